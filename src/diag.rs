@@ -1,0 +1,273 @@
+//! A diagnostic: how bad, where in the script, what was seen, what is allowed, what to type next.
+//!
+//! Mistakes and remarks alike are diagnostics. Steps collect them; only the command line prints them.
+
+use std::fmt::Write as _;
+use std::path::Path;
+use std::sync::Arc;
+
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use serde::{Serialize, Serializer};
+
+/// A line of a script, as it stands in messages: `path:line`.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Place {
+    /// The script or module, as the user named it.
+    pub file: Arc<Path>,
+    /// Line, from 1.
+    pub line: u32,
+}
+
+impl Place {
+    /// Line `line` (from 1) of `file`.
+    #[must_use]
+    pub fn new(file: impl Into<Arc<Path>>, line: u32) -> Self {
+        Self { file: file.into(), line }
+    }
+}
+
+impl std::fmt::Display for Place {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}:{}", self.file.display(), self.line)
+    }
+}
+
+impl Serialize for Place {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+/// A value and the line that gave it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Placed<T> {
+    /// What was given.
+    pub value: T,
+    /// Where.
+    pub place: Place,
+}
+
+impl<T> Placed<T> {
+    /// `value` as given at `place`.
+    pub fn new(value: T, place: Place) -> Self {
+        Self { value, place }
+    }
+}
+
+/// How bad it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Worth knowing; nothing is refused.
+    Remark,
+    /// The script, the shoot or the plan is refused.
+    Mistake,
+}
+
+/// One mistake or remark.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Diagnostic {
+    /// How bad.
+    pub severity: Severity,
+    /// What is the matter, in one line: the value seen and the range allowed are in it.
+    pub message: String,
+    /// Where in the script, where a line of it is to blame.
+    pub place: Option<Place>,
+    /// Another line that matters, with what it has to do with it.
+    pub related: Vec<(Place, String)>,
+    /// The word of the source line to point at, where one is to blame.
+    pub word: Option<String>,
+    /// What to do or to type next, a line each.
+    pub help: Vec<String>,
+}
+
+impl Diagnostic {
+    /// A mistake without a place yet.
+    pub fn mistake(message: impl Into<String>) -> Self {
+        Self::new(Severity::Mistake, message.into())
+    }
+
+    /// A remark without a place yet.
+    pub fn remark(message: impl Into<String>) -> Self {
+        Self::new(Severity::Remark, message.into())
+    }
+
+    fn new(severity: Severity, message: String) -> Self {
+        Self { severity, message, place: None, related: Vec::new(), word: None, help: Vec::new() }
+    }
+
+    /// The same, said of a line of the script.
+    #[must_use]
+    pub fn at(mut self, place: &Place) -> Self {
+        self.place = Some(place.clone());
+        self
+    }
+
+    /// The same, with another line that matters.
+    #[must_use]
+    pub fn with(mut self, place: &Place, why: impl Into<String>) -> Self {
+        self.related.push((place.clone(), why.into()));
+        self
+    }
+
+    /// The same, pointing at a word of the source line.
+    #[must_use]
+    pub fn word(mut self, word: impl Into<String>) -> Self {
+        self.word = Some(word.into());
+        self
+    }
+
+    /// The same, with a line of help.
+    #[must_use]
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.help.push(help.into());
+        self
+    }
+
+    /// The same, with "did you mean …?" where one of `names` is near `seen`, and the list of names otherwise.
+    #[must_use]
+    pub fn nearest(self, seen: &str, names: &[&str]) -> Self {
+        match nearest(seen, names) {
+            Some(name) => self.help(format!("did you mean '{name}'?")),
+            None => self.help(format!("there is: {}", names.join(", "))),
+        }
+    }
+
+    /// Whether anything is refused because of it.
+    #[must_use]
+    pub fn is_mistake(&self) -> bool {
+        self.severity == Severity::Mistake
+    }
+}
+
+/// The one of `names` that `seen` is most likely a misspelling of, if any is near enough.
+#[must_use]
+pub fn nearest<'a>(seen: &str, names: &[&'a str]) -> Option<&'a str> {
+    let lower = seen.to_lowercase();
+    names
+        .iter()
+        .map(|name| (strsim::damerau_levenshtein(&lower, &name.to_lowercase()), *name))
+        .filter(|(distance, name)| *distance <= (name.len().max(seen.len()) / 3).max(1))
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, name)| name)
+}
+
+/// Everything that was found: the composition asks whether any of it is a mistake.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Diagnostics(pub Vec<Diagnostic>);
+
+impl Diagnostics {
+    /// Adds one.
+    pub fn push(&mut self, diagnostic: Diagnostic) {
+        self.0.push(diagnostic);
+    }
+
+    /// Adds all of another list.
+    pub fn extend(&mut self, other: Diagnostics) {
+        self.0.extend(other.0);
+    }
+
+    /// Whether any is a mistake.
+    #[must_use]
+    pub fn refused(&self) -> bool {
+        self.0.iter().any(Diagnostic::is_mistake)
+    }
+
+    /// Whether there is none at all.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
+
+impl From<Diagnostic> for Diagnostics {
+    fn from(one: Diagnostic) -> Self {
+        Self(vec![one])
+    }
+}
+
+/// Writes diagnostics as people read them: the message, `path:line`, the source line, the help.
+///
+/// `read` gives the text of a script by the path a place names, or nothing where it cannot be had; `colour` asks for
+/// terminal colours.
+pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Path) -> Option<String>) -> String {
+    let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
+    let mut out = String::new();
+    for diagnostic in &diagnostics.0 {
+        let level = match diagnostic.severity {
+            Severity::Mistake => Level::ERROR.with_name("mistake"),
+            Severity::Remark => Level::NOTE.with_name("remark"),
+        };
+        let mut sources = Vec::new();
+        for (place, label) in diagnostic
+            .place
+            .iter()
+            .map(|place| (place, None))
+            .chain(diagnostic.related.iter().map(|(place, why)| (place, Some(why.as_str()))))
+        {
+            let text = read(&place.file).and_then(|text| {
+                let line = text.lines().nth(place.line.saturating_sub(1) as usize)?;
+                Some(line.trim_end().to_owned())
+            });
+            sources.push((place, label, text));
+        }
+        let mut group = level.primary_title(diagnostic.message.as_str()).elements(Vec::<annotate_snippets::Message>::new());
+        let paths: Vec<String> = sources.iter().map(|(place, ..)| place.file.display().to_string()).collect();
+        for ((place, label, text), path) in sources.iter().zip(&paths) {
+            let Some(text) = text else {
+                group = group.element(annotate_snippets::Origin::path(path.as_str()).line(place.line as usize));
+                continue;
+            };
+            let range = pointed_at(text, if label.is_none() { diagnostic.word.as_deref() } else { None });
+            let kind = if label.is_none() { AnnotationKind::Primary } else { AnnotationKind::Context };
+            let mut annotation = kind.span(range);
+            if let Some(label) = label {
+                annotation = annotation.label(*label);
+            }
+            group = group.element(
+                Snippet::source(text.as_str()).line_start(place.line as usize).path(path.as_str()).annotation(annotation),
+            );
+        }
+        for help in &diagnostic.help {
+            group = group.element(Level::HELP.message(help.as_str()));
+        }
+        let _infallible = writeln!(out, "{}\n", renderer.render(&[group]));
+    }
+    out
+}
+
+/// The bytes of a source line to underline: the word where it stands there, else the line without its indent.
+fn pointed_at(line: &str, word: Option<&str>) -> std::ops::Range<usize> {
+    if let Some(word) = word
+        && let Some(start) = line.find(word)
+    {
+        return start..start + word.len();
+    }
+    let start = line.len() - line.trim_start().len();
+    start..line.len().max(start)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mistake_shows_its_place_its_line_and_what_to_type() {
+        let place = Place::new(Path::new("harbour.lua"), 2);
+        let found = Diagnostics::from(
+            Diagnostic::mistake("a delivery has no field 'farme'").at(&place).word("farme").nearest("farme", &["frame", "fps"]),
+        );
+        let text = render(&found, false, |_| Some("local a = 1\n  delivery { farme = 2 }\n".to_owned()));
+        assert!(text.contains("mistake: a delivery has no field 'farme'"), "{text}");
+        assert!(text.contains("harbour.lua:2"), "{text}");
+        assert!(text.contains("delivery { farme = 2 }"), "{text}");
+        assert!(text.contains("^^^^^"), "{text}");
+        assert!(text.contains("did you mean 'frame'?"), "{text}");
+    }
+
+    #[test]
+    fn a_name_that_is_near_none_lists_them_all() {
+        let help = Diagnostic::mistake("x").nearest("zzzzzz", &["frame", "fps"]).help;
+        assert_eq!(help, ["there is: frame, fps"]);
+    }
+}

@@ -1,0 +1,1 @@
+//! What touches C, safe on the outside.

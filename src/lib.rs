@@ -1,0 +1,29 @@
+//! Stillpath cuts moving, smaller-frame clips out of a shoot of full-size stills, as a Lua script says.
+//!
+//! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
+//!
+//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`ffi`], [`decode`], [`sample`];
+//! - **data** is handed on: [`shot`], [`shoot`], [`plan`], [`picture`], [`work`];
+//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`resolve`], [`pipeline`],
+//!   [`encode`], [`demo`];
+//! - the **composition** wires them: [`session`].
+
+pub mod curve;
+pub mod decode;
+pub mod demo;
+pub mod diag;
+pub mod encode;
+pub mod ffi;
+pub mod geom;
+pub mod picture;
+pub mod pipeline;
+pub mod plan;
+pub mod resolve;
+pub mod sample;
+pub mod script;
+pub mod session;
+pub mod shoot;
+pub mod shot;
+pub mod survey;
+pub mod units;
+pub mod work;

@@ -1,0 +1,160 @@
+//! Pictures in memory: decoded stills as planes, and finished frames as the encoder takes them.
+
+use std::sync::Arc;
+
+use crate::units::Size;
+
+/// A decoded still, upright: planes as the file has them, never converted.
+#[derive(Debug, Clone)]
+pub struct Picture {
+    /// Upright size in luma pixels.
+    pub size: Size,
+    /// What the planes mean.
+    pub model: Model,
+    /// Three planes (Y', Cb, Cr or R', G', B'), or one (grey).
+    pub planes: Vec<Plane>,
+    /// The colour space the values are coded in.
+    pub profile: Profile,
+    /// First row (luma, upright) that holds decoded pixels; rows above were not asked for.
+    pub first_row: u32,
+    /// One past the last row that holds decoded pixels.
+    pub end_row: u32,
+}
+
+/// What a picture's planes mean.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Model {
+    /// JFIF's full-range BT.601 Y'CbCr (Cb and Cr centred on half the range).
+    YCbCr601,
+    /// R'G'B'.
+    Rgb,
+    /// One plane of grey.
+    Grey,
+}
+
+/// One plane and where its samples sit over the luma grid.
+#[derive(Debug, Clone)]
+pub struct Plane {
+    /// The samples, rows of `stride` each.
+    pub samples: Samples,
+    /// Samples across that mean something.
+    pub width: u32,
+    /// Rows.
+    pub height: u32,
+    /// Samples from one row to the next, at least `width`.
+    pub stride: usize,
+    /// Where the samples sit.
+    pub siting: Siting,
+}
+
+/// A plane's samples at the depth the file gave.
+#[derive(Debug, Clone)]
+pub enum Samples {
+    /// 0 to 255.
+    Eight(Vec<u8>),
+    /// 0 to 65,535.
+    Sixteen(Vec<u16>),
+}
+
+/// Where a plane's samples sit over the upright luma plane, per axis: sample `i` has its centre at luma coordinate
+/// `origin + i * step`, by the rule that luma pixel `j` has its centre at `j + 0.5`.
+///
+/// Luma, and every plane that is not subsampled: `step = 1`, `origin = 0.5`. Chroma at half the width, centre-sited:
+/// `step = 2`, `origin = 1`; co-sited with the even luma pixels: `step = 2`, `origin = 0.5`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Siting {
+    /// Luma pixels from one sample to the next, across.
+    pub step_x: f64,
+    /// Luma pixels from one sample to the next, down.
+    pub step_y: f64,
+    /// Luma coordinate of the first sample's centre, across.
+    pub origin_x: f64,
+    /// Luma coordinate of the first sample's centre, down.
+    pub origin_y: f64,
+}
+
+impl Siting {
+    /// A plane with one sample a pixel.
+    pub const FULL: Self = Self { step_x: 1.0, step_y: 1.0, origin_x: 0.5, origin_y: 0.5 };
+}
+
+/// The colour space a picture's values are coded in.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub enum Profile {
+    /// sRGB (IEC 61966-2-1), tagged or assumed.
+    Srgb,
+    /// Adobe RGB (1998), marked by EXIF or file name only.
+    AdobeRgb,
+    /// Whatever the embedded ICC profile says; its bytes.
+    Icc(Arc<[u8]>),
+}
+
+/// What kind of frame a delivery's encoder takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum FrameKind {
+    /// Y', Cb, Cr, 8 bits, 4:2:0, BT.709 limited range, chroma left-sited (H.264's default).
+    Yuv420,
+    /// R'G'B' interleaved, 16 bits, full range, sRGB.
+    Rgb16,
+}
+
+/// A finished frame, exactly as the encoder takes it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Frame {
+    /// Frame size in pixels.
+    pub size: Size,
+    /// The pixels.
+    pub pixels: Pixels,
+}
+
+/// A frame's pixels, tightly packed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Pixels {
+    /// [`FrameKind::Yuv420`]: `width × height` luma, then two planes of `width/2 × height/2`.
+    Yuv420 {
+        /// Luma.
+        y: Vec<u8>,
+        /// Blue difference.
+        cb: Vec<u8>,
+        /// Red difference.
+        cr: Vec<u8>,
+    },
+    /// [`FrameKind::Rgb16`]: `3 × width × height`, native endian.
+    Rgb16(Vec<u16>),
+}
+
+impl Frame {
+    /// A black frame of this kind: the one place where a frame's buffers are allocated.
+    #[must_use]
+    pub fn new(kind: FrameKind, size: Size) -> Self {
+        let (width, height) = (size.width as usize, size.height as usize);
+        let pixels = match kind {
+            FrameKind::Yuv420 => {
+                let chroma = width.div_ceil(2) * height.div_ceil(2);
+                Pixels::Yuv420 { y: vec![16; width * height], cb: vec![128; chroma], cr: vec![128; chroma] }
+            }
+            FrameKind::Rgb16 => Pixels::Rgb16(vec![0; 3 * width * height]),
+        };
+        Self { size, pixels }
+    }
+
+    /// BLAKE3 of the planes, in plane order, little-endian: what `frame` and `render --json` print.
+    #[must_use]
+    pub fn hash(&self) -> blake3::Hash {
+        let mut hasher = blake3::Hasher::new();
+        match &self.pixels {
+            Pixels::Yuv420 { y, cb, cr } => {
+                hasher.update(y).update(cb).update(cr);
+            }
+            Pixels::Rgb16(samples) => {
+                let mut row = Vec::with_capacity(6 * self.size.width as usize);
+                for samples in samples.chunks(3 * self.size.width as usize) {
+                    row.clear();
+                    row.extend(samples.iter().flat_map(|sample| sample.to_le_bytes()));
+                    hasher.update(&row);
+                }
+            }
+        }
+        hasher.finalize()
+    }
+}

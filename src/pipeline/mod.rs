@@ -1,0 +1,1 @@
+//! Decode, resample, convert: rows of plans to frames, in order, bounded.

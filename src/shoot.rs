@@ -1,0 +1,232 @@
+//! The catalogue of a shoot: its stills in capture order, their size, orientation, times and health.
+//!
+//! `survey` makes it from headers and tails; `resolve` plans over it; `decode` opens what it names.
+
+use std::path::PathBuf;
+
+use jiff::civil::DateTime;
+use serde::{Deserialize, Serialize};
+
+use crate::units::{Size, SlotIndex};
+
+/// The stills of one fixed camera in capture order.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Shoot {
+    /// One a still, in order, missing ones included.
+    pub slots: Vec<Slot>,
+    /// Size of every whole still when upright, in pixels.
+    pub size: Size,
+    /// Median seconds between neighbouring stills by their capture times, where known.
+    pub interval: Option<f64>,
+    /// Files found and not used, each with its reason.
+    pub set_aside: Vec<SetAside>,
+    /// What a person should know about the order and the files: wraps, new folders, disagreements, clock steps.
+    pub notes: Vec<Note>,
+}
+
+/// One place in the shoot's order.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Slot {
+    /// File name without extension (`TIDE9950`); of a missing still the name it would have had.
+    pub name: String,
+    /// What is there.
+    pub content: Content,
+}
+
+/// What a slot holds.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Content {
+    /// A whole still, as far as its header and tail tell.
+    Whole(Still),
+    /// A file that cannot be shown, or not all of it.
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        damage: Damage,
+        /// When it was taken, where the header still tells.
+        captured: Option<Captured>,
+    },
+    /// No file, where the numbers (and the times, where known) say there should be one.
+    Missing,
+}
+
+/// A still that can be opened.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Still {
+    /// The file.
+    pub path: PathBuf,
+    /// What it is by its content.
+    pub format: Format,
+    /// Size as stored, before orientation, in pixels.
+    pub stored: Size,
+    /// How the stored picture is turned to stand upright; [`Orientation::Upright`] where the script ignores tags.
+    pub orientation: Orientation,
+    /// When it was taken.
+    pub captured: Option<Captured>,
+    /// Bytes in the file when it was surveyed: a file that has changed since is refused.
+    pub bytes: u64,
+    /// Modification time when it was surveyed, in nanoseconds since 1970.
+    pub modified: i128,
+}
+
+/// What a file is, by its first bytes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Format {
+    /// JPEG (JFIF or Exif).
+    Jpeg,
+    /// PNG.
+    Png,
+    /// TIFF.
+    Tiff,
+    /// WebP.
+    Webp,
+}
+
+/// EXIF orientation (tag 0x0112): how the stored picture becomes the upright one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Orientation {
+    /// 1: as stored.
+    #[default]
+    Upright,
+    /// 2: mirrored left to right.
+    Mirrored,
+    /// 3: turned by 180°.
+    HalfTurn,
+    /// 4: mirrored top to bottom.
+    Flipped,
+    /// 5: rows become columns (mirrored about the main diagonal).
+    Transposed,
+    /// 6: turned a quarter clockwise.
+    QuarterClockwise,
+    /// 7: mirrored about the other diagonal.
+    Transversed,
+    /// 8: turned a quarter anticlockwise.
+    QuarterAnticlockwise,
+}
+
+impl Orientation {
+    /// From the tag's value; 0 and 9 or more count as 1.
+    #[must_use]
+    pub fn from_tag(tag: u32) -> Self {
+        match tag {
+            2 => Self::Mirrored,
+            3 => Self::HalfTurn,
+            4 => Self::Flipped,
+            5 => Self::Transposed,
+            6 => Self::QuarterClockwise,
+            7 => Self::Transversed,
+            8 => Self::QuarterAnticlockwise,
+            _ => Self::Upright,
+        }
+    }
+
+    /// Whether width and height change places.
+    #[must_use]
+    pub fn swaps_sides(self) -> bool {
+        matches!(self, Self::Transposed | Self::QuarterClockwise | Self::Transversed | Self::QuarterAnticlockwise)
+    }
+
+    /// The upright size of a picture stored at `stored`.
+    #[must_use]
+    pub fn upright(self, stored: Size) -> Size {
+        if self.swaps_sides() { stored.turned() } else { stored }
+    }
+}
+
+/// When a still was taken: the camera's local time, and its offset from UTC where the camera wrote one.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Captured {
+    /// Local time, sub-seconds included.
+    pub local: DateTime,
+    /// Seconds east of UTC.
+    pub offset: Option<i32>,
+}
+
+/// What is wrong with a file, as far as is known.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, thiserror::Error)]
+#[serde(rename_all = "snake_case")]
+pub enum Damage {
+    /// No bytes at all.
+    #[error("the file is empty")]
+    Empty,
+    /// It ends before the picture does.
+    #[error("the file is cut short: {decoded} of {due} rows are there")]
+    CutShort {
+        /// Whole rows that decode.
+        decoded: u32,
+        /// Rows the header promises.
+        due: u32,
+    },
+    /// The decoder met data that cannot be right.
+    #[error("the picture data is damaged: {0}")]
+    Corrupt(String),
+    /// Its first bytes are no picture's.
+    #[error("not a picture: {0}")]
+    NotAPicture(String),
+    /// A picture of a kind that is not read.
+    #[error("{0}")]
+    Unsupported(String),
+    /// The operating system would not give it.
+    #[error("cannot be read: {0}")]
+    Unreadable(String),
+    /// Its size or modification time is not what the survey saw.
+    #[error("the file has changed since it was surveyed")]
+    Changed,
+    /// More pixels than are taken from one still.
+    #[error("{0} is more pixels than one still may have ({limit} million)", limit = MOST_PIXELS / 1_000_000)]
+    TooLarge(String),
+}
+
+/// The most pixels one still may have: beyond it nothing is allocated.
+pub const MOST_PIXELS: u64 = 400_000_000;
+
+/// A file found and not used.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SetAside {
+    /// The file.
+    pub path: PathBuf,
+    /// Why, in a few words that are the same for every file set aside for that reason.
+    pub reason: &'static str,
+}
+
+/// Something a person should know about the shoot.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Note {
+    /// In one line.
+    pub message: String,
+    /// The slots concerned, where there are any.
+    pub slots: Vec<SlotIndex>,
+}
+
+impl Shoot {
+    /// The still in a slot, where a whole one is there.
+    #[must_use]
+    pub fn still(&self, slot: SlotIndex) -> Option<&Still> {
+        match &self.slots.get(slot.0)?.content {
+            Content::Whole(still) => Some(still),
+            Content::Damaged { .. } | Content::Missing => None,
+        }
+    }
+
+    /// When the still of a slot was taken, where known (damaged ones included).
+    #[must_use]
+    pub fn captured(&self, slot: SlotIndex) -> Option<Captured> {
+        match &self.slots.get(slot.0)?.content {
+            Content::Whole(still) => still.captured,
+            Content::Damaged { captured, .. } => *captured,
+            Content::Missing => None,
+        }
+    }
+
+    /// Marks a still as damaged that only decoding showed to be.
+    pub fn mark_damaged(&mut self, slot: SlotIndex, damage: Damage) {
+        let Some(entry) = self.slots.get_mut(slot.0) else { return };
+        if let Content::Whole(still) = &entry.content {
+            entry.content = Content::Damaged { path: still.path.clone(), damage, captured: still.captured };
+        }
+    }
+}

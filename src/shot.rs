@@ -1,0 +1,308 @@
+//! What the user said, with the places kept and nothing resolved.
+//!
+//! `script` makes these from Lua; `resolve` turns them, with a [`crate::shoot::Shoot`], into a [`crate::plan::Plan`].
+
+use jiff::civil::{Date, Time};
+use serde::Serialize;
+
+use crate::curve::ease::Ease;
+use crate::diag::{Place, Placed};
+use crate::units::{FrameRate, Size};
+
+/// One shot: one source, one framing, one pace, and the deliveries cut from it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Shot {
+    /// The `shot { … }` call.
+    pub place: Place,
+    /// Told apart from other shots of a list by this; empty where a script returns one.
+    pub name: String,
+    /// Where the stills come from.
+    pub source: Source,
+    /// The rate that "per frame" units and timecodes mean, in frames a second.
+    pub fps: FrameRate,
+    /// How fast the shoot runs.
+    pub pace: Placed<Pace>,
+    /// The clip's length in seconds, where the script limits it.
+    pub length: Option<Placed<f64>>,
+    /// Where the window goes.
+    pub framing: Framing,
+    /// The named outputs, at least one.
+    pub deliveries: Vec<Delivery>,
+    /// Whether windows moved inside the still, and boxes that do not fit, are refused instead of remarked on.
+    pub strict: bool,
+}
+
+/// `stills { … }`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Source {
+    /// The `stills { … }` call.
+    pub place: Place,
+    /// Folders, patterns or files as written; relative ones start at the script's folder.
+    pub paths: Vec<String>,
+    /// Seconds between stills, filling in where there are no capture times.
+    pub interval: Option<f64>,
+    /// What to do where a still is missing.
+    pub missing: Policy,
+    /// What to do where a still is damaged.
+    pub damaged: Policy,
+    /// The first moment used, on the shoot's axis.
+    pub from: Option<Placed<Moment>>,
+    /// The last moment used, on the shoot's axis.
+    pub to: Option<Placed<Moment>>,
+    /// Whether the stills' orientation tags are obeyed (`orientation = "ignore"` turns that off).
+    pub obey_orientation: bool,
+}
+
+/// What a script wants done about a missing or damaged still.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Policy {
+    /// Refuse the shoot.
+    #[default]
+    Stop,
+    /// Show the still before it in its place.
+    Hold,
+    /// Take no time for it.
+    Skip,
+}
+
+/// A moment, on either axis.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Moment {
+    /// Seconds of screen time.
+    Screen(f64),
+    /// Non-drop timecode at the shot's rate: a count of its frames.
+    Timecode(u64),
+    /// The first frame (framing) or the shoot's beginning (pace).
+    Start,
+    /// Each delivery's last frame (framing) or the shoot's end (pace).
+    End,
+    /// A slot counted from 1; negative counts from the last.
+    Still(i64),
+    /// A slot by its file name without extension.
+    StillNamed(String),
+    /// The camera's local time.
+    Clock(Clock),
+    /// A fraction of the shoot, 0 to 1.
+    Part(f64),
+}
+
+/// A local time as a script writes it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Clock {
+    /// Which day.
+    pub day: ClockDay,
+    /// The time of day.
+    pub time: Time,
+    /// As written.
+    pub text: String,
+}
+
+/// The day of a [`Clock`].
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub enum ClockDay {
+    /// The only day it occurs on; refused where there are several.
+    Only,
+    /// The n-th day of the shoot, from 1.
+    Nth(u32),
+    /// A date.
+    On(Date),
+}
+
+/// How fast the shoot position advances.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Pace {
+    /// One rate throughout.
+    Constant(Rate),
+    /// The whole shoot in so many seconds.
+    Over(f64),
+    /// Keys on one axis.
+    Keyed {
+        /// In the order written, at least one.
+        keys: Vec<PaceKey>,
+        /// Seconds the whole is scaled to last.
+        fit: Option<Placed<f64>>,
+    },
+}
+
+/// One key of a pace.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PaceKey {
+    /// The `key { … }` call.
+    pub place: Place,
+    /// When.
+    pub at: Moment,
+    /// How fast there.
+    pub rate: Rate,
+    /// The way to this key from the one before, in the rate.
+    pub ease: Ease,
+    /// Whether `fit` leaves the section from the key before to this one alone.
+    pub keep: bool,
+}
+
+/// How fast, in a unit of the trade. All above zero.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Rate {
+    /// Stills a frame of the shot's rate.
+    StillsPerFrame(f64),
+    /// Frames of the shot's rate a still.
+    FramesPerStill(f64),
+    /// So many times real time; needs capture times or an interval.
+    Times(f64),
+    /// Percent of one still a frame.
+    Percent(f64),
+}
+
+/// The keyed track of windows.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Framing {
+    /// The `framing { … }` call, or the shot's where there is none.
+    pub place: Place,
+    /// In the order written; none means the largest window throughout.
+    pub keys: Vec<FramingKey>,
+}
+
+/// One key of a framing.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FramingKey {
+    /// The `key { … }` call.
+    pub place: Place,
+    /// When.
+    pub at: Moment,
+    /// Which window.
+    pub view: View,
+    /// The way to this key from the one before.
+    pub ease: Ease,
+}
+
+/// Which window, before it is known for which frame shape and which still.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum View {
+    /// A point of the still at a place of the frame, at a closeness.
+    On {
+        /// The point.
+        point: StillPoint,
+        /// How close.
+        closeness: Closeness,
+    },
+    /// The smallest window that holds a box with a margin around it.
+    Show {
+        /// The box.
+        area: StillBox,
+        /// Fraction of the frame's side kept free on each side, 0 to below 0.5.
+        margin: f64,
+    },
+}
+
+/// How close.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Closeness {
+    /// 1 is the largest window of the delivery's shape inside the still; 2 is half as wide.
+    Zoom(f64),
+    /// The window's width as a fraction of the still's.
+    Span(f64),
+}
+
+/// A point over the upright still.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum StillPoint {
+    /// Fractions of its width and height.
+    Fraction(f64, f64),
+    /// Continuous pixels.
+    Pixels(f64, f64),
+}
+
+/// A box over the upright still, in fractions of its width and height.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct StillBox {
+    /// Left edge.
+    pub x: f64,
+    /// Top edge.
+    pub y: f64,
+    /// Width, above 0.
+    pub width: f64,
+    /// Height, above 0.
+    pub height: f64,
+}
+
+/// A named output.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Delivery {
+    /// The `delivery { … }` call.
+    pub place: Place,
+    /// `[A-Za-z0-9_-]{1,64}`, unique among the script's deliveries ignoring case.
+    pub name: String,
+    /// Frame size in pixels.
+    pub frame: Size,
+    /// Frames a second.
+    pub fps: FrameRate,
+    /// What it is written as.
+    pub codec: Codec,
+    /// Where in the frame the point `on`, or the centre of the box, sits: fractions, (0.5, 0.5) by default.
+    pub subject_at: (f64, f64),
+    /// Keys of its own in place of the shot's.
+    pub framing: Option<Framing>,
+    /// Which kernel.
+    pub sharpness: Sharpness,
+}
+
+/// Which resampling kernel a delivery asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Sharpness {
+    /// Never narrower than suits a slow move: sharpness does not come and go with the sub-pixel phase.
+    #[default]
+    Even,
+    /// The plain kernel.
+    Full,
+}
+
+/// What a delivery is written as.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Codec {
+    /// H.264 in MP4.
+    H264(H264),
+    /// A sequence of 16-bit RGB PNG files.
+    Png,
+}
+
+/// How H.264 is encoded.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct H264 {
+    /// x264's constant rate factor, 0 to 51.
+    pub crf: f64,
+    /// x264's preset by its own name.
+    pub preset: String,
+    /// x264's tune by its own name, where asked for.
+    pub tune: Option<String>,
+}
+
+impl H264 {
+    /// x264's presets, fastest first.
+    pub const PRESETS: [&'static str; 10] =
+        ["ultrafast", "superfast", "veryfast", "faster", "fast", "medium", "slow", "slower", "veryslow", "placebo"];
+    /// x264's tunes that keep the stream a constant-rate High profile one.
+    pub const TUNES: [&'static str; 5] = ["film", "animation", "grain", "stillimage", "fastdecode"];
+    /// Where our own quality scale stands when a delivery says nothing.
+    pub const DEFAULT_QUALITY: f64 = 75.0;
+
+    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 33 - quality / 5`, so 75 is CRF 18 and 100 is
+    /// CRF 13.
+    #[must_use]
+    pub fn from_quality(quality: f64) -> Self {
+        Self { crf: 33.0 - quality / 5.0, preset: "medium".into(), tune: None }
+    }
+}
+
+impl Default for H264 {
+    fn default() -> Self {
+        Self::from_quality(Self::DEFAULT_QUALITY)
+    }
+}
