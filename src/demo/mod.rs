@@ -18,11 +18,17 @@ pub struct Request {
 }
 
 /// Draws the shoot below `folder` (`100HARBR/…`, `101HARBR/…`, `truth.json`) and calls `drawn` after every still, from any
-/// thread.
+/// thread; stops early where that says so.
 ///
 /// # Errors
 /// What the disk says, with the file.
-pub fn draw(request: &Request, folder: &Path, drawn: &(dyn Fn() + Sync)) -> Result<(), (PathBuf, std::io::Error)> {
+pub fn draw(request: &Request, folder: &Path, drawn: &(dyn Fn() -> bool + Sync)) -> Result<(), (PathBuf, std::io::Error)> {
     let _ = (request, folder, drawn);
     unimplemented!()
+}
+
+/// The demo's motion script.
+#[must_use]
+pub fn script() -> &'static str {
+    ""
 }

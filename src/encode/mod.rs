@@ -41,7 +41,23 @@ pub fn output_path(out: &Path, stem: &str, delivery: &DeliveryPlan) -> std::path
 ///
 /// # Errors
 /// [`SinkError`] where the folder, the disk or the encoder refuses.
-pub fn open(delivery: &DeliveryPlan, path: &Path, threads: usize) -> Result<Box<dyn Sink>, SinkError> {
-    let _ = (delivery, path, threads);
+pub fn open(delivery: &DeliveryPlan, path: &Path, threads: usize, replace: bool) -> Result<Box<dyn Sink>, SinkError> {
+    let _ = (delivery, path, threads, replace);
+    unimplemented!()
+}
+
+/// About how many bytes a delivery will take: an estimate to hold against the room left on the disk.
+#[must_use]
+pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
+    let _ = delivery;
+    unimplemented!()
+}
+
+/// Writes one 16-bit RGB frame as a PNG, under a temporary name first.
+///
+/// # Errors
+/// [`SinkError`] where the disk refuses.
+pub fn write_png(path: &Path, frame: &crate::picture::Frame) -> Result<(), SinkError> {
+    let _ = (path, frame);
     unimplemented!()
 }

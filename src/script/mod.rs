@@ -84,3 +84,18 @@ pub fn embedded_moves() -> BTreeMap<&'static str, &'static str> {
 pub fn editor_types() -> String {
     String::new()
 }
+
+/// An embedded move, as `stillpath moves` lists it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Move {
+    /// Module name.
+    pub name: String,
+    /// One line of help.
+    pub help: String,
+}
+
+/// The embedded moves in the order of their names.
+#[must_use]
+pub fn list_moves() -> Vec<Move> {
+    Vec::new()
+}
