@@ -111,7 +111,8 @@ fn compare(photograph: &Path, folder: &Path, stillpath: &Path, runs: usize) -> O
         }
         let medians = |of: &[Measured], pick: fn(&Measured) -> f64| median(of.iter().map(pick).collect());
         let ratio = |pick: fn(&Measured) -> f64| median(ours.iter().zip(&theirs).map(|(a, b)| pick(a) / pick(b)).collect());
-        let (seconds, megabytes): (fn(&Measured) -> f64, fn(&Measured) -> f64) = (|run| run.seconds, |run| run.megabytes);
+        let seconds = |run: &Measured| run.seconds;
+        let megabytes = |run: &Measured| run.megabytes;
         writeln!(
             table,
             "| {} | {:.1} s | {:.1} s | **{:.2}** | {:.0} MB | {:.0} MB | {:.2} |",
@@ -210,7 +211,7 @@ fn write_stills(picture: &image::RgbImage, size: Size, count: usize, folder: &Pa
             if index >= count {
                 return Ok(());
             }
-            if index % (count / 6) == 0 {
+            if index.is_multiple_of(count / 6) {
                 tell(&format!("making {name} {index} of {count}"));
             }
             fs::write(path(index), jpeg::encode_rgb(&expose(&base, size, index, count), size, 92, (2, 2), &[]))?;
