@@ -1,5 +1,10 @@
 //! Frames to files, one codec a file behind [`crate::work::Sink`].
 
+mod h264;
+mod level;
+mod png;
+mod temporary;
+
 use std::path::Path;
 
 use crate::picture::FrameKind;
@@ -23,8 +28,10 @@ pub fn kind(codec: &Codec) -> FrameKind {
 /// # Errors
 /// One line a person can act on.
 pub fn preflight(codec: &Codec, frame: Size, fps: FrameRate) -> Result<(), String> {
-    let _ = (codec, frame, fps);
-    unimplemented!()
+    match codec {
+        Codec::H264(codec) => h264::preflight(codec, frame, fps),
+        Codec::Png => png::preflight(frame),
+    }
 }
 
 /// Where a delivery's output goes: `<out>/<stem>-<delivery>.mp4`, or the folder `<out>/<stem>-<delivery>` of a sequence.
@@ -39,9 +46,14 @@ pub fn output_path(out: &Path, stem: &str, delivery: &DeliveryPlan) -> std::path
 
 /// Opens a sink that will make `path` from the delivery's frames; `threads` is how many the encoder itself may use.
 ///
+/// The folder is made where there is none. What stands at `path` is replaced at the very end, in one rename; whether it may
+/// be is for the caller to ask before. A folder is only replaced where it holds nothing but numbered PNG files.
+///
 /// # Errors
 /// [`SinkError`] where the folder, the disk or the encoder refuses.
 pub fn open(delivery: &DeliveryPlan, path: &Path, threads: usize) -> Result<Box<dyn Sink>, SinkError> {
-    let _ = (delivery, path, threads);
-    unimplemented!()
+    Ok(match &delivery.codec {
+        Codec::H264(codec) => Box::new(h264::H264Sink::open(codec, delivery.frame, delivery.fps, path, threads)?),
+        Codec::Png => Box::new(png::PngSink::open(delivery.frame, path, threads)?),
+    })
 }
