@@ -101,7 +101,7 @@ fn render_pass(
     let mut outputs = Vec::new();
     for plan in deliveries {
         let path = encode::output_path(&options.out, &prepared.stem, plan);
-        let sink = encode::open(plan, &path, encoder_threads, options.force)
+        let sink = encode::open(plan, &path, encoder_threads)
             .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
         outputs.push(Output { plan, rows: 0..plan.rows.len(), sink });
     }
