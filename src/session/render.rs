@@ -50,7 +50,7 @@ pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) ->
         reports.push((shoot, outcome));
     }
     let text = match (options.json, options.quiet) {
-        (true, _) => as_json(&prepared, &reports),
+        (true, _) => as_json(&prepared, &reports, watch),
         (false, true) => String::new(),
         (false, false) => as_text(&prepared, &reports),
     };
@@ -236,7 +236,7 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)]) -> String {
     text
 }
 
-fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)]) -> String {
+fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], watch: &Watch) -> String {
     let mut outputs = Vec::new();
     let mut shots = Vec::new();
     for (shoot, outcome) in reports {
@@ -261,5 +261,6 @@ fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)]) -> String {
             shots.push(json!({ "shot": part.plan.shot, "tally": part.plan.tally, "stood_in": stood_in }));
         }
     }
-    pretty(&json!({ "outputs": outputs, "shots": shots, "remarks": prepared.remarks }))
+    let decoded = watch.stills.load(Ordering::Relaxed);
+    pretty(&json!({ "stills_decoded": decoded, "outputs": outputs, "shots": shots, "remarks": prepared.remarks }))
 }
