@@ -4,7 +4,12 @@
 //! Rust side of every call catches, so nothing crosses this module's border but values.
 #![expect(unsafe_code, reason = "libjpeg is C; every unsafe block is inside this module")]
 
+mod decode;
 mod encode;
 mod fault;
+mod markers;
+mod source;
 
+pub(crate) use decode::{Component, Decompressor, Failure, Header, Reading, Space};
 pub use encode::{Coding, Colour, Encoding, encode, encode_rgb};
+pub(crate) use markers::segments;
