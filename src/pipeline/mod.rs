@@ -378,3 +378,6 @@ fn panic_text(panic: &(dyn std::any::Any + Send)) -> String {
     let text = panic.downcast_ref::<String>().map(String::as_str).or_else(|| panic.downcast_ref::<&str>().copied());
     text.unwrap_or("no message").to_owned()
 }
+
+#[cfg(test)]
+mod tests;
