@@ -1,5 +1,7 @@
 //! The only opener of stills: a file to planes, upright, with a report of damage.
 
+pub mod header;
+
 use std::ops::Range;
 
 use crate::picture::Picture;
