@@ -60,7 +60,7 @@ struct Finder {
 
 impl Finder {
     fn input(&mut self, base: &Path, written: &str) -> Result<(), Diagnostic> {
-        let path = base.join(written);
+        let path: PathBuf = base.join(written).components().collect();
         match fs::metadata(&path) {
             Ok(metadata) if metadata.is_dir() => self.folder(&path, 0),
             Ok(_) => self.named(&path),

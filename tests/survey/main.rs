@@ -1,4 +1,5 @@
 //! The survey of whole shoots: order, gaps, damage and what is set aside, on cards written by the tests themselves.
 
 mod camera;
+mod missing;
 mod shoots;
