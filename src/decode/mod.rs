@@ -1,15 +1,46 @@
 //! The only opener of stills: a file to planes, upright, with a report of damage.
+//!
+//! A picture comes back whole where it was asked for, or not at all: a decoder's warning counts as damage, because what
+//! follows one is stale, grey or shifted. Nothing is ever opened for writing.
+
+mod buffers;
+mod file;
+mod jpeg;
+mod profile;
+mod turn;
 
 pub mod header;
 
 use std::ops::Range;
 
-use crate::picture::Picture;
-use crate::shoot::{Damage, Still};
+use crate::ffi::jpeg::Decompressor;
+use crate::picture::{Picture, Plane};
+use crate::shoot::{Damage, MOST_PIXELS, Orientation, Still};
+use crate::units::Size;
 
 /// Decodes stills one after another, reusing its buffers. One a worker.
 #[derive(Debug, Default)]
-pub struct Decoder {}
+pub struct Decoder {
+    /// The file being decoded.
+    file: Vec<u8>,
+    decompressor: Decompressor,
+    /// Interleaved pixels, where a file cannot be decoded to planes.
+    pixels: Vec<u8>,
+    /// Planes as stored, where they have to be turned.
+    stored: Vec<Plane>,
+    profiles: profile::Profiles,
+    remarks: Vec<String>,
+}
+
+/// What a route makes of a file beside its planes.
+struct Decoded {
+    /// Size as stored.
+    size: Size,
+    model: crate::picture::Model,
+    profile: crate::picture::Profile,
+    /// The stored rows that hold decoded pixels.
+    rows: Range<u32>,
+}
 
 impl Decoder {
     /// A decoder with no buffers yet.
@@ -19,12 +50,57 @@ impl Decoder {
     }
 
     /// Decodes a still to upright planes. At least the luma rows in `rows` (upright) are decoded; the picture says which
-    /// were. `spare` is a picture no longer needed, whose buffers may be used again.
+    /// were, and the others hold whatever the buffers held. `spare` is a picture no longer needed, whose buffers may be
+    /// used again: after a few stills of one kind no pixel buffer is allocated.
     ///
     /// # Errors
-    /// What is wrong with the file: a picture is whole where it was asked for, or there is none.
+    /// What is wrong with the file: a picture is whole where it was asked for, or there is none. The decoder can be used
+    /// again after an error.
     pub fn decode(&mut self, still: &Still, rows: Range<u32>, spare: Option<Picture>) -> Result<Picture, Damage> {
-        let _ = (still, rows, spare);
-        unimplemented!()
+        self.remarks.clear();
+        file::read(still, &mut self.file)?;
+        let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
+        let upright = still.orientation.upright(still.stored);
+        let turned = still.orientation != Orientation::Upright;
+        let decoded = if turned {
+            let mut stored = std::mem::take(&mut self.stored);
+            let decoded = self.stored(still, 0..still.stored.height, &mut stored)?;
+            turn::turn(&stored, decoded.size, still.orientation, &mut planes);
+            self.stored = stored;
+            Decoded { rows: 0..upright.height, ..decoded }
+        } else {
+            self.stored(still, rows, &mut planes)?
+        };
+        let Decoded { model, profile, rows, .. } = decoded;
+        Ok(Picture { size: upright, model, planes, profile, first_row: rows.start, end_row: rows.end })
     }
+
+    /// What a person should know of the still last decoded: a profile that could not be used, a choice that was made. The
+    /// same words for every still of which the same is true.
+    #[must_use]
+    pub fn remarks(&self) -> &[String] {
+        &self.remarks
+    }
+
+    /// Decodes the file in memory as it is stored.
+    fn stored(&mut self, still: &Still, rows: Range<u32>, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
+        jpeg::decode(self, still, rows, planes)
+    }
+}
+
+/// Decodes a still whole and forgets the pixels.
+///
+/// # Errors
+/// As [`Decoder::decode`].
+pub fn test_decode(still: &Still) -> Result<(), Damage> {
+    let rows = 0..still.orientation.upright(still.stored).height;
+    Decoder::new().decode(still, rows, None).map(|_| ())
+}
+
+/// Refuses a header that is not the surveyed one, or promises too much, before anything is allocated.
+fn check_size(still: &Still, size: Size) -> Result<(), Damage> {
+    if size.pixels() > MOST_PIXELS {
+        return Err(Damage::TooLarge(size.to_string()));
+    }
+    if size == still.stored { Ok(()) } else { Err(Damage::Changed) }
 }

@@ -1,0 +1,382 @@
+//! A JPEG file in memory to planes, or to interleaved pixels where planes will not do.
+
+use std::ffi::{c_int, c_void};
+use std::ops::Range;
+
+use mozjpeg_sys::{
+    J_COLOR_SPACE, JSAMPARRAY_MUT, JSAMPROW_MUT, jpeg_CreateDecompress, jpeg_abort_decompress, jpeg_component_info,
+    jpeg_decompress_struct, jpeg_destroy_decompress, jpeg_error_mgr, jpeg_finish_decompress, jpeg_has_multiple_scans,
+    jpeg_progress_mgr, jpeg_read_header, jpeg_read_raw_data, jpeg_read_scanlines, jpeg_start_decompress,
+};
+
+use super::fault::{Fault, caught, manager};
+use super::markers;
+use super::source::Source;
+use crate::units::Size;
+
+/// The most scans read: a small file of many scans can keep a decoder busy for hours. The limit libjpeg-turbo's own fuzzers
+/// use.
+const MOST_SCANS: c_int = 500;
+
+/// Samples a side of a block.
+const BLOCK: u32 = 8;
+
+/// A libjpeg decompressor, used for one file after another.
+#[derive(Debug)]
+pub(crate) struct Decompressor(Box<State>);
+
+/// What libjpeg points into: never moved.
+struct State {
+    decompressor: jpeg_decompress_struct,
+    errors: jpeg_error_mgr,
+    progress: jpeg_progress_mgr,
+    source: Source,
+}
+
+// SAFETY: the pointers inside lead to the boxed state itself and to libjpeg's own heap; libjpeg keeps nothing a thread.
+unsafe impl Send for Decompressor {}
+
+impl std::fmt::Debug for State {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("State").finish_non_exhaustive()
+    }
+}
+
+/// What the stored components mean.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Space {
+    /// One grey component.
+    Grey,
+    /// Y', Cb, Cr.
+    YCbCr,
+    /// R', G', B'.
+    Rgb,
+    /// Four inks, or Y', Cb, Cr and black: read as four inks.
+    Inks,
+    /// Anything else.
+    Unknown,
+}
+
+/// One component as stored.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(crate) struct Component {
+    /// Sampling factor across, 1 to 4.
+    pub(crate) across: u32,
+    /// Sampling factor down, 1 to 4.
+    pub(crate) down: u32,
+    /// Samples from one row of its plane to the next: whole blocks.
+    pub(crate) stride: usize,
+    /// Rows its plane needs room for: whole rows of interleaved blocks.
+    pub(crate) rows: usize,
+}
+
+/// What the header says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Header {
+    /// Size in pixels.
+    pub(crate) size: Size,
+    /// What the components mean.
+    pub(crate) space: Space,
+    /// The first `count` are there.
+    components: [Component; 4],
+    count: usize,
+    /// The largest sampling factors: a component's share of it is its share of the picture's samples.
+    pub(crate) most_across: u32,
+    /// As `most_across`, down.
+    pub(crate) most_down: u32,
+}
+
+impl Header {
+    /// The components in stored order.
+    pub(crate) fn components(&self) -> &[Component] {
+        &self.components[..self.count]
+    }
+
+    /// Pixel rows decoded at a time.
+    fn step(&self) -> u32 {
+        self.most_down * BLOCK
+    }
+}
+
+/// Why a file could not be read as asked.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Failure {
+    /// What libjpeg met.
+    pub(crate) fault: Fault,
+    /// Whether the file had ended.
+    pub(crate) ended: bool,
+    /// Pixel rows, from the top, that were decoded whole.
+    pub(crate) rows: u32,
+}
+
+impl Decompressor {
+    /// One without a file.
+    pub(crate) fn new() -> Self {
+        // SAFETY: an all-zero struct is what jpeg_CreateDecompress expects. The state is boxed before anything points into
+        // it. Creation fails for a wrong version or size only, which would be a bug.
+        unsafe {
+            let mut state = Box::new(State {
+                decompressor: std::mem::zeroed(),
+                errors: manager(),
+                progress: std::mem::zeroed(),
+                source: Source::new(),
+            });
+            state.progress.progress_monitor = Some(count_scans);
+            state.decompressor.common.err = &raw mut state.errors;
+            let target = &raw mut state.decompressor;
+            caught(|| jpeg_CreateDecompress(target, mozjpeg_sys::JPEG_LIB_VERSION, size_of::<jpeg_decompress_struct>()))
+                .expect("libjpeg matches its bindings");
+            state.decompressor.common.progress = &raw mut state.progress;
+            state.decompressor.src = (&raw mut state.source).cast();
+            Self(state)
+        }
+    }
+
+    /// Reads a file's header.
+    ///
+    /// # Errors
+    /// [`Failure`] with no rows.
+    pub(crate) fn open<'a>(&'a mut self, file: &'a [u8]) -> Result<Reading<'a>, Failure> {
+        self.0.source.set(file, markers::arithmetic(file));
+        // From here on dropping `reading` makes the decompressor ready for the next file.
+        let mut reading = Reading { state: &mut self.0, header: Header::NONE, multiple: false };
+        reading.attempt(|d| unsafe { jpeg_read_header(d, 1) })?;
+        reading.header = reading.header();
+        Ok(reading)
+    }
+}
+
+impl Default for Decompressor {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Drop for Decompressor {
+    fn drop(&mut self) {
+        // SAFETY: created in `new`; destroying frees pools only.
+        unsafe { jpeg_destroy_decompress(&mut self.0.decompressor) };
+    }
+}
+
+/// A file whose header has been read.
+#[derive(Debug)]
+pub(crate) struct Reading<'a> {
+    state: &'a mut State,
+    /// What the header says.
+    pub(crate) header: Header,
+    multiple: bool,
+}
+
+impl Drop for Reading<'_> {
+    fn drop(&mut self) {
+        // SAFETY: aborting frees the image's pools and is allowed in every state, after an unwound error too (libjpeg.txt).
+        unsafe { jpeg_abort_decompress(&mut self.state.decompressor) };
+    }
+}
+
+impl Reading<'_> {
+    /// Decodes to planes, one a component in stored order, laid out as [`Component`] says. At least the pixel rows `rows`
+    /// are decoded, and what is returned says which were: whole rows of blocks. The other rows of the planes are left as
+    /// they were.
+    ///
+    /// # Errors
+    /// Any fault or warning up to the last row of `rows`; where that is the picture's last, also data left over.
+    pub(crate) fn planes(mut self, rows: Range<u32>, planes: &mut [&mut [u8]]) -> Result<Range<u32>, Failure> {
+        let header = self.header;
+        assert_eq!(planes.len(), header.count, "one plane a component");
+        for (plane, component) in planes.iter().zip(header.components()) {
+            assert!(plane.len() >= component.stride * component.rows, "a plane with room for whole blocks");
+        }
+        let step = header.step();
+        let steps = rows.start / step..rows.end.min(header.size.height).div_ceil(step);
+        self.state.decompressor.raw_data_out = 1;
+        self.start()?;
+        self.need_all(steps.start == 0);
+        for at in 0..steps.end {
+            if at == steps.start {
+                self.need_all(true);
+            }
+            // Room for four times eight row pointers a component; libjpeg takes `down × 8` of them.
+            let mut pointers: [[JSAMPROW_MUT; 32]; 4] = [[std::ptr::null_mut(); 32]; 4];
+            let mut arrays: [JSAMPARRAY_MUT; 4] = [std::ptr::null_mut(); 4];
+            for ((pointers, plane), component) in pointers.iter_mut().zip(planes.iter_mut()).zip(header.components()) {
+                let down = (component.down * BLOCK) as usize;
+                let lines = plane.chunks_exact_mut(component.stride).skip(at as usize * down);
+                pointers.iter_mut().zip(lines.take(down)).for_each(|(pointer, line)| *pointer = line.as_mut_ptr());
+            }
+            arrays.iter_mut().zip(&mut pointers).for_each(|(array, pointers)| *array = pointers.as_mut_ptr());
+            // SAFETY: every pointer leads to a row of `stride` samples, whole blocks wide, alive and borrowed mutably.
+            self.attempt(|d| unsafe { jpeg_read_raw_data(d, arrays.as_mut_ptr(), step) })?;
+        }
+        if steps.end * step >= header.size.height {
+            self.finish()?;
+        }
+        Ok(steps.start * step..(steps.end * step).min(header.size.height))
+    }
+
+    /// Decodes the whole picture to interleaved samples at full size: three a pixel as R'G'B', four as inks.
+    ///
+    /// # Errors
+    /// Any fault or warning, also data left over.
+    pub(crate) fn pixels(mut self, samples: &mut Vec<u8>) -> Result<(), Failure> {
+        let size = self.header.size;
+        let (space, given) = match self.header.space {
+            Space::Inks => (J_COLOR_SPACE::JCS_CMYK, 4),
+            _ => (J_COLOR_SPACE::JCS_RGB, 3),
+        };
+        self.state.decompressor.out_color_space = space;
+        self.start()?;
+        let row = size.width as usize * given;
+        samples.resize(row * size.height as usize, 0);
+        for line in samples.chunks_exact_mut(row) {
+            let mut line = line.as_mut_ptr();
+            // SAFETY: one row of `width × given` samples, alive and borrowed mutably.
+            self.attempt(|d| unsafe { jpeg_read_scanlines(d, &raw mut line, 1) })?;
+        }
+        self.finish()
+    }
+
+    /// Begins decoding. Where there are several scans this reads them all.
+    fn start(&mut self) -> Result<(), Failure> {
+        // Smoothing makes up what an unfinished progressive file does not hold.
+        self.state.decompressor.do_block_smoothing = 0;
+        // SAFETY: the header has been read.
+        self.multiple = unsafe { jpeg_has_multiple_scans(&self.state.decompressor) } != 0;
+        self.attempt(|d| unsafe { jpeg_start_decompress(d) })?;
+        // A missing scan is no warning to libjpeg: colour that is absent, or detail.
+        if self.multiple && (!self.every_component_came() || (self.state.source.ended && !self.complete())) {
+            let text = "whole scans are missing".to_owned();
+            let fault = Fault { code: mozjpeg_sys::JWRN_HIT_MARKER, text, at: None };
+            return Err(Failure { fault, ended: self.state.source.ended, rows: 0 });
+        }
+        Ok(())
+    }
+
+    /// Reads what follows the last row up to the end marker: picture data left over means that some went astray.
+    fn finish(&mut self) -> Result<(), Failure> {
+        self.attempt(|d| unsafe { jpeg_finish_decompress(d) }).map(|_| ())
+    }
+
+    /// One call into libjpeg. A non-suspending source is never out of data, so results need no look.
+    fn attempt<T>(&mut self, call: impl FnOnce(&mut jpeg_decompress_struct) -> T) -> Result<T, Failure> {
+        let state = &mut *self.state;
+        caught(|| call(&mut state.decompressor)).map_err(|fault| {
+            let whole = fault.at.filter(|(scan, _)| *scan > 0 && (!self.multiple || self.complete()));
+            let rows = whole.map_or(0, |(_, steps)| (steps * self.header.step()).min(self.header.size.height));
+            Failure { fault, ended: self.state.source.ended, rows }
+        })
+    }
+
+    /// Says whether the next rows of blocks are to become samples or only to be read over.
+    fn need_all(&mut self, needed: bool) {
+        for component in self.components() {
+            component.component_needed = c_int::from(needed);
+        }
+    }
+
+    /// Whether every component has been in a scan: libjpeg then has its quantisation table.
+    fn every_component_came(&mut self) -> bool {
+        self.components().iter().all(|component| !component.quant_table.is_null())
+    }
+
+    /// Whether the scans begun so far, if whole, give every coefficient to its last bit.
+    fn complete(&mut self) -> bool {
+        let count = self.header.count;
+        let bits = self.state.decompressor.coef_bits.cast::<[c_int; 64]>();
+        if bits.is_null() {
+            return self.every_component_came();
+        }
+        // SAFETY: of a progressive file this is an array of 64 numbers a component (jpeglib.h), alive until the abort.
+        let bits = unsafe { std::slice::from_raw_parts(bits, count) };
+        bits.iter().flatten().all(|missing| *missing == 0)
+    }
+
+    fn components(&mut self) -> &mut [ComponentInfo] {
+        let decompressor = &self.state.decompressor;
+        let count = usize::try_from(decompressor.num_components).unwrap_or(0);
+        if decompressor.comp_info.is_null() {
+            return &mut [];
+        }
+        // SAFETY: libjpeg allocated `num_components` of them, alive until the abort; the mirror has the same layout.
+        unsafe { std::slice::from_raw_parts_mut(decompressor.comp_info.cast(), count) }
+    }
+
+    fn header(&mut self) -> Header {
+        let of_file = &self.state.decompressor;
+        let size = Size::new(of_file.image_width, of_file.image_height);
+        let space = match of_file.jpeg_color_space {
+            J_COLOR_SPACE::JCS_GRAYSCALE => Space::Grey,
+            J_COLOR_SPACE::JCS_YCbCr => Space::YCbCr,
+            J_COLOR_SPACE::JCS_RGB => Space::Rgb,
+            J_COLOR_SPACE::JCS_CMYK | J_COLOR_SPACE::JCS_YCCK => Space::Inks,
+            _ => Space::Unknown,
+        };
+        let (most_across, most_down) = (of_file.max_h_samp_factor.unsigned_abs(), of_file.max_v_samp_factor.unsigned_abs());
+        let steps = size.height.div_ceil(most_down * BLOCK);
+        let mut components = [Component::default(); 4];
+        let stored = self.components();
+        for (component, stored) in components.iter_mut().zip(&*stored) {
+            let (across, down) = (stored.h_samp_factor.unsigned_abs(), stored.v_samp_factor.unsigned_abs());
+            *component = Component {
+                across,
+                down,
+                stride: (stored.width_in_blocks * BLOCK) as usize,
+                rows: (steps * down * BLOCK) as usize,
+            };
+        }
+        Header { size, space, components, count: stored.len().min(4), most_across, most_down }
+    }
+}
+
+impl Header {
+    /// Before anything was read.
+    const NONE: Self = Self {
+        size: Size { width: 0, height: 0 },
+        space: Space::Unknown,
+        components: [Component { across: 1, down: 1, stride: 0, rows: 0 }; 4],
+        count: 0,
+        most_across: 1,
+        most_down: 1,
+    };
+}
+
+/// `progress_monitor`: called at least once a row of blocks.
+unsafe extern "C-unwind" fn count_scans(common: &mut mozjpeg_sys::jpeg_common_struct) {
+    // SAFETY: set on decompressors only, and those begin with the common part.
+    let scan = unsafe { (*std::ptr::from_mut(common).cast::<jpeg_decompress_struct>()).input_scan_number };
+    if scan > MOST_SCANS {
+        let text = format!("more than {MOST_SCANS} scans");
+        std::panic::resume_unwind(Box::new(Fault { code: mozjpeg_sys::JERR_NOTIMPL, text, at: None }));
+    }
+}
+
+/// jpeglib.h's `jpeg_component_info` as version 6.2's interface lays it out, for the one field that the bindings keep to
+/// themselves and an application may set: `component_needed`.
+#[repr(C)]
+struct ComponentInfo {
+    component_id: c_int,
+    component_index: c_int,
+    h_samp_factor: c_int,
+    v_samp_factor: c_int,
+    quant_tbl_no: c_int,
+    dc_tbl_no: c_int,
+    ac_tbl_no: c_int,
+    width_in_blocks: u32,
+    height_in_blocks: u32,
+    dct_scaled_size: c_int,
+    downsampled_width: u32,
+    downsampled_height: u32,
+    component_needed: c_int,
+    scan_fields: [c_int; 6],
+    quant_table: *mut c_void,
+    dct_table: *mut c_void,
+}
+
+const _: () = {
+    assert!(size_of::<ComponentInfo>() == size_of::<jpeg_component_info>());
+    assert!(align_of::<ComponentInfo>() == align_of::<jpeg_component_info>());
+    assert!(std::mem::offset_of!(ComponentInfo, width_in_blocks) == std::mem::offset_of!(jpeg_component_info, width_in_blocks));
+    assert!(std::mem::offset_of!(ComponentInfo, quant_table) == std::mem::offset_of!(jpeg_component_info, quant_table));
+    assert!(mozjpeg_sys::JPEG_LIB_VERSION == 62);
+};
