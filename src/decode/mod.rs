@@ -9,6 +9,8 @@ mod jpeg;
 mod profile;
 mod turn;
 
+pub mod header;
+
 use std::ops::Range;
 
 use crate::ffi::jpeg::Decompressor;

@@ -1,0 +1,6 @@
+//! The survey of whole shoots: order, gaps, damage and what is set aside, on cards written by the tests themselves.
+
+mod camera;
+mod faults;
+mod missing;
+mod shoots;
