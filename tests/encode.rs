@@ -151,3 +151,11 @@ fn frames_of_a_folder_come_back_as_they_went_in() {
         assert_eq!(Pixels::Rgb16(image.into_raw()), frame.pixels, "frame {index}");
     }
 }
+
+#[test]
+fn zz_scratch() {
+    let path = std::path::PathBuf::from("/tmp/enc/clip.mp4");
+    for (size, name) in [(Size::new(1920, 1080), "wide"), (SMALL, "small")] {
+        make(&h264(size, "30000/1001"), &path.with_file_name(format!("{name}.mp4")), 70, 2);
+    }
+}

@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use super::level::{Level, macroblocks};
+use super::level::{Level, Load, macroblocks};
+use super::mp4;
 use super::temporary::{TemporaryFile, disk};
 use crate::ffi::ffmpeg::{self, Colour, Encoder, EncoderSettings, Fault, Muxer, MuxerSettings, Packet, StreamFacts};
 use crate::picture::{Frame, FrameKind, Pixels};
@@ -20,6 +21,8 @@ const SHORTEST: u32 = 16;
 const LONGEST: u32 = 16_384;
 /// Largest numerator or denominator of a rate: MP4 counts a frame's ticks, and H.264 a second's, in 32 bits.
 const LARGEST_RATE_PART: u32 = 1_000_000;
+/// `profile_idc` of High (ITU-T H.264 A.2.4, from memory).
+const HIGH_PROFILE: i32 = 100;
 /// Seconds from one key frame to the next at most.
 const GROUP_SECONDS: u32 = 2;
 
@@ -102,6 +105,8 @@ pub(super) struct H264Sink {
     path: PathBuf,
     size: Size,
     fps: FrameRate,
+    level: Level,
+    load: Load,
     given: u64,
     got: u64,
 }
@@ -122,11 +127,12 @@ impl H264Sink {
         let muxer = Muxer::open(file.path(), &encoder, &MuxerSettings { format: "mp4", fps, timescale, options: &options })
             .map_err(|fault| failed(path, &fault))?;
         let packet = Packet::new().map_err(|fault| failed(path, &fault))?;
-        Ok(Self { encoder, muxer, packet, file, path: path.to_owned(), size, fps, given: 0, got: 0 })
+        Ok(Self { encoder, muxer, packet, file, path: path.to_owned(), size, fps, level, load: Load::new(fps), given: 0, got: 0 })
     }
 
     fn write_packets(&mut self) -> Result<(), SinkError> {
         while self.encoder.receive(&mut self.packet).map_err(|fault| failed(&self.path, &fault))? {
+            self.load.add(self.packet.bytes());
             self.muxer.write(&mut self.packet).map_err(|fault| failed(&self.path, &fault))?;
             self.got += 1;
         }
@@ -157,12 +163,16 @@ impl Sink for H264Sink {
         }
         self.encoder.flush().map_err(|fault| failed(&self.path, &fault))?;
         self.write_packets()?;
-        let Self { muxer, file, path, size, fps, given, got, .. } = *self;
+        let Self { muxer, file, path, size, fps, level, load, given, got, .. } = *self;
         counted(&path, given, got)?;
         muxer.finish().map_err(|fault| failed(&path, &fault))?;
+        let heavy = load.level(level);
+        if heavy != level {
+            mp4::declare_level(file.path(), heavy.idc).map_err(|source| disk(&path, source))?;
+        }
         let facts = ffmpeg::read_back(file.path(), "mov").map_err(|fault| failed(&path, &fault))?;
         counted(&path, given, facts.packets.len() as u64)?;
-        as_promised(&facts, size, fps).map_err(refused)?;
+        as_promised(&facts, size, fps, heavy).map_err(refused)?;
         let bytes = file.keep()?;
         Ok(Written { path, frames: given, bytes })
     }
@@ -173,11 +183,13 @@ fn counted(path: &Path, given: u64, got: u64) -> Result<(), SinkError> {
 }
 
 /// Holds a file read back against what a delivery promises: size, tags, and a frame at every tick that is due.
-fn as_promised(facts: &StreamFacts, size: Size, fps: FrameRate) -> Result<(), String> {
+fn as_promised(facts: &StreamFacts, size: Size, fps: FrameRate, level: Level) -> Result<(), String> {
     let is = |what: &str, seen: String, due: String| {
         if seen == due { Ok(()) } else { Err(format!("the finished file is not right: {what} is {seen} where {due} is due")) }
     };
     is("its size", facts.size.to_string(), size.to_string())?;
+    is("its profile", facts.profile.to_string(), HIGH_PROFILE.to_string())?;
+    is("its level", facts.level.to_string(), level.idc.to_string())?;
     let bt709 = || Some("bt709".to_owned());
     let due = Colour { primaries: bt709(), transfer: bt709(), matrix: bt709(), range: Some("tv".to_owned()) };
     is("the container's colour", format!("{:?}", facts.container), format!("{due:?}"))?;

@@ -2,6 +2,7 @@
 
 mod h264;
 mod level;
+mod mp4;
 mod png;
 mod temporary;
 
