@@ -1,9 +1,12 @@
 //! Frames to files, one codec a file behind [`crate::work::Sink`].
 
+mod allowed;
 mod h264;
 mod level;
+mod mp4;
 mod png;
 mod temporary;
+mod verify;
 
 use std::path::Path;
 

@@ -209,3 +209,47 @@ impl Drop for Packet {
         unsafe { c::av_packet_free(&mut self.0) };
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn opened_at(size: Size, options: &[(&str, &str)]) -> Result<(), String> {
+        let options: Vec<_> = options.iter().map(|(name, value)| (*name, (*value).to_owned())).collect();
+        let fps = FrameRate::new(24, 1).unwrap();
+        let settings = EncoderSettings { codec: "libx264", size, fps, group: 48, level: 30, threads: 1, options: &options };
+        Encoder::open(&settings).map(|_| ()).map_err(|fault| fault.to_string())
+    }
+
+    fn opened(options: &[(&str, &str)]) -> Result<(), String> {
+        opened_at(Size::new(640, 480), options)
+    }
+
+    #[test]
+    fn an_option_that_nobody_takes_is_an_error() {
+        assert_eq!(opened(&[("crf", "18")]), Ok(()));
+        assert_eq!(opened(&[("crf", "18"), ("crff", "18")]).unwrap_err(), "no such option: crff = 18");
+    }
+
+    #[test]
+    fn a_parameter_that_is_only_warned_about_is_an_error() {
+        assert_eq!(opened(&[("x264-params", "8x8dct=1")]), Ok(()));
+        let said = opened(&[("x264-params", "9x9dct=1")]).unwrap_err();
+        assert!(said.contains("9x9dct"), "{said}");
+        let said = opened(&[("x264-params", "ref=16")]).unwrap_err();
+        assert!(said.contains("DPB size"), "a level that is not kept: {said}");
+    }
+
+    #[test]
+    fn what_the_encoder_says_is_part_of_the_error() {
+        let said = opened_at(Size::new(20_000, 64), &[]).unwrap_err();
+        assert!(said.starts_with("opening it: ") && said.contains("invalid width x height (20000x64)"), "{said}");
+    }
+
+    #[test]
+    fn there_is_no_encoder_by_a_name_that_nobody_has() {
+        assert!(encoder_exists("libx264"));
+        assert!(!encoder_exists("libx264 "));
+        assert!(!encoder_exists(""));
+    }
+}

@@ -42,6 +42,10 @@ pub struct PacketFacts {
 pub struct StreamFacts {
     /// Frame size in pixels.
     pub size: Size,
+    /// The codec's number for its profile (H.264: `profile_idc`).
+    pub profile: i32,
+    /// The codec's number for its level (H.264: `level_idc`).
+    pub level: i32,
     /// A tick in seconds, as numerator and denominator.
     pub time_base: (u32, u32),
     /// The first tick.
@@ -105,6 +109,8 @@ impl Input {
             let size = Size::new((*parameters).width.unsigned_abs(), (*parameters).height.unsigned_abs());
             Ok(StreamFacts {
                 size,
+                profile: (*parameters).profile,
+                level: (*parameters).level,
                 time_base: (time_base.num.unsigned_abs(), time_base.den.unsigned_abs()),
                 start,
                 duration,
