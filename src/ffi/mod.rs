@@ -1,1 +1,3 @@
 //! What touches C, safe on the outside.
+
+pub mod jpeg;

@@ -1,0 +1,10 @@
+//! JPEG through libjpeg-turbo's classic interface: bytes to planes, and pixels to bytes.
+//!
+//! libjpeg leaves a fault by calling `error_exit`, which must not return. Here it unwinds with a [`fault::Fault`] that the
+//! Rust side of every call catches, so nothing crosses this module's border but values.
+#![expect(unsafe_code, reason = "libjpeg is C; every unsafe block is inside this module")]
+
+mod encode;
+mod fault;
+
+pub use encode::{Coding, Colour, Encoding, encode, encode_rgb};
