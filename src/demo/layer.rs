@@ -128,12 +128,7 @@ impl Layer {
         let whole = over + below * (1.0 - over);
         let share = over / whole;
         let merge = |old: u8, new: u8| byte((f32::from(old) + (f32::from(new) - f32::from(old)) * share) / 255.0);
-        *old_colour = [
-            merge(old_colour[0], new[0]),
-            merge(old_colour[1], new[1]),
-            merge(old_colour[2], new[2]),
-            byte(whole),
-        ];
+        *old_colour = [merge(old_colour[0], new[0]), merge(old_colour[1], new[1]), merge(old_colour[2], new[2]), byte(whole)];
         let old_material = &mut self.material[index];
         *old_material = std::array::from_fn(|i| merge(old_material[i], material[i]));
     }

@@ -32,7 +32,9 @@ impl Chance {
 
 /// A number in `[0, 1)` for a cell of the plane.
 pub(super) fn cell(i: i32, j: i32, salt: u32) -> f32 {
-    let mut h = i.cast_unsigned().wrapping_mul(0x85EB_CA6B) ^ j.cast_unsigned().wrapping_mul(0xC2B2_AE35) ^ salt.wrapping_mul(0x27D4_EB2F);
+    let mut h = i.cast_unsigned().wrapping_mul(0x85EB_CA6B)
+        ^ j.cast_unsigned().wrapping_mul(0xC2B2_AE35)
+        ^ salt.wrapping_mul(0x27D4_EB2F);
     h = (h ^ (h >> 15)).wrapping_mul(0x2C1B_3C6D);
     h = (h ^ (h >> 12)).wrapping_mul(0x297A_2D39);
     h ^= h >> 15;

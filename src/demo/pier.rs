@@ -1,7 +1,7 @@
 //! The pier across the basin: its walls of stone, the deck, the crane's legs, a store, lamps and bollards.
 
 use super::layer::{Layer, Surface, hanging, lines, polygon, rectangle};
-use super::noise::{layered, smooth, step};
+use super::noise::{layered, smooth};
 use super::stone::{tide_marks, wall};
 use super::world::{CORNER, Camera, DECK, HIGH_WATER, HORIZON, VANISHING, waterline};
 
@@ -26,7 +26,11 @@ pub(super) fn draw(camera: Camera) -> Layer {
 
 /// Light that the pier's lamps throw on a place near the deck.
 fn lamplight(x: f32, y: f32) -> f32 {
-    LAMPS.iter().map(|&(lx, ly)| 1.0 / (1.0 + ((x - lx) / 190.0).powi(2) + ((y - ly - 170.0) / 210.0).powi(2)).powf(1.5)).sum::<f32>().min(1.0)
+    LAMPS
+        .iter()
+        .map(|&(lx, ly)| 1.0 / (1.0 + ((x - lx) / 190.0).powi(2) + ((y - ly - 170.0) / 210.0).powi(2)).powf(1.5))
+        .sum::<f32>()
+        .min(1.0)
 }
 
 fn walls(layer: &mut Layer) {
@@ -47,7 +51,8 @@ fn walls(layer: &mut Layer) {
         layer.fill(&rectangle(x, deck - 26.0, x + 44.0, foot), |px, y| {
             let round = 1.0 - ((px - x - 22.0) / 22.0).powi(2);
             let fibre = layered(px / 3.0, y / 90.0 + k as f32 * 9.0, 4, 92);
-            let surface = Surface::paint(0x5B4A38).sun(0.15).lamp(0.5 * lamplight(px, y)).shade(0.35 + 0.7 * round * fibre + 0.25 * fibre);
+            let surface =
+                Surface::paint(0x5B4A38).sun(0.15).lamp(0.5 * lamplight(px, y)).shade(0.35 + 0.7 * round * fibre + 0.25 * fibre);
             tide_marks(surface, px, y - horizon, HIGH_WATER as f32)
         });
     }
@@ -88,9 +93,10 @@ fn deck(layer: &mut Layer) {
         Surface::paint(0xB3A993).sun(0.5).lamp(0.9 * lamplight(x, y)).shade(tone)
     };
     layer.fill(&rectangle(corner - 3.0, front - 5.0, 4060.0, front + 24.0), coping);
-    layer.fill(&polygon(&[(end, back - 2.0), (corner - 3.0, front - 5.0), (corner - 3.0, front + 24.0), (end, back + 9.0)]), |x, y| {
-        coping(x, y).sun(0.8)
-    });
+    layer.fill(
+        &polygon(&[(end, back - 2.0), (corner - 3.0, front - 5.0), (corner - 3.0, front + 24.0), (end, back + 9.0)]),
+        |x, y| coping(x, y).sun(0.8),
+    );
 }
 
 /// A brick store with a slate roof and lit windows.
@@ -102,17 +108,21 @@ fn store(layer: &mut Layer) {
         let course = ((y - top) / 11.0).floor();
         let along = (x - left) / 25.0 + if course as i32 % 2 == 0 { 0.5 } else { 0.0 };
         let mortar = ((y - top) / 11.0).fract() < 0.17 || along.fract() < 0.08;
-        let tone = 0.8 + 0.4 * super::noise::cell(along.floor() as i32, course as i32, 96) - 0.2 + 0.3 * (smooth(x / 60.0, y / 50.0, 97) - 0.5);
+        let tone = 0.8 + 0.4 * super::noise::cell(along.floor() as i32, course as i32, 96) - 0.2
+            + 0.3 * (smooth(x / 60.0, y / 50.0, 97) - 0.5);
         let brick = Surface::paint(0x7E4C3B).sun(0.12).lamp(0.9 * lamplight(x, y)).haze(0.08).shade(tone);
         if mortar && fade > 0.5 { Surface { albedo: Surface::paint(0x8F8577).albedo, ..brick }.shade(0.8) } else { brick }
     });
-    layer.fill(&polygon(&[(left - 26.0, top + 6.0), (left + 40.0, top - 150.0), (right, top - 150.0), (right, top + 6.0)]), |x, y| {
-        let course = ((y - top) / 13.0).floor();
-        let slate = (x / 17.0 + course * 0.5).floor() as i32;
-        let lip = ((y - top) / 13.0).rem_euclid(1.0) < 0.2;
-        let tone = 0.75 + 0.4 * super::noise::cell(slate, course as i32, 98) - if lip { 0.25 * fade } else { 0.0 };
-        Surface::paint(0x545862).sun(0.45).haze(0.08).shade(tone)
-    });
+    layer.fill(
+        &polygon(&[(left - 26.0, top + 6.0), (left + 40.0, top - 150.0), (right, top - 150.0), (right, top + 6.0)]),
+        |x, y| {
+            let course = ((y - top) / 13.0).floor();
+            let slate = (x / 17.0 + course * 0.5).floor() as i32;
+            let lip = ((y - top) / 13.0).rem_euclid(1.0) < 0.2;
+            let tone = 0.75 + 0.4 * super::noise::cell(slate, course as i32, 98) - if lip { 0.25 * fade } else { 0.0 };
+            Surface::paint(0x545862).sun(0.45).haze(0.08).shade(tone)
+        },
+    );
     layer.fill(&rectangle(left - 26.0, top + 2.0, right, top + 12.0), |_, _| Surface::paint(0x35322F).sun(0.3));
     for k in 0..5 {
         let x = left + 50.0 + k as f32 * 138.0;
@@ -123,7 +133,9 @@ fn store(layer: &mut Layer) {
             });
             continue;
         }
-        layer.fill(&rectangle(x - 7.0, top + 54.0, x + 71.0, top + 146.0), |_, _| Surface::paint(0xC8C0AE).sun(0.2).lamp(0.5).haze(0.06));
+        layer.fill(&rectangle(x - 7.0, top + 54.0, x + 71.0, top + 146.0), |_, _| {
+            Surface::paint(0xC8C0AE).sun(0.2).lamp(0.5).haze(0.06)
+        });
         let lit = if k == 3 { 0.12 } else { 0.95 };
         layer.fill(&rectangle(x, top + 60.0, x + 64.0, top + 138.0), |px, y| {
             let bar = (((px - x) / 21.4).fract() - 0.5).abs() > 0.45 || (((y - top - 60.0) / 26.0).fract() - 0.5).abs() > 0.45;
@@ -187,7 +199,9 @@ fn legs(layer: &mut Layer) {
         beam((left - 26.0, foot), (left + 26.0, foot), width * 1.3);
         beam((right - 26.0, foot), (right + 26.0, foot), width * 1.3);
     }
-    layer.fill(&rectangle(2858.0, 1196.0, 3112.0, 1224.0), |x, y| steel(x, y).shade(if (x / 22.0).fract() < 0.14 { 0.6 } else { 0.9 }));
+    layer.fill(&rectangle(2858.0, 1196.0, 3112.0, 1224.0), |x, y| {
+        steel(x, y).shade(if (x / 22.0).fract() < 0.14 { 0.6 } else { 0.9 })
+    });
 }
 
 fn fittings(layer: &mut Layer) {
@@ -212,7 +226,10 @@ fn fittings(layer: &mut Layer) {
         layer.fill(&rectangle(x - 18.0, y - 42.0, x + 18.0, y + 6.0), |px, py| {
             let hoop = ((py - y + 42.0) / 14.0).fract() < 0.2;
             let round = 1.0 - ((px - x) / 20.0).powi(2);
-            Surface::paint(if hoop { 0x3B3734 } else { 0x6E5236 + k as u32 * 0x000808 }).sun(0.5).lamp(0.6).shade(0.35 + 0.75 * round)
+            Surface::paint(if hoop { 0x3B3734 } else { 0x6E5236 + k as u32 * 0x000808 })
+                .sun(0.5)
+                .lamp(0.6)
+                .shade(0.35 + 0.75 * round)
         });
     }
 }

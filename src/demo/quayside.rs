@@ -55,14 +55,17 @@ fn ground(layer: &mut Layer) {
         let slab = (x - (down - 66.0) * 0.2) / 330.0;
         let joint = 1.0 - step(2.0, 4.5, (0.5 - (slab.fract().abs() - 0.5).abs()) * 330.0);
         let lip = 1.0 - step(2.0, 10.0, down);
-        let tone = 0.82 + 0.75 * (layered(x / 42.0, y / 17.0, 6, 112) - 0.5) + 0.2 * lip - 0.45 * joint - 0.5 * step(62.0, 66.0, down);
+        let tone =
+            0.82 + 0.75 * (layered(x / 42.0, y / 17.0, 6, 112) - 0.5) + 0.2 * lip - 0.45 * joint - 0.5 * step(62.0, 66.0, down);
         let worn = 0.12 * super::noise::cell(slab.floor() as i32, 0, 113);
         Surface::paint(0x9C9484).sun(0.45 + 0.35 * lip).lamp(lamplight(x, y)).shade(tone + worn)
     });
     for ring in [1480.0_f32, 3020.0] {
         let mut circle = PathBuilder::new();
         circle.push_circle(ring, edge(ring) + 36.0, 24.0);
-        layer.stroke(&finished(circle), 7.0, |_, y| Surface::paint(0x4A3528).sun(0.4).shade(if y < edge(ring) + 30.0 { 1.2 } else { 0.7 }));
+        layer.stroke(&finished(circle), 7.0, |_, y| {
+            Surface::paint(0x4A3528).sun(0.4).shade(if y < edge(ring) + 30.0 { 1.2 } else { 0.7 })
+        });
     }
 }
 
@@ -142,7 +145,9 @@ fn pots(layer: &mut Layer) {
     for turn in 0..7 {
         let mut coil = PathBuilder::new();
         let shrink = turn as f32 * 9.0;
-        if let Some(oval) = tiny_skia::Rect::from_ltrb(1230.0 + shrink, 2856.0 - shrink * 0.9, 1450.0 - shrink, 2928.0 - shrink * 1.5) {
+        if let Some(oval) =
+            tiny_skia::Rect::from_ltrb(1230.0 + shrink, 2856.0 - shrink * 0.9, 1450.0 - shrink, 2928.0 - shrink * 1.5)
+        {
             coil.push_oval(oval);
         }
         layer.stroke(&finished(coil), 15.0, |px, py| {

@@ -1,0 +1,103 @@
+//! The sky: graded colour, a setting sun, clouds that pass. Drawn coarsely, since nothing in it is sharp, and read smoothly.
+
+use super::noise::{blend, layered, mix, smooth, srgb, step};
+use super::world::{HORIZON, Moment};
+
+/// Scene units a cell.
+const CELL: f32 = 4.0;
+/// The first cell's corner: above and beside the picture, for the water's sake.
+const LEFT: f32 = -80.0;
+const TOP: f32 = -560.0;
+const ACROSS: usize = 1040;
+const DOWN: usize = 478;
+
+/// Linear light on a coarse grid.
+#[derive(Debug, Default)]
+pub(super) struct Sky {
+    cells: Vec<[f32; 3]>,
+    line: Vec<[f32; 3]>,
+}
+
+/// Where the clouds are, and how the wind carries them: the seed's choice.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Clouds {
+    pub(super) salt: u32,
+    pub(super) shift: f32,
+}
+
+impl Sky {
+    /// Draws the sky of one moment.
+    pub(super) fn draw(&mut self, moment: &Moment, clouds: Clouds) {
+        self.cells.resize(ACROSS * DOWN, [0.0; 3]);
+        let t = moment.part as f32;
+        let sun = (moment.sun().x as f32, moment.sun().y as f32);
+        let stops = |stops: [u32; 4]| {
+            let colours = stops.map(srgb);
+            let k = (t * 3.0).min(2.999);
+            blend(colours[k as usize], colours[k as usize + 1], k.fract())
+        };
+        let zenith = stops([0x5E83B4, 0x4E6A9E, 0x35497A, 0x1F2D55]);
+        let middle = stops([0xA8B8C8, 0xA99FB2, 0x6C6C94, 0x3C4874]);
+        let low = stops([0xF4D6A2, 0xF2AE78, 0xC98078, 0x6E6486]);
+        let rim = stops([0xFFE9BE, 0xFFB87C, 0xE07C66, 0x6A5C84]);
+        let body = stops([0xA9A8B0, 0x9A8A98, 0x5C5876, 0x343C60]);
+        let strength = 1.0 - step(0.30, 0.95, t) * 0.85;
+        let disc = 1.0 - step(0.48, 0.56, t);
+        for row in 0..DOWN {
+            let y = TOP + (row as f32 + 0.5) * CELL;
+            let height = ((HORIZON as f32 - y) / 1500.0).clamp(0.0, 1.25);
+            let base = blend(blend(low, middle, step(0.0, 0.36, height)), zenith, step(0.22, 1.1, height));
+            let depth = 1.0 / (height + 0.16);
+            for column in 0..ACROSS {
+                let x = LEFT + (column as f32 + 0.5) * CELL;
+                let away = ((x - sun.0).powi(2) + ((y - sun.1) * 1.25).powi(2)).sqrt();
+                let glow = strength * (0.50 / (1.0 + (away / 330.0).powi(2)) + 0.30 / (1.0 + (away / 1100.0).powi(2)));
+                let mut colour: [f32; 3] = std::array::from_fn(|i| base[i] + glow * rim[i] * [1.0, 0.92, 0.8][i]);
+                let bright = disc * (1.0 - step(46.0, 56.0, ((x - sun.0).powi(2) + (y - sun.1).powi(2)).sqrt()));
+                colour = std::array::from_fn(|i| colour[i] + bright * [2.2, 1.7, 1.0][i]);
+
+                // Clouds lie on a flat ceiling: cells shrink towards the horizon.
+                let (u, v) = ((x - 2000.0) * depth / 2600.0 + t * clouds.shift + 40.0, depth * 1.9);
+                let spread = smooth(u * 0.55, v * 0.5 + 9.0, clouds.salt + 5);
+                let density = layered(u, v, 6, clouds.salt);
+                let veil = layered(u * 0.4 + 7.0 + t * clouds.shift * 0.5, v * 2.4, 4, clouds.salt + 17);
+                let cover = step(0.46, 0.70, density + 0.22 * (spread - 0.5)) * step(0.0, 0.10, height);
+                let wisp = 0.35 * step(0.48, 0.80, veil) * step(0.02, 0.2, height);
+                let lit = step(0.72, 0.46, density + 0.22 * (spread - 0.5));
+                let near_sun = 1.0 / (1.0 + (away / 700.0).powi(2));
+                let cloud: [f32; 3] = std::array::from_fn(|i| {
+                    mix(body[i], rim[i], (0.20 + 0.75 * lit) * (0.32 + 0.68 * near_sun)) + 0.25 * glow * rim[i]
+                });
+                let veiled = blend(colour, blend(middle, rim, 0.25 + 0.6 * near_sun), wisp);
+                let clouded = blend(veiled, cloud, cover * 0.90);
+                // A shoulder keeps the brightest parts below white, the flicker included.
+                self.cells[row * ACROSS + column] =
+                    clouded.map(|v| if v > 0.6 { 0.6 + 0.34 * (1.0 - (-(v - 0.6) / 0.34).exp()) } else { v });
+            }
+        }
+    }
+
+    /// Light at a place of the scene.
+    pub(super) fn at(&self, x: f32, y: f32) -> [f32; 3] {
+        let (u, v) =
+            (((x - LEFT) / CELL - 0.5).clamp(0.0, (ACROSS - 2) as f32), ((y - TOP) / CELL - 0.5).clamp(0.0, (DOWN - 2) as f32));
+        let (i, j) = (u as usize, v as usize);
+        let cells = |row: usize| blend(self.cells[row * ACROSS + i], self.cells[row * ACROSS + i + 1], u - i as f32);
+        blend(cells(j), cells(j + 1), v - j as f32)
+    }
+
+    /// Fills a row: pixel `k` looks at `(left + k * stride, y)` of the scene.
+    pub(super) fn row(&mut self, left: f32, stride: f32, y: f32, row: &mut [[f32; 3]]) {
+        let v = ((y - TOP) / CELL - 0.5).clamp(0.0, (DOWN - 2) as f32);
+        let j = v as usize;
+        let (upper, lower) = (&self.cells[j * ACROSS..(j + 1) * ACROSS], &self.cells[(j + 1) * ACROSS..(j + 2) * ACROSS]);
+        self.line.clear();
+        self.line.extend(upper.iter().zip(lower).map(|(&a, &b)| blend(a, b, v - j as f32)));
+        let (start, step) = ((left - LEFT) / CELL - 0.5, stride / CELL);
+        for (k, pixel) in row.iter_mut().enumerate() {
+            let u = (start + k as f32 * step).clamp(0.0, (ACROSS - 2) as f32);
+            let i = u as usize;
+            *pixel = blend(self.line[i], self.line[i + 1], u - i as f32);
+        }
+    }
+}
