@@ -16,6 +16,12 @@ pub(super) const HOOK: (f32, f32) = (15.0, 28.0);
 pub(super) const BARGE_LAMP: (f32, f32) = (1918.0, -292.0);
 pub(super) const BOAT_LAMP: (f32, f32) = (640.0, -420.0);
 
+/// Panes that light up with their lamp: corners over the waterline of the barge, then of the boat.
+pub(super) const BARGE_PANES: [[f32; 4]; 3] =
+    [[1816.0, -212.0, 1854.0, -168.0], [1872.0, -212.0, 1910.0, -168.0], [1928.0, -212.0, 1966.0, -168.0]];
+pub(super) const BOAT_PANES: [[f32; 4]; 3] =
+    [[826.0, -291.0, 878.0, -231.0], [892.0, -291.0, 944.0, -231.0], [958.0, -291.0, 1010.0, -231.0]];
+
 fn coded(code: u32, gain: f32) -> Color {
     let [r, g, b] = srgb(code).map(|v| (v * gain).clamp(0.0, 1.0).sqrt());
     Color::from_rgba(r, g, b, 1.0).unwrap_or(Color::BLACK)
@@ -23,6 +29,8 @@ fn coded(code: u32, gain: f32) -> Color {
 
 /// Where shapes are drawn, and how they get there.
 struct Canvas<'a> {
+    /// Whether this is the water's picture: hulls then go on below their waterline, where ripples look for them.
+    mirrored: bool,
     pixels: &'a mut Pixmap,
     to_pixels: Transform,
 }
@@ -61,7 +69,7 @@ impl Canvas<'_> {
 
 /// Draws what stands above the water.
 pub(super) fn draw(pixels: &mut Pixmap, camera: &Camera, moment: &Moment) {
-    let mut canvas = Canvas { pixels, to_pixels: camera.transform() };
+    let mut canvas = Canvas { mirrored: false, pixels, to_pixels: camera.transform() };
     stack(&mut canvas, moment);
     crane(&mut canvas, moment);
     barge(&mut canvas, moment);
@@ -74,7 +82,7 @@ pub(super) fn draw(pixels: &mut Pixmap, camera: &Camera, moment: &Moment) {
 pub(super) fn draw_mirrored(pixels: &mut Pixmap, camera: &Camera, top: f32, shrink: f32, moment: &Moment) {
     let still = camera.transform().post_translate(0.0, -top).post_scale(1.0 / shrink, 1.0 / shrink);
     let at = |nearness: f64| mirrored(&still, waterline(nearness, moment.fall) as f32);
-    let mut canvas = Canvas { pixels, to_pixels: at(1.0) };
+    let mut canvas = Canvas { mirrored: true, pixels, to_pixels: at(1.0) };
     stack(&mut canvas, moment);
     crane(&mut canvas, moment);
     canvas.to_pixels = at(BARGE);
@@ -264,6 +272,9 @@ fn barge(canvas: &mut Canvas<'_>, moment: &Moment) {
         0x5A3226,
         0.8,
     );
+    if canvas.mirrored {
+        canvas.fill(&rectangle(left + 30.0, water - 10.0, right - 10.0, water + 50.0), 0x23282A, 0.8);
+    }
     for rib in 0..15 {
         let x = left + 100.0 + rib as f32 * 58.0;
         canvas.fill(&rectangle(x, water - 58.0, x + 3.0, water - 10.0), 0x262C2E, 1.0);
@@ -360,6 +371,9 @@ fn boat(canvas: &mut Canvas<'_>, moment: &Moment) {
     foot.line_to(420.0, water + 18.0);
     foot.close();
     canvas.fill(&finished(foot), 0x8A3628, 0.9);
+    if canvas.mirrored {
+        canvas.fill(&rectangle(400.0, water - 10.0, 1290.0, water + 60.0), 0x2C2222, 0.8);
+    }
     for (x, code) in [(520.0_f32, 0xD97B3A), (980.0, 0xE2DAC6), (1180.0, 0xD97B3A)] {
         canvas.line(&[(x, water - 118.0), (x, water - 60.0)], 4.0, 0xB9A67E);
         let mut float = PathBuilder::new();

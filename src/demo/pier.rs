@@ -1,7 +1,7 @@
 //! The pier across the basin: its walls of stone, the deck, the crane's legs, a store, lamps and bollards.
 
 use super::layer::{Layer, Surface, hanging, lines, polygon, rectangle};
-use super::noise::{layered, smooth};
+use super::noise::{layered, smooth, step};
 use super::stone::{tide_marks, wall};
 use super::world::{CORNER, Camera, DECK, HIGH_WATER, HORIZON, VANISHING, waterline};
 
@@ -45,7 +45,8 @@ fn walls(layer: &mut Layer) {
     });
     layer.fill(&rectangle(corner, deck, 4060.0, foot), |x, y| {
         let down = y - horizon;
-        tide_marks(wall(x, down, grain), x, down, HIGH_WATER as f32).lamp(0.75 * lamplight(x, y))
+        let shade = 0.5 + 0.5 * step(0.0, 34.0, y - deck - 20.0);
+        tide_marks(wall(x, down, grain), x, down, HIGH_WATER as f32).lamp(0.75 * lamplight(x, y)).shade(shade)
     });
     for (k, x) in [2345.0_f32, 2790.0, 3230.0, 3670.0].into_iter().enumerate() {
         layer.fill(&rectangle(x, deck - 26.0, x + 44.0, foot), |px, y| {

@@ -13,9 +13,12 @@ pub(super) const LAMP: (f32, f32) = (236.0, 1010.0);
 /// Where the fishing boat's ropes are made fast.
 pub(super) const BOLLARDS: [(f32, f32); 2] = [(905.0, 2690.0), (2120.0, 2752.0)];
 /// The evenly lit, evenly painted face of a board on the quay, left, top, right, bottom: only the sky lights it.
-pub(super) const BOARD: [f64; 4] = [3404.0, 2630.0, 3564.0, 2730.0];
+pub(super) const BOARD: [f64; 4] = [3440.0, 2668.0, 3560.0, 2738.0];
 /// What the board gives back of the light.
-pub(super) const BOARD_GREY: u32 = 0xB4B4B4;
+pub(super) const BOARD_GREY: u32 = 0x8E9496;
+
+/// Middle of the coil of rope.
+const COIL: (f32, f32) = (1390.0, 2896.0);
 
 fn edge(x: f32) -> f32 {
     2700.0 + x * 0.035
@@ -39,6 +42,19 @@ fn lamplight(x: f32, y: f32) -> f32 {
     0.85 / (1.0 + dx * dx + dy * dy)
 }
 
+/// What is left of the light where bollards, pots and rope stand in its way.
+fn shadow(x: f32, y: f32) -> f32 {
+    let fall = |cx: f32, cy: f32, rx: f32, ry: f32| {
+        let (dx, dy) = ((x - cx) / rx, (y - cy) / ry);
+        1.0 - 0.62 * (1.0 - step(0.25, 1.0, (dx * dx + dy * dy).sqrt()))
+    };
+    let bollards: f32 = BOLLARDS.iter().map(|&(bx, by)| fall(bx + 46.0, by + 98.0, 150.0, 30.0)).product();
+    bollards
+        * fall(2800.0, 2920.0, 330.0, 40.0)
+        * fall(COIL.0 + 20.0, COIL.1 + 20.0, 190.0, 60.0)
+        * fall(LAMP.0 + 30.0, 2836.0, 110.0, 26.0)
+}
+
 fn ground(layer: &mut Layer) {
     let grain = layer.grain();
     let outline = [(-60.0, edge(-60.0)), (4060.0, edge(4060.0)), (4060.0, 3060.0), (-60.0, 3060.0)];
@@ -46,7 +62,7 @@ fn ground(layer: &mut Layer) {
         let near = (y - HORIZON as f32) / 1500.0;
         let (across, away) = ((x - 1500.0) / near / 88.0, 88.0 / near);
         let puddle = step(0.60, 0.66, layered(x / 520.0, y / 130.0, 4, 111));
-        let stone = setts(across, away, grain / 90.0).lamp(lamplight(x, y));
+        let stone = setts(across, away, grain / 90.0).lamp(lamplight(x, y)).shade(shadow(x, y));
         Surface { sun: stone.sun * (1.0 - 0.4 * puddle), ..stone.shade(1.0 - 0.35 * puddle) }
     });
     let coping = [(-60.0, edge(-60.0)), (4060.0, edge(4060.0)), (4060.0, edge(4060.0) + 66.0), (-60.0, edge(-60.0) + 66.0)];
@@ -58,11 +74,13 @@ fn ground(layer: &mut Layer) {
         let tone =
             0.82 + 0.75 * (layered(x / 42.0, y / 17.0, 6, 112) - 0.5) + 0.2 * lip - 0.45 * joint - 0.5 * step(62.0, 66.0, down);
         let worn = 0.12 * super::noise::cell(slab.floor() as i32, 0, 113);
-        Surface::paint(0x9C9484).sun(0.45 + 0.35 * lip).lamp(lamplight(x, y)).shade(tone + worn)
+        Surface::paint(0x9C9484).sun(0.45 + 0.35 * lip).lamp(lamplight(x, y)).shade((tone + worn) * shadow(x, y))
     });
     for ring in [1480.0_f32, 3020.0] {
         let mut circle = PathBuilder::new();
-        circle.push_circle(ring, edge(ring) + 36.0, 24.0);
+        if let Some(oval) = tiny_skia::Rect::from_ltrb(ring - 30.0, edge(ring) + 26.0, ring + 30.0, edge(ring) + 48.0) {
+            circle.push_oval(oval);
+        }
         layer.stroke(&finished(circle), 7.0, |_, y| {
             Surface::paint(0x4A3528).sun(0.4).shade(if y < edge(ring) + 30.0 { 1.2 } else { 0.7 })
         });
@@ -71,14 +89,6 @@ fn ground(layer: &mut Layer) {
 
 fn draw_bollard(layer: &mut Layer, (x, y): (f32, f32)) {
     let foot = y + 96.0;
-    let mut shadow = PathBuilder::new();
-    if let Some(oval) = tiny_skia::Rect::from_ltrb(x - 40.0, foot - 16.0, x + 190.0, foot + 22.0) {
-        shadow.push_oval(oval);
-    }
-    layer.fill(&finished(shadow), |px, py| {
-        let near = (py - HORIZON as f32) / 1500.0;
-        setts((px - 1500.0) / near / 88.0, 88.0 / near, 0.01).shade(0.4).sun(0.0)
-    });
     let mut body = PathBuilder::new();
     body.move_to(x - 52.0, foot);
     body.quad_to(x - 40.0, foot - 46.0, x - 36.0, y - 12.0);
@@ -142,18 +152,26 @@ fn pots(layer: &mut Layer) {
         layer.stroke(&hoop, 11.0, frame);
         layer.stroke(&lines(&[(x, y - 62.0), (x, y + 60.0)]), 9.0, frame);
     }
-    for turn in 0..7 {
-        let mut coil = PathBuilder::new();
-        let shrink = turn as f32 * 9.0;
-        if let Some(oval) =
-            tiny_skia::Rect::from_ltrb(1230.0 + shrink, 2856.0 - shrink * 0.9, 1450.0 - shrink, 2928.0 - shrink * 1.5)
-        {
-            coil.push_oval(oval);
+    coil(layer);
+}
+
+/// Rope laid down in rings, seen from above at a slant.
+fn coil(layer: &mut Layer) {
+    for lift in 0..3 {
+        for ring in 0..5 {
+            let (width, height) = (158.0 - ring as f32 * 23.0 - lift as f32 * 9.0, 50.0 - ring as f32 * 7.4 - lift as f32 * 3.0);
+            let y = COIL.1 - lift as f32 * 15.0;
+            let Some(oval) = tiny_skia::Rect::from_ltrb(COIL.0 - width, y - height, COIL.0 + width, y + height) else { continue };
+            let mut turn = PathBuilder::new();
+            turn.push_oval(oval);
+            let turn = finished(turn);
+            layer.stroke(&turn, 20.0, |_, _| Surface::paint(0x2A2318).sun(0.05));
+            layer.stroke(&turn, 15.0, |x, y| {
+                let angle = ((y - oval.top() - height) / height).atan2((x - COIL.0) / width);
+                let lay = (angle * width / 7.0 + layered(x / 30.0, y / 30.0, 2, 117)).rem_euclid(1.0);
+                Surface::paint(0xA8946C).sun(0.4).lamp(lamplight(x, y)).shade(0.50 + 0.65 * (1.0 - (2.0 * lay - 1.0).powi(2)))
+            });
         }
-        layer.stroke(&finished(coil), 15.0, |px, py| {
-            let lay = ((px + py * 1.7) / 10.0).rem_euclid(1.0);
-            Surface::paint(0xA8946C).sun(0.4).lamp(lamplight(px, py)).shade(0.5 + 0.6 * lay)
-        });
     }
 }
 

@@ -9,14 +9,14 @@ use super::world::{Camera, SHORE, waterline};
 /// Draws it for one camera position.
 pub(super) fn draw(camera: Camera) -> Layer {
     let mut layer = Layer::new(camera, -60.0, 900.0, 4060.0, waterline(SHORE, 1.0) + 8.0);
-    ridge(&mut layer, 1085.0, 190.0, 900.0, 11, Surface::paint(0x5C6470).haze(0.80).sun(0.2));
-    ridge(&mut layer, 1165.0, 120.0, 620.0, 12, Surface::paint(0x4A5548).haze(0.62).sun(0.3));
+    ridge(&mut layer, 1085.0, 190.0, 900.0, 11, Surface::paint(0x5C6470).haze(0.74).sun(0.2));
+    ridge(&mut layer, 1165.0, 120.0, 620.0, 12, Surface::paint(0x46543E).haze(0.54).sun(0.35));
+    houses(&mut layer);
     woods(&mut layer);
     quay(&mut layer);
     for k in 0..9 {
         shed(&mut layer, k);
     }
-    houses(&mut layer);
     layer
 }
 
@@ -30,7 +30,7 @@ fn ridge(layer: &mut Layer, height: f32, relief: f32, length: f32, salt: u32, su
     outline.line_to(4100.0, 1460.0);
     outline.close();
     layer.fill(&finished(outline), |x, y| {
-        let tone = 0.75 + 0.5 * layered(x / 70.0, y / 34.0, 4, salt + 1);
+        let tone = 0.45 + 1.1 * layered(x / 90.0, y / 30.0, 6, salt + 1);
         surface.shade(tone)
     });
 }
@@ -104,15 +104,15 @@ fn shed(layer: &mut Layer, k: i32) {
 
 /// A few houses on the slope behind, with windows that light up.
 fn houses(layer: &mut Layer) {
-    for k in 0..26 {
-        let x = 40.0 + k as f32 * 155.0 + 90.0 * cell(k, 1, 51);
-        let foot = 1258.0 - 92.0 * cell(k, 2, 51);
+    for k in 0..30 {
+        let village = [140.0, 1180.0, 2060.0][k as usize % 3];
+        let (x, foot) = (village + 380.0 * cell(k, 1, 51), 1196.0 + 2.1 * k as f32 + 10.0 * cell(k, 2, 51));
         let (width, height) = (30.0 + 18.0 * cell(k, 3, 51), 22.0 + 8.0 * cell(k, 4, 51));
         let walls = [0xC9BFAE, 0xB59A82, 0xD2CBBF, 0xA88F80][(cell(k, 5, 51) * 4.0) as usize];
         let roofs = [0x6A4438, 0x54504E, 0x7A5040][(cell(k, 6, 51) * 3.0) as usize];
-        layer.fill(&rectangle(x, foot - height, x + width, foot), move |_, _| Surface::paint(walls).haze(0.5).sun(0.55));
+        layer.fill(&rectangle(x, foot - height, x + width, foot), move |_, _| Surface::paint(walls).haze(0.42).sun(0.5));
         let roof = [(x - 3.0, foot - height), (x + width / 2.0, foot - height - 15.0), (x + width + 3.0, foot - height)];
-        layer.fill(&polygon(&roof), move |_, _| Surface::paint(roofs).haze(0.45).sun(0.6));
+        layer.fill(&polygon(&roof), move |_, _| Surface::paint(roofs).haze(0.4).sun(0.6));
         for window in 0..2 {
             let glow = if cell(k, 7 + window, 51) > 0.35 { 0.8 } else { 0.0 };
             let at = x + 6.0 + window as f32 * (width - 18.0);

@@ -51,17 +51,20 @@ impl Sky {
             for column in 0..ACROSS {
                 let x = LEFT + (column as f32 + 0.5) * CELL;
                 let away = ((x - sun.0).powi(2) + ((y - sun.1) * 1.25).powi(2)).sqrt();
-                let glow = strength * (0.50 / (1.0 + (away / 330.0).powi(2)) + 0.30 / (1.0 + (away / 1100.0).powi(2)));
+                let glow = strength
+                    * (0.75 / (1.0 + (away / 150.0).powi(2))
+                        + 0.42 / (1.0 + (away / 420.0).powi(2))
+                        + 0.30 / (1.0 + (away / 1100.0).powi(2)));
                 let mut colour: [f32; 3] = std::array::from_fn(|i| base[i] + glow * rim[i] * [1.0, 0.92, 0.8][i]);
                 let bright = disc * (1.0 - step(46.0, 56.0, ((x - sun.0).powi(2) + (y - sun.1).powi(2)).sqrt()));
                 colour = std::array::from_fn(|i| colour[i] + bright * [2.2, 1.7, 1.0][i]);
 
                 // Clouds lie on a flat ceiling: cells shrink towards the horizon.
-                let (u, v) = ((x - 2000.0) * depth / 2600.0 + t * clouds.shift + 40.0, depth * 1.9);
+                let (u, v) = ((x - 2000.0) * depth / 1500.0 + t * clouds.shift * 1.6 + 40.0, depth * 3.1);
                 let spread = smooth(u * 0.55, v * 0.5 + 9.0, clouds.salt + 5);
-                let density = layered(u, v, 6, clouds.salt);
-                let veil = layered(u * 0.4 + 7.0 + t * clouds.shift * 0.5, v * 2.4, 4, clouds.salt + 17);
-                let cover = step(0.46, 0.70, density + 0.22 * (spread - 0.5)) * step(0.0, 0.10, height);
+                let density = layered(u, v, 7, clouds.salt);
+                let veil = layered(u * 0.35 + 7.0 + t * clouds.shift * 0.5, v * 2.0, 5, clouds.salt + 17);
+                let cover = step(0.47, 0.66, density + 0.22 * (spread - 0.5)) * step(0.0, 0.10, height);
                 let wisp = 0.35 * step(0.48, 0.80, veil) * step(0.02, 0.2, height);
                 let lit = step(0.72, 0.46, density + 0.22 * (spread - 0.5));
                 let near_sun = 1.0 / (1.0 + (away / 700.0).powi(2));

@@ -7,7 +7,7 @@ use super::layer::Layer;
 use super::noise::{cell, mix, step};
 use super::sky::{Clouds, Sky};
 use super::water::{self, Ripples};
-use super::world::{BARGE, BOAT, CORNER, Camera, HORIZON, Light, Moment, SHORE, VANISHING, World, waterline};
+use super::world::{BARGE, BOAT, CORNER, Camera, DECK, HORIZON, Light, Moment, SHORE, VANISHING, World, waterline};
 use super::{pier, quayside, shore};
 use crate::units::Size;
 
@@ -105,6 +105,49 @@ fn lamps(moment: &Moment) -> Vec<Lamp> {
     lamps
 }
 
+/// A window with light behind it: left, top, right, bottom, the waterline that mirrors it, strength.
+struct Pane {
+    corners: [f32; 4],
+    water: f32,
+    strength: f32,
+}
+
+fn panes(moment: &Moment) -> Vec<Pane> {
+    let of = |panes: [[f32; 4]; 3], nearness: f64, lamp: u32| {
+        let water = waterline(nearness, moment.fall) as f32;
+        let strength = moment.lamp(lamp);
+        panes.map(|[left, top, right, bottom]| Pane { corners: [left, water + top, right, water + bottom], water, strength })
+    };
+    let mut panes = Vec::from(of(craft::BARGE_PANES, BARGE, 4));
+    panes.extend(of(craft::BOAT_PANES, BOAT, 5));
+    panes.retain(|pane| pane.strength > 0.0);
+    panes
+}
+
+impl Pane {
+    fn mirrored(&self) -> Self {
+        let [left, top, right, bottom] = self.corners;
+        Self { corners: [left, 2.0 * self.water - bottom, right, 2.0 * self.water - top], ..*self }
+    }
+
+    /// Lights a row whose pixel `k` lies at `(left + k * stride, height)`.
+    fn over(&self, (start, height, stride): (f32, f32, f32), light: &Light, row: &mut [[f32; 3]]) {
+        let [left, top, right, bottom] = self.corners;
+        let inside = |at: f32, from: f32, to: f32| (((at - from).min(to - at)) / stride + 0.5).clamp(0.0, 1.0);
+        let down = inside(height, top, bottom) * self.strength;
+        if down <= 0.0 {
+            return;
+        }
+        let from = ((left - start) / stride - 1.0).max(0.0) as usize;
+        let to = (((right - start) / stride + 2.0).max(0.0) as usize).min(row.len());
+        let warmth = 0.55 + 0.3 * (1.0 - (height - top) / (bottom - top));
+        for (k, pixel) in row.iter_mut().enumerate().take(to).skip(from) {
+            let coverage = down * inside(start + k as f32 * stride, left, right);
+            *pixel = std::array::from_fn(|i| mix(pixel[i], pixel[i] + warmth * light.lamp[i], coverage));
+        }
+    }
+}
+
 impl Brush {
     pub(super) fn new(size: Size) -> Self {
         let pixmap = |width: u32, height: u32| {
@@ -131,11 +174,12 @@ impl Brush {
         let moment = setting.world.moment(slot);
         let light = moment.light();
         let lamps = lamps(&moment);
+        let panes = panes(&moment);
         self.sky.draw(&moment, setting.clouds);
         self.moving.fill(tiny_skia::Color::TRANSPARENT);
         craft::draw(&mut self.moving, &camera, &moment);
         let first = (camera.pixel((0.0, waterline(SHORE, 0.0)).into()).y.floor() as i32 - 2).clamp(0, self.size.height as i32);
-        self.mirror(scenery, &moment, &light, &lamps, first);
+        self.mirror(scenery, (&moment, &light), &lamps, &panes, first);
         let exposure = setting.world.exposure(slot) as f32;
         let width = self.size.width as usize;
         let moved = Moved::new(&light);
@@ -145,12 +189,23 @@ impl Brush {
             let (left, height) = (left.x as f32, left.y as f32);
             self.sky.row(left, grain, height, &mut self.row);
             scenery.shore.over(y, &light, &mut self.row);
-            scenery.pier.over(y, &light, &mut self.row);
+            // Above the deck's front edge water lies behind the pier, below it before the pier.
+            let beyond = f64::from(height) < DECK;
+            if !beyond {
+                scenery.pier.over(y, &light, &mut self.row);
+            }
             if y >= first {
-                self.water(setting, &moment, &light, (left, height, grain), y - first);
+                let edges = if beyond { Edges::beyond(moment.fall) } else { Edges::new(moment.fall) };
+                self.water(setting, &light, &edges, (&moment, left, height, grain), y - first);
+            }
+            if beyond {
+                scenery.pier.over(y, &light, &mut self.row);
             }
             let from = y as usize * width;
             moved.over(&self.moving.pixels()[from..from + width], &mut self.row);
+            for pane in &panes {
+                pane.over((left, height, grain), &light, &mut self.row);
+            }
             scenery.quay.over(y, &light, &mut self.row);
             for lamp in &lamps {
                 glow(*lamp, (left, height, grain), &light, &mut self.row);
@@ -160,7 +215,7 @@ impl Brush {
     }
 
     /// What a still surface would mirror, from row `first` of the still on.
-    fn mirror(&mut self, scenery: &Scenery, moment: &Moment, light: &Light, lamps: &[Lamp], first: i32) {
+    fn mirror(&mut self, scenery: &Scenery, (moment, light): (&Moment, &Light), lamps: &[Lamp], panes: &[Pane], first: i32) {
         let camera = scenery.camera;
         self.mirror.fill(tiny_skia::Color::TRANSPARENT);
         craft::draw_mirrored(&mut self.mirror, &camera, first as f32, SHRINK as f32, moment);
@@ -181,13 +236,19 @@ impl Brush {
                     *pixel = std::array::from_fn(|i| mix(pixel[i], lit[i], coverage));
                 }
                 let edge = edge(at.x + k as f64 * f64::from(stride), moment.fall);
-                let source = camera.pixel((0.0, 2.0 * edge - at.y).into()).y.floor() as i32;
-                if let Some((lit, coverage)) = scenery.pier.sample(x, source, light) {
+                // A little above its own edge the wall goes on, so that ripples there find stone and not sky.
+                let source = camera.pixel((0.0, (2.0 * edge - at.y).min(edge - 3.0)).into()).y.floor() as i32;
+                if at.y > edge - 60.0
+                    && let Some((lit, coverage)) = scenery.pier.sample(x, source, light)
+                {
                     *pixel = std::array::from_fn(|i| mix(pixel[i], lit[i], coverage));
                 }
             }
             if let Some(pixels) = self.mirror.pixels().get(line * across..(line + 1) * across) {
                 moved.over(pixels, row);
+            }
+            for pane in panes {
+                pane.mirrored().over((at.x as f32, at.y as f32, stride), light, row);
             }
             for &((x, y), nearness, size, strength) in lamps {
                 let lamp = ((x, 2.0 * waterline(nearness, moment.fall) as f32 - y), nearness, size, strength * 2.0);
@@ -197,7 +258,14 @@ impl Brush {
     }
 
     /// Lays water over a row, `line` rows below the mirror's first.
-    fn water(&mut self, setting: &Setting, moment: &Moment, light: &Light, (left, height, grain): (f32, f32, f32), line: i32) {
+    fn water(
+        &mut self,
+        setting: &Setting,
+        light: &Light,
+        edges: &Edges,
+        (moment, left, height, grain): (&Moment, f32, f32, f32),
+        line: i32,
+    ) {
         let fall = moment.fall as f32;
         let time = moment.part as f32 * setting.world.stills as f32;
         let count = self.row.len();
@@ -206,7 +274,6 @@ impl Brush {
         let down = self.mirrored.len() / across;
         let reach = water::reach(height) / (grain * SHRINK as f32);
         let middle = (line as f32 + 0.5) / SHRINK as f32 - 0.5;
-        let edges = Edges::new(moment.fall);
         for (k, (pixel, slope)) in self.row.iter_mut().zip(slopes).enumerate() {
             let below = height - edges.at(left + k as f32 * grain) - slope[1] * 2.5;
             let coverage = (below / grain + 0.5).clamp(0.0, 1.0);
@@ -237,10 +304,20 @@ impl Edges {
         Self { shore: waterline(SHORE, fall) as f32, front: waterline(1.0, fall) as f32 }
     }
 
+    /// As if the pier were not there.
+    fn beyond(fall: f64) -> Self {
+        let shore = waterline(SHORE, fall) as f32;
+        Self { shore, front: f32::NEG_INFINITY }
+    }
+
     #[inline]
     fn at(&self, x: f32) -> f32 {
         let near = (x - VANISHING as f32) / (CORNER - VANISHING) as f32;
-        if near < 0.5 { self.shore } else { HORIZON as f32 + (self.front - HORIZON as f32) * near.min(1.0) }
+        if near < 0.5 || self.front == f32::NEG_INFINITY {
+            self.shore
+        } else {
+            HORIZON as f32 + (self.front - HORIZON as f32) * near.min(1.0)
+        }
     }
 }
 
