@@ -56,7 +56,7 @@ pub fn script() -> &'static str {
 /// What the disk says, with the file.
 pub fn draw(request: &Request, folder: &Path, drawn: &(dyn Fn() + Sync)) -> Result<(), (PathBuf, io::Error)> {
     let world = world::World::new(request.stills, request.seed);
-    let slots: Vec<u32> = (0..request.stills).filter(|&slot| slot != world.missing).collect();
+    let slots: Vec<u32> = (0..request.stills).filter(|&slot| Some(slot) != world.missing).collect();
     for &slot in &slots {
         let path = folder.join(exif::name(slot));
         let parent = path.parent().unwrap_or(folder);

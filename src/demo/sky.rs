@@ -3,17 +3,20 @@
 use super::noise::{blend, layered, mix, smooth, srgb, step};
 use super::world::{HORIZON, Moment};
 
-/// Scene units a cell.
-const CELL: f32 = 4.0;
+/// Scene units a cell, at least; a cell is never finer than a pixel.
+const FINEST: f32 = 4.0;
 /// The first cell's corner: above and beside the picture, for the water's sake.
 const LEFT: f32 = -80.0;
 const TOP: f32 = -560.0;
-const ACROSS: usize = 1040;
-const DOWN: usize = 478;
+const RIGHT: f32 = 4080.0;
+const BOTTOM: f32 = 1352.0;
 
 /// Linear light on a coarse grid.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Sky {
+    cell: f32,
+    across: usize,
+    down: usize,
     cells: Vec<[f32; 3]>,
     line: Vec<[f32; 3]>,
 }
@@ -26,9 +29,17 @@ pub(super) struct Clouds {
 }
 
 impl Sky {
+    /// An empty sky for stills of `grain` scene units a pixel.
+    pub(super) fn new(grain: f32) -> Self {
+        let cell = grain.max(FINEST);
+        let cells = |span: f32| (span / cell).ceil() as usize + 1;
+        let (across, down) = (cells(RIGHT - LEFT), cells(BOTTOM - TOP));
+        Self { cell, across, down, cells: vec![[0.0; 3]; across * down], line: Vec::new() }
+    }
+
     /// Draws the sky of one moment.
     pub(super) fn draw(&mut self, moment: &Moment, clouds: Clouds) {
-        self.cells.resize(ACROSS * DOWN, [0.0; 3]);
+        let (across, cell) = (self.across, self.cell);
         let t = moment.part as f32;
         let sun = (moment.sun().x as f32, moment.sun().y as f32);
         let stops = |stops: [u32; 4]| {
@@ -43,13 +54,13 @@ impl Sky {
         let body = stops([0xA9A8B0, 0x9A8A98, 0x5C5876, 0x343C60]);
         let strength = 1.0 - step(0.30, 0.95, t) * 0.85;
         let disc = 1.0 - step(0.48, 0.56, t);
-        for row in 0..DOWN {
-            let y = TOP + (row as f32 + 0.5) * CELL;
+        for row in 0..self.down {
+            let y = TOP + (row as f32 + 0.5) * cell;
             let height = ((HORIZON as f32 - y) / 1500.0).clamp(0.0, 1.25);
             let base = blend(blend(low, middle, step(0.0, 0.36, height)), zenith, step(0.22, 1.1, height));
             let depth = 1.0 / (height + 0.16);
-            for column in 0..ACROSS {
-                let x = LEFT + (column as f32 + 0.5) * CELL;
+            for column in 0..across {
+                let x = LEFT + (column as f32 + 0.5) * cell;
                 let away = ((x - sun.0).powi(2) + ((y - sun.1) * 1.25).powi(2)).sqrt();
                 let glow = strength
                     * (0.75 / (1.0 + (away / 150.0).powi(2))
@@ -74,31 +85,23 @@ impl Sky {
                 let veiled = blend(colour, blend(middle, rim, 0.25 + 0.6 * near_sun), wisp);
                 let clouded = blend(veiled, cloud, cover * 0.90);
                 // A shoulder keeps the brightest parts below white, the flicker included.
-                self.cells[row * ACROSS + column] =
+                self.cells[row * across + column] =
                     clouded.map(|v| if v > 0.6 { 0.6 + 0.34 * (1.0 - (-(v - 0.6) / 0.34).exp()) } else { v });
             }
         }
     }
 
-    /// Light at a place of the scene.
-    pub(super) fn at(&self, x: f32, y: f32) -> [f32; 3] {
-        let (u, v) =
-            (((x - LEFT) / CELL - 0.5).clamp(0.0, (ACROSS - 2) as f32), ((y - TOP) / CELL - 0.5).clamp(0.0, (DOWN - 2) as f32));
-        let (i, j) = (u as usize, v as usize);
-        let cells = |row: usize| blend(self.cells[row * ACROSS + i], self.cells[row * ACROSS + i + 1], u - i as f32);
-        blend(cells(j), cells(j + 1), v - j as f32)
-    }
-
     /// Fills a row: pixel `k` looks at `(left + k * stride, y)` of the scene.
     pub(super) fn row(&mut self, left: f32, stride: f32, y: f32, row: &mut [[f32; 3]]) {
-        let v = ((y - TOP) / CELL - 0.5).clamp(0.0, (DOWN - 2) as f32);
+        let v = ((y - TOP) / self.cell - 0.5).clamp(0.0, (self.down - 2) as f32);
         let j = v as usize;
-        let (upper, lower) = (&self.cells[j * ACROSS..(j + 1) * ACROSS], &self.cells[(j + 1) * ACROSS..(j + 2) * ACROSS]);
+        let (upper, lower) =
+            (&self.cells[j * self.across..(j + 1) * self.across], &self.cells[(j + 1) * self.across..(j + 2) * self.across]);
         self.line.clear();
         self.line.extend(upper.iter().zip(lower).map(|(&a, &b)| blend(a, b, v - j as f32)));
-        let (start, step) = ((left - LEFT) / CELL - 0.5, stride / CELL);
+        let (start, step) = ((left - LEFT) / self.cell - 0.5, stride / self.cell);
         for (k, pixel) in row.iter_mut().enumerate() {
-            let u = (start + k as f32 * step).clamp(0.0, (ACROSS - 2) as f32);
+            let u = (start + k as f32 * step).clamp(0.0, (self.across - 2) as f32);
             let i = u as usize;
             *pixel = blend(self.line[i], self.line[i + 1], u - i as f32);
         }

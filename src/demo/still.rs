@@ -157,7 +157,7 @@ impl Brush {
         let (width, height) = (size.width as usize, size.height as usize);
         Self {
             size,
-            sky: Sky::default(),
+            sky: Sky::new((1.0 / Camera::new(size, (0.0, 0.0)).scale) as f32),
             surface: water::Surface::new(),
             moving: pixmap(size.width, size.height),
             mirror: pixmap(size.width.div_ceil(SHRINK as u32), size.height.div_ceil(SHRINK as u32)),

@@ -15,7 +15,7 @@ pub(super) struct Truth {
     seed: u64,
     /// Seconds between slots.
     interval: f64,
-    missing: Missing,
+    missing: Option<Missing>,
     bump: Bump,
     slots: Vec<Slot>,
 }
@@ -63,12 +63,11 @@ impl Truth {
     pub(super) fn of(world: &World, size: Size) -> Self {
         let scale = Camera::new(size, (0.0, 0.0)).scale;
         let slots = (0..world.stills).map(|slot| Slot::of(world, slot, size)).collect();
-        let missing = world.missing;
         Self {
             size,
             seed: world.seed,
             interval: 5.0,
-            missing: Missing { slot: missing, name: exif::name(missing), number: exif::number(missing) },
+            missing: world.missing.map(|slot| Missing { slot, name: exif::name(slot), number: exif::number(slot) }),
             bump: Bump { from_slot: world.bumped_from, offset: [world.bump.0 * scale, world.bump.1 * scale] },
             slots,
         }
@@ -86,7 +85,7 @@ impl Slot {
         let name = exif::name(slot);
         Self {
             slot,
-            file: (slot != world.missing).then(|| name.clone()),
+            file: (Some(slot) != world.missing).then(|| name.clone()),
             name,
             captured: exif::captured(slot).to_string(),
             offset: exif::OFFSET,

@@ -30,9 +30,10 @@ impl Ripples {
             let phase = chance.between(0.0, std::f64::consts::TAU) as f32;
             let length = (m * m + n * n).sqrt().max(1.0);
             let strength = 0.24 / length.powf(0.22);
+            let circle: Vec<f32> = (0..TILE).map(|k| (phase + turn * k as f32).sin() * strength).collect();
             for (j, line) in slopes.chunks_exact_mut(TILE).enumerate() {
                 for (i, slope) in line.iter_mut().enumerate() {
-                    let wave = (phase + turn * (m * i as f32 + n * j as f32)).sin() * strength;
+                    let wave = circle[(m as i32 * i as i32 + n as i32 * j as i32).rem_euclid(TILE as i32) as usize];
                     slope[0] += wave * m / length;
                     slope[1] += wave * n / length;
                 }

@@ -45,8 +45,8 @@ const TRAVEL: f64 = 1235.0;
 pub(super) struct World {
     pub(super) stills: u32,
     pub(super) seed: u64,
-    /// Slot that has no file.
-    pub(super) missing: u32,
+    /// Slot that has no file; a shoot of fewer than five has them all.
+    pub(super) missing: Option<u32>,
     /// First slot after the bump.
     pub(super) bumped_from: u32,
     /// How far everything moves in the picture at the bump, in scene units.
@@ -93,6 +93,7 @@ impl World {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of the slots")]
         let mut slot = |low: f64, high: f64| (f64::from(stills) * chance.between(low, high)) as u32;
         let (missing, bumped_from) = (slot(0.30, 0.42), slot(0.55, 0.70));
+        let missing = (stills >= 5).then_some(missing);
         let bump = (chance.between(4.0, 6.5), chance.between(-4.5, -2.5));
         let cycles = (f64::from(stills) / 24.0).round().clamp(1.0, 6.0);
         Self { stills, seed, missing, bumped_from, bump, exposure, cycles }
