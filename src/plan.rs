@@ -76,17 +76,3 @@ pub struct Tally {
     /// Files set aside by the survey.
     pub set_aside: usize,
 }
-
-/// What a plan comes to, a line a delivery.
-#[must_use]
-pub fn summary(plan: &Plan) -> String {
-    let _ = plan;
-    unimplemented!()
-}
-
-/// The whole table as text, rounded.
-#[must_use]
-pub fn text(plan: &Plan) -> String {
-    let _ = plan;
-    unimplemented!()
-}

@@ -15,11 +15,13 @@ mod order;
 mod read;
 mod remarks;
 mod sizes;
+mod takes;
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
 pub use describe::describe;
+pub use takes::would_take;
 
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::shoot::{Captured, Content, Note, Orientation, SetAside, Shoot, Slot};
@@ -192,18 +194,4 @@ fn shown(path: &Path) -> String {
     let parts: Vec<_> = path.components().rev().take(2).map(|part| part.as_os_str().to_string_lossy()).collect();
     let text = parts.into_iter().rev().filter(|part| part != "/").collect::<Vec<_>>().join("/");
     text.chars().flat_map(|letter| if letter.is_control() { letter.escape_default().collect() } else { vec![letter] }).collect()
-}
-
-/// Whether a survey made after a render would take `output` (a file, or the folder of a sequence) for part of the shoot.
-#[must_use]
-pub fn would_take(request: &Request, output: &std::path::Path) -> bool {
-    let _ = (request, output);
-    unimplemented!()
-}
-
-/// The catalogue as people read it.
-#[must_use]
-pub fn describe(shoot: &Shoot) -> String {
-    let _ = shoot;
-    unimplemented!()
 }
