@@ -110,8 +110,10 @@ impl Sink for PngSink {
         }
         self.take_fault()?;
         let mut buffer = self.spare.recv().map_err(|_no_worker_left| stopped())?;
-        buffer.clear();
-        buffer.extend(samples.iter().flat_map(|sample| sample.to_be_bytes()));
+        buffer.resize(2 * samples.len(), 0);
+        for (bytes, sample) in buffer.as_chunks_mut().0.iter_mut().zip(samples) {
+            *bytes = sample.to_be_bytes();
+        }
         let job = Job { index: self.given, samples: buffer };
         let jobs = self.jobs.as_ref().ok_or_else(stopped)?;
         jobs.send(job).map_err(|_no_worker_left| stopped())?;
