@@ -1,7 +1,7 @@
 //! FFmpeg's libraries: frames into an encoder, packets into a container, a finished file read back.
 //!
-//! FFmpeg prints to the terminal unless told otherwise; here what it says is kept ([`log`]) and becomes part of the
-//! [`Fault`]. "Not yet" (`EAGAIN`) and "no more" (`EOF`) are the only two of its errors that mean "carry on".
+//! FFmpeg prints to the terminal unless told otherwise; here what it says is kept and becomes part of the [`Fault`].
+//! "Not yet" (`EAGAIN`) and "no more" (`EOF`) are the only two of its errors that mean "carry on".
 #![expect(unsafe_code, reason = "calls into FFmpeg's C libraries")]
 
 mod encoder;
