@@ -16,6 +16,9 @@ use crate::work::{Sink, SinkError, Written};
 /// Longest side of a PNG (PNG Specification, third edition, 11.2.1: a four-byte integer below 2^31).
 const LONGEST: u32 = (1 << 31) - 1;
 
+/// Frames that wait for a worker at most.
+const WAITING: usize = 2;
+
 /// Says why such a sequence cannot be made, in one line.
 pub(super) fn preflight(size: Size) -> Result<(), String> {
     let sides = 1..=LONGEST;
@@ -52,9 +55,9 @@ impl PngSink {
         let folder = TemporaryFolder::create(path)?;
         let unfinished = folder.path().to_owned();
         let count = threads.max(1);
-        let (jobs, queue) = crossbeam_channel::bounded::<Job>(count);
-        let (give_back, spare) = crossbeam_channel::bounded(2 * count);
-        for _ in 0..2 * count {
+        let (jobs, queue) = crossbeam_channel::bounded::<Job>(WAITING);
+        let (give_back, spare) = crossbeam_channel::bounded(count + WAITING);
+        for _ in 0..count + WAITING {
             let _has_room = give_back.try_send(Vec::new());
         }
         let fault = FirstFault::default();

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
+use std::process::Command;
 
 use serde_json::Value;
 use stillpath::encode;
@@ -268,6 +269,40 @@ fn the_index_comes_first_and_says_the_same_as_the_stream() {
     let offsets = &found[&format!("{stbl}/ctts")].1;
     assert_eq!((number(edits, 4), number(edits, 8), number(edits, 16)), (1, 70_070, 0x0001_0000));
     assert_eq!(number(edits, 12), number(offsets, 12), "the first frame's delay");
+}
+
+#[test]
+fn the_streams_own_header_says_the_same() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("clip.mp4");
+    make(&h264(SMALL, "30000/1001"), &path, 3, 1);
+    let dump = ["-i", path.to_str().unwrap(), "-c", "copy", "-bsf:v", "trace_headers", "-f", "null", "-"];
+    let output = Command::new("ffmpeg").args(dump).output().unwrap();
+    assert!(output.status.success());
+    let dump = String::from_utf8_lossy(&output.stderr).into_owned();
+    let header = |field: &str| -> u32 {
+        let line = dump.lines().find(|line| line.split_whitespace().any(|word| word == field)).expect(field);
+        line.rsplit_once("= ").unwrap().1.trim().parse().unwrap()
+    };
+    // ITU-T H.264 Annex E: two ticks a frame, so the rate is time_scale / (2 num_units_in_tick).
+    for (field, due) in [
+        ("profile_idc", 100),
+        ("chroma_format_idc", 1),
+        ("bit_depth_luma_minus8", 0),
+        ("frame_mbs_only_flag", 1),
+        ("aspect_ratio_idc", 1),
+        ("video_full_range_flag", 0),
+        ("colour_primaries", 1),
+        ("transfer_characteristics", 1),
+        ("matrix_coefficients", 1),
+        // Absent means left.
+        ("chroma_loc_info_present_flag", 0),
+        ("num_units_in_tick", 1001),
+        ("time_scale", 60_000),
+        ("fixed_frame_rate_flag", 1),
+    ] {
+        assert_eq!(header(field), due, "{field}");
+    }
 }
 
 #[test]
