@@ -236,15 +236,23 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
     out
 }
 
-/// The bytes of a source line to underline: the word where it stands there, else the line without its indent.
+/// The bytes of a source line to underline: the word where it stands there whole, else the line without its indent.
 fn pointed_at(line: &str, word: Option<&str>) -> std::ops::Range<usize> {
-    if let Some(word) = word
-        && let Some(start) = line.find(word)
-    {
-        return start..start + word.len();
-    }
-    let start = line.len() - line.trim_start().len();
-    start..line.len().max(start)
+    let of_a_name = |letter: char| letter.is_alphanumeric() || letter == '_';
+    let whole = |at: usize, word: &str| {
+        let joined = |a: Option<char>, b: Option<char>| a.is_some_and(of_a_name) && b.is_some_and(of_a_name);
+        let end = at + word.len();
+        !joined(line[..at].chars().next_back(), word.chars().next())
+            && !joined(word.chars().next_back(), line[end..].chars().next())
+    };
+    let found = word.and_then(|word| {
+        let (at, _) = line.match_indices(word).find(|(at, _)| whole(*at, word))?;
+        Some(at..at + word.len())
+    });
+    found.unwrap_or_else(|| {
+        let indent = line.len() - line.trim_start().len();
+        indent..line.len()
+    })
 }
 
 #[cfg(test)]
@@ -263,6 +271,13 @@ mod tests {
         assert!(text.contains("delivery { farme = 2 }"), "{text}");
         assert!(text.contains("^^^^^"), "{text}");
         assert!(text.contains("did you mean 'frame'?"), "{text}");
+    }
+
+    #[test]
+    fn only_whole_words_are_pointed_at() {
+        assert_eq!(pointed_at("  key { y = 48 }", Some("y")), 8..9);
+        assert_eq!(pointed_at("  key { at = 4 }", Some("y")), 2..16);
+        assert_eq!(pointed_at("  a = '48'", Some("'48'")), 6..10);
     }
 
     #[test]
