@@ -53,7 +53,7 @@ pub fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
     for (delivery, track) in shot.deliveries.iter().zip(&tracks) {
         let Some(track) = track else { continue };
         deliveries.push(rows::lay_out(
-            &rows::Sheet { shot, delivery, track, pace: &pace, axis: &axis, still: shoot.size, length },
+            &rows::Sheet { delivery, track, pace: &pace, axis: &axis, still: shoot.size, length },
             &mut found,
         ));
     }
