@@ -117,6 +117,13 @@ fn a_bare_time_that_only_one_days_stills_were_taken_at_is_that_day() {
 }
 
 #[test]
+fn a_shoot_of_one_still_in_two_days_has_a_bare_time_twice() {
+    let shoot = shoot_every(3, "2031-05-04T12:00:00", 172_800.0);
+    assert!(refused(&aimed(clock("14:30")), &shoot).contains("on 2031-05-04, 2031-05-05, 2031-05-06"));
+    assert_eq!(lands(clock("day 4 12:00"), &shoot), 1.5);
+}
+
+#[test]
 fn a_clock_set_back_gives_a_time_twice_and_the_stills_are_named() {
     let times = ["02:57:00", "02:58:00", "02:59:00", "02:00:00", "02:01:00", "02:59:30", "03:00:30"];
     let times = times.map(|time| format!("2031-10-26T{time}"));

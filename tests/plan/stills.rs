@@ -118,6 +118,18 @@ fn a_part_by_the_clock_holds_the_stills_taken_in_it() {
 }
 
 #[test]
+fn a_part_that_ends_in_the_night_holds_no_still_of_the_morning() {
+    let mut shot = shot();
+    let mut times: Vec<String> = (10..18).map(|hour| format!("2031-05-04T{hour:02}:00:00")).collect();
+    times.extend((6..9).map(|hour| format!("2031-05-05T{hour:02}:00:00")));
+    let shoot = shoot_at(&times.iter().map(String::as_str).collect::<Vec<_>>(), 3600.0);
+    shot.source.to = Some(Placed::new(clock("22:00"), line(2)));
+    assert_eq!(shown(&accounted(&shot, &shoot)), [1, 2, 3, 4, 5, 6, 7, 8]);
+    shot.source.from = shot.source.to.take();
+    assert_eq!(shown(&accounted(&shot, &shoot)), [9, 10, 11]);
+}
+
+#[test]
 fn faults_outside_the_part_stop_nothing() {
     let (mut shot, mut shoot) = (shot(), shoot(10));
     lose(&mut shoot, 2);

@@ -165,6 +165,23 @@ fn what_can_be_no_window_is_refused() {
 }
 
 #[test]
+fn the_point_of_a_pure_zoom_stays_at_its_place_on_screen_and_the_push_is_even() {
+    let mut shot = shot();
+    shot.deliveries[0].subject_at = (0.4, 0.55);
+    shot.framing.keys = vec![on(11, Moment::Start, (0.5, 0.5), 1.5), on(12, Moment::End, (0.5, 0.5), 4.0)];
+    let plan = plan(&shot, &shoot(120));
+    let delivery = &plan.deliveries[0];
+    for row in &delivery.rows {
+        let seen = row.window.to_frame(kurbo::Point::new(2000.0, 1500.0), delivery.frame);
+        assert!((seen.x - 768.0).abs() < 1e-9 && (seen.y - 594.0).abs() < 1e-9, "{seen:?}");
+    }
+    let even = (4.0_f64 / 1.5).ln() / 119.0;
+    for pair in delivery.rows.windows(2) {
+        assert!(((pair[0].window.width / pair[1].window.width).ln() / even - 1.0).abs() < 1e-9);
+    }
+}
+
+#[test]
 fn an_ease_that_overshoots_out_of_the_still_is_refused_with_its_frames() {
     let mut shot = shot();
     let mut key = on(12, Moment::End, (0.25, 0.5), 2.0);
