@@ -97,7 +97,7 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
     if never.is_empty() {
         return None;
     }
-    let plan = seen.deliveries.iter().max_by_key(|plan| plan.rows.len())?;
+    let plan = seen.deliveries.iter().rev().max_by_key(|plan| plan.rows.len())?;
     let (mut frames, mut most) = (Ranges::default(), 0);
     for (frame, pair) in plan.rows.windows(2).enumerate() {
         let stepped_over = whole(pair[1].position).saturating_sub(whole(pair[0].position)).saturating_sub(1);
@@ -279,17 +279,26 @@ impl One<'_> {
     fn even_pace(&self, frames_a_still: f64) -> String {
         let per_shot_frame = self.plan.fps.per_second() / self.seen.shot.fps.per_second();
         let name = &self.plan.name;
-        if let Pace::Over(_) = self.seen.shot.pace.value {
-            let even = if frames_a_still >= 1.0 { frames_a_still.round() } else { 1.0 / (1.0 / frames_a_still).round() };
-            let seconds = self.seen.pace.stills() * even / self.plan.fps.per_second();
-            return format!("pace = over \"{}s\" is even in '{name}'", words::figure(seconds));
-        }
-        if frames_a_still >= 1.0 {
-            let even = frames_a_still.round() / per_shot_frame;
-            format!("frames_per_still({}) is even in '{name}'", words::figure(even))
+        let (unit, whole, exact, even) = if frames_a_still >= 1.0 {
+            let whole = frames_a_still.round();
+            ("frames_per_still", whole, whole / per_shot_frame, whole)
         } else {
-            let even = (1.0 / frames_a_still).round() * per_shot_frame;
-            format!("stills_per_frame({}) is even in '{name}'", words::figure(even))
+            let whole = (1.0 / frames_a_still).round();
+            ("stills_per_frame", whole, whole * per_shot_frame, 1.0 / whole)
+        };
+        let written = words::figure(exact);
+        let as_written = written.parse().is_ok_and(|value: f64| (value - exact).abs() <= 1e-12 * exact);
+        let mut rate = format!("{unit}({written})");
+        if !as_written {
+            rate = format!("fps = \"{}\" in the shot, and {unit}({}),", self.plan.fps, words::figure(whole));
+        }
+        match self.seen.shot.pace.value {
+            Pace::Constant(_) | Pace::Keyed { fit: None, .. } => format!("{rate} is even in '{name}'"),
+            Pace::Keyed { .. } => format!("{rate} with keep = true, out of the fit's reach, is even in '{name}'"),
+            Pace::Over(_) => {
+                let seconds = self.seen.pace.stills() * even / self.plan.fps.per_second();
+                format!("{rate} is even in '{name}' and lasts {} s", words::figure(seconds))
+            }
         }
     }
 

@@ -15,6 +15,9 @@ const UNSAID: f64 = 1e-3;
 /// The narrowest window, in pixels of the still.
 pub(super) const NARROWEST: f64 = 1.0;
 
+/// How much is said of one line: a loop of a script makes many keys on one.
+const SAID: usize = 6;
+
 /// The keys that hold for a delivery: its own, or the shot's.
 pub(super) fn keys_of<'a>(shot: &'a Shot, delivery: &'a Delivery) -> &'a [FramingKey] {
     &delivery.framing.as_ref().unwrap_or(&shot.framing).keys
@@ -66,16 +69,26 @@ pub(super) fn resolve(shot: &Shot, still: Size, found: &mut Diagnostics) -> Vec<
             Trouble::TooLarge => "the window at this key would be larger than the still and is made the largest that fits",
             Trouble::Cut => "the box at this key does not fit and is shown as far as it does",
         };
-        let message = format!("{what}: {}", words::list(&concern.said));
+        let message = format!("{what}: {}", words::list(&shortened(concern.said)));
         let diagnostic = if shot.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
         let mut diagnostic = diagnostic.at(&concern.place);
-        diagnostic.help = concern.help;
+        diagnostic.help = concern.help.into_iter().take(SAID).collect();
         found.push(diagnostic);
     }
     for mistake in refused {
         found.push(mistake);
     }
     all
+}
+
+/// The first of what was said, and how much more there was.
+fn shortened(mut said: Vec<String>) -> Vec<String> {
+    if said.len() > SAID {
+        let more = said.len() - SAID;
+        said.truncate(SAID);
+        said.push(format!("{more} more"));
+    }
+    said
 }
 
 /// The window of one key for one delivery.

@@ -99,17 +99,24 @@ fn a_delivery_at_another_rate_than_the_shot_is_uneven_by_itself() {
 }
 
 #[test]
-fn the_length_named_for_a_whole_shoot_is_even() {
+fn for_a_pace_over_so_many_seconds_the_even_rate_is_named_with_its_length() {
     let mut shot = shot();
     shot.pace.value = Pace::Over(20.0);
     let remarks = written(&plan(&shot, &shoot(100)).remarks);
-    assert!(
-        remarks.contains("shows stills for 5, 5, 5, 4, … frames")
-            || remarks.contains("pace = over \"20.833s\" is even in 'wide'"),
-        "{remarks}"
-    );
-    shot.pace.value = Pace::Over(100.0 * 5.0 / 24.0);
+    assert!(remarks.contains("'wide' shows stills for 5, 5, 4, 5, … frames"), "{remarks}");
+    assert!(remarks.contains("[frames_per_still(5) is even in 'wide' and lasts 20.833 s]"), "{remarks}");
+    shot.pace.value = Pace::Constant(Rate::FramesPerStill(5.0));
     assert!(plan(&shot, &shoot(100)).remarks.is_empty());
+}
+
+#[test]
+fn where_no_short_figure_is_even_the_shots_own_rate_is_named() {
+    let mut shot = shot();
+    shot.deliveries = vec![delivery("tv", 1920, 1080, "30000/1001")];
+    let remarks = written(&plan(&shot, &shoot(48)).remarks);
+    assert!(remarks.contains("[fps = \"30000/1001\" in the shot, and frames_per_still(1), is even in 'tv']"), "{remarks}");
+    shot.fps = fps("30000/1001");
+    assert!(plan(&shot, &shoot(48)).remarks.is_empty());
 }
 
 #[test]

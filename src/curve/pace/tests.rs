@@ -150,13 +150,13 @@ proptest! {
     #[test]
     fn forward_and_inverse_agree_to_1e_9_and_never_turn_back(
         on_screen in any::<bool>(),
-        ways in proptest::collection::vec((0.5..20.0_f64, 0.05..60.0_f64, any_ease()), 1..6),
+        ways in proptest::collection::vec((0.5..20.0_f64, -2.0..3.0_f64, any_ease()), 1..6),
         shares in proptest::collection::vec(0.0..=1.0_f64, 20),
     ) {
         let (mut at, mut keys) = (0.0, Vec::new());
         for (gap, rate, ease) in ways {
             at += gap;
-            keys.push(key(at, rate, ease));
+            keys.push(key(at, 10.0_f64.powf(rate), ease));
         }
         let axis = if on_screen { Axis::Screen } else { Axis::Shoot };
         let pace = keyed(axis, &keys, at + 7.5);
