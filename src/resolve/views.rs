@@ -262,7 +262,10 @@ impl Aim<'_> {
         let cut: Vec<String> = sides
             .iter()
             .filter(|(_, share)| *share > 1e-6)
-            .map(|(side, share)| format!("{} % at the {side}", words::figure((share * 1000.0).round() / 10.0)))
+            .map(|(side, share)| match (share * 1000.0).round() / 10.0 {
+                0.0 => format!("less than 0.1 % at the {side}"),
+                percent => format!("{} % at the {side}", words::figure(percent)),
+            })
             .collect();
         let said = if cut.is_empty() {
             format!("'{}' shows all of it, with less margin or off its place", self.frame.name)

@@ -71,6 +71,37 @@ proptest! {
     }
 }
 
+proptest! {
+    #[test]
+    fn a_box_is_wholly_in_its_window_unless_a_remark_says_what_is_cut(
+        corner in (0.0..0.9_f64, 0.0..0.9_f64), share in (0.01..=1.0_f64, 0.01..=1.0_f64),
+        margin in 0.0..0.4_f64, place in (0.0..=1.0_f64, 0.0..=1.0_f64), tall in any::<bool>(),
+    ) {
+        let mut shot = shot();
+        let area = (corner.0, corner.1, share.0 * (1.0 - corner.0), share.1 * (1.0 - corner.1));
+        shot.framing.keys = vec![show(11, Moment::Start, area, margin)];
+        shot.deliveries = vec![if tall { delivery("tall", 1080, 1920, "24") } else { delivery("wide", 1920, 1080, "24") }];
+        shot.deliveries[0].subject_at = place;
+        let plan = plan(&shot, &shoot(1));
+        let window = plan.deliveries[0].rows[0].window;
+        let remarks = written(&plan.remarks);
+        let (x, y, right, bottom) =
+            (area.0 * 4000.0, area.1 * 3000.0, (area.0 + area.2) * 4000.0, (area.1 + area.3) * 3000.0);
+        let held = x >= window.x - 1e-6
+            && y >= window.y - 1e-6
+            && right <= window.right() + 1e-6
+            && bottom <= window.bottom() + 1e-6;
+        let cut = remarks.contains(" cuts ");
+        prop_assert!(held != cut || (held && remarks.contains("less than 0.1 %")), "{:?} {:?} {}", area, window, remarks);
+        if !remarks.contains("does not fit") && !remarks.contains("moved inside") {
+            let seen = ((x + right) / 2.0 - window.x) / window.width;
+            prop_assert!((seen - place.0).abs() < 1e-3);
+            let free = (x - window.x).min(window.right() - right) / window.width;
+            prop_assert!(free > margin - 1e-3, "{} free of {}", free, margin);
+        }
+    }
+}
+
 #[test]
 fn ten_thousand_frames_of_three_deliveries_resolve_in_less_than_a_second() {
     let mut shot = shot();
