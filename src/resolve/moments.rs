@@ -66,9 +66,7 @@ impl Times {
         let moments = |from: f64, to: f64| {
             let first = day.unwrap_or_else(|| ((from - of_day) / DAY).ceil());
             let days = std::iter::successors(Some(first), move |before| day.is_none().then_some(before + 1.0));
-            days.map(move |day| (day * DAY + of_day, day))
-                .skip_while(move |(at, _)| *at < from && day.is_none())
-                .take_while(move |(at, _)| *at >= from && *at < to)
+            days.map(move |day| (day * DAY + of_day, day)).take_while(move |(at, _)| *at < to).filter(move |(at, _)| *at >= from)
         };
         let interval = self.interval.unwrap_or(0.0);
         let mut hits = Vec::new();
