@@ -555,7 +555,7 @@ pub(super) static ARGUMENTS: Form = Form {
     style: Style::Call,
     fields: &[
         must("move", Wants::Text, "the move's name, for messages"),
-        must("given", Wants::Table, "what the move was called with"),
+        may("given", Wants::Table, "a mistake of the caller", "what the move was called with"),
         must("defaults", Wants::Table, "every argument it has, with its default"),
     ],
     items: None,

@@ -110,9 +110,10 @@ impl Modules {
     /// `host.find`: the module's path, and the function that runs it unless it has run already.
     pub(super) fn find(&self, lua: &Lua, name: &Value) -> mlua::Result<(String, Option<Function>)> {
         let state = State::of(lua);
-        let stop = |diagnostic: Diagnostic| {
+        let stop = |mut diagnostic: Diagnostic| {
+            diagnostic.word.get_or_insert_with(|| "require".into());
             let diagnostic = match state.here(lua) {
-                Some(place) => diagnostic.at(&place).word("require"),
+                Some(place) => diagnostic.at(&place),
                 None => diagnostic,
             };
             state.record(diagnostic);
@@ -133,6 +134,7 @@ impl Modules {
                 None => "looked beside the script and among the embedded moves".into(),
             };
             let diagnostic = Diagnostic::mistake(format!("there is no module '{}'", shorten(&text))).help(looked);
+            let diagnostic = diagnostic.word(text.rsplit('.').next().unwrap_or_default());
             return Err(stop(diagnostic.nearest(&text, &names)));
         };
         let (path, source) = match found {
@@ -189,9 +191,15 @@ impl Modules {
                 candidates.push((folder, file(own)));
             }
         }
+        let mut itself = None;
         for (root, relative) in candidates {
             let path = root.join(relative);
             if std::fs::symlink_metadata(&path).is_err() {
+                continue;
+            }
+            // A script called `moves.lua` still reaches the embedded moves.
+            if path == self.script {
+                itself = Some(Found::File(path));
                 continue;
             }
             let root = if root.as_os_str().is_empty() { Path::new(".") } else { root };
@@ -204,7 +212,8 @@ impl Modules {
             }
             return Ok(Some(Found::File(path)));
         }
-        Ok(MOVES.iter().find(|(own, ..)| *own == name).map(|(_, file, text)| Found::Embedded(file, text)))
+        let embedded = MOVES.iter().find(|(own, ..)| *own == name).map(|(_, file, text)| Found::Embedded(file, text));
+        Ok(embedded.or(itself))
     }
 }
 

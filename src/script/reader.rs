@@ -124,7 +124,10 @@ impl Reader {
     /// Records that a field is not what it must be.
     fn wrong(&self, path: &str, wants: Wants, value: &Value, help: Option<String>) {
         let mut diagnostic = Diagnostic::mistake(format!("{path} must be {}; seen {}", wants.words(), seen(value)));
-        diagnostic = diagnostic.word(word_of(path, value));
+        diagnostic = diagnostic.word(match (self.form.style, value) {
+            (Style::Call, Value::Number(_) | Value::Integer(_) | Value::Nil | Value::Table(_)) => self.form.name.to_owned(),
+            _ => word_of(path, value),
+        });
         if let Some(help) = help {
             diagnostic = diagnostic.help(help);
         } else if let (Wants::Number(_) | Wants::Whole { .. }, Value::String(text)) = (wants, value)
@@ -235,11 +238,13 @@ impl Reader {
         (!value.is_nil()).then(|| (field, value, format!("{}.{name}", self.form.name)))
     }
 
-    /// The values without a name, each with its path.
+    /// The values without a name, each with its path; gaps between them have been recorded and are left out.
     pub(super) fn items(&self) -> Vec<(String, Value)> {
         let (Values::Table(table), Some(items)) = (&self.values, &self.form.items) else { return Vec::new() };
-        let length = table.raw_len().min(items.most);
-        (1..=length).map(|index| (format!("{}[{index}]", self.form.name), table.raw_get(index).unwrap_or(Value::Nil))).collect()
+        (1..=table.raw_len().min(items.most))
+            .filter_map(|index| Some((format!("{}[{index}]", self.form.name), table.raw_get::<Value>(index).ok()?)))
+            .filter(|(_, value)| !value.is_nil())
+            .collect()
     }
 
     /// A number in the field's range.
@@ -351,8 +356,13 @@ impl Reader {
                 _ => None,
             },
         };
-        let shoot_only = matches!(field.wants, Wants::ShootMoment);
-        let moment = moment.filter(|moment| !shoot_only || moment.axis() != moments::Axis::Screen);
+        let moment = moment.filter(|moment| {
+            let refused = matches!(field.wants, Wants::ShootMoment) && moment.axis() == moments::Axis::Screen;
+            if refused {
+                help = Some("seconds are screen time: a part of a shoot is bounded by stills, clock times or parts".into());
+            }
+            !refused
+        });
         if moment.is_none() {
             self.wrong(&path, field.wants, &value, help);
         }

@@ -3,6 +3,7 @@
 //! The machine lives on a thread of its own. Time and instructions are counted by a hook that Lua calls; a single long
 //! call inside C (a pathological pattern) never gets there, so the thread can also be left behind.
 
+use std::cell::RefCell;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{self, RecvTimeoutError};
@@ -23,11 +24,11 @@ const TIME: Duration = Duration::from_secs(5);
 /// How much longer it is waited for before its thread is left behind.
 const GRACE: Duration = Duration::from_millis(1500);
 /// Instructions a script may take: like the time, but the same on every machine.
-const INSTRUCTIONS: u64 = 200_000_000;
+const INSTRUCTIONS: u64 = 50_000_000;
 /// Instructions between two looks at the clock.
 const STRIDE: u32 = 1000;
 /// Bytes of Lua's heap.
-const MEMORY: usize = 256 << 20;
+const MEMORY: usize = 128 << 20;
 /// Bytes of the thread's stack: enough for the 200 calls through C that Lua allows.
 const STACK: usize = 32 << 20;
 
@@ -217,7 +218,7 @@ fn settle(lua: &Lua, caught: MultiValue) -> mlua::Result<MultiValue> {
 fn notice_limit(state: &State, error: &Value) {
     let is_memory = matches!(error, Value::Error(error) if matches!(root(error), mlua::Error::MemoryError(_)));
     let text = value_text(error);
-    if is_memory || text == "not enough memory" {
+    if is_memory || text == "not enough memory" || text.ends_with("resulting string too large") {
         state.hit(Limit::Memory);
     } else if text.contains("stack overflow") || text.contains("error in error handling") {
         state.hit(Limit::Depth);
@@ -300,10 +301,17 @@ fn limit(lua: &Lua, state: &Arc<State>) -> mlua::Result<()> {
     let start = Instant::now();
     let taken = AtomicU64::new(0);
     lua.set_memory_limit(MEMORY)?;
-    lua.set_hook(HookTriggers::new().every_line().every_nth_instruction(STRIDE), move |_, frame| {
+    // The global hook is the cheaper of mlua's two: it looks nothing up in the registry. It is called for every line.
+    let current = RefCell::new((String::new(), None));
+    lua.set_global_hook(HookTriggers::new().every_line().every_nth_instruction(STRIDE), move |_, frame| {
         if frame.event() == DebugEvent::Line {
-            if let (Some(line), Some(name)) = (frame.current_line(), frame.source().short_src.as_deref()) {
-                state.enter(name, u32::try_from(line).unwrap_or(u32::MAX));
+            let (Some(line), Some(name)) = (frame.current_line(), frame.source().short_src) else { return Ok(VmState::Continue) };
+            let mut current = current.borrow_mut();
+            if current.0 != name {
+                *current = (name.clone().into_owned(), state.blamed_chunk(&name));
+            }
+            if let Some(chunk) = current.1 {
+                state.enter(chunk, u32::try_from(line).unwrap_or(u32::MAX));
             }
             return Ok(VmState::Continue);
         }
