@@ -1,9 +1,9 @@
 //! Finds the modules that `require` names: beside the script, in the user's own moves folder, then the embedded moves. Never
 //! anywhere else.
 
+use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
 
 use mlua::chunk::ChunkMode;
 use mlua::{Function, Lua, Table, Value};
@@ -86,8 +86,8 @@ pub(super) struct Modules {
     user_moves: Option<PathBuf>,
     /// The constructors as they were before the script could change them: embedded moves run in these.
     pristine: Table,
-    running: Mutex<Vec<PathBuf>>,
-    done: Mutex<BTreeSet<PathBuf>>,
+    running: RefCell<Vec<PathBuf>>,
+    done: RefCell<BTreeSet<PathBuf>>,
 }
 
 /// A module that was found.
@@ -102,8 +102,8 @@ impl Modules {
             script: script.to_owned(),
             user_moves: user_moves.map(Path::to_owned),
             pristine,
-            running: Mutex::default(),
-            done: Mutex::default(),
+            running: RefCell::default(),
+            done: RefCell::default(),
         }
     }
 
@@ -142,11 +142,10 @@ impl Modules {
             Found::Embedded(file, text) => (PathBuf::from(format!("{EMBEDDED}{file}")), Some(text)),
         };
         let key = path.to_string_lossy().into_owned();
-        let lock = |paths: &Mutex<Vec<PathBuf>>| paths.lock().map(|paths| paths.clone()).unwrap_or_default();
-        if self.done.lock().is_ok_and(|done| done.contains(&path)) {
+        if self.done.borrow().contains(&path) {
             return Ok((key, None));
         }
-        let running = lock(&self.running);
+        let running = self.running.borrow().clone();
         if let Some(start) = running.iter().position(|other| *other == path).or(path.eq(&self.script).then_some(0)) {
             let chain: Vec<String> =
                 running[start.min(running.len())..].iter().chain([&path]).map(|path| path.display().to_string()).collect();
@@ -166,18 +165,14 @@ impl Modules {
             chunk = chunk.set_environment(self.pristine.clone());
         }
         let run = chunk.into_function().map_err(|error| super::sandbox::syntax_error(&state, &error))?;
-        if let Ok(mut running) = self.running.lock() {
-            running.push(path);
-        }
+        self.running.borrow_mut().push(path);
         Ok((key, Some(run)))
     }
 
     /// `host.loaded`: the module at `path` has run.
     pub(super) fn loaded(&self, path: &str) {
-        if let (Ok(mut running), Ok(mut done)) = (self.running.lock(), self.done.lock()) {
-            running.retain(|other| other.to_string_lossy() != path);
-            done.insert(PathBuf::from(path));
-        }
+        self.running.borrow_mut().retain(|other| other.to_string_lossy() != path);
+        self.done.borrow_mut().insert(PathBuf::from(path));
     }
 
     fn locate(&self, name: &str) -> Result<Option<Found>, String> {
