@@ -143,6 +143,10 @@ impl Diagnostic {
 /// The one of `names` that `seen` is most likely a misspelling of, if any is near enough.
 #[must_use]
 pub fn nearest<'a>(seen: &str, names: &[&'a str]) -> Option<&'a str> {
+    // The distance takes memory by the product of the lengths; nothing this long is a misspelling.
+    if seen.len() > 200 {
+        return None;
+    }
     let lower = seen.to_lowercase();
     names
         .iter()

@@ -373,7 +373,7 @@ pub(super) static QUALITY: Form = Form {
     name: "delivery.quality",
     style: Style::Inner,
     fields: &[
-        must("crf", Wants::Number(from_to(0.0, 51.0)), "x264's constant rate factor"),
+        may("crf", Wants::Number(from_to(0.0, 51.0)), "18", "x264's constant rate factor"),
         may("preset", Wants::Choice(&H264::PRESETS), "\"medium\"", "x264's preset"),
         may("tune", Wants::Choice(&H264::TUNES), "none", "x264's tune"),
     ],

@@ -169,10 +169,12 @@ impl Modules {
         Ok((key, Some(run)))
     }
 
-    /// `host.loaded`: the module at `path` has run.
-    pub(super) fn loaded(&self, path: &str) {
+    /// `host.left`: the module at `path` is no longer running; `whole` where it ran to its end.
+    pub(super) fn left(&self, path: &str, whole: bool) {
         self.running.borrow_mut().retain(|other| other.to_string_lossy() != path);
-        self.done.borrow_mut().insert(PathBuf::from(path));
+        if whole {
+            self.done.borrow_mut().insert(PathBuf::from(path));
+        }
     }
 
     fn locate(&self, name: &str) -> Result<Option<Found>, String> {

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use mlua::{AnyUserData, Lua, MultiValue, Table, Value};
 
 use super::eases;
-use super::fields::{Field, Form, Style, Wants};
+use super::fields::{ARGUMENTS, Field, Form, Style, Wants};
 use super::made::{Kind, Made, What};
 use super::moments::{self, DraftMoment, LONGEST};
 use super::state::State;
@@ -31,6 +31,8 @@ enum Values {
 pub(super) struct Reader {
     pub(super) state: Arc<State>,
     pub(super) place: Place,
+    /// The line of the embedded move that made the call, where one did.
+    through: Option<Place>,
     form: &'static Form,
     values: Values,
     broken: Cell<bool>,
@@ -80,7 +82,8 @@ impl Reader {
                 }
             }
         };
-        let reader = Self { state, place, form, values, broken: Cell::new(false) };
+        let through = state.through(lua).filter(|_| form.name != ARGUMENTS.name);
+        let reader = Self { state, place, through, form, values, broken: Cell::new(false) };
         reader.check_names();
         reader.check_missing();
         Some(reader)
@@ -91,6 +94,7 @@ impl Reader {
         let reader = Self {
             state: Arc::clone(&self.state),
             place: self.place.clone(),
+            through: self.through.clone(),
             form,
             values: Values::Table(table),
             broken: Cell::new(false),
@@ -118,7 +122,11 @@ impl Reader {
     /// Records a mistake of this call.
     pub(super) fn mistake(&self, diagnostic: Diagnostic) {
         self.broken.set(true);
-        self.state.record(diagnostic.at(&self.place));
+        let diagnostic = diagnostic.at(&self.place);
+        self.state.record(match &self.through {
+            Some(through) => diagnostic.with(through, "the move hands it on here"),
+            None => diagnostic,
+        });
     }
 
     /// Records that a field is not what it must be.

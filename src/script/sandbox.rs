@@ -4,6 +4,7 @@
 //! call inside C (a pathological pattern) never gets there, so the thread can also be left behind.
 
 use std::cell::RefCell;
+use std::path::Path;
 use std::rc::Rc;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -136,7 +137,7 @@ fn execute(lua: &Lua, request: &Request, state: &Arc<State>) -> Vec<Shot> {
                 _ => {}
             }
         }
-        Err(error) => run_error(state, None, &error_text(&error)),
+        Err(error) => run_error(state, &[], &error_text(&error)),
     }
     Vec::new()
 }
@@ -154,7 +155,8 @@ fn furnish(lua: &Lua, request: &Request, state: &Arc<State>, source: &str) -> ml
     arguments::install(lua, &globals)?;
     let pristine = lua.create_table()?;
     let host = host(lua, Modules::new(&request.path, request.user_moves.as_deref(), pristine.clone()), source)?;
-    lua.load(include_str!("prelude.lua")).set_name("=(prelude)").set_mode(ChunkMode::Text).call::<()>(host)?;
+    let prelude = state.add_chunk(Path::new("(prelude)"), false);
+    lua.load(include_str!("prelude.lua")).set_name(format!("={prelude}")).set_mode(ChunkMode::Text).call::<()>(host)?;
     for pair in globals.pairs::<Value, Value>() {
         let (name, value) = pair?;
         pristine.raw_set(name, value)?;
@@ -166,7 +168,7 @@ fn furnish(lua: &Lua, request: &Request, state: &Arc<State>, source: &str) -> ml
         lua.create_function(move |lua, error: Value| {
             notice_limit(&state, &error);
             if state.limit().is_none() {
-                run_error(&state, state.here(lua), &value_text(&error));
+                run_error(&state, &state.calls(lua, 4), &value_text(&error));
             }
             Ok(error)
         })?
@@ -191,9 +193,9 @@ fn host(lua: &Lua, modules: Modules, source: &str) -> mlua::Result<Table> {
     let finder = Rc::clone(&modules);
     host.raw_set("find", lua.create_function(move |lua, name: Value| finder.find(lua, &name))?)?;
     host.raw_set(
-        "loaded",
-        lua.create_function(move |_, path: String| {
-            modules.loaded(&path);
+        "left",
+        lua.create_function(move |_, (path, whole): (String, bool)| {
+            modules.left(&path, whole);
             Ok(())
         })?,
     )?;
@@ -265,7 +267,7 @@ fn lock_metatables(lua: &Lua, globals: &Table) -> mlua::Result<()> {
         lua.create_function(|lua, (_, name): (Value, Value)| {
             let state = State::of(lua);
             if let (Value::String(name), Some(place)) = (&name, state.here(lua)) {
-                state.record(unknown_global(lua, &name.to_string_lossy()).at(&place));
+                state.record(unknown_global(lua, &super::reader::shorten(&name.to_string_lossy())).at(&place));
             }
             Ok(Value::Nil)
         })?,
@@ -275,8 +277,7 @@ fn lock_metatables(lua: &Lua, globals: &Table) -> mlua::Result<()> {
 
 /// Says of a global that nothing set what was probably meant.
 fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
-    let diagnostic =
-        Diagnostic::mistake(format!("there is no '{}'", super::reader::shorten(name))).word(super::reader::shorten(name));
+    let diagnostic = Diagnostic::mistake(format!("there is no '{name}'")).word(name);
     let gone =
         ["io", "os", "debug", "package", "load", "loadfile", "dofile", "loadstring", "collectgarbage", "coroutine", "warn"];
     if gone.contains(&name) {
@@ -327,34 +328,40 @@ fn limit(lua: &Lua, state: &Arc<State>) -> mlua::Result<()> {
 
 /// Records a syntax error at its line, and gives the error that stops the script for it.
 pub(super) fn syntax_error(state: &State, error: &mlua::Error) -> mlua::Error {
-    run_error(state, None, &error_text(error));
+    run_error(state, &[], &error_text(error));
     mlua::Error::external(Stopped)
 }
 
-/// Records an error that stopped a script, unless what stopped it has been recorded already.
-fn run_error(state: &State, place: Option<Place>, text: &str) {
+/// Records an error that stopped a script, with the calls that led to it (the innermost first), unless what stopped it has
+/// been recorded already.
+fn run_error(state: &State, calls: &[Place], text: &str) {
     if text == Stopped.to_string() {
         return;
     }
     let (place, message) = match state.split_message(text) {
-        // The embedded moves pass the blame to their callers.
-        Some((_, false, rest)) => (place, rest),
+        // What is not blamed itself passes the blame to its caller.
+        Some((_, false, rest)) => (calls.first().cloned(), rest),
         Some((own, true, rest)) => (Some(own), rest),
-        None => (place, text),
+        None => (calls.first().cloned(), text),
     };
     let message = message.lines().next().unwrap_or_default();
     let message: String = if message.is_empty() { "an error without words".into() } else { message.chars().take(500).collect() };
     // A global that nothing set has been named on this line: what comes of using it says nothing new.
-    if let (Some(place), Some(name)) = (&place, message.split("(global '").nth(1).and_then(|rest| rest.split('\'').next()))
+    let global = message.split("(global '").nth(1).and_then(|rest| rest.split('\'').next());
+    if let (Some(place), Some(name)) = (&place, global)
         && state.has_recorded(place, &format!("there is no '{name}'"))
     {
         return;
     }
-    let diagnostic = Diagnostic::mistake(message);
-    state.record(match place {
-        Some(place) => diagnostic.at(&place),
-        None => diagnostic,
-    });
+    let mut diagnostic = Diagnostic::mistake(message);
+    if let Some(place) = &place {
+        diagnostic = diagnostic.at(place);
+        let inner = calls.iter().position(|call| call == place).map_or(calls.len(), |index| index + 1);
+        for call in &calls[inner..] {
+            diagnostic = diagnostic.with(call, "called from here");
+        }
+    }
+    state.record(diagnostic);
 }
 
 /// The words of an error value.

@@ -184,6 +184,16 @@ impl State {
         self.lines_up(lua).find(|(_, blamed)| *blamed).map(|(place, _)| place)
     }
 
+    /// The line of an embedded move that is being run on behalf of [`State::here`].
+    pub(super) fn through(&self, lua: &Lua) -> Option<Place> {
+        self.lines_up(lua).next().filter(|(_, blamed)| !*blamed).map(|(place, _)| place)
+    }
+
+    /// The blamed lines of the calls that led here, the innermost first, at most `most`.
+    pub(super) fn calls(&self, lua: &Lua, most: usize) -> Vec<Place> {
+        self.lines_up(lua).filter(|(_, blamed)| *blamed).map(|(place, _)| place).take(most).collect()
+    }
+
     /// The lines of the calls that led here, the innermost first, with whether they are blamed.
     fn lines_up<'a>(&'a self, lua: &'a Lua) -> impl Iterator<Item = (Place, bool)> + 'a {
         (0..)

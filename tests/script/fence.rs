@@ -140,6 +140,83 @@ fn modules_that_require_each_other_are_shown_as_the_circle_they_are() {
 }
 
 #[test]
+fn a_module_that_failed_once_is_no_circle() {
+    let text = "print(pcall(require, 'a'))\nrequire 'a'";
+    let outcome = Folder::new().with("main.lua", text).with("a.lua", "error 'not today'").run(&[]);
+    assert_eq!(mistakes(&outcome), ["1: not today"]);
+    assert_eq!(outcome.unwrap_err().messages, ["false\ta.lua:1: not today"]);
+}
+
+#[test]
+fn names_without_end_are_cut_and_compared_with_nothing() {
+    let text = "local long = ('x'):rep(20000000)\nlocal a = _G[long]\nlocal b = key { [long] = 1 }\nlocal c = point(long, 0)\nerror(long)";
+    for line in mistakes(&run(text)) {
+        assert!(line.len() < 1000, "{}", line.len());
+    }
+    assert_eq!(mistakes(&run(text)).len(), 5);
+}
+
+#[test]
+fn a_run_error_shows_the_calls_that_led_to_it() {
+    let text =
+        "local function inner(t)\n  return t.x.y\nend\nlocal function outer(t)\n  local y = inner(t)\n  return y\nend\nouter({})";
+    let refused = run(text).unwrap_err();
+    let related: Vec<(u32, &str)> =
+        refused.diagnostics.0[0].related.iter().map(|(place, why)| (place.line, why.as_str())).collect();
+    assert_eq!(refused.diagnostics.0[0].place.as_ref().unwrap().line, 2);
+    assert_eq!(related, [(5, "called from here"), (8, "called from here")]);
+}
+
+#[test]
+fn a_mistake_that_a_move_hands_on_shows_the_moves_line_too() {
+    let folder = Folder::new().with("main.lua", "require 'moves.push_in' { to = 0.5 }");
+    let refused = folder.run(&[]).unwrap_err();
+    let text = stillpath::diag::render(&refused.diagnostics, false, stillpath::script::source_text);
+    for due in ["{ to = 0.5 }", "stillpath:moves/push_in.lua:", "zoom = a.to, ease = a.ease", "the move hands it on here"] {
+        assert!(text.contains(due), "{due}\n{text}");
+    }
+}
+
+#[test]
+fn every_constructor_survives_every_kind_of_value_in_every_field() {
+    let types = stillpath::script::editor_types();
+    let fields = types.lines().filter_map(|line| line.strip_prefix("---@field ")?.split([' ', '?']).next());
+    let fields: Vec<String> = fields.filter(|name| !name.starts_with('[')).map(|name| format!("{name:?}")).collect();
+    let calls = types.lines().filter_map(|line| line.strip_prefix("function ")?.split('(').next());
+    let calls: Vec<&str> = calls.collect();
+    assert!(fields.len() > 30 && calls.len() == 22);
+    let text = format!(
+        r#"
+local calls = {{ {} }}
+local fields = {{ {} }}
+local values = {{ 0, -1, 1, 1.5, 0 / 0, 1 / 0, 1 << 62, "", "start", "14:32", "\0\xff", {{}}, {{ {{}} }}, {{ 1, 2, 3 }}, print, true,
+  point(0, 0), box(0, 0, 1, 1), still(1), over "1s", times(1), "linear", {{ "a" }}, stills {{ "a" }}, steps(2),
+  key {{ at = 0, on = point(0, 0) }}, setmetatable({{}}, {{ __index = function() error "no" end }}) }}
+local count = 0
+for _, call in ipairs(calls) do
+  for _, value in ipairs(values) do
+    call(value)
+    call(value, value, value, value, value)
+    call {{ value }}
+    call {{ value, value }}
+    for _, field in ipairs(fields) do
+      call {{ [field] = value }}
+      call {{ value, [field] = value, name = "a", frame = {{ 64, 64 }}, at = 0, source = stills {{ "a" }}, pace = over "1s" }}
+      count = count + 1
+    end
+  end
+end
+print(count > 20000)
+"#,
+        calls.join(", "),
+        fields.join(", ")
+    );
+    let refused = run(&text).unwrap_err();
+    assert_eq!(refused.messages, ["true"], "{:#?}", refused.diagnostics.0.last());
+    assert_eq!(refused.diagnostics.0.len(), 101);
+}
+
+#[test]
 fn a_script_called_like_the_moves_still_reaches_them() {
     let folder = Folder::new().with("moves.lua", "print(require 'moves'.push_in)\n".to_owned() + &shot(""));
     let request = stillpath::script::Request { path: folder.path("moves.lua"), settings: Vec::new(), user_moves: None };

@@ -24,6 +24,8 @@ local all = {
   delivery { "png", frame = { 65, 65 }, codec = "png", quality = 50 }, --! quality does not go with codec = "png"
   delivery { "where", frame = { 64, 64 }, place = px(32, 32) }, --! delivery.place must be a point --? in fractions of the frame
   delivery { "sharp", frame = { 64, 64 }, sharpness = "soft" }, --! delivery.sharpness must be "even" or "full"; seen "soft"
+  delivery { "half_codec", frame = { 65, 65 }, codec = "h264x" }, --! delivery.codec must be "h264" or "png"; seen "h264x" --? did you mean "h264"?
+  delivery { "preset", frame = { 64, 64 }, quality = { preset = "slow" } },
   delivery { "good", frame = { 64, 64 } },
   delivery { "Good", frame = { 64, 64 } }, --! two deliveries are called "Good"
 }
