@@ -208,6 +208,7 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
             .iter()
             .map(|place| (place, None))
             .chain(diagnostic.related.iter().map(|(place, why)| (place, Some(why.as_str()))))
+            .filter(|(place, why)| why.is_none() || diagnostic.place.as_ref() != Some(*place))
         {
             let text = read(&place.file).and_then(|text| {
                 let line = text.lines().nth(place.line.saturating_sub(1) as usize)?;
@@ -242,10 +243,16 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
 
 /// The bytes of a source line to underline: the word where it stands there, else the line without its indent.
 fn pointed_at(line: &str, word: Option<&str>) -> std::ops::Range<usize> {
-    if let Some(word) = word
-        && let Some(start) = line.find(word)
-    {
-        return start..start + word.len();
+    if let Some(word) = word.filter(|word| !word.is_empty()) {
+        let inner = |letter: Option<char>| letter.is_some_and(|letter| letter.is_alphanumeric() || letter == '_');
+        let stands_alone = |start: usize| {
+            !(inner(word.chars().next()) && inner(line[..start].chars().next_back()))
+                && !(inner(word.chars().next_back()) && inner(line[start + word.len()..].chars().next()))
+        };
+        let starts = || line.match_indices(word).map(|(start, _)| start);
+        if let Some(start) = starts().find(|start| stands_alone(*start)).or_else(|| starts().next()) {
+            return start..start + word.len();
+        }
     }
     let start = line.len() - line.trim_start().len();
     start..line.len().max(start)
@@ -267,6 +274,15 @@ mod tests {
         assert!(text.contains("delivery { farme = 2 }"), "{text}");
         assert!(text.contains("^^^^^"), "{text}");
         assert!(text.contains("did you mean 'frame'?"), "{text}");
+    }
+
+    #[test]
+    fn the_word_pointed_at_is_not_a_part_of_another() {
+        assert_eq!(pointed_at("local late = key { at = 3 }", Some("at")), 19..21);
+        assert_eq!(pointed_at("  delivery { 'wide' }", Some("'wide'")), 13..19);
+        assert_eq!(pointed_at("  stationary", Some("at")), 4..6);
+        assert_eq!(pointed_at("  none here", Some("at")), 2..11);
+        assert_eq!(pointed_at("größe = größer", Some("größer")), 10..18);
     }
 
     #[test]

@@ -28,3 +28,8 @@ fn a_pattern_that_tries_too_many_ways_is_left_behind_and_its_line_named() {
 fn a_pattern_within_pcall_is_left_behind_too() {
     left_behind("print 'before'\nwhile true do\n  pcall(string.gsub, ('a'):rep(60), ('a-'):rep(40) .. 'b', '')\nend", 3);
 }
+
+#[test]
+fn a_table_moved_without_end_is_left_behind_too() {
+    left_behind("print 'before'\ntable.move({}, 1, math.maxinteger - 1, 2)", 2);
+}

@@ -60,6 +60,7 @@ fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {
 }
 
 fn keyed(reader: &Reader, draft: &DraftPace, place: &Place, fps: FrameRate) -> Pace {
+    reader.state.count(draft.keys.len());
     let keys = draft
         .keys
         .iter()
@@ -72,6 +73,7 @@ fn keyed(reader: &Reader, draft: &DraftPace, place: &Place, fps: FrameRate) -> P
 }
 
 fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
+    reader.state.count(draft.keys.len());
     let keys = draft
         .keys
         .iter()

@@ -217,7 +217,7 @@ impl Reader {
                 self.mistake(
                     Diagnostic::mistake(format!("{}.{} is missing", self.form.name, field.name))
                         .word(self.form.name)
-                        .help(format!("{} is {}: {}", field.name, field.wants.words(), field.help)),
+                        .help(format!("{} ({}) must be {}", field.name, field.help, field.wants.words())),
                 );
             }
         }
@@ -315,6 +315,7 @@ impl Reader {
             };
             self.wrong(path, wants, value, near);
         }
+        self.state.count(text.as_ref().map_or(0, String::len) / 256);
         text
     }
 

@@ -124,13 +124,18 @@ impl State {
         std::mem::take(&mut lock(&self.messages))
     }
 
-    /// Counts `values` more as made; over the limit it says so.
+    /// Counts `values` more as made. Over the limit the script is stopped: at once where the error is raised, at the next look
+    /// at the limits otherwise.
     pub(super) fn charge(&self, values: usize) -> mlua::Result<()> {
+        self.count(values);
+        if self.limit() == Some(Limit::Memory) { Err(mlua::Error::external(Stopped)) } else { Ok(()) }
+    }
+
+    /// Counts `values` more as made, where nothing can be raised.
+    pub(super) fn count(&self, values: usize) {
         if self.made.fetch_add(values, Ordering::Relaxed) + values > MOST_MADE {
             self.hit(Limit::Memory);
-            return Err(mlua::Error::external(Stopped));
         }
-        Ok(())
     }
 
     /// Remembers that a limit was hit: nothing the script does makes it forgotten.
@@ -186,7 +191,8 @@ impl State {
 
     /// The line of an embedded move that is being run on behalf of [`State::here`].
     pub(super) fn through(&self, lua: &Lua) -> Option<Place> {
-        self.lines_up(lua).next().filter(|(_, blamed)| !*blamed).map(|(place, _)| place)
+        let passing = self.lines_up(lua).take_while(|(_, blamed)| !*blamed).map(|(place, _)| place);
+        passing.into_iter().find(|place| super::modules::embedded_text(&place.file).is_some())
     }
 
     /// The blamed lines of the calls that led here, the innermost first, at most `most`.

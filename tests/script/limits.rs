@@ -75,6 +75,7 @@ fn a_text_and_a_table_that_grow_without_end() {
 #[test]
 fn values_of_constructors_count_as_memory() {
     ends("local t = {}\nwhile true do t[#t + 1] = point(0, 0) end", MEMORY, "2");
+    ends("local t, long = {}, ('x'):rep(4000)\nwhile true do t[#t + 1] = stills { long } end", MEMORY, "2");
     let many = "local keys = {}\nfor i = 1, 9000 do keys[i] = key { at = i / 1000, on = point(0, 0) } end\nwhile true do framing(keys) end";
     ends(many, MEMORY, "3");
 }

@@ -4,7 +4,7 @@ local a = key { at = "14:32", on = p } --! key.at must be a moment --? a time of
 local b = key { at = "1.5", on = p } --! key.at must be a moment --? write 1.5 without quotes, or "1.5s"
 local c = key { at = "00:00:03;12", on = p } --! key.at must be a moment --? without drop frames
 local d = key { at = "middle", on = p } --! key.at must be a moment
-local e = key { on = p } --! key.at is missing --? at is a moment
+local e = key { on = p } --! key.at is missing --? at (the moment) must be a moment
 local f = key { at = p, on = p } --! key.at must be a moment: seconds from 0 to 86400
 local g = still(0) --! still.which must be a whole number other than 0 --? the first still is still(1)
 local h = still(1.5) --! still.which must be a whole number
