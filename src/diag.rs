@@ -143,6 +143,10 @@ impl Diagnostic {
 /// The one of `names` that `seen` is most likely a misspelling of, if any is near enough.
 #[must_use]
 pub fn nearest<'a>(seen: &str, names: &[&'a str]) -> Option<&'a str> {
+    // The distance takes memory by the product of the lengths; nothing this long is a misspelling.
+    if seen.len() > 200 {
+        return None;
+    }
     let lower = seen.to_lowercase();
     names
         .iter()
@@ -204,6 +208,7 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
             .iter()
             .map(|place| (place, None))
             .chain(diagnostic.related.iter().map(|(place, why)| (place, Some(why.as_str()))))
+            .filter(|(place, why)| why.is_none() || diagnostic.place.as_ref() != Some(*place))
         {
             let text = read(&place.file).and_then(|text| {
                 let line = text.lines().nth(place.line.saturating_sub(1) as usize)?;
@@ -236,23 +241,21 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
     out
 }
 
-/// The bytes of a source line to underline: the word where it stands there whole, else the line without its indent.
+/// The bytes of a source line to underline: the word where it stands there, else the line without its indent.
 fn pointed_at(line: &str, word: Option<&str>) -> std::ops::Range<usize> {
-    let of_a_name = |letter: char| letter.is_alphanumeric() || letter == '_';
-    let whole = |at: usize, word: &str| {
-        let joined = |a: Option<char>, b: Option<char>| a.is_some_and(of_a_name) && b.is_some_and(of_a_name);
-        let end = at + word.len();
-        !joined(line[..at].chars().next_back(), word.chars().next())
-            && !joined(word.chars().next_back(), line[end..].chars().next())
-    };
-    let found = word.and_then(|word| {
-        let (at, _) = line.match_indices(word).find(|(at, _)| whole(*at, word))?;
-        Some(at..at + word.len())
-    });
-    found.unwrap_or_else(|| {
-        let indent = line.len() - line.trim_start().len();
-        indent..line.len()
-    })
+    if let Some(word) = word.filter(|word| !word.is_empty()) {
+        let inner = |letter: Option<char>| letter.is_some_and(|letter| letter.is_alphanumeric() || letter == '_');
+        let stands_alone = |start: usize| {
+            !(inner(word.chars().next()) && inner(line[..start].chars().next_back()))
+                && !(inner(word.chars().next_back()) && inner(line[start + word.len()..].chars().next()))
+        };
+        let starts = || line.match_indices(word).map(|(start, _)| start);
+        if let Some(start) = starts().find(|start| stands_alone(*start)).or_else(|| starts().next()) {
+            return start..start + word.len();
+        }
+    }
+    let start = line.len() - line.trim_start().len();
+    start..line.len().max(start)
 }
 
 #[cfg(test)]
@@ -274,10 +277,12 @@ mod tests {
     }
 
     #[test]
-    fn only_whole_words_are_pointed_at() {
-        assert_eq!(pointed_at("  key { y = 48 }", Some("y")), 8..9);
-        assert_eq!(pointed_at("  key { at = 4 }", Some("y")), 2..16);
-        assert_eq!(pointed_at("  a = '48'", Some("'48'")), 6..10);
+    fn the_word_pointed_at_is_not_a_part_of_another() {
+        assert_eq!(pointed_at("local late = key { at = 3 }", Some("at")), 19..21);
+        assert_eq!(pointed_at("  delivery { 'wide' }", Some("'wide'")), 13..19);
+        assert_eq!(pointed_at("  stationary", Some("at")), 4..6);
+        assert_eq!(pointed_at("  none here", Some("at")), 2..11);
+        assert_eq!(pointed_at("größe = größer", Some("größer")), 10..18);
     }
 
     #[test]
