@@ -2,5 +2,6 @@
 
 mod camera;
 mod faults;
+mod headers;
 mod missing;
 mod shoots;
