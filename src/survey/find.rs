@@ -149,7 +149,7 @@ impl Finder {
     /// The files and folders that fit a pattern.
     fn pattern(&mut self, path: &Path, written: &str) -> Result<(), Diagnostic> {
         let special = |part: &Component| part.as_os_str().to_string_lossy().contains(['*', '?', '[', '{']);
-        let root: PathBuf = path.components().take_while(|part| !special(part)).collect();
+        let root = or_here(path.components().take_while(|part| !special(part)).collect());
         let rest: PathBuf = path.components().skip_while(|part| !special(part)).collect();
         let glob = GlobBuilder::new(&rest.to_string_lossy()).literal_separator(true).build();
         let glob =
@@ -210,7 +210,7 @@ fn not_there(path: &Path, written: &str, error: &std::io::Error) -> Diagnostic {
         _ => format!("'{written}' cannot be looked at: {error}"),
     });
     // The first folder above that exists tells which part of the path went wrong.
-    let Some(above) = path.ancestors().skip(1).find(|folder| folder.is_dir()) else { return mistake };
+    let Some(above) = path.ancestors().skip(1).find(|folder| or_here(folder.to_path_buf()).is_dir()) else { return mistake };
     let wrong = path.strip_prefix(above).ok().and_then(|rest| rest.components().next());
     match wrong {
         Some(wrong) => near(mistake, above, &wrong.as_os_str().to_string_lossy()),
@@ -220,7 +220,7 @@ fn not_there(path: &Path, written: &str, error: &std::io::Error) -> Diagnostic {
 
 fn fits_nothing(root: &Path, written: &str) -> Diagnostic {
     let mistake = Diagnostic::mistake(format!("nothing fits the pattern '{written}' under '{}'", root.display()));
-    match root.ancestors().find(|folder| folder.is_dir()) {
+    match root.ancestors().find(|folder| or_here(folder.to_path_buf()).is_dir()) {
         Some(above) if above == root => near(mistake, root, written.rsplit('/').next().unwrap_or(written)),
         Some(above) => match root.strip_prefix(above).ok().and_then(|rest| rest.components().next()) {
             Some(wrong) => near(mistake, above, &wrong.as_os_str().to_string_lossy()),
@@ -230,9 +230,15 @@ fn fits_nothing(root: &Path, written: &str) -> Diagnostic {
     }
 }
 
+/// The folder a relative path of no parts means.
+fn or_here(folder: PathBuf) -> PathBuf {
+    if folder.as_os_str().is_empty() { PathBuf::from(".") } else { folder }
+}
+
 /// Adds the names in `folder` that are nearest to the one that is not there.
 fn near(mistake: Diagnostic, folder: &Path, seen: &str) -> Diagnostic {
     const LOOKED_AT: usize = 10_000;
+    let folder = &or_here(folder.to_owned());
     let entries = fs::read_dir(folder).into_iter().flatten().flatten();
     let mut names: Vec<(usize, String)> = entries
         .take(LOOKED_AT)

@@ -105,7 +105,7 @@ fn no_prefix_of_a_picture_is_taken_for_the_whole_and_none_upsets_the_reader() {
     for whole in [bytes(JPEG), bytes(PNG), bytes(LOSSY_WEBP), bytes(LOSSLESS_WEBP), Tags::default().tiff(24, 10)] {
         let card = Card::new();
         for length in 0..whole.len() {
-            let found = read(&card.put("still", &whole[..length]));
+            let found = read(&card.put(format!("still{length}"), &whole[..length]));
             assert!(found.is_err() || found.is_ok_and(|header| header.ending == Ending::Open), "{length} of {}", whole.len());
         }
     }
@@ -120,7 +120,7 @@ fn a_picture_with_any_one_byte_changed_never_upsets_the_reader() {
                 let mut changed = whole.clone();
                 changed[at] = value;
                 // Whatever it says, it says it: no panic, no endless loop, no size beyond the limit.
-                if let Ok(header) = read(&card.put("still", &changed)) {
+                if let Ok(header) = read(&card.put(format!("still{at}-{value}"), &changed)) {
                     assert!(header.stored.pixels() <= stillpath::shoot::MOST_PIXELS);
                 }
             }

@@ -3,5 +3,7 @@
 mod camera;
 mod faults;
 mod headers;
+mod many;
 mod missing;
 mod shoots;
+mod sums;
