@@ -47,8 +47,8 @@ pub(super) fn order(items: &[Item], folders: &[PathBuf]) -> Result<Order, Diagno
     for (run, members) in runs(items, folders, &left_out).into_iter().enumerate() {
         let (sequence, copies) = match arrange(items, members, &mut order.remarks) {
             Ok(arranged) => arranged,
-            Err(mistake) => {
-                mistakes.push(mistake);
+            Err(found) => {
+                mistakes.extend(found);
                 continue;
             }
         };
@@ -126,7 +126,7 @@ fn ranks(folders: &[PathBuf]) -> Vec<Rank> {
 type Arranged = (Vec<usize>, Vec<(usize, usize)>);
 
 /// Orders one run: by number, from where the numbers wrap, or by natural order where there is no one number.
-fn arrange(items: &[Item], mut members: Vec<usize>, remarks: &mut Vec<Remark>) -> Result<Arranged, Diagnostic> {
+fn arrange(items: &[Item], mut members: Vec<usize>, remarks: &mut Vec<Remark>) -> Result<Arranged, Diagnostics> {
     let numbered = has_one_counter(items, &members);
     let key = |index: &usize| (items[*index].number(), &items[*index].path);
     if numbered {

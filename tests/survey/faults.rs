@@ -331,6 +331,16 @@ fn patterns_and_lists_take_what_they_name() {
 }
 
 #[test]
+fn a_folder_whose_name_looks_like_a_pattern_is_a_folder() {
+    let card = Card::new();
+    card.still("[tide]*/a1.jpg", 0);
+    assert_eq!(slots(&card.survey_of(&["[tide]*"]).unwrap()), ["a1"]);
+    let base = card.path().join("[tide]*");
+    let request = Request { base, paths: vec!["a?.jpg".to_owned()], obey_orientation: true };
+    assert_eq!(slots(&survey(&request).unwrap()), ["a1"]);
+}
+
+#[test]
 fn stills_of_two_sizes_stop_the_survey_naming_the_first_pair() {
     let card = card();
     let taken = noon_plus(10);
