@@ -57,7 +57,7 @@ fn a_jpeg_cut_short_gives_the_rows_it_says_and_not_one_more() {
                 let part = decoder.decode(&still, 0..good, None).unwrap();
                 assert_eq!(part.end_row, good);
                 for plane in 0..3 {
-                    let good = (f64::from(good) / part.planes[plane].siting.step_y) as usize;
+                    let good = (good / SIZE.height.div_ceil(part.planes[plane].height)) as usize;
                     assert_eq!(rows(&part, plane)[..good], rows(&whole, plane)[..good], "cut at {end}, plane {plane}");
                 }
             }
@@ -240,4 +240,17 @@ fn a_decoder_goes_on_after_every_kind_of_damage() {
         }
         spare = Some(picture);
     }
+}
+
+/// libjpeg keeps tables from one file to the next.
+#[test]
+fn a_file_that_lost_its_tables_is_not_decoded_with_the_last_ones() {
+    let jpeg = ycbcr(SIZE, (2, 2));
+    let table = jpeg.windows(2).position(|pair| pair == [0xFF, 0xDB]).unwrap();
+    let length = usize::from(u16::from_be_bytes([jpeg[table + 2], jpeg[table + 3]]));
+    let without = [&jpeg[..table], &jpeg[table + 2 + length..]].concat();
+    let (folder, mut decoder) = (Folder::new(), Decoder::new());
+    decoder.decode(&folder.jpeg(SIZE, &jpeg), 0..80, None).unwrap();
+    let damage = decoder.decode(&folder.jpeg(SIZE, &without), 0..80, None).unwrap_err();
+    assert!(matches!(damage, Damage::Corrupt(_)), "{damage}");
 }

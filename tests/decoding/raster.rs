@@ -13,6 +13,7 @@ use stillpath::units::Size;
 use super::{Folder, patched, scene};
 
 const SIZE: Size = Size { width: 23, height: 17 };
+const PIXELS: usize = 23 * 17;
 
 fn decode(format: Format, size: Size, bytes: &[u8]) -> (Result<Picture, Damage>, Vec<String>) {
     let folder = Folder::new();
@@ -165,8 +166,8 @@ fn palettes_and_few_bits_become_full_codes() {
 #[test]
 fn transparent_parts_are_shown_on_black_and_said_to_be() {
     let pixels: Vec<u8> = [[200, 100, 50, 255], [200, 100, 50, 128], [200, 100, 50, 0]].concat();
-    let rgba: Vec<u8> = pixels.iter().copied().cycle().take(SIZE.pixels() as usize * 4).collect();
-    let expected: Vec<u8> = [200, 100, 50, 100, 50, 25, 0, 0, 0].into_iter().cycle().take(SIZE.pixels() as usize * 3).collect();
+    let rgba: Vec<u8> = pixels.iter().copied().cycle().take(PIXELS * 4).collect();
+    let expected: Vec<u8> = [200, 100, 50, 100, 50, 25, 0, 0, 0].into_iter().cycle().take(PIXELS * 3).collect();
     let (picture, remarks) = decode(Format::Png, SIZE, &png(ColorType::Rgba, BitDepth::Eight, &rgba, |_| ()));
     assert_eight(&picture.unwrap(), &expected, 3);
     assert_eq!(remarks, ["transparent parts are shown on black"]);
