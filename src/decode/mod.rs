@@ -4,18 +4,21 @@
 //! follows one is stale, grey or shifted. Nothing is ever opened for writing.
 
 mod buffers;
+mod exif;
 mod file;
 mod jpeg;
 mod profile;
+mod raster;
 mod turn;
 
 pub mod header;
 
 use std::ops::Range;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use crate::ffi::jpeg::Decompressor;
-use crate::picture::{Picture, Plane};
-use crate::shoot::{Damage, MOST_PIXELS, Orientation, Still};
+use crate::picture::{Model, Picture, Plane, Profile};
+use crate::shoot::{Damage, Format, MOST_PIXELS, Orientation, Still};
 use crate::units::Size;
 
 /// Decodes stills one after another, reusing its buffers. One a worker.
@@ -36,8 +39,8 @@ pub struct Decoder {
 struct Decoded {
     /// Size as stored.
     size: Size,
-    model: crate::picture::Model,
-    profile: crate::picture::Profile,
+    model: Model,
+    profile: Profile,
     /// The stored rows that hold decoded pixels.
     rows: Range<u32>,
 }
@@ -84,7 +87,15 @@ impl Decoder {
 
     /// Decodes the file in memory as it is stored.
     fn stored(&mut self, still: &Still, rows: Range<u32>, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
-        jpeg::decode(self, still, rows, planes)
+        let route = |decoder: &mut Self| match format(&decoder.file)? {
+            Format::Jpeg => jpeg::decode(decoder, still, rows, planes),
+            Format::Png => raster::png(decoder, still, planes),
+            Format::Tiff => raster::tiff(decoder, still, planes),
+            Format::Webp => raster::webp(decoder, still, planes),
+        };
+        // A damaged file must not take the whole render down, whatever bug it finds in a library.
+        catch_unwind(AssertUnwindSafe(|| route(self)))
+            .unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())))
     }
 }
 
@@ -95,6 +106,30 @@ impl Decoder {
 pub fn test_decode(still: &Still) -> Result<(), Damage> {
     let rows = 0..still.orientation.upright(still.stored).height;
     Decoder::new().decode(still, rows, None).map(|_| ())
+}
+
+/// What a file is by its first bytes.
+fn format(file: &[u8]) -> Result<Format, Damage> {
+    match file {
+        [0xFF, 0xD8, ..] => Ok(Format::Jpeg),
+        [0x89, b'P', b'N', b'G', ..] => Ok(Format::Png),
+        [b'I', b'I', 42, 0, ..] | [b'M', b'M', 0, 42, ..] => Ok(Format::Tiff),
+        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Ok(Format::Webp),
+        other => Err(Damage::NotAPicture(kind(other).to_owned())),
+    }
+}
+
+/// What a file that is no picture seems to be.
+fn kind(file: &[u8]) -> &'static str {
+    let head = &file[..file.len().min(512)];
+    if head.iter().all(|byte| *byte == 0) {
+        return "nothing but zeros";
+    }
+    if head.trim_ascii_start().starts_with(b"<") {
+        return "a page of HTML or XML";
+    }
+    let is_text = |byte: &u8| byte.is_ascii_graphic() || byte.is_ascii_whitespace();
+    if head.iter().all(is_text) { "text" } else { "unknown first bytes" }
 }
 
 /// Refuses a header that is not the surveyed one, or promises too much, before anything is allocated.
