@@ -15,11 +15,13 @@ mod order;
 mod read;
 mod remarks;
 mod sizes;
+mod takes;
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
 pub use describe::describe;
+pub use takes::would_take;
 
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::shoot::{Captured, Content, Note, Orientation, SetAside, Shoot, Slot};
@@ -28,7 +30,7 @@ use name::Name;
 use read::Read;
 
 /// What to survey.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Request {
     /// Where relative paths start: the script's folder.
     pub base: PathBuf,
