@@ -69,6 +69,25 @@ fn a_jpeg_cut_short_says_how_many_rows_are_there_and_keeps_its_time() {
 }
 
 #[test]
+fn pictures_of_every_other_kind_cut_short_are_damaged_too() {
+    let tiff = Tags::default().tiff(48, 32);
+    for (name, whole) in [
+        ("a03.png", encoded(48, 32, 3, ImageFormat::Png)),
+        ("a03.webp", encoded(48, 32, 3, ImageFormat::WebP)),
+        ("a03.tif", tiff),
+    ] {
+        let card = card();
+        card.put(name, &whole);
+        assert_eq!(slots(&card.shoot()), ["a01", "a02", "a03", "a04"], "{name}");
+        card.put(name, &whole[..whole.len() * 2 / 3]);
+        let shoot = card.shoot();
+        assert_eq!(slots(&shoot), ["a01", "a02", "!a03", "a04"], "{name}");
+        let found = damage(&shoot, "a03");
+        assert!(matches!(found, Damage::CutShort { .. } | Damage::Corrupt(_)), "{name}: {found}");
+    }
+}
+
+#[test]
 fn a_jpeg_cut_short_and_filled_with_zeros_is_found_too() {
     let card = card();
     let mut bytes = whole_jpeg();
