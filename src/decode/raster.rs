@@ -197,6 +197,8 @@ fn through_image(
     let (width, height) = decoder.dimensions();
     let size = Size::new(width, height);
     check_size(still, size)?;
+    // Before the limits are set: the TIFF reader counts tags against the size of the picture's own buffer.
+    let icc = decoder.icc_profile();
     let mut limits = image::Limits::no_limits();
     limits.max_alloc = Some(MOST_BYTES);
     decoder.set_limits(limits).map_err(image_damage)?;
@@ -212,7 +214,7 @@ fn through_image(
         other => return Err(Damage::Unsupported(format!("a still of {other:?} samples is not read"))),
     };
     let layout = Layout { channels, depth };
-    let profile = match decoder.icc_profile() {
+    let profile = match icc {
         Ok(Some(icc)) => profiles.embedded(&icc, layout.model() == Model::Grey, remarks),
         _ => profile::without_profile(meaning),
     };

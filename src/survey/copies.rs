@@ -45,6 +45,9 @@ pub(super) fn within_folders(items: &[Item]) -> Twins {
             pair(index, *first);
         }
     }
+    // A file may be a copy by its mark and by its extension at once.
+    twins.copies.sort_unstable();
+    twins.copies.dedup_by_key(|(copy, _)| *copy);
     twins
 }
 

@@ -44,8 +44,8 @@ pub(super) fn find(request: &Request) -> Result<Found, Diagnostics> {
     let mut finder = Finder::default();
     let mut mistakes = Diagnostics::default();
     for written in &request.paths {
-        if let Err(mistake) = finder.input(&request.base, written) {
-            mistakes.push(mistake);
+        if let Err(found) = finder.input(&request.base, written) {
+            mistakes.extend(found);
         }
     }
     if mistakes.is_empty() { Ok(finder.found) } else { Err(mistakes) }
@@ -59,19 +59,20 @@ struct Finder {
 }
 
 impl Finder {
-    fn input(&mut self, base: &Path, written: &str) -> Result<(), Diagnostic> {
+    fn input(&mut self, base: &Path, written: &str) -> Result<(), Diagnostics> {
         let path: PathBuf = base.join(written).components().collect();
         match fs::metadata(&path) {
             Ok(metadata) if metadata.is_dir() => self.folder(&path, 0),
             Ok(_) => self.named(&path),
-            Err(_) if written.contains(['*', '?', '[', '{']) => self.pattern(&path, written),
-            Err(error) => Err(not_there(&path, written, &error)),
+            Err(_) if written.contains(['*', '?', '[', '{']) => self.pattern(base, written),
+            Err(error) => Err(not_there(&path, written, &error).into()),
         }
     }
 
     /// A folder's files, and at depth 0 those of its sub-folders.
-    fn folder(&mut self, path: &Path, depth: usize) -> Result<(), Diagnostic> {
-        let unreadable = |error| Diagnostic::mistake(format!("the folder '{}' cannot be read: {error}", path.display()));
+    fn folder(&mut self, path: &Path, depth: usize) -> Result<(), Diagnostics> {
+        let unreadable =
+            |error| Diagnostics::from(Diagnostic::mistake(format!("the folder '{}' cannot be read: {error}", path.display())));
         let canonical = fs::canonicalize(path).map_err(unreadable)?;
         if !self.folders_seen.insert(canonical.clone()) {
             self.set_aside(path, REACHED);
@@ -132,9 +133,9 @@ impl Finder {
     }
 
     /// A file given by its own name: a still to be, whatever it is called.
-    fn named(&mut self, path: &Path) -> Result<(), Diagnostic> {
+    fn named(&mut self, path: &Path) -> Result<(), Diagnostics> {
         if !fs::metadata(path).is_ok_and(|metadata| metadata.is_file()) {
-            return Err(Diagnostic::mistake(format!("'{}' is neither a file nor a folder", path.display())));
+            return Err(Diagnostic::mistake(format!("'{}' is neither a file nor a folder", path.display())).into());
         }
         let canonical = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
         if self.files_seen.insert(canonical) {
@@ -147,13 +148,15 @@ impl Finder {
     }
 
     /// The files and folders that fit a pattern.
-    fn pattern(&mut self, path: &Path, written: &str) -> Result<(), Diagnostic> {
+    fn pattern(&mut self, base: &Path, written: &str) -> Result<(), Diagnostics> {
         let special = |part: &Component| part.as_os_str().to_string_lossy().contains(['*', '?', '[', '{']);
-        let root: PathBuf = path.components().take_while(|part| !special(part)).collect();
-        let rest: PathBuf = path.components().skip_while(|part| !special(part)).collect();
+        let parts = || Path::new(written).components();
+        let plain: PathBuf = parts().take_while(|part| !special(part)).collect();
+        let rest: PathBuf = parts().skip_while(|part| !special(part)).collect();
+        let root = or_here(base.join(plain).components().collect());
+        let no_pattern = |error: globset::Error| Diagnostic::mistake(format!("'{written}' is no pattern: {}", error.kind()));
         let glob = GlobBuilder::new(&rest.to_string_lossy()).literal_separator(true).build();
-        let glob =
-            glob.map_err(|error| Diagnostic::mistake(format!("'{written}' is no pattern: {}", error.kind())))?.compile_matcher();
+        let glob = glob.map_err(|error| Diagnostics::from(no_pattern(error)))?.compile_matcher();
         let deepest = if rest.to_string_lossy().contains("**") { usize::MAX } else { rest.components().count() };
         let mut walk = WalkDir::new(&root).min_depth(1).max_depth(deepest).follow_links(true).sort_by_file_name().into_iter();
         let mut fitted = 0_usize;
@@ -187,7 +190,7 @@ impl Finder {
                 self.set_aside(entry.path(), "not a file");
             }
         }
-        if fitted == 0 { Err(fits_nothing(&root, written)) } else { Ok(()) }
+        if fitted == 0 { Err(fits_nothing(&root, written).into()) } else { Ok(()) }
     }
 
     fn folder_of(&mut self, path: &Path) -> usize {
@@ -210,7 +213,7 @@ fn not_there(path: &Path, written: &str, error: &std::io::Error) -> Diagnostic {
         _ => format!("'{written}' cannot be looked at: {error}"),
     });
     // The first folder above that exists tells which part of the path went wrong.
-    let Some(above) = path.ancestors().skip(1).find(|folder| folder.is_dir()) else { return mistake };
+    let Some(above) = path.ancestors().skip(1).find(|folder| or_here(folder.to_path_buf()).is_dir()) else { return mistake };
     let wrong = path.strip_prefix(above).ok().and_then(|rest| rest.components().next());
     match wrong {
         Some(wrong) => near(mistake, above, &wrong.as_os_str().to_string_lossy()),
@@ -220,7 +223,7 @@ fn not_there(path: &Path, written: &str, error: &std::io::Error) -> Diagnostic {
 
 fn fits_nothing(root: &Path, written: &str) -> Diagnostic {
     let mistake = Diagnostic::mistake(format!("nothing fits the pattern '{written}' under '{}'", root.display()));
-    match root.ancestors().find(|folder| folder.is_dir()) {
+    match root.ancestors().find(|folder| or_here(folder.to_path_buf()).is_dir()) {
         Some(above) if above == root => near(mistake, root, written.rsplit('/').next().unwrap_or(written)),
         Some(above) => match root.strip_prefix(above).ok().and_then(|rest| rest.components().next()) {
             Some(wrong) => near(mistake, above, &wrong.as_os_str().to_string_lossy()),
@@ -230,9 +233,15 @@ fn fits_nothing(root: &Path, written: &str) -> Diagnostic {
     }
 }
 
+/// The folder a relative path of no parts means.
+fn or_here(folder: PathBuf) -> PathBuf {
+    if folder.as_os_str().is_empty() { PathBuf::from(".") } else { folder }
+}
+
 /// Adds the names in `folder` that are nearest to the one that is not there.
 fn near(mistake: Diagnostic, folder: &Path, seen: &str) -> Diagnostic {
     const LOOKED_AT: usize = 10_000;
+    let folder = &or_here(folder.to_owned());
     let entries = fs::read_dir(folder).into_iter().flatten().flatten();
     let mut names: Vec<(usize, String)> = entries
         .take(LOOKED_AT)

@@ -47,8 +47,8 @@ pub(super) fn order(items: &[Item], folders: &[PathBuf]) -> Result<Order, Diagno
     for (run, members) in runs(items, folders, &left_out).into_iter().enumerate() {
         let (sequence, copies) = match arrange(items, members, &mut order.remarks) {
             Ok(arranged) => arranged,
-            Err(mistake) => {
-                mistakes.push(mistake);
+            Err(found) => {
+                mistakes.extend(found);
                 continue;
             }
         };
@@ -126,7 +126,7 @@ fn ranks(folders: &[PathBuf]) -> Vec<Rank> {
 type Arranged = (Vec<usize>, Vec<(usize, usize)>);
 
 /// Orders one run: by number, from where the numbers wrap, or by natural order where there is no one number.
-fn arrange(items: &[Item], mut members: Vec<usize>, remarks: &mut Vec<Remark>) -> Result<Arranged, Diagnostic> {
+fn arrange(items: &[Item], mut members: Vec<usize>, remarks: &mut Vec<Remark>) -> Result<Arranged, Diagnostics> {
     let numbered = has_one_counter(items, &members);
     let key = |index: &usize| (items[*index].number(), &items[*index].path);
     if numbered {
@@ -168,8 +168,18 @@ fn arrange(items: &[Item], mut members: Vec<usize>, remarks: &mut Vec<Remark>) -
         ));
         return Ok((settled, copies));
     }
-    if numbered && let Some(start) = wrap(items, &kept) {
+    if numbered {
+        let start = wrap(items, &kept).unwrap_or(0);
         kept.rotate_left(start);
+    } else if let Some(timed) = instead_of_names(items, &kept) {
+        let [first, second] = [timed[0], timed[1]];
+        let words = format!(
+            "names such as {} and {} tell no order: ordered by capture time",
+            shown(&items[first].path),
+            shown(&items[second].path)
+        );
+        remarks.push(Remark::new(words, [first, second]));
+        kept = timed;
     }
     Ok((kept, copies))
 }
@@ -218,6 +228,20 @@ fn wrap(items: &[Item], sorted: &[usize]) -> Option<usize> {
         _ => around <= sorted.len() as u64,
     }
     .then_some(start + 1)
+}
+
+/// The order by capture time, where names without a counter contradict it throughout: no clock steps back that often.
+fn instead_of_names(items: &[Item], by_name: &[usize]) -> Option<Vec<usize>> {
+    const FEWEST: usize = 4;
+    let times: Vec<i128> = by_name.iter().map(|index| items[*index].time).collect::<Option<_>>()?;
+    let back = times.windows(2).filter(|pair| pair[1] < pair[0]).count();
+    if times.len() < FEWEST || back * 4 <= times.len() {
+        return None;
+    }
+    let mut timed = by_name.to_vec();
+    timed.sort_by_key(|index| items[*index].time);
+    let distinct = timed.windows(2).all(|pair| items[pair[0]].time != items[pair[1]].time);
+    distinct.then_some(timed)
 }
 
 /// The order by capture time, if each item has one, no two in one place share one, and each folder stays in its own order.

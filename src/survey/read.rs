@@ -25,13 +25,19 @@ pub(super) type Read = Result<Header, Refused>;
 
 /// Reads the headers of all files, in their order.
 pub(super) fn all<P: AsRef<Path> + Sync>(paths: &[P]) -> Vec<Read> {
-    let mut read = on_threads(paths, |path| once(path.as_ref()));
-    let unfinished: Vec<usize> = (0..paths.len()).filter(|index| unfinished(&read[*index], paths[*index].as_ref())).collect();
+    let mut read = on_threads(paths, |path| header::read(path.as_ref()));
+    for _ in 0..RETRIES {
+        let refused = chosen(&read, |read, _| matches!(read, Err(Refused { damage: Damage::Unreadable(_), .. })));
+        if refused.is_empty() {
+            break;
+        }
+        thread::sleep(RETRY_AFTER);
+        again(&mut read, paths, &refused);
+    }
+    let unfinished = chosen(&read, |read, index| unfinished(read, paths[index].as_ref()));
     if !unfinished.is_empty() {
         wait_until_quiet(&unfinished.iter().map(|index| paths[*index].as_ref()).collect::<Vec<_>>());
-        for index in unfinished {
-            read[index] = once(paths[index].as_ref());
-        }
+        again(&mut read, paths, &unfinished);
     }
     let open: Vec<(usize, &Header)> = read
         .iter()
@@ -75,17 +81,17 @@ fn on_threads<I: Sync, O: Send>(inputs: &[I], work: impl Fn(&I) -> O + Sync) -> 
     done.into_iter().flat_map(|(_, outputs)| outputs).collect()
 }
 
-/// Reads one header, trying again where the operating system refuses.
-fn once(path: &Path) -> Read {
-    let mut read = header::read(path);
-    for _ in 0..RETRIES {
-        if !matches!(&read, Err(Refused { damage: Damage::Unreadable(_), .. })) {
-            break;
-        }
-        thread::sleep(RETRY_AFTER);
-        read = header::read(path);
+/// The indices of those that fit.
+fn chosen(read: &[Read], fits: impl Fn(&Read, usize) -> bool) -> Vec<usize> {
+    read.iter().enumerate().filter(|(index, read)| fits(read, *index)).map(|(index, _)| index).collect()
+}
+
+/// Reads these headers once more.
+fn again<P: AsRef<Path> + Sync>(read: &mut [Read], paths: &[P], indices: &[usize]) {
+    let fresh = on_threads(indices, |index| header::read(paths[*index].as_ref()));
+    for (index, fresh) in indices.iter().zip(fresh) {
+        read[*index] = fresh;
     }
-    read
 }
 
 /// Whether a file has no end and was changed a moment ago.

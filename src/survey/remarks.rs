@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::clock::{median, seconds_between, spoken};
+use super::order::LAST_NUMBER;
 use super::{Item, Remark, copies, shown};
 use crate::decode::header::{Ending, Header};
 use crate::shoot::{Format, Orientation};
@@ -37,20 +38,33 @@ fn course(items: &[Item], sequence: &[usize], runs: &[usize], remarks: &mut Vec<
     let mut folders = Vec::new();
     for (at, pair) in sequence.windows(2).enumerate() {
         let (before, after) = (&items[pair[0]], &items[pair[1]]);
-        let (from, to) = (shown(&before.path), shown(&after.path));
         let counter = |item: &Item| item.name.number.is_some_and(|number| number.digits >= 4);
         let lower = counter(before) && counter(after) && after.number() < before.number();
+        let ends = || (shown(&before.path), shown(&after.path));
         if runs[at] != runs[at + 1] {
-            let how = if lower { "the numbers begin again" } else { "the numbers go on" };
+            let (from, to) = ends();
+            let how = match lower {
+                true if past_the_last(before, after) => "the numbers wrap",
+                true => "the numbers begin again",
+                false => "the numbers go on",
+            };
             folders.push(Remark::new(format!("a new folder after {from}: {to}; {how}"), [pair[0], pair[1]]));
-        } else if lower && before.name.run() == after.name.run() {
+        } else if lower && (before.folder == after.folder || past_the_last(before, after)) {
+            let (from, to) = ends();
             wraps.push(Remark::new(format!("the numbers wrap from {from} to {to}"), [pair[0], pair[1]]));
         } else if before.folder != after.folder {
+            let (from, to) = ends();
             folders.push(Remark::new(format!("another folder after {from}: {to}"), [pair[0], pair[1]]));
         }
     }
     remarks.extend(counted(wraps, "wraps of the number"));
     remarks.extend(counted(folders, "changes of folder"));
+}
+
+/// Whether a counter ran past 9999 between two stills.
+fn past_the_last(before: &Item, after: &Item) -> bool {
+    const NEAR: u64 = 100;
+    after.number() % (LAST_NUMBER + 1) + LAST_NUMBER <= before.number() % (LAST_NUMBER + 1) + NEAR
 }
 
 /// What capture times say of the order.
@@ -71,11 +85,13 @@ fn times(items: &[Item], sequence: &[usize], remarks: &mut Vec<Remark>) {
     let mut back = Vec::new();
     let mut pauses = Vec::new();
     for (pair, seconds) in timed.windows(2).zip(&steps) {
-        let (from, to) = (shown(&items[pair[0]].path), shown(&items[pair[1]].path));
+        let ends = || (shown(&items[pair[0]].path), shown(&items[pair[1]].path));
         if *seconds < 0.0 {
+            let (from, to) = ends();
             let words = format!("the clock steps back by {} from {from} to {to}: the order by name is kept", spoken(-seconds));
             back.push(Remark::new(words, [pair[0], pair[1]]));
         } else if usual.is_some_and(|usual| *seconds > PAUSE * usual) {
+            let (from, to) = ends();
             pauses.push(Remark::new(format!("a pause of {} from {from} to {to}", spoken(*seconds)), [pair[0], pair[1]]));
         }
     }

@@ -57,7 +57,7 @@ fn a_jpeg_cut_short_gives_the_rows_it_says_and_not_one_more() {
                 let part = decoder.decode(&still, 0..good, None).unwrap();
                 assert_eq!(part.end_row, good);
                 for plane in 0..3 {
-                    let good = (f64::from(good) / part.planes[plane].siting.step_y) as usize;
+                    let good = (good / SIZE.height.div_ceil(part.planes[plane].height)) as usize;
                     assert_eq!(rows(&part, plane)[..good], rows(&whole, plane)[..good], "cut at {end}, plane {plane}");
                 }
             }
@@ -156,16 +156,21 @@ fn a_missing_piece_in_the_middle_is_damage() {
     }
 }
 
+/// libjpeg fills a component that never came with mid-grey and says nothing.
 #[test]
-fn a_component_without_a_scan_is_damage() {
-    let how = Encoding { coding: Coding::Progressive, ..encoding(Colour::YCbCr, (2, 2)) };
+fn a_colour_without_its_scan_is_damage() {
+    let how = Encoding { coding: Coding::Separate, ..encoding(Colour::YCbCr, (2, 2)) };
     let jpeg = encode(&scene(SIZE, 3), SIZE, &how);
-    // Everything from the second scan on is gone, yet the file ends as it should.
-    let second = jpeg.windows(2).enumerate().filter(|(_, pair)| *pair == [0xFF, 0xDA]).nth(1).unwrap().0;
-    let file = [&jpeg[..second - 1], &[0xFF, 0xD9]].concat();
-    // The first scan brings every component's mean: an unfinished progression that says it is finished is accepted.
-    let folder = Folder::new();
-    let _ = test_decode(&folder.jpeg(SIZE, &file));
+    let scans: Vec<usize> = (0..jpeg.len() - 1).filter(|at| jpeg[*at..at + 2] == [0xFF, 0xDA]).collect();
+    assert_eq!(scans.len(), 3);
+    // Tables stand before the scan they are for: what matters is that the last scan's own marker is gone.
+    let cut = &jpeg[..scans[2]];
+    assert_eq!(damage_of(cut, SIZE), Damage::CutShort { decoded: 0, due: 80 });
+    let damage = damage_of(&[cut, &[0xFF, 0xD9]].concat(), SIZE);
+    assert!(matches!(&damage, Damage::Corrupt(what) if what.contains("scans are missing")), "{damage}");
+    // Cut within the last component's scan, the rows before the cut are whole in all three.
+    let damage = damage_of(&jpeg[..scans[2] + (jpeg.len() - scans[2]) / 2], SIZE);
+    assert!(matches!(damage, Damage::CutShort { decoded: 1..80, due: 80 }), "{damage}");
 }
 
 #[test]
@@ -235,4 +240,17 @@ fn a_decoder_goes_on_after_every_kind_of_damage() {
         }
         spare = Some(picture);
     }
+}
+
+/// libjpeg keeps tables from one file to the next.
+#[test]
+fn a_file_that_lost_its_tables_is_not_decoded_with_the_last_ones() {
+    let jpeg = ycbcr(SIZE, (2, 2));
+    let table = jpeg.windows(2).position(|pair| pair == [0xFF, 0xDB]).unwrap();
+    let length = usize::from(u16::from_be_bytes([jpeg[table + 2], jpeg[table + 3]]));
+    let without = [&jpeg[..table], &jpeg[table + 2 + length..]].concat();
+    let (folder, mut decoder) = (Folder::new(), Decoder::new());
+    decoder.decode(&folder.jpeg(SIZE, &jpeg), 0..80, None).unwrap();
+    let damage = decoder.decode(&folder.jpeg(SIZE, &without), 0..80, None).unwrap_err();
+    assert!(matches!(damage, Damage::Corrupt(_)), "{damage}");
 }

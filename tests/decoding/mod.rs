@@ -1,8 +1,10 @@
 //! What the parts share: stills made on the spot.
 
+mod colour;
 mod damage;
 mod oracle;
 mod planes;
+mod raster;
 mod windows;
 
 use std::path::Path;

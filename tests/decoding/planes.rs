@@ -24,7 +24,7 @@ fn assert_like_the_oracle(picture: &Picture, jpeg: &[u8], what: &str) {
 #[test]
 fn every_subsampling_and_coding_gives_the_planes_an_independent_decoder_gives() {
     for subsampling in SUBSAMPLINGS {
-        for coding in [Coding::Baseline, Coding::Progressive] {
+        for coding in [Coding::Baseline, Coding::Progressive, Coding::Separate] {
             for restart_rows in [0, 1] {
                 for size in [Size::new(128, 96), Size::new(97, 53), Size::new(15, 17)] {
                     let how = Encoding { coding, restart_rows, ..encoding(Colour::YCbCr, subsampling) };

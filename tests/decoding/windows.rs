@@ -26,7 +26,7 @@ fn spare(like: &Picture) -> Picture {
 
 /// A plane's rows whose luma rows are all among `luma`.
 fn plane_rows(picture: &Picture, plane: usize, luma: &Range<u32>) -> Range<usize> {
-    let step = picture.planes[plane].siting.step_y as u32;
+    let step = picture.size.height.div_ceil(picture.planes[plane].height);
     let end = if luma.end == picture.size.height { luma.end.div_ceil(step) } else { luma.end / step };
     (luma.start / step) as usize..end as usize
 }

@@ -37,15 +37,46 @@ pub(crate) struct Tags<'a> {
 impl Tags<'_> {
     /// The block from its TIFF header on: little-endian, IFD0 with the orientation, an Exif IFD with the times.
     pub(crate) fn block(&self) -> Vec<u8> {
+        self.with_directory(&[])
+    }
+
+    /// A grey TIFF of one strip with these tags.
+    pub(crate) fn tiff(&self, width: u32, height: u32) -> Vec<u8> {
+        let count = width * height;
+        let directory = |strip| {
+            [
+                (0x100, 4, width),
+                (0x101, 4, height),
+                (0x102, 3, 8),
+                (0x103, 3, 1),
+                (0x106, 3, 1),
+                (0x111, 4, strip),
+                (0x115, 3, 1),
+                (0x116, 4, height),
+                (0x117, 4, count),
+            ]
+        };
+        let strip = u32::try_from(self.with_directory(&directory(0)).len()).unwrap();
+        let mut out = self.with_directory(&directory(strip));
+        out.extend(std::iter::repeat_n(100, usize::try_from(count).unwrap()));
+        out
+    }
+
+    fn with_directory(&self, more: &[(u16, u16, u32)]) -> Vec<u8> {
         let texts: Vec<(u16, String)> = [(0x9003, self.taken), (0x9011, self.offset), (0x9291, self.fraction)]
             .into_iter()
             .filter_map(|(tag, text)| Some((tag, format!("{}\0", text?))))
             .collect();
+        let mut entries: Vec<(u16, u16, u32)> = more.to_vec();
+        entries.push((0x0112, 3, self.orientation.unwrap_or(1).into()));
+        let sub = 8 + 2 + (u32::try_from(entries.len()).unwrap() + 1) * 12 + 4;
+        entries.push((0x8769, 4, sub));
+        entries.sort_unstable();
         let mut out = b"II*\0\x08\0\0\0".to_vec();
-        let sub = 8 + 2 + 2 * 12 + 4;
-        out.extend(2_u16.to_le_bytes());
-        entry(&mut out, 0x0112, 3, 1, self.orientation.unwrap_or(1).into());
-        entry(&mut out, 0x8769, 4, 1, sub);
+        out.extend(u16::try_from(entries.len()).unwrap().to_le_bytes());
+        for (tag, kind, value) in entries {
+            entry(&mut out, tag, kind, 1, value);
+        }
         out.extend(0_u32.to_le_bytes());
         let mut data = sub + 2 + u32::try_from(texts.len()).unwrap() * 12 + 4;
         let mut heap = Vec::new();

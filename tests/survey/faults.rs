@@ -69,6 +69,25 @@ fn a_jpeg_cut_short_says_how_many_rows_are_there_and_keeps_its_time() {
 }
 
 #[test]
+fn pictures_of_every_other_kind_cut_short_are_damaged_too() {
+    let tiff = Tags::default().tiff(48, 32);
+    for (name, whole) in [
+        ("a03.png", encoded(48, 32, 3, ImageFormat::Png)),
+        ("a03.webp", encoded(48, 32, 3, ImageFormat::WebP)),
+        ("a03.tif", tiff),
+    ] {
+        let card = card();
+        card.put(name, &whole);
+        assert_eq!(slots(&card.shoot()), ["a01", "a02", "a03", "a04"], "{name}");
+        card.put(name, &whole[..whole.len() * 2 / 3]);
+        let shoot = card.shoot();
+        assert_eq!(slots(&shoot), ["a01", "a02", "!a03", "a04"], "{name}");
+        let found = damage(&shoot, "a03");
+        assert!(matches!(found, Damage::CutShort { .. } | Damage::Corrupt(_)), "{name}: {found}");
+    }
+}
+
+#[test]
 fn a_jpeg_cut_short_and_filled_with_zeros_is_found_too() {
     let card = card();
     let mut bytes = whole_jpeg();
@@ -328,6 +347,16 @@ fn patterns_and_lists_take_what_they_name() {
     assert_eq!(slots(&card.survey_of(&["101HARBR/TIDE0003.JPG", "100HARBR"]).unwrap()).len(), 3);
     let named = card.survey_of(&["100HARBR", "100HARBR/notes.txt"]);
     assert!(named.is_ok_and(|shoot| matches!(damage(&shoot, "notes"), Damage::NotAPicture(_))));
+}
+
+#[test]
+fn a_folder_whose_name_looks_like_a_pattern_is_a_folder() {
+    let card = Card::new();
+    card.still("[tide]*/a1.jpg", 0);
+    assert_eq!(slots(&card.survey_of(&["[tide]*"]).unwrap()), ["a1"]);
+    let base = card.path().join("[tide]*");
+    let request = Request { base, paths: vec!["a?.jpg".to_owned()], obey_orientation: true };
+    assert_eq!(slots(&survey(&request).unwrap()), ["a1"]);
 }
 
 #[test]

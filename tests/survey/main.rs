@@ -2,5 +2,8 @@
 
 mod camera;
 mod faults;
+mod headers;
+mod many;
 mod missing;
 mod shoots;
+mod sums;

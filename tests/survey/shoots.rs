@@ -59,7 +59,7 @@ fn a_new_folder_goes_on_after_the_last_with_or_without_a_wrap() {
     card.stills(["100HARBR/TIDE9998.JPG", "100HARBR/TIDE9999.JPG", "101HARBR/TIDE0001.JPG", "101HARBR/TIDE0002.JPG"]);
     let shoot = card.shoot();
     assert_eq!(slots(&shoot), ["TIDE9998", "TIDE9999", "TIDE0001", "TIDE0002"]);
-    assert_eq!(notes(&shoot), "a new folder after 100HARBR/TIDE9999.JPG: 101HARBR/TIDE0001.JPG; the numbers begin again\n");
+    assert_eq!(notes(&shoot), "a new folder after 100HARBR/TIDE9999.JPG: 101HARBR/TIDE0001.JPG; the numbers wrap\n");
     let card = Card::new();
     card.stills(["DCIM/109HARBR/TIDE0100.JPG", "DCIM/110HARBR/TIDE0101.JPG"]);
     assert_eq!(slots(&card.shoot()), ["TIDE0100", "TIDE0101"]);
@@ -288,4 +288,13 @@ fn two_runs_in_one_folder_follow_each_other_in_natural_order() {
     let card = Card::new();
     card.stills(["quay-a1.jpg", "quay-a2.jpg", "quay-b1.jpg", "quay-b2.jpg"]);
     assert_eq!(slots(&card.shoot()), ["quay-a1", "quay-a2", "quay-b1", "quay-b2"]);
+}
+
+#[test]
+fn names_that_tell_no_order_give_way_to_capture_times() {
+    let card = Card::new();
+    card.stills(["3fa8.jpg", "e01b.jpg", "07cc.jpg", "b2.jpg", "9d4e.jpg", "1a.jpg"]);
+    let shoot = card.shoot();
+    assert_eq!(slots(&shoot), ["3fa8", "e01b", "07cc", "b2", "9d4e", "1a"]);
+    assert!(notes(&shoot).contains("tell no order: ordered by capture time"), "{}", notes(&shoot));
 }

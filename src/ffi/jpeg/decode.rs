@@ -1,7 +1,9 @@
 //! A JPEG file in memory to planes, or to interleaved pixels where planes will not do.
 
 use std::ffi::{c_int, c_void};
+use std::marker::PhantomData;
 use std::ops::Range;
+use std::ptr::NonNull;
 
 use mozjpeg_sys::{
     J_COLOR_SPACE, JSAMPARRAY_MUT, JSAMPROW_MUT, jpeg_CreateDecompress, jpeg_abort_decompress, jpeg_component_info,
@@ -23,9 +25,10 @@ const BLOCK: u32 = 8;
 
 /// A libjpeg decompressor, used for one file after another.
 #[derive(Debug)]
-pub(crate) struct Decompressor(Box<State>);
+pub(crate) struct Decompressor(NonNull<State>);
 
-/// What libjpeg points into: never moved.
+/// What libjpeg points into: never moved, and only ever reached through the one raw pointer, because libjpeg reaches its
+/// parts behind Rust's back.
 struct State {
     decompressor: jpeg_decompress_struct,
     errors: jpeg_error_mgr,
@@ -33,14 +36,9 @@ struct State {
     source: Source,
 }
 
-// SAFETY: the pointers inside lead to the boxed state itself and to libjpeg's own heap; libjpeg keeps nothing a thread.
+// SAFETY: the state is owned, and the pointers inside lead to itself and to libjpeg's own heap; libjpeg keeps nothing a
+// thread.
 unsafe impl Send for Decompressor {}
-
-impl std::fmt::Debug for State {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("State").finish_non_exhaustive()
-    }
-}
 
 /// What the stored components mean.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -112,23 +110,32 @@ pub(crate) struct Failure {
 impl Decompressor {
     /// One without a file.
     pub(crate) fn new() -> Self {
-        // SAFETY: an all-zero struct is what jpeg_CreateDecompress expects. The state is boxed before anything points into
-        // it. Creation fails for a wrong version or size only, which would be a bug.
+        // SAFETY: an all-zero struct is what jpeg_CreateDecompress expects.
+        let decompressor = unsafe { std::mem::zeroed() };
+        let progress = jpeg_progress_mgr {
+            progress_monitor: Some(count_scans),
+            pass_counter: 0,
+            pass_limit: 0,
+            completed_passes: 0,
+            total_passes: 0,
+        };
+        let state = Box::new(State { decompressor, errors: manager(), progress, source: Source::new() });
+        let this = Self(NonNull::from(Box::leak(state)));
+        this.create();
+        this
+    }
+
+    /// Makes the zeroed or destroyed decompressor a new one.
+    fn create(&self) {
+        let state = self.0.as_ptr();
+        // SAFETY: the state is alive and does not move. Creation fails for a wrong version or size only: a bug.
         unsafe {
-            let mut state = Box::new(State {
-                decompressor: std::mem::zeroed(),
-                errors: manager(),
-                progress: std::mem::zeroed(),
-                source: Source::new(),
-            });
-            state.progress.progress_monitor = Some(count_scans);
-            state.decompressor.common.err = &raw mut state.errors;
-            let target = &raw mut state.decompressor;
+            (*state).decompressor.common.err = &raw mut (*state).errors;
+            let target = &raw mut (*state).decompressor;
             caught(|| jpeg_CreateDecompress(target, mozjpeg_sys::JPEG_LIB_VERSION, size_of::<jpeg_decompress_struct>()))
                 .expect("libjpeg matches its bindings");
-            state.decompressor.common.progress = &raw mut state.progress;
-            state.decompressor.src = (&raw mut state.source).cast();
-            Self(state)
+            (*state).decompressor.common.progress = &raw mut (*state).progress;
+            (*state).decompressor.src = (&raw mut (*state).source).cast();
         }
     }
 
@@ -137,9 +144,14 @@ impl Decompressor {
     /// # Errors
     /// [`Failure`] with no rows.
     pub(crate) fn open<'a>(&'a mut self, file: &'a [u8]) -> Result<Reading<'a>, Failure> {
-        self.0.source.set(file, markers::arithmetic(file));
-        // From here on dropping `reading` makes the decompressor ready for the next file.
-        let mut reading = Reading { state: &mut self.0, header: Header::NONE, multiple: false };
+        // Anew for every file: libjpeg keeps tables, and a file that lost its own would be decoded with the last one's.
+        // SAFETY: the state is alive; destroying frees pools only.
+        unsafe {
+            jpeg_destroy_decompress(&mut (*self.0.as_ptr()).decompressor);
+            self.create();
+            (*self.0.as_ptr()).source.set(file, markers::arithmetic(file));
+        }
+        let mut reading = Reading { state: self.0, header: Header::NONE, multiple: false, file: PhantomData };
         reading.attempt(|d| unsafe { jpeg_read_header(d, 1) })?;
         reading.header = reading.header();
         Ok(reading)
@@ -154,28 +166,43 @@ impl Default for Decompressor {
 
 impl Drop for Decompressor {
     fn drop(&mut self) {
-        // SAFETY: created in `new`; destroying frees pools only.
-        unsafe { jpeg_destroy_decompress(&mut self.0.decompressor) };
+        // SAFETY: created in `new`, and boxed there; destroying frees pools only.
+        unsafe {
+            jpeg_destroy_decompress(&mut (*self.0.as_ptr()).decompressor);
+            drop(Box::from_raw(self.0.as_ptr()));
+        }
     }
 }
 
 /// A file whose header has been read.
 #[derive(Debug)]
 pub(crate) struct Reading<'a> {
-    state: &'a mut State,
+    state: NonNull<State>,
     /// What the header says.
     pub(crate) header: Header,
     multiple: bool,
+    file: PhantomData<&'a mut [u8]>,
 }
 
 impl Drop for Reading<'_> {
     fn drop(&mut self) {
         // SAFETY: aborting frees the image's pools and is allowed in every state, after an unwound error too (libjpeg.txt).
-        unsafe { jpeg_abort_decompress(&mut self.state.decompressor) };
+        unsafe { jpeg_abort_decompress(self.decompressor()) };
     }
 }
 
 impl Reading<'_> {
+    fn decompressor(&mut self) -> &mut jpeg_decompress_struct {
+        // SAFETY: alive as long as the borrowed `Decompressor`; libjpeg runs only in calls that borrow it from here.
+        unsafe { &mut (*self.state.as_ptr()).decompressor }
+    }
+
+    /// Whether libjpeg has asked for more than the file holds.
+    fn ended(&self) -> bool {
+        // SAFETY: as above, read while libjpeg does not run.
+        unsafe { (*self.state.as_ptr()).source.ended }
+    }
+
     /// Decodes to planes, one a component in stored order, laid out as [`Component`] says. At least the pixel rows `rows`
     /// are decoded, and what is returned says which were: whole rows of blocks. The other rows of the planes are left as
     /// they were.
@@ -190,7 +217,7 @@ impl Reading<'_> {
         }
         let step = header.step();
         let steps = rows.start / step..rows.end.min(header.size.height).div_ceil(step);
-        self.state.decompressor.raw_data_out = 1;
+        self.decompressor().raw_data_out = 1;
         self.start()?;
         self.need_all(steps.start == 0);
         for at in 0..steps.end {
@@ -225,7 +252,7 @@ impl Reading<'_> {
             Space::Inks => (J_COLOR_SPACE::JCS_CMYK, 4),
             _ => (J_COLOR_SPACE::JCS_RGB, 3),
         };
-        self.state.decompressor.out_color_space = space;
+        self.decompressor().out_color_space = space;
         self.start()?;
         let row = size.width as usize * given;
         samples.resize(row * size.height as usize, 0);
@@ -240,15 +267,15 @@ impl Reading<'_> {
     /// Begins decoding. Where there are several scans this reads them all.
     fn start(&mut self) -> Result<(), Failure> {
         // Smoothing makes up what an unfinished progressive file does not hold.
-        self.state.decompressor.do_block_smoothing = 0;
+        self.decompressor().do_block_smoothing = 0;
         // SAFETY: the header has been read.
-        self.multiple = unsafe { jpeg_has_multiple_scans(&self.state.decompressor) } != 0;
+        self.multiple = unsafe { jpeg_has_multiple_scans(self.decompressor()) } != 0;
         self.attempt(|d| unsafe { jpeg_start_decompress(d) })?;
         // A missing scan is no warning to libjpeg: colour that is absent, or detail.
-        if self.multiple && (!self.every_component_came() || (self.state.source.ended && !self.complete())) {
+        if self.multiple && (!self.every_component_came() || (self.ended() && !self.complete())) {
             let text = "whole scans are missing".to_owned();
             let fault = Fault { code: mozjpeg_sys::JWRN_HIT_MARKER, text, at: None };
-            return Err(Failure { fault, ended: self.state.source.ended, rows: 0 });
+            return Err(Failure { fault, ended: self.ended(), rows: 0 });
         }
         Ok(())
     }
@@ -260,11 +287,11 @@ impl Reading<'_> {
 
     /// One call into libjpeg. A non-suspending source is never out of data, so results need no look.
     fn attempt<T>(&mut self, call: impl FnOnce(&mut jpeg_decompress_struct) -> T) -> Result<T, Failure> {
-        let state = &mut *self.state;
-        caught(|| call(&mut state.decompressor)).map_err(|fault| {
+        let decompressor = self.decompressor();
+        caught(|| call(decompressor)).map_err(|fault| {
             let whole = fault.at.filter(|(scan, _)| *scan > 0 && (!self.multiple || self.complete()));
             let rows = whole.map_or(0, |(_, steps)| (steps * self.header.step()).min(self.header.size.height));
-            Failure { fault, ended: self.state.source.ended, rows }
+            Failure { fault, ended: self.ended(), rows }
         })
     }
 
@@ -283,7 +310,7 @@ impl Reading<'_> {
     /// Whether the scans begun so far, if whole, give every coefficient to its last bit.
     fn complete(&mut self) -> bool {
         let count = self.header.count;
-        let bits = self.state.decompressor.coef_bits.cast::<[c_int; 64]>();
+        let bits = self.decompressor().coef_bits.cast::<[c_int; 64]>();
         if bits.is_null() {
             return self.every_component_came();
         }
@@ -293,7 +320,7 @@ impl Reading<'_> {
     }
 
     fn components(&mut self) -> &mut [ComponentInfo] {
-        let decompressor = &self.state.decompressor;
+        let decompressor = self.decompressor();
         let count = usize::try_from(decompressor.num_components).unwrap_or(0);
         if decompressor.comp_info.is_null() {
             return &mut [];
@@ -303,7 +330,7 @@ impl Reading<'_> {
     }
 
     fn header(&mut self) -> Header {
-        let of_file = &self.state.decompressor;
+        let of_file = self.decompressor();
         let size = Size::new(of_file.image_width, of_file.image_height);
         let space = match of_file.jpeg_color_space {
             J_COLOR_SPACE::JCS_GRAYSCALE => Space::Grey,

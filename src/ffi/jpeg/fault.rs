@@ -54,7 +54,8 @@ unsafe extern "C-unwind" fn heed(common: &mut jpeg_common_struct, level: c_int) 
     // SAFETY: as in `unwind`.
     let fault = unsafe { fault(common) };
     // SAFETY: decompressors of ours read from a `Source` whose file is alive while they do.
-    if !fault.harmless() && !(stray(&fault) && unsafe { stray_bytes_are_padding(common) }) {
+    let padding = stray(&fault) && unsafe { stray_bytes_are_padding(common) };
+    if !padding && !fault.harmless() {
         resume_unwind(Box::new(fault));
     }
 }
