@@ -11,6 +11,8 @@ mod profile;
 mod raster;
 mod turn;
 
+pub mod header;
+
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 

@@ -1,0 +1,200 @@
+//! The demo shoot against what its truth says, found again in the pictures by other means than those that drew them.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use image::{GrayImage, RgbImage};
+use jiff::civil::DateTime;
+use serde_json::Value;
+use stillpath::demo::{Request, draw};
+use stillpath::units::Size;
+
+fn shoot(stills: u32, width: u32, height: u32, seed: u64, threads: usize) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    draw(&Request { stills, size: Size::new(width, height), seed, threads }, folder.path(), &|| {}).unwrap();
+    folder
+}
+
+fn truth(folder: &Path) -> Value {
+    serde_json::from_slice(&std::fs::read(folder.join("truth.json")).unwrap()).unwrap()
+}
+
+/// Every file below a folder, by its path there.
+fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    walkdir::WalkDir::new(folder)
+        .into_iter()
+        .map(Result::unwrap)
+        .filter(|entry| entry.file_type().is_file())
+        .map(|entry| {
+            let name = entry.path().strip_prefix(folder).unwrap().to_str().unwrap().replace('\\', "/");
+            (name, std::fs::read(entry.path()).unwrap())
+        })
+        .collect()
+}
+
+fn numbers<const N: usize>(value: &Value) -> [f64; N] {
+    std::array::from_fn(|i| value[i].as_f64().unwrap())
+}
+
+/// Slots that have a file, each with its picture.
+fn pictures<'a>(folder: &'a Path, truth: &'a Value) -> impl Iterator<Item = (&'a Value, RgbImage)> {
+    truth["slots"].as_array().unwrap().iter().filter_map(move |slot| {
+        let file = slot["file"].as_str()?;
+        Some((slot, image::open(folder.join(file)).unwrap().into_rgb8()))
+    })
+}
+
+#[test]
+fn the_same_seed_gives_the_same_bytes_on_one_thread_and_on_two() {
+    let one = files(shoot(6, 320, 240, 5, 1).path());
+    let two = files(shoot(6, 320, 240, 5, 2).path());
+    assert_eq!(one.len(), 6, "five stills of six and the truth");
+    assert_eq!(one, two);
+    let other = files(shoot(6, 320, 240, 6, 2).path());
+    assert!(one.keys().any(|name| other.contains_key(name) && one[name] != other[name]));
+}
+
+#[test]
+fn every_still_drawn_is_reported_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let drawn = AtomicUsize::new(0);
+    let request = Request { stills: 7, size: Size::new(96, 72), seed: 1, threads: 2 };
+    draw(&request, folder.path(), &|| {
+        drawn.fetch_add(1, Ordering::Relaxed);
+    })
+    .unwrap();
+    assert_eq!(drawn.into_inner(), 6);
+}
+
+/// DCF (JEITA CP-3461) numbers files 0001–9999 and folders from 100; after 9999 comes 0001 in the next folder.
+#[test]
+fn names_wrap_from_9999_to_0001_in_the_next_folder_and_one_is_missing() {
+    let folder = shoot(120, 80, 60, 1, 2);
+    let truth = truth(folder.path());
+    let missing = truth["missing"]["name"].as_str().unwrap();
+    let mut due: Vec<String> = (9941..=9999).map(|number| format!("100HARBR/TIDE{number}.JPG")).collect();
+    due.extend((1..=61).map(|number| format!("101HARBR/TIDE{number:04}.JPG")));
+    assert_eq!(due.len(), 120);
+    let before = due.len();
+    due.retain(|name| name != missing);
+    assert_eq!(due.len(), before - 1, "{missing} is none of the shoot's names");
+    due.push("truth.json".to_owned());
+    let found: Vec<String> = files(folder.path()).into_keys().collect();
+    assert_eq!(found, due);
+}
+
+#[test]
+fn capture_times_lie_five_seconds_apart_and_the_missing_still_leaves_its_gap() {
+    let folder = shoot(40, 80, 60, 3, 2);
+    let truth = truth(folder.path());
+    let mut last: Option<(u64, DateTime)> = None;
+    for slot in truth["slots"].as_array().unwrap() {
+        let Some(file) = slot["file"].as_str() else { continue };
+        let bytes = std::fs::read(folder.path().join(file)).unwrap();
+        let exif = exif::Reader::new().read_from_container(&mut std::io::Cursor::new(bytes)).unwrap();
+        let text = |tag| match &exif.get_field(tag, exif::In::PRIMARY).unwrap().value {
+            exif::Value::Ascii(texts) => String::from_utf8(texts[0].clone()).unwrap(),
+            other => panic!("{tag} is {other:?}"),
+        };
+        let number = |tag| exif.get_field(tag, exif::In::PRIMARY).unwrap().value.get_uint(0).unwrap();
+        assert_eq!(number(exif::Tag::Orientation), 1);
+        assert_eq!(number(exif::Tag::YCbCrPositioning), 1);
+        assert_eq!(text(exif::Tag::OffsetTimeOriginal), slot["offset"].as_str().unwrap());
+        let taken = format!("{}.{}", text(exif::Tag::DateTimeOriginal), text(exif::Tag::SubSecTimeOriginal));
+        let taken = DateTime::strptime("%Y:%m:%d %H:%M:%S%.f", &taken).unwrap();
+        assert_eq!(taken, slot["captured"].as_str().unwrap().parse::<DateTime>().unwrap());
+        assert_ne!(taken.subsec_nanosecond(), 0, "the camera writes parts of a second");
+        let index = slot["slot"].as_u64().unwrap();
+        if let Some((before, time)) = last {
+            let seconds = taken.duration_since(time).as_secs_f64();
+            assert!((seconds - 5.0 * (index - before) as f64).abs() < 1e-9, "{seconds} s before slot {index}");
+        }
+        last = Some((index, taken));
+    }
+    assert_eq!(last.unwrap().0, 39);
+}
+
+/// Centroid of the light within `radius` of a place, above the ring's darkness: the hook's white disc stands alone there.
+fn bright_centroid(luma: &GrayImage, around: [f64; 2], radius: f64) -> [f64; 2] {
+    let mut weights = Vec::new();
+    for y in 0..luma.height() {
+        for x in 0..luma.width() {
+            let (px, py) = (f64::from(x) + 0.5, f64::from(y) + 0.5);
+            if (px - around[0]).hypot(py - around[1]) < radius {
+                weights.push((px, py, f64::from(luma.get_pixel(x, y).0[0])));
+            }
+        }
+    }
+    let dark = weights.iter().map(|w| w.2).fold(f64::MAX, f64::min);
+    let bright = weights.iter().map(|w| w.2).fold(0.0, f64::max);
+    assert!(bright > 2.0 * dark + 20.0, "no disc at {around:?}: {dark} to {bright}");
+    let floor = dark + 0.25 * (bright - dark);
+    let sum = |part: fn(&(f64, f64, f64)) -> f64| weights.iter().map(|w| part(w) * (w.2 - floor).max(0.0)).sum::<f64>();
+    let all = sum(|_| 1.0);
+    [sum(|w| w.0) / all, sum(|w| w.1) / all]
+}
+
+/// Middle between the two edges where a line of light crosses the mean of its ends and its middle.
+fn middle_of_plateau(line: &[f64]) -> f64 {
+    let half = (line[line.len() / 2] + (line[0] + line[line.len() - 1]) / 2.0) / 2.0;
+    let crossings: Vec<f64> = (1..line.len())
+        .filter(|&k| (line[k - 1] < half) != (line[k] < half))
+        .map(|k| k as f64 - 0.5 + (half - line[k - 1]) / (line[k] - line[k - 1]))
+        .collect();
+    (crossings[0] + crossings[crossings.len() - 1]) / 2.0
+}
+
+#[test]
+fn hook_board_and_exposure_are_found_in_the_pictures_where_the_truth_says() {
+    // Radii at this size: the white disc 6 px, the black ring around it 11.2 px.
+    let folder = shoot(7, 1600, 1200, 11, 2);
+    let truth = truth(folder.path());
+    let linear = |code: u8| {
+        let v = f64::from(code) / 255.0;
+        if v <= 0.040_45 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) }
+    };
+    let mut exposures = Vec::new();
+    let mut bumps = Vec::new();
+    for (slot, picture) in pictures(folder.path(), &truth) {
+        let luma = image::imageops::grayscale(&picture);
+        let hook = numbers::<2>(&slot["hook"]);
+        // Begun a little beside it, so that the place asked for is not the place found by symmetry.
+        let coarse = bright_centroid(&luma, [hook[0] + 1.3, hook[1] - 1.1], 9.0);
+        let found = bright_centroid(&luma, coarse, 9.0);
+        let error = (found[0] - hook[0]).hypot(found[1] - hook[1]);
+        assert!(error < 0.15, "slot {}: hook at {hook:?}, found at {found:?}", slot["slot"]);
+
+        let [left, top, right, bottom] = numbers::<4>(&slot["board"]);
+        let row = ((top + bottom) / 2.0) as u32;
+        let start = left as u32 - 4;
+        let line: Vec<f64> = (start..right as u32 + 5)
+            .map(|x| (row - 6..row + 6).map(|y| linear(luma.get_pixel(x, y).0[0])).sum::<f64>() / 12.0)
+            .collect();
+        let middle = f64::from(start) + middle_of_plateau(&line);
+        assert!((middle - (left + right) / 2.0).abs() < 0.25, "slot {}: board's middle at {middle}", slot["slot"]);
+
+        let mut sum = [0.0; 3];
+        let mut count = 0.0;
+        for y in top as u32 + 4..bottom as u32 - 4 {
+            for x in left as u32 + 4..right as u32 - 4 {
+                count += 1.0;
+                for (sum, code) in sum.iter_mut().zip(picture.get_pixel(x, y).0) {
+                    *sum += linear(code);
+                }
+            }
+        }
+        // Weights of luminance as in IEC 61966-2-1.
+        let luminance = |rgb: [f64; 3]| 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
+        let seen = luminance(sum.map(|v| v / count)) / luminance(numbers::<3>(&slot["board_light"]));
+        let due = slot["exposure"].as_f64().unwrap();
+        assert!((seen / due - 1.0).abs() < 0.005, "slot {}: exposure {due}, seen {seen}", slot["slot"]);
+        exposures.push(due);
+        bumps.push(numbers::<2>(&slot["bump"]));
+    }
+    assert_eq!(exposures.len(), 6);
+    let spread = exposures.iter().fold(0.0, |most: f64, v| most.max((v - 1.0).abs()));
+    assert!((0.005..=0.03).contains(&spread), "the flicker is {spread}");
+    assert_eq!(bumps[0], [0.0, 0.0]);
+    assert!(bumps[5][0] > 1.0 && bumps[5][0].fract() != 0.0, "the camera was bumped by {:?}", bumps[5]);
+}
