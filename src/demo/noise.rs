@@ -9,7 +9,7 @@ pub(super) struct Chance(Wrapping<u64>);
 impl Chance {
     /// A stream for one purpose: other purposes of the same seed do not disturb it.
     pub(super) fn new(seed: u64, purpose: u64) -> Self {
-        let mut chance = Self(Wrapping(seed) ^ Wrapping(purpose) * Wrapping(0xD1B5_4A32_D192_ED03));
+        let mut chance = Self(Wrapping(seed) ^ (Wrapping(purpose) * Wrapping(0xD1B5_4A32_D192_ED03)));
         chance.bits();
         chance
     }
@@ -24,7 +24,6 @@ impl Chance {
 
     /// Evenly from `low` up to `high`.
     pub(super) fn between(&mut self, low: f64, high: f64) -> f64 {
-        #[expect(clippy::cast_precision_loss, reason = "53 bits are kept, which is all a double has")]
         let unit = (self.bits() >> 11) as f64 / (1_u64 << 53) as f64;
         low + (high - low) * unit
     }

@@ -175,6 +175,8 @@ impl Brush {
         let light = moment.light();
         let lamps = lamps(&moment);
         let panes = panes(&moment);
+        // What moves hides the lamps of shore and pier.
+        let (behind, before): (Vec<Lamp>, Vec<Lamp>) = lamps.iter().partition(|lamp| lamp.1 <= 1.0);
         self.sky.draw(&moment, setting.clouds);
         self.moving.fill(tiny_skia::Color::TRANSPARENT);
         craft::draw(&mut self.moving, &camera, &moment);
@@ -202,12 +204,15 @@ impl Brush {
                 scenery.pier.over(y, &light, &mut self.row);
             }
             let from = y as usize * width;
+            for lamp in &behind {
+                glow(*lamp, (left, height, grain), &light, &mut self.row);
+            }
             moved.over(&self.moving.pixels()[from..from + width], &mut self.row);
             for pane in &panes {
                 pane.over((left, height, grain), &light, &mut self.row);
             }
             scenery.quay.over(y, &light, &mut self.row);
-            for lamp in &lamps {
+            for lamp in &before {
                 glow(*lamp, (left, height, grain), &light, &mut self.row);
             }
             encode(&self.row, exposure, y, &setting.codes, &mut self.rgb[from * 3..(from + width) * 3]);
@@ -269,7 +274,7 @@ impl Brush {
         let fall = moment.fall as f32;
         let time = moment.part as f32 * setting.world.stills as f32;
         let count = self.row.len();
-        let slopes = self.surface.slopes(&setting.ripples, height, fall, time, left, grain, count);
+        let slopes = self.surface.slopes(&setting.ripples, (fall, time), (left, height, grain), count);
         let across = self.mirror.width() as usize;
         let down = self.mirrored.len() / across;
         let reach = water::reach(height) / (grain * SHRINK as f32);

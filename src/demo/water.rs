@@ -82,15 +82,12 @@ impl Surface {
         Self { coarse: Box::new([[0.0; 2]; TILE + 1]), fine: Box::new([[0.0; 2]; TILE + 1]), slopes: Vec::new() }
     }
 
-    /// Slopes of the water along a row at height `y` of the scene; pixel `k` looks at `left + k * stride`.
+    /// Slopes of the water along a row at height `y` of the scene; pixel `k` looks at `left + k * stride`. `time` is in slots.
     pub(super) fn slopes(
         &mut self,
         ripples: &Ripples,
-        y: f32,
-        fall: f32,
-        time: f32,
-        left: f32,
-        stride: f32,
+        (fall, time): (f32, f32),
+        (left, y, stride): (f32, f32, f32),
         count: usize,
     ) -> &[[f32; 2]] {
         let depth = HIGH_WATER as f32 * (1.0 + FALL as f32 * fall);
