@@ -273,7 +273,7 @@ fn barge(canvas: &mut Canvas<'_>, moment: &Moment) {
         0.8,
     );
     if canvas.mirrored {
-        canvas.fill(&rectangle(left + 30.0, water - 10.0, right - 10.0, water + 50.0), 0x23282A, 0.8);
+        canvas.fill(&rectangle(left + 30.0, water - 10.0, right - 10.0, water + 130.0), 0x23282A, 0.8);
     }
     for rib in 0..15 {
         let x = left + 100.0 + rib as f32 * 58.0;
@@ -372,7 +372,7 @@ fn boat(canvas: &mut Canvas<'_>, moment: &Moment) {
     foot.close();
     canvas.fill(&finished(foot), 0x8A3628, 0.9);
     if canvas.mirrored {
-        canvas.fill(&rectangle(400.0, water - 10.0, 1290.0, water + 60.0), 0x2C2222, 0.8);
+        canvas.fill(&rectangle(400.0, water - 10.0, 1290.0, water + 140.0), 0x2C2222, 0.8);
     }
     for (x, code) in [(520.0_f32, 0xD97B3A), (980.0, 0xE2DAC6), (1180.0, 0xD97B3A)] {
         canvas.line(&[(x, water - 118.0), (x, water - 60.0)], 4.0, 0xB9A67E);

@@ -39,8 +39,12 @@ pub(super) fn draw(camera: Camera) -> Layer {
 }
 
 fn lamplight(x: f32, y: f32) -> f32 {
-    let (dx, dy) = ((x - LAMP.0) / 620.0, (y - 2840.0) / 190.0);
-    0.85 / (1.0 + dx * dx + dy * dy)
+    // The second lamp stands beside the picture.
+    let pools = [LAMP.0, 4150.0].map(|at| {
+        let (dx, dy) = ((x - at) / 620.0, (y - 2840.0) / 190.0);
+        0.85 / (1.0 + dx * dx + dy * dy)
+    });
+    pools[0] + 0.8 * pools[1]
 }
 
 /// What is left of the light where bollards, pots and rope stand in its way.

@@ -243,7 +243,7 @@ impl Brush {
                 let edge = edge(at.x + k as f64 * f64::from(stride), moment.fall);
                 // A little above its own edge the wall goes on, so that ripples there find stone and not sky.
                 let source = camera.pixel((0.0, (2.0 * edge - at.y).min(edge - 3.0)).into()).y.floor() as i32;
-                if at.y > edge - 60.0
+                if at.y > edge - 150.0
                     && let Some((lit, coverage)) = scenery.pier.sample(x, source, light)
                 {
                     *pixel = std::array::from_fn(|i| mix(pixel[i], lit[i], coverage));
