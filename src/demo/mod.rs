@@ -9,8 +9,11 @@
     reason = "pixels and colours: every cast here is of a value inside a still, or clamps as it should"
 )]
 
+mod canvas;
 mod craft;
+mod crane;
 mod exif;
+mod lamps;
 mod layer;
 mod noise;
 mod pier;
