@@ -25,17 +25,19 @@ fn edge(x: f32) -> f32 {
     2700.0 + x * 0.035
 }
 
-/// Draws it for one camera position.
-pub(super) fn draw(camera: Camera) -> Layer {
-    let mut layer = Layer::new(camera, -60.0, 900.0, 4060.0, 3060.0);
+/// Draws it for one camera position: the ground with all that lies on it, and the tall lamp.
+pub(super) fn draw(camera: Camera) -> [Layer; 2] {
+    let mut layer = Layer::new(camera, -60.0, 2580.0, 4060.0, 3060.0);
     ground(&mut layer);
     for bollard in BOLLARDS {
         draw_bollard(&mut layer, bollard);
     }
-    lamp(&mut layer);
     pots(&mut layer);
     board(&mut layer);
-    layer
+    let (x, y) = (f64::from(LAMP.0), f64::from(LAMP.1));
+    let mut post = Layer::new(camera, x - 90.0, y - 110.0, x + 90.0, 2850.0);
+    lamp(&mut post);
+    [layer, post]
 }
 
 fn lamplight(x: f32, y: f32) -> f32 {

@@ -21,7 +21,7 @@ pub(super) struct Scenery {
     pub(super) camera: Camera,
     shore: Layer,
     pier: Layer,
-    quay: Layer,
+    quay: [Layer; 2],
 }
 
 impl Scenery {
@@ -152,7 +152,9 @@ impl Brush {
             for pane in &panes {
                 pane.over((left, height, grain), &light, &mut self.row);
             }
-            scenery.quay.over(y, &light, &mut self.row);
+            for layer in &scenery.quay {
+                layer.over(y, &light, &mut self.row);
+            }
             for lamp in &before {
                 glow(*lamp, (left, height, grain), &light, &mut self.row);
             }
