@@ -6,7 +6,7 @@
 use std::cell::Cell;
 use std::sync::Arc;
 
-use mlua::{AnyUserData, Lua, MultiValue, Table, Value};
+use mlua::{Lua, MultiValue, Table, Value};
 
 use super::eases;
 use super::fields::ARGUMENTS;
@@ -132,8 +132,8 @@ impl Reader {
     fn wrong(&self, path: &str, wants: Wants, value: &Value, help: Option<String>) {
         let mut diagnostic = Diagnostic::mistake(format!("{path} must be {}; seen {}", wants.words(), seen(value)));
         diagnostic = diagnostic.word(match (self.form.style, value) {
-            (Style::Call, Value::Number(_) | Value::Integer(_) | Value::Nil | Value::Table(_)) => self.form.name.to_owned(),
-            _ => word_of(path, value),
+            (_, Value::String(_)) | (Style::Table | Style::Inner, _) => word_of(path, value),
+            (Style::Call, _) => self.form.name.to_owned(),
         });
         if let Some(help) = help {
             diagnostic = diagnostic.help(help);
@@ -141,7 +141,7 @@ impl Reader {
             && let Ok(text) = text.to_str()
             && text.trim().parse::<f64>().is_ok()
         {
-            diagnostic = diagnostic.help(format!("write {} without quotes", text.trim()));
+            diagnostic = diagnostic.help(format!("write {} without quotes", shorten(text.trim())));
         }
         self.mistake(diagnostic);
     }
@@ -348,7 +348,7 @@ impl Reader {
         let (field, value, path) = self.given(name)?;
         let mut help = None;
         let moment = match &value {
-            Value::UserData(data) => match self.made_of(&path, field.wants, data, Kind::Moment, &value)? {
+            Value::UserData(_) => match self.made_value(&path, field.wants, &value, &[Kind::Moment])?.what {
                 What::Moment(moment) => Some(moment),
                 _ => return None,
             },
@@ -380,8 +380,8 @@ impl Reader {
     /// An ease: a keyword or a value.
     pub(super) fn ease(&self, name: &str) -> Option<Ease> {
         let (field, value, path) = self.given(name)?;
-        if let Value::UserData(data) = &value {
-            return match self.made_of(&path, field.wants, data, Kind::Ease, &value)? {
+        if value.is_userdata() {
+            return match self.made_value(&path, field.wants, &value, &[Kind::Ease])?.what {
                 What::Ease(ease) => Some(ease),
                 _ => None,
             };
@@ -421,21 +421,6 @@ impl Reader {
         }
     }
 
-    fn made_of(&self, path: &str, wants: Wants, data: &AnyUserData, kind: Kind, value: &Value) -> Option<What> {
-        let made = data.borrow::<Made>().ok().map(|made| made.clone()).filter(|made| made.what.kind() == kind);
-        match made {
-            Some(made) if matches!(made.what, What::Broken(_)) => {
-                self.broken.set(true);
-                None
-            }
-            Some(made) => Some(made.what),
-            None => {
-                self.wrong(path, wants, value, None);
-                None
-            }
-        }
-    }
-
     /// A point over the still.
     pub(super) fn point(&self, name: &str) -> Option<StillPoint> {
         match self.made(name, Kind::Point)?.what {
@@ -452,10 +437,11 @@ impl Reader {
     }
 }
 
-/// The word of the source line that a path's mistake points at: the value where it is a text, the field's name otherwise.
+/// The word of the source line that a path's mistake points at: the text where the value is one, the field's name otherwise.
 fn word_of(path: &str, value: &Value) -> String {
-    match value {
-        Value::String(_) => seen(value),
-        _ => path.split('[').next().and_then(|path| path.rsplit('.').next()).unwrap_or(path).to_owned(),
+    match short_text(value) {
+        Some(text) if text.is_empty() => seen(value),
+        Some(text) => shorten(&text),
+        None => path.split('[').next().and_then(|path| path.rsplit('.').next()).unwrap_or(path).to_owned(),
     }
 }

@@ -140,6 +140,18 @@ fn modules_that_require_each_other_are_shown_as_the_circle_they_are() {
 }
 
 #[test]
+fn a_script_may_be_called_anything() {
+    for name in ["hafen: v2.lua", "港の長い長い長い長い長い長い長い長い名前.lua", "[string].lua", "a'b\"c.lua", "no-ending"]
+    {
+        let folder = Folder::new().with(name, "local x\n\nx.y = 1");
+        let request = stillpath::script::Request { path: folder.path(name), settings: Vec::new(), user_moves: None };
+        let found = stillpath::script::run(&request).unwrap_err().diagnostics.0.remove(0);
+        assert_eq!(found.message, "attempt to index a nil value (local 'x')");
+        assert_eq!(found.place.unwrap().to_string(), format!("{}:3", folder.path(name).display()));
+    }
+}
+
+#[test]
 fn a_module_that_failed_once_is_no_circle() {
     let text = "print(pcall(require, 'a'))\nrequire 'a'";
     let outcome = Folder::new().with("main.lua", text).with("a.lua", "error 'not today'").run(&[]);
