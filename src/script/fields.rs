@@ -354,6 +354,11 @@ pub(super) fn all() -> Vec<&'static Form> {
     forms
 }
 
+/// The first constructor that gives values of a kind.
+pub(super) fn giving(kind: Kind) -> Option<&'static Form> {
+    all().into_iter().find(|form| form.gives == Some(kind))
+}
+
 /// The form of a constructor called with plain values.
 pub(super) fn call(name: &str) -> &'static Form {
     CALLS.iter().find(|form| form.name == name).unwrap_or(&ARGUMENTS)

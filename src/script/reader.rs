@@ -9,7 +9,7 @@ use std::sync::Arc;
 use mlua::{Lua, MultiValue, Table, Value};
 
 use super::eases;
-use super::fields::ARGUMENTS;
+use super::fields::{self, ARGUMENTS};
 use super::form::{Field, Form, Style, Wants};
 use super::made::{Kind, Made, What};
 use super::moments::{self, DraftMoment, LONGEST};
@@ -142,6 +142,10 @@ impl Reader {
             && text.trim().parse::<f64>().is_ok()
         {
             diagnostic = diagnostic.help(format!("write {} without quotes", shorten(text.trim())));
+        } else if let Wants::Value(kind) = wants
+            && let Some(form) = fields::giving(kind)
+        {
+            diagnostic = diagnostic.help(format!("write {}", form.call()));
         }
         self.mistake(diagnostic);
     }

@@ -78,6 +78,10 @@ fn a_global_that_is_not_there_is_named_with_what_was_meant() {
     let outcome = run("local d = delivry { 'wide', frame = { 64, 64 } }\n");
     assert_eq!(mistakes(&outcome), ["1: there is no 'delivry'"]);
     assert_eq!(outcome.unwrap_err().diagnostics.0[0].help, ["did you mean 'delivery'?"]);
+    let outcome = run("local track = moves.push_in {}\n");
+    assert_eq!(mistakes(&outcome), ["1: there is no 'moves'"]);
+    assert_eq!(outcome.unwrap_err().diagnostics.0[0].help, ["write local moves = require \"moves\" first"]);
+    assert_eq!(mistakes(&run("local x = point(0, 0).x")), ["1: attempt to index a constructed value"]);
 }
 
 #[test]
