@@ -3,7 +3,7 @@
 use super::{Folder, mistakes, run, shot};
 
 /// Scripts that must come to `nil`, an error or a mistake, and never print "out".
-const ATTEMPTS: [(&str, &str); 34] = [
+const ATTEMPTS: [(&str, &str); 36] = [
     ("files", "if rawget(_G, 'io') then print 'out' end"),
     ("the system", "if rawget(_G, 'os') then print 'out' end"),
     ("debug", "if rawget(_G, 'debug') then print 'out' end"),
@@ -37,6 +37,14 @@ const ATTEMPTS: [(&str, &str); 34] = [
     ("a module with a zero byte", "if pcall(require, 'moves\\0x') then print 'out' end"),
     ("the globals of the embedded moves", "framing = function() print 'out' end require 'moves.push_in' {}"),
     ("the library of the embedded moves", "arguments = nil key = nil require 'moves.push_in' {}"),
+    (
+        "a finalizer by a changed ipairs",
+        "ipairs = function() end if pcall(setmetatable, {}, { __gc = print }) then print 'out' end",
+    ),
+    (
+        "a finalizer by a changed rawget",
+        "rawget = function() end if pcall(setmetatable, {}, { __gc = print }) then print 'out' end",
+    ),
     (
         "a hook by way of an error value",
         "local _, e = pcall(require, 'nowhere') if pcall(function() return e.x end) then print 'out' end",
