@@ -245,11 +245,10 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
 fn pointed_at(line: &str, word: Option<&str>) -> std::ops::Range<usize> {
     if let Some(word) = word.filter(|word| !word.is_empty()) {
         let inner = |letter: Option<char>| letter.is_some_and(|letter| letter.is_alphanumeric() || letter == '_');
-        let cut_from = |before: Option<char>, after: Option<char>| inner(before) && inner(after);
         let stands_alone = |start: usize| {
-            let end = start + word.len();
-            !cut_from(line[..start].chars().next_back(), word.chars().next())
-                && !cut_from(word.chars().next_back(), line[end..].chars().next())
+            let (before, after) = (line[..start].chars().next_back(), line[start + word.len()..].chars().next());
+            let goes_on = inner(before) && inner(word.chars().next()) || inner(word.chars().next_back()) && inner(after);
+            !goes_on
         };
         let starts = || line.match_indices(word).map(|(start, _)| start);
         if let Some(start) = starts().find(|start| stands_alone(*start)).or_else(|| starts().next()) {

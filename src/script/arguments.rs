@@ -3,7 +3,8 @@
 use mlua::{Lua, Table, Value};
 
 use super::fields::ARGUMENTS;
-use super::reader::{Reader, seen, shorten};
+use super::reader::Reader;
+use super::value::{seen, shorten};
 use crate::diag::Diagnostic;
 
 /// Makes `arguments` a global.

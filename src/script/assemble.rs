@@ -6,11 +6,13 @@ use std::sync::Arc;
 use mlua::{Lua, Table, Value};
 
 use super::calls::construct;
-use super::fields::{SHOT, Wants};
+use super::fields::SHOT;
+use super::form::Wants;
 use super::made::{DraftDelivery, DraftFraming, DraftPace, Kind, What};
-use super::reader::{Reader, as_made, seen};
+use super::reader::Reader;
 use super::state::State;
 use super::tables::moment_of;
+use super::value::{as_made, seen};
 use crate::diag::{Diagnostic, Place, Placed};
 use crate::shot::{Closeness, Delivery, Framing, FramingKey, Pace, PaceKey, Shot, StillPoint, View};
 use crate::units::FrameRate;

@@ -3,10 +3,12 @@
 use mlua::{Lua, MultiValue, Table, Value};
 
 use super::eases;
-use super::fields::{self, Form, LINEAR, STOP_NUMBER, Wants};
+use super::fields::{self, LINEAR, STOP_NUMBER};
+use super::form::{Form, Wants};
 use super::made::{Made, What};
 use super::moments::{self, DraftMoment};
-use super::reader::{Reader, plain_number, short_text};
+use super::reader::Reader;
+use super::value::{plain_number, short_text};
 use crate::curve::ease::{Ease, Jump};
 use crate::diag::Diagnostic;
 use crate::shot::{Moment, Rate, StillBox, StillPoint};
@@ -138,7 +140,7 @@ fn linear(reader: &Reader) -> Option<What> {
         };
         if !(1..=3).contains(&numbers.len()) {
             reader.mistake(
-                Diagnostic::mistake(format!("{path} must be {}; seen {}", Wants::Stop.words(), super::reader::seen(&value)))
+                Diagnostic::mistake(format!("{path} must be {}; seen {}", Wants::Stop.words(), super::value::seen(&value)))
                     .word("linear"),
             );
             continue;

@@ -6,8 +6,9 @@ use mlua::{Lua, Table, Value};
 
 use super::Dial;
 use super::fields::{self, DIAL_OPTIONS};
-use super::reader::{Reader, plain_number, seen, short_text};
+use super::reader::Reader;
 use super::state::State;
+use super::value::{plain_number, seen, short_text};
 use crate::diag::{Diagnostic, nearest};
 
 /// What a dial may be.

@@ -2,7 +2,8 @@
 
 use std::fmt::Write as _;
 
-use super::fields::{self, Field, Form, Items, Style, Wants};
+use super::fields;
+use super::form::{Field, Form, Items, Style, Wants};
 use super::made::Kind;
 
 /// The whole definitions file: valid Lua that defines nothing when run.

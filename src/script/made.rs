@@ -176,7 +176,7 @@ pub(super) struct DraftDelivery {
 
 impl UserData for Made {
     fn add_fields<F: UserDataFields<Self>>(fields: &mut F) {
-        fields.add_meta_field(MetaMethod::Type, "value made by a constructor");
+        fields.add_meta_field(MetaMethod::Type, "constructed");
     }
 
     fn add_methods<M: UserDataMethods<Self>>(methods: &mut M) {

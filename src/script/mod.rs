@@ -10,7 +10,9 @@ mod calls;
 mod dials;
 mod eases;
 mod editor;
+mod failure;
 mod fields;
+mod form;
 mod made;
 mod modules;
 mod moments;
@@ -18,6 +20,7 @@ mod reader;
 mod sandbox;
 mod state;
 mod tables;
+mod value;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

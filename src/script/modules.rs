@@ -8,8 +8,8 @@ use std::path::{Path, PathBuf};
 use mlua::chunk::ChunkMode;
 use mlua::{Function, Lua, Table, Value};
 
-use super::reader::{seen, shorten};
 use super::state::{State, Stopped};
+use super::value::{seen, shorten};
 use crate::diag::Diagnostic;
 
 /// Bytes of the longest script or module.
@@ -164,7 +164,7 @@ impl Modules {
         if embedded {
             chunk = chunk.set_environment(self.pristine.clone());
         }
-        let run = chunk.into_function().map_err(|error| super::sandbox::syntax_error(&state, &error))?;
+        let run = chunk.into_function().map_err(|error| super::failure::syntax_error(&state, &error))?;
         self.running.borrow_mut().push(path);
         Ok((key, Some(run)))
     }

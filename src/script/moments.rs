@@ -240,4 +240,16 @@ mod tests {
             assert!(clock(bad).is_err(), "{bad} was taken");
         }
     }
+
+    proptest::proptest! {
+        #[test]
+        fn any_text_is_a_moment_within_a_day_or_is_refused(text in "[-+0-9a-z:;. ]{0,14}|\\PC{0,14}") {
+            if let Ok(DraftMoment::Known(Moment::Screen(at))) = moment(&text) {
+                assert!((0.0..=LONGEST).contains(&at), "{text}: {at}");
+            }
+            if let Ok(clock) = clock(&text) {
+                assert_eq!(clock.text, text);
+            }
+        }
+    }
 }

@@ -4,7 +4,7 @@ local host = ...
 local pcall, xpcall, rawget, type, select = pcall, xpcall, rawget, type, select
 local tostring, getmetatable, setmetatable, error = tostring, getmetatable, setmetatable, error
 local format, find, gsub = string.format, string.find, string.gsub
-local pack, unpack, concat = table.pack, table.unpack, table.concat
+local pack, unpack, concat, ipairs = table.pack, table.unpack, table.concat, ipairs
 
 local function expect_table(name, given)
   if type(given) ~= "table" then

@@ -6,20 +6,19 @@
 use std::cell::Cell;
 use std::sync::Arc;
 
-use mlua::{AnyUserData, Lua, MultiValue, Table, Value};
+use mlua::{Lua, MultiValue, Table, Value};
 
 use super::eases;
-use super::fields::{ARGUMENTS, Field, Form, Style, Wants};
+use super::fields::{self, ARGUMENTS};
+use super::form::{Field, Form, Style, Wants};
 use super::made::{Kind, Made, What};
 use super::moments::{self, DraftMoment, LONGEST};
 use super::state::State;
+use super::value::{as_made, count, is_name, plain_number, seen, short_text, shorten};
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::shot::{Moment, StillPoint};
 use crate::units::FrameRate;
-
-/// Bytes of the longest text a field takes.
-const LONGEST_TEXT: usize = 4096;
 
 /// Where a constructor's values are.
 enum Values {
@@ -133,8 +132,8 @@ impl Reader {
     fn wrong(&self, path: &str, wants: Wants, value: &Value, help: Option<String>) {
         let mut diagnostic = Diagnostic::mistake(format!("{path} must be {}; seen {}", wants.words(), seen(value)));
         diagnostic = diagnostic.word(match (self.form.style, value) {
-            (Style::Call, Value::Number(_) | Value::Integer(_) | Value::Nil | Value::Table(_)) => self.form.name.to_owned(),
-            _ => word_of(path, value),
+            (_, Value::String(_)) | (Style::Table | Style::Inner, _) => word_of(path, value),
+            (Style::Call, _) => self.form.name.to_owned(),
         });
         if let Some(help) = help {
             diagnostic = diagnostic.help(help);
@@ -142,7 +141,11 @@ impl Reader {
             && let Ok(text) = text.to_str()
             && text.trim().parse::<f64>().is_ok()
         {
-            diagnostic = diagnostic.help(format!("write {} without quotes", text.trim()));
+            diagnostic = diagnostic.help(format!("write {} without quotes", shorten(text.trim())));
+        } else if let Wants::Value(kind) = wants
+            && let Some(form) = fields::giving(kind)
+        {
+            diagnostic = diagnostic.help(format!("write {}", form.call()));
         }
         self.mistake(diagnostic);
     }
@@ -349,7 +352,7 @@ impl Reader {
         let (field, value, path) = self.given(name)?;
         let mut help = None;
         let moment = match &value {
-            Value::UserData(data) => match self.made_of(&path, field.wants, data, Kind::Moment, &value)? {
+            Value::UserData(_) => match self.made_value(&path, field.wants, &value, &[Kind::Moment])?.what {
                 What::Moment(moment) => Some(moment),
                 _ => return None,
             },
@@ -381,8 +384,8 @@ impl Reader {
     /// An ease: a keyword or a value.
     pub(super) fn ease(&self, name: &str) -> Option<Ease> {
         let (field, value, path) = self.given(name)?;
-        if let Value::UserData(data) = &value {
-            return match self.made_of(&path, field.wants, data, Kind::Ease, &value)? {
+        if value.is_userdata() {
+            return match self.made_value(&path, field.wants, &value, &[Kind::Ease])?.what {
                 What::Ease(ease) => Some(ease),
                 _ => None,
             };
@@ -422,21 +425,6 @@ impl Reader {
         }
     }
 
-    fn made_of(&self, path: &str, wants: Wants, data: &AnyUserData, kind: Kind, value: &Value) -> Option<What> {
-        let made = data.borrow::<Made>().ok().map(|made| made.clone()).filter(|made| made.what.kind() == kind);
-        match made {
-            Some(made) if matches!(made.what, What::Broken(_)) => {
-                self.broken.set(true);
-                None
-            }
-            Some(made) => Some(made.what),
-            None => {
-                self.wrong(path, wants, value, None);
-                None
-            }
-        }
-    }
-
     /// A point over the still.
     pub(super) fn point(&self, name: &str) -> Option<StillPoint> {
         match self.made(name, Kind::Point)?.what {
@@ -453,78 +441,11 @@ impl Reader {
     }
 }
 
-/// The constructor's value that a Lua value is.
-pub(super) fn as_made(value: &Value) -> Option<Made> {
-    value.as_userdata()?.borrow::<Made>().ok().map(|made| made.clone())
-}
-
-/// A number that was written as one: a text that looks like a number is none.
-pub(super) fn plain_number(value: &Value) -> Option<f64> {
-    match value {
-        #[expect(clippy::cast_precision_loss, reason = "numbers beyond 2^53 lie outside every range")]
-        Value::Integer(number) => Some(*number as f64),
-        Value::Number(number) => Some(*number),
-        _ => None,
-    }
-}
-
-/// A text of sensible length, in UTF-8.
-pub(super) fn short_text(value: &Value) -> Option<String> {
-    let text = value.as_string()?;
-    if text.as_bytes().len() > LONGEST_TEXT {
-        return None;
-    }
-    text.to_str().ok().map(|text| text.to_owned())
-}
-
-/// Whether a text is 1 to 64 of `[A-Za-z0-9_-]`.
-pub(super) fn is_name(text: &str) -> bool {
-    (1..=64).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'_' || byte == b'-')
-}
-
-/// A value as messages show it.
-pub(super) fn seen(value: &Value) -> String {
-    match value {
-        Value::Nil => "nil".into(),
-        Value::Boolean(truth) => truth.to_string(),
-        Value::Integer(number) => number.to_string(),
-        Value::Number(number) if number.is_nan() => "NaN (not a number)".into(),
-        Value::Number(number) if number.is_infinite() => {
-            if *number > 0.0 {
-                "infinity".into()
-            } else {
-                "minus infinity".into()
-            }
-        }
-        Value::Number(number) => number.to_string(),
-        Value::String(text) => {
-            let bytes = text.as_bytes();
-            let head = String::from_utf8_lossy(&bytes[..bytes.len().min(400)]).into_owned();
-            format!("{:?}", shorten(&head))
-        }
-        Value::Table(_) => "a table".into(),
-        Value::Function(_) => "a function".into(),
-        Value::UserData(data) => data.borrow::<Made>().map_or("a value".into(), |made| made.what.kind().words().into()),
-        other => format!("a {}", other.type_name()),
-    }
-}
-
-/// At most 60 letters of a text.
-pub(super) fn shorten(text: &str) -> String {
-    let mut letters = text.chars();
-    let head: String = letters.by_ref().take(60).collect();
-    if letters.next().is_some() { head + "…" } else { head }
-}
-
-/// The word of the source line that a path's mistake points at: the value where it is a text, the field's name otherwise.
+/// The word of the source line that a path's mistake points at: the text where the value is one, the field's name otherwise.
 fn word_of(path: &str, value: &Value) -> String {
-    match value {
-        Value::String(_) => seen(value),
-        _ => path.split('[').next().and_then(|path| path.rsplit('.').next()).unwrap_or(path).to_owned(),
+    match short_text(value) {
+        Some(text) if text.is_empty() => seen(value),
+        Some(text) => shorten(&text),
+        None => path.split('[').next().and_then(|path| path.rsplit('.').next()).unwrap_or(path).to_owned(),
     }
-}
-
-/// `1 value`, `2 values`.
-pub(super) fn count(number: usize, word: &str) -> String {
-    if number == 1 { format!("{number} {word}") } else { format!("{number} {word}s") }
 }

@@ -15,9 +15,10 @@ use mlua::chunk::ChunkMode;
 use mlua::debug::DebugEvent;
 use mlua::{Function, HookTriggers, Lua, LuaOptions, LuaString, MultiValue, StdLib, Table, Value, VmState};
 
+use super::failure::{error_text, notice_limit, run_error, syntax_error, value_text};
 use super::modules::{self, Modules, SourceError};
 use super::state::{Limit, State, Stopped};
-use super::{Request, arguments, assemble, calls, dials, fields, tables};
+use super::{Request, arguments, assemble, calls, dials, fields, form, tables};
 use crate::diag::{Diagnostic, Place};
 use crate::shot::Shot;
 
@@ -217,17 +218,6 @@ fn settle(lua: &Lua, caught: MultiValue) -> mlua::Result<MultiValue> {
     if state.limit().is_some() { Err(mlua::Error::external(Stopped)) } else { Ok(caught) }
 }
 
-/// Remembers the limit that an error stands for, if it does.
-fn notice_limit(state: &State, error: &Value) {
-    let is_memory = matches!(error, Value::Error(error) if matches!(root(error), mlua::Error::MemoryError(_)));
-    let text = value_text(error);
-    if is_memory || text == "not enough memory" || text.ends_with("resulting string too large") {
-        state.hit(Limit::Memory);
-    } else if text.contains("stack overflow") || text.contains("error in error handling") {
-        state.hit(Limit::Depth);
-    }
-}
-
 /// The keys of a table: whole numbers and numbers, then texts, each in order, then the rest.
 fn ordered_keys(table: &Table) -> mlua::Result<Vec<Value>> {
     let mut numbers = Vec::new();
@@ -242,7 +232,7 @@ fn ordered_keys(table: &Table) -> mlua::Result<Vec<Value>> {
             _ => rest.push((2, name)),
         }
     }
-    let number = |value: &Value| super::reader::plain_number(value).unwrap_or(0.0);
+    let number = |value: &Value| super::value::plain_number(value).unwrap_or(0.0);
     numbers.sort_by(|one, other| number(one).total_cmp(&number(other)));
     texts.sort_by(|one, other| one.0.cmp(&other.0));
     rest.sort_by_key(|(rank, _)| *rank);
@@ -267,7 +257,7 @@ fn lock_metatables(lua: &Lua, globals: &Table) -> mlua::Result<()> {
         lua.create_function(|lua, (_, name): (Value, Value)| {
             let state = State::of(lua);
             if let (Value::String(name), Some(place)) = (&name, state.here(lua)) {
-                state.record(unknown_global(lua, &super::reader::shorten(&name.to_string_lossy())).at(&place));
+                state.record(unknown_global(lua, &super::value::shorten(&name.to_string_lossy())).at(&place));
             }
             Ok(Value::Nil)
         })?,
@@ -284,6 +274,9 @@ fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
         return diagnostic
             .help("a script depends on nothing but its text and its dials: no files, no clock, no processes, no code from text");
     }
+    if modules::embedded().contains_key(name) {
+        return diagnostic.help(format!("write local {name} = require \"{name}\" first"));
+    }
     let mut names: Vec<String> = lua.globals().pairs::<String, Value>().filter_map(|pair| Some(pair.ok()?.0)).collect();
     names.sort_unstable();
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
@@ -291,7 +284,7 @@ fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
         Some(near) => diagnostic.help(format!("did you mean '{near}'?")),
         None => {
             let known: Vec<&str> =
-                fields::all().iter().filter(|form| form.style != fields::Style::Inner).map(|form| form.name).collect();
+                fields::all().iter().filter(|form| form.style != form::Style::Inner).map(|form| form.name).collect();
             diagnostic.help(format!("a script can call: {}", known.join(", ")))
         }
     }
@@ -324,72 +317,4 @@ fn limit(lua: &Lua, state: &Arc<State>) -> mlua::Result<()> {
         }
         if state.limit().is_some() { Err(mlua::Error::external(Stopped)) } else { Ok(VmState::Continue) }
     })
-}
-
-/// Records a syntax error at its line, and gives the error that stops the script for it.
-pub(super) fn syntax_error(state: &State, error: &mlua::Error) -> mlua::Error {
-    run_error(state, &[], &error_text(error));
-    mlua::Error::external(Stopped)
-}
-
-/// Records an error that stopped a script, with the calls that led to it (the innermost first), unless what stopped it has
-/// been recorded already.
-fn run_error(state: &State, calls: &[Place], text: &str) {
-    if text == Stopped.to_string() {
-        return;
-    }
-    let (place, message) = match state.split_message(text) {
-        // What is not blamed itself passes the blame to its caller.
-        Some((_, false, rest)) => (calls.first().cloned(), rest),
-        Some((own, true, rest)) => (Some(own), rest),
-        None => (calls.first().cloned(), text),
-    };
-    let message = message.lines().next().unwrap_or_default();
-    let message: String = if message.is_empty() { "an error without words".into() } else { message.chars().take(500).collect() };
-    // A global that nothing set has been named on this line: what comes of using it says nothing new.
-    let global = message.split("(global '").nth(1).and_then(|rest| rest.split('\'').next());
-    if let (Some(place), Some(name)) = (&place, global)
-        && state.has_recorded(place, &format!("there is no '{name}'"))
-    {
-        return;
-    }
-    let mut diagnostic = Diagnostic::mistake(message);
-    if let Some(place) = &place {
-        diagnostic = diagnostic.at(place);
-        let inner = calls.iter().position(|call| call == place).map_or(calls.len(), |index| index + 1);
-        for call in &calls[inner..] {
-            diagnostic = diagnostic.with(call, "called from here");
-        }
-    }
-    state.record(diagnostic);
-}
-
-/// The words of an error value.
-fn value_text(error: &Value) -> String {
-    match error {
-        Value::Error(error) => error_text(error),
-        Value::String(text) => text.to_string_lossy(),
-        Value::Integer(number) => number.to_string(),
-        Value::Number(number) => number.to_string(),
-        other => format!("an error was raised with {} for its message", super::reader::seen(other)),
-    }
-}
-
-/// The words of an error, without Lua's trace of calls.
-fn error_text(error: &mlua::Error) -> String {
-    match root(error) {
-        mlua::Error::RuntimeError(text) => text.split("\nstack traceback:").next().unwrap_or_default().to_owned(),
-        mlua::Error::SyntaxError { message, .. } => message.clone(),
-        mlua::Error::MemoryError(_) => "not enough memory".into(),
-        mlua::Error::ExternalError(own) => own.to_string(),
-        other => other.to_string(),
-    }
-}
-
-/// The error at the bottom of those that wrap it.
-fn root(error: &mlua::Error) -> &mlua::Error {
-    match error {
-        mlua::Error::CallbackError { cause, .. } | mlua::Error::WithContext { cause, .. } => root(cause),
-        other => other,
-    }
 }

@@ -154,7 +154,13 @@ impl State {
         let mut chunks = lock(&self.chunks);
         let file = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
         // Lua cuts names in its messages at 60 bytes, and this name is how a message's line finds its file again.
-        let short: String = file.chars().filter(|letter| !letter.is_control()).take(24).collect();
+        let mut short = String::new();
+        for letter in file.chars().filter(|letter| !letter.is_control()) {
+            if short.len() + letter.len_utf8() > 40 {
+                break;
+            }
+            short.push(letter);
+        }
         let mut name = short.clone();
         let mut copy = 2;
         while chunks.iter().any(|chunk| chunk.name == name) {

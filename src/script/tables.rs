@@ -5,10 +5,12 @@ use std::sync::Arc;
 use mlua::{Lua, Table, Value};
 
 use super::calls::construct;
-use super::fields::{DELIVERY, FRAMING, FRAMING_FIELDS, Form, KEY, PACE, PACE_FIELDS, QUALITY, SCALE, SIDE, STILLS, Wants};
+use super::fields::{DELIVERY, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, QUALITY, SCALE, SIDE, STILLS};
+use super::form::{Form, Wants};
 use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::moments::{Axis, DraftMoment};
-use super::reader::{Reader, plain_number, seen};
+use super::reader::Reader;
+use super::value::{plain_number, seen};
 use crate::diag::{Diagnostic, Placed};
 use crate::shot::{Codec, H264, Moment, Policy, Sharpness, Source, StillPoint};
 use crate::units::Size;
@@ -36,7 +38,7 @@ fn stills(reader: &Reader) -> Option<What> {
         _ => Policy::Stop,
     };
     let moment = |name: &str| {
-        let place = super::reader::as_made(&reader.raw(name)).map_or_else(|| reader.place.clone(), |made| made.place);
+        let place = super::value::as_made(&reader.raw(name)).map_or_else(|| reader.place.clone(), |made| made.place);
         match reader.moment(name)? {
             DraftMoment::Known(moment) => Some(Placed::new(moment, place)),
             DraftMoment::Timecode(_) => None,

@@ -3,7 +3,7 @@
 use super::{Folder, mistakes, run, shot};
 
 /// Scripts that must come to `nil`, an error or a mistake, and never print "out".
-const ATTEMPTS: [(&str, &str); 34] = [
+const ATTEMPTS: [(&str, &str); 36] = [
     ("files", "if rawget(_G, 'io') then print 'out' end"),
     ("the system", "if rawget(_G, 'os') then print 'out' end"),
     ("debug", "if rawget(_G, 'debug') then print 'out' end"),
@@ -37,6 +37,14 @@ const ATTEMPTS: [(&str, &str); 34] = [
     ("a module with a zero byte", "if pcall(require, 'moves\\0x') then print 'out' end"),
     ("the globals of the embedded moves", "framing = function() print 'out' end require 'moves.push_in' {}"),
     ("the library of the embedded moves", "arguments = nil key = nil require 'moves.push_in' {}"),
+    (
+        "a finalizer by a changed ipairs",
+        "ipairs = function() end if pcall(setmetatable, {}, { __gc = print }) then print 'out' end",
+    ),
+    (
+        "a finalizer by a changed rawget",
+        "rawget = function() end if pcall(setmetatable, {}, { __gc = print }) then print 'out' end",
+    ),
     (
         "a hook by way of an error value",
         "local _, e = pcall(require, 'nowhere') if pcall(function() return e.x end) then print 'out' end",
@@ -78,6 +86,10 @@ fn a_global_that_is_not_there_is_named_with_what_was_meant() {
     let outcome = run("local d = delivry { 'wide', frame = { 64, 64 } }\n");
     assert_eq!(mistakes(&outcome), ["1: there is no 'delivry'"]);
     assert_eq!(outcome.unwrap_err().diagnostics.0[0].help, ["did you mean 'delivery'?"]);
+    let outcome = run("local track = moves.push_in {}\n");
+    assert_eq!(mistakes(&outcome), ["1: there is no 'moves'"]);
+    assert_eq!(outcome.unwrap_err().diagnostics.0[0].help, ["write local moves = require \"moves\" first"]);
+    assert_eq!(mistakes(&run("local x = point(0, 0).x")), ["1: attempt to index a constructed value"]);
 }
 
 #[test]
@@ -137,6 +149,18 @@ fn modules_that_require_each_other_are_shown_as_the_circle_they_are() {
     assert!(found[0].place.as_ref().unwrap().file.ends_with("b.lua"));
     let seen = mistakes(&Folder::new().with("main.lua", "require 'main'").run(&[]));
     assert!(seen[0].starts_with("1: module 'main' requires itself"), "{seen:?}");
+}
+
+#[test]
+fn a_script_may_be_called_anything() {
+    for name in ["hafen: v2.lua", "港の長い長い長い長い長い長い長い長い名前.lua", "[string].lua", "a'b\"c.lua", "no-ending"]
+    {
+        let folder = Folder::new().with(name, "local x\n\nx.y = 1");
+        let request = stillpath::script::Request { path: folder.path(name), settings: Vec::new(), user_moves: None };
+        let found = stillpath::script::run(&request).unwrap_err().diagnostics.0.remove(0);
+        assert_eq!(found.message, "attempt to index a nil value (local 'x')");
+        assert_eq!(found.place.unwrap().to_string(), format!("{}:3", folder.path(name).display()));
+    }
 }
 
 #[test]

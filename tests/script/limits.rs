@@ -113,6 +113,6 @@ fn endless_mistakes_are_counted_not_kept() {
 
 #[test]
 fn mistakes_found_before_a_limit_are_told_with_it() {
-    let seen = mistakes(&run("point(2, 0)\nwhile true do end"));
-    assert!(seen.len() == 2 && seen[0].starts_with("1: point.x must be") && seen[1].contains(LOOP), "{seen:?}");
+    let seen = mistakes(&run("point(2, 0)\nlocal bomb = ('x'):rep(1 << 30)"));
+    assert!(seen.len() == 2 && seen[0].starts_with("1: point.x must be") && seen[1].contains(MEMORY), "{seen:?}");
 }

@@ -1,0 +1,1 @@
+setmetatable({}, { __gc = print }) --! a metatable has no __gc here

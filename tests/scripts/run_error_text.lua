@@ -1,0 +1,1 @@
+local a = ("x"):shorten() --! attempt to call a nil value (method 'shorten')
