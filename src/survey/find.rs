@@ -177,6 +177,16 @@ impl Finder {
                     continue;
                 }
             };
+            let name = entry.file_name().to_string_lossy();
+            if entry.file_type().is_dir()
+                && entry.depth() < deepest
+                && !written.contains(&*name)
+                && let Some(reason) = class::folder(&name)
+            {
+                self.set_aside(entry.path(), reason);
+                walk.skip_current_dir();
+                continue;
+            }
             if !entry.path().strip_prefix(&root).is_ok_and(|inside| glob.is_match(inside)) {
                 continue;
             }
