@@ -214,7 +214,7 @@ fn write_stills(picture: &image::RgbImage, size: Size, count: usize, folder: &Pa
             if index.is_multiple_of(count / 6) {
                 tell(&format!("making {name} {index} of {count}"));
             }
-            fs::write(path(index), jpeg::encode_rgb(&expose(&base, size, index, count), size, 92, (2, 2), &[]))?;
+            fs::write(path(index), jpeg::encode_rgb(&expose(&base, size, index, count), size, 95, (2, 2), &[]))?;
         }
     };
     std::thread::scope(|scope| -> Outcome<()> {
@@ -226,7 +226,7 @@ fn write_stills(picture: &image::RgbImage, size: Size, count: usize, folder: &Pa
     })
 }
 
-/// One still: a soft dark disc wanders across the picture, and every sample gets noise of about 2 codes.
+/// One still: a soft dark disc wanders across the picture, and every sample gets noise of about 3 codes.
 fn expose(base: &[u8], size: Size, index: usize, count: usize) -> Vec<u8> {
     let (width, height) = (f64::from(size.width), f64::from(size.height));
     let along = index as f64 / count as f64;
@@ -250,7 +250,7 @@ fn expose(base: &[u8], size: Size, index: usize, count: usize) -> Vec<u8> {
             let bits = random();
             for (channel, sample) in pixel.iter().enumerate() {
                 let noise: i32 = (0..4).map(|part| ((bits >> (channel * 16 + part * 4)) & 15) as i32).sum::<i32>() - 30;
-                out.push((f64::from(*sample) * light + f64::from(noise) * 0.22).round().clamp(0.0, 255.0) as u8);
+                out.push((f64::from(*sample) * light + f64::from(noise) * 0.33).round().clamp(0.0, 255.0) as u8);
             }
         }
     }

@@ -121,7 +121,7 @@ impl FrameRate {
             clippy::cast_sign_loss,
             reason = "clamped to be positive; a clip's frames fit"
         )]
-        let whole = (frames - 1e-9 * frames.max(1.0)).ceil().max(0.0) as u64;
+        let whole = (frames - 1e-9 - 1e-12 * frames).ceil().max(0.0) as u64;
         whole
     }
 }

@@ -146,6 +146,7 @@ fn middle_of_plateau(line: &[f64]) -> f64 {
 }
 
 #[test]
+#[expect(clippy::cast_possible_truncation, reason = "places inside a still")]
 fn hook_board_and_exposure_are_found_in_the_pictures_where_the_truth_says() {
     // Radii at this size: the white disc 6 px, the black ring around it 11.2 px.
     let folder = shoot(7, 1600, 1200, 11, 2);

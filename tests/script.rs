@@ -1,6 +1,6 @@
 //! The script step from outside: what scripts come to, what their mistakes say, and what they cannot do.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use stillpath::diag::{self, Diagnostics};
 use stillpath::script::{self, Refused, Request, Script};
@@ -60,3 +60,5 @@ mod limits;
 mod mistakes_in_scripts;
 #[path = "script/plain.rs"]
 mod plain;
+#[path = "script/types.rs"]
+mod types;

@@ -6,12 +6,12 @@
 --
 -- A script returns one shot: which stills, how fast they pass, where the window sits, what comes out.
 
--- A dial is a value you may set from outside: --set near=1.3
-local near = dial("near", 1.5, { min = 1, max = 2, help = "how close the window comes to the crane's work" })
+-- A dial is a value you may set from outside: --set near=1.5
+local near = dial("near", 1.25, { min = 1, max = 2, help = "how close the window comes to the crane's work" })
 
 -- Places are fractions of the still, from its top left corner.
-local barge = point(0.42, 0.55)
-local pier  = point(0.60, 0.48)
+local barge = point(0.45, 0.53)
+local pier  = point(0.55, 0.50)
 
 return shot {
   -- The folder lies beside this script. One still of the shoot was never written: "hold" shows the one before it
@@ -22,28 +22,25 @@ return shot {
   fps = 24,
 
   -- How fast the evening passes. These moments lie on the shoot's own axis, so they stay with the crane and the
-  -- light however long the clip becomes: part(0.35) is 35 % of the way through the shoot. still(42), still "TIDE9950"
-  -- and clock "20:35" would do as well.
+  -- light however long the clip becomes: part(0.30) is 30 % of the way through the shoot. still(37), still "TIDE9977"
+  -- and clock "20:34" would do as well.
   pace = pace {
     key { at = "start",    rate = frames_per_still(2) },
-    key { at = part(0.32), rate = frames_per_still(2) },
+    key { at = part(0.30), rate = frames_per_still(2) },
     -- Slow down while a crate crosses the water and the sun goes; an ease shapes the way *to* its key.
-    key { at = part(0.44), rate = frames_per_still(4), ease = "ease-in-out" },
-    key { at = part(0.62), rate = frames_per_still(4) },
-    key { at = part(0.74), rate = frames_per_still(2), ease = "ease-in-out" },
-    -- All of these rates are scaled together until the clip is exactly this long.
-    fit = "13s",
+    key { at = part(0.40), rate = frames_per_still(4), ease = "ease-in-out" },
+    key { at = part(0.66), rate = frames_per_still(4) },
+    key { at = part(0.76), rate = frames_per_still(2), ease = "ease-in-out" },
+    -- With fit = "15s" here, all of these rates would be scaled together until the clip lasts exactly that long.
   },
 
   -- Where the window sits. zoom = 1 is the largest window of a delivery's shape, so one framing serves every shape.
   framing = framing {
     key { at = "start",    on = point(0.50, 0.50), zoom = 1 },
-    key { at = part(0.06), on = point(0.50, 0.50), zoom = 1 },
-    key { at = part(0.36), on = barge, zoom = near, ease = "ease-in-out" },
-    key { at = part(0.58), on = pier,  zoom = near, ease = "ease-in-out" },
-    key { at = part(0.68), on = pier,  zoom = near },
+    key { at = part(0.42), on = barge, zoom = near, ease = "ease-in-out" },
+    key { at = part(0.64), on = pier,  zoom = near, ease = "ease-in-out" },
     -- Any cubic curve between two keys, as CSS writes it.
-    key { at = "end",      on = point(0.52, 0.50), zoom = 1, ease = cubic_bezier(0.4, 0, 0.2, 1) },
+    key { at = "end",      on = point(0.50, 0.50), zoom = 1, ease = cubic_bezier(0.4, 0, 0.4, 1) },
   },
 
   -- What comes out, all in one pass over the stills.

@@ -1,4 +1,4 @@
--- A slow push-in: the camera never moved, but the clip closes in on the crane over eight seconds.
+-- A slow push-in: the camera never moved, but the clip closes in on the crane over ten seconds.
 --
 -- Put a folder of stills named `shoot` beside this script, or point it elsewhere below.
 
@@ -8,8 +8,8 @@ return shot {
   source  = stills { "shoot", missing = "hold" },
   fps     = 25,
 
-  -- The whole shoot in eight seconds, every still for the same time.
-  pace    = over "8s",
+  -- The whole shoot in ten seconds, every still for the same time.
+  pace    = over "9.6s",
 
   -- Two keys make a push. Between them the window shrinks by the same ratio in every frame, which the eye takes for
   -- an even pace; "ease-in-out" lets it start and stop softly.

@@ -5,7 +5,7 @@
 return shot {
   source  = stills { "shoot", missing = "hold" },
   fps     = 30,
-  pace    = over "6s",
+  pace    = over "8s",
 
   -- The shot's framing: for every delivery that brings none.
   framing = framing {
@@ -15,15 +15,14 @@ return shot {
   deliveries = {
     delivery { "wide", frame = { 1920, 1080 }, fps = 30 },
 
-    -- A tall window is narrow: here it follows the crate from the barge on the left to the pier on the right.
+    -- A tall window is narrow: here it drifts from the barge on the left to the pier on the right.
     delivery {
       "vertical",
       frame = { 1080, 1920 },
       fps = 30,
       framing = framing {
-        key { at = "start",    on = point(0.36, 0.52), zoom = 1.1 },
-        key { at = part(0.25), on = point(0.36, 0.52), zoom = 1.1 },
-        key { at = part(0.75), on = point(0.62, 0.50), zoom = 1.3, ease = "ease-in-out" },
+        key { at = "start", on = point(0.44, 0.52), zoom = 1.1 },
+        key { at = "end",   on = point(0.58, 0.50), zoom = 1.2, ease = "ease-in-out" },
       },
     },
   },

@@ -100,45 +100,51 @@ enum Law {
 
 /// A rate from `rate` to `rate + change` over `width` of an axis along a Bézier.
 #[derive(Debug, Clone, PartialEq)]
-struct Curved {
+struct Way {
     axis: Axis,
     curve: Bezier,
     width: f64,
     rate: f64,
     change: f64,
-    running: Option<Running>,
 }
 
-impl Curved {
-    fn new(axis: Axis, curve: Bezier, width: f64, rate: f64, change: f64) -> Self {
-        let mut curved = Self { axis, curve, width, rate, change, running: None };
-        curved.running = Some(Running::new(&|s| curved.integrand(s)));
-        curved
-    }
-
+impl Way {
     fn rate(&self, s: f64) -> f64 {
         self.rate + self.change * self.curve.output(s)
     }
 
     /// Growth of the other axis with the curve's parameter.
-    fn integrand(&self, s: f64) -> f64 {
+    fn growth(&self, s: f64) -> f64 {
         let along = self.width * self.curve.input_speed(s);
         match self.axis {
             Axis::Screen => along * self.rate(s),
             Axis::Shoot => along / self.rate(s),
         }
     }
+}
+
+/// A way with its integral along the curve.
+#[derive(Debug, Clone, PartialEq)]
+struct Curved {
+    way: Way,
+    grown: Running,
+}
+
+impl Curved {
+    fn new(way: Way) -> Self {
+        let grown = Running::new(&|s| way.growth(s));
+        Self { way, grown }
+    }
 
     /// How far the other axis has come where this one has come `along`.
     fn other(&self, along: f64) -> f64 {
-        let s = self.curve.parameter(along / self.width);
-        self.running.as_ref().map_or(0.0, |running| running.at(&|s| self.integrand(s), s))
+        let s = self.way.curve.parameter(along / self.way.width);
+        self.grown.at(&|s| self.way.growth(s), s)
     }
 
     /// How far this axis has come where the other has come `across`.
     fn own(&self, across: f64) -> f64 {
-        let s = self.running.as_ref().map_or(0.0, |running| running.inverse(&|s| self.integrand(s), across));
-        self.width * self.curve.input(s)
+        self.way.width * self.way.curve.input(self.grown.inverse(&|s| self.way.growth(s), across))
     }
 }
 
@@ -149,7 +155,7 @@ impl Law {
             Self::Constant(rate) => rate * seconds,
             Self::Even { axis: Axis::Screen, rate, slope } => (rate + slope * seconds / 2.0) * seconds,
             Self::Even { axis: Axis::Shoot, rate, slope } => rate * (slope * seconds).exp_m1() / slope,
-            Self::Curved(curved) if curved.axis == Axis::Screen => curved.other(seconds),
+            Self::Curved(curved) if curved.way.axis == Axis::Screen => curved.other(seconds),
             Self::Curved(curved) => curved.own(seconds),
         }
     }
@@ -162,7 +168,7 @@ impl Law {
                 2.0 * stills / (rate + (rate * rate + 2.0 * slope * stills).max(0.0).sqrt())
             }
             Self::Even { axis: Axis::Shoot, rate, slope } => (slope * stills / rate).ln_1p() / slope,
-            Self::Curved(curved) if curved.axis == Axis::Screen => curved.own(stills),
+            Self::Curved(curved) if curved.way.axis == Axis::Screen => curved.own(stills),
             Self::Curved(curved) => curved.other(stills),
         }
     }
@@ -174,8 +180,8 @@ impl Law {
             Self::Even { axis: Axis::Screen, rate, slope } => rate + slope * seconds,
             Self::Even { axis: Axis::Shoot, rate, slope } => rate * (slope * seconds).exp(),
             Self::Curved(curved) => {
-                let along = if curved.axis == Axis::Screen { seconds } else { curved.own(seconds) };
-                curved.rate(curved.curve.parameter(along / curved.width))
+                let along = if curved.way.axis == Axis::Screen { seconds } else { curved.own(seconds) };
+                curved.way.rate(curved.way.curve.parameter(along / curved.way.width))
             }
         }
     }
@@ -199,7 +205,7 @@ impl Section {
             return Law::Constant(from);
         }
         match self.curve {
-            Some(curve) => Law::Curved(Box::new(Curved::new(axis, curve, self.width, from, change))),
+            Some(curve) => Law::Curved(Box::new(Curved::new(Way { axis, curve, width: self.width, rate: from, change }))),
             None => Law::Even { axis, rate: from, slope: change / self.width },
         }
     }
@@ -224,18 +230,18 @@ impl PaceMap {
     }
 
     /// The pace that keys give. Their moments grow and are 0 or more, and on the shoot's axis at most `stills`; there is at
-    /// least one. A `fit` (on the shoot's axis only) scales all rates but the kept ones so that the whole lasts that long.
+    /// least one. A `fit`, heeded on the shoot's axis only, scales all rates but the kept ones so that the whole lasts that long.
     ///
     /// # Errors
     /// Every variant of [`Fault`].
     pub fn keyed(axis: Axis, keys: &[Key], stills: f64, fit: Option<f64>) -> Result<Self, Fault> {
         let sections = sections(axis, keys, stills)?;
         let mut scale = 1.0;
+        let fit = fit.filter(|_| axis == Axis::Shoot);
         if let Some(fit) = fit {
             let (mut kept, mut free) = (0.0, 0.0);
             for section in &sections {
-                let seconds = section.law(axis, 1.0);
-                let seconds = if axis == Axis::Shoot { seconds.seconds(section.width) } else { section.width };
+                let seconds = section.law(axis, 1.0).seconds(section.width);
                 if section.keep { kept += seconds } else { free += seconds }
             }
             if free <= 0.0 {

@@ -2,6 +2,9 @@
 
 use super::ease::Ease;
 
+/// How close to a key's moment counts as at it, in seconds: a frame due at a key shows its value and not the last of the way.
+pub const SLACK: f64 = 1e-9;
+
 /// A value pinned to a moment, with the way to it from the key before.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Key<V> {
@@ -32,10 +35,10 @@ pub enum Spot {
 }
 
 impl<V: Copy> Track<V> {
-    /// A track, or nothing where there is no key or the moments do not grow.
+    /// A track, or nothing where there is no key or the moments do not grow by more than [`SLACK`].
     #[must_use]
     pub fn new(keys: Vec<Key<V>>) -> Option<Self> {
-        let grows = keys.windows(2).all(|pair| pair[0].at < pair[1].at);
+        let grows = keys.windows(2).all(|pair| pair[0].at + SLACK < pair[1].at);
         (grows && !keys.is_empty()).then_some(Self(keys))
     }
 
@@ -48,13 +51,13 @@ impl<V: Copy> Track<V> {
     /// Where `time` lies. At a key the way that leaves it has begun, as a step ease that jumps at its start shows.
     #[must_use]
     pub fn spot(&self, time: f64) -> Spot {
-        let to = self.0.partition_point(|key| key.at <= time);
+        let to = self.0.partition_point(|key| key.at <= time + SLACK);
         if to == 0 {
             return Spot::Key(0);
         }
         let Some(key) = self.0.get(to) else { return Spot::Key(to - 1) };
         let from = &self.0[to - 1];
-        Spot::Way { to, progress: key.ease.at((time - from.at) / (key.at - from.at)) }
+        Spot::Way { to, progress: key.ease.at(((time - from.at) / (key.at - from.at)).max(0.0)) }
     }
 
     /// The value at `time`, `between` giving what lies between two values at a progress.
@@ -81,6 +84,18 @@ mod tests {
         for (time, value) in [(0.0, 10.0), (1.0, 10.0), (1.5, 12.5), (3.0, 20.0), (9.0, 20.0)] {
             assert_eq!(track.at(time, mix), value);
         }
+    }
+
+    #[test]
+    fn a_frame_a_rounding_error_before_a_key_shows_the_key() {
+        let step = Ease::Steps { count: 1, jump: super::super::ease::Jump::End };
+        let keys = [(0.0, 1.0), (0.5, 2.0), (0.8, 3.0)];
+        let track = Track::new(keys.map(|(at, value)| Key { at, value, ease: step.clone() }).to_vec()).unwrap();
+        let mix = |a: f64, b: f64, e: f64| a + (b - a) * e;
+        assert_eq!(
+            [0.0, 0.499, 0.5 - 1e-12, 0.5, 0.799, 0.8 - 1e-12].map(|time| track.at(time, mix)),
+            [1.0, 1.0, 2.0, 2.0, 2.0, 3.0]
+        );
     }
 
     #[test]

@@ -63,9 +63,7 @@ pub(super) struct Layer {
 }
 
 fn byte(share: f32) -> u8 {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "the cast clamps")]
-    let code = (share * 255.0 + 0.5) as u8;
-    code
+    (share * 255.0 + 0.5) as u8
 }
 
 impl Layer {

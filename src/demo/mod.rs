@@ -4,8 +4,16 @@
 //! for each of the two camera positions as surfaces without light, what moves is drawn anew as vector shapes, and every still
 //! lights, mirrors and mixes them. Places in the truth come from the same functions as the picture.
 
+#![expect(
+    clippy::cast_possible_truncation,
+    reason = "pixels and colours: every cast here is of a value inside a still, or clamps as it should"
+)]
+
+mod canvas;
 mod craft;
+mod crane;
 mod exif;
+mod lamps;
 mod layer;
 mod noise;
 mod pier;

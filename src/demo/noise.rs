@@ -1,6 +1,7 @@
 //! Seeded chance and smooth noise: everything in the harbour that looks accidental comes from here.
 
 use std::num::Wrapping;
+use std::sync::LazyLock;
 
 /// A stream of numbers that depends on its seed alone (SplitMix64: Steele, Lea and Flood 2014, doi 10.1145/2660193.2660195).
 #[derive(Debug, Clone)]
@@ -9,7 +10,7 @@ pub(super) struct Chance(Wrapping<u64>);
 impl Chance {
     /// A stream for one purpose: other purposes of the same seed do not disturb it.
     pub(super) fn new(seed: u64, purpose: u64) -> Self {
-        let mut chance = Self(Wrapping(seed) ^ Wrapping(purpose) * Wrapping(0xD1B5_4A32_D192_ED03));
+        let mut chance = Self(Wrapping(seed) ^ (Wrapping(purpose) * Wrapping(0xD1B5_4A32_D192_ED03)));
         chance.bits();
         chance
     }
@@ -24,7 +25,6 @@ impl Chance {
 
     /// Evenly from `low` up to `high`.
     pub(super) fn between(&mut self, low: f64, high: f64) -> f64 {
-        #[expect(clippy::cast_precision_loss, reason = "53 bits are kept, which is all a double has")]
         let unit = (self.bits() >> 11) as f64 / (1_u64 << 53) as f64;
         low + (high - low) * unit
     }
@@ -41,11 +41,18 @@ pub(super) fn cell(i: i32, j: i32, salt: u32) -> f32 {
     (h >> 8) as f32 / (1_u32 << 24) as f32
 }
 
+/// The whole number at or below `x`, twice; a baseline processor has no instruction for it, and the library's is a call.
+#[inline]
+pub(super) fn floor(x: f32) -> (i32, f32) {
+    let cut = x as i32;
+    let whole = cut - i32::from(cut as f32 > x);
+    (whole, whole as f32)
+}
+
 /// Smooth noise in `[0, 1]`, one bump a unit, with continuous second derivatives (the quintic of Perlin 2002, doi
 /// 10.1145/566570.566636, over random values).
 pub(super) fn smooth(x: f32, y: f32, salt: u32) -> f32 {
-    let (fx, fy) = (x.floor(), y.floor());
-    let (i, j) = (fx as i32, fy as i32);
+    let ((i, fx), (j, fy)) = (floor(x), floor(y));
     let ease = |t: f32| t * t * t * (t * (t * 6.0 - 15.0) + 10.0);
     let (u, v) = (ease(x - fx), ease(y - fy));
     let upper = cell(i, j, salt) * (1.0 - u) + cell(i + 1, j, salt) * u;
@@ -83,8 +90,11 @@ pub(super) fn blend(a: [f32; 3], b: [f32; 3], t: f32) -> [f32; 3] {
 
 /// Linear light from an sRGB colour written as usual, `0xRRGGBB` (IEC 61966-2-1).
 pub(super) fn srgb(code: u32) -> [f32; 3] {
-    [16, 8, 0].map(|shift| {
-        let v = ((code >> shift) & 255) as f32 / 255.0;
-        if v <= 0.040_45 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) }
-    })
+    static LINEAR: LazyLock<[f32; 256]> = LazyLock::new(|| {
+        std::array::from_fn(|code| {
+            let v = code as f32 / 255.0;
+            if v <= 0.040_45 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) }
+        })
+    });
+    [16, 8, 0].map(|shift| LINEAR[(code >> shift) as usize & 255])
 }

@@ -12,7 +12,7 @@ const END: f32 = 0.5;
 
 /// Draws it for one camera position.
 pub(super) fn draw(camera: Camera) -> Layer {
-    let mut layer = Layer::new(camera, 1840.0, 900.0, 4060.0, waterline(1.0, 1.0) + 30.0);
+    let mut layer = Layer::new(camera, 1840.0, 1140.0, 4060.0, waterline(1.0, 1.0) + 30.0);
     walls(&mut layer);
     deck(&mut layer);
     store(&mut layer);

@@ -14,8 +14,9 @@ pub(super) const LAMP: (f32, f32) = (236.0, 1010.0);
 pub(super) const BOLLARDS: [(f32, f32); 2] = [(905.0, 2690.0), (2120.0, 2752.0)];
 /// The evenly lit, evenly painted face of a board on the quay, left, top, right, bottom: only the sky lights it.
 pub(super) const BOARD: [f64; 4] = [3440.0, 2668.0, 3560.0, 2738.0];
-/// What the board gives back of the light.
-pub(super) const BOARD_GREY: u32 = 0x8E9496;
+/// Square root of what the board gives back of the light, and how far its grain goes up and down: the grain lets a still's
+/// rounding to whole codes average out over the face.
+const BOARD_ROOT: (f32, f32) = (0.72, 0.07);
 
 /// Middle of the coil of rope.
 const COIL: (f32, f32) = (1390.0, 2896.0);
@@ -24,22 +25,28 @@ fn edge(x: f32) -> f32 {
     2700.0 + x * 0.035
 }
 
-/// Draws it for one camera position.
-pub(super) fn draw(camera: Camera) -> Layer {
-    let mut layer = Layer::new(camera, -60.0, 900.0, 4060.0, 3060.0);
+/// Draws it for one camera position: the ground with all that lies on it, and the tall lamp.
+pub(super) fn draw(camera: Camera) -> [Layer; 2] {
+    let mut layer = Layer::new(camera, -60.0, 2580.0, 4060.0, 3060.0);
     ground(&mut layer);
     for bollard in BOLLARDS {
         draw_bollard(&mut layer, bollard);
     }
-    lamp(&mut layer);
     pots(&mut layer);
     board(&mut layer);
-    layer
+    let (x, y) = (f64::from(LAMP.0), f64::from(LAMP.1));
+    let mut post = Layer::new(camera, x - 90.0, y - 110.0, x + 90.0, 2850.0);
+    lamp(&mut post);
+    [layer, post]
 }
 
 fn lamplight(x: f32, y: f32) -> f32 {
-    let (dx, dy) = ((x - LAMP.0) / 620.0, (y - 2840.0) / 190.0);
-    0.85 / (1.0 + dx * dx + dy * dy)
+    // The second lamp stands beside the picture.
+    let pools = [LAMP.0, 4150.0].map(|at| {
+        let (dx, dy) = ((x - at) / 620.0, (y - 2840.0) / 190.0);
+        0.85 / (1.0 + dx * dx + dy * dy)
+    });
+    pools[0] + 0.8 * pools[1]
 }
 
 /// What is left of the light where bollards, pots and rope stand in its way.
@@ -175,6 +182,12 @@ fn coil(layer: &mut Layer) {
     }
 }
 
+/// Linear share of the light that the board gives back, in the mean.
+pub(super) fn board_albedo() -> f32 {
+    let (root, grain) = BOARD_ROOT;
+    root * root + grain * grain / 2.0
+}
+
 /// A plain board on two posts: one evenly painted face for whoever wants to measure the light.
 fn board(layer: &mut Layer) {
     let [left, top, right, bottom] = BOARD.map(|v| v as f32);
@@ -183,5 +196,9 @@ fn board(layer: &mut Layer) {
         layer.stroke(&lines(&[(post, bottom - 10.0), (post, bottom + 170.0)]), 16.0, wood);
     }
     layer.fill(&rectangle(left - 14.0, top - 14.0, right + 14.0, bottom + 14.0), wood);
-    layer.fill(&rectangle(left, top, right, bottom), |_, _| Surface::paint(BOARD_GREY).sun(0.0));
+    layer.fill(&rectangle(left, top, right, bottom), |x, y| {
+        let grain = (x * std::f32::consts::TAU / 24.0 + y * std::f32::consts::TAU / 17.0).sin();
+        let root = BOARD_ROOT.0 + BOARD_ROOT.1 * grain;
+        Surface { albedo: [root * root; 3], ..Surface::paint(0).sun(0.0) }
+    });
 }

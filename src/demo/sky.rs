@@ -4,10 +4,10 @@ use super::noise::{blend, layered, mix, smooth, srgb, step};
 use super::world::{HORIZON, Moment};
 
 /// Scene units a cell, at least; a cell is never finer than a pixel.
-const FINEST: f32 = 4.0;
+const FINEST: f32 = 5.0;
 /// The first cell's corner: above and beside the picture, for the water's sake.
 const LEFT: f32 = -80.0;
-const TOP: f32 = -560.0;
+const TOP: f32 = -260.0;
 const RIGHT: f32 = 4080.0;
 const BOTTOM: f32 = 1352.0;
 
@@ -71,13 +71,15 @@ impl Sky {
                 colour = std::array::from_fn(|i| colour[i] + bright * [2.2, 1.7, 1.0][i]);
 
                 // Clouds lie on a flat ceiling: cells shrink towards the horizon.
-                let (u, v) = ((x - 2000.0) * depth / 1500.0 + t * clouds.shift * 1.6 + 40.0, depth * 3.1);
+                let (u, v) = ((x - 2000.0) * depth / 1500.0 + t * clouds.shift * 2.6 + 40.0, depth * 3.1);
                 let spread = smooth(u * 0.55, v * 0.5 + 9.0, clouds.salt + 5);
                 let density = layered(u, v, 7, clouds.salt);
                 let veil = layered(u * 0.35 + 7.0 + t * clouds.shift * 0.5, v * 2.0, 5, clouds.salt + 17);
                 let cover = step(0.47, 0.66, density + 0.22 * (spread - 0.5)) * step(0.0, 0.10, height);
                 let wisp = 0.35 * step(0.48, 0.80, veil) * step(0.02, 0.2, height);
-                let lit = step(0.72, 0.46, density + 0.22 * (spread - 0.5));
+                // Light falls from the sun's side: a cloud is bright where it is thinner that way.
+                let sunward = layered(u + (sun.0 - x).clamp(-500.0, 500.0) * 1.6e-4, v + 0.11, 6, clouds.salt);
+                let lit = (0.5 + 4.5 * (density - sunward) + 0.9 * (0.60 - density)).clamp(0.0, 1.0);
                 let near_sun = 1.0 / (1.0 + (away / 700.0).powi(2));
                 let cloud: [f32; 3] = std::array::from_fn(|i| {
                     mix(body[i], rim[i], (0.20 + 0.75 * lit) * (0.32 + 0.68 * near_sun)) + 0.25 * glow * rim[i]

@@ -3,11 +3,12 @@
 use tiny_skia::{IntSize, Pixmap};
 
 use super::craft;
+use super::lamps::{Lamp, Pane, glow, lamps, panes};
 use super::layer::Layer;
-use super::noise::{cell, mix, step};
+use super::noise::{mix, step};
 use super::sky::{Clouds, Sky};
 use super::water::{self, Ripples};
-use super::world::{BARGE, BOAT, CORNER, Camera, DECK, HORIZON, Light, Moment, SHORE, VANISHING, World, waterline};
+use super::world::{CORNER, Camera, DECK, HORIZON, Light, Moment, SHORE, VANISHING, World, waterline};
 use super::{pier, quayside, shore};
 use crate::units::Size;
 
@@ -20,7 +21,7 @@ pub(super) struct Scenery {
     pub(super) camera: Camera,
     shore: Layer,
     pier: Layer,
-    quay: Layer,
+    quay: [Layer; 2],
 }
 
 impl Scenery {
@@ -88,66 +89,6 @@ pub(super) struct Brush {
     pub(super) rgb: Vec<u8>,
 }
 
-/// A light with a glow about it: place in the scene, nearness of the water that mirrors it, reach of the glow, strength.
-type Lamp = ((f32, f32), f64, f32, f32);
-
-fn lamps(moment: &Moment) -> Vec<Lamp> {
-    let above = |nearness: f64, (x, up): (f32, f32)| (x, waterline(nearness, moment.fall) as f32 + up);
-    let mut lamps: Vec<Lamp> = pier::LAMPS.iter().zip(0..).map(|(&at, k)| (at, 1.0, 1.0, 0.85 * moment.lamp(k))).collect();
-    lamps.push((quayside::LAMP, 4.0, 2.0, moment.lamp(3)));
-    lamps.push((above(BARGE, craft::BARGE_LAMP), BARGE, 0.55, 0.8 * moment.lamp(4)));
-    lamps.push((above(BOAT, craft::BOAT_LAMP), BOAT, 0.7, 0.8 * moment.lamp(5)));
-    lamps.extend((0..9_u8).map(|k| {
-        let x = 170.0 + 262.0 * f32::from(k) + 30.0 * cell(i32::from(k), 9, 41);
-        ((x, 1272.0), SHORE, 0.32, 0.75 * moment.lamp(u32::from(k) + 6))
-    }));
-    lamps.retain(|lamp| lamp.3 > 0.0);
-    lamps
-}
-
-/// A window with light behind it: left, top, right, bottom, the waterline that mirrors it, strength.
-struct Pane {
-    corners: [f32; 4],
-    water: f32,
-    strength: f32,
-}
-
-fn panes(moment: &Moment) -> Vec<Pane> {
-    let of = |panes: [[f32; 4]; 3], nearness: f64, lamp: u32| {
-        let water = waterline(nearness, moment.fall) as f32;
-        let strength = moment.lamp(lamp);
-        panes.map(|[left, top, right, bottom]| Pane { corners: [left, water + top, right, water + bottom], water, strength })
-    };
-    let mut panes = Vec::from(of(craft::BARGE_PANES, BARGE, 4));
-    panes.extend(of(craft::BOAT_PANES, BOAT, 5));
-    panes.retain(|pane| pane.strength > 0.0);
-    panes
-}
-
-impl Pane {
-    fn mirrored(&self) -> Self {
-        let [left, top, right, bottom] = self.corners;
-        Self { corners: [left, 2.0 * self.water - bottom, right, 2.0 * self.water - top], ..*self }
-    }
-
-    /// Lights a row whose pixel `k` lies at `(left + k * stride, height)`.
-    fn over(&self, (start, height, stride): (f32, f32, f32), light: &Light, row: &mut [[f32; 3]]) {
-        let [left, top, right, bottom] = self.corners;
-        let inside = |at: f32, from: f32, to: f32| (((at - from).min(to - at)) / stride + 0.5).clamp(0.0, 1.0);
-        let down = inside(height, top, bottom) * self.strength;
-        if down <= 0.0 {
-            return;
-        }
-        let from = ((left - start) / stride - 1.0).max(0.0) as usize;
-        let to = (((right - start) / stride + 2.0).max(0.0) as usize).min(row.len());
-        let warmth = 0.55 + 0.3 * (1.0 - (height - top) / (bottom - top));
-        for (k, pixel) in row.iter_mut().enumerate().take(to).skip(from) {
-            let coverage = down * inside(start + k as f32 * stride, left, right);
-            *pixel = std::array::from_fn(|i| mix(pixel[i], pixel[i] + warmth * light.lamp[i], coverage));
-        }
-    }
-}
-
 impl Brush {
     pub(super) fn new(size: Size) -> Self {
         let pixmap = |width: u32, height: u32| {
@@ -175,6 +116,8 @@ impl Brush {
         let light = moment.light();
         let lamps = lamps(&moment);
         let panes = panes(&moment);
+        // What moves hides the lamps of shore and pier.
+        let (behind, before): (Vec<Lamp>, Vec<Lamp>) = lamps.iter().partition(|lamp| lamp.1 <= 1.0);
         self.sky.draw(&moment, setting.clouds);
         self.moving.fill(tiny_skia::Color::TRANSPARENT);
         craft::draw(&mut self.moving, &camera, &moment);
@@ -202,12 +145,17 @@ impl Brush {
                 scenery.pier.over(y, &light, &mut self.row);
             }
             let from = y as usize * width;
+            for lamp in &behind {
+                glow(*lamp, (left, height, grain), &light, &mut self.row);
+            }
             moved.over(&self.moving.pixels()[from..from + width], &mut self.row);
             for pane in &panes {
                 pane.over((left, height, grain), &light, &mut self.row);
             }
-            scenery.quay.over(y, &light, &mut self.row);
-            for lamp in &lamps {
+            for layer in &scenery.quay {
+                layer.over(y, &light, &mut self.row);
+            }
+            for lamp in &before {
                 glow(*lamp, (left, height, grain), &light, &mut self.row);
             }
             encode(&self.row, exposure, y, &setting.codes, &mut self.rgb[from * 3..(from + width) * 3]);
@@ -238,7 +186,7 @@ impl Brush {
                 let edge = edge(at.x + k as f64 * f64::from(stride), moment.fall);
                 // A little above its own edge the wall goes on, so that ripples there find stone and not sky.
                 let source = camera.pixel((0.0, (2.0 * edge - at.y).min(edge - 3.0)).into()).y.floor() as i32;
-                if at.y > edge - 60.0
+                if at.y > edge - 150.0
                     && let Some((lit, coverage)) = scenery.pier.sample(x, source, light)
                 {
                     *pixel = std::array::from_fn(|i| mix(pixel[i], lit[i], coverage));
@@ -269,7 +217,7 @@ impl Brush {
         let fall = moment.fall as f32;
         let time = moment.part as f32 * setting.world.stills as f32;
         let count = self.row.len();
-        let slopes = self.surface.slopes(&setting.ripples, height, fall, time, left, grain, count);
+        let slopes = self.surface.slopes(&setting.ripples, (fall, time), (left, height, grain), count);
         let across = self.mirror.width() as usize;
         let down = self.mirrored.len() / across;
         let reach = water::reach(height) / (grain * SHRINK as f32);
@@ -351,27 +299,6 @@ impl Moved {
                     mix(pixel[i], root * root * self.gain[i], coverage)
                 });
             }
-        }
-    }
-}
-
-/// Adds a lamp's glow to a row whose pixel `k` lies at `(left + k * stride, height)`.
-fn glow(((x, y), _, size, strength): Lamp, (left, height, stride): (f32, f32, f32), light: &Light, row: &mut [[f32; 3]]) {
-    let reach = 300.0 * size;
-    let dy = height - y;
-    if dy.abs() >= reach {
-        return;
-    }
-    let half = (reach * reach - dy * dy).sqrt();
-    let from = ((x - half - left) / stride).ceil().max(0.0) as usize;
-    let to = (((x + half - left) / stride).floor() + 1.0).clamp(0.0, row.len() as f32) as usize;
-    for (k, pixel) in row.iter_mut().enumerate().take(to).skip(from) {
-        let dx = left + k as f32 * stride - x;
-        let squared = (dx * dx + dy * dy) / (size * size);
-        let edge = 1.0 - squared / (300.0 * 300.0);
-        let halo = (0.85 / (1.0 + squared / 190.0) + 0.16 / (1.0 + squared / 6000.0)) * edge * edge * strength;
-        for (value, lamp) in pixel.iter_mut().zip(light.lamp) {
-            *value += halo * mix(lamp, 1.0, 0.10);
         }
     }
 }

@@ -3,8 +3,7 @@
 use serde::Serialize;
 
 use super::exif;
-use super::noise::srgb;
-use super::quayside::{BOARD, BOARD_GREY};
+use super::quayside::{BOARD, board_albedo};
 use super::world::{Camera, World, tide_metres};
 use crate::units::Size;
 
@@ -55,7 +54,7 @@ struct Slot {
     tide: f64,
     /// Face of the measuring board in the still, left, top, right, bottom, in pixels.
     board: [f64; 4],
-    /// Linear light that the board sends, red, green, blue, before the exposure.
+    /// Linear light that the board sends in the mean, red, green, blue, before the exposure.
     board_light: [f64; 3],
 }
 
@@ -81,7 +80,7 @@ impl Slot {
         let hook = camera.pixel(moment.hook);
         let (from, to) = (camera.pixel((BOARD[0], BOARD[1]).into()), camera.pixel((BOARD[2], BOARD[3]).into()));
         let offset = world.offset(slot);
-        let (light, grey) = (moment.light().sky, srgb(BOARD_GREY));
+        let (light, albedo) = (moment.light().sky, board_albedo());
         let name = exif::name(slot);
         Self {
             slot,
@@ -94,7 +93,7 @@ impl Slot {
             bump: [offset.0 * camera.scale, offset.1 * camera.scale],
             tide: tide_metres(moment.fall),
             board: [from.x, from.y, to.x, to.y],
-            board_light: std::array::from_fn(|i| f64::from(light[i] * grey[i])),
+            board_light: std::array::from_fn(|i| f64::from(light[i] * albedo)),
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The water: what it mirrors, broken by ripples that are small far away and large near the quay.
 
-use super::noise::{Chance, step};
+use super::noise::{Chance, floor, step};
 use super::world::{FALL, HIGH_WATER, HORIZON, Light, VANISHING};
 
 /// Texels on a side of the ripples' tile.
@@ -82,15 +82,12 @@ impl Surface {
         Self { coarse: Box::new([[0.0; 2]; TILE + 1]), fine: Box::new([[0.0; 2]; TILE + 1]), slopes: Vec::new() }
     }
 
-    /// Slopes of the water along a row at height `y` of the scene; pixel `k` looks at `left + k * stride`.
+    /// Slopes of the water along a row at height `y` of the scene; pixel `k` looks at `left + k * stride`. `time` is in slots.
     pub(super) fn slopes(
         &mut self,
         ripples: &Ripples,
-        y: f32,
-        fall: f32,
-        time: f32,
-        left: f32,
-        stride: f32,
+        (fall, time): (f32, f32),
+        (left, y, stride): (f32, f32, f32),
         count: usize,
     ) -> &[[f32; 2]] {
         let depth = HIGH_WATER as f32 * (1.0 + FALL as f32 * fall);
@@ -106,9 +103,9 @@ impl Surface {
         let start = (left - VANISHING as f32) * away;
         let pace = stride * away;
         let read = |line: &[[f32; 2]; TILE + 1], at: f32| {
-            let whole = at.floor();
-            let i = (whole as i32).rem_euclid(TILE as i32) as usize;
-            let share = at - whole;
+            let (whole, below) = floor(at);
+            let i = whole.rem_euclid(TILE as i32) as usize;
+            let share = at - below;
             [0, 1].map(|k| line[i][k] + (line[i + 1][k] - line[i][k]) * share)
         };
         self.slopes.extend((0..count).map(|k| {

@@ -90,7 +90,6 @@ impl World {
         let mut chance = Chance::new(seed, 1);
         let exposure = (0..stills).map(|_| 1.0 + chance.between(-0.03, 0.03)).collect();
         let mut chance = Chance::new(seed, 2);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of the slots")]
         let mut slot = |low: f64, high: f64| (f64::from(stills) * chance.between(low, high)) as u32;
         let (missing, bumped_from) = (slot(0.30, 0.42), slot(0.55, 0.70));
         let missing = (stills >= 5).then_some(missing);
@@ -115,7 +114,6 @@ impl World {
         let run = 0.12 + part * (self.cycles - 0.05);
         let landed = run.floor().min(self.cycles - 1.0);
         let within = run - landed;
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most six")]
         let index = landed as u32;
         let (tip, hook) = crane(fall, index, within);
         let carrying = (0.46..0.955).contains(&within);
@@ -177,14 +175,12 @@ impl Moment {
     }
 
     /// How far the lamp numbered `which` has come on, from 0 to 1.
-    #[expect(clippy::cast_possible_truncation, reason = "shares of 1")]
     pub(super) fn lamp(&self, which: u32) -> f32 {
         let at = 0.50 + f64::from(which * 5 % 8) * 0.018;
         step(at as f32, at as f32 + 0.012, self.part as f32)
     }
 
     /// The light that falls on everything.
-    #[expect(clippy::cast_possible_truncation, reason = "colours need no more")]
     pub(super) fn light(&self) -> Light {
         let t = self.part as f32;
         let along = |stops: &[(f32, u32)], gain: f32| {
@@ -232,7 +228,6 @@ impl Camera {
         Point::new((x - self.x) / self.scale, (y - self.y) / self.scale)
     }
 
-    #[expect(clippy::cast_possible_truncation, reason = "the rasteriser works in single precision")]
     pub(super) fn transform(&self) -> tiny_skia::Transform {
         let scale = self.scale as f32;
         tiny_skia::Transform::from_row(scale, 0.0, 0.0, scale, self.x as f32, self.y as f32)

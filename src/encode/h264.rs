@@ -25,9 +25,7 @@ const GROUP_SECONDS: u32 = 2;
 /// included.
 pub(super) fn preflight(codec: &H264, size: Size, fps: FrameRate) -> Result<(), String> {
     let level = allowed::level(codec, size, fps)?;
-    if !ffmpeg::encoder_exists(ENCODER) {
-        return Err(format!("this FFmpeg has no {ENCODER}, which H.264 is made with: install Debian's package libavcodec59"));
-    }
+    present(ENCODER)?;
     open_encoder(codec, size, fps, level, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))
 }
 
@@ -39,6 +37,13 @@ pub(super) fn group(fps: FrameRate) -> u32 {
 /// Ticks a second: a whole number of them a frame, and enough for players that want milliseconds.
 pub(super) fn timescale(fps: FrameRate) -> u32 {
     if fps.numerator() < 10_000 { fps.numerator() * 1000 } else { fps.numerator() }
+}
+
+fn present(encoder: &str) -> Result<(), String> {
+    if ffmpeg::encoder_exists(encoder) {
+        return Ok(());
+    }
+    Err(format!("this FFmpeg has no {encoder}, which {NAME} is made with: install Debian's libavcodec59, which has it"))
 }
 
 fn open_encoder(codec: &H264, size: Size, fps: FrameRate, level: Level, threads: usize) -> Result<Encoder, Fault> {
@@ -173,6 +178,13 @@ mod tests {
             let words = format!("clips/harbour-wide.mp4: 480 frames were given and {got} came out");
             assert_eq!(counted(path, 480, got).unwrap_err().to_string(), words);
         }
+    }
+
+    #[test]
+    fn a_missing_encoder_is_named_with_what_brings_it() {
+        assert_eq!(present(ENCODER), Ok(()));
+        let words = "this FFmpeg has no libx266, which H.264 is made with: install Debian's libavcodec59, which has it";
+        assert_eq!(present("libx266").unwrap_err(), words);
     }
 
     #[test]

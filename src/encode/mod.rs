@@ -1,4 +1,8 @@
 //! Frames to files, one codec a file behind [`crate::work::Sink`].
+//!
+//! A codec brings a check of what it can hold ([`preflight`]), a sink ([`open`]) and a place for its output
+//! ([`output_path`]). Sinks write under a temporary, locked name and rename when the file is whole; H.264 files are read back
+//! before that.
 
 mod allowed;
 mod h264;
@@ -25,8 +29,8 @@ pub fn kind(codec: &Codec) -> FrameKind {
     }
 }
 
-/// Checks that this codec can make such a file here: the encoder is there, the size and rate are within what the codec
-/// allows. Says why not otherwise.
+/// Checks that this codec can make such a file here: the encoder is there and takes the options, the size and rate are within
+/// what the codec allows. Says why not otherwise, with the value seen and the range allowed.
 ///
 /// # Errors
 /// One line a person can act on.

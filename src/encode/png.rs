@@ -16,6 +16,9 @@ use crate::work::{Sink, SinkError, Written};
 /// Longest side of a PNG (PNG Specification, third edition, 11.2.1: a four-byte integer below 2^31).
 const LONGEST: u32 = (1 << 31) - 1;
 
+/// Frames that wait for a worker at most.
+const WAITING: usize = 2;
+
 /// Says why such a sequence cannot be made, in one line.
 pub(super) fn preflight(size: Size) -> Result<(), String> {
     let sides = 1..=LONGEST;
@@ -31,7 +34,7 @@ struct Job {
     samples: Vec<u8>,
 }
 
-/// The first thing that went wrong in any worker; the others stop at it.
+/// The first thing that went wrong in any worker.
 type FirstFault = Arc<Mutex<Option<SinkError>>>;
 
 /// One sequence in the making.
@@ -44,15 +47,17 @@ pub(super) struct PngSink {
     path: PathBuf,
     size: Size,
     given: u64,
+    failed: bool,
 }
 
 impl PngSink {
     pub(super) fn open(size: Size, path: &Path, threads: usize) -> Result<Self, SinkError> {
         let folder = TemporaryFolder::create(path)?;
+        let unfinished = folder.path().to_owned();
         let count = threads.max(1);
-        let (jobs, queue) = crossbeam_channel::bounded::<Job>(count);
-        let (give_back, spare) = crossbeam_channel::bounded(2 * count);
-        for _ in 0..2 * count {
+        let (jobs, queue) = crossbeam_channel::bounded::<Job>(WAITING);
+        let (give_back, spare) = crossbeam_channel::bounded(count + WAITING);
+        for _ in 0..count + WAITING {
             let _has_room = give_back.try_send(Vec::new());
         }
         let fault = FirstFault::default();
@@ -65,10 +70,11 @@ impl PngSink {
             path: path.to_owned(),
             size,
             given: 0,
+            failed: false,
         };
         for _ in 0..count {
             let worker = Worker {
-                folder: sink.folder.as_ref().map(|folder| folder.path().to_owned()).unwrap_or_default(),
+                folder: unfinished.clone(),
                 size,
                 queue: queue.clone(),
                 give_back: give_back.clone(),
@@ -80,8 +86,14 @@ impl PngSink {
         Ok(sink)
     }
 
-    fn take_fault(&self) -> Result<(), SinkError> {
-        self.fault.lock().unwrap_or_else(PoisonError::into_inner).take().map_or(Ok(()), Err)
+    /// Fails with what went wrong in a worker, and from then on always.
+    fn healthy(&mut self) -> Result<(), SinkError> {
+        if self.failed {
+            return Err(stopped());
+        }
+        let fault = self.fault.lock().unwrap_or_else(PoisonError::into_inner).take();
+        self.failed = fault.is_some();
+        fault.map_or(Ok(()), Err)
     }
 
     /// Lets the workers end and waits for them.
@@ -91,7 +103,7 @@ impl PngSink {
         for worker in self.workers.drain(..) {
             whole &= worker.join().is_ok();
         }
-        self.take_fault()?;
+        self.healthy()?;
         if whole { Ok(()) } else { Err(stopped()) }
     }
 }
@@ -108,10 +120,12 @@ impl Sink for PngSink {
         if frame.size != self.size {
             return Err(refused(format!("it was opened for {} and handed a frame of {}", self.size, frame.size)));
         }
-        self.take_fault()?;
+        self.healthy()?;
         let mut buffer = self.spare.recv().map_err(|_no_worker_left| stopped())?;
-        buffer.clear();
-        buffer.extend(samples.iter().flat_map(|sample| sample.to_be_bytes()));
+        buffer.resize(2 * samples.len(), 0);
+        for (bytes, sample) in buffer.as_chunks_mut().0.iter_mut().zip(samples) {
+            *bytes = sample.to_be_bytes();
+        }
         let job = Job { index: self.given, samples: buffer };
         let jobs = self.jobs.as_ref().ok_or_else(stopped)?;
         jobs.send(job).map_err(|_no_worker_left| stopped())?;

@@ -72,8 +72,7 @@ impl Drop for TemporaryFile {
 pub(super) struct TemporaryFolder {
     target: PathBuf,
     path: PathBuf,
-    /// Held, not used: the lock goes with it.
-    _lock: File,
+    lock: File,
     kept: bool,
 }
 
@@ -112,7 +111,7 @@ impl TemporaryFolder {
             let _kept_where_it_holds_anything = fs::remove_dir(&path);
             return Err(disk(target, source));
         }
-        Ok(Self { target: target.to_owned(), path, _lock: lock, kept: false })
+        Ok(Self { target: target.to_owned(), path, lock, kept: false })
     }
 
     /// Where it is until it is whole.
@@ -125,8 +124,8 @@ impl TemporaryFolder {
         folder.join(format!("{index:06}.png"))
     }
 
-    /// Puts it on the disk for good under its final name, in place of what was there. Gives the frames in it and their
-    /// bytes in all; `frames` is how many there must be.
+    /// Puts it on the disk for good under its final name, in place of what was there. Gives its bytes
+    /// in all; `frames` is how many files there must be.
     ///
     /// # Errors
     /// [`SinkError::Count`] where there are more or fewer, and what the disk says.
@@ -145,6 +144,7 @@ impl TemporaryFolder {
             };
             bytes += on_disk().map_err(said)?;
         }
+        self.lock.sync_all().map_err(said)?;
         self.rename().map_err(said)?;
         self.kept = true;
         sync_parent(&self.target);
@@ -162,7 +162,9 @@ impl TemporaryFolder {
             fs::rename(&earlier, &self.target)?;
             return Err(error);
         }
-        remove(&earlier)
+        // Whole and in place; what cannot be removed now is removed by the next run.
+        let _removed_now_or_later = remove(&earlier);
+        Ok(())
     }
 }
 

@@ -1,7 +1,7 @@
 //! FFmpeg's libraries: frames into an encoder, packets into a container, a finished file read back.
 //!
-//! FFmpeg prints to the terminal unless told otherwise; here what it says is kept ([`log`]) and becomes part of the
-//! [`Fault`]. "Not yet" (`EAGAIN`) and "no more" (`EOF`) are the only two of its errors that mean "carry on".
+//! FFmpeg prints to the terminal unless told otherwise; here what it says is kept and becomes part of the [`Fault`].
+//! "Not yet" (`EAGAIN`) and "no more" (`EOF`) are the only two of its errors that mean "carry on".
 #![expect(unsafe_code, reason = "calls into FFmpeg's C libraries")]
 
 mod encoder;
@@ -53,8 +53,10 @@ impl Fault {
 
     /// The operating system's error, where that is what went wrong (disk full, no permission).
     pub(crate) fn system(&self) -> Option<std::io::Error> {
-        // Errors of the system are -errno; FFmpeg's own are four-letter tags far below.
-        (-4095..0).contains(&self.code).then(|| std::io::Error::from_raw_os_error(-self.code))
+        // Errors of the system are -errno, FFmpeg's own are four-letter tags far below. These two are said by FFmpeg itself
+        // where no system call failed.
+        let its_own = self.code == c::AVERROR(c::EINVAL) || self.code == c::AVERROR(c::ENOMEM);
+        (!its_own && (-4095..0).contains(&self.code)).then(|| std::io::Error::from_raw_os_error(-self.code))
     }
 }
 
@@ -126,5 +128,27 @@ impl Drop for Options {
     fn drop(&mut self) {
         // SAFETY: a dictionary of ours or null, freed once.
         unsafe { c::av_dict_free(&mut self.0) };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_full_disk_is_the_systems_error_and_a_bad_stream_is_not() {
+        let full = Fault::new(c::AVERROR(c::ENOSPC), "writing a packet", &[]);
+        assert_eq!(full.system().unwrap().kind(), std::io::ErrorKind::StorageFull);
+        for code in [c::AVERROR_INVALIDDATA, c::AVERROR_EXTERNAL, c::AVERROR(c::EINVAL), c::AVERROR(c::ENOMEM)] {
+            assert!(Fault::new(code, "writing a packet", &[]).system().is_none(), "{code}");
+        }
+    }
+
+    #[test]
+    fn a_fault_says_what_was_being_done_what_failed_and_what_ffmpeg_said() {
+        let said = ["non monotonous times".to_owned(), "giving up".to_owned()];
+        let fault = Fault::new(c::AVERROR_INVALIDDATA, "writing a packet", &said);
+        let words = "writing a packet: Invalid data found when processing input (non monotonous times; giving up)";
+        assert_eq!(fault.to_string(), words);
     }
 }

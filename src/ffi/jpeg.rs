@@ -7,9 +7,11 @@
 mod decode;
 mod encode;
 mod fault;
+mod header;
 mod markers;
 mod source;
 
-pub(crate) use decode::{Component, Decompressor, Failure, Header, Reading, Space};
+pub(crate) use decode::{Decompressor, Failure, Reading};
 pub use encode::{Coding, Colour, Encoding, encode, encode_rgb};
+pub(crate) use header::{Component, Header, Space};
 pub(crate) use markers::segments;

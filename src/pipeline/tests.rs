@@ -16,7 +16,7 @@ const STILL: Size = Size { width: 96, height: 64 };
 fn shoot(folder: &std::path::Path, count: usize) -> Shoot {
     let slots = (0..count).map(|index| {
         let path = folder.join(format!("{index}.jpg"));
-        let grey = vec![u8::try_from(40 + index).unwrap(); 3 * STILL.pixels() as usize];
+        let grey = vec![u8::try_from(40 + index).unwrap(); 3 * (STILL.width * STILL.height) as usize];
         std::fs::write(&path, jpeg::encode_rgb(&grey, STILL, 95, (2, 2), &[])).unwrap();
         let metadata = std::fs::metadata(&path).unwrap();
         let modified = metadata.modified().unwrap().duration_since(std::time::UNIX_EPOCH).unwrap().as_nanos();

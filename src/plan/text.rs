@@ -4,6 +4,9 @@ use std::fmt::Write as _;
 
 use super::{DeliveryPlan, Plan, Row};
 
+/// How many damaged or missing stills a summary names; the plan itself has them all.
+const NAMED: usize = 50;
+
 /// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window, enlargement.
 ///
 /// Stills are counted from 1 as `still(n)` counts them; `7<6` is still 7's turn with still 6 held in its place. The
@@ -38,7 +41,7 @@ pub fn text(plan: &Plan) -> String {
 }
 
 /// A line a delivery: size, rate, frames, length, deepest enlargement and its frame, first and last still; then where every
-/// slot of the shoot went.
+/// slot of the shoot went, the damaged and missing ones by name.
 #[must_use]
 pub fn summary(plan: &Plan) -> String {
     let mut out = String::new();
@@ -69,6 +72,14 @@ pub fn summary(plan: &Plan) -> String {
         tally.missing.len(),
         tally.set_aside
     );
+    for (kind, named) in [("damaged", &tally.damaged), ("missing", &tally.missing)] {
+        for (name, done) in named.iter().take(NAMED) {
+            let _infallible = writeln!(out, "{kind}: {name}: {done}");
+        }
+        if named.len() > NAMED {
+            let _infallible = writeln!(out, "{kind}: {} more", named.len() - NAMED);
+        }
+    }
     out
 }
 

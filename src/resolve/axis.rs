@@ -141,8 +141,8 @@ fn part(shot: &Shot, shoot: &Shoot, times: &Times, found: &mut Diagnostics) -> s
                 Err(Diagnostic::mistake(format!("'{word}' takes a moment of the shoot, and a time of the clip was given"))
                     .help(format!("{word} = still(1), still \"NAME\", clock \"14:32\" or part(0.25)")))
             }
-            Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) => moments::slot_position(&moment.value, shoot, times)
-                .map(|position| if word == "to" { (position + 1e-9).floor() + 1.0 } else { position }),
+            _ if word == "to" => moments::slot_end(&moment.value, shoot, times),
+            _ => moments::slot_position(&moment.value, shoot, times),
         };
         match position {
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positions lie in 0 to the slots")]

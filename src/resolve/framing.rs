@@ -1,7 +1,7 @@
 //! When each key of a framing comes, and the track of windows each delivery follows.
 
 use crate::curve::pace::PaceMap;
-use crate::curve::track::{Key, Track};
+use crate::curve::track::{Key, SLACK, Track};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
 use crate::shot::{Delivery, FramingKey, Moment, Pace, Shot};
@@ -96,7 +96,7 @@ fn moments_of(
     }
     let mut ordered = true;
     for (pair, keys) in times.windows(2).zip(keys.windows(2)) {
-        if pair[1] <= pair[0] {
+        if pair[1] <= pair[0] + SLACK {
             ordered = false;
             once(out_of_order(shot, pair[0], pair[1], &keys[0], &keys[1]), mistakes);
         }
@@ -117,7 +117,7 @@ impl Clip<'_> {
             Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => {
                 let position = self.moments.position(moment)?;
                 let time = self.pace.time(position);
-                if time <= self.length.0 + 1e-9 {
+                if time <= self.length.0 + SLACK {
                     return Ok(time.min(self.length.0));
                 }
                 let last = self.pace.position(self.length.0);
@@ -138,7 +138,7 @@ impl Clip<'_> {
         if seconds.is_nan() || seconds < 0.0 {
             return Err(Diagnostic::mistake(format!("screen time begins at 0 s; seen {written}")));
         }
-        if seconds > self.length.0 + 1e-9 {
+        if seconds > self.length.0 + SLACK {
             return Err(Diagnostic::mistake(format!(
                 "this key is past the end: it is at {written}, and the clip lasts {} s",
                 words::figure(self.length.0)
@@ -150,7 +150,7 @@ impl Clip<'_> {
 }
 
 fn out_of_order(shot: &Shot, before: f64, after: f64, first: &FramingKey, second: &FramingKey) -> Diagnostic {
-    let message = if before == after {
+    let message = if (before - after).abs() <= SLACK {
         format!("two keys are at one moment, {} s", words::figure(after))
     } else {
         format!("this key is at {} s, before the key above it at {} s", words::figure(after), words::figure(before))

@@ -1,9 +1,9 @@
 //! Shot and shoot to plan: the last place where anything is decided.
 //!
 //! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the still.
-//! The order of the parts is the order of the questions: which slots take room on the shoot's axis ([`axis`]), where the
-//! script's moments lie on it ([`moments`]), how fast it runs ([`pace`]), which windows the keys mean ([`views`]) and when
-//! ([`framing`]), and what every frame comes to ([`rows`]), with what a person should know about it ([`remarks`]).
+//! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
+//! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
+//! (`framing`), and what every frame comes to (`rows`), with what a person should know about it (`remarks`).
 
 mod axis;
 mod framing;
@@ -40,11 +40,11 @@ pub fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
     let moments = moments::Moments { shoot, axis: &axis, times: &times };
     let pace = pace::resolve(shot, &moments, &mut found);
     let views = views::resolve(shot, shoot.size, &mut found);
-    let Some(pace) = pace else {
+    let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
+    let Some((pace, length)) = timed else {
         framing::check_moments(shot, &moments, &mut found);
         return Err(found);
     };
-    let Some(length) = length(shot, &pace, &mut found) else { return Err(found) };
     let tracks = framing::tracks(shot, &moments, &views, &pace, length, &mut found);
     if found.refused() {
         return Err(found);
@@ -53,7 +53,7 @@ pub fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
     for (delivery, track) in shot.deliveries.iter().zip(&tracks) {
         let Some(track) = track else { continue };
         deliveries.push(rows::lay_out(
-            &rows::Sheet { shot, delivery, track, pace: &pace, axis: &axis, still: shoot.size, length },
+            &rows::Sheet { delivery, track, pace: &pace, axis: &axis, still: shoot.size, length },
             &mut found,
         ));
     }

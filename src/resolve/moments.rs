@@ -57,31 +57,34 @@ impl Times {
         Self { midnight, taken, slots: shoot.slots.len(), interval: shoot.interval.or(shot.source.interval) }
     }
 
-    /// Every place the clock stands at this time: by slots, with whether stills were being taken then, and the day.
+    /// Every place the clock stands at this time: by slots, with whether stills were being taken then, and the day. Times
+    /// inside gaps count only where there are no others.
     fn hits(&self, clock: &Clock, day: Option<f64>) -> Vec<Hit> {
+        let (Some(&(first, begins)), Some(&(last, ends))) = (self.taken.first(), self.taken.last()) else { return Vec::new() };
         let of_day = clock.time.duration_since(Time::midnight()).as_secs_f64();
-        // The first moment in `from..to` at which the clock shows that time (on that day).
-        let moment = |from: f64, to: f64| {
-            let day = day.unwrap_or_else(|| ((from - of_day) / DAY).ceil());
-            let at = day * DAY + of_day;
-            (at >= from && at < to).then_some((at, day))
+        // The moments in `from..to` at which the clock shows that time (on that day), each with its day.
+        let moments = |from: f64, to: f64| {
+            let first = day.unwrap_or_else(|| ((from - of_day) / DAY).ceil());
+            let days = std::iter::successors(Some(first), move |before| day.is_none().then_some(before + 1.0));
+            days.map(move |day| (day * DAY + of_day, day)).take_while(move |(at, _)| *at < to).filter(move |(at, _)| *at >= from)
         };
-        let mut hits = Vec::new();
-        let (Some(&(first, begins)), Some(&(last, ends))) = (self.taken.first(), self.taken.last()) else { return hits };
         let interval = self.interval.unwrap_or(0.0);
-        if let Some((at, day)) = moment(begins - interval * number(first), begins) {
+        let mut hits = Vec::new();
+        for (at, day) in moments(begins - interval * number(first), begins) {
             hits.push(Hit { slots: number(first) - (begins - at) / interval, in_gap: false, day });
         }
         for pair in self.taken.windows(2) {
             let ((before, from), (after, to)) = (pair[0], pair[1]);
-            let Some((at, day)) = moment(from, to) else { continue };
             let spacing = (to - from) / number(after - before);
-            let in_gap = spacing > GAP * interval && at > from;
-            let slots = if in_gap { number(after) } else { number(before) + (at - from) / spacing };
-            hits.push(Hit { slots, in_gap, day });
+            let gap = interval > 0.0 && spacing > GAP * interval;
+            for (at, day) in moments(from, to).take(if gap { 2 } else { usize::MAX }) {
+                let in_gap = gap && at > from;
+                let slots = if in_gap { number(after) } else { number(before) + (at - from) / spacing };
+                hits.push(Hit { slots, in_gap, day });
+            }
         }
         let room = interval * number(self.slots - last);
-        if let Some((at, day)) = moment(ends, ends + room.max(1e-9)) {
+        for (at, day) in moments(ends, ends + room.max(1e-9)) {
             hits.push(Hit { slots: number(last) + if room > 0.0 { (at - ends) / interval } else { 0.0 }, in_gap: false, day });
         }
         if hits.iter().any(|hit| !hit.in_gap) {
@@ -112,6 +115,7 @@ impl Times {
 }
 
 /// A place where the clock stands at a time.
+#[derive(Debug, Clone, Copy)]
 struct Hit {
     slots: f64,
     in_gap: bool,
@@ -179,11 +183,23 @@ pub(super) fn slot_position(moment: &Moment, shoot: &Shoot, times: &Times) -> Re
     match moment {
         Moment::Still(written) => numbered(*written, shoot),
         Moment::StillNamed(name) => named(name, shoot),
-        Moment::Clock(clock) => clocked(clock, shoot, times),
+        Moment::Clock(clock) => clocked(clock, shoot, times).map(|hit| hit.slots),
         Moment::Start | Moment::Part(_) | Moment::Screen(_) | Moment::Timecode(_) | Moment::End => {
             Err(Diagnostic::mistake("this is no moment of the shoot").help("still(1), still \"NAME\" or clock \"14:32\""))
         }
     }
+}
+
+/// One past the last slot that a `still` or `clock` moment takes in as an end: the still itself, or the last one taken by then.
+///
+/// # Errors
+/// As [`slot_position`].
+pub(super) fn slot_end(moment: &Moment, shoot: &Shoot, times: &Times) -> Result<f64, Diagnostic> {
+    if let Moment::Clock(clock) = moment {
+        let hit = clocked(clock, shoot, times)?;
+        return Ok(if hit.in_gap { hit.slots } else { (hit.slots + 1e-9).floor() + 1.0 });
+    }
+    slot_position(moment, shoot, times).map(|slot| slot + 1.0)
 }
 
 fn numbered(written: i64, shoot: &Shoot) -> Result<f64, Diagnostic> {
@@ -223,7 +239,7 @@ fn named(name: &str, shoot: &Shoot) -> Result<f64, Diagnostic> {
     }
 }
 
-fn clocked(clock: &Clock, shoot: &Shoot, times: &Times) -> Result<f64, Diagnostic> {
+fn clocked(clock: &Clock, shoot: &Shoot, times: &Times) -> Result<Hit, Diagnostic> {
     let Some(midnight) = times.midnight else {
         return Err(Diagnostic::mistake("clock needs capture times, and no still of this shoot carries one")
             .word("clock")
@@ -236,7 +252,7 @@ fn clocked(clock: &Clock, shoot: &Shoot, times: &Times) -> Result<f64, Diagnosti
     };
     let hits = times.hits(clock, day);
     match &hits[..] {
-        [one] => Ok(one.slots),
+        [one] => Ok(*one),
         [] => Err(Diagnostic::mistake(format!("the clock never shows {} during this shoot", clock.text))
             .word(&clock.text)
             .help(times.span())),

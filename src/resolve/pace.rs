@@ -2,6 +2,7 @@
 
 use crate::curve::ease::Ease;
 use crate::curve::pace::{Axis, Fault, Key, PaceMap};
+use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::shot::{Moment, Pace, PaceKey, Rate, Shot};
 
@@ -36,6 +37,8 @@ pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostic
 }
 
 /// A rate in stills a second, as a fraction of two numbers that are exact where the script's own are.
+///
+/// `times` counts the shoot's one interval (its median), so it is a constant rate: a pause of the camera takes no screen time.
 fn per_second(rate: Rate, shot: &Shot, moments: &Moments<'_>) -> Result<(f64, f64), Diagnostic> {
     let (frames, seconds) = (f64::from(shot.fps.numerator()), f64::from(shot.fps.denominator()));
     let (name, value, fraction) = match rate {
@@ -92,7 +95,7 @@ fn keyed(
     }
     let resolved: Vec<Key> = resolved.into_iter().collect::<Option<_>>()?;
     for (pair, keys) in resolved.windows(2).zip(keys.windows(2)) {
-        if pair[1].at <= pair[0].at {
+        if pair[1].at <= pair[0].at + SLACK {
             found.push(out_of_order(pair[0].at, pair[1].at, axis, &keys[0], &keys[1]));
             return None;
         }
@@ -183,7 +186,7 @@ fn out_of_order(before: f64, after: f64, axis: Axis, first: &PaceKey, second: &P
         Axis::Screen => format!("{} s", words::figure(at)),
         Axis::Shoot => format!("position {}", words::figure(at)),
     };
-    let message = if before == after {
+    let message = if (before - after).abs() <= SLACK {
         format!("two keys of the pace are at one moment, {}", written(after))
     } else {
         format!("this key of the pace is at {}, before the key above it at {}", written(after), written(before))

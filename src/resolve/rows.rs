@@ -5,7 +5,7 @@ use crate::curve::track::Spot;
 use crate::curve::zoom;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{DeliveryPlan, Row};
-use crate::shot::{Delivery, Shot};
+use crate::shot::Delivery;
 use crate::units::{ScreenTime, ShootPosition, Size};
 
 use super::axis::Axis;
@@ -18,7 +18,6 @@ const ROUNDING: f64 = 1e-6;
 
 /// What a delivery's rows are made from.
 pub(super) struct Sheet<'a> {
-    pub(super) shot: &'a Shot,
     pub(super) delivery: &'a Delivery,
     pub(super) track: &'a Framed<'a>,
     pub(super) pace: &'a PaceMap,
@@ -82,7 +81,6 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
             ),
         );
     }
-    let _ = sheet.shot;
     DeliveryPlan {
         name: delivery.name.clone(),
         frame: delivery.frame,

@@ -15,6 +15,9 @@ const UNSAID: f64 = 1e-3;
 /// The narrowest window, in pixels of the still.
 pub(super) const NARROWEST: f64 = 1.0;
 
+/// How much is said of one line: a loop of a script makes many keys on one.
+const SAID: usize = 6;
+
 /// The keys that hold for a delivery: its own, or the shot's.
 pub(super) fn keys_of<'a>(shot: &'a Shot, delivery: &'a Delivery) -> &'a [FramingKey] {
     &delivery.framing.as_ref().unwrap_or(&shot.framing).keys
@@ -66,10 +69,10 @@ pub(super) fn resolve(shot: &Shot, still: Size, found: &mut Diagnostics) -> Vec<
             Trouble::TooLarge => "the window at this key would be larger than the still and is made the largest that fits",
             Trouble::Cut => "the box at this key does not fit and is shown as far as it does",
         };
-        let message = format!("{what}: {}", words::list(&concern.said));
+        let message = format!("{what}: {}", words::list(&shortened(concern.said)));
         let diagnostic = if shot.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
         let mut diagnostic = diagnostic.at(&concern.place);
-        diagnostic.help = concern.help;
+        diagnostic.help = concern.help.into_iter().take(SAID).collect();
         found.push(diagnostic);
     }
     for mistake in refused {
@@ -78,9 +81,19 @@ pub(super) fn resolve(shot: &Shot, still: Size, found: &mut Diagnostics) -> Vec<
     all
 }
 
+/// The first of what was said, and how much more there was.
+fn shortened(mut said: Vec<String>) -> Vec<String> {
+    if said.len() > SAID {
+        let more = said.len() - SAID;
+        said.truncate(SAID);
+        said.push(format!("{more} more"));
+    }
+    said
+}
+
 /// The window of one key for one delivery.
 fn window(key: &FramingKey, delivery: &Delivery, still: Size, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
-    let aim = Aim { key, frame: delivery, still, largest: Window::largest(still, delivery.frame.aspect()) };
+    let aim = Aim { key, delivery, still, largest: Window::largest(still, delivery.frame.aspect()) };
     match &key.view {
         View::On { point, closeness } => aim.on(*point, *closeness, concerns),
         View::Show { area, margin } => aim.show(*area, *margin, concerns),
@@ -89,7 +102,7 @@ fn window(key: &FramingKey, delivery: &Delivery, still: Size, concerns: &mut Vec
 
 struct Aim<'a> {
     key: &'a FramingKey,
-    frame: &'a Delivery,
+    delivery: &'a Delivery,
     still: Size,
     largest: Window,
 }
@@ -128,10 +141,10 @@ impl Aim<'_> {
 
     /// The width to use where `asked` is asked for: the largest at most, with a word where that is less.
     fn sized(&self, asked: f64, name: &str, value: f64, concerns: &mut Vec<Concern>) -> Result<f64, Diagnostic> {
-        if asked.min(asked / self.frame.frame.aspect()) < NARROWEST {
+        if asked.min(asked / self.delivery.frame.aspect()) < NARROWEST {
             return Err(Diagnostic::mistake(format!(
                 "{name} {value} makes a window of less than one pixel of the still in '{}'",
-                self.frame.name
+                self.delivery.name
             ))
             .word(name)
             .help("a smaller zoom, or a larger span"));
@@ -141,7 +154,7 @@ impl Aim<'_> {
                 "zoom" => "zoom 1".to_owned(),
                 _ => format!("span {}", words::figure_below(self.largest.width / f64::from(self.still.width))),
             };
-            let said = format!("'{}' shows {most} for {name} {}", self.frame.name, words::figure(value));
+            let said = format!("'{}' shows {most} for {name} {}", self.delivery.name, words::figure(value));
             self.say(Trouble::TooLarge, said, None, concerns);
         }
         Ok(asked.min(self.largest.width))
@@ -149,8 +162,8 @@ impl Aim<'_> {
 
     /// The window of a width that shows `point` where the delivery's subject sits.
     fn placed(&self, point: Point, width: f64) -> Window {
-        let height = width / self.frame.frame.aspect();
-        let (across, down) = self.frame.subject_at;
+        let height = width / self.delivery.frame.aspect();
+        let (across, down) = self.delivery.subject_at;
         Window::new(point.x - across * width, point.y - down * height, width, height)
     }
 
@@ -179,10 +192,10 @@ impl Aim<'_> {
             );
         }
         let subject = Window::new(area.x * across, area.y * down, area.width * across, area.height * down);
-        let aspect = self.frame.frame.aspect();
+        let aspect = self.delivery.frame.aspect();
         // Around a place off the middle the frame's nearer side decides how large the window must be.
         let room = |place: f64| 2.0 * (place.min(1.0 - place) - margin);
-        let (room_across, room_down) = (room(self.frame.subject_at.0), room(self.frame.subject_at.1));
+        let (room_across, room_down) = (room(self.delivery.subject_at.0), room(self.delivery.subject_at.1));
         let asked = if room_across > 0.0 && room_down > 0.0 {
             (subject.width / room_across).max(subject.height / room_down * aspect)
         } else {
@@ -220,7 +233,7 @@ impl Aim<'_> {
             ways.push(format!("{} px {}", words::figure(down.abs()), if down > 0.0 { "down" } else { "up" }));
         }
         let help = subject.and_then(|point| self.zoom_that_fits(point));
-        self.say(Trouble::Moved, format!("'{}' by {}", self.frame.name, words::list(&ways)), help, concerns);
+        self.say(Trouble::Moved, format!("'{}' by {}", self.delivery.name, words::list(&ways)), help, concerns);
     }
 
     /// What to type for the point to stay where the delivery puts it.
@@ -230,12 +243,12 @@ impl Aim<'_> {
             let after = if place < 1.0 { (length - at) / (1.0 - place) } else { f64::INFINITY };
             before.min(after)
         };
-        let (place_across, place_down) = self.frame.subject_at;
+        let (place_across, place_down) = self.delivery.subject_at;
         let width = side(point.x, f64::from(self.still.width), place_across)
-            .min(side(point.y, f64::from(self.still.height), place_down) * self.frame.frame.aspect());
+            .min(side(point.y, f64::from(self.still.height), place_down) * self.delivery.frame.aspect());
         (width >= 16.0).then(|| {
             let zoom = words::figure_above(self.largest.width / width);
-            format!("zoom {zoom} or more keeps the point at its place in '{}'", self.frame.name)
+            format!("zoom {zoom} or more keeps the point at its place in '{}'", self.delivery.name)
         })
     }
 
@@ -249,12 +262,15 @@ impl Aim<'_> {
         let cut: Vec<String> = sides
             .iter()
             .filter(|(_, share)| *share > 1e-6)
-            .map(|(side, share)| format!("{} % at the {side}", words::figure((share * 1000.0).round() / 10.0)))
+            .map(|(side, share)| match (share * 1000.0).round() / 10.0 {
+                0.0 => format!("less than 0.1 % at the {side}"),
+                percent => format!("{} % at the {side}", words::figure(percent)),
+            })
             .collect();
         let said = if cut.is_empty() {
-            format!("'{}' shows all of it, with less margin or off its place", self.frame.name)
+            format!("'{}' shows all of it, with less margin or off its place", self.delivery.name)
         } else {
-            format!("'{}' cuts {}", self.frame.name, words::list(&cut))
+            format!("'{}' cuts {}", self.delivery.name, words::list(&cut))
         };
         self.say(Trouble::Cut, said, None, concerns);
     }

@@ -197,6 +197,7 @@ pub(super) fn to_rgb16(rows: [&[f32]; 3], channels: &[([f32; 3], f32); 3], out: 
 }
 
 #[cfg(test)]
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "made-up pixels")]
 mod tests {
     use super::super::weights::{Axis, Grain, Tables};
     use super::*;

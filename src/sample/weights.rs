@@ -257,3 +257,108 @@ impl Tables {
         &self.tables[place]
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// `sinc(x) · sinc(x / 3)`, evaluated with 40 digits and rounded to 12.
+    const LANCZOS_3: [(f64, f64); 6] = [
+        (0.0, 1.0),
+        (0.25, 0.890_067_051_71),
+        (0.5, 0.607_927_101_854),
+        (0.75, 0.270_189_823_046),
+        (1.5, -0.135_094_911_523),
+        (2.5, 0.024_317_084_074_2),
+    ];
+
+    fn table(axis: Axis, sharpness: Sharpness, grain: Grain) -> Table {
+        let mut table = Table::default();
+        table.fill(axis, sharpness, grain);
+        table
+    }
+
+    #[test]
+    fn the_kernel_is_lanczos_3() {
+        let lanczos = |x: f64| if x == 0.0 { 1.0 } else { 3.0 * (PI * x).sin() * (PI * x / 3.0).sin() / (PI * x).powi(2) };
+        for (x, wanted) in LANCZOS_3 {
+            // The whole kernel at this phase, divided by its sum, which is not quite 1.
+            let first = x.fract() - 3.0;
+            let mut weights = Vec::new();
+            kernel_weights(&mut weights, first, 6, 1.0, false);
+            let sum: f64 = (0..6).map(|tap| lanczos(first + f64::from(tap))).sum();
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 2")]
+            let seen = weights[x.floor() as usize + 3] * sum;
+            assert!((seen - wanted).abs() < 1e-11, "{x}: {seen}");
+        }
+    }
+
+    #[test]
+    fn even_sharpness_has_a_floor_and_no_kink() {
+        assert!((1.17..1.21).contains(&stretch(1.0, Sharpness::Even)));
+        let mut last = stretch(0.1, Sharpness::Even);
+        assert!(last >= 1.15);
+        let mut last_slope = 0.0;
+        for step in 1..4000 {
+            let scale = 0.1 + f64::from(step) * 0.001;
+            let now = stretch(scale, Sharpness::Even);
+            let slope = (now - last) / 0.001;
+            assert!(now > scale && (0.0..=1.0).contains(&slope) && (slope - last_slope).abs() < 0.01, "{scale}");
+            (last, last_slope) = (now, slope);
+        }
+        assert!((last - 4.1).abs() < 0.01);
+    }
+
+    fn axes() -> impl Strategy<Value = (Axis, Sharpness, Grain)> {
+        let sharpness = prop_oneof![Just(Sharpness::Even), Just(Sharpness::Full)];
+        let grain = prop_oneof![Just(Grain::Eight), Just(Grain::Sixteen)];
+        (0.05..6.0_f64, 0.0..1.0_f64, 1..60_usize, 1..400_usize, sharpness, grain).prop_map(
+            |(scale, part, count, length, sharpness, grain)| {
+                #[expect(clippy::cast_precision_loss, reason = "small numbers")]
+                let (many, long) = (count as f64, length as f64);
+                let scale = scale.min(long / many);
+                let start = -0.5 + part * (long - many * scale) + 0.5 * scale;
+                (Axis { start, scale, count, length }, sharpness, grain)
+            },
+        )
+    }
+
+    proptest! {
+        #[test]
+        #[expect(clippy::cast_precision_loss, reason = "small numbers")]
+        fn weights_add_up_to_one_and_keep_their_place((axis, sharpness, grain) in axes()) {
+            let table = table(axis, sharpness, grain);
+            let reach = reach(axis.scale, sharpness);
+            prop_assert!(table.span().end <= axis.length && !table.span().is_empty());
+            for index in 0..axis.count {
+                let (first, weights) = table.of(index);
+                let centre = axis.start + index as f64 * axis.scale;
+                prop_assert!(weights.iter().all(|weight| weight.is_finite() && weight.abs() < 2.0));
+                prop_assert!(first >= table.span().start && first + weights.len() <= table.span().end);
+                let sum: f64 = weights.iter().map(|&weight| f64::from(weight)).sum();
+                prop_assert_eq!(sum, 1.0);
+                if centre - reach >= 0.0 && centre + reach <= axis.length as f64 - 1.0 {
+                    let away = |tap: usize| (first + tap) as f64 - centre;
+                    let moment: f64 = weights.iter().enumerate().map(|(tap, &weight)| f64::from(weight) * away(tap)).sum();
+                    // Half a grain a tap, at worst all one way; a tenth of that by the law of large numbers.
+                    let bar = 0.5 / grain.per_unit() * weights.len() as f64 * (reach + 1.0);
+                    prop_assert!(moment.abs() < bar, "{} of {}", moment, bar);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_table_is_made_once_for_an_axis_that_stands_still() {
+        let axis = |start: f64| Axis { start, scale: 1.3, count: 20, length: 90 };
+        let mut tables = Tables::default();
+        let first = tables.find(axis(3.0), Sharpness::Even, Grain::Eight);
+        for step in 0..100 {
+            tables.find(axis(4.0 + f64::from(step)), Sharpness::Even, Grain::Eight);
+            assert_eq!(tables.find(axis(3.0), Sharpness::Even, Grain::Eight), first);
+        }
+        assert_eq!(tables.tables.len(), Tables::KEPT);
+        assert_eq!(tables.get(first).made_for, Some((axis(3.0), Sharpness::Even, Grain::Eight)));
+    }
+}

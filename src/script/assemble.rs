@@ -60,6 +60,7 @@ fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {
 }
 
 fn keyed(reader: &Reader, draft: &DraftPace, place: &Place, fps: FrameRate) -> Pace {
+    reader.state.count(draft.keys.len());
     let keys = draft
         .keys
         .iter()
@@ -72,6 +73,7 @@ fn keyed(reader: &Reader, draft: &DraftPace, place: &Place, fps: FrameRate) -> P
 }
 
 fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
+    reader.state.count(draft.keys.len());
     let keys = draft
         .keys
         .iter()
@@ -119,6 +121,9 @@ fn deliveries(reader: &Reader, fps: FrameRate) -> Vec<Delivery> {
         if let What::Delivery(draft) = made.what {
             deliveries.push(finished(reader, &draft, fps));
         }
+    }
+    if !unique_deliveries(&reader.state, &deliveries) {
+        reader.set_broken();
     }
     deliveries
 }
@@ -179,7 +184,7 @@ pub(super) fn returned(state: &State, value: &Value, last_line: &Place) -> Vec<S
     shots
 }
 
-/// Shots of a list are told apart by name, deliveries by theirs whatever the case.
+/// Shots of a list are told apart by name, and so are the deliveries of them all.
 fn unique_names(state: &State, shots: &[Shot], several: bool) {
     let mut names: BTreeMap<String, &Shot> = BTreeMap::new();
     for shot in shots.iter().filter(|_| several) {
@@ -199,9 +204,16 @@ fn unique_names(state: &State, shots: &[Shot], several: bool) {
             );
         }
     }
+    unique_deliveries(state, shots.iter().flat_map(|shot| &shot.deliveries));
+}
+
+/// Whether deliveries are told apart by name, whatever the case; those that are not are recorded.
+fn unique_deliveries<'a>(state: &State, deliveries: impl IntoIterator<Item = &'a Delivery>) -> bool {
     let mut names: BTreeMap<String, &Delivery> = BTreeMap::new();
-    for delivery in shots.iter().flat_map(|shot| &shot.deliveries) {
+    let mut unique = true;
+    for delivery in deliveries {
         if let Some(first) = names.insert(delivery.name.to_lowercase(), delivery) {
+            unique = false;
             state.record(
                 Diagnostic::mistake(format!("two deliveries are called {:?} (case does not tell them apart)", delivery.name))
                     .at(&delivery.place)
@@ -210,4 +222,5 @@ fn unique_names(state: &State, shots: &[Shot], several: bool) {
             );
         }
     }
+    unique
 }

@@ -21,8 +21,14 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
         globals.raw_set(name, lua.create_function(move |lua, arguments| construct(lua, form, arguments, make))?)
     };
     one("box", area)?;
-    one("point", |reader| Some(What::Point(StillPoint::Fraction(reader.number("x")?, reader.number("y")?))))?;
-    one("px", |reader| Some(What::Point(StillPoint::Pixels(reader.number("x")?, reader.number("y")?))))?;
+    one("point", |reader| {
+        let (x, y) = reader.number("x").zip(reader.number("y"))?;
+        Some(What::Point(StillPoint::Fraction(x, y)))
+    })?;
+    one("px", |reader| {
+        let (x, y) = reader.number("x").zip(reader.number("y"))?;
+        Some(What::Point(StillPoint::Pixels(x, y)))
+    })?;
     one("still", still)?;
     one("clock", clock)?;
     one("part", |reader| Some(What::Moment(DraftMoment::Known(Moment::Part(reader.number("fraction")?)))))?;

@@ -47,10 +47,10 @@ fn declare(lua: &Lua, reader: &Reader, settings: &[(String, String)]) -> mlua::R
         reader.refuse("default", None);
     }
     let (limits, help) = options(reader, &default);
-    if !reader.is_broken() {
-        if let Some(reason) = limits.refuses(&default) {
-            reader.mistake(Diagnostic::mistake(format!("dial.default {reason}; seen {}", seen(&default))).word("dial"));
-        }
+    if !reader.is_broken()
+        && let Some(reason) = limits.refuses(&default)
+    {
+        reader.mistake(Diagnostic::mistake(format!("dial.default {reason}; seen {}", seen(&default))).word("dial"));
     }
     let Some(name) = name.filter(|_| usable) else { return Ok(default) };
     let known = reader.state.dials().iter().find(|dial| dial.name == name).map(|dial| dial.place.clone());

@@ -373,7 +373,7 @@ pub(super) static QUALITY: Form = Form {
     name: "delivery.quality",
     style: Style::Inner,
     fields: &[
-        must("crf", Wants::Number(from_to(0.0, 51.0)), "x264's constant rate factor"),
+        may("crf", Wants::Number(from_to(0.0, 51.0)), "18", "x264's constant rate factor"),
         may("preset", Wants::Choice(&H264::PRESETS), "\"medium\"", "x264's preset"),
         may("tune", Wants::Choice(&H264::TUNES), "none", "x264's tune"),
     ],
@@ -555,7 +555,7 @@ pub(super) static ARGUMENTS: Form = Form {
     style: Style::Call,
     fields: &[
         must("move", Wants::Text, "the move's name, for messages"),
-        must("given", Wants::Table, "what the move was called with"),
+        may("given", Wants::Table, "a mistake of the caller", "what the move was called with"),
         must("defaults", Wants::Table, "every argument it has, with its default"),
     ],
     items: None,

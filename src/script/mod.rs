@@ -81,8 +81,8 @@ pub struct Refused {
 
 /// Runs a script.
 ///
-/// It ends: after 5 seconds, 200 million instructions, 256 MiB or calls too deep it is stopped, which is a mistake like any
-/// other.
+/// It ends: after 7 seconds, 25 million instructions, 128 MiB or calls too deep it is stopped, which is a mistake like any
+/// other. Relative module paths start at the script's folder; source paths are left as written.
 ///
 /// # Errors
 /// All the mistakes found, at least one.

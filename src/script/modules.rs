@@ -1,9 +1,9 @@
 //! Finds the modules that `require` names: beside the script, in the user's own moves folder, then the embedded moves. Never
 //! anywhere else.
 
+use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
 
 use mlua::chunk::ChunkMode;
 use mlua::{Function, Lua, Table, Value};
@@ -86,8 +86,8 @@ pub(super) struct Modules {
     user_moves: Option<PathBuf>,
     /// The constructors as they were before the script could change them: embedded moves run in these.
     pristine: Table,
-    running: Mutex<Vec<PathBuf>>,
-    done: Mutex<BTreeSet<PathBuf>>,
+    running: RefCell<Vec<PathBuf>>,
+    done: RefCell<BTreeSet<PathBuf>>,
 }
 
 /// A module that was found.
@@ -102,17 +102,18 @@ impl Modules {
             script: script.to_owned(),
             user_moves: user_moves.map(Path::to_owned),
             pristine,
-            running: Mutex::default(),
-            done: Mutex::default(),
+            running: RefCell::default(),
+            done: RefCell::default(),
         }
     }
 
     /// `host.find`: the module's path, and the function that runs it unless it has run already.
     pub(super) fn find(&self, lua: &Lua, name: &Value) -> mlua::Result<(String, Option<Function>)> {
         let state = State::of(lua);
-        let stop = |diagnostic: Diagnostic| {
+        let stop = |mut diagnostic: Diagnostic| {
+            diagnostic.word.get_or_insert_with(|| "require".into());
             let diagnostic = match state.here(lua) {
-                Some(place) => diagnostic.at(&place).word("require"),
+                Some(place) => diagnostic.at(&place),
                 None => diagnostic,
             };
             state.record(diagnostic);
@@ -133,6 +134,7 @@ impl Modules {
                 None => "looked beside the script and among the embedded moves".into(),
             };
             let diagnostic = Diagnostic::mistake(format!("there is no module '{}'", shorten(&text))).help(looked);
+            let diagnostic = diagnostic.word(text.rsplit('.').next().unwrap_or_default());
             return Err(stop(diagnostic.nearest(&text, &names)));
         };
         let (path, source) = match found {
@@ -140,11 +142,10 @@ impl Modules {
             Found::Embedded(file, text) => (PathBuf::from(format!("{EMBEDDED}{file}")), Some(text)),
         };
         let key = path.to_string_lossy().into_owned();
-        let lock = |paths: &Mutex<Vec<PathBuf>>| paths.lock().map(|paths| paths.clone()).unwrap_or_default();
-        if self.done.lock().is_ok_and(|done| done.contains(&path)) {
+        if self.done.borrow().contains(&path) {
             return Ok((key, None));
         }
-        let running = lock(&self.running);
+        let running = self.running.borrow().clone();
         if let Some(start) = running.iter().position(|other| *other == path).or(path.eq(&self.script).then_some(0)) {
             let chain: Vec<String> =
                 running[start.min(running.len())..].iter().chain([&path]).map(|path| path.display().to_string()).collect();
@@ -164,17 +165,15 @@ impl Modules {
             chunk = chunk.set_environment(self.pristine.clone());
         }
         let run = chunk.into_function().map_err(|error| super::sandbox::syntax_error(&state, &error))?;
-        if let Ok(mut running) = self.running.lock() {
-            running.push(path);
-        }
+        self.running.borrow_mut().push(path);
         Ok((key, Some(run)))
     }
 
-    /// `host.loaded`: the module at `path` has run.
-    pub(super) fn loaded(&self, path: &str) {
-        if let (Ok(mut running), Ok(mut done)) = (self.running.lock(), self.done.lock()) {
-            running.retain(|other| other.to_string_lossy() != path);
-            done.insert(PathBuf::from(path));
+    /// `host.left`: the module at `path` is no longer running; `whole` where it ran to its end.
+    pub(super) fn left(&self, path: &str, whole: bool) {
+        self.running.borrow_mut().retain(|other| other.to_string_lossy() != path);
+        if whole {
+            self.done.borrow_mut().insert(PathBuf::from(path));
         }
     }
 
@@ -189,9 +188,15 @@ impl Modules {
                 candidates.push((folder, file(own)));
             }
         }
+        let mut itself = None;
         for (root, relative) in candidates {
             let path = root.join(relative);
             if std::fs::symlink_metadata(&path).is_err() {
+                continue;
+            }
+            // A script called `moves.lua` still reaches the embedded moves.
+            if path == self.script {
+                itself = Some(Found::File(path));
                 continue;
             }
             let root = if root.as_os_str().is_empty() { Path::new(".") } else { root };
@@ -204,7 +209,8 @@ impl Modules {
             }
             return Ok(Some(Found::File(path)));
         }
-        Ok(MOVES.iter().find(|(own, ..)| *own == name).map(|(_, file, text)| Found::Embedded(file, text)))
+        let embedded = MOVES.iter().find(|(own, ..)| *own == name).map(|(_, file, text)| Found::Embedded(file, text));
+        Ok(embedded.or(itself))
     }
 }
 

@@ -8,6 +8,9 @@ use crate::units::FrameRate;
 /// The longest screen time a script may name, in seconds: a day.
 pub(super) const LONGEST: f64 = 86_400.0;
 
+/// Bytes of the longest clock time.
+const LONGEST_CLOCK: usize = 64;
+
 /// A moment, or a timecode that waits for the shot's rate.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum DraftMoment {
@@ -126,6 +129,9 @@ fn two_digits(text: &str) -> Option<u64> {
 /// # Errors
 /// Which part is not one.
 pub(super) fn clock(text: &str) -> Result<Clock, String> {
+    if text.len() > LONGEST_CLOCK {
+        return Err(format!("a clock time has at most {LONGEST_CLOCK} letters"));
+    }
     let mut words = text.split_whitespace();
     let (first, second, third, more) = (words.next(), words.next(), words.next(), words.next());
     let (day, time) = match (first, second, third, more) {

@@ -6,6 +6,12 @@ local tostring, getmetatable, setmetatable, error = tostring, getmetatable, setm
 local format, find, gsub = string.format, string.find, string.gsub
 local pack, unpack, concat = table.pack, table.unpack, table.concat
 
+local function expect_table(name, given)
+  if type(given) ~= "table" then
+    error("bad argument #1 to '" .. name .. "' (table expected, got " .. type(given) .. ")", 3)
+  end
+end
+
 -- A limit goes on past pcall and xpcall: settle raises it again.
 function _G.pcall(...)
   return host.settle(pcall(...))
@@ -23,6 +29,7 @@ function _G.pairs(given)
     local step, state, first = meta.__pairs(given)
     return step, state, first
   end
+  expect_table("pairs", given)
   local keys, at = host.keys(given), 0
   return function()
     local name, value
@@ -37,6 +44,7 @@ function _G.pairs(given)
 end
 
 function _G.next(given, before)
+  expect_table("next", given)
   local name = host.key_after(given, before)
   if name == nil then return nil end
   return name, rawget(given, name)
@@ -88,6 +96,7 @@ local function before(a, b)
 end
 
 function table.sort(list, less)
+  expect_table("sort", list)
   less = less or before
   local length, width = #list, 1
   local from, to = list, {}
@@ -119,10 +128,10 @@ local loaded = {}
 function _G.require(name)
   local path, run = host.find(name)
   if run == nil then return loaded[path] end
+  local running <close> = setmetatable({}, { __close = function() host.left(path, loaded[path] ~= nil) end })
   local value = run(name)
   if value == nil then value = true end
   loaded[path] = value
-  host.loaded(path)
   return value
 end
 

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use mlua::{AnyUserData, Lua, MultiValue, Table, Value};
 
 use super::eases;
-use super::fields::{Field, Form, Style, Wants};
+use super::fields::{ARGUMENTS, Field, Form, Style, Wants};
 use super::made::{Kind, Made, What};
 use super::moments::{self, DraftMoment, LONGEST};
 use super::state::State;
@@ -31,6 +31,8 @@ enum Values {
 pub(super) struct Reader {
     pub(super) state: Arc<State>,
     pub(super) place: Place,
+    /// The line of the embedded move that made the call, where one did.
+    through: Option<Place>,
     form: &'static Form,
     values: Values,
     broken: Cell<bool>,
@@ -80,7 +82,8 @@ impl Reader {
                 }
             }
         };
-        let reader = Self { state, place, form, values, broken: Cell::new(false) };
+        let through = state.through(lua).filter(|_| form.name != ARGUMENTS.name);
+        let reader = Self { state, place, through, form, values, broken: Cell::new(false) };
         reader.check_names();
         reader.check_missing();
         Some(reader)
@@ -91,6 +94,7 @@ impl Reader {
         let reader = Self {
             state: Arc::clone(&self.state),
             place: self.place.clone(),
+            through: self.through.clone(),
             form,
             values: Values::Table(table),
             broken: Cell::new(false),
@@ -118,13 +122,20 @@ impl Reader {
     /// Records a mistake of this call.
     pub(super) fn mistake(&self, diagnostic: Diagnostic) {
         self.broken.set(true);
-        self.state.record(diagnostic.at(&self.place));
+        let diagnostic = diagnostic.at(&self.place);
+        self.state.record(match &self.through {
+            Some(through) => diagnostic.with(through, "the move hands it on here"),
+            None => diagnostic,
+        });
     }
 
     /// Records that a field is not what it must be.
     fn wrong(&self, path: &str, wants: Wants, value: &Value, help: Option<String>) {
         let mut diagnostic = Diagnostic::mistake(format!("{path} must be {}; seen {}", wants.words(), seen(value)));
-        diagnostic = diagnostic.word(word_of(path, value));
+        diagnostic = diagnostic.word(match (self.form.style, value) {
+            (Style::Call, Value::Number(_) | Value::Integer(_) | Value::Nil | Value::Table(_)) => self.form.name.to_owned(),
+            _ => word_of(path, value),
+        });
         if let Some(help) = help {
             diagnostic = diagnostic.help(help);
         } else if let (Wants::Number(_) | Wants::Whole { .. }, Value::String(text)) = (wants, value)
@@ -206,7 +217,7 @@ impl Reader {
                 self.mistake(
                     Diagnostic::mistake(format!("{}.{} is missing", self.form.name, field.name))
                         .word(self.form.name)
-                        .help(format!("{} is {}: {}", field.name, field.wants.words(), field.help)),
+                        .help(format!("{} ({}) must be {}", field.name, field.help, field.wants.words())),
                 );
             }
         }
@@ -235,11 +246,13 @@ impl Reader {
         (!value.is_nil()).then(|| (field, value, format!("{}.{name}", self.form.name)))
     }
 
-    /// The values without a name, each with its path.
+    /// The values without a name, each with its path; gaps between them have been recorded and are left out.
     pub(super) fn items(&self) -> Vec<(String, Value)> {
         let (Values::Table(table), Some(items)) = (&self.values, &self.form.items) else { return Vec::new() };
-        let length = table.raw_len().min(items.most);
-        (1..=length).map(|index| (format!("{}[{index}]", self.form.name), table.raw_get(index).unwrap_or(Value::Nil))).collect()
+        (1..=table.raw_len().min(items.most))
+            .filter_map(|index| Some((format!("{}[{index}]", self.form.name), table.raw_get::<Value>(index).ok()?)))
+            .filter(|(_, value)| !value.is_nil())
+            .collect()
     }
 
     /// A number in the field's range.
@@ -302,6 +315,7 @@ impl Reader {
             };
             self.wrong(path, wants, value, near);
         }
+        self.state.count(text.as_ref().map_or(0, String::len) / 256);
         text
     }
 
@@ -351,8 +365,13 @@ impl Reader {
                 _ => None,
             },
         };
-        let shoot_only = matches!(field.wants, Wants::ShootMoment);
-        let moment = moment.filter(|moment| !shoot_only || moment.axis() != moments::Axis::Screen);
+        let moment = moment.filter(|moment| {
+            let refused = matches!(field.wants, Wants::ShootMoment) && moment.axis() == moments::Axis::Screen;
+            if refused {
+                help = Some("seconds are screen time: a part of a shoot is bounded by stills, clock times or parts".into());
+            }
+            !refused
+        });
         if moment.is_none() {
             self.wrong(&path, field.wants, &value, help);
         }

@@ -3,6 +3,9 @@
 //! The machine lives on a thread of its own. Time and instructions are counted by a hook that Lua calls; a single long
 //! call inside C (a pathological pattern) never gets there, so the thread can also be left behind.
 
+use std::cell::RefCell;
+use std::path::Path;
+use std::rc::Rc;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{self, RecvTimeoutError};
@@ -19,15 +22,15 @@ use crate::diag::{Diagnostic, Place};
 use crate::shot::Shot;
 
 /// Wall-clock time a script may take.
-const TIME: Duration = Duration::from_secs(5);
+const TIME: Duration = Duration::from_secs(7);
 /// How much longer it is waited for before its thread is left behind.
-const GRACE: Duration = Duration::from_millis(1500);
+const GRACE: Duration = Duration::from_secs(1);
 /// Instructions a script may take: like the time, but the same on every machine.
-const INSTRUCTIONS: u64 = 200_000_000;
+const INSTRUCTIONS: u64 = 25_000_000;
 /// Instructions between two looks at the clock.
 const STRIDE: u32 = 1000;
 /// Bytes of Lua's heap.
-const MEMORY: usize = 256 << 20;
+const MEMORY: usize = 128 << 20;
 /// Bytes of the thread's stack: enough for the 200 calls through C that Lua allows.
 const STACK: usize = 32 << 20;
 
@@ -134,7 +137,7 @@ fn execute(lua: &Lua, request: &Request, state: &Arc<State>) -> Vec<Shot> {
                 _ => {}
             }
         }
-        Err(error) => run_error(state, None, &error_text(&error)),
+        Err(error) => run_error(state, &[], &error_text(&error)),
     }
     Vec::new()
 }
@@ -152,7 +155,8 @@ fn furnish(lua: &Lua, request: &Request, state: &Arc<State>, source: &str) -> ml
     arguments::install(lua, &globals)?;
     let pristine = lua.create_table()?;
     let host = host(lua, Modules::new(&request.path, request.user_moves.as_deref(), pristine.clone()), source)?;
-    lua.load(include_str!("prelude.lua")).set_name("=(prelude)").set_mode(ChunkMode::Text).call::<()>(host)?;
+    let prelude = state.add_chunk(Path::new("(prelude)"), false);
+    lua.load(include_str!("prelude.lua")).set_name(format!("={prelude}")).set_mode(ChunkMode::Text).call::<()>(host)?;
     for pair in globals.pairs::<Value, Value>() {
         let (name, value) = pair?;
         pristine.raw_set(name, value)?;
@@ -164,7 +168,7 @@ fn furnish(lua: &Lua, request: &Request, state: &Arc<State>, source: &str) -> ml
         lua.create_function(move |lua, error: Value| {
             notice_limit(&state, &error);
             if state.limit().is_none() {
-                run_error(&state, state.here(lua), &value_text(&error));
+                run_error(&state, &state.calls(lua, 4), &value_text(&error));
             }
             Ok(error)
         })?
@@ -185,13 +189,13 @@ fn host(lua: &Lua, modules: Modules, source: &str) -> mlua::Result<Table> {
             Ok(())
         })?,
     )?;
-    let modules = Arc::new(modules);
-    let finder = Arc::clone(&modules);
+    let modules = Rc::new(modules);
+    let finder = Rc::clone(&modules);
     host.raw_set("find", lua.create_function(move |lua, name: Value| finder.find(lua, &name))?)?;
     host.raw_set(
-        "loaded",
-        lua.create_function(move |_, path: String| {
-            modules.loaded(&path);
+        "left",
+        lua.create_function(move |_, (path, whole): (String, bool)| {
+            modules.left(&path, whole);
             Ok(())
         })?,
     )?;
@@ -217,7 +221,7 @@ fn settle(lua: &Lua, caught: MultiValue) -> mlua::Result<MultiValue> {
 fn notice_limit(state: &State, error: &Value) {
     let is_memory = matches!(error, Value::Error(error) if matches!(root(error), mlua::Error::MemoryError(_)));
     let text = value_text(error);
-    if is_memory || text == "not enough memory" {
+    if is_memory || text == "not enough memory" || text.ends_with("resulting string too large") {
         state.hit(Limit::Memory);
     } else if text.contains("stack overflow") || text.contains("error in error handling") {
         state.hit(Limit::Depth);
@@ -263,7 +267,7 @@ fn lock_metatables(lua: &Lua, globals: &Table) -> mlua::Result<()> {
         lua.create_function(|lua, (_, name): (Value, Value)| {
             let state = State::of(lua);
             if let (Value::String(name), Some(place)) = (&name, state.here(lua)) {
-                state.record(unknown_global(lua, &name.to_string_lossy()).at(&place));
+                state.record(unknown_global(lua, &super::reader::shorten(&name.to_string_lossy())).at(&place));
             }
             Ok(Value::Nil)
         })?,
@@ -273,8 +277,7 @@ fn lock_metatables(lua: &Lua, globals: &Table) -> mlua::Result<()> {
 
 /// Says of a global that nothing set what was probably meant.
 fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
-    let diagnostic =
-        Diagnostic::mistake(format!("there is no '{}'", super::reader::shorten(name))).word(super::reader::shorten(name));
+    let diagnostic = Diagnostic::mistake(format!("there is no '{name}'")).word(name);
     let gone =
         ["io", "os", "debug", "package", "load", "loadfile", "dofile", "loadstring", "collectgarbage", "coroutine", "warn"];
     if gone.contains(&name) {
@@ -300,10 +303,17 @@ fn limit(lua: &Lua, state: &Arc<State>) -> mlua::Result<()> {
     let start = Instant::now();
     let taken = AtomicU64::new(0);
     lua.set_memory_limit(MEMORY)?;
-    lua.set_hook(HookTriggers::new().every_line().every_nth_instruction(STRIDE), move |_, frame| {
+    // The global hook is the cheaper of mlua's two: it looks nothing up in the registry. It is called for every line.
+    let current = RefCell::new((String::new(), None));
+    lua.set_global_hook(HookTriggers::new().every_line().every_nth_instruction(STRIDE), move |_, frame| {
         if frame.event() == DebugEvent::Line {
-            if let (Some(line), Some(name)) = (frame.current_line(), frame.source().short_src.as_deref()) {
-                state.enter(name, u32::try_from(line).unwrap_or(u32::MAX));
+            let (Some(line), Some(name)) = (frame.current_line(), frame.source().short_src) else { return Ok(VmState::Continue) };
+            let mut current = current.borrow_mut();
+            if current.0 != name {
+                *current = (name.clone().into_owned(), state.blamed_chunk(&name));
+            }
+            if let Some(chunk) = current.1 {
+                state.enter(chunk, u32::try_from(line).unwrap_or(u32::MAX));
             }
             return Ok(VmState::Continue);
         }
@@ -318,34 +328,40 @@ fn limit(lua: &Lua, state: &Arc<State>) -> mlua::Result<()> {
 
 /// Records a syntax error at its line, and gives the error that stops the script for it.
 pub(super) fn syntax_error(state: &State, error: &mlua::Error) -> mlua::Error {
-    run_error(state, None, &error_text(error));
+    run_error(state, &[], &error_text(error));
     mlua::Error::external(Stopped)
 }
 
-/// Records an error that stopped a script, unless what stopped it has been recorded already.
-fn run_error(state: &State, place: Option<Place>, text: &str) {
+/// Records an error that stopped a script, with the calls that led to it (the innermost first), unless what stopped it has
+/// been recorded already.
+fn run_error(state: &State, calls: &[Place], text: &str) {
     if text == Stopped.to_string() {
         return;
     }
     let (place, message) = match state.split_message(text) {
-        // The embedded moves pass the blame to their callers.
-        Some((_, false, rest)) => (place, rest),
+        // What is not blamed itself passes the blame to its caller.
+        Some((_, false, rest)) => (calls.first().cloned(), rest),
         Some((own, true, rest)) => (Some(own), rest),
-        None => (place, text),
+        None => (calls.first().cloned(), text),
     };
     let message = message.lines().next().unwrap_or_default();
     let message: String = if message.is_empty() { "an error without words".into() } else { message.chars().take(500).collect() };
     // A global that nothing set has been named on this line: what comes of using it says nothing new.
-    if let (Some(place), Some(name)) = (&place, message.split("(global '").nth(1).and_then(|rest| rest.split('\'').next()))
+    let global = message.split("(global '").nth(1).and_then(|rest| rest.split('\'').next());
+    if let (Some(place), Some(name)) = (&place, global)
         && state.has_recorded(place, &format!("there is no '{name}'"))
     {
         return;
     }
-    let diagnostic = Diagnostic::mistake(message);
-    state.record(match place {
-        Some(place) => diagnostic.at(&place),
-        None => diagnostic,
-    });
+    let mut diagnostic = Diagnostic::mistake(message);
+    if let Some(place) = &place {
+        diagnostic = diagnostic.at(place);
+        let inner = calls.iter().position(|call| call == place).map_or(calls.len(), |index| index + 1);
+        for call in &calls[inner..] {
+            diagnostic = diagnostic.with(call, "called from here");
+        }
+    }
+    state.record(diagnostic);
 }
 
 /// The words of an error value.

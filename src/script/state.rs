@@ -5,7 +5,7 @@
 
 use std::collections::HashSet;
 use std::path::Path;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use mlua::Lua;
@@ -18,7 +18,7 @@ const MOST_MISTAKES: usize = 100;
 /// Bytes of printed messages kept.
 const MOST_PRINTED: usize = 1 << 20;
 /// Values that constructors may make in one run. They live outside Lua's heap, so its memory limit does not see them.
-const MOST_MADE: usize = 1_000_000;
+const MOST_MADE: usize = 250_000;
 
 /// A piece of Lua text that has been loaded.
 #[derive(Debug, Clone)]
@@ -57,7 +57,8 @@ pub(super) struct State {
     printed: AtomicUsize,
     made: AtomicUsize,
     chunks: Mutex<Vec<Chunk>>,
-    last: Mutex<Option<(usize, u32)>>,
+    /// The last line entered: the chunk's number and the line, packed; 0 where none was.
+    last: AtomicU64,
     limit: Mutex<Option<Limit>>,
     dials: Mutex<Vec<Dial>>,
 }
@@ -109,8 +110,12 @@ impl State {
 
     /// Keeps a printed line, as long as there is room.
     pub(super) fn print(&self, line: String) {
-        if self.printed.fetch_add(line.len() + 1, Ordering::Relaxed) < MOST_PRINTED {
+        let length = line.len() + 1;
+        let before = self.printed.fetch_add(length, Ordering::Relaxed);
+        if before + length <= MOST_PRINTED {
             lock(&self.messages).push(line);
+        } else if before <= MOST_PRINTED {
+            lock(&self.messages).push("(what was printed after this was not kept)".into());
         }
     }
 
@@ -119,13 +124,18 @@ impl State {
         std::mem::take(&mut lock(&self.messages))
     }
 
-    /// Counts `values` more as made; over the limit it says so.
+    /// Counts `values` more as made. Over the limit the script is stopped: at once where the error is raised, at the next look
+    /// at the limits otherwise.
     pub(super) fn charge(&self, values: usize) -> mlua::Result<()> {
+        self.count(values);
+        if self.limit() == Some(Limit::Memory) { Err(mlua::Error::external(Stopped)) } else { Ok(()) }
+    }
+
+    /// Counts `values` more as made, where nothing can be raised.
+    pub(super) fn count(&self, values: usize) {
         if self.made.fetch_add(values, Ordering::Relaxed) + values > MOST_MADE {
             self.hit(Limit::Memory);
-            return Err(mlua::Error::external(Stopped));
         }
-        Ok(())
     }
 
     /// Remembers that a limit was hit: nothing the script does makes it forgotten.
@@ -155,26 +165,39 @@ impl State {
         name
     }
 
-    /// Remembers the line being entered.
-    pub(super) fn enter(&self, chunk_name: &str, line: u32) {
-        let chunks = lock(&self.chunks);
-        let mut last = lock(&self.last);
-        let same = last.filter(|(index, _)| chunks[*index].name == chunk_name).map(|(index, _)| index);
-        if let Some(index) = same.or_else(|| chunks.iter().position(|chunk| chunk.name == chunk_name && chunk.blamed)) {
-            *last = Some((index, line));
-        }
+    /// The number of a chunk whose lines mistakes are blamed on.
+    pub(super) fn blamed_chunk(&self, chunk_name: &str) -> Option<u32> {
+        let index = lock(&self.chunks).iter().position(|chunk| chunk.name == chunk_name && chunk.blamed)?;
+        u32::try_from(index).ok()
+    }
+
+    /// Remembers the line being entered. Called for every line: it takes no lock.
+    pub(super) fn enter(&self, chunk: u32, line: u32) {
+        self.last.store(u64::from(chunk) << 32 | u64::from(line), Ordering::Relaxed);
     }
 
     /// The last line entered.
     pub(super) fn last_line(&self) -> Option<Place> {
-        let (index, line) = (*lock(&self.last))?;
-        Some(Place::new(Arc::clone(&lock(&self.chunks)[index].path), line))
+        let last = self.last.load(Ordering::Relaxed);
+        let (chunk, line) = (usize::try_from(last >> 32).ok()?, u32::try_from(last & u64::from(u32::MAX)).ok()?);
+        (line > 0).then(|| Place::new(Arc::clone(&lock(&self.chunks)[chunk].path), line))
     }
 
     /// The line being run: the nearest one that mistakes are blamed on. Through `pcall` and Rust there are frames without
     /// a line, and the embedded moves pass the blame to their callers.
     pub(super) fn here(&self, lua: &Lua) -> Option<Place> {
         self.lines_up(lua).find(|(_, blamed)| *blamed).map(|(place, _)| place)
+    }
+
+    /// The line of an embedded move that is being run on behalf of [`State::here`].
+    pub(super) fn through(&self, lua: &Lua) -> Option<Place> {
+        let passing = self.lines_up(lua).take_while(|(_, blamed)| !*blamed).map(|(place, _)| place);
+        passing.into_iter().find(|place| super::modules::embedded_text(&place.file).is_some())
+    }
+
+    /// The blamed lines of the calls that led here, the innermost first, at most `most`.
+    pub(super) fn calls(&self, lua: &Lua, most: usize) -> Vec<Place> {
+        self.lines_up(lua).filter(|(_, blamed)| *blamed).map(|(place, _)| place).take(most).collect()
     }
 
     /// The lines of the calls that led here, the innermost first, with whether they are blamed.

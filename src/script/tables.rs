@@ -182,7 +182,8 @@ fn framing(reader: &Reader) -> Option<What> {
 
 fn delivery(reader: &Reader) -> Option<What> {
     let name = reader.items().first().and_then(|(_, value)| reader.text_of("delivery[1] (its name)", Wants::Name, value));
-    let codec_name = reader.text("codec").unwrap_or_else(|| "h264".into());
+    // A codec that does not exist asks nothing of the frame.
+    let codec_name = if reader.has("codec") { reader.text("codec").unwrap_or_default() } else { "h264".into() };
     let frame = frame(reader, &codec_name);
     let codec = codec(reader, &codec_name);
     let subject_at = match reader.point("place") {

@@ -41,8 +41,9 @@ fn drifting(size: Size, index: u64) -> Frame {
         let (column, row) = (at as u64 % u64::from(size.width) + 1_000_000 - index, at as u64 / u64::from(size.width));
         *sample = 60 + ((column / 7 + row / 5) % 8 * 16) as u8 + (noise >> 29) as u8;
     }
+    let across = u64::from(size.width / 2);
     for (at, (cb, cr)) in cb.iter_mut().zip(cr.iter_mut()).enumerate() {
-        *cb = 110 + (at as u64 % 32) as u8;
+        *cb = 110 + (at as u64 % across * 32 / across) as u8;
         *cr = 120 + (index % 16) as u8;
     }
     frame

@@ -149,7 +149,7 @@ fn what_a_killed_run_left_is_taken_over() {
 }
 
 #[test]
-fn a_workers_fault_reaches_the_next_write_or_the_end() {
+fn a_workers_fault_reaches_a_later_write_and_no_sequence_comes_of_it() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("wide");
     let plan = sequence();
@@ -157,14 +157,9 @@ fn a_workers_fault_reaches_the_next_write_or_the_end() {
     sink.write(&pattern(plan.frame, 0)).unwrap();
     // Somebody takes frame 1's name.
     fs::write(folder.path().join(".wide.part/000001.png"), "").unwrap();
-    let mut fault = None;
-    for index in 1..20 {
-        if let Err(error) = sink.write(&pattern(plan.frame, index)) {
-            fault = Some(error);
-            break;
-        }
-    }
-    let fault = fault.or_else(|| sink.finish().err()).unwrap();
+    let fault = (1..200).find_map(|index| sink.write(&pattern(plan.frame, index)).err()).unwrap();
+    assert!(sink.write(&pattern(plan.frame, 200)).is_err());
+    assert!(sink.finish().is_err(), "a sequence with a broken file was called whole");
     let SinkError::Disk { path: named, source } = fault else { panic!("{fault}") };
     assert!(named.ends_with("000001.png"), "{}", named.display());
     assert_eq!(source.kind(), std::io::ErrorKind::AlreadyExists);

@@ -1,27 +1,24 @@
 //! A JPEG file in memory to planes, or to interleaved pixels where planes will not do.
 
-use std::ffi::{c_int, c_void};
+use std::ffi::c_int;
 use std::marker::PhantomData;
 use std::ops::Range;
 use std::ptr::NonNull;
 
 use mozjpeg_sys::{
-    J_COLOR_SPACE, JSAMPARRAY_MUT, JSAMPROW_MUT, jpeg_CreateDecompress, jpeg_abort_decompress, jpeg_component_info,
-    jpeg_decompress_struct, jpeg_destroy_decompress, jpeg_error_mgr, jpeg_finish_decompress, jpeg_has_multiple_scans,
-    jpeg_progress_mgr, jpeg_read_header, jpeg_read_raw_data, jpeg_read_scanlines, jpeg_start_decompress,
+    J_COLOR_SPACE, JSAMPARRAY_MUT, JSAMPROW_MUT, jpeg_CreateDecompress, jpeg_abort_decompress, jpeg_decompress_struct,
+    jpeg_destroy_decompress, jpeg_error_mgr, jpeg_finish_decompress, jpeg_has_multiple_scans, jpeg_progress_mgr,
+    jpeg_read_header, jpeg_read_raw_data, jpeg_read_scanlines, jpeg_start_decompress,
 };
 
 use super::fault::{Fault, caught, manager};
+use super::header::{BLOCK, ComponentInfo, Header, Space};
 use super::markers;
 use super::source::Source;
-use crate::units::Size;
 
 /// The most scans read: a small file of many scans can keep a decoder busy for hours. The limit libjpeg-turbo's own fuzzers
 /// use.
 const MOST_SCANS: c_int = 500;
-
-/// Samples a side of a block.
-const BLOCK: u32 = 8;
 
 /// A libjpeg decompressor, used for one file after another.
 #[derive(Debug)]
@@ -39,62 +36,6 @@ struct State {
 // SAFETY: the state is owned, and the pointers inside lead to itself and to libjpeg's own heap; libjpeg keeps nothing a
 // thread.
 unsafe impl Send for Decompressor {}
-
-/// What the stored components mean.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Space {
-    /// One grey component.
-    Grey,
-    /// Y', Cb, Cr.
-    YCbCr,
-    /// R', G', B'.
-    Rgb,
-    /// Four inks, or Y', Cb, Cr and black: read as four inks.
-    Inks,
-    /// Anything else.
-    Unknown,
-}
-
-/// One component as stored.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub(crate) struct Component {
-    /// Sampling factor across, 1 to 4.
-    pub(crate) across: u32,
-    /// Sampling factor down, 1 to 4.
-    pub(crate) down: u32,
-    /// Samples from one row of its plane to the next: whole blocks.
-    pub(crate) stride: usize,
-    /// Rows its plane needs room for: whole rows of interleaved blocks.
-    pub(crate) rows: usize,
-}
-
-/// What the header says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Header {
-    /// Size in pixels.
-    pub(crate) size: Size,
-    /// What the components mean.
-    pub(crate) space: Space,
-    /// The first `count` are there.
-    components: [Component; 4],
-    count: usize,
-    /// The largest sampling factors: a component's share of it is its share of the picture's samples.
-    pub(crate) most_across: u32,
-    /// As `most_across`, down.
-    pub(crate) most_down: u32,
-}
-
-impl Header {
-    /// The components in stored order.
-    pub(crate) fn components(&self) -> &[Component] {
-        &self.components[..self.count]
-    }
-
-    /// Pixel rows decoded at a time.
-    fn step(&self) -> u32 {
-        self.most_down * BLOCK
-    }
-}
 
 /// Why a file could not be read as asked.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -153,7 +94,8 @@ impl Decompressor {
         }
         let mut reading = Reading { state: self.0, header: Header::NONE, multiple: false, file: PhantomData };
         reading.attempt(|d| unsafe { jpeg_read_header(d, 1) })?;
-        reading.header = reading.header();
+        // SAFETY: libjpeg does not run while the header is taken over.
+        reading.header = unsafe { Header::of(&(*self.0.as_ptr()).decompressor, reading.components()) };
         Ok(reading)
     }
 }
@@ -328,44 +270,6 @@ impl Reading<'_> {
         // SAFETY: libjpeg allocated `num_components` of them, alive until the abort; the mirror has the same layout.
         unsafe { std::slice::from_raw_parts_mut(decompressor.comp_info.cast(), count) }
     }
-
-    fn header(&mut self) -> Header {
-        let of_file = self.decompressor();
-        let size = Size::new(of_file.image_width, of_file.image_height);
-        let space = match of_file.jpeg_color_space {
-            J_COLOR_SPACE::JCS_GRAYSCALE => Space::Grey,
-            J_COLOR_SPACE::JCS_YCbCr => Space::YCbCr,
-            J_COLOR_SPACE::JCS_RGB => Space::Rgb,
-            J_COLOR_SPACE::JCS_CMYK | J_COLOR_SPACE::JCS_YCCK => Space::Inks,
-            _ => Space::Unknown,
-        };
-        let (most_across, most_down) = (of_file.max_h_samp_factor.unsigned_abs(), of_file.max_v_samp_factor.unsigned_abs());
-        let steps = size.height.div_ceil(most_down * BLOCK);
-        let mut components = [Component::default(); 4];
-        let stored = self.components();
-        for (component, stored) in components.iter_mut().zip(&*stored) {
-            let (across, down) = (stored.h_samp_factor.unsigned_abs(), stored.v_samp_factor.unsigned_abs());
-            *component = Component {
-                across,
-                down,
-                stride: (stored.width_in_blocks * BLOCK) as usize,
-                rows: (steps * down * BLOCK) as usize,
-            };
-        }
-        Header { size, space, components, count: stored.len().min(4), most_across, most_down }
-    }
-}
-
-impl Header {
-    /// Before anything was read.
-    const NONE: Self = Self {
-        size: Size { width: 0, height: 0 },
-        space: Space::Unknown,
-        components: [Component { across: 1, down: 1, stride: 0, rows: 0 }; 4],
-        count: 0,
-        most_across: 1,
-        most_down: 1,
-    };
 }
 
 /// `progress_monitor`: called at least once a row of blocks.
@@ -377,33 +281,3 @@ unsafe extern "C-unwind" fn count_scans(common: &mut mozjpeg_sys::jpeg_common_st
         std::panic::resume_unwind(Box::new(Fault { code: mozjpeg_sys::JERR_NOTIMPL, text, at: None }));
     }
 }
-
-/// jpeglib.h's `jpeg_component_info` as version 6.2's interface lays it out, for the one field that the bindings keep to
-/// themselves and an application may set: `component_needed`.
-#[repr(C)]
-struct ComponentInfo {
-    component_id: c_int,
-    component_index: c_int,
-    h_samp_factor: c_int,
-    v_samp_factor: c_int,
-    quant_tbl_no: c_int,
-    dc_tbl_no: c_int,
-    ac_tbl_no: c_int,
-    width_in_blocks: u32,
-    height_in_blocks: u32,
-    dct_scaled_size: c_int,
-    downsampled_width: u32,
-    downsampled_height: u32,
-    component_needed: c_int,
-    scan_fields: [c_int; 6],
-    quant_table: *mut c_void,
-    dct_table: *mut c_void,
-}
-
-const _: () = {
-    assert!(size_of::<ComponentInfo>() == size_of::<jpeg_component_info>());
-    assert!(align_of::<ComponentInfo>() == align_of::<jpeg_component_info>());
-    assert!(std::mem::offset_of!(ComponentInfo, width_in_blocks) == std::mem::offset_of!(jpeg_component_info, width_in_blocks));
-    assert!(std::mem::offset_of!(ComponentInfo, quant_table) == std::mem::offset_of!(jpeg_component_info, quant_table));
-    assert!(mozjpeg_sys::JPEG_LIB_VERSION == 62);
-};
