@@ -49,6 +49,12 @@ pub(super) fn file(path: &Path) -> Option<&'static str> {
     }
 }
 
+/// Why a file given by its own name is not taken for a still, or nothing where it is: there a still's extension is enough.
+pub(super) fn named(path: &Path) -> Option<&'static str> {
+    let extension = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    if STILLS.contains(&extension.as_str()) { None } else { file(path) }
+}
+
 /// Why a sub-folder is not searched, or nothing where it is.
 pub(super) fn folder(name: &str) -> Option<&'static str> {
     if name.starts_with('.') {

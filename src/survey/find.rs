@@ -132,17 +132,19 @@ impl Finder {
         }
     }
 
-    /// A file given by its own name: a still to be, whatever it is called.
+    /// A file given by its own name.
     fn named(&mut self, path: &Path) -> Result<(), Diagnostics> {
         if !fs::metadata(path).is_ok_and(|metadata| metadata.is_file()) {
             return Err(Diagnostic::mistake(format!("'{}' is neither a file nor a folder", path.display())).into());
         }
         let canonical = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
-        if self.files_seen.insert(canonical) {
+        if let Some(reason) = class::named(path) {
+            self.set_aside(path, reason);
+        } else if !self.files_seen.insert(canonical) {
+            self.set_aside(path, REACHED);
+        } else {
             let folder = self.folder_of(path);
             self.found.files.push(Candidate { path: path.to_owned(), folder });
-        } else {
-            self.set_aside(path, REACHED);
         }
         Ok(())
     }
@@ -175,6 +177,16 @@ impl Finder {
                     continue;
                 }
             };
+            let name = entry.file_name().to_string_lossy();
+            if entry.file_type().is_dir()
+                && entry.depth() < deepest
+                && !written.contains(&*name)
+                && let Some(reason) = class::folder(&name)
+            {
+                self.set_aside(entry.path(), reason);
+                walk.skip_current_dir();
+                continue;
+            }
             if !entry.path().strip_prefix(&root).is_ok_and(|inside| glob.is_match(inside)) {
                 continue;
             }

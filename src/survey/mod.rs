@@ -14,6 +14,7 @@ mod name;
 mod order;
 mod read;
 mod remarks;
+mod runs;
 mod sizes;
 mod takes;
 

@@ -8,7 +8,8 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use super::copies::{self, Twins};
-use super::name::{dcf_folder, natural, skeleton};
+use super::name::{dcf_folder, natural};
+use super::runs::runs;
 use super::{Item, Remark, shown};
 use crate::diag::{Diagnostic, Diagnostics};
 
@@ -69,58 +70,6 @@ fn shortened(mut mistakes: Diagnostics) -> Diagnostics {
         last.help.push(format!("{more} more pairs are like this"));
     }
     mistakes
-}
-
-/// What a folder's name says of its place among the others.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-enum Rank {
-    /// Nothing.
-    Open,
-    /// It has a sibling that differs in digits only.
-    Counted(String, usize),
-    /// The DCF number.
-    Dcf(u32),
-}
-
-/// Items by run, runs in order.
-fn runs(items: &[Item], folders: &[PathBuf], left_out: &[bool]) -> Vec<Vec<usize>> {
-    let ranks = ranks(folders);
-    let mut runs: BTreeMap<&Rank, Vec<usize>> = BTreeMap::new();
-    for (index, item) in items.iter().enumerate().filter(|(index, _)| !left_out[*index]) {
-        runs.entry(&ranks[item.folder]).or_default().push(index);
-    }
-    let mixed = runs.keys().any(|rank| matches!(rank, Rank::Dcf(_))) && runs.keys().any(|rank| !matches!(rank, Rank::Dcf(_)));
-    let mut runs: Vec<Vec<usize>> = runs.into_values().collect();
-    // Folders of different kinds have no order by name: the first capture time of each gives it, where each has one.
-    let first = |run: &Vec<usize>| run.iter().filter_map(|index| items[*index].time).min();
-    if mixed && runs.iter().all(|run| first(run).is_some()) {
-        runs.sort_by_key(first);
-    }
-    runs
-}
-
-fn ranks(folders: &[PathBuf]) -> Vec<Rank> {
-    let name = |folder: &PathBuf| folder.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    let parts = |folder: &PathBuf| (folder.parent().unwrap_or(Path::new("")).to_owned(), skeleton(&name(folder)));
-    let mut siblings: BTreeMap<(PathBuf, String), Vec<usize>> = BTreeMap::new();
-    for (index, folder) in folders.iter().enumerate() {
-        siblings.entry(parts(folder)).or_default().push(index);
-    }
-    let mut ranks = vec![Rank::Open; folders.len()];
-    for ((_, skeleton), mut alike) in siblings {
-        alike.sort_by(|a, b| natural(&name(&folders[*a]), &name(&folders[*b])));
-        for (place, index) in alike.iter().enumerate() {
-            if alike.len() > 1 && skeleton.contains('#') {
-                ranks[*index] = Rank::Counted(skeleton.clone(), place);
-            }
-        }
-    }
-    for (rank, folder) in ranks.iter_mut().zip(folders) {
-        if let Some(number) = dcf_folder(&name(folder)) {
-            *rank = Rank::Dcf(number);
-        }
-    }
-    ranks
 }
 
 type Arranged = (Vec<usize>, Vec<(usize, usize)>);

@@ -345,8 +345,12 @@ fn patterns_and_lists_take_what_they_name() {
     assert_eq!(slots(&card.survey_of(&["100HARBR/TIDE000[2-9].JPG"]).unwrap()), ["TIDE0002"]);
     assert_eq!(slots(&card.survey_of(&["**/*.JPG"]).unwrap()).len(), 3);
     assert_eq!(slots(&card.survey_of(&["101HARBR/TIDE0003.JPG", "100HARBR"]).unwrap()).len(), 3);
-    let named = card.survey_of(&["100HARBR", "100HARBR/notes.txt"]);
-    assert!(named.is_ok_and(|shoot| matches!(damage(&shoot, "notes"), Damage::NotAPicture(_))));
+    card.put("100HARBR/.cache/TIDE0001.JPG", b"x");
+    let hidden = card.survey_of(&["**/*.JPG"]).unwrap();
+    assert_eq!((slots(&hidden).len(), hidden.set_aside[0].reason), (3, "a hidden folder"));
+    card.still("thumb_4.jpg", 20);
+    let named = card.survey_of(&["thumb_4.jpg", "100HARBR/notes.txt"]).unwrap();
+    assert_eq!((slots(&named), named.set_aside.len()), (vec!["thumb_4".to_owned()], 1));
 }
 
 #[test]

@@ -137,6 +137,36 @@ fn a_second_card_written_in_parallel_is_set_aside_as_copies() {
 }
 
 #[test]
+fn numbered_folders_filled_side_by_side_are_one_run_and_its_copies_are_set_aside() {
+    let card = Card::new();
+    for (at, name) in ["TIDE0001.JPG", "TIDE0002.JPG", "TIDE0003.JPG"].into_iter().enumerate() {
+        let first = card.still(&format!("card 1/{name}"), u32::try_from(at).unwrap() * 5);
+        card.put(format!("card 2/{name}"), &fs::read(first).unwrap());
+    }
+    let shoot = card.shoot();
+    assert_eq!(slots(&shoot), ["TIDE0001", "TIDE0002", "TIDE0003"]);
+    assert_eq!(shoot.set_aside.len(), 3);
+    let card = Card::new();
+    for at in 0..6 {
+        card.still(&format!("card {}/a{}.jpg", at % 2 + 1, at / 2 + 1), at * 5);
+    }
+    assert_eq!(slots(&card.shoot()), ["a1", "a1", "a2", "a2", "a3", "a3"]);
+}
+
+#[test]
+fn numbered_folders_keep_their_order_over_a_reset_clock() {
+    let card = Card::new();
+    card.still("day 1/a1.jpg", 500);
+    card.still("day 1/a2.jpg", 505);
+    card.still("day 2/a1.jpg", 0);
+    card.still("day 2/a2.jpg", 5);
+    let shoot = card.shoot();
+    let seconds: Vec<i8> = (0..4).map(|at| shoot.captured(SlotIndex(at)).unwrap().local.second()).collect();
+    assert_eq!(seconds, [20, 25, 0, 5]);
+    assert!(notes(&shoot).contains("the clock steps back by 8 min 25 s"), "{}", notes(&shoot));
+}
+
+#[test]
 fn a_change_of_padding_does_not_change_the_order() {
     let card = Card::new();
     card.stills(["tide_8.jpg", "tide_9.jpg", "tide_10.jpg", "tide_11.jpg"]);
