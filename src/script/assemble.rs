@@ -168,7 +168,10 @@ pub(super) fn returned(state: &State, value: &Value, last_line: &Place) -> Vec<S
             Some(What::Broken(Kind::Shot)) => {}
             _ if values.len() == 1 => return refuse(format!("a script returns a shot or a list of shots; seen {}", seen(value))),
             _ => {
-                return refuse(format!("a script returns a shot or a list of shots; the list's value {index} is {}", seen(value)));
+                return refuse(format!(
+                    "a script returns a shot or a list of shots; the list's value {index} is {}",
+                    seen(value)
+                ));
             }
         }
     }
