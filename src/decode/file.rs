@@ -3,8 +3,9 @@
 use std::fs::{File, Metadata};
 use std::io::{self, Read as _};
 use std::path::Path;
-use std::time::{Duration, UNIX_EPOCH};
+use std::time::Duration;
 
+use super::header::nanoseconds;
 use crate::shoot::{Damage, Still};
 
 /// How often a failing read is tried again, and how long to wait before each.
@@ -26,7 +27,8 @@ pub(super) fn read(still: &Still, bytes: &mut Vec<u8>) -> Result<(), Damage> {
         }
     };
     // Taken after the last byte was read: a file still being written shows here.
-    if seen.len() != still.bytes || bytes.len() as u64 != still.bytes || modified(&seen) != still.modified {
+    if seen.len() != still.bytes || bytes.len() as u64 != still.bytes || seen.modified().map_or(0, nanoseconds) != still.modified
+    {
         return Err(Damage::Changed);
     }
     if bytes.is_empty() { Err(Damage::Empty) } else { Ok(()) }
@@ -41,14 +43,4 @@ fn read_once(path: &Path, bytes: &mut Vec<u8>) -> io::Result<Metadata> {
     bytes.clear();
     file.read_to_end(bytes)?;
     file.metadata()
-}
-
-/// Modification time in nanoseconds since 1970, as [`Still::modified`] keeps it; 0 where the file system has none.
-fn modified(seen: &Metadata) -> i128 {
-    let Ok(time) = seen.modified() else { return 0 };
-    let nanoseconds = |span: Duration| i128::try_from(span.as_nanos()).unwrap_or(i128::MAX);
-    match time.duration_since(UNIX_EPOCH) {
-        Ok(after) => nanoseconds(after),
-        Err(before) => -nanoseconds(before.duration()),
-    }
 }

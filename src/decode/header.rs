@@ -2,7 +2,7 @@
 //!
 //! A path comes in; a [`Header`] or what is wrong goes out. No pixel is decoded and nothing is allocated for one, so a shoot of
 //! 100,000 stills is read in seconds. A file without the end its kind promises is only told apart from a whole one by
-//! decoding: see [`test_decode`].
+//! decoding: see [`super::test_decode`].
 
 mod exif;
 mod jpeg;
@@ -17,8 +17,7 @@ use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 use std::time::UNIX_EPOCH;
 
-use crate::decode::Decoder;
-use crate::shoot::{Captured, Damage, Format, MOST_PIXELS, Orientation, Still};
+use crate::shoot::{Captured, Damage, Format, MOST_PIXELS, Orientation};
 use crate::units::Size;
 
 /// What the first and last bytes of a picture say.
@@ -98,23 +97,22 @@ pub fn kind(path: &Path) -> Result<Kind, Damage> {
     Ok(sniff::kind(Source::open(path)?.first_bytes()?))
 }
 
-/// Decodes a whole still to see whether all of its rows are there.
+/// The format of a picture that is read, by its first bytes.
 ///
 /// # Errors
-/// What decoding found: [`Damage::CutShort`] with the rows that are there, or whatever else is wrong.
-pub fn test_decode(still: &Still) -> Result<(), Damage> {
-    let rows = 0..still.orientation.upright(still.stored).height;
-    Decoder::new().decode(still, rows, None).map(|_picture| ())
+/// What else the file is.
+pub(super) fn format(first: &[u8]) -> Result<Format, Damage> {
+    match sniff::kind(first) {
+        Kind::Picture(format) => Ok(format),
+        Kind::OtherPicture(kind) => Err(Damage::Unsupported(format!("{kind} pictures are not read"))),
+        Kind::Other(what) => Err(Damage::NotAPicture(what.to_owned())),
+        Kind::Empty => Err(Damage::Empty),
+    }
 }
 
 fn read_into(path: &Path, tags: &mut Tags) -> Result<Header, Damage> {
     let mut source = Source::open(path)?;
-    let format = match sniff::kind(source.first_bytes()?) {
-        Kind::Picture(format) => format,
-        Kind::OtherPicture(kind) => return Err(Damage::Unsupported(format!("{kind} pictures are not read"))),
-        Kind::Other(what) => return Err(Damage::NotAPicture(what.to_owned())),
-        Kind::Empty => return Err(Damage::Empty),
-    };
+    let format = format(source.first_bytes()?)?;
     let (bytes, modified) = (source.length, source.modified);
     let (stored, ending) = match format {
         Format::Jpeg => jpeg::read(&mut source, tags),

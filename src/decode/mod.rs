@@ -87,7 +87,7 @@ impl Decoder {
 
     /// Decodes the file in memory as it is stored.
     fn stored(&mut self, still: &Still, rows: Range<u32>, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
-        let route = |decoder: &mut Self| match format(&decoder.file)? {
+        let route = |decoder: &mut Self| match header::format(&decoder.file)? {
             Format::Jpeg => jpeg::decode(decoder, still, rows, planes),
             Format::Png => raster::png(decoder, still, planes),
             Format::Tiff => raster::tiff(decoder, still, planes),
@@ -99,37 +99,13 @@ impl Decoder {
     }
 }
 
-/// Decodes a still whole and forgets the pixels.
+/// Decodes a whole still to see whether all of its rows are there.
 ///
 /// # Errors
 /// As [`Decoder::decode`].
 pub fn test_decode(still: &Still) -> Result<(), Damage> {
     let rows = 0..still.orientation.upright(still.stored).height;
     Decoder::new().decode(still, rows, None).map(|_| ())
-}
-
-/// What a file is by its first bytes.
-fn format(file: &[u8]) -> Result<Format, Damage> {
-    match file {
-        [0xFF, 0xD8, ..] => Ok(Format::Jpeg),
-        [0x89, b'P', b'N', b'G', ..] => Ok(Format::Png),
-        [b'I', b'I', 42, 0, ..] | [b'M', b'M', 0, 42, ..] => Ok(Format::Tiff),
-        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Ok(Format::Webp),
-        other => Err(Damage::NotAPicture(kind(other).to_owned())),
-    }
-}
-
-/// What a file that is no picture seems to be.
-fn kind(file: &[u8]) -> &'static str {
-    let head = &file[..file.len().min(512)];
-    if head.iter().all(|byte| *byte == 0) {
-        return "nothing but zeros";
-    }
-    if head.trim_ascii_start().starts_with(b"<") {
-        return "a page of HTML or XML";
-    }
-    let is_text = |byte: &u8| byte.is_ascii_graphic() || byte.is_ascii_whitespace();
-    if head.iter().all(is_text) { "text" } else { "unknown first bytes" }
 }
 
 /// Refuses a header that is not the surveyed one, or promises too much, before anything is allocated.

@@ -5,6 +5,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant, SystemTime};
 use std::{fs, thread};
 
+use crate::decode;
 use crate::decode::header::{self, Ending, Header, Refused};
 use crate::shoot::{Damage, Still};
 
@@ -128,7 +129,7 @@ fn wait_until_quiet(paths: &[&Path]) {
 
 /// Decodes a file without an end mark: whole rows make it a still all the same.
 fn test_decode(path: &Path, header: &Header) -> Result<(), Damage> {
-    header::test_decode(&still(path, header))
+    decode::test_decode(&still(path, header))
 }
 
 /// The still a header describes.

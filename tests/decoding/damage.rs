@@ -24,10 +24,10 @@ fn an_empty_file_is_empty() {
 #[test]
 fn a_page_saved_under_a_stills_name_is_said_to_be_one() {
     for (bytes, expected) in [
-        (&b"\n<!DOCTYPE html><html><body>camera offline</body></html>"[..], "a page of HTML or XML"),
-        (b"camera offline\n", "text"),
-        (&[0; 4096], "nothing but zeros"),
-        (b"\x01\x02\x03\x04", "unknown first bytes"),
+        (&b"\n<!DOCTYPE html><html><body>camera offline</body></html>"[..], "an HTML page"),
+        (b"camera offline\n", "a text"),
+        (&[0; 4096], "nothing but zero bytes"),
+        (b"\x01\x02\x03\x04", "bytes of no known kind"),
     ] {
         assert_eq!(damage_of(bytes, SIZE), Damage::NotAPicture(expected.into()));
     }

