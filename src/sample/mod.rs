@@ -22,8 +22,8 @@ use crate::units::Size;
 
 use colour::{Conversion, Conversions, Mix, Target};
 use dither::Place;
-use kernels::{Kernels, ToCode};
-use weights::{Axis, Grain, Tables};
+use kernels::{Band, Kernels, ToCode};
+use weights::{Axis, Depth, Tables};
 
 /// Paints frames, owning all scratch space. One a worker; nothing is allocated after the first frames.
 #[derive(Debug, Default)]
@@ -38,7 +38,7 @@ pub struct Painter {
 #[derive(Debug, Default)]
 struct Scratch {
     /// A plane's row, resampled down but not across.
-    strip: Vec<f32>,
+    band: Band,
     /// A row on the frame's grid: the picture's planes, or R'G'B' after a profile.
     rows: [Vec<f32>; 3],
     /// The same interleaved, as profiles are applied to it, before and after.
@@ -201,14 +201,7 @@ impl Painter {
         for row in 0..grid.down.count {
             for ((place, plane), out) in places.iter().zip(&picture.planes).zip(&mut scratch.rows) {
                 let Some((across, down)) = *place else { continue };
-                let (across, down) = (tables.get(across), tables.get(down));
-                let span = across.span();
-                let length = span.len() + across.taps();
-                if scratch.strip.len() < length {
-                    scratch.strip.resize(length, 0.0);
-                }
-                kernels.down(plane, down, row, span.start, &mut scratch.strip[..span.len()]);
-                kernels.across(&scratch.strip, across, out);
+                kernels.resample(plane, [tables.get(across), tables.get(down)], row, &mut scratch.band, out);
             }
             if let Some(conversion) = conversion {
                 convert(conversion, &to_rgb, scratch)?;
@@ -222,14 +215,14 @@ impl Painter {
 
 /// The tables across and down of one plane.
 fn find_tables(tables: &mut Tables, plane: &Plane, grid: Grid, sharpness: Sharpness) -> (usize, usize) {
-    let grain = match plane.samples {
-        Samples::Eight(_) => Grain::Eight,
-        Samples::Sixteen(_) => Grain::Sixteen,
+    let depth = match plane.samples {
+        Samples::Eight(_) => Depth::Eight,
+        Samples::Sixteen(_) => Depth::Sixteen,
     };
     let siting = plane.siting;
     let across = grid.across.within(siting.origin_x, siting.step_x, plane.width);
     let down = grid.down.within(siting.origin_y, siting.step_y, plane.height);
-    (tables.find(across, sharpness, grain), tables.find(down, sharpness, grain))
+    (tables.find(across, sharpness, depth), tables.find(down, sharpness, depth))
 }
 
 /// The luma rows on which the samples of some rows of a plane are centred.
