@@ -39,6 +39,14 @@ pub(super) struct Band {
     real: Vec<f32>,
 }
 
+#[cfg(test)]
+impl Band {
+    /// Where its buffers are, for the test that they stay there.
+    pub(super) fn buffers(&self) -> [usize; 2] {
+        [self.whole.as_ptr().addr(), self.real.as_ptr().addr()]
+    }
+}
+
 impl Kernels {
     /// The fastest set this machine has.
     pub(super) fn best() -> Self {

@@ -274,3 +274,43 @@ pub fn rows_read(window: Window, frame: Size, sharpness: Sharpness, still: Size)
     let end = (window.bottom() + margin).ceil().clamp(start + 1.0, height);
     start as u32..end as u32
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::picture::{FrameKind, Model, Profile, Siting};
+
+    /// Where a painter's buffers are.
+    fn buffers(painter: &Painter) -> Vec<usize> {
+        let Scratch { band, rows, before, after } = &painter.scratch;
+        let rows = rows.iter().map(|row| row.as_ptr().addr());
+        let own = rows.chain([before.as_ptr().addr(), after.as_ptr().addr()]).chain(band.buffers());
+        own.chain(painter.tables.buffers()).collect()
+    }
+
+    #[test]
+    fn a_move_is_painted_in_the_buffers_of_its_first_frames() {
+        let size = Size::new(200, 150);
+        let half = Siting { step_x: 2.0, step_y: 1.0, origin_x: 1.0, origin_y: 0.5 };
+        let plane = |width: u32, siting| {
+            let samples = Samples::Eight(vec![90; width as usize * 150]);
+            Plane { samples, width, height: 150, stride: width as usize, siting }
+        };
+        let planes = vec![plane(200, Siting::FULL), plane(100, half), plane(100, half)];
+        let profile = Profile::AdobeRgb;
+        let picture = Picture { size, model: Model::YCbCr601, planes, profile, first_row: 0, end_row: 150 };
+        let mut painter = Painter::new();
+        let mut frame = Frame::new(FrameKind::Yuv420, Size::new(64, 48));
+        let mut seen = Vec::new();
+        for step in 0..60 {
+            let closer = f64::from(step);
+            let window = Window::new(closer, 0.75 * closer, 200.0 - 2.0 * closer, 150.0 - 1.5 * closer);
+            painter.paint(&picture, window, Sharpness::Even, &mut frame).unwrap();
+            // Tables are made anew in the place of old ones, of other axes: by then each has been as large as it gets.
+            if step == 20 {
+                seen = buffers(&painter);
+            }
+        }
+        assert_eq!(seen, buffers(&painter));
+    }
+}

@@ -295,6 +295,16 @@ impl Tables {
         found
     }
 
+    /// Where the tables' buffers are, for the test that they stay there.
+    #[cfg(test)]
+    pub(super) fn buffers(&self) -> Vec<usize> {
+        let buffers = |table: &Table| {
+            let Table { firsts, counts, whole, real, scratch, .. } = table;
+            [firsts.as_ptr().addr(), counts.as_ptr().addr(), whole.as_ptr().addr(), real.as_ptr().addr(), scratch.as_ptr().addr()]
+        };
+        self.tables.iter().flat_map(buffers).collect()
+    }
+
     /// The table at a place [`find`](Self::find) gave since.
     pub(super) fn get(&self, place: usize) -> &Table {
         &self.tables[place]
