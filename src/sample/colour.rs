@@ -181,7 +181,9 @@ fn conversion(profile: &Profile, grey: bool) -> Result<Conversion, PaintError> {
     };
     let options = TransformOptions {
         rendering_intent: RenderingIntent::RelativeColorimetric,
-        prefer_fixed_point: false,
+        // moxcms's vector code for matrix profiles hangs on this, of floats too: four times as fast. Against the exact formulas
+        // Adobe RGB and Display P3 come out within 0.04 of an 8-bit code RMS this way, within 0.03 the other.
+        prefer_fixed_point: true,
         ..TransformOptions::default()
     };
     let transform =

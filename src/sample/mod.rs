@@ -22,8 +22,8 @@ use crate::units::Size;
 
 use colour::{Conversion, Conversions, Mix, Target};
 use dither::Place;
-use kernels::{Kernels, ToCode};
-use weights::{Axis, Grain, Tables};
+use kernels::{Band, Kernels, ToCode};
+use weights::{Axis, Depth, Tables};
 
 /// Paints frames, owning all scratch space. One a worker; nothing is allocated after the first frames.
 #[derive(Debug, Default)]
@@ -38,7 +38,7 @@ pub struct Painter {
 #[derive(Debug, Default)]
 struct Scratch {
     /// A plane's row, resampled down but not across.
-    strip: Vec<f32>,
+    band: Band,
     /// A row on the frame's grid: the picture's planes, or R'G'B' after a profile.
     rows: [Vec<f32>; 3],
     /// The same interleaved, as profiles are applied to it, before and after.
@@ -201,14 +201,7 @@ impl Painter {
         for row in 0..grid.down.count {
             for ((place, plane), out) in places.iter().zip(&picture.planes).zip(&mut scratch.rows) {
                 let Some((across, down)) = *place else { continue };
-                let (across, down) = (tables.get(across), tables.get(down));
-                let span = across.span();
-                let length = span.len() + across.taps();
-                if scratch.strip.len() < length {
-                    scratch.strip.resize(length, 0.0);
-                }
-                kernels.down(plane, down, row, span.start, &mut scratch.strip[..span.len()]);
-                kernels.across(&scratch.strip, across, out);
+                kernels.resample(plane, [tables.get(across), tables.get(down)], row, &mut scratch.band, out);
             }
             if let Some(conversion) = conversion {
                 convert(conversion, &to_rgb, scratch)?;
@@ -222,14 +215,14 @@ impl Painter {
 
 /// The tables across and down of one plane.
 fn find_tables(tables: &mut Tables, plane: &Plane, grid: Grid, sharpness: Sharpness) -> (usize, usize) {
-    let grain = match plane.samples {
-        Samples::Eight(_) => Grain::Eight,
-        Samples::Sixteen(_) => Grain::Sixteen,
+    let depth = match plane.samples {
+        Samples::Eight(_) => Depth::Eight,
+        Samples::Sixteen(_) => Depth::Sixteen,
     };
     let siting = plane.siting;
     let across = grid.across.within(siting.origin_x, siting.step_x, plane.width);
     let down = grid.down.within(siting.origin_y, siting.step_y, plane.height);
-    (tables.find(across, sharpness, grain), tables.find(down, sharpness, grain))
+    (tables.find(across, sharpness, depth), tables.find(down, sharpness, depth))
 }
 
 /// The luma rows on which the samples of some rows of a plane are centred.
@@ -280,4 +273,44 @@ pub fn rows_read(window: Window, frame: Size, sharpness: Sharpness, still: Size)
     let start = (window.y - margin).floor().clamp(0.0, height - 1.0);
     let end = (window.bottom() + margin).ceil().clamp(start + 1.0, height);
     start as u32..end as u32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::picture::{FrameKind, Model, Profile, Siting};
+
+    /// Where a painter's buffers are.
+    fn buffers(painter: &Painter) -> Vec<usize> {
+        let Scratch { band, rows, before, after } = &painter.scratch;
+        let rows = rows.iter().map(|row| row.as_ptr().addr());
+        let own = rows.chain([before.as_ptr().addr(), after.as_ptr().addr()]).chain(band.buffers());
+        own.chain(painter.tables.buffers()).collect()
+    }
+
+    #[test]
+    fn a_move_is_painted_in_the_buffers_of_its_first_frames() {
+        let size = Size::new(200, 150);
+        let half = Siting { step_x: 2.0, step_y: 1.0, origin_x: 1.0, origin_y: 0.5 };
+        let plane = |width: u32, siting| {
+            let samples = Samples::Eight(vec![90; width as usize * 150]);
+            Plane { samples, width, height: 150, stride: width as usize, siting }
+        };
+        let planes = vec![plane(200, Siting::FULL), plane(100, half), plane(100, half)];
+        let profile = Profile::AdobeRgb;
+        let picture = Picture { size, model: Model::YCbCr601, planes, profile, first_row: 0, end_row: 150 };
+        let mut painter = Painter::new();
+        let mut frame = Frame::new(FrameKind::Yuv420, Size::new(64, 48));
+        let mut seen = Vec::new();
+        for step in 0..60 {
+            let closer = f64::from(step);
+            let window = Window::new(closer, 0.75 * closer, 200.0 - 2.0 * closer, 150.0 - 1.5 * closer);
+            painter.paint(&picture, window, Sharpness::Even, &mut frame).unwrap();
+            // Tables are made anew in the place of old ones, of other axes: by then each has been as large as it gets.
+            if step == 20 {
+                seen = buffers(&painter);
+            }
+        }
+        assert_eq!(seen, buffers(&painter));
+    }
 }

@@ -16,7 +16,8 @@ use crate::shot::Sharpness;
 /// Lobes of the kernel each side of its middle.
 const LOBES: f64 = 3.0;
 
-/// Samples a SIMD register holds: a table's taps are padded with zeros to a multiple of it.
+/// Values of 32 bits a SIMD register holds. A table's taps are padded with zeros to as many, or to a multiple of twice as
+/// many.
 pub(super) const LANES: usize = 8;
 
 /// Where [`Sharpness::Even`] settles for a scale far below one source sample an output sample, and how gently it lets go
@@ -53,39 +54,31 @@ pub(super) struct Axis {
     pub length: usize,
 }
 
-/// The step weights are rounded to, a power of two.
-///
-/// Coarse enough that 8-bit samples times weights add up without a rounding error in `f32` (255 · 2¹⁵ · Σ|w| < 2²⁴): a
-/// constant stays exactly constant. The places of things move by less than 0.0001 source samples for it. Samples of 16
-/// bits take the finer step; their sums round at a hundredth of a code.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Grain {
-    /// 2⁻¹⁵
+/// How weights are held, which follows from the depth of the samples they are for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) enum Depth {
+    /// Whole numbers: 8-bit samples are resampled in exact integers, so a constant stays exactly constant and every
+    /// machine makes the same frame. Rounding the weights moves things by about 0.0001 source samples.
+    #[default]
     Eight,
-    /// 2⁻²⁰
+    /// `f32`, rounded to multiples of 2⁻²⁰, so that they add up to exactly 1.
     Sixteen,
-}
-
-impl Grain {
-    fn per_unit(self) -> f64 {
-        match self {
-            Self::Eight => 32_768.0,
-            Self::Sixteen => 1_048_576.0,
-        }
-    }
 }
 
 /// The weights of one axis.
 #[derive(Debug, Default)]
 pub(super) struct Table {
-    made_for: Option<(Axis, Sharpness, Grain)>,
+    made_for: Option<(Axis, Sharpness, Depth)>,
     last_used: u64,
     /// First source sample of each output sample, counted from `span.start`.
     firsts: Vec<u32>,
     /// How many of an output sample's taps may differ from zero.
     counts: Vec<u32>,
-    /// Weights, `taps` an output sample.
-    weights: Vec<f32>,
+    /// Weights for 8-bit samples, `taps` an output sample, in units of 2⁻ᵇⁱᵗˢ.
+    whole: Vec<i16>,
+    bits: u32,
+    /// Weights for 16-bit samples, `taps` an output sample.
+    real: Vec<f32>,
     taps: usize,
     /// Source samples that are read.
     span: Range<usize>,
@@ -93,50 +86,83 @@ pub(super) struct Table {
 }
 
 impl Table {
+    /// What 8-bit tables' weights are in units of: 2⁻¹⁵ where they fit, else 2⁻¹⁴. Near 1:1 a weight may reach 1, at the
+    /// still's edge a little more.
+    const BITS: [u32; 2] = [15, 14];
+
+    /// Units of 16-bit tables' weights.
+    const BITS_REAL: u32 = 20;
+
     /// Source samples that any output sample is made of.
     pub(super) fn span(&self) -> Range<usize> {
         self.span.clone()
     }
 
-    /// Taps an output sample, a multiple of [`LANES`].
+    /// Taps an output sample: [`LANES`], or a multiple of twice that.
     pub(super) fn taps(&self) -> usize {
         self.taps
     }
 
-    /// First taps, counted from the start of [`Self::span`].
+    /// First taps, counted from the start of [`Self::span`] and within it.
     pub(super) fn firsts(&self) -> &[u32] {
         &self.firsts
     }
 
-    /// All weights, [`Self::taps`] an output sample, zero-padded.
-    pub(super) fn weights(&self) -> &[f32] {
-        &self.weights
+    /// All weights of a table for 8-bit samples, [`Self::taps`] an output sample, zero-padded; none for 16 bits.
+    pub(super) fn whole(&self) -> &[i16] {
+        &self.whole
     }
 
-    /// The first source sample of output sample `index` (in the plane), and the weights from there on, unpadded.
-    pub(super) fn of(&self, index: usize) -> (usize, &[f32]) {
+    /// How many of those units make 1, as a power of two: 14 or 15.
+    pub(super) fn bits(&self) -> u32 {
+        self.bits
+    }
+
+    /// All weights of a table for 16-bit samples, [`Self::taps`] an output sample, zero-padded; none for 8 bits.
+    pub(super) fn real(&self) -> &[f32] {
+        &self.real
+    }
+
+    /// The first source sample of output sample `index` (in the plane), and where its weights are, unpadded.
+    pub(super) fn of(&self, index: usize) -> (usize, Range<usize>) {
         let at = index * self.taps;
-        (self.span.start + self.firsts[index] as usize, &self.weights[at..at + self.counts[index] as usize])
+        (self.span.start + self.firsts[index] as usize, at..at + self.counts[index] as usize)
     }
 
+    fn fill(&mut self, axis: Axis, sharpness: Sharpness, depth: Depth) {
+        let bits: &[u32] = if depth == Depth::Eight { &Self::BITS } else { &[Self::BITS_REAL] };
+        let _fits = bits.iter().any(|&bits| self.try_fill(axis, sharpness, depth, bits));
+        self.made_for = Some((axis, sharpness, depth));
+    }
+
+    /// Fills the table with weights in units of 2⁻ᵇⁱᵗˢ; says whether all of them fit.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         clippy::cast_possible_wrap,
         clippy::cast_precision_loss,
-        reason = "indices of samples in a plane, held inside it; weights are multiples of the grain, exact in f32"
+        reason = "indices of samples in a plane, held inside it; `as i16` saturates, which is looked out for"
     )]
-    fn fill(&mut self, axis: Axis, sharpness: Sharpness, grain: Grain) {
+    fn try_fill(&mut self, axis: Axis, sharpness: Sharpness, depth: Depth, bits: u32) -> bool {
         let stretch = stretch(axis.scale, sharpness);
         let reach = LOBES * stretch;
-        self.taps = ((2.0 * reach).floor() as usize + 1).next_multiple_of(LANES);
+        self.bits = bits;
+        let taps = (2.0 * reach).floor() as usize + 1;
+        self.taps = if taps <= LANES { LANES } else { taps.next_multiple_of(2 * LANES) };
         self.firsts.clear();
         self.counts.clear();
-        self.weights.clear();
-        self.weights.resize(self.taps * axis.count, 0.0);
-        let last = axis.length as i64 - 1;
+        self.whole.clear();
+        self.real.clear();
+        let weights = self.taps * axis.count;
+        match depth {
+            Depth::Eight => self.whole.resize(weights, 0),
+            Depth::Sixteen => self.real.resize(weights, 0.0),
+        }
         let (mut span_start, mut span_end) = (usize::MAX, 0);
-        for (index, weights) in self.weights.chunks_exact_mut(self.taps).enumerate() {
+        let units = f64::from(1_u32 << bits);
+        let mut fits = true;
+        let last = axis.length as i64 - 1;
+        for index in 0..axis.count {
             let centre = axis.start + index as f64 * axis.scale;
             let (from, to) = ((centre - reach).ceil() as i64, (centre + reach).floor() as i64);
             let whole = from >= 0 && to <= last;
@@ -145,7 +171,21 @@ impl Table {
             let first = from as usize;
             let count = (to - from) as usize + 1;
             kernel_weights(&mut self.scratch, from as f64 - centre, count, stretch, whole);
-            round_to_grain(&self.scratch, from as f64 - centre, grain, weights);
+            round_to_units(&mut self.scratch, from as f64 - centre, units);
+            let at = index * self.taps..index * self.taps + count;
+            match depth {
+                Depth::Eight => {
+                    for (weight, &units) in self.whole[at].iter_mut().zip(&self.scratch) {
+                        *weight = units as i16;
+                        fits &= f64::from(*weight) == units;
+                    }
+                }
+                Depth::Sixteen => {
+                    for (weight, &whole) in self.real[at].iter_mut().zip(&self.scratch) {
+                        *weight = (whole / units) as f32;
+                    }
+                }
+            }
             (span_start, span_end) = (span_start.min(first), span_end.max(first + count));
             self.firsts.push(first as u32);
             self.counts.push(count as u32);
@@ -154,7 +194,7 @@ impl Table {
         for first in &mut self.firsts {
             *first -= self.span.start as u32;
         }
-        self.made_for = Some((axis, sharpness, grain));
+        fits
     }
 }
 
@@ -188,8 +228,8 @@ fn kernel_weights(weights: &mut Vec<f64>, offset: f64, count: usize, stretch: f6
         weights.push(weight);
         (sin, cos) = (sin * turn_cos + cos * turn_sin, cos * turn_cos - sin * turn_sin);
     }
-    if sum < 0.05 {
-        // Further outside the still than any window may be: the nearest sample.
+    if sum < 0.35 * stretch {
+        // Too far beyond the last sample for what is left of the kernel to mean anything: the nearest sample.
         let nearest = if offset > 0.0 { 0 } else { count - 1 };
         weights.fill(0.0);
         weights[nearest] = 1.0;
@@ -206,19 +246,22 @@ fn kernel_weights(weights: &mut Vec<f64>, offset: f64, count: usize, stretch: f6
     }
 }
 
-/// Rounds weights to whole grains whose sum is exactly 1; what is left over goes to the tap nearest the output sample.
-#[expect(clippy::cast_possible_truncation, reason = "whole grains, exact in f32")]
-fn round_to_grain(exact: &[f64], offset: f64, grain: Grain, rounded: &mut [f32]) {
-    let per_unit = grain.per_unit();
-    let mut left = per_unit;
-    for (exact, rounded) in exact.iter().zip(rounded.iter_mut()) {
-        let grains = (exact * per_unit).round();
-        left -= grains;
-        *rounded = (grains / per_unit) as f32;
+/// Rounds weights to whole units, `units` of which make 1, with a sum of exactly 1; what is left over goes to the tap
+/// nearest the output sample.
+fn round_to_units(weights: &mut [f64], offset: f64, units: f64) {
+    let mut left = units;
+    for weight in weights.iter_mut() {
+        *weight = (*weight * units).round();
+        left -= *weight;
     }
-    #[expect(clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "held inside the taps")]
-    let nearest = (-offset).round().clamp(0.0, (exact.len() - 1) as f64) as usize;
-    rounded[nearest] += (left / per_unit) as f32;
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "held inside the taps"
+    )]
+    let nearest = (-offset).round().clamp(0.0, (weights.len() - 1) as f64) as usize;
+    weights[nearest] += left;
 }
 
 /// Tables kept between frames: a window that doesn't move along an axis costs nothing there.
@@ -234,9 +277,9 @@ impl Tables {
 
     /// Where to [`get`](Self::get) the table of this axis from; made anew, in the place of the one longest unused, unless
     /// it is there already.
-    pub(super) fn find(&mut self, axis: Axis, sharpness: Sharpness, grain: Grain) -> usize {
+    pub(super) fn find(&mut self, axis: Axis, sharpness: Sharpness, depth: Depth) -> usize {
         self.clock += 1;
-        let wanted = Some((axis, sharpness, grain));
+        let wanted = Some((axis, sharpness, depth));
         let found = self.tables.iter().position(|table| table.made_for == wanted).unwrap_or_else(|| {
             let place = if self.tables.len() < Self::KEPT {
                 self.tables.push(Table::default());
@@ -245,11 +288,21 @@ impl Tables {
                 let oldest = self.tables.iter().enumerate().min_by_key(|(_, table)| table.last_used);
                 oldest.map_or(0, |(place, _)| place)
             };
-            self.tables[place].fill(axis, sharpness, grain);
+            self.tables[place].fill(axis, sharpness, depth);
             place
         });
         self.tables[found].last_used = self.clock;
         found
+    }
+
+    /// Where the tables' buffers are, for the test that they stay there.
+    #[cfg(test)]
+    pub(super) fn buffers(&self) -> Vec<usize> {
+        let buffers = |table: &Table| {
+            let Table { firsts, counts, whole, real, scratch, .. } = table;
+            [firsts.as_ptr().addr(), counts.as_ptr().addr(), whole.as_ptr().addr(), real.as_ptr().addr(), scratch.as_ptr().addr()]
+        };
+        self.tables.iter().flat_map(buffers).collect()
     }
 
     /// The table at a place [`find`](Self::find) gave since.
@@ -273,9 +326,9 @@ mod tests {
         (2.5, 0.024_317_084_074_2),
     ];
 
-    fn table(axis: Axis, sharpness: Sharpness, grain: Grain) -> Table {
+    fn table(axis: Axis, sharpness: Sharpness, depth: Depth) -> Table {
         let mut table = Table::default();
-        table.fill(axis, sharpness, grain);
+        table.fill(axis, sharpness, depth);
         table
     }
 
@@ -310,16 +363,16 @@ mod tests {
         assert!((last - 4.1).abs() < 0.01);
     }
 
-    fn axes() -> impl Strategy<Value = (Axis, Sharpness, Grain)> {
+    fn axes() -> impl Strategy<Value = (Axis, Sharpness, Depth)> {
         let sharpness = prop_oneof![Just(Sharpness::Even), Just(Sharpness::Full)];
-        let grain = prop_oneof![Just(Grain::Eight), Just(Grain::Sixteen)];
-        (0.05..6.0_f64, 0.0..1.0_f64, 1..60_usize, 1..400_usize, sharpness, grain).prop_map(
-            |(scale, part, count, length, sharpness, grain)| {
+        let depth = prop_oneof![Just(Depth::Eight), Just(Depth::Sixteen)];
+        (0.05..6.0_f64, 0.0..1.0_f64, 1..60_usize, 1..400_usize, sharpness, depth).prop_map(
+            |(scale, part, count, length, sharpness, depth)| {
                 #[expect(clippy::cast_precision_loss, reason = "small numbers")]
                 let (many, long) = (count as f64, length as f64);
                 let scale = scale.min(long / many);
                 let start = -0.5 + part * (long - many * scale) + 0.5 * scale;
-                (Axis { start, scale, count, length }, sharpness, grain)
+                (Axis { start, scale, count, length }, sharpness, depth)
             },
         )
     }
@@ -327,22 +380,29 @@ mod tests {
     proptest! {
         #[test]
         #[expect(clippy::cast_precision_loss, reason = "small numbers")]
-        fn weights_add_up_to_one_and_keep_their_place((axis, sharpness, grain) in axes()) {
-            let table = table(axis, sharpness, grain);
+        fn weights_add_up_to_one_and_keep_their_place((axis, sharpness, depth) in axes()) {
+            let table = table(axis, sharpness, depth);
             let reach = reach(axis.scale, sharpness);
             prop_assert!(table.span().end <= axis.length && !table.span().is_empty());
             for index in 0..axis.count {
-                let (first, weights) = table.of(index);
+                let (first, at) = table.of(index);
+                let unit = f64::from(1_u32 << table.bits()).recip();
+                let weights: Vec<f64> = match depth {
+                    Depth::Eight => table.whole()[at].iter().map(|&weight| f64::from(weight) * unit).collect(),
+                    Depth::Sixteen => table.real()[at].iter().map(|&weight| f64::from(weight)).collect(),
+                };
+                // The bound that keeps the integer kernels within 32 bits.
+                prop_assert!(weights.iter().map(|weight| weight.abs()).sum::<f64>() < 1.99);
                 let centre = axis.start + index as f64 * axis.scale;
                 prop_assert!(weights.iter().all(|weight| weight.is_finite() && weight.abs() < 2.0));
                 prop_assert!(first >= table.span().start && first + weights.len() <= table.span().end);
-                let sum: f64 = weights.iter().map(|&weight| f64::from(weight)).sum();
+                let sum: f64 = weights.iter().sum();
                 prop_assert_eq!(sum, 1.0);
                 if centre - reach >= 0.0 && centre + reach <= axis.length as f64 - 1.0 {
                     let away = |tap: usize| (first + tap) as f64 - centre;
-                    let moment: f64 = weights.iter().enumerate().map(|(tap, &weight)| f64::from(weight) * away(tap)).sum();
-                    // Half a grain a tap, at worst all one way; a tenth of that by the law of large numbers.
-                    let bar = 0.5 / grain.per_unit() * weights.len() as f64 * (reach + 1.0);
+                    let moment: f64 = weights.iter().enumerate().map(|(tap, &weight)| weight * away(tap)).sum();
+                    // Half a unit a tap, at worst all one way.
+                    let bar = 0.5 * unit * weights.len() as f64 * (reach + 1.0);
                     prop_assert!(moment.abs() < bar, "{} of {}", moment, bar);
                 }
             }
@@ -353,12 +413,12 @@ mod tests {
     fn a_table_is_made_once_for_an_axis_that_stands_still() {
         let axis = |start: f64| Axis { start, scale: 1.3, count: 20, length: 90 };
         let mut tables = Tables::default();
-        let first = tables.find(axis(3.0), Sharpness::Even, Grain::Eight);
+        let first = tables.find(axis(3.0), Sharpness::Even, Depth::Eight);
         for step in 0..100 {
-            tables.find(axis(4.0 + f64::from(step)), Sharpness::Even, Grain::Eight);
-            assert_eq!(tables.find(axis(3.0), Sharpness::Even, Grain::Eight), first);
+            tables.find(axis(4.0 + f64::from(step)), Sharpness::Even, Depth::Eight);
+            assert_eq!(tables.find(axis(3.0), Sharpness::Even, Depth::Eight), first);
         }
         assert_eq!(tables.tables.len(), Tables::KEPT);
-        assert_eq!(tables.get(first).made_for, Some((axis(3.0), Sharpness::Even, Grain::Eight)));
+        assert_eq!(tables.get(first).made_for, Some((axis(3.0), Sharpness::Even, Depth::Eight)));
     }
 }

@@ -205,6 +205,19 @@ proptest! {
 }
 
 #[test]
+fn few_rows_beside_the_window_are_asked_for() {
+    let still = Size::new(4592, 3448);
+    let frame = Size::new(1920, 1080);
+    // At 2.39 source pixels a frame pixel the widest kernel, that of a 4:2:0 frame's chroma, reaches 3 · 2 · 2.39 rows; a
+    // chroma plane of a quarter of the rows adds its own step of 4.
+    let rows = rows_read(Window::new(0.0, 432.5, 4592.0, 2583.0), frame, Sharpness::Full, still);
+    assert!((412..=416).contains(&rows.start) && (3032..=3036).contains(&rows.end), "{rows:?}");
+    let rows = rows_read(Window::new(1000.0, 800.0, 960.0, 540.0), frame, Sharpness::Even, still);
+    assert!(rows.start >= 780 && rows.end <= 1360, "{rows:?}");
+    assert_eq!(rows_read(Window::whole(still), frame, Sharpness::Even, still), 0..3448);
+}
+
+#[test]
 fn a_picture_that_lacks_rows_is_refused() {
     let mut still = noisy(Some(Chroma::Quarter), 1);
     (still.first_row, still.end_row) = (40, 90);
