@@ -214,3 +214,25 @@ fn unit() -> tiny_skia::Rect {
 pub(super) fn mirrored(camera: &Transform, height: f32) -> Transform {
     camera.pre_concat(Transform::from_row(1.0, 0.0, 0.0, -1.0, 0.0, 2.0 * height))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Size;
+
+    #[test]
+    fn an_edge_half_way_across_a_pixel_covers_half_of_it() {
+        let camera = Camera::new(Size::new(40, 30), (0.0, 0.0));
+        let mut layer = Layer::new(camera, 0.0, 0.0, 4000.0, 3000.0);
+        // At this size a pixel is 100 scene units.
+        layer.fill(&rectangle(1050.0, 1000.0, 2000.0, 2000.0), |_, _| Surface::paint(0xFFFFFF).sun(0.0));
+        let light = Light { sky: [0.5; 3], sun: [0.0; 3], lamp: [0.0; 3], haze: [0.0; 3] };
+        let mut row = vec![[0.0; 3]; 40];
+        layer.over(15, &light, &mut row);
+        assert_eq!(row[9], [0.0; 3]);
+        assert!((row[10][1] - 0.25).abs() < 0.01, "{:?}", row[10]);
+        assert!((row[11][1] - 0.5).abs() < 1e-6, "{:?}", row[11]);
+        assert_eq!(row[20], [0.0; 3]);
+        assert!(layer.sample(9, 15, &light).is_none() && layer.sample(11, 15, &light).is_some());
+    }
+}
