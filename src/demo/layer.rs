@@ -2,7 +2,7 @@
 
 use tiny_skia::{FillRule, Mask, Path, PathBuilder, Stroke, Transform};
 
-use super::noise::srgb;
+use super::noise::{channels, srgb};
 use super::world::{Camera, Light};
 
 /// The surface at one point.
@@ -160,8 +160,9 @@ impl Layer {
 #[inline]
 fn lit(colour: [u8; 4], material: [u8; 4], light: &Light) -> ([f32; 3], f32) {
     const UNIT: f32 = 1.0 / 255.0;
-    let [sun, lamp, haze, glow] = material.map(|v| f32::from(v) * UNIT);
-    let lit = std::array::from_fn(|i| {
+    let share = |k: usize| f32::from(material[k]) * UNIT;
+    let (sun, lamp, haze, glow) = (share(0), share(1), share(2), share(3));
+    let lit = channels(|i| {
         let root = f32::from(colour[i]) * UNIT;
         let shone = root * root * (light.sky[i] + sun * light.sun[i] + lamp * light.lamp[i]) + glow * light.lamp[i];
         shone + (light.haze[i] - shone) * haze
