@@ -143,6 +143,10 @@ impl Diagnostic {
 /// The one of `names` that `seen` is most likely a misspelling of, if any is near enough.
 #[must_use]
 pub fn nearest<'a>(seen: &str, names: &[&'a str]) -> Option<&'a str> {
+    // The distance takes memory by the product of the lengths; nothing this long is a misspelling.
+    if seen.len() > 200 {
+        return None;
+    }
     let lower = seen.to_lowercase();
     names
         .iter()
@@ -204,6 +208,7 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
             .iter()
             .map(|place| (place, None))
             .chain(diagnostic.related.iter().map(|(place, why)| (place, Some(why.as_str()))))
+            .filter(|(place, why)| why.is_none() || diagnostic.place.as_ref() != Some(*place))
         {
             let text = read(&place.file).and_then(|text| {
                 let line = text.lines().nth(place.line.saturating_sub(1) as usize)?;
@@ -238,10 +243,18 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
 
 /// The bytes of a source line to underline: the word where it stands there, else the line without its indent.
 fn pointed_at(line: &str, word: Option<&str>) -> std::ops::Range<usize> {
-    if let Some(word) = word
-        && let Some(start) = line.find(word)
-    {
-        return start..start + word.len();
+    if let Some(word) = word.filter(|word| !word.is_empty()) {
+        let inner = |letter: Option<char>| letter.is_some_and(|letter| letter.is_alphanumeric() || letter == '_');
+        let cut_from = |before: Option<char>, after: Option<char>| inner(before) && inner(after);
+        let stands_alone = |start: usize| {
+            let end = start + word.len();
+            !cut_from(line[..start].chars().next_back(), word.chars().next())
+                && !cut_from(word.chars().next_back(), line[end..].chars().next())
+        };
+        let starts = || line.match_indices(word).map(|(start, _)| start);
+        if let Some(start) = starts().find(|start| stands_alone(*start)).or_else(|| starts().next()) {
+            return start..start + word.len();
+        }
     }
     let start = line.len() - line.trim_start().len();
     start..line.len().max(start)
@@ -263,6 +276,15 @@ mod tests {
         assert!(text.contains("delivery { farme = 2 }"), "{text}");
         assert!(text.contains("^^^^^"), "{text}");
         assert!(text.contains("did you mean 'frame'?"), "{text}");
+    }
+
+    #[test]
+    fn the_word_pointed_at_is_not_a_part_of_another() {
+        assert_eq!(pointed_at("local late = key { at = 3 }", Some("at")), 19..21);
+        assert_eq!(pointed_at("  delivery { 'wide' }", Some("'wide'")), 13..19);
+        assert_eq!(pointed_at("  stationary", Some("at")), 4..6);
+        assert_eq!(pointed_at("  none here", Some("at")), 2..11);
+        assert_eq!(pointed_at("größe = größer", Some("größer")), 10..18);
     }
 
     #[test]

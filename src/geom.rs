@@ -147,6 +147,19 @@ mod tests {
         assert!(shrunk.inside(STILL, 0.0));
     }
 
+    proptest::proptest! {
+        #[test]
+        fn a_window_moved_inside_is_inside_to_the_last_bit(
+            x in -9e3..9e3_f64, y in -9e3..9e3_f64, width in 1e-3..2e4_f64, height in 1e-3..2e4_f64,
+            across in 1_u32..70_000, down in 1_u32..70_000,
+        ) {
+            let still = Size::new(across, down);
+            let moved = Window::new(x, y, width, height).moved_inside(still);
+            proptest::prop_assert!(moved.inside(still, 0.0), "{:?}", moved);
+            proptest::prop_assert!(((moved.width / moved.height) / (width / height) - 1.0).abs() < 1e-12);
+        }
+    }
+
     #[test]
     fn the_middle_of_a_window_lands_in_the_middle_of_the_frame() {
         let window = Window::new(100.0, 200.0, 1920.0, 1080.0);

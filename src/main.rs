@@ -1,3 +1,72 @@
-//! The command line's entry.
+//! The command line's entry: parse, call the composition, print, exit.
 
-fn main() {}
+mod cli;
+
+use std::io::{IsTerminal, Write};
+use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+
+use clap::Parser;
+use cli::{Cli, Command, ScriptArgs};
+use stillpath::session::{self, Failure, Reply};
+
+/// Wrong usage (sysexits' EX_USAGE).
+const USAGE: u8 = 64;
+
+fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            let wanted = !error.use_stderr();
+            // Nothing can be done where the terminal itself has gone.
+            let _gone = error.print();
+            return if wanted { ExitCode::SUCCESS } else { ExitCode::from(USAGE) };
+        }
+    };
+    let watch = Arc::new(session::Watch::default());
+    let interrupted = Arc::clone(&watch);
+    if let Err(error) = ctrlc::set_handler(move || interrupted.stop.store(true, Ordering::Relaxed)) {
+        say(&mut std::io::stderr(), &format!("stillpath: interrupts will not stop cleanly: {error}\n"));
+    }
+    let outcome = act(cli.command, &watch);
+    let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+    let (reply, code) = match outcome {
+        Ok(reply) => (reply, 0),
+        Err(Failure { reply, code }) => (reply, code),
+    };
+    say(&mut std::io::stderr(), &reply.notes_as_text(colour));
+    say(&mut std::io::stdout(), &reply.text);
+    ExitCode::from(code)
+}
+
+/// Writes, and is content where the reader has gone.
+fn say(to: &mut impl Write, text: &str) {
+    let _reader_gone = to.write_all(text.as_bytes()).and_then(|()| to.flush());
+}
+
+fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
+    match command {
+        Command::Check { script, json } => session::check(&script.into(), json),
+        Command::Plan { script, json } => session::plan(&script.into(), json),
+        Command::Survey { stills, json, ignore_orientation } => session::survey(stills, !ignore_orientation, json),
+        Command::Frame { script, at, output, force, json } => {
+            session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)
+        }
+        Command::Render { script, out, threads, force, quiet, json } => {
+            let threads = threads.map(usize::from);
+            session::render(&script.into(), &session::RenderOptions { out, threads, force, quiet, json }, watch)
+        }
+        Command::Demo { dir, stills, size, seed, force } => {
+            session::demo(&session::DemoOptions { dir, stills, size, seed, force }, watch)
+        }
+        Command::Types => Ok(session::types()),
+        Command::Moves => Ok(session::moves()),
+    }
+}
+
+impl From<ScriptArgs> for session::ScriptOptions {
+    fn from(args: ScriptArgs) -> Self {
+        Self { script: args.script, settings: args.settings, deliveries: args.deliveries }
+    }
+}

@@ -2,7 +2,11 @@
 //!
 //! Everything is decided by the time a plan exists. The pipeline obeys rows and decides nothing.
 
+mod text;
+
 use serde::Serialize;
+
+pub use text::{summary, text};
 
 use crate::diag::Diagnostics;
 use crate::geom::Window;

@@ -2,10 +2,10 @@
 //!
 //! `survey` makes it from headers and tails; `resolve` plans over it; `decode` opens what it names.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use jiff::civil::DateTime;
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Serialize, Serializer};
 
 use crate::units::{Size, SlotIndex};
 
@@ -42,6 +42,7 @@ pub enum Content {
     /// A file that cannot be shown, or not all of it.
     Damaged {
         /// The file.
+        #[serde(serialize_with = "as_text")]
         path: PathBuf,
         /// What is wrong with it.
         damage: Damage,
@@ -56,6 +57,7 @@ pub enum Content {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Still {
     /// The file.
+    #[serde(serialize_with = "as_text")]
     pub path: PathBuf,
     /// What it is by its content.
     pub format: Format,
@@ -181,6 +183,11 @@ pub enum Damage {
     TooLarge(String),
 }
 
+/// A path as text, what is not Unicode replaced: one file with an odd name must not make a whole shoot unprintable.
+fn as_text<S: Serializer>(path: &Path, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_str(&path.display())
+}
+
 /// The most pixels one still may have: beyond it nothing is allocated.
 pub const MOST_PIXELS: u64 = 400_000_000;
 
@@ -188,6 +195,7 @@ pub const MOST_PIXELS: u64 = 400_000_000;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SetAside {
     /// The file.
+    #[serde(serialize_with = "as_text")]
     pub path: PathBuf,
     /// Why, in a few words that are the same for every file set aside for that reason.
     pub reason: &'static str,

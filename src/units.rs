@@ -3,10 +3,14 @@
 //! Nothing here knows of scripts, stills or pixels' values. Screen time is the finished clip's axis, in seconds;
 //! the shoot's axis is counted in stills. The two never mix by accident because they are different types.
 
+mod timecode;
+
 use std::fmt;
 use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
+
+pub use timecode::{parse_timecode, timecode};
 
 /// How close to the next whole still a position may be and count as having reached it, in stills.
 ///
@@ -117,7 +121,7 @@ impl FrameRate {
             clippy::cast_sign_loss,
             reason = "clamped to be positive; a clip's frames fit"
         )]
-        let whole = (frames - 1e-9 * frames.max(1.0)).ceil().max(0.0) as u64;
+        let whole = (frames - 1e-9 - 1e-12 * frames).ceil().max(0.0) as u64;
         whole
     }
 }

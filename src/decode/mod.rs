@@ -1,13 +1,49 @@
 //! The only opener of stills: a file to planes, upright, with a report of damage.
+//!
+//! A picture comes back whole where it was asked for, or not at all: a decoder's warning counts as damage, because what
+//! follows one is stale, grey or shifted. Nothing is ever opened for writing.
+
+mod buffers;
+mod exif;
+mod file;
+mod jpeg;
+mod profile;
+mod raster;
+mod turn;
+
+pub mod header;
 
 use std::ops::Range;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use crate::picture::Picture;
-use crate::shoot::{Damage, Still};
+use crate::ffi::jpeg::Decompressor;
+use crate::picture::{Model, Picture, Plane, Profile};
+use crate::shoot::{Damage, Format, MOST_PIXELS, Orientation, Still};
+use crate::units::Size;
 
 /// Decodes stills one after another, reusing its buffers. One a worker.
 #[derive(Debug, Default)]
-pub struct Decoder {}
+pub struct Decoder {
+    /// The file being decoded.
+    file: Vec<u8>,
+    decompressor: Decompressor,
+    /// Interleaved pixels, where a file cannot be decoded to planes.
+    pixels: Vec<u8>,
+    /// Planes as stored, where they have to be turned.
+    stored: Vec<Plane>,
+    profiles: profile::Profiles,
+    remarks: Vec<String>,
+}
+
+/// What a route makes of a file beside its planes.
+struct Decoded {
+    /// Size as stored.
+    size: Size,
+    model: Model,
+    profile: Profile,
+    /// The stored rows that hold decoded pixels.
+    rows: Range<u32>,
+}
 
 impl Decoder {
     /// A decoder with no buffers yet.
@@ -17,12 +53,89 @@ impl Decoder {
     }
 
     /// Decodes a still to upright planes. At least the luma rows in `rows` (upright) are decoded; the picture says which
-    /// were. `spare` is a picture no longer needed, whose buffers may be used again.
+    /// were, and the others hold whatever the buffers held. `spare` is a picture no longer needed, whose buffers may be
+    /// used again: after a few stills of one kind no pixel buffer is allocated.
     ///
     /// # Errors
-    /// What is wrong with the file: a picture is whole where it was asked for, or there is none.
+    /// What is wrong with the file: a picture is whole where it was asked for, or there is none. The decoder can be used
+    /// again after an error.
     pub fn decode(&mut self, still: &Still, rows: Range<u32>, spare: Option<Picture>) -> Result<Picture, Damage> {
-        let _ = (still, rows, spare);
-        unimplemented!()
+        self.remarks.clear();
+        file::read(still, &mut self.file)?;
+        let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
+        let upright = still.orientation.upright(still.stored);
+        let turned = still.orientation != Orientation::Upright;
+        let decoded = if turned {
+            let mut stored = std::mem::take(&mut self.stored);
+            let decoded = self.stored(still, 0..still.stored.height, &mut stored)?;
+            turn::turn(&stored, decoded.size, still.orientation, &mut planes);
+            self.stored = stored;
+            Decoded { rows: 0..upright.height, ..decoded }
+        } else {
+            self.stored(still, rows, &mut planes)?
+        };
+        let Decoded { model, profile, rows, .. } = decoded;
+        Ok(Picture { size: upright, model, planes, profile, first_row: rows.start, end_row: rows.end })
     }
+
+    /// What a person should know of the still last decoded: a profile that could not be used, a choice that was made. The
+    /// same words for every still of which the same is true.
+    #[must_use]
+    pub fn remarks(&self) -> &[String] {
+        &self.remarks
+    }
+
+    /// Decodes the file in memory as it is stored.
+    fn stored(&mut self, still: &Still, rows: Range<u32>, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
+        let route = |decoder: &mut Self| match format(&decoder.file)? {
+            Format::Jpeg => jpeg::decode(decoder, still, rows, planes),
+            Format::Png => raster::png(decoder, still, planes),
+            Format::Tiff => raster::tiff(decoder, still, planes),
+            Format::Webp => raster::webp(decoder, still, planes),
+        };
+        // A damaged file must not take the whole render down, whatever bug it finds in a library.
+        catch_unwind(AssertUnwindSafe(|| route(self)))
+            .unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())))
+    }
+}
+
+/// Decodes a still whole and forgets the pixels.
+///
+/// # Errors
+/// As [`Decoder::decode`].
+pub fn test_decode(still: &Still) -> Result<(), Damage> {
+    let rows = 0..still.orientation.upright(still.stored).height;
+    Decoder::new().decode(still, rows, None).map(|_| ())
+}
+
+/// What a file is by its first bytes.
+fn format(file: &[u8]) -> Result<Format, Damage> {
+    match file {
+        [0xFF, 0xD8, ..] => Ok(Format::Jpeg),
+        [0x89, b'P', b'N', b'G', ..] => Ok(Format::Png),
+        [b'I', b'I', 42, 0, ..] | [b'M', b'M', 0, 42, ..] => Ok(Format::Tiff),
+        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Ok(Format::Webp),
+        other => Err(Damage::NotAPicture(kind(other).to_owned())),
+    }
+}
+
+/// What a file that is no picture seems to be.
+fn kind(file: &[u8]) -> &'static str {
+    let head = &file[..file.len().min(512)];
+    if head.iter().all(|byte| *byte == 0) {
+        return "nothing but zeros";
+    }
+    if head.trim_ascii_start().starts_with(b"<") {
+        return "a page of HTML or XML";
+    }
+    let is_text = |byte: &u8| byte.is_ascii_graphic() || byte.is_ascii_whitespace();
+    if head.iter().all(is_text) { "text" } else { "unknown first bytes" }
+}
+
+/// Refuses a header that is not the surveyed one, or promises too much, before anything is allocated.
+fn check_size(still: &Still, size: Size) -> Result<(), Damage> {
+    if size.pixels() > MOST_PIXELS {
+        return Err(Damage::TooLarge(size.to_string()));
+    }
+    if size == still.stored { Ok(()) } else { Err(Damage::Changed) }
 }

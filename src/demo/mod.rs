@@ -58,11 +58,11 @@ pub fn script() -> &'static str {
 }
 
 /// Draws the shoot below `folder` (`100HARBR/…`, `101HARBR/…`, `truth.json`) and calls `drawn` after every still, from any
-/// thread.
+/// thread; stops early where that says so.
 ///
 /// # Errors
 /// What the disk says, with the file.
-pub fn draw(request: &Request, folder: &Path, drawn: &(dyn Fn() + Sync)) -> Result<(), (PathBuf, io::Error)> {
+pub fn draw(request: &Request, folder: &Path, drawn: &(dyn Fn() -> bool + Sync)) -> Result<(), (PathBuf, io::Error)> {
     let world = world::World::new(request.stills, request.seed);
     let slots: Vec<u32> = (0..request.stills).filter(|&slot| Some(slot) != world.missing).collect();
     for &slot in &slots {
@@ -90,7 +90,10 @@ pub fn draw(request: &Request, folder: &Path, drawn: &(dyn Fn() + Sync)) -> Resu
                         fault.lock().unwrap_or_else(|poisoned| poisoned.into_inner()).get_or_insert(error);
                         return;
                     }
-                    drawn();
+                    if !drawn() {
+                        next.store(u32::MAX / 2, Ordering::Relaxed);
+                        return;
+                    }
                 }
             });
         }

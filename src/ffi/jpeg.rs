@@ -4,7 +4,14 @@
 //! Rust side of every call catches, so nothing crosses this module's border but values.
 #![expect(unsafe_code, reason = "libjpeg is C; every unsafe block is inside this module")]
 
+mod decode;
 mod encode;
 mod fault;
+mod header;
+mod markers;
+mod source;
 
+pub(crate) use decode::{Decompressor, Failure, Reading};
 pub use encode::{Coding, Colour, Encoding, encode, encode_rgb};
+pub(crate) use header::{Component, Header, Space};
+pub(crate) use markers::segments;

@@ -1,3 +1,4 @@
 //! What touches C, safe on the outside.
 
+pub mod ffmpeg;
 pub mod jpeg;

@@ -1,1 +1,383 @@
 //! Decode, resample, convert: rows of plans to frames, in order, bounded.
+//!
+//! In come the rows of every delivery over one shoot; out go frames into each delivery's sink. Every still is decoded once
+//! for all the frames that show it, and not at all where none does. Nothing is decided here: rows are obeyed.
+//!
+//! One word names a stage's function and thread: `develop` (decode and paint, several workers), `deliver` (one a
+//! delivery, feeding its sink). Between them stand a [`turnstile::Turnstile`], which restores order once, and a queue of
+//! [`QUEUE`] frames. Frame buffers circle between the two; decoded pictures circle among the workers.
+
+mod batches;
+mod turnstile;
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
+
+use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
+
+use crate::decode::Decoder;
+use crate::picture::{Frame, Picture};
+use crate::plan::{DeliveryPlan, Row};
+use crate::sample::{PaintError, Painter};
+use crate::shoot::{Damage, Shoot};
+use crate::units::SlotIndex;
+use crate::work::{Sink, SinkError, Written};
+
+use batches::{Batch, Task};
+use turnstile::{Stopped, Turnstile};
+
+/// Frames that may wait between painting and a delivery's encoder. More gained nothing when measured.
+const QUEUE: usize = 3;
+
+/// One delivery's rows and where its frames go.
+pub struct Output<'a> {
+    /// The rows and what they are painted as.
+    pub plan: &'a DeliveryPlan,
+    /// Which of them: all, but for single frames.
+    pub rows: Range<usize>,
+    /// Takes the frames, in order.
+    pub sink: Box<dyn Sink>,
+}
+
+/// What a finished delivery came to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finished {
+    /// The file.
+    pub written: Written,
+    /// BLAKE3 of every frame's planes as handed to the sink, in order.
+    pub hashes: Vec<blake3::Hash>,
+}
+
+/// A still that only decoding showed to be damaged, and the one shown in its place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StoodIn {
+    /// The damaged one.
+    pub slot: SlotIndex,
+    /// What is wrong with it.
+    pub damage: Damage,
+    /// The one shown instead.
+    pub shown: SlotIndex,
+}
+
+/// Everything a finished run leaves.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Outcome {
+    /// One a delivery, in the order given.
+    pub finished: Vec<Finished>,
+    /// Damage met on the way that the plan had a stand-in for.
+    pub stood_in: Vec<StoodIn>,
+}
+
+/// Why a run stopped: the first real cause.
+#[derive(Debug, thiserror::Error)]
+pub enum Fault {
+    /// A still is damaged and the plan names no stand-in.
+    #[error("still {slot} cannot be shown: {damage}", slot = .slot.0 + 1)]
+    Damaged {
+        /// Which.
+        slot: SlotIndex,
+        /// What is wrong with it.
+        damage: Damage,
+    },
+    /// A still's colours cannot be converted.
+    #[error("still {slot} cannot be shown: {source}", slot = .slot.0 + 1)]
+    Paint {
+        /// Which.
+        slot: SlotIndex,
+        /// Why.
+        source: PaintError,
+    },
+    /// An output cannot be written.
+    #[error("{delivery}: {source}")]
+    Sink {
+        /// Which delivery.
+        delivery: String,
+        /// Why.
+        source: SinkError,
+    },
+    /// Somebody asked for a stop.
+    #[error("interrupted")]
+    Interrupted,
+    /// A worker panicked: a defect of the program, told as such.
+    #[error("a worker stopped unexpectedly: {0}")]
+    Panicked(String),
+}
+
+/// What a run tells while it goes, and how it is asked to stop.
+#[derive(Debug, Default)]
+pub struct Watch {
+    /// Stills decoded so far.
+    pub stills: AtomicU64,
+    /// Frames handed to encoders so far, over all deliveries.
+    pub frames: AtomicU64,
+    /// Set to stop the run.
+    pub stop: AtomicBool,
+}
+
+/// How much a run has to do: (stills to decode, frames to write).
+#[must_use]
+pub fn workload(outputs: &[Output<'_>]) -> (u64, u64) {
+    let slots: std::collections::BTreeSet<SlotIndex> =
+        outputs.iter().flat_map(|output| output.plan.rows[output.rows.clone()].iter().map(|row| row.shown)).collect();
+    let frames = outputs.iter().map(|output| output.rows.len() as u64).sum();
+    (slots.len() as u64, frames)
+}
+
+/// Runs every output over one shoot with `workers` decoding and painting workers.
+///
+/// # Errors
+/// The first real [`Fault`]; by then every sink has been dropped unfinished, so nothing stands under a final name that this run
+/// would have made, except deliveries whose last frame was already in.
+pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watch) -> Result<Outcome, Fault> {
+    let rows: Vec<&[Row]> = outputs.iter().map(|output| &output.plan.rows[output.rows.clone()]).collect();
+    let plans: Vec<&DeliveryPlan> = outputs.iter().map(|output| output.plan).collect();
+    let batches = batches::split(&plans, &rows, shoot.size);
+    let mut lanes = Vec::new();
+    let mut belts = Vec::new();
+    for output in &outputs {
+        let (queue, arrivals) = bounded(QUEUE);
+        let (returns, spares) = unbounded();
+        lanes.push(Lane { turnstile: Turnstile::new(), queue, spares, kind: output.sink.kind(), plan: output.plan });
+        belts.push((arrivals, returns));
+    }
+    let studio = Studio {
+        shoot,
+        lanes: &lanes,
+        batches: &batches,
+        next: AtomicUsize::new(0),
+        pictures: Mutex::new(BTreeMap::new()),
+        resting: Mutex::new(Vec::new()),
+        stood_in: Mutex::new(Vec::new()),
+        fault: Mutex::new(None),
+        watch,
+    };
+    let finished = std::thread::scope(|scope| {
+        let mut delivering = Vec::new();
+        for (output, (arrivals, returns)) in outputs.into_iter().zip(belts) {
+            let studio = &studio;
+            delivering.push(scope.spawn(move || deliver(studio, output, &arrivals, &returns)));
+        }
+        let developing: Vec<_> = (0..workers.max(1)).map(|_| scope.spawn(|| develop(&studio))).collect();
+        for worker in developing {
+            if let Err(panic) = worker.join() {
+                studio.fail(Fault::Panicked(panic_text(&*panic)));
+            }
+        }
+        studio.close();
+        let mut finished = Vec::new();
+        for sink in delivering {
+            match sink.join() {
+                Ok(outcome) => finished.push(outcome),
+                Err(panic) => studio.fail(Fault::Panicked(panic_text(&*panic))),
+            }
+        }
+        finished
+    });
+    if let Some(fault) = studio.fault.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner) {
+        return Err(fault);
+    }
+    let finished: Option<Vec<Finished>> = finished.into_iter().collect();
+    let finished = finished.ok_or_else(|| Fault::Panicked("a delivery ended without a cause".into()))?;
+    let mut stood_in = studio.stood_in.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+    stood_in.sort_by_key(|entry| entry.slot);
+    Ok(Outcome { finished, stood_in })
+}
+
+/// What every thread of a run shares.
+struct Studio<'a> {
+    shoot: &'a Shoot,
+    lanes: &'a [Lane<'a>],
+    batches: &'a [Batch],
+    next: AtomicUsize,
+    pictures: Mutex<BTreeMap<SlotIndex, SharedPicture>>,
+    resting: Mutex<Vec<Picture>>,
+    stood_in: Mutex<Vec<StoodIn>>,
+    fault: Mutex<Option<Fault>>,
+    watch: &'a Watch,
+}
+
+/// A decoded still while any batch still needs it. Whoever comes first decodes; the others wait on the lock.
+struct SharedPicture {
+    cell: Arc<Mutex<Option<Arc<Picture>>>>,
+    batches_left: usize,
+}
+
+/// One delivery's way from the workers to its encoder.
+struct Lane<'a> {
+    turnstile: Turnstile,
+    queue: Sender<Finish>,
+    spares: Receiver<Frame>,
+    kind: crate::picture::FrameKind,
+    plan: &'a DeliveryPlan,
+}
+
+/// What passes the turnstile.
+enum Finish {
+    /// A frame to be written so many times.
+    Frame { frame: Frame, times: usize },
+    /// No more frames: the run has failed or is complete.
+    Close,
+}
+
+impl Studio<'_> {
+    /// Keeps the first real cause and makes everyone stop.
+    fn fail(&self, fault: Fault) {
+        lock(&self.fault).get_or_insert(fault);
+        for lane in self.lanes {
+            lane.turnstile.stop();
+        }
+    }
+
+    fn failed(&self) -> bool {
+        if self.watch.stop.load(Ordering::Relaxed) {
+            self.fail(Fault::Interrupted);
+        }
+        lock(&self.fault).is_some()
+    }
+
+    /// Tells every delivery that no more frames come.
+    fn close(&self) {
+        for lane in self.lanes {
+            // A delivery that has already failed no longer listens; its cause is kept in `fault`.
+            let _gone = lane.queue.send(Finish::Close);
+        }
+    }
+}
+
+/// A worker: takes batches in order, decodes what they show, paints and hands on their frames.
+fn develop(studio: &Studio<'_>) {
+    let mut decoder = Decoder::new();
+    let mut painter = Painter::new();
+    loop {
+        let Some(batch) = studio.batches.get(studio.next.fetch_add(1, Ordering::Relaxed)) else { return };
+        if studio.failed() {
+            return;
+        }
+        if let Err(fault) = develop_batch(studio, batch, &mut decoder, &mut painter) {
+            match fault {
+                Some(fault) => studio.fail(fault),
+                None => debug_assert!(studio.failed(), "a worker stopped without a cause"),
+            }
+            return;
+        }
+    }
+}
+
+/// One batch. An error without a fault means that another thread has failed.
+fn develop_batch(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder, painter: &mut Painter) -> Result<(), Option<Fault>> {
+    let cell = {
+        let mut pictures = lock(&studio.pictures);
+        let fresh = || SharedPicture { cell: Arc::default(), batches_left: batch.of_slot };
+        pictures.entry(batch.slot).or_insert_with(fresh).cell.clone()
+    };
+    let picture = {
+        let mut held = lock(&cell);
+        match &*held {
+            Some(picture) => Arc::clone(picture),
+            None => Arc::clone(held.insert(Arc::new(develop_still(studio, batch, decoder)?))),
+        }
+    };
+    drop(cell);
+    for task in &batch.tasks {
+        paint_task(studio, task, batch.slot, &picture, painter)?;
+    }
+    drop(picture);
+    let mut pictures = lock(&studio.pictures);
+    if let Some(shared) = pictures.get_mut(&batch.slot) {
+        shared.batches_left -= 1;
+        if shared.batches_left == 0
+            && let Some(shared) = pictures.remove(&batch.slot)
+            && let Some(picture) = lock(&shared.cell).take().and_then(Arc::into_inner)
+        {
+            lock(&studio.resting).push(picture);
+        }
+    }
+    Ok(())
+}
+
+/// Paints one frame and hands it on when its turn has come.
+fn paint_task(
+    studio: &Studio<'_>,
+    task: &Task,
+    slot: SlotIndex,
+    picture: &Picture,
+    painter: &mut Painter,
+) -> Result<(), Option<Fault>> {
+    let lane = &studio.lanes[task.output];
+    let mut frame = lane.spares.try_recv().unwrap_or_else(|_none_resting| Frame::new(lane.kind, lane.plan.frame));
+    painter.paint(picture, task.window, lane.plan.sharpness, &mut frame).map_err(|source| Some(Fault::Paint { slot, source }))?;
+    lane.turnstile.wait_for(task.row).map_err(|Stopped| None)?;
+    lane.queue.send(Finish::Frame { frame, times: task.times }).map_err(|_receiver_gone| None)?;
+    lane.turnstile.advance(task.row + task.times);
+    Ok(())
+}
+
+/// Decodes the still a batch shows, or its stand-in where that is damaged and the plan names one.
+fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> Result<Picture, Option<Fault>> {
+    let mut decode = |slot: SlotIndex| -> Result<Picture, Damage> {
+        let spare = lock(&studio.resting).pop();
+        let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
+        let picture = decoder.decode(still, batch.rows.clone(), spare)?;
+        studio.watch.stills.fetch_add(1, Ordering::Relaxed);
+        Ok(picture)
+    };
+    let damage = match decode(batch.slot) {
+        Ok(picture) => return Ok(picture),
+        Err(damage) => damage,
+    };
+    let Some(stand_in) = batch.stand_in else { return Err(Some(Fault::Damaged { slot: batch.slot, damage })) };
+    let picture = decode(stand_in).map_err(|damage| Some(Fault::Damaged { slot: stand_in, damage }))?;
+    let mut stood_in = lock(&studio.stood_in);
+    if !stood_in.iter().any(|entry| entry.slot == batch.slot) {
+        stood_in.push(StoodIn { slot: batch.slot, damage, shown: stand_in });
+    }
+    Ok(picture)
+}
+
+/// A delivery's thread: hashes frames, feeds them to the sink, returns their buffers.
+fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>, returns: &Sender<Frame>) -> Option<Finished> {
+    let Output { plan, rows, mut sink } = output;
+    let mut hashes = Vec::with_capacity(rows.len());
+    let fail = |source| studio.fail(Fault::Sink { delivery: plan.name.clone(), source });
+    while let Ok(Finish::Frame { frame, times }) = arrivals.recv() {
+        let hash = frame.hash();
+        for _ in 0..times {
+            if studio.failed() {
+                return None;
+            }
+            if let Err(source) = sink.write(&frame) {
+                fail(source);
+                return None;
+            }
+            hashes.push(hash);
+            studio.watch.frames.fetch_add(1, Ordering::Relaxed);
+        }
+        // The workers may all be gone by now; then nobody needs the buffer.
+        let _unneeded = returns.send(frame);
+    }
+    if studio.failed() || hashes.len() != rows.len() {
+        return None;
+    }
+    match sink.finish() {
+        Ok(written) => Some(Finished { written, hashes }),
+        Err(source) => {
+            fail(source);
+            None
+        }
+    }
+}
+
+/// Locks, and carries on where another thread panicked: that panic is reported as the cause already.
+fn lock<T>(mutex: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+}
+
+fn panic_text(panic: &(dyn std::any::Any + Send)) -> String {
+    let text = panic.downcast_ref::<String>().map(String::as_str).or_else(|| panic.downcast_ref::<&str>().copied());
+    text.unwrap_or("no message").to_owned()
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,15 +1,50 @@
 //! Resampling, conversion, dither: a picture and a window to a finished frame.
+//!
+//! Planes are resampled straight from where their samples sit to where the frame's do (luma and chroma apart), row by row,
+//! and only there converted: the work falls with the window, not with the still. A row never leaves the cache: it is
+//! resampled down, then across, converted and written. Nothing is clipped or rounded between a plane's samples and the
+//! last step, where 8-bit frames are dithered and 16-bit ones rounded. Values keep the stills' own (sRGB) encoding, which
+//! BT.709 frames carry unchanged (common practice, no source).
+
+mod colour;
+mod dither;
+mod kernels;
+#[cfg(target_arch = "x86_64")]
+mod kernels_avx2;
+mod weights;
 
 use std::ops::Range;
 
 use crate::geom::Window;
-use crate::picture::{Frame, Picture};
+use crate::picture::{Frame, Picture, Pixels, Plane, Samples};
 use crate::shot::Sharpness;
 use crate::units::Size;
 
+use colour::{Conversion, Conversions, Mix, Target};
+use dither::Place;
+use kernels::{Kernels, ToCode};
+use weights::{Axis, Grain, Tables};
+
 /// Paints frames, owning all scratch space. One a worker; nothing is allocated after the first frames.
 #[derive(Debug, Default)]
-pub struct Painter {}
+pub struct Painter {
+    kernels: Kernels,
+    tables: Tables,
+    conversions: Conversions,
+    scratch: Scratch,
+}
+
+/// Rows between the steps.
+#[derive(Debug, Default)]
+struct Scratch {
+    /// A plane's row, resampled down but not across.
+    strip: Vec<f32>,
+    /// A row on the frame's grid: the picture's planes, or R'G'B' after a profile.
+    rows: [Vec<f32>; 3],
+    /// The same interleaved, as profiles are applied to it, before and after.
+    before: Vec<f32>,
+    after: Vec<f32>,
+}
 
 /// Why a picture cannot be painted.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -17,6 +52,61 @@ pub enum PaintError {
     /// The embedded colour profile is of no use.
     #[error("the embedded colour profile cannot be used: {0}")]
     Profile(String),
+    /// The picture was decoded in part, and the window shows more.
+    #[error("rows {} to {} are needed and rows {} to {} were decoded", needed.start, needed.end, held.start, held.end)]
+    Rows {
+        /// Luma rows the window needs.
+        needed: Range<u32>,
+        /// Luma rows the picture has.
+        held: Range<u32>,
+    },
+}
+
+/// Where a grid of the frame has its samples, in the still's continuous pixels.
+#[derive(Debug, Clone, Copy)]
+struct Grid {
+    across: Line,
+    down: Line,
+}
+
+/// One axis of a grid.
+#[derive(Debug, Clone, Copy)]
+struct Line {
+    /// The first sample's centre.
+    start: f64,
+    /// From one sample to the next.
+    step: f64,
+    count: usize,
+}
+
+impl Grid {
+    /// One sample a pixel.
+    fn luma(window: Window, frame: Size) -> Self {
+        let line = |start: f64, length: f64, pixels: u32| {
+            let step = length / f64::from(pixels);
+            Line { start: start + 0.5 * step, step, count: pixels as usize }
+        };
+        Self { across: line(window.x, window.width, frame.width), down: line(window.y, window.height, frame.height) }
+    }
+
+    /// One sample every two pixels each way, on the even pixels' centres across and between two rows down: H.264's default
+    /// for 4:2:0 (ITU-T H.264 annex E, `chroma_sample_loc_type` 0).
+    fn chroma(window: Window, frame: Size) -> Self {
+        let Self { across, down } = Self::luma(window, frame);
+        let half = |line: Line, shift: f64| Line {
+            start: line.start + shift * line.step,
+            step: 2.0 * line.step,
+            count: line.count.div_ceil(2),
+        };
+        Self { across: half(across, 0.0), down: half(down, 0.5) }
+    }
+}
+
+impl Line {
+    /// The same samples counted in a plane's own, whose first sits at `origin` and the next `step` further.
+    fn within(self, origin: f64, step: f64, length: u32) -> Axis {
+        Axis { start: (self.start - origin) / step, scale: self.step / step, count: self.count, length: length as usize }
+    }
 }
 
 impl Painter {
@@ -26,10 +116,13 @@ impl Painter {
         Self::default()
     }
 
-    /// Fills `frame` with what `window` shows of `picture`.
+    /// Fills `frame` with what `window` shows of `picture`. A window is inside the still; beyond its edges, where the
+    /// kernel reaches out, there is nothing, and the weights of what is there are made to add up to 1.
+    ///
+    /// BT.709 codes are held within 16 to 235 and 16 to 240: what a still clips at white stays clipped at white.
     ///
     /// # Errors
-    /// [`PaintError`] where the picture's colours cannot be converted.
+    /// [`PaintError`] where the picture's colours cannot be converted or rows are missing.
     pub fn paint(
         &mut self,
         picture: &Picture,
@@ -37,14 +130,154 @@ impl Painter {
         sharpness: Sharpness,
         frame: &mut Frame,
     ) -> Result<(), PaintError> {
-        let _ = (picture, window, sharpness, frame);
-        unimplemented!()
+        let conversion = self.conversions.find(picture)?;
+        let kernels = self.kernels;
+        let size = frame.size;
+        let mix = |target| if conversion.is_some() { Mix::of_rgb(target) } else { Mix::of_samples(picture, target) };
+        match &mut frame.pixels {
+            Pixels::Yuv420 { y, cb, cr } => {
+                let mix = mix(Target::Differences709);
+                let codes = |out, per_unit, zero, highest| {
+                    let (by, add) = mix.scaled(out, per_unit, zero);
+                    ToCode { by, add, within: [16.0, highest] }
+                };
+                let (luma, blue, red) =
+                    (codes(0, 219.0, 16.0, 235.0), codes(1, 224.0, 128.0, 240.0), codes(2, 224.0, 128.0, 240.0));
+                let grid = Grid::luma(window, size);
+                self.each_row(picture, grid, sharpness, mix.needs(&[0]), conversion, |row, values| {
+                    let out = &mut y[row * grid.across.count..][..grid.across.count];
+                    kernels.to_codes(values, &luma, &dither::thresholds(Place::Luma, row), out);
+                })?;
+                let grid = Grid::chroma(window, size);
+                self.each_row(picture, grid, sharpness, mix.needs(&[1, 2]), conversion, |row, values| {
+                    let at = row * grid.across.count..(row + 1) * grid.across.count;
+                    kernels.to_codes(values, &blue, &dither::thresholds(Place::BlueDifference, row), &mut cb[at.clone()]);
+                    kernels.to_codes(values, &red, &dither::thresholds(Place::RedDifference, row), &mut cr[at]);
+                })
+            }
+            Pixels::Rgb16(pixels) => {
+                let mix = mix(Target::Rgb);
+                let channels: [_; 3] = std::array::from_fn(|out| mix.scaled(out, 65_535.0, 0.0));
+                let grid = Grid::luma(window, size);
+                self.each_row(picture, grid, sharpness, mix.needs(&[0, 1, 2]), conversion, |row, values| {
+                    let out = &mut pixels[row * 3 * grid.across.count..][..3 * grid.across.count];
+                    kernels::to_rgb16(values, &channels, out);
+                })
+            }
+        }
+    }
+
+    /// Calls `finish` with every row of a grid: the planes that are needed (the others are zero), or R'G'B' where there is
+    /// a conversion.
+    fn each_row(
+        &mut self,
+        picture: &Picture,
+        grid: Grid,
+        sharpness: Sharpness,
+        needs: [bool; 3],
+        conversion: Option<usize>,
+        mut finish: impl FnMut(usize, [&[f32]; 3]),
+    ) -> Result<(), PaintError> {
+        let Self { kernels, tables, conversions, scratch } = self;
+        let conversion = conversion.map(|place| conversions.get(place));
+        let to_rgb = Mix::of_samples(picture, Target::Rgb);
+        let needs = if conversion.is_some() { to_rgb.needs(&[0, 1, 2]) } else { needs };
+        let mut places = [None; 3];
+        for ((place, plane), needed) in places.iter_mut().zip(&picture.planes).zip(needs) {
+            if needed {
+                let found = find_tables(tables, plane, grid, sharpness);
+                let rows = luma_rows(plane, tables.get(found.1).span(), picture.size);
+                let held = picture.first_row..picture.end_row;
+                if rows.start < held.start || rows.end > held.end {
+                    return Err(PaintError::Rows { needed: rows, held });
+                }
+                *place = Some(found);
+            }
+        }
+        for row in &mut scratch.rows {
+            row.clear();
+            row.resize(grid.across.count, 0.0);
+        }
+        for row in 0..grid.down.count {
+            for ((place, plane), out) in places.iter().zip(&picture.planes).zip(&mut scratch.rows) {
+                let Some((across, down)) = *place else { continue };
+                let (across, down) = (tables.get(across), tables.get(down));
+                let span = across.span();
+                let length = span.len() + across.taps();
+                if scratch.strip.len() < length {
+                    scratch.strip.resize(length, 0.0);
+                }
+                kernels.down(plane, down, row, span.start, &mut scratch.strip[..span.len()]);
+                kernels.across(&scratch.strip, across, out);
+            }
+            if let Some(conversion) = conversion {
+                convert(conversion, &to_rgb, scratch)?;
+            }
+            let [a, b, c] = &scratch.rows;
+            finish(row, [a, b, c]);
+        }
+        Ok(())
     }
 }
 
-/// The luma rows (upright) of a still of size `still` that [`Painter::paint`] may read for this window and frame.
+/// The tables across and down of one plane.
+fn find_tables(tables: &mut Tables, plane: &Plane, grid: Grid, sharpness: Sharpness) -> (usize, usize) {
+    let grain = match plane.samples {
+        Samples::Eight(_) => Grain::Eight,
+        Samples::Sixteen(_) => Grain::Sixteen,
+    };
+    let siting = plane.siting;
+    let across = grid.across.within(siting.origin_x, siting.step_x, plane.width);
+    let down = grid.down.within(siting.origin_y, siting.step_y, plane.height);
+    (tables.find(across, sharpness, grain), tables.find(down, sharpness, grain))
+}
+
+/// The luma rows on which the samples of some rows of a plane are centred.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "rows of a picture")]
+fn luma_rows(plane: &Plane, rows: Range<usize>, size: Size) -> Range<u32> {
+    let centre = |row: usize| plane.siting.origin_y + row as f64 * plane.siting.step_y;
+    let last = size.height.saturating_sub(1);
+    let first = (centre(rows.start).floor().max(0.0) as u32).min(last);
+    let end = (centre(rows.end.saturating_sub(1)).floor().max(0.0) as u32).min(last) + 1;
+    first..end
+}
+
+/// A row of planes to R'G'B' from 0 to 1, clipped, and by the profile to sRGB.
+fn convert(conversion: &Conversion, to_rgb: &Mix, scratch: &mut Scratch) -> Result<(), PaintError> {
+    let [a, b, c] = &mut scratch.rows;
+    let (transform, channels) = match conversion {
+        Conversion::Same => return Ok(()),
+        Conversion::Colour(transform) => (transform, 3),
+        Conversion::Grey(transform) => (transform, 1),
+    };
+    let sums: [_; 3] = std::array::from_fn(|out| to_rgb.scaled(out, 1.0, 0.0));
+    scratch.before.resize(channels * a.len(), 0.0);
+    scratch.after.resize(3 * a.len(), 0.0);
+    for (((before, a), b), c) in scratch.before.chunks_exact_mut(channels).zip(&*a).zip(&*b).zip(&*c) {
+        for (before, (by, add)) in before.iter_mut().zip(&sums) {
+            *before = (add + by[0] * a + by[1] * b + by[2] * c).clamp(0.0, 1.0);
+        }
+    }
+    transform.transform(&scratch.before, &mut scratch.after).map_err(|error| PaintError::Profile(error.to_string()))?;
+    for (((after, a), b), c) in scratch.after.chunks_exact(3).zip(a).zip(b).zip(c) {
+        (*a, *b, *c) = (after[0], after[1], after[2]);
+    }
+    Ok(())
+}
+
+/// The luma rows (upright) of a still of size `still` that [`Painter::paint`] may read for this window and frame, whatever
+/// the still's planes and the kind of frame: chroma at up to a quarter of luma's rows is thought of.
 #[must_use]
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held inside the still")]
 pub fn rows_read(window: Window, frame: Size, sharpness: Sharpness, still: Size) -> Range<u32> {
-    let _ = (window, frame, sharpness);
-    0..still.height
+    let scale = window.height / f64::from(frame.height);
+    let reaches = [1.0, 2.0, 4.0].map(|step| {
+        let reach = |scale: f64| step * weights::reach(scale / step, sharpness);
+        step + reach(scale).max(reach(2.0 * scale))
+    });
+    let margin = reaches.into_iter().fold(0.0, f64::max);
+    let height = f64::from(still.height);
+    let start = (window.y - margin).floor().clamp(0.0, height - 1.0);
+    let end = (window.bottom() + margin).ceil().clamp(start + 1.0, height);
+    start as u32..end as u32
 }

@@ -1,12 +1,33 @@
 //! Runs a Lua script in a sandbox and gives its shots, or all its mistakes.
+//!
+//! Comes in: a path, what `--set` gave, the user's own moves folder. Goes out: shots with every place kept and nothing
+//! resolved. Constructors record what is wrong with their fields and go on with stand-ins, so that one run finds every
+//! mistake; what a script may call, and with what, is written down once, in `fields`.
+
+mod arguments;
+mod assemble;
+mod calls;
+mod dials;
+mod eases;
+mod editor;
+mod fields;
+mod made;
+mod modules;
+mod moments;
+mod reader;
+mod sandbox;
+mod state;
+mod tables;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use serde::Serialize;
 
 use crate::diag::{Diagnostics, Place};
 use crate::shot::Shot;
+use state::State;
 
 /// What to run and with what.
 #[derive(Debug, Clone)]
@@ -60,27 +81,59 @@ pub struct Refused {
 
 /// Runs a script.
 ///
+/// It ends: after 7 seconds, 25 million instructions, 128 MiB or calls too deep it is stopped, which is a mistake like any
+/// other. Relative module paths start at the script's folder; source paths are left as written.
+///
 /// # Errors
 /// All the mistakes found, at least one.
 pub fn run(request: &Request) -> Result<Script, Refused> {
-    let _ = request;
-    unimplemented!()
+    let state = Arc::new(State::default());
+    let shots = sandbox::run(request, &state);
+    let diagnostics = state.take_diagnostics();
+    let messages = state.take_messages();
+    if diagnostics.refused() {
+        return Err(Refused { diagnostics, messages });
+    }
+    let dials = std::mem::take(&mut *state.dials());
+    Ok(Script { shots, dials, messages, remarks: diagnostics })
 }
 
-/// The text a place's file holds: a script on disk, or an embedded move (`moves/push.lua`).
+/// The text a place's file holds: a script or module on disk, or an embedded move (`stillpath:moves/push_in.lua`).
 #[must_use]
 pub fn source_text(path: &Path) -> Option<String> {
-    std::fs::read_to_string(path).ok()
+    modules::embedded_text(path).map(str::to_owned).or_else(|| std::fs::read_to_string(path).ok())
 }
 
 /// The embedded moves, by module name, with their Lua text.
 #[must_use]
 pub fn embedded_moves() -> BTreeMap<&'static str, &'static str> {
-    BTreeMap::new()
+    modules::embedded()
+}
+
+/// The embedded moves a script can call, by module name, each with the line that says what it does.
+#[must_use]
+pub fn moves_help() -> BTreeMap<&'static str, &'static str> {
+    let moves = modules::embedded().into_iter().filter(|(name, _)| name.contains('.'));
+    moves.map(|(name, text)| (name, text.lines().next().unwrap_or_default().trim_start_matches("-- "))).collect()
 }
 
 /// The definitions file that the Lua language server reads, for `stillpath types`.
 #[must_use]
 pub fn editor_types() -> String {
-    String::new()
+    editor::types()
+}
+
+/// An embedded move, as `stillpath moves` lists it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Move {
+    /// Module name.
+    pub name: String,
+    /// One line of help.
+    pub help: String,
+}
+
+/// The embedded moves in the order of their names.
+#[must_use]
+pub fn list_moves() -> Vec<Move> {
+    Vec::new()
 }

@@ -1,1 +1,222 @@
 //! The composition: wires the steps for each command. The only place that imports steps.
+
+mod frame;
+mod prepare;
+mod progress;
+mod render;
+mod report;
+
+use std::path::PathBuf;
+
+use serde_json::json;
+
+use crate::diag::{self, Diagnostic, Diagnostics};
+use crate::units::Size;
+use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
+
+pub use crate::pipeline::Watch;
+pub use frame::{FrameOptions, frame};
+pub use render::{RenderOptions, render};
+
+use prepare::prepare;
+
+/// What every command that runs a script is given.
+#[derive(Debug, Clone)]
+pub struct ScriptOptions {
+    /// The script.
+    pub script: PathBuf,
+    /// Dials to set.
+    pub settings: Vec<(String, String)>,
+    /// Names of the only deliveries wanted; empty for all.
+    pub deliveries: Vec<String>,
+}
+
+/// What a command has to say.
+#[derive(Debug, Default)]
+pub struct Reply {
+    /// For standard output, as it is.
+    pub text: String,
+    /// What the script printed, for standard error.
+    pub messages: Vec<String>,
+    /// Mistakes and remarks, for standard error.
+    pub notes: Diagnostics,
+    /// One closing line for standard error, where there is something to add.
+    pub closing: Option<String>,
+}
+
+/// A command that did not do what it was asked, with its exit code.
+#[derive(Debug)]
+pub struct Failure {
+    /// What it has to say all the same.
+    pub reply: Reply,
+    /// 1 refused, 2 failed, 130 interrupted.
+    pub code: u8,
+}
+
+/// The script or the plan was refused.
+const REFUSED: u8 = 1;
+/// The render failed.
+const FAILED: u8 = 2;
+/// Interrupted.
+const INTERRUPTED: u8 = 130;
+
+impl Reply {
+    fn text(text: impl Into<String>) -> Self {
+        Self { text: text.into(), ..Self::default() }
+    }
+
+    /// Everything for standard error, as people read it.
+    #[must_use]
+    pub fn notes_as_text(&self, colour: bool) -> String {
+        let mut text = String::new();
+        for message in &self.messages {
+            text.push_str(message);
+            text.push('\n');
+        }
+        text.push_str(&diag::render(&self.notes, colour, script::source_text));
+        if let Some(closing) = &self.closing {
+            text.push_str(closing);
+            text.push('\n');
+        }
+        text
+    }
+}
+
+impl Failure {
+    fn refused(notes: impl Into<Diagnostics>) -> Self {
+        Self { reply: Reply { notes: notes.into(), ..Reply::default() }, code: REFUSED }
+    }
+
+    fn failed(notes: impl Into<Diagnostics>) -> Self {
+        Self { reply: Reply { notes: notes.into(), ..Reply::default() }, code: FAILED }
+    }
+
+    fn interrupted() -> Self {
+        let closing = Some("stillpath: interrupted; nothing unfinished was kept".to_owned());
+        Self { reply: Reply { closing, ..Reply::default() }, code: INTERRUPTED }
+    }
+}
+
+/// Finds every mistake and remark, without decoding a pixel.
+///
+/// # Errors
+/// [`Failure`] with every mistake found.
+pub fn check(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
+    let prepared = prepare(options);
+    if json {
+        let (notes, code) = match &prepared {
+            Ok(prepared) => (&prepared.remarks, 0),
+            Err(failure) => (&failure.reply.notes, failure.code),
+        };
+        let reply = Reply::text(pretty(&json!({ "refused": code != 0, "diagnostics": notes })));
+        return if code == 0 { Ok(reply) } else { Err(Failure { reply, code }) };
+    }
+    let prepared = prepared?;
+    let mut text = String::new();
+    for part in &prepared.parts {
+        text.push_str(&plans::summary(&part.plan));
+        text.push_str(&report::sum(&part.plan.tally));
+    }
+    let closing = match prepared.remarks.0.len() {
+        0 => "no mistakes, no remarks",
+        1 => "no mistakes, 1 remark",
+        count => &format!("no mistakes, {count} remarks"),
+    };
+    let closing = Some(format!("stillpath: {closing}"));
+    Ok(Reply { text, messages: prepared.messages, notes: prepared.remarks, closing })
+}
+
+/// Prints the table.
+///
+/// # Errors
+/// [`Failure`] with every mistake found.
+pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
+    let prepared = prepare(options)?;
+    let text = if json {
+        let plans: Vec<_> = prepared.parts.iter().map(|part| &part.plan).collect();
+        pretty(&json!({ "plans": plans }))
+    } else {
+        prepared.parts.iter().map(|part| plans::text(&part.plan)).collect()
+    };
+    Ok(Reply { text, messages: prepared.messages, notes: prepared.remarks, closing: None })
+}
+
+/// Says what a folder of stills holds.
+///
+/// # Errors
+/// [`Failure`] where there is no shoot to speak of.
+pub fn survey(paths: Vec<String>, obey_orientation: bool, json: bool) -> Result<Reply, Failure> {
+    let request = surveys::Request { base: PathBuf::from("."), paths, obey_orientation };
+    let shoot = surveys::survey(&request).map_err(Failure::refused)?;
+    Ok(Reply::text(if json { pretty(&shoot) } else { surveys::describe(&shoot) }))
+}
+
+/// What to draw, and where.
+#[derive(Debug, Clone)]
+pub struct DemoOptions {
+    /// The folder.
+    pub dir: PathBuf,
+    /// How many slots.
+    pub stills: u32,
+    /// Size of a still.
+    pub size: Size,
+    /// Same seed, same bytes.
+    pub seed: u64,
+    /// Whether a demo shoot that is there may be replaced.
+    pub force: bool,
+}
+
+/// Draws the demo shoot and its script.
+///
+/// # Errors
+/// [`Failure`] where the folder holds a shoot already or the disk refuses.
+pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
+    let shoot = options.dir.join("shoot");
+    let script = options.dir.join("harbour.lua");
+    if !options.force && (shoot.exists() || script.exists()) {
+        let message = format!("{} already holds a demo", options.dir.display());
+        return Err(Failure::refused(Diagnostic::mistake(message).help("give another folder, or --force to draw it again")));
+    }
+    let refused = |path: &std::path::Path, error: &std::io::Error| {
+        Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display())))
+    };
+    std::fs::create_dir_all(&options.dir).map_err(|error| refused(&options.dir, &error))?;
+    let request = demo_shoot::Request {
+        stills: options.stills,
+        size: options.size,
+        seed: options.seed,
+        threads: std::thread::available_parallelism().map_or(1, usize::from),
+    };
+    progress::while_drawing(u64::from(options.stills), watch, |drawn| demo_shoot::draw(&request, &shoot, drawn))
+        .map_err(|(path, error)| refused(&path, &error))?;
+    if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
+        return Err(Failure::interrupted());
+    }
+    std::fs::write(&script, demo_shoot::script()).map_err(|error| refused(&script, &error))?;
+    Ok(Reply::text(format!(
+        "drew {} stills of {} below {}\nnext: stillpath render {} --out {}\n",
+        options.stills,
+        options.size,
+        shoot.display(),
+        script.display(),
+        options.dir.join("clips").display()
+    )))
+}
+
+/// Definitions for the Lua language server.
+#[must_use]
+pub fn types() -> Reply {
+    Reply::text(script::editor_types())
+}
+
+/// The embedded moves.
+#[must_use]
+pub fn moves() -> Reply {
+    let moves = script::list_moves();
+    let widest = moves.iter().map(|entry| entry.name.len()).max().unwrap_or(0);
+    Reply::text(moves.iter().map(|entry| format!("{:widest$}  {}\n", entry.name, entry.help)).collect::<String>())
+}
+
+fn pretty(value: &impl serde::Serialize) -> String {
+    serde_json::to_string_pretty(value).map_or_else(|error| format!("{{\"error\": \"{error}\"}}\n"), |text| text + "\n")
+}

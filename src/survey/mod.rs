@@ -1,12 +1,36 @@
-//! Reads a folder's headers and tails and gives the catalogue of the shoot.
+//! Reads folders, patterns and files, headers and tails only, and gives the catalogue of the shoot.
+//!
+//! `find` follows every path once, `read` opens what was found, `order` puts it into one order by names and checks it against
+//! capture times, `gaps` says which numbers are missing. Every file found is then a slot of the shoot or set aside with a
+//! reason: none is lost in silence.
 
-use std::path::PathBuf;
+mod class;
+mod clock;
+mod copies;
+mod describe;
+mod find;
+mod gaps;
+mod name;
+mod order;
+mod read;
+mod remarks;
+mod sizes;
+mod takes;
 
-use crate::diag::Diagnostics;
-use crate::shoot::Shoot;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+pub use describe::describe;
+pub use takes::would_take;
+
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::shoot::{Captured, Content, Note, Orientation, SetAside, Shoot, Slot};
+use crate::units::SlotIndex;
+use name::Name;
+use read::Read;
 
 /// What to survey.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Request {
     /// Where relative paths start: the script's folder.
     pub base: PathBuf,
@@ -21,6 +45,153 @@ pub struct Request {
 /// # Errors
 /// Mistakes without a place in the script: nothing found, two stills that cannot be ordered, sizes that disagree.
 pub fn survey(request: &Request) -> Result<Shoot, Diagnostics> {
-    let _ = request;
-    unimplemented!()
+    let found = find::find(request)?;
+    if found.files.is_empty() {
+        return Err(nothing(request, &found.set_aside).into());
+    }
+    let items = items(found.files, request.obey_orientation);
+    let order = order::order(&items, &found.folders)?;
+    let gaps = gaps::gaps(&items, &order);
+    let catalogue = Catalogue::new(&items, &order.sequence, &gaps.gaps);
+    let size = sizes::agreed(&items, &order.sequence)?;
+    let mut said = order.remarks;
+    said.extend(gaps.remarks);
+    said.extend(remarks::all(&items, &order.sequence, &order.runs));
+    said.extend(remarks::copies(&items, &order.copies));
+    let mut set_aside = found.set_aside;
+    set_aside.extend(
+        order
+            .copies
+            .iter()
+            .map(|(copy, _)| SetAside { path: items[*copy].path.clone(), reason: "a byte-identical copy of another still" }),
+    );
+    set_aside.sort_by(|a, b| (a.reason, &a.path).cmp(&(b.reason, &b.path)));
+    let notes = said.into_iter().map(|remark| catalogue.note(remark)).collect();
+    let interval = clock::interval(&items, &order.sequence, &gaps.gaps);
+    Ok(Shoot { slots: catalogue.slots, size, interval, set_aside, notes })
+}
+
+/// A file that should be a still, and what its header says.
+#[derive(Debug)]
+struct Item {
+    path: PathBuf,
+    /// Which of the folders found it lies in.
+    folder: usize,
+    name: Name,
+    read: Read,
+    /// Bytes in the file.
+    bytes: u64,
+    /// When it was taken, in nanoseconds: of UTC where every still has an offset, else of the camera's local time.
+    time: Option<i128>,
+}
+
+impl Item {
+    fn captured(&self) -> Option<Captured> {
+        match &self.read {
+            Ok(header) => header.captured,
+            Err(refused) => refused.captured,
+        }
+    }
+
+    /// Its number, 0 where it has none.
+    fn number(&self) -> u64 {
+        self.name.number.map_or(0, |number| number.value)
+    }
+}
+
+fn items(files: Vec<find::Candidate>, obey_orientation: bool) -> Vec<Item> {
+    let paths: Vec<&Path> = files.iter().map(|file| file.path.as_path()).collect();
+    let read = read::all(&paths);
+    let mut items: Vec<Item> = files
+        .into_iter()
+        .zip(read)
+        .map(|(file, mut read)| {
+            if let Ok(header) = &mut read
+                && !obey_orientation
+            {
+                header.orientation = Orientation::Upright;
+            }
+            let bytes = match &read {
+                Ok(header) => header.bytes,
+                Err(_) => fs::metadata(&file.path).map_or(0, |metadata| metadata.len()),
+            };
+            Item { name: Name::of(&file.path), path: file.path, folder: file.folder, read, bytes, time: None }
+        })
+        .collect();
+    let universal = items.iter().filter_map(Item::captured).all(|captured| captured.offset.is_some());
+    for item in &mut items {
+        item.time = item.captured().map(|captured| clock::nanoseconds(captured, universal));
+    }
+    items
+}
+
+/// A note to be, about items rather than slots.
+#[derive(Debug)]
+struct Remark {
+    message: String,
+    about: Vec<usize>,
+}
+
+impl Remark {
+    fn new(message: impl Into<String>, about: impl IntoIterator<Item = usize>) -> Self {
+        Self { message: message.into(), about: about.into_iter().collect() }
+    }
+}
+
+/// The slots, and which one each item has.
+struct Catalogue {
+    slots: Vec<Slot>,
+    slot_of: Vec<Option<SlotIndex>>,
+}
+
+impl Catalogue {
+    fn new(items: &[Item], sequence: &[usize], gaps: &[gaps::Gap]) -> Self {
+        let mut slots = Vec::with_capacity(sequence.len());
+        let mut slot_of = vec![None; items.len()];
+        let mut gaps = gaps.iter().peekable();
+        for (position, index) in sequence.iter().enumerate() {
+            let item = &items[*index];
+            slot_of[*index] = Some(SlotIndex(slots.len()));
+            let content = match &item.read {
+                Ok(header) => Content::Whole(read::still(&item.path, header)),
+                Err(refused) => {
+                    Content::Damaged { path: item.path.clone(), damage: refused.damage.clone(), captured: refused.captured }
+                }
+            };
+            slots.push(Slot { name: item.name.stem.clone(), content });
+            while let Some(gap) = gaps.next_if(|gap| gap.after == position) {
+                slots.extend(gap.names.iter().map(|name| Slot { name: name.clone(), content: Content::Missing }));
+            }
+        }
+        Self { slots, slot_of }
+    }
+
+    fn note(&self, remark: Remark) -> Note {
+        let slots = remark.about.into_iter().filter_map(|index| self.slot_of[index]).collect();
+        Note { message: remark.message, slots }
+    }
+}
+
+/// Nothing to work with: says what was there instead.
+fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
+    let paths: Vec<String> = request.paths.iter().map(|path| format!("'{path}'")).collect();
+    let mistake = Diagnostic::mistake(match paths.is_empty() {
+        true => "no folder, pattern or file of stills is named".to_owned(),
+        false => format!("there is no still in {}", paths.join(", ")),
+    });
+    let mistake = match set_aside.is_empty() {
+        true if paths.is_empty() => mistake,
+        true => mistake.help("it is empty"),
+        false => describe::by_reason(set_aside).into_iter().fold(mistake, |mistake, (reason, files)| {
+            mistake.help(format!("set aside: {} ({reason}), such as {}", files.len(), shown(&files[0].path)))
+        }),
+    };
+    mistake.help("stills are JPEG, PNG, TIFF or WebP files in the folder itself or in its direct sub-folders")
+}
+
+/// A path as messages show it: the file and the folder it lies in, control characters written out.
+fn shown(path: &Path) -> String {
+    let parts: Vec<_> = path.components().rev().take(2).map(|part| part.as_os_str().to_string_lossy()).collect();
+    let text = parts.into_iter().rev().filter(|part| part != "/").collect::<Vec<_>>().join("/");
+    text.chars().flat_map(|letter| if letter.is_control() { letter.escape_default().collect() } else { vec![letter] }).collect()
 }

@@ -4,8 +4,8 @@ use std::ffi::c_int;
 
 use mozjpeg_sys::{
     J_COLOR_SPACE, JCP_FASTEST, JINT_COMPRESS_PROFILE, jpeg_CreateCompress, jpeg_c_set_int_param, jpeg_compress_struct,
-    jpeg_destination_mgr, jpeg_destroy_compress, jpeg_finish_compress, jpeg_set_colorspace, jpeg_set_defaults, jpeg_set_quality,
-    jpeg_simple_progression, jpeg_start_compress, jpeg_write_marker, jpeg_write_scanlines,
+    jpeg_destination_mgr, jpeg_destroy_compress, jpeg_finish_compress, jpeg_scan_info, jpeg_set_colorspace, jpeg_set_defaults,
+    jpeg_set_quality, jpeg_simple_progression, jpeg_start_compress, jpeg_write_marker, jpeg_write_scanlines,
 };
 
 use super::fault::{Fault, caught, manager};
@@ -34,6 +34,8 @@ pub enum Coding {
     Baseline,
     /// Many scans, each refining the last.
     Progressive,
+    /// Baseline, one scan a component.
+    Separate,
 }
 
 /// How to write a JPEG.
@@ -134,7 +136,15 @@ fn write(samples: &[u8], row: usize, size: Size, encoding: &Encoding) -> Vec<u8>
         block: Box::new([0; 65536]),
     });
     let target = std::ptr::from_mut(&mut *to);
-    // SAFETY: `errors` and the destination outlive the compressor's use; pointers handed over point at live buffers of the
+    let scans: [jpeg_scan_info; 4] = std::array::from_fn(|component| jpeg_scan_info {
+        comps_in_scan: 1,
+        component_index: [c_int::try_from(component).expect("at most 3"), 0, 0, 0],
+        Ss: 0,
+        Se: 63,
+        Ah: 0,
+        Al: 0,
+    });
+    // SAFETY: `errors`, the scans and the destination outlive the compressor's use; pointers handed over point at live buffers of the
     // length stated; unwinding leaves through `caught` and drops all three.
     unsafe {
         let c = &mut *compressor.0;
@@ -157,8 +167,10 @@ fn write(samples: &[u8], row: usize, size: Size, encoding: &Encoding) -> Vec<u8>
             let whole = matches!(index, 0 | 3);
             (component.h_samp_factor, component.v_samp_factor) = if whole { (across, down) } else { (1, 1) };
         }
-        if encoding.coding == Coding::Progressive {
-            jpeg_simple_progression(c);
+        match encoding.coding {
+            Coding::Baseline => {}
+            Coding::Progressive => jpeg_simple_progression(c),
+            Coding::Separate => (c.scan_info, c.num_scans) = (scans.as_ptr(), c.num_components),
         }
         c.restart_in_rows = c_int::from(encoding.restart_rows);
         jpeg_start_compress(c, 1);

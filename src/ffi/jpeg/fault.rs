@@ -5,6 +5,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 
 use mozjpeg_sys::{jpeg_common_struct, jpeg_decompress_struct, jpeg_error_mgr, jpeg_std_error};
 
+use super::source::stray_bytes_are_padding;
+
 /// Why libjpeg stopped.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Fault {
@@ -51,9 +53,16 @@ unsafe extern "C-unwind" fn heed(common: &mut jpeg_common_struct, level: c_int) 
     }
     // SAFETY: as in `unwind`.
     let fault = unsafe { fault(common) };
-    if !fault.harmless() {
+    // SAFETY: decompressors of ours read from a `Source` whose file is alive while they do.
+    let padding = stray(&fault) && unsafe { stray_bytes_are_padding(common) };
+    if !padding && !fault.harmless() {
         resume_unwind(Box::new(fault));
     }
+}
+
+/// Whether it tells of bytes where a marker should be.
+fn stray(fault: &Fault) -> bool {
+    fault.code == mozjpeg_sys::JWRN_EXTRANEOUS_DATA
 }
 
 impl Fault {
@@ -64,7 +73,7 @@ impl Fault {
             // scan that are all zero (files of old encoders).
             mozjpeg_sys::JWRN_JFIF_MAJOR | mozjpeg_sys::JWRN_ADOBE_XFORM | mozjpeg_sys::JWRN_NOT_SEQUENTIAL => true,
             // Stray bytes between header segments; after the first scan began they are picture data gone wrong.
-            mozjpeg_sys::JWRN_EXTRANEOUS_DATA => self.at.is_none_or(|(scan, _)| scan == 0),
+            _ if stray(self) => self.at.is_none_or(|(scan, _)| scan == 0),
             _ => false,
         }
     }

@@ -1,0 +1,154 @@
+//! The command line: parsed and validated here, acted on by the session.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+use stillpath::units::Size;
+
+/// Cuts moving, reframed clips out of a fixed-camera shoot of full-size stills, as a Lua script says.
+///
+/// Stills are only ever read. Exit codes: 0 done, 1 the script or plan was refused, 2 the render failed, 64 wrong usage,
+/// 130 interrupted.
+#[derive(Debug, Parser)]
+#[command(version, max_term_width = 100)]
+pub(crate) struct Cli {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Find every mistake and remark in a script and its shoot, without decoding a pixel
+    Check {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// Print the findings as JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Print the table: for every frame of every delivery, the window and the still
+    Plan {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// Print the whole plan as JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Say what a folder of stills holds: order, times, gaps, damage
+    Survey {
+        /// A folder, a pattern in quotes, or files
+        #[arg(required = true)]
+        stills: Vec<String>,
+        /// Print the catalogue as JSON
+        #[arg(long)]
+        json: bool,
+        /// Take the stills as stored, whatever their orientation tags say
+        #[arg(long)]
+        ignore_orientation: bool,
+    },
+    /// Make one frame of a delivery as a 16-bit PNG
+    Frame {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// Which frame, counted from 0
+        #[arg(long, value_name = "N")]
+        at: u64,
+        /// The PNG to write
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+        /// Replace an existing file
+        #[arg(long)]
+        force: bool,
+        /// Print the outcome as JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Render the deliveries, all in one pass over the stills
+    Render {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// The folder for the outputs; made where it is not there
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+        /// Workers that decode and paint [default: one a processor]
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+        threads: Option<u16>,
+        /// Replace existing outputs
+        #[arg(long)]
+        force: bool,
+        /// No progress, no summary
+        #[arg(long, conflicts_with = "json")]
+        quiet: bool,
+        /// Print the outcome as JSON, with the hash of every frame handed to an encoder
+        #[arg(long)]
+        json: bool,
+    },
+    /// Draw the demo shoot (a harbour over a falling tide) and its script into a folder
+    Demo {
+        /// The folder; made where it is not there
+        dir: PathBuf,
+        /// How many stills
+        #[arg(long, default_value_t = 120, value_parser = clap::value_parser!(u32).range(3..=5000))]
+        stills: u32,
+        /// Their size in pixels
+        #[arg(long, default_value = "4000x3000", value_parser = parse_size)]
+        size: Size,
+        /// Same seed, same bytes
+        #[arg(long, default_value_t = 1)]
+        seed: u64,
+        /// Replace a demo shoot that is there already
+        #[arg(long)]
+        force: bool,
+    },
+    /// Print definitions for the Lua language server, so that an editor completes and checks scripts
+    Types,
+    /// List the embedded moves
+    Moves,
+}
+
+/// What every command that runs a script takes.
+#[derive(Debug, Args)]
+pub(crate) struct ScriptArgs {
+    /// The Lua script
+    pub(crate) script: PathBuf,
+    /// Set a dial the script declares
+    #[arg(long = "set", value_name = "NAME=VALUE", value_parser = parse_setting)]
+    pub(crate) settings: Vec<(String, String)>,
+    /// Only this delivery; may be given several times
+    #[arg(long = "delivery", value_name = "NAME")]
+    pub(crate) deliveries: Vec<String>,
+}
+
+fn parse_setting(text: &str) -> Result<(String, String), String> {
+    let (name, value) = text.split_once('=').ok_or("write name=value")?;
+    if name.is_empty() {
+        return Err("write name=value".into());
+    }
+    Ok((name.to_owned(), value.to_owned()))
+}
+
+fn parse_size(text: &str) -> Result<Size, String> {
+    let part = |digits: &str| digits.parse::<u32>().ok().filter(|side| (64..=16_384).contains(side) && side % 2 == 0);
+    text.split_once('x')
+        .and_then(|(width, height)| Some(Size::new(part(width)?, part(height)?)))
+        .ok_or_else(|| "write WIDTHxHEIGHT, both even, 64 to 16384".into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_commands_are_well_formed() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn sizes_and_settings_say_how_they_are_written() {
+        assert_eq!(parse_size("640x480"), Ok(Size::new(640, 480)));
+        assert!(parse_size("640").is_err() && parse_size("641x480").is_err() && parse_size("0x0").is_err());
+        assert_eq!(parse_setting("far=2=3"), Ok(("far".into(), "2=3".into())));
+        assert!(parse_setting("far").is_err() && parse_setting("=2").is_err());
+    }
+}

@@ -1,0 +1,100 @@
+//! What a file is by its first bytes ("magic numbers" of the formats' own specifications, and common practice for text).
+
+use super::Kind;
+use crate::shoot::Format;
+
+/// First bytes, where they stand, and what they mean; the first that fits wins.
+const SIGNATURES: &[(usize, &[u8], Kind)] = &[
+    (0, b"\xff\xd8\xff", Kind::Picture(Format::Jpeg)),
+    (0, b"\x89PNG\r\n\x1a\n", Kind::Picture(Format::Png)),
+    (0, b"II*\0", Kind::Picture(Format::Tiff)),
+    (0, b"MM\0*", Kind::Picture(Format::Tiff)),
+    (0, b"II+\0", Kind::Picture(Format::Tiff)),
+    (0, b"MM\0+", Kind::Picture(Format::Tiff)),
+    (0, b"GIF8", Kind::OtherPicture("GIF")),
+    (0, b"BM", Kind::OtherPicture("BMP")),
+    (0, b"\xff\x0a", Kind::OtherPicture("JPEG XL")),
+    (0, b"\0\0\0\x0cJXL \r\n", Kind::OtherPicture("JPEG XL")),
+    (0, b"\0\0\0\x0cjP  \r\n", Kind::OtherPicture("JPEG 2000")),
+    (0, b"8BPS", Kind::OtherPicture("layered")),
+    (4, b"ftypheic", Kind::OtherPicture("HEIC")),
+    (4, b"ftypheix", Kind::OtherPicture("HEIC")),
+    (4, b"ftypmif1", Kind::OtherPicture("HEIF")),
+    (4, b"ftypavif", Kind::OtherPicture("AVIF")),
+    (4, b"ftyp", Kind::Other("a video")),
+    (0, b"\x1a\x45\xdf\xa3", Kind::Other("a video")),
+    (0, b"%PDF", Kind::Other("a PDF document")),
+    (0, b"PK\x03\x04", Kind::Other("a ZIP archive")),
+    (0, b"\x1f\x8b", Kind::Other("a gzip archive")),
+    (0, b"\0\x05\x16\x07", Kind::Other("the resource fork of another file")),
+];
+
+/// What the file is whose first bytes these are.
+pub(super) fn kind(first: &[u8]) -> Kind {
+    if first.is_empty() {
+        return Kind::Empty;
+    }
+    if let Some((_, _, kind)) =
+        SIGNATURES.iter().find(|(at, bytes, _)| first.get(*at..).is_some_and(|rest| rest.starts_with(bytes)))
+    {
+        return kind.clone();
+    }
+    if first.starts_with(b"RIFF") {
+        return match first.get(8..12) {
+            Some(b"WEBP") => Kind::Picture(Format::Webp),
+            Some(b"AVI ") => Kind::Other("a video"),
+            _ => Kind::Other("a RIFF file of another kind"),
+        };
+    }
+    text(first)
+}
+
+/// What a file without a signature is, by how it reads.
+fn text(first: &[u8]) -> Kind {
+    let first = &first[..first.len().min(1024)];
+    if first.iter().all(|byte| *byte == 0) {
+        return Kind::Other("nothing but zero bytes");
+    }
+    if first.iter().any(|byte| *byte < 32 && !b"\t\n\r\x0c\x1b".contains(byte)) {
+        return Kind::Other("bytes of no known kind");
+    }
+    let words = String::from_utf8_lossy(first).trim_start_matches('\u{feff}').trim_start().to_ascii_lowercase();
+    let starts = |openings: &[&str]| openings.iter().any(|opening| words.starts_with(opening));
+    if starts(&["<!doctype html", "<html", "<head", "<body"]) || words.contains("<html") {
+        Kind::Other("an HTML page")
+    } else if starts(&["<svg"]) || (starts(&["<?xml"]) && words.contains("<svg")) {
+        Kind::OtherPicture("SVG")
+    } else if starts(&["<"]) {
+        Kind::Other("an XML text")
+    } else if starts(&["{", "["]) {
+        Kind::Other("a JSON text")
+    } else if starts(&["http/"]) {
+        Kind::Other("a web server's answer")
+    } else if std::str::from_utf8(first).map_or_else(|error| error.error_len().is_none(), |_text| true) {
+        Kind::Other("a text")
+    } else {
+        Kind::Other("bytes of no known kind")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_page_saved_by_a_webcam_script_is_called_a_page() {
+        assert_eq!(kind(b"\r\n<!DOCTYPE html><title>502</title>"), Kind::Other("an HTML page"));
+        assert_eq!(kind(b"{\"error\": 1}"), Kind::Other("a JSON text"));
+        assert_eq!(kind("Kamera außer Betrieb".as_bytes()), Kind::Other("a text"));
+    }
+
+    #[test]
+    fn pictures_are_told_by_their_signatures() {
+        assert_eq!(kind(b"\xff\xd8\xff\xe1"), Kind::Picture(Format::Jpeg));
+        assert_eq!(kind(b"RIFF\x10\0\0\0WEBPVP8 "), Kind::Picture(Format::Webp));
+        assert_eq!(kind(b"GIF89a"), Kind::OtherPicture("GIF"));
+        assert_eq!(kind(&[0; 64]), Kind::Other("nothing but zero bytes"));
+        assert_eq!(kind(b"RIFF"), Kind::Other("a RIFF file of another kind"));
+        assert_eq!(kind(b""), Kind::Empty);
+    }
+}

@@ -1,0 +1,117 @@
+//! A finished H.264 file, read back before it gets its name: is it what the delivery promises?
+
+use std::fmt::Debug;
+
+use super::h264::{group, timescale};
+use super::level::Level;
+use crate::ffi::ffmpeg::{Colour, StreamFacts};
+use crate::units::{FrameRate, Size};
+
+/// `profile_idc` of High (ITU-T H.264 A.2.4, from memory).
+const HIGH_PROFILE: i32 = 100;
+
+/// Holds a file read back against what a delivery promises: size, profile, level, tags in container and stream, a frame at
+/// every tick that is due and nowhere else, a key frame often enough. Says what is not right, in one line.
+pub(super) fn as_promised(facts: &StreamFacts, size: Size, fps: FrameRate, level: Level) -> Result<(), String> {
+    is("its size", facts.size.to_string(), size.to_string())?;
+    is("its profile", facts.profile, HIGH_PROFILE)?;
+    is("its level", facts.level, i32::from(level.idc))?;
+    let bt709 = || Some("bt709".to_owned());
+    let colour = Colour { primaries: bt709(), transfer: bt709(), matrix: bt709(), range: Some("tv".to_owned()) };
+    is("the container's colour", &facts.container, &colour)?;
+    is("the stream's colour", &facts.stream, &colour)?;
+    is("its time base", facts.time_base, (1, timescale(fps)))?;
+    is("its first time", facts.start, 0)?;
+
+    let tick = i64::from(timescale(fps) / fps.numerator()) * i64::from(fps.denominator());
+    let mut times: Vec<i64> = facts.packets.iter().map(|packet| packet.pts).collect();
+    times.sort_unstable();
+    let mut due = 0;
+    for (index, time) in times.into_iter().enumerate() {
+        is(&format!("the time of frame {index}"), time, due)?;
+        due += tick;
+    }
+    is("its length", facts.duration, due)?;
+
+    let mut since_key = group(fps);
+    for (index, packet) in facts.packets.iter().enumerate() {
+        is(&format!("the duration of packet {index}"), packet.duration, tick)?;
+        since_key = if packet.key { 0 } else { since_key + 1 };
+        if since_key >= group(fps) {
+            return Err(format!(
+                "the finished file is not right: packet {index} comes {} after a key frame at least",
+                group(fps)
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn is<T: PartialEq + Debug>(what: &str, seen: T, due: T) -> Result<(), String> {
+    if seen == due { Ok(()) } else { Err(format!("the finished file is not right: {what} is {seen:?} where {due:?} is due")) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ffi::ffmpeg::PacketFacts;
+
+    const SIZE: Size = Size { width: 1920, height: 1080 };
+
+    /// What a right file of six frames at 24 has to say, B-frames out of order.
+    fn right() -> StreamFacts {
+        let bt709 = || Some("bt709".to_owned());
+        let colour = Colour { primaries: bt709(), transfer: bt709(), matrix: bt709(), range: Some("tv".to_owned()) };
+        let packets =
+            [0, 2, 1, 3, 5, 4].map(|index| PacketFacts { pts: index * 1000, duration: 1000, bytes: 9, key: index == 0 });
+        StreamFacts {
+            size: SIZE,
+            profile: 100,
+            level: 40,
+            time_base: (1, 24_000),
+            start: 0,
+            duration: 6000,
+            container: colour.clone(),
+            stream: colour,
+            packets: packets.to_vec(),
+        }
+    }
+
+    fn verdict(spoil: impl Fn(&mut StreamFacts)) -> String {
+        let mut facts = right();
+        spoil(&mut facts);
+        let fps = FrameRate::new(24, 1).unwrap();
+        as_promised(&facts, SIZE, fps, Level::smallest(SIZE, fps).unwrap()).err().unwrap_or_default()
+    }
+
+    #[test]
+    fn a_right_file_passes() {
+        assert_eq!(verdict(|_| ()), "");
+    }
+
+    #[test]
+    fn every_way_of_being_wrong_is_found_and_named() {
+        type Spoil = fn(&mut StreamFacts);
+        let spoilt: [(Spoil, &str); 15] = [
+            (|facts| facts.size.width = 1918, "its size is \"1918x1080\" where"),
+            (|facts| facts.profile = 77, "its profile is 77 where 100"),
+            (|facts| facts.level = 41, "its level is 41 where 40"),
+            (|facts| facts.container.matrix = None, "the container's colour"),
+            (|facts| facts.stream.range = Some("pc".into()), "the stream's colour"),
+            (|facts| facts.time_base = (1, 12_288), "its time base is (1, 12288)"),
+            (|facts| facts.start = 1000, "its first time is 1000"),
+            (|facts| facts.packets.iter_mut().for_each(|packet| packet.pts += 1000), "the time of frame 0 is 1000 where 0"),
+            (|facts| facts.packets[2].pts = 2000, "the time of frame 1 is 2000 where 1000"),
+            (|facts| facts.packets[1].pts = 2001, "the time of frame 2 is 2001 where 2000"),
+            (|facts| facts.packets.retain(|packet| packet.pts != 3000), "the time of frame 3 is 4000 where 3000"),
+            (|facts| facts.packets.truncate(5), "the time of frame 4 is 5000 where 4000"),
+            (|facts| facts.duration = 6001, "its length is 6001 where 6000"),
+            (|facts| facts.packets[4].duration = 502, "the duration of packet 4 is 502 where 1000"),
+            (|facts| facts.packets[0].key = false, "packet 0 comes 48 after a key frame"),
+        ];
+        for (spoil, words) in spoilt {
+            let said = verdict(spoil);
+            assert!(said.contains(words), "{said:?} where {words:?} is due");
+        }
+    }
+}

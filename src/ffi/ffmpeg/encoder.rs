@@ -1,0 +1,255 @@
+//! Frames in, packets out.
+
+use std::ffi::c_int;
+use std::ptr;
+
+use ffmpeg_next::ffi as c;
+
+use super::log::{self, Kept};
+use super::{Fault, Options, allocated, c_text, check, frame_duration};
+use crate::units::{FrameRate, Size};
+
+/// What an encoder is opened with. Frames are 8-bit 4:2:0 with left-sited chroma, BT.709 in every tag, limited range,
+/// square pixels; groups of pictures are closed.
+pub(crate) struct EncoderSettings<'a> {
+    /// FFmpeg's name of the encoder.
+    pub(crate) codec: &'static str,
+    /// Frame size in pixels.
+    pub(crate) size: Size,
+    /// Frames a second; timestamps count frames.
+    pub(crate) fps: FrameRate,
+    /// Most frames from one key frame to the next.
+    pub(crate) group: u32,
+    /// The level the stream declares and keeps to, as `level_idc` (40 is level 4).
+    pub(crate) level: u8,
+    /// Threads the encoder may use, at least 1.
+    pub(crate) threads: usize,
+    /// The encoder's own options by name.
+    pub(crate) options: &'a [(&'a str, String)],
+}
+
+/// Whether FFmpeg was built with an encoder.
+pub(crate) fn encoder_exists(name: &str) -> bool {
+    c_text(name).is_ok_and(|name| {
+        // SAFETY: the name ends with a zero.
+        !unsafe { c::avcodec_find_encoder_by_name(name.as_ptr()) }.is_null()
+    })
+}
+
+/// An open encoder and the one frame buffer it is fed from.
+pub(crate) struct Encoder {
+    context: *mut c::AVCodecContext,
+    frame: *mut c::AVFrame,
+    sent: i64,
+    log: Kept,
+}
+
+// SAFETY: FFmpeg's contexts are tied to no thread; ours are used by one at a time, through `&mut`.
+unsafe impl Send for Encoder {}
+
+impl Encoder {
+    /// Opens an encoder.
+    ///
+    /// # Errors
+    /// Where there is no such encoder, it refuses the settings, does not know one of the options, or warns about any.
+    pub(crate) fn open(settings: &EncoderSettings<'_>) -> Result<Self, Fault> {
+        log::silence();
+        let name = c_text(settings.codec)?;
+        // SAFETY: the name ends with a zero; what is found is static.
+        let codec = unsafe { c::avcodec_find_encoder_by_name(name.as_ptr()) };
+        if codec.is_null() {
+            return Err(Fault::refused(format!("FFmpeg has no encoder '{}'", settings.codec)));
+        }
+        // SAFETY: `codec` is a codec of FFmpeg's; the result is checked.
+        let context = allocated(unsafe { c::avcodec_alloc_context3(codec) })?;
+        let mut encoder = Self { context, frame: ptr::null_mut(), sent: 0, log: Kept::of(context) };
+        encoder.set_up(settings)?;
+        let mut options = Options::new(settings.options)?;
+        // SAFETY: the context was allocated for this codec and is open nowhere else; the dictionary is ours.
+        check(unsafe { c::avcodec_open2(context, codec, &mut options.0) }, "opening it", Some(&encoder.log))?;
+        options.all_taken()?;
+        // libx264 only warns where a parameter is unknown or cannot be kept, and encodes something else.
+        let said = encoder.log.take();
+        if !said.is_empty() {
+            return Err(Fault::refused(said.join("; ")));
+        }
+        encoder.allocate_frame()?;
+        Ok(encoder)
+    }
+
+    fn set_up(&mut self, settings: &EncoderSettings<'_>) -> Result<(), Fault> {
+        let whole = |value: u32| c_int::try_from(value).map_err(|_too_large| Fault::refused(format!("{value} is too large")));
+        let time_base = frame_duration(settings.fps)?;
+        let threads = c_int::try_from(settings.threads.max(1)).unwrap_or(c_int::MAX);
+        let (width, height, group) = (whole(settings.size.width)?, whole(settings.size.height)?, whole(settings.group)?);
+        // SAFETY: allocated by `open` and not yet handed on.
+        let context = unsafe { &mut *self.context };
+        context.width = width;
+        context.height = height;
+        context.pix_fmt = c::AVPixelFormat::AV_PIX_FMT_YUV420P;
+        context.time_base = time_base;
+        context.framerate = c::AVRational { num: time_base.den, den: time_base.num };
+        context.sample_aspect_ratio = c::AVRational { num: 1, den: 1 };
+        context.color_range = c::AVColorRange::AVCOL_RANGE_MPEG;
+        context.color_primaries = c::AVColorPrimaries::AVCOL_PRI_BT709;
+        context.color_trc = c::AVColorTransferCharacteristic::AVCOL_TRC_BT709;
+        context.colorspace = c::AVColorSpace::AVCOL_SPC_BT709;
+        context.chroma_sample_location = c::AVChromaLocation::AVCHROMA_LOC_LEFT;
+        context.field_order = c::AVFieldOrder::AV_FIELD_PROGRESSIVE;
+        context.gop_size = group;
+        context.level = c_int::from(settings.level);
+        context.thread_count = threads;
+        context.flags |= (c::AV_CODEC_FLAG_GLOBAL_HEADER | c::AV_CODEC_FLAG_CLOSED_GOP).cast_signed();
+        Ok(())
+    }
+
+    fn allocate_frame(&mut self) -> Result<(), Fault> {
+        // SAFETY: every result is checked; the context is open, so its size and format are settled.
+        unsafe {
+            self.frame = allocated(c::av_frame_alloc())?;
+            (*self.frame).width = (*self.context).width;
+            (*self.frame).height = (*self.context).height;
+            (*self.frame).format = (*self.context).pix_fmt as c_int;
+            check(c::av_frame_get_buffer(self.frame, 0), "allocating a frame", None)?;
+        }
+        Ok(())
+    }
+
+    /// Hands the next frame to the encoder: tightly packed luma and the two chroma planes.
+    ///
+    /// # Errors
+    /// What the encoder says. All packets there are must have been [received](Self::receive) before.
+    ///
+    /// # Panics
+    /// Where a plane does not have the size the encoder was opened for.
+    pub(crate) fn send(&mut self, planes: [&[u8]; 3]) -> Result<(), Fault> {
+        // SAFETY: the frame was allocated by `open`; the encoder may still hold its buffer, hence the call.
+        check(unsafe { c::av_frame_make_writable(self.frame) }, "reusing a frame", Some(&self.log))?;
+        // SAFETY: the frame is writable, so nobody else holds its buffer.
+        let frame = unsafe { &mut *self.frame };
+        let (width, height) = (frame.width as usize, frame.height as usize);
+        for (index, plane) in planes.into_iter().enumerate() {
+            let (width, height) = if index == 0 { (width, height) } else { (width.div_ceil(2), height.div_ceil(2)) };
+            assert_eq!(plane.len(), width * height, "plane {index} does not have the frame's size");
+            let stride = usize::try_from(frame.linesize[index]).map_err(|_negative| Fault::refused("a frame upside down"))?;
+            for (row, samples) in plane.chunks_exact(width).enumerate() {
+                // SAFETY: the buffer has `height` rows `stride` apart, each at least `width` long.
+                unsafe { ptr::copy_nonoverlapping(samples.as_ptr(), frame.data[index].add(row * stride), width) };
+            }
+        }
+        frame.pts = self.sent;
+        frame.pict_type = c::AVPictureType::AV_PICTURE_TYPE_NONE;
+        self.sent += 1;
+        // SAFETY: context and frame are ours.
+        check(unsafe { c::avcodec_send_frame(self.context, self.frame) }, "encoding a frame", Some(&self.log)).map(|_| ())
+    }
+
+    /// Tells the encoder that no frame follows; what it still holds can be received then.
+    ///
+    /// # Errors
+    /// What the encoder says.
+    pub(crate) fn flush(&mut self) -> Result<(), Fault> {
+        // SAFETY: a null frame means the end.
+        check(unsafe { c::avcodec_send_frame(self.context, ptr::null()) }, "ending the stream", Some(&self.log)).map(|_| ())
+    }
+
+    /// Takes the next packet, where one is ready.
+    ///
+    /// # Errors
+    /// What the encoder says.
+    pub(crate) fn receive(&mut self, packet: &mut Packet) -> Result<bool, Fault> {
+        // SAFETY: context and packet are ours.
+        match unsafe { c::avcodec_receive_packet(self.context, packet.0) } {
+            code if code == c::AVERROR(c::EAGAIN) || code == c::AVERROR_EOF => Ok(false),
+            code => check(code, "encoding a frame", Some(&self.log)).map(|_| true),
+        }
+    }
+
+    pub(super) fn context(&self) -> *const c::AVCodecContext {
+        self.context
+    }
+}
+
+impl Drop for Encoder {
+    fn drop(&mut self) {
+        // SAFETY: ours, freed once; null is allowed.
+        unsafe {
+            c::av_frame_free(&mut self.frame);
+            c::avcodec_free_context(&mut self.context);
+        }
+    }
+}
+
+/// One reusable packet.
+pub(crate) struct Packet(pub(super) *mut c::AVPacket);
+
+// SAFETY: a packet is tied to no thread; ours is used by one at a time, through `&mut`.
+unsafe impl Send for Packet {}
+
+impl Packet {
+    /// An empty packet.
+    ///
+    /// # Errors
+    /// Where there is no memory.
+    pub(crate) fn new() -> Result<Self, Fault> {
+        // SAFETY: the result is checked.
+        Ok(Self(allocated(unsafe { c::av_packet_alloc() })?))
+    }
+
+    /// Bytes in it.
+    pub(crate) fn bytes(&self) -> u64 {
+        // SAFETY: never null.
+        u64::try_from(unsafe { (*self.0).size }).unwrap_or(0)
+    }
+}
+
+impl Drop for Packet {
+    fn drop(&mut self) {
+        // SAFETY: ours, freed once.
+        unsafe { c::av_packet_free(&mut self.0) };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn opened_at(size: Size, options: &[(&str, &str)]) -> Result<(), String> {
+        let options: Vec<_> = options.iter().map(|(name, value)| (*name, (*value).to_owned())).collect();
+        let fps = FrameRate::new(24, 1).unwrap();
+        let settings = EncoderSettings { codec: "libx264", size, fps, group: 48, level: 30, threads: 1, options: &options };
+        Encoder::open(&settings).map(|_| ()).map_err(|fault| fault.to_string())
+    }
+
+    fn opened(options: &[(&str, &str)]) -> Result<(), String> {
+        opened_at(Size::new(640, 480), options)
+    }
+
+    #[test]
+    fn an_option_that_nobody_takes_is_an_error() {
+        assert_eq!(opened(&[("crf", "18")]), Ok(()));
+        assert_eq!(opened(&[("crf", "18"), ("crff", "18")]).unwrap_err(), "no such option: crff = 18");
+    }
+
+    #[test]
+    fn a_parameter_that_is_only_warned_about_is_an_error() {
+        assert_eq!(opened(&[("x264-params", "8x8dct=1")]), Ok(()));
+        let said = opened(&[("x264-params", "9x9dct=1")]).unwrap_err();
+        assert!(said.contains("9x9dct"), "{said}");
+        let said = opened(&[("x264-params", "ref=16")]).unwrap_err();
+        assert!(said.contains("DPB size"), "a level that is not kept: {said}");
+    }
+
+    #[test]
+    fn what_the_encoder_says_is_part_of_the_error() {
+        let said = opened_at(Size::new(20_000, 64), &[]).unwrap_err();
+        assert!(said.starts_with("opening it: ") && said.contains("invalid width x height (20000x64)"), "{said}");
+    }
+
+    #[test]
+    fn there_is_no_encoder_by_a_name_that_nobody_has() {
+        assert!(encoder_exists("libx264"));
+        assert!(!encoder_exists("libx264 "));
+        assert!(!encoder_exists(""));
+    }
+}

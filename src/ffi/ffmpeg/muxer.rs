@@ -1,0 +1,123 @@
+//! Packets of one stream into a container file.
+
+use std::path::Path;
+use std::ptr;
+
+use ffmpeg_next::ffi as c;
+
+use super::log::{self, Kept};
+use super::{Encoder, Fault, Options, Packet, allocated, c_text, check, file_url, frame_duration, rational};
+use crate::units::FrameRate;
+
+/// What a container is opened with.
+pub(crate) struct MuxerSettings<'a> {
+    /// FFmpeg's name of the container, so that the file's name need not tell.
+    pub(crate) format: &'static str,
+    /// Frames a second.
+    pub(crate) fps: FrameRate,
+    /// Ticks a second; every frame lasts a whole number of them.
+    pub(crate) timescale: u32,
+    /// The container's own options by name.
+    pub(crate) options: &'a [(&'a str, String)],
+}
+
+/// An open container file.
+pub(crate) struct Muxer {
+    context: *mut c::AVFormatContext,
+    encoder_time_base: c::AVRational,
+    stream_time_base: c::AVRational,
+    ticks: i64,
+    log: Kept,
+}
+
+// SAFETY: FFmpeg's contexts are tied to no thread; ours are used by one at a time, through `&mut`.
+unsafe impl Send for Muxer {}
+
+impl Muxer {
+    /// Opens `path`, emptying what is there, and writes the container's header for what `encoder` makes.
+    ///
+    /// # Errors
+    /// Where the file cannot be written, an option is unknown, or the container does not take the time scale.
+    pub(crate) fn open(path: &Path, encoder: &Encoder, settings: &MuxerSettings<'_>) -> Result<Self, Fault> {
+        log::silence();
+        let (format, url) = (c_text(settings.format)?, file_url(path)?);
+        let (encoder_time_base, timescale) = (frame_duration(settings.fps)?, rational(1, settings.timescale)?);
+        let mut context = ptr::null_mut();
+        // SAFETY: all strings end with a zero; the result is checked.
+        unsafe { c::avformat_alloc_output_context2(&mut context, ptr::null_mut(), format.as_ptr(), url.as_ptr()) };
+        let context = allocated(context)?;
+        let ticks = i64::from(settings.timescale) * i64::from(settings.fps.denominator()) / i64::from(settings.fps.numerator());
+        let mut muxer = Self { context, encoder_time_base, stream_time_base: timescale, ticks, log: Kept::of(context) };
+        // SAFETY: context and encoder are open; every result is checked.
+        unsafe {
+            (*context).flags |= c::AVFMT_FLAG_BITEXACT;
+            let stream = allocated(c::avformat_new_stream(context, ptr::null()))?;
+            check(c::avcodec_parameters_from_context((*stream).codecpar, encoder.context()), "describing the stream", None)?;
+            (*stream).time_base = timescale;
+            (*stream).avg_frame_rate = c::AVRational { num: encoder_time_base.den, den: encoder_time_base.num };
+            (*stream).sample_aspect_ratio = c::AVRational { num: 1, den: 1 };
+            let opened = c::avio_open2(&mut (*context).pb, url.as_ptr(), c::AVIO_FLAG_WRITE, ptr::null(), ptr::null_mut());
+            check(opened, "opening the file", Some(&muxer.log))?;
+            let mut options = Options::new(settings.options)?;
+            check(c::avformat_write_header(context, &mut options.0), "writing the header", Some(&muxer.log))?;
+            options.all_taken()?;
+            // The container may have put a time base of its own in place of the one asked for.
+            muxer.stream_time_base = (*stream).time_base;
+        }
+        let asked_for = (timescale.num, timescale.den);
+        let given = (muxer.stream_time_base.num, muxer.stream_time_base.den);
+        if asked_for != given {
+            let refused =
+                format!("the container keeps time in {}/{} s, not in {}/{} s", given.0, given.1, timescale.num, timescale.den);
+            return Err(Fault::refused(refused));
+        }
+        Ok(muxer)
+    }
+
+    /// Writes a packet and empties it.
+    ///
+    /// # Errors
+    /// What the container or the disk says.
+    pub(crate) fn write(&mut self, packet: &mut Packet) -> Result<(), Fault> {
+        // SAFETY: context and packet are ours; the muxer takes the packet's buffer over.
+        let code = unsafe {
+            c::av_packet_rescale_ts(packet.0, self.encoder_time_base, self.stream_time_base);
+            (*packet.0).duration = self.ticks;
+            (*packet.0).stream_index = 0;
+            c::av_interleaved_write_frame(self.context, packet.0)
+        };
+        check(code, "writing a packet", Some(&self.log))?;
+        self.disk()
+    }
+
+    /// Writes the index and closes the file.
+    ///
+    /// # Errors
+    /// What the container or the disk says.
+    pub(crate) fn finish(mut self) -> Result<(), Fault> {
+        // SAFETY: the header was written, the trailer is written once.
+        check(unsafe { c::av_write_trailer(self.context) }, "writing the index", Some(&self.log))?;
+        // SAFETY: the file is open.
+        unsafe { c::avio_flush((*self.context).pb) };
+        self.disk()?;
+        // SAFETY: closing sets the pointer to null, so that dropping does not close again.
+        let closed = unsafe { c::avio_closep(&mut (*self.context).pb) };
+        check(closed, "closing the file", Some(&self.log)).map(|_| ())
+    }
+
+    /// What went wrong while buffered bytes were written: FFmpeg keeps that beside the results of its calls.
+    fn disk(&mut self) -> Result<(), Fault> {
+        // SAFETY: the file is open.
+        check(unsafe { (*(*self.context).pb).error }, "writing the file", Some(&self.log)).map(|_| ())
+    }
+}
+
+impl Drop for Muxer {
+    fn drop(&mut self) {
+        // SAFETY: ours, freed once; a file that is still open is closed without its index.
+        unsafe {
+            c::avio_closep(&mut (*self.context).pb);
+            c::avformat_free_context(self.context);
+        }
+    }
+}

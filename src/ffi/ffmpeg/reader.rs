@@ -1,0 +1,182 @@
+//! A finished file read back: what the container says of its stream, and every packet's place in time. Nothing is decoded
+//! but what FFmpeg needs to read the stream's own tags.
+
+use std::ffi::CStr;
+use std::path::Path;
+use std::ptr;
+
+use ffmpeg_next::ffi as c;
+
+use super::log::{self, Kept};
+use super::{Fault, Options, Packet, allocated, c_text, check, file_url};
+use crate::units::Size;
+
+/// Colour tags by FFmpeg's names, `None` where there is none.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Colour {
+    /// Primaries.
+    pub primaries: Option<String>,
+    /// Transfer characteristic.
+    pub transfer: Option<String>,
+    /// Matrix.
+    pub matrix: Option<String>,
+    /// `tv` (limited) or `pc` (full).
+    pub range: Option<String>,
+}
+
+/// One packet: one frame's data.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PacketFacts {
+    /// When it is shown, in ticks.
+    pub pts: i64,
+    /// How long, in ticks.
+    pub duration: i64,
+    /// Bytes.
+    pub bytes: u64,
+    /// Whether decoding can start with it.
+    pub key: bool,
+}
+
+/// What a file with one video stream holds.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StreamFacts {
+    /// Frame size in pixels.
+    pub size: Size,
+    /// The codec's number for its profile (H.264: `profile_idc`).
+    pub profile: i32,
+    /// The codec's number for its level (H.264: `level_idc`).
+    pub level: i32,
+    /// A tick in seconds, as numerator and denominator.
+    pub time_base: (u32, u32),
+    /// The first tick.
+    pub start: i64,
+    /// The stream's length in ticks.
+    pub duration: i64,
+    /// Tags in the container.
+    pub container: Colour,
+    /// Tags in the stream itself.
+    pub stream: Colour,
+    /// In the file's order, which is the order of decoding.
+    pub packets: Vec<PacketFacts>,
+}
+
+/// Reads a file's facts.
+///
+/// # Errors
+/// Where it cannot be opened as `format` (FFmpeg's name of the demuxer), is cut short, or does not hold exactly one stream.
+pub fn read_back(path: &Path, format: &str) -> Result<StreamFacts, Fault> {
+    let mut input = Input::open(path, format)?;
+    input.facts()
+}
+
+struct Input {
+    context: *mut c::AVFormatContext,
+    log: Kept,
+}
+
+impl Input {
+    fn open(path: &Path, format: &str) -> Result<Self, Fault> {
+        log::silence();
+        let (url, format) = (file_url(path)?, c_text(format)?);
+        // SAFETY: the name ends with a zero; what is found is static.
+        let demuxer = unsafe { c::av_find_input_format(format.as_ptr()) };
+        if demuxer.is_null() {
+            return Err(Fault::refused(format!("FFmpeg cannot read {}", format.to_string_lossy())));
+        }
+        // SAFETY: the result is checked.
+        let mut context = allocated(unsafe { c::avformat_alloc_context() })?;
+        let log = Kept::of(context);
+        let mut options = Options::new(&[("protocol_whitelist", "file".to_owned())])?;
+        // SAFETY: the context is fresh; on failure FFmpeg frees it and sets the pointer to null.
+        let opened = unsafe { c::avformat_open_input(&mut context, url.as_ptr(), demuxer, &mut options.0) };
+        check(opened, "reading it back", Some(&log))?;
+        Ok(Self { context, log })
+    }
+
+    fn facts(&mut self) -> Result<StreamFacts, Fault> {
+        // SAFETY: the context is open; its streams live as long as it does.
+        unsafe {
+            if (*self.context).nb_streams != 1 {
+                return Err(Fault::refused(format!("{} streams where one is due", (*self.context).nb_streams)));
+            }
+            let stream = *(*self.context).streams;
+            let container = colour((*stream).codecpar);
+            check(c::avformat_find_stream_info(self.context, ptr::null_mut()), "reading it back", Some(&self.log))?;
+            let time_base = (*stream).time_base;
+            let start = (*stream).start_time;
+            let duration = (*stream).duration;
+            let parameters = (*stream).codecpar;
+            let size = Size::new((*parameters).width.unsigned_abs(), (*parameters).height.unsigned_abs());
+            Ok(StreamFacts {
+                size,
+                profile: (*parameters).profile,
+                level: (*parameters).level,
+                time_base: (time_base.num.unsigned_abs(), time_base.den.unsigned_abs()),
+                start,
+                duration,
+                container,
+                stream: colour(parameters),
+                packets: self.packets()?,
+            })
+        }
+    }
+
+    fn packets(&mut self) -> Result<Vec<PacketFacts>, Fault> {
+        let packet = Packet::new()?;
+        let mut packets = Vec::new();
+        loop {
+            // SAFETY: context and packet are ours.
+            let code = unsafe { c::av_read_frame(self.context, packet.0) };
+            if code == c::AVERROR_EOF {
+                return Ok(packets);
+            }
+            check(code, "reading it back", Some(&self.log))?;
+            // SAFETY: a packet was read; it is emptied for the next one.
+            unsafe {
+                if (*packet.0).flags & c::AV_PKT_FLAG_CORRUPT != 0 {
+                    return Err(Fault::refused(format!("packet {} is cut short", packets.len())));
+                }
+                packets.push(PacketFacts {
+                    pts: (*packet.0).pts,
+                    duration: (*packet.0).duration,
+                    bytes: packet.bytes(),
+                    key: (*packet.0).flags & c::AV_PKT_FLAG_KEY != 0,
+                });
+                c::av_packet_unref(packet.0);
+            }
+        }
+    }
+}
+
+impl Drop for Input {
+    fn drop(&mut self) {
+        // SAFETY: ours, closed once; null is allowed.
+        unsafe { c::avformat_close_input(&mut self.context) };
+    }
+}
+
+/// # Safety
+/// `parameters` must be a stream's.
+unsafe fn colour(parameters: *const c::AVCodecParameters) -> Colour {
+    // SAFETY: the caller's; FFmpeg's names are static strings or null.
+    unsafe {
+        let parameters = &*parameters;
+        Colour {
+            primaries: name(c::av_color_primaries_name(parameters.color_primaries)),
+            transfer: name(c::av_color_transfer_name(parameters.color_trc)),
+            matrix: name(c::av_color_space_name(parameters.color_space)),
+            range: name(c::av_color_range_name(parameters.color_range)),
+        }
+    }
+}
+
+/// # Safety
+/// `text` must be null or a static string that ends with a zero.
+unsafe fn name(text: *const std::ffi::c_char) -> Option<String> {
+    if text.is_null() {
+        return None;
+    }
+    // SAFETY: the caller's.
+    let text = unsafe { CStr::from_ptr(text) }.to_string_lossy();
+    (text != "unknown").then(|| text.into_owned())
+}

@@ -1,0 +1,140 @@
+//! The pipeline with sinks that only look: order, first cause, interrupts, stand-ins.
+
+use std::path::PathBuf;
+
+use super::*;
+use crate::ffi::jpeg;
+use crate::geom::Window;
+use crate::picture::FrameKind;
+use crate::shoot::{Content, Format, Orientation, Slot, Still};
+use crate::shot::{Codec, Sharpness};
+use crate::units::{FrameRate, Size};
+
+const STILL: Size = Size { width: 96, height: 64 };
+
+/// A shoot of flat stills, each a little lighter than the one before.
+fn shoot(folder: &std::path::Path, count: usize) -> Shoot {
+    let slots = (0..count).map(|index| {
+        let path = folder.join(format!("{index}.jpg"));
+        let grey = vec![u8::try_from(40 + index).unwrap(); 3 * (STILL.width * STILL.height) as usize];
+        std::fs::write(&path, jpeg::encode_rgb(&grey, STILL, 95, (2, 2), &[])).unwrap();
+        let metadata = std::fs::metadata(&path).unwrap();
+        let modified = metadata.modified().unwrap().duration_since(std::time::UNIX_EPOCH).unwrap().as_nanos();
+        let still = Still {
+            path,
+            format: Format::Jpeg,
+            stored: STILL,
+            orientation: Orientation::Upright,
+            captured: None,
+            bytes: metadata.len(),
+            modified: i128::try_from(modified).unwrap(),
+        };
+        Slot { name: index.to_string(), content: Content::Whole(still) }
+    });
+    Shoot { slots: slots.collect(), size: STILL, interval: None, set_aside: Vec::new(), notes: Vec::new() }
+}
+
+fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
+    let row = |(index, slot): (usize, usize)| Row {
+        position: slot as f64,
+        slot: SlotIndex(slot),
+        shown: SlotIndex(slot),
+        stand_in: slot.checked_sub(1).map(SlotIndex),
+        window: Window::new(index as f64 * 0.01, 0.0, 64.0, 36.0),
+    };
+    DeliveryPlan {
+        name: name.into(),
+        frame: Size::new(64, 36),
+        fps: FrameRate::new(24, 1).unwrap(),
+        codec: Codec::Png,
+        sharpness: Sharpness::Even,
+        rows: slots.enumerate().map(row).collect(),
+    }
+}
+
+/// Keeps the middle luma code of every frame; fails at a given one.
+struct Look {
+    seen: Arc<Mutex<Vec<u8>>>,
+    fails_at: Option<usize>,
+}
+
+impl Sink for Look {
+    fn kind(&self) -> FrameKind {
+        FrameKind::Yuv420
+    }
+
+    fn write(&mut self, frame: &Frame) -> Result<(), SinkError> {
+        let mut seen = self.seen.lock().unwrap();
+        if self.fails_at == Some(seen.len()) {
+            return Err(SinkError::Encoder { codec: "test", message: "had enough".into() });
+        }
+        let crate::picture::Pixels::Yuv420 { y, .. } = &frame.pixels else { panic!("another kind of frame") };
+        seen.push(y[y.len() / 2]);
+        Ok(())
+    }
+
+    fn finish(self: Box<Self>) -> Result<Written, SinkError> {
+        Ok(Written { path: PathBuf::new(), frames: self.seen.lock().unwrap().len() as u64, bytes: 0 })
+    }
+}
+
+fn output<'a>(plan: &'a DeliveryPlan, seen: &Arc<Mutex<Vec<u8>>>, fails_at: Option<usize>) -> Output<'a> {
+    Output { plan, rows: 0..plan.rows.len(), sink: Box::new(Look { seen: Arc::clone(seen), fails_at }) }
+}
+
+#[test]
+fn frames_arrive_in_order_whatever_the_number_of_workers() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = shoot(folder.path(), 40);
+    let plans = [plan("each", 0..40), plan("long", (0..120).map(|row| row / 3))];
+    for workers in [1, 2, 7] {
+        let seen: [Arc<Mutex<Vec<u8>>>; 2] = Default::default();
+        let outputs = plans.iter().zip(&seen).map(|(plan, seen)| output(plan, seen, None)).collect();
+        let watch = Watch::default();
+        let outcome = run(&shoot, outputs, workers, &watch).unwrap();
+        assert_eq!(outcome.finished.iter().map(|finished| finished.written.frames).collect::<Vec<_>>(), [40, 120]);
+        for seen in &seen {
+            let seen = seen.lock().unwrap();
+            assert!(seen.is_sorted() && seen.last().unwrap() - seen[0] > 30, "{seen:?}");
+        }
+        assert_eq!(watch.stills.load(Ordering::Relaxed), 40);
+        assert_eq!(watch.frames.load(Ordering::Relaxed), 160);
+    }
+}
+
+#[test]
+fn the_first_real_cause_is_the_one_that_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = shoot(folder.path(), 30);
+    let plans = [plan("good", 0..30), plan("bad", 0..30)];
+    let seen: [Arc<Mutex<Vec<u8>>>; 2] = Default::default();
+    let outputs = vec![output(&plans[0], &seen[0], None), output(&plans[1], &seen[1], Some(5))];
+    let fault = run(&shoot, outputs, 3, &Watch::default()).unwrap_err();
+    assert_eq!(fault.to_string(), "bad: the test encoder: had enough");
+    assert_eq!(seen[1].lock().unwrap().len(), 5);
+}
+
+#[test]
+fn a_run_that_is_asked_to_stop_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = shoot(folder.path(), 3);
+    let plan = plan("a", 0..3);
+    let watch = Watch { stop: true.into(), ..Watch::default() };
+    let fault = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &watch).unwrap_err();
+    assert!(matches!(fault, Fault::Interrupted));
+}
+
+#[test]
+fn a_damaged_still_gives_way_to_its_stand_in_and_is_listed() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = shoot(folder.path(), 6);
+    // Changed since it was surveyed, which is damage like any other to the pipeline.
+    std::fs::write(folder.path().join("3.jpg"), "not what it was").unwrap();
+    let plan = plan("a", 0..6);
+    let seen = Arc::default();
+    let outcome = run(&shoot, vec![output(&plan, &seen, None)], 2, &Watch::default()).unwrap();
+    let expected = StoodIn { slot: SlotIndex(3), damage: Damage::Changed, shown: SlotIndex(2) };
+    assert_eq!(outcome.stood_in, [expected]);
+    let seen = seen.lock().unwrap();
+    assert_eq!(seen[3], seen[2]);
+}

@@ -1,0 +1,96 @@
+//! A plan as people read it: one line a frame, or one paragraph a plan.
+
+use std::fmt::Write as _;
+
+use super::{DeliveryPlan, Plan, Row};
+
+/// How many damaged or missing stills a summary names; the plan itself has them all.
+const NAMED: usize = 50;
+
+/// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window, enlargement.
+///
+/// Stills are counted from 1 as `still(n)` counts them; `7<6` is still 7's turn with still 6 held in its place. The
+/// enlargement is in output pixels per pixel of the still: above 1 the frame is larger than its window.
+#[must_use]
+pub fn text(plan: &Plan) -> String {
+    let mut out = String::new();
+    for delivery in &plan.deliveries {
+        let _infallible = writeln!(out, "{}", heading(delivery));
+        let _infallible = writeln!(
+            out,
+            "{:>7} {:>9} {:>10} {:>9} {:>10} {:>10} {:>10} {:>10} {:>8}",
+            "frame", "seconds", "position", "still", "x", "y", "width", "height", "enlarged"
+        );
+        for (frame, row) in delivery.rows.iter().enumerate() {
+            let _infallible = writeln!(
+                out,
+                "{frame:>7} {:>9.3} {:>10.3} {:>9} {:>10.2} {:>10.2} {:>10.2} {:>10.2} {:>8.3}",
+                seconds(delivery, frame),
+                row.position,
+                still(row),
+                row.window.x,
+                row.window.y,
+                row.window.width,
+                row.window.height,
+                row.window.enlargement(delivery.frame),
+            );
+        }
+        out.push('\n');
+    }
+    out
+}
+
+/// A line a delivery: size, rate, frames, length, deepest enlargement and its frame, first and last still; then where every
+/// slot of the shoot went, the damaged and missing ones by name.
+#[must_use]
+pub fn summary(plan: &Plan) -> String {
+    let mut out = String::new();
+    for delivery in &plan.deliveries {
+        let _infallible = write!(out, "{}: {} frames, {:.3} s", heading(delivery), delivery.rows.len(), plan.length);
+        let deepest =
+            delivery.rows.iter().enumerate().min_by(|(_, one), (_, other)| one.window.width.total_cmp(&other.window.width));
+        if let (Some((frame, row)), Some(first), Some(last)) = (deepest, delivery.rows.first(), delivery.rows.last()) {
+            let _infallible = write!(
+                out,
+                "; deepest {:.3} output pixels per pixel of the still (frame {frame}); still({}) to still({})",
+                row.window.enlargement(delivery.frame),
+                first.slot.0 + 1,
+                last.slot.0 + 1
+            );
+        }
+        out.push('\n');
+    }
+    let tally = &plan.tally;
+    let slots = tally.used + tally.passed_over + tally.outside_part + tally.damaged.len() + tally.missing.len();
+    let _infallible = writeln!(
+        out,
+        "{slots} stills = {} used + {} passed over + {} outside the part + {} damaged + {} missing; {} files set aside",
+        tally.used,
+        tally.passed_over,
+        tally.outside_part,
+        tally.damaged.len(),
+        tally.missing.len(),
+        tally.set_aside
+    );
+    for (kind, named) in [("damaged", &tally.damaged), ("missing", &tally.missing)] {
+        for (name, done) in named.iter().take(NAMED) {
+            let _infallible = writeln!(out, "{kind}: {name}: {done}");
+        }
+        if named.len() > NAMED {
+            let _infallible = writeln!(out, "{kind}: {} more", named.len() - NAMED);
+        }
+    }
+    out
+}
+
+fn heading(delivery: &DeliveryPlan) -> String {
+    format!("{} {} at {}", delivery.name, delivery.frame, delivery.fps)
+}
+
+fn seconds(delivery: &DeliveryPlan, frame: usize) -> f64 {
+    delivery.fps.time_of(frame as u64).0
+}
+
+fn still(row: &Row) -> String {
+    if row.shown == row.slot { (row.slot.0 + 1).to_string() } else { format!("{}<{}", row.slot.0 + 1, row.shown.0 + 1) }
+}

@@ -1,0 +1,224 @@
+//! The script's pace as a map from screen time to shoot position.
+
+use crate::curve::ease::Ease;
+use crate::curve::pace::{Axis, Fault, Key, PaceMap};
+use crate::curve::track::SLACK;
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::shot::{Moment, Pace, PaceKey, Rate, Shot};
+
+use super::moments::Moments;
+use super::words;
+
+/// The most steps a step ease may have where it shapes a rate.
+const MOST_STEPS: u32 = 10_000;
+
+/// The pace, or nothing where `found` says why not.
+pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<PaceMap> {
+    let stills = moments.axis.stills();
+    match &shot.pace.value {
+        Pace::Constant(rate) => match per_second(*rate, shot, moments) {
+            Ok((numerator, denominator)) => Some(PaceMap::constant(stills, numerator, denominator)),
+            Err(mistake) => {
+                found.push(mistake.at(&shot.pace.place));
+                None
+            }
+        },
+        Pace::Over(seconds) if seconds.is_finite() && *seconds > 0.0 => Some(PaceMap::over(stills, *seconds)),
+        Pace::Over(seconds) => {
+            found.push(
+                Diagnostic::mistake(format!("over takes seconds above 0; seen {}", words::figure(*seconds)))
+                    .at(&shot.pace.place)
+                    .word("over"),
+            );
+            None
+        }
+        Pace::Keyed { keys, fit } => keyed(shot, keys, fit.as_ref(), moments, found),
+    }
+}
+
+/// A rate in stills a second, as a fraction of two numbers that are exact where the script's own are.
+///
+/// `times` counts the shoot's one interval (its median), so it is a constant rate: a pause of the camera takes no screen time.
+fn per_second(rate: Rate, shot: &Shot, moments: &Moments<'_>) -> Result<(f64, f64), Diagnostic> {
+    let (frames, seconds) = (f64::from(shot.fps.numerator()), f64::from(shot.fps.denominator()));
+    let (name, value, fraction) = match rate {
+        Rate::StillsPerFrame(value) => ("stills_per_frame", value, (value * frames, seconds)),
+        Rate::FramesPerStill(value) => ("frames_per_still", value, (frames, value * seconds)),
+        Rate::Percent(value) => ("percent", value, (value * frames, 100.0 * seconds)),
+        Rate::Times(value) => {
+            let Some(interval) = moments.times.interval else {
+                return Err(Diagnostic::mistake("times needs capture times or an interval, and this shoot has neither")
+                    .word("times")
+                    .help("stills { …, interval = 5 } says how many seconds lie between stills"));
+            };
+            ("times", value, (value, interval))
+        }
+    };
+    let slowest = crate::curve::pace::SLOWEST;
+    if value.is_finite() && fraction.0 / fraction.1 > slowest && (fraction.0 / fraction.1).is_finite() {
+        return Ok(fraction);
+    }
+    Err(Diagnostic::mistake(format!("a rate lies above 0: a pace always moves; seen {name}({})", words::figure(value)))
+        .word(name))
+}
+
+fn keyed(
+    shot: &Shot,
+    keys: &[PaceKey],
+    fit: Option<&crate::diag::Placed<f64>>,
+    moments: &Moments<'_>,
+    found: &mut Diagnostics,
+) -> Option<PaceMap> {
+    let Some(first) = keys.first() else {
+        found.push(
+            Diagnostic::mistake("a pace needs at least one key").at(&shot.pace.place).help("pace = stills_per_frame(1) is one"),
+        );
+        return None;
+    };
+    let axis = axis_of(&first.at);
+    let mut resolved: Vec<Option<Key>> = Vec::with_capacity(keys.len());
+    for key in keys {
+        if axis_of(&key.at) != axis {
+            let named = |axis| if axis == Axis::Screen { "the clip's" } else { "the shoot's" };
+            found.push(
+                Diagnostic::mistake(format!(
+                    "a pace is keyed on one axis: this key's moment is on {}, the first one's on {}",
+                    named(axis_of(&key.at)),
+                    named(axis)
+                ))
+                .at(&key.place)
+                .with(&first.place, "the first key"),
+            );
+            return None;
+        }
+        resolved.push(one_key(shot, key, moments, found));
+    }
+    let resolved: Vec<Key> = resolved.into_iter().collect::<Option<_>>()?;
+    for (pair, keys) in resolved.windows(2).zip(keys.windows(2)) {
+        if pair[1].at <= pair[0].at + SLACK {
+            found.push(out_of_order(pair[0].at, pair[1].at, axis, &keys[0], &keys[1]));
+            return None;
+        }
+    }
+    if let Some(fit) = fit {
+        if fit.value.is_nan() || fit.value <= 0.0 || fit.value.is_infinite() {
+            found.push(
+                Diagnostic::mistake(format!("fit takes seconds above 0; seen {}", words::figure(fit.value)))
+                    .at(&fit.place)
+                    .word("fit"),
+            );
+            return None;
+        }
+        if axis == Axis::Screen {
+            let even = resolved.iter().all(|key| key.rate == resolved[0].rate && !key.keep);
+            if even {
+                return Some(PaceMap::over(moments.axis.stills(), fit.value));
+            }
+            found.push(
+                Diagnostic::mistake("fit needs keys on the shoot's axis: here it would move the keys' own moments")
+                    .at(&fit.place)
+                    .word("fit")
+                    .with(&first.place, "keyed on the clip's axis")
+                    .help("key { at = still(1), … }, clock \"14:32\", part(0.25), \"start\" or \"end\""),
+            );
+            return None;
+        }
+    }
+    let map = match PaceMap::keyed(axis, &resolved, moments.axis.stills(), fit.map(|fit| fit.value)) {
+        Ok(map) => map,
+        Err(fault) => {
+            found.push(faulty(&fault, shot, keys, fit));
+            return None;
+        }
+    };
+    if axis == Axis::Screen {
+        for (key, resolved) in keys.iter().zip(&resolved).filter(|(_, resolved)| resolved.at > map.length() + 1e-9) {
+            found.push(
+                Diagnostic::remark(format!(
+                    "this key of the pace is at {} s, and the shoot ends at {} s",
+                    words::figure(resolved.at),
+                    words::figure(map.length())
+                ))
+                .at(&key.place),
+            );
+        }
+    }
+    Some(map)
+}
+
+fn axis_of(moment: &Moment) -> Axis {
+    match moment {
+        Moment::Screen(_) | Moment::Timecode(_) => Axis::Screen,
+        Moment::Start | Moment::End | Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => {
+            Axis::Shoot
+        }
+    }
+}
+
+fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<Key> {
+    let at = match key.at {
+        Moment::Screen(seconds) if seconds >= 0.0 && seconds.is_finite() => Ok(seconds),
+        Moment::Screen(seconds) => {
+            Err(Diagnostic::mistake(format!("screen time begins at 0 s; seen {}", words::figure(seconds))))
+        }
+        Moment::Timecode(frames) => Ok(shot.fps.time_of(frames).0),
+        Moment::Start => Ok(0.0),
+        Moment::End => Ok(moments.axis.stills()),
+        Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => moments.position(&key.at),
+    };
+    let rate = per_second(key.rate, shot, moments).map(|(numerator, denominator)| numerator / denominator);
+    let steps = match key.ease {
+        Ease::Steps { count, jump } if count > MOST_STEPS || count < jump.fewest_steps() => Err(Diagnostic::mistake(format!(
+            "this step ease of a pace has {} to {MOST_STEPS} steps; seen {count}",
+            jump.fewest_steps()
+        ))
+        .word("steps")),
+        _ => Ok(()),
+    };
+    let mut keep = |mistake: Diagnostic| found.push(mistake.at(&key.place));
+    let (at, rate, steps) = (at.map_err(&mut keep).ok(), rate.map_err(&mut keep).ok(), steps.map_err(&mut keep).ok());
+    steps?;
+    Some(Key { at: at?, rate: rate?, ease: key.ease.clone(), keep: key.keep })
+}
+
+fn out_of_order(before: f64, after: f64, axis: Axis, first: &PaceKey, second: &PaceKey) -> Diagnostic {
+    let written = |at: f64| match axis {
+        Axis::Screen => format!("{} s", words::figure(at)),
+        Axis::Shoot => format!("position {}", words::figure(at)),
+    };
+    let message = if (before - after).abs() <= SLACK {
+        format!("two keys of the pace are at one moment, {}", written(after))
+    } else {
+        format!("this key of the pace is at {}, before the key above it at {}", written(after), written(before))
+    };
+    Diagnostic::mistake(message).at(&second.place).with(&first.place, "the key above it").help("keys stand in order of time")
+}
+
+fn faulty(fault: &Fault, shot: &Shot, keys: &[PaceKey], fit: Option<&crate::diag::Placed<f64>>) -> Diagnostic {
+    let (place, wanted) = fit.map_or((&shot.pace.place, 0.0), |fit| (&fit.place, fit.value));
+    match fault {
+        Fault::Stops { key, lowest } => Diagnostic::mistake(format!(
+            "the ease to this key takes the rate down to {} stills a second on its way: a pace always moves",
+            words::figure(*lowest)
+        ))
+        .at(&keys[*key].place)
+        .word("ease")
+        .help("an ease whose output stays between 0 and 1, such as \"ease-in-out\""),
+        Fault::KeptTooLong { kept } => Diagnostic::mistake(format!(
+            "the sections marked keep already last {} s, and fit asks for {} s in all",
+            words::figure(*kept),
+            words::figure(wanted)
+        ))
+        .at(place)
+        .word("fit")
+        .help(format!("fit = \"{}s\" or more, or fewer sections marked keep", words::figure_above(*kept + 1.0))),
+        Fault::NothingToFit { kept } => Diagnostic::mistake(format!(
+            "every section is marked keep, so the clip lasts {} s, and fit asks for {} s",
+            words::figure(*kept),
+            words::figure(wanted)
+        ))
+        .at(place)
+        .word("fit")
+        .help("leave one section without keep"),
+    }
+}

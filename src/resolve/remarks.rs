@@ -1,0 +1,353 @@
+//! What a person should know about a plan before it is rendered, with the frames concerned: one remark a kind and delivery.
+
+use kurbo::Point;
+
+use crate::curve::ease::Ease;
+use crate::curve::pace::{PaceMap, Stretch};
+use crate::curve::track::Spot;
+use crate::diag::{Diagnostic, Diagnostics, Place};
+use crate::geom::Window;
+use crate::plan::DeliveryPlan;
+use crate::shoot::Shoot;
+use crate::shot::{Delivery, Pace, Shot};
+use crate::units::{ScreenTime, ShootPosition};
+
+use super::axis::Axis;
+use super::framing::Framed;
+use super::words::{self, Ranges};
+
+/// Seconds a pan of one picture width takes at least: a rule of thumb of a cinema-camera maker's handbook, a threshold for a
+/// remark and never for a refusal.
+const SECONDS_A_WIDTH: f64 = 7.0;
+
+/// Beyond this many frames a still, or stills a frame, one more or less is not seen (common practice, no source).
+const SEEN_UNEVEN: f64 = 10.0;
+
+/// A still shown for more than this many times the median, and for at least [`LONG_SECONDS`], is shown for long (our choice:
+/// a plain ramp between two rates of the trade stays below it, a stuck still does not).
+const LONG: usize = 4;
+const LONG_SECONDS: f64 = 0.5;
+
+/// What the remarks look at.
+pub(super) struct Seen<'a> {
+    pub(super) shot: &'a Shot,
+    pub(super) shoot: &'a Shoot,
+    pub(super) axis: &'a Axis,
+    pub(super) pace: &'a PaceMap,
+    pub(super) length: ScreenTime,
+    pub(super) tracks: &'a [Option<Framed<'a>>],
+    pub(super) deliveries: &'a [DeliveryPlan],
+}
+
+/// One delivery among what is seen.
+struct One<'a> {
+    seen: &'a Seen<'a>,
+    delivery: &'a Delivery,
+    plan: &'a DeliveryPlan,
+    framed: &'a Framed<'a>,
+}
+
+/// Adds every remark on finished rows.
+pub(super) fn of_rows(seen: &Seen<'_>, found: &mut Diagnostics) {
+    found.0.extend(never_reached(seen));
+    found.0.extend(passed_over(seen));
+    for ((delivery, plan), framed) in seen.shot.deliveries.iter().zip(seen.deliveries).zip(seen.tracks) {
+        let Some(framed) = framed else { continue };
+        let one = One { seen, delivery, plan, framed };
+        found.0.extend([one.enlarged(), one.fast(), one.uneven(), one.long()].into_iter().flatten());
+    }
+}
+
+/// Stills after the clip's end.
+fn never_reached(seen: &Seen<'_>) -> Option<Diagnostic> {
+    let limit = seen.shot.length.as_ref()?;
+    let end = seen.pace.position(seen.length.0);
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a position on the axis")]
+    let first = (end - 1e-9).ceil().max(0.0) as usize;
+    let left = seen.axis.places.len().saturating_sub(first);
+    let place = seen.axis.places.get(first)?;
+    let name = &seen.shoot.slots[place.slot.0].name;
+    let message = format!(
+        "the clip ends at {} s, before the shoot does: {} from {name} on are never reached",
+        words::figure(seen.length.0),
+        words::count(left, "still")
+    );
+    Some(Diagnostic::remark(message).at(&limit.place).word("length"))
+}
+
+/// Stills the pace steps over in every delivery.
+fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
+    let last = seen.axis.places.len() - 1;
+    let whole = |position: f64| ShootPosition(position).whole().min(last);
+    let mut shown = vec![false; seen.shoot.slots.len()];
+    let mut reached = 0;
+    for row in seen.deliveries.iter().flat_map(|plan| &plan.rows) {
+        shown[row.shown.0] = true;
+        reached = reached.max(whole(row.position));
+    }
+    let before = &seen.axis.places[..=reached];
+    let own = before.iter().filter(|place| place.shown == place.slot);
+    let (mut never, mut due) = (Ranges::default(), 0);
+    for place in own {
+        due += 1;
+        if !shown[place.slot.0] {
+            never.add(place.slot.0);
+        }
+    }
+    if never.is_empty() {
+        return None;
+    }
+    let plan = seen.deliveries.iter().rev().max_by_key(|plan| plan.rows.len())?;
+    let (mut frames, mut most) = (Ranges::default(), 0);
+    for (frame, pair) in plan.rows.windows(2).enumerate() {
+        let stepped_over = whole(pair[1].position).saturating_sub(whole(pair[0].position)).saturating_sub(1);
+        if stepped_over > 0 {
+            frames.add_run(frame, frame + 1);
+            most = most.max(stepped_over);
+        }
+    }
+    let at_once = if frames.is_empty() {
+        String::new()
+    } else {
+        format!("; '{}' passes over up to {most} at once in {}", plan.name, frames.frames())
+    };
+    let named = never.named(|slot| seen.shoot.slots[slot].name.clone());
+    let message = format!("{} of {due} stills are shown in no frame ({named}){at_once}", never.len());
+    Some(Diagnostic::remark(message).at(&seen.shot.pace.place))
+}
+
+impl One<'_> {
+    /// The key to name for what happens at a frame: the one the way leads to, or the one that holds.
+    fn key_at(&self, frame: usize) -> (Place, Option<usize>) {
+        let spot = self.framed.track.spot(self.plan.fps.time_of(frame as u64).0);
+        let (key, way) = match spot {
+            Spot::Key(key) => (key, None),
+            Spot::Way { to, .. } => (to, Some(to)),
+        };
+        (self.framed.keys.get(key).map_or_else(|| self.delivery.place.clone(), |key| key.place.clone()), way)
+    }
+
+    /// Windows smaller than the frame.
+    fn enlarged(&self) -> Option<Diagnostic> {
+        let (mut frames, mut most, mut deepest) = (Ranges::default(), 1.0, 0);
+        for (frame, row) in self.plan.rows.iter().enumerate() {
+            let enlargement = row.window.enlargement(self.plan.frame);
+            if enlargement > 1.0 + 1e-6 {
+                frames.add(frame);
+            }
+            if enlargement > most {
+                (most, deepest) = (enlargement, frame);
+            }
+        }
+        if frames.is_empty() {
+            return None;
+        }
+        let message = format!(
+            "'{}' enlarges the still up to {} times in {}: its window is smaller than its frame of {}",
+            self.plan.name,
+            words::figure_above(most),
+            frames.frames(),
+            self.plan.frame
+        );
+        let largest = Window::largest(self.seen.shoot.size, self.plan.frame.aspect());
+        let sharp = largest.width / f64::from(self.plan.frame.width);
+        let help = if sharp >= 1.0 {
+            format!(
+                "zoom {} at most keeps a pixel of the still for every pixel of '{}'",
+                words::figure_below(sharp),
+                self.plan.name
+            )
+        } else {
+            let (width, height) = (largest.width.floor(), largest.height.floor());
+            format!("even the largest window has only {width} x {height} pixels of the still: a smaller frame keeps it sharp")
+        };
+        Some(Diagnostic::remark(message).at(&self.key_at(deepest).0).help(help))
+    }
+
+    /// Moves faster than the rule of thumb, measured at the fastest corner.
+    fn fast(&self) -> Option<Diagnostic> {
+        let limit = f64::from(self.plan.frame.width) / (SECONDS_A_WIDTH * self.plan.fps.per_second());
+        let (mut frames, mut most, mut fastest) = (Ranges::default(), 0.0, 0);
+        for (frame, pair) in self.plan.rows.windows(2).enumerate() {
+            let speed = corner_speed(pair[0].window, pair[1].window, self.plan);
+            if speed <= limit * (1.0 + 1e-9) || self.cuts(frame + 1) {
+                continue;
+            }
+            frames.add(frame + 1);
+            if speed > most {
+                (most, fastest) = (speed, frame + 1);
+            }
+        }
+        if frames.is_empty() {
+            return None;
+        }
+        let (place, way) = self.key_at(fastest);
+        let message = format!(
+            "'{}' moves up to {} pixels a frame in {}; a picture width in {SECONDS_A_WIDTH} s, the rule of thumb, is {}",
+            self.plan.name,
+            words::figure(most),
+            frames.frames(),
+            words::figure(limit)
+        );
+        let mut remark = Diagnostic::remark(message).at(&place);
+        if let Some(to) = way {
+            let keys = self.framed.track.keys();
+            let seconds = keys[to].at - keys[to - 1].at;
+            remark = remark.help(format!(
+                "about {} s for the way to this key, in place of {} s, stay within it",
+                words::figure((seconds * most / limit * 10.0 - 1e-6).ceil() / 10.0),
+                words::figure(seconds)
+            ));
+        }
+        Some(remark)
+    }
+
+    /// Whether the window at a frame got there by a step ease, which cuts and does not move.
+    fn cuts(&self, frame: usize) -> bool {
+        let time = |frame: usize| self.plan.fps.time_of(frame as u64).0;
+        let stepped = |frame: usize| match self.framed.track.spot(time(frame)) {
+            Spot::Way { to, .. } => matches!(self.framed.track.keys()[to].ease, Ease::Steps { .. }),
+            Spot::Key(_) => false,
+        };
+        stepped(frame) || stepped(frame - 1)
+    }
+
+    /// Stills shown for 2, 3, 2, 3 frames, or passed 2, 3, 2, 3 at a time, where the pace does not change.
+    fn uneven(&self) -> Option<Diagnostic> {
+        let rows = &self.plan.rows;
+        let rate = self.plan.fps.per_second();
+        let (mut frames, mut longest): (Ranges, Option<(usize, Stretch, Vec<usize>)>) = (Ranges::default(), None);
+        for stretch in self.seen.pace.constant_stretches() {
+            let frames_a_still = rate / stretch.rate;
+            if frames_a_still.max(1.0 / frames_a_still) > SEEN_UNEVEN {
+                continue;
+            }
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "frames of this clip")]
+            let frame = |time: f64| ((time * rate - 1e-9).ceil().max(0.0) as usize).min(rows.len());
+            let (first, end) = (frame(stretch.from), frame(stretch.to));
+            let counts = if frames_a_still >= 1.0 { self.holds(first, end) } else { self.strides(first, end) };
+            let (Some(least), Some(most)) = (counts.iter().min(), counts.iter().max()) else { continue };
+            if least == most {
+                continue;
+            }
+            frames.add_run(first, end - 1);
+            if longest.as_ref().is_none_or(|(length, ..)| end - first > *length) {
+                longest = Some((end - first, stretch, counts));
+            }
+        }
+        let (_, stretch, counts) = longest?;
+        let unlike = counts.iter().position(|count| *count != counts[0]).unwrap_or(0);
+        let from = (unlike + 2).saturating_sub(4);
+        let sample: Vec<String> = counts.iter().skip(from).take(4).map(usize::to_string).collect();
+        let frames_a_still = rate / stretch.rate;
+        let shown = if frames_a_still >= 1.0 {
+            format!("shows stills for {}, … frames", sample.join(", "))
+        } else {
+            format!("goes on by {}, … stills a frame", sample.join(", "))
+        };
+        let message = format!("'{}' {shown} at an even pace: an uneven cadence in {}", self.plan.name, frames.frames());
+        Some(Diagnostic::remark(message).at(&self.seen.shot.pace.place).help(self.even_pace(frames_a_still)))
+    }
+
+    /// How many frames each still is shown for, of those begun and ended in these frames.
+    fn holds(&self, first: usize, end: usize) -> Vec<usize> {
+        let rows = &self.plan.rows;
+        let changes: Vec<usize> = (first.max(1)..end.max(1)).filter(|frame| rows[*frame].slot != rows[frame - 1].slot).collect();
+        let mut holds: Vec<usize> = changes.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        if let (0, Some(change)) = (first, changes.first()) {
+            holds.insert(0, *change);
+        }
+        if let (true, Some(change)) = (end == rows.len() && self.whole_end(), changes.last()) {
+            holds.push(end - change);
+        }
+        holds
+    }
+
+    /// Whether the last still of the clip has its whole share.
+    fn whole_end(&self) -> bool {
+        let end = self.seen.pace.position(self.seen.length.0);
+        (end - end.round()).abs() < 1e-9
+    }
+
+    /// How many stills each frame goes on by.
+    fn strides(&self, first: usize, end: usize) -> Vec<usize> {
+        let whole = |frame: usize| ShootPosition(self.plan.rows[frame].position).whole();
+        (first + 1..end).map(|frame| whole(frame).saturating_sub(whole(frame - 1))).collect()
+    }
+
+    /// What to type for an even cadence near this one.
+    fn even_pace(&self, frames_a_still: f64) -> String {
+        let per_shot_frame = self.plan.fps.per_second() / self.seen.shot.fps.per_second();
+        let name = &self.plan.name;
+        let (unit, whole, exact, even) = if frames_a_still >= 1.0 {
+            let whole = frames_a_still.round();
+            ("frames_per_still", whole, whole / per_shot_frame, whole)
+        } else {
+            let whole = (1.0 / frames_a_still).round();
+            ("stills_per_frame", whole, whole * per_shot_frame, 1.0 / whole)
+        };
+        let written = words::figure(exact);
+        let as_written = written.parse().is_ok_and(|value: f64| (value - exact).abs() <= 1e-12 * exact);
+        let mut rate = format!("{unit}({written})");
+        if !as_written {
+            rate = format!("fps = \"{}\" in the shot, and {unit}({}),", self.plan.fps, words::figure(whole));
+        }
+        match self.seen.shot.pace.value {
+            Pace::Constant(_) | Pace::Keyed { fit: None, .. } => format!("{rate} is even in '{name}'"),
+            Pace::Keyed { .. } => format!("{rate} with keep = true, out of the fit's reach, is even in '{name}'"),
+            Pace::Over(_) => {
+                let seconds = self.seen.pace.stills() * even / self.plan.fps.per_second();
+                format!("{rate} is even in '{name}' and lasts {} s", words::figure(seconds))
+            }
+        }
+    }
+
+    /// Stills shown far longer than the others.
+    fn long(&self) -> Option<Diagnostic> {
+        let rows = &self.plan.rows;
+        let mut runs: Vec<(usize, usize)> = vec![(0, 1)];
+        for frame in 1..rows.len() {
+            match runs.last_mut() {
+                Some(run) if rows[frame].shown == rows[run.0].shown => run.1 += 1,
+                _ => runs.push((frame, 1)),
+            }
+        }
+        let mut lengths: Vec<usize> = runs.iter().map(|run| run.1).collect();
+        lengths.sort_unstable();
+        let median = lengths[lengths.len() / 2];
+        let seconds = |frames: usize| self.plan.fps.time_of(frames as u64).0;
+        let long: Vec<&(usize, usize)> =
+            runs.iter().filter(|run| run.1 > LONG * median && seconds(run.1) >= LONG_SECONDS).collect();
+        if long.is_empty() {
+            return None;
+        }
+        let mut said: Vec<String> = long
+            .iter()
+            .take(3)
+            .map(|(first, length)| {
+                let name = &self.seen.shoot.slots[rows[*first].shown.0].name;
+                format!("{name} in frames {first} to {}", first + length - 1)
+            })
+            .collect();
+        if long.len() > said.len() {
+            said.push(format!("{} more", long.len() - said.len()));
+        }
+        let message = format!(
+            "'{}' shows some stills for more than {LONG} times as long as most, which it shows for {}: {}",
+            self.plan.name,
+            words::count(median, "frame"),
+            words::list(&said)
+        );
+        Some(Diagnostic::remark(message).at(&self.seen.shot.pace.place))
+    }
+}
+
+/// How far what stands in the fastest corner of one frame moves until the next, in output pixels.
+fn corner_speed(before: Window, after: Window, plan: &DeliveryPlan) -> f64 {
+    let corners = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)];
+    let moved = |(across, down): (f64, f64)| {
+        let point = Point::new(before.x + across * before.width, before.y + down * before.height);
+        (after.to_frame(point, plan.frame) - before.to_frame(point, plan.frame)).hypot()
+    };
+    corners.into_iter().map(moved).fold(0.0, f64::max)
+}

@@ -1,0 +1,300 @@
+//! Which window each key of a framing means for each delivery: always inside the still, before anything is interpolated.
+
+use kurbo::Point;
+
+use crate::diag::{Diagnostic, Diagnostics, Place};
+use crate::geom::Window;
+use crate::shot::{Closeness, Delivery, FramingKey, Shot, StillBox, StillPoint, View};
+use crate::units::Size;
+
+use super::words;
+
+/// How far, in pixels of the still, a window may be moved without a word: rounding, not a decision.
+const UNSAID: f64 = 1e-3;
+
+/// The narrowest window, in pixels of the still.
+pub(super) const NARROWEST: f64 = 1.0;
+
+/// How much is said of one line: a loop of a script makes many keys on one.
+const SAID: usize = 6;
+
+/// The keys that hold for a delivery: its own, or the shot's.
+pub(super) fn keys_of<'a>(shot: &'a Shot, delivery: &'a Delivery) -> &'a [FramingKey] {
+    &delivery.framing.as_ref().unwrap_or(&shot.framing).keys
+}
+
+/// What kept a key's window from being the one asked for.
+#[derive(Debug, Clone, PartialEq)]
+enum Trouble {
+    /// It would leave the still.
+    Moved,
+    /// It would be larger than the still.
+    TooLarge,
+    /// Its box does not fit.
+    Cut,
+}
+
+/// A trouble of one key, with what each delivery says of it.
+struct Concern {
+    place: Place,
+    trouble: Trouble,
+    said: Vec<String>,
+    help: Vec<String>,
+}
+
+/// The windows of every delivery's keys, in the deliveries' order; none where `found` says why not.
+pub(super) fn resolve(shot: &Shot, still: Size, found: &mut Diagnostics) -> Vec<Option<Vec<Window>>> {
+    let mut concerns: Vec<Concern> = Vec::new();
+    let mut refused: Vec<Diagnostic> = Vec::new();
+    let mut all = Vec::with_capacity(shot.deliveries.len());
+    for delivery in &shot.deliveries {
+        let mut windows = Vec::new();
+        for key in keys_of(shot, delivery) {
+            match window(key, delivery, still, &mut concerns) {
+                Ok(window) => windows.push(Some(window)),
+                Err(mistake) => {
+                    let mistake = mistake.at(&key.place);
+                    if !refused.contains(&mistake) {
+                        refused.push(mistake);
+                    }
+                    windows.push(None);
+                }
+            }
+        }
+        all.push(windows.into_iter().collect());
+    }
+    for concern in concerns {
+        let what = match concern.trouble {
+            Trouble::Moved => "the window at this key would leave the still and is moved inside",
+            Trouble::TooLarge => "the window at this key would be larger than the still and is made the largest that fits",
+            Trouble::Cut => "the box at this key does not fit and is shown as far as it does",
+        };
+        let message = format!("{what}: {}", words::list(&shortened(concern.said)));
+        let diagnostic = if shot.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
+        let mut diagnostic = diagnostic.at(&concern.place);
+        diagnostic.help = concern.help.into_iter().take(SAID).collect();
+        found.push(diagnostic);
+    }
+    for mistake in refused {
+        found.push(mistake);
+    }
+    all
+}
+
+/// The first of what was said, and how much more there was.
+fn shortened(mut said: Vec<String>) -> Vec<String> {
+    if said.len() > SAID {
+        let more = said.len() - SAID;
+        said.truncate(SAID);
+        said.push(format!("{more} more"));
+    }
+    said
+}
+
+/// The window of one key for one delivery.
+fn window(key: &FramingKey, delivery: &Delivery, still: Size, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
+    let aim = Aim { key, delivery, still, largest: Window::largest(still, delivery.frame.aspect()) };
+    match &key.view {
+        View::On { point, closeness } => aim.on(*point, *closeness, concerns),
+        View::Show { area, margin } => aim.show(*area, *margin, concerns),
+    }
+}
+
+struct Aim<'a> {
+    key: &'a FramingKey,
+    delivery: &'a Delivery,
+    still: Size,
+    largest: Window,
+}
+
+impl Aim<'_> {
+    fn on(&self, point: StillPoint, closeness: Closeness, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
+        let (across, down) = (f64::from(self.still.width), f64::from(self.still.height));
+        let point = match point {
+            StillPoint::Fraction(x, y) => Point::new(x * across, y * down),
+            StillPoint::Pixels(x, y) => Point::new(x, y),
+        };
+        if !((0.0..=across).contains(&point.x) && (0.0..=down).contains(&point.y)) {
+            return Err(Diagnostic::mistake(format!(
+                "the point ({}, {}) lies outside the still, which is {} by {} pixels",
+                words::figure(point.x),
+                words::figure(point.y),
+                self.still.width,
+                self.still.height
+            ))
+            .word("on")
+            .help("point(x, y) takes fractions from 0 to 1, px(x, y) takes pixels"));
+        }
+        let (asked, name, value) = match closeness {
+            Closeness::Zoom(zoom) => (self.largest.width / zoom, "zoom", zoom),
+            Closeness::Span(span) => (across * span, "span", span),
+        };
+        if !asked.is_finite() || asked <= 0.0 || value <= 0.0 {
+            return Err(Diagnostic::mistake(format!("{name} lies above 0; seen {}", words::figure(value))).word(name));
+        }
+        let width = self.sized(asked, name, value, concerns)?;
+        let wanted = self.placed(point, width);
+        let moved = wanted.moved_inside(self.still);
+        self.say_moved(wanted, moved, Some(point), concerns);
+        Ok(moved)
+    }
+
+    /// The width to use where `asked` is asked for: the largest at most, with a word where that is less.
+    fn sized(&self, asked: f64, name: &str, value: f64, concerns: &mut Vec<Concern>) -> Result<f64, Diagnostic> {
+        if asked.min(asked / self.delivery.frame.aspect()) < NARROWEST {
+            return Err(Diagnostic::mistake(format!(
+                "{name} {value} makes a window of less than one pixel of the still in '{}'",
+                self.delivery.name
+            ))
+            .word(name)
+            .help("a smaller zoom, or a larger span"));
+        }
+        if asked > self.largest.width * (1.0 + 1e-12) + UNSAID {
+            let most = match name {
+                "zoom" => "zoom 1".to_owned(),
+                _ => format!("span {}", words::figure_below(self.largest.width / f64::from(self.still.width))),
+            };
+            let said = format!("'{}' shows {most} for {name} {}", self.delivery.name, words::figure(value));
+            self.say(Trouble::TooLarge, said, None, concerns);
+        }
+        Ok(asked.min(self.largest.width))
+    }
+
+    /// The window of a width that shows `point` where the delivery's subject sits.
+    fn placed(&self, point: Point, width: f64) -> Window {
+        let height = width / self.delivery.frame.aspect();
+        let (across, down) = self.delivery.subject_at;
+        Window::new(point.x - across * width, point.y - down * height, width, height)
+    }
+
+    fn show(&self, area: StillBox, margin: f64, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
+        let (across, down) = (f64::from(self.still.width), f64::from(self.still.height));
+        let inside = area.x >= -1e-9
+            && area.y >= -1e-9
+            && area.width > 0.0
+            && area.height > 0.0
+            && area.x + area.width <= 1.0 + 1e-9
+            && area.y + area.height <= 1.0 + 1e-9;
+        if !inside {
+            return Err(Diagnostic::mistake(format!(
+                "the box ({}, {}, {}, {}) does not lie inside the still",
+                words::figure(area.x),
+                words::figure(area.y),
+                words::figure(area.width),
+                words::figure(area.height)
+            ))
+            .word("show")
+            .help("box(x, y, width, height) takes fractions: x + width and y + height are 1 at most"));
+        }
+        if !(0.0..0.5).contains(&margin) {
+            return Err(
+                Diagnostic::mistake(format!("margin lies from 0 to below 0.5; seen {}", words::figure(margin))).word("margin")
+            );
+        }
+        let subject = Window::new(area.x * across, area.y * down, area.width * across, area.height * down);
+        let aspect = self.delivery.frame.aspect();
+        // Around a place off the middle the frame's nearer side decides how large the window must be.
+        let room = |place: f64| 2.0 * (place.min(1.0 - place) - margin);
+        let (room_across, room_down) = (room(self.delivery.subject_at.0), room(self.delivery.subject_at.1));
+        let asked = if room_across > 0.0 && room_down > 0.0 {
+            (subject.width / room_across).max(subject.height / room_down * aspect)
+        } else {
+            f64::INFINITY
+        };
+        if asked <= self.largest.width * (1.0 + 1e-12) + UNSAID {
+            let asked = asked.max(NARROWEST.max(NARROWEST * aspect));
+            let wanted = self.placed(subject.centre(), asked.min(self.largest.width));
+            let moved = wanted.moved_inside(self.still);
+            self.say_moved(wanted, moved, None, concerns);
+            return Ok(moved);
+        }
+        let wanted = self.placed(subject.centre(), self.largest.width);
+        let (keep_across, keep_down) = (margin * wanted.width, margin * wanted.height);
+        let nearest = Window {
+            x: hold(wanted.x, wanted.width, subject.x, subject.width, keep_across),
+            y: hold(wanted.y, wanted.height, subject.y, subject.height, keep_down),
+            ..wanted
+        };
+        let moved = nearest.moved_inside(self.still);
+        self.say_cut(subject, moved, concerns);
+        Ok(moved)
+    }
+
+    fn say_moved(&self, wanted: Window, moved: Window, subject: Option<Point>, concerns: &mut Vec<Concern>) {
+        let (across, down) = (moved.x - wanted.x, moved.y - wanted.y);
+        if across.abs().max(down.abs()) <= UNSAID {
+            return;
+        }
+        let mut ways = Vec::new();
+        if across.abs() > UNSAID {
+            ways.push(format!("{} px {}", words::figure(across.abs()), if across > 0.0 { "right" } else { "left" }));
+        }
+        if down.abs() > UNSAID {
+            ways.push(format!("{} px {}", words::figure(down.abs()), if down > 0.0 { "down" } else { "up" }));
+        }
+        let help = subject.and_then(|point| self.zoom_that_fits(point));
+        self.say(Trouble::Moved, format!("'{}' by {}", self.delivery.name, words::list(&ways)), help, concerns);
+    }
+
+    /// What to type for the point to stay where the delivery puts it.
+    fn zoom_that_fits(&self, point: Point) -> Option<String> {
+        let side = |at: f64, length: f64, place: f64| {
+            let before = if place > 0.0 { at / place } else { f64::INFINITY };
+            let after = if place < 1.0 { (length - at) / (1.0 - place) } else { f64::INFINITY };
+            before.min(after)
+        };
+        let (place_across, place_down) = self.delivery.subject_at;
+        let width = side(point.x, f64::from(self.still.width), place_across)
+            .min(side(point.y, f64::from(self.still.height), place_down) * self.delivery.frame.aspect());
+        (width >= 16.0).then(|| {
+            let zoom = words::figure_above(self.largest.width / width);
+            format!("zoom {zoom} or more keeps the point at its place in '{}'", self.delivery.name)
+        })
+    }
+
+    fn say_cut(&self, subject: Window, shown: Window, concerns: &mut Vec<Concern>) {
+        let sides = [
+            ("left", (shown.x - subject.x) / subject.width),
+            ("right", (subject.right() - shown.right()) / subject.width),
+            ("top", (shown.y - subject.y) / subject.height),
+            ("bottom", (subject.bottom() - shown.bottom()) / subject.height),
+        ];
+        let cut: Vec<String> = sides
+            .iter()
+            .filter(|(_, share)| *share > 1e-6)
+            .map(|(side, share)| match (share * 1000.0).round() / 10.0 {
+                0.0 => format!("less than 0.1 % at the {side}"),
+                percent => format!("{} % at the {side}", words::figure(percent)),
+            })
+            .collect();
+        let said = if cut.is_empty() {
+            format!("'{}' shows all of it, with less margin or off its place", self.delivery.name)
+        } else {
+            format!("'{}' cuts {}", self.delivery.name, words::list(&cut))
+        };
+        self.say(Trouble::Cut, said, None, concerns);
+    }
+
+    fn say(&self, trouble: Trouble, said: String, help: Option<String>, concerns: &mut Vec<Concern>) {
+        match concerns.iter_mut().find(|concern| concern.place == self.key.place && concern.trouble == trouble) {
+            Some(concern) => {
+                concern.said.push(said);
+                concern.help.extend(help);
+            }
+            None => concerns.push(Concern {
+                place: self.key.place.clone(),
+                trouble,
+                said: vec![said],
+                help: help.into_iter().collect(),
+            }),
+        }
+    }
+}
+
+/// Where a window side of `length` begins, as near `wanted` as holds a stretch with `margin` on both sides; without the margin
+/// where that does not fit; inside the stretch where the stretch does not fit at all.
+fn hold(wanted: f64, length: f64, begin: f64, stretch: f64, margin: f64) -> f64 {
+    let end = begin + stretch;
+    let between = |one: f64, other: f64| wanted.clamp(one.min(other), one.max(other));
+    if stretch + 2.0 * margin <= length { between(end + margin - length, begin - margin) } else { between(end - length, begin) }
+}

@@ -1,0 +1,364 @@
+//! One axis of a resampling: for every output sample the source samples it is made of, and their weights.
+//!
+//! The kernel is Lanczos-3, stretched to at least the distance between output samples. Two things set it apart from the
+//! textbook form. Weights keep the *first moment* (`Σw = 1` and `Σw·x = 0` about the output sample), so a straight ramp
+//! stays straight and an edge sits where the window says, at every sub-pixel phase; plain normalised Lanczos-3 is off by
+//! up to 0.02 source pixels (its first moment follows from the kernel itself). And with [`Sharpness::Even`] the kernel is
+//! never narrower than suits a slow move, so that sharpness doesn't come and go with the phase.
+//!
+//! Coordinates here are a plane's own sample indices: sample `i` sits at `i`.
+
+use std::f64::consts::PI;
+use std::ops::Range;
+
+use crate::shot::Sharpness;
+
+/// Lobes of the kernel each side of its middle.
+const LOBES: f64 = 3.0;
+
+/// Samples a SIMD register holds: a table's taps are padded with zeros to a multiple of it.
+pub(super) const LANES: usize = 8;
+
+/// Where [`Sharpness::Even`] settles for a scale far below one source sample an output sample, and how gently it lets go
+/// of that as the scale grows. At 1:1 they give a stretch of 1.19.
+const EVEN_FLOOR: f64 = 1.15;
+const EVEN_BEND: f64 = 0.18;
+
+/// How many source samples the kernel's unit spans when output samples lie `scale` source samples apart.
+///
+/// `Full` is the larger of `scale` and 1. `Even` is a smooth maximum (a hyperbola) of `scale` and a floor, with no kink
+/// for a zoom to cross.
+pub(super) fn stretch(scale: f64, sharpness: Sharpness) -> f64 {
+    match sharpness {
+        Sharpness::Full => scale.max(1.0),
+        Sharpness::Even => 0.5 * (scale + EVEN_FLOOR + (scale - EVEN_FLOOR).hypot(EVEN_BEND)),
+    }
+}
+
+/// How far from an output sample its source samples may lie, in source samples.
+pub(super) fn reach(scale: f64, sharpness: Sharpness) -> f64 {
+    LOBES * stretch(scale, sharpness)
+}
+
+/// Output samples along one axis, in a plane's sample indices.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Axis {
+    /// Where the first output sample sits.
+    pub start: f64,
+    /// From one output sample to the next.
+    pub scale: f64,
+    /// How many output samples.
+    pub count: usize,
+    /// How many source samples there are.
+    pub length: usize,
+}
+
+/// The step weights are rounded to, a power of two.
+///
+/// Coarse enough that 8-bit samples times weights add up without a rounding error in `f32` (255 · 2¹⁵ · Σ|w| < 2²⁴): a
+/// constant stays exactly constant. The places of things move by less than 0.0001 source samples for it. Samples of 16
+/// bits take the finer step; their sums round at a hundredth of a code.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Grain {
+    /// 2⁻¹⁵
+    Eight,
+    /// 2⁻²⁰
+    Sixteen,
+}
+
+impl Grain {
+    fn per_unit(self) -> f64 {
+        match self {
+            Self::Eight => 32_768.0,
+            Self::Sixteen => 1_048_576.0,
+        }
+    }
+}
+
+/// The weights of one axis.
+#[derive(Debug, Default)]
+pub(super) struct Table {
+    made_for: Option<(Axis, Sharpness, Grain)>,
+    last_used: u64,
+    /// First source sample of each output sample, counted from `span.start`.
+    firsts: Vec<u32>,
+    /// How many of an output sample's taps may differ from zero.
+    counts: Vec<u32>,
+    /// Weights, `taps` an output sample.
+    weights: Vec<f32>,
+    taps: usize,
+    /// Source samples that are read.
+    span: Range<usize>,
+    scratch: Vec<f64>,
+}
+
+impl Table {
+    /// Source samples that any output sample is made of.
+    pub(super) fn span(&self) -> Range<usize> {
+        self.span.clone()
+    }
+
+    /// Taps an output sample, a multiple of [`LANES`].
+    pub(super) fn taps(&self) -> usize {
+        self.taps
+    }
+
+    /// First taps, counted from the start of [`Self::span`].
+    pub(super) fn firsts(&self) -> &[u32] {
+        &self.firsts
+    }
+
+    /// All weights, [`Self::taps`] an output sample, zero-padded.
+    pub(super) fn weights(&self) -> &[f32] {
+        &self.weights
+    }
+
+    /// The first source sample of output sample `index` (in the plane), and the weights from there on, unpadded.
+    pub(super) fn of(&self, index: usize) -> (usize, &[f32]) {
+        let at = index * self.taps;
+        (self.span.start + self.firsts[index] as usize, &self.weights[at..at + self.counts[index] as usize])
+    }
+
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_possible_wrap,
+        clippy::cast_precision_loss,
+        reason = "indices of samples in a plane, held inside it; weights are multiples of the grain, exact in f32"
+    )]
+    fn fill(&mut self, axis: Axis, sharpness: Sharpness, grain: Grain) {
+        let stretch = stretch(axis.scale, sharpness);
+        let reach = LOBES * stretch;
+        self.taps = ((2.0 * reach).floor() as usize + 1).next_multiple_of(LANES);
+        self.firsts.clear();
+        self.counts.clear();
+        self.weights.clear();
+        self.weights.resize(self.taps * axis.count, 0.0);
+        let last = axis.length as i64 - 1;
+        let (mut span_start, mut span_end) = (usize::MAX, 0);
+        for (index, weights) in self.weights.chunks_exact_mut(self.taps).enumerate() {
+            let centre = axis.start + index as f64 * axis.scale;
+            let (from, to) = ((centre - reach).ceil() as i64, (centre + reach).floor() as i64);
+            let whole = from >= 0 && to <= last;
+            let from = from.clamp(0, last);
+            let to = to.clamp(from, last);
+            let first = from as usize;
+            let count = (to - from) as usize + 1;
+            kernel_weights(&mut self.scratch, from as f64 - centre, count, stretch, whole);
+            round_to_grain(&self.scratch, from as f64 - centre, grain, weights);
+            (span_start, span_end) = (span_start.min(first), span_end.max(first + count));
+            self.firsts.push(first as u32);
+            self.counts.push(count as u32);
+        }
+        self.span = span_start.min(span_end)..span_end;
+        for first in &mut self.firsts {
+            *first -= self.span.start as u32;
+        }
+        self.made_for = Some((axis, sharpness, grain));
+    }
+}
+
+/// Fills `weights` with those of `count` samples at `offset`, `offset + 1`, … from the output sample.
+///
+/// Lanczos-3 is `sinc(x) · sinc(x / 3)`; with `u = πx/3` and `sin 3u = 3 sin u − 4 sin³ u` that is
+/// `(sin u / u)² · (1 − 4/3 · sin² u)`, and `u` moves by the same angle from tap to tap, so one sine and cosine an output
+/// sample serve all its taps. The first moment is taken out with `g = h · (x − mean)`, `h = cos²(u / 2)`: smooth, odd about
+/// the taps' mean, zero at both ends. Where the still's edge cuts the kernel short (`!whole`) only the sum is kept.
+#[expect(clippy::cast_precision_loss, reason = "a handful of taps")]
+fn kernel_weights(weights: &mut Vec<f64>, offset: f64, count: usize, stretch: f64, whole: bool) {
+    let turn = PI / LOBES / stretch;
+    let (turn_sin, turn_cos) = turn.sin_cos();
+    let (mut sin, mut cos) = (offset * turn).sin_cos();
+    weights.clear();
+    // Sums over the taps of w, w·x, h, h·x, h·x².
+    let (mut sum, mut moment) = (0.0, 0.0);
+    let (mut window, mut window_1, mut window_2) = (0.0, 0.0, 0.0);
+    for tap in 0..count {
+        let x = offset + tap as f64;
+        let u = x * turn;
+        let squared = sin * sin;
+        let ratio = if u.abs() < 1e-4 { 1.0 } else { squared / (u * u) };
+        let weight = ratio * (1.0 - 4.0 / 3.0 * squared);
+        let h = 0.5 * (1.0 + cos);
+        sum += weight;
+        moment += weight * x;
+        window += h;
+        window_1 += h * x;
+        window_2 += h * x * x;
+        weights.push(weight);
+        (sin, cos) = (sin * turn_cos + cos * turn_sin, cos * turn_cos - sin * turn_sin);
+    }
+    if sum < 0.05 {
+        // Further outside the still than any window may be: the nearest sample.
+        let nearest = if offset > 0.0 { 0 } else { count - 1 };
+        weights.fill(0.0);
+        weights[nearest] = 1.0;
+        return;
+    }
+    let mean = window_1 / window;
+    let spread = window_2 - window_1 * mean;
+    let tilt = if whole && spread > 0.0 { moment / sum / spread } else { 0.0 };
+    let (mut sin, mut cos) = (offset * turn).sin_cos();
+    for (tap, weight) in weights.iter_mut().enumerate() {
+        let x = offset + tap as f64;
+        *weight = *weight / sum - tilt * 0.5 * (1.0 + cos) * (x - mean);
+        (sin, cos) = (sin * turn_cos + cos * turn_sin, cos * turn_cos - sin * turn_sin);
+    }
+}
+
+/// Rounds weights to whole grains whose sum is exactly 1; what is left over goes to the tap nearest the output sample.
+#[expect(clippy::cast_possible_truncation, reason = "whole grains, exact in f32")]
+fn round_to_grain(exact: &[f64], offset: f64, grain: Grain, rounded: &mut [f32]) {
+    let per_unit = grain.per_unit();
+    let mut left = per_unit;
+    for (exact, rounded) in exact.iter().zip(rounded.iter_mut()) {
+        let grains = (exact * per_unit).round();
+        left -= grains;
+        *rounded = (grains / per_unit) as f32;
+    }
+    #[expect(clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "held inside the taps")]
+    let nearest = (-offset).round().clamp(0.0, (exact.len() - 1) as f64) as usize;
+    rounded[nearest] += (left / per_unit) as f32;
+}
+
+/// Tables kept between frames: a window that doesn't move along an axis costs nothing there.
+#[derive(Debug, Default)]
+pub(super) struct Tables {
+    tables: Vec<Table>,
+    clock: u64,
+}
+
+impl Tables {
+    /// Enough for six axes of each of five deliveries.
+    const KEPT: usize = 32;
+
+    /// Where to [`get`](Self::get) the table of this axis from; made anew, in the place of the one longest unused, unless
+    /// it is there already.
+    pub(super) fn find(&mut self, axis: Axis, sharpness: Sharpness, grain: Grain) -> usize {
+        self.clock += 1;
+        let wanted = Some((axis, sharpness, grain));
+        let found = self.tables.iter().position(|table| table.made_for == wanted).unwrap_or_else(|| {
+            let place = if self.tables.len() < Self::KEPT {
+                self.tables.push(Table::default());
+                self.tables.len() - 1
+            } else {
+                let oldest = self.tables.iter().enumerate().min_by_key(|(_, table)| table.last_used);
+                oldest.map_or(0, |(place, _)| place)
+            };
+            self.tables[place].fill(axis, sharpness, grain);
+            place
+        });
+        self.tables[found].last_used = self.clock;
+        found
+    }
+
+    /// The table at a place [`find`](Self::find) gave since.
+    pub(super) fn get(&self, place: usize) -> &Table {
+        &self.tables[place]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// `sinc(x) · sinc(x / 3)`, evaluated with 40 digits and rounded to 12.
+    const LANCZOS_3: [(f64, f64); 6] = [
+        (0.0, 1.0),
+        (0.25, 0.890_067_051_71),
+        (0.5, 0.607_927_101_854),
+        (0.75, 0.270_189_823_046),
+        (1.5, -0.135_094_911_523),
+        (2.5, 0.024_317_084_074_2),
+    ];
+
+    fn table(axis: Axis, sharpness: Sharpness, grain: Grain) -> Table {
+        let mut table = Table::default();
+        table.fill(axis, sharpness, grain);
+        table
+    }
+
+    #[test]
+    fn the_kernel_is_lanczos_3() {
+        let lanczos = |x: f64| if x == 0.0 { 1.0 } else { 3.0 * (PI * x).sin() * (PI * x / 3.0).sin() / (PI * x).powi(2) };
+        for (x, wanted) in LANCZOS_3 {
+            // The whole kernel at this phase, divided by its sum, which is not quite 1.
+            let first = x.fract() - 3.0;
+            let mut weights = Vec::new();
+            kernel_weights(&mut weights, first, 6, 1.0, false);
+            let sum: f64 = (0..6).map(|tap| lanczos(first + f64::from(tap))).sum();
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 2")]
+            let seen = weights[x.floor() as usize + 3] * sum;
+            assert!((seen - wanted).abs() < 1e-11, "{x}: {seen}");
+        }
+    }
+
+    #[test]
+    fn even_sharpness_has_a_floor_and_no_kink() {
+        assert!((1.17..1.21).contains(&stretch(1.0, Sharpness::Even)));
+        let mut last = stretch(0.1, Sharpness::Even);
+        assert!(last >= 1.15);
+        let mut last_slope = 0.0;
+        for step in 1..4000 {
+            let scale = 0.1 + f64::from(step) * 0.001;
+            let now = stretch(scale, Sharpness::Even);
+            let slope = (now - last) / 0.001;
+            assert!(now > scale && (0.0..=1.0).contains(&slope) && (slope - last_slope).abs() < 0.01, "{scale}");
+            (last, last_slope) = (now, slope);
+        }
+        assert!((last - 4.1).abs() < 0.01);
+    }
+
+    fn axes() -> impl Strategy<Value = (Axis, Sharpness, Grain)> {
+        let sharpness = prop_oneof![Just(Sharpness::Even), Just(Sharpness::Full)];
+        let grain = prop_oneof![Just(Grain::Eight), Just(Grain::Sixteen)];
+        (0.05..6.0_f64, 0.0..1.0_f64, 1..60_usize, 1..400_usize, sharpness, grain).prop_map(
+            |(scale, part, count, length, sharpness, grain)| {
+                #[expect(clippy::cast_precision_loss, reason = "small numbers")]
+                let (many, long) = (count as f64, length as f64);
+                let scale = scale.min(long / many);
+                let start = -0.5 + part * (long - many * scale) + 0.5 * scale;
+                (Axis { start, scale, count, length }, sharpness, grain)
+            },
+        )
+    }
+
+    proptest! {
+        #[test]
+        #[expect(clippy::cast_precision_loss, reason = "small numbers")]
+        fn weights_add_up_to_one_and_keep_their_place((axis, sharpness, grain) in axes()) {
+            let table = table(axis, sharpness, grain);
+            let reach = reach(axis.scale, sharpness);
+            prop_assert!(table.span().end <= axis.length && !table.span().is_empty());
+            for index in 0..axis.count {
+                let (first, weights) = table.of(index);
+                let centre = axis.start + index as f64 * axis.scale;
+                prop_assert!(weights.iter().all(|weight| weight.is_finite() && weight.abs() < 2.0));
+                prop_assert!(first >= table.span().start && first + weights.len() <= table.span().end);
+                let sum: f64 = weights.iter().map(|&weight| f64::from(weight)).sum();
+                prop_assert_eq!(sum, 1.0);
+                if centre - reach >= 0.0 && centre + reach <= axis.length as f64 - 1.0 {
+                    let away = |tap: usize| (first + tap) as f64 - centre;
+                    let moment: f64 = weights.iter().enumerate().map(|(tap, &weight)| f64::from(weight) * away(tap)).sum();
+                    // Half a grain a tap, at worst all one way; a tenth of that by the law of large numbers.
+                    let bar = 0.5 / grain.per_unit() * weights.len() as f64 * (reach + 1.0);
+                    prop_assert!(moment.abs() < bar, "{} of {}", moment, bar);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_table_is_made_once_for_an_axis_that_stands_still() {
+        let axis = |start: f64| Axis { start, scale: 1.3, count: 20, length: 90 };
+        let mut tables = Tables::default();
+        let first = tables.find(axis(3.0), Sharpness::Even, Grain::Eight);
+        for step in 0..100 {
+            tables.find(axis(4.0 + f64::from(step)), Sharpness::Even, Grain::Eight);
+            assert_eq!(tables.find(axis(3.0), Sharpness::Even, Grain::Eight), first);
+        }
+        assert_eq!(tables.tables.len(), Tables::KEPT);
+        assert_eq!(tables.get(first).made_for, Some((axis(3.0), Sharpness::Even, Grain::Eight)));
+    }
+}

@@ -1,0 +1,226 @@
+//! Puts a shot together, and checks what a script returns.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use mlua::{Lua, Table, Value};
+
+use super::calls::construct;
+use super::fields::{SHOT, Wants};
+use super::made::{DraftDelivery, DraftFraming, DraftPace, Kind, What};
+use super::reader::{Reader, as_made, seen};
+use super::state::State;
+use super::tables::moment_of;
+use crate::diag::{Diagnostic, Place, Placed};
+use crate::shot::{Closeness, Delivery, Framing, FramingKey, Pace, PaceKey, Shot, StillPoint, View};
+use crate::units::FrameRate;
+
+/// Deliveries of one shot.
+const MOST_DELIVERIES: usize = 64;
+
+/// Makes `shot` a global.
+pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
+    globals.raw_set(SHOT.name, lua.create_function(|lua, arguments| construct(lua, &SHOT, arguments, shot))?)
+}
+
+fn shot(reader: &Reader) -> Option<What> {
+    let fps = reader.frame_rate("fps");
+    // Where the rate itself is wrong, timecodes are read at a usual one: they are not to blame.
+    let rate = fps.or_else(|| FrameRate::new(24, 1).ok())?;
+    let name = reader.text("name").unwrap_or_default();
+    let source = match reader.made("source", Kind::Stills).map(|made| made.what) {
+        Some(What::Stills(source)) => Some(source),
+        _ => None,
+    };
+    let pace = pace(reader, rate);
+    let length = reader.seconds("length").map(|seconds| Placed::new(seconds, reader.place.clone()));
+    let framing = match reader.made("framing", Kind::Framing).map(|made| made.what) {
+        Some(What::Framing(draft)) => track(reader, &draft, rate),
+        _ => Framing { place: reader.place.clone(), keys: Vec::new() },
+    };
+    let deliveries = deliveries(reader, rate);
+    let strict = reader.truth("strict").unwrap_or(false);
+    let (place, source, pace) = (reader.place.clone(), source?, pace?);
+    Some(What::Shot(Arc::new(Shot { place, name, source, fps: rate, pace, length, framing, deliveries, strict })))
+}
+
+fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {
+    let value = reader.raw("pace");
+    if value.is_nil() {
+        return None;
+    }
+    let made = reader.made_value("shot.pace", Wants::Pace, &value, &[Kind::Rate, Kind::Length, Kind::Pace])?;
+    let pace = match made.what {
+        What::Rate(rate) => Pace::Constant(rate),
+        What::Length(seconds) => Pace::Over(seconds),
+        What::Pace(draft) => keyed(reader, &draft, &made.place, fps),
+        _ => return None,
+    };
+    Some(Placed::new(pace, made.place))
+}
+
+fn keyed(reader: &Reader, draft: &DraftPace, place: &Place, fps: FrameRate) -> Pace {
+    reader.state.count(draft.keys.len());
+    let keys = draft
+        .keys
+        .iter()
+        .filter_map(|key| {
+            let at = moment_of(reader, key, fps)?;
+            Some(PaceKey { place: key.place.clone(), at, rate: key.rate?, ease: key.ease.clone(), keep: key.keep })
+        })
+        .collect();
+    Pace::Keyed { keys, fit: draft.fit.map(|seconds| Placed::new(seconds, place.clone())) }
+}
+
+fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
+    reader.state.count(draft.keys.len());
+    let keys = draft
+        .keys
+        .iter()
+        .filter_map(|key| {
+            let at = moment_of(reader, key, fps)?;
+            let view = match (key.show, key.on) {
+                (Some(area), _) => View::Show { area, margin: key.margin.unwrap_or(0.0) },
+                (None, on) => {
+                    let closeness = key.span.map_or(Closeness::Zoom(key.zoom.unwrap_or(1.0)), Closeness::Span);
+                    View::On { point: on.unwrap_or(StillPoint::Fraction(0.5, 0.5)), closeness }
+                }
+            };
+            Some(FramingKey { place: key.place.clone(), at, view, ease: key.ease.clone() })
+        })
+        .collect();
+    Framing { place: draft.place.clone(), keys }
+}
+
+fn deliveries(reader: &Reader, fps: FrameRate) -> Vec<Delivery> {
+    let value = reader.raw("deliveries");
+    let Value::Table(list) = &value else {
+        reader.refuse("deliveries", as_made(&value).map(|_| "put it in braces: deliveries = { delivery { … } }".into()));
+        return Vec::new();
+    };
+    let Some(values) = sequence(list) else {
+        reader.mistake(
+            Diagnostic::mistake("shot.deliveries must be a list, without names or gaps")
+                .word("deliveries")
+                .help("write deliveries = { delivery { … }, delivery { … } }"),
+        );
+        return Vec::new();
+    };
+    if values.is_empty() || values.len() > MOST_DELIVERIES {
+        reader.mistake(
+            Diagnostic::mistake(format!("shot.deliveries must hold 1 to {MOST_DELIVERIES} deliveries; seen {}", values.len()))
+                .word("deliveries")
+                .help("write deliveries = { delivery { \"wide\", frame = { 1920, 1080 } } }"),
+        );
+        return Vec::new();
+    }
+    let mut deliveries = Vec::new();
+    for (index, value) in (1..).zip(&values) {
+        let path = format!("shot.deliveries[{index}]");
+        let Some(made) = reader.made_value(&path, Wants::Value(Kind::Delivery), value, &[Kind::Delivery]) else { continue };
+        if let What::Delivery(draft) = made.what {
+            deliveries.push(finished(reader, &draft, fps));
+        }
+    }
+    if !unique_deliveries(&reader.state, &deliveries) {
+        reader.set_broken();
+    }
+    deliveries
+}
+
+fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate) -> Delivery {
+    Delivery {
+        place: draft.place.clone(),
+        name: draft.name.clone(),
+        frame: draft.frame,
+        fps: draft.fps.unwrap_or(fps),
+        codec: draft.codec.clone(),
+        subject_at: draft.subject_at,
+        framing: draft.framing.as_ref().map(|framing| track(reader, framing, fps)),
+        sharpness: draft.sharpness,
+    }
+}
+
+/// The values of a table that has nothing but `1 … n`.
+fn sequence(table: &Table) -> Option<Vec<Value>> {
+    let mut values = BTreeMap::new();
+    for pair in table.pairs::<Value, Value>() {
+        let (Value::Integer(index), value) = pair.ok()? else { return None };
+        values.insert(index, value);
+    }
+    let whole = (1..).zip(values.keys()).all(|(due, seen)| due == *seen);
+    whole.then(|| values.into_values().collect())
+}
+
+/// The shots of what a script returned; what is not one is recorded at the script's last line.
+pub(super) fn returned(state: &State, value: &Value, last_line: &Place) -> Vec<Shot> {
+    let refuse = |message: String| {
+        let help = "end the script with return shot { … }, or return { shot { … }, shot { … } }";
+        state.record(Diagnostic::mistake(message).at(last_line).help(help));
+        Vec::new()
+    };
+    let values = match value {
+        Value::Table(list) => match sequence(list) {
+            Some(values) if !values.is_empty() => values,
+            _ => return refuse("a script returns a shot or a list of shots; seen a table that is no list of any".into()),
+        },
+        other => vec![other.clone()],
+    };
+    let mut shots = Vec::new();
+    for (index, value) in (1..).zip(&values) {
+        match as_made(value).map(|made| made.what) {
+            Some(What::Shot(shot)) => shots.push(Shot::clone(&shot)),
+            Some(What::Broken(Kind::Shot)) => {}
+            _ if values.len() == 1 => return refuse(format!("a script returns a shot or a list of shots; seen {}", seen(value))),
+            _ => {
+                return refuse(format!(
+                    "a script returns a shot or a list of shots; the list's value {index} is {}",
+                    seen(value)
+                ));
+            }
+        }
+    }
+    unique_names(state, &shots, values.len() > 1);
+    shots
+}
+
+/// Shots of a list are told apart by name, and so are the deliveries of them all.
+fn unique_names(state: &State, shots: &[Shot], several: bool) {
+    let mut names: BTreeMap<String, &Shot> = BTreeMap::new();
+    for shot in shots.iter().filter(|_| several) {
+        if shot.name.is_empty() {
+            state.record(
+                Diagnostic::mistake("where a script returns several shots each has a name")
+                    .at(&shot.place)
+                    .word("shot")
+                    .help("write name = \"morning\""),
+            );
+        } else if let Some(first) = names.insert(shot.name.to_lowercase(), shot) {
+            state.record(
+                Diagnostic::mistake(format!("two shots are called {:?}", shot.name))
+                    .at(&shot.place)
+                    .word(&shot.name)
+                    .with(&first.place, "the other one"),
+            );
+        }
+    }
+    unique_deliveries(state, shots.iter().flat_map(|shot| &shot.deliveries));
+}
+
+/// Whether deliveries are told apart by name, whatever the case; those that are not are recorded.
+fn unique_deliveries<'a>(state: &State, deliveries: impl IntoIterator<Item = &'a Delivery>) -> bool {
+    let mut names: BTreeMap<String, &Delivery> = BTreeMap::new();
+    let mut unique = true;
+    for delivery in deliveries {
+        if let Some(first) = names.insert(delivery.name.to_lowercase(), delivery) {
+            unique = false;
+            state.record(
+                Diagnostic::mistake(format!("two deliveries are called {:?} (case does not tell them apart)", delivery.name))
+                    .at(&delivery.place)
+                    .word(&delivery.name)
+                    .with(&first.place, "the other one"),
+            );
+        }
+    }
+    unique
+}

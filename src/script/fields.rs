@@ -1,0 +1,608 @@
+//! Every constructor a script may call, with its fields: name, what it takes, its default, its help.
+//!
+//! The one place they are written down. Checks for unknown fields, nearest names, ranges in messages and the editor types
+//! all come from here.
+
+use super::eases::JUMPS;
+use super::made::Kind;
+use super::moments::LONGEST;
+use crate::curve::ease::Ease;
+use crate::shot::H264;
+use crate::units::FrameRate;
+
+/// Numbers between two ends.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Range {
+    pub(super) low: f64,
+    pub(super) high: f64,
+    /// Whether `low` itself is out.
+    pub(super) above: bool,
+    /// Whether `high` itself is out.
+    pub(super) below: bool,
+}
+
+const fn from_to(low: f64, high: f64) -> Range {
+    Range { low, high, above: false, below: false }
+}
+
+const fn above_to(low: f64, high: f64) -> Range {
+    Range { low, high, above: true, below: false }
+}
+
+impl Range {
+    /// Whether a number lies in it; NaN never does.
+    pub(super) fn holds(self, number: f64) -> bool {
+        let low = if self.above { number > self.low } else { number >= self.low };
+        let high = if self.below { number < self.high } else { number <= self.high };
+        low && high
+    }
+
+    /// `from 0 to 1`, `above 0 and up to 1`, `from 0 to below 0.5`.
+    pub(super) fn words(self) -> String {
+        let Self { low, high, above, below } = self;
+        if low == f64::NEG_INFINITY && high == f64::INFINITY {
+            return "that is finite".into();
+        }
+        match (above, below) {
+            (false, false) => format!("from {low} to {high}"),
+            (true, false) => format!("above {low} and up to {high}"),
+            (false, true) => format!("from {low} to below {high}"),
+            (true, true) => format!("above {low} and below {high}"),
+        }
+    }
+}
+
+/// What a field takes.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Wants {
+    Number(Range),
+    Whole { low: i64, high: i64 },
+    Text,
+    Name,
+    Choice(&'static [&'static str]),
+    Truth,
+    Seconds,
+    FrameRate,
+    Moment,
+    ShootMoment,
+    StillName,
+    Clock,
+    Ease,
+    Pace,
+    Frame,
+    Quality,
+    Value(Kind),
+    List(Kind),
+    Texts,
+    Stop,
+    DialDefault,
+    Options(&'static Form),
+    Table,
+}
+
+impl Wants {
+    /// What is allowed, in words that follow "must be".
+    pub(super) fn words(self) -> String {
+        match self {
+            Self::Number(range) => format!("a number {}", range.words()),
+            Self::Whole { low, high } => format!("a whole number from {low} to {high}"),
+            Self::Text => "a text that is not empty".into(),
+            Self::Name => "1 to 64 of the letters A-Z a-z, digits, '_' and '-'".into(),
+            Self::Choice(names) => names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join(" or "),
+            Self::Truth => "true or false".into(),
+            Self::Seconds => format!("seconds above 0 and up to {LONGEST}: a number or \"20s\""),
+            Self::FrameRate => {
+                format!("frames a second, above 0 and up to {}: a whole number or \"30000/1001\"", FrameRate::HIGHEST)
+            }
+            Self::Moment => {
+                format!(
+                    "a moment: seconds from 0 to {LONGEST}, \"3.5s\", \"00:00:03:12\", still(n), clock \"14:32\", part(x), \"start\" or \"end\""
+                )
+            }
+            Self::ShootMoment => {
+                "a moment of the shoot: still(n), still \"NAME\", clock \"14:32\", part(x), \"start\" or \"end\"".into()
+            }
+            Self::StillName => "a whole number other than 0, or a file name without its extension".into(),
+            Self::Clock => "a time: \"hh:mm\", \"hh:mm:ss\", \"day 2 hh:mm\" or \"2026-05-01 hh:mm\"".into(),
+            Self::Ease => "an ease: a name such as \"ease-in-out\", cubic_bezier(…), steps(…) or linear { … }".into(),
+            Self::Pace => "a rate such as stills_per_frame(1), over \"20s\", or pace { … }".into(),
+            Self::Frame => "{ width, height } in whole pixels from 16 to 16384".into(),
+            Self::Quality => "a number from 0 to 100, or the codec's own { crf = 18, preset = \"medium\" }".into(),
+            Self::Value(kind) => kind.words().into(),
+            Self::List(kind) => format!("a list, each of it {}", kind.words()),
+            Self::Texts => "texts: folders, patterns or files".into(),
+            Self::Stop => "a number (output) or { output, input }".into(),
+            Self::DialDefault => "a finite number, a text, true or false".into(),
+            Self::Options(form) => format!("a table with {}", form.names().join(", ")),
+            Self::Table => "a table".into(),
+        }
+    }
+
+    /// The type for the Lua language server.
+    pub(super) fn lua_type(self) -> String {
+        let moment = "number|string|stillpath.Moment";
+        match self {
+            Self::Number(_) => "number".into(),
+            Self::Whole { .. } => "integer".into(),
+            Self::Text | Self::Name | Self::Clock | Self::Texts => "string".into(),
+            Self::Choice(names) => names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join("|"),
+            Self::Truth => "boolean".into(),
+            Self::Seconds | Self::FrameRate => "number|string".into(),
+            Self::Moment => moment.into(),
+            Self::ShootMoment => "\"start\"|\"end\"|stillpath.Moment".into(),
+            Self::StillName => "integer|string".into(),
+            Self::Ease => Ease::KEYWORDS.iter().map(|name| format!("{name:?}|")).collect::<String>() + Kind::Ease.class(),
+            Self::Pace => "stillpath.Rate|stillpath.Length|stillpath.Pace".into(),
+            Self::Frame => "[integer, integer]".into(),
+            Self::Quality => format!("number|{}", QUALITY.class()),
+            Self::Value(kind) => kind.class().into(),
+            Self::List(kind) => format!("{}[]", kind.class()),
+            Self::Stop => "number|number[]".into(),
+            Self::DialDefault => "number|string|boolean".into(),
+            Self::Options(form) => form.class(),
+            Self::Table => "table".into(),
+        }
+    }
+}
+
+/// One field of a table, or one value of a call.
+#[derive(Debug)]
+pub(super) struct Field {
+    pub(super) name: &'static str,
+    pub(super) wants: Wants,
+    /// What holds without it, in words; none where it must be given.
+    pub(super) default: Option<&'static str>,
+    pub(super) help: &'static str,
+}
+
+const fn must(name: &'static str, wants: Wants, help: &'static str) -> Field {
+    Field { name, wants, default: None, help }
+}
+
+const fn may(name: &'static str, wants: Wants, default: &'static str, help: &'static str) -> Field {
+    Field { name, wants, default: Some(default), help }
+}
+
+/// How a constructor is called.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Style {
+    /// `name { field = … }`.
+    Table,
+    /// `name(value, …)`.
+    Call,
+    /// A table within a field: no constructor of its own.
+    Inner,
+}
+
+/// The values without a name in a constructor's table.
+#[derive(Debug)]
+pub(super) struct Items {
+    pub(super) wants: Wants,
+    pub(super) least: usize,
+    pub(super) most: usize,
+    /// What they are, in words.
+    pub(super) what: &'static str,
+}
+
+/// A constructor.
+#[derive(Debug)]
+pub(super) struct Form {
+    pub(super) name: &'static str,
+    pub(super) style: Style,
+    pub(super) fields: &'static [Field],
+    pub(super) items: Option<Items>,
+    pub(super) gives: Option<Kind>,
+    pub(super) help: &'static str,
+}
+
+impl Form {
+    /// The names of its fields.
+    pub(super) fn names(&self) -> Vec<&'static str> {
+        self.fields.iter().map(|field| field.name).collect()
+    }
+
+    /// A field by its name.
+    pub(super) fn field(&self, name: &str) -> Option<&'static Field> {
+        self.fields.iter().find(|field| field.name == name)
+    }
+
+    /// The class of its table in the editor types.
+    pub(super) fn class(&self) -> String {
+        format!("stillpath.{}Fields", self.name.split(['_', '.']).map(capitalised).collect::<String>())
+    }
+
+    /// How it is called, in short: `key { … }` or `point(x, y)`.
+    pub(super) fn call(&self) -> String {
+        match self.style {
+            Style::Table | Style::Inner => format!("{} {{ … }}", self.name),
+            Style::Call => format!("{}({})", self.name, self.names().join(", ")),
+        }
+    }
+}
+
+fn capitalised(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}
+
+const POLICIES: Wants = Wants::Choice(&["stop", "hold", "skip"]);
+const FRACTION: Wants = Wants::Number(from_to(0.0, 1.0));
+const POSITIVE: Wants = Wants::Number(above_to(0.0, 1_000_000.0));
+const FINITE: Range = from_to(f64::NEG_INFINITY, f64::INFINITY);
+/// Pixels of a frame's side.
+pub(super) const SIDE: Wants = Wants::Whole { low: 16, high: 16_384 };
+/// Our own scale of quality.
+pub(super) const SCALE: Wants = Wants::Number(from_to(0.0, 100.0));
+/// An output or an input of a `linear` stop.
+pub(super) const STOP_NUMBER: Wants = Wants::Number(from_to(-1_000_000.0, 1_000_000.0));
+
+pub(super) static STILLS: Form = Form {
+    name: "stills",
+    style: Style::Table,
+    fields: &[
+        may(
+            "interval",
+            Wants::Number(above_to(0.0, 31_622_400.0)),
+            "from capture times",
+            "seconds between stills, where there are no capture times",
+        ),
+        may(
+            "missing",
+            POLICIES,
+            "\"stop\"",
+            "what to do about a missing still: refuse, show the one before, or take no time for it",
+        ),
+        may(
+            "damaged",
+            POLICIES,
+            "\"stop\"",
+            "what to do about a damaged still: refuse, show the one before, or take no time for it",
+        ),
+        may("from", Wants::ShootMoment, "\"start\"", "the first moment of the shoot that is used"),
+        may("to", Wants::ShootMoment, "\"end\"", "the last moment of the shoot that is used"),
+        may(
+            "orientation",
+            Wants::Choice(&["obey", "ignore"]),
+            "\"obey\"",
+            "whether the stills' orientation tags turn them upright",
+        ),
+    ],
+    items: Some(Items { wants: Wants::Texts, least: 1, most: 10_000, what: "folders, patterns or files" }),
+    gives: Some(Kind::Stills),
+    help: "The stills of a fixed camera: folders, patterns or files, relative to the script.",
+};
+
+pub(super) static SHOT: Form = Form {
+    name: "shot",
+    style: Style::Table,
+    fields: &[
+        may("name", Wants::Name, "none", "tells shots apart where a script returns several"),
+        must("source", Wants::Value(Kind::Stills), "where the stills come from"),
+        may("fps", Wants::FrameRate, "24", "the rate that 'per frame' units and timecodes mean"),
+        must("pace", Wants::Pace, "how fast the shoot runs"),
+        may("length", Wants::Seconds, "until the shoot ends", "the clip's length in seconds"),
+        may("framing", Wants::Value(Kind::Framing), "the largest window", "where the window goes"),
+        must("deliveries", Wants::List(Kind::Delivery), "the named outputs"),
+        may("strict", Wants::Truth, "false", "whether windows that would leave the still are refused instead of moved inside"),
+    ],
+    items: None,
+    gives: Some(Kind::Shot),
+    help: "One source, one pace, one framing, and the deliveries cut from it.",
+};
+
+pub(super) static PACE: Form = Form {
+    name: "pace",
+    style: Style::Table,
+    fields: &[may("fit", Wants::Seconds, "none", "seconds that all rates but those marked keep are scaled to last")],
+    items: Some(Items { wants: Wants::Value(Kind::Key), least: 1, most: 10_000, what: "keys" }),
+    gives: Some(Kind::Pace),
+    help: "How fast the shoot runs: keys with a rate, all on screen time or all on the shoot's axis.",
+};
+
+pub(super) static FRAMING: Form = Form {
+    name: "framing",
+    style: Style::Table,
+    fields: &[],
+    items: Some(Items { wants: Wants::Value(Kind::Key), least: 1, most: 10_000, what: "keys" }),
+    gives: Some(Kind::Framing),
+    help: "Where the window goes: keys with on and zoom or span, or with show.",
+};
+
+pub(super) static KEY: Form = Form {
+    name: "key",
+    style: Style::Table,
+    fields: &[
+        must("at", Wants::Moment, "the moment"),
+        may("ease", Wants::Ease, "\"linear\"", "the way to this key from the one before"),
+        may("rate", Wants::Value(Kind::Rate), "none", "in a pace: how fast the shoot runs there"),
+        may("keep", Wants::Truth, "false", "in a pace: fit leaves the way to this key alone"),
+        may("on", Wants::Value(Kind::Point), "none", "in a framing: the point of the still looked at"),
+        may(
+            "zoom",
+            Wants::Number(from_to(1.0, 1000.0)),
+            "1",
+            "in a framing: 1 is the largest window inside the still, 2 half as wide",
+        ),
+        may("span", Wants::Number(above_to(0.0, 1.0)), "none", "in a framing: the window's width as a fraction of the still's"),
+        may("show", Wants::Value(Kind::Box), "none", "in a framing: a box to keep in frame"),
+        may(
+            "margin",
+            Wants::Number(Range { low: 0.0, high: 0.5, above: false, below: true }),
+            "0",
+            "in a framing: fraction of the frame's side kept free around show, on each side",
+        ),
+    ],
+    items: None,
+    gives: Some(Kind::Key),
+    help: "A value pinned to a moment, for a pace or a framing.",
+};
+
+/// The fields of a key that belong to a pace.
+pub(super) const PACE_FIELDS: [&str; 2] = ["rate", "keep"];
+/// The fields of a key that belong to a framing.
+pub(super) const FRAMING_FIELDS: [&str; 5] = ["on", "zoom", "span", "show", "margin"];
+
+pub(super) static DELIVERY: Form = Form {
+    name: "delivery",
+    style: Style::Table,
+    fields: &[
+        must("frame", Wants::Frame, "frame size in pixels; even for h264"),
+        may("fps", Wants::FrameRate, "the shot's", "frames a second"),
+        may("codec", Wants::Choice(&["h264", "png"]), "\"h264\"", "H.264 in MP4, or a sequence of 16-bit PNG files"),
+        may("quality", Wants::Quality, "75", "h264: 0 (smallest) to 100 (finest), or x264's own settings"),
+        may(
+            "place",
+            Wants::Value(Kind::Point),
+            "point(0.5, 0.5)",
+            "where in the frame the point looked at, or the box's centre, sits",
+        ),
+        may("framing", Wants::Value(Kind::Framing), "the shot's", "keys of its own"),
+        may(
+            "sharpness",
+            Wants::Choice(&["even", "full"]),
+            "\"even\"",
+            "even: sharpness does not come and go in a slow move; full: the plain kernel",
+        ),
+    ],
+    items: Some(Items { wants: Wants::Name, least: 1, most: 1, what: "its name" }),
+    gives: Some(Kind::Delivery),
+    help: "A named output: frame size, frame rate, encoding.",
+};
+
+pub(super) static QUALITY: Form = Form {
+    name: "delivery.quality",
+    style: Style::Inner,
+    fields: &[
+        may("crf", Wants::Number(from_to(0.0, 51.0)), "18", "x264's constant rate factor"),
+        may("preset", Wants::Choice(&H264::PRESETS), "\"medium\"", "x264's preset"),
+        may("tune", Wants::Choice(&H264::TUNES), "none", "x264's tune"),
+    ],
+    items: None,
+    gives: None,
+    help: "H.264's own settings in place of the one scale.",
+};
+
+pub(super) static DIAL_OPTIONS: Form = Form {
+    name: "dial.options",
+    style: Style::Inner,
+    fields: &[
+        may("min", Wants::Number(FINITE), "none", "the smallest number allowed"),
+        may("max", Wants::Number(FINITE), "none", "the largest number allowed"),
+        may("choices", Wants::Table, "none", "the texts or numbers allowed"),
+        may("help", Wants::Text, "none", "what it does, in a line"),
+    ],
+    items: None,
+    gives: None,
+    help: "What a dial may be.",
+};
+
+const RATE: Option<Kind> = Some(Kind::Rate);
+
+/// Constructors called with plain values.
+pub(super) static CALLS: [Form; 14] = [
+    Form {
+        name: "box",
+        style: Style::Call,
+        fields: &[
+            must("x", FRACTION, "left edge, as a fraction of the still's width"),
+            must("y", FRACTION, "top edge, as a fraction of the still's height"),
+            must("width", Wants::Number(above_to(0.0, 1.0)), "as a fraction of the still's width"),
+            must("height", Wants::Number(above_to(0.0, 1.0)), "as a fraction of the still's height"),
+        ],
+        items: None,
+        gives: Some(Kind::Box),
+        help: "A box over the upright still, in fractions of it.",
+    },
+    Form {
+        name: "point",
+        style: Style::Call,
+        fields: &[
+            must("x", FRACTION, "across, as a fraction of the width"),
+            must("y", FRACTION, "down, as a fraction of the height"),
+        ],
+        items: None,
+        gives: Some(Kind::Point),
+        help: "A point over the upright still (or a frame), in fractions of it.",
+    },
+    Form {
+        name: "px",
+        style: Style::Call,
+        fields: &[
+            must("x", Wants::Number(from_to(0.0, 1_000_000.0)), "across, in pixels of the upright still"),
+            must("y", Wants::Number(from_to(0.0, 1_000_000.0)), "down, in pixels of the upright still"),
+        ],
+        items: None,
+        gives: Some(Kind::Point),
+        help: "A point over the upright still, in continuous pixels: the first pixel's centre is px(0.5, 0.5).",
+    },
+    Form {
+        name: "still",
+        style: Style::Call,
+        fields: &[must(
+            "which",
+            Wants::StillName,
+            "counted from 1, missing ones included; -1 is the last; or a file name without extension",
+        )],
+        items: None,
+        gives: Some(Kind::Moment),
+        help: "The moment of a still.",
+    },
+    Form {
+        name: "clock",
+        style: Style::Call,
+        fields: &[must("time", Wants::Clock, "the camera's local time")],
+        items: None,
+        gives: Some(Kind::Moment),
+        help: "The moment of a clock time.",
+    },
+    Form {
+        name: "part",
+        style: Style::Call,
+        fields: &[must("fraction", FRACTION, "0 is the shoot's beginning, 1 its end")],
+        items: None,
+        gives: Some(Kind::Moment),
+        help: "The moment a fraction of the way through the shoot.",
+    },
+    Form {
+        name: "stills_per_frame",
+        style: Style::Call,
+        fields: &[must("stills", POSITIVE, "stills a frame")],
+        items: None,
+        gives: RATE,
+        help: "So many stills go by in one frame of the shot's rate.",
+    },
+    Form {
+        name: "frames_per_still",
+        style: Style::Call,
+        fields: &[must("frames", POSITIVE, "frames a still")],
+        items: None,
+        gives: RATE,
+        help: "Every still is shown for so many frames of the shot's rate.",
+    },
+    Form {
+        name: "times",
+        style: Style::Call,
+        fields: &[must("factor", Wants::Number(above_to(0.0, 1_000_000_000.0)), "so many times as fast as it was")],
+        items: None,
+        gives: RATE,
+        help: "So many times real time; needs capture times or an interval.",
+    },
+    Form {
+        name: "percent",
+        style: Style::Call,
+        fields: &[must("percent", Wants::Number(above_to(0.0, 100_000_000.0)), "100 is one still a frame")],
+        items: None,
+        gives: RATE,
+        help: "Percent of one still a frame.",
+    },
+    Form {
+        name: "over",
+        style: Style::Call,
+        fields: &[must("length", Wants::Seconds, "seconds")],
+        items: None,
+        gives: Some(Kind::Length),
+        help: "The whole shoot, evenly, in so many seconds.",
+    },
+    Form {
+        name: "cubic_bezier",
+        style: Style::Call,
+        fields: &[
+            must("x1", FRACTION, "first control point, across"),
+            must("y1", Wants::Number(from_to(-1000.0, 1000.0)), "first control point, up"),
+            must("x2", FRACTION, "second control point, across"),
+            must("y2", Wants::Number(from_to(-1000.0, 1000.0)), "second control point, up"),
+        ],
+        items: None,
+        gives: Some(Kind::Ease),
+        help: "The ease that CSS calls cubic-bezier().",
+    },
+    Form {
+        name: "steps",
+        style: Style::Call,
+        fields: &[
+            must("count", Wants::Whole { low: 1, high: 100_000 }, "how many; at least 2 with \"jump-none\""),
+            may("jump", Wants::Choice(&JUMPS), "\"jump-end\"", "where the jumps are"),
+        ],
+        items: None,
+        gives: Some(Kind::Ease),
+        help: "The ease that CSS calls steps().",
+    },
+    Form {
+        name: "dial",
+        style: Style::Call,
+        fields: &[
+            must("name", Wants::Name, "what --set calls it"),
+            must("default", Wants::DialDefault, "its value when nothing is set; its type is the dial's"),
+            may("options", Wants::Options(&DIAL_OPTIONS), "none", "min, max, choices, help"),
+        ],
+        items: None,
+        gives: None,
+        help: "A value that whoever runs the script may set with --set name=value.",
+    },
+];
+
+pub(super) static LINEAR: Form = Form {
+    name: "linear",
+    style: Style::Table,
+    fields: &[],
+    items: Some(Items { wants: Wants::Stop, least: 2, most: 10_000, what: "stops" }),
+    gives: Some(Kind::Ease),
+    help: "The ease that CSS calls linear(): outputs, each on its own or as { output, input } or { output, input, input }.",
+};
+
+pub(super) static ARGUMENTS: Form = Form {
+    name: "arguments",
+    style: Style::Call,
+    fields: &[
+        must("move", Wants::Text, "the move's name, for messages"),
+        may("given", Wants::Table, "a mistake of the caller", "what the move was called with"),
+        must("defaults", Wants::Table, "every argument it has, with its default"),
+    ],
+    items: None,
+    gives: None,
+    help: "For modules: what a move was called with, over its defaults; unknown arguments are mistakes of the caller's line.",
+};
+
+/// Every form, inner tables included.
+pub(super) fn all() -> Vec<&'static Form> {
+    let mut forms = vec![&SHOT, &STILLS, &PACE, &FRAMING, &KEY, &DELIVERY, &QUALITY, &LINEAR];
+    forms.extend(&CALLS);
+    forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);
+    forms
+}
+
+/// The form of a constructor called with plain values.
+pub(super) fn call(name: &str) -> &'static Form {
+    CALLS.iter().find(|form| form.name == name).unwrap_or(&ARGUMENTS)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_range_says_what_it_holds() {
+        let margin = Range { low: 0.0, high: 0.5, above: false, below: true };
+        assert_eq!(margin.words(), "from 0 to below 0.5");
+        assert!(margin.holds(0.0) && !margin.holds(0.5));
+        assert!(!above_to(0.0, 1.0).holds(0.0) && above_to(0.0, 1.0).holds(1.0));
+        assert!(!from_to(0.0, 1.0).holds(f64::NAN) && !FINITE.holds(f64::NAN));
+    }
+
+    #[test]
+    fn every_field_of_a_key_belongs_to_a_pace_or_a_framing_or_both() {
+        for field in KEY.fields {
+            let owners = usize::from(PACE_FIELDS.contains(&field.name)) + usize::from(FRAMING_FIELDS.contains(&field.name));
+            assert_eq!(owners, usize::from(!["at", "ease"].contains(&field.name)), "{}", field.name);
+        }
+    }
+
+    #[test]
+    fn no_two_constructors_share_a_name() {
+        let mut names: Vec<_> = all().iter().map(|form| form.name).collect();
+        let count = names.len();
+        names.sort_unstable();
+        names.dedup();
+        assert_eq!(names.len(), count);
+    }
+}

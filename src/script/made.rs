@@ -1,0 +1,186 @@
+//! The values that constructors hand to a script: opaque in Lua, typed here, each with the line that made it.
+
+use std::sync::Arc;
+
+use mlua::{MetaMethod, UserData, UserDataFields, UserDataMethods};
+
+use super::moments::DraftMoment;
+use crate::curve::ease::Ease;
+use crate::diag::Place;
+use crate::shot::{Codec, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
+use crate::units::{FrameRate, Size};
+
+/// What a value is, in the script's words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    Stills,
+    Shot,
+    Pace,
+    Framing,
+    Key,
+    Delivery,
+    Point,
+    Box,
+    Moment,
+    Rate,
+    Length,
+    Ease,
+}
+
+impl Kind {
+    /// With its article, as in "seen a point".
+    pub(super) fn words(self) -> &'static str {
+        match self {
+            Self::Stills => "a source (stills { … })",
+            Self::Shot => "a shot",
+            Self::Pace => "a pace",
+            Self::Framing => "a framing",
+            Self::Key => "a key",
+            Self::Delivery => "a delivery",
+            Self::Point => "a point",
+            Self::Box => "a box",
+            Self::Moment => "a moment",
+            Self::Rate => "a rate",
+            Self::Length => "a length (over)",
+            Self::Ease => "an ease",
+        }
+    }
+
+    /// Its class in the editor types.
+    pub(super) fn class(self) -> &'static str {
+        match self {
+            Self::Stills => "stillpath.Source",
+            Self::Shot => "stillpath.Shot",
+            Self::Pace => "stillpath.Pace",
+            Self::Framing => "stillpath.Framing",
+            Self::Key => "stillpath.Key",
+            Self::Delivery => "stillpath.Delivery",
+            Self::Point => "stillpath.Point",
+            Self::Box => "stillpath.Box",
+            Self::Moment => "stillpath.Moment",
+            Self::Rate => "stillpath.Rate",
+            Self::Length => "stillpath.Length",
+            Self::Ease => "stillpath.Ease",
+        }
+    }
+
+    /// All of them.
+    pub(super) const ALL: [Self; 12] = [
+        Self::Stills,
+        Self::Shot,
+        Self::Pace,
+        Self::Framing,
+        Self::Key,
+        Self::Delivery,
+        Self::Point,
+        Self::Box,
+        Self::Moment,
+        Self::Rate,
+        Self::Length,
+        Self::Ease,
+    ];
+}
+
+/// A value made by a constructor call.
+#[derive(Debug, Clone)]
+pub(super) struct Made {
+    /// The call.
+    pub(super) place: Place,
+    /// What came of it.
+    pub(super) what: What,
+}
+
+/// What a constructor made.
+#[derive(Debug, Clone)]
+pub(super) enum What {
+    Stills(Source),
+    Shot(Arc<Shot>),
+    Pace(Arc<DraftPace>),
+    Framing(Arc<DraftFraming>),
+    Key(Arc<DraftKey>),
+    Delivery(Arc<DraftDelivery>),
+    Point(StillPoint),
+    Box(StillBox),
+    Moment(DraftMoment),
+    Rate(Rate),
+    Length(f64),
+    Ease(Ease),
+    /// A call with a mistake in it, already recorded: stands in so that what uses it does not complain again.
+    Broken(Kind),
+}
+
+impl What {
+    pub(super) fn kind(&self) -> Kind {
+        match self {
+            Self::Stills(_) => Kind::Stills,
+            Self::Shot(_) => Kind::Shot,
+            Self::Pace(_) => Kind::Pace,
+            Self::Framing(_) => Kind::Framing,
+            Self::Key(_) => Kind::Key,
+            Self::Delivery(_) => Kind::Delivery,
+            Self::Point(_) => Kind::Point,
+            Self::Box(_) => Kind::Box,
+            Self::Moment(_) => Kind::Moment,
+            Self::Rate(_) => Kind::Rate,
+            Self::Length(_) => Kind::Length,
+            Self::Ease(_) => Kind::Ease,
+            Self::Broken(kind) => *kind,
+        }
+    }
+}
+
+/// A key before it is known whether a pace or a framing uses it.
+#[derive(Debug, Clone)]
+pub(super) struct DraftKey {
+    pub(super) place: Place,
+    /// None where the call had mistakes in it: such a key is not looked at again.
+    pub(super) at: Option<DraftMoment>,
+    pub(super) ease: Ease,
+    pub(super) rate: Option<Rate>,
+    pub(super) keep: bool,
+    pub(super) on: Option<StillPoint>,
+    pub(super) show: Option<StillBox>,
+    pub(super) zoom: Option<f64>,
+    pub(super) span: Option<f64>,
+    pub(super) margin: Option<f64>,
+    /// The fields it was given, by name.
+    pub(super) given: Vec<&'static str>,
+}
+
+/// A keyed pace, whose timecodes still wait for the shot's rate.
+#[derive(Debug, Clone)]
+pub(super) struct DraftPace {
+    pub(super) keys: Vec<Arc<DraftKey>>,
+    pub(super) fit: Option<f64>,
+}
+
+/// A framing, whose timecodes still wait for the shot's rate.
+#[derive(Debug, Clone)]
+pub(super) struct DraftFraming {
+    pub(super) place: Place,
+    pub(super) keys: Vec<Arc<DraftKey>>,
+}
+
+/// A delivery, whose rate may still wait for the shot's.
+#[derive(Debug, Clone)]
+pub(super) struct DraftDelivery {
+    pub(super) place: Place,
+    pub(super) name: String,
+    pub(super) frame: Size,
+    pub(super) fps: Option<FrameRate>,
+    pub(super) codec: Codec,
+    pub(super) subject_at: (f64, f64),
+    pub(super) framing: Option<Arc<DraftFraming>>,
+    pub(super) sharpness: Sharpness,
+}
+
+impl UserData for Made {
+    fn add_fields<F: UserDataFields<Self>>(fields: &mut F) {
+        fields.add_meta_field(MetaMethod::Type, "value made by a constructor");
+    }
+
+    fn add_methods<M: UserDataMethods<Self>>(methods: &mut M) {
+        // Without this Lua prints an address, and a run would depend on more than its inputs.
+        methods.add_meta_method(MetaMethod::ToString, |_, made, ()| Ok(made.what.kind().words()));
+    }
+}

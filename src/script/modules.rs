@@ -1,0 +1,248 @@
+//! Finds the modules that `require` names: beside the script, in the user's own moves folder, then the embedded moves. Never
+//! anywhere else.
+
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+use mlua::chunk::ChunkMode;
+use mlua::{Function, Lua, Table, Value};
+
+use super::reader::{seen, shorten};
+use super::state::{State, Stopped};
+use crate::diag::Diagnostic;
+
+/// Bytes of the longest script or module.
+const LONGEST_SOURCE: u64 = 4 << 20;
+/// What the path of an embedded move starts with, so that it is never taken for a file of the user's.
+const EMBEDDED: &str = "stillpath:";
+
+/// The embedded moves: module name, file, text.
+const MOVES: [(&str, &str, &str); 4] = [
+    ("moves", "moves/init.lua", include_str!("../../scripts/moves/init.lua")),
+    ("moves.pan", "moves/pan.lua", include_str!("../../scripts/moves/pan.lua")),
+    ("moves.pull_out", "moves/pull_out.lua", include_str!("../../scripts/moves/pull_out.lua")),
+    ("moves.push_in", "moves/push_in.lua", include_str!("../../scripts/moves/push_in.lua")),
+];
+
+/// The embedded moves, by module name, with their Lua text.
+pub(super) fn embedded() -> BTreeMap<&'static str, &'static str> {
+    MOVES.iter().map(|(name, _, text)| (*name, *text)).collect()
+}
+
+/// The text of an embedded move by the path that a place names.
+pub(super) fn embedded_text(path: &Path) -> Option<&'static str> {
+    let file = path.to_str()?.strip_prefix(EMBEDDED)?;
+    MOVES.iter().find(|(_, own, _)| *own == file).map(|(_, _, text)| *text)
+}
+
+/// Why a source cannot be run.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum SourceError {
+    #[error("cannot be read: {0}")]
+    Unreadable(#[from] std::io::Error),
+    #[error("is not a file")]
+    NotAFile,
+    #[error("is larger than {} MiB", LONGEST_SOURCE >> 20)]
+    TooLong,
+    #[error("is compiled Lua: only source text is run")]
+    Compiled,
+    #[error("is not UTF-8 text (line {line})")]
+    NotText {
+        /// The first line that is not.
+        line: u32,
+    },
+}
+
+/// Reads a script or module, ready to load: without a byte-order mark, its `#!` line blanked, line numbers unmoved.
+pub(super) fn read(path: &Path) -> Result<String, SourceError> {
+    let about = std::fs::metadata(path)?;
+    if !about.is_file() {
+        return Err(SourceError::NotAFile);
+    }
+    if about.len() > LONGEST_SOURCE {
+        return Err(SourceError::TooLong);
+    }
+    let bytes = std::fs::read(path)?;
+    if bytes.starts_with(b"\x1b") {
+        return Err(SourceError::Compiled);
+    }
+    let text = String::from_utf8(bytes).map_err(|why| {
+        let good = &why.as_bytes()[..why.utf8_error().valid_up_to()];
+        let lines = good.iter().filter(|byte| **byte == b'\n').count();
+        SourceError::NotText { line: u32::try_from(lines + 1).unwrap_or(u32::MAX) }
+    })?;
+    let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+    if text.starts_with('#') {
+        let end = text.find('\n').unwrap_or(text.len());
+        return Ok(text[end..].to_owned());
+    }
+    Ok(text.to_owned())
+}
+
+/// Where modules are looked for, and which are being or have been run.
+pub(super) struct Modules {
+    script: PathBuf,
+    user_moves: Option<PathBuf>,
+    /// The constructors as they were before the script could change them: embedded moves run in these.
+    pristine: Table,
+    running: RefCell<Vec<PathBuf>>,
+    done: RefCell<BTreeSet<PathBuf>>,
+}
+
+/// A module that was found.
+enum Found {
+    File(PathBuf),
+    Embedded(&'static str, &'static str),
+}
+
+impl Modules {
+    pub(super) fn new(script: &Path, user_moves: Option<&Path>, pristine: Table) -> Self {
+        Self {
+            script: script.to_owned(),
+            user_moves: user_moves.map(Path::to_owned),
+            pristine,
+            running: RefCell::default(),
+            done: RefCell::default(),
+        }
+    }
+
+    /// `host.find`: the module's path, and the function that runs it unless it has run already.
+    pub(super) fn find(&self, lua: &Lua, name: &Value) -> mlua::Result<(String, Option<Function>)> {
+        let state = State::of(lua);
+        let stop = |mut diagnostic: Diagnostic| {
+            diagnostic.word.get_or_insert_with(|| "require".into());
+            let diagnostic = match state.here(lua) {
+                Some(place) => diagnostic.at(&place),
+                None => diagnostic,
+            };
+            state.record(diagnostic);
+            mlua::Error::external(Stopped)
+        };
+        let text = name.as_string().and_then(|name| name.to_str().ok().map(|name| name.to_owned()));
+        let Some(text) = text.filter(|text| is_module_name(text)) else {
+            return Err(stop(
+                Diagnostic::mistake(format!("require takes a module's name, words joined by dots; seen {}", seen(name)))
+                    .help("write require \"moves\" or require \"folder.module\": never a path"),
+            ));
+        };
+        let found = self.locate(&text).map_err(|why| stop(Diagnostic::mistake(why)))?;
+        let Some(found) = found else {
+            let names: Vec<&str> = MOVES.iter().map(|(name, ..)| *name).collect();
+            let looked = match &self.user_moves {
+                Some(folder) => format!("looked beside the script, in {} and among the embedded moves", folder.display()),
+                None => "looked beside the script and among the embedded moves".into(),
+            };
+            let diagnostic = Diagnostic::mistake(format!("there is no module '{}'", shorten(&text))).help(looked);
+            let diagnostic = diagnostic.word(text.rsplit('.').next().unwrap_or_default());
+            return Err(stop(diagnostic.nearest(&text, &names)));
+        };
+        let (path, source) = match found {
+            Found::File(path) => (path, None),
+            Found::Embedded(file, text) => (PathBuf::from(format!("{EMBEDDED}{file}")), Some(text)),
+        };
+        let key = path.to_string_lossy().into_owned();
+        if self.done.borrow().contains(&path) {
+            return Ok((key, None));
+        }
+        let running = self.running.borrow().clone();
+        if let Some(start) = running.iter().position(|other| *other == path).or(path.eq(&self.script).then_some(0)) {
+            let chain: Vec<String> =
+                running[start.min(running.len())..].iter().chain([&path]).map(|path| path.display().to_string()).collect();
+            return Err(stop(
+                Diagnostic::mistake(format!("module '{text}' requires itself: {}", chain.join(" → ")))
+                    .help("move what both need into a third module"),
+            ));
+        }
+        let embedded = source.is_some();
+        let source = match source {
+            Some(source) => source.to_owned(),
+            None => read(&path).map_err(|why| stop(Diagnostic::mistake(format!("{} {why}", path.display()))))?,
+        };
+        let chunk_name = state.add_chunk(path.as_path(), !embedded);
+        let mut chunk = lua.load(source).set_name(format!("={chunk_name}")).set_mode(ChunkMode::Text);
+        if embedded {
+            chunk = chunk.set_environment(self.pristine.clone());
+        }
+        let run = chunk.into_function().map_err(|error| super::sandbox::syntax_error(&state, &error))?;
+        self.running.borrow_mut().push(path);
+        Ok((key, Some(run)))
+    }
+
+    /// `host.left`: the module at `path` is no longer running; `whole` where it ran to its end.
+    pub(super) fn left(&self, path: &str, whole: bool) {
+        self.running.borrow_mut().retain(|other| other.to_string_lossy() != path);
+        if whole {
+            self.done.borrow_mut().insert(PathBuf::from(path));
+        }
+    }
+
+    fn locate(&self, name: &str) -> Result<Option<Found>, String> {
+        let file = |name: &str| PathBuf::from(name.replace('.', "/") + ".lua");
+        let beside = self.script.parent().unwrap_or(Path::new(""));
+        let mut candidates = vec![(beside, file(name))];
+        if let Some(folder) = &self.user_moves {
+            candidates.push((folder, file(name)));
+            // The user's own folder is a folder of moves: there `moves.rise` is `rise.lua`.
+            if let Some(own) = name.strip_prefix("moves.") {
+                candidates.push((folder, file(own)));
+            }
+        }
+        let mut itself = None;
+        for (root, relative) in candidates {
+            let path = root.join(relative);
+            if std::fs::symlink_metadata(&path).is_err() {
+                continue;
+            }
+            // A script called `moves.lua` still reaches the embedded moves.
+            if path == self.script {
+                itself = Some(Found::File(path));
+                continue;
+            }
+            let root = if root.as_os_str().is_empty() { Path::new(".") } else { root };
+            let inside = match (path.canonicalize(), root.canonicalize()) {
+                (Ok(real), Ok(root)) => real.starts_with(root),
+                _ => false,
+            };
+            if !inside {
+                return Err(format!("module '{name}' is a link that leads out of {}", root.display()));
+            }
+            return Ok(Some(Found::File(path)));
+        }
+        let embedded = MOVES.iter().find(|(own, ..)| *own == name).map(|(_, file, text)| Found::Embedded(file, text));
+        Ok(embedded.or(itself))
+    }
+}
+
+/// Words of letters, digits, `_` and `-`, joined by single dots.
+fn is_module_name(text: &str) -> bool {
+    text.len() <= 200
+        && text
+            .split('.')
+            .all(|word| !word.is_empty() && word.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'_' || byte == b'-'))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn module_names_are_words_joined_by_dots() {
+        for good in ["moves", "moves.push_in", "a-b.c_2"] {
+            assert!(is_module_name(good), "{good}");
+        }
+        for bad in ["", ".", "..", "../secret", "/etc/passwd", "a..b", "a/b", "a\\b", "a.lua\0", "moves.", "ä"] {
+            assert!(!is_module_name(bad), "{bad} was taken");
+        }
+    }
+
+    #[test]
+    fn every_move_in_the_folder_is_embedded() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scripts/moves");
+        let mut files: Vec<String> =
+            std::fs::read_dir(folder).unwrap().map(|entry| format!("moves/{}", entry.unwrap().file_name().display())).collect();
+        files.sort();
+        let embedded: Vec<&str> = MOVES.iter().map(|(_, file, _)| *file).collect();
+        assert_eq!(files, embedded);
+    }
+}

@@ -1,0 +1,243 @@
+//! Reads moments, clock times, timecodes and lengths as scripts write them.
+
+use jiff::civil::{Date, Time};
+
+use crate::shot::{Clock, ClockDay, Moment};
+use crate::units::FrameRate;
+
+/// The longest screen time a script may name, in seconds: a day.
+pub(super) const LONGEST: f64 = 86_400.0;
+
+/// Bytes of the longest clock time.
+const LONGEST_CLOCK: usize = 64;
+
+/// A moment, or a timecode that waits for the shot's rate.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum DraftMoment {
+    Known(Moment),
+    Timecode(Timecode),
+}
+
+/// Hours, minutes, seconds and frames, non-drop, as written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Timecode {
+    seconds: u64,
+    frames: u64,
+    text: String,
+}
+
+/// Which axis a moment lies on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Axis {
+    Screen,
+    Shoot,
+    /// `"start"` and `"end"`: of the clip in a framing, of the shoot in a pace.
+    Either,
+}
+
+impl DraftMoment {
+    pub(super) fn axis(&self) -> Axis {
+        match self {
+            Self::Timecode(_) | Self::Known(Moment::Screen(_) | Moment::Timecode(_)) => Axis::Screen,
+            Self::Known(Moment::Start | Moment::End) => Axis::Either,
+            Self::Known(Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_)) => Axis::Shoot,
+        }
+    }
+
+    /// The moment at the shot's rate.
+    ///
+    /// # Errors
+    /// Says what is wrong with a timecode whose frames the rate does not have.
+    pub(super) fn at_rate(&self, fps: FrameRate) -> Result<Moment, String> {
+        match self {
+            Self::Known(moment) => Ok(moment.clone()),
+            Self::Timecode(code) => code.count(fps).map(Moment::Timecode),
+        }
+    }
+}
+
+impl Timecode {
+    /// Frames from the clip's beginning: non-drop counting, so a label's seconds hold the nearest whole number of frames
+    /// (30 at 30000/1001).
+    fn count(&self, fps: FrameRate) -> Result<u64, String> {
+        let nominal = u64::from(fps.numerator()).div_ceil(u64::from(fps.denominator()));
+        if self.frames >= nominal {
+            return Err(format!(
+                "at {fps} frames a second the frames of a timecode run from 00 to {:02}; seen {:?}",
+                nominal - 1,
+                self.text
+            ));
+        }
+        Ok(self.seconds * nominal + self.frames)
+    }
+}
+
+/// A moment from text: `"start"`, `"end"`, `"3.5s"` or `"00:00:03:12"`.
+///
+/// # Errors
+/// What to write instead, where that can be told.
+pub(super) fn moment(text: &str) -> Result<DraftMoment, Option<String>> {
+    match text {
+        "start" => return Ok(DraftMoment::Known(Moment::Start)),
+        "end" => return Ok(DraftMoment::Known(Moment::End)),
+        _ => {}
+    }
+    if let Some(seconds) = seconds(text) {
+        return if (0.0..=LONGEST).contains(&seconds) { Ok(DraftMoment::Known(Moment::Screen(seconds))) } else { Err(None) };
+    }
+    if text.contains(';') && timecode(&text.replace(';', ":")).is_some() {
+        return Err(Some("timecode is counted without drop frames: write it with ':' before the frames".into()));
+    }
+    if let Some(code) = timecode(text) {
+        return Ok(DraftMoment::Timecode(code));
+    }
+    if clock(text).is_ok() {
+        return Err(Some(format!("a time of day is written clock {text:?}")));
+    }
+    if text.parse::<f64>().is_ok() {
+        return Err(Some(format!("write {text} without quotes, or \"{text}s\"")));
+    }
+    Err(None)
+}
+
+/// `"20s"` or `"0.5s"` in seconds.
+pub(super) fn seconds(text: &str) -> Option<f64> {
+    let digits = text.strip_suffix('s')?;
+    if !digits.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.') {
+        return None;
+    }
+    digits.parse::<f64>().ok()
+}
+
+fn timecode(text: &str) -> Option<Timecode> {
+    let parts: Vec<u64> = text.split(':').map(two_digits).collect::<Option<_>>()?;
+    let [hours, minutes, seconds, frames] = parts[..] else { return None };
+    (hours < 24 && minutes < 60 && seconds < 60).then(|| Timecode {
+        seconds: (hours * 60 + minutes) * 60 + seconds,
+        frames,
+        text: text.to_owned(),
+    })
+}
+
+/// Two digits, or three for the frames of the highest rates.
+fn two_digits(text: &str) -> Option<u64> {
+    ((2..=3).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_digit())).then(|| text.parse().ok())?
+}
+
+/// A local time: `"14:32"`, `"14:32:05.5"`, `"day 2 14:32"` or `"2026-05-01 14:32"`.
+///
+/// # Errors
+/// Which part is not one.
+pub(super) fn clock(text: &str) -> Result<Clock, String> {
+    if text.len() > LONGEST_CLOCK {
+        return Err(format!("a clock time has at most {LONGEST_CLOCK} letters"));
+    }
+    let mut words = text.split_whitespace();
+    let (first, second, third, more) = (words.next(), words.next(), words.next(), words.next());
+    let (day, time) = match (first, second, third, more) {
+        (Some(time), None, None, None) => (ClockDay::Only, time),
+        (Some("day"), Some(number), Some(time), None) => {
+            let number = number.parse::<u32>().ok().filter(|number| (1..=100_000).contains(number));
+            (ClockDay::Nth(number.ok_or("days are counted from 1: \"day 2 14:32\"")?), time)
+        }
+        (Some(date), Some(time), None, None) => (ClockDay::On(date_of(date).ok_or(format!("there is no date {date:?}"))?), time),
+        _ => return Err("a clock time is \"hh:mm\", \"hh:mm:ss\", \"day 2 hh:mm\" or \"2026-05-01 hh:mm\"".into()),
+    };
+    let time = time_of(time).ok_or(format!("there is no time of day {time:?}"))?;
+    Ok(Clock { day, time, text: text.to_owned() })
+}
+
+fn date_of(text: &str) -> Option<Date> {
+    let parts: Vec<&str> = text.split('-').collect();
+    let [year, month, day] = parts[..] else { return None };
+    if year.len() != 4 || month.len() != 2 || day.len() != 2 {
+        return None;
+    }
+    Date::new(year.parse().ok()?, month.parse().ok()?, day.parse().ok()?).ok()
+}
+
+fn time_of(text: &str) -> Option<Time> {
+    let parts: Vec<&str> = text.split(':').collect();
+    let (hour, minute, second) = match parts[..] {
+        [hour, minute] => (hour, minute, "0"),
+        [hour, minute, second] => (hour, minute, second),
+        _ => return None,
+    };
+    let digits = |text: &str| {
+        (!text.is_empty() && text.len() <= 2 && text.bytes().all(|byte| byte.is_ascii_digit()))
+            .then(|| text.parse::<i8>().ok())?
+    };
+    let (whole, fraction) = second.split_once('.').unwrap_or((second, "0"));
+    if fraction.is_empty() || fraction.len() > 9 || !fraction.bytes().all(|byte| byte.is_ascii_digit()) {
+        return None;
+    }
+    let nanoseconds = format!("{fraction:0<9}").parse::<i32>().ok()?;
+    Time::new(digits(hour)?, digits(minute)?, digits(whole)?, nanoseconds).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn count(text: &str, fps: &str) -> Result<u64, String> {
+        let Ok(DraftMoment::Timecode(code)) = moment(text) else { panic!("{text} is no timecode") };
+        code.count(fps.parse().unwrap())
+    }
+
+    #[test]
+    fn timecode_counts_frames_without_dropping_any() {
+        // SMPTE ST 12-1 non-drop counting: plain base-60 with the nominal rate (common practice, no source at hand).
+        assert_eq!(count("00:00:03:12", "24"), Ok(84));
+        assert_eq!(count("01:00:00:00", "30000/1001"), Ok(108_000));
+        assert_eq!(count("00:00:01:23", "24000/1001"), Ok(47));
+        assert_eq!(count("00:00:00:119", "120"), Ok(119));
+    }
+
+    #[test]
+    fn a_timecode_with_frames_that_the_rate_does_not_have_is_refused() {
+        let message = count("00:00:03:24", "24").unwrap_err();
+        assert_eq!(message, "at 24 frames a second the frames of a timecode run from 00 to 23; seen \"00:00:03:24\"");
+    }
+
+    #[test]
+    fn drop_frame_timecode_a_clock_time_and_a_quoted_number_are_each_told_how_to_be_written() {
+        assert!(moment("00:01:00;02").unwrap_err().unwrap().contains("drop frames"));
+        assert_eq!(moment("14:32").unwrap_err().unwrap(), "a time of day is written clock \"14:32\"");
+        assert_eq!(moment("1.5").unwrap_err().unwrap(), "write 1.5 without quotes, or \"1.5s\"");
+    }
+
+    #[test]
+    fn seconds_need_plain_digits() {
+        assert_eq!(seconds("3.5s"), Some(3.5));
+        for bad in ["s", "infs", "nans", "-1s", "1e3s", "+1s", " 1s", "1 s", "1,5s"] {
+            assert_eq!(seconds(bad), None, "{bad}");
+        }
+    }
+
+    #[test]
+    fn clock_times_come_with_a_day_or_without() {
+        assert_eq!(clock("14:32").unwrap().day, ClockDay::Only);
+        assert_eq!(clock("day 2 14:32:05").unwrap().day, ClockDay::Nth(2));
+        let dated = clock("2026-05-01 14:32:05.25").unwrap();
+        assert_eq!(dated.day, ClockDay::On(Date::new(2026, 5, 1).unwrap()));
+        assert_eq!(dated.time, Time::new(14, 32, 5, 250_000_000).unwrap());
+    }
+
+    #[test]
+    fn impossible_times_and_dates_are_refused() {
+        for bad in [
+            "",
+            "25:00",
+            "14:60",
+            "14",
+            "14:3x",
+            "day 0 14:00",
+            "day two 14:00",
+            "2026-02-30 14:00",
+            "14:00 today now x",
+            "-1:00",
+        ] {
+            assert!(clock(bad).is_err(), "{bad} was taken");
+        }
+    }
+}

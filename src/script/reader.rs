@@ -1,0 +1,530 @@
+//! Reads a constructor's fields, checking each against what its form says it takes.
+//!
+//! A wrong field is recorded with the value seen, the range allowed and the nearest real name, and reading goes on, so that
+//! all mistakes are found at once. Everything is read raw: a table's metamethods never run here.
+
+use std::cell::Cell;
+use std::sync::Arc;
+
+use mlua::{AnyUserData, Lua, MultiValue, Table, Value};
+
+use super::eases;
+use super::fields::{ARGUMENTS, Field, Form, Style, Wants};
+use super::made::{Kind, Made, What};
+use super::moments::{self, DraftMoment, LONGEST};
+use super::state::State;
+use crate::curve::ease::Ease;
+use crate::diag::{Diagnostic, Place};
+use crate::shot::{Moment, StillPoint};
+use crate::units::FrameRate;
+
+/// Bytes of the longest text a field takes.
+const LONGEST_TEXT: usize = 4096;
+
+/// Where a constructor's values are.
+enum Values {
+    Table(Table),
+    Call(Vec<Value>),
+}
+
+/// The values a constructor was called with.
+pub(super) struct Reader {
+    pub(super) state: Arc<State>,
+    pub(super) place: Place,
+    /// The line of the embedded move that made the call, where one did.
+    through: Option<Place>,
+    form: &'static Form,
+    values: Values,
+    broken: Cell<bool>,
+}
+
+impl Reader {
+    /// Takes a constructor's values, and records every name it does not know and every field that is missing. None where
+    /// it was called in another way altogether.
+    pub(super) fn open(lua: &Lua, form: &'static Form, arguments: MultiValue) -> Option<Self> {
+        let state = State::of(lua);
+        let place = state.here(lua)?;
+        let values = match form.style {
+            Style::Call => {
+                if arguments.len() > form.fields.len() {
+                    state.record(
+                        Diagnostic::mistake(format!(
+                            "{} takes {}; seen {} values",
+                            form.name,
+                            count(form.fields.len(), "value"),
+                            arguments.len()
+                        ))
+                        .at(&place)
+                        .word(form.name)
+                        .help(format!("write {}", form.call())),
+                    );
+                }
+                Values::Call(arguments.into_iter().collect())
+            }
+            Style::Table | Style::Inner => {
+                let mut arguments = arguments.into_iter();
+                match (arguments.next(), arguments.next()) {
+                    (Some(Value::Table(table)), None) => Values::Table(table),
+                    (first, second) => {
+                        let seen = if second.is_some() {
+                            "several values".into()
+                        } else {
+                            first.as_ref().map_or("nothing".into(), seen)
+                        };
+                        state.record(
+                            Diagnostic::mistake(format!("{} takes one table; seen {seen}", form.name))
+                                .at(&place)
+                                .word(form.name)
+                                .help(format!("write {}", form.call())),
+                        );
+                        return None;
+                    }
+                }
+            }
+        };
+        let through = state.through(lua).filter(|_| form.name != ARGUMENTS.name);
+        let reader = Self { state, place, through, form, values, broken: Cell::new(false) };
+        reader.check_names();
+        reader.check_missing();
+        Some(reader)
+    }
+
+    /// Takes a table within a field of `self`.
+    pub(super) fn inner(&self, form: &'static Form, table: Table) -> Self {
+        let reader = Self {
+            state: Arc::clone(&self.state),
+            place: self.place.clone(),
+            through: self.through.clone(),
+            form,
+            values: Values::Table(table),
+            broken: Cell::new(false),
+        };
+        reader.check_names();
+        reader.check_missing();
+        reader
+    }
+
+    /// Whether any mistake was found: what is made of it only stands in.
+    pub(super) fn is_broken(&self) -> bool {
+        self.broken.get()
+    }
+
+    /// Marks what is made of this as only standing in.
+    pub(super) fn set_broken(&self) {
+        self.broken.set(true);
+    }
+
+    /// Lets what is made of this be used in spite of its mistakes.
+    pub(super) fn clear_broken(&self) {
+        self.broken.set(false);
+    }
+
+    /// Records a mistake of this call.
+    pub(super) fn mistake(&self, diagnostic: Diagnostic) {
+        self.broken.set(true);
+        let diagnostic = diagnostic.at(&self.place);
+        self.state.record(match &self.through {
+            Some(through) => diagnostic.with(through, "the move hands it on here"),
+            None => diagnostic,
+        });
+    }
+
+    /// Records that a field is not what it must be.
+    fn wrong(&self, path: &str, wants: Wants, value: &Value, help: Option<String>) {
+        let mut diagnostic = Diagnostic::mistake(format!("{path} must be {}; seen {}", wants.words(), seen(value)));
+        diagnostic = diagnostic.word(match (self.form.style, value) {
+            (Style::Call, Value::Number(_) | Value::Integer(_) | Value::Nil | Value::Table(_)) => self.form.name.to_owned(),
+            _ => word_of(path, value),
+        });
+        if let Some(help) = help {
+            diagnostic = diagnostic.help(help);
+        } else if let (Wants::Number(_) | Wants::Whole { .. }, Value::String(text)) = (wants, value)
+            && let Ok(text) = text.to_str()
+            && text.trim().parse::<f64>().is_ok()
+        {
+            diagnostic = diagnostic.help(format!("write {} without quotes", text.trim()));
+        }
+        self.mistake(diagnostic);
+    }
+
+    fn check_names(&self) {
+        let Values::Table(table) = &self.values else { return };
+        let mut unknown = Vec::new();
+        let mut places = Vec::new();
+        for pair in table.pairs::<Value, Value>() {
+            let Ok((name, _)) = pair else { continue };
+            match name {
+                Value::String(name) => {
+                    let name = name.to_string_lossy();
+                    if self.form.field(&name).is_none() {
+                        unknown.push(name);
+                    }
+                }
+                Value::Integer(place) => places.push(place),
+                other => unknown.push(seen(&other)),
+            }
+        }
+        unknown.sort_unstable();
+        for name in unknown {
+            let diagnostic =
+                Diagnostic::mistake(format!("{} has no field '{}'", self.form.name, shorten(&name))).word(shorten(&name));
+            let names = self.form.names();
+            self.mistake(if names.is_empty() {
+                diagnostic.help("it has no named fields")
+            } else {
+                diagnostic.nearest(&name, &names)
+            });
+        }
+        places.sort_unstable();
+        let Some(items) = &self.form.items else {
+            if let Some(first) = places.first() {
+                let value = table.raw_get::<Value>(*first).unwrap_or(Value::Nil);
+                self.mistake(
+                    Diagnostic::mistake(format!(
+                        "{} takes named fields only; seen {} without a name",
+                        self.form.name,
+                        seen(&value)
+                    ))
+                    .word(self.form.name)
+                    .help(format!("its fields are: {}", self.form.names().join(", "))),
+                );
+            }
+            return;
+        };
+        for (due, seen_at) in (1_i64..).zip(&places) {
+            if due != *seen_at {
+                self.mistake(
+                    Diagnostic::mistake(format!("{}[{due}] is nil: {} stand one after the other", self.form.name, items.what))
+                        .word(self.form.name),
+                );
+                return;
+            }
+        }
+        if places.len() < items.least || places.len() > items.most {
+            let due =
+                if items.least == items.most { format!("exactly {}", items.least) } else { format!("at least {}", items.least) };
+            let due = if places.len() > items.most { format!("at most {}", items.most) } else { due };
+            self.mistake(
+                Diagnostic::mistake(format!("{} takes {}, {due}; seen {}", self.form.name, items.what, places.len()))
+                    .word(self.form.name),
+            );
+        }
+    }
+
+    fn check_missing(&self) {
+        for field in self.form.fields {
+            if field.default.is_none() && self.raw(field.name).is_nil() {
+                self.mistake(
+                    Diagnostic::mistake(format!("{}.{} is missing", self.form.name, field.name))
+                        .word(self.form.name)
+                        .help(format!("{} ({}) must be {}", field.name, field.help, field.wants.words())),
+                );
+            }
+        }
+    }
+
+    /// A field's value as it stands; nil where it is not given.
+    pub(super) fn raw(&self, name: &str) -> Value {
+        match &self.values {
+            Values::Table(table) => table.raw_get(name).unwrap_or(Value::Nil),
+            Values::Call(values) => {
+                let index = self.form.fields.iter().position(|field| field.name == name);
+                index.and_then(|index| values.get(index)).cloned().unwrap_or(Value::Nil)
+            }
+        }
+    }
+
+    /// Whether a field is given.
+    pub(super) fn has(&self, name: &str) -> bool {
+        !self.raw(name).is_nil()
+    }
+
+    /// A given field with its value and its path, `delivery.frame`.
+    fn given(&self, name: &str) -> Option<(&'static Field, Value, String)> {
+        let field = self.form.field(name)?;
+        let value = self.raw(name);
+        (!value.is_nil()).then(|| (field, value, format!("{}.{name}", self.form.name)))
+    }
+
+    /// The values without a name, each with its path; gaps between them have been recorded and are left out.
+    pub(super) fn items(&self) -> Vec<(String, Value)> {
+        let (Values::Table(table), Some(items)) = (&self.values, &self.form.items) else { return Vec::new() };
+        (1..=table.raw_len().min(items.most))
+            .filter_map(|index| Some((format!("{}[{index}]", self.form.name), table.raw_get::<Value>(index).ok()?)))
+            .filter(|(_, value)| !value.is_nil())
+            .collect()
+    }
+
+    /// A number in the field's range.
+    pub(super) fn number(&self, name: &str) -> Option<f64> {
+        let (field, value, path) = self.given(name)?;
+        self.number_of(&path, field.wants, &value)
+    }
+
+    /// A value that is a number in a range.
+    pub(super) fn number_of(&self, path: &str, wants: Wants, value: &Value) -> Option<f64> {
+        let number = plain_number(value);
+        let held = number.filter(|number| match wants {
+            Wants::Number(range) => range.holds(*number) && number.is_finite(),
+            #[expect(clippy::cast_precision_loss, reason = "the ends of our ranges are small")]
+            Wants::Whole { low, high } => number.fract() == 0.0 && (low as f64..=high as f64).contains(number),
+            _ => false,
+        });
+        if held.is_none() {
+            self.wrong(path, wants, value, None);
+        }
+        held
+    }
+
+    /// A whole number in the field's range.
+    pub(super) fn whole(&self, name: &str) -> Option<u32> {
+        let number = self.number(name)?;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "the field's range is whole and small")]
+        Some(number as u32)
+    }
+
+    /// True or false.
+    pub(super) fn truth(&self, name: &str) -> Option<bool> {
+        let (field, value, path) = self.given(name)?;
+        if let Value::Boolean(truth) = value {
+            return Some(truth);
+        }
+        self.wrong(&path, field.wants, &value, None);
+        None
+    }
+
+    /// A text that fits what the field takes: [`Wants::Text`], [`Wants::Name`], [`Wants::Choice`].
+    pub(super) fn text(&self, name: &str) -> Option<String> {
+        let (field, value, path) = self.given(name)?;
+        self.text_of(&path, field.wants, &value)
+    }
+
+    /// A value that is such a text.
+    pub(super) fn text_of(&self, path: &str, wants: Wants, value: &Value) -> Option<String> {
+        let text = short_text(value).filter(|text| match wants {
+            Wants::Name => is_name(text),
+            Wants::Choice(names) => names.contains(&text.as_str()),
+            _ => !text.is_empty() && !text.contains('\0'),
+        });
+        if text.is_none() {
+            let near = match (wants, short_text(value)) {
+                (Wants::Choice(names), Some(text)) => {
+                    crate::diag::nearest(&text, names).map(|name| format!("did you mean {name:?}?"))
+                }
+                _ => None,
+            };
+            self.wrong(path, wants, value, near);
+        }
+        self.state.count(text.as_ref().map_or(0, String::len) / 256);
+        text
+    }
+
+    /// Seconds above 0: a number or `"20s"`.
+    pub(super) fn seconds(&self, name: &str) -> Option<f64> {
+        let (field, value, path) = self.given(name)?;
+        let seconds = plain_number(&value).or_else(|| moments::seconds(&short_text(&value)?));
+        let held = seconds.filter(|seconds| *seconds > 0.0 && *seconds <= LONGEST);
+        if held.is_none() {
+            self.wrong(&path, field.wants, &value, None);
+        }
+        held
+    }
+
+    /// Frames a second.
+    pub(super) fn frame_rate(&self, name: &str) -> Option<FrameRate> {
+        let (field, value, path) = self.given(name)?;
+        let rate = match (plain_number(&value), short_text(&value)) {
+            (Some(number), _) => FrameRate::from_number(number),
+            (None, Some(text)) => text.parse(),
+            (None, None) => {
+                self.wrong(&path, field.wants, &value, None);
+                return None;
+            }
+        };
+        rate.map_err(|why| self.wrong(&path, field.wants, &value, Some(why.to_string()))).ok()
+    }
+
+    /// A moment, on either axis or ([`Wants::ShootMoment`]) on the shoot's.
+    pub(super) fn moment(&self, name: &str) -> Option<DraftMoment> {
+        let (field, value, path) = self.given(name)?;
+        let mut help = None;
+        let moment = match &value {
+            Value::UserData(data) => match self.made_of(&path, field.wants, data, Kind::Moment, &value)? {
+                What::Moment(moment) => Some(moment),
+                _ => return None,
+            },
+            _ => match (plain_number(&value), short_text(&value)) {
+                (Some(number), _) if (0.0..=LONGEST).contains(&number) => Some(DraftMoment::Known(Moment::Screen(number))),
+                (None, Some(text)) => match moments::moment(&text) {
+                    Ok(moment) => Some(moment),
+                    Err(why) => {
+                        help = why;
+                        None
+                    }
+                },
+                _ => None,
+            },
+        };
+        let moment = moment.filter(|moment| {
+            let refused = matches!(field.wants, Wants::ShootMoment) && moment.axis() == moments::Axis::Screen;
+            if refused {
+                help = Some("seconds are screen time: a part of a shoot is bounded by stills, clock times or parts".into());
+            }
+            !refused
+        });
+        if moment.is_none() {
+            self.wrong(&path, field.wants, &value, help);
+        }
+        moment
+    }
+
+    /// An ease: a keyword or a value.
+    pub(super) fn ease(&self, name: &str) -> Option<Ease> {
+        let (field, value, path) = self.given(name)?;
+        if let Value::UserData(data) = &value {
+            return match self.made_of(&path, field.wants, data, Kind::Ease, &value)? {
+                What::Ease(ease) => Some(ease),
+                _ => None,
+            };
+        }
+        let text = short_text(&value);
+        let ease = text.as_deref().and_then(eases::keyword);
+        if ease.is_none() {
+            let names = Ease::KEYWORDS.join(", ");
+            let help = text.map(|text| match crate::diag::nearest(&text, &Ease::KEYWORDS) {
+                Some(name) => format!("did you mean {name:?}?"),
+                None => format!("there is: {names}"),
+            });
+            self.wrong(&path, field.wants, &value, help);
+        }
+        ease
+    }
+
+    /// A value made by a constructor of one kind, with the line that made it.
+    pub(super) fn made(&self, name: &str, kind: Kind) -> Option<Made> {
+        let (field, value, path) = self.given(name)?;
+        self.made_value(&path, field.wants, &value, &[kind])
+    }
+
+    /// A value made by a constructor of any of some kinds. A broken one is no mistake again.
+    pub(super) fn made_value(&self, path: &str, wants: Wants, value: &Value, kinds: &[Kind]) -> Option<Made> {
+        let made = as_made(value).filter(|made| kinds.contains(&made.what.kind()));
+        match made {
+            Some(made) if matches!(made.what, What::Broken(_)) => {
+                self.broken.set(true);
+                None
+            }
+            Some(made) => Some(made),
+            None => {
+                self.wrong(path, wants, value, None);
+                None
+            }
+        }
+    }
+
+    fn made_of(&self, path: &str, wants: Wants, data: &AnyUserData, kind: Kind, value: &Value) -> Option<What> {
+        let made = data.borrow::<Made>().ok().map(|made| made.clone()).filter(|made| made.what.kind() == kind);
+        match made {
+            Some(made) if matches!(made.what, What::Broken(_)) => {
+                self.broken.set(true);
+                None
+            }
+            Some(made) => Some(made.what),
+            None => {
+                self.wrong(path, wants, value, None);
+                None
+            }
+        }
+    }
+
+    /// A point over the still.
+    pub(super) fn point(&self, name: &str) -> Option<StillPoint> {
+        match self.made(name, Kind::Point)?.what {
+            What::Point(point) => Some(point),
+            _ => None,
+        }
+    }
+
+    /// Records that a field given in another way is not what it must be.
+    pub(super) fn refuse(&self, name: &str, help: Option<String>) {
+        if let Some((field, value, path)) = self.given(name) {
+            self.wrong(&path, field.wants, &value, help);
+        }
+    }
+}
+
+/// The constructor's value that a Lua value is.
+pub(super) fn as_made(value: &Value) -> Option<Made> {
+    value.as_userdata()?.borrow::<Made>().ok().map(|made| made.clone())
+}
+
+/// A number that was written as one: a text that looks like a number is none.
+pub(super) fn plain_number(value: &Value) -> Option<f64> {
+    match value {
+        #[expect(clippy::cast_precision_loss, reason = "numbers beyond 2^53 lie outside every range")]
+        Value::Integer(number) => Some(*number as f64),
+        Value::Number(number) => Some(*number),
+        _ => None,
+    }
+}
+
+/// A text of sensible length, in UTF-8.
+pub(super) fn short_text(value: &Value) -> Option<String> {
+    let text = value.as_string()?;
+    if text.as_bytes().len() > LONGEST_TEXT {
+        return None;
+    }
+    text.to_str().ok().map(|text| text.to_owned())
+}
+
+/// Whether a text is 1 to 64 of `[A-Za-z0-9_-]`.
+pub(super) fn is_name(text: &str) -> bool {
+    (1..=64).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'_' || byte == b'-')
+}
+
+/// A value as messages show it.
+pub(super) fn seen(value: &Value) -> String {
+    match value {
+        Value::Nil => "nil".into(),
+        Value::Boolean(truth) => truth.to_string(),
+        Value::Integer(number) => number.to_string(),
+        Value::Number(number) if number.is_nan() => "NaN (not a number)".into(),
+        Value::Number(number) if number.is_infinite() => {
+            if *number > 0.0 {
+                "infinity".into()
+            } else {
+                "minus infinity".into()
+            }
+        }
+        Value::Number(number) => number.to_string(),
+        Value::String(text) => {
+            let bytes = text.as_bytes();
+            let head = String::from_utf8_lossy(&bytes[..bytes.len().min(400)]).into_owned();
+            format!("{:?}", shorten(&head))
+        }
+        Value::Table(_) => "a table".into(),
+        Value::Function(_) => "a function".into(),
+        Value::UserData(data) => data.borrow::<Made>().map_or("a value".into(), |made| made.what.kind().words().into()),
+        other => format!("a {}", other.type_name()),
+    }
+}
+
+/// At most 60 letters of a text.
+pub(super) fn shorten(text: &str) -> String {
+    let mut letters = text.chars();
+    let head: String = letters.by_ref().take(60).collect();
+    if letters.next().is_some() { head + "…" } else { head }
+}
+
+/// The word of the source line that a path's mistake points at: the value where it is a text, the field's name otherwise.
+fn word_of(path: &str, value: &Value) -> String {
+    match value {
+        Value::String(_) => seen(value),
+        _ => path.split('[').next().and_then(|path| path.rsplit('.').next()).unwrap_or(path).to_owned(),
+    }
+}
+
+/// `1 value`, `2 values`.
+pub(super) fn count(number: usize, word: &str) -> String {
+    if number == 1 { format!("{number} {word}") } else { format!("{number} {word}s") }
+}

@@ -1,0 +1,305 @@
+//! The constructors called with a table of fields, but for the shot: sources, keys, tracks, deliveries.
+
+use std::sync::Arc;
+
+use mlua::{Lua, Table, Value};
+
+use super::calls::construct;
+use super::fields::{DELIVERY, FRAMING, FRAMING_FIELDS, Form, KEY, PACE, PACE_FIELDS, QUALITY, SCALE, SIDE, STILLS, Wants};
+use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
+use super::moments::{Axis, DraftMoment};
+use super::reader::{Reader, plain_number, seen};
+use crate::diag::{Diagnostic, Placed};
+use crate::shot::{Codec, H264, Moment, Policy, Sharpness, Source, StillPoint};
+use crate::units::Size;
+
+/// Macroblocks of the largest frame H.264 has a level for (ITU-T H.264, table A-1, MaxFS of level 6.2; from memory).
+const H264_MACROBLOCKS: u32 = 139_264;
+
+/// Makes a global of every constructor called with a table.
+pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
+    let one = |form: &'static Form, make: fn(&Reader) -> Option<What>| -> mlua::Result<()> {
+        globals.raw_set(form.name, lua.create_function(move |lua, arguments| construct(lua, form, arguments, make))?)
+    };
+    one(&STILLS, stills)?;
+    one(&KEY, key)?;
+    one(&PACE, pace)?;
+    one(&FRAMING, framing)?;
+    one(&DELIVERY, delivery)
+}
+
+fn stills(reader: &Reader) -> Option<What> {
+    let paths = reader.items().iter().filter_map(|(path, value)| reader.text_of(path, Wants::Text, value)).collect();
+    let policy = |name| match reader.text(name).as_deref() {
+        Some("hold") => Policy::Hold,
+        Some("skip") => Policy::Skip,
+        _ => Policy::Stop,
+    };
+    let moment = |name: &str| {
+        let place = super::reader::as_made(&reader.raw(name)).map_or_else(|| reader.place.clone(), |made| made.place);
+        match reader.moment(name)? {
+            DraftMoment::Known(moment) => Some(Placed::new(moment, place)),
+            DraftMoment::Timecode(_) => None,
+        }
+    };
+    Some(What::Stills(Source {
+        place: reader.place.clone(),
+        paths,
+        interval: reader.number("interval"),
+        missing: policy("missing"),
+        damaged: policy("damaged"),
+        from: moment("from"),
+        to: moment("to"),
+        obey_orientation: reader.text("orientation").as_deref() != Some("ignore"),
+    }))
+}
+
+fn key(reader: &Reader) -> Option<What> {
+    let rate = match reader.made("rate", Kind::Rate).map(|made| made.what) {
+        Some(What::Rate(rate)) => Some(rate),
+        _ => None,
+    };
+    let show = match reader.made("show", Kind::Box).map(|made| made.what) {
+        Some(What::Box(area)) => Some(area),
+        _ => None,
+    };
+    let mut key = DraftKey {
+        place: reader.place.clone(),
+        at: reader.moment("at"),
+        ease: reader.ease("ease").unwrap_or_default(),
+        rate,
+        keep: reader.truth("keep").unwrap_or(false),
+        on: reader.point("on"),
+        show,
+        zoom: reader.number("zoom"),
+        span: reader.number("span"),
+        margin: reader.number("margin"),
+        given: KEY.fields.iter().map(|field| field.name).filter(|name| reader.has(name)).collect(),
+    };
+    // A broken key still says which fields it was given, so that a track can tell whether it belongs there.
+    if reader.is_broken() {
+        key.at = None;
+        reader.clear_broken();
+    }
+    Some(What::Key(Arc::new(key)))
+}
+
+/// The keys of a track; those that belong to the other kind of track are recorded at their own lines.
+fn keys(reader: &Reader, track: &str, wants: Wants, others: &[&str], other_track: &str) -> Vec<Arc<DraftKey>> {
+    let mut keys = Vec::new();
+    for (path, value) in reader.items() {
+        let Some(made) = reader.made_value(&path, wants, &value, &[Kind::Key]) else { continue };
+        let What::Key(key) = made.what else { continue };
+        let strangers: Vec<&str> = key.given.iter().copied().filter(|name| others.contains(name)).collect();
+        if let Some(first) = strangers.first() {
+            reader.set_broken();
+            reader.state.record(
+                Diagnostic::mistake(format!(
+                    "a key of a {track} has no '{}': that belongs to a {other_track}",
+                    strangers.join("', '")
+                ))
+                .at(&key.place)
+                .word(*first)
+                .with(&reader.place, format!("used in this {track}"))
+                .help(match track {
+                    "pace" => format!("a key of a pace has: at, ease, {}", PACE_FIELDS.join(", ")),
+                    _ => format!("a key of a framing has: at, ease, {}", FRAMING_FIELDS.join(", ")),
+                }),
+            );
+            continue;
+        }
+        if key.at.is_none() {
+            reader.set_broken();
+            continue;
+        }
+        keys.push(key);
+    }
+    keys
+}
+
+fn pace(reader: &Reader) -> Option<What> {
+    let keys = keys(reader, "pace", Wants::Value(Kind::Key), &FRAMING_FIELDS, "framing");
+    for key in &keys {
+        if key.rate.is_none() {
+            reader.set_broken();
+            reader.state.record(
+                Diagnostic::mistake("a key of a pace needs a rate")
+                    .at(&key.place)
+                    .word("key")
+                    .with(&reader.place, "used in this pace")
+                    .help("write rate = stills_per_frame(1), or frames_per_still, times, percent"),
+            );
+        }
+    }
+    // In a pace "start" and "end" are the shoot's.
+    let on_screen = |key: &&Arc<DraftKey>| key.at.as_ref().is_some_and(|at| at.axis() == Axis::Screen);
+    let screen = keys.iter().find(on_screen);
+    let shoot = keys.iter().find(|key| !on_screen(key));
+    if let (Some(screen), Some(shoot)) = (screen, shoot) {
+        reader.set_broken();
+        reader.state.record(
+            Diagnostic::mistake("the keys of a pace lie on one axis: all on screen time, or all on the shoot's")
+                .at(&screen.place)
+                .word("at")
+                .with(&shoot.place, "this key is on the shoot's axis")
+                .help("seconds and timecode are screen time; still, clock, part, \"start\" and \"end\" are the shoot's"),
+        );
+    } else if screen.is_some() && reader.has("fit") {
+        reader.mistake(
+            Diagnostic::mistake("fit needs a pace keyed on the shoot's axis: screen time cannot be scaled to fit itself")
+                .word("fit")
+                .help("key the pace on still(n), clock, part, \"start\" or \"end\""),
+        );
+    }
+    Some(What::Pace(Arc::new(DraftPace { keys, fit: reader.seconds("fit") })))
+}
+
+fn framing(reader: &Reader) -> Option<What> {
+    let keys = keys(reader, "framing", Wants::Value(Kind::Key), &PACE_FIELDS, "pace");
+    for key in &keys {
+        let has = |name: &str| key.given.contains(&name);
+        let complaint = match (has("on"), has("show")) {
+            (false, false) => Some(("a key of a framing needs a point (on) or a box (show)", "key")),
+            (true, true) => Some(("a key of a framing has either a point (on) or a box (show), not both", "show")),
+            (true, false) if has("margin") => Some(("margin goes with show: a point has none", "margin")),
+            (true, false) if has("zoom") && has("span") => Some(("a key says how close by zoom or by span, not by both", "span")),
+            (false, true) if has("zoom") => Some(("show says how close on its own: it takes no zoom", "zoom")),
+            (false, true) if has("span") => Some(("show says how close on its own: it takes no span", "span")),
+            _ => None,
+        };
+        if let Some((complaint, word)) = complaint {
+            reader.set_broken();
+            reader.state.record(
+                Diagnostic::mistake(complaint)
+                    .at(&key.place)
+                    .word(word)
+                    .help("write on = point(x, y) with zoom or span, or show = box(x, y, width, height) with margin"),
+            );
+        }
+    }
+    Some(What::Framing(Arc::new(DraftFraming { place: reader.place.clone(), keys })))
+}
+
+fn delivery(reader: &Reader) -> Option<What> {
+    let name = reader.items().first().and_then(|(_, value)| reader.text_of("delivery[1] (its name)", Wants::Name, value));
+    // A codec that does not exist asks nothing of the frame.
+    let codec_name = if reader.has("codec") { reader.text("codec").unwrap_or_default() } else { "h264".into() };
+    let frame = frame(reader, &codec_name);
+    let codec = codec(reader, &codec_name);
+    let subject_at = match reader.point("place") {
+        Some(StillPoint::Fraction(x, y)) => (x, y),
+        Some(StillPoint::Pixels(..)) => {
+            reader.refuse("place", Some("place is in fractions of the frame: write point(0.5, 0.4)".into()));
+            (0.5, 0.5)
+        }
+        None => (0.5, 0.5),
+    };
+    let framing = match reader.made("framing", Kind::Framing).map(|made| made.what) {
+        Some(What::Framing(framing)) => Some(framing),
+        _ => None,
+    };
+    let sharpness = if reader.text("sharpness").as_deref() == Some("full") { Sharpness::Full } else { Sharpness::Even };
+    let fps = reader.frame_rate("fps");
+    Some(What::Delivery(Arc::new(DraftDelivery {
+        place: reader.place.clone(),
+        name: name?,
+        frame: frame?,
+        fps,
+        codec,
+        subject_at,
+        framing,
+        sharpness,
+    })))
+}
+
+fn frame(reader: &Reader, codec: &str) -> Option<Size> {
+    let value = reader.raw("frame");
+    let Value::Table(table) = &value else {
+        reader.refuse("frame", None);
+        return None;
+    };
+    let parts: Vec<(Value, Value)> = table.pairs().collect::<mlua::Result<_>>().unwrap_or_default();
+    let is_side = |name: &Value| matches!(name, Value::Integer(1 | 2));
+    if let Some((name, _)) = parts.iter().find(|(name, _)| !is_side(name)) {
+        reader.mistake(
+            Diagnostic::mistake(format!("delivery.frame is {}; seen a field {}", Wants::Frame.words(), seen(name)))
+                .word("frame")
+                .help("write frame = { 1920, 1080 }"),
+        );
+        return None;
+    }
+    let sides = [1, 2].map(|index: i64| {
+        let side: Value = table.raw_get(index).unwrap_or(Value::Nil);
+        let path = format!("delivery.frame[{index}]");
+        let number = reader.number_of(&path, SIDE, &side)?;
+        if codec == "h264" && number % 2.0 != 0.0 {
+            reader.mistake(
+                Diagnostic::mistake(format!(
+                    "{path} must be even for h264: its chroma has half the pixels each way; seen {number}"
+                ))
+                .word(number.to_string())
+                .help(format!("write {} or {}", number - 1.0, number + 1.0)),
+            );
+        }
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole and within 16 to 16384")]
+        Some(number as u32)
+    });
+    let [Some(width), Some(height)] = sides else { return None };
+    if codec == "h264" && width.div_ceil(16) * height.div_ceil(16) > H264_MACROBLOCKS {
+        reader.mistake(
+            Diagnostic::mistake(format!(
+                "delivery.frame is larger than any level of h264 allows ({H264_MACROBLOCKS} blocks of 16 x 16); seen {width} x {height}"
+            ))
+            .word("frame")
+            .help("make it smaller (8192 x 4352 fits), or write codec = \"png\""),
+        );
+    }
+    Some(Size::new(width, height))
+}
+
+fn codec(reader: &Reader, name: &str) -> Codec {
+    if name == "png" {
+        if reader.has("quality") {
+            reader.mistake(
+                Diagnostic::mistake("delivery.quality does not go with codec = \"png\": it loses nothing").word("quality"),
+            );
+        }
+        return Codec::Png;
+    }
+    let value = reader.raw("quality");
+    let h264 = match &value {
+        Value::Nil => H264::default(),
+        Value::Table(table) => {
+            let own = reader.inner(&QUALITY, table.clone());
+            let crf = own.number("crf");
+            let preset = own.text("preset").unwrap_or_else(|| "medium".into());
+            let tune = own.text("tune");
+            if own.is_broken() {
+                reader.set_broken();
+            }
+            H264 { crf: crf.unwrap_or(18.0), preset, tune }
+        }
+        other if plain_number(other).is_some() => {
+            reader.number_of("delivery.quality", SCALE, other).map_or_else(H264::default, H264::from_quality)
+        }
+        _ => {
+            reader.refuse("quality", None);
+            H264::default()
+        }
+    };
+    Codec::H264(h264)
+}
+
+/// The moment of a key at the shot's rate; a timecode the rate does not have is recorded at the key's line.
+pub(super) fn moment_of(reader: &Reader, key: &DraftKey, fps: crate::units::FrameRate) -> Option<Moment> {
+    match key.at.as_ref()?.at_rate(fps) {
+        Ok(moment) => Some(moment),
+        Err(why) => {
+            reader.set_broken();
+            reader
+                .state
+                .record(Diagnostic::mistake(why).at(&key.place).word("at").with(&reader.place, "the rate is this shot's"));
+            None
+        }
+    }
+}

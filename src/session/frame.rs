@@ -1,0 +1,104 @@
+//! `frame`: one frame of one delivery, exactly as a whole render makes it.
+
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use serde_json::json;
+
+use super::prepare::prepare;
+use super::render::describe_fault;
+use super::{Failure, Reply, ScriptOptions, pretty};
+use crate::diag::Diagnostic;
+use crate::encode;
+use crate::picture::{Frame, FrameKind};
+use crate::pipeline::{self, Fault, Output, Watch};
+use crate::work::{Sink, SinkError, Written};
+
+/// Which frame, and where to.
+#[derive(Debug, Clone)]
+pub struct FrameOptions {
+    /// Counted from 0.
+    pub at: u64,
+    /// The PNG to write.
+    pub output: PathBuf,
+    /// Whether an existing file may be replaced.
+    pub force: bool,
+    /// The outcome as JSON.
+    pub json: bool,
+}
+
+/// Makes one frame.
+///
+/// # Errors
+/// [`Failure`] as a render's.
+pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> Result<Reply, Failure> {
+    let prepared = prepare(script)?;
+    let wanted: Vec<_> =
+        prepared.parts.iter().flat_map(|part| part.plan.deliveries.iter().map(move |plan| (part, plan))).collect();
+    let [(part, plan)] = wanted[..] else {
+        let names: Vec<&str> = wanted.iter().map(|(_, plan)| plan.name.as_str()).collect();
+        let message = format!("which of the deliveries? {}", names.join(", "));
+        return Err(Failure::refused(Diagnostic::mistake(message).help("name one with --delivery")));
+    };
+    let row = usize::try_from(options.at).unwrap_or(usize::MAX);
+    if row >= plan.rows.len() {
+        let message = format!("'{}' has frames 0 to {}; seen {}", plan.name, plan.rows.len() - 1, options.at);
+        return Err(Failure::refused(Diagnostic::mistake(message)));
+    }
+    if options.output.exists() && !options.force {
+        let message = format!("{} is already there", options.output.display());
+        return Err(Failure::refused(Diagnostic::mistake(message).help("--force replaces it")));
+    }
+    // Twice: as the encoder takes it, for the hash, and in full depth, for the file.
+    let kept: Arc<Mutex<Option<Frame>>> = Arc::default();
+    let encoded = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: encode::kind(&plan.codec), kept: None }) };
+    let deep = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: FrameKind::Rgb16, kept: Some(kept.clone()) }) };
+    let shoot = &prepared.shoots[part.shoot];
+    let outcome = pipeline::run(shoot, vec![encoded, deep], 1, watch).map_err(|fault| match fault {
+        Fault::Interrupted => Failure::interrupted(),
+        fault => Failure::failed(describe_fault(&fault, shoot)),
+    })?;
+    let hash = outcome.finished[0].hashes[0];
+    let kept = kept.lock().unwrap_or_else(PoisonError::into_inner).take();
+    let kept = kept.ok_or_else(|| Failure::failed(Diagnostic::mistake("the frame was not painted")))?;
+    encode::write_png(&options.output, &kept).map_err(|error| Failure::failed(Diagnostic::mistake(error.to_string())))?;
+    let shown = &shoot.slots[plan.rows[row].shown.0].name;
+    let text = if options.json {
+        pretty(&json!({
+            "delivery": plan.name, "frame": options.at, "path": options.output, "still": shown, "row": plan.rows[row],
+            "planes": hash.to_hex().as_str(),
+        }))
+    } else {
+        format!(
+            "{}  frame {} of '{}', still {shown}\nplanes: {}\n",
+            options.output.display(),
+            options.at,
+            plan.name,
+            hash.to_hex()
+        )
+    };
+    Ok(Reply { text, messages: prepared.messages, notes: prepared.remarks, closing: None })
+}
+
+/// A sink that keeps the last frame instead of writing it.
+struct Keep {
+    kind: FrameKind,
+    kept: Option<Arc<Mutex<Option<Frame>>>>,
+}
+
+impl Sink for Keep {
+    fn kind(&self) -> FrameKind {
+        self.kind
+    }
+
+    fn write(&mut self, frame: &Frame) -> Result<(), SinkError> {
+        if let Some(kept) = &self.kept {
+            *kept.lock().unwrap_or_else(PoisonError::into_inner) = Some(frame.clone());
+        }
+        Ok(())
+    }
+
+    fn finish(self: Box<Self>) -> Result<Written, SinkError> {
+        Ok(Written { path: PathBuf::new(), frames: 1, bytes: 0 })
+    }
+}

@@ -1,0 +1,81 @@
+//! One bar with stills decoded, frames written, rate and time left; plain lines where there is no terminal.
+
+use std::io::{IsTerminal, Write};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use crate::pipeline::Watch;
+
+/// How often a terminal's bar is redrawn.
+const BAR_EVERY: Duration = Duration::from_millis(100);
+/// How often a plain line is written.
+const LINE_EVERY: Duration = Duration::from_secs(5);
+
+/// Does `work` while telling how far `watch` has come: of `stills` to decode and `frames` to write.
+pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &Watch, work: impl FnOnce() -> T) -> T {
+    if quiet {
+        return work();
+    }
+    let template = "{bar:32} {pos}/{len} frames · {msg} · {per_sec} · {eta} left";
+    let say = |seconds: f64| {
+        let written = watch.frames.load(Ordering::Relaxed);
+        let decoded = watch.stills.load(Ordering::Relaxed);
+        format!("{decoded}/{stills} stills decoded, {written}/{frames} frames written, {seconds:.0} s")
+    };
+    let message = || format!("{}/{stills} stills", watch.stills.load(Ordering::Relaxed));
+    tell_while(frames, template, || watch.frames.load(Ordering::Relaxed), message, say, work)
+}
+
+/// Draws the demo shoot while telling how many stills are done.
+pub(super) fn while_drawing<T>(stills: u64, watch: &Watch, work: impl FnOnce(&(dyn Fn() -> bool + Sync)) -> T) -> T {
+    let done = || watch.stills.load(Ordering::Relaxed);
+    let say = |seconds: f64| format!("{}/{stills} stills drawn, {seconds:.0} s", done());
+    let drawn = || {
+        watch.stills.fetch_add(1, Ordering::Relaxed);
+        !watch.stop.load(Ordering::Relaxed)
+    };
+    tell_while(stills, "{bar:32} {pos}/{len} stills drawn · {eta} left", done, String::new, say, || work(&drawn))
+}
+
+fn tell_while<T>(
+    length: u64,
+    template: &str,
+    position: impl Fn() -> u64 + Sync,
+    message: impl Fn() -> String + Sync,
+    plain: impl Fn(f64) -> String + Sync,
+    work: impl FnOnce() -> T,
+) -> T {
+    let over = AtomicBool::new(false);
+    let began = Instant::now();
+    let terminal = std::io::stderr().is_terminal();
+    std::thread::scope(|scope| {
+        let teller = scope.spawn(|| {
+            let style = ProgressStyle::with_template(template).unwrap_or_else(|_bad_template| ProgressStyle::default_bar());
+            let target = if terminal { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
+            let bar = ProgressBar::with_draw_target(Some(length), target).with_style(style);
+            let mut told = Instant::now();
+            while !over.load(Ordering::Acquire) {
+                std::thread::park_timeout(BAR_EVERY);
+                if terminal {
+                    bar.set_position(position());
+                    bar.set_message(message());
+                } else if told.elapsed() >= LINE_EVERY {
+                    told = Instant::now();
+                    // A reader that has gone does not stop a render.
+                    let _gone = writeln!(std::io::stderr(), "{}", plain(began.elapsed().as_secs_f64()));
+                }
+            }
+            bar.finish_and_clear();
+        });
+        // The bar must stop even where the work panics.
+        let result = std::panic::catch_unwind(std::panic::AssertUnwindSafe(work));
+        over.store(true, Ordering::Release);
+        teller.thread().unpark();
+        match result {
+            Ok(result) => result,
+            Err(panic) => std::panic::resume_unwind(panic),
+        }
+    })
+}

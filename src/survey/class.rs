@@ -1,0 +1,68 @@
+//! What a name says a file is for: the files a camera, a computer or a person puts beside stills.
+
+use std::path::Path;
+
+use crate::decode::header::{self, Kind};
+
+const STILLS: &[&str] = &["jpg", "jpeg", "jpe", "jfif", "png", "tif", "tiff", "webp"];
+const RAW: &[&str] = &[
+    "3fr", "arw", "cr2", "cr3", "crw", "dng", "erf", "iiq", "kdc", "mef", "mos", "mrw", "nef", "nrw", "orf", "pef", "raf", "raw",
+    "rw2", "rwl", "sr2", "srf", "srw", "x3f",
+];
+const VIDEOS: &[&str] =
+    &["3gp", "avi", "insv", "lrv", "m2ts", "m4v", "mkv", "mov", "mp4", "mpg", "mts", "mxf", "ts", "webm", "wmv"];
+const SIDECARS: &[&str] = &[
+    "aae", "cos", "csv", "ctg", "dat", "dop", "gpx", "htm", "html", "ini", "json", "log", "lua", "md", "md5", "mhl", "nmea",
+    "pp3", "sha1", "sha256", "srt", "toml", "txt", "wav", "xml", "xmp", "yaml", "yml",
+];
+const THUMBNAILS: &[&str] = &["thm", "tmb", "tn"];
+const THUMBNAIL_NAMES: &[&str] = &["thumb", "thumbs", "thumbnail", "thumbnails", "preview", "previews"];
+
+/// Why a file is not taken for a still, or nothing where it is.
+pub(super) fn file(path: &Path) -> Option<&'static str> {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    if name.starts_with("._") {
+        return Some("another system's resource fork");
+    }
+    if name.starts_with('.') {
+        return Some("a hidden file");
+    }
+    let extension = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    let is = |list: &[&str]| list.contains(&extension.as_str());
+    if is(RAW) {
+        Some("a raw file")
+    } else if is(VIDEOS) {
+        Some("a video")
+    } else if is(SIDECARS) {
+        Some("a sidecar")
+    } else if is(THUMBNAILS) || thumbnail(&path.file_stem().unwrap_or_default().to_string_lossy()) {
+        Some("a thumbnail")
+    } else if is(STILLS) {
+        None
+    } else {
+        match header::kind(path) {
+            Ok(Kind::Picture(_)) => None,
+            Ok(Kind::OtherPicture(_)) => Some("a picture of a kind that is not read"),
+            Ok(Kind::Empty | Kind::Other(_)) => Some("not a picture"),
+            Err(_) => Some("cannot be read, and not named as a picture"),
+        }
+    }
+}
+
+/// Why a sub-folder is not searched, or nothing where it is.
+pub(super) fn folder(name: &str) -> Option<&'static str> {
+    if name.starts_with('.') {
+        Some("a hidden folder")
+    } else if THUMBNAIL_NAMES.iter().any(|thumbnail| name.eq_ignore_ascii_case(thumbnail)) {
+        Some("a folder of thumbnails")
+    } else {
+        None
+    }
+}
+
+/// Whether a stem's first or last word says thumbnail.
+fn thumbnail(stem: &str) -> bool {
+    let word = |word: Option<&str>| word.is_some_and(|word| THUMBNAIL_NAMES.iter().any(|name| word.eq_ignore_ascii_case(name)));
+    let separators = ['_', '-', '.', ' '];
+    word(stem.split(separators).next()) || word(stem.rsplit(separators).next())
+}

@@ -1,0 +1,89 @@
+//! Deliveries that cannot be made, refused before the first frame; and frames that do not fit.
+
+use stillpath::encode;
+use stillpath::picture::{Frame, FrameKind};
+use stillpath::shot::{Codec, H264};
+use stillpath::units::{FrameRate, Size};
+use stillpath::work::SinkError;
+
+use super::{SMALL, h264, names_in};
+
+fn refused(codec: &Codec, width: u32, height: u32, fps: &str) -> String {
+    encode::preflight(codec, Size::new(width, height), fps.parse().unwrap()).unwrap_err()
+}
+
+#[test]
+fn a_frame_h264_cannot_hold_is_refused_with_the_size_seen_and_the_sizes_allowed() {
+    let codec = Codec::H264(H264::default());
+    for (width, height, words) in [
+        (1921, 1080, "a frame of 1921x1080 pixels: H.264's sides are even, 1922x1080 would do"),
+        (1920, 1079, "a frame of 1920x1079 pixels: H.264's sides are even, 1920x1080 would do"),
+        (0, 1080, "a frame of 0x1080 pixels: each side of an H.264 frame is 16 to 16384 pixels"),
+        (64, 14, "a frame of 64x14 pixels: each side of an H.264 frame is 16 to 16384 pixels"),
+        (16_386, 64, "a frame of 16386x64 pixels: each side of an H.264 frame is 16 to 16384 pixels"),
+        (u32::MAX, u32::MAX, "a frame of 4294967295x4294967295 pixels: each side of an H.264 frame is 16 to 16384 pixels"),
+        (
+            16_000,
+            12_000,
+            "a frame of 16000x12000 pixels is 750000 blocks of 16 x 16: H.264 takes up to 139264 and 1055 along one side",
+        ),
+    ] {
+        assert_eq!(refused(&codec, width, height, "24"), words);
+    }
+    for (width, height) in [(16, 16), (1920, 1080), (1080, 1920), (1080, 1080), (3840, 2160)] {
+        assert_eq!(encode::preflight(&codec, Size::new(width, height), "24".parse().unwrap()), Ok(()), "{width}x{height}");
+    }
+}
+
+#[test]
+fn a_rate_h264_cannot_hold_is_refused_with_the_rate_seen_and_the_rates_allowed() {
+    let codec = Codec::H264(H264::default());
+    assert_eq!(
+        refused(&codec, 8192, 4320, "240"),
+        "8192x4320 at 240 frames a second is too fast for H.264: at this size up to 120.89"
+    );
+    assert_eq!(
+        refused(&codec, 640, 480, "100000001/4000000"),
+        "a frame rate of 100000001/4000000: H.264 takes fractions with numbers up to 1000000"
+    );
+    for rate in ["480", "1/100", "1000000/33333", "120000/1001"] {
+        assert_eq!(encode::preflight(&codec, SMALL, rate.parse().unwrap()), Ok(()), "{rate}");
+    }
+}
+
+#[test]
+fn options_that_cannot_be_kept_are_refused() {
+    let with = |crf: f64, preset: &str, tune: Option<&str>| {
+        refused(&Codec::H264(H264 { crf, preset: preset.into(), tune: tune.map(Into::into) }), 640, 480, "24")
+    };
+    for crf in [0.5, -1.0, 51.5, f64::NAN, f64::INFINITY] {
+        assert!(with(crf, "medium", None).contains("outside 1 to 51"), "{crf}");
+    }
+    assert_eq!(
+        with(18.0, "quickest", None),
+        "x264 has no preset 'quickest'; there is ultrafast, superfast, veryfast, faster, fast, medium, slow, slower, veryslow, placebo"
+    );
+    assert_eq!(
+        with(18.0, "medium", Some("loud")),
+        "x264 has no tune 'loud'; there is film, animation, grain, stillimage, fastdecode"
+    );
+}
+
+#[test]
+fn a_png_of_no_pixels_is_refused() {
+    assert_eq!(refused(&Codec::Png, 0, 10, "24"), "a frame of 0x10 pixels: each side of a PNG is 1 to 2147483647 pixels");
+    assert_eq!(encode::preflight(&Codec::Png, Size::new(1921, 1079), FrameRate::new(24, 1).unwrap()), Ok(()));
+}
+
+#[test]
+fn a_frame_of_another_kind_or_size_is_an_error_and_not_a_picture() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("clip.mp4");
+    let mut sink = encode::open(&h264(SMALL, "24"), &path, 1).unwrap();
+    assert!(sink.write(&Frame::new(FrameKind::Rgb16, SMALL)).is_err());
+    assert!(sink.write(&Frame::new(FrameKind::Yuv420, Size::new(48, 64))).is_err());
+    drop(sink);
+    let sink = encode::open(&h264(SMALL, "24"), &path, 1).unwrap();
+    assert!(matches!(sink.finish(), Err(SinkError::Encoder { .. })), "a file of no frames");
+    assert!(names_in(folder.path()).is_empty());
+}

@@ -1,0 +1,156 @@
+//! Random keys and paces: windows inside, nothing that is no number, positions that never turn back; and how long it takes.
+
+#![expect(clippy::print_stdout, reason = "the time a plan takes is printed, as asked of this test")]
+
+use std::time::Instant;
+
+use proptest::prelude::*;
+use stillpath::curve::ease::Ease;
+use stillpath::resolve::resolve;
+use stillpath::shot::{Moment, Pace, Rate};
+use stillpath::units::Size;
+
+use super::build::*;
+
+fn any_ease() -> impl Strategy<Value = Ease> {
+    let side = 0.0..=1.0_f64;
+    prop_oneof![
+        Just(Ease::Linear),
+        (side.clone(), side.clone(), side.clone(), side).prop_map(|(x1, y1, x2, y2)| Ease::CubicBezier { x1, y1, x2, y2 }),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 200, ..ProptestConfig::default() })]
+
+    #[test]
+    fn windows_of_random_keys_stay_inside_and_positions_never_turn_back(
+        framed in proptest::collection::vec((0.1..3.0_f64, 0.0..=1.0_f64, 0.0..=1.0_f64, 0.5..40.0_f64, any_ease()), 1..6),
+        paced in proptest::collection::vec((1_i64..40, 0.02..9.0_f64, any_ease()), 1..5),
+        place in (0.0..=1.0_f64, 0.0..=1.0_f64),
+        still in (200_u32..9000, 200_u32..9000),
+    ) {
+        let mut shot = shot();
+        let mut shoot = shoot(200);
+        shoot.size = Size::new(still.0, still.1);
+        shot.deliveries = vec![delivery("wide", 1920, 1080, "24"), delivery("tall", 1080, 1920, "30000/1001")];
+        shot.deliveries[1].subject_at = place;
+        let mut number = 0;
+        let keys = paced.into_iter().map(|(gap, per_frame, ease)| {
+            number += gap;
+            let mut key = rate(31, Moment::Still(number), Rate::StillsPerFrame(per_frame));
+            key.ease = ease;
+            key
+        });
+        shot.pace = keyed(keys.collect(), Some(20.0));
+        let mut at = 0.0;
+        shot.framing.keys = framed.into_iter().map(|(gap, x, y, zoom, ease)| {
+            at += gap;
+            let mut key = on(11, Moment::Screen(at), (x, y), zoom);
+            key.ease = ease;
+            key
+        }).collect();
+        let plan = match resolve(&shot, &shoot) {
+            Ok(plan) => plan,
+            Err(found) => return Err(TestCaseError::fail(written(&found))),
+        };
+        for delivery in &plan.deliveries {
+            let aspect = delivery.frame.aspect();
+            let mut last = -1.0;
+            for row in &delivery.rows {
+                let window = row.window;
+                prop_assert!(window.inside(shoot.size, 0.0), "{:?}", window);
+                prop_assert!(window.width > 0.0 && (window.width / window.height / aspect - 1.0).abs() < 1e-9, "{:?}", window);
+                prop_assert!(row.position >= last && row.position < 200.0 + 1e-9);
+                prop_assert!(row.shown.0 < 200);
+                last = row.position;
+            }
+        }
+        let tally = &plan.tally;
+        prop_assert_eq!(tally.used + tally.passed_over + tally.outside_part + tally.damaged.len() + tally.missing.len(), 200);
+    }
+}
+
+proptest! {
+    #[test]
+    fn a_box_is_wholly_in_its_window_unless_a_remark_says_what_is_cut(
+        corner in (0.0..0.9_f64, 0.0..0.9_f64), share in (0.01..=1.0_f64, 0.01..=1.0_f64),
+        margin in 0.0..0.4_f64, place in (0.0..=1.0_f64, 0.0..=1.0_f64), tall in any::<bool>(),
+    ) {
+        let mut shot = shot();
+        let area = (corner.0, corner.1, share.0 * (1.0 - corner.0), share.1 * (1.0 - corner.1));
+        shot.framing.keys = vec![show(11, Moment::Start, area, margin)];
+        shot.deliveries = vec![if tall { delivery("tall", 1080, 1920, "24") } else { delivery("wide", 1920, 1080, "24") }];
+        shot.deliveries[0].subject_at = place;
+        let plan = plan(&shot, &shoot(1));
+        let window = plan.deliveries[0].rows[0].window;
+        let remarks = written(&plan.remarks);
+        let (x, y, right, bottom) =
+            (area.0 * 4000.0, area.1 * 3000.0, (area.0 + area.2) * 4000.0, (area.1 + area.3) * 3000.0);
+        let held = x >= window.x - 1e-6
+            && y >= window.y - 1e-6
+            && right <= window.right() + 1e-6
+            && bottom <= window.bottom() + 1e-6;
+        let cut = remarks.contains(" cuts ");
+        prop_assert!(held != cut || (held && remarks.contains("less than 0.1 %")), "{:?} {:?} {}", area, window, remarks);
+        if !remarks.contains("does not fit") && !remarks.contains("moved inside") {
+            let seen = ((x + right) / 2.0 - window.x) / window.width;
+            prop_assert!((seen - place.0).abs() < 1e-3);
+            let free = (x - window.x).min(window.right() - right) / window.width;
+            prop_assert!(free > margin - 1e-3, "{} free of {}", free, margin);
+        }
+    }
+}
+
+#[test]
+fn ten_thousand_frames_of_three_deliveries_resolve_in_less_than_a_second() {
+    let mut shot = shot();
+    shot.deliveries =
+        vec![delivery("wide", 1920, 1080, "24"), delivery("tall", 1080, 1920, "24"), delivery("square", 1080, 1080, "24")];
+    let eased = |at, per_frame: f64| {
+        let mut key = rate(31, at, Rate::StillsPerFrame(per_frame));
+        key.ease = Ease::keyword("ease-in-out").unwrap();
+        key
+    };
+    shot.pace = keyed(
+        vec![
+            eased(Moment::Start, 1.0),
+            eased(Moment::Still(2000), 0.1),
+            eased(Moment::Still(9000), 3.0),
+            eased(Moment::End, 0.5),
+        ],
+        Some(10_000.0 / 24.0),
+    );
+    shot.framing.keys = (0..40)
+        .map(|number: u32| {
+            let mut key = on(40 + number, Moment::Screen(f64::from(number) * 10.0), (0.5, 0.5), 1.0 + f64::from(number % 3));
+            key.ease = Ease::keyword("ease").unwrap();
+            key
+        })
+        .collect();
+    let shoot = shoot_every(12_000, "2031-05-04T05:00:00", 5.0);
+    let began = Instant::now();
+    let plan = plan(&shot, &shoot);
+    let took = began.elapsed();
+    assert_eq!(plan.deliveries.iter().map(|delivery| delivery.rows.len()).collect::<Vec<_>>(), [10_000; 3]);
+    println!("30000 rows over 12000 stills resolved in {took:?}");
+    assert!(took.as_secs_f64() < 0.5, "took {took:?}");
+}
+
+#[test]
+fn a_bare_pace_of_a_hundred_thousand_stills_has_no_quadratic_step() {
+    let mut shot = shot();
+    shot.source.missing = stillpath::shot::Policy::Hold;
+    shot.pace.value = Pace::Over(400.0);
+    shot.framing.keys = vec![on(11, clock("day 2 14:32"), (0.5, 0.5), 1.0)];
+    let mut shoot = shoot_every(100_000, "2031-05-04T05:00:00", 5.0);
+    for number in (10..100_000).step_by(3) {
+        lose(&mut shoot, number);
+    }
+    let began = Instant::now();
+    let plan = plan(&shot, &shoot);
+    let took = began.elapsed();
+    println!("100000 slots resolved in {took:?}");
+    assert_eq!(plan.tally.missing.len(), 33_330);
+    assert!(took.as_secs_f64() < 1.0, "took {took:?}");
+}

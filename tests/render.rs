@@ -1,0 +1,353 @@
+//! The program as its user meets it: whole renders of small shoots, and what it says when something is wrong.
+
+mod common;
+
+use std::fs;
+use std::process::Stdio;
+use std::time::{Duration, Instant};
+
+use common::{Bench, Ran, STILL, corrupt, cut_short, orientation_segment, picture, write_still};
+use stillpath::ffi::jpeg;
+use stillpath::units::Size;
+
+/// Three shapes, a push-in, one still a frame.
+const THREE: &str = r#"
+return shot {
+  source = stills { "stills" },
+  fps = 24,
+  pace = stills_per_frame(1),
+  framing = framing {
+    key { at = "start", on = point(0.5, 0.5), zoom = 1 },
+    key { at = "end", on = point(0.6, 0.4), zoom = 1.5, ease = "ease-in-out" },
+  },
+  deliveries = {
+    delivery { "wide", frame = { 128, 72 } },
+    delivery { "vertical", frame = { 72, 128 }, fps = 30 },
+    delivery { "square", frame = { 96, 96 }, codec = "png" },
+  },
+}
+"#;
+
+/// One small delivery; `SOURCE` stands for the source's fields.
+fn one(source: &str) -> String {
+    format!(
+        r#"return shot {{ source = stills {{ {source} }}, fps = 24, pace = stills_per_frame(1),
+  deliveries = {{ delivery {{ "wide", frame = {{ 128, 72 }} }} }} }}"#
+    )
+}
+
+fn render(bench: &Bench) -> Ran {
+    bench.run(&["render", "move.lua", "--out", "clips"])
+}
+
+#[test]
+fn one_script_gives_every_shape_in_one_pass_and_the_sum_comes_out() {
+    let bench = Bench::new(12);
+    bench.script(THREE);
+    let ran = render(&bench).expect(0);
+    assert!(ran.out.contains("stills: 12 = 12 used"), "{}", ran.out);
+    assert_eq!(bench.list("clips"), ["move-square", "move-vertical.mp4", "move-wide.mp4"]);
+    assert_eq!(bench.list("clips/move-square").len(), 12);
+    let json = bench.run(&["render", "move.lua", "--out", "again", "--json"]).expect(0).json();
+    assert_eq!(json["stills_decoded"], 12, "each still is decoded once for all three");
+    let frames: Vec<_> = json["outputs"].as_array().unwrap().iter().map(|output| output["frames"].as_u64().unwrap()).collect();
+    assert_eq!(frames, [12, 15, 12]);
+}
+
+#[test]
+fn one_two_and_eight_threads_and_single_frames_give_the_same_planes() {
+    let bench = Bench::new(10);
+    bench.script(THREE);
+    let planes = |threads: &str| {
+        let out = format!("out{threads}");
+        let json = bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json();
+        json["outputs"].as_array().unwrap().iter().map(|output| output["frame_planes"].clone()).collect::<Vec<_>>()
+    };
+    let alone = planes("1");
+    assert_eq!(alone, planes("2"));
+    assert_eq!(alone, planes("8"));
+    for (index, delivery) in ["wide", "vertical", "square"].into_iter().enumerate() {
+        for at in ["0", "7"] {
+            let name = format!("{delivery}-{at}.png");
+            let arguments = ["frame", "move.lua", "--delivery", delivery, "--at", at, "-o", &name, "--json"];
+            let json = bench.run(&arguments).expect(0).json();
+            assert_eq!(json["planes"], alone[index][at.parse::<usize>().unwrap()], "{delivery} frame {at}");
+        }
+    }
+    let kept = image::open(bench.path("square-7.png")).unwrap().to_rgb16();
+    let sequence = image::open(bench.path("out1/move-square/000007.png")).unwrap().to_rgb16();
+    assert_eq!(kept, sequence);
+}
+
+#[test]
+fn stills_no_frame_shows_are_not_decoded() {
+    let bench = Bench::new(20);
+    bench.script(&one("\"stills\"").replace("stills_per_frame(1)", "stills_per_frame(4)"));
+    let json = bench.run(&["render", "move.lua", "--out", "clips", "--json"]).expect(0).json();
+    assert_eq!(json["stills_decoded"], 5);
+    assert_eq!(json["shots"][0]["tally"]["passed_over"], 15);
+}
+
+#[test]
+fn shots_on_one_source_are_decoded_in_one_pass() {
+    let bench = Bench::new(8);
+    bench.script(
+        r#"local source = stills { "stills" }
+local function cut(name, zoom)
+  return shot { name = name, source = source, fps = 24, pace = stills_per_frame(1),
+    framing = framing { key { at = 0, on = point(0.5, 0.5), zoom = zoom } },
+    deliveries = { delivery { name, frame = { 64, 36 } } } }
+end
+return { cut("far", 1), cut("near", 2) }"#,
+    );
+    let json = bench.run(&["render", "move.lua", "--out", "clips", "--json"]).expect(0).json();
+    assert_eq!(json["stills_decoded"], 8);
+    assert_eq!(bench.list("clips"), ["move-far.mp4", "move-near.mp4"]);
+}
+
+#[test]
+fn a_shoot_of_one_still_makes_a_push_in() {
+    let bench = Bench::new(1);
+    bench.script(&THREE.replace("stills_per_frame(1)", "over \"1s\""));
+    let json = bench.run(&["render", "move.lua", "--out", "clips", "--json"]).expect(0).json();
+    assert_eq!(json["outputs"][0]["frames"], 24);
+    assert_eq!(json["stills_decoded"], 1);
+}
+
+// JOB's six faults of a JPEG sequence: each named, each by the script's policy.
+
+#[test]
+fn a_missing_still_stops_by_name_unless_the_script_says_what_to_do() {
+    let bench = Bench::new(12);
+    fs::remove_file(bench.still(7)).unwrap();
+    bench.script(&one("\"stills\""));
+    render(&bench).expect(1).says("LAPS0007");
+    assert!(bench.list("clips").is_empty());
+    bench.script(&one("\"stills\", missing = \"hold\""));
+    let ran = render(&bench).expect(0);
+    assert!(ran.out.contains("12 = 11 used + 1 missing") && ran.out.contains("LAPS0007"), "{}", ran.out);
+    bench.script(&one("\"stills\", missing = \"skip\""));
+    let json = bench.run(&["render", "move.lua", "--out", "skipped", "--json"]).expect(0).json();
+    assert_eq!(json["outputs"][0]["frames"], 11);
+}
+
+#[test]
+fn an_empty_file_stops_by_name_unless_the_script_says_what_to_do() {
+    let bench = Bench::new(6);
+    fs::write(bench.still(3), b"").unwrap();
+    bench.script(&one("\"stills\""));
+    render(&bench).expect(1).says("LAPS0003").says("empty");
+    bench.script(&one("\"stills\", damaged = \"hold\""));
+    let ran = render(&bench).expect(0);
+    assert!(ran.out.contains("6 = 5 used + 1 damaged"), "{}", ran.out);
+}
+
+#[test]
+fn a_half_written_still_is_found_before_the_first_frame() {
+    let bench = Bench::new(6);
+    let bytes = fs::read(bench.still(4)).unwrap().len();
+    cut_short(&bench.still(4), bytes / 2);
+    bench.script(&one("\"stills\""));
+    render(&bench).expect(1).says("LAPS0004").says("rows");
+    bench.script(&one("\"stills\", damaged = \"hold\""));
+    let planes =
+        bench.run(&["render", "move.lua", "--out", "clips", "--json"]).expect(0).json()["outputs"][0]["frame_planes"].clone();
+    assert_eq!(planes[3], planes[2], "the still before is shown, not a stale or grey row");
+    assert_ne!(planes[4], planes[2]);
+}
+
+#[test]
+fn a_still_of_another_size_stops_and_both_are_named() {
+    let bench = Bench::new(6);
+    write_still(&bench.still(4), Size::new(300, 240), 4);
+    bench.script(&one("\"stills\""));
+    render(&bench).expect(1).says("LAPS0004").says("300x240").says("320x240");
+}
+
+#[test]
+fn an_orientation_that_changes_stops_and_says_how_to_ignore_it() {
+    let bench = Bench::new(6);
+    let turned = jpeg::encode_rgb(&picture(STILL, 4), STILL, 92, (2, 2), &[(0xE1, &orientation_segment(6))]);
+    fs::write(bench.still(4), turned).unwrap();
+    bench.script(&one("\"stills\""));
+    render(&bench).expect(1).says("LAPS0004").says("orientation = \"ignore\"");
+    bench.script(&one("\"stills\", orientation = \"ignore\""));
+    render(&bench).expect(0);
+}
+
+#[test]
+fn numbers_may_start_anywhere() {
+    let bench = Bench::new(0);
+    for number in 4991..=4996 {
+        write_still(&bench.still(number), STILL, number);
+    }
+    bench.script(&one("\"stills\""));
+    let ran = render(&bench).expect(0);
+    assert!(ran.out.contains("6 = 6 used"), "{}", ran.out);
+}
+
+#[test]
+fn damage_that_only_decoding_shows_follows_the_policy_too() {
+    let bench = Bench::new(6);
+    corrupt(&bench.still(3));
+    bench.script(&one("\"stills\""));
+    render(&bench).expect(2).says("LAPS0003").says("damaged = \"hold\"");
+    assert!(bench.list("clips").is_empty(), "{:?}", bench.list("clips"));
+
+    bench.script(&one("\"stills\", damaged = \"hold\""));
+    let held = bench.run(&["render", "move.lua", "--out", "held", "--json"]).expect(0).json();
+    let planes = &held["outputs"][0]["frame_planes"];
+    assert_eq!(planes[2], planes[1]);
+    assert_eq!(held["shots"][0]["stood_in"][0]["slot"], 3);
+    let said = bench.run(&["render", "move.lua", "--out", "said"]).expect(0);
+    assert!(said.out.contains("6 = 5 used + 1 damaged") && said.out.contains("LAPS0003"), "{}", said.out);
+
+    bench.script(&one("\"stills\", damaged = \"skip\""));
+    let skipped = bench.run(&["render", "move.lua", "--out", "skipped", "--json"]).expect(0).json();
+    assert_eq!(skipped["outputs"][0]["frames"], 5);
+}
+
+#[test]
+fn a_web_page_saved_as_a_picture_is_called_one() {
+    let bench = Bench::new(4);
+    fs::write(bench.still(2), "<!DOCTYPE html><html><body>503 Service Unavailable</body></html>").unwrap();
+    bench.script(&one("\"stills\""));
+    render(&bench).expect(1).says("LAPS0002").says("HTML");
+}
+
+// What the machine does wrong, or the user.
+
+#[test]
+fn an_existing_output_is_replaced_only_when_told() {
+    let bench = Bench::new(4);
+    bench.script(&one("\"stills\""));
+    render(&bench).expect(0);
+    let before = fs::read(bench.path("clips/move-wide.mp4")).unwrap();
+    render(&bench).expect(1).says("already there").says("--force");
+    bench.run(&["render", "move.lua", "--out", "clips", "--force"]).expect(0);
+    assert_eq!(fs::read(bench.path("clips/move-wide.mp4")).unwrap(), before, "the same script over the same stills");
+}
+
+#[test]
+fn an_output_among_the_stills_is_refused() {
+    let bench = Bench::new(4);
+    bench.script(&one("\"stills\""));
+    bench.run(&["render", "move.lua", "--out", "stills"]).expect(1).says("among the stills");
+    bench.script(&one("\"stills/*\"").replace("{ 128, 72 }", "{ 128, 72 }, codec = \"png\""));
+    bench.run(&["render", "move.lua", "--out", "stills"]).expect(1).says("among the stills");
+    assert_eq!(bench.list("stills").len(), 4);
+}
+
+#[test]
+fn an_unwritable_folder_is_found_before_the_first_frame() {
+    let bench = Bench::new(2);
+    bench.script(&one("\"stills\""));
+    fs::write(bench.path("clips"), "a file where the folder should be").unwrap();
+    render(&bench).expect(1).says("cannot be written");
+}
+
+#[test]
+fn wrong_usage_says_so_with_its_own_code() {
+    let bench = Bench::new(0);
+    bench.run(&["rendre"]).expect(64);
+    bench.run(&["render"]).expect(64);
+    bench.run(&["render", "move.lua", "--out", "x", "--set", "far"]).expect(64).says("name=value");
+    assert!(bench.run(&["--help"]).expect(0).out.contains("render"));
+}
+
+#[test]
+fn a_delivery_or_frame_that_is_not_there_is_named_with_the_nearest() {
+    let bench = Bench::new(3);
+    bench.script(THREE);
+    bench.run(&["render", "move.lua", "--out", "clips", "--delivery", "wdie"]).expect(1).says("did you mean 'wide'?");
+    bench.run(&["frame", "move.lua", "--at", "0", "-o", "x.png"]).expect(1).says("wide, vertical, square");
+    let ran = bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", "3", "-o", "x.png"]).expect(1);
+    ran.says("frames 0 to 2");
+    bench.run(&["render", "move.lua", "--out", "clips", "--delivery", "wide"]).expect(0);
+    assert_eq!(bench.list("clips"), ["move-wide.mp4"]);
+}
+
+#[test]
+fn a_decimal_comma_in_the_locale_changes_nothing() {
+    let bench = Bench::new(3);
+    bench.script(THREE);
+    let plan = |locale: &str| Ran::of(bench.command(&["plan", "move.lua"]).env("LC_ALL", locale).output().unwrap()).expect(0).out;
+    assert_eq!(plan("C"), plan("de_DE.UTF-8"));
+}
+
+#[test]
+fn names_with_spaces_quotes_and_percent_signs_work() {
+    let bench = Bench::new(0);
+    for number in 1..=3 {
+        write_still(&bench.path(&format!("it's a 50% \"job\"/-still {number:04}.jpg")), STILL, number);
+    }
+    bench.script(&one(r#""it's a 50% \"job\"""#));
+    let ran = render(&bench).expect(0);
+    assert!(ran.out.contains("3 = 3 used"), "{}", ran.out);
+}
+
+#[test]
+fn an_interrupt_stops_cleanly_and_leaves_nothing() {
+    let bench = Bench::new(4);
+    bench.script(
+        &one("\"stills\"")
+            .replace("stills_per_frame(1)", "over \"600s\"")
+            .replace("{ 128, 72 }", "{ 1920, 1080 }, quality = { crf = 18, preset = \"slow\" }"),
+    );
+    let mut child = bench.command(&["render", "move.lua", "--out", "clips"]).stderr(Stdio::piped()).spawn().unwrap();
+    let began = Instant::now();
+    while bench.list("clips").is_empty() && began.elapsed() < Duration::from_secs(20) {
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    assert!(!bench.list("clips").is_empty(), "the render never began");
+    std::thread::sleep(Duration::from_millis(300));
+    let killed = std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    assert!(killed.success());
+    let status = child.wait().unwrap();
+    assert_eq!(status.code(), Some(130));
+    assert!(bench.list("clips").is_empty(), "{:?}", bench.list("clips"));
+}
+
+#[test]
+fn two_runs_on_one_output_do_not_mix() {
+    let bench = Bench::new(4);
+    bench.script(
+        &one("\"stills\"")
+            .replace("stills_per_frame(1)", "over \"600s\"")
+            .replace("{ 128, 72 }", "{ 1920, 1080 }, quality = { crf = 18, preset = \"slow\" }"),
+    );
+    let mut first = bench.command(&["render", "move.lua", "--out", "clips"]).stderr(Stdio::null()).spawn().unwrap();
+    let began = Instant::now();
+    while bench.list("clips").is_empty() && began.elapsed() < Duration::from_secs(20) {
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let second = render(&bench);
+    first.kill().unwrap();
+    first.wait().unwrap();
+    second.expect(2).says("another");
+    // What the killed run left is taken over.
+    bench.script(&one("\"stills\""));
+    render(&bench).expect(0);
+    assert_eq!(bench.list("clips"), ["move-wide.mp4"]);
+}
+
+#[test]
+fn the_stills_are_never_touched() {
+    let bench = Bench::new(5);
+    bench.script(THREE);
+    let state = || -> Vec<(String, Vec<u8>, std::time::SystemTime)> {
+        let names = bench.list("stills");
+        names
+            .into_iter()
+            .map(|name| {
+                let path = bench.path("stills").join(&name);
+                let modified = fs::metadata(&path).unwrap().modified().unwrap();
+                (name, fs::read(&path).unwrap(), modified)
+            })
+            .collect()
+    };
+    let before = state();
+    render(&bench).expect(0);
+    bench.run(&["survey", "stills"]).expect(0);
+    assert_eq!(before, state());
+}

@@ -1,0 +1,32 @@
+-- Deliveries that cannot be made (faults 65 and 66).
+local all = {
+  delivery { "odd", frame = { 1921, 1081 } }, --! delivery.frame[1] must be even for h264 --? write 1920 or 1922 --! delivery.frame[2] must be even
+  delivery { "half", frame = { 100.5, 100 } }, --! delivery.frame[1] must be a whole number from 16 to 16384; seen 100.5
+  delivery { "small", frame = { 8, 0 } }, --! delivery.frame[1] must be a whole number --! delivery.frame[2] must be a whole number from 16 to 16384; seen 0
+  delivery { "large", frame = { 16384, 16384 } }, --! larger than any level of h264 allows --? write codec = "png"
+  delivery { "text", frame = { "1920", 1080 } }, --! delivery.frame[1] must be a whole number from 16 to 16384; seen "1920" --? write 1920 without quotes
+  delivery { "flat", frame = 1920 }, --! delivery.frame must be { width, height } in whole pixels from 16 to 16384; seen 1920
+  delivery { "three", frame = { 64, 64, 64 } }, --! delivery.frame is { width, height }
+  delivery { "named", frame = { width = 64, height = 64 } }, --! seen a field
+  delivery { "one", frame = { 64 } }, --! delivery.frame[2] must be a whole number from 16 to 16384; seen nil
+  delivery { "still", frame = { 64, 64 }, fps = 0 }, --! delivery.fps must be frames a second, above 0 --? seen 0
+  delivery { "near", frame = { 64, 64 }, fps = 29.97 }, --! delivery.fps must be --? write "30000/1001"
+  delivery { "neartext", frame = { 64, 64 }, fps = "29.97" }, --! delivery.fps must be --? write "30000/1001"
+  delivery { "fast", frame = { 64, 64 }, fps = 1 / 0 }, --! delivery.fps must be frames a second, above 0 and up to 480: a whole number or "30000/1001"; seen infinity
+  delivery { "../up", frame = { 64, 64 } }, --! its name) must be 1 to 64 of the letters
+  delivery { "", frame = { 64, 64 } }, --! its name) must be
+  delivery { frame = { 64, 64 } }, --! delivery takes its name, exactly 1; seen 0
+  delivery { "a", "b", frame = { 64, 64 } }, --! delivery takes its name, at most 1; seen 2
+  delivery { "codec", frame = { 64, 64 }, codec = "h265" }, --! delivery.codec must be "h264" or "png"; seen "h265" --? did you mean "h264"?
+  delivery { "fine", frame = { 64, 64 }, quality = 101 }, --! delivery.quality must be a number from 0 to 100; seen 101
+  delivery { "own", frame = { 64, 64 }, quality = { crf = 52, presett = "slow" } }, --! delivery.quality.crf must be a number from 0 to 51; seen 52 --! delivery.quality has no field 'presett' --? did you mean 'preset'?
+  delivery { "speed", frame = { 64, 64 }, quality = { crf = 18, preset = "quick" } }, --! delivery.quality.preset must be "ultrafast"
+  delivery { "png", frame = { 65, 65 }, codec = "png", quality = 50 }, --! quality does not go with codec = "png"
+  delivery { "where", frame = { 64, 64 }, place = px(32, 32) }, --! delivery.place must be a point --? in fractions of the frame
+  delivery { "sharp", frame = { 64, 64 }, sharpness = "soft" }, --! delivery.sharpness must be "even" or "full"; seen "soft"
+  delivery { "half_codec", frame = { 65, 65 }, codec = "h264x" }, --! delivery.codec must be "h264" or "png"; seen "h264x" --? did you mean "h264"?
+  delivery { "preset", frame = { 64, 64 }, quality = { preset = "slow" } },
+  delivery { "good", frame = { 64, 64 } },
+  delivery { "Good", frame = { 64, 64 } }, --! two deliveries are called "Good"
+}
+return shot { source = stills { "a" }, pace = over "20s", deliveries = all }

@@ -1,0 +1,22 @@
+-- Moments that are none.
+local p = point(0.5, 0.5)
+local a = key { at = "14:32", on = p } --! key.at must be a moment --? a time of day is written clock "14:32"
+local b = key { at = "1.5", on = p } --! key.at must be a moment --? write 1.5 without quotes, or "1.5s"
+local c = key { at = "00:00:03;12", on = p } --! key.at must be a moment --? without drop frames
+local d = key { at = "middle", on = p } --! key.at must be a moment
+local e = key { on = p } --! key.at is missing --? at (the moment) must be a moment
+local f = key { at = p, on = p } --! key.at must be a moment: seconds from 0 to 86400
+local g = still(0) --! still.which must be a whole number other than 0 --? the first still is still(1)
+local h = still(1.5) --! still.which must be a whole number
+local i = still "" --! still.which must be a whole number other than 0, or a file name
+local j = clock "25:00" --! clock.time must be a time --? there is no time of day "25:00"
+local k = clock "2026-02-30 12:00" --! clock.time must be a time --? there is no date "2026-02-30"
+local l = clock(1432) --! clock.time must be a time
+local m = part(1.5) --! part.fraction must be a number from 0 to 1; seen 1.5
+local n = stills { "a", from = 3 } --! stills.from must be a moment of the shoot --? seconds are screen time
+local o = stills { "a", from = still(2), to = "5s" } --! stills.to must be a moment of the shoot
+local late = key { at = "00:00:01:24", on = p } --! at 24 frames a second the frames of a timecode run from 00 to 23; seen "00:00:01:24"
+return shot {
+  source = stills { "a" }, pace = over "20s", framing = framing { late },
+  deliveries = { delivery { "wide", frame = { 64, 64 } } },
+}

@@ -1,0 +1,1 @@
+table.sort("ba") --! bad argument #1 to 'sort' (table expected, got string)

@@ -1,0 +1,2 @@
+local ok = pcall(error, {})
+error { code = 1 } --! an error was raised with a table for its message

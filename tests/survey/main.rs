@@ -1,0 +1,9 @@
+//! The survey of whole shoots: order, gaps, damage and what is set aside, on cards written by the tests themselves.
+
+mod camera;
+mod faults;
+mod headers;
+mod many;
+mod missing;
+mod shoots;
+mod sums;
