@@ -67,6 +67,15 @@ fn every_still_drawn_is_reported_once() {
     assert_eq!(drawn.into_inner(), 6);
 }
 
+#[test]
+fn what_the_disk_refuses_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("100HARBR"), "in the way").unwrap();
+    let request = Request { stills: 3, size: Size::new(96, 72), seed: 1, threads: 2 };
+    let (path, _) = draw(&request, folder.path(), &|| {}).unwrap_err();
+    assert_eq!(path, folder.path().join("100HARBR"));
+}
+
 /// DCF (JEITA CP-3461) numbers files 0001–9999 and folders from 100; after 9999 comes 0001 in the next folder.
 #[test]
 fn names_wrap_from_9999_to_0001_in_the_next_folder_and_one_is_missing() {

@@ -6,7 +6,7 @@ use super::canvas::Canvas;
 use super::crane::{crane, crate_at, load, stack};
 use super::layer::{finished, hanging, lines, mirrored, polygon, rectangle};
 use super::quayside::BOLLARDS;
-use super::world::{BARGE, BOAT, Camera, Moment, barge_crate, waterline};
+use super::world::{BARGE, BOAT, CRATES, Camera, Moment, barge_crate, waterline};
 
 /// Lanterns that sail along: barge and boat, by their place over the waterline.
 pub(super) const BARGE_LAMP: (f32, f32) = (1918.0, -292.0);
@@ -61,7 +61,7 @@ fn barge(canvas: &mut Canvas<'_>, moment: &Moment) {
     canvas.line(&[(1918.0, water - 250.0), (1918.0, water - 420.0)], 8.0, 0x6A5A48);
     canvas.line(&[(1918.0, water - 410.0), (2060.0, water - 80.0)], 2.6, 0x26282A);
     canvas.line(&[(1918.0, water - 410.0), (1806.0, water - 250.0)], 2.6, 0x26282A);
-    for index in (moment.landed + u32::from(moment.carrying)..6).rev() {
+    for index in (moment.landed + u32::from(moment.carrying)..CRATES).rev() {
         let top = barge_crate(moment.fall, index);
         crate_at(canvas, index, top.x as f32, top.y as f32);
     }

@@ -1,7 +1,7 @@
 //! Lamps, and panes with light behind them: what shines by itself in a still and in its water.
 
 use super::craft;
-use super::noise::{cell, mix};
+use super::noise::{cell, channels, mix};
 use super::world::{BARGE, BOAT, Light, Moment, SHORE, waterline};
 use super::{pier, quayside};
 
@@ -60,7 +60,7 @@ impl Pane {
         let warmth = 0.55 + 0.3 * (1.0 - (height - top) / (bottom - top));
         for (k, pixel) in row.iter_mut().enumerate().take(to).skip(from) {
             let coverage = down * inside(start + k as f32 * stride, left, right);
-            *pixel = std::array::from_fn(|i| mix(pixel[i], pixel[i] + warmth * light.lamp[i], coverage));
+            *pixel = channels(|i| mix(pixel[i], pixel[i] + warmth * light.lamp[i], coverage));
         }
     }
 }

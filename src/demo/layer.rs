@@ -2,7 +2,7 @@
 
 use tiny_skia::{FillRule, Mask, Path, PathBuilder, Stroke, Transform};
 
-use super::noise::srgb;
+use super::noise::{channels, srgb};
 use super::world::{Camera, Light};
 
 /// The surface at one point.
@@ -160,8 +160,9 @@ impl Layer {
 #[inline]
 fn lit(colour: [u8; 4], material: [u8; 4], light: &Light) -> ([f32; 3], f32) {
     const UNIT: f32 = 1.0 / 255.0;
-    let [sun, lamp, haze, glow] = material.map(|v| f32::from(v) * UNIT);
-    let lit = std::array::from_fn(|i| {
+    let share = |k: usize| f32::from(material[k]) * UNIT;
+    let (sun, lamp, haze, glow) = (share(0), share(1), share(2), share(3));
+    let lit = channels(|i| {
         let root = f32::from(colour[i]) * UNIT;
         let shone = root * root * (light.sky[i] + sun * light.sun[i] + lamp * light.lamp[i]) + glow * light.lamp[i];
         shone + (light.haze[i] - shone) * haze
@@ -213,4 +214,26 @@ fn unit() -> tiny_skia::Rect {
 /// Mirrors upright things at a height of the picture.
 pub(super) fn mirrored(camera: &Transform, height: f32) -> Transform {
     camera.pre_concat(Transform::from_row(1.0, 0.0, 0.0, -1.0, 0.0, 2.0 * height))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Size;
+
+    #[test]
+    fn an_edge_half_way_across_a_pixel_covers_half_of_it() {
+        let camera = Camera::new(Size::new(40, 30), (0.0, 0.0));
+        let mut layer = Layer::new(camera, 0.0, 0.0, 4000.0, 3000.0);
+        // At this size a pixel is 100 scene units.
+        layer.fill(&rectangle(1050.0, 1000.0, 2000.0, 2000.0), |_, _| Surface::paint(0xFFFFFF).sun(0.0));
+        let light = Light { sky: [0.5; 3], sun: [0.0; 3], lamp: [0.0; 3], haze: [0.0; 3] };
+        let mut row = vec![[0.0; 3]; 40];
+        layer.over(15, &light, &mut row);
+        assert_eq!(row[9], [0.0; 3]);
+        assert!((row[10][1] - 0.25).abs() < 0.01, "{:?}", row[10]);
+        assert!((row[11][1] - 0.5).abs() < 1e-6, "{:?}", row[11]);
+        assert_eq!(row[20], [0.0; 3]);
+        assert!(layer.sample(9, 15, &light).is_none() && layer.sample(11, 15, &light).is_some());
+    }
 }

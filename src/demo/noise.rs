@@ -79,13 +79,21 @@ pub(super) fn step(from: f32, to: f32, x: f32) -> f32 {
 }
 
 /// The point `t` of the way from `a` to `b`.
+#[inline]
 pub(super) fn mix(a: f32, b: f32, t: f32) -> f32 {
     a + (b - a) * t
 }
 
+/// A colour from what each of its channels is; three calls, which the compiler then keeps in registers.
+#[inline]
+pub(super) fn channels(channel: impl Fn(usize) -> f32) -> [f32; 3] {
+    [channel(0), channel(1), channel(2)]
+}
+
 /// [`mix`] for colours.
+#[inline]
 pub(super) fn blend(a: [f32; 3], b: [f32; 3], t: f32) -> [f32; 3] {
-    std::array::from_fn(|i| mix(a[i], b[i], t))
+    channels(|i| mix(a[i], b[i], t))
 }
 
 /// Linear light from an sRGB colour written as usual, `0xRRGGBB` (IEC 61966-2-1).

@@ -1,6 +1,6 @@
 //! The sky: graded colour, a setting sun, clouds that pass. Drawn coarsely, since nothing in it is sharp, and read smoothly.
 
-use super::noise::{blend, layered, mix, smooth, srgb, step};
+use super::noise::{blend, channels, layered, mix, smooth, srgb, step};
 use super::world::{HORIZON, Moment};
 
 /// Scene units a cell, at least; a cell is never finer than a pixel.
@@ -66,9 +66,9 @@ impl Sky {
                     * (0.75 / (1.0 + (away / 150.0).powi(2))
                         + 0.42 / (1.0 + (away / 420.0).powi(2))
                         + 0.30 / (1.0 + (away / 1100.0).powi(2)));
-                let mut colour: [f32; 3] = std::array::from_fn(|i| base[i] + glow * rim[i] * [1.0, 0.92, 0.8][i]);
+                let mut colour: [f32; 3] = channels(|i| base[i] + glow * rim[i] * [1.0, 0.92, 0.8][i]);
                 let bright = disc * (1.0 - step(46.0, 56.0, ((x - sun.0).powi(2) + (y - sun.1).powi(2)).sqrt()));
-                colour = std::array::from_fn(|i| colour[i] + bright * [2.2, 1.7, 1.0][i]);
+                colour = channels(|i| colour[i] + bright * [2.2, 1.7, 1.0][i]);
 
                 // Clouds lie on a flat ceiling: cells shrink towards the horizon.
                 let (u, v) = ((x - 2000.0) * depth / 1500.0 + t * clouds.shift * 2.6 + 40.0, depth * 3.1);
@@ -81,9 +81,8 @@ impl Sky {
                 let sunward = layered(u + (sun.0 - x).clamp(-500.0, 500.0) * 1.6e-4, v + 0.11, 6, clouds.salt);
                 let lit = (0.5 + 4.5 * (density - sunward) + 0.9 * (0.60 - density)).clamp(0.0, 1.0);
                 let near_sun = 1.0 / (1.0 + (away / 700.0).powi(2));
-                let cloud: [f32; 3] = std::array::from_fn(|i| {
-                    mix(body[i], rim[i], (0.20 + 0.75 * lit) * (0.32 + 0.68 * near_sun)) + 0.25 * glow * rim[i]
-                });
+                let cloud: [f32; 3] =
+                    channels(|i| mix(body[i], rim[i], (0.20 + 0.75 * lit) * (0.32 + 0.68 * near_sun)) + 0.25 * glow * rim[i]);
                 let veiled = blend(colour, blend(middle, rim, 0.25 + 0.6 * near_sun), wisp);
                 let clouded = blend(veiled, cloud, cover * 0.90);
                 // A shoulder keeps the brightest parts below white, the flicker included.

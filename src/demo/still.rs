@@ -5,7 +5,7 @@ use tiny_skia::{IntSize, Pixmap};
 use super::craft;
 use super::lamps::{Lamp, Pane, glow, lamps, panes};
 use super::layer::Layer;
-use super::noise::{mix, step};
+use super::noise::{channels, mix, step};
 use super::sky::{Clouds, Sky};
 use super::water::{self, Ripples};
 use super::world::{CORNER, Camera, DECK, HORIZON, Light, Moment, SHORE, VANISHING, World, waterline};
@@ -181,7 +181,7 @@ impl Brush {
             for (k, pixel) in row.iter_mut().enumerate() {
                 let x = (k * SHRINK) as i32;
                 if let Some((lit, coverage)) = scenery.shore.sample(x, far, light) {
-                    *pixel = std::array::from_fn(|i| mix(pixel[i], lit[i], coverage));
+                    *pixel = channels(|i| mix(pixel[i], lit[i], coverage));
                 }
                 let edge = edge(at.x + k as f64 * f64::from(stride), moment.fall);
                 // A little above its own edge the wall goes on, so that ripples there find stone and not sky.
@@ -189,7 +189,7 @@ impl Brush {
                 if at.y > edge - 150.0
                     && let Some((lit, coverage)) = scenery.pier.sample(x, source, light)
                 {
-                    *pixel = std::array::from_fn(|i| mix(pixel[i], lit[i], coverage));
+                    *pixel = channels(|i| mix(pixel[i], lit[i], coverage));
                 }
             }
             if let Some(pixels) = self.mirror.pixels().get(line * across..(line + 1) * across) {
@@ -233,10 +233,10 @@ impl Brush {
             let (i, j) = (u as usize, v as usize);
             let (a, b) = (u - i as f32, v - j as f32);
             let (upper, lower) = (&self.mirrored[j * across + i..], &self.mirrored[(j + 1) * across + i..]);
-            let seen = std::array::from_fn(|c| mix(mix(upper[0][c], upper[1][c], a), mix(lower[0][c], lower[1][c], a), b));
+            let seen = channels(|c| mix(mix(upper[0][c], upper[1][c], a), mix(lower[0][c], lower[1][c], a), b));
             let contact = 1.0 - 0.45 * (1.0 - step(0.0, 16.0, below));
             let colour = water::colour(seen, *slope, height, light);
-            *pixel = std::array::from_fn(|c| mix(pixel[c], colour[c] * contact, coverage));
+            *pixel = channels(|c| mix(pixel[c], colour[c] * contact, coverage));
         }
     }
 }
@@ -281,7 +281,7 @@ struct Moved {
 
 impl Moved {
     fn new(light: &Light) -> Self {
-        let gain: [f32; 3] = std::array::from_fn(|i| light.sky[i] + 0.42 * light.sun[i] + 0.10 * light.lamp[i]);
+        let gain: [f32; 3] = channels(|i| light.sky[i] + 0.42 * light.sun[i] + 0.10 * light.lamp[i]);
         let lit = std::array::from_fn(|code| gain.map(|gain| (code as f32 / 255.0).powi(2) * gain));
         Self { lit, gain }
     }
@@ -291,10 +291,10 @@ impl Moved {
             let alpha = moving.alpha();
             let codes = [moving.red(), moving.green(), moving.blue()];
             if alpha == 255 {
-                *pixel = std::array::from_fn(|i| self.lit[codes[i] as usize][i]);
+                *pixel = channels(|i| self.lit[codes[i] as usize][i]);
             } else if alpha > 0 {
                 let coverage = f32::from(alpha) / 255.0;
-                *pixel = std::array::from_fn(|i| {
+                *pixel = channels(|i| {
                     let root = f32::from(codes[i]) / f32::from(alpha);
                     mix(pixel[i], root * root * self.gain[i], coverage)
                 });

@@ -1,6 +1,6 @@
 //! The water: what it mirrors, broken by ripples that are small far away and large near the quay.
 
-use super::noise::{Chance, floor, step};
+use super::noise::{Chance, channels, floor, mix, step};
 use super::world::{FALL, HIGH_WATER, HORIZON, Light, VANISHING};
 
 /// Texels on a side of the ripples' tile.
@@ -104,9 +104,10 @@ impl Surface {
         let pace = stride * away;
         let read = |line: &[[f32; 2]; TILE + 1], at: f32| {
             let (whole, below) = floor(at);
-            let i = whole.rem_euclid(TILE as i32) as usize;
+            let i = whole.cast_unsigned() as usize % TILE;
             let share = at - below;
-            [0, 1].map(|k| line[i][k] + (line[i + 1][k] - line[i][k]) * share)
+            let (a, b) = (line[i], line[i + 1]);
+            [mix(a[0], b[0], share), mix(a[1], b[1], share)]
         };
         self.slopes.extend((0..count).map(|k| {
             let across = start + k as f32 * pace;
@@ -133,5 +134,5 @@ pub(super) fn colour(mirrored: [f32; 3], slope: [f32; 2], y: f32, light: &Light)
     let grazing = 1.0 - steep;
     let mirror = 0.10 + 0.82 * grazing * grazing * (0.4 + 0.6 * grazing);
     const BODY: [f32; 3] = [0.052, 0.085, 0.080];
-    std::array::from_fn(|i| mirrored[i] * mirror + BODY[i] * (light.sky[i] * 1.1 + light.sun[i] * 0.35) * (1.0 - mirror))
+    channels(|i| mirrored[i] * mirror + BODY[i] * (light.sky[i] * 1.1 + light.sun[i] * 0.35) * (1.0 - mirror))
 }

@@ -146,6 +146,9 @@ fn crane(fall: f64, index: u32, within: f64) -> (Point, Point) {
     (tip, Point::new(x + sway, y))
 }
 
+/// Crates on the barge at first; the last stays, for the upper row stands on it.
+pub(super) const CRATES: u32 = 7;
+
 /// Middle of the top of crate `index` as it waits on the barge.
 pub(super) fn barge_crate(fall: f64, index: u32) -> Point {
     let (column, level) = if index < 3 { (f64::from(index) + 0.5, 2.0) } else { (f64::from(index - 3), 1.0) };
@@ -154,7 +157,11 @@ pub(super) fn barge_crate(fall: f64, index: u32) -> Point {
 
 /// Middle of the top of crate `index` once it stands on the pier.
 pub(super) fn pier_crate(index: u32) -> Point {
-    let (column, level) = if index < 3 { (f64::from(index), 1.0) } else { (f64::from(index - 3) + 0.5, 2.0) };
+    let (column, level) = match index {
+        0..3 => (f64::from(index), 1.0),
+        3..5 => (f64::from(index - 3) + 0.5, 2.0),
+        _ => (1.0, 3.0),
+    };
     Point::new(2350.0 + (CRATE.0 + 5.0) * column, DECK - 12.0 - CRATE.1 * level)
 }
 
@@ -165,7 +172,7 @@ pub(super) fn waterline(nearness: f64, fall: f64) -> f64 {
 
 /// How far the water has fallen since the first slot, in metres, as a level below 0.
 pub(super) fn tide_metres(fall: f64) -> f64 {
-    -CAMERA_METRES * FALL * fall
+    0.0 - CAMERA_METRES * FALL * fall
 }
 
 impl Moment {
@@ -231,5 +238,57 @@ impl Camera {
     pub(super) fn transform(&self) -> tiny_skia::Transform {
         let scale = self.scale as f32;
         tiny_skia::Transform::from_row(scale, 0.0, 0.0, scale, self.x as f32, self.y as f32)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_hook_and_the_boom_move_without_a_jump() {
+        // 4000 slots of six crates: a jump between two jobs would show as a step many times the greatest of a smooth move.
+        let world = World::new(4000, 1);
+        let mut last = world.moment(0);
+        for slot in 1..4000 {
+            let moment = world.moment(slot);
+            assert!(moment.hook.distance(last.hook) < 16.0, "slot {slot}: {:?} after {:?}", moment.hook, last.hook);
+            assert!(moment.tip.distance(last.tip) < 16.0, "slot {slot}: {:?} after {:?}", moment.tip, last.tip);
+            assert!(moment.fall > last.fall && moment.landed >= last.landed);
+            last = moment;
+        }
+        assert_eq!(last.landed, 6);
+    }
+
+    #[test]
+    fn a_crate_is_taken_where_it_stood_and_set_down_where_it_stays() {
+        for index in 0..6 {
+            let (_, taken) = crane(0.4, index, 0.46);
+            assert!(
+                (taken.y + SLING - barge_crate(0.4, index).y).abs() < 1e-9 && (taken.x - barge_crate(0.4, index).x).abs() < 1e-9
+            );
+            let (_, left) = crane(0.4, index, 0.955);
+            assert!((left.y + SLING - pier_crate(index).y).abs() < 1e-9 && (left.x - pier_crate(index).x).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn flicker_stays_within_three_percent_and_every_seed_has_its_own() {
+        let (one, two) = (World::new(120, 1), World::new(120, 2));
+        assert!((0..120).all(|slot| (one.exposure(slot) - 1.0).abs() <= 0.03));
+        assert!((0..120).any(|slot| (one.exposure(slot) - 1.0).abs() > 0.02));
+        assert!((0..120).any(|slot| one.exposure(slot) != two.exposure(slot)));
+        assert_ne!(one.bump, two.bump);
+    }
+
+    #[test]
+    fn the_scene_covers_a_still_of_any_shape() {
+        for (width, height) in [(4000, 3000), (1920, 1080), (600, 900), (1, 1)] {
+            let camera = Camera::new(Size::new(width, height), (0.0, 0.0));
+            let (from, to) = (camera.scene(0.0, 0.0), camera.scene(f64::from(width), f64::from(height)));
+            assert!(from.x > -1e-9 && from.y > -1e-9 && to.x < SCENE.0 + 1e-9 && to.y < SCENE.1 + 1e-9);
+            let back = camera.pixel(camera.scene(12.25, 7.5));
+            assert!(back.distance(Point::new(12.25, 7.5)) < 1e-9);
+        }
     }
 }
