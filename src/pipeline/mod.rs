@@ -68,6 +68,8 @@ pub struct Outcome {
     pub finished: Vec<Finished>,
     /// Damage met on the way that the plan had a stand-in for.
     pub stood_in: Vec<StoodIn>,
+    /// What decoding had to remark, and the stills it is true of.
+    pub remarks: BTreeMap<String, Vec<SlotIndex>>,
 }
 
 /// Why a run stopped: the first real cause.
@@ -150,6 +152,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
         pictures: Mutex::new(BTreeMap::new()),
         resting: Mutex::new(Vec::new()),
         stood_in: Mutex::new(Vec::new()),
+        remarks: Mutex::new(BTreeMap::new()),
         fault: Mutex::new(None),
         watch,
     };
@@ -182,7 +185,11 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
     let finished = finished.ok_or_else(|| Fault::Panicked("a delivery ended without a cause".into()))?;
     let mut stood_in = studio.stood_in.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
     stood_in.sort_by_key(|entry| entry.slot);
-    Ok(Outcome { finished, stood_in })
+    let mut remarks = studio.remarks.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+    for slots in remarks.values_mut() {
+        slots.sort_unstable();
+    }
+    Ok(Outcome { finished, stood_in, remarks })
 }
 
 /// What every thread of a run shares.
@@ -194,6 +201,7 @@ struct Studio<'a> {
     pictures: Mutex<BTreeMap<SlotIndex, SharedPicture>>,
     resting: Mutex<Vec<Picture>>,
     stood_in: Mutex<Vec<StoodIn>>,
+    remarks: Mutex<BTreeMap<String, Vec<SlotIndex>>>,
     fault: Mutex<Option<Fault>>,
     watch: &'a Watch,
 }
@@ -321,6 +329,9 @@ fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> R
         let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
         let picture = decoder.decode(still, batch.rows.clone(), spare)?;
         studio.watch.stills.fetch_add(1, Ordering::Relaxed);
+        for remark in decoder.remarks() {
+            lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
+        }
         Ok(picture)
     };
     let damage = match decode(batch.slot) {

@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use serde_json::json;
 
 use super::prepare::prepare;
-use super::render::describe_fault;
+use super::render::{decoding_remarks, describe_fault};
 use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::Diagnostic;
 use crate::encode;
@@ -32,7 +32,7 @@ pub struct FrameOptions {
 /// # Errors
 /// [`Failure`] as a render's.
 pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> Result<Reply, Failure> {
-    let prepared = prepare(script)?;
+    let mut prepared = prepare(script)?;
     let wanted: Vec<_> =
         prepared.parts.iter().flat_map(|part| part.plan.deliveries.iter().map(move |plan| (part, plan))).collect();
     let [(part, plan)] = wanted[..] else {
@@ -58,6 +58,7 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
         Fault::Interrupted => Failure::interrupted(),
         fault => Failure::failed(describe_fault(&fault, shoot)),
     })?;
+    let said = decoding_remarks(&outcome, shoot);
     let hash = outcome.finished[0].hashes[0];
     let kept = kept.lock().unwrap_or_else(PoisonError::into_inner).take();
     let kept = kept.ok_or_else(|| Failure::failed(Diagnostic::mistake("the frame was not painted")))?;
@@ -77,6 +78,7 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
             hash.to_hex()
         )
     };
+    prepared.remarks.extend(said);
     Ok(Reply { text, messages: prepared.messages, notes: prepared.remarks, closing: None })
 }
 

@@ -47,6 +47,7 @@ pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) ->
     let mut reports = Vec::new();
     for shoot in 0..prepared.shoots.len() {
         let outcome = render_shoot(&mut prepared, shoot, script, options, watch)?;
+        prepared.remarks.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
         reports.push((shoot, outcome));
     }
     let text = match (options.json, options.quiet) {
@@ -152,6 +153,18 @@ pub(super) fn describe_fault(fault: &Fault, shoot: &Shoot) -> Diagnostic {
         Fault::Paint { slot, source } => named(*slot, source),
         Fault::Sink { .. } | Fault::Interrupted | Fault::Panicked(_) => Diagnostic::mistake(fault.to_string()),
     }
+}
+
+/// What decoding had to remark, each once, with the first still it is true of.
+pub(super) fn decoding_remarks(outcome: &Outcome, shoot: &Shoot) -> Diagnostics {
+    let said = outcome.remarks.iter().map(|(remark, slots)| {
+        let first = slots.first().map_or("", |slot| shoot.slots[slot.0].name.as_str());
+        match slots.len() {
+            1 => Diagnostic::remark(format!("{first}: {remark}")),
+            count => Diagnostic::remark(format!("{count} stills, {first} the first: {remark}")),
+        }
+    });
+    Diagnostics(said.collect())
 }
 
 /// Finds what would stop the render, before its first frame.
