@@ -12,7 +12,7 @@ use stillpath::units::Size;
 
 fn shoot(stills: u32, width: u32, height: u32, seed: u64, threads: usize) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
-    draw(&Request { stills, size: Size::new(width, height), seed, threads }, folder.path(), &|| {}).unwrap();
+    draw(&Request { stills, size: Size::new(width, height), seed, threads }, folder.path(), &|| true).unwrap();
     folder
 }
 
@@ -62,9 +62,20 @@ fn every_still_drawn_is_reported_once() {
     let request = Request { stills: 7, size: Size::new(96, 72), seed: 1, threads: 2 };
     draw(&request, folder.path(), &|| {
         drawn.fetch_add(1, Ordering::Relaxed);
+        true
     })
     .unwrap();
     assert_eq!(drawn.into_inner(), 6);
+}
+
+#[test]
+fn drawing_ends_when_told_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let request = Request { stills: 30, size: Size::new(96, 72), seed: 1, threads: 1 };
+    let drawn = AtomicUsize::new(0);
+    draw(&request, folder.path(), &|| drawn.fetch_add(1, Ordering::Relaxed) < 2).unwrap();
+    assert_eq!(drawn.into_inner(), 3);
+    assert_eq!(files(folder.path()).len(), 4, "three stills and the truth");
 }
 
 #[test]
@@ -72,7 +83,7 @@ fn what_the_disk_refuses_is_named() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("100HARBR"), "in the way").unwrap();
     let request = Request { stills: 3, size: Size::new(96, 72), seed: 1, threads: 2 };
-    let (path, _) = draw(&request, folder.path(), &|| {}).unwrap_err();
+    let (path, _) = draw(&request, folder.path(), &|| true).unwrap_err();
     assert_eq!(path, folder.path().join("100HARBR"));
 }
 
