@@ -69,6 +69,16 @@ fn every_still_drawn_is_reported_once() {
 }
 
 #[test]
+fn drawing_ends_when_told_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let request = Request { stills: 30, size: Size::new(96, 72), seed: 1, threads: 1 };
+    let drawn = AtomicUsize::new(0);
+    draw(&request, folder.path(), &|| drawn.fetch_add(1, Ordering::Relaxed) < 2).unwrap();
+    assert_eq!(drawn.into_inner(), 3);
+    assert_eq!(files(folder.path()).len(), 4, "three stills and the truth");
+}
+
+#[test]
 fn what_the_disk_refuses_is_named() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("100HARBR"), "in the way").unwrap();

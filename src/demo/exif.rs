@@ -2,8 +2,8 @@
 
 use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
+use jiff::SignedDuration;
 use jiff::civil::DateTime;
-use jiff::{SignedDuration, ToSpan};
 
 /// Number of the first still of the shoot.
 const FIRST: u32 = 9941;
@@ -24,7 +24,7 @@ pub(super) fn number(slot: u32) -> u32 {
 /// The camera's local time at a slot: 5 seconds apart, to the hundredth.
 pub(super) fn captured(slot: u32) -> DateTime {
     let start = jiff::civil::date(2031, 9, 12).at(20, 31, 4, 370_000_000);
-    start.checked_add(SignedDuration::from_secs(i64::from(slot) * 5)).unwrap_or_else(|_| start + 0.seconds())
+    start.saturating_add(SignedDuration::from_secs(i64::from(slot) * 5))
 }
 
 /// The camera's offset from UTC.
