@@ -50,8 +50,8 @@ struct Case {
     peer: &'static str,
 }
 
-/// FFmpeg's encoder settings; the scripts ask for the same.
-const ENCODER: &str = "-c:v libx264 -preset medium -crf 18 -profile:v high -pix_fmt yuv420p";
+/// FFmpeg's encoder settings; the scripts ask for the same, and deliveries have closed groups of two seconds.
+const ENCODER: &str = "-c:v libx264 -preset medium -crf 18 -profile:v high -pix_fmt yuv420p -g 48 -flags +cgop";
 
 const CASES: [Case; 3] = [
     Case {
@@ -214,7 +214,7 @@ fn write_stills(picture: &image::RgbImage, size: Size, count: usize, folder: &Pa
             if index.is_multiple_of(count / 6) {
                 tell(&format!("making {name} {index} of {count}"));
             }
-            fs::write(path(index), jpeg::encode_rgb(&expose(&base, size, index, count), size, 95, (2, 2), &[]))?;
+            fs::write(path(index), jpeg::encode_rgb(&expose(&base, size, index, count), size, 95, (2, 1), &[]))?;
         }
     };
     std::thread::scope(|scope| -> Outcome<()> {
