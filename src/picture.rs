@@ -1,5 +1,6 @@
 //! Pictures in memory: decoded stills as planes, and finished frames as the encoder takes them.
 
+use std::fmt;
 use std::sync::Arc;
 
 use crate::units::Size;
@@ -89,6 +90,17 @@ pub enum Profile {
     Icc(Arc<[u8]>),
 }
 
+impl fmt::Display for Profile {
+    /// As remarks name it: an embedded one by the beginning of its BLAKE3, so that two can be told apart.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Srgb => f.write_str("sRGB"),
+            Self::AdobeRgb => f.write_str("Adobe RGB (1998)"),
+            Self::Icc(bytes) => write!(f, "the embedded profile {}", &blake3::hash(bytes).to_hex()[..8]),
+        }
+    }
+}
+
 /// What kind of frame a delivery's encoder takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum FrameKind {
@@ -147,11 +159,12 @@ impl Frame {
                 hasher.update(y).update(cb).update(cr);
             }
             Pixels::Rgb16(samples) => {
-                let mut row = Vec::with_capacity(6 * self.size.width as usize);
-                for samples in samples.chunks(3 * self.size.width as usize) {
-                    row.clear();
-                    row.extend(samples.iter().flat_map(|sample| sample.to_le_bytes()));
-                    hasher.update(&row);
+                let mut bytes = [0; 4096];
+                for samples in samples.chunks(bytes.len() / 2) {
+                    for (bytes, sample) in bytes.as_chunks_mut().0.iter_mut().zip(samples) {
+                        *bytes = sample.to_le_bytes();
+                    }
+                    hasher.update(&bytes[..2 * samples.len()]);
                 }
             }
         }

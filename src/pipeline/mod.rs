@@ -12,6 +12,7 @@ mod turnstile;
 
 use std::collections::BTreeMap;
 use std::ops::Range;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 
@@ -153,6 +154,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
         resting: Mutex::new(Vec::new()),
         stood_in: Mutex::new(Vec::new()),
         remarks: Mutex::new(BTreeMap::new()),
+        profiles: Mutex::new(BTreeMap::new()),
         fault: Mutex::new(None),
         watch,
     };
@@ -160,36 +162,41 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
         let mut delivering = Vec::new();
         for (output, (arrivals, returns)) in outputs.into_iter().zip(belts) {
             let studio = &studio;
-            delivering.push(scope.spawn(move || deliver(studio, output, &arrivals, &returns)));
+            delivering.push(scope.spawn(move || guarded(studio, || deliver(studio, output, &arrivals, &returns)).flatten()));
         }
-        let developing: Vec<_> = (0..workers.max(1)).map(|_| scope.spawn(|| develop(&studio))).collect();
+        let developing: Vec<_> = (0..workers.max(1)).map(|_| scope.spawn(|| guarded(&studio, || develop(&studio)))).collect();
         for worker in developing {
-            if let Err(panic) = worker.join() {
-                studio.fail(Fault::Panicked(panic_text(&*panic)));
-            }
+            let _cause_is_kept = worker.join();
         }
         studio.close();
-        let mut finished = Vec::new();
-        for sink in delivering {
-            match sink.join() {
-                Ok(outcome) => finished.push(outcome),
-                Err(panic) => studio.fail(Fault::Panicked(panic_text(&*panic))),
-            }
-        }
-        finished
+        delivering.into_iter().map(|sink| sink.join().ok().flatten()).collect::<Option<Vec<Finished>>>()
     });
-    if let Some(fault) = studio.fault.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner) {
+    let Studio { stood_in, remarks, profiles, fault, .. } = studio;
+    if let Some(fault) = inside(fault) {
         return Err(fault);
     }
-    let finished: Option<Vec<Finished>> = finished.into_iter().collect();
     let finished = finished.ok_or_else(|| Fault::Panicked("a delivery ended without a cause".into()))?;
-    let mut stood_in = studio.stood_in.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let mut stood_in = inside(stood_in);
     stood_in.sort_by_key(|entry| entry.slot);
-    let mut remarks = studio.remarks.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let mut remarks = inside(remarks);
+    remark_on_profiles(inside(profiles), &mut remarks);
     for slots in remarks.values_mut() {
         slots.sort_unstable();
+        slots.dedup();
     }
     Ok(Outcome { finished, stood_in, remarks })
+}
+
+/// Stills whose colours are coded in another profile than the first one's are converted each by its own; it is remarked on,
+/// for a camera does not change its mind.
+fn remark_on_profiles(profiles: BTreeMap<String, Vec<SlotIndex>>, remarks: &mut BTreeMap<String, Vec<SlotIndex>>) {
+    let Some((first, _)) = profiles.iter().min_by_key(|(_, slots)| slots.iter().min()) else { return };
+    let first = first.clone();
+    for (profile, slots) in profiles.into_iter().filter(|(profile, _)| *profile != first) {
+        let remark =
+            format!("colours are coded in {profile}, and in {first} in the first still shown; each is converted by its own");
+        remarks.insert(remark, slots);
+    }
 }
 
 /// What every thread of a run shares.
@@ -202,6 +209,8 @@ struct Studio<'a> {
     resting: Mutex<Vec<Picture>>,
     stood_in: Mutex<Vec<StoodIn>>,
     remarks: Mutex<BTreeMap<String, Vec<SlotIndex>>>,
+    /// The profiles met, in words, and the stills coded in each.
+    profiles: Mutex<BTreeMap<String, Vec<SlotIndex>>>,
     fault: Mutex<Option<Fault>>,
     watch: &'a Watch,
 }
@@ -329,6 +338,7 @@ fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> R
         let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
         let picture = decoder.decode(still, batch.rows.clone(), spare)?;
         studio.watch.stills.fetch_add(1, Ordering::Relaxed);
+        lock(&studio.profiles).entry(picture.profile.to_string()).or_default().push(slot);
         for remark in decoder.remarks() {
             lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
         }
@@ -383,6 +393,16 @@ fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>,
 /// Locks, and carries on where another thread panicked: that panic is reported as the cause already.
 fn lock<T>(mutex: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+}
+
+/// What a lock held, when nobody else is left.
+fn inside<T>(mutex: Mutex<T>) -> T {
+    mutex.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner)
+}
+
+/// Does a thread's work. A panic in it fails the run there and then, before others wait for what will never come.
+fn guarded<T>(studio: &Studio<'_>, work: impl FnOnce() -> T) -> Option<T> {
+    catch_unwind(AssertUnwindSafe(work)).map_err(|panic| studio.fail(Fault::Panicked(panic_text(&*panic)))).ok()
 }
 
 fn panic_text(panic: &(dyn std::any::Any + Send)) -> String {
