@@ -102,7 +102,11 @@ impl Failure {
 /// # Errors
 /// [`Failure`] with every mistake found.
 pub fn check(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
-    let prepared = prepare(options);
+    let prepared = prepare(options).and_then(|prepared| {
+        let mut refused = Diagnostics::default();
+        prepare::check_codecs(&prepared, &mut refused);
+        if refused.refused() { Err(Failure::refused(refused)) } else { Ok(prepared) }
+    });
     if json {
         let (notes, code) = match &prepared {
             Ok(prepared) => (&prepared.remarks, 0),

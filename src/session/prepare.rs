@@ -7,7 +7,7 @@ use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::plan::Plan;
 use crate::shoot::Shoot;
 use crate::shot::Shot;
-use crate::{resolve, script, survey};
+use crate::{encode, resolve, script, survey};
 
 /// A script made ready to render.
 pub(super) struct Prepared {
@@ -64,6 +64,8 @@ pub(super) fn prepare(options: &ScriptOptions) -> Result<Prepared, Failure> {
             Some(shoot) => shoot,
             None => match survey::survey(&request) {
                 Ok(shoot) => {
+                    let said = shoot.notes.iter().map(|note| Diagnostic::remark(note.message.clone()).at(&source.place));
+                    found.extend(Diagnostics(said.collect()));
                     prepared.shoots.push(shoot);
                     prepared.requests.push(request);
                     prepared.shoots.len() - 1
@@ -89,6 +91,22 @@ pub(super) fn prepare(options: &ScriptOptions) -> Result<Prepared, Failure> {
     }
     prepared.remarks = found;
     Ok(prepared)
+}
+
+/// Says which deliveries their codec cannot make here, each at its line.
+pub(super) fn check_codecs(prepared: &Prepared, found: &mut Diagnostics) {
+    for part in &prepared.parts {
+        for plan in &part.plan.deliveries {
+            if let Err(why) = encode::preflight(&plan.codec, plan.frame, plan.fps) {
+                let place = part.shot.deliveries.iter().find(|delivery| delivery.name == plan.name).map(|delivery| &delivery.place);
+                let mistake = Diagnostic::mistake(why);
+                found.push(match place {
+                    Some(place) => mistake.at(place),
+                    None => mistake,
+                });
+            }
+        }
+    }
 }
 
 /// Refuses a `--delivery` that no shot has.

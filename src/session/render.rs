@@ -5,7 +5,7 @@ use std::sync::atomic::Ordering;
 
 use serde_json::json;
 
-use super::prepare::{Prepared, keep_wanted, prepare};
+use super::prepare::{Prepared, check_codecs, keep_wanted, prepare};
 use super::{Failure, Reply, ScriptOptions, pretty, progress, report};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::encode;
@@ -170,14 +170,9 @@ pub(super) fn decoding_remarks(outcome: &Outcome, shoot: &Shoot) -> Diagnostics 
 /// Finds what would stop the render, before its first frame.
 fn preflight(prepared: &Prepared, options: &RenderOptions, refused: &mut Diagnostics) {
     let mut predicted = 0;
+    check_codecs(prepared, refused);
     for part in &prepared.parts {
-        for (plan, delivery) in part.plan.deliveries.iter().filter_map(|plan| {
-            let delivery = part.shot.deliveries.iter().find(|delivery| delivery.name == plan.name)?;
-            Some((plan, delivery))
-        }) {
-            if let Err(why) = encode::preflight(&plan.codec, plan.frame, plan.fps) {
-                refused.push(Diagnostic::mistake(why).at(&delivery.place));
-            }
+        for plan in &part.plan.deliveries {
             predicted += encode::predicted_bytes(plan);
             let path = encode::output_path(&options.out, &prepared.stem, plan);
             if survey::would_take(&prepared.requests[part.shoot], &path) {
