@@ -66,7 +66,7 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
     let shown = &shoot.slots[plan.rows[row].shown.0].name;
     let text = if options.json {
         pretty(&json!({
-            "delivery": plan.name, "frame": options.at, "path": options.output, "still": shown, "row": plan.rows[row],
+            "delivery": plan.name, "frame": options.at, "path": options.output.display().to_string(), "still": shown, "row": plan.rows[row],
             "planes": hash.to_hex().as_str(),
         }))
     } else {

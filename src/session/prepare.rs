@@ -98,7 +98,8 @@ pub(super) fn check_codecs(prepared: &Prepared, found: &mut Diagnostics) {
     for part in &prepared.parts {
         for plan in &part.plan.deliveries {
             if let Err(why) = encode::preflight(&plan.codec, plan.frame, plan.fps) {
-                let place = part.shot.deliveries.iter().find(|delivery| delivery.name == plan.name).map(|delivery| &delivery.place);
+                let place =
+                    part.shot.deliveries.iter().find(|delivery| delivery.name == plan.name).map(|delivery| &delivery.place);
                 let mistake = Diagnostic::mistake(why);
                 found.push(match place {
                     Some(place) => mistake.at(place),

@@ -255,7 +255,7 @@ fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], watch: &Watch) -> 
             }
             let kind = if matches!(plan.codec, Codec::Png) { "png" } else { "h264" };
             outputs.push(json!({
-                "delivery": plan.name, "codec": kind, "path": written.path, "frames": written.frames, "bytes": written.bytes,
+                "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
                 "planes": all.finalize().to_hex().as_str(),
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             }));

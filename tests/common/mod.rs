@@ -6,6 +6,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use std::time::{Duration, SystemTime};
 
 use stillpath::ffi::jpeg;
 use stillpath::units::Size;
@@ -145,7 +146,14 @@ impl Ran {
 /// The first `bytes` of a file only, as a camera leaves it whose battery dies.
 pub(crate) fn cut_short(path: &Path, bytes: usize) {
     let whole = fs::read(path).unwrap();
-    fs::write(path, &whole[..bytes.min(whole.len())]).unwrap();
+    put(path, &whole[..bytes.min(whole.len())]);
+}
+
+/// Writes a file as if an hour ago, so that nobody waits for one still being written.
+pub(crate) fn put(path: &Path, bytes: impl AsRef<[u8]>) {
+    fs::write(path, bytes).unwrap();
+    let file = fs::File::options().append(true).open(path).unwrap();
+    file.set_modified(SystemTime::now() - Duration::from_secs(3600)).unwrap();
 }
 
 /// Overwrites part of a JPEG's entropy-coded data, end marker left in place, so that only decoding can tell.

@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 use stillpath::ffi::jpeg;
 
-use crate::common::{Bench, Ran, STILL, one, picture};
+use crate::common::{Bench, Ran, STILL, one, picture, put};
 use crate::ffmpeg;
 
 // Recordings are no source yet, so fault 57 (a truncated one) is met as any recording is: with a stop that says so.
@@ -27,7 +27,7 @@ fn a_recording_given_as_stills_stops_with_a_message_that_says_so() {
         }
     }
     // Under a still's name it is a damaged still, and what it is is said.
-    fs::write(bench.still(2), &clip).unwrap();
+    put(&bench.still(2), &clip);
     bench.script(&one("\"stills\""));
     bench.run(&["render", "move.lua", "--out", "other"]).expect(1).says("LAPS0002").says("a video");
 }
