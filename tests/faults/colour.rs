@@ -220,7 +220,7 @@ fn adobe_rgb_marked_by_exif_alone_comes_out_as_srgb() {
 }
 
 #[test]
-fn a_camera_s_own_adobe_rgb_jpeg_comes_out_as_what_it_stores_is() {
+fn an_adobe_rgb_jpeg_of_a_camera_comes_out_as_what_it_stores() {
     // Y'CbCr of 8 bits is up to a code away from the patch, so what is meant is worked out from what is stored.
     let chart = patches();
     let bytes = jpeg_still(Colour::YCbCr, chart.size(), &chart.rgb(), &[(0xE1, &adobe_rgb_segment())]);
