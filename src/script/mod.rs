@@ -8,7 +8,6 @@ mod arguments;
 mod assemble;
 mod calls;
 mod dials;
-mod eases;
 mod editor;
 mod failure;
 mod fields;
@@ -138,5 +137,5 @@ pub struct Move {
 /// The embedded moves in the order of their names.
 #[must_use]
 pub fn list_moves() -> Vec<Move> {
-    Vec::new()
+    moves_help().into_iter().map(|(name, help)| Move { name: name.to_owned(), help: help.to_owned() }).collect()
 }

@@ -13,19 +13,19 @@ const BAR_EVERY: Duration = Duration::from_millis(100);
 /// How often a plain line is written.
 const LINE_EVERY: Duration = Duration::from_secs(5);
 
-/// Does `work` while telling how far `watch` has come: of `stills` to decode and `frames` to write.
+/// Does `work` while telling how far `watch` has come from here: of `stills` to decode and `frames` to write.
 pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &Watch, work: impl FnOnce() -> T) -> T {
     if quiet {
         return work();
     }
     let template = "{bar:32} {pos}/{len} frames · {msg} · {per_sec} · {eta} left";
-    let say = |seconds: f64| {
-        let written = watch.frames.load(Ordering::Relaxed);
-        let decoded = watch.stills.load(Ordering::Relaxed);
-        format!("{decoded}/{stills} stills decoded, {written}/{frames} frames written, {seconds:.0} s")
-    };
-    let message = || format!("{}/{stills} stills", watch.stills.load(Ordering::Relaxed));
-    tell_while(frames, template, || watch.frames.load(Ordering::Relaxed), message, say, work)
+    // What an earlier shoot, or an earlier pass over this one, has counted already.
+    let (stills_before, frames_before) = (watch.stills.load(Ordering::Relaxed), watch.frames.load(Ordering::Relaxed));
+    let decoded = || watch.stills.load(Ordering::Relaxed) - stills_before;
+    let written = || watch.frames.load(Ordering::Relaxed) - frames_before;
+    let say =
+        |seconds: f64| format!("{}/{stills} stills decoded, {}/{frames} frames written, {seconds:.0} s", decoded(), written());
+    tell_while(frames, template, written, || format!("{}/{stills} stills", decoded()), say, work)
 }
 
 /// Draws the demo shoot while telling how many stills are done.
