@@ -31,6 +31,14 @@ pub(crate) fn write_still(path: &Path, size: Size, index: usize) {
     fs::write(path, jpeg::encode_rgb(&picture(size, index), size, 92, (2, 2), &[])).unwrap();
 }
 
+/// A script of one small delivery, a still a frame; `source` stands for the fields of the source.
+pub(crate) fn one(source: &str) -> String {
+    format!(
+        r#"return shot {{ source = stills {{ {source} }}, fps = 24, pace = stills_per_frame(1),
+  deliveries = {{ delivery {{ "wide", frame = {{ 128, 72 }} }} }} }}"#
+    )
+}
+
 /// A folder with `stills/LAPS0001.JPG …` and a script beside it.
 pub(crate) struct Bench {
     pub(crate) folder: tempfile::TempDir,
@@ -69,6 +77,18 @@ impl Bench {
     /// Runs the program in the folder.
     pub(crate) fn run(&self, arguments: &[&str]) -> Ran {
         Ran::of(self.command(arguments).output().unwrap())
+    }
+
+    /// Renders `move.lua` into the folder `clips`.
+    pub(crate) fn render(&self) -> Ran {
+        self.run(&["render", "move.lua", "--out", "clips"])
+    }
+
+    /// Renders `move.lua` into a folder of its own; the hash of every frame of the first delivery.
+    pub(crate) fn planes(&self) -> Vec<String> {
+        let json = self.run(&["render", "move.lua", "--out", "planes", "--force", "--json"]).expect(0).json();
+        let planes = json["outputs"][0]["frame_planes"].as_array().unwrap();
+        planes.iter().map(|plane| plane.as_str().unwrap().to_owned()).collect()
     }
 
     /// The program, to be run in the folder.
