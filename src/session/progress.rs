@@ -18,13 +18,20 @@ pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &
     if quiet {
         return work();
     }
-    let template = "{bar:32} {pos}/{len} frames · {msg} · {per_sec} · {eta} left";
+    // At 80 columns the bar has 20 of them even where frames run to five digits.
+    let template = "{wide_bar} {pos}/{len} frames · {msg} · {eta} left";
     let say = |seconds: f64| {
         let written = watch.frames.load(Ordering::Relaxed);
         let decoded = watch.stills.load(Ordering::Relaxed);
         format!("{decoded}/{stills} stills decoded, {written}/{frames} frames written, {seconds:.0} s")
     };
-    let message = || format!("{}/{stills} stills", watch.stills.load(Ordering::Relaxed));
+    let began = Instant::now();
+    let message = || {
+        let (decoded, written) = (watch.stills.load(Ordering::Relaxed), watch.frames.load(Ordering::Relaxed));
+        #[expect(clippy::cast_precision_loss, reason = "a render of 2^53 frames does not exist")]
+        let rate = written as f64 / began.elapsed().as_secs_f64().max(0.001);
+        format!("{decoded}/{stills} stills · {rate:.1}/s")
+    };
     tell_while(frames, template, || watch.frames.load(Ordering::Relaxed), message, say, work)
 }
 
@@ -36,7 +43,7 @@ pub(super) fn while_drawing<T>(stills: u64, watch: &Watch, work: impl FnOnce(&(d
         watch.stills.fetch_add(1, Ordering::Relaxed);
         !watch.stop.load(Ordering::Relaxed)
     };
-    tell_while(stills, "{bar:32} {pos}/{len} stills drawn · {eta} left", done, String::new, say, || work(&drawn))
+    tell_while(stills, "{wide_bar} {pos}/{len} stills drawn · {eta} left", done, String::new, say, || work(&drawn))
 }
 
 fn tell_while<T>(
