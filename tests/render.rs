@@ -6,7 +6,7 @@ use std::fs;
 use std::process::Stdio;
 use std::time::{Duration, Instant};
 
-use common::{Bench, Ran, STILL, corrupt, cut_short, one, orientation_segment, picture, write_still};
+use common::{Bench, STILL, corrupt, cut_short, one, orientation_segment, picture, write_still};
 use stillpath::ffi::jpeg;
 use stillpath::units::Size;
 

@@ -33,8 +33,7 @@ const CELLS: [[u8; 3]; 6] = [[200, 40, 40], [40, 200, 40], [40, 40, 200], [200, 
 fn every_orientation_is_applied_once_mirrored_ones_too() {
     const CELL: usize = 32;
     let size = Size::new(3 * CELL as u32, 2 * CELL as u32);
-    let stored: Vec<u8> =
-        (0..2 * CELL).flat_map(|y| (0..3 * CELL).flat_map(move |x| CELLS[y / CELL * 3 + x / CELL])).collect();
+    let stored: Vec<u8> = (0..2 * CELL).flat_map(|y| (0..3 * CELL).flat_map(move |x| CELLS[y / CELL * 3 + x / CELL])).collect();
     for (tag, shown) in SHOWN {
         let bench = Bench::new(0);
         fs::create_dir(bench.path("stills")).unwrap();
@@ -69,7 +68,10 @@ fn an_orientation_that_keeps_the_size_is_obeyed_still_by_still_and_said() {
     let (upright, turned) = (frame(&bench, "0"), frame(&bench, "1"));
     let furthest = upright.as_raw().iter().zip(turned.as_raw()).map(|(a, b)| a.abs_diff(*b)).max().unwrap();
     assert!(furthest <= 3 * 257, "{furthest}");
-    bench.run(&["check", "move.lua"]).expect(0).says("the orientation tag changes from stills/LAPS0001.JPG to stills/LAPS0002.JPG");
+    bench
+        .run(&["check", "move.lua"])
+        .expect(0)
+        .says("the orientation tag changes from stills/LAPS0001.JPG to stills/LAPS0002.JPG");
     bench.script(&one("\"stills\", orientation = \"ignore\""));
     assert_eq!(bench.planes()[2], plain[2]);
 }
@@ -79,7 +81,10 @@ fn a_missing_profile_is_taken_for_srgb_and_a_broken_one_too_and_both_are_said() 
     let bench = Bench::new(3);
     bench.script(&one("\"stills\""));
     let clean = bench.planes();
-    bench.render().expect(0).says("3 stills, LAPS0001 the first: nothing says what colour space the values are in; sRGB is assumed");
+    bench
+        .render()
+        .expect(0)
+        .says("3 stills, LAPS0001 the first: nothing says what colour space the values are in; sRGB is assumed");
     let whole = ColorProfile::new_adobe_rgb().encode().unwrap();
     for (icc, words) in [(&whole[..whole.len() / 2], "cannot be used"), (&b"no profile at all"[..], "cannot be used")] {
         let segment = [b"ICC_PROFILE\0\x01\x01", icc].concat();
@@ -102,7 +107,14 @@ fn stills_of_other_profiles_grey_and_inks_are_each_converted_and_said() {
     let rgb = picture(STILL, 5);
     let grey: Vec<u8> = rgb.chunks(3).map(|pixel| pixel[1]).collect();
     let inks: Vec<u8> = rgb.chunks(3).flat_map(|pixel| [pixel[0], pixel[1], pixel[2], 255]).collect();
-    let how = |colour, markers| Encoding { quality: 95, colour, subsampling: (1, 1), coding: Coding::Baseline, restart_rows: 0, markers };
+    let how = |colour, markers| Encoding {
+        quality: 95,
+        colour,
+        subsampling: (1, 1),
+        coding: Coding::Baseline,
+        restart_rows: 0,
+        markers,
+    };
     let adobe = adobe_rgb_segment();
     let p3 = ColorProfile::new_display_p3().encode().unwrap();
     let kinds = [

@@ -20,10 +20,8 @@ fn refused(text: &str) -> Ran {
 
 /// A script with other framing keys, on its line 2.
 fn framed(key: &str) -> String {
-    one("\"stills\"").replace(
-        "pace = stills_per_frame(1),",
-        &format!("pace = stills_per_frame(1),\n  framing = framing {{ {key} }},"),
-    )
+    one("\"stills\"")
+        .replace("pace = stills_per_frame(1),", &format!("pace = stills_per_frame(1),\n  framing = framing {{ {key} }},"))
 }
 
 #[test]
