@@ -8,7 +8,6 @@ mod arguments;
 mod assemble;
 mod calls;
 mod dials;
-mod eases;
 mod editor;
 mod failure;
 mod fields;

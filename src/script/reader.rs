@@ -8,7 +8,6 @@ use std::sync::Arc;
 
 use mlua::{Lua, MultiValue, Table, Value};
 
-use super::eases;
 use super::fields::{self, ARGUMENTS};
 use super::form::{Field, Form, Style, Wants};
 use super::hints;
@@ -432,7 +431,7 @@ impl Reader {
             };
         }
         let text = short_text(&value);
-        let ease = text.as_deref().and_then(eases::keyword);
+        let ease = text.as_deref().and_then(Ease::keyword);
         if ease.is_none() {
             let names = Ease::KEYWORDS.join(", ");
             let help = text.map(|text| match crate::diag::nearest(&text, &Ease::KEYWORDS) {

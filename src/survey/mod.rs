@@ -21,7 +21,7 @@ mod takes;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-pub use describe::describe;
+pub use describe::{advice, describe};
 pub use takes::would_take;
 
 use crate::diag::{Diagnostic, Diagnostics};
