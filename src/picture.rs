@@ -1,6 +1,5 @@
 //! Pictures in memory: decoded stills as planes, and finished frames as the encoder takes them.
 
-use std::fmt;
 use std::sync::Arc;
 
 use crate::units::Size;
@@ -88,17 +87,6 @@ pub enum Profile {
     AdobeRgb,
     /// Whatever the embedded ICC profile says; its bytes.
     Icc(Arc<[u8]>),
-}
-
-impl fmt::Display for Profile {
-    /// As remarks name it: an embedded one by the beginning of its BLAKE3, so that two can be told apart.
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Srgb => f.write_str("sRGB"),
-            Self::AdobeRgb => f.write_str("Adobe RGB (1998)"),
-            Self::Icc(bytes) => write!(f, "the embedded profile {}", &blake3::hash(bytes).to_hex()[..8]),
-        }
-    }
 }
 
 /// What kind of frame a delivery's encoder takes.

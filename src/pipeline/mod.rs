@@ -8,6 +8,7 @@
 //! [`QUEUE`] frames. Frame buffers circle between the two; decoded pictures circle among the workers.
 
 mod batches;
+mod colours;
 mod turnstile;
 
 use std::collections::BTreeMap;
@@ -27,6 +28,7 @@ use crate::units::SlotIndex;
 use crate::work::{Sink, SinkError, Written};
 
 use batches::{Batch, Task};
+use colours::Colours;
 use turnstile::{Stopped, Turnstile};
 
 /// Frames that may wait between painting and a delivery's encoder. More gained nothing when measured.
@@ -154,7 +156,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
         resting: Mutex::new(Vec::new()),
         stood_in: Mutex::new(Vec::new()),
         remarks: Mutex::new(BTreeMap::new()),
-        profiles: Mutex::new(BTreeMap::new()),
+        colours: Mutex::default(),
         fault: Mutex::new(None),
         watch,
     };
@@ -171,7 +173,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
         studio.close();
         delivering.into_iter().map(|sink| sink.join().ok().flatten()).collect::<Option<Vec<Finished>>>()
     });
-    let Studio { stood_in, remarks, profiles, fault, .. } = studio;
+    let Studio { stood_in, remarks, colours, fault, .. } = studio;
     if let Some(fault) = inside(fault) {
         return Err(fault);
     }
@@ -179,24 +181,15 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
     let mut stood_in = inside(stood_in);
     stood_in.sort_by_key(|entry| entry.slot);
     let mut remarks = inside(remarks);
-    remark_on_profiles(inside(profiles), &mut remarks);
+    for (remark, slots) in inside(colours).odd_ones() {
+        remarks.entry(remark).or_default().extend(slots);
+    }
     for slots in remarks.values_mut() {
         slots.sort_unstable();
+        // A stand-in is decoded once more for itself.
         slots.dedup();
     }
     Ok(Outcome { finished, stood_in, remarks })
-}
-
-/// Stills whose colours are coded in another profile than the first one's are converted each by its own; it is remarked on,
-/// for a camera does not change its mind.
-fn remark_on_profiles(profiles: BTreeMap<String, Vec<SlotIndex>>, remarks: &mut BTreeMap<String, Vec<SlotIndex>>) {
-    let Some((first, _)) = profiles.iter().min_by_key(|(_, slots)| slots.iter().min()) else { return };
-    let first = first.clone();
-    for (profile, slots) in profiles.into_iter().filter(|(profile, _)| *profile != first) {
-        let remark =
-            format!("colours are coded in {profile}, and in {first} in the first still shown; each is converted by its own");
-        remarks.insert(remark, slots);
-    }
 }
 
 /// What every thread of a run shares.
@@ -209,8 +202,7 @@ struct Studio<'a> {
     resting: Mutex<Vec<Picture>>,
     stood_in: Mutex<Vec<StoodIn>>,
     remarks: Mutex<BTreeMap<String, Vec<SlotIndex>>>,
-    /// The profiles met, in words, and the stills coded in each.
-    profiles: Mutex<BTreeMap<String, Vec<SlotIndex>>>,
+    colours: Mutex<Colours>,
     fault: Mutex<Option<Fault>>,
     watch: &'a Watch,
 }
@@ -338,10 +330,10 @@ fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> R
         let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
         let picture = decoder.decode(still, batch.rows.clone(), spare)?;
         studio.watch.stills.fetch_add(1, Ordering::Relaxed);
-        lock(&studio.profiles).entry(picture.profile.to_string()).or_default().push(slot);
         for remark in decoder.remarks() {
             lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
         }
+        lock(&studio.colours).note(slot, &picture);
         Ok(picture)
     };
     let damage = match decode(batch.slot) {

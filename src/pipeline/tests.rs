@@ -128,28 +128,6 @@ fn a_defect_in_one_thread_ends_the_run_and_is_told() {
 }
 
 #[test]
-fn a_change_of_colour_profile_is_remarked_on_by_the_stills_it_is_true_of() {
-    let folder = tempfile::tempdir().unwrap();
-    let mut shoot = shoot(folder.path(), 8);
-    // Exif's interoperability index R03: Adobe RGB (DCF 2.0, optional file).
-    let adobe = b"Exif\0\0MM\0*\0\0\0\x08\0\x01\x87\x69\0\x04\0\0\0\x01\0\0\0\x1a\0\0\0\0\
-        \0\x01\xa0\x05\0\x04\0\0\0\x01\0\0\0\x2c\0\0\0\0\0\x01\0\x01\0\x02\0\0\0\x04R03\0\0\0\0\0";
-    for index in [5, 6] {
-        let grey = vec![90; 3 * (STILL.width * STILL.height) as usize];
-        let Content::Whole(still) = &mut shoot.slots[index].content else { panic!("a whole still") };
-        std::fs::write(&still.path, jpeg::encode_rgb(&grey, STILL, 95, (2, 2), &[(0xE1, adobe)])).unwrap();
-        let metadata = std::fs::metadata(&still.path).unwrap();
-        still.bytes = metadata.len();
-        still.modified = crate::decode::header::nanoseconds(metadata.modified().unwrap());
-    }
-    let plan = plan("a", 0..8);
-    let outcome = run(&shoot, vec![output(&plan, &Arc::default(), None)], 3, &Watch::default()).unwrap();
-    let said: Vec<_> = outcome.remarks.into_iter().collect();
-    let words = "colours are coded in Adobe RGB (1998), and in sRGB in the first still shown; each is converted by its own";
-    assert_eq!(said, [(words.to_owned(), vec![SlotIndex(5), SlotIndex(6)])]);
-}
-
-#[test]
 fn a_run_that_is_asked_to_stop_says_so() {
     let folder = tempfile::tempdir().unwrap();
     let shoot = shoot(folder.path(), 3);

@@ -66,12 +66,35 @@ pub(super) fn moment(text: &str) -> Result<DraftMoment, Option<String>> {
         return Ok(DraftMoment::Timecode(text.to_owned()));
     }
     if clock(text).is_ok() {
-        return Err(Some(format!("a time of day is written clock {text:?}")));
+        let clip = spoken_seconds(text).map_or(String::new(), |seconds| format!(", a time of the clip \"{seconds}s\""));
+        return Err(Some(format!("a time of day is written clock {text:?}{clip}")));
     }
     if text.parse::<f64>().is_ok() {
         return Err(Some(format!("write {text} without quotes, or \"{text}s\"")));
     }
-    Err(None)
+    if let Some(percent) = text.strip_suffix('%').and_then(|digits| digits.trim().parse::<f64>().ok()) {
+        return Err((0.0..=100.0).contains(&percent).then(|| format!("write part({})", percent / 100.0)));
+    }
+    Err(spoken_seconds(text).map(|seconds| format!("write \"{seconds}s\"")))
+}
+
+/// The seconds that a person may mean by `"5 sec"`, `"1.5 min"`, `"1:30"` or `"90"`: for messages, never for a value.
+pub(super) fn spoken_seconds(text: &str) -> Option<f64> {
+    let text = text.trim().to_lowercase().replacen(',', ".", 1);
+    if let Some((minutes, seconds)) = text.split_once(':') {
+        let (minutes, seconds) = (minutes.parse::<u32>().ok()?, seconds.parse::<u32>().ok()?);
+        return (seconds < 60).then(|| f64::from(minutes) * 60.0 + f64::from(seconds));
+    }
+    let unit = text.trim_start_matches(|letter: char| letter.is_ascii_digit() || letter == '.');
+    let number: f64 = text[..text.len() - unit.len()].parse().ok()?;
+    let seconds = match unit.trim() {
+        "" | "s" | "sec" | "secs" | "second" | "seconds" => number,
+        "m" | "min" | "mins" | "minute" | "minutes" => number * 60.0,
+        "h" | "hour" | "hours" => number * 3600.0,
+        "ms" => number / 1000.0,
+        _ => return None,
+    };
+    (seconds > 0.0 && seconds <= LONGEST).then_some(seconds)
 }
 
 /// `"20s"` or `"0.5s"` in seconds.
@@ -97,6 +120,9 @@ pub(super) fn clock(text: &str) -> Result<Clock, String> {
     if text.len() > LONGEST_CLOCK {
         return Err(format!("a clock time has at most {LONGEST_CLOCK} letters"));
     }
+    if let Some(written) = of_two_halves(text) {
+        return Err(format!("hours run from 00 to 23: clock \"{written}\""));
+    }
     let mut words = text.split_whitespace();
     let (first, second, third, more) = (words.next(), words.next(), words.next(), words.next());
     let (day, time) = match (first, second, third, more) {
@@ -110,6 +136,19 @@ pub(super) fn clock(text: &str) -> Result<Clock, String> {
     };
     let time = time_of(time).ok_or(format!("there is no time of day {time:?}"))?;
     Ok(Clock { day, time, text: text.to_owned() })
+}
+
+/// `8:34 pm` as `20:34`.
+fn of_two_halves(text: &str) -> Option<String> {
+    let lower = text.to_lowercase();
+    let (time, afternoon) = match (lower.strip_suffix("pm"), lower.strip_suffix("am")) {
+        (Some(time), _) => (time, true),
+        (None, Some(time)) => (time, false),
+        (None, None) => return None,
+    };
+    let (hour, rest) = time.trim_end().split_once(':').unwrap_or((time.trim_end(), "00"));
+    let hour = hour.trim().parse::<u32>().ok().filter(|hour| (1..=12).contains(hour))?;
+    Some(format!("{:02}:{rest}", hour % 12 + if afternoon { 12 } else { 0 }))
 }
 
 fn date_of(text: &str) -> Option<Date> {
@@ -159,7 +198,8 @@ mod tests {
 
     #[test]
     fn a_clock_time_and_a_quoted_number_are_each_told_how_to_be_written() {
-        assert_eq!(moment("14:32").unwrap_err().unwrap(), "a time of day is written clock \"14:32\"");
+        let clock = moment("14:32").unwrap_err().unwrap();
+        assert_eq!(clock, "a time of day is written clock \"14:32\", a time of the clip \"872s\"");
         assert_eq!(moment("1.5").unwrap_err().unwrap(), "write 1.5 without quotes, or \"1.5s\"");
         assert_eq!(moment("0:0:0:0:0"), Err(None));
     }
@@ -170,6 +210,15 @@ mod tests {
         for bad in ["s", "infs", "nans", "-1s", "1e3s", "+1s", " 1s", "1 s", "1,5s"] {
             assert_eq!(seconds(bad), None, "{bad}");
         }
+    }
+
+    #[test]
+    fn times_as_people_say_them_are_told_how_to_be_written() {
+        for (seen, due) in [("5 sec", "write \"5s\""), ("1,5 min", "write \"90s\""), ("50%", "write part(0.5)")] {
+            assert_eq!(moment(seen).unwrap_err().unwrap(), due);
+        }
+        assert_eq!(clock("8:34 pm").unwrap_err(), "hours run from 00 to 23: clock \"20:34\"");
+        assert_eq!(clock("12:05am").unwrap_err(), "hours run from 00 to 23: clock \"00:05\"");
     }
 
     #[test]

@@ -210,12 +210,19 @@ pub fn types() -> Reply {
     Reply::text(script::editor_types())
 }
 
-/// The embedded moves.
+/// The embedded moves: what each does, an example, and what it can be told.
 #[must_use]
 pub fn moves() -> Reply {
-    let moves = script::list_moves();
-    let widest = moves.iter().map(|entry| entry.name.len()).max().unwrap_or(0);
-    Reply::text(moves.iter().map(|entry| format!("{:widest$}  {}\n", entry.name, entry.help)).collect::<String>())
+    let mut text = String::from(
+        "A move makes a framing. In a script:\n\n  local moves = require \"moves\"\n  … framing = moves.push_in { on = point(0.62, 0.48), to = 2 },\n",
+    );
+    for entry in script::list_moves() {
+        text += &format!("\n{}\n", entry.name);
+        for line in entry.about {
+            text += &format!("{}\n", format!("  {line}").trim_end());
+        }
+    }
+    Reply::text(text)
 }
 
 fn pretty(value: &impl serde::Serialize) -> String {
