@@ -85,7 +85,7 @@ pub(super) fn prepare(options: &ScriptOptions, ask: Encoders) -> Result<Prepared
             Err(mistakes) => found.extend(mistakes),
         }
     }
-    prepared.remarks = found;
+    prepared.remarks.extend(found);
     if prepared.remarks.refused() {
         let reply = Reply { notes: prepared.notes(), messages: prepared.messages, ..Reply::default() };
         return Err(Failure { reply, code: REFUSED });
@@ -113,6 +113,8 @@ impl Prepared {
         }
         let shoot = survey::survey(&request)
             .map_err(|mistakes| Diagnostics(mistakes.0.into_iter().map(|mistake| mistake.at(&source.place)).collect()))?;
+        let noted = shoot.notes.iter().map(|note| Diagnostic::remark(note.message.clone()).at(&source.place));
+        self.remarks.extend(Diagnostics(noted.collect()));
         self.shoots.push(shoot);
         self.requests.push(request);
         Ok(self.shoots.len() - 1)

@@ -187,6 +187,10 @@ fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
             mistake.help(format!("set aside: {} ({reason}), such as {}", files.len(), shown(&files[0].path)))
         }),
     };
+    let mistake = match set_aside.iter().any(|file| file.reason == class::VIDEO) {
+        true => mistake.help("recorded video is not read yet: turn it into stills first, one file a frame"),
+        false => mistake,
+    };
     mistake.help("stills are JPEG, PNG, TIFF or WebP files in the folder itself or in its direct sub-folders")
 }
 
