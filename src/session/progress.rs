@@ -67,8 +67,8 @@ fn tell_while<T>(
             while !over.load(Ordering::Acquire) {
                 std::thread::park_timeout(BAR_EVERY);
                 if terminal {
-                    bar.set_position(position());
                     bar.set_message(message());
+                    bar.set_position(position());
                 } else if told.elapsed() >= LINE_EVERY {
                     told = Instant::now();
                     // A reader that has gone does not stop a render.
