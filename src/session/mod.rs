@@ -214,7 +214,7 @@ pub fn types() -> Reply {
 #[must_use]
 pub fn moves() -> Reply {
     let mut text = String::from(
-        "A move makes a framing. In a script:\n\n  local moves = require \"moves\"\n  … framing = moves.push_in { on = point(0.62, 0.48), to = 2 },\n",
+        "A move makes a framing. In a script:\n\n  local moves = require \"moves\"\n  … framing = moves.push_in { on = point(0.62, 0.48), to = 2 },\n\nWhat stands after a ';' below is what holds where nothing is said.\n",
     );
     for entry in script::list_moves() {
         text += &format!("\n{}\n", entry.name);
