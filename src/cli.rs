@@ -34,6 +34,14 @@ pub(crate) enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// List what a script lets its user set: each dial with its range, its value and what it does
+    Dials {
+        #[command(flatten)]
+        script: DialArgs,
+        /// Print them as JSON
+        #[arg(long)]
+        json: bool,
+    },
     /// Say what a folder of stills holds: order, times, gaps, damage
     Survey {
         /// A folder, a pattern in quotes, or files
@@ -102,18 +110,31 @@ pub(crate) enum Command {
     },
     /// Print definitions for the Lua language server, so that an editor completes and checks scripts
     Types,
-    /// List the embedded moves
-    Moves,
+    /// List the embedded moves, or say how one of them is called
+    Moves {
+        /// A move, such as push_in
+        name: Option<String>,
+    },
 }
 
-/// What every command that runs a script takes.
+/// A script and its dials.
 #[derive(Debug, Args)]
-pub(crate) struct ScriptArgs {
+pub(crate) struct DialArgs {
     /// The Lua script
     pub(crate) script: PathBuf,
-    /// Set a dial the script declares
+    /// Set a dial the script declares (`stillpath dials SCRIPT` lists them)
     #[arg(long = "set", value_name = "NAME=VALUE", value_parser = parse_setting)]
     pub(crate) settings: Vec<(String, String)>,
+}
+
+/// What every command that plans a script over its shoot takes.
+#[derive(Debug, Args)]
+pub(crate) struct ScriptArgs {
+    #[command(flatten)]
+    pub(crate) dials: DialArgs,
+    /// Another shoot in place of the script's own, seen from the working folder; several are one shoot
+    #[arg(long = "source", value_name = "FOLDER")]
+    pub(crate) sources: Vec<String>,
     /// Only this delivery; may be given several times
     #[arg(long = "delivery", value_name = "NAME")]
     pub(crate) deliveries: Vec<String>,

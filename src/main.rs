@@ -8,7 +8,7 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
 use clap::Parser;
-use cli::{Cli, Command, ScriptArgs};
+use cli::{Cli, Command, DialArgs, ScriptArgs};
 use stillpath::session::{self, Failure, Reply};
 
 /// Wrong usage (sysexits' EX_USAGE).
@@ -49,6 +49,7 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
     match command {
         Command::Check { script, json } => session::check(&script.into(), json),
         Command::Plan { script, json } => session::plan(&script.into(), json),
+        Command::Dials { script: DialArgs { script, settings }, json } => session::dials(&script, &settings, json),
         Command::Survey { stills, json, ignore_orientation } => session::survey(stills, !ignore_orientation, json),
         Command::Frame { script, at, output, force, json } => {
             session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)
@@ -61,12 +62,13 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             session::demo(&session::DemoOptions { dir, stills, size, seed, force }, watch)
         }
         Command::Types => Ok(session::types()),
-        Command::Moves => Ok(session::moves()),
+        Command::Moves { name } => session::moves(name.as_deref()),
     }
 }
 
 impl From<ScriptArgs> for session::ScriptOptions {
     fn from(args: ScriptArgs) -> Self {
-        Self { script: args.script, settings: args.settings, deliveries: args.deliveries }
+        let DialArgs { script, settings } = args.dials;
+        Self { script, settings, sources: args.sources, deliveries: args.deliveries }
     }
 }

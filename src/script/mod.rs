@@ -22,7 +22,6 @@ mod state;
 mod tables;
 mod value;
 
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -107,36 +106,25 @@ pub fn source_text(path: &Path) -> Option<String> {
     modules::embedded_text(path).map(str::to_owned).or_else(|| std::fs::read_to_string(path).ok())
 }
 
-/// The embedded moves, by module name, with their Lua text.
-#[must_use]
-pub fn embedded_moves() -> BTreeMap<&'static str, &'static str> {
-    modules::embedded()
-}
-
-/// The embedded moves a script can call, by module name, each with the line that says what it does.
-#[must_use]
-pub fn moves_help() -> BTreeMap<&'static str, &'static str> {
-    let moves = modules::embedded().into_iter().filter(|(name, _)| name.contains('.'));
-    moves.map(|(name, text)| (name, text.lines().next().unwrap_or_default().trim_start_matches("-- "))).collect()
-}
-
 /// The definitions file that the Lua language server reads, for `stillpath types`.
 #[must_use]
 pub fn editor_types() -> String {
     editor::types()
 }
 
-/// An embedded move, as `stillpath moves` lists it.
+/// An embedded move that a script can call.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Move {
-    /// Module name.
-    pub name: String,
+    /// What a script calls it: `moves.NAME { … }`.
+    pub name: &'static str,
     /// One line of help.
-    pub help: String,
+    pub help: &'static str,
+    /// An example call, and every argument with what it is and what holds without it, as the move's own file begins.
+    pub usage: String,
 }
 
 /// The embedded moves in the order of their names.
 #[must_use]
-pub fn list_moves() -> Vec<Move> {
-    Vec::new()
+pub fn moves() -> Vec<Move> {
+    modules::moves()
 }

@@ -274,7 +274,7 @@ fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
         return diagnostic
             .help("a script depends on nothing but its text and its dials: no files, no clock, no processes, no code from text");
     }
-    if modules::embedded().contains_key(name) {
+    if modules::is_embedded(name) {
         return diagnostic.help(format!("write local {name} = require \"{name}\" first"));
     }
     let mut names: Vec<String> = lua.globals().pairs::<String, Value>().filter_map(|pair| Some(pair.ok()?.0)).collect();

@@ -1,6 +1,8 @@
 //! The composition: wires the steps for each command. The only place that imports steps.
 
+mod dials;
 mod frame;
+mod moves;
 mod prepare;
 mod progress;
 mod render;
@@ -15,7 +17,9 @@ use crate::units::Size;
 use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
 
 pub use crate::pipeline::Watch;
+pub use dials::dials;
 pub use frame::{FrameOptions, frame};
+pub use moves::moves;
 pub use render::{RenderOptions, render};
 
 use prepare::prepare;
@@ -27,6 +31,8 @@ pub struct ScriptOptions {
     pub script: PathBuf,
     /// Dials to set.
     pub settings: Vec<(String, String)>,
+    /// Folders, patterns or files that take the place of the script's own, seen from the working folder; empty for its own.
+    pub sources: Vec<String>,
     /// Names of the only deliveries wanted; empty for all.
     pub deliveries: Vec<String>,
 }
@@ -207,14 +213,6 @@ pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
 #[must_use]
 pub fn types() -> Reply {
     Reply::text(script::editor_types())
-}
-
-/// The embedded moves.
-#[must_use]
-pub fn moves() -> Reply {
-    let moves = script::list_moves();
-    let widest = moves.iter().map(|entry| entry.name.len()).max().unwrap_or(0);
-    Reply::text(moves.iter().map(|entry| format!("{:widest$}  {}\n", entry.name, entry.help)).collect::<String>())
 }
 
 fn pretty(value: &impl serde::Serialize) -> String {

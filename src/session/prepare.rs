@@ -35,17 +35,13 @@ pub(super) struct Part {
 
 /// Runs the script, surveys its shoots, resolves its shots.
 pub(super) fn prepare(options: &ScriptOptions) -> Result<Prepared, Failure> {
-    let request =
-        script::Request { path: options.script.clone(), settings: options.settings.clone(), user_moves: user_moves_folder() };
-    let script = script::run(&request).map_err(|refused| Failure {
-        reply: Reply { notes: refused.diagnostics, messages: refused.messages, ..Reply::default() },
-        code: REFUSED,
-    })?;
+    let script = run(&options.script, &options.settings)?;
     let mut found = script.remarks;
     let base = match options.script.parent() {
         Some(folder) if folder != Path::new("") => folder.to_owned(),
         _ => PathBuf::from("."),
     };
+    check_source_replaced(&options.sources, &script.shots, &mut found);
     let mut prepared = Prepared {
         stem: options.script.file_stem().map_or_else(|| "script".into(), |stem| stem.to_string_lossy().into_owned()),
         shoots: Vec::new(),
@@ -57,8 +53,11 @@ pub(super) fn prepare(options: &ScriptOptions) -> Result<Prepared, Failure> {
     check_deliveries_wanted(&options.deliveries, &script.shots, &mut found);
     for shot in script.shots {
         let source = &shot.source;
-        let request =
-            survey::Request { base: base.clone(), paths: source.paths.clone(), obey_orientation: source.obey_orientation };
+        let obey_orientation = source.obey_orientation;
+        let request = match options.sources.is_empty() {
+            true => survey::Request { base: base.clone(), paths: source.paths.clone(), obey_orientation },
+            false => survey::Request { base: PathBuf::from("."), paths: options.sources.clone(), obey_orientation },
+        };
         let known = prepared.requests.iter().position(|known| *known == request);
         let shoot = match known {
             Some(shoot) => shoot,
@@ -69,7 +68,12 @@ pub(super) fn prepare(options: &ScriptOptions) -> Result<Prepared, Failure> {
                     prepared.shoots.len() - 1
                 }
                 Err(mistakes) => {
-                    found.extend(Diagnostics(mistakes.0.into_iter().map(|mistake| mistake.at(&source.place)).collect()));
+                    // The script's line has nothing to do with a source given in its place.
+                    let placed = |mistake: Diagnostic| match options.sources.is_empty() {
+                        true => mistake.at(&source.place),
+                        false => mistake,
+                    };
+                    found.extend(Diagnostics(mistakes.0.into_iter().map(placed).collect()));
                     continue;
                 }
             },
@@ -89,6 +93,28 @@ pub(super) fn prepare(options: &ScriptOptions) -> Result<Prepared, Failure> {
     }
     prepared.remarks = found;
     Ok(prepared)
+}
+
+/// Runs a script with the user's own moves in reach.
+pub(super) fn run(path: &Path, settings: &[(String, String)]) -> Result<script::Script, Failure> {
+    let request = script::Request { path: path.to_owned(), settings: settings.to_vec(), user_moves: user_moves_folder() };
+    script::run(&request).map_err(|refused| Failure {
+        reply: Reply { notes: refused.diagnostics, messages: refused.messages, ..Reply::default() },
+        code: REFUSED,
+    })
+}
+
+/// Refuses a `--source` in place of several different ones: which of them it is meant for cannot be told.
+fn check_source_replaced(sources: &[String], shots: &[Shot], found: &mut Diagnostics) {
+    let Some((first, others)) = shots.split_first().filter(|_| !sources.is_empty()) else { return };
+    let Some(other) = others.iter().find(|shot| shot.source.paths != first.source.paths) else { return };
+    found.push(
+        Diagnostic::mistake("--source takes the place of one source, and this script has several")
+            .at(&first.source.place)
+            .word("stills")
+            .with(&other.source.place, "another one")
+            .help("a dial names one of several: stills { dial(\"day\", \"stills\") } is set with --set day=FOLDER"),
+    );
 }
 
 /// Refuses a `--delivery` that no shot has.
