@@ -91,6 +91,17 @@ pub(crate) enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Write a commented first script for a shoot, which renders as it is
+    New {
+        /// The folder of the stills
+        folder: PathBuf,
+        /// The script to write [default: the folder's name with .lua, in the working folder]
+        #[arg(short, long, value_name = "SCRIPT")]
+        output: Option<PathBuf>,
+        /// Replace an existing file
+        #[arg(long)]
+        force: bool,
+    },
     /// Draw the demo shoot (a harbour over a falling tide) and its script into a folder
     Demo {
         /// The folder; made where it is not there

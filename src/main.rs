@@ -58,6 +58,7 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             let threads = threads.map(usize::from);
             session::render(&script.into(), &session::RenderOptions { out, threads, force, quiet, json }, watch)
         }
+        Command::New { folder, output, force } => session::new(&session::NewOptions { folder, output, force }),
         Command::Demo { dir, stills, size, seed, force } => {
             session::demo(&session::DemoOptions { dir, stills, size, seed, force }, watch)
         }

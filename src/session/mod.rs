@@ -3,10 +3,12 @@
 mod dials;
 mod frame;
 mod moves;
+mod new;
 mod prepare;
 mod progress;
 mod render;
 mod report;
+mod starter;
 
 use std::path::PathBuf;
 
@@ -20,6 +22,7 @@ pub use crate::pipeline::Watch;
 pub use dials::dials;
 pub use frame::{FrameOptions, frame};
 pub use moves::moves;
+pub use new::{NewOptions, new};
 pub use render::{RenderOptions, render};
 
 use prepare::prepare;

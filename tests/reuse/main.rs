@@ -5,3 +5,4 @@ mod common;
 mod dials;
 mod moves;
 mod sources;
+mod starters;
