@@ -8,6 +8,7 @@
 //! [`QUEUE`] frames. Frame buffers circle between the two; decoded pictures circle among the workers.
 
 mod batches;
+mod colours;
 mod turnstile;
 
 use std::collections::BTreeMap;
@@ -26,6 +27,7 @@ use crate::units::SlotIndex;
 use crate::work::{Sink, SinkError, Written};
 
 use batches::{Batch, Task};
+use colours::Colours;
 use turnstile::{Stopped, Turnstile};
 
 /// Frames that may wait between painting and a delivery's encoder. More gained nothing when measured.
@@ -153,6 +155,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
         resting: Mutex::new(Vec::new()),
         stood_in: Mutex::new(Vec::new()),
         remarks: Mutex::new(BTreeMap::new()),
+        colours: Mutex::default(),
         fault: Mutex::new(None),
         watch,
     };
@@ -186,8 +189,14 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
     let mut stood_in = studio.stood_in.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
     stood_in.sort_by_key(|entry| entry.slot);
     let mut remarks = studio.remarks.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let colours = studio.colours.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+    for (remark, slots) in colours.odd_ones() {
+        remarks.entry(remark).or_default().extend(slots);
+    }
     for slots in remarks.values_mut() {
         slots.sort_unstable();
+        // A stand-in is decoded once more for itself.
+        slots.dedup();
     }
     Ok(Outcome { finished, stood_in, remarks })
 }
@@ -202,6 +211,7 @@ struct Studio<'a> {
     resting: Mutex<Vec<Picture>>,
     stood_in: Mutex<Vec<StoodIn>>,
     remarks: Mutex<BTreeMap<String, Vec<SlotIndex>>>,
+    colours: Mutex<Colours>,
     fault: Mutex<Option<Fault>>,
     watch: &'a Watch,
 }
@@ -332,6 +342,7 @@ fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> R
         for remark in decoder.remarks() {
             lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
         }
+        lock(&studio.colours).note(slot, &picture);
         Ok(picture)
     };
     let damage = match decode(batch.slot) {

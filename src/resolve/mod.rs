@@ -20,9 +20,6 @@ use crate::shoot::Shoot;
 use crate::shot::Shot;
 use crate::units::ScreenTime;
 
-/// The longest clip that is planned, in seconds: a day. Beyond it a rate was mistyped.
-pub const LONGEST: f64 = 86_400.0;
-
 /// Resolves a shot over a shoot.
 ///
 /// # Errors
@@ -98,11 +95,15 @@ fn length(shot: &Shot, pace: &crate::curve::pace::PaceMap, found: &mut Diagnosti
         }
         Some(limit) => (limit.value.min(natural), &limit.place),
     };
-    if length > LONGEST {
+    if length > ScreenTime::LONGEST.0 {
         found.push(
-            Diagnostic::mistake(format!("a clip lasts a day (86400 s) at most; this pace makes {} s", words::figure(length)))
-                .at(place)
-                .help("a faster rate, or pace = over \"60s\""),
+            Diagnostic::mistake(format!(
+                "a clip lasts a day ({} s) at most; this pace makes {} s",
+                ScreenTime::LONGEST.0,
+                words::figure(length)
+            ))
+            .at(place)
+            .help("a faster rate, or pace = over \"60s\""),
         );
         return None;
     }

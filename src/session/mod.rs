@@ -4,10 +4,10 @@ mod dials;
 mod frame;
 mod moves;
 mod new;
+mod preflight;
 mod prepare;
 mod progress;
 mod render;
-mod report;
 mod starter;
 
 use std::path::PathBuf;
@@ -25,7 +25,7 @@ pub use moves::moves;
 pub use new::{NewOptions, new};
 pub use render::{RenderOptions, render};
 
-use prepare::prepare;
+use prepare::{Encoders, prepare};
 
 /// What every command that runs a script is given.
 #[derive(Debug, Clone)]
@@ -111,28 +111,26 @@ impl Failure {
 /// # Errors
 /// [`Failure`] with every mistake found.
 pub fn check(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
-    let prepared = prepare(options);
+    let prepared = prepare(options, Encoders::Asked);
     if json {
-        let (notes, code) = match &prepared {
-            Ok(prepared) => (&prepared.remarks, 0),
-            Err(failure) => (&failure.reply.notes, failure.code),
+        let (notes, messages, code) = match prepared {
+            Ok(prepared) => (prepared.notes(), prepared.messages, 0),
+            Err(Failure { reply, code }) => (reply.notes, reply.messages, code),
         };
-        let reply = Reply::text(pretty(&json!({ "refused": code != 0, "diagnostics": notes })));
+        let text = pretty(&json!({ "refused": code != 0, "diagnostics": notes }));
+        let reply = Reply { text, messages, ..Reply::default() };
         return if code == 0 { Ok(reply) } else { Err(Failure { reply, code }) };
     }
     let prepared = prepared?;
-    let mut text = String::new();
-    for part in &prepared.parts {
-        text.push_str(&plans::summary(&part.plan));
-        text.push_str(&report::sum(&part.plan.tally));
-    }
-    let closing = match prepared.remarks.0.len() {
+    let text = prepared.parts.iter().map(|part| plans::summary(&part.plan)).collect();
+    let notes = prepared.notes();
+    let closing = match notes.0.len() {
         0 => "no mistakes, no remarks",
         1 => "no mistakes, 1 remark",
         count => &format!("no mistakes, {count} remarks"),
     };
     let closing = Some(format!("stillpath: {closing}"));
-    Ok(Reply { text, messages: prepared.messages, notes: prepared.remarks, closing })
+    Ok(Reply { text, messages: prepared.messages, notes, closing })
 }
 
 /// Prints the table.
@@ -140,14 +138,15 @@ pub fn check(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
 /// # Errors
 /// [`Failure`] with every mistake found.
 pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
-    let prepared = prepare(options)?;
+    let prepared = prepare(options, Encoders::LeftAlone)?;
     let text = if json {
         let plans: Vec<_> = prepared.parts.iter().map(|part| &part.plan).collect();
         pretty(&json!({ "plans": plans }))
     } else {
         prepared.parts.iter().map(|part| plans::text(&part.plan)).collect()
     };
-    Ok(Reply { text, messages: prepared.messages, notes: prepared.remarks, closing: None })
+    let notes = prepared.notes();
+    Ok(Reply { text, messages: prepared.messages, notes, closing: None })
 }
 
 /// Says what a folder of stills holds.
@@ -157,7 +156,9 @@ pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
 pub fn survey(paths: Vec<String>, obey_orientation: bool, json: bool) -> Result<Reply, Failure> {
     let request = surveys::Request { base: PathBuf::from("."), paths, obey_orientation };
     let shoot = surveys::survey(&request).map_err(Failure::refused)?;
-    Ok(Reply::text(if json { pretty(&shoot) } else { surveys::describe(&shoot) }))
+    let text =
+        if json { pretty(&shoot) } else { format!("{}\n{}", surveys::describe(&shoot), surveys::advice(&shoot, &request)) };
+    Ok(Reply::text(text))
 }
 
 /// What to draw, and where.
@@ -186,10 +187,10 @@ pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
         let message = format!("{} already holds a demo", options.dir.display());
         return Err(Failure::refused(Diagnostic::mistake(message).help("give another folder, or --force to draw it again")));
     }
-    let refused = |path: &std::path::Path, error: &std::io::Error| {
+    let failed = |path: &std::path::Path, error: &std::io::Error| {
         Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display())))
     };
-    std::fs::create_dir_all(&options.dir).map_err(|error| refused(&options.dir, &error))?;
+    std::fs::create_dir_all(&options.dir).map_err(|error| failed(&options.dir, &error))?;
     let request = demo_shoot::Request {
         stills: options.stills,
         size: options.size,
@@ -197,11 +198,11 @@ pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
         threads: std::thread::available_parallelism().map_or(1, usize::from),
     };
     progress::while_drawing(u64::from(options.stills), watch, |drawn| demo_shoot::draw(&request, &shoot, drawn))
-        .map_err(|(path, error)| refused(&path, &error))?;
+        .map_err(|(path, error)| failed(&path, &error))?;
     if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
         return Err(Failure::interrupted());
     }
-    std::fs::write(&script, demo_shoot::script()).map_err(|error| refused(&script, &error))?;
+    std::fs::write(&script, demo_shoot::script()).map_err(|error| failed(&script, &error))?;
     Ok(Reply::text(format!(
         "drew {} stills of {} below {}\nnext: stillpath render {} --out {}\n",
         options.stills,
@@ -220,4 +221,9 @@ pub fn types() -> Reply {
 
 fn pretty(value: &impl serde::Serialize) -> String {
     serde_json::to_string_pretty(value).map_or_else(|error| format!("{{\"error\": \"{error}\"}}\n"), |text| text + "\n")
+}
+
+/// Bytes in a unit people read.
+fn bytes(count: u64) -> String {
+    indicatif::DecimalBytes(count).to_string()
 }

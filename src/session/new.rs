@@ -48,7 +48,7 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
         return Err(refused(format!("{} is not Unicode text, which a script is written in", real.display())));
     };
     let request = survey::Request { base: beside.clone(), paths: vec![source.clone()], obey_orientation: true };
-    if survey::would_take(&request, &output) {
+    if !survey::would_take(&request, std::slice::from_ref(&output)).is_empty() {
         let mistake = Diagnostic::mistake(format!("{} would lie among the stills", output.display()));
         return Err(Failure::refused(mistake.help("name a script outside their folder with -o")));
     }
