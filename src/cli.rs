@@ -32,6 +32,10 @@ in pixels of the upright still; enlarged is how many pixels of the frame one pix
 const HOW_TO_DIALS: &str = "\
 Example:
   stillpath dials harbour.lua";
+const HOW_TO_EXPLAIN: &str = "\
+Examples:
+  stillpath explain harbour.lua --delivery wide --frame 120
+  stillpath explain harbour.lua --delivery wide --at 14:32";
 const HOW_TO_SURVEY: &str = "\
 Examples:
   stillpath survey stills
@@ -95,6 +99,21 @@ pub(crate) enum Command {
         #[command(flatten)]
         script: ScriptArgs,
         /// Print the whole plan as JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Say what decided one frame: keys, eases, rates, corrections, each with its line of the script
+    #[command(after_help = HOW_TO_EXPLAIN)]
+    Explain {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// Which frame, counted from 0
+        #[arg(long, value_name = "N", required_unless_present = "at", conflicts_with = "at")]
+        frame: Option<u64>,
+        /// The frame at a moment: 3.5s or 00:00:03:12 of the clip, or the first at or after a time of day, 14:32
+        #[arg(long, value_name = "MOMENT")]
+        at: Option<String>,
+        /// Print it as JSON
         #[arg(long)]
         json: bool,
     },
@@ -191,7 +210,14 @@ pub(crate) enum Command {
     },
     /// Print definitions for the Lua language server, so that an editor completes and checks scripts
     #[command(after_help = HOW_TO_TYPES)]
-    Types,
+    Types {
+        /// The reference page instead, in Markdown
+        #[arg(long)]
+        reference: bool,
+        /// The JSON Schema of `plan --json` instead
+        #[arg(long, conflicts_with = "reference")]
+        plan_schema: bool,
+    },
     /// List the moves that come with it, or say what one of them can be told
     #[command(after_help = HOW_TO_MOVES)]
     Moves {

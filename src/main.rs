@@ -49,6 +49,13 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
     match command {
         Command::Check { script, json } => session::check(&script.into(), json),
         Command::Plan { script, json } => session::plan(&script.into(), json),
+        Command::Explain { script, frame, at, json } => {
+            let wanted = match at {
+                Some(moment) => session::FrameWanted::Moment(moment),
+                None => session::FrameWanted::Number(frame.unwrap_or(0)),
+            };
+            session::explain(&script.into(), &wanted, json)
+        }
         Command::Dials { script: DialArgs { script, settings }, json } => session::dials(&script, &settings, json),
         Command::Survey { stills, json, ignore_orientation } => session::survey(stills, !ignore_orientation, json),
         Command::Frame { script, at, output, force, json } => {
@@ -62,7 +69,11 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
         Command::Demo { dir, stills, size, seed, force } => {
             session::demo(&session::DemoOptions { dir, stills, size, seed, force }, watch)
         }
-        Command::Types => Ok(session::types()),
+        Command::Types { reference, plan_schema } => Ok(session::types(match (reference, plan_schema) {
+            (true, _) => session::Published::Reference,
+            (_, true) => session::Published::PlanSchema,
+            (false, false) => session::Published::Types,
+        })),
         Command::Moves { name } => session::moves(name.as_deref()),
     }
 }

@@ -9,6 +9,7 @@ mod assemble;
 mod calls;
 mod dials;
 mod editor;
+mod examples;
 mod failure;
 mod fields;
 mod form;
@@ -17,6 +18,7 @@ mod made;
 mod modules;
 mod moments;
 mod reader;
+mod reference;
 mod sandbox;
 mod state;
 mod syntax;
@@ -30,7 +32,8 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use crate::diag::{Diagnostics, Place};
-use crate::shot::Shot;
+use crate::shot::{Moment, Shot};
+use crate::units::{FrameRate, ScreenTime};
 use state::State;
 
 /// What to run and with what.
@@ -108,10 +111,36 @@ pub fn source_text(path: &Path) -> Option<String> {
     modules::embedded_text(path).map(str::to_owned).or_else(|| std::fs::read_to_string(path).ok())
 }
 
+/// A moment as the command line is given it: what a script puts in quotes (`3.5s`, `00:00:03:12`, `start`, `end`), seconds as a
+/// plain number, or a time of day (`14:32`, `day 2 14:32`); timecode counts at `fps`.
+///
+/// # Errors
+/// What may be written.
+pub fn moment(text: &str, fps: FrameRate) -> Result<Moment, String> {
+    let seconds = text.parse::<f64>().ok().filter(|seconds| (0.0..=ScreenTime::LONGEST.0).contains(seconds));
+    if let Some(seconds) = seconds {
+        return Ok(Moment::Screen(seconds));
+    }
+    match (moments::moment(text), moments::clock(text)) {
+        (Ok(moment), _) => moment.at_rate(fps),
+        (Err(_), Ok(clock)) => Ok(Moment::Clock(clock)),
+        (Err(Some(why)), Err(_)) => Err(why),
+        (Err(None), Err(_)) => Err(format!(
+            "a moment is 3.5 or \"3.5s\", \"00:00:03:12\", \"start\", \"end\", \"14:32\", \"day 2 14:32\" or \"2026-05-01 14:32\"; seen {text:?}"
+        )),
+    }
+}
+
 /// The definitions file that the Lua language server reads, for `stillpath types`.
 #[must_use]
 pub fn editor_types() -> String {
     editor::types()
+}
+
+/// The reference page, in Markdown, for `stillpath types --reference`.
+#[must_use]
+pub fn reference() -> String {
+    reference::page()
 }
 
 /// An embedded move that a script can call.

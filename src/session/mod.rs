@@ -1,6 +1,7 @@
 //! The composition: wires the steps for each command. The only place that imports steps.
 
 mod dials;
+mod explain;
 mod frame;
 mod moves;
 mod new;
@@ -9,6 +10,7 @@ mod prepare;
 mod progress;
 mod render;
 mod starter;
+mod types;
 
 use std::path::PathBuf;
 
@@ -20,10 +22,12 @@ use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
 
 pub use crate::pipeline::Watch;
 pub use dials::dials;
+pub use explain::{FrameWanted, explain};
 pub use frame::{FrameOptions, frame};
 pub use moves::moves;
 pub use new::{NewOptions, new};
 pub use render::{RenderOptions, render};
+pub use types::{Published, types};
 
 use prepare::{Encoders, prepare};
 
@@ -140,8 +144,7 @@ pub fn check(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
 pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
     let prepared = prepare(options, Encoders::LeftAlone)?;
     let text = if json {
-        let plans: Vec<_> = prepared.parts.iter().map(|part| &part.plan).collect();
-        pretty(&json!({ "plans": plans }))
+        pretty(&plans::Plans { plans: prepared.parts.iter().map(|part| &part.plan).collect() })
     } else {
         prepared.parts.iter().map(|part| plans::text(&part.plan)).collect()
     };
@@ -211,12 +214,6 @@ pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
         script.display(),
         options.dir.join("clips").display()
     )))
-}
-
-/// Definitions for the Lua language server.
-#[must_use]
-pub fn types() -> Reply {
-    Reply::text(script::editor_types())
 }
 
 fn pretty(value: &impl serde::Serialize) -> String {

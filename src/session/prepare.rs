@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::{Failure, REFUSED, Reply, ScriptOptions, preflight};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::Plan;
+use crate::plan::{DeliveryPlan, Plan};
 use crate::shoot::Shoot;
 use crate::shot::Shot;
 use crate::{resolve, script, survey};
@@ -97,6 +97,20 @@ impl Prepared {
             notes.extend(part.plan.remarks.clone());
         }
         notes
+    }
+
+    /// The one delivery there is.
+    ///
+    /// # Errors
+    /// [`Failure`] where there are several: one is to be named.
+    pub(super) fn one_delivery(&self) -> Result<(&Part, &DeliveryPlan), Failure> {
+        let all: Vec<_> = self.parts.iter().flat_map(|part| part.plan.deliveries.iter().map(move |plan| (part, plan))).collect();
+        if let [one] = all[..] {
+            return Ok(one);
+        }
+        let names: Vec<&str> = all.iter().map(|(_, plan)| plan.name.as_str()).collect();
+        let message = format!("which of the deliveries? {}", names.join(", "));
+        Err(Failure::refused(Diagnostic::mistake(message).help("name one with --delivery")))
     }
 
     /// The shoot a shot is cut from, surveyed where no shot before it named the same: its own, seen from the script's folder

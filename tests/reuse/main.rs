@@ -3,6 +3,8 @@
 #[path = "../common/mod.rs"]
 mod common;
 mod dials;
+mod explain;
 mod moves;
+mod published;
 mod sources;
 mod starters;
