@@ -112,7 +112,7 @@ fn pace(shoot: &Shoot) -> String {
     let stills = shoot.slots.len();
     let seconds = |frames: f64| rounded(frames / count(FPS));
     let real_time = match shoot.interval {
-        Some(seconds) if seconds > 0.0 => ", times(60) is sixty times as fast as it was",
+        Some(seconds) if seconds > 0.0 => " times(60), sixty times as fast as it was;",
         _ => "",
     };
     let (said, rate) = match stills {
@@ -132,7 +132,9 @@ fn pace(shoot: &Shoot) -> String {
             ),
         },
     };
-    format!("  -- {said}. Or: over \"20s\"{real_time},\n  -- pace {{ key {{ … }}, … }} changes on its way.\n  pace = {rate},\n")
+    format!(
+        "  -- {said}.\n  -- Or: over \"20s\";{real_time} pace {{ key {{ … }}, … }}, which changes on its way.\n  pace = {rate},\n"
+    )
 }
 
 /// A key on a time of day, in a comment, where the stills tell theirs.
