@@ -172,9 +172,9 @@ fn has_test(text: &str, name: &str) -> bool {
 fn every_fault_has_tests_and_every_test_named_for_one_exists() {
     let text = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
     let section = text.split("## Faults and their tests").nth(1).unwrap().split("\n## ").next().unwrap();
-    let mut faults = Vec::new();
+    let mut faults: Vec<u32> = Vec::new();
     for row in section.lines().filter(|line| line.starts_with("| ")) {
-        let Some(fault) = row.split('|').nth(1).and_then(|cell| cell.trim().parse().ok()) else { continue };
+        let Some(fault) = row.split('|').nth(1).and_then(|cell| cell.trim().parse::<u32>().ok()) else { continue };
         let (mut source, mut tests) = (String::new(), 0);
         for quoted in row.split('`').skip(1).step_by(2) {
             if quoted.ends_with(".rs") {

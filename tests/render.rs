@@ -206,6 +206,49 @@ fn a_web_page_saved_as_a_picture_is_called_one() {
 // What the machine does wrong, or the user.
 
 #[test]
+fn check_reports_what_an_encoder_cannot_make_beside_every_other_mistake_in_the_order_of_lines() {
+    let bench = Bench::new(4);
+    fs::remove_file(bench.still(2)).unwrap();
+    bench.script(
+        r#"return shot {
+  deliveries = {
+    delivery { "odd", frame = { 1921, 1081 } },
+    delivery { "fast", frame = { 8192, 4352 }, fps = 240 },
+    delivery { "fine", frame = { 65, 65 }, codec = "png" },
+  },
+  source = stills { "stills" }, pace = stills_per_frame(1),
+}"#,
+    );
+    for arguments in [&["check", "move.lua"][..], &["render", "move.lua", "--out", "clips"]] {
+        let ran = bench.run(arguments).expect(1);
+        let due = ["'odd' cannot be encoded", "1922x1082 would do", "'fast' cannot be encoded", "LAPS0002 is missing"];
+        assert!(
+            due.map(|words| ran.err.find(words).unwrap_or_else(|| panic!("no {words}:\n{}", ran.err))).is_sorted(),
+            "{}",
+            ran.err
+        );
+        assert!(ran.err.contains("move.lua:3") && ran.err.contains("move.lua:4") && !ran.err.contains("'fine'"), "{}", ran.err);
+    }
+    let said = bench.run(&["check", "move.lua", "--json"]).expect(1).json();
+    let mistakes = said["diagnostics"].as_array().unwrap().iter().filter(|one| one["severity"] == "mistake");
+    let places: Vec<_> = mistakes.map(|one| one["place"].as_str().unwrap()).collect();
+    assert_eq!(places, ["move.lua:3", "move.lua:4", "move.lua:7"]);
+    // What is not asked for is nobody's mistake.
+    fs::copy(bench.still(1), bench.still(2)).unwrap();
+    bench.run(&["check", "move.lua", "--delivery", "fine"]).expect(0);
+}
+
+#[test]
+fn a_single_frame_never_takes_a_stills_place() {
+    let bench = Bench::new(3);
+    bench.script(&one("\"stills\""));
+    let before = fs::read(bench.still(2)).unwrap();
+    let still = "stills/LAPS0002.JPG";
+    bench.run(&["frame", "move.lua", "--at", "0", "-o", still, "--force"]).expect(1).says("among the stills");
+    assert_eq!(fs::read(bench.still(2)).unwrap(), before);
+}
+
+#[test]
 fn an_existing_output_is_replaced_only_when_told() {
     let bench = Bench::new(4);
     bench.script(&one("\"stills\""));

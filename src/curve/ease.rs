@@ -161,8 +161,8 @@ impl Ease {
             let from = largest;
             largest = largest.max(input);
             points[index].0 = largest;
-            for between in before + 1..index {
-                points[between].0 = from + (largest - from) * ratio(between - before, index - before);
+            for (ahead, point) in (1..index - before).zip(points.iter_mut().skip(before + 1)) {
+                point.0 = from + (largest - from) * ratio(ahead, index - before);
             }
             before = index;
         }

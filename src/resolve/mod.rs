@@ -23,6 +23,10 @@ use crate::units::ScreenTime;
 
 pub use explain::When;
 
+/// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take most of a gigabyte. It is a
+/// day at 115 frames a second.
+pub const MOST_FRAMES: u64 = 10_000_000;
+
 /// Resolves a shot over a shoot.
 ///
 /// # Errors
@@ -61,6 +65,7 @@ fn look_at_resolved<T>(
     let pace = pace::resolve(shot, &moments, &mut found);
     let views = views::resolve(shot, shoot.size, &mut found);
     let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
+    let timed = timed.filter(|(_, length)| few_enough(shot, *length, &mut found));
     let Some((pace, length)) = timed else {
         framing::check_moments(shot, &moments, &mut found);
         return Err(found);
@@ -131,4 +136,18 @@ fn length(shot: &Shot, pace: &crate::curve::pace::PaceMap, found: &mut Diagnosti
         return None;
     }
     Some(ScreenTime(length))
+}
+
+/// Whether the rows fit in memory; a mistake in `found` where they are too many.
+fn few_enough(shot: &Shot, length: ScreenTime, found: &mut Diagnostics) -> bool {
+    let frames: u64 = shot.deliveries.iter().map(|delivery| delivery.fps.frames_in(length)).sum();
+    if frames > MOST_FRAMES {
+        let place = shot.length.as_ref().map_or(&shot.pace.place, |limit| &limit.place);
+        found.push(
+            Diagnostic::mistake(format!("the deliveries come to {frames} frames, and {MOST_FRAMES} are planned at most"))
+                .at(place)
+                .help("a faster pace, a lower fps, or fewer deliveries"),
+        );
+    }
+    frames <= MOST_FRAMES
 }

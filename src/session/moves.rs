@@ -13,7 +13,10 @@ pub fn moves(name: Option<&str>) -> Result<Reply, Failure> {
     let Some(name) = name else { return Ok(Reply::text(listed(&moves))) };
     let wanted = name.strip_prefix("moves.").unwrap_or(name);
     match moves.iter().find(|one| one.name == wanted) {
-        Some(one) => Ok(Reply::text(format!("{}\n\n{}\n", one.help, one.usage))),
+        Some(one) => Ok(Reply::text(format!(
+            "{}\n\n{}\n\nWhat stands after a ';' is what holds where nothing is said.\n",
+            one.help, one.usage
+        ))),
         None => {
             let names: Vec<&str> = moves.iter().map(|one| one.name).collect();
             Err(Failure::refused(Diagnostic::mistake(format!("no move is called '{name}'")).nearest(wanted, &names)))
