@@ -13,6 +13,7 @@ First steps:
   stillpath render DIR/harbour.lua --out DIR/clips  make the clips
 
   stillpath survey FOLDER                           what your own stills come to
+  stillpath new FOLDER                              a first script for them
   stillpath COMMAND --help                          what a command can be told, with an example
 
 Stills are only ever read.
@@ -30,6 +31,13 @@ Example:
 Stills are counted from 1; 7<6 is still 7's turn with still 6 held in its place.
 x, y, width and height are the window in pixels of the upright still.
 Enlarged is how many pixels of the frame one pixel of the still fills.";
+const HOW_TO_DIALS: &str = "\
+Example:
+  stillpath dials harbour.lua";
+const HOW_TO_EXPLAIN: &str = "\
+Examples:
+  stillpath explain harbour.lua --delivery wide --frame 120
+  stillpath explain harbour.lua --delivery wide --at 14:32";
 const HOW_TO_SURVEY: &str = "\
 Examples:
   stillpath survey stills
@@ -43,8 +51,13 @@ const HOW_TO_RENDER: &str = "\
 Examples:
   stillpath render harbour.lua --out clips
   stillpath render harbour.lua --out clips --delivery vertical --set near=1.5 --force
+  stillpath render harbour.lua --out tuesday --source /media/card/tuesday
 
 The files are called clips/harbour-vertical.mp4 and so on: the script's name, the delivery's name.";
+const HOW_TO_NEW: &str = "\
+Examples:
+  stillpath new stills
+  stillpath new /media/card/DCIM -o scripts/yard.lua";
 const HOW_TO_DEMO: &str = "\
 Examples:
   stillpath demo demo
@@ -55,6 +68,10 @@ Example:
 
 Then name the folder `types` in the Lua language server's setting workspace.library.";
 const HOW_TO_MOVES: &str = "\
+Examples:
+  stillpath moves
+  stillpath moves push_in
+
 Example of a move in a script:
   local moves = require \"moves\"
   … framing = moves.push_in { on = point(0.62, 0.48), to = 2 },";
@@ -84,6 +101,30 @@ pub(crate) enum Command {
         #[command(flatten)]
         script: ScriptArgs,
         /// Print the whole plan as JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Say what decided one frame: keys, eases, rates, corrections, each with its line of the script
+    #[command(after_help = HOW_TO_EXPLAIN)]
+    Explain {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// Which frame, counted from 0
+        #[arg(long, value_name = "N", required_unless_present = "at", conflicts_with = "at")]
+        frame: Option<u64>,
+        /// The frame at a moment: 3.5s or 00:00:03:12 of the clip, or the first at or after a time of day, 14:32
+        #[arg(long, value_name = "MOMENT")]
+        at: Option<String>,
+        /// Print it as JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// List what a script lets its user set: each dial with its range, its value and what it does
+    #[command(after_help = HOW_TO_DIALS)]
+    Dials {
+        #[command(flatten)]
+        script: DialArgs,
+        /// Print them as JSON
         #[arg(long)]
         json: bool,
     },
@@ -139,6 +180,18 @@ pub(crate) enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Write a commented first script for a shoot, which renders as it is
+    #[command(after_help = HOW_TO_NEW)]
+    New {
+        /// The folder of the stills
+        folder: PathBuf,
+        /// The script to write [default: the folder's name with .lua, in the working folder]
+        #[arg(short, long, value_name = "SCRIPT")]
+        output: Option<PathBuf>,
+        /// Replace an existing file
+        #[arg(long)]
+        force: bool,
+    },
     /// Draw the demo shoot (a harbour over a falling tide) and its script into a folder
     #[command(after_help = HOW_TO_DEMO)]
     Demo {
@@ -159,20 +212,40 @@ pub(crate) enum Command {
     },
     /// Print definitions for the Lua language server, so that an editor completes and checks scripts
     #[command(after_help = HOW_TO_TYPES)]
-    Types,
-    /// List the moves that come with it: what each does and what it can be told
+    Types {
+        /// The reference page instead, in Markdown
+        #[arg(long)]
+        reference: bool,
+        /// The JSON Schema of `plan --json` instead
+        #[arg(long, conflicts_with = "reference")]
+        plan_schema: bool,
+    },
+    /// List the moves that come with it, or say what one of them can be told
     #[command(after_help = HOW_TO_MOVES)]
-    Moves,
+    Moves {
+        /// A move, such as push_in
+        name: Option<String>,
+    },
 }
 
-/// What every command that runs a script takes.
+/// A script and its dials.
 #[derive(Debug, Args)]
-pub(crate) struct ScriptArgs {
+pub(crate) struct DialArgs {
     /// The Lua script
     pub(crate) script: PathBuf,
-    /// Set a dial the script declares
+    /// Set a dial the script declares (`stillpath dials SCRIPT` lists them)
     #[arg(long = "set", value_name = "NAME=VALUE", value_parser = parse_setting)]
     pub(crate) settings: Vec<(String, String)>,
+}
+
+/// What every command that plans a script over its shoot takes.
+#[derive(Debug, Args)]
+pub(crate) struct ScriptArgs {
+    #[command(flatten)]
+    pub(crate) dials: DialArgs,
+    /// Another shoot in place of the script's own, seen from the working folder; several are one shoot
+    #[arg(long = "source", value_name = "FOLDER")]
+    pub(crate) sources: Vec<String>,
     /// Only this delivery; may be given several times
     #[arg(long = "delivery", value_name = "NAME")]
     pub(crate) deliveries: Vec<String>,

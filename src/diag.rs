@@ -39,6 +39,16 @@ impl Serialize for Place {
     }
 }
 
+impl schemars::JsonSchema for Place {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Place".into()
+    }
+
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        schemars::json_schema!({ "type": "string", "description": "A line of a script: path:line." })
+    }
+}
+
 /// A value and the line that gave it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Placed<T> {
@@ -56,7 +66,7 @@ impl<T> Placed<T> {
 }
 
 /// How bad it is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Worth knowing; nothing is refused.
@@ -66,7 +76,7 @@ pub enum Severity {
 }
 
 /// One mistake or remark.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Diagnostic {
     /// How bad.
     pub severity: Severity,
@@ -159,7 +169,7 @@ pub fn nearest<'a>(seen: &str, names: &[&'a str]) -> Option<&'a str> {
 
 /// Everything that was found, in the order of finding: the composition asks whether any of it is a mistake. Whoever reads it,
 /// as text or as JSON, reads it [in order](Diagnostics::in_order).
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, schemars::JsonSchema)]
 pub struct Diagnostics(pub Vec<Diagnostic>);
 
 impl Diagnostics {

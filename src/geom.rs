@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use crate::units::Size;
 
 /// A rectangle of the upright still that fills the delivery's frame, in continuous source pixels.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 pub struct Window {
     /// Left edge.
     pub x: f64,

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
 use clap::Parser;
-use cli::{Cli, Command, ScriptArgs};
+use cli::{Cli, Command, DialArgs, ScriptArgs};
 use stillpath::session::{self, Failure, Reply};
 
 /// Wrong usage (sysexits' EX_USAGE).
@@ -49,6 +49,14 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
     match command {
         Command::Check { script, json } => session::check(&script.into(), json),
         Command::Plan { script, json } => session::plan(&script.into(), json),
+        Command::Explain { script, frame, at, json } => {
+            let wanted = match at {
+                Some(moment) => session::FrameWanted::Moment(moment),
+                None => session::FrameWanted::Number(frame.unwrap_or(0)),
+            };
+            session::explain(&script.into(), &wanted, json)
+        }
+        Command::Dials { script: DialArgs { script, settings }, json } => session::dials(&script, &settings, json),
         Command::Survey { stills, json, ignore_orientation } => session::survey(stills, !ignore_orientation, json),
         Command::Frame { script, at, output, force, json } => {
             session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)
@@ -57,16 +65,22 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             let threads = threads.map(usize::from);
             session::render(&script.into(), &session::RenderOptions { out, threads, force, quiet, json }, watch)
         }
+        Command::New { folder, output, force } => session::new(&session::NewOptions { folder, output, force }),
         Command::Demo { dir, stills, size, seed, force } => {
             session::demo(&session::DemoOptions { dir, stills, size, seed, force }, watch)
         }
-        Command::Types => Ok(session::types()),
-        Command::Moves => Ok(session::moves()),
+        Command::Types { reference, plan_schema } => Ok(session::types(match (reference, plan_schema) {
+            (true, _) => session::Published::Reference,
+            (_, true) => session::Published::PlanSchema,
+            (false, false) => session::Published::Types,
+        })),
+        Command::Moves { name } => session::moves(name.as_deref()),
     }
 }
 
 impl From<ScriptArgs> for session::ScriptOptions {
     fn from(args: ScriptArgs) -> Self {
-        Self { script: args.script, settings: args.settings, deliveries: args.deliveries }
+        let DialArgs { script, settings } = args.dials;
+        Self { script, settings, sources: args.sources, deliveries: args.deliveries }
     }
 }

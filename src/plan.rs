@@ -2,10 +2,14 @@
 //!
 //! Everything is decided by the time a plan exists. The pipeline obeys rows and decides nothing.
 
+mod reasons;
 mod text;
 
+use schemars::JsonSchema;
+use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
+pub use reasons::{FramingReason, KeyedRate, KeyedWindow, PaceReason, Reasons, StillReason, Way};
 pub use text::{sum, summary, text};
 
 use crate::diag::Diagnostics;
@@ -13,8 +17,21 @@ use crate::geom::Window;
 use crate::shot::{Codec, Sharpness};
 use crate::units::{FrameRate, Size, SlotIndex};
 
+/// What `plan --json` prints.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Plans<'a> {
+    /// One a shot, in the script's order.
+    pub plans: Vec<&'a Plan>,
+}
+
+/// The JSON Schema (draft 2020-12) of [`Plans`].
+#[must_use]
+pub fn schema() -> serde_json::Value {
+    SchemaSettings::draft2020_12().for_serialize().into_generator().into_root_schema_for::<Plans<'_>>().into()
+}
+
 /// What one shot over one shoot comes to.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Plan {
     /// The shot's name, empty where the script returns one shot.
     pub shot: String,
@@ -29,7 +46,7 @@ pub struct Plan {
 }
 
 /// One delivery's part of a plan.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct DeliveryPlan {
     /// Its name.
     pub name: String,
@@ -46,7 +63,7 @@ pub struct DeliveryPlan {
 }
 
 /// One frame.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Row {
     /// Where the shoot stands, in stills along the axis.
     pub position: f64,
@@ -61,7 +78,7 @@ pub struct Row {
 }
 
 /// Where every still of the shoot went: found = used + the rest, by reason.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Tally {
     /// Slots whose own still is shown in some frame of some delivery.
     pub used: usize,

@@ -253,7 +253,7 @@ pub struct Delivery {
 }
 
 /// Which resampling kernel a delivery asks for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Sharpness {
     /// Never narrower than suits a slow move: sharpness does not come and go with the sub-pixel phase.
@@ -264,7 +264,7 @@ pub enum Sharpness {
 }
 
 /// What a delivery is written as.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Codec {
     /// H.264 in MP4.
@@ -274,7 +274,7 @@ pub enum Codec {
 }
 
 /// How H.264 is encoded.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct H264 {
     /// x264's constant rate factor, 1 to 51 (0 would be lossless, which High profile is not).
     pub crf: f64,

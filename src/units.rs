@@ -19,7 +19,7 @@ pub use timecode::{parse_timecode, timecode};
 pub const POSITION_SLACK: f64 = 1e-9;
 
 /// Frames a second as an exact fraction, always in lowest terms, both parts positive.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 pub struct FrameRate {
     numerator: u32,
     denominator: u32,
@@ -178,11 +178,11 @@ impl ShootPosition {
 }
 
 /// A slot of a shoot's catalogue, counted from 0 in capture order, missing ones included.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 pub struct SlotIndex(pub usize);
 
 /// Width and height in whole pixels.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 pub struct Size {
     /// Pixels across.
     pub width: u32,

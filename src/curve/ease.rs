@@ -7,6 +7,8 @@
 //! line through the far control point; csswg-drafts issue 4046 says that is meant only where the near control point
 //! coincides with the end.
 
+use std::fmt;
+
 use serde::Serialize;
 
 use super::bezier::Bezier;
@@ -93,6 +95,29 @@ pub enum Part {
     },
     /// The whole of a cubic Bézier, 0 to 1.
     Curve(Bezier),
+}
+
+/// As scripts write it; the stops of `linear { … }` are left out.
+impl fmt::Display for Ease {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(name) = Self::KEYWORDS.iter().find(|name| Self::keyword(name).as_ref() == Some(self)) {
+            return write!(f, "{name:?}");
+        }
+        match self {
+            Self::Linear => f.write_str("\"linear\""),
+            Self::CubicBezier { x1, y1, x2, y2 } => write!(f, "cubic_bezier({x1}, {y1}, {x2}, {y2})"),
+            Self::Steps { count, jump } => {
+                let jump = match jump {
+                    Jump::Start => "jump-start",
+                    Jump::End => "jump-end",
+                    Jump::None => "jump-none",
+                    Jump::Both => "jump-both",
+                };
+                write!(f, "steps({count}, {jump:?})")
+            }
+            Self::Points(_) => f.write_str("linear { … }"),
+        }
+    }
 }
 
 impl Ease {

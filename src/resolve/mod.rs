@@ -6,6 +6,7 @@
 //! (`framing`), and what every frame comes to (`rows`), with what a person should know about it (`remarks`).
 
 mod axis;
+mod explain;
 mod framing;
 mod moments;
 mod pace;
@@ -15,10 +16,12 @@ mod views;
 mod words;
 
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::Plan;
+use crate::plan::{Plan, Reasons};
 use crate::shoot::Shoot;
 use crate::shot::Shot;
 use crate::units::ScreenTime;
+
+pub use explain::When;
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take most of a gigabyte. It is a
 /// day at 115 frames a second.
@@ -29,6 +32,26 @@ pub const MOST_FRAMES: u64 = 10_000_000;
 /// # Errors
 /// Every mistake found, with remarks among them.
 pub fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
+    look_at_resolved(shot, shoot, |_, _| ()).map(|(plan, ())| plan)
+}
+
+/// Says what decided one frame of a delivery: one of `shot`'s, by its place among them.
+///
+/// # Errors
+/// As [`resolve`]; or a frame or moment that the delivery does not have.
+pub fn explain(shot: &Shot, shoot: &Shoot, delivery: usize, when: &When) -> Result<Reasons, Diagnostics> {
+    let (plan, reasons) = look_at_resolved(shot, shoot, |seen, moments| explain::explain(seen, moments, delivery, when))?;
+    let mut reasons = reasons?;
+    reasons.remarks = explain::remarks_on(&reasons, &plan.remarks);
+    Ok(reasons)
+}
+
+/// Resolves, and lets `look` see all that the plan is made of.
+fn look_at_resolved<T>(
+    shot: &Shot,
+    shoot: &Shoot,
+    look: impl FnOnce(&remarks::Seen<'_>, &moments::Moments<'_>) -> T,
+) -> Result<(Plan, T), Diagnostics> {
     let mut found = Diagnostics::default();
     let times = moments::Times::of(shot, shoot, &mut found);
     let axis = match axis::Axis::lay_out(shot, shoot, &times, &mut found) {
@@ -62,12 +85,12 @@ pub fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
     if found.refused() {
         return Err(found);
     }
-    remarks::of_rows(
-        &remarks::Seen { shot, shoot, axis: &axis, pace: &pace, length, tracks: &tracks, deliveries: &deliveries },
-        &mut found,
-    );
+    let seen = remarks::Seen { shot, shoot, axis: &axis, pace: &pace, length, tracks: &tracks, deliveries: &deliveries };
+    remarks::of_rows(&seen, &mut found);
+    let looked = look(&seen, &moments);
     let tally = axis.tally(shoot, &deliveries);
-    Ok(Plan { shot: shot.name.clone(), length: length.0, deliveries, tally, remarks: found })
+    let plan = Plan { shot: shot.name.clone(), length: length.0, deliveries, tally, remarks: found };
+    Ok((plan, looked))
 }
 
 /// How long the clip is: until the shoot ends, or as long as the shot says where that is sooner.

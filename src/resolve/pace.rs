@@ -146,7 +146,8 @@ fn keyed(
     Some(map)
 }
 
-fn axis_of(moment: &Moment) -> Axis {
+/// The axis a key of a pace lies on.
+pub(super) fn axis_of(moment: &Moment) -> Axis {
     match moment {
         Moment::Screen(_) | Moment::Timecode(_) => Axis::Screen,
         Moment::Start | Moment::End | Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => {
@@ -155,7 +156,8 @@ fn axis_of(moment: &Moment) -> Axis {
     }
 }
 
-fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<Key> {
+/// A key in numbers: its moment on its axis, its rate in stills a second; nothing where `found` says why not.
+pub(super) fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<Key> {
     let at = match key.at {
         Moment::Screen(seconds) if seconds >= 0.0 && seconds.is_finite() => Ok(seconds),
         Moment::Screen(seconds) => {

@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 
-use super::fields;
 use super::form::{Field, Form, Items, Style, Wants};
 use super::made::Kind;
+use super::{Move, fields, modules};
 
 /// The whole definitions file: valid Lua that defines nothing when run.
 pub(super) fn types() -> String {
@@ -22,8 +22,7 @@ pub(super) fn types() -> String {
         };
     }
     out += "\n---What require \"moves\" gives: every move by its name, each also as require \"moves.NAME\".\n---@class stillpath.Moves\n";
-    for (name, help) in super::moves_help() {
-        let name = name.trim_start_matches("moves.");
+    for Move { name, help, .. } in modules::moves() {
         let _infallible = writeln!(out, "---@field {name} fun(given: table): {} {help}", Kind::Framing.class());
     }
     out

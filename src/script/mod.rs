@@ -9,6 +9,7 @@ mod assemble;
 mod calls;
 mod dials;
 mod editor;
+mod examples;
 mod failure;
 mod fields;
 mod form;
@@ -17,6 +18,7 @@ mod made;
 mod modules;
 mod moments;
 mod reader;
+mod reference;
 mod sandbox;
 mod state;
 mod syntax;
@@ -24,14 +26,14 @@ mod tables;
 mod tokens;
 mod value;
 
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use serde::Serialize;
 
 use crate::diag::{Diagnostics, Place};
-use crate::shot::Shot;
+use crate::shot::{Moment, Shot};
+use crate::units::{FrameRate, ScreenTime};
 use state::State;
 
 /// What to run and with what.
@@ -109,17 +111,24 @@ pub fn source_text(path: &Path) -> Option<String> {
     modules::embedded_text(path).map(str::to_owned).or_else(|| std::fs::read_to_string(path).ok())
 }
 
-/// The embedded moves, by module name, with their Lua text.
-#[must_use]
-pub fn embedded_moves() -> BTreeMap<&'static str, &'static str> {
-    modules::embedded()
-}
-
-/// The embedded moves a script can call, by module name, each with the line that says what it does.
-#[must_use]
-pub fn moves_help() -> BTreeMap<&'static str, &'static str> {
-    let moves = modules::embedded().into_iter().filter(|(name, _)| name.contains('.'));
-    moves.map(|(name, text)| (name, text.lines().next().unwrap_or_default().trim_start_matches("-- "))).collect()
+/// A moment as the command line is given it: what a script puts in quotes (`3.5s`, `00:00:03:12`, `start`, `end`), seconds as a
+/// plain number, or a time of day (`14:32`, `day 2 14:32`); timecode counts at `fps`.
+///
+/// # Errors
+/// What may be written.
+pub fn moment(text: &str, fps: FrameRate) -> Result<Moment, String> {
+    let seconds = text.parse::<f64>().ok().filter(|seconds| (0.0..=ScreenTime::LONGEST.0).contains(seconds));
+    if let Some(seconds) = seconds {
+        return Ok(Moment::Screen(seconds));
+    }
+    match (moments::moment(text), moments::clock(text)) {
+        (Ok(moment), _) => moment.at_rate(fps),
+        (Err(_), Ok(clock)) => Ok(Moment::Clock(clock)),
+        (Err(Some(why)), Err(_)) => Err(why),
+        (Err(None), Err(_)) => Err(format!(
+            "a moment is 3.5 or \"3.5s\", \"00:00:03:12\", \"start\", \"end\", \"14:32\", \"day 2 14:32\" or \"2026-05-01 14:32\"; seen {text:?}"
+        )),
+    }
 }
 
 /// The definitions file that the Lua language server reads, for `stillpath types`.
@@ -128,22 +137,25 @@ pub fn editor_types() -> String {
     editor::types()
 }
 
-/// An embedded move, as `stillpath moves` lists it.
+/// The reference page, in Markdown, for `stillpath types --reference`.
+#[must_use]
+pub fn reference() -> String {
+    reference::page()
+}
+
+/// An embedded move that a script can call.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Move {
-    /// Module name.
+    /// What a script calls it: `moves.NAME { … }`.
     pub name: &'static str,
-    /// What it does, an example, and its arguments: the comment its Lua text begins with.
-    pub about: Vec<&'static str>,
+    /// One line of help.
+    pub help: &'static str,
+    /// An example call, and every argument with what it is and what holds without it, as the move's own file begins.
+    pub usage: String,
 }
 
 /// The embedded moves in the order of their names.
 #[must_use]
-pub fn list_moves() -> Vec<Move> {
-    let moves = modules::embedded().into_iter().filter(|(name, _)| name.contains('.'));
-    let about = |text: &'static str| {
-        let comment = text.lines().map_while(|line| line.strip_prefix("--"));
-        comment.map(|line| line.strip_prefix(' ').unwrap_or(line)).collect()
-    };
-    moves.map(|(name, text)| Move { name, about: about(text) }).collect()
+pub fn moves() -> Vec<Move> {
+    modules::moves()
 }

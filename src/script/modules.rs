@@ -2,12 +2,13 @@
 //! anywhere else.
 
 use std::cell::RefCell;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use mlua::chunk::ChunkMode;
 use mlua::{Function, Lua, Table, Value};
 
+use super::Move;
 use super::state::{State, Stopped};
 use super::value::{seen, shorten};
 use crate::diag::Diagnostic;
@@ -20,16 +21,34 @@ const MOST_LOOKED_AT: usize = 10_000;
 const EMBEDDED: &str = "stillpath:";
 
 /// The embedded moves: module name, file, text.
-const MOVES: [(&str, &str, &str); 4] = [
+const MOVES: [(&str, &str, &str); 8] = [
+    ("moves.breathe", "moves/breathe.lua", include_str!("../../scripts/moves/breathe.lua")),
     ("moves", "moves/init.lua", include_str!("../../scripts/moves/init.lua")),
     ("moves.pan", "moves/pan.lua", include_str!("../../scripts/moves/pan.lua")),
     ("moves.pull_out", "moves/pull_out.lua", include_str!("../../scripts/moves/pull_out.lua")),
     ("moves.push_in", "moves/push_in.lua", include_str!("../../scripts/moves/push_in.lua")),
+    ("moves.reveal", "moves/reveal.lua", include_str!("../../scripts/moves/reveal.lua")),
+    ("moves.settle", "moves/settle.lua", include_str!("../../scripts/moves/settle.lua")),
+    ("moves.tilt", "moves/tilt.lua", include_str!("../../scripts/moves/tilt.lua")),
 ];
 
-/// The embedded moves, by module name, with their Lua text.
-pub(super) fn embedded() -> BTreeMap<&'static str, &'static str> {
-    MOVES.iter().map(|(name, _, text)| (*name, *text)).collect()
+/// The embedded moves a script can call.
+pub(super) fn moves() -> Vec<Move> {
+    let moves = MOVES.iter().filter_map(|(name, _, text)| Some((name.strip_prefix("moves.")?, *text)));
+    moves
+        .map(|(name, text)| {
+            let mut head =
+                text.lines().map_while(|line| line.strip_prefix("--")).map(|line| line.strip_prefix(' ').unwrap_or(line));
+            let help = head.next().unwrap_or_default();
+            let usage: Vec<&str> = head.skip_while(|line| line.is_empty()).collect();
+            Move { name, help, usage: usage.join("\n") }
+        })
+        .collect()
+}
+
+/// Whether a module of this name is embedded.
+pub(super) fn is_embedded(name: &str) -> bool {
+    MOVES.iter().any(|(own, ..)| *own == name)
 }
 
 /// The text of an embedded move by the path that a place names.

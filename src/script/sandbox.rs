@@ -286,7 +286,7 @@ fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
     if TEXTS.contains(&name) || Ease::KEYWORDS.contains(&quoted.as_str()) {
         return diagnostic.help(format!("it stands in quotes: {quoted:?}"));
     }
-    if modules::embedded().contains_key(name) {
+    if modules::is_embedded(name) {
         return diagnostic.help(format!("write local {name} = require \"{name}\" first"));
     }
     let mut names: Vec<String> = lua.globals().pairs::<String, Value>().filter_map(|pair| Some(pair.ok()?.0)).collect();

@@ -34,13 +34,7 @@ pub struct FrameOptions {
 /// [`Failure`] as a render's.
 pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> Result<Reply, Failure> {
     let prepared = prepare(script, Encoders::LeftAlone)?;
-    let wanted: Vec<_> =
-        prepared.parts.iter().flat_map(|part| part.plan.deliveries.iter().map(move |plan| (part, plan))).collect();
-    let [(part, plan)] = wanted[..] else {
-        let names: Vec<&str> = wanted.iter().map(|(_, plan)| plan.name.as_str()).collect();
-        let message = format!("which of the deliveries? {}", names.join(", "));
-        return Err(Failure::refused(Diagnostic::mistake(message).help("name one with --delivery")));
-    };
+    let (part, plan) = prepared.one_delivery()?;
     let row = usize::try_from(options.at).unwrap_or(usize::MAX);
     if row >= plan.rows.len() {
         let message = format!("'{}' has frames 0 to {}; seen {}", plan.name, plan.rows.len() - 1, options.at);

@@ -1,10 +1,16 @@
 //! The composition: wires the steps for each command. The only place that imports steps.
 
+mod dials;
+mod explain;
 mod frame;
+mod moves;
+mod new;
 mod preflight;
 mod prepare;
 mod progress;
 mod render;
+mod starter;
+mod types;
 
 use std::path::PathBuf;
 
@@ -15,8 +21,13 @@ use crate::units::Size;
 use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
 
 pub use crate::pipeline::Watch;
+pub use dials::dials;
+pub use explain::{FrameWanted, explain};
 pub use frame::{FrameOptions, frame};
+pub use moves::moves;
+pub use new::{NewOptions, new};
 pub use render::{RenderOptions, render};
+pub use types::{Published, types};
 
 use prepare::{Encoders, prepare};
 
@@ -27,6 +38,8 @@ pub struct ScriptOptions {
     pub script: PathBuf,
     /// Dials to set.
     pub settings: Vec<(String, String)>,
+    /// Folders, patterns or files that take the place of the script's own, seen from the working folder; empty for its own.
+    pub sources: Vec<String>,
     /// Names of the only deliveries wanted; empty for all.
     pub deliveries: Vec<String>,
 }
@@ -131,8 +144,7 @@ pub fn check(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
 pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
     let prepared = prepare(options, Encoders::LeftAlone)?;
     let text = if json {
-        let plans: Vec<_> = prepared.parts.iter().map(|part| &part.plan).collect();
-        pretty(&json!({ "plans": plans }))
+        pretty(&plans::Plans { plans: prepared.parts.iter().map(|part| &part.plan).collect() })
     } else {
         prepared.parts.iter().map(|part| plans::text(&part.plan)).collect()
     };
@@ -206,27 +218,6 @@ pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
         script.display(),
         options.dir.join("clips").display()
     )))
-}
-
-/// Definitions for the Lua language server.
-#[must_use]
-pub fn types() -> Reply {
-    Reply::text(script::editor_types())
-}
-
-/// The embedded moves: what each does, an example, and what it can be told.
-#[must_use]
-pub fn moves() -> Reply {
-    let mut text = String::from(
-        "A move makes a framing. In a script:\n\n  local moves = require \"moves\"\n  … framing = moves.push_in { on = point(0.62, 0.48), to = 2 },\n\nWhat stands after a ';' below is what holds where nothing is said.\n",
-    );
-    for entry in script::list_moves() {
-        text += &format!("\n{}\n", entry.name);
-        for line in entry.about {
-            text += &format!("{}\n", format!("  {line}").trim_end());
-        }
-    }
-    Reply::text(text)
 }
 
 fn pretty(value: &impl serde::Serialize) -> String {

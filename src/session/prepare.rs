@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::{Failure, REFUSED, Reply, ScriptOptions, preflight};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::Plan;
+use crate::plan::{DeliveryPlan, Plan};
 use crate::shoot::Shoot;
 use crate::shot::Shot;
 use crate::{resolve, script, survey};
@@ -47,17 +47,13 @@ pub(super) enum Encoders {
 /// # Errors
 /// [`Failure`] with all the mistakes that any of these found.
 pub(super) fn prepare(options: &ScriptOptions, ask: Encoders) -> Result<Prepared, Failure> {
-    let request =
-        script::Request { path: options.script.clone(), settings: options.settings.clone(), user_moves: user_moves_folder() };
-    let script = script::run(&request).map_err(|refused| Failure {
-        reply: Reply { notes: refused.diagnostics, messages: refused.messages, ..Reply::default() },
-        code: REFUSED,
-    })?;
+    let script = run(&options.script, &options.settings)?;
     let mut found = script.remarks;
     let base = match options.script.parent() {
         Some(folder) if folder != Path::new("") => folder.to_owned(),
         _ => PathBuf::from("."),
     };
+    check_source_replaced(&options.sources, &script.shots, &mut found);
     let mut prepared = Prepared {
         stem: options.script.file_stem().map_or_else(|| "script".into(), |stem| stem.to_string_lossy().into_owned()),
         shoots: Vec::new(),
@@ -77,7 +73,7 @@ pub(super) fn prepare(options: &ScriptOptions, ask: Encoders) -> Result<Prepared
         if ask == Encoders::Asked {
             preflight::encoders(&shot, &mut found);
         }
-        match prepared.shoot_of(&shot, &base) {
+        match prepared.shoot_of(&shot, &base, &options.sources) {
             Ok(shoot) => match resolve::resolve(&shot, &prepared.shoots[shoot]) {
                 Ok(plan) => prepared.parts.push(Part { shot, shoot, plan }),
                 Err(mistakes) => found.extend(mistakes),
@@ -103,22 +99,60 @@ impl Prepared {
         notes
     }
 
-    /// The shoot a shot is cut from, surveyed where no shot before it named the same.
-    fn shoot_of(&mut self, shot: &Shot, base: &Path) -> Result<usize, Diagnostics> {
+    /// The one delivery there is.
+    ///
+    /// # Errors
+    /// [`Failure`] where there are several: one is to be named.
+    pub(super) fn one_delivery(&self) -> Result<(&Part, &DeliveryPlan), Failure> {
+        let all: Vec<_> = self.parts.iter().flat_map(|part| part.plan.deliveries.iter().map(move |plan| (part, plan))).collect();
+        if let [one] = all[..] {
+            return Ok(one);
+        }
+        let names: Vec<&str> = all.iter().map(|(_, plan)| plan.name.as_str()).collect();
+        let message = format!("which of the deliveries? {}", names.join(", "));
+        Err(Failure::refused(Diagnostic::mistake(message).help("name one with --delivery")))
+    }
+
+    /// The shoot a shot is cut from, surveyed where no shot before it named the same: its own, seen from the script's folder
+    /// `base`, or `instead`, seen from the working folder.
+    fn shoot_of(&mut self, shot: &Shot, base: &Path, instead: &[String]) -> Result<usize, Diagnostics> {
         let source = &shot.source;
-        let request =
-            survey::Request { base: base.to_owned(), paths: source.paths.clone(), obey_orientation: source.obey_orientation };
+        let (base, paths) = if instead.is_empty() { (base, &source.paths[..]) } else { (Path::new("."), instead) };
+        let request = survey::Request { base: base.to_owned(), paths: paths.to_vec(), obey_orientation: source.obey_orientation };
         if let Some(known) = self.requests.iter().position(|known| *known == request) {
             return Ok(known);
         }
-        let shoot = survey::survey(&request)
-            .map_err(|mistakes| Diagnostics(mistakes.0.into_iter().map(|mistake| mistake.at(&source.place)).collect()))?;
-        let noted = shoot.notes.iter().map(|note| Diagnostic::remark(note.message.clone()).at(&source.place));
+        // The script's line has nothing to do with a source given in its place.
+        let placed = |said: Diagnostic| if instead.is_empty() { said.at(&source.place) } else { said };
+        let shoot = survey::survey(&request).map_err(|mistakes| Diagnostics(mistakes.0.into_iter().map(placed).collect()))?;
+        let noted = shoot.notes.iter().map(|note| placed(Diagnostic::remark(note.message.clone())));
         self.remarks.extend(Diagnostics(noted.collect()));
         self.shoots.push(shoot);
         self.requests.push(request);
         Ok(self.shoots.len() - 1)
     }
+}
+
+/// Runs a script with the user's own moves in reach.
+pub(super) fn run(path: &Path, settings: &[(String, String)]) -> Result<script::Script, Failure> {
+    let request = script::Request { path: path.to_owned(), settings: settings.to_vec(), user_moves: user_moves_folder() };
+    script::run(&request).map_err(|refused| Failure {
+        reply: Reply { notes: refused.diagnostics, messages: refused.messages, ..Reply::default() },
+        code: REFUSED,
+    })
+}
+
+/// Refuses a `--source` in place of several different ones: which of them it is meant for cannot be told.
+fn check_source_replaced(sources: &[String], shots: &[Shot], found: &mut Diagnostics) {
+    let Some((first, others)) = shots.split_first().filter(|_| !sources.is_empty()) else { return };
+    let Some(other) = others.iter().find(|shot| shot.source.paths != first.source.paths) else { return };
+    found.push(
+        Diagnostic::mistake("--source takes the place of one source, and this script has several")
+            .at(&first.source.place)
+            .word("stills")
+            .with(&other.source.place, "another one")
+            .help("a dial names one of several: stills { dial(\"day\", \"stills\") } is set with --set day=FOLDER"),
+    );
 }
 
 /// Refuses a `--delivery` that no shot has.

@@ -171,3 +171,16 @@ pub(crate) fn orientation_segment(orientation: u8) -> Vec<u8> {
     segment.extend([orientation, 0, 0, 0, 0, 0, 0]);
     segment
 }
+
+/// An Exif segment that holds only a capture time (`2031:05:04 12:00:00`), in tag 0x9003.
+pub(crate) fn exif(time: &str) -> Vec<u8> {
+    assert_eq!(time.len(), 19);
+    let mut segment = b"Exif\0\0MM\0*\0\0\0\x08".to_vec();
+    // One entry of the first directory: the Exif directory, at 26.
+    segment.extend(b"\0\x01\x87\x69\0\x04\0\0\0\x01\0\0\0\x1A\0\0\0\0");
+    // One entry there: 20 letters, at 44.
+    segment.extend(b"\0\x01\x90\x03\0\x02\0\0\0\x14\0\0\0\x2C\0\0\0\0");
+    segment.extend(time.as_bytes());
+    segment.push(0);
+    segment
+}

@@ -1,6 +1,7 @@
 //! Plans, proved as rounded tables and as the words of their diagnostics: no pixel is touched.
 
 mod build;
+mod explain;
 mod moments;
 mod paces;
 mod random;

@@ -1,0 +1,236 @@
+---@meta
+
+-- What a Stillpath script may call. Made by `stillpath types`; point the Lua language server's
+-- workspace.library at the folder this file is in.
+
+---A source (stills { … }).
+---@class stillpath.Source
+
+---A shot.
+---@class stillpath.Shot
+
+---A pace.
+---@class stillpath.Pace
+
+---A framing.
+---@class stillpath.Framing
+
+---A key.
+---@class stillpath.Key
+
+---A delivery.
+---@class stillpath.Delivery
+
+---A point.
+---@class stillpath.Point
+
+---A box.
+---@class stillpath.Box
+
+---A moment.
+---@class stillpath.Moment
+
+---A rate.
+---@class stillpath.Rate
+
+---A length (over).
+---@class stillpath.Length
+
+---An ease.
+---@class stillpath.Ease
+
+---@class stillpath.ShotFields
+---@field name? string tells shots apart where a script returns several; 1 to 64 of the letters A-Z a-z, digits, '_' and '-' (without it: none)
+---@field source stillpath.Source where the stills come from
+---@field fps? number|string the rate that 'per frame' units and timecodes mean; frames a second, above 0 and up to 480: a whole number or "30000/1001" (without it: 24)
+---@field pace stillpath.Rate|stillpath.Length|stillpath.Pace how fast the shoot runs
+---@field length? number|string the clip's length in seconds; seconds above 0 and up to 86400: a number or "20s" (without it: until the shoot ends)
+---@field framing? stillpath.Framing where the window goes (without it: the largest window)
+---@field deliveries stillpath.Delivery[] the named outputs
+---@field strict? boolean whether windows that would leave the still are refused instead of moved inside (without it: false)
+
+---One source, one pace, one framing, and the deliveries cut from it.
+---@param fields stillpath.ShotFields
+---@return stillpath.Shot
+function shot(fields) end
+
+---@class stillpath.StillsFields
+---@field [integer] string folders, patterns or files
+---@field interval? number seconds between stills, where there are no capture times; a number above 0 and up to 31622400 (without it: from capture times)
+---@field missing? "stop"|"hold"|"skip" what to do about a missing still: refuse, show the one before, or take no time for it (without it: "stop")
+---@field damaged? "stop"|"hold"|"skip" what to do about a damaged still: refuse, show the one before, or take no time for it (without it: "stop")
+---@field from? "start"|"end"|stillpath.Moment the first moment of the shoot that is used (without it: "start")
+---@field to? "start"|"end"|stillpath.Moment the last moment of the shoot that is used (without it: "end")
+---@field orientation? "obey"|"ignore" whether the stills' orientation tags turn them upright (without it: "obey")
+
+---The stills of a fixed camera: folders, patterns or files, relative to the script.
+---@param fields stillpath.StillsFields
+---@return stillpath.Source
+function stills(fields) end
+
+---@class stillpath.PaceFields
+---@field [integer] stillpath.Key keys
+---@field fit? number|string seconds that all rates but those marked keep are scaled to last; seconds above 0 and up to 86400: a number or "20s" (without it: none)
+
+---How fast the shoot runs: keys with a rate, all on screen time or all on the shoot's axis.
+---@param fields stillpath.PaceFields
+---@return stillpath.Pace
+function pace(fields) end
+
+---@class stillpath.FramingFields
+---@field [integer] stillpath.Key keys
+
+---Where the window goes: keys with on and zoom or span, or with show.
+---@param fields stillpath.FramingFields
+---@return stillpath.Framing
+function framing(fields) end
+
+---@class stillpath.KeyFields
+---@field at number|string|stillpath.Moment the moment
+---@field ease? "linear"|"ease"|"ease-in"|"ease-out"|"ease-in-out"|"step-start"|"step-end"|stillpath.Ease the way to this key from the one before (without it: "linear")
+---@field rate? stillpath.Rate in a pace: how fast the shoot runs there (without it: none)
+---@field keep? boolean in a pace: fit leaves the way to this key alone (without it: false)
+---@field on? stillpath.Point in a framing: the point of the still looked at (without it: none)
+---@field zoom? number in a framing: 1 is the largest window inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)
+---@field span? number in a framing: the window's width as a fraction of the still's; a number above 0 and up to 1 (without it: none)
+---@field show? stillpath.Box in a framing: a box to keep in frame (without it: none)
+---@field margin? number in a framing: fraction of the frame's side kept free around show, on each side; a number from 0 to below 0.5 (without it: 0)
+
+---A value pinned to a moment, for a pace or a framing.
+---@param fields stillpath.KeyFields
+---@return stillpath.Key
+function key(fields) end
+
+---@class stillpath.DeliveryFields
+---@field [1] string its name
+---@field frame [integer, integer] frame size in pixels; even for h264; { width, height } in whole pixels from 16 to 16384
+---@field fps? number|string frames a second; frames a second, above 0 and up to 480: a whole number or "30000/1001" (without it: the shot's)
+---@field codec? "h264"|"png" H.264 in MP4, or a sequence of 16-bit PNG files (without it: "h264")
+---@field quality? number|stillpath.DeliveryQualityFields h264: 0 (smallest) to 100 (finest), or x264's own settings (without it: 75)
+---@field place? stillpath.Point where in the frame the point looked at, or the box's centre, sits (without it: point(0.5, 0.5))
+---@field framing? stillpath.Framing keys of its own (without it: the shot's)
+---@field sharpness? "even"|"full" even: sharpness does not come and go in a slow move; full: the plain kernel (without it: "even")
+
+---A named output: frame size, frame rate, encoding.
+---@param fields stillpath.DeliveryFields
+---@return stillpath.Delivery
+function delivery(fields) end
+
+---@class stillpath.DeliveryQualityFields
+---@field crf? number x264's constant rate factor; a number from 1 to 51 (without it: 18)
+---@field preset? "ultrafast"|"superfast"|"veryfast"|"faster"|"fast"|"medium"|"slow"|"slower"|"veryslow"|"placebo" x264's preset (without it: "medium")
+---@field tune? "film"|"animation"|"grain"|"stillimage"|"fastdecode" x264's tune (without it: none)
+
+---@class stillpath.LinearFields
+---@field [integer] number|number[] stops
+
+---The ease that CSS calls linear(): outputs, each on its own or as { output, input } or { output, input, input }.
+---@param fields stillpath.LinearFields
+---@return stillpath.Ease
+function linear(fields) end
+
+---A box over the upright still, in fractions of it.
+---@param x number left edge, as a fraction of the still's width; a number from 0 to 1
+---@param y number top edge, as a fraction of the still's height; a number from 0 to 1
+---@param width number as a fraction of the still's width; a number above 0 and up to 1
+---@param height number as a fraction of the still's height; a number above 0 and up to 1
+---@return stillpath.Box
+function box(x, y, width, height) end
+
+---A point over the upright still (or a frame), in fractions of it.
+---@param x number across, as a fraction of the width; a number from 0 to 1
+---@param y number down, as a fraction of the height; a number from 0 to 1
+---@return stillpath.Point
+function point(x, y) end
+
+---A point over the upright still, in continuous pixels: the first pixel's centre is px(0.5, 0.5).
+---@param x number across, in pixels of the upright still; a number from 0 to 1000000
+---@param y number down, in pixels of the upright still; a number from 0 to 1000000
+---@return stillpath.Point
+function px(x, y) end
+
+---The moment of a still.
+---@param which integer|string counted from 1, missing ones included; -1 is the last; or a file name without extension; a whole number other than 0, or a file name without its extension
+---@return stillpath.Moment
+function still(which) end
+
+---The moment of a clock time.
+---@param time string the camera's local time
+---@return stillpath.Moment
+function clock(time) end
+
+---The moment a fraction of the way through the shoot.
+---@param fraction number 0 is the shoot's beginning, 1 its end; a number from 0 to 1
+---@return stillpath.Moment
+function part(fraction) end
+
+---So many stills go by in one frame of the shot's rate.
+---@param stills number stills a frame; a number above 0 and up to 1000000
+---@return stillpath.Rate
+function stills_per_frame(stills) end
+
+---Every still is shown for so many frames of the shot's rate.
+---@param frames number frames a still; a number above 0 and up to 1000000
+---@return stillpath.Rate
+function frames_per_still(frames) end
+
+---So many times real time; needs capture times or an interval.
+---@param factor number so many times as fast as it was; a number above 0 and up to 1000000000
+---@return stillpath.Rate
+function times(factor) end
+
+---Percent of one still a frame.
+---@param percent number 100 is one still a frame; a number above 0 and up to 100000000
+---@return stillpath.Rate
+function percent(percent) end
+
+---The whole shoot, evenly, in so many seconds.
+---@param length number|string seconds; seconds above 0 and up to 86400: a number or "20s"
+---@return stillpath.Length
+function over(length) end
+
+---The ease that CSS calls cubic-bezier().
+---@param x1 number first control point, across; a number from 0 to 1
+---@param y1 number first control point, up; a number from -1000 to 1000
+---@param x2 number second control point, across; a number from 0 to 1
+---@param y2 number second control point, up; a number from -1000 to 1000
+---@return stillpath.Ease
+function cubic_bezier(x1, y1, x2, y2) end
+
+---The ease that CSS calls steps().
+---@param count integer how many; at least 2 with "jump-none"; a whole number from 1 to 100000
+---@param jump? "jump-start"|"jump-end"|"jump-none"|"jump-both"|"start"|"end" where the jumps are (without it: "jump-end")
+---@return stillpath.Ease
+function steps(count, jump) end
+
+---A value that whoever runs the script may set with --set name=value.
+---@generic T: number|string|boolean
+---@param name string what --set calls it; 1 to 64 of the letters A-Z a-z, digits, '_' and '-'
+---@param default T its value when nothing is set; its type is the dial's
+---@param options? stillpath.DialOptionsFields min, max, choices, help (without it: none)
+---@return T
+function dial(name, default, options) end
+
+---@class stillpath.DialOptionsFields
+---@field min? number the smallest number allowed; a number that is finite (without it: none)
+---@field max? number the largest number allowed; a number that is finite (without it: none)
+---@field choices? table the texts or numbers allowed (without it: none)
+---@field help? string what it does, in a line (without it: none)
+
+---For modules: what a move was called with, over its defaults; unknown arguments are mistakes of the caller's line.
+---@generic T: table
+---@param move string the move's name, for messages
+---@param given? table what the move was called with (without it: a mistake of the caller)
+---@param defaults T every argument it has, with its default
+---@return T
+function arguments(move, given, defaults) end
+
+---What require "moves" gives: every move by its name, each also as require "moves.NAME".
+---@class stillpath.Moves
+---@field breathe fun(given: table): stillpath.Framing Breathe: comes a little closer and draws back again, so slowly that a fixed frame seems alive and not moved.
+---@field pan fun(given: table): stillpath.Framing Pan: travels from one point to another at one closeness.
+---@field pull_out fun(given: table): stillpath.Framing Pull out: draws back from one point, evenly to the eye.
+---@field push_in fun(given: table): stillpath.Framing Push in: comes closer to one point, evenly to the eye.
+---@field reveal fun(given: table): stillpath.Framing Reveal: rests on a detail, then draws back until the whole is seen.
+---@field settle fun(given: table): stillpath.Framing Settle: moves off at once and fast, lands softly on a point and stays there.
+---@field tilt fun(given: table): stillpath.Framing Tilt: travels up or down from one point to another at one closeness.

@@ -1,0 +1,207 @@
+//! Why one frame is as it is: the keys, eases, rates and corrections that decided it, each with its line of the script.
+
+use std::fmt::Write as _;
+
+use serde::{Serialize, Serializer};
+
+use super::Row;
+use crate::curve::ease::Ease;
+use crate::diag::{Diagnostic, Place};
+use crate::geom::Window;
+use crate::units::Size;
+
+/// What decided one frame of one delivery.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Reasons {
+    /// The delivery's name.
+    pub delivery: String,
+    /// Its line.
+    pub place: Place,
+    /// Its frame size in pixels.
+    pub size: Size,
+    /// Which frame, from 0.
+    pub frame: u64,
+    /// How many it has.
+    pub frames: u64,
+    /// When it is shown, in seconds of screen time.
+    pub seconds: f64,
+    /// Its row of the plan.
+    pub row: Row,
+    /// Why this still.
+    pub still: StillReason,
+    /// Why at this position.
+    pub pace: PaceReason,
+    /// Why this window.
+    pub framing: FramingReason,
+    /// What was said of the keys involved: windows moved inside the still, boxes that do not fit, fast moves.
+    pub remarks: Vec<Diagnostic>,
+}
+
+/// Why a still is shown.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StillReason {
+    /// The name of the still whose turn it is.
+    pub due: String,
+    /// The name of the one shown.
+    pub shown: String,
+    /// When that was taken, by the camera's local time, where known.
+    pub taken: Option<String>,
+    /// What is wrong with the one due, where another is shown.
+    pub held: Option<String>,
+    /// The source's line, which says what to do about that.
+    pub place: Place,
+}
+
+/// Why the shoot stands where it does.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PaceReason {
+    /// The pace's line.
+    pub place: Place,
+    /// Stills a second, fitted where the pace is.
+    pub rate: f64,
+    /// Where the frame lies between keys of the pace; none where it has none.
+    pub way: Option<Way<KeyedRate>>,
+    /// The line of `fit` and the seconds it asks for.
+    pub fit: Option<(Place, f64)>,
+}
+
+/// A key of a pace.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct KeyedRate {
+    /// Its line.
+    pub place: Place,
+    /// Its moment in seconds of screen time.
+    pub seconds: f64,
+    /// Stills a second as written, before any fit.
+    pub rate: f64,
+}
+
+/// Why the window is where it is.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FramingReason {
+    /// The framing's line, or the shot's where it has none.
+    pub place: Place,
+    /// Where the frame lies between keys of the framing; none where it has none and the largest window fills the frame.
+    pub way: Option<Way<KeyedWindow>>,
+}
+
+/// A key of a framing.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct KeyedWindow {
+    /// Its line.
+    pub place: Place,
+    /// Its moment in seconds of screen time.
+    pub seconds: f64,
+    /// Its window for this delivery, inside the still.
+    pub window: Window,
+}
+
+/// Where a frame lies among keys.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Way<K> {
+    /// At a key, or before the first or after the last, whose value holds.
+    Holds(K),
+    /// Between two.
+    Between {
+        /// The key before.
+        from: K,
+        /// The key after, whose ease shapes the way.
+        to: K,
+        /// How much of the way is behind, 0 to 1: in screen time, or on the shoot's axis for a pace keyed there.
+        progress: f64,
+        /// The ease, as scripts write it.
+        #[serde(serialize_with = "as_written")]
+        ease: Ease,
+        /// What the ease makes of the progress.
+        eased: f64,
+    },
+}
+
+fn as_written<S: Serializer>(ease: &Ease, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_str(ease)
+}
+
+impl Reasons {
+    /// In a few lines, as people read them.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = String::new();
+        self.write(&mut out).unwrap_or_else(|error| unreachable!("writing to a string never fails: {error}"));
+        out
+    }
+
+    fn write(&self, out: &mut String) -> std::fmt::Result {
+        let Window { x, y, width, height } = self.row.window;
+        writeln!(
+            out,
+            "frame {} of 0 to {} of '{}' ({}), at {:.3} s",
+            self.frame,
+            self.frames.saturating_sub(1),
+            self.delivery,
+            self.place,
+            self.seconds
+        )?;
+        let still = &self.still;
+        write!(out, "still:  {}", still.shown)?;
+        if let Some(taken) = &still.taken {
+            write!(out, ", taken {taken}")?;
+        }
+        match &still.held {
+            Some(wrong) => writeln!(
+                out,
+                "; it is still({})'s turn, {}, which {wrong}: the still before is held ({})",
+                self.row.slot.0 + 1,
+                still.due,
+                still.place
+            )?,
+            None => writeln!(out, ", still({})", self.row.slot.0 + 1)?,
+        }
+        write!(out, "pace:   position {:.3}, {:.3} stills a second", self.row.position, self.pace.rate)?;
+        match &self.pace.way {
+            None => write!(out, " throughout ({})", self.pace.place)?,
+            Some(Way::Holds(key)) => write!(out, ", held from the key of {:.3} a second ({})", key.rate, key.place)?,
+            Some(Way::Between { from, to, progress, ease, eased }) => {
+                write!(out, ": {} from {:.3} a second ({}) ", on_the_way(*progress, *eased, ease), from.rate, from.place)?;
+                write!(out, "to {:.3} ({})", to.rate, to.place)?;
+            }
+        }
+        match &self.pace.fit {
+            Some((place, seconds)) => writeln!(out, "; scaled to fit {seconds} s ({place})")?,
+            None => writeln!(out)?,
+        }
+        writeln!(
+            out,
+            "window: {width:.2} by {height:.2} at {x:.2}, {y:.2}; {:.3} pixels of the frame for one of the still",
+            self.row.window.enlargement(self.size)
+        )?;
+        match &self.framing.way {
+            None => writeln!(out, "  no keys: the largest window of the frame's shape ({})", self.framing.place)?,
+            Some(Way::Holds(key)) => writeln!(out, "  holds the key at {:.3} s ({})", key.seconds, key.place)?,
+            Some(Way::Between { from, to, progress, ease, eased }) => {
+                writeln!(out, "  {}", on_the_way(*progress, *eased, ease))?;
+                for (word, key) in [("from", from), ("to", to)] {
+                    let Window { x, y, width, height } = key.window;
+                    writeln!(
+                        out,
+                        "  {word:4}  {width:.2} by {height:.2} at {x:.2}, {y:.2}, the key at {:.3} s ({})",
+                        key.seconds, key.place
+                    )?;
+                }
+            }
+        }
+        for remark in &self.remarks {
+            let place = remark.place.as_ref().map(|place| format!(" ({place})")).unwrap_or_default();
+            writeln!(out, "  remark: {}{place}", remark.message)?;
+        }
+        Ok(())
+    }
+}
+
+/// `40.0 % of the way, which "ease-in-out" makes 33.2 %`.
+fn on_the_way(progress: f64, eased: f64, ease: &Ease) -> String {
+    match ease {
+        Ease::Linear => format!("{:.1} % of the way", progress * 100.0),
+        _ => format!("{:.1} % of the way, which {ease} makes {:.1} %,", progress * 100.0, eased * 100.0),
+    }
+}

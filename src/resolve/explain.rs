@@ -1,0 +1,153 @@
+//! Why one frame is as it is: told from the very tracks, pace and rows that the plan is made of.
+
+use crate::curve::pace::Axis;
+use crate::curve::track::{SLACK, Spot};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::plan::{FramingReason, KeyedRate, KeyedWindow, PaceReason, Reasons, StillReason, Way};
+use crate::shoot::Content;
+use crate::shot::{Moment, Pace};
+
+use super::moments::Moments;
+use super::remarks::Seen;
+use super::{pace, words};
+
+/// Which frame to explain.
+#[derive(Debug, Clone, PartialEq)]
+pub enum When {
+    /// By its number, from 0.
+    Frame(u64),
+    /// The frame on screen at a moment of the clip, or the first at or after a moment of the shoot.
+    Moment(Moment),
+}
+
+/// The reasons for one frame of the delivery at `index`, remarks still to come.
+///
+/// # Errors
+/// A mistake without a place: no such frame or moment.
+pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) -> Result<Reasons, Diagnostic> {
+    let (delivery, plan) = (&seen.shot.deliveries[index], &seen.deliveries[index]);
+    let framed = seen.tracks[index].as_ref().ok_or_else(|| Diagnostic::mistake("this delivery has no framing"))?;
+    let frame = frame_at(seen, moments, index, when)?;
+    let row = usize::try_from(frame).ok().and_then(|frame| plan.rows.get(frame)).copied();
+    let row = row.ok_or_else(|| {
+        Diagnostic::mistake(format!("'{}' has frames 0 to {}; seen {frame}", plan.name, plan.rows.len().saturating_sub(1)))
+    })?;
+    let seconds = delivery.fps.time_of(frame).0;
+
+    let slots = &seen.shoot.slots;
+    let still = StillReason {
+        due: slots[row.slot.0].name.clone(),
+        shown: slots[row.shown.0].name.clone(),
+        taken: seen.shoot.captured(row.shown).map(|captured| captured.local.strftime("%Y-%m-%d %H:%M:%S").to_string()),
+        held: match &slots[row.slot.0].content {
+            _ if row.slot == row.shown => None,
+            Content::Damaged { damage, .. } => Some(format!("is damaged ({damage})")),
+            Content::Missing | Content::Whole(_) => Some("is missing".to_owned()),
+        },
+        place: seen.shot.source.place.clone(),
+    };
+
+    let keyed = |key: usize| KeyedWindow {
+        place: framed.keys[key].place.clone(),
+        seconds: framed.track.keys()[key].at,
+        window: framed.track.keys()[key].value,
+    };
+    let way = (!framed.keys.is_empty()).then(|| match framed.track.spot(seconds) {
+        Spot::Key(key) => Way::Holds(keyed(key)),
+        Spot::Way { to, progress: eased } => {
+            let (from, to, ease) = (keyed(to - 1), keyed(to), framed.track.keys()[to].ease.clone());
+            let progress = ((seconds - from.seconds) / (to.seconds - from.seconds)).max(0.0);
+            Way::Between { from, to, progress, ease, eased }
+        }
+    });
+    let framing = delivery.framing.as_ref().unwrap_or(&seen.shot.framing);
+    Ok(Reasons {
+        delivery: plan.name.clone(),
+        place: delivery.place.clone(),
+        size: plan.frame,
+        frame,
+        frames: plan.rows.len() as u64,
+        seconds,
+        row,
+        still,
+        pace: of_pace(seen, moments, seconds, row.position),
+        framing: FramingReason { place: framing.place.clone(), way },
+        remarks: Vec::new(),
+    })
+}
+
+/// The remarks of a plan that are about the keys a frame lies between.
+pub(super) fn remarks_on(reasons: &Reasons, found: &Diagnostics) -> Vec<Diagnostic> {
+    let places = match &reasons.framing.way {
+        None => Vec::new(),
+        Some(Way::Holds(key)) => vec![&key.place],
+        Some(Way::Between { from, to, .. }) => vec![&from.place, &to.place],
+    };
+    let named = format!("'{}'", reasons.delivery);
+    let concerns = |remark: &&Diagnostic| {
+        remark.place.as_ref().is_some_and(|place| places.contains(&place)) && remark.message.contains(&named)
+    };
+    found.0.iter().filter(concerns).cloned().collect()
+}
+
+fn of_pace(seen: &Seen<'_>, moments: &Moments<'_>, seconds: f64, position: f64) -> PaceReason {
+    let (way, fit) = match &seen.shot.pace.value {
+        Pace::Keyed { keys, fit } => {
+            // What is wrong with a key has been said: there is a plan.
+            let mut said = Diagnostics::default();
+            let resolved: Vec<_> = keys.iter().filter_map(|key| pace::one_key(seen.shot, key, moments, &mut said)).collect();
+            let axis = pace::axis_of(&keys[0].at);
+            let along = if axis == Axis::Screen { seconds } else { position };
+            let keyed = |key: usize| KeyedRate {
+                place: keys[key].place.clone(),
+                seconds: if axis == Axis::Screen { resolved[key].at } else { seen.pace.time(resolved[key].at) },
+                rate: resolved[key].rate,
+            };
+            let after = resolved.partition_point(|key| key.at <= along + SLACK);
+            let way = match resolved.get(after) {
+                Some(key) if after > 0 => {
+                    let before = resolved[after - 1].at;
+                    let progress = ((along - before) / (key.at - before)).max(0.0);
+                    let (from, to) = (keyed(after - 1), keyed(after));
+                    Way::Between { from, to, progress, ease: key.ease.clone(), eased: key.ease.at(progress) }
+                }
+                _ => Way::Holds(keyed(after.saturating_sub(1))),
+            };
+            (Some(way), fit.as_ref().map(|fit| (fit.place.clone(), fit.value)))
+        }
+        Pace::Constant(_) | Pace::Over(_) => (None, None),
+    };
+    PaceReason { place: seen.shot.pace.place.clone(), rate: seen.pace.rate(seconds), way, fit }
+}
+
+/// The number of the frame that is asked for.
+fn frame_at(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) -> Result<u64, Diagnostic> {
+    let (delivery, frames) = (&seen.shot.deliveries[index], seen.deliveries[index].rows.len() as u64);
+    let last = frames.saturating_sub(1);
+    let screen = |seconds: f64| {
+        if seconds > seen.length.0 + SLACK {
+            let message = format!("the clip lasts {} s; seen {} s", words::figure(seen.length.0), words::figure(seconds));
+            return Err(Diagnostic::mistake(message));
+        }
+        Ok((0..frames).take_while(|frame| delivery.fps.time_of(*frame).0 <= seconds + SLACK).last().unwrap_or(0))
+    };
+    match when {
+        When::Frame(frame) => Ok(*frame),
+        When::Moment(Moment::Start) => Ok(0),
+        When::Moment(Moment::End) => Ok(last),
+        When::Moment(Moment::Screen(seconds)) => screen(*seconds),
+        When::Moment(Moment::Timecode(count)) => screen(seen.shot.fps.time_of(*count).0),
+        When::Moment(moment) => {
+            let position = moments.position(moment)?;
+            let rows = &seen.deliveries[index].rows;
+            let reached = rows.partition_point(|row| row.position < position - crate::units::POSITION_SLACK) as u64;
+            let ends = seen.pace.position(seen.length.0);
+            if position > ends + SLACK {
+                let message =
+                    format!("that moment is never reached: the clip ends {} stills into the shoot", words::figure(ends));
+                return Err(Diagnostic::mistake(message));
+            }
+            Ok(reached.min(last))
+        }
+    }
+}

@@ -1,0 +1,64 @@
+//! An example of every constructor, for the reference page: each is an expression that a test runs.
+
+/// The example of a form by its name.
+pub(super) fn of(form: &str) -> Option<&'static str> {
+    EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
+}
+
+const EXAMPLES: [(&str, &str); 24] = [
+    (
+        "shot",
+        r#"shot {
+  source = stills { "stills" },
+  pace = over "20s",
+  framing = framing { key { at = "end", on = point(0.6, 0.5), zoom = 1.5 } },
+  deliveries = { delivery { "wide", frame = { 1920, 1080 } } },
+}"#,
+    ),
+    ("stills", r#"stills { "stills", missing = "hold", from = still "TIDE0120", to = clock "15:10" }"#),
+    (
+        "pace",
+        r#"pace {
+  key { at = "start", rate = stills_per_frame(4) },
+  key { at = clock "14:32", rate = stills_per_frame(4) },
+  key { at = clock "14:40", rate = frames_per_still(2), ease = "ease-in-out" },
+  fit = "20s",
+}"#,
+    ),
+    (
+        "framing",
+        r#"framing {
+  key { at = "start", show = box(0, 0, 1, 1) },
+  key { at = part(0.6), on = point(0.62, 0.48), zoom = 2.2, ease = "ease-in-out" },
+}"#,
+    ),
+    ("key", r#"key { at = clock "14:36", on = point(0.62, 0.48), zoom = 2.2, ease = "ease-in-out" }"#),
+    ("delivery", r#"delivery { "vertical", frame = { 1080, 1920 }, fps = 30, place = point(0.5, 0.4) }"#),
+    (
+        "delivery.quality",
+        r#"delivery { "wide", frame = { 1920, 1080 }, quality = { crf = 16, preset = "slow", tune = "grain" } }"#,
+    ),
+    ("linear", "linear { 0, { 0.7, 0.3 }, 1 }"),
+    ("box", r#"key { at = 0, show = box(0.25, 0.3, 0.5, 0.4), margin = 0.05 }"#),
+    ("point", "key { at = 3.5, on = point(0.62, 0.48), zoom = 2 }"),
+    ("px", "key { at = 3.5, on = px(2847.5, 1655), span = 0.4 }"),
+    ("still", r#"key { at = still(120), on = point(0.5, 0.5), zoom = 1 }"#),
+    ("clock", r#"key { at = clock "day 2 14:32:05", on = point(0.5, 0.5), zoom = 1 }"#),
+    ("part", "key { at = part(0.25), on = point(0.5, 0.5), zoom = 1 }"),
+    ("stills_per_frame", "pace { key { at = 0, rate = stills_per_frame(8) } }"),
+    ("frames_per_still", "pace { key { at = 0, rate = frames_per_still(2) } }"),
+    ("times", "pace { key { at = 0, rate = times(600) } }"),
+    ("percent", "pace { key { at = 0, rate = percent(50) } }"),
+    ("over", r#"over "20s""#),
+    ("cubic_bezier", "key { at = 2, on = point(0.5, 0.5), zoom = 2, ease = cubic_bezier(0.4, 0, 0.2, 1) }"),
+    ("steps", r#"key { at = 2, on = point(0.5, 0.5), zoom = 2, ease = steps(4, "jump-none") }"#),
+    ("dial", r#"dial("near", 1.25, { min = 1, max = 2, help = "how close the window comes" })"#),
+    ("dial.options", r#"dial("look", "calm", { choices = { "calm", "quick" }, help = "how it moves" })"#),
+    (
+        "arguments",
+        r#"function(given)
+  local a = arguments("rise", given, { zoom = 1.5, stop = "end" })
+  return framing { key { at = a.stop, on = point(0.5, 0.3), zoom = a.zoom } }
+end"#,
+    ),
+];

@@ -1,0 +1,108 @@
+//! `new`: a starter script for a real shoot, which renders as it is.
+
+use std::io::Write as _;
+use std::path::{Component, Path, PathBuf};
+
+use super::prepare::run;
+use super::{Failure, Reply, starter};
+use crate::diag::Diagnostic;
+use crate::{plan as plans, resolve, survey};
+
+/// For which shoot, and where to.
+#[derive(Debug, Clone)]
+pub struct NewOptions {
+    /// The folder of the stills.
+    pub folder: PathBuf,
+    /// The script to write; by default the folder's name with `.lua`, in the working folder.
+    pub output: Option<PathBuf>,
+    /// Whether an existing file may be replaced.
+    pub force: bool,
+}
+
+/// Surveys a shoot and writes a script for it, after seeing that it makes a plan.
+///
+/// # Errors
+/// [`Failure`] where there is no shoot to speak of, the script is there already, or the disk refuses.
+pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
+    let folder = &options.folder;
+    let refused = |message: String| Failure::refused(Diagnostic::mistake(message));
+    let real = folder.canonicalize().map_err(|error| refused(format!("{} cannot be opened: {error}", folder.display())))?;
+    if !real.is_dir() {
+        let mistake = Diagnostic::mistake(format!("{} is not a folder", folder.display()));
+        return Err(Failure::refused(mistake.help("name the folder the stills are in")));
+    }
+    let output = match &options.output {
+        Some(output) => output.clone(),
+        None => PathBuf::from(real.file_name().unwrap_or("shoot".as_ref())).with_added_extension("lua"),
+    };
+    if output.symlink_metadata().is_ok() && !options.force {
+        let mistake = Diagnostic::mistake(format!("{} is already there", output.display()));
+        return Err(Failure::refused(mistake.help("--force replaces it, or name another script with -o")));
+    }
+    let beside = match output.parent() {
+        Some(parent) if parent != Path::new("") => parent,
+        _ => Path::new("."),
+    };
+    let beside = beside.canonicalize().map_err(|error| refused(format!("{} cannot be opened: {error}", beside.display())))?;
+    let Some(source) = seen_from(&real, &beside) else {
+        return Err(refused(format!("{} is not Unicode text, which a script is written in", real.display())));
+    };
+    let request = survey::Request { base: beside.clone(), paths: vec![source.clone()], obey_orientation: true };
+    if !survey::would_take(&request, std::slice::from_ref(&output)).is_empty() {
+        let mistake = Diagnostic::mistake(format!("{} would lie among the stills", output.display()));
+        return Err(Failure::refused(mistake.help("name a script outside their folder with -o")));
+    }
+    let shoot = survey::survey(&request).map_err(Failure::refused)?;
+    let name = output.file_name().unwrap_or_default().to_string_lossy();
+    let text = starter::text(&shoot, &source, &folder.to_string_lossy(), &in_a_comment(&name));
+
+    let unwritable = |error: std::io::Error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", output.display())));
+    let mut unfinished = tempfile::Builder::new().prefix(".new").suffix(".lua").tempfile_in(&beside).map_err(unwritable)?;
+    unfinished.write_all(text.as_bytes()).map_err(unwritable)?;
+    let script = run(unfinished.path(), &[])?;
+    let mut reply = Reply::text(format!("{}\n", output.display()));
+    for shot in &script.shots {
+        let plan = resolve::resolve(shot, &shoot).map_err(Failure::refused)?;
+        reply.text += &plans::summary(&plan);
+    }
+    let mode = std::os::unix::fs::PermissionsExt::from_mode(0o644);
+    unfinished.as_file().set_permissions(mode).and_then(|()| unfinished.as_file().sync_all()).map_err(unwritable)?;
+    let kept = if options.force { unfinished.persist(&output) } else { unfinished.persist_noclobber(&output) };
+    kept.map_err(|error| unwritable(error.error))?;
+    reply.text += &format!("next: stillpath render {} --out clips\n", output.display());
+    Ok(reply)
+}
+
+/// How a script in the folder `beside` names `folder`, both canonical: relative where they share more than the root, so that
+/// both can be moved together. Nothing where that is no Unicode text.
+fn seen_from(folder: &Path, beside: &Path) -> Option<String> {
+    let shared = folder.components().zip(beside.components()).take_while(|(one, other)| one == other).count();
+    let up = beside.components().skip(shared).map(|_| Component::ParentDir);
+    let relative: PathBuf = up.chain(folder.components().skip(shared)).collect();
+    let seen = match (shared, relative == Path::new("")) {
+        (0 | 1, _) => folder,
+        (_, true) => Path::new("."),
+        (_, false) => &relative,
+    };
+    seen.to_str().map(str::to_owned)
+}
+
+/// A file name as a comment shows it: in quotes, with escapes, where it is not plain.
+fn in_a_comment(name: &str) -> String {
+    let plain = |letter: char| letter.is_ascii_alphanumeric() || "_-.".contains(letter);
+    if name.chars().all(plain) { name.to_owned() } else { format!("{name:?}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_source_is_named_from_where_the_script_lies() {
+        let seen = |folder: &str, beside: &str| seen_from(Path::new(folder), Path::new(beside)).unwrap();
+        assert_eq!(seen("/home/a/job/stills", "/home/a/job"), "stills");
+        assert_eq!(seen("/home/a/job/stills", "/home/a/scripts/moves"), "../../job/stills");
+        assert_eq!(seen("/home/a/job", "/home/a/job"), ".");
+        assert_eq!(seen("/media/card", "/home/a/job"), "/media/card");
+    }
+}

@@ -1,0 +1,135 @@
+//! What `explain` says of a frame, against the plan and against the maths done here once more.
+
+use crate::build::*;
+use stillpath::curve::ease::Ease;
+use stillpath::curve::zoom;
+use stillpath::diag::Diagnostics;
+use stillpath::plan::{Reasons, Way};
+use stillpath::resolve::{When, explain};
+use stillpath::shoot::Shoot;
+use stillpath::shot::{Moment, Pace, Rate, Shot};
+
+/// A shot with everything in it: a fitted pace on the shoot's axis, eased keys on several axes, two shapes and rates.
+fn everything() -> (Shot, Shoot) {
+    let mut shot = shot();
+    shot.fps = fps("24");
+    let mut keys = vec![
+        rate(21, Moment::Start, Rate::StillsPerFrame(2.0)),
+        rate(22, Moment::Part(0.4), Rate::FramesPerStill(2.0)),
+        rate(23, Moment::Part(0.8), Rate::StillsPerFrame(1.0)),
+    ];
+    keys[1].ease = Ease::keyword("ease-in-out").unwrap();
+    shot.pace = keyed(keys, Some(8.0));
+    shot.framing.keys = vec![
+        on(11, Moment::Screen(0.5), (0.5, 0.5), 1.0),
+        on(12, Moment::Still(40), (0.9, 0.45), 2.5),
+        on(13, Moment::End, (0.3, 0.6), 1.5),
+    ];
+    shot.framing.keys[1].ease = Ease::CubicBezier { x1: 0.4, y1: 0.0, x2: 0.2, y2: 1.0 };
+    shot.deliveries = vec![delivery("wide", 1920, 1080, "24"), delivery("vertical", 1080, 1920, "30000/1001")];
+    (shot, shoot_every(100, "2031-05-04 12:00:00", 5.0))
+}
+
+fn at(shot: &Shot, shoot: &Shoot, delivery: usize, frame: u64) -> Reasons {
+    explain(shot, shoot, delivery, &When::Frame(frame)).unwrap_or_else(|refused| panic!("{}", written(&refused)))
+}
+
+#[test]
+fn every_frames_reasons_add_up_to_its_row() {
+    let (shot, shoot) = everything();
+    let plan = plan(&shot, &shoot);
+    let mut ways = [0, 0];
+    for (index, delivery) in plan.deliveries.iter().enumerate() {
+        let mut scales: Vec<f64> = Vec::new();
+        for (frame, row) in delivery.rows.iter().enumerate() {
+            let reasons = at(&shot, &shoot, index, frame as u64);
+            assert_eq!(reasons.row, *row);
+            let window = match &reasons.framing.way {
+                Some(Way::Holds(key)) => key.window,
+                Some(Way::Between { from, to, progress, ease, eased }) => {
+                    ways[index] += 1;
+                    let gone = (reasons.seconds - from.seconds) / (to.seconds - from.seconds);
+                    assert!((gone - progress).abs() < 1e-12 && (ease.at(*progress) - eased).abs() < 1e-12);
+                    zoom::between(from.window, to.window, *eased)
+                }
+                None => panic!("frame {frame} has no keys"),
+            };
+            for (one, other) in [(window.x, row.window.x), (window.y, row.window.y), (window.width, row.window.width)] {
+                assert!((one - other).abs() < 1e-9, "frame {frame}: {window:?} {row:?}");
+            }
+            let unfitted = match reasons.pace.way.unwrap() {
+                Way::Holds(key) => key.rate,
+                Way::Between { from, to, eased, .. } => from.rate + (to.rate - from.rate) * eased,
+            };
+            scales.push(reasons.pace.rate / unfitted);
+        }
+        // A fit scales all rates alike.
+        assert!(scales.iter().all(|scale| (scale / scales[0] - 1.0).abs() < 1e-9), "{scales:?}");
+    }
+    assert!(ways.iter().all(|ways| *ways > 100), "{ways:?}");
+}
+
+#[test]
+fn the_rate_said_is_how_fast_the_plans_positions_advance() {
+    let (shot, shoot) = everything();
+    let rows = &plan(&shot, &shoot).deliveries[0].rows;
+    for frame in 1..rows.len() - 1 {
+        let measured = (rows[frame + 1].position - rows[frame - 1].position) * 12.0;
+        let said = at(&shot, &shoot, 0, frame as u64).pace.rate;
+        assert!((measured / said - 1.0).abs() < 0.02, "frame {frame}: {measured} measured, {said} said");
+    }
+}
+
+#[test]
+fn a_frame_is_found_by_a_moment_of_the_clip_or_of_the_shoot() {
+    let (shot, shoot) = everything();
+    let rows = &plan(&shot, &shoot).deliveries[0].rows;
+    let frame = |moment: Moment| explain(&shot, &shoot, 0, &When::Moment(moment)).unwrap().frame;
+    assert_eq!(frame(Moment::Start), 0);
+    assert_eq!(frame(Moment::End), rows.len() as u64 - 1);
+    assert_eq!((frame(Moment::Screen(1.0)), frame(Moment::Screen(1.04)), frame(Moment::Timecode(30))), (24, 24, 30));
+    for still in [1, 40, 77, 100] {
+        let found = frame(Moment::Still(still)) as usize;
+        assert!(rows[found].position >= still as f64 - 1.0 - 1e-9, "still {still}: frame {found}");
+        assert!(found == 0 || rows[found - 1].position < still as f64 - 1.0, "still {still}: frame {found} is not the first");
+    }
+    // Every 5 s from noon: 12:04:00 is still 49, at position 48.
+    assert_eq!(frame(clock("12:04")), frame(Moment::Still(49)));
+}
+
+#[test]
+fn a_frame_or_moment_that_is_not_there_is_refused_with_what_is() {
+    let (shot, shoot) = everything();
+    let refused = |when: &When| written(&explain(&shot, &shoot, 0, when).unwrap_err());
+    let frames = plan(&shot, &shoot).deliveries[0].rows.len();
+    assert!(refused(&When::Frame(9999)).contains(&format!("'wide' has frames 0 to {}; seen 9999", frames - 1)));
+    assert!(refused(&When::Moment(Moment::Screen(8.5))).contains("the clip lasts 8 s; seen 8.5 s"));
+    assert!(refused(&When::Moment(Moment::Still(101))).contains("there is no still(101)"));
+}
+
+#[test]
+fn windows_moved_inside_and_stills_held_are_said() {
+    let (mut shot, mut shoot) = everything();
+    shot.source.missing = stillpath::shot::Policy::Hold;
+    lose(&mut shoot, 40);
+    let reasons = explain(&shot, &shoot, 0, &When::Moment(Moment::Still(40))).unwrap();
+    assert_eq!((reasons.still.due.as_str(), reasons.still.shown.as_str()), ("STIL0040", "STIL0039"));
+    assert_eq!(reasons.still.held.as_deref(), Some("is missing"));
+    let said = written(&Diagnostics(reasons.remarks.clone()));
+    assert!(said.contains("shot.lua:12: the window at this key would leave the still and is moved inside: 'wide'"), "{said}");
+    let early = at(&shot, &shoot, 0, 0);
+    assert!(matches!(early.framing.way, Some(Way::Holds(_))) && early.still.held.is_none());
+    assert!(!written(&Diagnostics(early.remarks)).contains("moved inside"));
+}
+
+#[test]
+fn without_keys_the_largest_window_and_the_one_rate_are_the_reasons() {
+    let mut shot = shot();
+    shot.pace.value = Pace::Constant(Rate::FramesPerStill(2.0));
+    shot.framing.keys.clear();
+    let reasons = explain(&shot, &shoot(10), 0, &When::Frame(3)).unwrap();
+    assert!(reasons.framing.way.is_none() && reasons.pace.way.is_none() && reasons.pace.fit.is_none());
+    assert_eq!(reasons.row.slot.0, 1);
+    let text = reasons.text();
+    assert!(text.contains("no keys: the largest window of the frame's shape") && text.contains("throughout"), "{text}");
+}

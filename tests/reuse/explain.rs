@@ -1,0 +1,75 @@
+//! `explain` from the command line.
+
+use std::fs;
+
+use crate::common::Bench;
+
+const SCRIPT: &str = r#"return shot {
+  source = stills { "stills", missing = "hold" },
+  fps = 24,
+  pace = pace {
+    key { at = "start", rate = stills_per_frame(1) },
+    key { at = "end", rate = frames_per_still(4), ease = "ease-in" },
+    fit = "1s",
+  },
+  framing = framing {
+    key { at = "start", on = point(0.5, 0.5), zoom = 1 },
+    key { at = "end", on = point(0.9, 0.5), zoom = 2, ease = "ease-in-out" },
+  },
+  deliveries = {
+    delivery { "wide", frame = { 128, 72 } },
+    delivery { "square", frame = { 96, 96 } },
+  },
+}
+"#;
+
+#[test]
+fn a_frame_is_explained_in_a_few_lines_that_name_the_scripts_own() {
+    let bench = Bench::new(12);
+    fs::remove_file(bench.still(3)).unwrap();
+    bench.script(SCRIPT);
+    let explained = |frame: &str| bench.run(&["explain", "move.lua", "--delivery", "wide", "--frame", frame]).expect(0).out;
+    let text = explained("12");
+    let lines: Vec<&str> = text.lines().collect();
+    assert_eq!(lines[0], "frame 12 of 0 to 23 of 'wide' (move.lua:14), at 0.500 s");
+    assert!(lines[1].starts_with("still:  LAPS00") && lines[1].contains(", still("), "{text}");
+    assert!(
+        lines[2].contains("from 24.000 a second (move.lua:5) to 6.000 (move.lua:6); scaled to fit 1 s (move.lua:7)"),
+        "{text}"
+    );
+    assert!(lines[2].contains("% of the way, which \"ease-in\" makes"), "{text}");
+    assert!(lines[4].contains("52.2 % of the way, which \"ease-in-out\" makes"), "{text}");
+    assert!(
+        lines[5].ends_with("the key at 0.000 s (move.lua:10)") && lines[6].ends_with("the key at 0.958 s (move.lua:11)"),
+        "{text}"
+    );
+    assert!(text.contains("moved inside: 'wide' by 48 px left (move.lua:11)"), "{text}");
+    let held = (0..24).map(|frame| explained(&frame.to_string())).find(|text| text.contains("is held")).unwrap();
+    let due = "still:  LAPS0002; it is still(3)'s turn, LAPS0003, which is missing: the still before is held (move.lua:2)";
+    assert_eq!(held.lines().nth(1), Some(due));
+}
+
+#[test]
+fn a_frame_is_explained_as_json_and_its_row_is_the_plans() {
+    let bench = Bench::new(12);
+    bench.script(SCRIPT);
+    let json = bench.run(&["explain", "move.lua", "--delivery", "square", "--at", "0.5s", "--json"]).expect(0).json();
+    let plan = bench.run(&["plan", "move.lua", "--delivery", "square", "--json"]).expect(0).json();
+    assert_eq!(json["row"], plan["plans"][0]["deliveries"][0]["rows"][12]);
+    assert_eq!(json["framing"]["way"]["between"]["ease"], "\"ease-in-out\"");
+    assert_eq!(json["pace"]["fit"][1], 1.0);
+}
+
+#[test]
+fn a_moment_or_delivery_that_cannot_be_told_is_refused_with_what_to_write() {
+    let bench = Bench::new(4);
+    bench.script(SCRIPT);
+    let run = |more: &[&str]| bench.run(&[&["explain", "move.lua"], more].concat());
+    run(&["--frame", "3"]).expect(1).says("which of the deliveries? wide, square").says("--delivery");
+    run(&["--delivery", "wide", "--at", "noon"]).expect(1).says("a moment is 3.5").says("seen \"noon\"");
+    run(&["--delivery", "wide", "--at", "14:32"]).expect(1).says("times");
+    run(&["--delivery", "wide", "--at", "00:00:00:99"]).expect(1).says("run from 00 to 23");
+    run(&["--delivery", "wide", "--at", "-1"]).expect(64);
+    run(&["--delivery", "wide"]).expect(64).says("--frame");
+    run(&["--delivery", "wide", "--frame", "3", "--at", "2s"]).expect(64);
+}
