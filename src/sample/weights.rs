@@ -389,10 +389,10 @@ mod tests {
                     plain_worst = plain_worst.max((sum(false) - f64::from(wanted)).abs());
                     kept_worst = kept_worst.max((sum(whole) - f64::from(wanted)).abs());
                 }
-                // Of 255: what 32-bit floats round off, and what taking out up to 0.02 samples of displacement is worth in
-                // white noise, less the wider the kernel.
-                assert!(plain_worst < 1e-3, "{plain_worst} at {scale} from {start}");
-                assert!(kept_worst < 4.0 / stretch, "{kept_worst} at {scale} from {start}");
+                // Of 255: what 32-bit floats round off; and what putting white noise back by up to 0.02 samples comes to, which
+                // wide kernels hardly need.
+                assert!(plain_worst < 1e-4, "{plain_worst} at {scale} from {start}");
+                assert!(kept_worst < 1.5 / stretch.powi(4), "{kept_worst} at {scale} from {start}");
             }
         }
     }

@@ -53,7 +53,7 @@ fn full_sharpness_agrees_with_an_exact_peer_over_whole_frames() {
     let field = still();
     let still = grey16(&field);
     let mut painter = Painter::new();
-    // In the middle, in two corners, and the whole still's width.
+    // Off every edge where there is room, and in two corners.
     let corners = [(57.37, 41.81), (0.0, 0.0)];
     for scale in [1.3, 2.7, 1.0, 0.6] {
         let (width, height) = (f64::from(FRAME.width) * scale, f64::from(FRAME.height) * scale);
@@ -72,12 +72,7 @@ fn full_sharpness_agrees_with_an_exact_peer_over_whole_frames() {
             let mean = errors.iter().sum::<f64>() / errors.len() as f64;
             let worst = errors.iter().copied().fold(0.0, f64::max);
             println!("exact peer at {scale}x from ({x:.2}, {y:.2}): {mean:.4} codes mean, {worst:.3} max");
-            if scale > 1.0 {
-                assert!(mean <= 0.25 && worst <= 2.0, "{mean} mean, {worst} max at {scale}x");
-            } else {
-                // Near 1:1 the plain kernel is off its place by up to 0.02 source pixels: more at a hard edge of 215 codes.
-                assert!(mean <= 0.25 && worst <= 4.5, "{mean} mean, {worst} max at {scale}x");
-            }
+            assert!(mean <= 0.25 && worst <= 2.0, "{mean} mean, {worst} max at {scale}x");
         }
     }
 }
