@@ -1,9 +1,14 @@
-//! Pure maths of motion: eases, keyed tracks, and pace integrals with their inverses. No pixels, no scripts.
+//! Pure maths of motion: eases, keyed tracks, paths over the still, and pace integrals with their inverses. No pixels, no
+//! scripts.
 
 pub mod bezier;
 pub mod ease;
+pub mod flight;
+pub mod gait;
 mod integral;
 pub mod pace;
+pub mod spline;
+pub mod stroke;
 pub mod track;
 pub mod zoom;
 
