@@ -3,6 +3,7 @@
 mod build;
 mod moments;
 mod paces;
+mod paths;
 mod random;
 mod remarks;
 mod stills;
