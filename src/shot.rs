@@ -6,6 +6,7 @@ use jiff::civil::{Date, Time};
 use serde::Serialize;
 
 use crate::curve::ease::Ease;
+use crate::curve::stroke::Drawing;
 use crate::diag::{Place, Placed};
 use crate::units::{FrameRate, Size};
 
@@ -163,6 +164,26 @@ pub struct Framing {
     pub place: Place,
     /// In the order written; none means the largest window throughout.
     pub keys: Vec<FramingKey>,
+    /// The line the window follows from key to key.
+    pub path: Path,
+}
+
+/// The line a window follows from key to key.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Path {
+    /// Straight from one window to the next.
+    #[default]
+    Straight,
+    /// One curve through all keys, passed at even speed.
+    Smooth,
+    /// Up, across and down again between any two keys.
+    Flight {
+        /// How much is zoomed for how much is panned, above 0.
+        rho: f64,
+    },
+    /// A line drawn over the still, from the first key to the last; keys say how close.
+    Drawing(Drawing),
 }
 
 /// One key of a framing.
@@ -176,6 +197,10 @@ pub struct FramingKey {
     pub view: View,
     /// The way to this key from the one before.
     pub ease: Ease,
+    /// Seconds of screen time the window rests here before the next way begins, 0 or more.
+    pub hold: f64,
+    /// Whether the window comes to rest here and sets off from rest.
+    pub stop: bool,
 }
 
 /// Which window, before it is known for which frame shape and which still.
@@ -195,6 +220,11 @@ pub enum View {
         area: StillBox,
         /// Fraction of the frame's side kept free on each side, 0 to below 0.5.
         margin: f64,
+    },
+    /// Wherever the drawing is by then, at a closeness.
+    Along {
+        /// How close.
+        closeness: Closeness,
     },
 }
 

@@ -1,9 +1,16 @@
-//! Pure maths of motion: eases, keyed tracks, and pace integrals with their inverses. No pixels, no scripts.
+//! Pure maths of motion: eases, keyed tracks, paths over the still, and pace integrals with their inverses. No pixels, no
+//! scripts.
 
+mod band;
 pub mod bezier;
 pub mod ease;
+pub mod flight;
+pub mod gait;
 mod integral;
 pub mod pace;
+pub mod soft;
+pub mod spline;
+pub mod stroke;
 pub mod track;
 pub mod zoom;
 

@@ -1,20 +1,70 @@
 //! When each key of a framing comes, and the track of windows each delivery follows.
 
+use crate::curve::ease::Ease;
 use crate::curve::pace::PaceMap;
-use crate::curve::track::{Key, SLACK, Track};
+use crate::curve::soft::Tie;
+use crate::curve::track::{Key, SLACK, Spot, Track};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
-use crate::shot::{Delivery, FramingKey, Moment, Pace, Shot};
-use crate::units::ScreenTime;
+use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
+use crate::units::{FrameRate, ScreenTime};
 
 use super::moments::Moments;
+use super::route::{Route, Sight, Stand};
 use super::views;
 use super::words;
 
 /// A delivery's track, with the keys it was made of; no keys means the largest window throughout.
 pub(super) struct Framed<'a> {
     pub(super) track: Track<Window>,
-    pub(super) keys: &'a [FramingKey],
+    /// The key of each of the track's, one that holds twice over.
+    pub(super) keys: Vec<&'a FramingKey>,
+    route: Route,
+    /// By the track's keys, whether the window rests until this one.
+    rests: Vec<bool>,
+    /// Whether keys say where the window is, as they do but on a drawing.
+    placed: bool,
+}
+
+impl Framed<'_> {
+    /// The window due where a moment lies on the track, which may be outside the still.
+    pub(super) fn window(&self, spot: Spot) -> Window {
+        let keys = self.track.keys();
+        match spot {
+            Spot::Key(key) => keys[key].value,
+            Spot::Way { to, progress } => self.route.between((keys[to - 1].value, keys[to].value), to, progress),
+        }
+    }
+
+    /// Whether the path is straight from key to key, so that only an ease can lead it out of the still.
+    pub(super) fn straight(&self) -> bool {
+        matches!(self.route, Route::Straight(_))
+    }
+
+    /// What a bend of the path leaves as it is: keys where they are, rests at rest.
+    pub(super) fn ties(&self, fps: FrameRate, frames: usize) -> Vec<Tie> {
+        let keys = self.track.keys();
+        let mut ties = Vec::new();
+        let mut next = 0;
+        for frame in 0..frames {
+            let (at, then) = (fps.time_of(frame as u64).0, fps.time_of(frame as u64 + 1).0);
+            let rests = |time: f64| match self.track.spot(time) {
+                Spot::Key(_) => true,
+                Spot::Way { to, .. } => self.rests[to],
+            };
+            if rests(at) && rests(then - SLACK) {
+                ties.push(if self.placed { Tie::Key(frame, 0.0) } else { Tie::Rest(frame) });
+            }
+            while let Some(key) = keys.get(next).filter(|key| key.at + SLACK < then) {
+                let share = ((key.at - at) / (then - at)).max(0.0);
+                if self.placed {
+                    ties.push(Tie::Key(frame, if share < 1e-6 { 0.0 } else { share }));
+                }
+                next += 1;
+            }
+        }
+        ties
+    }
 }
 
 /// Every delivery's track; none where `found` says why not. A mistake that several deliveries share is said once.
@@ -26,35 +76,99 @@ pub(super) fn tracks<'a>(
     length: ScreenTime,
     found: &mut Diagnostics,
 ) -> Vec<Option<Framed<'a>>> {
-    let mut mistakes: Vec<Diagnostic> = Vec::new();
+    let mut said: Vec<Diagnostic> = Vec::new();
+    let clip = Clip { moments, pace, length };
     let tracks = shot
         .deliveries
         .iter()
         .zip(windows)
         .map(|(delivery, windows)| {
-            let keys = views::keys_of(shot, delivery);
-            let times = moments_of(shot, delivery, keys, &Clip { moments, pace, length }, &mut mistakes)?;
+            let framing = views::framing_of(shot, delivery);
+            let times = moments_of(shot, delivery, &framing.keys, &clip, &mut said)?;
             let windows = windows.as_ref()?;
-            let track = if keys.is_empty() {
-                let largest = Window::largest(moments.shoot.size, delivery.frame.aspect()).moved_inside(moments.shoot.size);
-                Track::new(vec![Key { at: 0.0, value: largest, ease: crate::curve::ease::Ease::Linear }])
-            } else {
-                let keyed = times.iter().zip(windows).zip(keys);
-                Track::new(keyed.map(|((at, window), key)| Key { at: *at, value: *window, ease: key.ease.clone() }).collect())
-            };
-            track.map(|track| Framed { track, keys })
+            if let (Path::Drawing(_), [key]) = (&framing.path, &framing.keys[..]) {
+                once(followed_by_one(framing, key), &mut said);
+                return None;
+            }
+            framed(framing, delivery, &times, windows, &clip, &mut said)
         })
         .collect();
-    for mistake in mistakes {
-        found.push(mistake);
+    for one in said {
+        found.push(one);
     }
     tracks
+}
+
+fn followed_by_one(framing: &Framing, key: &FramingKey) -> Diagnostic {
+    Diagnostic::mistake("a drawing is followed from the first key to the last, and there is only one")
+        .at(&key.place)
+        .word("key")
+        .with(&framing.place, "the framing with the drawing")
+        .help("key { at = \"start\" } sets off, key { at = \"end\" } arrives")
+}
+
+/// A delivery's track from when and where its keys are.
+fn framed<'a>(
+    framing: &'a Framing,
+    delivery: &Delivery,
+    times: &[f64],
+    windows: &[Window],
+    clip: &Clip<'_>,
+    said: &mut Vec<Diagnostic>,
+) -> Option<Framed<'a>> {
+    let still = clip.moments.shoot.size;
+    let mut stands: Vec<Stand> = Vec::with_capacity(times.len());
+    let mut keys = Vec::with_capacity(times.len());
+    for ((at, window), key) in times.iter().zip(windows).zip(&framing.keys) {
+        let arrival = Stand { at: *at, window: *window, ease: key.ease.clone(), stop: key.stop, rests: false };
+        let until = (at + key.hold).min(clip.length.0);
+        if until > at + SLACK {
+            stands.push(arrival.clone());
+            stands.push(Stand { at: until, ease: Ease::Linear, rests: true, ..arrival });
+            keys.extend([key, key]);
+        } else {
+            stands.push(arrival);
+            keys.push(key);
+        }
+        if at + key.hold > clip.length.0 + SLACK {
+            once(cut_short(key, *at, clip.length.0), said);
+        }
+    }
+    if stands.is_empty() {
+        let window = Window::largest(still, delivery.frame.aspect()).moved_inside(still);
+        stands.push(Stand { at: 0.0, window, ease: Ease::Linear, stop: false, rests: false });
+    }
+    let sight = Sight { place: delivery.subject_at, aspect: delivery.frame.aspect() };
+    let route = Route::through(&framing.path, &mut stands, sight, still);
+    for to in 1..stands.len() {
+        if route.goes_nowhere(to) && !stands[to].rests {
+            once(nowhere(keys[to], keys[to - 1]), said);
+        }
+    }
+    let rests = stands.iter().map(|stand| stand.rests).collect();
+    let track = stands.into_iter().map(|stand| Key { at: stand.at, value: stand.window, ease: stand.ease }).collect();
+    let placed = !matches!(framing.path, Path::Drawing(_));
+    Some(Framed { track: Track::new(track)?, keys, route, rests, placed })
+}
+
+fn cut_short(key: &FramingKey, at: f64, end: f64) -> Diagnostic {
+    Diagnostic::remark(format!("this key holds for {} s, and the clip ends before that", words::figure(key.hold)))
+        .at(&key.place)
+        .word("hold")
+        .help(format!("hold = {} is what the clip has left", words::figure_below(end - at)))
+}
+
+fn nowhere(key: &FramingKey, before: &FramingKey) -> Diagnostic {
+    Diagnostic::remark("the flight to this key goes nowhere: it shows what the key before shows")
+        .at(&key.place)
+        .with(&before.place, "the key before")
+        .help("another window here; or hold = seconds at the key before, which says that the window rests")
 }
 
 /// What can be said of the keys' moments where there is no pace to time them.
 pub(super) fn check_moments(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) {
     let mut mistakes: Vec<Diagnostic> = Vec::new();
-    for key in shot.deliveries.iter().flat_map(|delivery| views::keys_of(shot, delivery)) {
+    for key in shot.deliveries.iter().flat_map(|delivery| &views::framing_of(shot, delivery).keys) {
         if let Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) = key.at
             && let Err(mistake) = moments.position(&key.at)
         {
@@ -99,6 +213,9 @@ fn moments_of(
         if pair[1] <= pair[0] + SLACK {
             ordered = false;
             once(out_of_order(shot, pair[0], pair[1], &keys[0], &keys[1]), mistakes);
+        } else if pair[1] <= pair[0] + keys[0].hold + SLACK {
+            ordered = false;
+            once(held_too_long(pair[0], pair[1], &keys[0], &keys[1]), mistakes);
         }
     }
     ordered.then_some(times)
@@ -147,6 +264,15 @@ impl Clip<'_> {
         }
         Ok(seconds)
     }
+}
+
+fn held_too_long(from: f64, to: f64, held: &FramingKey, next: &FramingKey) -> Diagnostic {
+    let until = words::figure(from + held.hold);
+    Diagnostic::mistake(format!("this key holds until {until} s, and the key below it is at {} s", words::figure(to)))
+        .at(&held.place)
+        .word("hold")
+        .with(&next.place, "the key below it")
+        .help(format!("hold = less than {} leaves time for the way to the next key", words::figure(to - from)))
 }
 
 fn out_of_order(shot: &Shot, before: f64, after: f64, first: &FramingKey, second: &FramingKey) -> Diagnostic {

@@ -3,7 +3,8 @@
 //! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the still.
 //! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
 //! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
-//! (`framing`), and what every frame comes to (`rows`), with what a person should know about it (`remarks`).
+//! (`framing`), what lies between them (`route`), and what every frame comes to (`rows`), with what a person should know about
+//! it (`remarks`).
 
 mod axis;
 mod explain;
@@ -11,6 +12,7 @@ mod framing;
 mod moments;
 mod pace;
 mod remarks;
+mod route;
 mod rows;
 mod views;
 mod words;
@@ -78,7 +80,7 @@ fn look_at_resolved<T>(
     for (delivery, track) in shot.deliveries.iter().zip(&tracks) {
         let Some(track) = track else { continue };
         deliveries.push(rows::lay_out(
-            &rows::Sheet { delivery, track, pace: &pace, axis: &axis, still: shoot.size, length },
+            &rows::Sheet { delivery, track, pace: &pace, axis: &axis, still: shoot.size, length, strict: shot.strict },
             &mut found,
         ));
     }

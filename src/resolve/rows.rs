@@ -1,9 +1,10 @@
 //! What every frame of a delivery comes to: a position, a still, a window inside it.
 
 use crate::curve::pace::PaceMap;
+use crate::curve::soft;
 use crate::curve::track::Spot;
-use crate::curve::zoom;
 use crate::diag::{Diagnostic, Diagnostics};
+use crate::geom::Window;
 use crate::plan::{DeliveryPlan, Row};
 use crate::shot::Delivery;
 use crate::units::{ScreenTime, ShootPosition, Size};
@@ -16,6 +17,12 @@ use super::words::{self, Ranges};
 /// How far outside the still a window may be by rounding alone, in pixels.
 const ROUNDING: f64 = 1e-6;
 
+/// How many of the still's longer sides a path may lead out of it and still be bent; beyond it something was mistyped.
+const FARTHEST: f64 = 2.0;
+
+/// What a bend changes by more than this many pixels is said to be bent.
+const SAID: f64 = 0.01;
+
 /// What a delivery's rows are made from.
 pub(super) struct Sheet<'a> {
     pub(super) delivery: &'a Delivery,
@@ -24,6 +31,7 @@ pub(super) struct Sheet<'a> {
     pub(super) axis: &'a Axis,
     pub(super) still: Size,
     pub(super) length: ScreenTime,
+    pub(super) strict: bool,
 }
 
 /// Frames on the way to one key whose windows would leave the still, and by how many pixels at most.
@@ -33,54 +41,18 @@ struct Astray {
     most: f64,
 }
 
-/// One row a frame. An ease that overshoots out of the still is a mistake in `found`, with its frames.
+/// One row a frame. A path that would leave the still is bent, with its frames in `found`.
 pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPlan {
     let delivery = sheet.delivery;
-    let frames = delivery.fps.frames_in(sheet.length).max(1);
     let last = sheet.axis.places.len() - 1;
-    let mut rows = Vec::with_capacity(usize::try_from(frames).unwrap_or(0));
-    let mut astray: Vec<Astray> = Vec::new();
-    for frame in 0..frames {
-        let position = sheet.pace.position_of_frame(frame, delivery.fps);
-        let place = sheet.axis.places[ShootPosition(position).whole().min(last)];
-        let spot = sheet.track.track.spot(delivery.fps.time_of(frame).0);
-        let keys = sheet.track.track.keys();
-        let mut window = match spot {
-            Spot::Key(key) => keys[key].value,
-            Spot::Way { to, progress } => {
-                let window = zoom::between(keys[to - 1].value, keys[to].value, progress);
-                let outside = outside(window, sheet.still);
-                if outside > ROUNDING {
-                    stray(&mut astray, to, rows.len(), outside);
-                    keys[to].value
-                } else {
-                    window
-                }
-            }
-        };
-        // Rounding alone is left here; the sampler refuses even that.
-        if !window.inside(sheet.still, 0.0) {
-            window = window.moved_inside(sheet.still);
-        }
-        rows.push(Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window });
-    }
-    for stray in astray {
-        let key = &sheet.track.keys[stray.key];
-        let by = if stray.most.is_finite() { format!("by up to {} px", words::figure(stray.most)) } else { "without end".into() };
-        found.push(
-            Diagnostic::mistake(format!(
-                "the ease to this key overshoots out of the still in '{}', {by}: {}",
-                delivery.name,
-                stray.frames.frames()
-            ))
-            .at(&key.place)
-            .word("ease")
-            .with(&sheet.track.keys[stray.key - 1].place, "the key before")
-            .help(
-                "an ease whose output stays between 0 and 1, such as \"ease-in-out\"; or windows further from the still's edge",
-            ),
-        );
-    }
+    let rows = (0..)
+        .zip(windows(sheet, found))
+        .map(|(frame, window)| {
+            let position = sheet.pace.position_of_frame(frame, delivery.fps);
+            let place = sheet.axis.places[ShootPosition(position).whole().min(last)];
+            Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window }
+        })
+        .collect();
     DeliveryPlan {
         name: delivery.name.clone(),
         frame: delivery.frame,
@@ -88,6 +60,107 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         codec: delivery.codec.clone(),
         sharpness: delivery.sharpness,
         rows,
+    }
+}
+
+/// The window of every frame, inside the still.
+fn windows(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Window> {
+    let fps = sheet.delivery.fps;
+    let frames = fps.frames_in(sheet.length).max(1);
+    let mut astray: Vec<Astray> = Vec::new();
+    let mut windows = Vec::with_capacity(usize::try_from(frames).unwrap_or(0));
+    for frame in 0..frames {
+        let spot = sheet.track.track.spot(fps.time_of(frame).0);
+        let window = sheet.track.window(spot);
+        let outside = outside(window, sheet.still);
+        if outside > ROUNDING {
+            let (Spot::Key(key) | Spot::Way { to: key, .. }) = spot;
+            stray(&mut astray, key, windows.len(), outside);
+        }
+        windows.push(window);
+    }
+    let farthest = FARTHEST * f64::from(sheet.still.width.max(sheet.still.height));
+    if astray.iter().any(|stray| !stray.most.is_finite() || stray.most > farthest) {
+        for stray in astray.iter().filter(|stray| !stray.most.is_finite() || stray.most > farthest) {
+            found.push(too_far(sheet, stray));
+        }
+        return Vec::new();
+    }
+    if let Some(worst) = astray.iter().max_by(|one, other| one.most.total_cmp(&other.most)) {
+        let narrowest = views::NARROWEST * sheet.delivery.frame.aspect().max(1.0);
+        let ties = sheet.track.ties(fps, windows.len());
+        let bent = soft::bend(&windows, sheet.still, narrowest, &ties, fps.per_second());
+        found.push(said(sheet, worst, &windows, &bent));
+        windows = bent.windows;
+    }
+    for window in &mut windows {
+        // Rounding alone is left here; the sampler refuses even that.
+        if !window.inside(sheet.still, 0.0) {
+            *window = window.moved_inside(sheet.still);
+        }
+    }
+    windows
+}
+
+/// The mistake of a path that leads too far out of the still to be bent.
+fn too_far(sheet: &Sheet<'_>, stray: &Astray) -> Diagnostic {
+    let by = if stray.most.is_finite() { format!("by up to {} px", words::figure(stray.most)) } else { "without end".into() };
+    let (what, help) = if sheet.track.straight() {
+        (
+            "the ease to this key overshoots out of the still",
+            "an ease whose output stays between 0 and 1, such as \"ease-in-out\"",
+        )
+    } else {
+        ("the path to this key leads out of the still", "a smaller rho, a gentler ease, or keys nearer to one another")
+    };
+    let mistake =
+        Diagnostic::mistake(format!("{what} in '{}', {by}, too far to be bent: {}", sheet.delivery.name, stray.frames.frames()));
+    at_key(sheet, stray, mistake).help(help)
+}
+
+/// What is said of a path that was bent; refused where windows must not be moved.
+fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent) -> Diagnostic {
+    let (mut frames, mut most) = (Ranges::default(), 0.0_f64);
+    for (frame, (before, after)) in before.iter().zip(&bent.windows).enumerate() {
+        let moved = [after.x - before.x, after.y - before.y, after.right() - before.right(), after.bottom() - before.bottom()];
+        let moved = moved.into_iter().fold(0.0, |most: f64, edge| most.max(edge.abs()));
+        if moved > SAID {
+            frames.add(frame);
+        }
+        most = most.max(moved);
+    }
+    if frames.is_empty() {
+        frames.add_run(0, before.len() - 1);
+    }
+    let message = format!(
+        "'{}' would leave the still by up to {} px on the way to this key; its path is bent, by up to {} px: {}",
+        sheet.delivery.name,
+        words::figure_above(worst.most),
+        words::figure_above(most),
+        frames.frames()
+    );
+    let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
+    let diagnostic = at_key(sheet, worst, diagnostic).help(if sheet.track.straight() {
+        "an ease whose output stays between 0 and 1, such as \"ease-in-out\", needs no bend"
+    } else {
+        "windows further from the still's edge, or closer ones, need no bend"
+    });
+    if bent.widened > 1.0 {
+        let times = words::figure_above(bent.widened);
+        return diagnostic.help(format!(
+            "the keys leave no gentler way: it changes speed up to {times} times as hard as the path does elsewhere; a key moved \
+             in time or away from the edge helps"
+        ));
+    }
+    diagnostic
+}
+
+fn at_key(sheet: &Sheet<'_>, stray: &Astray, diagnostic: Diagnostic) -> Diagnostic {
+    let diagnostic = diagnostic.at(&sheet.track.keys[stray.key].place);
+    let diagnostic = if sheet.track.straight() { diagnostic.word("ease") } else { diagnostic };
+    match stray.key.checked_sub(1) {
+        Some(before) => diagnostic.with(&sheet.track.keys[before].place, "the key before"),
+        None => diagnostic,
     }
 }
 
@@ -106,7 +179,7 @@ fn stray(astray: &mut Vec<Astray>, key: usize, frame: usize, outside: f64) {
 }
 
 /// How far a window lies outside the still, in pixels; endless where it is no window at all.
-fn outside(window: crate::geom::Window, still: Size) -> f64 {
+fn outside(window: Window, still: Size) -> f64 {
     let sides = [
         -window.x,
         -window.y,

@@ -4,7 +4,7 @@ use kurbo::Point;
 
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::geom::Window;
-use crate::shot::{Closeness, Delivery, FramingKey, Shot, StillBox, StillPoint, View};
+use crate::shot::{Closeness, Delivery, Framing, FramingKey, Shot, StillBox, StillPoint, View};
 use crate::units::Size;
 
 use super::words;
@@ -18,9 +18,9 @@ pub(super) const NARROWEST: f64 = 1.0;
 /// How much is said of one line: a loop of a script makes many keys on one.
 const SAID: usize = 6;
 
-/// The keys that hold for a delivery: its own, or the shot's.
-pub(super) fn keys_of<'a>(shot: &'a Shot, delivery: &'a Delivery) -> &'a [FramingKey] {
-    &delivery.framing.as_ref().unwrap_or(&shot.framing).keys
+/// The framing that holds for a delivery: its own, or the shot's.
+pub(super) fn framing_of<'a>(shot: &'a Shot, delivery: &'a Delivery) -> &'a Framing {
+    delivery.framing.as_ref().unwrap_or(&shot.framing)
 }
 
 /// What kept a key's window from being the one asked for.
@@ -49,7 +49,7 @@ pub(super) fn resolve(shot: &Shot, still: Size, found: &mut Diagnostics) -> Vec<
     let mut all = Vec::with_capacity(shot.deliveries.len());
     for delivery in &shot.deliveries {
         let mut windows = Vec::new();
-        for key in keys_of(shot, delivery) {
+        for key in &framing_of(shot, delivery).keys {
             match window(key, delivery, still, &mut concerns) {
                 Ok(window) => windows.push(Some(window)),
                 Err(mistake) => {
@@ -97,6 +97,11 @@ fn window(key: &FramingKey, delivery: &Delivery, still: Size, concerns: &mut Vec
     match &key.view {
         View::On { point, closeness } => aim.on(*point, *closeness, concerns),
         View::Show { area, margin } => aim.show(*area, *margin, concerns),
+        View::Along { closeness } => {
+            let width = aim.width(*closeness, concerns)?;
+            let middle = Point::new(f64::from(still.width) / 2.0, f64::from(still.height) / 2.0);
+            Ok(Window::around(middle, width, width / delivery.frame.aspect()).moved_inside(still))
+        }
     }
 }
 
@@ -125,18 +130,23 @@ impl Aim<'_> {
             .word("on")
             .help("point(x, y) takes fractions from 0 to 1, px(x, y) takes pixels"));
         }
-        let (asked, name, value) = match closeness {
-            Closeness::Zoom(zoom) => (self.largest.width / zoom, "zoom", zoom),
-            Closeness::Span(span) => (across * span, "span", span),
-        };
-        if !asked.is_finite() || asked <= 0.0 || value <= 0.0 {
-            return Err(Diagnostic::mistake(format!("{name} lies above 0; seen {}", words::figure(value))).word(name));
-        }
-        let width = self.sized(asked, name, value, concerns)?;
+        let width = self.width(closeness, concerns)?;
         let wanted = self.placed(point, width);
         let moved = wanted.moved_inside(self.still);
         self.say_moved(wanted, moved, Some(point), concerns);
         Ok(moved)
+    }
+
+    /// The width that a closeness means.
+    fn width(&self, closeness: Closeness, concerns: &mut Vec<Concern>) -> Result<f64, Diagnostic> {
+        let (asked, name, value) = match closeness {
+            Closeness::Zoom(zoom) => (self.largest.width / zoom, "zoom", zoom),
+            Closeness::Span(span) => (f64::from(self.still.width) * span, "span", span),
+        };
+        if !asked.is_finite() || asked <= 0.0 || value <= 0.0 {
+            return Err(Diagnostic::mistake(format!("{name} lies above 0; seen {}", words::figure(value))).word(name));
+        }
+        self.sized(asked, name, value, concerns)
     }
 
     /// The width to use where `asked` is asked for: the largest at most, with a word where that is less.

@@ -15,7 +15,7 @@ use super::tables::moment_of;
 use super::tokens;
 use super::value::{as_made, seen};
 use crate::diag::{Diagnostic, Place, Placed};
-use crate::shot::{Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Shot, StillPoint, View};
+use crate::shot::{Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Shot, StillPoint, View};
 use crate::units::FrameRate;
 
 /// Deliveries of one shot.
@@ -39,7 +39,7 @@ fn shot(reader: &Reader) -> Option<What> {
     let length = reader.seconds("length").map(|seconds| Placed::new(seconds, reader.place.clone()));
     let framing = match reader.made("framing", Kind::Framing).map(|made| made.what) {
         Some(What::Framing(draft)) => track(reader, &draft, rate),
-        _ => Framing { place: reader.place.clone(), keys: Vec::new() },
+        _ => Framing { place: reader.place.clone(), keys: Vec::new(), path: Path::Straight },
     };
     let deliveries = deliveries(reader, rate);
     let strict = reader.truth("strict").unwrap_or(false);
@@ -71,16 +71,15 @@ fn keyed(reader: &Reader, draft: &DraftPace, place: &Place, fps: FrameRate) -> P
 
 fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
     let keys = timed(reader, &draft.keys, fps, |key, at| {
+        let closeness = key.span.map_or(Closeness::Zoom(key.zoom.unwrap_or(1.0)), Closeness::Span);
         let view = match (key.show, key.on) {
+            _ if matches!(draft.path, Path::Drawing(_)) => View::Along { closeness },
             (Some(area), _) => View::Show { area, margin: key.margin.unwrap_or(0.0) },
-            (None, on) => {
-                let closeness = key.span.map_or(Closeness::Zoom(key.zoom.unwrap_or(1.0)), Closeness::Span);
-                View::On { point: on.unwrap_or(StillPoint::Fraction(0.5, 0.5)), closeness }
-            }
+            (None, on) => View::On { point: on.unwrap_or(StillPoint::Fraction(0.5, 0.5)), closeness },
         };
-        Some(FramingKey { place: key.place.clone(), at, view, ease: key.ease.clone() })
+        Some(FramingKey { place: key.place.clone(), at, view, ease: key.ease.clone(), hold: key.hold, stop: key.stop })
     });
-    Framing { place: draft.place.clone(), keys }
+    Framing { place: draft.place.clone(), keys, path: draft.path.clone() }
 }
 
 /// The keys of a track with their moments at the shot's rate; those that have none there are recorded.

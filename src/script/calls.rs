@@ -1,5 +1,7 @@
 //! The constructors called with plain values: places, moments, rates, eases.
 
+use std::sync::Arc;
+
 use mlua::{Lua, MultiValue, Table, Value};
 
 use super::fields::{self, LINEAR, STOP_NUMBER};
@@ -9,6 +11,7 @@ use super::moments::{self, DraftMoment};
 use super::reader::Reader;
 use super::value::{plain_number, short_text};
 use crate::curve::ease::{Ease, Jump};
+use crate::curve::stroke::Drawing;
 use crate::diag::Diagnostic;
 use crate::shot::{Moment, Rate, StillBox, StillPoint};
 
@@ -30,6 +33,7 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
         let (x, y) = reader.number("x").zip(reader.number("y"))?;
         Some(What::Point(StillPoint::Pixels(x, y)))
     })?;
+    one("drawing", drawing)?;
     one("still", still)?;
     one("clock", clock)?;
     one("part", |reader| Some(What::Moment(DraftMoment::Known(Moment::Part(reader.number("fraction")?)))))?;
@@ -73,6 +77,20 @@ fn area(reader: &Reader) -> Option<What> {
         }
     }
     Some(What::Box(StillBox { x, y, width: width.min(1.0 - x), height: height.min(1.0 - y) }))
+}
+
+fn drawing(reader: &Reader) -> Option<What> {
+    match Drawing::parse(&reader.text("line")?) {
+        Ok(drawing) => Some(What::Drawing(Arc::new(drawing))),
+        Err(why) => {
+            reader.mistake(
+                Diagnostic::mistake(format!("drawing.line must be one line over the still: {why}")).word("drawing").help(
+                    "write drawing(\"M 0.1 0.5 L 0.9 0.5\"): M a first point, then L, Q, C, S, T or A to others, all from 0 to 1",
+                ),
+            );
+            None
+        }
+    }
 }
 
 fn still(reader: &Reader) -> Option<What> {

@@ -85,10 +85,23 @@ pub(super) static PACE: Form = Form {
 pub(super) static FRAMING: Form = Form {
     name: "framing",
     style: Style::Table,
-    fields: &[],
+    fields: &[
+        may(
+            "path",
+            Wants::Path,
+            "\"straight\"",
+            "the line from key to key: windows straight to the next, one smooth curve, flights that rise and land, or a drawing",
+        ),
+        may(
+            "rho",
+            Wants::Number(from_to(0.01, 10.0)),
+            "the square root of 2",
+            "with path = \"flight\": how much is zoomed for how much is panned; larger rises higher",
+        ),
+    ],
     items: Some(Items { wants: Wants::Value(Kind::Key), least: 1, most: 10_000, what: "keys" }),
     gives: Some(Kind::Framing),
-    help: "Where the window goes: keys with on and zoom or span, or with show.",
+    help: "Where the window goes: keys with on and zoom or span, with show, or along a drawing.",
 };
 
 pub(super) static KEY: Form = Form {
@@ -114,6 +127,13 @@ pub(super) static KEY: Form = Form {
             "0",
             "in a framing: fraction of the frame's side kept free around show, on each side",
         ),
+        may(
+            "hold",
+            Wants::Seconds,
+            "none",
+            "in a framing: seconds of screen time the window rests at this key before it goes on",
+        ),
+        may("stop", Wants::Truth, "false", "in a framing: the window comes to rest at this key and sets off from rest"),
     ],
     items: None,
     gives: Some(Kind::Key),
@@ -123,7 +143,7 @@ pub(super) static KEY: Form = Form {
 /// The fields of a key that belong to a pace.
 pub(super) const PACE_FIELDS: [&str; 2] = ["rate", "keep"];
 /// The fields of a key that belong to a framing.
-pub(super) const FRAMING_FIELDS: [&str; 5] = ["on", "zoom", "span", "show", "margin"];
+pub(super) const FRAMING_FIELDS: [&str; 7] = ["on", "zoom", "span", "show", "margin", "hold", "stop"];
 
 pub(super) static DELIVERY: Form = Form {
     name: "delivery",
@@ -182,7 +202,7 @@ pub(super) static DIAL_OPTIONS: Form = Form {
 const RATE: Option<Kind> = Some(Kind::Rate);
 
 /// Constructors called with plain values.
-pub(super) static CALLS: [Form; 14] = [
+pub(super) static CALLS: [Form; 15] = [
     Form {
         name: "box",
         style: Style::Call,
@@ -217,6 +237,18 @@ pub(super) static CALLS: [Form; 14] = [
         items: None,
         gives: Some(Kind::Point),
         help: "A point over the upright still, in continuous pixels: the first pixel's centre is px(0.5, 0.5).",
+    },
+    Form {
+        name: "drawing",
+        style: Style::Call,
+        fields: &[must(
+            "line",
+            Wants::Text,
+            "an SVG path in fractions of the still, in one stroke: \"M 0.1 0.5 C 0.3 0.2 0.6 0.2 0.9 0.5\"",
+        )],
+        items: None,
+        gives: Some(Kind::Drawing),
+        help: "A line drawn over the upright still, followed by the window's centre at even speed.",
     },
     Form {
         name: "still",

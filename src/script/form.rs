@@ -5,6 +5,9 @@ use super::moments::LONGEST;
 use crate::curve::ease::Ease;
 use crate::units::FrameRate;
 
+/// The paths that have a name.
+pub(super) const PATHS: [&str; 3] = ["straight", "smooth", "flight"];
+
 /// Numbers between two ends.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Range {
@@ -64,6 +67,7 @@ pub(super) enum Wants {
     Clock,
     Ease,
     Pace,
+    Path,
     Frame,
     Quality(&'static Form),
     Value(Kind),
@@ -101,6 +105,7 @@ impl Wants {
             Self::Clock => "a time: \"hh:mm\", \"hh:mm:ss\", \"day 2 hh:mm\" or \"2026-05-01 hh:mm\"".into(),
             Self::Ease => "an ease: a name such as \"ease-in-out\", cubic_bezier(…), steps(…) or linear { … }".into(),
             Self::Pace => "a rate such as stills_per_frame(1), over \"20s\", or pace { … }".into(),
+            Self::Path => format!("{} or drawing(\"M …\")", PATHS.map(|name| format!("{name:?}")).join(", ")),
             Self::Frame => "{ width, height } in whole pixels from 16 to 16384".into(),
             Self::Quality(_) => "a number from 0 to 100, or the codec's own { crf = 18, preset = \"medium\" }".into(),
             Self::Value(kind) => kind.words().into(),
@@ -128,6 +133,7 @@ impl Wants {
             Self::StillName => "integer|string".into(),
             Self::Ease => Ease::KEYWORDS.iter().map(|name| format!("{name:?}|")).collect::<String>() + Kind::Ease.class(),
             Self::Pace => "stillpath.Rate|stillpath.Length|stillpath.Pace".into(),
+            Self::Path => PATHS.map(|name| format!("{name:?}|")).concat() + Kind::Drawing.class(),
             Self::Frame => "[integer, integer]".into(),
             Self::Quality(own) => format!("number|{}", own.class()),
             Self::Value(kind) => kind.class().into(),

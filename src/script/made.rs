@@ -6,8 +6,9 @@ use mlua::{MetaMethod, UserData, UserDataFields, UserDataMethods};
 
 use super::moments::DraftMoment;
 use crate::curve::ease::Ease;
+use crate::curve::stroke::Drawing;
 use crate::diag::Place;
-use crate::shot::{Codec, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
+use crate::shot::{Codec, Path, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
 use crate::units::{FrameRate, Size};
 
 /// What a value is, in the script's words.
@@ -21,6 +22,7 @@ pub(super) enum Kind {
     Delivery,
     Point,
     Box,
+    Drawing,
     Moment,
     Rate,
     Length,
@@ -39,6 +41,7 @@ impl Kind {
             Self::Delivery => "a delivery",
             Self::Point => "a point",
             Self::Box => "a box",
+            Self::Drawing => "a drawing",
             Self::Moment => "a moment",
             Self::Rate => "a rate",
             Self::Length => "a length (over)",
@@ -57,6 +60,7 @@ impl Kind {
             Self::Delivery => "stillpath.Delivery",
             Self::Point => "stillpath.Point",
             Self::Box => "stillpath.Box",
+            Self::Drawing => "stillpath.Drawing",
             Self::Moment => "stillpath.Moment",
             Self::Rate => "stillpath.Rate",
             Self::Length => "stillpath.Length",
@@ -65,7 +69,7 @@ impl Kind {
     }
 
     /// All of them.
-    pub(super) const ALL: [Self; 12] = [
+    pub(super) const ALL: [Self; 13] = [
         Self::Stills,
         Self::Shot,
         Self::Pace,
@@ -74,6 +78,7 @@ impl Kind {
         Self::Delivery,
         Self::Point,
         Self::Box,
+        Self::Drawing,
         Self::Moment,
         Self::Rate,
         Self::Length,
@@ -101,6 +106,7 @@ pub(super) enum What {
     Delivery(Arc<DraftDelivery>),
     Point(StillPoint),
     Box(StillBox),
+    Drawing(Arc<Drawing>),
     Moment(DraftMoment),
     Rate(Rate),
     Length(f64),
@@ -120,6 +126,7 @@ impl What {
             Self::Delivery(_) => Kind::Delivery,
             Self::Point(_) => Kind::Point,
             Self::Box(_) => Kind::Box,
+            Self::Drawing(_) => Kind::Drawing,
             Self::Moment(_) => Kind::Moment,
             Self::Rate(_) => Kind::Rate,
             Self::Length(_) => Kind::Length,
@@ -143,6 +150,8 @@ pub(super) struct DraftKey {
     pub(super) zoom: Option<f64>,
     pub(super) span: Option<f64>,
     pub(super) margin: Option<f64>,
+    pub(super) hold: f64,
+    pub(super) stop: bool,
     /// The fields it was given, by name.
     pub(super) given: Vec<&'static str>,
 }
@@ -158,6 +167,7 @@ pub(super) struct DraftPace {
 #[derive(Debug, Clone)]
 pub(super) struct DraftFraming {
     pub(super) place: Place,
+    pub(super) path: Path,
     pub(super) keys: Vec<Arc<DraftKey>>,
 }
 

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use mlua::{Lua, MultiValue, Table, Value};
 
 use super::fields::{self, ARGUMENTS};
-use super::form::{Field, Form, Style, Wants};
+use super::form::{Field, Form, PATHS, Style, Wants};
 use super::hints;
 use super::made::{Kind, Made, What};
 use super::moments::{self, DraftMoment, LONGEST};
@@ -17,6 +17,7 @@ use super::state::State;
 use super::tokens::Entry;
 use super::value::{as_made, count, is_name, plain_number, seen, short_text, shorten};
 use crate::curve::ease::Ease;
+use crate::curve::stroke::Drawing;
 use crate::diag::{Diagnostic, Place};
 use crate::shot::{Moment, StillPoint};
 use crate::units::FrameRate;
@@ -25,6 +26,12 @@ use crate::units::FrameRate;
 enum Values {
     Table(Table),
     Call(Vec<Value>),
+}
+
+/// A value that has a name, or one that a constructor made.
+pub(super) enum Named<T> {
+    Name(&'static str),
+    Made(T),
 }
 
 /// The values a constructor was called with.
@@ -451,6 +458,24 @@ impl Reader {
             self.wrong(&path, field.wants, &value, help);
         }
         ease
+    }
+
+    /// A path by name, or a drawing.
+    pub(super) fn path(&self, name: &str) -> Option<Named<Drawing>> {
+        let (field, value, path) = self.given(name)?;
+        if value.is_userdata() {
+            return match self.made_value(&path, field.wants, &value, &[Kind::Drawing])?.what {
+                What::Drawing(drawing) => Some(Named::Made(Drawing::clone(&drawing))),
+                _ => None,
+            };
+        }
+        let text = short_text(&value);
+        let found = PATHS.into_iter().find(|name| text.as_deref() == Some(*name));
+        if found.is_none() {
+            let near = text.and_then(|text| crate::diag::nearest(&text, &PATHS)).map(|name| format!("did you mean {name:?}?"));
+            self.wrong(&path, field.wants, &value, near);
+        }
+        found.map(Named::Name)
     }
 
     /// A value made by a constructor of one kind, with the line that made it.

@@ -9,10 +9,11 @@ use super::fields::{DELIVERY, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, Q
 use super::form::{Form, Wants};
 use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::moments::{Axis, DraftMoment};
-use super::reader::Reader;
+use super::reader::{Named, Reader};
 use super::value::{plain_number, seen};
+use crate::curve::flight::Flight;
 use crate::diag::{Diagnostic, Placed};
-use crate::shot::{Codec, H264, Moment, Policy, Sharpness, Source, StillPoint};
+use crate::shot::{Codec, H264, Moment, Path, Policy, Sharpness, Source, StillPoint};
 use crate::units::Size;
 
 /// Makes a global of every constructor called with a table.
@@ -73,6 +74,8 @@ fn key(reader: &Reader) -> Option<What> {
         zoom: reader.number("zoom"),
         span: reader.number("span"),
         margin: reader.number("margin"),
+        hold: reader.seconds("hold").unwrap_or(0.0),
+        stop: reader.truth("stop").unwrap_or(false),
         given: KEY.fields.iter().map(|field| field.name).filter(|name| reader.has(name)).collect(),
     };
     // A broken key still says which fields it was given, so that a track can tell whether it belongs there.
@@ -155,9 +158,18 @@ fn pace(reader: &Reader) -> Option<What> {
 
 fn framing(reader: &Reader) -> Option<What> {
     let keys = keys(reader, "framing", Wants::Value(Kind::Key), &PACE_FIELDS, "pace");
+    let path = path(reader);
     for key in &keys {
         let has = |name: &str| key.given.contains(&name);
+        let drawn = matches!(path, Path::Drawing(_));
         let complaint = match (has("on"), has("show")) {
+            (true, _) if drawn => Some(("the drawing says where: a key along it has no point (on)", "on")),
+            (_, true) if drawn => Some(("the drawing says where: a key along it has no box (show)", "show")),
+            (false, false) if drawn && has("margin") => {
+                Some(("margin goes with show, which a key along a drawing has not", "margin"))
+            }
+            (false, false) if drawn && !(has("zoom") && has("span")) => None,
+            (false, false) if drawn => Some(("a key says how close by zoom or by span, not by both", "span")),
             (false, false) => Some(("a key of a framing needs a point (on) or a box (show)", "key")),
             (true, true) => Some(("a key of a framing has either a point (on) or a box (show), not both", "show")),
             (true, false) if has("margin") => Some(("margin goes with show: a point has none", "margin")),
@@ -172,15 +184,33 @@ fn framing(reader: &Reader) -> Option<What> {
             if !has("on") && !has("show") && reader.state.has_recorded(&key.place, "there is no '") {
                 continue;
             }
-            reader.state.record(
-                Diagnostic::mistake(complaint)
-                    .at(&key.place)
-                    .word(word)
-                    .help("write on = point(x, y) with zoom or span, or show = box(x, y, width, height) with margin"),
-            );
+            reader.state.record(Diagnostic::mistake(complaint).at(&key.place).word(word).help(if drawn {
+                "write key { at = \"start\", zoom = 2 }: along a drawing a key has a moment, and zoom or span"
+            } else {
+                "write on = point(x, y) with zoom or span, or show = box(x, y, width, height) with margin"
+            }));
         }
     }
-    Some(What::Framing(Arc::new(DraftFraming { place: reader.place.clone(), keys })))
+    Some(What::Framing(Arc::new(DraftFraming { place: reader.place.clone(), path, keys })))
+}
+
+/// The path of a framing; `rho` goes with a flight alone.
+fn path(reader: &Reader) -> Path {
+    let rho = reader.number("rho");
+    let path = match reader.path("path") {
+        Some(Named::Made(drawing)) => Path::Drawing(drawing),
+        Some(Named::Name("smooth")) => Path::Smooth,
+        Some(Named::Name("flight")) => Path::Flight { rho: rho.unwrap_or(Flight::RHO) },
+        _ => Path::Straight,
+    };
+    if reader.has("rho") && !matches!(path, Path::Flight { .. }) {
+        reader.mistake(
+            Diagnostic::mistake("rho belongs to a flight: no other path has it")
+                .word("rho")
+                .help("write path = \"flight\", or leave it out"),
+        );
+    }
+    path
 }
 
 fn delivery(reader: &Reader) -> Option<What> {

@@ -95,7 +95,7 @@ pub(crate) fn shot() -> Shot {
         fps: fps("24"),
         pace: Placed::new(Pace::Constant(Rate::StillsPerFrame(1.0)), line(3)),
         length: None,
-        framing: Framing { place: line(1), keys: Vec::new() },
+        framing: Framing { place: line(1), keys: Vec::new(), path: stillpath::shot::Path::Straight },
         deliveries: vec![delivery("wide", 1920, 1080, "24")],
         strict: false,
     }
@@ -118,13 +118,18 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
 /// A framing key by point and zoom; its way is straight.
 pub(crate) fn on(at_line: u32, at: Moment, point: (f64, f64), zoom: f64) -> FramingKey {
     let point = StillPoint::Fraction(point.0, point.1);
-    FramingKey { place: line(at_line), at, view: View::On { point, closeness: Closeness::Zoom(zoom) }, ease: Ease::Linear }
+    framing_key(at_line, at, View::On { point, closeness: Closeness::Zoom(zoom) })
 }
 
 /// A framing key by box and margin.
 pub(crate) fn show(at_line: u32, at: Moment, area: (f64, f64, f64, f64), margin: f64) -> FramingKey {
     let area = StillBox { x: area.0, y: area.1, width: area.2, height: area.3 };
-    FramingKey { place: line(at_line), at, view: View::Show { area, margin }, ease: Ease::Linear }
+    framing_key(at_line, at, View::Show { area, margin })
+}
+
+/// A framing key whose way is straight, and which is passed without a rest.
+pub(crate) fn framing_key(at_line: u32, at: Moment, view: View) -> FramingKey {
+    FramingKey { place: line(at_line), at, view, ease: Ease::Linear, hold: 0.0, stop: false }
 }
 
 /// A pace key whose way is straight and not kept.

@@ -4,6 +4,7 @@ mod build;
 mod explain;
 mod moments;
 mod paces;
+mod paths;
 mod random;
 mod remarks;
 mod stills;

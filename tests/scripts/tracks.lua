@@ -17,5 +17,5 @@ local n = pace { at = 0, rate = times(2) } --! pace has no field 'at' --! pace h
 local o = key { 0, on = p, at = 1 } --! key takes named fields only; seen 0 without a name
 local q = key(3) --! key takes one table; seen 3 --? write key { … }
 local r = shot() --! shot takes one table; seen nothing
-local s = framing { framing = {} } --! framing has no field 'framing' --? it has no named fields --! framing takes keys, at least 1
+local s = framing { framing = {} } --! framing has no field 'framing' --? there is: path, rho --! framing takes keys, at least 1
 return shot { source = stills { "a" }, pace = a, framing = c, deliveries = { delivery { "wide", frame = { 64, 64 } } } }

@@ -1,0 +1,97 @@
+//! A symmetric, positive system of equations whose entries lie near the diagonal.
+
+/// How many diagonals below the main one.
+pub(super) const REACH: usize = 8;
+
+/// The lower half, row by row: `REACH` entries left of the diagonal, then the diagonal.
+#[derive(Debug, Clone)]
+pub(super) struct Band(Vec<[f64; REACH + 1]>);
+
+impl Band {
+    /// All zeros, of so many rows.
+    pub(super) fn zeros(rows: usize) -> Self {
+        Self(vec![[0.0; REACH + 1]; rows])
+    }
+
+    /// Adds to one entry and, the matrix being symmetric, to its mirror image. `row` is `column` or up to [`REACH`] more.
+    pub(super) fn add(&mut self, row: usize, column: usize, value: f64) {
+        self.0[row][REACH + column - row] += value;
+    }
+
+    /// The matrix times a vector.
+    pub(super) fn times(&self, vector: &[f64]) -> Vec<f64> {
+        let mut product = vec![0.0; vector.len()];
+        for (row, entries) in self.0.iter().enumerate() {
+            for column in row.saturating_sub(REACH)..row {
+                let entry = entries[REACH + column - row];
+                product[row] += entry * vector[column];
+                product[column] += entry * vector[row];
+            }
+            product[row] += entries[REACH] * vector[row];
+        }
+        product
+    }
+
+    /// The solution for one right-hand side, by Cholesky's L D Lᵀ in place.
+    pub(super) fn solve(mut self, right: &[f64]) -> Vec<f64> {
+        let rows = self.0.len();
+        let mut solution = right.to_vec();
+        for row in 0..rows {
+            let first = row.saturating_sub(REACH);
+            for column in first..row {
+                let mut entry = self.0[row][REACH + column - row];
+                for before in first.max(column.saturating_sub(REACH))..column {
+                    entry -= self.0[row][REACH + before - row] * self.0[column][REACH + before - column];
+                }
+                // Held as L times D until the row's diagonal is done.
+                self.0[row][REACH + column - row] = entry;
+            }
+            let mut diagonal = self.0[row][REACH];
+            for column in first..row {
+                let held = self.0[row][REACH + column - row];
+                let lower = held / self.0[column][REACH];
+                diagonal -= held * lower;
+                solution[row] -= lower * solution[column];
+                self.0[row][REACH + column - row] = lower;
+            }
+            self.0[row][REACH] = diagonal;
+        }
+        for row in (0..rows).rev() {
+            solution[row] /= self.0[row][REACH];
+        }
+        for row in (0..rows).rev() {
+            let known = solution[row];
+            for column in row.saturating_sub(REACH)..row {
+                solution[column] -= self.0[row][REACH + column - row] * known;
+            }
+        }
+        solution
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_solution_times_the_matrix_is_the_right_hand_side() {
+        let rows = 60;
+        let mut band = Band::zeros(rows);
+        let mut seed = 1_u32;
+        let mut chance = || {
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            f64::from(seed) / f64::from(u32::MAX) - 0.5
+        };
+        for row in 0..rows {
+            for column in row.saturating_sub(REACH)..row {
+                band.add(row, column, chance());
+            }
+            band.add(row, row, 20.0);
+        }
+        let right: Vec<f64> = (0..rows).map(|_| chance()).collect();
+        let solution = band.clone().solve(&right);
+        for (seen, due) in band.times(&solution).iter().zip(&right) {
+            assert!((seen - due).abs() < 1e-13);
+        }
+    }
+}

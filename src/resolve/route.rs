@@ -1,0 +1,136 @@
+//! The line a delivery's window follows between its keys.
+//!
+//! What moves along a path is the point of the still at the delivery's `place` in the frame, which is the window's centre
+//! where nothing is said: so a zoom on one point keeps that point where it is on screen, whatever the path.
+
+use kurbo::Point;
+
+use crate::curve::ease::Ease;
+use crate::curve::flight::{self, Flight};
+use crate::curve::gait::{Gait, Knot, Monotone};
+use crate::curve::stroke::Stroke;
+use crate::curve::zoom;
+use crate::geom::Window;
+use crate::shot::Path;
+use crate::units::Size;
+
+/// A key of a framing once it is known when, which window, and what it is passed like.
+#[derive(Debug, Clone)]
+pub(super) struct Stand {
+    pub(super) at: f64,
+    pub(super) window: Window,
+    pub(super) ease: Ease,
+    pub(super) stop: bool,
+    /// Whether the window rests from the stand before until this one.
+    pub(super) rests: bool,
+}
+
+/// Where in a frame the subject sits, and the frame's width over its height.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sight {
+    pub(super) place: (f64, f64),
+    pub(super) aspect: f64,
+}
+
+impl Sight {
+    fn view(self, window: Window) -> flight::View {
+        let point = Point::new(window.x + self.place.0 * window.width, window.y + self.place.1 * window.height);
+        flight::View { point, width: window.width }
+    }
+
+    fn window(self, view: flight::View) -> Window {
+        let height = view.width / self.aspect;
+        Window::new(view.point.x - self.place.0 * view.width, view.point.y - self.place.1 * height, view.width, height)
+    }
+}
+
+/// What lies between a delivery's keys.
+#[derive(Debug, Clone)]
+pub(super) enum Route {
+    /// Straight from window to window, one gait a way.
+    Straight(Vec<Gait>),
+    /// One line, passed at a speed and a zoom that do not jump at a key.
+    Line { stroke: Box<Stroke>, along: Monotone, log_width: Monotone, sight: Sight },
+    /// One flight and one gait a way.
+    Flights { flights: Vec<(Flight, Gait)>, sight: Sight },
+}
+
+impl Route {
+    /// The route through stands in order of time. A drawing says where its stands are: their windows are moved there.
+    pub(super) fn through(path: &Path, stands: &mut [Stand], sight: Sight, still: Size) -> Self {
+        match path {
+            Path::Straight => Self::Straight(stands.windows(2).map(|pair| Gait::resting(pair[0].stop, pair[1].stop)).collect()),
+            Path::Smooth => {
+                let points: Vec<Point> = stands.iter().map(|stand| sight.view(stand.window).point).collect();
+                let (stroke, along) = Stroke::through(&points);
+                Self::line(stroke, &along, stands, sight)
+            }
+            Path::Drawing(drawing) => {
+                let stroke = drawing.over(f64::from(still.width), f64::from(still.height));
+                let along = shared_out(stroke.length(), stands);
+                for (stand, along) in stands.iter_mut().zip(&along) {
+                    stand.window = sight.window(flight::View { point: stroke.at(*along), width: stand.window.width });
+                }
+                Self::line(stroke, &along, stands, sight)
+            }
+            Path::Flight { rho } => {
+                let last = stands.len().saturating_sub(2);
+                let flights = stands.windows(2).enumerate().map(|(way, pair)| {
+                    let flight = Flight::new(sight.view(pair[0].window), sight.view(pair[1].window), *rho);
+                    // Every flight lands before the next one takes off.
+                    (flight, Gait::resting(way > 0 || pair[0].stop, way < last || pair[1].stop))
+                });
+                Self::Flights { flights: flights.collect(), sight }
+            }
+        }
+    }
+
+    fn line(stroke: Stroke, along: &[f64], stands: &[Stand], sight: Sight) -> Self {
+        let curve = |values: Vec<f64>| {
+            let knots: Vec<Knot<'_>> = stands
+                .iter()
+                .zip(values)
+                .map(|(stand, value)| Knot { at: stand.at, value, ease: &stand.ease, stop: stand.stop })
+                .collect();
+            Monotone::new(&knots)
+        };
+        let log_width = curve(stands.iter().map(|stand| stand.window.width.ln()).collect());
+        Self::Line { stroke: Box::new(stroke), along: curve(along.to_vec()), log_width, sight }
+    }
+
+    /// The window on the way `to` a stand from the one before, at eased progress; `ends` are the windows there.
+    pub(super) fn between(&self, ends: (Window, Window), to: usize, progress: f64) -> Window {
+        match self {
+            Self::Straight(gaits) => zoom::between(ends.0, ends.1, gaits[to - 1].at(progress)),
+            Self::Line { stroke, along, log_width, sight } => {
+                let width = log_width.at(to, progress).exp();
+                sight.window(flight::View { point: stroke.at(along.at(to, progress)), width })
+            }
+            Self::Flights { flights, sight } => {
+                let (flight, gait) = &flights[to - 1];
+                sight.window(flight.at(gait.at(progress)))
+            }
+        }
+    }
+
+    /// Whether the way to a stand is a flight that goes nowhere.
+    pub(super) fn goes_nowhere(&self, to: usize) -> bool {
+        matches!(self, Self::Flights { flights, .. } if flights[to - 1].0.length() == 0.0)
+    }
+}
+
+/// How far along a line each stand is where all of it is passed at one speed, rests apart.
+fn shared_out(length: f64, stands: &[Stand]) -> Vec<f64> {
+    let mut moving = 0.0;
+    let mut along: Vec<f64> = Vec::with_capacity(stands.len());
+    for (index, stand) in stands.iter().enumerate() {
+        if index > 0 && !stand.rests {
+            moving += stand.at - stands[index - 1].at;
+        }
+        along.push(moving);
+    }
+    if moving > 0.0 {
+        along.iter_mut().for_each(|along| *along *= length / moving);
+    }
+    along
+}
