@@ -161,7 +161,9 @@ fn the_ruler_finds_nothing_in_an_ideal_zoom_and_much_in_an_unfiltered_one() {
         let (ideal, unfiltered) = (left_over(&ideal, &windows), left_over(&unfiltered, &windows));
         println!("zoom {} to {}: ideal {ideal:.4} %, unfiltered bilinear {unfiltered:.1} %", zoom.0, zoom.1);
         assert!(ideal < 0.1, "the floor is {ideal} %");
-        assert!(unfiltered > 16.0, "{unfiltered}");
+        // About 1:1 there is little to filter: there it only has to stand out from the floor.
+        let bar = if zoom.0 > 1.1 { 16.0 } else { 5.0 };
+        assert!(unfiltered > bar, "{unfiltered}");
     }
 }
 
