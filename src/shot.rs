@@ -49,8 +49,21 @@ pub struct Source {
     pub from: Option<Placed<Moment>>,
     /// The last moment used, on the shoot's axis.
     pub to: Option<Placed<Moment>>,
+    /// What is left out between them, in any order.
+    pub cuts: Vec<Cut>,
     /// Whether the stills' orientation tags are obeyed (`orientation = "ignore"` turns that off).
     pub obey_orientation: bool,
+}
+
+/// `cut(from, to)`: stills left out, both ends among them.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cut {
+    /// The `cut(…)` call.
+    pub place: Place,
+    /// The first moment left out, on the shoot's axis.
+    pub from: Moment,
+    /// The last moment left out, on the shoot's axis.
+    pub to: Moment,
 }
 
 /// What a script wants done about a missing or damaged still.

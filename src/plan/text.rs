@@ -61,13 +61,14 @@ pub fn summary(plan: &Plan) -> String {
         out.push('\n');
     }
     let tally = &plan.tally;
-    let slots = tally.used + tally.passed_over + tally.outside_part + tally.damaged.len() + tally.missing.len();
+    let slots = tally.used + tally.passed_over + tally.outside_part + tally.cut + tally.damaged.len() + tally.missing.len();
     let _infallible = writeln!(
         out,
-        "{slots} stills = {} used + {} passed over + {} outside the part + {} damaged + {} missing; {} files set aside",
+        "{slots} stills = {} used + {} passed over + {} outside the part + {} cut + {} damaged + {} missing; {} files set aside",
         tally.used,
         tally.passed_over,
         tally.outside_part,
+        tally.cut,
         tally.damaged.len(),
         tally.missing.len(),
         tally.set_aside

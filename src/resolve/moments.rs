@@ -122,7 +122,7 @@ struct Hit {
     day: f64,
 }
 
-fn number(count: usize) -> f64 {
+pub(super) fn number(count: usize) -> f64 {
     #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
     let number = count as f64;
     number
@@ -139,7 +139,7 @@ impl Moments<'_> {
     /// The position on the shot's axis of a moment of the shoot: `still`, `clock` or `part`.
     ///
     /// # Errors
-    /// A mistake without a place: no such still or time, or one outside the part of the shoot that is used.
+    /// A mistake without a place: no such still or time, or one outside the part of the shoot that is used, or in a cut.
     pub(super) fn position(&self, moment: &Moment) -> Result<f64, Diagnostic> {
         if let Moment::Part(part) = moment {
             return fraction(*part).map(|part| part * self.axis.stills());
@@ -151,6 +151,9 @@ impl Moments<'_> {
         }
         if slots >= number(part.end) && part.end < self.shoot.slots.len() {
             return Err(outside(slots, self.shoot, "after 'to'", part.end - 1));
+        }
+        if let Some(cut) = self.axis.cut_at(slots) {
+            return Err(outside(slots, self.shoot, "inside a cut", self.axis.beside(cut)).with(&cut.place, "the cut"));
         }
         Ok(self.axis.position(slots))
     }

@@ -12,7 +12,7 @@ use super::made::{DraftDelivery, DraftFraming, DraftPace, Kind, What};
 use super::reader::Reader;
 use super::state::State;
 use super::tables::moment_of;
-use super::value::{as_made, seen};
+use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
 use crate::shot::{Closeness, Delivery, Framing, FramingKey, Pace, PaceKey, Shot, StillPoint, View};
 use crate::units::FrameRate;
@@ -96,11 +96,11 @@ fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
 
 fn deliveries(reader: &Reader, fps: FrameRate) -> Vec<Delivery> {
     let value = reader.raw("deliveries");
-    let Value::Table(list) = &value else {
+    if !value.is_table() {
         reader.refuse("deliveries", as_made(&value).map(|_| "put it in braces: deliveries = { delivery { … } }".into()));
         return Vec::new();
-    };
-    let Some(values) = sequence(list) else {
+    }
+    let Some(values) = sequence(&value) else {
         reader.mistake(
             Diagnostic::mistake("shot.deliveries must be a list, without names or gaps")
                 .word("deliveries")
@@ -143,17 +143,6 @@ fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate) -> Delivery 
     }
 }
 
-/// The values of a table that has nothing but `1 … n`.
-fn sequence(table: &Table) -> Option<Vec<Value>> {
-    let mut values = BTreeMap::new();
-    for pair in table.pairs::<Value, Value>() {
-        let (Value::Integer(index), value) = pair.ok()? else { return None };
-        values.insert(index, value);
-    }
-    let whole = (1..).zip(values.keys()).all(|(due, seen)| due == *seen);
-    whole.then(|| values.into_values().collect())
-}
-
 /// The shots of what a script returned; what is not one is recorded at the script's last line.
 pub(super) fn returned(state: &State, value: &Value, last_line: &Place) -> Vec<Shot> {
     let refuse = |message: String| {
@@ -162,7 +151,7 @@ pub(super) fn returned(state: &State, value: &Value, last_line: &Place) -> Vec<S
         Vec::new()
     };
     let values = match value {
-        Value::Table(list) => match sequence(list) {
+        Value::Table(_) => match sequence(value) {
             Some(values) if !values.is_empty() => values,
             _ => return refuse("a script returns a shot or a list of shots; seen a table that is no list of any".into()),
         },

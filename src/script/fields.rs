@@ -43,6 +43,7 @@ pub(super) static STILLS: Form = Form {
         ),
         may("from", Wants::ShootMoment, "\"start\"", "the first moment of the shoot that is used"),
         may("to", Wants::ShootMoment, "\"end\"", "the last moment of the shoot that is used"),
+        may("cuts", Wants::List(Kind::Cut), "none", "parts of the shoot to leave out, such as a night or a passer-by"),
         may(
             "orientation",
             Wants::Choice(&["obey", "ignore"]),
@@ -182,7 +183,7 @@ pub(super) static DIAL_OPTIONS: Form = Form {
 const RATE: Option<Kind> = Some(Kind::Rate);
 
 /// Constructors called with plain values.
-pub(super) static CALLS: [Form; 14] = [
+pub(super) static CALLS: [Form; 15] = [
     Form {
         name: "box",
         style: Style::Call,
@@ -245,6 +246,17 @@ pub(super) static CALLS: [Form; 14] = [
         items: None,
         gives: Some(Kind::Moment),
         help: "The moment a fraction of the way through the shoot.",
+    },
+    Form {
+        name: "cut",
+        style: Style::Call,
+        fields: &[
+            must("from", Wants::ShootMoment, "the first moment left out"),
+            must("to", Wants::ShootMoment, "the last moment left out, the still it names among it"),
+        ],
+        items: None,
+        gives: Some(Kind::Cut),
+        help: "A part of the shoot to leave out, both ends included: it takes no time, and no key may lie in it.",
     },
     Form {
         name: "stills_per_frame",

@@ -7,13 +7,14 @@ use mlua::{MetaMethod, UserData, UserDataFields, UserDataMethods};
 use super::moments::DraftMoment;
 use crate::curve::ease::Ease;
 use crate::diag::Place;
-use crate::shot::{Codec, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
+use crate::shot::{Codec, Cut, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
 use crate::units::{FrameRate, Size};
 
 /// What a value is, in the script's words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Kind {
     Stills,
+    Cut,
     Shot,
     Pace,
     Framing,
@@ -32,6 +33,7 @@ impl Kind {
     pub(super) fn words(self) -> &'static str {
         match self {
             Self::Stills => "a source (stills { … })",
+            Self::Cut => "a cut",
             Self::Shot => "a shot",
             Self::Pace => "a pace",
             Self::Framing => "a framing",
@@ -50,6 +52,7 @@ impl Kind {
     pub(super) fn class(self) -> &'static str {
         match self {
             Self::Stills => "stillpath.Source",
+            Self::Cut => "stillpath.Cut",
             Self::Shot => "stillpath.Shot",
             Self::Pace => "stillpath.Pace",
             Self::Framing => "stillpath.Framing",
@@ -65,8 +68,9 @@ impl Kind {
     }
 
     /// All of them.
-    pub(super) const ALL: [Self; 12] = [
+    pub(super) const ALL: [Self; 13] = [
         Self::Stills,
+        Self::Cut,
         Self::Shot,
         Self::Pace,
         Self::Framing,
@@ -94,6 +98,7 @@ pub(super) struct Made {
 #[derive(Debug, Clone)]
 pub(super) enum What {
     Stills(Source),
+    Cut(Cut),
     Shot(Arc<Shot>),
     Pace(Arc<DraftPace>),
     Framing(Arc<DraftFraming>),
@@ -113,6 +118,7 @@ impl What {
     pub(super) fn kind(&self) -> Kind {
         match self {
             Self::Stills(_) => Kind::Stills,
+            Self::Cut(_) => Kind::Cut,
             Self::Shot(_) => Kind::Shot,
             Self::Pace(_) => Kind::Pace,
             Self::Framing(_) => Kind::Framing,

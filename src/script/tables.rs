@@ -10,9 +10,9 @@ use super::form::{Form, Wants};
 use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::moments::{Axis, DraftMoment};
 use super::reader::Reader;
-use super::value::{plain_number, seen};
+use super::value::{as_made, plain_number, seen, sequence};
 use crate::diag::{Diagnostic, Placed};
-use crate::shot::{Codec, H264, Moment, Policy, Sharpness, Source, StillPoint};
+use crate::shot::{Codec, Cut, H264, Moment, Policy, Sharpness, Source, StillPoint};
 use crate::units::Size;
 
 /// Macroblocks of the largest frame H.264 has a level for (ITU-T H.264, table A-1, MaxFS of level 6.2; from memory).
@@ -38,7 +38,7 @@ fn stills(reader: &Reader) -> Option<What> {
         _ => Policy::Stop,
     };
     let moment = |name: &str| {
-        let place = super::value::as_made(&reader.raw(name)).map_or_else(|| reader.place.clone(), |made| made.place);
+        let place = as_made(&reader.raw(name)).map_or_else(|| reader.place.clone(), |made| made.place);
         match reader.moment(name)? {
             DraftMoment::Known(moment) => Some(Placed::new(moment, place)),
             DraftMoment::Timecode(_) => None,
@@ -52,8 +52,29 @@ fn stills(reader: &Reader) -> Option<What> {
         damaged: policy("damaged"),
         from: moment("from"),
         to: moment("to"),
+        cuts: cuts(reader),
         obey_orientation: reader.text("orientation").as_deref() != Some("ignore"),
     }))
+}
+
+fn cuts(reader: &Reader) -> Vec<Cut> {
+    let value = reader.raw("cuts");
+    if value.is_nil() {
+        return Vec::new();
+    }
+    let Some(values) = sequence(&value) else {
+        reader.refuse("cuts", as_made(&value).map(|_| "put it in braces: cuts = { cut(still(10), still(20)) }".into()));
+        return Vec::new();
+    };
+    let one = |(index, value): (i64, &Value)| {
+        let path = format!("stills.cuts[{index}]");
+        match reader.made_value(&path, Wants::Value(Kind::Cut), value, &[Kind::Cut])?.what {
+            What::Cut(cut) => Some(cut),
+            _ => None,
+        }
+    };
+    reader.state.count(values.len());
+    (1..).zip(&values).filter_map(one).collect()
 }
 
 fn key(reader: &Reader) -> Option<What> {

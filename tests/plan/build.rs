@@ -90,6 +90,7 @@ pub(crate) fn shot() -> Shot {
             damaged: Policy::Stop,
             from: None,
             to: None,
+            cuts: Vec::new(),
             obey_orientation: true,
         },
         fps: fps("24"),

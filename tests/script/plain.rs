@@ -225,3 +225,13 @@ fn a_byte_order_mark_and_a_shell_line_move_no_line_numbers() {
     let text = format!("\u{feff}#!/usr/bin/env stillpath\n{}", shot(""));
     assert_eq!(run(&text).unwrap().shots[0].place.line, 2);
 }
+
+#[test]
+fn cuts_keep_their_moments_and_their_lines() {
+    let text = shot("").replace("{ 'stills' }", "{ 'stills', cuts = {\ncut(still(3), still 'B'),\ncut(clock '22:00', 'end') } }");
+    let script = run(&text).unwrap_or_else(|refused| panic!("{:#?}", refused.diagnostics));
+    let cuts = &script.shots[0].source.cuts;
+    assert_eq!(cuts.iter().map(|cut| cut.place.line).collect::<Vec<_>>(), [2, 3]);
+    assert_eq!((&cuts[0].from, &cuts[0].to), (&Moment::Still(3), &Moment::StillNamed("B".into())));
+    assert_eq!(cuts[1].to, Moment::End);
+}
