@@ -107,6 +107,11 @@ impl Axis {
         stills
     }
 
+    /// Which place a slot that takes room has.
+    pub(super) fn place_of(&self, slot: SlotIndex) -> usize {
+        self.before[slot.0]
+    }
+
     /// Where on the axis a position among all the slots lies: slots without a place take no room.
     pub(super) fn position(&self, slots: f64) -> f64 {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positions are clamped to the slots")]

@@ -6,7 +6,7 @@ use crate::curve::zoom;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{DeliveryPlan, Row};
 use crate::shot::Delivery;
-use crate::units::{ScreenTime, ShootPosition, Size};
+use crate::units::{ScreenTime, Size};
 
 use super::axis::Axis;
 use super::framing::Framed;
@@ -41,8 +41,8 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
     let mut rows = Vec::with_capacity(usize::try_from(frames).unwrap_or(0));
     let mut astray: Vec<Astray> = Vec::new();
     for frame in 0..frames {
-        let position = sheet.pace.position_of_frame(frame, delivery.fps);
-        let place = sheet.axis.places[ShootPosition(position).whole().min(last)];
+        let stand = sheet.pace.stand_of_frame(frame, delivery.fps);
+        let place = sheet.axis.places[stand.whole().min(last)];
         let spot = sheet.track.track.spot(delivery.fps.time_of(frame).0);
         let keys = sheet.track.track.keys();
         let mut window = match spot {
@@ -62,7 +62,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         if !window.inside(sheet.still, 0.0) {
             window = window.moved_inside(sheet.still);
         }
-        rows.push(Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window });
+        rows.push(Row { position: stand.position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window });
     }
     for stray in astray {
         let key = &sheet.track.keys[stray.key];

@@ -68,7 +68,15 @@ fn keyed(reader: &Reader, draft: &DraftPace, place: &Place, fps: FrameRate) -> P
         .iter()
         .filter_map(|key| {
             let at = moment_of(reader, key, fps)?;
-            Some(PaceKey { place: key.place.clone(), at, rate: key.rate?, ease: key.ease.clone(), keep: key.keep })
+            Some(PaceKey {
+                place: key.place.clone(),
+                at,
+                rate: key.rate,
+                freeze: key.freeze,
+                ease: key.ease.clone(),
+                keep: key.keep,
+                reverse: key.reverse,
+            })
         })
         .collect();
     Pace::Keyed { keys, fit: draft.fit.map(|seconds| Placed::new(seconds, place.clone())) }

@@ -77,10 +77,15 @@ pub(super) static SHOT: Form = Form {
 pub(super) static PACE: Form = Form {
     name: "pace",
     style: Style::Table,
-    fields: &[may("fit", Wants::Seconds, "none", "seconds that all rates but those marked keep are scaled to last")],
+    fields: &[may(
+        "fit",
+        Wants::Seconds,
+        "none",
+        "seconds that all rates but those marked keep are scaled to last, freezes included",
+    )],
     items: Some(Items { wants: Wants::Value(Kind::Key), least: 1, most: 10_000, what: "keys" }),
     gives: Some(Kind::Pace),
-    help: "How fast the shoot runs: keys with a rate, all on screen time or all on the shoot's axis.",
+    help: "How fast the shoot runs: keys with a rate, a freeze or both, all on screen time or all on the shoot's axis.",
 };
 
 pub(super) static FRAMING: Form = Form {
@@ -100,6 +105,13 @@ pub(super) static KEY: Form = Form {
         may("ease", Wants::Ease, "\"linear\"", "the way to this key from the one before"),
         may("rate", Wants::Value(Kind::Rate), "none", "in a pace: how fast the shoot runs there"),
         may("keep", Wants::Truth, "false", "in a pace: fit leaves the way to this key alone"),
+        may("freeze", Wants::Seconds, "none", "in a pace: the shoot rests at this moment for so many seconds"),
+        may(
+            "reverse",
+            Wants::Truth,
+            "false",
+            "in a pace: the shoot runs backwards on the way to this key, from its end where this is the first",
+        ),
         may("on", Wants::Value(Kind::Point), "none", "in a framing: the point of the still looked at"),
         may(
             "zoom",
@@ -122,7 +134,7 @@ pub(super) static KEY: Form = Form {
 };
 
 /// The fields of a key that belong to a pace.
-pub(super) const PACE_FIELDS: [&str; 2] = ["rate", "keep"];
+pub(super) const PACE_FIELDS: [&str; 4] = ["rate", "keep", "freeze", "reverse"];
 /// The fields of a key that belong to a framing.
 pub(super) const FRAMING_FIELDS: [&str; 5] = ["on", "zoom", "span", "show", "margin"];
 

@@ -144,6 +144,8 @@ pub(super) struct DraftKey {
     pub(super) ease: Ease,
     pub(super) rate: Option<Rate>,
     pub(super) keep: bool,
+    pub(super) freeze: Option<f64>,
+    pub(super) reverse: bool,
     pub(super) on: Option<StillPoint>,
     pub(super) show: Option<StillBox>,
     pub(super) zoom: Option<f64>,

@@ -92,6 +92,8 @@ fn key(reader: &Reader) -> Option<What> {
         ease: reader.ease("ease").unwrap_or_default(),
         rate,
         keep: reader.truth("keep").unwrap_or(false),
+        freeze: reader.seconds("freeze"),
+        reverse: reader.truth("reverse").unwrap_or(false),
         on: reader.point("on"),
         show,
         zoom: reader.number("zoom"),
@@ -143,16 +145,28 @@ fn keys(reader: &Reader, track: &str, wants: Wants, others: &[&str], other_track
 fn pace(reader: &Reader) -> Option<What> {
     let keys = keys(reader, "pace", Wants::Value(Kind::Key), &FRAMING_FIELDS, "framing");
     for key in &keys {
-        if key.rate.is_none() {
-            reader.set_broken();
-            reader.state.record(
-                Diagnostic::mistake("a key of a pace needs a rate")
-                    .at(&key.place)
-                    .word("key")
-                    .with(&reader.place, "used in this pace")
-                    .help("write rate = stills_per_frame(1), or frames_per_still, times, percent"),
-            );
-        }
+        let complaint = match (key.rate, key.freeze) {
+            (None, None) => ("a key of a pace needs a rate", "key"),
+            (None, Some(_)) if key.reverse => ("reverse goes with a rate: it says which way the shoot runs to it", "reverse"),
+            (None, Some(_)) if key.keep => ("keep goes with a rate: a freeze is never scaled", "keep"),
+            (None, Some(_)) if key.given.contains(&"ease") => ("ease goes with a rate: a freeze is no way to one", "ease"),
+            _ => continue,
+        };
+        reader.set_broken();
+        reader.state.record(
+            Diagnostic::mistake(complaint.0)
+                .at(&key.place)
+                .word(complaint.1)
+                .with(&reader.place, "used in this pace")
+                .help("write rate = stills_per_frame(1), or frames_per_still, times, percent"),
+        );
+    }
+    if !keys.is_empty() && keys.iter().all(|key| key.rate.is_none() && key.freeze.is_some()) {
+        reader.mistake(
+            Diagnostic::mistake("a pace needs at least one key with a rate")
+                .word("pace")
+                .help("key { at = \"start\", rate = stills_per_frame(1) } is one"),
+        );
     }
     // In a pace "start" and "end" are the shoot's.
     let on_screen = |key: &&Arc<DraftKey>| key.at.as_ref().is_some_and(|at| at.axis() == Axis::Screen);

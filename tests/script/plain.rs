@@ -53,7 +53,7 @@ fn a_whole_script_comes_to_a_shot_with_its_places() {
 
     let Pace::Keyed { keys, fit } = &shot.pace.value else { panic!("keyed") };
     assert_eq!(keys.iter().map(|key| key.place.line).collect::<Vec<_>>(), [10, 11, 12]);
-    assert_eq!((keys[2].rate, keys[2].keep), (Rate::FramesPerStill(2.0), true));
+    assert_eq!((keys[2].rate, keys[2].keep), (Some(Rate::FramesPerStill(2.0)), true));
     assert_eq!(keys[2].ease, Ease::CubicBezier { x1: 0.42, y1: 0.0, x2: 0.58, y2: 1.0 });
     assert_eq!(fit.as_ref().unwrap().value, 20.0);
 

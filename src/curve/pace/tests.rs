@@ -6,11 +6,11 @@ use super::super::ease::Jump;
 use super::*;
 
 fn key(at: f64, rate: f64, ease: Ease) -> Key {
-    Key { at, rate, ease, keep: false }
+    Key { at, rate, ease, keep: false, backwards: false }
 }
 
 fn keyed(axis: Axis, keys: &[Key], stills: f64) -> PaceMap {
-    PaceMap::keyed(axis, keys, stills, None).unwrap()
+    PaceMap::keyed(axis, keys, &[], stills, None).unwrap()
 }
 
 #[test]
@@ -18,7 +18,7 @@ fn two_frames_a_still_show_every_still_exactly_twice() {
     let fps = FrameRate::new(30_000, 1001).unwrap();
     let pace = PaceMap::constant(5000.0, 30_000.0, 2.0 * 1001.0);
     for frame in 0..10_000_u64 {
-        let position = pace.position_of_frame(frame, fps);
+        let position = pace.stand_of_frame(frame, fps).position;
         assert_eq!(position, f64::from(u32::try_from(frame).unwrap()) / 2.0);
     }
     assert_eq!(fps.frames_in(crate::units::ScreenTime(pace.length())), 10_000);
@@ -99,7 +99,7 @@ fn an_ease_that_takes_the_rate_to_nothing_is_a_fault_with_its_key() {
     let back = Ease::CubicBezier { x1: 0.3, y1: -1.5, x2: 0.7, y2: 1.0 };
     let keys = [key(0.0, 1.0, Ease::Linear), key(5.0, 2.0, Ease::Linear), key(10.0, 8.0, back)];
     for axis in [Axis::Screen, Axis::Shoot] {
-        match PaceMap::keyed(axis, &keys, 20.0, None) {
+        match PaceMap::keyed(axis, &keys, &[], 20.0, None) {
             Err(Fault::Stops { key: 2, lowest }) => assert!(lowest < 0.0, "{lowest}"),
             other => panic!("{other:?}"),
         }
@@ -116,7 +116,7 @@ fn a_fit_lasts_exactly_as_long_and_leaves_kept_sections_alone() {
         key(100.0, 8.0, Ease::Linear),
     ];
     keys[3].keep = true;
-    let pace = PaceMap::keyed(Axis::Shoot, &keys, 120.0, Some(20.0)).unwrap();
+    let pace = PaceMap::keyed(Axis::Shoot, &keys, &[], 120.0, Some(20.0)).unwrap();
     assert_eq!(pace.length(), 20.0);
     assert!((pace.time(120.0) - 20.0).abs() < 1e-12, "{}", pace.time(120.0));
     // The kept ten stills at 2 a second.
@@ -124,7 +124,7 @@ fn a_fit_lasts_exactly_as_long_and_leaves_kept_sections_alone() {
     let free = keyed(Axis::Shoot, &keys, 120.0);
     let scale = free.rate(0.0) / pace.rate(0.0);
     assert!(((free.time(60.0) - free.time(20.0)) * scale - (pace.time(60.0) - pace.time(20.0))).abs() < 1e-12);
-    assert_eq!(PaceMap::keyed(Axis::Shoot, &keys, 120.0, Some(4.0)), Err(Fault::KeptTooLong { kept: 5.0 }));
+    assert_eq!(PaceMap::keyed(Axis::Shoot, &keys, &[], 120.0, Some(4.0)), Err(Fault::KeptTooLong { kept: 5.0 }));
 }
 
 #[test]
