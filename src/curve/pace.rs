@@ -357,7 +357,9 @@ impl PaceMap {
             return position * denominator / numerator;
         }
         let due = self.from_beginning(position);
-        let first = self.reach.partition_point(|(reached, _)| *reached < due);
+        // A turn is met on the way to it even where rounding puts it a last bit beyond.
+        let rounding = 1e-12 * self.stills.max(1.0);
+        let first = self.reach.partition_point(|(reached, _)| *reached < due - rounding);
         let Some(&(reached, index)) = self.reach.get(first).or_else(|| self.reach.last()) else { return f64::INFINITY };
         if due > reached + TOGETHER * self.stills.max(1.0) {
             return f64::INFINITY;
@@ -378,9 +380,12 @@ impl PaceMap {
     pub fn furthest(&self, time: f64) -> f64 {
         let (moving, _) = self.moving_time(time);
         let begun = self.reach.iter().filter(|(_, index)| self.pieces[*index].time <= moving);
-        let reached = begun.map(|(reached, index)| {
-            let piece = &self.pieces[*index];
-            (self.from_beginning(piece.position) + piece.law.stills(moving - piece.time)).min(*reached)
+        let reached = begun.map(|(reached, index)| match self.pieces.get(index + 1) {
+            Some(after) if after.time <= moving => *reached,
+            _ => {
+                let piece = &self.pieces[*index];
+                (self.from_beginning(piece.position) + piece.law.stills(moving - piece.time)).min(*reached)
+            }
         });
         self.from_beginning(reached.fold(0.0, f64::max).min(self.stills))
     }
