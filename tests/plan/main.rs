@@ -7,6 +7,7 @@ mod paces;
 mod random;
 mod remarks;
 mod stills;
+mod turns;
 mod windows;
 
 use build::*;

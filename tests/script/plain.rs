@@ -235,3 +235,16 @@ fn cuts_keep_their_moments_and_their_lines() {
     assert_eq!((&cuts[0].from, &cuts[0].to), (&Moment::Still(3), &Moment::StillNamed("B".into())));
     assert_eq!(cuts[1].to, Moment::End);
 }
+
+#[test]
+fn a_pace_may_rest_and_turn_back() {
+    let text = shot("").replace(
+        "stills_per_frame(1)",
+        "pace { key { at = 'end', rate = times(60) }, key { at = still(9), freeze = '2s' }, key { at = 'start', rate = times(30), reverse = true } }",
+    );
+    let script = run(&text).unwrap_or_else(|refused| panic!("{:#?}", refused.diagnostics));
+    let Pace::Keyed { keys, fit: None } = &script.shots[0].pace.value else { panic!("keyed") };
+    let seen: Vec<_> = keys.iter().map(|key| (key.rate, key.freeze, key.reverse)).collect();
+    let due = [(Some(Rate::Times(60.0)), None, false), (None, Some(2.0), false), (Some(Rate::Times(30.0)), None, true)];
+    assert_eq!(seen, due);
+}
