@@ -6,6 +6,7 @@
 //! Straight ways have closed forms; along a Bézier both integrals run over the curve's own parameter, where they are smooth
 //! even at a vertical tangent, by Gauss–Legendre quadrature to about 1e-14.
 
+mod build;
 mod law;
 mod sections;
 
@@ -176,100 +177,14 @@ impl PaceMap {
         Self { length: seconds, moving: seconds, ..Self::constant(stills, stills, seconds) }
     }
 
-    /// The pace that keys and rests give, each in the order in which they come. There is at least one key.
-    ///
-    /// On screen, moments grow, are 0 or more, and count the rests; a key inside a rest lies at its end. On the shoot's axis
-    /// positions are 0 to `stills`; they grow from key to key, and fall where a key's way runs backwards. A `fit`, heeded on
-    /// the shoot's axis only, scales all rates but the kept ones so that the whole, rests included, lasts that long.
-    ///
-    /// # Errors
-    /// Every variant of [`Fault`].
-    pub fn keyed(axis: Axis, keys: &[Key], rests: &[Rest], stills: f64, fit: Option<f64>) -> Result<Self, Fault> {
-        let sections = match axis {
-            Axis::Screen if !rests.is_empty() => sections::sections(axis, &moving_keys(keys, rests), stills)?,
-            _ => sections::sections(axis, keys, stills)?,
-        };
-        let fit = fit.filter(|_| axis == Axis::Shoot);
-        let scale = fit.map_or(Ok(1.0), |fit| scale(axis, &sections, rests, fit))?;
-        let (mut pieces, mut time): (Vec<Piece>, f64) = (Vec::with_capacity(sections.len()), 0.0);
-        let mut position = if sections[0].backwards { stills } else { 0.0 };
-        for (index, section) in sections.iter().enumerate() {
-            let law = section.law(axis, scale);
-            let (seconds, gone) = match axis {
-                Axis::Screen => (section.width, law.stills(section.width)),
-                Axis::Shoot => (law.seconds(section.width), section.width),
-            };
-            let piece = Piece { time, position, law, backwards: section.backwards, way: section.way };
-            let over = gone - piece.room(stills);
-            pieces.push(piece);
-            let turns = sections.get(index + 1).is_some_and(|next| next.backwards != section.backwards);
-            let slack = TOGETHER * stills.max(1.0);
-            if axis == Axis::Screen && over > if turns { slack } else { 0.0 } {
-                break;
-            }
-            time += seconds;
-            position = match (section.backwards, turns && over.abs() <= slack) {
-                (true, true) => 0.0,
-                (true, false) => position - gone,
-                (false, true) => stills,
-                (false, false) => position + gone,
-            };
-        }
-        let last = &pieces[pieces.len() - 1];
-        let moving = last.time + last.law.seconds(last.room(stills).max(0.0));
-        let mut map = Self { stills, length: moving, moving, pieces, reach: Vec::new(), rests: Vec::new(), fraction: None };
-        map.survey_reach();
-        map.lay_rests(axis, rests);
-        map.length = fit.unwrap_or_else(|| map.length + map.rests.iter().map(|rest| rest.to - rest.from).sum::<f64>());
-        Ok(map)
-    }
-
-    fn survey_reach(&mut self) {
-        let mut furthest = 0.0;
-        for (index, piece) in self.pieces.iter().enumerate() {
-            let end = self.pieces.get(index + 1).map_or(self.stills, |after| self.from_beginning(after.position));
-            if piece.backwards == self.begins_at_end() && end > furthest {
-                furthest = end;
-                self.reach.push((end, index));
-            }
-        }
-    }
-
-    /// Puts rests in their places; those after the clip's end are left out.
-    fn lay_rests(&mut self, axis: Axis, rests: &[Rest]) {
-        let mut rested = 0.0;
-        for rest in rests {
-            let (at, position) = match axis {
-                Axis::Screen => (rest.at - rested, self.moving_stand(rest.at - rested).position),
-                Axis::Shoot => (self.passing(rest), rest.at),
-            };
-            if at <= self.moving + TOGETHER {
-                self.rests.push(Resting { at, from: at + rested, to: at + rested + rest.seconds, position });
-                rested += rest.seconds;
-            }
-        }
-    }
-
-    /// The moving time at which the way that a rest lies on passes its position.
-    fn passing(&self, rest: &Rest) -> f64 {
-        let begun = |piece: &&Piece| {
-            let ahead = if piece.backwards { piece.position - rest.at } else { rest.at - piece.position };
-            piece.way == rest.after && ahead >= -TOGETHER
-        };
-        match self.pieces.iter().rev().find(begun) {
-            Some(piece) => piece.time + piece.law.seconds((rest.at - piece.position).abs()),
-            None => self.moving,
-        }
-    }
-
     /// Whether the first way runs backwards, from the end of the shoot.
     #[must_use]
     pub fn begins_at_end(&self) -> bool {
         self.pieces[0].backwards
     }
 
-    /// How far a position is from where the pace begins, in stills; and back again.
-    fn from_beginning(&self, position: f64) -> f64 {
+    /// How far a position is from where the pace begins, in stills; and the position of such a distance.
+    fn mirrored(&self, position: f64) -> f64 {
         if self.begins_at_end() { self.stills - position } else { position }
     }
 
@@ -356,7 +271,7 @@ impl PaceMap {
         if let Some((numerator, denominator)) = self.fraction {
             return position * denominator / numerator;
         }
-        let due = self.from_beginning(position);
+        let due = self.mirrored(position);
         // A turn is met on the way to it even where rounding puts it a last bit beyond.
         let rounding = 1e-12 * self.stills.max(1.0);
         let first = self.reach.partition_point(|(reached, _)| *reached < due - rounding);
@@ -369,7 +284,7 @@ impl PaceMap {
         let moving = if due >= reached && end.is_finite() {
             end
         } else {
-            let seconds = piece.law.seconds((due - self.from_beginning(piece.position)).max(0.0));
+            let seconds = piece.law.seconds((due - self.mirrored(piece.position)).max(0.0));
             (piece.time + seconds).min(end)
         };
         self.screen_time(moving, false)
@@ -384,10 +299,10 @@ impl PaceMap {
             Some(after) if after.time <= moving => *reached,
             _ => {
                 let piece = &self.pieces[*index];
-                (self.from_beginning(piece.position) + piece.law.stills(moving - piece.time)).min(*reached)
+                (self.mirrored(piece.position) + piece.law.stills(moving - piece.time)).min(*reached)
             }
         });
-        self.from_beginning(reached.fold(0.0, f64::max).min(self.stills))
+        self.mirrored(reached.fold(0.0, f64::max).min(self.stills))
     }
 
     /// Stills a second at `time`: below 0 where the shoot runs backwards, 0 where it rests.
@@ -412,9 +327,10 @@ impl PaceMap {
         for (index, piece) in self.pieces.iter().enumerate() {
             let Law::Constant(rate) = piece.law else { continue };
             let end = self.pieces.get(index + 1).map_or(self.moving, |after| after.time.min(self.moving));
-            let inside = self.rests.iter().map(|rest| rest.at).filter(|at| *at > piece.time && *at < end);
+            let inside =
+                self.rests.partition_point(|rest| rest.at <= piece.time)..self.rests.partition_point(|rest| rest.at < end);
             let mut from = piece.time;
-            for to in inside.chain([end]) {
+            for to in self.rests.get(inside).unwrap_or_default().iter().map(|rest| rest.at).chain([end]) {
                 let (begin, finish) = (self.screen_time(from, true), self.screen_time(to, false));
                 from = to;
                 if finish <= begin {
@@ -432,34 +348,6 @@ impl PaceMap {
         }
         stretches.into_iter().map(|(stretch, _)| stretch).collect()
     }
-}
-
-/// Keys on screen in moving time.
-fn moving_keys(keys: &[Key], rests: &[Rest]) -> Vec<Key> {
-    let (mut over, mut rested, mut last) = (0, 0.0, 0.0_f64);
-    let mut moved = keys.to_vec();
-    for key in &mut moved {
-        while let Some(rest) = rests.get(over).filter(|rest| rest.at < key.at - TOGETHER) {
-            rested += rest.seconds;
-            over += 1;
-        }
-        key.at = (key.at - rested).max(last);
-        last = key.at;
-    }
-    moved
-}
-
-/// By how much the rates that are not kept must grow for the whole to last `fit` seconds.
-fn scale(axis: Axis, sections: &[sections::Section], rests: &[Rest], fit: f64) -> Result<f64, Fault> {
-    let (mut kept, mut free) = (rests.iter().map(|rest| rest.seconds).sum::<f64>(), 0.0);
-    for section in sections {
-        let seconds = section.law(axis, 1.0).seconds(section.width);
-        if section.keep { kept += seconds } else { free += seconds }
-    }
-    if free > 0.0 {
-        return if kept < fit { Ok(free / (fit - kept)) } else { Err(Fault::KeptTooLong { kept }) };
-    }
-    if (kept - fit).abs() > 1e-9 * fit { Err(Fault::NothingToFit { kept }) } else { Ok(1.0) }
 }
 
 #[cfg(test)]
