@@ -86,6 +86,8 @@ pub struct Tally {
     pub passed_over: usize,
     /// Slots outside `from` … `to`.
     pub outside_part: usize,
+    /// Slots between those that a cut leaves out.
+    pub cut: usize,
     /// Damaged slots, each by name with what was done.
     pub damaged: Vec<(String, String)>,
     /// Missing slots, each by name with what was done.

@@ -50,8 +50,21 @@ pub struct Source {
     pub from: Option<Placed<Moment>>,
     /// The last moment used, on the shoot's axis.
     pub to: Option<Placed<Moment>>,
+    /// What is left out between them, in any order.
+    pub cuts: Vec<Cut>,
     /// Whether the stills' orientation tags are obeyed (`orientation = "ignore"` turns that off).
     pub obey_orientation: bool,
+}
+
+/// `cut(from, to)`: stills left out, both ends among them.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cut {
+    /// The `cut(…)` call.
+    pub place: Place,
+    /// The first moment left out, on the shoot's axis.
+    pub from: Moment,
+    /// The last moment left out, on the shoot's axis.
+    pub to: Moment,
 }
 
 /// What a script wants done about a missing or damaged still.
@@ -121,26 +134,30 @@ pub enum Pace {
     Over(f64),
     /// Keys on one axis.
     Keyed {
-        /// In the order written, at least one.
+        /// In the order written, at least one of them with a rate.
         keys: Vec<PaceKey>,
         /// Seconds the whole is scaled to last.
         fit: Option<Placed<f64>>,
     },
 }
 
-/// One key of a pace.
+/// One key of a pace: a rate, a freeze, or both.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PaceKey {
     /// The `key { … }` call.
     pub place: Place,
     /// When.
     pub at: Moment,
-    /// How fast there.
-    pub rate: Rate,
+    /// How fast there; none where the key only freezes, and the way goes on past it.
+    pub rate: Option<Rate>,
+    /// Seconds the shoot rests there.
+    pub freeze: Option<f64>,
     /// The way to this key from the one before, in the rate.
     pub ease: Ease,
     /// Whether `fit` leaves the section from the key before to this one alone.
     pub keep: bool,
+    /// Whether the way to this key runs backwards.
+    pub reverse: bool,
 }
 
 /// How fast, in a unit of the trade. All above zero.

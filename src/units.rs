@@ -175,6 +175,15 @@ impl ShootPosition {
         let index = (self.0 + POSITION_SLACK).floor().max(0.0) as usize;
         index
     }
+
+    /// The whole still this position shows where the shoot runs backwards: still `k` then fills `(k, k + 1]`, so that it
+    /// keeps its share.
+    #[must_use]
+    pub fn whole_backwards(self) -> usize {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped at zero; a shoot's stills fit")]
+        let index = ((self.0 - POSITION_SLACK).ceil() - 1.0).max(0.0) as usize;
+        index
+    }
 }
 
 /// A slot of a shoot's catalogue, counted from 0 in capture order, missing ones included.

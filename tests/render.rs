@@ -94,6 +94,46 @@ return { cut("far", 1), cut("near", 2) }"#,
 }
 
 #[test]
+fn a_pace_that_turns_back_freezes_and_cuts_renders_the_same_planes_on_any_number_of_threads() {
+    let bench = Bench::new(12);
+    bench.script(
+        r#"return {
+  shot { name = "there", source = stills { "stills", cuts = { cut(still(2), still(3)) } }, fps = 24,
+    pace = pace {
+      key { at = "end", rate = stills_per_frame(1) },
+      key { at = "start", rate = stills_per_frame(1), reverse = true, freeze = 0.25 },
+    },
+    deliveries = {
+      delivery { "wide", frame = { 128, 72 } },
+      delivery { "square", frame = { 72, 72 }, fps = 30, codec = "png" },
+    } },
+  shot { name = "back", source = stills { "stills" }, fps = 24,
+    pace = pace { key { at = "start", rate = stills_per_frame(1), reverse = true } },
+    deliveries = { delivery { "backwards", frame = { 128, 72 } } } },
+}"#,
+    );
+    let outputs = |threads: &str| {
+        let out = format!("out{threads}");
+        bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json()
+    };
+    let alone = outputs("1");
+    for threads in ["2", "7"] {
+        let others = outputs(threads);
+        assert!((0..3).all(|output| others["outputs"][output]["frame_planes"] == alone["outputs"][output]["frame_planes"]));
+    }
+    // Ten stills there; then the same ten but the last, and all twelve backwards, in one pass.
+    assert_eq!(alone["stills_decoded"], 10 + 12);
+    let tally = &alone["shots"][0]["tally"];
+    assert_eq!((tally["used"].as_u64(), tally["cut"].as_u64()), (Some(10), Some(2)));
+    let planes = |output: usize| alone["outputs"][output]["frame_planes"].as_array().unwrap().clone();
+    let (wide, backwards) = (planes(0), planes(2));
+    assert_eq!((wide.len(), planes(1).len(), backwards.len()), (20 + 6, 33, 12));
+    assert!((0..10).all(|frame| wide[frame] == wide[19 - frame]));
+    assert!(wide[19..].iter().all(|frame| *frame == wide[0]), "the freeze rests on the first still");
+    assert_eq!((&backwards[0], &backwards[11], &backwards[8]), (&wide[9], &wide[0], &wide[1]));
+}
+
+#[test]
 fn a_shoot_of_one_still_makes_a_push_in() {
     let bench = Bench::new(1);
     bench.script(&THREE.replace("stills_per_frame(1)", "over \"1s\""));

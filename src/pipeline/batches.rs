@@ -1,6 +1,7 @@
 //! Cuts the rows of all deliveries into batches: the frames that one decoded still serves, in the order they are due.
 
-use std::collections::BTreeMap;
+use std::cmp::Ordering;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use crate::geom::Window;
@@ -14,14 +15,16 @@ const FRAMES_A_BATCH: usize = 8;
 /// Some frames of one still.
 #[derive(Debug, PartialEq)]
 pub(super) struct Batch {
+    /// Counts the decodings: batches of one visit share a picture.
+    pub(super) visit: usize,
     /// The still.
     pub(super) slot: SlotIndex,
     /// Shown where the still turns out damaged, if every row that shows it names one.
     pub(super) stand_in: Option<SlotIndex>,
-    /// Luma rows that any frame of this still reads, upright.
+    /// Luma rows that any frame of this visit reads, upright.
     pub(super) rows: Range<u32>,
-    /// Batches of this still in all.
-    pub(super) of_slot: usize,
+    /// Batches of this visit in all.
+    pub(super) of_visit: usize,
     /// What to paint, in the order it is due.
     pub(super) tasks: Vec<Task>,
 }
@@ -39,21 +42,104 @@ pub(super) struct Task {
     pub(super) window: Window,
 }
 
-/// Everything one still is shown in.
+/// Everything one still is shown in during a pass.
 struct Showing {
     stand_in: Option<SlotIndex>,
     rows: Range<u32>,
     tasks: Vec<Task>,
 }
 
-/// Splits the rows of all deliveries. Within a delivery the stills shown never go backwards, so the batches, in the order of
-/// their stills, bring every delivery's frames in order too.
+/// One pass over the stills in one direction: by output, the rows that it brings.
+#[derive(Debug, PartialEq)]
+struct Pass {
+    backwards: bool,
+    rows: Vec<Range<usize>>,
+}
+
+/// Cuts the rows of all deliveries into passes. A delivery's rows fall into *sweeps* over which the stills shown go one way;
+/// a pass takes the next sweep of every delivery that goes its way, and its way is that of the sweep due first. Where all go
+/// forwards that is one pass, in which every still comes once whatever the deliveries' paces; only a pace that turns back
+/// returns to a still. Every pass brings the next rows of a delivery or none, so that a delivery's rows stay in order.
+fn passes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> Vec<Pass> {
+    let mut next = vec![0; rows.len()];
+    let mut passes = Vec::new();
+    loop {
+        let sweeps: Vec<(Range<usize>, Option<bool>)> = rows.iter().zip(&next).map(|(rows, first)| sweep(rows, *first)).collect();
+        let due = |output: usize| plans[output].fps.time_of(next[output] as u64).0;
+        let waiting = (0..rows.len()).filter(|output| !sweeps[*output].0.is_empty());
+        let Some(first) = waiting.min_by(|one, other| due(*one).total_cmp(&due(*other))) else { return passes };
+        // A sweep of a single still goes any way.
+        let way = sweeps[first].1.or_else(|| sweeps.iter().find_map(|sweep| sweep.1)).unwrap_or(false);
+        let taken: Vec<Range<usize>> = sweeps
+            .into_iter()
+            .zip(&next)
+            .map(
+                |((rows, backwards), first)| {
+                    if backwards.is_none_or(|backwards| backwards == way) { rows } else { *first..*first }
+                },
+            )
+            .collect();
+        for (next, taken) in next.iter_mut().zip(&taken) {
+            *next = taken.end;
+        }
+        passes.push(Pass { backwards: way, rows: taken });
+    }
+}
+
+/// The rows from `first` on over which the stills shown go one way, and whether that is backwards; none where they stay.
+fn sweep(rows: &[Row], first: usize) -> (Range<usize>, Option<bool>) {
+    let mut backwards = None;
+    for row in first + 1..rows.len() {
+        let step = rows[row].shown.cmp(&rows[row - 1].shown);
+        if step == Ordering::Equal {
+            continue;
+        }
+        if *backwards.get_or_insert(step == Ordering::Less) != (step == Ordering::Less) {
+            return (first..row, backwards);
+        }
+    }
+    (first..rows.len(), backwards)
+}
+
+/// How many times a still is decoded: once for every pass that shows it.
+pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
+    let of_pass = |pass: &Pass| {
+        let shown = rows.iter().zip(&pass.rows).flat_map(|(rows, taken)| &rows[taken.clone()]).map(|row| row.shown);
+        shown.collect::<BTreeSet<SlotIndex>>().len()
+    };
+    passes(plans, rows).iter().map(of_pass).sum()
+}
+
+/// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before it: so
+/// whoever holds the foremost unfinished batch never waits for another, however many take them in turn.
 pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Vec<Batch> {
+    let mut batches = Vec::new();
+    let mut visit = 0;
+    for pass in passes(plans, rows) {
+        let showings = showings(&pass, plans, rows, still);
+        let in_turn: Vec<(SlotIndex, Showing)> =
+            if pass.backwards { showings.into_iter().rev().collect() } else { showings.into_iter().collect() };
+        for (slot, mut showing) in in_turn {
+            let due = |task: &Task| plans[task.output].fps.time_of(task.row as u64).0;
+            showing.tasks.sort_by(|a, b| due(a).total_cmp(&due(b)).then(a.output.cmp(&b.output)));
+            let of_visit = showing.tasks.len().div_ceil(FRAMES_A_BATCH);
+            for tasks in showing.tasks.chunks(FRAMES_A_BATCH) {
+                let (rows, tasks) = (showing.rows.clone(), tasks.to_vec());
+                batches.push(Batch { visit, slot, stand_in: showing.stand_in, rows, of_visit, tasks });
+            }
+            visit += 1;
+        }
+    }
+    batches
+}
+
+/// What every still shows during a pass.
+fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> BTreeMap<SlotIndex, Showing> {
     let mut showings: BTreeMap<SlotIndex, Showing> = BTreeMap::new();
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
-        debug_assert!(rows.is_sorted_by_key(|row| row.shown), "{}: a plan runs backwards", plan.name);
-        let mut first = 0;
-        for run in rows.chunk_by(|a, b| a.shown == b.shown && a.window == b.window) {
+        let taken = pass.rows[output].clone();
+        let mut first = taken.start;
+        for run in rows[taken].chunk_by(|a, b| a.shown == b.shown && a.window == b.window) {
             let row = run[0];
             let reads = sample::rows_read(row.window, plan.frame, plan.sharpness, still);
             let showing = showings.entry(row.shown).or_insert_with(|| Showing {
@@ -69,16 +155,7 @@ pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Ve
             first += run.len();
         }
     }
-    let mut batches = Vec::new();
-    for (slot, mut showing) in showings {
-        let due = |task: &Task| plans[task.output].fps.time_of(task.row as u64).0;
-        showing.tasks.sort_by(|a, b| due(a).total_cmp(&due(b)).then(a.output.cmp(&b.output)));
-        let of_slot = showing.tasks.len().div_ceil(FRAMES_A_BATCH);
-        for tasks in showing.tasks.chunks(FRAMES_A_BATCH) {
-            batches.push(Batch { slot, stand_in: showing.stand_in, rows: showing.rows.clone(), of_slot, tasks: tasks.to_vec() });
-        }
-    }
-    batches
+    showings
 }
 
 #[cfg(test)]
@@ -119,6 +196,63 @@ mod tests {
         assert_eq!(due, [(0, 0), (1, 0), (1, 1), (0, 1), (1, 2), (1, 3)]);
     }
 
+    /// The slots of batches in turn.
+    fn slots(batches: &[Batch]) -> Vec<usize> {
+        batches.iter().map(|batch| batch.slot.0).collect()
+    }
+
+    #[test]
+    fn a_pace_that_turns_back_returns_to_its_stills_and_decodes_the_one_it_turns_at_once() {
+        let batches = split_plans(&[plan("a", 10, &[0, 1, 2, 2, 1, 0, 0, 1], true)]);
+        assert_eq!(slots(&batches), [0, 1, 2, 1, 0, 1]);
+        let visits: Vec<usize> = batches.iter().map(|batch| batch.visit).collect();
+        assert_eq!(visits, [0, 1, 2, 3, 4, 5]);
+    }
+
+    #[test]
+    fn deliveries_that_turn_together_share_their_passes() {
+        let (slow, fast) = ([0, 1, 2, 3, 2, 1, 0], [0, 0, 1, 1, 2, 2, 3, 3, 2, 2, 1, 1, 0, 0]);
+        let batches = split_plans(&[plan("a", 10, &slow, true), plan("b", 20, &fast, true)]);
+        assert_eq!(slots(&batches), [0, 1, 2, 3, 2, 1, 0]);
+    }
+
+    #[test]
+    fn shots_of_other_paces_still_share_one_pass_and_one_that_runs_against_them_has_its_own() {
+        let ahead = [plan("a", 10, &[0, 1, 2, 3, 4], true), plan("b", 10, &[0, 4], true), plan("c", 10, &[2; 30], true)];
+        let batches = split_plans(&ahead);
+        assert_eq!(slots(&batches), [0, 1, 2, 2, 2, 2, 3, 4]);
+        let batches = split_plans(&[plan("a", 10, &[0, 1, 2], true), plan("b", 10, &[2, 1, 0], true)]);
+        assert_eq!(slots(&batches), [0, 1, 2, 2, 1, 0]);
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn every_row_is_painted_once_and_in_the_order_of_its_delivery(
+            walks in proptest::collection::vec(proptest::collection::vec(-3_i64..4, 1..60), 1..4),
+        ) {
+            let walk = |steps: &Vec<i64>| {
+                let mut at = 8_i64;
+                steps.iter().map(|step| { at = (at + step).clamp(0, 16); usize::try_from(at).unwrap() }).collect::<Vec<_>>()
+            };
+            let shown: Vec<Vec<usize>> = walks.iter().map(walk).collect();
+            let plans: Vec<DeliveryPlan> = (24..).zip(&shown).map(|(fps, shown)| plan("a", fps, shown, true)).collect();
+            let batches = split_plans(&plans);
+            let mut next = vec![0; plans.len()];
+            for batch in &batches {
+                for task in &batch.tasks {
+                    proptest::prop_assert_eq!(task.row, next[task.output]);
+                    proptest::prop_assert_eq!(shown[task.output][task.row], batch.slot.0);
+                    next[task.output] += task.times;
+                }
+            }
+            proptest::prop_assert_eq!(next, shown.iter().map(Vec::len).collect::<Vec<_>>());
+            let visits: BTreeSet<usize> = batches.iter().map(|batch| batch.visit).collect();
+            let plans: Vec<&DeliveryPlan> = plans.iter().collect();
+            let rows: Vec<&[Row]> = plans.iter().map(|plan| plan.rows.as_slice()).collect();
+            proptest::prop_assert_eq!(visits.len(), decodes(&plans, &rows));
+        }
+    }
+
     #[test]
     fn a_resting_window_on_a_held_still_is_painted_once() {
         let batches = split_plans(&[plan("a", 10, &[0, 0, 0, 1], false)]);
@@ -130,6 +264,6 @@ mod tests {
     fn a_still_shown_for_long_is_shared_out() {
         let batches = split_plans(&[plan("a", 10, &[0; 20], true)]);
         assert_eq!(batches.iter().map(|batch| batch.tasks.len()).collect::<Vec<_>>(), [8, 8, 4]);
-        assert!(batches.iter().all(|batch| batch.of_slot == 3));
+        assert!(batches.iter().all(|batch| batch.of_visit == 3));
     }
 }

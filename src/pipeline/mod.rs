@@ -1,7 +1,8 @@
 //! Decode, resample, convert: rows of plans to frames, in order, bounded.
 //!
 //! In come the rows of every delivery over one shoot; out go frames into each delivery's sink. Every still is decoded once
-//! for all the frames that show it, and not at all where none does. Nothing is decided here: rows are obeyed.
+//! for all the frames that show it, again only where a pace that turned back returns to it, and not at all where no frame
+//! does. Nothing is decided here: rows are obeyed.
 //!
 //! One word names a stage's function and thread: `develop` (decode and paint, several workers), `deliver` (one a
 //! delivery, feeding its sink). Between them stand a `Turnstile`, which restores order once, and a queue of
@@ -121,13 +122,13 @@ pub struct Watch {
     pub stop: AtomicBool,
 }
 
-/// How much a run has to do: (stills to decode, frames to write).
+/// How much a run has to do: (decodings of stills, frames to write).
 #[must_use]
 pub fn workload(outputs: &[Output<'_>]) -> (u64, u64) {
-    let slots: std::collections::BTreeSet<SlotIndex> =
-        outputs.iter().flat_map(|output| output.plan.rows[output.rows.clone()].iter().map(|row| row.shown)).collect();
+    let rows: Vec<&[Row]> = outputs.iter().map(|output| &output.plan.rows[output.rows.clone()]).collect();
+    let plans: Vec<&DeliveryPlan> = outputs.iter().map(|output| output.plan).collect();
     let frames = outputs.iter().map(|output| output.rows.len() as u64).sum();
-    (slots.len() as u64, frames)
+    (batches::decodes(&plans, &rows) as u64, frames)
 }
 
 /// Runs every output over one shoot with `workers` decoding and painting workers.
@@ -198,7 +199,8 @@ struct Studio<'a> {
     lanes: &'a [Lane<'a>],
     batches: &'a [Batch],
     next: AtomicUsize,
-    pictures: Mutex<BTreeMap<SlotIndex, SharedPicture>>,
+    /// By visit.
+    pictures: Mutex<BTreeMap<usize, SharedPicture>>,
     resting: Mutex<Vec<Picture>>,
     stood_in: Mutex<Vec<StoodIn>>,
     remarks: Mutex<BTreeMap<String, Vec<SlotIndex>>>,
@@ -278,8 +280,8 @@ fn develop(studio: &Studio<'_>) {
 fn develop_batch(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder, painter: &mut Painter) -> Result<(), Option<Fault>> {
     let cell = {
         let mut pictures = lock(&studio.pictures);
-        let fresh = || SharedPicture { cell: Arc::default(), batches_left: batch.of_slot };
-        pictures.entry(batch.slot).or_insert_with(fresh).cell.clone()
+        let fresh = || SharedPicture { cell: Arc::default(), batches_left: batch.of_visit };
+        pictures.entry(batch.visit).or_insert_with(fresh).cell.clone()
     };
     let picture = {
         let mut held = lock(&cell);
@@ -294,10 +296,10 @@ fn develop_batch(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder, pain
     }
     drop(picture);
     let mut pictures = lock(&studio.pictures);
-    if let Some(shared) = pictures.get_mut(&batch.slot) {
+    if let Some(shared) = pictures.get_mut(&batch.visit) {
         shared.batches_left -= 1;
         if shared.batches_left == 0
-            && let Some(shared) = pictures.remove(&batch.slot)
+            && let Some(shared) = pictures.remove(&batch.visit)
             && let Some(picture) = lock(&shared.cell).take().and_then(Arc::into_inner)
         {
             lock(&studio.resting).push(picture);

@@ -105,6 +105,34 @@ fn frames_arrive_in_order_whatever_the_number_of_workers() {
 }
 
 #[test]
+fn deliveries_that_turn_back_or_run_against_one_another_arrive_in_order_and_decode_no_more_than_they_must() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = shoot(folder.path(), 30);
+    let there_and_back = |frames_a_still: usize| {
+        let way = move |still| std::iter::repeat_n(still, frames_a_still);
+        (0..30).flat_map(way).chain((0..30).rev().flat_map(way))
+    };
+    let plans =
+        [plan("turns", there_and_back(1)), plan("slower", there_and_back(9)), plan("back", (0..30).rev()), plan("on", 0..30)];
+    for workers in [1, 2, 7] {
+        let seen: [Arc<Mutex<Vec<u8>>>; 4] = Default::default();
+        let outputs = plans.iter().zip(&seen).map(|(plan, seen)| output(plan, seen, None)).collect();
+        let watch = Watch::default();
+        let outcome = run(&shoot, outputs, workers, &watch).unwrap();
+        assert!(outcome.finished.iter().zip(&plans).all(|(finished, plan)| finished.hashes.len() == plan.rows.len()));
+        // The one that only runs on says how each still looks.
+        let looks = seen[3].lock().unwrap().clone();
+        assert!(looks.is_sorted() && looks[29] - looks[0] > 20);
+        for (plan, seen) in plans.iter().zip(&seen) {
+            let due: Vec<u8> = plan.rows.iter().map(|row| looks[row.shown.0]).collect();
+            assert_eq!(*seen.lock().unwrap(), due, "{}", plan.name);
+        }
+        // One pass forwards and one back, for all four.
+        assert_eq!((watch.stills.load(Ordering::Relaxed), watch.frames.load(Ordering::Relaxed)), (60, 660));
+    }
+}
+
+#[test]
 fn the_first_real_cause_is_the_one_that_is_told() {
     let folder = tempfile::tempdir().unwrap();
     let shoot = shoot(folder.path(), 30);

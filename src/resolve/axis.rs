@@ -1,6 +1,8 @@
 //! The shoot's axis as a shot uses it: which slots take room, and which still stands in each of their places.
 
-use crate::diag::{Diagnostic, Diagnostics};
+use std::ops::Range;
+
+use crate::diag::{Diagnostic, Diagnostics, Place, Placed};
 use crate::plan::{DeliveryPlan, Tally};
 use crate::shoot::{Content, Shoot};
 use crate::shot::{Moment, Policy, Shot};
@@ -17,7 +19,9 @@ pub(super) struct Axis {
     /// By slot, how many places lie before it; one more entry than there are slots.
     before: Vec<usize>,
     /// The slots between `from` and `to`.
-    part: std::ops::Range<usize>,
+    part: Range<usize>,
+    /// What is left out of them, in order, no two overlapping.
+    cuts: Vec<CutOut>,
     missing: Policy,
     damaged: Policy,
 }
@@ -33,26 +37,48 @@ pub(super) struct OnAxis {
     pub(super) stand_in: Option<SlotIndex>,
 }
 
+/// A cut as slots.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct CutOut {
+    /// What it leaves out.
+    slots: Range<usize>,
+    /// The `cut(…)` call.
+    pub(super) place: Place,
+}
+
 impl Axis {
-    /// Lays the slots out by the shot's part and policies. Stills that a policy refuses are mistakes in `found`, and hold
+    /// Lays the slots out by the shot's part, cuts and policies. Stills that a policy refuses are mistakes in `found`, and hold
     /// their place meanwhile.
     ///
     /// # Errors
     /// A shoot of which nothing is left.
     pub(super) fn lay_out(shot: &Shot, shoot: &Shoot, times: &Times, found: &mut Diagnostics) -> Result<Self, Diagnostics> {
         let part = part(shot, shoot, times, found);
-        refuse_by_policy(shot, shoot, &part, found);
+        let cuts = cuts(shot, shoot, times, &part, found);
+        let mut used: Vec<bool> = (0..shoot.slots.len()).map(|slot| part.contains(&slot)).collect();
+        for cut in &cuts {
+            used[cut.slots.clone()].fill(false);
+        }
+        let left = used.iter().filter(|used| **used).count();
+        if let (0, Some(first)) = (left, cuts.first()) {
+            let mistake = Diagnostic::mistake(format!(
+                "the cuts leave nothing: the shoot's {} are all in them",
+                words::count(part.len(), "slot")
+            ));
+            return Err(mistake.at(&first.place).word("cut").into());
+        }
+        refuse_by_policy(shot, shoot, &used, found);
         let (missing, damaged) = (shot.source.missing, shot.source.damaged);
-        let whole: Vec<usize> = part.clone().filter(|slot| shoot.still(SlotIndex(*slot)).is_some()).collect();
+        let whole: Vec<usize> = (0..used.len()).filter(|slot| used[*slot] && shoot.still(SlotIndex(*slot)).is_some()).collect();
         if whole.is_empty() {
             let mistake = if shoot.slots.is_empty() {
                 Diagnostic::mistake("the shoot has no stills")
             } else {
-                Diagnostic::mistake(format!("none of the {} used is whole", words::count(part.len(), "slot")))
+                Diagnostic::mistake(format!("none of the {} used is whole", words::count(left, "slot")))
             };
             return Err(mistake.at(&shot.source.place).into());
         }
-        let (mut places, mut before) = (Vec::with_capacity(part.len()), Vec::with_capacity(shoot.slots.len() + 1));
+        let (mut places, mut before) = (Vec::with_capacity(left), Vec::with_capacity(shoot.slots.len() + 1));
         for (index, slot) in shoot.slots.iter().enumerate() {
             before.push(places.len());
             let policy = match slot.content {
@@ -60,7 +86,7 @@ impl Axis {
                 Content::Damaged { .. } => damaged,
                 Content::Missing => missing,
             };
-            if !part.contains(&index) || policy == Policy::Skip {
+            if !used[index] || policy == Policy::Skip {
                 continue;
             }
             let next = whole.partition_point(|whole| *whole <= index);
@@ -71,7 +97,7 @@ impl Axis {
             places.push(OnAxis { slot: SlotIndex(index), shown: SlotIndex(shown), stand_in });
         }
         before.push(places.len());
-        Ok(Self { places, before, part, missing, damaged })
+        Ok(Self { places, before, part, cuts, missing, damaged })
     }
 
     /// How many places there are: the axis runs from 0 to this.
@@ -79,6 +105,11 @@ impl Axis {
         #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
         let stills = self.places.len() as f64;
         stills
+    }
+
+    /// Which place a slot that takes room has.
+    pub(super) fn place_of(&self, slot: SlotIndex) -> usize {
+        self.before[slot.0]
     }
 
     /// Where on the axis a position among all the slots lies: slots without a place take no room.
@@ -92,8 +123,22 @@ impl Axis {
     }
 
     /// The slots between `from` and `to`.
-    pub(super) fn part(&self) -> std::ops::Range<usize> {
+    pub(super) fn part(&self) -> Range<usize> {
         self.part.clone()
+    }
+
+    /// The cut that a position among all the slots lies in.
+    pub(super) fn cut_at(&self, slots: f64) -> Option<&CutOut> {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positions are clamped to the slots")]
+        let slot = slots.max(0.0).floor() as usize;
+        let begun = self.cuts.partition_point(|cut| cut.slots.start <= slot);
+        self.cuts[..begun].last().filter(|cut| cut.slots.contains(&slot))
+    }
+
+    /// The used slot nearest to a cut: the one before it, or else the one after.
+    pub(super) fn beside(&self, cut: &CutOut) -> usize {
+        let before = self.places.partition_point(|place| place.slot.0 < cut.slots.start);
+        self.places[before.saturating_sub(1)].slot.0
     }
 
     /// What became of every slot, given the rows that were made.
@@ -106,6 +151,10 @@ impl Axis {
             Tally { outside_part: shoot.slots.len() - self.part.len(), set_aside: shoot.set_aside.len(), ..Tally::default() };
         for index in self.part() {
             let slot = &shoot.slots[index];
+            if self.cut_at(moments::number(index)).is_some() {
+                tally.cut += 1;
+                continue;
+            }
             match &slot.content {
                 Content::Whole(_) if used[index] => tally.used += 1,
                 Content::Whole(_) => tally.passed_over += 1,
@@ -127,51 +176,112 @@ impl Axis {
 }
 
 /// The slots from `from` to `to`; a moment that cannot be had is a mistake, and the end stays where it was.
-fn part(shot: &Shot, shoot: &Shoot, times: &Times, found: &mut Diagnostics) -> std::ops::Range<usize> {
+fn part(shot: &Shot, shoot: &Shoot, times: &Times, found: &mut Diagnostics) -> Range<usize> {
     let all = shoot.slots.len();
-    let mut edge = |moment: &Option<crate::diag::Placed<Moment>>, word: &str, otherwise: usize| {
+    let mut at = |moment: &Option<Placed<Moment>>, end: End, otherwise: usize| {
         let Some(moment) = moment else { return otherwise };
-        #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
-        let slots = all as f64;
-        let position = match moment.value {
-            Moment::Start => Ok(0.0),
-            Moment::End => Ok(slots),
-            Moment::Part(part) => moments::fraction(part).map(|part| part * slots),
-            Moment::Screen(_) | Moment::Timecode(_) => {
-                Err(Diagnostic::mistake(format!("'{word}' takes a moment of the shoot, and a time of the clip was given"))
-                    .help(format!("{word} = still(1), still \"NAME\", clock \"14:32\" or part(0.25)")))
-            }
-            _ if word == "to" => moments::slot_end(&moment.value, shoot, times),
-            _ => moments::slot_position(&moment.value, shoot, times),
-        };
-        match position {
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positions lie in 0 to the slots")]
-            Ok(position) => ((position - 1e-9).ceil().max(0.0) as usize).min(all),
-            Err(mistake) => {
-                found.push(mistake.at(&moment.place).word(word));
-                otherwise
-            }
-        }
+        edge(&moment.value, end, shoot, times).unwrap_or_else(|mistake| {
+            found.push(mistake.at(&moment.place).word(end.word()));
+            otherwise
+        })
     };
-    let from = edge(&shot.source.from, "from", 0);
-    let to = edge(&shot.source.to, "to", all);
+    let from = at(&shot.source.from, End::From, 0);
+    let to = at(&shot.source.to, End::To, all);
     if let (true, Some(first), Some(last)) = (from >= to, &shot.source.from, &shot.source.to) {
-        found.push(
-            Diagnostic::mistake(format!(
-                "'from' is still({}) and 'to' is still({to}): nothing lies between them",
-                (from + 1).min(all)
-            ))
-            .at(&first.place)
-            .word("from")
-            .with(&last.place, "'to'"),
-        );
+        found.push(nothing_between(from, to, all).at(&first.place).word("from").with(&last.place, "'to'"));
         return 0..all;
     }
     from..to
 }
 
+/// What the shot's cuts leave out, in order. A cut that is empty or begins inside another is a mistake and is passed over.
+fn cuts(shot: &Shot, shoot: &Shoot, times: &Times, part: &Range<usize>, found: &mut Diagnostics) -> Vec<CutOut> {
+    let all = shoot.slots.len();
+    let mut cuts: Vec<CutOut> = Vec::with_capacity(shot.source.cuts.len());
+    for cut in &shot.source.cuts {
+        let (from, to) = (edge(&cut.from, End::From, shoot, times), edge(&cut.to, End::To, shoot, times));
+        let mut keep = |mistake: Diagnostic| found.push(mistake.at(&cut.place));
+        let (from, to) = (from.map_err(&mut keep).ok(), to.map_err(&mut keep).ok());
+        let (Some(from), Some(to)) = (from, to) else { continue };
+        if from >= to {
+            found.push(nothing_between(from, to, all).at(&cut.place).word("cut").help("a cut names the earlier moment first"));
+            continue;
+        }
+        if to <= part.start || from >= part.end {
+            found.push(
+                Diagnostic::remark("this cut lies outside the part from 'from' to 'to': it changes nothing").at(&cut.place),
+            );
+        }
+        cuts.push(CutOut { slots: from..to, place: cut.place.clone() });
+    }
+    cuts.sort_by_key(|cut| (cut.slots.start, cut.slots.end));
+    let mut apart: Vec<CutOut> = Vec::with_capacity(cuts.len());
+    for cut in cuts {
+        match apart.last() {
+            Some(before) if cut.slots.start < before.slots.end => found.push(
+                Diagnostic::mistake(format!(
+                    "two cuts overlap: one runs to still({}), the other begins at still({})",
+                    before.slots.end,
+                    cut.slots.start + 1
+                ))
+                .at(&cut.place)
+                .word("cut")
+                .with(&before.place, "the other cut")
+                .help("make one cut of the two"),
+            ),
+            _ => apart.push(cut),
+        }
+    }
+    apart
+}
+
+/// Which end of a part of the shoot a moment is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum End {
+    From,
+    To,
+}
+
+impl End {
+    fn word(self) -> &'static str {
+        match self {
+            Self::From => "from",
+            Self::To => "to",
+        }
+    }
+}
+
+fn nothing_between(from: usize, to: usize, all: usize) -> Diagnostic {
+    Diagnostic::mistake(format!("'from' is still({}) and 'to' is still({to}): nothing lies between them", (from + 1).min(all)))
+}
+
+/// The first slot of a part that begins at a moment, or one past the last slot of a part that ends there.
+///
+/// # Errors
+/// A mistake without a place: no such moment of the shoot.
+fn edge(moment: &Moment, end: End, shoot: &Shoot, times: &Times) -> Result<usize, Diagnostic> {
+    let all = moments::number(shoot.slots.len());
+    let position = match moment {
+        Moment::Start => 0.0,
+        Moment::End => all,
+        Moment::Part(part) => moments::fraction(*part)? * all,
+        Moment::Screen(_) | Moment::Timecode(_) => {
+            let word = end.word();
+            let mistake = format!("'{word}' takes a moment of the shoot, and a time of the clip was given");
+            return Err(
+                Diagnostic::mistake(mistake).help(format!("{word} = still(1), still \"NAME\", clock \"14:32\" or part(0.25)"))
+            );
+        }
+        _ if end == End::To => moments::slot_end(moment, shoot, times)?,
+        _ => moments::slot_position(moment, shoot, times)?,
+    };
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positions lie in 0 to the slots")]
+    let slot = (position - 1e-9).ceil().max(0.0) as usize;
+    Ok(slot.min(shoot.slots.len()))
+}
+
 /// Names every missing and damaged still of the part that the script wants stopped at.
-fn refuse_by_policy(shot: &Shot, shoot: &Shoot, part: &std::ops::Range<usize>, found: &mut Diagnostics) {
+fn refuse_by_policy(shot: &Shot, shoot: &Shoot, used: &[bool], found: &mut Diagnostics) {
     let mut missing: Vec<usize> = Vec::new();
     let say_missing = |run: &mut Vec<usize>, found: &mut Diagnostics| {
         let (Some(first), Some(last)) = (run.first(), run.last()) else { return };
@@ -188,9 +298,9 @@ fn refuse_by_policy(shot: &Shot, shoot: &Shoot, part: &std::ops::Range<usize>, f
         );
         run.clear();
     };
-    for index in part.clone() {
-        let slot = &shoot.slots[index];
+    for (index, slot) in shoot.slots.iter().enumerate() {
         match &slot.content {
+            _ if !used[index] => say_missing(&mut missing, found),
             Content::Missing if shot.source.missing == Policy::Stop => missing.push(index),
             Content::Damaged { path, damage, .. } if shot.source.damaged == Policy::Stop => {
                 say_missing(&mut missing, found);

@@ -5,7 +5,7 @@ use crate::curve::track::{SLACK, Spot};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{FramingReason, KeyedRate, KeyedWindow, PaceReason, Reasons, StillReason, Way};
 use crate::shoot::Content;
-use crate::shot::{Moment, Pace};
+use crate::shot::{Moment, Pace, PaceKey};
 
 use super::moments::Moments;
 use super::remarks::Seen;
@@ -93,27 +93,35 @@ pub(super) fn remarks_on(reasons: &Reasons, found: &Diagnostics) -> Vec<Diagnost
 fn of_pace(seen: &Seen<'_>, moments: &Moments<'_>, seconds: f64, position: f64) -> PaceReason {
     let (way, fit) = match &seen.shot.pace.value {
         Pace::Keyed { keys, fit } => {
-            // What is wrong with a key has been said: there is a plan.
+            // What is wrong with a key has been said: there is a plan. A key that only rests has no rate of its own.
             let mut said = Diagnostics::default();
-            let resolved: Vec<_> = keys.iter().filter_map(|key| pace::one_key(seen.shot, key, moments, &mut said)).collect();
+            let rated: Vec<(&PaceKey, f64, f64)> = keys
+                .iter()
+                .filter_map(|key| {
+                    let moved = pace::one_key(seen.shot, key, moments, &mut said)?;
+                    Some((key, moved.at, moved.rate?))
+                })
+                .collect();
             let axis = pace::axis_of(&keys[0].at);
             let along = if axis == Axis::Screen { seconds } else { position };
-            let keyed = |key: usize| KeyedRate {
-                place: keys[key].place.clone(),
-                seconds: if axis == Axis::Screen { resolved[key].at } else { seen.pace.time(resolved[key].at) },
-                rate: resolved[key].rate,
+            let keyed = |index: usize| {
+                let (key, at, rate) = rated[index];
+                KeyedRate { place: key.place.clone(), seconds: if axis == Axis::Screen { at } else { seen.pace.time(at) }, rate }
             };
-            let after = resolved.partition_point(|key| key.at <= along + SLACK);
-            let way = match resolved.get(after) {
-                Some(key) if after > 0 => {
-                    let before = resolved[after - 1].at;
-                    let progress = ((along - before) / (key.at - before)).max(0.0);
+            let after = rated.partition_point(|(_, at, _)| *at <= along + SLACK);
+            // Where a pace turns back, a position alone does not say between which keys it is.
+            let turns = axis == Axis::Shoot && keys.iter().any(|key| key.reverse);
+            let way = match rated.get(after) {
+                _ if turns => None,
+                Some((key, at, _)) if after > 0 => {
+                    let before = rated[after - 1].1;
+                    let progress = ((along - before) / (at - before)).max(0.0);
                     let (from, to) = (keyed(after - 1), keyed(after));
-                    Way::Between { from, to, progress, ease: key.ease.clone(), eased: key.ease.at(progress) }
+                    Some(Way::Between { from, to, progress, ease: key.ease.clone(), eased: key.ease.at(progress) })
                 }
-                _ => Way::Holds(keyed(after.saturating_sub(1))),
+                _ => Some(Way::Holds(keyed(after.saturating_sub(1)))),
             };
-            (Some(way), fit.as_ref().map(|fit| (fit.place.clone(), fit.value)))
+            (way, fit.as_ref().map(|fit| (fit.place.clone(), fit.value)))
         }
         Pace::Constant(_) | Pace::Over(_) => (None, None),
     };

@@ -232,12 +232,19 @@ impl Clip<'_> {
                 self.on_screen(seconds, &format!("frame {frames} at {} a second, {} s", shot.fps, words::figure(seconds)))
             }
             Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => {
-                let position = self.moments.position(moment)?;
-                let time = self.pace.time(position);
+                let from_end = self.pace.begins_at_end();
+                let time = self.pace.time(self.moments.arrival(moment, from_end)?);
                 if time <= self.length.0 + SLACK {
                     return Ok(time.min(self.length.0));
                 }
-                let last = self.pace.position(self.length.0);
+                let last = self.pace.furthest(self.length.0);
+                if time.is_infinite() {
+                    let message = "this key is never reached: the pace turns back before it";
+                    return Err(Diagnostic::mistake(message).help(format!(
+                        "the pace comes {} stills into the shoot: a moment before that, or another turn",
+                        words::figure(if from_end { self.pace.stills() - last } else { last })
+                    )));
+                }
                 Err(Diagnostic::mistake(format!(
                     "this key is never reached: it would come at {} s, and the clip ends at {} s",
                     words::figure(time),
@@ -245,7 +252,7 @@ impl Clip<'_> {
                 ))
                 .help(format!(
                     "the clip ends {} stills into the shoot: an earlier moment, or a longer length",
-                    words::figure(last)
+                    words::figure(if from_end { self.pace.stills() - last } else { last })
                 )))
             }
         }

@@ -119,7 +119,8 @@ fn length(shot: &Shot, pace: &crate::curve::pace::PaceMap, found: &mut Diagnosti
                 .word("length")
                 .with(&shot.pace.place, "the pace")
                 .help(format!("pace = over \"{}s\" makes the whole shoot last that long", words::figure(limit.value)))
-                .help(format!("or length = \"{}s\" at most", words::figure_below(natural))),
+                .help(format!("or length = \"{}s\" at most", words::figure_below(natural)))
+                .help("or a freeze fills it: pace { …, key { at = \"end\", freeze = \"4s\" } } rests on the last still"),
             );
             return None;
         }

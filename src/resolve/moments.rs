@@ -122,7 +122,7 @@ struct Hit {
     day: f64,
 }
 
-fn number(count: usize) -> f64 {
+pub(super) fn number(count: usize) -> f64 {
     #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
     let number = count as f64;
     number
@@ -139,8 +139,23 @@ impl Moments<'_> {
     /// The position on the shot's axis of a moment of the shoot: `still`, `clock` or `part`.
     ///
     /// # Errors
-    /// A mistake without a place: no such still or time, or one outside the part of the shoot that is used.
+    /// A mistake without a place: no such still or time, or one outside the part of the shoot that is used, or in a cut.
     pub(super) fn position(&self, moment: &Moment) -> Result<f64, Diagnostic> {
+        self.position_beyond(moment, 0.0)
+    }
+
+    /// Where a pace that begins at a given end of the shoot first arrives at such a moment: a still is met at its beginning,
+    /// or at its end by a pace that comes from there.
+    ///
+    /// # Errors
+    /// As [`Moments::position`].
+    pub(super) fn arrival(&self, moment: &Moment, from_end: bool) -> Result<f64, Diagnostic> {
+        let whole = matches!(moment, Moment::Still(_) | Moment::StillNamed(_));
+        self.position_beyond(moment, if from_end && whole { 1.0 } else { 0.0 })
+    }
+
+    /// The position so many slots after a moment.
+    fn position_beyond(&self, moment: &Moment, slots_after: f64) -> Result<f64, Diagnostic> {
         if let Moment::Part(part) = moment {
             return fraction(*part).map(|part| part * self.axis.stills());
         }
@@ -152,7 +167,10 @@ impl Moments<'_> {
         if slots >= number(part.end) && part.end < self.shoot.slots.len() {
             return Err(outside(slots, self.shoot, "after 'to'", part.end - 1));
         }
-        Ok(self.axis.position(slots))
+        if let Some(cut) = self.axis.cut_at(slots) {
+            return Err(outside(slots, self.shoot, "inside a cut", self.axis.beside(cut)).with(&cut.place, "the cut"));
+        }
+        Ok(self.axis.position(slots + slots_after))
     }
 }
 

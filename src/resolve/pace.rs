@@ -1,7 +1,7 @@
 //! The script's pace as a map from screen time to shoot position.
 
 use crate::curve::ease::Ease;
-use crate::curve::pace::{Axis, Fault, Key, PaceMap};
+use crate::curve::pace::{Axis, Fault, Key, PaceMap, Rest};
 use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::shot::{Moment, Pace, PaceKey, Rate, Shot};
@@ -76,7 +76,7 @@ fn keyed(
         return None;
     };
     let axis = axis_of(&first.at);
-    let mut resolved: Vec<Option<Key>> = Vec::with_capacity(keys.len());
+    let mut resolved: Vec<Option<Moved>> = Vec::with_capacity(keys.len());
     for key in keys {
         if axis_of(&key.at) != axis {
             let named = |axis| if axis == Axis::Screen { "the clip's" } else { "the shoot's" };
@@ -93,12 +93,23 @@ fn keyed(
         }
         resolved.push(one_key(shot, key, moments, found));
     }
-    let resolved: Vec<Key> = resolved.into_iter().collect::<Option<_>>()?;
-    for (pair, keys) in resolved.windows(2).zip(keys.windows(2)) {
-        if pair[1].at <= pair[0].at + SLACK {
-            found.push(out_of_order(pair[0].at, pair[1].at, axis, &keys[0], &keys[1]));
-            return None;
+    let resolved: Vec<Moved> = resolved.into_iter().collect::<Option<_>>()?;
+    if resolved.iter().all(|moved| moved.rate.is_none()) {
+        found.push(
+            Diagnostic::mistake("a pace needs at least one key with a rate")
+                .at(&shot.pace.place)
+                .help("key { at = \"start\", rate = stills_per_frame(1) } is one"),
+        );
+        return None;
+    }
+    in_order(axis, keys, &resolved).map_err(|mistake| found.push(mistake)).ok()?;
+    let (mut rated, mut rated_keys, mut rests) = (Vec::new(), Vec::new(), Vec::new());
+    for (key, moved) in keys.iter().zip(&resolved) {
+        if let Some(rate) = moved.rate {
+            rated.push(Key { at: moved.at, rate, ease: key.ease.clone(), keep: key.keep, backwards: key.reverse });
+            rated_keys.push(key);
         }
+        rests.extend(key.freeze.map(|seconds| Rest { after: rated.len(), at: moved.at, seconds }));
     }
     if let Some(fit) = fit {
         if fit.value.is_nan() || fit.value <= 0.0 || fit.value.is_infinite() {
@@ -110,8 +121,8 @@ fn keyed(
             return None;
         }
         if axis == Axis::Screen {
-            let even = resolved.iter().all(|key| key.rate == resolved[0].rate && !key.keep);
-            if even {
+            let plain = |key: &Key| key.rate == rated[0].rate && !key.keep && !key.backwards;
+            if rated.iter().all(plain) && rests.is_empty() {
                 return Some(PaceMap::over(moments.axis.stills(), fit.value));
             }
             found.push(
@@ -124,10 +135,10 @@ fn keyed(
             return None;
         }
     }
-    let map = match PaceMap::keyed(axis, &resolved, moments.axis.stills(), fit.map(|fit| fit.value)) {
+    let map = match PaceMap::keyed(axis, &rated, &rests, moments.axis.stills(), fit.map(|fit| fit.value)) {
         Ok(map) => map,
         Err(fault) => {
-            found.push(faulty(&fault, shot, keys, fit));
+            found.push(faulty(&fault, shot, &rated_keys, !rests.is_empty(), fit));
             return None;
         }
     };
@@ -135,8 +146,9 @@ fn keyed(
         for (key, resolved) in keys.iter().zip(&resolved).filter(|(_, resolved)| resolved.at > map.length() + 1e-9) {
             found.push(
                 Diagnostic::remark(format!(
-                    "this key of the pace is at {} s, and the shoot ends at {} s",
+                    "this key of the pace is at {} s, and the shoot {} at {} s",
                     words::figure(resolved.at),
+                    if rated.iter().any(|key| key.backwards) { "runs out" } else { "ends" },
                     words::figure(map.length())
                 ))
                 .at(&key.place),
@@ -156,8 +168,14 @@ pub(super) fn axis_of(moment: &Moment) -> Axis {
     }
 }
 
+/// A key's moment on its axis, and its rate in stills a second.
+pub(super) struct Moved {
+    pub(super) at: f64,
+    pub(super) rate: Option<f64>,
+}
+
 /// A key in numbers: its moment on its axis, its rate in stills a second; nothing where `found` says why not.
-pub(super) fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<Key> {
+pub(super) fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<Moved> {
     let at = match key.at {
         Moment::Screen(seconds) if seconds >= 0.0 && seconds.is_finite() => Ok(seconds),
         Moment::Screen(seconds) => {
@@ -168,7 +186,18 @@ pub(super) fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: 
         Moment::End => Ok(moments.axis.stills()),
         Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => moments.position(&key.at),
     };
-    let rate = per_second(key.rate, shot, moments).map(|(numerator, denominator)| numerator / denominator);
+    let rate = key.rate.map(|rate| per_second(rate, shot, moments).map(|(numerator, denominator)| numerator / denominator));
+    let freeze = match (key.freeze, key.rate) {
+        (Some(seconds), _) if !(seconds > 0.0 && seconds.is_finite()) => {
+            Err(Diagnostic::mistake(format!("a freeze lasts above 0 s; seen {}", words::figure(seconds))).word("freeze"))
+        }
+        (None, None) => Err(Diagnostic::mistake("a key of a pace needs a rate, a freeze or both").word("key")),
+        (_, None) if key.reverse => {
+            Err(Diagnostic::mistake("reverse goes with a rate: it says which way the shoot runs on the way to it")
+                .word("reverse"))
+        }
+        _ => Ok(()),
+    };
     let steps = match key.ease {
         Ease::Steps { count, jump } if count > MOST_STEPS || count < jump.fewest_steps() => Err(Diagnostic::mistake(format!(
             "this step ease of a pace has {} to {MOST_STEPS} steps; seen {count}",
@@ -178,12 +207,45 @@ pub(super) fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: 
         _ => Ok(()),
     };
     let mut keep = |mistake: Diagnostic| found.push(mistake.at(&key.place));
-    let (at, rate, steps) = (at.map_err(&mut keep).ok(), rate.map_err(&mut keep).ok(), steps.map_err(&mut keep).ok());
-    steps?;
-    Some(Key { at: at?, rate: rate?, ease: key.ease.clone(), keep: key.keep })
+    let (at, rate) = (at.map_err(&mut keep).ok(), rate.transpose().map_err(&mut keep).ok());
+    let (steps, freeze) = (steps.map_err(&mut keep).ok(), freeze.map_err(&mut keep).ok());
+    steps.and(freeze)?;
+    Some(Moved { at: at?, rate: rate? })
 }
 
-fn out_of_order(before: f64, after: f64, axis: Axis, first: &PaceKey, second: &PaceKey) -> Diagnostic {
+/// Whether every key comes after the one above it: later on screen and outside its freeze, further on the shoot's axis in the
+/// direction of the way. A key that only freezes lies on the way to the next rate, or past the last one.
+fn in_order(axis: Axis, keys: &[PaceKey], moved: &[Moved]) -> Result<(), Diagnostic> {
+    let mut backwards = vec![false; keys.len()];
+    let mut way = keys.iter().rev().find(|key| key.rate.is_some()).is_some_and(|key| key.reverse);
+    for (index, key) in keys.iter().enumerate().rev() {
+        if key.rate.is_some() {
+            way = key.reverse;
+        }
+        backwards[index] = way && axis == Axis::Shoot;
+    }
+    for index in 1..keys.len() {
+        let (before, after) = (&keys[index - 1], &keys[index]);
+        let (from, to) = (moved[index - 1].at, moved[index].at);
+        if if backwards[index] { to >= from - SLACK } else { to <= from + SLACK } {
+            return Err(out_of_order(from, to, axis, backwards[index], before, after));
+        }
+        let rested = from + before.freeze.unwrap_or(0.0);
+        if axis == Axis::Screen && to < rested - SLACK {
+            return Err(Diagnostic::mistake(format!(
+                "this key of the pace is at {} s, inside the freeze above it, which lasts until {} s",
+                words::figure(to),
+                words::figure(rested)
+            ))
+            .at(&after.place)
+            .with(&before.place, "the freeze")
+            .help("seconds in a pace are the clip's, freezes included"));
+        }
+    }
+    Ok(())
+}
+
+fn out_of_order(before: f64, after: f64, axis: Axis, backwards: bool, first: &PaceKey, second: &PaceKey) -> Diagnostic {
     let written = |at: f64| match axis {
         Axis::Screen => format!("{} s", words::figure(at)),
         Axis::Shoot => format!("position {}", words::figure(at)),
@@ -191,12 +253,20 @@ fn out_of_order(before: f64, after: f64, axis: Axis, first: &PaceKey, second: &P
     let message = if (before - after).abs() <= SLACK {
         format!("two keys of the pace are at one moment, {}", written(after))
     } else {
-        format!("this key of the pace is at {}, before the key above it at {}", written(after), written(before))
+        let side = if backwards { "after" } else { "before" };
+        format!("this key of the pace is at {}, {side} the key above it at {}", written(after), written(before))
     };
-    Diagnostic::mistake(message).at(&second.place).with(&first.place, "the key above it").help("keys stand in order of time")
+    let mistake = Diagnostic::mistake(message).at(&second.place).with(&first.place, "the key above it");
+    match (axis, backwards) {
+        (Axis::Shoot, true) => mistake.help("reverse = true runs the way to a key backwards, to a still before the key above it"),
+        (Axis::Shoot, false) => {
+            mistake.help("keys stand in order of time").help("reverse = true in this key runs the way to it backwards")
+        }
+        (Axis::Screen, _) => mistake.help("keys stand in order of time"),
+    }
 }
 
-fn faulty(fault: &Fault, shot: &Shot, keys: &[PaceKey], fit: Option<&crate::diag::Placed<f64>>) -> Diagnostic {
+fn faulty(fault: &Fault, shot: &Shot, keys: &[&PaceKey], freezes: bool, fit: Option<&crate::diag::Placed<f64>>) -> Diagnostic {
     let (place, wanted) = fit.map_or((&shot.pace.place, 0.0), |fit| (&fit.place, fit.value));
     match fault {
         Fault::Stops { key, lowest } => Diagnostic::mistake(format!(
@@ -207,7 +277,8 @@ fn faulty(fault: &Fault, shot: &Shot, keys: &[PaceKey], fit: Option<&crate::diag
         .word("ease")
         .help("an ease whose output stays between 0 and 1, such as \"ease-in-out\""),
         Fault::KeptTooLong { kept } => Diagnostic::mistake(format!(
-            "the sections marked keep already last {} s, and fit asks for {} s in all",
+            "the sections marked keep{} already last {} s, and fit asks for {} s in all",
+            if freezes { " and the freezes" } else { "" },
             words::figure(*kept),
             words::figure(wanted)
         ))

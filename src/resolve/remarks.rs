@@ -10,9 +10,9 @@ use crate::geom::Window;
 use crate::plan::DeliveryPlan;
 use crate::shoot::Shoot;
 use crate::shot::{Closeness, Delivery, Pace, Shot, View};
-use crate::units::{ScreenTime, ShootPosition};
+use crate::units::ScreenTime;
 
-use super::axis::Axis;
+use super::axis::{Axis, OnAxis};
 use super::framing::Framed;
 use super::words::{self, Ranges};
 
@@ -61,35 +61,48 @@ pub(super) fn of_rows(seen: &Seen<'_>, found: &mut Diagnostics) {
     }
 }
 
-/// Stills after the clip's end.
+/// Stills that the clip ends before, or the pace turns back before.
 fn never_reached(seen: &Seen<'_>) -> Option<Diagnostic> {
-    let limit = seen.shot.length.as_ref()?;
-    let end = seen.pace.position(seen.length.0);
+    let left = &seen.axis.places[unreached(seen)];
+    let name = |place: &OnAxis| &seen.shoot.slots[place.slot.0].name;
+    let (first, last) = (left.first()?, left.last()?);
+    let which = if seen.pace.begins_at_end() { format!("up to {}", name(last)) } else { format!("from {} on", name(first)) };
+    let stills = words::count(left.len(), "still");
+    Some(match &seen.shot.length {
+        Some(limit) => Diagnostic::remark(format!(
+            "the clip ends at {} s, before the shoot does: {stills} {which} are never reached",
+            words::figure(seen.length.0)
+        ))
+        .at(&limit.place)
+        .word("length"),
+        None => Diagnostic::remark(format!("the pace turns back before the shoot's end: {stills} {which} are never reached"))
+            .at(&seen.shot.pace.place),
+    })
+}
+
+/// The places beyond what the pace comes to.
+fn unreached(seen: &Seen<'_>) -> std::ops::Range<usize> {
+    let furthest = seen.pace.furthest(seen.length.0);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a position on the axis")]
-    let first = (end - 1e-9).ceil().max(0.0) as usize;
-    let left = seen.axis.places.len().saturating_sub(first);
-    let place = seen.axis.places.get(first)?;
-    let name = &seen.shoot.slots[place.slot.0].name;
-    let message = format!(
-        "the clip ends at {} s, before the shoot does: {} from {name} on are never reached",
-        words::figure(seen.length.0),
-        words::count(left, "still")
-    );
-    Some(Diagnostic::remark(message).at(&limit.place).word("length"))
+    let whole = |position: f64| (position.max(0.0) as usize).min(seen.axis.places.len());
+    if seen.pace.begins_at_end() {
+        0..whole((furthest + 1e-9).floor())
+    } else {
+        whole((furthest - 1e-9).ceil())..seen.axis.places.len()
+    }
 }
 
 /// Stills the pace steps over in every delivery.
 fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
-    let last = seen.axis.places.len() - 1;
-    let whole = |position: f64| ShootPosition(position).whole().min(last);
     let mut shown = vec![false; seen.shoot.slots.len()];
-    let mut reached = 0;
+    let (mut first, mut reached) = (usize::MAX, 0);
     for row in seen.deliveries.iter().flat_map(|plan| &plan.rows) {
         shown[row.shown.0] = true;
-        reached = reached.max(whole(row.position));
+        let place = seen.axis.place_of(row.slot);
+        (first, reached) = (first.min(place), reached.max(place));
     }
-    let before = &seen.axis.places[..=reached];
-    let own = before.iter().filter(|place| place.shown == place.slot);
+    let passed = if seen.pace.begins_at_end() { first..seen.axis.places.len() } else { 0..reached + 1 };
+    let own = seen.axis.places[passed].iter().filter(|place| place.shown == place.slot);
     let (mut never, mut due) = (Ranges::default(), 0);
     for place in own {
         due += 1;
@@ -103,7 +116,7 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
     let plan = seen.deliveries.iter().rev().max_by_key(|plan| plan.rows.len())?;
     let (mut frames, mut most) = (Ranges::default(), 0);
     for (frame, pair) in plan.rows.windows(2).enumerate() {
-        let stepped_over = whole(pair[1].position).saturating_sub(whole(pair[0].position)).saturating_sub(1);
+        let stepped_over = seen.axis.place_of(pair[1].slot).abs_diff(seen.axis.place_of(pair[0].slot)).saturating_sub(1);
         if stepped_over > 0 {
             frames.add_run(frame, frame + 1);
             most = most.max(stepped_over);
@@ -283,8 +296,8 @@ impl One<'_> {
 
     /// How many stills each frame goes on by.
     fn strides(&self, first: usize, end: usize) -> Vec<usize> {
-        let whole = |frame: usize| ShootPosition(self.plan.rows[frame].position).whole();
-        (first + 1..end).map(|frame| whole(frame).saturating_sub(whole(frame - 1))).collect()
+        let place = |frame: usize| self.seen.axis.place_of(self.plan.rows[frame].slot);
+        (first + 1..end).map(|frame| place(frame).abs_diff(place(frame - 1))).collect()
     }
 
     /// What to type for an even cadence near this one.
@@ -314,7 +327,7 @@ impl One<'_> {
         }
     }
 
-    /// Stills shown far longer than the others.
+    /// Stills shown far longer than the others, but for a freeze.
     fn long(&self) -> Option<Diagnostic> {
         let rows = &self.plan.rows;
         let mut runs: Vec<(usize, usize)> = vec![(0, 1)];
@@ -328,8 +341,10 @@ impl One<'_> {
         lengths.sort_unstable();
         let median = lengths[lengths.len() / 2];
         let seconds = |frames: usize| self.plan.fps.time_of(frames as u64).0;
+        let frozen =
+            |run: &(usize, usize)| self.seen.pace.rests().any(|(from, to)| from < seconds(run.0 + run.1) && to > seconds(run.0));
         let long: Vec<&(usize, usize)> =
-            runs.iter().filter(|run| run.1 > LONG * median && seconds(run.1) >= LONG_SECONDS).collect();
+            runs.iter().filter(|run| run.1 > LONG * median && seconds(run.1) >= LONG_SECONDS && !frozen(run)).collect();
         if long.is_empty() {
             return None;
         }

@@ -7,7 +7,7 @@ use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
 use crate::plan::{DeliveryPlan, Row};
 use crate::shot::Delivery;
-use crate::units::{ScreenTime, ShootPosition, Size};
+use crate::units::{ScreenTime, Size};
 
 use super::axis::Axis;
 use super::framing::Framed;
@@ -48,9 +48,9 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
     let rows = (0..)
         .zip(windows(sheet, found))
         .map(|(frame, window)| {
-            let position = sheet.pace.position_of_frame(frame, delivery.fps);
-            let place = sheet.axis.places[ShootPosition(position).whole().min(last)];
-            Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window }
+            let stand = sheet.pace.stand_of_frame(frame, delivery.fps);
+            let place = sheet.axis.places[stand.whole().min(last)];
+            Row { position: stand.position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window }
         })
         .collect();
     DeliveryPlan {

@@ -13,7 +13,7 @@ use super::reader::Reader;
 use super::state::State;
 use super::tables::moment_of;
 use super::tokens;
-use super::value::{as_made, seen};
+use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
 use crate::shot::{Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Shot, StillPoint, View};
 use crate::units::FrameRate;
@@ -64,7 +64,15 @@ fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {
 
 fn keyed(reader: &Reader, draft: &DraftPace, place: &Place, fps: FrameRate) -> Pace {
     let keys = timed(reader, &draft.keys, fps, |key, at| {
-        Some(PaceKey { place: key.place.clone(), at, rate: key.rate?, ease: key.ease.clone(), keep: key.keep })
+        Some(PaceKey {
+            place: key.place.clone(),
+            at,
+            rate: key.rate,
+            freeze: key.freeze,
+            ease: key.ease.clone(),
+            keep: key.keep,
+            reverse: key.reverse,
+        })
     });
     Pace::Keyed { keys, fit: draft.fit.map(|seconds| Placed::new(seconds, place.clone())) }
 }
@@ -90,11 +98,11 @@ fn timed<K>(reader: &Reader, keys: &[Arc<DraftKey>], fps: FrameRate, make: impl 
 
 fn deliveries(reader: &Reader, fps: FrameRate) -> Vec<Delivery> {
     let value = reader.raw("deliveries");
-    let Value::Table(list) = &value else {
+    if !value.is_table() {
         reader.refuse("deliveries", as_made(&value).map(|_| "put it in braces: deliveries = { delivery { … } }".into()));
         return Vec::new();
-    };
-    let Some(values) = sequence(list) else {
+    }
+    let Some(values) = sequence(&value) else {
         reader.mistake(
             Diagnostic::mistake("shot.deliveries must be a list, without names or gaps")
                 .word("deliveries")
@@ -137,17 +145,6 @@ fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate) -> Delivery 
     }
 }
 
-/// The values of a table that has nothing but `1 … n`.
-fn sequence(table: &Table) -> Option<Vec<Value>> {
-    let mut values = BTreeMap::new();
-    for pair in table.pairs::<Value, Value>() {
-        let (Value::Integer(index), value) = pair.ok()? else { return None };
-        values.insert(index, value);
-    }
-    let whole = (1..).zip(values.keys()).all(|(due, seen)| due == *seen);
-    whole.then(|| values.into_values().collect())
-}
-
 /// The line of a shot that a script makes and forgets to return.
 fn shot_not_returned(last_line: &Place) -> Option<u32> {
     let text = super::source_text(&last_line.file)?;
@@ -170,7 +167,7 @@ pub(super) fn returned(state: &State, value: &Value, last_line: &Place) -> Vec<S
         Vec::new()
     };
     let values = match value {
-        Value::Table(list) => match sequence(list) {
+        Value::Table(_) => match sequence(value) {
             Some(values) if !values.is_empty() => values,
             _ => return refuse("a script returns a shot or a list of shots; seen a table that is no list of any".into()),
         },

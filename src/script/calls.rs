@@ -13,7 +13,7 @@ use super::value::{plain_number, short_text};
 use crate::curve::ease::{Ease, Jump};
 use crate::curve::stroke::Drawing;
 use crate::diag::Diagnostic;
-use crate::shot::{Moment, Rate, StillBox, StillPoint};
+use crate::shot::{Cut, Moment, Rate, StillBox, StillPoint};
 
 /// How far a box may stick out of the still by rounding of the script's own sums.
 const BOX_SLACK: f64 = 1e-9;
@@ -37,6 +37,11 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
     one("still", still)?;
     one("clock", clock)?;
     one("part", |reader| Some(What::Moment(DraftMoment::Known(Moment::Part(reader.number("fraction")?)))))?;
+    one("cut", |reader| {
+        let ends = (reader.moment("from"), reader.moment("to"));
+        let (Some(DraftMoment::Known(from)), Some(DraftMoment::Known(to))) = ends else { return None };
+        Some(What::Cut(Cut { place: reader.place.clone(), from, to }))
+    })?;
     one("stills_per_frame", |reader| Some(What::Rate(Rate::StillsPerFrame(reader.number("stills")?))))?;
     one("frames_per_still", |reader| Some(What::Rate(Rate::FramesPerStill(reader.number("frames")?))))?;
     one("times", |reader| Some(What::Rate(Rate::Times(reader.number("factor")?))))?;

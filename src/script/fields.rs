@@ -43,6 +43,7 @@ pub(super) static STILLS: Form = Form {
         ),
         may("from", Wants::ShootMoment, "\"start\"", "the first moment of the shoot that is used"),
         may("to", Wants::ShootMoment, "\"end\"", "the last moment of the shoot that is used"),
+        may("cuts", Wants::List(Kind::Cut), "none", "parts of the shoot to leave out, such as a night or a passer-by"),
         may(
             "orientation",
             Wants::Choice(&["obey", "ignore"]),
@@ -76,10 +77,15 @@ pub(super) static SHOT: Form = Form {
 pub(super) static PACE: Form = Form {
     name: "pace",
     style: Style::Table,
-    fields: &[may("fit", Wants::Seconds, "none", "seconds that all rates but those marked keep are scaled to last")],
+    fields: &[may(
+        "fit",
+        Wants::Seconds,
+        "none",
+        "seconds that all rates but those marked keep are scaled to last, freezes included",
+    )],
     items: Some(Items { wants: Wants::Value(Kind::Key), least: 1, most: 10_000, what: "keys" }),
     gives: Some(Kind::Pace),
-    help: "How fast the shoot runs: keys with a rate, all on screen time or all on the shoot's axis.",
+    help: "How fast the shoot runs: keys with a rate, a freeze or both, all on screen time or all on the shoot's axis.",
 };
 
 pub(super) static FRAMING: Form = Form {
@@ -112,6 +118,13 @@ pub(super) static KEY: Form = Form {
         may("ease", Wants::Ease, "\"linear\"", "the way to this key from the one before"),
         may("rate", Wants::Value(Kind::Rate), "none", "in a pace: how fast the shoot runs there"),
         may("keep", Wants::Truth, "false", "in a pace: fit leaves the way to this key alone"),
+        may("freeze", Wants::Seconds, "none", "in a pace: the shoot rests at this moment for so many seconds"),
+        may(
+            "reverse",
+            Wants::Truth,
+            "false",
+            "in a pace: the shoot runs backwards on the way to this key, from its end where this is the first",
+        ),
         may("on", Wants::Value(Kind::Point), "none", "in a framing: the point of the still looked at"),
         may(
             "zoom",
@@ -141,7 +154,7 @@ pub(super) static KEY: Form = Form {
 };
 
 /// The fields of a key that belong to a pace.
-pub(super) const PACE_FIELDS: [&str; 2] = ["rate", "keep"];
+pub(super) const PACE_FIELDS: [&str; 4] = ["rate", "keep", "freeze", "reverse"];
 /// The fields of a key that belong to a framing.
 pub(super) const FRAMING_FIELDS: [&str; 7] = ["on", "zoom", "span", "show", "margin", "hold", "stop"];
 
@@ -202,7 +215,7 @@ pub(super) static DIAL_OPTIONS: Form = Form {
 const RATE: Option<Kind> = Some(Kind::Rate);
 
 /// Constructors called with plain values.
-pub(super) static CALLS: [Form; 15] = [
+pub(super) static CALLS: [Form; 16] = [
     Form {
         name: "box",
         style: Style::Call,
@@ -277,6 +290,17 @@ pub(super) static CALLS: [Form; 15] = [
         items: None,
         gives: Some(Kind::Moment),
         help: "The moment a fraction of the way through the shoot.",
+    },
+    Form {
+        name: "cut",
+        style: Style::Call,
+        fields: &[
+            must("from", Wants::ShootMoment, "the first moment left out"),
+            must("to", Wants::ShootMoment, "the last moment left out, the still it names among it"),
+        ],
+        items: None,
+        gives: Some(Kind::Cut),
+        help: "A part of the shoot to leave out, both ends included: it takes no time, and no key may lie in it.",
     },
     Form {
         name: "stills_per_frame",

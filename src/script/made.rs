@@ -8,13 +8,14 @@ use super::moments::DraftMoment;
 use crate::curve::ease::Ease;
 use crate::curve::stroke::Drawing;
 use crate::diag::Place;
-use crate::shot::{Codec, Path, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
+use crate::shot::{Codec, Cut, Path, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
 use crate::units::{FrameRate, Size};
 
 /// What a value is, in the script's words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Kind {
     Stills,
+    Cut,
     Shot,
     Pace,
     Framing,
@@ -34,6 +35,7 @@ impl Kind {
     pub(super) fn words(self) -> &'static str {
         match self {
             Self::Stills => "a source (stills { … })",
+            Self::Cut => "a cut",
             Self::Shot => "a shot",
             Self::Pace => "a pace",
             Self::Framing => "a framing",
@@ -53,6 +55,7 @@ impl Kind {
     pub(super) fn class(self) -> &'static str {
         match self {
             Self::Stills => "stillpath.Source",
+            Self::Cut => "stillpath.Cut",
             Self::Shot => "stillpath.Shot",
             Self::Pace => "stillpath.Pace",
             Self::Framing => "stillpath.Framing",
@@ -69,8 +72,9 @@ impl Kind {
     }
 
     /// All of them.
-    pub(super) const ALL: [Self; 13] = [
+    pub(super) const ALL: [Self; 14] = [
         Self::Stills,
+        Self::Cut,
         Self::Shot,
         Self::Pace,
         Self::Framing,
@@ -99,6 +103,7 @@ pub(super) struct Made {
 #[derive(Debug, Clone)]
 pub(super) enum What {
     Stills(Source),
+    Cut(Cut),
     Shot(Arc<Shot>),
     Pace(Arc<DraftPace>),
     Framing(Arc<DraftFraming>),
@@ -119,6 +124,7 @@ impl What {
     pub(super) fn kind(&self) -> Kind {
         match self {
             Self::Stills(_) => Kind::Stills,
+            Self::Cut(_) => Kind::Cut,
             Self::Shot(_) => Kind::Shot,
             Self::Pace(_) => Kind::Pace,
             Self::Framing(_) => Kind::Framing,
@@ -145,6 +151,8 @@ pub(super) struct DraftKey {
     pub(super) ease: Ease,
     pub(super) rate: Option<Rate>,
     pub(super) keep: bool,
+    pub(super) freeze: Option<f64>,
+    pub(super) reverse: bool,
     pub(super) on: Option<StillPoint>,
     pub(super) show: Option<StillBox>,
     pub(super) zoom: Option<f64>,

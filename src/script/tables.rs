@@ -10,10 +10,10 @@ use super::form::{Form, Wants};
 use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::moments::{Axis, DraftMoment};
 use super::reader::{Named, Reader};
-use super::value::{plain_number, seen};
+use super::value::{as_made, plain_number, seen, sequence};
 use crate::curve::flight::Flight;
 use crate::diag::{Diagnostic, Placed};
-use crate::shot::{Codec, H264, Moment, Path, Policy, Sharpness, Source, StillPoint};
+use crate::shot::{Codec, Cut, H264, Moment, Path, Policy, Sharpness, Source, StillPoint};
 use crate::units::Size;
 
 /// Makes a global of every constructor called with a table.
@@ -36,7 +36,7 @@ fn stills(reader: &Reader) -> Option<What> {
         _ => Policy::Stop,
     };
     let moment = |name: &str| {
-        let place = super::value::as_made(&reader.raw(name)).map_or_else(|| reader.place.clone(), |made| made.place);
+        let place = as_made(&reader.raw(name)).map_or_else(|| reader.place.clone(), |made| made.place);
         match reader.moment(name)? {
             DraftMoment::Known(moment) => Some(Placed::new(moment, place)),
             DraftMoment::Timecode(_) => None,
@@ -50,8 +50,29 @@ fn stills(reader: &Reader) -> Option<What> {
         damaged: policy("damaged"),
         from: moment("from"),
         to: moment("to"),
+        cuts: cuts(reader),
         obey_orientation: reader.text("orientation").as_deref() != Some("ignore"),
     }))
+}
+
+fn cuts(reader: &Reader) -> Vec<Cut> {
+    let value = reader.raw("cuts");
+    if value.is_nil() {
+        return Vec::new();
+    }
+    let Some(values) = sequence(&value) else {
+        reader.refuse("cuts", as_made(&value).map(|_| "put it in braces: cuts = { cut(still(10), still(20)) }".into()));
+        return Vec::new();
+    };
+    let one = |(index, value): (i64, &Value)| {
+        let path = format!("stills.cuts[{index}]");
+        match reader.made_value(&path, Wants::Value(Kind::Cut), value, &[Kind::Cut])?.what {
+            What::Cut(cut) => Some(cut),
+            _ => None,
+        }
+    };
+    reader.state.count(values.len());
+    (1..).zip(&values).filter_map(one).collect()
 }
 
 fn key(reader: &Reader) -> Option<What> {
@@ -69,6 +90,8 @@ fn key(reader: &Reader) -> Option<What> {
         ease: reader.ease("ease").unwrap_or_default(),
         rate,
         keep: reader.truth("keep").unwrap_or(false),
+        freeze: reader.seconds("freeze"),
+        reverse: reader.truth("reverse").unwrap_or(false),
         on: reader.point("on"),
         show,
         zoom: reader.number("zoom"),
@@ -122,16 +145,28 @@ fn keys(reader: &Reader, track: &str, wants: Wants, others: &[&str], other_track
 fn pace(reader: &Reader) -> Option<What> {
     let keys = keys(reader, "pace", Wants::Value(Kind::Key), &FRAMING_FIELDS, "framing");
     for key in &keys {
-        if key.rate.is_none() {
-            reader.set_broken();
-            reader.state.record(
-                Diagnostic::mistake("a key of a pace needs a rate")
-                    .at(&key.place)
-                    .word("key")
-                    .with(&reader.place, "used in this pace")
-                    .help("write rate = stills_per_frame(1), or frames_per_still, times, percent"),
-            );
-        }
+        let complaint = match (key.rate, key.freeze) {
+            (None, None) => ("a key of a pace needs a rate", "key"),
+            (None, Some(_)) if key.reverse => ("reverse goes with a rate: it says which way the shoot runs to it", "reverse"),
+            (None, Some(_)) if key.keep => ("keep goes with a rate: a freeze is never scaled", "keep"),
+            (None, Some(_)) if key.given.contains(&"ease") => ("ease goes with a rate: a freeze is no way to one", "ease"),
+            _ => continue,
+        };
+        reader.set_broken();
+        reader.state.record(
+            Diagnostic::mistake(complaint.0)
+                .at(&key.place)
+                .word(complaint.1)
+                .with(&reader.place, "used in this pace")
+                .help("write rate = stills_per_frame(1), or frames_per_still, times, percent"),
+        );
+    }
+    if !keys.is_empty() && keys.iter().all(|key| key.rate.is_none() && key.freeze.is_some()) {
+        reader.mistake(
+            Diagnostic::mistake("a pace needs at least one key with a rate")
+                .word("pace")
+                .help("key { at = \"start\", rate = stills_per_frame(1) } is one"),
+        );
     }
     // In a pace "start" and "end" are the shoot's.
     let on_screen = |key: &&Arc<DraftKey>| key.at.as_ref().is_some_and(|at| at.axis() == Axis::Screen);

@@ -1,5 +1,7 @@
 //! Lua values as constructors and messages see them.
 
+use std::collections::BTreeMap;
+
 use mlua::Value;
 
 use super::made::Made;
@@ -68,6 +70,17 @@ pub(super) fn shorten(text: &str) -> String {
     let mut letters = text.chars();
     let head: String = letters.by_ref().take(60).collect();
     if letters.next().is_some() { head + "…" } else { head }
+}
+
+/// The values of a table that has nothing but `1 … n`; none where it is no such table.
+pub(super) fn sequence(value: &Value) -> Option<Vec<Value>> {
+    let mut values = BTreeMap::new();
+    for pair in value.as_table()?.pairs::<Value, Value>() {
+        let (Value::Integer(index), value) = pair.ok()? else { return None };
+        values.insert(index, value);
+    }
+    let whole = (1..).zip(values.keys()).all(|(due, seen)| due == *seen);
+    whole.then(|| values.into_values().collect())
 }
 
 /// `1 value`, `2 values`.

@@ -90,6 +90,7 @@ pub(crate) fn shot() -> Shot {
             damaged: Policy::Stop,
             from: None,
             to: None,
+            cuts: Vec::new(),
             obey_orientation: true,
         },
         fps: fps("24"),
@@ -134,7 +135,17 @@ pub(crate) fn framing_key(at_line: u32, at: Moment, view: View) -> FramingKey {
 
 /// A pace key whose way is straight and not kept.
 pub(crate) fn rate(at_line: u32, at: Moment, rate: Rate) -> PaceKey {
-    PaceKey { place: line(at_line), at, rate, ease: Ease::Linear, keep: false }
+    PaceKey { place: line(at_line), at, rate: Some(rate), freeze: None, ease: Ease::Linear, keep: false, reverse: false }
+}
+
+/// A pace key that only freezes.
+pub(crate) fn freeze(at_line: u32, at: Moment, seconds: f64) -> PaceKey {
+    PaceKey { rate: None, freeze: Some(seconds), ..rate(at_line, at, Rate::StillsPerFrame(1.0)) }
+}
+
+/// A pace key whose way runs backwards.
+pub(crate) fn back(at_line: u32, at: Moment, per_frame: f64) -> PaceKey {
+    PaceKey { reverse: true, ..rate(at_line, at, Rate::StillsPerFrame(per_frame)) }
 }
 
 /// A keyed pace on line 3, with its fit on line 4.

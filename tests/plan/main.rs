@@ -1,6 +1,7 @@
 //! Plans, proved as rounded tables and as the words of their diagnostics: no pixel is touched.
 
 mod build;
+mod cuts;
 mod explain;
 mod moments;
 mod paces;
@@ -8,6 +9,7 @@ mod paths;
 mod random;
 mod remarks;
 mod stills;
+mod turns;
 mod windows;
 
 use build::*;

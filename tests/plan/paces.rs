@@ -190,7 +190,8 @@ fn a_shorter_length_ends_the_clip_and_a_longer_one_is_refused() {
     );
     shot.length = Some(Placed::new(9.0, line(7)));
     let expected = "mistake shot.lua:7: the shoot ends after 5 s at this pace, and the length asks for 9 s (shot.lua:3 the pace) \
-                    [pace = over \"9s\" makes the whole shoot last that long] [or length = \"5s\" at most]\n";
+                    [pace = over \"9s\" makes the whole shoot last that long] [or length = \"5s\" at most] \
+                    [or a freeze fills it: pace { …, key { at = \"end\", freeze = \"4s\" } } rests on the last still]\n";
     assert_eq!(refused(&shot, &shoot(120)), expected);
     shot.length = Some(Placed::new(5.0, line(7)));
     assert!(plan(&shot, &shoot(120)).remarks.is_empty());

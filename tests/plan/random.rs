@@ -67,7 +67,7 @@ proptest! {
             }
         }
         let tally = &plan.tally;
-        prop_assert_eq!(tally.used + tally.passed_over + tally.outside_part + tally.damaged.len() + tally.missing.len(), 200);
+        prop_assert_eq!(tally.used + tally.passed_over + tally.outside_part + tally.cut + tally.damaged.len() + tally.missing.len(), 200);
     }
 }
 

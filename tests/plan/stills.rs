@@ -12,7 +12,7 @@ use stillpath::diag::Placed;
 fn accounted(shot: &Shot, shoot: &Shoot) -> Plan {
     let plan = plan(shot, shoot);
     let tally = &plan.tally;
-    let sum = tally.used + tally.passed_over + tally.outside_part + tally.damaged.len() + tally.missing.len();
+    let sum = tally.used + tally.passed_over + tally.outside_part + tally.cut + tally.damaged.len() + tally.missing.len();
     assert_eq!(sum, shoot.slots.len(), "{tally:?}");
     plan
 }

@@ -53,7 +53,7 @@ fn a_whole_script_comes_to_a_shot_with_its_places() {
 
     let Pace::Keyed { keys, fit } = &shot.pace.value else { panic!("keyed") };
     assert_eq!(keys.iter().map(|key| key.place.line).collect::<Vec<_>>(), [10, 11, 12]);
-    assert_eq!((keys[2].rate, keys[2].keep), (Rate::FramesPerStill(2.0), true));
+    assert_eq!((keys[2].rate, keys[2].keep), (Some(Rate::FramesPerStill(2.0)), true));
     assert_eq!(keys[2].ease, Ease::CubicBezier { x1: 0.42, y1: 0.0, x2: 0.58, y2: 1.0 });
     assert_eq!(fit.as_ref().unwrap().value, 20.0);
 
@@ -223,4 +223,27 @@ fn every_embedded_move_runs_without_arguments_and_says_in_a_line_what_it_does() 
 fn a_byte_order_mark_and_a_shell_line_move_no_line_numbers() {
     let text = format!("\u{feff}#!/usr/bin/env stillpath\n{}", shot(""));
     assert_eq!(run(&text).unwrap().shots[0].place.line, 2);
+}
+
+#[test]
+fn cuts_keep_their_moments_and_their_lines() {
+    let text = shot("").replace("{ 'stills' }", "{ 'stills', cuts = {\ncut(still(3), still 'B'),\ncut(clock '22:00', 'end') } }");
+    let script = run(&text).unwrap_or_else(|refused| panic!("{:#?}", refused.diagnostics));
+    let cuts = &script.shots[0].source.cuts;
+    assert_eq!(cuts.iter().map(|cut| cut.place.line).collect::<Vec<_>>(), [2, 3]);
+    assert_eq!((&cuts[0].from, &cuts[0].to), (&Moment::Still(3), &Moment::StillNamed("B".into())));
+    assert_eq!(cuts[1].to, Moment::End);
+}
+
+#[test]
+fn a_pace_may_rest_and_turn_back() {
+    let text = shot("").replace(
+        "stills_per_frame(1)",
+        "pace { key { at = 'end', rate = times(60) }, key { at = still(9), freeze = '2s' }, key { at = 'start', rate = times(30), reverse = true } }",
+    );
+    let script = run(&text).unwrap_or_else(|refused| panic!("{:#?}", refused.diagnostics));
+    let Pace::Keyed { keys, fit: None } = &script.shots[0].pace.value else { panic!("keyed") };
+    let seen: Vec<_> = keys.iter().map(|key| (key.rate, key.freeze, key.reverse)).collect();
+    let due = [(Some(Rate::Times(60.0)), None, false), (None, Some(2.0), false), (Some(Rate::Times(30.0)), None, true)];
+    assert_eq!(seen, due);
 }

@@ -6,11 +6,11 @@ use super::super::ease::Jump;
 use super::*;
 
 fn key(at: f64, rate: f64, ease: Ease) -> Key {
-    Key { at, rate, ease, keep: false }
+    Key { at, rate, ease, keep: false, backwards: false }
 }
 
 fn keyed(axis: Axis, keys: &[Key], stills: f64) -> PaceMap {
-    PaceMap::keyed(axis, keys, stills, None).unwrap()
+    PaceMap::keyed(axis, keys, &[], stills, None).unwrap()
 }
 
 #[test]
@@ -18,7 +18,7 @@ fn two_frames_a_still_show_every_still_exactly_twice() {
     let fps = FrameRate::new(30_000, 1001).unwrap();
     let pace = PaceMap::constant(5000.0, 30_000.0, 2.0 * 1001.0);
     for frame in 0..10_000_u64 {
-        let position = pace.position_of_frame(frame, fps);
+        let position = pace.stand_of_frame(frame, fps).position;
         assert_eq!(position, f64::from(u32::try_from(frame).unwrap()) / 2.0);
     }
     assert_eq!(fps.frames_in(crate::units::ScreenTime(pace.length())), 10_000);
@@ -99,7 +99,7 @@ fn an_ease_that_takes_the_rate_to_nothing_is_a_fault_with_its_key() {
     let back = Ease::CubicBezier { x1: 0.3, y1: -1.5, x2: 0.7, y2: 1.0 };
     let keys = [key(0.0, 1.0, Ease::Linear), key(5.0, 2.0, Ease::Linear), key(10.0, 8.0, back)];
     for axis in [Axis::Screen, Axis::Shoot] {
-        match PaceMap::keyed(axis, &keys, 20.0, None) {
+        match PaceMap::keyed(axis, &keys, &[], 20.0, None) {
             Err(Fault::Stops { key: 2, lowest }) => assert!(lowest < 0.0, "{lowest}"),
             other => panic!("{other:?}"),
         }
@@ -116,7 +116,7 @@ fn a_fit_lasts_exactly_as_long_and_leaves_kept_sections_alone() {
         key(100.0, 8.0, Ease::Linear),
     ];
     keys[3].keep = true;
-    let pace = PaceMap::keyed(Axis::Shoot, &keys, 120.0, Some(20.0)).unwrap();
+    let pace = PaceMap::keyed(Axis::Shoot, &keys, &[], 120.0, Some(20.0)).unwrap();
     assert_eq!(pace.length(), 20.0);
     assert!((pace.time(120.0) - 20.0).abs() < 1e-12, "{}", pace.time(120.0));
     // The kept ten stills at 2 a second.
@@ -124,7 +124,7 @@ fn a_fit_lasts_exactly_as_long_and_leaves_kept_sections_alone() {
     let free = keyed(Axis::Shoot, &keys, 120.0);
     let scale = free.rate(0.0) / pace.rate(0.0);
     assert!(((free.time(60.0) - free.time(20.0)) * scale - (pace.time(60.0) - pace.time(20.0))).abs() < 1e-12);
-    assert_eq!(PaceMap::keyed(Axis::Shoot, &keys, 120.0, Some(4.0)), Err(Fault::KeptTooLong { kept: 5.0 }));
+    assert_eq!(PaceMap::keyed(Axis::Shoot, &keys, &[], 120.0, Some(4.0)), Err(Fault::KeptTooLong { kept: 5.0 }));
 }
 
 #[test]
@@ -136,6 +136,111 @@ fn stretches_at_one_rate_are_found_and_joined() {
     assert_eq!(stretches.len(), 2);
     assert_eq!((stretches[0].from, stretches[0].to, stretches[0].rate), (0.0, 5.0, 2.0));
     assert!((stretches[1].from - (5.0 + ramp)).abs() < 1e-12 && (stretches[1].to - stretches[1].from - 5.0).abs() < 1e-12);
+}
+
+/// A key whose way runs backwards.
+fn back(at: f64, rate: f64) -> Key {
+    Key { backwards: true, ..key(at, rate, Ease::Linear) }
+}
+
+#[test]
+fn a_rest_stops_the_shoot_for_its_seconds_and_moves_all_that_comes_after() {
+    let keys = [key(0.0, 2.0, Ease::Linear), key(80.0, 18.0, Ease::Linear)];
+    let free = keyed(Axis::Shoot, &keys, 100.0);
+    // On the way, at a key, and at the shoot's end.
+    let rests = [(1, 30.0, 1.5), (2, 80.0, 0.25), (2, 100.0, 3.0)].map(|(after, at, seconds)| Rest { after, at, seconds });
+    let pace = PaceMap::keyed(Axis::Shoot, &keys, &rests, 100.0, None).unwrap();
+    assert!((pace.length() - (free.length() + 4.75)).abs() < 1e-12);
+    for (position, rested, rest) in
+        [(10.0, 0.0, 0.0), (30.0, 0.0, 1.5), (50.0, 1.5, 0.0), (80.0, 1.5, 0.25), (90.0, 1.75, 0.0), (100.0, 1.75, 3.0)]
+    {
+        let arrival = free.time(position) + rested;
+        assert!((pace.time(position) - arrival).abs() < 1e-12, "{position}: {} for {arrival}", pace.time(position));
+        for share in [0.0, 0.3, 1.0] {
+            assert!((pace.position(arrival + share * rest) - position).abs() < 1e-9);
+        }
+        assert_eq!(pace.rate(arrival + 0.1) == 0.0, rest > 0.0);
+    }
+    let rests: Vec<f64> = pace.rests().map(|(from, to)| to - from).collect();
+    assert!(rests.iter().zip([1.5, 0.25, 3.0]).all(|(seen, due)| (seen - due).abs() < 1e-12));
+}
+
+#[test]
+fn a_fit_counts_the_rests_and_refuses_those_that_exceed_it() {
+    let keys = [key(0.0, 2.0, Ease::Linear), key(80.0, 18.0, Ease::Linear)];
+    let rests = [Rest { after: 1, at: 30.0, seconds: 4.0 }];
+    let pace = PaceMap::keyed(Axis::Shoot, &keys, &rests, 100.0, Some(20.0)).unwrap();
+    assert_eq!(pace.length(), 20.0);
+    assert!((pace.time(100.0) - 20.0).abs() < 1e-12 && (pace.time(30.1) - pace.time(30.0)) > 4.0);
+    assert_eq!(PaceMap::keyed(Axis::Shoot, &keys, &rests, 100.0, Some(4.0)), Err(Fault::KeptTooLong { kept: 4.0 }));
+}
+
+#[test]
+fn on_screen_a_rest_takes_its_seconds_out_of_the_way_and_leaves_the_keys_where_they_are() {
+    // From 2 to 10 stills a second over 8 s of which the shoot moves for 5: 30 stills, after 4 before the first key.
+    let keys = [key(2.0, 2.0, Ease::Linear), key(10.0, 10.0, Ease::Linear)];
+    let rests = [Rest { after: 1, at: 4.0, seconds: 3.0 }];
+    let pace = PaceMap::keyed(Axis::Screen, &keys, &rests, 100.0, None).unwrap();
+    for (time, position) in [(2.0, 4.0), (4.0, 11.2), (5.5, 11.2), (7.0, 11.2), (10.0, 34.0), (11.0, 44.0)] {
+        assert!((pace.position(time) - position).abs() < 1e-12, "{time}: {}", pace.position(time));
+    }
+    assert!((pace.time(11.2) - 4.0).abs() < 1e-12);
+    // A key at the very end of a rest: the rate jumps.
+    let keys = [key(0.0, 2.0, Ease::Linear), key(2.0, 2.0, Ease::Linear), key(5.0, 8.0, Ease::Linear)];
+    let rests = [Rest { after: 2, at: 2.0, seconds: 3.0 }];
+    let pace = PaceMap::keyed(Axis::Screen, &keys, &rests, 20.0, None).unwrap();
+    assert_eq!([1.0, 2.0, 4.9, 5.0, 6.0].map(|time| pace.position(time)), [2.0, 4.0, 4.0, 4.0, 12.0]);
+    assert_eq!(pace.length(), 7.0);
+    let stretches: Vec<(f64, f64, f64)> = pace.constant_stretches().iter().map(|at| (at.from, at.to, at.rate)).collect();
+    assert_eq!(stretches, [(0.0, 2.0, 2.0), (5.0, 7.0, 8.0)]);
+}
+
+#[test]
+fn a_pace_turns_back_at_a_key_and_again_and_shows_every_still_its_share() {
+    let keys = [key(8.0, 4.0, Ease::Linear), back(4.0, 4.0), key(12.0, 4.0, Ease::Linear)];
+    let pace = keyed(Axis::Shoot, &keys, 12.0);
+    assert_eq!(pace.length(), 5.0);
+    let stills: Vec<usize> = (0..20).map(|frame| pace.stand_of_frame(frame, FrameRate::new(4, 1).unwrap()).whole()).collect();
+    assert_eq!(stills, [0, 1, 2, 3, 4, 5, 6, 7, 7, 6, 5, 4, 4, 5, 6, 7, 8, 9, 10, 11]);
+    // First arrivals, and how far it comes.
+    assert_eq!([4.0, 8.0, 9.0, 12.0].map(|position| pace.time(position)), [1.0, 2.0, 4.25, 5.0]);
+    assert_eq!([1.0, 2.5, 3.9, 4.25, 5.0].map(|time| pace.furthest(time)), [4.0, 8.0, 8.0, 9.0, 12.0]);
+    assert_eq!([0.5, 2.5, 3.5].map(|time| pace.rate(time)), [4.0, -4.0, 4.0]);
+    assert_eq!(pace.constant_stretches().len(), 3);
+}
+
+#[test]
+fn a_pace_that_runs_backwards_from_the_end_is_the_mirror_of_one_that_runs_forwards() {
+    let fps = FrameRate::new(24, 1).unwrap();
+    for axis in [Axis::Screen, Axis::Shoot] {
+        let ease = || Ease::keyword("ease-in-out").unwrap();
+        let (first, second) = if axis == Axis::Screen { ((0.0, 0.0), (4.0, 4.0)) } else { ((0.0, 100.0), (60.0, 40.0)) };
+        let ahead = keyed(axis, &[key(first.0, 30.0, Ease::Linear), key(second.0, 6.0, ease())], 100.0);
+        let keys = [back(first.1, 30.0), Key { ease: ease(), ..back(second.1, 6.0) }];
+        let mirrored = keyed(axis, &keys, 100.0);
+        assert!(mirrored.begins_at_end() && (mirrored.length() - ahead.length()).abs() < 1e-12);
+        for frame in 0..fps.frames_in(crate::units::ScreenTime(ahead.length())) {
+            let (one, other) = (ahead.stand_of_frame(frame, fps), mirrored.stand_of_frame(frame, fps));
+            assert!((100.0 - one.position - other.position).abs() < 1e-9);
+            assert_eq!(one.whole() + other.whole(), 99, "frame {frame}");
+            assert!((mirrored.time(other.position) - ahead.time(one.position)).abs() < 1e-9);
+        }
+    }
+}
+
+#[test]
+fn a_pace_on_screen_ends_where_it_runs_out_of_stills_and_turns_where_it_only_touches_the_end() {
+    // Ten stills forwards, then back past the beginning after three more seconds.
+    let pace = keyed(Axis::Screen, &[key(2.0, 5.0, Ease::Linear), back(9.0, 5.0)], 40.0);
+    assert!((pace.length() - 4.0).abs() < 1e-12 && pace.position(4.0) < 1e-12);
+    assert_eq!(pace.time(10.0), 2.0);
+    assert_eq!(pace.time(10.1), f64::INFINITY);
+    // To the very end, and back: it does not stop there.
+    let pace = keyed(Axis::Screen, &[key(4.0, 10.0, Ease::Linear), back(8.0, 10.0)], 40.0);
+    assert!((pace.length() - 8.0).abs() < 1e-9 && pace.position(4.0) == 40.0 && (pace.position(5.0) - 30.0).abs() < 1e-12);
+    // Past the end before the turn.
+    let pace = keyed(Axis::Screen, &[key(4.1, 10.0, Ease::Linear), back(8.0, 10.0)], 40.0);
+    assert!((pace.length() - 4.0).abs() < 1e-12);
 }
 
 fn any_ease() -> impl Strategy<Value = Ease> {
@@ -152,6 +257,71 @@ fn any_ease() -> impl Strategy<Value = Ease> {
             .prop_map(|(count, jump)| Ease::Steps { count, jump }),
         (side.clone(), side.clone(), side).prop_map(|(x, y, z)| Ease::Points(vec![(0.0, y), (x, z), (1.0, 1.0)])),
     ]
+}
+
+/// Random ways: gaps on the axis, rates as powers of ten, eases, whether each runs backwards, whether a rest begins at its key.
+type Ways = Vec<(f64, f64, Ease, bool, Option<f64>)>;
+
+fn any_ways(turning: bool) -> impl Strategy<Value = Ways> {
+    let turned = if turning { any::<bool>().boxed() } else { Just(false).boxed() };
+    let rest = proptest::option::of(0.1..4.0_f64);
+    proptest::collection::vec((0.5..20.0_f64, -2.0..3.0_f64, any_ease(), turned, rest), 1..7)
+}
+
+/// The pace of random ways. On the shoot's axis a way goes only as far as there are stills.
+fn random_pace(axis: Axis, ways: Ways, stills: f64) -> PaceMap {
+    let mut keys: Vec<Key> = Vec::new();
+    let mut rests = Vec::new();
+    let (mut at, mut rested) = (if axis == Axis::Shoot && ways[0].3 { stills } else { 0.0 }, 0.0);
+    for (gap, rate, ease, backwards, rest) in ways {
+        let next = match axis {
+            Axis::Screen => at + gap + rested,
+            Axis::Shoot if backwards => at - gap.min(at),
+            Axis::Shoot => at + gap.min(stills - at),
+        };
+        if next == at {
+            continue;
+        }
+        (at, rested) = (next, if axis == Axis::Screen { rest.unwrap_or(0.0) } else { 0.0 });
+        keys.push(Key { backwards, ..key(at, 10.0_f64.powf(rate), ease) });
+        rests.extend(rest.map(|seconds| Rest { after: keys.len(), at, seconds }));
+    }
+    PaceMap::keyed(axis, &keys, &rests, stills, None).unwrap()
+}
+
+proptest! {
+    #[test]
+    fn forward_and_inverse_agree_to_1e_9_wherever_the_pace_moves_and_it_never_jumps(
+        on_screen in any::<bool>(),
+        ways in any_ways(true),
+        stills in 15.0..80.0_f64,
+        mut shares in proptest::collection::vec(0.0..=1.0_f64, 40),
+    ) {
+        let pace = random_pace(if on_screen { Axis::Screen } else { Axis::Shoot }, ways, stills);
+        shares.sort_by(f64::total_cmp);
+        let mut furthest = 0.0_f64;
+        for share in shares {
+            let time = share * pace.length();
+            let position = pace.position(time);
+            prop_assert!(position.is_finite() && (0.0..=stills).contains(&position));
+            let arrival = pace.time(position);
+            prop_assert!(arrival <= time + 1e-9, "{} is first met at {}, after {}", position, arrival, time);
+            prop_assert!((pace.position(arrival) - position).abs() < 1e-9);
+            let came = (pace.furthest(time) - if pace.begins_at_end() { stills } else { 0.0 }).abs();
+            let here = (position - if pace.begins_at_end() { stills } else { 0.0 }).abs();
+            prop_assert!(came >= here - 1e-9 && came >= furthest - 1e-9);
+            // Where it has never been before and does not rest, the arrival is now.
+            if here > furthest + 1e-6 && came <= here + 1e-12 && pace.rate(time) != 0.0 {
+                prop_assert!((arrival - time).abs() < 1e-9, "time {} came back as {}", time, arrival);
+            }
+            furthest = furthest.max(came);
+            let rate = pace.rate(time).abs().max(pace.rate(time + 1e-7).abs());
+            let step = (pace.position(time + 1e-7) - position).abs();
+            prop_assert!(step <= rate * 1.01e-7 + 1e-9, "a jump of {} at {}", step, time);
+        }
+        let end = pace.position(pace.length());
+        prop_assert!(end.min(stills - end) < 1e-6, "it ends at {} of {}", end, stills);
+    }
 }
 
 proptest! {
