@@ -7,7 +7,7 @@ use crate::ffi::jpeg;
 use crate::geom::Window;
 use crate::picture::FrameKind;
 use crate::shoot::{Content, Format, Orientation, Slot, Still};
-use crate::shot::{Codec, Sharpness};
+use crate::shot::{Codec, Light, Sharpness};
 use crate::units::{FrameRate, Size};
 
 const STILL: Size = Size { width: 96, height: 64 };
@@ -40,6 +40,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         slot: SlotIndex(slot),
         shown: SlotIndex(slot),
         stand_in: slot.checked_sub(1).map(SlotIndex),
+        blend: Vec::new(),
         window: Window::new(index as f64 * 0.01, 0.0, 64.0, 36.0),
     };
     DeliveryPlan {
@@ -48,6 +49,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         fps: FrameRate::new(24, 1).unwrap(),
         codec: Codec::Png,
         sharpness: Sharpness::Even,
+        light: Light::Linear,
         rows: slots.enumerate().map(row).collect(),
     }
 }

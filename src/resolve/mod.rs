@@ -3,9 +3,10 @@
 //! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the still.
 //! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
 //! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
-//! (`framing`), and what every frame comes to (`rows`), with what a person should know about it (`remarks`).
+//! (`framing`), and what every frame comes to (`rows`), of which stills (`blend`), with what a person should know about it (`remarks`).
 
 mod axis;
+mod blend;
 mod framing;
 mod moments;
 mod pace;

@@ -82,7 +82,7 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
     let mut shown = vec![false; seen.shoot.slots.len()];
     let mut reached = 0;
     for row in seen.deliveries.iter().flat_map(|plan| &plan.rows) {
-        shown[row.shown.0] = true;
+        row.shares().for_each(|share| shown[share.shown.0] = true);
         reached = reached.max(whole(row.position));
     }
     let before = &seen.axis.places[..=reached];

@@ -6,9 +6,10 @@ use crate::curve::zoom;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{DeliveryPlan, Row};
 use crate::shot::Delivery;
-use crate::units::{ScreenTime, ShootPosition, Size};
+use crate::units::{ScreenTime, Size};
 
 use super::axis::Axis;
+use super::blend;
 use super::framing::Framed;
 use super::views;
 use super::words::{self, Ranges};
@@ -37,13 +38,13 @@ struct Astray {
 pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPlan {
     let delivery = sheet.delivery;
     let frames = delivery.fps.frames_in(sheet.length).max(1);
-    let last = sheet.axis.places.len() - 1;
     let mut rows = Vec::with_capacity(usize::try_from(frames).unwrap_or(0));
     let mut astray: Vec<Astray> = Vec::new();
     for frame in 0..frames {
         let position = sheet.pace.position_of_frame(frame, delivery.fps);
-        let place = sheet.axis.places[ShootPosition(position).whole().min(last)];
-        let spot = sheet.track.track.spot(delivery.fps.time_of(frame).0);
+        let time = delivery.fps.time_of(frame).0;
+        let (place, blend) = blend::shares(&sheet.axis.places, position, blend::reach(sheet, position, time));
+        let spot = sheet.track.track.spot(time);
         let keys = sheet.track.track.keys();
         let mut window = match spot {
             Spot::Key(key) => keys[key].value,
@@ -62,7 +63,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         if !window.inside(sheet.still, 0.0) {
             window = window.moved_inside(sheet.still);
         }
-        rows.push(Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window });
+        rows.push(Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend });
     }
     for stray in astray {
         let key = &sheet.track.keys[stray.key];
@@ -87,6 +88,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         fps: delivery.fps,
         codec: delivery.codec.clone(),
         sharpness: delivery.sharpness,
+        light: delivery.blend.light,
         rows,
     }
 }

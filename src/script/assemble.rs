@@ -11,10 +11,10 @@ use super::form::Wants;
 use super::made::{DraftDelivery, DraftFraming, DraftPace, Kind, What};
 use super::reader::Reader;
 use super::state::State;
-use super::tables::moment_of;
+use super::tables::{blend, moment_of};
 use super::value::{as_made, seen};
 use crate::diag::{Diagnostic, Place, Placed};
-use crate::shot::{Closeness, Delivery, Framing, FramingKey, Pace, PaceKey, Shot, StillPoint, View};
+use crate::shot::{Blend, Closeness, Delivery, Framing, FramingKey, Pace, PaceKey, Shot, StillPoint, View};
 use crate::units::FrameRate;
 
 /// Deliveries of one shot.
@@ -40,7 +40,7 @@ fn shot(reader: &Reader) -> Option<What> {
         Some(What::Framing(draft)) => track(reader, &draft, rate),
         _ => Framing { place: reader.place.clone(), keys: Vec::new() },
     };
-    let deliveries = deliveries(reader, rate);
+    let deliveries = deliveries(reader, rate, blend(reader).or(Blend::default()));
     let strict = reader.truth("strict").unwrap_or(false);
     let (place, source, pace) = (reader.place.clone(), source?, pace?);
     Some(What::Shot(Arc::new(Shot { place, name, source, fps: rate, pace, length, framing, deliveries, strict })))
@@ -94,7 +94,7 @@ fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
     Framing { place: draft.place.clone(), keys }
 }
 
-fn deliveries(reader: &Reader, fps: FrameRate) -> Vec<Delivery> {
+fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend) -> Vec<Delivery> {
     let value = reader.raw("deliveries");
     let Value::Table(list) = &value else {
         reader.refuse("deliveries", as_made(&value).map(|_| "put it in braces: deliveries = { delivery { … } }".into()));
@@ -121,7 +121,7 @@ fn deliveries(reader: &Reader, fps: FrameRate) -> Vec<Delivery> {
         let path = format!("shot.deliveries[{index}]");
         let Some(made) = reader.made_value(&path, Wants::Value(Kind::Delivery), value, &[Kind::Delivery]) else { continue };
         if let What::Delivery(draft) = made.what {
-            deliveries.push(finished(reader, &draft, fps));
+            deliveries.push(finished(reader, &draft, fps, blend));
         }
     }
     if !unique_deliveries(&reader.state, &deliveries) {
@@ -130,7 +130,7 @@ fn deliveries(reader: &Reader, fps: FrameRate) -> Vec<Delivery> {
     deliveries
 }
 
-fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate) -> Delivery {
+fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate, blend: Blend) -> Delivery {
     Delivery {
         place: draft.place.clone(),
         name: draft.name.clone(),
@@ -140,6 +140,7 @@ fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate) -> Delivery 
         subject_at: draft.subject_at,
         framing: draft.framing.as_ref().map(|framing| track(reader, framing, fps)),
         sharpness: draft.sharpness,
+        blend: draft.blend.or(blend),
     }
 }
 

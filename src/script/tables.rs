@@ -7,12 +7,12 @@ use mlua::{Lua, Table, Value};
 use super::calls::construct;
 use super::fields::{DELIVERY, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, QUALITY, SCALE, SIDE, STILLS};
 use super::form::{Form, Wants};
-use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
+use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::moments::{Axis, DraftMoment};
 use super::reader::Reader;
 use super::value::{plain_number, seen};
 use crate::diag::{Diagnostic, Placed};
-use crate::shot::{Codec, H264, Moment, Policy, Sharpness, Source, StillPoint};
+use crate::shot::{Between, Codec, H264, Light, Moment, Policy, Sharpness, Source, StillPoint};
 use crate::units::Size;
 
 /// Macroblocks of the largest frame H.264 has a level for (ITU-T H.264, table A-1, MaxFS of level 6.2; from memory).
@@ -211,7 +211,17 @@ fn delivery(reader: &Reader) -> Option<What> {
         subject_at,
         framing,
         sharpness,
+        blend: blend(reader),
     })))
+}
+
+/// What a shot or a delivery says of frames of several stills.
+pub(super) fn blend(reader: &Reader) -> DraftBlend {
+    DraftBlend {
+        shutter: reader.number("shutter"),
+        between: reader.text("between").map(|name| if name == "mix" { Between::Mix } else { Between::Nearest }),
+        light: reader.text("light").map(|name| if name == "encoded" { Light::Encoded } else { Light::Linear }),
+    }
 }
 
 fn frame(reader: &Reader, codec: &str) -> Option<Size> {
