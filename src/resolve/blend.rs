@@ -1,10 +1,12 @@
 //! Which stills a frame is made of: those that pass while the shutter is open, by how much of each passes.
 //!
 //! The span of a frame opens at its position and is as long as what goes by in `shutter / 360` of a frame's time. With
-//! `between = "mix"` it is at least one still long where the shoot runs at up to a still a frame: a frame a third of the way
-//! from still `k` to the next then covers two thirds of `k` and one third of the next, and where the position stands at a
-//! whole still that still is shown alone. From one still a frame to two that floor goes down to nothing, evenly, so that a
-//! pace may run from slow to fast without a jump. One rule thus serves both, and rows depend on the position alone.
+//! `between = "mix"` it is at least one still long where the shoot has come on by up to a still since the frame before: a frame
+//! a third of the way from still `k` to the next then covers two thirds of `k` and one third of the next, and where the
+//! position stands at a whole still that still is shown alone. From one still a frame to two that floor goes down to nothing,
+//! evenly, so that a pace may run from slow to fast without a jump. What a mixed frame shows lies between the still whose turn
+//! it is and the position itself, and the position has come on by enough before the floor goes, so a clip never steps back,
+//! however the pace leaps.
 
 use crate::plan::Share;
 use crate::shot::Between;
@@ -13,23 +15,23 @@ use crate::units::{POSITION_SLACK, ShootPosition};
 use super::axis::OnAxis;
 use super::rows::Sheet;
 
-/// Where the span of a frame ends that opens at `position` of the axis and `time` of the clip.
-pub(super) fn reach(sheet: &Sheet<'_>, position: f64, time: f64) -> f64 {
+/// Where the span of a frame ends that opens at `position` of the axis and `time` of the clip, and came on by so many stills
+/// since the frame before.
+pub(super) fn reach(sheet: &Sheet<'_>, position: f64, time: f64, came_on: f64) -> f64 {
     let blend = sheet.delivery.blend;
-    let frame = sheet.delivery.fps.per_second().recip();
-    let mut length = 0.0_f64;
+    let mut end = position;
     if blend.shutter > 0.0 {
-        length = sheet.pace.position(time + frame * blend.shutter / 360.0) - position;
+        end = sheet.pace.position(time + blend.shutter / 360.0 / sheet.delivery.fps.per_second()).max(position);
     }
     if blend.between == Between::Mix {
-        length = length.max(shortest(sheet.pace.rate(time) * frame));
+        end = end.max(position + shortest(came_on));
     }
-    position + length
+    end
 }
 
-/// How long a mixed frame's span is at the least, at so many stills a frame.
-fn shortest(stills_per_frame: f64) -> f64 {
-    (2.0 - stills_per_frame).clamp(0.0, 1.0)
+/// How long a mixed frame's span is at the least, in stills.
+fn shortest(came_on: f64) -> f64 {
+    (2.0 - came_on).clamp(0.0, 1.0)
 }
 
 /// The place whose turn it is, and the stills under the span with their weights: none where one still has it all.

@@ -9,7 +9,7 @@ use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::geom::Window;
 use crate::plan::DeliveryPlan;
 use crate::shoot::Shoot;
-use crate::shot::{Delivery, Pace, Shot};
+use crate::shot::{Between, Delivery, Pace, Shot};
 use crate::units::{ScreenTime, ShootPosition};
 
 use super::axis::Axis;
@@ -215,11 +215,16 @@ impl One<'_> {
     /// Stills shown for 2, 3, 2, 3 frames, or passed 2, 3, 2, 3 at a time, where the pace does not change.
     fn uneven(&self) -> Option<Diagnostic> {
         let rows = &self.plan.rows;
+        let blend = self.delivery.blend;
         let rate = self.plan.fps.per_second();
         let (mut frames, mut longest): (Ranges, Option<(usize, Stretch, Vec<usize>)>) = (Ranges::default(), None);
         for stretch in self.seen.pace.constant_stretches() {
             let frames_a_still = rate / stretch.rate;
             if frames_a_still.max(1.0 / frames_a_still) > SEEN_UNEVEN {
+                continue;
+            }
+            // Every moment of the shoot is in one frame or another then, in its measure.
+            if blend.shutter >= 360.0 || blend.between == Between::Mix && frames_a_still >= 1.0 {
                 continue;
             }
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "frames of this clip")]

@@ -41,9 +41,11 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
     let mut rows = Vec::with_capacity(usize::try_from(frames).unwrap_or(0));
     let mut astray: Vec<Astray> = Vec::new();
     for frame in 0..frames {
+        let before = rows.last().map_or(0.0, |row: &Row| row.position);
         let position = sheet.pace.position_of_frame(frame, delivery.fps);
         let time = delivery.fps.time_of(frame).0;
-        let (place, blend) = blend::shares(&sheet.axis.places, position, blend::reach(sheet, position, time));
+        let end = blend::reach(sheet, position, time, position - before);
+        let (place, blend) = blend::shares(&sheet.axis.places, position, end);
         let spot = sheet.track.track.spot(time);
         let keys = sheet.track.track.keys();
         let mut window = match spot {

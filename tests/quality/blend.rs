@@ -7,7 +7,7 @@ use stillpath::sample::{Exposure, Painter, Part};
 use stillpath::shot::{Light, Sharpness};
 use stillpath::units::Size;
 
-use crate::stills::{Chroma, Field, flat, grey16, jpeg, picture, plane};
+use crate::stills::{Chroma, flat, grey16, jpeg, picture, plane};
 use crate::texture;
 
 const STILL: Size = Size { width: 60, height: 44 };
@@ -71,7 +71,9 @@ fn black_and_white_average_to_188_in_light_and_to_128_encoded() {
             println!("black and white, {light:?}: {least:.3} to {most:.3}");
             assert!((least - code).abs() <= 0.75 && (most - code).abs() <= 0.75, "{least} to {most}");
             // The same in BT.709's limited range, dithered: chroma stays neutral.
-            let Pixels::Yuv420 { y, cb, cr } = mean(&mut painter, &order, light, FrameKind::Yuv420).pixels else { unreachable!() };
+            let Pixels::Yuv420 { y, cb, cr } = mean(&mut painter, &order, light, FrameKind::Yuv420).pixels else {
+                unreachable!()
+            };
             let luma = 16.0 + 219.0 * code / 255.0;
             assert!(y.iter().all(|&y| (f64::from(y) - luma).abs() <= 1.5), "{y:?}");
             assert!(cb.iter().chain(&cr).all(|&code| code == 128));
