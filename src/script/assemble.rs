@@ -8,13 +8,13 @@ use mlua::{Lua, Table, Value};
 use super::calls::construct;
 use super::fields::SHOT;
 use super::form::Wants;
-use super::made::{DraftDelivery, DraftFraming, DraftPace, Kind, What};
+use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::reader::Reader;
 use super::state::State;
 use super::tables::{blend, moment_of};
 use super::value::{as_made, seen};
 use crate::diag::{Diagnostic, Place, Placed};
-use crate::shot::{Blend, Closeness, Delivery, Framing, FramingKey, Pace, PaceKey, Shot, StillPoint, View};
+use crate::shot::{Blend, Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Shot, StillPoint, View};
 use crate::units::FrameRate;
 
 /// Deliveries of one shot.
@@ -27,8 +27,8 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
 
 fn shot(reader: &Reader) -> Option<What> {
     let fps = reader.frame_rate("fps");
-    // Where the rate itself is wrong, timecodes are read at a usual one: they are not to blame.
-    let rate = fps.or_else(|| FrameRate::new(24, 1).ok())?;
+    // Where the rate itself is wrong, timecodes are read at one that has most labels: they are not to blame.
+    let rate = if reader.has("fps") { fps.or_else(|| FrameRate::new(60_000, 1001).ok()) } else { FrameRate::new(24, 1).ok() }?;
     let name = reader.text("name").unwrap_or_default();
     let source = match reader.made("source", Kind::Stills).map(|made| made.what) {
         Some(What::Stills(source)) => Some(source),
@@ -62,36 +62,30 @@ fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {
 }
 
 fn keyed(reader: &Reader, draft: &DraftPace, place: &Place, fps: FrameRate) -> Pace {
-    reader.state.count(draft.keys.len());
-    let keys = draft
-        .keys
-        .iter()
-        .filter_map(|key| {
-            let at = moment_of(reader, key, fps)?;
-            Some(PaceKey { place: key.place.clone(), at, rate: key.rate?, ease: key.ease.clone(), keep: key.keep })
-        })
-        .collect();
+    let keys = timed(reader, &draft.keys, fps, |key, at| {
+        Some(PaceKey { place: key.place.clone(), at, rate: key.rate?, ease: key.ease.clone(), keep: key.keep })
+    });
     Pace::Keyed { keys, fit: draft.fit.map(|seconds| Placed::new(seconds, place.clone())) }
 }
 
 fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
-    reader.state.count(draft.keys.len());
-    let keys = draft
-        .keys
-        .iter()
-        .filter_map(|key| {
-            let at = moment_of(reader, key, fps)?;
-            let view = match (key.show, key.on) {
-                (Some(area), _) => View::Show { area, margin: key.margin.unwrap_or(0.0) },
-                (None, on) => {
-                    let closeness = key.span.map_or(Closeness::Zoom(key.zoom.unwrap_or(1.0)), Closeness::Span);
-                    View::On { point: on.unwrap_or(StillPoint::Fraction(0.5, 0.5)), closeness }
-                }
-            };
-            Some(FramingKey { place: key.place.clone(), at, view, ease: key.ease.clone() })
-        })
-        .collect();
+    let keys = timed(reader, &draft.keys, fps, |key, at| {
+        let view = match (key.show, key.on) {
+            (Some(area), _) => View::Show { area, margin: key.margin.unwrap_or(0.0) },
+            (None, on) => {
+                let closeness = key.span.map_or(Closeness::Zoom(key.zoom.unwrap_or(1.0)), Closeness::Span);
+                View::On { point: on.unwrap_or(StillPoint::Fraction(0.5, 0.5)), closeness }
+            }
+        };
+        Some(FramingKey { place: key.place.clone(), at, view, ease: key.ease.clone() })
+    });
     Framing { place: draft.place.clone(), keys }
+}
+
+/// The keys of a track with their moments at the shot's rate; those that have none there are recorded.
+fn timed<K>(reader: &Reader, keys: &[Arc<DraftKey>], fps: FrameRate, make: impl Fn(&DraftKey, Moment) -> Option<K>) -> Vec<K> {
+    reader.state.count(keys.len());
+    keys.iter().filter_map(|key| make(key, moment_of(reader, key, fps)?)).collect()
 }
 
 fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend) -> Vec<Delivery> {

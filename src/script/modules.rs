@@ -160,11 +160,11 @@ impl Modules {
             None => read(&path).map_err(|why| stop(Diagnostic::mistake(format!("{} {why}", path.display()))))?,
         };
         let chunk_name = state.add_chunk(path.as_path(), !embedded);
-        let mut chunk = lua.load(source).set_name(format!("={chunk_name}")).set_mode(ChunkMode::Text);
+        let mut chunk = lua.load(source.as_str()).set_name(format!("={chunk_name}")).set_mode(ChunkMode::Text);
         if embedded {
             chunk = chunk.set_environment(self.pristine.clone());
         }
-        let run = chunk.into_function().map_err(|error| super::failure::syntax_error(&state, &error))?;
+        let run = chunk.into_function().map_err(|error| super::failure::syntax_error(&state, &error, &source))?;
         self.running.borrow_mut().push(path);
         Ok((key, Some(run)))
     }
