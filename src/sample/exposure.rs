@@ -112,7 +112,7 @@ impl Sheet {
         let Some(step) = step else {
             for (x, means) in channels {
                 for (mean, sum) in means.into_iter().zip(to_rgb) {
-                    *mean = curve.to_light(code(sum, x));
+                    *mean = curve.light_of(code(sum, x));
                 }
             }
             for (plain, sum) in plain.iter_mut().zip(&sums.codes) {
@@ -126,7 +126,7 @@ impl Sheet {
         for (x, means) in channels {
             let mut differs = false;
             for (mean, sum) in means.into_iter().zip(to_rgb) {
-                let further = curve.to_light(code(sum, x)) - *mean;
+                let further = curve.light_of(code(sum, x)) - *mean;
                 differs |= further != 0.0;
                 *mean += further * step;
             }
@@ -150,7 +150,7 @@ impl Sheet {
             if !rows[0][x].is_nan() {
                 continue;
             }
-            let [red, green, blue] = [0, 1, 2].map(|channel: usize| curve.from_light(self.light[channel][sample]));
+            let [red, green, blue] = [0, 1, 2].map(|channel: usize| curve.value_of(self.light[channel][sample]));
             for (row, (by, add)) in rows.iter_mut().zip(sums) {
                 row[x] = add + by[0] * red + by[1] * green + by[2] * blue;
             }

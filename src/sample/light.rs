@@ -54,7 +54,7 @@ impl Curve {
     /// Light of a value; equal values give equal light.
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "within the table")]
     #[inline]
-    pub(super) fn to_light(&self, value: f32) -> f32 {
+    pub(super) fn light_of(&self, value: f32) -> f32 {
         let at = value.abs().min(HIGHEST) * STEPS;
         let entry = at as usize;
         let (low, high) = (self.to_light[entry], self.to_light[entry + 1]);
@@ -64,7 +64,7 @@ impl Curve {
     /// The value of light.
     #[expect(clippy::cast_precision_loss, reason = "14 bits")]
     #[inline]
-    pub(super) fn from_light(&self, light: f32) -> f32 {
+    pub(super) fn value_of(&self, light: f32) -> f32 {
         const LAST: u32 = ((LOWEST_EXPONENT + DOUBLINGS) << 23) - 1;
         const PART: f32 = 1.0 / (1_u32 << BITS_BELOW) as f32;
         let bits = light.abs().to_bits().min(LAST);
@@ -86,12 +86,12 @@ mod tests {
         let (mut light_off, mut value_off) = (0.0_f64, 0.0_f64);
         for step in 0..400_000 {
             let value = f64::from(step) * 1e-5;
-            let seen = f64::from(curve.to_light(value as f32));
+            let seen = f64::from(curve.light_of(value as f32));
             light_off = light_off.max((from_light_exactly(seen) - value).abs() * 255.0);
             let light = to_light_exactly(value);
-            value_off = value_off.max((f64::from(curve.from_light(light as f32)) - value).abs() * 255.0);
-            assert_eq!(f64::from(curve.to_light(-value as f32)), -seen);
-            assert_eq!(curve.from_light(-light as f32), -curve.from_light(light as f32));
+            value_off = value_off.max((f64::from(curve.value_of(light as f32)) - value).abs() * 255.0);
+            assert_eq!(f64::from(curve.light_of(-value as f32)), -seen);
+            assert_eq!(curve.value_of(-light as f32), -curve.value_of(light as f32));
         }
 
         assert!(light_off < 5e-4 && value_off < 5e-4, "{light_off} {value_off}");
@@ -101,7 +101,7 @@ mod tests {
     // white and for white in one of sixteen.
     #[test]
     fn means_of_light_have_the_published_codes() {
-        let code = |light: f32| 255.0 * Curve::get().from_light(light);
+        let code = |light: f32| 255.0 * Curve::get().value_of(light);
         assert!((code(0.5) - 187.5).abs() < 0.1, "{}", code(0.5));
         assert!((code(1.0 / 16.0) - 70.7).abs() < 0.1, "{}", code(1.0 / 16.0));
         assert_eq!((code(0.0), code(1.0)), (0.0, 255.0));
@@ -110,7 +110,7 @@ mod tests {
     #[test]
     fn values_beyond_the_tables_are_held_at_their_ends() {
         let curve = Curve::get();
-        assert_eq!(curve.to_light(9.0), curve.to_light(4.0));
-        assert_eq!(curve.from_light(f32::MAX), curve.from_light(40.0));
+        assert_eq!(curve.light_of(9.0), curve.light_of(4.0));
+        assert_eq!(curve.value_of(f32::MAX), curve.value_of(40.0));
     }
 }
