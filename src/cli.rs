@@ -15,8 +15,9 @@ First steps:
   stillpath survey FOLDER                           what your own stills come to
   stillpath COMMAND --help                          what a command can be told, with an example
 
-Stills are only ever read. Exit codes: 0 done, 1 the script or plan was refused, 2 the render failed,
-64 wrong usage, 130 interrupted.";
+Stills are only ever read.
+Exit codes: 0 done, 1 the script or plan was refused, 2 the render failed, 64 wrong usage,
+130 interrupted.";
 
 const HOW_TO_CHECK: &str = "\
 Examples:
@@ -26,8 +27,9 @@ const HOW_TO_PLAN: &str = "\
 Example:
   stillpath plan harbour.lua --delivery vertical
 
-Stills are counted from 1; 7<6 is still 7's turn with still 6 held in its place. x, y, width and height are the window
-in pixels of the upright still; enlarged is how many pixels of the frame one pixel of the still fills.";
+Stills are counted from 1; 7<6 is still 7's turn with still 6 held in its place.
+x, y, width and height are the window in pixels of the upright still.
+Enlarged is how many pixels of the frame one pixel of the still fills.";
 const HOW_TO_SURVEY: &str = "\
 Examples:
   stillpath survey stills

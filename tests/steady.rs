@@ -105,9 +105,10 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize) -> DeliveryPla
         let slot = SlotIndex(frame / frames_a_still);
         let shift = frame as f64 * 0.25;
         let under = slot.0..(slot.0 + stills_a_frame).min(STILLS);
+        let count = u32::try_from(under.len()).unwrap();
         let weight = |still: usize| {
-            let each = Share::WHOLE / under.len() as u32;
-            if still == slot.0 { Share::WHOLE - each * (under.len() as u32 - 1) } else { each }
+            let each = Share::WHOLE / count;
+            if still == slot.0 { Share::WHOLE - each * (count - 1) } else { each }
         };
         let share = |still: usize| Share { shown: SlotIndex(still), stand_in: None, weight: weight(still) };
         let blend = if under.len() > 1 { under.clone().map(share).collect() } else { Vec::new() };

@@ -4,8 +4,8 @@
 //! for all the frames that show it, and not at all where none does. Nothing is decided here: rows are obeyed.
 //!
 //! One word names a stage's function and thread: `develop` (decode and paint, several workers), `deliver` (one a
-//! delivery, feeding its sink). Between them stand a [`turnstile::Turnstile`], which restores order once, and a queue of
-//! [`QUEUE`] frames. Frame buffers circle between the two; decoded pictures circle among the workers.
+//! delivery, feeding its sink). Between them stand a `Turnstile`, which restores order once, and a queue of
+//! three frames. Frame buffers circle between the two; decoded pictures circle among the workers.
 
 mod batches;
 mod colours;

@@ -163,13 +163,8 @@ fn a_still_damaged_within_a_span_gives_way_to_its_stand_in() {
     let folder = tempfile::tempdir().unwrap();
     let shoot = shoot(folder.path(), 6);
     let mut plan = plan("a", std::iter::once(2));
-    let shares = |slots: [usize; 3]| {
-        let share = |slot| Share { shown: SlotIndex(slot), stand_in: Some(SlotIndex(slot - 1)), weight: 0 };
-        let mut shares = slots.map(share);
-        (shares[0].weight, shares[1].weight, shares[2].weight) = (20_000, 25_536, 20_000);
-        shares.to_vec()
-    };
-    plan.rows[0].blend = shares([2, 3, 4]);
+    let share = |(slot, weight)| Share { shown: SlotIndex(slot), stand_in: Some(SlotIndex(slot - 1)), weight };
+    plan.rows[0].blend = [(2, 20_000), (3, 25_536), (4, 20_000)].map(share).to_vec();
     let whole = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap();
     std::fs::write(folder.path().join("3.jpg"), "not what it was").unwrap();
     let damaged = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap();

@@ -12,6 +12,7 @@ use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::reader::Reader;
 use super::state::State;
 use super::tables::{blend, moment_of};
+use super::tokens;
 use super::value::{as_made, seen};
 use crate::diag::{Diagnostic, Place, Placed};
 use crate::shot::{Blend, Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Shot, StillPoint, View};
@@ -149,11 +150,25 @@ fn sequence(table: &Table) -> Option<Vec<Value>> {
     whole.then(|| values.into_values().collect())
 }
 
+/// The line of a shot that a script makes and forgets to return.
+fn shot_not_returned(last_line: &Place) -> Option<u32> {
+    let text = super::source_text(&last_line.file)?;
+    let tokens = tokens::tokens(&text);
+    let made = tokens.iter().find(|token| token.text == SHOT.name)?;
+    tokens.iter().all(|token| token.text != "return").then_some(made.line)
+}
+
 /// The shots of what a script returned; what is not one is recorded at the script's last line.
 pub(super) fn returned(state: &State, value: &Value, last_line: &Place) -> Vec<Shot> {
     let refuse = |message: String| {
-        let help = "end the script with return shot { … }, or return { shot { … }, shot { … } }";
-        state.record(Diagnostic::mistake(message).at(last_line).help(help));
+        let mistake = Diagnostic::mistake(message);
+        state.record(match value.is_nil().then(|| shot_not_returned(last_line)).flatten() {
+            Some(line) => {
+                let place = Place { line, ..last_line.clone() };
+                mistake.at(&place).word(SHOT.name).help("write return in front of it: return shot { … }")
+            }
+            None => mistake.at(last_line).help("end the script with return shot { … }, or return { shot { … }, shot { … } }"),
+        });
         Vec::new()
     };
     let values = match value {

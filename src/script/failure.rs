@@ -27,7 +27,7 @@ pub(super) fn syntax_error(state: &State, error: &mlua::Error, source: &str) -> 
         return mlua::Error::external(Stopped);
     };
     let explained = syntax::explain(source, place.line, message);
-    let mut diagnostic = Diagnostic::mistake(syntax::plainer(message)).at(&place);
+    let mut diagnostic = Diagnostic::mistake(syntax::plainer(message, &explained)).at(&place);
     if let Some(word) = explained.word {
         diagnostic = diagnostic.word(word);
     }

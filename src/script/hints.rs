@@ -78,7 +78,11 @@ pub(super) fn value(form: &Form, wants: Wants, value: &Value) -> Option<String> 
             "false" | "no" | "off" => Some("write false, without quotes".into()),
             _ => None,
         },
-        (Wants::Pace, Some(text), _) => moments::spoken_seconds(text).map(|seconds| format!("write over \"{seconds}s\"")),
+        (Wants::Pace, Some(text), _) => Some(match moments::spoken_seconds(text) {
+            Some(seconds) => format!("write over \"{seconds}s\""),
+            None => "over \"20s\" makes the whole shoot last 20 seconds".into(),
+        }),
+        (Wants::Quality(_), Some(_), _) => Some("75 is usual, 90 is finer and larger, 50 coarser and smaller".into()),
         (Wants::Pace, _, Some(number)) => {
             Some(format!("write stills_per_frame({number}) to be faster, frames_per_still({number}) to be slower"))
         }

@@ -61,6 +61,7 @@ impl Reader {
                         true => diagnostic.help("decimals take a point, not a comma: 0.5"),
                         false => diagnostic,
                     });
+                    return None;
                 }
                 Values::Call(arguments.into_iter().collect())
             }
@@ -80,7 +81,8 @@ impl Reader {
                                 .word(form.name)
                                 .help(match first.as_ref().and_then(short_text) {
                                     Some(text) if form.items.is_some() => {
-                                        format!("write {} {{ \"{}\", … }}", form.name, shorten(&text))
+                                        let more = if form.name == "delivery" { ", frame = { 1920, 1080 }" } else { "" };
+                                        format!("write {} {{ \"{}\"{more} }}", form.name, shorten(&text))
                                     }
                                     _ => format!("write {}", form.call()),
                                 }),
@@ -253,6 +255,14 @@ impl Reader {
     fn check_missing(&self) {
         for field in self.form.fields {
             if field.default.is_none() && self.raw(field.name).is_nil() {
+                // What stands there may have been a name that nothing set: that has been said.
+                if self.form.style == Style::Table
+                    && let Some(entry) = self.entry(&format!("{}.{}", self.form.name, field.name))
+                    && self.state.has_recorded(&self.place_of(Some(&entry)), "there is no '")
+                {
+                    self.broken.set(true);
+                    continue;
+                }
                 self.mistake(
                     Diagnostic::mistake(format!("{}.{} is missing", self.form.name, field.name))
                         .word(self.form.name)

@@ -113,6 +113,10 @@ fn execute(lua: &Lua, request: &Request, state: &Arc<State>) -> Vec<Shot> {
         Ok(source) => source,
         Err(why) => {
             let diagnostic = Diagnostic::mistake(format!("{} {why}", request.path.display()));
+            let diagnostic = match modules::scripts_near(&request.path) {
+                Some(help) => diagnostic.help(help),
+                None => diagnostic.help("a script is a plain text file, such as first.lua"),
+            };
             state.record(match why {
                 SourceError::NotText { line } => diagnostic.at(&Place::new(request.path.as_path(), line)),
                 _ => diagnostic,

@@ -37,7 +37,11 @@ const RESERVED: [&str; 22] = [
 ];
 
 /// Lua's message in plainer words.
-pub(super) fn plainer(message: &str) -> String {
+pub(super) fn plainer(message: &str, explained: &Explained) -> String {
+    // Lua shows the first byte only of a sign that is none of its own.
+    if let (Some(start), Some(sign)) = (message.find("'<\\"), explained.word.as_deref().filter(|word| !word.is_ascii())) {
+        return format!("{}'{sign}'", &message[..start]);
+    }
     message
         .replace("near <eof>", "near the end of the script")
         .replace("<eof> expected", "nothing more expected")
@@ -66,7 +70,8 @@ pub(super) fn explain(text: &str, line: u32, message: &str) -> Explained {
     }
     let Some(index) = place_of(&tokens, line, near) else { return at_the_end(&tokens) };
     let before = index.checked_sub(1).map(|index| tokens[index]);
-    around(&tokens, index, before, message).word(near)
+    let explained = around(&tokens, index, before, message);
+    if explained.word.is_some() { explained } else { explained.word(near) }
 }
 
 fn strange_sign(sign: &str) -> Explained {
@@ -144,7 +149,7 @@ fn around(tokens: &[Token<'_>], index: usize, before: Option<Token<'_>>, message
         "," | ";" | "}" | ")" if before.text == "=" => return Explained::help("a value is missing after the '='"),
         "," | ";" => return Explained::help(format!("there is one '{}' too many", near.text)),
         "=" if message.starts_with("')'") => {
-            return Explained::help(format!("a ')' may be missing before '{}'", before.text));
+            return Explained::help(format!("a ')' may be missing before '{}'", before.text)).word(before.text);
         }
         word if RESERVED.contains(&word) && matches!(before.text, "=" | "," | "(" | "{") => {
             return Explained::help(format!("'{word}' is a word of Lua's own: as a text it stands in quotes, \"{word}\""));

@@ -168,6 +168,10 @@ fn framing(reader: &Reader) -> Option<What> {
         };
         if let Some((complaint, word)) = complaint {
             reader.set_broken();
+            // What stands there may have been a name that nothing set: that has been said.
+            if !has("on") && !has("show") && reader.state.has_recorded(&key.place, "there is no '") {
+                continue;
+            }
             reader.state.record(
                 Diagnostic::mistake(complaint)
                     .at(&key.place)

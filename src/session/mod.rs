@@ -178,6 +178,10 @@ pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
         let message = format!("{} already holds a demo", options.dir.display());
         return Err(Failure::refused(Diagnostic::mistake(message).help("give another folder, or --force to draw it again")));
     }
+    if shoot.exists() && !shoot.join("truth.json").exists() {
+        let message = format!("{} was not drawn by this program; nothing in it is replaced", shoot.display());
+        return Err(Failure::refused(Diagnostic::mistake(message).help("give another folder")));
+    }
     let failed = |path: &std::path::Path, error: &std::io::Error| {
         Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display())))
     };
@@ -214,7 +218,7 @@ pub fn types() -> Reply {
 #[must_use]
 pub fn moves() -> Reply {
     let mut text = String::from(
-        "A move makes a framing. In a script:\n\n  local moves = require \"moves\"\n  … framing = moves.push_in { on = point(0.62, 0.48), to = 2 },\n",
+        "A move makes a framing. In a script:\n\n  local moves = require \"moves\"\n  … framing = moves.push_in { on = point(0.62, 0.48), to = 2 },\n\nWhat stands after a ';' below is what holds where nothing is said.\n",
     );
     for entry in script::list_moves() {
         text += &format!("\n{}\n", entry.name);

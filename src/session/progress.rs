@@ -30,7 +30,8 @@ pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &
     let message = || {
         #[expect(clippy::cast_precision_loss, reason = "a render of 2^53 frames does not exist")]
         let rate = written() as f64 / began.elapsed().as_secs_f64().max(0.001);
-        format!("{}/{stills} stills · {rate:.1}/s", decoded())
+        // Encoders hold frames back and files are read through before they get their names.
+        if written() >= frames { "finishing the files".into() } else { format!("{}/{stills} stills · {rate:.1}/s", decoded()) }
     };
     tell_while(frames, template, written, message, say, work)
 }
@@ -66,8 +67,8 @@ fn tell_while<T>(
             while !over.load(Ordering::Acquire) {
                 std::thread::park_timeout(BAR_EVERY);
                 if terminal {
-                    bar.set_position(position());
                     bar.set_message(message());
+                    bar.set_position(position());
                 } else if told.elapsed() >= LINE_EVERY {
                     told = Instant::now();
                     // A reader that has gone does not stop a render.

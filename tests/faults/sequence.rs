@@ -76,8 +76,11 @@ fn files_that_are_no_stills_are_ignored_with_a_count_and_extensions_may_mix() {
     assert!(ran.out.contains("4 = 4 used") && ran.out.contains("6 other files set aside"), "{}", ran.out);
 }
 
+/// Does to a still what a camera, a card or a network does.
+type Spoil = fn(&Path);
+
 /// What the third of six stills may turn out to be, and the word that says so.
-const DAMAGED: [(&str, fn(&Path)); 5] = [
+const DAMAGED: [(&str, Spoil); 5] = [
     ("the file is empty", |path| put(path, "")),
     ("of 240 rows", |path| cut_short(path, 4000)),
     ("an HTML page", |path| put(path, "<!DOCTYPE html><html><body>502 Bad Gateway</body></html>")),
