@@ -377,22 +377,22 @@ fn the_stills_are_never_touched() {
 
 // Frames of several stills.
 
-/// Flat stills of these greys, and one delivery of one frame that is their mean.
-fn grey_mean(bench: &Bench, greys: &[u8], light: &str) -> (Vec<u16>, String) {
+/// The one frame, of 16 bits, that is the mean of flat stills of these greys.
+fn grey_mean(greys: &[u8], light: &str) -> Vec<u16> {
+    let bench = Bench::new(0);
     fs::create_dir_all(bench.path("stills")).unwrap();
     for (number, &grey) in (1..).zip(greys) {
-        let rgb = vec![grey; 3 * STILL.pixels() as usize];
+        let rgb = vec![grey; 3 * STILL.width as usize * STILL.height as usize];
         fs::write(bench.still(number), jpeg::encode_rgb(&rgb, STILL, 95, (2, 2), &[])).unwrap();
     }
     bench.script(&format!(
         r#"return shot {{ source = stills {{ "stills" }}, pace = stills_per_frame({}), shutter = 360, light = "{light}",
-  deliveries = {{ delivery {{ "deep", frame = {{ 64, 36 }}, codec = "png" }}, delivery {{ "wide", frame = {{ 64, 36 }} }} }} }}"#,
+  deliveries = {{ delivery {{ "deep", frame = {{ 64, 36 }}, codec = "png" }} }} }}"#,
         greys.len()
     ));
     let json = bench.run(&["render", "move.lua", "--out", light, "--json"]).expect(0).json();
     assert_eq!((&json["stills_decoded"], &json["outputs"][0]["frames"]), (&greys.len().into(), &1.into()));
-    let deep = image::open(bench.path(&format!("{light}/move-deep/000000.png"))).unwrap().to_rgb16().into_raw();
-    (deep, json["outputs"][1]["frame_planes"][0].as_str().unwrap().to_owned())
+    image::open(bench.path(&format!("{light}/move-deep/000000.png"))).unwrap().to_rgb16().into_raw()
 }
 
 // JOB capability 16's figures.
@@ -403,7 +403,7 @@ fn the_whole_program_averages_light_black_and_white_are_188_and_one_highlight_in
     for (greys, light, code) in
         [(&[0, 255][..], "linear", 188.0), (&sixteen, "linear", 71.0), (&[0, 255], "encoded", 128.0), (&sixteen, "encoded", 16.0)]
     {
-        let (seen, _) = grey_mean(&Bench::new(0), greys, light);
+        let seen = grey_mean(greys, light);
         assert!(seen.iter().all(|&value| (f64::from(value) / 257.0 - code).abs() <= 1.0), "{light} {code}: {:?}", &seen[..3]);
     }
 }
@@ -425,7 +425,6 @@ fn a_scene_that_does_not_change_comes_out_as_if_there_were_one_still() {
         [("long", "shutter = 1440"), ("mixed", "between = \"mix\""), ("codes", "shutter = 900, light = \"encoded\"")]
     {
         bench.script(&script.replace("fps = 24,", &format!("fps = 24, {fields},")));
-        assert!(bench.run(&["check", "move.lua"]).expect(0).code == 0);
         assert_eq!(planes(out), plain, "{fields}");
     }
 }
