@@ -418,6 +418,7 @@ fn a_scene_that_does_not_change_comes_out_as_if_there_were_one_still() {
     bench.script(&script);
     let planes = |out: &str| -> Vec<_> {
         let json = bench.run(&["render", "move.lua", "--out", out, "--json"]).expect(0).json();
+        assert_eq!(json["stills_decoded"], 12, "copies are stills here");
         json["outputs"].as_array().unwrap().iter().map(|output| output["frame_planes"].clone()).collect()
     };
     let plain = planes("plain");
