@@ -14,7 +14,7 @@ pub use text::{sum, summary, text};
 
 use crate::diag::Diagnostics;
 use crate::geom::Window;
-use crate::shot::{Codec, Sharpness};
+use crate::shot::{Codec, Light, Sharpness};
 use crate::units::{FrameRate, Size, SlotIndex};
 
 /// What `plan --json` prints.
@@ -58,12 +58,14 @@ pub struct DeliveryPlan {
     pub codec: Codec,
     /// Which kernel.
     pub sharpness: Sharpness,
+    /// In which light the stills of a frame are averaged, where it has several.
+    pub light: Light,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
 }
 
 /// One frame.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Row {
     /// Where the shoot stands, in stills along the axis.
     pub position: f64,
@@ -75,6 +77,35 @@ pub struct Row {
     pub stand_in: Option<SlotIndex>,
     /// What fills the frame; inside the still, always.
     pub window: Window,
+    /// The stills whose mean the frame is, in the order the shoot passes them, at least two; empty where `shown` fills it
+    /// alone.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub blend: Vec<Share>,
+}
+
+/// A still's part in a frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Share {
+    /// The slot whose still is shown.
+    pub shown: SlotIndex,
+    /// The still to show in its place, as in [`Row::stand_in`].
+    pub stand_in: Option<SlotIndex>,
+    /// Its weight, above 0; those of a frame add up to [`Share::WHOLE`].
+    pub weight: u32,
+}
+
+impl Share {
+    /// What the weights of a frame add up to.
+    pub const WHOLE: u32 = 65_536;
+}
+
+impl Row {
+    /// The stills of the frame with their weights: those of `blend`, or `shown` with all the weight.
+    pub fn shares(&self) -> impl Iterator<Item = Share> {
+        let whole = Share { shown: self.shown, stand_in: self.stand_in, weight: Share::WHOLE };
+        let alone = self.blend.is_empty().then_some(whole);
+        self.blend.iter().copied().chain(alone)
+    }
 }
 
 /// Where every still of the shoot went: found = used + the rest, by reason.

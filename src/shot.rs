@@ -297,6 +297,47 @@ pub struct Delivery {
     pub framing: Option<Framing>,
     /// Which kernel.
     pub sharpness: Sharpness,
+    /// When a frame is made of several stills: the shot's where the delivery says nothing.
+    pub blend: Blend,
+}
+
+/// When a frame is made of several stills, and how.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Blend {
+    /// How long the shutter is open, in degrees, 0 to [`Blend::WIDEST`]: 360 is a frame's time, 0 gives one still.
+    pub shutter: f64,
+    /// What becomes of frames between two stills.
+    pub between: Between,
+    /// In which light stills are averaged.
+    pub light: Light,
+}
+
+impl Blend {
+    /// The widest shutter, in degrees: every frame's time overlaps with three others'. Each frame that is open at once takes
+    /// memory, so there is an end to it.
+    pub const WIDEST: f64 = 1440.0;
+}
+
+/// What becomes of frames between two stills, where the shoot runs at less than a still a frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Between {
+    /// The still whose turn it is.
+    #[default]
+    Nearest,
+    /// The mean of both, by how far the position has come.
+    Mix,
+}
+
+/// In which light stills are averaged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, schemars::JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Light {
+    /// As light adds up in a camera whose shutter stays open.
+    #[default]
+    Linear,
+    /// The encoded values, as a cross-fade of prints would.
+    Encoded,
 }
 
 /// Which resampling kernel a delivery asks for.

@@ -414,3 +414,85 @@ fn the_stills_are_never_touched() {
     bench.run(&["survey", "stills"]).expect(0);
     assert_eq!(before, state());
 }
+
+// Frames of several stills.
+
+/// The one frame, of 16 bits, that is the mean of flat stills of these greys.
+fn grey_mean(greys: &[u8], light: &str) -> Vec<u16> {
+    let bench = Bench::new(0);
+    fs::create_dir_all(bench.path("stills")).unwrap();
+    for (number, &grey) in (1..).zip(greys) {
+        let rgb = vec![grey; 3 * STILL.width as usize * STILL.height as usize];
+        fs::write(bench.still(number), jpeg::encode_rgb(&rgb, STILL, 95, (2, 2), &[])).unwrap();
+    }
+    bench.script(&format!(
+        r#"return shot {{ source = stills {{ "stills" }}, pace = stills_per_frame({}), shutter = 360, light = "{light}",
+  deliveries = {{ delivery {{ "deep", frame = {{ 64, 36 }}, codec = "png" }} }} }}"#,
+        greys.len()
+    ));
+    let json = bench.run(&["render", "move.lua", "--out", light, "--json"]).expect(0).json();
+    assert_eq!((&json["stills_decoded"], &json["outputs"][0]["frames"]), (&greys.len().into(), &1.into()));
+    image::open(bench.path(&format!("{light}/move-deep/000000.png"))).unwrap().to_rgb16().into_raw()
+}
+
+// JOB capability 16's figures.
+#[test]
+fn the_whole_program_averages_light_black_and_white_are_188_and_one_highlight_in_sixteen_is_71() {
+    let mut sixteen = [0; 16];
+    sixteen[9] = 255;
+    for (greys, light, code) in
+        [(&[0, 255][..], "linear", 188.0), (&sixteen, "linear", 71.0), (&[0, 255], "encoded", 128.0), (&sixteen, "encoded", 16.0)]
+    {
+        let seen = grey_mean(greys, light);
+        assert!(seen.iter().all(|&value| (f64::from(value) / 257.0 - code).abs() <= 1.0), "{light} {code}: {:?}", &seen[..3]);
+    }
+}
+
+#[test]
+fn a_scene_that_does_not_change_comes_out_as_if_there_were_one_still() {
+    let bench = Bench::new(1);
+    for number in 2..=12 {
+        fs::copy(bench.still(1), bench.still(number)).unwrap();
+    }
+    let script = THREE.replace("stills_per_frame(1)", "frames_per_still(1.5)");
+    bench.script(&script);
+    let planes = |out: &str| -> Vec<_> {
+        let json = bench.run(&["render", "move.lua", "--out", out, "--json"]).expect(0).json();
+        assert_eq!(json["stills_decoded"], 12, "copies are stills here");
+        json["outputs"].as_array().unwrap().iter().map(|output| output["frame_planes"].clone()).collect()
+    };
+    let plain = planes("plain");
+    for (out, fields) in
+        [("long", "shutter = 1440"), ("mixed", "between = \"mix\""), ("codes", "shutter = 900, light = \"encoded\"")]
+    {
+        bench.script(&script.replace("fps = 24,", &format!("fps = 24, {fields},")));
+        assert_eq!(planes(out), plain, "{fields}");
+    }
+}
+
+#[test]
+fn frames_of_several_stills_are_the_same_on_any_number_of_threads_alone_and_after_late_damage() {
+    let bench = Bench::new(14);
+    corrupt(&bench.still(6));
+    bench.script(
+        &THREE
+            .replace("stills { \"stills\" }", "stills { \"stills\", damaged = \"hold\" }")
+            .replace("fps = 24,", "fps = 24, shutter = 900, between = \"mix\",")
+            .replace("codec = \"png\" }", "codec = \"png\", shutter = 270, light = \"encoded\" }"),
+    );
+    let planes = |threads: &str| {
+        let out = format!("out{threads}");
+        let json = bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json();
+        assert_eq!(json["shots"][0]["stood_in"][0]["slot"], 6);
+        json["outputs"].as_array().unwrap().iter().map(|output| output["frame_planes"].clone()).collect::<Vec<_>>()
+    };
+    let alone = planes("1");
+    assert_eq!(alone, planes("2"));
+    assert_eq!(alone, planes("5"));
+    for (index, delivery) in ["wide", "vertical", "square"].into_iter().enumerate() {
+        let ran = bench.run(&["frame", "move.lua", "--delivery", delivery, "--at", "4", "-o", delivery, "--json"]).expect(0);
+        assert_eq!(ran.json()["planes"], alone[index][4], "{delivery}");
+    }
+    let said = bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", "4", "-o", "said.png"]).expect(0).out;
+    assert!(said.contains("mean of stills LAPS0005 to LAPS0007"), "{said}");
+}

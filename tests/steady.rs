@@ -13,8 +13,9 @@ use stillpath::ffi::jpeg;
 use stillpath::geom::Window;
 use stillpath::picture::{Frame, FrameKind};
 use stillpath::pipeline::{self, Output, Watch};
-use stillpath::plan::{DeliveryPlan, Row};
-use stillpath::shot::{Codec, Sharpness};
+use stillpath::plan::{DeliveryPlan, Row, Share};
+use stillpath::shoot::Shoot;
+use stillpath::shot::{Codec, Light, Sharpness};
 use stillpath::survey::{Request, survey};
 use stillpath::units::{FrameRate, Size, SlotIndex};
 use stillpath::work::{Sink, SinkError, Written};
@@ -98,11 +99,21 @@ impl Sink for Slow {
     }
 }
 
-fn plan(name: &str, frames_a_still: usize) -> DeliveryPlan {
+/// Every frame shows one still, or the mean of up to so many.
+fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize) -> DeliveryPlan {
     let row = |frame: usize| {
         let slot = SlotIndex(frame / frames_a_still);
         let shift = frame as f64 * 0.25;
-        Row { position: slot.0 as f64, slot, shown: slot, stand_in: None, window: Window::new(shift, shift, 800.0, 450.0) }
+        let under = slot.0..(slot.0 + stills_a_frame).min(STILLS);
+        let count = u32::try_from(under.len()).unwrap();
+        let weight = |still: usize| {
+            let each = Share::WHOLE / count;
+            if still == slot.0 { Share::WHOLE - each * (count - 1) } else { each }
+        };
+        let share = |still: usize| Share { shown: SlotIndex(still), stand_in: None, weight: weight(still) };
+        let blend = if under.len() > 1 { under.clone().map(share).collect() } else { Vec::new() };
+        let window = Window::new(shift, shift, 800.0, 450.0);
+        Row { position: slot.0 as f64, slot, shown: slot, stand_in: None, window, blend }
     };
     DeliveryPlan {
         name: name.into(),
@@ -110,6 +121,7 @@ fn plan(name: &str, frames_a_still: usize) -> DeliveryPlan {
         fps: FrameRate::new(24, 1).unwrap(),
         codec: Codec::Png,
         sharpness: Sharpness::Even,
+        light: Light::Linear,
         rows: (0..STILLS * frames_a_still).map(row).collect(),
     }
 }
@@ -124,14 +136,19 @@ fn after_warming_up_no_large_buffer_is_allocated() {
     }
     let paths = vec![folder.path().display().to_string()];
     let shoot = survey(&Request { base: PathBuf::new(), paths, obey_orientation: true }).unwrap();
-    let plans = [plan("one", 1), plan("two", 2)];
+    for stills_a_frame in [1, 3] {
+        run_and_count(&shoot, &[plan("one", 1, stills_a_frame), plan("two", 2, stills_a_frame)]);
+    }
+}
+
+fn run_and_count(shoot: &Shoot, plans: &[DeliveryPlan; 2]) {
     let noted = Arc::new(AtomicU64::new(0));
     // One is slow first and the other then: each has all workers waiting at its door once.
     let sink = |kind, slow, warm| Slow { kind, slow, warm, written: 0, noted: Arc::clone(&noted) };
     let sinks = [sink(FrameKind::Yuv420, 0..12, 36), sink(FrameKind::Rgb16, 40..60, 72)];
     let outputs =
         plans.iter().zip(sinks).map(|(plan, sink)| Output { plan, rows: 0..plan.rows.len(), sink: Box::new(sink) }).collect();
-    let outcome = pipeline::run(&shoot, outputs, 3, &Watch::default()).unwrap();
+    let outcome = pipeline::run(shoot, outputs, 3, &Watch::default()).unwrap();
     let after = COUNT.load(Ordering::Relaxed);
     assert_eq!(outcome.finished.iter().map(|finished| finished.written.frames).collect::<Vec<_>>(), [72, 144]);
     let warm = noted.load(Ordering::Relaxed);

@@ -1,12 +1,13 @@
-//! Cuts the rows of all deliveries into batches: the frames that one decoded still serves, in the order they are due.
+//! Cuts the rows of all deliveries into batches: the frames that one decoded still serves, in the order they are due. A frame
+//! of several stills is in the batch of each.
 
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use crate::geom::Window;
-use crate::plan::{DeliveryPlan, Row};
-use crate::sample;
+use crate::plan::{DeliveryPlan, Row, Share};
+use crate::sample::{self, Part};
 use crate::units::{Size, SlotIndex};
 
 /// Frames a batch paints at the most: a still shown for long is shared out among the workers.
@@ -29,7 +30,7 @@ pub(super) struct Batch {
     pub(super) tasks: Vec<Task>,
 }
 
-/// One painted frame, shown for one row or several.
+/// What one still gives to one frame, which is shown for one row or several.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Task {
     /// Index of the delivery.
@@ -40,6 +41,22 @@ pub(super) struct Task {
     pub(super) times: usize,
     /// What to paint.
     pub(super) window: Window,
+    /// Which part of the frame: most frames are one still's alone.
+    pub(super) part: Part,
+    /// Whether the frame is done before one that is due earlier: it must be laid aside then, for waiting might never end.
+    pub(super) early: bool,
+}
+
+impl Task {
+    /// Whether no other still has a part in the frame.
+    pub(super) fn is_whole(&self) -> bool {
+        self.part.weight == Share::WHOLE
+    }
+
+    /// Whether all other parts of the frame come before.
+    pub(super) fn is_last(&self) -> bool {
+        self.part.before + self.part.weight == Share::WHOLE
+    }
 }
 
 /// Everything one still is shown in during a pass.
@@ -86,9 +103,10 @@ fn passes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> Vec<Pass> {
     }
 }
 
-/// The rows from `first` on over which the stills shown go one way, and whether that is backwards; none where they stay.
+/// The rows from `first` on over which the stills shown go one way, and whether that is backwards; none where they stay. Frames of
+/// several stills take them in order, so they go forwards.
 fn sweep(rows: &[Row], first: usize) -> (Range<usize>, Option<bool>) {
-    let mut backwards = None;
+    let mut backwards = rows[first..].iter().any(|row| !row.blend.is_empty()).then_some(false);
     for row in first + 1..rows.len() {
         let step = rows[row].shown.cmp(&rows[row - 1].shown);
         if step == Ordering::Equal {
@@ -104,14 +122,20 @@ fn sweep(rows: &[Row], first: usize) -> (Range<usize>, Option<bool>) {
 /// How many times a still is decoded: once for every pass that shows it.
 pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
     let of_pass = |pass: &Pass| {
-        let shown = rows.iter().zip(&pass.rows).flat_map(|(rows, taken)| &rows[taken.clone()]).map(|row| row.shown);
+        let shown = rows
+            .iter()
+            .zip(&pass.rows)
+            .flat_map(|(rows, taken)| &rows[taken.clone()])
+            .flat_map(Row::shares)
+            .map(|share| share.shown);
         shown.collect::<BTreeSet<SlotIndex>>().len()
     };
     passes(plans, rows).iter().map(of_pass).sum()
 }
 
-/// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before it: so
-/// whoever holds the foremost unfinished batch never waits for another, however many take them in turn.
+/// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before it, but for
+/// those marked [`Task::early`]: so whoever holds the foremost unfinished batch never waits for another, however many take them
+/// in turn.
 pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Vec<Batch> {
     let mut batches = Vec::new();
     let mut visit = 0;
@@ -130,6 +154,7 @@ pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Ve
             visit += 1;
         }
     }
+    mark_early(&mut batches, plans.len());
     batches
 }
 
@@ -139,29 +164,41 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) 
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
         let taken = pass.rows[output].clone();
         let mut first = taken.start;
-        for run in rows[taken].chunk_by(|a, b| a.shown == b.shown && a.window == b.window) {
-            let row = run[0];
-            let reads = sample::rows_read(row.window, plan.frame, plan.sharpness, still);
-            let showing = showings.entry(row.shown).or_insert_with(|| Showing {
-                stand_in: row.stand_in,
-                rows: reads.clone(),
-                tasks: Vec::new(),
-            });
-            showing.rows = showing.rows.start.min(reads.start)..showing.rows.end.max(reads.end);
-            if run.iter().any(|row| row.stand_in != showing.stand_in) {
-                showing.stand_in = None;
+        for run in rows[taken].chunk_by(|a, b| a.shown == b.shown && a.window == b.window && a.blend == b.blend) {
+            let window = run[0].window;
+            let reads = sample::rows_read(window, plan.frame, plan.sharpness, still);
+            let mut before = 0;
+            for Share { shown, stand_in, weight } in run[0].shares() {
+                let showing =
+                    showings.entry(shown).or_insert_with(|| Showing { stand_in, rows: reads.clone(), tasks: Vec::new() });
+                showing.rows = showing.rows.start.min(reads.start)..showing.rows.end.max(reads.end);
+                if stand_in != showing.stand_in || run.iter().any(|row| row.blend.is_empty() && row.stand_in != stand_in) {
+                    showing.stand_in = None;
+                }
+                let part = Part { weight, before };
+                showing.tasks.push(Task { output, row: first, times: run.len(), window, part, early: false });
+                before += weight;
             }
-            showing.tasks.push(Task { output, row: first, times: run.len(), window: row.window });
             first += run.len();
         }
     }
     showings
 }
 
+/// Marks the frames that are done before one due earlier, which happens where spans overlap and the pace leaps.
+fn mark_early(batches: &mut [Batch], outputs: usize) {
+    let mut due_later_on = vec![usize::MAX; outputs];
+    for task in batches.iter_mut().rev().flat_map(|batch| batch.tasks.iter_mut().rev()).filter(|task| task.is_last()) {
+        let due = &mut due_later_on[task.output];
+        task.early = *due < task.row;
+        *due = task.row.min(*due);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shot::{Codec, Sharpness};
+    use crate::shot::{Codec, Light, Sharpness};
     use crate::units::FrameRate;
 
     fn plan(name: &str, fps: u32, shown: &[usize], moving: bool) -> DeliveryPlan {
@@ -170,6 +207,7 @@ mod tests {
             slot: SlotIndex(*slot),
             shown: SlotIndex(*slot),
             stand_in: None,
+            blend: Vec::new(),
             window: Window::new(if moving { index as f64 } else { 0.0 }, 0.0, 160.0, 90.0),
         };
         DeliveryPlan {
@@ -178,6 +216,7 @@ mod tests {
             fps: FrameRate::new(fps, 1).unwrap(),
             codec: Codec::Png,
             sharpness: Sharpness::Even,
+            light: Light::Linear,
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }
@@ -258,6 +297,21 @@ mod tests {
         let batches = split_plans(&[plan("a", 10, &[0, 0, 0, 1], false)]);
         assert_eq!(batches[0].tasks.len(), 1);
         assert_eq!((batches[0].tasks[0].times, batches[1].tasks[0].row), (3, 3));
+    }
+
+    #[test]
+    fn a_frame_of_several_stills_is_in_the_batch_of_each_and_one_that_ends_early_is_marked() {
+        let mut plan = plan("a", 10, &[0, 1, 1, 3], true);
+        let share = |slot, weight| Share { shown: SlotIndex(slot), stand_in: None, weight };
+        plan.rows[0].blend = vec![share(0, 40_000), share(1, 25_000), share(2, 536)];
+        let batches = split_plans(&[plan]);
+        let tasks = |slot: usize| batches[slot].tasks.iter().map(|task| (task.row, task.part.before, task.early));
+        assert_eq!(tasks(0).collect::<Vec<_>>(), [(0, 0, false)]);
+        // Rows 1 and 2 are still 1's alone, and row 0, due before them, still waits for still 2.
+        assert_eq!(tasks(1).collect::<Vec<_>>(), [(0, 40_000, false), (1, 0, true), (2, 0, true)]);
+        assert_eq!(tasks(2).collect::<Vec<_>>(), [(0, 65_000, false)]);
+        assert_eq!(tasks(3).collect::<Vec<_>>(), [(3, 0, false)]);
+        assert!(batches[2].tasks[0].is_last() && !batches[1].tasks[0].is_last() && batches[3].tasks[0].is_whole());
     }
 
     #[test]

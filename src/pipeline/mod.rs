@@ -10,6 +10,7 @@
 
 mod batches;
 mod colours;
+mod darkroom;
 mod turnstile;
 
 use std::collections::BTreeMap;
@@ -23,13 +24,14 @@ use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 use crate::decode::Decoder;
 use crate::picture::{Frame, Picture};
 use crate::plan::{DeliveryPlan, Row};
-use crate::sample::{PaintError, Painter};
+use crate::sample::{Exposure, PaintError, Painter};
 use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
 use crate::work::{Sink, SinkError, Written};
 
 use batches::{Batch, Task};
 use colours::Colours;
+use darkroom::Darkroom;
 use turnstile::{Stopped, Turnstile};
 
 /// Frames that may wait between painting and a delivery's encoder. More gained nothing when measured.
@@ -145,7 +147,8 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
     for output in &outputs {
         let (queue, arrivals) = bounded(QUEUE);
         let (returns, spares) = unbounded();
-        lanes.push(Lane { turnstile: Turnstile::new(), queue, spares, kind: output.sink.kind(), plan: output.plan });
+        let (turnstile, darkroom, kind) = (Turnstile::new(), Darkroom::default(), output.sink.kind());
+        lanes.push(Lane { turnstile, darkroom, queue, spares, kind, plan: output.plan });
         belts.push((arrivals, returns));
     }
     let studio = Studio {
@@ -217,17 +220,24 @@ struct SharedPicture {
 
 /// One delivery's way from the workers to its encoder.
 struct Lane<'a> {
-    turnstile: Turnstile,
+    turnstile: Turnstile<Due>,
+    darkroom: Darkroom,
     queue: Sender<Finish>,
     spares: Receiver<Frame>,
     kind: crate::picture::FrameKind,
     plan: &'a DeliveryPlan,
 }
 
+/// A finished frame, to be written so many times.
+struct Due {
+    frame: Frame,
+    times: usize,
+}
+
 /// What passes the turnstile.
 enum Finish {
-    /// A frame to be written so many times.
-    Frame { frame: Frame, times: usize },
+    /// A frame to be written.
+    Frame(Due),
     /// No more frames: the run has failed or is complete.
     Close,
 }
@@ -238,6 +248,7 @@ impl Studio<'_> {
         lock(&self.fault).get_or_insert(fault);
         for lane in self.lanes {
             lane.turnstile.stop();
+            lane.darkroom.stop();
         }
     }
 
@@ -308,7 +319,7 @@ fn develop_batch(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder, pain
     Ok(())
 }
 
-/// Paints one frame and hands it on when its turn has come.
+/// Paints one frame, or a still's part in it, and hands it on when it is done and its turn has come.
 fn paint_task(
     studio: &Studio<'_>,
     task: &Task,
@@ -317,12 +328,47 @@ fn paint_task(
     painter: &mut Painter,
 ) -> Result<(), Option<Fault>> {
     let lane = &studio.lanes[task.output];
-    let mut frame = lane.spares.try_recv().unwrap_or_else(|_none_resting| Frame::new(lane.kind, lane.plan.frame));
-    painter.paint(picture, task.window, lane.plan.sharpness, &mut frame).map_err(|source| Some(Fault::Paint { slot, source }))?;
-    lane.turnstile.wait_for(task.row).map_err(|Stopped| None)?;
-    lane.queue.send(Finish::Frame { frame, times: task.times }).map_err(|_receiver_gone| None)?;
-    lane.turnstile.advance(task.row + task.times);
-    Ok(())
+    let (window, sharpness) = (task.window, lane.plan.sharpness);
+    let refused = |source| Some(Fault::Paint { slot, source });
+    let spare_frame = || lane.spares.try_recv().unwrap_or_else(|_none_resting| Frame::new(lane.kind, lane.plan.frame));
+    let frame = if task.is_whole() {
+        let mut frame = spare_frame();
+        painter.paint(picture, window, sharpness, &mut frame).map_err(refused)?;
+        frame
+    } else {
+        let fresh = || Exposure::new(lane.kind, lane.plan.frame, lane.plan.light);
+        let mut exposure = lane.darkroom.take(task.row, task.part, fresh).map_err(|Stopped| None)?;
+        painter.expose(picture, window, sharpness, task.part, &mut exposure).map_err(refused)?;
+        if !task.is_last() {
+            lane.darkroom.put(task.row, task.part, exposure);
+            return Ok(());
+        }
+        let mut frame = spare_frame();
+        painter.print(&exposure, &mut frame);
+        lane.darkroom.rest(exposure);
+        frame
+    };
+    hand_on(lane, task, Due { frame, times: task.times })
+}
+
+/// Hands a frame on when its turn has come, or lays it aside where that might be never while this worker waits.
+fn hand_on(lane: &Lane<'_>, task: &Task, due: Due) -> Result<(), Option<Fault>> {
+    let mut due = if task.early {
+        let Some(due) = lane.turnstile.lay_aside(task.row, due) else { return Ok(()) };
+        due
+    } else {
+        lane.turnstile.wait_for(task.row).map_err(|Stopped| None)?;
+        due
+    };
+    let mut row = task.row;
+    loop {
+        row += due.times;
+        lane.queue.send(Finish::Frame(due)).map_err(|_receiver_gone| None)?;
+        match lane.turnstile.advance(row) {
+            Some(next) => due = next,
+            None => return Ok(()),
+        }
+    }
 }
 
 /// Decodes the still a batch shows, or its stand-in where that is damaged and the plan names one.
@@ -356,7 +402,7 @@ fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>,
     let Output { plan, rows, mut sink } = output;
     let mut hashes = Vec::with_capacity(rows.len());
     let fail = |source| studio.fail(Fault::Sink { delivery: plan.name.clone(), source });
-    while let Ok(Finish::Frame { frame, times }) = arrivals.recv() {
+    while let Ok(Finish::Frame(Due { frame, times })) = arrivals.recv() {
         let hash = frame.hash();
         for _ in 0..times {
             if studio.failed() {

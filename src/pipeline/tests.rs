@@ -6,8 +6,9 @@ use super::*;
 use crate::ffi::jpeg;
 use crate::geom::Window;
 use crate::picture::FrameKind;
+use crate::plan::Share;
 use crate::shoot::{Content, Format, Orientation, Slot, Still};
-use crate::shot::{Codec, Sharpness};
+use crate::shot::{Codec, Light, Sharpness};
 use crate::units::{FrameRate, Size};
 
 const STILL: Size = Size { width: 96, height: 64 };
@@ -40,6 +41,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         slot: SlotIndex(slot),
         shown: SlotIndex(slot),
         stand_in: slot.checked_sub(1).map(SlotIndex),
+        blend: Vec::new(),
         window: Window::new(index as f64 * 0.01, 0.0, 64.0, 36.0),
     };
     DeliveryPlan {
@@ -48,8 +50,34 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         fps: FrameRate::new(24, 1).unwrap(),
         codec: Codec::Png,
         sharpness: Sharpness::Even,
+        light: Light::Linear,
         rows: slots.enumerate().map(row).collect(),
     }
+}
+
+/// The plan of frames of several stills, some of which end before one that is due earlier.
+fn blended(name: &str, stills: usize, light: Light) -> DeliveryPlan {
+    let mut state = 5_u32;
+    let mut next = |below: usize| {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (state >> 16) as usize % below
+    };
+    let mut plan = plan(name, (0..stills).flat_map(|still| [still, still]));
+    plan.light = light;
+    for row in &mut plan.rows {
+        let count = (1 + next(9)).min(stills - row.shown.0);
+        let mut left = Share::WHOLE;
+        for still in row.shown.0..row.shown.0 + count {
+            let last = still + 1 == row.shown.0 + count;
+            let weight = if last { left } else { 1 + u32::try_from(next(6000)).unwrap() };
+            left -= weight;
+            row.blend.push(Share { shown: SlotIndex(still), stand_in: still.checked_sub(1).map(SlotIndex), weight });
+        }
+        if count == 1 {
+            row.blend.clear();
+        }
+    }
+    plan
 }
 
 /// Keeps the middle luma code of every frame; fails or panics at a given one.
@@ -130,6 +158,55 @@ fn deliveries_that_turn_back_or_run_against_one_another_arrive_in_order_and_deco
         // One pass forwards and one back, for all four.
         assert_eq!((watch.stills.load(Ordering::Relaxed), watch.frames.load(Ordering::Relaxed)), (60, 660));
     }
+}
+
+#[test]
+fn frames_of_several_stills_are_the_same_whatever_the_number_of_workers_and_cost_one_decode_a_still() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = shoot(folder.path(), 40);
+    let plans = [blended("light", 40, Light::Linear), blended("codes", 40, Light::Encoded), plan("each", 0..40)];
+    let batches = batches::split(
+        &plans.iter().collect::<Vec<_>>(),
+        &plans.iter().map(|plan| plan.rows.as_slice()).collect::<Vec<_>>(),
+        STILL,
+    );
+    let early = batches.iter().flat_map(|batch| &batch.tasks).filter(|task| task.early).count();
+    assert!(early > 10, "{early} frames are done before one due earlier");
+    let hashes = |workers| {
+        let outputs = plans.iter().map(|plan| output(plan, &Arc::default(), None)).collect();
+        let watch = Watch::default();
+        let outcome = run(&shoot, outputs, workers, &watch).unwrap();
+        assert_eq!(watch.stills.load(Ordering::Relaxed), 40);
+        outcome.finished.into_iter().map(|finished| finished.hashes).collect::<Vec<_>>()
+    };
+    let alone = hashes(1);
+    assert_eq!(alone.iter().map(Vec::len).collect::<Vec<_>>(), [80, 80, 40]);
+    for workers in [2, 3, 7] {
+        assert_eq!(alone, hashes(workers), "{workers} workers");
+    }
+}
+
+#[test]
+fn a_still_damaged_within_a_span_gives_way_to_its_stand_in() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = shoot(folder.path(), 6);
+    let mut plan = plan("a", std::iter::once(2));
+    let share = |(slot, weight)| Share { shown: SlotIndex(slot), stand_in: Some(SlotIndex(slot - 1)), weight };
+    plan.rows[0].blend = [(2, 20_000), (3, 25_536), (4, 20_000)].map(share).to_vec();
+    let whole = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap();
+    std::fs::write(folder.path().join("3.jpg"), "not what it was").unwrap();
+    let damaged = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap();
+    assert_eq!(damaged.stood_in, [StoodIn { slot: SlotIndex(3), damage: Damage::Changed, shown: SlotIndex(2) }]);
+    assert_ne!(damaged.finished[0].hashes, whole.finished[0].hashes);
+    // Still 2 twice over is what the frame is made of now.
+    plan.rows[0].blend[0].weight += plan.rows[0].blend.remove(1).weight;
+    let held = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap();
+    assert_eq!(damaged.finished[0].hashes, held.finished[0].hashes);
+    // And the run still stops by the first real cause where nothing stands in.
+    plan.rows[0].blend.insert(1, Share { shown: SlotIndex(3), stand_in: None, weight: 1 });
+    plan.rows[0].blend[0].weight -= 1;
+    let fault = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap_err();
+    assert!(matches!(fault, Fault::Damaged { slot: SlotIndex(3), .. }), "{fault}");
 }
 
 #[test]

@@ -1,39 +1,59 @@
 //! Restores order: lets whoever holds the next row of a delivery pass, and nobody else.
 
+use std::collections::BTreeMap;
 use std::sync::{Condvar, Mutex, PoisonError};
 
-/// One delivery's turnstile, counting rows from 0.
-pub(super) struct Turnstile {
-    state: Mutex<State>,
+/// One delivery's turnstile, counting rows from 0. What is laid aside for a later turn is a `T`.
+pub(super) struct Turnstile<T> {
+    state: Mutex<State<T>>,
     turned: Condvar,
 }
 
-struct State {
+struct State<T> {
     next: usize,
+    aside: BTreeMap<usize, T>,
     stopped: bool,
 }
 
 /// The run has failed elsewhere; nobody passes any more.
 pub(super) struct Stopped;
 
-impl Turnstile {
+impl<T> Turnstile<T> {
     pub(super) fn new() -> Self {
-        Self { state: Mutex::new(State { next: 0, stopped: false }), turned: Condvar::new() }
+        Self { state: Mutex::new(State { next: 0, aside: BTreeMap::new(), stopped: false }), turned: Condvar::new() }
     }
 
     /// Waits until every row before `row` has passed. Whoever returns from here is alone until it calls
     /// [`Turnstile::advance`].
     pub(super) fn wait_for(&self, row: usize) -> Result<(), Stopped> {
         let state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
-        let not_yet = |state: &mut State| state.next != row && !state.stopped;
+        let not_yet = |state: &mut State<T>| state.next != row && !state.stopped;
         let state = self.turned.wait_while(state, not_yet).unwrap_or_else(PoisonError::into_inner);
         if state.stopped { Err(Stopped) } else { Ok(()) }
     }
 
-    /// Says that every row before `next` has passed.
-    pub(super) fn advance(&self, next: usize) {
-        self.state.lock().unwrap_or_else(PoisonError::into_inner).next = next;
-        self.turned.notify_all();
+    /// Lays something aside for whoever brings the turn of its row. Gives it back where that turn has come already: the caller
+    /// is alone then, as after [`Turnstile::wait_for`].
+    pub(super) fn lay_aside(&self, row: usize, thing: T) -> Option<T> {
+        let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
+        if state.next == row {
+            return Some(thing);
+        }
+        state.aside.insert(row, thing);
+        None
+    }
+
+    /// Says that every row before `next` has passed. What was laid aside for that row is the caller's to pass on: it is still
+    /// alone.
+    pub(super) fn advance(&self, next: usize) -> Option<T> {
+        let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
+        state.next = next;
+        let due = state.aside.remove(&next);
+        drop(state);
+        if due.is_none() {
+            self.turned.notify_all();
+        }
+        due
     }
 
     /// Sends everyone who waits, or will, away.

@@ -145,7 +145,7 @@ impl Axis {
     pub(super) fn tally(&self, shoot: &Shoot, deliveries: &[DeliveryPlan]) -> Tally {
         let mut used = vec![false; shoot.slots.len()];
         for row in deliveries.iter().flat_map(|delivery| &delivery.rows) {
-            used[row.shown.0] = true;
+            row.shares().for_each(|share| used[share.shown.0] = true);
         }
         let mut tally =
             Tally { outside_part: shoot.slots.len() - self.part.len(), set_aside: shoot.set_aside.len(), ..Tally::default() };

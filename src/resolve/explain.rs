@@ -28,7 +28,7 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
     let (delivery, plan) = (&seen.shot.deliveries[index], &seen.deliveries[index]);
     let framed = seen.tracks[index].as_ref().ok_or_else(|| Diagnostic::mistake("this delivery has no framing"))?;
     let frame = frame_at(seen, moments, index, when)?;
-    let row = usize::try_from(frame).ok().and_then(|frame| plan.rows.get(frame)).copied();
+    let row = usize::try_from(frame).ok().and_then(|frame| plan.rows.get(frame)).cloned();
     let row = row.ok_or_else(|| {
         Diagnostic::mistake(format!("'{}' has frames 0 to {}; seen {frame}", plan.name, plan.rows.len().saturating_sub(1)))
     })?;
@@ -68,9 +68,9 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         frame,
         frames: plan.rows.len() as u64,
         seconds,
+        pace: of_pace(seen, moments, seconds, row.position),
         row,
         still,
-        pace: of_pace(seen, moments, seconds, row.position),
         framing: FramingReason { place: framing.place.clone(), way },
         remarks: Vec::new(),
     })

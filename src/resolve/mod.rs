@@ -3,10 +3,11 @@
 //! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the still.
 //! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
 //! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
-//! (`framing`), what lies between them (`route`), and what every frame comes to (`rows`), with what a person should know about
-//! it (`remarks`).
+//! (`framing`), what lies between them (`route`), and what every frame comes to (`rows`), of which stills (`blend`), with what a
+//! person should know about it (`remarks`).
 
 mod axis;
+mod blend;
 mod explain;
 mod framing;
 mod moments;
@@ -25,7 +26,7 @@ use crate::units::ScreenTime;
 
 pub use explain::When;
 
-/// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take most of a gigabyte. It is a
+/// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
 /// day at 115 frames a second.
 pub const MOST_FRAMES: u64 = 10_000_000;
 
@@ -65,6 +66,7 @@ fn look_at_resolved<T>(
     };
     let moments = moments::Moments { shoot, axis: &axis, times: &times };
     let pace = pace::resolve(shot, &moments, &mut found);
+    blend::check_way(shot, &mut found);
     let views = views::resolve(shot, shoot.size, &mut found);
     let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
     let timed = timed.filter(|(_, length)| few_enough(shot, *length, &mut found));

@@ -9,7 +9,7 @@ use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::geom::Window;
 use crate::plan::DeliveryPlan;
 use crate::shoot::Shoot;
-use crate::shot::{Closeness, Delivery, Pace, Shot, View};
+use crate::shot::{Between, Closeness, Delivery, Pace, Shot, View};
 use crate::units::ScreenTime;
 
 use super::axis::{Axis, OnAxis};
@@ -97,7 +97,7 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
     let mut shown = vec![false; seen.shoot.slots.len()];
     let (mut first, mut reached) = (usize::MAX, 0);
     for row in seen.deliveries.iter().flat_map(|plan| &plan.rows) {
-        shown[row.shown.0] = true;
+        row.shares().for_each(|share| shown[share.shown.0] = true);
         let place = seen.axis.place_of(row.slot);
         (first, reached) = (first.min(place), reached.max(place));
     }
@@ -240,11 +240,16 @@ impl One<'_> {
     /// Stills shown for 2, 3, 2, 3 frames, or passed 2, 3, 2, 3 at a time, where the pace does not change.
     fn uneven(&self) -> Option<Diagnostic> {
         let rows = &self.plan.rows;
+        let blend = self.delivery.blend;
         let rate = self.plan.fps.per_second();
         let (mut frames, mut longest): (Ranges, Option<(usize, Stretch, Vec<usize>)>) = (Ranges::default(), None);
         for stretch in self.seen.pace.constant_stretches() {
             let frames_a_still = rate / stretch.rate;
             if frames_a_still.max(1.0 / frames_a_still) > SEEN_UNEVEN {
+                continue;
+            }
+            // Every moment of the shoot is in one frame or another then, in its measure.
+            if blend.shutter >= 360.0 || blend.between == Between::Mix && frames_a_still >= 1.0 {
                 continue;
             }
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "frames of this clip")]

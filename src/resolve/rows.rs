@@ -6,10 +6,11 @@ use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
 use crate::plan::{DeliveryPlan, Row};
-use crate::shot::Delivery;
+use crate::shot::{Blend, Delivery};
 use crate::units::{ScreenTime, Size};
 
 use super::axis::Axis;
+use super::blend;
 use super::framing::Framed;
 use super::views;
 use super::words::{self, Ranges};
@@ -45,12 +46,20 @@ struct Astray {
 pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPlan {
     let delivery = sheet.delivery;
     let last = sheet.axis.places.len() - 1;
+    let mut before = 0.0;
     let rows = (0..)
         .zip(windows(sheet, found))
         .map(|(frame, window)| {
             let stand = sheet.pace.stand_of_frame(frame, delivery.fps);
-            let place = sheet.axis.places[stand.whole().min(last)];
-            Row { position: stand.position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window }
+            let position = stand.position;
+            let (place, blend) = if delivery.blend == Blend::default() {
+                (sheet.axis.places[stand.whole().min(last)], Vec::new())
+            } else {
+                let end = blend::reach(sheet, position, delivery.fps.time_of(frame).0, position - before);
+                blend::shares(&sheet.axis.places, position, end)
+            };
+            before = position;
+            Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend }
         })
         .collect();
     DeliveryPlan {
@@ -59,6 +68,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         fps: delivery.fps,
         codec: delivery.codec.clone(),
         sharpness: delivery.sharpness,
+        light: delivery.blend.light,
         rows,
     }
 }

@@ -8,9 +8,11 @@
 
 mod colour;
 mod dither;
+mod exposure;
 mod kernels;
 #[cfg(target_arch = "x86_64")]
 mod kernels_avx2;
+mod light;
 mod weights;
 
 use std::ops::Range;
@@ -19,6 +21,8 @@ use crate::geom::Window;
 use crate::picture::{Frame, Picture, Pixels, Plane, Samples};
 use crate::shot::Sharpness;
 use crate::units::Size;
+
+pub use exposure::{Exposure, Part};
 
 use colour::{Conversion, Conversions, Mix, Target};
 use dither::Place;
@@ -60,6 +64,36 @@ pub enum PaintError {
         /// Luma rows the picture has.
         held: Range<u32>,
     },
+}
+
+/// How a value of the frame becomes a code.
+#[derive(Debug, Clone, Copy)]
+struct CodeRange {
+    /// Which of a [`Mix`]'s three sums it is.
+    out: usize,
+    /// Codes for a step of 1.
+    per_unit: f64,
+    /// The code of 0.
+    zero: f64,
+    /// The lowest and the highest code there may be.
+    within: [f32; 2],
+}
+
+/// BT.709's 8-bit codes (ITU-R BT.709-6, its digital representation).
+const LUMA: CodeRange = CodeRange { out: 0, per_unit: 219.0, zero: 16.0, within: [16.0, 235.0] };
+const BLUE: CodeRange = CodeRange { out: 1, per_unit: 224.0, zero: 128.0, within: [16.0, 240.0] };
+const RED: CodeRange = CodeRange { out: 2, per_unit: 224.0, zero: 128.0, within: [16.0, 240.0] };
+
+impl CodeRange {
+    /// 16 bits, of which 0 to 1 takes all.
+    const fn full(out: usize) -> Self {
+        Self { out, per_unit: 65_535.0, zero: 0.0, within: [0.0, 65_535.0] }
+    }
+
+    /// The sum that gives the code.
+    fn sum(self, mix: &Mix) -> ([f32; 3], f32) {
+        mix.scaled(self.out, self.per_unit, self.zero)
+    }
 }
 
 /// Where a grid of the frame has its samples, in the still's continuous pixels.
@@ -137,12 +171,10 @@ impl Painter {
         match &mut frame.pixels {
             Pixels::Yuv420 { y, cb, cr } => {
                 let mix = mix(Target::Differences709);
-                let codes = |out, per_unit, zero, highest| {
-                    let (by, add) = mix.scaled(out, per_unit, zero);
-                    ToCode { by, add, within: [16.0, highest] }
-                };
-                let (luma, blue, red) =
-                    (codes(0, 219.0, 16.0, 235.0), codes(1, 224.0, 128.0, 240.0), codes(2, 224.0, 128.0, 240.0));
+                let [luma, blue, red] = [LUMA, BLUE, RED].map(|range| {
+                    let (by, add) = range.sum(&mix);
+                    ToCode { by, add, within: range.within }
+                });
                 let grid = Grid::luma(window, size);
                 self.each_row(picture, grid, sharpness, mix.needs(&[0]), conversion, |row, values| {
                     let out = &mut y[row * grid.across.count..][..grid.across.count];

@@ -11,11 +11,11 @@ use super::form::Wants;
 use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::reader::Reader;
 use super::state::State;
-use super::tables::moment_of;
+use super::tables::{blend, moment_of};
 use super::tokens;
 use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
-use crate::shot::{Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Shot, StillPoint, View};
+use crate::shot::{Blend, Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Shot, StillPoint, View};
 use crate::units::FrameRate;
 
 /// Deliveries of one shot.
@@ -41,7 +41,7 @@ fn shot(reader: &Reader) -> Option<What> {
         Some(What::Framing(draft)) => track(reader, &draft, rate),
         _ => Framing { place: reader.place.clone(), keys: Vec::new(), path: Path::Straight },
     };
-    let deliveries = deliveries(reader, rate);
+    let deliveries = deliveries(reader, rate, blend(reader).or(Blend::default()));
     let strict = reader.truth("strict").unwrap_or(false);
     let (place, source, pace) = (reader.place.clone(), source?, pace?);
     Some(What::Shot(Arc::new(Shot { place, name, source, fps: rate, pace, length, framing, deliveries, strict })))
@@ -96,7 +96,7 @@ fn timed<K>(reader: &Reader, keys: &[Arc<DraftKey>], fps: FrameRate, make: impl 
     keys.iter().filter_map(|key| make(key, moment_of(reader, key, fps)?)).collect()
 }
 
-fn deliveries(reader: &Reader, fps: FrameRate) -> Vec<Delivery> {
+fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend) -> Vec<Delivery> {
     let value = reader.raw("deliveries");
     if !value.is_table() {
         reader.refuse("deliveries", as_made(&value).map(|_| "put it in braces: deliveries = { delivery { … } }".into()));
@@ -123,7 +123,7 @@ fn deliveries(reader: &Reader, fps: FrameRate) -> Vec<Delivery> {
         let path = format!("shot.deliveries[{index}]");
         let Some(made) = reader.made_value(&path, Wants::Value(Kind::Delivery), value, &[Kind::Delivery]) else { continue };
         if let What::Delivery(draft) = made.what {
-            deliveries.push(finished(reader, &draft, fps));
+            deliveries.push(finished(reader, &draft, fps, blend));
         }
     }
     if !unique_deliveries(&reader.state, &deliveries) {
@@ -132,7 +132,7 @@ fn deliveries(reader: &Reader, fps: FrameRate) -> Vec<Delivery> {
     deliveries
 }
 
-fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate) -> Delivery {
+fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate, blend: Blend) -> Delivery {
     Delivery {
         place: draft.place.clone(),
         name: draft.name.clone(),
@@ -142,6 +142,7 @@ fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate) -> Delivery 
         subject_at: draft.subject_at,
         framing: draft.framing.as_ref().map(|framing| track(reader, framing, fps)),
         sharpness: draft.sharpness,
+        blend: draft.blend.or(blend),
     }
 }
 

@@ -6,11 +6,20 @@
 use super::form::{Form, Items, Range, Style, Wants, above_to, from_to, may, must};
 use super::made::Kind;
 use crate::curve::ease::Jump;
-use crate::shot::H264;
+use crate::shot::{Blend, H264};
 
 const POLICIES: Wants = Wants::Choice(&["stop", "hold", "skip"]);
 const FRACTION: Wants = Wants::Number(from_to(0.0, 1.0));
 const POSITIVE: Wants = Wants::Number(above_to(0.0, 1_000_000.0));
+const SHUTTER: Wants = Wants::Number(from_to(0.0, Blend::WIDEST));
+const SHUTTER_HELP: &str =
+    "degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still";
+const BETWEEN: Wants = Wants::Choice(&["nearest", "mix"]);
+const BETWEEN_HELP: &str =
+    "frames between two stills, at less than a still a frame: the still whose turn it is, or the mean of both by the position";
+const LIGHT: Wants = Wants::Choice(&["linear", "encoded"]);
+const LIGHT_HELP: &str =
+    "how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files";
 const FINITE: Range = from_to(f64::NEG_INFINITY, f64::INFINITY);
 /// Pixels of a frame's side.
 pub(super) const SIDE: Wants = Wants::Whole { low: 16, high: 16_384 };
@@ -66,6 +75,9 @@ pub(super) static SHOT: Form = Form {
         must("pace", Wants::Pace, "how fast the shoot runs"),
         may("length", Wants::Seconds, "until the shoot ends", "the clip's length in seconds"),
         may("framing", Wants::Value(Kind::Framing), "the largest window", "where the window goes"),
+        may("shutter", SHUTTER, "0", SHUTTER_HELP),
+        may("between", BETWEEN, "\"nearest\"", BETWEEN_HELP),
+        may("light", LIGHT, "\"linear\"", LIGHT_HELP),
         must("deliveries", Wants::List(Kind::Delivery), "the named outputs"),
         may("strict", Wants::Truth, "false", "whether windows that would leave the still are refused instead of moved inside"),
     ],
@@ -179,6 +191,9 @@ pub(super) static DELIVERY: Form = Form {
             "\"even\"",
             "even: sharpness does not come and go in a slow move; full: the plain kernel",
         ),
+        may("shutter", SHUTTER, "the shot's", SHUTTER_HELP),
+        may("between", BETWEEN, "the shot's", BETWEEN_HELP),
+        may("light", LIGHT, "the shot's", LIGHT_HELP),
     ],
     items: Some(Items { wants: Wants::Name, least: 1, most: 1, what: "its name" }),
     gives: Some(Kind::Delivery),

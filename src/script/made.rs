@@ -8,7 +8,7 @@ use super::moments::DraftMoment;
 use crate::curve::ease::Ease;
 use crate::curve::stroke::Drawing;
 use crate::diag::Place;
-use crate::shot::{Codec, Cut, Path, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
+use crate::shot::{Between, Blend, Codec, Cut, Light, Path, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
 use crate::units::{FrameRate, Size};
 
 /// What a value is, in the script's words.
@@ -190,6 +190,26 @@ pub(super) struct DraftDelivery {
     pub(super) subject_at: (f64, f64),
     pub(super) framing: Option<Arc<DraftFraming>>,
     pub(super) sharpness: Sharpness,
+    pub(super) blend: DraftBlend,
+}
+
+/// What a shot or a delivery says of frames of several stills.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct DraftBlend {
+    pub(super) shutter: Option<f64>,
+    pub(super) between: Option<Between>,
+    pub(super) light: Option<Light>,
+}
+
+impl DraftBlend {
+    /// What is said, and of the rest what `otherwise` has.
+    pub(super) fn or(self, otherwise: Blend) -> Blend {
+        Blend {
+            shutter: self.shutter.unwrap_or(otherwise.shutter),
+            between: self.between.unwrap_or(otherwise.between),
+            light: self.light.unwrap_or(otherwise.light),
+        }
+    }
 }
 
 impl UserData for Made {

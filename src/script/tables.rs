@@ -7,13 +7,13 @@ use mlua::{Lua, Table, Value};
 use super::calls::construct;
 use super::fields::{DELIVERY, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, QUALITY, SCALE, SIDE, STILLS};
 use super::form::{Form, Wants};
-use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
+use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::moments::{Axis, DraftMoment};
 use super::reader::{Named, Reader};
 use super::value::{as_made, plain_number, seen, sequence};
 use crate::curve::flight::Flight;
 use crate::diag::{Diagnostic, Placed};
-use crate::shot::{Codec, Cut, H264, Moment, Path, Policy, Sharpness, Source, StillPoint};
+use crate::shot::{Between, Codec, Cut, H264, Light, Moment, Path, Policy, Sharpness, Source, StillPoint};
 use crate::units::Size;
 
 /// Makes a global of every constructor called with a table.
@@ -275,7 +275,17 @@ fn delivery(reader: &Reader) -> Option<What> {
         subject_at,
         framing,
         sharpness,
+        blend: blend(reader),
     })))
+}
+
+/// What a shot or a delivery says of frames of several stills.
+pub(super) fn blend(reader: &Reader) -> DraftBlend {
+    DraftBlend {
+        shutter: reader.number("shutter"),
+        between: reader.text("between").map(|name| if name == "mix" { Between::Mix } else { Between::Nearest }),
+        light: reader.text("light").map(|name| if name == "encoded" { Light::Encoded } else { Light::Linear }),
+    }
 }
 
 /// What a codec makes of such a frame is for the codec to say, once there is a plan.

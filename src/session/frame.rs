@@ -63,19 +63,20 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
     let kept = kept.ok_or_else(|| Failure::failed(Diagnostic::mistake("the frame was not painted")))?;
     encode::write_png(&options.output, &kept).map_err(|error| Failure::failed(Diagnostic::mistake(error.to_string())))?;
     let shown = &shoot.slots[plan.rows[row].shown.0].name;
+    let stills = match plan.rows[row].blend.as_slice() {
+        [first, .., last] => {
+            let name = |slot: crate::units::SlotIndex| &shoot.slots[slot.0].name;
+            format!("mean of stills {} to {}", name(first.shown), name(last.shown))
+        }
+        _ => format!("still {shown}"),
+    };
     let text = if options.json {
         pretty(&json!({
             "delivery": plan.name, "frame": options.at, "path": options.output.display().to_string(), "still": shown, "row": plan.rows[row],
             "planes": hash.to_hex().as_str(),
         }))
     } else {
-        format!(
-            "{}  frame {} of '{}', still {shown}\nplanes: {}\n",
-            options.output.display(),
-            options.at,
-            plan.name,
-            hash.to_hex()
-        )
+        format!("{}  frame {} of '{}', {stills}\nplanes: {}\n", options.output.display(), options.at, plan.name, hash.to_hex())
     };
     let mut notes = prepared.notes();
     notes.extend(said);

@@ -16,14 +16,22 @@ use serde_json::Value;
 use stillpath::encode;
 use stillpath::picture::{Frame, FrameKind, Pixels};
 use stillpath::plan::DeliveryPlan;
-use stillpath::shot::{Codec, H264, Sharpness};
+use stillpath::shot::{Codec, H264, Light, Sharpness};
 use stillpath::units::Size;
 use stillpath::work::Written;
 
 const SMALL: Size = Size { width: 64, height: 48 };
 
 fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
-    DeliveryPlan { name: "wide".into(), frame, fps: fps.parse().unwrap(), codec, sharpness: Sharpness::Even, rows: Vec::new() }
+    DeliveryPlan {
+        name: "wide".into(),
+        frame,
+        fps: fps.parse().unwrap(),
+        codec,
+        sharpness: Sharpness::Even,
+        light: Light::Linear,
+        rows: Vec::new(),
+    }
 }
 
 /// H.264 at the default quality, encoded quickly.

@@ -9,8 +9,8 @@ use stillpath::plan::Plan;
 use stillpath::resolve::resolve;
 use stillpath::shoot::{Captured, Content, Damage, Format, Orientation, Shoot, Slot, Still};
 use stillpath::shot::{
-    Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Policy, Rate, Sharpness, Shot, Source, StillBox,
-    StillPoint, View,
+    Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Policy, Rate, Sharpness, Shot, Source,
+    StillBox, StillPoint, View,
 };
 use stillpath::units::{FrameRate, Size};
 
@@ -113,6 +113,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         subject_at: (0.5, 0.5),
         framing: None,
         sharpness: Sharpness::Even,
+        blend: Blend::default(),
     }
 }
 

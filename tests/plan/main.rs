@@ -1,5 +1,6 @@
 //! Plans, proved as rounded tables and as the words of their diagnostics: no pixel is touched.
 
+mod blend;
 mod build;
 mod cuts;
 mod explain;

@@ -5,6 +5,7 @@
 #![expect(clippy::print_stdout, reason = "the figures are the point")]
 #![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "pixels")]
 
+mod blend;
 mod blobs;
 mod breathing;
 mod colour;

@@ -2,7 +2,7 @@
 
 use stillpath::curve::ease::{Ease, Jump};
 use stillpath::script;
-use stillpath::shot::{Closeness, Codec, Moment, Pace, Policy, Rate, Sharpness, StillPoint, View};
+use stillpath::shot::{Between, Blend, Closeness, Codec, Light, Moment, Pace, Policy, Rate, Sharpness, StillPoint, View};
 use stillpath::units::Size;
 
 use super::{Folder, mistakes, run, shot};
@@ -93,6 +93,22 @@ fn what_is_not_said_has_its_default() {
     let Codec::H264(h264) = &shot.deliveries[0].codec else { panic!("h264") };
     assert_eq!((h264.crf, h264.preset.as_str()), (18.0, "medium"));
     assert_eq!(shot.deliveries[0].subject_at, (0.5, 0.5));
+}
+
+#[test]
+fn a_delivery_has_the_shots_shutter_unless_it_says_otherwise() {
+    let script = run(
+        "return shot { source = stills { 'stills' }, pace = stills_per_frame(4), shutter = 180, light = 'encoded', deliveries = {\n\
+         delivery { 'a', frame = { 64, 64 } }, delivery { 'b', frame = { 64, 64 }, shutter = 0, between = 'mix', light = 'linear' } } }",
+    );
+    let [a, b] = &script.unwrap().shots[0].deliveries[..] else { panic!("two deliveries") };
+    assert_eq!(a.blend, Blend { shutter: 180.0, between: Between::Nearest, light: Light::Encoded });
+    assert_eq!(b.blend, Blend { shutter: 0.0, between: Between::Mix, light: Light::Linear });
+    let said_nothing = run(&shot("")).unwrap();
+    assert_eq!(
+        said_nothing.shots[0].deliveries[0].blend,
+        Blend { shutter: 0.0, between: Between::Nearest, light: Light::Linear }
+    );
 }
 
 #[test]

@@ -1,0 +1,117 @@
+//! One delivery's frames of several stills while they are being exposed.
+//!
+//! Stills are taken in in a frame's own order, whatever worker has them, so that the mean does not depend on the number of
+//! threads. Batches are taken in that order too, so whoever waits here waits for a batch that is already being worked on.
+//! There are as many exposures as frames are open at once; their buffers circle.
+
+use std::collections::BTreeMap;
+use std::sync::{Condvar, Mutex};
+
+use super::lock;
+use super::turnstile::Stopped;
+use crate::sample::{Exposure, Part};
+
+/// Exposures by the row they are for.
+#[derive(Default)]
+pub(super) struct Darkroom {
+    state: Mutex<State>,
+    changed: Condvar,
+}
+
+#[derive(Default)]
+struct State {
+    /// By row: an exposure and the weights it has taken in.
+    open: BTreeMap<usize, (u32, Exposure)>,
+    spare: Vec<Exposure>,
+    stopped: bool,
+}
+
+impl Darkroom {
+    /// The exposure of a row, when it has taken in all that comes before a part.
+    pub(super) fn take(&self, row: usize, part: Part, fresh: impl FnOnce() -> Exposure) -> Result<Exposure, Stopped> {
+        let state = lock(&self.state);
+        let not_yet = |state: &mut State| {
+            part.before > 0 && !state.stopped && state.open.get(&row).is_none_or(|(taken_in, _)| *taken_in != part.before)
+        };
+        let mut state = self.changed.wait_while(state, not_yet).unwrap_or_else(std::sync::PoisonError::into_inner);
+        if state.stopped {
+            return Err(Stopped);
+        }
+        let spare = if part.before > 0 { state.open.remove(&row).map(|(_, exposure)| exposure) } else { state.spare.pop() };
+        drop(state);
+        Ok(spare.unwrap_or_else(fresh))
+    }
+
+    /// Puts the exposure of a row back with a part taken in.
+    pub(super) fn put(&self, row: usize, part: Part, exposure: Exposure) {
+        lock(&self.state).open.insert(row, (part.before + part.weight, exposure));
+        self.changed.notify_all();
+    }
+
+    /// Keeps the buffers of an exposure that has been printed.
+    pub(super) fn rest(&self, exposure: Exposure) {
+        lock(&self.state).spare.push(exposure);
+    }
+
+    /// How many exposures were ever made: all rest when a run is over.
+    #[cfg(test)]
+    fn made(&self) -> usize {
+        lock(&self.state).spare.len()
+    }
+
+    /// Sends everyone who waits, or will, away.
+    pub(super) fn stop(&self) {
+        lock(&self.state).stopped = true;
+        self.changed.notify_all();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::picture::FrameKind;
+    use crate::plan::Share;
+    use crate::shot::Light;
+    use crate::units::Size;
+
+    #[test]
+    fn exposures_are_as_many_as_frames_are_open_at_once_however_many_stills_they_take() {
+        for stills in [2, 16, 1024] {
+            let darkroom = Darkroom::default();
+            let fresh = || Exposure::new(FrameKind::Rgb16, Size::new(4, 4), Light::Linear);
+            let weight = Share::WHOLE / stills;
+            // Spans twice as long as a frame's time: two frames are open, the second half of one and the first of the next.
+            for still in 0..10 * stills {
+                for row in [still / (stills / 2), (still / (stills / 2)).wrapping_sub(1)] {
+                    let Some(taken_in) = still.checked_sub(row.wrapping_mul(stills / 2)).filter(|_| row < 20) else { continue };
+                    let part = Part { weight, before: taken_in * weight };
+                    let exposure = darkroom.take(row as usize, part, fresh).unwrap_or_else(|_| panic!("nobody stopped it"));
+                    if taken_in + 1 == stills {
+                        darkroom.rest(exposure);
+                    } else {
+                        darkroom.put(row as usize, part, exposure);
+                    }
+                }
+            }
+            assert!(darkroom.made() <= 2, "{} for {stills} stills a frame", darkroom.made());
+        }
+    }
+
+    #[test]
+    fn a_later_still_waits_for_the_one_before_it() {
+        let darkroom = Darkroom::default();
+        let fresh = || Exposure::new(FrameKind::Rgb16, Size::new(4, 4), Light::Linear);
+        let [first, second] = [0, 32_768].map(|before| Part { weight: 32_768, before });
+        std::thread::scope(|scope| {
+            let later = scope.spawn(|| darkroom.take(0, second, || panic!("it is there by then")).is_ok());
+            let exposure = darkroom.take(0, first, fresh).unwrap_or_else(|_| panic!("nobody stopped it"));
+            std::thread::sleep(std::time::Duration::from_millis(20));
+            assert!(!later.is_finished());
+            darkroom.put(0, first, exposure);
+            assert!(later.join().unwrap());
+            let stopped = scope.spawn(|| darkroom.take(1, second, fresh).is_err());
+            darkroom.stop();
+            assert!(stopped.join().unwrap());
+        });
+    }
+}

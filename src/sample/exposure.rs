@@ -1,0 +1,252 @@
+//! Frames of several stills: a weighted mean of what the frame's one window shows of each.
+//!
+//! Every still is resampled as if it were the only one, made into light by the sRGB curve, and taken into the mean; the mean
+//! is encoded again and goes through the ordinary last step, with the ordinary thresholds. Beside the mean of the light an
+//! exposure keeps what the first still alone would give, in codes before the last step: where all stills agree to the bit
+//! that is what is printed, so that a scene in which nothing changes comes out as if there had been one still.
+
+use super::colour::{Mix, Target};
+use super::dither::{self, Place};
+use super::kernels::{self, Kernels, ToCode};
+use super::light::Curve;
+use super::{BLUE, CodeRange, Grid, LUMA, PaintError, Painter, RED};
+use crate::geom::Window;
+use crate::picture::{Frame, FrameKind, Picture, Pixels};
+use crate::shot::{Light, Sharpness};
+use crate::units::Size;
+
+/// The mean of the stills taken in so far, of one frame.
+///
+/// The stills are taken in one after the other, always in the same order: sums of floating-point numbers depend on it. It
+/// takes 21 bytes a pixel for [`FrameKind::Yuv420`] and 24 for [`FrameKind::Rgb16`], of which all but 6 and 12 are the mean of
+/// the light and not needed where encoded values are averaged.
+#[derive(Debug)]
+pub struct Exposure {
+    kind: FrameKind,
+    size: Size,
+    light: Light,
+    /// The luma grid and, of Y'CbCr, the chroma grid.
+    sheets: Vec<Sheet>,
+}
+
+/// The mean over one grid of the frame.
+#[derive(Debug)]
+struct Sheet {
+    /// What its codes are, in the order of `plain`.
+    outs: &'static [CodeRange],
+    /// Mean light of R, G and B; empty where encoded values are averaged.
+    light: [Vec<f32>; 3],
+    /// By `outs`: the code that the first still alone would give, before the last step. In light, NaN in the first of them
+    /// where stills differ; of encoded values, their mean.
+    plain: Vec<Vec<f32>>,
+}
+
+/// R'G'B' of 16 bits.
+const RGB: [CodeRange; 3] = [CodeRange::full(0), CodeRange::full(1), CodeRange::full(2)];
+
+/// Which part of a frame a still is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Part {
+    /// The still's weight, above 0.
+    pub weight: u32,
+    /// The weights of the stills taken in before it: 0 for the first.
+    pub before: u32,
+}
+
+impl Part {
+    /// How far the mean goes towards this still; nothing for the first, which *is* the mean.
+    #[expect(clippy::cast_precision_loss, reason = "weights add up to 65,536")]
+    fn step(self) -> Option<f32> {
+        (self.before > 0).then(|| self.weight as f32 / (self.before + self.weight) as f32)
+    }
+}
+
+impl Exposure {
+    /// Room for a frame of this kind and size: the one place where an exposure's buffers are allocated.
+    #[must_use]
+    pub fn new(kind: FrameKind, size: Size, light: Light) -> Self {
+        let (width, height) = (size.width as usize, size.height as usize);
+        let sheet = |outs: &'static [CodeRange], samples: usize| {
+            let in_light = if light == Light::Linear { samples } else { 0 };
+            Sheet {
+                outs,
+                light: std::array::from_fn(|_| vec![0.0; in_light]),
+                plain: outs.iter().map(|_| vec![0.0; samples]).collect(),
+            }
+        };
+        let sheets = match kind {
+            FrameKind::Yuv420 => {
+                vec![sheet(&[LUMA], width * height), sheet(&[BLUE, RED], width.div_ceil(2) * height.div_ceil(2))]
+            }
+            FrameKind::Rgb16 => vec![sheet(&RGB, width * height)],
+        };
+        Self { kind, size, light, sheets }
+    }
+
+    fn target(&self) -> Target {
+        match self.kind {
+            FrameKind::Yuv420 => Target::Differences709,
+            FrameKind::Rgb16 => Target::Rgb,
+        }
+    }
+}
+
+impl Sheet {
+    /// Takes a row of a still in.
+    fn take(&mut self, at: std::ops::Range<usize>, values: [&[f32]; 3], sums: &Sums, step: Option<f32>) {
+        let Self { light, plain, .. } = self;
+        let code =
+            |sum: &([f32; 3], f32), x: usize| sum.1 + sum.0[0] * values[0][x] + sum.0[1] * values[1][x] + sum.0[2] * values[2][x];
+        let Some(to_rgb) = &sums.to_rgb else {
+            for (plain, sum) in plain.iter_mut().zip(&sums.codes) {
+                for (x, mean) in plain[at.clone()].iter_mut().enumerate() {
+                    let code = code(sum, x);
+                    *mean = step.map_or(code, |step| *mean + (code - *mean) * step);
+                }
+            }
+            return;
+        };
+        let curve = Curve::get();
+        let [red, green, blue] = light.each_mut().map(|channel| &mut channel[at.clone()]);
+        let channels = red.iter_mut().zip(green).zip(blue).enumerate().map(|(x, ((red, green), blue))| (x, [red, green, blue]));
+        let Some(step) = step else {
+            for (x, means) in channels {
+                for (mean, sum) in means.into_iter().zip(to_rgb) {
+                    *mean = curve.light_of(code(sum, x));
+                }
+            }
+            for (plain, sum) in plain.iter_mut().zip(&sums.codes) {
+                for (x, plain) in plain[at.clone()].iter_mut().enumerate() {
+                    *plain = code(sum, x);
+                }
+            }
+            return;
+        };
+        let plain = &mut plain[0][at];
+        for (x, means) in channels {
+            let mut differs = false;
+            for (mean, sum) in means.into_iter().zip(to_rgb) {
+                let further = curve.light_of(code(sum, x)) - *mean;
+                differs |= further != 0.0;
+                *mean += further * step;
+            }
+            if differs {
+                plain[x] = f32::NAN;
+            }
+        }
+    }
+
+    /// The codes of samples before the last step, into `rows`, one a code.
+    fn codes(&self, at: std::ops::Range<usize>, light: Light, sums: &[([f32; 3], f32)], rows: &mut [Vec<f32>; 3]) {
+        for (row, plain) in rows.iter_mut().zip(&self.plain) {
+            row.clear();
+            row.extend_from_slice(&plain[at.clone()]);
+        }
+        if light == Light::Encoded {
+            return;
+        }
+        let curve = Curve::get();
+        for (x, sample) in at.enumerate() {
+            if !rows[0][x].is_nan() {
+                continue;
+            }
+            let [red, green, blue] = [0, 1, 2].map(|channel: usize| curve.value_of(self.light[channel][sample]));
+            for (row, (by, add)) in rows.iter_mut().zip(sums) {
+                row[x] = add + by[0] * red + by[1] * green + by[2] * blue;
+            }
+        }
+    }
+}
+
+/// What a still's values are summed to.
+struct Sums {
+    /// By a sheet's codes.
+    codes: Vec<([f32; 3], f32)>,
+    /// R', G' and B', where the mean is one of light.
+    to_rgb: Option<[([f32; 3], f32); 3]>,
+}
+
+impl Painter {
+    /// Takes what `window` shows of `picture` into an exposure, whose stills all have the same window and sharpness, in
+    /// their order. The first still of a frame (`part.before` is 0) begins it anew.
+    ///
+    /// # Errors
+    /// As [`Painter::paint`].
+    pub fn expose(
+        &mut self,
+        picture: &Picture,
+        window: Window,
+        sharpness: Sharpness,
+        part: Part,
+        exposure: &mut Exposure,
+    ) -> Result<(), PaintError> {
+        let conversion = self.conversions.find(picture)?;
+        let mix = |target| if conversion.is_some() { Mix::of_rgb(target) } else { Mix::of_samples(picture, target) };
+        let (to_rgb, to_codes) = (mix(Target::Rgb), mix(exposure.target()));
+        let grids = [Grid::luma(window, exposure.size), Grid::chroma(window, exposure.size)];
+        let step = part.step();
+        for (sheet, grid) in exposure.sheets.iter_mut().zip(grids) {
+            let sums = Sums {
+                codes: sheet.outs.iter().map(|out| out.sum(&to_codes)).collect(),
+                to_rgb: (exposure.light == Light::Linear).then(|| [0, 1, 2].map(|channel| to_rgb.scaled(channel, 1.0, 0.0))),
+            };
+            let needs = if sums.to_rgb.is_some() {
+                to_rgb.needs(&[0, 1, 2])
+            } else {
+                sheet.outs.iter().fold([false; 3], |needs, out| {
+                    let also = to_codes.needs(&[out.out]);
+                    [0, 1, 2].map(|plane: usize| needs[plane] || also[plane])
+                })
+            };
+            let across = grid.across.count;
+            self.each_row(picture, grid, sharpness, needs, conversion, |row, values| {
+                sheet.take(row * across..(row + 1) * across, values, &sums, step);
+            })?;
+        }
+        Ok(())
+    }
+
+    /// Fills a frame of the exposure's kind and size with the mean of the stills it has taken in.
+    ///
+    /// # Panics
+    /// Where the frame is of another kind or size.
+    pub fn print(&mut self, exposure: &Exposure, frame: &mut Frame) {
+        assert_eq!(frame.size, exposure.size, "an exposure's own frame");
+        let kernels = self.kernels;
+        let rows = &mut self.scratch.rows;
+        let from_rgb = Mix::of_rgb(exposure.target());
+        let mut each_row = |sheet: &Sheet, size: Size, write: &mut dyn FnMut(usize, &[Vec<f32>; 3])| {
+            let sums: Vec<_> = sheet.outs.iter().map(|out| out.sum(&from_rgb)).collect();
+            let across = size.width as usize;
+            for row in 0..size.height as usize {
+                sheet.codes(row * across..(row + 1) * across, exposure.light, &sums, rows);
+                write(row, rows);
+            }
+        };
+        match (&mut frame.pixels, exposure.sheets.as_slice()) {
+            (Pixels::Yuv420 { y, cb, cr }, [luma, chroma]) => {
+                each_row(luma, exposure.size, &mut |row, codes| {
+                    write_codes(kernels, &codes[0], LUMA, Place::Luma, row, y);
+                });
+                let half = Size::new(exposure.size.width.div_ceil(2), exposure.size.height.div_ceil(2));
+                each_row(chroma, half, &mut |row, codes| {
+                    write_codes(kernels, &codes[0], BLUE, Place::BlueDifference, row, cb);
+                    write_codes(kernels, &codes[1], RED, Place::RedDifference, row, cr);
+                });
+            }
+            (Pixels::Rgb16(pixels), [sheet]) => each_row(sheet, exposure.size, &mut |row, [red, green, blue]| {
+                let unchanged = [([1.0, 0.0, 0.0], 0.0), ([0.0, 1.0, 0.0], 0.0), ([0.0, 0.0, 1.0], 0.0)];
+                let out = &mut pixels[row * 3 * red.len()..][..3 * red.len()];
+                kernels::to_rgb16([red, green, blue], &unchanged, out);
+            }),
+            _ => panic!("an exposure's own kind of frame"),
+        }
+    }
+}
+
+/// The ordinary last step, of a row of codes as they are.
+fn write_codes(kernels: Kernels, codes: &[f32], range: CodeRange, place: Place, row: usize, out: &mut [u8]) {
+    let as_they_are = ToCode { by: [1.0, 0.0, 0.0], add: 0.0, within: range.within };
+    let out = &mut out[row * codes.len()..][..codes.len()];
+    kernels.to_codes([codes; 3], &as_they_are, &dither::thresholds(place, row), out);
+}
