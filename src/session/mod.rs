@@ -190,6 +190,10 @@ pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
         let message = format!("{} already holds a demo", options.dir.display());
         return Err(Failure::refused(Diagnostic::mistake(message).help("give another folder, or --force to draw it again")));
     }
+    if shoot.exists() && !shoot.join("truth.json").exists() {
+        let message = format!("{} was not drawn by this program; nothing in it is replaced", shoot.display());
+        return Err(Failure::refused(Diagnostic::mistake(message).help("give another folder")));
+    }
     let failed = |path: &std::path::Path, error: &std::io::Error| {
         Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display())))
     };
