@@ -79,24 +79,20 @@ fn head(shoot: &Shoot, folder: &str) -> String {
 
 /// What is done about missing and damaged stills, where there are any.
 fn policies(shoot: &Shoot) -> String {
-    let mut out = String::new();
-    let kinds: [(&str, fn(&Content) -> bool); 2] = [
-        ("missing", |content| matches!(content, Content::Missing)),
-        ("damaged", |content| matches!(content, Content::Damaged { .. })),
-    ];
-    for (kind, is_one) in kinds {
-        let mut slots = shoot.slots.iter().filter(|slot| is_one(&slot.content));
-        let Some(first) = slots.next() else { continue };
-        let what = match slots.count() {
-            0 => format!("{:?} is {kind}", first.name),
-            more => format!("{} are {kind}, {:?} the first", counted(more + 1), first.name),
-        };
-        let _infallible = write!(
-            out,
-            "    -- {what}: the still before is shown instead; \"skip\" takes no time, \"stop\" refuses.\n    {kind} = \"hold\",\n"
-        );
-    }
-    out
+    policy(shoot, "missing", |content| matches!(content, Content::Missing))
+        + &policy(shoot, "damaged", |content| matches!(content, Content::Damaged { .. }))
+}
+
+fn policy(shoot: &Shoot, kind: &str, is_one: impl Fn(&Content) -> bool) -> String {
+    let mut slots = shoot.slots.iter().filter(|slot| is_one(&slot.content));
+    let Some(first) = slots.next() else { return String::new() };
+    let what = match slots.count() {
+        0 => format!("{:?} is {kind}", first.name),
+        more => format!("{} are {kind}, {:?} the first", counted(more + 1), first.name),
+    };
+    format!(
+        "    -- {what}: the still before is shown instead; \"skip\" takes no time, \"stop\" refuses.\n    {kind} = \"hold\",\n"
+    )
 }
 
 fn interval(shoot: &Shoot) -> String {

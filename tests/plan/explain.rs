@@ -89,7 +89,7 @@ fn a_frame_is_found_by_a_moment_of_the_clip_or_of_the_shoot() {
     assert_eq!(frame(Moment::End), rows.len() as u64 - 1);
     assert_eq!((frame(Moment::Screen(1.0)), frame(Moment::Screen(1.04)), frame(Moment::Timecode(30))), (24, 24, 30));
     for still in [1, 40, 77, 100] {
-        let found = frame(Moment::Still(still)) as usize;
+        let found = usize::try_from(frame(Moment::Still(still))).unwrap();
         assert!(rows[found].position >= still as f64 - 1.0 - 1e-9, "still {still}: frame {found}");
         assert!(found == 0 || rows[found - 1].position < still as f64 - 1.0, "still {still}: frame {found} is not the first");
     }

@@ -34,7 +34,7 @@ fn a_frame_is_explained_in_a_few_lines_that_name_the_scripts_own() {
     assert_eq!(lines[0], "frame 12 of 0 to 23 of 'wide' (move.lua:14), at 0.500 s");
     assert!(lines[1].starts_with("still:  LAPS00") && lines[1].contains(", still("), "{text}");
     assert!(
-        lines[2].contains("from 24.000 a second (move.lua:5) to 6.000 (move.lua:6); scaled to fit 1 s (move.lua:7)"),
+        lines[2].contains("from 24.000 a second (move.lua:5) to 6.000 (move.lua:6); scaled to fit 1 s (move.lua:4)"),
         "{text}"
     );
     assert!(lines[2].contains("% of the way, which \"ease-in\" makes"), "{text}");
