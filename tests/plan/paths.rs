@@ -65,12 +65,14 @@ fn on_a_smooth_path_speed_does_not_jump_at_a_key_and_the_heading_neither() {
         let (before, after) = speeds(&seen, key);
         assert!((before - after).abs() <= 0.02 && before > 1.0, "{before} {after}");
         let heading = |frame: usize| (seen[frame + 1].centre() - seen[frame].centre()).normalize();
-        assert!((heading(key) - heading(key - 1)).hypot() < 0.03);
+        assert!((heading(key) - heading(key - 1)).hypot() < 0.1);
         let zoomed = |frame: usize| (seen[frame + 1].width / seen[frame].width).ln() * 1920.0;
         assert!((zoomed(key) - zoomed(key - 1)).abs() < 0.1);
     }
     let straight = windows(&plan(&along(Path::Straight, 30, corner()), &shoot(100)));
     let (before, after) = speeds(&straight, 8 * 24);
+    let heading = |frame: usize| (straight[frame + 1].centre() - straight[frame].centre()).normalize();
+    assert!((heading(8 * 24) - heading(8 * 24 - 1)).hypot() > 0.5);
     assert!((before - after).abs() > 0.5, "the straight path jumps, or this test sees nothing: {before} {after}");
 }
 
@@ -287,7 +289,8 @@ fn an_ease_that_overshoots_out_of_the_still_is_bent_before_it_gets_there() {
     key.ease = Ease::CubicBezier { x1: 0.3, y1: 0.0, x2: 0.5, y2: 1.3 };
     let shot = along(Path::Straight, 6, vec![on(11, Moment::Start, (0.5, 0.5), 2.0), key]);
     let (frames, said) = bent(&shot, Size::new(4000, 3000));
-    assert!(!frames.is_empty() && frames[0] > 30, "{frames:?}");
+    let outside = unbent(&shot, Size::new(4000, 3000)).iter().position(|window| window.x < 0.0).unwrap();
+    assert!(frames[0] > 0 && frames[0] < outside - 5, "{frames:?} {outside}");
     assert!(said.contains("shot.lua:12: 'wide' would leave the still by up to "), "{said}");
     assert!(said.contains("[an ease whose output stays between 0 and 1"), "{said}");
     let mut shot = shot;
