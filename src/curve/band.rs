@@ -67,9 +67,10 @@ impl Band {
             solution[row] /= self.0[row][REACH];
         }
         for row in (0..rows).rev() {
-            let known = solution[row];
-            for column in row.saturating_sub(REACH)..row {
-                solution[column] -= self.0[row][REACH + column - row] * known;
+            let (before, known) = solution.split_at_mut(row);
+            let nearest = REACH.min(row);
+            for (entry, lower) in before[row - nearest..].iter_mut().zip(&self.0[row][REACH - nearest..]) {
+                *entry -= lower * known[0];
             }
         }
         solution

@@ -59,14 +59,18 @@ pub struct Bent {
 #[must_use]
 pub fn bend(windows: &[Window], still: Size, narrowest: f64, ties: &[Tie], frames_a_second: f64) -> Bent {
     let path = Path { still, narrowest, ties, fades: FADES * frames_a_second, most: accelerations(windows) };
-    let mut best = path.bent(windows, REACHES[0]);
+    let mut stretches = path.stretches(windows, REACHES[0]);
+    let mut best = path.bent(windows, &stretches);
     for reach in &REACHES[1..] {
-        if best.widened > 1.0 {
-            let bent = path.bent(windows, *reach);
-            if bent.widened < best.widened {
-                best = bent;
-            }
+        let wider = path.stretches(windows, *reach);
+        if best.widened == 1.0 || wider == stretches {
+            break;
         }
+        let bent = path.bent(windows, &wider);
+        if bent.widened < best.widened {
+            best = bent;
+        }
+        stretches = wider;
     }
     best
 }
@@ -93,10 +97,10 @@ struct Path<'a> {
 }
 
 impl Path<'_> {
-    /// The path bent over stretches that reach so far beyond the frames outside.
-    fn bent(&self, windows: &[Window], reach: f64) -> Bent {
+    /// The path bent over stretches of its frames.
+    fn bent(&self, windows: &[Window], stretches: &[(usize, usize)]) -> Bent {
         let mut bent = windows.to_vec();
-        for (first, end) in self.stretches(windows, reach) {
+        for &(first, end) in stretches {
             let change = Stretch { path: self, windows, first, end }.change();
             for (window, change) in bent[first..end].iter_mut().zip(change.chunks_exact(3)) {
                 let shape = window.height / window.width;
@@ -360,10 +364,8 @@ impl Stretch<'_> {
                 square(&mut system, pair[0].terms(), weight);
             }
             for frame in (0..self.frames()).filter(|frame| fixed[*frame]) {
-                for unknown in 3 * frame..3 * frame + 3 {
-                    system.fix(unknown);
-                    force[unknown] = 0.0;
-                }
+                (3 * frame..3 * frame + 3).for_each(|unknown| system.fix(unknown));
+                force[3 * frame..3 * frame + 3].fill(0.0);
             }
             let step = system.solve(&force);
             stretch = 1.0;
