@@ -21,7 +21,7 @@ pub const EXACT: f64 = 1e-6;
 const FADES: f64 = 1.0;
 
 /// How many times [`FADES`] a bend reaches beyond the frames that are outside: farther only where it brakes too hard.
-const REACHES: [f64; 3] = [5.0, 12.0, 36.0];
+const REACHES: [f64; 2] = [5.0, 20.0];
 
 /// A bend may come closer than the path does, down to this share of its width: to slip past an edge, not to dive.
 const CLOSER: f64 = 0.8;

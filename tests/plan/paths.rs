@@ -307,7 +307,6 @@ fn a_smooth_path_that_swings_out_of_the_still_is_bent() {
         on(14, Moment::Screen(18.0), (0.5, 0.75), 4.0),
     ];
     let (frames, said) = bent(&along(Path::Smooth, 18, keys), Size::new(4000, 3000));
-    println!("{said}");
     assert!(!frames.is_empty());
     assert!(!said.contains("no gentler way"), "{said}");
 }
@@ -326,7 +325,6 @@ fn a_flight_that_rises_above_the_still_is_held_below_it() {
         along(flight(), 10, vec![on(11, Moment::Start, (0.25, 0.3), 1.6), on(12, Moment::Screen(9.0), (0.78, 0.75), 2.4)]);
     shot.deliveries[0] = delivery("wide", 1600, 1200, "24");
     let (frames, said) = bent(&shot, size);
-    println!("{said}");
     assert!(!frames.is_empty());
 }
 
@@ -337,6 +335,5 @@ fn a_drawing_too_near_an_edge_for_its_zoom_is_bent() {
     let plan = plan(&shot, &shoot(100));
     assert!(windows(&plan).iter().all(|window| window.inside(Size::new(4000, 3000), 0.0)));
     let said = written(&plan.remarks);
-    println!("{said}");
     assert!(said.contains("its path is bent, by up to "), "{said}");
 }
