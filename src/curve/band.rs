@@ -18,6 +18,15 @@ impl Band {
         self.0[row][REACH + column - row] += value;
     }
 
+    /// Makes an unknown nothing but itself: its row and column are those of the unit matrix.
+    pub(super) fn fix(&mut self, unknown: usize) {
+        self.0[unknown] = [0.0; REACH + 1];
+        self.0[unknown][REACH] = 1.0;
+        for row in unknown + 1..(unknown + REACH + 1).min(self.0.len()) {
+            self.0[row][REACH + unknown - row] = 0.0;
+        }
+    }
+
     /// The matrix times a vector.
     pub(super) fn times(&self, vector: &[f64]) -> Vec<f64> {
         let mut product = vec![0.0; vector.len()];
@@ -37,32 +46,31 @@ impl Band {
         let rows = self.0.len();
         let mut solution = right.to_vec();
         for row in 0..rows {
-            let first = row.saturating_sub(REACH);
-            for column in first..row {
-                let mut entry = self.0[row][REACH + column - row];
-                for before in first.max(column.saturating_sub(REACH))..column {
-                    entry -= self.0[row][REACH + before - row] * self.0[column][REACH + before - column];
-                }
-                // Held as L times D until the row's diagonal is done.
-                self.0[row][REACH + column - row] = entry;
+            // Entries are held as L times D until the row's diagonal is done. Those before the first column are 0.
+            let (done, rest) = self.0.split_at_mut(row);
+            let own = &mut rest[0];
+            let nearest = REACH.min(row);
+            for back in (1..=nearest).rev() {
+                let other = &done[row - back];
+                let known: f64 = own[..REACH - back].iter().zip(&other[back..REACH]).map(|(own, other)| own * other).sum();
+                own[REACH - back] -= known;
             }
-            let mut diagonal = self.0[row][REACH];
-            for column in first..row {
-                let held = self.0[row][REACH + column - row];
-                let lower = held / self.0[column][REACH];
-                diagonal -= held * lower;
-                solution[row] -= lower * solution[column];
-                self.0[row][REACH + column - row] = lower;
+            for back in (1..=nearest).rev() {
+                let held = own[REACH - back];
+                let lower = held / done[row - back][REACH];
+                own[REACH] -= held * lower;
+                solution[row] -= lower * solution[row - back];
+                own[REACH - back] = lower;
             }
-            self.0[row][REACH] = diagonal;
         }
         for row in (0..rows).rev() {
             solution[row] /= self.0[row][REACH];
         }
         for row in (0..rows).rev() {
-            let known = solution[row];
-            for column in row.saturating_sub(REACH)..row {
-                solution[column] -= self.0[row][REACH + column - row] * known;
+            let (before, known) = solution.split_at_mut(row);
+            let nearest = REACH.min(row);
+            for (entry, lower) in before[row - nearest..].iter_mut().zip(&self.0[row][REACH - nearest..]) {
+                *entry -= lower * known[0];
             }
         }
         solution

@@ -2,32 +2,38 @@
 //!
 //! In: a window a frame, some outside the still, and what must stay as it is. Out: windows inside the still. The change is the
 //! one with the least change of acceleration of the window's four edges, dying away within about a second, under limits: every
-//! edge inside the still, no edge accelerating more than the path's own edges do anywhere, keys where they are and rests at
-//! rest. Frames far from any trouble are left alone to the last bit.
+//! edge inside the still, keys where they are and rests at rest, and no edge accelerating more than the path's own edges do
+//! anywhere. Where keys leave no such bend the last limit gives way, as little as it can. Frames far from any trouble are left
+//! alone to the last bit.
 //!
-//! The limits are met by multipliers (the augmented Lagrangian of Hestenes and of Powell, 1969, for limits on both sides; from
-//! memory, and the tests check what comes out), each round by Newton's method on a system as narrow as three frames. Where
-//! keys leave no such bend, the limit on acceleration is widened, by what it takes and no more than a quarter beyond.
+//! It is a quadratic programme, solved by a primal-dual interior-point method (Nocedal and Wright, *Numerical Optimization*,
+//! 2006, chapter 16.6; from memory, and the tests check what comes out) on a system as narrow as three frames, so that the
+//! cost grows with the frames bent and no faster.
 
 use super::band::{Band, REACH};
 use crate::geom::Window;
 use crate::units::Size;
 
-/// Edges come to lie inside the still to within this many pixels; what is left is rounding to whoever asked.
-pub const EXACT: f64 = 1e-7;
+/// How far outside the still an edge may come to lie, in pixels: what is left is rounding to whoever asked.
+pub const EXACT: f64 = 1e-6;
 
 /// Seconds over which a bend dies away.
 const FADES: f64 = 1.0;
 
-/// How many times [`FADES`] a bend reaches beyond the frames that are outside.
-const REACHES: f64 = 5.0;
+/// How many times [`FADES`] a bend reaches beyond the frames that are outside: farther only where it brakes too hard.
+const REACHES: [f64; 2] = [5.0, 20.0];
 
-/// How hard a limit pulls back in a round.
-const PULL: f64 = 1e3;
+/// A bend may come closer than the path does, down to this share of its width: to slip past an edge, not to dive.
+const CLOSER: f64 = 0.8;
 
-/// Rounds of multipliers for one limit on acceleration, and Newton's steps in each.
-const ROUNDS: usize = 40;
-const STEPS: usize = 30;
+/// How hard a moment between two frames is tied: it stays to within about a ten-thousandth of a pixel.
+const TIED: f64 = 1e5;
+
+/// How hard the limit on acceleration is kept, in units of it: harder than any bend that can keep it pulls.
+const KEPT: f64 = 1e3;
+
+/// The most steps of the method; it takes about thirty.
+const STEPS: usize = 120;
 
 /// What a bend leaves as it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,20 +59,20 @@ pub struct Bent {
 #[must_use]
 pub fn bend(windows: &[Window], still: Size, narrowest: f64, ties: &[Tie], frames_a_second: f64) -> Bent {
     let path = Path { still, narrowest, ties, fades: FADES * frames_a_second, most: accelerations(windows) };
-    let mut bent = Bent { windows: windows.to_vec(), widened: 1.0 };
-    for (first, end) in path.stretches(windows) {
-        let stretch = Stretch { path: &path, windows, first, end };
-        let (change, widened) = stretch.change();
-        bent.widened = bent.widened.max(widened);
-        for (window, change) in bent.windows[first..end].iter_mut().zip(change.chunks_exact(3)) {
-            let shape = window.height / window.width;
-            window.x += change[0] - change[2] / 2.0;
-            window.y += change[1] - change[2] * shape / 2.0;
-            window.width += change[2];
-            window.height += change[2] * shape;
+    let mut stretches = path.stretches(windows, REACHES[0]);
+    let mut best = path.bent(windows, &stretches);
+    for reach in &REACHES[1..] {
+        let wider = path.stretches(windows, *reach);
+        if best.widened == 1.0 || wider == stretches {
+            break;
         }
+        let bent = path.bent(windows, &wider);
+        if bent.widened < best.widened {
+            best = bent;
+        }
+        stretches = wider;
     }
-    bent
+    best
 }
 
 /// The largest acceleration of the edges, across and down, in pixels a frame a frame.
@@ -91,10 +97,29 @@ struct Path<'a> {
 }
 
 impl Path<'_> {
+    /// The path bent over stretches of its frames.
+    fn bent(&self, windows: &[Window], stretches: &[(usize, usize)]) -> Bent {
+        let mut bent = windows.to_vec();
+        for &(first, end) in stretches {
+            let change = Stretch { path: self, windows, first, end }.change();
+            for (window, change) in bent[first..end].iter_mut().zip(change.chunks_exact(3)) {
+                let shape = window.height / window.width;
+                window.x += change[0] - change[2] / 2.0;
+                window.y += change[1] - change[2] * shape / 2.0;
+                window.width += change[2];
+                window.height += change[2] * shape;
+            }
+        }
+        // The method keeps a limit to a thousandth of it; where an axis hardly moves, of the other's.
+        let (own, seen) = (self.most, accelerations(&bent));
+        let beyond = (seen.0 / own.0.max(own.1 * 1e-3)).max(seen.1 / own.1.max(own.0 * 1e-3));
+        Bent { windows: bent, widened: if beyond > 1.001 { beyond } else { 1.0 } }
+    }
+
     /// Stretches of frames, first and one past the last, that hold all frames outside and the bends towards them.
-    fn stretches(&self, windows: &[Window]) -> Vec<(usize, usize)> {
+    fn stretches(&self, windows: &[Window], reach: f64) -> Vec<(usize, usize)> {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few seconds of frames")]
-        let reach = (REACHES * self.fades).ceil().max(8.0) as usize;
+        let reach = (reach * self.fades).ceil().max(8.0) as usize;
         let mut stretches: Vec<(usize, usize)> = Vec::new();
         for (frame, window) in windows.iter().enumerate() {
             if window.inside(self.still, 0.0) && window.width >= self.narrowest {
@@ -110,41 +135,79 @@ impl Path<'_> {
     }
 }
 
-/// A sum of a few unknowns, held between two limits.
+/// A sum of a few unknowns, held below a limit.
 struct Limit {
     terms: [(usize, f64); 6],
     used: usize,
-    low: f64,
     high: f64,
-    multiplier: f64,
-    /// Whether it is one of the limits on acceleration, which may be widened.
-    gives: bool,
+    /// What going beyond it costs; endless where it must be kept.
+    price: f64,
+    /// How far the sum is from the limit, above 0.
+    room: f64,
+    /// How far the sum is allowed beyond the limit, above 0 where there is a price.
+    beyond: f64,
+    /// How hard the limit pushes back, from 0 to the price.
+    push: f64,
 }
 
 impl Limit {
-    fn new(terms: &[(usize, f64)], low: f64, high: f64) -> Self {
+    fn new(terms: &[(usize, f64)], high: f64, price: f64) -> Self {
         let mut all = [(0, 0.0); 6];
         all[..terms.len()].copy_from_slice(terms);
-        Self { terms: all, used: terms.len(), low, high, multiplier: 0.0, gives: false }
+        let push = if price.is_finite() { price / 2.0 } else { 1.0 };
+        let beyond = if price.is_finite() { 1.0 } else { 0.0 };
+        Self { terms: all, used: terms.len(), high, price, room: high.max(1.0), beyond, push: push.min(1.0) }
     }
 
     fn terms(&self) -> &[(usize, f64)] {
         &self.terms[..self.used]
     }
 
+    /// Whether another limit holds the same sum from the other side.
+    fn opposite(&self, other: &Self) -> bool {
+        self.used == other.used
+            && self.terms().iter().zip(other.terms()).all(|(own, other)| own.0 == other.0 && own.1 == -other.1)
+    }
+
     fn sum(&self, change: &[f64]) -> f64 {
         self.terms().iter().map(|(index, factor)| factor * change[*index]).sum()
     }
 
-    /// How far beyond its limits the sum is, with what earlier rounds have taught.
-    fn pulled(&self, change: &[f64]) -> f64 {
-        let value = self.sum(change) + self.multiplier / PULL;
-        value - value.clamp(self.low, self.high)
+    /// How far room and sum are from agreeing.
+    fn residual(&self, change: &[f64]) -> f64 {
+        self.sum(change) + self.room - self.beyond - self.high
     }
 
-    fn beyond(&self, change: &[f64]) -> f64 {
-        let value = self.sum(change);
-        (value - value.clamp(self.low, self.high)).abs()
+    /// Products that the method brings down to one target, and how many.
+    fn gap(&self) -> (f64, f64) {
+        let own = self.room * self.push;
+        if self.price.is_finite() { (own + self.beyond * (self.price - self.push), 2.0) } else { (own, 1.0) }
+    }
+
+    /// What couples a step of the sum to one of the push, `push step = (sum step + offset) / give`: (give, offset).
+    fn coupling(&self, change: &[f64], target: f64) -> (f64, f64) {
+        let give = self.room / self.push;
+        let offset = self.residual(change) + target / self.push - self.room;
+        if self.price.is_finite() {
+            let left = self.price - self.push;
+            (give + self.beyond / left, offset - target / left + self.beyond)
+        } else {
+            (give, offset)
+        }
+    }
+
+    /// The steps of room, beyond and push that go with one of the unknowns.
+    fn steps(&self, change: &[f64], step: &[f64], target: f64) -> (f64, f64, f64) {
+        let (give, offset) = self.coupling(change, target);
+        let push = (self.sum(step) + offset) / give;
+        let room = (target - self.room * push) / self.push - self.room;
+        let beyond = if self.price.is_finite() {
+            let left = self.price - self.push;
+            (target + self.beyond * push) / left - self.beyond
+        } else {
+            0.0
+        };
+        (room, beyond, push)
     }
 }
 
@@ -156,20 +219,6 @@ struct Stretch<'a> {
 }
 
 impl Stretch<'_> {
-    /// The change of every frame's centre and width (`x, y, width` a frame), and how much the limit on acceleration was
-    /// widened for it.
-    fn change(&self) -> (Vec<f64>, f64) {
-        let stiffness = self.stiffness();
-        let mut widened = 1.0;
-        loop {
-            let (change, held) = self.solve(&stiffness, widened);
-            if held || widened > 1e6 {
-                return (change, widened);
-            }
-            widened *= 1.25;
-        }
-    }
-
     fn frames(&self) -> usize {
         self.end - self.first
     }
@@ -180,101 +229,173 @@ impl Stretch<'_> {
         window.height / window.width / 2.0
     }
 
-    /// The second differences of the changes of all four edges, squared and summed, and what makes them die away.
+    /// The ties of this stretch, frames counted from its first.
+    fn ties(&self) -> impl Iterator<Item = (usize, Tie)> {
+        self.path.ties.iter().filter_map(|tie| {
+            let (Tie::Key(frame, _) | Tie::Rest(frame)) = *tie;
+            let frame = frame.checked_sub(self.first).filter(|frame| *frame < self.frames())?;
+            Some((frame, *tie))
+        })
+    }
+
+    /// Frames that do not change: at keys, and at the stretch's ends so that what lies beyond is joined without a kink.
+    fn fixed(&self) -> Vec<bool> {
+        let mut fixed = vec![false; self.frames()];
+        let last = fixed.len() - 1;
+        if self.first > 0 {
+            fixed[..2].fill(true);
+        }
+        if self.end < self.windows.len() {
+            fixed[last - 1..].fill(true);
+        }
+        for (frame, tie) in self.ties() {
+            if tie == Tie::Key(self.first + frame, 0.0) {
+                fixed[frame] = true;
+            }
+        }
+        fixed
+    }
+
+    /// The second differences of the changes of all four edges, squared and summed; what makes them die away; and ties.
     fn stiffness(&self) -> Band {
         let mut band = Band::zeros(3 * self.frames());
         let half = self.half_shape();
         let weights = [2.0, 2.0, 0.5 + 2.0 * half * half];
         let fade = 4.0 / self.path.fades.powi(4);
         for (part, weight) in weights.into_iter().enumerate() {
+            let at = |frame: usize, factor: f64| (3 * frame + part, factor);
             for frame in 0..self.frames() {
-                band.add(3 * frame + part, 3 * frame + part, weight * fade);
+                square(&mut band, &[at(frame, 1.0)], weight * fade);
             }
             for frame in 1..self.frames().saturating_sub(1) {
-                let terms = [(frame - 1, 1.0), (frame, -2.0), (frame + 1, 1.0)];
-                square(&mut band, &terms.map(|(frame, factor)| (3 * frame + part, factor)), weight);
+                square(&mut band, &[at(frame - 1, 1.0), at(frame, -2.0), at(frame + 1, 1.0)], weight);
+            }
+            for (frame, tie) in self.ties().filter(|(frame, _)| frame + 1 < self.frames()) {
+                let next = frame + 1;
+                match tie {
+                    Tie::Key(_, share) if share > 0.0 => square(&mut band, &[at(frame, 1.0 - share), at(next, share)], TIED),
+                    Tie::Key(..) => {}
+                    Tie::Rest(_) => square(&mut band, &[at(frame, 1.0), at(next, -1.0)], TIED),
+                }
             }
         }
         band
     }
 
-    fn limits(&self, widened: f64) -> Vec<Limit> {
+    fn limits(&self, fixed: &[bool]) -> Vec<Limit> {
         let (across, down) = (f64::from(self.path.still.width), f64::from(self.path.still.height));
         let half = self.half_shape();
-        let mut limits = Vec::with_capacity(10 * self.frames());
-        for frame in 0..self.frames() {
+        let largest = Window::largest(self.path.still, 0.5 / half).width;
+        let mut limits = Vec::with_capacity(13 * self.frames());
+        for frame in (0..self.frames()).filter(|frame| !fixed[*frame]) {
             let window = self.windows[self.first + frame];
             let [x, y, width] = [3 * frame, 3 * frame + 1, 3 * frame + 2];
-            let endless = f64::INFINITY;
-            limits.push(Limit::new(&[(x, 1.0), (width, -0.5)], -window.x, endless));
-            limits.push(Limit::new(&[(x, 1.0), (width, 0.5)], -endless, across - window.right()));
-            limits.push(Limit::new(&[(y, 1.0), (width, -half)], -window.y, endless));
-            limits.push(Limit::new(&[(y, 1.0), (width, half)], -endless, down - window.bottom()));
-            limits.push(Limit::new(&[(width, 1.0)], self.path.narrowest - window.width, endless));
+            let mut keep = |terms: &[(usize, f64)], high: f64| limits.push(Limit::new(terms, high + EXACT / 2.0, f64::INFINITY));
+            keep(&[(x, -1.0), (width, 0.5)], window.x);
+            keep(&[(x, 1.0), (width, 0.5)], across - window.right());
+            keep(&[(y, -1.0), (width, half)], window.y);
+            keep(&[(y, 1.0), (width, half)], down - window.bottom());
+            let closest = (CLOSER * window.width.min(largest)).max(self.path.narrowest.min(largest));
+            keep(&[(width, -1.0)], window.width - closest);
         }
-        let most = (self.path.most.0 * widened, self.path.most.1 * widened);
         for frame in 1..self.frames().saturating_sub(1) {
+            if fixed[frame - 1] && fixed[frame] && fixed[frame + 1] {
+                continue;
+            }
             let at = self.first + frame;
             let own =
                 |side: fn(Window) -> f64| side(self.windows[at - 1]) - 2.0 * side(self.windows[at]) + side(self.windows[at + 1]);
             let edges: [(usize, f64, f64, f64); 4] = [
-                (0, -0.5, own(|window| window.x), most.0),
-                (0, 0.5, own(Window::right), most.0),
-                (1, -half, own(|window| window.y), most.1),
-                (1, half, own(Window::bottom), most.1),
+                (0, -0.5, own(|window| window.x), self.path.most.0),
+                (0, 0.5, own(Window::right), self.path.most.0),
+                (1, -half, own(|window| window.y), self.path.most.1),
+                (1, half, own(Window::bottom), self.path.most.1),
             ];
             for (part, share, own, most) in edges {
-                let mut terms = [(0, 0.0); 6];
-                for (index, factor) in [1.0, -2.0, 1.0].into_iter().enumerate() {
-                    let frame = 3 * (frame + index - 1);
-                    terms[2 * index] = (frame + part, factor);
-                    terms[2 * index + 1] = (frame + 2, factor * share);
+                for way in [1.0, -1.0] {
+                    let mut terms = [(0, 0.0); 6];
+                    for (index, factor) in [way, -2.0 * way, way].into_iter().enumerate() {
+                        let frame = 3 * (frame + index - 1);
+                        terms[2 * index] = (frame + part, factor);
+                        terms[2 * index + 1] = (frame + 2, factor * share);
+                    }
+                    let price = KEPT * self.path.most.0.max(self.path.most.1);
+                    limits.push(Limit::new(&terms, most - way * own, price));
                 }
-                limits.push(Limit { gives: true, ..Limit::new(&terms, -most - own, most - own) });
             }
-        }
-        let mut tie = |terms: [(usize, f64); 2]| {
-            limits.extend((0..3).map(|part| Limit::new(&terms.map(|(frame, factor)| (3 * frame + part, factor)), 0.0, 0.0)));
-        };
-        for one in self.path.ties {
-            let (Tie::Key(frame, _) | Tie::Rest(frame)) = *one;
-            let Some(frame) = frame.checked_sub(self.first).filter(|frame| *frame < self.frames()) else { continue };
-            let next = (frame + 1).min(self.frames() - 1);
-            match one {
-                Tie::Key(_, share) => tie([(frame, 1.0 - share), (next, *share)]),
-                Tie::Rest(_) => tie([(frame, 1.0), (next, -1.0)]),
-            }
-        }
-        // What lies before and after stays, and the change joins it without a kink.
-        if self.first > 0 {
-            tie([(0, 1.0), (1, 0.0)]);
-            tie([(0, 0.0), (1, 1.0)]);
-        }
-        if self.end < self.windows.len() {
-            let last = self.frames() - 1;
-            tie([(last, 1.0), (last - 1, 0.0)]);
-            tie([(last, 0.0), (last - 1, 1.0)]);
         }
         limits
     }
 
-    /// The least change under the limits, and whether it keeps to them.
-    fn solve(&self, stiffness: &Band, widened: f64) -> (Vec<f64>, bool) {
-        let mut limits = self.limits(widened);
+    /// The change of every frame's centre and width: `x, y, width` a frame.
+    fn change(&self) -> Vec<f64> {
+        let fixed = self.fixed();
+        let stiffness = self.stiffness();
+        let mut limits = self.limits(&fixed);
         let mut change = vec![0.0; 3 * self.frames()];
-        let slack = 1e-3 * self.path.most.0.max(self.path.most.1);
-        let mut held = false;
-        for _ in 0..ROUNDS {
-            newton(stiffness, &limits, &mut change);
-            held = limits.iter().all(|limit| limit.beyond(&change) <= if limit.gives { slack } else { EXACT });
-            if held {
+        let mut stretch = 1.0;
+        for _ in 0..STEPS {
+            let (gap, count) = limits.iter().map(Limit::gap).fold((0.0, 0.0), |sum, gap| (sum.0 + gap.0, sum.1 + gap.1));
+            let mean = gap / f64::max(count, 1.0);
+            let apart = limits.iter().map(|limit| limit.residual(&change).abs()).fold(0.0, f64::max);
+            if mean < 1e-7 && apart < EXACT / 10.0 {
                 break;
             }
-            for limit in &mut limits {
-                limit.multiplier = PULL * limit.pulled(&change);
+            let target = mean
+                * if stretch > 0.9 {
+                    0.05
+                } else if stretch > 0.5 {
+                    0.2
+                } else {
+                    0.6
+                };
+            let mut system = stiffness.clone();
+            let mut force: Vec<f64> = stiffness.times(&change).iter().map(|force| -force).collect();
+            // Limits on the same sum from both sides stand next to one another: one square does for both.
+            for pair in limits.chunk_by(Limit::opposite) {
+                let mut weight = 0.0;
+                for limit in pair {
+                    let (give, offset) = limit.coupling(&change, target);
+                    weight += 1.0 / give;
+                    for (index, factor) in limit.terms() {
+                        force[*index] -= factor * (limit.push + offset / give);
+                    }
+                }
+                square(&mut system, pair[0].terms(), weight);
+            }
+            for frame in (0..self.frames()).filter(|frame| fixed[*frame]) {
+                (3 * frame..3 * frame + 3).for_each(|unknown| system.fix(unknown));
+                force[3 * frame..3 * frame + 3].fill(0.0);
+            }
+            let step = system.solve(&force);
+            stretch = 1.0;
+            let mut hold = |value: f64, step: f64| {
+                if step < 0.0 {
+                    stretch = f64::min(stretch, -0.995 * value / step);
+                }
+            };
+            let steps: Vec<(f64, f64, f64)> = limits.iter().map(|limit| limit.steps(&change, &step, target)).collect();
+            for (limit, (room, beyond, push)) in limits.iter().zip(&steps) {
+                hold(limit.room, *room);
+                hold(limit.push, *push);
+                if limit.price.is_finite() {
+                    hold(limit.beyond, *beyond);
+                    hold(limit.price - limit.push, -push);
+                }
+            }
+            for (limit, (room, beyond, push)) in limits.iter_mut().zip(&steps) {
+                limit.room += stretch * room;
+                limit.beyond += stretch * beyond;
+                limit.push += stretch * push;
+            }
+            change.iter_mut().zip(&step).for_each(|(change, step)| *change += stretch * step);
+        }
+        for (frame, tie) in self.ties() {
+            if let (Tie::Rest(_), true) = (tie, frame + 1 < self.frames()) {
+                change.copy_within(3 * frame..3 * frame + 3, 3 * frame + 3);
             }
         }
-        (change, held)
+        change
     }
 }
 
@@ -285,48 +406,6 @@ fn square(band: &mut Band, terms: &[(usize, f64)], weight: f64) {
             if column <= row && row - column <= REACH {
                 band.add(*row, *column, weight * first * second);
             }
-        }
-    }
-}
-
-/// The change with the least cost: stiffness, and how far beyond their limits the sums are pulled.
-fn newton(stiffness: &Band, limits: &[Limit], change: &mut Vec<f64>) {
-    let cost = |change: &[f64]| {
-        let bent: f64 = stiffness.times(change).iter().zip(change).map(|(force, change)| force * change).sum();
-        bent / 2.0 + limits.iter().map(|limit| PULL / 2.0 * limit.pulled(change).powi(2)).sum::<f64>()
-    };
-    let mut now = cost(change);
-    for _ in 0..STEPS {
-        let mut system = stiffness.clone();
-        let mut slope = stiffness.times(change);
-        for limit in limits {
-            let pulled = limit.pulled(change);
-            if pulled == 0.0 && limit.low < limit.high {
-                continue;
-            }
-            for (index, factor) in limit.terms() {
-                slope[*index] += PULL * pulled * factor;
-            }
-            square(&mut system, limit.terms(), PULL);
-        }
-        let step = system.solve(&slope);
-        let fall: f64 = slope.iter().zip(&step).map(|(slope, step)| slope * step).sum();
-        let mut share = 1.0;
-        loop {
-            let next: Vec<f64> = change.iter().zip(&step).map(|(change, step)| change - share * step).collect();
-            let next_cost = cost(&next);
-            if next_cost <= now - 0.1 * share * fall {
-                *change = next;
-                now = next_cost;
-                break;
-            }
-            share /= 2.0;
-            if share < 1e-3 {
-                return;
-            }
-        }
-        if fall <= 1e-18 {
-            return;
         }
     }
 }

@@ -32,6 +32,7 @@ impl Framed<'_> {
         let keys = self.track.keys();
         match spot {
             Spot::Key(key) => keys[key].value,
+            Spot::Way { to, .. } if self.rests[to] => keys[to].value,
             Spot::Way { to, progress } => self.route.between((keys[to - 1].value, keys[to].value), to, progress),
         }
     }

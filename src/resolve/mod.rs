@@ -19,7 +19,7 @@ mod views;
 mod words;
 
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{Plan, Reasons};
+use crate::plan::{DeliveryPlan, Plan, Reasons};
 use crate::shoot::Shoot;
 use crate::shot::Shot;
 use crate::units::ScreenTime;
@@ -78,14 +78,7 @@ fn look_at_resolved<T>(
     if found.refused() {
         return Err(found);
     }
-    let mut deliveries = Vec::with_capacity(shot.deliveries.len());
-    for (delivery, track) in shot.deliveries.iter().zip(&tracks) {
-        let Some(track) = track else { continue };
-        deliveries.push(rows::lay_out(
-            &rows::Sheet { delivery, track, pace: &pace, axis: &axis, still: shoot.size, length, strict: shot.strict },
-            &mut found,
-        ));
-    }
+    let deliveries = rows_of_all(shot, shoot, &axis, &pace, length, &tracks, &mut found);
     if found.refused() {
         return Err(found);
     }
@@ -95,6 +88,38 @@ fn look_at_resolved<T>(
     let tally = axis.tally(shoot, &deliveries);
     let plan = Plan { shot: shot.name.clone(), length: length.0, deliveries, tally, remarks: found };
     Ok((plan, looked))
+}
+
+/// The rows of every delivery, side by side: bending a long path takes a while.
+fn rows_of_all(
+    shot: &Shot,
+    shoot: &Shoot,
+    axis: &axis::Axis,
+    pace: &crate::curve::pace::PaceMap,
+    length: ScreenTime,
+    tracks: &[Option<framing::Framed<'_>>],
+    found: &mut Diagnostics,
+) -> Vec<DeliveryPlan> {
+    let sheets = shot.deliveries.iter().zip(tracks).filter_map(|(delivery, track)| {
+        let track = track.as_ref()?;
+        Some(rows::Sheet { delivery, track, pace, axis, still: shoot.size, length, strict: shot.strict })
+    });
+    std::thread::scope(|scope| {
+        let laying: Vec<_> = sheets
+            .map(|sheet| {
+                scope.spawn(move || {
+                    let mut said = Diagnostics::default();
+                    (rows::lay_out(&sheet, &mut said), said)
+                })
+            })
+            .collect();
+        let laid = laying.into_iter().map(|one| one.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        laid.map(|(plan, said)| {
+            found.extend(said);
+            plan
+        })
+        .collect()
+    })
 }
 
 /// How long the clip is: until the shoot ends, or as long as the shot says where that is sooner.

@@ -100,6 +100,13 @@ impl Route {
 
     /// The window on the way `to` a stand from the one before, at eased progress; `ends` are the windows there.
     pub(super) fn between(&self, ends: (Window, Window), to: usize, progress: f64) -> Window {
+        // Ends are the keys' own windows, to the last bit.
+        if progress == 0.0 {
+            return ends.0;
+        }
+        if progress == 1.0 {
+            return ends.1;
+        }
         match self {
             Self::Straight(gaits) => zoom::between(ends.0, ends.1, gaits[to - 1].at(progress)),
             Self::Line { stroke, along, log_width, sight } => {

@@ -21,6 +21,9 @@ const ROUNDING: f64 = 1e-6;
 /// How many of the still's longer sides a path may lead out of it and still be bent; beyond it something was mistyped.
 const FARTHEST: f64 = 2.0;
 
+/// A window farther outside the still than this, in pixels, after bending was not bent: nothing is clamped in its place.
+const UNBENT: f64 = 1e-3;
+
 /// What a bend changes by more than this many pixels is said to be bent.
 const SAID: f64 = 0.01;
 
@@ -100,6 +103,10 @@ fn windows(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Window> {
         let narrowest = views::NARROWEST * sheet.delivery.frame.aspect().max(1.0);
         let ties = sheet.track.ties(fps, windows.len());
         let bent = soft::bend(&windows, sheet.still, narrowest, &ties, fps.per_second());
+        if bent.windows.iter().any(|window| !window.inside(sheet.still, UNBENT)) {
+            found.push(too_far(sheet, worst));
+            return Vec::new();
+        }
         found.push(said(sheet, worst, &windows, &bent));
         windows = bent.windows;
     }

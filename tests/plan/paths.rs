@@ -65,12 +65,14 @@ fn on_a_smooth_path_speed_does_not_jump_at_a_key_and_the_heading_neither() {
         let (before, after) = speeds(&seen, key);
         assert!((before - after).abs() <= 0.02 && before > 1.0, "{before} {after}");
         let heading = |frame: usize| (seen[frame + 1].centre() - seen[frame].centre()).normalize();
-        assert!((heading(key) - heading(key - 1)).hypot() < 0.03);
+        assert!((heading(key) - heading(key - 1)).hypot() < 0.1);
         let zoomed = |frame: usize| (seen[frame + 1].width / seen[frame].width).ln() * 1920.0;
         assert!((zoomed(key) - zoomed(key - 1)).abs() < 0.1);
     }
     let straight = windows(&plan(&along(Path::Straight, 30, corner()), &shoot(100)));
     let (before, after) = speeds(&straight, 8 * 24);
+    let heading = |frame: usize| (straight[frame + 1].centre() - straight[frame].centre()).normalize();
+    assert!((heading(8 * 24) - heading(8 * 24 - 1)).hypot() > 0.5);
     assert!((before - after).abs() > 0.5, "the straight path jumps, or this test sees nothing: {before} {after}");
 }
 
@@ -287,7 +289,8 @@ fn an_ease_that_overshoots_out_of_the_still_is_bent_before_it_gets_there() {
     key.ease = Ease::CubicBezier { x1: 0.3, y1: 0.0, x2: 0.5, y2: 1.3 };
     let shot = along(Path::Straight, 6, vec![on(11, Moment::Start, (0.5, 0.5), 2.0), key]);
     let (frames, said) = bent(&shot, Size::new(4000, 3000));
-    assert!(!frames.is_empty() && frames[0] > 30, "{frames:?}");
+    let outside = unbent(&shot, Size::new(4000, 3000)).iter().position(|window| window.x < 0.0).unwrap();
+    assert!(frames[0] > 0 && frames[0] < outside - 5, "{frames:?} {outside}");
     assert!(said.contains("shot.lua:12: 'wide' would leave the still by up to "), "{said}");
     assert!(said.contains("[an ease whose output stays between 0 and 1"), "{said}");
     let mut shot = shot;
@@ -304,7 +307,6 @@ fn a_smooth_path_that_swings_out_of_the_still_is_bent() {
         on(14, Moment::Screen(18.0), (0.5, 0.75), 4.0),
     ];
     let (frames, said) = bent(&along(Path::Smooth, 18, keys), Size::new(4000, 3000));
-    println!("{said}");
     assert!(!frames.is_empty());
     assert!(!said.contains("no gentler way"), "{said}");
 }
@@ -323,7 +325,6 @@ fn a_flight_that_rises_above_the_still_is_held_below_it() {
         along(flight(), 10, vec![on(11, Moment::Start, (0.25, 0.3), 1.6), on(12, Moment::Screen(9.0), (0.78, 0.75), 2.4)]);
     shot.deliveries[0] = delivery("wide", 1600, 1200, "24");
     let (frames, said) = bent(&shot, size);
-    println!("{said}");
     assert!(!frames.is_empty());
 }
 
@@ -334,6 +335,5 @@ fn a_drawing_too_near_an_edge_for_its_zoom_is_bent() {
     let plan = plan(&shot, &shoot(100));
     assert!(windows(&plan).iter().all(|window| window.inside(Size::new(4000, 3000), 0.0)));
     let said = written(&plan.remarks);
-    println!("{said}");
     assert!(said.contains("its path is bent, by up to "), "{said}");
 }

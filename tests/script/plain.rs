@@ -1,8 +1,9 @@
 //! Scripts that are right.
 
 use stillpath::curve::ease::{Ease, Jump};
+use stillpath::curve::stroke::Drawing;
 use stillpath::script;
-use stillpath::shot::{Between, Blend, Closeness, Codec, Light, Moment, Pace, Policy, Rate, Sharpness, StillPoint, View};
+use stillpath::shot::{Between, Blend, Closeness, Codec, Light, Moment, Pace, Path, Policy, Rate, Sharpness, StillPoint, View};
 use stillpath::units::Size;
 
 use super::{Folder, mistakes, run, shot};
@@ -262,4 +263,25 @@ fn a_pace_may_rest_and_turn_back() {
     let seen: Vec<_> = keys.iter().map(|key| (key.rate, key.freeze, key.reverse)).collect();
     let due = [(Some(Rate::Times(60.0)), None, false), (None, Some(2.0), false), (Some(Rate::Times(30.0)), None, true)];
     assert_eq!(seen, due);
+}
+
+#[test]
+fn a_framing_says_which_path_it_follows_and_its_keys_where_the_window_rests() {
+    let framed = |text: &str| {
+        let script = run(&shot(&format!("framing = framing {{ {text} }},")))
+            .unwrap_or_else(|refused| panic!("{:#?}", refused.diagnostics));
+        script.shots[0].framing.clone()
+    };
+    let keys = "key { at = 0, on = point(0.2, 0.5), hold = '1.5s' }, key { at = 9, on = point(0.8, 0.5), zoom = 2, stop = true }";
+    let plain = framed(keys);
+    assert_eq!(plain.path, Path::Straight);
+    assert_eq!((plain.keys[0].hold, plain.keys[0].stop), (1.5, false));
+    assert_eq!((plain.keys[1].hold, plain.keys[1].stop), (0.0, true));
+    assert_eq!(framed(&format!("path = 'smooth', {keys}")).path, Path::Smooth);
+    assert_eq!(framed(&format!("path = 'flight', {keys}")).path, Path::Flight { rho: std::f64::consts::SQRT_2 });
+    assert_eq!(framed(&format!("path = 'flight', rho = 1.2, {keys}")).path, Path::Flight { rho: 1.2 });
+    let drawn = framed("path = drawing('M 0 0.5 L 1 0.5'), key { at = 0, span = 0.5 }, key { at = 'end' }");
+    assert_eq!(drawn.path, Path::Drawing(Drawing::parse("M 0 0.5 L 1 0.5").unwrap()));
+    assert_eq!(drawn.keys[0].view, View::Along { closeness: Closeness::Span(0.5) });
+    assert_eq!(drawn.keys[1].view, View::Along { closeness: Closeness::Zoom(1.0) });
 }
