@@ -6,6 +6,9 @@
 ---A source (stills { … }).
 ---@class stillpath.Source
 
+---A cut.
+---@class stillpath.Cut
+
 ---A shot.
 ---@class stillpath.Shot
 
@@ -27,6 +30,9 @@
 ---A box.
 ---@class stillpath.Box
 
+---A drawing.
+---@class stillpath.Drawing
+
 ---A moment.
 ---@class stillpath.Moment
 
@@ -46,6 +52,9 @@
 ---@field pace stillpath.Rate|stillpath.Length|stillpath.Pace how fast the shoot runs
 ---@field length? number|string the clip's length in seconds; seconds above 0 and up to 86400: a number or "20s" (without it: until the shoot ends)
 ---@field framing? stillpath.Framing where the window goes (without it: the largest window)
+---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: 0)
+---@field between? "nearest"|"mix" frames between two stills, at less than a still a frame: the still whose turn it is, or the mean of both by the position (without it: "nearest")
+---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (without it: "linear")
 ---@field deliveries stillpath.Delivery[] the named outputs
 ---@field strict? boolean whether windows that would leave the still are refused instead of moved inside (without it: false)
 
@@ -61,6 +70,7 @@ function shot(fields) end
 ---@field damaged? "stop"|"hold"|"skip" what to do about a damaged still: refuse, show the one before, or take no time for it (without it: "stop")
 ---@field from? "start"|"end"|stillpath.Moment the first moment of the shoot that is used (without it: "start")
 ---@field to? "start"|"end"|stillpath.Moment the last moment of the shoot that is used (without it: "end")
+---@field cuts? stillpath.Cut[] parts of the shoot to leave out, such as a night or a passer-by (without it: none)
 ---@field orientation? "obey"|"ignore" whether the stills' orientation tags turn them upright (without it: "obey")
 
 ---The stills of a fixed camera: folders, patterns or files, relative to the script.
@@ -70,17 +80,19 @@ function stills(fields) end
 
 ---@class stillpath.PaceFields
 ---@field [integer] stillpath.Key keys
----@field fit? number|string seconds that all rates but those marked keep are scaled to last; seconds above 0 and up to 86400: a number or "20s" (without it: none)
+---@field fit? number|string seconds that all rates but those marked keep are scaled to last, freezes included; seconds above 0 and up to 86400: a number or "20s" (without it: none)
 
----How fast the shoot runs: keys with a rate, all on screen time or all on the shoot's axis.
+---How fast the shoot runs: keys with a rate, a freeze or both, all on screen time or all on the shoot's axis.
 ---@param fields stillpath.PaceFields
 ---@return stillpath.Pace
 function pace(fields) end
 
 ---@class stillpath.FramingFields
 ---@field [integer] stillpath.Key keys
+---@field path? "straight"|"smooth"|"flight"|stillpath.Drawing the line from key to key: windows straight to the next, one smooth curve, flights that rise and land, or a drawing (without it: "straight")
+---@field rho? number with path = "flight": how much is zoomed for how much is panned; larger rises higher; a number from 0.01 to 10 (without it: the square root of 2)
 
----Where the window goes: keys with on and zoom or span, or with show.
+---Where the window goes: keys with on and zoom or span, with show, or along a drawing.
 ---@param fields stillpath.FramingFields
 ---@return stillpath.Framing
 function framing(fields) end
@@ -90,11 +102,15 @@ function framing(fields) end
 ---@field ease? "linear"|"ease"|"ease-in"|"ease-out"|"ease-in-out"|"step-start"|"step-end"|stillpath.Ease the way to this key from the one before (without it: "linear")
 ---@field rate? stillpath.Rate in a pace: how fast the shoot runs there (without it: none)
 ---@field keep? boolean in a pace: fit leaves the way to this key alone (without it: false)
+---@field freeze? number|string in a pace: the shoot rests at this moment for so many seconds; seconds above 0 and up to 86400: a number or "20s" (without it: none)
+---@field reverse? boolean in a pace: the shoot runs backwards on the way to this key, from its end where this is the first (without it: false)
 ---@field on? stillpath.Point in a framing: the point of the still looked at (without it: none)
 ---@field zoom? number in a framing: 1 is the largest window inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)
 ---@field span? number in a framing: the window's width as a fraction of the still's; a number above 0 and up to 1 (without it: none)
 ---@field show? stillpath.Box in a framing: a box to keep in frame (without it: none)
 ---@field margin? number in a framing: fraction of the frame's side kept free around show, on each side; a number from 0 to below 0.5 (without it: 0)
+---@field hold? number|string in a framing: seconds of screen time the window rests at this key before it goes on; seconds above 0 and up to 86400: a number or "20s" (without it: none)
+---@field stop? boolean in a framing: the window comes to rest at this key and sets off from rest (without it: false)
 
 ---A value pinned to a moment, for a pace or a framing.
 ---@param fields stillpath.KeyFields
@@ -110,6 +126,9 @@ function key(fields) end
 ---@field place? stillpath.Point where in the frame the point looked at, or the box's centre, sits (without it: point(0.5, 0.5))
 ---@field framing? stillpath.Framing keys of its own (without it: the shot's)
 ---@field sharpness? "even"|"full" even: sharpness does not come and go in a slow move; full: the plain kernel (without it: "even")
+---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: the shot's)
+---@field between? "nearest"|"mix" frames between two stills, at less than a still a frame: the still whose turn it is, or the mean of both by the position (without it: the shot's)
+---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (without it: the shot's)
 
 ---A named output: frame size, frame rate, encoding.
 ---@param fields stillpath.DeliveryFields
@@ -149,6 +168,11 @@ function point(x, y) end
 ---@return stillpath.Point
 function px(x, y) end
 
+---A line drawn over the upright still, followed by the window's centre at even speed.
+---@param line string an SVG path in fractions of the still, in one stroke: "M 0.1 0.5 C 0.3 0.2 0.6 0.2 0.9 0.5"
+---@return stillpath.Drawing
+function drawing(line) end
+
 ---The moment of a still.
 ---@param which integer|string counted from 1, missing ones included; -1 is the last; or a file name without extension; a whole number other than 0, or a file name without its extension
 ---@return stillpath.Moment
@@ -163,6 +187,12 @@ function clock(time) end
 ---@param fraction number 0 is the shoot's beginning, 1 its end; a number from 0 to 1
 ---@return stillpath.Moment
 function part(fraction) end
+
+---A part of the shoot to leave out, both ends included: it takes no time, and no key may lie in it.
+---@param from "start"|"end"|stillpath.Moment the first moment left out
+---@param to "start"|"end"|stillpath.Moment the last moment left out, the still it names among it
+---@return stillpath.Cut
+function cut(from, to) end
 
 ---So many stills go by in one frame of the shot's rate.
 ---@param stills number stills a frame; a number above 0 and up to 1000000
