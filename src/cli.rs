@@ -5,12 +5,63 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand};
 use stillpath::units::Size;
 
+/// What stands below the list of commands.
+const FIRST_STEPS: &str = "\
+First steps:
+  stillpath demo DIR                                draw a shoot to play with, and its script
+  stillpath check DIR/harbour.lua                   what is wrong with it, or worth knowing
+  stillpath render DIR/harbour.lua --out DIR/clips  make the clips
+
+  stillpath survey FOLDER                           what your own stills come to
+  stillpath COMMAND --help                          what a command can be told, with an example
+
+Stills are only ever read.
+Exit codes: 0 done, 1 the script or plan was refused, 2 the render failed, 64 wrong usage,
+130 interrupted.";
+
+const HOW_TO_CHECK: &str = "\
+Examples:
+  stillpath check harbour.lua
+  stillpath check harbour.lua --set near=1.5";
+const HOW_TO_PLAN: &str = "\
+Example:
+  stillpath plan harbour.lua --delivery vertical
+
+Stills are counted from 1; 7<6 is still 7's turn with still 6 held in its place.
+x, y, width and height are the window in pixels of the upright still.
+Enlarged is how many pixels of the frame one pixel of the still fills.";
+const HOW_TO_SURVEY: &str = "\
+Examples:
+  stillpath survey stills
+  stillpath survey \"stills/*.JPG\"";
+const HOW_TO_FRAME: &str = "\
+Example:
+  stillpath frame harbour.lua --delivery wide --at 120 -o look.png
+
+Frames are counted from 0; `stillpath plan` says which still each of them shows.";
+const HOW_TO_RENDER: &str = "\
+Examples:
+  stillpath render harbour.lua --out clips
+  stillpath render harbour.lua --out clips --delivery vertical --set near=1.5 --force
+
+The files are called clips/harbour-vertical.mp4 and so on: the script's name, the delivery's name.";
+const HOW_TO_DEMO: &str = "\
+Examples:
+  stillpath demo demo
+  stillpath demo small --stills 40 --size 2000x1500";
+const HOW_TO_TYPES: &str = "\
+Example:
+  stillpath types > types/stillpath.lua
+
+Then name the folder `types` in the Lua language server's setting workspace.library.";
+const HOW_TO_MOVES: &str = "\
+Example of a move in a script:
+  local moves = require \"moves\"
+  … framing = moves.push_in { on = point(0.62, 0.48), to = 2 },";
+
 /// Cuts moving, reframed clips out of a fixed-camera shoot of full-size stills, as a Lua script says.
-///
-/// Stills are only ever read. Exit codes: 0 done, 1 the script or plan was refused, 2 the render failed, 64 wrong usage,
-/// 130 interrupted.
 #[derive(Debug, Parser)]
-#[command(version, max_term_width = 100)]
+#[command(version, max_term_width = 100, after_help = FIRST_STEPS)]
 pub(crate) struct Cli {
     #[command(subcommand)]
     pub(crate) command: Command,
@@ -19,6 +70,7 @@ pub(crate) struct Cli {
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     /// Find every mistake and remark in a script and its shoot, without decoding a pixel
+    #[command(after_help = HOW_TO_CHECK)]
     Check {
         #[command(flatten)]
         script: ScriptArgs,
@@ -27,6 +79,7 @@ pub(crate) enum Command {
         json: bool,
     },
     /// Print the table: for every frame of every delivery, the window and the still
+    #[command(after_help = HOW_TO_PLAN)]
     Plan {
         #[command(flatten)]
         script: ScriptArgs,
@@ -35,6 +88,7 @@ pub(crate) enum Command {
         json: bool,
     },
     /// Say what a folder of stills holds: order, times, gaps, damage
+    #[command(after_help = HOW_TO_SURVEY)]
     Survey {
         /// A folder, a pattern in quotes, or files
         #[arg(required = true)]
@@ -47,6 +101,7 @@ pub(crate) enum Command {
         ignore_orientation: bool,
     },
     /// Make one frame of a delivery as a 16-bit PNG
+    #[command(after_help = HOW_TO_FRAME)]
     Frame {
         #[command(flatten)]
         script: ScriptArgs,
@@ -64,6 +119,7 @@ pub(crate) enum Command {
         json: bool,
     },
     /// Render the deliveries, all in one pass over the stills
+    #[command(after_help = HOW_TO_RENDER)]
     Render {
         #[command(flatten)]
         script: ScriptArgs,
@@ -84,6 +140,7 @@ pub(crate) enum Command {
         json: bool,
     },
     /// Draw the demo shoot (a harbour over a falling tide) and its script into a folder
+    #[command(after_help = HOW_TO_DEMO)]
     Demo {
         /// The folder; made where it is not there
         dir: PathBuf,
@@ -101,8 +158,10 @@ pub(crate) enum Command {
         force: bool,
     },
     /// Print definitions for the Lua language server, so that an editor completes and checks scripts
+    #[command(after_help = HOW_TO_TYPES)]
     Types,
-    /// List the embedded moves
+    /// List the moves that come with it: what each does and what it can be told
+    #[command(after_help = HOW_TO_MOVES)]
     Moves,
 }
 

@@ -2,6 +2,7 @@
 //!
 //! Mistakes and remarks alike are diagnostics. Steps collect them; only the command line prints them.
 
+use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
 use std::path::Path;
 use std::sync::Arc;
@@ -156,8 +157,9 @@ pub fn nearest<'a>(seen: &str, names: &[&'a str]) -> Option<&'a str> {
         .map(|(_, name)| name)
 }
 
-/// Everything that was found: the composition asks whether any of it is a mistake.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+/// Everything that was found, in the order of finding: the composition asks whether any of it is a mistake. Whoever reads it,
+/// as text or as JSON, reads it [in order](Diagnostics::in_order).
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Diagnostics(pub Vec<Diagnostic>);
 
 impl Diagnostics {
@@ -169,6 +171,26 @@ impl Diagnostics {
     /// Adds all of another list.
     pub fn extend(&mut self, other: Diagnostics) {
         self.0.extend(other.0);
+    }
+
+    /// As they are read: by file (in the order of finding) and line, those without a place last, and each once.
+    #[must_use]
+    pub fn in_order(&self) -> Vec<&Diagnostic> {
+        let mut files: Vec<&Path> = Vec::new();
+        let mut seen = HashSet::new();
+        let mut ordered = Vec::with_capacity(self.0.len());
+        for one in self.0.iter().filter(|one| seen.insert((&one.place, one.message.as_str()))) {
+            let rank = one.place.as_ref().map_or((usize::MAX, 0), |place| {
+                let file = files.iter().position(|file| **file == *place.file).unwrap_or_else(|| {
+                    files.push(&place.file);
+                    files.len() - 1
+                });
+                (file, place.line)
+            });
+            ordered.push((rank, one));
+        }
+        ordered.sort_by_key(|(rank, _)| *rank);
+        ordered.into_iter().map(|(_, one)| one).collect()
     }
 
     /// Whether any is a mistake.
@@ -184,20 +206,28 @@ impl Diagnostics {
     }
 }
 
+impl Serialize for Diagnostics {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq(self.in_order())
+    }
+}
+
 impl From<Diagnostic> for Diagnostics {
     fn from(one: Diagnostic) -> Self {
         Self(vec![one])
     }
 }
 
-/// Writes diagnostics as people read them: the message, `path:line`, the source line, the help.
+/// Writes diagnostics as people read them, [in order](Diagnostics::in_order): the message, `path:line`, the source line, the
+/// help.
 ///
-/// `read` gives the text of a script by the path a place names, or nothing where it cannot be had; `colour` asks for
-/// terminal colours.
+/// `read` gives the text of a script by the path a place names, or nothing where it cannot be had, and is asked once a file;
+/// `colour` asks for terminal colours.
 pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Path) -> Option<String>) -> String {
     let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
+    let mut texts: HashMap<&Path, Option<String>> = HashMap::new();
     let mut out = String::new();
-    for diagnostic in &diagnostics.0 {
+    for diagnostic in diagnostics.in_order() {
         let level = match diagnostic.severity {
             Severity::Mistake => Level::ERROR.with_name("mistake"),
             Severity::Remark => Level::NOTE.with_name("remark"),
@@ -210,7 +240,7 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
             .chain(diagnostic.related.iter().map(|(place, why)| (place, Some(why.as_str()))))
             .filter(|(place, why)| why.is_none() || diagnostic.place.as_ref() != Some(*place))
         {
-            let text = read(&place.file).and_then(|text| {
+            let text = texts.entry(&place.file).or_insert_with(|| read(&place.file)).as_ref().and_then(|text| {
                 let line = text.lines().nth(place.line.saturating_sub(1) as usize)?;
                 Some(line.trim_end().to_owned())
             });
@@ -275,6 +305,25 @@ mod tests {
         assert!(text.contains("delivery { farme = 2 }"), "{text}");
         assert!(text.contains("^^^^^"), "{text}");
         assert!(text.contains("did you mean 'frame'?"), "{text}");
+    }
+
+    #[test]
+    fn findings_are_read_by_file_and_line_each_once_and_those_without_a_place_last() {
+        let at = |file: &str, line, message: &str| Diagnostic::mistake(message).at(&Place::new(Path::new(file), line));
+        let found = Diagnostics(vec![
+            Diagnostic::mistake("nowhere"),
+            at("b.lua", 9, "late"),
+            at("a.lua", 3, "elsewhere"),
+            at("b.lua", 2, "first of two"),
+            at("b.lua", 2, "second of two"),
+            at("b.lua", 9, "late"),
+        ]);
+        let due = ["first of two", "second of two", "late", "elsewhere", "nowhere"];
+        assert_eq!(found.in_order().iter().map(|one| one.message.as_str()).collect::<Vec<_>>(), due);
+        let text = render(&found, false, |_| None);
+        assert!(due.map(|message| text.find(message).unwrap()).is_sorted(), "{text}");
+        let json = serde_json::to_value(&found).unwrap();
+        assert_eq!(json.as_array().unwrap().iter().map(|one| one["message"].as_str().unwrap()).collect::<Vec<_>>(), due);
     }
 
     #[test]

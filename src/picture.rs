@@ -147,11 +147,12 @@ impl Frame {
                 hasher.update(y).update(cb).update(cr);
             }
             Pixels::Rgb16(samples) => {
-                let mut row = Vec::with_capacity(6 * self.size.width as usize);
-                for samples in samples.chunks(3 * self.size.width as usize) {
-                    row.clear();
-                    row.extend(samples.iter().flat_map(|sample| sample.to_le_bytes()));
-                    hasher.update(&row);
+                let mut bytes = [0; 4096];
+                for samples in samples.chunks(bytes.len() / 2) {
+                    for (bytes, sample) in bytes.as_chunks_mut().0.iter_mut().zip(samples) {
+                        *bytes = sample.to_le_bytes();
+                    }
+                    hasher.update(&bytes[..2 * samples.len()]);
                 }
             }
         }

@@ -6,7 +6,7 @@ mod text;
 
 use serde::Serialize;
 
-pub use text::{summary, text};
+pub use text::{sum, summary, text};
 
 use crate::diag::Diagnostics;
 use crate::geom::Window;

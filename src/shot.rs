@@ -85,7 +85,7 @@ pub enum Policy {
 pub enum Moment {
     /// Seconds of screen time.
     Screen(f64),
-    /// Non-drop timecode at the shot's rate: a count of its frames.
+    /// A timecode at the shot's rate: a count of its frames.
     Timecode(u64),
     /// The first frame (framing) or the shoot's beginning (pace).
     Start,
@@ -293,7 +293,7 @@ pub enum Codec {
 /// How H.264 is encoded.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct H264 {
-    /// x264's constant rate factor, 0 to 51.
+    /// x264's constant rate factor, 1 to 51 (0 would be lossless, which High profile is not).
     pub crf: f64,
     /// x264's preset by its own name.
     pub preset: String,

@@ -156,6 +156,11 @@ fn greatest_common_divisor(mut a: u32, mut b: u32) -> u32 {
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
 pub struct ScreenTime(pub f64);
 
+impl ScreenTime {
+    /// The longest clip that is made, and the latest moment a script may name: a day. Beyond it something was mistyped.
+    pub const LONGEST: Self = Self(86_400.0);
+}
+
 /// A place on the shoot's axis, in stills: `0` is where the first still begins, `N` where the last one ends.
 ///
 /// Still `k` fills `[k, k + 1)`. Skipped slots take no room on this axis.

@@ -151,3 +151,49 @@ fn every_path_the_documents_name_exists() {
     }
     assert!(checked > 10, "only {checked} paths were found to check: is the reader of documents broken?");
 }
+
+/// The numbers of the job's faults that are to be proved.
+fn faults_due() -> Vec<u32> {
+    (1..=16).chain(21..=27).chain(29..=34).chain(57..=66).chain([68]).chain(71..=75).chain([79]).collect()
+}
+
+/// Whether a source has a test of this name: `#[test]` within the attributes right above it, and not left out.
+fn has_test(text: &str, name: &str) -> bool {
+    let head = format!("fn {name}(");
+    let lines: Vec<&str> = text.lines().map(str::trim).collect();
+    lines.iter().position(|line| line.starts_with(&head)).is_some_and(|at| {
+        let above = lines[..at].iter().rev().take_while(|line| line.starts_with("#["));
+        let above: Vec<&&str> = above.collect();
+        above.iter().any(|line| **line == "#[test]") && !above.iter().any(|line| line.starts_with("#[ignore"))
+    })
+}
+
+#[test]
+fn every_fault_has_tests_and_every_test_named_for_one_exists() {
+    let text = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let section = text.split("## Faults and their tests").nth(1).unwrap().split("\n## ").next().unwrap();
+    let mut faults: Vec<u32> = Vec::new();
+    for row in section.lines().filter(|line| line.starts_with("| ")) {
+        let Some(fault) = row.split('|').nth(1).and_then(|cell| cell.trim().parse::<u32>().ok()) else { continue };
+        let (mut source, mut tests) = (String::new(), 0);
+        for quoted in row.split('`').skip(1).step_by(2) {
+            if quoted.ends_with(".rs") {
+                source =
+                    fs::read_to_string(root().join(quoted)).unwrap_or_else(|error| panic!("fault {fault}: {quoted}: {error}"));
+            } else {
+                assert!(has_test(&source, quoted), "fault {fault}: there is no test {quoted} where the table says");
+                tests += 1;
+            }
+        }
+        assert!(tests > 0, "fault {fault} has no test");
+        faults.push(fault);
+    }
+    assert_eq!(faults, faults_due());
+}
+
+#[test]
+fn a_test_that_is_not_run_is_not_found() {
+    assert!(has_test("    #[cfg(unix)]\n    #[test]\n    fn a() {}", "a"));
+    assert!(!has_test("#[test]\n#[ignore = \"x\"]\nfn a() {}", "a"));
+    assert!(!has_test("fn a() {}\n#[test]\nfn ab() {}", "a"));
+}

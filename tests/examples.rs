@@ -63,6 +63,17 @@ fn the_demo_puts_the_harbour_script_beside_its_shoot() {
     bench.run(&["demo", "demo", "--stills", "3", "--size", "64x64"]).expect(1).says("already holds a demo");
 }
 
+#[test]
+fn a_demo_never_replaces_what_it_did_not_draw() {
+    let bench = Bench::new(0);
+    let own = bench.path("demo/shoot/100HARBR/TIDE9941.JPG");
+    fs::create_dir_all(own.parent().unwrap()).unwrap();
+    fs::write(&own, "somebody's own").unwrap();
+    let ran = bench.run(&["demo", "demo", "--stills", "3", "--size", "64x64", "--force"]).expect(1);
+    ran.says("nothing in it is replaced");
+    assert_eq!(fs::read_to_string(&own).unwrap(), "somebody's own");
+}
+
 /// The README's script is the demo's without its comments.
 #[test]
 fn the_readme_shows_the_script_as_it_is() {

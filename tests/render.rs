@@ -6,7 +6,7 @@ use std::fs;
 use std::process::Stdio;
 use std::time::{Duration, Instant};
 
-use common::{Bench, Ran, STILL, corrupt, cut_short, orientation_segment, picture, write_still};
+use common::{Bench, STILL, corrupt, cut_short, one, orientation_segment, picture, write_still};
 use stillpath::ffi::jpeg;
 use stillpath::units::Size;
 
@@ -28,23 +28,11 @@ return shot {
 }
 "#;
 
-/// One small delivery; `SOURCE` stands for the source's fields.
-fn one(source: &str) -> String {
-    format!(
-        r#"return shot {{ source = stills {{ {source} }}, fps = 24, pace = stills_per_frame(1),
-  deliveries = {{ delivery {{ "wide", frame = {{ 128, 72 }} }} }} }}"#
-    )
-}
-
-fn render(bench: &Bench) -> Ran {
-    bench.run(&["render", "move.lua", "--out", "clips"])
-}
-
 #[test]
 fn one_script_gives_every_shape_in_one_pass_and_the_sum_comes_out() {
     let bench = Bench::new(12);
     bench.script(THREE);
-    let ran = render(&bench).expect(0);
+    let ran = bench.render().expect(0);
     assert!(ran.out.contains("stills: 12 = 12 used"), "{}", ran.out);
     assert_eq!(bench.list("clips"), ["move-square", "move-vertical.mp4", "move-wide.mp4"]);
     assert_eq!(bench.list("clips/move-square").len(), 12);
@@ -161,10 +149,10 @@ fn a_missing_still_stops_by_name_unless_the_script_says_what_to_do() {
     let bench = Bench::new(12);
     fs::remove_file(bench.still(7)).unwrap();
     bench.script(&one("\"stills\""));
-    render(&bench).expect(1).says("LAPS0007");
+    bench.render().expect(1).says("LAPS0007");
     assert!(bench.list("clips").is_empty());
     bench.script(&one("\"stills\", missing = \"hold\""));
-    let ran = render(&bench).expect(0);
+    let ran = bench.render().expect(0);
     assert!(ran.out.contains("12 = 11 used + 1 missing") && ran.out.contains("LAPS0007"), "{}", ran.out);
     bench.script(&one("\"stills\", missing = \"skip\""));
     let json = bench.run(&["render", "move.lua", "--out", "skipped", "--json"]).expect(0).json();
@@ -176,9 +164,9 @@ fn an_empty_file_stops_by_name_unless_the_script_says_what_to_do() {
     let bench = Bench::new(6);
     fs::write(bench.still(3), b"").unwrap();
     bench.script(&one("\"stills\""));
-    render(&bench).expect(1).says("LAPS0003").says("empty");
+    bench.render().expect(1).says("LAPS0003").says("empty");
     bench.script(&one("\"stills\", damaged = \"hold\""));
-    let ran = render(&bench).expect(0);
+    let ran = bench.render().expect(0);
     assert!(ran.out.contains("6 = 5 used + 1 damaged"), "{}", ran.out);
 }
 
@@ -188,7 +176,7 @@ fn a_half_written_still_is_found_before_the_first_frame() {
     let bytes = fs::read(bench.still(4)).unwrap().len();
     cut_short(&bench.still(4), bytes / 2);
     bench.script(&one("\"stills\""));
-    render(&bench).expect(1).says("LAPS0004").says("rows");
+    bench.render().expect(1).says("LAPS0004").says("rows");
     bench.script(&one("\"stills\", damaged = \"hold\""));
     let planes =
         bench.run(&["render", "move.lua", "--out", "clips", "--json"]).expect(0).json()["outputs"][0]["frame_planes"].clone();
@@ -201,7 +189,7 @@ fn a_still_of_another_size_stops_and_both_are_named() {
     let bench = Bench::new(6);
     write_still(&bench.still(4), Size::new(300, 240), 4);
     bench.script(&one("\"stills\""));
-    render(&bench).expect(1).says("LAPS0004").says("300x240").says("320x240");
+    bench.render().expect(1).says("LAPS0004").says("300x240").says("320x240");
 }
 
 #[test]
@@ -210,9 +198,9 @@ fn an_orientation_that_changes_stops_and_says_how_to_ignore_it() {
     let turned = jpeg::encode_rgb(&picture(STILL, 4), STILL, 92, (2, 2), &[(0xE1, &orientation_segment(6))]);
     fs::write(bench.still(4), turned).unwrap();
     bench.script(&one("\"stills\""));
-    render(&bench).expect(1).says("LAPS0004").says("orientation = \"ignore\"");
+    bench.render().expect(1).says("LAPS0004").says("orientation = \"ignore\"");
     bench.script(&one("\"stills\", orientation = \"ignore\""));
-    render(&bench).expect(0);
+    bench.render().expect(0);
 }
 
 #[test]
@@ -222,7 +210,7 @@ fn numbers_may_start_anywhere() {
         write_still(&bench.still(number), STILL, number);
     }
     bench.script(&one("\"stills\""));
-    let ran = render(&bench).expect(0);
+    let ran = bench.render().expect(0);
     assert!(ran.out.contains("6 = 6 used"), "{}", ran.out);
 }
 
@@ -231,7 +219,7 @@ fn damage_that_only_decoding_shows_follows_the_policy_too() {
     let bench = Bench::new(6);
     corrupt(&bench.still(3));
     bench.script(&one("\"stills\""));
-    render(&bench).expect(2).says("LAPS0003").says("damaged = \"hold\"");
+    bench.render().expect(2).says("LAPS0003").says("damaged = \"hold\"");
     assert!(bench.list("clips").is_empty(), "{:?}", bench.list("clips"));
 
     bench.script(&one("\"stills\", damaged = \"hold\""));
@@ -252,18 +240,61 @@ fn a_web_page_saved_as_a_picture_is_called_one() {
     let bench = Bench::new(4);
     fs::write(bench.still(2), "<!DOCTYPE html><html><body>503 Service Unavailable</body></html>").unwrap();
     bench.script(&one("\"stills\""));
-    render(&bench).expect(1).says("LAPS0002").says("HTML");
+    bench.render().expect(1).says("LAPS0002").says("HTML");
 }
 
 // What the machine does wrong, or the user.
 
 #[test]
+fn check_reports_what_an_encoder_cannot_make_beside_every_other_mistake_in_the_order_of_lines() {
+    let bench = Bench::new(4);
+    fs::remove_file(bench.still(2)).unwrap();
+    bench.script(
+        r#"return shot {
+  deliveries = {
+    delivery { "odd", frame = { 1921, 1081 } },
+    delivery { "fast", frame = { 8192, 4352 }, fps = 240 },
+    delivery { "fine", frame = { 65, 65 }, codec = "png" },
+  },
+  source = stills { "stills" }, pace = stills_per_frame(1),
+}"#,
+    );
+    for arguments in [&["check", "move.lua"][..], &["render", "move.lua", "--out", "clips"]] {
+        let ran = bench.run(arguments).expect(1);
+        let due = ["'odd' cannot be encoded", "1922x1082 would do", "'fast' cannot be encoded", "LAPS0002 is missing"];
+        assert!(
+            due.map(|words| ran.err.find(words).unwrap_or_else(|| panic!("no {words}:\n{}", ran.err))).is_sorted(),
+            "{}",
+            ran.err
+        );
+        assert!(ran.err.contains("move.lua:3") && ran.err.contains("move.lua:4") && !ran.err.contains("'fine'"), "{}", ran.err);
+    }
+    let said = bench.run(&["check", "move.lua", "--json"]).expect(1).json();
+    let mistakes = said["diagnostics"].as_array().unwrap().iter().filter(|one| one["severity"] == "mistake");
+    let places: Vec<_> = mistakes.map(|one| one["place"].as_str().unwrap()).collect();
+    assert_eq!(places, ["move.lua:3", "move.lua:4", "move.lua:7"]);
+    // What is not asked for is nobody's mistake.
+    fs::copy(bench.still(1), bench.still(2)).unwrap();
+    bench.run(&["check", "move.lua", "--delivery", "fine"]).expect(0);
+}
+
+#[test]
+fn a_single_frame_never_takes_a_stills_place() {
+    let bench = Bench::new(3);
+    bench.script(&one("\"stills\""));
+    let before = fs::read(bench.still(2)).unwrap();
+    let still = "stills/LAPS0002.JPG";
+    bench.run(&["frame", "move.lua", "--at", "0", "-o", still, "--force"]).expect(1).says("among the stills");
+    assert_eq!(fs::read(bench.still(2)).unwrap(), before);
+}
+
+#[test]
 fn an_existing_output_is_replaced_only_when_told() {
     let bench = Bench::new(4);
     bench.script(&one("\"stills\""));
-    render(&bench).expect(0);
+    bench.render().expect(0);
     let before = fs::read(bench.path("clips/move-wide.mp4")).unwrap();
-    render(&bench).expect(1).says("already there").says("--force");
+    bench.render().expect(1).says("already there").says("--force");
     bench.run(&["render", "move.lua", "--out", "clips", "--force"]).expect(0);
     assert_eq!(fs::read(bench.path("clips/move-wide.mp4")).unwrap(), before, "the same script over the same stills");
 }
@@ -283,7 +314,7 @@ fn an_unwritable_folder_is_found_before_the_first_frame() {
     let bench = Bench::new(2);
     bench.script(&one("\"stills\""));
     fs::write(bench.path("clips"), "a file where the folder should be").unwrap();
-    render(&bench).expect(1).says("cannot be written");
+    bench.render().expect(1).says("cannot be written");
 }
 
 #[test]
@@ -308,21 +339,13 @@ fn a_delivery_or_frame_that_is_not_there_is_named_with_the_nearest() {
 }
 
 #[test]
-fn a_decimal_comma_in_the_locale_changes_nothing() {
-    let bench = Bench::new(3);
-    bench.script(THREE);
-    let plan = |locale: &str| Ran::of(bench.command(&["plan", "move.lua"]).env("LC_ALL", locale).output().unwrap()).expect(0).out;
-    assert_eq!(plan("C"), plan("de_DE.UTF-8"));
-}
-
-#[test]
 fn names_with_spaces_quotes_and_percent_signs_work() {
     let bench = Bench::new(0);
     for number in 1..=3 {
         write_still(&bench.path(&format!("it's a 50% \"job\"/-still {number:04}.jpg")), STILL, number);
     }
     bench.script(&one(r#""it's a 50% \"job\"""#));
-    let ran = render(&bench).expect(0);
+    let ran = bench.render().expect(0);
     assert!(ran.out.contains("3 = 3 used"), "{}", ran.out);
 }
 
@@ -361,13 +384,13 @@ fn two_runs_on_one_output_do_not_mix() {
     while bench.list("clips").is_empty() && began.elapsed() < Duration::from_secs(20) {
         std::thread::sleep(Duration::from_millis(20));
     }
-    let second = render(&bench);
+    let second = bench.render();
     first.kill().unwrap();
     first.wait().unwrap();
     second.expect(2).says("another");
     // What the killed run left is taken over.
     bench.script(&one("\"stills\""));
-    render(&bench).expect(0);
+    bench.render().expect(0);
     assert_eq!(bench.list("clips"), ["move-wide.mp4"]);
 }
 
@@ -387,7 +410,7 @@ fn the_stills_are_never_touched() {
             .collect()
     };
     let before = state();
-    render(&bench).expect(0);
+    bench.render().expect(0);
     bench.run(&["survey", "stills"]).expect(0);
     assert_eq!(before, state());
 }

@@ -55,6 +55,21 @@ pub enum Jump {
 }
 
 impl Jump {
+    /// The CSS keywords, as scripts write them.
+    pub const KEYWORDS: [&'static str; 6] = ["jump-start", "jump-end", "jump-none", "jump-both", "start", "end"];
+
+    /// The jump a CSS keyword stands for.
+    #[must_use]
+    pub fn keyword(name: &str) -> Option<Self> {
+        Some(match name {
+            "jump-start" | "start" => Self::Start,
+            "jump-end" | "end" => Self::End,
+            "jump-none" => Self::None,
+            "jump-both" => Self::Both,
+            _ => return None,
+        })
+    }
+
     /// The fewest intervals steps with this jump can have.
     #[must_use]
     pub fn fewest_steps(self) -> u32 {
@@ -108,32 +123,23 @@ impl Ease {
             return None;
         }
         let last = stops.len() - 1;
-        let mut largest = f64::NEG_INFINITY;
-        let mut inputs: Vec<Option<f64>> = Vec::with_capacity(stops.len());
-        for (index, (_, input)) in stops.iter().enumerate() {
-            let given = match input {
-                Some(input) => Some(*input),
-                None if index == 0 => Some(0.0),
-                None if index == last => Some(1.0),
-                None => None,
+        let mut points: Vec<(f64, f64)> = Vec::with_capacity(stops.len());
+        let (mut before, mut largest) = (0, f64::NEG_INFINITY);
+        for (index, (output, input)) in stops.iter().enumerate() {
+            points.push((largest, *output));
+            let input = match input {
+                Some(input) => *input,
+                None if index == 0 => 0.0,
+                None if index == last => 1.0,
+                None => continue,
             };
-            inputs.push(given.map(|input| {
-                largest = largest.max(input);
-                largest
-            }));
-        }
-        let mut points = Vec::with_capacity(stops.len());
-        let mut before = 0;
-        for index in 0..stops.len() {
-            let input = inputs[index].unwrap_or_else(|| {
-                let after = (index..=last).find(|&later| inputs[later].is_some()).unwrap_or(last);
-                let (from, to) = (inputs[before].unwrap_or(0.0), inputs[after].unwrap_or(1.0));
-                from + (to - from) * ratio(index - before, after - before)
-            });
-            if inputs[index].is_some() {
-                before = index;
+            let from = largest;
+            largest = largest.max(input);
+            points[index].0 = largest;
+            for (ahead, point) in (1..index - before).zip(points.iter_mut().skip(before + 1)) {
+                point.0 = from + (largest - from) * ratio(ahead, index - before);
             }
-            points.push((input, stops[index].0));
+            before = index;
         }
         Some(Self::Points(points))
     }

@@ -11,6 +11,8 @@ pub(super) struct Meaning {
     pub(super) co_sited: bool,
     /// The values are Adobe RGB (1998).
     pub(super) adobe_rgb: bool,
+    /// The values are sRGB in so many words.
+    pub(super) srgb: bool,
 }
 
 /// Reads an EXIF block: the TIFF structure alone, without the `Exif` head of a JPEG segment. Broken parts are passed over.
@@ -23,7 +25,8 @@ pub(super) fn meaning(block: &[u8], path: &Path) -> Meaning {
     let space = number(&exif, Tag::ColorSpace);
     let marked_by_name = || path.file_name().is_some_and(|name| name.as_encoded_bytes().starts_with(b"_"));
     let adobe_rgb = index_is_r03(&exif) || space == Some(2) || (space == Some(0xFFFF) && marked_by_name());
-    Meaning { co_sited: number(&exif, Tag::YCbCrPositioning) == Some(2), adobe_rgb }
+    let co_sited = number(&exif, Tag::YCbCrPositioning) == Some(2);
+    Meaning { co_sited, adobe_rgb, srgb: !adobe_rgb && space == Some(1) }
 }
 
 fn number(exif: &Exif, tag: Tag) -> Option<u32> {

@@ -55,7 +55,7 @@ impl Profiles {
         let meaning = block.map(|block| exif::meaning(block, &still.path)).unwrap_or_default();
         let mut joined = std::mem::take(&mut self.joined);
         let profile = match join(file, &mut joined) {
-            Joined::None => without_profile(meaning),
+            Joined::None => without_profile(meaning, remarks),
             Joined::Broken => {
                 remarks.push("the embedded colour profile is incomplete; sRGB is assumed".into());
                 Profile::Srgb
@@ -89,9 +89,15 @@ impl Profiles {
     }
 }
 
-/// What EXIF says where there is no embedded profile.
-pub(super) fn without_profile(meaning: exif::Meaning) -> Profile {
-    if meaning.adobe_rgb { Profile::AdobeRgb } else { Profile::Srgb }
+/// What EXIF says where there is no embedded profile; sRGB where it says nothing.
+pub(super) fn without_profile(meaning: exif::Meaning, remarks: &mut Vec<String>) -> Profile {
+    if meaning.adobe_rgb {
+        return Profile::AdobeRgb;
+    }
+    if !meaning.srgb {
+        remarks.push("nothing says what colour space the values are in; sRGB is assumed".into());
+    }
+    Profile::Srgb
 }
 
 /// Tries the profile out: what cannot be turned into sRGB by the library that will have to is of no use.

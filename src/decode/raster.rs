@@ -131,13 +131,16 @@ pub(super) fn png(decoder: &mut Decoder, still: &Still, planes: &mut Vec<Plane>)
     let profile = match (info.coding_independent_code_points, &info.icc_profile) {
         (Some(points), icc) => code_points(points, icc.as_deref(), profiles, layout, remarks)?,
         (None, Some(icc)) => profiles.embedded(icc, layout.model() == Model::Grey, remarks),
-        (None, None) => {
+        (None, None) if info.srgb.is_some() => Profile::Srgb,
+        (None, None) => match info.gama_chunk.map(|gamma| gamma.into_scaled()) {
             // 0.45455 is sRGB's own value there (PNG 3rd edition, 11.3.2.5).
-            if info.srgb.is_none() && info.gama_chunk.is_some_and(|gamma| !(44_000..=47_000).contains(&gamma.into_scaled())) {
+            Some(44_000..=47_000) => Profile::Srgb,
+            Some(_) => {
                 remarks.push("the gamma chunk is not obeyed; sRGB is assumed".into());
+                Profile::Srgb
             }
-            Profile::Srgb
-        }
+            None => profile::without_profile(exif::Meaning::default(), remarks),
+        },
     };
     Ok(Decoded { size, model: layout.model(), profile, rows: 0..size.height })
 }
@@ -216,7 +219,7 @@ fn through_image(
     let layout = Layout { channels, depth };
     let profile = match icc {
         Ok(Some(icc)) => profiles.embedded(&icc, layout.model() == Model::Grey, remarks),
-        _ => profile::without_profile(meaning),
+        _ => profile::without_profile(meaning, remarks),
     };
     let bytes = usize::try_from(decoder.total_bytes()).map_err(|_| Damage::TooLarge(size.to_string()))?;
     pixels.resize(bytes, 0);

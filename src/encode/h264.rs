@@ -24,8 +24,13 @@ const GROUP_SECONDS: u32 = 2;
 /// Says why such a file cannot be made, in one line: everything that can be known without a frame, the encoder's own word
 /// included.
 pub(super) fn preflight(codec: &H264, size: Size, fps: FrameRate) -> Result<(), String> {
+    preflight_with(ENCODER, codec, size, fps)
+}
+
+/// [`preflight`] with an encoder by FFmpeg's name of it.
+fn preflight_with(encoder: &str, codec: &H264, size: Size, fps: FrameRate) -> Result<(), String> {
     let level = allowed::level(codec, size, fps)?;
-    present(ENCODER)?;
+    present(encoder)?;
     open_encoder(codec, size, fps, level, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))
 }
 
@@ -182,9 +187,10 @@ mod tests {
 
     #[test]
     fn a_missing_encoder_is_named_with_what_brings_it() {
-        assert_eq!(present(ENCODER), Ok(()));
+        let with = |encoder| preflight_with(encoder, &H264::default(), Size::new(64, 48), FrameRate::new(24, 1).unwrap());
+        assert_eq!(with(ENCODER), Ok(()));
         let words = "this FFmpeg has no libx266, which H.264 is made with: install Debian's libavcodec59, which has it";
-        assert_eq!(present("libx266").unwrap_err(), words);
+        assert_eq!(with("libx266").unwrap_err(), words);
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! JPEG through libjpeg-turbo's classic interface: bytes to planes, and pixels to bytes.
 //!
-//! libjpeg leaves a fault by calling `error_exit`, which must not return. Here it unwinds with a [`fault::Fault`] that the
+//! libjpeg leaves a fault by calling `error_exit`, which must not return. Here it unwinds with a `Fault` that the
 //! Rust side of every call catches, so nothing crosses this module's border but values.
 #![expect(unsafe_code, reason = "libjpeg is C; every unsafe block is inside this module")]
 

@@ -5,14 +5,16 @@
 //! does. Nothing is decided here: rows are obeyed.
 //!
 //! One word names a stage's function and thread: `develop` (decode and paint, several workers), `deliver` (one a
-//! delivery, feeding its sink). Between them stand a [`turnstile::Turnstile`], which restores order once, and a queue of
-//! [`QUEUE`] frames. Frame buffers circle between the two; decoded pictures circle among the workers.
+//! delivery, feeding its sink). Between them stand a `Turnstile`, which restores order once, and a queue of
+//! three frames. Frame buffers circle between the two; decoded pictures circle among the workers.
 
 mod batches;
+mod colours;
 mod turnstile;
 
 use std::collections::BTreeMap;
 use std::ops::Range;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 
@@ -27,6 +29,7 @@ use crate::units::SlotIndex;
 use crate::work::{Sink, SinkError, Written};
 
 use batches::{Batch, Task};
+use colours::Colours;
 use turnstile::{Stopped, Turnstile};
 
 /// Frames that may wait between painting and a delivery's encoder. More gained nothing when measured.
@@ -154,6 +157,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
         resting: Mutex::new(Vec::new()),
         stood_in: Mutex::new(Vec::new()),
         remarks: Mutex::new(BTreeMap::new()),
+        colours: Mutex::default(),
         fault: Mutex::new(None),
         watch,
     };
@@ -161,34 +165,29 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
         let mut delivering = Vec::new();
         for (output, (arrivals, returns)) in outputs.into_iter().zip(belts) {
             let studio = &studio;
-            delivering.push(scope.spawn(move || deliver(studio, output, &arrivals, &returns)));
+            delivering.push(scope.spawn(move || guarded(studio, || deliver(studio, output, &arrivals, &returns)).flatten()));
         }
-        let developing: Vec<_> = (0..workers.max(1)).map(|_| scope.spawn(|| develop(&studio))).collect();
+        let developing: Vec<_> = (0..workers.max(1)).map(|_| scope.spawn(|| guarded(&studio, || develop(&studio)))).collect();
         for worker in developing {
-            if let Err(panic) = worker.join() {
-                studio.fail(Fault::Panicked(panic_text(&*panic)));
-            }
+            let _cause_is_kept = worker.join();
         }
         studio.close();
-        let mut finished = Vec::new();
-        for sink in delivering {
-            match sink.join() {
-                Ok(outcome) => finished.push(outcome),
-                Err(panic) => studio.fail(Fault::Panicked(panic_text(&*panic))),
-            }
-        }
-        finished
+        delivering.into_iter().map(|sink| sink.join().ok().flatten()).collect::<Option<Vec<Finished>>>()
     });
-    if let Some(fault) = studio.fault.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner) {
+    let Studio { stood_in, remarks, colours, fault, .. } = studio;
+    if let Some(fault) = inside(fault) {
         return Err(fault);
     }
-    let finished: Option<Vec<Finished>> = finished.into_iter().collect();
     let finished = finished.ok_or_else(|| Fault::Panicked("a delivery ended without a cause".into()))?;
-    let mut stood_in = studio.stood_in.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let mut stood_in = inside(stood_in);
     stood_in.sort_by_key(|entry| entry.slot);
-    let mut remarks = studio.remarks.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let mut remarks = inside(remarks);
+    for (remark, slots) in inside(colours).odd_ones() {
+        remarks.entry(remark).or_default().extend(slots);
+    }
     for slots in remarks.values_mut() {
         slots.sort_unstable();
+        // A stand-in is decoded once more for itself, and a still again where a pace returns to it.
         slots.dedup();
     }
     Ok(Outcome { finished, stood_in, remarks })
@@ -205,6 +204,7 @@ struct Studio<'a> {
     resting: Mutex<Vec<Picture>>,
     stood_in: Mutex<Vec<StoodIn>>,
     remarks: Mutex<BTreeMap<String, Vec<SlotIndex>>>,
+    colours: Mutex<Colours>,
     fault: Mutex<Option<Fault>>,
     watch: &'a Watch,
 }
@@ -335,6 +335,7 @@ fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> R
         for remark in decoder.remarks() {
             lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
         }
+        lock(&studio.colours).note(slot, &picture);
         Ok(picture)
     };
     let damage = match decode(batch.slot) {
@@ -386,6 +387,16 @@ fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>,
 /// Locks, and carries on where another thread panicked: that panic is reported as the cause already.
 fn lock<T>(mutex: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+}
+
+/// What a lock held, when nobody else is left.
+fn inside<T>(mutex: Mutex<T>) -> T {
+    mutex.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner)
+}
+
+/// Does a thread's work. A panic in it fails the run there and then, before others wait for what will never come.
+fn guarded<T>(studio: &Studio<'_>, work: impl FnOnce() -> T) -> Option<T> {
+    catch_unwind(AssertUnwindSafe(work)).map_err(|panic| studio.fail(Fault::Panicked(panic_text(&*panic)))).ok()
 }
 
 fn panic_text(panic: &(dyn std::any::Any + Send)) -> String {

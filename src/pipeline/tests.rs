@@ -19,7 +19,7 @@ fn shoot(folder: &std::path::Path, count: usize) -> Shoot {
         let grey = vec![u8::try_from(40 + index).unwrap(); 3 * (STILL.width * STILL.height) as usize];
         std::fs::write(&path, jpeg::encode_rgb(&grey, STILL, 95, (2, 2), &[])).unwrap();
         let metadata = std::fs::metadata(&path).unwrap();
-        let modified = metadata.modified().unwrap().duration_since(std::time::UNIX_EPOCH).unwrap().as_nanos();
+        let modified = crate::decode::header::nanoseconds(metadata.modified().unwrap());
         let still = Still {
             path,
             format: Format::Jpeg,
@@ -27,7 +27,7 @@ fn shoot(folder: &std::path::Path, count: usize) -> Shoot {
             orientation: Orientation::Upright,
             captured: None,
             bytes: metadata.len(),
-            modified: i128::try_from(modified).unwrap(),
+            modified,
         };
         Slot { name: index.to_string(), content: Content::Whole(still) }
     });
@@ -52,10 +52,11 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
     }
 }
 
-/// Keeps the middle luma code of every frame; fails at a given one.
+/// Keeps the middle luma code of every frame; fails or panics at a given one.
 struct Look {
     seen: Arc<Mutex<Vec<u8>>>,
     fails_at: Option<usize>,
+    panics_at: Option<usize>,
 }
 
 impl Sink for Look {
@@ -65,6 +66,7 @@ impl Sink for Look {
 
     fn write(&mut self, frame: &Frame) -> Result<(), SinkError> {
         let mut seen = self.seen.lock().unwrap();
+        assert_ne!(self.panics_at, Some(seen.len()), "a sink with a defect");
         if self.fails_at == Some(seen.len()) {
             return Err(SinkError::Encoder { codec: "test", message: "had enough".into() });
         }
@@ -79,7 +81,7 @@ impl Sink for Look {
 }
 
 fn output<'a>(plan: &'a DeliveryPlan, seen: &Arc<Mutex<Vec<u8>>>, fails_at: Option<usize>) -> Output<'a> {
-    Output { plan, rows: 0..plan.rows.len(), sink: Box::new(Look { seen: Arc::clone(seen), fails_at }) }
+    Output { plan, rows: 0..plan.rows.len(), sink: Box::new(Look { seen: Arc::clone(seen), fails_at, panics_at: None }) }
 }
 
 #[test]
@@ -140,6 +142,17 @@ fn the_first_real_cause_is_the_one_that_is_told() {
     let fault = run(&shoot, outputs, 3, &Watch::default()).unwrap_err();
     assert_eq!(fault.to_string(), "bad: the test encoder: had enough");
     assert_eq!(seen[1].lock().unwrap().len(), 5);
+}
+
+#[test]
+fn a_defect_in_one_thread_ends_the_run_and_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = shoot(folder.path(), 30);
+    let plans = [plan("good", 0..30), plan("bad", 0..30)];
+    let sink = Look { seen: Arc::default(), fails_at: None, panics_at: Some(4) };
+    let outputs = vec![output(&plans[0], &Arc::default(), None), Output { plan: &plans[1], rows: 0..30, sink: Box::new(sink) }];
+    let fault = run(&shoot, outputs, 3, &Watch::default()).unwrap_err();
+    assert!(fault.to_string().contains("a sink with a defect"), "{fault}");
 }
 
 #[test]

@@ -2,10 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::{DeliveryPlan, Plan, Row};
-
-/// How many damaged or missing stills a summary names; the plan itself has them all.
-const NAMED: usize = 50;
+use super::{DeliveryPlan, Plan, Row, Tally};
 
 /// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window, enlargement.
 ///
@@ -40,8 +37,8 @@ pub fn text(plan: &Plan) -> String {
     out
 }
 
-/// A line a delivery: size, rate, frames, length, deepest enlargement and its frame, first and last still; then where every
-/// slot of the shoot went, the damaged and missing ones by name.
+/// A line a delivery: size, rate, frames, length, deepest enlargement and its frame, first and last still; then the
+/// [`sum`].
 #[must_use]
 pub fn summary(plan: &Plan) -> String {
     let mut out = String::new();
@@ -60,26 +57,31 @@ pub fn summary(plan: &Plan) -> String {
         }
         out.push('\n');
     }
-    let tally = &plan.tally;
-    let slots = tally.used + tally.passed_over + tally.outside_part + tally.cut + tally.damaged.len() + tally.missing.len();
-    let _infallible = writeln!(
-        out,
-        "{slots} stills = {} used + {} passed over + {} outside the part + {} cut + {} damaged + {} missing; {} files set aside",
-        tally.used,
-        tally.passed_over,
-        tally.outside_part,
-        tally.cut,
-        tally.damaged.len(),
-        tally.missing.len(),
-        tally.set_aside
-    );
-    for (kind, named) in [("damaged", &tally.damaged), ("missing", &tally.missing)] {
-        for (name, done) in named.iter().take(NAMED) {
-            let _infallible = writeln!(out, "{kind}: {name}: {done}");
+    out + &sum(&plan.tally)
+}
+
+/// Where every slot of the shoot went, `stills: 120 = 117 used + 2 passed over by the pace + 1 missing`, and a line for each
+/// damaged and missing one with its name and what was done.
+#[must_use]
+pub fn sum(tally: &Tally) -> String {
+    let parts = [
+        (tally.used, "used"),
+        (tally.passed_over, "passed over by the pace"),
+        (tally.outside_part, "outside the part taken"),
+        (tally.cut, "left out by cuts"),
+        (tally.damaged.len(), "damaged"),
+        (tally.missing.len(), "missing"),
+    ];
+    let total: usize = parts.iter().map(|(count, _)| count).sum();
+    let said: Vec<String> = parts.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")).collect();
+    let mut out = format!("stills: {total} = {}\n", said.join(" + "));
+    for (what, listed) in [("damaged", &tally.damaged), ("missing", &tally.missing)] {
+        for (name, done) in listed {
+            let _infallible = writeln!(out, "  {what}: {name}: {done}");
         }
-        if named.len() > NAMED {
-            let _infallible = writeln!(out, "{kind}: {} more", named.len() - NAMED);
-        }
+    }
+    if tally.set_aside > 0 {
+        let _infallible = writeln!(out, "  {} other files set aside (`stillpath survey` says why)", tally.set_aside);
     }
     out
 }

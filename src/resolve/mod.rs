@@ -20,8 +20,9 @@ use crate::shoot::Shoot;
 use crate::shot::Shot;
 use crate::units::ScreenTime;
 
-/// The longest clip that is planned, in seconds: a day. Beyond it a rate was mistyped.
-pub const LONGEST: f64 = 86_400.0;
+/// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take most of a gigabyte. It is a
+/// day at 115 frames a second.
+pub const MOST_FRAMES: u64 = 10_000_000;
 
 /// Resolves a shot over a shoot.
 ///
@@ -41,6 +42,7 @@ pub fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
     let pace = pace::resolve(shot, &moments, &mut found);
     let views = views::resolve(shot, shoot.size, &mut found);
     let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
+    let timed = timed.filter(|(_, length)| few_enough(shot, *length, &mut found));
     let Some((pace, length)) = timed else {
         framing::check_moments(shot, &moments, &mut found);
         return Err(found);
@@ -99,13 +101,31 @@ fn length(shot: &Shot, pace: &crate::curve::pace::PaceMap, found: &mut Diagnosti
         }
         Some(limit) => (limit.value.min(natural), &limit.place),
     };
-    if length > LONGEST {
+    if length > ScreenTime::LONGEST.0 {
         found.push(
-            Diagnostic::mistake(format!("a clip lasts a day (86400 s) at most; this pace makes {} s", words::figure(length)))
-                .at(place)
-                .help("a faster rate, or pace = over \"60s\""),
+            Diagnostic::mistake(format!(
+                "a clip lasts a day ({} s) at most; this pace makes {} s",
+                ScreenTime::LONGEST.0,
+                words::figure(length)
+            ))
+            .at(place)
+            .help("a faster rate, or pace = over \"60s\""),
         );
         return None;
     }
     Some(ScreenTime(length))
+}
+
+/// Whether the rows fit in memory; a mistake in `found` where they are too many.
+fn few_enough(shot: &Shot, length: ScreenTime, found: &mut Diagnostics) -> bool {
+    let frames: u64 = shot.deliveries.iter().map(|delivery| delivery.fps.frames_in(length)).sum();
+    if frames > MOST_FRAMES {
+        let place = shot.length.as_ref().map_or(&shot.pace.place, |limit| &limit.place);
+        found.push(
+            Diagnostic::mistake(format!("the deliveries come to {frames} frames, and {MOST_FRAMES} are planned at most"))
+                .at(place)
+                .help("a faster pace, a lower fps, or fewer deliveries"),
+        );
+    }
+    frames <= MOST_FRAMES
 }

@@ -9,7 +9,7 @@ use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::geom::Window;
 use crate::plan::DeliveryPlan;
 use crate::shoot::Shoot;
-use crate::shot::{Delivery, Pace, Shot};
+use crate::shot::{Closeness, Delivery, Pace, Shot, View};
 use crate::units::ScreenTime;
 
 use super::axis::{Axis, OnAxis};
@@ -27,6 +27,9 @@ const SEEN_UNEVEN: f64 = 10.0;
 /// a plain ramp between two rates of the trade stays below it, a stuck still does not).
 const LONG: usize = 4;
 const LONG_SECONDS: f64 = 0.5;
+
+/// A zoom this large was probably meant as a percentage (our choice).
+const LIKE_PERCENT: f64 = 50.0;
 
 /// What the remarks look at.
 pub(super) struct Seen<'a> {
@@ -174,7 +177,16 @@ impl One<'_> {
             let (width, height) = (largest.width.floor(), largest.height.floor());
             format!("even the largest window has only {width} x {height} pixels of the still: a smaller frame keeps it sharp")
         };
-        Some(Diagnostic::remark(message).at(&self.key_at(deepest).0).help(help))
+        let place = self.key_at(deepest).0;
+        let remark = Diagnostic::remark(message).at(&place).help(help);
+        let as_percent = self.framed.keys.iter().find(|key| key.place == place).and_then(|key| match key.view {
+            View::On { closeness: Closeness::Zoom(zoom), .. } if zoom >= LIKE_PERCENT => Some(zoom),
+            _ => None,
+        });
+        Some(match as_percent {
+            Some(zoom) => remark.help(format!("zoom is a factor: {zoom} % is zoom = {}", words::figure(zoom / 100.0))),
+            None => remark,
+        })
     }
 
     /// Moves faster than the rule of thumb, measured at the fastest corner.

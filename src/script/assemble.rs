@@ -8,13 +8,14 @@ use mlua::{Lua, Table, Value};
 use super::calls::construct;
 use super::fields::SHOT;
 use super::form::Wants;
-use super::made::{DraftDelivery, DraftFraming, DraftPace, Kind, What};
+use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::reader::Reader;
 use super::state::State;
 use super::tables::moment_of;
+use super::tokens;
 use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
-use crate::shot::{Closeness, Delivery, Framing, FramingKey, Pace, PaceKey, Shot, StillPoint, View};
+use crate::shot::{Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Shot, StillPoint, View};
 use crate::units::FrameRate;
 
 /// Deliveries of one shot.
@@ -27,8 +28,8 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
 
 fn shot(reader: &Reader) -> Option<What> {
     let fps = reader.frame_rate("fps");
-    // Where the rate itself is wrong, timecodes are read at a usual one: they are not to blame.
-    let rate = fps.or_else(|| FrameRate::new(24, 1).ok())?;
+    // Where the rate itself is wrong, timecodes are read at one that has most labels: they are not to blame.
+    let rate = if reader.has("fps") { fps.or_else(|| FrameRate::new(60_000, 1001).ok()) } else { FrameRate::new(24, 1).ok() }?;
     let name = reader.text("name").unwrap_or_default();
     let source = match reader.made("source", Kind::Stills).map(|made| made.what) {
         Some(What::Stills(source)) => Some(source),
@@ -62,44 +63,31 @@ fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {
 }
 
 fn keyed(reader: &Reader, draft: &DraftPace, place: &Place, fps: FrameRate) -> Pace {
-    reader.state.count(draft.keys.len());
-    let keys = draft
-        .keys
-        .iter()
-        .filter_map(|key| {
-            let at = moment_of(reader, key, fps)?;
-            Some(PaceKey {
-                place: key.place.clone(),
-                at,
-                rate: key.rate,
-                freeze: key.freeze,
-                ease: key.ease.clone(),
-                keep: key.keep,
-                reverse: key.reverse,
-            })
-        })
-        .collect();
+    let keys = timed(reader, &draft.keys, fps, |key, at| {
+        let (rate, freeze, keep, reverse) = (key.rate, key.freeze, key.keep, key.reverse);
+        Some(PaceKey { place: key.place.clone(), at, rate, freeze, ease: key.ease.clone(), keep, reverse })
+    });
     Pace::Keyed { keys, fit: draft.fit.map(|seconds| Placed::new(seconds, place.clone())) }
 }
 
 fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
-    reader.state.count(draft.keys.len());
-    let keys = draft
-        .keys
-        .iter()
-        .filter_map(|key| {
-            let at = moment_of(reader, key, fps)?;
-            let view = match (key.show, key.on) {
-                (Some(area), _) => View::Show { area, margin: key.margin.unwrap_or(0.0) },
-                (None, on) => {
-                    let closeness = key.span.map_or(Closeness::Zoom(key.zoom.unwrap_or(1.0)), Closeness::Span);
-                    View::On { point: on.unwrap_or(StillPoint::Fraction(0.5, 0.5)), closeness }
-                }
-            };
-            Some(FramingKey { place: key.place.clone(), at, view, ease: key.ease.clone() })
-        })
-        .collect();
+    let keys = timed(reader, &draft.keys, fps, |key, at| {
+        let view = match (key.show, key.on) {
+            (Some(area), _) => View::Show { area, margin: key.margin.unwrap_or(0.0) },
+            (None, on) => {
+                let closeness = key.span.map_or(Closeness::Zoom(key.zoom.unwrap_or(1.0)), Closeness::Span);
+                View::On { point: on.unwrap_or(StillPoint::Fraction(0.5, 0.5)), closeness }
+            }
+        };
+        Some(FramingKey { place: key.place.clone(), at, view, ease: key.ease.clone() })
+    });
     Framing { place: draft.place.clone(), keys }
+}
+
+/// The keys of a track with their moments at the shot's rate; those that have none there are recorded.
+fn timed<K>(reader: &Reader, keys: &[Arc<DraftKey>], fps: FrameRate, make: impl Fn(&DraftKey, Moment) -> Option<K>) -> Vec<K> {
+    reader.state.count(keys.len());
+    keys.iter().filter_map(|key| make(key, moment_of(reader, key, fps)?)).collect()
 }
 
 fn deliveries(reader: &Reader, fps: FrameRate) -> Vec<Delivery> {
@@ -151,11 +139,25 @@ fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate) -> Delivery 
     }
 }
 
+/// The line of a shot that a script makes and forgets to return.
+fn shot_not_returned(last_line: &Place) -> Option<u32> {
+    let text = super::source_text(&last_line.file)?;
+    let tokens = tokens::tokens(&text);
+    let made = tokens.iter().find(|token| token.text == SHOT.name)?;
+    tokens.iter().all(|token| token.text != "return").then_some(made.line)
+}
+
 /// The shots of what a script returned; what is not one is recorded at the script's last line.
 pub(super) fn returned(state: &State, value: &Value, last_line: &Place) -> Vec<Shot> {
     let refuse = |message: String| {
-        let help = "end the script with return shot { … }, or return { shot { … }, shot { … } }";
-        state.record(Diagnostic::mistake(message).at(last_line).help(help));
+        let mistake = Diagnostic::mistake(message);
+        state.record(match value.is_nil().then(|| shot_not_returned(last_line)).flatten() {
+            Some(line) => {
+                let place = Place { line, ..last_line.clone() };
+                mistake.at(&place).word(SHOT.name).help("write return in front of it: return shot { … }")
+            }
+            None => mistake.at(last_line).help("end the script with return shot { … }, or return { shot { … }, shot { … } }"),
+        });
         Vec::new()
     };
     let values = match value {

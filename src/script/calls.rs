@@ -2,7 +2,6 @@
 
 use mlua::{Lua, MultiValue, Table, Value};
 
-use super::eases;
 use super::fields::{self, LINEAR, STOP_NUMBER};
 use super::form::{Form, Wants};
 use super::made::{Made, What};
@@ -122,9 +121,9 @@ fn cubic_bezier(reader: &Reader) -> Option<What> {
 
 fn steps(reader: &Reader) -> Option<What> {
     let count = reader.whole("count");
-    let jump = reader.text("jump").map_or(Some(Jump::End), |name| eases::jump(&name))?;
+    let jump = reader.text("jump").map_or(Some(Jump::End), |name| Jump::keyword(&name))?;
     let count = count?;
-    if jump == Jump::None && count < 2 {
+    if count < jump.fewest_steps() {
         reader.refuse("count", Some("with \"jump-none\" there are at least 2 steps".into()));
         return None;
     }
@@ -161,6 +160,5 @@ fn linear(reader: &Reader) -> Option<What> {
         }
         stops.extend(parts[1..].iter().flatten().map(|input| (output, Some(*input))));
     }
-    let points = eases::canonical(&stops);
-    (points.len() >= 2).then_some(What::Ease(Ease::Points(points)))
+    Ease::from_stops(&stops).map(What::Ease)
 }

@@ -139,11 +139,14 @@ fn set(lua: &Lua, reader: &Reader, name: &str, text: &str, default: &Value, limi
         Some(value) => limits.refuses(value),
     };
     if let Some(reason) = refused {
-        reader.mistake(
-            Diagnostic::mistake(format!("--set {name}: the dial {reason}; seen {text:?}"))
-                .word(name)
-                .help(format!("its default is {}", as_lua(default))),
-        );
+        let mistake = Diagnostic::mistake(format!("--set {name}: the dial {reason}; seen {text:?}"))
+            .word(name)
+            .help(format!("its default is {}", as_lua(default)));
+        let with_point = text.replacen(',', ".", 1);
+        reader.mistake(match value.is_none() && with_point.parse::<f64>().is_ok() {
+            true => mistake.help(format!("decimals take a point: --set {name}={with_point}")),
+            false => mistake,
+        });
         return Ok(default.clone());
     }
     Ok(value.unwrap_or_else(|| default.clone()))

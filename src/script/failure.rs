@@ -1,8 +1,11 @@
 //! Turns what Lua raises into diagnostics, and knows the limits among it.
 
+use std::sync::Arc;
+
 use mlua::Value;
 
 use super::state::{Limit, State, Stopped};
+use super::syntax;
 use crate::diag::{Diagnostic, Place};
 
 /// Remembers the limit that an error stands for, if it does.
@@ -16,9 +19,25 @@ pub(super) fn notice_limit(state: &State, error: &Value) {
     }
 }
 
-/// Records a syntax error at its line, and gives the error that stops the script for it.
-pub(super) fn syntax_error(state: &State, error: &mlua::Error) -> mlua::Error {
-    run_error(state, &[], &error_text(error));
+/// Records a syntax error in `source` at its line with what it may come from, and gives the error that stops the script for it.
+pub(super) fn syntax_error(state: &State, error: &mlua::Error, source: &str) -> mlua::Error {
+    let text = error_text(error);
+    let Some((place, _, message)) = state.split_message(&text) else {
+        run_error(state, &[], &text);
+        return mlua::Error::external(Stopped);
+    };
+    let explained = syntax::explain(source, place.line, message);
+    let mut diagnostic = Diagnostic::mistake(syntax::plainer(message, &explained)).at(&place);
+    if let Some(word) = explained.word {
+        diagnostic = diagnostic.word(word);
+    }
+    if let Some((line, why)) = explained.related {
+        diagnostic = diagnostic.with(&Place::new(Arc::clone(&place.file), line), why);
+    }
+    if let Some(help) = explained.help {
+        diagnostic = diagnostic.help(help);
+    }
+    state.record(diagnostic);
     mlua::Error::external(Stopped)
 }
 

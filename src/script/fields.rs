@@ -3,9 +3,9 @@
 //! The one place they are written down. Checks for unknown fields, nearest names, ranges in messages and the editor types
 //! all come from here.
 
-use super::eases::JUMPS;
 use super::form::{Form, Items, Range, Style, Wants, above_to, from_to, may, must};
 use super::made::Kind;
+use crate::curve::ease::Jump;
 use crate::shot::H264;
 
 const POLICIES: Wants = Wants::Choice(&["stop", "hold", "skip"]);
@@ -169,7 +169,7 @@ pub(super) static QUALITY: Form = Form {
     name: "delivery.quality",
     style: Style::Inner,
     fields: &[
-        may("crf", Wants::Number(from_to(0.0, 51.0)), "18", "x264's constant rate factor"),
+        may("crf", Wants::Number(from_to(1.0, 51.0)), "18", "x264's constant rate factor"),
         may("preset", Wants::Choice(&H264::PRESETS), "\"medium\"", "x264's preset"),
         may("tune", Wants::Choice(&H264::TUNES), "none", "x264's tune"),
     ],
@@ -328,7 +328,7 @@ pub(super) static CALLS: [Form; 15] = [
         style: Style::Call,
         fields: &[
             must("count", Wants::Whole { low: 1, high: 100_000 }, "how many; at least 2 with \"jump-none\""),
-            may("jump", Wants::Choice(&JUMPS), "\"jump-end\"", "where the jumps are"),
+            may("jump", Wants::Choice(&Jump::KEYWORDS), "\"jump-end\"", "where the jumps are"),
         ],
         items: None,
         gives: Some(Kind::Ease),

@@ -8,18 +8,20 @@ mod arguments;
 mod assemble;
 mod calls;
 mod dials;
-mod eases;
 mod editor;
 mod failure;
 mod fields;
 mod form;
+mod hints;
 mod made;
 mod modules;
 mod moments;
 mod reader;
 mod sandbox;
 mod state;
+mod syntax;
 mod tables;
+mod tokens;
 mod value;
 
 use std::collections::BTreeMap;
@@ -130,13 +132,18 @@ pub fn editor_types() -> String {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Move {
     /// Module name.
-    pub name: String,
-    /// One line of help.
-    pub help: String,
+    pub name: &'static str,
+    /// What it does, an example, and its arguments: the comment its Lua text begins with.
+    pub about: Vec<&'static str>,
 }
 
 /// The embedded moves in the order of their names.
 #[must_use]
 pub fn list_moves() -> Vec<Move> {
-    Vec::new()
+    let moves = modules::embedded().into_iter().filter(|(name, _)| name.contains('.'));
+    let about = |text: &'static str| {
+        let comment = text.lines().map_while(|line| line.strip_prefix("--"));
+        comment.map(|line| line.strip_prefix(' ').unwrap_or(line)).collect()
+    };
+    moves.map(|(name, text)| Move { name, about: about(text) }).collect()
 }

@@ -14,6 +14,8 @@ use crate::diag::Diagnostic;
 
 /// Bytes of the longest script or module.
 const LONGEST_SOURCE: u64 = 4 << 20;
+/// Files of a folder looked at for the name that was meant.
+const MOST_LOOKED_AT: usize = 10_000;
 /// What the path of an embedded move starts with, so that it is never taken for a file of the user's.
 const EMBEDDED: &str = "stillpath:";
 
@@ -78,6 +80,23 @@ pub(super) fn read(path: &Path) -> Result<String, SourceError> {
         return Ok(text[end..].to_owned());
     }
     Ok(text.to_owned())
+}
+
+/// Which scripts lie where one was looked for: the nearest names first.
+pub(super) fn scripts_near(path: &Path) -> Option<String> {
+    let folder = if path.is_dir() { path } else { path.parent()? };
+    let here = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let seen = path.file_name()?.to_string_lossy().to_lowercase();
+    let files = std::fs::read_dir(here).ok()?.flatten().take(MOST_LOOKED_AT).map(|entry| folder.join(entry.file_name()));
+    let lua = files.filter(|file| file.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("lua")));
+    let distance = |file: &Path| {
+        let name = file.file_name().map(|name| name.to_string_lossy().to_lowercase()).unwrap_or_default();
+        strsim::damerau_levenshtein(&seen, &name)
+    };
+    let mut near: Vec<(usize, PathBuf)> = lua.map(|file| (distance(&file), file)).collect();
+    near.sort();
+    let names: Vec<String> = near.iter().take(3).map(|(_, file)| file.display().to_string()).collect();
+    (!names.is_empty()).then(|| format!("scripts there: {}", names.join(", ")))
 }
 
 /// Where modules are looked for, and which are being or have been run.
@@ -160,11 +179,11 @@ impl Modules {
             None => read(&path).map_err(|why| stop(Diagnostic::mistake(format!("{} {why}", path.display()))))?,
         };
         let chunk_name = state.add_chunk(path.as_path(), !embedded);
-        let mut chunk = lua.load(source).set_name(format!("={chunk_name}")).set_mode(ChunkMode::Text);
+        let mut chunk = lua.load(source.as_str()).set_name(format!("={chunk_name}")).set_mode(ChunkMode::Text);
         if embedded {
             chunk = chunk.set_environment(self.pristine.clone());
         }
-        let run = chunk.into_function().map_err(|error| super::failure::syntax_error(&state, &error))?;
+        let run = chunk.into_function().map_err(|error| super::failure::syntax_error(&state, &error, &source))?;
         self.running.borrow_mut().push(path);
         Ok((key, Some(run)))
     }

@@ -3,10 +3,10 @@
 use jiff::civil::{Date, Time};
 
 use crate::shot::{Clock, ClockDay, Moment};
-use crate::units::FrameRate;
+use crate::units::{FrameRate, ScreenTime, parse_timecode};
 
-/// The longest screen time a script may name, in seconds: a day.
-pub(super) const LONGEST: f64 = 86_400.0;
+/// The longest screen time a script may name, in seconds.
+pub(super) const LONGEST: f64 = ScreenTime::LONGEST.0;
 
 /// Bytes of the longest clock time.
 const LONGEST_CLOCK: usize = 64;
@@ -15,15 +15,8 @@ const LONGEST_CLOCK: usize = 64;
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum DraftMoment {
     Known(Moment),
-    Timecode(Timecode),
-}
-
-/// Hours, minutes, seconds and frames, non-drop, as written.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Timecode {
-    seconds: u64,
-    frames: u64,
-    text: String,
+    /// As written.
+    Timecode(String),
 }
 
 /// Which axis a moment lies on.
@@ -47,28 +40,12 @@ impl DraftMoment {
     /// The moment at the shot's rate.
     ///
     /// # Errors
-    /// Says what is wrong with a timecode whose frames the rate does not have.
+    /// Says what is wrong with a timecode that the rate does not have.
     pub(super) fn at_rate(&self, fps: FrameRate) -> Result<Moment, String> {
         match self {
             Self::Known(moment) => Ok(moment.clone()),
-            Self::Timecode(code) => code.count(fps).map(Moment::Timecode),
+            Self::Timecode(text) => parse_timecode(text, fps).map(Moment::Timecode),
         }
-    }
-}
-
-impl Timecode {
-    /// Frames from the clip's beginning: non-drop counting, so a label's seconds hold the nearest whole number of frames
-    /// (30 at 30000/1001).
-    fn count(&self, fps: FrameRate) -> Result<u64, String> {
-        let nominal = u64::from(fps.numerator()).div_ceil(u64::from(fps.denominator()));
-        if self.frames >= nominal {
-            return Err(format!(
-                "at {fps} frames a second the frames of a timecode run from 00 to {:02}; seen {:?}",
-                nominal - 1,
-                self.text
-            ));
-        }
-        Ok(self.seconds * nominal + self.frames)
     }
 }
 
@@ -85,19 +62,39 @@ pub(super) fn moment(text: &str) -> Result<DraftMoment, Option<String>> {
     if let Some(seconds) = seconds(text) {
         return if (0.0..=LONGEST).contains(&seconds) { Ok(DraftMoment::Known(Moment::Screen(seconds))) } else { Err(None) };
     }
-    if text.contains(';') && timecode(&text.replace(';', ":")).is_some() {
-        return Err(Some("timecode is counted without drop frames: write it with ':' before the frames".into()));
-    }
-    if let Some(code) = timecode(text) {
-        return Ok(DraftMoment::Timecode(code));
+    if looks_like_timecode(text) {
+        return Ok(DraftMoment::Timecode(text.to_owned()));
     }
     if clock(text).is_ok() {
-        return Err(Some(format!("a time of day is written clock {text:?}")));
+        let clip = spoken_seconds(text).map_or(String::new(), |seconds| format!(", a time of the clip \"{seconds}s\""));
+        return Err(Some(format!("a time of day is written clock {text:?}{clip}")));
     }
     if text.parse::<f64>().is_ok() {
         return Err(Some(format!("write {text} without quotes, or \"{text}s\"")));
     }
-    Err(None)
+    if let Some(percent) = text.strip_suffix('%').and_then(|digits| digits.trim().parse::<f64>().ok()) {
+        return Err((0.0..=100.0).contains(&percent).then(|| format!("write part({})", percent / 100.0)));
+    }
+    Err(spoken_seconds(text).map(|seconds| format!("write \"{seconds}s\"")))
+}
+
+/// The seconds that a person may mean by `"5 sec"`, `"1.5 min"`, `"1:30"` or `"90"`: for messages, never for a value.
+pub(super) fn spoken_seconds(text: &str) -> Option<f64> {
+    let text = text.trim().to_lowercase().replacen(',', ".", 1);
+    if let Some((minutes, seconds)) = text.split_once(':') {
+        let (minutes, seconds) = (minutes.parse::<u32>().ok()?, seconds.parse::<u32>().ok()?);
+        return (seconds < 60).then(|| f64::from(minutes) * 60.0 + f64::from(seconds));
+    }
+    let unit = text.trim_start_matches(|letter: char| letter.is_ascii_digit() || letter == '.');
+    let number: f64 = text[..text.len() - unit.len()].parse().ok()?;
+    let seconds = match unit.trim() {
+        "" | "s" | "sec" | "secs" | "second" | "seconds" => number,
+        "m" | "min" | "mins" | "minute" | "minutes" => number * 60.0,
+        "h" | "hour" | "hours" => number * 3600.0,
+        "ms" => number / 1000.0,
+        _ => return None,
+    };
+    (seconds > 0.0 && seconds <= LONGEST).then_some(seconds)
 }
 
 /// `"20s"` or `"0.5s"` in seconds.
@@ -109,19 +106,10 @@ pub(super) fn seconds(text: &str) -> Option<f64> {
     digits.parse::<f64>().ok()
 }
 
-fn timecode(text: &str) -> Option<Timecode> {
-    let parts: Vec<u64> = text.split(':').map(two_digits).collect::<Option<_>>()?;
-    let [hours, minutes, seconds, frames] = parts[..] else { return None };
-    (hours < 24 && minutes < 60 && seconds < 60).then(|| Timecode {
-        seconds: (hours * 60 + minutes) * 60 + seconds,
-        frames,
-        text: text.to_owned(),
-    })
-}
-
-/// Two digits, or three for the frames of the highest rates.
-fn two_digits(text: &str) -> Option<u64> {
-    ((2..=3).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_digit())).then(|| text.parse().ok())?
+/// Four groups of digits: what [`parse_timecode`] is asked about once the rate is known.
+fn looks_like_timecode(text: &str) -> bool {
+    let digits = |group: &str| (1..=3).contains(&group.len()) && group.bytes().all(|byte| byte.is_ascii_digit());
+    text.split([':', ';']).count() == 4 && text.split([':', ';']).all(digits)
 }
 
 /// A local time: `"14:32"`, `"14:32:05.5"`, `"day 2 14:32"` or `"2026-05-01 14:32"`.
@@ -131,6 +119,9 @@ fn two_digits(text: &str) -> Option<u64> {
 pub(super) fn clock(text: &str) -> Result<Clock, String> {
     if text.len() > LONGEST_CLOCK {
         return Err(format!("a clock time has at most {LONGEST_CLOCK} letters"));
+    }
+    if let Some(written) = of_two_halves(text) {
+        return Err(format!("hours run from 00 to 23: clock \"{written}\""));
     }
     let mut words = text.split_whitespace();
     let (first, second, third, more) = (words.next(), words.next(), words.next(), words.next());
@@ -145,6 +136,19 @@ pub(super) fn clock(text: &str) -> Result<Clock, String> {
     };
     let time = time_of(time).ok_or(format!("there is no time of day {time:?}"))?;
     Ok(Clock { day, time, text: text.to_owned() })
+}
+
+/// `8:34 pm` as `20:34`.
+fn of_two_halves(text: &str) -> Option<String> {
+    let lower = text.to_lowercase();
+    let (time, afternoon) = match (lower.strip_suffix("pm"), lower.strip_suffix("am")) {
+        (Some(time), _) => (time, true),
+        (None, Some(time)) => (time, false),
+        (None, None) => return None,
+    };
+    let (hour, rest) = time.trim_end().split_once(':').unwrap_or((time.trim_end(), "00"));
+    let hour = hour.trim().parse::<u32>().ok().filter(|hour| (1..=12).contains(hour))?;
+    Some(format!("{:02}:{rest}", hour % 12 + if afternoon { 12 } else { 0 }))
 }
 
 fn date_of(text: &str) -> Option<Date> {
@@ -179,31 +183,25 @@ fn time_of(text: &str) -> Option<Time> {
 mod tests {
     use super::*;
 
-    fn count(text: &str, fps: &str) -> Result<u64, String> {
-        let Ok(DraftMoment::Timecode(code)) = moment(text) else { panic!("{text} is no timecode") };
-        code.count(fps.parse().unwrap())
+    fn count(text: &str, fps: &str) -> Result<Moment, String> {
+        moment(text).unwrap().at_rate(fps.parse().unwrap())
     }
 
     #[test]
-    fn timecode_counts_frames_without_dropping_any() {
-        // SMPTE ST 12-1 non-drop counting: plain base-60 with the nominal rate (common practice, no source at hand).
-        assert_eq!(count("00:00:03:12", "24"), Ok(84));
-        assert_eq!(count("01:00:00:00", "30000/1001"), Ok(108_000));
-        assert_eq!(count("00:00:01:23", "24000/1001"), Ok(47));
-        assert_eq!(count("00:00:00:119", "120"), Ok(119));
+    fn a_timecode_waits_for_the_rate_that_it_counts_in() {
+        assert_eq!(count("00:00:03:12", "24"), Ok(Moment::Timecode(84)));
+        assert_eq!(count("00:00:03:12", "50"), Ok(Moment::Timecode(162)));
+        assert_eq!(count("00:01:00;02", "30000/1001"), Ok(Moment::Timecode(1800)));
+        assert!(count("00:00:03:24", "24").unwrap_err().contains("from 00 to 23"));
+        assert!(count("00:01:00;02", "24").unwrap_err().contains("drop-frame"));
     }
 
     #[test]
-    fn a_timecode_with_frames_that_the_rate_does_not_have_is_refused() {
-        let message = count("00:00:03:24", "24").unwrap_err();
-        assert_eq!(message, "at 24 frames a second the frames of a timecode run from 00 to 23; seen \"00:00:03:24\"");
-    }
-
-    #[test]
-    fn drop_frame_timecode_a_clock_time_and_a_quoted_number_are_each_told_how_to_be_written() {
-        assert!(moment("00:01:00;02").unwrap_err().unwrap().contains("drop frames"));
-        assert_eq!(moment("14:32").unwrap_err().unwrap(), "a time of day is written clock \"14:32\"");
+    fn a_clock_time_and_a_quoted_number_are_each_told_how_to_be_written() {
+        let clock = moment("14:32").unwrap_err().unwrap();
+        assert_eq!(clock, "a time of day is written clock \"14:32\", a time of the clip \"872s\"");
         assert_eq!(moment("1.5").unwrap_err().unwrap(), "write 1.5 without quotes, or \"1.5s\"");
+        assert_eq!(moment("0:0:0:0:0"), Err(None));
     }
 
     #[test]
@@ -212,6 +210,15 @@ mod tests {
         for bad in ["s", "infs", "nans", "-1s", "1e3s", "+1s", " 1s", "1 s", "1,5s"] {
             assert_eq!(seconds(bad), None, "{bad}");
         }
+    }
+
+    #[test]
+    fn times_as_people_say_them_are_told_how_to_be_written() {
+        for (seen, due) in [("5 sec", "write \"5s\""), ("1,5 min", "write \"90s\""), ("50%", "write part(0.5)")] {
+            assert_eq!(moment(seen).unwrap_err().unwrap(), due);
+        }
+        assert_eq!(clock("8:34 pm").unwrap_err(), "hours run from 00 to 23: clock \"20:34\"");
+        assert_eq!(clock("12:05am").unwrap_err(), "hours run from 00 to 23: clock \"00:05\"");
     }
 
     #[test]

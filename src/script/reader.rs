@@ -8,12 +8,13 @@ use std::sync::Arc;
 
 use mlua::{Lua, MultiValue, Table, Value};
 
-use super::eases;
 use super::fields::{self, ARGUMENTS};
 use super::form::{Field, Form, Style, Wants};
+use super::hints;
 use super::made::{Kind, Made, What};
 use super::moments::{self, DraftMoment, LONGEST};
 use super::state::State;
+use super::tokens::Entry;
 use super::value::{as_made, count, is_name, plain_number, seen, short_text, shorten};
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
@@ -46,17 +47,21 @@ impl Reader {
         let values = match form.style {
             Style::Call => {
                 if arguments.len() > form.fields.len() {
-                    state.record(
-                        Diagnostic::mistake(format!(
-                            "{} takes {}; seen {} values",
-                            form.name,
-                            count(form.fields.len(), "value"),
-                            arguments.len()
-                        ))
-                        .at(&place)
-                        .word(form.name)
-                        .help(format!("write {}", form.call())),
-                    );
+                    let diagnostic = Diagnostic::mistake(format!(
+                        "{} takes {}; seen {} values",
+                        form.name,
+                        count(form.fields.len(), "value"),
+                        arguments.len()
+                    ))
+                    .at(&place)
+                    .word(form.name)
+                    .help(format!("write {}", form.call()));
+                    let all_whole = arguments.iter().all(|value| matches!(value, Value::Integer(_)));
+                    state.record(match all_whole && arguments.len() == 2 * form.fields.len() {
+                        true => diagnostic.help("decimals take a point, not a comma: 0.5"),
+                        false => diagnostic,
+                    });
+                    return None;
                 }
                 Values::Call(arguments.into_iter().collect())
             }
@@ -74,7 +79,13 @@ impl Reader {
                             Diagnostic::mistake(format!("{} takes one table; seen {seen}", form.name))
                                 .at(&place)
                                 .word(form.name)
-                                .help(format!("write {}", form.call())),
+                                .help(match first.as_ref().and_then(short_text) {
+                                    Some(text) if form.items.is_some() => {
+                                        let more = if form.name == "delivery" { ", frame = { 1920, 1080 }" } else { "" };
+                                        format!("write {} {{ \"{}\"{more} }}", form.name, shorten(&text))
+                                    }
+                                    _ => format!("write {}", form.call()),
+                                }),
                         );
                         return None;
                     }
@@ -120,34 +131,53 @@ impl Reader {
 
     /// Records a mistake of this call.
     pub(super) fn mistake(&self, diagnostic: Diagnostic) {
+        self.mistake_at(&self.place, diagnostic);
+    }
+
+    fn mistake_at(&self, place: &Place, diagnostic: Diagnostic) {
         self.broken.set(true);
-        let diagnostic = diagnostic.at(&self.place);
+        let diagnostic = diagnostic.at(place);
         self.state.record(match &self.through {
             Some(through) => diagnostic.with(through, "the move hands it on here"),
             None => diagnostic,
         });
     }
 
+    /// Where a value of a table is written, where that can be seen: a call knows its own line, its fields do not.
+    fn entry(&self, path: &str) -> Option<Entry> {
+        if self.form.style == Style::Call || self.through.is_some() {
+            return None;
+        }
+        self.state.entry(&self.place, path)
+    }
+
+    fn place_of(&self, entry: Option<&Entry>) -> Place {
+        entry.map_or_else(|| self.place.clone(), |entry| Place { line: entry.line, ..self.place.clone() })
+    }
+
     /// Records that a field is not what it must be.
     fn wrong(&self, path: &str, wants: Wants, value: &Value, help: Option<String>) {
+        let entry = self.entry(path);
         let mut diagnostic = Diagnostic::mistake(format!("{path} must be {}; seen {}", wants.words(), seen(value)));
-        diagnostic = diagnostic.word(match (self.form.style, value) {
-            (_, Value::String(_)) | (Style::Table | Style::Inner, _) => word_of(path, value),
-            (Style::Call, _) => self.form.name.to_owned(),
+        diagnostic = diagnostic.word(match (self.form.style, value, &entry) {
+            (Style::Table | Style::Inner, Value::Table(_) | Value::UserData(_), Some(entry)) => entry.word.clone(),
+            (_, Value::String(_), _) | (Style::Table | Style::Inner, ..) => word_of(path, value),
+            (Style::Call, ..) => self.form.name.to_owned(),
         });
-        if let Some(help) = help {
+        let hint = || hints::value(self.form, wants, value);
+        if let Some(help) = help.or_else(hint) {
             diagnostic = diagnostic.help(help);
-        } else if let (Wants::Number(_) | Wants::Whole { .. }, Value::String(text)) = (wants, value)
-            && let Ok(text) = text.to_str()
-            && text.trim().parse::<f64>().is_ok()
-        {
-            diagnostic = diagnostic.help(format!("write {} without quotes", shorten(text.trim())));
         } else if let Wants::Value(kind) = wants
             && let Some(form) = fields::giving(kind)
         {
-            diagnostic = diagnostic.help(format!("write {}", form.call()));
+            diagnostic = diagnostic.help(match value {
+                Value::Table(_) if form.style == Style::Table => {
+                    format!("write {} in front of the brace: {}", form.name, form.call())
+                }
+                _ => format!("write {}", form.call()),
+            });
         }
-        self.mistake(diagnostic);
+        self.mistake_at(&self.place_of(entry.as_ref()), diagnostic);
     }
 
     fn check_names(&self) {
@@ -172,25 +202,29 @@ impl Reader {
             let diagnostic =
                 Diagnostic::mistake(format!("{} has no field '{}'", self.form.name, shorten(&name))).word(shorten(&name));
             let names = self.form.names();
-            self.mistake(if names.is_empty() {
-                diagnostic.help("it has no named fields")
-            } else {
-                diagnostic.nearest(&name, &names)
-            });
+            let entry = self.entry(&format!("{}.{name}", self.form.name));
+            let diagnostic = match hints::field(self.form, &name) {
+                Some(hint) => diagnostic.help(hint),
+                None if names.is_empty() => diagnostic.help("it has no named fields"),
+                None => diagnostic.nearest(&name, &names),
+            };
+            self.mistake_at(&self.place_of(entry.as_ref()), diagnostic);
         }
         places.sort_unstable();
         let Some(items) = &self.form.items else {
             if let Some(first) = places.first() {
                 let value = table.raw_get::<Value>(*first).unwrap_or(Value::Nil);
-                self.mistake(
-                    Diagnostic::mistake(format!(
-                        "{} takes named fields only; seen {} without a name",
-                        self.form.name,
-                        seen(&value)
-                    ))
-                    .word(self.form.name)
-                    .help(format!("its fields are: {}", self.form.names().join(", "))),
-                );
+                let diagnostic = Diagnostic::mistake(format!(
+                    "{} takes named fields only; seen {} without a name",
+                    self.form.name,
+                    seen(&value)
+                ))
+                .word(self.form.name)
+                .help(format!("its fields are: {}", self.form.names().join(", ")));
+                self.mistake(match value {
+                    Value::Boolean(_) => diagnostic.help("a field takes one '=': zoom = 1.5"),
+                    _ => diagnostic,
+                });
             }
             return;
         };
@@ -207,16 +241,28 @@ impl Reader {
             let due =
                 if items.least == items.most { format!("exactly {}", items.least) } else { format!("at least {}", items.least) };
             let due = if places.len() > items.most { format!("at most {}", items.most) } else { due };
-            self.mistake(
+            let diagnostic =
                 Diagnostic::mistake(format!("{} takes {}, {due}; seen {}", self.form.name, items.what, places.len()))
-                    .word(self.form.name),
-            );
+                    .word(self.form.name);
+            self.mistake(match self.form.name {
+                "delivery" => diagnostic.help("write delivery { \"wide\", frame = { 1920, 1080 } }"),
+                "stills" => diagnostic.help("write stills { \"stills\" }: the folder beside the script"),
+                _ => diagnostic,
+            });
         }
     }
 
     fn check_missing(&self) {
         for field in self.form.fields {
             if field.default.is_none() && self.raw(field.name).is_nil() {
+                // What stands there may have been a name that nothing set: that has been said.
+                if self.form.style == Style::Table
+                    && let Some(entry) = self.entry(&format!("{}.{}", self.form.name, field.name))
+                    && self.state.has_recorded(&self.place_of(Some(&entry)), "there is no '")
+                {
+                    self.broken.set(true);
+                    continue;
+                }
                 self.mistake(
                     Diagnostic::mistake(format!("{}.{} is missing", self.form.name, field.name))
                         .word(self.form.name)
@@ -344,7 +390,11 @@ impl Reader {
                 return None;
             }
         };
-        rate.map_err(|why| self.wrong(&path, field.wants, &value, Some(why.to_string()))).ok()
+        rate.map_err(|why| {
+            let help = hints::value(self.form, field.wants, &value).unwrap_or_else(|| why.to_string());
+            self.wrong(&path, field.wants, &value, Some(help));
+        })
+        .ok()
     }
 
     /// A moment, on either axis or ([`Wants::ShootMoment`]) on the shoot's.
@@ -391,7 +441,7 @@ impl Reader {
             };
         }
         let text = short_text(&value);
-        let ease = text.as_deref().and_then(eases::keyword);
+        let ease = text.as_deref().and_then(Ease::keyword);
         if ease.is_none() {
             let names = Ease::KEYWORDS.join(", ");
             let help = text.map(|text| match crate::diag::nearest(&text, &Ease::KEYWORDS) {

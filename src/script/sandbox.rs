@@ -19,6 +19,7 @@ use super::failure::{error_text, notice_limit, run_error, syntax_error, value_te
 use super::modules::{self, Modules, SourceError};
 use super::state::{Limit, State, Stopped};
 use super::{Request, arguments, assemble, calls, dials, fields, form, tables};
+use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::shot::Shot;
 
@@ -34,6 +35,9 @@ const STRIDE: u32 = 1000;
 const MEMORY: usize = 128 << 20;
 /// Bytes of the thread's stack: enough for the 200 calls through C that Lua allows.
 const STACK: usize = 32 << 20;
+
+/// Texts that fields take: without their quotes they would be globals.
+const TEXTS: [&str; 8] = ["start", "hold", "skip", "stop", "h264", "png", "even", "full"];
 
 /// Runs the request on a thread of its own; gives the shots it returned. What went wrong is in `state`.
 pub(super) fn run(request: &Request, state: &Arc<State>) -> Vec<Shot> {
@@ -109,6 +113,10 @@ fn execute(lua: &Lua, request: &Request, state: &Arc<State>) -> Vec<Shot> {
         Ok(source) => source,
         Err(why) => {
             let diagnostic = Diagnostic::mistake(format!("{} {why}", request.path.display()));
+            let diagnostic = match modules::scripts_near(&request.path) {
+                Some(help) => diagnostic.help(help),
+                None => diagnostic.help("a script is a plain text file, such as first.lua"),
+            };
             state.record(match why {
                 SourceError::NotText { line } => diagnostic.at(&Place::new(request.path.as_path(), line)),
                 _ => diagnostic,
@@ -120,7 +128,7 @@ fn execute(lua: &Lua, request: &Request, state: &Arc<State>) -> Vec<Shot> {
     let outcome = (|| {
         let (protected, handler) = furnish(lua, request, state, &source)?;
         let chunk = lua.load(source.as_str()).set_name(format!("={chunk_name}")).set_mode(ChunkMode::Text);
-        let chunk = chunk.into_function().map_err(|error| syntax_error(state, &error))?;
+        let chunk = chunk.into_function().map_err(|error| syntax_error(state, &error, &source))?;
         protected.call::<MultiValue>((chunk, handler))
     })();
     match outcome {
@@ -274,6 +282,10 @@ fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
         return diagnostic
             .help("a script depends on nothing but its text and its dials: no files, no clock, no processes, no code from text");
     }
+    let quoted = name.replace('_', "-");
+    if TEXTS.contains(&name) || Ease::KEYWORDS.contains(&quoted.as_str()) {
+        return diagnostic.help(format!("it stands in quotes: {quoted:?}"));
+    }
     if modules::embedded().contains_key(name) {
         return diagnostic.help(format!("write local {name} = require \"{name}\" first"));
     }
@@ -285,7 +297,9 @@ fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
         None => {
             let known: Vec<&str> =
                 fields::all().iter().filter(|form| form.style != form::Style::Inner).map(|form| form.name).collect();
-            diagnostic.help(format!("a script can call: {}", known.join(", ")))
+            diagnostic
+                .help(format!("a script can call: {}", known.join(", ")))
+                .help(format!("a name of your own gets its value before it is used: local {name} = …"))
         }
     }
 }

@@ -3,7 +3,7 @@
 //! Shared by the thread that runs Lua and the one that waits for it, so that a script that has to be abandoned still
 //! gives all that was found before.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::path::Path;
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -11,6 +11,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use mlua::Lua;
 
 use super::Dial;
+use super::tokens::{self, Entry};
 use crate::diag::{Diagnostic, Diagnostics, Place};
 
 /// Mistakes reported in one run; the rest are only counted.
@@ -61,6 +62,8 @@ pub(super) struct State {
     last: AtomicU64,
     limit: Mutex<Option<Limit>>,
     dials: Mutex<Vec<Dial>>,
+    /// Where values of tables were found: a mistake in a loop looks once.
+    entries: Mutex<HashMap<(Place, String), Option<Entry>>>,
 }
 
 #[derive(Debug, Default)]
@@ -91,6 +94,20 @@ impl State {
         if found.seen.insert((diagnostic.place.clone(), diagnostic.message.clone())) {
             found.diagnostics.push(diagnostic);
         }
+    }
+
+    /// Where the value that `path` names in the constructor call at `place` is written, where that can be seen.
+    pub(super) fn entry(&self, place: &Place, path: &str) -> Option<Entry> {
+        let mut entries = lock(&self.entries);
+        if let Some(known) = entries.get(&(place.clone(), path.to_owned())) {
+            return known.clone();
+        }
+        if entries.len() >= MOST_MISTAKES {
+            return None;
+        }
+        let entry = super::source_text(&place.file).and_then(|text| tokens::entry(&text, place.line, path));
+        entries.insert((place.clone(), path.to_owned()), entry.clone());
+        entry
     }
 
     /// Whether a diagnostic of this place holds these words.

@@ -15,9 +15,6 @@ use crate::diag::{Diagnostic, Placed};
 use crate::shot::{Codec, Cut, H264, Moment, Policy, Sharpness, Source, StillPoint};
 use crate::units::Size;
 
-/// Macroblocks of the largest frame H.264 has a level for (ITU-T H.264, table A-1, MaxFS of level 6.2; from memory).
-const H264_MACROBLOCKS: u32 = 139_264;
-
 /// Makes a global of every constructor called with a table.
 pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
     let one = |form: &'static Form, make: fn(&Reader) -> Option<What>| -> mlua::Result<()> {
@@ -206,6 +203,10 @@ fn framing(reader: &Reader) -> Option<What> {
         };
         if let Some((complaint, word)) = complaint {
             reader.set_broken();
+            // What stands there may have been a name that nothing set: that has been said.
+            if !has("on") && !has("show") && reader.state.has_recorded(&key.place, "there is no '") {
+                continue;
+            }
             reader.state.record(
                 Diagnostic::mistake(complaint)
                     .at(&key.place)
@@ -219,10 +220,8 @@ fn framing(reader: &Reader) -> Option<What> {
 
 fn delivery(reader: &Reader) -> Option<What> {
     let name = reader.items().first().and_then(|(_, value)| reader.text_of("delivery[1] (its name)", Wants::Name, value));
-    // A codec that does not exist asks nothing of the frame.
-    let codec_name = if reader.has("codec") { reader.text("codec").unwrap_or_default() } else { "h264".into() };
-    let frame = frame(reader, &codec_name);
-    let codec = codec(reader, &codec_name);
+    let frame = frame(reader);
+    let codec = codec(reader);
     let subject_at = match reader.point("place") {
         Some(StillPoint::Fraction(x, y)) => (x, y),
         Some(StillPoint::Pixels(..)) => {
@@ -249,7 +248,8 @@ fn delivery(reader: &Reader) -> Option<What> {
     })))
 }
 
-fn frame(reader: &Reader, codec: &str) -> Option<Size> {
+/// What a codec makes of such a frame is for the codec to say, once there is a plan.
+fn frame(reader: &Reader) -> Option<Size> {
     let value = reader.raw("frame");
     let Value::Table(table) = &value else {
         reader.refuse("frame", None);
@@ -269,33 +269,15 @@ fn frame(reader: &Reader, codec: &str) -> Option<Size> {
         let side: Value = table.raw_get(index).unwrap_or(Value::Nil);
         let path = format!("delivery.frame[{index}]");
         let number = reader.number_of(&path, SIDE, &side)?;
-        if codec == "h264" && number % 2.0 != 0.0 {
-            reader.mistake(
-                Diagnostic::mistake(format!(
-                    "{path} must be even for h264: its chroma has half the pixels each way; seen {number}"
-                ))
-                .word(number.to_string())
-                .help(format!("write {} or {}", number - 1.0, number + 1.0)),
-            );
-        }
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole and within 16 to 16384")]
         Some(number as u32)
     });
     let [Some(width), Some(height)] = sides else { return None };
-    if codec == "h264" && width.div_ceil(16) * height.div_ceil(16) > H264_MACROBLOCKS {
-        reader.mistake(
-            Diagnostic::mistake(format!(
-                "delivery.frame is larger than any level of h264 allows ({H264_MACROBLOCKS} blocks of 16 x 16); seen {width} x {height}"
-            ))
-            .word("frame")
-            .help("make it smaller (8192 x 4352 fits), or write codec = \"png\""),
-        );
-    }
     Some(Size::new(width, height))
 }
 
-fn codec(reader: &Reader, name: &str) -> Codec {
-    if name == "png" {
+fn codec(reader: &Reader) -> Codec {
+    if reader.text("codec").as_deref() == Some("png") {
         if reader.has("quality") {
             reader.mistake(
                 Diagnostic::mistake("delivery.quality does not go with codec = \"png\": it loses nothing").word("quality"),
@@ -308,13 +290,16 @@ fn codec(reader: &Reader, name: &str) -> Codec {
         Value::Nil => H264::default(),
         Value::Table(table) => {
             let own = reader.inner(&QUALITY, table.clone());
-            let crf = own.number("crf");
-            let preset = own.text("preset").unwrap_or_else(|| "medium".into());
-            let tune = own.text("tune");
+            let H264 { crf, preset, .. } = H264::default();
+            let h264 = H264 {
+                crf: own.number("crf").unwrap_or(crf),
+                preset: own.text("preset").unwrap_or(preset),
+                tune: own.text("tune"),
+            };
             if own.is_broken() {
                 reader.set_broken();
             }
-            H264 { crf: crf.unwrap_or(18.0), preset, tune }
+            h264
         }
         other if plain_number(other).is_some() => {
             reader.number_of("delivery.quality", SCALE, other).map_or_else(H264::default, H264::from_quality)

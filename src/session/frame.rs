@@ -5,13 +5,14 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use serde_json::json;
 
-use super::prepare::prepare;
+use super::prepare::{Encoders, prepare};
 use super::render::{decoding_remarks, describe_fault};
 use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::Diagnostic;
 use crate::encode;
 use crate::picture::{Frame, FrameKind};
 use crate::pipeline::{self, Fault, Output, Watch};
+use crate::survey;
 use crate::work::{Sink, SinkError, Written};
 
 /// Which frame, and where to.
@@ -32,7 +33,7 @@ pub struct FrameOptions {
 /// # Errors
 /// [`Failure`] as a render's.
 pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> Result<Reply, Failure> {
-    let mut prepared = prepare(script)?;
+    let prepared = prepare(script, Encoders::LeftAlone)?;
     let wanted: Vec<_> =
         prepared.parts.iter().flat_map(|part| part.plan.deliveries.iter().map(move |plan| (part, plan))).collect();
     let [(part, plan)] = wanted[..] else {
@@ -44,6 +45,10 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
     if row >= plan.rows.len() {
         let message = format!("'{}' has frames 0 to {}; seen {}", plan.name, plan.rows.len() - 1, options.at);
         return Err(Failure::refused(Diagnostic::mistake(message)));
+    }
+    if !survey::would_take(&prepared.requests[part.shoot], std::slice::from_ref(&options.output)).is_empty() {
+        let message = format!("{} lies among the stills and would be taken for one of them", options.output.display());
+        return Err(Failure::refused(Diagnostic::mistake(message).help("write it into another folder")));
     }
     if options.output.exists() && !options.force {
         let message = format!("{} is already there", options.output.display());
@@ -66,7 +71,7 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
     let shown = &shoot.slots[plan.rows[row].shown.0].name;
     let text = if options.json {
         pretty(&json!({
-            "delivery": plan.name, "frame": options.at, "path": options.output, "still": shown, "row": plan.rows[row],
+            "delivery": plan.name, "frame": options.at, "path": options.output.display().to_string(), "still": shown, "row": plan.rows[row],
             "planes": hash.to_hex().as_str(),
         }))
     } else {
@@ -78,8 +83,9 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
             hash.to_hex()
         )
     };
-    prepared.remarks.extend(said);
-    Ok(Reply { text, messages: prepared.messages, notes: prepared.remarks, closing: None })
+    let mut notes = prepared.notes();
+    notes.extend(said);
+    Ok(Reply { text, messages: prepared.messages, notes, closing: None })
 }
 
 /// A sink that keeps the last frame instead of writing it.

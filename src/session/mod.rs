@@ -1,10 +1,10 @@
 //! The composition: wires the steps for each command. The only place that imports steps.
 
 mod frame;
+mod preflight;
 mod prepare;
 mod progress;
 mod render;
-mod report;
 
 use std::path::PathBuf;
 
@@ -18,7 +18,7 @@ pub use crate::pipeline::Watch;
 pub use frame::{FrameOptions, frame};
 pub use render::{RenderOptions, render};
 
-use prepare::prepare;
+use prepare::{Encoders, prepare};
 
 /// What every command that runs a script is given.
 #[derive(Debug, Clone)]
@@ -102,28 +102,26 @@ impl Failure {
 /// # Errors
 /// [`Failure`] with every mistake found.
 pub fn check(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
-    let prepared = prepare(options);
+    let prepared = prepare(options, Encoders::Asked);
     if json {
-        let (notes, code) = match &prepared {
-            Ok(prepared) => (&prepared.remarks, 0),
-            Err(failure) => (&failure.reply.notes, failure.code),
+        let (notes, messages, code) = match prepared {
+            Ok(prepared) => (prepared.notes(), prepared.messages, 0),
+            Err(Failure { reply, code }) => (reply.notes, reply.messages, code),
         };
-        let reply = Reply::text(pretty(&json!({ "refused": code != 0, "diagnostics": notes })));
+        let text = pretty(&json!({ "refused": code != 0, "diagnostics": notes }));
+        let reply = Reply { text, messages, ..Reply::default() };
         return if code == 0 { Ok(reply) } else { Err(Failure { reply, code }) };
     }
     let prepared = prepared?;
-    let mut text = String::new();
-    for part in &prepared.parts {
-        text.push_str(&plans::summary(&part.plan));
-        text.push_str(&report::sum(&part.plan.tally));
-    }
-    let closing = match prepared.remarks.0.len() {
+    let text = prepared.parts.iter().map(|part| plans::summary(&part.plan)).collect();
+    let notes = prepared.notes();
+    let closing = match notes.0.len() {
         0 => "no mistakes, no remarks",
         1 => "no mistakes, 1 remark",
         count => &format!("no mistakes, {count} remarks"),
     };
     let closing = Some(format!("stillpath: {closing}"));
-    Ok(Reply { text, messages: prepared.messages, notes: prepared.remarks, closing })
+    Ok(Reply { text, messages: prepared.messages, notes, closing })
 }
 
 /// Prints the table.
@@ -131,14 +129,15 @@ pub fn check(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
 /// # Errors
 /// [`Failure`] with every mistake found.
 pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
-    let prepared = prepare(options)?;
+    let prepared = prepare(options, Encoders::LeftAlone)?;
     let text = if json {
         let plans: Vec<_> = prepared.parts.iter().map(|part| &part.plan).collect();
         pretty(&json!({ "plans": plans }))
     } else {
         prepared.parts.iter().map(|part| plans::text(&part.plan)).collect()
     };
-    Ok(Reply { text, messages: prepared.messages, notes: prepared.remarks, closing: None })
+    let notes = prepared.notes();
+    Ok(Reply { text, messages: prepared.messages, notes, closing: None })
 }
 
 /// Says what a folder of stills holds.
@@ -148,7 +147,9 @@ pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
 pub fn survey(paths: Vec<String>, obey_orientation: bool, json: bool) -> Result<Reply, Failure> {
     let request = surveys::Request { base: PathBuf::from("."), paths, obey_orientation };
     let shoot = surveys::survey(&request).map_err(Failure::refused)?;
-    Ok(Reply::text(if json { pretty(&shoot) } else { surveys::describe(&shoot) }))
+    let text =
+        if json { pretty(&shoot) } else { format!("{}\n{}", surveys::describe(&shoot), surveys::advice(&shoot, &request)) };
+    Ok(Reply::text(text))
 }
 
 /// What to draw, and where.
@@ -177,10 +178,14 @@ pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
         let message = format!("{} already holds a demo", options.dir.display());
         return Err(Failure::refused(Diagnostic::mistake(message).help("give another folder, or --force to draw it again")));
     }
-    let refused = |path: &std::path::Path, error: &std::io::Error| {
+    if shoot.exists() && !shoot.join("truth.json").exists() {
+        let message = format!("{} was not drawn by this program; nothing in it is replaced", shoot.display());
+        return Err(Failure::refused(Diagnostic::mistake(message).help("give another folder")));
+    }
+    let failed = |path: &std::path::Path, error: &std::io::Error| {
         Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display())))
     };
-    std::fs::create_dir_all(&options.dir).map_err(|error| refused(&options.dir, &error))?;
+    std::fs::create_dir_all(&options.dir).map_err(|error| failed(&options.dir, &error))?;
     let request = demo_shoot::Request {
         stills: options.stills,
         size: options.size,
@@ -188,11 +193,11 @@ pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
         threads: std::thread::available_parallelism().map_or(1, usize::from),
     };
     progress::while_drawing(u64::from(options.stills), watch, |drawn| demo_shoot::draw(&request, &shoot, drawn))
-        .map_err(|(path, error)| refused(&path, &error))?;
+        .map_err(|(path, error)| failed(&path, &error))?;
     if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
         return Err(Failure::interrupted());
     }
-    std::fs::write(&script, demo_shoot::script()).map_err(|error| refused(&script, &error))?;
+    std::fs::write(&script, demo_shoot::script()).map_err(|error| failed(&script, &error))?;
     Ok(Reply::text(format!(
         "drew {} stills of {} below {}\nnext: stillpath render {} --out {}\n",
         options.stills,
@@ -209,14 +214,26 @@ pub fn types() -> Reply {
     Reply::text(script::editor_types())
 }
 
-/// The embedded moves.
+/// The embedded moves: what each does, an example, and what it can be told.
 #[must_use]
 pub fn moves() -> Reply {
-    let moves = script::list_moves();
-    let widest = moves.iter().map(|entry| entry.name.len()).max().unwrap_or(0);
-    Reply::text(moves.iter().map(|entry| format!("{:widest$}  {}\n", entry.name, entry.help)).collect::<String>())
+    let mut text = String::from(
+        "A move makes a framing. In a script:\n\n  local moves = require \"moves\"\n  … framing = moves.push_in { on = point(0.62, 0.48), to = 2 },\n\nWhat stands after a ';' below is what holds where nothing is said.\n",
+    );
+    for entry in script::list_moves() {
+        text += &format!("\n{}\n", entry.name);
+        for line in entry.about {
+            text += &format!("{}\n", format!("  {line}").trim_end());
+        }
+    }
+    Reply::text(text)
 }
 
 fn pretty(value: &impl serde::Serialize) -> String {
     serde_json::to_string_pretty(value).map_or_else(|error| format!("{{\"error\": \"{error}\"}}\n"), |text| text + "\n")
+}
+
+/// Bytes in a unit people read.
+fn bytes(count: u64) -> String {
+    indicatif::DecimalBytes(count).to_string()
 }

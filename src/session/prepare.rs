@@ -2,8 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Failure, REFUSED, Reply, ScriptOptions};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
+use super::{Failure, REFUSED, Reply, ScriptOptions, preflight};
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::Plan;
 use crate::shoot::Shoot;
 use crate::shot::Shot;
@@ -19,8 +19,8 @@ pub(super) struct Prepared {
     pub(super) requests: Vec<survey::Request>,
     /// One a shot.
     pub(super) parts: Vec<Part>,
-    /// Everything worth knowing.
-    pub(super) remarks: Diagnostics,
+    /// What the script itself is remarked on for; [`Prepared::notes`] has the plans' remarks too.
+    remarks: Diagnostics,
     /// What the script printed.
     pub(super) messages: Vec<String>,
 }
@@ -33,8 +33,20 @@ pub(super) struct Part {
     pub(super) plan: Plan,
 }
 
+/// Whether the encoders are to be asked if they can make the deliveries.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Encoders {
+    /// For what leads up to a render.
+    Asked,
+    /// For what comes without one.
+    LeftAlone,
+}
+
 /// Runs the script, surveys its shoots, resolves its shots.
-pub(super) fn prepare(options: &ScriptOptions) -> Result<Prepared, Failure> {
+///
+/// # Errors
+/// [`Failure`] with all the mistakes that any of these found.
+pub(super) fn prepare(options: &ScriptOptions, ask: Encoders) -> Result<Prepared, Failure> {
     let request =
         script::Request { path: options.script.clone(), settings: options.settings.clone(), user_moves: user_moves_folder() };
     let script = script::run(&request).map_err(|refused| Failure {
@@ -55,40 +67,58 @@ pub(super) fn prepare(options: &ScriptOptions) -> Result<Prepared, Failure> {
         messages: script.messages,
     };
     check_deliveries_wanted(&options.deliveries, &script.shots, &mut found);
-    for shot in script.shots {
-        let source = &shot.source;
-        let request =
-            survey::Request { base: base.clone(), paths: source.paths.clone(), obey_orientation: source.obey_orientation };
-        let known = prepared.requests.iter().position(|known| *known == request);
-        let shoot = match known {
-            Some(shoot) => shoot,
-            None => match survey::survey(&request) {
-                Ok(shoot) => {
-                    prepared.shoots.push(shoot);
-                    prepared.requests.push(request);
-                    prepared.shoots.len() - 1
-                }
-                Err(mistakes) => {
-                    found.extend(Diagnostics(mistakes.0.into_iter().map(|mistake| mistake.at(&source.place)).collect()));
-                    continue;
-                }
+    for mut shot in script.shots {
+        if !options.deliveries.is_empty() {
+            shot.deliveries.retain(|delivery| options.deliveries.contains(&delivery.name));
+        }
+        if shot.deliveries.is_empty() {
+            continue;
+        }
+        if ask == Encoders::Asked {
+            preflight::encoders(&shot, &mut found);
+        }
+        match prepared.shoot_of(&shot, &base) {
+            Ok(shoot) => match resolve::resolve(&shot, &prepared.shoots[shoot]) {
+                Ok(plan) => prepared.parts.push(Part { shot, shoot, plan }),
+                Err(mistakes) => found.extend(mistakes),
             },
-        };
-        match resolve::resolve(&shot, &prepared.shoots[shoot]) {
-            Ok(mut plan) => {
-                found.extend(std::mem::take(&mut plan.remarks));
-                keep_wanted(&options.deliveries, &mut plan);
-                prepared.parts.push(Part { shot, shoot, plan });
-            }
             Err(mistakes) => found.extend(mistakes),
         }
     }
-    if found.refused() {
-        let reply = Reply { notes: found, messages: prepared.messages, ..Reply::default() };
+    prepared.remarks.extend(found);
+    if prepared.remarks.refused() {
+        let reply = Reply { notes: prepared.notes(), messages: prepared.messages, ..Reply::default() };
         return Err(Failure { reply, code: REFUSED });
     }
-    prepared.remarks = found;
     Ok(prepared)
+}
+
+impl Prepared {
+    /// Everything worth knowing: of the script, then of each plan as it stands.
+    pub(super) fn notes(&self) -> Diagnostics {
+        let mut notes = self.remarks.clone();
+        for part in &self.parts {
+            notes.extend(part.plan.remarks.clone());
+        }
+        notes
+    }
+
+    /// The shoot a shot is cut from, surveyed where no shot before it named the same.
+    fn shoot_of(&mut self, shot: &Shot, base: &Path) -> Result<usize, Diagnostics> {
+        let source = &shot.source;
+        let request =
+            survey::Request { base: base.to_owned(), paths: source.paths.clone(), obey_orientation: source.obey_orientation };
+        if let Some(known) = self.requests.iter().position(|known| *known == request) {
+            return Ok(known);
+        }
+        let shoot = survey::survey(&request)
+            .map_err(|mistakes| Diagnostics(mistakes.0.into_iter().map(|mistake| mistake.at(&source.place)).collect()))?;
+        let noted = shoot.notes.iter().map(|note| Diagnostic::remark(note.message.clone()).at(&source.place));
+        self.remarks.extend(Diagnostics(noted.collect()));
+        self.shoots.push(shoot);
+        self.requests.push(request);
+        Ok(self.shoots.len() - 1)
+    }
 }
 
 /// Refuses a `--delivery` that no shot has.
@@ -98,18 +128,7 @@ fn check_deliveries_wanted(wanted: &[String], shots: &[Shot], found: &mut Diagno
         if names.contains(&name.as_str()) {
             continue;
         }
-        let mistake = Diagnostic::mistake(format!("no delivery is called '{name}'"));
-        found.push(match nearest(name, &names) {
-            Some(near) => mistake.help(format!("did you mean '{near}'?")),
-            None => mistake.help(format!("there is: {}", names.join(", "))),
-        });
-    }
-}
-
-/// Leaves only the deliveries asked for.
-pub(super) fn keep_wanted(wanted: &[String], plan: &mut Plan) {
-    if !wanted.is_empty() {
-        plan.deliveries.retain(|delivery| wanted.contains(&delivery.name));
+        found.push(Diagnostic::mistake(format!("no delivery is called '{name}'")).nearest(name, &names));
     }
 }
 

@@ -13,19 +13,27 @@ const BAR_EVERY: Duration = Duration::from_millis(100);
 /// How often a plain line is written.
 const LINE_EVERY: Duration = Duration::from_secs(5);
 
-/// Does `work` while telling how far `watch` has come: of `stills` to decode and `frames` to write.
+/// Does `work` while telling how far `watch` has come from here: of `stills` to decode and `frames` to write.
 pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &Watch, work: impl FnOnce() -> T) -> T {
     if quiet {
         return work();
     }
-    let template = "{bar:32} {pos}/{len} frames · {msg} · {per_sec} · {eta} left";
-    let say = |seconds: f64| {
-        let written = watch.frames.load(Ordering::Relaxed);
-        let decoded = watch.stills.load(Ordering::Relaxed);
-        format!("{decoded}/{stills} stills decoded, {written}/{frames} frames written, {seconds:.0} s")
+    // At 80 columns the bar has 20 of them even where frames run to five digits.
+    let template = "{wide_bar} {pos}/{len} frames · {msg} · {eta} left";
+    // What an earlier shoot, or an earlier pass over this one, has counted already.
+    let (stills_before, frames_before) = (watch.stills.load(Ordering::Relaxed), watch.frames.load(Ordering::Relaxed));
+    let decoded = || watch.stills.load(Ordering::Relaxed) - stills_before;
+    let written = || watch.frames.load(Ordering::Relaxed) - frames_before;
+    let say =
+        |seconds: f64| format!("{}/{stills} stills decoded, {}/{frames} frames written, {seconds:.0} s", decoded(), written());
+    let began = Instant::now();
+    let message = || {
+        #[expect(clippy::cast_precision_loss, reason = "a render of 2^53 frames does not exist")]
+        let rate = written() as f64 / began.elapsed().as_secs_f64().max(0.001);
+        // Encoders hold frames back and files are read through before they get their names.
+        if written() >= frames { "finishing the files".into() } else { format!("{}/{stills} stills · {rate:.1}/s", decoded()) }
     };
-    let message = || format!("{}/{stills} stills", watch.stills.load(Ordering::Relaxed));
-    tell_while(frames, template, || watch.frames.load(Ordering::Relaxed), message, say, work)
+    tell_while(frames, template, written, message, say, work)
 }
 
 /// Draws the demo shoot while telling how many stills are done.
@@ -36,7 +44,7 @@ pub(super) fn while_drawing<T>(stills: u64, watch: &Watch, work: impl FnOnce(&(d
         watch.stills.fetch_add(1, Ordering::Relaxed);
         !watch.stop.load(Ordering::Relaxed)
     };
-    tell_while(stills, "{bar:32} {pos}/{len} stills drawn · {eta} left", done, String::new, say, || work(&drawn))
+    tell_while(stills, "{wide_bar} {pos}/{len} stills drawn · {eta} left", done, String::new, say, || work(&drawn))
 }
 
 fn tell_while<T>(
@@ -59,8 +67,8 @@ fn tell_while<T>(
             while !over.load(Ordering::Acquire) {
                 std::thread::park_timeout(BAR_EVERY);
                 if terminal {
-                    bar.set_position(position());
                     bar.set_message(message());
+                    bar.set_position(position());
                 } else if told.elapsed() >= LINE_EVERY {
                     told = Instant::now();
                     // A reader that has gone does not stop a render.

@@ -1,20 +1,21 @@
 //! `render`: every delivery of every shot, one pass a shoot.
 
-use std::path::{Path, PathBuf};
+use std::collections::BTreeSet;
+use std::path::PathBuf;
 use std::sync::atomic::Ordering;
 
 use serde_json::json;
 
-use super::prepare::{Prepared, keep_wanted, prepare};
-use super::{Failure, Reply, ScriptOptions, pretty, progress, report};
+use super::preflight;
+use super::prepare::{Encoders, Part, Prepared, prepare};
+use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::encode;
 use crate::pipeline::{self, Fault, Finished, Outcome, Output, StoodIn, Watch};
-use crate::plan::DeliveryPlan;
+use crate::plan::{self, DeliveryPlan, Tally};
 use crate::resolve;
 use crate::shoot::{Damage, Shoot};
 use crate::shot::{Codec, Policy};
-use crate::survey;
 use crate::units::SlotIndex;
 
 /// How to render.
@@ -38,25 +39,40 @@ pub struct RenderOptions {
 /// [`Failure`] with code 1 where anything can be known before the first frame, 2 where the render itself fails, 130 where
 /// it was interrupted.
 pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) -> Result<Reply, Failure> {
-    let mut prepared = prepare(script)?;
-    let mut refused = Diagnostics::default();
-    preflight(&prepared, options, &mut refused);
+    let mut prepared = prepare(script, Encoders::Asked)?;
+    match render_prepared(&mut prepared, options, watch) {
+        Ok((text, remarks)) => {
+            let notes = if options.quiet { Diagnostics::default() } else { remarks };
+            Ok(Reply { text, messages: prepared.messages, notes, closing: None })
+        }
+        Err(mut failure) => {
+            failure.reply.messages = prepared.messages;
+            Err(failure)
+        }
+    }
+}
+
+/// The text for standard output, and the remarks.
+fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Watch) -> Result<(String, Diagnostics), Failure> {
+    let refused = preflight::outputs(prepared, &options.out, options.force);
     if refused.refused() {
         return Err(Failure::refused(refused));
     }
     let mut reports = Vec::new();
+    let mut met = Diagnostics::default();
     for shoot in 0..prepared.shoots.len() {
-        let outcome = render_shoot(&mut prepared, shoot, script, options, watch)?;
-        prepared.remarks.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
+        let outcome = render_shoot(prepared, shoot, options, watch)?;
+        met.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
         reports.push((shoot, outcome));
     }
+    let mut remarks = prepared.notes();
+    remarks.extend(met);
     let text = match (options.json, options.quiet) {
-        (true, _) => as_json(&prepared, &reports, watch),
+        (true, _) => as_json(prepared, &reports, &remarks, watch),
         (false, true) => String::new(),
-        (false, false) => as_text(&prepared, &reports),
+        (false, false) => as_text(prepared, &reports),
     };
-    let notes = if options.quiet { Diagnostics::default() } else { prepared.remarks };
-    Ok(Reply { text, messages: prepared.messages, notes, closing: None })
+    Ok((text, remarks))
 }
 
 /// The deliveries cut from one shoot, in the script's order.
@@ -66,13 +82,7 @@ fn deliveries_of(prepared: &Prepared, shoot: usize) -> impl Iterator<Item = &Del
 
 /// Renders what is cut from one shoot. Stills that turn out damaged are marked, and the plans resolved again, where a
 /// script's policy allows it and the plan named no stand-in.
-fn render_shoot(
-    prepared: &mut Prepared,
-    shoot: usize,
-    script: &ScriptOptions,
-    options: &RenderOptions,
-    watch: &Watch,
-) -> Result<Outcome, Failure> {
+fn render_shoot(prepared: &mut Prepared, shoot: usize, options: &RenderOptions, watch: &Watch) -> Result<Outcome, Failure> {
     loop {
         let outcome = {
             let deliveries: Vec<&DeliveryPlan> = deliveries_of(prepared, shoot).collect();
@@ -81,11 +91,9 @@ fn render_shoot(
         match outcome {
             Ok(outcome) => return Ok(outcome),
             Err(Fault::Interrupted) => return Err(Failure::interrupted()),
-            Err(Fault::Damaged { slot, damage }) => mark_damaged(prepared, shoot, slot, damage, script)?,
+            Err(Fault::Damaged { slot, damage }) => mark_damaged(prepared, shoot, slot, damage)?,
             Err(fault) => return Err(Failure::failed(describe_fault(&fault, &prepared.shoots[shoot]))),
         }
-        watch.stills.store(0, Ordering::Relaxed);
-        watch.frames.store(0, Ordering::Relaxed);
     }
 }
 
@@ -118,15 +126,9 @@ fn encoder_threads(workers: usize, deliveries: usize) -> usize {
 }
 
 /// Marks a still that decoding showed to be damaged and resolves again, or says why that is refused.
-fn mark_damaged(
-    prepared: &mut Prepared,
-    shoot: usize,
-    slot: SlotIndex,
-    damage: Damage,
-    script: &ScriptOptions,
-) -> Result<(), Failure> {
-    let cut_here = |part: &&mut super::prepare::Part| part.shoot == shoot;
-    if let Some(part) = prepared.parts.iter_mut().filter(cut_here).find(|part| part.shot.source.damaged == Policy::Stop) {
+fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: Damage) -> Result<(), Failure> {
+    let cut_here = |part: &&Part| part.shoot == shoot;
+    if let Some(part) = prepared.parts.iter().filter(cut_here).find(|part| part.shot.source.damaged == Policy::Stop) {
         let fault = Fault::Damaged { slot, damage };
         let mistake = describe_fault(&fault, &prepared.shoots[shoot]).at(&part.shot.source.place);
         return Err(Failure::failed(
@@ -136,8 +138,6 @@ fn mark_damaged(
     prepared.shoots[shoot].mark_damaged(slot, damage);
     for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
         part.plan = resolve::resolve(&part.shot, &prepared.shoots[shoot]).map_err(Failure::refused)?;
-        prepared.remarks.extend(std::mem::take(&mut part.plan.remarks));
-        keep_wanted(&script.deliveries, &mut part.plan);
     }
     Ok(())
 }
@@ -167,60 +167,6 @@ pub(super) fn decoding_remarks(outcome: &Outcome, shoot: &Shoot) -> Diagnostics 
     Diagnostics(said.collect())
 }
 
-/// Finds what would stop the render, before its first frame.
-fn preflight(prepared: &Prepared, options: &RenderOptions, refused: &mut Diagnostics) {
-    let mut predicted = 0;
-    for part in &prepared.parts {
-        for (plan, delivery) in part.plan.deliveries.iter().filter_map(|plan| {
-            let delivery = part.shot.deliveries.iter().find(|delivery| delivery.name == plan.name)?;
-            Some((plan, delivery))
-        }) {
-            if let Err(why) = encode::preflight(&plan.codec, plan.frame, plan.fps) {
-                refused.push(Diagnostic::mistake(why).at(&delivery.place));
-            }
-            predicted += encode::predicted_bytes(plan);
-            let path = encode::output_path(&options.out, &prepared.stem, plan);
-            if survey::would_take(&prepared.requests[part.shoot], &path) {
-                let message = format!("{} lies among the stills and would be taken for one of them", path.display());
-                refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));
-            }
-            if path.exists() && !options.force {
-                let message = format!("{} is already there", path.display());
-                refused.push(Diagnostic::mistake(message).help("--force replaces it, or choose another --out folder"));
-            }
-        }
-    }
-    if !refused.refused() {
-        check_folder(&options.out, predicted, refused);
-    }
-}
-
-/// Makes the output folder, and checks that it can be written and that what is predicted fits.
-fn check_folder(out: &Path, predicted: u64, refused: &mut Diagnostics) {
-    let unwritable = |error: std::io::Error| Diagnostic::mistake(format!("{} cannot be written: {error}", out.display()));
-    if let Err(error) = std::fs::create_dir_all(out).and_then(|()| tempfile::tempfile_in(out)) {
-        refused.push(unwritable(error));
-        return;
-    }
-    let free = match rustix::fs::statvfs(out) {
-        Ok(disk) => disk.f_bavail.saturating_mul(disk.f_frsize),
-        Err(error) => {
-            refused.push(unwritable(error.into()));
-            return;
-        }
-    };
-    let needed = predicted + predicted / 10;
-    if needed > free {
-        let message = format!(
-            "{} has {} free; about {} are needed (an estimate, with a tenth to spare)",
-            out.display(),
-            report::bytes(free),
-            report::bytes(needed)
-        );
-        refused.push(Diagnostic::mistake(message).help("make room, choose another --out folder, or render fewer deliveries"));
-    }
-}
-
 fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)]) -> String {
     let mut text = String::new();
     for (shoot, outcome) in reports {
@@ -232,24 +178,34 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)]) -> String {
                 written.frames,
                 plan.frame,
                 plan.fps,
-                report::bytes(written.bytes)
+                bytes(written.bytes)
             );
         }
         for part in prepared.parts.iter().filter(|part| part.shoot == *shoot) {
-            let mut tally = part.plan.tally.clone();
-            tally.used = tally.used.saturating_sub(outcome.stood_in.len());
-            let named = |entry: &StoodIn| {
-                let shown = &prepared.shoots[*shoot].slots[entry.shown.0].name;
-                (prepared.shoots[*shoot].slots[entry.slot.0].name.clone(), format!("{}; {shown} shown instead", entry.damage))
-            };
-            tally.damaged.extend(outcome.stood_in.iter().map(named));
-            text += &report::sum(&tally);
+            text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
         }
     }
     text
 }
 
-fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], watch: &Watch) -> String {
+/// The damaged stills met in the render that a shot was to show, each with the one it shows instead.
+fn stood_in<'a>(part: &'a Part, outcome: &'a Outcome) -> impl Iterator<Item = &'a StoodIn> {
+    let shown = part.plan.deliveries.iter().flat_map(|plan| &plan.rows).map(|row| row.shown).collect::<BTreeSet<_>>();
+    outcome.stood_in.iter().filter(move |entry| shown.contains(&entry.slot))
+}
+
+/// The plan's tally, with what the render met.
+fn tally_of(part: &Part, shoot: &Shoot, outcome: &Outcome) -> Tally {
+    let mut tally = part.plan.tally.clone();
+    for StoodIn { slot, damage, shown } in stood_in(part, outcome) {
+        let name = |slot: &SlotIndex| shoot.slots[slot.0].name.clone();
+        tally.used = tally.used.saturating_sub(1);
+        tally.damaged.push((name(slot), format!("{damage}; {} shown instead", name(shown))));
+    }
+    tally
+}
+
+fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], remarks: &Diagnostics, watch: &Watch) -> String {
     let mut outputs = Vec::new();
     let mut shots = Vec::new();
     for (shoot, outcome) in reports {
@@ -260,20 +216,19 @@ fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], watch: &Watch) -> 
             }
             let kind = if matches!(plan.codec, Codec::Png) { "png" } else { "h264" };
             outputs.push(json!({
-                "delivery": plan.name, "codec": kind, "path": written.path, "frames": written.frames, "bytes": written.bytes,
+                "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
                 "planes": all.finalize().to_hex().as_str(),
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             }));
         }
-        let stood_in: Vec<_> = outcome
-            .stood_in
-            .iter()
-            .map(|entry| json!({ "slot": entry.slot.0 + 1, "damage": entry.damage.to_string(), "shown": entry.shown.0 + 1 }))
-            .collect();
         for part in prepared.parts.iter().filter(|part| part.shoot == *shoot) {
-            shots.push(json!({ "shot": part.plan.shot, "tally": part.plan.tally, "stood_in": stood_in }));
+            let stood_in: Vec<_> = stood_in(part, outcome)
+                .map(|entry| json!({ "slot": entry.slot.0 + 1, "damage": entry.damage.to_string(), "shown": entry.shown.0 + 1 }))
+                .collect();
+            let tally = tally_of(part, &prepared.shoots[*shoot], outcome);
+            shots.push(json!({ "shot": part.plan.shot, "tally": tally, "stood_in": stood_in }));
         }
     }
     let decoded = watch.stills.load(Ordering::Relaxed);
-    pretty(&json!({ "stills_decoded": decoded, "outputs": outputs, "shots": shots, "remarks": prepared.remarks }))
+    pretty(&json!({ "stills_decoded": decoded, "outputs": outputs, "shots": shots, "remarks": remarks }))
 }

@@ -18,6 +18,9 @@ const SIDECARS: &[&str] = &[
 const THUMBNAILS: &[&str] = &["thm", "tmb", "tn"];
 const THUMBNAIL_NAMES: &[&str] = &["thumb", "thumbs", "thumbnail", "thumbnails", "preview", "previews"];
 
+/// The reason a recording is set aside with.
+pub(super) const VIDEO: &str = "a video";
+
 /// Why a file is not taken for a still, or nothing where it is.
 pub(super) fn file(path: &Path) -> Option<&'static str> {
     let name = path.file_name().unwrap_or_default().to_string_lossy();
@@ -32,7 +35,7 @@ pub(super) fn file(path: &Path) -> Option<&'static str> {
     if is(RAW) {
         Some("a raw file")
     } else if is(VIDEOS) {
-        Some("a video")
+        Some(VIDEO)
     } else if is(SIDECARS) {
         Some("a sidecar")
     } else if is(THUMBNAILS) || thumbnail(&path.file_stem().unwrap_or_default().to_string_lossy()) {

@@ -5,14 +5,14 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use super::clock::spoken;
-use super::shown;
+use super::{Request, shown};
 use crate::shoot::{Content, SetAside, Shoot, Slot};
 use crate::units::SlotIndex;
 
 /// As many names of one kind are listed.
 const LISTED: usize = 20;
 
-/// The text of a survey: what there is, in what order, what is missing, damaged and set aside, and what to do next.
+/// The text of a survey: what there is, in what order, what is missing, damaged and set aside.
 #[must_use]
 pub fn describe(shoot: &Shoot) -> String {
     let mut out = String::new();
@@ -46,7 +46,7 @@ fn write(shoot: &Shoot, out: &mut String) -> std::fmt::Result {
             writeln!(out, "  {}", note.message)?;
         }
     }
-    writeln!(out, "\nnext: {}", next(damaged, missing))
+    Ok(())
 }
 
 /// Folders in order, with the first and last still of each stretch.
@@ -127,21 +127,27 @@ fn broken(shoot: &Shoot, out: &mut String) -> std::fmt::Result {
     }
 }
 
-fn next(damaged: usize, missing: usize) -> String {
-    let mut fields = Vec::new();
-    if missing > 0 {
-        fields.push("missing = \"hold\"");
+/// What to write into a script that is to use the stills just surveyed.
+#[must_use]
+pub fn advice(shoot: &Shoot, request: &Request) -> String {
+    let holds = |wanted: fn(&Content) -> bool| shoot.slots.iter().any(|slot| wanted(&slot.content));
+    let missing = holds(|content| matches!(content, Content::Missing));
+    let damaged = holds(|content| matches!(content, Content::Damaged { .. }));
+    // Rust's escapes are Lua's too.
+    let mut fields: Vec<String> = request.paths.iter().map(|path| format!("{path:?}")).collect();
+    let policies = [
+        (missing, "missing = \"hold\""),
+        (damaged, "damaged = \"hold\""),
+        (!request.obey_orientation, "orientation = \"ignore\""),
+    ];
+    fields.extend(policies.into_iter().filter(|(wanted, _)| *wanted).map(|(_, field)| field.to_owned()));
+    let whose =
+        if request.paths.iter().all(|path| Path::new(path).is_absolute()) { "a script" } else { "a script in this folder" };
+    let mut text = format!("next: in {whose}, source = stills {{ {} }}\n", fields.join(", "));
+    if missing || damaged {
+        text += "  \"hold\" shows the still before in its place, \"skip\" takes no time for it, \"stop\" refuses the shoot\n";
     }
-    if damaged > 0 {
-        fields.push("damaged = \"hold\"");
-    }
-    if fields.is_empty() {
-        return "name this folder in a script: source = stills { \"FOLDER\" }".to_owned();
-    }
-    format!(
-        "say in the script what to do: stills {{ \"FOLDER\", {} }}; \"skip\" takes no time for them, \"stop\" refuses the shoot",
-        fields.join(", ")
-    )
+    text
 }
 
 fn file(slot: &Slot) -> Option<&Path> {

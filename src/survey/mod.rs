@@ -21,7 +21,7 @@ mod takes;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-pub use describe::describe;
+pub use describe::{advice, describe};
 pub use takes::would_take;
 
 use crate::diag::{Diagnostic, Diagnostics};
@@ -186,6 +186,10 @@ fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
         false => describe::by_reason(set_aside).into_iter().fold(mistake, |mistake, (reason, files)| {
             mistake.help(format!("set aside: {} ({reason}), such as {}", files.len(), shown(&files[0].path)))
         }),
+    };
+    let mistake = match set_aside.iter().any(|file| file.reason == class::VIDEO) {
+        true => mistake.help("recorded video is not read yet: turn it into stills first, one file a frame"),
+        false => mistake,
     };
     mistake.help("stills are JPEG, PNG, TIFF or WebP files in the folder itself or in its direct sub-folders")
 }

@@ -1,5 +1,6 @@
 //! Whether an output would lie among the stills.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -8,21 +9,22 @@ use globset::GlobBuilder;
 use super::Request;
 use super::find::find;
 
-/// Whether `output` (a file, or the folder of a sequence) lies where this survey looks for stills: in a folder given, beside
-/// any still found, or within a pattern. A later survey would stumble over it, so it is to be refused.
+/// Those of `outputs` (files, or the folders of sequences) that lie where this survey looks for stills: in a folder given,
+/// beside any still found, or within a pattern. A later survey would stumble over them, so they are to be refused.
 #[must_use]
-pub fn would_take(request: &Request, output: &Path) -> bool {
-    let output = resolved(output);
-    let Some(parent) = output.parent() else { return false };
-    let given = |written: &String| {
-        let path = resolved(&request.base.join(written));
-        path == parent || fits(&path, &output) || fits(&path, &output.join("000000.png"))
+pub fn would_take<'a>(request: &Request, outputs: &'a [PathBuf]) -> Vec<&'a PathBuf> {
+    let given: Vec<PathBuf> = request.paths.iter().map(|written| resolved(&request.base.join(written))).collect();
+    let found = find(request).unwrap_or_default();
+    let mut folders: Vec<&Path> = found.files.iter().filter_map(|candidate| candidate.path.parent()).collect();
+    folders.dedup();
+    let folders: BTreeSet<PathBuf> = folders.into_iter().map(resolved).collect();
+    let taken = |output: &&PathBuf| {
+        let output = resolved(output);
+        let Some(parent) = output.parent() else { return false };
+        let within = |path: &PathBuf| path == parent || fits(path, &output) || fits(path, &output.join("000000.png"));
+        folders.contains(parent) || given.iter().any(within)
     };
-    if request.paths.iter().any(given) {
-        return true;
-    }
-    let Ok(found) = find(request) else { return false };
-    found.files.iter().any(|candidate| candidate.path.parent().is_some_and(|folder| resolved(folder) == parent))
+    outputs.iter().filter(taken).collect()
 }
 
 /// Whether a path taken as a pattern fits another.

@@ -6,6 +6,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use std::time::{Duration, SystemTime};
 
 use stillpath::ffi::jpeg;
 use stillpath::units::Size;
@@ -29,6 +30,14 @@ pub(crate) fn picture(size: Size, index: usize) -> Vec<u8> {
 pub(crate) fn write_still(path: &Path, size: Size, index: usize) {
     fs::create_dir_all(path.parent().unwrap()).unwrap();
     fs::write(path, jpeg::encode_rgb(&picture(size, index), size, 92, (2, 2), &[])).unwrap();
+}
+
+/// A script of one small delivery, a still a frame; `source` stands for the fields of the source.
+pub(crate) fn one(source: &str) -> String {
+    format!(
+        r#"return shot {{ source = stills {{ {source} }}, fps = 24, pace = stills_per_frame(1),
+  deliveries = {{ delivery {{ "wide", frame = {{ 128, 72 }} }} }} }}"#
+    )
 }
 
 /// A folder with `stills/LAPS0001.JPG …` and a script beside it.
@@ -69,6 +78,18 @@ impl Bench {
     /// Runs the program in the folder.
     pub(crate) fn run(&self, arguments: &[&str]) -> Ran {
         Ran::of(self.command(arguments).output().unwrap())
+    }
+
+    /// Renders `move.lua` into the folder `clips`.
+    pub(crate) fn render(&self) -> Ran {
+        self.run(&["render", "move.lua", "--out", "clips"])
+    }
+
+    /// Renders `move.lua` into a folder of its own; the hash of every frame of the first delivery.
+    pub(crate) fn planes(&self) -> Vec<String> {
+        let json = self.run(&["render", "move.lua", "--out", "planes", "--force", "--json"]).expect(0).json();
+        let planes = json["outputs"][0]["frame_planes"].as_array().unwrap();
+        planes.iter().map(|plane| plane.as_str().unwrap().to_owned()).collect()
     }
 
     /// The program, to be run in the folder.
@@ -125,7 +146,14 @@ impl Ran {
 /// The first `bytes` of a file only, as a camera leaves it whose battery dies.
 pub(crate) fn cut_short(path: &Path, bytes: usize) {
     let whole = fs::read(path).unwrap();
-    fs::write(path, &whole[..bytes.min(whole.len())]).unwrap();
+    put(path, &whole[..bytes.min(whole.len())]);
+}
+
+/// Writes a file as if an hour ago, so that nobody waits for one still being written.
+pub(crate) fn put(path: &Path, bytes: impl AsRef<[u8]>) {
+    fs::write(path, bytes).unwrap();
+    let file = fs::File::options().append(true).open(path).unwrap();
+    file.set_modified(SystemTime::now() - Duration::from_secs(3600)).unwrap();
 }
 
 /// Overwrites part of a JPEG's entropy-coded data, end marker left in place, so that only decoding can tell.

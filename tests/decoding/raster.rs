@@ -4,7 +4,7 @@ use std::io::Cursor;
 
 use image::{DynamicImage, ExtendedColorType, ImageEncoder, ImageFormat};
 use moxcms::ColorProfile;
-use png::{BitDepth, ColorType, Encoder};
+use png::{BitDepth, ColorType, Encoder, SrgbRenderingIntent};
 use stillpath::decode::{Decoder, test_decode};
 use stillpath::picture::{Model, Picture, Profile, Samples};
 use stillpath::shoot::{Damage, Format};
@@ -168,12 +168,13 @@ fn transparent_parts_are_shown_on_black_and_said_to_be() {
     let pixels: Vec<u8> = [[200, 100, 50, 255], [200, 100, 50, 128], [200, 100, 50, 0]].concat();
     let rgba: Vec<u8> = pixels.iter().copied().cycle().take(PIXELS * 4).collect();
     let expected: Vec<u8> = [200, 100, 50, 100, 50, 25, 0, 0, 0].into_iter().cycle().take(PIXELS * 3).collect();
-    let (picture, remarks) = decode(Format::Png, SIZE, &png(ColorType::Rgba, BitDepth::Eight, &rgba, |_| ()));
+    let srgb = |encoder: &mut Encoder<'_, &mut Vec<u8>>| encoder.set_source_srgb(SrgbRenderingIntent::Perceptual);
+    let (picture, remarks) = decode(Format::Png, SIZE, &png(ColorType::Rgba, BitDepth::Eight, &rgba, srgb));
     assert_eight(&picture.unwrap(), &expected, 3);
     assert_eq!(remarks, ["transparent parts are shown on black"]);
     // Alpha that hides nothing is not worth a word.
     let opaque: Vec<u8> = scene(SIZE, 3).chunks(3).flat_map(|rgb| [rgb[0], rgb[1], rgb[2], 255]).collect();
-    let (picture, remarks) = decode(Format::Png, SIZE, &png(ColorType::Rgba, BitDepth::Eight, &opaque, |_| ()));
+    let (picture, remarks) = decode(Format::Png, SIZE, &png(ColorType::Rgba, BitDepth::Eight, &opaque, srgb));
     assert_eight(&picture.unwrap(), &scene(SIZE, 3), 3);
     assert!(remarks.is_empty(), "{remarks:?}");
 }

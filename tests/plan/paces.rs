@@ -206,3 +206,15 @@ fn the_last_still_keeps_its_share() {
     let shown = shown(&plan(&shot, &shoot(3)));
     assert_eq!(shown, [1, 1, 1, 1, 1, 2, 2, 2, 2, 2, 3, 3, 3, 3, 3]);
 }
+
+#[test]
+fn more_frames_than_a_table_can_hold_are_refused_before_the_table_is_made() {
+    let mut shot = shot();
+    shot.pace.value = Pace::Over(86_400.0);
+    shot.deliveries = vec![delivery("fast", 64, 36, "100"), delivery("slow", 64, 36, "24")];
+    let refused = refused(&shot, &shoot(2));
+    assert!(refused.contains("the deliveries come to 10713600 frames, and 10000000 are planned at most"), "{refused}");
+    shot.deliveries.pop();
+    shot.pace.value = Pace::Over(360.0);
+    assert_eq!(plan(&shot, &shoot(2)).deliveries[0].rows.len(), 36_000);
+}

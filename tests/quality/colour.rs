@@ -132,10 +132,11 @@ fn a_jpeg_with_a_profile_is_converted_too() {
     }
 }
 
-/// The longest run of one code along the rows.
-fn longest_run(field: &Field) -> usize {
-    let runs = field.values.chunks(field.width).flat_map(|row| row.chunk_by(|a, b| a == b).map(<[f64]>::len));
-    runs.max().unwrap_or(0)
+/// The longest run of one code along any row, and the mean over the rows of each one's longest.
+fn longest_runs(field: &Field) -> (usize, f64) {
+    let longest = |row: &[f64]| row.chunk_by(|a, b| a == b).map(<[f64]>::len).max().unwrap_or(0);
+    let runs: Vec<usize> = field.values.chunks(field.width).map(longest).collect();
+    (runs.iter().copied().max().unwrap_or(0), runs.iter().sum::<usize>() as f64 / runs.len() as f64)
 }
 
 #[test]
@@ -150,9 +151,16 @@ fn a_faint_sky_ramp_shows_no_bands() {
     let code = |x: usize| 16.0 + 219.0 * value(x as f64 + 0.5);
     let ideal = Field { values: (0..luma.values.len()).map(|at| (code(at % 1280) + noise.unit()).floor()).collect(), ..ideal };
     let undithered = Field { values: (0..1280).map(|x| code(x).round()).collect(), height: 1, ..luma };
-    let (seen, ideal, undithered) = (longest_run(&luma), longest_run(&ideal), longest_run(&undithered));
-    println!("sky ramp: longest flat run {seen} px; white noise as dither {ideal}; undithered {undithered}");
-    assert!(seen <= 3 * ideal && undithered > 2 * seen);
+    // The ideal: thresholds independent and even over one code, which leave no error that goes with the picture (S. P. Lipshitz
+    // et al., "Quantization and dither: a theoretical survey", J. Audio Eng. Soc. 40(5), 1992). Being chance, its worst of 720
+    // rows is long; the mean row has no such luck.
+    let [seen, ideal, undithered] = [&luma, &ideal, &undithered].map(longest_runs);
+    println!(
+        "sky ramp: longest flat run {} px, of a row {:.1} in the mean; white noise as dither {}, {:.1}; undithered {}",
+        seen.0, seen.1, ideal.0, ideal.1, undithered.0
+    );
+    assert!(seen.0 <= 3 * ideal.0 && undithered.0 > 2 * seen.0);
+    assert!(seen.1 <= 1.5 * ideal.1);
     // And the ramp is still the ramp: the mean of every tile of thresholds is that of its values.
     let tiles = (0..20).map(|tile| {
         let columns = 64 * tile..64 * (tile + 1);

@@ -58,8 +58,13 @@ fn shimmer(frames: &[Field]) -> f64 {
             kept
         })
         .collect();
-    let over_time = (0..undone[0].len()).map(|at| deviation(undone.iter().map(|frame| frame[at])));
-    let mean = over_time.sum::<f64>() / undone[0].len() as f64;
+    over_time(&undone)
+}
+
+/// What changes over time in frames whose move has been undone: the values' mean deviation, in percent of the first frame's.
+pub(crate) fn over_time(undone: &[Vec<f64>]) -> f64 {
+    let deviations = (0..undone[0].len()).map(|at| deviation(undone.iter().map(|frame| frame[at])));
+    let mean = deviations.sum::<f64>() / undone[0].len() as f64;
     100.0 * mean / deviation(undone[0].iter().copied())
 }
 

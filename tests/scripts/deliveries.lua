@@ -1,9 +1,7 @@
 -- Deliveries that cannot be made (faults 65 and 66).
 local all = {
-  delivery { "odd", frame = { 1921, 1081 } }, --! delivery.frame[1] must be even for h264 --? write 1920 or 1922 --! delivery.frame[2] must be even
   delivery { "half", frame = { 100.5, 100 } }, --! delivery.frame[1] must be a whole number from 16 to 16384; seen 100.5
   delivery { "small", frame = { 8, 0 } }, --! delivery.frame[1] must be a whole number --! delivery.frame[2] must be a whole number from 16 to 16384; seen 0
-  delivery { "large", frame = { 16384, 16384 } }, --! larger than any level of h264 allows --? write codec = "png"
   delivery { "text", frame = { "1920", 1080 } }, --! delivery.frame[1] must be a whole number from 16 to 16384; seen "1920" --? write 1920 without quotes
   delivery { "flat", frame = 1920 }, --! delivery.frame must be { width, height } in whole pixels from 16 to 16384; seen 1920
   delivery { "three", frame = { 64, 64, 64 } }, --! delivery.frame is { width, height }
@@ -19,7 +17,7 @@ local all = {
   delivery { "a", "b", frame = { 64, 64 } }, --! delivery takes its name, at most 1; seen 2
   delivery { "codec", frame = { 64, 64 }, codec = "h265" }, --! delivery.codec must be "h264" or "png"; seen "h265" --? did you mean "h264"?
   delivery { "fine", frame = { 64, 64 }, quality = 101 }, --! delivery.quality must be a number from 0 to 100; seen 101
-  delivery { "own", frame = { 64, 64 }, quality = { crf = 52, presett = "slow" } }, --! delivery.quality.crf must be a number from 0 to 51; seen 52 --! delivery.quality has no field 'presett' --? did you mean 'preset'?
+  delivery { "own", frame = { 64, 64 }, quality = { crf = 52, presett = "slow" } }, --! delivery.quality.crf must be a number from 1 to 51; seen 52 --! delivery.quality has no field 'presett' --? did you mean 'preset'?
   delivery { "speed", frame = { 64, 64 }, quality = { crf = 18, preset = "quick" } }, --! delivery.quality.preset must be "ultrafast"
   delivery { "png", frame = { 65, 65 }, codec = "png", quality = 50 }, --! quality does not go with codec = "png"
   delivery { "where", frame = { 64, 64 }, place = px(32, 32) }, --! delivery.place must be a point --? in fractions of the frame

@@ -1,7 +1,7 @@
 -- Shots that are not whole.
 local wide = delivery { "wide", frame = { 64, 64 } }
 local a = shot {} --! shot.source is missing --! shot.pace is missing --? stills_per_frame(1) --! shot.deliveries is missing
-local b = shot { source = "stills", pace = 8, deliveries = wide } --! shot.source must be a source --? write stills { … } --! shot.pace must be a rate --! shot.deliveries must be a list --? put it in braces
+local b = shot { source = "stills", pace = 8, deliveries = wide } --! shot.source must be a source --? write stills { "stills" } --! shot.pace must be a rate --! shot.deliveries must be a list --? put it in braces
 local c = shot { source = stills { "a" }, pace = over(20), deliveries = {} } --! shot.deliveries must hold 1 to 64 deliveries; seen 0
 local d = shot { source = stills { "a" }, pace = over(20), deliveries = { wide, "tall" } } --! shot.deliveries[2] must be a delivery; seen "tall"
 local e = shot { source = stills { "a" }, pace = over(20), deliveries = { tall = wide } } --! must be a list, without names or gaps

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use proptest::prelude::*;
 use stillpath::shoot::{Content, Shoot};
-use stillpath::survey::{Request, describe, survey};
+use stillpath::survey::{Request, advice, describe, survey};
 
 use crate::camera::{Card, Tags, noon_plus, words};
 
@@ -89,9 +89,6 @@ set aside:
 
 notes:
   a new folder after 100HARBR/TIDE9999.JPG: 101HARBR/TIDE0001.JPG; the numbers wrap
-
-next: say in the script what to do: stills { \"FOLDER\", missing = \"hold\", damaged = \"hold\" }; \"skip\" takes no time for them, \
-         \"stop\" refuses the shoot
 "
     );
     let json: serde_json::Value = serde_json::from_str(&serde_json::to_string(&shoot).unwrap()).unwrap();
@@ -99,6 +96,27 @@ next: say in the script what to do: stills { \"FOLDER\", missing = \"hold\", dam
     assert_eq!(json["slots"][2]["content"], "missing");
     assert_eq!(json["slots"][5]["content"]["damaged"]["damage"]["not_a_picture"], "an HTML page");
     assert_eq!(json["interval"], 5.0);
+}
+
+#[test]
+fn a_survey_closes_with_a_line_for_the_script() {
+    let card = Card::new();
+    card.still("a1.jpg", 0);
+    card.still("a2.jpg", 5);
+    let request = |path: &str, obey_orientation| Request {
+        base: card.path().to_owned(),
+        paths: vec![path.to_owned(), "a?.jpg".to_owned()],
+        obey_orientation,
+    };
+    let advised = |request: &Request| advice(&survey(request).unwrap(), request);
+    assert_eq!(advised(&request(".", true)), "next: in a script in this folder, source = stills { \".\", \"a?.jpg\" }\n");
+    card.still("a4.jpg", 15);
+    card.put("a5.jpg", b"");
+    let said = advised(&request(".", false));
+    assert!(said.contains("{ \".\", \"a?.jpg\", missing = \"hold\", damaged = \"hold\", orientation = \"ignore\" }\n"), "{said}");
+    let quoted =
+        advice(&card.shoot(), &Request { base: PathBuf::new(), paths: vec!["/a \"job\"".into()], obey_orientation: true });
+    assert!(quoted.starts_with("next: in a script, source = stills { \"/a \\\"job\\\"\", missing"), "{quoted}");
 }
 
 #[test]

@@ -157,6 +157,13 @@ fn every_keyword_has_an_ease_and_no_other_word_has() {
 }
 
 #[test]
+fn every_jump_keyword_is_a_jump_and_start_and_end_are_short_for_two() {
+    let jumps = Jump::KEYWORDS.map(|name| Jump::keyword(name).unwrap());
+    assert_eq!(jumps, [Jump::Start, Jump::End, Jump::None, Jump::Both, Jump::Start, Jump::End]);
+    assert_eq!(Jump::keyword("jump"), None);
+}
+
+#[test]
 fn the_parts_of_an_ease_tile_it_and_give_its_values() {
     let points = Ease::Points(vec![(0.2, 0.0), (0.2, 0.5), (0.6, 0.4), (1.5, 1.0)]);
     let steps = Ease::Steps { count: 5, jump: Jump::Both };

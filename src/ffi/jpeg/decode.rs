@@ -145,7 +145,7 @@ impl Reading<'_> {
         unsafe { (*self.state.as_ptr()).source.ended }
     }
 
-    /// Decodes to planes, one a component in stored order, laid out as [`Component`] says. At least the pixel rows `rows`
+    /// Decodes to planes, one a component in stored order, laid out as [`super::Component`] says. At least the pixel rows `rows`
     /// are decoded, and what is returned says which were: whole rows of blocks. The other rows of the planes are left as
     /// they were.
     ///

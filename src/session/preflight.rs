@@ -1,0 +1,75 @@
+//! What would stop a render, found before its first frame: encoders, outputs, room on the disk.
+
+use std::path::Path;
+
+use super::bytes;
+use super::prepare::Prepared;
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::plan::DeliveryPlan;
+use crate::shot::{Codec, Delivery, Shot};
+use crate::{encode, survey};
+
+/// What the encoders have against a shot's deliveries: all that can be known without an output folder.
+pub(super) fn encoders(shot: &Shot, found: &mut Diagnostics) {
+    for delivery in &shot.deliveries {
+        if let Err(why) = encode::preflight(&delivery.codec, delivery.frame, delivery.fps) {
+            found.push(refused_by_encoder(delivery, &why));
+        }
+    }
+}
+
+fn refused_by_encoder(delivery: &Delivery, why: &str) -> Diagnostic {
+    let mistake = Diagnostic::mistake(format!("'{}' cannot be encoded: {why}", delivery.name));
+    let mistake = mistake.at(&delivery.place).word(&delivery.name);
+    match delivery.codec {
+        Codec::H264(_) => mistake.help("or write codec = \"png\", which has no such limits"),
+        Codec::Png => mistake,
+    }
+}
+
+/// Whatever stands in the way of the outputs below `out`, which is made where it is not there. `force` says that existing
+/// outputs may be replaced.
+pub(super) fn outputs(prepared: &Prepared, out: &Path, force: bool) -> Diagnostics {
+    let mut refused = Diagnostics::default();
+    let mut predicted: u64 = 0;
+    for part in &prepared.parts {
+        let path = |plan: &DeliveryPlan| encode::output_path(out, &prepared.stem, plan);
+        let paths: Vec<_> = part.plan.deliveries.iter().map(path).collect();
+        for taken in survey::would_take(&prepared.requests[part.shoot], &paths) {
+            let message = format!("{} lies among the stills and would be taken for one of them", taken.display());
+            refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));
+        }
+        for path in paths.iter().filter(|path| path.exists() && !force) {
+            let message = format!("{} is already there", path.display());
+            refused.push(Diagnostic::mistake(message).help("--force replaces it, or choose another --out folder"));
+        }
+        predicted = part.plan.deliveries.iter().map(encode::predicted_bytes).fold(predicted, u64::saturating_add);
+    }
+    if !refused.refused()
+        && let Err(mistake) = check_folder(out, predicted)
+    {
+        refused.push(mistake);
+    }
+    refused
+}
+
+/// Makes the output folder, and checks that it can be written and that what is predicted fits.
+fn check_folder(out: &Path, predicted: u64) -> Result<(), Diagnostic> {
+    let unwritable = |error: std::io::Error| {
+        Diagnostic::mistake(format!("{} cannot be written: {error}", out.display())).help("choose another --out folder")
+    };
+    std::fs::create_dir_all(out).and_then(|()| tempfile::tempfile_in(out)).map_err(unwritable)?;
+    let disk = rustix::fs::statvfs(out).map_err(|error| unwritable(error.into()))?;
+    let free = disk.f_bavail.saturating_mul(disk.f_frsize);
+    let needed = predicted.saturating_add(predicted / 10);
+    if needed <= free {
+        return Ok(());
+    }
+    let message = format!(
+        "{} has {} free; about {} are needed (an estimate, with a tenth to spare)",
+        out.display(),
+        bytes(free),
+        bytes(needed)
+    );
+    Err(Diagnostic::mistake(message).help("make room, choose another --out folder, or render fewer deliveries"))
+}

@@ -1,0 +1,34 @@
+//! Faults and bad inputs as the user meets them: whole runs of the program over small shoots. Numbers are those of the table in
+//! `DEVELOPERS.md`, "Faults and their tests".
+//!
+//! FFmpeg must be there (`scripts/test` installs it): without it some of these tests fail.
+#![expect(clippy::cast_possible_truncation, reason = "test pictures are small")]
+#![expect(clippy::print_stdout, reason = "measured figures are what some tests are run for")]
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod colour;
+mod content;
+mod machine;
+mod scripts;
+mod sequence;
+
+use std::process::Command;
+
+use common::Bench;
+
+/// One frame of a script's only delivery, as 16-bit R'G'B'.
+fn frame(bench: &Bench, at: &str) -> image::ImageBuffer<image::Rgb<u16>, Vec<u16>> {
+    bench.run(&["frame", "move.lua", "--at", at, "-o", "frame.png", "--force"]).expect(0);
+    image::open(bench.path("frame.png")).unwrap().to_rgb16()
+}
+
+/// The standard output of one of FFmpeg's programs.
+fn ffmpeg(program: &str, arguments: &[&str]) -> Vec<u8> {
+    let output = Command::new(program).args(arguments).output().unwrap_or_else(|error| {
+        panic!("{program} is needed for this test ({error}): sh scripts/test installs it");
+    });
+    assert!(output.status.success(), "{program} {arguments:?}: {}", String::from_utf8_lossy(&output.stderr));
+    output.stdout
+}
