@@ -190,7 +190,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
     }
     for slots in remarks.values_mut() {
         slots.sort_unstable();
-        // A stand-in is decoded once more for itself.
+        // A stand-in is decoded once more for itself, and a still again where a pace returns to it.
         slots.dedup();
     }
     Ok(Outcome { finished, stood_in, remarks })

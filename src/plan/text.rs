@@ -74,7 +74,7 @@ pub fn sum(tally: &Tally) -> String {
         (tally.used, "used"),
         (tally.passed_over, "passed over by the pace"),
         (tally.outside_part, "outside the part taken"),
-        (tally.cut, "left out"),
+        (tally.cut, "left out by cuts"),
         (tally.damaged.len(), "damaged"),
         (tally.missing.len(), "missing"),
     ];

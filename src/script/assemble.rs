@@ -64,15 +64,8 @@ fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {
 
 fn keyed(reader: &Reader, draft: &DraftPace, place: &Place, fps: FrameRate) -> Pace {
     let keys = timed(reader, &draft.keys, fps, |key, at| {
-        Some(PaceKey {
-            place: key.place.clone(),
-            at,
-            rate: key.rate,
-            freeze: key.freeze,
-            ease: key.ease.clone(),
-            keep: key.keep,
-            reverse: key.reverse,
-        })
+        let (rate, freeze, keep, reverse) = (key.rate, key.freeze, key.keep, key.reverse);
+        Some(PaceKey { place: key.place.clone(), at, rate, freeze, ease: key.ease.clone(), keep, reverse })
     });
     Pace::Keyed { keys, fit: draft.fit.map(|seconds| Placed::new(seconds, place.clone())) }
 }
