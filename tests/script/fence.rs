@@ -72,9 +72,11 @@ fn only_the_promised_globals_are_there() {
     let seen = run(&(text.to_owned() + &shot(""))).unwrap().messages;
     assert_eq!(
         seen,
-        ["_G _VERSION arguments assert box clock cubic_bezier delivery dial drawing error frames_per_still framing getmetatable ipairs \
+        [
+            "_G _VERSION arguments assert box clock cubic_bezier delivery dial drawing error frames_per_still framing getmetatable ipairs \
           key linear math next over pace pairs part pcall percent point print px rawequal rawget rawlen rawset require select \
-          setmetatable shot steps still stills stills_per_frame string table times tonumber tostring type utf8 xpcall"]
+          setmetatable shot steps still stills stills_per_frame string table times tonumber tostring type utf8 xpcall"
+        ]
     );
 }
 
