@@ -324,8 +324,8 @@ fn a_flight_that_rises_above_the_still_is_held_below_it() {
     let mut shot =
         along(flight(), 10, vec![on(11, Moment::Start, (0.25, 0.3), 1.6), on(12, Moment::Screen(9.0), (0.78, 0.75), 2.4)]);
     shot.deliveries[0] = delivery("wide", 1600, 1200, "24");
-    let (frames, _remarks) = bent(&shot, size);
-    assert!(!frames.is_empty());
+    let (frames, said) = bent(&shot, size);
+    assert!(!frames.is_empty() && said.contains("its path is bent") && !said.contains("no gentler way"), "{said}");
 }
 
 #[test]
