@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 24] = [
+const EXAMPLES: [(&str, &str); 26] = [
     (
         "shot",
         r#"shot {
@@ -41,6 +41,15 @@ const EXAMPLES: [(&str, &str); 24] = [
     ("linear", "linear { 0, { 0.7, 0.3 }, 1 }"),
     ("box", r#"key { at = 0, show = box(0.25, 0.3, 0.5, 0.4), margin = 0.05 }"#),
     ("point", "key { at = 3.5, on = point(0.62, 0.48), zoom = 2 }"),
+    (
+        "drawing",
+        r#"framing {
+  path = drawing("M 0.3 0.5 C 0.4 0.4 0.6 0.4 0.7 0.5"),
+  key { at = "start", zoom = 2 },
+  key { at = "end", zoom = 2.5 },
+}"#,
+    ),
+    ("cut", r#"stills { "stills", cuts = { cut(still(10), still(20)), cut(clock "22:00", "end") } }"#),
     ("px", "key { at = 3.5, on = px(2847.5, 1655), span = 0.4 }"),
     ("still", r#"key { at = still(120), on = point(0.5, 0.5), zoom = 1 }"#),
     ("clock", r#"key { at = clock "day 2 14:32:05", on = point(0.5, 0.5), zoom = 1 }"#),
