@@ -124,6 +124,46 @@ impl Window {
     }
 }
 
+/// What is kept free on each side of a frame, in fractions of its width and height; opposite sides leave room between them.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Margins {
+    /// On the left.
+    pub left: f64,
+    /// On the right.
+    pub right: f64,
+    /// At the top.
+    pub top: f64,
+    /// At the bottom.
+    pub bottom: f64,
+}
+
+impl Margins {
+    /// Around the safe action area, 93 % of the frame's width and height: SMPTE ST 2046-1:2009; EBU R 95 (3.5 % an edge). Made
+    /// for 16:9; no standard says where it lies in a vertical or square frame, and the fractions are the same there.
+    pub const ACTION: Self = Self::even(0.035);
+    /// Around the safe title area, 90 %: SMPTE ST 2046-1:2009; EBU R 95 (5 % an edge). As for [`Margins::ACTION`].
+    pub const TITLE: Self = Self::even(0.05);
+
+    /// The same on all sides.
+    #[must_use]
+    pub const fn even(margin: f64) -> Self {
+        Self { left: margin, right: margin, top: margin, bottom: margin }
+    }
+
+    /// With so much more on every side.
+    #[must_use]
+    pub fn and(self, margin: f64) -> Self {
+        let Self { left, right, top, bottom } = self;
+        Self { left: left + margin, right: right + margin, top: top + margin, bottom: bottom + margin }
+    }
+
+    /// The middle of what is left, in fractions of the frame.
+    #[must_use]
+    pub fn middle(self) -> (f64, f64) {
+        (f64::midpoint(self.left, 1.0 - self.right), f64::midpoint(self.top, 1.0 - self.bottom))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -8,6 +8,7 @@ use serde::Serialize;
 use crate::curve::ease::Ease;
 use crate::curve::stroke::Drawing;
 use crate::diag::{Place, Placed};
+use crate::geom::Margins;
 use crate::units::{FrameRate, Size};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
@@ -201,6 +202,17 @@ pub enum Path {
     },
     /// A line drawn over the still, from the first key to the last; keys say how close.
     Drawing(Drawing),
+    /// The smoothest that keeps a subject in frame; keys say where it is at some stills.
+    Follow(Follow),
+}
+
+/// How a subject is followed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Follow {
+    /// Fraction of the frame's side kept free around the subject on each side, within the delivery's safe box.
+    pub margin: f64,
+    /// How close; none where the window follows the subject's size.
+    pub closeness: Option<Closeness>,
 }
 
 /// One key of a framing.
@@ -237,6 +249,11 @@ pub enum View {
         area: StillBox,
         /// Fraction of the frame's side kept free on each side, 0 to below 0.5.
         margin: f64,
+    },
+    /// Where the subject of a follow is by then: on the shoot's axis, where "start" and "end" are the first and last still.
+    Subject {
+        /// The box around it.
+        area: StillBox,
     },
     /// Wherever the drawing is by then, at a closeness.
     Along {
@@ -291,8 +308,10 @@ pub struct Delivery {
     pub fps: FrameRate,
     /// What it is written as.
     pub codec: Codec,
-    /// Where in the frame the point `on`, or the centre of the box, sits: fractions, (0.5, 0.5) by default.
+    /// Where in the frame the point `on`, or the centre of the box, sits: fractions, the middle of `safe` by default.
     pub subject_at: (f64, f64),
+    /// What boxes to show or to follow are kept out of; none by default.
+    pub safe: Margins,
     /// Keys of its own in place of the shot's.
     pub framing: Option<Framing>,
     /// Which kernel.

@@ -8,6 +8,7 @@ use super::Row;
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::geom::Window;
+use crate::shot::StillBox;
 use crate::units::Size;
 
 /// What decided one frame of one delivery.
@@ -83,6 +84,41 @@ pub struct FramingReason {
     pub place: Place,
     /// Where the frame lies between keys of the framing; none where it has none and the largest window fills the frame.
     pub way: Option<Way<KeyedWindow>>,
+    /// What is followed, where that decides and not keys of windows.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub follow: Option<FollowReason>,
+}
+
+/// Why a window follows as it does.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FollowReason {
+    /// The line of the follow.
+    pub place: Place,
+    /// Where the still shown lies between the keys that say where the subject is.
+    pub way: Way<KeyedBox>,
+    /// Where the subject is in the frame's stills.
+    pub area: StillBox,
+    /// Where in the frame its centre sits, in fractions.
+    pub sits: (f64, f64),
+    /// Room between it and the nearest edge of the safe part, in fractions of the frame's side; below 0 where it has none.
+    pub room: f64,
+    /// How far the window's edges moved since the frame before, across and down, in pixels of the still.
+    pub speed: (f64, f64),
+    /// How much that changes at this frame, across and down, in pixels of the still a frame a frame.
+    pub acceleration: (f64, f64),
+    /// The most it changes anywhere in the clip.
+    pub most: (f64, f64),
+}
+
+/// A key of a follow.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct KeyedBox {
+    /// Its line.
+    pub place: Place,
+    /// Where on the shoot's axis it lies, in stills.
+    pub position: f64,
+    /// The subject's box.
+    pub area: StillBox,
 }
 
 /// A key of a framing.
@@ -176,6 +212,7 @@ impl Reasons {
             self.row.window.enlargement(self.size)
         )?;
         match &self.framing.way {
+            None if self.framing.follow.is_some() => {}
             None => writeln!(out, "  no keys: the largest window of the frame's shape ({})", self.framing.place)?,
             Some(Way::Holds(key)) => writeln!(out, "  holds the key at {:.3} s ({})", key.seconds, key.place)?,
             Some(Way::Between { from, to, progress, ease, eased }) => {
@@ -190,12 +227,48 @@ impl Reasons {
                 }
             }
         }
+        if let Some(follow) = &self.framing.follow {
+            follow.write(out)?;
+        }
         for remark in &self.remarks {
             let place = remark.place.as_ref().map(|place| format!(" ({place})")).unwrap_or_default();
             writeln!(out, "  remark: {}{place}", remark.message)?;
         }
         Ok(())
     }
+}
+
+impl FollowReason {
+    fn write(&self, out: &mut String) -> std::fmt::Result {
+        write!(out, "  follows the subject, {}", written(self.area))?;
+        match &self.way {
+            Way::Holds(key) => writeln!(out, ", where the key at position {:.3} has it ({})", key.position, key.place)?,
+            Way::Between { from, to, progress, ease, eased } => {
+                writeln!(out, ", {} ({})", on_the_way(*progress, *eased, ease).trim_end_matches(','), self.place)?;
+                for (word, key) in [("from", from), ("to", to)] {
+                    writeln!(out, "  {word:4}  {}, the key at position {:.3} ({})", written(key.area), key.position, key.place)?;
+                }
+            }
+        }
+        let room = if self.room >= -1e-6 { "free" } else { "too little" };
+        writeln!(
+            out,
+            "  its centre sits at {:.3}, {:.3} of the frame; {:.1} % of the frame {room} to the nearest edge of its safe part",
+            self.sits.0,
+            self.sits.1,
+            self.room.abs() * 100.0
+        )?;
+        writeln!(
+            out,
+            "  edges move {:.3} px of the still across and {:.3} down, changing by {:.4} and {:.4} a frame ({:.4} and {:.4} at most in the clip)",
+            self.speed.0, self.speed.1, self.acceleration.0, self.acceleration.1, self.most.0, self.most.1
+        )
+    }
+}
+
+/// A box as scripts write it.
+fn written(area: StillBox) -> String {
+    format!("box({:.3}, {:.3}, {:.3}, {:.3})", area.x, area.y, area.width, area.height)
 }
 
 /// `40.0 % of the way, which "ease-in-out" makes 33.2 %`.

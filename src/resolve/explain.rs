@@ -61,6 +61,7 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         }
     });
     let framing = delivery.framing.as_ref().unwrap_or(&seen.shot.framing);
+    let follow = framed.followed.as_ref().zip(usize::try_from(frame).ok()).map(|(one, frame)| one.reason(seen, index, frame));
     Ok(Reasons {
         delivery: plan.name.clone(),
         place: delivery.place.clone(),
@@ -71,18 +72,19 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         pace: of_pace(seen, moments, seconds, row.position),
         row,
         still,
-        framing: FramingReason { place: framing.place.clone(), way },
+        framing: FramingReason { place: framing.place.clone(), way, follow },
         remarks: Vec::new(),
     })
 }
 
 /// The remarks of a plan that are about the keys a frame lies between.
 pub(super) fn remarks_on(reasons: &Reasons, found: &Diagnostics) -> Vec<Diagnostic> {
-    let places = match &reasons.framing.way {
+    let mut places = match &reasons.framing.way {
         None => Vec::new(),
         Some(Way::Holds(key)) => vec![&key.place],
         Some(Way::Between { from, to, .. }) => vec![&from.place, &to.place],
     };
+    places.extend(reasons.framing.follow.as_ref().map(|follow| &follow.place));
     let named = format!("'{}'", reasons.delivery);
     let concerns = |remark: &&Diagnostic| {
         remark.place.as_ref().is_some_and(|place| places.contains(&place)) && remark.message.contains(&named)

@@ -9,6 +9,7 @@ use crate::geom::Window;
 use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
 use crate::units::{FrameRate, ScreenTime};
 
+use super::follow::Followed;
 use super::moments::Moments;
 use super::route::{Route, Sight, Stand};
 use super::views;
@@ -24,6 +25,16 @@ pub(super) struct Framed<'a> {
     rests: Vec<bool>,
     /// Whether keys say where the window is, as they do but on a drawing.
     placed: bool,
+    /// What is followed in place of all that; there are no keys then, and the track stands still.
+    pub(super) followed: Option<Followed<'a>>,
+}
+
+impl<'a> Framed<'a> {
+    fn following(followed: Followed<'a>, window: Window) -> Option<Self> {
+        let track = Track::new(vec![Key { at: 0.0, value: window, ease: Ease::Linear }])?;
+        let route = Route::Straight(Vec::new());
+        Some(Self { track, keys: Vec::new(), route, rests: vec![false], placed: false, followed: Some(followed) })
+    }
 }
 
 impl Framed<'_> {
@@ -85,6 +96,10 @@ pub(super) fn tracks<'a>(
         .zip(windows)
         .map(|(delivery, windows)| {
             let framing = views::framing_of(shot, delivery);
+            if let Path::Follow(follow) = &framing.path {
+                let followed = Followed::new(framing, follow, windows.as_deref(), moments, &mut said)?;
+                return Framed::following(followed, Window::largest(moments.shoot.size, delivery.frame.aspect()));
+            }
             let times = moments_of(shot, delivery, &framing.keys, &clip, &mut said)?;
             let windows = windows.as_ref()?;
             if let (Path::Drawing(_), [key]) = (&framing.path, &framing.keys[..]) {
@@ -149,7 +164,7 @@ fn framed<'a>(
     let rests = stands.iter().map(|stand| stand.rests).collect();
     let track = stands.into_iter().map(|stand| Key { at: stand.at, value: stand.window, ease: stand.ease }).collect();
     let placed = !matches!(framing.path, Path::Drawing(_));
-    Some(Framed { track: Track::new(track)?, keys, route, rests, placed })
+    Some(Framed { track: Track::new(track)?, keys, route, rests, placed, followed: None })
 }
 
 fn cut_short(key: &FramingKey, at: f64, end: f64) -> Diagnostic {
@@ -179,7 +194,7 @@ pub(super) fn check_moments(shot: &Shot, moments: &Moments<'_>, found: &mut Diag
     found.extend(Diagnostics(mistakes));
 }
 
-fn once(mistake: Diagnostic, mistakes: &mut Vec<Diagnostic>) {
+pub(super) fn once(mistake: Diagnostic, mistakes: &mut Vec<Diagnostic>) {
     if !mistakes.contains(&mistake) {
         mistakes.push(mistake);
     }

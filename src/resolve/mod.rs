@@ -3,12 +3,13 @@
 //! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the still.
 //! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
 //! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
-//! (`framing`), what lies between them (`route`), and what every frame comes to (`rows`), of which stills (`blend`), with what a
+//! (`framing`), what lies between them (`route`) or keeps up with a subject (`follow`), and what every frame comes to (`rows`), of which stills (`blend`), with what a
 //! person should know about it (`remarks`).
 
 mod axis;
 mod blend;
 mod explain;
+mod follow;
 mod framing;
 mod moments;
 mod pace;

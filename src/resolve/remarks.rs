@@ -135,6 +135,9 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
 impl One<'_> {
     /// The key to name for what happens at a frame: the one the way leads to, or the one that holds.
     fn key_at(&self, frame: usize) -> (Place, Option<usize>) {
+        if let Some(followed) = &self.framed.followed {
+            return (followed.framing.place.clone(), None);
+        }
         let spot = self.framed.track.spot(self.plan.fps.time_of(frame as u64).0);
         let (key, way) = match spot {
             Spot::Key(key) => (key, None),

@@ -59,7 +59,9 @@ impl Route {
     /// The route through stands in order of time. A drawing says where its stands are: their windows are moved there.
     pub(super) fn through(path: &Path, stands: &mut [Stand], sight: Sight, still: Size) -> Self {
         match path {
-            Path::Straight => Self::Straight(stands.windows(2).map(|pair| Gait::resting(pair[0].stop, pair[1].stop)).collect()),
+            Path::Straight | Path::Follow(_) => {
+                Self::Straight(stands.windows(2).map(|pair| Gait::resting(pair[0].stop, pair[1].stop)).collect())
+            }
             Path::Smooth => {
                 let points: Vec<Point> = stands.iter().map(|stand| sight.view(stand.window).point).collect();
                 let (stroke, along) = Stroke::through(&points);

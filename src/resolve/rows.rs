@@ -5,12 +5,13 @@ use crate::curve::soft;
 use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
-use crate::plan::{DeliveryPlan, Row};
+use crate::plan::{DeliveryPlan, Row, Share};
 use crate::shot::{Blend, Delivery};
 use crate::units::{ScreenTime, Size};
 
-use super::axis::Axis;
+use super::axis::{Axis, OnAxis};
 use super::blend;
+use super::follow;
 use super::framing::Framed;
 use super::views;
 use super::words::{self, Ranges};
@@ -38,6 +39,13 @@ pub(super) struct Sheet<'a> {
     pub(super) strict: bool,
 }
 
+/// What a frame is due to show, before it is known through which window.
+pub(super) struct Due {
+    position: f64,
+    pub(super) place: OnAxis,
+    pub(super) blend: Vec<Share>,
+}
+
 /// Frames on the way to one key whose windows would leave the still, and by how many pixels at most.
 struct Astray {
     key: usize,
@@ -50,9 +58,8 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
     let delivery = sheet.delivery;
     let last = sheet.axis.places.len() - 1;
     let mut before = 0.0;
-    let rows = (0..)
-        .zip(windows(sheet, found))
-        .map(|(frame, window)| {
+    let due: Vec<Due> = (0..delivery.fps.frames_in(sheet.length).max(1))
+        .map(|frame| {
             let stand = sheet.pace.stand_of_frame(frame, delivery.fps);
             let position = stand.position;
             let (place, blend) = if delivery.blend == Blend::default() {
@@ -62,7 +69,23 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
                 blend::shares(&sheet.axis.places, position, end)
             };
             before = position;
-            Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend }
+            Due { position, place, blend }
+        })
+        .collect();
+    let windows = match &sheet.track.followed {
+        Some(followed) => follow::windows(sheet, followed, &due, found),
+        None => windows(sheet, found),
+    };
+    let rows = due
+        .into_iter()
+        .zip(windows)
+        .map(|(Due { position, place, blend }, window)| Row {
+            position,
+            slot: place.slot,
+            shown: place.shown,
+            stand_in: place.stand_in,
+            window,
+            blend,
         })
         .collect();
     DeliveryPlan {

@@ -97,6 +97,7 @@ fn window(key: &FramingKey, delivery: &Delivery, still: Size, concerns: &mut Vec
     match &key.view {
         View::On { point, closeness } => aim.on(*point, *closeness, concerns),
         View::Show { area, margin } => aim.show(*area, *margin, concerns),
+        View::Subject { area } => aim.area(*area, "box"),
         View::Along { closeness } => {
             let width = aim.width(*closeness, concerns)?;
             let middle = Point::new(f64::from(still.width) / 2.0, f64::from(still.height) / 2.0);
@@ -177,7 +178,8 @@ impl Aim<'_> {
         Window::new(point.x - across * width, point.y - down * height, width, height)
     }
 
-    fn show(&self, area: StillBox, margin: f64, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
+    /// A box of the still in its pixels; `word` is what the script calls it.
+    fn area(&self, area: StillBox, word: &str) -> Result<Window, Diagnostic> {
         let (across, down) = (f64::from(self.still.width), f64::from(self.still.height));
         let inside = area.x >= -1e-9
             && area.y >= -1e-9
@@ -193,19 +195,25 @@ impl Aim<'_> {
                 words::figure(area.width),
                 words::figure(area.height)
             ))
-            .word("show")
+            .word(word)
             .help("box(x, y, width, height) takes fractions: x + width and y + height are 1 at most"));
         }
+        Ok(Window::new(area.x * across, area.y * down, area.width * across, area.height * down))
+    }
+
+    fn show(&self, area: StillBox, margin: f64, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
+        let subject = self.area(area, "show")?;
         if !(0.0..0.5).contains(&margin) {
             return Err(
                 Diagnostic::mistake(format!("margin lies from 0 to below 0.5; seen {}", words::figure(margin))).word("margin")
             );
         }
-        let subject = Window::new(area.x * across, area.y * down, area.width * across, area.height * down);
         let aspect = self.delivery.frame.aspect();
+        let free = self.delivery.safe.and(margin);
         // Around a place off the middle the frame's nearer side decides how large the window must be.
-        let room = |place: f64| 2.0 * (place.min(1.0 - place) - margin);
-        let (room_across, room_down) = (room(self.delivery.subject_at.0), room(self.delivery.subject_at.1));
+        let room = |place: f64, before: f64, after: f64| 2.0 * (place - before).min(1.0 - place - after);
+        let (place_across, place_down) = self.delivery.subject_at;
+        let (room_across, room_down) = (room(place_across, free.left, free.right), room(place_down, free.top, free.bottom));
         let asked = if room_across > 0.0 && room_down > 0.0 {
             (subject.width / room_across).max(subject.height / room_down * aspect)
         } else {
@@ -219,7 +227,8 @@ impl Aim<'_> {
             return Ok(moved);
         }
         let wanted = self.placed(subject.centre(), self.largest.width);
-        let (keep_across, keep_down) = (margin * wanted.width, margin * wanted.height);
+        let keep_across = (free.left * wanted.width, free.right * wanted.width);
+        let keep_down = (free.top * wanted.height, free.bottom * wanted.height);
         let nearest = Window {
             x: hold(wanted.x, wanted.width, subject.x, subject.width, keep_across),
             y: hold(wanted.y, wanted.height, subject.y, subject.height, keep_down),
@@ -301,10 +310,14 @@ impl Aim<'_> {
     }
 }
 
-/// Where a window side of `length` begins, as near `wanted` as holds a stretch with `margin` on both sides; without the margin
-/// where that does not fit; inside the stretch where the stretch does not fit at all.
-fn hold(wanted: f64, length: f64, begin: f64, stretch: f64, margin: f64) -> f64 {
+/// Where a window side of `length` begins, as near `wanted` as holds a stretch with its margins; without them where that does
+/// not fit; inside the stretch where the stretch does not fit at all.
+fn hold(wanted: f64, length: f64, begin: f64, stretch: f64, (before, after): (f64, f64)) -> f64 {
     let end = begin + stretch;
     let between = |one: f64, other: f64| wanted.clamp(one.min(other), one.max(other));
-    if stretch + 2.0 * margin <= length { between(end + margin - length, begin - margin) } else { between(end - length, begin) }
+    if stretch + (before + after) <= length {
+        between(end + after - length, begin - before)
+    } else {
+        between(end - length, begin)
+    }
 }

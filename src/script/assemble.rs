@@ -74,6 +74,7 @@ fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
     let keys = timed(reader, &draft.keys, fps, |key, at| {
         let closeness = key.span.map_or(Closeness::Zoom(key.zoom.unwrap_or(1.0)), Closeness::Span);
         let view = match (key.show, key.on) {
+            _ if matches!(draft.path, Path::Follow(_)) => View::Subject { area: key.subject? },
             _ if matches!(draft.path, Path::Drawing(_)) => View::Along { closeness },
             (Some(area), _) => View::Show { area, margin: key.margin.unwrap_or(0.0) },
             (None, on) => View::On { point: on.unwrap_or(StillPoint::Fraction(0.5, 0.5)), closeness },
@@ -133,6 +134,7 @@ fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate, blend: Blend
         fps: draft.fps.unwrap_or(fps),
         codec: draft.codec.clone(),
         subject_at: draft.subject_at,
+        safe: draft.safe,
         framing: draft.framing.as_ref().map(|framing| track(reader, framing, fps)),
         sharpness: draft.sharpness,
         blend: draft.blend.or(blend),

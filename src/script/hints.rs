@@ -35,6 +35,9 @@ const CALLED: [(&str, &str, &str); 22] = [
 
 /// What to write for a field that a constructor does not have under this name.
 pub(super) fn field(form: &Form, seen: &str) -> Option<String> {
+    if form.name == "follow" && ["path", "rho"].contains(&seen) {
+        return Some("a follow makes its own path, the smoothest there is: framing { … } takes one of these".into());
+    }
     if form.items.is_some() && ["name", "folder", "path", "dir", "files", "keys"].contains(&seen) {
         let example = match form.name {
             "delivery" => "delivery { \"wide\", frame = { 1920, 1080 } }",

@@ -8,6 +8,7 @@ use super::moments::DraftMoment;
 use crate::curve::ease::Ease;
 use crate::curve::stroke::Drawing;
 use crate::diag::Place;
+use crate::geom::Margins;
 use crate::shot::{Between, Blend, Codec, Cut, Light, Path, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
 use crate::units::{FrameRate, Size};
 
@@ -160,6 +161,8 @@ pub(super) struct DraftKey {
     pub(super) margin: Option<f64>,
     pub(super) hold: f64,
     pub(super) stop: bool,
+    /// The box that stands without a name: where the subject of a follow is.
+    pub(super) subject: Option<StillBox>,
     /// The fields it was given, by name.
     pub(super) given: Vec<&'static str>,
 }
@@ -188,6 +191,7 @@ pub(super) struct DraftDelivery {
     pub(super) fps: Option<FrameRate>,
     pub(super) codec: Codec,
     pub(super) subject_at: (f64, f64),
+    pub(super) safe: Margins,
     pub(super) framing: Option<Arc<DraftFraming>>,
     pub(super) sharpness: Sharpness,
     pub(super) blend: DraftBlend,

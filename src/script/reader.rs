@@ -254,6 +254,8 @@ impl Reader {
             self.mistake(match self.form.name {
                 "delivery" => diagnostic.help("write delivery { \"wide\", frame = { 1920, 1080 } }"),
                 "stills" => diagnostic.help("write stills { \"stills\" }: the folder beside the script"),
+                "follow" => diagnostic
+                    .help("a second key says where it goes; for a box that stays, framing { key { at = 0, show = box(…) } }"),
                 _ => diagnostic,
             });
         }
@@ -360,6 +362,7 @@ impl Reader {
         let text = short_text(value).filter(|text| match wants {
             Wants::Name => is_name(text),
             Wants::Choice(names) => names.contains(&text.as_str()),
+            Wants::Safe(_) => ["action", "title"].contains(&text.as_str()),
             _ => !text.is_empty() && !text.contains('\0'),
         });
         if text.is_none() {

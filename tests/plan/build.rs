@@ -111,6 +111,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         fps: fps(rate),
         codec: Codec::Png,
         subject_at: (0.5, 0.5),
+        safe: stillpath::geom::Margins::default(),
         framing: None,
         sharpness: Sharpness::Even,
         blend: Blend::default(),

@@ -1,0 +1,291 @@
+//! The quadratic programme of following.
+//!
+//! Unknown is the followed point and the window's width in every frame; what a frame asks for concerns that frame alone, so the
+//! system stays as narrow as the second differences make it. Solved by Mehrotra's predictor and corrector (Nocedal and Wright,
+//! *Numerical Optimization*, 2006, algorithm 16.4; from memory, and the tests check what comes out against other solvers).
+
+use super::super::band::Band;
+
+/// Where the followed point lies for a window of some width: `at + slope · width`, in pixels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Line {
+    /// For a width of none.
+    pub at: f64,
+    /// More for every pixel of width.
+    pub slope: f64,
+}
+
+/// What one coordinate of the followed point stays between.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Side {
+    /// What it is no lower than.
+    pub lows: [Line; 2],
+    /// What it is no higher than.
+    pub highs: [Line; 2],
+}
+
+/// What one frame asks for. Some point and width must have it all.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Needs {
+    /// Where point (across, down) and width tend to be.
+    pub target: [f64; 3],
+    /// The least and the largest width.
+    pub width: (f64, f64),
+    /// Across and down.
+    pub sides: [Side; 2],
+}
+
+/// What is closer together than this, in pixels, is one.
+const ONE: f64 = 2e-6;
+
+/// How far beyond a limit a path may come to lie, in pixels: room for the method where limits leave next to none.
+const SLACK: f64 = 1e-7;
+
+/// How close the method comes to the best path: products of room and push, in squared pixels.
+const CLOSE: f64 = 1e-7;
+
+/// The products that the method begins with: far above what any come to, it would rather begin too far from the limits.
+const BEGINS: f64 = 3e5;
+
+/// The most steps of the method; it takes about fifteen.
+const STEPS: usize = 80;
+
+/// The point (across, down) and the width of every frame: the path that has what all frames ask for and, times `weights`, the
+/// least of `leans⁴ / 4 · Σ (second differences)² + Σ (distances from the targets)²`. `leans` is in frames.
+#[must_use]
+pub fn smoothest(needs: &[Needs], weights: [f64; 3], leans: f64) -> Vec<[f64; 3]> {
+    Programme::new(needs, weights, leans.powi(4) / 4.0).solved()
+}
+
+/// A sum of one unknown, `sign` times, and the frame's width, `slope` times, held below `high`.
+struct Limit {
+    unknown: usize,
+    sign: f64,
+    width: usize,
+    slope: f64,
+    high: f64,
+    /// How far the sum is from the limit, above 0.
+    room: f64,
+    /// How hard the limit pushes back, above 0.
+    push: f64,
+}
+
+impl Limit {
+    fn sum(&self, of: &[f64]) -> f64 {
+        self.sign * of[self.unknown] + self.slope * of[self.width]
+    }
+
+    fn residual(&self, path: &[f64]) -> f64 {
+        self.sum(path) + self.room - self.high
+    }
+}
+
+struct Programme {
+    weights: [f64; 3],
+    stiffness: f64,
+    targets: Vec<f64>,
+    start: Vec<f64>,
+    fixed: Vec<bool>,
+    limits: Vec<Limit>,
+}
+
+impl Programme {
+    fn new(needs: &[Needs], weights: [f64; 3], stiffness: f64) -> Self {
+        let targets: Vec<f64> = needs.iter().flat_map(|needs| needs.target).collect();
+        let mut start = targets.clone();
+        let mut fixed = vec![false; start.len()];
+        let mut limits = Vec::new();
+        for (frame, needs) in needs.iter().enumerate() {
+            let width = 3 * frame + 2;
+            let mut keep = |unknown: usize, sign: f64, slope: f64, high: f64| {
+                let slope = if unknown == width { 0.0 } else { slope };
+                limits.push(Limit { unknown, sign, width, slope, high: high + SLACK, room: 1.0, push: 1.0 });
+            };
+            let (least, most) = needs.width;
+            fixed[width] = most - least < ONE;
+            start[width] = f64::midpoint(least, most);
+            if !fixed[width] {
+                keep(width, 1.0, 0.0, most);
+                keep(width, -1.0, 0.0, -least);
+            }
+            for (part, side) in needs.sides.iter().enumerate() {
+                let unknown = 3 * frame + part;
+                let at = |line: &Line| line.at + line.slope * start[width];
+                let low = side.lows.iter().map(at).fold(f64::NEG_INFINITY, f64::max);
+                let high = side.highs.iter().map(at).fold(f64::INFINITY, f64::min);
+                start[unknown] = f64::midpoint(low, high);
+                if fixed[width] {
+                    fixed[unknown] = high - low < ONE;
+                    if !fixed[unknown] {
+                        keep(unknown, 1.0, 0.0, high);
+                        keep(unknown, -1.0, 0.0, -low);
+                    }
+                    continue;
+                }
+                side.highs.iter().for_each(|line| keep(unknown, 1.0, -line.slope, line.at));
+                side.lows.iter().for_each(|line| keep(unknown, -1.0, line.slope, -line.at));
+            }
+        }
+        Self { weights, stiffness, targets, start, fixed, limits }
+    }
+
+    /// Half the second derivatives of what is to be least.
+    fn system(&self) -> Band {
+        let mut band = Band::zeros(self.start.len());
+        for (part, weight) in self.weights.into_iter().enumerate() {
+            for unknown in (part..self.start.len()).step_by(3) {
+                band.add(unknown, unknown, weight);
+            }
+            let bending = [1.0, -2.0, 1.0];
+            for first in (part..self.start.len().saturating_sub(6)).step_by(3) {
+                for (row, own) in bending.iter().enumerate() {
+                    for (column, other) in bending[..=row].iter().enumerate() {
+                        band.add(first + 3 * row, first + 3 * column, weight * self.stiffness * own * other);
+                    }
+                }
+            }
+        }
+        band
+    }
+
+    /// Half the slope of what is to be least. Through differences, and not through the system: a path hardly bends, and what
+    /// is left of it after products of thousands is rounding.
+    fn slope(&self, path: &[f64]) -> Vec<f64> {
+        let mut slope: Vec<f64> = path.iter().zip(&self.targets).map(|(at, target)| at - target).collect();
+        for first in 0..path.len().saturating_sub(6) {
+            let bend = self.stiffness * (path[first] - 2.0 * path[first + 3] + path[first + 6]);
+            slope[first] += bend;
+            slope[first + 3] -= 2.0 * bend;
+            slope[first + 6] += bend;
+        }
+        slope.iter_mut().enumerate().for_each(|(unknown, slope)| *slope *= self.weights[unknown % 3]);
+        slope
+    }
+
+    fn solved(mut self) -> Vec<[f64; 3]> {
+        let mut path = self.start.clone();
+        let stiff = self.system();
+        let mut limits = std::mem::take(&mut self.limits);
+        for limit in &mut limits {
+            limit.room = (limit.high - limit.sum(&path)).max(1.0);
+            limit.push = BEGINS / limit.room;
+        }
+        let count = f64::max(number(limits.len()), 1.0);
+        let mut whole_step = false;
+        for _ in 0..STEPS {
+            let mean = limits.iter().map(|limit| limit.room * limit.push).sum::<f64>() / count;
+            let apart = limits.iter().map(|limit| limit.residual(&path).abs()).fold(0.0, f64::max);
+            if mean < CLOSE && apart < SLACK && whole_step {
+                break;
+            }
+            let mut band = stiff.clone();
+            for limit in &limits {
+                let weight = limit.push / limit.room;
+                band.add(limit.unknown, limit.unknown, weight);
+                if limit.slope != 0.0 {
+                    band.add(limit.width, limit.unknown, weight * limit.sign * limit.slope);
+                    band.add(limit.width, limit.width, weight * limit.slope * limit.slope);
+                }
+            }
+            (0..path.len()).filter(|unknown| self.fixed[*unknown]).for_each(|unknown| band.fix(unknown));
+            let system = band.factored();
+            let slope = self.slope(&path);
+            // The step towards products of room and push of `due` less what `corrected` says of each.
+            let step = |due: f64, corrected: &[f64]| {
+                let mut force: Vec<f64> = slope.iter().map(|slope| -slope).collect();
+                for (index, limit) in limits.iter().enumerate() {
+                    let due = due - corrected.get(index).unwrap_or(&0.0);
+                    let push = (due + limit.push * limit.residual(&path)) / limit.room;
+                    force[limit.unknown] -= limit.sign * push;
+                    force[limit.width] -= limit.slope * push;
+                }
+                force.iter_mut().zip(&self.fixed).filter(|(_, fixed)| **fixed).for_each(|(force, _)| *force = 0.0);
+                let step = system.solve(&force);
+                let parts: Vec<(f64, f64)> = limits
+                    .iter()
+                    .enumerate()
+                    .map(|(index, limit)| {
+                        let due = due - corrected.get(index).unwrap_or(&0.0);
+                        let room = -limit.residual(&path) - limit.sum(&step);
+                        (room, (due - limit.push * room) / limit.room - limit.push)
+                    })
+                    .collect();
+                (step, parts)
+            };
+            let (_, towards) = step(0.0, &[]);
+            let (room, push) = (
+                reach(&limits, &towards, |limit| limit.room, |part| part.0),
+                reach(&limits, &towards, |limit| limit.push, |part| part.1),
+            );
+            let after: f64 = limits
+                .iter()
+                .zip(&towards)
+                .map(|(limit, part)| (limit.room + room * part.0) * (limit.push + push * part.1))
+                .sum();
+            let share = (after / count / mean).powi(3);
+            let corrected: Vec<f64> = towards.iter().map(|part| part.0 * part.1).collect();
+            let (step, parts) = step(share * mean, &corrected);
+            let whole = reach(&limits, &parts, |limit| limit.room, |part| part.0).min(reach(
+                &limits,
+                &parts,
+                |limit| limit.push,
+                |part| part.1,
+            ));
+            let stretch = (0.995 * whole).min(1.0);
+            whole_step = stretch > 0.9;
+            for (limit, part) in limits.iter_mut().zip(&parts) {
+                limit.room += stretch * part.0;
+                limit.push += stretch * part.1;
+            }
+            path.iter_mut().zip(&step).for_each(|(path, step)| *path += stretch * step);
+        }
+        path.chunks_exact(3).map(|frame| [frame[0], frame[1], frame[2]]).collect()
+    }
+}
+
+/// How much of a step leaves every room or every push above 0.
+fn reach(limits: &[Limit], steps: &[(f64, f64)], value: fn(&Limit) -> f64, step: fn(&(f64, f64)) -> f64) -> f64 {
+    let one = |(limit, parts): (&Limit, &(f64, f64))| {
+        let step = step(parts);
+        if step < 0.0 { -value(limit) / step } else { f64::INFINITY }
+    };
+    limits.iter().zip(steps).map(one).fold(f64::INFINITY, f64::min)
+}
+
+fn number(count: usize) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "limits of a clip")]
+    let number = count as f64;
+    number
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn timing() {
+        for fixed in [true, false] {
+            for n in [240_u32, 10_000] {
+                let needs: Vec<Needs> = (0..n)
+                    .map(|f| {
+                        let s = f64::from(f) / 24.0;
+                        let c = 2000.0 + 900.0 * (s * 0.3).sin() + 300.0 * (s * 2.0).sin().abs();
+                        let d = 1500.0 + 300.0 * (s * 0.9).cos();
+                        let lens = super::super::Lens {
+                            still: crate::units::Size::new(4000, 3000),
+                            aspect: 16.0 / 9.0,
+                            place: (0.5, 0.5),
+                            margins: crate::geom::Margins::even(0.05),
+                            width: fixed.then_some(1200.0),
+                            narrowest: 2.0,
+                        };
+                        lens.needs(kurbo::Rect::new(c - 300.0, d - 200.0 - 50.0 * s.sin(), c + 300.0, d + 200.0)).0
+                    })
+                    .collect();
+                let t = std::time::Instant::now();
+                let p = smoothest(&needs, [2.0, 2.0, 0.6], 96.0);
+                println!("{fixed} {n} {:?} {:?}", t.elapsed(), p[n as usize / 2]);
+            }
+        }
+    }
+}
