@@ -199,3 +199,129 @@ impl Lens {
         Window::new(point.x - self.place.0 * width, point.y - self.place.1 * height, width, height)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::curve::soft::accelerations;
+    use proptest::prelude::*;
+
+    const STILL: Size = Size { width: 4000, height: 3000 };
+
+    fn lens(aspect: f64, margin: f64, width: Option<f64>) -> Lens {
+        Lens { still: STILL, aspect, place: (0.5, 0.5), margins: Margins::even(margin), width, narrowest: 2.0 }
+    }
+
+    /// How far a box reaches out of the safe part of a window, in pixels of the still.
+    fn out(window: Window, area: Rect, margins: Margins) -> f64 {
+        let safe = Rect::new(
+            window.x + margins.left * window.width,
+            window.y + margins.top * window.height,
+            window.right() - margins.right * window.width,
+            window.bottom() - margins.bottom * window.height,
+        );
+        (safe.x0 - area.x0).max(area.x1 - safe.x1).max(safe.y0 - area.y0).max(area.y1 - safe.y1)
+    }
+
+    /// Whether any window of the lens inside the still keeps a box, by trying widths: another way to the same answer.
+    fn can(lens: &Lens, area: Rect) -> bool {
+        let largest = Window::largest(lens.still, lens.aspect).width;
+        let widths: Vec<f64> = match lens.width {
+            Some(width) => vec![width],
+            None => (0..=4000).map(|step| lens.narrowest + (largest - lens.narrowest) * f64::from(step) / 4000.0).collect(),
+        };
+        widths.into_iter().any(|width| {
+            let height = width / lens.aspect;
+            let fits = |from: f64, to: f64, still: f64, length: f64, before: f64, after: f64| {
+                let low = (to - (1.0 - after) * length).max(0.0);
+                low <= (from - before * length).min(still - length) + 1.0
+            };
+            let Margins { left, right, top, bottom } = lens.margins;
+            fits(area.x0, area.x1, 4000.0, width, left, right) && fits(area.y0, area.y1, 3000.0, height, top, bottom)
+        })
+    }
+
+    #[test]
+    fn a_box_at_rest_is_shown_as_close_as_the_safe_part_allows() {
+        let area = Rect::new(1500.0, 1000.0, 2100.0, 1300.0);
+        let followed = follow(&[area; 48], &lens(2.0, 0.1, None), 24.0);
+        for window in followed.windows {
+            let due = Window::new(1425.0, 962.5, 750.0, 375.0);
+            assert!((window.x - due.x).abs() < 1e-3 && (window.y - due.y).abs() < 1e-3, "{window:?}");
+            assert!((window.width - due.width).abs() < 1e-3 && (window.height - due.height).abs() < 1e-3, "{window:?}");
+        }
+        assert!(followed.missed.is_empty());
+    }
+
+    #[test]
+    fn a_box_that_is_too_large_fills_the_safe_part_and_one_at_the_edge_draws_the_window_there() {
+        let large = follow(&[Rect::new(0.0, 700.0, 4000.0, 2300.0); 10], &lens(0.5, 0.1, None), 24.0);
+        assert_eq!(large.missed, (0..10).collect::<Vec<_>>());
+        assert!((large.windows[5].width - 1500.0).abs() < 1e-6 && (large.windows[5].x - 1250.0).abs() < 1e-3);
+        let edge = follow(&[Rect::new(10.0, 1000.0, 600.0, 1300.0); 10], &lens(2.0, 0.1, None), 24.0);
+        assert_eq!(edge.missed.len(), 10);
+        assert!(edge.windows.iter().all(|window| window.x.abs() < 0.02 && window.width < 800.0), "{:?}", edge.windows[5]);
+    }
+
+    /// Boxes that go from key to key in a straight line, 30 frames a way.
+    fn boxes(keys: &[(f64, f64, f64, f64)]) -> Vec<Rect> {
+        let rect = |(x, y, width, height): (f64, f64, f64, f64)| {
+            let (width, height) = (width * 4000.0, height * 3000.0);
+            Rect::from_origin_size((x * (4000.0 - width), y * (3000.0 - height)), (width, height))
+        };
+        let mut boxes = Vec::new();
+        for pair in keys.windows(2) {
+            let (from, to) = (rect(pair[0]), rect(pair[1]));
+            boxes.extend((0..30).map(|step| {
+                let u = f64::from(step) / 30.0;
+                let along = |from: f64, to: f64| from + (to - from) * u;
+                Rect::new(along(from.x0, to.x0), along(from.y0, to.y0), along(from.x1, to.x1), along(from.y1, to.y1))
+            }));
+        }
+        boxes
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 200, ..ProptestConfig::default() })]
+
+        #[test]
+        fn random_boxes_are_kept_wherever_any_window_can_and_windows_stay_inside(
+            keys in proptest::collection::vec((0.0..=1.0_f64, 0.0..=1.0_f64, 0.01..0.5_f64, 0.01..0.5_f64), 2..7),
+            aspect in 0.4..2.5_f64, place in (0.0..=1.0_f64, 0.0..=1.0_f64), free in any::<bool>(), zoom in 1.0..6.0_f64,
+            margins in (0.0..0.3_f64, 0.0..0.3_f64, 0.0..0.3_f64, 0.0..0.3_f64),
+        ) {
+            let boxes = boxes(&keys);
+            let width = (!free).then(|| Window::largest(STILL, aspect).width / zoom);
+            let margins = Margins { left: margins.0, right: margins.1, top: margins.2, bottom: margins.3 };
+            let lens = Lens { margins, place, ..lens(aspect, 0.0, width) };
+            let followed = follow(&boxes, &lens, 24.0);
+            for (frame, (window, area)) in followed.windows.iter().zip(&boxes).enumerate() {
+                prop_assert!(window.inside(STILL, 1e-5), "{} {:?}", frame, window);
+                prop_assert!((window.width / window.height / aspect - 1.0).abs() < 1e-9 && window.width >= 2.0 - 1e-6);
+                let missed = followed.missed.contains(&frame);
+                let out = out(*window, *area, margins);
+                prop_assert!(missed || out < 1e-3, "{} is {} px out", frame, out);
+                prop_assert!(!missed || !can(&lens, Rect::new(area.x0 - 3.0, area.y0 - 3.0, area.x1 + 3.0, area.y1 + 3.0)), "{} can", frame);
+            }
+        }
+
+        #[test]
+        fn a_followed_path_turns_no_harder_than_windows_set_at_the_keys_and_joined_straight(
+            keys in proptest::collection::vec((0.3..=0.7_f64, 0.3..=0.7_f64), 3..7),
+            size in (0.05..0.2_f64, 0.05..0.2_f64), zoomed in any::<bool>(),
+        ) {
+            // A box of one size well inside the still, so that a window centred on it keeps it, at keys and between.
+            let keys: Vec<_> = keys.into_iter().map(|(x, y)| (x, y, size.0, size.1)).collect();
+            let boxes = boxes(&keys);
+            let tight = lens(1.5, 0.1, None).least_width(boxes[0]);
+            let lens = lens(1.5, 0.1, zoomed.then_some(tight * 1.2));
+            let followed = follow(&boxes, &lens, 24.0);
+            prop_assert!(followed.missed.is_empty());
+            let width = lens.width.unwrap_or(tight);
+            let straight: Vec<Window> = boxes.iter().map(|area| Window::around(area.center(), width, width / 1.5)).collect();
+            let (own, naive) = (accelerations(&followed.windows), accelerations(&straight));
+            let largest = |pair: (f64, f64)| pair.0.max(pair.1);
+            prop_assert!(largest(own) <= largest(naive) + 1e-3, "{:?} {:?}", own, naive);
+        }
+    }
+}

@@ -22,8 +22,9 @@ pub(super) fn types() -> String {
         };
     }
     out += "\n---What require \"moves\" gives: every move by its name, each also as require \"moves.NAME\".\n---@class stillpath.Moves\n";
-    for Move { name, help, .. } in modules::moves() {
-        let _infallible = writeln!(out, "---@field {name} fun(given: table): {} {help}", Kind::Framing.class());
+    for Move { name, help, gives, .. } in modules::moves() {
+        let kind = if gives == "pace" { Kind::Pace } else { Kind::Framing };
+        let _infallible = writeln!(out, "---@field {name} fun(given: table): {} {help}", kind.class());
     }
     out
 }
@@ -31,9 +32,10 @@ pub(super) fn types() -> String {
 /// The class of a constructor's table.
 fn class(form: &Form) -> String {
     let mut out = format!("\n---@class {}\n", form.class());
-    if let Some(Items { wants, most, what, .. }) = &form.items {
+    if let Some(Items { wants, least, most, what }) = &form.items {
         let key = if *most == 1 { "1" } else { "integer" };
-        let _infallible = writeln!(out, "---@field [{key}] {} {what}", wants.lua_type());
+        let optional = if *least == 0 { "|nil" } else { "" };
+        let _infallible = writeln!(out, "---@field [{key}] {}{optional} {what}", wants.lua_type());
     }
     for field in form.fields {
         let optional = if field.default.is_some() { "?" } else { "" };

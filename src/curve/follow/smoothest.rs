@@ -262,30 +262,86 @@ fn number(count: usize) -> f64 {
 mod tests {
     use super::*;
 
+    const FREE: Line = Line { at: -1e6, slope: 0.0 };
+
+    /// A frame whose width is 100, whose point across lies between two ends and tends to another, and is 50 down.
+    fn between(low: f64, high: f64, target: f64) -> Needs {
+        let flat = |at: f64| Line { at, slope: 0.0 };
+        let across = Side { lows: [flat(low), FREE], highs: [flat(high), flat(1e6)] };
+        let down = Side { lows: [flat(50.0); 2], highs: [flat(50.0); 2] };
+        Needs { target: [target, 50.0, 100.0], width: (100.0, 100.0), sides: [across, down] }
+    }
+
     #[test]
-    fn timing() {
-        for fixed in [true, false] {
-            for n in [240_u32, 10_000] {
-                let needs: Vec<Needs> = (0..n)
-                    .map(|f| {
-                        let s = f64::from(f) / 24.0;
-                        let c = 2000.0 + 900.0 * (s * 0.3).sin() + 300.0 * (s * 2.0).sin().abs();
-                        let d = 1500.0 + 300.0 * (s * 0.9).cos();
-                        let lens = super::super::Lens {
-                            still: crate::units::Size::new(4000, 3000),
-                            aspect: 16.0 / 9.0,
-                            place: (0.5, 0.5),
-                            margins: crate::geom::Margins::even(0.05),
-                            width: fixed.then_some(1200.0),
-                            narrowest: 2.0,
-                        };
-                        lens.needs(kurbo::Rect::new(c - 300.0, d - 200.0 - 50.0 * s.sin(), c + 300.0, d + 200.0)).0
-                    })
-                    .collect();
-                let t = std::time::Instant::now();
-                let p = smoothest(&needs, [2.0, 2.0, 0.6], 96.0);
-                println!("{fixed} {n} {:?} {:?}", t.elapsed(), p[n as usize / 2]);
-            }
+    fn a_path_between_ends_is_that_of_another_solver() {
+        // scipy 1.17.1: lsq_linear([sqrt(8⁴/4) D, I], [0, t], (low, high), method="bvls", tol=1e-15), D the second
+        // differences, f = 0..23, t = 100 + 40 sin(f/3) + 5 f, low = t - 12 - 6 cos f, high = t + 10 + 5 sin 2f.
+        #[rustfmt::skip]
+        let due = [
+            110.0, 122.447_040_2, 133.996_832_8, 143.747_873_3, 150.799_377_8, 154.255_358_1, 154.784_126_1, 153.064_307,
+            149.785_842_3, 145.649_277_9, 141.363_465_6, 137.642_135_7, 135.200_008_4, 134.749_173_8, 136.761_691, 141.702_870_9,
+            150.031_462_3, 161.178_887_7, 174.574_064_8, 189.646_588_5, 205.830_203_2, 222.565_839_5, 239.303_349_7, 256.039_161_7,
+        ];
+        let needs: Vec<Needs> = (0..24)
+            .map(|frame| {
+                let f = f64::from(frame);
+                let t = 100.0 + 40.0 * (f / 3.0).sin() + 5.0 * f;
+                between(t - 12.0 - 6.0 * f.cos(), t + 10.0 + 5.0 * (2.0 * f).sin(), t)
+            })
+            .collect();
+        for (seen, due) in smoothest(&needs, [2.0, 2.0, 0.5], 8.0).iter().zip(due) {
+            assert!((seen[0] - due).abs() < 1e-5 && seen[1] == 50.0 && seen[2] == 100.0, "{seen:?} {due}");
+        }
+    }
+
+    #[test]
+    fn a_path_whose_width_is_free_is_that_of_another_solver() {
+        // scipy 1.17.1: minimize(method="SLSQP", ftol=1e-14) and "trust-constr" (they differ by 7e-5) of
+        // 2 (64 |D p|² + |p - c|²) + (64 |D w|² + |w - 1.25 (10 + f)|²), f = 0..11, c = 150 + 60 sin(f/2), subject to
+        // p - 0.4 w ≤ c - (10 + f)/2, p + 0.4 w ≥ c + (10 + f)/2, p - 0.5 w ≥ 0, p + 0.5 w ≤ 230, 10 ≤ w ≤ 300.
+        #[rustfmt::skip]
+        let due = [
+            (171.88, 67.200_01), (181.184_15, 65.734_43), (188.136_73, 65.021_92), (190.348_39, 65.003_26), (185.622_78, 64.837_66),
+            (173.808_85, 64.315_05), (157.486_9, 64.434_08), (139.426_3, 65.481_48), (122.411_71, 67.049_66), (109.064_18, 68.039_96),
+            (98.756_9, 69.033_09), (90.018_92, 70.371_65),
+        ];
+        let needs: Vec<Needs> = (0..12)
+            .map(|frame| {
+                let f = f64::from(frame);
+                let (centre, half) = (150.0 + 60.0 * (f / 2.0).sin(), (10.0 + f) / 2.0);
+                let line = |at, slope| Line { at, slope };
+                let across = Side {
+                    lows: [line(centre + half, -0.4), line(0.0, 0.5)],
+                    highs: [line(centre - half, 0.4), line(230.0, -0.5)],
+                };
+                let down = Side { lows: [FREE; 2], highs: [line(1e6, 0.0); 2] };
+                Needs { target: [centre, 0.0, 2.5 * half], width: (10.0, 300.0), sides: [across, down] }
+            })
+            .collect();
+        for (seen, (point, width)) in smoothest(&needs, [2.0, 2.0, 1.0], 4.0).iter().zip(due) {
+            assert!((seen[0] - point).abs() < 1e-3 && (seen[2] - width).abs() < 1e-3, "{seen:?} {point} {width}");
+        }
+    }
+
+    #[test]
+    fn a_path_that_is_only_held_at_points_is_the_natural_cubic_spline() {
+        // scipy 1.17.1, CubicSpline(bc_type="natural") of X, Y at Q; the path's differences stand for its derivatives.
+        const X: [usize; 6] = [0, 1, 2, 4, 5, 8];
+        const Y: [f64; 6] = [0.0, 0.0, 1.0, 3.0, 3.0, 10.0];
+        let due =
+            [(0.5, -0.090_241_343_13), (1.5, 0.395_724_029_4), (3.0, 2.292_759_706), (4.5, 2.966_946_485), (6.0, 4.264_194_94)];
+        let unit = 100;
+        let needs: Vec<Needs> = (0..=8 * unit)
+            .map(|frame| match X.iter().position(|x| x * unit == frame) {
+                Some(held) => between(100.0 * Y[held], 100.0 * Y[held], 0.0),
+                None => between(-1e5, 1e5, 0.0),
+            })
+            .collect();
+        let path = smoothest(&needs, [2.0, 2.0, 1.0], 1e6);
+        for (x, y) in due {
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 800")]
+            let seen = path[(x * 100.0) as usize][0] / 100.0;
+            assert!((seen - y).abs() < 2e-4, "{x}: {seen} {y}");
         }
     }
 }
