@@ -3,8 +3,8 @@
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
 //! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`ffi`], [`decode`], [`sample`];
-//! - **data** is handed on: [`shot`], [`shoot`], [`plan`], [`picture`], [`work`];
-//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`resolve`], [`pipeline`],
+//! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
+//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`resolve`], [`pipeline`],
 //!   [`encode`], [`demo`];
 //! - the **composition** wires them: [`session`].
 
@@ -14,7 +14,10 @@ pub mod demo;
 pub mod diag;
 pub mod encode;
 pub mod ffi;
+pub mod finding;
 pub mod geom;
+pub mod look;
+pub mod measures;
 pub mod picture;
 pub mod pipeline;
 pub mod plan;

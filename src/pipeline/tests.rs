@@ -27,6 +27,7 @@ fn shoot(folder: &std::path::Path, count: usize) -> Shoot {
             stored: STILL,
             orientation: Orientation::Upright,
             captured: None,
+            settings: crate::shoot::Settings::default(),
             bytes: metadata.len(),
             modified,
         };
