@@ -17,6 +17,7 @@ use std::path::PathBuf;
 use serde_json::json;
 
 use crate::diag::{self, Diagnostic, Diagnostics};
+use crate::shoot::Shoot;
 use crate::units::Size;
 use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
 
@@ -158,10 +159,15 @@ pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
 /// [`Failure`] where there is no shoot to speak of.
 pub fn survey(paths: Vec<String>, obey_orientation: bool, json: bool) -> Result<Reply, Failure> {
     let request = surveys::Request { base: PathBuf::from("."), paths, obey_orientation };
-    let shoot = surveys::survey(&request).map_err(Failure::refused)?;
+    let shoot = surveyed(&request, surveys::is_recording(&request)).map_err(Failure::refused)?;
     let text =
         if json { pretty(&shoot) } else { format!("{}\n{}", surveys::describe(&shoot), surveys::advice(&shoot, &request)) };
     Ok(Reply::text(text))
+}
+
+/// Surveys stills, or a recording.
+fn surveyed(request: &surveys::Request, recorded: bool) -> Result<Shoot, Diagnostics> {
+    if recorded { surveys::recording(request) } else { surveys::survey(request) }
 }
 
 /// What to draw, and where.
