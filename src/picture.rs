@@ -30,6 +30,28 @@ pub enum Model {
     Rgb,
     /// One plane of grey.
     Grey,
+    /// A recording's Y'CbCr, or its Y' alone.
+    Video(Coding),
+}
+
+/// How a recording codes Y'CbCr (ITU-T H.273).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Coding {
+    /// What luma is made of.
+    pub weights: LumaWeights,
+    /// Whether codes take the whole range; else luma takes 16 to 235 and the differences 16 to 240, in 8 bits.
+    pub full_range: bool,
+    /// Bits of a code. More than 8 stand in the high bits of 16.
+    pub bits: u32,
+}
+
+/// What luma is made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum LumaWeights {
+    /// BT.601's weights.
+    Bt601,
+    /// BT.709's weights.
+    Bt709,
 }
 
 /// One plane and where its samples sit over the luma grid.

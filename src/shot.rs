@@ -34,10 +34,10 @@ pub struct Shot {
     pub strict: bool,
 }
 
-/// `stills { … }`.
+/// `stills { … }` or `recording { … }`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Source {
-    /// The `stills { … }` call.
+    /// The call.
     pub place: Place,
     /// Folders, patterns or files as written; relative ones start at the script's folder.
     pub paths: Vec<String>,
@@ -55,6 +55,8 @@ pub struct Source {
     pub cuts: Vec<Cut>,
     /// Whether the stills' orientation tags are obeyed (`orientation = "ignore"` turns that off).
     pub obey_orientation: bool,
+    /// Whether the one path is a recorded video, each frame a still: `recording { … }`.
+    pub recorded: bool,
 }
 
 /// `cut(from, to)`: stills left out, both ends among them.

@@ -61,6 +61,9 @@ pub struct Refused {
     pub captured: Option<Captured>,
 }
 
+/// What a recording is called.
+pub const VIDEO: &str = "a video";
+
 /// What a file is by its first bytes.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Kind {
@@ -122,6 +125,8 @@ fn read_into(path: &Path, tags: &mut Tags) -> Result<Header, Damage> {
         Format::Png => png::read(&mut source, tags),
         Format::Tiff => tiff::read(source, tags),
         Format::Webp => webp::read(&mut source, tags),
+        // No first bytes say so: a recording is no picture.
+        Format::Frame => Err(Damage::NotAPicture("a video".into())),
     }?;
     let settings = std::mem::take(&mut tags.settings);
     Ok(Header { format, stored, orientation: tags.orientation, captured: tags.captured, settings, ending, bytes, modified })

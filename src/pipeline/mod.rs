@@ -11,6 +11,7 @@
 mod batches;
 mod colours;
 mod darkroom;
+mod projector;
 mod turnstile;
 
 use std::collections::BTreeMap;
@@ -32,6 +33,7 @@ use crate::work::{Sink, SinkError, Written};
 use batches::{Batch, Task};
 use colours::Colours;
 use darkroom::Darkroom;
+use projector::Projector;
 use turnstile::{Stopped, Turnstile};
 
 /// Frames that may wait between painting and a delivery's encoder. More gained nothing when measured.
@@ -153,6 +155,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
     }
     let studio = Studio {
         shoot,
+        projector: shoot.recording.as_ref().map(|recording| Projector::new(recording, &batches)),
         lanes: &lanes,
         batches: &batches,
         next: AtomicUsize::new(0),
@@ -199,6 +202,8 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
 /// What every thread of a run shares.
 struct Studio<'a> {
     shoot: &'a Shoot,
+    /// Shows the frames of a recording; there is none where stills are files of their own.
+    projector: Option<Projector<'a>>,
     lanes: &'a [Lane<'a>],
     batches: &'a [Batch],
     next: AtomicUsize,
@@ -250,6 +255,9 @@ impl Studio<'_> {
             lane.turnstile.stop();
             lane.darkroom.stop();
         }
+        if let Some(projector) = &self.projector {
+            projector.stop();
+        }
     }
 
     fn failed(&self) -> bool {
@@ -298,7 +306,14 @@ fn develop_batch(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder, pain
         let mut held = lock(&cell);
         match &*held {
             Some(picture) => Arc::clone(picture),
-            None => Arc::clone(held.insert(Arc::new(develop_still(studio, batch, decoder)?))),
+            None => {
+                // A recording's frames are decoded in the order they are due, by whoever has the next.
+                let turn = studio.projector.as_ref().map(|projector| projector.wait_for(batch.visit));
+                let turn = turn.transpose().map_err(|Stopped| None)?;
+                let picture = develop_still(studio, batch, decoder)?;
+                drop(turn);
+                Arc::clone(held.insert(Arc::new(picture)))
+            }
         }
     };
     drop(cell);
@@ -376,11 +391,20 @@ fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> R
     let mut decode = |slot: SlotIndex| -> Result<Picture, Damage> {
         let spare = lock(&studio.resting).pop();
         let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
-        let picture = decoder.decode(still, batch.rows.clone(), spare)?;
+        let remark = |remarks: &[String]| {
+            for remark in remarks {
+                lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
+            }
+        };
+        let picture = match &studio.projector {
+            Some(projector) => projector.show(slot, spare, remark)?,
+            None => {
+                let picture = decoder.decode(still, batch.rows.clone(), spare)?;
+                remark(decoder.remarks());
+                picture
+            }
+        };
         studio.watch.stills.fetch_add(1, Ordering::Relaxed);
-        for remark in decoder.remarks() {
-            lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
-        }
         lock(&studio.colours).note(slot, &picture);
         Ok(picture)
     };

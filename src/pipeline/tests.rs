@@ -33,7 +33,7 @@ fn shoot(folder: &std::path::Path, count: usize) -> Shoot {
         };
         Slot { name: index.to_string(), content: Content::Whole(still) }
     });
-    Shoot { slots: slots.collect(), size: STILL, interval: None, set_aside: Vec::new(), notes: Vec::new() }
+    Shoot { slots: slots.collect(), size: STILL, interval: None, set_aside: Vec::new(), notes: Vec::new(), recording: None }
 }
 
 fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {

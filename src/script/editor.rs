@@ -16,7 +16,7 @@ pub(super) fn types() -> String {
     }
     for form in fields::all() {
         out += &match form.style {
-            Style::Table => class(form) + &table_call(form),
+            Style::Table | Style::TableOrText => class(form) + &table_call(form),
             Style::Inner => class(form),
             Style::Call => call(form),
         };
@@ -47,7 +47,8 @@ fn class(form: &Form) -> String {
 /// A constructor called with a table.
 fn table_call(form: &Form) -> String {
     let returned = form.gives.map(|kind| format!("---@return {}\n", kind.class())).unwrap_or_default();
-    format!("\n---{}\n---@param fields {}\n{returned}function {}(fields) end\n", form.help, form.class(), form.name)
+    let text = if form.style == Style::TableOrText { "|string" } else { "" };
+    format!("\n---{}\n---@param fields {}{text}\n{returned}function {}(fields) end\n", form.help, form.class(), form.name)
 }
 
 /// A constructor called with plain values.

@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 28] = [
+const EXAMPLES: [(&str, &str); 29] = [
     (
         "shot",
         r#"shot {
@@ -16,6 +16,7 @@ const EXAMPLES: [(&str, &str); 28] = [
 }"#,
     ),
     ("stills", r#"stills { "stills", missing = "hold", from = still "TIDE0120", to = clock "15:10" }"#),
+    ("recording", r#"recording { "day.mov", from = clock "14:32", to = still(-1) }"#),
     (
         "pace",
         r#"pace {

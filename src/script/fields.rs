@@ -68,6 +68,37 @@ pub(super) static STILLS: Form = Form {
     help: "The stills of a fixed camera: folders, patterns or files, relative to the script.",
 };
 
+pub(super) static RECORDING: Form = Form {
+    name: "recording",
+    style: Style::TableOrText,
+    fields: &[
+        may(
+            "missing",
+            POLICIES,
+            "\"stop\"",
+            "what to do about frames that the file promises and does not hold: refuse, show the one before, or take no time for them",
+        ),
+        may(
+            "damaged",
+            POLICIES,
+            "\"stop\"",
+            "what to do about a damaged frame: refuse, show the one before, or take no time for it",
+        ),
+        may("from", Wants::ShootMoment, "\"start\"", "the first moment of the recording that is used"),
+        may("to", Wants::ShootMoment, "\"end\"", "the last moment of the recording that is used"),
+        may("cuts", Wants::List(Kind::Cut), "none", "parts of the recording to leave out"),
+        may(
+            "orientation",
+            Wants::Choice(&["obey", "ignore"]),
+            "\"obey\"",
+            "whether the recording's display matrix turns its frames upright",
+        ),
+    ],
+    items: Some(Items { wants: Wants::Text, least: 1, most: 1, what: "one file" }),
+    gives: Some(Kind::Stills),
+    help: "A recorded video, every frame a still at its own time: one file, relative to the script.",
+};
+
 pub(super) static SHOT: Form = Form {
     name: "shot",
     style: Style::Table,
@@ -453,7 +484,7 @@ pub(super) static ARGUMENTS: Form = Form {
 
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
-    let mut forms = vec![&SHOT, &STILLS, &PACE, &FRAMING, &FOLLOW, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR];
+    let mut forms = vec![&SHOT, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);
     forms

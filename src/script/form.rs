@@ -172,6 +172,8 @@ pub(super) const fn may(name: &'static str, wants: Wants, default: &'static str,
 pub(super) enum Style {
     /// `name { field = … }`.
     Table,
+    /// The same, or `name "text"` where there is nothing but its first value.
+    TableOrText,
     /// `name(value, …)`.
     Call,
     /// A table within a field: no constructor of its own.
@@ -218,7 +220,7 @@ impl Form {
     /// How it is called, in short: `key { … }` or `point(x, y)`.
     pub(super) fn call(&self) -> String {
         match self.style {
-            Style::Table | Style::Inner => format!("{} {{ … }}", self.name),
+            Style::Table | Style::TableOrText | Style::Inner => format!("{} {{ … }}", self.name),
             Style::Call => format!("{}({})", self.name, self.names().join(", ")),
         }
     }

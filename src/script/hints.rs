@@ -42,6 +42,7 @@ pub(super) fn field(form: &Form, seen: &str) -> Option<String> {
         let example = match form.name {
             "delivery" => "delivery { \"wide\", frame = { 1920, 1080 } }",
             "stills" => "stills { \"stills\", missing = \"hold\" }",
+            "recording" => "recording { \"day.mov\", from = still(100) }",
             _ => return Some("keys stand one after the other, without a name before them".into()),
         };
         return Some(format!("that stands first, without a name before it: {example}"));

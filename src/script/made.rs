@@ -35,7 +35,7 @@ impl Kind {
     /// With its article, as in "seen a point".
     pub(super) fn words(self) -> &'static str {
         match self {
-            Self::Stills => "a source (stills { … })",
+            Self::Stills => "a source (stills { … } or recording { … })",
             Self::Cut => "a cut",
             Self::Shot => "a shot",
             Self::Pace => "a pace",

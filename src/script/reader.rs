@@ -72,9 +72,12 @@ impl Reader {
                 }
                 Values::Call(arguments.into_iter().collect())
             }
-            Style::Table | Style::Inner => {
+            Style::Table | Style::TableOrText | Style::Inner => {
                 let mut arguments = arguments.into_iter();
                 match (arguments.next(), arguments.next()) {
+                    (Some(text @ Value::String(_)), None) if form.style == Style::TableOrText => {
+                        Values::Table(lua.create_sequence_from([text]).ok()?)
+                    }
                     (Some(Value::Table(table)), None) => Values::Table(table),
                     (first, second) => {
                         let seen = if second.is_some() {
@@ -167,8 +170,8 @@ impl Reader {
         let entry = self.entry(path);
         let mut diagnostic = Diagnostic::mistake(format!("{path} must be {}; seen {}", wants.words(), seen(value)));
         diagnostic = diagnostic.word(match (self.form.style, value, &entry) {
-            (Style::Table | Style::Inner, Value::Table(_) | Value::UserData(_), Some(entry)) => entry.word.clone(),
-            (_, Value::String(_), _) | (Style::Table | Style::Inner, ..) => word_of(path, value),
+            (Style::Table | Style::TableOrText | Style::Inner, Value::Table(_) | Value::UserData(_), Some(entry)) => entry.word.clone(),
+            (_, Value::String(_), _) | (Style::Table | Style::TableOrText | Style::Inner, ..) => word_of(path, value),
             (Style::Call, ..) => self.form.name.to_owned(),
         });
         let hint = || hints::value(self.form, wants, value);
@@ -178,7 +181,7 @@ impl Reader {
             && let Some(form) = fields::giving(kind)
         {
             diagnostic = diagnostic.help(match value {
-                Value::Table(_) if form.style == Style::Table => {
+                Value::Table(_) if matches!(form.style, Style::Table | Style::TableOrText) => {
                     format!("write {} in front of the brace: {}", form.name, form.call())
                 }
                 _ => format!("write {}", form.call()),
@@ -256,6 +259,7 @@ impl Reader {
                 "stills" => diagnostic.help("write stills { \"stills\" }: the folder beside the script"),
                 "follow" => diagnostic
                     .help("a second key says where it goes; for a box that stays, framing { key { at = 0, show = box(…) } }"),
+                "recording" => diagnostic.help("write recording \"day.mov\": the file beside the script"),
                 _ => diagnostic,
             });
         }
@@ -265,7 +269,7 @@ impl Reader {
         for field in self.form.fields {
             if field.default.is_none() && self.raw(field.name).is_nil() {
                 // What stands there may have been a name that nothing set: that has been said.
-                if self.form.style == Style::Table
+                if matches!(self.form.style, Style::Table | Style::TableOrText)
                     && let Some(entry) = self.entry(&format!("{}.{}", self.form.name, field.name))
                     && self.state.has_recorded(&self.place_of(Some(&entry)), "there is no '")
                 {

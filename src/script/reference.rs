@@ -24,7 +24,7 @@ pub(super) fn page() -> String {
 fn section(form: &Form) -> String {
     let heading = match form.style {
         Style::Inner => format!("The fields of `{}`", form.name),
-        Style::Table | Style::Call => format!("`{}`", form.call()),
+        Style::Table | Style::TableOrText | Style::Call => format!("`{}`", form.call()),
     };
     let mut out = format!("\n## {heading}\n\n{}", form.help);
     if let Some(kind) = form.gives {

@@ -6,7 +6,8 @@ use mlua::{Lua, Table, Value};
 
 use super::calls::construct;
 use super::fields::{
-    DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, QUALITY, SAFE, SCALE, SIDE, STILLS,
+    DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, QUALITY, RECORDING, SAFE, SCALE, SIDE,
+    STILLS,
 };
 use super::form::{Form, Wants};
 use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
@@ -26,7 +27,8 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
     let one = |form: &'static Form, make: fn(&Reader) -> Option<What>| -> mlua::Result<()> {
         globals.raw_set(form.name, lua.create_function(move |lua, arguments| construct(lua, form, arguments, make))?)
     };
-    one(&STILLS, stills)?;
+    one(&STILLS, |reader| source(reader, false))?;
+    one(&RECORDING, |reader| source(reader, true))?;
     one(&KEY, key)?;
     one(&PACE, pace)?;
     one(&FRAMING, framing)?;
@@ -34,7 +36,7 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
     one(&DELIVERY, delivery)
 }
 
-fn stills(reader: &Reader) -> Option<What> {
+fn source(reader: &Reader, recorded: bool) -> Option<What> {
     let paths = reader.items().iter().filter_map(|(path, value)| reader.text_of(path, Wants::Text, value)).collect();
     let policy = |name| match reader.text(name).as_deref() {
         Some("hold") => Policy::Hold,
@@ -51,17 +53,18 @@ fn stills(reader: &Reader) -> Option<What> {
     Some(What::Stills(Source {
         place: reader.place.clone(),
         paths,
-        interval: reader.number("interval"),
+        interval: if recorded { None } else { reader.number("interval") },
         missing: policy("missing"),
         damaged: policy("damaged"),
         from: moment("from"),
         to: moment("to"),
-        cuts: cuts(reader),
+        cuts: cuts(reader, if recorded { RECORDING.name } else { STILLS.name }),
         obey_orientation: reader.text("orientation").as_deref() != Some("ignore"),
+        recorded,
     }))
 }
 
-fn cuts(reader: &Reader) -> Vec<Cut> {
+fn cuts(reader: &Reader, form: &str) -> Vec<Cut> {
     let value = reader.raw("cuts");
     if value.is_nil() {
         return Vec::new();
@@ -71,7 +74,7 @@ fn cuts(reader: &Reader) -> Vec<Cut> {
         return Vec::new();
     };
     let one = |(index, value): (i64, &Value)| {
-        let path = format!("stills.cuts[{index}]");
+        let path = format!("{form}.cuts[{index}]");
         match reader.made_value(&path, Wants::Value(Kind::Cut), value, &[Kind::Cut])?.what {
             What::Cut(cut) => Some(cut),
             _ => None,

@@ -18,8 +18,9 @@ use std::path::PathBuf;
 use serde_json::json;
 
 use crate::diag::{self, Diagnostic, Diagnostics};
+use crate::shoot::Shoot;
 use crate::units::Size;
-use crate::{demo as demo_shoot, plan as plans, script};
+use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
 
 pub use crate::pipeline::Watch;
 pub use dials::dials;
@@ -152,6 +153,11 @@ pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
     };
     let notes = prepared.notes();
     Ok(Reply { text, messages: prepared.messages, notes, closing: None })
+}
+
+/// Surveys stills, or a recording.
+fn surveyed(request: &surveys::Request, recorded: bool) -> Result<Shoot, Diagnostics> {
+    if recorded { surveys::recording(request) } else { surveys::survey(request) }
 }
 
 /// What to draw, and where.

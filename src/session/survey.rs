@@ -50,7 +50,7 @@ struct Surveyed<'a> {
 pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> {
     let paths = options.stills.clone();
     let request = surveys::Request { base: PathBuf::from("."), paths, obey_orientation: options.obey_orientation };
-    let mut shoot = surveys::survey(&request).map_err(Failure::refused)?;
+    let mut shoot = super::surveyed(&request, surveys::is_recording(&request)).map_err(Failure::refused)?;
     let measures = match options.look {
         true => Some(looked(&mut shoot, options.quiet, watch)?),
         false => None,

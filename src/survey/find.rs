@@ -219,7 +219,7 @@ impl Finder {
     }
 }
 
-fn not_there(path: &Path, written: &str, error: &std::io::Error) -> Diagnostic {
+pub(super) fn not_there(path: &Path, written: &str, error: &std::io::Error) -> Diagnostic {
     let mistake = Diagnostic::mistake(match error.kind() {
         std::io::ErrorKind::NotFound => format!("there is no '{written}' ({})", path.display()),
         _ => format!("'{written}' cannot be looked at: {error}"),

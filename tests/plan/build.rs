@@ -42,7 +42,7 @@ pub(crate) fn shoot(stills: usize) -> Shoot {
             Slot { name, content: Content::Whole(still) }
         })
         .collect();
-    Shoot { slots, size, interval: None, set_aside: Vec::new(), notes: Vec::new() }
+    Shoot { slots, size, interval: None, set_aside: Vec::new(), notes: Vec::new(), recording: None }
 }
 
 /// The same, taken at these local times, one a still.
@@ -93,6 +93,7 @@ pub(crate) fn shot() -> Shot {
             to: None,
             cuts: Vec::new(),
             obey_orientation: true,
+            recorded: false,
         },
         fps: fps("24"),
         pace: Placed::new(Pace::Constant(Rate::StillsPerFrame(1.0)), line(3)),

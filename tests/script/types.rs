@@ -24,7 +24,7 @@ fn the_editor_types_are_lua_that_runs_and_defines_what_scripts_can_call() {
 #[test]
 fn the_editor_types_mention_every_field_that_a_message_lists() {
     let text = script::editor_types();
-    for form in ["shot", "stills", "pace", "key", "delivery"] {
+    for form in ["shot", "stills", "recording", "pace", "key", "delivery"] {
         let outcome = run(&format!("{form} {{ ['?'] = 1 }}"));
         let refused = outcome.unwrap_err();
         let listed = refused.diagnostics.0.iter().flat_map(|found| &found.help).find_map(|help| help.strip_prefix("there is: "));
