@@ -124,7 +124,7 @@ fn keys_of_a_framing_hold_to_their_still_however_it_is_timed() {
 #[test]
 fn the_subject_is_kept_at_every_keyed_still_however_it_is_timed() {
     for pace in paces() {
-        for framing in [follow(turning()), zoomed(turning(), 2.5)] {
+        for framing in [follow(turning()), zoomed(turning(), 2.2)] {
             let mut shot = three(framing);
             shot.pace = pace.clone();
             let plan = plan(&shot, &shoot(100));

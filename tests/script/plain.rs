@@ -230,7 +230,13 @@ fn every_embedded_move_runs_without_arguments_and_says_in_a_line_what_it_does() 
     assert!(moves.len() >= 3);
     for one in moves {
         assert!(one.help.len() > 20 && one.help.ends_with('.'), "{}: {}", one.name, one.help);
-        let outcome = run(&shot(&format!("framing = require 'moves.{}' {{}},", one.name)));
+        let call = format!("require 'moves.{}' {{}}", one.name);
+        if one.gives == "pace" {
+            let outcome = run(&format!("local made = {call}\n{}", shot("")));
+            assert_eq!(mistakes(&outcome), [""; 0], "{}", one.name);
+            continue;
+        }
+        let outcome = run(&shot(&format!("framing = {call},")));
         assert_eq!(mistakes(&outcome), [""; 0], "{}", one.name);
         assert!(!outcome.unwrap().shots[0].framing.keys.is_empty());
     }

@@ -41,8 +41,12 @@ const ONE: f64 = 2e-6;
 /// How far beyond a limit a path may come to lie, in pixels: room for the method where limits leave next to none.
 const SLACK: f64 = 1e-7;
 
-/// How close the method comes to the best path: products of room and push, in squared pixels.
+/// How close the method comes to the best path: the mean product of room and push, in squared pixels. Pushes of more than
+/// [`HARD`] let it stop sooner, for a room that is a product over a large push is soon less than rounding.
 const CLOSE: f64 = 1e-7;
+
+/// A hard push, in pixels.
+const HARD: f64 = 1e5;
 
 /// The products that the method begins with: far above what any come to, it would rather begin too far from the limits.
 const BEGINS: f64 = 3e5;
@@ -175,7 +179,8 @@ impl Programme {
         for _ in 0..STEPS {
             let mean = limits.iter().map(|limit| limit.room * limit.push).sum::<f64>() / count;
             let apart = limits.iter().map(|limit| limit.residual(&path).abs()).fold(0.0, f64::max);
-            if mean < CLOSE && apart < SLACK && whole_step {
+            let hardest = limits.iter().map(|limit| limit.push).fold(HARD, f64::max);
+            if mean < CLOSE * hardest / HARD && apart < SLACK && whole_step {
                 break;
             }
             let mut band = stiff.clone();
@@ -222,9 +227,15 @@ impl Programme {
                 .zip(&towards)
                 .map(|(limit, part)| (limit.room + room * part.0) * (limit.push + push * part.1))
                 .sum();
+            if !after.is_finite() {
+                break;
+            }
             let share = (after / count / mean).powi(3);
             let corrected: Vec<f64> = towards.iter().map(|part| part.0 * part.1).collect();
             let (step, parts) = step(share * mean, &corrected);
+            if step.iter().any(|step| !step.is_finite()) {
+                break;
+            }
             let whole = reach(&limits, &parts, |limit| limit.room, |part| part.0).min(reach(
                 &limits,
                 &parts,
