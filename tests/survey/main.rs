@@ -6,5 +6,7 @@ mod headers;
 mod look;
 mod many;
 mod missing;
+mod planted;
+mod scene;
 mod shoots;
 mod sums;
