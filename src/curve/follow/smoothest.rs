@@ -43,13 +43,13 @@ const SLACK: f64 = 1e-7;
 
 /// How close the method comes to the best path: the mean product of room and push, in squared pixels. Pushes of more than
 /// [`HARD`] let it stop sooner, for a room that is a product over a large push is soon less than rounding.
-const CLOSE: f64 = 1e-7;
+const CLOSE: f64 = 1e-8;
 
 /// A hard push, in pixels.
 const HARD: f64 = 1e5;
 
 /// The products that the method begins with: far above what any come to, it would rather begin too far from the limits.
-const BEGINS: f64 = 3e5;
+const BEGINS: f64 = 1e9;
 
 /// The most steps of the method; it takes about fifteen.
 const STEPS: usize = 80;
@@ -177,9 +177,13 @@ impl Programme {
         let count = f64::max(number(limits.len()), 1.0);
         let mut whole_step = false;
         for _ in 0..STEPS {
-            let mean = limits.iter().map(|limit| limit.room * limit.push).sum::<f64>() / count;
-            let apart = limits.iter().map(|limit| limit.residual(&path).abs()).fold(0.0, f64::max);
-            let hardest = limits.iter().map(|limit| limit.push).fold(HARD, f64::max);
+            let residuals: Vec<f64> = limits.iter().map(|limit| limit.residual(&path)).collect();
+            let (mut mean, mut apart, mut hardest) = (0.0, 0.0, HARD);
+            for (limit, residual) in limits.iter().zip(&residuals) {
+                mean += limit.room * limit.push / count;
+                apart = f64::max(apart, residual.abs());
+                hardest = hardest.max(limit.push);
+            }
             if mean < CLOSE * hardest / HARD && apart < SLACK && whole_step {
                 break;
             }
@@ -198,9 +202,9 @@ impl Programme {
             // The step towards products of room and push of `due` less what `corrected` says of each.
             let step = |due: f64, corrected: &[f64]| {
                 let mut force: Vec<f64> = slope.iter().map(|slope| -slope).collect();
-                for (index, limit) in limits.iter().enumerate() {
+                for (index, (limit, residual)) in limits.iter().zip(&residuals).enumerate() {
                     let due = due - corrected.get(index).unwrap_or(&0.0);
-                    let push = (due + limit.push * limit.residual(&path)) / limit.room;
+                    let push = (due + limit.push * residual) / limit.room;
                     force[limit.unknown] -= limit.sign * push;
                     force[limit.width] -= limit.slope * push;
                 }
@@ -208,10 +212,11 @@ impl Programme {
                 let step = system.solve(&force);
                 let parts: Vec<(f64, f64)> = limits
                     .iter()
+                    .zip(&residuals)
                     .enumerate()
-                    .map(|(index, limit)| {
+                    .map(|(index, (limit, residual))| {
                         let due = due - corrected.get(index).unwrap_or(&0.0);
-                        let room = -limit.residual(&path) - limit.sum(&step);
+                        let room = -residual - limit.sum(&step);
                         (room, (due - limit.push * room) / limit.room - limit.push)
                     })
                     .collect();
@@ -219,8 +224,8 @@ impl Programme {
             };
             let (_, towards) = step(0.0, &[]);
             let (room, push) = (
-                reach(&limits, &towards, |limit| limit.room, |part| part.0),
-                reach(&limits, &towards, |limit| limit.push, |part| part.1),
+                reach(&limits, &towards, |limit| limit.room, |part| part.0).min(1.0),
+                reach(&limits, &towards, |limit| limit.push, |part| part.1).min(1.0),
             );
             let after: f64 = limits
                 .iter()
