@@ -134,6 +134,33 @@ fn a_pace_that_turns_back_freezes_and_cuts_renders_the_same_planes_on_any_number
 }
 
 #[test]
+fn shutters_and_mixed_frames_over_a_turn_render_the_same_planes_on_any_number_of_threads() {
+    let bench = Bench::new(16);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 24, between = "mix",
+  pace = pace {
+    key { at = still(9), rate = stills_per_frame(3) },
+    key { at = still(4), rate = frames_per_still(3), reverse = true },
+    key { at = "end", rate = stills_per_frame(2) },
+  },
+  deliveries = {
+    delivery { "wide", frame = { 128, 72 }, shutter = 180 },
+    delivery { "square", frame = { 72, 72 }, fps = 30, shutter = 1440, codec = "png" },
+    delivery { "tall", frame = { 72, 128 }, fps = 50, light = "encoded" },
+  } }"#,
+    );
+    let outputs = |threads: &str| {
+        let out = format!("out{threads}");
+        bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json()["outputs"].clone()
+    };
+    let alone = outputs("1");
+    for threads in ["2", "7"] {
+        let others = outputs(threads);
+        assert!((0..3).all(|output| others[output]["frame_planes"] == alone[output]["frame_planes"]));
+    }
+}
+
+#[test]
 fn a_shoot_of_one_still_makes_a_push_in() {
     let bench = Bench::new(1);
     bench.script(&THREE.replace("stills_per_frame(1)", "over \"1s\""));

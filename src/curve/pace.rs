@@ -264,6 +264,31 @@ impl PaceMap {
         Stand { position, backwards: piece.backwards }
     }
 
+    /// The way the shoot goes between two moments, in seconds: from position to position, a leg between any two turns. There is
+    /// at least one.
+    #[must_use]
+    pub fn legs(&self, from: f64, to: f64) -> Vec<(f64, f64)> {
+        let ((begin, _), (end, _)) = (self.moving_time(from), self.moving_time(to));
+        let inside =
+            self.pieces.partition_point(|piece| piece.time <= begin)..self.pieces.partition_point(|piece| piece.time < end);
+        let mut legs = vec![(self.position(from), self.position(to))];
+        for index in inside {
+            if index > 0 && self.pieces[index].backwards != self.pieces[index - 1].backwards {
+                let (at, last) = (self.pieces[index].position.clamp(0.0, self.stills), legs.len() - 1);
+                let leg = legs[last];
+                legs[last].1 = at;
+                legs.push((at, leg.1));
+            }
+        }
+        legs
+    }
+
+    /// Whether it turns back anywhere.
+    #[must_use]
+    pub fn turns(&self) -> bool {
+        self.pieces.windows(2).any(|pair| pair[0].backwards != pair[1].backwards)
+    }
+
     /// The first moment, in seconds, at which the shoot stands at `position`, 0 to the number of stills: where it rests
     /// there, the beginning of the rest. Endless where the pace turns back before.
     #[must_use]

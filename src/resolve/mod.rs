@@ -66,7 +66,6 @@ fn look_at_resolved<T>(
     };
     let moments = moments::Moments { shoot, axis: &axis, times: &times };
     let pace = pace::resolve(shot, &moments, &mut found);
-    blend::check_way(shot, &mut found);
     let views = views::resolve(shot, shoot.size, &mut found);
     let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
     let timed = timed.filter(|(_, length)| few_enough(shot, *length, &mut found));

@@ -10,7 +10,7 @@ use crate::shot::{Blend, Delivery};
 use crate::units::{ScreenTime, Size};
 
 use super::axis::Axis;
-use super::blend;
+use super::blend::{self, Span};
 use super::framing::Framed;
 use super::views;
 use super::words::{self, Ranges};
@@ -49,7 +49,8 @@ struct Astray {
 pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPlan {
     let delivery = sheet.delivery;
     let last = sheet.axis.places.len() - 1;
-    let mut before = 0.0;
+    let turns = sheet.pace.turns();
+    let mut before = sheet.pace.position(0.0);
     let rows = (0..)
         .zip(windows(sheet, found))
         .map(|(frame, window)| {
@@ -58,8 +59,12 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
             let (place, blend) = if delivery.blend == Blend::default() {
                 (sheet.axis.places[stand.whole().min(last)], Vec::new())
             } else {
-                let end = blend::reach(sheet, position, delivery.fps.time_of(frame).0, position - before);
-                blend::shares(&sheet.axis.places, position, end)
+                let time = delivery.fps.time_of(frame).0;
+                let came_on = match frame.checked_sub(1) {
+                    Some(before) if turns => blend::length(&sheet.pace.legs(delivery.fps.time_of(before).0, time)),
+                    _ => (position - before).abs(),
+                };
+                Span::of(sheet, stand, time, came_on).shares(&sheet.axis.places)
             };
             before = position;
             Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend }
