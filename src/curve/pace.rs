@@ -115,6 +115,8 @@ impl Stand {
 pub struct PaceMap {
     stills: f64,
     length: f64,
+    /// How much of it is over when the clip begins, in seconds.
+    lead: f64,
     /// The length in moving time.
     moving: f64,
     pieces: Vec<Piece>,
@@ -163,6 +165,7 @@ impl PaceMap {
         Self {
             stills,
             length,
+            lead: 0.0,
             moving: length,
             pieces: vec![Piece { time: 0.0, position: 0.0, law, backwards: false, way: 0 }],
             reach: vec![(stills, 0)],
@@ -177,6 +180,18 @@ impl PaceMap {
         Self { length: seconds, moving: seconds, ..Self::constant(stills, stills, seconds) }
     }
 
+    /// The same pace in a clip that begins `seconds` later: before its time 0 the pace has been running for so long.
+    #[must_use]
+    pub fn led_in(self, seconds: f64) -> Self {
+        Self { lead: seconds, ..self }
+    }
+
+    /// How long the pace has been running when the clip begins, in seconds.
+    #[must_use]
+    pub fn lead(&self) -> f64 {
+        self.lead
+    }
+
     /// Whether the first way runs backwards, from the end of the shoot.
     #[must_use]
     pub fn begins_at_end(&self) -> bool {
@@ -188,10 +203,10 @@ impl PaceMap {
         if self.begins_at_end() { self.stills - position } else { position }
     }
 
-    /// Seconds until the shoot runs out, the last still's share and all rests included.
+    /// Seconds of the clip until the shoot runs out, the last still's share and all rests included.
     #[must_use]
     pub fn length(&self) -> f64 {
-        self.length
+        self.length - self.lead
     }
 
     /// Stills in the shoot.
@@ -216,18 +231,21 @@ impl PaceMap {
         }
     }
 
-    /// Where the shoot stands in frame `index`, exact to one rounding where the rate is the same throughout.
+    /// Where the shoot stands in frame `index`, exact to one rounding where the rate is the same throughout. Frames before 0 lie
+    /// before the clip, while the pace is led in.
     #[must_use]
-    pub fn stand_of_frame(&self, index: u64, fps: FrameRate) -> Stand {
-        let Some((numerator, denominator)) = self.fraction else { return self.stand(fps.time_of(index).0) };
+    pub fn stand_of_frame(&self, index: i64, fps: FrameRate) -> Stand {
+        let Some((numerator, denominator)) = self.fraction else { return self.stand(fps.time_around(index)) };
         #[expect(clippy::cast_precision_loss, reason = "a clip of 2^53 frames does not exist")]
         let frames = index as f64 * f64::from(fps.denominator());
-        let position = ((frames * numerator) / (f64::from(fps.numerator()) * denominator)).min(self.stills);
+        let led_in = if self.lead > 0.0 { self.lead * numerator / denominator } else { 0.0 };
+        let position = ((frames * numerator) / (f64::from(fps.numerator()) * denominator) + led_in).clamp(0.0, self.stills);
         Stand { position, backwards: false }
     }
 
     /// Moving time at a screen time, and the rest it lies in.
     fn moving_time(&self, time: f64) -> (f64, Option<&Resting>) {
+        let time = time + self.lead;
         let begun = self.rests.partition_point(|rest| rest.from <= time);
         match self.rests[..begun].last() {
             None => (time, None),
@@ -240,7 +258,7 @@ impl PaceMap {
     fn screen_time(&self, moving: f64, after: bool) -> f64 {
         let limit = if after { moving + TOGETHER } else { moving - TOGETHER };
         let over = self.rests.partition_point(|rest| rest.at < limit);
-        self.rests[..over].last().map_or(moving, |rest| rest.to + (moving - rest.at).max(0.0))
+        self.rests[..over].last().map_or(moving, |rest| rest.to + (moving - rest.at).max(0.0)) - self.lead
     }
 
     fn moving_stand(&self, moving: f64) -> Stand {
@@ -294,7 +312,7 @@ impl PaceMap {
     #[must_use]
     pub fn time(&self, position: f64) -> f64 {
         if let Some((numerator, denominator)) = self.fraction {
-            return position * denominator / numerator;
+            return position * denominator / numerator - self.lead;
         }
         let due = self.mirrored(position);
         // A turn is met on the way to it even where rounding puts it a last bit beyond.
@@ -342,7 +360,7 @@ impl PaceMap {
 
     /// The screen times at which rests begin and end.
     pub fn rests(&self) -> impl Iterator<Item = (f64, f64)> {
-        self.rests.iter().map(|rest| (rest.from, rest.to))
+        self.rests.iter().map(|rest| (rest.from - self.lead, rest.to - self.lead))
     }
 
     /// The stretches of the clip that run at one rate in one direction, in order; neighbours of the same rate are one.

@@ -101,7 +101,12 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
         let place = seen.axis.place_of(row.slot);
         (first, reached) = (first.min(place), reached.max(place));
     }
-    let passed = if seen.pace.begins_at_end() { first..seen.axis.places.len() } else { 0..reached + 1 };
+    let passed = match (seen.pace.begins_at_end(), seen.pace.lead() > 0.0) {
+        (true, _) => first..seen.axis.places.len(),
+        // The stills that lead a loop in are mixed into its end, the very first with no weight at all.
+        (false, true) => first..reached + 1,
+        (false, false) => 0..reached + 1,
+    };
     let own = seen.axis.places[passed].iter().filter(|place| place.shown == place.slot);
     let (mut never, mut due) = (Ranges::default(), 0);
     for place in own {
@@ -284,7 +289,7 @@ impl One<'_> {
         let rows = &self.plan.rows;
         let changes: Vec<usize> = (first.max(1)..end.max(1)).filter(|frame| rows[*frame].slot != rows[frame - 1].slot).collect();
         let mut holds: Vec<usize> = changes.windows(2).map(|pair| pair[1] - pair[0]).collect();
-        if let (0, Some(change)) = (first, changes.first()) {
+        if let (0, Some(change), true) = (first, changes.first(), self.seen.pace.lead() == 0.0) {
             holds.insert(0, *change);
         }
         if let (true, Some(change)) = (end == rows.len() && self.whole_end(), changes.last()) {
@@ -326,7 +331,7 @@ impl One<'_> {
             Pace::Constant(_) | Pace::Keyed { fit: None, .. } => format!("{rate} is even in '{name}'"),
             Pace::Keyed { .. } => format!("{rate} with keep = true, out of the fit's reach, is even in '{name}'"),
             Pace::Over(_) => {
-                let seconds = self.seen.pace.stills() * even / self.plan.fps.per_second();
+                let seconds = self.seen.pace.stills() * even / self.plan.fps.per_second() - self.seen.pace.lead();
                 format!("{rate} is even in '{name}' and lasts {} s", words::figure(seconds))
             }
         }

@@ -83,6 +83,7 @@ fn described(field: &Field) -> String {
         Wants::Number(_)
         | Wants::Whole { .. }
         | Wants::Seconds
+        | Wants::Loop
         | Wants::FrameRate
         | Wants::Name
         | Wants::Frame

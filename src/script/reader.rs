@@ -19,7 +19,7 @@ use super::value::{as_made, count, is_name, plain_number, seen, short_text, shor
 use crate::curve::ease::Ease;
 use crate::curve::stroke::Drawing;
 use crate::diag::{Diagnostic, Place};
-use crate::shot::{Moment, StillPoint};
+use crate::shot::{Moment, Shot, StillPoint};
 use crate::units::FrameRate;
 
 /// Where a constructor's values are.
@@ -384,6 +384,14 @@ impl Reader {
             self.wrong(&path, field.wants, &value, None);
         }
         held
+    }
+
+    /// Seconds over which the join of a loop is mixed: `true`, or how long.
+    pub(super) fn lap(&self, name: &str) -> Option<f64> {
+        match self.given(name)?.1 {
+            Value::Boolean(looped) => looped.then_some(Shot::MIX),
+            _ => self.seconds(name),
+        }
     }
 
     /// Frames a second.

@@ -4,6 +4,7 @@ mod blend;
 mod build;
 mod cuts;
 mod explain;
+mod loops;
 mod moments;
 mod paces;
 mod paths;

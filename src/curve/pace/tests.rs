@@ -18,7 +18,7 @@ fn two_frames_a_still_show_every_still_exactly_twice() {
     let fps = FrameRate::new(30_000, 1001).unwrap();
     let pace = PaceMap::constant(5000.0, 30_000.0, 2.0 * 1001.0);
     for frame in 0..10_000_u64 {
-        let position = pace.stand_of_frame(frame, fps).position;
+        let position = pace.stand_of_frame(frame.cast_signed(), fps).position;
         assert_eq!(position, f64::from(u32::try_from(frame).unwrap()) / 2.0);
     }
     assert_eq!(fps.frames_in(crate::units::ScreenTime(pace.length())), 10_000);
@@ -220,7 +220,8 @@ fn a_pace_that_runs_backwards_from_the_end_is_the_mirror_of_one_that_runs_forwar
         let mirrored = keyed(axis, &keys, 100.0);
         assert!(mirrored.begins_at_end() && (mirrored.length() - ahead.length()).abs() < 1e-12);
         for frame in 0..fps.frames_in(crate::units::ScreenTime(ahead.length())) {
-            let (one, other) = (ahead.stand_of_frame(frame, fps), mirrored.stand_of_frame(frame, fps));
+            let (one, other) =
+                (ahead.stand_of_frame(frame.cast_signed(), fps), mirrored.stand_of_frame(frame.cast_signed(), fps));
             assert!((100.0 - one.position - other.position).abs() < 1e-9);
             assert_eq!(one.whole() + other.whole(), 99, "frame {frame}");
             assert!((mirrored.time(other.position) - ahead.time(one.position)).abs() < 1e-9);
