@@ -261,16 +261,30 @@ impl PaceMap {
         self.rests[..over].last().map_or(moving, |rest| rest.to + (moving - rest.at).max(0.0)) - self.lead
     }
 
-    fn moving_stand(&self, moving: f64) -> Stand {
-        let mut next = self.pieces.partition_point(|piece| piece.time <= moving).max(1);
+    /// The number of the piece after the one that a moving time lies in.
+    fn after(&self, moving: f64) -> usize {
+        let next = self.pieces.partition_point(|piece| piece.time <= moving).max(1);
         // A rounding before a turn the old direction would show the still beyond it.
-        if self
-            .pieces
-            .get(next)
-            .is_some_and(|after| after.backwards != self.pieces[next - 1].backwards && after.time <= moving + TOGETHER)
-        {
-            next += 1;
-        }
+        let turned = |after: &Piece| after.backwards != self.pieces[next - 1].backwards && after.time <= moving + TOGETHER;
+        if self.pieces.get(next).is_some_and(turned) { next + 1 } else { next }
+    }
+
+    /// How many keys the pace has passed at `time` seconds.
+    #[must_use]
+    pub fn keys_passed(&self, time: f64) -> usize {
+        self.pieces[self.after(self.moving_time(time).0) - 1].way
+    }
+
+    /// When it passes a key, counted from 0, in seconds; none where it runs out before. Of a pace without keys it is the
+    /// beginning.
+    #[must_use]
+    pub fn key_time(&self, key: usize) -> Option<f64> {
+        let piece = self.pieces.iter().find(|piece| piece.way > key)?;
+        Some(self.screen_time(piece.time, false))
+    }
+
+    fn moving_stand(&self, moving: f64) -> Stand {
+        let next = self.after(moving);
         let piece = &self.pieces[next - 1];
         let gone = piece.law.stills((moving - piece.time).max(0.0));
         let after = self.pieces.get(next).map(|after| after.position);

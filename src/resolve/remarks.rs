@@ -9,7 +9,7 @@ use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::geom::Window;
 use crate::plan::DeliveryPlan;
 use crate::shoot::Shoot;
-use crate::shot::{Between, Closeness, Delivery, Pace, Shot, View};
+use crate::shot::{Between, Closeness, Delivery, Pace, Rate, Shot, View};
 use crate::units::ScreenTime;
 
 use super::axis::{Axis, OnAxis};
@@ -30,6 +30,12 @@ const LONG_SECONDS: f64 = 0.5;
 
 /// A zoom this large was probably meant as a percentage (our choice).
 const LIKE_PERCENT: f64 = 50.0;
+
+/// A clip longer than this many seconds was probably not meant (our choice): nobody looks at three hours of it.
+const LONG_CLIP: f64 = 3.0 * 3600.0;
+
+/// A rate of so few percent, twenty frames a still and more, was probably meant as a multiple (our choice).
+const LIKE_MULTIPLE: f64 = 5.0;
 
 /// What the remarks look at.
 pub(super) struct Seen<'a> {
@@ -54,11 +60,49 @@ struct One<'a> {
 pub(super) fn of_rows(seen: &Seen<'_>, found: &mut Diagnostics) {
     found.0.extend(never_reached(seen));
     found.0.extend(passed_over(seen));
+    found.0.extend(like_multiples(seen));
+    found.0.extend(very_long(seen));
     for ((delivery, plan), framed) in seen.shot.deliveries.iter().zip(seen.deliveries).zip(seen.tracks) {
         let Some(framed) = framed else { continue };
         let one = One { seen, delivery, plan, framed };
         found.0.extend([one.enlarged(), one.fast(), one.uneven(), one.long()].into_iter().flatten());
     }
+}
+
+/// Rates in percent that were probably meant as stills a frame: `percent(1.2)` for `percent(120)`.
+fn like_multiples(seen: &Seen<'_>) -> Vec<Diagnostic> {
+    let rates: Vec<(Rate, &Place)> = match &seen.shot.pace.value {
+        Pace::Constant(rate) => vec![(*rate, &seen.shot.pace.place)],
+        Pace::Keyed { keys, .. } => keys.iter().filter_map(|key| Some((key.rate?, &key.place))).collect(),
+        Pace::Over(_) => Vec::new(),
+    };
+    let one = |(rate, place): (Rate, &Place)| match rate {
+        Rate::Percent(percent) if percent < LIKE_MULTIPLE && seen.axis.places.len() > 1 => {
+            let frames = 100.0 / percent;
+            let message = format!(
+                "percent({}) shows each still for {} frames, {} s",
+                words::figure(percent),
+                words::figure(frames),
+                words::figure(frames / seen.shot.fps.per_second())
+            );
+            let meant = words::figure(percent * 100.0);
+            let help = format!("percent({meant}) is {} stills a frame; 100 is one", words::figure(percent));
+            Some(Diagnostic::remark(message).at(place).word("percent").help(help))
+        }
+        _ => None,
+    };
+    rates.into_iter().filter_map(one).collect()
+}
+
+/// A clip of hours.
+fn very_long(seen: &Seen<'_>) -> Option<Diagnostic> {
+    let hours = seen.length.0 / 3600.0;
+    let place = seen.shot.length.as_ref().map_or(&seen.shot.pace.place, |limit| &limit.place);
+    (seen.length.0 > LONG_CLIP).then(|| {
+        Diagnostic::remark(format!("the clip lasts {} hours", words::figure(hours)))
+            .at(place)
+            .help("a faster rate; pace = over \"60s\" makes the whole shoot last a minute")
+    })
 }
 
 /// Stills that the clip ends before, or the pace turns back before.
