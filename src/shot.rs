@@ -26,12 +26,19 @@ pub struct Shot {
     pub pace: Placed<Pace>,
     /// The clip's length in seconds, where the script limits it.
     pub length: Option<Placed<f64>>,
+    /// Whether the clip's last frame runs into its first, and over how many seconds the stills at the join are mixed.
+    pub looped: Option<Placed<f64>>,
     /// Where the window goes.
     pub framing: Framing,
     /// The named outputs, at least one.
     pub deliveries: Vec<Delivery>,
     /// Whether windows moved inside the still, and boxes that do not fit, are refused instead of remarked on.
     pub strict: bool,
+}
+
+impl Shot {
+    /// Seconds over which the join of a loop is mixed where nothing else is said.
+    pub const MIX: f64 = 1.0;
 }
 
 /// `stills { … }` or `recording { … }`.

@@ -134,6 +134,61 @@ fn a_pace_that_turns_back_freezes_and_cuts_renders_the_same_planes_on_any_number
 }
 
 #[test]
+fn shutters_and_mixed_frames_over_a_turn_render_the_same_planes_on_any_number_of_threads() {
+    let bench = Bench::new(16);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 24, between = "mix",
+  pace = pace {
+    key { at = still(9), rate = stills_per_frame(3) },
+    key { at = still(4), rate = frames_per_still(3), reverse = true },
+    key { at = "end", rate = stills_per_frame(2) },
+  },
+  deliveries = {
+    delivery { "wide", frame = { 128, 72 }, shutter = 180 },
+    delivery { "square", frame = { 72, 72 }, fps = 30, shutter = 1440, codec = "png" },
+    delivery { "tall", frame = { 72, 128 }, fps = 50, light = "encoded" },
+  } }"#,
+    );
+    let outputs = |threads: &str| {
+        let out = format!("out{threads}");
+        bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json()["outputs"].clone()
+    };
+    let alone = outputs("1");
+    for threads in ["2", "7"] {
+        let others = outputs(threads);
+        assert!((0..3).all(|output| others[output]["frame_planes"] == alone[output]["frame_planes"]));
+    }
+}
+
+#[test]
+fn a_loop_renders_the_same_planes_on_any_number_of_threads_and_ends_where_it_begins() {
+    let bench = Bench::new(48);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 24, pace = stills_per_frame(1), loop = "0.75s",
+  framing = framing { path = "smooth",
+    key { at = 0, on = point(0.4, 0.5), zoom = 1.5 },
+    key { at = 0.4, on = point(0.6, 0.5), zoom = 2 },
+    key { at = 0.9, on = point(0.5, 0.6), zoom = 1.7 } },
+  deliveries = {
+    delivery { "wide", frame = { 128, 72 } },
+    delivery { "square", frame = { 72, 72 }, fps = 30, shutter = 180, codec = "png" },
+  } }"#,
+    );
+    let render = |threads: &str| {
+        let out = format!("out{threads}");
+        bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json()
+    };
+    let alone = render("1");
+    for threads in ["2", "7"] {
+        let others = render(threads);
+        assert!((0..2).all(|output| others["outputs"][output]["frame_planes"] == alone["outputs"][output]["frame_planes"]));
+    }
+    // 48 stills, 18 of them for the mix; its frames return to none that the others show.
+    assert_eq!(alone["outputs"][0]["frames"], 30);
+    assert!(alone["stills_decoded"].as_u64().unwrap() <= 48 + 12, "{}", alone["stills_decoded"]);
+}
+
+#[test]
 fn a_shoot_of_one_still_makes_a_push_in() {
     let bench = Bench::new(1);
     bench.script(&THREE.replace("stills_per_frame(1)", "over \"1s\""));

@@ -51,6 +51,7 @@
 ---@field fps? number|string the rate that 'per frame' units and timecodes mean; frames a second, above 0 and up to 480: a whole number or "30000/1001" (without it: 24)
 ---@field pace stillpath.Rate|stillpath.Length|stillpath.Pace how fast the shoot runs
 ---@field length? number|string the clip's length in seconds; seconds above 0 and up to 86400: a number or "20s" (without it: until the shoot ends)
+---@field loop? boolean|number|string whether the last frame runs into the first: true mixes the stills at the join for a second, or as long as is said; true, or the seconds of the mix, above 0 and up to 86400: a number or "1s" (without it: false)
 ---@field framing? stillpath.Framing where the window goes (without it: the largest window)
 ---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: 0)
 ---@field between? "nearest"|"mix" frames between two stills, at less than a still a frame: the still whose turn it is, or the mean of both by the position (without it: "nearest")

@@ -1,5 +1,5 @@
 //! Cuts the rows of all deliveries into batches: the frames that one decoded still serves, in the order they are due. A frame
-//! of several stills is in the batch of each.
+//! of several stills is in the batch of each, and takes them in in the order in which the batches come.
 
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
@@ -7,11 +7,17 @@ use std::ops::Range;
 
 use crate::geom::Window;
 use crate::plan::{DeliveryPlan, Row, Share};
-use crate::sample::{self, Part};
+use crate::sample::{self, Exposure, Part};
 use crate::units::{Size, SlotIndex};
 
 /// Frames a batch paints at the most: a still shown for long is shared out among the workers.
 const FRAMES_A_BATCH: usize = 8;
+
+/// Bytes that a delivery's frames of several stills may take while they are open, but for [`FEWEST_OPEN`] of them.
+const OPEN_BYTES: u64 = 512 << 20;
+
+/// Frames of several stills that may be open at once whatever they take: the widest shutter keeps five open.
+const FEWEST_OPEN: u64 = 6;
 
 /// Some frames of one still.
 #[derive(Debug, PartialEq)]
@@ -76,25 +82,31 @@ struct Pass {
 /// Cuts the rows of all deliveries into passes. A delivery's rows fall into *sweeps* over which the stills shown go one way;
 /// a pass takes the next sweep of every delivery that goes its way, and its way is that of the sweep due first. Where all go
 /// forwards that is one pass, in which every still comes once whatever the deliveries' paces; only a pace that turns back
-/// returns to a still. Every pass brings the next rows of a delivery or none, so that a delivery's rows stay in order.
+/// returns to a still, or a sweep that ends because too many frames would be open: what is due after it in other deliveries
+/// waits for the next pass too, so that they go on sharing their stills. Every pass brings the next rows of a delivery or none,
+/// so that a delivery's rows stay in order.
 fn passes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> Vec<Pass> {
     let mut next = vec![0; rows.len()];
     let mut passes = Vec::new();
     loop {
-        let sweeps: Vec<(Range<usize>, Option<bool>)> = rows.iter().zip(&next).map(|(rows, first)| sweep(rows, *first)).collect();
-        let due = |output: usize| plans[output].fps.time_of(next[output] as u64).0;
-        let waiting = (0..rows.len()).filter(|output| !sweeps[*output].0.is_empty());
-        let Some(first) = waiting.min_by(|one, other| due(*one).total_cmp(&due(*other))) else { return passes };
+        let sweeps: Vec<Sweep> =
+            (0..rows.len()).map(|output| sweep(rows[output], next[output], most_open(plans[output]))).collect();
+        let due = |output: usize, row: usize| plans[output].fps.time_of(row as u64).0;
+        let waiting = (0..rows.len()).filter(|output| !sweeps[*output].rows.is_empty());
+        let Some(first) = waiting.min_by(|one, other| due(*one, next[*one]).total_cmp(&due(*other, next[*other]))) else {
+            return passes;
+        };
         // A sweep of a single still goes any way.
-        let way = sweeps[first].1.or_else(|| sweeps.iter().find_map(|sweep| sweep.1)).unwrap_or(false);
-        let taken: Vec<Range<usize>> = sweeps
-            .into_iter()
-            .zip(&next)
-            .map(
-                |((rows, backwards), first)| {
-                    if backwards.is_none_or(|backwards| backwards == way) { rows } else { *first..*first }
-                },
-            )
+        let way = sweeps[first].backwards.or_else(|| sweeps.iter().find_map(|sweep| sweep.backwards)).unwrap_or(false);
+        let goes = |sweep: &Sweep| sweep.backwards.is_none_or(|backwards| backwards == way);
+        let full = (0..rows.len()).filter(|output| sweeps[*output].full && goes(&sweeps[*output]));
+        let until = full.map(|output| due(output, sweeps[output].rows.end)).fold(f64::INFINITY, f64::min);
+        let taken: Vec<Range<usize>> = (0..rows.len())
+            .map(|output| {
+                let Range { start, end } = sweeps[output].rows.clone();
+                let in_time = (start..end).take_while(|row| due(output, *row) < until).count();
+                if goes(&sweeps[output]) { start..start + in_time } else { start..start }
+            })
             .collect();
         for (next, taken) in next.iter_mut().zip(&taken) {
             *next = taken.end;
@@ -103,20 +115,57 @@ fn passes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> Vec<Pass> {
     }
 }
 
-/// The rows from `first` on over which the stills shown go one way, and whether that is backwards; none where they stay. Frames of
-/// several stills take them in order, so they go forwards.
-fn sweep(rows: &[Row], first: usize) -> (Range<usize>, Option<bool>) {
-    let mut backwards = rows[first..].iter().any(|row| !row.blend.is_empty()).then_some(false);
-    for row in first + 1..rows.len() {
-        let step = rows[row].shown.cmp(&rows[row - 1].shown);
-        if step == Ordering::Equal {
+/// Rows over which the stills shown go one way.
+struct Sweep {
+    rows: Range<usize>,
+    /// Whether that is backwards; none where they stay.
+    backwards: Option<bool>,
+    /// Whether it ends only because too many frames would be open.
+    full: bool,
+}
+
+/// The sweep from row `first` on. A frame of several stills goes the way in which it takes them in, and no more than `most` of
+/// them are open at once.
+fn sweep(rows: &[Row], first: usize, most: usize) -> Sweep {
+    let mut backwards = None;
+    // The frames that are open: the stills they end with.
+    let mut open: Vec<SlotIndex> = Vec::new();
+    for row in first..rows.len() {
+        let (begins, ends) = ends(&rows[row]);
+        let step = if row > first { begins.cmp(&self::ends(&rows[row - 1]).0) } else { Ordering::Equal };
+        for way in [step, ends.cmp(&begins)] {
+            if way != Ordering::Equal && *backwards.get_or_insert(way == Ordering::Less) != (way == Ordering::Less) {
+                return Sweep { rows: first..row, backwards, full: false };
+            }
+        }
+        if begins == ends || row > first && shows_the_same(&rows[row - 1], &rows[row]) {
             continue;
         }
-        if *backwards.get_or_insert(step == Ordering::Less) != (step == Ordering::Less) {
-            return (first..row, backwards);
+        open.retain(|end| if backwards == Some(true) { *end < begins } else { *end > begins });
+        if open.len() >= most {
+            return Sweep { rows: first..row, backwards, full: true };
         }
+        open.push(ends);
     }
-    (first..rows.len(), backwards)
+    Sweep { rows: first..rows.len(), backwards, full: false }
+}
+
+/// The still that a frame begins with and the one it ends with.
+fn ends(row: &Row) -> (SlotIndex, SlotIndex) {
+    match row.blend.as_slice() {
+        [first, .., last] => (first.shown, last.shown),
+        _ => (row.shown, row.shown),
+    }
+}
+
+fn shows_the_same(one: &Row, other: &Row) -> bool {
+    one.shown == other.shown && one.window == other.window && one.blend == other.blend
+}
+
+/// How many frames of several stills a delivery may have open at once.
+fn most_open(plan: &DeliveryPlan) -> usize {
+    let most = (OPEN_BYTES / (Exposure::BYTES_A_PIXEL * plan.frame.pixels())).max(FEWEST_OPEN);
+    usize::try_from(most).unwrap_or(usize::MAX)
 }
 
 /// How many times a still is decoded: once for every pass that shows it.
@@ -164,7 +213,7 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) 
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
         let taken = pass.rows[output].clone();
         let mut first = taken.start;
-        for run in rows[taken].chunk_by(|a, b| a.shown == b.shown && a.window == b.window && a.blend == b.blend) {
+        for run in rows[taken].chunk_by(shows_the_same) {
             let window = run[0].window;
             let reads = sample::rows_read(window, plan.frame, plan.sharpness, still);
             let mut before = 0;
@@ -312,6 +361,53 @@ mod tests {
         assert_eq!(tasks(2).collect::<Vec<_>>(), [(0, 65_000, false)]);
         assert_eq!(tasks(3).collect::<Vec<_>>(), [(3, 0, false)]);
         assert!(batches[2].tasks[0].is_last() && !batches[1].tasks[0].is_last() && batches[3].tasks[0].is_whole());
+    }
+
+    /// A row that is the mean of stills in this order.
+    fn mean(plan: &mut DeliveryPlan, row: usize, stills: &[usize]) {
+        let weight = Share::WHOLE / u32::try_from(stills.len()).unwrap();
+        plan.rows[row].blend = stills.iter().map(|slot| Share { shown: SlotIndex(*slot), stand_in: None, weight }).collect();
+    }
+
+    #[test]
+    fn frames_of_several_stills_go_their_own_way_and_those_of_a_turn_go_with_the_way_back() {
+        let mut plan = plan("a", 10, &[0, 1, 2, 3, 2, 1, 0], true);
+        for (row, stills) in [[0, 1], [1, 2], [2, 3], [3, 2], [2, 1], [1, 0]].iter().enumerate() {
+            mean(&mut plan, row, stills);
+        }
+        let batches = split_plans(&[plan]);
+        assert_eq!(slots(&batches), [0, 1, 2, 3, 3, 2, 1, 0]);
+        assert!(batches.iter().flat_map(|batch| &batch.tasks).all(|task| !task.early));
+    }
+
+    #[test]
+    fn frames_that_mix_two_far_parts_of_a_shoot_are_kept_open_a_few_at_a_time() {
+        // 60 frames of their own, then 60 that mix stills 100 apart.
+        let shown: Vec<usize> = (40..160).collect();
+        let mut one = plan("a", 10, &shown, true);
+        one.frame = Size::new(1920, 1080);
+        (60..120).for_each(|row| mean(&mut one, row, &[row - 60, row + 40]));
+        let other = DeliveryPlan {
+            name: "b".into(),
+            fps: FrameRate::new(20, 1).unwrap(),
+            rows: vec![one.rows[0].clone(); 240],
+            ..one.clone()
+        };
+        let most = most_open(&one);
+        assert_eq!(most, 10);
+        let batches = split_plans(&[one, other]);
+        let (mut open, mut seen) = (BTreeSet::new(), 0);
+        for task in batches.iter().flat_map(|batch| &batch.tasks).filter(|task| !task.is_whole()) {
+            if task.is_last() {
+                open.remove(&task.row)
+            } else {
+                open.insert(task.row)
+            };
+            seen = seen.max(open.len());
+        }
+        assert_eq!(seen, most);
+        // Every still of the frames that mix once, and the other delivery's still once a pass.
+        assert_eq!(slots(&batches).iter().filter(|slot| **slot != 40).count(), 59 + 120 - 1);
     }
 
     #[test]

@@ -49,6 +49,10 @@ pub struct StillReason {
     pub taken: Option<String>,
     /// What is wrong with the one due, where another is shown.
     pub held: Option<String>,
+    /// The stills whose mean the frame is, with their weights in parts of [`super::Share::WHOLE`]; none where one fills it alone.
+    pub parts: Vec<(String, u32)>,
+    /// The line that makes a loop of the clip, where the stills of the next lap are mixed in.
+    pub join: Option<Place>,
     /// The source's line, which says what to do about that.
     pub place: Place,
 }
@@ -82,6 +86,8 @@ pub struct KeyedRate {
 pub struct FramingReason {
     /// The framing's line, or the shot's where it has none.
     pub place: Place,
+    /// The line from key to key.
+    pub path: PathName,
     /// Where the frame lies between keys of the framing; none where it has none and the largest window fills the frame.
     pub way: Option<Way<KeyedWindow>>,
     /// What is followed, where that decides and not keys of windows.
@@ -121,12 +127,40 @@ pub struct KeyedBox {
     pub area: StillBox,
 }
 
+/// The line a window follows from key to key, by name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PathName {
+    /// Straight from one window to the next.
+    Straight,
+    /// One curve through all keys.
+    Smooth,
+    /// Up, across and down again.
+    Flight,
+    /// A line drawn over the still.
+    Drawing,
+    /// After a subject.
+    Follow,
+}
+
+impl PathName {
+    /// What follows the share of a way; nothing for the plain one.
+    fn words(self) -> &'static str {
+        match self {
+            Self::Straight | Self::Follow => "",
+            Self::Smooth => " along one smooth curve",
+            Self::Flight => " in a flight",
+            Self::Drawing => " along the drawing",
+        }
+    }
+}
+
 /// A key of a framing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct KeyedWindow {
     /// Its line.
     pub place: Place,
-    /// Its moment in seconds of screen time.
+    /// Its moment in seconds of screen time; before 0 or after the end where a loop leads over its join.
     pub seconds: f64,
     /// Its window for this delivery, inside the still.
     pub window: Window,
@@ -193,6 +227,20 @@ impl Reasons {
             )?,
             None => writeln!(out, ", still({})", self.row.slot.0 + 1)?,
         }
+        if !still.parts.is_empty() {
+            const NAMED: usize = 6;
+            let part = |(name, weight): &(String, u32)| {
+                format!("{name} {:.1} %", f64::from(*weight) * 100.0 / f64::from(super::Share::WHOLE))
+            };
+            let mut named: Vec<String> = still.parts.iter().take(NAMED).map(part).collect();
+            if still.parts.len() > NAMED {
+                named.push(format!("and {} more", still.parts.len() - NAMED));
+            }
+            writeln!(out, "  the mean of {} stills: {}", still.parts.len(), named.join(", "))?;
+        }
+        if let Some(place) = &still.join {
+            writeln!(out, "  the loop's end gives way to its beginning ({place})")?;
+        }
         write!(out, "pace:   position {:.3}, {:.3} stills a second", self.row.position, self.pace.rate)?;
         match &self.pace.way {
             None => write!(out, " throughout ({})", self.pace.place)?,
@@ -216,7 +264,7 @@ impl Reasons {
             None => writeln!(out, "  no keys: the largest window of the frame's shape ({})", self.framing.place)?,
             Some(Way::Holds(key)) => writeln!(out, "  holds the key at {:.3} s ({})", key.seconds, key.place)?,
             Some(Way::Between { from, to, progress, ease, eased }) => {
-                writeln!(out, "  {}", on_the_way(*progress, *eased, ease))?;
+                writeln!(out, "  {}{}", on_the_way(*progress, *eased, ease), self.framing.path.words())?;
                 for (word, key) in [("from", from), ("to", to)] {
                     let Window { x, y, width, height } = key.window;
                     writeln!(

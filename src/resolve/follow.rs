@@ -128,6 +128,7 @@ fn out_of_order(before: f64, after: f64, first: &FramingKey, second: &FramingKey
 /// The window of every frame, inside the still; none where `found` says why not.
 pub(super) fn windows(sheet: &Sheet<'_>, followed: &Followed<'_>, due: &[Due], found: &mut Diagnostics) -> Vec<Window> {
     let Some(lens) = lens(sheet, followed, due.len(), found) else { return Vec::new() };
+    let per_second = sheet.delivery.fps.per_second();
     let boxes: Vec<Rect> = due
         .iter()
         .map(|due| match &due.blend[..] {
@@ -135,7 +136,7 @@ pub(super) fn windows(sheet: &Sheet<'_>, followed: &Followed<'_>, due: &[Due], f
             shares => followed.subject_in(sheet, shares.iter().map(|share| share.shown)),
         })
         .collect();
-    let mut path = follow::follow(&boxes, &lens, sheet.delivery.fps.per_second());
+    let mut path = if sheet.looped { round(&boxes, &lens, per_second) } else { follow::follow(&boxes, &lens, per_second) };
     if path.windows.iter().any(|window| !window.inside(sheet.still, UNFOUND)) {
         found.push(
             Diagnostic::mistake(format!("no path that keeps to the still was found in '{}'", sheet.delivery.name))
@@ -154,6 +155,15 @@ pub(super) fn windows(sheet: &Sheet<'_>, followed: &Followed<'_>, due: &[Due], f
         found.push(missed(sheet, followed, &lens, &boxes, &path));
     }
     path.windows
+}
+
+/// The path of a subject that comes round: that of the middle one of three laps.
+fn round(boxes: &[Rect], lens: &Lens, frames_a_second: f64) -> follow::Followed {
+    let frames = boxes.len();
+    let path = follow::follow(&boxes.repeat(3), lens, frames_a_second);
+    let lap = frames..2 * frames;
+    let missed = path.missed.into_iter().filter(|frame| lap.contains(frame)).map(|frame| frame - frames).collect();
+    follow::Followed { windows: path.windows[lap].to_vec(), missed }
 }
 
 /// What the delivery's window looks through; nothing where `found` says why not.

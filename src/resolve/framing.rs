@@ -10,6 +10,7 @@ use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
 use crate::units::{FrameRate, ScreenTime};
 
 use super::follow::Followed;
+use super::lap;
 use super::moments::Moments;
 use super::route::{Route, Sight, Stand};
 use super::views;
@@ -69,7 +70,8 @@ impl Framed<'_> {
             }
             while let Some(key) = keys.get(next).filter(|key| key.at + SLACK < then) {
                 let share = ((key.at - at) / (then - at)).max(0.0);
-                if self.placed {
+                // Those of a lap before do not concern this one.
+                if self.placed && key.at > -SLACK {
                     ties.push(Tie::Key(frame, if share < 1e-6 { 0.0 } else { share }));
                 }
                 next += 1;
@@ -100,13 +102,14 @@ pub(super) fn tracks<'a>(
                 let followed = Followed::new(framing, follow, windows.as_deref(), moments, &mut said)?;
                 return Framed::following(followed, Window::largest(moments.shoot.size, delivery.frame.aspect()));
             }
+            let lap = shot.looped.is_some().then(|| clip.lap(delivery));
             let times = moments_of(shot, delivery, &framing.keys, &clip, &mut said)?;
             let windows = windows.as_ref()?;
-            if let (Path::Drawing(_), [key]) = (&framing.path, &framing.keys[..]) {
+            if let (Path::Drawing(_), [key], None) = (&framing.path, &framing.keys[..], lap) {
                 once(followed_by_one(framing, key), &mut said);
                 return None;
             }
-            framed(framing, delivery, &times, windows, &clip, &mut said)
+            framed(framing, delivery, (&times, windows), lap, &clip, &mut said)
         })
         .collect();
     for one in said {
@@ -127,17 +130,33 @@ fn followed_by_one(framing: &Framing, key: &FramingKey) -> Diagnostic {
 fn framed<'a>(
     framing: &'a Framing,
     delivery: &Delivery,
-    times: &[f64],
-    windows: &[Window],
+    (times, windows): (&[f64], &[Window]),
+    lap: Option<f64>,
     clip: &Clip<'_>,
     said: &mut Vec<Diagnostic>,
 ) -> Option<Framed<'a>> {
     let still = clip.moments.shoot.size;
     let mut stands: Vec<Stand> = Vec::with_capacity(times.len());
     let mut keys = Vec::with_capacity(times.len());
-    for ((at, window), key) in times.iter().zip(windows).zip(&framing.keys) {
-        let arrival = Stand { at: *at, window: *window, ease: key.ease.clone(), stop: key.stop, rests: false };
-        let until = (at + key.hold).min(clip.length.0);
+    // In a loop a key at the end is the first one of the next lap.
+    let closing = match (lap, &framing.keys[..], times, windows) {
+        (Some(lap), [first, .., last], [begins, .., ends], [one, .., other]) if *ends >= begins + lap - SLACK => {
+            lap::check_end(&framing.path, (first, last), (*one, *other)).map_err(|mistake| once(mistake, said)).ok()?;
+            Some(last)
+        }
+        _ => None,
+    };
+    let due = framing.keys.len() - usize::from(closing.is_some());
+    for (index, ((at, window), key)) in times.iter().zip(windows).zip(&framing.keys).take(due).enumerate() {
+        let reached = closing.filter(|_| index == 0).unwrap_or(key);
+        let (ease, stop, hold) = (reached.ease.clone(), key.stop || reached.stop, key.hold.max(reached.hold));
+        let arrival = Stand { at: *at, window: *window, ease, stop, rests: false };
+        let end = lap.map_or(clip.length.0, |lap| times[0] + lap);
+        if lap.is_some() && at + hold > end - SLACK {
+            once(held_too_long(*at, end, key, &framing.keys[0]), said);
+            return None;
+        }
+        let until = (at + hold).min(end);
         if until > at + SLACK {
             stands.push(arrival.clone());
             stands.push(Stand { at: until, ease: Ease::Linear, rests: true, ..arrival });
@@ -146,7 +165,7 @@ fn framed<'a>(
             stands.push(arrival);
             keys.push(key);
         }
-        if at + key.hold > clip.length.0 + SLACK {
+        if at + hold > end + SLACK {
             once(cut_short(key, *at, clip.length.0), said);
         }
     }
@@ -155,7 +174,18 @@ fn framed<'a>(
         stands.push(Stand { at: 0.0, window, ease: Ease::Linear, stop: false, rests: false });
     }
     let sight = Sight { place: delivery.subject_at, aspect: delivery.frame.aspect() };
-    let route = Route::through(&framing.path, &mut stands, sight, still);
+    let mut round = None;
+    if let (Some(lap), true) = (lap, stands.len() > 1 || matches!(framing.path, Path::Drawing(_))) {
+        if let Path::Drawing(drawing) = &framing.path
+            && !drawing.closes()
+        {
+            once(open_line(framing), said);
+            return None;
+        }
+        round = Some(stands.len());
+        (stands, keys) = lap::unrolled(&stands, &keys, closing, lap);
+    }
+    let route = Route::through(&framing.path, &mut stands, round, sight, still);
     for to in 1..stands.len() {
         if route.goes_nowhere(to) && !stands[to].rests {
             once(nowhere(keys[to], keys[to - 1]), said);
@@ -165,6 +195,12 @@ fn framed<'a>(
     let track = stands.into_iter().map(|stand| Key { at: stand.at, value: stand.window, ease: stand.ease }).collect();
     let placed = !matches!(framing.path, Path::Drawing(_));
     Some(Framed { track: Track::new(track)?, keys, route, rests, placed, followed: None })
+}
+
+fn open_line(framing: &Framing) -> Diagnostic {
+    Diagnostic::mistake("a loop's window comes back to where it set off, and this drawing ends elsewhere")
+        .at(&framing.place)
+        .help("a Z at its end leads back to its beginning: drawing(\"M … Z\")")
 }
 
 fn cut_short(key: &FramingKey, at: f64, end: f64) -> Diagnostic {
@@ -237,10 +273,27 @@ fn moments_of(
     ordered.then_some(times)
 }
 
+fn in_the_lead(lead: f64, first: f64) -> Diagnostic {
+    Diagnostic::mistake(format!(
+        "this key comes before the loop's first frame: the shoot's first {} s are only mixed into the clip's end",
+        words::figure(lead)
+    ))
+    .help(format!(
+        "at = 0 is the first frame, {} stills into the shoot; a shorter loop = seconds begins earlier",
+        words::figure(first)
+    ))
+}
+
 impl Clip<'_> {
+    /// A delivery's lap: the seconds after which its first frame comes again.
+    fn lap(&self, delivery: &Delivery) -> f64 {
+        delivery.fps.time_of(delivery.fps.frames_in(self.length)).0
+    }
+
     fn time(&self, shot: &Shot, delivery: &Delivery, moment: &Moment) -> Result<f64, Diagnostic> {
         match moment {
             Moment::Start => Ok(0.0),
+            Moment::End if shot.looped.is_some() => Ok(self.lap(delivery)),
             Moment::End => Ok(delivery.fps.time_of(delivery.fps.frames_in(self.length).saturating_sub(1)).0),
             Moment::Screen(seconds) => self.on_screen(*seconds, &format!("{} s", words::figure(*seconds))),
             Moment::Timecode(frames) => {
@@ -250,6 +303,10 @@ impl Clip<'_> {
             Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => {
                 let from_end = self.pace.begins_at_end();
                 let time = self.pace.time(self.moments.arrival(moment, from_end)?);
+                if time < -SLACK {
+                    return Err(in_the_lead(self.pace.lead(), self.pace.position(0.0)));
+                }
+                let time = time.max(0.0);
                 if time <= self.length.0 + SLACK {
                     return Ok(time.min(self.length.0));
                 }

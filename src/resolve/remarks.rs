@@ -9,7 +9,7 @@ use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::geom::Window;
 use crate::plan::DeliveryPlan;
 use crate::shoot::Shoot;
-use crate::shot::{Between, Closeness, Delivery, Pace, Shot, View};
+use crate::shot::{Between, Closeness, Delivery, Pace, Rate, Shot, View};
 use crate::units::ScreenTime;
 
 use super::axis::{Axis, OnAxis};
@@ -30,6 +30,12 @@ const LONG_SECONDS: f64 = 0.5;
 
 /// A zoom this large was probably meant as a percentage (our choice).
 const LIKE_PERCENT: f64 = 50.0;
+
+/// A clip longer than this many seconds was probably not meant (our choice): nobody looks at three hours of it.
+const LONG_CLIP: f64 = 3.0 * 3600.0;
+
+/// A rate of so few percent, twenty frames a still and more, was probably meant as a multiple (our choice).
+const LIKE_MULTIPLE: f64 = 5.0;
 
 /// What the remarks look at.
 pub(super) struct Seen<'a> {
@@ -54,11 +60,49 @@ struct One<'a> {
 pub(super) fn of_rows(seen: &Seen<'_>, found: &mut Diagnostics) {
     found.0.extend(never_reached(seen));
     found.0.extend(passed_over(seen));
+    found.0.extend(like_multiples(seen));
+    found.0.extend(very_long(seen));
     for ((delivery, plan), framed) in seen.shot.deliveries.iter().zip(seen.deliveries).zip(seen.tracks) {
         let Some(framed) = framed else { continue };
         let one = One { seen, delivery, plan, framed };
         found.0.extend([one.enlarged(), one.fast(), one.uneven(), one.long()].into_iter().flatten());
     }
+}
+
+/// Rates in percent that were probably meant as stills a frame: `percent(1.2)` for `percent(120)`.
+fn like_multiples(seen: &Seen<'_>) -> Vec<Diagnostic> {
+    let rates: Vec<(Rate, &Place)> = match &seen.shot.pace.value {
+        Pace::Constant(rate) => vec![(*rate, &seen.shot.pace.place)],
+        Pace::Keyed { keys, .. } => keys.iter().filter_map(|key| Some((key.rate?, &key.place))).collect(),
+        Pace::Over(_) => Vec::new(),
+    };
+    let one = |(rate, place): (Rate, &Place)| match rate {
+        Rate::Percent(percent) if percent < LIKE_MULTIPLE && seen.axis.places.len() > 1 => {
+            let frames = 100.0 / percent;
+            let message = format!(
+                "percent({}) shows each still for {} frames, {} s",
+                words::figure(percent),
+                words::figure(frames),
+                words::figure(frames / seen.shot.fps.per_second())
+            );
+            let meant = words::figure(percent * 100.0);
+            let help = format!("percent({meant}) is {} stills a frame; 100 is one", words::figure(percent));
+            Some(Diagnostic::remark(message).at(place).word("percent").help(help))
+        }
+        _ => None,
+    };
+    rates.into_iter().filter_map(one).collect()
+}
+
+/// A clip of hours.
+fn very_long(seen: &Seen<'_>) -> Option<Diagnostic> {
+    let hours = seen.length.0 / 3600.0;
+    let place = seen.shot.length.as_ref().map_or(&seen.shot.pace.place, |limit| &limit.place);
+    (seen.length.0 > LONG_CLIP).then(|| {
+        Diagnostic::remark(format!("the clip lasts {} hours", words::figure(hours)))
+            .at(place)
+            .help("a faster rate; pace = over \"60s\" makes the whole shoot last a minute")
+    })
 }
 
 /// Stills that the clip ends before, or the pace turns back before.
@@ -101,7 +145,12 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
         let place = seen.axis.place_of(row.slot);
         (first, reached) = (first.min(place), reached.max(place));
     }
-    let passed = if seen.pace.begins_at_end() { first..seen.axis.places.len() } else { 0..reached + 1 };
+    let passed = match (seen.pace.begins_at_end(), seen.pace.lead() > 0.0) {
+        (true, _) => first..seen.axis.places.len(),
+        // The stills that lead a loop in are mixed into its end, the very first with no weight at all.
+        (false, true) => first..reached + 1,
+        (false, false) => 0..reached + 1,
+    };
     let own = seen.axis.places[passed].iter().filter(|place| place.shown == place.slot);
     let (mut never, mut due) = (Ranges::default(), 0);
     for place in own {
@@ -287,7 +336,7 @@ impl One<'_> {
         let rows = &self.plan.rows;
         let changes: Vec<usize> = (first.max(1)..end.max(1)).filter(|frame| rows[*frame].slot != rows[frame - 1].slot).collect();
         let mut holds: Vec<usize> = changes.windows(2).map(|pair| pair[1] - pair[0]).collect();
-        if let (0, Some(change)) = (first, changes.first()) {
+        if let (0, Some(change), true) = (first, changes.first(), self.seen.pace.lead() == 0.0) {
             holds.insert(0, *change);
         }
         if let (true, Some(change)) = (end == rows.len() && self.whole_end(), changes.last()) {
@@ -329,7 +378,7 @@ impl One<'_> {
             Pace::Constant(_) | Pace::Keyed { fit: None, .. } => format!("{rate} is even in '{name}'"),
             Pace::Keyed { .. } => format!("{rate} with keep = true, out of the fit's reach, is even in '{name}'"),
             Pace::Over(_) => {
-                let seconds = self.seen.pace.stills() * even / self.plan.fps.per_second();
+                let seconds = self.seen.pace.stills() * even / self.plan.fps.per_second() - self.seen.pace.lead();
                 format!("{rate} is even in '{name}' and lasts {} s", words::figure(seconds))
             }
         }

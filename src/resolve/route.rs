@@ -56,8 +56,9 @@ pub(super) enum Route {
 }
 
 impl Route {
-    /// The route through stands in order of time. A drawing says where its stands are: their windows are moved there.
-    pub(super) fn through(path: &Path, stands: &mut [Stand], sight: Sight, still: Size) -> Self {
+    /// The route through stands in order of time. A drawing says where its stands are: their windows are moved there. Of a
+    /// path that goes `round` the stands of one lap are given, and stands come a lap earlier and a lap later too.
+    pub(super) fn through(path: &Path, stands: &mut [Stand], round: Option<usize>, sight: Sight, still: Size) -> Self {
         match path {
             Path::Straight | Path::Follow(_) => {
                 Self::Straight(stands.windows(2).map(|pair| Gait::resting(pair[0].stop, pair[1].stop)).collect())
@@ -69,7 +70,8 @@ impl Route {
             }
             Path::Drawing(drawing) => {
                 let stroke = drawing.over(f64::from(still.width), f64::from(still.height));
-                let along = shared_out(stroke.length(), stands);
+                let along = shared_out(stroke.length(), stands, round);
+                let stroke = if round.is_some() { stroke.closed() } else { stroke };
                 for (stand, along) in stands.iter_mut().zip(&along) {
                     stand.window = sight.window(flight::View { point: stroke.at(*along), width: stand.window.width });
                 }
@@ -128,8 +130,9 @@ impl Route {
     }
 }
 
-/// How far along a line each stand is where all of it is passed at one speed, rests apart.
-fn shared_out(length: f64, stands: &[Stand]) -> Vec<f64> {
+/// How far along a line each stand is where all of it is passed at one speed, rests apart: from the first stand to the last, or
+/// in one lap of those that go round.
+fn shared_out(length: f64, stands: &[Stand], round: Option<usize>) -> Vec<f64> {
     let mut moving = 0.0;
     let mut along: Vec<f64> = Vec::with_capacity(stands.len());
     for (index, stand) in stands.iter().enumerate() {
@@ -138,8 +141,10 @@ fn shared_out(length: f64, stands: &[Stand]) -> Vec<f64> {
         }
         along.push(moving);
     }
+    let first = round.map_or(0.0, |lap| along[lap]);
+    let moving = round.map_or(moving, |lap| along[2 * lap] - first);
     if moving > 0.0 {
-        along.iter_mut().for_each(|along| *along *= length / moving);
+        along.iter_mut().for_each(|along| *along = (*along - first) * (length / moving));
     }
     along
 }

@@ -1,7 +1,7 @@
 //! What every frame of a delivery comes to: a position, a still, a window inside it.
 
-use crate::curve::pace::PaceMap;
-use crate::curve::soft;
+use crate::curve::pace::{PaceMap, Stand};
+use crate::curve::soft::{self, Tie};
 use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
@@ -10,9 +10,10 @@ use crate::shot::{Blend, Delivery};
 use crate::units::{ScreenTime, Size};
 
 use super::axis::{Axis, OnAxis};
-use super::blend;
+use super::blend::{self, Span};
 use super::follow;
 use super::framing::Framed;
+use super::lap;
 use super::views;
 use super::words::{self, Ranges};
 
@@ -37,6 +38,8 @@ pub(super) struct Sheet<'a> {
     pub(super) still: Size,
     pub(super) length: ScreenTime,
     pub(super) strict: bool,
+    /// Whether the last frame runs into the first.
+    pub(super) looped: bool,
 }
 
 /// What a frame is due to show, before it is known through which window.
@@ -56,38 +59,14 @@ struct Astray {
 /// One row a frame. A path that would leave the still is bent, with its frames in `found`.
 pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPlan {
     let delivery = sheet.delivery;
-    let last = sheet.axis.places.len() - 1;
-    let mut before = 0.0;
-    let due: Vec<Due> = (0..delivery.fps.frames_in(sheet.length).max(1))
-        .map(|frame| {
-            let stand = sheet.pace.stand_of_frame(frame, delivery.fps);
-            let position = stand.position;
-            let (place, blend) = if delivery.blend == Blend::default() {
-                (sheet.axis.places[stand.whole().min(last)], Vec::new())
-            } else {
-                let end = blend::reach(sheet, position, delivery.fps.time_of(frame).0, position - before);
-                blend::shares(&sheet.axis.places, position, end)
-            };
-            before = position;
-            Due { position, place, blend }
-        })
-        .collect();
+    let turns = sheet.pace.turns();
+    let frames = i64::try_from(delivery.fps.frames_in(sheet.length).max(1)).unwrap_or(i64::MAX);
+    let due: Vec<Due> = (0..frames).map(|frame| due(sheet, frame, turns)).collect();
     let windows = match &sheet.track.followed {
         Some(followed) => follow::windows(sheet, followed, &due, found),
         None => windows(sheet, found),
     };
-    let rows = due
-        .into_iter()
-        .zip(windows)
-        .map(|(Due { position, place, blend }, window)| Row {
-            position,
-            slot: place.slot,
-            shown: place.shown,
-            stand_in: place.stand_in,
-            window,
-            blend,
-        })
-        .collect();
+    let rows = due.into_iter().zip(windows).map(|(due, window)| due.through(window)).collect();
     DeliveryPlan {
         name: delivery.name.clone(),
         frame: delivery.frame,
@@ -97,6 +76,55 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         light: delivery.blend.light,
         rows,
     }
+}
+
+impl Due {
+    /// The row of the frame, once its window is known.
+    pub(super) fn through(self, window: Window) -> Row {
+        let Self { position, place, blend } = self;
+        Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend }
+    }
+}
+
+/// What a frame is due to show; `turns` says whether the pace turns back anywhere.
+pub(super) fn due(sheet: &Sheet<'_>, frame: i64, turns: bool) -> Due {
+    let stand = sheet.pace.stand_of_frame(frame, sheet.delivery.fps);
+    let mut stills = stills(sheet, frame, stand, turns);
+    let mix = sheet.pace.lead();
+    if mix > 0.0 {
+        let fps = sheet.delivery.fps;
+        let lap = fps.frames_in(sheet.length);
+        let gone = (fps.time_around(frame) - (fps.time_of(lap).0 - mix)) / mix;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 65,536")]
+        let gone = (gone.clamp(0.0, 1.0) * f64::from(Share::WHOLE)).round() as u32;
+        if gone > 0 {
+            let earlier = frame.saturating_sub_unsigned(lap);
+            let begins = sheet.pace.stand_of_frame(earlier, fps);
+            stills = lap::cross(stills, self::stills(sheet, earlier, begins, turns), gone, begins.backwards);
+        }
+    }
+    let (place, blend) = stills;
+    Due { position: stand.position, place, blend }
+}
+
+/// The place whose turn it is in a frame and the stills it is made of, in its own lap of a loop.
+fn stills(sheet: &Sheet<'_>, frame: i64, stand: Stand, turns: bool) -> (OnAxis, Vec<Share>) {
+    let places = &sheet.axis.places;
+    if sheet.delivery.blend == Blend::default() {
+        return (places[stand.whole().min(places.len() - 1)], Vec::new());
+    }
+    let fps = sheet.delivery.fps;
+    let (time, before) = (fps.time_around(frame), fps.time_around(frame - 1));
+    // Nothing lies before the pace begins.
+    let begins = -sheet.pace.lead();
+    let came_on = if before < begins {
+        (stand.position - sheet.pace.position(begins)).abs()
+    } else if turns {
+        blend::length(&sheet.pace.legs(before, time))
+    } else {
+        (stand.position - sheet.pace.stand_of_frame(frame - 1, fps).position).abs()
+    };
+    Span::of(sheet, stand, time, came_on).shares(places)
 }
 
 /// The window of every frame, inside the still.
@@ -125,7 +153,11 @@ fn windows(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Window> {
     if let Some(worst) = astray.iter().max_by(|one, other| one.most.total_cmp(&other.most)) {
         let narrowest = views::NARROWEST * sheet.delivery.frame.aspect().max(1.0);
         let ties = sheet.track.ties(fps, windows.len());
-        let bent = soft::bend(&windows, sheet.still, narrowest, &ties, fps.per_second());
+        let bent = if sheet.looped {
+            bend_round(&windows, sheet.still, narrowest, &ties, fps.per_second())
+        } else {
+            soft::bend(&windows, sheet.still, narrowest, &ties, fps.per_second())
+        };
         if bent.windows.iter().any(|window| !window.inside(sheet.still, UNBENT)) {
             found.push(too_far(sheet, worst));
             return Vec::new();
@@ -140,6 +172,20 @@ fn windows(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Window> {
         }
     }
     windows
+}
+
+/// The bend of a path that goes round: that of the middle one of three laps.
+fn bend_round(lap: &[Window], still: Size, narrowest: f64, ties: &[Tie], frames_a_second: f64) -> soft::Bent {
+    let frames = lap.len();
+    let later = |laps: usize| {
+        ties.iter().map(move |tie| match *tie {
+            Tie::Key(frame, beyond) => Tie::Key(frame + laps * frames, beyond),
+            Tie::Rest(frame) => Tie::Rest(frame + laps * frames),
+        })
+    };
+    let ties: Vec<Tie> = (0..3).flat_map(later).collect();
+    let bent = soft::bend(&lap.repeat(3), still, narrowest, &ties, frames_a_second);
+    soft::Bent { windows: bent.windows[frames..2 * frames].to_vec(), ..bent }
 }
 
 /// The mistake of a path that leads too far out of the still to be bent.

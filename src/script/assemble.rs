@@ -37,6 +37,7 @@ fn shot(reader: &Reader) -> Option<What> {
     };
     let pace = pace(reader, rate);
     let length = reader.seconds("length").map(|seconds| Placed::new(seconds, reader.place.clone()));
+    let looped = reader.lap("loop").map(|seconds| Placed::new(seconds, reader.place.clone()));
     let framing = match reader.made("framing", Kind::Framing).map(|made| made.what) {
         Some(What::Framing(draft)) => track(reader, &draft, rate),
         _ => Framing { place: reader.place.clone(), keys: Vec::new(), path: Path::Straight },
@@ -44,7 +45,7 @@ fn shot(reader: &Reader) -> Option<What> {
     let deliveries = deliveries(reader, rate, blend(reader).or(Blend::default()));
     let strict = reader.truth("strict").unwrap_or(false);
     let (place, source, pace) = (reader.place.clone(), source?, pace?);
-    Some(What::Shot(Arc::new(Shot { place, name, source, fps: rate, pace, length, framing, deliveries, strict })))
+    Some(What::Shot(Arc::new(Shot { place, name, source, fps: rate, pace, length, looped, framing, deliveries, strict })))
 }
 
 fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {

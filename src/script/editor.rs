@@ -86,6 +86,7 @@ fn described(field: &Field) -> String {
         Wants::Number(_)
         | Wants::Whole { .. }
         | Wants::Seconds
+        | Wants::Loop
         | Wants::FrameRate
         | Wants::Name
         | Wants::Frame

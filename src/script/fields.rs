@@ -108,6 +108,12 @@ pub(super) static SHOT: Form = Form {
         may("fps", Wants::FrameRate, "24", "the rate that 'per frame' units and timecodes mean"),
         must("pace", Wants::Pace, "how fast the shoot runs"),
         may("length", Wants::Seconds, "until the shoot ends", "the clip's length in seconds"),
+        may(
+            "loop",
+            Wants::Loop,
+            "false",
+            "whether the last frame runs into the first: true mixes the stills at the join for a second, or as long as is said",
+        ),
         may("framing", Wants::Value(Kind::Framing), "the largest window", "where the window goes"),
         may("shutter", SHUTTER, "0", SHUTTER_HELP),
         may("between", BETWEEN, "\"nearest\"", BETWEEN_HELP),

@@ -60,6 +60,7 @@ pub(super) enum Wants {
     Choice(&'static [&'static str]),
     Truth,
     Seconds,
+    Loop,
     FrameRate,
     Moment,
     ShootMoment,
@@ -91,6 +92,7 @@ impl Wants {
             Self::Choice(names) => names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join(" or "),
             Self::Truth => "true or false".into(),
             Self::Seconds => format!("seconds above 0 and up to {LONGEST}: a number or \"20s\""),
+            Self::Loop => format!("true, or the seconds of the mix, above 0 and up to {LONGEST}: a number or \"1s\""),
             Self::FrameRate => {
                 format!("frames a second, above 0 and up to {}: a whole number or \"30000/1001\"", FrameRate::HIGHEST)
             }
@@ -130,6 +132,7 @@ impl Wants {
             Self::Choice(names) => names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join("|"),
             Self::Truth => "boolean".into(),
             Self::Seconds | Self::FrameRate => "number|string".into(),
+            Self::Loop => "boolean|number|string".into(),
             Self::Moment => moment.into(),
             Self::ShootMoment => "\"start\"|\"end\"|stillpath.Moment".into(),
             Self::StillName => "integer|string".into(),

@@ -61,7 +61,9 @@ pub(super) fn value(form: &Form, wants: Wants, value: &Value) -> Option<String> 
         (Wants::Number(_), ..) if matches!(value, Value::Table(_)) && form.gives == Some(Kind::Point) => {
             Some("its values stand in round brackets: point(0.5, 0.5)".into())
         }
-        (Wants::Seconds, Some(text), _) => moments::spoken_seconds(text).map(|seconds| format!("write \"{seconds}s\"")),
+        (Wants::Seconds | Wants::Loop, Some(text), _) if moments::spoken_seconds(text).is_some() => {
+            moments::spoken_seconds(text).map(|seconds| format!("write \"{seconds}s\""))
+        }
         (Wants::FrameRate, Some(text), _) => {
             let digits = text.trim_end_matches(|letter: char| !letter.is_ascii_digit());
             (digits != text).then(|| digits.parse::<u32>().ok()).flatten().map(|rate| format!("write {rate}"))
@@ -77,7 +79,7 @@ pub(super) fn value(form: &Form, wants: Wants, value: &Value) -> Option<String> 
             let name = words.join("-");
             super::value::is_name(&name).then(|| format!("write {name:?}"))
         }
-        (Wants::Truth, Some(text), _) => match text.to_lowercase().as_str() {
+        (Wants::Truth | Wants::Loop, Some(text), _) => match text.to_lowercase().as_str() {
             "true" | "yes" | "on" => Some("write true, without quotes".into()),
             "false" | "no" | "off" => Some("write false, without quotes".into()),
             _ => None,

@@ -98,6 +98,7 @@ pub(crate) fn shot() -> Shot {
         fps: fps("24"),
         pace: Placed::new(Pace::Constant(Rate::StillsPerFrame(1.0)), line(3)),
         length: None,
+        looped: None,
         framing: Framing { place: line(1), keys: Vec::new(), path: stillpath::shot::Path::Straight },
         deliveries: vec![delivery("wide", 1920, 1080, "24")],
         strict: false,

@@ -5,6 +5,7 @@ mod build;
 mod cuts;
 mod explain;
 mod follow;
+mod loops;
 mod moments;
 mod paces;
 mod paths;
