@@ -132,7 +132,6 @@ impl Reasons {
     }
 
     fn write(&self, out: &mut String) -> std::fmt::Result {
-        let Window { x, y, width, height } = self.row.window;
         writeln!(
             out,
             "frame {} of 0 to {} of '{}' ({}), at {:.3} s",
@@ -172,7 +171,8 @@ impl Reasons {
         }
         writeln!(
             out,
-            "window: {width:.2} by {height:.2} at {x:.2}, {y:.2}; {:.3} pixels of the frame for one of the still",
+            "window: {}; {:.3} pixels of the frame for one of the still",
+            written(self.row.window),
             self.row.window.enlargement(self.size)
         )?;
         match &self.framing.way {
@@ -181,12 +181,8 @@ impl Reasons {
             Some(Way::Between { from, to, progress, ease, eased }) => {
                 writeln!(out, "  {}", on_the_way(*progress, *eased, ease))?;
                 for (word, key) in [("from", from), ("to", to)] {
-                    let Window { x, y, width, height } = key.window;
-                    writeln!(
-                        out,
-                        "  {word:4}  {width:.2} by {height:.2} at {x:.2}, {y:.2}, the key at {:.3} s ({})",
-                        key.seconds, key.place
-                    )?;
+                    let window = written(key.window);
+                    writeln!(out, "  {word:4}  {window}, the key at {:.3} s ({})", key.seconds, key.place)?;
                 }
             }
         }
@@ -196,6 +192,13 @@ impl Reasons {
         }
         Ok(())
     }
+}
+
+/// `1920.00 by 1080.00 at 10.00, 20.00, rolled by 5.00 degrees`.
+fn written(window: Window) -> String {
+    let Window { x, y, width, height, roll } = window;
+    let rolled = if roll == 0.0 { String::new() } else { format!(", rolled by {roll:.2} degrees") };
+    format!("{width:.2} by {height:.2} at {x:.2}, {y:.2}{rolled}")
 }
 
 /// `40.0 % of the way, which "ease-in-out" makes 33.2 %`.

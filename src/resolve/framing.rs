@@ -39,7 +39,13 @@ impl Framed<'_> {
 
     /// Whether the path is straight from key to key, so that only an ease can lead it out of the still.
     pub(super) fn straight(&self) -> bool {
-        matches!(self.route, Route::Straight(_))
+        matches!(self.route, Route::Straight { .. })
+    }
+
+    /// Whether the window rolls on the way to a key, so that a straight way may lead out of the still too.
+    pub(super) fn rolls_to(&self, key: usize) -> bool {
+        let keys = self.track.keys();
+        key > 0 && keys[key].value.roll != keys[key - 1].value.roll
     }
 
     /// What a bend of the path leaves as it is: keys where they are, rests at rest.
@@ -136,13 +142,13 @@ fn framed<'a>(
         }
     }
     if stands.is_empty() {
-        let window = Window::largest(still, delivery.frame.aspect()).moved_inside(still);
+        let window = Window::largest(still, delivery.frame.aspect(), 0.0).moved_inside(still);
         stands.push(Stand { at: 0.0, window, ease: Ease::Linear, stop: false, rests: false });
     }
     let sight = Sight { place: delivery.subject_at, aspect: delivery.frame.aspect() };
     let route = Route::through(&framing.path, &mut stands, sight, still);
     for to in 1..stands.len() {
-        if route.goes_nowhere(to) && !stands[to].rests {
+        if route.goes_nowhere(to) && !stands[to].rests && stands[to].window.roll == stands[to - 1].window.roll {
             once(nowhere(keys[to], keys[to - 1]), said);
         }
     }

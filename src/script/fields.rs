@@ -142,7 +142,7 @@ pub(super) static KEY: Form = Form {
             "zoom",
             Wants::Number(from_to(1.0, 1000.0)),
             "1",
-            "in a framing: 1 is the largest window inside the still, 2 half as wide",
+            "in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide",
         ),
         may("span", Wants::Number(above_to(0.0, 1.0)), "none", "in a framing: the window's width as a fraction of the still's"),
         may("show", Wants::Value(Kind::Box), "none", "in a framing: a box to keep in frame"),
@@ -159,6 +159,12 @@ pub(super) static KEY: Form = Form {
             "in a framing: seconds of screen time the window rests at this key before it goes on",
         ),
         may("stop", Wants::Truth, "false", "in a framing: the window comes to rest at this key and sets off from rest"),
+        may(
+            "roll",
+            Wants::Number(from_to(-360.0, 360.0)),
+            "0",
+            "in a framing: degrees the window is turned clockwise about its centre, so that the picture turns the other way",
+        ),
     ],
     items: None,
     gives: Some(Kind::Key),
@@ -168,7 +174,7 @@ pub(super) static KEY: Form = Form {
 /// The fields of a key that belong to a pace.
 pub(super) const PACE_FIELDS: [&str; 4] = ["rate", "keep", "freeze", "reverse"];
 /// The fields of a key that belong to a framing.
-pub(super) const FRAMING_FIELDS: [&str; 7] = ["on", "zoom", "span", "show", "margin", "hold", "stop"];
+pub(super) const FRAMING_FIELDS: [&str; 8] = ["on", "zoom", "span", "show", "margin", "hold", "stop", "roll"];
 
 pub(super) static DELIVERY: Form = Form {
     name: "delivery",

@@ -160,6 +160,7 @@ pub(super) struct DraftKey {
     pub(super) margin: Option<f64>,
     pub(super) hold: f64,
     pub(super) stop: bool,
+    pub(super) roll: f64,
     /// The fields it was given, by name.
     pub(super) given: Vec<&'static str>,
 }
