@@ -27,6 +27,9 @@ pub struct Window {
 /// Sine and cosine of an angle in degrees: of whole quarter turns exactly, so that those are exact turns.
 #[must_use]
 pub fn sin_cos(degrees: f64) -> (f64, f64) {
+    if degrees == 0.0 {
+        return (0.0, 1.0);
+    }
     let quarters = (degrees / 90.0).round();
     let (sin, cos) = (degrees - 90.0 * quarters).to_radians().sin_cos();
     match quarters.rem_euclid(4.0) {

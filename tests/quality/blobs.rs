@@ -396,8 +396,8 @@ fn chroma_moves_with_luma() {
         let size = still_size(times);
         let blobs = chart(times, chroma.siting(), chroma.size(size), 78.0, 100.0);
         let still = jpeg(&Field::new(size, 128.0), [&blobs, &blobs], chroma);
-        for way in [Move::PushIn, Move::Pan] {
-            let seen = follow(&still, way, WIDE, times, &mut |painter, still, window, size| {
+        for (way, shape) in [(Move::PushIn, WIDE), (Move::Pan, WIDE), (Move::Roll, SMALL)] {
+            let seen = follow(&still, way, shape, times, &mut |painter, still, window, size| {
                 let frame = paint_rgb(painter, still, window, Sharpness::Even, size);
                 [2, 0]
                     .map(|channel| difference_601(&frame, channel))
@@ -407,7 +407,7 @@ fn chroma_moves_with_luma() {
                     .collect()
             });
             met &= judge(&format!("JPEG {chroma:?} chroma, {times}x, {way:?}, R'G'B' frame"), &seen, &bars);
-            let mut seen = follow(&still, way, WIDE, times, &mut |painter, still, window, size| {
+            let mut seen = follow(&still, way, shape, times, &mut |painter, still, window, size| {
                 let [_, blue, red] = paint_yuv(painter, still, window, Sharpness::Even, size);
                 [blue, red]
                     .map(|field| (corner(&field), field))

@@ -53,7 +53,7 @@ fn a_rolled_frame_shows_the_formula_where_the_roll_says() {
                     }
                 }
                 println!("waves at {scale}x rolled by {roll}, {sharpness:?}: {worst:.3} codes");
-                assert!(worst < 1.6, "{worst}");
+                assert!(worst < 0.5, "{worst}");
             }
         }
     }
@@ -111,7 +111,7 @@ fn a_roll_of_next_to_nothing_is_the_upright_window() {
                     let [rolled, ..] = paint_rgb(&mut Painter::new(), &deep, window.rolled(1e-9), sharpness, frame);
                     let off = furthest(&upright, &rolled) / 257.0;
                     println!("a roll of 1e-9 of white noise at {scale}x, {sharpness:?}: {off:.4} codes");
-                    assert!(off < 0.25, "{off}");
+                    assert!(off < 0.2, "{off}");
                 }
             }
         }
@@ -123,7 +123,7 @@ fn sharpness_neither_breathes_nor_jumps_where_a_roll_begins() {
     let still = breathing::still();
     for scale in [0.96, 1.0, 1.03] {
         let upright = breathing::swing(&still, scale, Sharpness::Even, 0.0).2;
-        for roll in [1e-9, 0.01, 0.3, 2.0, 10.0, 22.5, 45.0, 70.0] {
+        for roll in [1e-9, 0.01, 2.0, 22.5, 45.0] {
             let (frame, tile, mean) = breathing::swing(&still, scale, Sharpness::Even, roll);
             let full = breathing::swing(&still, scale, Sharpness::Full, roll).2;
             println!(
@@ -170,15 +170,16 @@ fn noises() -> [(&'static str, f64, Picture); 2] {
 
 #[test]
 fn a_slow_pan_of_a_rolled_window_does_not_shimmer() {
-    let frame = Size::new(640, 160);
+    let frame = Size::new(640, 80);
     for (name, bar, still) in noises() {
-        for roll in [0.4, 10.0, 27.0, 45.0] {
-            for scale in [1.3, 2.7, 1.0, 1.15] {
+        // The scales that are asked about, at a roll that has hardly begun, at one of many, and at the farthest from upright.
+        for roll in [0.4, 10.0, 45.0] {
+            for scale in [1.3, 2.7] {
                 let mut painter = Painter::new();
                 let frames: Vec<Field> = (0..10)
                     .map(|at| {
                         let along = kurbo::Vec2::from_angle(f64::to_radians(roll)) * (f64::from(at) * shimmer::STEP * scale);
-                        let window = Window::around(Point::new(1000.2, 999.7) + along, 640.0 * scale, 160.0 * scale);
+                        let window = Window::around(Point::new(1000.2, 999.7) + along, 640.0 * scale, 80.0 * scale);
                         let [seen, ..] = paint_rgb(&mut painter, &still, window.rolled(roll), Sharpness::Even, frame);
                         seen
                     })
@@ -186,6 +187,117 @@ fn a_slow_pan_of_a_rolled_window_does_not_shimmer() {
                 let seen = shimmer::shimmer(&frames);
                 println!("shimmer of a pan rolled by {roll} at {scale}x, {name}: {seen:.2} %");
                 assert!(seen <= bar, "{name} {seen} % rolled by {roll} at {scale}x");
+            }
+        }
+    }
+}
+
+const SIDE: usize = 256;
+
+/// Moves every line of a square along itself by `by` pixels for each line off the middle: Fourier's shift theorem, line by
+/// line, exact for what the lines can hold.
+fn sheared(values: &[f64], by: f64) -> Vec<f64> {
+    let mut planner = FftPlanner::new();
+    let (forward, inverse) = (planner.plan_fft_forward(SIDE), planner.plan_fft_inverse(SIDE));
+    let mut out = Vec::with_capacity(values.len());
+    for (line, values) in values.chunks_exact(SIDE).enumerate() {
+        let shift = by * (line as f64 - (SIDE as f64 - 1.0) / 2.0);
+        let mut line: Vec<Complex64> = values.iter().map(|&value| Complex64::new(value, 0.0)).collect();
+        forward.process(&mut line);
+        for (index, value) in line.iter_mut().enumerate() {
+            let frequency = if index > SIDE / 2 { index as f64 - SIDE as f64 } else { index as f64 };
+            let turn = if index == SIDE / 2 {
+                Complex64::new((PI * shift).cos(), 0.0)
+            } else {
+                Complex64::from_polar(1.0, -2.0 * PI * frequency * shift / SIDE as f64)
+            };
+            *value *= turn / SIDE as f64;
+        }
+        inverse.process(&mut line);
+        out.extend(line.iter().map(|value| value.re));
+    }
+    out
+}
+
+fn across_for_down(values: &[f64]) -> Vec<f64> {
+    (0..SIDE * SIDE).map(|at| values[at % SIDE * SIDE + at / SIDE]).collect()
+}
+
+/// A square turned clockwise about its middle by three shears (Paeth, Graphics Interface 1986; by Fourier: Unser, Thévenaz and
+/// Yaroslavsky, IEEE Trans. Image Process. 4(10), 1995; from memory, and the ruler's own test holds them).
+fn turned(values: &[f64], degrees: f64) -> Vec<f64> {
+    let angle = degrees.to_radians();
+    let across = sheared(values, -(angle / 2.0).tan());
+    let down = across_for_down(&sheared(&across_for_down(&across), angle.sin()));
+    sheared(&down, -(angle / 2.0).tan())
+}
+
+/// Frames of a window that rolls by `step` degrees a frame, to percent of contrast: faded out towards a circle, turned back,
+/// and compared in the middle.
+fn shimmer_of_a_roll(frames: &[Field], step: f64) -> f64 {
+    let away = |at: usize| {
+        let middle = (SIDE as f64 - 1.0) / 2.0;
+        ((at % SIDE) as f64 - middle).hypot((at / SIDE) as f64 - middle)
+    };
+    let undone: Vec<Vec<f64>> = (0_u32..)
+        .zip(frames)
+        .map(|(frame, field)| {
+            let mean = field.values.iter().sum::<f64>() / field.values.len() as f64;
+            let fade = |at: usize| 0.5 + 0.5 * (PI * (away(at) / 127.0).min(1.0)).cos();
+            let faded: Vec<f64> = field.values.iter().enumerate().map(|(at, value)| (value - mean) * fade(at)).collect();
+            // What is seen turns anticlockwise where the window turns clockwise.
+            let back = turned(&faded, step * f64::from(frame));
+            back.iter().enumerate().filter(|(at, _)| away(*at) < 64.0).map(|(_, value)| *value).collect()
+        })
+        .collect();
+    shimmer::over_time(&undone)
+}
+
+const FRAMES: u32 = 10;
+const DEGREES_A_FRAME: f64 = 0.12;
+
+#[test]
+fn the_ruler_finds_nothing_in_an_ideal_roll_and_much_in_an_unfiltered_one() {
+    // Waves every way, as short as 2.4 pixels, seen exactly; and the same from a grid of points nearest to each pixel.
+    let mut noise = crate::stills::Noise(4);
+    let waves: Vec<[f64; 3]> = (0..150)
+        .map(|_| [PI * (1.66 * noise.unit() - 0.83), PI * (1.66 * noise.unit() - 0.83), 2.0 * PI * noise.unit()])
+        .collect();
+    let at = |x: f64, y: f64| waves.iter().map(|[across, down, phase]| (across * x + down * y + phase).sin()).sum::<f64>();
+    let seen = |nearest: bool| -> Vec<Field> {
+        (0..FRAMES)
+            .map(|frame| {
+                let (sin, cos) = (f64::from(frame) * DEGREES_A_FRAME).to_radians().sin_cos();
+                Field::from_fn(Size::new(256, 256), |x, y| {
+                    let (x, y) = (x as f64 - 127.5, y as f64 - 127.5);
+                    let (x, y) = (x * cos - y * sin, x * sin + y * cos);
+                    if nearest { at(x.round(), y.round()) } else { at(x, y) }
+                })
+            })
+            .collect()
+    };
+    let (ideal, unfiltered) = (shimmer_of_a_roll(&seen(false), DEGREES_A_FRAME), shimmer_of_a_roll(&seen(true), DEGREES_A_FRAME));
+    println!("the ruler's own error along a roll: {ideal:.3} %; nearest pixels: {unfiltered:.1} %");
+    assert!(ideal < 0.3 && unfiltered > 20.0);
+}
+
+#[test]
+fn a_slow_roll_does_not_shimmer() {
+    for (name, bar, still) in noises() {
+        for begins in [-0.5, 44.5] {
+            for scale in [1.3, 2.7] {
+                let mut painter = Painter::new();
+                let frames: Vec<Field> = (0..FRAMES)
+                    .map(|frame| {
+                        let window = Window::around(Point::new(1000.2, 999.7), 256.0 * scale, 256.0 * scale);
+                        let window = window.rolled(begins + DEGREES_A_FRAME * f64::from(frame));
+                        let [seen, ..] = paint_rgb(&mut painter, &still, window, Sharpness::Even, Size::new(256, 256));
+                        seen
+                    })
+                    .collect();
+                let seen = shimmer_of_a_roll(&frames, DEGREES_A_FRAME);
+                println!("shimmer of a roll from {begins} degrees at {scale}x, {name}: {seen:.2} %");
+                assert!(seen <= bar, "{name} {seen} % from {begins} at {scale}x");
             }
         }
     }
