@@ -30,7 +30,7 @@ const STEPS: usize = 512;
 
 /// Lanczos-3 and the smooth window that its first moment is taken out with (see [`weights`]), from 0 to 3 and a little beyond.
 static KERNEL: LazyLock<Vec<[f64; 2]>> = LazyLock::new(|| {
-    #[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1,538 entries")]
+    #[expect(clippy::cast_precision_loss, reason = "1,538 entries")]
     let entry = |step: usize| {
         let u = (step as f64 / STEPS as f64).min(LOBES) * std::f64::consts::PI / LOBES;
         let squared = u.sin().powi(2);
@@ -283,12 +283,7 @@ impl Fan {
     }
 
     /// One row of a grid. Values are on the samples' own scale, unclipped.
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        clippy::cast_possible_wrap,
-        reason = "places within a plane and around it"
-    )]
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "places within a plane and around it")]
     pub(super) fn row(&mut self, kernels: Kernels, plane: &Plane, grid: &Grid, row: usize, out: &mut [f32]) {
         let length = [plane.width as usize, plane.height as usize];
         let patch = self.columns * self.count[1];
