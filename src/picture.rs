@@ -78,6 +78,18 @@ pub enum Samples {
     Sixteen(Vec<u16>),
 }
 
+impl Samples {
+    /// How many there are.
+    #[must_use]
+    #[expect(clippy::len_without_is_empty, reason = "a plane is never empty")]
+    pub fn len(&self) -> usize {
+        match self {
+            Self::Eight(samples) => samples.len(),
+            Self::Sixteen(samples) => samples.len(),
+        }
+    }
+}
+
 /// Where a plane's samples sit over the upright luma plane, per axis: sample `i` has its centre at luma coordinate
 /// `origin + i * step`, by the rule that luma pixel `j` has its centre at `j + 0.5`.
 ///

@@ -239,6 +239,8 @@ pub struct FramingKey {
     pub hold: f64,
     /// Whether the window comes to rest here and sets off from rest.
     pub stop: bool,
+    /// How far the window is turned clockwise about its centre, in degrees, -360 to 360; 0 is upright.
+    pub roll: f64,
 }
 
 /// Which window, before it is known for which frame shape and which still.

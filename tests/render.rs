@@ -68,6 +68,41 @@ fn one_two_and_eight_threads_and_single_frames_give_the_same_planes() {
 }
 
 #[test]
+fn a_rolled_delivery_renders_the_same_on_any_number_of_threads_and_turns_the_picture() {
+    let bench = Bench::new(8);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 24, pace = stills_per_frame(1),
+  framing = framing {
+    key { at = "start", on = point(0.5, 0.5), zoom = 1.2 },
+    key { at = "end", on = point(0.5, 0.5), zoom = 1.2, roll = 90, ease = "ease-in-out" },
+  },
+  deliveries = {
+    delivery { "wide", frame = { 128, 72 } },
+    delivery { "square", frame = { 96, 96 }, codec = "png", shutter = 360 },
+    delivery { "turned", frame = { 90, 160 }, codec = "png",
+      framing = framing { key { at = 0, on = point(0.5, 0.5), span = 0.28, roll = -90 } } },
+    delivery { "upright", frame = { 160, 90 }, codec = "png",
+      framing = framing { key { at = 0, on = point(0.5, 0.5), span = 0.28 * 160 / 90 } } },
+  } }"#,
+    );
+    let planes = |threads: &str| {
+        let out = format!("out{threads}");
+        let json = bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json();
+        json["outputs"].as_array().unwrap().iter().map(|output| output["frame_planes"].clone()).collect::<Vec<_>>()
+    };
+    let alone = planes("1");
+    assert_eq!(alone, planes("3"));
+    // Rolled a quarter turn anticlockwise, the picture turns clockwise: the upright frame turned, to within a code of 255.
+    let open = |name: &str| image::open(bench.path(&format!("out1/move-{name}/000000.png"))).unwrap().to_rgb16();
+    let (turned, upright) = (open("turned"), image::imageops::rotate90(&open("upright")));
+    assert_eq!(turned.dimensions(), upright.dimensions());
+    let furthest = turned.iter().zip(upright.iter()).map(|(one, other)| one.abs_diff(*other)).max();
+    assert!(furthest.unwrap() <= 257, "{furthest:?}");
+    let wide = bench.run(&["plan", "move.lua"]).expect(0);
+    assert!(wide.err.contains("its path is bent"), "{}", wide.err);
+}
+
+#[test]
 fn stills_no_frame_shows_are_not_decoded() {
     let bench = Bench::new(20);
     bench.script(&one("\"stills\"").replace("stills_per_frame(1)", "stills_per_frame(4)"));

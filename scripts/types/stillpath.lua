@@ -132,12 +132,13 @@ function follow(fields) end
 ---@field freeze? number|string in a pace: the shoot rests at this moment for so many seconds; seconds above 0 and up to 86400: a number or "20s" (without it: none)
 ---@field reverse? boolean in a pace: the shoot runs backwards on the way to this key, from its end where this is the first (without it: false)
 ---@field on? stillpath.Point in a framing: the point of the still looked at (without it: none)
----@field zoom? number in a framing: 1 is the largest window inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)
+---@field zoom? number in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)
 ---@field span? number in a framing: the window's width as a fraction of the still's; a number above 0 and up to 1 (without it: none)
 ---@field show? stillpath.Box in a framing: a box to keep in frame (without it: none)
 ---@field margin? number in a framing: fraction of the frame's side kept free around show, on each side; a number from 0 to below 0.5 (without it: 0)
 ---@field hold? number|string in a framing: seconds of screen time the window rests at this key before it goes on; seconds above 0 and up to 86400: a number or "20s" (without it: none)
 ---@field stop? boolean in a framing: the window comes to rest at this key and sets off from rest (without it: false)
+---@field roll? number in a framing: degrees the window is turned clockwise about its centre, so that the picture turns the other way; a number from -360 to 360 (without it: 0)
 
 ---A value pinned to a moment, for a pace, a framing or a follow.
 ---@param fields stillpath.KeyFields

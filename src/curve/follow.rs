@@ -162,7 +162,7 @@ impl Lens {
     /// What a frame with the box here asks for, and whether that keeps the box.
     fn needs(&self, area: Rect) -> (Needs, bool) {
         let axes = self.axes(area);
-        let largest = Window::largest(self.still, self.aspect).width;
+        let largest = Window::largest(self.still, self.aspect, 0.0).width;
         let least = self.least_width(area);
         let target = |width: f64| [area.center().x, area.center().y, width];
         let at = |width: f64| {
@@ -225,7 +225,7 @@ mod tests {
 
     /// Whether any window of the lens inside the still keeps a box, by trying widths: another way to the same answer.
     fn can(lens: &Lens, area: Rect) -> bool {
-        let largest = Window::largest(lens.still, lens.aspect).width;
+        let largest = Window::largest(lens.still, lens.aspect, 0.0).width;
         let widths: Vec<f64> = match lens.width {
             Some(width) => vec![width],
             None => (0..=4000).map(|step| lens.narrowest + (largest - lens.narrowest) * f64::from(step) / 4000.0).collect(),
@@ -291,7 +291,7 @@ mod tests {
             margins in (0.0..0.3_f64, 0.0..0.3_f64, 0.0..0.3_f64, 0.0..0.3_f64),
         ) {
             let boxes = boxes(&keys);
-            let width = (!free).then(|| Window::largest(STILL, aspect).width / zoom);
+            let width = (!free).then(|| Window::largest(STILL, aspect, 0.0).width / zoom);
             let margins = Margins { left: margins.0, right: margins.1, top: margins.2, bottom: margins.3 };
             let lens = Lens { margins, place, ..lens(aspect, 0.0, width) };
             let followed = follow(&boxes, &lens, 24.0);

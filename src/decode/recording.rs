@@ -63,8 +63,12 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     let (Some(first), twins) = (ticks.first().copied(), shown - ticks.len()) else {
         return Err(Damage::Corrupt("there is not one whole frame in it".into()));
     };
-    let mut keys: Vec<KeyFrame> =
-        read.whole.iter().filter(|packet| packet.key).map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }).collect();
+    let mut keys: Vec<KeyFrame> = read
+        .whole
+        .iter()
+        .filter(|packet| packet.key)
+        .map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded })
+        .collect();
     if keys.is_empty() {
         keys.extend(read.whole.first().map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }));
     }
@@ -109,7 +113,8 @@ pub(super) fn supported(colour: ColourCodes) -> Result<(), Damage> {
         PERCEPTUAL_QUANTIZER => "PQ",
         HYBRID_LOG_GAMMA => "HLG",
         _ if colour.primaries == WIDE_GAMUT || matches!(colour.matrix, WIDE_GAMUT | 10) => {
-            let words = "it is coded for a wide gamut (BT.2020), which is not converted: export it for BT.709 from a program that grades";
+            let words =
+                "it is coded for a wide gamut (BT.2020), which is not converted: export it for BT.709 from a program that grades";
             return Err(Damage::Unsupported(words.into()));
         }
         _ => return Ok(()),

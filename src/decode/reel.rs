@@ -124,9 +124,7 @@ impl<'a> Reel<'a> {
     /// Makes the decoder begin anew at a key frame, wherever it stands.
     fn go_to(&mut self, key: usize) -> Result<(), Damage> {
         let sought = self.seeks
-            && self.running.as_mut().is_some_and(|running| {
-                running.footage.seek(self.recording.keys[key].decoded).is_ok()
-            });
+            && self.running.as_mut().is_some_and(|running| running.footage.seek(self.recording.keys[key].decoded).is_ok());
         if !sought {
             self.running = Some(self.open()?);
         }

@@ -202,7 +202,6 @@ impl Reasons {
     }
 
     fn write(&self, out: &mut String) -> std::fmt::Result {
-        let Window { x, y, width, height } = self.row.window;
         writeln!(
             out,
             "frame {} of 0 to {} of '{}' ({}), at {:.3} s",
@@ -256,7 +255,8 @@ impl Reasons {
         }
         writeln!(
             out,
-            "window: {width:.2} by {height:.2} at {x:.2}, {y:.2}; {:.3} pixels of the frame for one of the still",
+            "window: {}; {:.3} pixels of the frame for one of the still",
+            written(self.row.window),
             self.row.window.enlargement(self.size)
         )?;
         match &self.framing.way {
@@ -266,12 +266,8 @@ impl Reasons {
             Some(Way::Between { from, to, progress, ease, eased }) => {
                 writeln!(out, "  {}{}", on_the_way(*progress, *eased, ease), self.framing.path.words())?;
                 for (word, key) in [("from", from), ("to", to)] {
-                    let Window { x, y, width, height } = key.window;
-                    writeln!(
-                        out,
-                        "  {word:4}  {width:.2} by {height:.2} at {x:.2}, {y:.2}, the key at {:.3} s ({})",
-                        key.seconds, key.place
-                    )?;
+                    let window = written(key.window);
+                    writeln!(out, "  {word:4}  {window}, the key at {:.3} s ({})", key.seconds, key.place)?;
                 }
             }
         }
@@ -288,13 +284,13 @@ impl Reasons {
 
 impl FollowReason {
     fn write(&self, out: &mut String) -> std::fmt::Result {
-        write!(out, "  follows the subject, {}", written(self.area))?;
+        write!(out, "  follows the subject, {}", boxed(self.area))?;
         match &self.way {
             Way::Holds(key) => writeln!(out, ", where the key at position {:.3} has it ({})", key.position, key.place)?,
             Way::Between { from, to, progress, ease, eased } => {
                 writeln!(out, ", {} ({})", on_the_way(*progress, *eased, ease).trim_end_matches(','), self.place)?;
                 for (word, key) in [("from", from), ("to", to)] {
-                    writeln!(out, "  {word:4}  {}, the key at position {:.3} ({})", written(key.area), key.position, key.place)?;
+                    writeln!(out, "  {word:4}  {}, the key at position {:.3} ({})", boxed(key.area), key.position, key.place)?;
                 }
             }
         }
@@ -315,8 +311,15 @@ impl FollowReason {
 }
 
 /// A box as scripts write it.
-fn written(area: StillBox) -> String {
+fn boxed(area: StillBox) -> String {
     format!("box({:.3}, {:.3}, {:.3}, {:.3})", area.x, area.y, area.width, area.height)
+}
+
+/// `1920.00 by 1080.00 at 10.00, 20.00, rolled by 5.00 degrees`.
+fn written(window: Window) -> String {
+    let Window { x, y, width, height, roll } = window;
+    let rolled = if roll == 0.0 { String::new() } else { format!(", rolled by {roll:.2} degrees") };
+    format!("{width:.2} by {height:.2} at {x:.2}, {y:.2}{rolled}")
 }
 
 /// `40.0 % of the way, which "ease-in-out" makes 33.2 %`.

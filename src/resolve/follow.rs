@@ -197,7 +197,7 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed<'_>, frames: usize, found: &mut D
         return refuse(mistake.word("margin").with(&delivery.place, "the delivery").help("a smaller margin"));
     }
     let aspect = delivery.frame.aspect();
-    let largest = Window::largest(sheet.still, aspect).width;
+    let largest = Window::largest(sheet.still, aspect, 0.0).width;
     let narrowest = views::NARROWEST * aspect.max(1.0);
     let width = match followed.follow.closeness {
         None => None,
@@ -260,7 +260,7 @@ fn missed(sheet: &Sheet<'_>, followed: &Followed<'_>, lens: &Lens, boxes: &[Rect
     );
     let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
     let diagnostic = diagnostic.at(&followed.framing.place).with(&sheet.delivery.place, "the delivery");
-    let largest = Window::largest(sheet.still, lens.aspect).width;
+    let largest = Window::largest(sheet.still, lens.aspect, 0.0).width;
     match followed.follow.closeness {
         _ if widest > largest => {
             diagnostic.help("it is too large for the largest window: a smaller box, margin or safe inset has room")

@@ -7,7 +7,7 @@ use crate::curve::track::{Key, SLACK, Spot, Track};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
 use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
-use crate::units::{FrameRate, ScreenTime};
+use crate::units::{FrameRate, ScreenTime, Size};
 
 use super::follow::Followed;
 use super::lap;
@@ -31,9 +31,11 @@ pub(super) struct Framed<'a> {
 }
 
 impl<'a> Framed<'a> {
-    fn following(followed: Followed<'a>, window: Window) -> Option<Self> {
+    fn following(followed: Followed<'a>, delivery: &Delivery, still: Size) -> Option<Self> {
+        let aspect = delivery.frame.aspect();
+        let window = Window::largest(still, aspect, 0.0);
         let track = Track::new(vec![Key { at: 0.0, value: window, ease: Ease::Linear }])?;
-        let route = Route::Straight(Vec::new());
+        let route = Route::Straight { gaits: Vec::new(), sight: Sight { place: delivery.subject_at, aspect } };
         Some(Self { track, keys: Vec::new(), route, rests: vec![false], placed: false, followed: Some(followed) })
     }
 }
@@ -51,7 +53,13 @@ impl Framed<'_> {
 
     /// Whether the path is straight from key to key, so that only an ease can lead it out of the still.
     pub(super) fn straight(&self) -> bool {
-        matches!(self.route, Route::Straight(_))
+        matches!(self.route, Route::Straight { .. })
+    }
+
+    /// Whether the window rolls on the way to a key, so that a straight way may lead out of the still too.
+    pub(super) fn rolls_to(&self, key: usize) -> bool {
+        let keys = self.track.keys();
+        key > 0 && keys[key].value.roll != keys[key - 1].value.roll
     }
 
     /// What a bend of the path leaves as it is: keys where they are, rests at rest.
@@ -100,7 +108,7 @@ pub(super) fn tracks<'a>(
             let framing = views::framing_of(shot, delivery);
             if let Path::Follow(follow) = &framing.path {
                 let followed = Followed::new(framing, follow, windows.as_deref(), moments, &mut said)?;
-                return Framed::following(followed, Window::largest(moments.shoot.size, delivery.frame.aspect()));
+                return Framed::following(followed, delivery, moments.shoot.size);
             }
             let lap = shot.looped.is_some().then(|| clip.lap(delivery));
             let times = moments_of(shot, delivery, &framing.keys, &clip, &mut said)?;
@@ -170,7 +178,7 @@ fn framed<'a>(
         }
     }
     if stands.is_empty() {
-        let window = Window::largest(still, delivery.frame.aspect()).moved_inside(still);
+        let window = Window::largest(still, delivery.frame.aspect(), 0.0).moved_inside(still);
         stands.push(Stand { at: 0.0, window, ease: Ease::Linear, stop: false, rests: false });
     }
     let sight = Sight { place: delivery.subject_at, aspect: delivery.frame.aspect() };
@@ -187,7 +195,7 @@ fn framed<'a>(
     }
     let route = Route::through(&framing.path, &mut stands, round, sight, still);
     for to in 1..stands.len() {
-        if route.goes_nowhere(to) && !stands[to].rests {
+        if route.goes_nowhere(to) && !stands[to].rests && stands[to].window.roll == stands[to - 1].window.roll {
             once(nowhere(keys[to], keys[to - 1]), said);
         }
     }

@@ -217,7 +217,8 @@ mod tests {
 
     fn key(at: Moment, point: (f64, f64), zoom: f64) -> FramingKey {
         let (point, closeness) = (StillPoint::Fraction(point.0, point.1), Closeness::Zoom(zoom));
-        FramingKey { place: line(), at, view: View::On { point, closeness }, ease: Ease::Linear, hold: 0.0, stop: false }
+        let view = View::On { point, closeness };
+        FramingKey { place: line(), at, view, ease: Ease::Linear, hold: 0.0, stop: false, roll: 0.0 }
     }
 
     fn looped(pace: Pace, path: Path) -> Shot {

@@ -1,7 +1,5 @@
 //! What a person should know about a plan before it is rendered, with the frames concerned: one remark a kind and delivery.
 
-use kurbo::Point;
-
 use crate::curve::ease::Ease;
 use crate::curve::pace::{PaceMap, Stretch};
 use crate::curve::track::Spot;
@@ -217,7 +215,8 @@ impl One<'_> {
             frames.frames(),
             self.plan.frame
         );
-        let largest = Window::largest(self.seen.shoot.size, self.plan.frame.aspect());
+        let roll = self.plan.rows[deepest].window.roll;
+        let largest = Window::largest(self.seen.shoot.size, self.plan.frame.aspect(), roll);
         let sharp = largest.width / f64::from(self.plan.frame.width);
         let help = if sharp >= 1.0 {
             format!(
@@ -429,8 +428,8 @@ impl One<'_> {
 /// How far what stands in the fastest corner of one frame moves until the next, in output pixels.
 fn corner_speed(before: Window, after: Window, plan: &DeliveryPlan) -> f64 {
     let corners = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)];
-    let moved = |(across, down): (f64, f64)| {
-        let point = Point::new(before.x + across * before.width, before.y + down * before.height);
+    let moved = |corner: (f64, f64)| {
+        let point = before.at(corner);
         (after.to_frame(point, plan.frame) - before.to_frame(point, plan.frame)).hypot()
     };
     corners.into_iter().map(moved).fold(0.0, f64::max)

@@ -191,7 +191,12 @@ fn bend_round(lap: &[Window], still: Size, narrowest: f64, ties: &[Tie], frames_
 /// The mistake of a path that leads too far out of the still to be bent.
 fn too_far(sheet: &Sheet<'_>, stray: &Astray) -> Diagnostic {
     let by = if stray.most.is_finite() { format!("by up to {} px", words::figure(stray.most)) } else { "without end".into() };
-    let (what, help) = if sheet.track.straight() {
+    let (what, help) = if sheet.track.rolls_to(stray.key) {
+        (
+            "the window leads out of the still where it rolls on the way to this key",
+            "less roll, a closer window, or a gentler ease",
+        )
+    } else if sheet.track.straight() {
         (
             "the ease to this key overshoots out of the still",
             "an ease whose output stays between 0 and 1, such as \"ease-in-out\"",
@@ -226,7 +231,9 @@ fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent)
         frames.frames()
     );
     let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
-    let diagnostic = at_key(sheet, worst, diagnostic).help(if sheet.track.straight() {
+    let diagnostic = at_key(sheet, worst, diagnostic).help(if sheet.track.rolls_to(worst.key) {
+        "a window needs most room half-way through a roll: closer ones, or further from the still's edge, need no bend"
+    } else if sheet.track.straight() {
         "an ease whose output stays between 0 and 1, such as \"ease-in-out\", needs no bend"
     } else {
         "windows further from the still's edge, or closer ones, need no bend"
@@ -243,7 +250,11 @@ fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent)
 
 fn at_key(sheet: &Sheet<'_>, stray: &Astray, diagnostic: Diagnostic) -> Diagnostic {
     let diagnostic = diagnostic.at(&sheet.track.keys[stray.key].place);
-    let diagnostic = if sheet.track.straight() { diagnostic.word("ease") } else { diagnostic };
+    let word = if sheet.track.rolls_to(stray.key) { Some("roll") } else { sheet.track.straight().then_some("ease") };
+    let diagnostic = match word {
+        Some(word) => diagnostic.word(word),
+        None => diagnostic,
+    };
     match stray.key.checked_sub(1) {
         Some(before) => diagnostic.with(&sheet.track.keys[before].place, "the key before"),
         None => diagnostic,
@@ -266,11 +277,12 @@ fn stray(astray: &mut Vec<Astray>, key: usize, frame: usize, outside: f64) {
 
 /// How far a window lies outside the still, in pixels; endless where it is no window at all.
 fn outside(window: Window, still: Size) -> f64 {
+    let bounds = window.bounds();
     let sides = [
-        -window.x,
-        -window.y,
-        window.right() - f64::from(still.width),
-        window.bottom() - f64::from(still.height),
+        -bounds.x,
+        -bounds.y,
+        bounds.right() - f64::from(still.width),
+        bounds.bottom() - f64::from(still.height),
         views::NARROWEST - window.width.min(window.height) - ROUNDING,
     ];
     if sides.iter().all(|side| side.is_finite()) { sides.into_iter().fold(0.0, f64::max) } else { f64::INFINITY }

@@ -80,7 +80,15 @@ fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
             (Some(area), _) => View::Show { area, margin: key.margin.unwrap_or(0.0) },
             (None, on) => View::On { point: on.unwrap_or(StillPoint::Fraction(0.5, 0.5)), closeness },
         };
-        Some(FramingKey { place: key.place.clone(), at, view, ease: key.ease.clone(), hold: key.hold, stop: key.stop })
+        Some(FramingKey {
+            place: key.place.clone(),
+            at,
+            view,
+            ease: key.ease.clone(),
+            hold: key.hold,
+            stop: key.stop,
+            roll: key.roll,
+        })
     });
     Framing { place: draft.place.clone(), keys, path: draft.path.clone() }
 }

@@ -201,7 +201,12 @@ pub(super) static KEY: Form = Form {
             "in a pace: the shoot runs backwards on the way to this key, from its end where this is the first",
         ),
         may("on", Wants::Value(Kind::Point), "none", "in a framing: the point of the still looked at"),
-        may("zoom", ZOOM, "1", "in a framing: 1 is the largest window inside the still, 2 half as wide"),
+        may(
+            "zoom",
+            ZOOM,
+            "1",
+            "in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide",
+        ),
         may("span", Wants::Number(above_to(0.0, 1.0)), "none", "in a framing: the window's width as a fraction of the still's"),
         may("show", Wants::Value(Kind::Box), "none", "in a framing: a box to keep in frame"),
         may("margin", MARGIN, "0", "in a framing: fraction of the frame's side kept free around show, on each side"),
@@ -212,6 +217,12 @@ pub(super) static KEY: Form = Form {
             "in a framing: seconds of screen time the window rests at this key before it goes on",
         ),
         may("stop", Wants::Truth, "false", "in a framing: the window comes to rest at this key and sets off from rest"),
+        may(
+            "roll",
+            Wants::Number(from_to(-360.0, 360.0)),
+            "0",
+            "in a framing: degrees the window is turned clockwise about its centre, so that the picture turns the other way",
+        ),
     ],
     items: Some(Items { wants: Wants::Value(Kind::Box), least: 0, most: 1, what: "a box, in a follow" }),
     gives: Some(Kind::Key),
@@ -224,7 +235,7 @@ pub(super) const FOLLOW_FIELDS: [&str; 2] = ["at", "ease"];
 /// The fields of a key that belong to a pace.
 pub(super) const PACE_FIELDS: [&str; 4] = ["rate", "keep", "freeze", "reverse"];
 /// The fields of a key that belong to a framing.
-pub(super) const FRAMING_FIELDS: [&str; 7] = ["on", "zoom", "span", "show", "margin", "hold", "stop"];
+pub(super) const FRAMING_FIELDS: [&str; 8] = ["on", "zoom", "span", "show", "margin", "hold", "stop", "roll"];
 
 pub(super) static DELIVERY: Form = Form {
     name: "delivery",

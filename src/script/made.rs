@@ -163,6 +163,7 @@ pub(super) struct DraftKey {
     pub(super) stop: bool,
     /// The box that stands without a name: where the subject of a follow is.
     pub(super) subject: Option<StillBox>,
+    pub(super) roll: f64,
     /// The fields it was given, by name.
     pub(super) given: Vec<&'static str>,
 }

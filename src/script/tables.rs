@@ -109,6 +109,7 @@ fn key(reader: &Reader) -> Option<What> {
         hold: reader.seconds("hold").unwrap_or(0.0),
         stop: reader.truth("stop").unwrap_or(false),
         subject: subject(reader),
+        roll: reader.number("roll").unwrap_or(0.0),
         given: KEY.fields.iter().map(|field| field.name).filter(|name| reader.has(name)).collect(),
     };
     // A broken key still says which fields it was given, so that a track can tell whether it belongs there.

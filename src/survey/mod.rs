@@ -28,8 +28,8 @@ use std::path::{Path, PathBuf};
 pub use camera::{Change, Room};
 pub use describe::{advice, describe};
 pub use findings::{Report, findings, in_words, report};
-pub use rhythm::Rhythm;
 pub use recording::{is_recording, recording};
+pub use rhythm::Rhythm;
 pub use takes::would_take;
 
 use crate::diag::{Diagnostic, Diagnostics};

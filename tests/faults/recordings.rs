@@ -102,7 +102,10 @@ fn a_speed_up_of_thousands_of_percent_with_a_ramp_down_to_real_time_shows_each_f
     bench.script(&script(r#"recording "day.mp4""#, pace));
     let (shown, ran) = rendered(&bench);
     assert!((4000..4060).all(|frame| shown.contains(&frame)), "real time shows every frame: {shown:?}");
-    assert!(shown[..20] == (0..20).map(|frame| 50 * frame).collect::<Vec<_>>() && shown.windows(2).all(|pair| pair[0] <= pair[1]), "{shown:?}");
+    assert!(
+        shown[..20] == (0..20).map(|frame| 50 * frame).collect::<Vec<_>>() && shown.windows(2).all(|pair| pair[0] <= pair[1]),
+        "{shown:?}"
+    );
     // Each frame shown is developed once, and no other.
     let mut distinct = shown.clone();
     distinct.dedup();
@@ -120,7 +123,8 @@ fn a_frame_asked_for_alone_is_the_frame_of_the_render() {
     bench.script(&script(r#"recording "day.mp4""#, "stills_per_frame(7)"));
     let planes = bench.planes();
     for at in [0, 3, 13, 28] {
-        let json = bench.run(&["frame", "move.lua", "--at", &at.to_string(), "-o", "one.png", "--force", "--json"]).expect(0).json();
+        let json =
+            bench.run(&["frame", "move.lua", "--at", &at.to_string(), "-o", "one.png", "--force", "--json"]).expect(0).json();
         assert_eq!(json["planes"], planes[at]);
         assert_eq!(number_in(&bench.path("one.png")), 7 * at);
     }

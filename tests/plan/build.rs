@@ -135,7 +135,7 @@ pub(crate) fn show(at_line: u32, at: Moment, area: (f64, f64, f64, f64), margin:
 
 /// A framing key whose way is straight, and which is passed without a rest.
 pub(crate) fn framing_key(at_line: u32, at: Moment, view: View) -> FramingKey {
-    FramingKey { place: line(at_line), at, view, ease: Ease::Linear, hold: 0.0, stop: false }
+    FramingKey { place: line(at_line), at, view, ease: Ease::Linear, hold: 0.0, stop: false, roll: 0.0 }
 }
 
 /// A pace key whose way is straight and not kept.

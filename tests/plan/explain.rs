@@ -50,7 +50,7 @@ fn every_frames_reasons_add_up_to_its_row() {
                     ways[index] += 1;
                     let gone = (reasons.seconds - from.seconds) / (to.seconds - from.seconds);
                     assert!((gone - progress).abs() < 1e-12 && (ease.at(*progress) - eased).abs() < 1e-12);
-                    zoom::between(from.window, to.window, *eased)
+                    zoom::between(from.window, to.window, (0.5, 0.5), *eased)
                 }
                 None => panic!("frame {frame} has no keys"),
             };

@@ -11,6 +11,7 @@ mod paces;
 mod paths;
 mod random;
 mod remarks;
+mod rolls;
 mod stills;
 mod turns;
 mod windows;

@@ -37,6 +37,10 @@ fn leads_too_far_out(message: &str, still: Size) -> bool {
     outside > 2.0 * f64::from(still.width.max(still.height)) - 0.001
 }
 
+fn any_roll() -> impl Strategy<Value = f64> {
+    prop_oneof![3 => Just(0.0), 2 => -30.0..30.0_f64, 1 => -360.0..=360.0_f64]
+}
+
 fn any_path() -> impl Strategy<Value = Path> {
     prop_oneof![
         Just(Path::Straight),
@@ -56,7 +60,7 @@ proptest! {
     fn windows_of_random_paths_stay_inside_and_are_numbers(
         path in any_path(),
         framed in proptest::collection::vec(
-            (0.3..6.0_f64, (0.0..=1.0_f64, 0.0..=1.0_f64), 0.5..20.0_f64, ease_up_to(-0.2..=1.2), (0.0..=0.25_f64, any::<bool>())), 2..6,
+            (0.3..6.0_f64, (0.0..=1.0_f64, 0.0..=1.0_f64), 0.5..20.0_f64, ease_up_to(-0.2..=1.2), (0.0..=0.25_f64, any::<bool>(), any_roll())), 2..6,
         ),
         place in (0.0..=1.0_f64, 0.0..=1.0_f64),
         still in (400_u32..9000, 400_u32..9000),
@@ -69,13 +73,13 @@ proptest! {
         let mut at = 0.0;
         let drawn = matches!(path, Path::Drawing(_));
         shot.framing.path = path;
-        shot.framing.keys = framed.into_iter().map(|(gap, point, zoom, ease, (hold, stop))| {
+        shot.framing.keys = framed.into_iter().map(|(gap, point, zoom, ease, (hold, stop, roll))| {
             at += gap;
             let mut key = on(11, Moment::Screen(at), point, zoom);
             if drawn {
                 key.view = View::Along { closeness: Closeness::Zoom(zoom) };
             }
-            FramingKey { ease, hold, stop, ..key }
+            FramingKey { ease, hold, stop, roll, ..key }
         }).collect();
         shot.pace.value = Pace::Over(at + 1.0);
         let plan = match resolve(&shot, &shoot) {

@@ -12,6 +12,7 @@ mod colour;
 mod identities;
 mod peer;
 mod pillow;
+mod rolled;
 mod shimmer;
 mod stills;
 mod texture;

@@ -46,7 +46,7 @@ fn the_editor_types_say_ranges_defaults_choices_and_moves() {
     let text = script::editor_types();
     for due in [
         "---@meta\n",
-        "---@field zoom? number in a framing: 1 is the largest window inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)",
+        "---@field zoom? number in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)",
         "---@field codec? \"h264\"|\"png\"",
         "---@field [1] string its name",
         "---@field [integer] stillpath.Key keys",

@@ -78,8 +78,7 @@ impl FootageDecoder {
     pub(crate) fn send(&mut self, packet: Option<&Packet>, wanted: bool) -> Result<(), Fault> {
         // SAFETY: context and packet are ours; a null packet means the end.
         let code = unsafe {
-            (*self.context).skip_frame =
-                if wanted { c::AVDiscard::AVDISCARD_DEFAULT } else { c::AVDiscard::AVDISCARD_NONREF };
+            (*self.context).skip_frame = if wanted { c::AVDiscard::AVDISCARD_DEFAULT } else { c::AVDiscard::AVDISCARD_NONREF };
             c::avcodec_send_packet(self.context, packet.map_or(ptr::null(), |packet| packet.0))
         };
         check(code, "decoding a frame", Some(&self.log)).map(|_| ())
