@@ -10,6 +10,7 @@ mod axis;
 mod blend;
 mod explain;
 mod framing;
+mod keys;
 mod moments;
 mod pace;
 mod remarks;
@@ -25,6 +26,7 @@ use crate::shot::Shot;
 use crate::units::ScreenTime;
 
 pub use explain::When;
+pub use keys::keys;
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
 /// day at 115 frames a second.

@@ -129,7 +129,8 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
     };
     let named = never.named(|slot| seen.shoot.slots[slot].name.clone());
     let message = format!("{} of {due} stills are shown in no frame ({named}){at_once}", never.len());
-    Some(Diagnostic::remark(message).at(&seen.shot.pace.place))
+    let remark = Diagnostic::remark(message).at(&seen.shot.pace.place);
+    Some(if frames.is_empty() { remark } else { remark.over(&plan.name, frames.runs()) })
 }
 
 impl One<'_> {
@@ -178,7 +179,7 @@ impl One<'_> {
             format!("even the largest window has only {width} x {height} pixels of the still: a smaller frame keeps it sharp")
         };
         let place = self.key_at(deepest).0;
-        let remark = Diagnostic::remark(message).at(&place).help(help);
+        let remark = Diagnostic::remark(message).at(&place).over(&self.plan.name, frames.runs()).help(help);
         let as_percent = self.framed.keys.iter().find(|key| key.place == place).and_then(|key| match key.view {
             View::On { closeness: Closeness::Zoom(zoom), .. } if zoom >= LIKE_PERCENT => Some(zoom),
             _ => None,
@@ -214,7 +215,7 @@ impl One<'_> {
             frames.frames(),
             words::figure(limit)
         );
-        let mut remark = Diagnostic::remark(message).at(&place);
+        let mut remark = Diagnostic::remark(message).at(&place).over(&self.plan.name, frames.runs());
         if let Some(to) = way {
             let keys = self.framed.track.keys();
             let seconds = keys[to].at - keys[to - 1].at;
@@ -276,7 +277,8 @@ impl One<'_> {
             format!("goes on by {}, … stills a frame", sample.join(", "))
         };
         let message = format!("'{}' {shown} at an even pace: an uneven cadence in {}", self.plan.name, frames.frames());
-        Some(Diagnostic::remark(message).at(&self.seen.shot.pace.place).help(self.even_pace(frames_a_still)))
+        let remark = Diagnostic::remark(message).at(&self.seen.shot.pace.place).over(&self.plan.name, frames.runs());
+        Some(remark.help(self.even_pace(frames_a_still)))
     }
 
     /// How many frames each still is shown for, of those begun and ended in these frames.
@@ -370,7 +372,8 @@ impl One<'_> {
             words::count(median, "frame"),
             words::list(&said)
         );
-        Some(Diagnostic::remark(message).at(&self.seen.shot.pace.place))
+        let runs: Vec<(usize, usize)> = long.iter().map(|(first, length)| (*first, first + length - 1)).collect();
+        Some(Diagnostic::remark(message).at(&self.seen.shot.pace.place).over(&self.plan.name, &runs))
     }
 }
 

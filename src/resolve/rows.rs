@@ -157,6 +157,7 @@ fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent)
         frames.frames()
     );
     let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
+    let diagnostic = diagnostic.over(&sheet.delivery.name, frames.runs());
     let diagnostic = at_key(sheet, worst, diagnostic).help(if sheet.track.straight() {
         "an ease whose output stays between 0 and 1, such as \"ease-in-out\", needs no bend"
     } else {
