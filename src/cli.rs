@@ -38,6 +38,15 @@ const HOW_TO_EXPLAIN: &str = "\
 Examples:
   stillpath explain harbour.lua --delivery wide --frame 120
   stillpath explain harbour.lua --delivery wide --at 14:32";
+const HOW_TO_DRAW: &str = "\
+Examples:
+  stillpath draw harbour.lua -o sheet.svg
+  stillpath draw harbour.lua -o sheet.png --delivery wide --at 14:32
+  stillpath draw harbour.lua --strip -o strip.png
+
+A sheet shows a still with every delivery's windows, and below it what changes over the clip: zoom, place,
+pace, still, enlargement, speed, and remarks where they occur. Where a script returns several shots there is
+a sheet for each, sheet-NAME.svg.";
 const HOW_TO_SURVEY: &str = "\
 Examples:
   stillpath survey stills
@@ -118,6 +127,30 @@ pub(crate) enum Command {
         /// Print it as JSON
         #[arg(long)]
         json: bool,
+    },
+    /// Draw the move before it is rendered: a motion sheet a shot, or a strip of frames
+    #[command(after_help = HOW_TO_DRAW)]
+    Draw {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// The drawing to write, .svg or .png
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+        /// Only this shot, of a script that returns several
+        #[arg(long, value_name = "NAME")]
+        shot: Option<String>,
+        /// The still under the windows: the one on screen at 3.5s, or at or after a time of day, 14:32
+        #[arg(long, value_name = "MOMENT", conflicts_with = "strip")]
+        at: Option<String>,
+        /// A strip of frames of each delivery instead: the first, those at keys, the last
+        #[arg(long)]
+        strip: bool,
+        /// So many frames evenly apart, and not those at keys
+        #[arg(long, value_name = "N", requires = "strip", value_parser = clap::value_parser!(u16).range(1..=60))]
+        frames: Option<u16>,
+        /// Replace existing files
+        #[arg(long)]
+        force: bool,
     },
     /// List what a script lets its user set: each dial with its range, its value and what it does
     #[command(after_help = HOW_TO_DIALS)]

@@ -12,6 +12,7 @@ pub mod curve;
 pub mod decode;
 pub mod demo;
 pub mod diag;
+pub mod draw;
 pub mod encode;
 pub mod ffi;
 pub mod geom;

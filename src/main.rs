@@ -56,6 +56,10 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             };
             session::explain(&script.into(), &wanted, json)
         }
+        Command::Draw { script, output, shot, at, strip, frames, force } => {
+            let frames = frames.map(usize::from);
+            session::draw(&script.into(), &session::DrawOptions { output, shot, at, strip, frames, force }, watch)
+        }
         Command::Dials { script: DialArgs { script, settings }, json } => session::dials(&script, &settings, json),
         Command::Survey { stills, json, ignore_orientation } => session::survey(stills, !ignore_orientation, json),
         Command::Frame { script, at, output, force, json } => {

@@ -1,12 +1,10 @@
 //! What a person should know about a plan before it is rendered, with the frames concerned: one remark a kind and delivery.
 
-use kurbo::Point;
-
 use crate::curve::ease::Ease;
 use crate::curve::pace::{PaceMap, Stretch};
 use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics, Place};
-use crate::geom::Window;
+use crate::geom::{SECONDS_A_WIDTH, Window};
 use crate::plan::DeliveryPlan;
 use crate::shoot::Shoot;
 use crate::shot::{Between, Closeness, Delivery, Pace, Shot, View};
@@ -15,10 +13,6 @@ use crate::units::ScreenTime;
 use super::axis::{Axis, OnAxis};
 use super::framing::Framed;
 use super::words::{self, Ranges};
-
-/// Seconds a pan of one picture width takes at least: a rule of thumb of a cinema-camera maker's handbook, a threshold for a
-/// remark and never for a refusal.
-const SECONDS_A_WIDTH: f64 = 7.0;
 
 /// Beyond this many frames a still, or stills a frame, one more or less is not seen (common practice, no source).
 const SEEN_UNEVEN: f64 = 10.0;
@@ -195,7 +189,7 @@ impl One<'_> {
         let limit = f64::from(self.plan.frame.width) / (SECONDS_A_WIDTH * self.plan.fps.per_second());
         let (mut frames, mut most, mut fastest) = (Ranges::default(), 0.0, 0);
         for (frame, pair) in self.plan.rows.windows(2).enumerate() {
-            let speed = corner_speed(pair[0].window, pair[1].window, self.plan);
+            let speed = pair[0].window.fastest_corner(pair[1].window, self.plan.frame);
             if speed <= limit * (1.0 + 1e-9) || self.cuts(frame + 1) {
                 continue;
             }
@@ -375,14 +369,4 @@ impl One<'_> {
         let runs: Vec<(usize, usize)> = long.iter().map(|(first, length)| (*first, first + length - 1)).collect();
         Some(Diagnostic::remark(message).at(&self.seen.shot.pace.place).over(&self.plan.name, &runs))
     }
-}
-
-/// How far what stands in the fastest corner of one frame moves until the next, in output pixels.
-fn corner_speed(before: Window, after: Window, plan: &DeliveryPlan) -> f64 {
-    let corners = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)];
-    let moved = |(across, down): (f64, f64)| {
-        let point = Point::new(before.x + across * before.width, before.y + down * before.height);
-        (after.to_frame(point, plan.frame) - before.to_frame(point, plan.frame)).hypot()
-    };
-    corners.into_iter().map(moved).fold(0.0, f64::max)
 }

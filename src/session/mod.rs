@@ -1,15 +1,18 @@
 //! The composition: wires the steps for each command. The only place that imports steps.
 
 mod dials;
+mod draw;
 mod explain;
 mod frame;
 mod moves;
 mod new;
+mod pictures;
 mod preflight;
 mod prepare;
 mod progress;
 mod render;
 mod starter;
+mod strip;
 mod types;
 
 use std::path::PathBuf;
@@ -22,6 +25,7 @@ use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
 
 pub use crate::pipeline::Watch;
 pub use dials::dials;
+pub use draw::{DrawOptions, draw};
 pub use explain::{FrameWanted, explain};
 pub use frame::{FrameOptions, frame};
 pub use moves::moves;
