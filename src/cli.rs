@@ -38,6 +38,12 @@ const HOW_TO_EXPLAIN: &str = "\
 Examples:
   stillpath explain harbour.lua --delivery wide --frame 120
   stillpath explain harbour.lua --delivery wide --at 14:32";
+const HOW_TO_DIFF: &str = "\
+Examples:
+  stillpath diff before.lua after.lua
+  stillpath diff before.lua after.lua --delivery wide -o changes.svg
+
+Shots and deliveries are compared by name, frames by number. --set and --source hold for both scripts.";
 const HOW_TO_DRAW: &str = "\
 Examples:
   stillpath draw harbour.lua -o sheet.svg
@@ -62,7 +68,8 @@ Examples:
   stillpath render harbour.lua --out clips --delivery vertical --set near=1.5 --force
   stillpath render harbour.lua --out tuesday --source /media/card/tuesday
 
-The files are called clips/harbour-vertical.mp4 and so on: the script's name, the delivery's name.";
+The files are called clips/harbour-vertical.mp4 and so on: the script's name, the delivery's name. Beside them
+clips/harbour-strip.png shows some frames of each.";
 const HOW_TO_NEW: &str = "\
 Examples:
   stillpath new stills
@@ -80,6 +87,7 @@ const HOW_TO_MOVES: &str = "\
 Examples:
   stillpath moves
   stillpath moves push_in
+  stillpath moves push_in -o push_in.svg
 
 Example of a move in a script:
   local moves = require \"moves\"
@@ -152,6 +160,23 @@ pub(crate) enum Command {
         #[arg(long)]
         force: bool,
     },
+    /// Say, and draw, which frames of which delivery two scripts make differently, and by how much
+    #[command(after_help = HOW_TO_DIFF)]
+    Diff {
+        #[command(flatten)]
+        before: ScriptArgs,
+        /// The Lua script to compare it with
+        after: PathBuf,
+        /// Draw both ways over one still too, .svg or .png
+        #[arg(short, long, value_name = "FILE")]
+        output: Option<PathBuf>,
+        /// Replace an existing file
+        #[arg(long)]
+        force: bool,
+        /// Print the differences as JSON
+        #[arg(long)]
+        json: bool,
+    },
     /// List what a script lets its user set: each dial with its range, its value and what it does
     #[command(after_help = HOW_TO_DIALS)]
     Dials {
@@ -206,7 +231,10 @@ pub(crate) enum Command {
         /// Replace existing outputs
         #[arg(long)]
         force: bool,
-        /// No progress, no summary
+        /// No strip of frames beside the outputs
+        #[arg(long)]
+        no_strip: bool,
+        /// No progress, no summary, no strip
         #[arg(long, conflicts_with = "json")]
         quiet: bool,
         /// Print the outcome as JSON, with the hash of every frame handed to an encoder
@@ -258,6 +286,12 @@ pub(crate) enum Command {
     Moves {
         /// A move, such as push_in
         name: Option<String>,
+        /// Draw its example into this file instead, .svg or .png
+        #[arg(short, long, value_name = "FILE", requires = "name")]
+        output: Option<PathBuf>,
+        /// Replace an existing file
+        #[arg(long, requires = "output")]
+        force: bool,
     },
 }
 

@@ -52,10 +52,10 @@ impl Measure {
             Self::Zoom => "1 is the largest window; equal ratios are equal heights".into(),
             Self::Across => "the window's centre, as a fraction of the still's width from the left".into(),
             Self::Down => "and of its height from the top".into(),
-            Self::Pace if sheet.interval.is_some() => "stills a second; on the right, times real time".into(),
+            Self::Pace if sheet.interval.is_some() && !sheet.compared => "stills a second; on the right, times real time".into(),
             Self::Pace => "stills a second".into(),
             Self::Still => {
-                let held = sheet.finest().plan.rows.iter().any(|row| row.slot != row.shown);
+                let held = !sheet.compared && sheet.finest().plan.rows.iter().any(|row| row.slot != row.shown);
                 let held = if held { "; a bar at the foot: another is held in its place" } else { "" };
                 format!("counted from 1{held}")
             }
@@ -65,8 +65,8 @@ impl Measure {
     }
 
     /// The clip's alone, and not each delivery's.
-    fn is_shared(self) -> bool {
-        matches!(self, Self::Pace | Self::Still)
+    fn is_shared(self, sheet: &Sheet<'_>) -> bool {
+        matches!(self, Self::Pace | Self::Still) && !sheet.compared
     }
 
     fn value(self, sheet: &Sheet<'_>, track: &Track<'_>, frame: usize) -> Option<f64> {
@@ -128,7 +128,7 @@ impl Measure {
 /// One curve with its axes in `place`; `time` is the axis across. `small` leaves out what a small picture has no room for.
 pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Rect, time: Scale, small: bool) {
     let tracks: Vec<(usize, &Track<'_>)> =
-        if measure.is_shared() { vec![(0, sheet.finest())] } else { sheet.tracks.iter().enumerate().collect() };
+        if measure.is_shared(sheet) { vec![(0, sheet.finest())] } else { sheet.tracks.iter().enumerate().collect() };
     let range = tracks.iter().flat_map(|(_, track)| (0..track.frames()).filter_map(|frame| measure.value(sheet, track, frame)));
     let range = range.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
     let known = range.0.is_finite() && range.1.is_finite();
@@ -154,11 +154,11 @@ pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Re
                     (look, track.name.clone(), scale.at(last))
                 })
                 .collect();
-            if !measure.is_shared() && !small {
+            if !measure.is_shared(sheet) && !small {
                 name_ends(svg, &ends, place);
             }
         }
-        if measure == Measure::Still {
+        if measure == Measure::Still && !sheet.compared {
             held(svg, sheet, place, time);
         }
     });
@@ -189,6 +189,10 @@ fn axes(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Rect, time: S
         ticks.retain(|tick| tick.fract() == 0.0 && *tick >= 1.0 && *tick <= sheet.shoot.slots.len() as f64);
     }
     let step = ticks.windows(2).map(|pair| (pair[1] - pair[0]).abs()).fold(f64::INFINITY, f64::min);
+    if measure == Measure::Enlargement {
+        // The 1:1 line is written there.
+        ticks.retain(|tick| (scale.at(*tick) - scale.at(1.0)).abs() > 11.0);
+    }
     let step = if step.is_finite() { step } else { scale.from.abs().max(0.001) * 0.01 };
     for tick in ticks {
         let y = scale.at(tick);
@@ -199,12 +203,13 @@ fn axes(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Rect, time: S
         let slot = SlotIndex((tick.max(1.0) as usize) - 1);
         if measure == Measure::Still
             && !small
+            && !sheet.compared
             && let Some(taken) = sheet.taken(slot, "%b %-d, %H:%M:%S")
         {
             set.write(svg, Point::new(place.x1 + 7.0, y + 4.0), Anchor::Start, QUIET, &taken);
         }
     }
-    if let (Measure::Pace, Some(interval), false) = (measure, sheet.interval, small) {
+    if let (Measure::Pace, Some(interval), false) = (measure, sheet.interval, small || sheet.compared) {
         let real = Scale { from: scale.from * interval, to: scale.to * interval, ..scale };
         let ticks = real.ticks(most);
         let step = ticks.windows(2).map(|pair| pair[1] - pair[0]).fold(f64::INFINITY, f64::min);
@@ -227,10 +232,7 @@ fn references(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Rect, s
             svg.rect(above).text("fill", WARNING).number("fill-opacity", 0.07).empty();
             svg.line(&across(y)).text("class", "one-to-one").text("stroke", WARNING).number("stroke-width", 1.4).empty();
             let set = Type { size: 11.0, bold: true };
-            // Beside the line: above it where there is room.
-            let below = y - place.y0 < 16.0;
-            let at = Point::new(place.x0 + 6.0, if below { y + 13.0 } else { y - 5.0 });
-            set.write(svg, at, Anchor::Start, WARNING, "1:1");
+            set.write(svg, Point::new(place.x0 - 7.0, y + 4.0), Anchor::End, WARNING, "1:1");
         }
         Measure::Speed => {
             for (index, track) in sheet.tracks.iter().enumerate() {
@@ -262,10 +264,10 @@ fn curve(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, (track, look): (&Tr
     if let Some(last) = points.last() {
         points.push(Point::new(time.at(track.time(track.frames()).min(sheet.length)).max(last.x), last.y));
     }
-    let colour = if measure.is_shared() { INK } else { look.dark };
+    let colour = if measure.is_shared(sheet) { INK } else { look.dark };
     let line = svg.line(&thinned(&points, NEAR)).text("class", "value").text("data-delivery", &track.plan.name);
     let line = line.text("stroke", colour).number("stroke-width", 1.8).text("stroke-linejoin", "round");
-    (if measure.is_shared() { line } else { dashed(line, look) }).empty();
+    (if measure.is_shared(sheet) { line } else { dashed(line, look) }).empty();
     if matches!(measure, Measure::Zoom | Measure::Across | Measure::Down) {
         for key in track.keys.iter().filter(|key| key.seconds < sheet.length) {
             let frame = track.frame_at(key.seconds);
@@ -281,7 +283,7 @@ fn name_ends(svg: &mut Svg, ends: &[(Look, String, f64)], place: Rect) {
     let set = Type { size: 11.0, bold: false };
     let heights: Vec<f64> = ends.iter().map(|(.., y)| *y).collect();
     let apart = (place.height() / ends.len() as f64).min(14.0);
-    if apart < 10.0 {
+    if apart < 12.0 {
         return;
     }
     let heights = spread(&heights, apart, place.y0 + 5.0, place.y1 - 5.0);

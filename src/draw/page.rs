@@ -7,7 +7,7 @@ use super::letters::{Anchor, FAMILIES, Type};
 use super::look::{FRAME, INK, Look, PANEL, PAPER, QUIET, RULE, WARNING};
 use super::scale::{Scale, short};
 use super::sheet::{Remark, Sheet, Track};
-use super::still::{self, Detail, dashed};
+use super::still::{self, dashed};
 use super::svg::Svg;
 use crate::geom::Window;
 
@@ -32,28 +32,33 @@ const MEASURES: [Measure; 7] =
 /// A motion sheet as SVG.
 pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
     let still = still::fitted(sheet.shoot.size, Rect::new(MARGIN, 84.0, MARGIN + 1020.0, 84.0 + 765.0));
-    let legend = Rect::new(still.x1 + 30.0, still.y0, WIDTH - MARGIN, still.y1);
-    let legend_height =
-        sheet.tracks.iter().map(|track| legend_lines(sheet, track).len() as f64).map(|lines| 34.0 + lines * 18.0).sum::<f64>();
-    let top = (still.y1 + 30.0).max(legend.y0 + legend_height) + 24.0;
+    let column = Rect::new(still.x1 + 30.0, still.y0, WIDTH - MARGIN, still.y1);
+    let legend_end = column.y0 + legend_height(sheet);
+    // Beside the still where there is room, else at the foot.
+    let narrow = List::of(&sheet.remarks, Rect::new(column.x0, legend_end + 22.0, column.x1, column.y1));
+    let beside = narrow.height() <= column.y1 - narrow.place.y0;
+    let top = still.y1.max(legend_end) + 54.0;
     let lanes = Lanes::of(&sheet.remarks);
     let lanes_height = 14.0 + lanes.count as f64 * LANE;
     let lane_place = Rect::new(MARGIN + GUTTER, top, WIDTH - MARGIN - ENDS, top + lanes_height);
     let curves_top = if lanes.count == 0 { top + 14.0 } else { lane_place.y1 + 34.0 };
     let curves_end = curves_top + NEXT * (MEASURES.len() - 1) as f64 + CURVE;
-    let listed: Vec<Vec<String>> =
-        sheet.remarks.iter().take(REMARKS).map(|remark| remark_lines(remark, WIDTH - 2.0 * MARGIN - 34.0)).collect();
-    let listed_height = listed.iter().map(|lines| lines.len() as f64 * 18.0 + 6.0).sum::<f64>();
-    let more = if sheet.remarks.len() > REMARKS { 24.0 } else { 0.0 };
-    let height = curves_end + 34.0 + if listed.is_empty() { 12.0 } else { 44.0 + listed_height + more };
+    let list = if beside {
+        narrow
+    } else {
+        List::of(&sheet.remarks, Rect::new(MARGIN, curves_end + 44.0, WIDTH - MARGIN, f64::INFINITY))
+    };
+    let end = if beside { curves_end + 16.0 } else { list.place.y0 + list.height() };
+    let height = (end + 30.0).ceil();
 
-    Svg::document(WIDTH, height.ceil(), &sheet.title, |svg| {
-        svg.rect(Rect::new(0.0, 0.0, WIDTH, height.ceil())).text("fill", PAPER).empty();
+    Svg::document(WIDTH, height, &sheet.title, |svg| {
+        svg.rect(Rect::new(0.0, 0.0, WIDTH, height)).text("fill", PAPER).empty();
         svg.element("g").text("font-family", FAMILIES).holding(|svg| {
             title(svg, sheet);
-            still::draw(svg, sheet, still, Detail::Full);
+            still::draw(svg, sheet, still);
             still::caption(svg, sheet, still);
-            draw_legend(svg, sheet, legend);
+            draw_legend(svg, sheet, column);
+            list.draw(svg);
             let time = Scale { from: 0.0, to: sheet.length, first: lane_place.x0, last: lane_place.x1, ratio: false };
             lanes.draw(svg, sheet, lane_place, time);
             let mut place = Rect::new(lane_place.x0, curves_top, lane_place.x1, curves_top + CURVE);
@@ -62,7 +67,6 @@ pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
                 place = place + kurbo::Vec2::new(0.0, NEXT);
             }
             curves::write_time(svg, place - kurbo::Vec2::new(0.0, NEXT), time);
-            list_remarks(svg, sheet, &listed, curves_end + 34.0);
         });
     })
 }
@@ -76,7 +80,7 @@ pub(super) fn card(sheet: &Sheet<'_>, measures: &[Measure]) -> String {
     Svg::document(width, height, &sheet.title, |svg| {
         svg.rect(Rect::new(0.0, 0.0, width, height)).text("fill", PAPER).empty();
         svg.element("g").text("font-family", FAMILIES).holding(|svg| {
-            still::draw(svg, sheet, still, Detail::Full);
+            still::draw(svg, sheet, still);
             let time = Scale { from: 0.0, to: sheet.length, first: place.x0, last: place.x1, ratio: false };
             let mut place = place;
             for measure in measures {
@@ -140,6 +144,10 @@ fn legend_lines(sheet: &Sheet<'_>, track: &Track<'_>) -> Vec<String> {
     lines
 }
 
+fn legend_height(sheet: &Sheet<'_>) -> f64 {
+    sheet.tracks.iter().map(|track| 34.0 + 18.0 * legend_lines(sheet, track).len() as f64).sum()
+}
+
 fn draw_legend(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
     let mut y = place.y0 + 6.0;
     for (index, track) in sheet.tracks.iter().enumerate() {
@@ -160,11 +168,6 @@ fn draw_legend(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
     }
 }
 
-fn remark_lines(remark: &Remark, width: f64) -> Vec<String> {
-    let place = remark.place.as_ref().map_or_else(String::new, |place| format!(" ({place})"));
-    Type::BODY.lines(&format!("{}{place}", remark.text), width)
-}
-
 /// The disc that a remark is known by.
 fn number(svg: &mut Svg, at: Point, number: usize) {
     let disc = kurbo::Circle::new(at, 8.0);
@@ -173,23 +176,53 @@ fn number(svg: &mut Svg, at: Point, number: usize) {
     set.write(svg, at + (0.0, 3.8), Anchor::Middle, PANEL, &number.to_string());
 }
 
-fn list_remarks(svg: &mut Svg, sheet: &Sheet<'_>, listed: &[Vec<String>], top: f64) {
-    if listed.is_empty() {
-        return;
+/// The remarks in words.
+struct List {
+    place: Rect,
+    /// The lines of each.
+    said: Vec<Vec<String>>,
+    /// How many there is no room for.
+    more: usize,
+}
+
+impl List {
+    const LINE: f64 = 18.0;
+    const INDENT: f64 = 26.0;
+
+    fn of(remarks: &[Remark], place: Rect) -> Self {
+        let said = remarks.iter().take(REMARKS).map(|remark| {
+            let at = remark.place.as_ref().map_or_else(String::new, |place| format!(" ({place})"));
+            Type::BODY.lines(&format!("{}{at}", remark.text), place.width() - Self::INDENT)
+        });
+        Self { place, said: said.collect(), more: remarks.len().saturating_sub(REMARKS) }
     }
-    Type::HEADING.write(svg, Point::new(MARGIN, top + 16.0), Anchor::Start, INK, "remarks");
-    let mut y = top + 42.0;
-    for (index, lines) in listed.iter().enumerate() {
-        number(svg, Point::new(MARGIN + 9.0, y - 4.5), index + 1);
-        for line in lines {
-            Type::BODY.write(svg, Point::new(MARGIN + 28.0, y), Anchor::Start, INK, line);
-            y += 18.0;
+
+    fn height(&self) -> f64 {
+        let lines: usize = self.said.iter().map(Vec::len).sum();
+        let heading = if self.said.is_empty() { 0.0 } else { 26.0 };
+        let more = if self.more > 0 { 24.0 } else { 0.0 };
+        heading + lines as f64 * Self::LINE + self.said.len() as f64 * 6.0 + more
+    }
+
+    fn draw(&self, svg: &mut Svg) {
+        if self.said.is_empty() {
+            return;
         }
-        y += 6.0;
-    }
-    if sheet.remarks.len() > listed.len() {
-        let text = format!("and {} more, which `stillpath check` says", sheet.remarks.len() - listed.len());
-        Type::BODY.write(svg, Point::new(MARGIN + 28.0, y), Anchor::Start, QUIET, &text);
+        let Point { x, y } = self.place.origin();
+        Type::HEADING.write(svg, Point::new(x, y + 12.0), Anchor::Start, INK, "remarks");
+        let mut y = y + 38.0;
+        for (index, lines) in self.said.iter().enumerate() {
+            number(svg, Point::new(x + 9.0, y - 4.5), index + 1);
+            for line in lines {
+                Type::BODY.write(svg, Point::new(x + Self::INDENT, y), Anchor::Start, INK, line);
+                y += Self::LINE;
+            }
+            y += 6.0;
+        }
+        if self.more > 0 {
+            let text = format!("and {} more, which `stillpath check` says", self.more);
+            Type::BODY.write(svg, Point::new(x + Self::INDENT, y), Anchor::Start, QUIET, &text);
+        }
     }
 }
 
@@ -201,20 +234,16 @@ struct Lanes {
 }
 
 impl Lanes {
-    /// The most lines; remarks beyond share the last.
-    const MOST: usize = 6;
-
     /// Remarks that are of a part of the clip, each in the first line that is free while it lasts.
     fn of(remarks: &[Remark]) -> Self {
         let mut busy: Vec<Vec<(f64, f64)>> = Vec::new();
         let of = remarks.iter().take(REMARKS).map(|remark| {
             let whole = (remark.spans.first()?.0, remark.spans.last()?.1);
             let free = |lane: &Vec<(f64, f64)>| lane.iter().all(|(from, to)| whole.1 < *from || whole.0 > *to);
-            let lane = busy.iter().position(free).unwrap_or(busy.len()).min(Self::MOST - 1);
+            let lane = busy.iter().position(free).unwrap_or(busy.len());
             if lane == busy.len() {
                 busy.push(Vec::new());
             }
-            // The number stands before the bar, and takes some room.
             busy[lane].push(whole);
             Some(lane)
         });
@@ -233,7 +262,7 @@ impl Lanes {
             Point::new(place.x0 + after, place.y0 - 7.0),
             Anchor::Start,
             QUIET,
-            "by the numbers of the list below",
+            "by their numbers in the list",
         );
         svg.rect(place).text("fill", PANEL).text("stroke", FRAME).empty();
         for tick in curves::time_ticks(time, place.width()).into_iter().skip(1) {

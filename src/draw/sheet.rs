@@ -23,6 +23,8 @@ pub struct Sheet<'a> {
     pub backdrop: Option<Backdrop>,
     /// What is worth knowing, and when.
     pub remarks: Vec<Remark>,
+    /// Whether the tracks are of several plans, so that each has a pace of its own.
+    pub compared: bool,
 }
 
 /// One delivery's part.

@@ -17,15 +17,6 @@ pub(super) const NEAR: f64 = 0.05;
 /// Windows nearer than this to one drawn already are that one.
 const SAME: f64 = 0.6;
 
-/// How much is written on it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Detail {
-    /// As much as there is room for.
-    Full,
-    /// What a small picture has room for.
-    Little,
-}
-
 /// The largest rectangle of a still's shape at the top left of some room.
 pub(super) fn fitted(still: crate::units::Size, room: Rect) -> Rect {
     let largest = (room.width() / f64::from(still.width)).min(room.height() / f64::from(still.height));
@@ -34,7 +25,7 @@ pub(super) fn fitted(still: crate::units::Size, room: Rect) -> Rect {
 }
 
 /// Draws the still into `place`, which has its shape, and everything over it.
-pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect, detail: Detail) {
+pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
     let scale = place.width() / f64::from(sheet.shoot.size.width);
     let onto = Affine::translate(place.origin().to_vec2()) * Affine::scale(scale);
     let tracks: Vec<Traced<'_>> =
@@ -53,16 +44,14 @@ pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect, detail: Detail
             }
         }
         let mut labels = Labels::within(place.inset(-3.0));
-        for track in tracks.iter().rev() {
+        for track in &tracks {
             track.marks(svg, &mut labels);
         }
-        if detail == Detail::Full {
-            for track in &tracks {
-                track.name_keys(svg, &mut labels);
-            }
-            for track in &tracks {
-                track.name_ticks(svg, &mut labels);
-            }
+        for track in &tracks {
+            track.name_keys(svg, &mut labels);
+        }
+        for track in &tracks {
+            track.name_ticks(svg, &mut labels);
         }
         svg.rect(place).text("fill", "none").text("stroke", FRAME).empty();
     });
@@ -228,11 +217,13 @@ impl<'a> Traced<'a> {
     /// Writes at a window's corner whose it is and when.
     fn name_keys(&self, svg: &mut Svg, labels: &mut Labels) {
         for (window, moments) in &self.at_keys {
-            let at = moments.iter().take(4).map(|moment| figure(*moment, 0.1)).collect::<Vec<_>>().join(", ");
+            let step = if self.step < 0.1 { 0.001 } else { 0.1 };
+            let at = moments.iter().take(4).map(|moment| figure(*moment, step)).collect::<Vec<_>>().join(", ");
             let more = if moments.len() > 4 { ", …" } else { "" };
-            let text =
-                if self.track.keys.is_empty() { self.track.name.clone() } else { format!("{} {at}{more} s", self.track.name) };
-            let chip = Chip { text: Type::SMALL_BOLD.cut(&text, 260.0), set: Type::SMALL_BOLD, look: self.look, marked: true };
+            let set = Type::SMALL_BOLD;
+            let name = set.cut(&self.track.name, 180.0);
+            let text = if self.track.keys.is_empty() { name } else { format!("{name} {at}{more} s") };
+            let chip = Chip { text, set, look: self.look, marked: true };
             let size = chip.size();
             let [left_top, right_top, right_bottom, left_bottom] = window.corners().map(|corner| self.onto * corner);
             let inset = 5.0;

@@ -8,8 +8,10 @@ use super::strip::{self, Choice};
 use super::{Failure, Reply, ScriptOptions};
 use crate::diag::Diagnostic;
 use crate::draw::{self, Backdrop, Remark, Sheet, Track};
+use crate::picture::Frame;
 use crate::pipeline::Watch;
-use crate::plan::KeyedWindow;
+use crate::plan::{DeliveryPlan, KeyedWindow, Row};
+use crate::shoot::Shoot;
 use crate::units::Size;
 use crate::{resolve, script};
 
@@ -43,7 +45,8 @@ pub fn draw(script: &ScriptOptions, options: &DrawOptions, watch: &Watch) -> Res
     if let Some(wanted) = &options.shot {
         only_shot(&mut prepared, wanted)?;
     }
-    let paths = if options.strip { vec![options.output.clone()] } else { paths(&options.output, &prepared.parts) };
+    let shots: Vec<&str> = prepared.parts.iter().map(|part| part.shot.name.as_str()).collect();
+    let paths = if options.strip { vec![options.output.clone()] } else { paths(&options.output, &shots) };
     for path in &paths {
         pictures::check_free(path, options.force, &prepared.requests)?;
     }
@@ -81,17 +84,17 @@ fn only_shot(prepared: &mut Prepared, wanted: &str) -> Result<(), Failure> {
 }
 
 /// A file for every sheet: the one named, or one with the shot's name in it where there are several.
-fn paths(output: &Path, parts: &[Part]) -> Vec<PathBuf> {
-    if parts.len() == 1 {
+pub(super) fn paths(output: &Path, shots: &[&str]) -> Vec<PathBuf> {
+    if let [_] = shots {
         return vec![output.to_owned()];
     }
-    let of = |part: &Part| {
+    let of = |shot: &&str| {
         let mut name = output.file_stem().unwrap_or_default().to_owned();
-        name.push(format!("-{}.", part.shot.name));
+        name.push(format!("-{}.", shot));
         name.push(output.extension().unwrap_or_default());
         output.with_file_name(name)
     };
-    parts.iter().map(of).collect()
+    shots.iter().map(of).collect()
 }
 
 /// One shot's sheet.
@@ -103,23 +106,29 @@ fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch)
         None => plan.rows.len() / 2,
         Some(text) => frame_at(part, shoot, text)?,
     };
-    let size = pictures::small(shoot.size, BACKDROP);
-    let painted = pictures::paint(shoot, &[pictures::whole_still(plan, &plan.rows[frame], shoot, size)], watch);
-    let painted = painted.map_err(|mut failure| {
+    let painted = painted(shoot, plan, &plan.rows[frame], watch).map_err(|mut failure| {
         for note in &mut failure.reply.notes.0 {
             note.help.push("--at MOMENT draws over another still".into());
         }
         failure
     })?;
-    let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted[0][0]), name: shoot.slots[plan.rows[frame].shown.0].name.clone() };
+    let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[plan.rows[frame].shown.0].name.clone() };
     let sheet = sheet_of(part, shoot, &keys, title(prepared, part), Some(backdrop));
     Ok(draw::sheet(&sheet))
+}
+
+/// The whole of the still that a row shows, as it lies under windows.
+pub(super) fn painted(shoot: &Shoot, plan: &DeliveryPlan, row: &Row, watch: &Watch) -> Result<Frame, Failure> {
+    let size = pictures::small(shoot.size, BACKDROP);
+    let mut painted = pictures::paint(shoot, &[pictures::whole_still(plan, row, shoot, size)], watch)?;
+    let frame = painted.pop().and_then(|mut frames| frames.pop());
+    frame.ok_or_else(|| Failure::failed(Diagnostic::mistake("the still was not painted")))
 }
 
 /// What a part of a script comes to, as it is drawn.
 pub(super) fn sheet_of<'a>(
     part: &'a Part,
-    shoot: &'a crate::shoot::Shoot,
+    shoot: &'a Shoot,
     keys: &'a [Vec<KeyedWindow>],
     title: String,
     backdrop: Option<Backdrop>,
@@ -128,7 +137,7 @@ pub(super) fn sheet_of<'a>(
     let tracks: Vec<Track<'_>> = tracks.collect();
     let remarks = Remark::all(&part.plan.remarks, &tracks);
     let interval = shoot.interval.or(part.shot.source.interval);
-    Sheet { title, shoot, interval, length: part.plan.length, tracks, backdrop, remarks }
+    Sheet { title, shoot, interval, length: part.plan.length, tracks, backdrop, remarks, compared: false }
 }
 
 /// The script, and the shot where it has several.
@@ -137,7 +146,7 @@ pub(super) fn title(prepared: &Prepared, part: &Part) -> String {
 }
 
 /// The frame of the first delivery at a moment as the command line writes it.
-fn frame_at(part: &Part, shoot: &crate::shoot::Shoot, text: &str) -> Result<usize, Failure> {
+fn frame_at(part: &Part, shoot: &Shoot, text: &str) -> Result<usize, Failure> {
     let moment = script::moment(text, part.shot.fps);
     let moment = moment.map_err(|why| Failure::refused(Diagnostic::mistake(format!("--at: {why}"))))?;
     let reasons = resolve::explain(&part.shot, shoot, 0, &resolve::When::Moment(moment)).map_err(Failure::refused)?;

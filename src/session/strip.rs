@@ -1,10 +1,14 @@
 //! Contact strips: chosen frames of each delivery, painted by the true pipeline in small.
 
+use std::fmt;
+use std::path::{Path, PathBuf};
+
 use super::draw::strip_size;
 use super::pictures::{self, Form};
 use super::prepare::{Part, Prepared};
 use super::{Failure, draw as sheets};
-use crate::draw::{self, Drawing, Strip, StripFrame, StripRow};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::draw::{self, Drawing, StripFrame, StripRow};
 use crate::pipeline::Watch;
 use crate::plan::DeliveryPlan;
 use crate::resolve;
@@ -23,6 +27,65 @@ pub(super) enum Choice {
 const FEW: usize = 7;
 const MANY: usize = 12;
 
+/// The strip that a render puts beside its outputs.
+#[derive(Debug)]
+pub(super) enum Strip {
+    /// None was asked for.
+    None,
+    /// Written to this file.
+    Written(PathBuf),
+    /// Not written, for something stands there or the file would be taken for a still: in a line.
+    LeftAlone(String),
+    /// It could not be made. The clips are, so that is only remarked on.
+    Failed(Diagnostics),
+}
+
+impl Strip {
+    /// The file, where one was written.
+    pub(super) fn path(&self) -> Option<&Path> {
+        match self {
+            Self::Written(path) => Some(path),
+            Self::None | Self::LeftAlone(_) | Self::Failed(_) => None,
+        }
+    }
+}
+
+impl fmt::Display for Strip {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Written(path) => writeln!(f, "{}  a strip of frames of each", path.display()),
+            Self::LeftAlone(why) => writeln!(f, "no strip of frames: {why}"),
+            Self::None | Self::Failed(_) => Ok(()),
+        }
+    }
+}
+
+/// Writes `OUT/SCRIPT-strip.png` once the outputs are there, or `OUT/SCRIPT-DELIVERY-strip.png` of a single delivery. Nothing
+/// that goes wrong here undoes a render.
+pub(super) fn beside_outputs(prepared: &Prepared, out: &Path, force: bool) -> Strip {
+    let deliveries: Vec<&str> =
+        prepared.parts.iter().flat_map(|part| &part.plan.deliveries).map(|plan| plan.name.as_str()).collect();
+    let path = out.join(match deliveries[..] {
+        [one] => format!("{}-{one}-strip.png", prepared.stem),
+        _ => format!("{}-strip.png", prepared.stem),
+    });
+    if let Err(refused) = pictures::check_free(&path, force, &prepared.requests) {
+        let why = refused.reply.notes.0.first().map_or_else(String::new, |note| note.message.clone());
+        return Strip::LeftAlone(why);
+    }
+    // A watch of its own: what a render has counted is told as it was.
+    let written = strip(prepared, Choice::Keys, Form::Png, &Watch::default())
+        .and_then(|drawing| pictures::write_or_fail(&path, &Form::Png.bytes(&drawing)?, force));
+    match written {
+        Ok(()) => Strip::Written(path),
+        Err(failure) => {
+            let said =
+                failure.reply.notes.0.into_iter().map(|note| Diagnostic::remark(format!("no strip of frames: {}", note.message)));
+            Strip::Failed(Diagnostics(said.collect()))
+        }
+    }
+}
+
 /// The strip of everything prepared.
 ///
 /// # Errors
@@ -32,7 +95,7 @@ pub(super) fn strip(prepared: &Prepared, choice: Choice, form: Form, watch: &Wat
     for part in &prepared.parts {
         rows.extend(rows_of(prepared, part, choice, form, watch)?);
     }
-    Ok(draw::strip(&Strip { title: prepared.stem.clone(), rows }))
+    Ok(draw::strip(&draw::Strip { title: prepared.stem.clone(), rows }))
 }
 
 fn rows_of(prepared: &Prepared, part: &Part, choice: Choice, form: Form, watch: &Watch) -> Result<Vec<StripRow>, Failure> {
