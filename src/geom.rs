@@ -123,7 +123,7 @@ impl Window {
 
     /// The corners, from the top left clockwise.
     #[must_use]
-    pub fn corners(self) -> [Point; 4] {
+    pub fn outline(self) -> [Point; 4] {
         let (right, bottom) = (self.right(), self.bottom());
         [Point::new(self.x, self.y), Point::new(right, self.y), Point::new(right, bottom), Point::new(self.x, bottom)]
     }
@@ -132,7 +132,7 @@ impl Window {
     #[must_use]
     pub fn fastest_corner(self, after: Self, frame: Size) -> f64 {
         let moved = |corner: Point| (after.to_frame(corner, frame) - self.to_frame(corner, frame)).hypot();
-        self.corners().into_iter().map(moved).fold(0.0, f64::max)
+        self.outline().into_iter().map(moved).fold(0.0, f64::max)
     }
 
     /// Output pixels per source pixel across: above 1 the still is being enlarged.

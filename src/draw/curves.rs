@@ -183,7 +183,7 @@ fn axes(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Rect, time: S
         }
     }
     let set = Type { size: 11.0, bold: false };
-    let most = (place.height() / 24.0).clamp(2.0, 6.0);
+    let most = (place.height() / 18.0).clamp(2.0, 6.0);
     let mut ticks = scale.ticks(most);
     if measure == Measure::Still {
         ticks.retain(|tick| tick.fract() == 0.0 && *tick >= 1.0 && *tick <= sheet.shoot.slots.len() as f64);

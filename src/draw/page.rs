@@ -6,7 +6,7 @@ use super::curves::{self, Measure};
 use super::letters::{Anchor, FAMILIES, Type};
 use super::look::{FRAME, INK, Look, PANEL, PAPER, QUIET, RULE, WARNING};
 use super::scale::{Scale, short};
-use super::sheet::{Remark, Sheet, Track};
+use super::sheet::{Sheet, Track};
 use super::still::{self, dashed};
 use super::svg::Svg;
 use crate::geom::Window;
@@ -35,19 +35,15 @@ pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
     let column = Rect::new(still.x1 + 30.0, still.y0, WIDTH - MARGIN, still.y1);
     let legend_end = column.y0 + legend_height(sheet);
     // Beside the still where there is room, else at the foot.
-    let narrow = List::of(&sheet.remarks, Rect::new(column.x0, legend_end + 22.0, column.x1, column.y1));
+    let narrow = List::of(sheet, Rect::new(column.x0, legend_end + 22.0, column.x1, column.y1));
     let beside = narrow.height() <= column.y1 - narrow.place.y0;
     let top = still.y1.max(legend_end) + 54.0;
-    let lanes = Lanes::of(&sheet.remarks);
+    let lanes = Lanes::of(sheet);
     let lanes_height = 14.0 + lanes.count as f64 * LANE;
     let lane_place = Rect::new(MARGIN + GUTTER, top, WIDTH - MARGIN - ENDS, top + lanes_height);
     let curves_top = if lanes.count == 0 { top + 14.0 } else { lane_place.y1 + 34.0 };
     let curves_end = curves_top + NEXT * (MEASURES.len() - 1) as f64 + CURVE;
-    let list = if beside {
-        narrow
-    } else {
-        List::of(&sheet.remarks, Rect::new(MARGIN, curves_end + 44.0, WIDTH - MARGIN, f64::INFINITY))
-    };
+    let list = if beside { narrow } else { List::of(sheet, Rect::new(MARGIN, curves_end + 44.0, WIDTH - MARGIN, f64::INFINITY)) };
     let end = if beside { curves_end + 16.0 } else { list.place.y0 + list.height() };
     let height = (end + 30.0).ceil();
 
@@ -176,6 +172,11 @@ fn number(svg: &mut Svg, at: Point, number: usize) {
     set.write(svg, at + (0.0, 3.8), Anchor::Middle, PANEL, &number.to_string());
 }
 
+/// What is said of a plan, or of two.
+fn word(sheet: &Sheet<'_>) -> &'static str {
+    if sheet.compared { "differences" } else { "remarks" }
+}
+
 /// The remarks in words.
 struct List {
     place: Rect,
@@ -183,18 +184,21 @@ struct List {
     said: Vec<Vec<String>>,
     /// How many there is no room for.
     more: usize,
+    /// What they are called.
+    word: &'static str,
 }
 
 impl List {
     const LINE: f64 = 18.0;
     const INDENT: f64 = 26.0;
 
-    fn of(remarks: &[Remark], place: Rect) -> Self {
+    fn of(sheet: &Sheet<'_>, place: Rect) -> Self {
+        let remarks = &sheet.remarks;
         let said = remarks.iter().take(REMARKS).map(|remark| {
             let at = remark.place.as_ref().map_or_else(String::new, |place| format!(" ({place})"));
             Type::BODY.lines(&format!("{}{at}", remark.text), place.width() - Self::INDENT)
         });
-        Self { place, said: said.collect(), more: remarks.len().saturating_sub(REMARKS) }
+        Self { place, said: said.collect(), more: remarks.len().saturating_sub(REMARKS), word: word(sheet) }
     }
 
     fn height(&self) -> f64 {
@@ -209,7 +213,7 @@ impl List {
             return;
         }
         let Point { x, y } = self.place.origin();
-        Type::HEADING.write(svg, Point::new(x, y + 12.0), Anchor::Start, INK, "remarks");
+        Type::HEADING.write(svg, Point::new(x, y + 12.0), Anchor::Start, INK, self.word);
         let mut y = y + 38.0;
         for (index, lines) in self.said.iter().enumerate() {
             number(svg, Point::new(x + 9.0, y - 4.5), index + 1);
@@ -231,13 +235,15 @@ struct Lanes {
     /// By remark, where it has a moment at all.
     of: Vec<Option<usize>>,
     count: usize,
+    /// What the remarks are called.
+    word: &'static str,
 }
 
 impl Lanes {
     /// Remarks that are of a part of the clip, each in the first line that is free while it lasts.
-    fn of(remarks: &[Remark]) -> Self {
+    fn of(sheet: &Sheet<'_>) -> Self {
         let mut busy: Vec<Vec<(f64, f64)>> = Vec::new();
-        let of = remarks.iter().take(REMARKS).map(|remark| {
+        let of = sheet.remarks.iter().take(REMARKS).map(|remark| {
             let whole = (remark.spans.first()?.0, remark.spans.last()?.1);
             let free = |lane: &Vec<(f64, f64)>| lane.iter().all(|(from, to)| whole.1 < *from || whole.0 > *to);
             let lane = busy.iter().position(free).unwrap_or(busy.len());
@@ -248,15 +254,15 @@ impl Lanes {
             Some(lane)
         });
         let of = of.collect();
-        Self { of, count: busy.len() }
+        Self { of, count: busy.len(), word: word(sheet) }
     }
 
     fn draw(&self, svg: &mut Svg, sheet: &Sheet<'_>, place: Rect, time: Scale) {
         if self.count == 0 {
             return;
         }
-        Type::HEADING.write(svg, Point::new(place.x0, place.y0 - 7.0), Anchor::Start, INK, "remarks");
-        let after = Type::HEADING.width("remarks") + 10.0;
+        Type::HEADING.write(svg, Point::new(place.x0, place.y0 - 7.0), Anchor::Start, INK, self.word);
+        let after = Type::HEADING.width(self.word) + 10.0;
         Type::SMALL.write(
             svg,
             Point::new(place.x0 + after, place.y0 - 7.0),

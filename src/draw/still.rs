@@ -105,7 +105,7 @@ impl<'a> Traced<'a> {
     fn new(sheet: &Sheet<'_>, track: &'a Track<'a>, index: usize, onto: Affine) -> Self {
         let near = SAME / onto.as_coeffs()[0];
         let same =
-            |one: Window, other: Window| one.corners().iter().zip(other.corners()).all(|(one, other)| one.distance(other) < near);
+            |one: Window, other: Window| one.outline().iter().zip(other.outline()).all(|(one, other)| one.distance(other) < near);
         let mut at_keys: Vec<(Window, Vec<f64>)> = Vec::new();
         for key in track.keys {
             // A path may have been bent, and a key lie beyond the clip: what is drawn is what is shown.
@@ -134,7 +134,7 @@ impl<'a> Traced<'a> {
 
     fn outline(&self, window: Window) -> BezPath {
         let mut path = BezPath::new();
-        for (at, corner) in window.corners().into_iter().enumerate() {
+        for (at, corner) in window.outline().into_iter().enumerate() {
             let corner = self.onto * corner;
             if at == 0 { path.move_to(corner) } else { path.line_to(corner) }
         }
@@ -225,7 +225,7 @@ impl<'a> Traced<'a> {
             let text = if self.track.keys.is_empty() { name } else { format!("{name} {at}{more} s") };
             let chip = Chip { text, set, look: self.look, marked: true };
             let size = chip.size();
-            let [left_top, right_top, right_bottom, left_bottom] = window.corners().map(|corner| self.onto * corner);
+            let [left_top, right_top, right_bottom, left_bottom] = window.outline().map(|corner| self.onto * corner);
             let inset = 5.0;
             let mut corners = vec![
                 left_top + (inset, inset),

@@ -307,5 +307,5 @@ impl Differences {
 }
 
 fn near(one: Window, other: Window) -> bool {
-    one.corners().into_iter().zip(other.corners()).all(|(one, other)| one.distance(other) <= SAME)
+    one.outline().into_iter().zip(other.outline()).all(|(one, other)| one.distance(other) <= SAME)
 }

@@ -84,18 +84,18 @@ fn example_script(one: &Move) -> String {
     )
 }
 
-/// A shoot of 240 stills, one every five minutes from six in the morning, without a file.
+/// A shoot of four days, 240 stills from six in the morning, without a file.
 fn plain_shoot() -> Shoot {
     let size = Size::new(4000, 3000);
     let begins = jiff::civil::date(2031, 5, 4).at(6, 0, 0, 0);
     let slot = |number: i64| {
-        let local = begins.checked_add(jiff::Span::new().minutes(5 * number)).unwrap_or(begins);
+        let local = begins.checked_add(jiff::Span::new().minutes(24 * number)).unwrap_or(begins);
         let captured = Some(Captured { local, offset: None });
         let (format, orientation) = (Format::Jpeg, Orientation::Upright);
         let still = Still { path: "plain".into(), format, stored: size, orientation, captured, bytes: 0, modified: 0 };
         Slot { name: format!("PLAIN{:03}", number + 1), content: Content::Whole(still) }
     };
-    Shoot { slots: (0..240).map(slot).collect(), size, interval: Some(300.0), set_aside: Vec::new(), notes: Vec::new() }
+    Shoot { slots: (0..240).map(slot).collect(), size, interval: Some(24.0 * 60.0), set_aside: Vec::new(), notes: Vec::new() }
 }
 
 fn listed(moves: &[Move]) -> String {
