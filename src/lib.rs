@@ -5,7 +5,7 @@
 //! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`ffi`], [`decode`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`plan`], [`picture`], [`work`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`resolve`], [`pipeline`],
-//!   [`encode`], [`demo`];
+//!   [`encode`], [`draw`], [`demo`];
 //! - the **composition** wires them: [`session`].
 
 pub mod curve;

@@ -108,9 +108,11 @@ impl<'a> Traced<'a> {
             |one: Window, other: Window| one.outline().iter().zip(other.outline()).all(|(one, other)| one.distance(other) < near);
         let mut at_keys: Vec<(Window, Vec<f64>)> = Vec::new();
         for key in track.keys {
-            // A path may have been bent, and a key lie beyond the clip: what is drawn is what is shown.
-            let Some(frame) = (key.seconds < sheet.length).then(|| track.frame_at(key.seconds)) else { continue };
-            let shown = if (track.time(frame) - key.seconds).abs() < 1e-6 { track.row(frame).window } else { key.window };
+            // A path may have been bent, a key lie between two frames or beyond the clip: what is drawn is what is shown.
+            if key.seconds >= sheet.length {
+                continue;
+            }
+            let shown = track.row(track.frame_at(key.seconds)).window;
             match at_keys.iter_mut().find(|(window, _)| same(*window, shown)) {
                 Some((_, moments)) => moments.push(key.seconds),
                 None => at_keys.push((shown, vec![key.seconds])),

@@ -332,7 +332,10 @@ fn a_static_shot_and_one_of_two_frames_have_sheets() {
     let document = Document::parse(&svg).unwrap();
     assert_eq!(of_class(&document, "key").len(), 2);
     bench.script(&crate::common::one("\"stills/LAPS0001.JPG\""));
-    assert!(!drawn(&bench, &[]).contains("NaN"));
+    let svg = drawn(&bench, &[]);
+    let document = Document::parse(&svg).unwrap();
+    assert_eq!(of_class(&document, "curve").len(), 7);
+    assert!(of_class(&document, "value").iter().all(|line| !points(*line).is_empty()));
 }
 
 #[test]
@@ -362,7 +365,8 @@ fn what_cannot_be_drawn_is_refused_and_nothing_is_replaced_unasked() {
     draw(&["-o", "sheet"]).expect(1).says(".svg or as .png");
     draw(&["-o", "nowhere/sheet.svg"]).expect(2).says("nowhere/sheet.svg");
     draw(&["-o", "stills/sheet.png"]).expect(1).says("lies among the stills");
-    draw(&["-o", "a.svg", "--delivery", "wild"]).expect(1).says("did you mean 'wide'?");
+    draw(&["-o", "stills/below/sheet.png"]).expect(1).says("lies among the stills");
+    draw(&["-o", "a.svg", "--delivery", "wdie"]).expect(1).says("did you mean 'wide'?");
     draw(&["-o", "a.svg", "--shot", "dawn"]).expect(1).says("leave out --shot");
     draw(&["-o", "a.svg", "--at", "noonish"]).expect(1).says("--at: a moment is");
     draw(&["-o", "a.svg", "--at", "9999s"]).expect(1).says("the clip lasts");
