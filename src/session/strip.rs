@@ -139,7 +139,7 @@ fn chosen(plan: &DeliveryPlan, moments: &[f64], choice: Choice) -> Vec<usize> {
     let last = plan.rows.len() - 1;
     let even = |count: usize| -> Vec<usize> {
         let steps = count.min(last + 1).max(1) - 1;
-        (0..=steps).map(|step| if steps == 0 { 0 } else { (step * last + steps / 2) / steps }).collect()
+        (0..=steps).map(|step| (step * last + steps / 2).checked_div(steps).unwrap_or(0)).collect()
     };
     let Choice::Keys = choice else {
         let Choice::Even(count) = choice else { unreachable!("there are two choices") };

@@ -1,5 +1,7 @@
 //! Drawings read back: what they show is where the plan has it, and nothing in a name is more than a name.
 
+#![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "frames and pixels of small pictures")]
+
 use std::fs;
 use std::path::PathBuf;
 
