@@ -38,6 +38,21 @@ const HOW_TO_EXPLAIN: &str = "\
 Examples:
   stillpath explain harbour.lua --delivery wide --frame 120
   stillpath explain harbour.lua --delivery wide --at 14:32";
+const HOW_TO_DIFF: &str = "\
+Examples:
+  stillpath diff before.lua after.lua
+  stillpath diff before.lua after.lua --delivery wide -o changes.svg
+
+Shots and deliveries are compared by name, frames by number. --set and --source hold for both scripts.";
+const HOW_TO_DRAW: &str = "\
+Examples:
+  stillpath draw harbour.lua -o sheet.svg
+  stillpath draw harbour.lua -o sheet.png --delivery wide --at 14:32
+  stillpath draw harbour.lua --strip -o strip.png
+
+A sheet shows a still with every delivery's windows, and below it what changes over the clip: zoom, place,
+pace, still, enlargement, speed, and remarks where they occur. Where a script returns several shots there is
+a sheet for each, sheet-NAME.svg.";
 const HOW_TO_SURVEY: &str = "\
 Examples:
   stillpath survey stills
@@ -57,7 +72,8 @@ Examples:
   stillpath render harbour.lua --out clips --delivery vertical --set near=1.5 --force
   stillpath render harbour.lua --out tuesday --source /media/card/tuesday
 
-The files are called clips/harbour-vertical.mp4 and so on: the script's name, the delivery's name.";
+The files are called clips/harbour-vertical.mp4 and so on: the script's name, the delivery's name. Beside them
+clips/harbour-strip.png shows some frames of each.";
 const HOW_TO_NEW: &str = "\
 Examples:
   stillpath new stills
@@ -75,6 +91,7 @@ const HOW_TO_MOVES: &str = "\
 Examples:
   stillpath moves
   stillpath moves push_in
+  stillpath moves push_in -o push_in.svg
 
 Example of a move in a script:
   local moves = require \"moves\"
@@ -120,6 +137,47 @@ pub(crate) enum Command {
         #[arg(long, value_name = "MOMENT")]
         at: Option<String>,
         /// Print it as JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Draw the move before it is rendered: a motion sheet a shot, or a strip of frames
+    #[command(after_help = HOW_TO_DRAW)]
+    Draw {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// The drawing to write, .svg or .png
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+        /// Only this shot, of a script that returns several
+        #[arg(long, value_name = "NAME")]
+        shot: Option<String>,
+        /// The still under the windows: the one on screen at 3.5s, or at or after a time of day, 14:32
+        #[arg(long, value_name = "MOMENT", conflicts_with = "strip")]
+        at: Option<String>,
+        /// A strip of frames of each delivery instead: the first, those at keys, the last
+        #[arg(long)]
+        strip: bool,
+        /// So many frames evenly apart, and not those at keys
+        #[arg(long, value_name = "N", requires = "strip", value_parser = clap::value_parser!(u16).range(1..=60))]
+        frames: Option<u16>,
+        /// Replace existing files
+        #[arg(long)]
+        force: bool,
+    },
+    /// Say, and draw, which frames of which delivery two scripts make differently, and by how much
+    #[command(after_help = HOW_TO_DIFF)]
+    Diff {
+        #[command(flatten)]
+        before: ScriptArgs,
+        /// The Lua script to compare it with
+        after: PathBuf,
+        /// Draw both ways over one still too, .svg or .png
+        #[arg(short, long, value_name = "FILE")]
+        output: Option<PathBuf>,
+        /// Replace an existing file
+        #[arg(long)]
+        force: bool,
+        /// Print the differences as JSON
         #[arg(long)]
         json: bool,
     },
@@ -183,7 +241,10 @@ pub(crate) enum Command {
         /// Replace existing outputs
         #[arg(long)]
         force: bool,
-        /// No progress, no summary
+        /// No strip of frames beside the outputs
+        #[arg(long)]
+        no_strip: bool,
+        /// No progress, no summary, no strip
         #[arg(long, conflicts_with = "json")]
         quiet: bool,
         /// Print the outcome as JSON, with the hash of every frame handed to an encoder
@@ -235,6 +296,12 @@ pub(crate) enum Command {
     Moves {
         /// A move, such as push_in
         name: Option<String>,
+        /// Draw its example into this file instead, .svg or .png
+        #[arg(short, long, value_name = "FILE", requires = "name")]
+        output: Option<PathBuf>,
+        /// Replace an existing file
+        #[arg(long, requires = "output")]
+        force: bool,
     },
 }
 

@@ -90,6 +90,18 @@ pub struct Diagnostic {
     pub word: Option<String>,
     /// What to do or to type next, a line each.
     pub help: Vec<String>,
+    /// The frames it is about, where it is about some and not all of a delivery.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub frames: Option<Frames>,
+}
+
+/// Frames of a delivery.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, schemars::JsonSchema)]
+pub struct Frames {
+    /// Its name.
+    pub delivery: String,
+    /// First and last frame of each run, from 0, in order.
+    pub runs: Vec<(usize, usize)>,
 }
 
 impl Diagnostic {
@@ -104,7 +116,7 @@ impl Diagnostic {
     }
 
     fn new(severity: Severity, message: String) -> Self {
-        Self { severity, message, place: None, related: Vec::new(), word: None, help: Vec::new() }
+        Self { severity, message, place: None, related: Vec::new(), word: None, help: Vec::new(), frames: None }
     }
 
     /// The same, said of a line of the script.
@@ -125,6 +137,13 @@ impl Diagnostic {
     #[must_use]
     pub fn word(mut self, word: impl Into<String>) -> Self {
         self.word = Some(word.into());
+        self
+    }
+
+    /// The same, said of these frames of a delivery: first and last of each run.
+    #[must_use]
+    pub fn over(mut self, delivery: &str, runs: &[(usize, usize)]) -> Self {
+        self.frames = Some(Frames { delivery: delivery.to_owned(), runs: runs.to_vec() });
         self
     }
 

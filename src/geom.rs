@@ -9,6 +9,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::units::Size;
 
+/// Seconds a pan of one picture width takes at least: a rule of thumb of a cinema-camera maker's handbook, a threshold for a
+/// remark and never for a refusal.
+pub const SECONDS_A_WIDTH: f64 = 7.0;
+
 /// A rectangle of the upright still that fills the delivery's frame, in continuous source pixels, turned about its centre.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 pub struct Window {
@@ -222,6 +226,19 @@ impl Window {
             (point.x - self.x) / self.width * f64::from(frame.width),
             (point.y - self.y) / self.height * f64::from(frame.height),
         )
+    }
+
+    /// The corners, from the top left clockwise.
+    #[must_use]
+    pub fn outline(self) -> [Point; 4] {
+        [(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)].map(|place| self.at(place))
+    }
+
+    /// How far what stands in the fastest corner moves until the window is `after`, in pixels of a frame of `frame`.
+    #[must_use]
+    pub fn fastest_corner(self, after: Self, frame: Size) -> f64 {
+        let moved = |corner: Point| (after.to_frame(corner, frame) - self.to_frame(corner, frame)).hypot();
+        self.outline().into_iter().map(moved).fold(0.0, f64::max)
     }
 
     /// Output pixels per source pixel across: above 1 the still is being enlarged.

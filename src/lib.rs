@@ -5,13 +5,14 @@
 //! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`ffi`], [`decode`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`resolve`], [`pipeline`],
-//!   [`encode`], [`demo`];
+//!   [`encode`], [`draw`], [`demo`];
 //! - the **composition** wires them: [`session`].
 
 pub mod curve;
 pub mod decode;
 pub mod demo;
 pub mod diag;
+pub mod draw;
 pub mod encode;
 pub mod ffi;
 pub mod finding;

@@ -56,6 +56,13 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             };
             session::explain(&script.into(), &wanted, json)
         }
+        Command::Diff { before, after, output, force, json } => {
+            session::diff(&before.into(), &session::DiffOptions { after, output, force, json }, watch)
+        }
+        Command::Draw { script, output, shot, at, strip, frames, force } => {
+            let frames = frames.map(usize::from);
+            session::draw(&script.into(), &session::DrawOptions { output, shot, at, strip, frames, force }, watch)
+        }
         Command::Dials { script: DialArgs { script, settings }, json } => session::dials(&script, &settings, json),
         Command::Survey { stills, look, quiet, json, ignore_orientation } => {
             let obey_orientation = !ignore_orientation;
@@ -64,9 +71,13 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
         Command::Frame { script, at, output, force, json } => {
             session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)
         }
-        Command::Render { script, out, threads, force, quiet, json } => {
+        Command::Render { script, out, threads, force, no_strip, quiet, json } => {
             let threads = threads.map(usize::from);
-            session::render(&script.into(), &session::RenderOptions { out, threads, force, quiet, json }, watch)
+            session::render(
+                &script.into(),
+                &session::RenderOptions { out, threads, force, strip: !no_strip && !quiet, quiet, json },
+                watch,
+            )
         }
         Command::New { folder, output, force } => session::new(&session::NewOptions { folder, output, force }),
         Command::Demo { dir, stills, size, seed, force } => {
@@ -77,7 +88,10 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             (_, true) => session::Published::PlanSchema,
             (false, false) => session::Published::Types,
         })),
-        Command::Moves { name } => session::moves(name.as_deref()),
+        Command::Moves { name, output, force } => match (name, output) {
+            (Some(name), Some(output)) => session::draw_move(&name, &output, force),
+            (name, _) => session::moves(name.as_deref()),
+        },
     }
 }
 

@@ -2,6 +2,8 @@
 //!
 //! Everything is decided by the time a plan exists. The pipeline obeys rows and decides nothing.
 
+mod diff;
+mod reach;
 mod reasons;
 mod text;
 
@@ -9,6 +11,8 @@ use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
+pub use diff::{Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences};
+pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
     FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, StillReason, Way,
 };

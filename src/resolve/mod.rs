@@ -11,6 +11,7 @@ mod blend;
 mod explain;
 mod follow;
 mod framing;
+mod keys;
 mod lap;
 mod moments;
 mod pace;
@@ -27,6 +28,7 @@ use crate::shot::Shot;
 use crate::units::ScreenTime;
 
 pub use explain::When;
+pub use keys::keys;
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
 /// day at 115 frames a second.

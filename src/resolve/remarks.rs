@@ -4,7 +4,7 @@ use crate::curve::ease::Ease;
 use crate::curve::pace::{PaceMap, Stretch};
 use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics, Place};
-use crate::geom::Window;
+use crate::geom::{SECONDS_A_WIDTH, Window};
 use crate::plan::DeliveryPlan;
 use crate::shoot::Shoot;
 use crate::shot::{Between, Closeness, Delivery, Pace, Rate, Shot, View};
@@ -13,10 +13,6 @@ use crate::units::ScreenTime;
 use super::axis::{Axis, OnAxis};
 use super::framing::Framed;
 use super::words::{self, Ranges};
-
-/// Seconds a pan of one picture width takes at least: a rule of thumb of a cinema-camera maker's handbook, a threshold for a
-/// remark and never for a refusal.
-const SECONDS_A_WIDTH: f64 = 7.0;
 
 /// Beyond this many frames a still, or stills a frame, one more or less is not seen (common practice, no source).
 const SEEN_UNEVEN: f64 = 10.0;
@@ -176,7 +172,8 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
     };
     let named = never.named(|slot| seen.shoot.slots[slot].name.clone());
     let message = format!("{} of {due} stills are shown in no frame ({named}){at_once}", never.len());
-    Some(Diagnostic::remark(message).at(&seen.shot.pace.place))
+    let remark = Diagnostic::remark(message).at(&seen.shot.pace.place);
+    Some(if frames.is_empty() { remark } else { remark.over(&plan.name, frames.runs()) })
 }
 
 impl One<'_> {
@@ -229,7 +226,7 @@ impl One<'_> {
             format!("even the largest window has only {width} x {height} pixels of the still: a smaller frame keeps it sharp")
         };
         let place = self.key_at(deepest).0;
-        let remark = Diagnostic::remark(message).at(&place).help(help);
+        let remark = Diagnostic::remark(message).at(&place).over(&self.plan.name, frames.runs()).help(help);
         let as_percent = self.framed.keys.iter().find(|key| key.place == place).and_then(|key| match key.view {
             View::On { closeness: Closeness::Zoom(zoom), .. } if zoom >= LIKE_PERCENT => Some(zoom),
             _ => None,
@@ -245,7 +242,7 @@ impl One<'_> {
         let limit = f64::from(self.plan.frame.width) / (SECONDS_A_WIDTH * self.plan.fps.per_second());
         let (mut frames, mut most, mut fastest) = (Ranges::default(), 0.0, 0);
         for (frame, pair) in self.plan.rows.windows(2).enumerate() {
-            let speed = corner_speed(pair[0].window, pair[1].window, self.plan);
+            let speed = pair[0].window.fastest_corner(pair[1].window, self.plan.frame);
             if speed <= limit * (1.0 + 1e-9) || self.cuts(frame + 1) {
                 continue;
             }
@@ -265,7 +262,7 @@ impl One<'_> {
             frames.frames(),
             words::figure(limit)
         );
-        let mut remark = Diagnostic::remark(message).at(&place);
+        let mut remark = Diagnostic::remark(message).at(&place).over(&self.plan.name, frames.runs());
         if let Some(to) = way {
             let keys = self.framed.track.keys();
             let seconds = keys[to].at - keys[to - 1].at;
@@ -327,7 +324,8 @@ impl One<'_> {
             format!("goes on by {}, … stills a frame", sample.join(", "))
         };
         let message = format!("'{}' {shown} at an even pace: an uneven cadence in {}", self.plan.name, frames.frames());
-        Some(Diagnostic::remark(message).at(&self.seen.shot.pace.place).help(self.even_pace(frames_a_still)))
+        let remark = Diagnostic::remark(message).at(&self.seen.shot.pace.place).over(&self.plan.name, frames.runs());
+        Some(remark.help(self.even_pace(frames_a_still)))
     }
 
     /// How many frames each still is shown for, of those begun and ended in these frames.
@@ -421,16 +419,7 @@ impl One<'_> {
             words::count(median, "frame"),
             words::list(&said)
         );
-        Some(Diagnostic::remark(message).at(&self.seen.shot.pace.place))
+        let runs: Vec<(usize, usize)> = long.iter().map(|(first, length)| (*first, first + length - 1)).collect();
+        Some(Diagnostic::remark(message).at(&self.seen.shot.pace.place).over(&self.plan.name, &runs))
     }
-}
-
-/// How far what stands in the fastest corner of one frame moves until the next, in output pixels.
-fn corner_speed(before: Window, after: Window, plan: &DeliveryPlan) -> f64 {
-    let corners = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)];
-    let moved = |corner: (f64, f64)| {
-        let point = before.at(corner);
-        (after.to_frame(point, plan.frame) - before.to_frame(point, plan.frame)).hypot()
-    };
-    corners.into_iter().map(moved).fold(0.0, f64::max)
 }

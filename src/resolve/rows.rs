@@ -231,6 +231,7 @@ fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent)
         frames.frames()
     );
     let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
+    let diagnostic = diagnostic.over(&sheet.delivery.name, frames.runs());
     let diagnostic = at_key(sheet, worst, diagnostic).help(if sheet.track.rolls_to(worst.key) {
         "a window needs most room half-way through a roll: closer ones, or further from the still's edge, need no bend"
     } else if sheet.track.straight() {

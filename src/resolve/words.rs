@@ -57,6 +57,11 @@ impl Ranges {
         }
     }
 
+    /// First and last number of each run.
+    pub(super) fn runs(&self) -> &[(usize, usize)] {
+        &self.0
+    }
+
     pub(super) fn is_empty(&self) -> bool {
         self.0.is_empty()
     }

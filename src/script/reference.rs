@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 
 use super::form::{Form, Style};
-use super::{examples, fields, modules};
+use super::{Move, examples, fields, modules};
 
 /// The whole page, in Markdown.
 pub(super) fn page() -> String {
@@ -17,6 +17,10 @@ pub(super) fn page() -> String {
     out += "\n## Moves\n\n`local moves = require \"moves\"`, then `framing = moves.NAME { … }`, or `pace =` for those that make one; `stillpath moves NAME` says what each can be told.\n\n| move | makes | what it does |\n|---|---|---|\n";
     for entry in modules::moves() {
         let _infallible = writeln!(out, "| `{}` | `{}` | {} |", entry.name, entry.gives, cell(entry.help));
+    }
+    for Move { name, help, usage, .. } in modules::moves() {
+        let picture = format!("![{}](../examples/moves/{name}.svg)", cell(help));
+        let _infallible = write!(out, "\n### `moves.{name}`\n\n{picture}\n\n```text\n{usage}\n```\n");
     }
     out
 }

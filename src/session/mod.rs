@@ -1,15 +1,19 @@
 //! The composition: wires the steps for each command. The only place that imports steps.
 
 mod dials;
+mod diff;
+mod draw;
 mod explain;
 mod frame;
 mod moves;
 mod new;
+mod pictures;
 mod preflight;
 mod prepare;
 mod progress;
 mod render;
 mod starter;
+mod strip;
 mod survey;
 mod types;
 
@@ -24,9 +28,11 @@ use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
 
 pub use crate::pipeline::Watch;
 pub use dials::dials;
+pub use diff::{DiffOptions, diff};
+pub use draw::{DrawOptions, draw};
 pub use explain::{FrameWanted, explain};
 pub use frame::{FrameOptions, frame};
-pub use moves::moves;
+pub use moves::{draw_move, moves};
 pub use new::{NewOptions, new};
 pub use render::{RenderOptions, render};
 pub use survey::{SurveyOptions, survey};

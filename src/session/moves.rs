@@ -1,8 +1,16 @@
-//! `moves`: the moves that come with the program.
+//! `moves`: the moves that come with the program, in words and in pictures.
 
+use std::path::Path;
+
+use super::pictures::{self, Form};
+use super::prepare::run;
 use super::{Failure, Reply};
 use crate::diag::Diagnostic;
+use crate::draw::{self, Measure, Sheet, Track};
+use crate::resolve;
 use crate::script::{self, Move};
+use crate::shoot::{Captured, Content, Format, Orientation, Settings, Shoot, Slot, Still};
+use crate::units::Size;
 
 /// Lists the embedded moves, or says how the one called `name` is called.
 ///
@@ -11,17 +19,84 @@ use crate::script::{self, Move};
 pub fn moves(name: Option<&str>) -> Result<Reply, Failure> {
     let moves = script::moves();
     let Some(name) = name else { return Ok(Reply::text(listed(&moves))) };
+    let one = called(&moves, name)?;
+    Ok(Reply::text(format!("{}\n\n{}\n\nWhat stands after a ';' is what holds where nothing is said.\n", one.help, one.usage)))
+}
+
+/// The one of that name, `moves.` before it or not.
+fn called<'a>(moves: &'a [Move], name: &str) -> Result<&'a Move, Failure> {
     let wanted = name.strip_prefix("moves.").unwrap_or(name);
-    match moves.iter().find(|one| one.name == wanted) {
-        Some(one) => Ok(Reply::text(format!(
-            "{}\n\n{}\n\nWhat stands after a ';' is what holds where nothing is said.\n",
-            one.help, one.usage
-        ))),
-        None => {
-            let names: Vec<&str> = moves.iter().map(|one| one.name).collect();
-            Err(Failure::refused(Diagnostic::mistake(format!("no move is called '{name}'")).nearest(wanted, &names)))
-        }
-    }
+    moves.iter().find(|one| one.name == wanted).ok_or_else(|| {
+        let names: Vec<&str> = moves.iter().map(|one| one.name).collect();
+        Failure::refused(Diagnostic::mistake(format!("no move is called '{name}'")).nearest(wanted, &names))
+    })
+}
+
+/// Draws a move's example over a plain still, as its picture in the reference is.
+///
+/// # Errors
+/// [`Failure`] where no move has that name, or the file cannot be written.
+pub fn draw_move(name: &str, output: &Path, force: bool) -> Result<Reply, Failure> {
+    let form = Form::of(output)?;
+    let moves = script::moves();
+    let one = called(&moves, name)?;
+    pictures::check_free(output, force, &[])?;
+    let drawing = picture(one)?;
+    pictures::write_or_fail(output, &form.bytes(&drawing)?, force)?;
+    Ok(Reply::text(format!("{}\n", output.display())))
+}
+
+/// The picture of a move's own example, over a shoot that is not there.
+fn picture(one: &Move) -> Result<draw::Drawing, Failure> {
+    let failed = |error: std::io::Error| Failure::failed(Diagnostic::mistake(error.to_string()));
+    let folder = tempfile::tempdir().map_err(failed)?;
+    let path = folder.path().join("example.lua");
+    std::fs::write(&path, example_script(one)).map_err(failed)?;
+    let shots = run(&path, &[])?.shots;
+    let shoot = plain_shoot();
+    let shot = &shots[0];
+    let plan = resolve::resolve(shot, &shoot).map_err(Failure::refused)?;
+    let keys = resolve::keys(shot, &shoot).map_err(Failure::refused)?;
+    let tracks: Vec<Track<'_>> =
+        plan.deliveries.iter().zip(&keys).map(|(plan, keys)| Track { name: plan.name.clone(), plan, keys }).collect();
+    let rate = |frame: usize| plan.deliveries[0].rows[frame + 1].position - plan.deliveries[0].rows[frame].position;
+    let even = (1..plan.deliveries[0].rows.len() - 1).all(|frame| (rate(frame) - rate(0)).abs() < 1e-6);
+    let measures =
+        if even { [Measure::Zoom, Measure::Across, Measure::Down] } else { [Measure::Pace, Measure::Still, Measure::Zoom] };
+    let title = format!("{}: {}", one.name, one.help);
+    let (interval, length) = (shoot.interval, plan.length);
+    let sheet = Sheet { title, shoot: &shoot, interval, length, tracks, backdrop: None, remarks: Vec::new(), compared: false };
+    Ok(draw::card(&sheet, &measures))
+}
+
+/// A script around a move's example: its framing, or the fields of a shot that the example names itself.
+fn example_script(one: &Move) -> String {
+    let example: Vec<&str> =
+        one.usage.lines().skip_while(|line| !line.starts_with("  ")).take_while(|line| line.starts_with("  ")).collect();
+    let example = example.join("\n");
+    let example = example.trim().trim_end_matches(',');
+    let names = |field: &str| example.starts_with(&format!("{field} ="));
+    let fields = if names("framing") || names("pace") { example.to_owned() } else { format!("framing = {example}") };
+    let pace = if fields.contains("pace =") { "" } else { "pace = over \"12s\"," };
+    format!(
+        "local moves = require \"moves\"\nreturn shot {{ source = stills {{ \"stills\" }}, fps = 24, {pace} {fields},\n\
+         deliveries = {{ delivery {{ \"wide\", frame = {{ 1280, 720 }} }} }} }}\n"
+    )
+}
+
+/// A shoot of four days, 240 stills from six in the morning, without a file.
+fn plain_shoot() -> Shoot {
+    let size = Size::new(4000, 3000);
+    let begins = jiff::civil::date(2031, 5, 4).at(6, 0, 0, 0);
+    let slot = |number: i64| {
+        let local = begins.checked_add(jiff::Span::new().minutes(24 * number)).unwrap_or(begins);
+        let captured = Some(Captured { local, offset: None });
+        let (format, orientation, settings) = (Format::Jpeg, Orientation::Upright, Settings::default());
+        let still = Still { path: "plain".into(), format, stored: size, orientation, captured, bytes: 0, modified: 0, settings };
+        Slot { name: format!("PLAIN{:03}", number + 1), content: Content::Whole(still) }
+    };
+    let (slots, interval) = ((0..240).map(slot).collect(), Some(24.0 * 60.0));
+    Shoot { slots, size, interval, set_aside: Vec::new(), notes: Vec::new(), recording: None }
 }
 
 fn listed(moves: &[Move]) -> String {

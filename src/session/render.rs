@@ -8,6 +8,7 @@ use serde_json::json;
 
 use super::preflight;
 use super::prepare::{Encoders, Part, Prepared, prepare};
+use super::strip::{self, Strip};
 use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::encode;
@@ -27,6 +28,8 @@ pub struct RenderOptions {
     pub threads: Option<usize>,
     /// Whether existing outputs may be replaced.
     pub force: bool,
+    /// Whether a strip of frames is put beside the outputs.
+    pub strip: bool,
     /// No progress and no summary.
     pub quiet: bool,
     /// The outcome as JSON.
@@ -67,10 +70,14 @@ fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Wat
     }
     let mut remarks = prepared.notes();
     remarks.extend(met);
+    let strip = if options.strip { strip::beside_outputs(prepared, &options.out, options.force) } else { Strip::None };
+    if let Strip::Failed(why) = &strip {
+        remarks.extend(why.clone());
+    }
     let text = match (options.json, options.quiet) {
-        (true, _) => as_json(prepared, &reports, &remarks, watch),
+        (true, _) => as_json(prepared, &reports, &strip, &remarks, watch),
         (false, true) => String::new(),
-        (false, false) => as_text(prepared, &reports),
+        (false, false) => as_text(prepared, &reports) + &strip.to_string(),
     };
     Ok((text, remarks))
 }
@@ -180,6 +187,7 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)]) -> String {
                 plan.fps,
                 bytes(written.bytes)
             );
+            text += &format!("  {}\n", plan.reach(prepared.shoots[*shoot].size));
         }
         for part in prepared.parts.iter().filter(|part| part.shoot == *shoot) {
             text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
@@ -205,7 +213,7 @@ fn tally_of(part: &Part, shoot: &Shoot, outcome: &Outcome) -> Tally {
     tally
 }
 
-fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], remarks: &Diagnostics, watch: &Watch) -> String {
+fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], strip: &Strip, remarks: &Diagnostics, watch: &Watch) -> String {
     let mut outputs = Vec::new();
     let mut shots = Vec::new();
     for (shoot, outcome) in reports {
@@ -217,6 +225,7 @@ fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], remarks: &Diagnost
             let kind = if matches!(plan.codec, Codec::Png) { "png" } else { "h264" };
             outputs.push(json!({
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
+                "reach": plan.reach(prepared.shoots[*shoot].size),
                 "planes": all.finalize().to_hex().as_str(),
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             }));
@@ -230,5 +239,6 @@ fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], remarks: &Diagnost
         }
     }
     let decoded = watch.stills.load(Ordering::Relaxed);
-    pretty(&json!({ "stills_decoded": decoded, "outputs": outputs, "shots": shots, "remarks": remarks }))
+    let strip = strip.path().map(|path| path.display().to_string());
+    pretty(&json!({ "stills_decoded": decoded, "outputs": outputs, "strip": strip, "shots": shots, "remarks": remarks }))
 }

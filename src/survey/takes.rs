@@ -23,9 +23,17 @@ pub fn would_take<'a>(request: &Request, outputs: &'a [PathBuf]) -> Vec<&'a Path
         let Some(parent) = output.parent() else { return false };
         let within =
             |path: &PathBuf| path == parent || *path == output || fits(path, &output) || fits(path, &output.join("000000.png"));
-        folders.contains(parent) || given.iter().any(within)
+        // A folder gives the pictures in its direct sub-folders too.
+        let below = |path: &PathBuf| is_picture(&output) && parent.parent() == Some(path.as_path());
+        folders.contains(parent) || given.iter().any(|path| within(path) || below(path))
     };
     outputs.iter().filter(taken).collect()
+}
+
+/// Whether a file's name is that of a picture.
+fn is_picture(path: &Path) -> bool {
+    let known = ["png", "jpg", "jpeg", "tif", "tiff", "webp"];
+    path.extension().is_some_and(|extension| known.iter().any(|known| extension.eq_ignore_ascii_case(known)))
 }
 
 /// Whether a path taken as a pattern fits another.

@@ -5,6 +5,7 @@ mod common;
 mod dials;
 mod explain;
 mod moves;
+mod pictures;
 mod published;
 mod sources;
 mod starters;

@@ -1,0 +1,144 @@
+//! What is drawn: a plan's deliveries with their keys, over one still and one clip.
+
+use crate::diag::Diagnostics;
+use crate::geom::{SECONDS_A_WIDTH, Window};
+use crate::plan::{DeliveryPlan, KeyedWindow, Row};
+use crate::shoot::Shoot;
+use crate::units::SlotIndex;
+
+/// All that a sheet shows.
+#[derive(Debug, Clone)]
+pub struct Sheet<'a> {
+    /// What it is a sheet of.
+    pub title: String,
+    /// The shoot the clip is cut from.
+    pub shoot: &'a Shoot,
+    /// Seconds between two stills, where known: what one times real time means.
+    pub interval: Option<f64>,
+    /// Length of the clip in seconds, above 0.
+    pub length: f64,
+    /// One a delivery, at least one.
+    pub tracks: Vec<Track<'a>>,
+    /// What lies under the windows; a plain ground where none.
+    pub backdrop: Option<Backdrop>,
+    /// What is worth knowing, and when.
+    pub remarks: Vec<Remark>,
+    /// Whether the tracks are of several plans, so that each has a pace of its own.
+    pub compared: bool,
+}
+
+/// One delivery's part.
+#[derive(Debug, Clone)]
+pub struct Track<'a> {
+    /// What it is called on the sheet.
+    pub name: String,
+    /// Its frames, at least one.
+    pub plan: &'a DeliveryPlan,
+    /// Its keys in order of time.
+    pub keys: &'a [KeyedWindow],
+}
+
+/// A still made small.
+#[derive(Debug, Clone)]
+pub struct Backdrop {
+    /// A JPEG of the whole of it, of any size.
+    pub jpeg: Vec<u8>,
+    /// What it is called.
+    pub name: String,
+}
+
+/// Something said of some moments of the clip.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Remark {
+    /// In words.
+    pub text: String,
+    /// The line of the script.
+    pub place: Option<String>,
+    /// From when until when, in seconds, in order; none where it is of the whole.
+    pub spans: Vec<(f64, f64)>,
+}
+
+impl Remark {
+    /// The remarks of a plan where they occur: over the frames they name, or else at the keys whose line they point to.
+    #[must_use]
+    pub fn all(found: &Diagnostics, tracks: &[Track<'_>]) -> Vec<Self> {
+        let at = |diagnostic: &crate::diag::Diagnostic| {
+            let Some(frames) = &diagnostic.frames else {
+                let keys = tracks.iter().flat_map(|track| track.keys);
+                let mut moments: Vec<f64> =
+                    keys.filter(|key| Some(&key.place) == diagnostic.place.as_ref()).map(|key| key.seconds).collect();
+                moments.sort_by(f64::total_cmp);
+                moments.dedup();
+                return moments.into_iter().map(|moment| (moment, moment)).collect();
+            };
+            let plan = tracks.iter().map(|track| track.plan).find(|plan| plan.name == frames.delivery);
+            let time = |frame: usize| plan.map_or(0.0, |plan| plan.fps.time_of(frame as u64).0);
+            frames.runs.iter().map(|(first, last)| (time(*first), time(last + 1))).collect()
+        };
+        let remark = |diagnostic: &crate::diag::Diagnostic| Self {
+            text: diagnostic.message.clone(),
+            place: diagnostic.place.as_ref().map(ToString::to_string),
+            spans: at(diagnostic),
+        };
+        found.in_order().into_iter().map(remark).collect()
+    }
+}
+
+impl Track<'_> {
+    /// How many frames there are.
+    pub(super) fn frames(&self) -> usize {
+        self.plan.rows.len()
+    }
+
+    /// When a frame is shown.
+    pub(super) fn time(&self, frame: usize) -> f64 {
+        self.plan.fps.time_of(frame as u64).0
+    }
+
+    /// The last frame shown by a moment.
+    pub(super) fn frame_at(&self, seconds: f64) -> usize {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at least 0, and a frame of this clip")]
+        let frame = (seconds * self.plan.fps.per_second() + 1e-6).floor().max(0.0) as usize;
+        frame.min(self.frames().saturating_sub(1))
+    }
+
+    pub(super) fn row(&self, frame: usize) -> &Row {
+        &self.plan.rows[frame]
+    }
+
+    /// The frame whose window is smallest, and that window.
+    pub(super) fn closest(&self) -> (usize, Window) {
+        let rows = self.plan.rows.iter().map(|row| row.window).enumerate();
+        let closest = rows.min_by(|(_, one), (_, other)| one.width.total_cmp(&other.width));
+        closest.unwrap_or((0, self.plan.rows[0].window))
+    }
+
+    /// How far the fastest corner moves until a frame from the one before, in pixels of the frame; none for the first.
+    pub(super) fn speed(&self, frame: usize) -> Option<f64> {
+        let before = self.plan.rows.get(frame.checked_sub(1)?)?.window;
+        Some(before.fastest_corner(self.row(frame).window, self.plan.frame))
+    }
+
+    /// The rule of thumb for [`Track::speed`].
+    pub(super) fn speed_limit(&self) -> f64 {
+        f64::from(self.plan.frame.width) / (SECONDS_A_WIDTH * self.plan.fps.per_second())
+    }
+
+    /// Stills a second at a frame, below 0 where the shoot runs backwards.
+    pub(super) fn pace(&self, frame: usize) -> Option<f64> {
+        let from = frame.min(self.frames().checked_sub(2)?);
+        Some((self.row(from + 1).position - self.row(from).position) * self.plan.fps.per_second())
+    }
+}
+
+impl Sheet<'_> {
+    /// The delivery with the most frames: what the shoot's own curves are read from.
+    pub(super) fn finest(&self) -> &Track<'_> {
+        self.tracks.iter().rev().max_by_key(|track| track.frames()).unwrap_or(&self.tracks[0])
+    }
+
+    /// The local time at which a still was taken, in the form `format` says, where known.
+    pub(super) fn taken(&self, slot: SlotIndex, format: &str) -> Option<String> {
+        self.shoot.captured(slot).map(|captured| captured.local.strftime(format).to_string())
+    }
+}

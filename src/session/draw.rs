@@ -1,0 +1,159 @@
+//! `draw`: a motion sheet of every shot, or a strip of frames.
+
+use std::path::{Path, PathBuf};
+
+use super::pictures::{self, Form};
+use super::prepare::{Encoders, Part, Prepared, prepare};
+use super::strip::{self, Choice};
+use super::{Failure, Reply, ScriptOptions};
+use crate::diag::Diagnostic;
+use crate::draw::{self, Backdrop, Remark, Sheet, Track};
+use crate::picture::Frame;
+use crate::pipeline::Watch;
+use crate::plan::{DeliveryPlan, KeyedWindow, Row};
+use crate::shoot::Shoot;
+use crate::units::Size;
+use crate::{resolve, script};
+
+/// Pixels of the still under the windows, at most: more than a sheet shows, so that it may be enlarged.
+const BACKDROP: f64 = 1280.0 * 960.0;
+
+/// What to draw, and where to.
+#[derive(Debug, Clone)]
+pub struct DrawOptions {
+    /// The SVG or PNG to write.
+    pub output: PathBuf,
+    /// The only shot wanted; all of them where none.
+    pub shot: Option<String>,
+    /// The moment whose still lies under the windows, as the command line writes it; half-way through the clip where none.
+    pub at: Option<String>,
+    /// A strip of frames in place of sheets.
+    pub strip: bool,
+    /// Frames of each delivery in a strip, evenly apart; at keys where none.
+    pub frames: Option<usize>,
+    /// Whether existing files may be replaced.
+    pub force: bool,
+}
+
+/// Draws.
+///
+/// # Errors
+/// [`Failure`] with every mistake of the script, or where a file cannot be written.
+pub fn draw(script: &ScriptOptions, options: &DrawOptions, watch: &Watch) -> Result<Reply, Failure> {
+    let form = Form::of(&options.output)?;
+    let mut prepared = prepare(script, Encoders::LeftAlone)?;
+    if let Some(wanted) = &options.shot {
+        only_shot(&mut prepared, wanted)?;
+    }
+    let shots: Vec<&str> = prepared.parts.iter().map(|part| part.shot.name.as_str()).collect();
+    let paths = if options.strip { vec![options.output.clone()] } else { paths(&options.output, &shots) };
+    for path in &paths {
+        pictures::check_free(path, options.force, &prepared.requests)?;
+    }
+    let mut text = String::new();
+    let drawings = if options.strip {
+        let choice = options.frames.map_or(Choice::Keys, Choice::Even);
+        vec![strip::strip(&prepared, choice, form, watch)?]
+    } else {
+        let sheets = prepared.parts.iter().map(|part| sheet(&prepared, part, options, watch));
+        sheets.collect::<Result<Vec<_>, _>>()?
+    };
+    for (path, drawing) in paths.iter().zip(drawings) {
+        pictures::write_or_fail(path, &form.bytes(&drawing)?, options.force)?;
+        text += &format!("{}\n", path.display());
+    }
+    // What there is to remark is on the sheet.
+    Ok(Reply { text, messages: prepared.messages, ..Reply::default() })
+}
+
+/// Leaves one shot of several.
+fn only_shot(prepared: &mut Prepared, wanted: &str) -> Result<(), Failure> {
+    if !prepared.parts.iter().any(|part| part.shot.name == wanted) {
+        let names: Vec<&str> =
+            prepared.parts.iter().map(|part| part.shot.name.as_str()).filter(|name| !name.is_empty()).collect();
+        let mistake = Diagnostic::mistake(format!("no shot is called '{wanted}'"));
+        let mistake = if names.is_empty() {
+            mistake.help("the script returns one shot: leave out --shot")
+        } else {
+            mistake.nearest(wanted, &names)
+        };
+        return Err(Failure::refused(mistake));
+    }
+    prepared.parts.retain(|part| part.shot.name == wanted);
+    Ok(())
+}
+
+/// A file for every sheet: the one named, or one with the shot's name in it where there are several.
+pub(super) fn paths(output: &Path, shots: &[&str]) -> Vec<PathBuf> {
+    if let [_] = shots {
+        return vec![output.to_owned()];
+    }
+    let of = |shot: &&str| {
+        let mut name = output.file_stem().unwrap_or_default().to_owned();
+        name.push(format!("-{}.", shot));
+        name.push(output.extension().unwrap_or_default());
+        output.with_file_name(name)
+    };
+    shots.iter().map(of).collect()
+}
+
+/// One shot's sheet.
+fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch) -> Result<draw::Drawing, Failure> {
+    let shoot = &prepared.shoots[part.shoot];
+    let keys = resolve::keys(&part.shot, shoot).map_err(Failure::refused)?;
+    let plan = &part.plan.deliveries[0];
+    let frame = match &options.at {
+        None => plan.rows.len() / 2,
+        Some(text) => frame_at(part, shoot, text)?,
+    };
+    let painted = painted(shoot, plan, &plan.rows[frame], watch).map_err(|mut failure| {
+        for note in &mut failure.reply.notes.0 {
+            note.help.push("--at MOMENT draws over another still".into());
+        }
+        failure
+    })?;
+    let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[plan.rows[frame].shown.0].name.clone() };
+    let sheet = sheet_of(part, shoot, &keys, title(prepared, part), Some(backdrop));
+    Ok(draw::sheet(&sheet))
+}
+
+/// The whole of the still that a row shows, as it lies under windows.
+pub(super) fn painted(shoot: &Shoot, plan: &DeliveryPlan, row: &Row, watch: &Watch) -> Result<Frame, Failure> {
+    let size = pictures::small(shoot.size, BACKDROP);
+    let mut painted = pictures::paint(shoot, &[pictures::whole_still(plan, row, shoot, size)], watch)?;
+    let frame = painted.pop().and_then(|mut frames| frames.pop());
+    frame.ok_or_else(|| Failure::failed(Diagnostic::mistake("the still was not painted")))
+}
+
+/// What a part of a script comes to, as it is drawn.
+pub(super) fn sheet_of<'a>(
+    part: &'a Part,
+    shoot: &'a Shoot,
+    keys: &'a [Vec<KeyedWindow>],
+    title: String,
+    backdrop: Option<Backdrop>,
+) -> Sheet<'a> {
+    let tracks = part.plan.deliveries.iter().zip(keys).map(|(plan, keys)| Track { name: plan.name.clone(), plan, keys });
+    let tracks: Vec<Track<'_>> = tracks.collect();
+    let remarks = Remark::all(&part.plan.remarks, &tracks);
+    let interval = shoot.interval.or(part.shot.source.interval);
+    Sheet { title, shoot, interval, length: part.plan.length, tracks, backdrop, remarks, compared: false }
+}
+
+/// The script, and the shot where it has several.
+pub(super) fn title(prepared: &Prepared, part: &Part) -> String {
+    if part.shot.name.is_empty() { prepared.stem.clone() } else { format!("{}: {}", prepared.stem, part.shot.name) }
+}
+
+/// The frame of the first delivery at a moment as the command line writes it.
+fn frame_at(part: &Part, shoot: &Shoot, text: &str) -> Result<usize, Failure> {
+    let moment = script::moment(text, part.shot.fps);
+    let moment = moment.map_err(|why| Failure::refused(Diagnostic::mistake(format!("--at: {why}"))))?;
+    let reasons = resolve::explain(&part.shot, shoot, 0, &resolve::When::Moment(moment)).map_err(Failure::refused)?;
+    Ok(usize::try_from(reasons.frame).unwrap_or(0))
+}
+
+/// A size as [`pictures::small`] makes it of every frame of a strip.
+pub(super) fn strip_size(frame: Size) -> Size {
+    pictures::small(frame, 240.0 * 135.0)
+}

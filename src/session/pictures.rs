@@ -1,0 +1,189 @@
+//! Small pictures by the true pipeline: stills and frames for drawings, and what drawings are written as.
+
+use std::io::Write as _;
+use std::path::Path;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use super::render::describe_fault;
+use super::{Failure, REFUSED, Reply};
+use crate::diag::Diagnostic;
+use crate::draw::Drawing;
+use crate::ffi::jpeg;
+use crate::geom::Window;
+use crate::picture::{Frame, FrameKind, Pixels};
+use crate::pipeline::{self, Fault, Output, Watch};
+use crate::plan::{DeliveryPlan, Row};
+use crate::shoot::Shoot;
+use crate::shot::Codec;
+use crate::survey;
+use crate::units::Size;
+use crate::work::{Sink, SinkError, Written};
+
+/// What a drawing is written as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Form {
+    Svg,
+    Png,
+}
+
+impl Form {
+    /// By a file's extension.
+    ///
+    /// # Errors
+    /// [`Failure`] where it is neither's.
+    pub(super) fn of(path: &Path) -> Result<Self, Failure> {
+        match path.extension().map(|extension| extension.to_ascii_lowercase()) {
+            Some(extension) if extension == "svg" => Ok(Self::Svg),
+            Some(extension) if extension == "png" => Ok(Self::Png),
+            _ => {
+                let mistake = Diagnostic::mistake(format!("a drawing is written as .svg or as .png; seen {}", path.display()));
+                Err(Failure::refused(mistake.help("name a file that ends in .svg or .png with -o")))
+            }
+        }
+    }
+
+    /// A drawing's bytes.
+    ///
+    /// # Errors
+    /// [`Failure`] where it is too large for a PNG.
+    pub(super) fn bytes(self, drawing: &Drawing) -> Result<Vec<u8>, Failure> {
+        match self {
+            Self::Svg => Ok(drawing.svg().as_bytes().to_vec()),
+            Self::Png => drawing.png().map_err(|error| Failure::failed(Diagnostic::mistake(error.to_string()))),
+        }
+    }
+}
+
+/// Whatever keeps `path` from being written: another file, where `force` is not given, or its place among stills.
+///
+/// # Errors
+/// [`Failure`] that says which.
+pub(super) fn check_free(path: &Path, force: bool, requests: &[survey::Request]) -> Result<(), Failure> {
+    let taken = |request: &survey::Request| !survey::would_take(request, &[path.to_owned()]).is_empty();
+    if requests.iter().any(taken) {
+        let message = format!("{} lies among the stills and would be taken for one of them", path.display());
+        return Err(Failure::refused(Diagnostic::mistake(message).help("write it into another folder")));
+    }
+    if path.symlink_metadata().is_ok() && !force {
+        let message = format!("{} is already there", path.display());
+        return Err(Failure::refused(Diagnostic::mistake(message).help("--force replaces it")));
+    }
+    Ok(())
+}
+
+/// Writes a file under its name only when it is whole; `force` says that one that is there may be replaced.
+pub(super) fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), std::io::Error> {
+    let folder = match path.parent() {
+        Some(parent) if parent != Path::new("") => parent,
+        _ => Path::new("."),
+    };
+    let mut unfinished = tempfile::Builder::new().prefix(".drawing").tempfile_in(folder)?;
+    unfinished.write_all(bytes)?;
+    let mode = std::os::unix::fs::PermissionsExt::from_mode(0o644);
+    unfinished.as_file().set_permissions(mode)?;
+    let kept = if force { unfinished.persist(path) } else { unfinished.persist_noclobber(path) };
+    kept.map(|_file| ()).map_err(|error| error.error)
+}
+
+/// As [`write`], with the failure as a person reads it.
+pub(super) fn write_or_fail(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
+    write(path, bytes, force).map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display()))))
+}
+
+/// A frame of another size, of the same shape, that has about so many pixels; never larger than it is.
+pub(super) fn small(frame: Size, pixels: f64) -> Size {
+    let scale = (pixels / frame.pixels() as f64).sqrt().min(1.0);
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "no longer than a frame's side")]
+    let side = |side: u32| ((f64::from(side) * scale).round() as u32).max(1);
+    Size::new(side(frame.width), side(frame.height))
+}
+
+/// What fills a delivery's frames, in frames of another size.
+pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> DeliveryPlan {
+    DeliveryPlan {
+        name: plan.name.clone(),
+        frame,
+        fps: plan.fps,
+        codec: Codec::Png,
+        sharpness: plan.sharpness,
+        light: plan.light,
+        rows,
+    }
+}
+
+/// The whole of the still that a row shows, in a frame of its shape.
+pub(super) fn whole_still(plan: &DeliveryPlan, row: &Row, shoot: &Shoot, size: Size) -> DeliveryPlan {
+    let row = Row { window: Window::whole(shoot.size), blend: Vec::new(), ..row.clone() };
+    in_small(plan, size, vec![row])
+}
+
+/// Paints all rows of some plans over one shoot, decoding each still once: the frames of each plan, in order.
+///
+/// # Errors
+/// [`Failure`] as a render's.
+pub(super) fn paint(shoot: &Shoot, plans: &[DeliveryPlan], watch: &Watch) -> Result<Vec<Vec<Frame>>, Failure> {
+    let kept: Vec<Arc<Mutex<Vec<Frame>>>> = plans.iter().map(|_| Arc::default()).collect();
+    let outputs = plans.iter().zip(&kept).map(|(plan, kept)| {
+        let sink = Box::new(Keep(Arc::clone(kept)));
+        Output { plan, rows: 0..plan.rows.len(), sink }
+    });
+    let workers = std::thread::available_parallelism().map_or(1, usize::from);
+    pipeline::run(shoot, outputs.collect(), workers, watch).map_err(|fault| match fault {
+        Fault::Interrupted => Failure::interrupted(),
+        fault => {
+            let reply = Reply { notes: describe_fault(&fault, shoot).into(), ..Reply::default() };
+            Failure { reply, code: if matches!(fault, Fault::Damaged { .. }) { REFUSED } else { super::FAILED } }
+        }
+    })?;
+    Ok(kept.into_iter().map(|frames| std::mem::take(&mut *frames.lock().unwrap_or_else(PoisonError::into_inner))).collect())
+}
+
+/// A frame as a JPEG, small rather than exact.
+pub(super) fn as_jpeg(frame: &Frame) -> Vec<u8> {
+    jpeg::encode_rgb(&eight_bits(frame), frame.size, 85, (2, 2), &[])
+}
+
+/// A frame as a PNG of 8 bits.
+pub(super) fn as_png(frame: &Frame) -> Result<Vec<u8>, Failure> {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, frame.size.width, frame.size.height);
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_depth(png::BitDepth::Eight);
+    let written = encoder.write_header().and_then(|mut writer| {
+        writer.write_image_data(&eight_bits(frame))?;
+        writer.finish()
+    });
+    written.map_err(|error| Failure::failed(Diagnostic::mistake(error.to_string())))?;
+    Ok(bytes)
+}
+
+/// R'G'B' at 8 bits, each code the nearest.
+fn eight_bits(frame: &Frame) -> Vec<u8> {
+    match &frame.pixels {
+        Pixels::Rgb16(samples) =>
+        {
+            #[expect(clippy::cast_possible_truncation, reason = "at most 255")]
+            samples.iter().map(|sample| ((u32::from(*sample) + 128) / 257) as u8).collect()
+        }
+        Pixels::Yuv420 { .. } => unreachable!("Keep asks for R'G'B'"),
+    }
+}
+
+/// A sink that keeps every frame instead of writing it.
+struct Keep(Arc<Mutex<Vec<Frame>>>);
+
+impl Sink for Keep {
+    fn kind(&self) -> FrameKind {
+        FrameKind::Rgb16
+    }
+
+    fn write(&mut self, frame: &Frame) -> Result<(), SinkError> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).push(frame.clone());
+        Ok(())
+    }
+
+    fn finish(self: Box<Self>) -> Result<Written, SinkError> {
+        let frames = self.0.lock().unwrap_or_else(PoisonError::into_inner).len() as u64;
+        Ok(Written { path: std::path::PathBuf::new(), frames, bytes: 0 })
+    }
+}
