@@ -97,7 +97,8 @@ pub(super) fn settled(measures: &mut Measures) {
     let odd = measures.odd.clone();
     let holds = |slot: SlotIndex, wanted: fn(&Oddity) -> bool| odd.iter().any(|(at, oddity)| *at == slot && wanted(oddity));
     let later = |slot: SlotIndex, wanted: fn(&Oddity) -> bool| next.iter().any(|(from, to)| *from == slot && holds(*to, wanted));
-    let earlier = |slot: SlotIndex, wanted: fn(&Oddity) -> bool| next.iter().any(|(from, to)| *to == slot && holds(*from, wanted));
+    let earlier =
+        |slot: SlotIndex, wanted: fn(&Oddity) -> bool| next.iter().any(|(from, to)| *to == slot && holds(*from, wanted));
     let strange: fn(&Oddity) -> bool = |oddity| !matches!(oddity, Oddity::Torn { .. } | Oddity::Same);
     measures.odd.retain(|(slot, oddity)| match oddity {
         Oddity::Torn { before, .. } => {
