@@ -28,7 +28,7 @@ const TORN_COLUMNS: usize = 4;
 const TORN_AGREE: f64 = 0.9;
 const TORN_DIFFER: f64 = 0.1;
 /// A tile shows a neighbour's moment where it differs from it by less than this share of what the neighbours differ by.
-const SHOWS: f32 = 0.25;
+const SHOWS: f32 = 0.3;
 /// A still is the same as the one before where the two differ by less than this share of the noise between those around them, …
 const SAME: f64 = 0.5;
 /// … which is at least this much, as coded, and seen over so many steps to either side.
@@ -54,7 +54,10 @@ pub(super) fn judge(before: &Seen, this: &Seen, after: &Seen) -> Option<Oddity> 
     let from_before = Tiles::between(before, this, level(before, this)?);
     let to_after = Tiles::between(this, after, level(this, after)?);
     let across = Tiles::between(before, after, level(before, after)?);
-    different(&from_before, &to_after, &across).or_else(|| torn(&from_before, &to_after, &across))
+    different(&from_before, &to_after, &across).or_else(|| {
+        let structure = |a: &Seen, b: &Seen| Some(Tiles::structure(a, b, level(a, b)?));
+        torn(&structure(before, this)?, &structure(this, after)?, &structure(before, after)?)
+    })
 }
 
 fn alike(a: &Seen, b: &Seen) -> bool {
