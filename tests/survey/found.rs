@@ -167,7 +167,7 @@ fn what_happens_where_and_when_becomes_keys_that_check_clean() {
     let framing = &said[start..start + said[start..].find("\n  },\n").unwrap() + 6];
     let script = format!(
         "return shot {{ source = stills {{ \"stills\", interval = 5 }}, pace = over \"60s\",\n{framing}  deliveries = {{ delivery {{ \
-         \"wide\", frame = {{ 192, 108 }} }} }} }}\n"
+         \"wide\", frame = {{ 96, 54 }} }} }} }}\n"
     );
     std::fs::write(card.path().join("keys.lua"), &script).unwrap();
     let checked = stillpath(&card, &["check", "keys.lua"]);
