@@ -4,8 +4,8 @@
 //!
 //! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`ffi`], [`decode`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
-//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`resolve`], [`pipeline`],
-//!   [`encode`], [`draw`], [`demo`];
+//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
+//!   [`pipeline`], [`encode`], [`draw`], [`demo`];
 //! - the **composition** wires them: [`session`].
 
 pub mod curve;
@@ -26,6 +26,7 @@ pub mod resolve;
 pub mod sample;
 pub mod script;
 pub mod session;
+pub mod sheet;
 pub mod shoot;
 pub mod shot;
 pub mod survey;

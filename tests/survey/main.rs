@@ -2,6 +2,8 @@
 
 mod camera;
 mod faults;
+mod footage;
+mod found;
 mod headers;
 mod look;
 mod many;

@@ -68,7 +68,7 @@ fn ground(x: f64, y: f64, salt: i64) -> f64 {
 }
 
 /// The things that move at a still: place, radius, code.
-fn movers(index: usize) -> Vec<([f64; 2], f64, f64)> {
+fn movers(index: usize) -> Vec<Mover> {
     let t = index as f64;
     let lane =
         |speed: f64, from: f64, y: f64, radius: f64, code: f64| ([(from + speed * t).rem_euclid(360.0) - 20.0, y], radius, code);
@@ -81,19 +81,29 @@ fn movers(index: usize) -> Vec<([f64; 2], f64, f64)> {
     ]
 }
 
-fn scene(x: f64, y: f64, index: usize, salt: i64) -> f64 {
-    let over = movers(index).into_iter().find(|([mx, my], radius, _)| (x - mx).hypot(y - my) < *radius);
-    over.map_or_else(|| ground(x, y, salt), |(_, _, code)| code)
+/// A thing that moves: its centre, radius and code.
+pub(crate) type Mover = ([f64; 2], f64, f64);
+
+fn scene(x: f64, y: f64, movers: &[Mover], salt: i64) -> f64 {
+    let over = movers.iter().find(|([mx, my], radius, _)| (x - mx).hypot(y - my) < *radius);
+    over.map_or_else(|| ground(x, y, salt), |(_, _, code)| *code)
 }
 
 /// One still as R'G'B'.
 pub(crate) fn still(index: usize, plant: &Plant) -> Vec<u8> {
+    still_with(index, plant, None)
+}
+
+fn still_with(index: usize, plant: &Plant, more: Option<Mover>) -> Vec<u8> {
     let (width, height) = (SIZE.width as usize, SIZE.height as usize);
     let salt = if plant.other { 77 } else { 5 };
+    // The rows of a torn still are another's, its noise and all.
+    let of = |y: usize| plant.torn.filter(|(row, _)| y as u32 >= *row).map_or(index, |(_, other)| other);
     let mut codes: Vec<f64> = Vec::with_capacity(width * height);
     for y in 0..height {
-        let of = plant.torn.filter(|(row, _)| y as u32 >= *row).map_or(index, |(_, other)| other);
-        codes.extend((0..width).map(|x| scene(x as f64 - plant.shift[0], y as f64 - plant.shift[1], of, salt)));
+        let mut moving = movers(of(y));
+        moving.extend(more);
+        codes.extend((0..width).map(|x| scene(x as f64 - plant.shift[0], y as f64 - plant.shift[1], &moving, salt)));
     }
     if plant.blur > 0 {
         codes = blurred(&codes, width, plant.blur);
@@ -107,7 +117,7 @@ pub(crate) fn still(index: usize, plant: &Plant) -> Vec<u8> {
         let code = code * light.powf(1.0 / 2.2);
         let off = plant.band.is_some_and(|(from, to)| (from..to).contains(&(y as u32)));
         for (channel, tint) in [1.0, 0.96, 0.88].into_iter().enumerate() {
-            let noise = (hash(x as i64, y as i64, (index * 3 + channel) as i64 + 1000) - 0.5) * 6.0;
+            let noise = (hash(x as i64, y as i64, (of(y) * 3 + channel) as i64 + 1000) - 0.5) * 6.0;
             let shifted = if off { [70.0, -50.0, 20.0][channel] } else { 0.0 };
             rgb.push((code * tint + noise + shifted).round().clamp(0.0, 255.0) as u8);
         }
@@ -134,6 +144,16 @@ fn blurred(codes: &[f64], width: usize, radius: usize) -> Vec<f64> {
 
 /// Writes a shoot of `count` stills, `YARD0001.JPG` and so on, with what `plant` says about each, counted from 0.
 pub(crate) fn write(folder: &Path, count: usize, plant: impl Fn(usize) -> Plant + Sync) {
+    write_with(folder, count, plant, |_| None);
+}
+
+/// As [`write`], with one more thing that moves.
+pub(crate) fn write_with(
+    folder: &Path,
+    count: usize,
+    plant: impl Fn(usize) -> Plant + Sync,
+    more: impl Fn(usize) -> Option<Mover> + Sync,
+) {
     let next = std::sync::atomic::AtomicUsize::new(0);
     std::thread::scope(|scope| {
         for _ in 0..2 {
@@ -143,7 +163,7 @@ pub(crate) fn write(folder: &Path, count: usize, plant: impl Fn(usize) -> Plant 
                     if index >= count {
                         return;
                     }
-                    let bytes = jpeg::encode_rgb(&still(index, &plant(index)), SIZE, 93, (2, 2), &[]);
+                    let bytes = jpeg::encode_rgb(&still_with(index, &plant(index), more(index)), SIZE, 93, (2, 2), &[]);
                     fs::write(folder.join(format!("YARD{:04}.JPG", index + 1)), bytes).unwrap();
                 }
             });
