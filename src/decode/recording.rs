@@ -56,15 +56,21 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     supported(facts.colour)?;
     let orientation = orientation(&facts)?;
     let read = packets(&mut footage)?;
-    let mut ticks: Vec<i64> = read.whole.iter().filter(|packet| !packet.unseen).map(|packet| packet.shown).collect();
-    ticks.sort_unstable();
-    let shown = ticks.len();
-    ticks.dedup();
+    let mut seen: Vec<(i64, i64)> =
+        read.whole.iter().filter(|packet| !packet.unseen).map(|packet| (packet.shown, packet.decoded)).collect();
+    seen.sort_unstable();
+    let shown = seen.len();
+    seen.dedup_by_key(|(shown, _)| *shown);
+    let (ticks, decoded): (Vec<i64>, Vec<i64>) = seen.into_iter().unzip();
     let (Some(first), twins) = (ticks.first().copied(), shown - ticks.len()) else {
         return Err(Damage::Corrupt("there is not one whole frame in it".into()));
     };
-    let mut keys: Vec<KeyFrame> =
-        read.whole.iter().filter(|packet| packet.key).map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }).collect();
+    let mut keys: Vec<KeyFrame> = read
+        .whole
+        .iter()
+        .filter(|packet| packet.key)
+        .map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded })
+        .collect();
     if keys.is_empty() {
         keys.extend(read.whole.first().map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }));
     }
@@ -98,6 +104,7 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
             rate,
             seconds: ticks.iter().map(|tick| seconds(tick - first)).collect(),
             ticks,
+            decoded,
             keys,
         },
     })
@@ -109,7 +116,8 @@ pub(super) fn supported(colour: ColourCodes) -> Result<(), Damage> {
         PERCEPTUAL_QUANTIZER => "PQ",
         HYBRID_LOG_GAMMA => "HLG",
         _ if colour.primaries == WIDE_GAMUT || matches!(colour.matrix, WIDE_GAMUT | 10) => {
-            let words = "it is coded for a wide gamut (BT.2020), which is not converted: export it for BT.709 from a program that grades";
+            let words =
+                "it is coded for a wide gamut (BT.2020), which is not converted: export it for BT.709 from a program that grades";
             return Err(Damage::Unsupported(words.into()));
         }
         _ => return Ok(()),
@@ -192,6 +200,13 @@ fn even_rate(ticks: &[i64], facts: &FootageFacts) -> Option<(u32, u32)> {
 
 /// Why a file was not opened as a recording.
 fn not_opened(path: &Path, fault: &Fault) -> Damage {
+    match header::kind(path) {
+        Ok(Kind::Picture(_) | Kind::OtherPicture(_)) => {
+            return Damage::NotAPicture("a still: stills { … } reads those".into());
+        }
+        Ok(Kind::Other(what)) if what != header::VIDEO && what != header::UNKNOWN => return Damage::NotAPicture(what.to_owned()),
+        _ => {}
+    }
     let said = fault.to_string();
     if said.contains("moov atom not found") {
         return Damage::Corrupt(
@@ -200,11 +215,7 @@ fn not_opened(path: &Path, fault: &Fault) -> Damage {
                 .into(),
         );
     }
-    match header::kind(path) {
-        Ok(Kind::Picture(_) | Kind::OtherPicture(_)) => Damage::NotAPicture("a still: stills { … } reads those".into()),
-        Ok(Kind::Other(what)) if what != super::header::VIDEO && fault.system().is_none() => Damage::NotAPicture(what.to_owned()),
-        _ => damage(fault),
-    }
+    damage(fault)
 }
 
 /// A fault of the file or the disk as damage.

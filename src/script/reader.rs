@@ -170,7 +170,9 @@ impl Reader {
         let entry = self.entry(path);
         let mut diagnostic = Diagnostic::mistake(format!("{path} must be {}; seen {}", wants.words(), seen(value)));
         diagnostic = diagnostic.word(match (self.form.style, value, &entry) {
-            (Style::Table | Style::TableOrText | Style::Inner, Value::Table(_) | Value::UserData(_), Some(entry)) => entry.word.clone(),
+            (Style::Table | Style::TableOrText | Style::Inner, Value::Table(_) | Value::UserData(_), Some(entry)) => {
+                entry.word.clone()
+            }
             (_, Value::String(_), _) | (Style::Table | Style::TableOrText | Style::Inner, ..) => word_of(path, value),
             (Style::Call, ..) => self.form.name.to_owned(),
         });

@@ -119,13 +119,15 @@ impl Prepared {
         let source = &shot.source;
         let (base, paths) = if instead.is_empty() { (base, &source.paths[..]) } else { (Path::new("."), instead) };
         let request = survey::Request { base: base.to_owned(), paths: paths.to_vec(), obey_orientation: source.obey_orientation };
-        let is_it = |(known, shoot): (&survey::Request, &Shoot)| *known == request && shoot.recording.is_some() == source.recorded;
+        let is_it =
+            |(known, shoot): (&survey::Request, &Shoot)| *known == request && shoot.recording.is_some() == source.recorded;
         if let Some(known) = self.requests.iter().zip(&self.shoots).position(is_it) {
             return Ok(known);
         }
         // The script's line has nothing to do with a source given in its place.
         let placed = |said: Diagnostic| if instead.is_empty() { said.at(&source.place) } else { said };
-        let shoot = surveyed(&request, source.recorded).map_err(|mistakes| Diagnostics(mistakes.0.into_iter().map(placed).collect()))?;
+        let shoot =
+            surveyed(&request, source.recorded).map_err(|mistakes| Diagnostics(mistakes.0.into_iter().map(placed).collect()))?;
         let noted = shoot.notes.iter().map(|note| placed(Diagnostic::remark(note.message.clone())));
         self.remarks.extend(Diagnostics(noted.collect()));
         self.shoots.push(shoot);

@@ -135,7 +135,11 @@ fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: 
             mistake.help("say what to do about damaged stills: damaged = \"hold\" (show the one before it) or \"skip\""),
         ));
     }
-    prepared.shoots[shoot].mark_damaged(slot, damage);
+    // What is made of a recording's damaged frame would only be met frame by frame.
+    let made_of_it = prepared.shoots[shoot].recording.as_ref().map(|recording| recording.made_of(slot.0).collect::<Vec<_>>());
+    for slot in made_of_it.unwrap_or_else(|| vec![slot.0]) {
+        prepared.shoots[shoot].mark_damaged(SlotIndex(slot), damage.clone());
+    }
     for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
         part.plan = resolve::resolve(&part.shot, &prepared.shoots[shoot]).map_err(Failure::refused)?;
     }

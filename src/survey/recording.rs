@@ -84,10 +84,13 @@ fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
         None => median(steps.clone()),
     };
     if let (None, Some(usual)) = (recording.rate, interval) {
-        let (least, most) = steps.iter().fold((f64::INFINITY, 0.0_f64), |(least, most), step| (least.min(*step), most.max(*step)));
+        let (least, most) =
+            steps.iter().fold((f64::INFINITY, 0.0_f64), |(least, most), step| (least.min(*step), most.max(*step)));
         let [least, usual_ms, most] = [least, usual, most].map(|seconds| (seconds * 100_000.0).round() / 100.0);
         note(
-            format!("its frames come at uneven times, {least} to {most} ms apart, {usual_ms} ms as a rule: each counts at its own time"),
+            format!(
+                "its frames come at uneven times, {least} to {most} ms apart, {usual_ms} ms as a rule: each counts at its own time"
+            ),
             Vec::new(),
         );
         let gaps: Vec<SlotIndex> =

@@ -54,12 +54,7 @@ fn field(recording: &Recording, frame: DecodedFrame<'_>, remarks: &mut Vec<Strin
 }
 
 /// What the codes of a frame mean.
-fn model(
-    recording: &Recording,
-    layout: &FrameLayout,
-    colour: ColourCodes,
-    remarks: &mut Vec<String>,
-) -> Result<Model, Damage> {
+fn model(recording: &Recording, layout: &FrameLayout, colour: ColourCodes, remarks: &mut Vec<String>) -> Result<Model, Damage> {
     if layout.rgb {
         return Ok(Model::Rgb);
     }
@@ -119,7 +114,9 @@ fn copy(
         }
         let (mask, up) = (u16::MAX >> (16 - component.depth), 16 - component.depth);
         // R'G'B' takes the whole of 16 bits, as a still's does; Y'CbCr keeps its codes in the high ones.
-        let fill = |code: u16| if layout.rgb && up > 0 { (code << up) | (code >> (component.depth - up.min(component.depth))) } else { code << up };
+        let fill = |code: u16| {
+            if layout.rgb && up > 0 { (code << up) | (code >> (component.depth - up.min(component.depth))) } else { code << up }
+        };
         for (out, row) in buffers::words(plane).chunks_exact_mut(width).zip(rows) {
             let row = frame.row(component, row);
             for (out, sample) in out.iter_mut().zip(row.chunks(component.step)) {
@@ -130,14 +127,7 @@ fn copy(
 }
 
 /// Where a component's samples sit over square pixels, before they are turned.
-fn siting(
-    component: &Component,
-    chroma: bool,
-    recording: &Recording,
-    colour: ColourCodes,
-    first: u32,
-    step: u32,
-) -> Siting {
+fn siting(component: &Component, chroma: bool, recording: &Recording, colour: ColourCodes, first: u32, step: u32) -> Siting {
     let (across, down) = (f64::from(component.spacing.0), f64::from(component.spacing.1));
     let location = match colour.siting {
         // Where nothing is said: in the middle for the codecs that descend from JPEG and MPEG-1, else to the left.
