@@ -49,6 +49,8 @@ pub struct Recording {
     pub interlaced: bool,
     /// A tick in seconds, as numerator and denominator.
     pub time_base: (u32, u32),
+    /// What its clock is.
+    pub clock: &'static str,
     /// Frames a second where their times are even, as numerator and denominator.
     pub rate: Option<(u32, u32)>,
     /// Seconds from the first frame to each, in order.

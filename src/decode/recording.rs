@@ -101,6 +101,7 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
             orientation,
             interlaced: facts.interlaced,
             time_base: facts.time_base,
+            clock: "",
             rate,
             seconds: ticks.iter().map(|tick| seconds(tick - first)).collect(),
             ticks,

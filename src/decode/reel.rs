@@ -96,6 +96,11 @@ impl<'a> Reel<'a> {
             self.go_to(self.recording.key_of(shown))?;
         }
         let found = self.find(shown, backwards);
+        if let Err(Damage::Unreadable(why)) = found {
+            // Opened anew where it is asked again: a drive may have come back.
+            self.running = None;
+            return Err(Damage::Unreadable(why));
+        }
         if found.is_err() && self.running.as_ref().is_some_and(|running| running.lost.is_empty()) {
             // A container may call a frame a key that others before it are needed for: once more from the key before.
             self.go_to(self.recording.key_of(shown).saturating_sub(1))?;

@@ -154,6 +154,9 @@ pub(super) fn describe_fault(fault: &Fault, shoot: &Shoot) -> Diagnostic {
     };
     match fault {
         Fault::Damaged { slot, damage } => named(*slot, damage),
+        Fault::OutOfReach { slot, damage, waited } => named(*slot, damage)
+            .help(format!("its folder, drive or share is gone, and did not come back within {} s", waited.as_secs()))
+            .help("nothing unfinished was kept and no still was replaced by another: connect it again and give the same command"),
         Fault::Paint { slot, source } => named(*slot, source),
         Fault::Sink { .. } | Fault::Interrupted | Fault::Panicked(_) => Diagnostic::mistake(fault.to_string()),
     }
