@@ -330,3 +330,24 @@ fn stills_given_as_a_recording_and_other_files_are_told_apart_from_one() {
     rendered(&bench);
     assert_eq!(fs::read(bench.path("day.mp4")).unwrap(), before, "a recording is only read");
 }
+
+#[test]
+fn a_starter_script_for_a_recording_renders_as_it_is() {
+    let bench = Bench::new(0);
+    film_numbered(&bench, "day.mp4", 60, &["-metadata", "creation_time=2031-05-04T12:00:00Z"]);
+    bench.run(&["new", "day.mp4"]).expect(0);
+    assert!(fs::read_to_string(bench.path("day.lua")).unwrap().contains("source = recording {\n    \"day.mp4\","));
+    let ran = bench.run(&["render", "day.lua", "--out", "clips"]).expect(0);
+    assert!(ran.out.contains("60 = 60 used"), "{}", ran.out);
+    bench.run(&["new", "day.lua"]).expect(1).says("neither a folder nor a recording");
+}
+
+#[test]
+fn an_output_never_takes_the_recordings_own_place() {
+    let bench = Bench::new(0);
+    film_numbered(&bench, "clips/move-wide.mp4", 10, &[]);
+    let before = fs::read(bench.path("clips/move-wide.mp4")).unwrap();
+    bench.script(&script(r#"recording "clips/move-wide.mp4""#, "over \"1s\"").replace(", codec = \"png\"", ""));
+    bench.run(&["render", "move.lua", "--out", "clips", "--force"]).expect(1).says("among the stills");
+    assert_eq!(fs::read(bench.path("clips/move-wide.mp4")).unwrap(), before);
+}

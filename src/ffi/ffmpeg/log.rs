@@ -16,8 +16,9 @@ type Arguments = c::va_list;
 /// Lines kept for one speaker: the first ones tell the cause.
 const LINES: usize = 8;
 
-/// Errors that change no pixel: H.264's orders to forget frames that a decoder begun in the middle never had.
-const HARMLESS: [&str; 1] = ["mmco: "];
+/// Errors that change no pixel: H.264's orders to forget frames that a decoder begun in the middle never had, and its supplemental
+/// information.
+const HARMLESS: [&str; 3] = ["mmco: ", "SEI type", "referenced in buffering period"];
 
 /// Lines of warnings and errors by the address of the context that said them. Encoders speak from their own threads.
 static SAID: LazyLock<Mutex<HashMap<usize, Said>>> = LazyLock::new(Mutex::default);
