@@ -3,7 +3,7 @@
 -- What a Stillpath script may call. Made by `stillpath types`; point the Lua language server's
 -- workspace.library at the folder this file is in.
 
----A source (stills { … }).
+---A source (stills { … } or recording { … }).
 ---@class stillpath.Source
 
 ---A cut.
@@ -77,6 +77,20 @@ function shot(fields) end
 ---@param fields stillpath.StillsFields
 ---@return stillpath.Source
 function stills(fields) end
+
+---@class stillpath.RecordingFields
+---@field [1] string one file
+---@field missing? "stop"|"hold"|"skip" what to do about frames that the file promises and does not hold: refuse, show the one before, or take no time for them (without it: "stop")
+---@field damaged? "stop"|"hold"|"skip" what to do about a damaged frame: refuse, show the one before, or take no time for it (without it: "stop")
+---@field from? "start"|"end"|stillpath.Moment the first moment of the recording that is used (without it: "start")
+---@field to? "start"|"end"|stillpath.Moment the last moment of the recording that is used (without it: "end")
+---@field cuts? stillpath.Cut[] parts of the recording to leave out (without it: none)
+---@field orientation? "obey"|"ignore" whether the recording's display matrix turns its frames upright (without it: "obey")
+
+---A recorded video, every frame a still at its own time: one file, relative to the script.
+---@param fields stillpath.RecordingFields|string
+---@return stillpath.Source
+function recording(fields) end
 
 ---@class stillpath.PaceFields
 ---@field [integer] stillpath.Key keys
