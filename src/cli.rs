@@ -41,7 +41,8 @@ Examples:
 const HOW_TO_SURVEY: &str = "\
 Examples:
   stillpath survey stills
-  stillpath survey \"stills/*.JPG\"";
+  stillpath survey \"stills/*.JPG\"
+  stillpath survey day.mov";
 const HOW_TO_FRAME: &str = "\
 Example:
   stillpath frame harbour.lua --delivery wide --at 120 -o look.png
@@ -57,7 +58,8 @@ The files are called clips/harbour-vertical.mp4 and so on: the script's name, th
 const HOW_TO_NEW: &str = "\
 Examples:
   stillpath new stills
-  stillpath new /media/card/DCIM -o scripts/yard.lua";
+  stillpath new /media/card/DCIM -o scripts/yard.lua
+  stillpath new day.mov";
 const HOW_TO_DEMO: &str = "\
 Examples:
   stillpath demo demo
@@ -128,10 +130,10 @@ pub(crate) enum Command {
         #[arg(long)]
         json: bool,
     },
-    /// Say what a folder of stills holds: order, times, gaps, damage
+    /// Say what a folder of stills or a recording holds: order, times, gaps, damage
     #[command(after_help = HOW_TO_SURVEY)]
     Survey {
-        /// A folder, a pattern in quotes, or files
+        /// A folder, a pattern in quotes, files, or a recorded video
         #[arg(required = true)]
         stills: Vec<String>,
         /// Print the catalogue as JSON
@@ -183,7 +185,7 @@ pub(crate) enum Command {
     /// Write a commented first script for a shoot, which renders as it is
     #[command(after_help = HOW_TO_NEW)]
     New {
-        /// The folder of the stills
+        /// The folder of the stills, or a recorded video
         folder: PathBuf,
         /// The script to write [default: the folder's name with .lua, in the working folder]
         #[arg(short, long, value_name = "SCRIPT")]

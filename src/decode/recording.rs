@@ -210,7 +210,7 @@ fn not_opened(path: &Path, fault: &Fault) -> Damage {
     }
     let said = fault.to_string();
     if said.contains("moov atom not found") {
-        return Damage::Corrupt(
+        return Damage::Unsupported(
             "its index is missing: the recording was cut off before the camera could write it. Most cameras repair such a file \
              when the card is put back into them; a repair program needs a whole recording of the same camera and settings beside it"
                 .into(),

@@ -97,7 +97,11 @@ fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
             (0..).zip(&steps).filter(|(_, step)| **step > GAP * usual).map(|(slot, _)| SlotIndex(slot)).collect();
         if let Some(first) = gaps.first() {
             let (at, long) = (recording.seconds[first.0], spoken(steps[first.0]));
-            note(format!("{} of the steps are gaps, the first at {at:.3} s, {long} long", gaps.len()), gaps);
+            let words = match gaps.len() {
+                1 => format!("the step at {at:.3} s is a gap, {long} long"),
+                count => format!("{count} of the steps are gaps, the first at {at:.3} s, {long} long"),
+            };
+            note(words, gaps);
         }
     }
     if recording.aspect.0 != recording.aspect.1 {
