@@ -57,7 +57,7 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     let orientation = orientation(&facts)?;
     let read = packets(&mut footage)?;
     let mut seen: Vec<(i64, i64)> =
-        read.whole.iter().filter(|packet| !packet.unseen).map(|packet| (packet.shown, packet.decoded)).collect();
+        read.iter().filter(|packet| !packet.unseen).map(|packet| (packet.shown, packet.decoded)).collect();
     seen.sort_unstable();
     let shown = seen.len();
     seen.dedup_by_key(|(shown, _)| *shown);
@@ -72,20 +72,20 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
         .map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded })
         .collect();
     if keys.is_empty() {
-        keys.extend(read.whole.first().map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }));
+        keys.extend(read.first().map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }));
     }
     keys.sort_unstable_by_key(|key| key.shown);
     let second = f64::from(facts.time_base.0) / f64::from(facts.time_base.1);
     #[expect(clippy::cast_precision_loss, reason = "ticks of a recording of days are far below 2^53")]
     let seconds = |ticks: i64| ticks as f64 * second;
-    let held = read.whole.len() as u64;
+    let held = read.len() as u64;
     let promised = facts.promised.filter(|promised| *promised != held && (!facts.sample_table || *promised > held));
     let cut_off = promised.filter(|_| facts.sample_table).map_or(0, |promised| promised - held);
     let rate = even_rate(&ticks, &facts);
     Ok(Scan {
         cut_off: usize::try_from(cut_off).unwrap_or(0),
         promised: promised.filter(|_| !facts.sample_table),
-        unseen: read.whole.iter().filter(|packet| packet.unseen).count(),
+        unseen: read.iter().filter(|packet| packet.unseen).count(),
         twins,
         first: seconds(first),
         created: facts.created,
@@ -148,22 +148,18 @@ fn orientation(facts: &FootageFacts) -> Result<Orientation, Damage> {
     })
 }
 
-struct Packets {
-    whole: Vec<FootagePacket>,
-}
-
 /// Every whole packet, in the file's order.
-fn packets(footage: &mut Footage) -> Result<Packets, Damage> {
+fn packets(footage: &mut Footage) -> Result<Vec<FootagePacket>, Damage> {
     let mut packet = Packet::new().map_err(|fault| damage(&fault))?;
     let mut whole = Vec::new();
     loop {
         match footage.read(&mut packet) {
             Ok(Some(read)) if read.broken => {}
             Ok(Some(read)) => whole.push(read),
-            Ok(None) => return Ok(Packets { whole }),
+            Ok(None) => return Ok(whole),
             Err(fault) if fault.system().is_some() || whole.is_empty() => return Err(damage(&fault)),
             // A file cut short ends in the middle of a packet, or where its index points past the end.
-            Err(_) => return Ok(Packets { whole }),
+            Err(_) => return Ok(whole),
         }
     }
 }

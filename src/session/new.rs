@@ -31,7 +31,7 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
         survey::Request { base: PathBuf::new(), paths: vec![real.to_string_lossy().into_owned()], obey_orientation: true };
     let recorded = survey::is_recording(&itself);
     if !real.is_dir() && !recorded {
-        let mistake = Diagnostic::mistake(format!("{} is neither a folder nor a recording", folder.display()));
+        let mistake = Diagnostic::mistake(format!("{} is not a folder, nor a recording", folder.display()));
         return Err(Failure::refused(mistake.help("name the folder the stills are in, or a recorded video")));
     }
     let output = match &options.output {

@@ -344,7 +344,7 @@ fn a_starter_script_for_a_recording_renders_as_it_is() {
     assert!(fs::read_to_string(bench.path("day.lua")).unwrap().contains("source = recording {\n    \"day.mp4\","));
     let ran = bench.run(&["render", "day.lua", "--out", "clips"]).expect(0);
     assert!(ran.out.contains("60 = 60 used"), "{}", ran.out);
-    bench.run(&["new", "day.lua"]).expect(1).says("neither a folder nor a recording");
+    bench.run(&["new", "day.lua"]).expect(1).says("is not a folder, nor a recording");
 }
 
 #[test]
