@@ -65,12 +65,8 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     let (Some(first), twins) = (ticks.first().copied(), shown - ticks.len()) else {
         return Err(Damage::Corrupt("there is not one whole frame in it".into()));
     };
-    let mut keys: Vec<KeyFrame> = read
-        .whole
-        .iter()
-        .filter(|packet| packet.key)
-        .map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded })
-        .collect();
+    let mut keys: Vec<KeyFrame> =
+        read.iter().filter(|packet| packet.key).map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }).collect();
     if keys.is_empty() {
         keys.extend(read.first().map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }));
     }
