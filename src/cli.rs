@@ -59,6 +59,7 @@ Examples:
   stillpath survey stills --look
   stillpath survey stills --picture sheet.png
   stillpath survey \"stills/*.JPG\"
+  stillpath survey day.mov
 
 What --look measures is kept below $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath), so that the
 next look is quick; the folder may be deleted at any time.";
@@ -78,7 +79,8 @@ clips/harbour-strip.png shows some frames of each.";
 const HOW_TO_NEW: &str = "\
 Examples:
   stillpath new stills
-  stillpath new /media/card/DCIM -o scripts/yard.lua";
+  stillpath new /media/card/DCIM -o scripts/yard.lua
+  stillpath new day.mov";
 const HOW_TO_DEMO: &str = "\
 Examples:
   stillpath demo demo
@@ -191,10 +193,10 @@ pub(crate) enum Command {
         #[arg(long)]
         json: bool,
     },
-    /// Say what a folder of stills holds: order, times, gaps, damage
+    /// Say what a folder of stills or a recording holds: order, times, gaps, damage
     #[command(after_help = HOW_TO_SURVEY)]
     Survey {
-        /// A folder, a pattern in quotes, or files
+        /// A folder, a pattern in quotes, files, or a recorded video
         #[arg(required = true)]
         stills: Vec<String>,
         /// Read the pixels too: light and flicker, shifts, sharpness, damage, where and when things move
@@ -261,7 +263,7 @@ pub(crate) enum Command {
     /// Write a commented first script for a shoot, which renders as it is
     #[command(after_help = HOW_TO_NEW)]
     New {
-        /// The folder of the stills
+        /// The folder of the stills, or a recorded video
         folder: PathBuf,
         /// The script to write [default: the folder's name with .lua, in the working folder]
         #[arg(short, long, value_name = "SCRIPT")]

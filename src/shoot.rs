@@ -49,6 +49,8 @@ pub struct Recording {
     pub interlaced: bool,
     /// A tick in seconds, as numerator and denominator.
     pub time_base: (u32, u32),
+    /// What its clock is.
+    pub clock: &'static str,
     /// Frames a second where their times are even, as numerator and denominator.
     pub rate: Option<(u32, u32)>,
     /// Seconds from the first frame to each, in order.
@@ -56,6 +58,9 @@ pub struct Recording {
     /// When each frame is shown, in ticks: those at the end that the header promises and the file does not hold have none.
     #[serde(skip)]
     pub ticks: Vec<i64>,
+    /// When each of these is decoded, in ticks.
+    #[serde(skip)]
+    pub decoded: Vec<i64>,
     /// Frames that decoding can begin with, in order.
     #[serde(skip)]
     pub keys: Vec<KeyFrame>,
@@ -81,6 +86,16 @@ impl Recording {
     #[must_use]
     pub fn key_of(&self, shown: i64) -> usize {
         self.keys.partition_point(|key| key.shown <= shown).saturating_sub(1)
+    }
+
+    /// The slots of the frames that may be made of a slot's: those decoded after it from the same key frame, and itself.
+    pub fn made_of(&self, slot: usize) -> impl Iterator<Item = usize> {
+        let (key, decoded) = match self.ticks.get(slot) {
+            Some(shown) => (self.key_of(*shown), self.decoded[slot]),
+            None => (usize::MAX, i64::MAX),
+        };
+        let made = move |other: &usize| self.decoded[*other] >= decoded && self.key_of(self.ticks[*other]) == key;
+        (0..self.ticks.len()).filter(made)
     }
 
     /// The size of its frames with square samples, before they are turned: rows are kept.

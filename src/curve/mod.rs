@@ -13,6 +13,7 @@ pub mod soft;
 pub mod spline;
 pub mod stroke;
 pub mod track;
+pub mod warp;
 pub mod zoom;
 
 /// The root in `low` to `high` of a function that never falls, given as its value and slope: Newton's method, with bisection

@@ -13,6 +13,7 @@ mod sections;
 use crate::units::{FrameRate, ShootPosition};
 
 use super::ease::Ease;
+use super::warp::Warp;
 use law::Law;
 
 /// The slowest rate taken, in stills a second: below it a clip of two stills lasts longer than a year.
@@ -125,6 +126,8 @@ pub struct PaceMap {
     rests: Vec<Resting>,
     /// The exact rate as a fraction of two numbers, where it is the same throughout.
     fraction: Option<(f64, f64)>,
+    /// Where stills do not last equally long and the rates count even time.
+    warp: Option<Warp>,
 }
 
 /// A section of the pace under one formula, where it begins on both axes. Times are moving time.
@@ -171,6 +174,7 @@ impl PaceMap {
             reach: vec![(stills, 0)],
             rests: Vec::new(),
             fraction: Some((numerator, denominator)),
+            warp: None,
         }
     }
 
@@ -190,6 +194,23 @@ impl PaceMap {
     #[must_use]
     pub fn lead(&self) -> f64 {
         self.lead
+    }
+
+    /// The same pace in even time, over stills that do not last equally long: its positions, and the stills it was made for, are
+    /// even ones.
+    #[must_use]
+    pub fn through(self, warp: Warp) -> Self {
+        Self { warp: Some(warp), ..self }
+    }
+
+    /// The position in even time of a position, which is the same where all stills last equally long.
+    #[must_use]
+    pub fn even(&self, position: f64) -> f64 {
+        self.warp.as_ref().map_or(position, |warp| warp.even(position))
+    }
+
+    fn warped(&self, even: f64) -> f64 {
+        self.warp.as_ref().map_or(even, |warp| warp.position(even))
     }
 
     /// Whether the first way runs backwards, from the end of the shoot.
@@ -212,7 +233,7 @@ impl PaceMap {
     /// Stills in the shoot.
     #[must_use]
     pub fn stills(&self) -> f64 {
-        self.stills
+        self.warped(self.stills)
     }
 
     /// The shoot position at `time` seconds, 0 to the number of stills.
@@ -225,10 +246,11 @@ impl PaceMap {
     /// position is shown.
     #[must_use]
     pub fn stand(&self, time: f64) -> Stand {
-        match self.moving_time(time) {
+        let even = match self.moving_time(time) {
             (_, Some(rest)) => Stand { position: rest.position, backwards: false },
             (moving, None) => self.moving_stand(moving),
-        }
+        };
+        Stand { position: self.warped(even.position), ..even }
     }
 
     /// Where the shoot stands in frame `index`, exact to one rounding where the rate is the same throughout. Frames before 0 lie
@@ -240,7 +262,7 @@ impl PaceMap {
         let frames = index as f64 * f64::from(fps.denominator());
         let led_in = if self.lead > 0.0 { self.lead * numerator / denominator } else { 0.0 };
         let position = ((frames * numerator) / (f64::from(fps.numerator()) * denominator) + led_in).clamp(0.0, self.stills);
-        Stand { position, backwards: false }
+        Stand { position: self.warped(position), backwards: false }
     }
 
     /// Moving time at a screen time, and the rest it lies in.
@@ -306,7 +328,7 @@ impl PaceMap {
         let mut legs = vec![(self.position(from), self.position(to))];
         for index in inside {
             if index > 0 && self.pieces[index].backwards != self.pieces[index - 1].backwards {
-                let (at, last) = (self.pieces[index].position.clamp(0.0, self.stills), legs.len() - 1);
+                let (at, last) = (self.warped(self.pieces[index].position.clamp(0.0, self.stills)), legs.len() - 1);
                 let leg = legs[last];
                 legs[last].1 = at;
                 legs.push((at, leg.1));
@@ -325,6 +347,7 @@ impl PaceMap {
     /// there, the beginning of the rest. Endless where the pace turns back before.
     #[must_use]
     pub fn time(&self, position: f64) -> f64 {
+        let position = self.even(position);
         if let Some((numerator, denominator)) = self.fraction {
             return position * denominator / numerator - self.lead;
         }
@@ -359,7 +382,7 @@ impl PaceMap {
                 (self.mirrored(piece.position) + piece.law.stills(moving - piece.time)).min(*reached)
             }
         });
-        self.mirrored(reached.fold(0.0, f64::max).min(self.stills))
+        self.warped(self.mirrored(reached.fold(0.0, f64::max).min(self.stills)))
     }
 
     /// Stills a second at `time`: below 0 where the shoot runs backwards, 0 where it rests.
@@ -369,6 +392,7 @@ impl PaceMap {
         let next = self.pieces.partition_point(|piece| piece.time <= moving).max(1);
         let piece = &self.pieces[next - 1];
         let rate = piece.law.rate((moving - piece.time).max(0.0));
+        let rate = self.warp.as_ref().map_or(rate, |warp| rate * warp.slope(self.moving_stand(moving).position));
         if piece.backwards { -rate } else { rate }
     }
 
@@ -378,9 +402,13 @@ impl PaceMap {
     }
 
     /// The stretches of the clip that run at one rate in one direction, in order; neighbours of the same rate are one.
+    /// None where stills do not last equally long.
     #[must_use]
     pub fn constant_stretches(&self) -> Vec<Stretch> {
         let mut stretches: Vec<(Stretch, bool)> = Vec::new();
+        if self.warp.is_some() {
+            return Vec::new();
+        }
         for (index, piece) in self.pieces.iter().enumerate() {
             let Law::Constant(rate) = piece.law else { continue };
             let end = self.pieces.get(index + 1).map_or(self.moving, |after| after.time.min(self.moving));

@@ -5,6 +5,8 @@ use std::io::{self, Read as _};
 use std::path::Path;
 use std::time::Duration;
 
+use rustix::io::Errno;
+
 use super::header::nanoseconds;
 use crate::shoot::{Damage, Still};
 
@@ -32,6 +34,29 @@ pub(super) fn read(still: &Still, bytes: &mut Vec<u8>) -> Result<(), Damage> {
         return Err(Damage::Changed);
     }
     if bytes.is_empty() { Err(Damage::Empty) } else { Ok(()) }
+}
+
+/// What the system says of a file on a drive or a share that has gone.
+const GONE: [Errno; 8] = [
+    Errno::NODEV,
+    Errno::NXIO,
+    Errno::STALE,
+    Errno::NOTCONN,
+    Errno::TIMEDOUT,
+    Errno::HOSTDOWN,
+    Errno::HOSTUNREACH,
+    Errno::NETDOWN,
+];
+
+/// Whether a file that cannot be read is not to blame: its folder is not there any more, or is as empty as the place where a drive
+/// was, or the system says that the drive or share is gone.
+#[must_use]
+pub fn is_out_of_reach(path: &Path) -> bool {
+    let gone = |error: &io::Error| GONE.iter().any(|gone| error.raw_os_error() == Some(gone.raw_os_error()));
+    let Err(error) = std::fs::metadata(path) else { return false };
+    let folder = path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
+    let empty = || std::fs::read_dir(folder).map_or(true, |mut entries| entries.next().is_none());
+    gone(&error) || empty()
 }
 
 fn read_once(path: &Path, bytes: &mut Vec<u8>) -> io::Result<Metadata> {

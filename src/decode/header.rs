@@ -61,6 +61,9 @@ pub struct Refused {
     pub captured: Option<Captured>,
 }
 
+/// What bytes are called that say nothing.
+pub const UNKNOWN: &str = "bytes of no known kind";
+
 /// What a recording is called.
 pub const VIDEO: &str = "a video";
 

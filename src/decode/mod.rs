@@ -16,6 +16,7 @@ mod turn;
 pub mod header;
 pub mod recording;
 
+pub use file::is_out_of_reach;
 pub use reel::Reel;
 
 pub use small::denominator;

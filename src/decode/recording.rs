@@ -56,34 +56,32 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     supported(facts.colour)?;
     let orientation = orientation(&facts)?;
     let read = packets(&mut footage)?;
-    let mut ticks: Vec<i64> = read.whole.iter().filter(|packet| !packet.unseen).map(|packet| packet.shown).collect();
-    ticks.sort_unstable();
-    let shown = ticks.len();
-    ticks.dedup();
+    let mut seen: Vec<(i64, i64)> =
+        read.iter().filter(|packet| !packet.unseen).map(|packet| (packet.shown, packet.decoded)).collect();
+    seen.sort_unstable();
+    let shown = seen.len();
+    seen.dedup_by_key(|(shown, _)| *shown);
+    let (ticks, decoded): (Vec<i64>, Vec<i64>) = seen.into_iter().unzip();
     let (Some(first), twins) = (ticks.first().copied(), shown - ticks.len()) else {
         return Err(Damage::Corrupt("there is not one whole frame in it".into()));
     };
-    let mut keys: Vec<KeyFrame> = read
-        .whole
-        .iter()
-        .filter(|packet| packet.key)
-        .map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded })
-        .collect();
+    let mut keys: Vec<KeyFrame> =
+        read.iter().filter(|packet| packet.key).map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }).collect();
     if keys.is_empty() {
-        keys.extend(read.whole.first().map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }));
+        keys.extend(read.first().map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }));
     }
     keys.sort_unstable_by_key(|key| key.shown);
     let second = f64::from(facts.time_base.0) / f64::from(facts.time_base.1);
     #[expect(clippy::cast_precision_loss, reason = "ticks of a recording of days are far below 2^53")]
     let seconds = |ticks: i64| ticks as f64 * second;
-    let held = read.whole.len() as u64;
+    let held = read.len() as u64;
     let promised = facts.promised.filter(|promised| *promised != held && (!facts.sample_table || *promised > held));
     let cut_off = promised.filter(|_| facts.sample_table).map_or(0, |promised| promised - held);
     let rate = even_rate(&ticks, &facts);
     Ok(Scan {
         cut_off: usize::try_from(cut_off).unwrap_or(0),
         promised: promised.filter(|_| !facts.sample_table),
-        unseen: read.whole.iter().filter(|packet| packet.unseen).count(),
+        unseen: read.iter().filter(|packet| packet.unseen).count(),
         twins,
         first: seconds(first),
         created: facts.created,
@@ -99,9 +97,11 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
             orientation,
             interlaced: facts.interlaced,
             time_base: facts.time_base,
+            clock: "",
             rate,
             seconds: ticks.iter().map(|tick| seconds(tick - first)).collect(),
             ticks,
+            decoded,
             keys,
         },
     })
@@ -144,22 +144,18 @@ fn orientation(facts: &FootageFacts) -> Result<Orientation, Damage> {
     })
 }
 
-struct Packets {
-    whole: Vec<FootagePacket>,
-}
-
 /// Every whole packet, in the file's order.
-fn packets(footage: &mut Footage) -> Result<Packets, Damage> {
+fn packets(footage: &mut Footage) -> Result<Vec<FootagePacket>, Damage> {
     let mut packet = Packet::new().map_err(|fault| damage(&fault))?;
     let mut whole = Vec::new();
     loop {
         match footage.read(&mut packet) {
             Ok(Some(read)) if read.broken => {}
             Ok(Some(read)) => whole.push(read),
-            Ok(None) => return Ok(Packets { whole }),
+            Ok(None) => return Ok(whole),
             Err(fault) if fault.system().is_some() || whole.is_empty() => return Err(damage(&fault)),
             // A file cut short ends in the middle of a packet, or where its index points past the end.
-            Err(_) => return Ok(Packets { whole }),
+            Err(_) => return Ok(whole),
         }
     }
 }
@@ -197,19 +193,22 @@ fn even_rate(ticks: &[i64], facts: &FootageFacts) -> Option<(u32, u32)> {
 
 /// Why a file was not opened as a recording.
 fn not_opened(path: &Path, fault: &Fault) -> Damage {
+    match header::kind(path) {
+        Ok(Kind::Picture(_) | Kind::OtherPicture(_)) => {
+            return Damage::NotAPicture("a still: stills { … } reads those".into());
+        }
+        Ok(Kind::Other(what)) if what != header::VIDEO && what != header::UNKNOWN => return Damage::NotAPicture(what.to_owned()),
+        _ => {}
+    }
     let said = fault.to_string();
     if said.contains("moov atom not found") {
-        return Damage::Corrupt(
+        return Damage::Unsupported(
             "its index is missing: the recording was cut off before the camera could write it. Most cameras repair such a file \
              when the card is put back into them; a repair program needs a whole recording of the same camera and settings beside it"
                 .into(),
         );
     }
-    match header::kind(path) {
-        Ok(Kind::Picture(_) | Kind::OtherPicture(_)) => Damage::NotAPicture("a still: stills { … } reads those".into()),
-        Ok(Kind::Other(what)) if what != super::header::VIDEO && fault.system().is_none() => Damage::NotAPicture(what.to_owned()),
-        _ => damage(fault),
-    }
+    damage(fault)
 }
 
 /// A fault of the file or the disk as damage.

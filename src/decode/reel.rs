@@ -47,8 +47,12 @@ struct Running {
     passed: Option<i64>,
     /// Whether that frame is still to be looked at.
     ahead: bool,
-    /// The key frame that a frame with lost pixels was made from: what else is made from it may be wrong too.
-    lost: Option<usize>,
+    /// By key frame, when the first frame was decoded that lost pixels: whatever is decoded from the same key frame after it may
+    /// be made of it.
+    lost: BTreeMap<usize, i64>,
+    /// The key frame that the decoder began anew with: what is shown before it and comes after it is made of frames that it
+    /// never had.
+    begun: i64,
 }
 
 impl<'a> Reel<'a> {
@@ -92,7 +96,12 @@ impl<'a> Reel<'a> {
             self.go_to(self.recording.key_of(shown))?;
         }
         let found = self.find(shown, backwards);
-        if found.is_err() && self.running.as_ref().is_some_and(|running| running.lost.is_none()) {
+        if let Err(Damage::Unreadable(why)) = found {
+            // Opened anew where it is asked again: a drive may have come back.
+            self.running = None;
+            return Err(Damage::Unreadable(why));
+        }
+        if found.is_err() && self.running.as_ref().is_some_and(|running| running.lost.is_empty()) {
             // A container may call a frame a key that others before it are needed for: once more from the key before.
             self.go_to(self.recording.key_of(shown).saturating_sub(1))?;
             self.find(shown, false)?;
@@ -118,7 +127,17 @@ impl<'a> Reel<'a> {
         let footage = Footage::open(path).map_err(|fault| damage(&fault))?;
         let decoder = FootageDecoder::open(&footage).map_err(|fault| damage(&fault))?;
         let packet = Packet::new().map_err(|fault| damage(&fault))?;
-        Ok(Running { footage, decoder, packet, key: None, skip_to: None, passed: None, ahead: false, lost: None })
+        Ok(Running {
+            footage,
+            decoder,
+            packet,
+            key: None,
+            skip_to: None,
+            passed: None,
+            ahead: false,
+            lost: BTreeMap::new(),
+            begun: i64::MIN,
+        })
     }
 
     /// Makes the decoder begin anew at a key frame, wherever it stands.
@@ -129,7 +148,8 @@ impl<'a> Reel<'a> {
             self.running = Some(self.open()?);
         }
         if let Some(running) = &mut self.running {
-            (running.skip_to, running.passed, running.ahead, running.lost) = (Some(key), None, false, None);
+            running.decoder.restart();
+            (running.skip_to, running.passed, running.ahead) = (Some(key), None, false);
         }
         Ok(())
     }
@@ -146,19 +166,16 @@ impl<'a> Reel<'a> {
                         continue;
                     }
                     Ok(Received::End) => return Err(Damage::Corrupt("the decoder never came to its frame".into())),
-                    Err(fault) => {
-                        running.lost = running.key;
-                        if fault.system().is_some() {
-                            return Err(damage(&fault));
-                        }
-                        continue;
-                    }
+                    // Whose fault it is was noted when its packet went in.
+                    Err(fault) if fault.system().is_some() => return Err(damage(&fault)),
+                    Err(_) => continue,
                 }
             }
             let frame = running.decoder.frame();
             let Some(came) = frame.shown() else { continue };
             if frame.is_damaged() {
-                running.lost = Some(self.recording.key_of(came));
+                let decoded = self.recording.slot_of(came).map_or(i64::MIN, |slot| self.recording.decoded[slot]);
+                lose(&mut running.lost, self.recording.key_of(came), decoded);
             }
             running.ahead = came > shown;
             running.passed = Some(came);
@@ -166,11 +183,9 @@ impl<'a> Reel<'a> {
                 return Err(Damage::Corrupt("its frame did not come out of the decoder".into()));
             }
             if came == shown {
-                return match running.lost {
-                    Some(key) if key == self.recording.key_of(shown) => {
-                        Err(Damage::Corrupt("its frame, or one that it is made of, is damaged".into()))
-                    }
-                    _ => Ok(()),
+                return match is_lost(&running.lost, self.recording, shown) {
+                    true => Err(Damage::Corrupt("its frame, or one that it is made of, is damaged".into())),
+                    false => Ok(()),
                 };
             }
             if keep && let Some(slot) = self.recording.slot_of(came).filter(|slot| self.wanted[*slot]) {
@@ -181,8 +196,8 @@ impl<'a> Reel<'a> {
 
     /// Keeps the decoder's frame, and lets go of the earliest where there are too many.
     fn keep(&mut self, slot: usize) -> Result<(), Damage> {
-        let key = self.running.as_ref().map(|running| (running.lost, self.recording.key_of(self.recording.ticks[slot])));
-        if key.is_some_and(|(lost, key)| lost == Some(key)) {
+        let shown = self.recording.ticks[slot];
+        if self.running.as_ref().is_some_and(|running| is_lost(&running.lost, self.recording, shown)) {
             return Ok(());
         }
         self.remarks.clear();
@@ -222,7 +237,8 @@ impl<'a> Reel<'a> {
                 (Some(packet), due) => {
                     if due.is_some() {
                         running.decoder.restart();
-                        (running.skip_to, running.lost) = (None, None);
+                        running.lost.clear();
+                        (running.skip_to, running.begun) = (None, packet.shown);
                     }
                     self.send(packet);
                     return Ok(());
@@ -241,9 +257,14 @@ impl<'a> Reel<'a> {
         if packet.key {
             running.key = Some(self.recording.key_of(packet.shown));
         }
+        // Cut short, it is no slot's; made of frames from before the beginning, it is asked for from an earlier one.
+        if packet.broken || packet.shown < running.begun {
+            return;
+        }
         let wanted = self.recording.slot_of(packet.shown).is_some_and(|slot| self.wanted[slot]);
-        if packet.broken || running.decoder.send(Some(&running.packet), wanted).is_err() {
-            running.lost = Some(self.recording.key_of(packet.shown));
+        let sent = running.decoder.send(Some(&running.packet), wanted);
+        if sent.is_err() | running.decoder.met_errors() {
+            lose(&mut running.lost, self.recording.key_of(packet.shown), packet.decoded);
         }
     }
 
@@ -258,6 +279,18 @@ impl<'a> Reel<'a> {
         self.running = Some(Running { skip_to, ..self.open()? });
         Ok(())
     }
+}
+
+fn lose(lost: &mut BTreeMap<usize, i64>, key: usize, decoded: i64) {
+    let first = lost.entry(key).or_insert(decoded);
+    *first = decoded.min(*first);
+}
+
+/// Whether a frame may be made of one that lost pixels.
+fn is_lost(lost: &BTreeMap<usize, i64>, recording: &Recording, shown: i64) -> bool {
+    let first = lost.get(&recording.key_of(shown));
+    let decoded = recording.slot_of(shown).map_or(i64::MAX, |slot| recording.decoded[slot]);
+    first.is_some_and(|first| decoded >= *first)
 }
 
 /// Bytes of a picture's samples.

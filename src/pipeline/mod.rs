@@ -19,10 +19,11 @@ use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
 
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
-use crate::decode::Decoder;
+use crate::decode::{self, Decoder};
 use crate::picture::{Frame, Picture};
 use crate::plan::{DeliveryPlan, Row};
 use crate::sample::{Exposure, PaintError, Painter};
@@ -91,6 +92,16 @@ pub enum Fault {
         /// What is wrong with it.
         damage: Damage,
     },
+    /// A still's drive, share or folder is gone, and did not come back.
+    #[error("still {slot} cannot be reached: {damage}", slot = .slot.0 + 1)]
+    OutOfReach {
+        /// Which.
+        slot: SlotIndex,
+        /// What the operating system said.
+        damage: Damage,
+        /// How long it was waited for.
+        waited: Duration,
+    },
     /// A still's colours cannot be converted.
     #[error("still {slot} cannot be shown: {source}", slot = .slot.0 + 1)]
     Paint {
@@ -116,14 +127,30 @@ pub enum Fault {
 }
 
 /// What a run tells while it goes, and how it is asked to stop.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct Watch {
     /// Stills decoded so far.
     pub stills: AtomicU64,
     /// Frames handed to encoders so far, over all deliveries.
     pub frames: AtomicU64,
+    /// Whether the run waits for stills that are out of reach.
+    pub waiting: AtomicBool,
+    /// How long it waits for them before it gives up.
+    pub patience: Duration,
     /// Set to stop the run.
     pub stop: AtomicBool,
+}
+
+/// How long stills out of reach are waited for: time to find a plug, and not a night.
+const PATIENCE: Duration = Duration::from_secs(20);
+/// How often they are looked for meanwhile.
+const LOOK_AGAIN: Duration = Duration::from_millis(250);
+
+impl Default for Watch {
+    fn default() -> Self {
+        let (stills, frames, patience) = (AtomicU64::new(0), AtomicU64::new(0), PATIENCE);
+        Self { stills, frames, waiting: AtomicBool::new(false), patience, stop: AtomicBool::new(false) }
+    }
 }
 
 /// How much a run has to do: (decodings of stills, frames to write).
@@ -388,7 +415,7 @@ fn hand_on(lane: &Lane<'_>, task: &Task, due: Due) -> Result<(), Option<Fault>> 
 
 /// Decodes the still a batch shows, or its stand-in where that is damaged and the plan names one.
 fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> Result<Picture, Option<Fault>> {
-    let mut decode = |slot: SlotIndex| -> Result<Picture, Damage> {
+    let mut decode_once = |slot: SlotIndex| -> Result<Picture, Damage> {
         let spare = lock(&studio.resting).pop();
         let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
         let remark = |remarks: &[String]| {
@@ -408,12 +435,36 @@ fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> R
         lock(&studio.colours).note(slot, &picture);
         Ok(picture)
     };
-    let damage = match decode(batch.slot) {
+    // What is gone with its drive is no damaged still: no policy puts another in its place.
+    let mut decode = |slot: SlotIndex| -> Result<Result<Picture, Damage>, Option<Fault>> {
+        let began = Instant::now();
+        loop {
+            let damage = match decode_once(slot) {
+                Err(damage @ Damage::Unreadable(_)) => damage,
+                other => return Ok(other),
+            };
+            let path = studio.shoot.still(slot).map(|still| still.path.as_path());
+            if !path.is_some_and(decode::is_out_of_reach) {
+                return Ok(Err(damage));
+            }
+            let waited = began.elapsed();
+            if waited >= studio.watch.patience {
+                return Err(Some(Fault::OutOfReach { slot, damage, waited }));
+            }
+            studio.watch.waiting.store(true, Ordering::Relaxed);
+            std::thread::sleep(LOOK_AGAIN);
+            if studio.failed() {
+                return Err(None);
+            }
+            studio.watch.waiting.store(path.is_some_and(decode::is_out_of_reach), Ordering::Relaxed);
+        }
+    };
+    let damage = match decode(batch.slot)? {
         Ok(picture) => return Ok(picture),
         Err(damage) => damage,
     };
     let Some(stand_in) = batch.stand_in else { return Err(Some(Fault::Damaged { slot: batch.slot, damage })) };
-    let picture = decode(stand_in).map_err(|damage| Some(Fault::Damaged { slot: stand_in, damage }))?;
+    let picture = decode(stand_in)?.map_err(|damage| Some(Fault::Damaged { slot: stand_in, damage }))?;
     let mut stood_in = lock(&studio.stood_in);
     if !stood_in.iter().any(|entry| entry.slot == batch.slot) {
         stood_in.push(StoodIn { slot: batch.slot, damage, shown: stand_in });

@@ -257,3 +257,41 @@ fn a_damaged_still_gives_way_to_its_stand_in_and_is_listed() {
     let seen = seen.lock().unwrap();
     assert_eq!(seen[3], seen[2]);
 }
+
+#[test]
+fn a_folder_that_vanishes_is_waited_for_and_no_still_takes_anothers_place() {
+    let folder = tempfile::tempdir().unwrap();
+    let (here, away) = (folder.path().join("card"), folder.path().join("away"));
+    std::fs::create_dir(&here).unwrap();
+    let shoot = shoot(&here, 5);
+    let plan = plan("a", 0..5);
+    let whole = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap();
+    std::fs::rename(&here, &away).unwrap();
+    let watch = Watch::default();
+    let back = std::thread::scope(|scope| {
+        let running = scope.spawn(|| run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &watch));
+        while !watch.waiting.load(Ordering::Relaxed) {
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        std::fs::rename(&away, &here).unwrap();
+        running.join().unwrap().unwrap()
+    });
+    assert_eq!((&back.finished, back.stood_in.len()), (&whole.finished, 0));
+    assert!(!watch.waiting.load(Ordering::Relaxed));
+    // It stays away, or leaves an empty place as an unmounted drive does.
+    std::fs::rename(&here, &away).unwrap();
+    for empty in [false, true] {
+        if empty {
+            std::fs::create_dir(&here).unwrap();
+        }
+        let watch = Watch { patience: Duration::from_millis(300), ..Watch::default() };
+        let fault = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &watch).unwrap_err();
+        assert!(matches!(fault, Fault::OutOfReach { slot: SlotIndex(0 | 1), .. }), "{fault}");
+    }
+    std::fs::remove_dir(&here).unwrap();
+    std::fs::rename(&away, &here).unwrap();
+    // One file that is gone from among others is a damaged still, and follows the policy.
+    std::fs::remove_file(here.join("3.jpg")).unwrap();
+    let held = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap();
+    assert_eq!(held.stood_in.iter().map(|entry| entry.slot.0).collect::<Vec<_>>(), [3]);
+}

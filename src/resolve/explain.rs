@@ -139,6 +139,8 @@ fn of_pace(seen: &Seen<'_>, moments: &Moments<'_>, seconds: f64, position: f64) 
             let way = match rated.get(after) {
                 Some((key, at, _)) if after > 0 => {
                     let before = rated[after - 1].1;
+                    let even = |at: f64| if axis == Axis::Shoot { seen.pace.even(at) } else { at };
+                    let (along, before, at) = (even(along), even(before), even(*at));
                     let progress = ((along - before) / (at - before)).max(0.0);
                     let (from, to) = (keyed(after - 1), keyed(after));
                     Some(Way::Between { from, to, progress, ease: key.ease.clone(), eased: key.ease.at(progress) })

@@ -3,6 +3,7 @@
 use crate::curve::ease::Ease;
 use crate::curve::pace::{Axis, Fault, Key, PaceMap, Rest};
 use crate::curve::track::SLACK;
+use crate::curve::warp::Warp;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::shot::{Moment, Pace, PaceKey, Rate, Shot};
 
@@ -30,8 +31,9 @@ pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostic
 
 /// The pace of a clip that begins when it has been running for `lead` seconds. What a script says of a length is the clip's.
 fn led_in(shot: &Shot, lead: f64, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<PaceMap> {
-    let stills = moments.axis.stills();
-    match &shot.pace.value {
+    let warp = warp(shot, moments, found);
+    let stills = even(warp.as_ref(), moments.axis.stills());
+    let map = match &shot.pace.value {
         Pace::Constant(rate) => match per_second(*rate, shot, moments) {
             Ok((numerator, denominator)) => Some(PaceMap::constant(stills, numerator, denominator).led_in(lead)),
             Err(mistake) => {
@@ -48,8 +50,48 @@ fn led_in(shot: &Shot, lead: f64, moments: &Moments<'_>, found: &mut Diagnostics
             );
             None
         }
-        Pace::Keyed { keys, fit } => keyed(shot, keys, fit.as_ref(), lead, moments, found),
+        Pace::Keyed { keys, fit } => keyed(shot, keys, fit.as_ref(), lead, moments, warp.as_ref(), found),
+    };
+    match warp {
+        Some(warp) => map.map(|map| map.through(warp)),
+        None => map,
     }
+}
+
+/// The frames of a recording of variable rate, each lasting until the next is shown, where the pace speaks of real time. Rates in
+/// stills count the usual step then.
+fn warp(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<Warp> {
+    let recording = moments.shoot.recording.as_ref().filter(|recording| recording.rate.is_none())?;
+    let usual = moments.times.interval?;
+    let rates: Vec<Rate> = match &shot.pace.value {
+        Pace::Constant(rate) => vec![*rate],
+        Pace::Over(_) => Vec::new(),
+        Pace::Keyed { keys, .. } => keys.iter().filter_map(|key| key.rate).collect(),
+    };
+    let in_time = |rate: &Rate| matches!(rate, Rate::Times(_));
+    if !rates.iter().any(in_time) {
+        return None;
+    }
+    if !rates.iter().all(in_time) {
+        let step = words::figure(1000.0 * usual);
+        found.push(
+            Diagnostic::remark(format!(
+                "the recording's rate varies and this pace speaks of real time: where it counts stills, a still is {step} ms"
+            ))
+            .at(&shot.pace.place),
+        );
+    }
+    let seconds = &recording.seconds;
+    let lasts = |place: &super::axis::OnAxis| match seconds.get(place.slot.0..place.slot.0 + 2) {
+        Some([from, to]) => (to - from) / usual,
+        _ => 1.0,
+    };
+    Some(Warp::new(moments.axis.places.iter().map(lasts)))
+}
+
+/// A position in the time that rates count.
+fn even(warp: Option<&Warp>, position: f64) -> f64 {
+    warp.map_or(position, |warp| warp.even(position))
 }
 
 /// A rate in stills a second, as a fraction of two numbers that are exact where the script's own are.
@@ -84,6 +126,7 @@ fn keyed(
     fit: Option<&crate::diag::Placed<f64>>,
     lead: f64,
     moments: &Moments<'_>,
+    warp: Option<&Warp>,
     found: &mut Diagnostics,
 ) -> Option<PaceMap> {
     let Some(first) = keys.first() else {
@@ -108,7 +151,12 @@ fn keyed(
             );
             return None;
         }
-        resolved.push(one_key(shot, key, moments, found));
+        let moved = one_key(shot, key, moments, found);
+        let to_even = |moved: Moved| match axis {
+            Axis::Shoot => Moved { at: even(warp, moved.at), ..moved },
+            Axis::Screen => moved,
+        };
+        resolved.push(moved.map(to_even));
     }
     let resolved: Vec<Moved> = resolved.into_iter().collect::<Option<_>>()?;
     if resolved.iter().all(|moved| moved.rate.is_none()) {
@@ -141,7 +189,7 @@ fn keyed(
         if axis == Axis::Screen {
             let plain = |key: &Key| key.rate == rated[0].rate && !key.keep && !key.backwards;
             if rated.iter().all(plain) && rests.is_empty() {
-                return Some(PaceMap::over(moments.axis.stills(), fit.value + lead).led_in(lead));
+                return Some(PaceMap::over(even(warp, moments.axis.stills()), fit.value + lead).led_in(lead));
             }
             found.push(
                 Diagnostic::mistake("fit needs keys on the shoot's axis: here it would move the keys' own moments")
@@ -153,7 +201,8 @@ fn keyed(
             return None;
         }
     }
-    let map = match PaceMap::keyed(axis, &rated, &rests, moments.axis.stills(), fit.map(|fit| fit.value + lead)) {
+    let stills = even(warp, moments.axis.stills());
+    let map = match PaceMap::keyed(axis, &rated, &rests, stills, fit.map(|fit| fit.value + lead)) {
         Ok(map) => map.led_in(lead),
         Err(fault) => {
             found.push(faulty(&fault, shot, &rated_keys, !rests.is_empty(), fit));

@@ -4,14 +4,14 @@ use std::io::Write as _;
 use std::path::{Component, Path, PathBuf};
 
 use super::prepare::run;
-use super::{Failure, Reply, starter};
+use super::{Failure, Reply, starter, surveyed};
 use crate::diag::Diagnostic;
 use crate::{plan as plans, resolve, survey};
 
 /// For which shoot, and where to.
 #[derive(Debug, Clone)]
 pub struct NewOptions {
-    /// The folder of the stills.
+    /// The folder of the stills, or a recording.
     pub folder: PathBuf,
     /// The script to write; by default the folder's name with `.lua`, in the working folder.
     pub output: Option<PathBuf>,
@@ -27,13 +27,17 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     let folder = &options.folder;
     let refused = |message: String| Failure::refused(Diagnostic::mistake(message));
     let real = folder.canonicalize().map_err(|error| refused(format!("{} cannot be opened: {error}", folder.display())))?;
-    if !real.is_dir() {
-        let mistake = Diagnostic::mistake(format!("{} is not a folder", folder.display()));
-        return Err(Failure::refused(mistake.help("name the folder the stills are in")));
+    let itself =
+        survey::Request { base: PathBuf::new(), paths: vec![real.to_string_lossy().into_owned()], obey_orientation: true };
+    let recorded = survey::is_recording(&itself);
+    if !real.is_dir() && !recorded {
+        let mistake = Diagnostic::mistake(format!("{} is not a folder, nor a recording", folder.display()));
+        return Err(Failure::refused(mistake.help("name the folder the stills are in, or a recorded video")));
     }
     let output = match &options.output {
         Some(output) => output.clone(),
-        None => PathBuf::from(real.file_name().unwrap_or("shoot".as_ref())).with_added_extension("lua"),
+        None => PathBuf::from(if recorded { real.file_stem() } else { real.file_name() }.unwrap_or("shoot".as_ref()))
+            .with_added_extension("lua"),
     };
     if output.symlink_metadata().is_ok() && !options.force {
         let mistake = Diagnostic::mistake(format!("{} is already there", output.display()));
@@ -52,7 +56,7 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
         let mistake = Diagnostic::mistake(format!("{} would lie among the stills", output.display()));
         return Err(Failure::refused(mistake.help("name a script outside their folder with -o")));
     }
-    let shoot = survey::survey(&request).map_err(Failure::refused)?;
+    let shoot = surveyed(&request, recorded).map_err(Failure::refused)?;
     let name = output.file_name().unwrap_or_default().to_string_lossy();
     let text = starter::text(&shoot, &source, &folder.to_string_lossy(), &in_a_comment(&name));
 

@@ -10,6 +10,8 @@ use crate::pipeline::Watch;
 
 /// How often a terminal's bar is redrawn.
 const BAR_EVERY: Duration = Duration::from_millis(100);
+/// What is said while stills are out of reach.
+const WAITING: &str = "waiting for the stills, which cannot be reached: is their drive connected?";
 /// How often a plain line is written.
 const LINE_EVERY: Duration = Duration::from_secs(5);
 
@@ -31,9 +33,13 @@ pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &
         #[expect(clippy::cast_precision_loss, reason = "a render of 2^53 frames does not exist")]
         let rate = written() as f64 / began.elapsed().as_secs_f64().max(0.001);
         // Encoders hold frames back and files are read through before they get their names.
+        if watch.waiting.load(Ordering::Relaxed) {
+            return WAITING.into();
+        }
         if written() >= frames { "finishing the files".into() } else { format!("{}/{stills} stills · {rate:.1}/s", decoded()) }
     };
-    tell_while(frames, template, written, message, say, work)
+    let alarm = || watch.waiting.load(Ordering::Relaxed).then_some(WAITING);
+    tell_while(frames, template, written, message, (say, alarm), work)
 }
 
 /// Draws the demo shoot while telling how many stills are done.
@@ -44,7 +50,8 @@ pub(super) fn while_drawing<T>(stills: u64, watch: &Watch, work: impl FnOnce(&(d
         watch.stills.fetch_add(1, Ordering::Relaxed);
         !watch.stop.load(Ordering::Relaxed)
     };
-    tell_while(stills, "{wide_bar} {pos}/{len} stills drawn · {eta} left", done, String::new, say, || work(&drawn))
+    let plain = (say, || None);
+    tell_while(stills, "{wide_bar} {pos}/{len} stills drawn · {eta} left", done, String::new, plain, || work(&drawn))
 }
 
 /// Looks at a shoot while telling how many stills are done. What is called back says whether to go on.
@@ -62,7 +69,9 @@ pub(super) fn while_looking<T>(stills: u64, quiet: bool, watch: &Watch, work: im
     let began = Instant::now();
     #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
     let rate = || format!("{:.0}/s", done() as f64 / began.elapsed().as_secs_f64().max(0.001));
-    tell_while(stills, "{wide_bar} {pos}/{len} stills looked at · {msg} · {eta} left", done, rate, say, || work(&seen))
+    tell_while(stills, "{wide_bar} {pos}/{len} stills looked at · {msg} · {eta} left", done, rate, (say, || None), || {
+        work(&seen)
+    })
 }
 
 fn tell_while<T>(
@@ -70,7 +79,7 @@ fn tell_while<T>(
     template: &str,
     position: impl Fn() -> u64 + Sync,
     message: impl Fn() -> String + Sync,
-    plain: impl Fn(f64) -> String + Sync,
+    (plain, alarm): (impl Fn(f64) -> String + Sync, impl Fn() -> Option<&'static str> + Sync),
     work: impl FnOnce() -> T,
 ) -> T {
     let over = AtomicBool::new(false);
@@ -81,13 +90,21 @@ fn tell_while<T>(
             let style = ProgressStyle::with_template(template).unwrap_or_else(|_bad_template| ProgressStyle::default_bar());
             let target = if terminal { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
             let bar = ProgressBar::with_draw_target(Some(length), target).with_style(style);
-            let mut told = Instant::now();
+            let (mut told, mut alarmed) = (Instant::now(), None);
             while !over.load(Ordering::Acquire) {
                 std::thread::park_timeout(BAR_EVERY);
                 if terminal {
                     bar.set_message(message());
                     bar.set_position(position());
-                } else if told.elapsed() >= LINE_EVERY {
+                    continue;
+                }
+                // Said once, and at once.
+                let now = alarm();
+                if let Some(words) = now.filter(|_| now != alarmed) {
+                    let _gone = writeln!(std::io::stderr(), "{words}");
+                }
+                alarmed = now;
+                if told.elapsed() >= LINE_EVERY {
                     told = Instant::now();
                     // A reader that has gone does not stop a render.
                     let _gone = writeln!(std::io::stderr(), "{}", plain(began.elapsed().as_secs_f64()));

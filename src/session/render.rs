@@ -142,7 +142,11 @@ fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: 
             mistake.help("say what to do about damaged stills: damaged = \"hold\" (show the one before it) or \"skip\""),
         ));
     }
-    prepared.shoots[shoot].mark_damaged(slot, damage);
+    // What is made of a recording's damaged frame would only be met frame by frame.
+    let made_of_it = prepared.shoots[shoot].recording.as_ref().map(|recording| recording.made_of(slot.0).collect::<Vec<_>>());
+    for slot in made_of_it.unwrap_or_else(|| vec![slot.0]) {
+        prepared.shoots[shoot].mark_damaged(SlotIndex(slot), damage.clone());
+    }
     for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
         part.plan = resolve::resolve(&part.shot, &prepared.shoots[shoot]).map_err(Failure::refused)?;
     }
@@ -157,6 +161,9 @@ pub(super) fn describe_fault(fault: &Fault, shoot: &Shoot) -> Diagnostic {
     };
     match fault {
         Fault::Damaged { slot, damage } => named(*slot, damage),
+        Fault::OutOfReach { slot, damage, waited } => named(*slot, damage)
+            .help(format!("its folder, drive or share is gone, and did not come back within {} s", waited.as_secs()))
+            .help("nothing unfinished was kept and no still was replaced by another: connect it again and give the same command"),
         Fault::Paint { slot, source } => named(*slot, source),
         Fault::Sink { .. } | Fault::Interrupted | Fault::Panicked(_) => Diagnostic::mistake(fault.to_string()),
     }

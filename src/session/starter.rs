@@ -36,7 +36,7 @@ local near = dial(\"near\", {NEAR}, {{ min = 1, max = 8, help = \"how close the 
 local subject = point(0.5, 0.5)
 
 return shot {{
-  source = stills {{
+  source = {called} {{
     {source:?},
 {policies}{interval}  }},
 
@@ -56,6 +56,7 @@ return shot {{
 }}
 ",
         head = head(shoot, folder),
+        called = if shoot.recording.is_some() { "recording" } else { "stills" },
         policies = policies(shoot),
         interval = interval(shoot),
         pace = pace(shoot),

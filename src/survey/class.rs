@@ -18,6 +18,20 @@ const SIDECARS: &[&str] = &[
 const THUMBNAILS: &[&str] = &["thm", "tmb", "tn"];
 const THUMBNAIL_NAMES: &[&str] = &["thumb", "thumbs", "thumbnail", "thumbnails", "preview", "previews"];
 
+/// The reasons that pictures which a camera took, and which are not read, are set aside with.
+pub(super) const RAW_FILE: &str = "a raw file";
+pub(super) const HEIF_PICTURE: &str = "a HEIC picture, which is not read";
+pub(super) const AVIF_PICTURE: &str = "an AVIF picture, which is not read";
+
+/// What to do with pictures set aside for a reason, where their kind is not read.
+pub(super) fn instead(reason: &str) -> Option<&'static str> {
+    match reason {
+        RAW_FILE => Some("develop them to JPEG or TIFF, or let the camera write a JPEG beside each"),
+        HEIF_PICTURE | AVIF_PICTURE => Some("turn them into JPEG or PNG first, or let the camera write JPEG"),
+        _ => None,
+    }
+}
+
 /// The reason a recording is set aside with.
 pub(super) const VIDEO: &str = header::VIDEO;
 
@@ -33,7 +47,7 @@ pub(super) fn file(path: &Path) -> Option<&'static str> {
     let extension = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
     let is = |list: &[&str]| list.contains(&extension.as_str());
     if is(RAW) {
-        Some("a raw file")
+        Some(RAW_FILE)
     } else if is(VIDEOS) {
         Some(VIDEO)
     } else if is(SIDECARS) {
@@ -45,10 +59,19 @@ pub(super) fn file(path: &Path) -> Option<&'static str> {
     } else {
         match header::kind(path) {
             Ok(Kind::Picture(_)) => None,
-            Ok(Kind::OtherPicture(_)) => Some("a picture of a kind that is not read"),
+            Ok(Kind::OtherPicture(kind)) => Some(unread(kind)),
             Ok(Kind::Empty | Kind::Other(_)) => Some("not a picture"),
             Err(_) => Some("cannot be read, and not named as a picture"),
         }
+    }
+}
+
+/// The reason for a picture of a kind that is not read.
+fn unread(kind: &str) -> &'static str {
+    match kind {
+        "HEIC" | "HEIF" => HEIF_PICTURE,
+        "AVIF" => AVIF_PICTURE,
+        _ => "a picture of a kind that is not read",
     }
 }
 

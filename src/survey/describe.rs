@@ -24,7 +24,9 @@ pub fn describe(shoot: &Shoot) -> String {
 fn write(shoot: &Shoot, out: &mut String) -> std::fmt::Result {
     if let Some(recorded) = &shoot.recording {
         recording::write(recorded, shoot, out)?;
-        times(shoot, out)?;
+        if recorded.ticks.len() > 1 && shoot.captured(SlotIndex(0)).is_some() {
+            times(shoot, out)?;
+        }
         absent(shoot, out)?;
         return notes(shoot, out);
     }

@@ -22,6 +22,7 @@ mod runs;
 mod sizes;
 mod takes;
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -67,6 +68,7 @@ pub fn survey(request: &Request) -> Result<Shoot, Diagnostics> {
     said.extend(gaps.remarks);
     said.extend(remarks::all(&items, &order.sequence, &order.runs));
     said.extend(remarks::copies(&items, &order.copies));
+    said.extend(remarks::unread(&items, &found.set_aside));
     let mut set_aside = found.set_aside;
     set_aside.extend(
         order
@@ -199,6 +201,8 @@ fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
         true => mistake.help("a recorded video is a source of its own: source = recording \"FILE\""),
         false => mistake,
     };
+    let unread = set_aside.iter().filter_map(|file| class::instead(file.reason)).collect::<BTreeSet<_>>();
+    let mistake = unread.into_iter().fold(mistake, Diagnostic::help);
     mistake.help("stills are JPEG, PNG, TIFF or WebP files in the folder itself or in its direct sub-folders")
 }
 

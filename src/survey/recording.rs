@@ -67,12 +67,12 @@ fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
     let (clock, said) = clock(&scan);
     let mut notes = Vec::new();
     let mut note = |message: String, slots: Vec<SlotIndex>| notes.push(Note { message, slots });
-    note(said, Vec::new());
     if scan.first != 0.0 {
         let when = scan.first;
         note(format!("its first frame is shown at {when:.3} s by its own clock: the shoot begins with that frame"), Vec::new());
     }
     let mut recording = scan.recording;
+    recording.clock = said;
     if !obey_orientation {
         recording.orientation = Orientation::Upright;
     }
@@ -97,7 +97,11 @@ fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
             (0..).zip(&steps).filter(|(_, step)| **step > GAP * usual).map(|(slot, _)| SlotIndex(slot)).collect();
         if let Some(first) = gaps.first() {
             let (at, long) = (recording.seconds[first.0], spoken(steps[first.0]));
-            note(format!("{} of the steps are gaps, the first at {at:.3} s, {long} long", gaps.len()), gaps);
+            let words = match gaps.len() {
+                1 => format!("the step at {at:.3} s is a gap, {long} long"),
+                count => format!("{count} of the steps are gaps, the first at {at:.3} s, {long} long"),
+            };
+            note(words, gaps);
         }
     }
     if recording.aspect.0 != recording.aspect.1 {
@@ -146,8 +150,8 @@ fn later(clock: Captured, seconds: f64) -> Option<Captured> {
     Some(Captured { local, ..clock })
 }
 
-/// When the first frame was taken, and a line about it.
-fn clock(scan: &Scan) -> (Option<Captured>, String) {
+/// When the first frame was taken, and what that goes by.
+fn clock(scan: &Scan) -> (Option<Captured>, &'static str) {
     let local = scan.created_locally.as_deref().and_then(with_offset);
     let universal = || {
         let local = Offset::UTC.to_datetime(scan.created.as_deref()?.parse::<Timestamp>().ok()?);
@@ -155,11 +159,9 @@ fn clock(scan: &Scan) -> (Option<Captured>, String) {
     };
     let set = |captured: &Captured| captured.local.year() >= FIRST_YEAR;
     match (local.filter(set), universal().filter(set)) {
-        (Some(captured), _) => (Some(captured), "the clock is the camera's, by what the container says of its making".to_owned()),
-        (None, Some(captured)) => {
-            (Some(captured), "the clock is UTC: the container says when it was made, and not where".to_owned())
-        }
-        (None, None) => (None, "the container does not say when it was made: clock is of no use here, times(…) is".to_owned()),
+        (Some(captured), _) => (Some(captured), "the camera's local time, by what the container says of its making"),
+        (None, Some(captured)) => (Some(captured), "UTC: the container says when it was made, and not where"),
+        (None, None) => (None, "none: the container does not say when it was made; times(…) works all the same"),
     }
 }
 
@@ -183,5 +185,6 @@ pub(super) fn write(recording: &Recording, shoot: &Shoot, out: &mut String) -> s
         (None, Some(interval)) => format!("a variable rate, about {:.2} frames a second", 1.0 / interval),
         (None, None) => "no rate".to_owned(),
     };
-    writeln!(out, "{}, {rate}, {}, decoding begins at {} key frames", spoken(length), recording.codec, recording.keys.len())
+    writeln!(out, "{}, {rate}, {}, decoding begins at {} key frames", spoken(length), recording.codec, recording.keys.len())?;
+    writeln!(out, "clock: {}", recording.clock)
 }

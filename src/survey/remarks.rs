@@ -1,12 +1,13 @@
 //! What a person should know about the order, the clock and the files of a shoot.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
 
 use super::clock::{median, seconds_between, spoken};
 use super::order::LAST_NUMBER;
-use super::{Item, Remark, copies, shown};
+use super::{Item, Remark, class, copies, shown};
 use crate::decode::header::{Ending, Header};
-use crate::shoot::{Format, Orientation};
+use crate::shoot::{Format, Orientation, SetAside};
 
 /// A pause longer than this many usual intervals is said.
 const PAUSE: f64 = 3.0;
@@ -30,6 +31,26 @@ pub(super) fn copies(items: &[Item], copies: &[(usize, usize)]) -> Vec<Remark> {
         Remark::new(words, [*original])
     });
     counted(pairs.collect(), "copies are set aside")
+}
+
+/// Pictures of kinds that are not read and have no still of their name: what a camera took, and no clip shows.
+pub(super) fn unread(items: &[Item], set_aside: &[SetAside]) -> Vec<Remark> {
+    let stem = |path: &Path| path.file_stem().unwrap_or_default().to_string_lossy().to_lowercase();
+    let read: BTreeSet<String> = items.iter().map(|item| stem(&item.path)).collect();
+    let mut alone: BTreeMap<&str, Vec<&SetAside>> = BTreeMap::new();
+    for file in set_aside.iter().filter(|file| class::instead(file.reason).is_some() && !read.contains(&stem(&file.path))) {
+        alone.entry(file.reason).or_default().push(file);
+    }
+    let words = |(reason, files): (&str, Vec<&SetAside>)| {
+        let (first, count) = (shown(&files[0].path), files.len());
+        let what = if count == 1 {
+            format!("{first} is {reason}")
+        } else {
+            format!("{count} files, {first} the first, are each {reason}")
+        };
+        Remark::new(format!("{what}, without a still of its name: not used; {}", class::instead(reason).unwrap_or_default()), [])
+    };
+    alone.into_iter().map(words).collect()
 }
 
 /// Wraps of the number and new folders.

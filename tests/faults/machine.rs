@@ -9,7 +9,6 @@ use stillpath::ffi::jpeg;
 use crate::common::{Bench, Ran, STILL, one, picture, put};
 use crate::ffmpeg;
 
-// Recordings are no source yet, so fault 57 (a truncated one) is met as any recording is: with a stop that says so.
 #[test]
 fn a_recording_given_as_stills_stops_with_a_message_that_says_so() {
     let bench = Bench::new(3);
@@ -22,7 +21,7 @@ fn a_recording_given_as_stills_stops_with_a_message_that_says_so() {
         for source in [format!("\"recorded/{name}\""), "\"recorded\"".to_owned()] {
             bench.script(&one(&source));
             let ran = bench.run(&["render", "move.lua", "--out", "other"]).expect(1);
-            ran.says("(a video)").says("recorded video is not read yet").says("move.lua:1");
+            ran.says("(a video)").says("source = recording").says("move.lua:1");
             assert!(bench.list("other").is_empty());
         }
     }

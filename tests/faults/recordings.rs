@@ -140,3 +140,219 @@ fn a_pace_that_turns_back_shows_a_recording_backwards() {
     let (shown, _) = rendered(&bench);
     assert!(shown.windows(2).any(|pair| pair[1] < pair[0]) && shown.contains(&118) && *shown.last().unwrap() > 140, "{shown:?}");
 }
+
+/// When ffprobe says that each frame is shown, in seconds after the first.
+fn shown_at(path: &Path) -> Vec<f64> {
+    let path = path.to_str().unwrap();
+    let out = crate::ffmpeg(
+        "ffprobe",
+        &["-v", "error", "-select_streams", "v", "-show_entries", "frame=pts_time", "-of", "csv=p=0", path],
+    );
+    let text = String::from_utf8(out).unwrap();
+    let times: Vec<f64> = text.lines().filter_map(|line| line.trim_matches(',').parse().ok()).collect();
+    times.iter().map(|time| time - times[0]).collect()
+}
+
+/// Frames that FFmpeg's command line shows, by their numbers.
+fn shown_by_ffmpeg(path: &Path) -> Vec<usize> {
+    let raw = ["-v", "error", "-i", path.to_str().unwrap(), "-vsync", "passthrough", "-f", "rawvideo", "-pix_fmt", "gray", "-"];
+    let bit = |frame: &[u8], bit: usize| usize::from(frame[32 * WIDTH + bit * 16 + 8] > 128);
+    let frames = crate::ffmpeg("ffmpeg", &raw);
+    frames.chunks(WIDTH * HEIGHT).map(|frame| (0..16).fold(0, |number, place| 2 * number + bit(frame, place))).collect()
+}
+
+// Fault 51.
+#[test]
+fn frames_at_uneven_times_are_shown_by_their_times_and_never_by_a_count() {
+    let bench = Bench::new(0);
+    // About 25 a second, on a raster of 1/30 s, then every 100 ms, then a pause of 2 s; ticks of a millisecond.
+    let times = "setpts='(N*40+gte(N,50)*(N-50)*60+gte(N,90)*2000)/1000/TB'";
+    film_numbered(&bench, "day.mp4", 120, &["-vf", times, "-vsync", "passthrough", "-video_track_timescale", "1000"]);
+    let shown = shown_at(&bench.path("day.mp4"));
+    assert!((shown[60] - 3.0).abs() < 0.002 && (shown[95] - 8.5).abs() < 0.002, "{shown:?}");
+    for (factor, keyed) in [(1.0, "times(1)"), (2.0, "times(2)"), (1.0, r#"pace { key { at = "start", rate = times(1) } }"#)] {
+        bench.script(&script(r#"recording "day.mp4""#, keyed));
+        let (numbers, _) = rendered(&bench);
+        for (frame, number) in numbers.iter().enumerate() {
+            let moment = frame as f64 / 30.0 * factor;
+            let due = shown.iter().rposition(|shown| *shown <= moment + 1e-6).unwrap();
+            assert_eq!(*number, due, "frame {frame} of {keyed}, at {moment} s");
+        }
+        // The last frame lasts as long as most do.
+        let length = numbers.len() as f64 / 30.0;
+        assert!((length - (shown[119] + 0.04) / factor).abs() < 0.1, "{length} s of {keyed}");
+    }
+    bench.script(&script(r#"recording "day.mp4""#, "stills_per_frame(1)"));
+    assert_eq!(rendered(&bench).0, (0..120).collect::<Vec<_>>());
+    bench.run(&["survey", "day.mp4"]).expect(0);
+    let said = bench.run(&["survey", "day.mp4"]).out;
+    assert!(
+        said.contains("variable rate")
+            && said.contains("33 to 2100 ms apart")
+            && said.contains("the step at 5.900 s is a gap, 2.1 s long"),
+        "{said}"
+    );
+}
+
+// Fault 55.
+#[test]
+fn the_first_frame_shown_is_the_first_still_whatever_edit_lists_and_clocks_say() {
+    let bench = Bench::new(0);
+    film_numbered(&bench, "whole.mp4", 90, &[]);
+    let path = |name: &str| bench.path(name).to_str().unwrap().to_owned();
+    let whole = path("whole.mp4");
+    // An edit list that begins between two key frames; times that begin late; a transport stream, which begins at 1.4 s.
+    crate::ffmpeg("ffmpeg", &["-v", "error", "-ss", "1.3", "-i", &whole, "-c", "copy", &path("edited.mp4")]);
+    crate::ffmpeg("ffmpeg", &["-v", "error", "-itsoffset", "5", "-i", &whole, "-c", "copy", &path("late.mkv")]);
+    crate::ffmpeg("ffmpeg", &["-v", "error", "-i", &whole, "-c", "copy", &path("stream.ts")]);
+    for (name, first) in [("edited.mp4", 39), ("late.mkv", 0), ("stream.ts", 0)] {
+        let due = shown_by_ffmpeg(&bench.path(name));
+        assert_eq!(due[0], first, "{name}");
+        bench.script(&script(&format!("recording {name:?}"), "stills_per_frame(1)"));
+        let json = bench.run(&["render", "move.lua", "--out", "clips", "--force", "--json"]).expect(0).json();
+        assert_eq!(numbers(&bench, "clips/move-wide"), due, "{name}");
+        assert_eq!(json["stills_decoded"], due.len());
+        // Some frames alone, by seeking.
+        for at in [0, 7, due.len() - 1] {
+            bench.run(&["frame", "move.lua", "--at", &at.to_string(), "-o", "one.png", "--force"]).expect(0);
+            assert_eq!(number_in(&bench.path("one.png")), due[at], "{name}, frame {at}");
+        }
+        // And backwards.
+        bench.script(&script(
+            &format!("recording {name:?}"),
+            "pace { key { at = \"start\", rate = stills_per_frame(1), reverse = true } }",
+        ));
+        bench.run(&["render", "move.lua", "--out", "back", "--force"]).expect(0);
+        assert_eq!(numbers(&bench, "back/move-wide"), due.iter().rev().copied().collect::<Vec<_>>(), "{name}");
+    }
+}
+
+#[test]
+fn a_recordings_clock_is_the_containers_plus_each_frames_own_time() {
+    let bench = Bench::new(0);
+    film_numbered(&bench, "day.mp4", 150, &["-metadata", "creation_time=2031-05-04T12:00:00Z"]);
+    let source = r#"recording { "day.mp4", from = clock "12:00:02", to = clock "2031-05-04 12:00:03" }"#;
+    bench.script(&script(source, "stills_per_frame(1)"));
+    assert_eq!(rendered(&bench).0, (60..91).collect::<Vec<_>>());
+    let survey = bench.run(&["survey", "day.mp4"]).expect(0);
+    assert!(survey.out.contains("2031-05-04T12:00:00") && survey.out.contains("30 frames a second"), "{}", survey.out);
+    film_numbered(&bench, "night.mp4", 30, &[]);
+    bench.script(&script(r#"recording { "night.mp4", from = clock "12:00" }"#, "times(1)"));
+    bench.run(&["check", "move.lua"]).expect(1).says("clock needs capture times");
+    bench.script(&script(r#"recording { "night.mp4" }"#, "times(1)"));
+    assert_eq!(rendered(&bench).0, (0..30).collect::<Vec<_>>());
+}
+
+// Fault 57.
+#[test]
+fn a_recording_cut_short_stops_with_a_hint_and_its_whole_part_can_be_used() {
+    let bench = Bench::new(0);
+    film_numbered(&bench, "late.mp4", 200, &[]);
+    film_numbered(&bench, "early.mp4", 200, &["-movflags", "+faststart"]);
+    for name in ["late.mp4", "early.mp4"] {
+        let bytes = fs::read(bench.path(name)).unwrap();
+        fs::write(bench.path(name), &bytes[..bytes.len() * 6 / 10]).unwrap();
+    }
+    bench.script(&script(r#"recording "late.mp4""#, "stills_per_frame(1)"));
+    bench.render().expect(1).says("its index is missing").says("repair").says("move.lua:1");
+    bench.script(&script(r#"recording "early.mp4""#, "stills_per_frame(1)"));
+    let ran = bench.render().expect(1).says("are missing").says("the file is cut short").says("to = still(");
+    let left: usize = ran.err.split("to = still(").nth(1).unwrap().split(')').next().unwrap().parse().unwrap();
+    assert!((60..180).contains(&left), "{left}");
+    bench.script(&script(&format!(r#"recording {{ "early.mp4", to = still({left}) }}"#), "stills_per_frame(1)"));
+    assert_eq!(rendered(&bench).0, (0..left).collect::<Vec<_>>());
+    bench.script(&script(r#"recording { "early.mp4", missing = "skip" }"#, "stills_per_frame(1)"));
+    assert_eq!(rendered(&bench).0.len(), left);
+}
+
+// Fault 56, and 14 for recordings.
+#[test]
+fn a_frame_whose_data_is_damaged_is_never_shown_nor_those_made_of_it() {
+    let bench = Bench::new(0);
+    // The lower quarter is busy, so that a frame has data enough for its loss to show.
+    let busy = |number: usize| {
+        let (mut frame, mut seed) = (numbered(number), number as u32);
+        for sample in &mut frame[48 * WIDTH..HEIGHT * WIDTH] {
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            *sample = (seed >> 24) as u8;
+        }
+        frame
+    };
+    let coded = ["-c:v", "libx264", "-preset", "veryfast", "-g", "24", "-bf", "2", "-sc_threshold", "0", "-pix_fmt", "yuv420p"];
+    let path = bench.path("day.mp4");
+    film(&path, (0..120).map(busy), &["-s", "256x64", "-r", "30"], &coded);
+    let probe = ["-v", "error", "-select_streams", "v", "-show_entries", "packet=size,pos", "-of", "csv=p=0"];
+    let text = String::from_utf8(crate::ffmpeg("ffprobe", &[&probe[..], &[path.to_str().unwrap()]].concat())).unwrap();
+    let packets: Vec<(usize, usize)> = text
+        .lines()
+        .map(|line| line.trim_matches(',').split_once(',').unwrap())
+        .map(|(size, at)| (at.parse().unwrap(), size.parse().unwrap()))
+        .collect();
+    // In the group of 48 to 71, between frames 51 and 54: with it goes all that is decoded after it. Of lost data only what
+    // breaks the syntax can be told.
+    let (at, size) = packets[52];
+    let mut bytes = fs::read(&path).unwrap();
+    bytes[at + size / 3..at + size].fill(0);
+    fs::write(&path, bytes).unwrap();
+    bench.script(&script(r#"recording "day.mp4""#, "stills_per_frame(1)"));
+    bench.render().expect(2).says("day.mp4").says("damaged").says("damaged = \"hold\"");
+    bench.script(&script(r#"recording { "day.mp4", damaged = "skip" }"#, "stills_per_frame(1)"));
+    bench.run(&["render", "move.lua", "--out", "clips", "--force"]).expect(0);
+    assert_eq!(numbers(&bench, "clips/move-wide"), (0..52).chain(72..120).collect::<Vec<_>>());
+    bench.script(&script(r#"recording { "day.mp4", damaged = "hold" }"#, "stills_per_frame(1)"));
+    bench.run(&["render", "move.lua", "--out", "clips", "--force"]).expect(0);
+    let held = numbers(&bench, "clips/move-wide");
+    assert_eq!(
+        (held.len(), &held[..53], &held[72..]),
+        (120, &[(0..52).collect::<Vec<_>>(), vec![51]].concat()[..], &(72..120).collect::<Vec<_>>()[..])
+    );
+}
+
+#[test]
+fn stills_given_as_a_recording_and_other_files_are_told_apart_from_one() {
+    let bench = Bench::new(2);
+    film_numbered(&bench, "day.mp4", 5, &[]);
+    fs::write(bench.path("page.mp4"), "<!doctype html><title>404</title>").unwrap();
+    fs::write(bench.path("empty.mp4"), "").unwrap();
+    let says = |source: &str, words: &[&str]| {
+        bench.script(&script(source, "over \"1s\""));
+        let ran = bench.run(&["check", "move.lua"]).expect(1).says("move.lua:1");
+        for word in words {
+            assert!(ran.err.contains(word), "{source}: {word} is not in\n{}", ran.err);
+        }
+    };
+    says(r#"recording "stills""#, &["is a folder", "stills { \"stills\" }"]);
+    says(r#"recording "stills/LAPS0001.JPG""#, &["a still", "write stills {"]);
+    says(r#"recording "dya.mp4""#, &["there is no 'dya.mp4'", "day.mp4"]);
+    says(r#"recording "page.mp4""#, &["an HTML page"]);
+    says(r#"recording "empty.mp4""#, &["the file is empty"]);
+    says(r#"recording { "day.mp4", "other.mp4" }"#, &["recording takes one file"]);
+    says(r#"recording { "day.mp4", interval = 3 }"#, &["interval"]);
+    says(r#"stills { "day.mp4" }"#, &["a recorded video is a source of its own", "recording"]);
+    // A picture's own container is no recording.
+    let before = fs::read(bench.path("day.mp4")).unwrap();
+    bench.script(&script(r#"recording "day.mp4""#, "stills_per_frame(1)"));
+    rendered(&bench);
+    assert_eq!(fs::read(bench.path("day.mp4")).unwrap(), before, "a recording is only read");
+}
+
+#[test]
+fn a_starter_script_for_a_recording_renders_as_it_is() {
+    let bench = Bench::new(0);
+    film_numbered(&bench, "day.mp4", 60, &["-metadata", "creation_time=2031-05-04T12:00:00Z"]);
+    bench.run(&["new", "day.mp4"]).expect(0);
+    assert!(fs::read_to_string(bench.path("day.lua")).unwrap().contains("source = recording {\n    \"day.mp4\","));
+    let ran = bench.run(&["render", "day.lua", "--out", "clips"]).expect(0);
+    assert!(ran.out.contains("60 = 60 used"), "{}", ran.out);
+    bench.run(&["new", "day.lua"]).expect(1).says("is not a folder, nor a recording");
+}
+
+#[test]
+fn an_output_never_takes_the_recordings_own_place() {
+    let bench = Bench::new(0);
+    film_numbered(&bench, "clips/move-wide.mp4", 10, &[]);
+    let before = fs::read(bench.path("clips/move-wide.mp4")).unwrap();
+    bench.script(&script(r#"recording "clips/move-wide.mp4""#, "over \"1s\"").replace(", codec = \"png\"", ""));
+    bench.run(&["render", "move.lua", "--out", "clips", "--force"]).expect(1).says("among the stills");
+    assert_eq!(fs::read(bench.path("clips/move-wide.mp4")).unwrap(), before);
+}

@@ -416,3 +416,25 @@ fn a_shoot_without_one_whole_still_is_refused_with_what_is_wrong() {
     assert!(mistakes.contains("none of the 2 stills found is whole"), "{mistakes}");
     assert!(mistakes.contains("a1.jpg: the file is empty") && mistakes.contains("an HTML page"), "{mistakes}");
 }
+
+#[test]
+fn raw_files_and_heic_pictures_without_a_still_of_their_name_are_counted_and_said() {
+    let card = card();
+    let heic = b"\0\0\0\x18ftypheic\0\0\0\0mif1heic";
+    for name in ["a01.ARW", "b07.ARW", "b08.NEF"] {
+        card.put(name, b"II*\0 the raw data of a camera");
+    }
+    card.put("b09.heic", heic);
+    let shoot = card.shoot();
+    // The raw file of a pair is the still's own, and needs no word.
+    let said: Vec<&str> = shoot.notes.iter().map(|note| note.message.as_str()).collect();
+    assert!(
+        said.iter().any(|said| said.starts_with("2 files, ") && said.contains("b07.ARW the first, are each a raw file")),
+        "{said:?}"
+    );
+    assert!(said.iter().any(|said| said.contains("b09.heic is a HEIC picture, which is not read")), "{said:?}");
+    let only = Card::new();
+    only.put("b09.heic", heic);
+    let mistake = &only.survey().unwrap_err().0[0];
+    assert!(mistake.help.iter().any(|help| help.contains("turn them into JPEG")), "{mistake:?}");
+}

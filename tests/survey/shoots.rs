@@ -328,3 +328,29 @@ fn names_that_tell_no_order_give_way_to_capture_times() {
     assert_eq!(slots(&shoot), ["3fa8", "e01b", "07cc", "b2", "9d4e", "1a"]);
     assert!(notes(&shoot).contains("tell no order: ordered by capture time"), "{}", notes(&shoot));
 }
+
+/// What a webcam's script leaves: no capture times, a folder a day, numbers that begin again, an error page under a still's name, a
+/// still cut off by a lost connection.
+#[test]
+fn a_webcams_snapshots_go_on_where_its_numbers_begin_again() {
+    let card = Card::new();
+    for day in ["2031-05-04", "2031-05-05"] {
+        for number in 1..=4 {
+            card.timeless(&format!("{day}/snap{number:04}.jpg"));
+        }
+    }
+    let whole = std::fs::read(card.path().join("2031-05-05/snap0003.jpg")).unwrap();
+    for (name, bytes) in [
+        ("2031-05-04/snap0002.jpg", &b"<!DOCTYPE html><title>502</title>"[..]),
+        ("2031-05-05/snap0003.jpg", &whole[..whole.len() / 2]),
+    ] {
+        let file = std::fs::File::options().write(true).truncate(true).open(card.path().join(name)).unwrap();
+        std::io::Write::write_all(&mut &file, bytes).unwrap();
+        file.set_modified(std::time::SystemTime::now() - std::time::Duration::from_secs(3600)).unwrap();
+    }
+    let shoot = card.shoot();
+    let due = ["snap0001", "!snap0002", "snap0003", "snap0004", "snap0001", "snap0002", "!snap0003", "snap0004"];
+    assert_eq!(slots(&shoot), due);
+    assert!(notes(&shoot).contains("a new folder after 2031-05-04/snap0004.jpg"), "{}", notes(&shoot));
+    assert!(crate::camera::damage(&shoot, "snap0002").to_string().contains("an HTML page"));
+}

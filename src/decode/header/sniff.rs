@@ -1,6 +1,6 @@
 //! What a file is by its first bytes ("magic numbers" of the formats' own specifications, and common practice for text).
 
-use super::{Kind, VIDEO};
+use super::{Kind, UNKNOWN, VIDEO};
 use crate::shoot::Format;
 
 /// First bytes, where they stand, and what they mean; the first that fits wins.
@@ -56,7 +56,7 @@ fn text(first: &[u8]) -> Kind {
         return Kind::Other("nothing but zero bytes");
     }
     if first.iter().any(|byte| *byte < 32 && !b"\t\n\r\x0c\x1b".contains(byte)) {
-        return Kind::Other("bytes of no known kind");
+        return Kind::Other(UNKNOWN);
     }
     let words = String::from_utf8_lossy(first).trim_start_matches('\u{feff}').trim_start().to_ascii_lowercase();
     let starts = |openings: &[&str]| openings.iter().any(|opening| words.starts_with(opening));
@@ -73,7 +73,7 @@ fn text(first: &[u8]) -> Kind {
     } else if std::str::from_utf8(first).map_or_else(|error| error.error_len().is_none(), |_text| true) {
         Kind::Other("a text")
     } else {
-        Kind::Other("bytes of no known kind")
+        Kind::Other(UNKNOWN)
     }
 }
 

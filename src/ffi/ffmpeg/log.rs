@@ -16,6 +16,10 @@ type Arguments = c::va_list;
 /// Lines kept for one speaker: the first ones tell the cause.
 const LINES: usize = 8;
 
+/// Errors that change no pixel: H.264's orders to forget frames that a decoder begun in the middle never had, and its supplemental
+/// information.
+const HARMLESS: [&str; 3] = ["mmco: ", "SEI type", "referenced in buffering period"];
+
 /// Lines of warnings and errors by the address of the context that said them. Encoders speak from their own threads.
 static SAID: LazyLock<Mutex<HashMap<usize, Said>>> = LazyLock::new(Mutex::default);
 
@@ -24,6 +28,8 @@ struct Said {
     /// Whose: an address is given out again as soon as its context is freed.
     listener: u64,
     lines: Vec<String>,
+    /// How many of them are errors.
+    errors: usize,
 }
 
 /// Keeps what one context says for as long as this lives.
@@ -39,8 +45,17 @@ impl Kept {
         static NEXT: AtomicU64 = AtomicU64::new(0);
         silence();
         let kept = Self { address: context as usize, listener: NEXT.fetch_add(1, Ordering::Relaxed) };
-        speakers(|said| said.insert(kept.address, Said { listener: kept.listener, lines: Vec::new() }));
+        speakers(|said| said.insert(kept.address, Said { listener: kept.listener, ..Said::default() }));
         kept
+    }
+
+    /// How many errors were said since it was last asked for, and forgets what they were.
+    pub(super) fn errors(&self) -> usize {
+        let take = |said: &mut Said| {
+            said.lines.clear();
+            std::mem::take(&mut said.errors)
+        };
+        speakers(|said| said.get_mut(&self.address).map(take)).unwrap_or_default()
     }
 
     /// What was said since it was last asked for.
@@ -86,6 +101,7 @@ unsafe extern "C" fn keep(speaker: *mut c_void, level: c_int, format: *const c_c
             && kept.lines.len() < LINES
             && !text.is_empty()
         {
+            kept.errors += usize::from(level <= c::AV_LOG_ERROR && !HARMLESS.iter().any(|harmless| text.contains(harmless)));
             kept.lines.push(text);
         }
     });

@@ -11,7 +11,7 @@ use crate::ffi::ffmpeg::{Fault, Options, Packet, allocated, check};
 use crate::shoot::MOST_PIXELS;
 use crate::units::Size;
 
-/// The most frames that are decoded side by side: each takes a frame's memory.
+/// The most slices of a frame that are decoded side by side.
 const MOST_THREADS: usize = 4;
 
 /// Errors of a frame that mean wrong pixels.
@@ -62,6 +62,8 @@ impl FootageDecoder {
             (*context).pkt_timebase = (*footage.stream).time_base;
             let threads = std::thread::available_parallelism().map_or(1, usize::from).min(MOST_THREADS);
             (*context).thread_count = c_int::try_from(threads).unwrap_or(1);
+            // Frames side by side would make errors come late, when nobody knows any more whose they are.
+            (*context).thread_type = c::FF_THREAD_SLICE;
             (*context).max_pixels = i64::try_from(MOST_PIXELS).unwrap_or(i64::MAX);
             let mut options = Options::new(&[("codec_whitelist", DECODERS.to_owned())])?;
             check(c::avcodec_open2(context, codec, &mut options.0), "opening its decoder", Some(&decoder.log))?;
@@ -95,6 +97,11 @@ impl FootageDecoder {
             code if code == c::AVERROR_EOF => Ok(Received::End),
             code => check(code, "decoding a frame", Some(&self.log)).map(|_| Received::Frame),
         }
+    }
+
+    /// Whether the decoder met errors since it was last asked, be it that it made up pixels for them.
+    pub(crate) fn met_errors(&self) -> bool {
+        self.log.errors() > 0
     }
 
     /// Forgets all that went in: the next packet is a key frame's.

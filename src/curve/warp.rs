@@ -1,0 +1,79 @@
+//! Stills that are not evenly spaced in time: between their places on the shoot's axis and even time.
+
+/// A piecewise linear map between positions on the shoot's axis, where each still takes 1, and *even* positions, where each
+/// takes as much as it lasts, counted in the usual step. Both begin at 0 and rise without end of slope.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Warp {
+    /// The even position at which each still begins, and that at which the last one ends.
+    even: Vec<f64>,
+}
+
+impl Warp {
+    /// For stills that last so many usual steps each, above 0; at least one of them.
+    #[must_use]
+    pub fn new(lasting: impl IntoIterator<Item = f64>) -> Self {
+        let mut even = vec![0.0];
+        let mut sum = 0.0;
+        for steps in lasting {
+            sum += steps;
+            even.push(sum);
+        }
+        Self { even }
+    }
+
+    /// The even position of a position on the shoot's axis.
+    #[must_use]
+    pub fn even(&self, position: f64) -> f64 {
+        let last = self.even.len() - 2;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held among the stills")]
+        let still = (position.max(0.0) as usize).min(last);
+        let (from, to) = (self.even[still], self.even[still + 1]);
+        let part = (position - number(still)).clamp(0.0, 1.0);
+        from + (to - from) * part
+    }
+
+    /// The position on the shoot's axis of an even position.
+    #[must_use]
+    pub fn position(&self, even: f64) -> f64 {
+        let still = self.still(even);
+        let (from, to) = (self.even[still], self.even[still + 1]);
+        number(still) + ((even - from) / (to - from)).clamp(0.0, 1.0)
+    }
+
+    /// Stills a usual step at an even position.
+    #[must_use]
+    pub fn slope(&self, even: f64) -> f64 {
+        let still = self.still(even);
+        1.0 / (self.even[still + 1] - self.even[still])
+    }
+
+    fn still(&self, even: f64) -> usize {
+        let last = self.even.len() - 2;
+        self.even.partition_point(|begins| *begins <= even).saturating_sub(1).min(last)
+    }
+}
+
+fn number(still: usize) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
+    let number = still as f64;
+    number
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn both_ways_agree_and_stills_begin_where_they_should() {
+        let warp = Warp::new([1.0, 3.0, 0.5, 1.0]);
+        for (position, even) in [(0.0, 0.0), (1.0, 1.0), (1.5, 2.5), (2.0, 4.0), (3.0, 4.5), (4.0, 5.5)] {
+            assert_eq!((warp.even(position), warp.position(even)), (even, position));
+        }
+        for step in 0..=550 {
+            let even = f64::from(step) / 100.0;
+            assert!((warp.even(warp.position(even)) - even).abs() < 1e-12);
+        }
+        assert_eq!((warp.slope(2.0), warp.slope(4.2)), (1.0 / 3.0, 2.0));
+        assert_eq!((warp.position(-1.0), warp.position(9.0), warp.even(9.0)), (0.0, 4.0, 5.5));
+    }
+}
