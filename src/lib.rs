@@ -2,7 +2,7 @@
 //!
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
-//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`ffi`], [`decode`], [`sample`];
+//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`ffi`], [`decode`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`plan`], [`picture`], [`work`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`resolve`], [`pipeline`],
 //!   [`encode`], [`demo`];
@@ -15,6 +15,7 @@ pub mod diag;
 pub mod encode;
 pub mod ffi;
 pub mod geom;
+pub mod level;
 pub mod picture;
 pub mod pipeline;
 pub mod plan;
