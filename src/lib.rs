@@ -3,8 +3,8 @@
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
 //! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`ffi`], [`decode`], [`sample`];
-//! - **data** is handed on: [`shot`], [`shoot`], [`plan`], [`picture`], [`work`];
-//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`resolve`], [`pipeline`],
+//! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`plan`], [`picture`], [`work`];
+//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`resolve`], [`pipeline`],
 //!   [`encode`], [`demo`];
 //! - the **composition** wires them: [`session`].
 
@@ -16,6 +16,8 @@ pub mod encode;
 pub mod ffi;
 pub mod geom;
 pub mod level;
+pub mod look;
+pub mod measures;
 pub mod picture;
 pub mod pipeline;
 pub mod plan;

@@ -9,9 +9,12 @@ mod file;
 mod jpeg;
 mod profile;
 mod raster;
+mod small;
 mod turn;
 
 pub mod header;
+
+pub use small::denominator;
 
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};

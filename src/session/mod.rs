@@ -10,6 +10,7 @@ mod prepare;
 mod progress;
 mod render;
 mod starter;
+mod survey;
 mod types;
 
 use std::path::PathBuf;
@@ -18,7 +19,7 @@ use serde_json::json;
 
 use crate::diag::{self, Diagnostic, Diagnostics};
 use crate::units::Size;
-use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
+use crate::{demo as demo_shoot, plan as plans, script};
 
 pub use crate::pipeline::Watch;
 pub use dials::dials;
@@ -27,6 +28,7 @@ pub use frame::{FrameOptions, frame};
 pub use moves::moves;
 pub use new::{NewOptions, new};
 pub use render::{RenderOptions, render};
+pub use survey::{SurveyOptions, survey};
 pub use types::{Published, types};
 
 use prepare::{Encoders, prepare};
@@ -150,18 +152,6 @@ pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
     };
     let notes = prepared.notes();
     Ok(Reply { text, messages: prepared.messages, notes, closing: None })
-}
-
-/// Says what a folder of stills holds.
-///
-/// # Errors
-/// [`Failure`] where there is no shoot to speak of.
-pub fn survey(paths: Vec<String>, obey_orientation: bool, json: bool) -> Result<Reply, Failure> {
-    let request = surveys::Request { base: PathBuf::from("."), paths, obey_orientation };
-    let shoot = surveys::survey(&request).map_err(Failure::refused)?;
-    let text =
-        if json { pretty(&shoot) } else { format!("{}\n{}", surveys::describe(&shoot), surveys::advice(&shoot, &request)) };
-    Ok(Reply::text(text))
 }
 
 /// What to draw, and where.

@@ -3,6 +3,7 @@
 mod camera;
 mod faults;
 mod headers;
+mod look;
 mod many;
 mod missing;
 mod shoots;

@@ -1,0 +1,78 @@
+//! Says what a shoot holds: by its headers, and by its pixels where asked.
+
+use std::path::PathBuf;
+
+use serde::Serialize;
+
+use super::{Failure, Reply, Watch, pretty, progress};
+use crate::diag::Diagnostic;
+use crate::measures::Measures;
+use crate::shoot::{Content, Shoot};
+use crate::{look, survey as surveys};
+
+/// What to survey, and how.
+#[derive(Debug, Clone)]
+pub struct SurveyOptions {
+    /// Folders, patterns or files, seen from the working folder.
+    pub stills: Vec<String>,
+    /// Whether orientation tags are obeyed.
+    pub obey_orientation: bool,
+    /// Whether the pixels are read too.
+    pub look: bool,
+    /// No progress.
+    pub quiet: bool,
+    /// JSON instead of text.
+    pub json: bool,
+}
+
+/// The catalogue, and what looking found.
+#[derive(Serialize)]
+struct Surveyed<'a> {
+    #[serde(flatten)]
+    shoot: &'a Shoot,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    measures: Option<&'a Measures>,
+}
+
+/// Says what a folder of stills holds.
+///
+/// # Errors
+/// [`Failure`] where there is no shoot to speak of, and where looking was interrupted.
+pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> {
+    let paths = options.stills.clone();
+    let request = surveys::Request { base: PathBuf::from("."), paths, obey_orientation: options.obey_orientation };
+    let mut shoot = surveys::survey(&request).map_err(Failure::refused)?;
+    let measures = match options.look {
+        true => Some(looked(&mut shoot, options.quiet, watch)?),
+        false => None,
+    };
+    if options.json {
+        return Ok(Reply::text(pretty(&Surveyed { shoot: &shoot, measures: measures.as_ref() })));
+    }
+    Ok(Reply::text(format!("{}\n{}", surveys::describe(&shoot), surveys::advice(&shoot, &request))))
+}
+
+/// Looks at a shoot, and marks as damaged in it what only decoding shows to be.
+///
+/// # Errors
+/// [`Failure`] where it was interrupted, or nothing can be kept on the disk.
+pub(super) fn looked(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Measures, Failure> {
+    let request = look::Request { cache: cache(), threads: std::thread::available_parallelism().map_or(1, usize::from) };
+    let whole = shoot.slots.iter().filter(|slot| matches!(slot.content, Content::Whole(_))).count() as u64;
+    let measures = progress::while_looking(whole, quiet, watch, |seen| look::look(shoot, &request, seen));
+    let measures = measures.map_err(|fault| match fault {
+        look::Fault::Stopped => Failure::interrupted(),
+        look::Fault::Disk(_) => Failure::failed(Diagnostic::mistake(fault.to_string())),
+    })?;
+    for (slot, damage) in &measures.damaged {
+        shoot.mark_damaged(*slot, damage.clone());
+    }
+    Ok(measures)
+}
+
+/// Where what was measured is kept: `$XDG_CACHE_HOME/stillpath/look`, or `~/.cache/stillpath/look`.
+fn cache() -> Option<PathBuf> {
+    let cache = std::env::var_os("XDG_CACHE_HOME").filter(|folder| !folder.is_empty()).map(PathBuf::from);
+    let cache = cache.or_else(|| std::env::home_dir().filter(|home| home.as_os_str() != "").map(|home| home.join(".cache")))?;
+    Some(cache.join("stillpath").join("look"))
+}
