@@ -1,7 +1,8 @@
 //! Where levels step: by the camera's settings, or of a sudden; and stills that stand out.
 
 /// What is done about steps of exposure that the headers tell of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Steps {
     /// They are joined into one even change.
     #[default]

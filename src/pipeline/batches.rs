@@ -217,6 +217,7 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
+            gains: Arc::default(),
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

@@ -72,6 +72,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         codec: delivery.codec.clone(),
         sharpness: delivery.sharpness,
         light: delivery.blend.light,
+        gains: Arc::default(),
         rows,
     }
 }

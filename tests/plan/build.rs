@@ -98,6 +98,7 @@ pub(crate) fn shot() -> Shot {
         length: None,
         framing: Framing { place: line(1), keys: Vec::new(), path: stillpath::shot::Path::Straight },
         deliveries: vec![delivery("wide", 1920, 1080, "24")],
+        level: None,
         strict: false,
     }
 }
