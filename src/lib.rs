@@ -3,7 +3,7 @@
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
 //! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`ffi`], [`decode`], [`sample`];
-//! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`plan`], [`picture`], [`work`];
+//! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`resolve`], [`pipeline`],
 //!   [`encode`], [`demo`];
 //! - the **composition** wires them: [`session`].
@@ -14,6 +14,7 @@ pub mod demo;
 pub mod diag;
 pub mod encode;
 pub mod ffi;
+pub mod finding;
 pub mod geom;
 pub mod level;
 pub mod look;

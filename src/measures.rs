@@ -25,6 +25,8 @@ pub struct Measures {
     pub steps: Vec<Step>,
     /// Where things moved: how often each tile changed.
     pub heat: Heat,
+    /// Stills that show what their neighbours say cannot be.
+    pub odd: Vec<(SlotIndex, Oddity)>,
     /// Where the small pictures lie, by slot.
     #[serde(skip)]
     glances: Vec<Option<blake3::Hash>>,
@@ -53,7 +55,7 @@ pub struct Still {
 }
 
 /// From a whole still to the next whole one.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Step {
     /// The earlier still.
     pub from: SlotIndex,
@@ -71,6 +73,46 @@ pub struct Step {
     pub activity: f64,
     /// Mean difference of the two small pictures, as coded: 0 to 1.
     pub difference: f64,
+    /// Stripes that differ between the two from the sensor's top to its bottom, as lamps on the mains leave them: how many
+    /// across the picture, and the share of light by which they differ. None where rows cannot be compared.
+    pub stripes: Option<[f64; 2]>,
+    /// Which tiles changed, row by row as in [`Heat`].
+    #[serde(skip)]
+    pub changed: Vec<bool>,
+}
+
+/// What is odd about a still beside its neighbours. Rows are shares of the picture's height, from the top.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Oddity {
+    /// Nothing but black.
+    Black,
+    /// Nothing but white.
+    White,
+    /// Brighter than both neighbours, which agree: the natural logarithm of how much.
+    Flash(f64),
+    /// Darker than both neighbours, which agree: the natural logarithm of how much, negative.
+    Dark(f64),
+    /// Most of the picture differs from both neighbours, which agree: a share of tiles.
+    Other(f64),
+    /// A band of rows, from one side to the other, differs from both neighbours, which agree.
+    Band {
+        /// Where it begins.
+        from: f64,
+        /// Where it ends.
+        to: f64,
+    },
+    /// One part shows the moment of a neighbour, the other does not: two moments in one picture.
+    Torn {
+        /// The row they meet at.
+        at: f64,
+        /// Whether the part above is the one that shows the neighbour's moment.
+        above: bool,
+        /// Whether that neighbour is the still before.
+        before: bool,
+    },
+    /// The same picture as the still before, while others differ.
+    Same,
 }
 
 /// How often each tile of the picture changed from a still to the next: a share of all steps, row by row.
@@ -88,7 +130,7 @@ impl Measures {
     /// With the small pictures of `glances` in `store`.
     #[must_use]
     pub fn new(stills: Vec<Option<Still>>, glances: Vec<Option<blake3::Hash>>, store: Arc<Store>) -> Self {
-        Self { stills, damaged: Vec::new(), steps: Vec::new(), heat: Heat::default(), glances, store }
+        Self { stills, damaged: Vec::new(), steps: Vec::new(), heat: Heat::default(), odd: Vec::new(), glances, store }
     }
 
     /// The still of a slot small, with its profiles; none where no whole still is there, or where the store has lost it.

@@ -13,7 +13,7 @@ use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
 pub use level::Levelling;
-pub use reasons::{FramingReason, KeyedRate, KeyedWindow, PaceReason, Reasons, StillReason, Way};
+pub use reasons::{FramingReason, KeyedRate, KeyedWindow, LevelReason, PaceReason, Reasons, StillReason, Way};
 pub use text::{sum, summary, text};
 
 use crate::diag::Diagnostics;

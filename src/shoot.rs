@@ -67,6 +67,8 @@ pub struct Still {
     pub orientation: Orientation,
     /// When it was taken.
     pub captured: Option<Captured>,
+    /// How the camera was set, as far as it wrote that down.
+    pub settings: Settings,
     /// Bytes in the file when it was surveyed: a file that has changed since is refused.
     pub bytes: u64,
     /// Modification time when it was surveyed, in nanoseconds since 1970.
@@ -146,6 +148,44 @@ pub struct Captured {
     pub local: DateTime,
     /// Seconds east of UTC.
     pub offset: Option<i32>,
+}
+
+/// How a camera was set for a still, as far as its header tells: Exif's own fields, and not what makers keep to themselves.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct Settings {
+    /// Exposure time in seconds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub exposure: Option<f64>,
+    /// F-number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub aperture: Option<f64>,
+    /// ISO speed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sensitivity: Option<u32>,
+    /// Whether the camera chose the exposure (Exif's exposure mode is not manual).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub auto_exposure: Option<bool>,
+    /// Whether the camera chose the white balance.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub auto_white_balance: Option<bool>,
+    /// Distance focused at, in metres; infinite where the camera says so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub focus: Option<f64>,
+    /// Focal length in millimetres.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub focal_length: Option<f64>,
+    /// What its colours are said to be: `"sRGB"`, `"uncalibrated"`, or an ICC profile by the first letters of its hash.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub profile: Option<Box<str>>,
+}
+
+impl Settings {
+    /// How much light the settings let in against ISO 100 for a second at f/1: exposure × sensitivity / 100 / aperture². None
+    /// where one of the three is not known.
+    #[must_use]
+    pub fn light(&self) -> Option<f64> {
+        Some(self.exposure? * f64::from(self.sensitivity?) / 100.0 / self.aperture?.powi(2))
+    }
 }
 
 /// What is wrong with a file, as far as is known.

@@ -8,8 +8,9 @@ const STEPS: [&str; 7] = ["script", "survey", "look", "resolve", "pipeline", "en
 /// What only the composition may import beside steps.
 const ABOVE_GROUND: [&str; 9] = ["script", "survey", "look", "resolve", "pipeline", "encode", "demo", "session", "cli"];
 /// Modules that know nothing above them.
-const GROUND_AND_DATA: [&str; 14] = [
-    "units", "diag", "geom", "curve", "level", "ffi", "decode", "sample", "shot", "shoot", "measures", "plan", "picture", "work",
+const GROUND_AND_DATA: [&str; 15] = [
+    "units", "diag", "geom", "curve", "level", "ffi", "decode", "sample", "shot", "shoot", "measures", "finding", "plan",
+    "picture", "work",
 ];
 
 fn root() -> PathBuf {

@@ -122,7 +122,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize) -> DeliveryPla
         codec: Codec::Png,
         sharpness: Sharpness::Even,
         light: Light::Linear,
-        gains: Arc::default(),
+        gains: std::sync::Arc::default(),
         rows: (0..STILLS * frames_a_still).map(row).collect(),
     }
 }

@@ -17,7 +17,7 @@ use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 use std::time::UNIX_EPOCH;
 
-use crate::shoot::{Captured, Damage, Format, MOST_PIXELS, Orientation};
+use crate::shoot::{Captured, Damage, Format, MOST_PIXELS, Orientation, Settings};
 use crate::units::Size;
 
 /// What the first and last bytes of a picture say.
@@ -31,6 +31,8 @@ pub struct Header {
     pub orientation: Orientation,
     /// When it was taken, where it says so.
     pub captured: Option<Captured>,
+    /// How the camera was set, where it says so.
+    pub settings: Settings,
     /// Whether the end is there.
     pub ending: Ending,
     /// Bytes in the file.
@@ -73,10 +75,11 @@ pub enum Kind {
 }
 
 /// What the tags of a picture say of it.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Default)]
 struct Tags {
     orientation: Orientation,
     captured: Option<Captured>,
+    settings: Settings,
 }
 
 /// Reads a picture's header and tail.
@@ -120,7 +123,8 @@ fn read_into(path: &Path, tags: &mut Tags) -> Result<Header, Damage> {
         Format::Tiff => tiff::read(source, tags),
         Format::Webp => webp::read(&mut source, tags),
     }?;
-    Ok(Header { format, stored, orientation: tags.orientation, captured: tags.captured, ending, bytes, modified })
+    let settings = std::mem::take(&mut tags.settings);
+    Ok(Header { format, stored, orientation: tags.orientation, captured: tags.captured, settings, ending, bytes, modified })
 }
 
 /// Refuses sizes that no still has.

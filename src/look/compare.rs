@@ -1,14 +1,15 @@
-//! Each still with the one before: light, shift, activity.
+//! Each still with the one before: light, shift, activity; and with both neighbours: oddities.
 
 #![expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "counts of a thumbnail's pixels and of stills")]
 
-use super::{Fault, shift};
+use super::{Fault, odd, shift, stripes};
 use crate::measures::{Glance, Heat, Measures, Step};
+use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
 /// Thumbnail pixels a side of a tile.
 pub(super) const TILE: usize = 4;
-/// A tile has changed where its mean difference is more than this many times the median tile's …
+/// A tile has changed where its mean difference is more than this many times a quiet tile's …
 const TIMES_USUAL: f32 = 4.0;
 /// … and more than this share of the range, as coded.
 const LEAST: f32 = 0.008;
@@ -19,30 +20,33 @@ const LIT_SHARE: usize = 20;
 /// After so many stills places are measured from a nearer one.
 const ANCHORED: usize = 64;
 
-/// A glance with its grey thumbnail.
+/// A glance with its thumbnail as roots of light from 0 to 1.
 pub(super) struct Seen {
     pub(super) slot: SlotIndex,
     pub(super) glance: Glance,
     pub(super) grey: Vec<f32>,
+    pub(super) channels: [Vec<f32>; 3],
 }
 
 impl Seen {
-    pub(super) fn new(slot: SlotIndex, glance: Glance) -> Self {
+    fn new(slot: SlotIndex, glance: Glance) -> Self {
         let grey = glance.thumbnail.grey();
-        Self { slot, glance, grey }
+        let channels =
+            glance.thumbnail.roots.each_ref().map(|roots| roots.iter().map(|root| f32::from(*root) / 65_535.0).collect());
+        Self { slot, glance, grey, channels }
     }
 }
 
-/// Compares every measured still with the one before.
+/// Compares every measured still with its neighbours.
 ///
 /// # Errors
 /// [`Fault::Stopped`] where `go_on` says so.
-pub(super) fn compare(measures: &mut Measures, go_on: &dyn Fn() -> bool) -> Result<(), Fault> {
+pub(super) fn compare(shoot: &Shoot, measures: &mut Measures, go_on: &dyn Fn() -> bool) -> Result<(), Fault> {
     let slots: Vec<SlotIndex> = measures.measured().map(|(slot, _)| slot).collect();
     let mut steps = Vec::with_capacity(slots.len());
-    let mut counts: Vec<u32> = Vec::new();
-    let mut before: Option<Seen> = None;
+    let mut last: [Option<Seen>; 2] = [None, None];
     let mut places = Places::default();
+    let mut heat = Heat::default();
     for slot in slots {
         if !go_on() {
             return Err(Fault::Stopped);
@@ -50,35 +54,52 @@ pub(super) fn compare(measures: &mut Measures, go_on: &dyn Fn() -> bool) -> Resu
         // An entry that was removed meanwhile leaves its still without a step.
         let Some(glance) = measures.glance(slot) else { continue };
         let seen = Seen::new(slot, glance);
-        if let Some(before) = &before {
-            let brighter = brighter(&before.grey, &seen.grey);
-            let tiles = Tiles::between(before, &seen, brighter.unwrap_or(0.0));
-            let shift = shift::between(&before.glance.profiles, &seen.glance.profiles);
-            let place = places.of(before, &seen, shift);
-            let changed = tiles.changed();
-            if counts.len() != changed.len() {
-                counts = vec![0; changed.len()];
-                (measures.heat.across, measures.heat.down) = (tiles.across, tiles.down);
+        let [before_last, before] = &last;
+        match before {
+            Some(before) => {
+                let turned = shoot.still(slot).is_some_and(|still| still.orientation.swaps_sides());
+                steps.push(step(before, &seen, turned, &mut places, &mut heat));
             }
-            counts.iter_mut().zip(&changed).for_each(|(count, changed)| *count += u32::from(*changed));
-            steps.push(Step {
-                from: before.slot,
-                to: slot,
-                brighter,
-                shift,
-                place,
-                activity: changed.iter().filter(|changed| **changed).count() as f64 / changed.len().max(1) as f64,
-                difference: difference(&before.grey, &seen.grey),
-            });
-        } else {
-            places.begin(&seen);
+            None => places.begin(&seen),
         }
-        before = Some(seen);
+        if let (Some(earliest), Some(middle)) = (before_last, before)
+            && let Some(oddity) = odd::judge(earliest, middle, &seen)
+        {
+            measures.odd.push((middle.slot, oddity));
+        }
+        let [_, before] = last;
+        last = [before, Some(seen)];
     }
-    let shares = counts.iter().map(|count| *count as f32 / steps.len().max(1) as f32).collect();
-    measures.heat = Heat { shares, ..std::mem::take(&mut measures.heat) };
-    measures.steps = steps;
+    let count = steps.len().max(1) as f32;
+    heat.shares = vec![0.0; heat.across * heat.down];
+    let tiles = heat.shares.len();
+    for changed in steps.iter().map(|step: &Step| &step.changed).filter(|changed| changed.len() == tiles) {
+        heat.shares.iter_mut().zip(changed).for_each(|(share, changed)| *share += f32::from(u8::from(*changed)) / count);
+    }
+    (measures.heat, measures.steps) = (heat, steps);
+    odd::by_themselves(measures);
+    odd::repeated(measures);
+    measures.odd.sort_by_key(|(slot, _)| *slot);
     Ok(())
+}
+
+fn step(before: &Seen, seen: &Seen, turned: bool, places: &mut Places, heat: &mut Heat) -> Step {
+    let brighter = brighter(&before.grey, &seen.grey);
+    let tiles = Tiles::between(before, seen, brighter.unwrap_or(0.0));
+    (heat.across, heat.down) = (tiles.across, tiles.down);
+    let shift = shift::between(&before.glance.profiles, &seen.glance.profiles);
+    let changed = tiles.changed();
+    Step {
+        from: before.slot,
+        to: seen.slot,
+        brighter,
+        shift,
+        place: places.of(before, seen, shift),
+        activity: changed.iter().filter(|changed| **changed).count() as f64 / changed.len().max(1) as f64,
+        difference: difference(&before.grey, &seen.grey),
+        stripes: stripes::between(before, seen, turned),
+        changed,
+    }
 }
 
 /// Natural logarithm of how much brighter the later picture is, by the median of its pixels.
@@ -114,21 +135,30 @@ impl Tiles {
         let (across, down) = (width.div_ceil(TILE), height.div_ceil(TILE));
         let mut sums = vec![(0.0, 0_u32); across * down];
         let gain = (-brighter / 2.0).exp() as f32;
-        for (at, (a, b)) in earlier.grey.iter().zip(&later.grey).enumerate() {
-            let (sum, count) = &mut sums[at / width / TILE * across + at % width / TILE];
-            // What was or became white says nothing of what moved.
-            *sum += if a.max(*b) < LIT.end { (b * gain - a).abs() } else { (b - a).abs() };
-            *count += 1;
+        let apart = |a: f32, b: f32| if a.max(b) < LIT.end { (b * gain - a).abs() } else { (b - a).abs() };
+        // What was or became white says nothing of what moved.
+        for (earlier, later) in earlier.channels.iter().zip(&later.channels) {
+            for (at, (a, b)) in earlier.iter().zip(later).enumerate() {
+                let (sum, count) = &mut sums[at / width / TILE * across + at % width / TILE];
+                *sum += apart(*a, *b);
+                *count += 1;
+            }
         }
         Self { across, down, differences: sums.into_iter().map(|(sum, count)| sum / count.max(1) as f32).collect() }
     }
 
-    /// Which tiles changed by more than noise does.
-    pub(super) fn changed(&self) -> Vec<bool> {
+    /// From which difference on a tile has changed by more than noise does.
+    pub(super) fn limit(&self) -> f32 {
         let mut sorted = self.differences.clone();
         sorted.sort_by(f32::total_cmp);
-        let usual = sorted.get(sorted.len() / 2).copied().unwrap_or(0.0);
-        let limit = LEAST.max(TIMES_USUAL * usual);
+        // Where half of the picture moves, the noise is that of the quieter half.
+        let usual = sorted.get(sorted.len() / 4).copied().unwrap_or(0.0);
+        LEAST.max(TIMES_USUAL * usual)
+    }
+
+    /// Which tiles changed by more than noise does.
+    pub(super) fn changed(&self) -> Vec<bool> {
+        let limit = self.limit();
         self.differences.iter().map(|difference| *difference > limit).collect()
     }
 }

@@ -5,9 +5,16 @@
 //! each still with its neighbours (`compare`, `shift`). Memory does not grow with the number of stills but for their numbers.
 
 mod compare;
+mod findings;
 mod key;
+mod keys;
 mod measure;
+mod odd;
 mod shift;
+mod stripes;
+
+pub use findings::{findings, flicker, in_words};
+pub use keys::{Suggestion, suggestions, suggestions_in_words};
 
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -64,7 +71,7 @@ pub fn look(shoot: &Shoot, request: &Request, seen: &(dyn Fn() -> bool + Sync)) 
     }
     let mut measures = Measures::new(stills, glances, store);
     measures.damaged = damaged;
-    compare::compare(&mut measures, seen)?;
+    compare::compare(shoot, &mut measures, seen)?;
     Ok(measures)
 }
 

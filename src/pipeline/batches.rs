@@ -217,7 +217,7 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
-            gains: Arc::default(),
+            gains: std::sync::Arc::default(),
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

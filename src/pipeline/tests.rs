@@ -27,6 +27,7 @@ fn shoot(folder: &std::path::Path, count: usize) -> Shoot {
             stored: STILL,
             orientation: Orientation::Upright,
             captured: None,
+            settings: crate::shoot::Settings::default(),
             bytes: metadata.len(),
             modified,
         };
@@ -51,7 +52,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         codec: Codec::Png,
         sharpness: Sharpness::Even,
         light: Light::Linear,
-        gains: Arc::default(),
+        gains: std::sync::Arc::default(),
         rows: slots.enumerate().map(row).collect(),
     }
 }

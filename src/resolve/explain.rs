@@ -45,6 +45,7 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
             Content::Missing | Content::Whole(_) => Some("is missing".to_owned()),
         },
         place: seen.shot.source.place.clone(),
+        level: None,
     };
 
     let keyed = |key: usize| KeyedWindow {

@@ -45,8 +45,7 @@ fn given(wanted: &Level, shoot: &Shoot, curve: &Curve, remarks: &mut Diagnostics
     let mut unlisted: Vec<bool> = (0..shoot.slots.len()).map(|slot| shoot.still(SlotIndex(slot)).is_some()).collect();
     for line in &curve.lines {
         let Some(entry) = shoot.slots.get(line.slot) else {
-            let message =
-                format!("the table of gains names still {}, and the shoot has {}", line.slot + 1, shoot.slots.len());
+            let message = format!("the table of gains names still {}, and the shoot has {}", line.slot + 1, shoot.slots.len());
             return Err(Diagnostic::mistake(message).at(&wanted.place).word("curve").into());
         };
         if !line.is_of(&entry.name) {
@@ -111,8 +110,10 @@ fn slots_of(plan: &Plan, shoot: &Shoot) -> Vec<SlotIndex> {
 
 /// Natural logarithm of the light that the camera's settings let in.
 fn exposure(shoot: &Shoot, slot: SlotIndex) -> Option<f64> {
-    let _ = (shoot, slot);
-    None
+    let settings = &shoot.still(slot)?.settings;
+    // A lens without contacts tells no aperture; it does not change by itself either.
+    let without_aperture = || Some(settings.exposure? * f64::from(settings.sensitivity?));
+    settings.light().or_else(without_aperture).map(f64::ln)
 }
 
 /// What a person should know: stills that are left as they are, and steps.
@@ -132,13 +133,19 @@ fn remarks(wanted: &Level, shoot: &Shoot, slots: &[SlotIndex], solved: &Solved, 
             Flaw::Unlike => None,
         });
         if let Some((still, by)) = worst.max_by(|(_, one), (_, other)| one.abs().total_cmp(&other.abs())) {
-            let message = format!("{} stand out from their neighbours' light and are left as they are: {which}", words::count(count, "still"));
+            let message = format!(
+                "{} stand out from their neighbours' light and are left as they are: {which}",
+                words::count(count, "still")
+            );
             say(format!("{message} ({} is {})", name(still), stops(by)));
         }
     }
     let (count, which) = named(|flaw| *flaw == Flaw::Unlike);
     if count > 0 {
-        say(format!("{} cannot be compared with their neighbours and are left as they are: {which}", words::count(count, "still")));
+        say(format!(
+            "{} cannot be compared with their neighbours and are left as they are: {which}",
+            words::count(count, "still")
+        ));
     }
     for Step { at, height, cause } in &solved.steps {
         let still = name(*at);
@@ -146,7 +153,10 @@ fn remarks(wanted: &Level, shoot: &Shoot, slots: &[SlotIndex], solved: &Solved, 
             (Cause::Exposure, Steps::Join) => {}
             (Cause::Exposure, Steps::Cut) => say(format!("the exposure was changed before {still}, {}: a cut", stops(*height))),
             (Cause::Sudden, _) => {
-                say(format!("the light changes at once before {still}, {}: left as a cut, nothing is smoothed across it", stops(*height)));
+                say(format!(
+                    "the light changes at once before {still}, {}: left as a cut, nothing is smoothed across it",
+                    stops(*height)
+                ));
             }
             (Cause::View, _) => say(format!("the view is another one from {still} on: levelled by itself")),
         }

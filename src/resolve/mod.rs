@@ -10,6 +10,7 @@ mod axis;
 mod blend;
 mod explain;
 mod framing;
+mod level;
 mod moments;
 mod pace;
 mod remarks;
@@ -25,6 +26,7 @@ use crate::shot::Shot;
 use crate::units::ScreenTime;
 
 pub use explain::When;
+pub use level::{LevelFrom, level};
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
 /// day at 115 frames a second.
@@ -86,7 +88,7 @@ fn look_at_resolved<T>(
     remarks::of_rows(&seen, &mut found);
     let looked = look(&seen, &moments);
     let tally = axis.tally(shoot, &deliveries);
-    let plan = Plan { shot: shot.name.clone(), length: length.0, deliveries, tally, remarks: found };
+    let plan = Plan { shot: shot.name.clone(), length: length.0, deliveries, level: None, tally, remarks: found };
     Ok((plan, looked))
 }
 

@@ -72,7 +72,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         codec: delivery.codec.clone(),
         sharpness: delivery.sharpness,
         light: delivery.blend.light,
-        gains: Arc::default(),
+        gains: std::sync::Arc::default(),
         rows,
     }
 }

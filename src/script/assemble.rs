@@ -16,7 +16,9 @@ use super::tokens;
 use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
 use crate::level::Steps;
-use crate::shot::{Blend, Closeness, Delivery, Framing, FramingKey, Level, LevelBy, Moment, Pace, PaceKey, Path, Shot, StillPoint, View};
+use crate::shot::{
+    Blend, Closeness, Delivery, Framing, FramingKey, Level, LevelBy, Moment, Pace, PaceKey, Path, Shot, StillPoint, View,
+};
 use crate::units::FrameRate;
 
 /// Deliveries of one shot.

@@ -7,13 +7,12 @@ use std::sync::atomic::Ordering;
 use serde_json::json;
 
 use super::preflight;
-use super::prepare::{Encoders, Part, Prepared, prepare};
+use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
 use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::encode;
 use crate::pipeline::{self, Fault, Finished, Outcome, Output, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
-use crate::resolve;
 use crate::shoot::{Damage, Shoot};
 use crate::shot::{Codec, Policy};
 use crate::units::SlotIndex;
@@ -39,7 +38,8 @@ pub struct RenderOptions {
 /// [`Failure`] with code 1 where anything can be known before the first frame, 2 where the render itself fails, 130 where
 /// it was interrupted.
 pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) -> Result<Reply, Failure> {
-    let mut prepared = prepare(script, Encoders::Asked)?;
+    let looking = Looking { watch, quiet: options.quiet || options.json };
+    let mut prepared = prepare(script, Encoders::Asked, looking)?;
     match render_prepared(&mut prepared, options, watch) {
         Ok((text, remarks)) => {
             let notes = if options.quiet { Diagnostics::default() } else { remarks };
@@ -137,7 +137,8 @@ fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: 
     }
     prepared.shoots[shoot].mark_damaged(slot, damage);
     for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
-        part.plan = resolve::resolve(&part.shot, &prepared.shoots[shoot]).map_err(Failure::refused)?;
+        let (shoot, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
+        part.plan = resolved(&part.shot, shoot, measures, part.curve.as_ref()).map_err(Failure::refused)?;
     }
     Ok(())
 }

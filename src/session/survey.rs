@@ -6,9 +6,10 @@ use serde::Serialize;
 
 use super::{Failure, Reply, Watch, pretty, progress};
 use crate::diag::Diagnostic;
+use crate::finding::Finding;
 use crate::measures::Measures;
 use crate::shoot::{Content, Shoot};
-use crate::{look, survey as surveys};
+use crate::{finding, look, survey as surveys};
 
 /// What to survey, and how.
 #[derive(Debug, Clone)]
@@ -30,8 +31,16 @@ pub struct SurveyOptions {
 struct Surveyed<'a> {
     #[serde(flatten)]
     shoot: &'a Shoot,
+    #[serde(flatten)]
+    report: &'a surveys::Report,
+    /// The worst first.
+    findings: &'a [Finding],
     #[serde(skip_serializing_if = "Option::is_none")]
     measures: Option<&'a Measures>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    flicker: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    keys: Option<&'a [look::Suggestion]>,
 }
 
 /// Says what a folder of stills holds.
@@ -46,10 +55,29 @@ pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> 
         true => Some(looked(&mut shoot, options.quiet, watch)?),
         false => None,
     };
+    let report = surveys::report(&shoot);
+    let mut findings = surveys::findings(&shoot, &report);
+    findings.extend(measures.iter().flat_map(|measures| look::findings(&shoot, measures)));
+    findings.sort_by_key(|finding| finding.gravity);
+    let keys = measures.as_ref().map(look::suggestions);
     if options.json {
-        return Ok(Reply::text(pretty(&Surveyed { shoot: &shoot, measures: measures.as_ref() })));
+        return Ok(Reply::text(pretty(&Surveyed {
+            shoot: &shoot,
+            report: &report,
+            findings: &findings,
+            measures: measures.as_ref(),
+            flicker: measures.as_ref().map(look::flicker),
+            keys: keys.as_deref(),
+        })));
     }
-    Ok(Reply::text(format!("{}\n{}", surveys::describe(&shoot), surveys::advice(&shoot, &request))))
+    let mut text = surveys::describe(&shoot) + &surveys::in_words(&report);
+    text.extend(measures.as_ref().map(look::in_words));
+    if !findings.is_empty() {
+        text += "\nfindings, the worst first:\n";
+        text += &finding::listed(&findings);
+    }
+    text.extend(keys.as_deref().map(look::suggestions_in_words));
+    Ok(Reply::text(format!("{text}\n{}", surveys::advice(&shoot, &request))))
 }
 
 /// Looks at a shoot, and marks as damaged in it what only decoding shows to be.

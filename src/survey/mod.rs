@@ -4,16 +4,19 @@
 //! capture times, `gaps` says which numbers are missing. Every file found is then a slot of the shoot or set aside with a
 //! reason: none is lost in silence.
 
+mod camera;
 mod class;
 mod clock;
 mod copies;
 mod describe;
 mod find;
+mod findings;
 mod gaps;
 mod name;
 mod order;
 mod read;
 mod remarks;
+mod rhythm;
 mod runs;
 mod sizes;
 mod takes;
@@ -21,7 +24,10 @@ mod takes;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+pub use camera::{Change, Room};
 pub use describe::{advice, describe};
+pub use findings::{Report, findings, in_words, report};
+pub use rhythm::Rhythm;
 pub use takes::would_take;
 
 use crate::diag::{Diagnostic, Diagnostics};

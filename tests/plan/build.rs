@@ -35,6 +35,7 @@ pub(crate) fn shoot(stills: usize) -> Shoot {
                 stored: size,
                 orientation: Orientation::Upright,
                 captured: None,
+                settings: stillpath::shoot::Settings::default(),
                 bytes: 1,
                 modified: 0,
             };
