@@ -33,6 +33,22 @@ pub struct Cells {
     pub roots: [Vec<u16>; 3],
 }
 
+impl Cells {
+    /// The same with its light multiplied, as the still's is when it is painted.
+    #[must_use]
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 16 bits")]
+    pub fn levelled(&self, gain: Gain) -> Self {
+        let mut levelled = self.clone();
+        for (roots, gain) in levelled.roots.iter_mut().zip(gain) {
+            for root in roots {
+                let light = rolled(gain, (f64::from(*root) / 65_535.0).powi(2));
+                *root = (light.sqrt() * 65_535.0).round() as u16;
+            }
+        }
+        levelled
+    }
+}
+
 /// A part of the upright still, in fractions of its width and height.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Region {

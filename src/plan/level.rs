@@ -19,6 +19,10 @@ pub struct Levelling {
     pub gains: Vec<Gain>,
     /// By slot, where it was measured: the light it has and the light it is brought to, over the first still's.
     pub levels: Vec<Option<[f64; 2]>>,
+    /// Slots whose stills stand out, or compare with none, and are left as they are.
+    pub left: Vec<SlotIndex>,
+    /// The first slots after steps that nothing is smoothed across.
+    pub cuts: Vec<SlotIndex>,
 }
 
 impl Levelling {

@@ -5,10 +5,10 @@ use std::sync::Arc;
 use super::words::{self, Ranges};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::level::{self, Cause, Cells, Curve, Flaw, Gain, Measured, Meter, Region, Solved, Step, Steps, UNCHANGED, Wishes};
-use crate::measures::Measures;
+use crate::measures::{Measures, Thumbnail, flicker};
 use crate::plan::{Levelling, Plan};
 use crate::shoot::Shoot;
-use crate::shot::{Level, LevelBy, Shot};
+use crate::shot::{Level, LevelBy, Shot, StillBox};
 use crate::units::SlotIndex;
 
 /// What a plan is levelled by.
@@ -68,7 +68,14 @@ fn given(wanted: &Level, shoot: &Shoot, curve: &Curve, remarks: &mut Diagnostics
         let message = format!("{} not in the table of gains are shown as they are: {named}", words::count(ranges.len(), "still"));
         remarks.push(Diagnostic::remark(message).at(&wanted.place).word("curve"));
     }
-    Ok(Levelling { place: wanted.place.clone(), radius: None, gains, levels: vec![None; shoot.slots.len()] })
+    Ok(Levelling {
+        place: wanted.place.clone(),
+        radius: None,
+        gains,
+        levels: vec![None; shoot.slots.len()],
+        left: Vec::new(),
+        cuts: Vec::new(),
+    })
 }
 
 /// By what looking measured.
@@ -77,16 +84,9 @@ fn measured(plan: &mut Plan, wanted: &Level, shoot: &Shoot, measures: &Measures)
     let LevelBy::Measured { strength, radius, region, steps } = &wanted.by else {
         unreachable!("a table is not measured");
     };
-    let region = region.map_or(Region::WHOLE, |area| Region { x: area.x, y: area.y, width: area.width, height: area.height });
     let slots = slots_of(plan, shoot);
-    let mut meter = Meter::new(region);
-    let levels: Vec<Option<Measured>> = slots
-        .iter()
-        .map(|slot| {
-            let thumbnail = measures.glance(*slot)?.thumbnail;
-            meter.take(&Cells { across: thumbnail.width, down: thumbnail.height, roots: thumbnail.roots })
-        })
-        .collect();
+    let mut meter = Meter::new(region_of(region));
+    let levels: Vec<Option<Measured>> = slots.iter().map(|slot| meter.take(&cells(measures, *slot)?)).collect();
     let at: Vec<f64> = slots.iter().map(|slot| slot.0 as f64).collect();
     let exposures: Vec<Option<f64>> = slots.iter().map(|slot| exposure(shoot, *slot)).collect();
     let wishes = Wishes { strength: *strength, radius: *radius, steps: *steps };
@@ -97,7 +97,58 @@ fn measured(plan: &mut Plan, wanted: &Level, shoot: &Shoot, measures: &Measures)
         gains[slot.0] = *gain;
         pairs[slot.0] = levels.map(|pair| pair.map(f64::exp));
     }
-    Levelling { place: wanted.place.clone(), radius: Some(solved.radius), gains, levels: pairs }
+    let cuts = solved.steps.iter().filter(|step| step.cause != Cause::Exposure || *steps == Steps::Cut);
+    Levelling {
+        place: wanted.place.clone(),
+        radius: Some(solved.radius),
+        gains,
+        levels: pairs,
+        left: solved.flaws.iter().map(|(still, _)| slots[*still]).collect(),
+        cuts: cuts.map(|step| slots[step.at]).collect(),
+    }
+}
+
+/// The flicker of a plan's stills before and after levelling, as [`flicker`] measures it between cuts, without stills that are
+/// left as they are: after, of their small pictures levelled as the stills are, and compared anew. None where they were not
+/// measured.
+#[must_use]
+pub fn flicker_of(plan: &Plan, shot: &Shot, shoot: &Shoot, measures: &Measures) -> Option<[f64; 2]> {
+    let levelling = plan.level.as_ref()?;
+    let LevelBy::Measured { region, .. } = &shot.level.as_ref()?.by else { return None };
+    let mut meter = Meter::new(region_of(region));
+    let (mut runs, mut sums, mut count) = ([Vec::new(), Vec::new()], [0.0; 2], 0.0);
+    let mut close = |runs: &mut [Vec<f64>; 2]| {
+        #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
+        let stills = runs[0].len() as f64;
+        count += stills;
+        for (sum, run) in sums.iter_mut().zip(runs) {
+            *sum += stills * flicker(run).powi(2);
+            run.clear();
+        }
+    };
+    for slot in slots_of(plan, shoot) {
+        if levelling.cuts.contains(&slot) {
+            close(&mut runs);
+        }
+        let Some(cells) = cells(measures, slot) else { continue };
+        let after = meter.take(&cells.levelled(levelling.gains[slot.0]));
+        if let (Some([before, _]), Some(after), false) = (levelling.levels[slot.0], after, levelling.left.contains(&slot)) {
+            runs[0].push(before);
+            runs[1].push(after.level.exp());
+        }
+    }
+    close(&mut runs);
+    (count > 0.0).then(|| sums.map(|sum| (sum / count).sqrt()))
+}
+
+/// A still small.
+fn cells(measures: &Measures, slot: SlotIndex) -> Option<Cells> {
+    let Thumbnail { width, height, roots } = measures.glance(slot)?.thumbnail;
+    Some(Cells { across: width, down: height, roots })
+}
+
+fn region_of(area: &Option<StillBox>) -> Region {
+    area.map_or(Region::WHOLE, |area| Region { x: area.x, y: area.y, width: area.width, height: area.height })
 }
 
 /// The whole stills from the first to the last that a frame shows.

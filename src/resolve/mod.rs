@@ -26,7 +26,7 @@ use crate::shot::Shot;
 use crate::units::ScreenTime;
 
 pub use explain::When;
-pub use level::{LevelFrom, level};
+pub use level::{LevelFrom, flicker_of, level};
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
 /// day at 115 frames a second.
