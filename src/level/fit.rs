@@ -9,8 +9,10 @@
 //! the least (Breiman and others, Classification and Regression Trees, 1984). Flicker cannot be told ahead and is smoothed
 //! over; light that can be followed is.
 
-/// Radii to choose from, in stills.
-const RADII: [f64; 11] = [6.0, 8.0, 11.0, 15.0, 20.0, 27.0, 36.0, 48.0, 64.0, 90.0, 120.0];
+/// Radii to choose from for light, in stills, and for colours, which flicker less.
+pub(super) const OF_LIGHT: &[f64] = RADII.split_at(2).1;
+pub(super) const OF_COLOURS: &[f64] = &RADII;
+const RADII: [f64; 13] = [3.0, 4.0, 6.0, 8.0, 11.0, 15.0, 20.0, 27.0, 36.0, 48.0, 64.0, 90.0, 120.0];
 
 /// A fit needs so many points within its radius, or reaches further.
 const FEWEST: usize = 5;
@@ -103,15 +105,15 @@ fn tricube(u: f64) -> f64 {
     (1.0 - u.abs().powi(3)).max(0.0).powi(3)
 }
 
-/// The radius that suits several runs of points and values, of which each is smoothed by itself.
+/// The radius, of some in rising order, that suits several runs of points and values, of which each is smoothed by itself.
 #[must_use]
 #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
-pub(super) fn suitable_radius(runs: &[(&[f64], &[f64])]) -> f64 {
+pub(super) fn suitable_radius(radii: &[f64], runs: &[(&[f64], &[f64])]) -> f64 {
     let span = runs.iter().filter_map(|(at, _)| Some(at.last()? - at.first()?)).fold(0.0, f64::max);
     let errors =
         |radius: f64| -> Vec<f64> { runs.iter().flat_map(|(at, values)| Smoother::new(at, radius).left_out(values)).collect() };
     let scores: Vec<(f64, Vec<f64>)> =
-        RADII.into_iter().filter(|radius| 2.0 * radius <= span).map(|radius| (radius, errors(radius))).collect();
+        radii.iter().filter(|radius| 2.0 * **radius <= span).map(|radius| (*radius, errors(*radius))).collect();
     let sum = |errors: &[f64]| errors.iter().sum::<f64>();
     let Some((_, least)) = scores.iter().min_by(|(_, one), (_, other)| sum(one).total_cmp(&sum(other))) else {
         return (span / 2.0).max(1.0);
@@ -123,5 +125,5 @@ pub(super) fn suitable_radius(runs: &[(&[f64], &[f64])]) -> f64 {
         let deviation = (more.iter().map(|more| (more - mean).powi(2)).sum::<f64>() / count).sqrt();
         mean <= deviation / count.sqrt()
     };
-    scores.iter().rev().find(|(_, errors)| within(errors)).map_or(RADII[0], |(radius, _)| *radius)
+    scores.iter().rev().find(|(_, errors)| within(errors)).map_or(1.0, |(radius, _)| *radius)
 }

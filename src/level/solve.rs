@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::fit::{Smoother, suitable_radius};
+use super::fit::{self, Smoother, suitable_radius};
 use super::meter::Measured;
 use super::stairs::Stairs;
 use super::steps::{self, Line, Step, Steps};
@@ -96,7 +96,13 @@ pub fn solve(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>
         }
     }
     let parts: Vec<(&[f64], &[f64])> = runs.iter().map(|run| (&kept.at[run.clone()], &joined[run.clone()])).collect();
-    let radius = wishes.radius.unwrap_or_else(|| suitable_radius(&parts));
+    let radius = wishes.radius.unwrap_or_else(|| suitable_radius(fit::OF_LIGHT, &parts));
+    let colours = [0, 1, 2].map(|channel| -> Vec<f64> {
+        kept.channels.iter().zip(&kept.levels).map(|(channels, level)| channels[channel] - level).collect()
+    });
+    let parts: Vec<(&[f64], &[f64])> =
+        colours.iter().flat_map(|colour| runs.iter().map(|run| (&kept.at[run.clone()], &colour[run.clone()]))).collect();
+    let colours_radius = suitable_radius(fit::OF_COLOURS, &parts);
 
     // What joins the stairs holds for every still, the odd ones too.
     let joining = |at: &f64| {
@@ -107,15 +113,12 @@ pub fn solve(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>
     let mut levels: Vec<Option<[f64; 2]>> =
         measured.iter().zip(&gains).map(|(one, gain)| one.map(|one| [one.level, one.level + gain[0]])).collect();
     for run in runs {
-        let smoother = Smoother::new(&kept.at[run.clone()], radius);
-        let change = |values: Vec<f64>| -> Vec<f64> {
-            smoother.smooth(&values).iter().zip(&values).map(|(smooth, value)| wishes.strength * (smooth - value)).collect()
+        let change = |radius: f64, values: &[f64]| -> Vec<f64> {
+            let smooth = Smoother::new(&kept.at[run.clone()], radius).smooth(values);
+            smooth.iter().zip(values).map(|(smooth, value)| wishes.strength * (smooth - value)).collect()
         };
-        let lights = change(joined[run.clone()].to_vec());
-        let colours = [0, 1, 2].map(|channel| {
-            let channels = kept.channels[run.clone()].iter().zip(&kept.levels[run.clone()]);
-            change(channels.map(|(channels, level)| channels[channel] - level).collect())
-        });
+        let lights = change(radius, &joined[run.clone()]);
+        let colours = [0, 1, 2].map(|channel: usize| change(colours_radius, &colours[channel][run.clone()]));
         for (place, still) in kept.stills[run].iter().enumerate() {
             for (gain, colour) in gains[*still].iter_mut().zip(&colours) {
                 *gain += lights[place] + softened(colour[place]);

@@ -10,6 +10,7 @@ mod common;
 
 mod colour;
 mod content;
+mod levelling;
 mod machine;
 mod scripts;
 mod sequence;
