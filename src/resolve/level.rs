@@ -1,5 +1,6 @@
 //! Levelling: which stills it goes by, what they measure, and what a person should know of it.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use super::words::{self, Ranges};
@@ -20,8 +21,8 @@ pub enum LevelFrom<'a> {
     Curve(&'a Curve),
 }
 
-/// Puts the gains of a shot's stills into its plan, with remarks. The stills from the first to the last that a frame shows are
-/// measured, those among them that no frame shows too.
+/// Puts the gains of a shot's stills into its plan, with remarks on those from the first to the last that a frame shows. All of the
+/// shoot's stills have a say, so that a still has one gain whatever part of the shoot is used.
 ///
 /// # Errors
 /// A table that is of other stills than the shoot's.
@@ -84,13 +85,17 @@ fn measured(plan: &mut Plan, wanted: &Level, shoot: &Shoot, measures: &Measures)
     let LevelBy::Measured { strength, radius, region, steps } = &wanted.by else {
         unreachable!("a table is not measured");
     };
-    let slots = slots_of(plan, shoot);
+    let all = (0..shoot.slots.len()).map(SlotIndex);
+    let slots: Vec<SlotIndex> = all.filter(|slot| shoot.still(*slot).is_some()).collect();
     let mut meter = Meter::new(region_of(region));
     let levels: Vec<Option<Measured>> = slots.iter().map(|slot| meter.take(&cells(measures, *slot)?)).collect();
     let at: Vec<f64> = slots.iter().map(|slot| slot.0 as f64).collect();
     let exposures: Vec<Option<f64>> = slots.iter().map(|slot| exposure(shoot, *slot)).collect();
     let wishes = Wishes { strength: *strength, radius: *radius, steps: *steps };
-    let solved = level::solve(&at, &levels, &exposures, &wishes);
+    let mut solved = level::solve(&at, &levels, &exposures, &wishes);
+    let used = used(plan);
+    solved.flaws.retain(|(still, _)| used.contains(&slots[*still].0));
+    solved.steps.retain(|step| used.contains(&slots[step.at].0));
     plan.remarks.extend(remarks(wanted, shoot, &slots, &solved, *steps));
     let (mut gains, mut pairs) = (vec![UNCHANGED; shoot.slots.len()], vec![None; shoot.slots.len()]);
     for ((slot, gain), levels) in slots.iter().zip(&solved.gains).zip(&solved.levels) {
@@ -112,7 +117,7 @@ fn measured(plan: &mut Plan, wanted: &Level, shoot: &Shoot, measures: &Measures)
 /// left as they are: after, of their small pictures levelled as the stills are, and compared anew. None where they were not
 /// measured.
 #[must_use]
-pub fn flicker_of(plan: &Plan, shot: &Shot, shoot: &Shoot, measures: &Measures) -> Option<[f64; 2]> {
+pub fn flicker_of(plan: &Plan, shot: &Shot, measures: &Measures) -> Option<[f64; 2]> {
     let levelling = plan.level.as_ref()?;
     let LevelBy::Measured { region, .. } = &shot.level.as_ref()?.by else { return None };
     let mut meter = Meter::new(region_of(region));
@@ -126,13 +131,15 @@ pub fn flicker_of(plan: &Plan, shot: &Shot, shoot: &Shoot, measures: &Measures) 
             run.clear();
         }
     };
-    for slot in slots_of(plan, shoot) {
+    for slot in used(plan).map(SlotIndex) {
         if levelling.cuts.contains(&slot) {
             close(&mut runs);
         }
         let Some(cells) = cells(measures, slot) else { continue };
         let after = meter.take(&cells.levelled(levelling.gains[slot.0]));
-        if let (Some([before, _]), Some(after), false) = (levelling.levels[slot.0], after, levelling.left.contains(&slot)) {
+        if let (Some([before, _]), Some(after), false) =
+            (levelling.levels.get(slot.0).copied().flatten(), after, levelling.left.contains(&slot))
+        {
             runs[0].push(before);
             runs[1].push(after.level.exp());
         }
@@ -151,12 +158,12 @@ fn region_of(area: &Option<StillBox>) -> Region {
     area.map_or(Region::WHOLE, |area| Region { x: area.x, y: area.y, width: area.width, height: area.height })
 }
 
-/// The whole stills from the first to the last that a frame shows.
-fn slots_of(plan: &Plan, shoot: &Shoot) -> Vec<SlotIndex> {
+/// The slots from the first to the last that a frame shows.
+fn used(plan: &Plan) -> Range<usize> {
     let rows = plan.deliveries.iter().flat_map(|delivery| &delivery.rows);
     let shown = rows.flat_map(|row| row.shares().map(|share| share.shown.0).chain([row.shown.0]));
     let (first, last) = shown.fold((usize::MAX, 0), |(first, last), slot| (first.min(slot), last.max(slot)));
-    (first..(last + 1).min(shoot.slots.len())).map(SlotIndex).filter(|slot| shoot.still(*slot).is_some()).collect()
+    first..last + 1
 }
 
 /// Natural logarithm of the light that the camera's settings let in.
