@@ -42,6 +42,7 @@ const HOW_TO_SURVEY: &str = "\
 Examples:
   stillpath survey stills
   stillpath survey stills --look
+  stillpath survey stills --picture sheet.png
   stillpath survey \"stills/*.JPG\"
 
 What --look measures is kept below $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath), so that the
@@ -149,6 +150,12 @@ pub(crate) enum Command {
         /// Read the pixels too: light and flicker, shifts, sharpness, damage, where and when things move
         #[arg(long)]
         look: bool,
+        /// Draw a page of what looking found: stills, light, steadiness, activity, gaps; takes --look with it
+        #[arg(long, value_name = "FILE.png")]
+        picture: Option<PathBuf>,
+        /// Replace an existing picture
+        #[arg(long)]
+        force: bool,
         /// No progress
         #[arg(long)]
         quiet: bool,

@@ -4,7 +4,7 @@
 //!
 //! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`ffi`], [`decode`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
-//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`resolve`], [`pipeline`],
+//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`], [`pipeline`],
 //!   [`encode`], [`demo`];
 //! - the **composition** wires them: [`session`].
 
@@ -26,6 +26,7 @@ pub mod resolve;
 pub mod sample;
 pub mod script;
 pub mod session;
+pub mod sheet;
 pub mod shoot;
 pub mod shot;
 pub mod survey;

@@ -64,15 +64,16 @@ pub struct Step {
     /// Natural logarithm of how much brighter the later one is: the median over small pictures, so that what moves over less
     /// than half of the picture leaves it alone. None where too little of both is neither black nor white.
     pub brighter: Option<f64>,
-    /// How far the picture moved, to the right and down, in pixels of the still, to about a tenth of [`Profiles::step`]. None
-    /// where too little of the two looks alike.
+    /// How far the picture moved, to the right and down, in pixels of the still, to a few tenths of [`Profiles::step`].
+    /// None where too little of the two looks alike.
     pub shift: Option<[f64; 2]>,
     /// Where the picture lies against the first one, in the same way.
     pub place: Option<[f64; 2]>,
     /// Share of tiles that changed, the level's own change apart: 0 to 1.
     pub activity: f64,
-    /// Mean difference of the two small pictures, as coded: 0 to 1.
-    pub difference: f64,
+    /// Median difference of the two small pictures, as coded, the level's own change apart: 0 to 1. In the parts where nothing
+    /// moves this is the camera's noise, which a picture given twice does not have.
+    pub noise: f64,
     /// Stripes that differ between the two from the sensor's top to its bottom, as lamps on the mains leave them: how many
     /// across the picture, and the share of light by which they differ. None where rows cannot be compared.
     pub stripes: Option<[f64; 2]>,

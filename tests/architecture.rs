@@ -4,9 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The steps: each one function, meeting the others in data types only.
-const STEPS: [&str; 7] = ["script", "survey", "look", "resolve", "pipeline", "encode", "demo"];
+const STEPS: [&str; 8] = ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "demo"];
 /// What only the composition may import beside steps.
-const ABOVE_GROUND: [&str; 9] = ["script", "survey", "look", "resolve", "pipeline", "encode", "demo", "session", "cli"];
+const ABOVE_GROUND: [&str; 10] = ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "demo", "session", "cli"];
 /// Modules that know nothing above them.
 const GROUND_AND_DATA: [&str; 15] = [
     "units", "diag", "geom", "curve", "level", "ffi", "decode", "sample", "shot", "shoot", "measures", "finding", "plan",

@@ -79,6 +79,7 @@ pub(super) fn compare(shoot: &Shoot, measures: &mut Measures, go_on: &dyn Fn() -
     (measures.heat, measures.steps) = (heat, steps);
     odd::by_themselves(measures);
     odd::repeated(measures);
+    odd::settled(measures);
     measures.odd.sort_by_key(|(slot, _)| *slot);
     Ok(())
 }
@@ -96,7 +97,7 @@ fn step(before: &Seen, seen: &Seen, turned: bool, places: &mut Places, heat: &mu
         shift,
         place: places.of(before, seen, shift),
         activity: changed.iter().filter(|changed| **changed).count() as f64 / changed.len().max(1) as f64,
-        difference: difference(&before.grey, &seen.grey),
+        noise: noise(&before.grey, &seen.grey, brighter.unwrap_or(0.0)),
         stripes: stripes::between(before, seen, turned),
         changed,
     }
@@ -115,9 +116,15 @@ pub(super) fn brighter(earlier: &[f32], later: &[f32]) -> Option<f64> {
     Some(2.0 * f64::from(*median).ln())
 }
 
-/// Mean difference of two grey thumbnails.
-fn difference(a: &[f32], b: &[f32]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| f64::from((a - b).abs())).sum::<f64>() / a.len().max(1) as f64
+/// Median difference of two grey thumbnails, the level's own change apart.
+fn noise(a: &[f32], b: &[f32], brighter: f64) -> f64 {
+    let gain = (-brighter / 2.0).exp() as f32;
+    let mut apart: Vec<f32> = a.iter().zip(b).map(|(a, b)| (a - b * gain).abs()).collect();
+    if apart.is_empty() {
+        return 0.0;
+    }
+    let middle = apart.len() / 2;
+    f64::from(*apart.select_nth_unstable_by(middle, f32::total_cmp).1)
 }
 
 /// How much each tile changed from one still to another, the level's own change apart.

@@ -29,8 +29,11 @@ const TORN_AGREE: f64 = 0.9;
 const TORN_DIFFER: f64 = 0.1;
 /// A tile shows a neighbour's moment where it differs from it by less than this share of what the neighbours differ by.
 const SHOWS: f32 = 0.25;
-/// A still is the same as the one before where it differs by less than this share of what stills usually differ by.
-const SAME: f64 = 0.1;
+/// A still is the same as the one before where the two differ by less than this share of the noise between those around them, …
+const SAME: f64 = 0.5;
+/// … which is at least this much, as coded, and seen over so many steps to either side.
+const NOISE: f64 = 0.0006;
+const AROUND: usize = 5;
 
 /// What is odd about the middle one of three stills in a row.
 pub(super) fn judge(before: &Seen, this: &Seen, after: &Seen) -> Option<Oddity> {
@@ -74,13 +77,36 @@ pub(super) fn by_themselves(measures: &mut Measures) {
 
 /// Stills that repeat the one before, in a shoot whose stills differ.
 pub(super) fn repeated(measures: &mut Measures) {
-    let mut differences: Vec<f64> = measures.steps.iter().map(|step| step.difference).collect();
-    differences.sort_by(f64::total_cmp);
-    let usual = differences.get(differences.len() / 2).copied().unwrap_or(0.0);
     let blank: Vec<SlotIndex> = measures.odd.iter().map(|(slot, _)| *slot).collect();
-    let same = measures.steps.iter().filter(|step| step.difference < SAME * usual && !blank.contains(&step.to));
-    let found: Vec<(SlotIndex, Oddity)> = same.map(|step| (step.to, Oddity::Same)).collect();
+    let usual = |at: usize| {
+        let around = &measures.steps[at.saturating_sub(AROUND)..(at + AROUND + 1).min(measures.steps.len())];
+        let mut noise: Vec<f64> = around.iter().map(|step| step.noise).collect();
+        noise.sort_by(f64::total_cmp);
+        noise[noise.len() / 2]
+    };
+    let steps = measures.steps.iter().enumerate();
+    let same = steps.filter(|(at, step)| usual(*at) > NOISE && step.noise < SAME * usual(*at) && !blank.contains(&step.to));
+    let found: Vec<(SlotIndex, Oddity)> = same.map(|(_, step)| (step.to, Oddity::Same)).collect();
     measures.odd.extend(found);
+}
+
+/// Takes back what was said of a still only because its neighbour is odd, and of two stills that share a part says it of the
+/// later one: a camera read too early still holds rows of the picture before.
+pub(super) fn settled(measures: &mut Measures) {
+    let next: Vec<(SlotIndex, SlotIndex)> = measures.steps.iter().map(|step| (step.from, step.to)).collect();
+    let odd = measures.odd.clone();
+    let holds = |slot: SlotIndex, wanted: fn(&Oddity) -> bool| odd.iter().any(|(at, oddity)| *at == slot && wanted(oddity));
+    let later = |slot: SlotIndex, wanted: fn(&Oddity) -> bool| next.iter().any(|(from, to)| *from == slot && holds(*to, wanted));
+    let earlier =
+        |slot: SlotIndex, wanted: fn(&Oddity) -> bool| next.iter().any(|(from, to)| *to == slot && holds(*from, wanted));
+    let strange: fn(&Oddity) -> bool = |oddity| !matches!(oddity, Oddity::Torn { .. } | Oddity::Same);
+    measures.odd.retain(|(slot, oddity)| match oddity {
+        Oddity::Torn { before, .. } => {
+            let shared = !before && later(*slot, |oddity| matches!(oddity, Oddity::Torn { before: true, .. }));
+            !shared && !later(*slot, strange) && !earlier(*slot, strange)
+        }
+        _ => true,
+    });
 }
 
 /// A picture, or a band of one, that differs from both neighbours where those agree.

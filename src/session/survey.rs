@@ -1,6 +1,6 @@
 //! Says what a shoot holds: by its headers, and by its pixels where asked.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
@@ -9,7 +9,8 @@ use crate::diag::Diagnostic;
 use crate::finding::Finding;
 use crate::measures::Measures;
 use crate::shoot::{Content, Shoot};
-use crate::{finding, look, survey as surveys};
+use crate::units::SlotIndex;
+use crate::{finding, look, sheet, survey as surveys};
 
 /// What to survey, and how.
 #[derive(Debug, Clone)]
@@ -20,6 +21,10 @@ pub struct SurveyOptions {
     pub obey_orientation: bool,
     /// Whether the pixels are read too.
     pub look: bool,
+    /// The page to draw of what they show, a PNG; reads the pixels whatever `look` says.
+    pub picture: Option<PathBuf>,
+    /// Whether an existing page may be replaced.
+    pub force: bool,
     /// No progress.
     pub quiet: bool,
     /// JSON instead of text.
@@ -50,8 +55,11 @@ struct Surveyed<'a> {
 pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> {
     let paths = options.stills.clone();
     let request = surveys::Request { base: PathBuf::from("."), paths, obey_orientation: options.obey_orientation };
+    if let Some(picture) = &options.picture {
+        check_picture(picture, &request, options.force)?;
+    }
     let mut shoot = surveys::survey(&request).map_err(Failure::refused)?;
-    let measures = match options.look {
+    let measures = match options.look || options.picture.is_some() {
         true => Some(looked(&mut shoot, options.quiet, watch)?),
         false => None,
     };
@@ -60,6 +68,11 @@ pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> 
     findings.extend(measures.iter().flat_map(|measures| look::findings(&shoot, measures)));
     findings.sort_by_key(|finding| finding.gravity);
     let keys = measures.as_ref().map(look::suggestions);
+    if let (Some(picture), Some(measures)) = (&options.picture, &measures) {
+        let happenings: Vec<SlotIndex> = keys.iter().flatten().map(|key| key.at).collect();
+        let request = sheet::Request { shoot: &shoot, measures, findings: &findings, happenings: &happenings };
+        write_page(&request, picture)?;
+    }
     if options.json {
         return Ok(Reply::text(pretty(&Surveyed {
             shoot: &shoot,
@@ -78,6 +91,49 @@ pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> 
     }
     text.extend(keys.as_deref().map(look::suggestions_in_words));
     Ok(Reply::text(format!("{text}\n{}", surveys::advice(&shoot, &request))))
+}
+
+/// Refuses, before an hour of looking, a page that could not be written or would replace something.
+fn check_picture(picture: &Path, request: &surveys::Request, force: bool) -> Result<(), Failure> {
+    let refused = |message: String, help: &str| Err(Failure::refused(Diagnostic::mistake(message).help(help)));
+    let shown = picture.display();
+    if !picture.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("png")) {
+        return refused(format!("{shown} is not called .png"), "the page is a PNG: --picture sheet.png");
+    }
+    let folder = picture.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
+    if !folder.is_dir() {
+        return refused(format!("the folder of {shown} is not there"), "make it, or give another");
+    }
+    if !surveys::would_take(request, &[picture.to_owned()]).is_empty() {
+        return refused(
+            format!("{shown} would lie among the stills"),
+            "the next survey would take it for one of them: give another folder",
+        );
+    }
+    if picture.exists() && !force {
+        return refused(format!("{shown} is there already"), "give another name, or --force to replace it");
+    }
+    Ok(())
+}
+
+fn write_page(request: &sheet::Request, path: &Path) -> Result<(), Failure> {
+    let failed = |error: String| Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display())));
+    let page = sheet::draw(request).map_err(&failed)?;
+    let folder = path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
+    // Under a name of its own until it is whole.
+    let mut file =
+        tempfile::Builder::new().prefix(".").suffix(".png").tempfile_in(folder).map_err(|error| failed(error.to_string()))?;
+    let mut encoder = png::Encoder::new(std::io::BufWriter::new(&mut file), page.size.width, page.size.height);
+    encoder.set_color(png::ColorType::Rgb);
+    let written = encoder.write_header().and_then(|mut writer| {
+        writer.write_image_data(&page.rgb)?;
+        writer.finish()
+    });
+    written.map_err(|error| failed(error.to_string()))?;
+    let mode = std::os::unix::fs::PermissionsExt::from_mode(0o644);
+    file.as_file().set_permissions(mode).map_err(|error| failed(error.to_string()))?;
+    file.persist(path).map_err(|error| failed(error.error.to_string()))?;
+    Ok(())
 }
 
 /// Looks at a shoot, and marks as damaged in it what only decoding shows to be.

@@ -2,9 +2,13 @@
 
 mod camera;
 mod faults;
+mod footage;
+mod found;
 mod headers;
 mod look;
 mod many;
 mod missing;
+mod planted;
+mod scene;
 mod shoots;
 mod sums;

@@ -1,0 +1,134 @@
+//! Stills and heat on the page.
+
+use plotters::element::BitMapElement;
+use plotters::prelude::*;
+
+use super::{Area, Drawn, FAINT, INK, ORANGE, PALE, Request, text};
+use crate::measures::{Measures, Thumbnail};
+use crate::units::SlotIndex;
+
+/// Stills on the strip at most, and in a row of it.
+const MOST: usize = 24;
+const ROW: usize = 12;
+/// Space between stills, and below them for their numbers.
+const GAP: i32 = 8;
+const CAPTION: i32 = 20;
+
+/// Small stills evenly over the shoot, each with its number.
+pub(super) struct Strip {
+    stills: Vec<(SlotIndex, String, Thumbnail)>,
+    odd: Vec<SlotIndex>,
+    across: i32,
+    down: i32,
+}
+
+impl Strip {
+    /// As many as there are, or as have room.
+    pub(super) fn of(request: &Request, width: i32) -> Self {
+        let measures = request.measures;
+        let slots: Vec<SlotIndex> = measures.measured().map(|(slot, _)| slot).collect();
+        let count = slots.len().min(MOST);
+        let chosen = (0..count).map(|at| slots[at * (slots.len() - 1) / (count - 1).max(1)]);
+        let stills = chosen.filter_map(|slot| {
+            let name = request.shoot.slots[slot.0].name.clone();
+            Some((slot, name, measures.glance(slot)?.thumbnail))
+        });
+        let stills: Vec<_> = stills.collect();
+        let across = width / ROW as i32 - GAP;
+        let aspect = stills.first().map_or(4.0 / 3.0, |(_, _, still)| still.width as f64 / still.height as f64);
+        let odd = measures.odd.iter().map(|(slot, _)| *slot).collect();
+        Self { stills, odd, across, down: (f64::from(across) / aspect) as i32 }
+    }
+
+    /// Pixels it needs down the page.
+    pub(super) fn height(&self) -> i32 {
+        self.stills.len().div_ceil(ROW) as i32 * (self.down + CAPTION + GAP)
+    }
+
+    pub(super) fn draw(&self, page: &Area, at: (i32, i32)) -> Drawn {
+        for (index, (slot, name, still)) in self.stills.iter().enumerate() {
+            let left = at.0 + (index % ROW) as i32 * (self.across + GAP);
+            let top = at.1 + (index / ROW) as i32 * (self.down + CAPTION + GAP);
+            let pixels = enlarged(self.across, self.down, |x, y| {
+                [0, 1, 2].map(|channel| {
+                    let root = |px: usize, py: usize| f64::from(still.roots[channel][py * still.width + px]) / 65_535.0;
+                    code(between(still.width, still.height, x, y, root).powi(2))
+                })
+            });
+            page.draw(&picture((left, top), self.across, self.down, pixels)?)?;
+            if self.odd.contains(slot) {
+                page.draw(&Rectangle::new([(left, top), (left + self.across, top + self.down)], ORANGE.stroke_width(3)))?;
+            }
+            text(page, &format!("{}", slot.0 + 1), 14, INK, (left, top + self.down + 3))?;
+            let shown: String = name.chars().take(12).collect();
+            text(page, &shown, 12, PALE, (left + 34, top + self.down + 5))?;
+        }
+        Ok(())
+    }
+}
+
+/// Where things move: warm over the grey picture from the middle of the shoot.
+pub(super) fn heat(area: &Area, measures: &Measures) -> Drawn {
+    text(area, "where: how often each part of the picture changes", 16, PALE, (0, 4))?;
+    let slots: Vec<SlotIndex> = measures.measured().map(|(slot, _)| slot).collect();
+    let Some(still) = slots.get(slots.len() / 2).and_then(|slot| measures.glance(*slot)).map(|glance| glance.thumbnail) else {
+        return Ok(());
+    };
+    let (width, height) = area.dim_in_pixel();
+    let (width, height) = (width as i32, height as i32 - 30);
+    let aspect = still.width as f64 / still.height as f64;
+    let across = width.min((f64::from(height) * aspect) as i32).max(1);
+    let down = ((f64::from(across) / aspect) as i32).max(1);
+    let grey = still.grey();
+    let heat = &measures.heat;
+    let most = f64::from(heat.shares.iter().copied().fold(0.0, f32::max)).max(0.02);
+    let pixels = enlarged(across, down, |x, y| {
+        let luma = 0.25 + 0.45 * between(still.width, still.height, x, y, |px, py| f64::from(grey[py * still.width + px]));
+        let share = match heat.shares.is_empty() {
+            true => 0.0,
+            false => between(heat.across, heat.down, x, y, |px, py| f64::from(heat.shares[py * heat.across + px])) / most,
+        };
+        // From the grey picture through orange to pale yellow.
+        let warm = [1.0, 0.35 + 0.6 * share, 0.1 + 0.5 * share * share];
+        let over = share.sqrt() * 0.85;
+        warm.map(|warm| ((luma * (1.0 - over) + warm * over) * 255.0).round().clamp(0.0, 255.0) as u8)
+    });
+    area.draw(&picture((0, 28), across, down, pixels)?)?;
+    area.draw(&Rectangle::new([(0, 28), (across, 28 + down)], FAINT.stroke_width(1)))?;
+    let words = format!("the brightest change in {:.0} % of the steps", 100.0 * most);
+    text(area, &words, 14, PALE, (0, 28 + down + 6))
+}
+
+/// Pixels of a picture of this size, by their places from 0 to 1.
+fn enlarged(across: i32, down: i32, pixel: impl Fn(f64, f64) -> [u8; 3]) -> Vec<u8> {
+    let at = |place: i32, of: i32| (f64::from(place) + 0.5) / f64::from(of);
+    (0..down).flat_map(|y| (0..across).map(move |x| (x, y))).flat_map(|(x, y)| pixel(at(x, across), at(y, down))).collect()
+}
+
+/// The value at a place from 0 to 1 of a grid whose samples sit in the middles of their cells, linear in between.
+fn between(width: usize, height: usize, x: f64, y: f64, sample: impl Fn(usize, usize) -> f64) -> f64 {
+    let axis = |place: f64, count: usize| {
+        let place = (place * count as f64 - 0.5).clamp(0.0, count as f64 - 1.0);
+        let first = (place.floor() as usize).min(count.saturating_sub(2));
+        (first, (first + 1).min(count - 1), place - first as f64)
+    };
+    let ((x0, x1, tx), (y0, y1, ty)) = (axis(x, width), axis(y, height));
+    let row = |y: usize| sample(x0, y) * (1.0 - tx) + sample(x1, y) * tx;
+    row(y0) * (1.0 - ty) + row(y1) * ty
+}
+
+/// The sRGB code of linear light (IEC 61966-2-1).
+fn code(light: f64) -> u8 {
+    let code = if light <= 0.003_130_8 { 12.92 * light } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 };
+    (code * 255.0).round().clamp(0.0, 255.0) as u8
+}
+
+fn picture<'a>(
+    at: (i32, i32),
+    across: i32,
+    down: i32,
+    rgb: Vec<u8>,
+) -> Result<BitMapElement<'a, (i32, i32)>, Box<dyn std::error::Error>> {
+    let size = (across.max(1) as u32, down.max(1) as u32);
+    BitMapElement::with_owned_buffer(at, size, rgb).ok_or_else(|| "a picture's buffer does not fit its size".into())
+}
