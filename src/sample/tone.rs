@@ -5,9 +5,9 @@ use super::colour::Mix;
 use super::light::Curve;
 use crate::level::{Gain, UNCHANGED, rolled, slope_at_white};
 
-/// Steps of a table from 0 to 1. Straight lines between them are within 0.0003 of an 8-bit code of the curve where it bends
+/// Steps of a table from 0 to 1. Straight lines between them are within 0.0015 of an 8-bit code of the curve where it bends
 /// hardest, at highlights that roll.
-const STEPS: usize = 1024;
+const STEPS: usize = 2048;
 
 /// What pictures are levelled by: their linear light is multiplied, and highlights roll to white ([`rolled`]).
 #[derive(Debug, Default)]
@@ -70,7 +70,7 @@ impl Tone {
 }
 
 impl Table {
-    #[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "1,025 entries of f32")]
+    #[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "2,050 entries of f32")]
     fn make(&mut self, gain: f64) {
         let curve = Curve::get();
         self.gain = gain;
