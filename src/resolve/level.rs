@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::words::{self, Ranges};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::level::{self, Cause, Cells, Curve, Flaw, Gain, Measured, Meter, Region, Solved, Step, Steps, UNCHANGED, Wishes};
-use crate::measures::{Measures, Thumbnail, flicker};
+use crate::measures::{Measures, Thumbnail};
 use crate::plan::{Levelling, Plan};
 use crate::shoot::Shoot;
 use crate::shot::{Level, LevelBy, Shot, StillBox};
@@ -113,39 +113,34 @@ fn measured(plan: &mut Plan, wanted: &Level, shoot: &Shoot, measures: &Measures)
     }
 }
 
-/// The flicker of a plan's stills before and after levelling, as [`flicker`] measures it between cuts, without stills that are
-/// left as they are: after, of their small pictures levelled as the stills are, and compared anew. None where they were not
-/// measured.
+/// The flicker of a plan's stills before and after levelling: the root mean square of each level over the mean of the five around
+/// it, less one, without stills that are left as they are, and with no five across a cut. After is measured anew, of their small
+/// pictures levelled as the stills are. None where they were not measured, or are too few.
 #[must_use]
 pub fn flicker_of(plan: &Plan, shot: &Shot, measures: &Measures) -> Option<[f64; 2]> {
     let levelling = plan.level.as_ref()?;
     let LevelBy::Measured { region, .. } = &shot.level.as_ref()?.by else { return None };
     let mut meter = Meter::new(region_of(region));
-    let (mut runs, mut sums, mut count) = ([Vec::new(), Vec::new()], [0.0; 2], 0.0);
-    let mut close = |runs: &mut [Vec<f64>; 2]| {
-        #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
-        let stills = runs[0].len() as f64;
-        count += stills;
-        for (sum, run) in sums.iter_mut().zip(runs) {
-            *sum += stills * flicker(run).powi(2);
-            run.clear();
-        }
-    };
+    let mut runs = vec![Vec::new()];
     for slot in used(plan).map(SlotIndex) {
         if levelling.cuts.contains(&slot) {
-            close(&mut runs);
+            runs.push(Vec::new());
         }
         let Some(cells) = cells(measures, slot) else { continue };
         let after = meter.take(&cells.levelled(levelling.gains[slot.0]));
-        if let (Some([before, _]), Some(after), false) =
-            (levelling.levels.get(slot.0).copied().flatten(), after, levelling.left.contains(&slot))
+        let before = levelling.levels.get(slot.0).copied().flatten();
+        if let (Some([before, _]), Some(after), Some(run), false) =
+            (before, after, runs.last_mut(), levelling.left.contains(&slot))
         {
-            runs[0].push(before);
-            runs[1].push(after.level.exp());
+            run.push([before, after.level.exp()]);
         }
     }
-    close(&mut runs);
-    (count > 0.0).then(|| sums.map(|sum| (sum / count).sqrt()))
+    let fives: Vec<&[[f64; 2]]> = runs.iter().flat_map(|run| run.windows(5)).collect();
+    #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
+    let count = fives.len() as f64;
+    let relative =
+        |at: usize| fives.iter().map(move |five| five[2][at] / (five.iter().map(|pair| pair[at]).sum::<f64>() / 5.0) - 1.0);
+    (count > 0.0).then(|| [0, 1].map(|at| (relative(at).map(|off| off * off).sum::<f64>() / count).sqrt()))
 }
 
 /// A still small.
