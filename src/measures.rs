@@ -75,7 +75,8 @@ pub struct Step {
     /// moves this is the camera's noise, which a picture given twice does not have.
     pub noise: f64,
     /// Stripes that differ between the two from the sensor's top to its bottom, as lamps on the mains leave them: how many
-    /// across the picture, and the share of light by which they differ. None where rows cannot be compared.
+    /// across the picture, and the share of light by which they differ. None where rows cannot be
+    /// compared, or no number of stripes stands out.
     pub stripes: Option<[f64; 2]>,
     /// Which tiles changed, row by row as in [`Heat`].
     #[serde(skip)]

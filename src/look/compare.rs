@@ -154,6 +154,23 @@ impl Tiles {
         Self { across, down, differences: sums.into_iter().map(|(sum, count)| sum / count.max(1) as f32).collect() }
     }
 
+    /// As [`Tiles::between`], by grey alone and without each tile's own mean difference: light that changes evenly, however
+    /// differently here and there, leaves nothing.
+    pub(super) fn structure(earlier: &Seen, later: &Seen, brighter: f64) -> Self {
+        let (width, height) = (later.glance.thumbnail.width, later.glance.thumbnail.height);
+        let (across, down) = (width.div_ceil(TILE), height.div_ceil(TILE));
+        let gain = (-brighter / 2.0).exp() as f32;
+        let mut tiles = vec![Vec::with_capacity(TILE * TILE); across * down];
+        for (at, (a, b)) in earlier.grey.iter().zip(&later.grey).enumerate() {
+            tiles[at / width / TILE * across + at % width / TILE].push(b * gain - a);
+        }
+        let apart = |tile: Vec<f32>| {
+            let mean = tile.iter().sum::<f32>() / tile.len().max(1) as f32;
+            tile.iter().map(|difference| (difference - mean).abs()).sum::<f32>() / tile.len().max(1) as f32
+        };
+        Self { across, down, differences: tiles.into_iter().map(apart).collect() }
+    }
+
     /// From which difference on a tile has changed by more than noise does.
     pub(super) fn limit(&self) -> f32 {
         let mut sorted = self.differences.clone();

@@ -270,13 +270,14 @@ fn sharpness(measures: &Measures, found: &mut Vec<Finding>) {
 
 fn stripes(measures: &Measures, found: &mut Vec<Finding>) {
     let stripes: Vec<[f64; 2]> = sound(measures).into_iter().filter_map(|step| step.stripes).collect();
+    let compared = sound(measures).len();
     if stripes.len() < ENOUGH {
         return;
     }
     let waves = median(stripes.iter().map(|[waves, _]| *waves).collect());
     let share = median(stripes.iter().map(|[_, share]| *share).collect());
     let as_many = stripes.iter().filter(|[many, _]| (many - waves).abs() <= 1.0).count();
-    if share > STRIPES && as_many as f64 >= AS_MANY * stripes.len() as f64 {
+    if share > STRIPES && as_many as f64 >= AS_MANY * compared as f64 {
         let message = format!(
             "about {waves:.0} stripes run across the picture and wander: lamps on the mains, {:.1} % of the light",
             share * 100.0

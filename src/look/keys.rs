@@ -16,8 +16,12 @@ const LEAST_STEPS: usize = 3;
 const MORE: f64 = 0.1;
 /// The share of what happens that is left out on each side of a box.
 const LEFT_OUT: f64 = 0.08;
-/// Sides of a box, as fractions of the still: windows of all usual shapes can hold it.
-const SIDES: [std::ops::RangeInclusive<f64>; 2] = [0.12..=0.4, 0.12..=0.6];
+/// Sides of a box, as fractions of the still.
+const SIDES: std::ops::RangeInclusive<f64> = 0.12..=0.4;
+/// The shape whose windows hold the boxes without leaving the still; others may be moved inside.
+const SHAPE: f64 = 16.0 / 9.0;
+/// Room left at the still's edge, for the rounding of what is printed.
+const EDGE: f64 = 0.015;
 
 /// A key for something that happens.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -30,9 +34,10 @@ pub struct Suggestion {
     pub weight: f64,
 }
 
-/// The stretches of a shoot in which most happens beyond what always goes on, in their order.
+/// The stretches of a shoot in which most happens beyond what always goes on, in their order. `aspect` is the still's width over
+/// its height.
 #[must_use]
-pub fn suggestions(measures: &Measures) -> Vec<Suggestion> {
+pub fn suggestions(measures: &Measures, aspect: f64) -> Vec<Suggestion> {
     let spoilt: Vec<SlotIndex> = measures.odd.iter().map(|(slot, _)| *slot).collect();
     let steps: Vec<&Step> = measures
         .steps
@@ -44,8 +49,9 @@ pub fn suggestions(measures: &Measures) -> Vec<Suggestion> {
     if steps.len() < 2 * span {
         return Vec::new();
     }
-    let mut found: Vec<(usize, Suggestion)> =
-        (0..=steps.len() - span).filter_map(|from| Some((from, happening(&steps[from..from + span], measures)?))).collect();
+    let mut found: Vec<(usize, Suggestion)> = (0..=steps.len() - span)
+        .filter_map(|from| Some((from, happening(&steps[from..from + span], measures, aspect)?)))
+        .collect();
     found.sort_by(|a, b| b.1.weight.total_cmp(&a.1.weight).then(a.0.cmp(&b.0)));
     let Some(strongest) = found.first().map(|(_, suggestion)| suggestion.weight) else { return Vec::new() };
     let mut chosen: Vec<(usize, Suggestion)> = Vec::new();
@@ -60,7 +66,7 @@ pub fn suggestions(measures: &Measures) -> Vec<Suggestion> {
 }
 
 /// What happens over some steps beyond what always goes on.
-fn happening(steps: &[&Step], measures: &Measures) -> Option<Suggestion> {
+fn happening(steps: &[&Step], measures: &Measures, aspect: f64) -> Option<Suggestion> {
     let heat = &measures.heat;
     let often = |tile: usize| steps.iter().filter(|step| step.changed[tile]).count() as f64 / steps.len() as f64;
     let more: Vec<f64> = heat
@@ -77,14 +83,24 @@ fn happening(steps: &[&Step], measures: &Measures) -> Option<Suggestion> {
     if weight <= 0.0 {
         return None;
     }
-    let side = |sums: &[f64], sides: &std::ops::RangeInclusive<f64>| {
-        let (from, to) = bounds(sums);
-        let (middle, length) = (f64::midpoint(from, to), (to - from).clamp(*sides.start(), *sides.end()));
-        let start = (middle - length / 2.0).clamp(0.0, 1.0 - length);
-        (rounded(start), rounded(length))
-    };
-    let ((x, width), (y, height)) = (side(&across, &SIDES[0]), side(&down, &SIDES[1]));
-    Some(Suggestion { at: steps[steps.len() / 2].to, show: [x, y, width, height], weight })
+    let ((left, right), (top, bottom)) = (bounds(&across), bounds(&down));
+    let show = framed([f64::midpoint(left, right), f64::midpoint(top, bottom)], [right - left, bottom - top], aspect);
+    Some(Suggestion { at: steps[steps.len() / 2].to, show, weight })
+}
+
+/// A box around a place that a window of [`SHAPE`] holds without leaving the still: smaller near the edge, and at last moved.
+fn framed(at: [f64; 2], sides: [f64; 2], aspect: f64) -> [f64; 4] {
+    // A window's height for its width, both as fractions of the still.
+    let slope = aspect / SHAPE;
+    let room = |place: f64| 2.0 * (place.min(1.0 - place) - EDGE);
+    // The widest window around the place that stays inside.
+    let window = room(at[0]).min(room(at[1]) / slope).max(*SIDES.start());
+    let width = sides[0].clamp(*SIDES.start(), *SIDES.end()).min(window);
+    let height = sides[1].clamp(*SIDES.start(), *SIDES.end()).min(window * slope);
+    let wide = width.max(height / slope);
+    let inside = |place: f64, length: f64| place.clamp(length / 2.0 + EDGE, 1.0 - length / 2.0 - EDGE);
+    let (x, y) = (inside(at[0], wide), inside(at[1], wide * slope));
+    [x - width / 2.0, y - height / 2.0, width, height].map(rounded)
 }
 
 /// The fractions of a side between which most of the sum lies.

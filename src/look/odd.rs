@@ -28,7 +28,10 @@ const TORN_COLUMNS: usize = 4;
 const TORN_AGREE: f64 = 0.9;
 const TORN_DIFFER: f64 = 0.1;
 /// A tile shows a neighbour's moment where it differs from it by less than this share of what the neighbours differ by.
-const SHOWS: f32 = 0.25;
+const SHOWS: f32 = 0.3;
+/// The part of a torn still that shows a neighbour's moment is that picture again, noise and all: its middle tile differs from it
+/// by less than this share of what the neighbours differ by there. The other part's middle tile does not.
+const REPEATS: f32 = 0.15;
 /// A still is the same as the one before where the two differ by less than this share of the noise between those around them, …
 const SAME: f64 = 0.5;
 /// … which is at least this much, as coded, and seen over so many steps to either side.
@@ -54,7 +57,10 @@ pub(super) fn judge(before: &Seen, this: &Seen, after: &Seen) -> Option<Oddity> 
     let from_before = Tiles::between(before, this, level(before, this)?);
     let to_after = Tiles::between(this, after, level(this, after)?);
     let across = Tiles::between(before, after, level(before, after)?);
-    different(&from_before, &to_after, &across).or_else(|| torn(&from_before, &to_after, &across))
+    different(&from_before, &to_after, &across).or_else(|| {
+        let structure = |a: &Seen, b: &Seen| Some(Tiles::structure(a, b, level(a, b)?));
+        torn(&structure(before, this)?, &structure(this, after)?, &structure(before, after)?)
+    })
 }
 
 fn alike(a: &Seen, b: &Seen) -> bool {
@@ -105,6 +111,7 @@ pub(super) fn settled(measures: &mut Measures) {
             let shared = !before && later(*slot, |oddity| matches!(oddity, Oddity::Torn { before: true, .. }));
             !shared && !later(*slot, strange) && !earlier(*slot, strange)
         }
+        Oddity::Same => !holds(*slot, |oddity| matches!(oddity, Oddity::Torn { .. })),
         _ => true,
     });
 }
@@ -144,6 +151,12 @@ fn different(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Od
 fn torn(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Oddity> {
     let limit = 2.0 * across.limit();
     let active: Vec<usize> = (0..across.differences.len()).filter(|at| across.differences[*at] > limit).collect();
+    let tiles_end = across.differences.len();
+    let middle = |differences: &[f32]| {
+        let mut sorted = differences.to_vec();
+        sorted.sort_by(f32::total_cmp);
+        sorted.get(sorted.len() / 2).copied().unwrap_or(0.0)
+    };
     let mut best: Option<(f64, Oddity)> = None;
     for (tiles, before) in [(from_before, true), (to_after, false)] {
         for row in 1..across.down {
@@ -166,6 +179,21 @@ fn torn(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Oddity>
             };
             let [above, below] = [shows(&parts[0]), shows(&parts[1])];
             let (more, less) = (above.max(below), above.min(below));
+            // The row of tiles that the tear runs through is partly of either.
+            let edge = row * across.across;
+            let sides = [0..edge.saturating_sub(across.across), (edge + across.across).min(tiles_end)..tiles_end];
+            let [repeated, other] = if above > below {
+                sides
+            } else {
+                let [above, below] = sides;
+                [below, above]
+            };
+            let repeats = |side: std::ops::Range<usize>| {
+                middle(&tiles.differences[side.clone()]) < REPEATS * middle(&across.differences[side])
+            };
+            if !repeats(repeated) || repeats(other) {
+                continue;
+            }
             if more >= TORN_AGREE && less <= TORN_DIFFER && best.is_none_or(|(score, _)| more - less > score) {
                 let at = row as f64 / across.down as f64;
                 best = Some((more - less, Oddity::Torn { at, above: above > below, before }));

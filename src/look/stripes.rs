@@ -7,8 +7,10 @@ use std::f64::consts::TAU;
 use super::compare::Seen;
 
 /// Stripes across the picture that are looked for: from so many on, since fewer are a light that moves, to so many.
-const FEWEST: usize = 2;
+const FEWEST: usize = 4;
 const MOST: usize = 30;
+/// Stripes are so many times stronger than what the middle one of all numbers of stripes comes to.
+const STANDS_OUT: f64 = 3.0;
 /// Roots of light that are neither black nor white.
 const LIT: std::ops::Range<f32> = 0.06..0.97;
 
@@ -49,7 +51,7 @@ fn filled(known: &[Option<f64>]) -> Option<Vec<f64>> {
     )
 }
 
-/// The strongest wave in a profile, its slow course apart.
+/// The strongest wave in a profile, its slow course apart, where it stands out.
 fn strongest(profile: &[f64]) -> Option<[f64; 2]> {
     let count = profile.len();
     let straight = without_course(profile);
@@ -69,7 +71,10 @@ fn strongest(profile: &[f64]) -> Option<[f64; 2]> {
         4.0 * cosine.hypot(sine) / count as f64
     };
     let waves = (2 * FEWEST..=2 * MOST.min(count / 3)).map(|half| half as f64 / 2.0);
-    waves.map(|waves| [waves, amplitude(waves)]).max_by(|a, b| a[1].total_cmp(&b[1]))
+    let mut found: Vec<[f64; 2]> = waves.map(|waves| [waves, amplitude(waves)]).collect();
+    found.sort_by(|a, b| a[1].total_cmp(&b[1]));
+    let strongest = found.last().copied()?;
+    (strongest[1] > STANDS_OUT * found[found.len() / 2][1]).then_some(strongest)
 }
 
 /// A profile less its parabola of least squares: light that comes from elsewhere, and no stripes.
@@ -93,7 +98,7 @@ mod tests {
 
     #[test]
     fn a_wave_is_found_with_its_number_and_amplitude_beside_a_slope() {
-        for waves in [3.0, 7.5, 12.0] {
+        for waves in [4.0, 7.5, 12.0] {
             let value = |at: u32| {
                 let x = (f64::from(at) + 0.5) / 96.0;
                 0.012 * (TAU * waves * x + 0.7).sin() + 0.1 * x - 0.05 * x * x
@@ -101,7 +106,7 @@ mod tests {
             let [found, amplitude] = strongest(&(0..96).map(value).collect::<Vec<_>>()).unwrap();
             assert!((found - waves).abs() <= 0.5 && (amplitude - 0.012).abs() < 0.001, "{found} of {amplitude} for {waves}");
         }
-        let [_, none] = strongest(&(0..96).map(|at| 0.1 * f64::from(at)).collect::<Vec<_>>()).unwrap();
-        assert!(none < 1e-9, "{none}");
+        let slope = strongest(&(0..96).map(|at| 0.1 * f64::from(at)).collect::<Vec<_>>());
+        assert!(slope.is_none_or(|[_, amplitude]| amplitude < 1e-9), "{slope:?}");
     }
 }

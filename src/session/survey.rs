@@ -67,7 +67,7 @@ pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> 
     let mut findings = surveys::findings(&shoot, &report);
     findings.extend(measures.iter().flat_map(|measures| look::findings(&shoot, measures)));
     findings.sort_by_key(|finding| finding.gravity);
-    let keys = measures.as_ref().map(look::suggestions);
+    let keys = measures.as_ref().map(|measures| look::suggestions(measures, shoot.size.aspect()));
     if let (Some(picture), Some(measures)) = (&options.picture, &measures) {
         let happenings: Vec<SlotIndex> = keys.iter().flatten().map(|key| key.at).collect();
         let request = sheet::Request { shoot: &shoot, measures, findings: &findings, happenings: &happenings };

@@ -1,5 +1,7 @@
 //! How evenly a shoot was taken: its intervals by the capture times.
 
+#![expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
+
 use jiff::civil::DateTime;
 use serde::Serialize;
 
@@ -19,7 +21,8 @@ const ENOUGH: usize = 20;
 pub struct Rhythm {
     /// The usual one: the median.
     pub interval: f64,
-    /// Mean over the first and over the last quarter, outliers left out; none for short shoots.
+    /// Mean over the first and over the last quarter, outliers left out; none for short shoots, and where a
+    /// clock of whole seconds cannot tell.
     pub drift: Option<[f64; 2]>,
     /// Stills that come more than 20 % too soon or too late after the one before, without the pauses: the later still, and
     /// seconds since the still before.
@@ -41,7 +44,6 @@ pub(super) fn rhythm(shoot: &Shoot) -> Option<Rhythm> {
     };
     // A clock of whole seconds rounds every interval by up to one.
     let coarse = times.iter().all(|(_, captured)| captured.local.subsec_nanosecond() == 0);
-    #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 slots")]
     let steps: Vec<(usize, f64, f64)> = times
         .windows(2)
         .map(|pair| (pair[1].0, seconds(&pair[1].1) - seconds(&pair[0].1), (pair[1].0 - pair[0].0) as f64))
@@ -61,9 +63,11 @@ pub(super) fn rhythm(shoot: &Shoot) -> Option<Rhythm> {
             even.push(seconds / slots);
         }
     }
-    #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
     let mean = |steps: &[f64]| steps.iter().sum::<f64>() / steps.len() as f64;
     let quarter = even.len() / 4;
     let drift = (even.len() >= ENOUGH).then(|| [mean(&even[..quarter]), mean(&even[even.len() - quarter..])]);
+    // Either end of either quarter may be rounded by up to a second.
+    let told = |[first, last]: &[f64; 2]| !coarse || (last - first).abs() * quarter as f64 > 2.0;
+    let drift = drift.filter(told);
     Some(Rhythm { interval: usual, drift, outliers, pauses, back })
 }

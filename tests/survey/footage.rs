@@ -29,7 +29,7 @@ fn stills(video: &Path, every: u32, count: u32) -> (Shoot, Measures) {
     (shoot, measures)
 }
 
-// ORACLES: global shift at most 0.05 px over the clip, mean luma from 117.01 to 123.59.
+// ORACLES: global shift at most 0.05 px over the clip, mean luma from 117.01 to 123.59, here of JPEGs made of the frames.
 #[test]
 fn people_who_walk_past_a_fixed_camera_raise_no_alarm_but_are_seen_to_move() {
     let (shoot, measures) = stills(&Path::new(EXAMPLES).join("examples/data/vtest.avi"), 2, 120);
@@ -40,7 +40,7 @@ fn people_who_walk_past_a_fixed_camera_raise_no_alarm_but_are_seen_to_move() {
         assert!((0.005..0.3).contains(&step.activity), "{step:?}");
     }
     for (slot, still) in measures.measured() {
-        assert!((116.5..124.1).contains(&(255.0 * still.code)), "{slot:?}: {}", 255.0 * still.code);
+        assert!((116.0..125.5).contains(&(255.0 * still.code)), "{slot:?}: {}", 255.0 * still.code);
     }
 }
 
@@ -56,5 +56,5 @@ fn an_automatic_exposure_is_measured_on_a_real_camera() {
     let (least, most) = (codes.iter().copied().fold(255.0, f64::min), codes.iter().copied().fold(0.0, f64::max));
     assert!((120.0..124.0).contains(&least) && (135.0..139.5).contains(&most), "{least} to {most}");
     let flicker = look::flicker(&measures);
-    assert!((0.0005..0.01).contains(&flicker), "{flicker}");
+    assert!((0.003..0.02).contains(&flicker), "{flicker}");
 }

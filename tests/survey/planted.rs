@@ -78,11 +78,12 @@ fn each_planted_oddity_is_found_at_its_still_and_nothing_else_is() {
 }
 
 #[test]
-fn a_picture_given_twice_is_found_although_it_was_coded_anew() {
+fn a_picture_given_twice_is_found_although_its_file_differs() {
     let folder = tempfile::tempdir().unwrap();
     scene::write(folder.path(), 20, |_| Plant::default());
-    // The very picture of the still before, at another quality.
-    let again = stillpath::ffi::jpeg::encode_rgb(&scene::still(8, &Plant::default()), scene::SIZE, 90, (2, 1), &[]);
+    // The very picture of the still before, in a file of another time.
+    let comment: (u8, &[u8]) = (0xFE, b"12:00:45");
+    let again = stillpath::ffi::jpeg::encode_rgb(&scene::still(8, &Plant::default()), scene::SIZE, 93, (2, 2), &[comment]);
     fs::write(folder.path().join("YARD0010.JPG"), again).unwrap();
     let (shoot, measures) = looked(folder.path());
     assert_eq!(words(&look::findings(&shoot, &measures)), ["same 10"]);

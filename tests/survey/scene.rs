@@ -97,10 +97,11 @@ pub(crate) fn still(index: usize, plant: &Plant) -> Vec<u8> {
 fn still_with(index: usize, plant: &Plant, more: Option<Mover>) -> Vec<u8> {
     let (width, height) = (SIZE.width as usize, SIZE.height as usize);
     let salt = if plant.other { 77 } else { 5 };
+    // The rows of a torn still are another's, its noise and all.
+    let of = |y: usize| plant.torn.filter(|(row, _)| y as u32 >= *row).map_or(index, |(_, other)| other);
     let mut codes: Vec<f64> = Vec::with_capacity(width * height);
     for y in 0..height {
-        let of = plant.torn.filter(|(row, _)| y as u32 >= *row).map_or(index, |(_, other)| other);
-        let mut moving = movers(of);
+        let mut moving = movers(of(y));
         moving.extend(more);
         codes.extend((0..width).map(|x| scene(x as f64 - plant.shift[0], y as f64 - plant.shift[1], &moving, salt)));
     }
@@ -116,7 +117,7 @@ fn still_with(index: usize, plant: &Plant, more: Option<Mover>) -> Vec<u8> {
         let code = code * light.powf(1.0 / 2.2);
         let off = plant.band.is_some_and(|(from, to)| (from..to).contains(&(y as u32)));
         for (channel, tint) in [1.0, 0.96, 0.88].into_iter().enumerate() {
-            let noise = (hash(x as i64, y as i64, (index * 3 + channel) as i64 + 1000) - 0.5) * 6.0;
+            let noise = (hash(x as i64, y as i64, (of(y) * 3 + channel) as i64 + 1000) - 0.5) * 6.0;
             let shifted = if off { [70.0, -50.0, 20.0][channel] } else { 0.0 };
             rgb.push((code * tint + noise + shifted).round().clamp(0.0, 255.0) as u8);
         }
