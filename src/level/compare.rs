@@ -82,7 +82,7 @@ pub(super) fn compare(before: &Logs, after: &Logs, ratios: &mut Vec<f32>) -> Opt
     Some(ratio)
 }
 
-#[expect(clippy::cast_precision_loss, reason = "cells of a picture")]
+#[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "cells of a picture, and seven digits of them")]
 fn centre(ratios: &mut [f32], cells: usize) -> Option<f64> {
     if ratios.len() < FEWEST.min(cells) || (ratios.len() as f64) < LEAST_PART * cells as f64 {
         return None;

@@ -1,4 +1,6 @@
 //! Levelling against scenes whose truth is known in closed form.
+#![expect(clippy::print_stdout, reason = "measured figures are what some tests are run for")]
+#![expect(clippy::cast_possible_truncation, reason = "made-up pictures")]
 
 use std::f64::consts::PI;
 

@@ -127,7 +127,6 @@ mod tests {
                 let seen = f64::from(tone.tables[1].value(value as f32));
                 most = most.max((seen - encoded(rolled(gain, light(value)))).abs() * 255.0);
             }
-            println!("gain {gain}: {most:.5} codes");
             assert!(most < 1e-3 * if (0.9..1.1).contains(&gain) { 1.0 } else { 4.0 }, "gain {gain}: {most}");
         }
     }
