@@ -160,8 +160,13 @@ fn flicker_goes_from_the_frames_and_the_fade_stays_and_the_table_feeds_back_the_
     assert_eq!(again["shots"][0]["level"]["flicker"], json!(null));
     let off = most(frames.iter().zip(rendered(&bench)).map(|(one, other)| (one[1] / other[1]).ln()));
     assert!(off < 2e-6, "{off}");
-    assert_eq!(fs::read(bench.path("gains.csv")).unwrap(), fs::read(bench.path("clips/move-level.csv")).unwrap());
-    assert_eq!(bench.run(&["level", "move.lua"]).expect(0).out.as_bytes(), fs::read(bench.path("gains.csv")).unwrap());
+    // Levels were not measured this time and are left open.
+    let gains = |table: &str| -> Vec<String> {
+        table.lines().map(|line| line.split(',').take(4).collect::<Vec<_>>().join(",")).collect()
+    };
+    let [first, second] = ["gains.csv", "clips/move-level.csv"].map(|name| fs::read_to_string(bench.path(name)).unwrap());
+    assert_eq!(gains(&first), gains(&second));
+    assert_eq!(bench.run(&["level", "move.lua"]).expect(0).out, second);
 
     // Edited, one still is half as bright and no other frame changes.
     let table = fs::read_to_string(bench.path("gains.csv")).unwrap();
