@@ -76,6 +76,14 @@ Examples:
 
 The files are called clips/harbour-vertical.mp4 and so on: the script's name, the delivery's name. Beside them
 clips/harbour-strip.png shows some frames of each.";
+const HOW_TO_LEVEL: &str = "\
+Examples:
+  stillpath level harbour.lua
+  stillpath level harbour.lua -o gains.csv
+
+For a shot with level = true. A gain is what the linear light of a still is multiplied by; level and
+target are its light before and after, over the first still's, and only to be read. An edited table is fed
+back with level = { curve = \"gains.csv\" }. Where nobody has looked at the stills yet that is done first.";
 const HOW_TO_NEW: &str = "\
 Examples:
   stillpath new stills
@@ -259,6 +267,18 @@ pub(crate) enum Command {
         /// Print the outcome as JSON, with the hash of every frame handed to an encoder
         #[arg(long)]
         json: bool,
+    },
+    /// Print what levelling does to every still, as a table to read, edit and feed back
+    #[command(after_help = HOW_TO_LEVEL)]
+    Level {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// The table to write [default: standard output]
+        #[arg(short, long, value_name = "FILE")]
+        output: Option<PathBuf>,
+        /// Replace an existing file
+        #[arg(long)]
+        force: bool,
     },
     /// Write a commented first script for a shoot, which renders as it is
     #[command(after_help = HOW_TO_NEW)]

@@ -2,7 +2,7 @@
 //!
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
-//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`ffi`], [`decode`], [`sample`];
+//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`ffi`], [`decode`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
 //!   [`pipeline`], [`encode`], [`draw`], [`demo`];
@@ -17,6 +17,7 @@ pub mod encode;
 pub mod ffi;
 pub mod finding;
 pub mod geom;
+pub mod level;
 pub mod look;
 pub mod measures;
 pub mod picture;

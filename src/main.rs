@@ -47,14 +47,17 @@ fn say(to: &mut impl Write, text: &str) {
 
 fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
     match command {
-        Command::Check { script, json } => session::check(&script.into(), json),
-        Command::Plan { script, json } => session::plan(&script.into(), json),
+        Command::Check { script, json } => session::check(&script.into(), json, watch),
+        Command::Plan { script, json } => session::plan(&script.into(), json, watch),
         Command::Explain { script, frame, at, json } => {
             let wanted = match at {
                 Some(moment) => session::FrameWanted::Moment(moment),
                 None => session::FrameWanted::Number(frame.unwrap_or(0)),
             };
-            session::explain(&script.into(), &wanted, json)
+            session::explain(&script.into(), &wanted, json, watch)
+        }
+        Command::Level { script, output, force } => {
+            session::level(&script.into(), &session::LevelOptions { output, force }, watch)
         }
         Command::Diff { before, after, output, force, json } => {
             session::diff(&before.into(), &session::DiffOptions { after, output, force, json }, watch)

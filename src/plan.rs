@@ -3,23 +3,28 @@
 //! Everything is decided by the time a plan exists. The pipeline obeys rows and decides nothing.
 
 mod diff;
+mod level;
 mod reach;
 mod reasons;
 mod text;
+
+use std::sync::Arc;
 
 use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
 pub use diff::{Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences};
+pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
-    FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, StillReason, Way,
+    FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason, PathName, Reasons, StillReason, Way,
 };
 pub use text::{sum, summary, text};
 
 use crate::diag::Diagnostics;
 use crate::geom::Window;
+use crate::level::{Gain, UNCHANGED};
 use crate::shot::{Codec, Light, Sharpness};
 use crate::units::{FrameRate, Size, SlotIndex};
 
@@ -45,6 +50,9 @@ pub struct Plan {
     pub length: f64,
     /// One a delivery, in the script's order.
     pub deliveries: Vec<DeliveryPlan>,
+    /// How its stills are levelled, where they are.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub level: Option<Levelling>,
     /// What became of every slot.
     pub tally: Tally,
     /// What a person should know, frames named.
@@ -66,8 +74,19 @@ pub struct DeliveryPlan {
     pub sharpness: Sharpness,
     /// In which light the stills of a frame are averaged, where it has several.
     pub light: Light,
+    /// By slot, what its still's light is multiplied by: those of [`Plan::level`], or none.
+    #[serde(skip)]
+    pub gains: Arc<[Gain]>,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
+}
+
+impl DeliveryPlan {
+    /// What the linear light of a slot's still is multiplied by.
+    #[must_use]
+    pub fn gain(&self, slot: SlotIndex) -> Gain {
+        self.gains.get(slot.0).copied().unwrap_or(UNCHANGED)
+    }
 }
 
 /// One frame.

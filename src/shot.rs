@@ -9,6 +9,7 @@ use crate::curve::ease::Ease;
 use crate::curve::stroke::Drawing;
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
+use crate::level::Steps;
 use crate::units::{FrameRate, Size};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
@@ -32,6 +33,8 @@ pub struct Shot {
     pub framing: Framing,
     /// The named outputs, at least one.
     pub deliveries: Vec<Delivery>,
+    /// How its stills are levelled, where they are.
+    pub level: Option<Level>,
     /// Whether windows moved inside the still, and boxes that do not fit, are refused instead of remarked on.
     pub strict: bool,
 }
@@ -64,6 +67,34 @@ pub struct Source {
     pub obey_orientation: bool,
     /// Whether the one path is a recorded video, each frame a still: `recording { … }`.
     pub recorded: bool,
+}
+
+/// How a shot's stills are levelled: what flickers in their exposure is taken out.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Level {
+    /// The shot's line.
+    pub place: Place,
+    /// By what.
+    pub by: LevelBy,
+}
+
+/// What a shot's stills are levelled by.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum LevelBy {
+    /// What looking at them measures.
+    Measured {
+        /// How much of the flicker is taken out, above 0 to 1.
+        strength: f64,
+        /// How many stills on each side the light is smoothed over; by the shoot where none.
+        radius: Option<f64>,
+        /// The part of the upright still that is looked at; all of it where none.
+        region: Option<StillBox>,
+        /// What is done about steps of exposure.
+        steps: Steps,
+    },
+    /// A table of gains, its path as written; a relative one starts at the script's folder.
+    Curve(String),
 }
 
 /// `cut(from, to)`: stills left out, both ends among them.

@@ -1,4 +1,5 @@
 //! The demo shoot against what its truth says, found again in the pictures by other means than those that drew them.
+#![expect(clippy::print_stdout, reason = "measured figures are what one test is run for")]
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -8,7 +9,9 @@ use image::{GrayImage, RgbImage};
 use jiff::civil::DateTime;
 use serde_json::Value;
 use stillpath::demo::{Request, draw};
-use stillpath::units::Size;
+use stillpath::level::{Cells, Meter, Region, Steps, Wishes, solve};
+use stillpath::units::{Size, SlotIndex};
+use stillpath::{look, survey};
 
 fn shoot(stills: u32, width: u32, height: u32, seed: u64, threads: usize) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
@@ -218,4 +221,56 @@ fn hook_board_and_exposure_are_found_in_the_pictures_where_the_truth_says() {
     assert!((0.005..=0.03).contains(&spread), "the flicker is {spread}");
     assert_eq!(bumps[0], [0.0, 0.0]);
     assert!(bumps[5][0] > 1.0 && bumps[5][0].fract() != 0.0, "the camera was bumped by {:?}", bumps[5]);
+}
+
+/// What levelling measures and corrects, against the exposures that the truth tells of. The light falls to a fifth meanwhile, lamps
+/// come on, the crane works, the water glitters and the camera is bumped.
+#[test]
+fn levelling_finds_the_exposures_and_takes_them_out() {
+    let folder = shoot(120, 800, 600, 1, 2);
+    let truth = truth(folder.path());
+    let request = survey::Request { base: folder.path().to_owned(), paths: vec![".".into()], obey_orientation: true };
+    let shoot = survey::survey(&request).unwrap();
+    let measures = look::look(&shoot, &look::Request { cache: None, threads: 2 }, &|| true).unwrap();
+    let (mut at, mut exposures, mut measured) = (Vec::new(), Vec::new(), Vec::new());
+    let mut meter = Meter::new(Region::WHOLE);
+    for (slot, entry) in truth["slots"].as_array().unwrap().iter().enumerate().filter(|(_, entry)| !entry["file"].is_null()) {
+        let thumbnail = measures.glance(SlotIndex(slot)).unwrap().thumbnail;
+        at.push(slot as f64);
+        exposures.push(entry["exposure"].as_f64().unwrap().ln());
+        measured.push(meter.take(&Cells { across: thumbnail.width, down: thumbnail.height, roots: thumbnail.roots }));
+    }
+    let rms = |values: &[f64]| (values.iter().map(|value| value * value).sum::<f64>() / values.len() as f64).sqrt();
+    let most = |values: &[f64]| values.iter().fold(0.0, |most: f64, value| most.max(value.abs()));
+
+    // Measured exposures over true ones are the light, which changes as evenly as its neighbours do, but where lamps come on.
+    let light: Vec<f64> = measured.iter().zip(&exposures).map(|(one, exposure)| one.unwrap().level - exposure).collect();
+    let slopes: Vec<f64> = (1..at.len()).map(|k| (light[k] - light[k - 1]) / (at[k] - at[k - 1])).collect();
+    let uneven: Vec<f64> = slopes.windows(3).map(|three| three[1] - (three[0] + three[2]) / 2.0).collect();
+    let within = uneven.iter().filter(|value| value.abs() <= 0.003).count();
+    println!("measured: {:.3} % off from still to still, {within} of {} within 0.3 %", 100.0 * rms(&uneven), uneven.len());
+    assert!(rms(&uneven) <= 0.0015 && within * 100 >= 96 * uneven.len());
+
+    let wishes = Wishes { strength: 1.0, radius: None, steps: Steps::Join };
+    let solved = solve(&at, &measured, &vec![None; at.len()], &wishes);
+    assert!(solved.steps.is_empty() && solved.flaws.is_empty(), "{:?} {:?}", solved.steps, solved.flaws);
+    let left: Vec<f64> = solved.gains.iter().zip(&exposures).map(|(gain, exposure)| gain[1].ln() + exposure).collect();
+    let around = |values: &[f64], at: usize| {
+        let near = &values[at.saturating_sub(2)..(at + 3).min(values.len())];
+        values[at] - near.iter().sum::<f64>() / near.len() as f64
+    };
+    let [before, after] = [&exposures, &left].map(|values| (0..values.len()).map(|at| around(values, at)).collect::<Vec<f64>>());
+    let colour =
+        most(&solved.gains.iter().flat_map(|gain| [gain[0] / gain[1] - 1.0, gain[2] / gain[1] - 1.0]).collect::<Vec<_>>());
+    println!(
+        "radius {}: flicker {:.2} % before, {:.3} % after (most {:.3} %, but for two stills at each end {:.3} %), colour {:.3} %",
+        solved.radius,
+        100.0 * rms(&before),
+        100.0 * rms(&after),
+        100.0 * most(&after),
+        100.0 * most(&after[2..after.len() - 2]),
+        100.0 * colour
+    );
+    assert!(rms(&before) > 0.01 && rms(&after) <= 0.002 && most(&after[2..after.len() - 2]) <= 0.005);
+    assert!(colour <= 0.002, "the demo's exposures have no colour: {colour}");
 }

@@ -57,12 +57,20 @@
 ---@field between? "nearest"|"mix" frames between two stills, at less than a still a frame: the still whose turn it is, or the mean of both by the position (without it: "nearest")
 ---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (without it: "linear")
 ---@field deliveries stillpath.Delivery[] the named outputs
+---@field level? boolean|stillpath.ShotLevelFields takes out what flickers in the stills' exposure and leaves what their light really did (without it: false)
 ---@field strict? boolean whether windows that would leave the still are refused instead of moved inside (without it: false)
 
 ---One source, one pace, one framing, and the deliveries cut from it.
 ---@param fields stillpath.ShotFields
 ---@return stillpath.Shot
 function shot(fields) end
+
+---@class stillpath.ShotLevelFields
+---@field strength? number how much of the flicker is taken out; 1 is all of it; a number above 0 and up to 1 (without it: 1)
+---@field radius? number how many stills on each side the light is smoothed over: more leave only slower light; a number from 1 to 10000 (without it: by the shoot)
+---@field region? stillpath.Box the part of the still that is measured, such as one in which little moves; all of it is corrected (without it: the whole still)
+---@field steps? "join"|"cut" where the camera's exposure was changed: joined into one even change, or left as a cut (without it: "join")
+---@field curve? string a table of gains as `stillpath level` writes it, in place of measuring (without it: none)
 
 ---@class stillpath.StillsFields
 ---@field [integer] string folders, patterns or files

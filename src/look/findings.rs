@@ -168,8 +168,8 @@ fn light(shoot: &Shoot, measures: &Measures, found: &mut Vec<Finding>) {
     let share = flicker(measures);
     if share > FLICKER {
         let message = format!("the light flickers by {:.1} % from still to still, its slow changes apart", share * 100.0);
-        let advice = "next time set exposure, white balance and aperture by hand, and keep the aperture from closing anew for every \
-                      still; several stills a frame (shutter = 720) even it out a little";
+        let advice = "level = true in the shot takes it out; next time set exposure, white balance and aperture by hand, and keep \
+                      the aperture from closing anew for every still";
         found.push(Finding::new(Gravity::Seen, "flicker", message, advice));
     }
     let settings = |slot: SlotIndex| shoot.still(slot).and_then(|still| still.settings.light());
@@ -184,7 +184,7 @@ fn light(shoot: &Shoot, measures: &Measures, found: &mut Vec<Finding>) {
         let most = seen.iter().map(|(_, due, _)| due.abs()).fold(0.0, f64::max) / std::f64::consts::LN_2;
         let message =
             format!("the exposure was changed, by {most:.1} stops at most, and the picture with it, at {}", stills(&at));
-        let advice = "brightness jumps there: end one shot and begin another, or have it evened out in a grade";
+        let advice = "brightness jumps there: level = true joins it into an even change, or end one shot and begin another";
         found.push(Finding::new(Gravity::Seen, "exposure-step", message, advice).about(at));
     }
     if !followed.is_empty() {

@@ -266,6 +266,7 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
+            gains: std::sync::Arc::default(),
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

@@ -24,6 +24,7 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
 use crate::decode::{self, Decoder};
+use crate::level::{Gain, UNCHANGED};
 use crate::picture::{Frame, Picture};
 use crate::plan::{DeliveryPlan, Row};
 use crate::sample::{Exposure, PaintError, Painter};
@@ -294,6 +295,15 @@ impl Studio<'_> {
         lock(&self.fault).is_some()
     }
 
+    /// What a delivery multiplies the light of a slot's still by, or of the one that stands in for it.
+    fn gain(&self, lane: &Lane<'_>, slot: SlotIndex) -> Gain {
+        if lane.plan.gains.is_empty() {
+            return UNCHANGED;
+        }
+        let stood_in = lock(&self.stood_in).iter().find(|entry| entry.slot == slot).map(|entry| entry.shown);
+        lane.plan.gain(stood_in.unwrap_or(slot))
+    }
+
     /// Tells every delivery that no more frames come.
     fn close(&self) {
         for lane in self.lanes {
@@ -373,6 +383,7 @@ fn paint_task(
     let (window, sharpness) = (task.window, lane.plan.sharpness);
     let refused = |source| Some(Fault::Paint { slot, source });
     let spare_frame = || lane.spares.try_recv().unwrap_or_else(|_none_resting| Frame::new(lane.kind, lane.plan.frame));
+    painter.level(studio.gain(lane, slot));
     let frame = if task.is_whole() {
         let mut frame = spare_frame();
         painter.paint(picture, window, sharpness, &mut frame).map_err(refused)?;

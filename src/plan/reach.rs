@@ -110,6 +110,7 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
+            gains: [].into(),
             rows: zooms.iter().map(row).collect(),
         }
     }

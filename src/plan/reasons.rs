@@ -4,10 +4,11 @@ use std::fmt::Write as _;
 
 use serde::{Serialize, Serializer};
 
-use super::Row;
+use super::{Plan, Row};
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::geom::Window;
+use crate::level::Gain;
 use crate::shot::StillBox;
 use crate::units::Size;
 
@@ -55,6 +56,20 @@ pub struct StillReason {
     pub join: Option<Place>,
     /// The source's line, which says what to do about that.
     pub place: Place,
+    /// How its light is levelled, where it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub level: Option<LevelReason>,
+}
+
+/// How a still's light is levelled.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LevelReason {
+    /// The line that asks for it.
+    pub place: Place,
+    /// What its linear light is multiplied by: red, green, blue.
+    pub gain: Gain,
+    /// The light it has and the light it is brought to, over the first still's, where it was measured.
+    pub levels: Option<[f64; 2]>,
 }
 
 /// Why the shoot stands where it does.
@@ -193,6 +208,15 @@ fn as_written<S: Serializer>(ease: &Ease, serializer: S) -> Result<S::Ok, S::Err
 }
 
 impl Reasons {
+    /// Adds how a plan levels the still shown.
+    pub fn level(&mut self, plan: &Plan) {
+        let shown = self.row.shown;
+        self.still.level = plan.level.as_ref().and_then(|level| {
+            let (gain, levels) = (*level.gains.get(shown.0)?, level.levels.get(shown.0).copied().flatten());
+            Some(LevelReason { place: level.place.clone(), gain, levels })
+        });
+    }
+
     /// In a few lines, as people read them.
     #[must_use]
     pub fn text(&self) -> String {
@@ -239,6 +263,13 @@ impl Reasons {
         }
         if let Some(place) = &still.join {
             writeln!(out, "  the loop's end gives way to its beginning ({place})")?;
+        }
+        if let Some(LevelReason { place, gain: [red, green, blue], levels }) = &still.level {
+            write!(out, "level:  light times {red:.4} red, {green:.4} green, {blue:.4} blue")?;
+            if let Some([level, target]) = levels {
+                write!(out, ": from {level:.4} to {target:.4} of the first still's")?;
+            }
+            writeln!(out, " ({place})")?;
         }
         write!(out, "pace:   position {:.3}, {:.3} stills a second", self.row.position, self.pace.rate)?;
         match &self.pace.way {

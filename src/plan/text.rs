@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::{DeliveryPlan, Plan, Row, Tally};
+use super::{DeliveryPlan, Levelling, Plan, Row, Tally};
 
 /// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window, enlargement.
 ///
@@ -75,6 +75,7 @@ pub fn summary(plan: &Plan) -> String {
         }
         out.push('\n');
     }
+    out += &plan.level.as_ref().map(Levelling::summary).unwrap_or_default();
     out + &sum(&plan.tally)
 }
 

@@ -50,6 +50,7 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         parts,
         join: seen.shot.looped.as_ref().filter(joins).map(|looped| looped.place.clone()),
         place: seen.shot.source.place.clone(),
+        level: None,
     };
 
     let keyed = |key: usize| KeyedWindow {

@@ -13,6 +13,7 @@ mod follow;
 mod framing;
 mod keys;
 mod lap;
+mod level;
 mod moments;
 mod pace;
 mod remarks;
@@ -29,6 +30,7 @@ use crate::units::ScreenTime;
 
 pub use explain::When;
 pub use keys::keys;
+pub use level::{LevelFrom, flicker_of, level};
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
 /// day at 115 frames a second.
@@ -90,7 +92,7 @@ fn look_at_resolved<T>(
     remarks::of_rows(&seen, &mut found);
     let looked = look(&seen, &moments);
     let tally = axis.tally(shoot, &deliveries);
-    let plan = Plan { shot: shot.name.clone(), length: length.0, deliveries, tally, remarks: found };
+    let plan = Plan { shot: shot.name.clone(), length: length.0, deliveries, level: None, tally, remarks: found };
     Ok((plan, looked))
 }
 

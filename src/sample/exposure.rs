@@ -184,7 +184,8 @@ impl Painter {
         exposure: &mut Exposure,
     ) -> Result<(), PaintError> {
         let conversion = self.conversions.find(picture)?;
-        let mix = |target| if conversion.is_some() { Mix::of_rgb(target) } else { Mix::of_samples(picture, target) };
+        let by_rgb = self.by_rgb(conversion);
+        let mix = |target| if by_rgb { Mix::of_rgb(target) } else { Mix::of_samples(picture, target) };
         let (to_rgb, to_codes) = (mix(Target::Rgb), mix(exposure.target()));
         let grids = [Grid::luma(window, exposure.size), Grid::chroma(window, exposure.size)];
         let step = part.step();

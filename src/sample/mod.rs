@@ -14,6 +14,7 @@ mod kernels;
 mod kernels_avx2;
 mod light;
 mod rolled;
+mod tone;
 mod weights;
 
 use std::ops::Range;
@@ -21,6 +22,7 @@ use std::ops::Range;
 use kurbo::Point;
 
 use crate::geom::{self, Window};
+use crate::level::Gain;
 use crate::picture::{Frame, Picture, Pixels, Plane, Samples};
 use crate::shot::Sharpness;
 use crate::units::Size;
@@ -31,6 +33,7 @@ use colour::{Conversion, Conversions, Mix, Target};
 use dither::Place;
 use kernels::{Band, Kernels, ToCode};
 use rolled::{Fans, Lattice};
+use tone::Tone;
 use weights::{Axis, Depth, Tables};
 
 /// Paints frames, owning all scratch space. One a worker; nothing is allocated after the first frames.
@@ -40,6 +43,7 @@ pub struct Painter {
     tables: Tables,
     fans: Fans,
     conversions: Conversions,
+    tone: Tone,
     scratch: Scratch,
 }
 
@@ -175,6 +179,17 @@ impl Painter {
         Self::default()
     }
 
+    /// Multiplies the linear light of all pictures painted from now on by a gain a channel; highlights roll to white
+    /// ([`crate::level::rolled`]). With [`crate::level::UNCHANGED`] nothing is done at all.
+    pub fn level(&mut self, gain: Gain) {
+        self.tone.set(gain);
+    }
+
+    /// Whether a picture goes through R'G'B' on the frame's grid, for its profile or for its level.
+    fn by_rgb(&self, conversion: Option<usize>) -> bool {
+        conversion.is_some() || self.tone.is_set()
+    }
+
     /// Fills `frame` with what `window` shows of `picture`. A window is inside the still; beyond its edges, where the
     /// kernel reaches out, there is nothing, and the weights of what is there are made to add up to 1.
     ///
@@ -192,7 +207,8 @@ impl Painter {
         let conversion = self.conversions.find(picture)?;
         let kernels = self.kernels;
         let size = frame.size;
-        let mix = |target| if conversion.is_some() { Mix::of_rgb(target) } else { Mix::of_samples(picture, target) };
+        let by_rgb = self.by_rgb(conversion);
+        let mix = |target| if by_rgb { Mix::of_rgb(target) } else { Mix::of_samples(picture, target) };
         match &mut frame.pixels {
             Pixels::Yuv420 { y, cb, cr } => {
                 let mix = mix(Target::Differences709);
@@ -225,7 +241,7 @@ impl Painter {
     }
 
     /// Calls `finish` with every row of a grid: the planes that are needed (the others are zero), or R'G'B' where there is
-    /// a conversion.
+    /// a conversion or a level.
     fn each_row(
         &mut self,
         picture: &Picture,
@@ -235,10 +251,11 @@ impl Painter {
         conversion: Option<usize>,
         mut finish: impl FnMut(usize, [&[f32]; 3]),
     ) -> Result<(), PaintError> {
-        let Self { kernels, tables, fans, conversions, scratch } = self;
+        let by_rgb = self.by_rgb(conversion);
+        let Self { kernels, tables, fans, conversions, tone, scratch } = self;
         let conversion = conversion.map(|place| conversions.get(place));
         let to_rgb = Mix::of_samples(picture, Target::Rgb);
-        let needs = if conversion.is_some() { to_rgb.needs(&[0, 1, 2]) } else { needs };
+        let needs = if by_rgb { to_rgb.needs(&[0, 1, 2]) } else { needs };
         let mut places = [None; 3];
         for ((place, plane), needed) in places.iter_mut().zip(&picture.planes).zip(needs) {
             if needed {
@@ -273,6 +290,9 @@ impl Painter {
             }
             if let Some(conversion) = conversion {
                 convert(conversion, &to_rgb, scratch)?;
+            }
+            if tone.is_set() {
+                tone.apply(conversion.is_none().then_some(&to_rgb), scratch);
             }
             let [a, b, c] = &scratch.rows;
             finish(row, [a, b, c]);

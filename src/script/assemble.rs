@@ -6,7 +6,7 @@ use std::sync::Arc;
 use mlua::{Lua, Table, Value};
 
 use super::calls::construct;
-use super::fields::SHOT;
+use super::fields::{LEVEL, SHOT};
 use super::form::Wants;
 use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::reader::Reader;
@@ -15,7 +15,10 @@ use super::tables::{blend, moment_of};
 use super::tokens;
 use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
-use crate::shot::{Blend, Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Shot, StillPoint, View};
+use crate::level::Steps;
+use crate::shot::{
+    Blend, Closeness, Delivery, Framing, FramingKey, Level, LevelBy, Moment, Pace, PaceKey, Path, Shot, StillPoint, View,
+};
 use crate::units::FrameRate;
 
 /// Deliveries of one shot.
@@ -43,9 +46,42 @@ fn shot(reader: &Reader) -> Option<What> {
         _ => Framing { place: reader.place.clone(), keys: Vec::new(), path: Path::Straight },
     };
     let deliveries = deliveries(reader, rate, blend(reader).or(Blend::default()));
+    let level = level(reader);
     let strict = reader.truth("strict").unwrap_or(false);
     let (place, source, pace) = (reader.place.clone(), source?, pace?);
-    Some(What::Shot(Arc::new(Shot { place, name, source, fps: rate, pace, length, looped, framing, deliveries, strict })))
+    Some(What::Shot(Arc::new(Shot { place, name, source, fps: rate, pace, length, looped, framing, deliveries, level, strict })))
+}
+
+fn level(reader: &Reader) -> Option<Level> {
+    let (own, truth) = match reader.raw("level") {
+        Value::Nil => return None,
+        Value::Boolean(truth) => (None, truth),
+        Value::Table(table) if as_made(&Value::Table(table.clone())).is_none() => (Some(reader.inner(&LEVEL, table)), true),
+        _ => {
+            reader.refuse("level", None);
+            return None;
+        }
+    };
+    let own = own.as_ref();
+    let number = |name: &str| own.and_then(|own| own.number(name));
+    let text = |name: &str| own.and_then(|own| own.text(name));
+    let region = own.and_then(|own| match own.made("region", Kind::Box)?.what {
+        What::Box(region) => Some(region),
+        _ => None,
+    });
+    let (strength, radius, curve) = (number("strength").unwrap_or(1.0), number("radius"), text("curve"));
+    let steps = if text("steps").as_deref() == Some("cut") { Steps::Cut } else { Steps::Join };
+    if let (Some(own), Some(_)) = (own, &curve)
+        && let Some(other) = ["strength", "radius", "region", "steps"].into_iter().find(|other| own.has(other))
+    {
+        let mistake = Diagnostic::mistake(format!("shot.level.{other} does not go with curve, which is all there is to say"));
+        reader.mistake(mistake.word(other));
+    }
+    if own.is_some_and(Reader::is_broken) {
+        reader.set_broken();
+    }
+    let by = curve.map_or(LevelBy::Measured { strength, radius, region, steps }, LevelBy::Curve);
+    truth.then(|| Level { place: reader.place.clone(), by })
 }
 
 fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {

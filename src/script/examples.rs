@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 29] = [
+const EXAMPLES: [(&str, &str); 30] = [
     (
         "shot",
         r#"shot {
@@ -13,6 +13,15 @@ const EXAMPLES: [(&str, &str); 29] = [
   pace = over "20s",
   framing = framing { key { at = "end", on = point(0.6, 0.5), zoom = 1.5 } },
   deliveries = { delivery { "wide", frame = { 1920, 1080 } } },
+}"#,
+    ),
+    (
+        "shot.level",
+        r#"shot {
+  source = stills { "stills" },
+  pace = over "20s",
+  deliveries = { delivery { "wide", frame = { 1920, 1080 } } },
+  level = { radius = 20, region = box(0, 0.4, 1, 0.6) },
 }"#,
     ),
     ("stills", r#"stills { "stills", missing = "hold", from = still "TIDE0120", to = clock "15:10" }"#),

@@ -119,11 +119,47 @@ pub(super) static SHOT: Form = Form {
         may("between", BETWEEN, "\"nearest\"", BETWEEN_HELP),
         may("light", LIGHT, "\"linear\"", LIGHT_HELP),
         must("deliveries", Wants::List(Kind::Delivery), "the named outputs"),
+        may(
+            "level",
+            Wants::Level(&LEVEL),
+            "false",
+            "takes out what flickers in the stills' exposure and leaves what their light really did",
+        ),
         may("strict", Wants::Truth, "false", "whether windows that would leave the still are refused instead of moved inside"),
     ],
     items: None,
     gives: Some(Kind::Shot),
     help: "One source, one pace, one framing, and the deliveries cut from it.",
+};
+
+pub(super) static LEVEL: Form = Form {
+    name: "shot.level",
+    style: Style::Inner,
+    fields: &[
+        may("strength", Wants::Number(above_to(0.0, 1.0)), "1", "how much of the flicker is taken out; 1 is all of it"),
+        may(
+            "radius",
+            Wants::Number(from_to(1.0, 10_000.0)),
+            "by the shoot",
+            "how many stills on each side the light is smoothed over: more leave only slower light",
+        ),
+        may(
+            "region",
+            Wants::Value(Kind::Box),
+            "the whole still",
+            "the part of the still that is measured, such as one in which little moves; all of it is corrected",
+        ),
+        may(
+            "steps",
+            Wants::Choice(&["join", "cut"]),
+            "\"join\"",
+            "where the camera's exposure was changed: joined into one even change, or left as a cut",
+        ),
+        may("curve", Wants::Text, "none", "a table of gains as `stillpath level` writes it, in place of measuring"),
+    ],
+    items: None,
+    gives: None,
+    help: "How stills are levelled.",
 };
 
 pub(super) static PACE: Form = Form {
@@ -501,7 +537,7 @@ pub(super) static ARGUMENTS: Form = Form {
 
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
-    let mut forms = vec![&SHOT, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR];
+    let mut forms = vec![&SHOT, &LEVEL, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);
     forms

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use super::draw as sheets;
 use super::pictures::{self, Form};
-use super::prepare::{Encoders, Part, Prepared, prepare};
+use super::prepare::{Encoders, Looking, Part, Prepared, prepare};
 use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::Diagnostic;
 use crate::draw::{self, Backdrop, Remark, Sheet, Track};
@@ -32,7 +32,8 @@ pub struct DiffOptions {
 pub fn diff(before: &ScriptOptions, options: &DiffOptions, watch: &Watch) -> Result<Reply, Failure> {
     let form = options.output.as_deref().map(Form::of).transpose()?;
     let after = ScriptOptions { script: options.after.clone(), ..before.clone() };
-    let (before, after) = (prepare(before, Encoders::LeftAlone)?, prepare(&after, Encoders::LeftAlone)?);
+    let look = Looking { watch, quiet: options.json };
+    let (before, after) = (prepare(before, Encoders::LeftAlone, look)?, prepare(&after, Encoders::LeftAlone, look)?);
     let found = plan::differences(&plans(&before), &plans(&after));
     let mut text = if options.json { pretty(&found) } else { found.text() };
     if let (Some(output), Some(form)) = (&options.output, form) {

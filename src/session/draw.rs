@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::pictures::{self, Form};
-use super::prepare::{Encoders, Part, Prepared, prepare};
+use super::prepare::{Encoders, Looking, Part, Prepared, prepare};
 use super::strip::{self, Choice};
 use super::{Failure, Reply, ScriptOptions};
 use crate::diag::Diagnostic;
@@ -41,7 +41,7 @@ pub struct DrawOptions {
 /// [`Failure`] with every mistake of the script, or where a file cannot be written.
 pub fn draw(script: &ScriptOptions, options: &DrawOptions, watch: &Watch) -> Result<Reply, Failure> {
     let form = Form::of(&options.output)?;
-    let mut prepared = prepare(script, Encoders::LeftAlone)?;
+    let mut prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: false })?;
     if let Some(wanted) = &options.shot {
         only_shot(&mut prepared, wanted)?;
     }

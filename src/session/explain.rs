@@ -1,7 +1,7 @@
 //! `explain`: which keys, eases, rates, corrections and lines of the script decided one frame.
 
-use super::prepare::{Encoders, prepare};
-use super::{Failure, Reply, ScriptOptions, pretty};
+use super::prepare::{Encoders, Looking, prepare};
+use super::{Failure, Reply, ScriptOptions, Watch, pretty};
 use crate::diag::Diagnostic;
 use crate::{resolve, script};
 
@@ -18,8 +18,8 @@ pub enum FrameWanted {
 ///
 /// # Errors
 /// [`Failure`] with every mistake of the script, or where it has no such frame.
-pub fn explain(options: &ScriptOptions, wanted: &FrameWanted, json: bool) -> Result<Reply, Failure> {
-    let prepared = prepare(options, Encoders::LeftAlone)?;
+pub fn explain(options: &ScriptOptions, wanted: &FrameWanted, json: bool, watch: &Watch) -> Result<Reply, Failure> {
+    let prepared = prepare(options, Encoders::LeftAlone, Looking { watch, quiet: json })?;
     let (part, _) = prepared.one_delivery()?;
     let when = match wanted {
         FrameWanted::Number(number) => resolve::When::Frame(*number),
@@ -27,7 +27,8 @@ pub fn explain(options: &ScriptOptions, wanted: &FrameWanted, json: bool) -> Res
             script::moment(text, part.shot.fps).map_err(|why| Failure::refused(Diagnostic::mistake(format!("--at: {why}"))))?,
         ),
     };
-    let reasons = resolve::explain(&part.shot, &prepared.shoots[part.shoot], 0, &when).map_err(Failure::refused)?;
+    let mut reasons = resolve::explain(&part.shot, &prepared.shoots[part.shoot], 0, &when).map_err(Failure::refused)?;
+    reasons.level(&part.plan);
     let text = if json { pretty(&reasons) } else { reasons.text() };
     Ok(Reply { text, messages: prepared.messages, ..Reply::default() })
 }

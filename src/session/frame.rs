@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use serde_json::json;
 
-use super::prepare::{Encoders, prepare};
+use super::prepare::{Encoders, Looking, prepare};
 use super::render::{decoding_remarks, describe_fault};
 use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::Diagnostic;
@@ -33,7 +33,7 @@ pub struct FrameOptions {
 /// # Errors
 /// [`Failure`] as a render's.
 pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> Result<Reply, Failure> {
-    let prepared = prepare(script, Encoders::LeftAlone)?;
+    let prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: options.json })?;
     let (part, plan) = prepared.one_delivery()?;
     let row = usize::try_from(options.at).unwrap_or(usize::MAX);
     if row >= plan.rows.len() {

@@ -5,6 +5,7 @@ mod diff;
 mod draw;
 mod explain;
 mod frame;
+mod level;
 mod moves;
 mod new;
 mod pictures;
@@ -32,13 +33,14 @@ pub use diff::{DiffOptions, diff};
 pub use draw::{DrawOptions, draw};
 pub use explain::{FrameWanted, explain};
 pub use frame::{FrameOptions, frame};
+pub use level::{LevelOptions, level};
 pub use moves::{draw_move, moves};
 pub use new::{NewOptions, new};
 pub use render::{RenderOptions, render};
 pub use survey::{SurveyOptions, survey};
 pub use types::{Published, types};
 
-use prepare::{Encoders, prepare};
+use prepare::{Encoders, Looking, prepare};
 
 /// What every command that runs a script is given.
 #[derive(Debug, Clone)]
@@ -119,12 +121,12 @@ impl Failure {
     }
 }
 
-/// Finds every mistake and remark, without decoding a pixel.
+/// Finds every mistake and remark, without decoding a pixel but where stills are to be levelled that nobody has looked at yet.
 ///
 /// # Errors
 /// [`Failure`] with every mistake found.
-pub fn check(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
-    let prepared = prepare(options, Encoders::Asked);
+pub fn check(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply, Failure> {
+    let prepared = prepare(options, Encoders::Asked, Looking { watch, quiet: json });
     if json {
         let (notes, messages, code) = match prepared {
             Ok(prepared) => (prepared.notes(), prepared.messages, 0),
@@ -150,8 +152,8 @@ pub fn check(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
 ///
 /// # Errors
 /// [`Failure`] with every mistake found.
-pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
-    let prepared = prepare(options, Encoders::LeftAlone)?;
+pub fn plan(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply, Failure> {
+    let prepared = prepare(options, Encoders::LeftAlone, Looking { watch, quiet: json })?;
     let text = if json {
         pretty(&plans::Plans { plans: prepared.parts.iter().map(|part| &part.plan).collect() })
     } else {

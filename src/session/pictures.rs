@@ -107,6 +107,7 @@ pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> Deli
         codec: Codec::Png,
         sharpness: plan.sharpness,
         light: plan.light,
+        gains: Arc::clone(&plan.gains),
         rows,
     }
 }

@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use super::bytes;
 use super::prepare::Prepared;
+use super::{bytes, level};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::DeliveryPlan;
 use crate::shot::{Codec, Delivery, Shot};
@@ -34,7 +34,8 @@ pub(super) fn outputs(prepared: &Prepared, out: &Path, force: bool) -> Diagnosti
     let mut predicted: u64 = 0;
     for part in &prepared.parts {
         let path = |plan: &DeliveryPlan| encode::output_path(out, &prepared.stem, plan);
-        let paths: Vec<_> = part.plan.deliveries.iter().map(path).collect();
+        let table = level::kept_in(prepared, part, out);
+        let paths: Vec<_> = part.plan.deliveries.iter().map(path).chain(table).collect();
         for taken in survey::would_take(&prepared.requests[part.shoot], &paths) {
             let message = format!("{} lies among the stills and would be taken for one of them", taken.display());
             refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));

@@ -2,11 +2,13 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Failure, REFUSED, Reply, ScriptOptions, preflight, surveyed};
+use super::{Failure, REFUSED, Reply, ScriptOptions, Watch, preflight, survey as looking, surveyed};
 use crate::diag::{Diagnostic, Diagnostics};
+use crate::level::Curve;
+use crate::measures::Measures;
 use crate::plan::{DeliveryPlan, Plan};
 use crate::shoot::Shoot;
-use crate::shot::Shot;
+use crate::shot::{LevelBy, Shot};
 use crate::{resolve, script, survey};
 
 /// A script made ready to render.
@@ -17,6 +19,8 @@ pub(super) struct Prepared {
     pub(super) shoots: Vec<Shoot>,
     /// How each of them was surveyed.
     pub(super) requests: Vec<survey::Request>,
+    /// What looking at each of them measured, where a shot asked for it.
+    pub(super) measures: Vec<Option<Measures>>,
     /// One a shot.
     pub(super) parts: Vec<Part>,
     /// What the script itself is remarked on for; [`Prepared::notes`] has the plans' remarks too.
@@ -30,6 +34,8 @@ pub(super) struct Part {
     pub(super) shot: Shot,
     /// Index among [`Prepared::shoots`].
     pub(super) shoot: usize,
+    /// The table of gains it is levelled by, where there is one.
+    pub(super) curve: Option<Curve>,
     pub(super) plan: Plan,
 }
 
@@ -42,11 +48,19 @@ pub(super) enum Encoders {
     LeftAlone,
 }
 
-/// Runs the script, surveys its shoots, resolves its shots.
+/// How the stills are looked at, where a shot asks for it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Looking<'a> {
+    pub(super) watch: &'a Watch,
+    /// No progress.
+    pub(super) quiet: bool,
+}
+
+/// Runs the script, surveys its shoots (and looks at those that are to be levelled), resolves its shots.
 ///
 /// # Errors
-/// [`Failure`] with all the mistakes that any of these found.
-pub(super) fn prepare(options: &ScriptOptions, ask: Encoders) -> Result<Prepared, Failure> {
+/// [`Failure`] with all the mistakes that any of these found, or where looking was interrupted.
+pub(super) fn prepare(options: &ScriptOptions, ask: Encoders, look: Looking<'_>) -> Result<Prepared, Failure> {
     let script = run(&options.script, &options.settings)?;
     let mut found = script.remarks;
     let base = match options.script.parent() {
@@ -58,6 +72,7 @@ pub(super) fn prepare(options: &ScriptOptions, ask: Encoders) -> Result<Prepared
         stem: options.script.file_stem().map_or_else(|| "script".into(), |stem| stem.to_string_lossy().into_owned()),
         shoots: Vec::new(),
         requests: Vec::new(),
+        measures: Vec::new(),
         parts: Vec::new(),
         remarks: Diagnostics::default(),
         messages: script.messages,
@@ -74,10 +89,20 @@ pub(super) fn prepare(options: &ScriptOptions, ask: Encoders) -> Result<Prepared
             preflight::encoders(&shot, &mut found);
         }
         match prepared.shoot_of(&shot, &base, &options.sources) {
-            Ok(shoot) => match resolve::resolve(&shot, &prepared.shoots[shoot]) {
-                Ok(plan) => prepared.parts.push(Part { shot, shoot, plan }),
-                Err(mistakes) => found.extend(mistakes),
-            },
+            Ok(shoot) => {
+                let curve = match curve(&shot, &base) {
+                    Ok(curve) => curve,
+                    Err(mistake) => {
+                        found.push(*mistake);
+                        continue;
+                    }
+                };
+                prepared.look_for(&shot, shoot, look)?;
+                match resolved(&shot, &prepared.shoots[shoot], prepared.measures[shoot].as_ref(), curve.as_ref()) {
+                    Ok(plan) => prepared.parts.push(Part { shot, shoot, curve, plan }),
+                    Err(mistakes) => found.extend(mistakes),
+                }
+            }
             Err(mistakes) => found.extend(mistakes),
         }
     }
@@ -132,8 +157,47 @@ impl Prepared {
         self.remarks.extend(Diagnostics(noted.collect()));
         self.shoots.push(shoot);
         self.requests.push(request);
+        self.measures.push(None);
         Ok(self.shoots.len() - 1)
     }
+
+    /// Looks at a shoot where a shot goes by what it measures and nobody has looked yet.
+    fn look_for(&mut self, shot: &Shot, shoot: usize, look: Looking<'_>) -> Result<(), Failure> {
+        let wanted = shot.level.as_ref().is_some_and(|level| matches!(level.by, LevelBy::Measured { .. }));
+        // A shot that is refused without its measures needs none.
+        if wanted && self.measures[shoot].is_none() && resolve::resolve(shot, &self.shoots[shoot]).is_ok() {
+            self.measures[shoot] = Some(looking::looked(&mut self.shoots[shoot], look.quiet, look.watch)?);
+        }
+        Ok(())
+    }
+}
+
+/// The plan of a shot, levelled where it asks for that.
+///
+/// # Errors
+/// Every mistake found.
+pub(super) fn resolved(
+    shot: &Shot,
+    shoot: &Shoot,
+    measures: Option<&Measures>,
+    curve: Option<&Curve>,
+) -> Result<Plan, Diagnostics> {
+    let mut plan = resolve::resolve(shot, shoot)?;
+    let from = curve.map(resolve::LevelFrom::Curve).or(measures.map(resolve::LevelFrom::Measures));
+    if let Some(from) = from {
+        resolve::level(&mut plan, shot, shoot, from)?;
+    }
+    Ok(plan)
+}
+
+/// The table of gains that a shot names, seen from the script's folder.
+fn curve(shot: &Shot, base: &Path) -> Result<Option<Curve>, Box<Diagnostic>> {
+    let Some(level) = &shot.level else { return Ok(None) };
+    let LevelBy::Curve(path) = &level.by else { return Ok(None) };
+    let path = base.join(path);
+    let said = |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(&level.place).word("curve"));
+    let text = std::fs::read_to_string(&path).map_err(|error| said(error.to_string()))?;
+    Curve::from_csv(&text).map(Some).map_err(|error| said(error.to_string()))
 }
 
 /// Runs a script with the user's own moves in reach.

@@ -7,9 +7,9 @@ use std::sync::atomic::Ordering;
 use serde_json::json;
 
 use super::preflight;
-use super::prepare::{Encoders, Part, Prepared, prepare};
+use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
 use super::strip::{self, Strip};
-use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress};
+use super::{Failure, Reply, ScriptOptions, bytes, level, pretty, progress};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::encode;
 use crate::pipeline::{self, Fault, Finished, Outcome, Output, StoodIn, Watch};
@@ -42,7 +42,8 @@ pub struct RenderOptions {
 /// [`Failure`] with code 1 where anything can be known before the first frame, 2 where the render itself fails, 130 where
 /// it was interrupted.
 pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) -> Result<Reply, Failure> {
-    let mut prepared = prepare(script, Encoders::Asked)?;
+    let looking = Looking { watch, quiet: options.quiet || options.json };
+    let mut prepared = prepare(script, Encoders::Asked, looking)?;
     match render_prepared(&mut prepared, options, watch) {
         Ok((text, remarks)) => {
             let notes = if options.quiet { Diagnostics::default() } else { remarks };
@@ -70,16 +71,39 @@ fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Wat
     }
     let mut remarks = prepared.notes();
     remarks.extend(met);
+    let levelled = keep_levels(prepared, options)?;
     let strip = if options.strip { strip::beside_outputs(prepared, &options.out, options.force) } else { Strip::None };
     if let Strip::Failed(why) = &strip {
         remarks.extend(why.clone());
     }
     let text = match (options.json, options.quiet) {
-        (true, _) => as_json(prepared, &reports, &strip, &remarks, watch),
+        (true, _) => as_json(prepared, &reports, &levelled, &strip, &remarks, watch),
         (false, true) => String::new(),
-        (false, false) => as_text(prepared, &reports) + &strip.to_string(),
+        (false, false) => as_text(prepared, &reports, &levelled) + &strip.to_string(),
     };
     Ok((text, remarks))
+}
+
+/// What a part was levelled by, and how well.
+struct Levelled {
+    /// The table of gains.
+    path: PathBuf,
+    /// The flicker of the stills before and after, where it was measured.
+    flicker: Option<[f64; 2]>,
+}
+
+/// Keeps the gains of every part that is levelled in a table beside its outputs; by part.
+fn keep_levels(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<Option<Levelled>>, Failure> {
+    let keep = |part: &Part| {
+        let (Some(level), Some(path)) = (&part.plan.level, level::kept_in(prepared, part, &options.out)) else { return Ok(None) };
+        let (shoot, measures) = (&prepared.shoots[part.shoot], &prepared.measures[part.shoot]);
+        level::write(&path, &level.curve(shoot).to_csv()).map_err(|mistake| Failure::failed(*mistake))?;
+        let quiet = options.quiet && !options.json;
+        let measures = measures.as_ref().filter(|_| !quiet);
+        let flicker = measures.and_then(|measures| resolve::flicker_of(&part.plan, &part.shot, measures));
+        Ok(Some(Levelled { path, flicker }))
+    };
+    prepared.parts.iter().map(keep).collect()
 }
 
 /// The deliveries cut from one shoot, in the script's order.
@@ -148,7 +172,8 @@ fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: 
         prepared.shoots[shoot].mark_damaged(SlotIndex(slot), damage.clone());
     }
     for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
-        part.plan = resolve::resolve(&part.shot, &prepared.shoots[shoot]).map_err(Failure::refused)?;
+        let (shoot, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
+        part.plan = resolved(&part.shot, shoot, measures, part.curve.as_ref()).map_err(Failure::refused)?;
     }
     Ok(())
 }
@@ -181,7 +206,7 @@ pub(super) fn decoding_remarks(outcome: &Outcome, shoot: &Shoot) -> Diagnostics 
     Diagnostics(said.collect())
 }
 
-fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)]) -> String {
+fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], levelled: &[Option<Levelled>]) -> String {
     let mut text = String::new();
     for (shoot, outcome) in reports {
         for (plan, finished) in deliveries_of(prepared, *shoot).zip(&outcome.finished) {
@@ -196,7 +221,13 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)]) -> String {
             );
             text += &format!("  {}\n", plan.reach(prepared.shoots[*shoot].size));
         }
-        for part in prepared.parts.iter().filter(|part| part.shoot == *shoot) {
+        for (part, levelled) in prepared.parts.iter().zip(levelled).filter(|(part, _)| part.shoot == *shoot) {
+            if let (Some(Levelled { path, flicker }), Some(level)) = (levelled, &part.plan.level) {
+                text += &format!("{}  {}", path.display(), level.summary());
+                if let Some([before, after]) = flicker {
+                    text += &format!("  flicker of the stills: {:.2} % before, {:.2} % after\n", 100.0 * before, 100.0 * after);
+                }
+            }
             text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
         }
     }
@@ -220,7 +251,14 @@ fn tally_of(part: &Part, shoot: &Shoot, outcome: &Outcome) -> Tally {
     tally
 }
 
-fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], strip: &Strip, remarks: &Diagnostics, watch: &Watch) -> String {
+fn as_json(
+    prepared: &Prepared,
+    reports: &[(usize, Outcome)],
+    levelled: &[Option<Levelled>],
+    strip: &Strip,
+    remarks: &Diagnostics,
+    watch: &Watch,
+) -> String {
     let mut outputs = Vec::new();
     let mut shots = Vec::new();
     for (shoot, outcome) in reports {
@@ -237,12 +275,16 @@ fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], strip: &Strip, rem
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             }));
         }
-        for part in prepared.parts.iter().filter(|part| part.shoot == *shoot) {
+        for (part, levelled) in prepared.parts.iter().zip(levelled).filter(|(part, _)| part.shoot == *shoot) {
             let stood_in: Vec<_> = stood_in(part, outcome)
                 .map(|entry| json!({ "slot": entry.slot.0 + 1, "damage": entry.damage.to_string(), "shown": entry.shown.0 + 1 }))
                 .collect();
             let tally = tally_of(part, &prepared.shoots[*shoot], outcome);
-            shots.push(json!({ "shot": part.plan.shot, "tally": tally, "stood_in": stood_in }));
+            let mut shot = json!({ "shot": part.plan.shot, "tally": tally, "stood_in": stood_in });
+            if let Some(Levelled { path, flicker }) = levelled {
+                shot["level"] = json!({ "table": path.display().to_string(), "flicker": flicker });
+            }
+            shots.push(shot);
         }
     }
     let decoded = watch.stills.load(Ordering::Relaxed);

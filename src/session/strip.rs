@@ -185,6 +185,7 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
+            gains: [].into(),
             rows: vec![row; frames],
         }
     }

@@ -11,6 +11,7 @@ mod common;
 mod colour;
 mod content;
 mod footage;
+mod levelling;
 mod machine;
 mod recordings;
 mod scripts;

@@ -101,6 +101,7 @@ pub(crate) fn shot() -> Shot {
         looped: None,
         framing: Framing { place: line(1), keys: Vec::new(), path: stillpath::shot::Path::Straight },
         deliveries: vec![delivery("wide", 1920, 1080, "24")],
+        level: None,
         strict: false,
     }
 }

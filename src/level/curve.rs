@@ -1,0 +1,137 @@
+//! The outcome as a table that people may read, edit and feed back.
+
+use super::Gain;
+
+/// What levelling does to every still, or what somebody wants done instead.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Curve {
+    /// In the shoot's order.
+    pub lines: Vec<Line>,
+}
+
+/// One still's line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    /// Its slot, from 0.
+    pub slot: usize,
+    /// What its linear light is multiplied by.
+    pub gain: Gain,
+    /// The level it had, and the one it is brought to, over the first still's; for reading only.
+    pub levels: Option<[f64; 2]>,
+    /// Its name.
+    pub name: String,
+}
+
+/// What is wrong with a table.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("line {line}: {what}")]
+pub struct CurveError {
+    /// Counted from 1.
+    pub line: usize,
+    /// What was seen, and what is allowed.
+    pub what: String,
+}
+
+const HEAD: &str = "still,red,green,blue,level,target,name";
+
+/// The least and the most that light may be multiplied by: six stops.
+const GAINS: std::ops::RangeInclusive<f64> = 1.0 / 64.0..=64.0;
+
+impl Curve {
+    /// As comma-separated values: stills counted from 1, gains to a millionth, levels where known, the name last.
+    #[must_use]
+    pub fn to_csv(&self) -> String {
+        let mut text = format!("{HEAD}\n");
+        for Line { slot, gain: [red, green, blue], levels, name } in &self.lines {
+            let levels = levels.map_or_else(|| ",".into(), |[level, target]| format!("{level:.6},{target:.6}"));
+            text += &format!("{},{red:.6},{green:.6},{blue:.6},{levels},{}\n", slot + 1, printable(name));
+        }
+        text
+    }
+
+    /// From such a table. Levels and blank lines are passed over, and a line may end after its gains or have one gain only.
+    ///
+    /// # Errors
+    /// The first line that cannot be understood, or names a still again.
+    pub fn from_csv(text: &str) -> Result<Self, CurveError> {
+        let mut lines: Vec<Line> = Vec::new();
+        let numbered = text.trim_start_matches('\u{feff}').lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
+        for (at, line) in numbered {
+            let wrong = |what: String| CurveError { line: at + 1, what };
+            if lines.is_empty() && line.starts_with("still,") {
+                continue;
+            }
+            let fields: Vec<&str> = line.splitn(7, ',').map(str::trim).collect();
+            let slot = fields[0].parse::<usize>().ok().and_then(|still| still.checked_sub(1));
+            let slot = slot.ok_or_else(|| wrong(format!("a still's number from 1 comes first; seen '{}'", fields[0])))?;
+            let gain = |field: usize| {
+                let seen = fields.get(field).copied().unwrap_or("");
+                let gain = seen.parse::<f64>().ok().filter(|gain| GAINS.contains(gain));
+                gain.ok_or_else(|| wrong(format!("a gain is a number from 1/64 to 64; seen '{seen}'")))
+            };
+            let gain = if fields.len() == 2 { [gain(1)?; 3] } else { [gain(1)?, gain(2)?, gain(3)?] };
+            if lines.iter().rev().any(|line| line.slot == slot) {
+                return Err(wrong(format!("still {} has a line already", slot + 1)));
+            }
+            let name = fields.get(6).map_or_else(String::new, |name| (*name).to_owned());
+            lines.push(Line { slot, gain, levels: None, name });
+        }
+        Ok(Self { lines })
+    }
+}
+
+/// A name on one line.
+fn printable(name: &str) -> String {
+    name.chars().map(|letter| if letter.is_control() { '\u{fffd}' } else { letter }).collect::<String>().trim().to_owned()
+}
+
+impl Line {
+    /// Whether the line's name, where it has one, is that of a still.
+    #[must_use]
+    pub fn is_of(&self, name: &str) -> bool {
+        self.name.is_empty() || self.name == printable(name)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_table_comes_back_to_a_millionth_whatever_the_names() {
+        let names = ["TIDE9941", "a, b", "line\nbreak", "ü"];
+        let line = |(slot, name): (usize, &&str)| Line {
+            slot,
+            gain: [1.012_345_678, 0.97, 1.0],
+            levels: (slot > 1).then_some([1.5, 1.25]),
+            name: (*name).to_owned(),
+        };
+        let curve = Curve { lines: names.iter().enumerate().map(line).collect() };
+        let text = curve.to_csv();
+        assert_eq!(text.lines().count(), 5);
+        assert_eq!(text.lines().nth(3), Some("3,1.012346,0.970000,1.000000,1.500000,1.250000,line\u{fffd}break"));
+        let back = Curve::from_csv(&text).unwrap();
+        for ((line, back), name) in curve.lines.iter().zip(&back.lines).zip(names) {
+            assert_eq!(line.slot, back.slot);
+            assert!(line.gain.iter().zip(back.gain).all(|(gain, back)| (gain - back).abs() <= 5e-7));
+            assert!(back.is_of(name) && !back.is_of("TIDE1"));
+        }
+    }
+
+    #[test]
+    fn one_gain_may_stand_for_all_three() {
+        let curve = Curve::from_csv("\u{feff}still,red\r\n3, 1.02\r\n\r\n4,1,1,0.9\r\n").unwrap();
+        let gains: Vec<(usize, Gain)> = curve.lines.iter().map(|line| (line.slot, line.gain)).collect();
+        assert_eq!(gains, [(2, [1.02; 3]), (3, [1.0, 1.0, 0.9])]);
+    }
+
+    #[test]
+    fn what_is_no_gain_is_said_with_its_line() {
+        let said = |text: &str| Curve::from_csv(text).unwrap_err().to_string();
+        assert_eq!(said("0,1,1,1"), "line 1: a still's number from 1 comes first; seen '0'");
+        assert_eq!(said("still,red\n1,NaN"), "line 2: a gain is a number from 1/64 to 64; seen 'NaN'");
+        assert_eq!(said("1,1\n2,1,1\n"), "line 2: a gain is a number from 1/64 to 64; seen ''");
+        assert_eq!(said("1,1\n1,2\n"), "line 2: still 1 has a line already");
+        assert_eq!(said("1,65"), "line 1: a gain is a number from 1/64 to 64; seen '65'");
+    }
+}

@@ -1,0 +1,229 @@
+//! Levelling: which stills it goes by, what they measure, and what a person should know of it.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use super::words::{self, Ranges};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::level::{self, Cause, Cells, Curve, Flaw, Gain, Measured, Meter, Region, Solved, Step, Steps, UNCHANGED, Wishes};
+use crate::measures::{Measures, Thumbnail};
+use crate::plan::{Levelling, Plan};
+use crate::shoot::Shoot;
+use crate::shot::{Level, LevelBy, Shot, StillBox};
+use crate::units::SlotIndex;
+
+/// What a plan is levelled by.
+#[derive(Debug, Clone, Copy)]
+pub enum LevelFrom<'a> {
+    /// What looking at the shoot measured.
+    Measures(&'a Measures),
+    /// A table of gains.
+    Curve(&'a Curve),
+}
+
+/// Puts the gains of a shot's stills into its plan, with remarks on those from the first to the last that a frame shows. All of the
+/// shoot's stills have a say, so that a still has one gain whatever part of the shoot is used.
+///
+/// # Errors
+/// A table that is of other stills than the shoot's.
+pub fn level(plan: &mut Plan, shot: &Shot, shoot: &Shoot, from: LevelFrom<'_>) -> Result<(), Diagnostics> {
+    let Some(wanted) = &shot.level else { return Ok(()) };
+    let levelling = match from {
+        LevelFrom::Curve(curve) => given(wanted, shoot, curve, &mut plan.remarks)?,
+        LevelFrom::Measures(measures) => measured(plan, wanted, shoot, measures),
+    };
+    let gains: Arc<[Gain]> = levelling.gains.as_slice().into();
+    for delivery in &mut plan.deliveries {
+        delivery.gains = Arc::clone(&gains);
+    }
+    plan.level = Some(levelling);
+    Ok(())
+}
+
+/// By a table.
+fn given(wanted: &Level, shoot: &Shoot, curve: &Curve, remarks: &mut Diagnostics) -> Result<Levelling, Diagnostics> {
+    let mut gains = vec![UNCHANGED; shoot.slots.len()];
+    let mut unlisted: Vec<bool> = (0..shoot.slots.len()).map(|slot| shoot.still(SlotIndex(slot)).is_some()).collect();
+    for line in &curve.lines {
+        let Some(entry) = shoot.slots.get(line.slot) else {
+            let message = format!("the table of gains names still {}, and the shoot has {}", line.slot + 1, shoot.slots.len());
+            return Err(Diagnostic::mistake(message).at(&wanted.place).word("curve").into());
+        };
+        if !line.is_of(&entry.name) {
+            let message = format!(
+                "the table of gains calls still {} '{}', and in the shoot that is '{}'",
+                line.slot + 1,
+                line.name,
+                entry.name
+            );
+            let help = "`stillpath level` writes a table of the shoot as it is";
+            return Err(Diagnostic::mistake(message).at(&wanted.place).word("curve").help(help).into());
+        }
+        gains[line.slot] = line.gain;
+        unlisted[line.slot] = false;
+    }
+    let mut ranges = Ranges::default();
+    unlisted.iter().enumerate().filter(|(_, unlisted)| **unlisted).for_each(|(slot, _)| ranges.add(slot));
+    if !ranges.is_empty() {
+        let named = ranges.named(|slot| shoot.slots[slot].name.clone());
+        let message = format!("{} not in the table of gains are shown as they are: {named}", words::count(ranges.len(), "still"));
+        remarks.push(Diagnostic::remark(message).at(&wanted.place).word("curve"));
+    }
+    Ok(Levelling {
+        place: wanted.place.clone(),
+        radius: None,
+        gains,
+        levels: vec![None; shoot.slots.len()],
+        left: Vec::new(),
+        cuts: Vec::new(),
+    })
+}
+
+/// By what looking measured.
+#[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
+fn measured(plan: &mut Plan, wanted: &Level, shoot: &Shoot, measures: &Measures) -> Levelling {
+    let LevelBy::Measured { strength, radius, region, steps } = &wanted.by else {
+        unreachable!("a table is not measured");
+    };
+    let all = (0..shoot.slots.len()).map(SlotIndex);
+    let slots: Vec<SlotIndex> = all.filter(|slot| shoot.still(*slot).is_some()).collect();
+    let mut meter = Meter::new(region_of(region));
+    let levels: Vec<Option<Measured>> = slots.iter().map(|slot| meter.take(&cells(measures, *slot)?)).collect();
+    let at: Vec<f64> = slots.iter().map(|slot| slot.0 as f64).collect();
+    let exposures: Vec<Option<f64>> = slots.iter().map(|slot| exposure(shoot, *slot)).collect();
+    let wishes = Wishes { strength: *strength, radius: *radius, steps: *steps };
+    let mut solved = level::solve(&at, &levels, &exposures, &wishes);
+    let used = used(plan);
+    solved.flaws.retain(|(still, _)| used.contains(&slots[*still].0));
+    solved.steps.retain(|step| used.contains(&slots[step.at].0));
+    plan.remarks.extend(remarks(wanted, shoot, &slots, &solved, *steps));
+    let (mut gains, mut pairs) = (vec![UNCHANGED; shoot.slots.len()], vec![None; shoot.slots.len()]);
+    for ((slot, gain), levels) in slots.iter().zip(&solved.gains).zip(&solved.levels) {
+        gains[slot.0] = *gain;
+        pairs[slot.0] = levels.map(|pair| pair.map(f64::exp));
+    }
+    let cuts = solved.steps.iter().filter(|step| step.cause != Cause::Exposure || *steps == Steps::Cut);
+    Levelling {
+        place: wanted.place.clone(),
+        radius: Some(solved.radius),
+        gains,
+        levels: pairs,
+        left: solved.flaws.iter().map(|(still, _)| slots[*still]).collect(),
+        cuts: cuts.map(|step| slots[step.at]).collect(),
+    }
+}
+
+/// The flicker of a plan's stills before and after levelling: the root mean square of each level over the mean of the five around
+/// it, less one, without stills that are left as they are, and with no five across a cut. After is measured anew, of their small
+/// pictures levelled as the stills are. None where they were not measured, or are too few.
+#[must_use]
+pub fn flicker_of(plan: &Plan, shot: &Shot, measures: &Measures) -> Option<[f64; 2]> {
+    let levelling = plan.level.as_ref()?;
+    let LevelBy::Measured { region, .. } = &shot.level.as_ref()?.by else { return None };
+    let mut meter = Meter::new(region_of(region));
+    let mut runs = vec![Vec::new()];
+    for slot in used(plan).map(SlotIndex) {
+        if levelling.cuts.contains(&slot) {
+            runs.push(Vec::new());
+        }
+        let Some(cells) = cells(measures, slot) else { continue };
+        let after = meter.take(&cells.levelled(levelling.gains[slot.0]));
+        let before = levelling.levels.get(slot.0).copied().flatten();
+        if let (Some([before, _]), Some(after), Some(run), false) =
+            (before, after, runs.last_mut(), levelling.left.contains(&slot))
+        {
+            run.push([before, after.level.exp()]);
+        }
+    }
+    let fives: Vec<&[[f64; 2]]> = runs.iter().flat_map(|run| run.windows(5)).collect();
+    #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
+    let count = fives.len() as f64;
+    let relative =
+        |at: usize| fives.iter().map(move |five| five[2][at] / (five.iter().map(|pair| pair[at]).sum::<f64>() / 5.0) - 1.0);
+    (count > 0.0).then(|| [0, 1].map(|at| (relative(at).map(|off| off * off).sum::<f64>() / count).sqrt()))
+}
+
+/// A still small.
+fn cells(measures: &Measures, slot: SlotIndex) -> Option<Cells> {
+    let Thumbnail { width, height, roots } = measures.glance(slot)?.thumbnail;
+    Some(Cells { across: width, down: height, roots })
+}
+
+fn region_of(area: &Option<StillBox>) -> Region {
+    area.map_or(Region::WHOLE, |area| Region { x: area.x, y: area.y, width: area.width, height: area.height })
+}
+
+/// The slots from the first to the last that a frame shows.
+fn used(plan: &Plan) -> Range<usize> {
+    let rows = plan.deliveries.iter().flat_map(|delivery| &delivery.rows);
+    let shown = rows.flat_map(|row| row.shares().map(|share| share.shown.0).chain([row.shown.0]));
+    let (first, last) = shown.fold((usize::MAX, 0), |(first, last), slot| (first.min(slot), last.max(slot)));
+    first..last + 1
+}
+
+/// Natural logarithm of the light that the camera's settings let in.
+fn exposure(shoot: &Shoot, slot: SlotIndex) -> Option<f64> {
+    let settings = &shoot.still(slot)?.settings;
+    // A lens without contacts tells no aperture; it does not change by itself either.
+    let without_aperture = || Some(settings.exposure? * f64::from(settings.sensitivity?));
+    settings.light().or_else(without_aperture).map(f64::ln)
+}
+
+/// What a person should know: stills that are left as they are, and steps.
+fn remarks(wanted: &Level, shoot: &Shoot, slots: &[SlotIndex], solved: &Solved, steps: Steps) -> Diagnostics {
+    let name = |still: usize| shoot.slots[slots[still].0].name.as_str();
+    let mut found = Diagnostics::default();
+    let mut say = |message: String| found.push(Diagnostic::remark(message).at(&wanted.place).word("level"));
+    let named = |flaw: fn(&Flaw) -> bool| {
+        let mut ranges = Ranges::default();
+        solved.flaws.iter().filter(|(_, one)| flaw(one)).for_each(|(still, _)| ranges.add(*still));
+        (ranges.len(), ranges.named(|still| name(still).to_owned()))
+    };
+    let (count, which) = named(|flaw| matches!(flaw, Flaw::StandsOut(_)));
+    if count > 0 {
+        let worst = solved.flaws.iter().filter_map(|(still, flaw)| match flaw {
+            Flaw::StandsOut(by) => Some((*still, *by)),
+            Flaw::Unlike => None,
+        });
+        if let Some((still, by)) = worst.max_by(|(_, one), (_, other)| one.abs().total_cmp(&other.abs())) {
+            let message = format!(
+                "{} stand out from their neighbours' light and are left as they are: {which}",
+                words::count(count, "still")
+            );
+            say(format!("{message} ({} is {})", name(still), stops(by)));
+        }
+    }
+    let (count, which) = named(|flaw| *flaw == Flaw::Unlike);
+    if count > 0 {
+        say(format!(
+            "{} cannot be compared with their neighbours and are left as they are: {which}",
+            words::count(count, "still")
+        ));
+    }
+    for Step { at, height, cause } in &solved.steps {
+        let still = name(*at);
+        match (cause, steps) {
+            (Cause::Exposure, Steps::Join) => {}
+            (Cause::Exposure, Steps::Cut) => say(format!("the exposure was changed before {still}, {}: a cut", stops(*height))),
+            (Cause::Sudden, _) => {
+                say(format!(
+                    "the light changes at once before {still}, {}: left as a cut, nothing is smoothed across it",
+                    stops(*height)
+                ));
+            }
+            (Cause::View, _) => say(format!("the view is another one from {still} on: levelled by itself")),
+        }
+    }
+    let joined: Vec<f64> = solved.steps.iter().filter(|step| step.cause == Cause::Exposure).map(|step| step.height).collect();
+    if steps == Steps::Join && !joined.is_empty() {
+        let most = joined.iter().copied().max_by(|one, other| one.abs().total_cmp(&other.abs())).unwrap_or(0.0);
+        say(format!("{} of exposure, up to {}, joined into one even change", words::count(joined.len(), "step"), stops(most)));
+    }
+    found
+}
+
+/// `0.33 stops brighter`.
+fn stops(log: f64) -> String {
+    let way = if log < 0.0 { "darker" } else { "brighter" };
+    format!("{:.2} stops {way}", (log / std::f64::consts::LN_2).abs())
+}
