@@ -2,7 +2,8 @@
 //!
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
-//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`ffi`], [`decode`], [`sample`];
+//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`ffi`], [`decode`], [`flow`],
+//!   [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`plan`], [`picture`], [`work`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`resolve`], [`pipeline`],
 //!   [`encode`], [`demo`];
@@ -14,6 +15,7 @@ pub mod demo;
 pub mod diag;
 pub mod encode;
 pub mod ffi;
+pub mod flow;
 pub mod geom;
 pub mod picture;
 pub mod pipeline;

@@ -8,8 +8,8 @@ const STEPS: [&str; 6] = ["script", "survey", "resolve", "pipeline", "encode", "
 /// What only the composition may import beside steps.
 const ABOVE_GROUND: [&str; 8] = ["script", "survey", "resolve", "pipeline", "encode", "demo", "session", "cli"];
 /// Modules that know nothing above them.
-const GROUND_AND_DATA: [&str; 12] =
-    ["units", "diag", "geom", "curve", "ffi", "decode", "sample", "shot", "shoot", "plan", "picture", "work"];
+const GROUND_AND_DATA: [&str; 13] =
+    ["units", "diag", "geom", "curve", "ffi", "decode", "flow", "sample", "shot", "shoot", "plan", "picture", "work"];
 
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))

@@ -113,7 +113,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize) -> DeliveryPla
         let share = |still: usize| Share { shown: SlotIndex(still), stand_in: None, weight: weight(still) };
         let blend = if under.len() > 1 { under.clone().map(share).collect() } else { Vec::new() };
         let window = Window::new(shift, shift, 800.0, 450.0);
-        Row { position: slot.0 as f64, slot, shown: slot, stand_in: None, window, blend }
+        Row { position: slot.0 as f64, slot, shown: slot, stand_in: None, window, blend, invented: false }
     };
     DeliveryPlan {
         name: name.into(),

@@ -13,20 +13,38 @@ use crate::units::{Size, SlotIndex};
 /// Frames a batch paints at the most: a still shown for long is shared out among the workers.
 const FRAMES_A_BATCH: usize = 8;
 
-/// Some frames of one still.
+/// All there is to do, in turn.
 #[derive(Debug, PartialEq)]
-pub(super) struct Batch {
-    /// Counts the decodings: batches of one visit share a picture.
-    pub(super) visit: usize,
+pub(super) struct Work {
+    /// The decodings.
+    pub(super) visits: Vec<Visit>,
+    /// The frames.
+    pub(super) batches: Vec<Batch>,
+}
+
+/// One decoding of a still.
+#[derive(Debug, PartialEq)]
+pub(super) struct Visit {
     /// The still.
     pub(super) slot: SlotIndex,
     /// Shown where the still turns out damaged, if every row that shows it names one.
     pub(super) stand_in: Option<SlotIndex>,
     /// Luma rows that any frame of this visit reads, upright.
     pub(super) rows: Range<u32>,
-    /// Batches of this visit in all.
-    pub(super) of_visit: usize,
-    /// What to paint, in the order it is due.
+    /// Batches that need the picture.
+    pub(super) batches: usize,
+}
+
+/// Some frames of one still.
+#[derive(Debug, PartialEq)]
+pub(super) struct Batch {
+    /// Which of the visits: batches of one share a picture.
+    pub(super) visit: usize,
+    /// The still.
+    pub(super) slot: SlotIndex,
+    /// The visits of other stills that invented frames of this batch need at the same time.
+    pub(super) beside: Vec<usize>,
+    /// What to paint, in the order it is due in each delivery.
     pub(super) tasks: Vec<Task>,
 }
 
@@ -43,6 +61,9 @@ pub(super) struct Task {
     pub(super) window: Window,
     /// Which part of the frame: most frames are one still's alone.
     pub(super) part: Part,
+    /// Both stills where the frame is invented: it is painted at once, from the visit that comes last, and the part is the
+    /// second's.
+    pub(super) invented: Option<[SlotIndex; 2]>,
     /// Whether the frame is done before one that is due earlier: it must be laid aside then, for waiting might never end.
     pub(super) early: bool,
 }
@@ -136,26 +157,40 @@ pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
 /// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before it, but for
 /// those marked [`Task::early`]: so whoever holds the foremost unfinished batch never waits for another, however many take them
 /// in turn.
-pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Vec<Batch> {
-    let mut batches = Vec::new();
-    let mut visit = 0;
+pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Work {
+    let (mut visits, mut batches) = (Vec::<Visit>::new(), Vec::new());
     for pass in passes(plans, rows) {
         let showings = showings(&pass, plans, rows, still);
         let in_turn: Vec<(SlotIndex, Showing)> =
             if pass.backwards { showings.into_iter().rev().collect() } else { showings.into_iter().collect() };
+        let first = visits.len();
+        let fresh = |(slot, showing): &(SlotIndex, Showing)| Visit {
+            slot: *slot,
+            stand_in: showing.stand_in,
+            rows: showing.rows.clone(),
+            batches: 0,
+        };
+        visits.extend(in_turn.iter().map(fresh));
+        let visit_of: BTreeMap<SlotIndex, usize> = (first..).zip(&in_turn).map(|(visit, (slot, _))| (*slot, visit)).collect();
         for (slot, mut showing) in in_turn {
             let due = |task: &Task| plans[task.output].fps.time_of(task.row as u64).0;
             showing.tasks.sort_by(|a, b| due(a).total_cmp(&due(b)).then(a.output.cmp(&b.output)));
-            let of_visit = showing.tasks.len().div_ceil(FRAMES_A_BATCH);
             for tasks in showing.tasks.chunks(FRAMES_A_BATCH) {
-                let (rows, tasks) = (showing.rows.clone(), tasks.to_vec());
-                batches.push(Batch { visit, slot, stand_in: showing.stand_in, rows, of_visit, tasks });
+                let mut tasks = tasks.to_vec();
+                let others = tasks.iter().filter_map(|task| task.invented).flatten().filter(|other| *other != slot);
+                let beside: BTreeSet<usize> = others.map(|other| visit_of[&other]).collect();
+                if !beside.is_empty() {
+                    // What is between two stills is found once for the frames of one window that follow one another.
+                    tasks.sort_by_key(|task| task.output);
+                }
+                let visit = visit_of[&slot];
+                beside.iter().chain([&visit]).for_each(|visit| visits[*visit].batches += 1);
+                batches.push(Batch { visit, slot, beside: beside.into_iter().collect(), tasks });
             }
-            visit += 1;
         }
     }
     mark_early(&mut batches, plans.len());
-    batches
+    Work { visits, batches }
 }
 
 /// What every still shows during a pass.
@@ -164,10 +199,15 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) 
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
         let taken = pass.rows[output].clone();
         let mut first = taken.start;
-        for run in rows[taken].chunk_by(|a, b| a.shown == b.shown && a.window == b.window && a.blend == b.blend) {
+        for run in rows[taken].chunk_by(|a, b| a.shown == b.shown && a.window == b.window && a.blend == b.blend && a.invented == b.invented) {
             let window = run[0].window;
             let reads = sample::rows_read(window, plan.frame, plan.sharpness, still);
             let mut before = 0;
+            let invented = match run[0].blend.as_slice() {
+                [first, second] if run[0].invented => Some([first.shown, second.shown]),
+                _ => None,
+            };
+            let last = invented.and_then(|both| if pass.backwards { both.into_iter().min() } else { both.into_iter().max() });
             for Share { shown, stand_in, weight } in run[0].shares() {
                 let showing =
                     showings.entry(shown).or_insert_with(|| Showing { stand_in, rows: reads.clone(), tasks: Vec::new() });
@@ -175,8 +215,13 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) 
                 if stand_in != showing.stand_in || run.iter().any(|row| row.blend.is_empty() && row.stand_in != stand_in) {
                     showing.stand_in = None;
                 }
-                let part = Part { weight, before };
-                showing.tasks.push(Task { output, row: first, times: run.len(), window, part, early: false });
+                let part = match run[0].blend.as_slice() {
+                    [first, second] if invented.is_some() => Part { weight: second.weight, before: first.weight },
+                    _ => Part { weight, before },
+                };
+                if last.is_none_or(|last| last == shown) {
+                    showing.tasks.push(Task { output, row: first, times: run.len(), window, part, invented, early: false });
+                }
                 before += weight;
             }
             first += run.len();
@@ -208,6 +253,7 @@ mod tests {
             shown: SlotIndex(*slot),
             stand_in: None,
             blend: Vec::new(),
+            invented: false,
             window: Window::new(if moving { index as f64 } else { 0.0 }, 0.0, 160.0, 90.0),
         };
         DeliveryPlan {
@@ -224,7 +270,7 @@ mod tests {
     fn split_plans(plans: &[DeliveryPlan]) -> Vec<Batch> {
         let plans: Vec<&DeliveryPlan> = plans.iter().collect();
         let rows: Vec<&[Row]> = plans.iter().map(|plan| plan.rows.as_slice()).collect();
-        split(&plans, &rows, Size::new(400, 300))
+        split(&plans, &rows, Size::new(400, 300)).batches
     }
 
     #[test]
@@ -318,6 +364,25 @@ mod tests {
     fn a_still_shown_for_long_is_shared_out() {
         let batches = split_plans(&[plan("a", 10, &[0; 20], true)]);
         assert_eq!(batches.iter().map(|batch| batch.tasks.len()).collect::<Vec<_>>(), [8, 8, 4]);
-        assert!(batches.iter().all(|batch| batch.of_visit == 3));
+        assert!(batches.iter().all(|batch| batch.visit == 0));
+    }
+
+    #[test]
+    fn an_invented_frame_is_one_task_of_the_later_still_which_needs_both_pictures() {
+        let mut plan = plan("a", 10, &[0, 0, 0, 1, 1], true);
+        let share = |slot, weight| Share { shown: SlotIndex(slot), stand_in: None, weight };
+        for (row, first, weight) in [(1, 0, 40_000), (2, 0, 20_000), (4, 1, 30_000)] {
+            plan.rows[row].blend = vec![share(first, Share::WHOLE - weight), share(first + 1, weight)];
+            plan.rows[row].invented = true;
+        }
+        let rows = [plan.rows.as_slice()];
+        let work = split(&[&plan], &rows, Size::new(400, 300));
+        let seen: Vec<_> = work.batches.iter().map(|batch| (batch.slot.0, batch.beside.clone())).collect();
+        assert_eq!(seen, [(0, vec![]), (1, vec![0]), (2, vec![1])]);
+        let tasks: Vec<_> = work.batches[1].tasks.iter().map(|task| (task.row, task.part.weight, task.is_last(), task.early)).collect();
+        assert_eq!(tasks, [(1, 40_000, true, false), (2, 20_000, true, false), (3, 65_536, true, false)]);
+        assert_eq!(work.batches[1].tasks[0].invented, Some([SlotIndex(0), SlotIndex(1)]));
+        assert_eq!(work.visits.iter().map(|visit| visit.batches).collect::<Vec<_>>(), [2, 2, 1]);
+        assert_eq!(decodes(&[&plan], &rows), 3);
     }
 }

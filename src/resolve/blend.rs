@@ -7,6 +7,9 @@
 //! evenly, so that a pace may run from slow to fast without a jump. What a mixed frame shows lies between the still whose turn
 //! it is and the position itself, and the position has come on by enough before the floor goes, so a clip never steps back,
 //! however the pace leaps.
+//!
+//! `between = "motion"` has the same spans and weights: where it, and not the shutter, makes the span so long, the frame is
+//! invented at the moment that the second still's weight says. Where the shutter reaches further, the frame is its mean.
 
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::Share;
@@ -17,17 +20,18 @@ use super::axis::OnAxis;
 use super::rows::Sheet;
 
 /// Where the span of a frame ends that opens at `position` of the axis and `time` of the clip, and came on by so many stills
-/// since the frame before.
-pub(super) fn reach(sheet: &Sheet<'_>, position: f64, time: f64, came_on: f64) -> f64 {
+/// since the frame before; and whether the frame is invented, if the span holds two stills: where motion alone makes it so long.
+pub(super) fn reach(sheet: &Sheet<'_>, position: f64, time: f64, came_on: f64) -> (f64, bool) {
     let blend = sheet.delivery.blend;
     let mut end = position;
     if blend.shutter > 0.0 {
         end = sheet.pace.position(time + blend.shutter / 360.0 / sheet.delivery.fps.per_second()).max(position);
     }
-    if blend.between == Between::Mix {
-        end = end.max(position + shortest(came_on));
+    let floor = position + shortest(came_on);
+    if blend.between == Between::Nearest || floor <= end {
+        return (end, false);
     }
-    end
+    (floor, blend.between == Between::Motion)
 }
 
 /// Refuses frames of several stills under a pace that runs backwards: their spans are laid out forwards.
@@ -37,7 +41,7 @@ pub(super) fn check_way(shot: &Shot, found: &mut Diagnostics) {
     for delivery in &shot.deliveries {
         let word = match delivery.blend {
             Blend { shutter, .. } if shutter > 0.0 => "shutter",
-            Blend { between: Between::Mix, .. } => "between",
+            Blend { between: Between::Mix | Between::Motion, .. } => "between",
             _ => continue,
         };
         found.push(

@@ -55,14 +55,15 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         .map(|(frame, window)| {
             let stand = sheet.pace.stand_of_frame(frame, delivery.fps);
             let position = stand.position;
-            let (place, blend) = if delivery.blend == Blend::default() {
-                (sheet.axis.places[stand.whole().min(last)], Vec::new())
-            } else {
-                let end = blend::reach(sheet, position, delivery.fps.time_of(frame).0, position - before);
-                blend::shares(&sheet.axis.places, position, end)
-            };
+            let (mut invented, mut blend) = (false, Vec::new());
+            let mut place = sheet.axis.places[stand.whole().min(last)];
+            if delivery.blend != Blend::default() {
+                let (end, by_motion) = blend::reach(sheet, position, delivery.fps.time_of(frame).0, position - before);
+                (place, blend) = blend::shares(&sheet.axis.places, position, end);
+                invented = by_motion && blend.len() == 2;
+            }
             before = position;
-            Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend }
+            Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend, invented }
         })
         .collect();
     DeliveryPlan {

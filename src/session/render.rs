@@ -180,6 +180,9 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)]) -> String {
                 plan.fps,
                 bytes(written.bytes)
             );
+            if plan.invented() > 0 {
+                text += &format!("  {} of them invented between stills by motion\n", plan.invented());
+            }
         }
         for part in prepared.parts.iter().filter(|part| part.shoot == *shoot) {
             text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
@@ -217,6 +220,7 @@ fn as_json(prepared: &Prepared, reports: &[(usize, Outcome)], remarks: &Diagnost
             let kind = if matches!(plan.codec, Codec::Png) { "png" } else { "h264" };
             outputs.push(json!({
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
+                "invented": plan.invented(),
                 "planes": all.finalize().to_hex().as_str(),
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             }));
