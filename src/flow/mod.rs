@@ -148,8 +148,14 @@ impl Unlike {
         const A_CODE: f32 = 16.0;
         const MIDDLE: usize = 64 * 16;
         let mut signed = [0_u32; 2 * MIDDLE + 1];
-        let differences = || (0..first.height).flat_map(|y| first.row(y).iter().zip(second.row(y)).map(|(one, other)| one - other));
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "held in the table")]
+        let differences =
+            || (0..first.height).flat_map(|y| first.row(y).iter().zip(second.row(y)).map(|(one, other)| one - other));
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            clippy::cast_precision_loss,
+            reason = "held in the table"
+        )]
         let bin = |value: f32| (value * A_CODE + MIDDLE as f32 + 0.5).clamp(0.0, 2.0 * MIDDLE as f32) as usize;
         for difference in differences() {
             signed[bin(difference)] += 1;

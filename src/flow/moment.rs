@@ -5,9 +5,9 @@
 //! from both pictures say different things (what one of them hides), and where the pictures along the way are no more alike than
 //! where they are (what has not moved, and what the flow got wrong).
 
+use super::Unlike;
 use super::level::Level;
 use super::search::Field;
-use super::Unlike;
 
 /// Lengths over which likeness is measured and trust is softened, in pixels, odd.
 const LIKE: usize = 5;

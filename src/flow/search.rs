@@ -115,7 +115,8 @@ impl Search {
                 if unmoved <= alike * AREA_F {
                     continue;
                 }
-                let mut best = if back { (self.ways[patch], template.unlike(second, place, self.ways[patch])) } else { ([0.0; 2], unmoved) };
+                let mut best =
+                    if back { (self.ways[patch], template.unlike(second, place, self.ways[patch])) } else { ([0.0; 2], unmoved) };
                 let found = best.0;
                 let mut propose = |way: [f32; 2]| {
                     if way != best.0 {
@@ -220,8 +221,12 @@ fn differ(template: &[f32; AREA], second: &Level, place: [usize; 2], way: [f32; 
 
 impl Template {
     fn of(first: &Level, slopes: [&[f32]; 2], place: [usize; 2]) -> Self {
-        let mut template =
-            Self { values: values(first, place), across: cut(slopes[0], first, place), down: cut(slopes[1], first, place), inverse: None };
+        let mut template = Self {
+            values: values(first, place),
+            across: cut(slopes[0], first, place),
+            down: cut(slopes[1], first, place),
+            inverse: None,
+        };
         let sum = |values: &[f32; AREA]| values.iter().sum::<f32>();
         let product = |one: &[f32; AREA], other: &[f32; AREA]| one.iter().zip(other).map(|(one, other)| one * other).sum::<f32>();
         let (across, down) = (sum(&template.across), sum(&template.down));

@@ -204,7 +204,9 @@ fn what_a_block_hides_and_lays_bare_falls_back_to_the_mean_and_the_block_is_wher
         });
         let strips = strips.map(|strip| mean_trust(&flow, strip, 50..100));
         let block = mean_trust(&flow, 90..124, 46..104);
-        println!("at {moment}: {gains:?} dB; trust {block:.2} in the block, {strips:?} at its sides, {gained:?} dB there, {ground:.4} elsewhere");
+        println!(
+            "at {moment}: {gains:?} dB; trust {block:.2} in the block, {strips:?} at its sides, {gained:?} dB there, {ground:.4} elsewhere"
+        );
         assert!(gains[0] > 15.0 && gains[1] > 3.0, "{gains:?}");
         assert!(block > 0.95 && ground == 0.0, "{block} {ground}");
         if moment == 0.5 {
@@ -244,12 +246,7 @@ fn flat_noisy_and_equal_pictures_give_the_mean_and_no_numbers_that_are_none() {
     // Nothing to find, and nothing in common.
     let (out, _) = made(&mut Flow::new(), size, [&flat(255.0), &textured], 0.5);
     assert!(out.iter().all(|value| value.is_finite()));
-    let pairs = [
-        (flat(0.0), flat(0.0)),
-        (flat(16.0), flat(235.0)),
-        (textured.clone(), textured.clone()),
-        (noisy(), noisy()),
-    ];
+    let pairs = [(flat(0.0), flat(0.0)), (flat(16.0), flat(235.0)), (textured.clone(), textured.clone()), (noisy(), noisy())];
     let mut flow = Flow::new();
     for (at, (first, second)) in pairs.iter().enumerate() {
         let (out, mean) = made(&mut flow, size, [first, second], 0.5);
@@ -267,7 +264,10 @@ fn pictures_smaller_than_a_patch_are_no_trouble_whatever_came_before() {
         let size = Size::new(width, height);
         let (first, second) = (picture(size, texture), picture(size, |x, y| texture(x - 1.0, y)));
         let (out, mean) = made(&mut flow, size, [&first, &second], 0.5);
-        let (least, most) = (first.iter().chain(&second).copied().fold(255.0, f32::min), first.iter().chain(&second).copied().fold(0.0, f32::max));
+        let (least, most) = (
+            first.iter().chain(&second).copied().fold(255.0, f32::min),
+            first.iter().chain(&second).copied().fold(0.0, f32::max),
+        );
         let overshoot = 0.25 * (most - least);
         assert!(out.iter().all(|value| (least - overshoot..=most + overshoot).contains(value)), "{size:?}: {out:?} of {mean:?}");
     }

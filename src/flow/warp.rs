@@ -40,12 +40,7 @@ pub fn warp_row(flow: &Flow, moment: f32, lattice: Lattice, planes: [&[f32]; 2],
 fn weights(beyond: f32) -> [f32; 4] {
     let (t, tt) = (beyond, beyond * beyond);
     let ttt = tt * t;
-    [
-        -0.5 * t + tt - 0.5 * ttt,
-        1.0 - 2.5 * tt + 1.5 * ttt,
-        0.5 * t + 2.0 * tt - 1.5 * ttt,
-        -0.5 * tt + 0.5 * ttt,
-    ]
+    [-0.5 * t + tt - 0.5 * ttt, 1.0 - 2.5 * tt + 1.5 * ttt, 0.5 * t + 2.0 * tt - 1.5 * ttt, -0.5 * tt + 0.5 * ttt]
 }
 
 /// The value of a plane at a place, in its own samples; its edges go on.

@@ -199,7 +199,9 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) 
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
         let taken = pass.rows[output].clone();
         let mut first = taken.start;
-        for run in rows[taken].chunk_by(|a, b| a.shown == b.shown && a.window == b.window && a.blend == b.blend && a.invented == b.invented) {
+        for run in rows[taken]
+            .chunk_by(|a, b| a.shown == b.shown && a.window == b.window && a.blend == b.blend && a.invented == b.invented)
+        {
             let window = run[0].window;
             let reads = sample::rows_read(window, plan.frame, plan.sharpness, still);
             let mut before = 0;
@@ -379,7 +381,8 @@ mod tests {
         let work = split(&[&plan], &rows, Size::new(400, 300));
         let seen: Vec<_> = work.batches.iter().map(|batch| (batch.slot.0, batch.beside.clone())).collect();
         assert_eq!(seen, [(0, vec![]), (1, vec![0]), (2, vec![1])]);
-        let tasks: Vec<_> = work.batches[1].tasks.iter().map(|task| (task.row, task.part.weight, task.is_last(), task.early)).collect();
+        let tasks: Vec<_> =
+            work.batches[1].tasks.iter().map(|task| (task.row, task.part.weight, task.is_last(), task.early)).collect();
         assert_eq!(tasks, [(1, 40_000, true, false), (2, 20_000, true, false), (3, 65_536, true, false)]);
         assert_eq!(work.batches[1].tasks[0].invented, Some([SlotIndex(0), SlotIndex(1)]));
         assert_eq!(work.visits.iter().map(|visit| visit.batches).collect::<Vec<_>>(), [2, 2, 1]);

@@ -22,9 +22,9 @@ use std::sync::{Arc, Mutex};
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
 use crate::decode::Decoder;
+use crate::geom::Window;
 use crate::picture::{Frame, Picture};
 use crate::plan::{DeliveryPlan, Row};
-use crate::geom::Window;
 use crate::sample::{Exposure, PaintError, Painter, Pair, Part};
 use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
@@ -349,13 +349,7 @@ fn let_go(studio: &Studio<'_>, held: Held) {
 }
 
 /// Paints one frame, or a still's part in it, and hands it on when it is done and its turn has come.
-fn paint_task(
-    studio: &Studio<'_>,
-    task: &Task,
-    own: &Held,
-    beside: &[Held],
-    desk: &mut Desk,
-) -> Result<(), Option<Fault>> {
+fn paint_task(studio: &Studio<'_>, task: &Task, own: &Held, beside: &[Held], desk: &mut Desk) -> Result<(), Option<Fault>> {
     let lane = &studio.lanes[task.output];
     let (window, sharpness) = (task.window, lane.plan.sharpness);
     let (picture, painter) = (&*own.picture, &mut desk.painter);

@@ -200,7 +200,8 @@ fn invented(name: &str, stills: usize, moving: bool) -> DeliveryPlan {
         row.window = Window::new(if moving { index as f64 * 0.01 } else { 3.0 }, 0.0, 64.0, 36.0);
         let weight = u32::try_from(index % 4).unwrap() * Share::WHOLE / 4;
         if weight > 0 {
-            let share = |slot: usize, weight| Share { shown: SlotIndex(slot), stand_in: slot.checked_sub(1).map(SlotIndex), weight };
+            let share =
+                |slot: usize, weight| Share { shown: SlotIndex(slot), stand_in: slot.checked_sub(1).map(SlotIndex), weight };
             row.blend = vec![share(row.shown.0, Share::WHOLE - weight), share(row.shown.0 + 1, weight)];
             row.invented = true;
         }

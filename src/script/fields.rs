@@ -15,8 +15,7 @@ const SHUTTER: Wants = Wants::Number(from_to(0.0, Blend::WIDEST));
 const SHUTTER_HELP: &str =
     "degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still";
 const BETWEEN: Wants = Wants::Choice(&["nearest", "mix", "motion"]);
-const BETWEEN_HELP: &str =
-    "frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or \
+const BETWEEN_HELP: &str = "frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or \
      what was between them, invented by the motion of what both show (\"mix\" where that is not known)";
 const LIGHT: Wants = Wants::Choice(&["linear", "encoded"]);
 const LIGHT_HELP: &str =
