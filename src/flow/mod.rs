@@ -16,6 +16,8 @@ mod warp;
 
 pub use warp::{Lattice, warp_row};
 
+use std::ops::Range;
+
 use crate::units::Size;
 use level::Level;
 use moment::Moment;
@@ -118,6 +120,14 @@ impl Flow {
         [u * step, v * step]
     }
 
+    /// The places of a row of the pictures outside of which nothing is to be trusted; none where nothing is at all.
+    fn span(&self, y: f32) -> Option<Range<f32>> {
+        #[expect(clippy::cast_precision_loss, reason = "1 or 2")]
+        let step = self.step.max(1) as f32;
+        let Range { start, end } = self.moment.span((y + 0.5) / step - 0.5)?;
+        Some((start + 0.5) * step - 0.5..(end + 0.5) * step - 0.5)
+    }
+
     /// At a place of the pictures, at the moment settled: the way of what is there, from the first picture to the second, and
     /// how far it is to be trusted, 0 to 1. Where that is 0 there is nothing better than the mean of both.
     #[must_use]
@@ -144,6 +154,9 @@ impl Unlike {
     /// Noise is never taken to be more, in codes: a picture all of which moves has no still part to tell it by.
     const NOISIEST: f32 = 3.0;
 
+    /// Nor less: files are rounded to whole codes.
+    const QUIETEST: f32 = 0.5;
+
     fn of(first: &Level, second: &Level) -> Self {
         const A_CODE: f32 = 16.0;
         const MIDDLE: usize = 64 * 16;
@@ -169,7 +182,7 @@ impl Unlike {
             apart[bin((difference - lighter).abs())] += 1;
         }
         // Of normal noise a quarter lies within 0.3186 deviations.
-        let noise = (value(rank(&apart, count / 4)) / 0.3186).min(Self::NOISIEST);
+        let noise = (value(rank(&apart, count / 4)) / 0.3186).clamp(Self::QUIETEST, Self::NOISIEST);
         Self { lighter, noise }
     }
 }

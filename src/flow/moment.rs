@@ -6,6 +6,8 @@
 //! where they are (what has not moved, and what the flow got wrong).
 
 use super::Unlike;
+use std::ops::Range;
+
 use super::level::Level;
 use super::search::Field;
 
@@ -27,6 +29,8 @@ pub(super) struct Moment {
     height: usize,
     ways: Vec<[f32; 2]>,
     trust: Vec<f32>,
+    /// By row: the pixels outside of which there is no trust.
+    spans: Vec<Range<usize>>,
     /// How unlike the pictures are where they are, along the way kept, and along the one tried.
     unmoved: Vec<f32>,
     kept: Vec<f32>,
@@ -82,6 +86,24 @@ impl Moment {
             *trust = gain.min(1.0) * agreed;
         }
         mean_around(&mut self.trust, self.width, SOFT, &mut self.sums);
+        self.spans.clear();
+        self.spans.extend(self.trust.chunks_exact(self.width).map(|row| {
+            let first = row.iter().position(|trust| *trust > 0.0);
+            let last = row.iter().rposition(|trust| *trust > 0.0);
+            first.zip(last).map_or(0..0, |(first, last)| first..last + 1)
+        }));
+    }
+
+    /// The places of a row, between pixels too, outside of which there is no trust: none where there is none at all.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "held inside")]
+    pub(super) fn span(&self, y: f32) -> Option<Range<f32>> {
+        let row = y.clamp(0.0, (self.height - 1) as f32) as usize;
+        let spans = self.spans[row..(row + 2).min(self.height)].iter().filter(|span| !span.is_empty());
+        let (first, end) = spans.fold((usize::MAX, 0), |(first, end), span| (first.min(span.start), end.max(span.end)));
+        // An edge's trust goes on beyond it.
+        let from = if first == 0 { f32::NEG_INFINITY } else { first as f32 - 1.0 };
+        let to = if end == self.width { f32::INFINITY } else { end as f32 };
+        (end > 0).then_some(from..to)
     }
 
     /// How unlike both pictures are along the way that goes through each pixel, into `tried`.
@@ -162,9 +184,14 @@ impl Moment {
             (next_row * self.width + column, (1.0 - right) * below),
             (next_row * self.width + next_column, right * below),
         ];
-        at.into_iter().fold((0.0, 0.0, 0.0), |(u, v, trust), (at, weight)| {
+        let trust = at.iter().map(|(at, weight)| weight * self.trust[*at]).sum::<f32>();
+        // Most of a picture stands still.
+        if trust == 0.0 {
+            return (0.0, 0.0, 0.0);
+        }
+        at.into_iter().fold((0.0, 0.0, trust), |(u, v, trust), (at, weight)| {
             let way = self.ways[at];
-            (u + weight * way[0], v + weight * way[1], trust + weight * self.trust[at])
+            (u + weight * way[0], v + weight * way[1], trust)
         })
     }
 }

@@ -133,7 +133,7 @@ fn a_change_of_brightness_or_contrast_moves_nothing_and_hides_no_motion() {
         still.settle(0.5);
         let none = mean_trust(&still, 0..SMALL.width, 0..SMALL.height);
         println!("{name}: {forwards:.4} and {backwards:.4} px off, trusted {trust:.3}; standing still {none:.4}");
-        assert!(forwards < 0.13 && backwards < 0.13 && trust > 0.85, "{name}: {forwards} {backwards} {trust}");
+        assert!(forwards < 0.13 && backwards < 0.13 && trust > 0.8, "{name}: {forwards} {backwards} {trust}");
         assert!(none < 0.02, "{name}: {none}");
     }
 }

@@ -23,7 +23,11 @@ pub struct Lattice {
 #[expect(clippy::cast_precision_loss, reason = "pixels of a picture")]
 pub fn warp_row(flow: &Flow, moment: f32, lattice: Lattice, planes: [&[f32]; 2], row: usize, out: &mut [f32]) {
     let y = row as f32;
-    for (x, out) in out.iter_mut().enumerate() {
+    let Some(span) = flow.span(y.mul_add(lattice.step, lattice.shift)) else { return };
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held inside the row")]
+    let sample = |x: f32| (x / lattice.step).clamp(0.0, lattice.width as f32) as usize;
+    let (first, end) = (sample(span.start), (sample(span.end) + 1).min(out.len()));
+    for (x, out) in out.iter_mut().enumerate().take(end).skip(first) {
         let way = flow.way(x as f32 * lattice.step, y.mul_add(lattice.step, lattice.shift));
         if !(way.trust > 0.0) {
             continue;

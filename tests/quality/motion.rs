@@ -180,20 +180,20 @@ fn walkers_before_a_fixed_camera_come_out_nearer_to_the_truth_than_mixed_and_the
 #[test]
 fn the_demo_shoot_comes_out_nearer_to_its_truth_than_mixed_and_what_stands_still_no_farther() {
     let folder = tempfile::tempdir().unwrap();
-    let size = Size::new(1600, 1200);
-    let request = stillpath::demo::Request { stills: 24, size, seed: 1, threads: 2 };
+    let size = Size::new(800, 600);
+    let request = stillpath::demo::Request { stills: 120, size, seed: 1, threads: 2 };
     stillpath::demo::draw(&request, folder.path(), &|| true).unwrap();
     let paths = vec![folder.path().display().to_string()];
     let shoot = survey(&Request { base: std::path::PathBuf::new(), paths, obey_orientation: true }).unwrap();
     let (mut painter, mut pair, mut all) = (Painter::new(), Pair::new(), Errors::default());
-    let (window, frame) = (Window::new(0.0, 150.0, 1600.0, 900.0), Size::new(960, 540));
+    let (window, frame) = (Window::new(0.0, 75.0, 800.0, 450.0), Size::new(800, 450));
     let mut decoder = Decoder::new();
     let mut decode = |slot: usize| {
         let still = shoot.still(stillpath::units::SlotIndex(slot)).unwrap();
         decoder.decode(still, 0..size.height, None).unwrap()
     };
     let there = |first: &usize| (0..3).all(|at| shoot.still(stillpath::units::SlotIndex(first + at)).is_some());
-    for first in (1..22).step_by(4).filter(there) {
+    for first in (5..118).step_by(16).filter(there) {
         let stills = [0, 1, 2].map(|at| decode(first + at));
         let [before, truth, after] = [0, 1, 2].map(|at: usize| painted(&mut painter, &stills[at], window, frame));
         let [mean, invented] = half_way(&mut painter, &mut pair, [&stills[0], &stills[2]], window, frame);
