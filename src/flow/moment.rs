@@ -136,11 +136,10 @@ impl Moment {
         let count = self.width * self.height;
         self.tried.clear();
         for y in 0..self.height {
-            let row = own.row(y);
-            for x in 0..self.width {
-                let way = flow.ways[y * self.width + x];
+            let ways = &flow.ways[y * self.width..(y + 1) * self.width];
+            for (x, (here, way)) in own.row(y).iter().zip(ways).enumerate() {
                 let there = other.sample(x as f32 + way[0], y as f32 + way[1]);
-                self.tried.push((sign * (row[x] - there) - apart.lighter).abs());
+                self.tried.push((sign * (here - there) - apart.lighter).abs());
             }
         }
         mean_around(&mut self.tried, self.width, LIKE, &mut self.sums);

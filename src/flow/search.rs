@@ -196,6 +196,7 @@ fn cut(plane: &[f32], shape: &Level, place: [usize; 2]) -> [f32; AREA] {
 }
 
 /// What a patch differs by from the second picture a way off, pixel by pixel; returns the mean of that.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "held inside")]
 #[inline]
 fn differ(template: &[f32; AREA], second: &Level, place: [usize; 2], way: [f32; 2], out: &mut [f32; AREA]) -> f32 {
     let held = |place: usize, way: f32, length: usize| {

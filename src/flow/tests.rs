@@ -1,4 +1,5 @@
 //! Flow on pictures whose truth is a formula, beside what OpenCV's own flows find on the same pictures.
+#![expect(clippy::print_stdout, reason = "the figures are the point")]
 
 use super::*;
 
@@ -119,7 +120,8 @@ fn shifts_turns_and_zooms_are_found_nearly_as_well_as_opencv_finds_them() {
 #[test]
 fn a_change_of_brightness_or_contrast_moves_nothing_and_hides_no_motion() {
     let motion = Motion::shift(3.3, -2.6);
-    let changes: [(&str, fn(f64) -> f64); 3] = [
+    type Change = fn(f64) -> f64;
+    let changes: [(&str, Change); 3] = [
         ("12 codes lighter", |value| value + 12.0),
         ("a tenth more contrast", |value| 128.0 + 1.1 * (value - 128.0)),
         ("a tenth more light", |value| 1.1 * value),
@@ -232,7 +234,7 @@ fn the_ends_of_the_way_show_the_pictures_themselves() {
 #[test]
 fn flat_noisy_and_equal_pictures_give_the_mean_and_no_numbers_that_are_none() {
     let size = Size::new(120, 90);
-    let count = size.pixels() as usize;
+    let count = 120 * 90;
     let mut state = 1_u32;
     let mut noise = || {
         state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);

@@ -29,7 +29,7 @@ pub fn warp_row(flow: &Flow, moment: f32, lattice: Lattice, planes: [&[f32]; 2],
     let (first, end) = (sample(span.start), (sample(span.end) + 1).min(out.len()));
     for (x, out) in out.iter_mut().enumerate().take(end).skip(first) {
         let way = flow.way(x as f32 * lattice.step, y.mul_add(lattice.step, lattice.shift));
-        if !(way.trust > 0.0) {
+        if way.trust == 0.0 {
             continue;
         }
         let (across, down) = (way.across / lattice.step, way.down / lattice.step);
