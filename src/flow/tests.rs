@@ -94,8 +94,8 @@ fn measured(size: Size, motion: Motion, second: impl Fn(f64) -> f64) -> Flow {
     flow
 }
 
-const SMALL: Size = Size::new(200, 150);
-const LARGE: Size = Size::new(400, 300);
+const SMALL: Size = Size { width: 200, height: 150 };
+const LARGE: Size = Size { width: 400, height: 300 };
 
 // OpenCV 5.0.0 (the PyPI wheel opencv-python-headless), `DISOpticalFlow` at its preset "medium" and `calcOpticalFlowFarneback(a, b,
 // None, 0.5, 5, 13, 10, 5, 1.1, 0)`, on the very same pictures made by NumPy from the same formula, over the same pixels, forwards:
