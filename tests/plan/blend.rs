@@ -131,7 +131,7 @@ fn invented_frames_are_told_in_the_table_the_summary_the_json_and_a_remark() {
     let remarks = written(&made.remarks);
     assert!(
         remarks.contains(
-            "2 of the 6 frames of 'wide' will be invented by motion and are no evidence of what was there: frames 1, 3"
+            "2 of the 6 frames of 'wide' will be invented by motion and are no evidence of what was there: frames 1 and 3"
         ),
         "{remarks}"
     );
