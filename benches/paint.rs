@@ -42,9 +42,23 @@ fn main() {
         ("JPEG 4:2:2, Adobe RGB", picture(Model::YCbCr601, jpeg, Profile::AdobeRgb)),
         ("R'G'B', 16 bits", picture(Model::Rgb, deep, Profile::Srgb)),
     ];
-    let start = Window::largest(STILL, 16.0 / 9.0);
+    let start = Window::largest(STILL, 16.0 / 9.0, 0.0);
     for (name, still) in &stills {
         for kind in [FrameKind::Yuv420, FrameKind::Rgb16] {
+            // Rolled windows have one pixel, and two, of the still for each of the frame.
+            let rolled = [("rolled by 3 at 1x", 3.0, 1.0), ("rolled by 45 at 1x", 45.0, 1.0), ("rolled by 3 at 2x", 3.0, 2.0)];
+            for (what, roll, scale) in rolled {
+                let mut painter = Painter::new();
+                let mut frame = Frame::new(kind, Size::new(1920, 1080));
+                let times = (0..20).map(|step| {
+                    let window = Window::around(start.centre(), 1920.0 * scale, 1080.0 * scale);
+                    let started = Instant::now();
+                    let window = window.rolled(roll + 0.01 * f64::from(step));
+                    painter.paint(still, window, Sharpness::Even, &mut frame).expect("a still that can be painted");
+                    started.elapsed().as_secs_f64() * 1e3
+                });
+                println!("{name}, {kind:?}, window {what}: {:.1} ms", times.fold(f64::MAX, f64::min));
+            }
             for (what, pull) in [("at rest", 0.0), ("moving", 1.0)] {
                 let mut painter = Painter::new();
                 let mut frame = Frame::new(kind, Size::new(1920, 1080));

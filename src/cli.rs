@@ -41,7 +41,11 @@ Examples:
 const HOW_TO_SURVEY: &str = "\
 Examples:
   stillpath survey stills
-  stillpath survey \"stills/*.JPG\"";
+  stillpath survey stills --look
+  stillpath survey \"stills/*.JPG\"
+
+What --look measures is kept below $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath), so that the
+next look is quick; the folder may be deleted at any time.";
 const HOW_TO_FRAME: &str = "\
 Example:
   stillpath frame harbour.lua --delivery wide --at 120 -o look.png
@@ -134,6 +138,12 @@ pub(crate) enum Command {
         /// A folder, a pattern in quotes, or files
         #[arg(required = true)]
         stills: Vec<String>,
+        /// Read the pixels too: light and flicker, shifts, sharpness, damage, where and when things move
+        #[arg(long)]
+        look: bool,
+        /// No progress
+        #[arg(long)]
+        quiet: bool,
         /// Print the catalogue as JSON
         #[arg(long)]
         json: bool,

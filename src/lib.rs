@@ -4,8 +4,8 @@
 //!
 //! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`ffi`], [`decode`], [`flow`],
 //!   [`sample`];
-//! - **data** is handed on: [`shot`], [`shoot`], [`plan`], [`picture`], [`work`];
-//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`resolve`], [`pipeline`],
+//! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
+//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`resolve`], [`pipeline`],
 //!   [`encode`], [`demo`];
 //! - the **composition** wires them: [`session`].
 
@@ -15,8 +15,11 @@ pub mod demo;
 pub mod diag;
 pub mod encode;
 pub mod ffi;
+pub mod finding;
 pub mod flow;
 pub mod geom;
+pub mod look;
+pub mod measures;
 pub mod picture;
 pub mod pipeline;
 pub mod plan;

@@ -57,7 +57,10 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             session::explain(&script.into(), &wanted, json)
         }
         Command::Dials { script: DialArgs { script, settings }, json } => session::dials(&script, &settings, json),
-        Command::Survey { stills, json, ignore_orientation } => session::survey(stills, !ignore_orientation, json),
+        Command::Survey { stills, look, quiet, json, ignore_orientation } => {
+            let obey_orientation = !ignore_orientation;
+            session::survey(&session::SurveyOptions { stills, obey_orientation, look, quiet, json }, watch)
+        }
         Command::Frame { script, at, output, force, json } => {
             session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)
         }

@@ -30,6 +30,28 @@ pub enum Model {
     Rgb,
     /// One plane of grey.
     Grey,
+    /// A recording's Y'CbCr, or its Y' alone.
+    Video(Coding),
+}
+
+/// How a recording codes Y'CbCr (ITU-T H.273).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Coding {
+    /// What luma is made of.
+    pub weights: LumaWeights,
+    /// Whether codes take the whole range; else luma takes 16 to 235 and the differences 16 to 240, in 8 bits.
+    pub full_range: bool,
+    /// Bits of a code. More than 8 stand in the high bits of 16.
+    pub bits: u32,
+}
+
+/// What luma is made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum LumaWeights {
+    /// BT.601's weights.
+    Bt601,
+    /// BT.709's weights.
+    Bt709,
 }
 
 /// One plane and where its samples sit over the luma grid.
@@ -54,6 +76,18 @@ pub enum Samples {
     Eight(Vec<u8>),
     /// 0 to 65,535.
     Sixteen(Vec<u16>),
+}
+
+impl Samples {
+    /// How many there are.
+    #[must_use]
+    #[expect(clippy::len_without_is_empty, reason = "a plane is never empty")]
+    pub fn len(&self) -> usize {
+        match self {
+            Self::Eight(samples) => samples.len(),
+            Self::Sixteen(samples) => samples.len(),
+        }
+    }
 }
 
 /// Where a plane's samples sit over the upright luma plane, per axis: sample `i` has its centre at luma coordinate

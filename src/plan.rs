@@ -9,7 +9,9 @@ use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
-pub use reasons::{FramingReason, KeyedRate, KeyedWindow, PaceReason, Reasons, StillReason, Way};
+pub use reasons::{
+    FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, StillReason, Way,
+};
 pub use text::{sum, summary, text};
 
 use crate::diag::Diagnostics;

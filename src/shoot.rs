@@ -22,6 +22,74 @@ pub struct Shoot {
     pub set_aside: Vec<SetAside>,
     /// What a person should know about the order and the files: wraps, new folders, disagreements, clock steps.
     pub notes: Vec<Note>,
+    /// The recorded video whose frames the stills are, where they are no files of their own.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub recording: Option<Recording>,
+}
+
+/// A recorded video, as far as its container and its packets tell.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Recording {
+    /// The file.
+    #[serde(serialize_with = "as_text")]
+    pub path: PathBuf,
+    /// Bytes in it when it was surveyed: a file that has changed since is refused.
+    pub bytes: u64,
+    /// Modification time when it was surveyed, in nanoseconds since 1970.
+    pub modified: i128,
+    /// The codec's name (`"h264"`).
+    pub codec: String,
+    /// Frames as stored, in samples.
+    pub stored: Size,
+    /// A sample's width by its height.
+    pub aspect: (u32, u32),
+    /// How frames are turned to stand upright, after their samples are made square.
+    pub orientation: Orientation,
+    /// Whether its header says that frames are two fields, taken at two moments.
+    pub interlaced: bool,
+    /// A tick in seconds, as numerator and denominator.
+    pub time_base: (u32, u32),
+    /// Frames a second where their times are even, as numerator and denominator.
+    pub rate: Option<(u32, u32)>,
+    /// Seconds from the first frame to each, in order.
+    pub seconds: Vec<f64>,
+    /// When each frame is shown, in ticks: those at the end that the header promises and the file does not hold have none.
+    #[serde(skip)]
+    pub ticks: Vec<i64>,
+    /// Frames that decoding can begin with, in order.
+    #[serde(skip)]
+    pub keys: Vec<KeyFrame>,
+}
+
+/// A frame that decoding can begin with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct KeyFrame {
+    /// When it is shown, in ticks.
+    pub shown: i64,
+    /// When it is decoded, in ticks.
+    pub decoded: i64,
+}
+
+impl Recording {
+    /// The slot of the frame that is shown at a tick.
+    #[must_use]
+    pub fn slot_of(&self, shown: i64) -> Option<usize> {
+        self.ticks.binary_search(&shown).ok()
+    }
+
+    /// Which of the key frames a frame is decoded from: the last one shown no later.
+    #[must_use]
+    pub fn key_of(&self, shown: i64) -> usize {
+        self.keys.partition_point(|key| key.shown <= shown).saturating_sub(1)
+    }
+
+    /// The size of its frames with square samples, before they are turned: rows are kept.
+    #[must_use]
+    pub fn squared(&self) -> Size {
+        let (across, down) = self.aspect;
+        let width = (u64::from(self.stored.width) * u64::from(across) + u64::from(down) / 2) / u64::from(down);
+        Size::new(u32::try_from(width).unwrap_or(u32::MAX).max(1), self.stored.height)
+    }
 }
 
 /// One place in the shoot's order.
@@ -67,6 +135,8 @@ pub struct Still {
     pub orientation: Orientation,
     /// When it was taken.
     pub captured: Option<Captured>,
+    /// How the camera was set, as far as it wrote that down.
+    pub settings: Settings,
     /// Bytes in the file when it was surveyed: a file that has changed since is refused.
     pub bytes: u64,
     /// Modification time when it was surveyed, in nanoseconds since 1970.
@@ -85,6 +155,8 @@ pub enum Format {
     Tiff,
     /// WebP.
     Webp,
+    /// A frame of a recorded video.
+    Frame,
 }
 
 /// EXIF orientation (tag 0x0112): how the stored picture becomes the upright one.
@@ -146,6 +218,44 @@ pub struct Captured {
     pub local: DateTime,
     /// Seconds east of UTC.
     pub offset: Option<i32>,
+}
+
+/// How a camera was set for a still, as far as its header tells: Exif's own fields, and not what makers keep to themselves.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct Settings {
+    /// Exposure time in seconds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub exposure: Option<f64>,
+    /// F-number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub aperture: Option<f64>,
+    /// ISO speed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sensitivity: Option<u32>,
+    /// Whether the camera chose the exposure (Exif's exposure mode is not manual).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub auto_exposure: Option<bool>,
+    /// Whether the camera chose the white balance.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub auto_white_balance: Option<bool>,
+    /// Distance focused at, in metres; infinite where the camera says so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub focus: Option<f64>,
+    /// Focal length in millimetres.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub focal_length: Option<f64>,
+    /// What its colours are said to be: `"sRGB"`, `"uncalibrated"`, or an ICC profile by the first letters of its hash.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub profile: Option<Box<str>>,
+}
+
+impl Settings {
+    /// How much light the settings let in against ISO 100 for a second at f/1: exposure × sensitivity / 100 / aperture². None
+    /// where one of the three is not known.
+    #[must_use]
+    pub fn light(&self) -> Option<f64> {
+        Some(self.exposure? * f64::from(self.sensitivity?) / 100.0 / self.aperture?.powi(2))
+    }
 }
 
 /// What is wrong with a file, as far as is known.

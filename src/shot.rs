@@ -8,6 +8,7 @@ use serde::Serialize;
 use crate::curve::ease::Ease;
 use crate::curve::stroke::Drawing;
 use crate::diag::{Place, Placed};
+use crate::geom::Margins;
 use crate::units::{FrameRate, Size};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
@@ -25,6 +26,8 @@ pub struct Shot {
     pub pace: Placed<Pace>,
     /// The clip's length in seconds, where the script limits it.
     pub length: Option<Placed<f64>>,
+    /// Whether the clip's last frame runs into its first, and over how many seconds the stills at the join are mixed.
+    pub looped: Option<Placed<f64>>,
     /// Where the window goes.
     pub framing: Framing,
     /// The named outputs, at least one.
@@ -33,10 +36,15 @@ pub struct Shot {
     pub strict: bool,
 }
 
-/// `stills { … }`.
+impl Shot {
+    /// Seconds over which the join of a loop is mixed where nothing else is said.
+    pub const MIX: f64 = 1.0;
+}
+
+/// `stills { … }` or `recording { … }`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Source {
-    /// The `stills { … }` call.
+    /// The call.
     pub place: Place,
     /// Folders, patterns or files as written; relative ones start at the script's folder.
     pub paths: Vec<String>,
@@ -54,6 +62,8 @@ pub struct Source {
     pub cuts: Vec<Cut>,
     /// Whether the stills' orientation tags are obeyed (`orientation = "ignore"` turns that off).
     pub obey_orientation: bool,
+    /// Whether the one path is a recorded video, each frame a still: `recording { … }`.
+    pub recorded: bool,
 }
 
 /// `cut(from, to)`: stills left out, both ends among them.
@@ -201,6 +211,17 @@ pub enum Path {
     },
     /// A line drawn over the still, from the first key to the last; keys say how close.
     Drawing(Drawing),
+    /// The smoothest that keeps a subject in frame; keys say where it is at some stills.
+    Follow(Follow),
+}
+
+/// How a subject is followed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Follow {
+    /// Fraction of the frame's side kept free around the subject on each side, within the delivery's safe box.
+    pub margin: f64,
+    /// How close; none where the window follows the subject's size.
+    pub closeness: Option<Closeness>,
 }
 
 /// One key of a framing.
@@ -218,6 +239,8 @@ pub struct FramingKey {
     pub hold: f64,
     /// Whether the window comes to rest here and sets off from rest.
     pub stop: bool,
+    /// How far the window is turned clockwise about its centre, in degrees, -360 to 360; 0 is upright.
+    pub roll: f64,
 }
 
 /// Which window, before it is known for which frame shape and which still.
@@ -237,6 +260,11 @@ pub enum View {
         area: StillBox,
         /// Fraction of the frame's side kept free on each side, 0 to below 0.5.
         margin: f64,
+    },
+    /// Where the subject of a follow is by then: on the shoot's axis, where "start" and "end" are the first and last still.
+    Subject {
+        /// The box around it.
+        area: StillBox,
     },
     /// Wherever the drawing is by then, at a closeness.
     Along {
@@ -291,8 +319,10 @@ pub struct Delivery {
     pub fps: FrameRate,
     /// What it is written as.
     pub codec: Codec,
-    /// Where in the frame the point `on`, or the centre of the box, sits: fractions, (0.5, 0.5) by default.
+    /// Where in the frame the point `on`, or the centre of the box, sits: fractions, the middle of `safe` by default.
     pub subject_at: (f64, f64),
+    /// What boxes to show or to follow are kept out of; none by default.
+    pub safe: Margins,
     /// Keys of its own in place of the shot's.
     pub framing: Option<Framing>,
     /// Which kernel.

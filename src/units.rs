@@ -111,6 +111,13 @@ impl FrameRate {
         ScreenTime((index as f64 * f64::from(self.denominator)) / f64::from(self.numerator))
     }
 
+    /// [`FrameRate::time_of`] for frames before 0 too, in seconds.
+    #[must_use]
+    pub fn time_around(self, index: i64) -> f64 {
+        let time = self.time_of(index.unsigned_abs()).0;
+        if index < 0 { -time } else { time }
+    }
+
     /// How many frames a clip of `length` seconds has: all `n >= 0` with `n / rate < length`, unmoved by rounding
     /// (a length within a billionth of a frame of a whole number of frames has that number).
     #[must_use]

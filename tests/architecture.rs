@@ -4,12 +4,14 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The steps: each one function, meeting the others in data types only.
-const STEPS: [&str; 6] = ["script", "survey", "resolve", "pipeline", "encode", "demo"];
+const STEPS: [&str; 7] = ["script", "survey", "look", "resolve", "pipeline", "encode", "demo"];
 /// What only the composition may import beside steps.
-const ABOVE_GROUND: [&str; 8] = ["script", "survey", "resolve", "pipeline", "encode", "demo", "session", "cli"];
+const ABOVE_GROUND: [&str; 9] = ["script", "survey", "look", "resolve", "pipeline", "encode", "demo", "session", "cli"];
 /// Modules that know nothing above them.
-const GROUND_AND_DATA: [&str; 13] =
-    ["units", "diag", "geom", "curve", "ffi", "decode", "flow", "sample", "shot", "shoot", "plan", "picture", "work"];
+const GROUND_AND_DATA: [&str; 15] = [
+    "units", "diag", "geom", "curve", "ffi", "decode", "flow", "sample", "shot", "shoot", "measures", "finding", "plan",
+    "picture", "work",
+];
 
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))

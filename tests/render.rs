@@ -68,6 +68,41 @@ fn one_two_and_eight_threads_and_single_frames_give_the_same_planes() {
 }
 
 #[test]
+fn a_rolled_delivery_renders_the_same_on_any_number_of_threads_and_turns_the_picture() {
+    let bench = Bench::new(8);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 24, pace = stills_per_frame(1),
+  framing = framing {
+    key { at = "start", on = point(0.5, 0.5), zoom = 1.2 },
+    key { at = "end", on = point(0.5, 0.5), zoom = 1.2, roll = 90, ease = "ease-in-out" },
+  },
+  deliveries = {
+    delivery { "wide", frame = { 128, 72 } },
+    delivery { "square", frame = { 96, 96 }, codec = "png", shutter = 360 },
+    delivery { "turned", frame = { 90, 160 }, codec = "png",
+      framing = framing { key { at = 0, on = point(0.5, 0.5), span = 0.28, roll = -90 } } },
+    delivery { "upright", frame = { 160, 90 }, codec = "png",
+      framing = framing { key { at = 0, on = point(0.5, 0.5), span = 0.28 * 160 / 90 } } },
+  } }"#,
+    );
+    let planes = |threads: &str| {
+        let out = format!("out{threads}");
+        let json = bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json();
+        json["outputs"].as_array().unwrap().iter().map(|output| output["frame_planes"].clone()).collect::<Vec<_>>()
+    };
+    let alone = planes("1");
+    assert_eq!(alone, planes("3"));
+    // Rolled a quarter turn anticlockwise, the picture turns clockwise: the upright frame turned, to within a code of 255.
+    let open = |name: &str| image::open(bench.path(&format!("out1/move-{name}/000000.png"))).unwrap().to_rgb16();
+    let (turned, upright) = (open("turned"), image::imageops::rotate90(&open("upright")));
+    assert_eq!(turned.dimensions(), upright.dimensions());
+    let furthest = turned.iter().zip(upright.iter()).map(|(one, other)| one.abs_diff(*other)).max();
+    assert!(furthest.unwrap() <= 257, "{furthest:?}");
+    let wide = bench.run(&["plan", "move.lua"]).expect(0);
+    assert!(wide.err.contains("its path is bent"), "{}", wide.err);
+}
+
+#[test]
 fn stills_no_frame_shows_are_not_decoded() {
     let bench = Bench::new(20);
     bench.script(&one("\"stills\"").replace("stills_per_frame(1)", "stills_per_frame(4)"));
@@ -131,6 +166,61 @@ fn a_pace_that_turns_back_freezes_and_cuts_renders_the_same_planes_on_any_number
     assert!((0..10).all(|frame| wide[frame] == wide[19 - frame]));
     assert!(wide[19..].iter().all(|frame| *frame == wide[0]), "the freeze rests on the first still");
     assert_eq!((&backwards[0], &backwards[11], &backwards[8]), (&wide[9], &wide[0], &wide[1]));
+}
+
+#[test]
+fn shutters_and_mixed_frames_over_a_turn_render_the_same_planes_on_any_number_of_threads() {
+    let bench = Bench::new(16);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 24, between = "mix",
+  pace = pace {
+    key { at = still(9), rate = stills_per_frame(3) },
+    key { at = still(4), rate = frames_per_still(3), reverse = true },
+    key { at = "end", rate = stills_per_frame(2) },
+  },
+  deliveries = {
+    delivery { "wide", frame = { 128, 72 }, shutter = 180 },
+    delivery { "square", frame = { 72, 72 }, fps = 30, shutter = 1440, codec = "png" },
+    delivery { "tall", frame = { 72, 128 }, fps = 50, light = "encoded" },
+  } }"#,
+    );
+    let outputs = |threads: &str| {
+        let out = format!("out{threads}");
+        bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json()["outputs"].clone()
+    };
+    let alone = outputs("1");
+    for threads in ["2", "7"] {
+        let others = outputs(threads);
+        assert!((0..3).all(|output| others[output]["frame_planes"] == alone[output]["frame_planes"]));
+    }
+}
+
+#[test]
+fn a_loop_renders_the_same_planes_on_any_number_of_threads_and_ends_where_it_begins() {
+    let bench = Bench::new(48);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 24, pace = stills_per_frame(1), loop = "0.75s",
+  framing = framing { path = "smooth",
+    key { at = 0, on = point(0.4, 0.5), zoom = 1.5 },
+    key { at = 0.4, on = point(0.6, 0.5), zoom = 2 },
+    key { at = 0.9, on = point(0.5, 0.6), zoom = 1.7 } },
+  deliveries = {
+    delivery { "wide", frame = { 128, 72 } },
+    delivery { "square", frame = { 72, 72 }, fps = 30, shutter = 180, codec = "png" },
+  } }"#,
+    );
+    let render = |threads: &str| {
+        let out = format!("out{threads}");
+        bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json()
+    };
+    let alone = render("1");
+    for threads in ["2", "7"] {
+        let others = render(threads);
+        assert!((0..2).all(|output| others["outputs"][output]["frame_planes"] == alone["outputs"][output]["frame_planes"]));
+    }
+    // 48 stills, 18 of them for the mix; its frames return to none that the others show.
+    assert_eq!(alone["outputs"][0]["frames"], 30);
+    assert!(alone["stills_decoded"].as_u64().unwrap() <= 48 + 12, "{}", alone["stills_decoded"]);
 }
 
 #[test]

@@ -3,7 +3,7 @@
 -- What a Stillpath script may call. Made by `stillpath types`; point the Lua language server's
 -- workspace.library at the folder this file is in.
 
----A source (stills { … }).
+---A source (stills { … } or recording { … }).
 ---@class stillpath.Source
 
 ---A cut.
@@ -51,6 +51,7 @@
 ---@field fps? number|string the rate that 'per frame' units and timecodes mean; frames a second, above 0 and up to 480: a whole number or "30000/1001" (without it: 24)
 ---@field pace stillpath.Rate|stillpath.Length|stillpath.Pace how fast the shoot runs
 ---@field length? number|string the clip's length in seconds; seconds above 0 and up to 86400: a number or "20s" (without it: until the shoot ends)
+---@field loop? boolean|number|string whether the last frame runs into the first: true mixes the stills at the join for a second, or as long as is said; true, or the seconds of the mix, above 0 and up to 86400: a number or "1s" (without it: false)
 ---@field framing? stillpath.Framing where the window goes (without it: the largest window)
 ---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: 0)
 ---@field between? "nearest"|"mix"|"motion" frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or what was between them, invented by the motion of what both show ("mix" where that is not known) (without it: "nearest")
@@ -78,6 +79,20 @@ function shot(fields) end
 ---@return stillpath.Source
 function stills(fields) end
 
+---@class stillpath.RecordingFields
+---@field [1] string one file
+---@field missing? "stop"|"hold"|"skip" what to do about frames that the file promises and does not hold: refuse, show the one before, or take no time for them (without it: "stop")
+---@field damaged? "stop"|"hold"|"skip" what to do about a damaged frame: refuse, show the one before, or take no time for it (without it: "stop")
+---@field from? "start"|"end"|stillpath.Moment the first moment of the recording that is used (without it: "start")
+---@field to? "start"|"end"|stillpath.Moment the last moment of the recording that is used (without it: "end")
+---@field cuts? stillpath.Cut[] parts of the recording to leave out (without it: none)
+---@field orientation? "obey"|"ignore" whether the recording's display matrix turns its frames upright (without it: "obey")
+
+---A recorded video, every frame a still at its own time: one file, relative to the script.
+---@param fields stillpath.RecordingFields|string
+---@return stillpath.Source
+function recording(fields) end
+
 ---@class stillpath.PaceFields
 ---@field [integer] stillpath.Key keys
 ---@field fit? number|string seconds that all rates but those marked keep are scaled to last, freezes included; seconds above 0 and up to 86400: a number or "20s" (without it: none)
@@ -97,7 +112,19 @@ function pace(fields) end
 ---@return stillpath.Framing
 function framing(fields) end
 
+---@class stillpath.FollowFields
+---@field [integer] stillpath.Key keys
+---@field margin? number fraction of the frame's side kept free around the subject on each side, within the safe box; a number from 0 to below 0.5 (without it: 0)
+---@field zoom? number how close throughout: 1 is the largest window inside the still; a number from 1 to 1000 (without it: the window follows the subject's size)
+---@field span? number how close throughout: the window's width as a fraction of the still's; a number above 0 and up to 1 (without it: none)
+
+---The smoothest path that keeps a subject in each delivery's safe box: keys on the shoot's axis say where it is, key { at = still(10), box(…) }.
+---@param fields stillpath.FollowFields
+---@return stillpath.Framing
+function follow(fields) end
+
 ---@class stillpath.KeyFields
+---@field [1] stillpath.Box|nil a box, in a follow
 ---@field at number|string|stillpath.Moment the moment
 ---@field ease? "linear"|"ease"|"ease-in"|"ease-out"|"ease-in-out"|"step-start"|"step-end"|stillpath.Ease the way to this key from the one before (without it: "linear")
 ---@field rate? stillpath.Rate in a pace: how fast the shoot runs there (without it: none)
@@ -105,14 +132,15 @@ function framing(fields) end
 ---@field freeze? number|string in a pace: the shoot rests at this moment for so many seconds; seconds above 0 and up to 86400: a number or "20s" (without it: none)
 ---@field reverse? boolean in a pace: the shoot runs backwards on the way to this key, from its end where this is the first (without it: false)
 ---@field on? stillpath.Point in a framing: the point of the still looked at (without it: none)
----@field zoom? number in a framing: 1 is the largest window inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)
+---@field zoom? number in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)
 ---@field span? number in a framing: the window's width as a fraction of the still's; a number above 0 and up to 1 (without it: none)
 ---@field show? stillpath.Box in a framing: a box to keep in frame (without it: none)
 ---@field margin? number in a framing: fraction of the frame's side kept free around show, on each side; a number from 0 to below 0.5 (without it: 0)
 ---@field hold? number|string in a framing: seconds of screen time the window rests at this key before it goes on; seconds above 0 and up to 86400: a number or "20s" (without it: none)
 ---@field stop? boolean in a framing: the window comes to rest at this key and sets off from rest (without it: false)
+---@field roll? number in a framing: degrees the window is turned clockwise about its centre, so that the picture turns the other way; a number from -360 to 360 (without it: 0)
 
----A value pinned to a moment, for a pace or a framing.
+---A value pinned to a moment, for a pace, a framing or a follow.
 ---@param fields stillpath.KeyFields
 ---@return stillpath.Key
 function key(fields) end
@@ -123,7 +151,8 @@ function key(fields) end
 ---@field fps? number|string frames a second; frames a second, above 0 and up to 480: a whole number or "30000/1001" (without it: the shot's)
 ---@field codec? "h264"|"png" H.264 in MP4, or a sequence of 16-bit PNG files (without it: "h264")
 ---@field quality? number|stillpath.DeliveryQualityFields h264: 0 (smallest) to 100 (finest), or x264's own settings (without it: 75)
----@field place? stillpath.Point where in the frame the point looked at, or the box's centre, sits (without it: point(0.5, 0.5))
+---@field place? stillpath.Point where in the frame the point looked at, or the box's centre, sits (without it: the middle of safe, point(0.5, 0.5))
+---@field safe? "action"|"title"|stillpath.DeliverySafeFields the part of the frame that boxes to show or follow are kept in (without it: all of the frame)
 ---@field framing? stillpath.Framing keys of its own (without it: the shot's)
 ---@field sharpness? "even"|"full" even: sharpness does not come and go in a slow move; full: the plain kernel (without it: "even")
 ---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: the shot's)
@@ -139,6 +168,12 @@ function delivery(fields) end
 ---@field crf? number x264's constant rate factor; a number from 1 to 51 (without it: 18)
 ---@field preset? "ultrafast"|"superfast"|"veryfast"|"faster"|"fast"|"medium"|"slow"|"slower"|"veryslow"|"placebo" x264's preset (without it: "medium")
 ---@field tune? "film"|"animation"|"grain"|"stillimage"|"fastdecode" x264's tune (without it: none)
+
+---@class stillpath.DeliverySafeFields
+---@field left? number kept free on the left, as a fraction of the frame's width; a number from 0 to below 1 (without it: 0)
+---@field right? number kept free on the right, as a fraction of the frame's width; a number from 0 to below 1 (without it: 0)
+---@field top? number kept free at the top, as a fraction of the frame's height; a number from 0 to below 1 (without it: 0)
+---@field bottom? number kept free at the bottom, as a fraction of the frame's height; a number from 0 to below 1 (without it: 0)
 
 ---@class stillpath.LinearFields
 ---@field [integer] number|number[] stops
@@ -257,7 +292,10 @@ function arguments(move, given, defaults) end
 
 ---What require "moves" gives: every move by its name, each also as require "moves.NAME".
 ---@class stillpath.Moves
+---@field arc fun(given: table): stillpath.Framing Arc: travels from one point to another on a curve through a third.
 ---@field breathe fun(given: table): stillpath.Framing Breathe: comes a little closer and draws back again, so slowly that a fixed frame seems alive and not moved.
+---@field day_cut fun(given: table): stillpath.Pace Day cut: rushes through the nights of a shoot of several days, by its capture times.
+---@field follow fun(given: table): stillpath.Framing Follow: keeps something that moves in frame, on the smoothest path there is.
 ---@field pan fun(given: table): stillpath.Framing Pan: travels from one point to another at one closeness.
 ---@field pull_out fun(given: table): stillpath.Framing Pull out: draws back from one point, evenly to the eye.
 ---@field push_in fun(given: table): stillpath.Framing Push in: comes closer to one point, evenly to the eye.

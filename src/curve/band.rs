@@ -41,11 +41,14 @@ impl Band {
         product
     }
 
-    /// The solution for one right-hand side, by Cholesky's L D Lᵀ in place.
-    pub(super) fn solve(mut self, right: &[f64]) -> Vec<f64> {
-        let rows = self.0.len();
-        let mut solution = right.to_vec();
-        for row in 0..rows {
+    /// The solution for one right-hand side.
+    pub(super) fn solve(self, right: &[f64]) -> Vec<f64> {
+        self.factored().solve(right)
+    }
+
+    /// Cholesky's L D Lᵀ, in place.
+    pub(super) fn factored(mut self) -> Factored {
+        for row in 0..self.0.len() {
             // Entries are held as L times D until the row's diagonal is done. Those before the first column are 0.
             let (done, rest) = self.0.split_at_mut(row);
             let own = &mut rest[0];
@@ -59,8 +62,25 @@ impl Band {
                 let held = own[REACH - back];
                 let lower = held / done[row - back][REACH];
                 own[REACH] -= held * lower;
-                solution[row] -= lower * solution[row - back];
                 own[REACH - back] = lower;
+            }
+        }
+        Factored(self.0)
+    }
+}
+
+/// A system taken apart, ready for any number of right-hand sides.
+#[derive(Debug)]
+pub(super) struct Factored(Vec<[f64; REACH + 1]>);
+
+impl Factored {
+    /// The solution for one right-hand side.
+    pub(super) fn solve(&self, right: &[f64]) -> Vec<f64> {
+        let rows = self.0.len();
+        let mut solution = right.to_vec();
+        for row in 0..rows {
+            for back in (1..=REACH.min(row)).rev() {
+                solution[row] -= self.0[row][REACH - back] * solution[row - back];
             }
         }
         for row in (0..rows).rev() {

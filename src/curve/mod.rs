@@ -5,6 +5,7 @@ mod band;
 pub mod bezier;
 pub mod ease;
 pub mod flight;
+pub mod follow;
 pub mod gait;
 mod integral;
 pub mod pace;

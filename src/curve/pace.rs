@@ -115,6 +115,8 @@ impl Stand {
 pub struct PaceMap {
     stills: f64,
     length: f64,
+    /// How much of it is over when the clip begins, in seconds.
+    lead: f64,
     /// The length in moving time.
     moving: f64,
     pieces: Vec<Piece>,
@@ -163,6 +165,7 @@ impl PaceMap {
         Self {
             stills,
             length,
+            lead: 0.0,
             moving: length,
             pieces: vec![Piece { time: 0.0, position: 0.0, law, backwards: false, way: 0 }],
             reach: vec![(stills, 0)],
@@ -177,6 +180,18 @@ impl PaceMap {
         Self { length: seconds, moving: seconds, ..Self::constant(stills, stills, seconds) }
     }
 
+    /// The same pace in a clip that begins `seconds` later: before its time 0 the pace has been running for so long.
+    #[must_use]
+    pub fn led_in(self, seconds: f64) -> Self {
+        Self { lead: seconds, ..self }
+    }
+
+    /// How long the pace has been running when the clip begins, in seconds.
+    #[must_use]
+    pub fn lead(&self) -> f64 {
+        self.lead
+    }
+
     /// Whether the first way runs backwards, from the end of the shoot.
     #[must_use]
     pub fn begins_at_end(&self) -> bool {
@@ -188,10 +203,10 @@ impl PaceMap {
         if self.begins_at_end() { self.stills - position } else { position }
     }
 
-    /// Seconds until the shoot runs out, the last still's share and all rests included.
+    /// Seconds of the clip until the shoot runs out, the last still's share and all rests included.
     #[must_use]
     pub fn length(&self) -> f64 {
-        self.length
+        self.length - self.lead
     }
 
     /// Stills in the shoot.
@@ -216,18 +231,21 @@ impl PaceMap {
         }
     }
 
-    /// Where the shoot stands in frame `index`, exact to one rounding where the rate is the same throughout.
+    /// Where the shoot stands in frame `index`, exact to one rounding where the rate is the same throughout. Frames before 0 lie
+    /// before the clip, while the pace is led in.
     #[must_use]
-    pub fn stand_of_frame(&self, index: u64, fps: FrameRate) -> Stand {
-        let Some((numerator, denominator)) = self.fraction else { return self.stand(fps.time_of(index).0) };
+    pub fn stand_of_frame(&self, index: i64, fps: FrameRate) -> Stand {
+        let Some((numerator, denominator)) = self.fraction else { return self.stand(fps.time_around(index)) };
         #[expect(clippy::cast_precision_loss, reason = "a clip of 2^53 frames does not exist")]
         let frames = index as f64 * f64::from(fps.denominator());
-        let position = ((frames * numerator) / (f64::from(fps.numerator()) * denominator)).min(self.stills);
+        let led_in = if self.lead > 0.0 { self.lead * numerator / denominator } else { 0.0 };
+        let position = ((frames * numerator) / (f64::from(fps.numerator()) * denominator) + led_in).clamp(0.0, self.stills);
         Stand { position, backwards: false }
     }
 
     /// Moving time at a screen time, and the rest it lies in.
     fn moving_time(&self, time: f64) -> (f64, Option<&Resting>) {
+        let time = time + self.lead;
         let begun = self.rests.partition_point(|rest| rest.from <= time);
         match self.rests[..begun].last() {
             None => (time, None),
@@ -240,19 +258,33 @@ impl PaceMap {
     fn screen_time(&self, moving: f64, after: bool) -> f64 {
         let limit = if after { moving + TOGETHER } else { moving - TOGETHER };
         let over = self.rests.partition_point(|rest| rest.at < limit);
-        self.rests[..over].last().map_or(moving, |rest| rest.to + (moving - rest.at).max(0.0))
+        self.rests[..over].last().map_or(moving, |rest| rest.to + (moving - rest.at).max(0.0)) - self.lead
+    }
+
+    /// The number of the piece after the one that a moving time lies in.
+    fn after(&self, moving: f64) -> usize {
+        let next = self.pieces.partition_point(|piece| piece.time <= moving).max(1);
+        // A rounding before a turn the old direction would show the still beyond it.
+        let turned = |after: &Piece| after.backwards != self.pieces[next - 1].backwards && after.time <= moving + TOGETHER;
+        if self.pieces.get(next).is_some_and(turned) { next + 1 } else { next }
+    }
+
+    /// How many keys the pace has passed at `time` seconds.
+    #[must_use]
+    pub fn keys_passed(&self, time: f64) -> usize {
+        self.pieces[self.after(self.moving_time(time).0) - 1].way
+    }
+
+    /// When it passes a key, counted from 0, in seconds; none where it runs out before. Of a pace without keys it is the
+    /// beginning.
+    #[must_use]
+    pub fn key_time(&self, key: usize) -> Option<f64> {
+        let piece = self.pieces.iter().find(|piece| piece.way > key)?;
+        Some(self.screen_time(piece.time, false))
     }
 
     fn moving_stand(&self, moving: f64) -> Stand {
-        let mut next = self.pieces.partition_point(|piece| piece.time <= moving).max(1);
-        // A rounding before a turn the old direction would show the still beyond it.
-        if self
-            .pieces
-            .get(next)
-            .is_some_and(|after| after.backwards != self.pieces[next - 1].backwards && after.time <= moving + TOGETHER)
-        {
-            next += 1;
-        }
+        let next = self.after(moving);
         let piece = &self.pieces[next - 1];
         let gone = piece.law.stills((moving - piece.time).max(0.0));
         let after = self.pieces.get(next).map(|after| after.position);
@@ -264,12 +296,37 @@ impl PaceMap {
         Stand { position, backwards: piece.backwards }
     }
 
+    /// The way the shoot goes between two moments, in seconds: from position to position, a leg between any two turns. There is
+    /// at least one.
+    #[must_use]
+    pub fn legs(&self, from: f64, to: f64) -> Vec<(f64, f64)> {
+        let ((begin, _), (end, _)) = (self.moving_time(from), self.moving_time(to));
+        let inside =
+            self.pieces.partition_point(|piece| piece.time <= begin)..self.pieces.partition_point(|piece| piece.time < end);
+        let mut legs = vec![(self.position(from), self.position(to))];
+        for index in inside {
+            if index > 0 && self.pieces[index].backwards != self.pieces[index - 1].backwards {
+                let (at, last) = (self.pieces[index].position.clamp(0.0, self.stills), legs.len() - 1);
+                let leg = legs[last];
+                legs[last].1 = at;
+                legs.push((at, leg.1));
+            }
+        }
+        legs
+    }
+
+    /// Whether it turns back anywhere.
+    #[must_use]
+    pub fn turns(&self) -> bool {
+        self.pieces.windows(2).any(|pair| pair[0].backwards != pair[1].backwards)
+    }
+
     /// The first moment, in seconds, at which the shoot stands at `position`, 0 to the number of stills: where it rests
     /// there, the beginning of the rest. Endless where the pace turns back before.
     #[must_use]
     pub fn time(&self, position: f64) -> f64 {
         if let Some((numerator, denominator)) = self.fraction {
-            return position * denominator / numerator;
+            return position * denominator / numerator - self.lead;
         }
         let due = self.mirrored(position);
         // A turn is met on the way to it even where rounding puts it a last bit beyond.
@@ -317,7 +374,7 @@ impl PaceMap {
 
     /// The screen times at which rests begin and end.
     pub fn rests(&self) -> impl Iterator<Item = (f64, f64)> {
-        self.rests.iter().map(|rest| (rest.from, rest.to))
+        self.rests.iter().map(|rest| (rest.from - self.lead, rest.to - self.lead))
     }
 
     /// The stretches of the clip that run at one rate in one direction, in order; neighbours of the same rate are one.

@@ -3,7 +3,7 @@
 //! In: a window a frame, some outside the still, and what must stay as it is. Out: windows inside the still. The change is the
 //! one with the least change of acceleration of the window's four edges, dying away within about a second, under limits: every
 //! edge inside the still, keys where they are and rests at rest, and no edge accelerating more than the path's own edges do
-//! anywhere. Where keys leave no such bend the last limit gives way, as little as it can. Frames far from any trouble are left
+//! anywhere. Of a window that is rolled, corners take the place of edges; the roll itself is never changed. Where keys leave no such bend the last limit gives way, as little as it can. Frames far from any trouble are left
 //! alone to the last bit.
 //!
 //! It is a quadratic programme, solved by a primal-dual interior-point method (Nocedal and Wright, *Numerical Optimization*,
@@ -53,7 +53,7 @@ pub struct Bent {
     pub widened: f64,
 }
 
-/// Bends a path of windows of one shape into the still, at least one frame of which is outside.
+/// Bends a path of windows of one shape, however rolled, into the still, at least one frame of which is outside.
 ///
 /// `narrowest` is the least width of a window, in pixels.
 #[must_use]
@@ -75,16 +75,36 @@ pub fn bend(windows: &[Window], still: Size, narrowest: f64, ties: &[Tie], frame
     best
 }
 
-/// The largest acceleration of the edges, across and down, in pixels a frame a frame.
+/// The largest acceleration of the edges, or of the corners where windows are rolled, across and down, in pixels a frame a
+/// frame.
 #[must_use]
 pub fn accelerations(windows: &[Window]) -> (f64, f64) {
-    let second = |side: fn(Window) -> f64, three: &[Window]| (side(three[0]) - 2.0 * side(three[1]) + side(three[2])).abs();
     windows.windows(3).fold((0.0, 0.0), |(across, down), three| {
-        (
-            second(|window| window.x, three).max(second(Window::right, three)).max(across),
-            second(|window| window.y, three).max(second(Window::bottom, three)).max(down),
-        )
+        let corners = corners_of(three);
+        let corners = corners.iter().map(|corner| second_difference(three, *corner));
+        corners.fold((across, down), |(across, down), (x, y)| (x.abs().max(across), y.abs().max(down)))
     })
+}
+
+/// A corner of a frame, by its place in fractions of the sides.
+type Corner = (f64, f64);
+
+/// The corners that say all: where nothing is rolled two of them lie on all four edges.
+fn corners_of(windows: &[Window]) -> &'static [Corner] {
+    const CORNERS: [Corner; 4] = [(0.0, 0.0), (1.0, 1.0), (1.0, 0.0), (0.0, 1.0)];
+    if windows.iter().all(|window| window.roll == 0.0) { &CORNERS[..2] } else { &CORNERS }
+}
+
+/// The acceleration of a corner over three frames, across and down.
+fn second_difference(three: &[Window], corner: Corner) -> (f64, f64) {
+    let at = |frame: usize| three[frame].at(corner);
+    (at(0).x - 2.0 * at(1).x + at(2).x, at(0).y - 2.0 * at(1).y + at(2).y)
+}
+
+/// What a corner moves by, across and down, where the window grows by a pixel of width about its centre.
+fn growth(window: Window, corner: Corner, shape: f64) -> [f64; 2] {
+    let grown = crate::geom::turned(kurbo::Vec2::new(corner.0 - 0.5, (corner.1 - 0.5) * shape), window.roll);
+    [grown.x, grown.y]
 }
 
 struct Path<'a> {
@@ -283,44 +303,52 @@ impl Stretch<'_> {
     }
 
     fn limits(&self, fixed: &[bool]) -> Vec<Limit> {
-        let (across, down) = (f64::from(self.path.still.width), f64::from(self.path.still.height));
-        let half = self.half_shape();
-        let largest = Window::largest(self.path.still, 0.5 / half).width;
+        let lengths = [f64::from(self.path.still.width), f64::from(self.path.still.height)];
+        let shape = 2.0 * self.half_shape();
         let mut limits = Vec::with_capacity(13 * self.frames());
         for frame in (0..self.frames()).filter(|frame| !fixed[*frame]) {
             let window = self.windows[self.first + frame];
-            let [x, y, width] = [3 * frame, 3 * frame + 1, 3 * frame + 2];
+            let upright = window.roll == 0.0;
+            let width = 3 * frame + 2;
             let mut keep = |terms: &[(usize, f64)], high: f64| limits.push(Limit::new(terms, high + EXACT / 2.0, f64::INFINITY));
-            keep(&[(x, -1.0), (width, 0.5)], window.x);
-            keep(&[(x, 1.0), (width, 0.5)], across - window.right());
-            keep(&[(y, -1.0), (width, half)], window.y);
-            keep(&[(y, 1.0), (width, half)], down - window.bottom());
+            for (part, length) in lengths.into_iter().enumerate() {
+                for corner in corners_of(&[window]) {
+                    let (point, share) = (window.at(*corner), growth(window, *corner, shape)[part]);
+                    let at = if part == 0 { point.x } else { point.y };
+                    // Of an upright window each of the two corners has its own edges to keep.
+                    if !upright || share < 0.0 {
+                        keep(&[(3 * frame + part, -1.0), (width, -share)], at);
+                    }
+                    if !upright || share > 0.0 {
+                        keep(&[(3 * frame + part, 1.0), (width, share)], length - at);
+                    }
+                }
+            }
+            let largest = Window::largest(self.path.still, 1.0 / shape, window.roll).width;
             let closest = (CLOSER * window.width.min(largest)).max(self.path.narrowest.min(largest));
             keep(&[(width, -1.0)], window.width - closest);
         }
+        let price = KEPT * self.path.most.0.max(self.path.most.1);
         for frame in 1..self.frames().saturating_sub(1) {
             if fixed[frame - 1] && fixed[frame] && fixed[frame + 1] {
                 continue;
             }
             let at = self.first + frame;
-            let own =
-                |side: fn(Window) -> f64| side(self.windows[at - 1]) - 2.0 * side(self.windows[at]) + side(self.windows[at + 1]);
-            let edges: [(usize, f64, f64, f64); 4] = [
-                (0, -0.5, own(|window| window.x), self.path.most.0),
-                (0, 0.5, own(Window::right), self.path.most.0),
-                (1, -half, own(|window| window.y), self.path.most.1),
-                (1, half, own(Window::bottom), self.path.most.1),
-            ];
-            for (part, share, own, most) in edges {
-                for way in [1.0, -1.0] {
-                    let mut terms = [(0, 0.0); 6];
-                    for (index, factor) in [way, -2.0 * way, way].into_iter().enumerate() {
-                        let frame = 3 * (frame + index - 1);
-                        terms[2 * index] = (frame + part, factor);
-                        terms[2 * index + 1] = (frame + 2, factor * share);
+            let three = &self.windows[at - 1..=at + 1];
+            for (part, most) in [self.path.most.0, self.path.most.1].into_iter().enumerate() {
+                for corner in corners_of(three) {
+                    let own = second_difference(three, *corner);
+                    let own = if part == 0 { own.0 } else { own.1 };
+                    let shares = [0, 1, 2].map(|index: usize| growth(three[index], *corner, shape)[part]);
+                    for way in [1.0, -1.0] {
+                        let mut terms = [(0, 0.0); 6];
+                        for (index, factor) in [way, -2.0 * way, way].into_iter().enumerate() {
+                            let frame = 3 * (frame + index - 1);
+                            terms[2 * index] = (frame + part, factor);
+                            terms[2 * index + 1] = (frame + 2, factor * shares[index]);
+                        }
+                        limits.push(Limit::new(&terms, most - way * own, price));
                     }
-                    let price = KEPT * self.path.most.0.max(self.path.most.1);
-                    limits.push(Limit::new(&terms, most - way * own, price));
                 }
             }
         }

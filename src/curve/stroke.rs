@@ -36,11 +36,13 @@ pub struct Stroke {
     /// How far along each piece begins.
     begins: Vec<f64>,
     length: f64,
+    /// Whether it begins again where it ends.
+    closed: bool,
 }
 
 impl Stroke {
     fn of(start: Point, curves: impl Iterator<Item = CubicBez>) -> Self {
-        let mut stroke = Self { start, pieces: Vec::new(), begins: Vec::new(), length: 0.0 };
+        let mut stroke = Self { start, pieces: Vec::new(), begins: Vec::new(), length: 0.0, closed: false };
         for curve in curves {
             let piece = Piece::new(curve);
             stroke.begins.push(stroke.length);
@@ -74,9 +76,16 @@ impl Stroke {
         self.length
     }
 
-    /// The point so many pixels along; beyond an end straight on.
+    /// The same line, which is begun again at its end and ended before its beginning.
+    #[must_use]
+    pub fn closed(self) -> Self {
+        Self { closed: true, ..self }
+    }
+
+    /// The point so many pixels along; beyond an end straight on, or round again where it is closed.
     #[must_use]
     pub fn at(&self, along: f64) -> Point {
+        let along = if self.closed { along.rem_euclid(self.length) } else { along };
         let index = self.begins.partition_point(|begin| *begin <= along).saturating_sub(1);
         let Some(piece) = self.pieces.get(index) else { return self.start };
         let within = along - self.begins[index];
@@ -121,6 +130,13 @@ impl Drawing {
             ));
         }
         Ok(Self(path))
+    }
+
+    /// Whether it ends where it begins.
+    #[must_use]
+    pub fn closes(&self) -> bool {
+        let ends = self.0.segments().last().map(|segment| segment.end());
+        matches!((self.0.elements().first(), ends), (Some(PathEl::MoveTo(start)), Some(end)) if start.distance(end) < 1e-9)
     }
 
     /// As a line over a still of this size in pixels.

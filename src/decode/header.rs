@@ -17,7 +17,7 @@ use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 use std::time::UNIX_EPOCH;
 
-use crate::shoot::{Captured, Damage, Format, MOST_PIXELS, Orientation};
+use crate::shoot::{Captured, Damage, Format, MOST_PIXELS, Orientation, Settings};
 use crate::units::Size;
 
 /// What the first and last bytes of a picture say.
@@ -31,6 +31,8 @@ pub struct Header {
     pub orientation: Orientation,
     /// When it was taken, where it says so.
     pub captured: Option<Captured>,
+    /// How the camera was set, where it says so.
+    pub settings: Settings,
     /// Whether the end is there.
     pub ending: Ending,
     /// Bytes in the file.
@@ -59,6 +61,9 @@ pub struct Refused {
     pub captured: Option<Captured>,
 }
 
+/// What a recording is called.
+pub const VIDEO: &str = "a video";
+
 /// What a file is by its first bytes.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Kind {
@@ -73,10 +78,11 @@ pub enum Kind {
 }
 
 /// What the tags of a picture say of it.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Default)]
 struct Tags {
     orientation: Orientation,
     captured: Option<Captured>,
+    settings: Settings,
 }
 
 /// Reads a picture's header and tail.
@@ -119,8 +125,11 @@ fn read_into(path: &Path, tags: &mut Tags) -> Result<Header, Damage> {
         Format::Png => png::read(&mut source, tags),
         Format::Tiff => tiff::read(source, tags),
         Format::Webp => webp::read(&mut source, tags),
+        // No first bytes say so: a recording is no picture.
+        Format::Frame => Err(Damage::NotAPicture("a video".into())),
     }?;
-    Ok(Header { format, stored, orientation: tags.orientation, captured: tags.captured, ending, bytes, modified })
+    let settings = std::mem::take(&mut tags.settings);
+    Ok(Header { format, stored, orientation: tags.orientation, captured: tags.captured, settings, ending, bytes, modified })
 }
 
 /// Refuses sizes that no still has.

@@ -25,10 +25,9 @@ pub(super) fn decode(decoder: &mut Decoder, still: &Still, rows: Range<u32>, pla
     let (model, whole) = (model(&header)?, header.components().iter().all(|component| is_full(component, &header)));
     let rows = if header.space == Space::Inks || (model == Model::Rgb && !whole) {
         reading.pixels(pixels).map_err(|failure| damage(failure, due))?;
-        let inverted = jpeg::segments(file).any(|(code, body)| code == 0xEE && body.starts_with(b"Adobe"));
         buffers::eight(planes, &[Shape::full(size); 3]);
         match header.space {
-            Space::Inks => inks(pixels, inverted, planes),
+            Space::Inks => inks(pixels, adobe(file), planes),
             _ => split(pixels, planes),
         }
         0..size.height
@@ -41,6 +40,30 @@ pub(super) fn decode(decoder: &mut Decoder, still: &Still, rows: Range<u32>, pla
         to_planes(reading, rows, planes).map_err(|failure| damage(failure, due))?
     };
     Ok(Decoded { size, model, profile: notes.profile, rows })
+}
+
+/// Decodes the JPEG in `decoder.file` to R'G'B' planes of one sample for each `denominator` a side, as stored. Gives the size.
+pub(super) fn small(decoder: &mut Decoder, still: &Still, denominator: u32, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
+    let Decoder { file, decompressor, pixels, profiles, remarks, .. } = decoder;
+    let file = without_zero_tail(file);
+    let due = still.stored.height;
+    let reading = decompressor.open(file).map_err(|failure| damage(failure, due))?;
+    let header = reading.header;
+    check_size(still, header.size)?;
+    let notes = profiles.of_jpeg(file, still, header.space, remarks);
+    model(&header)?;
+    let size = reading.scaled(denominator, pixels).map_err(|failure| damage(failure, due))?;
+    buffers::eight(planes, &[Shape::full(size); 3]);
+    match header.space {
+        Space::Inks => inks(pixels, adobe(file), planes),
+        _ => split(pixels, planes),
+    }
+    Ok(Decoded { size, model: Model::Rgb, profile: notes.profile, rows: 0..size.height })
+}
+
+/// Whether the file has the marker of Adobe's encoders, which write inks the other way round.
+fn adobe(file: &[u8]) -> bool {
+    jpeg::segments(file).any(|(code, body)| code == 0xEE && body.starts_with(b"Adobe"))
 }
 
 fn to_planes(reading: Reading, rows: Range<u32>, planes: &mut [Plane]) -> Result<Range<u32>, Failure> {

@@ -9,9 +9,16 @@ mod file;
 mod jpeg;
 mod profile;
 mod raster;
+mod reel;
+mod small;
 mod turn;
 
 pub mod header;
+pub mod recording;
+
+pub use reel::Reel;
+
+pub use small::denominator;
 
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -92,6 +99,7 @@ impl Decoder {
             Format::Png => raster::png(decoder, still, planes),
             Format::Tiff => raster::tiff(decoder, still, planes),
             Format::Webp => raster::webp(decoder, still, planes),
+            Format::Frame => Err(Damage::Unsupported("a recording's frames are decoded in order, by a reel".into())),
         };
         // A damaged file must not take the whole render down, whatever bug it finds in a library.
         catch_unwind(AssertUnwindSafe(|| route(self)))

@@ -5,6 +5,7 @@
 #![expect(unsafe_code, reason = "calls into FFmpeg's C libraries")]
 
 mod encoder;
+mod footage;
 mod log;
 mod muxer;
 mod reader;
@@ -17,6 +18,9 @@ use std::ptr;
 use ffmpeg_next::ffi as c;
 
 pub(crate) use encoder::{Encoder, EncoderSettings, Packet, encoder_exists};
+pub(crate) use footage::{
+    ColourCodes, Component, DecodedFrame, Footage, FootageDecoder, FootageFacts, FootagePacket, FrameLayout, Received,
+};
 pub(crate) use muxer::{Muxer, MuxerSettings};
 pub use reader::{Colour, PacketFacts, StreamFacts, read_back};
 

@@ -1,10 +1,10 @@
 //! Cuts the rows of all deliveries into batches: the frames that one decoded still serves, in the order they are due. A frame
-//! of several stills is in the batch of each.
+//! of several stills is in the batch of each, and takes them in in the order in which the batches come.
 
-use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
+use super::passes::{self, Pass, passes};
 use crate::geom::Window;
 use crate::plan::{DeliveryPlan, Row, Share};
 use crate::sample::{self, Part};
@@ -87,73 +87,6 @@ struct Showing {
     tasks: Vec<Task>,
 }
 
-/// One pass over the stills in one direction: by output, the rows that it brings.
-#[derive(Debug, PartialEq)]
-struct Pass {
-    backwards: bool,
-    rows: Vec<Range<usize>>,
-}
-
-/// Cuts the rows of all deliveries into passes. A delivery's rows fall into *sweeps* over which the stills shown go one way;
-/// a pass takes the next sweep of every delivery that goes its way, and its way is that of the sweep due first. Where all go
-/// forwards that is one pass, in which every still comes once whatever the deliveries' paces; only a pace that turns back
-/// returns to a still. Every pass brings the next rows of a delivery or none, so that a delivery's rows stay in order.
-fn passes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> Vec<Pass> {
-    let mut next = vec![0; rows.len()];
-    let mut passes = Vec::new();
-    loop {
-        let sweeps: Vec<(Range<usize>, Option<bool>)> = rows.iter().zip(&next).map(|(rows, first)| sweep(rows, *first)).collect();
-        let due = |output: usize| plans[output].fps.time_of(next[output] as u64).0;
-        let waiting = (0..rows.len()).filter(|output| !sweeps[*output].0.is_empty());
-        let Some(first) = waiting.min_by(|one, other| due(*one).total_cmp(&due(*other))) else { return passes };
-        // A sweep of a single still goes any way.
-        let way = sweeps[first].1.or_else(|| sweeps.iter().find_map(|sweep| sweep.1)).unwrap_or(false);
-        let taken: Vec<Range<usize>> = sweeps
-            .into_iter()
-            .zip(&next)
-            .map(
-                |((rows, backwards), first)| {
-                    if backwards.is_none_or(|backwards| backwards == way) { rows } else { *first..*first }
-                },
-            )
-            .collect();
-        for (next, taken) in next.iter_mut().zip(&taken) {
-            *next = taken.end;
-        }
-        passes.push(Pass { backwards: way, rows: taken });
-    }
-}
-
-/// The rows from `first` on over which the stills shown go one way, and whether that is backwards; none where they stay. Frames of
-/// several stills take them in order, so they go forwards.
-fn sweep(rows: &[Row], first: usize) -> (Range<usize>, Option<bool>) {
-    let mut backwards = rows[first..].iter().any(|row| !row.blend.is_empty()).then_some(false);
-    for row in first + 1..rows.len() {
-        let step = rows[row].shown.cmp(&rows[row - 1].shown);
-        if step == Ordering::Equal {
-            continue;
-        }
-        if *backwards.get_or_insert(step == Ordering::Less) != (step == Ordering::Less) {
-            return (first..row, backwards);
-        }
-    }
-    (first..rows.len(), backwards)
-}
-
-/// How many times a still is decoded: once for every pass that shows it.
-pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
-    let of_pass = |pass: &Pass| {
-        let shown = rows
-            .iter()
-            .zip(&pass.rows)
-            .flat_map(|(rows, taken)| &rows[taken.clone()])
-            .flat_map(Row::shares)
-            .map(|share| share.shown);
-        shown.collect::<BTreeSet<SlotIndex>>().len()
-    };
-    passes(plans, rows).iter().map(of_pass).sum()
-}
-
 /// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before it, but for
 /// those marked [`Task::early`]: so whoever holds the foremost unfinished batch never waits for another, however many take them
 /// in turn.
@@ -175,7 +108,9 @@ pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Wo
         for (slot, mut showing) in in_turn {
             let due = |task: &Task| plans[task.output].fps.time_of(task.row as u64).0;
             showing.tasks.sort_by(|a, b| due(a).total_cmp(&due(b)).then(a.output.cmp(&b.output)));
-            for tasks in showing.tasks.chunks(FRAMES_A_BATCH) {
+            // A still that is only shown beside others comes in its turn all the same, so that pictures are made in order.
+            let all_beside: &[&[Task]] = if showing.tasks.is_empty() { &[&[]] } else { &[] };
+            for tasks in showing.tasks.chunks(FRAMES_A_BATCH).chain(all_beside.iter().copied()) {
                 let mut tasks = tasks.to_vec();
                 let others = tasks.iter().filter_map(|task| task.invented).flatten().filter(|other| *other != slot);
                 let beside: BTreeSet<usize> = others.map(|other| visit_of[&other]).collect();
@@ -199,9 +134,7 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) 
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
         let taken = pass.rows[output].clone();
         let mut first = taken.start;
-        for run in rows[taken]
-            .chunk_by(|a, b| a.shown == b.shown && a.window == b.window && a.blend == b.blend && a.invented == b.invented)
-        {
+        for run in rows[taken].chunk_by(passes::shows_the_same) {
             let window = run[0].window;
             let reads = sample::rows_read(window, plan.frame, plan.sharpness, still);
             let mut before = 0;
@@ -244,6 +177,7 @@ fn mark_early(batches: &mut [Batch], outputs: usize) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::passes::{decodes, most_open};
     use super::*;
     use crate::shot::{Codec, Light, Sharpness};
     use crate::units::FrameRate;
@@ -360,6 +294,53 @@ mod tests {
         assert_eq!(tasks(2).collect::<Vec<_>>(), [(0, 65_000, false)]);
         assert_eq!(tasks(3).collect::<Vec<_>>(), [(3, 0, false)]);
         assert!(batches[2].tasks[0].is_last() && !batches[1].tasks[0].is_last() && batches[3].tasks[0].is_whole());
+    }
+
+    /// A row that is the mean of stills in this order.
+    fn mean(plan: &mut DeliveryPlan, row: usize, stills: &[usize]) {
+        let weight = Share::WHOLE / u32::try_from(stills.len()).unwrap();
+        plan.rows[row].blend = stills.iter().map(|slot| Share { shown: SlotIndex(*slot), stand_in: None, weight }).collect();
+    }
+
+    #[test]
+    fn frames_of_several_stills_go_their_own_way_and_those_of_a_turn_go_with_the_way_back() {
+        let mut plan = plan("a", 10, &[0, 1, 2, 3, 2, 1, 0], true);
+        for (row, stills) in [[0, 1], [1, 2], [2, 3], [3, 2], [2, 1], [1, 0]].iter().enumerate() {
+            mean(&mut plan, row, stills);
+        }
+        let batches = split_plans(&[plan]);
+        assert_eq!(slots(&batches), [0, 1, 2, 3, 3, 2, 1, 0]);
+        assert!(batches.iter().flat_map(|batch| &batch.tasks).all(|task| !task.early));
+    }
+
+    #[test]
+    fn frames_that_mix_two_far_parts_of_a_shoot_are_kept_open_a_few_at_a_time() {
+        // 60 frames of their own, then 60 that mix stills 100 apart.
+        let shown: Vec<usize> = (40..160).collect();
+        let mut one = plan("a", 10, &shown, true);
+        one.frame = Size::new(1920, 1080);
+        (60..120).for_each(|row| mean(&mut one, row, &[row - 60, row + 40]));
+        let other = DeliveryPlan {
+            name: "b".into(),
+            fps: FrameRate::new(20, 1).unwrap(),
+            rows: vec![one.rows[0].clone(); 240],
+            ..one.clone()
+        };
+        let most = most_open(&one);
+        assert_eq!(most, 10);
+        let batches = split_plans(&[one, other]);
+        let (mut open, mut seen) = (BTreeSet::new(), 0);
+        for task in batches.iter().flat_map(|batch| &batch.tasks).filter(|task| !task.is_whole()) {
+            if task.is_last() {
+                open.remove(&task.row)
+            } else {
+                open.insert(task.row)
+            };
+            seen = seen.max(open.len());
+        }
+        assert_eq!(seen, most);
+        // Every still of the frames that mix once, and the other delivery's still once a pass.
+        assert_eq!(slots(&batches).iter().filter(|slot| **slot != 40).count(), 59 + 120 - 1);
     }
 
     #[test]

@@ -11,6 +11,8 @@
 mod batches;
 mod colours;
 mod darkroom;
+mod passes;
+mod projector;
 mod turnstile;
 
 use std::collections::BTreeMap;
@@ -33,6 +35,7 @@ use crate::work::{Sink, SinkError, Written};
 use batches::{Batch, Task, Work};
 use colours::Colours;
 use darkroom::Darkroom;
+use projector::Projector;
 use turnstile::{Stopped, Turnstile};
 
 /// Frames that may wait between painting and a delivery's encoder. More gained nothing when measured.
@@ -131,7 +134,7 @@ pub fn workload(outputs: &[Output<'_>]) -> (u64, u64) {
     let rows: Vec<&[Row]> = outputs.iter().map(|output| &output.plan.rows[output.rows.clone()]).collect();
     let plans: Vec<&DeliveryPlan> = outputs.iter().map(|output| output.plan).collect();
     let frames = outputs.iter().map(|output| output.rows.len() as u64).sum();
-    (batches::decodes(&plans, &rows) as u64, frames)
+    (passes::decodes(&plans, &rows) as u64, frames)
 }
 
 /// Runs every output over one shoot with `workers` decoding and painting workers.
@@ -154,6 +157,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
     }
     let studio = Studio {
         shoot,
+        projector: shoot.recording.as_ref().map(|recording| Projector::new(recording, &work.visits)),
         lanes: &lanes,
         work: &work,
         next: AtomicUsize::new(0),
@@ -200,6 +204,8 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
 /// What every thread of a run shares.
 struct Studio<'a> {
     shoot: &'a Shoot,
+    /// Shows the frames of a recording; there is none where stills are files of their own.
+    projector: Option<Projector<'a>>,
     lanes: &'a [Lane<'a>],
     work: &'a Work,
     next: AtomicUsize,
@@ -250,6 +256,9 @@ impl Studio<'_> {
         for lane in self.lanes {
             lane.turnstile.stop();
             lane.darkroom.stop();
+        }
+        if let Some(projector) = &self.projector {
+            projector.stop();
         }
     }
 
@@ -305,9 +314,9 @@ struct Held {
 
 /// One batch. An error without a fault means that another thread has failed.
 fn develop_batch(studio: &Studio<'_>, batch: &Batch, desk: &mut Desk) -> Result<(), Option<Fault>> {
-    let own = hold(studio, batch.visit, &mut desk.decoder)?;
     let beside = batch.beside.iter().map(|visit| hold(studio, *visit, &mut desk.decoder));
     let beside = beside.collect::<Result<Vec<Held>, _>>()?;
+    let own = hold(studio, batch.visit, &mut desk.decoder)?;
     for task in &batch.tasks {
         paint_task(studio, task, &own, &beside, desk)?;
     }
@@ -327,7 +336,14 @@ fn hold(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Result<Held
     let mut held = lock(&cell);
     let picture = match &*held {
         Some(picture) => Arc::clone(picture),
-        None => Arc::clone(held.insert(Arc::new(develop_still(studio, visit, decoder)?))),
+        None => {
+            // A recording's frames are decoded in the order they are due, by whoever has the next.
+            let turn = studio.projector.as_ref().map(|projector| projector.wait_for(visit));
+            let turn = turn.transpose().map_err(|Stopped| None)?;
+            let picture = develop_still(studio, visit, decoder)?;
+            drop(turn);
+            Arc::clone(held.insert(Arc::new(picture)))
+        }
     };
     Ok(Held { visit, slot: studio.work.visits[visit].slot, picture })
 }
@@ -434,11 +450,20 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
     let mut decode = |slot: SlotIndex| -> Result<Picture, Damage> {
         let spare = lock(&studio.resting).pop();
         let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
-        let picture = decoder.decode(still, visit.rows.clone(), spare)?;
+        let remark = |remarks: &[String]| {
+            for remark in remarks {
+                lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
+            }
+        };
+        let picture = match &studio.projector {
+            Some(projector) => projector.show(slot, spare, remark)?,
+            None => {
+                let picture = decoder.decode(still, visit.rows.clone(), spare)?;
+                remark(decoder.remarks());
+                picture
+            }
+        };
         studio.watch.stills.fetch_add(1, Ordering::Relaxed);
-        for remark in decoder.remarks() {
-            lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
-        }
         lock(&studio.colours).note(slot, &picture);
         Ok(picture)
     };

@@ -33,12 +33,13 @@ fn shoot_of(folder: &Path, count: usize, grey: impl Fn(usize, u32, u32) -> u8) -
             stored: STILL,
             orientation: Orientation::Upright,
             captured: None,
+            settings: crate::shoot::Settings::default(),
             bytes: metadata.len(),
             modified,
         };
         Slot { name: index.to_string(), content: Content::Whole(still) }
     });
-    Shoot { slots: slots.collect(), size: STILL, interval: None, set_aside: Vec::new(), notes: Vec::new() }
+    Shoot { slots: slots.collect(), size: STILL, interval: None, set_aside: Vec::new(), notes: Vec::new(), recording: None }
 }
 
 fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {

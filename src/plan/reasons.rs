@@ -8,6 +8,7 @@ use super::Row;
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::geom::Window;
+use crate::shot::StillBox;
 use crate::units::Size;
 
 /// What decided one frame of one delivery.
@@ -48,6 +49,10 @@ pub struct StillReason {
     pub taken: Option<String>,
     /// What is wrong with the one due, where another is shown.
     pub held: Option<String>,
+    /// The stills whose mean the frame is, with their weights in parts of [`super::Share::WHOLE`]; none where one fills it alone.
+    pub parts: Vec<(String, u32)>,
+    /// The line that makes a loop of the clip, where the stills of the next lap are mixed in.
+    pub join: Option<Place>,
     /// The source's line, which says what to do about that.
     pub place: Place,
 }
@@ -81,8 +86,73 @@ pub struct KeyedRate {
 pub struct FramingReason {
     /// The framing's line, or the shot's where it has none.
     pub place: Place,
+    /// The line from key to key.
+    pub path: PathName,
     /// Where the frame lies between keys of the framing; none where it has none and the largest window fills the frame.
     pub way: Option<Way<KeyedWindow>>,
+    /// What is followed, where that decides and not keys of windows.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub follow: Option<FollowReason>,
+}
+
+/// Why a window follows as it does.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FollowReason {
+    /// The line of the follow.
+    pub place: Place,
+    /// Where the still shown lies between the keys that say where the subject is.
+    pub way: Way<KeyedBox>,
+    /// Where the subject is in the frame's stills.
+    pub area: StillBox,
+    /// Where in the frame its centre sits, in fractions.
+    pub sits: (f64, f64),
+    /// Room between it and the nearest edge of the safe part, in fractions of the frame's side; below 0 where it has none.
+    pub room: f64,
+    /// How far the window's edges moved since the frame before, across and down, in pixels of the still.
+    pub speed: (f64, f64),
+    /// How much that changes at this frame, across and down, in pixels of the still a frame a frame.
+    pub acceleration: (f64, f64),
+    /// The most it changes anywhere in the clip.
+    pub most: (f64, f64),
+}
+
+/// A key of a follow.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct KeyedBox {
+    /// Its line.
+    pub place: Place,
+    /// Where on the shoot's axis it lies, in stills.
+    pub position: f64,
+    /// The subject's box.
+    pub area: StillBox,
+}
+
+/// The line a window follows from key to key, by name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PathName {
+    /// Straight from one window to the next.
+    Straight,
+    /// One curve through all keys.
+    Smooth,
+    /// Up, across and down again.
+    Flight,
+    /// A line drawn over the still.
+    Drawing,
+    /// After a subject.
+    Follow,
+}
+
+impl PathName {
+    /// What follows the share of a way; nothing for the plain one.
+    fn words(self) -> &'static str {
+        match self {
+            Self::Straight | Self::Follow => "",
+            Self::Smooth => " along one smooth curve",
+            Self::Flight => " in a flight",
+            Self::Drawing => " along the drawing",
+        }
+    }
 }
 
 /// A key of a framing.
@@ -90,7 +160,7 @@ pub struct FramingReason {
 pub struct KeyedWindow {
     /// Its line.
     pub place: Place,
-    /// Its moment in seconds of screen time.
+    /// Its moment in seconds of screen time; before 0 or after the end where a loop leads over its join.
     pub seconds: f64,
     /// Its window for this delivery, inside the still.
     pub window: Window,
@@ -132,7 +202,6 @@ impl Reasons {
     }
 
     fn write(&self, out: &mut String) -> std::fmt::Result {
-        let Window { x, y, width, height } = self.row.window;
         writeln!(
             out,
             "frame {} of 0 to {} of '{}' ({}), at {:.3} s",
@@ -157,6 +226,20 @@ impl Reasons {
             )?,
             None => writeln!(out, ", still({})", self.row.slot.0 + 1)?,
         }
+        if !still.parts.is_empty() {
+            const NAMED: usize = 6;
+            let part = |(name, weight): &(String, u32)| {
+                format!("{name} {:.1} %", f64::from(*weight) * 100.0 / f64::from(super::Share::WHOLE))
+            };
+            let mut named: Vec<String> = still.parts.iter().take(NAMED).map(part).collect();
+            if still.parts.len() > NAMED {
+                named.push(format!("and {} more", still.parts.len() - NAMED));
+            }
+            writeln!(out, "  the mean of {} stills: {}", still.parts.len(), named.join(", "))?;
+        }
+        if let Some(place) = &still.join {
+            writeln!(out, "  the loop's end gives way to its beginning ({place})")?;
+        }
         write!(out, "pace:   position {:.3}, {:.3} stills a second", self.row.position, self.pace.rate)?;
         match &self.pace.way {
             None => write!(out, " throughout ({})", self.pace.place)?,
@@ -172,23 +255,24 @@ impl Reasons {
         }
         writeln!(
             out,
-            "window: {width:.2} by {height:.2} at {x:.2}, {y:.2}; {:.3} pixels of the frame for one of the still",
+            "window: {}; {:.3} pixels of the frame for one of the still",
+            written(self.row.window),
             self.row.window.enlargement(self.size)
         )?;
         match &self.framing.way {
+            None if self.framing.follow.is_some() => {}
             None => writeln!(out, "  no keys: the largest window of the frame's shape ({})", self.framing.place)?,
             Some(Way::Holds(key)) => writeln!(out, "  holds the key at {:.3} s ({})", key.seconds, key.place)?,
             Some(Way::Between { from, to, progress, ease, eased }) => {
-                writeln!(out, "  {}", on_the_way(*progress, *eased, ease))?;
+                writeln!(out, "  {}{}", on_the_way(*progress, *eased, ease), self.framing.path.words())?;
                 for (word, key) in [("from", from), ("to", to)] {
-                    let Window { x, y, width, height } = key.window;
-                    writeln!(
-                        out,
-                        "  {word:4}  {width:.2} by {height:.2} at {x:.2}, {y:.2}, the key at {:.3} s ({})",
-                        key.seconds, key.place
-                    )?;
+                    let window = written(key.window);
+                    writeln!(out, "  {word:4}  {window}, the key at {:.3} s ({})", key.seconds, key.place)?;
                 }
             }
+        }
+        if let Some(follow) = &self.framing.follow {
+            follow.write(out)?;
         }
         for remark in &self.remarks {
             let place = remark.place.as_ref().map(|place| format!(" ({place})")).unwrap_or_default();
@@ -196,6 +280,46 @@ impl Reasons {
         }
         Ok(())
     }
+}
+
+impl FollowReason {
+    fn write(&self, out: &mut String) -> std::fmt::Result {
+        write!(out, "  follows the subject, {}", boxed(self.area))?;
+        match &self.way {
+            Way::Holds(key) => writeln!(out, ", where the key at position {:.3} has it ({})", key.position, key.place)?,
+            Way::Between { from, to, progress, ease, eased } => {
+                writeln!(out, ", {} ({})", on_the_way(*progress, *eased, ease).trim_end_matches(','), self.place)?;
+                for (word, key) in [("from", from), ("to", to)] {
+                    writeln!(out, "  {word:4}  {}, the key at position {:.3} ({})", boxed(key.area), key.position, key.place)?;
+                }
+            }
+        }
+        let room = if self.room >= -1e-6 { "free" } else { "too little" };
+        writeln!(
+            out,
+            "  its centre sits at {:.3}, {:.3} of the frame; {:.1} % of the frame {room} to the nearest edge of its safe part",
+            self.sits.0,
+            self.sits.1,
+            self.room.abs() * 100.0
+        )?;
+        writeln!(
+            out,
+            "  edges move {:.3} px of the still across and {:.3} down, changing by {:.4} and {:.4} a frame ({:.4} and {:.4} at most in the clip)",
+            self.speed.0, self.speed.1, self.acceleration.0, self.acceleration.1, self.most.0, self.most.1
+        )
+    }
+}
+
+/// A box as scripts write it.
+fn boxed(area: StillBox) -> String {
+    format!("box({:.3}, {:.3}, {:.3}, {:.3})", area.x, area.y, area.width, area.height)
+}
+
+/// `1920.00 by 1080.00 at 10.00, 20.00, rolled by 5.00 degrees`.
+fn written(window: Window) -> String {
+    let Window { x, y, width, height, roll } = window;
+    let rolled = if roll == 0.0 { String::new() } else { format!(", rolled by {roll:.2} degrees") };
+    format!("{width:.2} by {height:.2} at {x:.2}, {y:.2}{rolled}")
 }
 
 /// `40.0 % of the way, which "ease-in-out" makes 33.2 %`.

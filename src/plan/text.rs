@@ -8,21 +8,32 @@ use super::{DeliveryPlan, Plan, Row, Tally};
 ///
 /// Stills are counted from 1 as `still(n)` counts them; `7<6` is still 7's turn with still 6 held in its place, `7..9` the
 /// weighted mean of stills 7 to 9 (their weights are in the plan's JSON), `7~8` what is invented between the two. The
-/// enlargement is in output pixels per pixel of the still: above 1 the frame is larger than its window.
+/// enlargement is in output pixels per pixel of the still: above 1 the frame is larger than its window. A delivery whose
+/// window is rolled anywhere has the roll in degrees in a column of its own; `x` and `y` are the corner's before the roll.
 #[must_use]
 pub fn text(plan: &Plan) -> String {
     let mut out = String::new();
     for delivery in &plan.deliveries {
         let _infallible = writeln!(out, "{}", heading(delivery));
+        let rolled = delivery.rows.iter().any(|row| row.window.roll != 0.0);
         let _infallible = writeln!(
             out,
-            "{:>7} {:>9} {:>10} {:>9} {:>10} {:>10} {:>10} {:>10} {:>8}",
-            "frame", "seconds", "position", "still", "x", "y", "width", "height", "enlarged"
+            "{:>7} {:>9} {:>10} {:>9} {:>10} {:>10} {:>10} {:>10} {:>8}{}",
+            "frame",
+            "seconds",
+            "position",
+            "still",
+            "x",
+            "y",
+            "width",
+            "height",
+            "enlarged",
+            if rolled { "     roll" } else { "" }
         );
         for (frame, row) in delivery.rows.iter().enumerate() {
             let _infallible = writeln!(
                 out,
-                "{frame:>7} {:>9.3} {:>10.3} {:>9} {:>10.2} {:>10.2} {:>10.2} {:>10.2} {:>8.3}",
+                "{frame:>7} {:>9.3} {:>10.3} {:>9} {:>10.2} {:>10.2} {:>10.2} {:>10.2} {:>8.3}{}",
                 seconds(delivery, frame),
                 row.position,
                 still(row),
@@ -31,6 +42,7 @@ pub fn text(plan: &Plan) -> String {
                 row.window.width,
                 row.window.height,
                 row.window.enlargement(delivery.frame),
+                if rolled { format!(" {:>8.3}", row.window.roll) } else { String::new() },
             );
         }
         out.push('\n');

@@ -1,110 +1,140 @@
 //! Which stills a frame is made of: those that pass while the shutter is open, by how much of each passes.
 //!
-//! The span of a frame opens at its position and is as long as what goes by in `shutter / 360` of a frame's time. With
-//! `between = "mix"` it is at least one still long where the shoot has come on by up to a still since the frame before: a frame
-//! a third of the way from still `k` to the next then covers two thirds of `k` and one third of the next, and where the
-//! position stands at a whole still that still is shown alone. From one still a frame to two that floor goes down to nothing,
-//! evenly, so that a pace may run from slow to fast without a jump. What a mixed frame shows lies between the still whose turn
-//! it is and the position itself, and the position has come on by enough before the floor goes, so a clip never steps back,
-//! however the pace leaps.
+//! The span of a frame opens at its position and goes on as the pace does for `shutter / 360` of a frame's time, back over the
+//! same stills where the pace turns: what a still weighs is how far the span goes over it, whichever way.
 //!
-//! `between = "motion"` has the same spans and weights: where it, and not the shutter, makes the span so long, the frame is
-//! invented at the moment that the second still's weight says. Where the shutter reaches further, the frame is its mean.
+//! With `between = "mix"` a span is at least one still long where the shoot has come on by up to a still since the frame
+//! before: a frame a third of the way from still `k` to the next then covers two thirds of `k` and one third of the next, and
+//! where the position stands at a whole still that still is shown alone. It is the same on the way back, so that a slow turn
+//! passes without a jump: the span lies above the position then, and what a shutter covers of the way back is moved up by as
+//! much. From one still a frame to two that floor goes down to nothing, evenly, so that a pace may run from slow to fast
+//! without a jump. What a mixed frame shows lies between the still whose turn it is and the position itself, and the position
+//! has come on by enough before the floor goes, so a clip never steps back, however the pace leaps.
+//!
+//! `between = "motion"` has the same spans and weights: where a span is as long as it is only for that floor and holds two
+//! stills, the frame is invented at the moment that the second still's weight says, which is the same picture whichever way the
+//! pace runs. Where the shutter reaches further, or a loop mixes its join, the frame is the mean.
 
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::curve::pace::Stand;
 use crate::plan::Share;
-use crate::shot::{Between, Blend, Pace, Shot};
+use crate::shot::Between;
 use crate::units::{POSITION_SLACK, ShootPosition};
 
 use super::axis::OnAxis;
 use super::rows::Sheet;
 
-/// Where the span of a frame ends that opens at `position` of the axis and `time` of the clip, and came on by so many stills
-/// since the frame before; and whether the frame is invented, if the span holds two stills: where motion alone makes it so long.
-pub(super) fn reach(sheet: &Sheet<'_>, position: f64, time: f64, came_on: f64) -> (f64, bool) {
-    let blend = sheet.delivery.blend;
-    let mut end = position;
-    if blend.shutter > 0.0 {
-        end = sheet.pace.position(time + blend.shutter / 360.0 / sheet.delivery.fps.per_second()).max(position);
-    }
-    let floor = position + shortest(came_on);
-    if blend.between == Between::Nearest || floor <= end {
-        return (end, false);
-    }
-    (floor, blend.between == Between::Motion)
+/// What a frame covers of the shoot.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Span {
+    /// The place whose turn it is where the span is no longer than a point.
+    due: usize,
+    /// From position to position, as the pace goes.
+    legs: Vec<(f64, f64)>,
+    /// Whether it is as long as it is only because a mixed frame's is so long at the least.
+    pub(super) least: bool,
 }
 
-/// Refuses frames of several stills under a pace that runs backwards: their spans are laid out forwards.
-pub(super) fn check_way(shot: &Shot, found: &mut Diagnostics) {
-    let Pace::Keyed { keys, .. } = &shot.pace.value else { return };
-    let Some(back) = keys.iter().find(|key| key.reverse) else { return };
-    for delivery in &shot.deliveries {
-        let word = match delivery.blend {
-            Blend { shutter, .. } if shutter > 0.0 => "shutter",
-            Blend { between: Between::Mix | Between::Motion, .. } => "between",
-            _ => continue,
-        };
-        found.push(
-            Diagnostic::mistake(format!("'{}' has a {word}, and a pace that runs backwards has none yet", delivery.name))
-                .at(&back.place)
-                .word("reverse")
-                .with(&delivery.place, "the delivery")
-                .help(format!("leave out reverse, or {word}")),
-        );
+impl Span {
+    /// The span of a frame that opens at a stand and a time of the clip, and came on by so many stills since the frame before.
+    pub(super) fn of(sheet: &Sheet<'_>, stand: Stand, time: f64, came_on: f64) -> Self {
+        let (blend, from) = (sheet.delivery.blend, stand.position);
+        let mut legs = vec![(from, from)];
+        if blend.shutter > 0.0 {
+            legs = sheet.pace.legs(time, time + blend.shutter / 360.0 / sheet.delivery.fps.per_second());
+            legs[0].0 = from;
+        }
+        let mut least = false;
+        if blend.between != Between::Nearest {
+            let floor = shortest(came_on);
+            let covered = length(&legs);
+            least = covered < floor - POSITION_SLACK;
+            if covered <= floor {
+                legs = vec![(from, from + floor)];
+            } else {
+                legs.iter_mut().filter(|(from, to)| to < from).for_each(|leg| *leg = (leg.0 + floor, leg.1 + floor));
+            }
+        }
+        Self { due: stand.whole().min(sheet.axis.places.len() - 1), legs, least }
     }
+
+    /// Whether it runs backwards in the end.
+    fn backwards(&self) -> bool {
+        self.legs.last().is_some_and(|(from, to)| to < from)
+    }
+
+    /// The place whose turn it is, and the stills under the span with their weights: none where one still has it all.
+    ///
+    /// Weights are proportional to how far the span goes over a still, in whole units that add up to [`Share::WHOLE`]; what
+    /// rounds to none is left out, and what lies past the axis' ends has no weight. Stills stand in the order in which the end
+    /// of the span goes over them.
+    pub(super) fn shares(&self, places: &[OnAxis]) -> (OnAxis, Vec<Share>) {
+        if self.legs.iter().all(|(from, to)| from == to) {
+            return (places[self.due], Vec::new());
+        }
+        let last = places.len() - 1;
+        #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
+        let number = |place: usize| place as f64;
+        // A position a rounding error below a whole still has nothing of the still before.
+        let bottom = |position: f64| position.max(number(ShootPosition(position).whole().min(last)));
+        let ends = |(from, to): &(f64, f64)| (bottom(from.min(*to)), from.max(*to).min(number(places.len())));
+        let legs: Vec<(f64, f64)> = self.legs.iter().map(ends).filter(|(low, high)| low < high).collect();
+        let low = legs.iter().map(|leg| leg.0).fold(f64::INFINITY, f64::min);
+        let high = legs.iter().map(|leg| leg.1).fold(0.0, f64::max);
+        if legs.is_empty() {
+            return (places[self.due], Vec::new());
+        }
+        let first = ShootPosition(low).whole().min(last);
+        if high <= number(first + 1) + POSITION_SLACK {
+            return (places[first], Vec::new());
+        }
+        // Rounding how far the weights have come, and not each of them, makes them add up.
+        let whole = length(&legs);
+        let come = |position: f64| {
+            let gone: f64 = legs.iter().map(|(low, high)| position.clamp(*low, *high) - low).sum();
+            let gone = if self.backwards() { whole - gone } else { gone };
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 65,536")]
+            let units = (gone / whole * f64::from(Share::WHOLE)).round() as u32;
+            units
+        };
+        let top = ShootPosition(high).whole_backwards().min(last);
+        let mut shares: Vec<Share> = Vec::new();
+        let (mut before, mut heaviest, mut most) = (0, first, 0);
+        for step in 0..=top - first {
+            let (place, after) = if self.backwards() {
+                (top - step, if top - step == first { Share::WHOLE } else { come(number(top - step)) })
+            } else {
+                (first + step, if first + step == top { Share::WHOLE } else { come(number(first + step + 1)) })
+            };
+            let weight = after - before;
+            if weight > most {
+                (heaviest, most) = (place, weight);
+            }
+            if weight > 0 {
+                let OnAxis { shown, stand_in, .. } = places[place];
+                match shares.last_mut() {
+                    // A still held in the place of others counts for them too.
+                    Some(share) if share.shown == shown => share.weight += weight,
+                    _ => shares.push(Share { shown, stand_in, weight }),
+                }
+            }
+            before = after;
+        }
+        match shares.as_slice() {
+            [alone] if alone.shown == places[self.due].shown => (places[self.due], Vec::new()),
+            [_] => (places[heaviest], Vec::new()),
+            _ => (places[self.due], shares),
+        }
+    }
+}
+
+/// How far legs go, in stills.
+pub(super) fn length(legs: &[(f64, f64)]) -> f64 {
+    legs.iter().map(|(from, to)| (to - from).abs()).sum()
 }
 
 /// How long a mixed frame's span is at the least, in stills.
 fn shortest(came_on: f64) -> f64 {
     (2.0 - came_on).clamp(0.0, 1.0)
-}
-
-/// The place whose turn it is, and the stills under the span with their weights: none where one still has it all.
-///
-/// Weights are proportional to how much of a still the span covers, in whole units that add up to [`Share::WHOLE`]; what
-/// rounds to none is left out, and what lies past the axis' end has no weight.
-pub(super) fn shares(places: &[OnAxis], from: f64, to: f64) -> (OnAxis, Vec<Share>) {
-    let last = places.len() - 1;
-    let first = ShootPosition(from).whole().min(last);
-    #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
-    let (start, stills) = (from.max(first as f64), places.len() as f64);
-    let end = to.min(stills);
-    #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
-    if end <= (first + 1) as f64 + POSITION_SLACK {
-        return (places[first], Vec::new());
-    }
-    // Rounding how far the weights have come, and not each of them, makes them add up.
-    let come = |position: f64| {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 65,536")]
-        let units = ((position - start) / (end - start) * f64::from(Share::WHOLE)).round() as u32;
-        units
-    };
-    let mut shares: Vec<Share> = Vec::new();
-    let (mut before, mut heaviest, mut most) = (0, first, 0);
-    for (place, on_axis) in places.iter().enumerate().skip(first) {
-        #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
-        let after = come(end.min((place + 1) as f64));
-        let weight = after - before;
-        if weight > most {
-            (heaviest, most) = (place, weight);
-        }
-        if weight > 0 {
-            match shares.last_mut() {
-                // A still held in the place of others counts for them too.
-                Some(share) if share.shown == on_axis.shown => share.weight += weight,
-                _ => shares.push(Share { shown: on_axis.shown, stand_in: on_axis.stand_in, weight }),
-            }
-        }
-        before = after;
-        if after == Share::WHOLE {
-            break;
-        }
-    }
-    match shares.as_slice() {
-        [alone] if alone.shown == places[first].shown => (places[first], Vec::new()),
-        [_] => (places[heaviest], Vec::new()),
-        _ => (places[first], shares),
-    }
 }
 
 #[cfg(test)]
@@ -123,6 +153,18 @@ mod tests {
             OnAxis { slot: SlotIndex(slot), shown: SlotIndex(shown), stand_in: None }
         };
         (0..count).map(place).collect()
+    }
+
+    /// The place and stills of a span that goes through these positions.
+    fn shares_of(places: &[OnAxis], through: &[f64]) -> (OnAxis, Vec<Share>) {
+        let due =
+            if through[1] < through[0] { ShootPosition(through[0]).whole_backwards() } else { ShootPosition(through[0]).whole() };
+        let legs = through.windows(2).map(|pair| (pair[0], pair[1])).collect();
+        Span { due: due.min(places.len() - 1), legs, least: false }.shares(places)
+    }
+
+    fn shares(places: &[OnAxis], from: f64, to: f64) -> (OnAxis, Vec<Share>) {
+        shares_of(places, &[from, to])
     }
 
     /// Slots and weights under a span.
@@ -152,6 +194,23 @@ mod tests {
     fn a_held_place_counts_for_the_still_shown_in_it() {
         assert_eq!(under(&places(6, &[2, 3]), 1.0, 5.0), [(1, 49_152), (4, 16_384)]);
         assert_eq!(under(&places(6, &[2, 3]), 1.0, 4.0), [], "one still has it all");
+    }
+
+    #[test]
+    fn a_span_that_runs_backwards_is_the_mirror_of_one_that_runs_forwards_and_a_turn_counts_both_ways() {
+        let ten = places(10, &[]);
+        let through = |positions: &[f64]| -> Vec<(usize, u32)> {
+            shares_of(&ten, positions).1.iter().map(|share| (share.shown.0, share.weight)).collect()
+        };
+        assert_eq!(through(&[5.25, 2.5]), [(5, 5958), (4, 23_831), (3, 23_831), (2, 11_916)]);
+        assert_eq!((shares_of(&ten, &[4.0, 3.0]).0, through(&[4.0, 3.0])), (ten[3], vec![]));
+        assert_eq!((shares_of(&ten, &[4.0, 4.0 - 1e-3]).0, through(&[4.0, 4.0 - 1e-3])), (ten[3], vec![]));
+        // Half of still 6 there and half of it back again; then all of 5.
+        assert_eq!(through(&[6.0, 6.5, 5.0]), [(6, 32_768), (5, 32_768)]);
+        assert_eq!(through(&[5.0, 4.5, 6.0]), [(4, 32_768), (5, 32_768)]);
+        assert_eq!(through(&[9.0, 10.0, 8.0]), [(9, 43_691), (8, 21_845)]);
+        // What a turn leaves out between two legs has no weight.
+        assert_eq!(shares_of(&places(10, &[]), &[1.5, 1.0, 1.25]).1, []);
     }
 
     #[test]

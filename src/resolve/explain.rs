@@ -2,10 +2,10 @@
 
 use crate::curve::pace::Axis;
 use crate::curve::track::{SLACK, Spot};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{FramingReason, KeyedRate, KeyedWindow, PaceReason, Reasons, StillReason, Way};
+use crate::diag::{Diagnostic, Diagnostics, Placed};
+use crate::plan::{FramingReason, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, StillReason, Way};
 use crate::shoot::Content;
-use crate::shot::{Moment, Pace, PaceKey};
+use crate::shot::{Moment, Pace, PaceKey, Path};
 
 use super::moments::Moments;
 use super::remarks::Seen;
@@ -35,6 +35,9 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
     let seconds = delivery.fps.time_of(frame).0;
 
     let slots = &seen.shoot.slots;
+    let parts = row.blend.iter().map(|share| (slots[share.shown.0].name.clone(), share.weight)).collect();
+    let lap = delivery.fps.time_of(plan.rows.len() as u64).0;
+    let joins = |looped: &&Placed<f64>| seen.pace.lead() > 0.0 && seconds > lap - looped.value + SLACK;
     let still = StillReason {
         due: slots[row.slot.0].name.clone(),
         shown: slots[row.shown.0].name.clone(),
@@ -44,6 +47,8 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
             Content::Damaged { damage, .. } => Some(format!("is damaged ({damage})")),
             Content::Missing | Content::Whole(_) => Some("is missing".to_owned()),
         },
+        parts,
+        join: seen.shot.looped.as_ref().filter(joins).map(|looped| looped.place.clone()),
         place: seen.shot.source.place.clone(),
     };
 
@@ -61,6 +66,7 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         }
     });
     let framing = delivery.framing.as_ref().unwrap_or(&seen.shot.framing);
+    let follow = framed.followed.as_ref().zip(usize::try_from(frame).ok()).map(|(one, frame)| one.reason(seen, index, frame));
     Ok(Reasons {
         delivery: plan.name.clone(),
         place: delivery.place.clone(),
@@ -71,18 +77,31 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         pace: of_pace(seen, moments, seconds, row.position),
         row,
         still,
-        framing: FramingReason { place: framing.place.clone(), way },
+        framing: FramingReason { place: framing.place.clone(), path: (&framing.path).into(), way, follow },
         remarks: Vec::new(),
     })
 }
 
+impl From<&Path> for PathName {
+    fn from(path: &Path) -> Self {
+        match path {
+            Path::Straight => Self::Straight,
+            Path::Smooth => Self::Smooth,
+            Path::Flight { .. } => Self::Flight,
+            Path::Drawing(_) => Self::Drawing,
+            Path::Follow(_) => Self::Follow,
+        }
+    }
+}
+
 /// The remarks of a plan that are about the keys a frame lies between.
 pub(super) fn remarks_on(reasons: &Reasons, found: &Diagnostics) -> Vec<Diagnostic> {
-    let places = match &reasons.framing.way {
+    let mut places = match &reasons.framing.way {
         None => Vec::new(),
         Some(Way::Holds(key)) => vec![&key.place],
         Some(Way::Between { from, to, .. }) => vec![&from.place, &to.place],
     };
+    places.extend(reasons.framing.follow.as_ref().map(|follow| &follow.place));
     let named = format!("'{}'", reasons.delivery);
     let concerns = |remark: &&Diagnostic| {
         remark.place.as_ref().is_some_and(|place| places.contains(&place)) && remark.message.contains(&named)
@@ -104,15 +123,20 @@ fn of_pace(seen: &Seen<'_>, moments: &Moments<'_>, seconds: f64, position: f64) 
                 .collect();
             let axis = pace::axis_of(&keys[0].at);
             let along = if axis == Axis::Screen { seconds } else { position };
-            let keyed = |index: usize| {
-                let (key, at, rate) = rated[index];
-                KeyedRate { place: key.place.clone(), seconds: if axis == Axis::Screen { at } else { seen.pace.time(at) }, rate }
-            };
-            let after = rated.partition_point(|(_, at, _)| *at <= along + SLACK);
             // Where a pace turns back, a position alone does not say between which keys it is.
             let turns = axis == Axis::Shoot && keys.iter().any(|key| key.reverse);
+            let keyed = |index: usize| {
+                let (key, at, rate) = rated[index];
+                let seconds = match axis {
+                    Axis::Screen => at,
+                    Axis::Shoot if turns => seen.pace.key_time(index).unwrap_or(seen.length.0),
+                    Axis::Shoot => seen.pace.time(at),
+                };
+                KeyedRate { place: key.place.clone(), seconds, rate }
+            };
+            let after =
+                if turns { seen.pace.keys_passed(seconds) } else { rated.partition_point(|(_, at, _)| *at <= along + SLACK) };
             let way = match rated.get(after) {
-                _ if turns => None,
                 Some((key, at, _)) if after > 0 => {
                     let before = rated[after - 1].1;
                     let progress = ((along - before) / (at - before)).max(0.0);

@@ -7,8 +7,10 @@ use crate::curve::track::{Key, SLACK, Spot, Track};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
 use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
-use crate::units::{FrameRate, ScreenTime};
+use crate::units::{FrameRate, ScreenTime, Size};
 
+use super::follow::Followed;
+use super::lap;
 use super::moments::Moments;
 use super::route::{Route, Sight, Stand};
 use super::views;
@@ -24,6 +26,18 @@ pub(super) struct Framed<'a> {
     rests: Vec<bool>,
     /// Whether keys say where the window is, as they do but on a drawing.
     placed: bool,
+    /// What is followed in place of all that; there are no keys then, and the track stands still.
+    pub(super) followed: Option<Followed<'a>>,
+}
+
+impl<'a> Framed<'a> {
+    fn following(followed: Followed<'a>, delivery: &Delivery, still: Size) -> Option<Self> {
+        let aspect = delivery.frame.aspect();
+        let window = Window::largest(still, aspect, 0.0);
+        let track = Track::new(vec![Key { at: 0.0, value: window, ease: Ease::Linear }])?;
+        let route = Route::Straight { gaits: Vec::new(), sight: Sight { place: delivery.subject_at, aspect } };
+        Some(Self { track, keys: Vec::new(), route, rests: vec![false], placed: false, followed: Some(followed) })
+    }
 }
 
 impl Framed<'_> {
@@ -39,7 +53,13 @@ impl Framed<'_> {
 
     /// Whether the path is straight from key to key, so that only an ease can lead it out of the still.
     pub(super) fn straight(&self) -> bool {
-        matches!(self.route, Route::Straight(_))
+        matches!(self.route, Route::Straight { .. })
+    }
+
+    /// Whether the window rolls on the way to a key, so that a straight way may lead out of the still too.
+    pub(super) fn rolls_to(&self, key: usize) -> bool {
+        let keys = self.track.keys();
+        key > 0 && keys[key].value.roll != keys[key - 1].value.roll
     }
 
     /// What a bend of the path leaves as it is: keys where they are, rests at rest.
@@ -58,7 +78,8 @@ impl Framed<'_> {
             }
             while let Some(key) = keys.get(next).filter(|key| key.at + SLACK < then) {
                 let share = ((key.at - at) / (then - at)).max(0.0);
-                if self.placed {
+                // Those of a lap before do not concern this one.
+                if self.placed && key.at > -SLACK {
                     ties.push(Tie::Key(frame, if share < 1e-6 { 0.0 } else { share }));
                 }
                 next += 1;
@@ -85,13 +106,18 @@ pub(super) fn tracks<'a>(
         .zip(windows)
         .map(|(delivery, windows)| {
             let framing = views::framing_of(shot, delivery);
+            if let Path::Follow(follow) = &framing.path {
+                let followed = Followed::new(framing, follow, windows.as_deref(), moments, &mut said)?;
+                return Framed::following(followed, delivery, moments.shoot.size);
+            }
+            let lap = shot.looped.is_some().then(|| clip.lap(delivery));
             let times = moments_of(shot, delivery, &framing.keys, &clip, &mut said)?;
             let windows = windows.as_ref()?;
-            if let (Path::Drawing(_), [key]) = (&framing.path, &framing.keys[..]) {
+            if let (Path::Drawing(_), [key], None) = (&framing.path, &framing.keys[..], lap) {
                 once(followed_by_one(framing, key), &mut said);
                 return None;
             }
-            framed(framing, delivery, &times, windows, &clip, &mut said)
+            framed(framing, delivery, (&times, windows), lap, &clip, &mut said)
         })
         .collect();
     for one in said {
@@ -112,17 +138,33 @@ fn followed_by_one(framing: &Framing, key: &FramingKey) -> Diagnostic {
 fn framed<'a>(
     framing: &'a Framing,
     delivery: &Delivery,
-    times: &[f64],
-    windows: &[Window],
+    (times, windows): (&[f64], &[Window]),
+    lap: Option<f64>,
     clip: &Clip<'_>,
     said: &mut Vec<Diagnostic>,
 ) -> Option<Framed<'a>> {
     let still = clip.moments.shoot.size;
     let mut stands: Vec<Stand> = Vec::with_capacity(times.len());
     let mut keys = Vec::with_capacity(times.len());
-    for ((at, window), key) in times.iter().zip(windows).zip(&framing.keys) {
-        let arrival = Stand { at: *at, window: *window, ease: key.ease.clone(), stop: key.stop, rests: false };
-        let until = (at + key.hold).min(clip.length.0);
+    // In a loop a key at the end is the first one of the next lap.
+    let closing = match (lap, &framing.keys[..], times, windows) {
+        (Some(lap), [first, .., last], [begins, .., ends], [one, .., other]) if *ends >= begins + lap - SLACK => {
+            lap::check_end(&framing.path, (first, last), (*one, *other)).map_err(|mistake| once(mistake, said)).ok()?;
+            Some(last)
+        }
+        _ => None,
+    };
+    let due = framing.keys.len() - usize::from(closing.is_some());
+    for (index, ((at, window), key)) in times.iter().zip(windows).zip(&framing.keys).take(due).enumerate() {
+        let reached = closing.filter(|_| index == 0).unwrap_or(key);
+        let (ease, stop, hold) = (reached.ease.clone(), key.stop || reached.stop, key.hold.max(reached.hold));
+        let arrival = Stand { at: *at, window: *window, ease, stop, rests: false };
+        let end = lap.map_or(clip.length.0, |lap| times[0] + lap);
+        if lap.is_some() && at + hold > end - SLACK {
+            once(held_too_long(*at, end, key, &framing.keys[0]), said);
+            return None;
+        }
+        let until = (at + hold).min(end);
         if until > at + SLACK {
             stands.push(arrival.clone());
             stands.push(Stand { at: until, ease: Ease::Linear, rests: true, ..arrival });
@@ -131,25 +173,42 @@ fn framed<'a>(
             stands.push(arrival);
             keys.push(key);
         }
-        if at + key.hold > clip.length.0 + SLACK {
+        if at + hold > end + SLACK {
             once(cut_short(key, *at, clip.length.0), said);
         }
     }
     if stands.is_empty() {
-        let window = Window::largest(still, delivery.frame.aspect()).moved_inside(still);
+        let window = Window::largest(still, delivery.frame.aspect(), 0.0).moved_inside(still);
         stands.push(Stand { at: 0.0, window, ease: Ease::Linear, stop: false, rests: false });
     }
     let sight = Sight { place: delivery.subject_at, aspect: delivery.frame.aspect() };
-    let route = Route::through(&framing.path, &mut stands, sight, still);
+    let mut round = None;
+    if let (Some(lap), true) = (lap, stands.len() > 1 || matches!(framing.path, Path::Drawing(_))) {
+        if let Path::Drawing(drawing) = &framing.path
+            && !drawing.closes()
+        {
+            once(open_line(framing), said);
+            return None;
+        }
+        round = Some(stands.len());
+        (stands, keys) = lap::unrolled(&stands, &keys, closing, lap);
+    }
+    let route = Route::through(&framing.path, &mut stands, round, sight, still);
     for to in 1..stands.len() {
-        if route.goes_nowhere(to) && !stands[to].rests {
+        if route.goes_nowhere(to) && !stands[to].rests && stands[to].window.roll == stands[to - 1].window.roll {
             once(nowhere(keys[to], keys[to - 1]), said);
         }
     }
     let rests = stands.iter().map(|stand| stand.rests).collect();
     let track = stands.into_iter().map(|stand| Key { at: stand.at, value: stand.window, ease: stand.ease }).collect();
     let placed = !matches!(framing.path, Path::Drawing(_));
-    Some(Framed { track: Track::new(track)?, keys, route, rests, placed })
+    Some(Framed { track: Track::new(track)?, keys, route, rests, placed, followed: None })
+}
+
+fn open_line(framing: &Framing) -> Diagnostic {
+    Diagnostic::mistake("a loop's window comes back to where it set off, and this drawing ends elsewhere")
+        .at(&framing.place)
+        .help("a Z at its end leads back to its beginning: drawing(\"M … Z\")")
 }
 
 fn cut_short(key: &FramingKey, at: f64, end: f64) -> Diagnostic {
@@ -179,7 +238,7 @@ pub(super) fn check_moments(shot: &Shot, moments: &Moments<'_>, found: &mut Diag
     found.extend(Diagnostics(mistakes));
 }
 
-fn once(mistake: Diagnostic, mistakes: &mut Vec<Diagnostic>) {
+pub(super) fn once(mistake: Diagnostic, mistakes: &mut Vec<Diagnostic>) {
     if !mistakes.contains(&mistake) {
         mistakes.push(mistake);
     }
@@ -222,10 +281,27 @@ fn moments_of(
     ordered.then_some(times)
 }
 
+fn in_the_lead(lead: f64, first: f64) -> Diagnostic {
+    Diagnostic::mistake(format!(
+        "this key comes before the loop's first frame: the shoot's first {} s are only mixed into the clip's end",
+        words::figure(lead)
+    ))
+    .help(format!(
+        "at = 0 is the first frame, {} stills into the shoot; a shorter loop = seconds begins earlier",
+        words::figure(first)
+    ))
+}
+
 impl Clip<'_> {
+    /// A delivery's lap: the seconds after which its first frame comes again.
+    fn lap(&self, delivery: &Delivery) -> f64 {
+        delivery.fps.time_of(delivery.fps.frames_in(self.length)).0
+    }
+
     fn time(&self, shot: &Shot, delivery: &Delivery, moment: &Moment) -> Result<f64, Diagnostic> {
         match moment {
             Moment::Start => Ok(0.0),
+            Moment::End if shot.looped.is_some() => Ok(self.lap(delivery)),
             Moment::End => Ok(delivery.fps.time_of(delivery.fps.frames_in(self.length).saturating_sub(1)).0),
             Moment::Screen(seconds) => self.on_screen(*seconds, &format!("{} s", words::figure(*seconds))),
             Moment::Timecode(frames) => {
@@ -235,6 +311,10 @@ impl Clip<'_> {
             Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => {
                 let from_end = self.pace.begins_at_end();
                 let time = self.pace.time(self.moments.arrival(moment, from_end)?);
+                if time < -SLACK {
+                    return Err(in_the_lead(self.pace.lead(), self.pace.position(0.0)));
+                }
+                let time = time.max(0.0);
                 if time <= self.length.0 + SLACK {
                     return Ok(time.min(self.length.0));
                 }

@@ -3,13 +3,15 @@
 //! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the still.
 //! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
 //! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
-//! (`framing`), what lies between them (`route`), and what every frame comes to (`rows`), of which stills (`blend`), with what a
-//! person should know about it (`remarks`).
+//! (`framing`), what lies between them (`route`) or keeps up with a subject (`follow`), and what every frame comes to (`rows`),
+//! of which stills (`blend`), with what a person should know about it (`remarks`). A loop is closed by what stands in `lap`.
 
 mod axis;
 mod blend;
 mod explain;
+mod follow;
 mod framing;
+mod lap;
 mod moments;
 mod pace;
 mod remarks;
@@ -66,10 +68,10 @@ fn look_at_resolved<T>(
     };
     let moments = moments::Moments { shoot, axis: &axis, times: &times };
     let pace = pace::resolve(shot, &moments, &mut found);
-    blend::check_way(shot, &mut found);
     let views = views::resolve(shot, shoot.size, &mut found);
     let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
     let timed = timed.filter(|(_, length)| few_enough(shot, *length, &mut found));
+    let timed = timed.filter(|(pace, length)| lap::check(shot, pace, *length, &mut found));
     let Some((pace, length)) = timed else {
         framing::check_moments(shot, &moments, &mut found);
         return Err(found);
@@ -102,7 +104,16 @@ fn rows_of_all(
 ) -> Vec<DeliveryPlan> {
     let sheets = shot.deliveries.iter().zip(tracks).filter_map(|(delivery, track)| {
         let track = track.as_ref()?;
-        Some(rows::Sheet { delivery, track, pace, axis, still: shoot.size, length, strict: shot.strict })
+        Some(rows::Sheet {
+            delivery,
+            track,
+            pace,
+            axis,
+            still: shoot.size,
+            length,
+            strict: shot.strict,
+            looped: shot.looped.is_some(),
+        })
     });
     std::thread::scope(|scope| {
         let laying: Vec<_> = sheets

@@ -6,24 +6,40 @@ use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::shot::{Moment, Pace, PaceKey, Rate, Shot};
 
+use super::lap;
 use super::moments::Moments;
 use super::words;
 
 /// The most steps a step ease may have where it shapes a rate.
 const MOST_STEPS: u32 = 10_000;
 
-/// The pace, or nothing where `found` says why not.
+/// The pace, or nothing where `found` says why not. That of a loop is led in by the length of its mix, unless it closes by
+/// itself.
 pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<PaceMap> {
+    let Some(looped) = &shot.looped else { return led_in(shot, 0.0, moments, found) };
+    if matches!(&shot.pace.value, Pace::Keyed { keys, .. } if keys.iter().any(|key| key.reverse)) {
+        let mut said = Diagnostics::default();
+        let pace = led_in(shot, 0.0, moments, &mut said);
+        if pace.as_ref().is_none_or(|pace| lap::closes(pace, shot)) {
+            found.extend(said);
+            return pace;
+        }
+    }
+    led_in(shot, looped.value, moments, found)
+}
+
+/// The pace of a clip that begins when it has been running for `lead` seconds. What a script says of a length is the clip's.
+fn led_in(shot: &Shot, lead: f64, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<PaceMap> {
     let stills = moments.axis.stills();
     match &shot.pace.value {
         Pace::Constant(rate) => match per_second(*rate, shot, moments) {
-            Ok((numerator, denominator)) => Some(PaceMap::constant(stills, numerator, denominator)),
+            Ok((numerator, denominator)) => Some(PaceMap::constant(stills, numerator, denominator).led_in(lead)),
             Err(mistake) => {
                 found.push(mistake.at(&shot.pace.place));
                 None
             }
         },
-        Pace::Over(seconds) if seconds.is_finite() && *seconds > 0.0 => Some(PaceMap::over(stills, *seconds)),
+        Pace::Over(seconds) if seconds.is_finite() && *seconds > 0.0 => Some(PaceMap::over(stills, *seconds + lead).led_in(lead)),
         Pace::Over(seconds) => {
             found.push(
                 Diagnostic::mistake(format!("over takes seconds above 0; seen {}", words::figure(*seconds)))
@@ -32,7 +48,7 @@ pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostic
             );
             None
         }
-        Pace::Keyed { keys, fit } => keyed(shot, keys, fit.as_ref(), moments, found),
+        Pace::Keyed { keys, fit } => keyed(shot, keys, fit.as_ref(), lead, moments, found),
     }
 }
 
@@ -66,6 +82,7 @@ fn keyed(
     shot: &Shot,
     keys: &[PaceKey],
     fit: Option<&crate::diag::Placed<f64>>,
+    lead: f64,
     moments: &Moments<'_>,
     found: &mut Diagnostics,
 ) -> Option<PaceMap> {
@@ -105,11 +122,12 @@ fn keyed(
     in_order(axis, keys, &resolved).map_err(|mistake| found.push(mistake)).ok()?;
     let (mut rated, mut rated_keys, mut rests) = (Vec::new(), Vec::new(), Vec::new());
     for (key, moved) in keys.iter().zip(&resolved) {
+        let at = if axis == Axis::Screen { moved.at + lead } else { moved.at };
         if let Some(rate) = moved.rate {
-            rated.push(Key { at: moved.at, rate, ease: key.ease.clone(), keep: key.keep, backwards: key.reverse });
+            rated.push(Key { at, rate, ease: key.ease.clone(), keep: key.keep, backwards: key.reverse });
             rated_keys.push(key);
         }
-        rests.extend(key.freeze.map(|seconds| Rest { after: rated.len(), at: moved.at, seconds }));
+        rests.extend(key.freeze.map(|seconds| Rest { after: rated.len(), at, seconds }));
     }
     if let Some(fit) = fit {
         if fit.value.is_nan() || fit.value <= 0.0 || fit.value.is_infinite() {
@@ -123,7 +141,7 @@ fn keyed(
         if axis == Axis::Screen {
             let plain = |key: &Key| key.rate == rated[0].rate && !key.keep && !key.backwards;
             if rated.iter().all(plain) && rests.is_empty() {
-                return Some(PaceMap::over(moments.axis.stills(), fit.value));
+                return Some(PaceMap::over(moments.axis.stills(), fit.value + lead).led_in(lead));
             }
             found.push(
                 Diagnostic::mistake("fit needs keys on the shoot's axis: here it would move the keys' own moments")
@@ -135,8 +153,8 @@ fn keyed(
             return None;
         }
     }
-    let map = match PaceMap::keyed(axis, &rated, &rests, moments.axis.stills(), fit.map(|fit| fit.value)) {
-        Ok(map) => map,
+    let map = match PaceMap::keyed(axis, &rated, &rests, moments.axis.stills(), fit.map(|fit| fit.value + lead)) {
+        Ok(map) => map.led_in(lead),
         Err(fault) => {
             found.push(faulty(&fault, shot, &rated_keys, !rests.is_empty(), fit));
             return None;

@@ -1,7 +1,5 @@
 //! What a person should know about a plan before it is rendered, with the frames concerned: one remark a kind and delivery.
 
-use kurbo::Point;
-
 use crate::curve::ease::Ease;
 use crate::curve::pace::{PaceMap, Stretch};
 use crate::curve::track::Spot;
@@ -9,7 +7,7 @@ use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::geom::Window;
 use crate::plan::DeliveryPlan;
 use crate::shoot::Shoot;
-use crate::shot::{Between, Closeness, Delivery, Pace, Shot, View};
+use crate::shot::{Between, Closeness, Delivery, Pace, Rate, Shot, View};
 use crate::units::ScreenTime;
 
 use super::axis::{Axis, OnAxis};
@@ -30,6 +28,12 @@ const LONG_SECONDS: f64 = 0.5;
 
 /// A zoom this large was probably meant as a percentage (our choice).
 const LIKE_PERCENT: f64 = 50.0;
+
+/// A clip longer than this many seconds was probably not meant (our choice): nobody looks at three hours of it.
+const LONG_CLIP: f64 = 3.0 * 3600.0;
+
+/// A rate of so few percent, twenty frames a still and more, was probably meant as a multiple (our choice).
+const LIKE_MULTIPLE: f64 = 5.0;
 
 /// What the remarks look at.
 pub(super) struct Seen<'a> {
@@ -54,11 +58,49 @@ struct One<'a> {
 pub(super) fn of_rows(seen: &Seen<'_>, found: &mut Diagnostics) {
     found.0.extend(never_reached(seen));
     found.0.extend(passed_over(seen));
+    found.0.extend(like_multiples(seen));
+    found.0.extend(very_long(seen));
     for ((delivery, plan), framed) in seen.shot.deliveries.iter().zip(seen.deliveries).zip(seen.tracks) {
         let Some(framed) = framed else { continue };
         let one = One { seen, delivery, plan, framed };
         found.0.extend([one.enlarged(), one.fast(), one.uneven(), one.long(), one.invented()].into_iter().flatten());
     }
+}
+
+/// Rates in percent that were probably meant as stills a frame: `percent(1.2)` for `percent(120)`.
+fn like_multiples(seen: &Seen<'_>) -> Vec<Diagnostic> {
+    let rates: Vec<(Rate, &Place)> = match &seen.shot.pace.value {
+        Pace::Constant(rate) => vec![(*rate, &seen.shot.pace.place)],
+        Pace::Keyed { keys, .. } => keys.iter().filter_map(|key| Some((key.rate?, &key.place))).collect(),
+        Pace::Over(_) => Vec::new(),
+    };
+    let one = |(rate, place): (Rate, &Place)| match rate {
+        Rate::Percent(percent) if percent < LIKE_MULTIPLE && seen.axis.places.len() > 1 => {
+            let frames = 100.0 / percent;
+            let message = format!(
+                "percent({}) shows each still for {} frames, {} s",
+                words::figure(percent),
+                words::figure(frames),
+                words::figure(frames / seen.shot.fps.per_second())
+            );
+            let meant = words::figure(percent * 100.0);
+            let help = format!("percent({meant}) is {} stills a frame; 100 is one", words::figure(percent));
+            Some(Diagnostic::remark(message).at(place).word("percent").help(help))
+        }
+        _ => None,
+    };
+    rates.into_iter().filter_map(one).collect()
+}
+
+/// A clip of hours.
+fn very_long(seen: &Seen<'_>) -> Option<Diagnostic> {
+    let hours = seen.length.0 / 3600.0;
+    let place = seen.shot.length.as_ref().map_or(&seen.shot.pace.place, |limit| &limit.place);
+    (seen.length.0 > LONG_CLIP).then(|| {
+        Diagnostic::remark(format!("the clip lasts {} hours", words::figure(hours)))
+            .at(place)
+            .help("a faster rate; pace = over \"60s\" makes the whole shoot last a minute")
+    })
 }
 
 /// Stills that the clip ends before, or the pace turns back before.
@@ -101,7 +143,12 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
         let place = seen.axis.place_of(row.slot);
         (first, reached) = (first.min(place), reached.max(place));
     }
-    let passed = if seen.pace.begins_at_end() { first..seen.axis.places.len() } else { 0..reached + 1 };
+    let passed = match (seen.pace.begins_at_end(), seen.pace.lead() > 0.0) {
+        (true, _) => first..seen.axis.places.len(),
+        // The stills that lead a loop in are mixed into its end, the very first with no weight at all.
+        (false, true) => first..reached + 1,
+        (false, false) => 0..reached + 1,
+    };
     let own = seen.axis.places[passed].iter().filter(|place| place.shown == place.slot);
     let (mut never, mut due) = (Ranges::default(), 0);
     for place in own {
@@ -135,6 +182,9 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
 impl One<'_> {
     /// The key to name for what happens at a frame: the one the way leads to, or the one that holds.
     fn key_at(&self, frame: usize) -> (Place, Option<usize>) {
+        if let Some(followed) = &self.framed.followed {
+            return (followed.framing.place.clone(), None);
+        }
         let spot = self.framed.track.spot(self.plan.fps.time_of(frame as u64).0);
         let (key, way) = match spot {
             Spot::Key(key) => (key, None),
@@ -165,7 +215,8 @@ impl One<'_> {
             frames.frames(),
             self.plan.frame
         );
-        let largest = Window::largest(self.seen.shoot.size, self.plan.frame.aspect());
+        let roll = self.plan.rows[deepest].window.roll;
+        let largest = Window::largest(self.seen.shoot.size, self.plan.frame.aspect(), roll);
         let sharp = largest.width / f64::from(self.plan.frame.width);
         let help = if sharp >= 1.0 {
             format!(
@@ -302,7 +353,7 @@ impl One<'_> {
         let rows = &self.plan.rows;
         let changes: Vec<usize> = (first.max(1)..end.max(1)).filter(|frame| rows[*frame].slot != rows[frame - 1].slot).collect();
         let mut holds: Vec<usize> = changes.windows(2).map(|pair| pair[1] - pair[0]).collect();
-        if let (0, Some(change)) = (first, changes.first()) {
+        if let (0, Some(change), true) = (first, changes.first(), self.seen.pace.lead() == 0.0) {
             holds.insert(0, *change);
         }
         if let (true, Some(change)) = (end == rows.len() && self.whole_end(), changes.last()) {
@@ -344,7 +395,7 @@ impl One<'_> {
             Pace::Constant(_) | Pace::Keyed { fit: None, .. } => format!("{rate} is even in '{name}'"),
             Pace::Keyed { .. } => format!("{rate} with keep = true, out of the fit's reach, is even in '{name}'"),
             Pace::Over(_) => {
-                let seconds = self.seen.pace.stills() * even / self.plan.fps.per_second();
+                let seconds = self.seen.pace.stills() * even / self.plan.fps.per_second() - self.seen.pace.lead();
                 format!("{rate} is even in '{name}' and lasts {} s", words::figure(seconds))
             }
         }
@@ -395,8 +446,8 @@ impl One<'_> {
 /// How far what stands in the fastest corner of one frame moves until the next, in output pixels.
 fn corner_speed(before: Window, after: Window, plan: &DeliveryPlan) -> f64 {
     let corners = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)];
-    let moved = |(across, down): (f64, f64)| {
-        let point = Point::new(before.x + across * before.width, before.y + down * before.height);
+    let moved = |corner: (f64, f64)| {
+        let point = before.at(corner);
         (after.to_frame(point, plan.frame) - before.to_frame(point, plan.frame)).hypot()
     };
     corners.into_iter().map(moved).fold(0.0, f64::max)

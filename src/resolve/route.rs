@@ -34,13 +34,11 @@ pub(super) struct Sight {
 
 impl Sight {
     fn view(self, window: Window) -> flight::View {
-        let point = Point::new(window.x + self.place.0 * window.width, window.y + self.place.1 * window.height);
-        flight::View { point, width: window.width }
+        flight::View { point: window.at(self.place), width: window.width }
     }
 
-    fn window(self, view: flight::View) -> Window {
-        let height = view.width / self.aspect;
-        Window::new(view.point.x - self.place.0 * view.width, view.point.y - self.place.1 * height, view.width, height)
+    fn window(self, view: flight::View, roll: f64) -> Window {
+        Window::placed(view.point, self.place, (view.width, view.width / self.aspect), roll)
     }
 }
 
@@ -48,18 +46,22 @@ impl Sight {
 #[derive(Debug, Clone)]
 pub(super) enum Route {
     /// Straight from window to window, one gait a way.
-    Straight(Vec<Gait>),
-    /// One line, passed at a speed and a zoom that do not jump at a key.
-    Line { stroke: Box<Stroke>, along: Monotone, log_width: Monotone, sight: Sight },
-    /// One flight and one gait a way.
+    Straight { gaits: Vec<Gait>, sight: Sight },
+    /// One line, passed at a speed, a zoom and a roll that do not jump at a key.
+    Line { stroke: Box<Stroke>, along: Monotone, log_width: Monotone, roll: Monotone, sight: Sight },
+    /// One flight and one gait a way; the roll goes by the flight's own measure.
     Flights { flights: Vec<(Flight, Gait)>, sight: Sight },
 }
 
 impl Route {
-    /// The route through stands in order of time. A drawing says where its stands are: their windows are moved there.
-    pub(super) fn through(path: &Path, stands: &mut [Stand], sight: Sight, still: Size) -> Self {
+    /// The route through stands in order of time. A drawing says where its stands are: their windows are moved there. Of a
+    /// path that goes `round` the stands of one lap are given, and stands come a lap earlier and a lap later too.
+    pub(super) fn through(path: &Path, stands: &mut [Stand], round: Option<usize>, sight: Sight, still: Size) -> Self {
         match path {
-            Path::Straight => Self::Straight(stands.windows(2).map(|pair| Gait::resting(pair[0].stop, pair[1].stop)).collect()),
+            Path::Straight | Path::Follow(_) => {
+                let gaits = stands.windows(2).map(|pair| Gait::resting(pair[0].stop, pair[1].stop)).collect();
+                Self::Straight { gaits, sight }
+            }
             Path::Smooth => {
                 let points: Vec<Point> = stands.iter().map(|stand| sight.view(stand.window).point).collect();
                 let (stroke, along) = Stroke::through(&points);
@@ -67,9 +69,11 @@ impl Route {
             }
             Path::Drawing(drawing) => {
                 let stroke = drawing.over(f64::from(still.width), f64::from(still.height));
-                let along = shared_out(stroke.length(), stands);
+                let along = shared_out(stroke.length(), stands, round);
+                let stroke = if round.is_some() { stroke.closed() } else { stroke };
                 for (stand, along) in stands.iter_mut().zip(&along) {
-                    stand.window = sight.window(flight::View { point: stroke.at(*along), width: stand.window.width });
+                    let view = flight::View { point: stroke.at(*along), width: stand.window.width };
+                    stand.window = sight.window(view, stand.window.roll);
                 }
                 Self::line(stroke, &along, stands, sight)
             }
@@ -95,7 +99,8 @@ impl Route {
             Monotone::new(&knots)
         };
         let log_width = curve(stands.iter().map(|stand| stand.window.width.ln()).collect());
-        Self::Line { stroke: Box::new(stroke), along: curve(along.to_vec()), log_width, sight }
+        let roll = curve(stands.iter().map(|stand| stand.window.roll).collect());
+        Self::Line { stroke: Box::new(stroke), along: curve(along.to_vec()), log_width, roll, sight }
     }
 
     /// The window on the way `to` a stand from the one before, at eased progress; `ends` are the windows there.
@@ -108,26 +113,28 @@ impl Route {
             return ends.1;
         }
         match self {
-            Self::Straight(gaits) => zoom::between(ends.0, ends.1, gaits[to - 1].at(progress)),
-            Self::Line { stroke, along, log_width, sight } => {
+            Self::Straight { gaits, sight } => zoom::between(ends.0, ends.1, sight.place, gaits[to - 1].at(progress)),
+            Self::Line { stroke, along, log_width, roll, sight } => {
                 let width = log_width.at(to, progress).exp();
-                sight.window(flight::View { point: stroke.at(along.at(to, progress)), width })
+                sight.window(flight::View { point: stroke.at(along.at(to, progress)), width }, roll.at(to, progress))
             }
             Self::Flights { flights, sight } => {
                 let (flight, gait) = &flights[to - 1];
-                sight.window(flight.at(gait.at(progress)))
+                let share = gait.at(progress);
+                sight.window(flight.at(share), ends.0.roll + (ends.1.roll - ends.0.roll) * share)
             }
         }
     }
 
-    /// Whether the way to a stand is a flight that goes nowhere.
+    /// Whether the way to a stand is a flight that goes nowhere; it may still roll.
     pub(super) fn goes_nowhere(&self, to: usize) -> bool {
         matches!(self, Self::Flights { flights, .. } if flights[to - 1].0.length() == 0.0)
     }
 }
 
-/// How far along a line each stand is where all of it is passed at one speed, rests apart.
-fn shared_out(length: f64, stands: &[Stand]) -> Vec<f64> {
+/// How far along a line each stand is where all of it is passed at one speed, rests apart: from the first stand to the last, or
+/// in one lap of those that go round.
+fn shared_out(length: f64, stands: &[Stand], round: Option<usize>) -> Vec<f64> {
     let mut moving = 0.0;
     let mut along: Vec<f64> = Vec::with_capacity(stands.len());
     for (index, stand) in stands.iter().enumerate() {
@@ -136,8 +143,10 @@ fn shared_out(length: f64, stands: &[Stand]) -> Vec<f64> {
         }
         along.push(moving);
     }
+    let first = round.map_or(0.0, |lap| along[lap]);
+    let moving = round.map_or(moving, |lap| along[2 * lap] - first);
     if moving > 0.0 {
-        along.iter_mut().for_each(|along| *along *= length / moving);
+        along.iter_mut().for_each(|along| *along = (*along - first) * (length / moving));
     }
     along
 }

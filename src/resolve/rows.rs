@@ -1,17 +1,19 @@
 //! What every frame of a delivery comes to: a position, a still, a window inside it.
 
-use crate::curve::pace::PaceMap;
-use crate::curve::soft;
+use crate::curve::pace::{PaceMap, Stand};
+use crate::curve::soft::{self, Tie};
 use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
-use crate::plan::{DeliveryPlan, Row};
-use crate::shot::{Blend, Delivery};
+use crate::plan::{DeliveryPlan, Row, Share};
+use crate::shot::{Between, Blend, Delivery};
 use crate::units::{ScreenTime, Size};
 
-use super::axis::Axis;
-use super::blend;
+use super::axis::{Axis, OnAxis};
+use super::blend::{self, Span};
+use super::follow;
 use super::framing::Framed;
+use super::lap;
 use super::views;
 use super::words::{self, Ranges};
 
@@ -36,6 +38,17 @@ pub(super) struct Sheet<'a> {
     pub(super) still: Size,
     pub(super) length: ScreenTime,
     pub(super) strict: bool,
+    /// Whether the last frame runs into the first.
+    pub(super) looped: bool,
+}
+
+/// What a frame is due to show, before it is known through which window.
+pub(super) struct Due {
+    position: f64,
+    pub(super) place: OnAxis,
+    pub(super) blend: Vec<Share>,
+    /// Whether the blend is what the frame is invented between.
+    invented: bool,
 }
 
 /// Frames on the way to one key whose windows would leave the still, and by how many pixels at most.
@@ -48,24 +61,14 @@ struct Astray {
 /// One row a frame. A path that would leave the still is bent, with its frames in `found`.
 pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPlan {
     let delivery = sheet.delivery;
-    let last = sheet.axis.places.len() - 1;
-    let mut before = 0.0;
-    let rows = (0..)
-        .zip(windows(sheet, found))
-        .map(|(frame, window)| {
-            let stand = sheet.pace.stand_of_frame(frame, delivery.fps);
-            let position = stand.position;
-            let (mut invented, mut blend) = (false, Vec::new());
-            let mut place = sheet.axis.places[stand.whole().min(last)];
-            if delivery.blend != Blend::default() {
-                let (end, by_motion) = blend::reach(sheet, position, delivery.fps.time_of(frame).0, position - before);
-                (place, blend) = blend::shares(&sheet.axis.places, position, end);
-                invented = by_motion && blend.len() == 2;
-            }
-            before = position;
-            Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend, invented }
-        })
-        .collect();
+    let turns = sheet.pace.turns();
+    let frames = i64::try_from(delivery.fps.frames_in(sheet.length).max(1)).unwrap_or(i64::MAX);
+    let due: Vec<Due> = (0..frames).map(|frame| due(sheet, frame, turns)).collect();
+    let windows = match &sheet.track.followed {
+        Some(followed) => follow::windows(sheet, followed, &due, found),
+        None => windows(sheet, found),
+    };
+    let rows = due.into_iter().zip(windows).map(|(due, window)| due.through(window)).collect();
     DeliveryPlan {
         name: delivery.name.clone(),
         frame: delivery.frame,
@@ -75,6 +78,60 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         light: delivery.blend.light,
         rows,
     }
+}
+
+impl Due {
+    /// The row of the frame, once its window is known.
+    pub(super) fn through(self, window: Window) -> Row {
+        let Self { position, place, blend, invented } = self;
+        Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend, invented }
+    }
+}
+
+/// What a frame is due to show; `turns` says whether the pace turns back anywhere.
+pub(super) fn due(sheet: &Sheet<'_>, frame: i64, turns: bool) -> Due {
+    let stand = sheet.pace.stand_of_frame(frame, sheet.delivery.fps);
+    let (mut stills, mut invented) = stills(sheet, frame, stand, turns);
+    let mix = sheet.pace.lead();
+    if mix > 0.0 {
+        let fps = sheet.delivery.fps;
+        let lap = fps.frames_in(sheet.length);
+        let gone = (fps.time_around(frame) - (fps.time_of(lap).0 - mix)) / mix;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 65,536")]
+        let gone = (gone.clamp(0.0, 1.0) * f64::from(Share::WHOLE)).round() as u32;
+        if gone > 0 {
+            let earlier = frame.saturating_sub_unsigned(lap);
+            let begins = sheet.pace.stand_of_frame(earlier, fps);
+            stills = lap::cross(stills, self::stills(sheet, earlier, begins, turns).0, gone, begins.backwards);
+            invented = false;
+        }
+    }
+    let (place, blend) = stills;
+    Due { position: stand.position, place, blend, invented }
+}
+
+/// The place whose turn it is in a frame and the stills it is made of, in its own lap of a loop; and whether it is invented
+/// between them.
+fn stills(sheet: &Sheet<'_>, frame: i64, stand: Stand, turns: bool) -> ((OnAxis, Vec<Share>), bool) {
+    let places = &sheet.axis.places;
+    if sheet.delivery.blend == Blend::default() {
+        return ((places[stand.whole().min(places.len() - 1)], Vec::new()), false);
+    }
+    let fps = sheet.delivery.fps;
+    let (time, before) = (fps.time_around(frame), fps.time_around(frame - 1));
+    // Nothing lies before the pace begins.
+    let begins = -sheet.pace.lead();
+    let came_on = if before < begins {
+        (stand.position - sheet.pace.position(begins)).abs()
+    } else if turns {
+        blend::length(&sheet.pace.legs(before, time))
+    } else {
+        (stand.position - sheet.pace.stand_of_frame(frame - 1, fps).position).abs()
+    };
+    let span = Span::of(sheet, stand, time, came_on);
+    let stills = span.shares(places);
+    let invented = span.least && sheet.delivery.blend.between == Between::Motion && stills.1.len() == 2;
+    (stills, invented)
 }
 
 /// The window of every frame, inside the still.
@@ -103,7 +160,11 @@ fn windows(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Window> {
     if let Some(worst) = astray.iter().max_by(|one, other| one.most.total_cmp(&other.most)) {
         let narrowest = views::NARROWEST * sheet.delivery.frame.aspect().max(1.0);
         let ties = sheet.track.ties(fps, windows.len());
-        let bent = soft::bend(&windows, sheet.still, narrowest, &ties, fps.per_second());
+        let bent = if sheet.looped {
+            bend_round(&windows, sheet.still, narrowest, &ties, fps.per_second())
+        } else {
+            soft::bend(&windows, sheet.still, narrowest, &ties, fps.per_second())
+        };
         if bent.windows.iter().any(|window| !window.inside(sheet.still, UNBENT)) {
             found.push(too_far(sheet, worst));
             return Vec::new();
@@ -120,10 +181,29 @@ fn windows(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Window> {
     windows
 }
 
+/// The bend of a path that goes round: that of the middle one of three laps.
+fn bend_round(lap: &[Window], still: Size, narrowest: f64, ties: &[Tie], frames_a_second: f64) -> soft::Bent {
+    let frames = lap.len();
+    let later = |laps: usize| {
+        ties.iter().map(move |tie| match *tie {
+            Tie::Key(frame, beyond) => Tie::Key(frame + laps * frames, beyond),
+            Tie::Rest(frame) => Tie::Rest(frame + laps * frames),
+        })
+    };
+    let ties: Vec<Tie> = (0..3).flat_map(later).collect();
+    let bent = soft::bend(&lap.repeat(3), still, narrowest, &ties, frames_a_second);
+    soft::Bent { windows: bent.windows[frames..2 * frames].to_vec(), ..bent }
+}
+
 /// The mistake of a path that leads too far out of the still to be bent.
 fn too_far(sheet: &Sheet<'_>, stray: &Astray) -> Diagnostic {
     let by = if stray.most.is_finite() { format!("by up to {} px", words::figure(stray.most)) } else { "without end".into() };
-    let (what, help) = if sheet.track.straight() {
+    let (what, help) = if sheet.track.rolls_to(stray.key) {
+        (
+            "the window leads out of the still where it rolls on the way to this key",
+            "less roll, a closer window, or a gentler ease",
+        )
+    } else if sheet.track.straight() {
         (
             "the ease to this key overshoots out of the still",
             "an ease whose output stays between 0 and 1, such as \"ease-in-out\"",
@@ -158,7 +238,9 @@ fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent)
         frames.frames()
     );
     let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
-    let diagnostic = at_key(sheet, worst, diagnostic).help(if sheet.track.straight() {
+    let diagnostic = at_key(sheet, worst, diagnostic).help(if sheet.track.rolls_to(worst.key) {
+        "a window needs most room half-way through a roll: closer ones, or further from the still's edge, need no bend"
+    } else if sheet.track.straight() {
         "an ease whose output stays between 0 and 1, such as \"ease-in-out\", needs no bend"
     } else {
         "windows further from the still's edge, or closer ones, need no bend"
@@ -175,7 +257,11 @@ fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent)
 
 fn at_key(sheet: &Sheet<'_>, stray: &Astray, diagnostic: Diagnostic) -> Diagnostic {
     let diagnostic = diagnostic.at(&sheet.track.keys[stray.key].place);
-    let diagnostic = if sheet.track.straight() { diagnostic.word("ease") } else { diagnostic };
+    let word = if sheet.track.rolls_to(stray.key) { Some("roll") } else { sheet.track.straight().then_some("ease") };
+    let diagnostic = match word {
+        Some(word) => diagnostic.word(word),
+        None => diagnostic,
+    };
     match stray.key.checked_sub(1) {
         Some(before) => diagnostic.with(&sheet.track.keys[before].place, "the key before"),
         None => diagnostic,
@@ -198,11 +284,12 @@ fn stray(astray: &mut Vec<Astray>, key: usize, frame: usize, outside: f64) {
 
 /// How far a window lies outside the still, in pixels; endless where it is no window at all.
 fn outside(window: Window, still: Size) -> f64 {
+    let bounds = window.bounds();
     let sides = [
-        -window.x,
-        -window.y,
-        window.right() - f64::from(still.width),
-        window.bottom() - f64::from(still.height),
+        -bounds.x,
+        -bounds.y,
+        bounds.right() - f64::from(still.width),
+        bounds.bottom() - f64::from(still.height),
         views::NARROWEST - window.width.min(window.height) - ROUNDING,
     ];
     if sides.iter().all(|side| side.is_finite()) { sides.into_iter().fold(0.0, f64::max) } else { f64::INFINITY }

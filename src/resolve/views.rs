@@ -3,7 +3,7 @@
 use kurbo::Point;
 
 use crate::diag::{Diagnostic, Diagnostics, Place};
-use crate::geom::Window;
+use crate::geom::{self, Window};
 use crate::shot::{Closeness, Delivery, Framing, FramingKey, Shot, StillBox, StillPoint, View};
 use crate::units::Size;
 
@@ -14,6 +14,9 @@ const UNSAID: f64 = 1e-3;
 
 /// The narrowest window, in pixels of the still.
 pub(super) const NARROWEST: f64 = 1.0;
+
+/// The farthest roll of a key either way, in degrees: a whole turn.
+const FARTHEST_ROLL: f64 = 360.0;
 
 /// How much is said of one line: a loop of a script makes many keys on one.
 const SAID: usize = 6;
@@ -93,14 +96,17 @@ fn shortened(mut said: Vec<String>) -> Vec<String> {
 
 /// The window of one key for one delivery.
 fn window(key: &FramingKey, delivery: &Delivery, still: Size, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
-    let aim = Aim { key, delivery, still, largest: Window::largest(still, delivery.frame.aspect()) };
+    let aim = Aim { key, delivery, still, largest: Window::largest(still, delivery.frame.aspect(), key.roll) };
+    aim.check_roll()?;
     match &key.view {
         View::On { point, closeness } => aim.on(*point, *closeness, concerns),
         View::Show { area, margin } => aim.show(*area, *margin, concerns),
+        View::Subject { area } => aim.area(*area, "box"),
         View::Along { closeness } => {
             let width = aim.width(*closeness, concerns)?;
             let middle = Point::new(f64::from(still.width) / 2.0, f64::from(still.height) / 2.0);
-            Ok(Window::around(middle, width, width / delivery.frame.aspect()).moved_inside(still))
+            let window = Window::around(middle, width, width / delivery.frame.aspect()).rolled(key.roll);
+            Ok(window.moved_inside(still))
         }
     }
 }
@@ -109,10 +115,32 @@ struct Aim<'a> {
     key: &'a FramingKey,
     delivery: &'a Delivery,
     still: Size,
+    /// The largest window of the delivery's shape and the key's roll.
     largest: Window,
 }
 
 impl Aim<'_> {
+    fn check_roll(&self) -> Result<(), Diagnostic> {
+        let roll = self.key.roll;
+        if !(-FARTHEST_ROLL..=FARTHEST_ROLL).contains(&roll) {
+            return Err(Diagnostic::mistake(format!("roll lies from -360 to 360 degrees; seen {}", words::figure(roll)))
+                .word("roll")
+                .help("roll = 5 turns the window 5 degrees clockwise, roll = -5 the other way"));
+        }
+        if roll != 0.0 && self.largest.width.min(self.largest.height) < NARROWEST {
+            return Err(Diagnostic::mistake(format!(
+                "rolled by {} degrees no window of '{}' fits the still, which is {} by {} pixels",
+                words::figure(roll),
+                self.delivery.name,
+                self.still.width,
+                self.still.height
+            ))
+            .word("roll")
+            .help("roll = 0, or a frame nearer to the still's shape"));
+        }
+        Ok(())
+    }
+
     fn on(&self, point: StillPoint, closeness: Closeness, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
         let (across, down) = (f64::from(self.still.width), f64::from(self.still.height));
         let point = match point {
@@ -172,12 +200,12 @@ impl Aim<'_> {
 
     /// The window of a width that shows `point` where the delivery's subject sits.
     fn placed(&self, point: Point, width: f64) -> Window {
-        let height = width / self.delivery.frame.aspect();
-        let (across, down) = self.delivery.subject_at;
-        Window::new(point.x - across * width, point.y - down * height, width, height)
+        let size = (width, width / self.delivery.frame.aspect());
+        Window::placed(point, self.delivery.subject_at, size, self.key.roll)
     }
 
-    fn show(&self, area: StillBox, margin: f64, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
+    /// A box of the still in its pixels; `word` is what the script calls it.
+    fn area(&self, area: StillBox, word: &str) -> Result<Window, Diagnostic> {
         let (across, down) = (f64::from(self.still.width), f64::from(self.still.height));
         let inside = area.x >= -1e-9
             && area.y >= -1e-9
@@ -193,19 +221,29 @@ impl Aim<'_> {
                 words::figure(area.width),
                 words::figure(area.height)
             ))
-            .word("show")
+            .word(word)
             .help("box(x, y, width, height) takes fractions: x + width and y + height are 1 at most"));
         }
+        Ok(Window::new(area.x * across, area.y * down, area.width * across, area.height * down))
+    }
+
+    fn show(&self, area: StillBox, margin: f64, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
+        let subject = self.area(area, "show")?;
         if !(0.0..0.5).contains(&margin) {
             return Err(
                 Diagnostic::mistake(format!("margin lies from 0 to below 0.5; seen {}", words::figure(margin))).word("margin")
             );
         }
-        let subject = Window::new(area.x * across, area.y * down, area.width * across, area.height * down);
+        // As the rolled frame sees it: the smallest rectangle of its directions around the box.
+        let middle = subject.centre();
+        let (subject_across, subject_down) = subject.rolled(self.key.roll).extents();
+        let subject = if self.key.roll == 0.0 { subject } else { Window::around(middle, subject_across, subject_down) };
         let aspect = self.delivery.frame.aspect();
+        let free = self.delivery.safe.and(margin);
         // Around a place off the middle the frame's nearer side decides how large the window must be.
-        let room = |place: f64| 2.0 * (place.min(1.0 - place) - margin);
-        let (room_across, room_down) = (room(self.delivery.subject_at.0), room(self.delivery.subject_at.1));
+        let room = |place: f64, before: f64, after: f64| 2.0 * (place - before).min(1.0 - place - after);
+        let (place_across, place_down) = self.delivery.subject_at;
+        let (room_across, room_down) = (room(place_across, free.left, free.right), room(place_down, free.top, free.bottom));
         let asked = if room_across > 0.0 && room_down > 0.0 {
             (subject.width / room_across).max(subject.height / room_down * aspect)
         } else {
@@ -213,20 +251,21 @@ impl Aim<'_> {
         };
         if asked <= self.largest.width * (1.0 + 1e-12) + UNSAID {
             let asked = asked.max(NARROWEST.max(NARROWEST * aspect));
-            let wanted = self.placed(subject.centre(), asked.min(self.largest.width));
+            let wanted = self.placed(middle, asked.min(self.largest.width));
             let moved = wanted.moved_inside(self.still);
             self.say_moved(wanted, moved, None, concerns);
             return Ok(moved);
         }
-        let wanted = self.placed(subject.centre(), self.largest.width);
-        let (keep_across, keep_down) = (margin * wanted.width, margin * wanted.height);
+        let wanted = about(middle, self.placed(middle, self.largest.width), -self.key.roll);
+        let keep_across = (free.left * wanted.width, free.right * wanted.width);
+        let keep_down = (free.top * wanted.height, free.bottom * wanted.height);
         let nearest = Window {
             x: hold(wanted.x, wanted.width, subject.x, subject.width, keep_across),
             y: hold(wanted.y, wanted.height, subject.y, subject.height, keep_down),
             ..wanted
         };
-        let moved = nearest.moved_inside(self.still);
-        self.say_cut(subject, moved, concerns);
+        let moved = about(middle, nearest, self.key.roll).moved_inside(self.still);
+        self.say_cut(subject, about(middle, moved, -self.key.roll), concerns);
         Ok(moved)
     }
 
@@ -248,14 +287,18 @@ impl Aim<'_> {
 
     /// What to type for the point to stay where the delivery puts it.
     fn zoom_that_fits(&self, point: Point) -> Option<String> {
-        let side = |at: f64, length: f64, place: f64| {
-            let before = if place > 0.0 { at / place } else { f64::INFINITY };
-            let after = if place < 1.0 { (length - at) / (1.0 - place) } else { f64::INFINITY };
-            before.min(after)
+        // How far each corner of a window a pixel wide lies from the point says how many pixels there is room for.
+        let room = |away: f64, at: f64, length: f64| match away {
+            away if away < -1e-12 => at / -away,
+            away if away > 1e-12 => (length - at) / away,
+            _ => f64::INFINITY,
         };
-        let (place_across, place_down) = self.delivery.subject_at;
-        let width = side(point.x, f64::from(self.still.width), place_across)
-            .min(side(point.y, f64::from(self.still.height), place_down) * self.delivery.frame.aspect());
+        let (across, down) = (f64::from(self.still.width), f64::from(self.still.height));
+        let rooms = self.placed(Point::ORIGIN, 1.0).corners().map(|corner| {
+            let across = room(corner.x, point.x, across);
+            across.min(room(corner.y, point.y, down))
+        });
+        let width = rooms.into_iter().fold(f64::INFINITY, f64::min);
         (width >= 16.0).then(|| {
             let zoom = words::figure_above(self.largest.width / width);
             format!("zoom {zoom} or more keeps the point at its place in '{}'", self.delivery.name)
@@ -301,10 +344,23 @@ impl Aim<'_> {
     }
 }
 
-/// Where a window side of `length` begins, as near `wanted` as holds a stretch with `margin` on both sides; without the margin
-/// where that does not fit; inside the stretch where the stretch does not fit at all.
-fn hold(wanted: f64, length: f64, begin: f64, stretch: f64, margin: f64) -> f64 {
+/// A window turned about a point, clockwise by an angle in degrees; as it is where that is none.
+fn about(point: Point, window: Window, degrees: f64) -> Window {
+    if degrees == 0.0 {
+        return window;
+    }
+    let centre = point + geom::turned(window.centre() - point, degrees);
+    Window::around(centre, window.width, window.height).rolled(window.roll + degrees)
+}
+
+/// Where a window side of `length` begins, as near `wanted` as holds a stretch with its margins; without them where that does
+/// not fit; inside the stretch where the stretch does not fit at all.
+fn hold(wanted: f64, length: f64, begin: f64, stretch: f64, (before, after): (f64, f64)) -> f64 {
     let end = begin + stretch;
     let between = |one: f64, other: f64| wanted.clamp(one.min(other), one.max(other));
-    if stretch + 2.0 * margin <= length { between(end + margin - length, begin - margin) } else { between(end - length, begin) }
+    if stretch + (before + after) <= length {
+        between(end + after - length, begin - before)
+    } else {
+        between(end - length, begin)
+    }
 }

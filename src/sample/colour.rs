@@ -9,7 +9,7 @@ use std::sync::Arc;
 use moxcms::{ColorProfile, DataColorSpace, Layout, RenderingIntent, TransformF32Executor, TransformOptions};
 
 use super::PaintError;
-use crate::picture::{Model, Picture, Plane, Profile, Samples};
+use crate::picture::{Coding, LumaWeights, Model, Picture, Plane, Profile, Samples};
 
 /// Three values from three: rows are what comes out, columns what goes in.
 pub(super) type Matrix = [[f64; 3]; 3];
@@ -68,18 +68,22 @@ impl Mix {
     /// From a picture's samples, as the file has them, to the target.
     pub(super) fn of_samples(picture: &Picture, target: Target) -> Self {
         let meaning = match (picture.model, target) {
-            (Model::YCbCr601, Target::Rgb) => rgb_of_differences(LUMA_601),
-            (Model::YCbCr601, Target::Differences709) => product(differences_of_rgb(LUMA_709), rgb_of_differences(LUMA_601)),
+            (Model::YCbCr601, target) => of_differences(LUMA_601, target),
+            (Model::Video(Coding { weights: LumaWeights::Bt601, .. }), target) => of_differences(LUMA_601, target),
+            (Model::Video(Coding { weights: LumaWeights::Bt709, .. }), target) => of_differences(LUMA_709, target),
             (Model::Rgb, target) => Self::of_rgb(target).by,
             (Model::Grey, Target::Rgb) => [[1.0, 0.0, 0.0]; 3],
             (Model::Grey, Target::Differences709) => [[1.0, 0.0, 0.0], [0.0; 3], [0.0; 3]],
         };
         let mut mix = Self { by: meaning, add: [0.0; 3] };
         for (column, plane) in picture.planes.iter().enumerate().take(3) {
-            let most = most(plane);
-            let zero = if picture.model == Model::YCbCr601 && column > 0 { (most + 1.0) / 2.0 } else { 0.0 };
+            let (zero, span) = match picture.model {
+                Model::Video(coding) => video_codes(coding, plane, column > 0),
+                Model::YCbCr601 if column > 0 => ((most(plane) + 1.0) / 2.0, most(plane)),
+                _ => (0.0, most(plane)),
+            };
             for row in 0..3 {
-                mix.by[row][column] /= most;
+                mix.by[row][column] /= span;
                 mix.add[row] -= mix.by[row][column] * zero;
             }
         }
@@ -104,6 +108,28 @@ impl Mix {
     #[expect(clippy::cast_possible_truncation, reason = "f32 holds 24 bits, 14 are promised")]
     pub(super) fn scaled(&self, out: usize, factor: f64, add: f64) -> ([f32; 3], f32) {
         (self.by[out].map(|by| (by * factor) as f32), (self.add[out] * factor + add) as f32)
+    }
+}
+
+/// The target's values of Y', Cb, Cr by these luma weights.
+fn of_differences(weights: (f64, f64), target: Target) -> Matrix {
+    match target {
+        Target::Rgb => rgb_of_differences(weights),
+        Target::Differences709 if weights == LUMA_709 => IDENTITY,
+        Target::Differences709 => product(differences_of_rgb(LUMA_709), rgb_of_differences(weights)),
+    }
+}
+
+/// A video sample's code of 0 and the codes for a step of 1 (ITU-T H.273, 8.3, equations 23 to 28), in its plane's own units.
+fn video_codes(coding: Coding, plane: &Plane, difference: bool) -> (f64, f64) {
+    // Codes of more than 8 bits stand in the high bits of 16.
+    let unit = if matches!(plane.samples, Samples::Eight(_)) { 1.0 } else { 256.0 };
+    let whole = f64::from((1_u32 << coding.bits) - 1) * unit / f64::from(1_u32 << (coding.bits - 8));
+    match (coding.full_range, difference) {
+        (true, false) => (0.0, whole),
+        (true, true) => (128.0 * unit, whole),
+        (false, false) => (16.0 * unit, 219.0 * unit),
+        (false, true) => (128.0 * unit, 224.0 * unit),
     }
 }
 

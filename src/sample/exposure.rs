@@ -70,6 +70,9 @@ impl Part {
 }
 
 impl Exposure {
+    /// Bytes that a pixel of the frame takes at the most.
+    pub const BYTES_A_PIXEL: u64 = 24;
+
     /// Room for a frame of this kind and size: the one place where an exposure's buffers are allocated.
     #[must_use]
     pub fn new(kind: FrameKind, size: Size, light: Light) -> Self {

@@ -116,6 +116,26 @@ impl Kernels {
         }
     }
 
+    /// Three weighted sums over one patch of a plane, its rows `columns` long: weights row by row, as many for each sum.
+    pub(super) fn patch_whole(self, strip: Strip<u8>, columns: usize, weights: [&[i16]; 3]) -> [i32; 3] {
+        strip.check_patch(columns, weights.map(<[i16]>::len));
+        match self {
+            Self::Portable => patch_whole(strip, columns, weights),
+            #[cfg(target_arch = "x86_64")]
+            Self::Avx2(seen) => avx2::patch_whole(seen, strip, columns, weights),
+        }
+    }
+
+    /// The same of 16-bit samples.
+    pub(super) fn patch_real(self, strip: Strip<u16>, columns: usize, weights: [&[f32]; 3]) -> [f32; 3] {
+        strip.check_patch(columns, weights.map(<[f32]>::len));
+        match self {
+            Self::Portable => patch_real(strip, columns, weights),
+            #[cfg(target_arch = "x86_64")]
+            Self::Avx2(seen) => avx2::patch_real(seen, strip, columns, weights),
+        }
+    }
+
     /// Writes a row of 8-bit codes: for every pixel `finish` of three values, dithered.
     pub(super) fn to_codes(self, rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64], out: &mut [u8]) {
         match self {
@@ -144,6 +164,15 @@ impl<'a, S: Copy> Strip<'a, S> {
     pub(super) fn check(self, rows: usize, columns: usize) {
         assert!(columns <= self.stride, "columns within a row");
         assert!(rows > 0 && self.samples.len() >= (rows - 1) * self.stride + columns, "rows within the plane");
+    }
+}
+
+impl<S: Copy> Strip<'_, S> {
+    /// Panics unless a patch's rows of whole registers are there, and weights for them.
+    fn check_patch(self, columns: usize, weights: [usize; 3]) {
+        assert!(columns > 0 && columns.is_multiple_of(LANES) && weights[0].is_multiple_of(columns), "rows of whole registers");
+        assert!(weights.iter().all(|length| *length == weights[0]), "three sums of as many");
+        self.check(weights[0] / columns, columns);
     }
 }
 
@@ -230,6 +259,30 @@ fn across_real(band: &[f32], table: &Table, out: &mut [f32]) {
         let halves: [f32; LANES / 2] = std::array::from_fn(|lane| sums[lane] + sums[lane + LANES / 2]);
         *out = (halves[0] + halves[1]) + (halves[2] + halves[3]);
     }
+}
+
+/// The safe twin of summing a patch, 8 bits.
+fn patch_whole(strip: Strip<u8>, columns: usize, weights: [&[i16]; 3]) -> [i32; 3] {
+    weights.map(|weights| {
+        let rows = strip.samples.chunks(strip.stride).zip(weights.chunks_exact(columns));
+        let products = rows.flat_map(|(samples, weights)| samples.iter().zip(weights));
+        products.map(|(&sample, &weight)| i32::from(sample) * i32::from(weight)).sum()
+    })
+}
+
+/// The safe twin of summing a patch, 16 bits.
+fn patch_real(strip: Strip<u16>, columns: usize, weights: [&[f32]; 3]) -> [f32; 3] {
+    weights.map(|weights| {
+        let mut sums = [0.0_f32; LANES];
+        for (samples, weights) in strip.samples.chunks(strip.stride).zip(weights.chunks_exact(columns)) {
+            for (samples, weights) in samples.chunks_exact(LANES).zip(weights.chunks_exact(LANES)) {
+                for lane in 0..LANES {
+                    sums[lane] += f32::from(samples[lane]) * weights[lane];
+                }
+            }
+        }
+        sums.iter().sum()
+    })
 }
 
 /// Adding 2²³ leaves a number below 2²³, rounded to the nearest whole one, in the low bits.
@@ -332,6 +385,28 @@ mod tests {
                         assert!(fast == safe, "8 bits are exact: {scale} {sharpness:?}");
                     }
                 }
+            }
+        }
+    }
+
+    #[test]
+    fn sums_over_patches_agree_with_their_safe_twin() {
+        for (columns, rows) in [(8, 8), (16, 11), (24, 22), (40, 3)] {
+            let (eight, sixteen) = (noise(60, 40, false), noise(60, 40, true));
+            let mut state = 1_u32;
+            let mut next = || {
+                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                (state >> 16) as i16
+            };
+            let whole: [Vec<i16>; 3] = std::array::from_fn(|_| (0..columns * rows).map(|_| next() / 8).collect());
+            let real: [Vec<f32>; 3] = std::array::from_fn(|_| (0..columns * rows).map(|_| f32::from(next()) * 1e-6).collect());
+            let (Samples::Eight(a), Samples::Sixteen(b)) = (&eight.samples, &sixteen.samples) else { unreachable!() };
+            let (a, b) = (Strip::new(a, eight.stride, 5, 7), Strip::new(b, sixteen.stride, 5, 7));
+            let (whole, real) = (whole.each_ref().map(Vec::as_slice), real.each_ref().map(Vec::as_slice));
+            assert_eq!(Kernels::best().patch_whole(a, columns, whole), Kernels::Portable.patch_whole(a, columns, whole));
+            let fast = Kernels::best().patch_real(b, columns, real);
+            for (fast, safe) in fast.iter().zip(Kernels::Portable.patch_real(b, columns, real)) {
+                assert!((fast - safe).abs() / 257.0 < 1e-2, "{fast} {safe}");
             }
         }
     }

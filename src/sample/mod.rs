@@ -14,11 +14,14 @@ mod kernels;
 #[cfg(target_arch = "x86_64")]
 mod kernels_avx2;
 mod light;
+mod rolled;
 mod weights;
 
 use std::ops::Range;
 
-use crate::geom::Window;
+use kurbo::Point;
+
+use crate::geom::{self, Window};
 use crate::picture::{Frame, Picture, Pixels, Plane, Samples};
 use crate::shot::Sharpness;
 use crate::units::Size;
@@ -29,6 +32,7 @@ pub use invent::Pair;
 use colour::{Conversion, Conversions, Mix, Target};
 use dither::Place;
 use kernels::{Band, Kernels, ToCode};
+use rolled::{Fans, Lattice};
 use weights::{Axis, Depth, Tables};
 
 /// Paints frames, owning all scratch space. One a worker; nothing is allocated after the first frames.
@@ -36,6 +40,7 @@ use weights::{Axis, Depth, Tables};
 pub struct Painter {
     kernels: Kernels,
     tables: Tables,
+    fans: Fans,
     conversions: Conversions,
     scratch: Scratch,
 }
@@ -103,6 +108,10 @@ impl CodeRange {
 struct Grid {
     across: Line,
     down: Line,
+    /// Degrees by which all of it is then turned clockwise, and about which point.
+    roll: f64,
+    pivot: Point,
+    turn: (f64, f64),
 }
 
 /// One axis of a grid.
@@ -122,19 +131,35 @@ impl Grid {
             let step = length / f64::from(pixels);
             Line { start: start + 0.5 * step, step, count: pixels as usize }
         };
-        Self { across: line(window.x, window.width, frame.width), down: line(window.y, window.height, frame.height) }
+        Self {
+            across: line(window.x, window.width, frame.width),
+            down: line(window.y, window.height, frame.height),
+            roll: window.roll,
+            pivot: window.centre(),
+            turn: geom::sin_cos(window.roll),
+        }
     }
 
     /// One sample every two pixels each way, on the even pixels' centres across and between two rows down: H.264's default
     /// for 4:2:0 (ITU-T H.264 annex E, `chroma_sample_loc_type` 0).
     fn chroma(window: Window, frame: Size) -> Self {
-        let Self { across, down } = Self::luma(window, frame);
+        let luma = Self::luma(window, frame);
         let half = |line: Line, shift: f64| Line {
             start: line.start + shift * line.step,
             step: 2.0 * line.step,
             count: line.count.div_ceil(2),
         };
-        Self { across: half(across, 0.0), down: half(down, 0.5) }
+        Self { across: half(luma.across, 0.0), down: half(luma.down, 0.5), ..luma }
+    }
+
+    /// Where one sample is.
+    #[expect(clippy::cast_precision_loss, reason = "samples of a frame")]
+    #[inline]
+    fn place(&self, column: usize, row: usize) -> Point {
+        let across = self.across.start + column as f64 * self.across.step - self.pivot.x;
+        let down = self.down.start + row as f64 * self.down.step - self.pivot.y;
+        let (sin, cos) = self.turn;
+        Point::new(self.pivot.x + (across * cos - down * sin), self.pivot.y + (across * sin + down * cos))
     }
 }
 
@@ -212,15 +237,21 @@ impl Painter {
         conversion: Option<usize>,
         mut finish: impl FnMut(usize, [&[f32]; 3]),
     ) -> Result<(), PaintError> {
-        let Self { kernels, tables, conversions, scratch } = self;
+        let Self { kernels, tables, fans, conversions, scratch } = self;
         let conversion = conversion.map(|place| conversions.get(place));
         let to_rgb = Mix::of_samples(picture, Target::Rgb);
         let needs = if conversion.is_some() { to_rgb.needs(&[0, 1, 2]) } else { needs };
         let mut places = [None; 3];
         for ((place, plane), needed) in places.iter_mut().zip(&picture.planes).zip(needs) {
             if needed {
-                let found = find_tables(tables, plane, grid, sharpness);
-                let rows = luma_rows(plane, tables.get(found.1).span(), picture.size);
+                let (found, rows) = if grid.roll == 0.0 {
+                    let (across, down) = find_tables(tables, plane, grid, sharpness);
+                    (Weights::Axes(across, down), tables.get(down).span())
+                } else {
+                    let fan = fans.find(Lattice::new(&grid, plane.siting), sharpness, Depth::of(plane));
+                    (Weights::Fan(fan), fans.get(fan).rows(plane, &grid))
+                };
+                let rows = luma_rows(plane, rows, picture.size);
                 let held = picture.first_row..picture.end_row;
                 if rows.start < held.start || rows.end > held.end {
                     return Err(PaintError::Rows { needed: rows, held });
@@ -234,8 +265,13 @@ impl Painter {
         }
         for row in 0..grid.down.count {
             for ((place, plane), out) in places.iter().zip(&picture.planes).zip(&mut scratch.rows) {
-                let Some((across, down)) = *place else { continue };
-                kernels.resample(plane, [tables.get(across), tables.get(down)], row, &mut scratch.band, out);
+                match *place {
+                    None => {}
+                    Some(Weights::Axes(across, down)) => {
+                        kernels.resample(plane, [tables.get(across), tables.get(down)], row, &mut scratch.band, out);
+                    }
+                    Some(Weights::Fan(fan)) => fans.get(fan).row(*kernels, plane, &grid, row, out),
+                }
             }
             if let Some(conversion) = conversion {
                 convert(conversion, &to_rgb, scratch)?;
@@ -247,12 +283,27 @@ impl Painter {
     }
 }
 
+/// Where the weights of a plane are kept.
+#[derive(Debug, Clone, Copy)]
+enum Weights {
+    /// Of an upright window: across and down.
+    Axes(usize, usize),
+    /// Of a rolled one.
+    Fan(usize),
+}
+
+impl Depth {
+    fn of(plane: &Plane) -> Self {
+        match plane.samples {
+            Samples::Eight(_) => Self::Eight,
+            Samples::Sixteen(_) => Self::Sixteen,
+        }
+    }
+}
+
 /// The tables across and down of one plane.
 fn find_tables(tables: &mut Tables, plane: &Plane, grid: Grid, sharpness: Sharpness) -> (usize, usize) {
-    let depth = match plane.samples {
-        Samples::Eight(_) => Depth::Eight,
-        Samples::Sixteen(_) => Depth::Sixteen,
-    };
+    let depth = Depth::of(plane);
     let siting = plane.siting;
     let across = grid.across.within(siting.origin_x, siting.step_x, plane.width);
     let down = grid.down.within(siting.origin_y, siting.step_y, plane.height);
@@ -297,15 +348,15 @@ fn convert(conversion: &Conversion, to_rgb: &Mix, scratch: &mut Scratch) -> Resu
 #[must_use]
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held inside the still")]
 pub fn rows_read(window: Window, frame: Size, sharpness: Sharpness, still: Size) -> Range<u32> {
-    let scale = window.height / f64::from(frame.height);
+    let scale = [window.width / f64::from(frame.width), window.height / f64::from(frame.height)];
     let reaches = [1.0, 2.0, 4.0].map(|step| {
-        let reach = |scale: f64| step * weights::reach(scale / step, sharpness);
-        step + reach(scale).max(reach(2.0 * scale))
+        let reach = |scale: [f64; 2]| rolled::reach(Lattice { roll: window.roll, scale, step: [step; 2] }, sharpness)[1];
+        step + reach(scale).max(reach(scale.map(|scale| 2.0 * scale)))
     });
     let margin = reaches.into_iter().fold(0.0, f64::max);
-    let height = f64::from(still.height);
-    let start = (window.y - margin).floor().clamp(0.0, height - 1.0);
-    let end = (window.bottom() + margin).ceil().clamp(start + 1.0, height);
+    let (height, bounds) = (f64::from(still.height), window.bounds());
+    let start = (bounds.y - margin).floor().clamp(0.0, height - 1.0);
+    let end = (bounds.bottom() + margin).ceil().clamp(start + 1.0, height);
     start as u32..end as u32
 }
 
@@ -319,11 +370,21 @@ mod tests {
         let Scratch { band, rows, before, after } = &painter.scratch;
         let rows = rows.iter().map(|row| row.as_ptr().addr());
         let own = rows.chain([before.as_ptr().addr(), after.as_ptr().addr()]).chain(band.buffers());
-        own.chain(painter.tables.buffers()).collect()
+        own.chain(painter.tables.buffers()).chain(painter.fans.buffers()).collect()
     }
 
     #[test]
     fn a_move_is_painted_in_the_buffers_of_its_first_frames() {
+        painted_in_the_first_buffers(0.0);
+    }
+
+    #[test]
+    fn so_is_one_that_rolls() {
+        painted_in_the_first_buffers(0.75);
+    }
+
+    /// `roll` is what every frame adds.
+    fn painted_in_the_first_buffers(roll: f64) {
         let size = Size::new(200, 150);
         let half = Siting { step_x: 2.0, step_y: 1.0, origin_x: 1.0, origin_y: 0.5 };
         let plane = |width: u32, siting| {
@@ -339,6 +400,7 @@ mod tests {
         for step in 0..60 {
             let closer = f64::from(step);
             let window = Window::new(closer, 0.75 * closer, 200.0 - 2.0 * closer, 150.0 - 1.5 * closer);
+            let window = if roll == 0.0 { window } else { window.rolled(roll * closer).moved_inside(size) };
             painter.paint(&picture, window, Sharpness::Even, &mut frame).unwrap();
             // Tables are made anew in the place of old ones, of other axes: by then each has been as large as it gets.
             if step == 20 {

@@ -14,7 +14,7 @@ use std::ops::Range;
 use crate::shot::Sharpness;
 
 /// Lobes of the kernel each side of its middle.
-const LOBES: f64 = 3.0;
+pub(super) const LOBES: f64 = 3.0;
 
 /// Values of 32 bits a SIMD register holds. A table's taps are padded with zeros to as many, or to a multiple of twice as
 /// many.
@@ -34,11 +34,6 @@ pub(super) fn stretch(scale: f64, sharpness: Sharpness) -> f64 {
         Sharpness::Full => scale.max(1.0),
         Sharpness::Even => 0.5 * (scale + EVEN_FLOOR + (scale - EVEN_FLOOR).hypot(EVEN_BEND)),
     }
-}
-
-/// How far from an output sample its source samples may lie, in source samples.
-pub(super) fn reach(scale: f64, sharpness: Sharpness) -> f64 {
-    LOBES * stretch(scale, sharpness)
 }
 
 /// Output samples along one axis, in a plane's sample indices.
@@ -315,6 +310,11 @@ impl Tables {
 mod tests {
     use super::*;
     use proptest::prelude::*;
+
+    /// How far from an output sample its source samples may lie, in source samples.
+    fn reach(scale: f64, sharpness: Sharpness) -> f64 {
+        LOBES * stretch(scale, sharpness)
+    }
 
     /// `sinc(x) · sinc(x / 3)`, evaluated with 40 digits and rounded to 12.
     const LANCZOS_3: [(f64, f64); 6] = [

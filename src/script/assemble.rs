@@ -37,6 +37,7 @@ fn shot(reader: &Reader) -> Option<What> {
     };
     let pace = pace(reader, rate);
     let length = reader.seconds("length").map(|seconds| Placed::new(seconds, reader.place.clone()));
+    let looped = reader.lap("loop").map(|seconds| Placed::new(seconds, reader.place.clone()));
     let framing = match reader.made("framing", Kind::Framing).map(|made| made.what) {
         Some(What::Framing(draft)) => track(reader, &draft, rate),
         _ => Framing { place: reader.place.clone(), keys: Vec::new(), path: Path::Straight },
@@ -44,7 +45,7 @@ fn shot(reader: &Reader) -> Option<What> {
     let deliveries = deliveries(reader, rate, blend(reader).or(Blend::default()));
     let strict = reader.truth("strict").unwrap_or(false);
     let (place, source, pace) = (reader.place.clone(), source?, pace?);
-    Some(What::Shot(Arc::new(Shot { place, name, source, fps: rate, pace, length, framing, deliveries, strict })))
+    Some(What::Shot(Arc::new(Shot { place, name, source, fps: rate, pace, length, looped, framing, deliveries, strict })))
 }
 
 fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {
@@ -74,11 +75,20 @@ fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
     let keys = timed(reader, &draft.keys, fps, |key, at| {
         let closeness = key.span.map_or(Closeness::Zoom(key.zoom.unwrap_or(1.0)), Closeness::Span);
         let view = match (key.show, key.on) {
+            _ if matches!(draft.path, Path::Follow(_)) => View::Subject { area: key.subject? },
             _ if matches!(draft.path, Path::Drawing(_)) => View::Along { closeness },
             (Some(area), _) => View::Show { area, margin: key.margin.unwrap_or(0.0) },
             (None, on) => View::On { point: on.unwrap_or(StillPoint::Fraction(0.5, 0.5)), closeness },
         };
-        Some(FramingKey { place: key.place.clone(), at, view, ease: key.ease.clone(), hold: key.hold, stop: key.stop })
+        Some(FramingKey {
+            place: key.place.clone(),
+            at,
+            view,
+            ease: key.ease.clone(),
+            hold: key.hold,
+            stop: key.stop,
+            roll: key.roll,
+        })
     });
     Framing { place: draft.place.clone(), keys, path: draft.path.clone() }
 }
@@ -133,6 +143,7 @@ fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate, blend: Blend
         fps: draft.fps.unwrap_or(fps),
         codec: draft.codec.clone(),
         subject_at: draft.subject_at,
+        safe: draft.safe,
         framing: draft.framing.as_ref().map(|framing| track(reader, framing, fps)),
         sharpness: draft.sharpness,
         blend: draft.blend.or(blend),

@@ -16,14 +16,15 @@ pub(super) fn types() -> String {
     }
     for form in fields::all() {
         out += &match form.style {
-            Style::Table => class(form) + &table_call(form),
+            Style::Table | Style::TableOrText => class(form) + &table_call(form),
             Style::Inner => class(form),
             Style::Call => call(form),
         };
     }
     out += "\n---What require \"moves\" gives: every move by its name, each also as require \"moves.NAME\".\n---@class stillpath.Moves\n";
-    for Move { name, help, .. } in modules::moves() {
-        let _infallible = writeln!(out, "---@field {name} fun(given: table): {} {help}", Kind::Framing.class());
+    for Move { name, help, gives, .. } in modules::moves() {
+        let kind = if gives == "pace" { Kind::Pace } else { Kind::Framing };
+        let _infallible = writeln!(out, "---@field {name} fun(given: table): {} {help}", kind.class());
     }
     out
 }
@@ -31,9 +32,10 @@ pub(super) fn types() -> String {
 /// The class of a constructor's table.
 fn class(form: &Form) -> String {
     let mut out = format!("\n---@class {}\n", form.class());
-    if let Some(Items { wants, most, what, .. }) = &form.items {
+    if let Some(Items { wants, least, most, what }) = &form.items {
         let key = if *most == 1 { "1" } else { "integer" };
-        let _infallible = writeln!(out, "---@field [{key}] {} {what}", wants.lua_type());
+        let optional = if *least == 0 { "|nil" } else { "" };
+        let _infallible = writeln!(out, "---@field [{key}] {}{optional} {what}", wants.lua_type());
     }
     for field in form.fields {
         let optional = if field.default.is_some() { "?" } else { "" };
@@ -45,7 +47,8 @@ fn class(form: &Form) -> String {
 /// A constructor called with a table.
 fn table_call(form: &Form) -> String {
     let returned = form.gives.map(|kind| format!("---@return {}\n", kind.class())).unwrap_or_default();
-    format!("\n---{}\n---@param fields {}\n{returned}function {}(fields) end\n", form.help, form.class(), form.name)
+    let text = if form.style == Style::TableOrText { "|string" } else { "" };
+    format!("\n---{}\n---@param fields {}{text}\n{returned}function {}(fields) end\n", form.help, form.class(), form.name)
 }
 
 /// A constructor called with plain values.
@@ -83,6 +86,7 @@ fn described(field: &Field) -> String {
         Wants::Number(_)
         | Wants::Whole { .. }
         | Wants::Seconds
+        | Wants::Loop
         | Wants::FrameRate
         | Wants::Name
         | Wants::Frame

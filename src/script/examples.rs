@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 26] = [
+const EXAMPLES: [(&str, &str); 29] = [
     (
         "shot",
         r#"shot {
@@ -16,6 +16,7 @@ const EXAMPLES: [(&str, &str); 26] = [
 }"#,
     ),
     ("stills", r#"stills { "stills", missing = "hold", from = still "TIDE0120", to = clock "15:10" }"#),
+    ("recording", r#"recording { "day.mov", from = clock "14:32", to = still(-1) }"#),
     (
         "pace",
         r#"pace {
@@ -32,12 +33,21 @@ const EXAMPLES: [(&str, &str); 26] = [
   key { at = part(0.6), on = point(0.62, 0.48), zoom = 2.2, ease = "ease-in-out" },
 }"#,
     ),
+    (
+        "follow",
+        r#"follow {
+  zoom = 2, margin = 0.05,
+  key { at = still(10), box(0.2, 0.6, 0.1, 0.08) },
+  key { at = still(60), box(0.5, 0.55, 0.1, 0.08) },
+}"#,
+    ),
     ("key", r#"key { at = clock "14:36", on = point(0.62, 0.48), zoom = 2.2, ease = "ease-in-out" }"#),
     ("delivery", r#"delivery { "vertical", frame = { 1080, 1920 }, fps = 30, place = point(0.5, 0.4) }"#),
     (
         "delivery.quality",
         r#"delivery { "wide", frame = { 1920, 1080 }, quality = { crf = 16, preset = "slow", tune = "grain" } }"#,
     ),
+    ("delivery.safe", r#"delivery { "vertical", frame = { 1080, 1920 }, safe = { top = 0.1, bottom = 0.25, right = 0.12 } }"#),
     ("linear", "linear { 0, { 0.7, 0.3 }, 1 }"),
     ("box", r#"key { at = 0, show = box(0.25, 0.3, 0.5, 0.4), margin = 0.05 }"#),
     ("point", "key { at = 3.5, on = point(0.62, 0.48), zoom = 2 }"),

@@ -20,6 +20,9 @@ const BETWEEN_HELP: &str = "frames between two stills, at less than a still a fr
 const LIGHT: Wants = Wants::Choice(&["linear", "encoded"]);
 const LIGHT_HELP: &str =
     "how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files";
+const ZOOM: Wants = Wants::Number(from_to(1.0, 1000.0));
+const MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 0.5, above: false, below: true });
+const SAFE_MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 1.0, above: false, below: true });
 const FINITE: Range = from_to(f64::NEG_INFINITY, f64::INFINITY);
 /// Pixels of a frame's side.
 pub(super) const SIDE: Wants = Wants::Whole { low: 16, high: 16_384 };
@@ -65,6 +68,37 @@ pub(super) static STILLS: Form = Form {
     help: "The stills of a fixed camera: folders, patterns or files, relative to the script.",
 };
 
+pub(super) static RECORDING: Form = Form {
+    name: "recording",
+    style: Style::TableOrText,
+    fields: &[
+        may(
+            "missing",
+            POLICIES,
+            "\"stop\"",
+            "what to do about frames that the file promises and does not hold: refuse, show the one before, or take no time for them",
+        ),
+        may(
+            "damaged",
+            POLICIES,
+            "\"stop\"",
+            "what to do about a damaged frame: refuse, show the one before, or take no time for it",
+        ),
+        may("from", Wants::ShootMoment, "\"start\"", "the first moment of the recording that is used"),
+        may("to", Wants::ShootMoment, "\"end\"", "the last moment of the recording that is used"),
+        may("cuts", Wants::List(Kind::Cut), "none", "parts of the recording to leave out"),
+        may(
+            "orientation",
+            Wants::Choice(&["obey", "ignore"]),
+            "\"obey\"",
+            "whether the recording's display matrix turns its frames upright",
+        ),
+    ],
+    items: Some(Items { wants: Wants::Text, least: 1, most: 1, what: "one file" }),
+    gives: Some(Kind::Stills),
+    help: "A recorded video, every frame a still at its own time: one file, relative to the script.",
+};
+
 pub(super) static SHOT: Form = Form {
     name: "shot",
     style: Style::Table,
@@ -74,6 +108,12 @@ pub(super) static SHOT: Form = Form {
         may("fps", Wants::FrameRate, "24", "the rate that 'per frame' units and timecodes mean"),
         must("pace", Wants::Pace, "how fast the shoot runs"),
         may("length", Wants::Seconds, "until the shoot ends", "the clip's length in seconds"),
+        may(
+            "loop",
+            Wants::Loop,
+            "false",
+            "whether the last frame runs into the first: true mixes the stills at the join for a second, or as long as is said",
+        ),
         may("framing", Wants::Value(Kind::Framing), "the largest window", "where the window goes"),
         may("shutter", SHUTTER, "0", SHUTTER_HELP),
         may("between", BETWEEN, "\"nearest\"", BETWEEN_HELP),
@@ -122,6 +162,29 @@ pub(super) static FRAMING: Form = Form {
     help: "Where the window goes: keys with on and zoom or span, with show, or along a drawing.",
 };
 
+pub(super) static FOLLOW: Form = Form {
+    name: "follow",
+    style: Style::Table,
+    fields: &[
+        may("margin", MARGIN, "0", "fraction of the frame's side kept free around the subject on each side, within the safe box"),
+        may(
+            "zoom",
+            ZOOM,
+            "the window follows the subject's size",
+            "how close throughout: 1 is the largest window inside the still",
+        ),
+        may(
+            "span",
+            Wants::Number(above_to(0.0, 1.0)),
+            "none",
+            "how close throughout: the window's width as a fraction of the still's",
+        ),
+    ],
+    items: Some(Items { wants: Wants::Value(Kind::Key), least: 2, most: 10_000, what: "keys" }),
+    gives: Some(Kind::Framing),
+    help: "The smoothest path that keeps a subject in each delivery's safe box: keys on the shoot's axis say where it is, key { at = still(10), box(…) }.",
+};
+
 pub(super) static KEY: Form = Form {
     name: "key",
     style: Style::Table,
@@ -140,18 +203,13 @@ pub(super) static KEY: Form = Form {
         may("on", Wants::Value(Kind::Point), "none", "in a framing: the point of the still looked at"),
         may(
             "zoom",
-            Wants::Number(from_to(1.0, 1000.0)),
+            ZOOM,
             "1",
-            "in a framing: 1 is the largest window inside the still, 2 half as wide",
+            "in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide",
         ),
         may("span", Wants::Number(above_to(0.0, 1.0)), "none", "in a framing: the window's width as a fraction of the still's"),
         may("show", Wants::Value(Kind::Box), "none", "in a framing: a box to keep in frame"),
-        may(
-            "margin",
-            Wants::Number(Range { low: 0.0, high: 0.5, above: false, below: true }),
-            "0",
-            "in a framing: fraction of the frame's side kept free around show, on each side",
-        ),
+        may("margin", MARGIN, "0", "in a framing: fraction of the frame's side kept free around show, on each side"),
         may(
             "hold",
             Wants::Seconds,
@@ -159,16 +217,25 @@ pub(super) static KEY: Form = Form {
             "in a framing: seconds of screen time the window rests at this key before it goes on",
         ),
         may("stop", Wants::Truth, "false", "in a framing: the window comes to rest at this key and sets off from rest"),
+        may(
+            "roll",
+            Wants::Number(from_to(-360.0, 360.0)),
+            "0",
+            "in a framing: degrees the window is turned clockwise about its centre, so that the picture turns the other way",
+        ),
     ],
-    items: None,
+    items: Some(Items { wants: Wants::Value(Kind::Box), least: 0, most: 1, what: "a box, in a follow" }),
     gives: Some(Kind::Key),
-    help: "A value pinned to a moment, for a pace or a framing.",
+    help: "A value pinned to a moment, for a pace, a framing or a follow.",
 };
+
+/// The fields of a key that a follow takes, besides the box.
+pub(super) const FOLLOW_FIELDS: [&str; 2] = ["at", "ease"];
 
 /// The fields of a key that belong to a pace.
 pub(super) const PACE_FIELDS: [&str; 4] = ["rate", "keep", "freeze", "reverse"];
 /// The fields of a key that belong to a framing.
-pub(super) const FRAMING_FIELDS: [&str; 7] = ["on", "zoom", "span", "show", "margin", "hold", "stop"];
+pub(super) const FRAMING_FIELDS: [&str; 8] = ["on", "zoom", "span", "show", "margin", "hold", "stop", "roll"];
 
 pub(super) static DELIVERY: Form = Form {
     name: "delivery",
@@ -181,9 +248,10 @@ pub(super) static DELIVERY: Form = Form {
         may(
             "place",
             Wants::Value(Kind::Point),
-            "point(0.5, 0.5)",
+            "the middle of safe, point(0.5, 0.5)",
             "where in the frame the point looked at, or the box's centre, sits",
         ),
+        may("safe", Wants::Safe(&SAFE), "all of the frame", "the part of the frame that boxes to show or follow are kept in"),
         may("framing", Wants::Value(Kind::Framing), "the shot's", "keys of its own"),
         may(
             "sharpness",
@@ -211,6 +279,20 @@ pub(super) static QUALITY: Form = Form {
     items: None,
     gives: None,
     help: "H.264's own settings in place of the one scale.",
+};
+
+pub(super) static SAFE: Form = Form {
+    name: "delivery.safe",
+    style: Style::Inner,
+    fields: &[
+        may("left", SAFE_MARGIN, "0", "kept free on the left, as a fraction of the frame's width"),
+        may("right", SAFE_MARGIN, "0", "kept free on the right, as a fraction of the frame's width"),
+        may("top", SAFE_MARGIN, "0", "kept free at the top, as a fraction of the frame's height"),
+        may("bottom", SAFE_MARGIN, "0", "kept free at the bottom, as a fraction of the frame's height"),
+    ],
+    items: None,
+    gives: None,
+    help: "The safe box by its margins, as for captions laid over a picture; \"action\" is 0.035 on every side, \"title\" 0.05.",
 };
 
 pub(super) static DIAL_OPTIONS: Form = Form {
@@ -419,7 +501,7 @@ pub(super) static ARGUMENTS: Form = Form {
 
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
-    let mut forms = vec![&SHOT, &STILLS, &PACE, &FRAMING, &KEY, &DELIVERY, &QUALITY, &LINEAR];
+    let mut forms = vec![&SHOT, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);
     forms

@@ -60,6 +60,7 @@ pub(super) enum Wants {
     Choice(&'static [&'static str]),
     Truth,
     Seconds,
+    Loop,
     FrameRate,
     Moment,
     ShootMoment,
@@ -70,6 +71,7 @@ pub(super) enum Wants {
     Path,
     Frame,
     Quality(&'static Form),
+    Safe(&'static Form),
     Value(Kind),
     List(Kind),
     Texts,
@@ -90,6 +92,7 @@ impl Wants {
             Self::Choice(names) => names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join(" or "),
             Self::Truth => "true or false".into(),
             Self::Seconds => format!("seconds above 0 and up to {LONGEST}: a number or \"20s\""),
+            Self::Loop => format!("true, or the seconds of the mix, above 0 and up to {LONGEST}: a number or \"1s\""),
             Self::FrameRate => {
                 format!("frames a second, above 0 and up to {}: a whole number or \"30000/1001\"", FrameRate::HIGHEST)
             }
@@ -108,6 +111,7 @@ impl Wants {
             Self::Path => format!("{} or drawing(\"M …\")", PATHS.map(|name| format!("{name:?}")).join(", ")),
             Self::Frame => "{ width, height } in whole pixels from 16 to 16384".into(),
             Self::Quality(_) => "a number from 0 to 100, or the codec's own { crf = 18, preset = \"medium\" }".into(),
+            Self::Safe(_) => "\"action\", \"title\" or margins in fractions of the frame: { left = 0.05, bottom = 0.2 }".into(),
             Self::Value(kind) => kind.words().into(),
             Self::List(kind) => format!("a list, each of it {}", kind.words()),
             Self::Texts => "texts: folders, patterns or files".into(),
@@ -128,6 +132,7 @@ impl Wants {
             Self::Choice(names) => names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join("|"),
             Self::Truth => "boolean".into(),
             Self::Seconds | Self::FrameRate => "number|string".into(),
+            Self::Loop => "boolean|number|string".into(),
             Self::Moment => moment.into(),
             Self::ShootMoment => "\"start\"|\"end\"|stillpath.Moment".into(),
             Self::StillName => "integer|string".into(),
@@ -136,6 +141,7 @@ impl Wants {
             Self::Path => PATHS.map(|name| format!("{name:?}|")).concat() + Kind::Drawing.class(),
             Self::Frame => "[integer, integer]".into(),
             Self::Quality(own) => format!("number|{}", own.class()),
+            Self::Safe(own) => format!("\"action\"|\"title\"|{}", own.class()),
             Self::Value(kind) => kind.class().into(),
             Self::List(kind) => format!("{}[]", kind.class()),
             Self::Stop => "number|number[]".into(),
@@ -169,6 +175,8 @@ pub(super) const fn may(name: &'static str, wants: Wants, default: &'static str,
 pub(super) enum Style {
     /// `name { field = … }`.
     Table,
+    /// The same, or `name "text"` where there is nothing but its first value.
+    TableOrText,
     /// `name(value, …)`.
     Call,
     /// A table within a field: no constructor of its own.
@@ -215,7 +223,7 @@ impl Form {
     /// How it is called, in short: `key { … }` or `point(x, y)`.
     pub(super) fn call(&self) -> String {
         match self.style {
-            Style::Table | Style::Inner => format!("{} {{ … }}", self.name),
+            Style::Table | Style::TableOrText | Style::Inner => format!("{} {{ … }}", self.name),
             Style::Call => format!("{}({})", self.name, self.names().join(", ")),
         }
     }

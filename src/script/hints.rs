@@ -35,10 +35,14 @@ const CALLED: [(&str, &str, &str); 22] = [
 
 /// What to write for a field that a constructor does not have under this name.
 pub(super) fn field(form: &Form, seen: &str) -> Option<String> {
+    if form.name == "follow" && ["path", "rho"].contains(&seen) {
+        return Some("a follow makes its own path, the smoothest there is: framing { … } takes one of these".into());
+    }
     if form.items.is_some() && ["name", "folder", "path", "dir", "files", "keys"].contains(&seen) {
         let example = match form.name {
             "delivery" => "delivery { \"wide\", frame = { 1920, 1080 } }",
             "stills" => "stills { \"stills\", missing = \"hold\" }",
+            "recording" => "recording { \"day.mov\", from = still(100) }",
             _ => return Some("keys stand one after the other, without a name before them".into()),
         };
         return Some(format!("that stands first, without a name before it: {example}"));
@@ -57,7 +61,9 @@ pub(super) fn value(form: &Form, wants: Wants, value: &Value) -> Option<String> 
         (Wants::Number(_), ..) if matches!(value, Value::Table(_)) && form.gives == Some(Kind::Point) => {
             Some("its values stand in round brackets: point(0.5, 0.5)".into())
         }
-        (Wants::Seconds, Some(text), _) => moments::spoken_seconds(text).map(|seconds| format!("write \"{seconds}s\"")),
+        (Wants::Seconds | Wants::Loop, Some(text), _) if moments::spoken_seconds(text).is_some() => {
+            moments::spoken_seconds(text).map(|seconds| format!("write \"{seconds}s\""))
+        }
         (Wants::FrameRate, Some(text), _) => {
             let digits = text.trim_end_matches(|letter: char| !letter.is_ascii_digit());
             (digits != text).then(|| digits.parse::<u32>().ok()).flatten().map(|rate| format!("write {rate}"))
@@ -73,7 +79,7 @@ pub(super) fn value(form: &Form, wants: Wants, value: &Value) -> Option<String> 
             let name = words.join("-");
             super::value::is_name(&name).then(|| format!("write {name:?}"))
         }
-        (Wants::Truth, Some(text), _) => match text.to_lowercase().as_str() {
+        (Wants::Truth | Wants::Loop, Some(text), _) => match text.to_lowercase().as_str() {
             "true" | "yes" | "on" => Some("write true, without quotes".into()),
             "false" | "no" | "off" => Some("write false, without quotes".into()),
             _ => None,

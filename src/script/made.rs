@@ -8,6 +8,7 @@ use super::moments::DraftMoment;
 use crate::curve::ease::Ease;
 use crate::curve::stroke::Drawing;
 use crate::diag::Place;
+use crate::geom::Margins;
 use crate::shot::{Between, Blend, Codec, Cut, Light, Path, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
 use crate::units::{FrameRate, Size};
 
@@ -34,7 +35,7 @@ impl Kind {
     /// With its article, as in "seen a point".
     pub(super) fn words(self) -> &'static str {
         match self {
-            Self::Stills => "a source (stills { … })",
+            Self::Stills => "a source (stills { … } or recording { … })",
             Self::Cut => "a cut",
             Self::Shot => "a shot",
             Self::Pace => "a pace",
@@ -160,6 +161,9 @@ pub(super) struct DraftKey {
     pub(super) margin: Option<f64>,
     pub(super) hold: f64,
     pub(super) stop: bool,
+    /// The box that stands without a name: where the subject of a follow is.
+    pub(super) subject: Option<StillBox>,
+    pub(super) roll: f64,
     /// The fields it was given, by name.
     pub(super) given: Vec<&'static str>,
 }
@@ -188,6 +192,7 @@ pub(super) struct DraftDelivery {
     pub(super) fps: Option<FrameRate>,
     pub(super) codec: Codec,
     pub(super) subject_at: (f64, f64),
+    pub(super) safe: Margins,
     pub(super) framing: Option<Arc<DraftFraming>>,
     pub(super) sharpness: Sharpness,
     pub(super) blend: DraftBlend,

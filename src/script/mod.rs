@@ -152,6 +152,8 @@ pub struct Move {
     pub help: &'static str,
     /// An example call, and every argument with what it is and what holds without it, as the move's own file begins.
     pub usage: String,
+    /// The field of a shot that it makes a value for: `framing` or `pace`.
+    pub gives: &'static str,
 }
 
 /// The embedded moves in the order of their names.

@@ -21,8 +21,11 @@ const MOST_LOOKED_AT: usize = 10_000;
 const EMBEDDED: &str = "stillpath:";
 
 /// The embedded moves: module name, file, text.
-const MOVES: [(&str, &str, &str); 8] = [
+const MOVES: [(&str, &str, &str); 11] = [
+    ("moves.arc", "moves/arc.lua", include_str!("../../scripts/moves/arc.lua")),
     ("moves.breathe", "moves/breathe.lua", include_str!("../../scripts/moves/breathe.lua")),
+    ("moves.day_cut", "moves/day_cut.lua", include_str!("../../scripts/moves/day_cut.lua")),
+    ("moves.follow", "moves/follow.lua", include_str!("../../scripts/moves/follow.lua")),
     ("moves", "moves/init.lua", include_str!("../../scripts/moves/init.lua")),
     ("moves.pan", "moves/pan.lua", include_str!("../../scripts/moves/pan.lua")),
     ("moves.pull_out", "moves/pull_out.lua", include_str!("../../scripts/moves/pull_out.lua")),
@@ -41,7 +44,8 @@ pub(super) fn moves() -> Vec<Move> {
                 text.lines().map_while(|line| line.strip_prefix("--")).map(|line| line.strip_prefix(' ').unwrap_or(line));
             let help = head.next().unwrap_or_default();
             let usage: Vec<&str> = head.skip_while(|line| line.is_empty()).collect();
-            Move { name, help, usage: usage.join("\n") }
+            let gives = if text.contains("return pace {") { "pace" } else { "framing" };
+            Move { name, help, usage: usage.join("\n"), gives }
         })
         .collect()
 }

@@ -3,24 +3,20 @@
 //! A wrong field is recorded with the value seen, the range allowed and the nearest real name, and reading goes on, so that
 //! all mistakes are found at once. Everything is read raw: a table's metamethods never run here.
 
+mod typed;
+
 use std::cell::Cell;
 use std::sync::Arc;
 
 use mlua::{Lua, MultiValue, Table, Value};
 
 use super::fields::{self, ARGUMENTS};
-use super::form::{Field, Form, PATHS, Style, Wants};
+use super::form::{Field, Form, Style, Wants};
 use super::hints;
-use super::made::{Kind, Made, What};
-use super::moments::{self, DraftMoment, LONGEST};
 use super::state::State;
 use super::tokens::Entry;
-use super::value::{as_made, count, is_name, plain_number, seen, short_text, shorten};
-use crate::curve::ease::Ease;
-use crate::curve::stroke::Drawing;
+use super::value::{count, seen, short_text, shorten};
 use crate::diag::{Diagnostic, Place};
-use crate::shot::{Moment, StillPoint};
-use crate::units::FrameRate;
 
 /// Where a constructor's values are.
 enum Values {
@@ -72,9 +68,12 @@ impl Reader {
                 }
                 Values::Call(arguments.into_iter().collect())
             }
-            Style::Table | Style::Inner => {
+            Style::Table | Style::TableOrText | Style::Inner => {
                 let mut arguments = arguments.into_iter();
                 match (arguments.next(), arguments.next()) {
+                    (Some(text @ Value::String(_)), None) if form.style == Style::TableOrText => {
+                        Values::Table(lua.create_sequence_from([text]).ok()?)
+                    }
                     (Some(Value::Table(table)), None) => Values::Table(table),
                     (first, second) => {
                         let seen = if second.is_some() {
@@ -167,18 +166,22 @@ impl Reader {
         let entry = self.entry(path);
         let mut diagnostic = Diagnostic::mistake(format!("{path} must be {}; seen {}", wants.words(), seen(value)));
         diagnostic = diagnostic.word(match (self.form.style, value, &entry) {
-            (Style::Table | Style::Inner, Value::Table(_) | Value::UserData(_), Some(entry)) => entry.word.clone(),
-            (_, Value::String(_), _) | (Style::Table | Style::Inner, ..) => word_of(path, value),
+            (Style::Table | Style::TableOrText | Style::Inner, Value::Table(_) | Value::UserData(_), Some(entry)) => {
+                entry.word.clone()
+            }
+            (_, Value::String(_), _) | (Style::Table | Style::TableOrText | Style::Inner, ..) => word_of(path, value),
             (Style::Call, ..) => self.form.name.to_owned(),
         });
         let hint = || hints::value(self.form, wants, value);
         if let Some(help) = help.or_else(hint) {
             diagnostic = diagnostic.help(help);
+        } else if let (Wants::Choice(names), Value::String(_)) = (wants, value) {
+            diagnostic = diagnostic.help(format!("there is: {}", names.join(", ")));
         } else if let Wants::Value(kind) = wants
             && let Some(form) = fields::giving(kind)
         {
             diagnostic = diagnostic.help(match value {
-                Value::Table(_) if form.style == Style::Table => {
+                Value::Table(_) if matches!(form.style, Style::Table | Style::TableOrText) => {
                     format!("write {} in front of the brace: {}", form.name, form.call())
                 }
                 _ => format!("write {}", form.call()),
@@ -254,6 +257,9 @@ impl Reader {
             self.mistake(match self.form.name {
                 "delivery" => diagnostic.help("write delivery { \"wide\", frame = { 1920, 1080 } }"),
                 "stills" => diagnostic.help("write stills { \"stills\" }: the folder beside the script"),
+                "follow" => diagnostic
+                    .help("a second key says where it goes; for a box that stays, framing { key { at = 0, show = box(…) } }"),
+                "recording" => diagnostic.help("write recording \"day.mov\": the file beside the script"),
                 _ => diagnostic,
             });
         }
@@ -263,7 +269,7 @@ impl Reader {
         for field in self.form.fields {
             if field.default.is_none() && self.raw(field.name).is_nil() {
                 // What stands there may have been a name that nothing set: that has been said.
-                if self.form.style == Style::Table
+                if matches!(self.form.style, Style::Table | Style::TableOrText)
                     && let Some(entry) = self.entry(&format!("{}.{}", self.form.name, field.name))
                     && self.state.has_recorded(&self.place_of(Some(&entry)), "there is no '")
                 {
@@ -309,203 +315,6 @@ impl Reader {
             .filter_map(|index| Some((format!("{}[{index}]", self.form.name), table.raw_get::<Value>(index).ok()?)))
             .filter(|(_, value)| !value.is_nil())
             .collect()
-    }
-
-    /// A number in the field's range.
-    pub(super) fn number(&self, name: &str) -> Option<f64> {
-        let (field, value, path) = self.given(name)?;
-        self.number_of(&path, field.wants, &value)
-    }
-
-    /// A value that is a number in a range.
-    pub(super) fn number_of(&self, path: &str, wants: Wants, value: &Value) -> Option<f64> {
-        let number = plain_number(value);
-        let held = number.filter(|number| match wants {
-            Wants::Number(range) => range.holds(*number) && number.is_finite(),
-            #[expect(clippy::cast_precision_loss, reason = "the ends of our ranges are small")]
-            Wants::Whole { low, high } => number.fract() == 0.0 && (low as f64..=high as f64).contains(number),
-            _ => false,
-        });
-        if held.is_none() {
-            self.wrong(path, wants, value, None);
-        }
-        held
-    }
-
-    /// A whole number in the field's range.
-    pub(super) fn whole(&self, name: &str) -> Option<u32> {
-        let number = self.number(name)?;
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "the field's range is whole and small")]
-        Some(number as u32)
-    }
-
-    /// True or false.
-    pub(super) fn truth(&self, name: &str) -> Option<bool> {
-        let (field, value, path) = self.given(name)?;
-        if let Value::Boolean(truth) = value {
-            return Some(truth);
-        }
-        self.wrong(&path, field.wants, &value, None);
-        None
-    }
-
-    /// A text that fits what the field takes: [`Wants::Text`], [`Wants::Name`], [`Wants::Choice`].
-    pub(super) fn text(&self, name: &str) -> Option<String> {
-        let (field, value, path) = self.given(name)?;
-        self.text_of(&path, field.wants, &value)
-    }
-
-    /// A value that is such a text.
-    pub(super) fn text_of(&self, path: &str, wants: Wants, value: &Value) -> Option<String> {
-        let text = short_text(value).filter(|text| match wants {
-            Wants::Name => is_name(text),
-            Wants::Choice(names) => names.contains(&text.as_str()),
-            _ => !text.is_empty() && !text.contains('\0'),
-        });
-        if text.is_none() {
-            let near = match (wants, short_text(value)) {
-                (Wants::Choice(names), Some(text)) => {
-                    crate::diag::nearest(&text, names).map(|name| format!("did you mean {name:?}?"))
-                }
-                _ => None,
-            };
-            self.wrong(path, wants, value, near);
-        }
-        self.state.count(text.as_ref().map_or(0, String::len) / 256);
-        text
-    }
-
-    /// Seconds above 0: a number or `"20s"`.
-    pub(super) fn seconds(&self, name: &str) -> Option<f64> {
-        let (field, value, path) = self.given(name)?;
-        let seconds = plain_number(&value).or_else(|| moments::seconds(&short_text(&value)?));
-        let held = seconds.filter(|seconds| *seconds > 0.0 && *seconds <= LONGEST);
-        if held.is_none() {
-            self.wrong(&path, field.wants, &value, None);
-        }
-        held
-    }
-
-    /// Frames a second.
-    pub(super) fn frame_rate(&self, name: &str) -> Option<FrameRate> {
-        let (field, value, path) = self.given(name)?;
-        let rate = match (plain_number(&value), short_text(&value)) {
-            (Some(number), _) => FrameRate::from_number(number),
-            (None, Some(text)) => text.parse(),
-            (None, None) => {
-                self.wrong(&path, field.wants, &value, None);
-                return None;
-            }
-        };
-        rate.map_err(|why| {
-            let help = hints::value(self.form, field.wants, &value).unwrap_or_else(|| why.to_string());
-            self.wrong(&path, field.wants, &value, Some(help));
-        })
-        .ok()
-    }
-
-    /// A moment, on either axis or ([`Wants::ShootMoment`]) on the shoot's.
-    pub(super) fn moment(&self, name: &str) -> Option<DraftMoment> {
-        let (field, value, path) = self.given(name)?;
-        let mut help = None;
-        let moment = match &value {
-            Value::UserData(_) => match self.made_value(&path, field.wants, &value, &[Kind::Moment])?.what {
-                What::Moment(moment) => Some(moment),
-                _ => return None,
-            },
-            _ => match (plain_number(&value), short_text(&value)) {
-                (Some(number), _) if (0.0..=LONGEST).contains(&number) => Some(DraftMoment::Known(Moment::Screen(number))),
-                (None, Some(text)) => match moments::moment(&text) {
-                    Ok(moment) => Some(moment),
-                    Err(why) => {
-                        help = why;
-                        None
-                    }
-                },
-                _ => None,
-            },
-        };
-        let moment = moment.filter(|moment| {
-            let refused = matches!(field.wants, Wants::ShootMoment) && moment.axis() == moments::Axis::Screen;
-            if refused {
-                help = Some("seconds are screen time: a part of a shoot is bounded by stills, clock times or parts".into());
-            }
-            !refused
-        });
-        if moment.is_none() {
-            self.wrong(&path, field.wants, &value, help);
-        }
-        moment
-    }
-
-    /// An ease: a keyword or a value.
-    pub(super) fn ease(&self, name: &str) -> Option<Ease> {
-        let (field, value, path) = self.given(name)?;
-        if value.is_userdata() {
-            return match self.made_value(&path, field.wants, &value, &[Kind::Ease])?.what {
-                What::Ease(ease) => Some(ease),
-                _ => None,
-            };
-        }
-        let text = short_text(&value);
-        let ease = text.as_deref().and_then(Ease::keyword);
-        if ease.is_none() {
-            let names = Ease::KEYWORDS.join(", ");
-            let help = text.map(|text| match crate::diag::nearest(&text, &Ease::KEYWORDS) {
-                Some(name) => format!("did you mean {name:?}?"),
-                None => format!("there is: {names}"),
-            });
-            self.wrong(&path, field.wants, &value, help);
-        }
-        ease
-    }
-
-    /// A path by name, or a drawing.
-    pub(super) fn path(&self, name: &str) -> Option<Named<Drawing>> {
-        let (field, value, path) = self.given(name)?;
-        if value.is_userdata() {
-            return match self.made_value(&path, field.wants, &value, &[Kind::Drawing])?.what {
-                What::Drawing(drawing) => Some(Named::Made(Drawing::clone(&drawing))),
-                _ => None,
-            };
-        }
-        let text = short_text(&value);
-        let found = PATHS.into_iter().find(|name| text.as_deref() == Some(*name));
-        if found.is_none() {
-            let near = text.and_then(|text| crate::diag::nearest(&text, &PATHS)).map(|name| format!("did you mean {name:?}?"));
-            self.wrong(&path, field.wants, &value, near);
-        }
-        found.map(Named::Name)
-    }
-
-    /// A value made by a constructor of one kind, with the line that made it.
-    pub(super) fn made(&self, name: &str, kind: Kind) -> Option<Made> {
-        let (field, value, path) = self.given(name)?;
-        self.made_value(&path, field.wants, &value, &[kind])
-    }
-
-    /// A value made by a constructor of any of some kinds. A broken one is no mistake again.
-    pub(super) fn made_value(&self, path: &str, wants: Wants, value: &Value, kinds: &[Kind]) -> Option<Made> {
-        let made = as_made(value).filter(|made| kinds.contains(&made.what.kind()));
-        match made {
-            Some(made) if matches!(made.what, What::Broken(_)) => {
-                self.broken.set(true);
-                None
-            }
-            Some(made) => Some(made),
-            None => {
-                self.wrong(path, wants, value, None);
-                None
-            }
-        }
-    }
-
-    /// A point over the still.
-    pub(super) fn point(&self, name: &str) -> Option<StillPoint> {
-        match self.made(name, Kind::Point)?.what {
-            What::Point(point) => Some(point),
-            _ => None,
-        }
     }
 
     /// Records that a field given in another way is not what it must be.

@@ -14,9 +14,9 @@ pub(super) fn page() -> String {
     for form in fields::all() {
         out += &section(form);
     }
-    out += "\n## Moves\n\n`local moves = require \"moves\"`, then `framing = moves.NAME { … }`; `stillpath moves NAME` says what each can be told.\n\n| move | what it does |\n|---|---|\n";
+    out += "\n## Moves\n\n`local moves = require \"moves\"`, then `framing = moves.NAME { … }`, or `pace =` for those that make one; `stillpath moves NAME` says what each can be told.\n\n| move | makes | what it does |\n|---|---|---|\n";
     for entry in modules::moves() {
-        let _infallible = writeln!(out, "| `{}` | {} |", entry.name, cell(entry.help));
+        let _infallible = writeln!(out, "| `{}` | `{}` | {} |", entry.name, entry.gives, cell(entry.help));
     }
     out
 }
@@ -24,7 +24,7 @@ pub(super) fn page() -> String {
 fn section(form: &Form) -> String {
     let heading = match form.style {
         Style::Inner => format!("The fields of `{}`", form.name),
-        Style::Table | Style::Call => format!("`{}`", form.call()),
+        Style::Table | Style::TableOrText | Style::Call => format!("`{}`", form.call()),
     };
     let mut out = format!("\n## {heading}\n\n{}", form.help);
     if let Some(kind) = form.gives {
@@ -37,9 +37,11 @@ fn section(form: &Form) -> String {
     if let Some(items) = &form.items {
         let count = match (items.least, items.most) {
             (1, 1) => "first, without a name".to_owned(),
+            (0, 1) => "without a name".to_owned(),
             (least, most) => format!("{least} to {most}, without names"),
         };
-        let _infallible = writeln!(out, "| {count} | {} | must be given | {} |", cell(&items.wants.words()), items.what);
+        let default = if items.least == 0 { "none" } else { "must be given" };
+        let _infallible = writeln!(out, "| {count} | {} | {default} | {} |", cell(&items.wants.words()), items.what);
     }
     for field in form.fields {
         let default = field.default.map_or("must be given".to_owned(), cell);

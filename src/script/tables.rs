@@ -5,7 +5,10 @@ use std::sync::Arc;
 use mlua::{Lua, Table, Value};
 
 use super::calls::construct;
-use super::fields::{DELIVERY, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, QUALITY, SCALE, SIDE, STILLS};
+use super::fields::{
+    DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, QUALITY, RECORDING, SAFE, SCALE, SIDE,
+    STILLS,
+};
 use super::form::{Form, Wants};
 use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::moments::{Axis, DraftMoment};
@@ -13,7 +16,10 @@ use super::reader::{Named, Reader};
 use super::value::{as_made, plain_number, seen, sequence};
 use crate::curve::flight::Flight;
 use crate::diag::{Diagnostic, Placed};
-use crate::shot::{Between, Codec, Cut, H264, Light, Moment, Path, Policy, Sharpness, Source, StillPoint};
+use crate::geom::Margins;
+use crate::shot::{
+    Between, Closeness, Codec, Cut, Follow, H264, Light, Moment, Path, Policy, Sharpness, Source, StillBox, StillPoint,
+};
 use crate::units::Size;
 
 /// Makes a global of every constructor called with a table.
@@ -21,14 +27,16 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
     let one = |form: &'static Form, make: fn(&Reader) -> Option<What>| -> mlua::Result<()> {
         globals.raw_set(form.name, lua.create_function(move |lua, arguments| construct(lua, form, arguments, make))?)
     };
-    one(&STILLS, stills)?;
+    one(&STILLS, |reader| source(reader, false))?;
+    one(&RECORDING, |reader| source(reader, true))?;
     one(&KEY, key)?;
     one(&PACE, pace)?;
     one(&FRAMING, framing)?;
+    one(&FOLLOW, follow)?;
     one(&DELIVERY, delivery)
 }
 
-fn stills(reader: &Reader) -> Option<What> {
+fn source(reader: &Reader, recorded: bool) -> Option<What> {
     let paths = reader.items().iter().filter_map(|(path, value)| reader.text_of(path, Wants::Text, value)).collect();
     let policy = |name| match reader.text(name).as_deref() {
         Some("hold") => Policy::Hold,
@@ -45,17 +53,18 @@ fn stills(reader: &Reader) -> Option<What> {
     Some(What::Stills(Source {
         place: reader.place.clone(),
         paths,
-        interval: reader.number("interval"),
+        interval: if recorded { None } else { reader.number("interval") },
         missing: policy("missing"),
         damaged: policy("damaged"),
         from: moment("from"),
         to: moment("to"),
-        cuts: cuts(reader),
+        cuts: cuts(reader, if recorded { RECORDING.name } else { STILLS.name }),
         obey_orientation: reader.text("orientation").as_deref() != Some("ignore"),
+        recorded,
     }))
 }
 
-fn cuts(reader: &Reader) -> Vec<Cut> {
+fn cuts(reader: &Reader, form: &str) -> Vec<Cut> {
     let value = reader.raw("cuts");
     if value.is_nil() {
         return Vec::new();
@@ -65,7 +74,7 @@ fn cuts(reader: &Reader) -> Vec<Cut> {
         return Vec::new();
     };
     let one = |(index, value): (i64, &Value)| {
-        let path = format!("stills.cuts[{index}]");
+        let path = format!("{form}.cuts[{index}]");
         match reader.made_value(&path, Wants::Value(Kind::Cut), value, &[Kind::Cut])?.what {
             What::Cut(cut) => Some(cut),
             _ => None,
@@ -99,6 +108,8 @@ fn key(reader: &Reader) -> Option<What> {
         margin: reader.number("margin"),
         hold: reader.seconds("hold").unwrap_or(0.0),
         stop: reader.truth("stop").unwrap_or(false),
+        subject: subject(reader),
+        roll: reader.number("roll").unwrap_or(0.0),
         given: KEY.fields.iter().map(|field| field.name).filter(|name| reader.has(name)).collect(),
     };
     // A broken key still says which fields it was given, so that a track can tell whether it belongs there.
@@ -107,6 +118,28 @@ fn key(reader: &Reader) -> Option<What> {
         reader.clear_broken();
     }
     Some(What::Key(Arc::new(key)))
+}
+
+/// The box that stands in a key without a name.
+fn subject(reader: &Reader) -> Option<StillBox> {
+    let items = reader.items();
+    let (path, value) = items.first()?;
+    if as_made(value).is_none_or(|made| made.what.kind() != Kind::Box) {
+        let mistake = Diagnostic::mistake(format!(
+            "key takes named fields, and in a follow a box without a name; seen {} without a name",
+            seen(value)
+        ));
+        let mistake = mistake.word(KEY.name).help(format!("its fields are: {}", KEY.names().join(", ")));
+        reader.mistake(match value {
+            Value::Boolean(_) => mistake.help("a field takes one '=': zoom = 1.5"),
+            _ => mistake,
+        });
+        return None;
+    }
+    match reader.made_value(path, Wants::Value(Kind::Box), value, &[Kind::Box])?.what {
+        What::Box(area) => Some(area),
+        _ => None,
+    }
 }
 
 /// The keys of a track; those that belong to the other kind of track are recorded at their own lines.
@@ -135,6 +168,17 @@ fn keys(reader: &Reader, track: &str, wants: Wants, others: &[&str], other_track
         }
         if key.at.is_none() {
             reader.set_broken();
+            continue;
+        }
+        if key.subject.is_some() {
+            reader.set_broken();
+            reader.state.record(
+                Diagnostic::mistake(format!("a key of a {track} takes no box without a name: that belongs to a follow"))
+                    .at(&key.place)
+                    .word("box")
+                    .with(&reader.place, format!("used in this {track}"))
+                    .help("in a framing a box to show is written show = box(x, y, width, height)"),
+            );
             continue;
         }
         keys.push(key);
@@ -229,6 +273,48 @@ fn framing(reader: &Reader) -> Option<What> {
     Some(What::Framing(Arc::new(DraftFraming { place: reader.place.clone(), path, keys })))
 }
 
+fn follow(reader: &Reader) -> Option<What> {
+    let mut keys = Vec::new();
+    for (path, value) in reader.items() {
+        let Some(made) = reader.made_value(&path, Wants::Value(Kind::Key), &value, &[Kind::Key]) else { continue };
+        let What::Key(key) = made.what else { continue };
+        let Some(at) = &key.at else {
+            reader.set_broken();
+            continue;
+        };
+        let stranger = key.given.iter().find(|name| !FOLLOW_FIELDS.contains(name));
+        let complaint = match (stranger, key.subject) {
+            (Some(&"show"), None) => Some(("in a follow the box stands without a name".to_owned(), "show")),
+            (Some(name), _) => Some((format!("a key of a follow has no '{name}'"), *name)),
+            (None, None) => Some(("a key of a follow needs a box: where the subject is".to_owned(), "key")),
+            (None, Some(_)) if at.axis() == Axis::Screen => {
+                Some(("a subject is where it is at a still: a time of the clip does not say at which".to_owned(), "at"))
+            }
+            (None, Some(_)) => None,
+        };
+        if let Some((complaint, word)) = complaint {
+            reader.set_broken();
+            let mistake = Diagnostic::mistake(complaint).at(&key.place).word(word).with(&reader.place, "used in this follow");
+            reader.state.record(match word {
+                "at" => mistake.help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\""),
+                "show" | "key" => mistake.help("write key { at = still(10), box(x, y, width, height) }"),
+                "zoom" | "span" | "margin" => {
+                    mistake.help(format!("{word} stands in the follow itself: follow {{ {word} = …, key {{ … }} }}"))
+                }
+                _ => mistake.help("a key of a follow has: at, ease, and the box without a name"),
+            });
+            continue;
+        }
+        keys.push(key);
+    }
+    if reader.has("zoom") && reader.has("span") {
+        reader.mistake(Diagnostic::mistake("a follow says how close by zoom or by span, not by both").word("span"));
+    }
+    let closeness = reader.number("zoom").map(Closeness::Zoom).or(reader.number("span").map(Closeness::Span));
+    let path = Path::Follow(Follow { margin: reader.number("margin").unwrap_or(0.0), closeness });
+    Some(What::Framing(Arc::new(DraftFraming { place: reader.place.clone(), path, keys })))
+}
+
 /// The path of a framing; `rho` goes with a flight alone.
 fn path(reader: &Reader) -> Path {
     let rho = reader.number("rho");
@@ -252,13 +338,14 @@ fn delivery(reader: &Reader) -> Option<What> {
     let name = reader.items().first().and_then(|(_, value)| reader.text_of("delivery[1] (its name)", Wants::Name, value));
     let frame = frame(reader);
     let codec = codec(reader);
+    let safe = safe(reader);
     let subject_at = match reader.point("place") {
         Some(StillPoint::Fraction(x, y)) => (x, y),
         Some(StillPoint::Pixels(..)) => {
             reader.refuse("place", Some("place is in fractions of the frame: write point(0.5, 0.4)".into()));
             (0.5, 0.5)
         }
-        None => (0.5, 0.5),
+        None => safe.middle(),
     };
     let framing = match reader.made("framing", Kind::Framing).map(|made| made.what) {
         Some(What::Framing(framing)) => Some(framing),
@@ -273,10 +360,46 @@ fn delivery(reader: &Reader) -> Option<What> {
         fps,
         codec,
         subject_at,
+        safe,
         framing,
         sharpness,
         blend: blend(reader),
     })))
+}
+
+/// What a delivery's boxes are kept out of.
+fn safe(reader: &Reader) -> Margins {
+    match reader.raw("safe") {
+        Value::Nil => Margins::default(),
+        Value::Table(table) => {
+            let own = reader.inner(&SAFE, table);
+            let margin = |name| own.number(name).unwrap_or(0.0);
+            let margins = Margins { left: margin("left"), right: margin("right"), top: margin("top"), bottom: margin("bottom") };
+            if own.is_broken() {
+                reader.set_broken();
+            }
+            for (one, other, names) in
+                [(margins.left, margins.right, "left and right"), (margins.top, margins.bottom, "top and bottom")]
+            {
+                if one + other >= 1.0 {
+                    reader.mistake(
+                        Diagnostic::mistake(format!(
+                            "delivery.safe leaves nothing: {names} must be below 1 together; seen {}",
+                            one + other
+                        ))
+                        .word("safe")
+                        .help("these are fractions of the frame that are kept free: bottom = 0.2 is its lowest fifth"),
+                    );
+                }
+            }
+            margins
+        }
+        _ => match reader.text("safe").as_deref() {
+            Some("action") => Margins::ACTION,
+            Some("title") => Margins::TITLE,
+            _ => Margins::default(),
+        },
+    }
 }
 
 /// What a shot or a delivery says of frames of several stills.

@@ -10,6 +10,7 @@ mod prepare;
 mod progress;
 mod render;
 mod starter;
+mod survey;
 mod types;
 
 use std::path::PathBuf;
@@ -17,6 +18,7 @@ use std::path::PathBuf;
 use serde_json::json;
 
 use crate::diag::{self, Diagnostic, Diagnostics};
+use crate::shoot::Shoot;
 use crate::units::Size;
 use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
 
@@ -27,6 +29,7 @@ pub use frame::{FrameOptions, frame};
 pub use moves::moves;
 pub use new::{NewOptions, new};
 pub use render::{RenderOptions, render};
+pub use survey::{SurveyOptions, survey};
 pub use types::{Published, types};
 
 use prepare::{Encoders, prepare};
@@ -152,16 +155,9 @@ pub fn plan(options: &ScriptOptions, json: bool) -> Result<Reply, Failure> {
     Ok(Reply { text, messages: prepared.messages, notes, closing: None })
 }
 
-/// Says what a folder of stills holds.
-///
-/// # Errors
-/// [`Failure`] where there is no shoot to speak of.
-pub fn survey(paths: Vec<String>, obey_orientation: bool, json: bool) -> Result<Reply, Failure> {
-    let request = surveys::Request { base: PathBuf::from("."), paths, obey_orientation };
-    let shoot = surveys::survey(&request).map_err(Failure::refused)?;
-    let text =
-        if json { pretty(&shoot) } else { format!("{}\n{}", surveys::describe(&shoot), surveys::advice(&shoot, &request)) };
-    Ok(Reply::text(text))
+/// Surveys stills, or a recording.
+fn surveyed(request: &surveys::Request, recorded: bool) -> Result<Shoot, Diagnostics> {
+    if recorded { surveys::recording(request) } else { surveys::survey(request) }
 }
 
 /// What to draw, and where.

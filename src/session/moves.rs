@@ -26,6 +26,7 @@ pub fn moves(name: Option<&str>) -> Result<Reply, Failure> {
 
 fn listed(moves: &[Move]) -> String {
     let widest = moves.iter().map(|one| one.name.len()).max().unwrap_or(0);
-    let lines: String = moves.iter().map(|one| format!("{:widest$}  {}\n", one.name, one.help)).collect();
-    lines + "\nlocal moves = require \"moves\", then framing = moves.NAME { … }; `stillpath moves NAME` lists its arguments\n"
+    let lines: String = moves.iter().map(|one| format!("{:widest$}  {:7}  {}\n", one.name, one.gives, one.help)).collect();
+    lines
+        + "\nlocal moves = require \"moves\", then framing (or pace) = moves.NAME { … }; `stillpath moves NAME` lists its arguments\n"
 }

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Failure, REFUSED, Reply, ScriptOptions, preflight};
+use super::{Failure, REFUSED, Reply, ScriptOptions, preflight, surveyed};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{DeliveryPlan, Plan};
 use crate::shoot::Shoot;
@@ -119,12 +119,15 @@ impl Prepared {
         let source = &shot.source;
         let (base, paths) = if instead.is_empty() { (base, &source.paths[..]) } else { (Path::new("."), instead) };
         let request = survey::Request { base: base.to_owned(), paths: paths.to_vec(), obey_orientation: source.obey_orientation };
-        if let Some(known) = self.requests.iter().position(|known| *known == request) {
+        let is_it =
+            |(known, shoot): (&survey::Request, &Shoot)| *known == request && shoot.recording.is_some() == source.recorded;
+        if let Some(known) = self.requests.iter().zip(&self.shoots).position(is_it) {
             return Ok(known);
         }
         // The script's line has nothing to do with a source given in its place.
         let placed = |said: Diagnostic| if instead.is_empty() { said.at(&source.place) } else { said };
-        let shoot = survey::survey(&request).map_err(|mistakes| Diagnostics(mistakes.0.into_iter().map(placed).collect()))?;
+        let shoot =
+            surveyed(&request, source.recorded).map_err(|mistakes| Diagnostics(mistakes.0.into_iter().map(placed).collect()))?;
         let noted = shoot.notes.iter().map(|note| placed(Diagnostic::remark(note.message.clone())));
         self.remarks.extend(Diagnostics(noted.collect()));
         self.shoots.push(shoot);

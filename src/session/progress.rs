@@ -47,6 +47,24 @@ pub(super) fn while_drawing<T>(stills: u64, watch: &Watch, work: impl FnOnce(&(d
     tell_while(stills, "{wide_bar} {pos}/{len} stills drawn · {eta} left", done, String::new, say, || work(&drawn))
 }
 
+/// Looks at a shoot while telling how many stills are done. What is called back says whether to go on.
+pub(super) fn while_looking<T>(stills: u64, quiet: bool, watch: &Watch, work: impl FnOnce(&(dyn Fn() -> bool + Sync)) -> T) -> T {
+    let before = watch.stills.load(Ordering::Relaxed);
+    let done = || (watch.stills.load(Ordering::Relaxed) - before).min(stills);
+    let seen = || {
+        watch.stills.fetch_add(1, Ordering::Relaxed);
+        !watch.stop.load(Ordering::Relaxed)
+    };
+    if quiet {
+        return work(&seen);
+    }
+    let say = |seconds: f64| format!("{}/{stills} stills looked at, {seconds:.0} s", done());
+    let began = Instant::now();
+    #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
+    let rate = || format!("{:.0}/s", done() as f64 / began.elapsed().as_secs_f64().max(0.001));
+    tell_while(stills, "{wide_bar} {pos}/{len} stills looked at · {msg} · {eta} left", done, rate, say, || work(&seen))
+}
+
 fn tell_while<T>(
     length: u64,
     template: &str,

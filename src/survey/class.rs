@@ -19,7 +19,7 @@ const THUMBNAILS: &[&str] = &["thm", "tmb", "tn"];
 const THUMBNAIL_NAMES: &[&str] = &["thumb", "thumbs", "thumbnail", "thumbnails", "preview", "previews"];
 
 /// The reason a recording is set aside with.
-pub(super) const VIDEO: &str = "a video";
+pub(super) const VIDEO: &str = header::VIDEO;
 
 /// Why a file is not taken for a still, or nothing where it is.
 pub(super) fn file(path: &Path) -> Option<&'static str> {

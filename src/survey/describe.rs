@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use super::clock::spoken;
+use super::recording;
 use super::{Request, shown};
 use crate::shoot::{Content, SetAside, Shoot, Slot};
 use crate::units::SlotIndex;
@@ -21,6 +22,12 @@ pub fn describe(shoot: &Shoot) -> String {
 }
 
 fn write(shoot: &Shoot, out: &mut String) -> std::fmt::Result {
+    if let Some(recorded) = &shoot.recording {
+        recording::write(recorded, shoot, out)?;
+        times(shoot, out)?;
+        absent(shoot, out)?;
+        return notes(shoot, out);
+    }
     let count = |wanted: fn(&Content) -> bool| shoot.slots.iter().filter(|slot| wanted(&slot.content)).count();
     let whole = count(|content| matches!(content, Content::Whole(_)));
     let damaged = count(|content| matches!(content, Content::Damaged { .. }));
@@ -40,6 +47,10 @@ fn write(shoot: &Shoot, out: &mut String) -> std::fmt::Result {
             writeln!(out, "  {:>6}  {reason} ({first}{more})", files.len())?;
         }
     }
+    notes(shoot, out)
+}
+
+fn notes(shoot: &Shoot, out: &mut String) -> std::fmt::Result {
     if !shoot.notes.is_empty() {
         writeln!(out, "\nnotes:")?;
         for note in &shoot.notes {
@@ -143,7 +154,8 @@ pub fn advice(shoot: &Shoot, request: &Request) -> String {
     fields.extend(policies.into_iter().filter(|(wanted, _)| *wanted).map(|(_, field)| field.to_owned()));
     let whose =
         if request.paths.iter().all(|path| Path::new(path).is_absolute()) { "a script" } else { "a script in this folder" };
-    let mut text = format!("next: in {whose}, source = stills {{ {} }}\n", fields.join(", "));
+    let called = if shoot.recording.is_some() { "recording" } else { "stills" };
+    let mut text = format!("next: in {whose}, source = {called} {{ {} }}\n", fields.join(", "));
     if missing || damaged {
         text += "  \"hold\" shows the still before in its place, \"skip\" takes no time for it, \"stop\" refuses the shoot\n";
     }

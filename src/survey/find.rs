@@ -219,7 +219,9 @@ impl Finder {
     }
 }
 
-fn not_there(path: &Path, written: &str, error: &std::io::Error) -> Diagnostic {
+pub(super) fn not_there(path: &Path, written: &str, error: &std::io::Error) -> Diagnostic {
+    let plain: PathBuf = Path::new(written).components().filter(|part| !matches!(part, std::path::Component::CurDir)).collect();
+    let written = if plain.as_os_str().is_empty() { written.into() } else { plain.to_string_lossy() };
     let mistake = Diagnostic::mistake(match error.kind() {
         std::io::ErrorKind::NotFound => format!("there is no '{written}' ({})", path.display()),
         _ => format!("'{written}' cannot be looked at: {error}"),

@@ -4,16 +4,20 @@
 //! capture times, `gaps` says which numbers are missing. Every file found is then a slot of the shoot or set aside with a
 //! reason: none is lost in silence.
 
+mod camera;
 mod class;
 mod clock;
 mod copies;
 mod describe;
 mod find;
+mod findings;
 mod gaps;
 mod name;
 mod order;
 mod read;
+mod recording;
 mod remarks;
+mod rhythm;
 mod runs;
 mod sizes;
 mod takes;
@@ -21,7 +25,11 @@ mod takes;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+pub use camera::{Change, Room};
 pub use describe::{advice, describe};
+pub use findings::{Report, findings, in_words, report};
+pub use recording::{is_recording, recording};
+pub use rhythm::Rhythm;
 pub use takes::would_take;
 
 use crate::diag::{Diagnostic, Diagnostics};
@@ -69,7 +77,7 @@ pub fn survey(request: &Request) -> Result<Shoot, Diagnostics> {
     set_aside.sort_by(|a, b| (a.reason, &a.path).cmp(&(b.reason, &b.path)));
     let notes = said.into_iter().map(|remark| catalogue.note(remark)).collect();
     let interval = clock::interval(&items, &order.sequence, &gaps.gaps);
-    Ok(Shoot { slots: catalogue.slots, size, interval, set_aside, notes })
+    Ok(Shoot { slots: catalogue.slots, size, interval, set_aside, notes, recording: None })
 }
 
 /// A file that should be a still, and what its header says.
@@ -188,7 +196,7 @@ fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
         }),
     };
     let mistake = match set_aside.iter().any(|file| file.reason == class::VIDEO) {
-        true => mistake.help("recorded video is not read yet: turn it into stills first, one file a frame"),
+        true => mistake.help("a recorded video is a source of its own: source = recording \"FILE\""),
         false => mistake,
     };
     mistake.help("stills are JPEG, PNG, TIFF or WebP files in the folder itself or in its direct sub-folders")

@@ -140,6 +140,7 @@ pub(super) fn still(path: &Path, header: &Header) -> Still {
         stored: header.stored,
         orientation: header.orientation,
         captured: header.captured,
+        settings: header.settings.clone(),
         bytes: header.bytes,
         modified: header.modified,
     }

@@ -164,6 +164,7 @@ fn fits(extension: &str, format: Format) -> bool {
         Format::Png => &["png"],
         Format::Tiff => &["tif", "tiff"],
         Format::Webp => &["webp"],
+        Format::Frame => &[],
     };
     usual.contains(&extension)
 }
@@ -174,5 +175,6 @@ fn format_name(format: Format) -> &'static str {
         Format::Png => "PNG",
         Format::Tiff => "TIFF",
         Format::Webp => "WebP",
+        Format::Frame => "a recording's frame",
     }
 }

@@ -21,7 +21,8 @@ pub fn would_take<'a>(request: &Request, outputs: &'a [PathBuf]) -> Vec<&'a Path
     let taken = |output: &&PathBuf| {
         let output = resolved(output);
         let Some(parent) = output.parent() else { return false };
-        let within = |path: &PathBuf| path == parent || fits(path, &output) || fits(path, &output.join("000000.png"));
+        let within =
+            |path: &PathBuf| path == parent || *path == output || fits(path, &output) || fits(path, &output.join("000000.png"));
         folders.contains(parent) || given.iter().any(within)
     };
     outputs.iter().filter(taken).collect()

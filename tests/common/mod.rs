@@ -96,6 +96,7 @@ impl Bench {
     pub(crate) fn command(&self, arguments: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_stillpath"));
         command.current_dir(self.folder.path()).args(arguments).env("NO_COLOR", "1").env_remove("XDG_CONFIG_HOME");
+        command.env("XDG_CACHE_HOME", self.path("cache"));
         command
     }
 

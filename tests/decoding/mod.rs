@@ -44,6 +44,7 @@ impl Folder {
             stored,
             orientation: Orientation::Upright,
             captured: None,
+            settings: stillpath::shoot::Settings::default(),
             bytes: seen.len(),
             modified: i128::try_from(modified).unwrap(),
         }

@@ -11,6 +11,7 @@ mod common;
 mod colour;
 mod content;
 mod machine;
+mod recordings;
 mod scripts;
 mod sequence;
 

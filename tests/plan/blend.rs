@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use stillpath::plan::{self, Plan, Row};
-use stillpath::shot::{Between, Moment, Pace, Policy, Rate, Shot};
+use stillpath::shot::{Between, Moment, Pace, PaceKey, Policy, Rate, Shot};
 
 use super::build::*;
 
@@ -138,6 +138,45 @@ fn invented_frames_are_told_in_the_table_the_summary_the_json_and_a_remark() {
 }
 
 #[test]
+fn a_shutter_is_open_backwards_too_and_over_a_turn() {
+    let seen = |shutter| {
+        let mut shot = blended(Rate::StillsPerFrame(4.0), shutter, Between::Nearest);
+        shot.pace = keyed(vec![rate(31, Moment::End, Rate::StillsPerFrame(4.0)), back(32, Moment::Start, 4.0)], None);
+        stills(&plan(&shot, &shoot(8)), 0)
+    };
+    assert_eq!(seen(0.0), ["1:1000", "5:1000", "8:1000", "4:1000"]);
+    let there = ["1:250 2:250 3:250 4:250", "5:250 6:250 7:250 8:250"];
+    assert_eq!(seen(360.0), [there[0], there[1], "8:250 7:250 6:250 5:250", "4:250 3:250 2:250 1:250"]);
+    // The second frame goes over its four stills and back again: each twice, so each as much as before.
+    assert_eq!(seen(720.0)[1], "8:250 7:250 6:250 5:250");
+    // Stills 5 to 8 there, and two of them back.
+    assert_eq!(seen(540.0)[1], "8:333 7:333 6:167 5:167");
+    assert_eq!(seen(135.0)[2..], ["8:667 7:333", "4:667 3:333"]);
+}
+
+#[test]
+fn mixed_frames_follow_the_position_there_and_back() {
+    let mut shot = blended(Rate::FramesPerStill(4.0), 0.0, Between::Mix);
+    // Turns at the end, at a whole still and in the middle of one; and a rest on the way back.
+    let quarter = |at_line, at| PaceKey { rate: Some(Rate::FramesPerStill(4.0)), ..back(at_line, at, 1.0) };
+    let keys = vec![
+        rate(31, Moment::End, Rate::FramesPerStill(4.0)),
+        freeze(32, Moment::Part(0.9), 0.5),
+        quarter(33, Moment::Still(3)),
+        rate(34, Moment::Part(0.75), Rate::FramesPerStill(4.0)),
+        quarter(35, Moment::Start),
+    ];
+    shot.pace = keyed(keys, None);
+    let plan = plan(&shot, &shoot(6));
+    let rows = &plan.deliveries[0].rows;
+    assert_eq!(rows.len(), 24 + 16 + 12 + 10 + 18);
+    for (frame, row) in rows.iter().enumerate() {
+        let middle: f64 = row.shares().map(|share| share.shown.0 as f64 * f64::from(share.weight) / 65_536.0).sum();
+        assert!((middle - row.position.min(5.0)).abs() < 1e-4, "frame {frame}: {middle} at {}", row.position);
+    }
+}
+
+#[test]
 fn held_slots_count_with_the_still_shown_in_their_place() {
     let mut shoot = shoot(8);
     lose(&mut shoot, 2);
@@ -211,6 +250,39 @@ proptest! {
             // Held stills move the middle about, and weights are whole.
             prop_assert!(!lost.is_empty() || middle > last - 0.01, "{} after {}", middle, last);
             last = middle;
+        }
+    }
+
+    #[test]
+    fn a_pace_that_turns_about_steps_no_further_than_it_runs(
+        turns in proptest::collection::vec((1.0..60.0_f64, 0.02..1.0_f64), 1..6),
+        shutter in prop_oneof![Just(0.0), 0.0..1440.0_f64],
+    ) {
+        let mut shot = blended(Rate::StillsPerFrame(1.0), shutter, Between::Mix);
+        let mut position: f64 = 0.0;
+        let mut keys = Vec::new();
+        for (index, (way, per_frame)) in turns.iter().enumerate() {
+            let backwards = index % 2 == 1;
+            let to = if backwards { position - way } else { position + way }.clamp(0.0, 80.0);
+            if (to - position).abs() < 0.01 {
+                continue;
+            }
+            position = to;
+            keys.push(PaceKey { reverse: backwards, ..rate(31, Moment::Part(position / 80.0), Rate::StillsPerFrame(*per_frame)) });
+        }
+        shot.pace = keyed(keys, None);
+        let plan = plan(&shot, &shoot(80));
+        let rows = &plan.deliveries[0].rows;
+        let mut last: Option<f64> = None;
+        for row in rows {
+            prop_assert_eq!(row.shares().map(|share| share.weight).sum::<u32>(), 65_536);
+            let in_order = |way: std::cmp::Ordering| row.blend.windows(2).all(|pair| pair[0].shown.cmp(&pair[1].shown) == way);
+            prop_assert!(in_order(std::cmp::Ordering::Less) || in_order(std::cmp::Ordering::Greater));
+            let middle: f64 = row.shares().map(|share| share.shown.0 as f64 * f64::from(share.weight) / 65_536.0).sum();
+            // Rates are up to a still a frame; a span that changes its length at a change of rate adds as much again.
+            prop_assert!(last.is_none_or(|last| (middle - last).abs() < 2.1), "{} after {:?}", middle, last);
+            prop_assert!(shutter > 360.0 || (middle - row.position.min(79.0)).abs() < 1e-3, "{} at {}", middle, row.position);
+            last = Some(middle);
         }
     }
 }

@@ -35,13 +35,14 @@ pub(crate) fn shoot(stills: usize) -> Shoot {
                 stored: size,
                 orientation: Orientation::Upright,
                 captured: None,
+                settings: stillpath::shoot::Settings::default(),
                 bytes: 1,
                 modified: 0,
             };
             Slot { name, content: Content::Whole(still) }
         })
         .collect();
-    Shoot { slots, size, interval: None, set_aside: Vec::new(), notes: Vec::new() }
+    Shoot { slots, size, interval: None, set_aside: Vec::new(), notes: Vec::new(), recording: None }
 }
 
 /// The same, taken at these local times, one a still.
@@ -92,10 +93,12 @@ pub(crate) fn shot() -> Shot {
             to: None,
             cuts: Vec::new(),
             obey_orientation: true,
+            recorded: false,
         },
         fps: fps("24"),
         pace: Placed::new(Pace::Constant(Rate::StillsPerFrame(1.0)), line(3)),
         length: None,
+        looped: None,
         framing: Framing { place: line(1), keys: Vec::new(), path: stillpath::shot::Path::Straight },
         deliveries: vec![delivery("wide", 1920, 1080, "24")],
         strict: false,
@@ -111,6 +114,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         fps: fps(rate),
         codec: Codec::Png,
         subject_at: (0.5, 0.5),
+        safe: stillpath::geom::Margins::default(),
         framing: None,
         sharpness: Sharpness::Even,
         blend: Blend::default(),
@@ -131,7 +135,7 @@ pub(crate) fn show(at_line: u32, at: Moment, area: (f64, f64, f64, f64), margin:
 
 /// A framing key whose way is straight, and which is passed without a rest.
 pub(crate) fn framing_key(at_line: u32, at: Moment, view: View) -> FramingKey {
-    FramingKey { place: line(at_line), at, view, ease: Ease::Linear, hold: 0.0, stop: false }
+    FramingKey { place: line(at_line), at, view, ease: Ease::Linear, hold: 0.0, stop: false, roll: 0.0 }
 }
 
 /// A pace key whose way is straight and not kept.

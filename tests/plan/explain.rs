@@ -50,7 +50,7 @@ fn every_frames_reasons_add_up_to_its_row() {
                     ways[index] += 1;
                     let gone = (reasons.seconds - from.seconds) / (to.seconds - from.seconds);
                     assert!((gone - progress).abs() < 1e-12 && (ease.at(*progress) - eased).abs() < 1e-12);
-                    zoom::between(from.window, to.window, *eased)
+                    zoom::between(from.window, to.window, (0.5, 0.5), *eased)
                 }
                 None => panic!("frame {frame} has no keys"),
             };
@@ -132,4 +132,70 @@ fn without_keys_the_largest_window_and_the_one_rate_are_the_reasons() {
     assert_eq!(reasons.row.slot.0, 1);
     let text = reasons.text();
     assert!(text.contains("no keys: the largest window of the frame's shape") && text.contains("throughout"), "{text}");
+}
+
+#[test]
+fn keys_of_a_pace_that_turns_back_on_the_shoots_axis_are_said() {
+    let (mut shot, shoot) = everything();
+    let mut keys = vec![
+        rate(21, Moment::Start, Rate::StillsPerFrame(2.0)),
+        rate(22, Moment::Still(61), Rate::StillsPerFrame(1.0)),
+        back(23, Moment::Still(31), 0.5),
+        rate(24, Moment::End, Rate::StillsPerFrame(2.0)),
+    ];
+    keys[2].ease = Ease::keyword("ease-out").unwrap();
+    keys.insert(2, freeze(25, Moment::Still(41), 1.0));
+    shot.pace = keyed(keys, None);
+    shot.framing.keys.clear();
+    let plan = plan(&shot, &shoot);
+    let mut between = std::collections::BTreeSet::new();
+    for frame in 0..plan.deliveries[0].rows.len() {
+        let reasons = at(&shot, &shoot, 0, frame as u64);
+        let frozen = reasons.pace.rate == 0.0;
+        let said = match reasons.pace.way.unwrap() {
+            Way::Holds(key) => key.rate,
+            Way::Between { from, to, progress, eased, ease } => {
+                between.insert((from.place.line, to.place.line));
+                assert!(from.seconds <= reasons.seconds + 1e-9 && reasons.seconds <= to.seconds + 1e-9, "frame {frame}");
+                assert!((0.0..=1.0 + 1e-9).contains(&progress) && (ease.at(progress) - eased).abs() < 1e-12);
+                from.rate + (to.rate - from.rate) * eased
+            }
+        };
+        assert!(frozen || (reasons.pace.rate.abs() / said - 1.0).abs() < 1e-9, "frame {frame}: {} {said}", reasons.pace.rate);
+    }
+    assert_eq!(between.into_iter().collect::<Vec<_>>(), [(21, 22), (22, 23), (23, 24)]);
+}
+
+#[test]
+fn the_path_the_mean_and_the_join_are_said() {
+    use stillpath::curve::stroke::Drawing;
+    use stillpath::diag::Placed;
+    use stillpath::shot::{Closeness, Path, View};
+    let (mut shot, shoot) = everything();
+    shot.deliveries[0].blend.shutter = 360.0;
+    let words = |shot: &Shot, frame| at(shot, &shoot, 0, frame).text();
+    let mean = "  the mean of 2 stills: STIL0003 49.2 %, STIL0004 50.8 %\n";
+    assert!(words(&shot, 2).contains(mean), "{}", words(&shot, 2));
+    assert!(!words(&shot, 90).contains("curve"));
+    for (path, said) in [(Path::Smooth, " along one smooth curve\n"), (Path::Flight { rho: 1.4 }, " in a flight\n")] {
+        shot.framing.path = path;
+        assert!(words(&shot, 90).contains(said), "{}", words(&shot, 90));
+    }
+    let along = |key: &mut stillpath::shot::FramingKey| key.view = View::Along { closeness: Closeness::Zoom(2.0) };
+    shot.framing.keys.iter_mut().for_each(along);
+    shot.framing.path = Path::Drawing(Drawing::parse("M 0.3 0.3 L 0.6 0.5 L 0.4 0.6 Z").unwrap());
+    assert!(words(&shot, 90).contains(" along the drawing\n"), "{}", words(&shot, 90));
+    (shot.looped, shot.framing.keys[2].at) = (Some(Placed::new(1.0, line(5))), Moment::Screen(7.5));
+    let last = words(&shot, 191);
+    assert!(last.contains("  the loop's end gives way to its beginning (shot.lua:5)\n"), "{last}");
+    assert!(last.contains("the key at 8.500 s (shot.lua:11)"), "over the join to the first key, a lap later: {last}");
+    assert!(!words(&shot, 160).contains("gives way"));
+    // The row is the plan's own all the same.
+    assert_eq!(at(&shot, &shoot, 0, 191).row, plan(&shot, &shoot).deliveries[0].rows[191]);
+    // What a cut leaves out is passed over in silence; the stills beside it are said by name.
+    let (mut cut, shoot) = everything();
+    cut.source.cuts = vec![stillpath::shot::Cut { place: line(8), from: Moment::Still(10), to: Moment::Still(30) }];
+    let after = explain(&cut, &shoot, 0, &When::Moment(Moment::Still(31))).unwrap();
+    assert!(after.row.position >= 9.0 - 1e-9);
+    assert_eq!(after.still.due, format!("STIL{:04}", after.row.position.floor() + 1.0 + 21.0));
 }

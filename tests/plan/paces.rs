@@ -2,7 +2,8 @@
 
 use stillpath::curve::ease::Ease;
 use stillpath::diag::Placed;
-use stillpath::shot::{Moment, Pace, Rate};
+use stillpath::resolve::{When, explain};
+use stillpath::shot::{Moment, Pace, Rate, Shot};
 
 use super::build::*;
 
@@ -217,4 +218,54 @@ fn more_frames_than_a_table_can_hold_are_refused_before_the_table_is_made() {
     shot.deliveries.pop();
     shot.pace.value = Pace::Over(360.0);
     assert_eq!(plan(&shot, &shoot(2)).deliveries[0].rows.len(), 36_000);
+}
+
+/// The only shot of a script of one line of pace, and what is said where there is none.
+fn scripted(pace: &str) -> Result<Shot, String> {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("days.lua");
+    let text = format!(
+        "local moves = require 'moves'\nreturn shot {{ source = stills {{ 's' }}, pace = {pace},\n  deliveries = {{ delivery {{ 'wide', frame = {{ 1920, 1080 }} }} }} }}"
+    );
+    std::fs::write(&path, text).unwrap();
+    let request = stillpath::script::Request { path, settings: Vec::new(), user_moves: None };
+    match stillpath::script::run(&request) {
+        Ok(script) => Ok(script.shots[0].clone()),
+        Err(refused) => Err(written(&refused.diagnostics)),
+    }
+}
+
+#[test]
+fn a_day_cut_rushes_the_nights_between_dusk_and_dawn_and_no_other_time() {
+    // Every ten minutes from noon for three days: three nights, of which each takes 60 stills.
+    let shoot = shoot_every(432, "2031-05-04T12:00:00", 600.0);
+    let rate = |shot: &Shot, text: &str| {
+        let reasons = explain(shot, &shoot, 0, &When::Moment(clock(text))).unwrap_or_else(|found| panic!("{}", written(&found)));
+        reasons.pace.rate / 24.0
+    };
+    let shot = scripted("moves.day_cut { nights = 3 }").unwrap();
+    for (text, due) in [
+        ("day 1 13:00", 1.0),
+        ("day 1 19:50", 1.0),
+        ("day 1 21:00", 20.0),
+        ("day 2 01:00", 20.0),
+        ("day 2 12:00", 1.0),
+        ("day 3 01:00", 20.0),
+        ("day 4 11:00", 1.0),
+    ] {
+        assert!((rate(&shot, text) / due - 1.0).abs() < 1e-6, "{text}: {}", rate(&shot, text));
+    }
+    // 252 stills of days at a frame each, and 180 of nights that fly by.
+    let frames = plan(&shot, &shoot).deliveries[0].rows.len();
+    assert!((255..280).contains(&frames), "{frames}");
+    let fitted = scripted("moves.day_cut { night = stills_per_frame(4), nights = 2, first = 2, dusk = '23:45', dawn = '04:00', ramp = 20, fit = '10s' }").unwrap();
+    assert_eq!(plan(&fitted, &shoot).deliveries[0].rows.len(), 240);
+    // The ramp runs past midnight.
+    assert!((rate(&fitted, "day 3 02:00") / rate(&fitted, "day 2 22:00") - 4.0).abs() < 1e-6);
+    assert!((rate(&fitted, "day 2 02:00") / rate(&fitted, "day 2 22:00") - 1.0).abs() < 1e-6);
+    assert!(refused(&scripted("moves.day_cut { nights = 4 }").unwrap(), &shoot).contains("the clock never shows"));
+    let said = scripted("moves.day_cut { dusk = '8pm' }").unwrap_err();
+    assert!(said.contains("days.lua:2") && said.contains("clock.time must be a time"), "{said}");
+    let said = refused(&scripted("moves.day_cut {}").unwrap(), &super::build::shoot(20));
+    assert!(said.contains("clock needs capture times"), "{said}");
 }

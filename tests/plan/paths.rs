@@ -247,7 +247,7 @@ fn unbent(shot: &Shot, still: Size) -> Vec<Window> {
     let mut shot = shot.clone();
     let (across, down) = (f64::from(still.width), f64::from(still.height));
     let room = 20.0;
-    let largest = Window::largest(still, shot.deliveries[0].frame.aspect());
+    let largest = Window::largest(still, shot.deliveries[0].frame.aspect(), 0.0);
     for key in &mut shot.framing.keys {
         let View::On { point: StillPoint::Fraction(x, y), closeness: Closeness::Zoom(zoom) } = key.view else {
             panic!("by point")

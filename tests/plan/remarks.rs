@@ -160,3 +160,21 @@ fn a_pace_key_after_the_end_is_named() {
     let remarks = written(&plan(&shot, &shoot(48)).remarks);
     assert_eq!(remarks, "remark shot.lua:32: this key of the pace is at 9 s, and the shoot ends at 2 s\n");
 }
+
+#[test]
+fn a_rate_of_a_few_percent_and_a_clip_of_hours_are_remarked_on() {
+    let mut shot = shot();
+    shot.pace.value = Pace::Constant(Rate::Percent(1.2));
+    let expected = "remark shot.lua:3: percent(1.2) shows each still for 83.333 frames, 3.472 s \
+                    [percent(120) is 1.2 stills a frame; 100 is one]\n";
+    assert!(written(&plan(&shot, &shoot(10)).remarks).contains(expected), "{}", written(&plan(&shot, &shoot(10)).remarks));
+    shot.pace.value = Pace::Constant(Rate::Percent(5.0));
+    assert!(!written(&plan(&shot, &shoot(10)).remarks).contains("percent"));
+    shot.deliveries = vec![delivery("slow", 1920, 1080, "1")];
+    shot.pace.value = Pace::Over(3.0 * 3600.0 + 1.0);
+    let expected = "remark shot.lua:3: the clip lasts 3 hours [a faster rate; pace = over \"60s\" makes the whole shoot last a \
+                    minute]\n";
+    assert!(written(&plan(&shot, &shoot(10)).remarks).contains(expected));
+    shot.pace.value = Pace::Over(3.0 * 3600.0);
+    assert!(!written(&plan(&shot, &shoot(10)).remarks).contains("hours"));
+}

@@ -113,6 +113,10 @@ enum Move {
     PushIn,
     /// 0.05 frame pixels a frame, both ways at once.
     Pan,
+    /// From 3 to 12 degrees about the middle.
+    Roll,
+    /// A pan of 0.05 frame pixels a frame of a window rolled by 10 degrees, closing in from 1.00 to 1.05.
+    Rolled,
 }
 
 impl Move {
@@ -136,6 +140,15 @@ impl Move {
             Self::Pan => {
                 let shift = 0.05 * f64::from(frame) * times;
                 Window::new(start.x + shift - 7.5 * times, start.y + shift - 7.5 * times, width, height)
+            }
+            Self::Roll | Self::Rolled => {
+                let (middle, along) = (Point::new(656.0 * times, 376.0 * times), f64::from(frame) / f64::from(FRAMES - 1));
+                if self == Self::Roll {
+                    return Window::around(middle, width, height).rolled(3.0 + 9.0 * along);
+                }
+                let shift = kurbo::Vec2::new(0.05, 0.05) * ((f64::from(frame) - 150.0) * times);
+                let closer = 1.05_f64.powf(along);
+                Window::around(middle + shift, width / closer, height / closer).rolled(10.0)
             }
         }
     }
@@ -253,6 +266,8 @@ fn judge(name: &str, seen: &Seen, bars: &Bars) -> bool {
 
 const WIDE: Size = Size { width: 1280, height: 720 };
 const TALL: Size = Size { width: 404, height: 720 };
+/// Rolled by 12 degrees it still fits the chart.
+const SMALL: Size = Size { width: 480, height: 640 };
 
 /// Luma of a frame of R'G'B' (BT.601 weights, as the still was coded), 0 to 255.
 fn luma_601([red, green, blue]: &[Field; 3]) -> Field {
@@ -314,6 +329,34 @@ fn moves_over_16_bit_stills_are_steady_to_a_thousandth_of_a_pixel() {
 }
 
 #[test]
+fn rolling_and_rolled_moves_are_as_steady() {
+    let bars = Bars { rms: 0.001, max: 0.003, offset: 0.0005, acceleration: 0.001 };
+    let eight = Bars { rms: 0.002, max: 0.006, offset: 0.001, acceleration: 0.001 };
+    let mut met = true;
+    for way in [Move::Roll, Move::Rolled] {
+        for times in [1, 2] {
+            let size = still_size(times);
+            let still = grey16(&chart(times, Siting::FULL, size, 5_000.0, 50_000.0));
+            for sharpness in [Sharpness::Even, Sharpness::Full] {
+                let seen = follow(&still, way, SMALL, times, &mut |painter, still, window, size| {
+                    let [grey, ..] = paint_rgb(painter, still, window, sharpness, size);
+                    vec![(grey, Siting::FULL, 5_000.0)]
+                });
+                met &= judge(&format!("16 bits, {times}x, {way:?}, {sharpness:?}"), &seen, &bars);
+            }
+            let neutral = Field::new(Chroma::Quarter.size(size), 128.0);
+            let still = jpeg(&chart(times, Siting::FULL, size, 20.0, 210.0), [&neutral, &neutral], Chroma::Quarter);
+            let seen = follow(&still, way, SMALL, times, &mut |painter, still, window, size| {
+                let frame = paint_rgb(painter, still, window, Sharpness::Even, size);
+                vec![(luma_601(&frame), Siting::FULL, 20.0)]
+            });
+            met &= judge(&format!("JPEG luma, {times}x, {way:?}"), &seen, &eight);
+        }
+    }
+    assert!(met, "a bar was missed");
+}
+
+#[test]
 fn moves_over_8_bit_jpeg_stills_are_steady_in_luma() {
     // What is left is the still's own rounding to 8 bits: it moves every blob by its own small amount, for good.
     let bars = Bars { rms: 0.002, max: 0.006, offset: 0.001, acceleration: 0.001 };
@@ -353,8 +396,8 @@ fn chroma_moves_with_luma() {
         let size = still_size(times);
         let blobs = chart(times, chroma.siting(), chroma.size(size), 78.0, 100.0);
         let still = jpeg(&Field::new(size, 128.0), [&blobs, &blobs], chroma);
-        for way in [Move::PushIn, Move::Pan] {
-            let seen = follow(&still, way, WIDE, times, &mut |painter, still, window, size| {
+        for (way, shape) in [(Move::PushIn, WIDE), (Move::Pan, WIDE), (Move::Roll, SMALL)] {
+            let seen = follow(&still, way, shape, times, &mut |painter, still, window, size| {
                 let frame = paint_rgb(painter, still, window, Sharpness::Even, size);
                 [2, 0]
                     .map(|channel| difference_601(&frame, channel))
@@ -364,7 +407,7 @@ fn chroma_moves_with_luma() {
                     .collect()
             });
             met &= judge(&format!("JPEG {chroma:?} chroma, {times}x, {way:?}, R'G'B' frame"), &seen, &bars);
-            let mut seen = follow(&still, way, WIDE, times, &mut |painter, still, window, size| {
+            let mut seen = follow(&still, way, shape, times, &mut |painter, still, window, size| {
                 let [_, blue, red] = paint_yuv(painter, still, window, Sharpness::Even, size);
                 [blue, red]
                     .map(|field| (corner(&field), field))

@@ -12,14 +12,14 @@ use crate::texture;
 const TILE: usize = 64;
 const FRAME: Size = Size { width: 256, height: 256 };
 
-fn still() -> Picture {
+pub(crate) fn still() -> Picture {
     let mut field = texture::photo_like(Size::new(480, 480), 3);
     field.values.iter_mut().for_each(|value| *value = 32_768.0 + 6_500.0 * *value);
     grey16(&field)
 }
 
 /// Gradient energy of every tile of a frame.
-fn energies(frame: &Field) -> Vec<f64> {
+pub(crate) fn energies(frame: &Field) -> Vec<f64> {
     let tiles = frame.width / TILE;
     let mut energies = vec![0.0; tiles * tiles];
     for y in 0..tiles * TILE - 1 {
@@ -31,17 +31,18 @@ fn energies(frame: &Field) -> Vec<f64> {
     energies
 }
 
-fn seen(painter: &mut Painter, still: &Picture, phase: f64, scale: f64, sharpness: Sharpness) -> Vec<f64> {
+fn seen(painter: &mut Painter, still: &Picture, phase: f64, scale: f64, sharpness: Sharpness, roll: f64) -> Vec<f64> {
     let side = 256.0 * scale;
-    let [frame, ..] = paint_rgb(painter, still, Window::new(60.0 + phase, 60.0 + phase, side, side), sharpness, FRAME);
+    let window = Window::new(60.0 + phase, 60.0 + phase, side, side).rolled(roll);
+    let [frame, ..] = paint_rgb(painter, still, window, sharpness, FRAME);
     energies(&frame)
 }
 
 /// Swing over a source pixel of diagonal pan: of the tiles' mean, and the mean over the tiles of their own.
-fn swing(still: &Picture, scale: f64, sharpness: Sharpness) -> (f64, f64, f64) {
+pub(crate) fn swing(still: &Picture, scale: f64, sharpness: Sharpness, roll: f64) -> (f64, f64, f64) {
     let mut painter = Painter::new();
     let phases: Vec<Vec<f64>> =
-        (0..8).map(|eighth| seen(&mut painter, still, f64::from(eighth) / 8.0, scale, sharpness)).collect();
+        (0..8).map(|eighth| seen(&mut painter, still, f64::from(eighth) / 8.0, scale, sharpness, roll)).collect();
     let relative = |values: &[f64]| {
         let (least, most) = values.iter().fold((f64::MAX, 0.0_f64), |(least, most), &value| (least.min(value), most.max(value)));
         (most - least) / (values.iter().sum::<f64>() / values.len() as f64)
@@ -57,8 +58,8 @@ fn swing(still: &Picture, scale: f64, sharpness: Sharpness) -> (f64, f64, f64) {
 fn a_slow_pan_does_not_breathe() {
     let still = still();
     for scale in [0.96, 1.0, 1.03] {
-        let (frame, tile, mean) = swing(&still, scale, Sharpness::Even);
-        let (frame_full, tile_full, mean_full) = swing(&still, scale, Sharpness::Full);
+        let (frame, tile, mean) = swing(&still, scale, Sharpness::Even, 0.0);
+        let (frame_full, tile_full, mean_full) = swing(&still, scale, Sharpness::Full, 0.0);
         let kept = mean / mean_full;
         println!(
             "breathing at {scale}: frame {:.2} %, worst tile {:.2} % (full sharpness {:.1} %, {:.1} %); keeps {kept:.3} of its energy",

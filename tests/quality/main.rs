@@ -13,6 +13,7 @@ mod identities;
 mod motion;
 mod peer;
 mod pillow;
+mod rolled;
 mod shimmer;
 mod stills;
 mod texture;

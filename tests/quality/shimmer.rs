@@ -19,10 +19,10 @@ use crate::texture;
 
 const FRAME: Size = Size { width: 640, height: 160 };
 const FRAMES: u32 = 10;
-const STEP: f64 = 0.1;
+pub(crate) const STEP: f64 = 0.1;
 
 /// Frames of content moving left by `STEP` pixels a frame, to percent of contrast.
-fn shimmer(frames: &[Field]) -> f64 {
+pub(crate) fn shimmer(frames: &[Field]) -> f64 {
     let width = frames[0].width;
     let mut planner = FftPlanner::new();
     let (forward, inverse) = (planner.plan_fft_forward(width), planner.plan_fft_inverse(width));

@@ -139,6 +139,107 @@ fn settle_is_fast_at_first_lands_softly_and_stays() {
 }
 
 #[test]
+fn arc_travels_on_a_curve_through_a_third_point() {
+    pinned(
+        "moves.arc {}",
+        WIDE,
+        &[
+            "20.6,92.6 182.9x102.9",
+            "23.6,89.3 182.9x102.9",
+            "30.9,80.5 182.9x102.9",
+            "41.2,66.9 182.9x102.9",
+            "56.3,50.0 182.9x102.9",
+            "81.2,50.4 182.9x102.9",
+            "98.2,69.9 182.9x102.9",
+            "110.6,85.9 182.9x102.9",
+            "116.6,92.6 182.9x102.9",
+        ],
+    );
+    pinned(
+        "moves.arc { from = point(0.3, 0.5), over = point(0.5, 0.6), to = point(0.7, 0.5), middle = still(4), zoom = 2 }",
+        TALL,
+        &[
+            "62.2,60.0 67.5x120.0",
+            "73.5,64.8 67.5x120.0",
+            "97.2,76.3 67.5x120.0",
+            "126.2,84.0 67.5x120.0",
+            "151.3,78.1 67.5x120.0",
+            "168.9,69.8 67.5x120.0",
+            "180.8,64.0 67.5x120.0",
+            "187.8,61.0 67.5x120.0",
+            "190.2,60.0 67.5x120.0",
+        ],
+    );
+}
+
+#[test]
+fn follow_keeps_up_with_what_moves_evenly_and_smooths_what_turns() {
+    // A box of 64 by 48 that goes 128 to the right: 48 is 0.8 of a window 60 high.
+    pinned(
+        "moves.follow {}",
+        WIDE,
+        &[
+            "42.7,90.0 106.7x60.0",
+            "58.7,90.0 106.7x60.0",
+            "74.7,90.0 106.7x60.0",
+            "90.7,90.0 106.7x60.0",
+            "106.7,90.0 106.7x60.0",
+            "122.7,90.0 106.7x60.0",
+            "138.7,90.0 106.7x60.0",
+            "154.7,90.0 106.7x60.0",
+            "170.7,90.0 106.7x60.0",
+        ],
+    );
+    pinned(
+        "moves.follow { keys = { key { at = still(1), box(0.2, 0.2, 0.2, 0.2) }, key { at = still(5), box(0.6, 0.2, 0.2, 0.2) }, \
+         key { at = still(9), box(0.6, 0.6, 0.2, 0.2) } } }",
+        WIDE,
+        &[
+            "45.0,0.0 189.6x106.7",
+            "49.8,9.0 195.5x110.0",
+            "54.6,18.0 201.4x113.3",
+            "59.3,27.0 207.3x116.6",
+            "64.1,36.0 213.2x119.9",
+            "68.9,45.0 219.1x123.3",
+            "73.7,54.1 225.0x126.6",
+            "78.4,63.1 230.9x129.9",
+            "83.2,72.1 236.8x133.2",
+        ],
+    );
+}
+
+#[test]
+fn ten_thousand_frames_of_three_deliveries_that_follow_take_less_than_a_second_of_a_processor() {
+    // Something that wanders and turns every ten stills, over 120 stills.
+    let bench = Bench::new(120);
+    let mut keys = String::new();
+    for (still, number) in (1..=120).step_by(10).zip(1_u32..) {
+        let (x, y) = (0.1 * f64::from(number * 3 % 7), 0.15 * f64::from(number * 2 % 5));
+        let _infallible = write!(keys, "key {{ at = still({still}), box({x}, {y}, 0.15, 0.1) }}, ");
+    }
+    bench.script(&format!(
+        "return shot {{ source = stills {{ \"stills\" }}, pace = frames_per_still(84), framing = follow {{ margin = 0.05, {keys} }},\n  \
+         deliveries = {{ delivery {{ \"wide\", frame = {{ 128, 72 }}, safe = \"title\" }}, \
+         delivery {{ \"tall\", frame = {{ 72, 128 }} }}, delivery {{ \"square\", frame = {{ 64, 64 }} }} }} }}"
+    ));
+    // The shell's own word for the processor time of what it ran: its second line is that of its children.
+    let script = "\"$0\" check move.lua 2>/dev/null && times";
+    let ran = std::process::Command::new("sh")
+        .args(["-c", script, env!("CARGO_BIN_EXE_stillpath")])
+        .current_dir(bench.folder.path())
+        .output()
+        .unwrap();
+    let out = String::from_utf8(ran.stdout).unwrap();
+    assert!(out.contains("wide 128x72 at 24: 10080 frames"), "{out}");
+    let seconds = |time: &str| {
+        let (minutes, seconds) = time.trim_end_matches('s').split_once('m').unwrap();
+        minutes.parse::<f64>().unwrap() * 60.0 + seconds.parse::<f64>().unwrap()
+    };
+    let took: f64 = out.lines().last().unwrap().split(' ').map(seconds).sum();
+    assert!(took < 1.0, "{took} s");
+}
+
+#[test]
 fn push_in_pull_out_and_pan_are_as_they_were() {
     pinned(
         "moves.push_in { to = 2, ease = \"linear\" }",
@@ -193,7 +294,7 @@ fn every_move_is_listed_with_a_line_and_explained_with_its_arguments() {
     let listed = bench.run(&["moves"]).expect(0).out;
     let names: Vec<&str> =
         listed.lines().take_while(|line| !line.is_empty()).map(|line| line.split(' ').next().unwrap()).collect();
-    for due in ["push_in", "pull_out", "pan", "tilt", "reveal", "breathe", "settle"] {
+    for due in ["push_in", "pull_out", "pan", "tilt", "arc", "reveal", "follow", "breathe", "settle", "day_cut"] {
         assert!(names.contains(&due), "{due}: {listed}");
     }
     for name in names {

@@ -14,7 +14,7 @@ fn the_editor_types_are_lua_that_runs_and_defines_what_scripts_can_call() {
     lua.load(&text).exec().unwrap();
     let after: BTreeSet<String> = lua.globals().pairs::<String, mlua::Value>().map(|pair| pair.unwrap().0).collect();
     let defined: Vec<&String> = after.difference(&before).collect();
-    assert_eq!(defined.len(), 24, "{defined:?}");
+    assert_eq!(defined.len(), 25, "{defined:?}");
     for name in defined {
         // Each is there, and complains when called with what none of them takes.
         assert!(mistakes(&run(&format!("{name}(print, print)")))[0].starts_with("1: "), "{name}");
@@ -24,7 +24,7 @@ fn the_editor_types_are_lua_that_runs_and_defines_what_scripts_can_call() {
 #[test]
 fn the_editor_types_mention_every_field_that_a_message_lists() {
     let text = script::editor_types();
-    for form in ["shot", "stills", "pace", "key", "delivery"] {
+    for form in ["shot", "stills", "recording", "pace", "key", "delivery"] {
         let outcome = run(&format!("{form} {{ ['?'] = 1 }}"));
         let refused = outcome.unwrap_err();
         let listed = refused.diagnostics.0.iter().flat_map(|found| &found.help).find_map(|help| help.strip_prefix("there is: "));
@@ -46,7 +46,7 @@ fn the_editor_types_say_ranges_defaults_choices_and_moves() {
     let text = script::editor_types();
     for due in [
         "---@meta\n",
-        "---@field zoom? number in a framing: 1 is the largest window inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)",
+        "---@field zoom? number in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)",
         "---@field codec? \"h264\"|\"png\"",
         "---@field [1] string its name",
         "---@field [integer] stillpath.Key keys",

@@ -17,6 +17,9 @@ local m = key { at = 0, show = box(0, 0, 1, 1), margin = 0.5 } --! key.margin mu
 local n = key { at = -1, on = j.on } --! key.at must be a moment: seconds from 0 to 86400
 local o = key { at = nan, on = j.on } --! key.at must be a moment
 local p = key { at = 0, on = {}, zoom = true } --! key.on must be a point; seen a table --? write point(x, y) --! key.zoom must be a number from 1 to 1000; seen true
+local pa = key { at = 0, on = j.on, roll = 361 } --! key.roll must be a number from -360 to 360; seen 361
+local pb = key { at = 0, on = j.on, roll = nan } --! key.roll must be a number from -360 to 360; seen NaN
+local pc = key { at = 0, on = j.on, roll = "5" } --! key.roll must be a number from -360 to 360; seen "5" --? write 5 without quotes
 local q = stills_per_frame(0) --! stills_per_frame.stills must be a number above 0
 local r = frames_per_still("2") --! frames_per_still.frames must be a number above 0 and up to 1000000; seen "2" --? write 2 without quotes
 local s = times(-4) --! times.factor must be a number above 0

@@ -2,6 +2,8 @@
 local p = point(0.5, 0.5)
 local a = pace { key { at = 0, rate = times(60) }, key { at = still(9), rate = times(60) } } --! the keys of a pace lie on one axis
 local b = pace { key { at = 0, on = p } } --! a key of a pace has no 'on': that belongs to a framing --? at, ease, rate, keep
+local ba = pace { key { at = 0, rate = times(2), roll = 5 } } --! a key of a pace has no 'roll': that belongs to a framing
+local bb = framing { key { at = 0, on = p }, roll = 5 } --! framing has no field 'roll' --? there is: path, rho
 local c = framing { key { at = 0, rate = times(60), keep = true } } --! a key of a framing has no 'rate', 'keep': that belongs to a pace
 local d = pace { key { at = 0 } } --! a key of a pace needs a rate --? stills_per_frame(1)
 local e = pace { key { at = 0, rate = times(2) }, key { at = 5, rate = times(3) }, fit = 20 } --! fit needs a pace keyed on the shoot's axis
@@ -14,7 +16,7 @@ local k = framing {} --! framing takes keys, at least 1; seen 0
 local l = pace { p, key { at = 0, rate = times(60) } } --! pace[1] must be a key; seen a point
 local m = framing { key { at = 0, on = p }, nil, key { at = 1, on = p } } --! framing[2] is nil: keys stand one after the other
 local n = pace { at = 0, rate = times(2) } --! pace has no field 'at' --! pace has no field 'rate' --! pace takes keys, at least 1; seen 0
-local o = key { 0, on = p, at = 1 } --! key takes named fields only; seen 0 without a name
+local o = key { 0, on = p, at = 1 } --! key takes named fields, and in a follow a box without a name; seen 0 without a name
 local q = key(3) --! key takes one table; seen 3 --? write key { … }
 local r = shot() --! shot takes one table; seen nothing
 local s = framing { framing = {} } --! framing has no field 'framing' --? there is: path, rho --! framing takes keys, at least 1

@@ -325,6 +325,8 @@ fn a_path_that_is_not_there_names_the_nearest_that_is() {
     card.still("stills/TIDE0001.JPG", 0);
     let folder = words(&card.survey_of(&["stils"]).unwrap_err());
     assert!(folder.contains("there is no 'stils'") && folder.contains("'stills'"), "{folder}");
+    let roundabout = words(&card.survey_of(&["./stills/./../stils"]).unwrap_err());
+    assert!(roundabout.contains("there is no 'stills/../stils'"), "{roundabout}");
     let pattern = words(&card.survey_of(&["stills/*.JPEG"]).unwrap_err());
     assert!(pattern.contains("nothing fits the pattern 'stills/*.JPEG'") && pattern.contains("'TIDE0001.JPG'"), "{pattern}");
     let above = words(&card.survey_of(&["stils/*.JPG"]).unwrap_err());

@@ -3,7 +3,10 @@
 mod camera;
 mod faults;
 mod headers;
+mod look;
 mod many;
 mod missing;
+mod planted;
+mod scene;
 mod shoots;
 mod sums;

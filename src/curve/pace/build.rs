@@ -45,7 +45,8 @@ impl PaceMap {
         }
         let last = &pieces[pieces.len() - 1];
         let moving = last.time + last.law.seconds(last.room(stills).max(0.0));
-        let mut map = Self { stills, length: moving, moving, pieces, reach: Vec::new(), rests: Vec::new(), fraction: None };
+        let mut map =
+            Self { stills, length: moving, lead: 0.0, moving, pieces, reach: Vec::new(), rests: Vec::new(), fraction: None };
         map.survey_reach();
         map.lay_rests(axis, rests);
         map.length = fit.unwrap_or_else(|| map.length + map.rests.iter().map(|rest| rest.to - rest.from).sum::<f64>());

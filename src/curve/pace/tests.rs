@@ -18,7 +18,7 @@ fn two_frames_a_still_show_every_still_exactly_twice() {
     let fps = FrameRate::new(30_000, 1001).unwrap();
     let pace = PaceMap::constant(5000.0, 30_000.0, 2.0 * 1001.0);
     for frame in 0..10_000_u64 {
-        let position = pace.stand_of_frame(frame, fps).position;
+        let position = pace.stand_of_frame(frame.cast_signed(), fps).position;
         assert_eq!(position, f64::from(u32::try_from(frame).unwrap()) / 2.0);
     }
     assert_eq!(fps.frames_in(crate::units::ScreenTime(pace.length())), 10_000);
@@ -220,7 +220,8 @@ fn a_pace_that_runs_backwards_from_the_end_is_the_mirror_of_one_that_runs_forwar
         let mirrored = keyed(axis, &keys, 100.0);
         assert!(mirrored.begins_at_end() && (mirrored.length() - ahead.length()).abs() < 1e-12);
         for frame in 0..fps.frames_in(crate::units::ScreenTime(ahead.length())) {
-            let (one, other) = (ahead.stand_of_frame(frame, fps), mirrored.stand_of_frame(frame, fps));
+            let (one, other) =
+                (ahead.stand_of_frame(frame.cast_signed(), fps), mirrored.stand_of_frame(frame.cast_signed(), fps));
             assert!((100.0 - one.position - other.position).abs() < 1e-9);
             assert_eq!(one.whole() + other.whole(), 99, "frame {frame}");
             assert!((mirrored.time(other.position) - ahead.time(one.position)).abs() < 1e-9);
@@ -351,4 +352,48 @@ proptest! {
             last = (time, position);
         }
     }
+}
+
+#[test]
+fn a_pace_that_is_led_in_is_the_same_pace_seen_from_later_on() {
+    let fps = FrameRate::new(30_000, 1001).unwrap();
+    let turning = [key(0.0, 20.0, Ease::Linear), key(2.0, 30.0, Ease::Linear), back(4.0, 10.0), key(6.0, 5.0, Ease::Linear)];
+    let rests = [Rest { after: 2, at: 2.5, seconds: 0.5 }];
+    let resting = PaceMap::keyed(Axis::Screen, &turning, &rests, 100.0, None).unwrap();
+    for pace in [PaceMap::constant(100.0, 24.0, 1.0), resting] {
+        let led = pace.clone().led_in(1.5);
+        assert!((led.length() - (pace.length() - 1.5)).abs() < 1e-12);
+        for step in -45..150 {
+            let time = f64::from(step) / 30.0;
+            assert!((led.position(time) - pace.position(time + 1.5)).abs() < 1e-9);
+            assert_eq!(led.rate(time), pace.rate(time + 1.5));
+            let (one, other) = (led.stand_of_frame(i64::from(step), fps), pace.stand(fps.time_around(i64::from(step)) + 1.5));
+            assert!((one.position - other.position).abs() < 1e-9 && one.backwards == other.backwards);
+        }
+        for still in 0..50 {
+            let (one, other) = (led.time(f64::from(still)), pace.time(f64::from(still)));
+            assert!(one == other || (one + 1.5 - other).abs() < 1e-12);
+        }
+        assert!(led.rests().zip(pace.rests()).all(|(one, other)| one.0 + 1.5 == other.0 && one.1 + 1.5 == other.1));
+    }
+}
+
+#[test]
+fn the_legs_between_two_moments_join_and_turn_where_the_pace_does() {
+    let turning = [key(0.0, 10.0, Ease::Linear), key(2.0, 10.0, Ease::Linear), back(3.0, 10.0), key(4.0, 10.0, Ease::Linear)];
+    let pace = keyed(Axis::Screen, &turning, 100.0);
+    assert!(pace.turns() && !keyed(Axis::Screen, &turning[..2], 100.0).turns());
+    let near = |seen: Vec<(f64, f64)>, due: &[(f64, f64)]| {
+        assert_eq!(seen.len(), due.len(), "{seen:?}");
+        assert!(
+            seen.iter().zip(due).all(|(one, other)| (one.0 - other.0).abs() < 1e-9 && (one.1 - other.1).abs() < 1e-9),
+            "{seen:?}"
+        );
+    };
+    near(pace.legs(0.5, 1.5), &[(5.0, 15.0)]);
+    near(pace.legs(1.5, 2.5), &[(15.0, 20.0), (20.0, 15.0)]);
+    near(pace.legs(1.5, 3.5), &[(15.0, 20.0), (20.0, 10.0), (10.0, 15.0)]);
+    near(pace.legs(2.0, 3.0), &[(20.0, 10.0)]);
+    assert_eq!([0.0, 1.9, 2.5, 3.5, 9.0].map(|time| pace.keys_passed(time)), [1, 1, 2, 3, 4]);
+    assert_eq!([0, 1, 2, 3].map(|key| pace.key_time(key)), [Some(0.0), Some(2.0), Some(3.0), Some(4.0)]);
 }

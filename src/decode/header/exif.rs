@@ -4,7 +4,7 @@ use exif::{Context, Exif, In, Reader, Tag, Value};
 use jiff::civil::{Date, DateTime, Time};
 
 use super::Tags;
-use crate::shoot::{Captured, Orientation};
+use crate::shoot::{Captured, Orientation, Settings};
 
 /// DateTime, the last change of the file: the last resort.
 pub(super) const DATE_TIME: u16 = 0x0132;
@@ -38,6 +38,44 @@ pub(super) fn read(block: &[u8], tags: &mut Tags) {
         tags.orientation = Orientation::from_tag(tag);
     }
     tags.captured = captured(|tag| text(&block, tag)).or(tags.captured);
+    let profile = tags.settings.profile.take();
+    tags.settings = settings(&block);
+    // An embedded profile says more than a tag.
+    tags.settings.profile = profile.or(tags.settings.profile.take());
+}
+
+/// How the camera was set (Exif 2.31, table 4 and the tags' own sections).
+fn settings(block: &Exif) -> Settings {
+    let value = |tag| block.get_field(tag, In::PRIMARY).map(|field| &field.value);
+    let number = |tag| value(tag).and_then(|value| value.get_uint(0));
+    let ratio = |tag| match value(tag)? {
+        Value::Rational(ratios) => ratios.first().map(|ratio| (ratio.num, ratio.denom)),
+        _ => None,
+    };
+    let positive = |tag| {
+        ratio(tag).filter(|(above, below)| *above > 0 && *below > 0).map(|(above, below)| f64::from(above) / f64::from(below))
+    };
+    // Of the distance, a numerator of all ones is infinity and 0 is unknown.
+    let focus = match ratio(Tag::SubjectDistance) {
+        Some((u32::MAX, _)) => Some(f64::INFINITY),
+        _ => positive(Tag::SubjectDistance),
+    };
+    let profile = match number(Tag::ColorSpace) {
+        Some(1) => Some("sRGB".into()),
+        Some(2) => Some("Adobe RGB".into()),
+        Some(0xFFFF) => Some("uncalibrated".into()),
+        _ => None,
+    };
+    Settings {
+        exposure: positive(Tag::ExposureTime),
+        aperture: positive(Tag::FNumber),
+        sensitivity: number(Tag::PhotographicSensitivity).filter(|speed| *speed > 0),
+        auto_exposure: number(Tag::ExposureMode).map(|mode| mode != 1),
+        auto_white_balance: number(Tag::WhiteBalance).map(|mode| mode == 0),
+        focus,
+        focal_length: positive(Tag::FocalLength),
+        profile,
+    }
 }
 
 fn text(block: &Exif, number: u16) -> Option<Vec<u8>> {

@@ -51,6 +51,15 @@ fn walk(source: &mut Source, tags: &mut Tags, frame: &mut Option<Size>) -> Resul
                     exif::read(block.get(1..).unwrap_or_default(), tags);
                 }
             }
+            // An ICC profile (ICC.1:2010, annex B.4), or the first piece of one.
+            0xe2 if tags.settings.profile.as_ref().is_none_or(|profile| !profile.starts_with("ICC")) => {
+                let length = segment_length(source)?;
+                let payload = source.take_many(length)?;
+                if let Some(profile) = payload.strip_prefix(b"ICC_PROFILE\0") {
+                    let hash = blake3::hash(profile).to_hex();
+                    tags.settings.profile = Some(format!("ICC profile {}", &hash[..8]).into());
+                }
+            }
             _ => {
                 let length = segment_length(source)?;
                 source.skip(length)?;

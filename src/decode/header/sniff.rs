@@ -1,6 +1,6 @@
 //! What a file is by its first bytes ("magic numbers" of the formats' own specifications, and common practice for text).
 
-use super::Kind;
+use super::{Kind, VIDEO};
 use crate::shoot::Format;
 
 /// First bytes, where they stand, and what they mean; the first that fits wins.
@@ -21,8 +21,8 @@ const SIGNATURES: &[(usize, &[u8], Kind)] = &[
     (4, b"ftypheix", Kind::OtherPicture("HEIC")),
     (4, b"ftypmif1", Kind::OtherPicture("HEIF")),
     (4, b"ftypavif", Kind::OtherPicture("AVIF")),
-    (4, b"ftyp", Kind::Other("a video")),
-    (0, b"\x1a\x45\xdf\xa3", Kind::Other("a video")),
+    (4, b"ftyp", Kind::Other(VIDEO)),
+    (0, b"\x1a\x45\xdf\xa3", Kind::Other(VIDEO)),
     (0, b"%PDF", Kind::Other("a PDF document")),
     (0, b"PK\x03\x04", Kind::Other("a ZIP archive")),
     (0, b"\x1f\x8b", Kind::Other("a gzip archive")),
@@ -42,7 +42,7 @@ pub(super) fn kind(first: &[u8]) -> Kind {
     if first.starts_with(b"RIFF") {
         return match first.get(8..12) {
             Some(b"WEBP") => Kind::Picture(Format::Webp),
-            Some(b"AVI ") => Kind::Other("a video"),
+            Some(b"AVI ") => Kind::Other(VIDEO),
             _ => Kind::Other("a RIFF file of another kind"),
         };
     }

@@ -181,6 +181,7 @@ impl Drop for Encoder {
 }
 
 /// One reusable packet.
+#[derive(Debug)]
 pub(crate) struct Packet(pub(super) *mut c::AVPacket);
 
 // SAFETY: a packet is tied to no thread; ours is used by one at a time, through `&mut`.

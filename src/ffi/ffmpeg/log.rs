@@ -27,6 +27,7 @@ struct Said {
 }
 
 /// Keeps what one context says for as long as this lives.
+#[derive(Debug)]
 pub(super) struct Kept {
     address: usize,
     listener: u64,

@@ -15,6 +15,7 @@ use super::fault::{Fault, caught, manager};
 use super::header::{BLOCK, ComponentInfo, Header, Space};
 use super::markers;
 use super::source::Source;
+use crate::units::Size;
 
 /// The most scans read: a small file of many scans can keep a decoder busy for hours. The limit libjpeg-turbo's own fuzzers
 /// use.
@@ -204,6 +205,35 @@ impl Reading<'_> {
             self.attempt(|d| unsafe { jpeg_read_scanlines(d, &raw mut line, 1) })?;
         }
         self.finish()
+    }
+
+    /// Decodes the whole picture at one `denominator`-th of its size (1, 2, 4 or 8; sides rounded up), where the cost is little
+    /// more than that of reading the entropy-coded data: every block becomes 8, 4, 2 samples or 1 a side. Samples come as from
+    /// [`Reading::pixels`], grey as R'G'B' too. Gives the size.
+    ///
+    /// # Errors
+    /// Any fault or warning, also data left over.
+    pub(crate) fn scaled(mut self, denominator: u32, samples: &mut Vec<u8>) -> Result<Size, Failure> {
+        assert!(matches!(denominator, 1 | 2 | 4 | 8), "libjpeg halves, quarters and divides by eight");
+        let (space, given) = match self.header.space {
+            Space::Inks => (J_COLOR_SPACE::JCS_CMYK, 4),
+            _ => (J_COLOR_SPACE::JCS_RGB, 3),
+        };
+        let decompressor = self.decompressor();
+        (decompressor.scale_num, decompressor.scale_denom) = (1, denominator);
+        decompressor.out_color_space = space;
+        self.start()?;
+        let decompressor = self.decompressor();
+        let size = Size::new(decompressor.output_width, decompressor.output_height);
+        let row = size.width as usize * given;
+        samples.resize(row * size.height as usize, 0);
+        for line in samples.chunks_exact_mut(row) {
+            let mut line = line.as_mut_ptr();
+            // SAFETY: one row of `width × given` samples, alive and borrowed mutably.
+            self.attempt(|d| unsafe { jpeg_read_scanlines(d, &raw mut line, 1) })?;
+        }
+        self.finish()?;
+        Ok(size)
     }
 
     /// Begins decoding. Where there are several scans this reads them all.

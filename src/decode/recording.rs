@@ -1,0 +1,221 @@
+//! What a recording's container and packets say: every frame's time, without decoding one.
+
+use std::fs;
+use std::path::Path;
+
+use super::header::{self, Kind, nanoseconds};
+use crate::ffi::ffmpeg::{ColourCodes, Fault, Footage, FootageFacts, FootagePacket, Packet};
+use crate::shoot::{Damage, KeyFrame, MOST_PIXELS, Orientation, Recording};
+
+/// Everything that reading through a recording gives.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scan {
+    /// The recording itself.
+    pub recording: Recording,
+    /// Frames at the end that its sample table promises and the file does not hold.
+    pub cut_off: usize,
+    /// Frames that its header promises, where a container without a sample table holds another number.
+    pub promised: Option<u64>,
+    /// Frames left out by an edit list.
+    pub unseen: usize,
+    /// Frames shown at the very moment of another, which leaves no time for them.
+    pub twins: usize,
+    /// Seconds by the container's own clock at which the first frame is shown.
+    pub first: f64,
+    /// When it was made, in the container's own words (UTC).
+    pub created: Option<String>,
+    /// When it was made, with the camera's own offset from UTC.
+    pub created_locally: Option<String>,
+    /// Whether it has sound.
+    pub sound: bool,
+}
+
+/// The picture codes of ITU-T H.273 that are not read.
+const PERCEPTUAL_QUANTIZER: u32 = 16;
+const HYBRID_LOG_GAMMA: u32 = 18;
+const WIDE_GAMUT: u32 = 9;
+
+/// Reads a recording through.
+///
+/// # Errors
+/// What is wrong with it: no video of a kind that is read, no index, high dynamic range, no frame at all.
+pub fn scan(path: &Path) -> Result<Scan, Damage> {
+    let unreadable = |error: std::io::Error| Damage::Unreadable(error.to_string());
+    let metadata = fs::metadata(path).map_err(unreadable)?;
+    if !metadata.is_file() {
+        return Err(Damage::Unsupported("not a file".into()));
+    }
+    if metadata.len() == 0 {
+        return Err(Damage::Empty);
+    }
+    let mut footage = Footage::open(path).map_err(|fault| not_opened(path, &fault))?;
+    let facts = footage.facts();
+    if facts.size.pixels() == 0 || facts.size.pixels() > MOST_PIXELS {
+        return Err(Damage::TooLarge(facts.size.to_string()));
+    }
+    supported(facts.colour)?;
+    let orientation = orientation(&facts)?;
+    let read = packets(&mut footage)?;
+    let mut ticks: Vec<i64> = read.whole.iter().filter(|packet| !packet.unseen).map(|packet| packet.shown).collect();
+    ticks.sort_unstable();
+    let shown = ticks.len();
+    ticks.dedup();
+    let (Some(first), twins) = (ticks.first().copied(), shown - ticks.len()) else {
+        return Err(Damage::Corrupt("there is not one whole frame in it".into()));
+    };
+    let mut keys: Vec<KeyFrame> = read
+        .whole
+        .iter()
+        .filter(|packet| packet.key)
+        .map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded })
+        .collect();
+    if keys.is_empty() {
+        keys.extend(read.whole.first().map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }));
+    }
+    keys.sort_unstable_by_key(|key| key.shown);
+    let second = f64::from(facts.time_base.0) / f64::from(facts.time_base.1);
+    #[expect(clippy::cast_precision_loss, reason = "ticks of a recording of days are far below 2^53")]
+    let seconds = |ticks: i64| ticks as f64 * second;
+    let held = read.whole.len() as u64;
+    let promised = facts.promised.filter(|promised| *promised != held && (!facts.sample_table || *promised > held));
+    let cut_off = promised.filter(|_| facts.sample_table).map_or(0, |promised| promised - held);
+    let rate = even_rate(&ticks, &facts);
+    Ok(Scan {
+        cut_off: usize::try_from(cut_off).unwrap_or(0),
+        promised: promised.filter(|_| !facts.sample_table),
+        unseen: read.whole.iter().filter(|packet| packet.unseen).count(),
+        twins,
+        first: seconds(first),
+        created: facts.created,
+        created_locally: facts.created_locally,
+        sound: facts.sound,
+        recording: Recording {
+            path: path.to_owned(),
+            bytes: metadata.len(),
+            modified: metadata.modified().map_or(0, nanoseconds),
+            codec: facts.codec,
+            stored: facts.size,
+            aspect: facts.aspect,
+            orientation,
+            interlaced: facts.interlaced,
+            time_base: facts.time_base,
+            rate,
+            seconds: ticks.iter().map(|tick| seconds(tick - first)).collect(),
+            ticks,
+            keys,
+        },
+    })
+}
+
+/// Refuses what cannot be shown in the right colours.
+pub(super) fn supported(colour: ColourCodes) -> Result<(), Damage> {
+    let curve = match colour.transfer {
+        PERCEPTUAL_QUANTIZER => "PQ",
+        HYBRID_LOG_GAMMA => "HLG",
+        _ if colour.primaries == WIDE_GAMUT || matches!(colour.matrix, WIDE_GAMUT | 10) => {
+            let words =
+                "it is coded for a wide gamut (BT.2020), which is not converted: export it for BT.709 from a program that grades";
+            return Err(Damage::Unsupported(words.into()));
+        }
+        _ => return Ok(()),
+    };
+    Err(Damage::Unsupported(format!(
+        "it is coded for high dynamic range ({curve}), which is not squashed in silence: export it for standard range (BT.709) from \
+         a program that grades, or record without it"
+    )))
+}
+
+/// The display matrix as a turn.
+fn orientation(facts: &FootageFacts) -> Result<Orientation, Damage> {
+    let Some(matrix) = facts.matrix else { return Ok(Orientation::Upright) };
+    Ok(match matrix.map(i32::signum) {
+        [1, 0, 0, 1] => Orientation::Upright,
+        [-1, 0, 0, 1] => Orientation::Mirrored,
+        [-1, 0, 0, -1] => Orientation::HalfTurn,
+        [1, 0, 0, -1] => Orientation::Flipped,
+        [0, 1, 1, 0] => Orientation::Transposed,
+        [0, 1, -1, 0] => Orientation::QuarterClockwise,
+        [0, -1, -1, 0] => Orientation::Transversed,
+        [0, -1, 1, 0] => Orientation::QuarterAnticlockwise,
+        _ => {
+            let words = format!("its frames are turned by other than a quarter turn (display matrix {matrix:?})");
+            return Err(Damage::Unsupported(words));
+        }
+    })
+}
+
+struct Packets {
+    whole: Vec<FootagePacket>,
+}
+
+/// Every whole packet, in the file's order.
+fn packets(footage: &mut Footage) -> Result<Packets, Damage> {
+    let mut packet = Packet::new().map_err(|fault| damage(&fault))?;
+    let mut whole = Vec::new();
+    loop {
+        match footage.read(&mut packet) {
+            Ok(Some(read)) if read.broken => {}
+            Ok(Some(read)) => whole.push(read),
+            Ok(None) => return Ok(Packets { whole }),
+            Err(fault) if fault.system().is_some() || whole.is_empty() => return Err(damage(&fault)),
+            // A file cut short ends in the middle of a packet, or where its index points past the end.
+            Err(_) => return Ok(Packets { whole }),
+        }
+    }
+}
+
+/// Frames a second where the frames' times are even: each within a tick and a half of a line through the first and the last.
+fn even_rate(ticks: &[i64], facts: &FootageFacts) -> Option<(u32, u32)> {
+    let ([first, .., last], Some(steps)) = (ticks, i64::try_from(ticks.len().saturating_sub(1)).ok()) else {
+        return facts.rate.filter(|_| ticks.len() == 1);
+    };
+    let length = last - first;
+    let even = (0..).zip(ticks).all(|(step, tick)| {
+        let off = i128::from(tick - first) * i128::from(steps) - i128::from(length) * i128::from(step);
+        2 * off.abs() <= 3 * i128::from(steps)
+    });
+    if !even || length == 0 {
+        return None;
+    }
+    // The container's own rate, where it agrees with the times to what their ticks can tell.
+    let (num, den) = facts.time_base;
+    #[expect(clippy::cast_precision_loss, reason = "ticks of a recording of days are far below 2^53")]
+    let (steps, length) = (steps as f64, length as f64);
+    let tick = f64::from(num) / f64::from(den);
+    let agrees = |(frames, seconds): &(u32, u32)| {
+        let due = steps * f64::from(*seconds) / f64::from(*frames) / tick;
+        (due - length).abs() <= 2.0
+    };
+    facts.rate.filter(agrees).or_else(|| {
+        // Else what the times themselves come to.
+        let (frames, seconds) = (steps / (length * tick), 1000.0);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a frame rate in thousandths")]
+        let thousandths = (frames * seconds).round().clamp(1.0, 4e9) as u32;
+        Some((thousandths, 1000))
+    })
+}
+
+/// Why a file was not opened as a recording.
+fn not_opened(path: &Path, fault: &Fault) -> Damage {
+    let said = fault.to_string();
+    if said.contains("moov atom not found") {
+        return Damage::Corrupt(
+            "its index is missing: the recording was cut off before the camera could write it. Most cameras repair such a file \
+             when the card is put back into them; a repair program needs a whole recording of the same camera and settings beside it"
+                .into(),
+        );
+    }
+    match header::kind(path) {
+        Ok(Kind::Picture(_) | Kind::OtherPicture(_)) => Damage::NotAPicture("a still: stills { … } reads those".into()),
+        Ok(Kind::Other(what)) if what != super::header::VIDEO && fault.system().is_none() => Damage::NotAPicture(what.to_owned()),
+        _ => damage(fault),
+    }
+}
+
+/// A fault of the file or the disk as damage.
+pub(super) fn damage(fault: &Fault) -> Damage {
+    match fault.system() {
+        Some(error) => Damage::Unreadable(error.to_string()),
+        None => Damage::Corrupt(fault.to_string()),
+    }
+}

@@ -1,0 +1,270 @@
+//! A recording's frames, decoded in order: forwards in one go, backwards a group of frames at a time.
+//!
+//! Frames are found by the time they are shown at, never by a count. What no one wants is decoded only where other frames are
+//! made of it, and not at all where a key frame lies before the next one wanted.
+
+mod develop;
+
+use std::collections::BTreeMap;
+use std::fs;
+
+use super::header::nanoseconds;
+use super::recording::damage;
+use crate::ffi::ffmpeg::{Footage, FootageDecoder, FootagePacket, Packet, Received};
+use crate::picture::{Picture, Plane, Samples};
+use crate::shoot::{Damage, Recording};
+
+/// The most bytes of frames that are kept on the way to an earlier one: what a pass backwards asks for next.
+const KEPT: usize = 256 << 20;
+
+/// Decodes a recording's frames as they are asked for, by slot.
+#[derive(Debug)]
+pub struct Reel<'a> {
+    recording: &'a Recording,
+    /// By slot, whether it will be asked for.
+    wanted: Vec<bool>,
+    running: Option<Running>,
+    /// Whether the container finds key frames by an index.
+    seeks: bool,
+    /// Frames met on the way to a later one, by slot, each with its remarks.
+    kept: BTreeMap<usize, (Picture, Vec<String>)>,
+    /// Planes as stored, where they have to be turned.
+    stored: Vec<Plane>,
+    remarks: Vec<String>,
+}
+
+/// An open recording and where it stands.
+#[derive(Debug)]
+struct Running {
+    footage: Footage,
+    decoder: FootageDecoder,
+    packet: Packet,
+    /// The key frame that went into the decoder last.
+    key: Option<usize>,
+    /// The key frame to be read up to before the decoder begins anew.
+    skip_to: Option<usize>,
+    /// When the frame is shown that came out last.
+    passed: Option<i64>,
+    /// Whether that frame is still to be looked at.
+    ahead: bool,
+    /// The key frame that a frame with lost pixels was made from: what else is made from it may be wrong too.
+    lost: Option<usize>,
+}
+
+impl<'a> Reel<'a> {
+    /// A reel that will be asked for the frames of these slots, and others now and then.
+    #[must_use]
+    pub fn new(recording: &'a Recording, slots: impl IntoIterator<Item = usize>) -> Self {
+        let mut wanted = vec![false; recording.ticks.len()];
+        for slot in slots {
+            if let Some(wanted) = wanted.get_mut(slot) {
+                *wanted = true;
+            }
+        }
+        let (kept, stored, remarks) = (BTreeMap::new(), Vec::new(), Vec::new());
+        Self { recording, wanted, running: None, seeks: true, kept, stored, remarks }
+    }
+
+    /// Decodes the frame of a slot to upright planes of square pixels, all rows of it. `spare` is a picture no longer needed.
+    ///
+    /// # Errors
+    /// What is wrong with the frame or the file. The reel can be asked again.
+    pub fn show(&mut self, slot: usize, spare: Option<Picture>) -> Result<Picture, Damage> {
+        if let Some((picture, remarks)) = self.kept.remove(&slot) {
+            self.remarks = remarks;
+            return Ok(picture);
+        }
+        let Some(shown) = self.recording.ticks.get(slot).copied() else {
+            return Err(Damage::Corrupt("the recording ends before it".into()));
+        };
+        // What was not expected may have been left out on the way.
+        let expected = std::mem::replace(&mut self.wanted[slot], true);
+        let passed = self.running.as_ref().and_then(|running| running.passed);
+        let ahead = self.running.as_ref().is_some_and(|running| running.ahead);
+        let backwards = passed.is_some_and(|passed| if ahead { shown < passed } else { shown <= passed });
+        if !backwards {
+            self.kept.clear();
+        }
+        if self.running.is_none() {
+            self.running = Some(self.open()?);
+        }
+        if backwards || !expected {
+            self.go_to(self.recording.key_of(shown))?;
+        }
+        let found = self.find(shown, backwards);
+        if found.is_err() && self.running.as_ref().is_some_and(|running| running.lost.is_none()) {
+            // A container may call a frame a key that others before it are needed for: once more from the key before.
+            self.go_to(self.recording.key_of(shown).saturating_sub(1))?;
+            self.find(shown, false)?;
+        } else {
+            found?;
+        }
+        self.remarks.clear();
+        self.develop(spare)
+    }
+
+    /// What a person should know of the frame last shown, in the same words for every frame of which the same is true.
+    #[must_use]
+    pub fn remarks(&self) -> &[String] {
+        &self.remarks
+    }
+
+    fn open(&self) -> Result<Running, Damage> {
+        let path = &self.recording.path;
+        let seen = fs::metadata(path).map_err(|error| Damage::Unreadable(error.to_string()))?;
+        if seen.len() != self.recording.bytes || seen.modified().map_or(0, nanoseconds) != self.recording.modified {
+            return Err(Damage::Changed);
+        }
+        let footage = Footage::open(path).map_err(|fault| damage(&fault))?;
+        let decoder = FootageDecoder::open(&footage).map_err(|fault| damage(&fault))?;
+        let packet = Packet::new().map_err(|fault| damage(&fault))?;
+        Ok(Running { footage, decoder, packet, key: None, skip_to: None, passed: None, ahead: false, lost: None })
+    }
+
+    /// Makes the decoder begin anew at a key frame, wherever it stands.
+    fn go_to(&mut self, key: usize) -> Result<(), Damage> {
+        let sought = self.seeks
+            && self.running.as_mut().is_some_and(|running| running.footage.seek(self.recording.keys[key].decoded).is_ok());
+        if !sought {
+            self.running = Some(self.open()?);
+        }
+        if let Some(running) = &mut self.running {
+            (running.skip_to, running.passed, running.ahead, running.lost) = (Some(key), None, false, None);
+        }
+        Ok(())
+    }
+
+    /// Decodes up to the frame shown at a tick, which is the decoder's own then.
+    fn find(&mut self, shown: i64, keep: bool) -> Result<(), Damage> {
+        loop {
+            let Some(running) = &mut self.running else { return Err(Damage::Corrupt("the recording is not open".into())) };
+            if !running.ahead {
+                match running.decoder.receive() {
+                    Ok(Received::Frame) => {}
+                    Ok(Received::Hungry) => {
+                        self.feed(shown)?;
+                        continue;
+                    }
+                    Ok(Received::End) => return Err(Damage::Corrupt("the decoder never came to its frame".into())),
+                    Err(fault) => {
+                        running.lost = running.key;
+                        if fault.system().is_some() {
+                            return Err(damage(&fault));
+                        }
+                        continue;
+                    }
+                }
+            }
+            let frame = running.decoder.frame();
+            let Some(came) = frame.shown() else { continue };
+            if frame.is_damaged() {
+                running.lost = Some(self.recording.key_of(came));
+            }
+            running.ahead = came > shown;
+            running.passed = Some(came);
+            if came > shown {
+                return Err(Damage::Corrupt("its frame did not come out of the decoder".into()));
+            }
+            if came == shown {
+                return match running.lost {
+                    Some(key) if key == self.recording.key_of(shown) => {
+                        Err(Damage::Corrupt("its frame, or one that it is made of, is damaged".into()))
+                    }
+                    _ => Ok(()),
+                };
+            }
+            if keep && let Some(slot) = self.recording.slot_of(came).filter(|slot| self.wanted[*slot]) {
+                self.keep(slot)?;
+            }
+        }
+    }
+
+    /// Keeps the decoder's frame, and lets go of the earliest where there are too many.
+    fn keep(&mut self, slot: usize) -> Result<(), Damage> {
+        let key = self.running.as_ref().map(|running| (running.lost, self.recording.key_of(self.recording.ticks[slot])));
+        if key.is_some_and(|(lost, key)| lost == Some(key)) {
+            return Ok(());
+        }
+        self.remarks.clear();
+        let picture = self.develop(None)?;
+        let most = (KEPT / bytes(&picture).max(1)).max(1);
+        self.kept.insert(slot, (picture, std::mem::take(&mut self.remarks)));
+        while self.kept.len() > most {
+            self.kept.pop_first();
+        }
+        Ok(())
+    }
+
+    /// Hands the decoder its next packet on the way to the frame shown at a tick; from the last key frame before that on, where
+    /// it has not come to that yet.
+    fn feed(&mut self, shown: i64) -> Result<(), Damage> {
+        let key = self.recording.key_of(shown);
+        let Some(running) = &mut self.running else { return Ok(()) };
+        if running.skip_to.is_none() && running.key.is_none_or(|last| last < key) {
+            running.skip_to = Some(key);
+            // Where whole groups lie between, they are not even read.
+            let far = key > running.key.map_or(0, |last| last + 1);
+            if far && self.seeks && running.footage.seek(self.recording.keys[key].decoded).is_err() {
+                self.read_along()?;
+            }
+        }
+        loop {
+            let Some(running) = &mut self.running else { return Ok(()) };
+            let read = running.footage.read(&mut running.packet).map_err(|fault| damage(&fault))?;
+            let due = running.skip_to.map(|key| self.recording.keys[key].shown);
+            match (read, due) {
+                (Some(packet), Some(due)) if !(packet.key && packet.shown == due) => {
+                    if packet.key && packet.shown > due {
+                        self.landed_late()?;
+                    }
+                }
+                (None, Some(_)) => self.landed_late()?,
+                (Some(packet), due) => {
+                    if due.is_some() {
+                        running.decoder.restart();
+                        (running.skip_to, running.lost) = (None, None);
+                    }
+                    self.send(packet);
+                    return Ok(());
+                }
+                (None, None) => {
+                    // The end may have been told already; that is no fault.
+                    let _told = running.decoder.send(None, true);
+                    return Ok(());
+                }
+            }
+        }
+    }
+
+    fn send(&mut self, packet: FootagePacket) {
+        let Some(running) = &mut self.running else { return };
+        if packet.key {
+            running.key = Some(self.recording.key_of(packet.shown));
+        }
+        let wanted = self.recording.slot_of(packet.shown).is_some_and(|slot| self.wanted[slot]);
+        if packet.broken || running.decoder.send(Some(&running.packet), wanted).is_err() {
+            running.lost = Some(self.recording.key_of(packet.shown));
+        }
+    }
+
+    /// A seek went past its key frame: from here on the file is read along from its beginning.
+    fn landed_late(&mut self) -> Result<(), Damage> {
+        if self.seeks { self.read_along() } else { Err(Damage::Corrupt("a key frame is no longer where it was".into())) }
+    }
+
+    fn read_along(&mut self) -> Result<(), Damage> {
+        self.seeks = false;
+        let skip_to = self.running.as_ref().and_then(|running| running.skip_to);
+        self.running = Some(Running { skip_to, ..self.open()? });
+        Ok(())
+    }
+}
+
+/// Bytes of a picture's samples.
+fn bytes(picture: &Picture) -> usize {
+    let of = |plane: &Plane| match &plane.samples {
+        Samples::Eight(samples) => samples.len(),
+        Samples::Sixteen(samples) => 2 * samples.len(),
+    };
+    picture.planes.iter().map(of).sum()
+}

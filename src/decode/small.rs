@@ -1,0 +1,130 @@
+//! Stills at a fraction of their size, for looking at and never for a finished frame.
+
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use super::buffers::{self, Shape};
+use super::{Decoded, Decoder, file, header, jpeg, turn};
+use crate::picture::{Model, Picture, Plane, Samples};
+use crate::shoot::{Damage, Format, Orientation, Still};
+use crate::units::Size;
+
+/// What [`Decoder::small`] divides a still's sides by: the most, of 1, 2, 4 and 8, that leaves the longer one `at_least` pixels.
+#[must_use]
+pub fn denominator(stored: Size, at_least: u32) -> u32 {
+    let longer = stored.width.max(stored.height);
+    [8, 4, 2].into_iter().find(|denominator| longer / denominator >= at_least).unwrap_or(1)
+}
+
+impl Decoder {
+    /// Reads a still's file, and gives its bytes: to be decoded by [`Decoder::small_of_read`], or not at all.
+    ///
+    /// # Errors
+    /// What is wrong with the file.
+    pub fn read(&mut self, still: &Still) -> Result<&[u8], Damage> {
+        file::read(still, &mut self.file)?;
+        Ok(&self.file)
+    }
+
+    /// Decodes a still to upright R'G'B' planes of 8 bits with sides `denominator` (1, 2, 4 or 8) times smaller, rounded up: each
+    /// sample is about the mean of the codes of its square of pixels. All of the file's data is read, so damage shows as in
+    /// [`Decoder::decode`]. The picture's size is the small one's.
+    ///
+    /// # Errors
+    /// As [`Decoder::decode`].
+    pub fn small(&mut self, still: &Still, denominator: u32, spare: Option<Picture>) -> Result<Picture, Damage> {
+        self.read(still)?;
+        self.small_of_read(still, denominator, spare)
+    }
+
+    /// As [`Decoder::small`], of the still that [`Decoder::read`] has just read.
+    ///
+    /// # Errors
+    /// As [`Decoder::decode`].
+    pub fn small_of_read(&mut self, still: &Still, denominator: u32, spare: Option<Picture>) -> Result<Picture, Damage> {
+        if header::format(&self.file)? != Format::Jpeg {
+            let whole = self.decode(still, 0..still.orientation.upright(still.stored).height, None)?;
+            return Ok(reduced(&whole, denominator, spare));
+        }
+        self.remarks.clear();
+        let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
+        let upright = still.orientation == Orientation::Upright;
+        let mut stored = if upright { std::mem::take(&mut planes) } else { std::mem::take(&mut self.stored) };
+        // A damaged file must not take the whole look down, whatever bug it finds in a library.
+        let decoded = catch_unwind(AssertUnwindSafe(|| jpeg::small(self, still, denominator, &mut stored)))
+            .unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())));
+        let Decoded { size, model, profile, .. } = decoded?;
+        let size = still.orientation.upright(size);
+        if upright {
+            planes = stored;
+        } else {
+            turn::turn(&stored, still.orientation.upright(size), still.orientation, &mut planes);
+            self.stored = stored;
+        }
+        Ok(Picture { size, model, planes, profile, first_row: 0, end_row: size.height })
+    }
+}
+
+/// A whole picture as R'G'B' of 8 bits with sides `denominator` times smaller: means of squares of codes.
+fn reduced(whole: &Picture, denominator: u32, spare: Option<Picture>) -> Picture {
+    let size = Size::new(whole.size.width.div_ceil(denominator), whole.size.height.div_ceil(denominator));
+    let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
+    buffers::eight(&mut planes, &[Shape::full(size); 3]);
+    let means: Vec<Vec<f32>> = whole.planes.iter().map(|plane| means(plane, whole.size, size, denominator)).collect();
+    for at in 0..size.width as usize * size.height as usize {
+        let rgb = match (whole.model, means.as_slice()) {
+            (Model::YCbCr601, [luma, blue, red, ..]) => {
+                // JFIF 1.02: full range, BT.601.
+                let (y, cb, cr) = (luma[at], blue[at] - 128.0, red[at] - 128.0);
+                [y + 1.402 * cr, y - 0.344_136 * cb - 0.714_136 * cr, y + 1.772 * cb]
+            }
+            (_, [red, green, blue, ..]) => [red[at], green[at], blue[at]],
+            (_, [grey, ..]) => [grey[at]; 3],
+            (_, []) => [0.0; 3],
+        };
+        for (plane, code) in planes.iter_mut().zip(rgb) {
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a code")]
+            let code = code.round().clamp(0.0, 255.0) as u8;
+            buffers::bytes(plane)[at] = code;
+        }
+    }
+    let profile = whole.profile.clone();
+    Picture { size, model: Model::Rgb, planes, profile, first_row: 0, end_row: size.height }
+}
+
+/// Means of a plane over squares of `denominator` pixels, on the scale of 8 bits.
+fn means(plane: &Plane, whole: Size, small: Size, denominator: u32) -> Vec<f32> {
+    let sample = |at: usize| match &plane.samples {
+        Samples::Eight(samples) => f32::from(samples[at]),
+        Samples::Sixteen(samples) => f32::from(samples[at]) / 257.0,
+    };
+    let range = |at: u32, samples: u32, pixels: u32| {
+        let edge = |at: u32| {
+            let sample = u64::from((at * denominator).min(pixels)) * u64::from(samples) / u64::from(pixels);
+            usize::try_from(sample).unwrap_or(usize::MAX)
+        };
+        let from = edge(at).min(samples as usize - 1);
+        from..edge(at + 1).max(from + 1)
+    };
+    let mut means = Vec::with_capacity(small.width as usize * small.height as usize);
+    for y in 0..small.height {
+        for x in 0..small.width {
+            let (rows, columns) = (range(y, plane.height, whole.height), range(x, plane.width, whole.width));
+            #[expect(clippy::cast_precision_loss, reason = "at most 64 samples")]
+            let count = (rows.len() * columns.len()) as f32;
+            let sum: f32 = rows.map(|row| columns.clone().map(|column| sample(row * plane.stride + column)).sum::<f32>()).sum();
+            means.push(sum / count);
+        }
+    }
+    means
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_still_is_divided_as_far_as_its_longer_side_allows() {
+        let of = |width, height| denominator(Size::new(width, height), 750);
+        assert_eq!([of(4000, 3000), of(3000, 4000), of(6000, 4000), of(1920, 1080), of(320, 240)], [4, 4, 8, 2, 1]);
+    }
+}

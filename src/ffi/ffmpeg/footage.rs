@@ -1,0 +1,269 @@
+//! A recorded video read: what its container says of it, its packets in the file's order, its frames decoded.
+//!
+//! Demuxers, decoders and protocols are allow-lists: nothing but a plain file in one of the containers that cameras write is
+//! ever opened, and no other file by way of it.
+
+mod decoder;
+
+use std::ffi::CStr;
+use std::path::Path;
+use std::ptr;
+
+use ffmpeg_next::ffi as c;
+
+use super::log::{self, Kept};
+use super::{Fault, Options, Packet, allocated, check, file_url};
+use crate::units::Size;
+
+pub(crate) use decoder::{Component, DecodedFrame, FootageDecoder, FrameLayout, Received};
+
+/// FFmpeg's demuxers for MP4 and QuickTime, Matroska and WebM, AVI, MPEG's transport and program streams, MXF.
+const CONTAINERS: &str = "mov,matroska,avi,mpegts,mpeg,mxf";
+
+/// FFmpeg's decoders, by name, for what cameras and general-purpose tools record.
+const DECODERS: &str = "h264,hevc,av1,libdav1d,vp8,libvpx,vp9,libvpx-vp9,mpeg4,mpeg2video,mpeg1video,h263,msmpeg4,msmpeg4v2,\
+                        mjpeg,prores,dnxhd,cfhd,ffv1,huffyuv,ffvhuff,utvideo,rawvideo,v210,dvvideo,cinepak,qtrle,png";
+
+/// What the container says of the recording.
+#[derive(Debug, Clone)]
+pub(crate) struct FootageFacts {
+    /// The codec's name.
+    pub(crate) codec: String,
+    /// Frames as stored, in samples.
+    pub(crate) size: Size,
+    /// A sample's width by its height, 1 by 1 where nothing is said.
+    pub(crate) aspect: (u32, u32),
+    /// The display matrix's `a`, `b`, `c`, `d` (ISO/IEC 14496-12, 6.2.2), in units of 2⁻¹⁶: a stored point `(x, y)` is shown at
+    /// `(a x + c y, b x + d y)`, but for a shift.
+    pub(crate) matrix: Option<[i32; 4]>,
+    /// Whether frames are two fields.
+    pub(crate) interlaced: bool,
+    /// A tick in seconds, as numerator and denominator.
+    pub(crate) time_base: (u32, u32),
+    /// The frame rate that the container gives, as numerator and denominator.
+    pub(crate) rate: Option<(u32, u32)>,
+    /// Frames that the header promises.
+    pub(crate) promised: Option<u64>,
+    /// When it was made, in the container's own words.
+    pub(crate) created: Option<String>,
+    /// The same with the camera's offset from UTC, which some write beside it.
+    pub(crate) created_locally: Option<String>,
+    /// Whether there is sound.
+    pub(crate) sound: bool,
+    /// Whether every sample has its place in an index, so that one left out can be told from one that never was.
+    pub(crate) sample_table: bool,
+    /// What its values mean.
+    pub(crate) colour: ColourCodes,
+}
+
+/// What a stream's values mean, by the numbers of ITU-T H.273 (2 is "unspecified"), and FFmpeg's own for range (1 limited,
+/// 2 full) and chroma location (0 unspecified, 1 left, 2 centre, 3 top left, 4 top, 5 bottom left, 6 bottom).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct ColourCodes {
+    pub(crate) primaries: u32,
+    pub(crate) transfer: u32,
+    pub(crate) matrix: u32,
+    pub(crate) range: u32,
+    pub(crate) siting: u32,
+}
+
+/// What a packet says of the frame in it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct FootagePacket {
+    /// When it is shown, in ticks.
+    pub(crate) shown: i64,
+    /// When it is decoded, in ticks.
+    pub(crate) decoded: i64,
+    /// How long it is shown, in ticks; 0 where nothing is said.
+    pub(crate) duration: i64,
+    /// Whether decoding can start with it.
+    pub(crate) key: bool,
+    /// Whether it is decoded and not shown: an edit list leaves it out.
+    pub(crate) unseen: bool,
+    /// Whether it is cut short.
+    pub(crate) broken: bool,
+}
+
+/// An open recording.
+#[derive(Debug)]
+pub(crate) struct Footage {
+    context: *mut c::AVFormatContext,
+    stream: *mut c::AVStream,
+    log: Kept,
+}
+
+// SAFETY: FFmpeg's contexts are tied to no thread; ours are used by one at a time, through `&mut`.
+unsafe impl Send for Footage {}
+
+impl Footage {
+    /// Opens a file and finds the video in it.
+    ///
+    /// # Errors
+    /// What the system or FFmpeg says; or that there is no video in it.
+    pub(crate) fn open(path: &Path) -> Result<Self, Fault> {
+        log::silence();
+        let url = file_url(path)?;
+        // SAFETY: the result is checked.
+        let mut context = allocated(unsafe { c::avformat_alloc_context() })?;
+        let log = Kept::of(context);
+        let mut options = Options::new(&[
+            ("protocol_whitelist", "file".to_owned()),
+            ("format_whitelist", CONTAINERS.to_owned()),
+            ("codec_whitelist", DECODERS.to_owned()),
+            ("fflags", "+genpts".to_owned()),
+        ])?;
+        // SAFETY: the context is fresh; on failure FFmpeg frees it and sets the pointer to null.
+        let opened = unsafe { c::avformat_open_input(&mut context, url.as_ptr(), ptr::null_mut(), &mut options.0) };
+        let mut footage = Self { context, stream: ptr::null_mut(), log };
+        check(opened, "opening it", Some(&footage.log))?;
+        // SAFETY: the context is open; its streams live as long as it does.
+        unsafe {
+            check(c::avformat_find_stream_info(context, ptr::null_mut()), "looking into it", Some(&footage.log))?;
+            let best = c::av_find_best_stream(context, c::AVMediaType::AVMEDIA_TYPE_VIDEO, -1, -1, ptr::null_mut(), 0);
+            let Ok(best) = usize::try_from(best) else { return Err(Fault::refused("there is no video in it")) };
+            for index in 0..(*context).nb_streams as usize {
+                let stream = *(*context).streams.add(index);
+                if index == best {
+                    footage.stream = stream;
+                } else {
+                    (*stream).discard = c::AVDiscard::AVDISCARD_ALL;
+                }
+            }
+            if (*footage.stream).disposition & c::AV_DISPOSITION_ATTACHED_PIC != 0 {
+                return Err(Fault::refused("the only picture in it is a cover"));
+            }
+        }
+        // Warnings of a file that opened are not the cause of what may go wrong later.
+        footage.log.take();
+        Ok(footage)
+    }
+
+    /// What the container says.
+    pub(crate) fn facts(&self) -> FootageFacts {
+        // SAFETY: context and stream are open, and stay so as long as `self`; numbers that FFmpeg types as enumerations are
+        // read as numbers, for a file may hold any.
+        unsafe {
+            let stream = &*self.stream;
+            let parameters = &*stream.codecpar;
+            let aspect = c::av_guess_sample_aspect_ratio(self.context, self.stream, ptr::null_mut());
+            let aspect = positive(aspect).unwrap_or((1, 1));
+            let number = |value: *const u32| value.read();
+            let order = number((&raw const parameters.field_order).cast());
+            let matrix =
+                c::av_stream_get_side_data(self.stream, c::AVPacketSideDataType::AV_PKT_DATA_DISPLAYMATRIX, ptr::null_mut());
+            let matrix = (!matrix.is_null()).then(|| {
+                let entries = matrix.cast::<i32>();
+                [0, 1, 3, 4].map(|entry| entries.add(entry).read_unaligned())
+            });
+            let format = text((*(*self.context).iformat).name).unwrap_or_default();
+            let kinds = (0..(*self.context).nb_streams as usize).map(|index| {
+                let stream = *(*self.context).streams.add(index);
+                (*(*stream).codecpar).codec_type
+            });
+            FootageFacts {
+                codec: text(c::avcodec_get_name(parameters.codec_id)).unwrap_or_default(),
+                size: Size::new(parameters.width.unsigned_abs(), parameters.height.unsigned_abs()),
+                aspect,
+                matrix,
+                interlaced: order > c::AVFieldOrder::AV_FIELD_PROGRESSIVE as u32,
+                time_base: positive(stream.time_base).unwrap_or((1, 1)),
+                rate: positive(stream.avg_frame_rate).or(positive(stream.r_frame_rate)),
+                promised: u64::try_from(stream.nb_frames).ok().filter(|frames| *frames > 0),
+                created: tag((*self.context).metadata, c"creation_time").or_else(|| tag(stream.metadata, c"creation_time")),
+                created_locally: tag((*self.context).metadata, c"com.apple.quicktime.creationdate"),
+                sound: kinds.into_iter().any(|kind| kind == c::AVMediaType::AVMEDIA_TYPE_AUDIO),
+                sample_table: format.starts_with("mov"),
+                colour: ColourCodes {
+                    primaries: number((&raw const parameters.color_primaries).cast()),
+                    transfer: number((&raw const parameters.color_trc).cast()),
+                    matrix: number((&raw const parameters.color_space).cast()),
+                    range: number((&raw const parameters.color_range).cast()),
+                    siting: number((&raw const parameters.chroma_location).cast()),
+                },
+            }
+        }
+    }
+
+    /// Reads the video's next packet, or nothing at the end.
+    ///
+    /// # Errors
+    /// What the system or FFmpeg says; or that a packet has no time.
+    pub(crate) fn read(&mut self, packet: &mut Packet) -> Result<Option<FootagePacket>, Fault> {
+        loop {
+            // SAFETY: context and packet are ours; what a packet held before is let go of by the call that fills it.
+            let code = unsafe {
+                c::av_packet_unref(packet.0);
+                c::av_read_frame(self.context, packet.0)
+            };
+            if code == c::AVERROR_EOF {
+                // SAFETY: the context is open; a file that could not be read ends like one that ends.
+                let error = unsafe { (*self.context).pb.as_ref().map_or(0, |file| file.error) };
+                if error < 0 && error != c::AVERROR_EOF {
+                    check(error, "reading it", Some(&self.log))?;
+                }
+                return Ok(None);
+            }
+            check(code, "reading it", Some(&self.log))?;
+            // SAFETY: a packet was read.
+            let held = unsafe { &mut *packet.0 };
+            // SAFETY: the stream is open.
+            if held.stream_index != unsafe { (*self.stream).index } || held.size == 0 {
+                continue;
+            }
+            let known = |time: i64| (time != c::AV_NOPTS_VALUE).then_some(time);
+            let Some(shown) = known(held.pts).or(known(held.dts)) else {
+                return Err(Fault::refused("its packets do not say when they are shown"));
+            };
+            // Frames come out with the time of the packet they went in by.
+            held.pts = shown;
+            return Ok(Some(FootagePacket {
+                shown,
+                decoded: known(held.dts).unwrap_or(shown),
+                duration: held.duration,
+                key: held.flags & c::AV_PKT_FLAG_KEY != 0,
+                unseen: held.flags & c::AV_PKT_FLAG_DISCARD != 0,
+                broken: held.flags & c::AV_PKT_FLAG_CORRUPT != 0,
+            }));
+        }
+    }
+
+    /// Goes to the key frame that is decoded at a tick, or to one before it.
+    ///
+    /// # Errors
+    /// What FFmpeg says.
+    pub(crate) fn seek(&mut self, decoded: i64) -> Result<(), Fault> {
+        // SAFETY: context and stream are open.
+        let code = unsafe { c::av_seek_frame(self.context, (*self.stream).index, decoded, c::AVSEEK_FLAG_BACKWARD) };
+        check(code, "going to a frame", Some(&self.log)).map(|_| ())
+    }
+}
+
+impl Drop for Footage {
+    fn drop(&mut self) {
+        // SAFETY: ours, closed once; null is allowed.
+        unsafe { c::avformat_close_input(&mut self.context) };
+    }
+}
+
+/// A ratio of two numbers above 0.
+fn positive(ratio: c::AVRational) -> Option<(u32, u32)> {
+    let part = |value: i32| u32::try_from(value).ok().filter(|value| *value > 0);
+    part(ratio.num).zip(part(ratio.den))
+}
+
+/// # Safety
+/// `text` must be null or end with a zero.
+unsafe fn text(text: *const std::ffi::c_char) -> Option<String> {
+    // SAFETY: the caller's.
+    (!text.is_null()).then(|| unsafe { CStr::from_ptr(text) }.to_string_lossy().into_owned())
+}
+
+/// # Safety
+/// `tags` must be null or a dictionary.
+unsafe fn tag(tags: *const c::AVDictionary, name: &CStr) -> Option<String> {
+    // SAFETY: the name ends with a zero; null dictionaries are allowed; an entry's value ends with a zero.
+    unsafe {
+        let entry = c::av_dict_get(tags, name.as_ptr(), ptr::null(), 0);
+        if entry.is_null() { None } else { text((*entry).value) }
+    }
+}

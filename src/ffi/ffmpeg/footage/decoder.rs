@@ -1,0 +1,266 @@
+//! Packets in, frames out, as the file codes them: nothing is scaled or converted.
+
+use std::ffi::c_int;
+use std::ptr;
+
+use ffmpeg_next::ffi as c;
+
+use super::{ColourCodes, DECODERS, Footage, text};
+use crate::ffi::ffmpeg::log::Kept;
+use crate::ffi::ffmpeg::{Fault, Options, Packet, allocated, check};
+use crate::shoot::MOST_PIXELS;
+use crate::units::Size;
+
+/// The most frames that are decoded side by side: each takes a frame's memory.
+const MOST_THREADS: usize = 4;
+
+/// Errors of a frame that mean wrong pixels.
+const WRONG: c_int = c::FF_DECODE_ERROR_INVALID_BITSTREAM
+    | c::FF_DECODE_ERROR_MISSING_REFERENCE
+    | c::FF_DECODE_ERROR_CONCEALMENT_ACTIVE
+    | c::FF_DECODE_ERROR_DECODE_SLICES;
+
+/// An open decoder and the one frame it fills.
+#[derive(Debug)]
+pub(crate) struct FootageDecoder {
+    context: *mut c::AVCodecContext,
+    frame: *mut c::AVFrame,
+    log: Kept,
+}
+
+// SAFETY: FFmpeg's contexts are tied to no thread; ours are used by one at a time, through `&mut`.
+unsafe impl Send for FootageDecoder {}
+
+/// What comes of asking for a frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Received {
+    /// One is there.
+    Frame,
+    /// More packets are needed first.
+    Hungry,
+    /// All have come.
+    End,
+}
+
+impl FootageDecoder {
+    /// Opens a decoder for a recording's video.
+    ///
+    /// # Errors
+    /// Where FFmpeg has none for it that is allowed.
+    pub(crate) fn open(footage: &Footage) -> Result<Self, Fault> {
+        // SAFETY: the stream is open; every result is checked; the dictionary is ours.
+        unsafe {
+            let parameters = (*footage.stream).codecpar;
+            let codec = c::avcodec_find_decoder((*parameters).codec_id);
+            if codec.is_null() {
+                let name = text(c::avcodec_get_name((*parameters).codec_id)).unwrap_or_default();
+                return Err(Fault::refused(format!("FFmpeg has no decoder for {name}")));
+            }
+            let context = allocated(c::avcodec_alloc_context3(codec))?;
+            let mut decoder = Self { context, frame: ptr::null_mut(), log: Kept::of(context) };
+            check(c::avcodec_parameters_to_context(context, parameters), "describing the stream", None)?;
+            (*context).pkt_timebase = (*footage.stream).time_base;
+            let threads = std::thread::available_parallelism().map_or(1, usize::from).min(MOST_THREADS);
+            (*context).thread_count = c_int::try_from(threads).unwrap_or(1);
+            (*context).max_pixels = i64::try_from(MOST_PIXELS).unwrap_or(i64::MAX);
+            let mut options = Options::new(&[("codec_whitelist", DECODERS.to_owned())])?;
+            check(c::avcodec_open2(context, codec, &mut options.0), "opening its decoder", Some(&decoder.log))?;
+            decoder.frame = allocated(c::av_frame_alloc())?;
+            Ok(decoder)
+        }
+    }
+
+    /// Hands in the next packet, after all frames there are have been received; none at the end. A frame that is not `wanted`
+    /// is decoded only where others are made of it.
+    ///
+    /// # Errors
+    /// What the decoder says: the frame in the packet is lost then, and those made of it are wrong.
+    pub(crate) fn send(&mut self, packet: Option<&Packet>, wanted: bool) -> Result<(), Fault> {
+        // SAFETY: context and packet are ours; a null packet means the end.
+        let code = unsafe {
+            (*self.context).skip_frame = if wanted { c::AVDiscard::AVDISCARD_DEFAULT } else { c::AVDiscard::AVDISCARD_NONREF };
+            c::avcodec_send_packet(self.context, packet.map_or(ptr::null(), |packet| packet.0))
+        };
+        check(code, "decoding a frame", Some(&self.log)).map(|_| ())
+    }
+
+    /// Takes the next frame, in the order of showing.
+    ///
+    /// # Errors
+    /// What the decoder says.
+    pub(crate) fn receive(&mut self) -> Result<Received, Fault> {
+        // SAFETY: context and frame are ours; the frame is let go of by the call that fills it.
+        match unsafe { c::avcodec_receive_frame(self.context, self.frame) } {
+            code if code == c::AVERROR(c::EAGAIN) => Ok(Received::Hungry),
+            code if code == c::AVERROR_EOF => Ok(Received::End),
+            code => check(code, "decoding a frame", Some(&self.log)).map(|_| Received::Frame),
+        }
+    }
+
+    /// Forgets all that went in: the next packet is a key frame's.
+    pub(crate) fn restart(&mut self) {
+        // SAFETY: the context is open.
+        unsafe { c::avcodec_flush_buffers(self.context) };
+    }
+
+    /// The frame received last.
+    pub(crate) fn frame(&self) -> DecodedFrame<'_> {
+        // SAFETY: allocated by `open`, and nothing is received while it is borrowed.
+        DecodedFrame { frame: unsafe { &*self.frame } }
+    }
+}
+
+impl Drop for FootageDecoder {
+    fn drop(&mut self) {
+        // SAFETY: ours, freed once; null is allowed.
+        unsafe {
+            c::av_frame_free(&mut self.frame);
+            c::avcodec_free_context(&mut self.context);
+        }
+    }
+}
+
+/// A decoded frame, borrowed from its decoder.
+#[derive(Clone, Copy)]
+pub(crate) struct DecodedFrame<'a> {
+    frame: &'a c::AVFrame,
+}
+
+/// How the samples of a frame lie in memory.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct FrameLayout {
+    /// Luma, or luma and the two differences, or red, green and blue.
+    pub(crate) components: Vec<Component>,
+    /// Whether they are red, green and blue.
+    pub(crate) rgb: bool,
+}
+
+/// One component of a frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Component {
+    plane: usize,
+    /// Bytes from one sample to the next.
+    pub(crate) step: usize,
+    offset: usize,
+    /// Low bits of a sample that mean nothing.
+    pub(crate) shift: u32,
+    /// Bits of a sample.
+    pub(crate) depth: u32,
+    /// Samples across.
+    pub(crate) width: u32,
+    /// Rows.
+    pub(crate) height: u32,
+    /// Luma samples from one sample to the next, across and down.
+    pub(crate) spacing: (u32, u32),
+}
+
+impl<'a> DecodedFrame<'a> {
+    /// When it is shown, in ticks; nothing where it came without a time.
+    pub(crate) fn shown(self) -> Option<i64> {
+        (self.frame.pts != c::AV_NOPTS_VALUE).then_some(self.frame.pts)
+    }
+
+    /// Whether some of its pixels were lost.
+    pub(crate) fn is_damaged(self) -> bool {
+        self.frame.flags & c::AV_FRAME_FLAG_CORRUPT != 0 || self.frame.decode_error_flags & WRONG != 0
+    }
+
+    /// Samples across and down.
+    pub(crate) fn size(self) -> Size {
+        Size::new(self.frame.width.unsigned_abs(), self.frame.height.unsigned_abs())
+    }
+
+    /// Whether it is two fields, and whether the upper one was taken first.
+    pub(crate) fn fields(self) -> Option<bool> {
+        (self.frame.interlaced_frame != 0).then_some(self.frame.top_field_first != 0)
+    }
+
+    /// What its values mean.
+    pub(crate) fn colour(self) -> ColourCodes {
+        // SAFETY: numbers that FFmpeg types as enumerations are read as numbers.
+        let number = |value: *const u32| unsafe { value.read() };
+        ColourCodes {
+            primaries: number((&raw const self.frame.color_primaries).cast()),
+            transfer: number((&raw const self.frame.color_trc).cast()),
+            matrix: number((&raw const self.frame.colorspace).cast()),
+            range: number((&raw const self.frame.color_range).cast()),
+            siting: number((&raw const self.frame.chroma_location).cast()),
+        }
+    }
+
+    /// How its samples lie; or the name of its layout where that is none of plain whole numbers of 8 to 16 bits.
+    pub(crate) fn layout(self) -> Result<FrameLayout, String> {
+        let format = self.frame.format;
+        if !(0..c::AVPixelFormat::AV_PIX_FMT_NB as c_int).contains(&format) {
+            return Err(format!("number {format}"));
+        }
+        // SAFETY: one of the enumeration's values, which are without gaps; a description lives for ever.
+        let (described, name) = unsafe {
+            let format: c::AVPixelFormat = std::mem::transmute(format);
+            (c::av_pix_fmt_desc_get(format).as_ref(), text(c::av_get_pix_fmt_name(format)).unwrap_or_default())
+        };
+        let Some(described) = described else { return Err(name) };
+        let strange = [
+            c::AV_PIX_FMT_FLAG_BE,
+            c::AV_PIX_FMT_FLAG_PAL,
+            c::AV_PIX_FMT_FLAG_BITSTREAM,
+            c::AV_PIX_FMT_FLAG_HWACCEL,
+            c::AV_PIX_FMT_FLAG_BAYER,
+            c::AV_PIX_FMT_FLAG_FLOAT,
+        ];
+        if strange.into_iter().any(|flag| described.flags & u64::from(flag.unsigned_abs()) != 0) {
+            return Err(name);
+        }
+        let alpha = described.flags & u64::from(c::AV_PIX_FMT_FLAG_ALPHA.unsigned_abs()) != 0;
+        let count = usize::from(described.nb_components) - usize::from(alpha);
+        let size = self.size();
+        let component = |(index, described_as): (usize, &c::AVComponentDescriptor)| {
+            let (across, down) =
+                if index == 0 { (0, 0) } else { (u32::from(described.log2_chroma_w), u32::from(described.log2_chroma_h)) };
+            let number = |value: c_int| usize::try_from(value).unwrap_or(0);
+            Component {
+                plane: number(described_as.plane),
+                step: number(described_as.step),
+                offset: number(described_as.offset),
+                shift: described_as.shift.unsigned_abs(),
+                depth: described_as.depth.unsigned_abs(),
+                width: size.width.div_ceil(1 << across),
+                height: size.height.div_ceil(1 << down),
+                spacing: (1 << across, 1 << down),
+            }
+        };
+        let components: Vec<Component> = described.comp[..count].iter().enumerate().map(component).collect();
+        let whole = |component: &Component| {
+            (8..=16).contains(&component.depth)
+                && component.depth == components[0].depth
+                && component.shift + component.depth <= 16
+                && component.step >= component.bytes()
+        };
+        if !matches!(count, 1 | 3) || !components.iter().all(whole) {
+            return Err(name);
+        }
+        Ok(FrameLayout { components, rgb: described.flags & u64::from(c::AV_PIX_FMT_FLAG_RGB.unsigned_abs()) != 0 })
+    }
+
+    /// A row of a component of this frame's layout: the bytes from its first sample to its last, samples `step` bytes apart.
+    ///
+    /// # Panics
+    /// Where there is no such row.
+    pub(crate) fn row(self, component: &Component, row: u32) -> &'a [u8] {
+        assert!(row < component.height && component.width > 0, "row {row} of {}", component.height);
+        let length = (component.width as usize - 1) * component.step + component.bytes();
+        let start = self.frame.data[component.plane];
+        assert!(!start.is_null(), "a plane without samples");
+        let offset = isize::try_from(row).unwrap_or(0) * self.frame.linesize[component.plane] as isize;
+        // SAFETY: FFmpeg's frames have `height` rows of each plane `linesize` apart, each of `width` samples; the layout is the
+        // frame's own, and the frame lives as long as the borrow.
+        unsafe { std::slice::from_raw_parts(start.offset(offset).add(component.offset), length) }
+    }
+}
+
+impl Component {
+    /// Bytes of a sample.
+    fn bytes(&self) -> usize {
+        if self.depth + self.shift > 8 { 2 } else { 1 }
+    }
+}

@@ -1,0 +1,298 @@
+//! What the pixels of a shoot say is wrong with it, and what to do.
+
+#![expect(clippy::cast_precision_loss, reason = "counts of stills, and slots")]
+
+use crate::finding::{Finding, Gravity, cuts, stills};
+use crate::measures::{self, Measures, Oddity, Step};
+use crate::shoot::Shoot;
+use crate::units::SlotIndex;
+
+/// Flicker from here on is said. Common practice, no source.
+const FLICKER: f64 = 0.005;
+/// A bump is so many pixels at least, and so many times what shifts usually come to.
+const BUMP: f64 = 0.5;
+const BUMP_TIMES: f64 = 8.0;
+/// A sag is so many pixels at least, over the whole shoot.
+const SAG: f64 = 1.5;
+/// A dip in sharpness goes below this share of what is usual around it.
+const SOFT: f64 = 0.8;
+/// A loss of sharpness goes below this share of the sharpest tenth of the shoot.
+const SOFTENED: f64 = 0.7;
+/// Stripes by which rows of two stills differ from here on are said, …
+const STRIPES: f64 = 0.004;
+/// … where so large a share of the steps has about as many.
+const AS_MANY: f64 = 0.6;
+/// Steps from so many on tell what is usual.
+const ENOUGH: usize = 5;
+/// Settings that let in so much more or less light are a step (natural logarithm).
+const EXPOSED: f64 = 0.05;
+
+/// What looking found, as people read it.
+#[must_use]
+pub fn in_words(measures: &Measures) -> String {
+    let percent = |share: f64| (share * 1000.0).round() / 10.0;
+    let fold = |of: &dyn Fn(&crate::measures::Still) -> f64, with: fn(f64, f64) -> f64, from: f64| {
+        measures.measured().map(|(_, still)| of(still)).fold(from, with)
+    };
+    let darkest = fold(&|still| still.luminance, f64::min, 1.0);
+    let lightest = fold(&|still| still.luminance, f64::max, 0.0);
+    let white = fold(&|still| still.white, f64::max, 0.0);
+    let mut out = format!(
+        "\nlight: {} % to {} % of white in the mean, flicker {} %\n",
+        percent(darkest),
+        percent(lightest),
+        (flicker(measures) * 1e4).round() / 100.0
+    );
+    if white > 0.01 {
+        out += &format!("  up to {} % of a picture is pure white: no script brings that back\n", percent(white));
+    }
+    let furthest = measures.steps.iter().filter_map(|step| step.place).map(|[x, y]| x.hypot(y)).fold(0.0, f64::max);
+    out += &format!("camera: the picture lies {:.1} px at most from where it began\n", furthest);
+    let mut activity: Vec<f64> = measures.steps.iter().map(|step| step.activity).collect();
+    activity.sort_by(f64::total_cmp);
+    if let (Some(middle), Some(most)) = (activity.get(activity.len() / 2), activity.last()) {
+        out += &format!(
+            "movement: {} % of the picture changes from still to still, {} % at most\n",
+            percent(*middle),
+            percent(*most)
+        );
+    }
+    out
+}
+
+/// What is wrong.
+#[must_use]
+pub fn findings(shoot: &Shoot, measures: &Measures) -> Vec<Finding> {
+    let mut found = Vec::new();
+    odd(measures, &mut found);
+    light(shoot, measures, &mut found);
+    camera(measures, &mut found);
+    sharpness(measures, &mut found);
+    stripes(measures, &mut found);
+    found
+}
+
+/// Oddities that make a still useless for comparing it with others.
+fn spoils(oddity: &Oddity) -> bool {
+    !matches!(oddity, Oddity::Same | Oddity::Torn { .. })
+}
+
+fn spoilt(measures: &Measures) -> Vec<SlotIndex> {
+    measures.odd.iter().filter(|(_, oddity)| spoils(oddity)).map(|(slot, _)| *slot).collect()
+}
+
+/// Steps between stills with nothing odd about them.
+fn sound(measures: &Measures) -> Vec<&Step> {
+    let spoilt = spoilt(measures);
+    measures.steps.iter().filter(|step| !spoilt.contains(&step.from) && !spoilt.contains(&step.to)).collect()
+}
+
+/// Flicker of the stills with nothing odd about them, as a share of their light (see [`crate::measures::flicker`]).
+#[must_use]
+pub fn flicker(measures: &Measures) -> f64 {
+    let spoilt = spoilt(measures);
+    let levels = measures.levels().into_iter().filter(|(slot, _)| !spoilt.contains(slot));
+    measures::flicker(&levels.map(|(_, level)| level).collect::<Vec<_>>())
+}
+
+fn odd(measures: &Measures, found: &mut Vec<Finding>) {
+    let of = |wanted: fn(&Oddity) -> bool| -> Vec<SlotIndex> {
+        measures.odd.iter().filter(|(_, oddity)| wanted(oddity)).map(|(slot, _)| *slot).collect()
+    };
+    let mut say = |gravity, kind, slots: Vec<SlotIndex>, words: [&str; 2], advice: &str| {
+        if !slots.is_empty() {
+            let words = if slots.len() == 1 { words[0] } else { words[1] };
+            let advice = format!("{advice}{}", cuts(&slots));
+            found.push(Finding::new(gravity, kind, format!("{} {words}", stills(&slots)), advice).about(slots));
+        }
+    };
+    say(
+        Gravity::Lost,
+        "torn",
+        of(|oddity| matches!(oddity, Oddity::Torn { .. })),
+        ["shows two moments in one picture", "show two moments in one picture"],
+        "a camera was read while it wrote; leave it out: ",
+    );
+    say(
+        Gravity::Lost,
+        "band",
+        of(|oddity| matches!(oddity, Oddity::Band { .. })),
+        ["has a band from side to side that neither neighbour has", "have a band from side to side that neither neighbour has"],
+        "damaged data that still decodes, or something right before the lens; look at it, and leave it out: ",
+    );
+    say(
+        Gravity::Seen,
+        "black",
+        of(|oddity| matches!(oddity, Oddity::Black)),
+        ["is black", "are black"],
+        "a lens cap, a failed shutter, or night; leave it out: ",
+    );
+    say(
+        Gravity::Seen,
+        "white",
+        of(|oddity| matches!(oddity, Oddity::White)),
+        ["is white", "are white"],
+        "far too long an exposure; leave it out: ",
+    );
+    say(
+        Gravity::Seen,
+        "flash",
+        of(|oddity| matches!(oddity, Oddity::Flash(_))),
+        ["is much brighter than both neighbours", "are much brighter than both neighbours"],
+        "headlights, a flash or a slip of the exposure; leave it out: ",
+    );
+    say(
+        Gravity::Seen,
+        "dark",
+        of(|oddity| matches!(oddity, Oddity::Dark(_))),
+        ["is much darker than both neighbours", "are much darker than both neighbours"],
+        "something before the lens or a slip of the exposure; leave it out: ",
+    );
+    say(
+        Gravity::Seen,
+        "other",
+        of(|oddity| matches!(oddity, Oddity::Other(_))),
+        ["shows another picture than both neighbours", "show another picture than both neighbours"],
+        "a bird, a hand, a knock; look at it, and leave it out: ",
+    );
+    say(
+        Gravity::Known,
+        "same",
+        of(|oddity| matches!(oddity, Oddity::Same)),
+        ["shows the same picture as the one before", "show the same picture as the one before"],
+        "a camera that gave its last picture again; movement stops there for a moment, unless you leave it out: ",
+    );
+}
+
+fn light(shoot: &Shoot, measures: &Measures, found: &mut Vec<Finding>) {
+    let share = flicker(measures);
+    if share > FLICKER {
+        let message = format!("the light flickers by {:.1} % from still to still, its slow changes apart", share * 100.0);
+        let advice = "next time set exposure, white balance and aperture by hand, and keep the aperture from closing anew for every \
+                      still; several stills a frame (shutter = 720) even it out a little";
+        found.push(Finding::new(Gravity::Seen, "flicker", message, advice));
+    }
+    let settings = |slot: SlotIndex| shoot.still(slot).and_then(|still| still.settings.light());
+    let steps = measures.steps.iter().filter_map(|step| {
+        let due = (settings(step.to)? / settings(step.from)?).ln();
+        Some((step.to, due, step.brighter?)).filter(|_| due.abs() > EXPOSED)
+    });
+    let (seen, followed): (Vec<_>, Vec<_>) = steps.partition(|(_, due, seen)| (seen - due).abs() < due.abs() / 2.0);
+    let slots = |of: &[(SlotIndex, f64, f64)]| of.iter().map(|(slot, ..)| *slot).collect::<Vec<_>>();
+    if !seen.is_empty() {
+        let at = slots(&seen);
+        let most = seen.iter().map(|(_, due, _)| due.abs()).fold(0.0, f64::max) / std::f64::consts::LN_2;
+        let message =
+            format!("the exposure was changed, by {most:.1} stops at most, and the picture with it, at {}", stills(&at));
+        let advice = "brightness jumps there: end one shot and begin another, or have it evened out in a grade";
+        found.push(Finding::new(Gravity::Seen, "exposure-step", message, advice).about(at));
+    }
+    if !followed.is_empty() {
+        let at = slots(&followed);
+        let message =
+            format!("the settings changed and the picture hardly did, at {}: the exposure followed the light", stills(&at));
+        found.push(Finding::new(Gravity::Known, "exposure-follows", message, "nothing need be done there").about(at));
+    }
+}
+
+fn camera(measures: &Measures, found: &mut Vec<Finding>) {
+    let shifts: Vec<(SlotIndex, f64)> =
+        sound(measures).into_iter().filter_map(|step| step.shift.map(|[x, y]| (step.to, x.hypot(y)))).collect();
+    let usual = median(shifts.iter().map(|(_, shift)| *shift).collect());
+    let bumps: Vec<&(SlotIndex, f64)> = shifts.iter().filter(|(_, shift)| *shift > BUMP.max(BUMP_TIMES * usual)).collect();
+    if !bumps.is_empty() {
+        let at: Vec<SlotIndex> = bumps.iter().map(|(slot, _)| *slot).collect();
+        let most = bumps.iter().map(|(_, shift)| *shift).fold(0.0, f64::max);
+        let message = format!("the camera moved, by {most:.1} px at most, at {}", stills(&at));
+        let advice = "the picture jumps there: end one shot and begin another at that still (from, to); weigh the tripod down";
+        found.push(Finding::new(Gravity::Seen, "bump", message, advice).about(at.iter().copied()));
+        sag(measures, &at, found);
+    } else {
+        sag(measures, &[], found);
+    }
+}
+
+/// What the camera moved by between its bumps, slowly.
+fn sag(measures: &Measures, bumps: &[SlotIndex], found: &mut Vec<Finding>) {
+    let places: Vec<(SlotIndex, [f64; 2])> =
+        sound(measures).into_iter().filter_map(|step| Some((step.to, step.place?))).collect();
+    let stretches = places.chunk_by(|_, (slot, _)| !bumps.contains(slot)).filter(|stretch| stretch.len() >= 2 * ENOUGH);
+    let drift = |stretch: &[(SlotIndex, [f64; 2])]| {
+        let ends = (stretch.len() / 10).max(ENOUGH / 2);
+        let middle = |part: &[(SlotIndex, [f64; 2])], axis: usize| median(part.iter().map(|(_, place)| place[axis]).collect());
+        let moved = |axis| middle(&stretch[stretch.len() - ends..], axis) - middle(&stretch[..ends], axis);
+        f64::hypot(moved(0), moved(1))
+    };
+    let furthest = stretches.map(drift).fold(0.0, f64::max);
+    if furthest > SAG {
+        let message = format!("the camera sags: the picture drifts by {furthest:.1} px");
+        let advice =
+            "tighten the head, and let it settle before the first still; a slow drift is little seen beneath a moving window";
+        found.push(Finding::new(Gravity::Known, "sag", message, advice));
+    }
+}
+
+fn sharpness(measures: &Measures, found: &mut Vec<Finding>) {
+    const AROUND: usize = 7;
+    let spoilt = spoilt(measures);
+    let sharp: Vec<(SlotIndex, f64)> =
+        measures.measured().filter(|(slot, _)| !spoilt.contains(slot)).map(|(slot, still)| (slot, still.sharpness)).collect();
+    if sharp.len() < 2 * ENOUGH {
+        return;
+    }
+    let usual = |at: usize| {
+        let around = &sharp[at.saturating_sub(AROUND)..(at + AROUND + 1).min(sharp.len())];
+        median(around.iter().map(|(_, sharpness)| *sharpness).collect())
+    };
+    let soft = sharp.iter().enumerate().filter(|(at, (_, sharpness))| *sharpness < SOFT * usual(*at));
+    let dips: Vec<SlotIndex> = soft.map(|(_, (slot, _))| *slot).collect();
+    if !dips.is_empty() {
+        let verb = if dips.len() == 1 { "is" } else { "are" };
+        let message = format!("{} {verb} softer than those around", stills(&dips));
+        let advice = format!("a knock, a gust or a slip of the focus; look at it, and leave it out: {}", cuts(&dips));
+        found.push(Finding::new(Gravity::Seen, "soft", message, advice).about(dips));
+    }
+    let tenth = (sharp.len() / 10).max(ENOUGH);
+    let blocks: Vec<(SlotIndex, f64)> = sharp
+        .chunks(tenth)
+        .filter(|block| block.len() * 2 >= tenth)
+        .map(|block| (block[0].0, median(block.iter().map(|(_, sharpness)| *sharpness).collect())))
+        .collect();
+    let sharpest = blocks.iter().map(|(_, sharpness)| *sharpness).fold(0.0, f64::max);
+    let softened = blocks.iter().find(|(_, sharpness)| *sharpness < SOFTENED * sharpest);
+    if let Some((slot, sharpness)) = softened {
+        let lost = 100.0 * (1.0 - sharpness / sharpest);
+        let message = format!("the picture is softer from about still {} on: {lost:.0} % of its sharpness is gone", slot.0 + 1);
+        let advice = "dew or dust on the lens, fog, or a focus that crept; next time a heating band, and the focus taped down";
+        found.push(Finding::new(Gravity::Seen, "softened", message, advice).about([*slot]));
+    }
+}
+
+fn stripes(measures: &Measures, found: &mut Vec<Finding>) {
+    let stripes: Vec<[f64; 2]> = sound(measures).into_iter().filter_map(|step| step.stripes).collect();
+    if stripes.len() < ENOUGH {
+        return;
+    }
+    let waves = median(stripes.iter().map(|[waves, _]| *waves).collect());
+    let share = median(stripes.iter().map(|[_, share]| *share).collect());
+    let as_many = stripes.iter().filter(|[many, _]| (many - waves).abs() <= 1.0).count();
+    if share > STRIPES && as_many as f64 >= AS_MANY * stripes.len() as f64 {
+        let message = format!(
+            "about {waves:.0} stripes run across the picture and wander: lamps on the mains, {:.1} % of the light",
+            share * 100.0
+        );
+        let advice = "next time expose for whole periods of the mains (1/50 s or 1/60 s and their multiples); evening out the light of \
+                      whole stills does not remove them";
+        found.push(Finding::new(Gravity::Seen, "stripes", message, advice));
+    }
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let middle = values.len() / 2;
+    match values.len() {
+        0 => 0.0,
+        count if count % 2 == 1 => values[middle],
+        _ => f64::midpoint(values[middle - 1], values[middle]),
+    }
+}

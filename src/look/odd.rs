@@ -1,0 +1,176 @@
+//! Stills that show what their neighbours say cannot be.
+//!
+//! All of these are judged between two neighbours that agree with each other, so that what really changes is left alone.
+
+#![expect(clippy::cast_precision_loss, reason = "counts of tiles")]
+
+use super::compare::{Seen, Tiles};
+use crate::measures::{Measures, Oddity};
+use crate::units::SlotIndex;
+
+/// More of the picture than this is black, or white.
+const ALL_BUT: f64 = 0.97;
+/// A flash, or a dip, changes the light by this factor at least (natural logarithm) …
+const FLASH: f64 = 0.35;
+/// … and by this many times what the two neighbours differ by.
+const AGREE: f64 = 4.0;
+/// The share of odd tiles from which on the picture is another.
+const OTHER: f64 = 0.6;
+/// The shares of odd tiles within a band, at least, and outside, at most.
+const INSIDE: f64 = 0.6;
+const OUTSIDE: f64 = 0.08;
+/// A band is so many rows of tiles at least.
+const BAND: usize = 2;
+/// A tear needs so many tiles that changed on either side, in so many columns of tiles.
+const TORN_TILES: usize = 6;
+const TORN_COLUMNS: usize = 4;
+/// The share of those that must show the neighbour's moment on one side, at least, and on the other, at most.
+const TORN_AGREE: f64 = 0.9;
+const TORN_DIFFER: f64 = 0.1;
+/// A tile shows a neighbour's moment where it differs from it by less than this share of what the neighbours differ by.
+const SHOWS: f32 = 0.25;
+/// A still is the same as the one before where the two differ by less than this share of the noise between those around them, …
+const SAME: f64 = 0.5;
+/// … which is at least this much, as coded, and seen over so many steps to either side.
+const NOISE: f64 = 0.0006;
+const AROUND: usize = 5;
+
+/// What is odd about the middle one of three stills in a row.
+pub(super) fn judge(before: &Seen, this: &Seen, after: &Seen) -> Option<Oddity> {
+    if !alike(before, this) || !alike(before, after) {
+        return None;
+    }
+    // Black and white are told by a still alone.
+    if alone(&this.glance.still).is_some() {
+        return None;
+    }
+    let light = |seen: &Seen| seen.glance.still.luminance.max(1e-6).ln();
+    let (up, apart) = ((light(this) - light(before), light(this) - light(after)), light(after) - light(before));
+    if up.0.abs().min(up.1.abs()) > FLASH.max(AGREE * apart.abs()) && up.0.signum() == up.1.signum() {
+        let by = f64::midpoint(up.0, up.1);
+        return Some(if by > 0.0 { Oddity::Flash(by) } else { Oddity::Dark(by) });
+    }
+    let level = |a: &Seen, b: &Seen| super::compare::brighter(&a.grey, &b.grey);
+    let from_before = Tiles::between(before, this, level(before, this)?);
+    let to_after = Tiles::between(this, after, level(this, after)?);
+    let across = Tiles::between(before, after, level(before, after)?);
+    different(&from_before, &to_after, &across).or_else(|| torn(&from_before, &to_after, &across))
+}
+
+fn alike(a: &Seen, b: &Seen) -> bool {
+    (a.glance.thumbnail.width, a.glance.thumbnail.height) == (b.glance.thumbnail.width, b.glance.thumbnail.height)
+}
+
+fn alone(still: &crate::measures::Still) -> Option<Oddity> {
+    match still {
+        still if still.black > ALL_BUT => Some(Oddity::Black),
+        still if still.white > ALL_BUT => Some(Oddity::White),
+        _ => None,
+    }
+}
+
+/// Black and white stills, whatever their neighbours are.
+pub(super) fn by_themselves(measures: &mut Measures) {
+    let found: Vec<(SlotIndex, Oddity)> = measures.measured().filter_map(|(slot, still)| Some((slot, alone(still)?))).collect();
+    measures.odd.extend(found);
+}
+
+/// Stills that repeat the one before, in a shoot whose stills differ.
+pub(super) fn repeated(measures: &mut Measures) {
+    let blank: Vec<SlotIndex> = measures.odd.iter().map(|(slot, _)| *slot).collect();
+    let usual = |at: usize| {
+        let around = &measures.steps[at.saturating_sub(AROUND)..(at + AROUND + 1).min(measures.steps.len())];
+        let mut noise: Vec<f64> = around.iter().map(|step| step.noise).collect();
+        noise.sort_by(f64::total_cmp);
+        noise[noise.len() / 2]
+    };
+    let steps = measures.steps.iter().enumerate();
+    let same = steps.filter(|(at, step)| usual(*at) > NOISE && step.noise < SAME * usual(*at) && !blank.contains(&step.to));
+    let found: Vec<(SlotIndex, Oddity)> = same.map(|(_, step)| (step.to, Oddity::Same)).collect();
+    measures.odd.extend(found);
+}
+
+/// Takes back what was said of a still only because its neighbour is odd, and of two stills that share a part says it of the
+/// later one: a camera read too early still holds rows of the picture before.
+pub(super) fn settled(measures: &mut Measures) {
+    let next: Vec<(SlotIndex, SlotIndex)> = measures.steps.iter().map(|step| (step.from, step.to)).collect();
+    let odd = measures.odd.clone();
+    let holds = |slot: SlotIndex, wanted: fn(&Oddity) -> bool| odd.iter().any(|(at, oddity)| *at == slot && wanted(oddity));
+    let later = |slot: SlotIndex, wanted: fn(&Oddity) -> bool| next.iter().any(|(from, to)| *from == slot && holds(*to, wanted));
+    let earlier =
+        |slot: SlotIndex, wanted: fn(&Oddity) -> bool| next.iter().any(|(from, to)| *to == slot && holds(*from, wanted));
+    let strange: fn(&Oddity) -> bool = |oddity| !matches!(oddity, Oddity::Torn { .. } | Oddity::Same);
+    measures.odd.retain(|(slot, oddity)| match oddity {
+        Oddity::Torn { before, .. } => {
+            let shared = !before && later(*slot, |oddity| matches!(oddity, Oddity::Torn { before: true, .. }));
+            !shared && !later(*slot, strange) && !earlier(*slot, strange)
+        }
+        _ => true,
+    });
+}
+
+/// A picture, or a band of one, that differs from both neighbours where those agree.
+fn different(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Oddity> {
+    // Noise as it is between the two that should agree: a strange picture has no quiet part to tell it by.
+    let limit = 2.0 * across.limit();
+    let differ = |at: usize| from_before.differences[at].min(to_after.differences[at]);
+    let odd: Vec<bool> =
+        (0..across.differences.len()).map(|at| differ(at) > limit && across.differences[at] < limit / 2.0).collect();
+    let rows: Vec<usize> = odd.chunks_exact(across.across).map(|row| row.iter().filter(|odd| **odd).count()).collect();
+    let share = |rows: &[usize]| rows.iter().sum::<usize>() as f64 / (rows.len() * across.across).max(1) as f64;
+    if share(&rows) > OTHER {
+        return Some(Oddity::Other(share(&rows)));
+    }
+    let full = |count: &usize| *count as f64 >= INSIDE * across.across as f64;
+    let first = rows.iter().position(full)?;
+    let last = rows.iter().rposition(full)?;
+    let outside = [&rows[..first], &rows[last + 1..]].concat();
+    // A row of tiles on the edge is partly inside.
+    let near = |row: usize| row + 1 == first || row == last + 1;
+    let around: Vec<usize> = rows
+        .iter()
+        .enumerate()
+        .filter(|(row, _)| (*row < first || *row > last) && !near(*row))
+        .map(|(_, count)| *count)
+        .collect();
+    let band =
+        last + 1 - first >= BAND && !outside.is_empty() && share(&rows[first..=last]) >= INSIDE && share(&around) <= OUTSIDE;
+    let height = across.down as f64;
+    band.then(|| Oddity::Band { from: first as f64 / height, to: (last + 1) as f64 / height })
+}
+
+/// Two moments in one picture: on one side of a row everything that changes between the neighbours is as in one of them, on the
+/// other side nothing is.
+fn torn(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Oddity> {
+    let limit = 2.0 * across.limit();
+    let active: Vec<usize> = (0..across.differences.len()).filter(|at| across.differences[*at] > limit).collect();
+    let mut best: Option<(f64, Oddity)> = None;
+    for (tiles, before) in [(from_before, true), (to_after, false)] {
+        for row in 1..across.down {
+            let parts: [Vec<usize>; 2] = [
+                active.iter().copied().filter(|at| at / across.across < row).collect(),
+                active.iter().copied().filter(|at| at / across.across >= row).collect(),
+            ];
+            let enough = |part: &[usize]| {
+                let mut columns: Vec<usize> = part.iter().map(|at| at % across.across).collect();
+                columns.sort_unstable();
+                columns.dedup();
+                part.len() >= TORN_TILES && columns.len() >= TORN_COLUMNS
+            };
+            if !parts.iter().all(|part| enough(part)) {
+                continue;
+            }
+            let shows = |part: &[usize]| {
+                let shown = part.iter().filter(|at| tiles.differences[**at] < SHOWS * across.differences[**at]);
+                shown.count() as f64 / part.len() as f64
+            };
+            let [above, below] = [shows(&parts[0]), shows(&parts[1])];
+            let (more, less) = (above.max(below), above.min(below));
+            if more >= TORN_AGREE && less <= TORN_DIFFER && best.is_none_or(|(score, _)| more - less > score) {
+                let at = row as f64 / across.down as f64;
+                best = Some((more - less, Oddity::Torn { at, above: above > below, before }));
+            }
+        }
+    }
+    best.map(|(_, oddity)| oddity)
+}

@@ -1,0 +1,351 @@
+//! A subject that is followed: where it is on the shoot's axis, what each delivery's window is asked to do about it, and what is
+//! said where it cannot.
+//!
+//! A subject is where it is at a still, so its box is a function of the shoot's position alone: whatever the pace, the rate or
+//! the fit, a still is always asked to show the same box. A frame is asked to keep the boxes of all stills it shows.
+
+use kurbo::Rect;
+
+use crate::curve::follow::{self, Lens};
+use crate::curve::soft::accelerations;
+use crate::curve::track::{Key, SLACK, Spot, Track};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::geom::{Margins, Window};
+use crate::plan::{FollowReason, KeyedBox, Way};
+use crate::shot::{Closeness, Follow, Framing, FramingKey, Moment, StillBox};
+use crate::units::SlotIndex;
+
+use super::framing::once;
+use super::moments::Moments;
+use super::remarks::Seen;
+use super::rows::{Due, Sheet};
+use super::views;
+use super::words::{self, Ranges};
+
+/// The most frames of a delivery that follows: all of them are solved for at once, at about a kilobyte each.
+const MOST_FOLLOWED: usize = 1_000_000;
+
+/// A window farther outside the still than this, in pixels, was not found: nothing is clamped in its place.
+const UNFOUND: f64 = 1e-3;
+
+/// A subject on the shoot's axis.
+pub(super) struct Followed<'a> {
+    pub(super) framing: &'a Framing,
+    follow: &'a Follow,
+    /// Its box, in pixels of the still, by shoot position.
+    subject: Track<Rect>,
+}
+
+impl<'a> Followed<'a> {
+    /// The subject whose keys have these boxes; nothing where `said` says why not.
+    pub(super) fn new(
+        framing: &'a Framing,
+        follow: &'a Follow,
+        boxes: Option<&[Window]>,
+        moments: &Moments<'_>,
+        said: &mut Vec<Diagnostic>,
+    ) -> Option<Self> {
+        let mut positions = Vec::with_capacity(framing.keys.len());
+        for key in &framing.keys {
+            match position(&key.at, moments) {
+                Ok(position) => positions.push(position),
+                Err(mistake) => once(mistake.at(&key.place), said),
+            }
+        }
+        if positions.len() < framing.keys.len() {
+            return None;
+        }
+        for (pair, keys) in positions.windows(2).zip(framing.keys.windows(2)) {
+            if pair[1] <= pair[0] + SLACK {
+                once(out_of_order(pair[0], pair[1], &keys[0], &keys[1]), said);
+            }
+        }
+        let keys = positions.iter().zip(boxes?).zip(&framing.keys);
+        let keys = keys.map(|((at, area), key)| Key { at: *at, value: area.rect(), ease: key.ease.clone() });
+        Some(Self { framing, follow, subject: Track::new(keys.collect())? })
+    }
+
+    /// The box at a position: straight from key to key at the pace of the shoot, shaped by the keys' eases, and no farther than
+    /// the still.
+    fn subject(&self, position: f64, still: Rect) -> Rect {
+        let area = self.subject.at(position, |from, to, u| {
+            let along = |from: f64, to: f64| from + (to - from) * u;
+            Rect::new(along(from.x0, to.x0), along(from.y0, to.y0), along(from.x1, to.x1), along(from.y1, to.y1))
+        });
+        let area = area.abs();
+        Rect::new(
+            area.x0.clamp(still.x0, still.x1),
+            area.y0.clamp(still.y0, still.y1),
+            area.x1.clamp(still.x0, still.x1),
+            area.y1.clamp(still.y0, still.y1),
+        )
+    }
+
+    /// The box that holds the subject in all these stills.
+    fn subject_in(&self, sheet: &Sheet<'_>, stills: impl IntoIterator<Item = SlotIndex>) -> Rect {
+        let still = Window::whole(sheet.still).rect();
+        let one = |slot| self.subject(super::moments::number(sheet.axis.place_of(slot)), still);
+        stills.into_iter().map(one).reduce(|all, one| all.union(one)).unwrap_or(still)
+    }
+
+    /// What the box is kept out of, safe box and margin together.
+    fn margins(&self, safe: Margins) -> Margins {
+        safe.and(self.follow.margin)
+    }
+}
+
+/// Where on the shoot's axis a key of a follow lies.
+fn position(at: &Moment, moments: &Moments<'_>) -> Result<f64, Diagnostic> {
+    match at {
+        Moment::Start => Ok(0.0),
+        Moment::End => Ok(moments.axis.stills() - 1.0),
+        Moment::Screen(_) | Moment::Timecode(_) => {
+            Err(Diagnostic::mistake("a subject is where it is at a still: a time of the clip does not say at which")
+                .word("at")
+                .help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\""))
+        }
+        Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => moments.position(at),
+    }
+}
+
+fn out_of_order(before: f64, after: f64, first: &FramingKey, second: &FramingKey) -> Diagnostic {
+    let message = if (before - after).abs() <= SLACK {
+        "two keys are at one moment of the shoot".to_owned()
+    } else {
+        format!(
+            "this key lies {} stills into the shoot, before the key above it at {}",
+            words::figure(after),
+            words::figure(before)
+        )
+    };
+    Diagnostic::mistake(message)
+        .at(&second.place)
+        .word("at")
+        .with(&first.place, "the key above it")
+        .help("keys stand in the order of the shoot, each at a moment of its own: at = still(10), then at = still(20)")
+}
+
+/// The window of every frame, inside the still; none where `found` says why not.
+pub(super) fn windows(sheet: &Sheet<'_>, followed: &Followed<'_>, due: &[Due], found: &mut Diagnostics) -> Vec<Window> {
+    let Some(lens) = lens(sheet, followed, due.len(), found) else { return Vec::new() };
+    let per_second = sheet.delivery.fps.per_second();
+    let boxes: Vec<Rect> = due
+        .iter()
+        .map(|due| match &due.blend[..] {
+            [] => followed.subject_in(sheet, [due.place.shown]),
+            shares => followed.subject_in(sheet, shares.iter().map(|share| share.shown)),
+        })
+        .collect();
+    let mut path = if sheet.looped { round(&boxes, &lens, per_second) } else { follow::follow(&boxes, &lens, per_second) };
+    if path.windows.iter().any(|window| !window.inside(sheet.still, UNFOUND)) {
+        found.push(
+            Diagnostic::mistake(format!("no path that keeps to the still was found in '{}'", sheet.delivery.name))
+                .at(&followed.framing.place)
+                .help("fewer keys, or boxes that change less from key to key"),
+        );
+        return Vec::new();
+    }
+    for window in &mut path.windows {
+        // Rounding alone is left here; the sampler refuses even that.
+        if !window.inside(sheet.still, 0.0) {
+            *window = window.moved_inside(sheet.still);
+        }
+    }
+    if !path.missed.is_empty() {
+        found.push(missed(sheet, followed, &lens, &boxes, &path));
+    }
+    path.windows
+}
+
+/// The path of a subject that comes round: that of the middle one of three laps.
+fn round(boxes: &[Rect], lens: &Lens, frames_a_second: f64) -> follow::Followed {
+    let frames = boxes.len();
+    let path = follow::follow(&boxes.repeat(3), lens, frames_a_second);
+    let lap = frames..2 * frames;
+    let missed = path.missed.into_iter().filter(|frame| lap.contains(frame)).map(|frame| frame - frames).collect();
+    follow::Followed { windows: path.windows[lap].to_vec(), missed }
+}
+
+/// What the delivery's window looks through; nothing where `found` says why not.
+fn lens(sheet: &Sheet<'_>, followed: &Followed<'_>, frames: usize, found: &mut Diagnostics) -> Option<Lens> {
+    let (delivery, place) = (sheet.delivery, &followed.framing.place);
+    let mut refuse = |mistake: Diagnostic| {
+        found.push(mistake.at(place));
+        None
+    };
+    if frames > MOST_FOLLOWED {
+        return refuse(
+            Diagnostic::mistake(format!(
+                "'{}' has {frames} frames, and {MOST_FOLLOWED} are followed through at most",
+                delivery.name
+            ))
+            .help("a faster pace, a lower fps, or keys of a framing { … }"),
+        );
+    }
+    let margin = followed.follow.margin;
+    if !(0.0..0.5).contains(&margin) {
+        let message = format!("margin lies from 0 to below 0.5; seen {}", words::figure(margin));
+        return refuse(Diagnostic::mistake(message).word("margin"));
+    }
+    let margins = followed.margins(delivery.safe);
+    if margins.left + margins.right >= 1.0 || margins.top + margins.bottom >= 1.0 {
+        let mistake = Diagnostic::mistake(format!(
+            "margin {} leaves nothing of the safe box of '{}'",
+            words::figure(margin),
+            delivery.name
+        ));
+        return refuse(mistake.word("margin").with(&delivery.place, "the delivery").help("a smaller margin"));
+    }
+    let aspect = delivery.frame.aspect();
+    let largest = Window::largest(sheet.still, aspect, 0.0).width;
+    let narrowest = views::NARROWEST * aspect.max(1.0);
+    let width = match followed.follow.closeness {
+        None => None,
+        Some(closeness) => {
+            let (asked, name, value) = match closeness {
+                Closeness::Zoom(zoom) => (largest / zoom, "zoom", zoom),
+                Closeness::Span(span) => (f64::from(sheet.still.width) * span, "span", span),
+            };
+            if !(asked.is_finite() && value > 0.0) {
+                let message = format!("{name} lies above 0; seen {}", words::figure(value));
+                return refuse(Diagnostic::mistake(message).word(name));
+            }
+            if asked < narrowest {
+                let what = "makes a window of less than one pixel of the still in";
+                let mistake = Diagnostic::mistake(format!("{name} {value} {what} '{}'", delivery.name));
+                return refuse(mistake.word(name).help("a smaller zoom, or a larger span"));
+            }
+            if asked > largest + UNFOUND {
+                let most = match closeness {
+                    Closeness::Zoom(_) => "zoom 1".to_owned(),
+                    Closeness::Span(_) => format!("span {}", words::figure_below(largest / f64::from(sheet.still.width))),
+                };
+                let message = format!(
+                    "the window would be larger than the still and is made the largest that fits: '{}' shows {most} for {name} {}",
+                    delivery.name,
+                    words::figure(value)
+                );
+                let said = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
+                found.push(said.at(place).word(name));
+            }
+            Some(asked.min(largest))
+        }
+    };
+    Some(Lens { still: sheet.still, aspect, place: delivery.subject_at, margins, width, narrowest })
+}
+
+/// What is said of frames that no window can keep the subject in; refused where it must be.
+fn missed(sheet: &Sheet<'_>, followed: &Followed<'_>, lens: &Lens, boxes: &[Rect], path: &follow::Followed) -> Diagnostic {
+    let (mut frames, mut most, mut worst, mut cut) = (Ranges::default(), 0.0, "left", 0.0_f64);
+    let mut widest = 0.0_f64;
+    for frame in &path.missed {
+        let (window, area) = (path.windows[*frame], boxes[*frame]);
+        frames.add(*frame);
+        for (side, beyond) in beyond(window, area, lens.margins) {
+            if beyond > most {
+                (most, worst) = (beyond, side);
+            }
+        }
+        cut = beyond_sides(beyond(window, area, Margins::default())).max(cut);
+        widest = widest.max(lens.least_width(area));
+    }
+    let percent = |share: f64| format!("{} %", words::figure_above((share * 100.0).max(1e-3)));
+    let of_frame =
+        if cut > 1e-6 { format!("and up to {} outside the frame", percent(cut)) } else { "never outside the frame".into() };
+    let message = format!(
+        "no window of '{}' keeps the subject in its safe part in {}: it is up to {} of the frame outside it there, at the {worst}, {of_frame}",
+        sheet.delivery.name,
+        frames.frames(),
+        percent(most)
+    );
+    let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
+    let diagnostic = diagnostic.at(&followed.framing.place).with(&sheet.delivery.place, "the delivery");
+    let largest = Window::largest(sheet.still, lens.aspect, 0.0).width;
+    match followed.follow.closeness {
+        _ if widest > largest => {
+            diagnostic.help("it is too large for the largest window: a smaller box, margin or safe inset has room")
+        }
+        Some(_) if lens.width.is_some_and(|width| width < widest) => diagnostic.help(format!(
+            "zoom = {} at most has room for it; without zoom and span the window follows its size",
+            words::figure_below(largest / widest)
+        )),
+        _ => diagnostic.help("it comes too near the still's edge: a smaller margin or safe inset there has room for it"),
+    }
+}
+
+/// How far a box reaches beyond the safe part of a window on each side, in fractions of the window's sides.
+fn beyond(window: Window, area: Rect, margins: Margins) -> [(&'static str, f64); 4] {
+    let (left, top) = ((area.x0 - window.x) / window.width, (area.y0 - window.y) / window.height);
+    let (right, bottom) = ((window.right() - area.x1) / window.width, (window.bottom() - area.y1) / window.height);
+    [
+        ("left", margins.left - left),
+        ("right", margins.right - right),
+        ("top", margins.top - top),
+        ("bottom", margins.bottom - bottom),
+    ]
+}
+
+fn beyond_sides(beyond: [(&str, f64); 4]) -> f64 {
+    beyond.into_iter().map(|(_, beyond)| beyond).fold(f64::NEG_INFINITY, f64::max)
+}
+
+impl Followed<'_> {
+    /// Why a frame's window follows as it does.
+    pub(super) fn reason(&self, seen: &Seen<'_>, index: usize, frame: usize) -> FollowReason {
+        let (delivery, rows) = (&seen.shot.deliveries[index], &seen.deliveries[index].rows);
+        let row = &rows[frame];
+        let at = |slot| super::moments::number(seen.axis.place_of(slot));
+        let still = Window::whole(seen.shoot.size).rect();
+        let boxes = row.shares().map(|share| self.subject(at(share.shown), still));
+        let area = boxes.reduce(|all, one| all.union(one)).unwrap_or(still);
+        let keyed = |key: usize| {
+            let Key { at, value, .. } = &self.subject.keys()[key];
+            KeyedBox { place: self.framing.keys[key].place.clone(), position: *at, area: in_fractions(*value, still) }
+        };
+        let position = at(row.shown);
+        let way = match self.subject.spot(position) {
+            Spot::Key(key) => Way::Holds(keyed(key)),
+            Spot::Way { to, progress: eased } => {
+                let (from, ease) = (keyed(to - 1), self.subject.keys()[to].ease.clone());
+                let to = keyed(to);
+                let progress = ((position - from.position) / (to.position - from.position)).max(0.0);
+                Way::Between { from, to, progress, ease, eased }
+            }
+        };
+        let windows: Vec<Window> = rows.iter().map(|row| row.window).collect();
+        let (first, end) = (frame.saturating_sub(1), (frame + 2).min(windows.len()));
+        let centre = row.window.to_frame(area.center(), delivery.frame);
+        FollowReason {
+            place: self.framing.place.clone(),
+            way,
+            area: in_fractions(area, still),
+            sits: (centre.x / f64::from(delivery.frame.width), centre.y / f64::from(delivery.frame.height)),
+            room: -beyond_sides(beyond(row.window, area, self.margins(delivery.safe))),
+            speed: speed(&windows[first..=frame]),
+            acceleration: accelerations(&windows[first..end]),
+            most: accelerations(&windows),
+        }
+    }
+}
+
+fn in_fractions(area: Rect, still: Rect) -> StillBox {
+    StillBox {
+        x: area.x0 / still.width(),
+        y: area.y0 / still.height(),
+        width: area.width() / still.width(),
+        height: area.height() / still.height(),
+    }
+}
+
+/// How far the edges moved, across and down.
+fn speed(windows: &[Window]) -> (f64, f64) {
+    let edges = |window: &Window| [window.x, window.right(), window.y, window.bottom()];
+    match windows {
+        [before, now] => {
+            let (before, now) = (edges(before), edges(now));
+            let moved = |edge: usize| (now[edge] - before[edge]).abs();
+            (moved(0).max(moved(1)), moved(2).max(moved(3)))
+        }
+        _ => (0.0, 0.0),
+    }
+}

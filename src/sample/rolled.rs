@@ -1,0 +1,444 @@
+//! Resampling through a rolled window: one kernel over both directions of the frame.
+//!
+//! Turned against one another, the frame's rows and the plane's have no axis in common to resample along, so every output
+//! sample is a sum over a small patch of the plane. Its weights are the product of the two [`weights`](super::weights) kernels
+//! along the frame's own directions, with the zeroth and both first moments kept: a roll of nothing at all gives what an
+//! upright window gives, and a roll that begins changes no sharpness.
+//!
+//! Weights depend on nothing but where between the plane's samples the output sample sits. A [`Fan`] holds them for a lattice
+//! of such phases; in between, the sums of three neighbouring phases are mixed in the measure that keeps the first moments
+//! exact. The lattice is so fine that mixing changes weights by less than a thousandth.
+
+use std::sync::LazyLock;
+
+use super::Grid;
+use super::kernels::{Kernels, Strip};
+use super::weights::{self, Depth, LOBES};
+use crate::geom;
+use crate::picture::{Plane, Samples, Siting};
+use crate::shot::Sharpness;
+
+/// Phases from sample to sample for a kernel as narrow as there is; fewer, the wider it is.
+const PHASES: f64 = 38.0;
+const FEWEST_PHASES: f64 = 6.0;
+
+/// A padded row of a patch is so many samples long, or a multiple.
+pub(super) const COLUMNS: usize = 8;
+
+/// Entries of the kernel's table for one unit.
+const STEPS: usize = 512;
+
+/// Lanczos-3 and the smooth window that its first moment is taken out with (see [`weights`]), from 0 to 3 and a little beyond.
+static KERNEL: LazyLock<Vec<[f64; 2]>> = LazyLock::new(|| {
+    #[expect(clippy::cast_precision_loss, reason = "1,538 entries")]
+    let entry = |step: usize| {
+        let u = (step as f64 / STEPS as f64).min(LOBES) * std::f64::consts::PI / LOBES;
+        let squared = u.sin().powi(2);
+        let ratio = if u == 0.0 { 1.0 } else { squared / (u * u) };
+        [ratio * (1.0 - 4.0 / 3.0 * squared), 0.5 * (1.0 + u.cos())]
+    };
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "3")]
+    (0..LOBES as usize * STEPS + 2).map(entry).collect()
+});
+
+/// Both functions at a distance below [`LOBES`], to within 2 millionths.
+#[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within the table")]
+#[inline]
+fn kernel_at(table: &[[f64; 2]], distance: f64) -> [f64; 2] {
+    let at = distance.abs() * STEPS as f64;
+    let entry = at as usize;
+    let (part, low, high) = (at - entry as f64, table[entry], table[entry + 1]);
+    [low[0] + (high[0] - low[0]) * part, low[1] + (high[1] - low[1]) * part]
+}
+
+/// What the weights of one grid over one plane follow from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Lattice {
+    /// Degrees clockwise.
+    pub roll: f64,
+    /// From one output sample to the next, along the frame's rows and down its columns, in luma pixels.
+    pub scale: [f64; 2],
+    /// From one sample of the plane to the next, across and down, in luma pixels.
+    pub step: [f64; 2],
+}
+
+impl Lattice {
+    pub(super) fn new(grid: &Grid, siting: Siting) -> Self {
+        Self { roll: grid.roll, scale: [grid.across.step, grid.down.step], step: [siting.step_x, siting.step_y] }
+    }
+}
+
+/// The kernel over a plane.
+#[derive(Debug, Clone, Copy, Default)]
+struct Kernel {
+    sin: f64,
+    cos: f64,
+    /// Its unit along the frame's rows and columns, in luma pixels.
+    unit: [f64; 2],
+    step: [f64; 2],
+}
+
+/// How far from an output sample the samples of its patch may lie, across and down the still, in luma pixels.
+pub(super) fn reach(lattice: Lattice, sharpness: Sharpness) -> [f64; 2] {
+    Kernel::new(lattice, sharpness).reach()
+}
+
+impl Kernel {
+    fn new(Lattice { roll, scale, step }: Lattice, sharpness: Sharpness) -> Self {
+        let (sin, cos) = geom::sin_cos(roll);
+        // How far apart samples lie in each of the frame's directions: the step across or down where they coincide, and by
+        // the ellipse of the two in between.
+        let apart = [(step[0] * cos).hypot(step[1] * sin), (step[0] * sin).hypot(step[1] * cos)];
+        let unit = [0, 1].map(|way: usize| apart[way] * weights::stretch(scale[way] / apart[way], sharpness));
+        Self { sin, cos, unit, step }
+    }
+
+    fn reach(&self) -> [f64; 2] {
+        let (sin, cos) = (self.sin.abs(), self.cos.abs());
+        let [along, down] = self.unit.map(|unit| LOBES * unit);
+        [along * cos + down * sin, along * sin + down * cos]
+    }
+
+    /// Fills `weights` row by row with those of `count` samples from `offset` (in samples, from the output sample) on. Where
+    /// the still's edge cuts the patch short across or down, the first moment that way is left as it is. Says whether what is
+    /// left of the kernel means anything.
+    #[expect(clippy::cast_precision_loss, reason = "a patch of samples")]
+    fn weights(&self, weights: &mut Vec<f64>, offset: [f64; 2], count: [usize; 2], cut: [bool; 2]) -> bool {
+        let table: &[[f64; 2]] = &KERNEL;
+        let Self { sin, cos, unit, step } = *self;
+        weights.clear();
+        weights.resize(3 * count[0] * count[1], 0.0);
+        // By what is summed (the kernel and what tilts it across and down the still): its sum and its first moments.
+        let mut sums = [[0.0; 3]; 3];
+        for (row, taps) in weights.chunks_exact_mut(3 * count[0]).enumerate() {
+            let y = (offset[1] + row as f64) * step[1];
+            for (column, taps) in taps.as_chunks_mut::<3>().0.iter_mut().enumerate() {
+                let x = (offset[0] + column as f64) * step[0];
+                let (along, down) = ((x * cos + y * sin) / unit[0], (y * cos - x * sin) / unit[1]);
+                if along.abs() >= LOBES || down.abs() >= LOBES {
+                    continue;
+                }
+                let ([weight_along, h_along], [weight_down, h_down]) = (kernel_at(table, along), kernel_at(table, down));
+                let (tilt_along, tilt_down) = (h_along * along * weight_down, weight_along * h_down * down);
+                *taps = [weight_along * weight_down, tilt_along * cos - tilt_down * sin, tilt_along * sin + tilt_down * cos];
+                for (sums, tap) in sums.iter_mut().zip(*taps) {
+                    sums[0] += tap;
+                    sums[1] += tap * x;
+                    sums[2] += tap * y;
+                }
+            }
+        }
+        if (cut[0] || cut[1]) && sums[0][0] < 0.35 * 0.35 * unit[0] * unit[1] / (step[0] * step[1]) {
+            return false;
+        }
+        for way in [1, 2] {
+            if cut[way - 1] {
+                sums[way] = [0.0; 3];
+                sums.iter_mut().for_each(|sums| sums[way] = 0.0);
+                sums[way][way] = 1.0;
+            }
+        }
+        let by = first_of_inverse(sums);
+        for tap in 0..count[0] * count[1] {
+            let [weight, across, down] = [0, 1, 2].map(|of: usize| weights[3 * tap + of]);
+            // What is cut has no part: its own share of the solution is 0.
+            weights[tap] = by[0] * weight + by[1] * across + by[2] * down;
+        }
+        weights.truncate(count[0] * count[1]);
+        true
+    }
+}
+
+/// How much of each of three functions makes a sum of 1 and first moments of 0, from their sums and moments.
+fn first_of_inverse([a, b, c]: [[f64; 3]; 3]) -> [f64; 3] {
+    let minor = |p: [f64; 3], q: [f64; 3]| p[1] * q[2] - p[2] * q[1];
+    let parts = [minor(b, c), minor(c, a), minor(a, b)];
+    let whole = a[0] * parts[0] + b[0] * parts[1] + c[0] * parts[2];
+    parts.map(|part| part / whole)
+}
+
+/// The weights of all phases of one lattice.
+#[derive(Debug, Default)]
+pub(super) struct Fan {
+    made_for: Option<(Lattice, Sharpness, Depth)>,
+    last_used: u64,
+    kernel: Kernel,
+    /// The patch's first sample, counted from the one before the output sample, across and down.
+    first: [i64; 2],
+    /// Samples of a patch across and down; across without its padding.
+    count: [usize; 2],
+    /// Samples a padded row of a patch takes.
+    columns: usize,
+    /// Phases from one sample to the next, across and down.
+    phases: [usize; 2],
+    /// For 8-bit samples, patch by patch, in units of 2⁻ᵇⁱᵗˢ.
+    whole: Vec<i16>,
+    bits: u32,
+    /// For 16-bit samples.
+    real: Vec<f32>,
+    scratch: Vec<f64>,
+}
+
+/// What to mix: three neighbouring phases and how much of the second and third.
+struct Mixed {
+    phases: [usize; 3],
+    shares: [f32; 2],
+}
+
+impl Fan {
+    /// The most bits of a weight's unit: sums of 8-bit samples stay within 32.
+    const MOST_BITS: u32 = 20;
+
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "a patch of samples; weights are made to fit"
+    )]
+    fn fill(&mut self, lattice: Lattice, sharpness: Sharpness, depth: Depth) {
+        let kernel = Kernel::new(lattice, sharpness);
+        self.kernel = kernel;
+        let reach = kernel.reach();
+        let narrowest = kernel.unit[0].min(kernel.unit[1]);
+        for way in [0, 1] {
+            let whole = (reach[way] / lattice.step[way]).floor();
+            self.first[way] = -(whole as i64);
+            self.count[way] = 2 * whole as usize + 2;
+            self.phases[way] = (PHASES * lattice.step[way] / narrowest).clamp(FEWEST_PHASES, PHASES).ceil() as usize;
+        }
+        self.columns = self.count[0].next_multiple_of(COLUMNS);
+        let patch = self.columns * self.count[1];
+        let patches = (self.phases[0] + 1) * (self.phases[1] + 1);
+        // A roll of half a right angle has the widest patches: the buffer is made for them, so that rolling allocates nothing.
+        let widest = kernel.unit[0].hypot(kernel.unit[1]) * LOBES;
+        let most = |way: usize| 2 * (widest / lattice.step[way]).floor() as usize + 2;
+        let room = patches * most(0).next_multiple_of(COLUMNS) * most(1);
+        kernel.weights(&mut self.scratch, self.first.map(|first| first as f64), self.count, [false; 2]);
+        let peak = self.scratch.iter().fold(0.0, |most: f64, weight| most.max(weight.abs()));
+        self.bits = match depth {
+            Depth::Eight => ((f64::from(i16::MAX) / (1.1 * peak)).log2().floor() as u32).min(Self::MOST_BITS),
+            Depth::Sixteen => Self::MOST_BITS,
+        };
+        let units = f64::from(1_u32 << self.bits);
+        self.whole.clear();
+        self.real.clear();
+        match depth {
+            Depth::Eight => {
+                self.whole.reserve(room);
+                self.whole.resize(patches * patch, 0);
+            }
+            Depth::Sixteen => {
+                self.real.reserve(room);
+                self.real.resize(patches * patch, 0.0);
+            }
+        }
+        for phase in 0..patches {
+            let at = [phase % (self.phases[0] + 1), phase / (self.phases[0] + 1)];
+            let offset = [0, 1].map(|way: usize| self.first[way] as f64 - at[way] as f64 / self.phases[way] as f64);
+            kernel.weights(&mut self.scratch, offset, self.count, [false; 2]);
+            self.round_to_units(units);
+            for (row, weights) in self.scratch.chunks_exact(self.count[0]).enumerate() {
+                let at = phase * patch + row * self.columns;
+                match depth {
+                    Depth::Eight => {
+                        for (out, weight) in self.whole[at..].iter_mut().zip(weights) {
+                            *out = *weight as i16;
+                            debug_assert!(f64::from(*out) == *weight, "weights fit");
+                        }
+                    }
+                    Depth::Sixteen => {
+                        self.real[at..].iter_mut().zip(weights).for_each(|(out, weight)| *out = (weight / units) as f32);
+                    }
+                }
+            }
+        }
+        self.made_for = Some((lattice, sharpness, depth));
+    }
+
+    /// Rounds the patch in `scratch` to whole units, with a sum of exactly 1; what is left over goes to the largest weight.
+    fn round_to_units(&mut self, units: f64) {
+        let (mut left, mut largest) = (units, 0);
+        for tap in 0..self.scratch.len() {
+            let weight = (self.scratch[tap] * units).round();
+            self.scratch[tap] = weight;
+            left -= weight;
+            if weight > self.scratch[largest] {
+                largest = tap;
+            }
+        }
+        self.scratch[largest] += left;
+    }
+
+    /// The rows of a plane that a grid reads.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held inside the plane")]
+    pub(super) fn rows(&self, plane: &Plane, grid: &Grid) -> std::ops::Range<usize> {
+        let last = [grid.across.count.saturating_sub(1), grid.down.count.saturating_sub(1)];
+        let corners = [[0, 0], [last[0], 0], [0, last[1]], last];
+        let rows = corners.map(|[column, row]| place(plane.siting, grid, column, row)[1]);
+        let top = rows.into_iter().fold(f64::INFINITY, f64::min).floor() as i64 + self.first[1];
+        let bottom = rows.into_iter().fold(f64::NEG_INFINITY, f64::max).floor() as i64 + self.first[1];
+        let length = i64::from(plane.height);
+        let end = (bottom + self.count[1] as i64).clamp(1, length);
+        top.clamp(0, end - 1) as usize..end as usize
+    }
+
+    /// One row of a grid. Values are on the samples' own scale, unclipped.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "places within a plane and around it")]
+    pub(super) fn row(&mut self, kernels: Kernels, plane: &Plane, grid: &Grid, row: usize, out: &mut [f32]) {
+        let length = [plane.width as usize, plane.height as usize];
+        let patch = self.columns * self.count[1];
+        for (column, out) in out.iter_mut().enumerate() {
+            let at = place(plane.siting, grid, column, row);
+            let before = at.map(f64::floor);
+            let first = [0, 1].map(|way: usize| before[way] as i64 + self.first[way]);
+            let inside = |way: usize| first[way] >= 0 && first[way] as usize + self.count[way] <= length[way];
+            let samples = first[1].max(0) as usize * plane.stride + first[0].max(0) as usize;
+            let end = samples + (self.count[1] - 1) * plane.stride + self.columns;
+            if !(inside(0) && inside(1)) || self.columns > plane.stride || end > plane.samples.len() {
+                *out = self.at_edge(plane, at);
+                continue;
+            }
+            let mixed = self.mixed([at[0] - before[0], at[1] - before[1]]);
+            *out = match &plane.samples {
+                Samples::Eight(plane_samples) => {
+                    let strip = Strip { samples: &plane_samples[samples..end], stride: plane.stride };
+                    let weights = mixed.phases.map(|phase| &self.whole[phase * patch..(phase + 1) * patch]);
+                    mixed.whole(kernels.patch_whole(strip, self.columns, weights), self.bits)
+                }
+                Samples::Sixteen(plane_samples) => {
+                    let strip = Strip { samples: &plane_samples[samples..end], stride: plane.stride };
+                    let weights = mixed.phases.map(|phase| &self.real[phase * patch..(phase + 1) * patch]);
+                    mixed.real(kernels.patch_real(strip, self.columns, weights))
+                }
+            };
+        }
+    }
+
+    /// The three phases nearest to a place between samples, by the halves that the lattice's squares fall into.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "below 40")]
+    fn mixed(&self, place: [f64; 2]) -> Mixed {
+        let at = [0, 1].map(|way: usize| place[way] * self.phases[way] as f64);
+        let low = [0, 1].map(|way: usize| (at[way] as usize).min(self.phases[way] - 1));
+        let (across, down) = ((at[0] - low[0] as f64) as f32, (at[1] - low[1] as f64) as f32);
+        let line = self.phases[0] + 1;
+        let corner = low[1] * line + low[0];
+        if across + down <= 1.0 {
+            Mixed { phases: [corner, corner + 1, corner + line], shares: [across, down] }
+        } else {
+            Mixed { phases: [corner + line + 1, corner + line, corner + 1], shares: [1.0 - across, 1.0 - down] }
+        }
+    }
+
+    /// An output sample whose patch the still's edge cuts short: the weights of what is there add up to 1. Too far out for
+    /// what is left to mean anything, the samples at the edge stand for those beyond.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_possible_wrap,
+        clippy::cast_precision_loss,
+        reason = "places within a plane and around it"
+    )]
+    fn at_edge(&mut self, plane: &Plane, at: [f64; 2]) -> f32 {
+        let last = [i64::from(plane.width) - 1, i64::from(plane.height) - 1];
+        let first = [0, 1].map(|way: usize| at[way].floor() as i64 + self.first[way]);
+        let end = [0, 1].map(|way: usize| first[way] + self.count[way] as i64);
+        let held = [0, 1].map(|way: usize| first[way].clamp(0, last[way])..end[way].clamp(1, last[way] + 1));
+        // Two more than the reach are in a patch: only a tap that counts makes a cut.
+        let reach = self.kernel.reach();
+        let cut = [0, 1].map(|way: usize| {
+            let reach = reach[way] / self.kernel.step[way];
+            at[way] - reach <= -1.0 || at[way] + reach >= last[way] as f64 + 1.0
+        });
+        let sum = |weights: &[f64], x: std::ops::Range<i64>, y: std::ops::Range<i64>| {
+            let across = (x.end - x.start) as usize;
+            let rows = y.zip(weights.chunks_exact(across));
+            rows.map(|(row, weights)| {
+                let line = row.clamp(0, last[1]) as usize * plane.stride;
+                let taps = x.clone().zip(weights);
+                taps.map(|(column, weight)| weight * value(plane, line + column.clamp(0, last[0]) as usize)).sum::<f64>()
+            })
+            .sum::<f64>() as f32
+        };
+        let [x, y] = held;
+        let offset = [x.start as f64 - at[0], y.start as f64 - at[1]];
+        let count = [(x.end - x.start).max(0) as usize, (y.end - y.start).max(0) as usize];
+        if count[0] > 0 && count[1] > 0 && self.kernel.weights(&mut self.scratch, offset, count, cut) {
+            return sum(&self.scratch, x, y);
+        }
+        let offset = [first[0] as f64 - at[0], first[1] as f64 - at[1]];
+        self.kernel.weights(&mut self.scratch, offset, self.count, [false; 2]);
+        sum(&self.scratch, first[0]..end[0], first[1]..end[1])
+    }
+}
+
+/// Where an output sample sits in a plane's own samples.
+fn place(siting: Siting, grid: &Grid, column: usize, row: usize) -> [f64; 2] {
+    let at = grid.place(column, row);
+    [(at.x - siting.origin_x) / siting.step_x, (at.y - siting.origin_y) / siting.step_y]
+}
+
+fn value(plane: &Plane, at: usize) -> f64 {
+    match &plane.samples {
+        Samples::Eight(samples) => f64::from(samples[at]),
+        Samples::Sixteen(samples) => f64::from(samples[at]),
+    }
+}
+
+impl Mixed {
+    /// Equal sums stay what they are, to the bit.
+    #[expect(clippy::cast_precision_loss, reason = "f32 holds 24 bits, 14 are promised")]
+    fn whole(&self, sums: [i32; 3], bits: u32) -> f32 {
+        let scale = ((1_u32 << bits) as f32).recip();
+        let away = |of: usize| (sums[of] - sums[0]) as f32 * self.shares[of - 1];
+        (sums[0] as f32 + (away(1) + away(2))) * scale
+    }
+
+    fn real(&self, sums: [f32; 3]) -> f32 {
+        let away = |of: usize| (sums[of] - sums[0]) * self.shares[of - 1];
+        sums[0] + (away(1) + away(2))
+    }
+}
+
+/// Fans kept between frames: a window that moves without rolling or zooming costs nothing here.
+#[derive(Debug, Default)]
+pub(super) struct Fans {
+    fans: Vec<Fan>,
+    clock: u64,
+}
+
+impl Fans {
+    /// Three a delivery (luma, and chroma on luma's grid and on its own), for five deliveries.
+    const KEPT: usize = 15;
+
+    /// Where to [`get`](Self::get) the fan of this lattice from; made anew, in the place of the one longest unused, unless it
+    /// is there already.
+    pub(super) fn find(&mut self, lattice: Lattice, sharpness: Sharpness, depth: Depth) -> usize {
+        self.clock += 1;
+        let wanted = Some((lattice, sharpness, depth));
+        let found = self.fans.iter().position(|fan| fan.made_for == wanted).unwrap_or_else(|| {
+            let place = if self.fans.len() < Self::KEPT {
+                self.fans.push(Fan::default());
+                self.fans.len() - 1
+            } else {
+                let oldest = self.fans.iter().enumerate().min_by_key(|(_, fan)| fan.last_used);
+                oldest.map_or(0, |(place, _)| place)
+            };
+            self.fans[place].fill(lattice, sharpness, depth);
+            place
+        });
+        self.fans[found].last_used = self.clock;
+        found
+    }
+
+    /// The fan at a place [`find`](Self::find) gave since.
+    pub(super) fn get(&mut self, place: usize) -> &mut Fan {
+        &mut self.fans[place]
+    }
+
+    /// Where the fans' buffers are, for the test that they stay there.
+    #[cfg(test)]
+    pub(super) fn buffers(&self) -> Vec<usize> {
+        let buffers = |fan: &Fan| [fan.whole.as_ptr().addr(), fan.real.as_ptr().addr(), fan.scratch.as_ptr().addr()];
+        self.fans.iter().flat_map(buffers).collect()
+    }
+}

@@ -1,0 +1,187 @@
+//! A recorded video as a shoot: every frame a still, at the time its packet says it is shown.
+//!
+//! Only the container and its packets are read; nothing is decoded but what FFmpeg needs to see what the stream is.
+
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use jiff::civil::DateTime;
+use jiff::tz::Offset;
+use jiff::{SignedDuration, Timestamp};
+
+use super::clock::{median, spoken};
+use super::{Request, find, shown};
+use crate::decode::header::{self, Kind, VIDEO};
+use crate::decode::recording::{Scan, scan};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::shoot::{Captured, Content, Damage, Format, Note, Orientation, Recording, Settings, Shoot, Slot, Still};
+use crate::units::SlotIndex;
+
+/// A step of more than so many usual ones is a gap.
+const GAP: f64 = 3.0;
+
+/// Containers begin to count in 1904 or 1970: an earlier year than this is a clock that was never set.
+const FIRST_YEAR: i16 = 1980;
+
+/// Whether what is to be surveyed is one file that is a video by its content.
+#[must_use]
+pub fn is_recording(request: &Request) -> bool {
+    let [path] = &request.paths[..] else { return false };
+    let path = request.base.join(path);
+    path.is_file() && matches!(header::kind(&path), Ok(Kind::Other(VIDEO)))
+}
+
+/// Surveys a recorded video.
+///
+/// # Errors
+/// Mistakes without a place in the script: no such file, no recording, one that cannot be read or shown.
+pub fn recording(request: &Request) -> Result<Shoot, Diagnostics> {
+    let [written] = &request.paths[..] else {
+        let mistake = Diagnostic::mistake(format!("a recording is one file; seen {}", request.paths.len()));
+        return Err(mistake.help("a shot for each of them, or stills { … } for files of single frames").into());
+    };
+    let path: PathBuf = request.base.join(written).components().collect();
+    let metadata = fs::metadata(&path).map_err(|error| Diagnostics::from(find::not_there(&path, written, &error)))?;
+    if metadata.is_dir() {
+        let mistake = Diagnostic::mistake(format!("'{written}' is a folder, and a recording is a file"));
+        return Err(mistake.help(format!("stills {{ {written:?} }} reads a folder of stills")).into());
+    }
+    let scan = scan(&path).map_err(|damage| Diagnostics::from(refused(&path, written, &damage)))?;
+    Ok(shoot(scan, request.obey_orientation))
+}
+
+fn refused(path: &Path, written: &str, damage: &Damage) -> Diagnostic {
+    let mistake = Diagnostic::mistake(format!("{} cannot be used as a recording: {damage}", shown(path)));
+    match damage {
+        Damage::NotAPicture(what) if what.starts_with("a still") => mistake.help(format!("write stills {{ {written:?} }}")),
+        Damage::NotAPicture(_) | Damage::Corrupt(_) => {
+            mistake.help("recordings are MP4, MOV, MKV, WebM, AVI, MXF, MPEG transport or program streams")
+        }
+        _ => mistake,
+    }
+}
+
+/// The shoot that a recording is.
+fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
+    let (clock, said) = clock(&scan);
+    let mut notes = Vec::new();
+    let mut note = |message: String, slots: Vec<SlotIndex>| notes.push(Note { message, slots });
+    note(said, Vec::new());
+    if scan.first != 0.0 {
+        let when = scan.first;
+        note(format!("its first frame is shown at {when:.3} s by its own clock: the shoot begins with that frame"), Vec::new());
+    }
+    let mut recording = scan.recording;
+    if !obey_orientation {
+        recording.orientation = Orientation::Upright;
+    }
+    let frames = recording.ticks.len();
+    let steps: Vec<f64> = recording.seconds.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let interval = match recording.rate {
+        _ if steps.is_empty() => recording.rate.map(|(frames, seconds)| f64::from(seconds) / f64::from(frames)),
+        Some((frames, seconds)) => Some(f64::from(seconds) / f64::from(frames)),
+        None => median(steps.clone()),
+    };
+    if let (None, Some(usual)) = (recording.rate, interval) {
+        let (least, most) =
+            steps.iter().fold((f64::INFINITY, 0.0_f64), |(least, most), step| (least.min(*step), most.max(*step)));
+        let [least, usual_ms, most] = [least, usual, most].map(|seconds| (seconds * 100_000.0).round() / 100.0);
+        note(
+            format!(
+                "its frames come at uneven times, {least} to {most} ms apart, {usual_ms} ms as a rule: each counts at its own time"
+            ),
+            Vec::new(),
+        );
+        let gaps: Vec<SlotIndex> =
+            (0..).zip(&steps).filter(|(_, step)| **step > GAP * usual).map(|(slot, _)| SlotIndex(slot)).collect();
+        if let Some(first) = gaps.first() {
+            let (at, long) = (recording.seconds[first.0], spoken(steps[first.0]));
+            note(format!("{} of the steps are gaps, the first at {at:.3} s, {long} long", gaps.len()), gaps);
+        }
+    }
+    if recording.aspect.0 != recording.aspect.1 {
+        let ((across, down), size) = (recording.aspect, recording.squared());
+        note(format!("its pixels are not square ({across}:{down}): frames are taken for {size}"), Vec::new());
+    }
+    if recording.interlaced {
+        note("interlaced: of each frame the field taken first is shown, every other line".into(), Vec::new());
+    }
+    if scan.unseen > 0 {
+        note(format!("{} frames are left out by its edit list", scan.unseen), Vec::new());
+    }
+    if scan.twins > 0 {
+        note(format!("{} frames have the time of another one, which leaves none for them: left out", scan.twins), Vec::new());
+    }
+    if let Some(promised) = scan.promised {
+        note(format!("its header promises {promised} frames, and {frames} are there: those are used"), Vec::new());
+    }
+    if scan.cut_off > 0 {
+        let slots = (frames..frames + scan.cut_off).map(SlotIndex).collect();
+        let words = "the file is cut short, its last {} frames are not in it: copy it again, or end with to = still({})";
+        let words = words.replacen("{}", &scan.cut_off.to_string(), 1).replacen("{}", &frames.to_string(), 1);
+        note(words, slots);
+    }
+    let stem = recording.path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    let still = |seconds: &f64| {
+        Content::Whole(Still {
+            path: recording.path.clone(),
+            format: Format::Frame,
+            stored: recording.squared(),
+            orientation: recording.orientation,
+            captured: clock.and_then(|clock| later(clock, *seconds)),
+            bytes: recording.bytes,
+            modified: recording.modified,
+            settings: Settings::default(),
+        })
+    };
+    let contents = recording.seconds.iter().map(still).chain((0..scan.cut_off).map(|_| Content::Missing));
+    let slots = (1..).zip(contents).map(|(number, content)| Slot { name: format!("{stem}#{number}"), content }).collect();
+    let size = recording.orientation.upright(recording.squared());
+    Shoot { slots, size, interval, set_aside: Vec::new(), notes, recording: Some(recording) }
+}
+
+fn later(clock: Captured, seconds: f64) -> Option<Captured> {
+    let local = clock.local.checked_add(SignedDuration::try_from_secs_f64(seconds).ok()?).ok()?;
+    Some(Captured { local, ..clock })
+}
+
+/// When the first frame was taken, and a line about it.
+fn clock(scan: &Scan) -> (Option<Captured>, String) {
+    let local = scan.created_locally.as_deref().and_then(with_offset);
+    let universal = || {
+        let local = Offset::UTC.to_datetime(scan.created.as_deref()?.parse::<Timestamp>().ok()?);
+        Some(Captured { local, offset: Some(0) })
+    };
+    let set = |captured: &Captured| captured.local.year() >= FIRST_YEAR;
+    match (local.filter(set), universal().filter(set)) {
+        (Some(captured), _) => (Some(captured), "the clock is the camera's, by what the container says of its making".to_owned()),
+        (None, Some(captured)) => {
+            (Some(captured), "the clock is UTC: the container says when it was made, and not where".to_owned())
+        }
+        (None, None) => (None, "the container does not say when it was made: clock is of no use here, times(…) is".to_owned()),
+    }
+}
+
+/// A time with an offset as QuickTime writes it: `2026-05-01T14:00:00+0200`.
+fn with_offset(text: &str) -> Option<Captured> {
+    let parsed = jiff::fmt::strtime::parse("%Y-%m-%dT%H:%M:%S%z", text).ok()?;
+    let local: DateTime = parsed.to_datetime().ok()?;
+    Some(Captured { local, offset: parsed.offset().map(Offset::seconds) })
+}
+
+/// What a recording is, in two lines.
+pub(super) fn write(recording: &Recording, shoot: &Shoot, out: &mut String) -> std::fmt::Result {
+    let frames = recording.ticks.len();
+    writeln!(out, "a recording: {frames} frames of {}, {}", shoot.size, shown(&recording.path))?;
+    let length = recording.seconds.last().copied().unwrap_or(0.0) + shoot.interval.unwrap_or(0.0);
+    let rate = match (recording.rate, shoot.interval) {
+        (Some((frames, 1)), _) => format!("{frames} frames a second"),
+        (Some((frames, seconds)), _) => {
+            format!("{:.3} frames a second ({frames}/{seconds})", f64::from(frames) / f64::from(seconds))
+        }
+        (None, Some(interval)) => format!("a variable rate, about {:.2} frames a second", 1.0 / interval),
+        (None, None) => "no rate".to_owned(),
+    };
+    writeln!(out, "{}, {rate}, {}, decoding begins at {} key frames", spoken(length), recording.codec, recording.keys.len())
+}
