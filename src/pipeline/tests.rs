@@ -253,6 +253,60 @@ fn invented_frames_are_the_same_whatever_the_number_of_workers_or_made_alone_and
 }
 
 #[test]
+fn invented_frames_backwards_or_through_a_rolled_window_are_as_forwards_and_cost_one_decode_a_still() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = moving(folder.path(), 9);
+    let mut there = invented("there", 9, true);
+    there.rows.iter_mut().zip(-8_i16..).for_each(|(row, roll)| row.window = row.window.rolled(f64::from(roll) / 4.0));
+    let shift = |row: &mut Row| row.window = Window { x: row.window.x + 16.0, y: 12.0, ..row.window };
+    there.rows.iter_mut().for_each(shift);
+    let mut back = there.clone();
+    back.rows.reverse();
+    let hashes = |plan: &DeliveryPlan, workers| {
+        let watch = Watch::default();
+        let outcome = run(&shoot, vec![output(plan, &Arc::default(), None)], workers, &watch).unwrap();
+        assert_eq!(watch.stills.load(Ordering::Relaxed), 9);
+        outcome.finished[0].hashes.clone()
+    };
+    let once = hashes(&there, 1);
+    for workers in [1, 2, 7] {
+        let back: Vec<_> = hashes(&back, workers).into_iter().rev().collect();
+        assert_eq!(once, back, "{workers} workers");
+    }
+    // Where it turns, a pass back begins with what was due last.
+    let mut turns = there.clone();
+    turns.rows.extend(back.rows.iter().skip(3).cloned());
+    let watch = Watch::default();
+    let outcome = run(&shoot, vec![output(&turns, &Arc::default(), None)], 3, &watch).unwrap();
+    let round: Vec<_> = once.iter().chain(once.iter().rev().skip(3)).copied().collect();
+    assert_eq!(outcome.finished[0].hashes, round);
+    assert_eq!(watch.stills.load(Ordering::Relaxed), 9 + 8);
+}
+
+#[test]
+fn a_still_that_others_need_only_beside_their_own_never_holds_a_run_up() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = shoot(folder.path(), 8);
+    let mut far = plan("far", [0, 0, 1].into_iter());
+    // Of still 3 there is no frame, and other deliveries show what lies between it and 6.
+    let share = |slot, weight| Share { shown: SlotIndex(slot), stand_in: None, weight };
+    for (row, stills) in [(0, [0, 1]), (1, [1, 3]), (2, [3, 6])] {
+        far.rows[row].blend = stills.map(|still| share(still, Share::WHOLE / 2)).to_vec();
+        far.rows[row].invented = true;
+    }
+    for workers in [1, 2, 5] {
+        let other = plan("other", 0..8);
+        let outputs = [&far, &other].map(|plan| output(plan, &Arc::default(), None)).into_iter().collect();
+        let watch = Watch::default();
+        run(&shoot, outputs, workers, &watch).unwrap();
+        assert_eq!(watch.stills.load(Ordering::Relaxed), 8);
+    }
+    let work = batches::split(&[&far], &[&far.rows], STILL);
+    let turns: Vec<usize> = work.batches.iter().map(|batch| batch.visit).collect();
+    assert_eq!(turns, [0, 1, 2, 3], "every visit has its turn");
+}
+
+#[test]
 fn an_invented_frame_between_a_still_and_itself_is_that_still() {
     let folder = tempfile::tempdir().unwrap();
     let shoot = moving(folder.path(), 4);

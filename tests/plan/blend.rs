@@ -177,6 +177,24 @@ fn mixed_frames_follow_the_position_there_and_back() {
 }
 
 #[test]
+fn what_is_invented_between_two_stills_is_the_same_whichever_way_the_pace_runs() {
+    let mut shot = blended(Rate::FramesPerStill(4.0), 0.0, Between::Motion);
+    let quarter = PaceKey { rate: Some(Rate::FramesPerStill(4.0)), ..back(32, Moment::Start, 1.0) };
+    shot.pace = keyed(vec![rate(31, Moment::End, Rate::FramesPerStill(4.0)), quarter], None);
+    let plan = plan(&shot, &shoot(6));
+    let rows = &plan.deliveries[0].rows;
+    let seen: Vec<_> = rows.iter().map(|row| (row.position, &row.blend, row.invented)).collect();
+    // It turns after 24 frames, so frames 24 - n and 24 + n stand at the same position.
+    assert_eq!(seen.len(), 48);
+    for ahead in 1..24 {
+        let (there, back) = (&seen[24 - ahead], &seen[24 + ahead]);
+        assert!((there.0 - back.0).abs() < 1e-9);
+        assert_eq!((there.1, there.2), (back.1, back.2), "{ahead} frames from the turn");
+        assert_eq!(there.2, there.0 < 5.0 && ahead % 4 != 0, "{ahead} frames from the turn");
+    }
+}
+
+#[test]
 fn held_slots_count_with_the_still_shown_in_their_place() {
     let mut shoot = shoot(8);
     lose(&mut shoot, 2);
