@@ -2,7 +2,8 @@
 //!
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
-//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`ffi`], [`decode`], [`sample`];
+//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`ffi`], [`decode`], [`flow`],
+//!   [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
 //!   [`pipeline`], [`encode`], [`draw`], [`demo`];
@@ -16,6 +17,7 @@ pub mod draw;
 pub mod encode;
 pub mod ffi;
 pub mod finding;
+pub mod flow;
 pub mod geom;
 pub mod level;
 pub mod look;

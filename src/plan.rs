@@ -106,6 +106,10 @@ pub struct Row {
     /// alone.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub blend: Vec<Share>,
+    /// Whether the frame is invented: not the mean of its two stills but what was between them, by the motion of what both show,
+    /// at the moment that the second one's weight is of the way.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub invented: bool,
 }
 
 /// A still's part in a frame.
@@ -122,6 +126,14 @@ pub struct Share {
 impl Share {
     /// What the weights of a frame add up to.
     pub const WHOLE: u32 = 65_536;
+}
+
+impl DeliveryPlan {
+    /// How many of its frames are invented.
+    #[must_use]
+    pub fn invented(&self) -> usize {
+        self.rows.iter().filter(|row| row.invented).count()
+    }
 }
 
 impl Row {

@@ -388,6 +388,8 @@ pub enum Between {
     Nearest,
     /// The mean of both, by how far the position has come.
     Mix,
+    /// What was between them, invented by the motion of what both show; the mean where that is not known.
+    Motion,
 }
 
 /// In which light stills are averaged.

@@ -561,6 +561,38 @@ fn a_scene_that_does_not_change_comes_out_as_if_there_were_one_still() {
 }
 
 #[test]
+fn invented_frames_are_counted_in_the_receipt_and_the_same_on_any_number_of_threads_and_alone() {
+    let bench = Bench::new(4);
+    bench.script(
+        &THREE
+            .replace("stills_per_frame(1)", "frames_per_still(3)")
+            .replace("fps = 24,", "fps = 24, between = \"motion\",")
+            .replace("codec = \"png\" }", "codec = \"png\", between = \"mix\" }"),
+    );
+    let run =
+        |threads: &str| bench.run(&["render", "move.lua", "--out", threads, "--threads", threads, "--json"]).expect(0).json();
+    let planes = |json: &serde_json::Value| -> Vec<_> {
+        json["outputs"].as_array().unwrap().iter().map(|output| output["frame_planes"].clone()).collect()
+    };
+    let alone = run("1");
+    let counts: Vec<_> = alone["outputs"].as_array().unwrap().iter().map(|output| output["invented"].clone()).collect();
+    // Two of every three frames, but for those of the last still, after which there is none; at 30 a second all but the first.
+    assert_eq!(counts, [6, 11, 0]);
+    assert_eq!(alone["stills_decoded"], 4);
+    for threads in ["2", "8"] {
+        assert_eq!(planes(&alone), planes(&run(threads)), "{threads} threads");
+    }
+    let one = bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", "4", "-o", "one.png", "--json"]).expect(0).json();
+    assert_eq!(one["planes"], planes(&alone)[0][4]);
+    let said = bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", "4", "-o", "said.png"]).expect(0).out;
+    assert!(said.contains("invented between stills LAPS0002 and LAPS0003"), "{said}");
+    let text = bench.run(&["render", "move.lua", "--out", "text"]).expect(0).out;
+    for count in [6, 11] {
+        assert_eq!(text.matches(&format!("\n  {count} of them invented between stills by motion\n")).count(), 1, "{text}");
+    }
+}
+
+#[test]
 fn frames_of_several_stills_are_the_same_on_any_number_of_threads_alone_and_after_late_damage() {
     let bench = Bench::new(14);
     corrupt(&bench.still(6));

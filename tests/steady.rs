@@ -115,7 +115,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         // A roll back and forth: how wide a kernel lies over the planes comes and goes with it.
         let roll = if rolls { 12.0 * (shift * 0.7).sin() } else { 0.0 };
         let window = Window::new(100.0 + shift, 130.0 + shift, 640.0, 360.0).rolled(roll);
-        Row { position: slot.0 as f64, slot, shown: slot, stand_in: None, window, blend }
+        Row { position: slot.0 as f64, slot, shown: slot, stand_in: None, window, blend, invented: false }
     };
     DeliveryPlan {
         name: name.into(),
@@ -139,17 +139,25 @@ fn after_warming_up_no_large_buffer_is_allocated() {
     }
     let paths = vec![folder.path().display().to_string()];
     let shoot = survey(&Request { base: PathBuf::new(), paths, obey_orientation: true }).unwrap();
-    assert_eq!(allocated_when_warm(&shoot, 1, false), 0, "large allocations in the second half of a run");
+    let plans = |stills, rolls| [plan("one", 1, stills, rolls), plan("two", 2, stills, rolls)];
+    assert_eq!(allocated_when_warm(&shoot, plans(1, false)), 0, "large allocations in the second half of a run");
     // A worker may wait for another's still where it would wait with a frame in hand: some frames come out later. An exposure
     // is six large buffers or more.
-    assert_eq!(allocated_when_warm(&shoot, 1, true), 0, "large allocations in the second half of a run that rolls");
-    let late = allocated_when_warm(&shoot, 3, false);
+    assert_eq!(allocated_when_warm(&shoot, plans(1, true)), 0, "large allocations in the second half of a run that rolls");
+    let late = allocated_when_warm(&shoot, plans(3, false));
     assert!(late < 6, "{late} large allocations in the second half of a run of several stills a frame");
+    let late = allocated_when_warm(&shoot, plans(2, false).map(invented));
+    assert!(late < 6, "{late} large allocations in the second half of a run of invented frames");
 }
 
-/// How many large allocations the second half of a run makes, of so many stills a frame.
-fn allocated_when_warm(shoot: &Shoot, stills_a_frame: usize, rolls: bool) -> u64 {
-    let plans = [plan("one", 1, stills_a_frame, rolls), plan("two", 2, stills_a_frame, rolls)];
+/// The plan with its frames of two stills invented between them.
+fn invented(mut plan: DeliveryPlan) -> DeliveryPlan {
+    plan.rows.iter_mut().for_each(|row| row.invented = row.blend.len() == 2);
+    plan
+}
+
+/// How many large allocations the second half of a run makes.
+fn allocated_when_warm(shoot: &Shoot, plans: [DeliveryPlan; 2]) -> u64 {
     let before = COUNT.load(Ordering::Relaxed);
     let noted = Arc::new(AtomicU64::new(0));
     // One is slow first and the other then: each has all workers waiting at its door once.

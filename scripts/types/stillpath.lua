@@ -54,7 +54,7 @@
 ---@field loop? boolean|number|string whether the last frame runs into the first: true mixes the stills at the join for a second, or as long as is said; true, or the seconds of the mix, above 0 and up to 86400: a number or "1s" (without it: false)
 ---@field framing? stillpath.Framing where the window goes (without it: the largest window)
 ---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: 0)
----@field between? "nearest"|"mix" frames between two stills, at less than a still a frame: the still whose turn it is, or the mean of both by the position (without it: "nearest")
+---@field between? "nearest"|"mix"|"motion" frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or what was between them, invented by the motion of what both show ("mix" where that is not known) (without it: "nearest")
 ---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (without it: "linear")
 ---@field deliveries stillpath.Delivery[] the named outputs
 ---@field level? boolean|stillpath.ShotLevelFields takes out what flickers in the stills' exposure and leaves what their light really did (without it: false)
@@ -164,7 +164,7 @@ function key(fields) end
 ---@field framing? stillpath.Framing keys of its own (without it: the shot's)
 ---@field sharpness? "even"|"full" even: sharpness does not come and go in a slow move; full: the plain kernel (without it: "even")
 ---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: the shot's)
----@field between? "nearest"|"mix" frames between two stills, at less than a still a frame: the still whose turn it is, or the mean of both by the position (without it: the shot's)
+---@field between? "nearest"|"mix"|"motion" frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or what was between them, invented by the motion of what both show ("mix" where that is not known) (without it: the shot's)
 ---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (without it: the shot's)
 
 ---A named output: frame size, frame rate, encoding.

@@ -148,6 +148,7 @@ impl<'a> Reel<'a> {
             self.running = Some(self.open()?);
         }
         if let Some(running) = &mut self.running {
+            // Nothing that is still in it is wanted, and past the file's end it would take nothing in.
             running.decoder.restart();
             (running.skip_to, running.passed, running.ahead) = (Some(key), None, false);
         }

@@ -1,38 +1,50 @@
 //! Cuts the rows of all deliveries into batches: the frames that one decoded still serves, in the order they are due. A frame
 //! of several stills is in the batch of each, and takes them in in the order in which the batches come.
 
-use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
+use super::passes::{self, Pass, passes};
 use crate::geom::Window;
 use crate::plan::{DeliveryPlan, Row, Share};
-use crate::sample::{self, Exposure, Part};
+use crate::sample::{self, Part};
 use crate::units::{Size, SlotIndex};
 
 /// Frames a batch paints at the most: a still shown for long is shared out among the workers.
 const FRAMES_A_BATCH: usize = 8;
 
-/// Bytes that a delivery's frames of several stills may take while they are open, but for [`FEWEST_OPEN`] of them.
-const OPEN_BYTES: u64 = 512 << 20;
-
-/// Frames of several stills that may be open at once whatever they take: the widest shutter keeps five open.
-const FEWEST_OPEN: u64 = 6;
-
-/// Some frames of one still.
+/// All there is to do, in turn.
 #[derive(Debug, PartialEq)]
-pub(super) struct Batch {
-    /// Counts the decodings: batches of one visit share a picture.
-    pub(super) visit: usize,
+pub(super) struct Work {
+    /// The decodings.
+    pub(super) visits: Vec<Visit>,
+    /// The frames.
+    pub(super) batches: Vec<Batch>,
+}
+
+/// One decoding of a still.
+#[derive(Debug, PartialEq)]
+pub(super) struct Visit {
     /// The still.
     pub(super) slot: SlotIndex,
     /// Shown where the still turns out damaged, if every row that shows it names one.
     pub(super) stand_in: Option<SlotIndex>,
     /// Luma rows that any frame of this visit reads, upright.
     pub(super) rows: Range<u32>,
-    /// Batches of this visit in all.
-    pub(super) of_visit: usize,
-    /// What to paint, in the order it is due.
+    /// Batches that need the picture.
+    pub(super) batches: usize,
+}
+
+/// Some frames of one still.
+#[derive(Debug, PartialEq)]
+pub(super) struct Batch {
+    /// Which of the visits: batches of one share a picture.
+    pub(super) visit: usize,
+    /// The still.
+    pub(super) slot: SlotIndex,
+    /// The visits of other stills that invented frames of this batch need at the same time.
+    pub(super) beside: Vec<usize>,
+    /// What to paint, in the order it is due in each delivery.
     pub(super) tasks: Vec<Task>,
 }
 
@@ -49,6 +61,9 @@ pub(super) struct Task {
     pub(super) window: Window,
     /// Which part of the frame: most frames are one still's alone.
     pub(super) part: Part,
+    /// Both stills where the frame is invented: it is painted at once, from the visit that comes last, and the part is the
+    /// second's.
+    pub(super) invented: Option<[SlotIndex; 2]>,
     /// Whether the frame is done before one that is due earlier: it must be laid aside then, for waiting might never end.
     pub(super) early: bool,
 }
@@ -72,139 +87,45 @@ struct Showing {
     tasks: Vec<Task>,
 }
 
-/// One pass over the stills in one direction: by output, the rows that it brings.
-#[derive(Debug, PartialEq)]
-struct Pass {
-    backwards: bool,
-    rows: Vec<Range<usize>>,
-}
-
-/// Cuts the rows of all deliveries into passes. A delivery's rows fall into *sweeps* over which the stills shown go one way;
-/// a pass takes the next sweep of every delivery that goes its way, and its way is that of the sweep due first. Where all go
-/// forwards that is one pass, in which every still comes once whatever the deliveries' paces; only a pace that turns back
-/// returns to a still, or a sweep that ends because too many frames would be open: what is due after it in other deliveries
-/// waits for the next pass too, so that they go on sharing their stills. Every pass brings the next rows of a delivery or none,
-/// so that a delivery's rows stay in order.
-fn passes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> Vec<Pass> {
-    let mut next = vec![0; rows.len()];
-    let mut passes = Vec::new();
-    loop {
-        let sweeps: Vec<Sweep> =
-            (0..rows.len()).map(|output| sweep(rows[output], next[output], most_open(plans[output]))).collect();
-        let due = |output: usize, row: usize| plans[output].fps.time_of(row as u64).0;
-        let waiting = (0..rows.len()).filter(|output| !sweeps[*output].rows.is_empty());
-        let Some(first) = waiting.min_by(|one, other| due(*one, next[*one]).total_cmp(&due(*other, next[*other]))) else {
-            return passes;
-        };
-        // A sweep of a single still goes any way.
-        let way = sweeps[first].backwards.or_else(|| sweeps.iter().find_map(|sweep| sweep.backwards)).unwrap_or(false);
-        let goes = |sweep: &Sweep| sweep.backwards.is_none_or(|backwards| backwards == way);
-        let full = (0..rows.len()).filter(|output| sweeps[*output].full && goes(&sweeps[*output]));
-        let until = full.map(|output| due(output, sweeps[output].rows.end)).fold(f64::INFINITY, f64::min);
-        let taken: Vec<Range<usize>> = (0..rows.len())
-            .map(|output| {
-                let Range { start, end } = sweeps[output].rows.clone();
-                let in_time = (start..end).take_while(|row| due(output, *row) < until).count();
-                if goes(&sweeps[output]) { start..start + in_time } else { start..start }
-            })
-            .collect();
-        for (next, taken) in next.iter_mut().zip(&taken) {
-            *next = taken.end;
-        }
-        passes.push(Pass { backwards: way, rows: taken });
-    }
-}
-
-/// Rows over which the stills shown go one way.
-struct Sweep {
-    rows: Range<usize>,
-    /// Whether that is backwards; none where they stay.
-    backwards: Option<bool>,
-    /// Whether it ends only because too many frames would be open.
-    full: bool,
-}
-
-/// The sweep from row `first` on. A frame of several stills goes the way in which it takes them in, and no more than `most` of
-/// them are open at once.
-fn sweep(rows: &[Row], first: usize, most: usize) -> Sweep {
-    let mut backwards = None;
-    // The frames that are open: the stills they end with.
-    let mut open: Vec<SlotIndex> = Vec::new();
-    for row in first..rows.len() {
-        let (begins, ends) = ends(&rows[row]);
-        let step = if row > first { begins.cmp(&self::ends(&rows[row - 1]).0) } else { Ordering::Equal };
-        for way in [step, ends.cmp(&begins)] {
-            if way != Ordering::Equal && *backwards.get_or_insert(way == Ordering::Less) != (way == Ordering::Less) {
-                return Sweep { rows: first..row, backwards, full: false };
-            }
-        }
-        if begins == ends || row > first && shows_the_same(&rows[row - 1], &rows[row]) {
-            continue;
-        }
-        open.retain(|end| if backwards == Some(true) { *end < begins } else { *end > begins });
-        if open.len() >= most {
-            return Sweep { rows: first..row, backwards, full: true };
-        }
-        open.push(ends);
-    }
-    Sweep { rows: first..rows.len(), backwards, full: false }
-}
-
-/// The still that a frame begins with and the one it ends with.
-fn ends(row: &Row) -> (SlotIndex, SlotIndex) {
-    match row.blend.as_slice() {
-        [first, .., last] => (first.shown, last.shown),
-        _ => (row.shown, row.shown),
-    }
-}
-
-fn shows_the_same(one: &Row, other: &Row) -> bool {
-    one.shown == other.shown && one.window == other.window && one.blend == other.blend
-}
-
-/// How many frames of several stills a delivery may have open at once.
-fn most_open(plan: &DeliveryPlan) -> usize {
-    let most = (OPEN_BYTES / (Exposure::BYTES_A_PIXEL * plan.frame.pixels())).max(FEWEST_OPEN);
-    usize::try_from(most).unwrap_or(usize::MAX)
-}
-
-/// How many times a still is decoded: once for every pass that shows it.
-pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
-    let of_pass = |pass: &Pass| {
-        let shown = rows
-            .iter()
-            .zip(&pass.rows)
-            .flat_map(|(rows, taken)| &rows[taken.clone()])
-            .flat_map(Row::shares)
-            .map(|share| share.shown);
-        shown.collect::<BTreeSet<SlotIndex>>().len()
-    };
-    passes(plans, rows).iter().map(of_pass).sum()
-}
-
 /// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before it, but for
 /// those marked [`Task::early`]: so whoever holds the foremost unfinished batch never waits for another, however many take them
 /// in turn.
-pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Vec<Batch> {
-    let mut batches = Vec::new();
-    let mut visit = 0;
+pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Work {
+    let (mut visits, mut batches) = (Vec::<Visit>::new(), Vec::new());
     for pass in passes(plans, rows) {
         let showings = showings(&pass, plans, rows, still);
         let in_turn: Vec<(SlotIndex, Showing)> =
             if pass.backwards { showings.into_iter().rev().collect() } else { showings.into_iter().collect() };
+        let first = visits.len();
+        let fresh = |(slot, showing): &(SlotIndex, Showing)| Visit {
+            slot: *slot,
+            stand_in: showing.stand_in,
+            rows: showing.rows.clone(),
+            batches: 0,
+        };
+        visits.extend(in_turn.iter().map(fresh));
+        let visit_of: BTreeMap<SlotIndex, usize> = (first..).zip(&in_turn).map(|(visit, (slot, _))| (*slot, visit)).collect();
         for (slot, mut showing) in in_turn {
             let due = |task: &Task| plans[task.output].fps.time_of(task.row as u64).0;
             showing.tasks.sort_by(|a, b| due(a).total_cmp(&due(b)).then(a.output.cmp(&b.output)));
-            let of_visit = showing.tasks.len().div_ceil(FRAMES_A_BATCH);
-            for tasks in showing.tasks.chunks(FRAMES_A_BATCH) {
-                let (rows, tasks) = (showing.rows.clone(), tasks.to_vec());
-                batches.push(Batch { visit, slot, stand_in: showing.stand_in, rows, of_visit, tasks });
+            // A still that is only shown beside others comes in its turn all the same, so that pictures are made in order.
+            let all_beside: &[&[Task]] = if showing.tasks.is_empty() { &[&[]] } else { &[] };
+            for tasks in showing.tasks.chunks(FRAMES_A_BATCH).chain(all_beside.iter().copied()) {
+                let mut tasks = tasks.to_vec();
+                let others = tasks.iter().filter_map(|task| task.invented).flatten().filter(|other| *other != slot);
+                let beside: BTreeSet<usize> = others.map(|other| visit_of[&other]).collect();
+                if !beside.is_empty() {
+                    // What is between two stills is found once for the frames of one window that follow one another.
+                    tasks.sort_by_key(|task| task.output);
+                }
+                let visit = visit_of[&slot];
+                beside.iter().chain([&visit]).for_each(|visit| visits[*visit].batches += 1);
+                batches.push(Batch { visit, slot, beside: beside.into_iter().collect(), tasks });
             }
-            visit += 1;
         }
     }
     mark_early(&mut batches, plans.len());
-    batches
+    Work { visits, batches }
 }
 
 /// What every still shows during a pass.
@@ -213,10 +134,15 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) 
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
         let taken = pass.rows[output].clone();
         let mut first = taken.start;
-        for run in rows[taken].chunk_by(shows_the_same) {
+        for run in rows[taken].chunk_by(passes::shows_the_same) {
             let window = run[0].window;
             let reads = sample::rows_read(window, plan.frame, plan.sharpness, still);
             let mut before = 0;
+            let invented = match run[0].blend.as_slice() {
+                [first, second] if run[0].invented => Some([first.shown, second.shown]),
+                _ => None,
+            };
+            let last = invented.and_then(|both| if pass.backwards { both.into_iter().min() } else { both.into_iter().max() });
             for Share { shown, stand_in, weight } in run[0].shares() {
                 let showing =
                     showings.entry(shown).or_insert_with(|| Showing { stand_in, rows: reads.clone(), tasks: Vec::new() });
@@ -224,8 +150,13 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) 
                 if stand_in != showing.stand_in || run.iter().any(|row| row.blend.is_empty() && row.stand_in != stand_in) {
                     showing.stand_in = None;
                 }
-                let part = Part { weight, before };
-                showing.tasks.push(Task { output, row: first, times: run.len(), window, part, early: false });
+                let part = match run[0].blend.as_slice() {
+                    [first, second] if invented.is_some() => Part { weight: second.weight, before: first.weight },
+                    _ => Part { weight, before },
+                };
+                if last.is_none_or(|last| last == shown) {
+                    showing.tasks.push(Task { output, row: first, times: run.len(), window, part, invented, early: false });
+                }
                 before += weight;
             }
             first += run.len();
@@ -246,6 +177,7 @@ fn mark_early(batches: &mut [Batch], outputs: usize) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::passes::{decodes, most_open};
     use super::*;
     use crate::shot::{Codec, Light, Sharpness};
     use crate::units::FrameRate;
@@ -257,6 +189,7 @@ mod tests {
             shown: SlotIndex(*slot),
             stand_in: None,
             blend: Vec::new(),
+            invented: false,
             window: Window::new(if moving { index as f64 } else { 0.0 }, 0.0, 160.0, 90.0),
         };
         DeliveryPlan {
@@ -274,7 +207,7 @@ mod tests {
     fn split_plans(plans: &[DeliveryPlan]) -> Vec<Batch> {
         let plans: Vec<&DeliveryPlan> = plans.iter().collect();
         let rows: Vec<&[Row]> = plans.iter().map(|plan| plan.rows.as_slice()).collect();
-        split(&plans, &rows, Size::new(400, 300))
+        split(&plans, &rows, Size::new(400, 300)).batches
     }
 
     #[test]
@@ -415,6 +348,26 @@ mod tests {
     fn a_still_shown_for_long_is_shared_out() {
         let batches = split_plans(&[plan("a", 10, &[0; 20], true)]);
         assert_eq!(batches.iter().map(|batch| batch.tasks.len()).collect::<Vec<_>>(), [8, 8, 4]);
-        assert!(batches.iter().all(|batch| batch.of_visit == 3));
+        assert!(batches.iter().all(|batch| batch.visit == 0));
+    }
+
+    #[test]
+    fn an_invented_frame_is_one_task_of_the_later_still_which_needs_both_pictures() {
+        let mut plan = plan("a", 10, &[0, 0, 0, 1, 1], true);
+        let share = |slot, weight| Share { shown: SlotIndex(slot), stand_in: None, weight };
+        for (row, first, weight) in [(1, 0, 40_000), (2, 0, 20_000), (4, 1, 30_000)] {
+            plan.rows[row].blend = vec![share(first, Share::WHOLE - weight), share(first + 1, weight)];
+            plan.rows[row].invented = true;
+        }
+        let rows = [plan.rows.as_slice()];
+        let work = split(&[&plan], &rows, Size::new(400, 300));
+        let seen: Vec<_> = work.batches.iter().map(|batch| (batch.slot.0, batch.beside.clone())).collect();
+        assert_eq!(seen, [(0, vec![]), (1, vec![0]), (2, vec![1])]);
+        let tasks: Vec<_> =
+            work.batches[1].tasks.iter().map(|task| (task.row, task.part.weight, task.is_last(), task.early)).collect();
+        assert_eq!(tasks, [(1, 40_000, true, false), (2, 20_000, true, false), (3, 65_536, true, false)]);
+        assert_eq!(work.batches[1].tasks[0].invented, Some([SlotIndex(0), SlotIndex(1)]));
+        assert_eq!(work.visits.iter().map(|visit| visit.batches).collect::<Vec<_>>(), [2, 2, 1]);
+        assert_eq!(decodes(&[&plan], &rows), 3);
     }
 }

@@ -11,6 +11,7 @@
 mod batches;
 mod colours;
 mod darkroom;
+mod passes;
 mod projector;
 mod turnstile;
 
@@ -24,15 +25,16 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
 use crate::decode::{self, Decoder};
+use crate::geom::Window;
 use crate::level::{Gain, UNCHANGED};
 use crate::picture::{Frame, Picture};
 use crate::plan::{DeliveryPlan, Row};
-use crate::sample::{Exposure, PaintError, Painter};
+use crate::sample::{Exposure, PaintError, Painter, Pair, Part};
 use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
 use crate::work::{Sink, SinkError, Written};
 
-use batches::{Batch, Task};
+use batches::{Batch, Task, Work};
 use colours::Colours;
 use darkroom::Darkroom;
 use projector::Projector;
@@ -160,7 +162,7 @@ pub fn workload(outputs: &[Output<'_>]) -> (u64, u64) {
     let rows: Vec<&[Row]> = outputs.iter().map(|output| &output.plan.rows[output.rows.clone()]).collect();
     let plans: Vec<&DeliveryPlan> = outputs.iter().map(|output| output.plan).collect();
     let frames = outputs.iter().map(|output| output.rows.len() as u64).sum();
-    (batches::decodes(&plans, &rows) as u64, frames)
+    (passes::decodes(&plans, &rows) as u64, frames)
 }
 
 /// Runs every output over one shoot with `workers` decoding and painting workers.
@@ -171,7 +173,7 @@ pub fn workload(outputs: &[Output<'_>]) -> (u64, u64) {
 pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watch) -> Result<Outcome, Fault> {
     let rows: Vec<&[Row]> = outputs.iter().map(|output| &output.plan.rows[output.rows.clone()]).collect();
     let plans: Vec<&DeliveryPlan> = outputs.iter().map(|output| output.plan).collect();
-    let batches = batches::split(&plans, &rows, shoot.size);
+    let work = batches::split(&plans, &rows, shoot.size);
     let mut lanes = Vec::new();
     let mut belts = Vec::new();
     for output in &outputs {
@@ -183,9 +185,9 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
     }
     let studio = Studio {
         shoot,
-        projector: shoot.recording.as_ref().map(|recording| Projector::new(recording, &batches)),
+        projector: shoot.recording.as_ref().map(|recording| Projector::new(recording, &work.visits)),
         lanes: &lanes,
-        batches: &batches,
+        work: &work,
         next: AtomicUsize::new(0),
         pictures: Mutex::new(BTreeMap::new()),
         resting: Mutex::new(Vec::new()),
@@ -233,7 +235,7 @@ struct Studio<'a> {
     /// Shows the frames of a recording; there is none where stills are files of their own.
     projector: Option<Projector<'a>>,
     lanes: &'a [Lane<'a>],
-    batches: &'a [Batch],
+    work: &'a Work,
     next: AtomicUsize,
     /// By visit.
     pictures: Mutex<BTreeMap<usize, SharedPicture>>,
@@ -315,14 +317,13 @@ impl Studio<'_> {
 
 /// A worker: takes batches in order, decodes what they show, paints and hands on their frames.
 fn develop(studio: &Studio<'_>) {
-    let mut decoder = Decoder::new();
-    let mut painter = Painter::new();
+    let mut desk = Desk { decoder: Decoder::new(), painter: Painter::new(), pair: Pair::new(), laid_out: None };
     loop {
-        let Some(batch) = studio.batches.get(studio.next.fetch_add(1, Ordering::Relaxed)) else { return };
+        let Some(batch) = studio.work.batches.get(studio.next.fetch_add(1, Ordering::Relaxed)) else { return };
         if studio.failed() {
             return;
         }
-        if let Err(fault) = develop_batch(studio, batch, &mut decoder, &mut painter) {
+        if let Err(fault) = develop_batch(studio, batch, &mut desk) {
             match fault {
                 Some(fault) => studio.fail(fault),
                 None => debug_assert!(studio.failed(), "a worker stopped without a cause"),
@@ -332,61 +333,93 @@ fn develop(studio: &Studio<'_>) {
     }
 }
 
+/// What a worker works with.
+struct Desk {
+    decoder: Decoder,
+    painter: Painter,
+    pair: Pair,
+    /// What the pair shows: stills through the window of a delivery.
+    laid_out: Option<(usize, [SlotIndex; 2], Window)>,
+}
+
+/// A still's picture while a worker needs it.
+struct Held {
+    visit: usize,
+    slot: SlotIndex,
+    picture: Arc<Picture>,
+}
+
 /// One batch. An error without a fault means that another thread has failed.
-fn develop_batch(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder, painter: &mut Painter) -> Result<(), Option<Fault>> {
+fn develop_batch(studio: &Studio<'_>, batch: &Batch, desk: &mut Desk) -> Result<(), Option<Fault>> {
+    let beside = batch.beside.iter().map(|visit| hold(studio, *visit, &mut desk.decoder));
+    let beside = beside.collect::<Result<Vec<Held>, _>>()?;
+    let own = hold(studio, batch.visit, &mut desk.decoder)?;
+    for task in &batch.tasks {
+        paint_task(studio, task, &own, &beside, desk)?;
+    }
+    for held in beside.into_iter().chain([own]) {
+        let_go(studio, held);
+    }
+    Ok(())
+}
+
+/// The picture of a visit, decoded by whoever comes first.
+fn hold(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Result<Held, Option<Fault>> {
     let cell = {
         let mut pictures = lock(&studio.pictures);
-        let fresh = || SharedPicture { cell: Arc::default(), batches_left: batch.of_visit };
-        pictures.entry(batch.visit).or_insert_with(fresh).cell.clone()
+        let fresh = || SharedPicture { cell: Arc::default(), batches_left: studio.work.visits[visit].batches };
+        pictures.entry(visit).or_insert_with(fresh).cell.clone()
     };
-    let picture = {
-        let mut held = lock(&cell);
-        match &*held {
-            Some(picture) => Arc::clone(picture),
-            None => {
-                // A recording's frames are decoded in the order they are due, by whoever has the next.
-                let turn = studio.projector.as_ref().map(|projector| projector.wait_for(batch.visit));
-                let turn = turn.transpose().map_err(|Stopped| None)?;
-                let picture = develop_still(studio, batch, decoder)?;
-                drop(turn);
-                Arc::clone(held.insert(Arc::new(picture)))
-            }
+    let mut held = lock(&cell);
+    let picture = match &*held {
+        Some(picture) => Arc::clone(picture),
+        None => {
+            // A recording's frames are decoded in the order they are due, by whoever has the next.
+            let turn = studio.projector.as_ref().map(|projector| projector.wait_for(visit));
+            let turn = turn.transpose().map_err(|Stopped| None)?;
+            let picture = develop_still(studio, visit, decoder)?;
+            drop(turn);
+            Arc::clone(held.insert(Arc::new(picture)))
         }
     };
-    drop(cell);
-    for task in &batch.tasks {
-        paint_task(studio, task, batch.slot, &picture, painter)?;
-    }
+    Ok(Held { visit, slot: studio.work.visits[visit].slot, picture })
+}
+
+/// Says that one batch fewer needs a picture; after the last its buffers rest.
+fn let_go(studio: &Studio<'_>, held: Held) {
+    let Held { visit, picture, .. } = held;
     drop(picture);
     let mut pictures = lock(&studio.pictures);
-    if let Some(shared) = pictures.get_mut(&batch.visit) {
+    if let Some(shared) = pictures.get_mut(&visit) {
         shared.batches_left -= 1;
         if shared.batches_left == 0
-            && let Some(shared) = pictures.remove(&batch.visit)
+            && let Some(shared) = pictures.remove(&visit)
             && let Some(picture) = lock(&shared.cell).take().and_then(Arc::into_inner)
         {
             lock(&studio.resting).push(picture);
         }
     }
-    Ok(())
 }
 
 /// Paints one frame, or a still's part in it, and hands it on when it is done and its turn has come.
-fn paint_task(
-    studio: &Studio<'_>,
-    task: &Task,
-    slot: SlotIndex,
-    picture: &Picture,
-    painter: &mut Painter,
-) -> Result<(), Option<Fault>> {
+fn paint_task(studio: &Studio<'_>, task: &Task, own: &Held, beside: &[Held], desk: &mut Desk) -> Result<(), Option<Fault>> {
     let lane = &studio.lanes[task.output];
     let (window, sharpness) = (task.window, lane.plan.sharpness);
-    let refused = |source| Some(Fault::Paint { slot, source });
+    let (picture, painter) = (&*own.picture, &mut desk.painter);
+    let refused = |source| Some(Fault::Paint { slot: own.slot, source });
     let spare_frame = || lane.spares.try_recv().unwrap_or_else(|_none_resting| Frame::new(lane.kind, lane.plan.frame));
-    painter.level(studio.gain(lane, slot));
+    painter.level(studio.gain(lane, own.slot));
     let frame = if task.is_whole() {
         let mut frame = spare_frame();
         painter.paint(picture, window, sharpness, &mut frame).map_err(refused)?;
+        frame
+    } else if let Some(stills) = task.invented {
+        let pictures = stills.map(|slot| {
+            let picture = beside.iter().find(|held| held.slot == slot).map_or(picture, |held| &*held.picture);
+            (picture, studio.gain(lane, slot))
+        });
+        let mut frame = spare_frame();
+        invent(lane, task, (stills, pictures), desk, &mut frame)?;
         frame
     } else {
         let fresh = || Exposure::new(lane.kind, lane.plan.frame, lane.plan.light);
@@ -402,6 +435,35 @@ fn paint_task(
         frame
     };
     hand_on(lane, task, Due { frame, times: task.times })
+}
+
+/// Paints a frame that is invented between two stills.
+fn invent(
+    lane: &Lane<'_>,
+    task: &Task,
+    (stills, pictures): ([SlotIndex; 2], [(&Picture, Gain); 2]),
+    desk: &mut Desk,
+    frame: &mut Frame,
+) -> Result<(), Option<Fault>> {
+    let Desk { painter, pair, laid_out, .. } = desk;
+    let (window, sharpness) = (task.window, lane.plan.sharpness);
+    let refused = |still: usize, source| Some(Fault::Paint { slot: stills[still], source });
+    if *laid_out != Some((task.output, stills, window)) {
+        *laid_out = None;
+        let as_what = (lane.kind, lane.plan.frame);
+        painter.lay_out(pictures, window, sharpness, as_what, pair).map_err(|(still, source)| refused(still, source))?;
+        *laid_out = Some((task.output, stills, window));
+    }
+    let first = Part { weight: task.part.before, before: 0 };
+    let fresh = || Exposure::new(lane.kind, lane.plan.frame, lane.plan.light);
+    let mut mean = lane.darkroom.take(task.row, first, fresh).map_err(|Stopped| None)?;
+    for (still, ((picture, gain), part)) in pictures.into_iter().zip([first, task.part]).enumerate() {
+        painter.level(gain);
+        painter.expose(picture, window, sharpness, part, &mut mean).map_err(|source| refused(still, source))?;
+    }
+    painter.print_between(&mean, pair, task.part.of_whole(), frame);
+    lane.darkroom.rest(mean);
+    Ok(())
 }
 
 /// Hands a frame on when its turn has come, or lays it aside where that might be never while this worker waits.
@@ -424,8 +486,9 @@ fn hand_on(lane: &Lane<'_>, task: &Task, due: Due) -> Result<(), Option<Fault>> 
     }
 }
 
-/// Decodes the still a batch shows, or its stand-in where that is damaged and the plan names one.
-fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> Result<Picture, Option<Fault>> {
+/// Decodes the still of a visit, or its stand-in where that is damaged and the plan names one.
+fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Result<Picture, Option<Fault>> {
+    let visit = &studio.work.visits[visit];
     let mut decode_once = |slot: SlotIndex| -> Result<Picture, Damage> {
         let spare = lock(&studio.resting).pop();
         let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
@@ -437,7 +500,7 @@ fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> R
         let picture = match &studio.projector {
             Some(projector) => projector.show(slot, spare, remark)?,
             None => {
-                let picture = decoder.decode(still, batch.rows.clone(), spare)?;
+                let picture = decoder.decode(still, visit.rows.clone(), spare)?;
                 remark(decoder.remarks());
                 picture
             }
@@ -470,15 +533,15 @@ fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> R
             studio.watch.waiting.store(path.is_some_and(decode::is_out_of_reach), Ordering::Relaxed);
         }
     };
-    let damage = match decode(batch.slot)? {
+    let damage = match decode(visit.slot)? {
         Ok(picture) => return Ok(picture),
         Err(damage) => damage,
     };
-    let Some(stand_in) = batch.stand_in else { return Err(Some(Fault::Damaged { slot: batch.slot, damage })) };
+    let Some(stand_in) = visit.stand_in else { return Err(Some(Fault::Damaged { slot: visit.slot, damage })) };
     let picture = decode(stand_in)?.map_err(|damage| Some(Fault::Damaged { slot: stand_in, damage }))?;
     let mut stood_in = lock(&studio.stood_in);
-    if !stood_in.iter().any(|entry| entry.slot == batch.slot) {
-        stood_in.push(StoodIn { slot: batch.slot, damage, shown: stand_in });
+    if !stood_in.iter().any(|entry| entry.slot == visit.slot) {
+        stood_in.push(StoodIn { slot: visit.slot, damage, shown: stand_in });
     }
     Ok(picture)
 }

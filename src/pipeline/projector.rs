@@ -3,7 +3,7 @@
 
 use std::sync::{Mutex, PoisonError};
 
-use super::batches::Batch;
+use super::batches::Visit;
 use super::turnstile::{Stopped, Turnstile};
 use crate::decode::Reel;
 use crate::picture::Picture;
@@ -23,9 +23,9 @@ pub(super) struct Turn<'a> {
 }
 
 impl<'a> Projector<'a> {
-    /// For the frames that these batches show.
-    pub(super) fn new(recording: &'a Recording, batches: &[Batch]) -> Self {
-        let reel = Mutex::new(Reel::new(recording, batches.iter().map(|batch| batch.slot.0)));
+    /// For the frames of these visits.
+    pub(super) fn new(recording: &'a Recording, visits: &[Visit]) -> Self {
+        let reel = Mutex::new(Reel::new(recording, visits.iter().map(|visit| visit.slot.0)));
         Self { reel, turnstile: Turnstile::new() }
     }
 

@@ -1,6 +1,6 @@
 //! The pipeline with sinks that only look: order, first cause, interrupts, stand-ins.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::*;
 use crate::ffi::jpeg;
@@ -14,10 +14,16 @@ use crate::units::{FrameRate, Size};
 const STILL: Size = Size { width: 96, height: 64 };
 
 /// A shoot of flat stills, each a little lighter than the one before.
-fn shoot(folder: &std::path::Path, count: usize) -> Shoot {
+fn shoot(folder: &Path, count: usize) -> Shoot {
+    shoot_of(folder, count, |still, _x, _y| u8::try_from(40 + still).unwrap())
+}
+
+/// A shoot of grey stills, by still and pixel.
+fn shoot_of(folder: &Path, count: usize, grey: impl Fn(usize, u32, u32) -> u8) -> Shoot {
     let slots = (0..count).map(|index| {
         let path = folder.join(format!("{index}.jpg"));
-        let grey = vec![u8::try_from(40 + index).unwrap(); 3 * (STILL.width * STILL.height) as usize];
+        let rows = (0..STILL.height).flat_map(|y| (0..STILL.width).map(move |x| (x, y)));
+        let grey: Vec<u8> = rows.flat_map(|(x, y)| [grey(index, x, y); 3]).collect();
         std::fs::write(&path, jpeg::encode_rgb(&grey, STILL, 95, (2, 2), &[])).unwrap();
         let metadata = std::fs::metadata(&path).unwrap();
         let modified = crate::decode::header::nanoseconds(metadata.modified().unwrap());
@@ -43,6 +49,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         shown: SlotIndex(slot),
         stand_in: slot.checked_sub(1).map(SlotIndex),
         blend: Vec::new(),
+        invented: false,
         window: Window::new(index as f64 * 0.01, 0.0, 64.0, 36.0),
     };
     DeliveryPlan {
@@ -172,7 +179,7 @@ fn frames_of_several_stills_are_the_same_whatever_the_number_of_workers_and_cost
         &plans.iter().map(|plan| plan.rows.as_slice()).collect::<Vec<_>>(),
         STILL,
     );
-    let early = batches.iter().flat_map(|batch| &batch.tasks).filter(|task| task.early).count();
+    let early = batches.batches.iter().flat_map(|batch| &batch.tasks).filter(|task| task.early).count();
     assert!(early > 10, "{early} frames are done before one due earlier");
     let hashes = |workers| {
         let outputs = plans.iter().map(|plan| output(plan, &Arc::default(), None)).collect();
@@ -186,6 +193,131 @@ fn frames_of_several_stills_are_the_same_whatever_the_number_of_workers_and_cost
     for workers in [2, 3, 7] {
         assert_eq!(alone, hashes(workers), "{workers} workers");
     }
+}
+
+/// Three frames invented between each still and the next, through a window that moves or rests.
+fn invented(name: &str, stills: usize, moving: bool) -> DeliveryPlan {
+    let mut plan = plan(name, (0..4 * stills - 3).map(|row| row / 4));
+    for (index, row) in plan.rows.iter_mut().enumerate() {
+        row.window = Window::new(if moving { index as f64 * 0.01 } else { 3.0 }, 0.0, 64.0, 36.0);
+        let weight = u32::try_from(index % 4).unwrap() * Share::WHOLE / 4;
+        if weight > 0 {
+            let share =
+                |slot: usize, weight| Share { shown: SlotIndex(slot), stand_in: slot.checked_sub(1).map(SlotIndex), weight };
+            row.blend = vec![share(row.shown.0, Share::WHOLE - weight), share(row.shown.0 + 1, weight)];
+            row.invented = true;
+        }
+    }
+    plan
+}
+
+/// Stills of waves that move by two pixels down and three to the right from one to the next.
+fn moving(folder: &Path, count: usize) -> Shoot {
+    shoot_of(folder, count, |still, x, y| {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "28 to 228")]
+        let value = |x: f64, y: f64| (128.0 + 50.0 * (0.4 * x + 0.1 * y).sin() + 50.0 * (0.45 * y - 0.2 * x).sin()) as u8;
+        value(f64::from(x) - 3.0 * still as f64, f64::from(y) - 2.0 * still as f64)
+    })
+}
+
+#[test]
+fn invented_frames_are_the_same_whatever_the_number_of_workers_or_made_alone_and_are_no_means() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = moving(folder.path(), 9);
+    let mut plans = [invented("moves", 9, true), invented("rests", 9, false), plan("each", 0..9)];
+    plans[1].light = Light::Encoded;
+    let hashes = |plans: &[DeliveryPlan], workers| {
+        let outputs = plans.iter().map(|plan| output(plan, &Arc::default(), None)).collect();
+        let watch = Watch::default();
+        let outcome = run(&shoot, outputs, workers, &watch).unwrap();
+        assert_eq!(watch.stills.load(Ordering::Relaxed), 9);
+        outcome.finished.into_iter().map(|finished| finished.hashes).collect::<Vec<_>>()
+    };
+    let once = hashes(&plans, 1);
+    assert_eq!(once.iter().map(Vec::len).collect::<Vec<_>>(), [33, 33, 9]);
+    for workers in [2, 8] {
+        assert_eq!(once, hashes(&plans, workers), "{workers} workers");
+    }
+    for (plan, hashes) in plans.iter().zip(&once).take(2) {
+        for row in [5, 14, 30] {
+            let alone = Output { rows: row..row + 1, ..output(plan, &Arc::default(), None) };
+            let outcome = run(&shoot, vec![alone], 1, &Watch::default()).unwrap();
+            assert_eq!(outcome.finished[0].hashes, [hashes[row]], "row {row} of {}", plan.name);
+        }
+    }
+    let mut means = plans.clone();
+    means.iter_mut().flat_map(|plan| &mut plan.rows).for_each(|row| row.invented = false);
+    let means = hashes(&means, 2);
+    for (row, (one, other)) in once[0].iter().zip(&means[0]).enumerate() {
+        assert_eq!(one == other, row % 4 == 0, "row {row}: whole stills are themselves, and nothing else is");
+    }
+}
+
+#[test]
+fn invented_frames_backwards_or_through_a_rolled_window_are_as_forwards_and_cost_one_decode_a_still() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = moving(folder.path(), 9);
+    let mut there = invented("there", 9, true);
+    there.rows.iter_mut().zip(-8_i16..).for_each(|(row, roll)| row.window = row.window.rolled(f64::from(roll) / 4.0));
+    let shift = |row: &mut Row| row.window = Window { x: row.window.x + 16.0, y: 12.0, ..row.window };
+    there.rows.iter_mut().for_each(shift);
+    let mut back = there.clone();
+    back.rows.reverse();
+    let hashes = |plan: &DeliveryPlan, workers| {
+        let watch = Watch::default();
+        let outcome = run(&shoot, vec![output(plan, &Arc::default(), None)], workers, &watch).unwrap();
+        assert_eq!(watch.stills.load(Ordering::Relaxed), 9);
+        outcome.finished[0].hashes.clone()
+    };
+    let once = hashes(&there, 1);
+    for workers in [1, 2, 7] {
+        let back: Vec<_> = hashes(&back, workers).into_iter().rev().collect();
+        assert_eq!(once, back, "{workers} workers");
+    }
+    // Where it turns, a pass back begins with what was due last.
+    let mut turns = there.clone();
+    turns.rows.extend(back.rows.iter().skip(3).cloned());
+    let watch = Watch::default();
+    let outcome = run(&shoot, vec![output(&turns, &Arc::default(), None)], 3, &watch).unwrap();
+    let round: Vec<_> = once.iter().chain(once.iter().rev().skip(3)).copied().collect();
+    assert_eq!(outcome.finished[0].hashes, round);
+    assert_eq!(watch.stills.load(Ordering::Relaxed), 9 + 8);
+}
+
+#[test]
+fn a_still_that_others_need_only_beside_their_own_never_holds_a_run_up() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = shoot(folder.path(), 8);
+    let mut far = plan("far", [0, 0, 1].into_iter());
+    // Of still 3 there is no frame, and other deliveries show what lies between it and 6.
+    let share = |slot, weight| Share { shown: SlotIndex(slot), stand_in: None, weight };
+    for (row, stills) in [(0, [0, 1]), (1, [1, 3]), (2, [3, 6])] {
+        far.rows[row].blend = stills.map(|still| share(still, Share::WHOLE / 2)).to_vec();
+        far.rows[row].invented = true;
+    }
+    for workers in [1, 2, 5] {
+        let other = plan("other", 0..8);
+        let outputs = [&far, &other].map(|plan| output(plan, &Arc::default(), None)).into_iter().collect();
+        let watch = Watch::default();
+        run(&shoot, outputs, workers, &watch).unwrap();
+        assert_eq!(watch.stills.load(Ordering::Relaxed), 8);
+    }
+    let work = batches::split(&[&far], &[&far.rows], STILL);
+    let turns: Vec<usize> = work.batches.iter().map(|batch| batch.visit).collect();
+    assert_eq!(turns, [0, 1, 2, 3], "every visit has its turn");
+}
+
+#[test]
+fn an_invented_frame_between_a_still_and_itself_is_that_still() {
+    let folder = tempfile::tempdir().unwrap();
+    let shoot = moving(folder.path(), 4);
+    let plan = invented("a", 4, false);
+    // Still 2 is shown in the place of 3, and nothing moves between the two.
+    std::fs::write(folder.path().join("3.jpg"), "not what it was").unwrap();
+    let outcome = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap();
+    assert_eq!(outcome.stood_in, [StoodIn { slot: SlotIndex(3), damage: Damage::Changed, shown: SlotIndex(2) }]);
+    let hashes = &outcome.finished[0].hashes;
+    assert!(hashes[8..].iter().all(|hash| *hash == hashes[8]) && hashes[7] != hashes[8]);
 }
 
 #[test]

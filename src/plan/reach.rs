@@ -102,6 +102,7 @@ mod tests {
             stand_in: None,
             window: Window::new(0.0, 0.0, 4000.0 / zoom, 3000.0 / zoom),
             blend: Vec::new(),
+            invented: false,
         };
         DeliveryPlan {
             name: "wide".into(),

@@ -50,7 +50,8 @@ pub struct StillReason {
     pub taken: Option<String>,
     /// What is wrong with the one due, where another is shown.
     pub held: Option<String>,
-    /// The stills whose mean the frame is, with their weights in parts of [`super::Share::WHOLE`]; none where one fills it alone.
+    /// The stills whose mean the frame is, or between which it is invented, with their weights in parts of
+    /// [`super::Share::WHOLE`]; none where one fills it alone.
     pub parts: Vec<(String, u32)>,
     /// The line that makes a loop of the clip, where the stills of the next lap are mixed in.
     pub join: Option<Place>,
@@ -250,7 +251,10 @@ impl Reasons {
             )?,
             None => writeln!(out, ", still({})", self.row.slot.0 + 1)?,
         }
-        if !still.parts.is_empty() {
+        if let ([(first, _), (second, weight)], true) = (still.parts.as_slice(), self.row.invented) {
+            let way = f64::from(*weight) * 100.0 / f64::from(super::Share::WHOLE);
+            writeln!(out, "  invented by motion between {first} and {second}, {way:.1} % of the way: no still shows it")?;
+        } else if !still.parts.is_empty() {
             const NAMED: usize = 6;
             let part = |(name, weight): &(String, u32)| {
                 format!("{name} {:.1} %", f64::from(*weight) * 100.0 / f64::from(super::Share::WHOLE))

@@ -7,7 +7,7 @@ use super::{DeliveryPlan, Levelling, Plan, Row, Tally};
 /// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window, enlargement.
 ///
 /// Stills are counted from 1 as `still(n)` counts them; `7<6` is still 7's turn with still 6 held in its place, `7..9` the
-/// weighted mean of stills 7 to 9 (their weights are in the plan's JSON). The
+/// weighted mean of stills 7 to 9 (their weights are in the plan's JSON), `7~8` what is invented between the two. The
 /// enlargement is in output pixels per pixel of the still: above 1 the frame is larger than its window. A delivery whose
 /// window is rolled anywhere has the roll in degrees in a column of its own; `x` and `y` are the corner's before the roll.
 #[must_use]
@@ -68,10 +68,14 @@ pub fn summary(plan: &Plan) -> String {
                 last.slot.0 + 1
             );
         }
-        let most = delivery.rows.iter().map(|row| row.blend.len()).max().unwrap_or(0);
+        let means = || delivery.rows.iter().filter(|row| !row.blend.is_empty() && !row.invented);
+        let most = means().map(|row| row.blend.len()).max().unwrap_or(0);
         if most > 0 {
-            let blended = delivery.rows.iter().filter(|row| !row.blend.is_empty()).count();
+            let blended = means().count();
             let _infallible = write!(out, "; {blended} frames are means of several stills, of up to {most}");
+        }
+        if delivery.invented() > 0 {
+            let _infallible = write!(out, "; {} frames are invented between two stills", delivery.invented());
         }
         out.push('\n');
     }
@@ -115,7 +119,8 @@ fn seconds(delivery: &DeliveryPlan, frame: usize) -> f64 {
 
 fn still(row: &Row) -> String {
     if let [first, .., last] = row.blend.as_slice() {
-        return format!("{}..{}", first.shown.0 + 1, last.shown.0 + 1);
+        let sign = if row.invented { "~" } else { ".." };
+        return format!("{}{sign}{}", first.shown.0 + 1, last.shown.0 + 1);
     }
     if row.shown == row.slot { (row.slot.0 + 1).to_string() } else { format!("{}<{}", row.slot.0 + 1, row.shown.0 + 1) }
 }

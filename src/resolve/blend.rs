@@ -10,6 +10,10 @@
 //! much. From one still a frame to two that floor goes down to nothing, evenly, so that a pace may run from slow to fast
 //! without a jump. What a mixed frame shows lies between the still whose turn it is and the position itself, and the position
 //! has come on by enough before the floor goes, so a clip never steps back, however the pace leaps.
+//!
+//! `between = "motion"` has the same spans and weights: where a span is as long as it is only for that floor and holds two
+//! stills, the frame is invented at the moment that the second still's weight says, which is the same picture whichever way the
+//! pace runs. Where the shutter reaches further, or a loop mixes its join, the frame is the mean.
 
 use crate::curve::pace::Stand;
 use crate::plan::Share;
@@ -26,6 +30,8 @@ pub(super) struct Span {
     due: usize,
     /// From position to position, as the pace goes.
     legs: Vec<(f64, f64)>,
+    /// Whether it is as long as it is only because a mixed frame's is so long at the least.
+    pub(super) least: bool,
 }
 
 impl Span {
@@ -37,15 +43,18 @@ impl Span {
             legs = sheet.pace.legs(time, time + blend.shutter / 360.0 / sheet.delivery.fps.per_second());
             legs[0].0 = from;
         }
-        if blend.between == Between::Mix {
+        let mut least = false;
+        if blend.between != Between::Nearest {
             let floor = shortest(came_on);
-            if length(&legs) <= floor {
+            let covered = length(&legs);
+            least = covered < floor - POSITION_SLACK;
+            if covered <= floor {
                 legs = vec![(from, from + floor)];
             } else {
                 legs.iter_mut().filter(|(from, to)| to < from).for_each(|leg| *leg = (leg.0 + floor, leg.1 + floor));
             }
         }
-        Self { due: stand.whole().min(sheet.axis.places.len() - 1), legs }
+        Self { due: stand.whole().min(sheet.axis.places.len() - 1), legs, least }
     }
 
     /// Whether it runs backwards in the end.
@@ -151,7 +160,7 @@ mod tests {
         let due =
             if through[1] < through[0] { ShootPosition(through[0]).whole_backwards() } else { ShootPosition(through[0]).whole() };
         let legs = through.windows(2).map(|pair| (pair[0], pair[1])).collect();
-        Span { due: due.min(places.len() - 1), legs }.shares(places)
+        Span { due: due.min(places.len() - 1), legs, least: false }.shares(places)
     }
 
     fn shares(places: &[OnAxis], from: f64, to: f64) -> (OnAxis, Vec<Share>) {

@@ -59,7 +59,7 @@ pub(super) fn of_rows(seen: &Seen<'_>, found: &mut Diagnostics) {
     for ((delivery, plan), framed) in seen.shot.deliveries.iter().zip(seen.deliveries).zip(seen.tracks) {
         let Some(framed) = framed else { continue };
         let one = One { seen, delivery, plan, framed };
-        found.0.extend([one.enlarged(), one.fast(), one.uneven(), one.long()].into_iter().flatten());
+        found.0.extend([one.enlarged(), one.fast(), one.uneven(), one.long(), one.invented()].into_iter().flatten());
     }
 }
 
@@ -275,6 +275,24 @@ impl One<'_> {
         Some(remark)
     }
 
+    /// Frames that show what no still does.
+    fn invented(&self) -> Option<Diagnostic> {
+        let (mut frames, invented) = (Ranges::default(), self.plan.invented());
+        for (frame, _) in self.plan.rows.iter().enumerate().filter(|(_, row)| row.invented) {
+            frames.add(frame);
+        }
+        (invented > 0).then(|| {
+            Diagnostic::remark(format!(
+                "{invented} of the {} of '{}' will be invented by motion and are no evidence of what was there: {}",
+                words::count(self.plan.rows.len(), "frame"),
+                self.plan.name,
+                frames.frames()
+            ))
+            .at(&self.delivery.place)
+            .help("between = \"mix\" shows only what stills show, and \"nearest\" one still at a time")
+        })
+    }
+
     /// Whether the window at a frame got there by a step ease, which cuts and does not move.
     fn cuts(&self, frame: usize) -> bool {
         let time = |frame: usize| self.plan.fps.time_of(frame as u64).0;
@@ -297,7 +315,7 @@ impl One<'_> {
                 continue;
             }
             // Every moment of the shoot is in one frame or another then, in its measure.
-            if blend.shutter >= 360.0 || blend.between == Between::Mix && frames_a_still >= 1.0 {
+            if blend.shutter >= 360.0 || blend.between != Between::Nearest && frames_a_still >= 1.0 {
                 continue;
             }
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "frames of this clip")]

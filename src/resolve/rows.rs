@@ -6,7 +6,7 @@ use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
 use crate::plan::{DeliveryPlan, Row, Share};
-use crate::shot::{Blend, Delivery};
+use crate::shot::{Between, Blend, Delivery};
 use crate::units::{ScreenTime, Size};
 
 use super::axis::{Axis, OnAxis};
@@ -47,6 +47,8 @@ pub(super) struct Due {
     position: f64,
     pub(super) place: OnAxis,
     pub(super) blend: Vec<Share>,
+    /// Whether the blend is what the frame is invented between.
+    invented: bool,
 }
 
 /// Frames on the way to one key whose windows would leave the still, and by how many pixels at most.
@@ -82,15 +84,15 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
 impl Due {
     /// The row of the frame, once its window is known.
     pub(super) fn through(self, window: Window) -> Row {
-        let Self { position, place, blend } = self;
-        Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend }
+        let Self { position, place, blend, invented } = self;
+        Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend, invented }
     }
 }
 
 /// What a frame is due to show; `turns` says whether the pace turns back anywhere.
 pub(super) fn due(sheet: &Sheet<'_>, frame: i64, turns: bool) -> Due {
     let stand = sheet.pace.stand_of_frame(frame, sheet.delivery.fps);
-    let mut stills = stills(sheet, frame, stand, turns);
+    let (mut stills, mut invented) = stills(sheet, frame, stand, turns);
     let mix = sheet.pace.lead();
     if mix > 0.0 {
         let fps = sheet.delivery.fps;
@@ -101,18 +103,20 @@ pub(super) fn due(sheet: &Sheet<'_>, frame: i64, turns: bool) -> Due {
         if gone > 0 {
             let earlier = frame.saturating_sub_unsigned(lap);
             let begins = sheet.pace.stand_of_frame(earlier, fps);
-            stills = lap::cross(stills, self::stills(sheet, earlier, begins, turns), gone, begins.backwards);
+            stills = lap::cross(stills, self::stills(sheet, earlier, begins, turns).0, gone, begins.backwards);
+            invented = false;
         }
     }
     let (place, blend) = stills;
-    Due { position: stand.position, place, blend }
+    Due { position: stand.position, place, blend, invented }
 }
 
-/// The place whose turn it is in a frame and the stills it is made of, in its own lap of a loop.
-fn stills(sheet: &Sheet<'_>, frame: i64, stand: Stand, turns: bool) -> (OnAxis, Vec<Share>) {
+/// The place whose turn it is in a frame and the stills it is made of, in its own lap of a loop; and whether it is invented
+/// between them.
+fn stills(sheet: &Sheet<'_>, frame: i64, stand: Stand, turns: bool) -> ((OnAxis, Vec<Share>), bool) {
     let places = &sheet.axis.places;
     if sheet.delivery.blend == Blend::default() {
-        return (places[stand.whole().min(places.len() - 1)], Vec::new());
+        return ((places[stand.whole().min(places.len() - 1)], Vec::new()), false);
     }
     let fps = sheet.delivery.fps;
     let (time, before) = (fps.time_around(frame), fps.time_around(frame - 1));
@@ -125,7 +129,10 @@ fn stills(sheet: &Sheet<'_>, frame: i64, stand: Stand, turns: bool) -> (OnAxis, 
     } else {
         (stand.position - sheet.pace.stand_of_frame(frame - 1, fps).position).abs()
     };
-    Span::of(sheet, stand, time, came_on).shares(places)
+    let span = Span::of(sheet, stand, time, came_on);
+    let stills = span.shares(places);
+    let invented = span.least && sheet.delivery.blend.between == Between::Motion && stills.1.len() == 2;
+    (stills, invented)
 }
 
 /// The window of every frame, inside the still.

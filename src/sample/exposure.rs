@@ -12,6 +12,7 @@ use super::light::Curve;
 use super::{BLUE, CodeRange, Grid, LUMA, PaintError, Painter, RED};
 use crate::geom::Window;
 use crate::picture::{Frame, FrameKind, Picture, Pixels};
+use crate::plan::Share;
 use crate::shot::{Light, Sharpness};
 use crate::units::Size;
 
@@ -42,7 +43,7 @@ struct Sheet {
 }
 
 /// R'G'B' of 16 bits.
-const RGB: [CodeRange; 3] = [CodeRange::full(0), CodeRange::full(1), CodeRange::full(2)];
+pub(super) const RGB: [CodeRange; 3] = [CodeRange::full(0), CodeRange::full(1), CodeRange::full(2)];
 
 /// Which part of a frame a still is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,6 +55,13 @@ pub struct Part {
 }
 
 impl Part {
+    /// The part that the weight is of the whole.
+    #[must_use]
+    #[expect(clippy::cast_precision_loss, reason = "weights add up to 65,536")]
+    pub fn of_whole(self) -> f32 {
+        self.weight as f32 / Share::WHOLE as f32
+    }
+
     /// How far the mean goes towards this still; nothing for the first, which *is* the mean.
     #[expect(clippy::cast_precision_loss, reason = "weights add up to 65,536")]
     fn step(self) -> Option<f32> {
@@ -84,6 +92,11 @@ impl Exposure {
             FrameKind::Rgb16 => vec![sheet(&RGB, width * height)],
         };
         Self { kind, size, light, sheets }
+    }
+
+    /// The kind of frame it is for.
+    pub(super) fn kind(&self) -> FrameKind {
+        self.kind
     }
 
     fn target(&self) -> Target {
@@ -215,30 +228,43 @@ impl Painter {
     /// # Panics
     /// Where the frame is of another kind or size.
     pub fn print(&mut self, exposure: &Exposure, frame: &mut Frame) {
+        self.print_with(exposure, frame, &mut |_plane, _row, _codes| {});
+    }
+
+    /// The same, with a last word on the codes of every row of every plane before the last step.
+    pub(super) fn print_with(
+        &mut self,
+        exposure: &Exposure,
+        frame: &mut Frame,
+        retouch: &mut dyn FnMut(usize, usize, &mut [f32]),
+    ) {
         assert_eq!(frame.size, exposure.size, "an exposure's own frame");
         let kernels = self.kernels;
         let rows = &mut self.scratch.rows;
         let from_rgb = Mix::of_rgb(exposure.target());
-        let mut each_row = |sheet: &Sheet, size: Size, write: &mut dyn FnMut(usize, &[Vec<f32>; 3])| {
+        let mut each_row = |sheet: &Sheet, first_plane: usize, size: Size, write: &mut dyn FnMut(usize, &[Vec<f32>; 3])| {
             let sums: Vec<_> = sheet.outs.iter().map(|out| out.sum(&from_rgb)).collect();
             let across = size.width as usize;
             for row in 0..size.height as usize {
                 sheet.codes(row * across..(row + 1) * across, exposure.light, &sums, rows);
+                for (plane, codes) in rows.iter_mut().enumerate().take(sheet.outs.len()) {
+                    retouch(first_plane + plane, row, codes);
+                }
                 write(row, rows);
             }
         };
         match (&mut frame.pixels, exposure.sheets.as_slice()) {
             (Pixels::Yuv420 { y, cb, cr }, [luma, chroma]) => {
-                each_row(luma, exposure.size, &mut |row, codes| {
+                each_row(luma, 0, exposure.size, &mut |row, codes| {
                     write_codes(kernels, &codes[0], LUMA, Place::Luma, row, y);
                 });
                 let half = Size::new(exposure.size.width.div_ceil(2), exposure.size.height.div_ceil(2));
-                each_row(chroma, half, &mut |row, codes| {
+                each_row(chroma, 1, half, &mut |row, codes| {
                     write_codes(kernels, &codes[0], BLUE, Place::BlueDifference, row, cb);
                     write_codes(kernels, &codes[1], RED, Place::RedDifference, row, cr);
                 });
             }
-            (Pixels::Rgb16(pixels), [sheet]) => each_row(sheet, exposure.size, &mut |row, [red, green, blue]| {
+            (Pixels::Rgb16(pixels), [sheet]) => each_row(sheet, 0, exposure.size, &mut |row, [red, green, blue]| {
                 let unchanged = [([1.0, 0.0, 0.0], 0.0), ([0.0, 1.0, 0.0], 0.0), ([0.0, 0.0, 1.0], 0.0)];
                 let out = &mut pixels[row * 3 * red.len()..][..3 * red.len()];
                 kernels::to_rgb16([red, green, blue], &unchanged, out);

@@ -9,6 +9,7 @@
 mod colour;
 mod dither;
 mod exposure;
+mod invent;
 mod kernels;
 #[cfg(target_arch = "x86_64")]
 mod kernels_avx2;
@@ -28,6 +29,7 @@ use crate::shot::Sharpness;
 use crate::units::Size;
 
 pub use exposure::{Exposure, Part};
+pub use invent::Pair;
 
 use colour::{Conversion, Conversions, Mix, Target};
 use dither::Place;

@@ -14,9 +14,9 @@ const POSITIVE: Wants = Wants::Number(above_to(0.0, 1_000_000.0));
 const SHUTTER: Wants = Wants::Number(from_to(0.0, Blend::WIDEST));
 const SHUTTER_HELP: &str =
     "degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still";
-const BETWEEN: Wants = Wants::Choice(&["nearest", "mix"]);
-const BETWEEN_HELP: &str =
-    "frames between two stills, at less than a still a frame: the still whose turn it is, or the mean of both by the position";
+const BETWEEN: Wants = Wants::Choice(&["nearest", "mix", "motion"]);
+const BETWEEN_HELP: &str = "frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or \
+     what was between them, invented by the motion of what both show (\"mix\" where that is not known)";
 const LIGHT: Wants = Wants::Choice(&["linear", "encoded"]);
 const LIGHT_HELP: &str =
     "how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files";

@@ -406,7 +406,11 @@ fn safe(reader: &Reader) -> Margins {
 pub(super) fn blend(reader: &Reader) -> DraftBlend {
     DraftBlend {
         shutter: reader.number("shutter"),
-        between: reader.text("between").map(|name| if name == "mix" { Between::Mix } else { Between::Nearest }),
+        between: reader.text("between").map(|name| match name.as_str() {
+            "mix" => Between::Mix,
+            "motion" => Between::Motion,
+            _ => Between::Nearest,
+        }),
         light: reader.text("light").map(|name| if name == "encoded" { Light::Encoded } else { Light::Linear }),
     }
 }

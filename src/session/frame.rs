@@ -66,7 +66,9 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
     let stills = match plan.rows[row].blend.as_slice() {
         [first, .., last] => {
             let name = |slot: crate::units::SlotIndex| &shoot.slots[slot.0].name;
-            format!("mean of stills {} to {}", name(first.shown), name(last.shown))
+            let what = if plan.rows[row].invented { "invented between stills" } else { "mean of stills" };
+            let joint = if plan.rows[row].invented { "and" } else { "to" };
+            format!("{what} {} {joint} {}", name(first.shown), name(last.shown))
         }
         _ => format!("still {shown}"),
     };

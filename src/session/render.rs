@@ -220,6 +220,9 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], levelled: &[Option
                 bytes(written.bytes)
             );
             text += &format!("  {}\n", plan.reach(prepared.shoots[*shoot].size));
+            if plan.invented() > 0 {
+                text += &format!("  {} of them invented between stills by motion\n", plan.invented());
+            }
         }
         for (part, levelled) in prepared.parts.iter().zip(levelled).filter(|(part, _)| part.shoot == *shoot) {
             if let (Some(Levelled { path, flicker }), Some(level)) = (levelled, &part.plan.level) {
@@ -271,6 +274,7 @@ fn as_json(
             outputs.push(json!({
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
                 "reach": plan.reach(prepared.shoots[*shoot].size),
+                "invented": plan.invented(),
                 "planes": all.finalize().to_hex().as_str(),
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             }));

@@ -177,6 +177,7 @@ mod tests {
             stand_in: None,
             window: Window::new(0.0, 0.0, 4.0, 3.0),
             blend: Vec::new(),
+            invented: false,
         };
         DeliveryPlan {
             name: "wide".into(),

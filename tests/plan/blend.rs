@@ -77,6 +77,66 @@ fn mixed_frames_follow_the_position_and_whole_stills_stay_whole() {
     assert_eq!(stills(&plan(&blended(Rate::FramesPerStill(2.0), 0.0, Between::Nearest), &shoot(2)), 0)[1], "1:1000");
 }
 
+/// Which frames are invented.
+fn invented(plan: &Plan) -> Vec<bool> {
+    plan.deliveries[0].rows.iter().map(|row| row.invented).collect()
+}
+
+#[test]
+fn motion_invents_the_frames_that_mixing_mixes_and_no_other() {
+    for rate in [Rate::FramesPerStill(2.0), Rate::FramesPerStill(4.0), Rate::StillsPerFrame(1.25), Rate::StillsPerFrame(2.0)] {
+        let mixed = plan(&blended(rate, 0.0, Between::Mix), &shoot(6));
+        let made = plan(&blended(rate, 0.0, Between::Motion), &shoot(6));
+        assert_eq!(stills(&made, 0), stills(&mixed, 0));
+        let blended: Vec<bool> = made.deliveries[0].rows.iter().map(|row| !row.blend.is_empty()).collect();
+        assert_eq!(invented(&made), blended, "{rate:?}");
+        assert_eq!(made.deliveries[0].invented(), blended.iter().filter(|blended| **blended).count());
+        assert!(!invented(&mixed).contains(&true));
+    }
+}
+
+#[test]
+fn a_shutter_that_reaches_further_than_motion_gives_its_mean() {
+    let seen = |rate, shutter| {
+        let plan = plan(&blended(rate, shutter, Between::Motion), &shoot(8));
+        invented(&plan).into_iter().zip(stills(&plan, 0)).nth(1).unwrap()
+    };
+    // Half a frame a still under 180 degrees covers a quarter of a still, under 1080 one and a half.
+    assert_eq!(seen(Rate::FramesPerStill(2.0), 180.0), (true, "1:500 2:500".into()));
+    assert_eq!(seen(Rate::FramesPerStill(2.0), 1080.0), (false, "1:333 2:667".into()));
+    assert_eq!(seen(Rate::StillsPerFrame(4.0), 180.0), (false, "5:500 6:500".into()));
+}
+
+#[test]
+fn what_is_held_in_a_missing_stills_place_is_not_invented_from_itself() {
+    let mut shoot = shoot(4);
+    lose(&mut shoot, 2);
+    let mut shot = blended(Rate::FramesPerStill(2.0), 0.0, Between::Motion);
+    shot.source.missing = Policy::Hold;
+    let plan = plan(&shot, &shoot);
+    assert_eq!(stills(&plan, 0)[1..4], ["1:1000", "1:1000", "1:500 3:500"]);
+    assert_eq!(invented(&plan)[1..4], [false, false, true]);
+}
+
+#[test]
+fn invented_frames_are_told_in_the_table_the_summary_the_json_and_a_remark() {
+    let made = plan(&blended(Rate::FramesPerStill(2.0), 0.0, Between::Motion), &shoot(3));
+    let column: Vec<String> =
+        plan::text(&made).lines().skip(2).filter_map(|line| line.split_whitespace().nth(3).map(str::to_owned)).collect();
+    assert_eq!(column, ["1", "1~2", "2", "2~3", "3", "3"]);
+    let summary = plan::summary(&made);
+    assert!(summary.contains("; 2 frames are invented between two stills") && !summary.contains("means"), "{summary}");
+    let rows = serde_json::to_value(&made.deliveries[0].rows).unwrap();
+    assert_eq!((&rows[1]["invented"], rows[0].get("invented")), (&serde_json::json!(true), None));
+    let remarks = written(&made.remarks);
+    assert!(
+        remarks.contains(
+            "2 of the 6 frames of 'wide' will be invented by motion and are no evidence of what was there: frames 1 and 3"
+        ),
+        "{remarks}"
+    );
+}
+
 #[test]
 fn a_shutter_is_open_backwards_too_and_over_a_turn() {
     let seen = |shutter| {
@@ -117,6 +177,24 @@ fn mixed_frames_follow_the_position_there_and_back() {
 }
 
 #[test]
+fn what_is_invented_between_two_stills_is_the_same_whichever_way_the_pace_runs() {
+    let mut shot = blended(Rate::FramesPerStill(4.0), 0.0, Between::Motion);
+    let quarter = PaceKey { rate: Some(Rate::FramesPerStill(4.0)), ..back(32, Moment::Start, 1.0) };
+    shot.pace = keyed(vec![rate(31, Moment::End, Rate::FramesPerStill(4.0)), quarter], None);
+    let plan = plan(&shot, &shoot(6));
+    let rows = &plan.deliveries[0].rows;
+    let seen: Vec<_> = rows.iter().map(|row| (row.position, &row.blend, row.invented)).collect();
+    // It turns after 24 frames, so frames 24 - n and 24 + n stand at the same position.
+    assert_eq!(seen.len(), 48);
+    for ahead in 1..24 {
+        let (there, back) = (&seen[24 - ahead], &seen[24 + ahead]);
+        assert!((there.0 - back.0).abs() < 1e-9);
+        assert_eq!((there.1, there.2), (back.1, back.2), "{ahead} frames from the turn");
+        assert_eq!(there.2, there.0 < 5.0 && ahead % 4 != 0, "{ahead} frames from the turn");
+    }
+}
+
+#[test]
 fn held_slots_count_with_the_still_shown_in_their_place() {
     let mut shoot = shoot(8);
     lose(&mut shoot, 2);
@@ -153,6 +231,7 @@ fn a_cadence_that_blending_evens_out_is_no_remark() {
     assert!(remarks(180.0, Between::Nearest).contains("uneven cadence"));
     assert_eq!(remarks(360.0, Between::Nearest), "");
     assert_eq!(remarks(0.0, Between::Mix), "");
+    assert!(!remarks(0.0, Between::Motion).contains("uneven"));
 }
 
 proptest! {

@@ -167,6 +167,24 @@ fn keys_of_a_pace_that_turns_back_on_the_shoots_axis_are_said() {
 }
 
 #[test]
+fn what_is_invented_is_said_to_be_and_means_beside_it_are_not() {
+    use stillpath::diag::Placed;
+    use stillpath::shot::Between;
+    let (mut shot, shoot) = (shot(), shoot(3));
+    shot.pace = Placed::new(Pace::Constant(Rate::FramesPerStill(3.0)), line(3));
+    let mut words = |between, frame| {
+        shot.deliveries[0].blend.between = between;
+        at(&shot, &shoot, 0, frame).text()
+    };
+    let said = "  invented by motion between STIL0002 and STIL0003, 66.7 % of the way: no still shows it\n";
+    let made = words(Between::Motion, 5);
+    assert!(made.contains(said) && !made.contains("the mean of"), "{made}");
+    assert!(!words(Between::Motion, 6).contains("invented"), "a whole still");
+    let mixed = words(Between::Mix, 5);
+    assert!(mixed.contains("  the mean of 2 stills: ") && !mixed.contains("invented"), "{mixed}");
+}
+
+#[test]
 fn the_path_the_mean_and_the_join_are_said() {
     use stillpath::curve::stroke::Drawing;
     use stillpath::diag::Placed;

@@ -2,7 +2,7 @@
 
 use stillpath::diag::Placed;
 use stillpath::plan::Plan;
-use stillpath::shot::{Moment, Pace, Path, Rate, Shot};
+use stillpath::shot::{Between, Moment, Pace, Path, Rate, Shot};
 
 use super::build::*;
 
@@ -167,6 +167,23 @@ fn a_freeze_and_a_shutter_go_round_too() {
         (seen[0].as_str(), seen[6].as_str(), seen[7].as_str()),
         ("5:500 6:500", "3:250 4:250 11:250 12:250", "4:375 5:375 12:250")
     );
+}
+
+#[test]
+fn motion_goes_round_but_the_stills_of_the_join_are_mixed() {
+    let mut shot = looped(0.5);
+    shot.pace = Placed::new(Pace::Constant(Rate::FramesPerStill(2.0)), line(3));
+    shot.deliveries[0].blend.between = Between::Motion;
+    let made = plan(&shot, &shoot(12));
+    shot.deliveries[0].blend.between = Between::Mix;
+    assert_eq!(stills(&made), stills(&plan(&shot, &shoot(12))));
+    let rows = &made.deliveries[0].rows;
+    for (frame, row) in rows.iter().enumerate() {
+        let joins = frame + 4 > rows.len();
+        assert_eq!(row.invented, !joins && row.blend.len() == 2, "frame {frame} of {}", rows.len());
+        assert!(!joins || row.blend.len() >= 2);
+    }
+    assert!(made.deliveries[0].invented() > 5);
 }
 
 #[test]

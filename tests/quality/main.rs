@@ -10,6 +10,7 @@ mod blobs;
 mod breathing;
 mod colour;
 mod identities;
+mod motion;
 mod peer;
 mod pillow;
 mod rolled;

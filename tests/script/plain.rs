@@ -100,11 +100,13 @@ fn what_is_not_said_has_its_default() {
 fn a_delivery_has_the_shots_shutter_unless_it_says_otherwise() {
     let script = run(
         "return shot { source = stills { 'stills' }, pace = stills_per_frame(4), shutter = 180, light = 'encoded', deliveries = {\n\
-         delivery { 'a', frame = { 64, 64 } }, delivery { 'b', frame = { 64, 64 }, shutter = 0, between = 'mix', light = 'linear' } } }",
+         delivery { 'a', frame = { 64, 64 } }, delivery { 'b', frame = { 64, 64 }, shutter = 0, between = 'mix', light = 'linear' },\n\
+         delivery { 'c', frame = { 64, 64 }, between = 'motion' } } }",
     );
-    let [a, b] = &script.unwrap().shots[0].deliveries[..] else { panic!("two deliveries") };
+    let [a, b, c] = &script.unwrap().shots[0].deliveries[..] else { panic!("three deliveries") };
     assert_eq!(a.blend, Blend { shutter: 180.0, between: Between::Nearest, light: Light::Encoded });
     assert_eq!(b.blend, Blend { shutter: 0.0, between: Between::Mix, light: Light::Linear });
+    assert_eq!(c.blend, Blend { shutter: 180.0, between: Between::Motion, light: Light::Encoded });
     let said_nothing = run(&shot("")).unwrap();
     assert_eq!(
         said_nothing.shots[0].deliveries[0].blend,

@@ -1,0 +1,155 @@
+//! Cuts the rows of all deliveries into passes over the stills.
+
+use std::collections::BTreeSet;
+use std::ops::Range;
+
+use crate::plan::{DeliveryPlan, Row};
+use crate::sample::Exposure;
+use crate::units::SlotIndex;
+
+/// Bytes that a delivery's frames of several stills may take while they are open, but for [`FEWEST_OPEN`] of them.
+const OPEN_BYTES: u64 = 512 << 20;
+
+/// Frames of several stills that may be open at once whatever they take: the widest shutter keeps five open.
+const FEWEST_OPEN: u64 = 6;
+
+/// One pass over the stills in one direction: by output, the rows that it brings.
+#[derive(Debug, PartialEq)]
+pub(super) struct Pass {
+    pub(super) backwards: bool,
+    pub(super) rows: Vec<Range<usize>>,
+}
+
+/// Cuts the rows of all deliveries into passes. A delivery's rows fall into *sweeps* over which the stills shown go one way;
+/// a pass takes the next sweep of every delivery that goes its way, and its way is that of the sweep due first. Where all go
+/// forwards that is one pass, in which every still comes once whatever the deliveries' paces; only a pace that turns back
+/// returns to a still, or a sweep that ends because too many frames would be open: what is due after it in other deliveries
+/// waits for the next pass too, so that they go on sharing their stills. Every pass brings the next rows of a delivery or none,
+/// so that a delivery's rows stay in order.
+pub(super) fn passes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> Vec<Pass> {
+    let mut next = vec![0; rows.len()];
+    let mut passes = Vec::new();
+    loop {
+        let sweeps: Vec<Sweep> =
+            (0..rows.len()).map(|output| sweep(rows[output], next[output], most_open(plans[output]))).collect();
+        let due = |output: usize, row: usize| plans[output].fps.time_of(row as u64).0;
+        let waiting = (0..rows.len()).filter(|output| !sweeps[*output].rows.is_empty());
+        let Some(first) = waiting.min_by(|one, other| due(*one, next[*one]).total_cmp(&due(*other, next[*other]))) else {
+            return passes;
+        };
+        // A sweep of a single still goes any way.
+        let way = sweeps[first].backwards.or_else(|| sweeps.iter().find_map(|sweep| sweep.backwards)).unwrap_or(false);
+        let goes = |sweep: &Sweep| sweep.backwards.is_none_or(|backwards| backwards == way);
+        let full = (0..rows.len()).filter(|output| sweeps[*output].full && goes(&sweeps[*output]));
+        let until = full.map(|output| due(output, sweeps[output].rows.end)).fold(f64::INFINITY, f64::min);
+        let taken: Vec<Range<usize>> = (0..rows.len())
+            .map(|output| {
+                let Range { start, end } = sweeps[output].rows.clone();
+                let in_time = (start..end).take_while(|row| due(output, *row) < until).count();
+                if goes(&sweeps[output]) { start..start + in_time } else { start..start }
+            })
+            .collect();
+        for (next, taken) in next.iter_mut().zip(&taken) {
+            *next = taken.end;
+        }
+        passes.push(Pass { backwards: way, rows: taken });
+    }
+}
+
+/// Rows over which the stills shown go one way.
+struct Sweep {
+    rows: Range<usize>,
+    /// Whether that is backwards; none where they stay.
+    backwards: Option<bool>,
+    /// Whether it ends only because too many frames would be open.
+    full: bool,
+}
+
+/// The sweep from row `first` on. A frame of several stills goes the way in which it takes them in, and no more than `most` of
+/// them are open at once. An invented frame is made at once of both its stills, so it goes any way and is never open.
+fn sweep(rows: &[Row], first: usize, most: usize) -> Sweep {
+    let mut backwards = None;
+    // The frames that are open: the stills they end with.
+    let mut open: Vec<SlotIndex> = Vec::new();
+    for row in first..rows.len() {
+        let reach = Reach::of(&rows[row]);
+        let before = if row > first { Reach::of(&rows[row - 1]) } else { reach };
+        for way in reach.ways_after(before) {
+            if *backwards.get_or_insert(way) != way {
+                return Sweep { rows: first..row, backwards, full: false };
+            }
+        }
+        if reach.at_once || row > first && shows_the_same(&rows[row - 1], &rows[row]) {
+            continue;
+        }
+        open.retain(|end| if backwards == Some(true) { *end < reach.begins } else { *end > reach.begins });
+        if open.len() >= most {
+            return Sweep { rows: first..row, backwards, full: true };
+        }
+        open.push(reach.ends);
+    }
+    Sweep { rows: first..rows.len(), backwards, full: false }
+}
+
+/// Which stills a frame takes in, and how.
+#[derive(Debug, Clone, Copy)]
+struct Reach {
+    begins: SlotIndex,
+    ends: SlotIndex,
+    /// Whether all of it is done when the last of its stills comes: it has no way of its own then.
+    at_once: bool,
+}
+
+impl Reach {
+    fn of(row: &Row) -> Self {
+        match row.blend.as_slice() {
+            [first, .., last] => Self { begins: first.shown, ends: last.shown, at_once: row.invented },
+            _ => Self { begins: row.shown, ends: row.shown, at_once: true },
+        }
+    }
+
+    fn low(self) -> SlotIndex {
+        self.begins.min(self.ends)
+    }
+
+    fn high(self) -> SlotIndex {
+        self.begins.max(self.ends)
+    }
+
+    /// The ways in which a pass must go that brings this frame after the one before: whether backwards; both where none does.
+    fn ways_after(self, before: Self) -> impl Iterator<Item = bool> {
+        let (forwards, backwards) = if self.at_once && before.at_once {
+            (self.low() > before.low(), self.high() < before.high())
+        } else {
+            let first = |reach: Self, of_these: fn(Self) -> SlotIndex| if reach.at_once { of_these(reach) } else { reach.begins };
+            (first(self, Self::high) > first(before, Self::high), first(self, Self::low) < first(before, Self::low))
+        };
+        let own = (!self.at_once && self.begins != self.ends).then_some(self.ends < self.begins);
+        forwards.then_some(false).into_iter().chain(backwards.then_some(true)).chain(own)
+    }
+}
+
+/// Whether two frames are the same picture.
+pub(super) fn shows_the_same(one: &Row, other: &Row) -> bool {
+    one.shown == other.shown && one.window == other.window && one.blend == other.blend && one.invented == other.invented
+}
+
+/// How many frames of several stills a delivery may have open at once.
+pub(super) fn most_open(plan: &DeliveryPlan) -> usize {
+    let most = (OPEN_BYTES / (Exposure::BYTES_A_PIXEL * plan.frame.pixels())).max(FEWEST_OPEN);
+    usize::try_from(most).unwrap_or(usize::MAX)
+}
+
+/// How many times a still is decoded: once for every pass that shows it.
+pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
+    let of_pass = |pass: &Pass| {
+        let shown = rows
+            .iter()
+            .zip(&pass.rows)
+            .flat_map(|(rows, taken)| &rows[taken.clone()])
+            .flat_map(Row::shares)
+            .map(|share| share.shown);
+        shown.collect::<BTreeSet<SlotIndex>>().len()
+    };
+    passes(plans, rows).iter().map(of_pass).sum()
+}
