@@ -2,15 +2,19 @@
 //!
 //! Everything is decided by the time a plan exists. The pipeline obeys rows and decides nothing.
 
+mod covers;
 mod reasons;
 mod text;
+
+use std::sync::Arc;
 
 use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
+pub use covers::{CoveredArea, Covering, covered_in};
 pub use reasons::{
-    FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, StillReason, Way,
+    CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, StillReason, Way,
 };
 pub use text::{sum, summary, text};
 
@@ -41,6 +45,9 @@ pub struct Plan {
     pub length: f64,
     /// One a delivery, in the script's order.
     pub deliveries: Vec<DeliveryPlan>,
+    /// What is hidden in which stills, in the order of the slots.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub covers: Vec<Covering>,
     /// What became of every slot.
     pub tally: Tally,
     /// What a person should know, frames named.
@@ -62,6 +69,9 @@ pub struct DeliveryPlan {
     pub sharpness: Sharpness,
     /// In which light the stills of a frame are averaged, where it has several.
     pub light: Light,
+    /// [`Plan::covers`], which all deliveries of a shot share.
+    #[serde(skip)]
+    pub covers: Arc<[Covering]>,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
 }

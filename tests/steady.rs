@@ -124,6 +124,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         codec: Codec::Png,
         sharpness: Sharpness::Even,
         light: Light::Linear,
+        covers: [].into(),
         rows: (0..STILLS * frames_a_still).map(row).collect(),
     }
 }

@@ -6,9 +6,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use crate::geom::Window;
-use crate::plan::{DeliveryPlan, Row, Share};
+use crate::plan::{DeliveryPlan, Row, Share, covered_in};
 use crate::sample::{self, Exposure, Part};
 use crate::units::{Size, SlotIndex};
+
+use super::cover;
 
 /// Frames a batch paints at the most: a still shown for long is shared out among the workers.
 const FRAMES_A_BATCH: usize = 8;
@@ -168,6 +170,20 @@ fn most_open(plan: &DeliveryPlan) -> usize {
     usize::try_from(most).unwrap_or(usize::MAX)
 }
 
+/// The rows of all deliveries, apart by what is hidden in their stills: a decoded still is covered once, for all that see it.
+fn coats<'a>(plans: &[&DeliveryPlan], rows: &[&'a [Row]]) -> Vec<Vec<&'a [Row]>> {
+    let mut coats: Vec<(usize, Vec<&[Row]>)> = Vec::new();
+    for (output, plan) in plans.iter().enumerate() {
+        let known = coats.iter().position(|(first, _)| plans[*first].covers == plan.covers);
+        let coat = known.unwrap_or_else(|| {
+            coats.push((output, vec![&[]; plans.len()]));
+            coats.len() - 1
+        });
+        coats[coat].1[output] = rows[output];
+    }
+    coats.into_iter().map(|(_, rows)| rows).collect()
+}
+
 /// How many times a still is decoded: once for every pass that shows it.
 pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
     let of_pass = |pass: &Pass| {
@@ -179,7 +195,7 @@ pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
             .map(|share| share.shown);
         shown.collect::<BTreeSet<SlotIndex>>().len()
     };
-    passes(plans, rows).iter().map(of_pass).sum()
+    coats(plans, rows).iter().flat_map(|rows| passes(plans, rows)).map(|pass| of_pass(&pass)).sum()
 }
 
 /// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before it, but for
@@ -188,7 +204,8 @@ pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
 pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Vec<Batch> {
     let mut batches = Vec::new();
     let mut visit = 0;
-    for pass in passes(plans, rows) {
+    let coats = coats(plans, rows);
+    for (rows, pass) in coats.iter().flat_map(|rows| passes(plans, rows).into_iter().map(move |pass| (rows, pass))) {
         let showings = showings(&pass, plans, rows, still);
         let in_turn: Vec<(SlotIndex, Showing)> =
             if pass.backwards { showings.into_iter().rev().collect() } else { showings.into_iter().collect() };
@@ -231,6 +248,12 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) 
             first += run.len();
         }
     }
+    for (slot, showing) in &mut showings {
+        let covers = showing.tasks.first().map_or(&[][..], |task| &plans[task.output].covers);
+        for slot in std::iter::once(*slot).chain(showing.stand_in) {
+            showing.rows = cover::with_whole_areas(showing.rows.clone(), covered_in(covers, slot));
+        }
+    }
     showings
 }
 
@@ -266,6 +289,7 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
+            covers: [].into(),
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

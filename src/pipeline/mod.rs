@@ -10,6 +10,7 @@
 
 mod batches;
 mod colours;
+mod cover;
 mod darkroom;
 mod projector;
 mod turnstile;
@@ -24,7 +25,7 @@ use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
 use crate::decode::Decoder;
 use crate::picture::{Frame, Picture};
-use crate::plan::{DeliveryPlan, Row};
+use crate::plan::{DeliveryPlan, Row, covered_in};
 use crate::sample::{Exposure, PaintError, Painter};
 use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
@@ -396,7 +397,7 @@ fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> R
                 lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
             }
         };
-        let picture = match &studio.projector {
+        let mut picture = match &studio.projector {
             Some(projector) => projector.show(slot, spare, remark)?,
             None => {
                 let picture = decoder.decode(still, batch.rows.clone(), spare)?;
@@ -406,6 +407,9 @@ fn develop_still(studio: &Studio<'_>, batch: &Batch, decoder: &mut Decoder) -> R
         };
         studio.watch.stills.fetch_add(1, Ordering::Relaxed);
         lock(&studio.colours).note(slot, &picture);
+        // All frames of a batch are of deliveries with the same covers.
+        let covers = batch.tasks.first().map_or(&[][..], |task| &studio.lanes[task.output].plan.covers);
+        cover::cover(&mut picture, covered_in(covers, slot));
         Ok(picture)
     };
     let damage = match decode(batch.slot) {

@@ -52,6 +52,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         codec: Codec::Png,
         sharpness: Sharpness::Even,
         light: Light::Linear,
+        covers: [].into(),
         rows: slots.enumerate().map(row).collect(),
     }
 }

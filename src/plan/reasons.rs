@@ -4,11 +4,11 @@ use std::fmt::Write as _;
 
 use serde::{Serialize, Serializer};
 
-use super::Row;
+use super::{CoveredArea, Row};
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::geom::Window;
-use crate::shot::StillBox;
+use crate::shot::{CoverWith, StillBox};
 use crate::units::Size;
 
 /// What decided one frame of one delivery.
@@ -34,6 +34,9 @@ pub struct Reasons {
     pub pace: PaceReason,
     /// Why this window.
     pub framing: FramingReason,
+    /// What is hidden in the still shown.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub covers: Vec<CoverReason>,
     /// What was said of the keys involved: windows moved inside the still, boxes that do not fit, fast moves.
     pub remarks: Vec<Diagnostic>,
 }
@@ -55,6 +58,15 @@ pub struct StillReason {
     pub join: Option<Place>,
     /// The source's line, which says what to do about that.
     pub place: Place,
+}
+
+/// A cover on the still shown.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CoverReason {
+    /// Its line.
+    pub place: Place,
+    /// What it hides.
+    pub area: CoveredArea,
 }
 
 /// Why the shoot stands where it does.
@@ -239,6 +251,11 @@ impl Reasons {
         }
         if let Some(place) = &still.join {
             writeln!(out, "  the loop's end gives way to its beginning ({place})")?;
+        }
+        for CoverReason { place, area } in &self.covers {
+            let CoveredArea { x, y, width, height, with, .. } = area;
+            let with = if *with == CoverWith::Blur { "blurred" } else { "filled" };
+            writeln!(out, "  covered: {width} by {height} px at {x}, {y}, {with} ({place})")?;
         }
         write!(out, "pace:   position {:.3}, {:.3} stills a second", self.row.position, self.pace.rate)?;
         match &self.pace.way {

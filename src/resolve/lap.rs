@@ -254,6 +254,7 @@ mod tests {
             length: None,
             looped: Some(Placed::new(0.5, line())),
             framing: Framing { place: line(), keys, path },
+            covers: Vec::new(),
             deliveries: vec![
                 delivery("plain", "24", Blend::default()),
                 delivery("blended", "24", blended),

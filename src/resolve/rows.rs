@@ -74,6 +74,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         codec: delivery.codec.clone(),
         sharpness: delivery.sharpness,
         light: delivery.blend.light,
+        covers: [].into(),
         rows,
     }
 }

@@ -30,6 +30,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         codec,
         sharpness: Sharpness::Even,
         light: Light::Linear,
+        covers: [].into(),
         rows: Vec::new(),
     }
 }

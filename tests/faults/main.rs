@@ -10,6 +10,7 @@ mod common;
 
 mod colour;
 mod content;
+mod covers;
 mod machine;
 mod recordings;
 mod scripts;
