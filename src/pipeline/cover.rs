@@ -179,7 +179,7 @@ mod tests {
         move |plane, x, y| {
             let mixed = (seed ^ x.wrapping_mul(0x9E37_79B9) ^ y.wrapping_mul(0x85EB_CA6B) ^ u32::try_from(plane).unwrap())
                 .wrapping_mul(0xC2B2_AE35);
-            (mixed >> 21) as u8
+            u8::try_from(mixed >> 24).unwrap()
         }
     }
 
@@ -212,7 +212,8 @@ mod tests {
             };
             noise(1)(plane, opposite(x, left, width), opposite(y, top, height))
         };
-        let [mut one, mut other, mut third] = [picture(noise(1)), picture(swapped), picture(|_, x, _| if x < 24 { 20 } else { 99 })];
+        let [mut one, mut other, mut third] =
+            [picture(noise(1)), picture(swapped), picture(|_, x, _| if x < 24 { 20 } else { 99 })];
         assert_ne!(samples(&one), samples(&other));
         for picture in [&mut one, &mut other, &mut third] {
             cover(picture, &[area(16, 8, 32, 16, CoverWith::Blur)]);

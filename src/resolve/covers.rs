@@ -159,7 +159,9 @@ fn smeared(area: Rect, shoot: &Shoot, slot: SlotIndex) -> Rect {
     match still.format {
         Format::Png | Format::Tiff => area,
         Format::Webp | Format::Frame => area.inflate(PREDICTED, PREDICTED),
-        Format::Jpeg => on_squares(area, still.orientation.upright(still.stored), still.orientation).inflate(UPSAMPLED, UPSAMPLED),
+        Format::Jpeg => {
+            on_squares(area, still.orientation.upright(still.stored), still.orientation).inflate(UPSAMPLED, UPSAMPLED)
+        }
     }
 }
 

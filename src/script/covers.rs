@@ -33,7 +33,9 @@ fn cover(reader: &Reader) -> Option<What> {
     let written = keys.len();
     let refuse = |message: String| {
         let mistake = Diagnostic::mistake(message).word(COVER.name);
-        reader.mistake(mistake.help("write cover { box(x, y, width, height) }, or a key { at = still(10), box(…) } for each place"));
+        reader.mistake(
+            mistake.help("write cover { box(x, y, width, height) }, or a key { at = still(10), box(…) } for each place"),
+        );
     };
     match (boxes.len(), written) {
         (0, 0) | (1, 0) => {}

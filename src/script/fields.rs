@@ -115,7 +115,12 @@ pub(super) static SHOT: Form = Form {
             "whether the last frame runs into the first: true mixes the stills at the join for a second, or as long as is said",
         ),
         may("framing", Wants::Value(Kind::Framing), "the largest window", "where the window goes"),
-        may("covers", Wants::List(Kind::Cover), "none", "what is hidden in the stills themselves, such as faces, plates and screens"),
+        may(
+            "covers",
+            Wants::List(Kind::Cover),
+            "none",
+            "what is hidden in the stills themselves, such as faces, plates and screens",
+        ),
         may("shutter", SHUTTER, "0", SHUTTER_HELP),
         may("between", BETWEEN, "\"nearest\"", BETWEEN_HELP),
         may("light", LIGHT, "\"linear\"", LIGHT_HELP),

@@ -176,11 +176,13 @@ fn keys(reader: &Reader, track: &str, wants: Wants, others: &[&str], other_track
         if key.subject.is_some() {
             reader.set_broken();
             reader.state.record(
-                Diagnostic::mistake(format!("a key of a {track} takes no box without a name: that belongs to a follow or a cover"))
-                    .at(&key.place)
-                    .word("box")
-                    .with(&reader.place, format!("used in this {track}"))
-                    .help("in a framing a box to show is written show = box(x, y, width, height)"),
+                Diagnostic::mistake(format!(
+                    "a key of a {track} takes no box without a name: that belongs to a follow or a cover"
+                ))
+                .at(&key.place)
+                .word("box")
+                .with(&reader.place, format!("used in this {track}"))
+                .help("in a framing a box to show is written show = box(x, y, width, height)"),
             );
             continue;
         }

@@ -80,7 +80,9 @@ fn what_is_covered_cannot_be_told_from_any_frame_of_any_delivery() {
     for at in ["0", "4", "8"] {
         assert_eq!(close(&one, at), close(&other, at), "frame {at}");
     }
-    let files = |bench: &Bench| ["move-wide.mp4", "move-vertical/000003.png"].map(|name| fs::read(bench.path("planes").join(name)).unwrap());
+    let files = |bench: &Bench| {
+        ["move-wide.mp4", "move-vertical/000003.png"].map(|name| fs::read(bench.path("planes").join(name)).unwrap())
+    };
     assert_eq!(files(&one), files(&other));
     // Without the cover every frame of every delivery tells them apart.
     let bare = script("");
@@ -106,9 +108,8 @@ fn a_cover_that_moves_hides_what_moves_in_every_still_between_its_keys() {
         bench
     };
     let [one, other] = [1, 2].map(moving);
-    let keyed = script(
-        "cover { key { at = still(1), box(0.1, 0.3, 0.15, 0.2) }, key { at = still(6), box(0.6, 0.3, 0.15, 0.2) } }",
-    );
+    let keyed =
+        script("cover { key { at = still(1), box(0.1, 0.3, 0.15, 0.2) }, key { at = still(6), box(0.6, 0.3, 0.15, 0.2) } }");
     assert_eq!(planes(&one, &keyed), planes(&other, &keyed));
     let part = script(
         "cover { key { at = still(1), box(0.1, 0.3, 0.15, 0.2) }, key { at = still(6), box(0.6, 0.3, 0.15, 0.2) }, to = still(4) }",
@@ -121,7 +122,7 @@ fn a_cover_that_moves_hides_what_moves_in_every_still_between_its_keys() {
 
 #[test]
 fn boxes_are_those_of_the_upright_still_whatever_its_orientation_and_chroma() {
-    // The stored picture is what a quarter turn clockwise makes upright: upright (x, y) is stored (y, 239 - x).
+    // No side is a whole number of squares, so that it matters from which corner they are counted.
     let stored = Size { width: 317, height: 235 };
     for subsampling in [(1, 1), (2, 1), (1, 2), (2, 2), (4, 1)] {
         for orientation in 1..=8_u8 {
@@ -273,7 +274,8 @@ fn a_recordings_frames_are_covered_too() {
     let filmed = |seed: u32| {
         let bench = Bench::new(0);
         let frames = (0..6_u32).map(move |number| {
-            let mut frame: Vec<u8> = (0..256 * 64 * 3 / 2_u32).map(|at| (40 + (at * 7 + number * 13) % 150) as u8).collect();
+            let mut frame: Vec<u8> =
+                (0..256 * 64 * 3 / 2_u32).map(|at| u8::try_from(40 + (at * 7 + number * 13) % 150).unwrap()).collect();
             let mut state = seed;
             for y in 24..40 {
                 for x in 96..128 {
