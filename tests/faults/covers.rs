@@ -216,13 +216,13 @@ fn a_blur_gives_away_the_means_of_four_quarters_and_nothing_else() {
         let (wide, high) = ((right - left) / 2, (bottom - top) / 2);
         for y in top..bottom {
             for x in left..right {
-                // Each quarter holds noise beside its negative, so that its mean is 127.5 whatever the noise.
+                // Each quarter holds noise beside its negative, so that its mean is 63.5 whatever the noise.
                 let at = |x: u32, y: u32| ((y * STILL.width + x) * 3) as usize;
                 let half = (x - left) % wide / (wide / 2);
                 let from = x - half * (wide / 2);
                 for channel in 0..3 {
-                    let code = noise[at(from, y) + channel];
-                    rgb[at(x, y) + channel] = if half == 0 { code } else { 255 - code };
+                    let code = noise[at(from, y) + channel] / 2;
+                    rgb[at(x, y) + channel] = if half == 0 { code } else { 127 - code };
                 }
             }
         }
