@@ -2,6 +2,7 @@
 //!
 //! Everything is decided by the time a plan exists. The pipeline obeys rows and decides nothing.
 
+mod covers;
 mod diff;
 mod level;
 mod reach;
@@ -14,11 +15,13 @@ use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
+pub use covers::{CoveredArea, Covering, covered_in};
 pub use diff::{Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences};
 pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
-    FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason, PathName, Reasons, StillReason, Way,
+    CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason, PathName, Reasons,
+    StillReason, Way,
 };
 pub use text::{sum, summary, text};
 
@@ -53,6 +56,9 @@ pub struct Plan {
     /// How its stills are levelled, where they are.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub level: Option<Levelling>,
+    /// What is hidden in which stills, in the order of the slots.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub covers: Vec<Covering>,
     /// What became of every slot.
     pub tally: Tally,
     /// What a person should know, frames named.
@@ -77,6 +83,9 @@ pub struct DeliveryPlan {
     /// By slot, what its still's light is multiplied by: those of [`Plan::level`], or none.
     #[serde(skip)]
     pub gains: Arc<[Gain]>,
+    /// [`Plan::covers`], which all deliveries of a shot share.
+    #[serde(skip)]
+    pub covers: Arc<[Covering]>,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
 }

@@ -31,6 +31,8 @@ pub struct Shot {
     pub looped: Option<Placed<f64>>,
     /// Where the window goes.
     pub framing: Framing,
+    /// What is hidden in the stills themselves, in any order.
+    pub covers: Vec<Cover>,
     /// The named outputs, at least one.
     pub deliveries: Vec<Delivery>,
     /// How its stills are levelled, where they are.
@@ -253,6 +255,55 @@ pub struct Follow {
     pub margin: f64,
     /// How close; none where the window follows the subject's size.
     pub closeness: Option<Closeness>,
+}
+
+/// `cover { … }`: a box of the still of which nothing is shown.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cover {
+    /// The call.
+    pub place: Place,
+    /// Where it is: one box throughout, or keys in the order written.
+    pub area: CoverArea,
+    /// The first moment covered, on the shoot's axis; its beginning where none.
+    pub from: Option<Placed<Moment>>,
+    /// The last moment covered, on the shoot's axis; its end where none.
+    pub to: Option<Placed<Moment>>,
+    /// What is shown instead.
+    pub with: CoverWith,
+}
+
+/// Where a cover is.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum CoverArea {
+    /// The same box in all stills.
+    Still(StillBox),
+    /// A box that moves from key to key, at least two.
+    Keyed(Vec<CoverKey>),
+}
+
+/// One key of a cover that moves.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CoverKey {
+    /// The `key { … }` call.
+    pub place: Place,
+    /// When, on the shoot's axis.
+    pub at: Moment,
+    /// The box there.
+    pub area: StillBox,
+    /// The way to this key from the one before.
+    pub ease: Ease,
+}
+
+/// What a cover shows in place of the still.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, schemars::JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum CoverWith {
+    /// Mid grey: nothing of the still.
+    #[default]
+    Fill,
+    /// The means of its four quarters, blended into one another: four colours a still, and nothing else.
+    Blur,
 }
 
 /// One key of a framing.

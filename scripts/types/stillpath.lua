@@ -9,6 +9,9 @@
 ---A cut.
 ---@class stillpath.Cut
 
+---A cover.
+---@class stillpath.Cover
+
 ---A shot.
 ---@class stillpath.Shot
 
@@ -53,6 +56,7 @@
 ---@field length? number|string the clip's length in seconds; seconds above 0 and up to 86400: a number or "20s" (without it: until the shoot ends)
 ---@field loop? boolean|number|string whether the last frame runs into the first: true mixes the stills at the join for a second, or as long as is said; true, or the seconds of the mix, above 0 and up to 86400: a number or "1s" (without it: false)
 ---@field framing? stillpath.Framing where the window goes (without it: the largest window)
+---@field covers? stillpath.Cover[] what is hidden in the stills themselves, such as faces, plates and screens (without it: none)
 ---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: 0)
 ---@field between? "nearest"|"mix"|"motion" frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or what was between them, invented by the motion of what both show ("mix" where that is not known) (without it: "nearest")
 ---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (without it: "linear")
@@ -131,8 +135,19 @@ function framing(fields) end
 ---@return stillpath.Framing
 function follow(fields) end
 
+---@class stillpath.CoverFields
+---@field [integer] stillpath.Box|stillpath.Key a box, or keys with a box each
+---@field from? "start"|"end"|stillpath.Moment the first moment of the shoot that is covered (without it: "start")
+---@field to? "start"|"end"|stillpath.Moment the last moment of the shoot that is covered, the still it names among it (without it: "end")
+---@field with? "fill"|"blur" fill: mid grey, nothing of the still; blur: the means of the box's four quarters, blended into one another (without it: "fill")
+
+---A box of the still of which nothing is shown, whatever the window: still, or moving by keys on the shoot's axis, key { at = still(10), box(…) }.
+---@param fields stillpath.CoverFields
+---@return stillpath.Cover
+function cover(fields) end
+
 ---@class stillpath.KeyFields
----@field [1] stillpath.Box|nil a box, in a follow
+---@field [1] stillpath.Box|nil a box, in a follow or a cover
 ---@field at number|string|stillpath.Moment the moment
 ---@field ease? "linear"|"ease"|"ease-in"|"ease-out"|"ease-in-out"|"step-start"|"step-end"|stillpath.Ease the way to this key from the one before (without it: "linear")
 ---@field rate? stillpath.Rate in a pace: how fast the shoot runs there (without it: none)
@@ -148,7 +163,7 @@ function follow(fields) end
 ---@field stop? boolean in a framing: the window comes to rest at this key and sets off from rest (without it: false)
 ---@field roll? number in a framing: degrees the window is turned clockwise about its centre, so that the picture turns the other way; a number from -360 to 360 (without it: 0)
 
----A value pinned to a moment, for a pace, a framing or a follow.
+---A value pinned to a moment, for a pace, a framing, a follow or a cover.
 ---@param fields stillpath.KeyFields
 ---@return stillpath.Key
 function key(fields) end

@@ -4,9 +4,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
-use super::passes::{self, Pass, passes};
+use super::cover;
+use super::passes::{self, Pass, coats, passes};
 use crate::geom::Window;
-use crate::plan::{DeliveryPlan, Row, Share};
+use crate::plan::{DeliveryPlan, Row, Share, covered_in};
 use crate::sample::{self, Part};
 use crate::units::{Size, SlotIndex};
 
@@ -29,6 +30,8 @@ pub(super) struct Visit {
     pub(super) slot: SlotIndex,
     /// Shown where the still turns out damaged, if every row that shows it names one.
     pub(super) stand_in: Option<SlotIndex>,
+    /// A delivery whose covers hide what they hide in it: all that show it have the same.
+    pub(super) like: usize,
     /// Luma rows that any frame of this visit reads, upright.
     pub(super) rows: Range<u32>,
     /// Batches that need the picture.
@@ -92,14 +95,17 @@ struct Showing {
 /// in turn.
 pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Work {
     let (mut visits, mut batches) = (Vec::<Visit>::new(), Vec::new());
-    for pass in passes(plans, rows) {
-        let showings = showings(&pass, plans, rows, still);
+    let coats = coats(plans, rows);
+    let in_coats = coats.iter().flat_map(|(like, rows)| passes(plans, rows).into_iter().map(move |pass| (*like, rows, pass)));
+    for (like, rows, pass) in in_coats {
+        let showings = showings(&pass, plans, rows, like, still);
         let in_turn: Vec<(SlotIndex, Showing)> =
             if pass.backwards { showings.into_iter().rev().collect() } else { showings.into_iter().collect() };
         let first = visits.len();
         let fresh = |(slot, showing): &(SlotIndex, Showing)| Visit {
             slot: *slot,
             stand_in: showing.stand_in,
+            like,
             rows: showing.rows.clone(),
             batches: 0,
         };
@@ -129,7 +135,7 @@ pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Wo
 }
 
 /// What every still shows during a pass.
-fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> BTreeMap<SlotIndex, Showing> {
+fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], like: usize, still: Size) -> BTreeMap<SlotIndex, Showing> {
     let mut showings: BTreeMap<SlotIndex, Showing> = BTreeMap::new();
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
         let taken = pass.rows[output].clone();
@@ -160,6 +166,12 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) 
                 before += weight;
             }
             first += run.len();
+        }
+    }
+    for (slot, showing) in &mut showings {
+        let covers = &plans[like].covers;
+        for slot in std::iter::once(*slot).chain(showing.stand_in) {
+            showing.rows = cover::with_whole_areas(showing.rows.clone(), covered_in(covers, slot));
         }
     }
     showings
@@ -199,7 +211,8 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
-            gains: std::sync::Arc::default(),
+            gains: [].into(),
+            covers: [].into(),
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

@@ -10,6 +10,7 @@
 
 mod batches;
 mod colours;
+mod cover;
 mod darkroom;
 mod passes;
 mod projector;
@@ -28,7 +29,7 @@ use crate::decode::{self, Decoder};
 use crate::geom::Window;
 use crate::level::{Gain, UNCHANGED};
 use crate::picture::{Frame, Picture};
-use crate::plan::{DeliveryPlan, Row};
+use crate::plan::{DeliveryPlan, Row, covered_in};
 use crate::sample::{Exposure, PaintError, Painter, Pair, Part};
 use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
@@ -497,7 +498,7 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
                 lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
             }
         };
-        let picture = match &studio.projector {
+        let mut picture = match &studio.projector {
             Some(projector) => projector.show(slot, spare, remark)?,
             None => {
                 let picture = decoder.decode(still, visit.rows.clone(), spare)?;
@@ -507,6 +508,8 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
         };
         studio.watch.stills.fetch_add(1, Ordering::Relaxed);
         lock(&studio.colours).note(slot, &picture);
+        let covers = &studio.lanes[visit.like].plan.covers;
+        cover::cover(&mut picture, covered_in(covers, slot));
         Ok(picture)
     };
     // What is gone with its drive is no damaged still: no policy puts another in its place.

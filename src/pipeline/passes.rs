@@ -140,6 +140,21 @@ pub(super) fn most_open(plan: &DeliveryPlan) -> usize {
     usize::try_from(most).unwrap_or(usize::MAX)
 }
 
+/// The rows of all deliveries, apart by what is hidden in their stills, with a delivery that hides that: a decoded still is
+/// covered once, for all that see it.
+pub(super) fn coats<'a>(plans: &[&DeliveryPlan], rows: &[&'a [Row]]) -> Vec<(usize, Vec<&'a [Row]>)> {
+    let mut coats: Vec<(usize, Vec<&[Row]>)> = Vec::new();
+    for (output, plan) in plans.iter().enumerate() {
+        let known = coats.iter().position(|(first, _)| plans[*first].covers == plan.covers);
+        let coat = known.unwrap_or_else(|| {
+            coats.push((output, vec![&[]; plans.len()]));
+            coats.len() - 1
+        });
+        coats[coat].1[output] = rows[output];
+    }
+    coats
+}
+
 /// How many times a still is decoded: once for every pass that shows it.
 pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
     let of_pass = |pass: &Pass| {
@@ -151,5 +166,5 @@ pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
             .map(|share| share.shown);
         shown.collect::<BTreeSet<SlotIndex>>().len()
     };
-    passes(plans, rows).iter().map(of_pass).sum()
+    coats(plans, rows).iter().flat_map(|(_, rows)| passes(plans, rows)).map(|pass| of_pass(&pass)).sum()
 }

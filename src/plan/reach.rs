@@ -112,6 +112,7 @@ mod tests {
             sharpness: Sharpness::Even,
             light: Light::Linear,
             gains: [].into(),
+            covers: [].into(),
             rows: zooms.iter().map(row).collect(),
         }
     }

@@ -4,12 +4,12 @@ use std::fmt::Write as _;
 
 use serde::{Serialize, Serializer};
 
-use super::{Plan, Row};
+use super::{CoveredArea, Plan, Row};
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::geom::Window;
 use crate::level::Gain;
-use crate::shot::StillBox;
+use crate::shot::{CoverWith, StillBox};
 use crate::units::Size;
 
 /// What decided one frame of one delivery.
@@ -35,6 +35,9 @@ pub struct Reasons {
     pub pace: PaceReason,
     /// Why this window.
     pub framing: FramingReason,
+    /// What is hidden in the still shown.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub covers: Vec<CoverReason>,
     /// What was said of the keys involved: windows moved inside the still, boxes that do not fit, fast moves.
     pub remarks: Vec<Diagnostic>,
 }
@@ -71,6 +74,15 @@ pub struct LevelReason {
     pub gain: Gain,
     /// The light it has and the light it is brought to, over the first still's, where it was measured.
     pub levels: Option<[f64; 2]>,
+}
+
+/// A cover on the still shown.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CoverReason {
+    /// Its line.
+    pub place: Place,
+    /// What it hides.
+    pub area: CoveredArea,
 }
 
 /// Why the shoot stands where it does.
@@ -274,6 +286,11 @@ impl Reasons {
                 write!(out, ": from {level:.4} to {target:.4} of the first still's")?;
             }
             writeln!(out, " ({place})")?;
+        }
+        for CoverReason { place, area } in &self.covers {
+            let CoveredArea { x, y, width, height, with, .. } = area;
+            let with = if *with == CoverWith::Blur { "blurred" } else { "filled" };
+            writeln!(out, "  covered: {width} by {height} px at {x}, {y}, {with} ({place})")?;
         }
         write!(out, "pace:   position {:.3}, {:.3} stills a second", self.row.position, self.pace.rate)?;
         match &self.pace.way {

@@ -237,7 +237,7 @@ fn cuts(shot: &Shot, shoot: &Shoot, times: &Times, part: &Range<usize>, found: &
 
 /// Which end of a part of the shoot a moment is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum End {
+pub(super) enum End {
     From,
     To,
 }
@@ -251,7 +251,7 @@ impl End {
     }
 }
 
-fn nothing_between(from: usize, to: usize, all: usize) -> Diagnostic {
+pub(super) fn nothing_between(from: usize, to: usize, all: usize) -> Diagnostic {
     Diagnostic::mistake(format!("'from' is still({}) and 'to' is still({to}): nothing lies between them", (from + 1).min(all)))
 }
 
@@ -259,7 +259,7 @@ fn nothing_between(from: usize, to: usize, all: usize) -> Diagnostic {
 ///
 /// # Errors
 /// A mistake without a place: no such moment of the shoot.
-fn edge(moment: &Moment, end: End, shoot: &Shoot, times: &Times) -> Result<usize, Diagnostic> {
+pub(super) fn edge(moment: &Moment, end: End, shoot: &Shoot, times: &Times) -> Result<usize, Diagnostic> {
     let all = moments::number(shoot.slots.len());
     let position = match moment {
         Moment::Start => 0.0,

@@ -3,9 +3,12 @@
 use crate::curve::pace::Axis;
 use crate::curve::track::{SLACK, Spot};
 use crate::diag::{Diagnostic, Diagnostics, Placed};
-use crate::plan::{FramingReason, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, StillReason, Way};
+use crate::plan::{
+    CoverReason, FramingReason, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, StillReason, Way, covered_in,
+};
 use crate::shoot::Content;
 use crate::shot::{Moment, Pace, PaceKey, Path};
+use crate::units::SlotIndex;
 
 use super::moments::Moments;
 use super::remarks::Seen;
@@ -76,11 +79,18 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         frames: plan.rows.len() as u64,
         seconds,
         pace: of_pace(seen, moments, seconds, row.position),
+        covers: of_covers(seen, row.shown),
         row,
         still,
         framing: FramingReason { place: framing.place.clone(), path: (&framing.path).into(), way, follow },
         remarks: Vec::new(),
     })
+}
+
+/// The covers on a slot's still.
+fn of_covers(seen: &Seen<'_>, shown: SlotIndex) -> Vec<CoverReason> {
+    let areas = covered_in(seen.covers, shown).iter();
+    areas.map(|area| CoverReason { place: seen.shot.covers[area.cover].place.clone(), area: *area }).collect()
 }
 
 impl From<&Path> for PathName {

@@ -94,8 +94,8 @@ impl<'a> Followed<'a> {
     }
 }
 
-/// Where on the shoot's axis a key of a follow lies.
-fn position(at: &Moment, moments: &Moments<'_>) -> Result<f64, Diagnostic> {
+/// Where on the shoot's axis a key of a follow, or of a cover, lies.
+pub(super) fn position(at: &Moment, moments: &Moments<'_>) -> Result<f64, Diagnostic> {
     match at {
         Moment::Start => Ok(0.0),
         Moment::End => Ok(moments.axis.stills() - 1.0),

@@ -259,6 +259,7 @@ mod tests {
                 delivery("blended", "24", blended),
                 delivery("tv", "30000/1001", blended),
             ],
+            covers: Vec::new(),
             level: None,
             strict: false,
         }

@@ -4,10 +4,11 @@
 //! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
 //! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
 //! (`framing`), what lies between them (`route`) or keeps up with a subject (`follow`), and what every frame comes to (`rows`),
-//! of which stills (`blend`), with what a person should know about it (`remarks`). A loop is closed by what stands in `lap`.
+//! of which stills (`blend`), with what a person should know about it (`remarks`). What is hidden in the stills (`covers`) goes by the axis alone. A loop is closed by what stands in `lap`.
 
 mod axis;
 mod blend;
+mod covers;
 mod explain;
 mod follow;
 mod framing;
@@ -22,8 +23,10 @@ mod rows;
 mod views;
 mod words;
 
+use std::sync::Arc;
+
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{DeliveryPlan, Plan, Reasons};
+use crate::plan::{Covering, DeliveryPlan, Plan, Reasons};
 use crate::shoot::Shoot;
 use crate::shot::Shot;
 use crate::units::ScreenTime;
@@ -72,6 +75,7 @@ fn look_at_resolved<T>(
     };
     let moments = moments::Moments { shoot, axis: &axis, times: &times };
     let pace = pace::resolve(shot, &moments, &mut found);
+    let covers = covers::resolve(shot, &moments, &mut found);
     let views = views::resolve(shot, shoot.size, &mut found);
     let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
     let timed = timed.filter(|(_, length)| few_enough(shot, *length, &mut found));
@@ -84,15 +88,21 @@ fn look_at_resolved<T>(
     if found.refused() {
         return Err(found);
     }
-    let deliveries = rows_of_all(shot, shoot, &axis, &pace, length, &tracks, &mut found);
+    let mut deliveries = rows_of_all(shot, shoot, &axis, &pace, length, &tracks, &mut found);
     if found.refused() {
         return Err(found);
     }
-    let seen = remarks::Seen { shot, shoot, axis: &axis, pace: &pace, length, tracks: &tracks, deliveries: &deliveries };
+    let shared: Arc<[Covering]> = covers.clone().into();
+    deliveries.iter_mut().for_each(|plan| plan.covers = Arc::clone(&shared));
+    let (tracks, deliveries_seen) = (&tracks[..], &deliveries[..]);
+    let seen =
+        remarks::Seen { shot, shoot, axis: &axis, pace: &pace, length, tracks, deliveries: deliveries_seen, covers: &covers };
     remarks::of_rows(&seen, &mut found);
+    covers::remark(&seen, &mut found);
     let looked = look(&seen, &moments);
     let tally = axis.tally(shoot, &deliveries);
-    let plan = Plan { shot: shot.name.clone(), length: length.0, deliveries, level: None, tally, remarks: found };
+    let (shot_name, level) = (shot.name.clone(), None);
+    let plan = Plan { shot: shot_name, length: length.0, deliveries, level, covers, tally, remarks: found };
     Ok((plan, looked))
 }
 

@@ -5,7 +5,7 @@ use crate::curve::pace::{PaceMap, Stretch};
 use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::geom::{SECONDS_A_WIDTH, Window};
-use crate::plan::DeliveryPlan;
+use crate::plan::{Covering, DeliveryPlan};
 use crate::shoot::Shoot;
 use crate::shot::{Between, Closeness, Delivery, Pace, Rate, Shot, View};
 use crate::units::ScreenTime;
@@ -40,6 +40,7 @@ pub(super) struct Seen<'a> {
     pub(super) length: ScreenTime,
     pub(super) tracks: &'a [Option<Framed<'a>>],
     pub(super) deliveries: &'a [DeliveryPlan],
+    pub(super) covers: &'a [Covering],
 }
 
 /// One delivery among what is seen.

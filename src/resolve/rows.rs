@@ -77,6 +77,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         sharpness: delivery.sharpness,
         light: delivery.blend.light,
         gains: std::sync::Arc::default(),
+        covers: [].into(),
         rows,
     }
 }

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use mlua::{Lua, Table, Value};
 
 use super::calls::construct;
+use super::covers;
 use super::fields::{LEVEL, SHOT};
 use super::form::Wants;
 use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
@@ -45,11 +46,14 @@ fn shot(reader: &Reader) -> Option<What> {
         Some(What::Framing(draft)) => track(reader, &draft, rate),
         _ => Framing { place: reader.place.clone(), keys: Vec::new(), path: Path::Straight },
     };
+    let covers = covers::of_shot(reader);
     let deliveries = deliveries(reader, rate, blend(reader).or(Blend::default()));
     let level = level(reader);
     let strict = reader.truth("strict").unwrap_or(false);
     let (place, source, pace) = (reader.place.clone(), source?, pace?);
-    Some(What::Shot(Arc::new(Shot { place, name, source, fps: rate, pace, length, looped, framing, deliveries, level, strict })))
+    let fps = rate;
+    let shot = Shot { place, name, source, fps, pace, length, looped, framing, covers, deliveries, level, strict };
+    Some(What::Shot(Arc::new(shot)))
 }
 
 fn level(reader: &Reader) -> Option<Level> {

@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 30] = [
+const EXAMPLES: [(&str, &str); 31] = [
     (
         "shot",
         r#"shot {
@@ -50,6 +50,7 @@ const EXAMPLES: [(&str, &str); 30] = [
   key { at = still(60), box(0.5, 0.55, 0.1, 0.08) },
 }"#,
     ),
+    ("cover", r#"cover { box(0.62, 0.7, 0.1, 0.08), from = clock "09:10", to = clock "09:40", with = "blur" }"#),
     ("key", r#"key { at = clock "14:36", on = point(0.62, 0.48), zoom = 2.2, ease = "ease-in-out" }"#),
     ("delivery", r#"delivery { "vertical", frame = { 1080, 1920 }, fps = 30, place = point(0.5, 0.4) }"#),
     (

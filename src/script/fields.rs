@@ -115,6 +115,12 @@ pub(super) static SHOT: Form = Form {
             "whether the last frame runs into the first: true mixes the stills at the join for a second, or as long as is said",
         ),
         may("framing", Wants::Value(Kind::Framing), "the largest window", "where the window goes"),
+        may(
+            "covers",
+            Wants::List(Kind::Cover),
+            "none",
+            "what is hidden in the stills themselves, such as faces, plates and screens",
+        ),
         may("shutter", SHUTTER, "0", SHUTTER_HELP),
         may("between", BETWEEN, "\"nearest\"", BETWEEN_HELP),
         may("light", LIGHT, "\"linear\"", LIGHT_HELP),
@@ -221,6 +227,24 @@ pub(super) static FOLLOW: Form = Form {
     help: "The smoothest path that keeps a subject in each delivery's safe box: keys on the shoot's axis say where it is, key { at = still(10), box(…) }.",
 };
 
+pub(super) static COVER: Form = Form {
+    name: "cover",
+    style: Style::Table,
+    fields: &[
+        may("from", Wants::ShootMoment, "\"start\"", "the first moment of the shoot that is covered"),
+        may("to", Wants::ShootMoment, "\"end\"", "the last moment of the shoot that is covered, the still it names among it"),
+        may(
+            "with",
+            Wants::Choice(&["fill", "blur"]),
+            "\"fill\"",
+            "fill: mid grey, nothing of the still; blur: the means of the box's four quarters, blended into one another",
+        ),
+    ],
+    items: Some(Items { wants: Wants::Boxes, least: 1, most: 10_000, what: "a box, or keys with a box each" }),
+    gives: Some(Kind::Cover),
+    help: "A box of the still of which nothing is shown, whatever the window: still, or moving by keys on the shoot's axis, key { at = still(10), box(…) }.",
+};
+
 pub(super) static KEY: Form = Form {
     name: "key",
     style: Style::Table,
@@ -260,12 +284,12 @@ pub(super) static KEY: Form = Form {
             "in a framing: degrees the window is turned clockwise about its centre, so that the picture turns the other way",
         ),
     ],
-    items: Some(Items { wants: Wants::Value(Kind::Box), least: 0, most: 1, what: "a box, in a follow" }),
+    items: Some(Items { wants: Wants::Value(Kind::Box), least: 0, most: 1, what: "a box, in a follow or a cover" }),
     gives: Some(Kind::Key),
-    help: "A value pinned to a moment, for a pace, a framing or a follow.",
+    help: "A value pinned to a moment, for a pace, a framing, a follow or a cover.",
 };
 
-/// The fields of a key that a follow takes, besides the box.
+/// The fields of a key that a follow or a cover takes, besides the box.
 pub(super) const FOLLOW_FIELDS: [&str; 2] = ["at", "ease"];
 
 /// The fields of a key that belong to a pace.
@@ -537,7 +561,9 @@ pub(super) static ARGUMENTS: Form = Form {
 
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
-    let mut forms = vec![&SHOT, &LEVEL, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR];
+    let mut forms = vec![
+        &SHOT, &LEVEL, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR,
+    ];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);
     forms

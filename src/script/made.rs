@@ -9,7 +9,7 @@ use crate::curve::ease::Ease;
 use crate::curve::stroke::Drawing;
 use crate::diag::Place;
 use crate::geom::Margins;
-use crate::shot::{Between, Blend, Codec, Cut, Light, Path, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
+use crate::shot::{Between, Blend, Codec, Cover, Cut, Light, Path, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
 use crate::units::{FrameRate, Size};
 
 /// What a value is, in the script's words.
@@ -17,6 +17,7 @@ use crate::units::{FrameRate, Size};
 pub(super) enum Kind {
     Stills,
     Cut,
+    Cover,
     Shot,
     Pace,
     Framing,
@@ -37,6 +38,7 @@ impl Kind {
         match self {
             Self::Stills => "a source (stills { … } or recording { … })",
             Self::Cut => "a cut",
+            Self::Cover => "a cover",
             Self::Shot => "a shot",
             Self::Pace => "a pace",
             Self::Framing => "a framing",
@@ -57,6 +59,7 @@ impl Kind {
         match self {
             Self::Stills => "stillpath.Source",
             Self::Cut => "stillpath.Cut",
+            Self::Cover => "stillpath.Cover",
             Self::Shot => "stillpath.Shot",
             Self::Pace => "stillpath.Pace",
             Self::Framing => "stillpath.Framing",
@@ -73,9 +76,10 @@ impl Kind {
     }
 
     /// All of them.
-    pub(super) const ALL: [Self; 14] = [
+    pub(super) const ALL: [Self; 15] = [
         Self::Stills,
         Self::Cut,
+        Self::Cover,
         Self::Shot,
         Self::Pace,
         Self::Framing,
@@ -105,6 +109,7 @@ pub(super) struct Made {
 pub(super) enum What {
     Stills(Source),
     Cut(Cut),
+    Cover(Arc<Cover>),
     Shot(Arc<Shot>),
     Pace(Arc<DraftPace>),
     Framing(Arc<DraftFraming>),
@@ -126,6 +131,7 @@ impl What {
         match self {
             Self::Stills(_) => Kind::Stills,
             Self::Cut(_) => Kind::Cut,
+            Self::Cover(_) => Kind::Cover,
             Self::Shot(_) => Kind::Shot,
             Self::Pace(_) => Kind::Pace,
             Self::Framing(_) => Kind::Framing,
@@ -161,7 +167,7 @@ pub(super) struct DraftKey {
     pub(super) margin: Option<f64>,
     pub(super) hold: f64,
     pub(super) stop: bool,
-    /// The box that stands without a name: where the subject of a follow is.
+    /// The box that stands without a name: where the subject of a follow, or a cover, is.
     pub(super) subject: Option<StillBox>,
     pub(super) roll: f64,
     /// The fields it was given, by name.

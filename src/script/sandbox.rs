@@ -18,7 +18,7 @@ use mlua::{Function, HookTriggers, Lua, LuaOptions, LuaString, MultiValue, StdLi
 use super::failure::{error_text, notice_limit, run_error, syntax_error, value_text};
 use super::modules::{self, Modules, SourceError};
 use super::state::{Limit, State, Stopped};
-use super::{Request, arguments, assemble, calls, dials, fields, form, tables};
+use super::{Request, arguments, assemble, calls, covers, dials, fields, form, tables};
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::shot::Shot;
@@ -159,6 +159,7 @@ fn furnish(lua: &Lua, request: &Request, state: &Arc<State>, source: &str) -> ml
     let raw_xpcall: Function = globals.raw_get("xpcall")?;
     calls::install(lua, &globals)?;
     tables::install(lua, &globals)?;
+    covers::install(lua, &globals)?;
     assemble::install(lua, &globals)?;
     dials::install(lua, &globals, request.settings.clone())?;
     arguments::install(lua, &globals)?;

@@ -43,13 +43,7 @@ fn source(reader: &Reader, recorded: bool) -> Option<What> {
         Some("skip") => Policy::Skip,
         _ => Policy::Stop,
     };
-    let moment = |name: &str| {
-        let place = as_made(&reader.raw(name)).map_or_else(|| reader.place.clone(), |made| made.place);
-        match reader.moment(name)? {
-            DraftMoment::Known(moment) => Some(Placed::new(moment, place)),
-            DraftMoment::Timecode(_) => None,
-        }
-    };
+    let moment = |name| placed_moment(reader, name);
     Some(What::Stills(Source {
         place: reader.place.clone(),
         paths,
@@ -62,6 +56,15 @@ fn source(reader: &Reader, recorded: bool) -> Option<What> {
         obey_orientation: reader.text("orientation").as_deref() != Some("ignore"),
         recorded,
     }))
+}
+
+/// A moment of the shoot with the line that made it.
+pub(super) fn placed_moment(reader: &Reader, name: &str) -> Option<Placed<Moment>> {
+    let place = as_made(&reader.raw(name)).map_or_else(|| reader.place.clone(), |made| made.place);
+    match reader.moment(name)? {
+        DraftMoment::Known(moment) => Some(Placed::new(moment, place)),
+        DraftMoment::Timecode(_) => None,
+    }
 }
 
 fn cuts(reader: &Reader, form: &str) -> Vec<Cut> {
@@ -126,7 +129,7 @@ fn subject(reader: &Reader) -> Option<StillBox> {
     let (path, value) = items.first()?;
     if as_made(value).is_none_or(|made| made.what.kind() != Kind::Box) {
         let mistake = Diagnostic::mistake(format!(
-            "key takes named fields, and in a follow a box without a name; seen {} without a name",
+            "key takes named fields, and in a follow or a cover a box without a name; seen {} without a name",
             seen(value)
         ));
         let mistake = mistake.word(KEY.name).help(format!("its fields are: {}", KEY.names().join(", ")));
@@ -173,11 +176,13 @@ fn keys(reader: &Reader, track: &str, wants: Wants, others: &[&str], other_track
         if key.subject.is_some() {
             reader.set_broken();
             reader.state.record(
-                Diagnostic::mistake(format!("a key of a {track} takes no box without a name: that belongs to a follow"))
-                    .at(&key.place)
-                    .word("box")
-                    .with(&reader.place, format!("used in this {track}"))
-                    .help("in a framing a box to show is written show = box(x, y, width, height)"),
+                Diagnostic::mistake(format!(
+                    "a key of a {track} takes no box without a name: that belongs to a follow or a cover"
+                ))
+                .at(&key.place)
+                .word("box")
+                .with(&reader.place, format!("used in this {track}"))
+                .help("in a framing a box to show is written show = box(x, y, width, height)"),
             );
             continue;
         }
@@ -274,8 +279,20 @@ fn framing(reader: &Reader) -> Option<What> {
 }
 
 fn follow(reader: &Reader) -> Option<What> {
+    let keys = boxed_keys(reader, &FOLLOW, "a subject", reader.items());
+    if reader.has("zoom") && reader.has("span") {
+        reader.mistake(Diagnostic::mistake("a follow says how close by zoom or by span, not by both").word("span"));
+    }
+    let closeness = reader.number("zoom").map(Closeness::Zoom).or(reader.number("span").map(Closeness::Span));
+    let path = Path::Follow(Follow { margin: reader.number("margin").unwrap_or(0.0), closeness });
+    Some(What::Framing(Arc::new(DraftFraming { place: reader.place.clone(), path, keys })))
+}
+
+/// Keys that say where something is at some stills, each with a box; those that do not are recorded at their own lines.
+pub(super) fn boxed_keys(reader: &Reader, form: &Form, what: &str, items: Vec<(String, Value)>) -> Vec<Arc<DraftKey>> {
+    let name = form.name;
     let mut keys = Vec::new();
-    for (path, value) in reader.items() {
+    for (path, value) in items {
         let Some(made) = reader.made_value(&path, Wants::Value(Kind::Key), &value, &[Kind::Key]) else { continue };
         let What::Key(key) = made.what else { continue };
         let Some(at) = &key.at else {
@@ -284,35 +301,31 @@ fn follow(reader: &Reader) -> Option<What> {
         };
         let stranger = key.given.iter().find(|name| !FOLLOW_FIELDS.contains(name));
         let complaint = match (stranger, key.subject) {
-            (Some(&"show"), None) => Some(("in a follow the box stands without a name".to_owned(), "show")),
-            (Some(name), _) => Some((format!("a key of a follow has no '{name}'"), *name)),
-            (None, None) => Some(("a key of a follow needs a box: where the subject is".to_owned(), "key")),
+            (Some(&"show"), None) => Some((format!("in a {name} the box stands without a name"), "show")),
+            (Some(field), _) => Some((format!("a key of a {name} has no '{field}'"), *field)),
+            (None, None) => Some((format!("a key of a {name} needs a box: where {what} is"), "key")),
             (None, Some(_)) if at.axis() == Axis::Screen => {
-                Some(("a subject is where it is at a still: a time of the clip does not say at which".to_owned(), "at"))
+                Some((format!("{what} is where it is at a still: a time of the clip does not say at which"), "at"))
             }
             (None, Some(_)) => None,
         };
         if let Some((complaint, word)) = complaint {
             reader.set_broken();
-            let mistake = Diagnostic::mistake(complaint).at(&key.place).word(word).with(&reader.place, "used in this follow");
+            let used = format!("used in this {name}");
+            let mistake = Diagnostic::mistake(complaint).at(&key.place).word(word).with(&reader.place, used);
             reader.state.record(match word {
                 "at" => mistake.help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\""),
                 "show" | "key" => mistake.help("write key { at = still(10), box(x, y, width, height) }"),
-                "zoom" | "span" | "margin" => {
-                    mistake.help(format!("{word} stands in the follow itself: follow {{ {word} = …, key {{ … }} }}"))
+                field if form.field(field).is_some() => {
+                    mistake.help(format!("{field} stands in the {name} itself: {name} {{ {field} = …, key {{ … }} }}"))
                 }
-                _ => mistake.help("a key of a follow has: at, ease, and the box without a name"),
+                _ => mistake.help(format!("a key of a {name} has: at, ease, and the box without a name")),
             });
             continue;
         }
         keys.push(key);
     }
-    if reader.has("zoom") && reader.has("span") {
-        reader.mistake(Diagnostic::mistake("a follow says how close by zoom or by span, not by both").word("span"));
-    }
-    let closeness = reader.number("zoom").map(Closeness::Zoom).or(reader.number("span").map(Closeness::Span));
-    let path = Path::Follow(Follow { margin: reader.number("margin").unwrap_or(0.0), closeness });
-    Some(What::Framing(Arc::new(DraftFraming { place: reader.place.clone(), path, keys })))
+    keys
 }
 
 /// The path of a framing; `rho` goes with a flight alone.

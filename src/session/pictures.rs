@@ -108,6 +108,7 @@ pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> Deli
         sharpness: plan.sharpness,
         light: plan.light,
         gains: Arc::clone(&plan.gains),
+        covers: Arc::clone(&plan.covers),
         rows,
     }
 }

@@ -187,6 +187,7 @@ mod tests {
             sharpness: Sharpness::Even,
             light: Light::Linear,
             gains: [].into(),
+            covers: [].into(),
             rows: vec![row; frames],
         }
     }

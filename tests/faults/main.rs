@@ -10,6 +10,7 @@ mod common;
 
 mod colour;
 mod content;
+mod covers;
 mod footage;
 mod levelling;
 mod machine;

@@ -100,6 +100,7 @@ pub(crate) fn shot() -> Shot {
         length: None,
         looped: None,
         framing: Framing { place: line(1), keys: Vec::new(), path: stillpath::shot::Path::Straight },
+        covers: Vec::new(),
         deliveries: vec![delivery("wide", 1920, 1080, "24")],
         level: None,
         strict: false,

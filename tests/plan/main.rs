@@ -2,6 +2,7 @@
 
 mod blend;
 mod build;
+mod covers;
 mod cuts;
 mod explain;
 mod follow;

@@ -73,7 +73,7 @@ fn only_the_promised_globals_are_there() {
     assert_eq!(
         seen,
         [
-            "_G _VERSION arguments assert box clock cubic_bezier cut delivery dial drawing error follow frames_per_still framing getmetatable \
+            "_G _VERSION arguments assert box clock cover cubic_bezier cut delivery dial drawing error follow frames_per_still framing getmetatable \
           ipairs \
           key linear math next over pace pairs part pcall percent point print px rawequal rawget rawlen rawset recording require select \
           setmetatable shot steps still stills stills_per_frame string table times tonumber tostring type utf8 xpcall"
