@@ -18,7 +18,7 @@ pub mod recording;
 
 pub use reel::Reel;
 
-pub use small::denominator;
+pub use small::{denominator, reduced};
 
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};

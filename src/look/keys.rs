@@ -69,7 +69,8 @@ pub fn suggestions(measures: &Measures, aspect: f64) -> Vec<Suggestion> {
     let suggestion = |(from, weight): (usize, f64)| {
         let steps = from_to(from);
         let [across, down] = densest(&excess(steps, &measures.heat), measures.heat.across)?;
-        let show = framed([across, down].map(|(from, to)| f64::midpoint(from, to)), [across, down].map(|(from, to)| to - from), aspect);
+        let show =
+            framed([across, down].map(|(from, to)| f64::midpoint(from, to)), [across, down].map(|(from, to)| to - from), aspect);
         Some(Suggestion { at: steps[steps.len() / 2].to, show, weight })
     };
     chosen.into_iter().filter_map(suggestion).collect()
