@@ -12,6 +12,10 @@ const MOST: usize = 5;
 /// Activity is seen over this share of the shoot at a time, and over so many steps at least.
 const SPAN: usize = 24;
 const LEAST_STEPS: usize = 3;
+/// So many stretches begin within the length of one.
+const STRIDES: usize = 8;
+/// Something happens where the fullest part of the picture is so many times as full as it is over the middle one of all stretches.
+const STANDS_OUT: f64 = 1.5;
 /// A tile that changes in the mean this much more often than it does in the whole shoot is where something happens.
 const MORE: f64 = 0.1;
 /// The share of what happens that is left out on each side of a box.
@@ -34,7 +38,7 @@ pub struct Suggestion {
     pub at: SlotIndex,
     /// Where: x, y, width, height, in fractions of the still.
     pub show: [f64; 4],
-    /// How many tiles change there and then beyond what is usual for them, in the mean.
+    /// How many tiles change there and then beyond what is usual for them, in the mean over the steps.
     pub weight: f64,
 }
 
@@ -53,24 +57,28 @@ pub fn suggestions(measures: &Measures, aspect: f64) -> Vec<Suggestion> {
     if steps.len() < 2 * span {
         return Vec::new();
     }
+    let columns = measures.heat.across;
     let from_to = |from: usize| &steps[from..from + span];
-    let mut found: Vec<(usize, f64)> =
-        (0..=steps.len() - span).map(|from| (from, excess(from_to(from), &measures.heat).iter().sum())).collect();
+    let mut found: Vec<(usize, f64)> = (0..=steps.len() - span)
+        .step_by((span / STRIDES).max(1))
+        .filter_map(|from| Some((from, fullest(&excess(from_to(from), &measures.heat), columns, PARTS[0])?.0)))
+        .collect();
     found.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-    let strongest = found.first().map_or(0.0, |(_, weight)| *weight);
-    let mut chosen: Vec<(usize, f64)> = Vec::new();
-    for (from, weight) in found {
-        let apart = chosen.iter().all(|(other, _)| from.abs_diff(*other) >= 2 * span);
-        if apart && chosen.len() < MOST && weight > strongest / 4.0 {
-            chosen.push((from, weight));
+    // What passes by at any time is no event.
+    let usual = found.get(found.len() / 2).map_or(0.0, |(_, density)| *density);
+    let mut chosen: Vec<usize> = Vec::new();
+    for (from, density) in found {
+        let apart = chosen.iter().all(|other| from.abs_diff(*other) >= 2 * span);
+        if apart && chosen.len() < MOST && density > STANDS_OUT * usual {
+            chosen.push(from);
         }
     }
-    chosen.sort_by_key(|(from, _)| *from);
-    let suggestion = |(from, weight): (usize, f64)| {
+    chosen.sort_unstable();
+    let suggestion = |from: usize| {
         let steps = from_to(from);
-        let [across, down] = densest(&excess(steps, &measures.heat), measures.heat.across)?;
-        let show =
-            framed([across, down].map(|(from, to)| f64::midpoint(from, to)), [across, down].map(|(from, to)| to - from), aspect);
+        let (weight, sides) = densest(&excess(steps, &measures.heat), columns)?;
+        let centre = sides.map(|(from, to)| f64::midpoint(from, to));
+        let show = framed(centre, sides.map(|(from, to)| to - from), aspect);
         Some(Suggestion { at: steps[steps.len() / 2].to, show, weight })
     };
     chosen.into_iter().filter_map(suggestion).collect()
@@ -83,18 +91,22 @@ fn excess(steps: &[&Step], heat: &Heat) -> Vec<f64> {
     more.map(|more| if more > MORE { more } else { 0.0 }).collect()
 }
 
-/// From where to where across and down, as fractions, the part lies in which the most happens: what else goes on at that time
-/// elsewhere in the picture has no say in it.
-fn densest(more: &[f64], columns: usize) -> Option<[(f64, f64); 2]> {
+/// Where the part of a size, as a fraction of the still's sides, lies in which the most happens: the mean of its tiles, its first
+/// column and row, and how many of either.
+fn fullest(more: &[f64], columns: usize, side: f64) -> Option<(f64, [usize; 4])> {
     let rows = more.len().checked_div(columns)?;
-    let densest_of = |side: f64| {
-        let [wide, high] = [columns, rows].map(|count| tiles(side, count));
-        let line = |x: usize, y: usize| more[y * columns + x..][..wide].iter().sum::<f64>();
-        let density = |x: usize, y: usize| (y..y + high).map(|y| line(x, y)).sum::<f64>() / (wide * high) as f64;
-        let corners = (0..=rows - high).flat_map(|y| (0..=columns - wide).map(move |x| (x, y)));
-        corners.map(|(x, y)| (density(x, y), [x, y, wide, high])).max_by(|a, b| a.0.total_cmp(&b.0))
-    };
-    let mut parts = PARTS.into_iter().map_while(densest_of);
+    let [wide, high] = [columns, rows].map(|count| tiles(side, count));
+    let line = |x: usize, y: usize| more[y * columns + x..][..wide].iter().sum::<f64>();
+    let mean = |x: usize, y: usize| (y..y + high).map(|y| line(x, y)).sum::<f64>() / (wide * high) as f64;
+    let corners = (0..=rows.checked_sub(high)?).flat_map(|y| (0..=columns - wide).map(move |x| (x, y)));
+    corners.map(|(x, y)| (mean(x, y), [x, y, wide, high])).max_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// How much happens in the part in which the most does, and from where to where that lies, across and down, as fractions: what
+/// else goes on at that time elsewhere in the picture has no say in it.
+fn densest(more: &[f64], columns: usize) -> Option<(f64, [(f64, f64); 2])> {
+    let rows = more.len().checked_div(columns)?;
+    let mut parts = PARTS.into_iter().map_while(|side| fullest(more, columns, side));
     let smallest = parts.next().filter(|(density, _)| *density > 0.0)?;
     let thin = THINNED * smallest.0;
     let [x, y, wide, high] = parts.take_while(|(density, _)| *density >= thin).last().unwrap_or(smallest).1;
@@ -105,7 +117,7 @@ fn densest(more: &[f64], columns: usize) -> Option<[(f64, f64); 2]> {
         let fraction = |place: f64| (from as f64 + place * sums.len() as f64) / of as f64;
         (fraction(first), fraction(last))
     };
-    Some([within(x, &across, columns), within(y, &down, rows)])
+    Some((across.iter().sum(), [within(x, &across, columns), within(y, &down, rows)]))
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of a few tiles")]

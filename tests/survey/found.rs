@@ -166,8 +166,8 @@ fn what_happens_where_and_when_becomes_keys_that_check_clean() {
     let start = said.find("  framing = framing {").unwrap_or_else(|| panic!("no keys in:\n{said}"));
     let framing = &said[start..start + said[start..].find("\n  },\n").unwrap() + 6];
     let script = format!(
-        "return shot {{ source = stills {{ \"stills\", interval = 5 }}, pace = over \"60s\",\n{framing}  deliveries = {{ delivery {{ \
-         \"wide\", frame = {{ 96, 54 }} }} }} }}\n"
+        "return shot {{ source = stills {{ \"stills\", interval = 5 }}, pace = over \"120s\",\n{framing}  deliveries = {{ delivery {{ \
+         \"wide\", frame = {{ 64, 36 }} }} }} }}\n"
     );
     std::fs::write(card.path().join("keys.lua"), &script).unwrap();
     let checked = stillpath(&card, &["check", "keys.lua"]);
