@@ -107,4 +107,10 @@ fn a_recording_is_looked_at_in_one_decode_and_measures_what_its_frames_do_as_sti
     }
     assert_eq!(printed(&look(Some(cache.path()))), printed(&measures), "from the store, to the last bit");
     assert_eq!(printed(&look(None)), printed(&measures), "without one");
+
+    let mut program = Command::new(env!("CARGO_BIN_EXE_stillpath"));
+    program.current_dir(folder.path()).args(["survey", "yard.mp4", "--look"]).env("XDG_CACHE_HOME", cache.path());
+    let output = program.output().unwrap();
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(output.status.success() && said.contains("is much brighter than both neighbours"), "{said}");
 }

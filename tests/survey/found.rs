@@ -21,8 +21,8 @@ fn numbers(finding: &Finding) -> Vec<usize> {
     finding.slots.iter().map(|slot| slot.0 + 1).collect()
 }
 
-/// A still with more in its EXIF block than a time: `entries` are of the Exif directory, (tag, kind, numbers).
-fn still_with(card: &Card, name: &str, seconds: u32, entries: &[(exif::Tag, exif::Value)]) {
+/// A still of some light with more in its EXIF block than a time: `entries` are of the Exif directory.
+fn still_with(card: &Card, name: &str, seconds: u32, gain: f64, entries: &[(exif::Tag, exif::Value)]) {
     let taken = exif::Value::Ascii(vec![noon_plus(seconds).into_bytes()]);
     let field = |(tag, value): (exif::Tag, exif::Value)| exif::Field { tag, ifd_num: exif::In::PRIMARY, value };
     let fields: Vec<exif::Field> =
@@ -33,7 +33,7 @@ fn still_with(card: &Card, name: &str, seconds: u32, entries: &[(exif::Tag, exif
     writer.write(&mut bare, false).unwrap();
     let mut segment = b"Exif\0\0".to_vec();
     segment.extend(bare.into_inner());
-    let rgb = scene::still(seconds as usize, &Plant::default());
+    let rgb = scene::still(seconds as usize, &Plant { gain, ..Plant::default() });
     card.put(name, &stillpath::ffi::jpeg::encode_rgb(&rgb, scene::SIZE, 80, (2, 2), &[(0xE1, &segment)]));
 }
 
@@ -104,7 +104,7 @@ fn settings_that_change_are_found_at_their_stills_and_the_shutter_angle_is_told(
             (exif::Tag::FocalLength, length),
             (exif::Tag::ColorSpace, exif::Value::Short(vec![1])),
         ];
-        still_with(&card, &format!("YARD{:04}.JPG", at + 1), at * 2, &entries);
+        still_with(&card, &format!("YARD{:04}.JPG", at + 1), at * 2, 1.0, &entries);
     }
     let shoot = card.shoot();
     let report = report(&shoot);
@@ -129,6 +129,27 @@ fn settings_that_change_are_found_at_their_stills_and_the_shutter_angle_is_told(
     let measures = stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     let seen = stillpath::look::findings(&shoot, &measures);
     assert_eq!(numbers(finding(&seen, "exposure-follows")), [5, 8]);
+}
+
+#[test]
+fn an_exposure_that_was_changed_and_shows_is_found_at_its_still_with_its_size() {
+    let card = Card::new();
+    for at in 0..12_u32 {
+        let (below, gain) = if at < 6 { (100, 1.0) } else { (50, 2.0) };
+        let entries = [
+            (exif::Tag::ExposureTime, ratio(1, below)),
+            (exif::Tag::FNumber, ratio(8, 1)),
+            (exif::Tag::PhotographicSensitivity, exif::Value::Short(vec![100])),
+        ];
+        still_with(&card, &format!("YARD{:04}.JPG", at + 1), at * 2, gain, &entries);
+    }
+    let shoot = card.shoot();
+    let measures = stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
+    let seen = stillpath::look::findings(&shoot, &measures);
+    let step = finding(&seen, "exposure-step");
+    assert_eq!(numbers(step), [7]);
+    assert!(step.message.contains("by 1.0 stops"), "{}", step.message);
+    assert!(seen.iter().all(|finding| finding.kind != "exposure-follows"), "{seen:#?}");
 }
 
 /// The program, with a cache of its own.
