@@ -9,13 +9,14 @@ use crate::units::SlotIndex;
 
 /// As many are suggested at most.
 const MOST: usize = 5;
-/// Activity is seen over this share of the shoot at a time, and over so many steps at least.
-const SPAN: usize = 24;
+/// Activity is seen over one in so many parts of the shoot at a time, long enough for what passes by to be gone again, and over
+/// so many steps at least.
+const SPAN: usize = 8;
 const LEAST_STEPS: usize = 3;
 /// So many stretches begin within the length of one.
 const STRIDES: usize = 8;
-/// Something happens where the fullest part of the picture is so many times as full as it is over the middle one of all stretches.
-const STANDS_OUT: f64 = 1.5;
+/// Beside the fullest stretch, those are suggested whose fullest part of the picture is at least so many times as full.
+const AS_FULL: f64 = 0.75;
 /// A tile that changes in the mean this much more often than it does in the whole shoot is where something happens.
 const MORE: f64 = 0.1;
 /// The share of what happens that is left out on each side of a box.
@@ -64,12 +65,11 @@ pub fn suggestions(measures: &Measures, aspect: f64) -> Vec<Suggestion> {
         .filter_map(|from| Some((from, fullest(&excess(from_to(from), &measures.heat), columns, PARTS[0])?.0)))
         .collect();
     found.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-    // What passes by at any time is no event.
-    let usual = found.get(found.len() / 2).map_or(0.0, |(_, density)| *density);
+    let most = found.first().map_or(0.0, |(_, density)| *density);
     let mut chosen: Vec<usize> = Vec::new();
     for (from, density) in found {
-        let apart = chosen.iter().all(|other| from.abs_diff(*other) >= 2 * span);
-        if apart && chosen.len() < MOST && density > STANDS_OUT * usual {
+        let apart = chosen.iter().all(|other| from.abs_diff(*other) >= span);
+        if apart && chosen.len() < MOST && density >= AS_FULL * most {
             chosen.push(from);
         }
     }
