@@ -54,14 +54,13 @@ fn a_shoot_without_capture_times_says_so_and_guesses_no_interval() {
 fn intervals_off_by_more_than_a_fifth_are_named_and_lesser_ones_are_not() {
     let card = Card::new();
     // 10 s apart, but for 11.9, 12.1 and 7 s, of a clock with tenths; and one pause.
-    let steps = [10.0, 10.0, 11.9, 10.0, 12.1, 10.0, 7.0, 10.0, 10.0, 600.0, 10.0, 10.0];
-    let mut time: f64 = 0.0;
-    for (at, step) in [0.0].into_iter().chain(steps).enumerate() {
+    let tenths = [0, 100, 100, 119, 100, 121, 100, 70, 100, 100, 6000, 100, 100];
+    let mut time: u32 = 0;
+    for (at, step) in (0_u8..).zip(tenths) {
         time += step;
-        let tenths = ((time - time.floor()) * 10.0).round().to_string();
-        let taken = noon_plus(time as u32);
+        let (taken, tenths) = (noon_plus(time / 10), (time % 10).to_string());
         let tags = Tags { taken: Some(&taken), fraction: Some(&tenths), ..Tags::default() };
-        card.put(format!("YARD{:04}.JPG", at + 1), &tags.jpeg(48, 32, at as u8));
+        card.put(format!("YARD{:04}.JPG", at + 1), &tags.jpeg(48, 32, at));
     }
     let findings = found(&card);
     assert_eq!(numbers(finding(&findings, "interval")), [6, 8]);
