@@ -55,7 +55,7 @@ pub struct Followed {
 ///
 /// The path has the least sum of squared second differences of the followed point and of the width (weighted as the four edges
 /// of a window around that point), and of squared distances from where the box asks for the window to be, weighted so that
-/// these count for movements slower than [`LEANS`] alone.
+/// these count for movements slower than `LEANS` alone.
 #[must_use]
 pub fn follow(boxes: &[Rect], lens: &Lens, frames_a_second: f64) -> Followed {
     let mut missed = Vec::new();

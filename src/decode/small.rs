@@ -4,7 +4,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use super::buffers::{self, Shape};
 use super::{Decoded, Decoder, file, header, jpeg, turn};
-use crate::picture::{Model, Picture, Plane, Samples};
+use crate::picture::{Coding, LumaWeights, Model, Picture, Plane, Samples};
 use crate::shoot::{Damage, Format, Orientation, Still};
 use crate::units::Size;
 
@@ -64,8 +64,10 @@ impl Decoder {
     }
 }
 
-/// A whole picture as R'G'B' of 8 bits with sides `denominator` times smaller: means of squares of codes.
-fn reduced(whole: &Picture, denominator: u32, spare: Option<Picture>) -> Picture {
+/// A whole picture, a recording's frame for one, as R'G'B' of 8 bits with sides `denominator` (1 or more) times smaller, rounded
+/// up: means of squares of codes. `spare` is a picture no longer needed.
+#[must_use]
+pub fn reduced(whole: &Picture, denominator: u32, spare: Option<Picture>) -> Picture {
     let size = Size::new(whole.size.width.div_ceil(denominator), whole.size.height.div_ceil(denominator));
     let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
     buffers::eight(&mut planes, &[Shape::full(size); 3]);
@@ -76,6 +78,9 @@ fn reduced(whole: &Picture, denominator: u32, spare: Option<Picture>) -> Picture
                 // JFIF 1.02: full range, BT.601.
                 let (y, cb, cr) = (luma[at], blue[at] - 128.0, red[at] - 128.0);
                 [y + 1.402 * cr, y - 0.344_136 * cb - 0.714_136 * cr, y + 1.772 * cb]
+            }
+            (Model::Video(coding), [luma, rest @ ..]) => {
+                of_video(coding, luma[at], rest.first_chunk().map(|[b, r]| [b[at], r[at]]))
             }
             (_, [red, green, blue, ..]) => [red[at], green[at], blue[at]],
             (_, [grey, ..]) => [grey[at]; 3],
@@ -89,6 +94,21 @@ fn reduced(whole: &Picture, denominator: u32, spare: Option<Picture>) -> Picture
     }
     let profile = whole.profile.clone();
     Picture { size, model: Model::Rgb, planes, profile, first_row: 0, end_row: size.height }
+}
+
+/// R'G'B' of 8 bits of a recording's Y'CbCr, or of its Y' alone (ITU-R BT.601 and BT.709, section 3).
+fn of_video(coding: Coding, luma: f32, differences: Option<[f32; 2]>) -> [f32; 3] {
+    // Means of more than 8 bits are on the scale of 65,535, where 16 and 235 are 16 · 256 and 235 · 256.
+    let code = |code: f32| if coding.bits > 8 && !coding.full_range { code * 257.0 / 256.0 } else { code };
+    let (floor, luma_range, range) = if coding.full_range { (0.0, 255.0, 255.0) } else { (16.0, 219.0, 224.0) };
+    let luma = (code(luma) - floor) / luma_range * 255.0;
+    let [blue, red] = differences.unwrap_or([128.0; 2]).map(|difference| (code(difference) - 128.0) / range * 255.0);
+    let (of_red, of_blue) = match coding.weights {
+        LumaWeights::Bt601 => (0.299, 0.114),
+        LumaWeights::Bt709 => (0.2126, 0.0722),
+    };
+    let (r, b) = (luma + 2.0 * (1.0 - of_red) * red, luma + 2.0 * (1.0 - of_blue) * blue);
+    [r, (luma - of_red * r - of_blue * b) / (1.0 - of_red - of_blue), b]
 }
 
 /// Means of a plane over squares of `denominator` pixels, on the scale of 8 bits.
@@ -126,5 +146,19 @@ mod tests {
     fn a_still_is_divided_as_far_as_its_longer_side_allows() {
         let of = |width, height| denominator(Size::new(width, height), 750);
         assert_eq!([of(4000, 3000), of(3000, 4000), of(6000, 4000), of(1920, 1080), of(320, 240)], [4, 4, 8, 2, 1]);
+    }
+    // ITU-R BT.709, section 3 (and BT.601's the same way): full red is Y' = 16 + 219 · 0.2126, Cr = 240.
+    #[test]
+    fn a_recordings_codes_become_the_colours_they_stand_for() {
+        let coding = |weights, bits, full_range| Coding { weights, full_range, bits };
+        let near = |found: [f32; 3], due: [f32; 3]| {
+            assert!(found.iter().zip(due).all(|(found, due)| (found - due).abs() < 0.6), "{found:?} for {due:?}");
+        };
+        near(of_video(coding(LumaWeights::Bt709, 8, false), 62.56, Some([102.33, 240.0])), [255.0, 0.0, 0.0]);
+        near(of_video(coding(LumaWeights::Bt601, 8, false), 81.48, Some([90.2, 240.0])), [255.0, 0.0, 0.0]);
+        near(of_video(coding(LumaWeights::Bt709, 8, true), 200.0, None), [200.0; 3]);
+        // 10 bits: 940 and 512 in the high bits of 16, as means on the scale of 8 bits.
+        let ten = |code: f32| code * 64.0 / 257.0;
+        near(of_video(coding(LumaWeights::Bt709, 10, false), ten(940.0), Some([ten(512.0); 2])), [255.0; 3]);
     }
 }

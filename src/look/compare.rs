@@ -3,7 +3,7 @@
 #![expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "counts of a thumbnail's pixels and of stills")]
 
 use super::{Fault, odd, shift, stripes};
-use crate::measures::{Glance, Heat, Measures, Step};
+use crate::measures::{Glance, Heat, Measures, Oddity, Step};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
@@ -78,7 +78,12 @@ pub(super) fn compare(shoot: &Shoot, measures: &mut Measures, go_on: &dyn Fn() -
     }
     (measures.heat, measures.steps) = (heat, steps);
     odd::by_themselves(measures);
-    odd::repeated(measures);
+    if shoot.recording.is_some() {
+        // Codecs repeat what hardly changes, which leaves the noise no say.
+        measures.odd.retain(|(_, oddity)| !matches!(oddity, Oddity::Torn { .. }));
+    } else {
+        odd::repeated(measures);
+    }
     odd::settled(measures);
     measures.odd.sort_by_key(|(slot, _)| *slot);
     Ok(())

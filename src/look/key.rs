@@ -33,3 +33,8 @@ pub(super) fn quick(still: &Still) -> Result<blake3::Hash, Damage> {
     }
     Ok(hasher.finalize())
 }
+
+/// The key of a recording's frame, by its file's and the tick it is shown at.
+pub(super) fn of_frame(file: &blake3::Hash, shown: i64) -> blake3::Hash {
+    blake3::Hasher::new().update(file.as_bytes()).update(&shown.to_le_bytes()).finalize()
+}

@@ -4,18 +4,27 @@
 
 use serde::Serialize;
 
-use crate::measures::{Measures, Step};
+use crate::measures::{Heat, Measures, Step};
 use crate::units::SlotIndex;
 
 /// As many are suggested at most.
 const MOST: usize = 5;
-/// Activity is seen over this share of the shoot at a time, and over so many steps at least.
-const SPAN: usize = 24;
+/// Activity is seen over one in so many parts of the shoot at a time, long enough for what passes by to be gone again, and over
+/// so many steps at least.
+const SPAN: usize = 8;
 const LEAST_STEPS: usize = 3;
+/// So many stretches begin within the length of one.
+const STRIDES: usize = 8;
+/// Beside the fullest stretch, those are suggested whose fullest part of the picture is at least so many times as full.
+const AS_FULL: f64 = 0.75;
 /// A tile that changes in the mean this much more often than it does in the whole shoot is where something happens.
 const MORE: f64 = 0.1;
 /// The share of what happens that is left out on each side of a box.
 const LEFT_OUT: f64 = 0.08;
+/// Parts of the still in which what happens is sought, as fractions of its sides, the smallest first; a wider one is taken where
+/// it is at least this much as full.
+const PARTS: [f64; 3] = [0.2, 0.3, 0.4];
+const THINNED: f64 = 0.7;
 /// Sides of a box, as fractions of the still.
 const SIDES: std::ops::RangeInclusive<f64> = 0.12..=0.4;
 /// The shape whose windows hold the boxes without leaving the still; others may be moved inside.
@@ -30,7 +39,7 @@ pub struct Suggestion {
     pub at: SlotIndex,
     /// Where: x, y, width, height, in fractions of the still.
     pub show: [f64; 4],
-    /// How many tiles change there and then beyond what is usual for them, in the mean.
+    /// How many tiles change there and then beyond what is usual for them, in the mean over the steps.
     pub weight: f64,
 }
 
@@ -49,43 +58,71 @@ pub fn suggestions(measures: &Measures, aspect: f64) -> Vec<Suggestion> {
     if steps.len() < 2 * span {
         return Vec::new();
     }
-    let mut found: Vec<(usize, Suggestion)> = (0..=steps.len() - span)
-        .filter_map(|from| Some((from, happening(&steps[from..from + span], measures, aspect)?)))
+    let columns = measures.heat.across;
+    let from_to = |from: usize| &steps[from..from + span];
+    let mut found: Vec<(usize, f64)> = (0..=steps.len() - span)
+        .step_by((span / STRIDES).max(1))
+        .filter_map(|from| Some((from, fullest(&excess(from_to(from), &measures.heat), columns, PARTS[0])?.0)))
         .collect();
-    found.sort_by(|a, b| b.1.weight.total_cmp(&a.1.weight).then(a.0.cmp(&b.0)));
-    let Some(strongest) = found.first().map(|(_, suggestion)| suggestion.weight) else { return Vec::new() };
-    let mut chosen: Vec<(usize, Suggestion)> = Vec::new();
-    for (from, suggestion) in found {
-        let apart = chosen.iter().all(|(other, _)| from.abs_diff(*other) >= 2 * span);
-        if apart && chosen.len() < MOST && suggestion.weight > strongest / 4.0 {
-            chosen.push((from, suggestion));
+    found.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    let most = found.first().map_or(0.0, |(_, density)| *density);
+    let mut chosen: Vec<usize> = Vec::new();
+    for (from, density) in found {
+        let apart = chosen.iter().all(|other| from.abs_diff(*other) >= span);
+        if apart && chosen.len() < MOST && density >= AS_FULL * most {
+            chosen.push(from);
         }
     }
-    chosen.sort_by_key(|(from, _)| *from);
-    chosen.into_iter().map(|(_, suggestion)| suggestion).collect()
+    chosen.sort_unstable();
+    let suggestion = |from: usize| {
+        let steps = from_to(from);
+        let (weight, sides) = densest(&excess(steps, &measures.heat), columns)?;
+        let centre = sides.map(|(from, to)| f64::midpoint(from, to));
+        let show = framed(centre, sides.map(|(from, to)| to - from), aspect);
+        Some(Suggestion { at: steps[steps.len() / 2].to, show, weight })
+    };
+    chosen.into_iter().filter_map(suggestion).collect()
 }
 
-/// What happens over some steps beyond what always goes on.
-fn happening(steps: &[&Step], measures: &Measures, aspect: f64) -> Option<Suggestion> {
-    let heat = &measures.heat;
+/// How much more often each tile changes over some steps than it always does.
+fn excess(steps: &[&Step], heat: &Heat) -> Vec<f64> {
     let often = |tile: usize| steps.iter().filter(|step| step.changed[tile]).count() as f64 / steps.len() as f64;
-    let more: Vec<f64> = heat
-        .shares
-        .iter()
-        .enumerate()
-        .map(|(tile, share)| often(tile) - f64::from(*share))
-        .map(|more| if more > MORE { more } else { 0.0 })
-        .collect();
-    let weight: f64 = more.iter().sum();
-    let (columns, rows) = (heat.across, heat.down);
-    let across: Vec<f64> = (0..columns).map(|x| (0..rows).map(|y| more[y * columns + x]).sum()).collect();
-    let down: Vec<f64> = (0..rows).map(|y| more[y * columns..(y + 1) * columns].iter().sum()).collect();
-    if weight <= 0.0 {
-        return None;
-    }
-    let ((left, right), (top, bottom)) = (bounds(&across), bounds(&down));
-    let show = framed([f64::midpoint(left, right), f64::midpoint(top, bottom)], [right - left, bottom - top], aspect);
-    Some(Suggestion { at: steps[steps.len() / 2].to, show, weight })
+    let more = heat.shares.iter().enumerate().map(|(tile, share)| often(tile) - f64::from(*share));
+    more.map(|more| if more > MORE { more } else { 0.0 }).collect()
+}
+
+/// Where the part of a size, as a fraction of the still's sides, lies in which the most happens: the mean of its tiles, its first
+/// column and row, and how many of either.
+fn fullest(more: &[f64], columns: usize, side: f64) -> Option<(f64, [usize; 4])> {
+    let rows = more.len().checked_div(columns)?;
+    let [wide, high] = [columns, rows].map(|count| tiles(side, count));
+    let line = |x: usize, y: usize| more[y * columns + x..][..wide].iter().sum::<f64>();
+    let mean = |x: usize, y: usize| (y..y + high).map(|y| line(x, y)).sum::<f64>() / (wide * high) as f64;
+    let corners = (0..=rows.checked_sub(high)?).flat_map(|y| (0..=columns - wide).map(move |x| (x, y)));
+    corners.map(|(x, y)| (mean(x, y), [x, y, wide, high])).max_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// How much happens in the part in which the most does, and from where to where that lies, across and down, as fractions: what
+/// else goes on at that time elsewhere in the picture has no say in it.
+fn densest(more: &[f64], columns: usize) -> Option<(f64, [(f64, f64); 2])> {
+    let rows = more.len().checked_div(columns)?;
+    let mut parts = PARTS.into_iter().map_while(|side| fullest(more, columns, side));
+    let smallest = parts.next().filter(|(density, _)| *density > 0.0)?;
+    let thin = THINNED * smallest.0;
+    let [x, y, wide, high] = parts.take_while(|(density, _)| *density >= thin).last().unwrap_or(smallest).1;
+    let across: Vec<f64> = (x..x + wide).map(|x| (y..y + high).map(|y| more[y * columns + x]).sum()).collect();
+    let down: Vec<f64> = (y..y + high).map(|y| more[y * columns + x..][..wide].iter().sum()).collect();
+    let within = |from: usize, sums: &[f64], of: usize| {
+        let (first, last) = bounds(sums);
+        let fraction = |place: f64| (from as f64 + place * sums.len() as f64) / of as f64;
+        (fraction(first), fraction(last))
+    };
+    Some((across.iter().sum(), [within(x, &across, columns), within(y, &down, rows)]))
+}
+
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of a few tiles")]
+fn tiles(share: f64, count: usize) -> usize {
+    ((share * count as f64).round() as usize).clamp(1, count.max(1))
 }
 
 /// A box around a place that a window of [`SHAPE`] holds without leaving the still: smaller near the edge, and at last moved.

@@ -1,11 +1,13 @@
 //! Looks at the pixels of a shoot, each still once at a fraction of its size, and gives what they measure.
 //!
-//! A [`Shoot`] comes in, [`Measures`] go out. Workers measure stills on their own (`measure`), each still's result is kept in a
+//! A [`Shoot`] comes in, [`Measures`] go out. Workers measure stills on their own (`measure`), a recording's frames come in order
+//! from one reel (`footage`); each still's result is kept in a
 //! store by what the file holds (`key`), so that the next look reads no picture again; one pass over the small results compares
 //! each still with its neighbours (`compare`, `shift`). Memory does not grow with the number of stills but for their numbers.
 
 mod compare;
 mod findings;
+mod footage;
 mod key;
 mod keys;
 mod measure;
@@ -60,7 +62,10 @@ pub fn look(shoot: &Shoot, request: &Request, seen: &(dyn Fn() -> bool + Sync)) 
     let store = Arc::new(store(shoot, request)?);
     let whole: Vec<(SlotIndex, &Still)> =
         (0..shoot.slots.len()).filter_map(|slot| Some((SlotIndex(slot), shoot.still(SlotIndex(slot))?))).collect();
-    let looked = on_workers(&whole, &store, request.threads, seen)?;
+    let looked = match &shoot.recording {
+        Some(recording) => footage::in_order(recording, &whole, &store, seen)?,
+        None => on_workers(&whole, &store, request.threads, seen)?,
+    };
     let (mut stills, mut glances) = (vec![None; shoot.slots.len()], vec![None; shoot.slots.len()]);
     let mut damaged = Vec::new();
     for ((slot, _), looked) in whole.iter().zip(looked) {

@@ -24,9 +24,10 @@ const BAND: usize = 2;
 /// A tear needs so many tiles that changed on either side, in so many columns of tiles.
 const TORN_TILES: usize = 6;
 const TORN_COLUMNS: usize = 4;
-/// The share of those that must show the neighbour's moment on one side, at least, and on the other, at most.
+/// The share of those that must show the neighbour's moment on one side, at least, and on the other, at most: there, what the
+/// movers reach only in the next still rightly looks as it did in the one before. [`REPEATS`] is the proof.
 const TORN_AGREE: f64 = 0.9;
-const TORN_DIFFER: f64 = 0.1;
+const TORN_DIFFER: f64 = 0.6;
 /// A tile shows a neighbour's moment where it differs from it by less than this share of what the neighbours differ by.
 const SHOWS: f32 = 0.3;
 /// The part of a torn still that shows a neighbour's moment is that picture again, noise and all: its middle tile differs from it
@@ -147,7 +148,7 @@ fn different(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Od
 }
 
 /// Two moments in one picture: on one side of a row everything that changes between the neighbours is as in one of them, on the
-/// other side nothing is.
+/// other side it is not.
 fn torn(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Oddity> {
     let limit = 2.0 * across.limit();
     let active: Vec<usize> = (0..across.differences.len()).filter(|at| across.differences[*at] > limit).collect();

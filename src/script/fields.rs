@@ -561,9 +561,8 @@ pub(super) static ARGUMENTS: Form = Form {
 
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
-    let mut forms = vec![
-        &SHOT, &LEVEL, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR,
-    ];
+    let mut forms =
+        vec![&SHOT, &LEVEL, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);
     forms

@@ -1,6 +1,7 @@
 //! Real footage of a camera that stands still (Debian's opencv-doc, installed by `scripts/test`): no false alarm, and an automatic
 //! exposure for what it is. Frames are made stills for the test and never kept.
 
+use std::io::Write as _;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
@@ -8,6 +9,9 @@ use stillpath::look;
 use stillpath::measures::Measures;
 use stillpath::shoot::Shoot;
 use stillpath::survey;
+use stillpath::units::SlotIndex;
+
+use super::scene;
 
 const EXAMPLES: &str = "/usr/share/doc/opencv-doc";
 
@@ -57,4 +61,56 @@ fn an_automatic_exposure_is_measured_on_a_real_camera() {
     assert!((120.0..124.0).contains(&least) && (135.0..139.5).contains(&most), "{least} to {most}");
     let flicker = look::flicker(&measures);
     assert!((0.003..0.02).contains(&flicker), "{flicker}");
+}
+
+/// A recording of the noisy scene, 10 frames a second, with a flash at one frame.
+fn recorded(path: &Path, frames: usize, flash: usize) {
+    let size = format!("{}x{}", scene::SIZE.width, scene::SIZE.height);
+    let read = ["-v", "error", "-f", "rawvideo", "-pix_fmt", "rgb24", "-s", &size, "-r", "10", "-i", "-"];
+    let written = ["-vf", "scale=out_color_matrix=bt709:out_range=tv", "-colorspace", "bt709", "-color_range", "tv"];
+    let coded = ["-c:v", "libx264", "-preset", "veryfast", "-crf", "16", "-g", "12", "-bf", "2", "-pix_fmt", "yuv420p"];
+    let mut running =
+        Command::new("ffmpeg").args(read).args(written).args(coded).arg(path).stdin(Stdio::piped()).spawn().unwrap();
+    let mut pipe = running.stdin.take().unwrap();
+    for index in 0..frames {
+        let gain = if index == flash { 1.8 } else { 1.0 };
+        pipe.write_all(&scene::still(index, &scene::Plant { gain, ..scene::Plant::default() })).unwrap();
+    }
+    drop(pipe);
+    assert!(running.wait().unwrap().success());
+}
+
+#[test]
+fn a_recording_is_looked_at_in_one_decode_and_measures_what_its_frames_do_as_stills() {
+    let folder = tempfile::tempdir().unwrap();
+    let video = folder.path().join("yard.mp4");
+    recorded(&video, 40, 20);
+    let request = survey::Request { base: folder.path().to_owned(), paths: vec!["yard.mp4".into()], obey_orientation: true };
+    let shoot = survey::recording(&request).unwrap();
+    let cache = tempfile::tempdir().unwrap();
+    let look = |cache: Option<&Path>| {
+        look::look(&shoot, &look::Request { cache: cache.map(Path::to_owned), threads: 2 }, &|| true).unwrap()
+    };
+    let measures = look(Some(cache.path()));
+    let printed = |measures: &Measures| serde_json::to_string(measures).unwrap();
+    assert_eq!((measures.measured().count(), &measures.damaged), (40, &Vec::new()));
+    let findings = look::findings(&shoot, &measures);
+    let found: Vec<_> = findings.iter().map(|finding| (finding.kind, finding.slots.clone())).collect();
+    assert_eq!(found, [("flash", vec![SlotIndex(20)])], "{findings:#?}");
+    for (slot, still) in measures.measured() {
+        let gain = if slot.0 == 20 { 1.8 } else { 1.0 };
+        let rgb = scene::still(slot.0, &scene::Plant { gain, ..scene::Plant::default() });
+        let due =
+            rgb.chunks_exact(3).map(|rgb| 0.299 * f64::from(rgb[0]) + 0.587 * f64::from(rgb[1]) + 0.114 * f64::from(rgb[2]));
+        let due = due.sum::<f64>() / f64::from(scene::SIZE.width * scene::SIZE.height) / 255.0;
+        assert!((still.code - due).abs() < 0.004, "{slot:?}: {} for {due}", still.code);
+    }
+    assert_eq!(printed(&look(Some(cache.path()))), printed(&measures), "from the store, to the last bit");
+    assert_eq!(printed(&look(None)), printed(&measures), "without one");
+
+    let mut program = Command::new(env!("CARGO_BIN_EXE_stillpath"));
+    program.current_dir(folder.path()).args(["survey", "yard.mp4", "--look"]).env("XDG_CACHE_HOME", cache.path());
+    let output = program.output().unwrap();
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(output.status.success() && said.contains("is much brighter than both neighbours"), "{said}");
 }

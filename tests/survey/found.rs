@@ -21,8 +21,8 @@ fn numbers(finding: &Finding) -> Vec<usize> {
     finding.slots.iter().map(|slot| slot.0 + 1).collect()
 }
 
-/// A still with more in its EXIF block than a time: `entries` are of the Exif directory, (tag, kind, numbers).
-fn still_with(card: &Card, name: &str, seconds: u32, entries: &[(exif::Tag, exif::Value)]) {
+/// A still of some light with more in its EXIF block than a time: `entries` are of the Exif directory.
+fn still_with(card: &Card, name: &str, seconds: u32, gain: f64, entries: &[(exif::Tag, exif::Value)]) {
     let taken = exif::Value::Ascii(vec![noon_plus(seconds).into_bytes()]);
     let field = |(tag, value): (exif::Tag, exif::Value)| exif::Field { tag, ifd_num: exif::In::PRIMARY, value };
     let fields: Vec<exif::Field> =
@@ -33,7 +33,7 @@ fn still_with(card: &Card, name: &str, seconds: u32, entries: &[(exif::Tag, exif
     writer.write(&mut bare, false).unwrap();
     let mut segment = b"Exif\0\0".to_vec();
     segment.extend(bare.into_inner());
-    let rgb = scene::still(seconds as usize, &Plant::default());
+    let rgb = scene::still(seconds as usize, &Plant { gain, ..Plant::default() });
     card.put(name, &stillpath::ffi::jpeg::encode_rgb(&rgb, scene::SIZE, 80, (2, 2), &[(0xE1, &segment)]));
 }
 
@@ -54,14 +54,13 @@ fn a_shoot_without_capture_times_says_so_and_guesses_no_interval() {
 fn intervals_off_by_more_than_a_fifth_are_named_and_lesser_ones_are_not() {
     let card = Card::new();
     // 10 s apart, but for 11.9, 12.1 and 7 s, of a clock with tenths; and one pause.
-    let steps = [10.0, 10.0, 11.9, 10.0, 12.1, 10.0, 7.0, 10.0, 10.0, 600.0, 10.0, 10.0];
-    let mut time: f64 = 0.0;
-    for (at, step) in [0.0].into_iter().chain(steps).enumerate() {
+    let tenths = [0, 100, 100, 119, 100, 121, 100, 70, 100, 100, 6000, 100, 100];
+    let mut time: u32 = 0;
+    for (at, step) in (0_u8..).zip(tenths) {
         time += step;
-        let tenths = ((time - time.floor()) * 10.0).round().to_string();
-        let taken = noon_plus(time as u32);
+        let (taken, tenths) = (noon_plus(time / 10), (time % 10).to_string());
         let tags = Tags { taken: Some(&taken), fraction: Some(&tenths), ..Tags::default() };
-        card.put(format!("YARD{:04}.JPG", at + 1), &tags.jpeg(48, 32, at as u8));
+        card.put(format!("YARD{:04}.JPG", at + 1), &tags.jpeg(48, 32, at));
     }
     let findings = found(&card);
     assert_eq!(numbers(finding(&findings, "interval")), [6, 8]);
@@ -104,7 +103,7 @@ fn settings_that_change_are_found_at_their_stills_and_the_shutter_angle_is_told(
             (exif::Tag::FocalLength, length),
             (exif::Tag::ColorSpace, exif::Value::Short(vec![1])),
         ];
-        still_with(&card, &format!("YARD{:04}.JPG", at + 1), at * 2, &entries);
+        still_with(&card, &format!("YARD{:04}.JPG", at + 1), at * 2, 1.0, &entries);
     }
     let shoot = card.shoot();
     let report = report(&shoot);
@@ -129,6 +128,27 @@ fn settings_that_change_are_found_at_their_stills_and_the_shutter_angle_is_told(
     let measures = stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     let seen = stillpath::look::findings(&shoot, &measures);
     assert_eq!(numbers(finding(&seen, "exposure-follows")), [5, 8]);
+}
+
+#[test]
+fn an_exposure_that_was_changed_and_shows_is_found_at_its_still_with_its_size() {
+    let card = Card::new();
+    for at in 0..12_u32 {
+        let (below, gain) = if at < 6 { (100, 1.0) } else { (50, 2.0) };
+        let entries = [
+            (exif::Tag::ExposureTime, ratio(1, below)),
+            (exif::Tag::FNumber, ratio(8, 1)),
+            (exif::Tag::PhotographicSensitivity, exif::Value::Short(vec![100])),
+        ];
+        still_with(&card, &format!("YARD{:04}.JPG", at + 1), at * 2, gain, &entries);
+    }
+    let shoot = card.shoot();
+    let measures = stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
+    let seen = stillpath::look::findings(&shoot, &measures);
+    let step = finding(&seen, "exposure-step");
+    assert_eq!(numbers(step), [7]);
+    assert!(step.message.contains("by 1.0 stops"), "{}", step.message);
+    assert!(seen.iter().all(|finding| finding.kind != "exposure-follows"), "{seen:#?}");
 }
 
 /// The program, with a cache of its own.
@@ -166,8 +186,8 @@ fn what_happens_where_and_when_becomes_keys_that_check_clean() {
     let start = said.find("  framing = framing {").unwrap_or_else(|| panic!("no keys in:\n{said}"));
     let framing = &said[start..start + said[start..].find("\n  },\n").unwrap() + 6];
     let script = format!(
-        "return shot {{ source = stills {{ \"stills\", interval = 5 }}, pace = over \"60s\",\n{framing}  deliveries = {{ delivery {{ \
-         \"wide\", frame = {{ 96, 54 }} }} }} }}\n"
+        "return shot {{ source = stills {{ \"stills\", interval = 5 }}, pace = over \"120s\",\n{framing}  deliveries = {{ delivery {{ \
+         \"wide\", frame = {{ 64, 36 }} }} }} }}\n"
     );
     std::fs::write(card.path().join("keys.lua"), &script).unwrap();
     let checked = stillpath(&card, &["check", "keys.lua"]);

@@ -78,6 +78,13 @@ fn each_planted_oddity_is_found_at_its_still_and_nothing_else_is() {
 }
 
 #[test]
+fn black_stills_are_found_two_in_a_row_and_at_either_end() {
+    let (findings, _) =
+        found(20, |index| Plant { gain: if matches!(index, 0 | 1 | 19) { 0.0 } else { 1.0 }, ..Plant::default() });
+    assert_eq!(words(&findings), ["black 1 2 20"], "{findings:#?}");
+}
+
+#[test]
 fn a_picture_given_twice_is_found_although_its_file_differs() {
     let folder = tempfile::tempdir().unwrap();
     scene::write(folder.path(), 20, |_| Plant::default());
