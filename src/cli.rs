@@ -75,6 +75,13 @@ Examples:
 
 The files are called clips/harbour-vertical.mp4 and so on: the script's name, the delivery's name. Beside them
 clips/harbour-strip.png shows some frames of each.";
+const HOW_TO_LIVE: &str = "\
+Examples:
+  stillpath live harbour.lua --open
+  stillpath live harbour.lua --port 8642 --set near=1.5
+
+Open the printed address in a browser on this computer; nothing is reachable from outside. Saving the script
+shows it at once. Nothing on the page writes to the script or the stills. Ctrl-C ends it.";
 const HOW_TO_NEW: &str = "\
 Examples:
   stillpath new stills
@@ -257,6 +264,18 @@ pub(crate) enum Command {
         /// Print the outcome as JSON, with the hash of every frame handed to an encoder
         #[arg(long)]
         json: bool,
+    },
+    /// Show the move in a browser on this computer, and again whenever the script is saved
+    #[command(after_help = HOW_TO_LIVE)]
+    Live {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// The port of this computer to serve the page on [default: a free one]
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+        port: Option<u16>,
+        /// Open the page in the browser
+        #[arg(long)]
+        open: bool,
     },
     /// Write a commented first script for a shoot, which renders as it is
     #[command(after_help = HOW_TO_NEW)]

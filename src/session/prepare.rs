@@ -19,6 +19,8 @@ pub(super) struct Prepared {
     pub(super) requests: Vec<survey::Request>,
     /// One a shot.
     pub(super) parts: Vec<Part>,
+    /// What the script lets its user set.
+    pub(super) dials: Vec<script::Dial>,
     /// What the script itself is remarked on for; [`Prepared::notes`] has the plans' remarks too.
     remarks: Diagnostics,
     /// What the script printed.
@@ -59,6 +61,7 @@ pub(super) fn prepare(options: &ScriptOptions, ask: Encoders) -> Result<Prepared
         shoots: Vec::new(),
         requests: Vec::new(),
         parts: Vec::new(),
+        dials: script.dials,
         remarks: Diagnostics::default(),
         messages: script.messages,
     };
