@@ -48,5 +48,11 @@ fn stamps(state: &State) -> Vec<(PathBuf, Stamp)> {
         let seen = std::fs::metadata(path).ok()?;
         Some((seen.modified().ok()?, seen.len()))
     };
-    paths.into_iter().map(|path| { let stamp = stamp(&path); (path, stamp) }).collect()
+    paths
+        .into_iter()
+        .map(|path| {
+            let stamp = stamp(&path);
+            (path, stamp)
+        })
+        .collect()
 }

@@ -32,12 +32,7 @@ pub struct LiveOptions {
 ///
 /// # Errors
 /// [`Failure`] where the port cannot be had. A script that is wrong is no failure: the page says so.
-pub fn live(
-    script: &ScriptOptions,
-    options: &LiveOptions,
-    watch: &Watch,
-    announce: impl FnOnce(&str),
-) -> Result<Reply, Failure> {
+pub fn live(script: &ScriptOptions, options: &LiveOptions, watch: &Watch, announce: impl FnOnce(&str)) -> Result<Reply, Failure> {
     let (listener, port) = listen(options.port)?;
     let token = guard::token().map_err(|error| failed("no random numbers are to be had", &error))?;
     let runtime = tokio::runtime::Builder::new_multi_thread()

@@ -56,7 +56,8 @@ impl State {
 }
 
 /// The page's files: their path, type and text.
-const FILES: [(&str, &str, &str); 7] = [
+const FILES: [(&str, &str, &str); 8] = [
+    ("/icon.svg", "image/svg+xml", include_str!("page/icon.svg")),
     ("/style.css", "text/css; charset=utf-8", include_str!("page/style.css")),
     ("/app.js", "text/javascript; charset=utf-8", include_str!("page/app.js")),
     ("/shapes.js", "text/javascript; charset=utf-8", include_str!("page/shapes.js")),
@@ -104,8 +105,7 @@ async fn index() -> Response {
 /// The plan with the dials as the page has set them: `set=NAME=VALUE`, any number of times.
 async fn view(Given(state): Given<Arc<State>>, Query(pairs): Query<Vec<(String, String)>>) -> Response {
     let fits = |(name, value): &(String, String)| name == "set" && value.len() <= SETTINGS.1;
-    let settings: Option<Vec<(String, String)>> =
-        pairs.iter().filter(|pair| fits(pair)).map(|(_, value)| split(value)).collect();
+    let settings: Option<Vec<(String, String)>> = pairs.iter().filter(|pair| fits(pair)).map(|(_, value)| split(value)).collect();
     let Some(settings) = settings.filter(|settings| settings.len() == pairs.len() && pairs.len() <= SETTINGS.0) else {
         return (StatusCode::BAD_REQUEST, "a view is asked for with set=NAME=VALUE").into_response();
     };
@@ -147,7 +147,9 @@ fn picture(made: Result<axum::body::Bytes, String>) -> Response {
             let headers = [(header::CONTENT_TYPE, "image/jpeg"), (header::CACHE_CONTROL, "private, max-age=86400, immutable")];
             (headers, bytes).into_response()
         }
-        Err(why) => (StatusCode::UNPROCESSABLE_ENTITY, [(header::CONTENT_TYPE, "text/plain; charset=utf-8")], why).into_response(),
+        Err(why) => {
+            (StatusCode::UNPROCESSABLE_ENTITY, [(header::CONTENT_TYPE, "text/plain; charset=utf-8")], why).into_response()
+        }
     }
 }
 

@@ -95,7 +95,8 @@ fn small(still: &Still) -> Result<Bytes, String> {
     if still.format == Format::Frame {
         return Err("frames of a recording are not shown here".into());
     }
-    let picture = Decoder::new().small(still, denominator(still.stored, LONGER_SIDE), None).map_err(|damage| damage.to_string())?;
+    let picture =
+        Decoder::new().small(still, denominator(still.stored, LONGER_SIDE), None).map_err(|damage| damage.to_string())?;
     let eight = |plane: usize| match &picture.planes[plane].samples {
         Samples::Eight(samples) => Ok((samples, picture.planes[plane].stride)),
         Samples::Sixteen(_) => Err("its small picture has more than 8 bits".to_owned()),

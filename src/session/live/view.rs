@@ -9,8 +9,8 @@ use super::stills::Stills;
 use crate::diag::{self, Diagnostics};
 use crate::geom::Window;
 use crate::plan::DeliveryPlan;
-use crate::session::prepare::{Encoders, Part, Prepared, prepare};
 use crate::session::ScriptOptions;
+use crate::session::prepare::{Encoders, Part, Prepared, prepare};
 use crate::shoot::Shoot;
 use crate::shot::Delivery;
 use crate::{script, units};
@@ -28,7 +28,13 @@ pub(super) struct Views {
 impl Views {
     /// The view of a version of the script with these dials set beside those of the command line: its plan, or its mistakes
     /// with the last plan that was good.
-    pub(super) fn of(&mut self, script: &ScriptOptions, version: u64, settings: &[(String, String)], stills: &Stills) -> Arc<str> {
+    pub(super) fn of(
+        &mut self,
+        script: &ScriptOptions,
+        version: u64,
+        settings: &[(String, String)],
+        stills: &Stills,
+    ) -> Arc<str> {
         let is_it = |(of, with, _): &&(u64, Vec<(String, String)>, Arc<str>)| *of == version && with == settings;
         if let Some((.., text)) = self.made.iter().find(is_it) {
             return Arc::clone(text);
@@ -117,9 +123,10 @@ fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, shoot: &Shoot) -> V
         let largest = Window::largest(shoot.size, plan.frame.aspect(), row.window.roll);
         rounded(largest.width / row.window.width, 1e6)
     });
-    let speed = rows.iter().zip(rows.iter().skip(1)).map(|(before, row)| {
-        rounded(before.window.fastest_corner(row.window, plan.frame), 1e4)
-    });
+    let speed = rows
+        .iter()
+        .zip(rows.iter().skip(1))
+        .map(|(before, row)| rounded(before.window.fastest_corner(row.window, plan.frame), 1e4));
     json!({
         "name": plan.name,
         "frame": plan.frame,

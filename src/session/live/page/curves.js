@@ -65,7 +65,7 @@ export class Curves {
       this.seek(((event.clientX - box.left) / box.width) * shot.length);
     });
     const value = element("span");
-    const box = element("div", { className: "curve" }, element("h3", {}, measure.name, value), picture);
+    const box = element("div", { className: "curve" }, element("p", {}, element("b", {}, measure.name), value), picture);
     return { box, now, value, measure, values: curves.map((curve) => curve.values) };
   }
 
