@@ -36,7 +36,7 @@ async function opened(viewport, more = {}) {
 }
 
 const frameOf = (page) => page.locator("#bar").inputValue().then(Number);
-const planned = () => JSON.parse(execFileSync(program, ["plan", script, "--json"], { encoding: "utf8", maxBuffer: 1 << 28 })).plans[0];
+const planned = () => JSON.parse(execFileSync(program, ["plan", script, "--json"], { encoding: "utf8", maxBuffer: 1 << 28, stdio: ["ignore", "pipe", "ignore"] })).plans[0];
 
 /** Corners of every window on screen, in pixels of the page, beside those of the plan's row. */
 async function farthestWindow(page, plan) {
@@ -147,6 +147,8 @@ try {
     await page.waitForTimeout(700);
     assert.notEqual([await path(), await zoomed()].join(), before);
     assert.equal(readFileSync(script, "utf8"), source);
+    await page.locator("#set-back").click();
+    await page.waitForFunction(() => document.querySelector("#dials output").textContent === "1.25");
   });
 
   await step("a still named like markup is a text", async () => {

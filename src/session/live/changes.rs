@@ -20,8 +20,11 @@ pub(super) async fn watch(state: Arc<State>) {
         tokio::time::sleep(EVERY).await;
         let shared = Arc::clone(&state);
         let Ok(now) = tokio::task::spawn_blocking(move || stamps(&shared)).await else { continue };
-        // A folder that a view has only now named is no change.
-        let changed = |(path, stamp): &(PathBuf, Stamp)| before.iter().any(|(known, was)| known == path && was != stamp);
+        // A folder that a view has only now named is no change, unless it has gone since.
+        let changed = |(path, stamp): &(PathBuf, Stamp)| match before.iter().find(|(known, _)| known == path) {
+            Some((_, was)) => was != stamp,
+            None => stamp.is_none(),
+        };
         let scripts = |list: &[(PathBuf, Stamp)]| list.iter().filter(|(path, _)| is_script(path)).count();
         if now.iter().any(changed) || scripts(&now) != scripts(&before) {
             state.version.send_modify(|version| *version += 1);
