@@ -84,6 +84,13 @@ Examples:
 For a shot with level = true. A gain is what the linear light of a still is multiplied by; level and
 target are its light before and after, over the first still's, and only to be read. An edited table is fed
 back with level = { curve = \"gains.csv\" }. Where nobody has looked at the stills yet that is done first.";
+const HOW_TO_LIVE: &str = "\
+Examples:
+  stillpath live harbour.lua --open
+  stillpath live harbour.lua --port 8642 --set near=1.5
+
+Open the printed address in a browser on this computer; nothing is reachable from outside. Saving the script
+shows it at once. Nothing on the page writes to the script or the stills. Ctrl-C ends it.";
 const HOW_TO_NEW: &str = "\
 Examples:
   stillpath new stills
@@ -279,6 +286,18 @@ pub(crate) enum Command {
         /// Replace an existing file
         #[arg(long)]
         force: bool,
+    },
+    /// Show the move in a browser on this computer, and again whenever the script is saved
+    #[command(after_help = HOW_TO_LIVE)]
+    Live {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// The port of this computer to serve the page on [default: a free one]
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+        port: Option<u16>,
+        /// Open the page in the browser
+        #[arg(long)]
+        open: bool,
     },
     /// Write a commented first script for a shoot, which renders as it is
     #[command(after_help = HOW_TO_NEW)]

@@ -82,6 +82,10 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
                 watch,
             )
         }
+        Command::Live { script, port, open } => {
+            let announce = |line: &str| say(&mut std::io::stdout(), line);
+            session::live(&script.into(), &session::LiveOptions { port, open }, watch, announce)
+        }
         Command::New { folder, output, force } => session::new(&session::NewOptions { folder, output, force }),
         Command::Demo { dir, stills, size, seed, force } => {
             session::demo(&session::DemoOptions { dir, stills, size, seed, force }, watch)

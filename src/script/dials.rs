@@ -71,6 +71,8 @@ fn declare(lua: &Lua, reader: &Reader, settings: &[(String, String)]) -> mlua::R
         default: as_lua(&default),
         value: as_lua(&value),
         allowed: limits.words(&default),
+        range: limits.min.zip(limits.max),
+        choices: limits.choices.iter().map(as_lua).collect(),
         help,
     });
     Ok(value)

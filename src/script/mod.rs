@@ -74,6 +74,12 @@ pub struct Dial {
     pub value: String,
     /// What it may be, in words: `1 to 8`, `true or false`, `one of a, b`.
     pub allowed: String,
+    /// The least and the most it may be, where it is a number with both.
+    #[serde(skip)]
+    pub range: Option<(f64, f64)>,
+    /// All it may be, as Lua writes it, where it is one of a list.
+    #[serde(skip)]
+    pub choices: Vec<String>,
     /// What it does.
     pub help: String,
 }

@@ -23,6 +23,8 @@ pub(super) struct Prepared {
     pub(super) measures: Vec<Option<Measures>>,
     /// One a shot.
     pub(super) parts: Vec<Part>,
+    /// What the script lets its user set.
+    pub(super) dials: Vec<script::Dial>,
     /// What the script itself is remarked on for; [`Prepared::notes`] has the plans' remarks too.
     remarks: Diagnostics,
     /// What the script printed.
@@ -74,6 +76,7 @@ pub(super) fn prepare(options: &ScriptOptions, ask: Encoders, look: Looking<'_>)
         requests: Vec::new(),
         measures: Vec::new(),
         parts: Vec::new(),
+        dials: script.dials,
         remarks: Diagnostics::default(),
         messages: script.messages,
     };

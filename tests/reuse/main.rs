@@ -1,9 +1,10 @@
-//! What makes a script worth writing once: dials, other shoots, moves, starter scripts, explanations, published forms.
+//! What makes a script worth writing once: dials, other shoots, moves, starter scripts, explanations, the live page, published forms.
 
 #[path = "../common/mod.rs"]
 mod common;
 mod dials;
 mod explain;
+mod live;
 mod moves;
 mod pictures;
 mod published;

@@ -1,0 +1,61 @@
+//! Notices that the script, a move beside it or a folder of stills is no longer as it was.
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::{Duration, SystemTime};
+
+use super::server::State;
+
+/// How often it looks.
+const EVERY: Duration = Duration::from_millis(60);
+
+/// What a file or a folder shows from outside: none where it is not there.
+type Stamp = Option<(SystemTime, u64)>;
+
+/// Counts the version up at every change, for ever.
+pub(super) async fn watch(state: Arc<State>) {
+    let mut before = stamps(&state);
+    loop {
+        tokio::time::sleep(EVERY).await;
+        let shared = Arc::clone(&state);
+        let Ok(now) = tokio::task::spawn_blocking(move || stamps(&shared)).await else { continue };
+        // A folder that a view has only now named is no change, unless it has gone since.
+        let changed = |(path, stamp): &(PathBuf, Stamp)| match before.iter().find(|(known, _)| known == path) {
+            Some((_, was)) => was != stamp,
+            None => stamp.is_none(),
+        };
+        let scripts = |list: &[(PathBuf, Stamp)]| list.iter().filter(|(path, _)| is_script(path)).count();
+        if now.iter().any(changed) || scripts(&now) != scripts(&before) {
+            state.version.send_modify(|version| *version += 1);
+        }
+        before = now;
+    }
+}
+
+fn is_script(path: &Path) -> bool {
+    path.extension().is_some_and(|extension| extension == "lua")
+}
+
+fn stamps(state: &State) -> Vec<(PathBuf, Stamp)> {
+    let script = &state.script.script;
+    let folder = script.parent().unwrap_or(Path::new(""));
+    let mut paths = BTreeSet::from([script.clone()]);
+    for folder in [folder.to_owned(), folder.join("moves")] {
+        let folder = if folder == Path::new("") { PathBuf::from(".") } else { folder };
+        let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+        paths.extend(entries.map(|entry| entry.path()).filter(|path| is_script(path)).take(1000));
+    }
+    paths.extend(state.stills.folders());
+    let stamp = |path: &Path| {
+        let seen = std::fs::metadata(path).ok()?;
+        Some((seen.modified().ok()?, seen.len()))
+    };
+    paths
+        .into_iter()
+        .map(|path| {
+            let stamp = stamp(&path);
+            (path, stamp)
+        })
+        .collect()
+}

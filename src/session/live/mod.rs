@@ -1,0 +1,97 @@
+//! `live`: a page on this computer that shows a script's plan, and again whenever the script is saved.
+//!
+//! In comes a script; out go, to browsers of this computer only, the page (files of `page/`, held in the program), views of
+//! the plan as JSON, and stills in small. Nothing a browser asks for names a path, runs code or writes a file.
+
+mod changes;
+mod guard;
+mod server;
+mod stills;
+mod view;
+
+use std::net::{Ipv4Addr, TcpListener};
+use std::process::{Command, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::Duration;
+
+use super::{Failure, Reply, ScriptOptions};
+use crate::diag::Diagnostic;
+use crate::pipeline::Watch;
+
+/// How the page is served.
+#[derive(Debug, Clone, Copy)]
+pub struct LiveOptions {
+    /// The port; a free one where none.
+    pub port: Option<u16>,
+    /// Whether the system is asked to open the page.
+    pub open: bool,
+}
+
+/// Serves the page until it is interrupted. `announce` is given the address, as a line, once the page is there.
+///
+/// # Errors
+/// [`Failure`] where the port cannot be had. A script that is wrong is no failure: the page says so.
+pub fn live(script: &ScriptOptions, options: &LiveOptions, watch: &Watch, announce: impl FnOnce(&str)) -> Result<Reply, Failure> {
+    let (listener, port) = listen(options.port)?;
+    let token = guard::token().map_err(|error| failed("no random numbers are to be had", &error))?;
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .map_err(|error| failed("the page cannot be served", &error))?;
+    let address = format!("http://127.0.0.1:{port}/?token={token}");
+    let state = Arc::new(server::State::new(script.clone(), guard::Guard::new(port, &token)));
+    let outcome = runtime.block_on(async {
+        let listener = tokio::net::TcpListener::from_std(listener)?;
+        let watching = tokio::spawn(changes::watch(Arc::clone(&state)));
+        announce(&format!("{address}\nCtrl-C ends it.\n"));
+        if options.open {
+            open(&address);
+        }
+        let served = tokio::select! {
+            served = async { axum::serve(listener, server::router(Arc::clone(&state))).await } => served,
+            () = interrupted(watch) => Ok(()),
+        };
+        watching.abort();
+        served
+    });
+    runtime.shutdown_timeout(Duration::from_millis(300));
+    outcome.map_err(|error| failed("the page can no longer be served", &error))?;
+    Ok(Reply { closing: Some("stillpath: the page is closed".into()), ..Reply::default() })
+}
+
+/// A listener on this computer's own address, which is not reachable from others, and its port.
+fn listen(port: Option<u16>) -> Result<(TcpListener, u16), Failure> {
+    let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port.unwrap_or(0))).and_then(|listener| {
+        listener.set_nonblocking(true)?;
+        let port = listener.local_addr()?.port();
+        Ok((listener, port))
+    });
+    listener.map_err(|error| {
+        let mistake = match (error.kind(), port) {
+            (std::io::ErrorKind::AddrInUse, Some(port)) => Diagnostic::mistake(format!("port {port} is in use")),
+            (_, Some(port)) => Diagnostic::mistake(format!("port {port}: {error}")),
+            (_, None) => Diagnostic::mistake(format!("no port of this computer is to be had: {error}")),
+        };
+        Failure::failed(mistake.help("leave out --port to take a free one"))
+    })
+}
+
+async fn interrupted(watch: &Watch) {
+    while !watch.stop.load(Ordering::Relaxed) {
+        tokio::time::sleep(Duration::from_millis(40)).await;
+    }
+}
+
+/// Asks the system to open an address. Where it cannot, the address is printed all the same.
+fn open(address: &str) {
+    let program = if cfg!(target_os = "macos") { "open" } else { "xdg-open" };
+    let quiet = || (Stdio::null(), Stdio::null(), Stdio::null());
+    let (input, output, errors) = quiet();
+    let _printed_too = Command::new(program).arg(address).stdin(input).stdout(output).stderr(errors).spawn();
+}
+
+fn failed(what: &str, error: &std::io::Error) -> Failure {
+    Failure::failed(Diagnostic::mistake(format!("{what}: {error}")))
+}

@@ -1,0 +1,166 @@
+// The still with every delivery's window over it, and what dragging and clicking there tells.
+
+import { at, centre, decimals, inside, largest, look, outline, seenFrom, svg, turned, windowAt } from "./shapes.js";
+
+const points = (corners) => corners.map(([x, y]) => `${x},${y}`).join(" ");
+
+export class Stage {
+  /** `tell(what, line)` shows a line to copy. */
+  constructor(box, canvas, over, tell) {
+    Object.assign(this, { box, canvas, over, tell });
+    this.drag = null;
+    over.addEventListener("pointerdown", (event) => this.#down(event));
+    over.addEventListener("pointermove", (event) => this.#move(event));
+    over.addEventListener("pointerup", (event) => this.#up(event));
+    over.addEventListener("pointercancel", () => this.#forget());
+    new ResizeObserver(() => this.view && this.#fit()).observe(box.parentElement);
+  }
+
+  /** Shows a shot; `chosen` is the delivery that may be dragged. */
+  show(view) {
+    this.view = view;
+    this.over.setAttribute("viewBox", `0 0 ${view.shot.still.width} ${view.shot.still.height}`);
+    this.#forget();
+    this.#fit();
+  }
+
+  #fit() {
+    const { width, height } = this.view.shot.still;
+    const room = this.box.parentElement.clientWidth;
+    const most = Math.max(220, window.innerHeight - 240);
+    const scale = Math.min(room / width, most / height);
+    this.box.style.width = `${width * scale}px`;
+    this.box.style.height = `${height * scale}px`;
+    this.scale = scale;
+    this.draw();
+  }
+
+  ground(bitmap) {
+    if (this.canvas.width !== bitmap.width || this.canvas.height !== bitmap.height) {
+      [this.canvas.width, this.canvas.height] = [bitmap.width, bitmap.height];
+    }
+    this.canvas.getContext("2d").drawImage(bitmap, 0, 0);
+  }
+
+  draw() {
+    const { shot, chosen, hidden, safe, frames } = this.view;
+    const letter = 14 / this.scale;
+    const shapes = [];
+    shot.deliveries.forEach((delivery, index) => {
+      if (hidden.has(delivery.name)) return;
+      const { light, dashes } = look(index);
+      const frame = frames[index];
+      const shown = windowAt(delivery, frame);
+      const corners = points(outline(shown));
+      shapes.push(svg("polyline", { class: "path", points: this.#path(delivery), stroke: light, "stroke-dasharray": dashes }));
+      shapes.push(svg("polygon", { class: "edge", points: corners }));
+      shapes.push(svg("polygon", {
+        class: index === chosen ? "window chosen" : "window", points: corners, stroke: light, "stroke-dasharray": dashes,
+        "data-delivery": delivery.name, "data-frame": frame,
+      }));
+      if (safe && delivery.safe && Object.values(delivery.safe).some((margin) => margin > 0)) {
+        shapes.push(svg("polygon", { class: "safe", points: points(outline(shown, delivery.safe)), stroke: light }));
+      }
+      const [x, y] = at(shown, [0, 0]);
+      const [dx, dy] = turned([0.5 * letter, (1.3 + 1.2 * index) * letter], shown.roll);
+      const place = `translate(${x + dx} ${y + dy}) rotate(${shown.roll})`;
+      shapes.push(svg("text", { transform: place, fill: light, "font-size": letter, "stroke-width": letter / 4 }, delivery.name));
+      if (index === chosen) {
+        for (const [cx, cy] of outline(shown)) shapes.push(svg("circle", { class: "grip", cx, cy, r: 5 / this.scale }));
+      }
+    });
+    if (this.drawn) shapes.push(svg("polygon", { class: "drawn", points: points(outline(this.drawn)) }));
+    this.over.replaceChildren(...shapes);
+  }
+
+  /** The way of the centre, in no more points than can be seen. */
+  #path(delivery) {
+    this.paths ??= new WeakMap();
+    if (!this.paths.has(delivery)) {
+      const step = Math.max(1, Math.floor(delivery.x.length / 400));
+      const way = [];
+      for (let frame = 0; frame < delivery.x.length; frame += step) way.push(centre(windowAt(delivery, frame)));
+      way.push(centre(windowAt(delivery, delivery.x.length - 1)));
+      this.paths.set(delivery, points(way));
+    }
+    return this.paths.get(delivery);
+  }
+
+  #point(event) {
+    const box = this.over.getBoundingClientRect();
+    const { width, height } = this.view.shot.still;
+    return [((event.clientX - box.left) / box.width) * width, ((event.clientY - box.top) / box.height) * height];
+  }
+
+  #forget() {
+    this.drag = null;
+    this.drawn = null;
+  }
+
+  #down(event) {
+    if (event.button !== 0) return;
+    const { shot, chosen, hidden, frames } = this.view;
+    const from = this.#point(event);
+    this.drag = { from, moved: false };
+    const delivery = shot.deliveries[chosen];
+    if (!delivery || hidden.has(delivery.name)) return;
+    const start = windowAt(delivery, frames[chosen]);
+    const near = (event.pointerType === "touch" ? 26 : 13) / this.scale;
+    const corner = outline(start).some(([x, y]) => Math.hypot(x - from[0], y - from[1]) < near);
+    const [across, down] = seenFrom(start, from);
+    const within = Math.abs(across) < start.width / 2 && Math.abs(down) < start.height / 2;
+    Object.assign(this.drag, { start, delivery, frame: frames[chosen], kind: corner ? "corner" : within ? "window" : null });
+    this.over.setPointerCapture(event.pointerId);
+  }
+
+  #move(event) {
+    const drag = this.drag;
+    if (!drag) return;
+    const to = this.#point(event);
+    const [dx, dy] = [to[0] - drag.from[0], to[1] - drag.from[1]];
+    if (!drag.moved && Math.hypot(dx, dy) * this.scale < 4) return;
+    drag.moved = true;
+    if (!drag.kind) return;
+    const { still } = this.view.shot;
+    const { start } = drag;
+    if (drag.kind === "window") {
+      this.drawn = inside({ ...start, x: start.x + dx, y: start.y + dy }, still);
+    } else {
+      // A corner opens the window about its centre, which keeps its shape.
+      const [across, down] = seenFrom(start, to);
+      const [fromAcross, fromDown] = seenFrom(start, drag.from);
+      const ratio = Math.hypot(across, down) / Math.hypot(fromAcross, fromDown);
+      const most = largest(still, start.width / start.height, start.roll);
+      const width = Math.min(most, Math.max(most / 1000, start.width * ratio));
+      const height = (width * start.height) / start.width;
+      const [cx, cy] = centre(start);
+      this.drawn = inside({ ...start, x: cx - width / 2, y: cy - height / 2, width, height }, still);
+    }
+    this.draw();
+    this.tell(`Where '${drag.delivery.name}' was drawn, as a key of a framing. Nothing is written.`, this.#key(drag));
+  }
+
+  #up(event) {
+    const drag = this.drag;
+    this.drag = null;
+    if (!drag || drag.moved) return;
+    const { width, height } = this.view.shot.still;
+    const [x, y] = this.#point(event);
+    this.drawn = null;
+    this.draw();
+    const clamp = (value, end) => Math.min(end, Math.max(0, value));
+    const [px, py] = [clamp(x, width), clamp(y, height)];
+    this.tell("The place you clicked: in fractions of the still, and in its pixels.",
+      `point(${decimals(px / width, 4)}, ${decimals(py / height, 4)})  px(${decimals(px, 0)}, ${decimals(py, 0)})`);
+  }
+
+  #key({ delivery, frame }) {
+    const { still } = this.view.shot;
+    const { drawn } = this;
+    const [x, y] = at(drawn, delivery.place);
+    const zoom = largest(still, drawn.width / drawn.height, drawn.roll) / drawn.width;
+    const roll = drawn.roll ? `, roll = ${decimals(drawn.roll, 3)}` : "";
+    const on = `point(${decimals(x / still.width, 5)}, ${decimals(y / still.height, 5)})`;
+    return `key { at = ${decimals(frame / delivery.fps, 6)}, on = ${on}, zoom = ${decimals(Math.max(1, zoom), 4)}${roll} },`;
+  }
+}

@@ -1,0 +1,167 @@
+//! What is answered: the page's own files, views, stills by number, and the stream that says that something changed.
+
+use std::convert::Infallible;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::{Path, Query, Request, State as Given};
+use axum::http::{StatusCode, header};
+use axum::middleware::{self, Next};
+use axum::response::sse::{Event, KeepAlive, Sse};
+use axum::response::{IntoResponse, Response};
+use axum::routing::get;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
+use tokio_stream::StreamExt as _;
+use tokio_stream::wrappers::WatchStream;
+
+use super::guard::{self, Guard};
+use super::stills::Stills;
+use super::view::Views;
+use crate::session::ScriptOptions;
+
+/// Event streams that may be open at once.
+const STREAMS: usize = 50;
+
+/// Stills that are decoded at once.
+const DECODING: usize = 2;
+
+/// Dials a request may set, and bytes of each.
+const SETTINGS: (usize, usize) = (100, 2000);
+
+/// All that answers are made from.
+pub(super) struct State {
+    pub(super) script: ScriptOptions,
+    guard: Guard,
+    /// Goes up whenever the script, a move beside it or the stills' folder changed.
+    pub(super) version: watch::Sender<u64>,
+    pub(super) views: Mutex<Views>,
+    pub(super) stills: Stills,
+    streams: Arc<Semaphore>,
+    decoding: Semaphore,
+}
+
+impl State {
+    pub(super) fn new(script: ScriptOptions, guard: Guard) -> Self {
+        Self {
+            script,
+            guard,
+            version: watch::Sender::new(1),
+            views: Mutex::default(),
+            stills: Stills::default(),
+            streams: Arc::new(Semaphore::new(STREAMS)),
+            decoding: Semaphore::new(DECODING),
+        }
+    }
+}
+
+/// The page's files: their path, type and text.
+const FILES: [(&str, &str, &str); 8] = [
+    ("/icon.svg", "image/svg+xml", include_str!("page/icon.svg")),
+    ("/style.css", "text/css; charset=utf-8", include_str!("page/style.css")),
+    ("/app.js", "text/javascript; charset=utf-8", include_str!("page/app.js")),
+    ("/shapes.js", "text/javascript; charset=utf-8", include_str!("page/shapes.js")),
+    ("/stills.js", "text/javascript; charset=utf-8", include_str!("page/stills.js")),
+    ("/stage.js", "text/javascript; charset=utf-8", include_str!("page/stage.js")),
+    ("/curves.js", "text/javascript; charset=utf-8", include_str!("page/curves.js")),
+    ("/panels.js", "text/javascript; charset=utf-8", include_str!("page/panels.js")),
+];
+
+pub(super) fn router(state: Arc<State>) -> Router {
+    let mut router = Router::new().route("/", get(index));
+    for (path, kind, text) in FILES {
+        router = router.route(path, get(move || async move { ([(header::CONTENT_TYPE, kind)], text) }));
+    }
+    router
+        .route("/view", get(view))
+        .route("/still/{number}", get(still))
+        .route("/events", get(events))
+        .layer(middleware::from_fn_with_state(Arc::clone(&state), guarded))
+        .with_state(state)
+}
+
+/// Lets through what may pass, turns a token into a cookie, and seals every answer.
+async fn guarded(Given(state): Given<Arc<State>>, request: Request, next: Next) -> Response {
+    if let Err(refusal) = state.guard.check_source(request.headers()) {
+        return guard::seal(refusal.into_response());
+    }
+    let query = request.uri().query().unwrap_or("");
+    let given = query.split('&').find_map(|pair| pair.strip_prefix("token="));
+    if let Some(given) = given.filter(|given| request.uri().path() == "/" && state.guard.is_token(given)) {
+        let cookie = state.guard.set_cookie(given);
+        let moved = (StatusCode::SEE_OTHER, [(header::LOCATION, "/".to_owned()), (header::SET_COOKIE, cookie)]);
+        return guard::seal(moved.into_response());
+    }
+    if let Err(refusal) = state.guard.check_cookie(request.headers()) {
+        return guard::seal(refusal.into_response());
+    }
+    guard::seal(next.run(request).await)
+}
+
+async fn index() -> Response {
+    ([(header::CONTENT_TYPE, "text/html; charset=utf-8")], include_str!("page/index.html")).into_response()
+}
+
+/// The plan with the dials as the page has set them: `set=NAME=VALUE`, any number of times.
+async fn view(Given(state): Given<Arc<State>>, Query(pairs): Query<Vec<(String, String)>>) -> Response {
+    let fits = |(name, value): &(String, String)| name == "set" && value.len() <= SETTINGS.1;
+    let settings: Option<Vec<(String, String)>> = pairs.iter().filter(|pair| fits(pair)).map(|(_, value)| split(value)).collect();
+    let Some(settings) = settings.filter(|settings| settings.len() == pairs.len() && pairs.len() <= SETTINGS.0) else {
+        return (StatusCode::BAD_REQUEST, "a view is asked for with set=NAME=VALUE").into_response();
+    };
+    let made = tokio::task::spawn_blocking(move || {
+        let mut views = state.views.lock().unwrap_or_else(PoisonError::into_inner);
+        let version = *state.version.borrow();
+        views.of(&state.script, version, &settings, &state.stills)
+    });
+    match made.await {
+        Ok(text) => ([(header::CONTENT_TYPE, "application/json")], text.as_bytes().to_vec()).into_response(),
+        Err(_) => (StatusCode::INTERNAL_SERVER_ERROR, "the plan could not be made").into_response(),
+    }
+}
+
+fn split(setting: &str) -> Option<(String, String)> {
+    setting.split_once('=').map(|(name, value)| (name.to_owned(), value.to_owned()))
+}
+
+/// A still in small, by the number a view gave it.
+async fn still(Given(state): Given<Arc<State>>, Path(number): Path<String>) -> Response {
+    let Some(number) = number.parse::<usize>().ok().filter(|number| state.stills.knows(*number)) else {
+        return (StatusCode::NOT_FOUND, "there is no such still").into_response();
+    };
+    if !state.stills.is_ready(number) {
+        let Ok(_turn) = state.decoding.acquire().await else {
+            return StatusCode::SERVICE_UNAVAILABLE.into_response();
+        };
+        let shared = Arc::clone(&state);
+        let made = tokio::task::spawn_blocking(move || shared.stills.jpeg(number)).await;
+        return picture(made.unwrap_or_else(|_| Err("its decoder gave up".into())));
+    }
+    picture(state.stills.jpeg(number))
+}
+
+fn picture(made: Result<axum::body::Bytes, String>) -> Response {
+    match made {
+        // A number means one file as it was at one time.
+        Ok(bytes) => {
+            let headers = [(header::CONTENT_TYPE, "image/jpeg"), (header::CACHE_CONTROL, "private, max-age=86400, immutable")];
+            (headers, bytes).into_response()
+        }
+        Err(why) => {
+            (StatusCode::UNPROCESSABLE_ENTITY, [(header::CONTENT_TYPE, "text/plain; charset=utf-8")], why).into_response()
+        }
+    }
+}
+
+/// The version now, and again whenever it changes. A client that does not read misses versions and holds nothing up: only the
+/// last is kept for it.
+async fn events(Given(state): Given<Arc<State>>) -> Response {
+    let Ok(place) = Arc::clone(&state.streams).try_acquire_owned() else {
+        return (StatusCode::SERVICE_UNAVAILABLE, "too many pages are open").into_response();
+    };
+    let versions = WatchStream::new(state.version.subscribe()).map(move |version| {
+        let _held_as_long_as_the_stream: &OwnedSemaphorePermit = &place;
+        Ok::<_, Infallible>(Event::default().event("version").data(version.to_string()))
+    });
+    Sse::new(versions).keep_alive(KeepAlive::new().interval(Duration::from_secs(10))).into_response()
+}

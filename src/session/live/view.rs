@@ -1,0 +1,148 @@
+//! A plan as the page draws it: numbers in columns, texts as they are.
+
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+use serde_json::{Value, json};
+
+use super::stills::Stills;
+use crate::diag::{self, Diagnostics};
+use crate::geom::Window;
+use crate::plan::DeliveryPlan;
+use crate::session::prepare::{Encoders, Looking, Part, Prepared, prepare};
+use crate::session::{ScriptOptions, Watch};
+use crate::shoot::Shoot;
+use crate::shot::Delivery;
+use crate::{script, units};
+
+/// Views that are kept: of two pages with dials set differently, and some to go back to.
+const KEPT: usize = 4;
+
+/// The views made last, and the last good plan.
+#[derive(Default)]
+pub(super) struct Views {
+    made: VecDeque<(u64, Vec<(String, String)>, Arc<str>)>,
+    good: Option<Value>,
+}
+
+impl Views {
+    /// The view of a version of the script with these dials set beside those of the command line: its plan, or its mistakes
+    /// with the last plan that was good.
+    pub(super) fn of(
+        &mut self,
+        script: &ScriptOptions,
+        version: u64,
+        settings: &[(String, String)],
+        stills: &Stills,
+    ) -> Arc<str> {
+        let is_it = |(of, with, _): &&(u64, Vec<(String, String)>, Arc<str>)| *of == version && with == settings;
+        if let Some((.., text)) = self.made.iter().find(is_it) {
+            return Arc::clone(text);
+        }
+        let mut options = script.clone();
+        options.settings.extend(settings.iter().cloned());
+        let (plan, said, messages, refused) =
+            match prepare(&options, Encoders::LeftAlone, Looking { watch: &Watch::default(), quiet: true }) {
+                Ok(prepared) => {
+                    let plan = plan_of(&prepared, stills);
+                    // What the script makes of its own defaults is what is left standing when it breaks.
+                    if settings.is_empty() || self.good.is_none() {
+                        self.good = Some(plan.clone());
+                    }
+                    (plan, prepared.notes(), prepared.messages, false)
+                }
+                Err(failure) => {
+                    let reply = failure.reply;
+                    (self.good.clone().unwrap_or(Value::Null), reply.notes, reply.messages, true)
+                }
+            };
+        let view = json!({
+            "version": version,
+            "script": script.script.file_name().map(|name| name.to_string_lossy()),
+            "refused": refused,
+            "said": text_of(&said),
+            "messages": messages,
+            "settings": options.settings,
+            "plan": plan,
+        });
+        let text: Arc<str> = view.to_string().into();
+        self.made.push_front((version, settings.to_vec(), Arc::clone(&text)));
+        self.made.truncate(KEPT);
+        text
+    }
+}
+
+/// Mistakes and remarks: each with its place, and the mistakes as the command line prints them.
+fn text_of(said: &Diagnostics) -> Value {
+    let mistakes = Diagnostics(said.0.iter().filter(|one| one.is_mistake()).cloned().collect());
+    json!({ "list": said, "mistakes": diag::render(&mistakes, false, script::source_text) })
+}
+
+fn plan_of(prepared: &Prepared, stills: &Stills) -> Value {
+    let dials = prepared.dials.iter().map(|dial| {
+        json!({
+            "name": dial.name, "value": dial.value, "default": dial.default, "allowed": dial.allowed, "help": dial.help,
+            "range": dial.range, "choices": dial.choices, "place": dial.place,
+        })
+    });
+    json!({
+        "stem": prepared.stem,
+        "dials": dials.collect::<Vec<_>>(),
+        "shots": prepared.parts.iter().map(|part| shot_of(part, &prepared.shoots[part.shoot], stills)).collect::<Vec<_>>(),
+    })
+}
+
+fn shot_of(part: &Part, shoot: &Shoot, stills: &Stills) -> Value {
+    let slots = shoot.slots.iter().enumerate().map(|(at, slot)| {
+        let number = shoot.still(units::SlotIndex(at)).map(|still| stills.number(still, at as u64));
+        json!([slot.name, number])
+    });
+    let deliveries = part.plan.deliveries.iter().map(|plan| {
+        let said = part.shot.deliveries.iter().find(|delivery| delivery.name == plan.name);
+        delivery_of(plan, said, shoot)
+    });
+    json!({
+        "name": part.shot.name,
+        "length": part.plan.length,
+        "still": shoot.size,
+        "interval": shoot.interval.or(part.shot.source.interval),
+        "slots": slots.collect::<Vec<_>>(),
+        "deliveries": deliveries.collect::<Vec<_>>(),
+        "remarks": part.plan.remarks,
+    })
+}
+
+/// To a thousandth of a pixel, which is less than a page can show and makes a view a third as long.
+fn rounded(number: f64, parts: f64) -> f64 {
+    (number * parts).round() / parts
+}
+
+fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, shoot: &Shoot) -> Value {
+    let rows = &plan.rows;
+    let window = |of: fn(Window) -> f64| rows.iter().map(|row| rounded(of(row.window), 1e4)).collect::<Vec<f64>>();
+    let zoom = rows.iter().map(|row| {
+        let largest = Window::largest(shoot.size, plan.frame.aspect(), row.window.roll);
+        rounded(largest.width / row.window.width, 1e6)
+    });
+    let speed = rows
+        .iter()
+        .zip(rows.iter().skip(1))
+        .map(|(before, row)| rounded(before.window.fastest_corner(row.window, plan.frame), 1e4));
+    json!({
+        "name": plan.name,
+        "frame": plan.frame,
+        "fps": plan.fps.per_second(),
+        "place": said.map_or((0.5, 0.5), |delivery| delivery.subject_at),
+        "safe": said.map(|delivery| delivery.safe),
+        "x": window(|window| window.x),
+        "y": window(|window| window.y),
+        "width": window(|window| window.width),
+        "height": window(|window| window.height),
+        "roll": window(|window| window.roll),
+        "zoom": zoom.collect::<Vec<f64>>(),
+        "speed": std::iter::once(0.0).chain(speed).collect::<Vec<f64>>(),
+        "shown": rows.iter().map(|row| row.shown.0).collect::<Vec<usize>>(),
+        "position": rows.iter().map(|row| rounded(row.position, 1e6)).collect::<Vec<f64>>(),
+        "mixed": rows.iter().any(|row| !row.blend.is_empty()),
+    })
+}

@@ -1,0 +1,361 @@
+//! The live page from outside: who may read it, what it answers, what it lives through.
+
+use std::fs;
+use std::io::{BufRead as _, BufReader, Read as _, Write as _};
+use std::net::TcpStream;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use serde_json::Value;
+
+use crate::common::{Bench, Ran, one};
+
+/// A served page, ended when dropped.
+struct Page {
+    child: Child,
+    port: u16,
+    token: String,
+}
+
+/// An answer: its head and its body.
+struct Answer {
+    head: String,
+    body: String,
+}
+
+impl Answer {
+    fn code(&self) -> u16 {
+        self.head.split(' ').nth(1).unwrap().parse().unwrap()
+    }
+}
+
+impl Page {
+    fn serve(bench: &Bench, more: &[&str]) -> Self {
+        let mut command = bench.command(&[&["live", "move.lua"], more].concat());
+        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        let mut line = String::new();
+        BufReader::new(child.stdout.as_mut().unwrap()).read_line(&mut line).unwrap();
+        let rest = line.trim().strip_prefix("http://127.0.0.1:").unwrap();
+        let (port, token) = rest.split_once("/?token=").unwrap();
+        Self { port: port.parse().unwrap(), token: token.to_owned(), child }
+    }
+
+    fn connect(&self) -> TcpStream {
+        let stream = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
+        stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+        stream
+    }
+
+    /// Sends exactly these lines.
+    fn raw(&self, head: &str) -> Answer {
+        let mut stream = self.connect();
+        write!(stream, "{head}\r\nConnection: close\r\n\r\n").unwrap();
+        let mut bytes = Vec::new();
+        stream.read_to_end(&mut bytes).unwrap();
+        let text = String::from_utf8_lossy(&bytes);
+        let (head, body) = text.split_once("\r\n\r\n").unwrap();
+        Answer { head: head.to_owned(), body: body.to_owned() }
+    }
+
+    fn host(&self) -> String {
+        format!("Host: 127.0.0.1:{}", self.port)
+    }
+
+    fn cookie(&self) -> String {
+        format!("Cookie: other=1; stillpath-{}={}", self.port, self.token)
+    }
+
+    /// As the page itself asks.
+    fn get(&self, path: &str) -> Answer {
+        self.raw(&format!("GET {path} HTTP/1.1\r\n{}\r\n{}", self.host(), self.cookie()))
+    }
+
+    fn view(&self) -> Value {
+        let answer = self.get("/view");
+        assert_eq!(answer.code(), 200, "{}", answer.body);
+        serde_json::from_str(&answer.body).unwrap()
+    }
+
+    /// The first view that is as wanted.
+    fn view_that(&self, is_wanted: impl Fn(&Value) -> bool) -> Value {
+        let start = Instant::now();
+        loop {
+            let view = self.view();
+            if is_wanted(&view) {
+                return view;
+            }
+            assert!(start.elapsed() < Duration::from_secs(20), "never so: {view}");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+
+    /// An open stream of events, its first one read.
+    fn events(&self) -> BufReader<TcpStream> {
+        let mut stream = self.connect();
+        write!(stream, "GET /events HTTP/1.1\r\n{}\r\n{}\r\n\r\n", self.host(), self.cookie()).unwrap();
+        let mut reader = BufReader::new(stream);
+        let mut line = String::new();
+        reader.read_line(&mut line).unwrap();
+        assert!(line.contains("200"), "{line}");
+        next_version(&mut reader);
+        reader
+    }
+
+    /// Interrupts it; what it left.
+    fn interrupt(mut self) -> Ran {
+        assert!(Command::new("kill").args(["-INT", &self.child.id().to_string()]).status().unwrap().success());
+        let mut err = String::new();
+        self.child.stderr.take().unwrap().read_to_string(&mut err).unwrap();
+        Ran { code: self.child.wait().unwrap().code().unwrap_or(-1), out: String::new(), err }
+    }
+}
+
+impl Drop for Page {
+    fn drop(&mut self) {
+        let _may_have_ended = self.child.kill();
+        let _ended = self.child.wait();
+    }
+}
+
+fn next_version(reader: &mut impl std::io::BufRead) -> u64 {
+    loop {
+        let mut line = String::new();
+        assert!(reader.read_line(&mut line).unwrap() > 0, "the stream ended");
+        if let Some(version) = line.strip_prefix("data:") {
+            return version.trim().parse().unwrap();
+        }
+    }
+}
+
+fn served() -> (Bench, Page) {
+    let bench = Bench::new(6);
+    bench.script(&one("\"stills\""));
+    let page = Page::serve(&bench, &[]);
+    (bench, page)
+}
+
+fn frames(view: &Value) -> usize {
+    view["plan"]["shots"][0]["deliveries"][0]["x"].as_array().map_or(0, Vec::len)
+}
+
+#[test]
+fn the_token_becomes_a_cookie_and_leaves_the_address() {
+    let (_bench, page) = served();
+    let answer = page.raw(&format!("GET /?token={} HTTP/1.1\r\n{}", page.token, page.host()));
+    assert_eq!(answer.code(), 303);
+    let cookie = format!("set-cookie: stillpath-{}={}; HttpOnly; SameSite=Strict; Path=/", page.port, page.token);
+    assert!(answer.head.contains(&cookie) && answer.head.contains("location: /\r\n"), "{}", answer.head);
+    let index = page.get("/");
+    assert_eq!(index.code(), 200);
+    assert!(index.head.contains("content-security-policy: default-src 'self';"), "{}", index.head);
+    assert!(index.head.contains("x-content-type-options: nosniff"), "{}", index.head);
+    assert!(!index.body.contains(&page.token));
+}
+
+#[test]
+fn without_the_token_nothing_is_told() {
+    let (_bench, page) = served();
+    let wrong = "0".repeat(64);
+    let cut = &page.token[..63];
+    for path in
+        ["/", "/view", "/still/0", "/events", "/app.js", "/?token=", &format!("/?token={wrong}"), &format!("/?token={cut}")]
+    {
+        let answer = page.raw(&format!("GET {path} HTTP/1.1\r\n{}", page.host()));
+        assert_eq!(answer.code(), 401, "{path}");
+        assert!(!answer.body.contains("move.lua"), "{path}");
+    }
+    let other = page.raw(&format!("GET /view HTTP/1.1\r\n{}\r\nCookie: stillpath-{}={wrong}", page.host(), page.port));
+    assert_eq!(other.code(), 401);
+}
+
+#[test]
+fn another_sites_page_and_a_name_made_to_point_here_are_refused_even_with_the_cookie() {
+    let (_bench, page) = served();
+    let ask = |lines: &str| page.raw(&format!("GET /view HTTP/1.1\r\n{lines}\r\n{}", page.cookie())).code();
+    let host = page.host();
+    for host in ["Host: rebound.example", &format!("Host: rebound.example:{}", page.port), "Host: 127.0.0.1", "Host: "] {
+        assert_eq!(ask(host), 421, "{host}");
+    }
+    for origin in ["http://other.example", "null", "http://127.0.0.1:1", &format!("https://127.0.0.1:{}", page.port)] {
+        assert_eq!(ask(&format!("{host}\r\nOrigin: {origin}")), 403, "{origin}");
+    }
+    let twice = format!("{host}\r\nOrigin: http://127.0.0.1:{}\r\nOrigin: http://other.example", page.port);
+    assert_eq!(ask(&twice), 403);
+    for site in ["cross-site", "same-site"] {
+        assert_eq!(ask(&format!("{host}\r\nSec-Fetch-Site: {site}")), 403, "{site}");
+    }
+    assert_eq!(ask(&format!("{host}\r\nOrigin: http://127.0.0.1:{}\r\nSec-Fetch-Site: same-origin", page.port)), 200);
+}
+
+#[test]
+fn no_request_names_a_path_and_none_changes_anything() {
+    let (bench, page) = served();
+    fs::write(bench.path("secret.txt"), "kept to itself").unwrap();
+    page.view();
+    let still = page.get("/still/0");
+    assert!(still.code() == 200 && still.head.contains("image/jpeg"), "{}", still.head);
+    for path in [
+        "/../secret.txt",
+        "/%2e%2e/secret.txt",
+        "/still/../secret.txt",
+        "/still/..%2fsecret.txt",
+        "/still/..%2f..%2fetc%2fpasswd",
+        "/still/-1",
+        "/still/6",
+        "/still/99999999999999999999999",
+        "/still/0%00",
+        "//etc/passwd",
+        "/page/app.js",
+        "/move.lua",
+    ] {
+        let answer = page.get(path);
+        assert_eq!(answer.code(), 404, "{path}");
+        assert!(!answer.body.contains("kept to itself") && !answer.body.contains("root:"), "{path}");
+    }
+    for path in ["/view?path=/etc/passwd", "/view?set=noequals", &format!("/view?set=a={}", "x".repeat(3000))] {
+        assert_eq!(page.get(path).code(), 400, "{path}");
+    }
+    for method in ["POST", "PUT", "DELETE"] {
+        let head = format!("{method} /view HTTP/1.1\r\n{}\r\n{}\r\nContent-Length: 0", page.host(), page.cookie());
+        assert_eq!(page.raw(&head).code(), 405, "{method}");
+    }
+}
+
+#[test]
+fn saving_the_script_is_told_and_a_mistake_keeps_the_last_good_plan() {
+    let (bench, page) = served();
+    assert_eq!(frames(&page.view()), 6);
+    let mut events = page.events();
+    bench.script(&one("\"stills\"").replace("stills_per_frame(1)", "stills_per_frame(2)"));
+    next_version(&mut events);
+    page.view_that(|view| frames(view) == 3);
+    bench.script(&one("\"stills\"").replace("deliveries", "delivries"));
+    next_version(&mut events);
+    let broken = page.view_that(|view| view["refused"] == true);
+    let said = broken["said"]["mistakes"].as_str().unwrap();
+    assert!(said.contains("move.lua:2") && said.contains("did you mean 'deliveries'?"), "{said}");
+    assert_eq!(frames(&broken), 3);
+    bench.script(&one("\"stills\""));
+    page.view_that(|view| view["refused"] == false && frames(view) == 6);
+}
+
+#[test]
+fn a_script_that_fails_on_first_load_is_shown_and_waited_for() {
+    let bench = Bench::new(3);
+    bench.script("return shot {");
+    let page = Page::serve(&bench, &[]);
+    let view = page.view();
+    assert!(view["refused"] == true && view["plan"].is_null(), "{view}");
+    bench.script(&one("\"stills\""));
+    page.view_that(|view| frames(view) == 3);
+}
+
+#[test]
+fn a_dial_is_set_for_one_view_and_refused_out_of_its_range() {
+    let bench = Bench::new(6);
+    let script = one("\"stills\"").replace("return", "local step = dial(\"step\", 1, { min = 1, max = 3 })\nreturn");
+    bench.script(&script.replace("stills_per_frame(1)", "stills_per_frame(step)"));
+    let page = Page::serve(&bench, &[]);
+    let set = |value: &str| -> Value { serde_json::from_str(&page.get(&format!("/view?set=step%3D{value}")).body).unwrap() };
+    assert_eq!(page.view()["plan"]["dials"][0]["range"], serde_json::json!([1.0, 3.0]));
+    assert_eq!([frames(&set("3")), frames(&set("2")), frames(&page.view())], [2, 3, 6]);
+    let refused = set("9");
+    assert!(refused["refused"] == true && refused["said"]["mistakes"].as_str().unwrap().contains("1 to 3"), "{refused}");
+}
+
+#[test]
+fn a_still_that_cannot_be_decoded_and_a_folder_that_vanishes_are_told_and_the_page_stays() {
+    let (bench, page) = served();
+    page.view();
+    fs::write(bench.still(2), b"no longer a picture").unwrap();
+    let broken = page.get("/still/1");
+    assert_eq!(broken.code(), 422);
+    assert!(!broken.body.is_empty());
+    assert_eq!(page.get("/still/0").code(), 200);
+    fs::rename(bench.path("stills"), bench.path("elsewhere")).unwrap();
+    let view = page.view_that(|view| view["refused"] == true);
+    assert!(view["said"]["mistakes"].as_str().unwrap().contains("stills"), "{view}");
+    assert_eq!(frames(&view), 6);
+}
+
+#[test]
+fn a_name_that_is_markup_stays_a_text() {
+    let bench = Bench::new(0);
+    let name = "<img src=x onerror=alert(1)>";
+    crate::common::write_still(&bench.path(&format!("stills/{name}.jpg")), crate::common::STILL, 1);
+    bench.script(&one("\"stills\""));
+    let page = Page::serve(&bench, &[]);
+    let answer = page.get("/view");
+    assert!(answer.head.contains("content-type: application/json"), "{}", answer.head);
+    let view: Value = serde_json::from_str(&answer.body).unwrap();
+    assert_eq!(view["plan"]["shots"][0]["slots"][0][0], name);
+    for file in ["app.js", "shapes.js", "stills.js", "stage.js", "curves.js", "panels.js"] {
+        let text = page.get(&format!("/{file}")).body;
+        assert!(text.len() > 500, "{file}");
+        for way in ["innerHTML", "outerHTML", "insertAdjacentHTML", "document.write", "eval(", "Function(", "DOMParser", "srcdoc"]
+        {
+            assert!(!text.contains(way), "{file} reads texts as markup or code: {way}");
+        }
+    }
+}
+
+#[test]
+fn fifty_streams_and_a_slow_client_hold_nobody_up() {
+    let (bench, page) = served();
+    page.view();
+    let mut slow = page.connect();
+    write!(slow, "GET /view HTTP/1.1\r\nHost: 127").unwrap();
+    let mut streams: Vec<_> = (0..50).map(|_| page.events()).collect();
+    assert_eq!(page.get("/events").code(), 503);
+    bench.script(&one("\"stills\"").replace("stills_per_frame(1)", "stills_per_frame(3)"));
+    for stream in &mut streams {
+        next_version(stream);
+    }
+    assert_eq!(frames(&page.view()), 2);
+    streams.clear();
+    let start = Instant::now();
+    // The server notices that a client has gone when it next writes to it.
+    bench.script(&one("\"stills\""));
+    while page.raw(&format!("HEAD /events HTTP/1.1\r\n{}\r\n{}", page.host(), page.cookie())).code() == 503 {
+        assert!(start.elapsed() < Duration::from_secs(30), "the places of closed streams are never free again");
+        std::thread::sleep(Duration::from_millis(100));
+    }
+}
+
+#[test]
+fn ten_thousand_requests_are_answered() {
+    let (_bench, page) = served();
+    let page = &page;
+    std::thread::scope(|scope| {
+        for _ in 0..4 {
+            scope.spawn(move || {
+                let mut stream = BufReader::new(page.connect());
+                // In one piece, or the system would wait for more of it.
+                let request = format!("GET /icon.svg HTTP/1.1\r\n{}\r\n{}\r\n\r\n", page.host(), page.cookie());
+                for _ in 0..2500 {
+                    stream.get_mut().write_all(request.as_bytes()).unwrap();
+                    let (mut length, mut line) = (0, String::new());
+                    stream.read_line(&mut line).unwrap();
+                    assert!(line.starts_with("HTTP/1.1 200"), "{line}");
+                    while line != "\r\n" {
+                        line.clear();
+                        stream.read_line(&mut line).unwrap();
+                        if let Some(text) = line.strip_prefix("content-length: ") {
+                            length = text.trim().parse().unwrap();
+                        }
+                    }
+                    stream.read_exact(&mut vec![0; length]).unwrap();
+                }
+            });
+        }
+    });
+    assert_eq!(frames(&page.view()), 6);
+}
+
+#[test]
+fn a_port_in_use_is_said_and_an_interrupt_ends_it_cleanly() {
+    let (bench, page) = served();
+    let _open = page.events();
+    bench.run(&["live", "move.lua", "--port", &page.port.to_string()]).expect(2).says("is in use").says("leave out --port");
+    page.interrupt().expect(0).says("the page is closed");
+}
