@@ -13,6 +13,7 @@ mod kernels;
 #[cfg(target_arch = "x86_64")]
 mod kernels_avx2;
 mod light;
+mod patches;
 mod rolled;
 mod weights;
 
