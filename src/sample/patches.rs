@@ -169,3 +169,48 @@ impl<W: Copy> Patches<'_, W> {
 pub(super) fn unit_of(bits: u32) -> f32 {
     ((1_u32 << bits) as f32).recip()
 }
+
+#[cfg(test)]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss,
+    reason = "places in a small plane"
+)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_row_is_painted_fast_where_its_patches_are_in_the_plane_and_nowhere_else() {
+        let starts = [[0.0, 0.0], [-3.5, 2.25], [41.9, -0.1], [10.0, 30.0], [60.0, 60.0]];
+        let steps = [[1.0, 0.0], [0.7, 0.7], [-1.3, 0.4], [0.0, -2.0], [-1.0, -1e-9], [0.0, 0.0]];
+        for (start, step) in starts.iter().flat_map(|start| steps.iter().map(move |step| (*start, *step))) {
+            for last in [[40, 30], [5, 50], [-2, 9]] {
+                let track = Track::new(start, step);
+                let seen = track.within(last, 70);
+                for column in 0..70 {
+                    let at = track.after(column).at.map(|at| at >> POINT);
+                    let inside = (0..2).all(|way| (0..=last[way]).contains(&at[way]));
+                    assert_eq!(seen.contains(&column), inside, "{column} from {start:?} by {step:?} up to {last:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn three_phases_are_mixed_to_the_place_itself() {
+        let (phases, line) = ([7, 12], 8);
+        let mut track = Track::new([3.01, 5.77], [0.37, 0.23]);
+        for column in 0..60 {
+            let spot = track.next(100, phases);
+            // The place, as a plane over the lattice of phases shows it: mixing keeps it, as it keeps first moments.
+            let [x, y] = [3.01 + 0.37 * f64::from(column), 5.77 + 0.23 * f64::from(column)];
+            let across = spot.phases.map(|phase| (phase % line) as f32 / 7.0);
+            let down = spot.phases.map(|phase| (phase / line) as f32 / 12.0);
+            assert_eq!(spot.at, y as usize * 100 + x as usize);
+            assert!((f64::from(spot.mixed_real(across)) - x.fract()).abs() < 1e-6);
+            assert!((f64::from(spot.mixed_real(down)) - y.fract()).abs() < 1e-6);
+            assert!(spot.shares.iter().all(|share| (0.0..=1.0).contains(share)) && spot.shares[0] + spot.shares[1] < 1.0 + 1e-6);
+        }
+    }
+}

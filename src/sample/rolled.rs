@@ -447,3 +447,24 @@ impl Fans {
         self.fans.iter().flat_map(buffers).collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_tiles_that_are_kept_hold_all_of_the_weights() {
+        for roll in [0.01, 3.0, 22.5, 45.0, 100.0, -61.0] {
+            for (scale, step) in [([1.0; 2], [1.0; 2]), ([2.0; 2], [2.0, 1.0]), ([2.7; 2], [1.0; 2]), ([0.5, 3.0], [1.0; 2])] {
+                let mut fan = Fan::default();
+                fan.fill(Lattice { roll, scale, step }, Sharpness::Even, Depth::Eight);
+                let patch = fan.tiles.len() * TILE;
+                for weights in fan.whole.chunks_exact(patch) {
+                    let sum: i32 = weights.iter().map(|&weight| i32::from(weight)).sum();
+                    assert_eq!(sum, 1 << fan.bits, "rolled by {roll} at {scale:?}");
+                }
+                assert!(fan.whole.chunks_exact(TILE).any(|tile| tile.iter().any(|&weight| weight != 0)));
+            }
+        }
+    }
+}

@@ -13,6 +13,7 @@ mod identities;
 mod peer;
 mod pillow;
 mod rolled;
+mod scipy;
 mod shimmer;
 mod stills;
 mod texture;
