@@ -6,6 +6,7 @@
 //! Between the two passes an 8-bit sample `v` is `(v − 128) · 2⁷` in an `i16`: fifteen bits, with room for overshoot to twice
 //! the range. Weights are below 2 in sum of magnitudes (see [`super::weights`]), so sums across stay within 32 bits.
 
+use super::patches::{self, Patches, Track};
 use super::weights::{LANES, Table};
 use crate::picture::{Plane, Samples};
 
@@ -116,23 +117,21 @@ impl Kernels {
         }
     }
 
-    /// Three weighted sums over one patch of a plane, its rows `columns` long: weights row by row, as many for each sum.
-    pub(super) fn patch_whole(self, strip: Strip<u8>, columns: usize, weights: [&[i16]; 3]) -> [i32; 3] {
-        strip.check_patch(columns, weights.map(<[i16]>::len));
+    /// A row of a rolled frame from 8-bit samples, weights in units of 2⁻ᵇⁱᵗˢ. Values are on the samples' own scale, unclipped.
+    pub(super) fn rolled_whole(self, plane: Strip<u8>, patches: Patches<i16>, bits: u32, track: Track, out: &mut [f32]) {
         match self {
-            Self::Portable => patch_whole(strip, columns, weights),
+            Self::Portable => rolled_whole(plane, patches, bits, track, out),
             #[cfg(target_arch = "x86_64")]
-            Self::Avx2(seen) => avx2::patch_whole(seen, strip, columns, weights),
+            Self::Avx2(seen) => avx2::rolled_whole(seen, plane, patches, bits, track, out),
         }
     }
 
-    /// The same of 16-bit samples.
-    pub(super) fn patch_real(self, strip: Strip<u16>, columns: usize, weights: [&[f32]; 3]) -> [f32; 3] {
-        strip.check_patch(columns, weights.map(<[f32]>::len));
+    /// The same from 16-bit samples, weights as they are.
+    pub(super) fn rolled_real(self, plane: Strip<u16>, patches: Patches<f32>, track: Track, out: &mut [f32]) {
         match self {
-            Self::Portable => patch_real(strip, columns, weights),
+            Self::Portable => rolled_real(plane, patches, track, out),
             #[cfg(target_arch = "x86_64")]
-            Self::Avx2(seen) => avx2::patch_real(seen, strip, columns, weights),
+            Self::Avx2(seen) => avx2::rolled_real(seen, plane, patches, track, out),
         }
     }
 
@@ -164,15 +163,6 @@ impl<'a, S: Copy> Strip<'a, S> {
     pub(super) fn check(self, rows: usize, columns: usize) {
         assert!(columns <= self.stride, "columns within a row");
         assert!(rows > 0 && self.samples.len() >= (rows - 1) * self.stride + columns, "rows within the plane");
-    }
-}
-
-impl<S: Copy> Strip<'_, S> {
-    /// Panics unless a patch's rows of whole registers are there, and weights for them.
-    fn check_patch(self, columns: usize, weights: [usize; 3]) {
-        assert!(columns > 0 && columns.is_multiple_of(LANES) && weights[0].is_multiple_of(columns), "rows of whole registers");
-        assert!(weights.iter().all(|length| *length == weights[0]), "three sums of as many");
-        self.check(weights[0] / columns, columns);
     }
 }
 
@@ -261,28 +251,39 @@ fn across_real(band: &[f32], table: &Table, out: &mut [f32]) {
     }
 }
 
-/// The safe twin of summing a patch, 8 bits.
-fn patch_whole(strip: Strip<u8>, columns: usize, weights: [&[i16]; 3]) -> [i32; 3] {
-    weights.map(|weights| {
-        let rows = strip.samples.chunks(strip.stride).zip(weights.chunks_exact(columns));
-        let products = rows.flat_map(|(samples, weights)| samples.iter().zip(weights));
-        products.map(|(&sample, &weight)| i32::from(sample) * i32::from(weight)).sum()
-    })
-}
-
-/// The safe twin of summing a patch, 16 bits.
-fn patch_real(strip: Strip<u16>, columns: usize, weights: [&[f32]; 3]) -> [f32; 3] {
-    weights.map(|weights| {
-        let mut sums = [0.0_f32; LANES];
-        for (samples, weights) in strip.samples.chunks(strip.stride).zip(weights.chunks_exact(columns)) {
-            for (samples, weights) in samples.chunks_exact(LANES).zip(weights.chunks_exact(LANES)) {
+/// The safe twin of a rolled row, 8 bits.
+fn rolled_whole(plane: Strip<u8>, patches: Patches<i16>, bits: u32, mut track: Track, out: &mut [f32]) {
+    let unit = patches::unit_of(bits);
+    for out in out {
+        let spot = track.next(plane.stride, patches.phases);
+        let sums = spot.phases.map(|phase| {
+            let mut lanes = [0_i32; LANES];
+            for (samples, weights) in patches.eights(plane, spot.at, phase) {
                 for lane in 0..LANES {
-                    sums[lane] += f32::from(samples[lane]) * weights[lane];
+                    lanes[lane] += i32::from(samples[lane]) * i32::from(weights[lane]);
                 }
             }
-        }
-        sums.iter().sum()
-    })
+            lanes.iter().sum()
+        });
+        *out = spot.mixed_whole(sums, unit);
+    }
+}
+
+/// The safe twin of a rolled row, 16 bits.
+fn rolled_real(plane: Strip<u16>, patches: Patches<f32>, mut track: Track, out: &mut [f32]) {
+    for out in out {
+        let spot = track.next(plane.stride, patches.phases);
+        let sums = spot.phases.map(|phase| {
+            let mut lanes = [0.0_f32; LANES];
+            for (samples, weights) in patches.eights(plane, spot.at, phase) {
+                for lane in 0..LANES {
+                    lanes[lane] += f32::from(samples[lane]) * weights[lane];
+                }
+            }
+            lanes.iter().sum()
+        });
+        *out = spot.mixed_real(sums);
+    }
 }
 
 /// Adding 2²³ leaves a number below 2²³, rounded to the nearest whole one, in the low bits.
@@ -390,23 +391,35 @@ mod tests {
     }
 
     #[test]
-    fn sums_over_patches_agree_with_their_safe_twin() {
-        for (columns, rows) in [(8, 8), (16, 11), (24, 22), (40, 3)] {
-            let (eight, sixteen) = (noise(60, 40, false), noise(60, 40, true));
-            let mut state = 1_u32;
-            let mut next = || {
-                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                (state >> 16) as i16
-            };
-            let whole: [Vec<i16>; 3] = std::array::from_fn(|_| (0..columns * rows).map(|_| next() / 8).collect());
-            let real: [Vec<f32>; 3] = std::array::from_fn(|_| (0..columns * rows).map(|_| f32::from(next()) * 1e-6).collect());
-            let (Samples::Eight(a), Samples::Sixteen(b)) = (&eight.samples, &sixteen.samples) else { unreachable!() };
-            let (a, b) = (Strip::new(a, eight.stride, 5, 7), Strip::new(b, sixteen.stride, 5, 7));
-            let (whole, real) = (whole.each_ref().map(Vec::as_slice), real.each_ref().map(Vec::as_slice));
-            assert_eq!(Kernels::best().patch_whole(a, columns, whole), Kernels::Portable.patch_whole(a, columns, whole));
-            let fast = Kernels::best().patch_real(b, columns, real);
-            for (fast, safe) in fast.iter().zip(Kernels::Portable.patch_real(b, columns, real)) {
-                assert!((fast - safe).abs() / 257.0 < 1e-2, "{fast} {safe}");
+    fn rolled_rows_agree_with_their_safe_twin() {
+        let (eight, sixteen) = (noise(90, 70, false), noise(90, 70, true));
+        let (Samples::Eight(a), Samples::Sixteen(b)) = (&eight.samples, &sixteen.samples) else { unreachable!() };
+        let (a, b) = (Strip { samples: a, stride: eight.stride }, Strip { samples: b, stride: sixteen.stride });
+        let mut state = 1_u32;
+        let mut next = || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (state >> 16) as i16
+        };
+        // Forwards, and backwards from the far corner; the last patch ends with the plane.
+        for (start, step) in [([0.3, 0.7], [1.1, 0.4]), ([61.9, 45.2], [-1.3, -0.9]), ([3.0, 46.5], [1.7, 0.0])] {
+            for tiles in [vec![0], vec![0, 8, 190, 198], vec![8, 190, 198, 206, 2090, 2098]] {
+                for phases in [[38, 38], [6, 13]] {
+                    let count = tiles.len() * patches::TILE * (phases[0] + 1) * (phases[1] + 1);
+                    let whole: Vec<i16> = (0..count).map(|_| next() / 8).collect();
+                    let real: Vec<f32> = (0..count).map(|_| f32::from(next()) * 1e-6).collect();
+                    let whole = Patches { tiles: &tiles, weights: &whole, phases };
+                    let real = Patches { tiles: &tiles, weights: &real, phases };
+                    let track = Track::new(start, step);
+                    let [mut fast, mut safe] = [[0.0; 33]; 2];
+                    Kernels::best().rolled_whole(a, whole, 14, track, &mut fast);
+                    Kernels::Portable.rolled_whole(a, whole, 14, track, &mut safe);
+                    assert_eq!(fast, safe, "8 bits are exact");
+                    Kernels::best().rolled_real(b, real, track, &mut fast);
+                    Kernels::Portable.rolled_real(b, real, track, &mut safe);
+                    for (fast, safe) in fast.iter().zip(safe) {
+                        assert!((fast - safe).abs() / 257.0 < 1e-2, "{fast} {safe}");
+                    }
+                }
             }
         }
     }

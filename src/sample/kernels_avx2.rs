@@ -2,16 +2,17 @@
 #![expect(unsafe_code, reason = "SIMD loads and stores, each of a slice or an array of the right length")]
 
 use core::arch::x86_64::{
-    __m128i, __m256, __m256i, _mm_add_epi32, _mm_cvtepu8_epi16, _mm_cvtsi32_si128, _mm_cvtsi128_si32, _mm_hadd_epi32,
-    _mm_loadl_epi64, _mm_loadu_si128, _mm_madd_epi16, _mm256_add_epi32, _mm256_add_ps, _mm256_castsi128_si256,
-    _mm256_castsi256_si128, _mm256_cvtepi32_ps, _mm256_cvtepu8_epi16, _mm256_cvtepu16_epi32, _mm256_extracti128_si256,
-    _mm256_fmadd_ps, _mm256_hadd_epi32, _mm256_hadd_ps, _mm256_inserti128_si256, _mm256_loadu_ps, _mm256_loadu_si256,
-    _mm256_madd_epi16, _mm256_mul_ps, _mm256_packs_epi32, _mm256_permute2f128_ps, _mm256_permute2x128_si256,
+    __m128i, __m256, __m256i, _mm_add_epi32, _mm_add_ps, _mm_cvtsi32_si128, _mm_extract_epi32, _mm_loadl_epi64, _mm_loadu_si128,
+    _mm_storeu_ps, _mm_unpacklo_epi64, _mm256_add_epi32, _mm256_add_ps, _mm256_castps256_ps128, _mm256_castsi128_si256,
+    _mm256_castsi256_si128, _mm256_cvtepi32_ps, _mm256_cvtepu8_epi16, _mm256_cvtepu16_epi32, _mm256_extractf128_ps,
+    _mm256_extracti128_si256, _mm256_fmadd_ps, _mm256_hadd_epi32, _mm256_hadd_ps, _mm256_inserti128_si256, _mm256_loadu_ps,
+    _mm256_loadu_si256, _mm256_madd_epi16, _mm256_mul_ps, _mm256_packs_epi32, _mm256_permute2f128_ps, _mm256_permute2x128_si256,
     _mm256_permutevar8x32_epi32, _mm256_set1_epi32, _mm256_set1_ps, _mm256_setr_epi32, _mm256_setzero_ps, _mm256_setzero_si256,
-    _mm256_sra_epi32, _mm256_storeu_ps, _mm256_storeu_si256, _mm256_unpackhi_epi8, _mm256_unpacklo_epi8, _mm256_zextsi128_si256,
+    _mm256_sra_epi32, _mm256_storeu_ps, _mm256_storeu_si256, _mm256_unpackhi_epi8, _mm256_unpacklo_epi8,
 };
 
 use super::kernels::{self, FRACTION, MIDDLE, Strip, ToCode};
+use super::patches::{Patches, TILE, Track, unit_of};
 use super::weights::{LANES, Table};
 
 /// Proof that this machine has AVX2 and FMA.
@@ -262,75 +263,85 @@ fn dot(samples: &[f32], weights: &[f32]) -> __m256 {
     pairs.fold(first, |sum, (samples, weights)| _mm256_fmadd_ps(load(samples), load(weights), sum))
 }
 
-/// Three weighted sums over a patch, 8 bits.
-pub(super) fn patch_whole(_: Seen, strip: Strip<u8>, columns: usize, weights: [&[i16]; 3]) -> [i32; 3] {
-    // SAFETY: `Seen` says that the machine has AVX2.
-    unsafe { patch_whole_with(strip, columns, weights) }
+/// A row of a rolled frame, 8 bits.
+pub(super) fn rolled_whole(_: Seen, plane: Strip<u8>, patches: Patches<i16>, bits: u32, track: Track, out: &mut [f32]) {
+    patches.check(plane, track, out.len());
+    // SAFETY: `Seen` says that the machine has AVX2, and the patches have been checked.
+    unsafe { rolled_whole_with(plane, patches, bits, track, out) }
 }
 
+/// # Safety
+/// `patches.check` has passed.
 #[target_feature(enable = "avx2")]
-fn patch_whole_with(strip: Strip<u8>, columns: usize, weights: [&[i16]; 3]) -> [i32; 3] {
-    let mut sums = [_mm256_setzero_si256(); 3];
-    let rows = weights[0].chunks_exact(columns).zip(weights[1].chunks_exact(columns)).zip(weights[2].chunks_exact(columns));
-    for (((first, second), third), samples) in rows.zip(strip.samples.chunks(strip.stride)) {
-        let samples = &samples[..columns];
-        let (sixteens, eight) = samples.as_chunks::<16>();
-        let weights = [first, second, third].map(<[i16]>::as_chunks::<16>);
-        for (at, samples) in sixteens.iter().enumerate() {
-            // SAFETY: sixteen bytes are there to read.
-            let samples = _mm256_cvtepu8_epi16(unsafe { _mm_loadu_si128(samples.as_ptr().cast()) });
-            for (sum, weights) in sums.iter_mut().zip(weights) {
-                // SAFETY: sixteen words are there to read.
-                let weights = unsafe { _mm256_loadu_si256(weights.0[at].as_ptr().cast()) };
-                *sum = _mm256_add_epi32(*sum, _mm256_madd_epi16(samples, weights));
+unsafe fn rolled_whole_with(plane: Strip<u8>, patches: Patches<i16>, bits: u32, mut track: Track, out: &mut [f32]) {
+    let (unit, length) = (unit_of(bits), patches.length());
+    for out in out {
+        let spot = track.next(plane.stride, patches.phases);
+        let mut sums = [_mm256_setzero_si256(); 3];
+        // SAFETY: the check has seen that all of the patch is in the plane, and that all phases have their weights.
+        unsafe {
+            let mut weights = [patches.weights.as_ptr(); 3];
+            for (weights, phase) in weights.iter_mut().zip(spot.phases) {
+                *weights = weights.add(phase * length);
+            }
+            let patch = plane.samples.as_ptr().add(spot.at);
+            for &tile in patches.tiles {
+                let tile = patch.add(tile);
+                let rows = [_mm_loadl_epi64(tile.cast()), _mm_loadl_epi64(tile.add(plane.stride).cast())];
+                let samples = _mm256_cvtepu8_epi16(_mm_unpacklo_epi64(rows[0], rows[1]));
+                for (sum, weights) in sums.iter_mut().zip(&mut weights) {
+                    *sum = _mm256_add_epi32(*sum, _mm256_madd_epi16(samples, _mm256_loadu_si256(weights.cast())));
+                    *weights = weights.add(TILE);
+                }
             }
         }
-        if let Some((samples, _)) = eight.split_first_chunk::<LANES>() {
-            // SAFETY: eight bytes are there to read.
-            let samples = _mm_cvtepu8_epi16(unsafe { _mm_loadl_epi64(samples.as_ptr().cast()) });
-            for (sum, weights) in sums.iter_mut().zip(weights) {
-                let Some((weights, _)) = weights.1.split_first_chunk::<LANES>() else { continue };
-                // SAFETY: eight words are there to read.
-                let weights = unsafe { _mm_loadu_si128(weights.as_ptr().cast()) };
-                *sum = _mm256_add_epi32(*sum, _mm256_zextsi128_si256(_mm_madd_epi16(samples, weights)));
-            }
-        }
+        let pairs = _mm256_hadd_epi32(_mm256_hadd_epi32(sums[0], sums[1]), _mm256_hadd_epi32(sums[2], sums[2]));
+        let sums = _mm_add_epi32(_mm256_castsi256_si128(pairs), _mm256_extracti128_si256::<1>(pairs));
+        let sums = [_mm_extract_epi32::<0>(sums), _mm_extract_epi32::<1>(sums), _mm_extract_epi32::<2>(sums)];
+        *out = spot.mixed_whole(sums, unit);
     }
-    sums.map(|sum| {
-        let halves = _mm_add_epi32(_mm256_castsi256_si128(sum), _mm256_extracti128_si256::<1>(sum));
-        let pairs = _mm_hadd_epi32(halves, halves);
-        _mm_cvtsi128_si32(_mm_hadd_epi32(pairs, pairs))
-    })
 }
 
-/// Three weighted sums over a patch, 16 bits.
-pub(super) fn patch_real(_: Seen, strip: Strip<u16>, columns: usize, weights: [&[f32]; 3]) -> [f32; 3] {
-    // SAFETY: `Seen` says that the machine has AVX2 and FMA.
-    unsafe { patch_real_with(strip, columns, weights) }
+/// A row of a rolled frame, 16 bits.
+pub(super) fn rolled_real(_: Seen, plane: Strip<u16>, patches: Patches<f32>, track: Track, out: &mut [f32]) {
+    patches.check(plane, track, out.len());
+    // SAFETY: `Seen` says that the machine has AVX2 and FMA, and the patches have been checked.
+    unsafe { rolled_real_with(plane, patches, track, out) }
 }
 
+/// # Safety
+/// `patches.check` has passed.
 #[target_feature(enable = "avx2,fma")]
-fn patch_real_with(strip: Strip<u16>, columns: usize, weights: [&[f32]; 3]) -> [f32; 3] {
-    let mut sums = [_mm256_setzero_ps(); 3];
-    let rows = weights[0].chunks_exact(columns).zip(weights[1].chunks_exact(columns)).zip(weights[2].chunks_exact(columns));
-    for (((first, second), third), samples) in rows.zip(strip.samples.chunks(strip.stride)) {
-        let weights = [first, second, third].map(|weights| weights.as_chunks::<LANES>().0);
-        for (at, samples) in samples[..columns].as_chunks::<LANES>().0.iter().enumerate() {
-            // SAFETY: eight words are there to read.
-            let words: __m128i = unsafe { _mm_loadu_si128(samples.as_ptr().cast()) };
-            let samples = _mm256_cvtepi32_ps(_mm256_cvtepu16_epi32(words));
-            for (sum, weights) in sums.iter_mut().zip(weights) {
-                // SAFETY: eight floats are there to read.
-                *sum = _mm256_fmadd_ps(samples, unsafe { _mm256_loadu_ps(weights[at].as_ptr()) }, *sum);
+unsafe fn rolled_real_with(plane: Strip<u16>, patches: Patches<f32>, mut track: Track, out: &mut [f32]) {
+    let length = patches.length();
+    for out in out {
+        let spot = track.next(plane.stride, patches.phases);
+        let mut sums = [_mm256_setzero_ps(); 3];
+        // SAFETY: the check has seen that all of the patch is in the plane, and that all phases have their weights.
+        unsafe {
+            let mut weights = [patches.weights.as_ptr(); 3];
+            for (weights, phase) in weights.iter_mut().zip(spot.phases) {
+                *weights = weights.add(phase * length);
+            }
+            let patch = plane.samples.as_ptr().add(spot.at);
+            for &tile in patches.tiles {
+                let tile = patch.add(tile);
+                for row in [tile, tile.add(plane.stride)] {
+                    let samples = _mm256_cvtepi32_ps(_mm256_cvtepu16_epi32(_mm_loadu_si128(row.cast())));
+                    for (sum, weights) in sums.iter_mut().zip(&mut weights) {
+                        *sum = _mm256_fmadd_ps(samples, _mm256_loadu_ps(*weights), *sum);
+                        *weights = weights.add(LANES);
+                    }
+                }
             }
         }
+        let pairs = _mm256_hadd_ps(_mm256_hadd_ps(sums[0], sums[1]), _mm256_hadd_ps(sums[2], sums[2]));
+        let halves = _mm_add_ps(_mm256_castps256_ps128(pairs), _mm256_extractf128_ps::<1>(pairs));
+        let mut sums = [0.0; 4];
+        // SAFETY: four floats are there to write.
+        unsafe { _mm_storeu_ps(sums.as_mut_ptr(), halves) };
+        *out = spot.mixed_real([sums[0], sums[1], sums[2]]);
     }
-    sums.map(|sum| {
-        let mut lanes = [0.0; LANES];
-        // SAFETY: eight floats are there to write.
-        unsafe { _mm256_storeu_ps(lanes.as_mut_ptr(), sum) };
-        lanes.iter().sum()
-    })
 }
 
 /// The last step to 8 bits: the safe twin, compiled for these instructions.

@@ -14,6 +14,7 @@ mod kernels;
 #[cfg(target_arch = "x86_64")]
 mod kernels_avx2;
 mod light;
+mod patches;
 mod rolled;
 mod tone;
 mod weights;

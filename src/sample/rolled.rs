@@ -13,6 +13,7 @@ use std::sync::LazyLock;
 
 use super::Grid;
 use super::kernels::{Kernels, Strip};
+use super::patches::{Patches, TILE, TILE_COLUMNS, TILE_ROWS, Track};
 use super::weights::{self, Depth, LOBES};
 use crate::geom;
 use crate::picture::{Plane, Samples, Siting};
@@ -21,9 +22,6 @@ use crate::shot::Sharpness;
 /// Phases from sample to sample for a kernel as narrow as there is; fewer, the wider it is.
 const PHASES: f64 = 38.0;
 const FEWEST_PHASES: f64 = 6.0;
-
-/// A padded row of a patch is so many samples long, or a multiple.
-pub(super) const COLUMNS: usize = 8;
 
 /// Entries of the kernel's table for one unit.
 const STEPS: usize = 512;
@@ -99,6 +97,21 @@ impl Kernel {
         [along * cos + down * sin, along * sin + down * cos]
     }
 
+    /// Whether a tile of a patch has samples within reach, wherever the output sample is between the patch's `first` and the next.
+    #[expect(clippy::cast_precision_loss, reason = "a patch of samples")]
+    fn reaches(&self, first: [i64; 2], tile: [usize; 2]) -> bool {
+        let side = |way: usize, samples: usize| {
+            let low = first[way] as f64 + tile[way] as f64 - 1.0;
+            let high = low + samples as f64;
+            [0.5 * (low + high) * self.step[way], 0.5 * (high - low) * self.step[way]]
+        };
+        let ([x, half_width], [y, half_height]) = (side(0, TILE_COLUMNS), side(1, TILE_ROWS));
+        let Self { sin, cos, unit, .. } = *self;
+        let middle = [(x * cos + y * sin).abs(), (y * cos - x * sin).abs()];
+        let half = [half_width * cos.abs() + half_height * sin.abs(), half_width * sin.abs() + half_height * cos.abs()];
+        (0..2).all(|way| middle[way] - half[way] < LOBES * unit[way])
+    }
+
     /// Fills `weights` row by row with those of `count` samples from `offset` (in samples, from the output sample) on. Where
     /// the still's edge cuts the patch short across or down, the first moment that way is left as it is. Says whether what is
     /// left of the kernel means anything.
@@ -165,24 +178,20 @@ pub(super) struct Fan {
     kernel: Kernel,
     /// The patch's first sample, counted from the one before the output sample, across and down.
     first: [i64; 2],
-    /// Samples of a patch across and down; across without its padding.
+    /// Samples of a patch across and down.
     count: [usize; 2],
-    /// Samples a padded row of a patch takes.
-    columns: usize,
+    /// The first column and row of each tile of a patch that the kernel reaches in any phase.
+    tiles: Vec<[usize; 2]>,
+    /// The same in samples from a patch's first, in a plane of the stride last seen.
+    offsets: Vec<usize>,
     /// Phases from one sample to the next, across and down.
     phases: [usize; 2],
-    /// For 8-bit samples, patch by patch, in units of 2⁻ᵇⁱᵗˢ.
+    /// For 8-bit samples, phase by phase and tile by tile, in units of 2⁻ᵇⁱᵗˢ.
     whole: Vec<i16>,
     bits: u32,
     /// For 16-bit samples.
     real: Vec<f32>,
     scratch: Vec<f64>,
-}
-
-/// What to mix: three neighbouring phases and how much of the second and third.
-struct Mixed {
-    phases: [usize; 3],
-    shares: [f32; 2],
 }
 
 impl Fan {
@@ -206,13 +215,24 @@ impl Fan {
             self.count[way] = 2 * whole as usize + 2;
             self.phases[way] = (PHASES * lattice.step[way] / narrowest).clamp(FEWEST_PHASES, PHASES).ceil() as usize;
         }
-        self.columns = self.count[0].next_multiple_of(COLUMNS);
-        let patch = self.columns * self.count[1];
-        let patches = (self.phases[0] + 1) * (self.phases[1] + 1);
-        // A roll of half a right angle has the widest patches: the buffer is made for them, so that rolling allocates nothing.
+        // A roll of half a right angle has the widest patches: buffers are made for them, so that rolling allocates nothing.
         let widest = kernel.unit[0].hypot(kernel.unit[1]) * LOBES;
         let most = |way: usize| 2 * (widest / lattice.step[way]).floor() as usize + 2;
-        let room = patches * most(0).next_multiple_of(COLUMNS) * most(1);
+        let most_tiles = most(0).div_ceil(TILE_COLUMNS) * (most(1) / TILE_ROWS);
+        self.tiles.clear();
+        self.tiles.reserve(most_tiles);
+        self.offsets.clear();
+        self.offsets.reserve(most_tiles);
+        for row in (0..self.count[1]).step_by(TILE_ROWS) {
+            for column in (0..self.count[0]).step_by(TILE_COLUMNS) {
+                if kernel.reaches(self.first, [column, row]) {
+                    self.tiles.push([column, row]);
+                }
+            }
+        }
+        let patch = self.tiles.len() * TILE;
+        let patches = (self.phases[0] + 1) * (self.phases[1] + 1);
+        let room = patches * most_tiles * TILE;
         kernel.weights(&mut self.scratch, self.first.map(|first| first as f64), self.count, [false; 2]);
         let peak = self.scratch.iter().fold(0.0, |most: f64, weight| most.max(weight.abs()));
         self.bits = match depth {
@@ -237,17 +257,20 @@ impl Fan {
             let offset = [0, 1].map(|way: usize| self.first[way] as f64 - at[way] as f64 / self.phases[way] as f64);
             kernel.weights(&mut self.scratch, offset, self.count, [false; 2]);
             self.round_to_units(units);
-            for (row, weights) in self.scratch.chunks_exact(self.count[0]).enumerate() {
-                let at = phase * patch + row * self.columns;
-                match depth {
-                    Depth::Eight => {
-                        for (out, weight) in self.whole[at..].iter_mut().zip(weights) {
-                            *out = *weight as i16;
-                            debug_assert!(f64::from(*out) == *weight, "weights fit");
+            for (&[column, row], at) in self.tiles.iter().zip((phase * patch..).step_by(TILE)) {
+                for (row, at) in (row..row + TILE_ROWS).zip((at..).step_by(TILE_COLUMNS)) {
+                    let weights = &self.scratch[row * self.count[0]..][column..self.count[0]];
+                    match depth {
+                        Depth::Eight => {
+                            for (out, weight) in self.whole[at..at + TILE_COLUMNS].iter_mut().zip(weights) {
+                                *out = *weight as i16;
+                                debug_assert!(f64::from(*out) == *weight, "weights fit");
+                            }
                         }
-                    }
-                    Depth::Sixteen => {
-                        self.real[at..].iter_mut().zip(weights).for_each(|(out, weight)| *out = (weight / units) as f32);
+                        Depth::Sixteen => {
+                            let out = self.real[at..at + TILE_COLUMNS].iter_mut();
+                            out.zip(weights).for_each(|(out, weight)| *out = (weight / units) as f32);
+                        }
                     }
                 }
             }
@@ -283,50 +306,44 @@ impl Fan {
     }
 
     /// One row of a grid. Values are on the samples' own scale, unclipped.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "places within a plane and around it")]
     pub(super) fn row(&mut self, kernels: Kernels, plane: &Plane, grid: &Grid, row: usize, out: &mut [f32]) {
-        let length = [plane.width as usize, plane.height as usize];
-        let patch = self.columns * self.count[1];
-        for (column, out) in out.iter_mut().enumerate() {
-            let at = place(plane.siting, grid, column, row);
-            let before = at.map(f64::floor);
-            let first = [0, 1].map(|way: usize| before[way] as i64 + self.first[way]);
-            let inside = |way: usize| first[way] >= 0 && first[way] as usize + self.count[way] <= length[way];
-            let samples = first[1].max(0) as usize * plane.stride + first[0].max(0) as usize;
-            let end = samples + (self.count[1] - 1) * plane.stride + self.columns;
-            if !(inside(0) && inside(1)) || self.columns > plane.stride || end > plane.samples.len() {
-                *out = self.at_edge(plane, at);
-                continue;
+        let stride = plane.stride;
+        self.offsets.clear();
+        self.offsets.extend(self.tiles.iter().map(|[column, row]| row * stride + column));
+        let track = self.track(plane.siting, grid, row);
+        let inside = track.within(self.last(plane), out.len());
+        let (ahead, inner) = (track.after(inside.start), &mut out[inside.clone()]);
+        let (tiles, phases) = (self.offsets.as_slice(), self.phases);
+        match &plane.samples {
+            Samples::Eight(samples) => {
+                let patches = Patches { tiles, weights: &self.whole, phases };
+                kernels.rolled_whole(Strip { samples, stride }, patches, self.bits, ahead, inner);
             }
-            let mixed = self.mixed([at[0] - before[0], at[1] - before[1]]);
-            *out = match &plane.samples {
-                Samples::Eight(plane_samples) => {
-                    let strip = Strip { samples: &plane_samples[samples..end], stride: plane.stride };
-                    let weights = mixed.phases.map(|phase| &self.whole[phase * patch..(phase + 1) * patch]);
-                    mixed.whole(kernels.patch_whole(strip, self.columns, weights), self.bits)
-                }
-                Samples::Sixteen(plane_samples) => {
-                    let strip = Strip { samples: &plane_samples[samples..end], stride: plane.stride };
-                    let weights = mixed.phases.map(|phase| &self.real[phase * patch..(phase + 1) * patch]);
-                    mixed.real(kernels.patch_real(strip, self.columns, weights))
-                }
-            };
+            Samples::Sixteen(samples) => {
+                let patches = Patches { tiles, weights: &self.real, phases };
+                kernels.rolled_real(Strip { samples, stride }, patches, ahead, inner);
+            }
+        }
+        for column in (0..inside.start).chain(inside.end..out.len()) {
+            out[column] = self.at_edge(plane, place(plane.siting, grid, column, row));
         }
     }
 
-    /// The three phases nearest to a place between samples, by the halves that the lattice's squares fall into.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "below 40")]
-    fn mixed(&self, place: [f64; 2]) -> Mixed {
-        let at = [0, 1].map(|way: usize| place[way] * self.phases[way] as f64);
-        let low = [0, 1].map(|way: usize| (at[way] as usize).min(self.phases[way] - 1));
-        let (across, down) = ((at[0] - low[0] as f64) as f32, (at[1] - low[1] as f64) as f32);
-        let line = self.phases[0] + 1;
-        let corner = low[1] * line + low[0];
-        if across + down <= 1.0 {
-            Mixed { phases: [corner, corner + 1, corner + line], shares: [across, down] }
-        } else {
-            Mixed { phases: [corner + line + 1, corner + line, corner + 1], shares: [1.0 - across, 1.0 - down] }
-        }
+    /// The first samples of a row's patches.
+    fn track(&self, siting: Siting, grid: &Grid, row: usize) -> Track {
+        let start = place(siting, grid, 0, row);
+        let (sin, cos) = grid.turn;
+        let start = [0, 1].map(|way: usize| start[way] + self.first[way] as f64);
+        Track::new(start, [grid.across.step * cos / siting.step_x, grid.across.step * sin / siting.step_y])
+    }
+
+    /// The last samples of a plane, across and down, that patches may begin at.
+    fn last(&self, plane: &Plane) -> [i64; 2] {
+        let column = i64::from(plane.width) - self.count[0] as i64;
+        // The padding of a patch's last row reaches into the next, of which there must be as much.
+        let padded = self.count[0].next_multiple_of(TILE_COLUMNS) as i64;
+        let rows = (plane.samples.len() as i64 - column - padded).div_euclid(plane.stride as i64) + 1;
+        [column, rows.min(i64::from(plane.height)) - self.count[1] as i64]
     }
 
     /// An output sample whose patch the still's edge cuts short: the weights of what is there add up to 1. Too far out for
@@ -384,21 +401,6 @@ fn value(plane: &Plane, at: usize) -> f64 {
     }
 }
 
-impl Mixed {
-    /// Equal sums stay what they are, to the bit.
-    #[expect(clippy::cast_precision_loss, reason = "f32 holds 24 bits, 14 are promised")]
-    fn whole(&self, sums: [i32; 3], bits: u32) -> f32 {
-        let scale = ((1_u32 << bits) as f32).recip();
-        let away = |of: usize| (sums[of] - sums[0]) as f32 * self.shares[of - 1];
-        (sums[0] as f32 + (away(1) + away(2))) * scale
-    }
-
-    fn real(&self, sums: [f32; 3]) -> f32 {
-        let away = |of: usize| (sums[of] - sums[0]) * self.shares[of - 1];
-        sums[0] + (away(1) + away(2))
-    }
-}
-
 /// Fans kept between frames: a window that moves without rolling or zooming costs nothing here.
 #[derive(Debug, Default)]
 pub(super) struct Fans {
@@ -438,7 +440,31 @@ impl Fans {
     /// Where the fans' buffers are, for the test that they stay there.
     #[cfg(test)]
     pub(super) fn buffers(&self) -> Vec<usize> {
-        let buffers = |fan: &Fan| [fan.whole.as_ptr().addr(), fan.real.as_ptr().addr(), fan.scratch.as_ptr().addr()];
+        let buffers = |fan: &Fan| {
+            let weights = [fan.whole.as_ptr().addr(), fan.real.as_ptr().addr(), fan.scratch.as_ptr().addr()];
+            weights.into_iter().chain([fan.tiles.as_ptr().addr(), fan.offsets.as_ptr().addr()])
+        };
         self.fans.iter().flat_map(buffers).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_tiles_that_are_kept_hold_all_of_the_weights() {
+        for roll in [0.01, 3.0, 22.5, 45.0, 100.0, -61.0] {
+            for (scale, step) in [([1.0; 2], [1.0; 2]), ([2.0; 2], [2.0, 1.0]), ([2.7; 2], [1.0; 2]), ([0.5, 3.0], [1.0; 2])] {
+                let mut fan = Fan::default();
+                fan.fill(Lattice { roll, scale, step }, Sharpness::Even, Depth::Eight);
+                let patch = fan.tiles.len() * TILE;
+                for weights in fan.whole.chunks_exact(patch) {
+                    let sum: i32 = weights.iter().map(|&weight| i32::from(weight)).sum();
+                    assert_eq!(sum, 1 << fan.bits, "rolled by {roll} at {scale:?}");
+                }
+                assert!(fan.whole.chunks_exact(TILE).any(|tile| tile.iter().any(|&weight| weight != 0)));
+            }
+        }
     }
 }

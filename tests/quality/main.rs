@@ -14,6 +14,7 @@ mod motion;
 mod peer;
 mod pillow;
 mod rolled;
+mod scipy;
 mod shimmer;
 mod stills;
 mod texture;

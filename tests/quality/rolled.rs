@@ -25,7 +25,7 @@ fn furthest(a: &Field, b: &Field) -> f64 {
 }
 
 /// A smooth picture that is a formula at every point: waves every way, as short as 12 pixels, of 0 to 255.
-fn waves(x: f64, y: f64) -> f64 {
+pub(crate) fn waves(x: f64, y: f64) -> f64 {
     let waves = [(0.31, 0.17, 0.4), (-0.22, 0.35, 1.3), (0.05, -0.11, 2.1), (0.5, 0.02, 0.2), (0.013, 0.48, 3.0)];
     128.0 + waves.iter().map(|(across, down, phase)| 20.0 * (across * x + down * y + phase).sin()).sum::<f64>()
 }
