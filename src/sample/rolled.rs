@@ -23,6 +23,10 @@ use crate::shot::Sharpness;
 const PHASES: f64 = 38.0;
 const FEWEST_PHASES: f64 = 6.0;
 
+/// Weights that a fan has room for at the least, so that one made anew for another zoom finds room: rounding to whole tiles lets
+/// their number go up and down.
+const FEWEST_WEIGHTS: usize = 1 << 18;
+
 /// Entries of the kernel's table for one unit.
 const STEPS: usize = 512;
 
@@ -232,7 +236,7 @@ impl Fan {
         }
         let patch = self.tiles.len() * TILE;
         let patches = (self.phases[0] + 1) * (self.phases[1] + 1);
-        let room = patches * most_tiles * TILE;
+        let room = (patches * most_tiles * TILE).max(FEWEST_WEIGHTS);
         kernel.weights(&mut self.scratch, self.first.map(|first| first as f64), self.count, [false; 2]);
         let peak = self.scratch.iter().fold(0.0, |most: f64, weight| most.max(weight.abs()));
         self.bits = match depth {
