@@ -24,8 +24,8 @@ local all = {
   delivery { "sharp", frame = { 64, 64 }, sharpness = "soft" }, --! delivery.sharpness must be "even" or "full"; seen "soft" --? there is: even, full
   delivery { "open", frame = { 64, 64 }, shutter = 1441 }, --! delivery.shutter must be a number from 0 to 1440; seen 1441
   delivery { "shut", frame = { 64, 64 }, shutter = -1 }, --! delivery.shutter must be a number from 0 to 1440; seen -1
-  delivery { "between", frame = { 64, 64 }, between = "mixed" }, --! delivery.between must be "nearest", "mix" or "motion"; seen "mixed"
-  delivery { "later", frame = { 64, 64 }, between = "motions" }, --! delivery.between must be "nearest", "mix" or "motion"; seen "motions"
+  delivery { "between", frame = { 64, 64 }, between = "mixed" }, --! delivery.between must be "nearest" or "mix" or "motion"; seen "mixed"
+  delivery { "later", frame = { 64, 64 }, between = "motions" }, --! delivery.between must be "nearest" or "mix" or "motion"; seen "motions"
   delivery { "light", frame = { 64, 64 }, light = "gamma" }, --! delivery.light must be "linear" or "encoded"; seen "gamma"
   delivery { "half_codec", frame = { 65, 65 }, codec = "h264x" }, --! delivery.codec must be "h264" or "png"; seen "h264x" --? did you mean "h264"?
   delivery { "preset", frame = { 64, 64 }, quality = { preset = "slow" } },

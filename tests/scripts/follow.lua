@@ -2,7 +2,7 @@ local ok = box(0.2, 0.4, 0.2, 0.2)
 local one = follow { key { at = still(1), ok } } --! follow takes keys, at least 2; seen 1 --? a second key says where it goes
 local bare = follow {
   key { at = still(1), ok },
-  key { at = still(2) }, --! a key of a follow needs a box: where the subject is --? write key { at = still(10), box(x, y, width, height) }
+  key { at = still(2) }, --! a key of a follow needs a box: where a subject is --? write key { at = still(10), box(x, y, width, height) }
 }
 local shown = follow {
   key { at = still(1), ok },
@@ -23,8 +23,8 @@ local margin = follow { margin = 0.5, key { at = still(1), ok }, key { at = stil
 local outside = key { at = still(1), box(0.9, 0, 0.2, 0.2) } --! a box lies inside the still
 local empty = key { at = still(1), box(0.9, 0, 0, 0.2) } --! box.width must be a number above 0
 local no_number = key { at = still(1), box(0 / 0, 0, 0.1, 0.2) } --! box.x must be a number from 0 to 1; seen NaN
-local two = key { at = still(1), ok, ok } --! key takes a box, in a follow, at most 1; seen 2
-local wrong = key { at = still(1), point(0, 0) } --! key takes named fields, and in a follow a box without a name; seen a point
+local two = key { at = still(1), ok, ok } --! key takes a box, in a follow or a cover, at most 1; seen 2
+local wrong = key { at = still(1), point(0, 0) } --! key takes named fields, and in a follow or a cover a box without a name; seen a point
 local in_framing = framing { key { at = 1, on = point(0, 0), ok } } --! a key of a framing takes no box without a name --? show = box(x, y, width, height)
 local in_pace = pace { key { at = 1, rate = times(2), ok } } --! a key of a pace takes no box without a name
 local tall = { 1080, 1920 }

@@ -16,7 +16,7 @@ local k = framing {} --! framing takes keys, at least 1; seen 0
 local l = pace { p, key { at = 0, rate = times(60) } } --! pace[1] must be a key; seen a point
 local m = framing { key { at = 0, on = p }, nil, key { at = 1, on = p } } --! framing[2] is nil: keys stand one after the other
 local n = pace { at = 0, rate = times(2) } --! pace has no field 'at' --! pace has no field 'rate' --! pace takes keys, at least 1; seen 0
-local o = key { 0, on = p, at = 1 } --! key takes named fields, and in a follow a box without a name; seen 0 without a name
+local o = key { 0, on = p, at = 1 } --! key takes named fields, and in a follow or a cover a box without a name; seen 0 without a name
 local q = key(3) --! key takes one table; seen 3 --? write key { … }
 local r = shot() --! shot takes one table; seen nothing
 local s = framing { framing = {} } --! framing has no field 'framing' --? there is: path, rho --! framing takes keys, at least 1
