@@ -18,10 +18,14 @@ use crate::{script, units};
 /// Views that are kept: of two pages with dials set differently, and some to go back to.
 const KEPT: usize = 4;
 
+/// Dials by name, with what they are set to.
+type Settings = Vec<(String, String)>;
+
 /// The views made last, and the last good plan.
 #[derive(Default)]
 pub(super) struct Views {
-    made: VecDeque<(u64, Vec<(String, String)>, Arc<str>)>,
+    /// Each with the version and the dials it was made for.
+    made: VecDeque<(u64, Settings, Arc<str>)>,
     good: Option<Value>,
 }
 
@@ -35,7 +39,7 @@ impl Views {
         settings: &[(String, String)],
         stills: &Stills,
     ) -> Arc<str> {
-        let is_it = |(of, with, _): &&(u64, Vec<(String, String)>, Arc<str>)| *of == version && with == settings;
+        let is_it = |(of, with, _): &&(u64, Settings, Arc<str>)| *of == version && with == settings;
         if let Some((.., text)) = self.made.iter().find(is_it) {
             return Arc::clone(text);
         }
