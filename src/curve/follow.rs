@@ -2,7 +2,7 @@
 //!
 //! In: the box a frame, and what the window looks through ([`Lens`]). Out: a window a frame, inside the still, and which
 //! frames no window of that shape can keep the box in. What a frame asks for is linear in the window's place and width (the
-//! box in the safe part, the window in the still), so the whole path is one convex quadratic programme ([`smoothest`]), solved
+//! box in the safe part, the window in the still), so the whole path is one convex quadratic programme ([`smoothest()`]), solved
 //! over all frames at once: no frame is clamped on its own.
 //!
 //! Where a frame cannot be kept, what it asks for gives way before the programme is solved, so that it always has a solution:

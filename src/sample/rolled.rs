@@ -1,7 +1,7 @@
 //! Resampling through a rolled window: one kernel over both directions of the frame.
 //!
 //! Turned against one another, the frame's rows and the plane's have no axis in common to resample along, so every output
-//! sample is a sum over a small patch of the plane. Its weights are the product of the two [`weights`](super::weights) kernels
+//! sample is a sum over a small patch of the plane. Its weights are the product of the two [`super::weights`] kernels
 //! along the frame's own directions, with the zeroth and both first moments kept: a roll of nothing at all gives what an
 //! upright window gives, and a roll that begins changes no sharpness.
 //!

@@ -85,7 +85,7 @@ pub(super) fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), std::i
     kept.map(|_file| ()).map_err(|error| error.error)
 }
 
-/// As [`write`], with the failure as a person reads it.
+/// As [`write()`], with the failure as a person reads it.
 pub(super) fn write_or_fail(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
     write(path, bytes, force).map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display()))))
 }

@@ -143,12 +143,12 @@ try {
     await page.waitForTimeout(500);
     const before = [await path(), await zoomed()].join();
     await page.locator("#dials input").fill("1.8");
-    await page.waitForFunction(() => document.querySelector("#dials output").textContent === "1.8" && document.getElementById("set-text").textContent === "--set near=1.8");
+    await page.waitForFunction(() => document.querySelector("#dials output")?.textContent === "1.8" && document.getElementById("set-text").textContent === "--set near=1.8");
     await page.waitForTimeout(700);
     assert.notEqual([await path(), await zoomed()].join(), before);
     assert.equal(readFileSync(script, "utf8"), source);
     await page.locator("#set-back").click();
-    await page.waitForFunction(() => document.querySelector("#dials output").textContent === "1.25");
+    await page.waitForFunction(() => document.querySelector("#dials output")?.textContent === "1.25");
   });
 
   await step("a still named like markup is a text", async () => {
