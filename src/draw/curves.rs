@@ -1,4 +1,4 @@
-//! Curves over the time of the clip: zoom, place, pace, still, enlargement, speed.
+//! Curves over the time of the clip: zoom, place, roll, pace, still, enlargement, speed.
 
 use kurbo::{Point, Rect};
 
@@ -22,6 +22,8 @@ pub enum Measure {
     Across,
     /// And down, of its height.
     Down,
+    /// How far the window is turned clockwise, in degrees.
+    Roll,
     /// How fast the shoot runs.
     Pace,
     /// The still on screen.
@@ -39,6 +41,7 @@ impl Measure {
             Self::Zoom => "zoom",
             Self::Across => "across",
             Self::Down => "down",
+            Self::Roll => "roll",
             Self::Pace => "pace",
             Self::Still => "still shown",
             Self::Enlargement => "enlargement",
@@ -52,6 +55,7 @@ impl Measure {
             Self::Zoom => "1 is the largest window; equal ratios are equal heights".into(),
             Self::Across => "the window's centre, as a fraction of the still's width from the left".into(),
             Self::Down => "and of its height from the top".into(),
+            Self::Roll => "degrees the window is turned clockwise".into(),
             Self::Pace if sheet.interval.is_some() && !sheet.compared => "stills a second; on the right, times real time".into(),
             Self::Pace => "stills a second".into(),
             Self::Still => {
@@ -76,6 +80,7 @@ impl Measure {
             Self::Zoom => Some(Window::largest(still, track.plan.frame.aspect(), row.window.roll).width / row.window.width),
             Self::Across => Some(row.window.centre().x / f64::from(still.width)),
             Self::Down => Some(row.window.centre().y / f64::from(still.height)),
+            Self::Roll => Some(row.window.roll),
             Self::Pace => track.pace(frame),
             Self::Still => Some(row.shown.0 as f64 + 1.0),
             Self::Enlargement => Some(row.window.enlargement(track.plan.frame)),
@@ -102,6 +107,10 @@ impl Measure {
             Self::Down => {
                 let (from, to) = around(0.1);
                 room(to, from, false)
+            }
+            Self::Roll => {
+                let (from, to) = around(2.0);
+                room(from, to, false)
             }
             Self::Still => {
                 let (from, to) = around(2.0);

@@ -25,9 +25,13 @@ const LANE: f64 = 20.0;
 /// More remarks than these are counted.
 const REMARKS: usize = 14;
 
-/// All curves of a sheet, top down.
-const MEASURES: [Measure; 7] =
-    [Measure::Zoom, Measure::Across, Measure::Down, Measure::Pace, Measure::Still, Measure::Enlargement, Measure::Speed];
+/// The curves of a sheet, top down; that of the roll where a window is rolled.
+fn measures(sheet: &Sheet<'_>) -> Vec<Measure> {
+    let rolls = sheet.tracks.iter().any(|track| (0..track.frames()).any(|frame| track.row(frame).window.roll != 0.0));
+    let roll = rolls.then_some(Measure::Roll);
+    let place = [Measure::Zoom, Measure::Across, Measure::Down].into_iter().chain(roll);
+    place.chain([Measure::Pace, Measure::Still, Measure::Enlargement, Measure::Speed]).collect()
+}
 
 /// A motion sheet as SVG.
 pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
@@ -42,7 +46,8 @@ pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
     let lanes_height = 14.0 + lanes.count as f64 * LANE;
     let lane_place = Rect::new(MARGIN + GUTTER, top, WIDTH - MARGIN - ENDS, top + lanes_height);
     let curves_top = if lanes.count == 0 { top + 14.0 } else { lane_place.y1 + 34.0 };
-    let curves_end = curves_top + NEXT * (MEASURES.len() - 1) as f64 + CURVE;
+    let measures = measures(sheet);
+    let curves_end = curves_top + NEXT * (measures.len() - 1) as f64 + CURVE;
     let list = if beside { narrow } else { List::of(sheet, Rect::new(MARGIN, curves_end + 44.0, WIDTH - MARGIN, f64::INFINITY)) };
     let end = if beside { curves_end + 16.0 } else { list.place.y0 + list.height() };
     let height = (end + 30.0).ceil();
@@ -58,8 +63,8 @@ pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
             let time = Scale { from: 0.0, to: sheet.length, first: lane_place.x0, last: lane_place.x1, ratio: false };
             lanes.draw(svg, sheet, lane_place, time);
             let mut place = Rect::new(lane_place.x0, curves_top, lane_place.x1, curves_top + CURVE);
-            for measure in MEASURES {
-                curves::draw(svg, sheet, measure, place, time, false);
+            for measure in &measures {
+                curves::draw(svg, sheet, *measure, place, time, false);
                 place = place + kurbo::Vec2::new(0.0, NEXT);
             }
             curves::write_time(svg, place - kurbo::Vec2::new(0.0, NEXT), time);

@@ -209,6 +209,32 @@ fn every_curve_has_every_frame_where_the_plan_has_it() {
 }
 
 #[test]
+fn a_roll_has_a_curve_of_its_own_with_every_frame_where_the_plan_has_it() {
+    let bench = Bench::new(12);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, pace = frames_per_still(4), framing = framing {
+             key { at = "start", on = point(0.5, 0.5), zoom = 2, roll = -4 }, key { at = "end", on = point(0.5, 0.5), zoom = 2, roll = 9 } },
+           deliveries = { delivery { "wide", frame = { 160, 90 } } } }"#,
+    );
+    let svg = drawn(&bench, &[]);
+    let document = Document::parse(&svg).unwrap();
+    let json = bench.run(&["plan", "move.lua", "--json"]).expect(0).json();
+    let (plan, curves) = (&json["plans"][0], of_class(&document, "curve"));
+    let curve = curves.into_iter().find(|curve| curve.attribute("data-measure") == Some("roll")).unwrap();
+    let [from, to, first, last, left, right] =
+        ["from", "to", "first", "last", "left", "right"].map(|name| number(curve, &format!("data-{name}")));
+    let line = curve.descendants().find(|node| node.attribute("class") == Some("value")).unwrap();
+    let (line, wide) = (points(line), delivery(plan, "wide"));
+    for (frame, row) in rows(wide).iter().enumerate() {
+        let roll = row["window"]["roll"].as_f64().unwrap();
+        let across = left + (right - left) * frame as f64 / rate(wide) / plan["length"].as_f64().unwrap();
+        let off = distance_to_line((across, first + (last - first) * (roll - from) / (to - from)), &line);
+        assert!(off <= NEAR, "frame {frame}: {off} px off");
+    }
+    assert_eq!(rows(wide)[0]["window"]["roll"], -4.0);
+}
+
+#[test]
 fn remarks_stand_over_the_frames_they_name() {
     let bench = way();
     let svg = drawn(&bench, &["--delivery", "wide"]);
