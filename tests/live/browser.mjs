@@ -83,9 +83,11 @@ try {
     await page.keyboard.press("?");
     assert.ok(await page.locator("#keys").isVisible());
     await page.keyboard.press("Escape");
+    // A dialog takes keys until it is gone.
+    await page.locator("#keys").waitFor({ state: "hidden" });
   });
 
-  await step("it plays at true speed, and shows pictures on the way", async () => {
+  await step("it plays at true speed, 20 pictures a second or more", async () => {
     await page.keyboard.press("Home");
     const seen = () => page.evaluate(() => ({ at: performance.now(), drawn: Number(document.getElementById("preview").dataset.drawn) }));
     await page.keyboard.press("Space");
@@ -96,11 +98,10 @@ try {
     const [after, frame] = [await seen(), await frameOf(page)];
     await page.keyboard.press("Space");
     const seconds = (after.at - before.at) / 1000;
-    assert.ok(Math.abs((frame - begun) / 24 - seconds) < 0.4, `frame ${begun} to ${frame} in ${seconds} s`);
-    // The aim is 20 a second; a busy machine is not held to it.
+    assert.ok(Math.abs((frame - begun) / 24 - seconds) < 0.25, `frame ${begun} to ${frame} in ${seconds} s`);
     const drawn = (after.drawn - before.drawn) / seconds;
     console.log(`   ${drawn.toFixed(1)} pictures a second`);
-    assert.ok(drawn >= 5, `${drawn} pictures a second`);
+    assert.ok(drawn >= 20, `${drawn} pictures a second`);
   });
 
   await step("a saved script is shown, a broken one is told with its line, over the last good plan", async () => {
