@@ -193,13 +193,14 @@ function tick() {
     draw();
     return;
   }
+  // Before anything is drawn: what goes wrong with one frame does not end the play.
+  requestAnimationFrame(tick);
   // A frame is drawn once, however often the screen is.
   const frame = frameOf(delivery);
   if (frame !== drawnAt) {
     drawnAt = frame;
     draw();
   }
-  requestAnimationFrame(tick);
 }
 
 function tell(what, line) {

@@ -27,6 +27,8 @@ export class Stage {
   #fit() {
     const { width, height } = this.view.shot.still;
     const room = this.box.parentElement.clientWidth;
+    // Nothing is laid out while the page is hidden.
+    if (room === 0) return;
     const most = Math.max(220, window.innerHeight - 240);
     const scale = Math.min(room / width, most / height);
     this.box.style.width = `${width * scale}px`;
@@ -43,6 +45,7 @@ export class Stage {
   }
 
   draw() {
+    if (!this.scale) return;
     const { shot, chosen, hidden, safe, frames } = this.view;
     const letter = 14 / this.scale;
     const shapes = [];
