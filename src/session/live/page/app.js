@@ -235,7 +235,8 @@ addEventListener("keydown", (event) => {
   const held = event.target;
   const bar = held === by("bar");
   if (!bar && held.matches("input, select, textarea")) return;
-  if (event.key === " " && held.matches("button, summary")) return;
+  // A button of a dialog just closed keeps the focus until the page is drawn again.
+  if (event.key === " " && held.matches("button, summary") && held.checkVisibility()) return;
   if (event.key === "?") by("keys").showModal();
   else if (!shot) return;
   else if (event.key === " ") play(!now.playing);
