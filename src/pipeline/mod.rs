@@ -14,6 +14,7 @@ mod cover;
 mod darkroom;
 mod passes;
 mod projector;
+mod stills;
 mod turnstile;
 
 use std::collections::BTreeMap;
@@ -21,15 +22,15 @@ use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
-use crate::decode::{self, Decoder};
+use crate::decode::Decoder;
 use crate::geom::Window;
 use crate::level::{Gain, UNCHANGED};
 use crate::picture::{Frame, Picture};
-use crate::plan::{DeliveryPlan, Row, covered_in};
+use crate::plan::{DeliveryPlan, Row};
 use crate::sample::{Exposure, PaintError, Painter, Pair, Part};
 use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
@@ -39,6 +40,7 @@ use batches::{Batch, Task, Work};
 use colours::Colours;
 use darkroom::Darkroom;
 use projector::Projector;
+use stills::{Held, hold, let_go};
 use turnstile::{Stopped, Turnstile};
 
 /// Frames that may wait between painting and a delivery's encoder. More gained nothing when measured.
@@ -147,8 +149,6 @@ pub struct Watch {
 
 /// How long stills out of reach are waited for: time to find a plug, and not a night.
 const PATIENCE: Duration = Duration::from_secs(20);
-/// How often they are looked for meanwhile.
-const LOOK_AGAIN: Duration = Duration::from_millis(250);
 
 impl Default for Watch {
     fn default() -> Self {
@@ -343,13 +343,6 @@ struct Desk {
     laid_out: Option<(usize, [SlotIndex; 2], Window)>,
 }
 
-/// A still's picture while a worker needs it.
-struct Held {
-    visit: usize,
-    slot: SlotIndex,
-    picture: Arc<Picture>,
-}
-
 /// One batch. An error without a fault means that another thread has failed.
 fn develop_batch(studio: &Studio<'_>, batch: &Batch, desk: &mut Desk) -> Result<(), Option<Fault>> {
     let beside = batch.beside.iter().map(|visit| hold(studio, *visit, &mut desk.decoder));
@@ -362,44 +355,6 @@ fn develop_batch(studio: &Studio<'_>, batch: &Batch, desk: &mut Desk) -> Result<
         let_go(studio, held);
     }
     Ok(())
-}
-
-/// The picture of a visit, decoded by whoever comes first.
-fn hold(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Result<Held, Option<Fault>> {
-    let cell = {
-        let mut pictures = lock(&studio.pictures);
-        let fresh = || SharedPicture { cell: Arc::default(), batches_left: studio.work.visits[visit].batches };
-        pictures.entry(visit).or_insert_with(fresh).cell.clone()
-    };
-    let mut held = lock(&cell);
-    let picture = match &*held {
-        Some(picture) => Arc::clone(picture),
-        None => {
-            // A recording's frames are decoded in the order they are due, by whoever has the next.
-            let turn = studio.projector.as_ref().map(|projector| projector.wait_for(visit));
-            let turn = turn.transpose().map_err(|Stopped| None)?;
-            let picture = develop_still(studio, visit, decoder)?;
-            drop(turn);
-            Arc::clone(held.insert(Arc::new(picture)))
-        }
-    };
-    Ok(Held { visit, slot: studio.work.visits[visit].slot, picture })
-}
-
-/// Says that one batch fewer needs a picture; after the last its buffers rest.
-fn let_go(studio: &Studio<'_>, held: Held) {
-    let Held { visit, picture, .. } = held;
-    drop(picture);
-    let mut pictures = lock(&studio.pictures);
-    if let Some(shared) = pictures.get_mut(&visit) {
-        shared.batches_left -= 1;
-        if shared.batches_left == 0
-            && let Some(shared) = pictures.remove(&visit)
-            && let Some(picture) = lock(&shared.cell).take().and_then(Arc::into_inner)
-        {
-            lock(&studio.resting).push(picture);
-        }
-    }
 }
 
 /// Paints one frame, or a still's part in it, and hands it on when it is done and its turn has come.
@@ -485,68 +440,6 @@ fn hand_on(lane: &Lane<'_>, task: &Task, due: Due) -> Result<(), Option<Fault>> 
             None => return Ok(()),
         }
     }
-}
-
-/// Decodes the still of a visit, or its stand-in where that is damaged and the plan names one.
-fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Result<Picture, Option<Fault>> {
-    let visit = &studio.work.visits[visit];
-    let mut decode_once = |slot: SlotIndex| -> Result<Picture, Damage> {
-        let spare = lock(&studio.resting).pop();
-        let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
-        let remark = |remarks: &[String]| {
-            for remark in remarks {
-                lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
-            }
-        };
-        let mut picture = match &studio.projector {
-            Some(projector) => projector.show(slot, spare, remark)?,
-            None => {
-                let picture = decoder.decode(still, visit.rows.clone(), spare)?;
-                remark(decoder.remarks());
-                picture
-            }
-        };
-        studio.watch.stills.fetch_add(1, Ordering::Relaxed);
-        lock(&studio.colours).note(slot, &picture);
-        let covers = &studio.lanes[visit.like].plan.covers;
-        cover::cover(&mut picture, covered_in(covers, slot));
-        Ok(picture)
-    };
-    // What is gone with its drive is no damaged still: no policy puts another in its place.
-    let mut decode = |slot: SlotIndex| -> Result<Result<Picture, Damage>, Option<Fault>> {
-        let began = Instant::now();
-        loop {
-            let damage = match decode_once(slot) {
-                Err(damage @ Damage::Unreadable(_)) => damage,
-                other => return Ok(other),
-            };
-            let path = studio.shoot.still(slot).map(|still| still.path.as_path());
-            if !path.is_some_and(decode::is_out_of_reach) {
-                return Ok(Err(damage));
-            }
-            let waited = began.elapsed();
-            if waited >= studio.watch.patience {
-                return Err(Some(Fault::OutOfReach { slot, damage, waited }));
-            }
-            studio.watch.waiting.store(true, Ordering::Relaxed);
-            std::thread::sleep(LOOK_AGAIN);
-            if studio.failed() {
-                return Err(None);
-            }
-            studio.watch.waiting.store(path.is_some_and(decode::is_out_of_reach), Ordering::Relaxed);
-        }
-    };
-    let damage = match decode(visit.slot)? {
-        Ok(picture) => return Ok(picture),
-        Err(damage) => damage,
-    };
-    let Some(stand_in) = visit.stand_in else { return Err(Some(Fault::Damaged { slot: visit.slot, damage })) };
-    let picture = decode(stand_in)?.map_err(|damage| Some(Fault::Damaged { slot: stand_in, damage }))?;
-    let mut stood_in = lock(&studio.stood_in);
-    if !stood_in.iter().any(|entry| entry.slot == visit.slot) {
-        stood_in.push(StoodIn { slot: visit.slot, damage, shown: stand_in });
-    }
-    Ok(picture)
 }
 
 /// A delivery's thread: hashes frames, feeds them to the sink, returns their buffers.

@@ -1,0 +1,125 @@
+//! The pictures of a run's stills: decoded once a visit, covered, waited for where they are out of reach, let go when no frame
+//! needs them any more.
+
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::{Duration, Instant};
+
+use crate::decode::{self, Decoder};
+use crate::picture::Picture;
+use crate::plan::covered_in;
+use crate::shoot::Damage;
+use crate::units::SlotIndex;
+
+use super::turnstile::Stopped;
+use super::{Fault, SharedPicture, StoodIn, Studio, cover, lock};
+
+/// How often stills out of reach are looked for.
+const LOOK_AGAIN: Duration = Duration::from_millis(250);
+
+/// A still's picture while a worker needs it.
+pub(super) struct Held {
+    pub(super) visit: usize,
+    pub(super) slot: SlotIndex,
+    pub(super) picture: Arc<Picture>,
+}
+
+/// The picture of a visit, decoded by whoever comes first.
+pub(super) fn hold(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Result<Held, Option<Fault>> {
+    let cell = {
+        let mut pictures = lock(&studio.pictures);
+        let fresh = || SharedPicture { cell: Arc::default(), batches_left: studio.work.visits[visit].batches };
+        pictures.entry(visit).or_insert_with(fresh).cell.clone()
+    };
+    let mut held = lock(&cell);
+    let picture = match &*held {
+        Some(picture) => Arc::clone(picture),
+        None => {
+            // A recording's frames are decoded in the order they are due, by whoever has the next.
+            let turn = studio.projector.as_ref().map(|projector| projector.wait_for(visit));
+            let turn = turn.transpose().map_err(|Stopped| None)?;
+            let picture = develop_still(studio, visit, decoder)?;
+            drop(turn);
+            Arc::clone(held.insert(Arc::new(picture)))
+        }
+    };
+    Ok(Held { visit, slot: studio.work.visits[visit].slot, picture })
+}
+
+/// Says that one batch fewer needs a picture; after the last its buffers rest.
+pub(super) fn let_go(studio: &Studio<'_>, held: Held) {
+    let Held { visit, picture, .. } = held;
+    drop(picture);
+    let mut pictures = lock(&studio.pictures);
+    if let Some(shared) = pictures.get_mut(&visit) {
+        shared.batches_left -= 1;
+        if shared.batches_left == 0
+            && let Some(shared) = pictures.remove(&visit)
+            && let Some(picture) = lock(&shared.cell).take().and_then(Arc::into_inner)
+        {
+            lock(&studio.resting).push(picture);
+        }
+    }
+}
+
+/// Decodes the still of a visit, or its stand-in where that is damaged and the plan names one.
+fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Result<Picture, Option<Fault>> {
+    let visit = &studio.work.visits[visit];
+    let mut decode_once = |slot: SlotIndex| -> Result<Picture, Damage> {
+        let spare = lock(&studio.resting).pop();
+        let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
+        let remark = |remarks: &[String]| {
+            for remark in remarks {
+                lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
+            }
+        };
+        let mut picture = match &studio.projector {
+            Some(projector) => projector.show(slot, spare, remark)?,
+            None => {
+                let picture = decoder.decode(still, visit.rows.clone(), spare)?;
+                remark(decoder.remarks());
+                picture
+            }
+        };
+        studio.watch.stills.fetch_add(1, Ordering::Relaxed);
+        lock(&studio.colours).note(slot, &picture);
+        let covers = &studio.lanes[visit.like].plan.covers;
+        cover::cover(&mut picture, covered_in(covers, slot));
+        Ok(picture)
+    };
+    // What is gone with its drive is no damaged still: no policy puts another in its place.
+    let mut decode = |slot: SlotIndex| -> Result<Result<Picture, Damage>, Option<Fault>> {
+        let began = Instant::now();
+        loop {
+            let damage = match decode_once(slot) {
+                Err(damage @ Damage::Unreadable(_)) => damage,
+                other => return Ok(other),
+            };
+            let path = studio.shoot.still(slot).map(|still| still.path.as_path());
+            if !path.is_some_and(decode::is_out_of_reach) {
+                return Ok(Err(damage));
+            }
+            let waited = began.elapsed();
+            if waited >= studio.watch.patience {
+                return Err(Some(Fault::OutOfReach { slot, damage, waited }));
+            }
+            studio.watch.waiting.store(true, Ordering::Relaxed);
+            std::thread::sleep(LOOK_AGAIN);
+            if studio.failed() {
+                return Err(None);
+            }
+            studio.watch.waiting.store(path.is_some_and(decode::is_out_of_reach), Ordering::Relaxed);
+        }
+    };
+    let damage = match decode(visit.slot)? {
+        Ok(picture) => return Ok(picture),
+        Err(damage) => damage,
+    };
+    let Some(stand_in) = visit.stand_in else { return Err(Some(Fault::Damaged { slot: visit.slot, damage })) };
+    let picture = decode(stand_in)?.map_err(|damage| Some(Fault::Damaged { slot: stand_in, damage }))?;
+    let mut stood_in = lock(&studio.stood_in);
+    if !stood_in.iter().any(|entry| entry.slot == visit.slot) {
+        stood_in.push(StoodIn { slot: visit.slot, damage, shown: stand_in });
+    }
+    Ok(picture)
+}
