@@ -29,6 +29,15 @@ fn sample(plane: &Plane, x: usize, y: usize) -> f64 {
     }
 }
 
+/// The samples of a square of so many a side about a middle, along one axis; none where not all of them are inside.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "samples of a small picture")]
+fn samples_about(middle: f64, side: f64, length: u32) -> Option<std::ops::Range<usize>> {
+    let first = middle - (side - 1.0) / 2.0;
+    assert!((first - first.round()).abs() < 1e-9, "squares begin at samples");
+    let first = first.round();
+    (first >= 0.0 && first + side <= f64::from(length)).then_some(first as usize..(first + side) as usize)
+}
+
 /// How far small samples are, at most and on the whole, from the means of the whole picture's samples in the squares that they are
 /// in the middle of: whole squares inside the picture only.
 fn off(small: &Picture, whole: &Picture, side: f64) -> (f64, f64) {
@@ -37,11 +46,7 @@ fn off(small: &Picture, whole: &Picture, side: f64) -> (f64, f64) {
     for (few, many) in small.planes.iter().zip(&whole.planes) {
         assert_eq!([few.siting.step_x, few.siting.step_y], [side * many.siting.step_x, side * many.siting.step_y]);
         let range = |at: u32, [few, many]: [(f64, f64); 2], length: u32| {
-            let middle = (few.0 + f64::from(at) * few.1 - many.0) / many.1;
-            let first = middle - (side - 1.0) / 2.0;
-            assert!((first - first.round()).abs() < 1e-9, "squares begin at samples");
-            let first = first.round();
-            (first >= 0.0 && first + side <= f64::from(length)).then_some(first as usize..(first + side) as usize)
+            samples_about((few.0 + f64::from(at) * few.1 - many.0) / many.1, side, length)
         };
         let (a, b) = (few.siting, many.siting);
         for y in 0..few.height {
