@@ -6,6 +6,7 @@ use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
+use std::time::Duration;
 
 use clap::Parser;
 use cli::{Cli, Command, DialArgs, ScriptArgs};
@@ -24,7 +25,11 @@ fn main() -> ExitCode {
             return if wanted { ExitCode::SUCCESS } else { ExitCode::from(USAGE) };
         }
     };
-    let watch = Arc::new(session::Watch::default());
+    let mut watch = session::Watch::default();
+    if let Command::Render { wait: Some(seconds), .. } = &cli.command {
+        watch.patience = Duration::from_secs(u64::from(*seconds));
+    }
+    let watch = Arc::new(watch);
     let interrupted = Arc::clone(&watch);
     if let Err(error) = ctrlc::set_handler(move || interrupted.stop.store(true, Ordering::Relaxed)) {
         say(&mut std::io::stderr(), &format!("stillpath: interrupts will not stop cleanly: {error}\n"));
@@ -74,11 +79,11 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
         Command::Frame { script, at, output, force, json } => {
             session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)
         }
-        Command::Render { script, out, threads, force, no_strip, quiet, json } => {
+        Command::Render { script, out, threads, force, fresh, no_strip, quiet, json, wait: _ } => {
             let threads = threads.map(usize::from);
             session::render(
                 &script.into(),
-                &session::RenderOptions { out, threads, force, strip: !no_strip && !quiet, quiet, json },
+                &session::RenderOptions { out, threads, force, fresh, strip: !no_strip && !quiet, quiet, json },
                 watch,
             )
         }

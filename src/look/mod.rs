@@ -16,6 +16,7 @@ mod shift;
 mod stripes;
 
 pub use findings::{findings, flicker, in_words};
+pub use key::{of_frame, quick as fingerprint};
 pub use keys::{Suggestion, suggestions, suggestions_in_words};
 
 use std::path::PathBuf;

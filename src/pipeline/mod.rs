@@ -34,7 +34,7 @@ use crate::plan::{DeliveryPlan, Row};
 use crate::sample::{Exposure, PaintError, Painter, Pair, Part};
 use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
-use crate::work::{Sink, SinkError, Written};
+use crate::work::{Known, Met, Sink, SinkError, Written};
 
 use batches::{Batch, Task, Work};
 use colours::Colours;
@@ -42,6 +42,8 @@ use darkroom::Darkroom;
 use projector::Projector;
 use stills::{Held, hold, let_go};
 use turnstile::{Stopped, Turnstile};
+
+pub use crate::work::StoodIn;
 
 /// Frames that may wait between painting and a delivery's encoder. More gained nothing when measured.
 const QUEUE: usize = 3;
@@ -63,17 +65,8 @@ pub struct Finished {
     pub written: Written,
     /// BLAKE3 of every frame's planes as handed to the sink, in order.
     pub hashes: Vec<blake3::Hash>,
-}
-
-/// A still that only decoding showed to be damaged, and the one shown in its place.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct StoodIn {
-    /// The damaged one.
-    pub slot: SlotIndex,
-    /// What is wrong with it.
-    pub damage: Damage,
-    /// The one shown instead.
-    pub shown: SlotIndex,
+    /// Frames in the file that the sink had from an earlier run.
+    pub taken_over: u64,
 }
 
 /// Everything a finished run leaves.
@@ -447,13 +440,14 @@ fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>,
     let Output { plan, rows, mut sink } = output;
     let mut hashes = Vec::with_capacity(rows.len());
     let fail = |source| studio.fail(Fault::Sink { delivery: plan.name.clone(), source });
+    let met = || Met { stood_in: lock(&studio.stood_in).clone(), remarks: lock(&studio.remarks).clone() };
     while let Ok(Finish::Frame(Due { frame, times })) = arrivals.recv() {
         let hash = frame.hash();
         for _ in 0..times {
             if studio.failed() {
                 return None;
             }
-            if let Err(source) = sink.write(&frame) {
+            if let Err(source) = sink.write_known(&frame, &Known { hash, met: &met }) {
                 fail(source);
                 return None;
             }
@@ -467,7 +461,10 @@ fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>,
         return None;
     }
     match sink.finish() {
-        Ok(written) => Some(Finished { written, hashes }),
+        Ok(written) => {
+            let taken_over = written.frames.saturating_sub(hashes.len() as u64);
+            Some(Finished { written, hashes, taken_over })
+        }
         Err(source) => {
             fail(source);
             None

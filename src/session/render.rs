@@ -1,18 +1,19 @@
 //! `render`: every delivery of every shot, one pass a shoot.
 
 use std::collections::BTreeSet;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
 
 use serde_json::json;
 
 use super::preflight;
 use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
+use super::resume::{self, Kept, Pass};
 use super::strip::{self, Strip};
 use super::{Failure, Reply, ScriptOptions, bytes, level, pretty, progress};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::encode;
-use crate::pipeline::{self, Fault, Finished, Outcome, Output, StoodIn, Watch};
+use crate::pipeline::{self, Fault, Finished, Outcome, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
 use crate::resolve;
 use crate::shoot::{Damage, Shoot};
@@ -28,6 +29,8 @@ pub struct RenderOptions {
     pub threads: Option<usize>,
     /// Whether existing outputs may be replaced.
     pub force: bool,
+    /// Whether what an interrupted run left is thrown away.
+    pub fresh: bool,
     /// Whether a strip of frames is put beside the outputs.
     pub strip: bool,
     /// No progress and no summary.
@@ -58,7 +61,11 @@ pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) ->
 
 /// The text for standard output, and the remarks.
 fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Watch) -> Result<(String, Diagnostics), Failure> {
-    let refused = preflight::outputs(prepared, &options.out, options.force);
+    let is_there = |part: &Part, plan: &DeliveryPlan, path: &Path| {
+        let threads = encoder_threads(workers(options), deliveries_of(prepared, part.shoot).count());
+        !options.fresh && resume::is_finished(&prepared.shoots[part.shoot], plan, path, threads)
+    };
+    let refused = preflight::outputs(prepared, &options.out, options.force, &is_there);
     if refused.refused() {
         return Err(Failure::refused(refused));
     }
@@ -76,6 +83,9 @@ fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Wat
     if let Strip::Failed(why) = &strip {
         remarks.extend(why.clone());
     }
+    // Only now is nothing left to be interrupted in.
+    let plans = prepared.parts.iter().flat_map(|part| &part.plan.deliveries);
+    resume::tidy(plans.map(|plan| encode::output_path(&options.out, &prepared.stem, plan)));
     let text = match (options.json, options.quiet) {
         (true, _) => as_json(prepared, &reports, &levelled, &strip, &remarks, watch),
         (false, true) => String::new(),
@@ -114,41 +124,49 @@ fn deliveries_of(prepared: &Prepared, shoot: usize) -> impl Iterator<Item = &Del
 /// Renders what is cut from one shoot. Stills that turn out damaged are marked, and the plans resolved again, where a
 /// script's policy allows it and the plan named no stand-in.
 fn render_shoot(prepared: &mut Prepared, shoot: usize, options: &RenderOptions, watch: &Watch) -> Result<Outcome, Failure> {
+    let mut fresh = options.fresh;
     loop {
-        let outcome = {
-            let deliveries: Vec<&DeliveryPlan> = deliveries_of(prepared, shoot).collect();
-            render_pass(prepared, shoot, &deliveries, options, watch)?
-        };
-        match outcome {
+        let (fault, kept) = match render_pass(prepared, shoot, options, fresh, watch)? {
             Ok(outcome) => return Ok(outcome),
-            Err(Fault::Interrupted) => return Err(Failure::interrupted()),
-            Err(Fault::Damaged { slot, damage }) => mark_damaged(prepared, shoot, slot, damage)?,
-            Err(fault) => return Err(Failure::failed(describe_fault(&fault, &prepared.shoots[shoot]))),
+            Err(ended) => ended,
+        };
+        match fault {
+            Fault::Interrupted => return Err(kept.interrupted()),
+            Fault::Damaged { slot, damage } => {
+                mark_damaged(prepared, shoot, slot, damage).map_err(|failure| kept.with(failure))?;
+                fresh = false;
+            }
+            fault => return Err(kept.with(Failure::failed(describe_fault(&fault, &prepared.shoots[shoot])))),
         }
     }
 }
 
-/// One pass over a shoot: sinks opened, pipeline run.
+/// One pass over a shoot: sinks opened, pipeline run. Of one that fails, what is kept of its outputs.
 fn render_pass(
     prepared: &Prepared,
     shoot: usize,
-    deliveries: &[&DeliveryPlan],
     options: &RenderOptions,
+    fresh: bool,
     watch: &Watch,
-) -> Result<Result<Outcome, Fault>, Failure> {
-    let workers = options.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
-    let encoder_threads = encoder_threads(workers, deliveries.len());
-    let mut outputs = Vec::new();
-    for plan in deliveries {
-        let path = encode::output_path(&options.out, &prepared.stem, plan);
-        let sink = encode::open(plan, &path, encoder_threads)
-            .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
-        outputs.push(Output { plan, rows: 0..plan.rows.len(), sink });
-    }
+) -> Result<Result<Outcome, (Fault, Kept)>, Failure> {
+    let path = |plan: &DeliveryPlan| encode::output_path(&options.out, &prepared.stem, plan);
+    let deliveries: Vec<_> = deliveries_of(prepared, shoot).map(|plan| (plan, path(plan))).collect();
+    let (shoot, workers) = (&prepared.shoots[shoot], workers(options));
+    let mut pass = Pass::begin(shoot, &deliveries, encoder_threads(workers, deliveries.len()), fresh)?;
+    let (pass, outputs) = pass.outputs();
     let (stills, frames) = pipeline::workload(&outputs);
     let quiet = options.quiet || options.json;
-    let run = || pipeline::run(&prepared.shoots[shoot], outputs, workers, watch);
-    Ok(progress::while_rendering(stills, frames, quiet, watch, run))
+    if !quiet {
+        progress::say(&pass.taken_over());
+    }
+    let run = || pipeline::run(shoot, outputs, workers, watch);
+    let ran = progress::while_rendering(stills, frames, quiet, watch, run);
+    Ok(ran.map(|outcome| pass.whole(outcome)).map_err(|fault| (fault, pass.kept())))
+}
+
+/// Workers that decode and paint.
+fn workers(options: &RenderOptions) -> usize {
+    options.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from))
 }
 
 /// Threads an encoder gets: two or more where it is alone, so that it keeps up; one where several share the processors.
@@ -188,7 +206,7 @@ pub(super) fn describe_fault(fault: &Fault, shoot: &Shoot) -> Diagnostic {
         Fault::Damaged { slot, damage } => named(*slot, damage),
         Fault::OutOfReach { slot, damage, waited } => named(*slot, damage)
             .help(format!("its folder, drive or share is gone, and did not come back within {} s", waited.as_secs()))
-            .help("nothing unfinished was kept and no still was replaced by another: connect it again and give the same command"),
+            .help("no still was replaced by another: connect it again and give the same command"),
         Fault::Paint { slot, source } => named(*slot, source),
         Fault::Sink { .. } | Fault::Interrupted | Fault::Panicked(_) => Diagnostic::mistake(fault.to_string()),
     }
@@ -219,6 +237,9 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], levelled: &[Option
                 plan.fps,
                 bytes(written.bytes)
             );
+            if finished.taken_over > 0 {
+                text += &format!("  {} of them taken over from a run that was interrupted\n", finished.taken_over);
+            }
             text += &format!("  {}\n", plan.reach(prepared.shoots[*shoot].size));
             if plan.invented() > 0 {
                 text += &format!("  {} of them invented between stills by motion\n", plan.invented());
@@ -265,7 +286,7 @@ fn as_json(
     let mut outputs = Vec::new();
     let mut shots = Vec::new();
     for (shoot, outcome) in reports {
-        for (plan, Finished { written, hashes }) in deliveries_of(prepared, *shoot).zip(&outcome.finished) {
+        for (plan, Finished { written, hashes, taken_over }) in deliveries_of(prepared, *shoot).zip(&outcome.finished) {
             let mut all = blake3::Hasher::new();
             for hash in hashes {
                 all.update(hash.as_bytes());
@@ -275,6 +296,7 @@ fn as_json(
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
                 "reach": plan.reach(prepared.shoots[*shoot].size),
                 "invented": plan.invented(),
+                "taken_over": taken_over,
                 "planes": all.finalize().to_hex().as_str(),
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             }));

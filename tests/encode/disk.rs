@@ -121,10 +121,11 @@ fn a_killed_run_leaves_no_final_name_and_the_next_one_takes_over() {
     let folder = tempfile::tempdir().unwrap();
     assert!(!in_a_process_of_its_own("killed_in_the_middle", folder.path(), None).status.success());
     assert_eq!(names_in(folder.path()), [".clip.mp4.part", ".wide.part"]);
-    assert!(fs::metadata(folder.path().join(".clip.mp4.part")).unwrap().len() > 0);
+    assert_eq!(names_in(&folder.path().join(".clip.mp4.part")), ["000000.unfinished"]);
+    assert!(!names_in(&folder.path().join(".wide.part/output")).is_empty());
     make(&h264(SMALL, "24"), &folder.path().join("clip.mp4"), 5, 1);
     let sink = encode::open(&delivery(Codec::Png, SMALL, "24"), &folder.path().join("wide"), 1).unwrap();
-    assert!(names_in(&folder.path().join(".wide.part")).is_empty());
+    assert!(names_in(&folder.path().join(".wide.part/output")).is_empty());
     drop(sink);
     assert_eq!(names_in(folder.path()), ["clip.mp4"]);
 }
