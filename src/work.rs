@@ -55,6 +55,28 @@ pub struct Met {
     pub stood_in: Vec<StoodIn>,
     /// Remarks, and the stills each is true of.
     pub remarks: BTreeMap<String, Vec<SlotIndex>>,
+    /// Every way in which colours were coded, and the stills that were.
+    pub codings: Vec<(Coding, Vec<SlotIndex>)>,
+}
+
+/// How a still's colours are coded, as far as that tells it from others.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Coding {
+    /// In which space.
+    pub space: Space,
+    /// Whether there is no colour at all.
+    pub grey: bool,
+}
+
+/// A [`Profile`](crate::picture::Profile) without its bytes: a folder of stills that bring a profile each must not fill the memory.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Space {
+    /// sRGB.
+    Srgb,
+    /// Adobe RGB (1998).
+    AdobeRgb,
+    /// A profile of the still's own, by the BLAKE3 of its bytes.
+    Icc([u8; blake3::OUT_LEN]),
 }
 
 /// A still that only decoding showed to be damaged, and the one shown in its place.
@@ -76,7 +98,23 @@ impl Met {
         self.stood_in.retain(|entry| within(&entry.slot));
         self.remarks.values_mut().for_each(|said| said.retain(within));
         self.remarks.retain(|_, said| !said.is_empty());
+        self.codings.iter_mut().for_each(|(_, slots)| slots.retain(within));
+        self.codings.retain(|(_, slots)| !slots.is_empty());
         self
+    }
+
+    /// Notes how the colours of a still are coded.
+    pub fn note_coding(&mut self, coding: Coding, slots: impl IntoIterator<Item = SlotIndex>) {
+        let known = self.codings.iter().position(|(known, _)| *known == coding).unwrap_or_else(|| {
+            self.codings.push((coding, Vec::new()));
+            self.codings.len() - 1
+        });
+        for slot in slots {
+            // A still that a pace returns to counts once.
+            if let Err(at) = self.codings[known].1.binary_search(&slot) {
+                self.codings[known].1.insert(at, slot);
+            }
+        }
     }
 
     /// Adds what was met elsewhere, each thing once, stills in order.
@@ -92,6 +130,9 @@ impl Met {
             said.extend(slots);
             said.sort_unstable();
             said.dedup();
+        }
+        for (coding, slots) in other.codings {
+            self.note_coding(coding, slots);
         }
     }
 }

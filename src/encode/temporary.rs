@@ -51,7 +51,7 @@ impl Unfinished {
             File::open(&folder)
         })?;
         let unfinished = Self { target: target.to_owned(), folder, _lock: lock, keeps };
-        unfinished.remove(|name| name.ends_with(".unfinished"));
+        unfinished.clear();
         Ok(unfinished)
     }
 
@@ -196,6 +196,15 @@ impl Unfinished {
         settle().map_err(|source| disk(&self.target, source))
     }
 
+    /// Removes what is not whole, and with it whatever else might be written through by its name.
+    fn clear(&self) {
+        self.remove(|name| name.ends_with(".unfinished"));
+        let output = self.output();
+        if output.symlink_metadata().is_ok_and(|found| !found.is_dir()) {
+            let _nothing_to_be_done_about_it = fs::remove_file(&output);
+        }
+    }
+
     /// Removes files of the folder by name.
     fn remove(&self, which: impl Fn(&str) -> bool) {
         let Ok(entries) = fs::read_dir(&self.folder) else { return };
@@ -209,11 +218,7 @@ impl Unfinished {
 
 impl Drop for Unfinished {
     fn drop(&mut self) {
-        self.remove(|name| name.ends_with(".unfinished"));
-        let output = self.output();
-        if output.symlink_metadata().is_ok_and(|found| !found.is_dir()) {
-            let _nothing_to_be_done_about_it = fs::remove_file(&output);
-        }
+        self.clear();
         if !self.keeps {
             let _nothing_to_be_done_about_it = self.empty();
         }

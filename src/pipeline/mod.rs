@@ -37,7 +37,6 @@ use crate::units::SlotIndex;
 use crate::work::{Known, Met, Sink, SinkError, Written};
 
 use batches::{Batch, Task, Work};
-use colours::Colours;
 use darkroom::Darkroom;
 use projector::Projector;
 use stills::{Held, hold, let_go};
@@ -162,9 +161,17 @@ pub fn workload(outputs: &[Output<'_>]) -> (u64, u64) {
 /// Runs every output over one shoot with `workers` decoding and painting workers.
 ///
 /// # Errors
+/// As [`go_on`].
+pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watch) -> Result<Outcome, Fault> {
+    go_on(shoot, outputs, Met::default(), workers, watch)
+}
+
+/// As [`run`], where an earlier run has made some of the frames, and met what it met in decoding their stills.
+///
+/// # Errors
 /// The first real [`Fault`]; by then every sink has been dropped unfinished, so nothing stands under a final name that this run
 /// would have made, except deliveries whose last frame was already in.
-pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watch) -> Result<Outcome, Fault> {
+pub fn go_on(shoot: &Shoot, outputs: Vec<Output<'_>>, earlier: Met, workers: usize, watch: &Watch) -> Result<Outcome, Fault> {
     let rows: Vec<&[Row]> = outputs.iter().map(|output| &output.plan.rows[output.rows.clone()]).collect();
     let plans: Vec<&DeliveryPlan> = outputs.iter().map(|output| output.plan).collect();
     let work = batches::split(&plans, &rows, shoot.size);
@@ -185,9 +192,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
         next: AtomicUsize::new(0),
         pictures: Mutex::new(BTreeMap::new()),
         resting: Mutex::new(Vec::new()),
-        stood_in: Mutex::new(Vec::new()),
-        remarks: Mutex::new(BTreeMap::new()),
-        colours: Mutex::default(),
+        met: Mutex::new(earlier),
         fault: Mutex::new(None),
         watch,
     };
@@ -204,15 +209,14 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
         studio.close();
         delivering.into_iter().map(|sink| sink.join().ok().flatten()).collect::<Option<Vec<Finished>>>()
     });
-    let Studio { stood_in, remarks, colours, fault, .. } = studio;
+    let Studio { met, fault, .. } = studio;
     if let Some(fault) = inside(fault) {
         return Err(fault);
     }
     let finished = finished.ok_or_else(|| Fault::Panicked("a delivery ended without a cause".into()))?;
-    let mut stood_in = inside(stood_in);
+    let Met { mut stood_in, mut remarks, codings } = inside(met);
     stood_in.sort_by_key(|entry| entry.slot);
-    let mut remarks = inside(remarks);
-    for (remark, slots) in inside(colours).odd_ones() {
+    for (remark, slots) in colours::odd_ones(codings) {
         remarks.entry(remark).or_default().extend(slots);
     }
     for slots in remarks.values_mut() {
@@ -234,9 +238,7 @@ struct Studio<'a> {
     /// By visit.
     pictures: Mutex<BTreeMap<usize, SharedPicture>>,
     resting: Mutex<Vec<Picture>>,
-    stood_in: Mutex<Vec<StoodIn>>,
-    remarks: Mutex<BTreeMap<String, Vec<SlotIndex>>>,
-    colours: Mutex<Colours>,
+    met: Mutex<Met>,
     fault: Mutex<Option<Fault>>,
     watch: &'a Watch,
 }
@@ -296,7 +298,7 @@ impl Studio<'_> {
         if lane.plan.gains.is_empty() {
             return UNCHANGED;
         }
-        let stood_in = lock(&self.stood_in).iter().find(|entry| entry.slot == slot).map(|entry| entry.shown);
+        let stood_in = lock(&self.met).stood_in.iter().find(|entry| entry.slot == slot).map(|entry| entry.shown);
         lane.plan.gain(stood_in.unwrap_or(slot))
     }
 
@@ -440,7 +442,7 @@ fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>,
     let Output { plan, rows, mut sink } = output;
     let mut hashes = Vec::with_capacity(rows.len());
     let fail = |source| studio.fail(Fault::Sink { delivery: plan.name.clone(), source });
-    let met = || Met { stood_in: lock(&studio.stood_in).clone(), remarks: lock(&studio.remarks).clone() };
+    let met = || lock(&studio.met).clone();
     while let Ok(Finish::Frame(Due { frame, times })) = arrivals.recv() {
         let hash = frame.hash();
         for _ in 0..times {

@@ -159,7 +159,7 @@ fn render_pass(
     if !quiet {
         progress::say(&pass.taken_over());
     }
-    let run = || pipeline::run(shoot, outputs, workers, watch);
+    let run = || pipeline::go_on(shoot, outputs, pass.met(), workers, watch);
     let ran = progress::while_rendering(stills, frames, quiet, watch, run);
     Ok(ran.map(|outcome| pass.whole(outcome)).map_err(|fault| (fault, pass.kept())))
 }

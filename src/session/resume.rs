@@ -10,7 +10,7 @@ use super::Failure;
 use crate::diag::Diagnostic;
 use crate::encode::{self, Taken};
 use crate::look;
-use crate::pipeline::{Finished, Outcome, Output};
+use crate::pipeline::{Outcome, Output};
 use crate::plan::{DeliveryPlan, Row, Share, covered_in};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
@@ -122,6 +122,7 @@ impl<'a> Pass<'a> {
             let stretches = stretches_of(plan, &mut identities, encoder_threads);
             let encode::Begun { sink, due, taken } = encode::begin(plan, path, encoder_threads, stretches.clone(), fresh)
                 .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
+            // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
             let plan = if taken.is_empty() {
                 Cow::Borrowed(*plan)
             } else {
@@ -156,16 +157,19 @@ impl<'a> Pass<'a> {
         text
     }
 
-    /// The outcome of the whole deliveries, by that of what was due.
-    pub(super) fn whole(&self, outcome: Outcome) -> Outcome {
-        let Outcome { finished, stood_in, remarks } = outcome;
-        let mut met = Met { stood_in, remarks };
-        let finished = finished.into_iter().zip(&self.parts).map(|(finished, part)| {
-            met.add(part.taken.met.clone());
-            Finished { hashes: part.taken.and_made(&finished.hashes, &part.stretches), ..finished }
-        });
-        let finished = finished.collect();
-        Outcome { finished, stood_in: met.stood_in, remarks: met.remarks }
+    /// What was met in decoding the stills of what is taken over.
+    pub(super) fn met(&self) -> Met {
+        let mut met = Met::default();
+        self.parts.iter().for_each(|part| met.add(part.taken.met.clone()));
+        met
+    }
+
+    /// The outcome with all frames of the deliveries, by that of those that were due.
+    pub(super) fn whole(&self, mut outcome: Outcome) -> Outcome {
+        for (finished, part) in outcome.finished.iter_mut().zip(&self.parts) {
+            finished.hashes = part.taken.and_made(&finished.hashes, &part.stretches);
+        }
+        outcome
     }
 
     /// What is kept of the deliveries now that the pass has failed.
@@ -198,13 +202,9 @@ impl Kept {
 
     /// Adds what is kept to what went wrong.
     pub(super) fn with(self, mut failure: Failure) -> Failure {
-        if let Some(note) = failure.reply.notes.0.pop() {
-            let lines = if self.0.is_empty() {
-                vec!["nothing unfinished was kept".to_owned()]
-            } else {
-                [self.0, vec![GO_ON.into()]].concat()
-            };
-            failure.reply.notes.0.push(lines.into_iter().fold(note, Diagnostic::help));
+        if let Some(note) = failure.reply.notes.0.pop_if(|_| !self.0.is_empty()) {
+            let lines = self.0.into_iter().chain([GO_ON.to_owned()]);
+            failure.reply.notes.0.push(lines.fold(note, Diagnostic::help));
         }
         failure
     }

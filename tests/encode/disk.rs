@@ -87,6 +87,17 @@ fn what_is_in_the_way_is_named_and_stays() {
     assert!(open(&taken).contains("something else is there"));
     assert_eq!(fs::read(&still).unwrap(), b"dear");
 
+    // Nor one inside the folder of what is unfinished.
+    fs::remove_file(folder.path().join(".clip.mp4.part")).unwrap();
+    fs::create_dir(folder.path().join(".clip.mp4.part")).unwrap();
+    for name in ["output", "finished", "000000.unfinished", "000000.stretch"] {
+        std::os::unix::fs::symlink(&still, folder.path().join(".clip.mp4.part").join(name)).unwrap();
+    }
+    make(&plan, &taken, 3, 1);
+    assert_eq!(fs::read(&still).unwrap(), b"dear");
+    assert_eq!(names_in(folder.path()), ["TIDE0001.JPG", "clip.mp4"]);
+    fs::remove_file(&taken).unwrap();
+
     // A file where a folder is due.
     let below = still.join("clip.mp4");
     assert!(open(&below).contains("TIDE0001.JPG"));
