@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::prepare::{Part, Prepared};
-use super::{bytes, level};
+use super::{bytes, draft, level};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::DeliveryPlan;
 use crate::shot::{Codec, Delivery, Shot};
@@ -28,18 +28,20 @@ fn refused_by_encoder(delivery: &Delivery, why: &str) -> Diagnostic {
 }
 
 /// Whatever stands in the way of the outputs below `out`, which is made where it is not there. `force` says that existing
-/// outputs may be replaced, `is_there` which of them need not be: an interrupted run has made them.
+/// outputs may be replaced, `is_there` which of them need not be: an interrupted run has made them. Drafts replace earlier ones
+/// without being told.
 pub(super) fn outputs(
     prepared: &Prepared,
     out: &Path,
     force: bool,
+    drafts: bool,
     is_there: &dyn Fn(&Part, &DeliveryPlan, &Path) -> bool,
 ) -> Diagnostics {
     let mut refused = Diagnostics::default();
     let mut predicted: u64 = 0;
     for part in &prepared.parts {
-        let path = |plan: &DeliveryPlan| encode::output_path(out, &prepared.stem, plan);
-        let table = level::kept_in(prepared, part, out);
+        let path = |plan: &DeliveryPlan| draft::path(out, &prepared.stem, plan, drafts);
+        let table = level::kept_in(prepared, part, out).filter(|_| !drafts);
         // Asked only where something stands.
         let again = |plan: &DeliveryPlan| path(plan).exists() && !is_there(part, plan, &path(plan));
         let in_the_way: Vec<_> = part.plan.deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
@@ -52,12 +54,20 @@ pub(super) fn outputs(
             let message = format!("{} lies among the stills and would be taken for one of them", taken.display());
             refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));
         }
-        for path in in_the_way.into_iter().chain(table_in_the_way) {
+        for path in in_the_way.iter().chain(&table_in_the_way).filter(|path| !(drafts && draft::may_replace(path))) {
             let message = format!("{} is already there", path.display());
             refused.push(Diagnostic::mistake(message).help("--force replaces it, or choose another --out folder"));
         }
-        let needed = |plan: &DeliveryPlan| encode::predicted_bytes(plan).saturating_sub(encode::kept_bytes(&path(plan)));
-        predicted = part.plan.deliveries.iter().map(needed).fold(predicted, u64::saturating_add);
+        let made: Vec<_> = part.plan.deliveries.iter().map(|plan| draft::made(plan, drafts)).collect();
+        let needed = made.iter().map(|plan| encode::predicted_bytes(plan).saturating_sub(encode::kept_bytes(&path(plan))));
+        predicted = needed.fold(predicted, u64::saturating_add);
+        if drafts {
+            let asked = made.iter().zip(&part.shot.deliveries).map(|(plan, delivery)| {
+                let said = encode::preflight(&plan.codec, plan.frame, plan.fps);
+                said.map_err(|why| Diagnostic::mistake(format!("'{}' cannot be drafted: {why}", plan.name)).at(&delivery.place))
+            });
+            refused.extend(Diagnostics(asked.filter_map(Result::err).collect()));
+        }
     }
     if !refused.refused()
         && let Err(mistake) = check_folder(out, predicted)

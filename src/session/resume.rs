@@ -7,9 +7,9 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use super::Failure;
+use crate::decode::key;
 use crate::diag::Diagnostic;
 use crate::encode::{self, Taken};
-use crate::look;
 use crate::pipeline::{Outcome, Output};
 use crate::plan::{DeliveryPlan, Row, Share, covered_in};
 use crate::shoot::Shoot;
@@ -45,7 +45,7 @@ impl<'a> Identities<'a> {
                 );
                 let content = match (&self.shoot.recording, self.file) {
                     (Some(_), Some(file)) => Ok(file),
-                    _ => look::fingerprint(still),
+                    _ => key::quick(still),
                 };
                 match (&self.shoot.recording, content) {
                     (_, Err(damage)) => damage.to_string(),
@@ -53,7 +53,7 @@ impl<'a> Identities<'a> {
                     (Some(recording), Ok(file)) => {
                         self.file = Some(file);
                         let shown = recording.ticks.get(slot.0).copied();
-                        shown.map_or_else(String::new, |shown| look::of_frame(&file, shown).to_string())
+                        shown.map_or_else(String::new, |shown| key::of_frame(&file, shown).to_string())
                     }
                 }
             }
@@ -65,10 +65,13 @@ impl<'a> Identities<'a> {
 }
 
 /// A delivery's stretches, each with everything that its frames depend on.
-pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &mut Identities<'_>, threads: usize) -> Stretches {
+///
+/// `made` is how it is made: the threads of its encoder, and whether it is a draft, of stills decoded small.
+pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &mut Identities<'_>, made: (usize, bool)) -> Stretches {
     let every = encode::stretch(&plan.codec, plan.fps).max(1);
     let DeliveryPlan { sharpness, light, .. } = plan;
-    let common = format!("{} {sharpness:?} {light:?} {:?}", encode::settings(plan, threads), identities.shoot.size);
+    let (threads, draft) = made;
+    let common = format!("{draft} {} {sharpness:?} {light:?} {:?}", encode::settings(plan, threads), identities.shoot.size);
     let of_rows = |(index, rows): (usize, &[Row])| {
         let mut hasher = blake3::Hasher::new();
         hasher.update(common.as_bytes());
@@ -113,14 +116,14 @@ impl<'a> Pass<'a> {
     pub(super) fn begin(
         shoot: &Shoot,
         deliveries: &[(&'a DeliveryPlan, PathBuf)],
-        encoder_threads: usize,
+        made: (usize, bool),
         fresh: bool,
     ) -> Result<Self, Failure> {
         let mut identities = Identities::of(shoot);
         let mut parts = Vec::new();
         for (plan, path) in deliveries {
-            let stretches = stretches_of(plan, &mut identities, encoder_threads);
-            let encode::Begun { sink, due, taken } = encode::begin(plan, path, encoder_threads, stretches.clone(), fresh)
+            let stretches = stretches_of(plan, &mut identities, made);
+            let encode::Begun { sink, due, taken } = encode::begin(plan, path, made.0, stretches.clone(), fresh)
                 .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
             // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
             let plan = if taken.is_empty() {
@@ -173,24 +176,24 @@ impl<'a> Pass<'a> {
     }
 
     /// What is kept of the deliveries now that the pass has failed.
-    pub(super) fn kept(&self) -> Kept {
+    pub(super) fn saved(&self) -> Saved {
         let kept = self.parts.iter().filter_map(|part| {
             let (frames, folder) = encode::kept(&part.path, &part.stretches)?;
             let (all, path) = (part.stretches.frames(), part.path.display());
             Some(format!("kept {frames} of {all} frames of {path} in {}", folder.display()))
         });
-        Kept(kept.collect())
+        Saved(kept.collect())
     }
 }
 
 /// What is kept after a failure: a line each output.
 #[derive(Debug)]
-pub(super) struct Kept(Vec<String>);
+pub(super) struct Saved(Vec<String>);
 
 /// How to go on from what is kept.
 const GO_ON: &str = "the same command goes on from there; with --fresh it begins anew";
 
-impl Kept {
+impl Saved {
     /// An interrupt in words.
     pub(super) fn interrupted(self) -> Failure {
         let mut failure = Failure::interrupted();
@@ -211,8 +214,8 @@ impl Kept {
 }
 
 /// Whether an output stands because an interrupted run had finished it before its others.
-pub(super) fn is_finished(shoot: &Shoot, plan: &DeliveryPlan, path: &Path, encoder_threads: usize) -> bool {
-    encode::is_begun(path) && encode::is_finished(path, &stretches_of(plan, &mut Identities::of(shoot), encoder_threads))
+pub(super) fn is_finished(shoot: &Shoot, plan: &DeliveryPlan, path: &Path, made: (usize, bool)) -> bool {
+    encode::is_begun(path) && encode::is_finished(path, &stretches_of(plan, &mut Identities::of(shoot), made))
 }
 
 /// Removes what is kept beside finished outputs.

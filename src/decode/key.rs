@@ -1,4 +1,4 @@
-//! Which file a glance is of, by a few pieces of what the file holds and not by where it lies.
+//! Which file something kept is of, by a few pieces of what the file holds and not by where it lies.
 
 use std::fs::File;
 use std::io::{Read as _, Seek as _, SeekFrom};
