@@ -4,7 +4,7 @@ use kurbo::{Point, Rect};
 
 use super::curves::{self, Measure};
 use super::letters::{Anchor, FAMILIES, Type};
-use super::look::{FRAME, INK, Look, PANEL, PAPER, QUIET, RULE, WARNING};
+use super::look::{BAR, FRAME, INK, Look, PANEL, PAPER, QUIET, RULE, WARNING};
 use super::scale::{Scale, short};
 use super::sheet::{Sheet, Track};
 use super::still::{self, dashed};
@@ -289,7 +289,7 @@ impl Lanes {
             for (from, to) in &sheet.remarks[index].spans {
                 let bar = Rect::new(within(*from), y - 3.5, within(*to).max(within(*from) + 3.0), y + 3.5);
                 let bar = svg.rect(bar).text("class", "remark").number("data-remark", (index + 1) as f64);
-                bar.text("fill", WARNING).number("fill-opacity", 0.55).empty();
+                bar.text("fill", WARNING).number("fill-opacity", BAR).empty();
             }
             let first = sheet.remarks[index].spans.first().map_or(0.0, |span| span.0);
             let x = (within(first) + 2.0).clamp(place.x0 + 10.0, place.x1 - 10.0);

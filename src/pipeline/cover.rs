@@ -15,7 +15,7 @@ const TWO_CELLS: u32 = 16;
 const SPARSE: usize = 7;
 
 /// Hides the areas, in their order. One whose rows were not all decoded is filled whatever it asks for: no frame shows it.
-pub(super) fn cover(picture: &mut Picture, areas: &[CoveredArea]) {
+pub fn cover(picture: &mut Picture, areas: &[CoveredArea]) {
     let (model, held) = (picture.model, picture.first_row..picture.end_row);
     for area in areas {
         let whole = held.start <= area.y && area.y + area.height <= held.end;

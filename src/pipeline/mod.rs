@@ -38,6 +38,7 @@ use crate::work::{Sink, SinkError, Written};
 
 use batches::{Batch, Task, Work};
 use colours::Colours;
+pub use cover::cover;
 use darkroom::Darkroom;
 use projector::Projector;
 use stills::{Held, hold, let_go};

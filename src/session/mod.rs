@@ -17,6 +17,7 @@ mod render;
 mod starter;
 mod strip;
 mod survey;
+mod surveyor;
 mod types;
 
 use std::path::PathBuf;

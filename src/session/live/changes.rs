@@ -2,23 +2,53 @@
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
-use std::time::{Duration, SystemTime};
+use std::sync::{Arc, PoisonError};
+use std::time::{Duration, Instant, SystemTime};
 
 use super::server::State;
+use crate::survey::{Listing, Request, listing};
 
-/// How often it looks.
+/// How often it looks at scripts and folders.
 const EVERY: Duration = Duration::from_millis(60);
+
+/// How often it looks at every still, at most: a still that is written again in its place leaves its folder as it was. It takes no
+/// more than a twentieth of one processor.
+const STILLS_EVERY: Duration = Duration::from_secs(1);
 
 /// What a file or a folder shows from outside: none where it is not there.
 type Stamp = Option<(SystemTime, u64)>;
 
 /// Counts the version up at every change, for ever.
 pub(super) async fn watch(state: Arc<State>) {
-    let mut before = stamps(&state);
+    tokio::join!(watch_scripts(&state), watch_stills(&state));
+}
+
+async fn watch_stills(state: &Arc<State>) {
+    let mut before: Vec<(Request, bool, Listing)> = Vec::new();
+    loop {
+        let began = Instant::now();
+        let asked = state.asked.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let listed = tokio::task::spawn_blocking(move || {
+            let listed = asked.into_iter().map(|(request, recorded)| (listing(&request, recorded), request, recorded));
+            listed.map(|(listing, request, recorded)| (request, recorded, listing)).collect::<Vec<_>>()
+        });
+        let Ok(now) = listed.await else { continue };
+        let changed = |(request, recorded, listing): &(Request, bool, Listing)| {
+            before.iter().any(|(one, so, was)| one == request && so == recorded && was != listing)
+        };
+        if now.iter().any(changed) {
+            state.version.send_modify(|version| *version += 1);
+        }
+        before = now;
+        tokio::time::sleep(STILLS_EVERY.max(20 * began.elapsed())).await;
+    }
+}
+
+async fn watch_scripts(state: &Arc<State>) {
+    let mut before = stamps(state);
     loop {
         tokio::time::sleep(EVERY).await;
-        let shared = Arc::clone(&state);
+        let shared = Arc::clone(state);
         let Ok(now) = tokio::task::spawn_blocking(move || stamps(&shared)).await else { continue };
         // A folder that a view has only now named is no change, unless it has gone since.
         let changed = |(path, stamp): &(PathBuf, Stamp)| match before.iter().find(|(known, _)| known == path) {
