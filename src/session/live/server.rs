@@ -74,10 +74,11 @@ impl State {
 }
 
 /// The page's files: their path, type and text.
-const FILES: [(&str, &str, &str); 8] = [
+const FILES: [(&str, &str, &str); 9] = [
     ("/icon.svg", "image/svg+xml", include_str!("page/icon.svg")),
     ("/style.css", "text/css; charset=utf-8", include_str!("page/style.css")),
     ("/app.js", "text/javascript; charset=utf-8", include_str!("page/app.js")),
+    ("/handles.js", "text/javascript; charset=utf-8", include_str!("page/handles.js")),
     ("/shapes.js", "text/javascript; charset=utf-8", include_str!("page/shapes.js")),
     ("/stills.js", "text/javascript; charset=utf-8", include_str!("page/stills.js")),
     ("/stage.js", "text/javascript; charset=utf-8", include_str!("page/stage.js")),

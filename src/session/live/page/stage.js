@@ -1,14 +1,16 @@
 // The still with every delivery's window over it, and what dragging and clicking there tells.
 
+import { CORNERS, Handles } from "./handles.js";
 import { at, centre, decimals, inside, largest, look, outline, seenFrom, svg, turned, windowAt } from "./shapes.js";
 
 const points = (corners) => corners.map(([x, y]) => `${x},${y}`).join(" ");
 
 export class Stage {
-  /** `tell(what, line)` shows a line to copy. */
-  constructor(box, canvas, over, tell) {
-    Object.assign(this, { box, canvas, over, tell });
+  /** `tell(what, line)` shows a line to copy; `rest()` stops the time before a window is moved by the keyboard. */
+  constructor({ box, canvas, over, handles, tell, rest }) {
+    Object.assign(this, { box, canvas, over, tell, rest });
     this.drag = null;
+    this.handles = new Handles(handles, (name, event) => this.#key(name, event), (name) => this.#told(name));
     over.addEventListener("pointerdown", (event) => this.#down(event));
     over.addEventListener("pointermove", (event) => this.#move(event));
     over.addEventListener("pointerup", (event) => this.#up(event));
@@ -55,6 +57,7 @@ export class Stage {
       const frame = frames[index];
       const shown = windowAt(delivery, frame);
       const corners = points(outline(shown));
+      shapes.push(svg("polyline", { class: "way", points: this.#path(delivery) }));
       shapes.push(svg("polyline", { class: "path", points: this.#path(delivery), stroke: light, "stroke-dasharray": dashes }));
       shapes.push(svg("polygon", { class: "edge", points: corners }));
       shapes.push(svg("polygon", {
@@ -72,8 +75,34 @@ export class Stage {
         for (const [cx, cy] of outline(shown)) shapes.push(svg("circle", { class: "grip", cx, cy, r: 5 / this.scale }));
       }
     });
+    if (this.view.boxes) shapes.push(...this.#boxes(letter));
     if (this.drawn) shapes.push(svg("polygon", { class: "drawn", points: points(outline(this.drawn)) }));
     this.over.replaceChildren(...shapes);
+    const seen = shot.deliveries[chosen];
+    const window = this.drawn ?? (seen && !hidden.has(seen.name) ? windowAt(seen, frames[chosen]) : null);
+    this.handles.place(window, this.scale, seen?.name);
+  }
+
+  /** What the chosen delivery follows, and what is covered in the still it shows. */
+  #boxes(letter) {
+    const { shot, chosen, frames } = this.view;
+    const delivery = shot.deliveries[chosen];
+    const shapes = [];
+    const drawn = (kind, [x, y, width, height], more = {}) => {
+      const corners = points([[x, y], [x + width, y], [x + width, y + height], [x, y + height]]);
+      shapes.push(svg("polygon", { class: "edge", points: corners }), svg("polygon", { class: kind, points: corners, ...more }));
+      shapes.push(svg("text", { x, y: y - 0.4 * letter, fill: "#fff", "font-size": letter * 0.9, "stroke-width": letter / 4 }, kind));
+    };
+    const slot = delivery.shown[frames[chosen]];
+    const covering = shot.covers.find(({ first, last }) => first <= slot && slot <= last);
+    if (covering) {
+      const side = 8 / this.scale;
+      const line = svg("path", { d: `M0 ${side}L${side} 0`, stroke: "#fff", "stroke-opacity": 0.7, "stroke-width": 1 / this.scale });
+      shapes.push(svg("pattern", { id: "hatch", width: side, height: side, patternUnits: "userSpaceOnUse" }, line));
+      for (const { x, y, width, height } of covering.areas) drawn("cover", [x, y, width, height], { fill: "url(#hatch)" });
+    }
+    if (delivery.subject) drawn("subject", delivery.subject[frames[chosen]]);
+    return shapes;
   }
 
   /** The way of the centre, in no more points than can be seen. */
@@ -129,18 +158,52 @@ export class Stage {
     if (drag.kind === "window") {
       this.drawn = inside({ ...start, x: start.x + dx, y: start.y + dy }, still);
     } else {
-      // A corner opens the window about its centre, which keeps its shape.
-      const [across, down] = seenFrom(start, to);
-      const [fromAcross, fromDown] = seenFrom(start, drag.from);
-      const ratio = Math.hypot(across, down) / Math.hypot(fromAcross, fromDown);
-      const most = largest(still, start.width / start.height, start.roll);
-      const width = Math.min(most, Math.max(most / 1000, start.width * ratio));
-      const height = (width * start.height) / start.width;
-      const [cx, cy] = centre(start);
-      this.drawn = inside({ ...start, x: cx - width / 2, y: cy - height / 2, width, height }, still);
+      this.drawn = inside(sized(start, still, cornerRatio(start, drag.from, to)), still);
+    }
+    this.of = { delivery: drag.delivery, frame: drag.frame };
+    this.draw();
+    this.#tellDrawn();
+  }
+
+  #tellDrawn() {
+    this.tell(`Where '${this.of.delivery.name}' was drawn, as a key of a framing. Nothing is written.`, keyOf(this.drawn, this.of, this.view.shot.still));
+  }
+
+  /** Moves the chosen window by the keyboard; whether the key meant anything. */
+  #key(name, { key, shiftKey }) {
+    if (key === "Escape") {
+      if (!this.drawn) return false;
+      this.#forget();
+      this.draw();
+      this.tell("The window is back where the script has it.", "");
+      return true;
+    }
+    const { shot, chosen, frames } = this.view;
+    const { still } = shot;
+    const step = (still.width / 200) * (shiftKey ? 10 : 1);
+    const way = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] }[key];
+    const larger = { "+": 1.02, "=": 1.02, "-": 1 / 1.02, "_": 1 / 1.02, "−": 1 / 1.02 }[key];
+    if (!way && !larger) return false;
+    this.rest();
+    const start = this.drawn ?? windowAt(shot.deliveries[chosen], frames[chosen]);
+    if (!this.drawn) this.of = { delivery: shot.deliveries[chosen], frame: frames[chosen] };
+    if (larger) this.drawn = inside(sized(start, still, larger), still);
+    else if (name === "window") this.drawn = inside({ ...start, x: start.x + way[0], y: start.y + way[1] }, still);
+    else {
+      const from = outline(start)[CORNERS.indexOf(name)];
+      this.drawn = inside(sized(start, still, cornerRatio(start, from, [from[0] + way[0], from[1] + way[1]])), still);
     }
     this.draw();
-    this.tell(`Where '${drag.delivery.name}' was drawn, as a key of a framing. Nothing is written.`, this.#key(drag));
+    this.#tellDrawn();
+    return true;
+  }
+
+  /** Tells the key of the chosen window as it stands. */
+  #told() {
+    if (this.drawn) return this.#tellDrawn();
+    const { shot, chosen, frames } = this.view;
+    const of = { delivery: shot.deliveries[chosen], frame: frames[chosen] };
+    this.tell(`Where '${of.delivery.name}' is at frame ${of.frame}, as a key of a framing.`, keyOf(windowAt(of.delivery, of.frame), of, shot.still));
   }
 
   #up(event) {
@@ -156,14 +219,28 @@ export class Stage {
     this.tell("The place you clicked: in fractions of the still, and in its pixels.",
       `point(${decimals(px / width, 4)}, ${decimals(py / height, 4)})  px(${decimals(px, 0)}, ${decimals(py, 0)})`);
   }
+}
 
-  #key({ delivery, frame }) {
-    const { still } = this.view.shot;
-    const { drawn } = this;
-    const [x, y] = at(drawn, delivery.place);
-    const zoom = largest(still, drawn.width / drawn.height, drawn.roll) / drawn.width;
-    const roll = drawn.roll ? `, roll = ${decimals(drawn.roll, 3)}` : "";
-    const on = `point(${decimals(x / still.width, 5)}, ${decimals(y / still.height, 5)})`;
-    return `key { at = ${decimals(frame / delivery.fps, 6)}, on = ${on}, zoom = ${decimals(Math.max(1, zoom), 4)}${roll} },`;
-  }
+/** The `key { … }` of a framing that makes a window of a delivery's frame. */
+function keyOf(window, { delivery, frame }, still) {
+  const [x, y] = at(window, delivery.place);
+  const zoom = largest(still, window.width / window.height, window.roll) / window.width;
+  const roll = window.roll ? `, roll = ${decimals(window.roll, 3)}` : "";
+  const on = `point(${decimals(x / still.width, 5)}, ${decimals(y / still.height, 5)})`;
+  return `key { at = ${decimals(frame / delivery.fps, 6)}, on = ${on}, zoom = ${decimals(Math.max(1, zoom), 4)}${roll} },`;
+}
+
+/** How far a corner that goes from one place to another opens its window about the centre. */
+function cornerRatio(start, from, to) {
+  const [was, is] = [seenFrom(start, from), seenFrom(start, to)];
+  return Math.hypot(...is) / Math.hypot(...was);
+}
+
+/** A window so many times as large about its centre, in its own shape, no larger than the still has room for. */
+function sized(start, still, ratio) {
+  const most = largest(still, start.width / start.height, start.roll);
+  const width = Math.min(most, Math.max(most / 1000, start.width * ratio));
+  const height = (width * start.height) / start.width;
+  const [cx, cy] = centre(start);
+  return { ...start, x: cx - width / 2, y: cy - height / 2, width, height };
 }
