@@ -32,6 +32,7 @@ pub(super) fn covers(svg: &mut Svg, sheet: &Sheet<'_>, onto: Affine) {
     for area in areas(sheet, slot) {
         let place = onto.transform_rect_bbox(area.1);
         svg.path(&hatching(place))
+            .text("class", "hatching")
             .text("fill", "none")
             .text("stroke", WHITE)
             .number("stroke-width", 1.0)

@@ -40,8 +40,18 @@ impl Surveyor for Anew {
     }
 }
 
-/// What surveys were asked for, and whether of a recording each; shared with whoever watches the disk.
-pub(super) type Asked = Arc<Mutex<Vec<(Request, bool)>>>;
+/// A survey that was asked for.
+#[derive(Debug, Clone)]
+pub(super) struct Survey {
+    pub(super) request: Request,
+    /// Whether it is of a recording.
+    pub(super) recorded: bool,
+    /// What there was to read.
+    pub(super) listing: Listing,
+}
+
+/// What surveys were asked for; shared with whoever watches the disk.
+pub(super) type Asked = Arc<Mutex<Vec<Survey>>>;
 
 /// Surveys once, and again only where the listing of what was surveyed is another.
 #[derive(Default)]
@@ -61,9 +71,7 @@ pub(super) struct Work {
 }
 
 struct One {
-    request: Request,
-    recorded: bool,
-    listing: Listing,
+    made: Survey,
     shoot: Shoot,
     /// The shoot as looking left it, and what it measured.
     looked: Option<(Shoot, Measures)>,
@@ -88,24 +96,25 @@ impl Kept {
 
 impl Surveyor for Kept {
     fn survey(&mut self, request: &Request, recorded: bool) -> Result<Shoot, Diagnostics> {
-        self.asked.lock().unwrap_or_else(PoisonError::into_inner).push((request.clone(), recorded));
         // Before the survey: what changes while it lasts is found the next time.
         let listing = surveys::listing(request, recorded);
-        let is_it = |one: &One| one.request == *request && one.recorded == recorded;
-        if let Some(one) = self.shoots.iter().find(|one| is_it(one) && one.listing == listing) {
+        let survey = Survey { request: request.clone(), recorded, listing };
+        self.asked.lock().unwrap_or_else(PoisonError::into_inner).push(survey.clone());
+        let is_it = |one: &One| one.made.request == *request && one.made.recorded == recorded;
+        if let Some(one) = self.shoots.iter().find(|one| is_it(one) && one.made.listing == listing) {
             return Ok(one.shoot.clone());
         }
         self.work.surveys += 1;
         self.shoots.retain(|one| !is_it(one));
         let shoot = surveyed(request, recorded)?;
-        self.shoots.insert(0, One { request: request.clone(), recorded, listing, shoot: shoot.clone(), looked: None });
+        self.shoots.insert(0, One { made: survey, shoot: shoot.clone(), looked: None });
         self.shoots.truncate(KEPT);
         Ok(shoot)
     }
 
     fn look(&mut self, request: &Request, shoot: &mut Shoot, look: Looking<'_>) -> Result<Measures, Failure> {
         let recorded = shoot.recording.is_some();
-        let one = self.shoots.iter_mut().find(|one| one.request == *request && one.recorded == recorded);
+        let one = self.shoots.iter_mut().find(|one| one.made.request == *request && one.made.recorded == recorded);
         if let Some((marked, measures)) = one.as_ref().and_then(|one| one.looked.as_ref()) {
             *shoot = marked.clone();
             return Ok(measures.clone());

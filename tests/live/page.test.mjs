@@ -98,16 +98,17 @@ using("a window is moved and sized by the keyboard alone, is said aloud, and the
   await page.keyboard.press("Tab");
   const held = () => page.evaluate(() => ({ label: document.activeElement.getAttribute("aria-label"), outline: getComputedStyle(document.activeElement).outlineStyle }));
   assert.deepEqual(await held(), { label: "Window of wide", outline: "solid" });
-  const [{ corners: [was] }] = await shapes(page, "chosen");
+  const chosen = () => page.locator("polygon.chosen").evaluate(({ points: [{ x, y }] }) => [x, y]);
+  const was = await chosen();
   for (const key of ["-", "-", "-", "-", "-", "-"]) await page.keyboard.press(key);
   const [left, top] = (await drawn(page))[0];
   await page.keyboard.press("ArrowRight");
   await page.keyboard.press("ArrowDown");
   const [right, below] = (await drawn(page))[0];
   // A two-hundredth of the still's width.
-  assert.ok(Math.abs(right - left - 8) < 1e-6 && Math.abs(below - top - 8) < 1e-6, `${right - left} ${below - top}`);
+  assert.ok(Math.abs(right - left - 8) < 1e-3 && Math.abs(below - top - 8) < 1e-3, `${right - left} ${below - top}`);
   await page.keyboard.press("Shift+ArrowLeft");
-  assert.ok(Math.abs((await drawn(page))[0][0] - right + Math.min(80, right)) < 1e-6);
+  assert.ok(Math.abs((await drawn(page))[0][0] - right + Math.min(80, right)) < 1e-3);
   assert.equal(await frameOf(page), 30, "the time stands still");
   const inner = (corners) => corners[1][0] - corners[0][0];
   const before = inner(await drawn(page));
@@ -120,8 +121,7 @@ using("a window is moved and sized by the keyboard alone, is said aloud, and the
   await page.waitForFunction((key) => document.getElementById("said").textContent.includes(key), key);
   await page.keyboard.press("Escape");
   assert.equal(await page.locator("polygon.drawn").count(), 0);
-  const [{ corners: [is] }] = await shapes(page, "chosen");
-  assert.ok(Math.hypot(is[0] - was[0], is[1] - was[1]) < 1);
+  assert.deepEqual(await chosen(), was);
 });
 
 using("clicking a place tells it in fractions and in pixels", async (page) => {
@@ -163,7 +163,7 @@ using("what is followed and what is covered stand where the plan has them, and w
   const boxes = "key { at = still(1), box(0.2, 0.3, 0.2, 0.2) }, key { at = still(24), box(0.5, 0.4, 0.2, 0.2) }";
   const followed = source.replace(/framing = framing \{[^]*?\n {2}\},/, `framing = follow { ${boxes} }, covers = { cover { box(0.05, 0.1, 0.1, 0.12) } },`);
   await saved(page, script, followed);
-  for (const frame of [0, 70]) {
+  for (const frame of [0, 60]) {
     await page.locator("#bar").fill(String(frame));
     const explained = JSON.parse(execFileSync(served.child.spawnfile, ["explain", script, "--delivery", "wide", "--frame", String(frame), "--json"], { encoding: "utf8" }));
     const { x, y, width, height } = explained.framing.follow.area;
@@ -173,9 +173,12 @@ using("what is followed and what is covered stand where the plan has them, and w
     assert.ok(off(cover, planned(script).covers[0].areas[0], { width: 1600, height: 1200 }) < 1);
   }
   // Mid grey and nothing else, in the still that is shown.
-  await page.waitForFunction(() => document.getElementById("ground").width > 100);
-  const colour = await meanColour(page, "ground", [0.06, 0.11, 0.08, 0.1]);
-  assert.ok(colour.every((code) => Math.abs(code - 128) < 2), String(colour));
+  let colour = [];
+  const isGrey = async () => {
+    colour = await meanColour(page, "ground", [0.06, 0.11, 0.08, 0.1]);
+    return colour.every((code) => Math.abs(code - 128) < 2);
+  };
+  for (const end = Date.now() + PATIENCE; !(await isGrey());) assert.ok(Date.now() < end, String(colour));
   await page.locator("#boxes").uncheck();
   assert.equal(await page.locator("polygon.subject, polygon.cover").count(), 0);
 });

@@ -6,7 +6,7 @@ use std::sync::{Arc, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
 
 use super::server::State;
-use crate::survey::{Listing, Request, listing};
+use crate::survey::{Listing, listing};
 
 /// How often it looks at scripts and folders.
 const EVERY: Duration = Duration::from_millis(60);
@@ -23,23 +23,22 @@ pub(super) async fn watch(state: Arc<State>) {
     tokio::join!(watch_scripts(&state), watch_stills(&state));
 }
 
+/// Counts it up where what a view's surveys would read now is not what they read.
 async fn watch_stills(state: &Arc<State>) {
-    let mut before: Vec<(Request, bool, Listing)> = Vec::new();
+    let mut told: Vec<Listing> = Vec::new();
     loop {
         let began = Instant::now();
         let asked = state.asked.lock().unwrap_or_else(PoisonError::into_inner).clone();
         let listed = tokio::task::spawn_blocking(move || {
-            let listed = asked.into_iter().map(|(request, recorded)| (listing(&request, recorded), request, recorded));
-            listed.map(|(listing, request, recorded)| (request, recorded, listing)).collect::<Vec<_>>()
+            let now = asked.into_iter().map(|one| (listing(&one.request, one.recorded), one.listing));
+            now.filter(|(now, was)| now != was).map(|(now, _)| now).collect::<Vec<_>>()
         });
-        let Ok(now) = listed.await else { continue };
-        let changed = |(request, recorded, listing): &(Request, bool, Listing)| {
-            before.iter().any(|(one, so, was)| one == request && so == recorded && was != listing)
-        };
-        if now.iter().any(changed) {
+        let Ok(changed) = listed.await else { continue };
+        // Told once, even where no page asks for a view.
+        if changed.iter().any(|listing| !told.contains(listing)) {
             state.version.send_modify(|version| *version += 1);
         }
-        before = now;
+        told = changed;
         tokio::time::sleep(STILLS_EVERY.max(20 * began.elapsed())).await;
     }
 }

@@ -140,6 +140,10 @@ function draw() {
   if (bitmap) {
     stage.ground(bitmap);
     preview(bitmap, windowAt(delivery, frame), delivery);
+    // Pictures that were shown, each counted once.
+    const picture = `${delivery.name} ${frame} ${number}`;
+    const { dataset } = by("preview");
+    if (picture !== dataset.picture) Object.assign(dataset, { picture, drawn: Number(dataset.drawn ?? 0) + 1 });
   }
 }
 
@@ -160,7 +164,6 @@ function preview(bitmap, seen, delivery) {
     context.lineWidth = 2;
     context.strokeRect(left * canvas.width, top * canvas.height, (1 - left - right) * canvas.width, (1 - top - bottom) * canvas.height);
   }
-  canvas.dataset.drawn = Number(canvas.dataset.drawn ?? 0) + 1;
 }
 
 /** The still that is due, then those that are due next. */
