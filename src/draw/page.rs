@@ -2,6 +2,7 @@
 
 use kurbo::{Point, Rect};
 
+use super::boxes;
 use super::curves::{self, Measure};
 use super::letters::{Anchor, FAMILIES, Type};
 use super::look::{BAR, FRAME, INK, Look, PANEL, PAPER, QUIET, RULE, WARNING};
@@ -41,7 +42,8 @@ pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
     // Beside the still where there is room, else at the foot.
     let narrow = List::of(sheet, Rect::new(column.x0, legend_end + 22.0, column.x1, column.y1));
     let beside = narrow.height() <= column.y1 - narrow.place.y0;
-    let top = still.y1.max(legend_end) + 54.0;
+    let boxes = if boxes::legend(sheet).is_empty() { 0.0 } else { 14.0 };
+    let top = (still.y1 + boxes).max(legend_end) + 54.0;
     let lanes = Lanes::of(sheet);
     let lanes_height = 14.0 + lanes.count as f64 * LANE;
     let lane_place = Rect::new(MARGIN + GUTTER, top, WIDTH - MARGIN - ENDS, top + lanes_height);

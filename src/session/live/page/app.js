@@ -106,7 +106,7 @@ function arrange() {
   curves.show(shot, picked.hidden, chosen);
   const [follows, covers] = [shot.deliveries.some(({ subject }) => subject), shot.covers.length > 0];
   by("boxes-label").hidden = !follows && !covers;
-  by("boxes-name").textContent = [follows && "Subject", covers && "Covers"].filter(Boolean).join(" and ");
+  by("boxes-name").textContent = !covers ? "Subject" : follows ? "Subject and covers" : "Covers";
   stage.show({ shot, chosen, hidden: picked.hidden, safe: picked.safe, boxes: picked.boxes, frames: shot.deliveries.map(frameOf) });
   draw();
 }

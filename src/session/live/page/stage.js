@@ -50,7 +50,7 @@ export class Stage {
     if (!this.scale) return;
     const { shot, chosen, hidden, safe, frames } = this.view;
     const letter = 14 / this.scale;
-    const shapes = [];
+    const [shapes, named] = [[], []];
     shot.deliveries.forEach((delivery, index) => {
       if (hidden.has(delivery.name)) return;
       const { light, dashes } = look(index);
@@ -67,15 +67,13 @@ export class Stage {
       if (safe && delivery.safe && Object.values(delivery.safe).some((margin) => margin > 0)) {
         shapes.push(svg("polygon", { class: "safe", points: points(outline(shown, delivery.safe)), stroke: light }));
       }
-      const [x, y] = at(shown, [0, 0]);
-      const [dx, dy] = turned([0.5 * letter, (1.3 + 1.2 * index) * letter], shown.roll);
-      const place = `translate(${x + dx} ${y + dy}) rotate(${shown.roll})`;
-      shapes.push(svg("text", { transform: place, fill: light, "font-size": letter, "stroke-width": letter / 4 }, delivery.name));
+      named.push({ text: delivery.name, window: shown, fill: light });
       if (index === chosen) {
-        for (const [cx, cy] of outline(shown)) shapes.push(svg("circle", { class: "grip", cx, cy, r: 5 / this.scale }));
+        for (const [cx, cy] of outline(this.drawn ?? shown)) shapes.push(svg("circle", { class: "grip", cx, cy, r: 5 / this.scale }));
       }
     });
-    if (this.view.boxes) shapes.push(...this.#boxes(letter));
+    if (this.view.boxes) shapes.push(...this.#boxes(named));
+    shapes.push(...names(named, letter));
     if (this.drawn) shapes.push(svg("polygon", { class: "drawn", points: points(outline(this.drawn)) }));
     this.over.replaceChildren(...shapes);
     const seen = shot.deliveries[chosen];
@@ -84,14 +82,14 @@ export class Stage {
   }
 
   /** What the chosen delivery follows, and what is covered in the still it shows. */
-  #boxes(letter) {
+  #boxes(named) {
     const { shot, chosen, frames } = this.view;
     const delivery = shot.deliveries[chosen];
     const shapes = [];
     const drawn = (kind, [x, y, width, height], more = {}) => {
       const corners = points([[x, y], [x + width, y], [x + width, y + height], [x, y + height]]);
       shapes.push(svg("polygon", { class: "edge", points: corners }), svg("polygon", { class: kind, points: corners, ...more }));
-      shapes.push(svg("text", { x, y: y - 0.4 * letter, fill: "#fff", "font-size": letter * 0.9, "stroke-width": letter / 4 }, kind));
+      named.push({ text: kind, window: { x, y, width, height, roll: 0 }, fill: "#fff" });
     };
     const slot = delivery.shown[frames[chosen]];
     const covering = shot.covers.find(({ first, last }) => first <= slot && slot <= last);
@@ -136,12 +134,13 @@ export class Stage {
     this.drag = { from, moved: false };
     const delivery = shot.deliveries[chosen];
     if (!delivery || hidden.has(delivery.name)) return;
-    const start = windowAt(delivery, frames[chosen]);
+    const start = this.drawn ?? windowAt(delivery, frames[chosen]);
     const near = (event.pointerType === "touch" ? 26 : 13) / this.scale;
     const corner = outline(start).some(([x, y]) => Math.hypot(x - from[0], y - from[1]) < near);
     const [across, down] = seenFrom(start, from);
     const within = Math.abs(across) < start.width / 2 && Math.abs(down) < start.height / 2;
-    Object.assign(this.drag, { start, delivery, frame: frames[chosen], kind: corner ? "corner" : within ? "window" : null });
+    const frame = this.drawn ? this.of.frame : frames[chosen];
+    Object.assign(this.drag, { start, delivery, frame, kind: corner ? "corner" : within ? "window" : null });
     this.over.setPointerCapture(event.pointerId);
   }
 
@@ -219,6 +218,28 @@ export class Stage {
     this.tell("The place you clicked: in fractions of the still, and in its pixels.",
       `point(${decimals(px / width, 4)}, ${decimals(py / height, 4)})  px(${decimals(px, 0)}, ${decimals(py, 0)})`);
   }
+}
+
+/** Names at their windows' corners, each in the first place where it lies on no other; inside the window, then outside. */
+function names(named, letter) {
+  const taken = [];
+  return named.map(({ text, window, fill }) => {
+    // About as wide as letters are; a name is short.
+    const [width, height] = [(text.length * 0.62 + 0.4) * letter, 1.25 * letter];
+    const [right, low] = [window.width - width - 0.4 * letter, window.height - height - 0.2 * letter];
+    const left = 0.4 * letter;
+    const inside = [0, 1, 2].flatMap((line) => [[left, 0.2 * letter + line * height], [right, 0.2 * letter + line * height], [left, low - line * height], [right, low - line * height]]);
+    const places = [...inside, [0, -1.1 * height], [0, window.height + 0.2 * letter]].map(([across, down]) => {
+      const [x, y] = at(window, [across / window.width, down / window.height]);
+      return { x, y, width, height };
+    });
+    const free = (one) => taken.every((other) => one.x + one.width < other.x || other.x + other.width < one.x || one.y + one.height < other.y || other.y + other.height < one.y);
+    const place = places.find(free) ?? places[0];
+    taken.push(place);
+    const [dx, dy] = turned([0, letter], window.roll);
+    const transform = `translate(${place.x + dx} ${place.y + dy}) rotate(${window.roll})`;
+    return svg("text", { transform, fill, "font-size": letter, "stroke-width": letter / 4 }, text);
+  });
 }
 
 /** The `key { … }` of a framing that makes a window of a delivery's frame. */
