@@ -100,7 +100,13 @@ using("a window is moved and sized by the keyboard alone, is said aloud, and the
   assert.deepEqual(await held(), { label: "Window of wide", outline: "solid" });
   const chosen = () => page.locator("polygon.chosen").evaluate(({ points: [{ x, y }] }) => [x, y]);
   const was = await chosen();
-  for (const key of ["-", "-", "-", "-", "-", "-"]) await page.keyboard.press(key);
+  const smaller = async () => { for (const key of ["-", "-", "-", "-", "-", "-"]) await page.keyboard.press(key); };
+  await smaller();
+  assert.equal(await page.locator("polygon.drawn").count(), 1);
+  await page.keyboard.press("Escape");
+  assert.equal(await page.locator("polygon.drawn").count(), 0);
+  assert.deepEqual(await chosen(), was);
+  await smaller();
   const [left, top] = (await drawn(page))[0];
   await page.keyboard.press("ArrowRight");
   await page.keyboard.press("ArrowDown");
@@ -116,12 +122,9 @@ using("a window is moved and sized by the keyboard alone, is said aloud, and the
   assert.equal((await held()).label, "wide: top left corner");
   await page.keyboard.press("Shift+ArrowRight");
   assert.ok(inner(await drawn(page)) < before - 20, "the corner makes it smaller");
-  await makesTheSameWindow(page, 30);
   const key = await told(page);
   await page.waitForFunction((key) => document.getElementById("said").textContent.includes(key), key);
-  await page.keyboard.press("Escape");
-  assert.equal(await page.locator("polygon.drawn").count(), 0);
-  assert.deepEqual(await chosen(), was);
+  await makesTheSameWindow(page, 30);
 });
 
 using("clicking a place tells it in fractions and in pixels", async (page) => {

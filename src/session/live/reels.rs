@@ -31,10 +31,13 @@ struct Open {
     questions: Sender<Question>,
 }
 
+/// Takes a frame, or what is wrong with it.
+type Answer = oneshot::Sender<Result<Picture, Damage>>;
+
 /// A frame wanted, and who wants it.
 struct Question {
     slot: usize,
-    answer: oneshot::Sender<Result<Picture, Damage>>,
+    answer: Answer,
 }
 
 impl Reels {
@@ -108,7 +111,7 @@ fn answer(recording: &Recording, asked: &Receiver<Question>) {
 /// Questions by slot, and how far the recording has been shown.
 #[derive(Default)]
 struct Waiting {
-    by_slot: BTreeMap<usize, Vec<oneshot::Sender<Result<Picture, Damage>>>>,
+    by_slot: BTreeMap<usize, Vec<Answer>>,
     shown: usize,
 }
 
@@ -122,7 +125,7 @@ impl Waiting {
     }
 
     /// The next one on from the frame shown last, or else the first; those that nobody waits for any more are passed over.
-    fn next(&mut self) -> Option<(usize, Vec<oneshot::Sender<Result<Picture, Damage>>>)> {
+    fn next(&mut self) -> Option<(usize, Vec<Answer>)> {
         self.by_slot.retain(|_, answers| {
             answers.retain(|answer| !answer.is_closed());
             !answers.is_empty()
