@@ -7,6 +7,7 @@ mod diff;
 mod level;
 mod reach;
 mod reasons;
+mod subject;
 mod text;
 
 use std::sync::Arc;
@@ -23,6 +24,7 @@ pub use reasons::{
     CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason, PathName, Reasons,
     StillReason, Way,
 };
+pub use subject::Subject;
 pub use text::{sum, summary, text};
 
 use crate::diag::Diagnostics;

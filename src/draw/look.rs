@@ -15,6 +15,14 @@ pub(super) const FRAME: &str = "#a9a79e";
 pub(super) const WARNING: &str = "#9b2d12";
 /// What lies over a still, so that lines stand out on it.
 pub(super) const SHADE: &str = "#0b1013";
+/// How much of [`SHADE`] lies over a still, and how much along the edges of what is drawn there.
+pub(super) const SHADING: f64 = 0.42;
+pub(super) const EDGE: f64 = 0.6;
+/// How much of its colour has the line of a window between keys, and the bar of a remark.
+pub(super) const BETWEEN: f64 = 0.75;
+pub(super) const BAR: f64 = 0.7;
+/// What is no delivery's, on a still.
+pub(super) const WHITE: &str = "#ffffff";
 
 /// How one delivery is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,6 +59,9 @@ const LOOKS: [Look; 6] = [
 ];
 
 impl Look {
+    /// Of what is no delivery's.
+    pub(super) const NONE: Self = Self { dark: INK, light: WHITE, dashes: "", mark: Mark::Disc };
+
     /// The look of the delivery at `index`.
     pub(super) fn of(index: usize) -> Self {
         LOOKS[index % LOOKS.len()]
@@ -105,18 +116,8 @@ impl Mark {
 mod tests {
     use super::*;
 
-    /// Relative luminance (WCAG 2.2, "relative luminance").
-    fn luminance(colour: &str) -> f64 {
-        let part = |at: usize| {
-            let code = f64::from(u8::from_str_radix(&colour[at..at + 2], 16).unwrap()) / 255.0;
-            if code <= 0.04045 { code / 12.92 } else { ((code + 0.055) / 1.055).powf(2.4) }
-        };
-        0.2126 * part(1) + 0.7152 * part(3) + 0.0722 * part(5)
-    }
-
     fn contrast(one: &str, other: &str) -> f64 {
-        let (one, other) = (luminance(one), luminance(other));
-        (one.max(other) + 0.05) / (one.min(other) + 0.05)
+        seen(code(one), code(other), &EYES[0].1)
     }
 
     /// WCAG 2.2, 1.4.11 and 1.4.3: 3 for what is drawn, 4.5 for what is written.
@@ -128,6 +129,83 @@ mod tests {
         }
         for written in [INK, QUIET, WARNING] {
             assert!(contrast(written, PAPER) >= 4.5, "{written}: {}", contrast(written, PAPER));
+        }
+    }
+
+    /// What a person sees of linear light, as matrices in rows: with all three cones, and without one of them (Machado, Oliveira and
+    /// Fernandes 2009, table of severity 1.0, doi:10.1109/TVCG.2009.113).
+    const EYES: [(&str, [[f64; 3]; 3]); 4] = [
+        ("all cones", [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]),
+        ("protanopia", [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]]),
+        ("deuteranopia", [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]]),
+        ("tritanopia", [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.303900]]),
+    ];
+
+    type Code = [f64; 3];
+
+    fn code(colour: &str) -> Code {
+        [1, 3, 5].map(|at| f64::from(u8::from_str_radix(&colour[at..at + 2], 16).unwrap()))
+    }
+
+    /// One colour laid over another, as SVG does it: in the encoded values.
+    fn over(colour: Code, share: f64, ground: Code) -> Code {
+        [0, 1, 2].map(|part| colour[part] * share + ground[part] * (1.0 - share))
+    }
+
+    /// Contrast (WCAG 2.2) of two colours, each as these eyes see it; with all cones that is also their contrast in greys.
+    fn seen(one: Code, other: Code, eyes: &[[f64; 3]; 3]) -> f64 {
+        let luminance = |colour: Code| {
+            let linear = colour.map(|code| {
+                let code = code / 255.0;
+                if code <= 0.04045 { code / 12.92 } else { ((code + 0.055) / 1.055).powf(2.4) }
+            });
+            let part = |row: &[f64; 3]| (0..3).map(|at| row[at] * linear[at]).sum::<f64>().clamp(0.0, 1.0);
+            0.2126 * part(&eyes[0]) + 0.7152 * part(&eyes[1]) + 0.0722 * part(&eyes[2])
+        };
+        let (one, other) = (luminance(one), luminance(other));
+        (one.max(other) + 0.05) / (one.min(other) + 0.05)
+    }
+
+    /// 3 for what is drawn (WCAG 2.2, 1.4.11): on the worst ground there is, a white still, and on paper.
+    #[test]
+    fn lines_stand_out_in_greys_and_for_eyes_that_lack_a_cone() {
+        let (white, shade) = (code(WHITE), code(SHADE));
+        let edge = over(shade, EDGE, over(shade, SHADING, white));
+        for (name, eyes) in &EYES {
+            let stands_out = |what: &str, line: Code, ground: Code| {
+                let contrast = seen(line, ground, eyes);
+                assert!(contrast >= 3.0, "{what}, {name}: {contrast:.2}");
+            };
+            for look in LOOKS {
+                stands_out(look.light, code(look.light), edge);
+                stands_out(look.light, over(code(look.light), BETWEEN, edge), edge);
+                for paper in [PANEL, PAPER] {
+                    stands_out(look.dark, code(look.dark), code(paper));
+                }
+            }
+            stands_out("boxes", white, edge);
+            stands_out("a remark's bar", over(code(WARNING), BAR, code(PANEL)), code(PANEL));
+            stands_out("a remark's number", code(PANEL), code(WARNING));
+        }
+        // The check can fail: the colours without their edges would not do.
+        assert!(seen(code(LOOKS[0].light), over(shade, SHADING, white), &EYES[0].1) < 3.0);
+    }
+
+    /// The page draws with the same colours, on a still that nothing shades.
+    #[test]
+    fn the_live_page_has_the_same_looks_with_edges_that_are_dark_enough() {
+        let (page, sheet) = (include_str!("../session/live/page/shapes.js"), include_str!("../session/live/page/style.css"));
+        for look in LOOKS {
+            let line = format!("{{ dark: \"{}\", light: \"{}\", dashes: \"{}\" }}", look.dark, look.light, look.dashes);
+            assert!(page.contains(&line), "{line}");
+        }
+        let edge = sheet.split("#over .edge {").nth(1).unwrap().split('}').next().unwrap();
+        assert!(edge.contains(&format!("stroke: {SHADE}")), "{edge}");
+        let share: f64 = edge.split("stroke-opacity: ").nth(1).unwrap().split(';').next().unwrap().parse().unwrap();
+        let edge = over(code(SHADE), share, code(WHITE));
+        for ((name, eyes), look) in EYES.iter().flat_map(|eyes| LOOKS.iter().map(move |look| (eyes, look))) {
+            let contrast = seen(code(look.light), edge, eyes);
+            assert!(contrast >= 3.0, "{}, {name}: {contrast:.2}", look.light);
         }
     }
 

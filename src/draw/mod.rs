@@ -3,9 +3,11 @@
 //! In: plans with their keys, the shoot they are cut from, stills and frames already made small. Out: a drawing, as SVG or as
 //! PNG. What it shows is where it is in the plan: the sheet's geometry is the plan's to within 0.25 pixels.
 //!
-//! `page` says where things stand, `still` draws windows over a still, `curves` what changes over the clip, `strip` frames in a
+//! `page` says where things stand, `still` draws windows over a still, `boxes` what is followed and
+//! covered there, `curves` what changes over the clip, `strip` frames in a
 //! row; `scale`, `labels`, `letters`, `look`, `thin` and `svg` are what they draw with, and `raster` makes pixels of it all.
 
+mod boxes;
 mod curves;
 mod labels;
 mod letters;
@@ -21,7 +23,7 @@ mod thin;
 
 pub use curves::Measure;
 pub use raster::RasterError;
-pub use sheet::{Backdrop, Remark, Sheet, Track};
+pub use sheet::{Backdrop, Remark, Sheet, Subject, Track};
 pub use strip::{Strip, StripFrame, StripRow};
 
 /// A finished drawing.

@@ -2,9 +2,10 @@
 
 use kurbo::{Point, Rect};
 
+use super::boxes;
 use super::curves::{self, Measure};
 use super::letters::{Anchor, FAMILIES, Type};
-use super::look::{FRAME, INK, Look, PANEL, PAPER, QUIET, RULE, WARNING};
+use super::look::{BAR, FRAME, INK, Look, PANEL, PAPER, QUIET, RULE, WARNING};
 use super::scale::{Scale, short};
 use super::sheet::{Sheet, Track};
 use super::still::{self, dashed};
@@ -41,7 +42,8 @@ pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
     // Beside the still where there is room, else at the foot.
     let narrow = List::of(sheet, Rect::new(column.x0, legend_end + 22.0, column.x1, column.y1));
     let beside = narrow.height() <= column.y1 - narrow.place.y0;
-    let top = still.y1.max(legend_end) + 54.0;
+    let boxes = if boxes::legend(sheet).is_empty() { 0.0 } else { 14.0 };
+    let top = (still.y1 + boxes).max(legend_end) + 54.0;
     let lanes = Lanes::of(sheet);
     let lanes_height = 14.0 + lanes.count as f64 * LANE;
     let lane_place = Rect::new(MARGIN + GUTTER, top, WIDTH - MARGIN - ENDS, top + lanes_height);
@@ -289,7 +291,7 @@ impl Lanes {
             for (from, to) in &sheet.remarks[index].spans {
                 let bar = Rect::new(within(*from), y - 3.5, within(*to).max(within(*from) + 3.0), y + 3.5);
                 let bar = svg.rect(bar).text("class", "remark").number("data-remark", (index + 1) as f64);
-                bar.text("fill", WARNING).number("fill-opacity", 0.55).empty();
+                bar.text("fill", WARNING).number("fill-opacity", BAR).empty();
             }
             let first = sheet.remarks[index].spans.first().map_or(0.0, |span| span.0);
             let x = (within(first) + 2.0).clamp(place.x0 + 10.0, place.x1 - 10.0);

@@ -2,7 +2,7 @@
 
 use crate::diag::Diagnostics;
 use crate::geom::{SECONDS_A_WIDTH, Window};
-use crate::plan::{DeliveryPlan, KeyedWindow, Row};
+use crate::plan::{Covering, DeliveryPlan, KeyedWindow, Row};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
@@ -21,6 +21,10 @@ pub struct Sheet<'a> {
     pub tracks: Vec<Track<'a>>,
     /// What lies under the windows; a plain ground where none.
     pub backdrop: Option<Backdrop>,
+    /// What is followed, each once.
+    pub subjects: Vec<Subject<'a>>,
+    /// What is hidden in which stills.
+    pub covers: &'a [Covering],
     /// What is worth knowing, and when.
     pub remarks: Vec<Remark>,
     /// Whether the tracks are of several plans, so that each has a pace of its own.
@@ -38,6 +42,17 @@ pub struct Track<'a> {
     pub keys: &'a [KeyedWindow],
 }
 
+/// What is followed.
+#[derive(Debug, Clone, Copy)]
+pub struct Subject<'a> {
+    /// Whose frames it is told by: a place among [`Sheet::tracks`].
+    pub track: usize,
+    /// Where it is in every frame of that, in pixels of the upright still.
+    pub boxes: &'a [Window],
+    /// The frames of its keys.
+    pub keys: &'a [usize],
+}
+
 /// A still made small.
 #[derive(Debug, Clone)]
 pub struct Backdrop {
@@ -45,6 +60,8 @@ pub struct Backdrop {
     pub jpeg: Vec<u8>,
     /// What it is called.
     pub name: String,
+    /// Whose still it is, where covers are to be shown on it.
+    pub slot: Option<SlotIndex>,
 }
 
 /// Something said of some moments of the clip.

@@ -2,9 +2,10 @@
 
 use kurbo::{Affine, BezPath, Point, Rect, Size};
 
+use super::boxes;
 use super::labels::{Chip, Labels};
 use super::letters::{Anchor, Type};
-use super::look::{FRAME, Look, QUIET, SHADE};
+use super::look::{BETWEEN, EDGE, FRAME, Look, QUIET, SHADE, SHADING};
 use super::scale::{figure, round_seconds};
 use super::sheet::{Sheet, Track};
 use super::svg::Svg;
@@ -33,6 +34,7 @@ pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
     let still = svg.element("g").text("class", "still").number("data-x", place.x0).number("data-y", place.y0);
     still.exact("data-scale", scale).holding(|svg| {
         ground(svg, sheet, place);
+        boxes::covers(svg, sheet, onto);
         for way in [Stroke::Casing, Stroke::Line] {
             for track in &tracks {
                 track.windows(svg, way);
@@ -43,6 +45,7 @@ pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
                 track.way(svg, way);
             }
         }
+        boxes::subjects(svg, sheet, onto);
         let mut labels = Labels::within(place.inset(-3.0));
         for track in &tracks {
             track.marks(svg, &mut labels);
@@ -50,6 +53,7 @@ pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
         for track in &tracks {
             track.name_keys(svg, &mut labels);
         }
+        boxes::name(svg, sheet, onto, &mut labels);
         for track in &tracks {
             track.name_ticks(svg, &mut labels);
         }
@@ -77,7 +81,7 @@ fn ground(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
     let image = svg.element("image").number("x", place.x0).number("y", place.y0);
     let image = image.number("width", place.width()).number("height", place.height());
     image.text("preserveAspectRatio", "none").text("href", &jpeg).empty();
-    svg.rect(place).text("fill", SHADE).number("fill-opacity", 0.42).empty();
+    svg.rect(place).text("fill", SHADE).number("fill-opacity", SHADING).empty();
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -145,15 +149,14 @@ impl<'a> Traced<'a> {
     }
 
     fn windows(&self, svg: &mut Svg, way: Stroke) {
-        let between = self.between.iter().map(|(frame, window)| ("between", *frame, *window, 1.0, 0.55));
+        let between = self.between.iter().map(|(frame, window)| ("between", *frame, *window, 1.0, BETWEEN));
         let keys = self.at_keys.iter().map(|(window, moments)| ("key", self.track.frame_at(moments[0]), *window, 2.2, 1.0));
         for (class, frame, window, width, opacity) in between.chain(keys) {
             let outline = self.outline(window);
             match way {
-                Stroke::Casing if class == "between" => {}
                 Stroke::Casing => {
                     let casing = svg.path(&outline).text("fill", "none").text("stroke", SHADE);
-                    casing.number("stroke-width", width + 2.4).number("stroke-opacity", 0.5).empty();
+                    casing.number("stroke-width", width + 2.4).number("stroke-opacity", EDGE).empty();
                 }
                 Stroke::Line => {
                     let line = svg.path(&outline).text("class", class).text("data-delivery", &self.track.plan.name);
@@ -179,7 +182,13 @@ impl<'a> Traced<'a> {
         }
         match way {
             Stroke::Casing => {
-                svg.line(&line).text("stroke", SHADE).number("stroke-width", 4.6).number("stroke-opacity", 0.5).empty();
+                let edge = |svg: &mut Svg, line: &[Point], width: f64| {
+                    svg.line(line).text("stroke", SHADE).number("stroke-width", width).number("stroke-opacity", EDGE).empty();
+                };
+                edge(svg, &line, 4.6);
+                for (at, across) in self.across() {
+                    edge(svg, &[at - across * 6.2, at + across * 6.2], 4.0);
+                }
             }
             Stroke::Line => {
                 let line = svg.line(&line).text("class", "way").text("data-delivery", &self.track.plan.name);
@@ -279,7 +288,7 @@ pub(super) fn dashed<'a>(line: super::svg::Element<'a>, look: Look) -> super::sv
 }
 
 /// The frames at whole steps of time.
-fn ticks(track: &Track<'_>, step: f64) -> Vec<usize> {
+pub(super) fn ticks(track: &Track<'_>, step: f64) -> Vec<usize> {
     let end = track.time(track.frames());
     let mut frames = Vec::new();
     let mut number = 0.0;
@@ -302,4 +311,9 @@ pub(super) fn caption(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
     let text = text + &figure(round_seconds(sheet.length / 10.0), 0.001) + " s.";
     let text = Type::SMALL.cut(&text, place.width());
     Type::SMALL.write(svg, Point::new(place.x0, place.y1 + 18.0), Anchor::Start, QUIET, &text);
+    let legend = boxes::legend(sheet);
+    if !legend.is_empty() {
+        let legend = Type::SMALL.cut(&legend, place.width());
+        Type::SMALL.write(svg, Point::new(place.x0, place.y1 + 34.0), Anchor::Start, QUIET, &legend);
+    }
 }

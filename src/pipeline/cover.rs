@@ -15,7 +15,7 @@ const TWO_CELLS: u32 = 16;
 const SPARSE: f64 = 7.0;
 
 /// Hides the areas, in their order. One whose rows were not all decoded is filled whatever it asks for: no frame shows it.
-pub(super) fn cover(picture: &mut Picture, areas: &[CoveredArea]) {
+pub fn cover(picture: &mut Picture, areas: &[CoveredArea]) {
     let (model, held) = (picture.model, picture.first_row..picture.end_row);
     // From one sample of luma to the next: more than a pixel where the still is decoded small.
     let luma = picture.planes.first().map_or([1.0; 2], |luma| [luma.siting.step_x, luma.siting.step_y]);

@@ -37,6 +37,7 @@ use crate::units::SlotIndex;
 use crate::work::{Known, Met, Sink, SinkError, Written};
 
 use batches::{Batch, Stills, Task, Work};
+pub use cover::cover;
 use darkroom::Darkroom;
 use projector::Projector;
 use stills::{Held, hold, let_go};

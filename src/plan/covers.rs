@@ -21,7 +21,7 @@ pub struct Covering {
 
 /// An area of the upright still of which nothing is shown, in whole pixels: a cover's box, and what its file's coding has
 /// smeared of it into the pixels around.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, JsonSchema)]
 pub struct CoveredArea {
     /// Which of the shot's covers it is, from 0.
     pub cover: usize,

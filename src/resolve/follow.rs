@@ -67,7 +67,7 @@ impl<'a> Followed<'a> {
 
     /// The box at a position: straight from key to key at the pace of the shoot, shaped by the keys' eases, and no farther than
     /// the still.
-    fn subject(&self, position: f64, still: Rect) -> Rect {
+    pub(super) fn subject(&self, position: f64, still: Rect) -> Rect {
         let area = self.subject.at(position, |from, to, u| {
             let along = |from: f64, to: f64| from + (to - from) * u;
             Rect::new(along(from.x0, to.x0), along(from.y0, to.y0), along(from.x1, to.x1), along(from.y1, to.y1))
@@ -79,6 +79,11 @@ impl<'a> Followed<'a> {
             area.x1.clamp(still.x0, still.x1),
             area.y1.clamp(still.y0, still.y1),
         )
+    }
+
+    /// Where its keys lie on the shoot's axis, in order.
+    pub(super) fn positions(&self) -> impl Iterator<Item = f64> {
+        self.subject.keys().iter().map(|key| key.at)
     }
 
     /// The box that holds the subject in all these stills.

@@ -20,6 +20,7 @@ mod pace;
 mod remarks;
 mod route;
 mod rows;
+mod subjects;
 mod views;
 mod words;
 
@@ -34,6 +35,7 @@ use crate::units::ScreenTime;
 pub use explain::When;
 pub use keys::keys;
 pub use level::{LevelFrom, flicker_of, level};
+pub use subjects::subjects;
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
 /// day at 115 frames a second.

@@ -115,11 +115,12 @@ fn sheet(
     let plan = &one.plan.deliveries[0];
     let row = &plan.rows[plan.rows.len() / 2];
     let painted = sheets::painted(shoot, plan, row, watch)?;
-    let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[row.shown.0].name.clone() };
+    let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[row.shown.0].name.clone(), slot: None };
     let title = format!("{} before, {} after", sheets::title(before, one), sheets::title(after, other));
     let length = one.plan.length.max(other.plan.length);
     let backdrop = Some(backdrop);
-    Ok(draw::sheet(&Sheet { title, shoot, interval: None, length, tracks, backdrop, remarks, compared: true }))
+    let (interval, subjects, covers) = (None, Vec::new(), [].as_slice());
+    Ok(draw::sheet(&Sheet { title, shoot, interval, length, tracks, backdrop, subjects, covers, remarks, compared: true }))
 }
 
 fn track<'a>(part: &'a Part, keys: &'a [Vec<KeyedWindow>], name: &str, when: &str) -> Option<Track<'a>> {

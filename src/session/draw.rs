@@ -10,7 +10,7 @@ use crate::diag::Diagnostic;
 use crate::draw::{self, Backdrop, Remark, Sheet, Track};
 use crate::picture::Frame;
 use crate::pipeline::{Detail, Watch};
-use crate::plan::{DeliveryPlan, KeyedWindow, Row};
+use crate::plan::{DeliveryPlan, KeyedWindow, Row, Subject};
 use crate::shoot::Shoot;
 use crate::units::Size;
 use crate::{resolve, script};
@@ -112,8 +112,11 @@ fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch)
         }
         failure
     })?;
-    let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[plan.rows[frame].shown.0].name.clone() };
-    let sheet = sheet_of(part, shoot, &keys, title(prepared, part), Some(backdrop));
+    let shown = plan.rows[frame].shown;
+    let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[shown.0].name.clone(), slot: Some(shown) };
+    let subjects = resolve::subjects(&part.shot, shoot, &part.plan);
+    let mut sheet = sheet_of(part, shoot, &keys, title(prepared, part), Some(backdrop));
+    sheet.subjects = once_each(&subjects);
     Ok(draw::sheet(&sheet))
 }
 
@@ -137,7 +140,22 @@ pub(super) fn sheet_of<'a>(
     let tracks: Vec<Track<'_>> = tracks.collect();
     let remarks = Remark::all(&part.plan.remarks, &tracks);
     let interval = shoot.interval.or(part.shot.source.interval);
-    Sheet { title, shoot, interval, length: part.plan.length, tracks, backdrop, remarks, compared: false }
+    let (length, covers, subjects) = (part.plan.length, &part.plan.covers[..], Vec::new());
+    Sheet { title, shoot, interval, length, tracks, backdrop, subjects, covers, remarks, compared: false }
+}
+
+/// What is followed, once however many deliveries follow it: by the one with the most frames.
+fn once_each(subjects: &[Option<Subject>]) -> Vec<draw::Subject<'_>> {
+    let mut once: Vec<(usize, &Subject)> = Vec::new();
+    for (track, subject) in subjects.iter().enumerate() {
+        let Some(subject) = subject else { continue };
+        match once.iter_mut().find(|(_, known)| known.place == subject.place) {
+            Some(known) if known.1.boxes.len() < subject.boxes.len() => *known = (track, subject),
+            Some(_) => {}
+            None => once.push((track, subject)),
+        }
+    }
+    once.into_iter().map(|(track, subject)| draw::Subject { track, boxes: &subject.boxes, keys: &subject.keys }).collect()
 }
 
 /// The script, and the shot where it has several.

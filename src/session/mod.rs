@@ -20,6 +20,7 @@ mod resume;
 mod starter;
 mod strip;
 mod survey;
+mod surveyor;
 mod types;
 
 use std::path::PathBuf;

@@ -65,7 +65,9 @@ fn picture(one: &Move) -> Result<draw::Drawing, Failure> {
         if even { [Measure::Zoom, Measure::Across, Measure::Down] } else { [Measure::Pace, Measure::Still, Measure::Zoom] };
     let title = format!("{}: {}", one.name, one.help);
     let (interval, length) = (shoot.interval, plan.length);
-    let sheet = Sheet { title, shoot: &shoot, interval, length, tracks, backdrop: None, remarks: Vec::new(), compared: false };
+    let (subjects, remarks) = (Vec::new(), Vec::new());
+    let sheet =
+        Sheet { title, shoot: &shoot, interval, length, tracks, backdrop: None, subjects, covers: &[], remarks, compared: false };
     Ok(draw::card(&sheet, &measures))
 }
 

@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Failure, REFUSED, Reply, ScriptOptions, Watch, preflight, survey as looking, surveyed};
+use super::surveyor::{Anew, Surveyor};
+use super::{Failure, REFUSED, Reply, ScriptOptions, Watch, preflight};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::level::Curve;
 use crate::measures::Measures;
@@ -63,6 +64,19 @@ pub(super) struct Looking<'a> {
 /// # Errors
 /// [`Failure`] with all the mistakes that any of these found, or where looking was interrupted.
 pub(super) fn prepare(options: &ScriptOptions, ask: Encoders, look: Looking<'_>) -> Result<Prepared, Failure> {
+    prepare_with(options, ask, look, &mut Anew)
+}
+
+/// As [`prepare()`], by a surveyor who may know the shoots already.
+///
+/// # Errors
+/// As [`prepare()`].
+pub(super) fn prepare_with(
+    options: &ScriptOptions,
+    ask: Encoders,
+    look: Looking<'_>,
+    surveyor: &mut dyn Surveyor,
+) -> Result<Prepared, Failure> {
     let script = run(&options.script, &options.settings)?;
     let mut found = script.remarks;
     let base = match options.script.parent() {
@@ -91,7 +105,7 @@ pub(super) fn prepare(options: &ScriptOptions, ask: Encoders, look: Looking<'_>)
         if ask == Encoders::Asked {
             preflight::encoders(&shot, &mut found);
         }
-        match prepared.shoot_of(&shot, &base, &options.sources) {
+        match prepared.shoot_of(&shot, &base, &options.sources, surveyor) {
             Ok(shoot) => {
                 let curve = match curve(&shot, &base) {
                     Ok(curve) => curve,
@@ -100,7 +114,7 @@ pub(super) fn prepare(options: &ScriptOptions, ask: Encoders, look: Looking<'_>)
                         continue;
                     }
                 };
-                prepared.look_for(&shot, shoot, look)?;
+                prepared.look_for(&shot, shoot, look, surveyor)?;
                 match resolved(&shot, &prepared.shoots[shoot], prepared.measures[shoot].as_ref(), curve.as_ref()) {
                     Ok(plan) => prepared.parts.push(Part { shot, shoot, curve, plan }),
                     Err(mistakes) => found.extend(mistakes),
@@ -143,7 +157,13 @@ impl Prepared {
 
     /// The shoot a shot is cut from, surveyed where no shot before it named the same: its own, seen from the script's folder
     /// `base`, or `instead`, seen from the working folder.
-    fn shoot_of(&mut self, shot: &Shot, base: &Path, instead: &[String]) -> Result<usize, Diagnostics> {
+    fn shoot_of(
+        &mut self,
+        shot: &Shot,
+        base: &Path,
+        instead: &[String],
+        surveyor: &mut dyn Surveyor,
+    ) -> Result<usize, Diagnostics> {
         let source = &shot.source;
         let (base, paths) = if instead.is_empty() { (base, &source.paths[..]) } else { (Path::new("."), instead) };
         let request = survey::Request { base: base.to_owned(), paths: paths.to_vec(), obey_orientation: source.obey_orientation };
@@ -154,8 +174,9 @@ impl Prepared {
         }
         // The script's line has nothing to do with a source given in its place.
         let placed = |said: Diagnostic| if instead.is_empty() { said.at(&source.place) } else { said };
-        let shoot =
-            surveyed(&request, source.recorded).map_err(|mistakes| Diagnostics(mistakes.0.into_iter().map(placed).collect()))?;
+        let shoot = surveyor
+            .survey(&request, source.recorded)
+            .map_err(|mistakes| Diagnostics(mistakes.0.into_iter().map(placed).collect()))?;
         let noted = shoot.notes.iter().map(|note| placed(Diagnostic::remark(note.message.clone())));
         self.remarks.extend(Diagnostics(noted.collect()));
         self.shoots.push(shoot);
@@ -165,11 +186,11 @@ impl Prepared {
     }
 
     /// Looks at a shoot where a shot goes by what it measures and nobody has looked yet.
-    fn look_for(&mut self, shot: &Shot, shoot: usize, look: Looking<'_>) -> Result<(), Failure> {
+    fn look_for(&mut self, shot: &Shot, shoot: usize, look: Looking<'_>, surveyor: &mut dyn Surveyor) -> Result<(), Failure> {
         let wanted = shot.level.as_ref().is_some_and(|level| matches!(level.by, LevelBy::Measured { .. }));
         // A shot that is refused without its measures needs none.
         if wanted && self.measures[shoot].is_none() && resolve::resolve(shot, &self.shoots[shoot]).is_ok() {
-            self.measures[shoot] = Some(looking::looked(&mut self.shoots[shoot], look.quiet, look.watch)?);
+            self.measures[shoot] = Some(surveyor.look(&self.requests[shoot], &mut self.shoots[shoot], look)?);
         }
         Ok(())
     }

@@ -128,6 +128,77 @@ fn windows_and_the_way_of_their_centres_are_where_the_plan_has_them() {
     }
 }
 
+/// Left, top, right and bottom of a path of straight lines.
+fn bounds(node: Node<'_, '_>) -> [f64; 4] {
+    let corners = corners(node);
+    let side = |of: fn(&(f64, f64)) -> f64, pick: fn(f64, f64) -> f64| corners.iter().map(of).reduce(pick).unwrap();
+    [side(|at| at.0, f64::min), side(|at| at.1, f64::min), side(|at| at.0, f64::max), side(|at| at.1, f64::max)]
+}
+
+#[test]
+fn what_is_followed_and_what_is_covered_is_drawn_where_the_plan_has_it() {
+    let bench = Bench::new(20);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 12, pace = frames_per_still(6),
+  framing = follow { key { at = still(1), box(0.1, 0.2, 0.15, 0.2) }, key { at = still(14), box(0.55, 0.5, 0.15, 0.2) } },
+  covers = { cover { box(0.7, 0.1, 0.1, 0.15) },
+             cover { key { at = still(1), box(0.1, 0.8, 0.05, 0.1) }, key { at = still(20), box(0.5, 0.8, 0.05, 0.1) }, with = "blur" } },
+  deliveries = { delivery { "wide", frame = { 128, 72 } }, delivery { "tall", frame = { 72, 128 }, fps = 25 } } }"#,
+    );
+    let svg = drawn(&bench, &[]);
+    let document = Document::parse(&svg).unwrap();
+    let still = document.descendants().find(|node| node.has_tag_name("image")).unwrap();
+    let (left, top, scale) = (number(still, "x"), number(still, "y"), number(still, "width") / 320.0);
+    let off = |node: Node<'_, '_>, due: [f64; 4]| {
+        let due = [left + due[0] * scale, top + due[1] * scale, left + due[2] * scale, top + due[3] * scale];
+        bounds(node).into_iter().zip(due).map(|(at, due)| (at - due).abs()).fold(0.0, f64::max)
+    };
+    // The subject's boxes, whole and by their corners, against what `explain` says of the same frames.
+    let mut seen = Vec::new();
+    for class in ["subject", "subject-corners", "subject-between"] {
+        for node in of_class(&document, class) {
+            let (delivery, frame) = (node.attribute("data-delivery").unwrap(), node.attribute("data-frame").unwrap());
+            let explained =
+                bench.run(&["explain", "move.lua", "--delivery", delivery, "--frame", frame, "--json"]).expect(0).json();
+            let [x, y, width, height] =
+                ["x", "y", "width", "height"].map(|side| explained["framing"]["follow"]["area"][side].as_f64().unwrap());
+            let due = [x * 320.0, y * 240.0, (x + width) * 320.0, (y + height) * 240.0];
+            assert!(off(node, due) <= NEAR, "{class}, frame {frame}: {} px off", off(node, due));
+            seen.push((class, frame.to_owned()));
+        }
+    }
+    // Followed by both deliveries and drawn once, at both keys and in between.
+    assert_eq!(seen.iter().filter(|(class, _)| *class == "subject").count(), 2, "{seen:?}");
+    assert!(seen.iter().filter(|(class, _)| *class == "subject-between").count() >= 5, "{seen:?}");
+    // The covers of the still that lies under everything, smear and all.
+    let json = bench.run(&["plan", "move.lua", "--json"]).expect(0).json();
+    let covers = of_class(&document, "cover");
+    assert_eq!(covers.len(), 2);
+    for node in covers {
+        let slot = number(node, "data-slot");
+        let coverings = json["plans"][0]["covers"].as_array().unwrap().iter();
+        let covering = coverings
+            .clone()
+            .find(|covering| covering["first"].as_f64().unwrap() <= slot && slot <= covering["last"].as_f64().unwrap())
+            .unwrap();
+        let area = covering["areas"].as_array().unwrap().iter().find(|area| area["cover"] == number(node, "data-cover") as u64);
+        let [x, y, width, height] = ["x", "y", "width", "height"].map(|side| area.unwrap()[side].as_f64().unwrap());
+        let due = [x, y, x + width, y + height];
+        assert!(off(node, due) <= NEAR, "{} px off", off(node, due));
+    }
+    // The hatching stays inside its box.
+    let boxes: Vec<[f64; 4]> = of_class(&document, "cover").into_iter().map(bounds).collect();
+    for hatch in of_class(&document, "hatching") {
+        for (x, y) in corners(hatch) {
+            let inside =
+                |area: &[f64; 4]| x >= area[0] - NEAR && x <= area[2] + NEAR && y >= area[1] - NEAR && y <= area[3] + NEAR;
+            assert!(boxes.iter().any(inside), "{x}, {y}");
+        }
+    }
+    assert!(svg.contains("White corners: what is followed") && svg.contains("Hatched: what covers hide"));
+    assert!(!drawn(&way(), &[]).contains("White corners"));
+}
+
 /// What a curve is of, from the plan's own numbers.
 fn measured(measure: &str, delivery: &Value, frame: usize) -> Option<f64> {
     let row = &rows(delivery)[frame];

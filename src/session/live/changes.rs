@@ -2,23 +2,52 @@
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
-use std::time::{Duration, SystemTime};
+use std::sync::{Arc, PoisonError};
+use std::time::{Duration, Instant, SystemTime};
 
 use super::server::State;
+use crate::survey::{Listing, listing};
 
-/// How often it looks.
+/// How often it looks at scripts and folders.
 const EVERY: Duration = Duration::from_millis(60);
+
+/// How often it looks at every still, at most: a still that is written again in its place leaves its folder as it was. It takes no
+/// more than a twentieth of one processor.
+const STILLS_EVERY: Duration = Duration::from_secs(1);
 
 /// What a file or a folder shows from outside: none where it is not there.
 type Stamp = Option<(SystemTime, u64)>;
 
 /// Counts the version up at every change, for ever.
 pub(super) async fn watch(state: Arc<State>) {
-    let mut before = stamps(&state);
+    tokio::join!(watch_scripts(&state), watch_stills(&state));
+}
+
+/// Counts it up where what a view's surveys would read now is not what they read.
+async fn watch_stills(state: &Arc<State>) {
+    let mut told: Vec<Listing> = Vec::new();
+    loop {
+        let began = Instant::now();
+        let asked = state.asked.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let listed = tokio::task::spawn_blocking(move || {
+            let now = asked.into_iter().map(|one| (listing(&one.request, one.recorded), one.listing));
+            now.filter(|(now, was)| now != was).map(|(now, _)| now).collect::<Vec<_>>()
+        });
+        let Ok(changed) = listed.await else { continue };
+        // Told once, even where no page asks for a view.
+        if changed.iter().any(|listing| !told.contains(listing)) {
+            state.version.send_modify(|version| *version += 1);
+        }
+        told = changed;
+        tokio::time::sleep(STILLS_EVERY.max(20 * began.elapsed())).await;
+    }
+}
+
+async fn watch_scripts(state: &Arc<State>) {
+    let mut before = stamps(state);
     loop {
         tokio::time::sleep(EVERY).await;
-        let shared = Arc::clone(&state);
+        let shared = Arc::clone(state);
         let Ok(now) = tokio::task::spawn_blocking(move || stamps(&shared)).await else { continue };
         // A folder that a view has only now named is no change, unless it has gone since.
         let changed = |(path, stamp): &(PathBuf, Stamp)| match before.iter().find(|(known, _)| known == path) {

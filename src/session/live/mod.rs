@@ -5,6 +5,7 @@
 
 mod changes;
 mod guard;
+mod reels;
 mod server;
 mod stills;
 mod view;
@@ -49,8 +50,8 @@ pub fn live(script: &ScriptOptions, options: &LiveOptions, watch: &Watch, announ
         if options.open {
             open(&address);
         }
-        let served = tokio::select! {
-            served = async { axum::serve(listener, server::router(Arc::clone(&state))).await } => served,
+        let served: std::io::Result<()> = tokio::select! {
+            () = server::serve(listener, Arc::clone(&state)) => Ok(()),
             () = interrupted(watch) => Ok(()),
         };
         watching.abort();

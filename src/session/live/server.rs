@@ -11,7 +11,13 @@ use axum::middleware::{self, Next};
 use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
+use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
+use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
+use tokio_io_timeout::TimeoutStream;
 use tokio_stream::StreamExt as _;
 use tokio_stream::wrappers::WatchStream;
 
@@ -19,12 +25,19 @@ use super::guard::{self, Guard};
 use super::stills::Stills;
 use super::view::Views;
 use crate::session::ScriptOptions;
+use crate::session::surveyor::Asked;
 
 /// Event streams that may be open at once.
 const STREAMS: usize = 50;
 
-/// Stills that are decoded at once.
-const DECODING: usize = 2;
+/// Connections that may be open at once: those streams, and a few for each page's own questions.
+const CONNECTIONS: usize = 256;
+
+/// Connections beyond those that are told so at once; more are closed without a word.
+const REFUSED: usize = 64;
+
+/// How long a browser may take to ask, and to take in any part of an answer: it is on this computer.
+const PATIENCE: Duration = Duration::from_secs(10);
 
 /// Dials a request may set, and bytes of each.
 const SETTINGS: (usize, usize) = (100, 2000);
@@ -37,29 +50,35 @@ pub(super) struct State {
     pub(super) version: watch::Sender<u64>,
     pub(super) views: Mutex<Views>,
     pub(super) stills: Stills,
+    /// Surveys that the view made last asked for.
+    pub(super) asked: Asked,
     streams: Arc<Semaphore>,
-    decoding: Semaphore,
+    /// Views are made one after another, and whoever waits takes no thread.
+    making: Semaphore,
 }
 
 impl State {
     pub(super) fn new(script: ScriptOptions, guard: Guard) -> Self {
+        let views = Views::default();
         Self {
             script,
             guard,
             version: watch::Sender::new(1),
-            views: Mutex::default(),
+            asked: views.asked(),
+            views: Mutex::new(views),
             stills: Stills::default(),
             streams: Arc::new(Semaphore::new(STREAMS)),
-            decoding: Semaphore::new(DECODING),
+            making: Semaphore::new(1),
         }
     }
 }
 
 /// The page's files: their path, type and text.
-const FILES: [(&str, &str, &str); 8] = [
+const FILES: [(&str, &str, &str); 9] = [
     ("/icon.svg", "image/svg+xml", include_str!("page/icon.svg")),
     ("/style.css", "text/css; charset=utf-8", include_str!("page/style.css")),
     ("/app.js", "text/javascript; charset=utf-8", include_str!("page/app.js")),
+    ("/handles.js", "text/javascript; charset=utf-8", include_str!("page/handles.js")),
     ("/shapes.js", "text/javascript; charset=utf-8", include_str!("page/shapes.js")),
     ("/stills.js", "text/javascript; charset=utf-8", include_str!("page/stills.js")),
     ("/stage.js", "text/javascript; charset=utf-8", include_str!("page/stage.js")),
@@ -67,7 +86,54 @@ const FILES: [(&str, &str, &str); 8] = [
     ("/panels.js", "text/javascript; charset=utf-8", include_str!("page/panels.js")),
 ];
 
-pub(super) fn router(state: Arc<State>) -> Router {
+/// Answers connections, for ever. Where too many are open, the next ones are told so; whoever keeps it waiting is let go.
+pub(super) async fn serve(listener: TcpListener, state: Arc<State>) {
+    let (places, refusals) = (Arc::new(Semaphore::new(CONNECTIONS)), Arc::new(Semaphore::new(REFUSED)));
+    let router = router(state);
+    loop {
+        let Ok((stream, _)) = listener.accept().await else {
+            // One that has gone already, or no more files may be open: some will be closed.
+            tokio::time::sleep(Duration::from_millis(50)).await;
+            continue;
+        };
+        if let Ok(place) = Arc::clone(&places).try_acquire_owned() {
+            let router = router.clone();
+            tokio::spawn(async move {
+                let _held_as_long_as_it_lasts = place;
+                answer(stream, router).await;
+            });
+        } else if let Ok(place) = Arc::clone(&refusals).try_acquire_owned() {
+            tokio::spawn(async move {
+                let _held_as_long_as_it_lasts = place;
+                let _gone = tokio::time::timeout(PATIENCE, refuse(stream)).await;
+            });
+        }
+    }
+}
+
+/// Answers what one connection asks.
+async fn answer(stream: TcpStream, router: Router) {
+    let mut stream = TimeoutStream::new(stream);
+    stream.set_write_timeout(Some(PATIENCE));
+    let mut connection = http1::Builder::new();
+    connection.timer(TokioTimer::new()).header_read_timeout(PATIENCE);
+    // How a connection ended is the browser's affair.
+    let _ended = connection.serve_connection(TokioIo::new(Box::pin(stream)), TowerToHyperService::new(router)).await;
+}
+
+/// Says that too many connections are open.
+async fn refuse(mut stream: TcpStream) -> std::io::Result<()> {
+    let why = "too many connections to this page are open";
+    let head = "HTTP/1.1 503 Service Unavailable\r\nConnection: close\r\nContent-Type: text/plain\r\nContent-Length:";
+    stream.write_all(format!("{head} {}\r\n\r\n{why}", why.len()).as_bytes()).await?;
+    stream.shutdown().await?;
+    // A connection that is closed while it still holds a question takes the answer with it.
+    let mut question = [0; 1024];
+    while stream.read(&mut question).await? > 0 {}
+    Ok(())
+}
+
+fn router(state: Arc<State>) -> Router {
     let mut router = Router::new().route("/", get(index));
     for (path, kind, text) in FILES {
         router = router.route(path, get(move || async move { ([(header::CONTENT_TYPE, kind)], text) }));
@@ -109,6 +175,8 @@ async fn view(Given(state): Given<Arc<State>>, Query(pairs): Query<Vec<(String, 
     let Some(settings) = settings.filter(|settings| settings.len() == pairs.len() && pairs.len() <= SETTINGS.0) else {
         return (StatusCode::BAD_REQUEST, "a view is asked for with set=NAME=VALUE").into_response();
     };
+    let shared = Arc::clone(&state);
+    let Ok(_turn) = shared.making.acquire().await else { return StatusCode::SERVICE_UNAVAILABLE.into_response() };
     let made = tokio::task::spawn_blocking(move || {
         let mut views = state.views.lock().unwrap_or_else(PoisonError::into_inner);
         let version = *state.version.borrow();
@@ -129,20 +197,12 @@ async fn still(Given(state): Given<Arc<State>>, Path(number): Path<String>) -> R
     let Some(number) = number.parse::<usize>().ok().filter(|number| state.stills.knows(*number)) else {
         return (StatusCode::NOT_FOUND, "there is no such still").into_response();
     };
-    if !state.stills.is_ready(number) {
-        let Ok(_turn) = state.decoding.acquire().await else {
-            return StatusCode::SERVICE_UNAVAILABLE.into_response();
-        };
-        let shared = Arc::clone(&state);
-        let made = tokio::task::spawn_blocking(move || shared.stills.jpeg(number)).await;
-        return picture(made.unwrap_or_else(|_| Err("its decoder gave up".into())));
-    }
-    picture(state.stills.jpeg(number))
+    picture(state.stills.jpeg(number).await)
 }
 
 fn picture(made: Result<axum::body::Bytes, String>) -> Response {
     match made {
-        // A number means one file as it was at one time.
+        // A number means one file as it was at one time, covered in one way.
         Ok(bytes) => {
             let headers = [(header::CONTENT_TYPE, "image/jpeg"), (header::CACHE_CONTROL, "private, max-age=86400, immutable")];
             (headers, bytes).into_response()

@@ -1,15 +1,21 @@
-//! Stills in small, by number: a number means one file as a survey saw it, and is given out by views only.
+//! Stills in small, by number: a number means one file or frame as a survey saw it, with what a plan covers in it covered. Numbers
+//! are given out by views only, and only for stills that some frame shows.
 
 use std::collections::{BTreeSet, HashMap, VecDeque};
 use std::path::PathBuf;
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use axum::body::Bytes;
+use tokio::sync::Semaphore;
 
-use crate::decode::{Decoder, denominator};
+use super::reels::Reels;
+use crate::decode::{Decoder, denominator, reduced};
 use crate::ffi::jpeg;
-use crate::picture::{Model, Samples};
-use crate::shoot::{Format, Still};
+use crate::picture::{Model, Picture, Samples};
+use crate::pipeline::cover;
+use crate::plan::{CoveredArea, Covering, covered_in};
+use crate::shoot::{Recording, Shoot, Still};
+use crate::units::SlotIndex;
 
 /// Pixels of a small still's longer side, at least, where the still has them: those of the page's preview.
 const LONGER_SIDE: u32 = 960;
@@ -17,86 +23,165 @@ const LONGER_SIDE: u32 = 960;
 /// Bytes of finished pictures that are kept.
 const KEPT: usize = 256 << 20;
 
+/// Pictures that are made at once.
+const AT_ONCE: usize = 2;
+
 /// All stills that views have named.
-#[derive(Default)]
-pub(super) struct Stills(Mutex<Inner>);
+pub(super) struct Stills {
+    inner: Mutex<Inner>,
+    reels: Reels,
+    turns: Semaphore,
+}
+
+impl Default for Stills {
+    fn default() -> Self {
+        Self { inner: Mutex::default(), reels: Reels::default(), turns: Semaphore::new(AT_ONCE) }
+    }
+}
 
 #[derive(Default)]
 struct Inner {
-    known: Vec<Still>,
-    numbers: HashMap<(PathBuf, i128, u64, u64), usize>,
-    made: HashMap<usize, Result<Bytes, String>>,
+    known: Vec<Known>,
+    numbers: HashMap<Key, usize>,
+    folders: BTreeSet<PathBuf>,
+    made: HashMap<usize, Bytes>,
     order: VecDeque<usize>,
     bytes: usize,
 }
 
+/// What a number stands for.
+#[derive(Clone)]
+struct Known {
+    still: Arc<Still>,
+    /// The recording that it is a frame of, and which.
+    frame: Option<(Arc<Recording>, usize)>,
+    areas: Arc<[CoveredArea]>,
+}
+
+/// What tells two pictures apart: the file as it was, the frame or the way it is turned, and what is covered.
+#[derive(PartialEq, Eq, Hash)]
+struct Key {
+    path: PathBuf,
+    modified: i128,
+    bytes: u64,
+    turn: u8,
+    frame: Option<usize>,
+    areas: Arc<[CoveredArea]>,
+}
+
 impl Stills {
     fn lock(&self) -> MutexGuard<'_, Inner> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The number of a still, the `at`th of its shoot.
-    pub(super) fn number(&self, still: &Still, at: u64) -> usize {
+    /// The numbers of a shoot's stills by slot, as a plan covers them; none for those that `shown` leaves out or that are not there.
+    pub(super) fn numbers(&self, shoot: &Shoot, covers: &[Covering], shown: &[bool]) -> Vec<Option<usize>> {
+        let recording = shoot.recording.clone().map(Arc::new);
         let mut inner = self.lock();
-        let turn = still.orientation as u64;
-        let key = (still.path.clone(), still.modified, still.bytes, if still.format == Format::Frame { at } else { turn });
-        if let Some(number) = inner.numbers.get(&key) {
-            return *number;
-        }
-        inner.known.push(still.clone());
-        let number = inner.known.len() - 1;
-        inner.numbers.insert(key, number);
-        number
+        let slots = (0..shoot.slots.len()).map(|at| {
+            let still = shown[at].then(|| shoot.still(SlotIndex(at))).flatten()?;
+            let frame = recording.as_ref().map(|recording| (Arc::clone(recording), at));
+            Some(inner.number(still, frame, covered_in(covers, SlotIndex(at)).into()))
+        });
+        slots.collect()
     }
 
     pub(super) fn knows(&self, number: usize) -> bool {
         number < self.lock().known.len()
     }
 
-    pub(super) fn is_ready(&self, number: usize) -> bool {
-        self.lock().made.contains_key(&number)
-    }
-
     /// The folders that stills lie in.
     pub(super) fn folders(&self) -> BTreeSet<PathBuf> {
-        self.lock().known.iter().filter_map(|still| still.path.parent()).map(PathBuf::from).collect()
+        self.lock().folders.clone()
     }
 
-    /// A known still in small.
+    /// A picture that is there already.
+    pub(super) fn ready(&self, number: usize) -> Option<Bytes> {
+        self.lock().made.get(&number).cloned()
+    }
+
+    /// A known still in small, as a JPEG.
     ///
     /// # Errors
     /// What is wrong with it, in words.
-    pub(super) fn jpeg(&self, number: usize) -> Result<Bytes, String> {
-        let still = {
-            let inner = self.lock();
-            if let Some(made) = inner.made.get(&number) {
-                return made.clone();
-            }
-            inner.known.get(number).cloned().ok_or("there is no such still")?
+    pub(super) async fn jpeg(&self, number: usize) -> Result<Bytes, String> {
+        if let Some(ready) = self.ready(number) {
+            return Ok(ready);
+        }
+        let known = self.lock().known.get(number).cloned().ok_or("there is no such still")?;
+        let frame = match &known.frame {
+            Some((recording, slot)) => Some(self.reels.show(recording, *slot).await?),
+            None => None,
         };
-        let made = small(&still);
-        let mut inner = self.lock();
-        if inner.made.insert(number, made.clone()).is_none() {
-            inner.order.push_back(number);
-            inner.bytes += made.as_ref().map_or(0, Bytes::len);
+        let Ok(_turn) = self.turns.acquire().await else { return Err("the page is closing".into()) };
+        if let Some(ready) = self.ready(number) {
+            return Ok(ready);
         }
-        while inner.bytes > KEPT {
-            let Some(oldest) = inner.order.pop_front() else { break };
-            if let Some(Ok(dropped)) = inner.made.remove(&oldest) {
-                inner.bytes -= dropped.len();
-            }
-        }
-        made
+        let made = tokio::task::spawn_blocking(move || small(&known.still, frame.as_ref(), &known.areas)).await;
+        let made = made.unwrap_or_else(|_| Err("its decoder gave up".into()))?;
+        self.lock().keep(number, &made);
+        Ok(made)
     }
 }
 
-/// A still's own codes in small, whatever colour space they are in: for looking at where things are.
-fn small(still: &Still) -> Result<Bytes, String> {
-    if still.format == Format::Frame {
-        return Err("frames of a recording are not shown here".into());
+impl Inner {
+    fn number(&mut self, still: &Still, frame: Option<(Arc<Recording>, usize)>, areas: Arc<[CoveredArea]>) -> usize {
+        let key = Key {
+            path: still.path.clone(),
+            modified: still.modified,
+            bytes: still.bytes,
+            turn: still.orientation as u8,
+            frame: frame.as_ref().map(|(_, slot)| *slot),
+            areas: Arc::clone(&areas),
+        };
+        if let Some(number) = self.numbers.get(&key) {
+            return *number;
+        }
+        if let Some(folder) = still.path.parent().filter(|folder| !self.folders.contains(*folder)) {
+            self.folders.insert(folder.to_owned());
+        }
+        self.known.push(Known { still: Arc::new(still.clone()), frame, areas });
+        let number = self.known.len() - 1;
+        self.numbers.insert(key, number);
+        number
     }
-    let picture =
-        Decoder::new().small(still, denominator(still.stored, LONGER_SIDE), None).map_err(|damage| damage.to_string())?;
+
+    /// Keeps a picture, and lets go of the oldest where they take too much.
+    fn keep(&mut self, number: usize, made: &Bytes) {
+        if self.made.insert(number, made.clone()).is_none() {
+            self.order.push_back(number);
+            self.bytes += made.len();
+        }
+        while self.bytes > KEPT {
+            let Some(oldest) = self.order.pop_front() else { break };
+            self.bytes -= self.made.remove(&oldest).map_or(0, |dropped| dropped.len());
+        }
+    }
+}
+
+/// A still's or a frame's own codes in small, whatever colour space they are in: for looking at where things are. What is covered is
+/// covered before anything is made smaller, exactly as a render does it.
+fn small(still: &Still, frame: Option<&Picture>, areas: &[CoveredArea]) -> Result<Bytes, String> {
+    let scale = denominator(still.stored, LONGER_SIDE);
+    let picture = match frame {
+        Some(frame) if areas.is_empty() => reduced(frame, scale, None),
+        Some(frame) => covered(frame.clone(), areas, scale),
+        None if areas.is_empty() => Decoder::new().small(still, scale, None).map_err(|damage| damage.to_string())?,
+        None => {
+            let rows = 0..still.orientation.upright(still.stored).height;
+            let whole = Decoder::new().decode(still, rows, None).map_err(|damage| damage.to_string())?;
+            covered(whole, areas, scale)
+        }
+    };
+    encoded(&picture)
+}
+
+fn covered(mut whole: Picture, areas: &[CoveredArea], scale: u32) -> Picture {
+    cover(&mut whole, areas);
+    reduced(&whole, scale, None)
+}
+
+fn encoded(picture: &Picture) -> Result<Bytes, String> {
     let eight = |plane: usize| match &picture.planes[plane].samples {
         Samples::Eight(samples) => Ok((samples, picture.planes[plane].stride)),
         Samples::Sixteen(_) => Err("its small picture has more than 8 bits".to_owned()),

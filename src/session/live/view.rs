@@ -8,15 +8,16 @@ use serde_json::{Value, json};
 use super::stills::Stills;
 use crate::diag::{self, Diagnostics};
 use crate::geom::Window;
-use crate::plan::DeliveryPlan;
-use crate::session::prepare::{Encoders, Looking, Part, Prepared, prepare};
+use crate::plan::{DeliveryPlan, Subject};
+use crate::session::prepare::{Encoders, Looking, Part, Prepared, prepare_with};
+use crate::session::surveyor::{Asked, Kept};
 use crate::session::{ScriptOptions, Watch};
 use crate::shoot::Shoot;
 use crate::shot::Delivery;
-use crate::{script, units};
+use crate::{resolve, script};
 
 /// Views that are kept: of two pages with dials set differently, and some to go back to.
-const KEPT: usize = 4;
+const MOST: usize = 4;
 
 /// Dials by name, with what they are set to.
 type Settings = Vec<(String, String)>;
@@ -27,9 +28,16 @@ pub(super) struct Views {
     /// Each with the version and the dials it was made for.
     made: VecDeque<(u64, Settings, Arc<str>)>,
     good: Option<Value>,
+    /// The script's shoots, surveyed again only where they have changed.
+    surveys: Kept,
 }
 
 impl Views {
+    /// The surveys that the view made last asked for.
+    pub(super) fn asked(&self) -> Asked {
+        self.surveys.asked()
+    }
+
     /// The view of a version of the script with these dials set beside those of the command line: its plan, or its mistakes
     /// with the last plan that was good.
     pub(super) fn of(
@@ -45,21 +53,23 @@ impl Views {
         }
         let mut options = script.clone();
         options.settings.extend(settings.iter().cloned());
-        let (plan, said, messages, refused) =
-            match prepare(&options, Encoders::LeftAlone, Looking { watch: &Watch::default(), quiet: true }) {
-                Ok(prepared) => {
-                    let plan = plan_of(&prepared, stills);
-                    // What the script makes of its own defaults is what is left standing when it breaks.
-                    if settings.is_empty() || self.good.is_none() {
-                        self.good = Some(plan.clone());
-                    }
-                    (plan, prepared.notes(), prepared.messages, false)
+        let watch = Watch::default();
+        let look = Looking { watch: &watch, quiet: true };
+        self.surveys.begin();
+        let (plan, said, messages, refused) = match prepare_with(&options, Encoders::LeftAlone, look, &mut self.surveys) {
+            Ok(prepared) => {
+                let plan = plan_of(&prepared, stills);
+                // What the script makes of its own defaults is what is left standing when it breaks.
+                if settings.is_empty() || self.good.is_none() {
+                    self.good = Some(plan.clone());
                 }
-                Err(failure) => {
-                    let reply = failure.reply;
-                    (self.good.clone().unwrap_or(Value::Null), reply.notes, reply.messages, true)
-                }
-            };
+                (plan, prepared.notes(), prepared.messages, false)
+            }
+            Err(failure) => {
+                let reply = failure.reply;
+                (self.good.clone().unwrap_or(Value::Null), reply.notes, reply.messages, true)
+            }
+        };
         let view = json!({
             "version": version,
             "script": script.script.file_name().map(|name| name.to_string_lossy()),
@@ -67,11 +77,12 @@ impl Views {
             "said": text_of(&said),
             "messages": messages,
             "settings": options.settings,
+            "work": self.surveys.work(),
             "plan": plan,
         });
         let text: Arc<str> = view.to_string().into();
         self.made.push_front((version, settings.to_vec(), Arc::clone(&text)));
-        self.made.truncate(KEPT);
+        self.made.truncate(MOST);
         text
     }
 }
@@ -97,13 +108,16 @@ fn plan_of(prepared: &Prepared, stills: &Stills) -> Value {
 }
 
 fn shot_of(part: &Part, shoot: &Shoot, stills: &Stills) -> Value {
-    let slots = shoot.slots.iter().enumerate().map(|(at, slot)| {
-        let number = shoot.still(units::SlotIndex(at)).map(|still| stills.number(still, at as u64));
-        json!([slot.name, number])
-    });
-    let deliveries = part.plan.deliveries.iter().map(|plan| {
+    let mut shown = vec![false; shoot.slots.len()];
+    for row in part.plan.deliveries.iter().flat_map(|plan| &plan.rows) {
+        shown[row.shown.0] = true;
+    }
+    let numbers = stills.numbers(shoot, &part.plan.covers, &shown);
+    let slots = shoot.slots.iter().zip(numbers).map(|(slot, number)| json!([slot.name, number]));
+    let subjects = resolve::subjects(&part.shot, shoot, &part.plan);
+    let deliveries = part.plan.deliveries.iter().zip(&subjects).map(|(plan, subject)| {
         let said = part.shot.deliveries.iter().find(|delivery| delivery.name == plan.name);
-        delivery_of(plan, said, shoot)
+        delivery_of(plan, said, subject.as_ref(), shoot)
     });
     json!({
         "name": part.shot.name,
@@ -112,6 +126,7 @@ fn shot_of(part: &Part, shoot: &Shoot, stills: &Stills) -> Value {
         "interval": shoot.interval.or(part.shot.source.interval),
         "slots": slots.collect::<Vec<_>>(),
         "deliveries": deliveries.collect::<Vec<_>>(),
+        "covers": part.plan.covers,
         "remarks": part.plan.remarks,
     })
 }
@@ -121,7 +136,7 @@ fn rounded(number: f64, parts: f64) -> f64 {
     (number * parts).round() / parts
 }
 
-fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, shoot: &Shoot) -> Value {
+fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, subject: Option<&Subject>, shoot: &Shoot) -> Value {
     let rows = &plan.rows;
     let window = |of: fn(Window) -> f64| rows.iter().map(|row| rounded(of(row.window), 1e4)).collect::<Vec<f64>>();
     let zoom = rows.iter().map(|row| {
@@ -138,6 +153,7 @@ fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, shoot: &Shoot) -> V
         "fps": plan.fps.per_second(),
         "place": said.map_or((0.5, 0.5), |delivery| delivery.subject_at),
         "safe": said.map(|delivery| delivery.safe),
+        "subject": subject.map(|subject| subject.boxes.iter().map(|area| [area.x, area.y, area.width, area.height].map(|side| rounded(side, 1e2))).collect::<Vec<_>>()),
         "x": window(|window| window.x),
         "y": window(|window| window.y),
         "width": window(|window| window.width),

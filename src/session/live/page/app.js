@@ -10,12 +10,12 @@ const by = (id) => document.getElementById(id);
 const PREVIEW = 960;
 
 const now = { seconds: 0, playing: false, since: 0 };
-const picked = { shot: 0, delivery: null, hidden: new Set(), safe: false, set: new Map() };
+const picked = { shot: 0, delivery: null, hidden: new Set(), safe: false, boxes: true, set: new Map() };
 let view = null;
 let shot = null;
 
 const stills = new Stills(() => draw());
-const stage = new Stage(by("stage"), by("ground"), by("over"), tell);
+const stage = new Stage({ box: by("stage"), canvas: by("ground"), over: by("over"), handles: by("handles"), tell, rest: () => play(false) });
 const curves = new Curves(by("curves"), (seconds) => seek(seconds));
 
 const chosenAt = () => Math.max(0, shot.deliveries.findIndex(({ name }) => name === picked.delivery));
@@ -104,7 +104,10 @@ function arrange() {
   by("preview-title").textContent = `Preview of ${delivery.name}`;
   by("preview-note").textContent = `From small stills${delivery.mixed ? "; of several stills a frame one is shown" : ""}. stillpath frame makes a true one.`;
   curves.show(shot, picked.hidden, chosen);
-  stage.show({ shot, chosen, hidden: picked.hidden, safe: picked.safe, frames: shot.deliveries.map(frameOf) });
+  const [follows, covers] = [shot.deliveries.some(({ subject }) => subject), shot.covers.length > 0];
+  by("boxes-label").hidden = !follows && !covers;
+  by("boxes-name").textContent = !covers ? "Subject" : follows ? "Subject and covers" : "Covers";
+  stage.show({ shot, chosen, hidden: picked.hidden, safe: picked.safe, boxes: picked.boxes, frames: shot.deliveries.map(frameOf) });
   draw();
 }
 
@@ -137,6 +140,10 @@ function draw() {
   if (bitmap) {
     stage.ground(bitmap);
     preview(bitmap, windowAt(delivery, frame), delivery);
+    // Pictures that were shown, each counted once.
+    const picture = `${delivery.name} ${frame} ${number}`;
+    const { dataset } = by("preview");
+    if (picture !== dataset.picture) Object.assign(dataset, { picture, drawn: Number(dataset.drawn ?? 0) + 1 });
   }
 }
 
@@ -157,7 +164,6 @@ function preview(bitmap, seen, delivery) {
     context.lineWidth = 2;
     context.strokeRect(left * canvas.width, top * canvas.height, (1 - left - right) * canvas.width, (1 - top - bottom) * canvas.height);
   }
-  canvas.dataset.drawn = Number(canvas.dataset.drawn ?? 0) + 1;
 }
 
 /** The still that is due, then those that are due next. */
@@ -207,6 +213,10 @@ function tell(what, line) {
   by("told").hidden = false;
   by("told-what").textContent = what;
   by("told-line").textContent = line;
+  by("told-line").hidden = by("told-copy").hidden = line === "";
+  // Said aloud once hands rest, not at every step.
+  clearTimeout(tell.soon);
+  tell.soon = setTimeout(() => { by("said").textContent = `${what} ${line}`; }, 350);
 }
 
 async function copy(button, text) {
@@ -224,6 +234,7 @@ async function copy(button, text) {
 by("bar").addEventListener("input", () => seek(Number(by("bar").value) / shot.deliveries[chosenAt()].fps));
 by("play").addEventListener("click", () => play(!now.playing));
 by("safe").addEventListener("change", () => { picked.safe = by("safe").checked; arrange(); });
+by("boxes").addEventListener("change", () => { picked.boxes = by("boxes").checked; arrange(); });
 by("shot").addEventListener("change", () => { picked.shot = Number(by("shot").value); plan(showing); });
 by("told-copy").addEventListener("click", () => copy(by("told-copy"), by("told-line").textContent));
 by("set-copy").addEventListener("click", () => copy(by("set-copy"), by("set-text").textContent));
@@ -231,7 +242,7 @@ by("set-back").addEventListener("click", () => { picked.set.clear(); by("dials")
 by("keys-button").addEventListener("click", () => by("keys").showModal());
 
 addEventListener("keydown", (event) => {
-  if (event.ctrlKey || event.metaKey || event.altKey || by("keys").open) return;
+  if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey || by("keys").open) return;
   const held = event.target;
   const bar = held === by("bar");
   if (!bar && held.matches("input, select, textarea")) return;
@@ -252,6 +263,25 @@ addEventListener("keydown", (event) => {
   event.preventDefault();
 });
 
-const events = new EventSource("/events");
-events.addEventListener("version", () => load());
-events.addEventListener("error", () => { by("state").textContent = "The program does not answer; trying again."; });
+/** A browser opens few connections to one address: pages that nobody looks at leave theirs to the others. */
+let events = null;
+function listen() {
+  clearTimeout(listen.soon);
+  if (document.hidden) {
+    events?.close();
+    events = null;
+    return;
+  }
+  if (events) return;
+  events = new EventSource("/events");
+  events.addEventListener("version", () => load());
+  events.addEventListener("error", () => {
+    by("state").textContent = "The program does not answer; trying again.";
+    // A refusal ends a stream for good.
+    if (events?.readyState !== EventSource.CLOSED) return;
+    events = null;
+    listen.soon = setTimeout(listen, 3000);
+  });
+}
+document.addEventListener("visibilitychange", listen);
+listen();

@@ -1,14 +1,16 @@
 // The still with every delivery's window over it, and what dragging and clicking there tells.
 
+import { CORNERS, Handles } from "./handles.js";
 import { at, centre, decimals, inside, largest, look, outline, seenFrom, svg, turned, windowAt } from "./shapes.js";
 
 const points = (corners) => corners.map(([x, y]) => `${x},${y}`).join(" ");
 
 export class Stage {
-  /** `tell(what, line)` shows a line to copy. */
-  constructor(box, canvas, over, tell) {
-    Object.assign(this, { box, canvas, over, tell });
+  /** `tell(what, line)` shows a line to copy; `rest()` stops the time before a window is moved by the keyboard. */
+  constructor({ box, canvas, over, handles, tell, rest }) {
+    Object.assign(this, { box, canvas, over, tell, rest });
     this.drag = null;
+    this.handles = new Handles(handles, (name, event) => this.#key(name, event), (name) => this.#told(name));
     over.addEventListener("pointerdown", (event) => this.#down(event));
     over.addEventListener("pointermove", (event) => this.#move(event));
     over.addEventListener("pointerup", (event) => this.#up(event));
@@ -48,13 +50,14 @@ export class Stage {
     if (!this.scale) return;
     const { shot, chosen, hidden, safe, frames } = this.view;
     const letter = 14 / this.scale;
-    const shapes = [];
+    const [shapes, named] = [[], []];
     shot.deliveries.forEach((delivery, index) => {
       if (hidden.has(delivery.name)) return;
       const { light, dashes } = look(index);
       const frame = frames[index];
       const shown = windowAt(delivery, frame);
       const corners = points(outline(shown));
+      shapes.push(svg("polyline", { class: "way", points: this.#path(delivery) }));
       shapes.push(svg("polyline", { class: "path", points: this.#path(delivery), stroke: light, "stroke-dasharray": dashes }));
       shapes.push(svg("polygon", { class: "edge", points: corners }));
       shapes.push(svg("polygon", {
@@ -64,16 +67,40 @@ export class Stage {
       if (safe && delivery.safe && Object.values(delivery.safe).some((margin) => margin > 0)) {
         shapes.push(svg("polygon", { class: "safe", points: points(outline(shown, delivery.safe)), stroke: light }));
       }
-      const [x, y] = at(shown, [0, 0]);
-      const [dx, dy] = turned([0.5 * letter, (1.3 + 1.2 * index) * letter], shown.roll);
-      const place = `translate(${x + dx} ${y + dy}) rotate(${shown.roll})`;
-      shapes.push(svg("text", { transform: place, fill: light, "font-size": letter, "stroke-width": letter / 4 }, delivery.name));
+      named.push({ text: delivery.name, window: shown, fill: light });
       if (index === chosen) {
-        for (const [cx, cy] of outline(shown)) shapes.push(svg("circle", { class: "grip", cx, cy, r: 5 / this.scale }));
+        for (const [cx, cy] of outline(this.drawn ?? shown)) shapes.push(svg("circle", { class: "grip", cx, cy, r: 5 / this.scale }));
       }
     });
+    if (this.view.boxes) shapes.push(...this.#boxes(named));
+    shapes.push(...names(named, letter));
     if (this.drawn) shapes.push(svg("polygon", { class: "drawn", points: points(outline(this.drawn)) }));
     this.over.replaceChildren(...shapes);
+    const seen = shot.deliveries[chosen];
+    const window = this.drawn ?? (seen && !hidden.has(seen.name) ? windowAt(seen, frames[chosen]) : null);
+    this.handles.place(window, this.scale, seen?.name);
+  }
+
+  /** What the chosen delivery follows, and what is covered in the still it shows. */
+  #boxes(named) {
+    const { shot, chosen, frames } = this.view;
+    const delivery = shot.deliveries[chosen];
+    const shapes = [];
+    const drawn = (kind, [x, y, width, height], more = {}) => {
+      const corners = points([[x, y], [x + width, y], [x + width, y + height], [x, y + height]]);
+      shapes.push(svg("polygon", { class: "edge", points: corners }), svg("polygon", { class: kind, points: corners, ...more }));
+      named.push({ text: kind, window: { x, y, width, height, roll: 0 }, fill: "#fff" });
+    };
+    const slot = delivery.shown[frames[chosen]];
+    const covering = shot.covers.find(({ first, last }) => first <= slot && slot <= last);
+    if (covering) {
+      const side = 8 / this.scale;
+      const line = svg("path", { d: `M0 ${side}L${side} 0`, stroke: "#fff", "stroke-opacity": 0.7, "stroke-width": 1 / this.scale });
+      shapes.push(svg("pattern", { id: "hatch", width: side, height: side, patternUnits: "userSpaceOnUse" }, line));
+      for (const { x, y, width, height } of covering.areas) drawn("cover", [x, y, width, height], { fill: "url(#hatch)" });
+    }
+    if (delivery.subject) drawn("subject", delivery.subject[frames[chosen]]);
+    return shapes;
   }
 
   /** The way of the centre, in no more points than can be seen. */
@@ -107,12 +134,13 @@ export class Stage {
     this.drag = { from, moved: false };
     const delivery = shot.deliveries[chosen];
     if (!delivery || hidden.has(delivery.name)) return;
-    const start = windowAt(delivery, frames[chosen]);
+    const start = this.drawn ?? windowAt(delivery, frames[chosen]);
     const near = (event.pointerType === "touch" ? 26 : 13) / this.scale;
     const corner = outline(start).some(([x, y]) => Math.hypot(x - from[0], y - from[1]) < near);
     const [across, down] = seenFrom(start, from);
     const within = Math.abs(across) < start.width / 2 && Math.abs(down) < start.height / 2;
-    Object.assign(this.drag, { start, delivery, frame: frames[chosen], kind: corner ? "corner" : within ? "window" : null });
+    const frame = this.drawn ? this.of.frame : frames[chosen];
+    Object.assign(this.drag, { start, delivery, frame, kind: corner ? "corner" : within ? "window" : null });
     this.over.setPointerCapture(event.pointerId);
   }
 
@@ -129,18 +157,52 @@ export class Stage {
     if (drag.kind === "window") {
       this.drawn = inside({ ...start, x: start.x + dx, y: start.y + dy }, still);
     } else {
-      // A corner opens the window about its centre, which keeps its shape.
-      const [across, down] = seenFrom(start, to);
-      const [fromAcross, fromDown] = seenFrom(start, drag.from);
-      const ratio = Math.hypot(across, down) / Math.hypot(fromAcross, fromDown);
-      const most = largest(still, start.width / start.height, start.roll);
-      const width = Math.min(most, Math.max(most / 1000, start.width * ratio));
-      const height = (width * start.height) / start.width;
-      const [cx, cy] = centre(start);
-      this.drawn = inside({ ...start, x: cx - width / 2, y: cy - height / 2, width, height }, still);
+      this.drawn = inside(sized(start, still, cornerRatio(start, drag.from, to)), still);
+    }
+    this.of = { delivery: drag.delivery, frame: drag.frame };
+    this.draw();
+    this.#tellDrawn();
+  }
+
+  #tellDrawn() {
+    this.tell(`Where '${this.of.delivery.name}' was drawn, as a key of a framing. Nothing is written.`, keyOf(this.drawn, this.of, this.view.shot.still));
+  }
+
+  /** Moves the chosen window by the keyboard; whether the key meant anything. */
+  #key(name, { key, shiftKey }) {
+    if (key === "Escape") {
+      if (!this.drawn) return false;
+      this.#forget();
+      this.draw();
+      this.tell("The window is back where the script has it.", "");
+      return true;
+    }
+    const { shot, chosen, frames } = this.view;
+    const { still } = shot;
+    const step = (still.width / 200) * (shiftKey ? 10 : 1);
+    const way = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] }[key];
+    const larger = { "+": 1.02, "=": 1.02, "-": 1 / 1.02, "_": 1 / 1.02, "−": 1 / 1.02 }[key];
+    if (!way && !larger) return false;
+    this.rest();
+    const start = this.drawn ?? windowAt(shot.deliveries[chosen], frames[chosen]);
+    if (!this.drawn) this.of = { delivery: shot.deliveries[chosen], frame: frames[chosen] };
+    if (larger) this.drawn = inside(sized(start, still, larger), still);
+    else if (name === "window") this.drawn = inside({ ...start, x: start.x + way[0], y: start.y + way[1] }, still);
+    else {
+      const from = outline(start)[CORNERS.indexOf(name)];
+      this.drawn = inside(sized(start, still, cornerRatio(start, from, [from[0] + way[0], from[1] + way[1]])), still);
     }
     this.draw();
-    this.tell(`Where '${drag.delivery.name}' was drawn, as a key of a framing. Nothing is written.`, this.#key(drag));
+    this.#tellDrawn();
+    return true;
+  }
+
+  /** Tells the key of the chosen window as it stands. */
+  #told() {
+    if (this.drawn) return this.#tellDrawn();
+    const { shot, chosen, frames } = this.view;
+    const of = { delivery: shot.deliveries[chosen], frame: frames[chosen] };
+    this.tell(`Where '${of.delivery.name}' is at frame ${of.frame}, as a key of a framing.`, keyOf(windowAt(of.delivery, of.frame), of, shot.still));
   }
 
   #up(event) {
@@ -156,14 +218,50 @@ export class Stage {
     this.tell("The place you clicked: in fractions of the still, and in its pixels.",
       `point(${decimals(px / width, 4)}, ${decimals(py / height, 4)})  px(${decimals(px, 0)}, ${decimals(py, 0)})`);
   }
+}
 
-  #key({ delivery, frame }) {
-    const { still } = this.view.shot;
-    const { drawn } = this;
-    const [x, y] = at(drawn, delivery.place);
-    const zoom = largest(still, drawn.width / drawn.height, drawn.roll) / drawn.width;
-    const roll = drawn.roll ? `, roll = ${decimals(drawn.roll, 3)}` : "";
-    const on = `point(${decimals(x / still.width, 5)}, ${decimals(y / still.height, 5)})`;
-    return `key { at = ${decimals(frame / delivery.fps, 6)}, on = ${on}, zoom = ${decimals(Math.max(1, zoom), 4)}${roll} },`;
-  }
+/** Names at their windows' corners, each in the first place where it lies on no other; inside the window, then outside. */
+function names(named, letter) {
+  const taken = [];
+  return named.map(({ text, window, fill }) => {
+    // About as wide as letters are; a name is short.
+    const [width, height] = [(text.length * 0.62 + 0.4) * letter, 1.25 * letter];
+    const [right, low] = [window.width - width - 0.4 * letter, window.height - height - 0.2 * letter];
+    const left = 0.4 * letter;
+    const inside = [0, 1, 2].flatMap((line) => [[left, 0.2 * letter + line * height], [right, 0.2 * letter + line * height], [left, low - line * height], [right, low - line * height]]);
+    const places = [...inside, [0, -1.1 * height], [0, window.height + 0.2 * letter]].map(([across, down]) => {
+      const [x, y] = at(window, [across / window.width, down / window.height]);
+      return { x, y, width, height };
+    });
+    const free = (one) => taken.every((other) => one.x + one.width < other.x || other.x + other.width < one.x || one.y + one.height < other.y || other.y + other.height < one.y);
+    const place = places.find(free) ?? places[0];
+    taken.push(place);
+    const [dx, dy] = turned([0, letter], window.roll);
+    const transform = `translate(${place.x + dx} ${place.y + dy}) rotate(${window.roll})`;
+    return svg("text", { transform, fill, "font-size": letter, "stroke-width": letter / 4 }, text);
+  });
+}
+
+/** The `key { … }` of a framing that makes a window of a delivery's frame. */
+function keyOf(window, { delivery, frame }, still) {
+  const [x, y] = at(window, delivery.place);
+  const zoom = largest(still, window.width / window.height, window.roll) / window.width;
+  const roll = window.roll ? `, roll = ${decimals(window.roll, 3)}` : "";
+  const on = `point(${decimals(x / still.width, 5)}, ${decimals(y / still.height, 5)})`;
+  return `key { at = ${decimals(frame / delivery.fps, 6)}, on = ${on}, zoom = ${decimals(Math.max(1, zoom), 4)}${roll} },`;
+}
+
+/** How far a corner that goes from one place to another opens its window about the centre. */
+function cornerRatio(start, from, to) {
+  const [was, is] = [seenFrom(start, from), seenFrom(start, to)];
+  return Math.hypot(...is) / Math.hypot(...was);
+}
+
+/** A window so many times as large about its centre, in its own shape, no larger than the still has room for. */
+function sized(start, still, ratio) {
+  const most = largest(still, start.width / start.height, start.roll);
+  const width = Math.min(most, Math.max(most / 1000, start.width * ratio));
+  const height = (width * start.height) / start.width;
+  const [cx, cy] = centre(start);
+  return { ...start, x: cx - width / 2, y: cy - height / 2, width, height };
 }
