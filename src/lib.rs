@@ -2,7 +2,7 @@
 //!
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
-//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`ffi`], [`decode`], [`flow`],
+//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`register`], [`ffi`], [`decode`], [`flow`],
 //!   [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
@@ -25,6 +25,7 @@ pub mod measures;
 pub mod picture;
 pub mod pipeline;
 pub mod plan;
+pub mod register;
 pub mod resolve;
 pub mod sample;
 pub mod script;
