@@ -60,7 +60,7 @@ pub(super) struct Task {
     pub(super) row: usize,
     /// Rows it fills: more than one where the window rests on one still.
     pub(super) times: usize,
-    /// What to paint.
+    /// What to paint, as the row has it: of each still through [`DeliveryPlan::window`].
     pub(super) window: Window,
     /// Which part of the frame: most frames are one still's alone.
     pub(super) part: Part,
@@ -142,7 +142,7 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], like: usize, 
         let mut first = taken.start;
         for run in rows[taken].chunk_by(passes::shows_the_same) {
             let window = run[0].window;
-            let reads = sample::rows_read(window, plan.frame, plan.sharpness, still);
+            let reads = |slot: SlotIndex| sample::rows_read(plan.window(window, slot), plan.frame, plan.sharpness, still);
             let mut before = 0;
             let invented = match run[0].blend.as_slice() {
                 [first, second] if run[0].invented => Some([first.shown, second.shown]),
@@ -150,9 +150,13 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], like: usize, 
             };
             let last = invented.and_then(|both| if pass.backwards { both.into_iter().min() } else { both.into_iter().max() });
             for Share { shown, stand_in, weight } in run[0].shares() {
+                let read = reads(shown);
                 let showing =
-                    showings.entry(shown).or_insert_with(|| Showing { stand_in, rows: reads.clone(), tasks: Vec::new() });
-                showing.rows = showing.rows.start.min(reads.start)..showing.rows.end.max(reads.end);
+                    showings.entry(shown).or_insert_with(|| Showing { stand_in, rows: read.clone(), tasks: Vec::new() });
+                // The one that may stand in for it has a window of its own.
+                for read in std::iter::once(read).chain(stand_in.filter(|_| plan.steady.is_some()).map(reads)) {
+                    showing.rows = showing.rows.start.min(read.start)..showing.rows.end.max(read.end);
+                }
                 if stand_in != showing.stand_in || run.iter().any(|row| row.blend.is_empty() && row.stand_in != stand_in) {
                     showing.stand_in = None;
                 }
@@ -212,6 +216,7 @@ mod tests {
             sharpness: Sharpness::Even,
             light: Light::Linear,
             gains: [].into(),
+            steady: None,
             covers: [].into(),
             rows: shown.iter().enumerate().map(row).collect(),
         }

@@ -22,6 +22,31 @@ impl Stand {
     /// Where the shoot began.
     pub const STILL: Self = Self { x: 0.0, y: 0.0, turn: 0.0 };
 
+    /// The same still as seen from another: how it lies against the view that `first` has.
+    #[must_use]
+    pub fn seen_from(self, first: Self) -> Self {
+        if first == Self::STILL {
+            return self;
+        }
+        let turn = self.turn - first.turn;
+        let shift = Vec2::new(self.x, self.y) - turned(Vec2::new(first.x, first.y), turn);
+        Self { x: shift.x, y: shift.y, turn }
+    }
+
+    /// The same stand without its turn where that moves no corner of a still by more than so many pixels.
+    #[must_use]
+    pub fn upright_within(self, still: Size, pixels: f64) -> Self {
+        let corner = f64::from(still.width).hypot(f64::from(still.height)) / 2.0;
+        if self.turn.to_radians().abs() * corner <= pixels { Self { turn: 0.0, ..self } } else { self }
+    }
+
+    /// What lies so far on the way from this stand to another, from 0 to 1.
+    #[must_use]
+    pub fn towards(self, other: Self, share: f64) -> Self {
+        let along = |from: f64, to: f64| from + (to - from) * share;
+        Self { x: along(self.x, other.x), y: along(self.y, other.y), turn: along(self.turn, other.turn) }
+    }
+
     /// Where in this still a point of the first view is.
     #[must_use]
     pub fn point(self, still: Size, point: Point) -> Point {
@@ -42,6 +67,27 @@ impl Stand {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Seen from another still a still shows a point where it showed what that other still has there.
+    #[test]
+    fn a_still_seen_from_another_shows_its_points_where_it_did() {
+        let still = Size { width: 400, height: 300 };
+        let (first, later) = (Stand { x: -4.0, y: 2.5, turn: -0.4 }, Stand { x: 3.25, y: -1.5, turn: 0.7 });
+        let seen = later.seen_from(first);
+        for point in [Point::new(0.0, 0.0), Point::new(123.0, 45.0), Point::new(400.0, 300.0)] {
+            assert!((seen.point(still, first.point(still, point)) - later.point(still, point)).hypot() < 1e-9);
+        }
+        assert_eq!(first.seen_from(first), Stand::STILL);
+    }
+
+    #[test]
+    fn a_turn_that_moves_a_corner_by_less_than_is_seen_is_none() {
+        // The corner lies 250 pixels from the middle: 0.03 pixels are 0.00012 radians or 0.006875 degrees.
+        let still = Size { width: 400, height: 300 };
+        let stand = |turn: f64| Stand { x: 1.0, y: 2.0, turn };
+        assert_eq!(stand(0.0068).upright_within(still, 0.03), stand(0.0));
+        assert_eq!(stand(-0.0069).upright_within(still, 0.03), stand(-0.0069));
+    }
 
     /// A window's corners over a moved still are where the corners' own points went.
     #[test]

@@ -261,6 +261,7 @@ mod tests {
             ],
             covers: Vec::new(),
             level: None,
+            steady: None,
             strict: false,
         }
     }

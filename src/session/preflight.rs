@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::prepare::Prepared;
-use super::{bytes, level};
+use super::{bytes, tables};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::DeliveryPlan;
 use crate::shot::{Codec, Delivery, Shot};
@@ -34,8 +34,9 @@ pub(super) fn outputs(prepared: &Prepared, out: &Path, force: bool) -> Diagnosti
     let mut predicted: u64 = 0;
     for part in &prepared.parts {
         let path = |plan: &DeliveryPlan| encode::output_path(out, &prepared.stem, plan);
-        let table = level::kept_in(prepared, part, out);
-        let paths: Vec<_> = part.plan.deliveries.iter().map(path).chain(table).collect();
+        let tables = [tables::Kind::Level, tables::Kind::Steady];
+        let tables = tables.iter().filter_map(|kind| kind.kept_in(prepared, part, out));
+        let paths: Vec<_> = part.plan.deliveries.iter().map(path).chain(tables).collect();
         for taken in survey::would_take(&prepared.requests[part.shoot], &paths) {
             let message = format!("{} lies among the stills and would be taken for one of them", taken.display());
             refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));

@@ -7,8 +7,9 @@ use crate::diag::{Diagnostic, Diagnostics};
 use crate::level::Curve;
 use crate::measures::Measures;
 use crate::plan::{DeliveryPlan, Plan};
+use crate::register::{Stand, Table};
 use crate::shoot::Shoot;
-use crate::shot::{LevelBy, Shot};
+use crate::shot::{LevelBy, Shot, SteadyBy};
 use crate::{resolve, script, survey};
 
 /// A script made ready to render.
@@ -38,6 +39,8 @@ pub(super) struct Part {
     pub(super) shoot: usize,
     /// The table of gains it is levelled by, where there is one.
     pub(super) curve: Option<Curve>,
+    /// By slot, where its stills stand that are to be steadied: none where that is not known.
+    pub(super) stands: Option<Vec<Option<Stand>>>,
     pub(super) plan: Plan,
 }
 
@@ -58,7 +61,7 @@ pub(super) struct Looking<'a> {
     pub(super) quiet: bool,
 }
 
-/// Runs the script, surveys its shoots (and looks at those that are to be levelled), resolves its shots.
+/// Runs the script, surveys its shoots (and looks at those that are to be levelled or steadied), resolves its shots.
 ///
 /// # Errors
 /// [`Failure`] with all the mistakes that any of these found, or where looking was interrupted.
@@ -101,8 +104,16 @@ pub(super) fn prepare(options: &ScriptOptions, ask: Encoders, look: Looking<'_>)
                     }
                 };
                 prepared.look_for(&shot, shoot, look)?;
-                match resolved(&shot, &prepared.shoots[shoot], prepared.measures[shoot].as_ref(), curve.as_ref()) {
-                    Ok(plan) => prepared.parts.push(Part { shot, shoot, curve, plan }),
+                let (seen, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
+                let stands = match stands(&shot, seen, measures, &base) {
+                    Ok(stands) => stands,
+                    Err(mistake) => {
+                        found.push(*mistake);
+                        continue;
+                    }
+                };
+                match resolved(&shot, seen, (measures, curve.as_ref()), stands.as_deref()) {
+                    Ok(plan) => prepared.parts.push(Part { shot, shoot, curve, stands, plan }),
                     Err(mistakes) => found.extend(mistakes),
                 }
             }
@@ -166,7 +177,9 @@ impl Prepared {
 
     /// Looks at a shoot where a shot goes by what it measures and nobody has looked yet.
     fn look_for(&mut self, shot: &Shot, shoot: usize, look: Looking<'_>) -> Result<(), Failure> {
-        let wanted = shot.level.as_ref().is_some_and(|level| matches!(level.by, LevelBy::Measured { .. }));
+        let levelled = shot.level.as_ref().is_some_and(|level| matches!(level.by, LevelBy::Measured { .. }));
+        let steadied = shot.steady.as_ref().is_some_and(|steady| matches!(steady.by, SteadyBy::Measured { .. }));
+        let wanted = levelled || steadied;
         // A shot that is refused without its measures needs none.
         if wanted && self.measures[shoot].is_none() && resolve::resolve(shot, &self.shoots[shoot]).is_ok() {
             self.measures[shoot] = Some(looking::looked(&mut self.shoots[shoot], look.quiet, look.watch)?);
@@ -175,17 +188,17 @@ impl Prepared {
     }
 }
 
-/// The plan of a shot, levelled where it asks for that.
+/// The plan of a shot, levelled and steadied where it asks for that.
 ///
 /// # Errors
 /// Every mistake found.
 pub(super) fn resolved(
     shot: &Shot,
     shoot: &Shoot,
-    measures: Option<&Measures>,
-    curve: Option<&Curve>,
+    (measures, curve): (Option<&Measures>, Option<&Curve>),
+    stands: Option<&[Option<Stand>]>,
 ) -> Result<Plan, Diagnostics> {
-    let mut plan = resolve::resolve(shot, shoot)?;
+    let mut plan = resolve::resolve_steadied(shot, shoot, stands)?;
     let from = curve.map(resolve::LevelFrom::Curve).or(measures.map(resolve::LevelFrom::Measures));
     if let Some(from) = from {
         resolve::level(&mut plan, shot, shoot, from)?;
@@ -201,6 +214,32 @@ fn curve(shot: &Shot, base: &Path) -> Result<Option<Curve>, Box<Diagnostic>> {
     let said = |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(&level.place).word("curve"));
     let text = std::fs::read_to_string(&path).map_err(|error| said(error.to_string()))?;
     Curve::from_csv(&text).map(Some).map_err(|error| said(error.to_string()))
+}
+
+/// Where the stills of a shot that is to be steadied stand, by slot: as a table says, seen from the script's folder, or as measured.
+fn stands(
+    shot: &Shot,
+    shoot: &Shoot,
+    measures: Option<&Measures>,
+    base: &Path,
+) -> Result<Option<Vec<Option<Stand>>>, Box<Diagnostic>> {
+    let Some(steady) = &shot.steady else { return Ok(None) };
+    let stands = match &steady.by {
+        SteadyBy::Table(path) => {
+            let path = base.join(path);
+            let said = |what: String| {
+                Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(&steady.place).word("curve"))
+            };
+            let text = std::fs::read_to_string(&path).map_err(|error| said(error.to_string()))?;
+            let table = Table::from_csv(&text).map_err(|error| said(error.to_string()))?;
+            resolve::stands_of(&table, shot, shoot)?
+        }
+        SteadyBy::Measured { .. } => {
+            let _not_yet = measures;
+            return Err(Box::new(Diagnostic::mistake("stills are steadied by a table only").at(&steady.place).word("steady")));
+        }
+    };
+    Ok(Some(stands))
 }
 
 /// Runs a script with the user's own moves in reach.

@@ -9,7 +9,7 @@ use serde_json::json;
 use super::preflight;
 use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
 use super::strip::{self, Strip};
-use super::{Failure, Reply, ScriptOptions, bytes, level, pretty, progress};
+use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress, tables};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::encode;
 use crate::pipeline::{self, Fault, Finished, Outcome, Output, StoodIn, Watch};
@@ -72,14 +72,15 @@ fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Wat
     let mut remarks = prepared.notes();
     remarks.extend(met);
     let levelled = keep_levels(prepared, options)?;
+    let steadied = keep_stands(prepared, options)?;
     let strip = if options.strip { strip::beside_outputs(prepared, &options.out, options.force) } else { Strip::None };
     if let Strip::Failed(why) = &strip {
         remarks.extend(why.clone());
     }
     let text = match (options.json, options.quiet) {
-        (true, _) => as_json(prepared, &reports, &levelled, &strip, &remarks, watch),
+        (true, _) => as_json(prepared, &reports, (&levelled, &steadied), &strip, &remarks, watch),
         (false, true) => String::new(),
-        (false, false) => as_text(prepared, &reports, &levelled) + &strip.to_string(),
+        (false, false) => as_text(prepared, &reports, (&levelled, &steadied)) + &strip.to_string(),
     };
     Ok((text, remarks))
 }
@@ -95,13 +96,26 @@ struct Levelled {
 /// Keeps the gains of every part that is levelled in a table beside its outputs; by part.
 fn keep_levels(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<Option<Levelled>>, Failure> {
     let keep = |part: &Part| {
-        let (Some(level), Some(path)) = (&part.plan.level, level::kept_in(prepared, part, &options.out)) else { return Ok(None) };
+        let path = tables::Kind::Level.kept_in(prepared, part, &options.out);
+        let (Some(level), Some(path)) = (&part.plan.level, path) else { return Ok(None) };
         let (shoot, measures) = (&prepared.shoots[part.shoot], &prepared.measures[part.shoot]);
-        level::write(&path, &level.curve(shoot).to_csv()).map_err(|mistake| Failure::failed(*mistake))?;
+        tables::write(&path, &level.curve(shoot).to_csv()).map_err(|mistake| Failure::failed(*mistake))?;
         let quiet = options.quiet && !options.json;
         let measures = measures.as_ref().filter(|_| !quiet);
         let flicker = measures.and_then(|measures| resolve::flicker_of(&part.plan, &part.shot, measures));
         Ok(Some(Levelled { path, flicker }))
+    };
+    prepared.parts.iter().map(keep).collect()
+}
+
+/// Keeps the stands of every part that is steadied in a table beside its outputs; by part.
+fn keep_stands(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<Option<PathBuf>>, Failure> {
+    let keep = |part: &Part| {
+        let path = tables::Kind::Steady.kept_in(prepared, part, &options.out);
+        let (Some(steady), Some(path)) = (&part.plan.steady, path) else { return Ok(None) };
+        let table = steady.table(&prepared.shoots[part.shoot]).to_csv();
+        tables::write(&path, &table).map_err(|mistake| Failure::failed(*mistake))?;
+        Ok(Some(path))
     };
     prepared.parts.iter().map(keep).collect()
 }
@@ -173,7 +187,8 @@ fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: 
     }
     for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
         let (shoot, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
-        part.plan = resolved(&part.shot, shoot, measures, part.curve.as_ref()).map_err(Failure::refused)?;
+        let stands = part.stands.as_deref();
+        part.plan = resolved(&part.shot, shoot, (measures, part.curve.as_ref()), stands).map_err(Failure::refused)?;
     }
     Ok(())
 }
@@ -206,7 +221,11 @@ pub(super) fn decoding_remarks(outcome: &Outcome, shoot: &Shoot) -> Diagnostics 
     Diagnostics(said.collect())
 }
 
-fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], levelled: &[Option<Levelled>]) -> String {
+fn as_text(
+    prepared: &Prepared,
+    reports: &[(usize, Outcome)],
+    (levelled, steadied): (&[Option<Levelled>], &[Option<PathBuf>]),
+) -> String {
     let mut text = String::new();
     for (shoot, outcome) in reports {
         for (plan, finished) in deliveries_of(prepared, *shoot).zip(&outcome.finished) {
@@ -224,12 +243,16 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], levelled: &[Option
                 text += &format!("  {} of them invented between stills by motion\n", plan.invented());
             }
         }
-        for (part, levelled) in prepared.parts.iter().zip(levelled).filter(|(part, _)| part.shoot == *shoot) {
+        let parts = prepared.parts.iter().zip(levelled).zip(steadied).filter(|((part, _), _)| part.shoot == *shoot);
+        for ((part, levelled), steadied) in parts {
             if let (Some(Levelled { path, flicker }), Some(level)) = (levelled, &part.plan.level) {
                 text += &format!("{}  {}", path.display(), level.summary());
                 if let Some([before, after]) = flicker {
                     text += &format!("  flicker of the stills: {:.2} % before, {:.2} % after\n", 100.0 * before, 100.0 * after);
                 }
+            }
+            if let (Some(path), Some(steady)) = (steadied, &part.plan.steady) {
+                text += &format!("{}  {}", path.display(), steady.summary());
             }
             text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
         }
@@ -257,7 +280,7 @@ fn tally_of(part: &Part, shoot: &Shoot, outcome: &Outcome) -> Tally {
 fn as_json(
     prepared: &Prepared,
     reports: &[(usize, Outcome)],
-    levelled: &[Option<Levelled>],
+    (levelled, steadied): (&[Option<Levelled>], &[Option<PathBuf>]),
     strip: &Strip,
     remarks: &Diagnostics,
     watch: &Watch,
@@ -279,7 +302,8 @@ fn as_json(
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             }));
         }
-        for (part, levelled) in prepared.parts.iter().zip(levelled).filter(|(part, _)| part.shoot == *shoot) {
+        let parts = prepared.parts.iter().zip(levelled).zip(steadied).filter(|((part, _), _)| part.shoot == *shoot);
+        for ((part, levelled), steadied) in parts {
             let stood_in: Vec<_> = stood_in(part, outcome)
                 .map(|entry| json!({ "slot": entry.slot.0 + 1, "damage": entry.damage.to_string(), "shown": entry.shown.0 + 1 }))
                 .collect();
@@ -287,6 +311,12 @@ fn as_json(
             let mut shot = json!({ "shot": part.plan.shot, "tally": tally, "stood_in": stood_in });
             if let Some(Levelled { path, flicker }) = levelled {
                 shot["level"] = json!({ "table": path.display().to_string(), "flicker": flicker });
+            }
+            if let (Some(path), Some(steady)) = (steadied, &part.plan.steady) {
+                let (shift, turn) = steady.farthest();
+                shot["steady"] = json!({
+                    "table": path.display().to_string(), "room": steady.room, "lost": steady.lost(), "shift": shift, "turn": turn,
+                });
             }
             shots.push(shot);
         }

@@ -17,6 +17,7 @@ mod machine;
 mod recordings;
 mod scripts;
 mod sequence;
+mod steadying;
 
 use std::process::Command;
 
