@@ -154,7 +154,7 @@ fn lost(still: Size, room: Room) -> Option<String> {
         .filter(|(lost, _)| *lost > UNSAID)
         .map(|(lost, side)| format!("{} px at the {side}", words::figure_above(lost)))
         .collect();
-    let percent = |left: f64, of: f64| words::figure_above((1.0 - left / of) * 100.0);
+    let percent = |left: f64, of: f64| words::figure_above(((1.0 - left / of) * 100.0).max(0.0));
     let (across, down) = (percent(room.width(), whole.width()), percent(room.height(), whole.height()));
     (!said.is_empty()).then(|| format!("{}, {across} % of the width and {down} % of the height", words::list(&said)))
 }

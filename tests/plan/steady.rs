@@ -343,7 +343,7 @@ proptest! {
                         prop_assert!(painted.inside(shoot.size, 0.0), "{:?} of {:?}", painted, slot);
                         // Rounding apart it is the row's window where the still stands.
                         let due = plan.steady.as_ref().unwrap().stand(slot).window(shoot.size, row.window);
-                        let off = painted.corners().iter().zip(due.corners()).map(|(one, other)| (*one - other).hypot());
+                        let off = painted.corners().into_iter().zip(due.corners()).map(|(one, other)| (one - other).hypot());
                         prop_assert!(off.fold(0.0, f64::max) < 1e-6, "{:?} for {:?}", painted, due);
                     }
                 }
