@@ -54,6 +54,12 @@ impl Layout {
         (across * down >= FEWEST).then_some(Self { still, step, side, across, down })
     }
 
+    /// Size of the small pictures, in samples.
+    #[must_use]
+    pub fn small(&self) -> Size {
+        Size::new(self.still.width.div_ceil(self.step), self.still.height.div_ceil(self.step))
+    }
+
     /// How many tiles there are.
     #[must_use]
     pub fn count(&self) -> usize {

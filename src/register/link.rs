@@ -121,9 +121,10 @@ impl Registrar {
         Self { layout, fourier: Fourier::new(side, true), correlator: Correlator::new(side), smaller: Vec::new() }
     }
 
-    /// The tiles of a small picture, cut at their places.
-    pub fn tiles(&mut self, grey: Grey<'_>) -> Tiles {
-        self.cut(grey, vec![[0; 2]; self.layout.count()], true)
+    /// The tiles of a small picture, cut where those of another still were, or at their own places.
+    pub fn tiles(&mut self, grey: Grey<'_>, like: Option<&Tiles>) -> Tiles {
+        let offsets = like.filter(|like| like.layout == self.layout).map(|like| like.offsets.clone());
+        self.cut(grey, offsets.unwrap_or_else(|| vec![[0; 2]; self.layout.count()]), true)
     }
 
     fn cut(&mut self, grey: Grey<'_>, offsets: Vec<[i32; 2]>, whole: bool) -> Tiles {
