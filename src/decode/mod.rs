@@ -19,7 +19,7 @@ pub mod recording;
 pub use file::is_out_of_reach;
 pub use reel::Reel;
 
-pub use small::{denominator, reduced};
+pub use small::{denominator, reduced, reduced_luma};
 
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};

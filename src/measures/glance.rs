@@ -104,7 +104,7 @@ struct Front {
 }
 
 impl Glance {
-    /// As an entry of the store: a head, the hash of the rest, the length of the JSON, the JSON, the numbers, little-endian.
+    /// As the body of an entry of the store: the length of the JSON, the JSON, the numbers, little-endian.
     fn to_bytes(&self) -> Vec<u8> {
         let Self { thumbnail, profiles, .. } = self;
         let front = Front {
@@ -121,18 +121,10 @@ impl Glance {
         body.extend(front);
         body.extend(thumbnail.roots.iter().flatten().flat_map(|root| root.to_le_bytes()));
         body.extend(profiles.means.iter().flat_map(|mean| mean.to_le_bytes()));
-        let mut bytes = HEAD.to_vec();
-        bytes.extend(blake3::hash(&body).as_bytes());
-        bytes.extend(body);
-        bytes
+        body
     }
 
-    /// The entry, provided that not a bit of it has changed.
-    fn from_bytes(bytes: &[u8]) -> Option<Self> {
-        let (hash, body) = bytes.strip_prefix(HEAD)?.split_at_checked(blake3::OUT_LEN)?;
-        if blake3::hash(body).as_bytes() != hash {
-            return None;
-        }
+    fn from_bytes(body: &[u8]) -> Option<Self> {
         let (length, rest) = body.split_first_chunk::<4>()?;
         let (front, numbers) = rest.split_at_checked(u32::from_le_bytes(*length) as usize)?;
         let front: Front = serde_json::from_slice(front).ok()?;
@@ -200,11 +192,18 @@ impl Store {
     /// # Errors
     /// What the disk says.
     pub fn put(&self, key: &blake3::Hash, glance: &Glance) -> io::Result<()> {
+        self.keep(key, HEAD, &glance.to_bytes())
+    }
+
+    /// Keeps an entry: a head that says how it was measured, the hash of the body, the body.
+    pub(super) fn keep(&self, key: &blake3::Hash, head: &[u8; 16], body: &[u8]) -> io::Result<()> {
         let path = self.path(key);
         let parent = path.parent().unwrap_or(&self.folder);
         fs::create_dir_all(parent)?;
         let mut file = tempfile::Builder::new().prefix(".").tempfile_in(parent)?;
-        file.write_all(&glance.to_bytes())?;
+        file.write_all(head)?;
+        file.write_all(blake3::hash(body).as_bytes())?;
+        file.write_all(body)?;
         file.persist(path)?;
         Ok(())
     }
@@ -212,7 +211,18 @@ impl Store {
     /// The glance of a key; none where there is no entry, or one that is not whole.
     #[must_use]
     pub fn get(&self, key: &blake3::Hash) -> Option<Glance> {
-        Glance::from_bytes(&fs::read(self.path(key)).ok()?)
+        Glance::from_bytes(&self.kept(key, HEAD)?)
+    }
+
+    /// The body of an entry, provided that not a bit of it has changed.
+    pub(super) fn kept(&self, key: &blake3::Hash, head: &[u8; 16]) -> Option<Vec<u8>> {
+        let mut bytes = fs::read(self.path(key)).ok()?;
+        let body = head.len() + blake3::OUT_LEN;
+        if bytes.len() < body || !bytes.starts_with(head) || bytes[head.len()..body] != *blake3::hash(&bytes[body..]).as_bytes() {
+            return None;
+        }
+        bytes.drain(..body);
+        Some(bytes)
     }
 
     /// Two letters a folder: a million files in one are a burden to some systems.

@@ -37,7 +37,7 @@ use crate::units::ScreenTime;
 pub use explain::When;
 pub use keys::keys;
 pub use level::{LevelFrom, flicker_of, level};
-pub use steady::stands_of;
+pub use steady::{stands_measured, stands_of};
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
 /// day at 115 frames a second.

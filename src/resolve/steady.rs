@@ -10,7 +10,7 @@ use super::words::{self, Ranges};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Room;
 use crate::plan::Steadying;
-use crate::register::{self, Stand, Table};
+use crate::register::{self, Solved, Stand, Table};
 use crate::shoot::Shoot;
 use crate::shot::{Shot, Steady, SteadyBy};
 use crate::units::{Size, SlotIndex};
@@ -72,6 +72,48 @@ pub fn stands_of(table: &Table, shot: &Shot, shoot: &Shoot) -> Result<Vec<Option
         stands[line.slot] = Some(line.stand);
     }
     Ok(stands)
+}
+
+/// The stands of a shoot's slots as they were measured: none for stills that could not be placed. With what a person should know of
+/// it.
+#[must_use]
+pub fn stands_measured(solved: &Solved, shot: &Shot, shoot: &Shoot) -> (Vec<Option<Stand>>, Diagnostics) {
+    let unplaced: BTreeSet<usize> = solved.unplaced.iter().map(|(slot, _)| *slot).collect();
+    let known = |slot: usize| !unplaced.contains(&slot) && shoot.still(SlotIndex(slot)).is_some();
+    let stands = solved.stands.iter().enumerate().map(|(slot, stand)| known(slot).then_some(*stand)).collect();
+    let mut found = Diagnostics::default();
+    let Some(wanted) = &shot.steady else { return (stands, found) };
+    let name = |slot: usize| shoot.slots[slot].name.as_str();
+    let mut say = |message: String| found.push(Diagnostic::remark(message).at(&wanted.place).word("steady"));
+    let far = |bump: &register::Bump| bump.by.x.hypot(bump.by.y);
+    if let Some(worst) = solved.bumps.iter().max_by(|one, other| far(one).total_cmp(&far(other))) {
+        let turned = if worst.by.turn.abs() < 0.0005 {
+            String::new()
+        } else {
+            format!(", turned by {} degrees", words::figure(worst.by.turn))
+        };
+        say(format!(
+            "{} of the camera undone, the largest before {}: {} px across and {} px down{turned}",
+            words::count(solved.bumps.len(), "bump"),
+            name(worst.at),
+            words::figure(worst.by.x),
+            words::figure(worst.by.y)
+        ));
+    }
+    for sag in &solved.sags {
+        say(format!(
+            "slow movement of the camera undone from {} to {}: {} px across and {} px down",
+            name(sag.from),
+            name(sag.to),
+            words::figure(sag.by.x),
+            words::figure(sag.by.y)
+        ));
+    }
+    for view in &solved.views {
+        let how = if view.enlarged { ", enlarged or made smaller" } else { "" };
+        say(format!("the view is another one from {} on{how}: steadied by itself", name(view.at)));
+    }
+    (stands, found)
 }
 
 /// How a shot is steadied whose stills stand so, by slot; none where it does not ask for that. Too little room is a mistake in

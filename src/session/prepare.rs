@@ -4,10 +4,10 @@ use std::path::{Path, PathBuf};
 
 use super::{Failure, REFUSED, Reply, ScriptOptions, Watch, preflight, survey as looking, surveyed};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::level::Curve;
+use crate::level::{Curve, Region};
 use crate::measures::Measures;
 use crate::plan::{DeliveryPlan, Plan};
-use crate::register::{Stand, Table};
+use crate::register::{self, Registered, Stand, Table, Undo, Wishes};
 use crate::shoot::Shoot;
 use crate::shot::{LevelBy, Shot, SteadyBy};
 use crate::{resolve, script, survey};
@@ -22,6 +22,8 @@ pub(super) struct Prepared {
     pub(super) requests: Vec<survey::Request>,
     /// What looking at each of them measured, where a shot asked for it.
     pub(super) measures: Vec<Option<Measures>>,
+    /// How the stills of each of them lie against one another, where a shot asked for it.
+    registered: Vec<Option<Registered>>,
     /// One a shot.
     pub(super) parts: Vec<Part>,
     /// What the script lets its user set.
@@ -78,6 +80,7 @@ pub(super) fn prepare(options: &ScriptOptions, ask: Encoders, look: Looking<'_>)
         shoots: Vec::new(),
         requests: Vec::new(),
         measures: Vec::new(),
+        registered: Vec::new(),
         parts: Vec::new(),
         dials: script.dials,
         remarks: Diagnostics::default(),
@@ -105,7 +108,7 @@ pub(super) fn prepare(options: &ScriptOptions, ask: Encoders, look: Looking<'_>)
                 };
                 prepared.look_for(&shot, shoot, look)?;
                 let (seen, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
-                let stands = match stands(&shot, seen, measures, &base) {
+                let stands = match stands(&shot, seen, prepared.registered[shoot].as_ref(), &base, &mut found) {
                     Ok(stands) => stands,
                     Err(mistake) => {
                         found.push(*mistake);
@@ -172,6 +175,7 @@ impl Prepared {
         self.shoots.push(shoot);
         self.requests.push(request);
         self.measures.push(None);
+        self.registered.push(None);
         Ok(self.shoots.len() - 1)
     }
 
@@ -179,10 +183,16 @@ impl Prepared {
     fn look_for(&mut self, shot: &Shot, shoot: usize, look: Looking<'_>) -> Result<(), Failure> {
         let levelled = shot.level.as_ref().is_some_and(|level| matches!(level.by, LevelBy::Measured { .. }));
         let steadied = shot.steady.as_ref().is_some_and(|steady| matches!(steady.by, SteadyBy::Measured { .. }));
-        let wanted = levelled || steadied;
         // A shot that is refused without its measures needs none.
-        if wanted && self.measures[shoot].is_none() && resolve::resolve(shot, &self.shoots[shoot]).is_ok() {
+        let (levelled, steadied) = (levelled && self.measures[shoot].is_none(), steadied && self.registered[shoot].is_none());
+        if !(levelled || steadied) || resolve::resolve(shot, &self.shoots[shoot]).is_err() {
+            return Ok(());
+        }
+        if levelled {
             self.measures[shoot] = Some(looking::looked(&mut self.shoots[shoot], look.quiet, look.watch)?);
+        }
+        if steadied {
+            self.registered[shoot] = Some(looking::registered(&mut self.shoots[shoot], look.quiet, look.watch)?);
         }
         Ok(())
     }
@@ -220,8 +230,9 @@ fn curve(shot: &Shot, base: &Path) -> Result<Option<Curve>, Box<Diagnostic>> {
 fn stands(
     shot: &Shot,
     shoot: &Shoot,
-    measures: Option<&Measures>,
+    registered: Option<&Registered>,
     base: &Path,
+    found: &mut Diagnostics,
 ) -> Result<Option<Vec<Option<Stand>>>, Box<Diagnostic>> {
     let Some(steady) = &shot.steady else { return Ok(None) };
     let stands = match &steady.by {
@@ -234,9 +245,14 @@ fn stands(
             let table = Table::from_csv(&text).map_err(|error| said(error.to_string()))?;
             resolve::stands_of(&table, shot, shoot)?
         }
-        SteadyBy::Measured { .. } => {
-            let _not_yet = measures;
-            return Err(Box::new(Diagnostic::mistake("stills are steadied by a table only").at(&steady.place).word("steady")));
+        SteadyBy::Measured { region, undo } => {
+            // A shot that is refused without its stands has not been looked at.
+            let Some(registered) = registered else { return Ok(None) };
+            let region = region.map(|area| Region { x: area.x, y: area.y, width: area.width, height: area.height });
+            let solved = register::solve(registered, &Wishes { region, sags: *undo == Undo::All });
+            let (stands, said) = resolve::stands_measured(&solved, shot, shoot);
+            found.extend(said);
+            stands
         }
     };
     Ok(Some(stands))

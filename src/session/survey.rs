@@ -8,6 +8,7 @@ use super::{Failure, Reply, Watch, pretty, progress};
 use crate::diag::Diagnostic;
 use crate::finding::Finding;
 use crate::measures::Measures;
+use crate::register::Registered;
 use crate::shoot::{Content, Shoot};
 use crate::units::SlotIndex;
 use crate::{finding, look, sheet, survey as surveys};
@@ -152,6 +153,24 @@ pub(super) fn looked(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Me
         shoot.mark_damaged(*slot, damage.clone());
     }
     Ok(measures)
+}
+
+/// Registers a shoot's stills, and marks as damaged in it what only decoding shows to be.
+///
+/// # Errors
+/// As [`looked`].
+pub(super) fn registered(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Registered, Failure> {
+    let request = look::Request { cache: cache(), threads: std::thread::available_parallelism().map_or(1, usize::from) };
+    let whole = shoot.slots.iter().filter(|slot| matches!(slot.content, Content::Whole(_))).count() as u64;
+    let registered = progress::while_looking(whole, quiet, watch, |seen| look::register(shoot, &request, seen));
+    let (registered, damaged) = registered.map_err(|fault| match fault {
+        look::Fault::Stopped => Failure::interrupted(),
+        look::Fault::Disk(_) => Failure::failed(Diagnostic::mistake(fault.to_string())),
+    })?;
+    for (slot, damage) in damaged {
+        shoot.mark_damaged(slot, damage);
+    }
+    Ok(registered)
 }
 
 /// Where what was measured is kept: `$XDG_CACHE_HOME/stillpath/look`, or `~/.cache/stillpath/look`.
