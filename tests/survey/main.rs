@@ -11,4 +11,6 @@ mod missing;
 mod planted;
 mod scene;
 mod shoots;
+mod stand;
+mod megapixels;
 mod sums;
