@@ -12,5 +12,4 @@ mod planted;
 mod scene;
 mod shoots;
 mod stand;
-mod megapixels;
 mod sums;

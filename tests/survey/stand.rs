@@ -24,8 +24,7 @@ fn shoot(folder: &Path) -> Shoot {
 }
 
 fn registered(shoot: &Shoot, cache: Option<&Path>, threads: usize) -> Registered {
-    let (registered, damaged) =
-        look::register(shoot, &Request { cache: cache.map(PathBuf::from), threads }, &|| true).unwrap();
+    let (registered, damaged) = look::register(shoot, &Request { cache: cache.map(PathBuf::from), threads }, &|| true).unwrap();
     assert_eq!(damaged, []);
     registered
 }
