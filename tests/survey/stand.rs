@@ -144,7 +144,8 @@ fn a_recording_is_registered_in_one_decode_and_stands_as_its_frames_do_as_stills
     let (folder, there) = (card(40, 21), tempfile::tempdir().unwrap());
     let video = there.path().join("yard.mp4");
     let coded = ["-c:v", "libx264", "-preset", "veryfast", "-crf", "14", "-g", "12", "-bf", "2", "-pix_fmt", "yuv420p"];
-    let made = Command::new("ffmpeg").args(["-v", "error", "-framerate", "10", "-i"]).arg(folder.path().join("YARD%04d.JPG"));
+    let mut made = Command::new("ffmpeg");
+    made.args(["-v", "error", "-framerate", "10", "-i"]).arg(folder.path().join("YARD%04d.JPG"));
     assert!(made.args(coded).arg(&video).stdin(Stdio::null()).status().unwrap().success());
     let request = survey::Request { base: there.path().to_owned(), paths: vec!["yard.mp4".into()], obey_orientation: true };
     let shoot = survey::recording(&request).unwrap();
