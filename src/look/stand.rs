@@ -29,8 +29,10 @@ const RECENT: usize = 3;
 const UNLIKE: usize = 3;
 /// How far a stretch goes on past its end where the stills there look like none before.
 const BEYOND: usize = 4;
-/// Stills are registered at the smallest scale that leaves their longer side so many samples.
+/// Stills are registered at half their size where that leaves their longer side so many samples; at a quarter bumps are off by more
+/// than a tenth of a pixel (the figures stand in DEVELOPERS.md).
 const AT_LEAST: u32 = 1000;
+const SMALLEST: u32 = 2;
 
 /// Registers every whole still of a shoot, and gives what was damaged in it. `seen` is called after each, from any thread; where it
 /// says so, registering stops.
@@ -44,7 +46,7 @@ pub fn register(
 ) -> Result<(Registered, Vec<(SlotIndex, Damage)>), Fault> {
     let whole: Vec<(usize, &Still)> =
         (0..shoot.slots.len()).filter_map(|slot| Some((slot, shoot.still(SlotIndex(slot))?))).collect();
-    let step = denominator(shoot.size, AT_LEAST);
+    let step = denominator(shoot.size, AT_LEAST).min(SMALLEST);
     let mut registered = Registered { stills: vec![Sight::Missing; shoot.slots.len()], layout: None, links: Vec::new() };
     let Some(layout) = Layout::of(shoot.size, step) else {
         for (slot, _) in &whole {
@@ -285,8 +287,11 @@ impl<'a> Worker<'a> {
             if made.modified == self.run.modified(at).to_string() {
                 return true;
             }
-            // Copied or touched since, the file is the same one where all of its bytes are.
-            let (Some(of), None) = (&made.of, self.run.recording) else { return false };
+            if self.run.recording.is_some() {
+                return false;
+            }
+            // Copied or touched since, the file is the same one where all of its bytes are. What was not read made no difference.
+            let Some(of) = &made.of else { return true };
             self.decoder.read(self.run.whole[at].1).is_ok_and(|file| *blake3::hash(file).to_hex() == **of)
         };
         kept.made.len() == reach.stills().count() && stills.by_ref().zip(&kept.made).all(of)

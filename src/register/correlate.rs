@@ -13,14 +13,15 @@ use rustfft::num_complex::Complex;
 use super::spectrum::{Fourier, Spectrum};
 
 /// How many times the noise a frequency must hold to count for half.
-const OVER_NOISE: f32 = 2.0;
+const OVER_NOISE: f32 = 4.0;
 /// Sums that go side by side.
 const LANES: usize = 8;
 /// A tile that has moved less than this since it was laid out, in samples, and is as alike as this, is not looked for elsewhere.
 const NEAR: f64 = 1.5;
 const ALIKE: f64 = 0.4;
-/// A maximum counts where it is so many standard deviations of what unlike tiles give (the highest of 4,096 such is about 4).
-const OUT_OF_NOISE: f64 = 6.0;
+/// A maximum counts where it is so many standard deviations of what phases at random give: the highest of 4,096 is about 4, and the
+/// window, which spreads each frequency over its neighbours, makes that half as much again.
+const OUT_OF_NOISE: f64 = 7.5;
 /// The least curvature at the maximum, as a share of what an even spectrum has: below, edges run one way only, and along them
 /// nothing can be told.
 const LEAST_CURVED: f64 = 0.04;
@@ -65,14 +66,23 @@ impl Correlator {
 
     /// How far what the earlier tile shows has gone in the later one; none where that cannot be told.
     pub(super) fn between(&mut self, fourier: &mut Fourier, earlier: &Spectrum, later: &Spectrum) -> Option<Shift> {
+        self.surer_than(OUT_OF_NOISE, fourier, earlier, later)
+    }
+
+    /// The same, where any maximum will do that is not to be expected by chance: what it says is looked at more closely.
+    pub(super) fn roughly(&mut self, fourier: &mut Fourier, earlier: &Spectrum, later: &Spectrum) -> Option<Shift> {
+        self.surer_than(OUT_OF_NOISE / 2.0, fourier, earlier, later)
+    }
+
+    fn surer_than(&mut self, deviations: f64, fourier: &mut Fourier, earlier: &Spectrum, later: &Spectrum) -> Option<Shift> {
         let noise = OVER_NOISE * earlier.noise * later.noise;
         let (mut weights, mut squares) = (0.0_f32, 0.0_f32);
         for at in 0..self.re.len() {
             let (a, b) = (Complex::new(earlier.re[at], earlier.im[at]), Complex::new(later.re[at], later.im[at]));
             let cross = b * a.conj() * fourier.mask[at];
             let size = cross.norm_sqr().sqrt();
-            let weight = size / (size + noise);
-            let cross = cross / (size + noise);
+            let weight = size * size / (size * size + noise * noise);
+            let cross = cross * (weight / size.max(f32::MIN_POSITIVE));
             (self.re[at], self.im[at]) = (cross.re, cross.im);
             weights += weight;
             squares += weight * weight;
@@ -80,7 +90,7 @@ impl Correlator {
         let weights = f64::from(weights);
         // What the sum of so many phases at random comes to.
         let chance = (f64::from(squares) / 2.0).sqrt() / weights;
-        let least = OUT_OF_NOISE * chance;
+        let least = deviations * chance;
         if weights <= 0.0 || least > 0.9 {
             return None;
         }

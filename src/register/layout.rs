@@ -12,6 +12,8 @@ const SIDES: [usize; 3] = [128, 64, 32];
 const ENOUGH: usize = 12;
 /// A picture with fewer of the smallest tiles cannot be registered.
 const FEWEST: usize = 6;
+/// What is left free on either side for tiles to be cut where the picture has gone, as a share of a tile: one in so many.
+const FREE: usize = 3;
 /// The most tiles across and down; in a larger picture they lie apart.
 const MOST: [usize; 2] = [12, 9];
 
@@ -48,7 +50,8 @@ impl Layout {
     #[must_use]
     pub fn of(still: Size, step: u32) -> Option<Self> {
         let [width, height] = samples(still, step);
-        let fits = |side: usize| [(width / side).min(MOST[0]), (height / side).min(MOST[1])];
+        let along = |length: usize, side: usize| length.saturating_sub(2 * (side / FREE)) / side;
+        let fits = |side: usize| [along(width, side).min(MOST[0]), along(height, side).min(MOST[1])];
         let side = SIDES.into_iter().find(|side| fits(*side).iter().product::<usize>() >= ENOUGH).unwrap_or(SIDES[2]);
         let [across, down] = fits(side);
         (across * down >= FEWEST).then_some(Self { still, step, side, across, down })
@@ -66,12 +69,13 @@ impl Layout {
         self.across * self.down
     }
 
-    /// The first sample of a tile, across and down: tiles lie in the middles of equal cells.
+    /// The first sample of a tile, across and down: tiles lie in the middles of equal cells within what is left free.
     pub(super) fn origin(&self, tile: usize) -> [i32; 2] {
         let [width, height] = samples(self.still, self.step);
         let axis = |at: usize, count: usize, length: usize| {
-            let from = length * at / count;
-            from + (length * (at + 1) / count - from).saturating_sub(self.side) / 2
+            let free = self.side / FREE;
+            let edge = |at: usize| free + (length - 2 * free) * at / count;
+            edge(at) + (edge(at + 1) - edge(at)).saturating_sub(self.side) / 2
         };
         let [x, y] = [axis(tile % self.across, self.across, width), axis(tile / self.across, self.down, height)];
         [x, y].map(|at| i32::try_from(at).unwrap_or(i32::MAX))

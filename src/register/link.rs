@@ -17,7 +17,7 @@ const TRIES: usize = 4;
 const ENLARGED: f64 = 0.002;
 const GROWN: f64 = 0.3;
 /// As many tiles must show something.
-const FEWEST: usize = 4;
+const FEWEST: usize = 5;
 
 /// A pair of stills that could be compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -71,15 +71,21 @@ impl Link {
                 (x..=x + width).contains(&place.x) && (y..=y + height).contains(&place.y)
             })
         };
-        let voices: Vec<Voice> = (0..self.tiles.len().min(layout.count()))
-            .filter(|tile| self.tiles[*tile][2] > 0.0 && inside(*tile))
+        let inside: Vec<usize> = (0..self.tiles.len().min(layout.count())).filter(|tile| inside(*tile)).collect();
+        let voices: Vec<Voice> = inside
+            .iter()
+            .filter(|tile| self.tiles[**tile][2] > 0.0)
             .map(|tile| {
-                let [x, y, alike] = self.tiles[tile].map(f64::from);
+                let [x, y, alike] = self.tiles[*tile].map(f64::from);
                 let [right, down] = self.at.map(f64::from);
-                Voice { place: complex(layout.centre(tile) + Vec2::new(right, down)), shift: Complex64::new(x, y), weight: alike }
+                Voice {
+                    place: complex(layout.centre(*tile) + Vec2::new(right, down)),
+                    shift: Complex64::new(x, y),
+                    weight: alike,
+                }
             })
             .collect();
-        let Some(agreed) = vote(&voices, reach(layout)) else { return Lie::Unlike };
+        let Some(agreed) = vote(&voices, inside.len(), reach(layout)) else { return Lie::Unlike };
         if is_enlarged(&agreed, layout) {
             return Lie::Enlarged;
         }
@@ -165,32 +171,35 @@ impl Registrar {
     /// How a still lies against an earlier one. Its tiles are cut anew where its picture has gone by more than a sample, so that both see
     /// the same part of the scene.
     ///
-    /// None where too few tiles agree on anything.
+    /// None where too few tiles agree on anything; the tiles are then left as they were.
     pub fn link(&mut self, earlier: (usize, &Tiles), later: (usize, &mut Tiles), grey: Grey<'_>) -> Option<Link> {
-        let ((earlier_slot, earlier), (later_slot, later)) = (earlier, later);
-        if earlier.layout != self.layout || later.layout != self.layout {
+        let ((earlier_slot, earlier), (later_slot, kept)) = (earlier, later);
+        let mut anew: Option<Tiles> = None;
+        if earlier.layout != self.layout || kept.layout != self.layout {
             return None;
         }
         let mut looked_at_whole = false;
         for _ in 0..TRIES {
+            let later = anew.as_ref().unwrap_or(kept);
             let shifts = self.shifts(earlier, later);
-            let agreed = vote(&self.voices(earlier, &shifts), reach(&self.layout));
+            let agreed = vote(&self.voices(earlier, &shifts), self.layout.count(), reach(&self.layout));
             let due = match agreed {
                 Some(agreed) => self.offsets(earlier, |place| agreed.at(place)),
                 None if looked_at_whole => return None,
                 None => {
                     looked_at_whole = true;
-                    let whole = self.shift_of_whole(earlier, later, grey)?;
+                    let whole = self.shift_of_whole(earlier, kept, grey)?;
                     self.offsets(earlier, |_| whole)
                 }
             };
             let apart = due.iter().zip(&later.offsets).flat_map(|(a, b)| [a[0].abs_diff(b[0]), a[1].abs_diff(b[1])]).max();
             if agreed.is_some() && apart.is_none_or(|apart| apart <= 1) {
+                if let Some(anew) = anew {
+                    *kept = Tiles { whole: kept.whole.take(), ..anew };
+                }
                 return Some(self.written(earlier_slot, earlier, later_slot, &shifts));
             }
-            let whole = later.whole.take();
-            *later = self.cut(grey, due, false);
-            later.whole = whole;
+            anew = Some(self.cut(grey, due, false));
         }
         None
     }
@@ -210,7 +219,7 @@ impl Registrar {
     }
 
     fn shift_of_whole(&mut self, earlier: &Tiles, later: &Tiles, grey: Grey<'_>) -> Option<Complex64> {
-        let shift = self.correlator.between(&mut self.fourier, earlier.whole.as_ref()?, later.whole.as_ref()?)?;
+        let shift = self.correlator.roughly(&mut self.fourier, earlier.whole.as_ref()?, later.whole.as_ref()?)?;
         #[expect(clippy::cast_precision_loss, reason = "samples of a picture")]
         let by = (grey.width.min(grey.height) / self.layout.side) as f64;
         Some(Complex64::new(shift.x, shift.y) * by)

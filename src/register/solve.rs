@@ -167,12 +167,7 @@ fn steady(slots: &[usize], stands: &[Stand], lever: f64, wishes: &Wishes, solved
     let places: Vec<Place> = stands.iter().map(|stand| [stand.x, stand.y, stand.turn * lever]).collect();
     let noise = steps::noise(&places);
     solved.noise = solved.noise.max(noise[0]).max(noise[1]);
-    let edges = steps::find(&places, noise);
-    let mut smooth = Vec::with_capacity(places.len());
-    let bounds: Vec<usize> = std::iter::once(0).chain(edges.iter().copied()).chain([places.len()]).collect();
-    for run in bounds.windows(2) {
-        smooth.extend(steps::between(&places[run[0]..run[1]], noise));
-    }
+    let (smooth, edges) = steps::smoothed(&places, noise);
     let apart = |one: Place, other: Place| -> Place { std::array::from_fn(|axis| one[axis] - other[axis]) };
     let stand = |[x, y, turn]: Place| Stand { x, y, turn: turn / lever };
     let mut bumped = [0.0; 3];

@@ -12,6 +12,8 @@ pub(super) type Place = [f64; 3];
 /// The least step that is one, in pixels; and in standard deviations of its own height.
 const LEAST: f64 = 0.25;
 const SURE: f64 = 6.0;
+/// What is left of that once the noise is gone, at least.
+const LEFT: f64 = 0.8;
 /// Stills on each side that a step is looked at over: many where the noise is large, one where a still stands alone.
 const AROUND: [usize; 4] = [8, 4, 2, 1];
 /// Such a share of a step that is looked at over several stills has to be made from one to the next.
@@ -33,7 +35,7 @@ pub(super) fn noise(places: &[Place]) -> Place {
 }
 
 /// The places before which a step is, in order.
-pub(super) fn find(places: &[Place], noise: Place) -> Vec<usize> {
+fn find(places: &[Place], noise: Place) -> Vec<usize> {
     let mut edges = Vec::new();
     let mut runs: Vec<Range<usize>> = vec![0..places.len()];
     while let Some(run) = runs.pop() {
@@ -79,8 +81,27 @@ fn surety(places: &[Place], noise: Place, run: &Range<usize>, at: usize) -> f64 
     AROUND.into_iter().map(over).fold(0.0, f64::max)
 }
 
+/// What the camera did without the noise, and the places before which it steps: those that turn out to be less than a step once the
+/// noise is gone are none.
+pub(super) fn smoothed(places: &[Place], noise: Place) -> (Vec<Place>, Vec<usize>) {
+    let mut edges = find(places, noise);
+    loop {
+        let bounds: Vec<usize> = std::iter::once(0).chain(edges.iter().copied()).chain([places.len()]).collect();
+        let smooth: Vec<Place> = bounds.windows(2).flat_map(|run| between(&places[run[0]..run[1]], noise)).collect();
+        let height = |edge: usize| {
+            let by = |axis: usize| (smooth[edge][axis] - smooth[edge - 1][axis]).powi(2);
+            (0..3).map(by).sum::<f64>().sqrt()
+        };
+        let lowest = edges.iter().copied().map(|edge| (edge, height(edge))).min_by(|a, b| a.1.total_cmp(&b.1));
+        match lowest {
+            Some((edge, height)) if height < LEFT * LEAST => edges.retain(|other| *other != edge),
+            _ => return (smooth, edges),
+        }
+    }
+}
+
 /// What the camera did between two steps: without the noise, and exactly nothing where it did nothing.
-pub(super) fn between(places: &[Place], noise: Place) -> Vec<Place> {
+fn between(places: &[Place], noise: Place) -> Vec<Place> {
     let mut smooth = vec![[0.0; 3]; places.len()];
     for axis in 0..3 {
         let values: Vec<f64> = places.iter().map(|place| place[axis]).collect();

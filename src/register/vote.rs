@@ -5,15 +5,18 @@
 //! (Fischler and Bolles, 1981, their cost cut off as in Torr and Zisserman's of 2000) is fitted to those by weighted least squares
 //! (Tukey's biweight). Tiles that see things move lie anywhere and are outvoted even where they are more.
 
-#![expect(clippy::cast_precision_loss, reason = "tiles")]
+#![expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "tiles")]
 
 use rustfft::num_complex::Complex64;
 
 /// Tiles agree with a map that is no further off than this, in samples.
 const AGREES: f64 = 0.35;
-/// As many tiles have to agree, and such a share of those that say anything.
-const FEWEST: usize = 4;
-const LEAST_SHARE: f64 = 0.25;
+/// However well they agree, a tile this close has a say.
+const CLOSEST: f64 = 0.12;
+/// As many tiles have to agree, such a share of those that say anything, and such a share of all there are.
+const FEWEST: usize = 5;
+const LEAST_SHARE: f64 = 0.3;
+const LEAST_OF_ALL: f64 = 0.15;
 /// The farthest a map may turn or enlarge.
 const FARTHEST: f64 = 0.06;
 /// Pairs of tiles that are tried.
@@ -51,10 +54,12 @@ impl Agreed {
     }
 }
 
-/// The map that most agree with; none where too few do. `reach` is how far tiles lie from the centre at most.
-pub(super) fn vote(voices: &[Voice], reach: f64) -> Option<Agreed> {
+/// The map that most agree with; none where too few do. `all` is how many tiles there are, `reach` how far they lie from the centre
+/// at most.
+pub(super) fn vote(voices: &[Voice], all: usize, reach: f64) -> Option<Agreed> {
     let count = voices.len();
-    if count < FEWEST {
+    let fewest = FEWEST.max((LEAST_OF_ALL * all as f64).ceil() as usize).max((LEAST_SHARE * count as f64).ceil() as usize);
+    if count < fewest {
         return None;
     }
     let cost = |shift: Complex64, map: Complex64| -> f64 {
@@ -79,13 +84,13 @@ pub(super) fn vote(voices: &[Voice], reach: f64) -> Option<Agreed> {
     // Of equals the first wins: a map without a turn.
     let (shift, map, _) =
         still.chain(pairs).map(|(shift, map)| (shift, map, cost(shift, map))).min_by(|one, other| one.2.total_cmp(&other.2))?;
-    refined(voices, Agreed { shift, map, error: 0.0, tiles: 0 }, reach)
+    refined(voices, Agreed { shift, map, error: 0.0, tiles: 0 }, fewest, reach)
 }
 
 /// Least squares over those that agree, again and again.
-fn refined(voices: &[Voice], mut agreed: Agreed, reach: f64) -> Option<Agreed> {
+fn refined(voices: &[Voice], mut agreed: Agreed, fewest: usize, reach: f64) -> Option<Agreed> {
     let mut limit = AGREES;
-    for _ in 0..6 {
+    for round in 0..6 {
         let inside: Vec<(&Voice, f64)> = voices
             .iter()
             .filter_map(|voice| {
@@ -94,8 +99,9 @@ fn refined(voices: &[Voice], mut agreed: Agreed, reach: f64) -> Option<Agreed> {
             })
             .collect();
         let total: f64 = inside.iter().map(|(_, weight)| weight).sum();
-        if inside.len() < FEWEST || inside.len() as f64 <= LEAST_SHARE * voices.len() as f64 {
-            return None;
+        // Whether enough agree is asked once: to be looked at more closely is no reason to fall silent.
+        if inside.len() < fewest {
+            return (round > 0).then_some(agreed);
         }
         let mean =
             |of: &dyn Fn(&Voice) -> Complex64| inside.iter().map(|(voice, weight)| of(voice) * weight).sum::<Complex64>() / total;
@@ -115,7 +121,7 @@ fn refined(voices: &[Voice], mut agreed: Agreed, reach: f64) -> Option<Agreed> {
         let middle = *apart.select_nth_unstable_by(middle, f64::total_cmp).1;
         // A Rayleigh distribution's median is 1.18 of the standard deviation along an axis.
         agreed.error = middle / 1.18 / (inside.len() as f64).sqrt();
-        limit = (4.685 * middle / 1.18).clamp(0.05, AGREES);
+        limit = (4.685 * middle / 1.18).clamp(CLOSEST, AGREES);
     }
     Some(agreed)
 }
