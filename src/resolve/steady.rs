@@ -225,7 +225,8 @@ fn too_little(
         let Stand { x, y, .. } = view.sees(stand(*slot));
         x.hypot(y)
     };
-    let farthest = used.iter().max_by(|one, other| away(one).total_cmp(&away(other))).unwrap_or(&used[0]);
+    // The first of those that are equally far.
+    let farthest = used.iter().rev().max_by(|one, other| away(one).total_cmp(&away(other))).unwrap_or(&used[0]);
     let Stand { x, y, turn } = view.sees(stand(*farthest));
     let turned = if turn == 0.0 { String::new() } else { format!(" and turned by {} degrees", words::figure(turn)) };
     let mistake = Diagnostic::mistake(message).at(&wanted.place).word("steady").help(format!(
