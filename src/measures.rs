@@ -10,8 +10,8 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-pub use glance::{Glance, Profiles, Store, Thumbnail};
-pub use stretch::{Made, Stretch};
+pub use glance::{GLANCES, Glance, Profiles, Store, Thumbnail};
+pub use stretch::{Made, STRETCHES, Stretch};
 
 use crate::shoot::Damage;
 use crate::units::SlotIndex;

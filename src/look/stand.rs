@@ -9,12 +9,13 @@ use std::collections::VecDeque;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::{Fault, Request, key, store};
-use crate::decode::{Decoder, Reel, denominator, reduced_luma};
-use crate::measures::{Made, Store, Stretch};
+use super::{Fault, Request};
+use crate::decode::{Decoder, Reel, denominator, key, reduced_luma};
+use crate::measures::{Made, STRETCHES, Stretch};
 use crate::picture::{Picture, Samples};
 use crate::register::{Grey, Layout, Link, Registered, Registrar, Sight, Tiles};
 use crate::shoot::{Damage, Recording, Shoot, Still};
+use crate::store::{Store, lies_among};
 use crate::units::SlotIndex;
 
 /// Stills from one anchor to the next.
@@ -35,7 +36,7 @@ const AT_LEAST: u32 = 1000;
 const SMALLEST: u32 = 2;
 
 /// Registers every whole still of a shoot, and gives what was damaged in it. `seen` is called after each, from any thread; where it
-/// says so, registering stops.
+/// says so, registering stops. What is kept is of another kind than what [`super::look`] keeps, [`STRETCHES`], and has a folder of its own.
 ///
 /// # Errors
 /// [`Fault`]; damage to stills is none.
@@ -55,7 +56,7 @@ pub fn register(
         return Ok((registered, Vec::new()));
     };
     registered.layout = Some(layout);
-    let store = store(shoot, request)?;
+    let store = kept(shoot, request)?;
     let run = Run {
         whole: &whole,
         recording: shoot.recording.as_ref(),
@@ -85,6 +86,12 @@ pub fn register(
     registered.links.sort_by_key(|link| (link.later, link.earlier));
     registered.links.dedup_by_key(|link| (link.later, link.earlier));
     Ok((registered, damaged))
+}
+
+/// The store asked for, unless it cannot be written to or lies among the stills: then one for this run.
+fn kept(shoot: &Shoot, request: &Request) -> std::io::Result<Store> {
+    let lasting = request.cache.as_ref().filter(|folder| !lies_among(folder, shoot.paths()));
+    lasting.and_then(|folder| Store::lasting(folder, STRETCHES).ok()).map_or_else(|| Store::passing(STRETCHES), Ok)
 }
 
 /// A stretch by the place of its first still, and what was damaged in it.

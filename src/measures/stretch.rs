@@ -4,11 +4,11 @@ use std::io;
 
 use serde::{Deserialize, Serialize};
 
-use super::Store;
 use crate::register::{Link, Sight};
+use crate::store::{Kind, Store};
 
-/// What every entry begins with: another way of measuring takes another name.
-const HEAD: &[u8; 16] = b"stillpath tiles1";
+/// How stretches are kept below the user's folder. Another way of measuring takes another number.
+pub const STRETCHES: Kind = Kind { folder: "stands", head: b"stillpath tiles1" };
 
 /// What a stretch of stills gave. In its links, the later still is counted from the stretch's first, and the earlier one back from
 /// the later: it may lie before the stretch.
@@ -53,13 +53,14 @@ impl Stretch {
         body.extend(front);
         let numbers = self.links.iter().flat_map(|link| &link.tiles).flatten();
         body.extend(numbers.flat_map(|number| number.to_le_bytes()));
-        store.keep(key, HEAD, &body)
+        store.put(key, &body).map(|_kept| ())
     }
 
     /// The stretch of a key; none where there is no entry, or one that is not whole.
     #[must_use]
     pub fn get(store: &Store, key: &blake3::Hash) -> Option<Self> {
-        let body = store.kept(key, HEAD)?;
+        let mut bytes = Vec::new();
+        let body = store.get(key, &mut bytes)?;
         let (length, rest) = body.split_first_chunk::<4>()?;
         let (front, numbers) = rest.split_at_checked(u32::from_le_bytes(*length) as usize)?;
         let Front { mut stretch, tiles } = serde_json::from_slice(front).ok()?;
@@ -79,7 +80,7 @@ mod tests {
 
     #[test]
     fn a_stretch_comes_back_to_the_last_bit() {
-        let store = Store::passing().unwrap();
+        let store = Store::passing(STRETCHES).unwrap();
         let key = blake3::hash(b"a stretch");
         let link = |later: usize| Link { earlier: later, later, at: [0.5, -2.0], tiles: vec![[0.1, -0.25, 0.9], [0.0; 3]] };
         let made = vec![Made { modified: "-5".into(), of: Some("ab".into()) }, Made { modified: "7".into(), of: None }];
@@ -87,6 +88,5 @@ mod tests {
         assert_eq!(Stretch::get(&store, &key), None);
         stretch.put(&store, &key).unwrap();
         assert_eq!(Stretch::get(&store, &key), Some(stretch));
-        assert_eq!(store.get(&key), None, "a stretch is no glance");
     }
 }
