@@ -14,6 +14,8 @@ use super::spectrum::{Fourier, Spectrum};
 
 /// How many times the noise a frequency must hold to count for half.
 const OVER_NOISE: f32 = 4.0;
+/// Half the largest side.
+const MOST_ROWS: usize = 64;
 /// Sums that go side by side.
 const LANES: usize = 8;
 /// A tile that has moved less than this since it was laid out, in samples, and is as alike as this, is not looked for elsewhere.
@@ -173,15 +175,9 @@ impl Correlator {
         let turn = std::f64::consts::TAU / side as f64;
         let first = 1.0 - columns as f64;
         // Sines and cosines of v · y, and v itself.
-        let mut waves = [[0.0_f32; 64]; 3];
-        for at in 0..rows {
-            let v = first + at as f64;
-            let (sin, cos) = (turn * v * y).sin_cos();
-            #[expect(clippy::cast_possible_truncation, reason = "sums of thousands of phases")]
-            {
-                (waves[0][at], waves[1][at], waves[2][at]) = (cos as f32, sin as f32, v as f32);
-            }
-        }
+        #[expect(clippy::cast_possible_truncation, reason = "sums of thousands of phases")]
+        let of = |of: &dyn Fn(f64) -> f64| -> [f32; MOST_ROWS] { std::array::from_fn(|at| of(first + at as f64) as f32) };
+        let waves = [of(&|v| (turn * v * y).cos()), of(&|v| (turn * v * y).sin()), of(&|v| v)];
         let mut height = Height::default();
         for u in 0..columns {
             let (re, im) = (&self.re[u * rows..(u + 1) * rows], &self.im[u * rows..(u + 1) * rows]);
@@ -207,7 +203,7 @@ impl Correlator {
 }
 
 /// Sums over v of the cross spectrum turned on by v · y, times 1, v and v²: real and imaginary part of each.
-fn moments(re: &[f32], im: &[f32], waves: &[[f32; 64]; 3], rows: usize) -> [f64; 6] {
+fn moments(re: &[f32], im: &[f32], waves: &[[f32; MOST_ROWS]; 3], rows: usize) -> [f64; 6] {
     let mut sums = [[0.0_f32; LANES]; 6];
     let chunks = re.chunks_exact(LANES).zip(im.chunks_exact(LANES));
     let [cosines, sines, numbers] = waves.each_ref().map(|wave| wave[..rows].chunks_exact(LANES));

@@ -149,10 +149,12 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
         };
         solved.unplaced.push((slot, reason));
     }
-    for slot in 1..count {
-        if !placed[slot] {
-            solved.stands[slot] = solved.stands[slot - 1];
+    let mut before = Stand::STILL;
+    for (stand, placed) in solved.stands.iter_mut().zip(&placed) {
+        if !placed {
+            *stand = before;
         }
+        before = *stand;
     }
     solved.bumps.sort_by_key(|bump| bump.at);
     solved.sags.sort_by_key(|sag| sag.from);

@@ -37,7 +37,7 @@ pub(super) fn noise(places: &[Place]) -> Place {
 /// The places before which a step is, in order.
 fn find(places: &[Place], noise: Place) -> Vec<usize> {
     let mut edges = Vec::new();
-    let mut runs: Vec<Range<usize>> = vec![0..places.len()];
+    let mut runs = Vec::from([Range { start: 0, end: places.len() }]);
     while let Some(run) = runs.pop() {
         let surest = run.clone().skip(1).map(|at| (at, surety(places, noise, &run, at))).max_by(|a, b| a.1.total_cmp(&b.1));
         if let Some((at, surety)) = surest

@@ -265,7 +265,6 @@ fn steps_are_found_at_their_stills_with_their_sizes_though_half_of_the_scene_mov
         assert!((bump.by.x - by * way.cos()).hypot(bump.by.y - by * way.sin()) < 0.05, "{bump:?} for {by} px");
     }
     let worst = worst(scene.size, &solved, stepped);
-    println!("steps: residual {worst:.3} px, noise {:.3}", solved.noise);
     assert!(worst < 0.1, "{worst}");
     assert!(solved.unplaced.is_empty() && solved.sags.is_empty() && solved.views.is_empty());
     assert!(solved.stands[..40].iter().all(|stand| *stand == Stand::STILL), "before the first bump nothing moves");
@@ -282,7 +281,6 @@ fn a_slow_drift_is_followed_and_no_bump() {
     let [sag] = solved.sags.as_slice() else { panic!("{:?}", solved.sags) };
     assert!((sag.by.x - 2.392).abs() < 0.1 && (sag.by.y + 1.794).abs() < 0.1, "{sag:?}");
     let worst = worst(scene.size, &solved, drift);
-    println!("drift: residual {worst:.3} px, noise {:.3}", solved.noise);
     assert!(worst < 0.1, "{worst}");
     let bumps = solve(&registered, &Wishes { sags: false, ..ALL });
     assert!(bumps.is_still() && bumps.sags.is_empty(), "asked for bumps alone, a drift stays");
@@ -294,7 +292,6 @@ fn a_thousand_stills_of_a_steady_camera_raise_no_alarm() {
     let scene = Scene::new();
     let registered = registered(scene.layout(), 1000, |at| scene.still(at, Stand::STILL.into()));
     let solved = solve(&registered, &ALL);
-    println!("steady: noise {:.3}", solved.noise);
     assert!(solved.is_still() && solved.bumps.is_empty() && solved.sags.is_empty(), "{:?} {:?}", solved.bumps, solved.sags);
     assert!(solved.unplaced.is_empty() && solved.views.is_empty(), "{:?}", solved.unplaced);
 }
@@ -311,7 +308,6 @@ fn turns_up_to_a_degree_are_found_about_the_stills_centre() {
     let solved = solve(&registered, &ALL);
     assert_eq!(solved.bumps.iter().map(|bump| bump.at).collect::<Vec<usize>>(), [12, 24], "{:?}", solved.bumps);
     let worst = worst(scene.size, &solved, camera);
-    println!("turns: residual {worst:.3} px at the corner");
     assert!(worst < 0.1, "{worst}");
 }
 
