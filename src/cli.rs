@@ -91,6 +91,15 @@ Examples:
 For a shot with level = true. A gain is what the linear light of a still is multiplied by; level and
 target are its light before and after, over the first still's, and only to be read. An edited table is fed
 back with level = { curve = \"gains.csv\" }. Where nobody has looked at the stills yet that is done first.";
+const HOW_TO_STEADY: &str = "\
+Examples:
+  stillpath steady harbour.lua
+  stillpath steady harbour.lua -o stands.csv
+
+For a shot with steady = true. x and y are how far a still's picture is shifted to the right and down, in pixels of
+the upright still, and turn is how far it is turned clockwise about the still's centre, in degrees, all against the
+view that the shoot began with. An edited table is fed back with steady = { curve = \"stands.csv\" }; a still it does
+not list stands between those before and after.";
 const HOW_TO_LIVE: &str = "\
 Examples:
   stillpath live harbour.lua --open
@@ -304,6 +313,18 @@ pub(crate) enum Command {
     /// Print what levelling does to every still, as a table to read, edit and feed back
     #[command(after_help = HOW_TO_LEVEL)]
     Level {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// The table to write [default: standard output]
+        #[arg(short, long, value_name = "FILE")]
+        output: Option<PathBuf>,
+        /// Replace an existing file
+        #[arg(long)]
+        force: bool,
+    },
+    /// Print where every still stands that is steadied, as a table to read, edit and feed back
+    #[command(after_help = HOW_TO_STEADY)]
+    Steady {
         #[command(flatten)]
         script: ScriptArgs,
         /// The table to write [default: standard output]

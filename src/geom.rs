@@ -28,6 +28,53 @@ pub struct Window {
     pub roll: f64,
 }
 
+/// The upright part of the still that windows keep to: all of it, or what every still shows of the first view where stills are
+/// steadied. In continuous pixels of the still.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
+pub struct Room {
+    /// Left edge.
+    pub left: f64,
+    /// Top edge.
+    pub top: f64,
+    /// Right edge, beyond the left one.
+    pub right: f64,
+    /// Bottom edge, below the top one.
+    pub bottom: f64,
+}
+
+impl From<Size> for Room {
+    /// The whole still.
+    fn from(still: Size) -> Self {
+        Self { left: 0.0, top: 0.0, right: f64::from(still.width), bottom: f64::from(still.height) }
+    }
+}
+
+impl Room {
+    /// Width in pixels.
+    #[must_use]
+    pub fn width(self) -> f64 {
+        self.right - self.left
+    }
+
+    /// Height in pixels.
+    #[must_use]
+    pub fn height(self) -> f64 {
+        self.bottom - self.top
+    }
+
+    /// Its middle.
+    #[must_use]
+    pub fn centre(self) -> Point {
+        Point::new(self.left + self.width() / 2.0, self.top + self.height() / 2.0)
+    }
+
+    /// As a kurbo rectangle.
+    #[must_use]
+    pub fn rect(self) -> Rect {
+        Rect::new(self.left, self.top, self.right, self.bottom)
+    }
+}
+
 /// Sine and cosine of an angle in degrees: of whole quarter turns exactly, so that those are exact turns.
 #[must_use]
 pub fn sin_cos(degrees: f64) -> (f64, f64) {
@@ -76,10 +123,12 @@ impl Window {
         Self::new(0.0, 0.0, f64::from(still.width), f64::from(still.height))
     }
 
-    /// The largest window of shape `aspect` (width over height) and this roll, in degrees, inside a still, centred.
+    /// The largest window of shape `aspect` (width over height) and this roll, in degrees, inside a still or the room it has,
+    /// centred.
     #[must_use]
-    pub fn largest(still: Size, aspect: f64, roll: f64) -> Self {
-        let (width, height) = (f64::from(still.width), f64::from(still.height));
+    pub fn largest(room: impl Into<Room>, aspect: f64, roll: f64) -> Self {
+        let room = room.into();
+        let (width, height) = (room.width(), room.height());
         let fitted = if roll == 0.0 {
             if width / height > aspect { (height * aspect, height) } else { (width, width / aspect) }
         } else {
@@ -87,7 +136,7 @@ impl Window {
             let fitted = (width / across).min(height / down);
             (fitted, fitted / aspect)
         };
-        Self::around(Point::new(width / 2.0, height / 2.0), fitted.0, fitted.1).rolled(roll)
+        Self::around(room.centre(), fitted.0, fitted.1).rolled(roll)
     }
 
     /// The window of this size and roll that has `point` of the still at `place` of the frame, in fractions of its sides.
@@ -157,47 +206,49 @@ impl Window {
         Rect::new(self.x, self.y, self.right(), self.bottom())
     }
 
-    /// Whether every corner lies inside the still, to within `slack` pixels.
+    /// Whether every corner lies inside the still, or the room it has, to within `slack` pixels.
     #[must_use]
-    pub fn inside(self, still: Size, slack: f64) -> bool {
-        let bounds = self.bounds();
-        bounds.x >= -slack
-            && bounds.y >= -slack
-            && bounds.right() <= f64::from(still.width) + slack
-            && bounds.bottom() <= f64::from(still.height) + slack
+    pub fn inside(self, room: impl Into<Room>, slack: f64) -> bool {
+        let (bounds, room) = (self.bounds(), room.into());
+        bounds.x >= room.left - slack
+            && bounds.y >= room.top - slack
+            && bounds.right() <= room.right + slack
+            && bounds.bottom() <= room.bottom + slack
     }
 
-    /// The nearest window of the same size and roll inside the still. A window larger than the still is first made smaller
-    /// about its centre, keeping its shape. Edges are exact afterwards: never outside, not by one rounding error.
+    /// The nearest window of the same size and roll inside the still, or the room it has. A window larger than that is first made
+    /// smaller about its centre, keeping its shape. Edges are exact afterwards (of a room, where its edges are whole 1024ths of
+    /// a pixel): never outside, not by one rounding error.
     #[must_use]
-    pub fn moved_inside(self, still: Size) -> Self {
-        let (across, down) = (f64::from(still.width), f64::from(still.height));
+    pub fn moved_inside(self, room: impl Into<Room>) -> Self {
+        let room = room.into();
+        let (across, down) = (room.width(), room.height());
         let (wide, high) = self.extents();
         let centre = self.centre();
         if self.roll == 0.0 {
             let shrink = (across / wide).min(down / high).min(1.0);
             let (width, height) = ((self.width * shrink).min(across), (self.height * shrink).min(down));
-            let x = (centre.x - width / 2.0).clamp(0.0, across - width);
-            let y = (centre.y - height / 2.0).clamp(0.0, down - height);
+            let x = (centre.x - width / 2.0).clamp(room.left, (room.right - width).max(room.left));
+            let y = (centre.y - height / 2.0).clamp(room.top, (room.bottom - height).max(room.top));
             return Self::new(x, y, width, height);
         }
         // What sums of sines round off is kept free at the edges: a thousand-million-millionth of the still, if that does.
         let within = |spare: f64| {
             let shrink = ((across - 2.0 * spare) / wide).min((down - 2.0 * spare) / high).min(1.0);
-            let held = |centre: f64, extent: f64, length: f64| {
-                let half = (extent * shrink / 2.0 + spare).min(length / 2.0);
-                centre.clamp(half, length - half)
+            let held = |centre: f64, extent: f64, (from, to): (f64, f64)| {
+                let half = (extent * shrink / 2.0 + spare).min((to - from) / 2.0);
+                centre.clamp(from + half, (to - half).max(from + half))
             };
-            let middle = Point::new(held(centre.x, wide, across), held(centre.y, high, down));
+            let middle = Point::new(held(centre.x, wide, (room.left, room.right)), held(centre.y, high, (room.top, room.bottom)));
             Self::around(middle, self.width * shrink, self.height * shrink).rolled(self.roll)
         };
         let mut spare = 0.0;
         let mut moved = within(spare);
         for _ in 0..20 {
-            if moved.inside(still, 0.0) {
+            if moved.inside(room, 0.0) {
                 break;
             }
-            spare = f64::max(2.0 * spare, 1e-15 * across.max(down));
+            spare = f64::max(2.0 * spare, 1e-15 * room.right.max(room.bottom));
             moved = within(spare);
         }
         moved
@@ -326,6 +377,22 @@ mod tests {
             proptest::prop_assert_eq!(moved.roll, roll);
             proptest::prop_assert!(moved.inside(still, 0.0), "{:?}", moved);
             proptest::prop_assert!(((moved.width / moved.height) / (width / height) - 1.0).abs() < 1e-12);
+        }
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn a_window_moved_into_a_room_is_inside_it_to_the_last_bit(
+            x in -9e3..9e3_f64, y in -9e3..9e3_f64, width in 1e-3..2e4_f64, height in 1e-3..2e4_f64,
+            left in 0_u32..200_000, top in 0_u32..200_000, across in 1_u32..9_000_000, down in 1_u32..9_000_000,
+            roll in proptest::prop_oneof![proptest::prelude::Just(0.0), -360.0..360.0_f64],
+        ) {
+            let [left, top, across, down] = [left, top, across, down].map(|parts| f64::from(parts) / 1024.0);
+            let room = Room { left, top, right: left + across, bottom: top + down };
+            let moved = Window::new(x, y, width, height).rolled(roll).moved_inside(room);
+            proptest::prop_assert!(moved.inside(room, 0.0), "{:?}", moved);
+            let largest = Window::largest(room, width / height, roll);
+            proptest::prop_assert!(largest.inside(room, 1e-9), "{:?}", largest);
         }
     }
 

@@ -2,8 +2,8 @@
 //!
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
-//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`ffi`], [`store`], [`decode`],
-//!   [`flow`], [`sample`];
+//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`register`], [`ffi`], [`store`],
+//!   [`decode`], [`flow`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
 //!   [`pipeline`], [`encode`], [`draw`], [`demo`];
@@ -25,6 +25,7 @@ pub mod measures;
 pub mod picture;
 pub mod pipeline;
 pub mod plan;
+pub mod register;
 pub mod resolve;
 pub mod sample;
 pub mod script;

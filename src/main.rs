@@ -62,7 +62,10 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             session::explain(&script.into(), &wanted, json, watch)
         }
         Command::Level { script, output, force } => {
-            session::level(&script.into(), &session::LevelOptions { output, force }, watch)
+            session::level(&script.into(), &session::TableOptions { output, force }, watch)
+        }
+        Command::Steady { script, output, force } => {
+            session::steady(&script.into(), &session::TableOptions { output, force }, watch)
         }
         Command::Diff { before, after, output, force, json } => {
             session::diff(&before.into(), &session::DiffOptions { after, output, force, json }, watch)

@@ -4,12 +4,14 @@
 //! hundred bytes a still; the small pictures they came from lie in a store on the disk, one a still, and are read when wanted.
 
 mod glance;
+mod stretch;
 
 use std::sync::Arc;
 
 use serde::Serialize;
 
 pub use glance::{GLANCES, Glance, Profiles, Store, Thumbnail};
+pub use stretch::{Made, STRETCHES, Stretch};
 
 use crate::shoot::Damage;
 use crate::units::SlotIndex;

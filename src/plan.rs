@@ -7,6 +7,7 @@ mod diff;
 mod level;
 mod reach;
 mod reasons;
+mod steady;
 mod subject;
 mod text;
 
@@ -22,13 +23,14 @@ pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
     CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason, PathName, Reasons,
-    StillReason, Way,
+    SteadyReason, StillReason, Way,
 };
+pub use steady::Steadying;
 pub use subject::Subject;
 pub use text::{sum, summary, text};
 
 use crate::diag::Diagnostics;
-use crate::geom::Window;
+use crate::geom::{Room, Window};
 use crate::level::{Gain, UNCHANGED};
 use crate::shot::{Codec, Light, Sharpness};
 use crate::units::{FrameRate, Size, SlotIndex};
@@ -58,6 +60,9 @@ pub struct Plan {
     /// How its stills are levelled, where they are.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub level: Option<Levelling>,
+    /// How its stills are steadied, where they are.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub steady: Option<Steadying>,
     /// What is hidden in which stills, in the order of the slots.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub covers: Vec<Covering>,
@@ -85,6 +90,9 @@ pub struct DeliveryPlan {
     /// By slot, what its still's light is multiplied by: those of [`Plan::level`], or none.
     #[serde(skip)]
     pub gains: Arc<[Gain]>,
+    /// [`Plan::steady`], which all deliveries of a shot share.
+    #[serde(skip)]
+    pub steady: Option<Arc<Steadying>>,
     /// [`Plan::covers`], which all deliveries of a shot share.
     #[serde(skip)]
     pub covers: Arc<[Covering]>,
@@ -97,6 +105,18 @@ impl DeliveryPlan {
     #[must_use]
     pub fn gain(&self, slot: SlotIndex) -> Gain {
         self.gains.get(slot.0).copied().unwrap_or(UNCHANGED)
+    }
+
+    /// The window over a slot's still that shows what a row's window shows of the first view: the same where nothing is steadied.
+    #[must_use]
+    pub fn window(&self, window: Window, slot: SlotIndex) -> Window {
+        self.steady.as_ref().map_or(window, |steady| steady.window(window, slot))
+    }
+
+    /// What its windows keep to: all of a still of this size, or what steadying leaves of it.
+    #[must_use]
+    pub fn room(&self, still: Size) -> Room {
+        self.steady.as_ref().map_or(still.into(), |steady| steady.room)
     }
 }
 
@@ -111,7 +131,8 @@ pub struct Row {
     pub shown: SlotIndex,
     /// The still to show should decoding `shown` reveal damage; none where the policy is not `hold` or there is none.
     pub stand_in: Option<SlotIndex>,
-    /// What fills the frame; inside the still, always.
+    /// What fills the frame; inside the still, always. Over the first view where stills are steadied:
+    /// [`DeliveryPlan::window`] is what is painted of a still then.
     pub window: Window,
     /// The stills whose mean the frame is, in the order the shoot passes them, at least two; empty where `shown` fills it
     /// alone.

@@ -10,6 +10,7 @@ use crate::curve::stroke::Drawing;
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::level::Steps;
+use crate::register::Undo;
 use crate::units::{FrameRate, Size};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
@@ -37,6 +38,8 @@ pub struct Shot {
     pub deliveries: Vec<Delivery>,
     /// How its stills are levelled, where they are.
     pub level: Option<Level>,
+    /// How its stills are steadied, where they are.
+    pub steady: Option<Steady>,
     /// Whether windows moved inside the still, and boxes that do not fit, are refused instead of remarked on.
     pub strict: bool,
 }
@@ -97,6 +100,37 @@ pub enum LevelBy {
     },
     /// A table of gains, its path as written; a relative one starts at the script's folder.
     Curve(String),
+}
+
+/// How a shot's stills are steadied: its windows go along with what bumps and sags of the camera did to the picture.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Steady {
+    /// The shot's line.
+    pub place: Place,
+    /// By what.
+    pub by: SteadyBy,
+    /// The least part of the still's width, and of its height, that all stills must show of the first view, above 0 to 1.
+    pub room: f64,
+}
+
+impl Steady {
+    /// The room that must be left where nothing else is said.
+    pub const ROOM: f64 = 0.9;
+}
+
+/// What a shot's stills are steadied by.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum SteadyBy {
+    /// What looking at them measures.
+    Measured {
+        /// The part of the upright still that is looked at; all of it where none.
+        region: Option<StillBox>,
+        /// What is undone.
+        undo: Undo,
+    },
+    /// A table of stands, its path as written; a relative one starts at the script's folder.
+    Table(String),
 }
 
 /// `cut(from, to)`: stills left out, both ends among them.

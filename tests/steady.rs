@@ -125,6 +125,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         sharpness: Sharpness::Even,
         light: Light::Linear,
         gains: std::sync::Arc::default(),
+        steady: None,
         covers: [].into(),
         rows: (0..STILLS * frames_a_still).map(row).collect(),
     }

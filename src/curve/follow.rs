@@ -13,8 +13,7 @@ mod smoothest;
 
 use kurbo::{Point, Rect};
 
-use crate::geom::{Margins, Window};
-use crate::units::Size;
+use crate::geom::{Margins, Room, Window};
 
 pub use smoothest::{Line, Needs, Side, smoothest};
 
@@ -28,8 +27,8 @@ const NEAR: f64 = 0.01;
 /// What a window looks through.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Lens {
-    /// The upright still.
-    pub still: Size,
+    /// What windows keep to: the upright still, or the room it has.
+    pub room: Room,
     /// Width over height of the window.
     pub aspect: f64,
     /// Where in the frame the box's centre tends to be, in fractions.
@@ -80,8 +79,8 @@ pub fn follow(boxes: &[Rect], lens: &Lens, frames_a_second: f64) -> Followed {
 struct Axis {
     /// The box, from and to.
     area: (f64, f64),
-    /// The still's length.
-    still: f64,
+    /// Where the room begins and ends.
+    room: (f64, f64),
     /// Fractions of the frame kept free before and after the box.
     margins: (f64, f64),
     place: f64,
@@ -99,7 +98,7 @@ impl Axis {
     /// The widest window inside the still whose margin before (or after) the box has room.
     fn widest(&self) -> (f64, f64) {
         let most = |room: f64, margin: f64| if margin > 0.0 { room / margin / self.length } else { f64::INFINITY };
-        (most(self.area.0, self.margins.0), most(self.still - self.area.1, self.margins.1))
+        (most(self.area.0 - self.room.0, self.margins.0), most(self.room.1 - self.area.1, self.margins.1))
     }
 
     /// Where the followed point lies for a side to begin at `at`, a share of the side further in.
@@ -109,9 +108,9 @@ impl Axis {
 
     /// What a window of any width is asked: inside the still, and the box in its safe part but at edges given up.
     fn side(&self, given_up: (bool, bool)) -> Side {
-        let before = if given_up.0 { self.line(NEAR, 0.0) } else { self.line(self.area.0, self.margins.0) };
-        let after = if given_up.1 { self.line(self.still - NEAR, 1.0) } else { self.line(self.area.1, 1.0 - self.margins.1) };
-        Side { lows: [self.line(0.0, 0.0), after], highs: [self.line(self.still, 1.0), before] }
+        let before = if given_up.0 { self.line(self.room.0 + NEAR, 0.0) } else { self.line(self.area.0, self.margins.0) };
+        let after = if given_up.1 { self.line(self.room.1 - NEAR, 1.0) } else { self.line(self.area.1, 1.0 - self.margins.1) };
+        Side { lows: [self.line(self.room.0, 0.0), after], highs: [self.line(self.room.1, 1.0), before] }
     }
 
     /// What a window of one width is asked, and whether that keeps the box.
@@ -138,14 +137,14 @@ impl Lens {
         [
             Axis {
                 area: (area.x0, area.x1),
-                still: f64::from(self.still.width),
+                room: (self.room.left, self.room.right),
                 margins: (left, right),
                 place: self.place.0,
                 length: 1.0,
             },
             Axis {
                 area: (area.y0, area.y1),
-                still: f64::from(self.still.height),
+                room: (self.room.top, self.room.bottom),
                 margins: (top, bottom),
                 place: self.place.1,
                 length: 1.0 / self.aspect,
@@ -162,7 +161,7 @@ impl Lens {
     /// What a frame with the box here asks for, and whether that keeps the box.
     fn needs(&self, area: Rect) -> (Needs, bool) {
         let axes = self.axes(area);
-        let largest = Window::largest(self.still, self.aspect, 0.0).width;
+        let largest = Window::largest(self.room, self.aspect, 0.0).width;
         let least = self.least_width(area);
         let target = |width: f64| [area.center().x, area.center().y, width];
         let at = |width: f64| {
@@ -204,12 +203,13 @@ impl Lens {
 mod tests {
     use super::*;
     use crate::curve::soft::accelerations;
+    use crate::units::Size;
     use proptest::prelude::*;
 
     const STILL: Size = Size { width: 4000, height: 3000 };
 
     fn lens(aspect: f64, margin: f64, width: Option<f64>) -> Lens {
-        Lens { still: STILL, aspect, place: (0.5, 0.5), margins: Margins::even(margin), width, narrowest: 2.0 }
+        Lens { room: STILL.into(), aspect, place: (0.5, 0.5), margins: Margins::even(margin), width, narrowest: 2.0 }
     }
 
     /// How far a box reaches out of the safe part of a window, in pixels of the still.
@@ -225,7 +225,7 @@ mod tests {
 
     /// Whether any window of the lens inside the still keeps a box, by trying widths: another way to the same answer.
     fn can(lens: &Lens, area: Rect) -> bool {
-        let largest = Window::largest(lens.still, lens.aspect, 0.0).width;
+        let largest = Window::largest(lens.room, lens.aspect, 0.0).width;
         let widths: Vec<f64> = match lens.width {
             Some(width) => vec![width],
             None => (0..=4000).map(|step| lens.narrowest + (largest - lens.narrowest) * f64::from(step) / 4000.0).collect(),

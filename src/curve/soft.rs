@@ -11,8 +11,7 @@
 //! cost grows with the frames bent and no faster.
 
 use super::band::{Band, REACH};
-use crate::geom::Window;
-use crate::units::Size;
+use crate::geom::{Room, Window};
 
 /// How far outside the still an edge may come to lie, in pixels: what is left is rounding to whoever asked.
 pub const EXACT: f64 = 1e-6;
@@ -53,12 +52,13 @@ pub struct Bent {
     pub widened: f64,
 }
 
-/// Bends a path of windows of one shape, however rolled, into the still, at least one frame of which is outside.
+/// Bends a path of windows of one shape, however rolled, into the still or the room it has, at least one frame of which is outside.
 ///
 /// `narrowest` is the least width of a window, in pixels.
 #[must_use]
-pub fn bend(windows: &[Window], still: Size, narrowest: f64, ties: &[Tie], frames_a_second: f64) -> Bent {
-    let path = Path { still, narrowest, ties, fades: FADES * frames_a_second, most: accelerations(windows) };
+pub fn bend(windows: &[Window], room: impl Into<Room>, narrowest: f64, ties: &[Tie], frames_a_second: f64) -> Bent {
+    let room = room.into();
+    let path = Path { room, narrowest, ties, fades: FADES * frames_a_second, most: accelerations(windows) };
     let mut stretches = path.stretches(windows, REACHES[0]);
     let mut best = path.bent(windows, &stretches);
     for reach in &REACHES[1..] {
@@ -108,7 +108,7 @@ fn growth(window: Window, corner: Corner, shape: f64) -> [f64; 2] {
 }
 
 struct Path<'a> {
-    still: Size,
+    room: Room,
     narrowest: f64,
     ties: &'a [Tie],
     /// Frames over which a bend dies away.
@@ -142,7 +142,7 @@ impl Path<'_> {
         let reach = (reach * self.fades).ceil().max(8.0) as usize;
         let mut stretches: Vec<(usize, usize)> = Vec::new();
         for (frame, window) in windows.iter().enumerate() {
-            if window.inside(self.still, 0.0) && window.width >= self.narrowest {
+            if window.inside(self.room, 0.0) && window.width >= self.narrowest {
                 continue;
             }
             let (first, end) = (frame.saturating_sub(reach), (frame + reach + 1).min(windows.len()));
@@ -303,7 +303,8 @@ impl Stretch<'_> {
     }
 
     fn limits(&self, fixed: &[bool]) -> Vec<Limit> {
-        let lengths = [f64::from(self.path.still.width), f64::from(self.path.still.height)];
+        let Room { left, top, right, bottom } = self.path.room;
+        let sides = [(left, right), (top, bottom)];
         let shape = 2.0 * self.half_shape();
         let mut limits = Vec::with_capacity(13 * self.frames());
         for frame in (0..self.frames()).filter(|frame| !fixed[*frame]) {
@@ -311,20 +312,20 @@ impl Stretch<'_> {
             let upright = window.roll == 0.0;
             let width = 3 * frame + 2;
             let mut keep = |terms: &[(usize, f64)], high: f64| limits.push(Limit::new(terms, high + EXACT / 2.0, f64::INFINITY));
-            for (part, length) in lengths.into_iter().enumerate() {
+            for (part, (from, to)) in sides.into_iter().enumerate() {
                 for corner in corners_of(&[window]) {
                     let (point, share) = (window.at(*corner), growth(window, *corner, shape)[part]);
                     let at = if part == 0 { point.x } else { point.y };
                     // Of an upright window each of the two corners has its own edges to keep.
                     if !upright || share < 0.0 {
-                        keep(&[(3 * frame + part, -1.0), (width, -share)], at);
+                        keep(&[(3 * frame + part, -1.0), (width, -share)], at - from);
                     }
                     if !upright || share > 0.0 {
-                        keep(&[(3 * frame + part, 1.0), (width, share)], length - at);
+                        keep(&[(3 * frame + part, 1.0), (width, share)], to - at);
                     }
                 }
             }
-            let largest = Window::largest(self.path.still, 1.0 / shape, window.roll).width;
+            let largest = Window::largest(self.path.room, 1.0 / shape, window.roll).width;
             let closest = (CLOSER * window.width.min(largest)).max(self.path.narrowest.min(largest));
             keep(&[(width, -1.0)], window.width - closest);
         }
@@ -441,6 +442,7 @@ fn square(band: &mut Band, terms: &[(usize, f64)], weight: f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::Size;
 
     const STILL: Size = Size { width: 4000, height: 3000 };
 

@@ -75,6 +75,30 @@ pub(super) fn small(decoder: &mut Decoder, still: &Still, denominator: u32, plan
     Ok(Decoded { size, model: Model::Rgb, profile: notes.profile, rows: 0..size.height })
 }
 
+/// As [`small`], but to one plane of luma. Gives none of inks, which have none.
+pub(super) fn small_luma(
+    decoder: &mut Decoder,
+    still: &Still,
+    denominator: u32,
+    planes: &mut Vec<Plane>,
+) -> Result<Option<Decoded>, Damage> {
+    let Decoder { file, decompressor, pixels, profiles, remarks, .. } = decoder;
+    let file = without_zero_tail(file);
+    let due = still.stored.height;
+    let reading = decompressor.open(file).map_err(|failure| damage(failure, due))?;
+    let header = reading.header;
+    check_size(still, header.size)?;
+    if header.space == Space::Inks {
+        return Ok(None);
+    }
+    let notes = profiles.of_jpeg(file, still, header.space, remarks);
+    model(&header)?;
+    let size = reading.scaled_luma(denominator, pixels).map_err(|failure| damage(failure, due))?;
+    buffers::eight(planes, &[Shape::full(size)]);
+    buffers::bytes(&mut planes[0]).copy_from_slice(pixels);
+    Ok(Some(Decoded { size, model: Model::Grey, profile: notes.profile, rows: 0..size.height }))
+}
+
 /// Whether the file has the marker of Adobe's encoders, which write inks the other way round.
 fn adobe(file: &[u8]) -> bool {
     jpeg::segments(file).any(|(code, body)| code == 0xEE && body.starts_with(b"Adobe"))

@@ -23,7 +23,7 @@ pub use file::is_out_of_reach;
 pub use kept::{SMALL_STILLS, SmallStills};
 pub use reel::Reel;
 
-pub use small::{denominator, reduced};
+pub use small::{denominator, reduced, reduced_luma};
 
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};

@@ -64,6 +64,68 @@ impl Decoder {
     }
 }
 
+impl Decoder {
+    /// As [`Decoder::small_of_read`], but one plane of luma (BT.601, as coded), which costs less.
+    ///
+    /// # Errors
+    /// As [`Decoder::decode`].
+    pub fn luma_of_read(&mut self, still: &Still, denominator: u32, spare: Option<Picture>) -> Result<Picture, Damage> {
+        if header::format(&self.file)? != Format::Jpeg {
+            let whole = self.decode(still, 0..still.orientation.upright(still.stored).height, None)?;
+            return Ok(reduced_luma(&whole, denominator, spare));
+        }
+        self.remarks.clear();
+        let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
+        let upright = still.orientation == Orientation::Upright;
+        let mut stored = if upright { std::mem::take(&mut planes) } else { std::mem::take(&mut self.stored) };
+        let decoded = catch_unwind(AssertUnwindSafe(|| jpeg::small_luma(self, still, denominator, &mut stored)))
+            .unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())));
+        let Some(Decoded { size, model, profile, .. }) = decoded? else {
+            return Ok(luma_of(self.small_of_read(still, denominator, None)?));
+        };
+        if upright {
+            planes = stored;
+        } else {
+            turn::turn(&stored, size, still.orientation, &mut planes);
+            self.stored = stored;
+        }
+        let size = still.orientation.upright(size);
+        Ok(Picture { size, model, planes, profile, first_row: 0, end_row: size.height })
+    }
+}
+
+/// As [`reduced`], but one plane of luma as it is coded.
+#[must_use]
+pub fn reduced_luma(whole: &Picture, denominator: u32, spare: Option<Picture>) -> Picture {
+    if whole.model == Model::Rgb {
+        return luma_of(reduced(whole, denominator, spare));
+    }
+    let size = Size::new(whole.size.width.div_ceil(denominator), whole.size.height.div_ceil(denominator));
+    let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
+    buffers::eight(&mut planes, &[Shape::full(size)]);
+    for (code, mean) in buffers::bytes(&mut planes[0]).iter_mut().zip(means(&whole.planes[0], whole.size, size, denominator)) {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a code")]
+        let rounded = mean.round().clamp(0.0, 255.0) as u8;
+        *code = rounded;
+    }
+    let profile = whole.profile.clone();
+    Picture { size, model: Model::Grey, planes, profile, first_row: 0, end_row: size.height }
+}
+
+/// The luma of R'G'B' planes of 8 bits.
+fn luma_of(mut picture: Picture) -> Picture {
+    let planes = &mut picture.planes;
+    if let [red, green, blue] = planes.as_mut_slice() {
+        for ((red, green), blue) in buffers::bytes(red).iter_mut().zip(buffers::bytes(green)).zip(buffers::bytes(blue)) {
+            // BT.601's weights in 65,536ths.
+            let luma = (19_595 * u32::from(*red) + 38_470 * u32::from(*green) + 7_471 * u32::from(*blue) + 32_768) >> 16;
+            *red = u8::try_from(luma).unwrap_or(u8::MAX);
+        }
+        planes.truncate(1);
+    }
+    Picture { model: Model::Grey, ..picture }
+}
+
 /// A whole picture, a recording's frame for one, as R'G'B' of 8 bits with sides `denominator` (1 or more) times smaller, rounded
 /// up: means of squares of codes. `spare` is a picture no longer needed.
 #[must_use]

@@ -77,7 +77,10 @@ impl Measure {
         let row = track.row(frame);
         let still = sheet.shoot.size;
         match self {
-            Self::Zoom => Some(Window::largest(still, track.plan.frame.aspect(), row.window.roll).width / row.window.width),
+            Self::Zoom => {
+                let largest = Window::largest(track.plan.room(still), track.plan.frame.aspect(), row.window.roll);
+                Some(largest.width / row.window.width)
+            }
             Self::Across => Some(row.window.centre().x / f64::from(still.width)),
             Self::Down => Some(row.window.centre().y / f64::from(still.height)),
             Self::Roll => Some(row.window.roll),

@@ -122,7 +122,7 @@ fn legend_lines(sheet: &Sheet<'_>, track: &Track<'_>) -> Vec<String> {
     let plan = track.plan;
     let noun = if track.frames() == 1 { "frame" } else { "frames" };
     let mut lines = vec![format!("{} at {} a second, {} {noun}", plan.frame, plan.fps, track.frames())];
-    let largest = Window::largest(sheet.shoot.size, plan.frame.aspect(), 0.0).width;
+    let largest = Window::largest(plan.room(sheet.shoot.size), plan.frame.aspect(), 0.0).width;
     let zoom = |window: Window| largest / window.width;
     let widest = plan.rows.iter().map(|row| zoom(row.window)).fold(f64::INFINITY, f64::min);
     let (frame, closest) = track.closest();

@@ -12,10 +12,12 @@ mod keys;
 mod measure;
 mod odd;
 mod shift;
+mod stand;
 mod stripes;
 
 pub use findings::{findings, flicker, in_words};
 pub use keys::{Suggestion, suggestions, suggestions_in_words};
+pub use stand::register;
 
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};

@@ -62,7 +62,7 @@ pub(super) struct Task {
     pub(super) row: usize,
     /// Rows it fills: more than one where the window rests on one still.
     pub(super) times: usize,
-    /// What to paint.
+    /// What to paint, as the row has it: of each still through [`DeliveryPlan::window`].
     pub(super) window: Window,
     /// Which part of the frame: most frames are one still's alone.
     pub(super) part: Part,
@@ -156,7 +156,9 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], like: usize, 
             let window = run[0].window;
             // Decoded less small for another of its frames, the still is read in fewer rows for this one.
             let denominator = if stills.small { sample::denominator(window, plan.frame) } else { 1 };
-            let reads = sample::rows_read(window, plan.frame, plan.sharpness, stills.size, denominator);
+            let reads = |slot: SlotIndex| {
+                sample::rows_read(plan.window(window, slot), plan.frame, plan.sharpness, stills.size, denominator)
+            };
             let mut before = 0;
             let invented = match run[0].blend.as_slice() {
                 [first, second] if run[0].invented => Some([first.shown, second.shown]),
@@ -164,10 +166,14 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], like: usize, 
             };
             let last = invented.and_then(|both| if pass.backwards { both.into_iter().min() } else { both.into_iter().max() });
             for Share { shown, stand_in, weight } in run[0].shares() {
-                let fresh = || Showing { stand_in, rows: reads.clone(), denominator, tasks: Vec::new() };
+                let read = reads(shown);
+                let fresh = || Showing { stand_in, rows: read.clone(), denominator, tasks: Vec::new() };
                 let showing = showings.entry(shown).or_insert_with(fresh);
                 showing.denominator = showing.denominator.min(denominator);
-                showing.rows = showing.rows.start.min(reads.start)..showing.rows.end.max(reads.end);
+                // The one that may stand in for it has a window of its own.
+                for read in std::iter::once(read.clone()).chain(stand_in.filter(|_| plan.steady.is_some()).map(reads)) {
+                    showing.rows = showing.rows.start.min(read.start)..showing.rows.end.max(read.end);
+                }
                 if stand_in != showing.stand_in || run.iter().any(|row| row.blend.is_empty() && row.stand_in != stand_in) {
                     showing.stand_in = None;
                 }
@@ -227,6 +233,7 @@ mod tests {
             sharpness: Sharpness::Even,
             light: Light::Linear,
             gains: [].into(),
+            steady: None,
             covers: [].into(),
             rows: shown.iter().enumerate().map(row).collect(),
         }

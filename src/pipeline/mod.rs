@@ -333,11 +333,17 @@ impl Studio<'_> {
 
     /// What a delivery multiplies the light of a slot's still by, or of the one that stands in for it.
     fn gain(&self, lane: &Lane<'_>, slot: SlotIndex) -> Gain {
-        if lane.plan.gains.is_empty() {
-            return UNCHANGED;
-        }
-        let stood_in = lock(&self.met).stood_in.iter().find(|entry| entry.slot == slot).map(|entry| entry.shown);
-        lane.plan.gain(stood_in.unwrap_or(slot))
+        if lane.plan.gains.is_empty() { UNCHANGED } else { lane.plan.gain(self.shown_for(slot)) }
+    }
+
+    /// What a delivery paints of a slot's still, or of the one that stands in for it, where the row has this window.
+    fn window(&self, lane: &Lane<'_>, window: Window, slot: SlotIndex) -> Window {
+        if lane.plan.steady.is_none() { window } else { lane.plan.window(window, self.shown_for(slot)) }
+    }
+
+    /// A slot whose picture is held, or the one that stands in for it.
+    fn shown_for(&self, slot: SlotIndex) -> SlotIndex {
+        lock(&self.met).stood_in.iter().find(|entry| entry.slot == slot).map_or(slot, |entry| entry.shown)
     }
 
     /// Tells every delivery that no more frames come.
@@ -393,7 +399,7 @@ fn develop_batch(studio: &Studio<'_>, batch: &Batch, desk: &mut Desk) -> Result<
 /// Paints one frame, or a still's part in it, and hands it on when it is done and its turn has come.
 fn paint_task(studio: &Studio<'_>, task: &Task, own: &Held, beside: &[Held], desk: &mut Desk) -> Result<(), Option<Fault>> {
     let lane = &studio.lanes[task.output];
-    let (window, sharpness) = (task.window, lane.plan.sharpness);
+    let (window, sharpness) = (studio.window(lane, task.window, own.slot), lane.plan.sharpness);
     let (picture, painter) = (&*own.picture, &mut desk.painter);
     let refused = |source| Some(Fault::Paint { slot: own.slot, source });
     let spare_frame = || lane.spares.try_recv().unwrap_or_else(|_none_resting| Frame::new(lane.kind, lane.plan.frame));
@@ -405,7 +411,7 @@ fn paint_task(studio: &Studio<'_>, task: &Task, own: &Held, beside: &[Held], des
     } else if let Some(stills) = task.invented {
         let pictures = stills.map(|slot| {
             let picture = beside.iter().find(|held| held.slot == slot).map_or(picture, |held| &*held.picture);
-            (picture, studio.gain(lane, slot))
+            (picture, studio.gain(lane, slot), studio.window(lane, task.window, slot))
         });
         let mut frame = spare_frame();
         invent(lane, task, (stills, pictures), desk, &mut frame)?;
@@ -430,23 +436,23 @@ fn paint_task(studio: &Studio<'_>, task: &Task, own: &Held, beside: &[Held], des
 fn invent(
     lane: &Lane<'_>,
     task: &Task,
-    (stills, pictures): ([SlotIndex; 2], [(&Picture, Gain); 2]),
+    (stills, pictures): ([SlotIndex; 2], [(&Picture, Gain, Window); 2]),
     desk: &mut Desk,
     frame: &mut Frame,
 ) -> Result<(), Option<Fault>> {
     let Desk { painter, pair, laid_out, .. } = desk;
-    let (window, sharpness) = (task.window, lane.plan.sharpness);
+    let sharpness = lane.plan.sharpness;
     let refused = |still: usize, source| Some(Fault::Paint { slot: stills[still], source });
-    if *laid_out != Some((task.output, stills, window)) {
+    if *laid_out != Some((task.output, stills, task.window)) {
         *laid_out = None;
         let as_what = (lane.kind, lane.plan.frame);
-        painter.lay_out(pictures, window, sharpness, as_what, pair).map_err(|(still, source)| refused(still, source))?;
-        *laid_out = Some((task.output, stills, window));
+        painter.lay_out(pictures, sharpness, as_what, pair).map_err(|(still, source)| refused(still, source))?;
+        *laid_out = Some((task.output, stills, task.window));
     }
     let first = Part { weight: task.part.before, before: 0 };
     let fresh = || Exposure::new(lane.kind, lane.plan.frame, lane.plan.light);
     let mut mean = lane.darkroom.take(task.row, first, fresh).map_err(|Stopped| None)?;
-    for (still, ((picture, gain), part)) in pictures.into_iter().zip([first, task.part]).enumerate() {
+    for (still, ((picture, gain, window), part)) in pictures.into_iter().zip([first, task.part]).enumerate() {
         painter.level(gain);
         painter.expose(picture, window, sharpness, part, &mut mean).map_err(|source| refused(still, source))?;
     }

@@ -60,6 +60,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         sharpness: Sharpness::Even,
         light: Light::Linear,
         gains: std::sync::Arc::default(),
+        steady: None,
         covers: [].into(),
         rows: slots.enumerate().map(row).collect(),
     }

@@ -44,7 +44,8 @@ impl DeliveryPlan {
     /// How close it comes to a still of this size.
     #[must_use]
     pub fn reach(&self, still: Size) -> Reach {
-        let largest = |roll: f64| Window::largest(still, self.frame.aspect(), roll).width;
+        let room = self.room(still);
+        let largest = |roll: f64| Window::largest(room, self.frame.aspect(), roll).width;
         let mut reach = Reach { one_to_one: largest(0.0) / f64::from(self.frame.width), sharp: None, enlarged: None };
         for (frame, row) in self.rows.iter().enumerate() {
             let (zoom, times) = (largest(row.window.roll) / row.window.width, row.window.enlargement(self.frame));
@@ -112,6 +113,7 @@ mod tests {
             sharpness: Sharpness::Even,
             light: Light::Linear,
             gains: [].into(),
+            steady: None,
             covers: [].into(),
             rows: zooms.iter().map(row).collect(),
         }

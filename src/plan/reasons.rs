@@ -9,6 +9,7 @@ use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::geom::Window;
 use crate::level::Gain;
+use crate::register::Stand;
 use crate::shot::{CoverWith, StillBox};
 use crate::units::Size;
 
@@ -63,6 +64,20 @@ pub struct StillReason {
     /// How its light is levelled, where it is.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub level: Option<LevelReason>,
+    /// How its stills are steadied, where they are.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub steady: Option<SteadyReason>,
+}
+
+/// How a frame's stills are steadied.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SteadyReason {
+    /// The line that asks for it.
+    pub place: Place,
+    /// The name of the still that the first view is.
+    pub first: String,
+    /// The frame's stills by name, each with how it lies against the first view and what is painted of it.
+    pub stills: Vec<(String, Stand, Window)>,
 }
 
 /// How a still's light is levelled.
@@ -287,6 +302,9 @@ impl Reasons {
             }
             writeln!(out, " ({place})")?;
         }
+        if let Some(steady) = &still.steady {
+            steady.write(out)?;
+        }
         for CoverReason { place, area } in &self.covers {
             let CoveredArea { x, y, width, height, with, .. } = area;
             let with = if *with == CoverWith::Blur { "blurred" } else { "filled" };
@@ -329,6 +347,29 @@ impl Reasons {
         for remark in &self.remarks {
             let place = remark.place.as_ref().map(|place| format!(" ({place})")).unwrap_or_default();
             writeln!(out, "  remark: {}{place}", remark.message)?;
+        }
+        Ok(())
+    }
+}
+
+impl SteadyReason {
+    fn write(&self, out: &mut String) -> std::fmt::Result {
+        const NAMED: usize = 6;
+        for (name, Stand { x, y, turn }, window) in self.stills.iter().take(NAMED) {
+            let (across, down) = (if *x < 0.0 { "left" } else { "right" }, if *y < 0.0 { "up" } else { "down" });
+            let turned = if *turn == 0.0 { String::new() } else { format!(" and turned {turn:.4} degrees clockwise") };
+            writeln!(
+                out,
+                "steady: {name} lies {:.2} px {across} and {:.2} px {down}{turned} against {}: painted from {} ({})",
+                x.abs(),
+                y.abs(),
+                self.first,
+                written(*window),
+                self.place
+            )?;
+        }
+        if self.stills.len() > NAMED {
+            writeln!(out, "steady: and {} more", self.stills.len() - NAMED)?;
         }
         Ok(())
     }

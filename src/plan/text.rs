@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::{DeliveryPlan, Levelling, Plan, Row, Tally};
+use super::{DeliveryPlan, Levelling, Plan, Row, Steadying, Tally};
 
 /// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window, enlargement.
 ///
@@ -80,6 +80,7 @@ pub fn summary(plan: &Plan) -> String {
         out.push('\n');
     }
     out += &plan.level.as_ref().map(Levelling::summary).unwrap_or_default();
+    out += &plan.steady.as_ref().map(Steadying::summary).unwrap_or_default();
     out + &sum(&plan.tally)
 }
 

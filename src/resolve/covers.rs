@@ -8,7 +8,8 @@ use kurbo::Rect;
 
 use crate::curve::track::{Key, SLACK, Track};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{CoveredArea, Covering, covered_in};
+use crate::plan::{CoveredArea, Covering, Steadying, covered_in};
+use crate::register::Stand;
 use crate::shoot::{Format, Orientation, Shoot};
 use crate::shot::{Cover, CoverArea, CoverKey, Moment, Shot, StillBox};
 use crate::units::{Size, SlotIndex};
@@ -31,6 +32,9 @@ const UPSAMPLED: f64 = 2.0;
 /// filters that run over the edges between blocks (our choice; a later frame may still carry traces farther away).
 const PREDICTED: f64 = 32.0;
 
+/// Pixels around a box that moves with its still: what a measured stand may be off by.
+const OFF: f64 = 0.5;
+
 /// Places looked at between a still and the next, for eases that swing out between the two.
 const BETWEEN: u32 = 8;
 
@@ -43,7 +47,7 @@ struct Placed {
 }
 
 /// What is hidden in every still that takes room on the axis; mistakes in `found`.
-pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) -> Vec<Covering> {
+pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, steady: Option<&Steadying>, found: &mut Diagnostics) -> Vec<Covering> {
     let mut said = Vec::new();
     let placed: Vec<Placed> =
         shot.covers.iter().enumerate().filter_map(|(index, cover)| place(index, cover, moments, &mut said)).collect();
@@ -58,7 +62,7 @@ pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostic
         let areas: Vec<CoveredArea> = placed
             .iter()
             .filter(|one| one.slots.contains(&slot.0))
-            .map(|one| one.area(shot, moments.shoot, slot, moments::number(at)))
+            .map(|one| one.area(shot, moments.shoot, steady, (slot, moments::number(at))))
             .collect();
         match coverings.last_mut() {
             Some(last) if last.areas == areas && last.last.0 + 1 == slot.0 => last.last = slot,
@@ -120,7 +124,7 @@ fn rect(area: StillBox) -> Rect {
 
 impl Placed {
     /// What it hides in a slot's still, whose place on the axis begins at a position.
-    fn area(&self, shot: &Shot, shoot: &Shoot, slot: SlotIndex, position: f64) -> CoveredArea {
+    fn area(&self, shot: &Shot, shoot: &Shoot, steady: Option<&Steadying>, (slot, position): (SlotIndex, f64)) -> CoveredArea {
         let at = |position: f64| {
             let area = self.track.at(position, |from, to, u| {
                 let along = |from: f64, to: f64| from + (to - from) * u;
@@ -134,6 +138,7 @@ impl Placed {
         let still = shoot.size;
         let (width, height) = (f64::from(still.width), f64::from(still.height));
         let area = Rect::new(area.x0 * width, area.y0 * height, area.x1 * width, area.y1 * height);
+        let area = steady.map_or(area, |steady| moved(area, steady, slot));
         let area = smeared(area, shoot, slot);
         // A millionth of a pixel is a rounding of fractions, and would cover a whole row.
         let low = |at: f64, most: u32| whole((at + 1e-6).floor(), most - 1);
@@ -143,6 +148,28 @@ impl Placed {
         let with = shot.covers[self.cover].with;
         CoveredArea { cover: self.cover, x, y, width: right - x, height: bottom - y, with }
     }
+}
+
+/// Where in a slot's still an area of the first view can lie: the upright box around it from where the still stands, and from
+/// where its neighbours do if that could not be told.
+fn moved(area: Rect, steady: &Steadying, slot: SlotIndex) -> Rect {
+    let at = |stand: Stand| {
+        if stand == Stand::STILL {
+            return area;
+        }
+        let corners = [(area.x0, area.y0), (area.x1, area.y0), (area.x0, area.y1), (area.x1, area.y1)];
+        let points = corners.map(|corner| stand.point(steady.still, corner.into()));
+        let around = Rect::from_points(points[0], points[1]).union_pt(points[2]).union_pt(points[3]);
+        around.inflate(OFF, OFF)
+    };
+    let own = at(steady.stand(slot));
+    let is_placed = |other: &usize| steady.unplaced.binary_search(&SlotIndex(*other)).is_err();
+    if is_placed(&slot.0) {
+        return own;
+    }
+    let before = (0..slot.0).rev().find(is_placed);
+    let after = (slot.0 + 1..steady.stands.len()).find(is_placed);
+    [before, after].into_iter().flatten().fold(own, |all, other| all.union(at(steady.stand(SlotIndex(other)))))
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the still")]
@@ -185,14 +212,16 @@ fn on_squares(area: Rect, upright: Size, orientation: Orientation) -> Rect {
 pub(super) fn remark(seen: &Seen<'_>, found: &mut Diagnostics) {
     let all = seen.shoot.size.pixels();
     let mut shown = vec![false; seen.shot.covers.len()];
-    for row in seen.deliveries.iter().flat_map(|plan| &plan.rows) {
+    for (plan, row) in seen.deliveries.iter().flat_map(|plan| plan.rows.iter().map(move |row| (plan, row))) {
         if shown.iter().all(|shown| *shown) {
             break;
         }
-        let window = row.window.bounds();
-        for area in row.shares().flat_map(|share| covered_in(seen.covers, share.shown)) {
-            let [x, y, right, bottom] = [area.x, area.y, area.x + area.width, area.y + area.height].map(f64::from);
-            shown[area.cover] |= right > window.x && x < window.right() && bottom > window.y && y < window.bottom();
+        for share in row.shares() {
+            let window = plan.window(row.window, share.shown).bounds();
+            for area in covered_in(seen.covers, share.shown) {
+                let [x, y, right, bottom] = [area.x, area.y, area.x + area.width, area.y + area.height].map(f64::from);
+                shown[area.cover] |= right > window.x && x < window.right() && bottom > window.y && y < window.bottom();
+            }
         }
     }
     for (index, cover) in seen.shot.covers.iter().enumerate() {

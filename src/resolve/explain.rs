@@ -4,7 +4,8 @@ use crate::curve::pace::Axis;
 use crate::curve::track::{SLACK, Spot};
 use crate::diag::{Diagnostic, Diagnostics, Placed};
 use crate::plan::{
-    CoverReason, FramingReason, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, StillReason, Way, covered_in,
+    CoverReason, DeliveryPlan, FramingReason, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, Row, Share, SteadyReason,
+    StillReason, Way, covered_in,
 };
 use crate::shoot::Content;
 use crate::shot::{Moment, Pace, PaceKey, Path};
@@ -54,6 +55,7 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         join: seen.shot.looped.as_ref().filter(joins).map(|looped| looped.place.clone()),
         place: seen.shot.source.place.clone(),
         level: None,
+        steady: of_steady(seen, plan, &row),
     };
 
     let keyed = |key: usize| KeyedWindow {
@@ -85,6 +87,14 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         framing: FramingReason { place: framing.place.clone(), path: (&framing.path).into(), way, follow },
         remarks: Vec::new(),
     })
+}
+
+/// How the stills of a row are steadied.
+fn of_steady(seen: &Seen<'_>, plan: &DeliveryPlan, row: &Row) -> Option<SteadyReason> {
+    let steady = plan.steady.as_ref()?;
+    let name = |slot: SlotIndex| seen.shoot.slots[slot.0].name.clone();
+    let one = |share: Share| (name(share.shown), steady.stand(share.shown), steady.window(row.window, share.shown));
+    Some(SteadyReason { place: steady.place.clone(), first: name(steady.first), stills: row.shares().map(one).collect() })
 }
 
 /// The covers on a slot's still.

@@ -19,6 +19,7 @@ use super::framing::once;
 use super::moments::Moments;
 use super::remarks::Seen;
 use super::rows::{Due, Sheet};
+use super::steady::Bounds;
 use super::views;
 use super::words::{self, Ranges};
 
@@ -88,7 +89,7 @@ impl<'a> Followed<'a> {
 
     /// The box that holds the subject in all these stills.
     fn subject_in(&self, sheet: &Sheet<'_>, stills: impl IntoIterator<Item = SlotIndex>) -> Rect {
-        let still = Window::whole(sheet.still).rect();
+        let still = Window::whole(sheet.bounds.still).rect();
         let one = |slot| self.subject(super::moments::number(sheet.axis.place_of(slot)), still);
         stills.into_iter().map(one).reduce(|all, one| all.union(one)).unwrap_or(still)
     }
@@ -142,7 +143,7 @@ pub(super) fn windows(sheet: &Sheet<'_>, followed: &Followed<'_>, due: &[Due], f
         })
         .collect();
     let mut path = if sheet.looped { round(&boxes, &lens, per_second) } else { follow::follow(&boxes, &lens, per_second) };
-    if path.windows.iter().any(|window| !window.inside(sheet.still, UNFOUND)) {
+    if path.windows.iter().any(|window| !window.inside(sheet.bounds.room, UNFOUND)) {
         found.push(
             Diagnostic::mistake(format!("no path that keeps to the still was found in '{}'", sheet.delivery.name))
                 .at(&followed.framing.place)
@@ -152,8 +153,8 @@ pub(super) fn windows(sheet: &Sheet<'_>, followed: &Followed<'_>, due: &[Due], f
     }
     for window in &mut path.windows {
         // Rounding alone is left here; the sampler refuses even that.
-        if !window.inside(sheet.still, 0.0) {
-            *window = window.moved_inside(sheet.still);
+        if !window.inside(sheet.bounds.room, 0.0) {
+            *window = window.moved_inside(sheet.bounds.room);
         }
     }
     if !path.missed.is_empty() {
@@ -202,14 +203,15 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed<'_>, frames: usize, found: &mut D
         return refuse(mistake.word("margin").with(&delivery.place, "the delivery").help("a smaller margin"));
     }
     let aspect = delivery.frame.aspect();
-    let largest = Window::largest(sheet.still, aspect, 0.0).width;
+    let Bounds { still, room } = sheet.bounds;
+    let largest = Window::largest(room, aspect, 0.0).width;
     let narrowest = views::NARROWEST * aspect.max(1.0);
     let width = match followed.follow.closeness {
         None => None,
         Some(closeness) => {
             let (asked, name, value) = match closeness {
                 Closeness::Zoom(zoom) => (largest / zoom, "zoom", zoom),
-                Closeness::Span(span) => (f64::from(sheet.still.width) * span, "span", span),
+                Closeness::Span(span) => (f64::from(still.width) * span, "span", span),
             };
             if !(asked.is_finite() && value > 0.0) {
                 let message = format!("{name} lies above 0; seen {}", words::figure(value));
@@ -223,10 +225,11 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed<'_>, frames: usize, found: &mut D
             if asked > largest + UNFOUND {
                 let most = match closeness {
                     Closeness::Zoom(_) => "zoom 1".to_owned(),
-                    Closeness::Span(_) => format!("span {}", words::figure_below(largest / f64::from(sheet.still.width))),
+                    Closeness::Span(_) => format!("span {}", words::figure_below(largest / f64::from(still.width))),
                 };
                 let message = format!(
-                    "the window would be larger than the still and is made the largest that fits: '{}' shows {most} for {name} {}",
+                    "the window would be larger than {} and is made the largest that fits: '{}' shows {most} for {name} {}",
+                    sheet.bounds.words(),
                     delivery.name,
                     words::figure(value)
                 );
@@ -236,7 +239,7 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed<'_>, frames: usize, found: &mut D
             Some(asked.min(largest))
         }
     };
-    Some(Lens { still: sheet.still, aspect, place: delivery.subject_at, margins, width, narrowest })
+    Some(Lens { room, aspect, place: delivery.subject_at, margins, width, narrowest })
 }
 
 /// What is said of frames that no window can keep the subject in; refused where it must be.
@@ -265,7 +268,7 @@ fn missed(sheet: &Sheet<'_>, followed: &Followed<'_>, lens: &Lens, boxes: &[Rect
     );
     let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
     let diagnostic = diagnostic.at(&followed.framing.place).with(&sheet.delivery.place, "the delivery");
-    let largest = Window::largest(sheet.still, lens.aspect, 0.0).width;
+    let largest = Window::largest(sheet.bounds.room, lens.aspect, 0.0).width;
     match followed.follow.closeness {
         _ if widest > largest => {
             diagnostic.help("it is too large for the largest window: a smaller box, margin or safe inset has room")

@@ -5,14 +5,15 @@ use crate::curve::pace::PaceMap;
 use crate::curve::soft::Tie;
 use crate::curve::track::{Key, SLACK, Spot, Track};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::geom::Window;
+use crate::geom::{Room, Window};
 use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
-use crate::units::{FrameRate, ScreenTime, Size};
+use crate::units::{FrameRate, ScreenTime};
 
 use super::follow::Followed;
 use super::lap;
 use super::moments::Moments;
 use super::route::{Route, Sight, Stand};
+use super::steady::Bounds;
 use super::views;
 use super::words;
 
@@ -31,9 +32,9 @@ pub(super) struct Framed<'a> {
 }
 
 impl<'a> Framed<'a> {
-    fn following(followed: Followed<'a>, delivery: &Delivery, still: Size) -> Option<Self> {
+    fn following(followed: Followed<'a>, delivery: &Delivery, room: Room) -> Option<Self> {
         let aspect = delivery.frame.aspect();
-        let window = Window::largest(still, aspect, 0.0);
+        let window = Window::largest(room, aspect, 0.0);
         let track = Track::new(vec![Key { at: 0.0, value: window, ease: Ease::Linear }])?;
         let route = Route::Straight { gaits: Vec::new(), sight: Sight { place: delivery.subject_at, aspect } };
         Some(Self { track, keys: Vec::new(), route, rests: vec![false], placed: false, followed: Some(followed) })
@@ -94,12 +95,12 @@ pub(super) fn tracks<'a>(
     shot: &'a Shot,
     moments: &Moments<'_>,
     windows: &[Option<Vec<Window>>],
-    pace: &PaceMap,
-    length: ScreenTime,
+    bounds: Bounds,
+    (pace, length): (&PaceMap, ScreenTime),
     found: &mut Diagnostics,
 ) -> Vec<Option<Framed<'a>>> {
     let mut said: Vec<Diagnostic> = Vec::new();
-    let clip = Clip { moments, pace, length };
+    let clip = Clip { moments, bounds, pace, length };
     let tracks = shot
         .deliveries
         .iter()
@@ -108,7 +109,7 @@ pub(super) fn tracks<'a>(
             let framing = views::framing_of(shot, delivery);
             if let Path::Follow(follow) = &framing.path {
                 let followed = Followed::new(framing, follow, windows.as_deref(), moments, &mut said)?;
-                return Framed::following(followed, delivery, moments.shoot.size);
+                return Framed::following(followed, delivery, bounds.room);
             }
             let lap = shot.looped.is_some().then(|| clip.lap(delivery));
             let times = moments_of(shot, delivery, &framing.keys, &clip, &mut said)?;
@@ -143,7 +144,7 @@ fn framed<'a>(
     clip: &Clip<'_>,
     said: &mut Vec<Diagnostic>,
 ) -> Option<Framed<'a>> {
-    let still = clip.moments.shoot.size;
+    let Bounds { still, room } = clip.bounds;
     let mut stands: Vec<Stand> = Vec::with_capacity(times.len());
     let mut keys = Vec::with_capacity(times.len());
     // In a loop a key at the end is the first one of the next lap.
@@ -178,7 +179,7 @@ fn framed<'a>(
         }
     }
     if stands.is_empty() {
-        let window = Window::largest(still, delivery.frame.aspect(), 0.0).moved_inside(still);
+        let window = Window::largest(room, delivery.frame.aspect(), 0.0).moved_inside(room);
         stands.push(Stand { at: 0.0, window, ease: Ease::Linear, stop: false, rests: false });
     }
     let sight = Sight { place: delivery.subject_at, aspect: delivery.frame.aspect() };
@@ -246,6 +247,7 @@ pub(super) fn once(mistake: Diagnostic, mistakes: &mut Vec<Diagnostic>) {
 
 struct Clip<'a> {
     moments: &'a Moments<'a>,
+    bounds: Bounds,
     pace: &'a PaceMap,
     length: ScreenTime,
 }

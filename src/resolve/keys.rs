@@ -3,15 +3,16 @@
 use super::look_at_resolved;
 use crate::diag::Diagnostics;
 use crate::plan::KeyedWindow;
+use crate::register::Stand;
 use crate::shoot::Shoot;
 use crate::shot::Shot;
 
 /// The keys of every delivery of a shot in the order of time; none for one that shows the largest window throughout.
 ///
 /// # Errors
-/// As [`super::resolve`].
-pub fn keys(shot: &Shot, shoot: &Shoot) -> Result<Vec<Vec<KeyedWindow>>, Diagnostics> {
-    let (_, keys) = look_at_resolved(shot, shoot, |seen, _| {
+/// As [`super::resolve_steadied`].
+pub fn keys(shot: &Shot, shoot: &Shoot, stands: Option<&[Option<Stand>]>) -> Result<Vec<Vec<KeyedWindow>>, Diagnostics> {
+    let (_, keys) = look_at_resolved(shot, shoot, stands, |seen, _| {
         let framed = seen.tracks.iter().map(|framed| {
             let framed = framed.as_ref().filter(|framed| !framed.keys.is_empty());
             framed.map_or_else(Vec::new, |framed| {

@@ -261,6 +261,7 @@ mod tests {
             ],
             covers: Vec::new(),
             level: None,
+            steady: None,
             strict: false,
         }
     }
@@ -299,12 +300,20 @@ mod tests {
     /// Every delivery's rows, with the row one past the last.
     fn rounds(shot: &Shot, stills: usize) -> Vec<Vec<Row>> {
         let shoot = shoot(stills);
-        let (plan, beyond) = look_at_resolved(shot, &shoot, |seen: &Seen<'_>, _| {
+        let (plan, beyond) = look_at_resolved(shot, &shoot, None, |seen: &Seen<'_>, _| {
             let each = seen.shot.deliveries.iter().zip(seen.tracks).zip(seen.deliveries);
             let beyond = each.map(|((delivery, track), plan)| {
                 let (track, length) = (track.as_ref().unwrap(), seen.length);
-                let sheet =
-                    Sheet { delivery, track, pace: seen.pace, axis: seen.axis, still: SIZE, length, strict: false, looped: true };
+                let sheet = Sheet {
+                    delivery,
+                    track,
+                    pace: seen.pace,
+                    axis: seen.axis,
+                    bounds: seen.bounds,
+                    length,
+                    strict: false,
+                    looped: true,
+                };
                 let lap = delivery.fps.frames_in(length);
                 assert_eq!(lap, plan.rows.len() as u64);
                 let window = track.window(track.track.spot(delivery.fps.time_of(lap).0));
@@ -377,7 +386,7 @@ mod tests {
             key(Moment::Screen(3.8), (0.13, 0.62), 4.0),
         ];
         let shoot = shoot(96);
-        let (plan, ()) = look_at_resolved(&shot, &shoot, |_, _| ()).unwrap();
+        let (plan, ()) = look_at_resolved(&shot, &shoot, None, |_, _| ()).unwrap();
         assert!(plan.remarks.0.iter().any(|remark| remark.message.contains("its path is bent")), "{:?}", plan.remarks);
         let rows = &plan.deliveries[0].rows;
         let outside = |rows: &[Row]| rows.iter().filter(|row| row.window.x < 1.0).count();

@@ -4,7 +4,8 @@
 //! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
 //! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
 //! (`framing`), what lies between them (`route`) or keeps up with a subject (`follow`), and what every frame comes to (`rows`),
-//! of which stills (`blend`), with what a person should know about it (`remarks`). What is hidden in the stills (`covers`) goes by the axis alone. A loop is closed by what stands in `lap`.
+//! of which stills (`blend`), with what a person should know about it (`remarks`). What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also
+//! says what windows keep to. A loop is closed by what stands in `lap`.
 
 mod axis;
 mod blend;
@@ -20,6 +21,7 @@ mod pace;
 mod remarks;
 mod route;
 mod rows;
+mod steady;
 mod subjects;
 mod views;
 mod words;
@@ -28,6 +30,7 @@ use std::sync::Arc;
 
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{Covering, DeliveryPlan, Plan, Reasons};
+use crate::register::Stand;
 use crate::shoot::Shoot;
 use crate::shot::Shot;
 use crate::units::ScreenTime;
@@ -35,18 +38,27 @@ use crate::units::ScreenTime;
 pub use explain::When;
 pub use keys::keys;
 pub use level::{LevelFrom, flicker_of, level};
+pub use steady::{stands_measured, stands_of};
 pub use subjects::subjects;
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
 /// day at 115 frames a second.
 pub const MOST_FRAMES: u64 = 10_000_000;
 
-/// Resolves a shot over a shoot.
+/// Resolves a shot over a shoot, as if no still of it had moved against the first.
 ///
 /// # Errors
 /// Every mistake found, with remarks among them.
 pub fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
-    look_at_resolved(shot, shoot, |_, _| ()).map(|(plan, ())| plan)
+    resolve_steadied(shot, shoot, None)
+}
+
+/// Resolves a shot over a shoot whose stills stand so, by slot, where that is known: a shot that asks for it is steadied.
+///
+/// # Errors
+/// Every mistake found, with remarks among them.
+pub fn resolve_steadied(shot: &Shot, shoot: &Shoot, stands: Option<&[Option<Stand>]>) -> Result<Plan, Diagnostics> {
+    look_at_resolved(shot, shoot, stands, |_, _| ()).map(|(plan, ())| plan)
 }
 
 /// Says what decided one frame of a delivery: one of `shot`'s, by its place among them.
@@ -54,7 +66,21 @@ pub fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
 /// # Errors
 /// As [`resolve`]; or a frame or moment that the delivery does not have.
 pub fn explain(shot: &Shot, shoot: &Shoot, delivery: usize, when: &When) -> Result<Reasons, Diagnostics> {
-    let (plan, reasons) = look_at_resolved(shot, shoot, |seen, moments| explain::explain(seen, moments, delivery, when))?;
+    explain_steadied(shot, shoot, None, delivery, when)
+}
+
+/// As [`explain`], over a shoot whose stills stand as for [`resolve_steadied`].
+///
+/// # Errors
+/// As [`explain`].
+pub fn explain_steadied(
+    shot: &Shot,
+    shoot: &Shoot,
+    stands: Option<&[Option<Stand>]>,
+    delivery: usize,
+    when: &When,
+) -> Result<Reasons, Diagnostics> {
+    let (plan, reasons) = look_at_resolved(shot, shoot, stands, |seen, moments| explain::explain(seen, moments, delivery, when))?;
     let mut reasons = reasons?;
     reasons.remarks = explain::remarks_on(&reasons, &plan.remarks);
     Ok(reasons)
@@ -64,6 +90,7 @@ pub fn explain(shot: &Shot, shoot: &Shoot, delivery: usize, when: &When) -> Resu
 fn look_at_resolved<T>(
     shot: &Shot,
     shoot: &Shoot,
+    stands: Option<&[Option<Stand>]>,
     look: impl FnOnce(&remarks::Seen<'_>, &moments::Moments<'_>) -> T,
 ) -> Result<(Plan, T), Diagnostics> {
     let mut found = Diagnostics::default();
@@ -77,8 +104,10 @@ fn look_at_resolved<T>(
     };
     let moments = moments::Moments { shoot, axis: &axis, times: &times };
     let pace = pace::resolve(shot, &moments, &mut found);
-    let covers = covers::resolve(shot, &moments, &mut found);
-    let views = views::resolve(shot, shoot.size, &mut found);
+    let steady = steady::resolve(shot, shoot, &axis, stands, &mut found);
+    let bounds = steady::Bounds::of(shoot.size, steady.as_ref());
+    let covers = covers::resolve(shot, &moments, steady.as_ref(), &mut found);
+    let views = views::resolve(shot, bounds, &mut found);
     let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
     let timed = timed.filter(|(_, length)| few_enough(shot, *length, &mut found));
     let timed = timed.filter(|(pace, length)| lap::check(shot, pace, *length, &mut found));
@@ -86,50 +115,53 @@ fn look_at_resolved<T>(
         framing::check_moments(shot, &moments, &mut found);
         return Err(found);
     };
-    let tracks = framing::tracks(shot, &moments, &views, &pace, length, &mut found);
+    let tracks = framing::tracks(shot, &moments, &views, bounds, (&pace, length), &mut found);
     if found.refused() {
         return Err(found);
     }
-    let mut deliveries = rows_of_all(shot, shoot, &axis, &pace, length, &tracks, &mut found);
+    let mut deliveries = rows_of_all(shot, bounds, &axis, (&pace, length), &tracks, &mut found);
     if found.refused() {
         return Err(found);
     }
     let shared: Arc<[Covering]> = covers.clone().into();
-    deliveries.iter_mut().for_each(|plan| plan.covers = Arc::clone(&shared));
+    let steadying = steady.clone().map(Arc::new);
+    for plan in &mut deliveries {
+        plan.covers = Arc::clone(&shared);
+        plan.steady.clone_from(&steadying);
+    }
     let (tracks, deliveries_seen) = (&tracks[..], &deliveries[..]);
-    let seen =
-        remarks::Seen { shot, shoot, axis: &axis, pace: &pace, length, tracks, deliveries: deliveries_seen, covers: &covers };
+    let seen = remarks::Seen {
+        shot,
+        shoot,
+        axis: &axis,
+        bounds,
+        pace: &pace,
+        length,
+        tracks,
+        deliveries: deliveries_seen,
+        covers: &covers,
+    };
     remarks::of_rows(&seen, &mut found);
     covers::remark(&seen, &mut found);
     let looked = look(&seen, &moments);
     let tally = axis.tally(shoot, &deliveries);
     let (shot_name, level) = (shot.name.clone(), None);
-    let plan = Plan { shot: shot_name, length: length.0, deliveries, level, covers, tally, remarks: found };
+    let plan = Plan { shot: shot_name, length: length.0, deliveries, level, steady, covers, tally, remarks: found };
     Ok((plan, looked))
 }
 
 /// The rows of every delivery, side by side: bending a long path takes a while.
 fn rows_of_all(
     shot: &Shot,
-    shoot: &Shoot,
+    bounds: steady::Bounds,
     axis: &axis::Axis,
-    pace: &crate::curve::pace::PaceMap,
-    length: ScreenTime,
+    (pace, length): (&crate::curve::pace::PaceMap, ScreenTime),
     tracks: &[Option<framing::Framed<'_>>],
     found: &mut Diagnostics,
 ) -> Vec<DeliveryPlan> {
     let sheets = shot.deliveries.iter().zip(tracks).filter_map(|(delivery, track)| {
         let track = track.as_ref()?;
-        Some(rows::Sheet {
-            delivery,
-            track,
-            pace,
-            axis,
-            still: shoot.size,
-            length,
-            strict: shot.strict,
-            looped: shot.looped.is_some(),
-        })
+        Some(rows::Sheet { delivery, track, pace, axis, bounds, length, strict: shot.strict, looped: shot.looped.is_some() })
     });
     std::thread::scope(|scope| {
         let laying: Vec<_> = sheets

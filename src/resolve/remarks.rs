@@ -12,6 +12,7 @@ use crate::units::ScreenTime;
 
 use super::axis::{Axis, OnAxis};
 use super::framing::Framed;
+use super::steady::Bounds;
 use super::words::{self, Ranges};
 
 /// Beyond this many frames a still, or stills a frame, one more or less is not seen (common practice, no source).
@@ -36,6 +37,7 @@ pub(super) struct Seen<'a> {
     pub(super) shot: &'a Shot,
     pub(super) shoot: &'a Shoot,
     pub(super) axis: &'a Axis,
+    pub(super) bounds: Bounds,
     pub(super) pace: &'a PaceMap,
     pub(super) length: ScreenTime,
     pub(super) tracks: &'a [Option<Framed<'a>>],
@@ -214,7 +216,7 @@ impl One<'_> {
             self.plan.frame
         );
         let roll = self.plan.rows[deepest].window.roll;
-        let largest = Window::largest(self.seen.shoot.size, self.plan.frame.aspect(), roll);
+        let largest = Window::largest(self.seen.bounds.room, self.plan.frame.aspect(), roll);
         let sharp = largest.width / f64::from(self.plan.frame.width);
         let help = if sharp >= 1.0 {
             format!(

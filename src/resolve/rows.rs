@@ -4,16 +4,17 @@ use crate::curve::pace::{PaceMap, Stand};
 use crate::curve::soft::{self, Tie};
 use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::geom::Window;
+use crate::geom::{Room, Window};
 use crate::plan::{DeliveryPlan, Row, Share};
 use crate::shot::{Between, Blend, Delivery};
-use crate::units::{ScreenTime, Size};
+use crate::units::ScreenTime;
 
 use super::axis::{Axis, OnAxis};
 use super::blend::{self, Span};
 use super::follow;
 use super::framing::Framed;
 use super::lap;
+use super::steady::Bounds;
 use super::views;
 use super::words::{self, Ranges};
 
@@ -35,7 +36,7 @@ pub(super) struct Sheet<'a> {
     pub(super) track: &'a Framed<'a>,
     pub(super) pace: &'a PaceMap,
     pub(super) axis: &'a Axis,
-    pub(super) still: Size,
+    pub(super) bounds: Bounds,
     pub(super) length: ScreenTime,
     pub(super) strict: bool,
     /// Whether the last frame runs into the first.
@@ -77,6 +78,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         sharpness: delivery.sharpness,
         light: delivery.blend.light,
         gains: std::sync::Arc::default(),
+        steady: None,
         covers: [].into(),
         rows,
     }
@@ -138,21 +140,21 @@ fn stills(sheet: &Sheet<'_>, frame: i64, stand: Stand, turns: bool) -> ((OnAxis,
 
 /// The window of every frame, inside the still.
 fn windows(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Window> {
-    let fps = sheet.delivery.fps;
+    let (fps, Bounds { still, room }) = (sheet.delivery.fps, sheet.bounds);
     let frames = fps.frames_in(sheet.length).max(1);
     let mut astray: Vec<Astray> = Vec::new();
     let mut windows = Vec::with_capacity(usize::try_from(frames).unwrap_or(0));
     for frame in 0..frames {
         let spot = sheet.track.track.spot(fps.time_of(frame).0);
         let window = sheet.track.window(spot);
-        let outside = outside(window, sheet.still);
+        let outside = outside(window, room);
         if outside > ROUNDING {
             let (Spot::Key(key) | Spot::Way { to: key, .. }) = spot;
             stray(&mut astray, key, windows.len(), outside);
         }
         windows.push(window);
     }
-    let farthest = FARTHEST * f64::from(sheet.still.width.max(sheet.still.height));
+    let farthest = FARTHEST * f64::from(still.width.max(still.height));
     if astray.iter().any(|stray| !stray.most.is_finite() || stray.most > farthest) {
         for stray in astray.iter().filter(|stray| !stray.most.is_finite() || stray.most > farthest) {
             found.push(too_far(sheet, stray));
@@ -163,11 +165,11 @@ fn windows(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Window> {
         let narrowest = views::NARROWEST * sheet.delivery.frame.aspect().max(1.0);
         let ties = sheet.track.ties(fps, windows.len());
         let bent = if sheet.looped {
-            bend_round(&windows, sheet.still, narrowest, &ties, fps.per_second())
+            bend_round(&windows, room, narrowest, &ties, fps.per_second())
         } else {
-            soft::bend(&windows, sheet.still, narrowest, &ties, fps.per_second())
+            soft::bend(&windows, room, narrowest, &ties, fps.per_second())
         };
-        if bent.windows.iter().any(|window| !window.inside(sheet.still, UNBENT)) {
+        if bent.windows.iter().any(|window| !window.inside(room, UNBENT)) {
             found.push(too_far(sheet, worst));
             return Vec::new();
         }
@@ -176,15 +178,15 @@ fn windows(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Window> {
     }
     for window in &mut windows {
         // Rounding alone is left here; the sampler refuses even that.
-        if !window.inside(sheet.still, 0.0) {
-            *window = window.moved_inside(sheet.still);
+        if !window.inside(room, 0.0) {
+            *window = window.moved_inside(room);
         }
     }
     windows
 }
 
 /// The bend of a path that goes round: that of the middle one of three laps.
-fn bend_round(lap: &[Window], still: Size, narrowest: f64, ties: &[Tie], frames_a_second: f64) -> soft::Bent {
+fn bend_round(lap: &[Window], room: Room, narrowest: f64, ties: &[Tie], frames_a_second: f64) -> soft::Bent {
     let frames = lap.len();
     let later = |laps: usize| {
         ties.iter().map(move |tie| match *tie {
@@ -193,7 +195,7 @@ fn bend_round(lap: &[Window], still: Size, narrowest: f64, ties: &[Tie], frames_
         })
     };
     let ties: Vec<Tie> = (0..3).flat_map(later).collect();
-    let bent = soft::bend(&lap.repeat(3), still, narrowest, &ties, frames_a_second);
+    let bent = soft::bend(&lap.repeat(3), room, narrowest, &ties, frames_a_second);
     soft::Bent { windows: bent.windows[frames..2 * frames].to_vec(), ..bent }
 }
 
@@ -233,8 +235,9 @@ fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent)
         frames.add_run(0, before.len() - 1);
     }
     let message = format!(
-        "'{}' would leave the still by up to {} px on the way to this key; its path is bent, by up to {} px: {}",
+        "'{}' would leave {} by up to {} px on the way to this key; its path is bent, by up to {} px: {}",
         sheet.delivery.name,
+        sheet.bounds.words(),
         words::figure_above(worst.most),
         words::figure_above(most),
         frames.frames()
@@ -285,14 +288,14 @@ fn stray(astray: &mut Vec<Astray>, key: usize, frame: usize, outside: f64) {
     }
 }
 
-/// How far a window lies outside the still, in pixels; endless where it is no window at all.
-fn outside(window: Window, still: Size) -> f64 {
+/// How far a window lies outside the room, in pixels; endless where it is no window at all.
+fn outside(window: Window, room: Room) -> f64 {
     let bounds = window.bounds();
     let sides = [
-        -bounds.x,
-        -bounds.y,
-        bounds.right() - f64::from(still.width),
-        bounds.bottom() - f64::from(still.height),
+        room.left - bounds.x,
+        room.top - bounds.y,
+        bounds.right() - room.right,
+        bounds.bottom() - room.bottom,
         views::NARROWEST - window.width.min(window.height) - ROUNDING,
     ];
     if sides.iter().all(|side| side.is_finite()) { sides.into_iter().fold(0.0, f64::max) } else { f64::INFINITY }

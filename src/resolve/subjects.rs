@@ -2,6 +2,7 @@
 
 use kurbo::Rect;
 
+use super::steady::Bounds;
 use super::{axis, moments, views};
 use crate::curve::track::SLACK;
 use crate::diag::Diagnostics;
@@ -24,7 +25,7 @@ pub fn subjects(shot: &Shot, shoot: &Shoot, plan: &Plan) -> Vec<Option<Subject>>
     let times = moments::Times::of(shot, shoot, &mut found);
     let Ok(axis) = axis::Axis::lay_out(shot, shoot, &times, &mut found) else { return vec![None; plan.deliveries.len()] };
     let moments = moments::Moments { shoot, axis: &axis, times: &times };
-    let windows = views::resolve(shot, shoot.size, &mut found);
+    let windows = views::resolve(shot, Bounds::of(shoot.size, plan.steady.as_ref()), &mut found);
     let still = Window::whole(shoot.size).rect();
     let all = shot.deliveries.iter().zip(&windows).zip(&plan.deliveries).map(|((delivery, windows), plan)| {
         let framing = views::framing_of(shot, delivery);

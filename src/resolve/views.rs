@@ -1,12 +1,13 @@
-//! Which window each key of a framing means for each delivery: always inside the still, before anything is interpolated.
+//! Which window each key of a framing means for each delivery: always inside the still, or the room that steadying leaves, before anything is interpolated.
 
 use kurbo::Point;
 
 use crate::diag::{Diagnostic, Diagnostics, Place};
-use crate::geom::{self, Window};
+use crate::geom::{self, Room, Window};
 use crate::shot::{Closeness, Delivery, Framing, FramingKey, Shot, StillBox, StillPoint, View};
 use crate::units::Size;
 
+use super::steady::Bounds;
 use super::words;
 
 /// How far, in pixels of the still, a window may be moved without a word: rounding, not a decision.
@@ -46,14 +47,14 @@ struct Concern {
 }
 
 /// The windows of every delivery's keys, in the deliveries' order; none where `found` says why not.
-pub(super) fn resolve(shot: &Shot, still: Size, found: &mut Diagnostics) -> Vec<Option<Vec<Window>>> {
+pub(super) fn resolve(shot: &Shot, bounds: Bounds, found: &mut Diagnostics) -> Vec<Option<Vec<Window>>> {
     let mut concerns: Vec<Concern> = Vec::new();
     let mut refused: Vec<Diagnostic> = Vec::new();
     let mut all = Vec::with_capacity(shot.deliveries.len());
     for delivery in &shot.deliveries {
         let mut windows = Vec::new();
         for key in &framing_of(shot, delivery).keys {
-            match window(key, delivery, still, &mut concerns) {
+            match window(key, delivery, bounds, &mut concerns) {
                 Ok(window) => windows.push(Some(window)),
                 Err(mistake) => {
                     let mistake = mistake.at(&key.place);
@@ -68,9 +69,11 @@ pub(super) fn resolve(shot: &Shot, still: Size, found: &mut Diagnostics) -> Vec<
     }
     for concern in concerns {
         let what = match concern.trouble {
-            Trouble::Moved => "the window at this key would leave the still and is moved inside",
-            Trouble::TooLarge => "the window at this key would be larger than the still and is made the largest that fits",
-            Trouble::Cut => "the box at this key does not fit and is shown as far as it does",
+            Trouble::Moved => format!("the window at this key would leave {} and is moved inside", bounds.words()),
+            Trouble::TooLarge => {
+                format!("the window at this key would be larger than {} and is made the largest that fits", bounds.words())
+            }
+            Trouble::Cut => "the box at this key does not fit and is shown as far as it does".to_owned(),
         };
         let message = format!("{what}: {}", words::list(&shortened(concern.said)));
         let diagnostic = if shot.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
@@ -95,8 +98,9 @@ fn shortened(mut said: Vec<String>) -> Vec<String> {
 }
 
 /// The window of one key for one delivery.
-fn window(key: &FramingKey, delivery: &Delivery, still: Size, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
-    let aim = Aim { key, delivery, still, largest: Window::largest(still, delivery.frame.aspect(), key.roll) };
+fn window(key: &FramingKey, delivery: &Delivery, bounds: Bounds, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
+    let Bounds { still, room } = bounds;
+    let aim = Aim { key, delivery, still, room, largest: Window::largest(room, delivery.frame.aspect(), key.roll) };
     aim.check_roll()?;
     match &key.view {
         View::On { point, closeness } => aim.on(*point, *closeness, concerns),
@@ -104,9 +108,8 @@ fn window(key: &FramingKey, delivery: &Delivery, still: Size, concerns: &mut Vec
         View::Subject { area } => aim.area(*area, "box"),
         View::Along { closeness } => {
             let width = aim.width(*closeness, concerns)?;
-            let middle = Point::new(f64::from(still.width) / 2.0, f64::from(still.height) / 2.0);
-            let window = Window::around(middle, width, width / delivery.frame.aspect()).rolled(key.roll);
-            Ok(window.moved_inside(still))
+            let window = Window::around(room.centre(), width, width / delivery.frame.aspect()).rolled(key.roll);
+            Ok(window.moved_inside(room))
         }
     }
 }
@@ -115,6 +118,7 @@ struct Aim<'a> {
     key: &'a FramingKey,
     delivery: &'a Delivery,
     still: Size,
+    room: Room,
     /// The largest window of the delivery's shape and the key's roll.
     largest: Window,
 }
@@ -160,7 +164,7 @@ impl Aim<'_> {
         }
         let width = self.width(closeness, concerns)?;
         let wanted = self.placed(point, width);
-        let moved = wanted.moved_inside(self.still);
+        let moved = wanted.moved_inside(self.room);
         self.say_moved(wanted, moved, Some(point), concerns);
         Ok(moved)
     }
@@ -252,7 +256,7 @@ impl Aim<'_> {
         if asked <= self.largest.width * (1.0 + 1e-12) + UNSAID {
             let asked = asked.max(NARROWEST.max(NARROWEST * aspect));
             let wanted = self.placed(middle, asked.min(self.largest.width));
-            let moved = wanted.moved_inside(self.still);
+            let moved = wanted.moved_inside(self.room);
             self.say_moved(wanted, moved, None, concerns);
             return Ok(moved);
         }
@@ -264,7 +268,7 @@ impl Aim<'_> {
             y: hold(wanted.y, wanted.height, subject.y, subject.height, keep_down),
             ..wanted
         };
-        let moved = about(middle, nearest, self.key.roll).moved_inside(self.still);
+        let moved = about(middle, nearest, self.key.roll).moved_inside(self.room);
         self.say_cut(subject, about(middle, moved, -self.key.roll), concerns);
         Ok(moved)
     }
@@ -288,15 +292,15 @@ impl Aim<'_> {
     /// What to type for the point to stay where the delivery puts it.
     fn zoom_that_fits(&self, point: Point) -> Option<String> {
         // How far each corner of a window a pixel wide lies from the point says how many pixels there is room for.
-        let room = |away: f64, at: f64, length: f64| match away {
-            away if away < -1e-12 => at / -away,
-            away if away > 1e-12 => (length - at) / away,
+        let room = |away: f64, at: f64, (from, to): (f64, f64)| match away {
+            away if away < -1e-12 => (at - from) / -away,
+            away if away > 1e-12 => (to - at) / away,
             _ => f64::INFINITY,
         };
-        let (across, down) = (f64::from(self.still.width), f64::from(self.still.height));
+        let Room { left, top, right, bottom } = self.room;
         let rooms = self.placed(Point::ORIGIN, 1.0).corners().map(|corner| {
-            let across = room(corner.x, point.x, across);
-            across.min(room(corner.y, point.y, down))
+            let across = room(corner.x, point.x, (left, right));
+            across.min(room(corner.y, point.y, (top, bottom)))
         });
         let width = rooms.into_iter().fold(f64::INFINITY, f64::min);
         (width >= 16.0).then(|| {

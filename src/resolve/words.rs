@@ -15,7 +15,8 @@ pub(super) fn figure_below(value: f64) -> String {
 
 /// As [`figure`], rounded away from zero so that it does not fall below a limit.
 pub(super) fn figure_above(value: f64) -> String {
-    figure((value * 1000.0 - 1e-6).ceil() / 1000.0)
+    // Nothing is written without a sign.
+    figure((value * 1000.0 - 1e-6).ceil() / 1000.0 + 0.0)
 }
 
 fn trimmed(text: &str) -> String {

@@ -1,8 +1,8 @@
 //! Frames invented between two stills: what both show, moved along the flow between them, at a moment; the mean of both where
 //! the flow is not to be trusted.
 //!
-//! Both stills are painted through the frame's one window, so that what stands still in the scene stands still here, and the
-//! flow is measured on that. Motion is made of codes before the last step, in the frame's own encoding: along a trusted way both
+//! Both stills are painted through the frame's one window, or where they are steadied each through its own, so that what stands
+//! still in the scene stands still here, and the flow is measured on that. Motion is made of codes before the last step, in the frame's own encoding: along a trusted way both
 //! stills agree, and it does not matter in which light their mean is taken. Where they do not, the frame is the ordinary mean,
 //! in the delivery's light.
 
@@ -43,19 +43,18 @@ impl Pair {
 }
 
 impl Painter {
-    /// Lays out what `window` shows of two stills, each levelled by its gain, and measures what moves between them.
+    /// Lays out what its window shows of each of two stills, levelled by its gain, and measures what moves between them.
     ///
     /// # Errors
     /// As [`Painter::paint`], with which of the stills is to blame.
     pub fn lay_out(
         &mut self,
-        pictures: [(&Picture, Gain); 2],
-        window: Window,
+        pictures: [(&Picture, Gain, Window); 2],
         sharpness: Sharpness,
         (kind, size): (FrameKind, Size),
         pair: &mut Pair,
     ) -> Result<(), (usize, PaintError)> {
-        for (at, ((picture, gain), codes)) in pictures.into_iter().zip(&mut pair.stills).enumerate() {
+        for (at, ((picture, gain, window), codes)) in pictures.into_iter().zip(&mut pair.stills).enumerate() {
             self.level(gain);
             self.lay_out_one(picture, [Grid::luma(window, size), Grid::chroma(window, size)], sharpness, kind, codes)
                 .map_err(|error| (at, error))?;

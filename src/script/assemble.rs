@@ -6,8 +6,9 @@ use std::sync::Arc;
 use mlua::{Lua, Table, Value};
 
 use super::calls::construct;
+use super::corrections::{level, steady};
 use super::covers;
-use super::fields::{LEVEL, SHOT};
+use super::fields::SHOT;
 use super::form::Wants;
 use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::reader::Reader;
@@ -16,10 +17,7 @@ use super::tables::{blend, moment_of};
 use super::tokens;
 use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
-use crate::level::Steps;
-use crate::shot::{
-    Blend, Closeness, Delivery, Framing, FramingKey, Level, LevelBy, Moment, Pace, PaceKey, Path, Shot, StillPoint, View,
-};
+use crate::shot::{Blend, Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Shot, StillPoint, View};
 use crate::units::FrameRate;
 
 /// Deliveries of one shot.
@@ -48,44 +46,12 @@ fn shot(reader: &Reader) -> Option<What> {
     };
     let covers = covers::of_shot(reader);
     let deliveries = deliveries(reader, rate, blend(reader).or(Blend::default()));
-    let level = level(reader);
+    let (level, steady) = (level(reader), steady(reader));
     let strict = reader.truth("strict").unwrap_or(false);
     let (place, source, pace) = (reader.place.clone(), source?, pace?);
     let fps = rate;
-    let shot = Shot { place, name, source, fps, pace, length, looped, framing, covers, deliveries, level, strict };
+    let shot = Shot { place, name, source, fps, pace, length, looped, framing, covers, deliveries, level, steady, strict };
     Some(What::Shot(Arc::new(shot)))
-}
-
-fn level(reader: &Reader) -> Option<Level> {
-    let (own, truth) = match reader.raw("level") {
-        Value::Nil => return None,
-        Value::Boolean(truth) => (None, truth),
-        Value::Table(table) if as_made(&Value::Table(table.clone())).is_none() => (Some(reader.inner(&LEVEL, table)), true),
-        _ => {
-            reader.refuse("level", None);
-            return None;
-        }
-    };
-    let own = own.as_ref();
-    let number = |name: &str| own.and_then(|own| own.number(name));
-    let text = |name: &str| own.and_then(|own| own.text(name));
-    let region = own.and_then(|own| match own.made("region", Kind::Box)?.what {
-        What::Box(region) => Some(region),
-        _ => None,
-    });
-    let (strength, radius, curve) = (number("strength").unwrap_or(1.0), number("radius"), text("curve"));
-    let steps = if text("steps").as_deref() == Some("cut") { Steps::Cut } else { Steps::Join };
-    if let (Some(own), Some(_)) = (own, &curve)
-        && let Some(other) = ["strength", "radius", "region", "steps"].into_iter().find(|other| own.has(other))
-    {
-        let mistake = Diagnostic::mistake(format!("shot.level.{other} does not go with curve, which is all there is to say"));
-        reader.mistake(mistake.word(other));
-    }
-    if own.is_some_and(Reader::is_broken) {
-        reader.set_broken();
-    }
-    let by = curve.map_or(LevelBy::Measured { strength, radius, region, steps }, LevelBy::Curve);
-    truth.then(|| Level { place: reader.place.clone(), by })
 }
 
 fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {

@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 31] = [
+const EXAMPLES: [(&str, &str); 32] = [
     (
         "shot",
         r#"shot {
@@ -22,6 +22,15 @@ const EXAMPLES: [(&str, &str); 31] = [
   pace = over "20s",
   deliveries = { delivery { "wide", frame = { 1920, 1080 } } },
   level = { radius = 20, region = box(0, 0.4, 1, 0.6) },
+}"#,
+    ),
+    (
+        "shot.steady",
+        r#"shot {
+  source = stills { "stills" },
+  pace = over "20s",
+  deliveries = { delivery { "wide", frame = { 1920, 1080 } } },
+  steady = { region = box(0, 0.5, 1, 0.5), room = 0.95 },
 }"#,
     ),
     ("stills", r#"stills { "stills", missing = "hold", from = still "TIDE0120", to = clock "15:10" }"#),

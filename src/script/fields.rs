@@ -131,6 +131,12 @@ pub(super) static SHOT: Form = Form {
             "false",
             "takes out what flickers in the stills' exposure and leaves what their light really did",
         ),
+        may(
+            "steady",
+            Wants::Steady(&STEADY),
+            "false",
+            "undoes bumps and sags of the camera: windows go along with the picture, measured still by still",
+        ),
         may("strict", Wants::Truth, "false", "whether windows that would leave the still are refused instead of moved inside"),
     ],
     items: None,
@@ -166,6 +172,35 @@ pub(super) static LEVEL: Form = Form {
     items: None,
     gives: None,
     help: "How stills are levelled.",
+};
+
+pub(super) static STEADY: Form = Form {
+    name: "shot.steady",
+    style: Style::Inner,
+    fields: &[
+        may(
+            "region",
+            Wants::Value(Kind::Box),
+            "the whole still",
+            "the part of the still that is measured, such as one in which nothing moves; the whole picture is steadied",
+        ),
+        may(
+            "undo",
+            Wants::Choice(&["all", "bumps"]),
+            "\"all\"",
+            "what is undone: all that moved the camera, or only what moved it at once, so that slow sags stay",
+        ),
+        may(
+            "room",
+            Wants::Number(above_to(0.0, 1.0)),
+            "0.9",
+            "the least part of the still's width and height that all stills must have in common: with less the shot is refused",
+        ),
+        may("curve", Wants::Text, "none", "a table of stands as `stillpath steady` writes it, in place of measuring"),
+    ],
+    items: None,
+    gives: None,
+    help: "How stills are steadied.",
 };
 
 pub(super) static PACE: Form = Form {
@@ -561,8 +596,9 @@ pub(super) static ARGUMENTS: Form = Form {
 
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
-    let mut forms =
-        vec![&SHOT, &LEVEL, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR];
+    let mut forms = vec![
+        &SHOT, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR,
+    ];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);
     forms

@@ -7,6 +7,7 @@
 mod arguments;
 mod assemble;
 mod calls;
+mod corrections;
 mod covers;
 mod dials;
 mod editor;

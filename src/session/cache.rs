@@ -5,7 +5,7 @@ use serde_json::json;
 use super::{Failure, Reply, bytes, pretty};
 use crate::decode::SMALL_STILLS;
 use crate::diag::Diagnostic;
-use crate::measures::GLANCES;
+use crate::measures::{GLANCES, STRETCHES};
 use crate::store::{self, Holding, Kind};
 
 /// What to do with what is kept.
@@ -18,7 +18,11 @@ pub struct CacheOptions {
 }
 
 /// Every kind of thing that is kept.
-const KINDS: [(Kind, &str); 2] = [(GLANCES, "what looking at stills measured"), (SMALL_STILLS, "small stills of drafts")];
+const KINDS: [(Kind, &str); 3] = [
+    (GLANCES, "what looking at stills measured"),
+    (STRETCHES, "how stills lie against one another"),
+    (SMALL_STILLS, "small stills of drafts"),
+];
 
 /// Says what is kept and where, or removes it.
 ///

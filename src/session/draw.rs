@@ -100,7 +100,7 @@ pub(super) fn paths(output: &Path, shots: &[&str]) -> Vec<PathBuf> {
 /// One shot's sheet.
 fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch) -> Result<draw::Drawing, Failure> {
     let shoot = &prepared.shoots[part.shoot];
-    let keys = resolve::keys(&part.shot, shoot).map_err(Failure::refused)?;
+    let keys = resolve::keys(&part.shot, shoot, part.stands.as_deref()).map_err(Failure::refused)?;
     let plan = &part.plan.deliveries[0];
     let frame = match &options.at {
         None => plan.rows.len() / 2,
@@ -167,7 +167,8 @@ pub(super) fn title(prepared: &Prepared, part: &Part) -> String {
 fn frame_at(part: &Part, shoot: &Shoot, text: &str) -> Result<usize, Failure> {
     let moment = script::moment(text, part.shot.fps);
     let moment = moment.map_err(|why| Failure::refused(Diagnostic::mistake(format!("--at: {why}"))))?;
-    let reasons = resolve::explain(&part.shot, shoot, 0, &resolve::When::Moment(moment)).map_err(Failure::refused)?;
+    let (stands, when) = (part.stands.as_deref(), resolve::When::Moment(moment));
+    let reasons = resolve::explain_steadied(&part.shot, shoot, stands, 0, &when).map_err(Failure::refused)?;
     Ok(usize::try_from(reasons.frame).unwrap_or(0))
 }
 

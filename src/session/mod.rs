@@ -7,7 +7,6 @@ mod draft;
 mod draw;
 mod explain;
 mod frame;
-mod level;
 mod live;
 mod moves;
 mod new;
@@ -21,6 +20,7 @@ mod starter;
 mod strip;
 mod survey;
 mod surveyor;
+mod tables;
 mod types;
 
 use std::path::PathBuf;
@@ -40,12 +40,12 @@ pub use draft::DraftOptions;
 pub use draw::{DrawOptions, draw};
 pub use explain::{FrameWanted, explain};
 pub use frame::{FrameOptions, frame};
-pub use level::{LevelOptions, level};
 pub use live::{LiveOptions, live};
 pub use moves::{draw_move, moves};
 pub use new::{NewOptions, new};
 pub use render::{RenderOptions, render};
 pub use survey::{SurveyOptions, survey};
+pub use tables::{TableOptions, level, steady};
 pub use types::{Published, types};
 
 use prepare::{Encoders, Looking, prepare};
@@ -129,7 +129,8 @@ impl Failure {
     }
 }
 
-/// Finds every mistake and remark, without decoding a pixel but where stills are to be levelled that nobody has looked at yet.
+/// Finds every mistake and remark, without decoding a pixel but where stills are to be levelled or steadied that nobody has looked
+/// at yet.
 ///
 /// # Errors
 /// [`Failure`] with every mistake found.

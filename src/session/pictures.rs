@@ -108,6 +108,7 @@ pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> Deli
         sharpness: plan.sharpness,
         light: plan.light,
         gains: Arc::clone(&plan.gains),
+        steady: plan.steady.clone(),
         covers: Arc::clone(&plan.covers),
         rows,
     }
@@ -116,7 +117,7 @@ pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> Deli
 /// The whole of the still that a row shows, in a frame of its shape.
 pub(super) fn whole_still(plan: &DeliveryPlan, row: &Row, shoot: &Shoot, size: Size) -> DeliveryPlan {
     let row = Row { window: Window::whole(shoot.size), blend: Vec::new(), ..row.clone() };
-    in_small(plan, size, vec![row])
+    DeliveryPlan { steady: None, ..in_small(plan, size, vec![row]) }
 }
 
 /// Paints all rows of some plans over one shoot, decoding each still once: the frames of each plan, in order.

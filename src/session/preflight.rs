@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::prepare::{Part, Prepared};
-use super::{bytes, draft, level};
+use super::{bytes, draft, tables};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::DeliveryPlan;
 use crate::shot::{Codec, Delivery, Shot};
@@ -41,20 +41,21 @@ pub(super) fn outputs(
     let mut predicted: u64 = 0;
     for part in &prepared.parts {
         let path = |plan: &DeliveryPlan| draft::path(out, &prepared.stem, plan, drafts);
-        let table = level::kept_in(prepared, part, out).filter(|_| !drafts);
+        let kinds = [tables::Kind::Level, tables::Kind::Steady].into_iter().filter(|_| !drafts);
+        let tables: Vec<_> = kinds.filter_map(|kind| kind.kept_in(prepared, part, out)).collect();
         // Asked only where something stands.
         let again = |plan: &DeliveryPlan| path(plan).exists() && !is_there(part, plan, &path(plan));
         let in_the_way: Vec<_> = part.plan.deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
-        // The table comes after the last of them.
+        // The tables come after the last of them.
         let of_this_run = |plan: &DeliveryPlan| path(plan).exists() && is_there(part, plan, &path(plan));
-        let table_in_the_way =
-            table.clone().filter(|table| table.exists() && !force && !part.plan.deliveries.iter().all(of_this_run));
-        let paths: Vec<_> = part.plan.deliveries.iter().map(path).chain(table).collect();
+        let may_stand = force || part.plan.deliveries.iter().all(of_this_run);
+        let tables_in_the_way: Vec<_> = tables.iter().filter(|table| !may_stand && table.exists()).cloned().collect();
+        let paths: Vec<_> = part.plan.deliveries.iter().map(path).chain(tables).collect();
         for taken in survey::would_take(&prepared.requests[part.shoot], &paths) {
             let message = format!("{} lies among the stills and would be taken for one of them", taken.display());
             refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));
         }
-        for path in in_the_way.iter().chain(&table_in_the_way).filter(|path| !(drafts && draft::may_replace(path))) {
+        for path in in_the_way.iter().chain(&tables_in_the_way).filter(|path| !(drafts && draft::may_replace(path))) {
             let message = format!("{} is already there", path.display());
             refused.push(Diagnostic::mistake(message).help("--force replaces it, or choose another --out folder"));
         }

@@ -5,11 +5,12 @@ use std::path::{Path, PathBuf};
 use super::surveyor::{Anew, Surveyor};
 use super::{Failure, REFUSED, Reply, ScriptOptions, Watch, preflight};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::level::Curve;
+use crate::level::{Curve, Region};
 use crate::measures::Measures;
 use crate::plan::{DeliveryPlan, Plan};
+use crate::register::{self, Registered, Stand, Table, Undo, Wishes};
 use crate::shoot::Shoot;
-use crate::shot::{LevelBy, Shot};
+use crate::shot::{LevelBy, Shot, SteadyBy};
 use crate::{resolve, script, survey};
 
 /// A script made ready to render.
@@ -22,6 +23,8 @@ pub(super) struct Prepared {
     pub(super) requests: Vec<survey::Request>,
     /// What looking at each of them measured, where a shot asked for it.
     pub(super) measures: Vec<Option<Measures>>,
+    /// How the stills of each of them lie against one another, where a shot asked for it.
+    registered: Vec<Option<Registered>>,
     /// One a shot.
     pub(super) parts: Vec<Part>,
     /// What the script lets its user set.
@@ -39,6 +42,8 @@ pub(super) struct Part {
     pub(super) shoot: usize,
     /// The table of gains it is levelled by, where there is one.
     pub(super) curve: Option<Curve>,
+    /// By slot, where its stills stand that are to be steadied: none where that is not known.
+    pub(super) stands: Option<Vec<Option<Stand>>>,
     pub(super) plan: Plan,
 }
 
@@ -59,7 +64,7 @@ pub(super) struct Looking<'a> {
     pub(super) quiet: bool,
 }
 
-/// Runs the script, surveys its shoots (and looks at those that are to be levelled), resolves its shots.
+/// Runs the script, surveys its shoots (and looks at those that are to be levelled or steadied), resolves its shots.
 ///
 /// # Errors
 /// [`Failure`] with all the mistakes that any of these found, or where looking was interrupted.
@@ -89,6 +94,7 @@ pub(super) fn prepare_with(
         shoots: Vec::new(),
         requests: Vec::new(),
         measures: Vec::new(),
+        registered: Vec::new(),
         parts: Vec::new(),
         dials: script.dials,
         remarks: Diagnostics::default(),
@@ -115,8 +121,16 @@ pub(super) fn prepare_with(
                     }
                 };
                 prepared.look_for(&shot, shoot, look, surveyor)?;
-                match resolved(&shot, &prepared.shoots[shoot], prepared.measures[shoot].as_ref(), curve.as_ref()) {
-                    Ok(plan) => prepared.parts.push(Part { shot, shoot, curve, plan }),
+                let (seen, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
+                let stands = match stands(&shot, seen, prepared.registered[shoot].as_ref(), &base, &mut found) {
+                    Ok(stands) => stands,
+                    Err(mistake) => {
+                        found.push(*mistake);
+                        continue;
+                    }
+                };
+                match resolved(&shot, seen, (measures, curve.as_ref()), stands.as_deref()) {
+                    Ok(plan) => prepared.parts.push(Part { shot, shoot, curve, stands, plan }),
                     Err(mistakes) => found.extend(mistakes),
                 }
             }
@@ -182,31 +196,41 @@ impl Prepared {
         self.shoots.push(shoot);
         self.requests.push(request);
         self.measures.push(None);
+        self.registered.push(None);
         Ok(self.shoots.len() - 1)
     }
 
     /// Looks at a shoot where a shot goes by what it measures and nobody has looked yet.
     fn look_for(&mut self, shot: &Shot, shoot: usize, look: Looking<'_>, surveyor: &mut dyn Surveyor) -> Result<(), Failure> {
-        let wanted = shot.level.as_ref().is_some_and(|level| matches!(level.by, LevelBy::Measured { .. }));
+        let levelled = shot.level.as_ref().is_some_and(|level| matches!(level.by, LevelBy::Measured { .. }));
+        let steadied = shot.steady.as_ref().is_some_and(|steady| matches!(steady.by, SteadyBy::Measured { .. }));
         // A shot that is refused without its measures needs none.
-        if wanted && self.measures[shoot].is_none() && resolve::resolve(shot, &self.shoots[shoot]).is_ok() {
-            self.measures[shoot] = Some(surveyor.look(&self.requests[shoot], &mut self.shoots[shoot], look)?);
+        let (levelled, steadied) = (levelled && self.measures[shoot].is_none(), steadied && self.registered[shoot].is_none());
+        if !(levelled || steadied) || resolve::resolve(shot, &self.shoots[shoot]).is_err() {
+            return Ok(());
+        }
+        let request = &self.requests[shoot];
+        if levelled {
+            self.measures[shoot] = Some(surveyor.look(request, &mut self.shoots[shoot], look)?);
+        }
+        if steadied {
+            self.registered[shoot] = Some(surveyor.register(request, &mut self.shoots[shoot], look)?);
         }
         Ok(())
     }
 }
 
-/// The plan of a shot, levelled where it asks for that.
+/// The plan of a shot, levelled and steadied where it asks for that.
 ///
 /// # Errors
 /// Every mistake found.
 pub(super) fn resolved(
     shot: &Shot,
     shoot: &Shoot,
-    measures: Option<&Measures>,
-    curve: Option<&Curve>,
+    (measures, curve): (Option<&Measures>, Option<&Curve>),
+    stands: Option<&[Option<Stand>]>,
 ) -> Result<Plan, Diagnostics> {
-    let mut plan = resolve::resolve(shot, shoot)?;
+    let mut plan = resolve::resolve_steadied(shot, shoot, stands)?;
     let from = curve.map(resolve::LevelFrom::Curve).or(measures.map(resolve::LevelFrom::Measures));
     if let Some(from) = from {
         resolve::level(&mut plan, shot, shoot, from)?;
@@ -222,6 +246,38 @@ fn curve(shot: &Shot, base: &Path) -> Result<Option<Curve>, Box<Diagnostic>> {
     let said = |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(&level.place).word("curve"));
     let text = std::fs::read_to_string(&path).map_err(|error| said(error.to_string()))?;
     Curve::from_csv(&text).map(Some).map_err(|error| said(error.to_string()))
+}
+
+/// Where the stills of a shot that is to be steadied stand, by slot: as a table says, seen from the script's folder, or as measured.
+fn stands(
+    shot: &Shot,
+    shoot: &Shoot,
+    registered: Option<&Registered>,
+    base: &Path,
+    found: &mut Diagnostics,
+) -> Result<Option<Vec<Option<Stand>>>, Box<Diagnostic>> {
+    let Some(steady) = &shot.steady else { return Ok(None) };
+    let stands = match &steady.by {
+        SteadyBy::Table(path) => {
+            let path = base.join(path);
+            let said = |what: String| {
+                Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(&steady.place).word("curve"))
+            };
+            let text = std::fs::read_to_string(&path).map_err(|error| said(error.to_string()))?;
+            let table = Table::from_csv(&text).map_err(|error| said(error.to_string()))?;
+            resolve::stands_of(&table, shot, shoot)?
+        }
+        SteadyBy::Measured { region, undo } => {
+            // A shot that is refused without its stands has not been looked at.
+            let Some(registered) = registered else { return Ok(None) };
+            let region = region.map(|area| Region { x: area.x, y: area.y, width: area.width, height: area.height });
+            let solved = register::solve(registered, &Wishes { region, sags: *undo == Undo::All });
+            let (stands, said) = resolve::stands_measured(&solved, shot, shoot);
+            found.extend(said);
+            stands
+        }
+    };
+    Ok(Some(stands))
 }
 
 /// Runs a script with the user's own moves in reach.

@@ -11,7 +11,7 @@ use super::preflight;
 use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
 use super::resume::{self, Pass, Saved};
 use super::strip::{self, Strip};
-use super::{Failure, Reply, ScriptOptions, bytes, level, pretty, progress};
+use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress, tables};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::pipeline::{self, Detail, Fault, Finished, Outcome, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
@@ -82,6 +82,7 @@ fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Wat
     }
     let mut remarks = prepared.notes();
     let levelled = keep_levels(prepared, options)?;
+    let steadied = keep_stands(prepared, options)?;
     let strip = if options.strip { strip::beside_outputs(prepared, &options.out, options.force, detail) } else { Strip::None };
     met.extend(kept.remarks());
     remarks.extend(met);
@@ -92,11 +93,12 @@ fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Wat
     let plans = prepared.parts.iter().flat_map(|part| &part.plan.deliveries);
     resume::tidy(plans.map(|plan| draft::path(&options.out, &prepared.stem, plan, drafts)));
     let text = match (options.json, options.quiet) {
-        (true, _) => as_json(prepared, &reports, &levelled, &strip, &remarks, options.draft.is_some(), watch),
+        (true, _) => as_json(prepared, &reports, (&levelled, &steadied), &strip, &remarks, options.draft.is_some(), watch),
         (false, true) => String::new(),
         (false, false) => {
             let draft = options.draft.map(|_| draft_in_words(watch));
-            as_text(prepared, &reports, &levelled, draft.is_some()) + &strip.to_string() + &draft.unwrap_or_default()
+            let text = as_text(prepared, &reports, (&levelled, &steadied), draft.is_some());
+            text + &strip.to_string() + &draft.unwrap_or_default()
         }
     };
     Ok((text, remarks))
@@ -116,13 +118,29 @@ fn keep_levels(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<Optio
         return Ok(prepared.parts.iter().map(|_| None).collect());
     }
     let keep = |part: &Part| {
-        let (Some(level), Some(path)) = (&part.plan.level, level::kept_in(prepared, part, &options.out)) else { return Ok(None) };
+        let path = tables::Kind::Level.kept_in(prepared, part, &options.out);
+        let (Some(level), Some(path)) = (&part.plan.level, path) else { return Ok(None) };
         let (shoot, measures) = (&prepared.shoots[part.shoot], &prepared.measures[part.shoot]);
-        level::write(&path, &level.curve(shoot).to_csv()).map_err(|mistake| Failure::failed(*mistake))?;
+        tables::write(&path, &level.curve(shoot).to_csv()).map_err(|mistake| Failure::failed(*mistake))?;
         let quiet = options.quiet && !options.json;
         let measures = measures.as_ref().filter(|_| !quiet);
         let flicker = measures.and_then(|measures| resolve::flicker_of(&part.plan, &part.shot, measures));
         Ok(Some(Levelled { path, flicker }))
+    };
+    prepared.parts.iter().map(keep).collect()
+}
+
+/// Keeps the stands of every part that is steadied in a table beside its outputs, but for drafts; by part.
+fn keep_stands(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<Option<PathBuf>>, Failure> {
+    if options.draft.is_some() {
+        return Ok(prepared.parts.iter().map(|_| None).collect());
+    }
+    let keep = |part: &Part| {
+        let path = tables::Kind::Steady.kept_in(prepared, part, &options.out);
+        let (Some(steady), Some(path)) = (&part.plan.steady, path) else { return Ok(None) };
+        let table = steady.table(&prepared.shoots[part.shoot]).to_csv();
+        tables::write(&path, &table).map_err(|mistake| Failure::failed(*mistake))?;
+        Ok(Some(path))
     };
     prepared.parts.iter().map(keep).collect()
 }
@@ -211,7 +229,8 @@ fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: 
     }
     for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
         let (shoot, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
-        part.plan = resolved(&part.shot, shoot, measures, part.curve.as_ref()).map_err(Failure::refused)?;
+        let stands = part.stands.as_deref();
+        part.plan = resolved(&part.shot, shoot, (measures, part.curve.as_ref()), stands).map_err(Failure::refused)?;
     }
     Ok(())
 }
@@ -249,12 +268,17 @@ fn draft_in_words(watch: &Watch) -> String {
     let [decoded, kept] = [&watch.stills, &watch.kept].map(|count| count.load(Ordering::Relaxed));
     format!(
         "drafts: half of each frame's width and height, from stills decoded small ({decoded} decoded, {kept} kept from earlier \
-         drafts), encoded quickly as H.264\nleft out: the frames' own size, detail and codec, and tables of gains; render \
+         drafts), encoded quickly as H.264\nleft out: the frames' own size, detail and codec, and tables of gains and stands; render \
          without --draft for the clips themselves\n"
     )
 }
 
-fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], levelled: &[Option<Levelled>], draft: bool) -> String {
+fn as_text(
+    prepared: &Prepared,
+    reports: &[(usize, Outcome)],
+    (levelled, steadied): (&[Option<Levelled>], &[Option<PathBuf>]),
+    draft: bool,
+) -> String {
     let mut text = String::new();
     for (shoot, outcome) in reports {
         for (plan, finished) in deliveries_of(prepared, *shoot).zip(&outcome.finished) {
@@ -278,12 +302,16 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], levelled: &[Option
                 text += &format!("  {} of them invented between stills by motion\n", plan.invented());
             }
         }
-        for (part, levelled) in prepared.parts.iter().zip(levelled).filter(|(part, _)| part.shoot == *shoot) {
+        let parts = prepared.parts.iter().zip(levelled).zip(steadied).filter(|((part, _), _)| part.shoot == *shoot);
+        for ((part, levelled), steadied) in parts {
             if let (Some(Levelled { path, flicker }), Some(level)) = (levelled, &part.plan.level) {
                 text += &format!("{}  {}", path.display(), level.summary());
                 if let Some([before, after]) = flicker {
                     text += &format!("  flicker of the stills: {:.2} % before, {:.2} % after\n", 100.0 * before, 100.0 * after);
                 }
+            }
+            if let (Some(path), Some(steady)) = (steadied, &part.plan.steady) {
+                text += &format!("{}  {}", path.display(), steady.summary());
             }
             text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
         }
@@ -311,7 +339,7 @@ fn tally_of(part: &Part, shoot: &Shoot, outcome: &Outcome) -> Tally {
 fn as_json(
     prepared: &Prepared,
     reports: &[(usize, Outcome)],
-    levelled: &[Option<Levelled>],
+    (levelled, steadied): (&[Option<Levelled>], &[Option<PathBuf>]),
     strip: &Strip,
     remarks: &Diagnostics,
     draft: bool,
@@ -335,7 +363,8 @@ fn as_json(
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             }));
         }
-        for (part, levelled) in prepared.parts.iter().zip(levelled).filter(|(part, _)| part.shoot == *shoot) {
+        let parts = prepared.parts.iter().zip(levelled).zip(steadied).filter(|((part, _), _)| part.shoot == *shoot);
+        for ((part, levelled), steadied) in parts {
             let stood_in: Vec<_> = stood_in(part, outcome)
                 .map(|entry| json!({ "slot": entry.slot.0 + 1, "damage": entry.damage.to_string(), "shown": entry.shown.0 + 1 }))
                 .collect();
@@ -343,6 +372,12 @@ fn as_json(
             let mut shot = json!({ "shot": part.plan.shot, "tally": tally, "stood_in": stood_in });
             if let Some(Levelled { path, flicker }) = levelled {
                 shot["level"] = json!({ "table": path.display().to_string(), "flicker": flicker });
+            }
+            if let (Some(path), Some(steady)) = (steadied, &part.plan.steady) {
+                let (shift, turn) = steady.farthest();
+                shot["steady"] = json!({
+                    "table": path.display().to_string(), "room": steady.room, "lost": steady.lost(), "shift": shift, "turn": turn,
+                });
             }
             shots.push(shot);
         }

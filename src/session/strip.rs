@@ -117,7 +117,7 @@ fn rows_of(
 ) -> Result<Vec<StripRow>, Failure> {
     let shoot = &prepared.shoots[part.shoot];
     let keys = match choice {
-        Choice::Keys => resolve::keys(&part.shot, shoot).map_err(Failure::refused)?,
+        Choice::Keys => resolve::keys(&part.shot, shoot, part.stands.as_deref()).map_err(Failure::refused)?,
         Choice::Even(_) => vec![Vec::new(); part.plan.deliveries.len()],
     };
     let moments = keys.iter().map(|keys| keys.iter().map(|key| key.seconds).collect::<Vec<f64>>());
@@ -203,6 +203,7 @@ mod tests {
             sharpness: Sharpness::Even,
             light: Light::Linear,
             gains: [].into(),
+            steady: None,
             covers: [].into(),
             rows: vec![row; frames],
         }

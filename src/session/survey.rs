@@ -7,7 +7,8 @@ use serde::Serialize;
 use super::{Failure, Reply, Watch, pretty, progress};
 use crate::diag::Diagnostic;
 use crate::finding::Finding;
-use crate::measures::{GLANCES, Measures};
+use crate::measures::{GLANCES, Measures, STRETCHES};
+use crate::register::Registered;
 use crate::shoot::{Content, Shoot};
 use crate::units::SlotIndex;
 use crate::{finding, look, sheet, store, survey as surveys};
@@ -141,10 +142,7 @@ fn write_page(request: &sheet::Request, path: &Path) -> Result<(), Failure> {
 /// # Errors
 /// [`Failure`] where it was interrupted, or nothing can be kept on the disk.
 pub(super) fn looked(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Measures, Failure> {
-    let request = look::Request {
-        cache: store::user_folder().map(|folder| folder.join(GLANCES.folder)),
-        threads: std::thread::available_parallelism().map_or(1, usize::from),
-    };
+    let request = request(GLANCES);
     let whole = shoot.slots.iter().filter(|slot| matches!(slot.content, Content::Whole(_))).count() as u64;
     let measures = progress::while_looking(whole, quiet, watch, |seen| look::look(shoot, &request, seen));
     let measures = measures.map_err(|fault| match fault {
@@ -155,4 +153,30 @@ pub(super) fn looked(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Me
         shoot.mark_damaged(*slot, damage.clone());
     }
     Ok(measures)
+}
+
+/// Registers a shoot's stills, and marks as damaged in it what only decoding shows to be.
+///
+/// # Errors
+/// As [`looked`].
+pub(super) fn registered(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Registered, Failure> {
+    let request = request(STRETCHES);
+    let whole = shoot.slots.iter().filter(|slot| matches!(slot.content, Content::Whole(_))).count() as u64;
+    let registered = progress::while_looking(whole, quiet, watch, |seen| look::register(shoot, &request, seen));
+    let (registered, damaged) = registered.map_err(|fault| match fault {
+        look::Fault::Stopped => Failure::interrupted(),
+        look::Fault::Disk(_) => Failure::failed(Diagnostic::mistake(fault.to_string())),
+    })?;
+    for (slot, damage) in damaged {
+        shoot.mark_damaged(slot, damage);
+    }
+    Ok(registered)
+}
+
+/// How stills are looked at, and where what is found is kept.
+fn request(kind: store::Kind) -> look::Request {
+    look::Request {
+        cache: store::user_folder().map(|folder| folder.join(kind.folder)),
+        threads: std::thread::available_parallelism().map_or(1, usize::from),
+    }
 }

@@ -6,8 +6,10 @@ use super::prepare::Looking;
 use super::{Failure, survey as looking, surveyed};
 use crate::diag::Diagnostics;
 use crate::measures::Measures;
-use crate::shoot::Shoot;
+use crate::register::Registered;
+use crate::shoot::{Content, Shoot};
 use crate::survey::{self as surveys, Listing, Request};
+use crate::units::SlotIndex;
 
 /// Shoots that are kept: those of the script as it is, and some to go back to.
 const KEPT: usize = 8;
@@ -25,6 +27,12 @@ pub(super) trait Surveyor {
     /// # Errors
     /// [`Failure`] where it was interrupted, or nothing can be kept on the disk.
     fn look(&mut self, request: &Request, shoot: &mut Shoot, look: Looking<'_>) -> Result<Measures, Failure>;
+
+    /// Registers the stills of a shoot that was surveyed for this request, and marks in it what only decoding shows to be damaged.
+    ///
+    /// # Errors
+    /// As [`Surveyor::look`].
+    fn register(&mut self, request: &Request, shoot: &mut Shoot, look: Looking<'_>) -> Result<Registered, Failure>;
 }
 
 /// Surveys every time.
@@ -37,6 +45,10 @@ impl Surveyor for Anew {
 
     fn look(&mut self, _request: &Request, shoot: &mut Shoot, look: Looking<'_>) -> Result<Measures, Failure> {
         looking::looked(shoot, look.quiet, look.watch)
+    }
+
+    fn register(&mut self, _request: &Request, shoot: &mut Shoot, look: Looking<'_>) -> Result<Registered, Failure> {
+        looking::registered(shoot, look.quiet, look.watch)
     }
 }
 
@@ -66,7 +78,7 @@ pub(super) struct Kept {
 pub(super) struct Work {
     /// Surveys that were made, and failed ones.
     surveys: usize,
-    /// Shoots whose stills were looked at.
+    /// Shoots whose stills were looked at, or registered.
     looks: usize,
 }
 
@@ -75,6 +87,24 @@ struct One {
     shoot: Shoot,
     /// The shoot as looking left it, and what it measured.
     looked: Option<(Shoot, Measures)>,
+    /// The shoot as registering left it, and how its stills lie.
+    registered: Option<(Shoot, Registered)>,
+}
+
+impl One {
+    fn of<'a>(shoots: &'a mut [Self], request: &Request, shoot: &Shoot) -> Option<&'a mut Self> {
+        let recorded = shoot.recording.is_some();
+        shoots.iter_mut().find(|one| one.made.request == *request && one.made.recorded == recorded)
+    }
+}
+
+/// Marks in a shoot what another survey of it, with the same slots, has marked as damaged.
+fn mark(shoot: &mut Shoot, marked: &Shoot) {
+    for (slot, entry) in marked.slots.iter().enumerate() {
+        if let Content::Damaged { damage, .. } = &entry.content {
+            shoot.mark_damaged(SlotIndex(slot), damage.clone());
+        }
+    }
 }
 
 impl Kept {
@@ -107,16 +137,15 @@ impl Surveyor for Kept {
         self.work.surveys += 1;
         self.shoots.retain(|one| !is_it(one));
         let shoot = surveyed(request, recorded)?;
-        self.shoots.insert(0, One { made: survey, shoot: shoot.clone(), looked: None });
+        self.shoots.insert(0, One { made: survey, shoot: shoot.clone(), looked: None, registered: None });
         self.shoots.truncate(KEPT);
         Ok(shoot)
     }
 
     fn look(&mut self, request: &Request, shoot: &mut Shoot, look: Looking<'_>) -> Result<Measures, Failure> {
-        let recorded = shoot.recording.is_some();
-        let one = self.shoots.iter_mut().find(|one| one.made.request == *request && one.made.recorded == recorded);
+        let one = One::of(&mut self.shoots, request, shoot);
         if let Some((marked, measures)) = one.as_ref().and_then(|one| one.looked.as_ref()) {
-            *shoot = marked.clone();
+            mark(shoot, marked);
             return Ok(measures.clone());
         }
         self.work.looks += 1;
@@ -125,6 +154,20 @@ impl Surveyor for Kept {
             one.looked = Some((shoot.clone(), measures.clone()));
         }
         Ok(measures)
+    }
+
+    fn register(&mut self, request: &Request, shoot: &mut Shoot, look: Looking<'_>) -> Result<Registered, Failure> {
+        let one = One::of(&mut self.shoots, request, shoot);
+        if let Some((marked, registered)) = one.as_ref().and_then(|one| one.registered.as_ref()) {
+            mark(shoot, marked);
+            return Ok(registered.clone());
+        }
+        self.work.looks += 1;
+        let registered = looking::registered(shoot, look.quiet, look.watch)?;
+        if let Some(one) = one {
+            one.registered = Some((shoot.clone(), registered.clone()));
+        }
+        Ok(registered)
     }
 }
 

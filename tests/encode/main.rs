@@ -32,6 +32,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         sharpness: Sharpness::Even,
         light: Light::Linear,
         gains: std::sync::Arc::default(),
+        steady: None,
         covers: [].into(),
         rows: Vec::new(),
     }

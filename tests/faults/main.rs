@@ -2,7 +2,7 @@
 //! `DEVELOPERS.md`, "Faults and their tests".
 //!
 //! FFmpeg must be there (`scripts/test` installs it): without it some of these tests fail.
-#![expect(clippy::cast_possible_truncation, reason = "test pictures are small")]
+#![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "test pictures are small")]
 #![expect(clippy::print_stdout, reason = "measured figures are what some tests are run for")]
 
 #[path = "../common/mod.rs"]
@@ -18,6 +18,7 @@ mod machine;
 mod recordings;
 mod scripts;
 mod sequence;
+mod steadying;
 
 use std::process::Command;
 

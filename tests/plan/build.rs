@@ -103,6 +103,7 @@ pub(crate) fn shot() -> Shot {
         covers: Vec::new(),
         deliveries: vec![delivery("wide", 1920, 1080, "24")],
         level: None,
+        steady: None,
         strict: false,
     }
 }

@@ -39,7 +39,7 @@ fn half_way(painter: &mut Painter, pair: &mut Pair, stills: [&Picture; 2], windo
     }
     let mut frames = [Frame::new(kind, size), Frame::new(kind, size)];
     painter.print(&mean, &mut frames[0]);
-    painter.lay_out(stills.map(|still| (still, UNCHANGED)), window, sharpness, (kind, size), pair).unwrap();
+    painter.lay_out(stills.map(|still| (still, UNCHANGED, window)), sharpness, (kind, size), pair).unwrap();
     painter.print_between(&mean, pair, 0.5, &mut frames[1]);
     frames
 }

@@ -11,4 +11,5 @@ mod missing;
 mod planted;
 mod scene;
 mod shoots;
+mod stand;
 mod sums;

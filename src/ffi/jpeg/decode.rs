@@ -230,12 +230,29 @@ impl Reading<'_> {
     ///
     /// # Errors
     /// Any fault or warning, also data left over.
-    pub(crate) fn scaled(mut self, denominator: u32, samples: &mut Vec<u8>) -> Result<Size, Failure> {
-        assert!(matches!(denominator, 1 | 2 | 4 | 8), "libjpeg halves, quarters and divides by eight");
+    pub(crate) fn scaled(self, denominator: u32, samples: &mut Vec<u8>) -> Result<Size, Failure> {
         let (space, given) = match self.header.space {
             Space::Inks => (J_COLOR_SPACE::JCS_CMYK, 4),
             _ => (J_COLOR_SPACE::JCS_RGB, 3),
         };
+        self.scaled_to(denominator, (space, given), samples)
+    }
+
+    /// As [`Reading::scaled`], but luma alone (BT.601), one sample a pixel: chroma is read over and never decoded.
+    ///
+    /// # Errors
+    /// As [`Reading::scaled`]; of inks too.
+    pub(crate) fn scaled_luma(self, denominator: u32, samples: &mut Vec<u8>) -> Result<Size, Failure> {
+        self.scaled_to(denominator, (J_COLOR_SPACE::JCS_GRAYSCALE, 1), samples)
+    }
+
+    fn scaled_to(
+        mut self,
+        denominator: u32,
+        (space, given): (J_COLOR_SPACE, usize),
+        samples: &mut Vec<u8>,
+    ) -> Result<Size, Failure> {
+        assert!(matches!(denominator, 1 | 2 | 4 | 8), "libjpeg halves, quarters and divides by eight");
         let decompressor = self.decompressor();
         (decompressor.scale_num, decompressor.scale_denom) = (1, denominator);
         decompressor.out_color_space = space;

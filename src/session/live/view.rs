@@ -140,7 +140,7 @@ fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, subject: Option<&Su
     let rows = &plan.rows;
     let window = |of: fn(Window) -> f64| rows.iter().map(|row| rounded(of(row.window), 1e4)).collect::<Vec<f64>>();
     let zoom = rows.iter().map(|row| {
-        let largest = Window::largest(shoot.size, plan.frame.aspect(), row.window.roll);
+        let largest = Window::largest(plan.room(shoot.size), plan.frame.aspect(), row.window.roll);
         rounded(largest.width / row.window.width, 1e6)
     });
     let speed = rows

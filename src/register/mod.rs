@@ -1,0 +1,54 @@
+//! Where every still stands: how far the camera had moved, against where it stood at first, when the still was taken.
+//!
+//! Pure maths: pictures in, shifts and turns out. Nothing here knows of shoots, scripts or plans. Small pictures of two stills are
+//! cut into tiles ([`Layout`]), each tile is laid over the other still's by phase correlation (`spectrum`, `correlate`), and what
+//! most tiles agree with is how the camera moved between the two (`vote`): whatever moves in the scene is outvoted. Links of many
+//! pairs of stills are settled to one stand a still (`settle`), and [`solve`] tells bumps and sags from the noise of measuring.
+
+mod correlate;
+mod layout;
+mod link;
+mod room;
+mod settle;
+mod solve;
+mod spectrum;
+mod stand;
+mod steps;
+mod table;
+mod undo;
+mod vote;
+
+pub use layout::{Grey, Layout};
+pub use link::{Link, Registrar, Tiles};
+pub use room::room;
+pub use solve::{Bump, Reason, Sag, Solved, View, Wishes, solve};
+pub use stand::Stand;
+pub use table::{Line, MOST_TURNED, Table, TableError};
+pub use undo::{Undo, filled};
+
+/// What registering the stills of a shoot found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Registered {
+    /// By slot.
+    pub stills: Vec<Sight>,
+    /// How tiles lie in most of the stills; none where they are too small.
+    pub layout: Option<Layout>,
+    /// How stills lie against earlier ones, in rising order of the later one.
+    pub links: Vec<Link>,
+}
+
+/// What there is of a slot to register.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub enum Sight {
+    /// No whole still.
+    Missing,
+    /// A still with enough in it.
+    Seen,
+    /// A still in which too few tiles show anything: black, white, fog.
+    Blank,
+    /// A still of another size than most.
+    OtherSize,
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,197 @@
+//! From what registering found to the stand of every still.
+
+use super::link::Lie;
+use super::settle::{Group, Tie, settle};
+use super::steps::{self, Place};
+use super::{Registered, Sight, Stand};
+use crate::level::Region;
+
+/// A group of fewer stills is no view of its own, but stills that show something else.
+const FEWEST: usize = 3;
+/// A link's error in samples at which it counts for half.
+const USUAL_ERROR: f64 = 0.02;
+
+/// What is asked for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wishes {
+    /// The part of the still that shows what does not move; all of it where none.
+    pub region: Option<Region>,
+    /// Whether slow changes are taken out too, or bumps alone.
+    pub sags: bool,
+}
+
+/// The camera moved from one still to the next.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bump {
+    /// Slot of the first still after it.
+    pub at: usize,
+    /// How far the picture went, in pixels and degrees.
+    pub by: Stand,
+}
+
+/// The camera moved slowly.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sag {
+    /// Slot of the first still of it.
+    pub from: usize,
+    /// Slot of the last.
+    pub to: usize,
+    /// How far the picture went in all, bumps apart, in pixels and degrees.
+    pub by: Stand,
+}
+
+/// Another view begins: stands are against its own first still.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct View {
+    /// Slot of its first still.
+    pub at: usize,
+    /// Whether that is the view before enlarged or made smaller: another focal length or focus.
+    pub enlarged: bool,
+}
+
+/// Why a still could not be placed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Reason {
+    /// Too little of it shows anything.
+    Blank,
+    /// Too little of it looks like the stills around.
+    Unlike,
+    /// What it looks like contradicts itself.
+    Contradicts,
+    /// It has another size than most.
+    OtherSize,
+}
+
+/// What steadying comes to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Solved {
+    /// By slot: what the window is to go along with. A still that could not be placed, or is missing, stands as the one before it.
+    pub stands: Vec<Stand>,
+    /// By slot: as it was measured, where it could be.
+    pub measured: Vec<Option<Stand>>,
+    /// In order.
+    pub bumps: Vec<Bump>,
+    /// In order, one a view at most.
+    pub sags: Vec<Sag>,
+    /// Views after the first, in order.
+    pub views: Vec<View>,
+    /// Stills that could not be placed, in order.
+    pub unplaced: Vec<(usize, Reason)>,
+    /// Standard deviation of what was measured from still to still, in pixels; the larger of the two axes.
+    pub noise: f64,
+}
+
+impl Solved {
+    /// Whether the camera stood still from beginning to end.
+    #[must_use]
+    pub fn is_still(&self) -> bool {
+        self.stands.iter().all(|stand| *stand == Stand::STILL)
+    }
+}
+
+/// Solves for the stand of every slot.
+#[must_use]
+pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
+    let count = registered.stills.len();
+    let mut solved = Solved {
+        stands: vec![Stand::STILL; count],
+        measured: vec![None; count],
+        bumps: Vec::new(),
+        sags: Vec::new(),
+        views: Vec::new(),
+        unplaced: Vec::new(),
+        noise: 0.0,
+    };
+    let Some(layout) = registered.layout else {
+        solved.unplaced =
+            (0..count).filter(|slot| registered.stills[*slot] != Sight::Missing).map(|slot| (slot, Reason::Blank)).collect();
+        return solved;
+    };
+    let (lever, step) = (layout.lever(), f64::from(layout.step));
+    let (mut ties, mut enlarged) = (Vec::new(), Vec::new());
+    for link in &registered.links {
+        match link.lie(&layout, wishes.region) {
+            Lie::Moved(stand, error) => {
+                let weight = 1.0 / (1.0 + (error / step / USUAL_ERROR).powi(2));
+                ties.push(Tie { earlier: link.earlier, later: link.later, stand, weight });
+            }
+            Lie::Enlarged => enlarged.push((link.earlier, link.later)),
+            Lie::Unlike => {}
+        }
+    }
+    let (groups, strays): (Vec<Group>, Vec<Group>) =
+        settle(count, &ties, lever, step).into_iter().partition(|group| group.slots.len() >= FEWEST || count <= FEWEST);
+    let mut placed = vec![false; count];
+    for (at, group) in groups.iter().enumerate() {
+        if at > 0 {
+            let begins = group.slots[0];
+            let joins = |(earlier, later): &(usize, usize)| !group.slots.contains(earlier) && group.slots.contains(later);
+            solved.views.push(View { at: begins, enlarged: enlarged.iter().any(joins) });
+        }
+        let sure = group.slots.iter().zip(&group.stands).zip(&group.sure).filter(|(_, sure)| **sure);
+        let (slots, stands): (Vec<usize>, Vec<Stand>) = sure.map(|((slot, stand), _)| (*slot, *stand)).unzip();
+        for (slot, stand) in slots.iter().zip(&stands) {
+            solved.measured[*slot] = Some(*stand);
+            placed[*slot] = true;
+        }
+        steady(&slots, &stands, lever, wishes, &mut solved);
+    }
+    let alone = if groups.is_empty() { registered.stills.iter().position(|sight| *sight == Sight::Seen) } else { None };
+    let stray = |slot: &usize| strays.iter().any(|group| group.slots.contains(slot));
+    for (slot, sight) in registered.stills.iter().enumerate().filter(|(slot, _)| !placed[*slot] && Some(*slot) != alone) {
+        let grouped = groups.iter().any(|group| group.slots.binary_search(&slot).is_ok());
+        let reason = match sight {
+            Sight::Missing => continue,
+            Sight::Blank => Reason::Blank,
+            Sight::OtherSize => Reason::OtherSize,
+            Sight::Seen if grouped && !stray(&slot) => Reason::Contradicts,
+            Sight::Seen => Reason::Unlike,
+        };
+        solved.unplaced.push((slot, reason));
+    }
+    let mut before = Stand::STILL;
+    for (stand, placed) in solved.stands.iter_mut().zip(&placed) {
+        if !placed {
+            *stand = before;
+        }
+        before = *stand;
+    }
+    solved.bumps.sort_by_key(|bump| bump.at);
+    solved.sags.sort_by_key(|sag| sag.from);
+    solved
+}
+
+/// Tells bumps and sags of one view from its noise, and writes its stands.
+fn steady(slots: &[usize], stands: &[Stand], lever: f64, wishes: &Wishes, solved: &mut Solved) {
+    if slots.is_empty() {
+        return;
+    }
+    let places: Vec<Place> = stands.iter().map(|stand| [stand.x, stand.y, stand.turn * lever]).collect();
+    let noise = steps::noise(&places);
+    solved.noise = solved.noise.max(noise[0]).max(noise[1]);
+    let (smooth, edges) = steps::smoothed(&places, noise);
+    let apart = |one: Place, other: Place| -> Place { std::array::from_fn(|axis| one[axis] - other[axis]) };
+    let stand = |[x, y, turn]: Place| Stand { x, y, turn: turn / lever };
+    let mut bumped = [0.0; 3];
+    let mut sagged = [0.0; 3];
+    for (at, slot) in slots.iter().enumerate() {
+        if edges.binary_search(&at).is_ok() {
+            let by = apart(smooth[at], smooth[at - 1]);
+            bumped = std::array::from_fn(|axis| bumped[axis] + by[axis]);
+            solved.bumps.push(Bump { at: *slot, by: stand(by) });
+        } else if at > 0 {
+            let by = apart(smooth[at], smooth[at - 1]);
+            sagged = std::array::from_fn(|axis| sagged[axis] + by[axis]);
+        }
+        let from_first = if wishes.sags { apart(smooth[at], smooth[0]) } else { bumped };
+        solved.stands[*slot] = stand(from_first);
+    }
+    if sags(&smooth, &edges) && wishes.sags {
+        solved.sags.push(Sag { from: slots[0], to: slots[slots.len() - 1], by: stand(sagged) });
+    }
+}
+
+/// Whether anything changes where there is no step.
+fn sags(smooth: &[Place], edges: &[usize]) -> bool {
+    (1..smooth.len()).any(|at| smooth[at] != smooth[at - 1] && edges.binary_search(&at).is_err())
+}

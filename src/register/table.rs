@@ -1,0 +1,151 @@
+//! Stands as a table that people may read, edit and feed back.
+
+use super::Stand;
+
+/// Where the stills of a shoot stand, or where somebody says that they do.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Table {
+    /// In the shoot's order, or in any where somebody wrote it.
+    pub lines: Vec<Line>,
+}
+
+/// One still's line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    /// Its slot, from 0.
+    pub slot: usize,
+    /// Where it stands.
+    pub stand: Stand,
+    /// Its name.
+    pub name: String,
+}
+
+/// What is wrong with a table.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("line {line}: {what}")]
+pub struct TableError {
+    /// Counted from 1.
+    pub line: usize,
+    /// What was seen, and what is allowed.
+    pub what: String,
+}
+
+const HEAD: &str = "still,x,y,turn,name";
+
+/// The most a still may be shifted either way, in pixels: no still is longer.
+const FARTHEST: f64 = 100_000.0;
+
+/// The most a still may be turned either way, in degrees. A camera turned farther was set up anew.
+pub const MOST_TURNED: f64 = 20.0;
+
+impl Table {
+    /// As comma-separated values: stills counted from 1, pixels to a ten-thousandth, degrees to a millionth, the name last.
+    #[must_use]
+    pub fn to_csv(&self) -> String {
+        let mut text = format!("{HEAD}\n");
+        for Line { slot, stand: Stand { x, y, turn }, name } in &self.lines {
+            text += &format!("{},{},{},{},{}\n", slot + 1, fixed(*x, 4), fixed(*y, 4), fixed(*turn, 6), printable(name));
+        }
+        text
+    }
+
+    /// From such a table. Blank lines are passed over, and a line may end after the shift or after the turn.
+    ///
+    /// # Errors
+    /// The first line that cannot be understood, or names a still again.
+    pub fn from_csv(text: &str) -> Result<Self, TableError> {
+        let mut lines: Vec<Line> = Vec::new();
+        let mut known = std::collections::BTreeSet::new();
+        let numbered = text.trim_start_matches('\u{feff}').lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
+        for (at, line) in numbered {
+            let wrong = |what: String| TableError { line: at + 1, what };
+            if lines.is_empty() && line.starts_with("still,") {
+                continue;
+            }
+            let fields: Vec<&str> = line.splitn(5, ',').map(str::trim).collect();
+            let slot = fields[0].parse::<usize>().ok().and_then(|still| still.checked_sub(1));
+            let slot = slot.ok_or_else(|| wrong(format!("a still's number from 1 comes first; seen '{}'", fields[0])))?;
+            let number = |field: usize, what: &str, most: f64| {
+                let seen = fields.get(field).copied().unwrap_or("");
+                let number = seen.parse::<f64>().ok().filter(|number| number.abs() <= most);
+                number.ok_or_else(|| wrong(format!("{what} from -{most} to {most}; seen '{seen}'")))
+            };
+            let pixels = |field: usize| number(field, "a shift is pixels", FARTHEST);
+            let turn = match fields.get(3) {
+                Some(_) => number(3, "a turn is degrees", MOST_TURNED)?,
+                None => 0.0,
+            };
+            let stand = Stand { x: pixels(1)?, y: pixels(2)?, turn };
+            if !known.insert(slot) {
+                return Err(wrong(format!("still {} has a line already", slot + 1)));
+            }
+            let name = fields.get(4).map_or_else(String::new, |name| (*name).to_owned());
+            lines.push(Line { slot, stand, name });
+        }
+        Ok(Self { lines })
+    }
+}
+
+/// A number with so many decimals, and no sign where it is nothing.
+fn fixed(number: f64, decimals: usize) -> String {
+    let text = format!("{number:.decimals$}");
+    if text.trim_matches(['-', '0', '.']).is_empty() { text.trim_start_matches('-').to_owned() } else { text }
+}
+
+/// A name on one line.
+fn printable(name: &str) -> String {
+    name.chars().map(|letter| if letter.is_control() { '\u{fffd}' } else { letter }).collect::<String>().trim().to_owned()
+}
+
+impl Line {
+    /// Whether the line's name, where it has one, is that of a still.
+    #[must_use]
+    pub fn is_of(&self, name: &str) -> bool {
+        self.name.is_empty() || self.name == printable(name)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_table_comes_back_as_it_was_printed_whatever_the_names() {
+        let names = ["TIDE9941", "a, b", "line\nbreak", "ü"];
+        let line = |(slot, name): (usize, &&str)| Line {
+            slot,
+            stand: Stand { x: 1.234_567_8, y: -0.000_04, turn: -0.123_456_78 },
+            name: (*name).to_owned(),
+        };
+        let table = Table { lines: names.iter().enumerate().map(line).collect() };
+        let text = table.to_csv();
+        assert_eq!(text.lines().count(), 5);
+        assert_eq!(text.lines().nth(3), Some("3,1.2346,0.0000,-0.123457,line\u{fffd}break"));
+        let back = Table::from_csv(&text).unwrap();
+        for ((line, back), name) in table.lines.iter().zip(&back.lines).zip(names) {
+            assert_eq!(line.slot, back.slot);
+            let Stand { x, y, turn } = back.stand;
+            assert!((line.stand.x - x).abs() <= 5e-5 && (line.stand.y - y).abs() <= 5e-5, "{back:?}");
+            assert!((line.stand.turn - turn).abs() <= 5e-7, "{back:?}");
+            assert!(back.is_of(name) && !back.is_of("TIDE1"));
+        }
+        assert_eq!(back.to_csv(), text);
+    }
+
+    #[test]
+    fn a_line_may_end_after_the_shift() {
+        let table = Table::from_csv("\u{feff}still,x,y\r\n3, 1.5,-2\r\n\r\n4,0,0,0.25\r\n").unwrap();
+        let stands: Vec<(usize, Stand)> = table.lines.iter().map(|line| (line.slot, line.stand)).collect();
+        assert_eq!(stands, [(2, Stand { x: 1.5, y: -2.0, turn: 0.0 }), (3, Stand { x: 0.0, y: 0.0, turn: 0.25 })]);
+    }
+
+    #[test]
+    fn what_is_no_stand_is_said_with_its_line() {
+        let said = |text: &str| Table::from_csv(text).unwrap_err().to_string();
+        assert_eq!(said("0,1,1"), "line 1: a still's number from 1 comes first; seen '0'");
+        assert_eq!(said("still,x,y\n1,NaN,0"), "line 2: a shift is pixels from -100000 to 100000; seen 'NaN'");
+        assert_eq!(said("1,1,1\n2,1\n"), "line 2: a shift is pixels from -100000 to 100000; seen ''");
+        assert_eq!(said("1,0,0\n1,0,0\n"), "line 2: still 1 has a line already");
+        assert_eq!(said("1,0,0,21"), "line 1: a turn is degrees from -20 to 20; seen '21'");
+    }
+}

@@ -1,0 +1,275 @@
+//! Steadying: where a shot's stills stand, the room that is left, and what a person should know of it.
+//!
+//! Windows are laid out over the first view, which is that of the first still the shot may show; they keep to the room that all
+//! of its stills have in common there. What is painted of a still is the window as it lies over that still.
+
+use std::collections::BTreeSet;
+
+use super::axis::Axis;
+use super::words::{self, Ranges};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::geom::Room;
+use crate::plan::Steadying;
+use crate::register::{self, Solved, Stand, Table};
+use crate::shoot::Shoot;
+use crate::shot::{Shot, Steady, SteadyBy};
+use crate::units::{Size, SlotIndex};
+
+/// Turns that move no corner of the still by more than this many pixels are none: what is painted upright is painted faster, and
+/// no eye sees the difference.
+const UNTURNED: f64 = 0.03;
+
+/// Room lost on a side, in pixels, that is not worth a word.
+const UNSAID: f64 = 0.005;
+
+/// What windows keep to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Bounds {
+    /// The upright still: what fractions and pixels of a script are of.
+    pub(super) still: Size,
+    /// Where windows may be.
+    pub(super) room: Room,
+}
+
+impl Bounds {
+    /// The whole still, or what steadying leaves of it.
+    pub(super) fn of(still: Size, steady: Option<&Steadying>) -> Self {
+        Self { still, room: steady.map_or(still.into(), |steady| steady.room) }
+    }
+
+    /// What it is called in messages.
+    pub(super) fn words(self) -> &'static str {
+        if self.room == self.still.into() { "the still" } else { "what all steadied stills show" }
+    }
+}
+
+/// The stands of a shoot's slots by a table: none for stills it does not list.
+///
+/// # Errors
+/// A table that is of other stills than the shoot's.
+pub fn stands_of(table: &Table, shot: &Shot, shoot: &Shoot) -> Result<Vec<Option<Stand>>, Diagnostic> {
+    let mut stands = vec![None; shoot.slots.len()];
+    let wrong = |message: String| {
+        let mistake = Diagnostic::mistake(message).word("curve");
+        match &shot.steady {
+            Some(wanted) => mistake.at(&wanted.place),
+            None => mistake,
+        }
+    };
+    for line in &table.lines {
+        let Some(entry) = shoot.slots.get(line.slot) else {
+            return Err(wrong(format!("the table of stands names still {}, and the shoot has {}", line.slot + 1, stands.len())));
+        };
+        if !line.is_of(&entry.name) {
+            let message = format!(
+                "the table of stands calls still {} '{}', and in the shoot that is '{}'",
+                line.slot + 1,
+                line.name,
+                entry.name
+            );
+            return Err(wrong(message).help("`stillpath steady` writes a table of the shoot as it is"));
+        }
+        stands[line.slot] = Some(line.stand);
+    }
+    Ok(stands)
+}
+
+/// The stands of a shoot's slots as they were measured: none for stills that could not be placed. With what a person should know of
+/// it.
+#[must_use]
+pub fn stands_measured(solved: &Solved, shot: &Shot, shoot: &Shoot) -> (Vec<Option<Stand>>, Diagnostics) {
+    let unplaced: BTreeSet<usize> = solved.unplaced.iter().map(|(slot, _)| *slot).collect();
+    let known = |slot: usize| !unplaced.contains(&slot) && shoot.still(SlotIndex(slot)).is_some();
+    let stands = solved.stands.iter().enumerate().map(|(slot, stand)| known(slot).then_some(*stand)).collect();
+    let mut found = Diagnostics::default();
+    let Some(wanted) = &shot.steady else { return (stands, found) };
+    let name = |slot: usize| shoot.slots[slot].name.as_str();
+    let mut say = |message: String| found.push(Diagnostic::remark(message).at(&wanted.place).word("steady"));
+    let far = |bump: &register::Bump| bump.by.x.hypot(bump.by.y);
+    if let Some(worst) = solved.bumps.iter().max_by(|one, other| far(one).total_cmp(&far(other))) {
+        let turned = if worst.by.turn.abs() < 0.0005 {
+            String::new()
+        } else {
+            format!(", turned by {} degrees", words::figure(worst.by.turn))
+        };
+        say(format!(
+            "{} of the camera undone, the largest before {}: {} px across and {} px down{turned}",
+            words::count(solved.bumps.len(), "bump"),
+            name(worst.at),
+            words::figure(worst.by.x),
+            words::figure(worst.by.y)
+        ));
+    }
+    for sag in &solved.sags {
+        say(format!(
+            "slow movement of the camera undone from {} to {}: {} px across and {} px down",
+            name(sag.from),
+            name(sag.to),
+            words::figure(sag.by.x),
+            words::figure(sag.by.y)
+        ));
+    }
+    for view in &solved.views {
+        let how = if view.enlarged { ", enlarged or made smaller" } else { "" };
+        say(format!("the view is another one from {} on{how}: steadied by itself", name(view.at)));
+    }
+    (stands, found)
+}
+
+/// How a shot is steadied whose stills stand so, by slot; none where it does not ask for that. Too little room is a mistake in
+/// `found`, and all of the still is left meanwhile.
+pub(super) fn resolve(
+    shot: &Shot,
+    shoot: &Shoot,
+    axis: &Axis,
+    stands: Option<&[Option<Stand>]>,
+    found: &mut Diagnostics,
+) -> Option<Steadying> {
+    let (wanted, stands) = (shot.steady.as_ref()?, stands?);
+    let table = register::filled(stands);
+    let stand = |slot: SlotIndex| table.get(slot.0).copied().unwrap_or(Stand::STILL);
+    let used: BTreeSet<SlotIndex> =
+        axis.places.iter().flat_map(|place| std::iter::once(place.shown).chain(place.stand_in)).collect();
+    let first = axis.places.first()?.shown;
+    let view = View { still: shoot.size, first: stand(first) };
+    let unplaced: Vec<SlotIndex> =
+        (0..shoot.slots.len()).map(SlotIndex).filter(|slot| stands.get(slot.0).is_none_or(Option::is_none)).collect();
+    remark_unplaced(wanted, shoot, unplaced.iter().filter(|slot| used.contains(slot)), found);
+    let from_here: Vec<Stand> = (0..shoot.slots.len()).map(|slot| view.sees(stand(SlotIndex(slot)))).collect();
+    let room = register::room(shoot.size, used.iter().map(|slot| from_here[slot.0]));
+    let room = match room.filter(|room| share_left(*room, shoot.size) >= wanted.room) {
+        Some(room) => {
+            remark_lost(wanted, shoot.size, room, found);
+            room
+        }
+        None => {
+            let used: Vec<SlotIndex> = used.into_iter().collect();
+            found.push(too_little(wanted, shoot, &used, &|slot| stand(slot), room));
+            shoot.size.into()
+        }
+    };
+    let place = wanted.place.clone();
+    Some(Steadying { place, first, stands: from_here, unplaced, room, still: shoot.size, table })
+}
+
+/// The view that stands are told against.
+struct View {
+    still: Size,
+    first: Stand,
+}
+
+impl View {
+    fn sees(&self, stand: Stand) -> Stand {
+        stand.seen_from(self.first).upright_within(self.still, UNTURNED)
+    }
+}
+
+/// The lesser of the shares of a still's width and height that a room leaves.
+fn share_left(room: Room, still: Size) -> f64 {
+    (room.width() / f64::from(still.width)).min(room.height() / f64::from(still.height))
+}
+
+fn remark_unplaced<'a>(wanted: &Steady, shoot: &Shoot, unplaced: impl Iterator<Item = &'a SlotIndex>, found: &mut Diagnostics) {
+    let mut ranges = Ranges::default();
+    unplaced.for_each(|slot| ranges.add(slot.0));
+    if ranges.is_empty() {
+        return;
+    }
+    let named = ranges.named(|slot| shoot.slots[slot].name.clone());
+    let count = words::count(ranges.len(), "still");
+    let (why, word) = match wanted.by {
+        SteadyBy::Table(_) => ("not in the table of stands", "curve"),
+        SteadyBy::Measured { .. } => ("that could not be placed", "steady"),
+    };
+    let stand = if ranges.len() == 1 { "stands" } else { "stand" };
+    let message = format!("{count} {why} {stand} between those before and after: {named}");
+    found.push(Diagnostic::remark(message).at(&wanted.place).word(word));
+}
+
+/// `12.3 px at the left and 4 px at the top, 0.31 % of the width and 0.13 % of the height`.
+fn lost(still: Size, room: Room) -> Option<String> {
+    let whole = Room::from(still);
+    let sides =
+        [(room.left, "left"), (whole.right - room.right, "right"), (room.top, "top"), (whole.bottom - room.bottom, "bottom")];
+    let said: Vec<String> = sides
+        .into_iter()
+        .filter(|(lost, _)| *lost > UNSAID)
+        .map(|(lost, side)| format!("{} px at the {side}", words::figure_above(lost)))
+        .collect();
+    let percent = |left: f64, of: f64| words::figure_above(((1.0 - left / of) * 100.0).max(0.0));
+    let (across, down) = (percent(room.width(), whole.width()), percent(room.height(), whole.height()));
+    (!said.is_empty()).then(|| format!("{}, {across} % of the width and {down} % of the height", words::list(&said)))
+}
+
+fn remark_lost(wanted: &Steady, still: Size, room: Room, found: &mut Diagnostics) {
+    let Some(lost) = lost(still, room) else { return };
+    let message = format!("steadying takes {lost}: zoom = 1 is the largest window inside what is left");
+    found.push(Diagnostic::remark(message).at(&wanted.place).word("steady"));
+}
+
+/// The mistake of stills that have too little in common, with what leaves enough.
+fn too_little(
+    wanted: &Steady,
+    shoot: &Shoot,
+    used: &[SlotIndex],
+    stand: &dyn Fn(SlotIndex) -> Stand,
+    room: Option<Room>,
+) -> Diagnostic {
+    let still = shoot.size;
+    let least = words::figure(100.0 * (1.0 - wanted.room));
+    let lost = room.and_then(|room| lost(still, room));
+    let lost = lost.unwrap_or_else(|| "all of the still".to_owned());
+    let message = format!("steadying would take {lost}, and {least} % of a side is the most that it may");
+    let view = View { still, first: stand(used[0]) };
+    let away = |slot: &SlotIndex| {
+        let Stand { x, y, .. } = view.sees(stand(*slot));
+        x.hypot(y)
+    };
+    // The first of those that are equally far.
+    let farthest = used.iter().rev().max_by(|one, other| away(one).total_cmp(&away(other))).unwrap_or(&used[0]);
+    let Stand { x, y, turn } = view.sees(stand(*farthest));
+    let turned = if turn == 0.0 { String::new() } else { format!(" and turned by {} degrees", words::figure(turn)) };
+    let mistake = Diagnostic::mistake(message).at(&wanted.place).word("steady").help(format!(
+        "{} lies farthest from {}: {} px across and {} px down{turned}",
+        shoot.slots[farthest.0].name,
+        shoot.slots[used[0].0].name,
+        words::figure(x),
+        words::figure(y)
+    ));
+    // The longest parts from the beginning and to the end that have room enough, by halving: more stills never have more room.
+    let enough = |slots: &[SlotIndex]| {
+        let Some(first) = slots.first() else { return true };
+        let view = View { still, first: stand(*first) };
+        let room = register::room(still, slots.iter().map(|slot| view.sees(stand(*slot))));
+        room.is_some_and(|room| share_left(room, still) >= wanted.room)
+    };
+    let longest = |takes: &dyn Fn(usize) -> bool| {
+        let (mut fits, mut too_many) = (1, used.len());
+        while too_many - fits > 1 {
+            let middle = usize::midpoint(fits, too_many);
+            if takes(middle) { fits = middle } else { too_many = middle }
+        }
+        fits
+    };
+    let to = longest(&|count| enough(&used[..count]));
+    let from = longest(&|count| enough(&used[used.len() - count..]));
+    let stills = words::count(used.len(), "still");
+    let mut mistake = mistake;
+    if to > 1 {
+        let last = used[to - 1].0 + 1;
+        mistake = mistake.help(format!("to = still({last}) in its source keeps {to} of the {stills}; cuts leave out others"));
+    }
+    if from > 1 {
+        let first = used[used.len() - from].0 + 1;
+        mistake = mistake.help(format!("from = still({first}) in its source keeps {from} of the {stills}"));
+    }
+    if let (SteadyBy::Measured { region: None, .. }, true) = (&wanted.by, to.max(from) > 1) {
+        mistake = mistake.help("region = box(…) measures there only, if something large moved and not the camera");
+    }
+    match room {
+        Some(room) => {
+            mistake.help(format!("steady = {{ room = {} }} takes what there is", words::figure_below(share_left(room, still))))
+        }
+        None => mistake,
+    }
+}

@@ -1,0 +1,130 @@
+//! `level` and `steady`: what levelling and steadying do to every still, as tables to read, edit and feed back.
+
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+use super::prepare::{Encoders, Looking, Part, Prepared, prepare};
+use super::{Failure, Reply, ScriptOptions, Watch};
+use crate::diag::Diagnostic;
+use crate::plan::Plan;
+use crate::shoot::Shoot;
+use crate::survey;
+
+/// Where a table goes.
+#[derive(Debug, Clone)]
+pub struct TableOptions {
+    /// The file to write; standard output where none.
+    pub output: Option<PathBuf>,
+    /// Whether an existing file may be replaced.
+    pub force: bool,
+}
+
+/// Which table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    /// Gains.
+    Level,
+    /// Stands.
+    Steady,
+}
+
+impl Kind {
+    /// The field of a shot that asks for it.
+    fn word(self) -> &'static str {
+        match self {
+            Self::Level => "level",
+            Self::Steady => "steady",
+        }
+    }
+
+    /// What a script does without it.
+    fn nothing(self) -> &'static str {
+        match self {
+            Self::Level => "the script levels nothing",
+            Self::Steady => "the script steadies nothing",
+        }
+    }
+
+    /// A plan's table, with a line about it; none where the shot does not ask for it.
+    pub(super) fn of(self, plan: &Plan, shoot: &Shoot) -> Option<(String, String)> {
+        match self {
+            Self::Level => plan.level.as_ref().map(|level| (level.curve(shoot).to_csv(), level.summary())),
+            Self::Steady => plan.steady.as_ref().map(|steady| (steady.table(shoot).to_csv(), steady.summary())),
+        }
+    }
+
+    /// The file that a render keeps a part's table in, beside its outputs; none where it has none.
+    pub(super) fn kept_in(self, prepared: &Prepared, part: &Part, out: &Path) -> Option<PathBuf> {
+        let is_there = match self {
+            Self::Level => part.plan.level.is_some(),
+            Self::Steady => part.plan.steady.is_some(),
+        };
+        let shot = if part.plan.shot.is_empty() { String::new() } else { format!("-{}", part.plan.shot) };
+        is_there.then(|| out.join(format!("{}{shot}-{}.csv", prepared.stem, self.word())))
+    }
+}
+
+/// Prints or writes the gains of a script's stills.
+///
+/// # Errors
+/// [`Failure`] with every mistake found, where nothing is levelled or several shots are, and where the file cannot be written.
+pub fn level(script: &ScriptOptions, options: &TableOptions, watch: &Watch) -> Result<Reply, Failure> {
+    table(Kind::Level, script, options, watch)
+}
+
+/// Prints or writes the stands of a script's stills.
+///
+/// # Errors
+/// As [`level`].
+pub fn steady(script: &ScriptOptions, options: &TableOptions, watch: &Watch) -> Result<Reply, Failure> {
+    table(Kind::Steady, script, options, watch)
+}
+
+fn table(kind: Kind, script: &ScriptOptions, options: &TableOptions, watch: &Watch) -> Result<Reply, Failure> {
+    let prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: false })?;
+    let word = kind.word();
+    let tables: Vec<(&Part, (String, String))> =
+        prepared.parts.iter().filter_map(|part| Some((part, kind.of(&part.plan, &prepared.shoots[part.shoot])?))).collect();
+    let (part, (table, summary)) = match &tables[..] {
+        [one] => one,
+        [] => {
+            let mistake = Diagnostic::mistake(kind.nothing());
+            return Err(Failure::refused(mistake.help(format!("write {word} = true in its shot {{ … }}"))));
+        }
+        _ => {
+            let names: Vec<&str> = tables.iter().map(|(part, _)| part.plan.shot.as_str()).collect();
+            let mistake = Diagnostic::mistake(format!("which of the shots? {}", names.join(", ")));
+            return Err(Failure::refused(mistake.help("name one of its deliveries with --delivery")));
+        }
+    };
+    let text = match &options.output {
+        None => table.clone(),
+        Some(path) => {
+            if !survey::would_take(&prepared.requests[part.shoot], std::slice::from_ref(path)).is_empty() {
+                let message = format!("{} lies among the stills and would be taken for one of them", path.display());
+                return Err(Failure::refused(Diagnostic::mistake(message).help("write it into another folder")));
+            }
+            if path.exists() && !options.force {
+                let message = format!("{} is already there", path.display());
+                return Err(Failure::refused(Diagnostic::mistake(message).help("--force replaces it")));
+            }
+            write(path, table).map_err(|mistake| Failure::failed(*mistake))?;
+            let path = path.display();
+            format!("{path}  {summary}edit it, and feed it back with {word} = {{ curve = \"{path}\" }}\n")
+        }
+    };
+    Ok(Reply { text, notes: prepared.notes(), messages: prepared.messages, closing: None })
+}
+
+/// Writes a table under its final name once it is whole.
+///
+/// # Errors
+/// What the disk says.
+pub(super) fn write(path: &Path, table: &str) -> Result<(), Box<Diagnostic>> {
+    let said = |error: std::io::Error| Box::new(Diagnostic::mistake(format!("{}: {error}", path.display())));
+    let folder = path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
+    let mut file = tempfile::Builder::new().prefix(".").tempfile_in(folder).map_err(said)?;
+    file.write_all(table.as_bytes()).map_err(said)?;
+    file.persist(path).map_err(|error| said(error.error))?;
+    Ok(())
+}
