@@ -7,6 +7,7 @@ mod diff;
 mod level;
 mod reach;
 mod reasons;
+mod sound;
 mod text;
 
 use std::sync::Arc;
@@ -21,8 +22,9 @@ pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
     CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason, PathName, Reasons,
-    StillReason, Way,
+    SoundReason, StillReason, Way,
 };
+pub use sound::{Passage, heard, heard_at};
 pub use text::{sum, summary, text};
 
 use crate::diag::Diagnostics;
@@ -86,6 +88,9 @@ pub struct DeliveryPlan {
     /// [`Plan::covers`], which all deliveries of a shot share.
     #[serde(skip)]
     pub covers: Arc<[Covering]>,
+    /// Where the recording's sound is heard, in order; nowhere, where the delivery is silent.
+    #[serde(skip_serializing_if = "<[Passage]>::is_empty")]
+    pub sound: Arc<[Passage]>,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
 }

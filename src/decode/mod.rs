@@ -11,6 +11,7 @@ mod profile;
 mod raster;
 mod reel;
 mod small;
+mod sound;
 mod turn;
 
 pub mod header;
@@ -20,6 +21,7 @@ pub use file::is_out_of_reach;
 pub use reel::Reel;
 
 pub use small::{denominator, reduced};
+pub use sound::{RATE, Tape};
 
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};

@@ -1,13 +1,17 @@
 //! H.264 in MP4: libx264, High profile, exact constant rate, tags in stream and container, index first.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use super::level::{Level, Load};
+use super::sound::{Soundtrack, samples_of, unheard};
 use super::temporary::{TemporaryFile, disk};
 use super::verify::as_promised;
 use super::{allowed, mp4};
 use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, Muxer, MuxerSettings, Packet};
 use crate::picture::{Frame, FrameKind, Pixels};
+use crate::plan::Passage;
+use crate::shoot::Recording;
 use crate::shot::H264;
 use crate::units::{FrameRate, Size};
 use crate::work::{Sink, SinkError, Written};
@@ -85,15 +89,24 @@ pub(super) struct H264Sink {
     fps: FrameRate,
     level: Level,
     load: Load,
+    sound: Option<Soundtrack>,
     given: u64,
     got: u64,
 }
 
 impl H264Sink {
-    pub(super) fn open(codec: &H264, size: Size, fps: FrameRate, path: &Path, threads: usize) -> Result<Self, SinkError> {
+    pub(super) fn open(
+        codec: &H264,
+        size: Size,
+        fps: FrameRate,
+        sound: Option<(&Recording, &Arc<[Passage]>)>,
+        path: &Path,
+        threads: usize,
+    ) -> Result<Self, SinkError> {
         let level = allowed::level(codec, size, fps).map_err(refused)?;
         let file = TemporaryFile::create(path)?;
         let encoder = open_encoder(codec, size, fps, level, threads).map_err(|fault| refused(fault.to_string()))?;
+        let sound = sound.map(|(recording, passages)| Soundtrack::open(recording, passages)).transpose().map_err(unheard)?;
         let timescale = timescale(fps);
         let options = [
             ("movflags", "faststart+write_colr".to_owned()),
@@ -101,15 +114,21 @@ impl H264Sink {
             // The clip's length in the file's head counts in this too: in milliseconds most lengths would be rounded.
             ("movie_timescale", timescale.to_string()),
         ];
-        let muxer = Muxer::open(file.path(), &encoder, &MuxerSettings { format: "mp4", fps, timescale, options: &options })
-            .map_err(|fault| failed(path, &fault))?;
+        let settings = MuxerSettings { format: "mp4", fps, timescale, options: &options };
+        let heard = sound.as_ref().map(Soundtrack::encoder);
+        let muxer = Muxer::open(file.path(), &encoder, heard, &settings).map_err(|fault| failed(path, &fault))?;
         let packet = Packet::new().map_err(|fault| failed(path, &fault))?;
-        Ok(Self { encoder, muxer, packet, file, path: path.to_owned(), size, fps, level, load: Load::new(fps), given: 0, got: 0 })
+        let (path, load) = (path.to_owned(), Load::new(fps));
+        Ok(Self { encoder, muxer, packet, file, path, size, fps, level, load, sound, given: 0, got: 0 })
     }
 
     fn write_packets(&mut self) -> Result<(), SinkError> {
         while self.encoder.receive(&mut self.packet).map_err(|fault| failed(&self.path, &fault))? {
             self.load.add(self.packet.bytes());
+            if let Some(sound) = &mut self.sound {
+                let due = samples_of(u64::try_from(self.packet.decoded()).unwrap_or(0), self.fps);
+                sound.write_until(due, &mut self.muxer).map_err(|fault| failed(&self.path, &fault))?;
+            }
             self.muxer.write(&mut self.packet).map_err(|fault| failed(&self.path, &fault))?;
             self.got += 1;
         }
@@ -140,8 +159,11 @@ impl Sink for H264Sink {
         }
         self.encoder.flush().map_err(|fault| failed(&self.path, &fault))?;
         self.write_packets()?;
-        let Self { muxer, file, path, size, fps, level, load, given, got, .. } = *self;
+        let Self { mut muxer, file, path, size, fps, level, load, sound, given, got, .. } = *self;
         counted(&path, given, got)?;
+        let samples = sound.is_some().then(|| samples_of(given, fps));
+        let remarks = sound.zip(samples).map(|(sound, samples)| sound.finish(samples, &mut muxer)).transpose();
+        let remarks = remarks.map_err(|fault| failed(&path, &fault))?.unwrap_or_default();
         muxer.finish().map_err(|fault| failed(&path, &fault))?;
         let heavy = load.level(level);
         if heavy != level {
@@ -149,9 +171,9 @@ impl Sink for H264Sink {
         }
         let facts = ffmpeg::read_back(file.path(), "mov").map_err(|fault| failed(&path, &fault))?;
         counted(&path, given, facts.packets.len() as u64)?;
-        as_promised(&facts, size, fps, heavy).map_err(refused)?;
+        as_promised(&facts, size, fps, heavy, samples).map_err(refused)?;
         let bytes = file.keep()?;
-        Ok(Written { path, frames: given, bytes })
+        Ok(Written { path, frames: given, bytes, remarks })
     }
 }
 

@@ -9,6 +9,7 @@ mod h264;
 mod level;
 mod mp4;
 mod png;
+mod sound;
 mod temporary;
 mod verify;
 
@@ -16,6 +17,7 @@ use std::path::Path;
 
 use crate::picture::{Frame, FrameKind, Pixels};
 use crate::plan::DeliveryPlan;
+use crate::shoot::Recording;
 use crate::shot::Codec;
 use crate::units::{FrameRate, Size};
 use crate::work::{Sink, SinkError};
@@ -41,6 +43,14 @@ pub fn preflight(codec: &Codec, frame: Size, fps: FrameRate) -> Result<(), Strin
     }
 }
 
+/// Checks that sound can be made here.
+///
+/// # Errors
+/// One line a person can act on.
+pub fn preflight_sound() -> Result<(), String> {
+    sound::preflight()
+}
+
 /// Where a delivery's output goes: `<out>/<stem>-<delivery>.mp4`, or the folder `<out>/<stem>-<delivery>` of a sequence.
 #[must_use]
 pub fn output_path(out: &Path, stem: &str, delivery: &DeliveryPlan) -> std::path::PathBuf {
@@ -59,8 +69,26 @@ pub fn output_path(out: &Path, stem: &str, delivery: &DeliveryPlan) -> std::path
 /// # Errors
 /// [`SinkError`] where the folder, the disk or the encoder refuses.
 pub fn open(delivery: &DeliveryPlan, path: &Path, threads: usize) -> Result<Box<dyn Sink>, SinkError> {
+    open_with_sound(delivery, None, path, threads)
+}
+
+/// As [`open`], of a delivery in which a recording may be heard.
+///
+/// # Errors
+/// As [`open`]; or where something is heard and there is no recording.
+pub fn open_with_sound(
+    delivery: &DeliveryPlan,
+    recording: Option<&Recording>,
+    path: &Path,
+    threads: usize,
+) -> Result<Box<dyn Sink>, SinkError> {
+    let sound = match (recording, &delivery.sound) {
+        (_, passages) if passages.is_empty() => None,
+        (Some(recording), passages) => Some((recording, passages)),
+        (None, _) => return Err(sound::unheard("there is no recording to take it from")),
+    };
     Ok(match &delivery.codec {
-        Codec::H264(codec) => Box::new(h264::H264Sink::open(codec, delivery.frame, delivery.fps, path, threads)?),
+        Codec::H264(codec) => Box::new(h264::H264Sink::open(codec, delivery.frame, delivery.fps, sound, path, threads)?),
         Codec::Png => Box::new(png::PngSink::open(delivery.frame, path, threads)?),
     })
 }
@@ -72,7 +100,10 @@ pub fn open(delivery: &DeliveryPlan, path: &Path, threads: usize) -> Result<Box<
 #[must_use]
 pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
     let pixels = delivery.frame.pixels() * delivery.rows.len() as u64;
-    match &delivery.codec {
+    let sound = if delivery.sound.is_empty() { 0 } else { sound::BYTES_A_SECOND };
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "seconds of a clip")]
+    let sound = sound * delivery.fps.time_of(delivery.rows.len() as u64).0.ceil() as u64;
+    let pictures = match &delivery.codec {
         Codec::Png => pixels * 6,
         #[expect(
             clippy::cast_precision_loss,
@@ -81,7 +112,8 @@ pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
             reason = "an estimate of a positive number of bytes"
         )]
         Codec::H264(codec) => (pixels as f64 * 0.15 / 8.0 * ((18.0 - codec.crf) / 6.0).exp2()) as u64,
-    }
+    };
+    pictures + sound
 }
 
 /// Writes one 16-bit RGB frame as a PNG, under a temporary name first.

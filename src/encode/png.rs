@@ -140,7 +140,7 @@ impl Sink for PngSink {
         }
         let folder = self.folder.take().ok_or_else(stopped)?;
         let bytes = folder.keep(self.given)?;
-        Ok(Written { path: self.path.clone(), frames: self.given, bytes })
+        Ok(Written { path: self.path.clone(), frames: self.given, bytes, remarks: Vec::new() })
     }
 }
 

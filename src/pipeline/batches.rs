@@ -213,6 +213,7 @@ mod tests {
             light: Light::Linear,
             gains: [].into(),
             covers: [].into(),
+            sound: [].into(),
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

@@ -61,6 +61,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         light: Light::Linear,
         gains: std::sync::Arc::default(),
         covers: [].into(),
+        sound: [].into(),
         rows: slots.enumerate().map(row).collect(),
     }
 }
@@ -114,7 +115,7 @@ impl Sink for Look {
     }
 
     fn finish(self: Box<Self>) -> Result<Written, SinkError> {
-        Ok(Written { path: PathBuf::new(), frames: self.seen.lock().unwrap().len() as u64, bytes: 0 })
+        Ok(Written { path: PathBuf::new(), frames: self.seen.lock().unwrap().len() as u64, bytes: 0, remarks: Vec::new() })
     }
 }
 

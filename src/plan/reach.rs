@@ -113,6 +113,7 @@ mod tests {
             light: Light::Linear,
             gains: [].into(),
             covers: [].into(),
+            sound: [].into(),
             rows: zooms.iter().map(row).collect(),
         }
     }

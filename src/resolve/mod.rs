@@ -4,7 +4,8 @@
 //! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
 //! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
 //! (`framing`), what lies between them (`route`) or keeps up with a subject (`follow`), and what every frame comes to (`rows`),
-//! of which stills (`blend`), with what a person should know about it (`remarks`). What is hidden in the stills (`covers`) goes by the axis alone. A loop is closed by what stands in `lap`.
+//! of which stills (`blend`), with what a person should know about it (`remarks`). What is hidden in the stills (`covers`) goes by the axis alone,
+//! what is heard (`sound`) by the pace. A loop is closed by what stands in `lap`.
 
 mod axis;
 mod blend;
@@ -20,6 +21,7 @@ mod pace;
 mod remarks;
 mod route;
 mod rows;
+mod sound;
 mod views;
 mod words;
 
@@ -94,6 +96,7 @@ fn look_at_resolved<T>(
     }
     let shared: Arc<[Covering]> = covers.clone().into();
     deliveries.iter_mut().for_each(|plan| plan.covers = Arc::clone(&shared));
+    sound::resolve(shot, &moments, &pace, length, &mut deliveries, &mut found);
     let (tracks, deliveries_seen) = (&tracks[..], &deliveries[..]);
     let seen =
         remarks::Seen { shot, shoot, axis: &axis, pace: &pace, length, tracks, deliveries: deliveries_seen, covers: &covers };

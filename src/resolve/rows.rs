@@ -78,6 +78,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         light: delivery.blend.light,
         gains: std::sync::Arc::default(),
         covers: [].into(),
+        sound: [].into(),
         rows,
     }
 }

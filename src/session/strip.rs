@@ -188,6 +188,7 @@ mod tests {
             light: Light::Linear,
             gains: [].into(),
             covers: [].into(),
+            sound: [].into(),
             rows: vec![row; frames],
         }
     }

@@ -32,6 +32,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         light: Light::Linear,
         gains: std::sync::Arc::default(),
         covers: [].into(),
+        sound: [].into(),
         rows: Vec::new(),
     }
 }

@@ -197,6 +197,12 @@ impl Packet {
         Ok(Self(allocated(unsafe { c::av_packet_alloc() })?))
     }
 
+    /// When what is in it is decoded, in ticks of who made it: frames of an [`Encoder`].
+    pub(crate) fn decoded(&self) -> i64 {
+        // SAFETY: never null.
+        unsafe { (*self.0).dts }
+    }
+
     /// Bytes in it.
     pub(crate) fn bytes(&self) -> u64 {
         // SAFETY: never null.
