@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::level::{Level, Load};
-use super::sound::{Soundtrack, samples_of, unheard};
+use super::sound::{Soundtrack, samples_of, ticks_of_both, unheard};
 use super::temporary::{TemporaryFile, disk};
 use super::verify::as_promised;
 use super::{allowed, mp4};
@@ -111,8 +111,8 @@ impl H264Sink {
         let options = [
             ("movflags", "faststart+write_colr".to_owned()),
             ("video_track_timescale", timescale.to_string()),
-            // The clip's length in the file's head counts in this too: in milliseconds most lengths would be rounded.
-            ("movie_timescale", timescale.to_string()),
+            // The lengths in the file's head count in this: in milliseconds most of them would be rounded.
+            ("movie_timescale", sound.as_ref().map_or(timescale, |_| ticks_of_both(timescale)).to_string()),
         ];
         let settings = MuxerSettings { format: "mp4", fps, timescale, options: &options };
         let heard = sound.as_ref().map(Soundtrack::encoder);

@@ -32,6 +32,15 @@ pub(super) fn samples_of(frames: u64, fps: FrameRate) -> u64 {
     u64::try_from((2 * seconds * u128::from(RATE) + rate) / (2 * rate)).unwrap_or(u64::MAX)
 }
 
+/// Ticks a second in which the pictures' ticks and samples are both whole numbers.
+pub(super) fn ticks_of_both(timescale: u32) -> u32 {
+    let (mut divisor, mut rest) = (timescale, RATE);
+    while rest > 0 {
+        (divisor, rest) = (rest, divisor % rest);
+    }
+    timescale / divisor.max(1) * RATE
+}
+
 /// A sound track in the making.
 pub(super) struct Soundtrack {
     passages: Arc<[Passage]>,
@@ -155,6 +164,14 @@ mod tests {
             [(24, "24", 48_000), (1, "25", 1920), (3, "30000/1001", 4805), (30_000, "30000/1001", 48_048_000), (1, "1/2", 96_000)]
         {
             assert_eq!(samples_of(frames, rate.parse().unwrap()), samples, "{frames} at {rate}");
+        }
+    }
+
+    #[test]
+    fn pictures_and_samples_have_ticks_in_common() {
+        for (timescale, both) in [(24_000, 48_000), (25_000, 1_200_000), (30_000, 240_000), (1000, 48_000), (120_000, 240_000)] {
+            assert_eq!(ticks_of_both(timescale), both, "{timescale}");
+            assert_eq!((both % timescale, both % RATE), (0, 0));
         }
     }
 }

@@ -190,7 +190,9 @@ impl Clock<'_> {
         };
         let (least, most) =
             (0..LOOKS).map(off).fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), off| (least.min(off), most.max(off)));
-        (f64::midpoint(least, most), (most - least) / 2.0)
+        // To the nanosecond: a rounding below 0 is 0.
+        let recording = (f64::midpoint(least, most) * 1e9).round() / 1e9 + 0.0;
+        (recording, (most - least) / 2.0)
     }
 
     /// Whether the recording jumps at a moment of the clip.
