@@ -7,6 +7,7 @@ mod diff;
 mod level;
 mod reach;
 mod reasons;
+mod sound;
 mod steady;
 mod subject;
 mod text;
@@ -23,8 +24,9 @@ pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
     CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason, PathName, Reasons,
-    SteadyReason, StillReason, Way,
+    SoundReason, SteadyReason, StillReason, Way,
 };
+pub use sound::{Passage, heard, heard_at};
 pub use steady::Steadying;
 pub use subject::Subject;
 pub use text::{sum, summary, text};
@@ -96,6 +98,9 @@ pub struct DeliveryPlan {
     /// [`Plan::covers`], which all deliveries of a shot share.
     #[serde(skip)]
     pub covers: Arc<[Covering]>,
+    /// Where the recording's sound is heard, in order; nowhere, where the delivery is silent.
+    #[serde(skip_serializing_if = "<[Passage]>::is_empty")]
+    pub sound: Arc<[Passage]>,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
 }

@@ -49,6 +49,9 @@ pub struct Recording {
     pub interlaced: bool,
     /// A tick in seconds, as numerator and denominator.
     pub time_base: (u32, u32),
+    /// The sound beside the frames, where there is any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sound: Option<RecordedSound>,
     /// What its clock is.
     pub clock: &'static str,
     /// Frames a second where their times are even, as numerator and denominator.
@@ -64,6 +67,19 @@ pub struct Recording {
     /// Frames that decoding can begin with, in order.
     #[serde(skip)]
     pub keys: Vec<KeyFrame>,
+}
+
+/// The sound of a recording, as far as its container tells.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct RecordedSound {
+    /// The codec's name (`"aac"`).
+    pub codec: String,
+    /// Samples a second.
+    pub rate: u32,
+    /// Channels.
+    pub channels: u32,
+    /// Whether it is of a kind that is decoded.
+    pub is_read: bool,
 }
 
 /// A frame that decoding can begin with.

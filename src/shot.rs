@@ -445,6 +445,16 @@ pub struct Delivery {
     pub sharpness: Sharpness,
     /// When a frame is made of several stills: the shot's where the delivery says nothing.
     pub blend: Blend,
+    /// What it keeps of the recording's sound, and who says so; nothing where it is silent.
+    pub sound: Option<Placed<Sound>>,
+}
+
+/// What is kept of a recording's sound.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Sound {
+    /// What was recorded where the pace runs in real time; silence elsewhere.
+    RealTime,
 }
 
 /// When a frame is made of several stills, and how.

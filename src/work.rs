@@ -186,6 +186,8 @@ pub struct Written {
     pub frames: u64,
     /// Bytes in all.
     pub bytes: u64,
+    /// What a person should know of it, a line each.
+    pub remarks: Vec<String>,
 }
 
 /// Why an output could not be made.

@@ -95,7 +95,7 @@ impl Sink for Slow {
     }
 
     fn finish(self: Box<Self>) -> Result<Written, SinkError> {
-        Ok(Written { path: PathBuf::new(), frames: self.written, bytes: 0 })
+        Ok(Written { path: PathBuf::new(), frames: self.written, bytes: 0, remarks: Vec::new() })
     }
 }
 
@@ -127,6 +127,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         gains: std::sync::Arc::default(),
         steady: None,
         covers: [].into(),
+        sound: [].into(),
         rows: (0..STILLS * frames_a_still).map(row).collect(),
     }
 }

@@ -60,6 +60,7 @@
 ---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: 0)
 ---@field between? "nearest"|"mix"|"motion" frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or what was between them, invented by the motion of what both show ("mix" where that is not known) (without it: "nearest")
 ---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (without it: "linear")
+---@field sound? "real-time"|"none" what is kept of a recording's sound: real-time keeps it where the pace runs in real time, faded where it does so no longer, and is silent elsewhere (without it: "none")
 ---@field deliveries stillpath.Delivery[] the named outputs
 ---@field level? boolean|stillpath.ShotLevelFields takes out what flickers in the stills' exposure and leaves what their light really did (without it: false)
 ---@field strict? boolean whether windows that would leave the still are refused instead of moved inside (without it: false)
@@ -181,6 +182,7 @@ function key(fields) end
 ---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: the shot's)
 ---@field between? "nearest"|"mix"|"motion" frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or what was between them, invented by the motion of what both show ("mix" where that is not known) (without it: the shot's)
 ---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (without it: the shot's)
+---@field sound? "real-time"|"none" what is kept of a recording's sound: real-time keeps it where the pace runs in real time, faded where it does so no longer, and is silent elsewhere (without it: the shot's)
 
 ---A named output: frame size, frame rate, encoding.
 ---@param fields stillpath.DeliveryFields

@@ -8,6 +8,7 @@
 
 mod build;
 mod law;
+mod near;
 mod sections;
 
 use crate::units::{FrameRate, ShootPosition};
@@ -203,6 +204,12 @@ impl PaceMap {
         Self { warp: Some(warp), ..self }
     }
 
+    /// Whether its rates count even time, and not stills.
+    #[must_use]
+    pub fn is_warped(&self) -> bool {
+        self.warp.is_some()
+    }
+
     /// The position in even time of a position, which is the same where all stills last equally long.
     #[must_use]
     pub fn even(&self, position: f64) -> f64 {
@@ -388,11 +395,17 @@ impl PaceMap {
     /// Stills a second at `time`: below 0 where the shoot runs backwards, 0 where it rests.
     #[must_use]
     pub fn rate(&self, time: f64) -> f64 {
+        let (moving, _) = self.moving_time(time);
+        self.even_rate(time) * self.warp.as_ref().map_or(1.0, |warp| warp.slope(self.moving_stand(moving).position))
+    }
+
+    /// The same in even time, where stills do not last equally long.
+    #[must_use]
+    pub fn even_rate(&self, time: f64) -> f64 {
         let (moving, None) = self.moving_time(time) else { return 0.0 };
         let next = self.pieces.partition_point(|piece| piece.time <= moving).max(1);
         let piece = &self.pieces[next - 1];
         let rate = piece.law.rate((moving - piece.time).max(0.0));
-        let rate = self.warp.as_ref().map_or(rate, |warp| rate * warp.slope(self.moving_stand(moving).position));
         if piece.backwards { -rate } else { rate }
     }
 

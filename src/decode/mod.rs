@@ -13,6 +13,7 @@ mod raster;
 mod reel;
 mod shrink;
 mod small;
+mod sound;
 mod turn;
 
 pub mod header;
@@ -24,6 +25,7 @@ pub use kept::{SMALL_STILLS, SmallStills};
 pub use reel::Reel;
 
 pub use small::{denominator, reduced, reduced_luma};
+pub use sound::{RATE, Tape};
 
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};

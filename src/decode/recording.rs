@@ -4,8 +4,8 @@ use std::fs;
 use std::path::Path;
 
 use super::header::{self, Kind, nanoseconds};
-use crate::ffi::ffmpeg::{ColourCodes, Fault, Footage, FootageFacts, FootagePacket, Packet};
-use crate::shoot::{Damage, KeyFrame, MOST_PIXELS, Orientation, Recording};
+use crate::ffi::ffmpeg::{ColourCodes, Fault, Footage, FootageFacts, FootagePacket, Packet, SoundFacts};
+use crate::shoot::{Damage, KeyFrame, MOST_PIXELS, Orientation, RecordedSound, Recording};
 
 /// Everything that reading through a recording gives.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,8 +26,6 @@ pub struct Scan {
     pub created: Option<String>,
     /// When it was made, with the camera's own offset from UTC.
     pub created_locally: Option<String>,
-    /// Whether it has sound.
-    pub sound: bool,
 }
 
 /// The picture codes of ITU-T H.273 that are not read.
@@ -86,7 +84,6 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
         first: seconds(first),
         created: facts.created,
         created_locally: facts.created_locally,
-        sound: facts.sound,
         recording: Recording {
             path: path.to_owned(),
             bytes: metadata.len(),
@@ -96,6 +93,12 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
             aspect: facts.aspect,
             orientation,
             interlaced: facts.interlaced,
+            sound: facts.sound.map(|SoundFacts { codec, rate, channels, is_read }| RecordedSound {
+                codec,
+                rate,
+                channels,
+                is_read,
+            }),
             time_base: facts.time_base,
             clock: "",
             rate,

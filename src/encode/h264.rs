@@ -4,17 +4,21 @@
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::thread::{self, JoinHandle};
 
 use super::level::Level;
 use super::mux::{self, Muxed, Packets, Trouble};
 use super::record::{self, Record, Writer};
 use super::resume::{Taken, Turns};
+use super::sound::{Soundtrack, samples_of, unheard};
 use super::temporary::{Unfinished, disk, sync_parent};
 use super::verify::as_promised;
 use super::{allowed, mp4};
 use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, Packet};
 use crate::picture::{Frame, FrameKind, Pixels};
+use crate::plan::Passage;
+use crate::shoot::Recording;
 use crate::shot::H264;
 use crate::units::{FrameRate, Size};
 use crate::work::{Known, Met, Sink, SinkError, Stretches, Written};
@@ -99,6 +103,7 @@ pub(super) struct H264Sink {
     turns: Turns,
     making: Option<Making>,
     settling: Settling,
+    sound: Option<Soundtrack>,
     unfinished: Unfinished,
 }
 
@@ -117,6 +122,7 @@ impl H264Sink {
     pub(super) fn open(
         codec: &H264,
         (size, fps): (Size, FrameRate),
+        sound: Option<(&Recording, &Arc<[Passage]>)>,
         unfinished: Unfinished,
         stretches: Stretches,
         threads: usize,
@@ -127,6 +133,7 @@ impl H264Sink {
             return Err(disk(target, io::Error::other("a folder is in the way of this file")));
         }
         let packet = Packet::new().map_err(|fault| failed(unfinished.target(), &fault))?;
+        let sound = sound.map(|(recording, passages)| Soundtrack::open(recording, passages)).transpose().map_err(unheard)?;
         let mut taken = Taken::default();
         for (index, stretch) in stretches.each.iter().enumerate() {
             if let Some((record, _packets)) = record::whole::<Packets>(&unfinished.stretch(index))
@@ -146,6 +153,7 @@ impl H264Sink {
             turns,
             making: None,
             settling: Settling(None),
+            sound,
             unfinished,
         };
         if !sink.turns.is_over() {
@@ -242,14 +250,15 @@ impl Sink for H264Sink {
             return Err(refused("no frame was given".to_owned()));
         }
         let encoder = self.encoder()?;
-        let Self { unfinished, size, fps, level, turns, .. } = *self;
+        let Self { unfinished, size, fps, level, turns, sound, .. } = *self;
         let output = unfinished.output();
-        let muxed = mux::mux(&output, &stretches, &encoder, fps, timescale(fps)).map_err(|trouble| match trouble {
+        let is_heard = sound.is_some();
+        let muxed = mux::mux(&output, &stretches, &encoder, sound, fps, timescale(fps)).map_err(|trouble| match trouble {
             Trouble::Ffmpeg(fault) => failed(unfinished.target(), &fault),
             Trouble::Stretch(path, what) => disk(&path, io::Error::new(io::ErrorKind::InvalidData, what)),
         })?;
         drop(encoder);
-        let Muxed { planes, met, load } = muxed;
+        let Muxed { planes, met, load, remarks } = muxed;
         let frames = planes.len() as u64;
         counted(unfinished.target(), turns.due().unwrap_or(frames), frames)?;
         let heavy = load.level(level);
@@ -258,9 +267,10 @@ impl Sink for H264Sink {
         }
         let facts = ffmpeg::read_back(&output, "mov").map_err(|fault| failed(unfinished.target(), &fault))?;
         counted(unfinished.target(), frames, facts.packets.len() as u64)?;
-        as_promised(&facts, size, fps, heavy).map_err(refused)?;
+        let samples = is_heard.then(|| samples_of(frames, fps));
+        as_promised(&facts, size, fps, heavy, samples).map_err(refused)?;
         let bytes = unfinished.place_file(|placed| turns.mark(&unfinished, &planes, met, placed))?;
-        Ok(Written { path: unfinished.target().to_owned(), frames, bytes })
+        Ok(Written { path: unfinished.target().to_owned(), frames, bytes, remarks })
     }
 }
 

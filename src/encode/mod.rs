@@ -14,6 +14,7 @@ mod mux;
 mod png;
 mod record;
 mod resume;
+mod sound;
 mod temporary;
 mod verify;
 
@@ -26,6 +27,7 @@ use temporary::Unfinished;
 use crate::ffi::ffmpeg;
 use crate::picture::{Frame, FrameKind, Pixels};
 use crate::plan::DeliveryPlan;
+use crate::shoot::Recording;
 use crate::shot::Codec;
 use crate::units::{FrameRate, Size};
 use crate::work::{Sink, SinkError, Stretches};
@@ -49,6 +51,14 @@ pub fn preflight(codec: &Codec, frame: Size, fps: FrameRate) -> Result<(), Strin
         Codec::H264(codec) => h264::preflight(codec, frame, fps),
         Codec::Png => png::preflight(frame),
     }
+}
+
+/// Checks that sound can be made here.
+///
+/// # Errors
+/// One line a person can act on.
+pub fn preflight_sound() -> Result<(), String> {
+    sound::preflight()
 }
 
 /// Where a delivery's output goes: `<out>/<stem>-<delivery>.mp4`, or the folder `<out>/<stem>-<delivery>` of a sequence.
@@ -107,6 +117,26 @@ pub fn begin(
     stretches: Stretches,
     fresh: bool,
 ) -> Result<Begun, SinkError> {
+    begin_with_sound(delivery, None, path, threads, stretches, fresh)
+}
+
+/// As [`begin`], of a delivery in which a recording may be heard.
+///
+/// # Errors
+/// As [`begin`]; or where something is heard and there is no recording.
+pub fn begin_with_sound(
+    delivery: &DeliveryPlan,
+    recording: Option<&Recording>,
+    path: &Path,
+    threads: usize,
+    stretches: Stretches,
+    fresh: bool,
+) -> Result<Begun, SinkError> {
+    let sound = match (recording, &delivery.sound) {
+        (_, passages) if passages.is_empty() => None,
+        (Some(recording), passages) => Some((recording, passages)),
+        (None, _) => return Err(sound::unheard("there is no recording to take it from")),
+    };
     let unfinished = Unfinished::open(path, !stretches.each.is_empty())?;
     if fresh {
         unfinished.empty()?;
@@ -118,7 +148,8 @@ pub fn begin(
     let all = stretches.clone();
     let (sink, taken): (Box<dyn Sink>, Taken) = match &delivery.codec {
         Codec::H264(codec) => {
-            let (sink, taken) = h264::H264Sink::open(codec, (delivery.frame, delivery.fps), unfinished, stretches, threads)?;
+            let as_what = (delivery.frame, delivery.fps);
+            let (sink, taken) = h264::H264Sink::open(codec, as_what, sound, unfinished, stretches, threads)?;
             (Box::new(sink), taken)
         }
         Codec::Png => {
@@ -137,7 +168,10 @@ pub fn begin(
 #[must_use]
 pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
     let pixels = delivery.frame.pixels() * delivery.rows.len() as u64;
-    match &delivery.codec {
+    let sound = if delivery.sound.is_empty() { 0 } else { sound::BYTES_A_SECOND };
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "seconds of a clip")]
+    let sound = sound * delivery.fps.time_of(delivery.rows.len() as u64).0.ceil() as u64;
+    let pictures = match &delivery.codec {
         Codec::Png => pixels * 6,
         #[expect(
             clippy::cast_precision_loss,
@@ -146,7 +180,8 @@ pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
             reason = "an estimate of a positive number of bytes"
         )]
         Codec::H264(codec) => (2.0 * pixels as f64 * 0.15 / 8.0 * ((18.0 - codec.crf) / 6.0).exp2()) as u64,
-    }
+    };
+    pictures + sound
 }
 
 /// Writes one 16-bit RGB frame as a PNG, under a temporary name first.

@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::level::Load;
 use super::record::{self, Body, Record, Writer};
+use super::sound::{Soundtrack, samples_of, ticks_of_both};
 use crate::ffi::ffmpeg::{Encoder, Fault, Muxer, MuxerSettings, Packet};
 use crate::units::FrameRate;
 use crate::work::Met;
@@ -57,21 +58,31 @@ pub(super) struct Muxed {
     pub(super) planes: Vec<blake3::Hash>,
     /// What was met in decoding their stills.
     pub(super) met: Met,
-    /// How heavy the stream is.
+    /// How heavy the stream of pictures is.
     pub(super) load: Load,
+    /// What a person should know of the sound.
+    pub(super) remarks: Vec<String>,
 }
 
-/// Writes the packets of whole stretches, in their order, into `to`. `encoder` is one like theirs.
-pub(super) fn mux(to: &Path, stretches: &[PathBuf], encoder: &Encoder, fps: FrameRate, timescale: u32) -> Result<Muxed, Trouble> {
+/// Writes the packets of whole stretches, in their order, into `to`, and beside them what is heard. `encoder` is one like theirs.
+pub(super) fn mux(
+    to: &Path,
+    stretches: &[PathBuf],
+    encoder: &Encoder,
+    mut sound: Option<Soundtrack>,
+    fps: FrameRate,
+    timescale: u32,
+) -> Result<Muxed, Trouble> {
     let options = [
         ("movflags", "faststart+write_colr".to_owned()),
         ("video_track_timescale", timescale.to_string()),
-        // The clip's length in the file's head counts in this too: in milliseconds most lengths would be rounded.
-        ("movie_timescale", timescale.to_string()),
+        // The lengths in the file's head count in this: in milliseconds most of them would be rounded.
+        ("movie_timescale", sound.as_ref().map_or(timescale, |_| ticks_of_both(timescale)).to_string()),
     ];
-    let mut muxer = Muxer::open(to, encoder, &MuxerSettings { format: "mp4", fps, timescale, options: &options })?;
+    let settings = MuxerSettings { format: "mp4", fps, timescale, options: &options };
+    let mut muxer = Muxer::open(to, encoder, sound.as_ref().map(Soundtrack::encoder), &settings)?;
     let mut packet = Packet::new()?;
-    let mut muxed = Muxed { planes: Vec::new(), met: Met::default(), load: Load::new(fps) };
+    let mut muxed = Muxed { planes: Vec::new(), met: Met::default(), load: Load::new(fps), remarks: Vec::new() };
     let (mut delay, mut decoded) = (None, 0);
     for path in stretches {
         let trouble = |what| Trouble::Stretch(path.clone(), what);
@@ -80,16 +91,22 @@ pub(super) fn mux(to: &Path, stretches: &[PathBuf], encoder: &Encoder, fps: Fram
             return Err(trouble("it was encoded with other settings"));
         }
         let (delay, first) = (*delay.get_or_insert(stretch.body.delay), i64::try_from(muxed.planes.len()).unwrap_or(i64::MAX));
-        // Packets of other streams, sound for one, would be written here up to the time of this stretch's first frame.
         while body.left() > 0 {
             let (shown, key) = next(&mut body, &mut packet).map_err(|_short| trouble("it ends early"))?;
             packet.place((first + shown, decoded - delay), key);
             muxed.load.add(packet.bytes());
+            if let Some(sound) = &mut sound {
+                let due = samples_of(u64::try_from(decoded - delay).unwrap_or(0), fps);
+                sound.write_until(due, &mut muxer)?;
+            }
             muxer.write(&mut packet)?;
             decoded += 1;
         }
         muxed.planes.extend(stretch.planes().ok_or_else(|| trouble("its record is not written as it should be"))?);
         muxed.met.add(stretch.met);
+    }
+    if let Some(sound) = sound {
+        muxed.remarks = sound.finish(samples_of(muxed.planes.len() as u64, fps), &mut muxer)?;
     }
     muxer.finish()?;
     Ok(muxed)

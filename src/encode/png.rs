@@ -173,7 +173,7 @@ impl Sink for PngSink {
             return Err(refused("no frame was given".to_owned()));
         }
         let bytes = self.frames.place(&self.turns, frames)?;
-        Ok(Written { path: self.frames.target().to_owned(), frames, bytes })
+        Ok(Written { path: self.frames.target().to_owned(), frames, bytes, remarks: Vec::new() })
     }
 }
 

@@ -4,15 +4,22 @@ use std::fmt::Debug;
 
 use super::h264::{group, timescale};
 use super::level::Level;
-use crate::ffi::ffmpeg::{Colour, StreamFacts};
+use crate::ffi::ffmpeg::{Colour, SOUND_RATE, SoundTrackFacts, StreamFacts};
 use crate::units::{FrameRate, Size};
 
 /// `profile_idc` of High (ITU-T H.264 A.2.4, from memory).
 const HIGH_PROFILE: i32 = 100;
 
 /// Holds a file read back against what a delivery promises: size, profile, level, tags in container and stream, a frame at
-/// every tick that is due and nowhere else, a key frame often enough. Says what is not right, in one line.
-pub(super) fn as_promised(facts: &StreamFacts, size: Size, fps: FrameRate, level: Level) -> Result<(), String> {
+/// every tick that is due and nowhere else, a key frame often enough; and `sound` of so many samples, or none. Says what is not
+/// right, in one line.
+pub(super) fn as_promised(
+    facts: &StreamFacts,
+    size: Size,
+    fps: FrameRate,
+    level: Level,
+    sound: Option<u64>,
+) -> Result<(), String> {
     is("its size", facts.size.to_string(), size.to_string())?;
     is("its profile", facts.profile, HIGH_PROFILE)?;
     is("its level", facts.level, i32::from(level.idc))?;
@@ -22,6 +29,10 @@ pub(super) fn as_promised(facts: &StreamFacts, size: Size, fps: FrameRate, level
     is("the stream's colour", &facts.stream, &colour)?;
     is("its time base", facts.time_base, (1, timescale(fps)))?;
     is("its first time", facts.start, 0)?;
+    is("the number of its sound tracks", usize::from(facts.sound.is_some()), usize::from(sound.is_some()))?;
+    if let (Some(sound), Some(samples)) = (&facts.sound, sound) {
+        sound_as_promised(sound, samples)?;
+    }
 
     let tick = i64::from(timescale(fps) / fps.numerator()) * i64::from(fps.denominator());
     let mut times: Vec<i64> = facts.packets.iter().map(|packet| packet.pts).collect();
@@ -45,6 +56,17 @@ pub(super) fn as_promised(facts: &StreamFacts, size: Size, fps: FrameRate, level
         }
     }
     Ok(())
+}
+
+/// AAC at the one rate, on two sides, from the first moment to the last without a gap.
+fn sound_as_promised(sound: &SoundTrackFacts, samples: u64) -> Result<(), String> {
+    is("its sound's codec", sound.codec.as_str(), "aac")?;
+    is("its sound's rate", sound.rate, SOUND_RATE)?;
+    is("its sound's channels", sound.channels, 2)?;
+    is("its sound's time base", sound.time_base, (1, SOUND_RATE))?;
+    is("its sound's first time", sound.start, 0)?;
+    is("its sound's length", u64::try_from(sound.duration).unwrap_or(0), samples)?;
+    is("the number of breaks in its sound", sound.breaks, 0)
 }
 
 fn is<T: PartialEq + Debug>(what: &str, seen: T, due: T) -> Result<(), String> {
@@ -74,14 +96,19 @@ mod tests {
             container: colour.clone(),
             stream: colour,
             packets: packets.to_vec(),
+            sound: None,
         }
     }
 
     fn verdict(spoil: impl Fn(&mut StreamFacts)) -> String {
         let mut facts = right();
         spoil(&mut facts);
+        judged(&facts, None)
+    }
+
+    fn judged(facts: &StreamFacts, sound: Option<u64>) -> String {
         let fps = FrameRate::new(24, 1).unwrap();
-        as_promised(&facts, SIZE, fps, Level::smallest(SIZE, fps).unwrap()).err().unwrap_or_default()
+        as_promised(facts, SIZE, fps, Level::smallest(SIZE, fps).unwrap(), sound).err().unwrap_or_default()
     }
 
     #[test]
@@ -113,5 +140,41 @@ mod tests {
             let said = verdict(spoil);
             assert!(said.contains(words), "{said:?} where {words:?} is due");
         }
+    }
+
+    #[test]
+    fn sound_that_is_missing_too_much_or_not_as_promised_is_found_and_named() {
+        let right_sound = || SoundTrackFacts {
+            codec: "aac".into(),
+            rate: 48_000,
+            channels: 2,
+            time_base: (1, 48_000),
+            start: 0,
+            duration: 12_000,
+            breaks: 0,
+        };
+        let heard = |spoil: fn(&mut SoundTrackFacts)| {
+            let mut sound = right_sound();
+            spoil(&mut sound);
+            judged(&StreamFacts { sound: Some(sound), ..right() }, Some(12_000))
+        };
+        assert_eq!(heard(|_| ()), "");
+        type Spoil = fn(&mut SoundTrackFacts);
+        let spoilt: [(Spoil, &str); 7] = [
+            (|sound| sound.codec = "mp3".into(), "its sound's codec is \"mp3\" where \"aac\""),
+            (|sound| sound.rate = 44_100, "its sound's rate is 44100 where 48000"),
+            (|sound| sound.channels = 1, "its sound's channels is 1 where 2"),
+            (|sound| sound.time_base = (1, 1000), "its sound's time base is (1, 1000)"),
+            (|sound| sound.start = -1024, "its sound's first time is -1024 where 0"),
+            (|sound| sound.duration = 13_024, "its sound's length is 13024 where 12000"),
+            (|sound| sound.breaks = 1, "the number of breaks in its sound is 1 where 0"),
+        ];
+        for (spoil, words) in spoilt {
+            let said = heard(spoil);
+            assert!(said.contains(words), "{said:?} where {words:?} is due");
+        }
+        let words = "the number of its sound tracks is 1 where 0";
+        assert!(judged(&StreamFacts { sound: Some(right_sound()), ..right() }, None).contains(words));
+        assert!(judged(&right(), Some(12_000)).contains("the number of its sound tracks is 0 where 1"));
     }
 }

@@ -4,11 +4,13 @@
 //! "Not yet" (`EAGAIN`) and "no more" (`EOF`) are the only two of its errors that mean "carry on".
 #![expect(unsafe_code, reason = "calls into FFmpeg's C libraries")]
 
+mod container;
 mod encoder;
 mod footage;
 mod log;
 mod muxer;
 mod reader;
+mod sound;
 
 use std::ffi::{CStr, CString, c_char, c_int};
 use std::os::unix::ffi::OsStrExt as _;
@@ -22,7 +24,8 @@ pub(crate) use footage::{
     ColourCodes, Component, DecodedFrame, Footage, FootageDecoder, FootageFacts, FootagePacket, FrameLayout, Received,
 };
 pub(crate) use muxer::{Muxer, MuxerSettings};
-pub use reader::{Colour, PacketFacts, StreamFacts, read_back};
+pub use reader::{Colour, PacketFacts, SoundTrackFacts, StreamFacts, read_back};
+pub(crate) use sound::{Heard, Resampler, SOUND_BLOCK, SOUND_RATE, SoundEncoder, SoundFacts, SoundSource, sound_encoder_exists};
 
 use crate::units::FrameRate;
 
@@ -36,7 +39,7 @@ pub struct Fault {
 
 impl Fault {
     /// Something FFmpeg let pass and we do not.
-    fn refused(message: impl Into<String>) -> Self {
+    pub(crate) fn refused(message: impl Into<String>) -> Self {
         Self { code: c::AVERROR_EXTERNAL, message: message.into() }
     }
 

@@ -235,6 +235,7 @@ mod tests {
             gains: [].into(),
             steady: None,
             covers: [].into(),
+            sound: [].into(),
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

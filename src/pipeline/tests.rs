@@ -62,6 +62,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         gains: std::sync::Arc::default(),
         steady: None,
         covers: [].into(),
+        sound: [].into(),
         rows: slots.enumerate().map(row).collect(),
     }
 }
@@ -115,7 +116,7 @@ impl Sink for Look {
     }
 
     fn finish(self: Box<Self>) -> Result<Written, SinkError> {
-        Ok(Written { path: PathBuf::new(), frames: self.seen.lock().unwrap().len() as u64, bytes: 0 })
+        Ok(Written { path: PathBuf::new(), frames: self.seen.lock().unwrap().len() as u64, bytes: 0, remarks: Vec::new() })
     }
 }
 

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::{DeliveryPlan, Plan, Row};
+use super::{DeliveryPlan, Plan, Row, sound};
 use crate::geom::Window;
 
 /// Windows nearer than this in every edge are the same, in pixels of the still.
@@ -178,6 +178,11 @@ fn delivery_difference(before: &DeliveryPlan, after: &DeliveryPlan) -> DeliveryD
     differs("codec", format!("{:?}", before.codec), format!("{:?}", after.codec));
     differs("sharpness", format!("{:?}", before.sharpness), format!("{:?}", after.sharpness));
     differs("light", format!("{:?}", before.light), format!("{:?}", after.light));
+    if before.sound != after.sound {
+        let said = |plan: &DeliveryPlan| if plan.sound.is_empty() { "silent".to_owned() } else { sound::heard(&plan.sound) };
+        let (before, after) = (said(before), said(after));
+        settings.push(if before == after { format!("{after}, of other moments") } else { format!("{before}, then {after}") });
+    }
     let (one, other) = (before.rows.len(), after.rows.len());
     let mut found = DeliveryDifference {
         delivery: before.name.clone(),

@@ -115,6 +115,7 @@ mod tests {
             gains: [].into(),
             steady: None,
             covers: [].into(),
+            sound: [].into(),
             rows: zooms.iter().map(row).collect(),
         }
     }

@@ -39,6 +39,9 @@ pub struct Reasons {
     /// What is hidden in the still shown.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub covers: Vec<CoverReason>,
+    /// What is heard, where the delivery keeps sound.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sound: Option<SoundReason>,
     /// What was said of the keys involved: windows moved inside the still, boxes that do not fit, fast moves.
     pub remarks: Vec<Diagnostic>,
 }
@@ -98,6 +101,17 @@ pub struct CoverReason {
     pub place: Place,
     /// What it hides.
     pub area: CoveredArea,
+}
+
+/// What is heard when a frame comes on.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SoundReason {
+    /// The line that keeps sound.
+    pub place: Place,
+    /// How fast the recording runs there: 1 is real time, below 0 is backwards.
+    pub pace: f64,
+    /// The second of the recording that is heard, and what its samples are multiplied by; none in silence.
+    pub heard: Option<(f64, f64)>,
 }
 
 /// Why the shoot stands where it does.
@@ -343,6 +357,13 @@ impl Reasons {
         }
         if let Some(follow) = &self.framing.follow {
             follow.write(out)?;
+        }
+        if let Some(SoundReason { place, pace, heard }) = &self.sound {
+            match heard {
+                Some((second, gain)) => write!(out, "sound:  the recording's at {second:.3} s, times {gain:.3}")?,
+                None => write!(out, "sound:  none, at {pace:.3} times real time")?,
+            }
+            writeln!(out, " ({place})")?;
         }
         for remark in &self.remarks {
             let place = remark.place.as_ref().map(|place| format!(" ({place})")).unwrap_or_default();

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::{DeliveryPlan, Levelling, Plan, Row, Steadying, Tally};
+use super::{DeliveryPlan, Levelling, Plan, Row, Steadying, Tally, sound};
 
 /// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window, enlargement.
 ///
@@ -10,6 +10,7 @@ use super::{DeliveryPlan, Levelling, Plan, Row, Steadying, Tally};
 /// weighted mean of stills 7 to 9 (their weights are in the plan's JSON), `7~8` what is invented between the two. The
 /// enlargement is in output pixels per pixel of the still: above 1 the frame is larger than its window. A delivery whose
 /// window is rolled anywhere has the roll in degrees in a column of its own; `x` and `y` are the corner's before the roll.
+/// Passages with sound follow, a line each.
 #[must_use]
 pub fn text(plan: &Plan) -> String {
     let mut out = String::new();
@@ -45,6 +46,7 @@ pub fn text(plan: &Plan) -> String {
                 if rolled { format!(" {:>8.3}", row.window.roll) } else { String::new() },
             );
         }
+        out += &sound::table(&delivery.sound);
         out.push('\n');
     }
     out
@@ -76,6 +78,9 @@ pub fn summary(plan: &Plan) -> String {
         }
         if delivery.invented() > 0 {
             let _infallible = write!(out, "; {} frames are invented between two stills", delivery.invented());
+        }
+        if !delivery.sound.is_empty() {
+            let _infallible = write!(out, "; {}", sound::heard(&delivery.sound));
         }
         out.push('\n');
     }

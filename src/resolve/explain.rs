@@ -82,6 +82,7 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         seconds,
         pace: of_pace(seen, moments, seconds, row.position),
         covers: of_covers(seen, row.shown),
+        sound: super::sound::reason(seen, moments, delivery, plan, seconds),
         row,
         still,
         framing: FramingReason { place: framing.place.clone(), path: (&framing.path).into(), way, follow },

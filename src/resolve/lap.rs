@@ -212,6 +212,7 @@ mod tests {
             framing: None,
             sharpness: Sharpness::Even,
             blend,
+            sound: None,
         }
     }
 

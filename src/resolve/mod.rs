@@ -4,8 +4,9 @@
 //! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
 //! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
 //! (`framing`), what lies between them (`route`) or keeps up with a subject (`follow`), and what every frame comes to (`rows`),
-//! of which stills (`blend`), with what a person should know about it (`remarks`). What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also
-//! says what windows keep to. A loop is closed by what stands in `lap`.
+//! of which stills (`blend`), with what a person should know about it (`remarks`). What is hidden in the stills (`covers`) goes by
+//! the axis and by where stills stand (`steady`), which also says what windows keep to; what is heard (`sound`) goes by the pace. A
+//! loop is closed by what stands in `lap`.
 
 mod axis;
 mod blend;
@@ -21,6 +22,7 @@ mod pace;
 mod remarks;
 mod route;
 mod rows;
+mod sound;
 mod steady;
 mod subjects;
 mod views;
@@ -129,6 +131,7 @@ fn look_at_resolved<T>(
         plan.covers = Arc::clone(&shared);
         plan.steady.clone_from(&steadying);
     }
+    sound::resolve(shot, &moments, &pace, length, &mut deliveries, &mut found);
     let (tracks, deliveries_seen) = (&tracks[..], &deliveries[..]);
     let seen = remarks::Seen {
         shot,

@@ -80,6 +80,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         gains: std::sync::Arc::default(),
         steady: None,
         covers: [].into(),
+        sound: [].into(),
         rows,
     }
 }

@@ -13,11 +13,13 @@ use super::form::Wants;
 use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::reader::Reader;
 use super::state::State;
-use super::tables::{blend, moment_of};
+use super::tables::{blend, moment_of, sound};
 use super::tokens;
 use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
-use crate::shot::{Blend, Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Shot, StillPoint, View};
+use crate::shot::{
+    Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Shot, Sound, Source, StillPoint, View,
+};
 use crate::units::FrameRate;
 
 /// Deliveries of one shot.
@@ -45,13 +47,30 @@ fn shot(reader: &Reader) -> Option<What> {
         _ => Framing { place: reader.place.clone(), keys: Vec::new(), path: Path::Straight },
     };
     let covers = covers::of_shot(reader);
-    let deliveries = deliveries(reader, rate, blend(reader).or(Blend::default()));
+    let sound = sound(reader).flatten();
+    let deliveries = deliveries(reader, rate, blend(reader).or(Blend::default()), &sound);
+    if let Some(source) = source.as_ref().filter(|source| !source.recorded) {
+        refuse_sound(reader, source, sound.iter().chain(deliveries.iter().filter_map(|delivery| delivery.sound.as_ref())));
+    }
     let (level, steady) = (level(reader), steady(reader));
     let strict = reader.truth("strict").unwrap_or(false);
     let (place, source, pace) = (reader.place.clone(), source?, pace?);
     let fps = rate;
     let shot = Shot { place, name, source, fps, pace, length, looped, framing, covers, deliveries, level, steady, strict };
     Some(What::Shot(Arc::new(shot)))
+}
+
+/// Stills have no sound to be kept: refuses the first that asks for it.
+fn refuse_sound<'a>(reader: &Reader, source: &Source, mut asked: impl Iterator<Item = &'a Placed<Sound>>) {
+    let Some(Placed { place, .. }) = asked.next() else { return };
+    reader.set_broken();
+    reader.state.record(
+        Diagnostic::mistake("sound is a recording's, and this shot's source is stills")
+            .at(place)
+            .word("sound")
+            .with(&source.place, "the source")
+            .help("source = recording \"day.mov\" has sound, where it was recorded; or leave sound out"),
+    );
 }
 
 fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {
@@ -105,7 +124,7 @@ fn timed<K>(reader: &Reader, keys: &[Arc<DraftKey>], fps: FrameRate, make: impl 
     keys.iter().filter_map(|key| make(key, moment_of(reader, key, fps)?)).collect()
 }
 
-fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend) -> Vec<Delivery> {
+fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend, sound: &Option<Placed<Sound>>) -> Vec<Delivery> {
     let value = reader.raw("deliveries");
     if !value.is_table() {
         reader.refuse("deliveries", as_made(&value).map(|_| "put it in braces: deliveries = { delivery { … } }".into()));
@@ -132,7 +151,7 @@ fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend) -> Vec<Delivery> {
         let path = format!("shot.deliveries[{index}]");
         let Some(made) = reader.made_value(&path, Wants::Value(Kind::Delivery), value, &[Kind::Delivery]) else { continue };
         if let What::Delivery(draft) = made.what {
-            deliveries.push(finished(reader, &draft, fps, blend));
+            deliveries.push(finished(reader, &draft, fps, blend, sound));
         }
     }
     if !unique_deliveries(&reader.state, &deliveries) {
@@ -141,7 +160,9 @@ fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend) -> Vec<Delivery> {
     deliveries
 }
 
-fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate, blend: Blend) -> Delivery {
+fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate, blend: Blend, sound: &Option<Placed<Sound>>) -> Delivery {
+    // Pictures hold no sound, whatever the shot says.
+    let sound = if draft.codec == Codec::Png { &None } else { sound };
     Delivery {
         place: draft.place.clone(),
         name: draft.name.clone(),
@@ -153,6 +174,7 @@ fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate, blend: Blend
         framing: draft.framing.as_ref().map(|framing| track(reader, framing, fps)),
         sharpness: draft.sharpness,
         blend: draft.blend.or(blend),
+        sound: draft.sound.clone().unwrap_or_else(|| sound.clone()),
     }
 }
 

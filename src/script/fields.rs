@@ -20,6 +20,9 @@ const BETWEEN_HELP: &str = "frames between two stills, at less than a still a fr
 const LIGHT: Wants = Wants::Choice(&["linear", "encoded"]);
 const LIGHT_HELP: &str =
     "how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files";
+const SOUND: Wants = Wants::Choice(&["real-time", "none"]);
+const SOUND_HELP: &str = "what is kept of a recording's sound: real-time keeps it where the pace runs in real time, faded where it does so no longer, \
+     and is silent elsewhere";
 const ZOOM: Wants = Wants::Number(from_to(1.0, 1000.0));
 const MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 0.5, above: false, below: true });
 const SAFE_MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 1.0, above: false, below: true });
@@ -124,6 +127,7 @@ pub(super) static SHOT: Form = Form {
         may("shutter", SHUTTER, "0", SHUTTER_HELP),
         may("between", BETWEEN, "\"nearest\"", BETWEEN_HELP),
         may("light", LIGHT, "\"linear\"", LIGHT_HELP),
+        may("sound", SOUND, "\"none\"", SOUND_HELP),
         must("deliveries", Wants::List(Kind::Delivery), "the named outputs"),
         may(
             "level",
@@ -357,6 +361,7 @@ pub(super) static DELIVERY: Form = Form {
         may("shutter", SHUTTER, "the shot's", SHUTTER_HELP),
         may("between", BETWEEN, "the shot's", BETWEEN_HELP),
         may("light", LIGHT, "the shot's", LIGHT_HELP),
+        may("sound", SOUND, "the shot's", SOUND_HELP),
     ],
     items: Some(Items { wants: Wants::Name, least: 1, most: 1, what: "its name" }),
     gives: Some(Kind::Delivery),

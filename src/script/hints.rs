@@ -96,6 +96,9 @@ pub(super) fn value(form: &Form, wants: Wants, value: &Value) -> Option<String> 
         (Wants::Value(Kind::Rate), _, Some(number)) => {
             Some(format!("write stills_per_frame({number}) to be faster, frames_per_still({number}) to be slower"))
         }
+        (Wants::Choice(names), ..) if names.contains(&"real-time") && matches!(value, Value::Boolean(true)) => {
+            Some("write \"real-time\": elsewhere nothing is kept".into())
+        }
         (Wants::Choice(names), Some("mp4"), _) if names.contains(&"h264") => Some("\"h264\" is what makes an MP4".into()),
         _ => None,
     }

@@ -7,9 +7,9 @@ use mlua::{MetaMethod, UserData, UserDataFields, UserDataMethods};
 use super::moments::DraftMoment;
 use crate::curve::ease::Ease;
 use crate::curve::stroke::Drawing;
-use crate::diag::Place;
+use crate::diag::{Place, Placed};
 use crate::geom::Margins;
-use crate::shot::{Between, Blend, Codec, Cover, Cut, Light, Path, Rate, Sharpness, Shot, Source, StillBox, StillPoint};
+use crate::shot::{Between, Blend, Codec, Cover, Cut, Light, Path, Rate, Sharpness, Shot, Sound, Source, StillBox, StillPoint};
 use crate::units::{FrameRate, Size};
 
 /// What a value is, in the script's words.
@@ -202,7 +202,12 @@ pub(super) struct DraftDelivery {
     pub(super) framing: Option<Arc<DraftFraming>>,
     pub(super) sharpness: Sharpness,
     pub(super) blend: DraftBlend,
+    /// Nothing where the delivery does not say.
+    pub(super) sound: Option<DraftSound>,
 }
+
+/// What a shot or a delivery says of the recording's sound.
+pub(super) type DraftSound = Option<Placed<Sound>>;
 
 /// What a shot or a delivery says of frames of several stills.
 #[derive(Debug, Clone, Copy)]

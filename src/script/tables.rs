@@ -10,7 +10,7 @@ use super::fields::{
     STILLS,
 };
 use super::form::{Form, Wants};
-use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
+use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, DraftSound, Kind, What};
 use super::moments::{Axis, DraftMoment};
 use super::reader::{Named, Reader};
 use super::value::{as_made, plain_number, seen, sequence};
@@ -18,7 +18,7 @@ use crate::curve::flight::Flight;
 use crate::diag::{Diagnostic, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Closeness, Codec, Cut, Follow, H264, Light, Moment, Path, Policy, Sharpness, Source, StillBox, StillPoint,
+    Between, Closeness, Codec, Cut, Follow, H264, Light, Moment, Path, Policy, Sharpness, Sound, Source, StillBox, StillPoint,
 };
 use crate::units::Size;
 
@@ -366,6 +366,7 @@ fn delivery(reader: &Reader) -> Option<What> {
     };
     let sharpness = if reader.text("sharpness").as_deref() == Some("full") { Sharpness::Full } else { Sharpness::Even };
     let fps = reader.frame_rate("fps");
+    let sound = own_sound(reader, &codec);
     Some(What::Delivery(Arc::new(DraftDelivery {
         place: reader.place.clone(),
         name: name?,
@@ -377,7 +378,23 @@ fn delivery(reader: &Reader) -> Option<What> {
         framing,
         sharpness,
         blend: blend(reader),
+        sound,
     })))
+}
+
+/// What a delivery itself says of the recording's sound.
+fn own_sound(reader: &Reader, codec: &Codec) -> Option<DraftSound> {
+    let said = sound(reader)?;
+    if said.is_some() && *codec == Codec::Png {
+        reader.mistake(Diagnostic::mistake("delivery.sound does not go with codec = \"png\": pictures hold none").word("sound"));
+    }
+    Some(said)
+}
+
+/// What a shot or a delivery says of the recording's sound; nothing where it does not say.
+pub(super) fn sound(reader: &Reader) -> Option<DraftSound> {
+    let said = reader.text("sound")?;
+    Some((said == "real-time").then(|| Placed::new(Sound::RealTime, reader.place.clone())))
 }
 
 /// What a delivery's boxes are kept out of.

@@ -110,6 +110,7 @@ pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> Deli
         gains: Arc::clone(&plan.gains),
         steady: plan.steady.clone(),
         covers: Arc::clone(&plan.covers),
+        sound: [].into(),
         rows,
     }
 }
@@ -200,6 +201,6 @@ impl Sink for Keep {
 
     fn finish(self: Box<Self>) -> Result<Written, SinkError> {
         let frames = self.0.lock().unwrap_or_else(PoisonError::into_inner).len() as u64;
-        Ok(Written { path: std::path::PathBuf::new(), frames, bytes: 0 })
+        Ok(Written { path: std::path::PathBuf::new(), frames, bytes: 0, remarks: Vec::new() })
     }
 }

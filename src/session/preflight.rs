@@ -15,6 +15,9 @@ pub(super) fn encoders(shot: &Shot, found: &mut Diagnostics) {
         if let Err(why) = encode::preflight(&delivery.codec, delivery.frame, delivery.fps) {
             found.push(refused_by_encoder(delivery, &why));
         }
+        if let (Some(sound), Err(why)) = (&delivery.sound, encode::preflight_sound()) {
+            found.push(Diagnostic::mistake(why).at(&sound.place).word("sound").help("or leave sound out"));
+        }
     }
 }
 

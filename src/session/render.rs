@@ -251,8 +251,10 @@ pub(super) fn describe_fault(fault: &Fault, shoot: &Shoot) -> Diagnostic {
     }
 }
 
-/// What decoding had to remark, each once, with the first still it is true of.
+/// What decoding had to remark, each once, with the first still it is true of; then what is to be said of the sound.
 pub(super) fn decoding_remarks(outcome: &Outcome, shoot: &Shoot) -> Diagnostics {
+    let heard: BTreeSet<&String> = outcome.finished.iter().flat_map(|finished| &finished.written.remarks).collect();
+    let heard = heard.into_iter().map(Diagnostic::remark);
     let said = outcome.remarks.iter().map(|(remark, slots)| {
         let first = slots.first().map_or("", |slot| shoot.slots[slot.0].name.as_str());
         match slots.len() {
@@ -260,7 +262,7 @@ pub(super) fn decoding_remarks(outcome: &Outcome, shoot: &Shoot) -> Diagnostics 
             count => Diagnostic::remark(format!("{count} stills, {first} the first: {remark}")),
         }
     });
-    Diagnostics(said.collect())
+    Diagnostics(said.chain(heard).collect())
 }
 
 /// What a draft is, and what it leaves out.
@@ -298,6 +300,9 @@ fn as_text(
                 text += &format!("  a draft; as frames of {}:\n", plan.frame);
             }
             text += &format!("  {}\n", plan.reach(prepared.shoots[*shoot].size));
+            if !plan.sound.is_empty() {
+                text += &format!("  {}\n", plan::heard(&plan.sound));
+            }
             if plan.invented() > 0 {
                 text += &format!("  {} of them invented between stills by motion\n", plan.invented());
             }
@@ -358,6 +363,7 @@ fn as_json(
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
                 "reach": plan.reach(prepared.shoots[*shoot].size),
                 "invented": plan.invented(),
+                "sound": plan.sound,
                 "taken_over": taken_over,
                 "planes": all.finalize().to_hex().as_str(),
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),

@@ -69,9 +69,11 @@ impl<'a> Identities<'a> {
 /// `made` is how it is made: the threads of its encoder, and whether it is a draft, of stills decoded small.
 pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &mut Identities<'_>, made: (usize, bool)) -> Stretches {
     let every = encode::stretch(&plan.codec, plan.fps).max(1);
-    let DeliveryPlan { sharpness, light, .. } = plan;
+    // What is heard is no part of a frame, and all the same an output with other sound is another one.
+    let DeliveryPlan { sharpness, light, sound, .. } = plan;
     let (threads, draft) = made;
-    let common = format!("{draft} {} {sharpness:?} {light:?} {:?}", encode::settings(plan, threads), identities.shoot.size);
+    let common =
+        format!("{draft} {} {sharpness:?} {light:?} {sound:?} {:?}", encode::settings(plan, threads), identities.shoot.size);
     let of_rows = |(index, rows): (usize, &[Row])| {
         let mut hasher = blake3::Hasher::new();
         hasher.update(common.as_bytes());
@@ -120,12 +122,13 @@ impl<'a> Pass<'a> {
         made: (usize, bool),
         fresh: bool,
     ) -> Result<Self, Failure> {
-        let mut identities = Identities::of(shoot);
+        let (mut identities, recording) = (Identities::of(shoot), shoot.recording.as_ref());
         let mut parts = Vec::new();
         for (plan, path) in deliveries {
             let stretches = stretches_of(plan, &mut identities, made);
-            let encode::Begun { sink, due, taken } = encode::begin(plan, path, made.0, stretches.clone(), fresh)
-                .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
+            let encode::Begun { sink, due, taken } =
+                encode::begin_with_sound(plan, recording, path, made.0, stretches.clone(), fresh)
+                    .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
             // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
             let plan = if taken.is_empty() {
                 Cow::Borrowed(*plan)

@@ -205,6 +205,7 @@ mod tests {
             gains: [].into(),
             steady: None,
             covers: [].into(),
+            sound: [].into(),
             rows: vec![row; frames],
         }
     }

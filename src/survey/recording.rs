@@ -15,7 +15,9 @@ use super::{Request, find, shown};
 use crate::decode::header::{self, Kind, VIDEO};
 use crate::decode::recording::{Scan, scan};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::shoot::{Captured, Content, Damage, Format, Note, Orientation, Recording, Settings, Shoot, Slot, Still};
+use crate::shoot::{
+    Captured, Content, Damage, Format, Note, Orientation, RecordedSound, Recording, Settings, Shoot, Slot, Still,
+};
 use crate::units::SlotIndex;
 
 /// A step of more than so many usual ones is a gap.
@@ -172,7 +174,7 @@ fn with_offset(text: &str) -> Option<Captured> {
     Some(Captured { local, offset: parsed.offset().map(Offset::seconds) })
 }
 
-/// What a recording is, in two lines.
+/// What a recording is, in a few lines.
 pub(super) fn write(recording: &Recording, shoot: &Shoot, out: &mut String) -> std::fmt::Result {
     let frames = recording.ticks.len();
     writeln!(out, "a recording: {frames} frames of {}, {}", shoot.size, shown(&recording.path))?;
@@ -186,5 +188,10 @@ pub(super) fn write(recording: &Recording, shoot: &Shoot, out: &mut String) -> s
         (None, None) => "no rate".to_owned(),
     };
     writeln!(out, "{}, {rate}, {}, decoding begins at {} key frames", spoken(length), recording.codec, recording.keys.len())?;
+    if let Some(RecordedSound { codec, rate, channels, is_read }) = &recording.sound {
+        let (sides, read) =
+            (if *channels == 1 { "channel" } else { "channels" }, if *is_read { "" } else { ", which is not read" });
+        writeln!(out, "sound: {codec}{read}, {channels} {sides}, {rate} samples a second")?;
+    }
     writeln!(out, "clock: {}", recording.clock)
 }

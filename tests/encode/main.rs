@@ -34,6 +34,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         gains: std::sync::Arc::default(),
         steady: None,
         covers: [].into(),
+        sound: [].into(),
         rows: Vec::new(),
     }
 }

@@ -121,6 +121,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         framing: None,
         sharpness: Sharpness::Even,
         blend: Blend::default(),
+        sound: None,
     }
 }
 

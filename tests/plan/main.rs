@@ -13,6 +13,7 @@ mod paths;
 mod random;
 mod remarks;
 mod rolls;
+mod sound;
 mod steady;
 mod stills;
 mod turns;

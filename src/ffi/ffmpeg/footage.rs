@@ -1,7 +1,4 @@
 //! A recorded video read: what its container says of it, its packets in the file's order, its frames decoded.
-//!
-//! Demuxers, decoders and protocols are allow-lists: nothing but a plain file in one of the containers that cameras write is
-//! ever opened, and no other file by way of it.
 
 mod decoder;
 
@@ -11,18 +8,12 @@ use std::ptr;
 
 use ffmpeg_next::ffi as c;
 
-use super::log::{self, Kept};
-use super::{Fault, Options, Packet, allocated, check, file_url};
+use super::container::Container;
+use super::sound::SoundFacts;
+use super::{Fault, Packet, check};
 use crate::units::Size;
 
 pub(crate) use decoder::{Component, DecodedFrame, FootageDecoder, FrameLayout, Received};
-
-/// FFmpeg's demuxers for MP4 and QuickTime, Matroska and WebM, AVI, MPEG's transport and program streams, MXF.
-const CONTAINERS: &str = "mov,matroska,avi,mpegts,mpeg,mxf";
-
-/// FFmpeg's decoders, by name, for what cameras and general-purpose tools record.
-const DECODERS: &str = "h264,hevc,av1,libdav1d,vp8,libvpx,vp9,libvpx-vp9,mpeg4,mpeg2video,mpeg1video,h263,msmpeg4,msmpeg4v2,\
-                        mjpeg,prores,dnxhd,cfhd,ffv1,huffyuv,ffvhuff,utvideo,rawvideo,v210,dvvideo,cinepak,qtrle,png";
 
 /// What the container says of the recording.
 #[derive(Debug, Clone)]
@@ -48,8 +39,8 @@ pub(crate) struct FootageFacts {
     pub(crate) created: Option<String>,
     /// The same with the camera's offset from UTC, which some write beside it.
     pub(crate) created_locally: Option<String>,
-    /// Whether there is sound.
-    pub(crate) sound: bool,
+    /// The sound beside it, where there is any.
+    pub(crate) sound: Option<SoundFacts>,
     /// Whether every sample has its place in an index, so that one left out can be told from one that never was.
     pub(crate) sample_table: bool,
     /// What its values mean.
@@ -87,9 +78,8 @@ pub(crate) struct FootagePacket {
 /// An open recording.
 #[derive(Debug)]
 pub(crate) struct Footage {
-    context: *mut c::AVFormatContext,
+    container: Container,
     stream: *mut c::AVStream,
-    log: Kept,
 }
 
 // SAFETY: FFmpeg's contexts are tied to no thread; ours are used by one at a time, through `&mut`.
@@ -101,41 +91,15 @@ impl Footage {
     /// # Errors
     /// What the system or FFmpeg says; or that there is no video in it.
     pub(crate) fn open(path: &Path) -> Result<Self, Fault> {
-        log::silence();
-        let url = file_url(path)?;
-        // SAFETY: the result is checked.
-        let mut context = allocated(unsafe { c::avformat_alloc_context() })?;
-        let log = Kept::of(context);
-        let mut options = Options::new(&[
-            ("protocol_whitelist", "file".to_owned()),
-            ("format_whitelist", CONTAINERS.to_owned()),
-            ("codec_whitelist", DECODERS.to_owned()),
-            ("fflags", "+genpts".to_owned()),
-        ])?;
-        // SAFETY: the context is fresh; on failure FFmpeg frees it and sets the pointer to null.
-        let opened = unsafe { c::avformat_open_input(&mut context, url.as_ptr(), ptr::null_mut(), &mut options.0) };
-        let mut footage = Self { context, stream: ptr::null_mut(), log };
-        check(opened, "opening it", Some(&footage.log))?;
-        // SAFETY: the context is open; its streams live as long as it does.
-        unsafe {
-            check(c::avformat_find_stream_info(context, ptr::null_mut()), "looking into it", Some(&footage.log))?;
-            let best = c::av_find_best_stream(context, c::AVMediaType::AVMEDIA_TYPE_VIDEO, -1, -1, ptr::null_mut(), 0);
-            let Ok(best) = usize::try_from(best) else { return Err(Fault::refused("there is no video in it")) };
-            for index in 0..(*context).nb_streams as usize {
-                let stream = *(*context).streams.add(index);
-                if index == best {
-                    footage.stream = stream;
-                } else {
-                    (*stream).discard = c::AVDiscard::AVDISCARD_ALL;
-                }
-            }
-            if (*footage.stream).disposition & c::AV_DISPOSITION_ATTACHED_PIC != 0 {
-                return Err(Fault::refused("the only picture in it is a cover"));
-            }
+        let container = Container::open(path)?;
+        let video = container.best(c::AVMediaType::AVMEDIA_TYPE_VIDEO);
+        let stream = video.ok_or_else(|| Fault::refused("there is no video in it"))?;
+        container.leave_out_all_but(stream);
+        // SAFETY: the stream lives as long as the container.
+        if unsafe { (*stream).disposition } & c::AV_DISPOSITION_ATTACHED_PIC != 0 {
+            return Err(Fault::refused("the only picture in it is a cover"));
         }
-        // Warnings of a file that opened are not the cause of what may go wrong later.
-        footage.log.take();
-        Ok(footage)
+        Ok(Self { container, stream })
     }
 
     /// What the container says.
@@ -145,7 +109,7 @@ impl Footage {
         unsafe {
             let stream = &*self.stream;
             let parameters = &*stream.codecpar;
-            let aspect = c::av_guess_sample_aspect_ratio(self.context, self.stream, ptr::null_mut());
+            let aspect = c::av_guess_sample_aspect_ratio(self.container.context, self.stream, ptr::null_mut());
             let aspect = positive(aspect).unwrap_or((1, 1));
             let number = |value: *const u32| value.read();
             let order = number((&raw const parameters.field_order).cast());
@@ -155,11 +119,7 @@ impl Footage {
                 let entries = matrix.cast::<i32>();
                 [0, 1, 3, 4].map(|entry| entries.add(entry).read_unaligned())
             });
-            let format = text((*(*self.context).iformat).name).unwrap_or_default();
-            let kinds = (0..(*self.context).nb_streams as usize).map(|index| {
-                let stream = *(*self.context).streams.add(index);
-                (*(*stream).codecpar).codec_type
-            });
+            let format = text((*(*self.container.context).iformat).name).unwrap_or_default();
             FootageFacts {
                 codec: text(c::avcodec_get_name(parameters.codec_id)).unwrap_or_default(),
                 size: Size::new(parameters.width.unsigned_abs(), parameters.height.unsigned_abs()),
@@ -169,9 +129,10 @@ impl Footage {
                 time_base: positive(stream.time_base).unwrap_or((1, 1)),
                 rate: positive(stream.avg_frame_rate).or(positive(stream.r_frame_rate)),
                 promised: u64::try_from(stream.nb_frames).ok().filter(|frames| *frames > 0),
-                created: tag((*self.context).metadata, c"creation_time").or_else(|| tag(stream.metadata, c"creation_time")),
-                created_locally: tag((*self.context).metadata, c"com.apple.quicktime.creationdate"),
-                sound: kinds.into_iter().any(|kind| kind == c::AVMediaType::AVMEDIA_TYPE_AUDIO),
+                created: tag((*self.container.context).metadata, c"creation_time")
+                    .or_else(|| tag(stream.metadata, c"creation_time")),
+                created_locally: tag((*self.container.context).metadata, c"com.apple.quicktime.creationdate"),
+                sound: SoundFacts::of(&self.container),
                 sample_table: format.starts_with("mov"),
                 colour: ColourCodes {
                     primaries: number((&raw const parameters.color_primaries).cast()),
@@ -193,17 +154,17 @@ impl Footage {
             // SAFETY: context and packet are ours; what a packet held before is let go of by the call that fills it.
             let code = unsafe {
                 c::av_packet_unref(packet.0);
-                c::av_read_frame(self.context, packet.0)
+                c::av_read_frame(self.container.context, packet.0)
             };
             if code == c::AVERROR_EOF {
                 // SAFETY: the context is open; a file that could not be read ends like one that ends.
-                let error = unsafe { (*self.context).pb.as_ref().map_or(0, |file| file.error) };
+                let error = unsafe { (*self.container.context).pb.as_ref().map_or(0, |file| file.error) };
                 if error < 0 && error != c::AVERROR_EOF {
-                    check(error, "reading it", Some(&self.log))?;
+                    check(error, "reading it", Some(&self.container.log))?;
                 }
                 return Ok(None);
             }
-            check(code, "reading it", Some(&self.log))?;
+            check(code, "reading it", Some(&self.container.log))?;
             // SAFETY: a packet was read.
             let held = unsafe { &mut *packet.0 };
             // SAFETY: the stream is open.
@@ -233,15 +194,8 @@ impl Footage {
     /// What FFmpeg says.
     pub(crate) fn seek(&mut self, decoded: i64) -> Result<(), Fault> {
         // SAFETY: context and stream are open.
-        let code = unsafe { c::av_seek_frame(self.context, (*self.stream).index, decoded, c::AVSEEK_FLAG_BACKWARD) };
-        check(code, "going to a frame", Some(&self.log)).map(|_| ())
-    }
-}
-
-impl Drop for Footage {
-    fn drop(&mut self) {
-        // SAFETY: ours, closed once; null is allowed.
-        unsafe { c::avformat_close_input(&mut self.context) };
+        let code = unsafe { c::av_seek_frame(self.container.context, (*self.stream).index, decoded, c::AVSEEK_FLAG_BACKWARD) };
+        check(code, "going to a frame", Some(&self.container.log)).map(|_| ())
     }
 }
 

@@ -1,4 +1,4 @@
-//! Packets of one stream into a container file.
+//! Packets of pictures, and of the sound beside them, into a container file.
 
 use std::path::Path;
 use std::ptr;
@@ -6,7 +6,9 @@ use std::ptr;
 use ffmpeg_next::ffi as c;
 
 use super::log::{self, Kept};
-use super::{Encoder, Fault, Options, Packet, allocated, c_text, check, file_url, frame_duration, rational};
+use super::{
+    Encoder, Fault, Options, Packet, SOUND_RATE, SoundEncoder, allocated, c_text, check, file_url, frame_duration, rational,
+};
 use crate::units::FrameRate;
 
 /// What a container is opened with.
@@ -34,11 +36,17 @@ pub(crate) struct Muxer {
 unsafe impl Send for Muxer {}
 
 impl Muxer {
-    /// Opens `path`, emptying what is there, and writes the container's header for what `encoder` makes.
+    /// Opens `path`, emptying what is there, and writes the container's header for what `encoder` makes, and `sound` where there
+    /// is any.
     ///
     /// # Errors
     /// Where the file cannot be written, an option is unknown, or the container does not take the time scale.
-    pub(crate) fn open(path: &Path, encoder: &Encoder, settings: &MuxerSettings<'_>) -> Result<Self, Fault> {
+    pub(crate) fn open(
+        path: &Path,
+        encoder: &Encoder,
+        sound: Option<&SoundEncoder>,
+        settings: &MuxerSettings<'_>,
+    ) -> Result<Self, Fault> {
         log::silence();
         let (format, url) = (c_text(settings.format)?, file_url(path)?);
         let (encoder_time_base, timescale) = (frame_duration(settings.fps)?, rational(1, settings.timescale)?);
@@ -56,6 +64,11 @@ impl Muxer {
             (*stream).time_base = timescale;
             (*stream).avg_frame_rate = c::AVRational { num: encoder_time_base.den, den: encoder_time_base.num };
             (*stream).sample_aspect_ratio = c::AVRational { num: 1, den: 1 };
+            if let Some(sound) = sound {
+                let beside = allocated(c::avformat_new_stream(context, ptr::null()))?;
+                check(c::avcodec_parameters_from_context((*beside).codecpar, sound.context()), "describing the sound", None)?;
+                (*beside).time_base = rational(1, SOUND_RATE)?;
+            }
             let opened = c::avio_open2(&mut (*context).pb, url.as_ptr(), c::AVIO_FLAG_WRITE, ptr::null(), ptr::null_mut());
             check(opened, "opening the file", Some(&muxer.log))?;
             let mut options = Options::new(settings.options)?;
@@ -87,6 +100,26 @@ impl Muxer {
             c::av_interleaved_write_frame(self.context, packet.0)
         };
         check(code, "writing a packet", Some(&self.log))?;
+        self.disk()
+    }
+
+    /// Writes a packet of sound and empties it.
+    ///
+    /// # Errors
+    /// What the container or the disk says.
+    ///
+    /// # Panics
+    /// Where it was opened without sound.
+    pub(crate) fn write_sound(&mut self, packet: &mut Packet) -> Result<(), Fault> {
+        // SAFETY: context and packet are ours; the streams were made by `open`; the muxer takes the packet's buffer over.
+        let code = unsafe {
+            assert!((*self.context).nb_streams == 2, "sound for a file without");
+            let beside = *(*self.context).streams.add(1);
+            c::av_packet_rescale_ts(packet.0, rational(1, SOUND_RATE)?, (*beside).time_base);
+            (*packet.0).stream_index = 1;
+            c::av_interleaved_write_frame(self.context, packet.0)
+        };
+        check(code, "writing a packet of sound", Some(&self.log))?;
         self.disk()
     }
 

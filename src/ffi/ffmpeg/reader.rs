@@ -1,4 +1,4 @@
-//! A finished file read back: what the container says of its stream, and every packet's place in time. Nothing is decoded
+//! A finished file read back: what the container says of its streams, and every packet's place in time. Nothing is decoded
 //! but what FFmpeg needs to read the stream's own tags.
 
 use std::ffi::CStr;
@@ -37,7 +37,26 @@ pub struct PacketFacts {
     pub key: bool,
 }
 
-/// What a file with one video stream holds.
+/// What a file says of the sound beside its pictures.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SoundTrackFacts {
+    /// The codec's name.
+    pub codec: String,
+    /// Samples a second.
+    pub rate: u32,
+    /// Channels.
+    pub channels: u32,
+    /// A tick in seconds, as numerator and denominator.
+    pub time_base: (u32, u32),
+    /// The first tick.
+    pub start: i64,
+    /// The track's length in ticks.
+    pub duration: i64,
+    /// Packets that do not begin where the one before ends.
+    pub breaks: usize,
+}
+
+/// What a file holds: one video stream, and sound beside it or none.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StreamFacts {
     /// Frame size in pixels.
@@ -58,12 +77,15 @@ pub struct StreamFacts {
     pub stream: Colour,
     /// In the file's order, which is the order of decoding.
     pub packets: Vec<PacketFacts>,
+    /// The sound beside them.
+    pub sound: Option<SoundTrackFacts>,
 }
 
 /// Reads a file's facts.
 ///
 /// # Errors
-/// Where it cannot be opened as `format` (FFmpeg's name of the demuxer), is cut short, or does not hold exactly one stream.
+/// Where it cannot be opened as `format` (FFmpeg's name of the demuxer), is cut short, or does not hold one stream of
+/// pictures and then at most one of sound.
 pub fn read_back(path: &Path, format: &str) -> Result<StreamFacts, Fault> {
     let mut input = Input::open(path, format)?;
     input.facts()
@@ -96,8 +118,8 @@ impl Input {
     fn facts(&mut self) -> Result<StreamFacts, Fault> {
         // SAFETY: the context is open; its streams live as long as it does.
         unsafe {
-            if (*self.context).nb_streams != 1 {
-                return Err(Fault::refused(format!("{} streams where one is due", (*self.context).nb_streams)));
+            if !matches!((*self.context).nb_streams, 1 | 2) {
+                return Err(Fault::refused(format!("{} streams where one or two are due", (*self.context).nb_streams)));
             }
             let stream = *(*self.context).streams;
             let container = colour((*stream).codecpar);
@@ -107,6 +129,8 @@ impl Input {
             let duration = (*stream).duration;
             let parameters = (*stream).codecpar;
             let size = Size::new((*parameters).width.unsigned_abs(), (*parameters).height.unsigned_abs());
+            let mut sound = self.sound();
+            let packets = self.packets(&mut sound)?;
             Ok(StreamFacts {
                 size,
                 profile: (*parameters).profile,
@@ -116,13 +140,33 @@ impl Input {
                 duration,
                 container,
                 stream: colour(parameters),
-                packets: self.packets()?,
+                packets,
+                sound,
             })
         }
     }
 
-    fn packets(&mut self) -> Result<Vec<PacketFacts>, Fault> {
+    fn sound(&self) -> Option<SoundTrackFacts> {
+        // SAFETY: the context is open; its streams live as long as it does; names are static.
+        unsafe {
+            let stream = ((*self.context).nb_streams > 1).then(|| &**(*self.context).streams.add(1))?;
+            let (parameters, base) = (&*stream.codecpar, stream.time_base);
+            Some(SoundTrackFacts {
+                codec: name(c::avcodec_get_name(parameters.codec_id)).unwrap_or_default(),
+                rate: parameters.sample_rate.unsigned_abs(),
+                channels: parameters.ch_layout.nb_channels.unsigned_abs(),
+                time_base: (base.num.unsigned_abs(), base.den.unsigned_abs()),
+                start: stream.start_time,
+                duration: stream.duration,
+                breaks: 0,
+            })
+        }
+    }
+
+    /// The packets of the pictures; those of the sound are only followed.
+    fn packets(&mut self, sound: &mut Option<SoundTrackFacts>) -> Result<Vec<PacketFacts>, Fault> {
         let packet = Packet::new()?;
+        let mut heard_to = None;
         let mut packets = Vec::new();
         loop {
             // SAFETY: context and packet are ours.
@@ -135,6 +179,12 @@ impl Input {
             unsafe {
                 if (*packet.0).flags & c::AV_PKT_FLAG_CORRUPT != 0 {
                     return Err(Fault::refused(format!("packet {} is cut short", packets.len())));
+                }
+                if let (1, Some(sound)) = ((*packet.0).stream_index, sound.as_mut()) {
+                    sound.breaks += usize::from(heard_to.is_some_and(|heard| heard != (*packet.0).pts));
+                    heard_to = Some((*packet.0).pts + (*packet.0).duration);
+                    c::av_packet_unref(packet.0);
+                    continue;
                 }
                 packets.push(PacketFacts {
                     pts: (*packet.0).pts,

@@ -5,7 +5,8 @@ use std::ptr;
 
 use ffmpeg_next::ffi as c;
 
-use super::{ColourCodes, DECODERS, Footage, text};
+use super::{ColourCodes, Footage, text};
+use crate::ffi::ffmpeg::container::PICTURE_DECODERS;
 use crate::ffi::ffmpeg::log::Kept;
 use crate::ffi::ffmpeg::{Fault, Options, Packet, allocated, check};
 use crate::shoot::MOST_PIXELS;
@@ -65,7 +66,7 @@ impl FootageDecoder {
             // Frames side by side would make errors come late, when nobody knows any more whose they are.
             (*context).thread_type = c::FF_THREAD_SLICE;
             (*context).max_pixels = i64::try_from(MOST_PIXELS).unwrap_or(i64::MAX);
-            let mut options = Options::new(&[("codec_whitelist", DECODERS.to_owned())])?;
+            let mut options = Options::new(&[("codec_whitelist", PICTURE_DECODERS.to_owned())])?;
             check(c::avcodec_open2(context, codec, &mut options.0), "opening its decoder", Some(&decoder.log))?;
             decoder.frame = allocated(c::av_frame_alloc())?;
             Ok(decoder)
