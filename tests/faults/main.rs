@@ -12,6 +12,7 @@ mod colour;
 mod content;
 mod covers;
 mod footage;
+mod footage_light;
 mod levelling;
 mod machine;
 mod recordings;

@@ -9,6 +9,8 @@ mod look;
 mod many;
 mod missing;
 mod planted;
+mod runs;
 mod scene;
 mod shoots;
+mod spots;
 mod sums;
