@@ -5,6 +5,7 @@ mod damage;
 mod oracle;
 mod planes;
 mod raster;
+mod small;
 mod windows;
 
 use std::path::Path;
