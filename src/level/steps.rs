@@ -67,7 +67,7 @@ pub(super) fn odd(line: Line<'_>, views: &[usize]) -> Vec<(usize, f64)> {
     let apart: Vec<f64> = (0..levels.len())
         .map(|still| {
             let view = within(still);
-            let apart = |level: &dyn Fn(usize) -> Option<f64>| Some(level(still)? - usual(at, level, still, &view)?);
+            let apart = |level: &dyn Fn(usize) -> Option<f64>| apart(at, level, still, &view);
             let plain = apart(&|still| Some(levels[still])).unwrap_or(0.0);
             let by_settings = apart(&|still| Some(levels[still] - exposures[still]?)).unwrap_or(plain);
             if by_settings.abs() < plain.abs() { by_settings } else { plain }
@@ -78,16 +78,21 @@ pub(super) fn odd(line: Line<'_>, views: &[usize]) -> Vec<(usize, f64)> {
     apart.into_iter().enumerate().filter(|(_, apart)| apart.abs() > most).collect()
 }
 
-/// What is usual at a still, by the nine stills of its view that lie nearest: their median; near the view's ends, where more of
-/// them lie on one side, the line of repeated medians through them (Siegel, Biometrika 69, 242–244, 1982), which up to four of
-/// the nine cannot bend.
-fn usual(at: &[f64], level: &dyn Fn(usize) -> Option<f64>, still: usize, view: &std::ops::Range<usize>) -> Option<f64> {
-    let end = (still.saturating_sub(LASTING).max(view.start) + 2 * LASTING + 1).min(view.end);
-    let near = end.saturating_sub(2 * LASTING + 1).max(view.start)..end;
-    let known: Vec<[f64; 2]> = near.clone().filter_map(|near| Some([at[near], level(near)?])).collect();
-    let slope = if still - near.start == near.end - 1 - still { 0.0 } else { repeated_medians(&known) };
-    let mut levels: Vec<f64> = known.iter().map(|[place, level]| level + slope * (at[still] - place)).collect();
-    (!levels.is_empty()).then(|| median_of(&mut levels))
+/// How far a still stands out from the nine of its view that lie nearest: from their median, which a step leaves alone, or from what
+/// that is with the slope taken into account, whichever is less. The slope is that of repeated medians (Siegel, Biometrika 69,
+/// 242–244, 1982) over the nearest seventeen. Three odd ones on one side bend neither.
+fn apart(at: &[f64], level: &dyn Fn(usize) -> Option<f64>, still: usize, view: &std::ops::Range<usize>) -> Option<f64> {
+    let own = level(still)?;
+    let nearest = |each_side: usize| -> Vec<[f64; 2]> {
+        let end = (still.saturating_sub(each_side).max(view.start) + 2 * each_side + 1).min(view.end);
+        let near = end.saturating_sub(2 * each_side + 1).max(view.start)..end;
+        near.filter_map(|near| Some([at[near], level(near)?])).collect()
+    };
+    let near = nearest(LASTING);
+    let from =
+        |slope: f64| own - median_of(&mut near.iter().map(|[x, level]| level + slope * (at[still] - x)).collect::<Vec<f64>>());
+    let (flat, sloping) = (from(0.0), from(repeated_medians(&nearest(2 * LASTING))));
+    Some(if flat.abs() < sloping.abs() { flat } else { sloping })
 }
 
 /// The median of every point's median slope to the others.
