@@ -4,12 +4,7 @@
 //! has places of its own that are darker in every still, so a spot counts only where everything around it comes and goes: where
 //! the means over the stills of the places around it are no more than chance leaves (drifting clouds, water).
 
-#![expect(
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "places in a small picture"
-)]
+#![expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "places in a small picture")]
 
 use super::Luma;
 use crate::measures::Dust;
