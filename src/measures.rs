@@ -29,6 +29,8 @@ pub struct Measures {
     pub heat: Heat,
     /// Stills that show what their neighbours say cannot be.
     pub odd: Vec<(SlotIndex, Oddity)>,
+    /// What lies on the sensor, where that was looked for.
+    pub spots: Option<Spots>,
     /// Where the small pictures lie, by slot.
     #[serde(skip)]
     glances: Vec<Option<blake3::Hash>>,
@@ -93,13 +95,13 @@ pub enum Oddity {
     Black,
     /// Nothing but white.
     White,
-    /// Brighter than both neighbours, which agree: the natural logarithm of how much.
+    /// Brighter than the stills around it, which agree: the natural logarithm of how much.
     Flash(f64),
-    /// Darker than both neighbours, which agree: the natural logarithm of how much, negative.
+    /// Darker than the stills around it, which agree: the natural logarithm of how much, negative.
     Dark(f64),
-    /// Most of the picture differs from both neighbours, which agree: a share of tiles.
+    /// Most of the picture differs from the stills around it, which agree: a share of tiles.
     Other(f64),
-    /// A band of rows, from one side to the other, differs from both neighbours, which agree.
+    /// A band of rows, from one side to the other, differs from the stills around it, which agree.
     Band {
         /// Where it begins.
         from: f64,
@@ -119,6 +121,26 @@ pub enum Oddity {
     Same,
 }
 
+/// What lies on the sensor and stays in place whatever the picture does, in pixels of the upright still.
+#[derive(Debug, Clone, PartialEq, Serialize, Default)]
+pub struct Spots {
+    /// Pixels that shine by themselves, x and y, row by row.
+    pub hot: Vec<[u32; 2]>,
+    /// Soft dark spots, the darkest first.
+    pub dust: Vec<Dust>,
+}
+
+/// A soft dark spot.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Dust {
+    /// Its middle, x and y.
+    pub at: [u32; 2],
+    /// About how wide it is.
+    pub across: u32,
+    /// By what share of the code it is darker than what lies around it, in the mean.
+    pub darker: f64,
+}
+
 /// How often each tile of the picture changed from a still to the next: a share of all steps, row by row.
 #[derive(Debug, Clone, PartialEq, Serialize, Default)]
 pub struct Heat {
@@ -134,7 +156,16 @@ impl Measures {
     /// With the small pictures of `glances` in `store`.
     #[must_use]
     pub fn new(stills: Vec<Option<Still>>, glances: Vec<Option<blake3::Hash>>, store: Arc<Store>) -> Self {
-        Self { stills, damaged: Vec::new(), steps: Vec::new(), heat: Heat::default(), odd: Vec::new(), glances, store }
+        Self {
+            stills,
+            damaged: Vec::new(),
+            steps: Vec::new(),
+            heat: Heat::default(),
+            odd: Vec::new(),
+            spots: None,
+            glances,
+            store,
+        }
     }
 
     /// The still of a slot small, with its profiles; none where no whole still is there, or where the store has lost it.

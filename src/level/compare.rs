@@ -32,12 +32,14 @@ impl Logs {
         let mut logs: [Vec<f32>; 4] = Default::default();
         for y in rows.step_by(step) {
             for x in columns.clone().step_by(step) {
-                let mut light = [0.0; 3];
-                for (light, roots) in light.iter_mut().zip(&cells.roots) {
-                    let (right, below) = ((x + step).min(cells.across), (y + step).min(cells.down));
-                    let all = (y..below).flat_map(|y| (x..right).map(move |x| y * cells.across + x));
-                    *light = mean(all.map(|at| (f64::from(roots[at]) / 65_535.0).powi(2)));
+                let (right, below) = ((x + step).min(cells.across), (y + step).min(cells.down));
+                let all = || (y..below).flat_map(|y| (x..right).map(move |x| y * cells.across + x));
+                // A hidden cell silences those it would be averaged with.
+                if all().any(|at| cells.roots.iter().all(|roots| roots[at] == 0)) {
+                    logs.iter_mut().for_each(|log| log.push(f32::NAN));
+                    continue;
                 }
+                let light = cells.roots.each_ref().map(|roots| mean(all().map(|at| (f64::from(roots[at]) / 65_535.0).powi(2))));
                 let luminance = light.iter().zip(LUMINANCE).map(|(light, weight)| light * weight).sum();
                 let all = [luminance, light[0], light[1], light[2]];
                 for (log, light) in logs.iter_mut().zip(all) {

@@ -29,11 +29,32 @@ pub struct Cells {
     pub across: usize,
     /// Cells down.
     pub down: usize,
-    /// Red, green, blue, row by row: the square root of each cell's mean linear light, 65,535 for white.
+    /// Red, green, blue, row by row: the square root of each cell's mean linear light, 65,535 for white. One that is 0 in all
+    /// three says nothing.
     pub roots: [Vec<u16>; 3],
 }
 
 impl Cells {
+    /// Makes all cells that an area touches, and those around them, say nothing: what they hold is not looked at any more.
+    #[expect(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "cells of a small picture"
+    )]
+    pub fn hide(&mut self, area: Region) {
+        let touched = |from: f64, length: f64, cells: usize| {
+            let (first, end) = ((from * cells as f64).floor(), ((from + length) * cells as f64).ceil());
+            // A cell's edge pixels may hold some of what is upsampled or scaled beside them.
+            (first - 1.0).max(0.0) as usize..((end + 1.0).max(0.0) as usize).min(cells)
+        };
+        for y in touched(area.y, area.height, self.down) {
+            for x in touched(area.x, area.width, self.across) {
+                self.roots.iter_mut().for_each(|roots| roots[y * self.across + x] = 0);
+            }
+        }
+    }
+
     /// The same with its light multiplied, as the still's is when it is painted.
     #[must_use]
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 16 bits")]

@@ -343,6 +343,29 @@ fn stills_that_stand_out_are_left_as_they_are_and_draw_none_along() {
 }
 
 #[test]
+fn three_in_a_row_stand_out_at_either_end_too_whatever_the_slope() {
+    for (slope, flicker) in [(0.0, 0.01), (-0.004, 0.01), (-0.06, 0.005), (0.06, 0.01), (0.0, 0.03)] {
+        let mut chance = Chance(11);
+        let clean: Vec<f64> = (0..150).map(|still| slope * f64::from(still) + flicker * chance.normal()).collect();
+        let none = solve_levels(&clean, &[None; 150], &PLAIN);
+        assert!(none.flaws.is_empty() && none.steps.is_empty(), "slope {slope}: {:?} {:?}", none.flaws, none.steps);
+        for row in [0..1, 0..2, 0..3, 70..73, 147..150, 148..150, 149..150] {
+            for by in [0.6, -1.4] {
+                let mut levels = clean.clone();
+                row.clone().for_each(|still| levels[still] += by);
+                let solved = solve_levels(&levels, &[None; 150], &Wishes { radius: Some(none.radius), ..PLAIN });
+                let named: Vec<usize> = solved.flaws.iter().map(|(still, _)| *still).collect();
+                assert_eq!(named, row.clone().collect::<Vec<_>>(), "slope {slope}, {by} at {row:?}");
+                assert!(solved.steps.is_empty(), "{:?}", solved.steps);
+                let ratio = |still: usize| (solved.gains[still][1] / none.gains[still][1]).ln();
+                let drawn = most((0..150).filter(|still| !named.contains(still)).map(ratio));
+                assert!(drawn < 1.5 * flicker, "slope {slope}, {by} at {row:?}: {drawn}");
+            }
+        }
+    }
+}
+
+#[test]
 fn black_stills_compare_with_none_and_are_bridged() {
     let scene = Scene { object: false, ..Scene::new(3, 1.0) };
     let black = Cells { across: 48, down: 36, roots: std::array::from_fn(|_| vec![200; 48 * 36]) };

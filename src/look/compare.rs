@@ -1,7 +1,10 @@
-//! Each still with the one before: light, shift, activity; and with both neighbours: oddities.
+//! Each still with the one before: light, shift, activity; and beside those around it: oddities.
 
 #![expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "counts of a thumbnail's pixels and of stills")]
 
+use std::rc::Rc;
+
+use super::runs::Runs;
 use super::{Fault, odd, shift, stripes};
 use crate::measures::{Glance, Heat, Measures, Oddity, Step};
 use crate::shoot::Shoot;
@@ -12,7 +15,7 @@ pub(super) const TILE: usize = 4;
 /// A tile has changed where its mean difference is more than this many times a quiet tile's …
 const TIMES_USUAL: f32 = 4.0;
 /// … and more than this share of the range, as coded.
-const LEAST: f32 = 0.008;
+pub(super) const LEAST: f32 = 0.008;
 /// Roots of light that are neither black nor white.
 const LIT: std::ops::Range<f32> = 0.06..0.97;
 /// As large a share of the thumbnail must be lit in both stills for their light to be compared.
@@ -26,14 +29,16 @@ pub(super) struct Seen {
     pub(super) glance: Glance,
     pub(super) grey: Vec<f32>,
     pub(super) channels: [Vec<f32>; 3],
+    /// Natural logarithm of the light that the camera's settings let in, where headers tell.
+    pub(super) exposure: Option<f64>,
 }
 
 impl Seen {
-    fn new(slot: SlotIndex, glance: Glance) -> Self {
+    fn new(slot: SlotIndex, glance: Glance, exposure: Option<f64>) -> Self {
         let grey = glance.thumbnail.grey();
         let channels =
             glance.thumbnail.roots.each_ref().map(|roots| roots.iter().map(|root| f32::from(*root) / 65_535.0).collect());
-        Self { slot, glance, grey, channels }
+        Self { slot, glance, grey, channels, exposure }
     }
 }
 
@@ -44,7 +49,8 @@ impl Seen {
 pub(super) fn compare(shoot: &Shoot, measures: &mut Measures, go_on: &dyn Fn() -> bool) -> Result<(), Fault> {
     let slots: Vec<SlotIndex> = measures.measured().map(|(slot, _)| slot).collect();
     let mut steps = Vec::with_capacity(slots.len());
-    let mut last: [Option<Seen>; 2] = [None, None];
+    let mut last: Option<Rc<Seen>> = None;
+    let mut runs = Runs::default();
     let mut places = Places::default();
     let mut heat = Heat::default();
     for slot in slots {
@@ -53,23 +59,20 @@ pub(super) fn compare(shoot: &Shoot, measures: &mut Measures, go_on: &dyn Fn() -
         }
         // An entry that was removed meanwhile leaves its still without a step.
         let Some(glance) = measures.glance(slot) else { continue };
-        let seen = Seen::new(slot, glance);
-        let [before_last, before] = &last;
-        match before {
+        let still = shoot.still(slot);
+        let exposure = still.and_then(|still| still.settings.light()).map(f64::ln);
+        let seen = Rc::new(Seen::new(slot, glance, exposure));
+        match &last {
             Some(before) => {
-                let turned = shoot.still(slot).is_some_and(|still| still.orientation.swaps_sides());
+                let turned = still.is_some_and(|still| still.orientation.swaps_sides());
                 steps.push(step(before, &seen, turned, &mut places, &mut heat));
             }
             None => places.begin(&seen),
         }
-        if let (Some(earliest), Some(middle)) = (before_last, before)
-            && let Some(oddity) = odd::judge(earliest, middle, &seen)
-        {
-            measures.odd.push((middle.slot, oddity));
-        }
-        let [_, before] = last;
-        last = [before, Some(seen)];
+        runs.take(&seen);
+        last = Some(seen);
     }
+    measures.odd = runs.finish();
     let count = steps.len().max(1) as f32;
     heat.shares = vec![0.0; heat.across * heat.down];
     let tiles = heat.shares.len();

@@ -3,7 +3,7 @@
 #![expect(clippy::cast_precision_loss, reason = "counts of stills, and slots")]
 
 use crate::finding::{Finding, Gravity, cuts, stills};
-use crate::measures::{self, Measures, Oddity, Step};
+use crate::measures::{self, Measures, Oddity, Spots, Step};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
@@ -69,6 +69,7 @@ pub fn findings(shoot: &Shoot, measures: &Measures) -> Vec<Finding> {
     camera(measures, &mut found);
     sharpness(measures, &mut found);
     stripes(measures, &mut found);
+    spots(measures, &mut found);
     found
 }
 
@@ -91,8 +92,14 @@ fn sound(measures: &Measures) -> Vec<&Step> {
 #[must_use]
 pub fn flicker(measures: &Measures) -> f64 {
     let spoilt = spoilt(measures);
-    let levels = measures.levels().into_iter().filter(|(slot, _)| !spoilt.contains(slot));
-    measures::flicker(&levels.map(|(_, level)| level).collect::<Vec<_>>())
+    // Levels on either side of a spoilt still are not sure enough of each other.
+    let levels = measures.levels();
+    let runs = levels.split(|(slot, _)| spoilt.contains(slot)).filter(|run| !run.is_empty());
+    let (squares, count) = runs.fold((0.0, 0), |(squares, count), run| {
+        let flicker = measures::flicker(&run.iter().map(|(_, level)| *level).collect::<Vec<_>>());
+        (squares + flicker * flicker * run.len() as f64, count + run.len())
+    });
+    if count == 0 { 0.0 } else { (squares / count as f64).sqrt() }
 }
 
 fn odd(measures: &Measures, found: &mut Vec<Finding>) {
@@ -117,7 +124,10 @@ fn odd(measures: &Measures, found: &mut Vec<Finding>) {
         Gravity::Lost,
         "band",
         of(|oddity| matches!(oddity, Oddity::Band { .. })),
-        ["has a band from side to side that neither neighbour has", "have a band from side to side that neither neighbour has"],
+        [
+            "has a band from side to side that no still around it has",
+            "have a band from side to side that no still around them has",
+        ],
         "damaged data that still decodes, or something right before the lens; look at it, and leave it out: ",
     );
     say(
@@ -138,21 +148,21 @@ fn odd(measures: &Measures, found: &mut Vec<Finding>) {
         Gravity::Seen,
         "flash",
         of(|oddity| matches!(oddity, Oddity::Flash(_))),
-        ["is much brighter than both neighbours", "are much brighter than both neighbours"],
-        "headlights, a flash or a slip of the exposure; leave it out: ",
+        ["is much brighter than the stills around it", "are much brighter than the stills around them"],
+        "headlights, a flash, a slip of the exposure, or the sun for a moment; look at it, and leave it out: ",
     );
     say(
         Gravity::Seen,
         "dark",
         of(|oddity| matches!(oddity, Oddity::Dark(_))),
-        ["is much darker than both neighbours", "are much darker than both neighbours"],
+        ["is much darker than the stills around it", "are much darker than the stills around them"],
         "something before the lens or a slip of the exposure; leave it out: ",
     );
     say(
         Gravity::Seen,
         "other",
         of(|oddity| matches!(oddity, Oddity::Other(_))),
-        ["shows another picture than both neighbours", "show another picture than both neighbours"],
+        ["shows another picture than the stills around it", "show another picture than the stills around them"],
         "a bird, a hand, a knock; look at it, and leave it out: ",
     );
     say(
@@ -250,10 +260,11 @@ fn sharpness(measures: &Measures, found: &mut Vec<Finding>) {
         let verb = if dips.len() == 1 { "is" } else { "are" };
         let message = format!("{} {verb} softer than those around", stills(&dips));
         let advice = format!("a knock, a gust or a slip of the focus; look at it, and leave it out: {}", cuts(&dips));
-        found.push(Finding::new(Gravity::Seen, "soft", message, advice).about(dips));
+        found.push(Finding::new(Gravity::Seen, "soft", message, advice).about(dips.iter().copied()));
     }
-    let tenth = (sharp.len() / 10).max(ENOUGH);
-    let blocks: Vec<(SlotIndex, f64)> = sharp
+    let lasting: Vec<(SlotIndex, f64)> = sharp.iter().filter(|(slot, _)| !dips.contains(slot)).copied().collect();
+    let tenth = (lasting.len() / 10).max(ENOUGH);
+    let blocks: Vec<(SlotIndex, f64)> = lasting
         .chunks(tenth)
         .filter(|block| block.len() * 2 >= tenth)
         .map(|block| (block[0].0, median(block.iter().map(|(_, sharpness)| *sharpness).collect())))
@@ -285,6 +296,35 @@ fn stripes(measures: &Measures, found: &mut Vec<Finding>) {
         let advice = "next time expose for whole periods of the mains (1/50 s or 1/60 s and their multiples); evening out the light of \
                       whole stills does not remove them";
         found.push(Finding::new(Gravity::Seen, "stripes", message, advice));
+    }
+}
+
+/// What lies on the sensor, place by place.
+fn spots(measures: &Measures, found: &mut Vec<Finding>) {
+    const SHOWN: usize = 6;
+    let places = |of: &mut dyn Iterator<Item = [u32; 2]>, count: usize| {
+        let shown = of.take(SHOWN).map(|[x, y]| format!("px({x}, {y})")).collect::<Vec<_>>().join(", ");
+        if count > SHOWN { format!("{shown} and {} more", count - SHOWN) } else { shown }
+    };
+    let Some(Spots { hot, dust }) = &measures.spots else { return };
+    if !hot.is_empty() {
+        let what = if hot.len() == 1 { "a point shines on the same pixel" } else { "points shine on the same pixels" };
+        let count = if hot.len() == 1 { String::new() } else { format!("{} ", hot.len()) };
+        let message = format!("{count}{what} in every still looked at whole: {}", places(&mut hot.iter().copied(), hot.len()));
+        let advice = "hot pixels, or lamps too far off to tell from them; a window that keeps clear of them, or shows the still at half its \
+                      size, hides them; next time let the camera map them out, or take a dark frame";
+        found.push(Finding::new(Gravity::Known, "hot-pixels", message, advice));
+    }
+    if !dust.is_empty() {
+        let what = if dust.len() == 1 { "a soft dark spot stays" } else { "soft dark spots stay" };
+        let count = if dust.len() == 1 { String::new() } else { format!("{} ", dust.len()) };
+        let widest = dust.iter().map(|dust| dust.across).max().unwrap_or(0);
+        let message = format!(
+            "{count}{what} in place while the picture changes, up to about {widest} px wide: {}",
+            places(&mut dust.iter().map(|dust| dust.at), dust.len())
+        );
+        let advice = "dust on the sensor; a window that keeps clear of it, or a wider aperture next time; clean the sensor";
+        found.push(Finding::new(Gravity::Known, "dust", message, advice));
     }
 }
 

@@ -3,7 +3,8 @@
 //! A [`Shoot`] comes in, [`Measures`] go out. Workers measure stills on their own (`measure`), a recording's frames come in order
 //! from one reel (`footage`); each still's result is kept in a
 //! store by what the file holds, so that the next look reads no picture again; one pass over the small results compares
-//! each still with its neighbours (`compare`, `shift`). Memory does not grow with the number of stills but for their numbers.
+//! each still with those around it (`compare`, `shift`, `odd`, `runs`). Memory does not grow with the number of stills but for their
+//! numbers. A few stills are decoded once more for what lies on the sensor (`spots`).
 
 mod compare;
 mod findings;
@@ -11,12 +12,15 @@ mod footage;
 mod keys;
 mod measure;
 mod odd;
+mod runs;
 mod shift;
+mod spots;
 mod stand;
 mod stripes;
 
 pub use findings::{findings, flicker, in_words};
 pub use keys::{Suggestion, suggestions, suggestions_in_words};
+pub use spots::spots;
 pub use stand::register;
 
 use std::path::PathBuf;

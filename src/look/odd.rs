@@ -1,10 +1,11 @@
 //! Stills that show what their neighbours say cannot be.
 //!
-//! All of these are judged between two neighbours that agree with each other, so that what really changes is left alone.
+//! All of these are judged beside two stills that agree with each other, so that what really changes is left alone; which two,
+//! `runs` says.
 
 #![expect(clippy::cast_precision_loss, reason = "counts of tiles")]
 
-use super::compare::{Seen, Tiles};
+use super::compare::{LEAST, Seen, Tiles, brighter};
 use crate::measures::{Measures, Oddity};
 use crate::units::SlotIndex;
 
@@ -33,42 +34,74 @@ const SHOWS: f32 = 0.3;
 /// The part of a torn still that shows a neighbour's moment is that picture again, noise and all: its middle tile differs from it
 /// by less than this share of what the neighbours differ by there. The other part's middle tile does not.
 const REPEATS: f32 = 0.15;
-/// A still is the same as the one before where the two differ by less than this share of the noise between those around them, …
-const SAME: f64 = 0.5;
+/// A still is the same as the one before where the two differ by less than this share of the noise between those around them (no
+/// more than a file coded anew does), …
+const SAME: f64 = 0.25;
 /// … which is at least this much, as coded, and seen over so many steps to either side.
 const NOISE: f64 = 0.0006;
 const AROUND: usize = 5;
 
-/// What is odd about the middle one of three stills in a row.
-pub(super) fn judge(before: &Seen, this: &Seen, after: &Seen) -> Option<Oddity> {
-    if !alike(before, this) || !alike(before, after) {
-        return None;
-    }
+/// What is odd about a still between two others.
+pub(super) fn between(before: &Seen, this: &Seen, after: &Seen) -> Option<Oddity> {
+    beside(before, this, after).or_else(|| {
+        let across = structure(before, after)?;
+        torn(&[(structure(before, this)?, true), (structure(this, after)?, false)], &across)
+    })
+}
+
+/// What is odd about a still beside two others, wherever they lie: all but a tear, which takes one on each side.
+pub(super) fn beside(one: &Seen, this: &Seen, other: &Seen) -> Option<Oddity> {
     // Black and white are told by a still alone.
-    if alone(&this.glance.still).is_some() {
+    if !alike(one, this) || !alike(one, other) || alone(&this.glance.still).is_some() {
         return None;
     }
     let light = |seen: &Seen| seen.glance.still.luminance.max(1e-6).ln();
-    let (up, apart) = ((light(this) - light(before), light(this) - light(after)), light(after) - light(before));
-    if up.0.abs().min(up.1.abs()) > FLASH.max(AGREE * apart.abs()) && up.0.signum() == up.1.signum() {
-        let by = f64::midpoint(up.0, up.1);
+    let (up, apart) = ([light(this) - light(one), light(this) - light(other)], light(other) - light(one));
+    if up[0].abs().min(up[1].abs()) > FLASH.max(AGREE * apart.abs()) && up[0].signum() == up[1].signum() {
+        let by = f64::midpoint(up[0], up[1]);
         return Some(if by > 0.0 { Oddity::Flash(by) } else { Oddity::Dark(by) });
     }
-    let level = |a: &Seen, b: &Seen| super::compare::brighter(&a.grey, &b.grey);
-    let from_before = Tiles::between(before, this, level(before, this)?);
-    let to_after = Tiles::between(this, after, level(this, after)?);
-    let across = Tiles::between(before, after, level(before, after)?);
-    different(&from_before, &to_after, &across).or_else(|| {
-        let structure = |a: &Seen, b: &Seen| Some(Tiles::structure(a, b, level(a, b)?));
-        torn(&structure(before, this)?, &structure(this, after)?, &structure(before, after)?)
-    })
+    let tiles = |a: &Seen, b: &Seen| Some(Tiles::between(a, b, brighter(&a.grey, &b.grey)?));
+    different(&tiles(one, this)?, &tiles(this, other)?, &tiles(one, other)?)
+}
+
+/// Whether a still differs from the one before it as the first of several odd ones would: asked before any others are compared.
+pub(super) fn may_begin_a_run(before: &Seen, this: &Seen) -> bool {
+    let light = |seen: &Seen| seen.glance.still.luminance.max(1e-6).ln();
+    let (Some(brighter), Some(structure)) = (brighter(&before.grey, &this.grey), structure(before, this)) else {
+        return alike(before, this);
+    };
+    if (light(this) - light(before)).abs() > FLASH {
+        return true;
+    }
+    let tiles = Tiles::between(before, this, brighter);
+    let odd = |row: &[f32]| row.iter().filter(|difference| **difference > 2.0 * LEAST).count();
+    let rows: Vec<usize> = tiles.differences.chunks_exact(tiles.across).map(odd).collect();
+    let full = rows.iter().filter(|row| **row as f64 >= INSIDE * tiles.across as f64).count();
+    // One end of the picture is the same again, and the other is not.
+    let quarter = structure.differences.len() / 4;
+    let [first, last] = [&structure.differences[..quarter], &structure.differences[3 * quarter..]].map(middle);
+    full >= BAND || first.min(last) < SHOWS * first.max(last)
+}
+
+/// Whether the last still holds rows of the one before it. `sound` are those before, the latest first.
+pub(super) fn torn_at_the_end(sound: &[&Seen], this: &Seen) -> Option<Oddity> {
+    let [before, earlier, ..] = sound else { return None };
+    torn(&[(structure(before, this)?, true)], &structure(earlier, before)?)
+}
+
+fn structure(a: &Seen, b: &Seen) -> Option<Tiles> {
+    if !alike(a, b) {
+        return None;
+    }
+    Some(Tiles::structure(a, b, brighter(&a.grey, &b.grey)?))
 }
 
 fn alike(a: &Seen, b: &Seen) -> bool {
     (a.glance.thumbnail.width, a.glance.thumbnail.height) == (b.glance.thumbnail.width, b.glance.thumbnail.height)
 }
 
-fn alone(still: &crate::measures::Still) -> Option<Oddity> {
+pub(super) fn alone(still: &crate::measures::Still) -> Option<Oddity> {
     match still {
         still if still.black > ALL_BUT => Some(Oddity::Black),
         still if still.white > ALL_BUT => Some(Oddity::White),
@@ -148,18 +181,13 @@ fn different(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Od
 }
 
 /// Two moments in one picture: on one side of a row everything that changes between the neighbours is as in one of them, on the
-/// other side it is not.
-fn torn(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Oddity> {
+/// other side it is not. `sides` are what it differs by from one or both of them, and whether that is the still before.
+fn torn(sides: &[(Tiles, bool)], across: &Tiles) -> Option<Oddity> {
     let limit = 2.0 * across.limit();
     let active: Vec<usize> = (0..across.differences.len()).filter(|at| across.differences[*at] > limit).collect();
     let tiles_end = across.differences.len();
-    let middle = |differences: &[f32]| {
-        let mut sorted = differences.to_vec();
-        sorted.sort_by(f32::total_cmp);
-        sorted.get(sorted.len() / 2).copied().unwrap_or(0.0)
-    };
     let mut best: Option<(f64, Oddity)> = None;
-    for (tiles, before) in [(from_before, true), (to_after, false)] {
+    for (tiles, before) in sides {
         for row in 1..across.down {
             let parts: [Vec<usize>; 2] = [
                 active.iter().copied().filter(|at| at / across.across < row).collect(),
@@ -182,11 +210,11 @@ fn torn(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Oddity>
             let (more, less) = (above.max(below), above.min(below));
             // The row of tiles that the tear runs through is partly of either.
             let edge = row * across.across;
-            let sides = [0..edge.saturating_sub(across.across), (edge + across.across).min(tiles_end)..tiles_end];
+            let parts = [0..edge.saturating_sub(across.across), (edge + across.across).min(tiles_end)..tiles_end];
             let [repeated, other] = if above > below {
-                sides
+                parts
             } else {
-                let [above, below] = sides;
+                let [above, below] = parts;
                 [below, above]
             };
             let repeats = |side: std::ops::Range<usize>| {
@@ -197,9 +225,15 @@ fn torn(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Oddity>
             }
             if more >= TORN_AGREE && less <= TORN_DIFFER && best.is_none_or(|(score, _)| more - less > score) {
                 let at = row as f64 / across.down as f64;
-                best = Some((more - less, Oddity::Torn { at, above: above > below, before }));
+                best = Some((more - less, Oddity::Torn { at, above: above > below, before: *before }));
             }
         }
     }
     best.map(|(_, oddity)| oddity)
+}
+
+fn middle(differences: &[f32]) -> f32 {
+    let mut sorted = differences.to_vec();
+    sorted.sort_by(f32::total_cmp);
+    sorted.get(sorted.len() / 2).copied().unwrap_or(0.0)
 }

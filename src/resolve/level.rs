@@ -1,5 +1,6 @@
 //! Levelling: which stills it goes by, what they measure, and what a person should know of it.
 
+use std::collections::BTreeSet;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -7,10 +8,10 @@ use super::words::{self, Ranges};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::level::{self, Cause, Cells, Curve, Flaw, Gain, Measured, Meter, Region, Solved, Step, Steps, UNCHANGED, Wishes};
 use crate::measures::{Measures, Thumbnail};
-use crate::plan::{Levelling, Plan};
+use crate::plan::{CoveredArea, Covering, Levelling, Plan, covered_in};
 use crate::shoot::Shoot;
 use crate::shot::{Level, LevelBy, Shot, StillBox};
-use crate::units::SlotIndex;
+use crate::units::{Size, SlotIndex};
 
 /// What a plan is levelled by.
 #[derive(Debug, Clone, Copy)]
@@ -88,7 +89,8 @@ fn measured(plan: &mut Plan, wanted: &Level, shoot: &Shoot, measures: &Measures)
     let all = (0..shoot.slots.len()).map(SlotIndex);
     let slots: Vec<SlotIndex> = all.filter(|slot| shoot.still(*slot).is_some()).collect();
     let mut meter = Meter::new(region_of(region));
-    let levels: Vec<Option<Measured>> = slots.iter().map(|slot| meter.take(&cells(measures, *slot)?)).collect();
+    let hidden = Hidden::of(plan, shoot);
+    let levels: Vec<Option<Measured>> = slots.iter().map(|slot| meter.take(&cells(measures, *slot, &hidden)?)).collect();
     let at: Vec<f64> = slots.iter().map(|slot| slot.0 as f64).collect();
     let exposures: Vec<Option<f64>> = slots.iter().map(|slot| exposure(shoot, *slot)).collect();
     let wishes = Wishes { strength: *strength, radius: *radius, steps: *steps };
@@ -117,16 +119,17 @@ fn measured(plan: &mut Plan, wanted: &Level, shoot: &Shoot, measures: &Measures)
 /// it, less one, without stills that are left as they are, and with no five across a cut. After is measured anew, of their small
 /// pictures levelled as the stills are. None where they were not measured, or are too few.
 #[must_use]
-pub fn flicker_of(plan: &Plan, shot: &Shot, measures: &Measures) -> Option<[f64; 2]> {
+pub fn flicker_of(plan: &Plan, shot: &Shot, shoot: &Shoot, measures: &Measures) -> Option<[f64; 2]> {
     let levelling = plan.level.as_ref()?;
     let LevelBy::Measured { region, .. } = &shot.level.as_ref()?.by else { return None };
     let mut meter = Meter::new(region_of(region));
+    let hidden = Hidden::of(plan, shoot);
     let mut runs = vec![Vec::new()];
     for slot in used(plan).map(SlotIndex) {
         if levelling.cuts.contains(&slot) {
             runs.push(Vec::new());
         }
-        let Some(cells) = cells(measures, slot) else { continue };
+        let Some(cells) = cells(measures, slot, &hidden) else { continue };
         let after = meter.take(&cells.levelled(levelling.gains[slot.0]));
         let before = levelling.levels.get(slot.0).copied().flatten();
         if let (Some([before, _]), Some(after), Some(run), false) =
@@ -143,21 +146,56 @@ pub fn flicker_of(plan: &Plan, shot: &Shot, measures: &Measures) -> Option<[f64;
     (count > 0.0).then(|| [0, 1].map(|at| (relative(at).map(|off| off * off).sum::<f64>() / count).sqrt()))
 }
 
-/// A still small.
-fn cells(measures: &Measures, slot: SlotIndex) -> Option<Cells> {
+/// A still small, without what its covers hide.
+fn cells(measures: &Measures, slot: SlotIndex, hidden: &Hidden) -> Option<Cells> {
     let Thumbnail { width, height, roots } = measures.glance(slot)?.thumbnail;
-    Some(Cells { across: width, down: height, roots })
+    let mut cells = Cells { across: width, down: height, roots };
+    hidden.areas(slot).iter().for_each(|area| cells.hide(hidden.region(area)));
+    Some(cells)
+}
+
+/// What covers hide, still by still: levelling does not measure it, or gains would tell of it.
+struct Hidden<'a> {
+    covers: &'a [Covering],
+    /// Every area of any still: hidden in those that no frame shows, whose covers nobody has resolved.
+    anywhere: Vec<CoveredArea>,
+    shown: BTreeSet<SlotIndex>,
+    size: Size,
+}
+
+impl<'a> Hidden<'a> {
+    fn of(plan: &'a Plan, shoot: &Shoot) -> Self {
+        let mut anywhere: Vec<CoveredArea> = plan.covers.iter().flat_map(|covering| covering.areas.iter().copied()).collect();
+        anywhere.dedup();
+        let shown = if anywhere.is_empty() { BTreeSet::new() } else { shown(plan).collect() };
+        Self { covers: &plan.covers, anywhere, shown, size: shoot.size }
+    }
+
+    fn areas(&self, slot: SlotIndex) -> &[CoveredArea] {
+        if self.shown.contains(&slot) { covered_in(self.covers, slot) } else { &self.anywhere }
+    }
+
+    fn region(&self, area: &CoveredArea) -> Region {
+        let (width, height) = (f64::from(self.size.width), f64::from(self.size.height));
+        let across = |length: u32| f64::from(length) / width;
+        let down = |length: u32| f64::from(length) / height;
+        Region { x: across(area.x), y: down(area.y), width: across(area.width), height: down(area.height) }
+    }
 }
 
 fn region_of(area: &Option<StillBox>) -> Region {
     area.map_or(Region::WHOLE, |area| Region { x: area.x, y: area.y, width: area.width, height: area.height })
 }
 
+/// The slots that frames show, as often as they do.
+fn shown(plan: &Plan) -> impl Iterator<Item = SlotIndex> {
+    let rows = plan.deliveries.iter().flat_map(|delivery| &delivery.rows);
+    rows.flat_map(|row| row.shares().map(|share| share.shown).chain([row.shown]))
+}
+
 /// The slots from the first to the last that a frame shows.
 fn used(plan: &Plan) -> Range<usize> {
-    let rows = plan.deliveries.iter().flat_map(|delivery| &delivery.rows);
-    let shown = rows.flat_map(|row| row.shares().map(|share| share.shown.0).chain([row.shown.0]));
-    let (first, last) = shown.fold((usize::MAX, 0), |(first, last), slot| (first.min(slot), last.max(slot)));
+    let (first, last) = shown(plan).fold((usize::MAX, 0), |(first, last), slot| (first.min(slot.0), last.max(slot.0)));
     first..last + 1
 }
 

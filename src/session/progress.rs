@@ -72,10 +72,11 @@ pub(super) fn while_looking<T>(stills: u64, quiet: bool, watch: &Watch, work: im
     if quiet {
         return work(&seen);
     }
-    let say = |seconds: f64| format!("{}/{stills} stills looked at, {seconds:.0} s", done());
+    let now = || if done() < stills { "" } else { ", comparing them" };
+    let say = |seconds: f64| format!("{}/{stills} stills looked at{}, {seconds:.0} s", done(), now());
     let began = Instant::now();
     #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
-    let rate = || format!("{:.0}/s", done() as f64 / began.elapsed().as_secs_f64().max(0.001));
+    let rate = || format!("{:.0}/s{}", done() as f64 / began.elapsed().as_secs_f64().max(0.001), now());
     tell_while(stills, "{wide_bar} {pos}/{len} stills looked at · {msg} · {eta} left", done, rate, (say, || None), || {
         work(&seen)
     })

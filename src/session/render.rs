@@ -124,7 +124,8 @@ fn keep_levels(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<Optio
         tables::write(&path, &level.curve(shoot).to_csv()).map_err(|mistake| Failure::failed(*mistake))?;
         let quiet = options.quiet && !options.json;
         let measures = measures.as_ref().filter(|_| !quiet);
-        let flicker = measures.and_then(|measures| resolve::flicker_of(&part.plan, &part.shot, measures));
+        let flicker =
+            measures.and_then(|measures| resolve::flicker_of(&part.plan, &part.shot, &prepared.shoots[part.shoot], measures));
         Ok(Some(Levelled { path, flicker }))
     };
     prepared.parts.iter().map(keep).collect()

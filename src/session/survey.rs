@@ -1,6 +1,7 @@
 //! Says what a shoot holds: by its headers, and by its pixels where asked.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::Ordering;
 
 use serde::Serialize;
 
@@ -61,7 +62,12 @@ pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> 
     }
     let mut shoot = super::surveyed(&request, surveys::is_recording(&request)).map_err(Failure::refused)?;
     let measures = match options.look || options.picture.is_some() {
-        true => Some(looked(&mut shoot, options.quiet, watch)?),
+        true => {
+            let mut measures = looked(&mut shoot, options.quiet, watch)?;
+            let spots = look::spots(&shoot, &measures, &|| !watch.stop.load(Ordering::Relaxed));
+            measures.spots = spots.map_err(|_| Failure::interrupted())?;
+            Some(measures)
+        }
         false => None,
     };
     let report = surveys::report(&shoot);

@@ -14,7 +14,7 @@ const ROW: usize = 12;
 const GAP: i32 = 8;
 const CAPTION: i32 = 20;
 
-/// Small stills evenly over the shoot, each with its number.
+/// Small stills evenly over the shoot, odd ones in the place of those nearest to them, each with its number.
 pub(super) struct Strip {
     stills: Vec<(SlotIndex, String, Thumbnail)>,
     odd: Vec<SlotIndex>,
@@ -28,15 +28,22 @@ impl Strip {
         let measures = request.measures;
         let slots: Vec<SlotIndex> = measures.measured().map(|(slot, _)| slot).collect();
         let count = slots.len().min(MOST);
-        let chosen = (0..count).map(|at| slots[at * (slots.len() - 1) / (count - 1).max(1)]);
-        let stills = chosen.filter_map(|slot| {
+        let odd: Vec<SlotIndex> = measures.odd.iter().map(|(slot, _)| *slot).collect();
+        let mut chosen: Vec<SlotIndex> = (0..count).map(|at| slots[at * (slots.len() - 1) / (count - 1).max(1)]).collect();
+        for slot in odd.iter().take(MOST / 2).filter(|slot| slots.contains(slot)) {
+            let free = chosen.iter_mut().filter(|other| !odd.contains(other) || *other == slot);
+            if let Some(nearest) = free.min_by_key(|other| other.0.abs_diff(slot.0)) {
+                *nearest = *slot;
+            }
+        }
+        chosen.sort_unstable();
+        let stills = chosen.into_iter().filter_map(|slot| {
             let name = request.shoot.slots[slot.0].name.clone();
             Some((slot, name, measures.glance(slot)?.thumbnail))
         });
         let stills: Vec<_> = stills.collect();
         let across = width / ROW as i32 - GAP;
         let aspect = stills.first().map_or(4.0 / 3.0, |(_, _, still)| still.width as f64 / still.height as f64);
-        let odd = measures.odd.iter().map(|(slot, _)| *slot).collect();
         Self { stills, odd, across, down: (f64::from(across) / aspect) as i32 }
     }
 

@@ -253,6 +253,51 @@ fn a_blur_is_the_same_whatever_rows_its_delivery_reads_and_whoever_shares_the_st
 }
 
 #[test]
+fn levelling_does_not_look_at_what_is_covered() {
+    // Stills that flicker, and in more than half of each a secret whose light flickers by a seed.
+    let flickering = |seed: u32| {
+        let bench = Bench::new(0);
+        fs::create_dir_all(bench.path("stills")).unwrap();
+        let mut state = seed;
+        for number in 1..=14_u32 {
+            let gain = 0.8 + 0.05 * f64::from(number * 7 % 5);
+            let mut rgb: Vec<u8> =
+                picture(STILL, 1).into_iter().map(|code| u8::try_from((f64::from(code) * gain) as u32).unwrap()).collect();
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let secret = (state >> 24) / 2;
+            for y in 24..224 {
+                for x in 16..240 {
+                    for channel in 0..3 {
+                        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                        rgb[((y * STILL.width + x) * 3 + channel) as usize] = u8::try_from(secret + (state >> 25)).unwrap();
+                    }
+                }
+            }
+            fs::write(bench.still(number as usize), jpeg::encode_rgb(&rgb, STILL, 92, (2, 2), &[])).unwrap();
+        }
+        bench
+    };
+    // The last two stills are in no delivery, and have a say in the light of those that are.
+    let text = |covers: &str| {
+        format!(
+            r#"return shot {{ source = stills {{ "stills", to = still(12) }}, fps = 24, pace = stills_per_frame(1), level = true,
+  covers = {{ {covers} }}, deliveries = {{ delivery {{ "wide", frame = {{ 128, 72 }} }}, delivery {{ "rest", frame = {{ 64, 64 }}, codec = "png" }} }} }}"#
+        )
+    };
+    let [one, other] = [1, 2].map(flickering);
+    let table = |bench: &Bench| fs::read_to_string(bench.path("planes/move-level.csv")).unwrap();
+    let covered = text("cover { box(0.05, 0.1, 0.7, 0.8333) }");
+    assert_eq!(planes(&one, &covered), planes(&other, &covered));
+    assert_eq!(table(&one), table(&other));
+    let gains: Vec<f64> = table(&one).lines().skip(1).map(|line| line.split(',').nth(2).unwrap().parse().unwrap()).collect();
+    assert!(gains.iter().any(|gain| (gain - 1.0).abs() > 0.05), "what is not covered is levelled: {gains:?}");
+    let bare = text("");
+    planes(&one, &bare);
+    planes(&other, &bare);
+    assert_ne!(table(&one), table(&other), "without a cover the secret is measured too");
+}
+
+#[test]
 fn shots_of_one_source_each_have_their_own_covers() {
     let bench = shoot(1);
     let shot = |name: &str, covers: &str| {

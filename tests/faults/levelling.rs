@@ -237,6 +237,30 @@ fn a_black_still_and_a_flash_are_named_and_left_and_draw_no_neighbour_along() {
 }
 
 #[test]
+fn stills_that_stand_out_three_in_a_row_and_at_both_ends_are_left_and_draw_no_neighbour_along() {
+    let odd = [1, 2, 3, 17, 18, 19, 35, 36];
+    let mut exposures = flickering();
+    odd.iter().for_each(|still| exposures[still - 1] *= if *still > 10 { 1.9 } else { 0.4 });
+    let gains = |exposures: &[f64]| -> (Vec<f64>, String) {
+        let bench = shoot(exposures, |_| None);
+        script(&bench, "level = { radius = 8 },");
+        let ran = bench.run(&["level", "move.lua"]).expect(0);
+        (ran.out.lines().skip(1).map(|line| line.split(',').nth(2).unwrap().parse().unwrap()).collect(), ran.err)
+    };
+    let (left, said) = gains(&exposures);
+    let (due, _) = gains(&flickering());
+    assert!(said.contains("8 stills stand out from their neighbours' light and are left as they are"), "{said}");
+    for still in 1..=STILLS {
+        let (gain, due) = (left[still - 1], due[still - 1]);
+        match odd.contains(&still) {
+            true => assert_eq!(gain, 1.0, "still {still}"),
+            // A flicker of 3 % has so much to say in the mean of those few that are left at an end.
+            false => assert!((gain / due - 1.0).abs() < 0.03, "still {still}: {gain} for {due}"),
+        }
+    }
+}
+
+#[test]
 fn a_step_of_exposure_is_joined_into_an_even_change_or_stays_a_cut_and_is_never_smeared() {
     // One stop up halfway, with the flicker going on.
     let flicker = flickering();

@@ -13,6 +13,7 @@ mod content;
 mod covers;
 mod drafts;
 mod footage;
+mod footage_light;
 mod levelling;
 mod machine;
 mod recordings;

@@ -131,6 +131,24 @@ fn settings_that_change_are_found_at_their_stills_and_the_shutter_angle_is_told(
 }
 
 #[test]
+fn an_exposure_that_was_changed_just_after_the_beginning_is_a_step_and_no_flash() {
+    let card = Card::new();
+    for at in 0..12_u32 {
+        let (below, gain) = if at < 2 { (50, 2.0) } else { (100, 1.0) };
+        let entries = [
+            (exif::Tag::ExposureTime, ratio(1, below)),
+            (exif::Tag::FNumber, ratio(8, 1)),
+            (exif::Tag::PhotographicSensitivity, exif::Value::Short(vec![100])),
+        ];
+        still_with(&card, &format!("YARD{:04}.JPG", at + 1), at * 2, gain, &entries);
+    }
+    let shoot = card.shoot();
+    let measures = stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
+    assert_eq!(measures.odd, []);
+    assert_eq!(numbers(finding(&stillpath::look::findings(&shoot, &measures), "exposure-step")), [3]);
+}
+
+#[test]
 fn an_exposure_that_was_changed_and_shows_is_found_at_its_still_with_its_size() {
     let card = Card::new();
     for at in 0..12_u32 {

@@ -129,7 +129,11 @@ fn the_demos_bump_and_flicker_are_found_where_its_truth_says() {
     let size = Size::new(1200, 900);
     stillpath::demo::draw(&stillpath::demo::Request { stills: 36, size, seed: 4, threads: 2 }, folder.path(), &|| true).unwrap();
     let truth: Value = serde_json::from_slice(&fs::read(folder.path().join("truth.json")).unwrap()).unwrap();
-    let measures = look(&shoot(folder.path()), None, 2);
+    let stills = shoot(folder.path());
+    let mut measures = look(&stills, None, 2);
+    measures.spots = look::spots(&stills, &measures, &|| true).unwrap();
+    let kinds: Vec<&str> = look::findings(&stills, &measures).iter().map(|finding| finding.kind).collect();
+    assert_eq!(kinds, ["flicker", "bump"], "and nothing else, its dusk and its lamps included");
     let of = |slot: SlotIndex, field: &str| truth["slots"][slot.0][field].clone();
     let bump = truth["bump"]["from_slot"].as_u64().unwrap();
     assert_eq!(measures.steps.len(), 34, "one of 36 is missing");

@@ -12,15 +12,16 @@ use stillpath::units::SlotIndex;
 
 use super::scene::{self, Plant};
 
-fn looked(folder: &Path) -> (Shoot, Measures) {
+pub(crate) fn looked(folder: &Path) -> (Shoot, Measures) {
     let request = survey::Request { base: folder.to_owned(), paths: vec![".".into()], obey_orientation: true };
     let shoot = survey::survey(&request).unwrap();
-    let measures = look::look(&shoot, &look::Request { cache: None, threads: 2 }, &|| true).unwrap();
+    let mut measures = look::look(&shoot, &look::Request { cache: None, threads: 2 }, &|| true).unwrap();
+    measures.spots = look::spots(&shoot, &measures, &|| true).unwrap();
     (shoot, measures)
 }
 
 /// What looking finds in a shoot of `count` stills with these plants.
-fn found(count: usize, plant: impl Fn(usize) -> Plant + Sync) -> (Vec<Finding>, Measures) {
+pub(crate) fn found(count: usize, plant: impl Fn(usize) -> Plant + Sync) -> (Vec<Finding>, Measures) {
     let folder = tempfile::tempdir().unwrap();
     scene::write(folder.path(), count, plant);
     let (shoot, measures) = looked(folder.path());
@@ -29,7 +30,7 @@ fn found(count: usize, plant: impl Fn(usize) -> Plant + Sync) -> (Vec<Finding>, 
 }
 
 /// Findings as `kind slots…`, slots counted from 1.
-fn words(findings: &[Finding]) -> Vec<String> {
+pub(crate) fn words(findings: &[Finding]) -> Vec<String> {
     let slots = |finding: &Finding| finding.slots.iter().map(|slot| format!(" {}", slot.0 + 1)).collect::<String>();
     findings.iter().map(|finding| format!("{}{}", finding.kind, slots(finding))).collect()
 }

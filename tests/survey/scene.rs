@@ -41,7 +41,7 @@ impl Default for Plant {
 }
 
 /// Hashed noise, 0 to 1, the same everywhere.
-fn hash(x: i64, y: i64, salt: i64) -> f64 {
+pub(crate) fn hash(x: i64, y: i64, salt: i64) -> f64 {
     let mut h = (x.wrapping_mul(0x9E37_79B9_7F4A_7C15_u64 as i64)
         ^ y.wrapping_mul(0xC2B2_AE3D_27D4_EB4F_u64 as i64)
         ^ salt.wrapping_mul(0x1656_67B1_9E37_79F9)) as u64;
@@ -51,7 +51,7 @@ fn hash(x: i64, y: i64, salt: i64) -> f64 {
 }
 
 /// Smooth noise of cells of so many pixels.
-fn smooth(x: f64, y: f64, cell: f64, salt: i64) -> f64 {
+pub(crate) fn smooth(x: f64, y: f64, cell: f64, salt: i64) -> f64 {
     let (x, y) = (x / cell, y / cell);
     let (fx, fy) = (x.floor(), y.floor());
     let ease = |t: f64| t * t * (3.0 - 2.0 * t);
