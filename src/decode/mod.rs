@@ -6,6 +6,7 @@
 mod buffers;
 mod exif;
 mod file;
+mod heif;
 mod jpeg;
 mod profile;
 mod raster;
@@ -40,6 +41,8 @@ pub struct Decoder {
     /// Planes as stored, where they have to be turned.
     stored: Vec<Plane>,
     profiles: profile::Profiles,
+    /// FFmpeg's decoder of the last HEIC or AVIF.
+    kept: Option<heif::Kept>,
     remarks: Vec<String>,
 }
 
@@ -100,6 +103,7 @@ impl Decoder {
             Format::Png => raster::png(decoder, still, planes),
             Format::Tiff => raster::tiff(decoder, still, planes),
             Format::Webp => raster::webp(decoder, still, planes),
+            Format::Heic | Format::Avif => heif::decode(decoder, still, planes),
             Format::Frame => Err(Damage::Unsupported("a recording's frames are decoded in order, by a reel".into())),
         };
         // A damaged file must not take the whole render down, whatever bug it finds in a library.

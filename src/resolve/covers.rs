@@ -31,6 +31,9 @@ const UPSAMPLED: f64 = 2.0;
 /// filters that run over the edges between blocks (our choice; a later frame may still carry traces farther away).
 const PREDICTED: f64 = 32.0;
 
+/// The same in an AVIF: AV1's largest transform.
+const LARGEST_AV1: f64 = 64.0;
+
 /// Places looked at between a still and the next, for eases that swing out between the two.
 const BETWEEN: u32 = 8;
 
@@ -158,7 +161,8 @@ fn smeared(area: Rect, shoot: &Shoot, slot: SlotIndex) -> Rect {
     let Some(still) = shoot.still(slot) else { return area };
     match still.format {
         Format::Png | Format::Tiff => area,
-        Format::Webp | Format::Frame => area.inflate(PREDICTED, PREDICTED),
+        Format::Webp | Format::Frame | Format::Heic => area.inflate(PREDICTED, PREDICTED),
+        Format::Avif => area.inflate(LARGEST_AV1, LARGEST_AV1),
         Format::Jpeg => {
             on_squares(area, still.orientation.upright(still.stored), still.orientation).inflate(UPSAMPLED, UPSAMPLED)
         }

@@ -12,3 +12,4 @@ mod planted;
 mod scene;
 mod shoots;
 mod sums;
+mod twelve;

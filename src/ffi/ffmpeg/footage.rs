@@ -15,7 +15,7 @@ use super::log::{self, Kept};
 use super::{Fault, Options, Packet, allocated, check, file_url};
 use crate::units::Size;
 
-pub(crate) use decoder::{Component, DecodedFrame, FootageDecoder, FrameLayout, Received};
+pub(crate) use decoder::{Component, DecodedFrame, FootageDecoder, FrameLayout, Received, StillCoding};
 
 /// FFmpeg's demuxers for MP4 and QuickTime, Matroska and WebM, AVI, MPEG's transport and program streams, MXF.
 const CONTAINERS: &str = "mov,matroska,avi,mpegts,mpeg,mxf";
