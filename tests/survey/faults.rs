@@ -316,7 +316,7 @@ fn an_empty_folder_says_that_it_is_empty_and_a_folder_of_other_things_says_what_
     card.put("TIDE0001.DNG", b"II*\0");
     card.put("TIDE0002.DNG", b"II*\0");
     let raw = words(&card.survey().unwrap_err());
-    assert!(raw.contains("set aside: 2 (a raw file), such as"), "{raw}");
+    assert!(raw.contains("set aside: 2 (a raw file: 2 DNG), such as"), "{raw}");
 }
 
 #[test]
