@@ -73,11 +73,13 @@ Frames are counted from 0; `stillpath plan` says which still each of them shows.
 const HOW_TO_RENDER: &str = "\
 Examples:
   stillpath render harbour.lua --out clips
+  stillpath render harbour.lua --out clips --draft
   stillpath render harbour.lua --out clips --delivery vertical --set near=1.5 --force
   stillpath render harbour.lua --out tuesday --source /media/card/tuesday
 
 The files are called clips/harbour-vertical.mp4 and so on: the script's name, the delivery's name. Beside them
-clips/harbour-strip.png shows some frames of each.";
+clips/harbour-strip.png shows some frames of each. Drafts are called clips/harbour-vertical.draft.mp4; they never
+replace a finished file, and an earlier draft without being told.";
 const HOW_TO_LEVEL: &str = "\
 Examples:
   stillpath level harbour.lua
@@ -98,6 +100,13 @@ Examples:
   stillpath new stills
   stillpath new /media/card/DCIM -o scripts/yard.lua
   stillpath new day.mov";
+const HOW_TO_CACHE: &str = "\
+Examples:
+  stillpath cache
+  stillpath cache --clear
+
+It lies below $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath). Nothing is lost with it but the time to make it
+again.";
 const HOW_TO_DEMO: &str = "\
 Examples:
   stillpath demo demo
@@ -270,6 +279,12 @@ pub(crate) enum Command {
         /// Replace existing outputs
         #[arg(long)]
         force: bool,
+        /// Drafts instead, to be watched and thrown away: half the width and height, from stills decoded small
+        #[arg(long)]
+        draft: bool,
+        /// Most bytes of small stills kept for the next draft, such as 500MB; 0 keeps none [default: $STILLPATH_KEEP, else 4GB]
+        #[arg(long, value_name = "SIZE", requires = "draft", value_parser = parse_bytes)]
+        keep: Option<u64>,
         /// No strip of frames beside the outputs
         #[arg(long)]
         no_strip: bool,
@@ -315,6 +330,16 @@ pub(crate) enum Command {
         /// Replace an existing file
         #[arg(long)]
         force: bool,
+    },
+    /// Say what is kept on the disk to save work: what looking at stills measured, small stills of drafts
+    #[command(after_help = HOW_TO_CACHE)]
+    Cache {
+        /// Remove it: the program's own files there, and nothing else
+        #[arg(long)]
+        clear: bool,
+        /// Print the outcome as JSON
+        #[arg(long)]
+        json: bool,
     },
     /// Draw the demo shoot (a harbour over a falling tide) and its script into a folder
     #[command(after_help = HOW_TO_DEMO)]
@@ -400,6 +425,27 @@ fn kinds() -> impl TypedValueParser<Value = Pairs> {
     PossibleValuesParser::new(Pairs::KEYWORDS).map(|kind| Pairs::from_keyword(&kind).unwrap_or_default())
 }
 
+/// How many bytes of small stills are kept where the command line does not say: what `STILLPATH_KEEP` says, or 4 GB.
+pub(crate) fn keep_by_environment() -> Result<u64, String> {
+    match std::env::var("STILLPATH_KEEP") {
+        Ok(text) => parse_bytes(&text).map_err(|why| format!("STILLPATH_KEEP is '{text}': {why}")),
+        Err(std::env::VarError::NotPresent) => Ok(4_000_000_000),
+        Err(error) => Err(format!("STILLPATH_KEEP: {error}")),
+    }
+}
+
+fn parse_bytes(text: &str) -> Result<u64, String> {
+    let said = || "write a number of bytes, or one with kB, MB, GB or TB, such as 4GB".to_owned();
+    let digits = text.find(|letter: char| !letter.is_ascii_digit()).unwrap_or(text.len());
+    let (number, unit) = text.split_at(digits);
+    let thousands = ["", "kb", "mb", "gb", "tb"].iter().position(|known| unit.trim().eq_ignore_ascii_case(known));
+    let number = number.parse::<u64>().ok();
+    number
+        .zip(thousands)
+        .and_then(|(number, power)| number.checked_mul(1000_u64.pow(u32::try_from(power).ok()?)))
+        .ok_or_else(said)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -416,5 +462,10 @@ mod tests {
         assert!(parse_size("640").is_err() && parse_size("641x480").is_err() && parse_size("0x0").is_err());
         assert_eq!(parse_setting("far=2=3"), Ok(("far".into(), "2=3".into())));
         assert!(parse_setting("far").is_err() && parse_setting("=2").is_err());
+        assert_eq!(
+            ["0", "4GB", "500 mb", "12kB"].map(|text| parse_bytes(text).unwrap()),
+            [0, 4_000_000_000, 500_000_000, 12_000]
+        );
+        assert!(["", "GB", "-1", "1.5GB", "4XB", "99999999999TB"].iter().all(|text| parse_bytes(text).is_err()));
     }
 }

@@ -2,8 +2,8 @@
 //!
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
-//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`ffi`], [`decode`], [`flow`],
-//!   [`sample`];
+//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`ffi`], [`store`], [`decode`],
+//!   [`flow`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
 //!   [`pipeline`], [`encode`], [`draw`], [`demo`];
@@ -32,6 +32,7 @@ pub mod session;
 pub mod sheet;
 pub mod shoot;
 pub mod shot;
+pub mod store;
 pub mod survey;
 pub mod units;
 pub mod work;

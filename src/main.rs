@@ -74,11 +74,13 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
         Command::Frame { script, at, output, force, json } => {
             session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)
         }
-        Command::Render { script, out, threads, force, no_strip, quiet, json } => {
+        Command::Render { script, out, threads, force, draft, keep, no_strip, quiet, json } => {
             let threads = threads.map(usize::from);
+            let keep = keep.map_or_else(|| if draft { cli::keep_by_environment() } else { Ok(0) }, Ok).map_err(wrong_usage)?;
+            let draft = draft.then_some(session::DraftOptions { keep });
             session::render(
                 &script.into(),
-                &session::RenderOptions { out, threads, force, strip: !no_strip && !quiet, quiet, json },
+                &session::RenderOptions { out, threads, force, draft, strip: !no_strip && !quiet, quiet, json },
                 watch,
             )
         }
@@ -87,6 +89,7 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             session::live(&script.into(), &session::LiveOptions { port, open }, watch, announce)
         }
         Command::New { folder, output, force } => session::new(&session::NewOptions { folder, output, force }),
+        Command::Cache { clear, json } => session::cache(session::CacheOptions { clear, json }),
         Command::Demo { dir, stills, size, seed, force } => {
             session::demo(&session::DemoOptions { dir, stills, size, seed, force }, watch)
         }
@@ -100,6 +103,10 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             (name, _) => session::moves(name.as_deref()),
         },
     }
+}
+
+fn wrong_usage(why: String) -> Failure {
+    Failure { reply: Reply { closing: Some(format!("stillpath: {why}")), ..Reply::default() }, code: USAGE }
 }
 
 impl From<ScriptArgs> for session::ScriptOptions {

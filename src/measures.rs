@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-pub use glance::{Glance, Profiles, Store, Thumbnail};
+pub use glance::{GLANCES, Glance, Profiles, Store, Thumbnail};
 
 use crate::shoot::Damage;
 use crate::units::SlotIndex;

@@ -7,7 +7,7 @@ use crate::units::Size;
 /// A decoded still, upright: planes as the file has them, never converted.
 #[derive(Debug, Clone)]
 pub struct Picture {
-    /// Upright size in luma pixels.
+    /// Upright size of the whole still in luma pixels, also where it was decoded small.
     pub size: Size,
     /// What the planes mean.
     pub model: Model,
@@ -94,7 +94,8 @@ impl Samples {
 /// `origin + i * step`, by the rule that luma pixel `j` has its centre at `j + 0.5`.
 ///
 /// Luma, and every plane that is not subsampled: `step = 1`, `origin = 0.5`. Chroma at half the width, centre-sited:
-/// `step = 2`, `origin = 1`; co-sited with the even luma pixels: `step = 2`, `origin = 0.5`.
+/// `step = 2`, `origin = 1`; co-sited with the even luma pixels: `step = 2`, `origin = 0.5`. In a still decoded small luma itself has
+/// `step = 2`, 4 or 8: coordinates are those of the whole still all the same.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Siting {
     /// Luma pixels from one sample to the next, across.
@@ -110,6 +111,19 @@ pub struct Siting {
 impl Siting {
     /// A plane with one sample a pixel.
     pub const FULL: Self = Self { step_x: 1.0, step_y: 1.0, origin_x: 0.5, origin_y: 0.5 };
+
+    /// Where samples sit that are each the mean of a square of `side` by `side` of these: in its middle.
+    #[must_use]
+    pub fn of_means(self, side: u32) -> Self {
+        let side = f64::from(side);
+        let middle = (side - 1.0) / 2.0;
+        Self {
+            step_x: side * self.step_x,
+            step_y: side * self.step_y,
+            origin_x: self.origin_x + middle * self.step_x,
+            origin_y: self.origin_y + middle * self.step_y,
+        }
+    }
 }
 
 /// The colour space a picture's values are coded in.

@@ -389,6 +389,11 @@ impl Shoot {
         }
     }
 
+    /// The files of all whole stills.
+    pub fn paths(&self) -> impl Iterator<Item = &std::path::Path> {
+        (0..self.slots.len()).filter_map(|slot| Some(self.still(SlotIndex(slot))?.path.as_path()))
+    }
+
     /// When the still of a slot was taken, where known (damaged ones included).
     #[must_use]
     pub fn captured(&self, slot: SlotIndex) -> Option<Captured> {

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::buffers::{self, Shape};
-use super::{Decoded, Decoder, check_size};
+use super::{Decoded, Decoder, check_size, shrink};
 use crate::ffi::jpeg::{self, Component, Failure, Header, Reading, Space};
 use crate::picture::{Model, Plane, Siting};
 use crate::shoot::{Damage, Still};
@@ -12,12 +12,18 @@ use crate::units::Size;
 /// So many zeros at a file's end are no picture data: a file system leaves them after a power cut.
 const ZERO_TAIL: usize = 16;
 
-/// Decodes the JPEG in `decoder.file` to planes as stored.
-pub(super) fn decode(decoder: &mut Decoder, still: &Still, rows: Range<u32>, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
+/// Decodes the JPEG in `decoder.file` to planes as stored, of one sample for each `denominator` a side of the file's own.
+pub(super) fn decode(
+    decoder: &mut Decoder,
+    still: &Still,
+    denominator: u32,
+    rows: Range<u32>,
+    planes: &mut Vec<Plane>,
+) -> Result<Decoded, Damage> {
     let Decoder { file, decompressor, pixels, profiles, remarks, .. } = decoder;
     let file = without_zero_tail(file);
     let due = still.stored.height;
-    let reading = decompressor.open(file).map_err(|failure| damage(failure, due))?;
+    let mut reading = decompressor.open(file).map_err(|failure| damage(failure, due))?;
     let header = reading.header;
     let size = header.size;
     check_size(still, size)?;
@@ -30,14 +36,22 @@ pub(super) fn decode(decoder: &mut Decoder, still: &Still, rows: Range<u32>, pla
             Space::Inks => inks(pixels, adobe(file), planes),
             _ => split(pixels, planes),
         }
+        shrink::all(planes, denominator);
         0..size.height
     } else {
+        reading.shrink(denominator).map_err(|failure| damage(failure, due))?;
+        let header = reading.header;
         let mut shapes = [Shape::full(Size::new(0, 0)); 3];
         for (shape, component) in shapes.iter_mut().zip(header.components()) {
             *shape = plane_shape(component, &header, notes.co_sited);
         }
         buffers::eight(planes, &shapes[..header.components().len()]);
-        to_planes(reading, rows, planes).map_err(|failure| damage(failure, due))?
+        let rows = to_planes(reading, rows, planes).map_err(|failure| damage(failure, due))?;
+        // Chroma comes with more samples than its share, which few frames of a draft would show.
+        for (plane, component) in planes.iter_mut().zip(header.components()) {
+            shrink::plane(plane, denominator * component.side / jpeg::BLOCK);
+        }
+        rows
     };
     Ok(Decoded { size, model, profile: notes.profile, rows })
 }
@@ -91,15 +105,17 @@ fn is_full(component: &Component, header: &Header) -> bool {
 }
 
 /// A component's plane. Chroma is centred (JFIF 1.02, "the chrominance components are centered"), or co-sited with the first
-/// luma sample on both axes (TIFF 6.0, section 21, `YCbCrPositioning` 2, whose tag Exif took over).
+/// luma sample on both axes (TIFF 6.0, section 21, `YCbCrPositioning` 2, whose tag Exif took over). Of a picture decoded small
+/// each sample is the mean of a square of the component's own (libjpeg's jidctred.c averages neighbouring outputs).
 fn plane_shape(component: &Component, header: &Header, co_sited: bool) -> Shape {
+    let means = jpeg::BLOCK / component.side;
     let axis = |factor: u32, most: u32, length: u32| {
         let step = f64::from(most) / f64::from(factor);
-        (step, if co_sited { 0.5 } else { step / 2.0 }, (length * factor).div_ceil(most))
+        (step, if co_sited { 0.5 } else { step / 2.0 }, (length * factor).div_ceil(most).div_ceil(means))
     };
     let (step_x, origin_x, width) = axis(component.across, header.most_across, header.size.width);
     let (step_y, origin_y, height) = axis(component.down, header.most_down, header.size.height);
-    let siting = Siting { step_x, step_y, origin_x, origin_y };
+    let siting = Siting { step_x, step_y, origin_x, origin_y }.of_means(means);
     Shape { width, height, stride: component.stride, rows: component.rows, siting }
 }
 

@@ -8,16 +8,20 @@ mod exif;
 mod file;
 mod heif;
 mod jpeg;
+mod kept;
 mod profile;
 mod raster;
 mod reel;
+mod shrink;
 mod small;
 mod turn;
 
 pub mod header;
+pub mod key;
 pub mod recording;
 
 pub use file::is_out_of_reach;
+pub use kept::{SMALL_STILLS, SmallStills};
 pub use reel::Reel;
 
 pub use small::{denominator, reduced};
@@ -40,9 +44,11 @@ pub struct Decoder {
     pixels: Vec<u8>,
     /// Planes as stored, where they have to be turned.
     stored: Vec<Plane>,
+    /// An entry of the store of small stills.
+    entry: Vec<u8>,
     profiles: profile::Profiles,
     /// FFmpeg's decoder of the last HEIC or AVIF.
-    kept: Option<heif::Kept>,
+    opened: Option<heif::Opened>,
     remarks: Vec<String>,
 }
 
@@ -71,19 +77,45 @@ impl Decoder {
     /// What is wrong with the file: a picture is whole where it was asked for, or there is none. The decoder can be used
     /// again after an error.
     pub fn decode(&mut self, still: &Still, rows: Range<u32>, spare: Option<Picture>) -> Result<Picture, Damage> {
-        self.remarks.clear();
+        self.decode_small(still, 1, rows, spare)
+    }
+
+    /// As [`Decoder::decode`], with one sample for each square of `denominator` by `denominator` (1, 2, 4 or 8) of the file's own:
+    /// their mean. Of JPEGs libjpeg makes them while decoding, which costs little more than reading the data. Size, rows and
+    /// places stay those of the whole still; the planes' sitings tell where the fewer samples are.
+    ///
+    /// # Errors
+    /// As [`Decoder::decode`].
+    pub fn decode_small(
+        &mut self,
+        still: &Still,
+        denominator: u32,
+        rows: Range<u32>,
+        spare: Option<Picture>,
+    ) -> Result<Picture, Damage> {
         file::read(still, &mut self.file)?;
-        let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
+        self.decode_read(still, denominator, rows, spare.map(|picture| picture.planes).unwrap_or_default())
+    }
+
+    /// As [`Decoder::decode_small`], of the file just read, in the room of `planes`.
+    fn decode_read(
+        &mut self,
+        still: &Still,
+        denominator: u32,
+        rows: Range<u32>,
+        mut planes: Vec<Plane>,
+    ) -> Result<Picture, Damage> {
+        self.remarks.clear();
         let upright = still.orientation.upright(still.stored);
         let turned = still.orientation != Orientation::Upright;
         let decoded = if turned {
             let mut stored = std::mem::take(&mut self.stored);
-            let decoded = self.stored(still, 0..still.stored.height, &mut stored)?;
+            let decoded = self.stored(still, denominator, 0..still.stored.height, &mut stored)?;
             turn::turn(&stored, decoded.size, still.orientation, &mut planes);
             self.stored = stored;
             Decoded { rows: 0..upright.height, ..decoded }
         } else {
-            self.stored(still, rows, &mut planes)?
+            self.stored(still, denominator, rows, &mut planes)?
         };
         let Decoded { model, profile, rows, .. } = decoded;
         Ok(Picture { size: upright, model, planes, profile, first_row: rows.start, end_row: rows.end })
@@ -97,13 +129,13 @@ impl Decoder {
     }
 
     /// Decodes the file in memory as it is stored.
-    fn stored(&mut self, still: &Still, rows: Range<u32>, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
+    fn stored(&mut self, still: &Still, denominator: u32, rows: Range<u32>, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
         let route = |decoder: &mut Self| match header::format(&decoder.file)? {
-            Format::Jpeg => jpeg::decode(decoder, still, rows, planes),
-            Format::Png => raster::png(decoder, still, planes),
-            Format::Tiff => raster::tiff(decoder, still, planes),
-            Format::Webp => raster::webp(decoder, still, planes),
-            Format::Heic | Format::Avif => heif::decode(decoder, still, planes),
+            Format::Jpeg => jpeg::decode(decoder, still, denominator, rows, planes),
+            Format::Png => raster::png(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
+            Format::Tiff => raster::tiff(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
+            Format::Webp => raster::webp(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
+            Format::Heic | Format::Avif => heif::decode(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
             Format::Frame => Err(Damage::Unsupported("a recording's frames are decoded in order, by a reel".into())),
         };
         // A damaged file must not take the whole render down, whatever bug it finds in a library.

@@ -13,5 +13,5 @@ mod source;
 
 pub(crate) use decode::{Decompressor, Failure, Reading};
 pub use encode::{Coding, Colour, Encoding, encode, encode_rgb};
-pub(crate) use header::{Component, Header, Space};
+pub(crate) use header::{BLOCK, Component, Header, Space};
 pub(crate) use markers::segments;

@@ -1,7 +1,7 @@
 //! A recording's frames, looked at in one decode from its first to its last.
 
-use super::{AT_LEAST, Fault, Looked, key, measure};
-use crate::decode::{Reel, denominator, reduced};
+use super::{AT_LEAST, Fault, Looked, measure};
+use crate::decode::{Reel, denominator, key, reduced};
 use crate::measures::Store;
 use crate::picture::Picture;
 use crate::shoot::{Recording, Still};

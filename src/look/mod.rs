@@ -2,13 +2,12 @@
 //!
 //! A [`Shoot`] comes in, [`Measures`] go out. Workers measure stills on their own (`measure`), a recording's frames come in order
 //! from one reel (`footage`); each still's result is kept in a
-//! store by what the file holds (`key`), so that the next look reads no picture again; one pass over the small results compares
+//! store by what the file holds, so that the next look reads no picture again; one pass over the small results compares
 //! each still with its neighbours (`compare`, `shift`). Memory does not grow with the number of stills but for their numbers.
 
 mod compare;
 mod findings;
 mod footage;
-mod key;
 mod keys;
 mod measure;
 mod odd;
@@ -22,10 +21,11 @@ use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 
-use crate::decode::{Decoder, denominator};
+use crate::decode::{Decoder, denominator, key};
 use crate::measures::{Measures, Store};
 use crate::picture::Picture;
 use crate::shoot::{Damage, Shoot, Still};
+use crate::store::lies_among;
 use crate::units::SlotIndex;
 
 /// Stills are measured at the smallest scale that leaves their longer side so many pixels.
@@ -82,21 +82,11 @@ pub fn look(shoot: &Shoot, request: &Request, seen: &(dyn Fn() -> bool + Sync)) 
 
 /// The store asked for, unless it cannot be written to or lies among the stills: then one for this run.
 fn store(shoot: &Shoot, request: &Request) -> Result<Store, Fault> {
-    let lasting = request.cache.as_ref().filter(|folder| !among_stills(shoot, folder));
+    let lasting = request.cache.as_ref().filter(|folder| !lies_among(folder, shoot.paths()));
     match lasting.map(|folder| Store::lasting(folder)) {
         Some(Ok(store)) => Ok(store),
         Some(Err(_)) | None => Ok(Store::passing()?),
     }
-}
-
-/// Whether a folder is, or lies below, one that holds stills.
-fn among_stills(shoot: &Shoot, folder: &std::path::Path) -> bool {
-    let real = |path: &std::path::Path| std::path::absolute(path).map(|path| path.canonicalize().unwrap_or(path));
-    let Ok(folder) = real(folder) else { return true };
-    let mut asked = std::collections::BTreeSet::new();
-    (0..shoot.slots.len())
-        .filter_map(|slot| shoot.still(SlotIndex(slot))?.path.parent())
-        .any(|parent| asked.insert(parent.to_owned()) && real(parent).is_ok_and(|parent| folder.starts_with(parent)))
 }
 
 fn on_workers(

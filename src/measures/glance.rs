@@ -1,15 +1,15 @@
 //! A still small, with what it measures: what is kept of it on the disk.
 
-use std::fs;
-use std::io::{self, Write as _};
-use std::path::{Path, PathBuf};
+use std::io;
+use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
 use super::Still;
+use crate::store::{self, Kind};
 
-/// What every entry begins with: another way of measuring takes another name.
-const HEAD: &[u8; 16] = b"stillpath look 1";
+/// How glances are kept below the user's folder. Another way of measuring takes another number.
+pub const GLANCES: Kind = Kind { folder: "look", head: b"stillpath look 1" };
 
 /// A still small, with what it measures.
 #[derive(Debug, Clone, PartialEq)]
@@ -104,7 +104,7 @@ struct Front {
 }
 
 impl Glance {
-    /// As an entry of the store: a head, the hash of the rest, the length of the JSON, the JSON, the numbers, little-endian.
+    /// As an entry of the store: the length of the JSON, the JSON, the numbers, little-endian.
     fn to_bytes(&self) -> Vec<u8> {
         let Self { thumbnail, profiles, .. } = self;
         let front = Front {
@@ -121,18 +121,11 @@ impl Glance {
         body.extend(front);
         body.extend(thumbnail.roots.iter().flatten().flat_map(|root| root.to_le_bytes()));
         body.extend(profiles.means.iter().flat_map(|mean| mean.to_le_bytes()));
-        let mut bytes = HEAD.to_vec();
-        bytes.extend(blake3::hash(&body).as_bytes());
-        bytes.extend(body);
-        bytes
+        body
     }
 
-    /// The entry, provided that not a bit of it has changed.
-    fn from_bytes(bytes: &[u8]) -> Option<Self> {
-        let (hash, body) = bytes.strip_prefix(HEAD)?.split_at_checked(blake3::OUT_LEN)?;
-        if blake3::hash(body).as_bytes() != hash {
-            return None;
-        }
+    /// The entry.
+    fn from_bytes(body: &[u8]) -> Option<Self> {
         let (length, rest) = body.split_first_chunk::<4>()?;
         let (front, numbers) = rest.split_at_checked(u32::from_le_bytes(*length) as usize)?;
         let front: Front = serde_json::from_slice(front).ok()?;
@@ -168,11 +161,7 @@ fn still(bits: [u64; 9]) -> Still {
 
 /// A folder of glances, one file each, by keys that their makers choose.
 #[derive(Debug)]
-pub struct Store {
-    folder: PathBuf,
-    /// Where it is of this run only, it goes with the last who knows it.
-    _temporary: Option<tempfile::TempDir>,
-}
+pub struct Store(store::Store);
 
 impl Store {
     /// A store that stays, in a folder that is made where it is not there.
@@ -180,10 +169,7 @@ impl Store {
     /// # Errors
     /// What the disk says, also where the folder cannot be written to.
     pub fn lasting(folder: &Path) -> io::Result<Self> {
-        fs::create_dir_all(folder)?;
-        // Asked now, and not after the first hour.
-        tempfile::Builder::new().prefix(".").tempfile_in(folder)?;
-        Ok(Self { folder: folder.to_owned(), _temporary: None })
+        store::Store::lasting(folder, GLANCES).map(Self)
     }
 
     /// A store for as long as the value lives.
@@ -191,8 +177,7 @@ impl Store {
     /// # Errors
     /// What the disk says.
     pub fn passing() -> io::Result<Self> {
-        let folder = tempfile::Builder::new().prefix("stillpath-").tempdir()?;
-        Ok(Self { folder: folder.path().to_owned(), _temporary: Some(folder) })
+        store::Store::passing(GLANCES).map(Self)
     }
 
     /// Keeps a glance. Whoever reads meanwhile sees the old entry or the new one, and never a part.
@@ -200,25 +185,13 @@ impl Store {
     /// # Errors
     /// What the disk says.
     pub fn put(&self, key: &blake3::Hash, glance: &Glance) -> io::Result<()> {
-        let path = self.path(key);
-        let parent = path.parent().unwrap_or(&self.folder);
-        fs::create_dir_all(parent)?;
-        let mut file = tempfile::Builder::new().prefix(".").tempfile_in(parent)?;
-        file.write_all(&glance.to_bytes())?;
-        file.persist(path)?;
-        Ok(())
+        self.0.put(key, &glance.to_bytes()).map(|_kept| ())
     }
 
     /// The glance of a key; none where there is no entry, or one that is not whole.
     #[must_use]
     pub fn get(&self, key: &blake3::Hash) -> Option<Glance> {
-        Glance::from_bytes(&fs::read(self.path(key)).ok()?)
-    }
-
-    /// Two letters a folder: a million files in one are a burden to some systems.
-    fn path(&self, key: &blake3::Hash) -> PathBuf {
-        let name = key.to_hex();
-        self.folder.join(&name[..2]).join(&name[2..])
+        Glance::from_bytes(self.0.get(key, &mut Vec::new())?)
     }
 }
 
@@ -248,20 +221,18 @@ mod tests {
     }
 
     #[test]
-    fn what_is_kept_comes_back_and_no_entry_with_a_changed_byte_does() {
+    fn what_is_kept_comes_back() {
         let store = Store::passing().unwrap();
         let key = blake3::hash(b"a key");
         assert_eq!(store.get(&key), None);
         store.put(&key, &glance()).unwrap();
         assert_eq!(store.get(&key), Some(glance()));
-        let bytes = fs::read(store.path(&key)).unwrap();
-        for at in 0..bytes.len() {
-            let mut spoilt = bytes.clone();
-            spoilt[at] ^= 0x10;
-            fs::write(store.path(&key), &spoilt).unwrap();
-            assert_eq!(store.get(&key), None, "byte {at}");
-        }
-        fs::write(store.path(&key), &bytes[..bytes.len() - 1]).unwrap();
-        assert_eq!(store.get(&key), None);
+    }
+
+    #[test]
+    fn an_entry_without_its_end_is_none() {
+        let bytes = glance().to_bytes();
+        assert_eq!(Glance::from_bytes(&bytes), Some(glance()));
+        assert!((0..bytes.len()).all(|length| Glance::from_bytes(&bytes[..length]).is_none()));
     }
 }

@@ -34,6 +34,8 @@ pub(super) struct Visit {
     pub(super) like: usize,
     /// Luma rows that any frame of this visit reads, upright.
     pub(super) rows: Range<u32>,
+    /// What the still's sides are divided by: 1 but in drafts.
+    pub(super) denominator: u32,
     /// Batches that need the picture.
     pub(super) batches: usize,
 }
@@ -87,18 +89,27 @@ impl Task {
 struct Showing {
     stand_in: Option<SlotIndex>,
     rows: Range<u32>,
+    denominator: u32,
     tasks: Vec<Task>,
+}
+
+/// The stills that rows are about.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Stills {
+    pub(super) size: Size,
+    /// Whether they are decoded as small as the frames that show them allow.
+    pub(super) small: bool,
 }
 
 /// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before it, but for
 /// those marked [`Task::early`]: so whoever holds the foremost unfinished batch never waits for another, however many take them
 /// in turn.
-pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Work {
+pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], stills: Stills) -> Work {
     let (mut visits, mut batches) = (Vec::<Visit>::new(), Vec::new());
     let coats = coats(plans, rows);
     let in_coats = coats.iter().flat_map(|(like, rows)| passes(plans, rows).into_iter().map(move |pass| (*like, rows, pass)));
     for (like, rows, pass) in in_coats {
-        let showings = showings(&pass, plans, rows, like, still);
+        let showings = showings(&pass, plans, rows, like, stills);
         let in_turn: Vec<(SlotIndex, Showing)> =
             if pass.backwards { showings.into_iter().rev().collect() } else { showings.into_iter().collect() };
         let first = visits.len();
@@ -107,6 +118,7 @@ pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Wo
             stand_in: showing.stand_in,
             like,
             rows: showing.rows.clone(),
+            denominator: showing.denominator,
             batches: 0,
         };
         visits.extend(in_turn.iter().map(fresh));
@@ -135,14 +147,16 @@ pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], still: Size) -> Wo
 }
 
 /// What every still shows during a pass.
-fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], like: usize, still: Size) -> BTreeMap<SlotIndex, Showing> {
+fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], like: usize, stills: Stills) -> BTreeMap<SlotIndex, Showing> {
     let mut showings: BTreeMap<SlotIndex, Showing> = BTreeMap::new();
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
         let taken = pass.rows[output].clone();
         let mut first = taken.start;
         for run in rows[taken].chunk_by(passes::shows_the_same) {
             let window = run[0].window;
-            let reads = sample::rows_read(window, plan.frame, plan.sharpness, still);
+            // Decoded less small for another of its frames, the still is read in fewer rows for this one.
+            let denominator = if stills.small { sample::denominator(window, plan.frame) } else { 1 };
+            let reads = sample::rows_read(window, plan.frame, plan.sharpness, stills.size, denominator);
             let mut before = 0;
             let invented = match run[0].blend.as_slice() {
                 [first, second] if run[0].invented => Some([first.shown, second.shown]),
@@ -150,8 +164,9 @@ fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], like: usize, 
             };
             let last = invented.and_then(|both| if pass.backwards { both.into_iter().min() } else { both.into_iter().max() });
             for Share { shown, stand_in, weight } in run[0].shares() {
-                let showing =
-                    showings.entry(shown).or_insert_with(|| Showing { stand_in, rows: reads.clone(), tasks: Vec::new() });
+                let fresh = || Showing { stand_in, rows: reads.clone(), denominator, tasks: Vec::new() };
+                let showing = showings.entry(shown).or_insert_with(fresh);
+                showing.denominator = showing.denominator.min(denominator);
                 showing.rows = showing.rows.start.min(reads.start)..showing.rows.end.max(reads.end);
                 if stand_in != showing.stand_in || run.iter().any(|row| row.blend.is_empty() && row.stand_in != stand_in) {
                     showing.stand_in = None;
@@ -217,10 +232,12 @@ mod tests {
         }
     }
 
+    const WHOLE: Stills = Stills { size: Size { width: 400, height: 300 }, small: false };
+
     fn split_plans(plans: &[DeliveryPlan]) -> Vec<Batch> {
         let plans: Vec<&DeliveryPlan> = plans.iter().collect();
         let rows: Vec<&[Row]> = plans.iter().map(|plan| plan.rows.as_slice()).collect();
-        split(&plans, &rows, Size::new(400, 300)).batches
+        split(&plans, &rows, WHOLE).batches
     }
 
     #[test]
@@ -358,6 +375,24 @@ mod tests {
     }
 
     #[test]
+    fn a_still_of_a_draft_is_decoded_as_small_as_the_closest_of_its_frames_allows() {
+        let mut near = plan("a", 10, &[0, 1, 2], false);
+        let mut far = plan("b", 10, &[0, 1, 3], false);
+        for (plan, widths) in [(&mut near, [79.9, 160.0, 319.0]), (&mut far, [640.0, 320.0, 639.0])] {
+            plan.frame = Size::new(80, 45);
+            let rows = plan.rows.iter_mut().zip(widths);
+            rows.for_each(|(row, width)| row.window = Window::new(0.0, 0.0, width, width * 0.5625));
+        }
+        let (plans, rows) = ([&near, &far], [near.rows.as_slice(), far.rows.as_slice()]);
+        let denominators = |small| {
+            let work = split(&plans, &rows, Stills { size: Size::new(800, 600), small });
+            work.visits.iter().map(|visit| visit.denominator).collect::<Vec<_>>()
+        };
+        assert_eq!(denominators(true), [1, 2, 2, 4]);
+        assert_eq!(denominators(false), [1; 4]);
+    }
+
+    #[test]
     fn a_still_shown_for_long_is_shared_out() {
         let batches = split_plans(&[plan("a", 10, &[0; 20], true)]);
         assert_eq!(batches.iter().map(|batch| batch.tasks.len()).collect::<Vec<_>>(), [8, 8, 4]);
@@ -373,7 +408,7 @@ mod tests {
             plan.rows[row].invented = true;
         }
         let rows = [plan.rows.as_slice()];
-        let work = split(&[&plan], &rows, Size::new(400, 300));
+        let work = split(&[&plan], &rows, WHOLE);
         let seen: Vec<_> = work.batches.iter().map(|batch| (batch.slot.0, batch.beside.clone())).collect();
         assert_eq!(seen, [(0, vec![]), (1, vec![0]), (2, vec![1])]);
         let tasks: Vec<_> =

@@ -11,16 +11,18 @@ use crate::shot::CoverWith;
 const TWO_CELLS: u32 = 16;
 
 /// Samples around a plane's part of an area, where it has less than every other of a side's: the file's blocks are larger than
-/// what the area was grown by, and reach seven samples further at most.
-const SPARSE: usize = 7;
+/// what the area was grown by, and reach seven samples further at most. Fewer where the still is decoded small.
+const SPARSE: f64 = 7.0;
 
 /// Hides the areas, in their order. One whose rows were not all decoded is filled whatever it asks for: no frame shows it.
 pub(super) fn cover(picture: &mut Picture, areas: &[CoveredArea]) {
     let (model, held) = (picture.model, picture.first_row..picture.end_row);
+    // From one sample of luma to the next: more than a pixel where the still is decoded small.
+    let luma = picture.planes.first().map_or([1.0; 2], |luma| [luma.siting.step_x, luma.siting.step_y]);
     for area in areas {
         let whole = held.start <= area.y && area.y + area.height <= held.end;
         for (index, plane) in picture.planes.iter_mut().enumerate() {
-            let (columns, rows) = part(area, plane);
+            let (columns, rows) = part(area, plane, luma);
             let cells = match area.with {
                 CoverWith::Blur if whole => Some([area.width, area.height].map(|side| if side < TWO_CELLS { 1 } else { 2 })),
                 CoverWith::Blur | CoverWith::Fill => None,
@@ -47,10 +49,12 @@ pub(super) fn with_whole_areas(mut rows: Range<u32>, areas: &[CoveredArea]) -> R
 }
 
 /// The samples of a plane that have any part in an area: columns and rows. A sample stands for the pixels half a step around it.
-fn part(area: &CoveredArea, plane: &Plane) -> (Range<usize>, Range<usize>) {
-    let axis = |start: u32, length: u32, origin: f64, step: f64, count: u32| {
+/// `luma` is the step of luma's own.
+fn part(area: &CoveredArea, plane: &Plane, luma: [f64; 2]) -> (Range<usize>, Range<usize>) {
+    let axis = |start: u32, length: u32, origin: f64, [step, luma]: [f64; 2], count: u32| {
         let sample = |pixel: f64| (pixel - origin) / step + 0.5;
-        let spare = if step > 2.0 { SPARSE } else { 0 };
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "seven at most")]
+        let spare = if step > 2.0 * luma { (SPARSE / luma).ceil() as usize } else { 0 };
         let (low, high) = (sample(f64::from(start)) + 1e-9, sample(f64::from(start + length)) - 1e-9);
         let count = count as usize;
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positions among a plane's samples")]
@@ -58,8 +62,8 @@ fn part(area: &CoveredArea, plane: &Plane) -> (Range<usize>, Range<usize>) {
         low.saturating_sub(spare).min(count)..(high + spare).min(count)
     };
     let sits = plane.siting;
-    let columns = axis(area.x, area.width, sits.origin_x, sits.step_x, plane.width);
-    (columns, axis(area.y, area.height, sits.origin_y, sits.step_y, plane.height))
+    let columns = axis(area.x, area.width, sits.origin_x, [sits.step_x, luma[0]], plane.width);
+    (columns, axis(area.y, area.height, sits.origin_y, [sits.step_y, luma[1]], plane.height))
 }
 
 /// The code of mid grey in a plane.

@@ -26,7 +26,7 @@ use std::time::Duration;
 
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
-use crate::decode::Decoder;
+use crate::decode::{Decoder, SmallStills};
 use crate::geom::Window;
 use crate::level::{Gain, UNCHANGED};
 use crate::picture::{Frame, Picture};
@@ -36,7 +36,7 @@ use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
 use crate::work::{Sink, SinkError, Written};
 
-use batches::{Batch, Task, Work};
+use batches::{Batch, Stills, Task, Work};
 use colours::Colours;
 use darkroom::Darkroom;
 use projector::Projector;
@@ -137,6 +137,8 @@ pub enum Fault {
 pub struct Watch {
     /// Stills decoded so far.
     pub stills: AtomicU64,
+    /// Small stills taken from their store so far.
+    pub kept: AtomicU64,
     /// Frames handed to encoders so far, over all deliveries.
     pub frames: AtomicU64,
     /// Whether the run waits for stills that are out of reach.
@@ -152,8 +154,9 @@ const PATIENCE: Duration = Duration::from_secs(20);
 
 impl Default for Watch {
     fn default() -> Self {
-        let (stills, frames, patience) = (AtomicU64::new(0), AtomicU64::new(0), PATIENCE);
-        Self { stills, frames, waiting: AtomicBool::new(false), patience, stop: AtomicBool::new(false) }
+        let [stills, kept, frames] = [0; 3].map(AtomicU64::new);
+        let patience = PATIENCE;
+        Self { stills, kept, frames, waiting: AtomicBool::new(false), patience, stop: AtomicBool::new(false) }
     }
 }
 
@@ -166,15 +169,40 @@ pub fn workload(outputs: &[Output<'_>]) -> (u64, u64) {
     (passes::decodes(&plans, &rows) as u64, frames)
 }
 
+/// How much of the stills' detail a run decodes.
+#[derive(Debug, Clone, Copy)]
+pub enum Detail<'a> {
+    /// All of it: for finished frames.
+    Whole,
+    /// As much as leaves a sample of luma for each pixel of the frames: for drafts. Small stills are taken from this store where
+    /// they are there, and kept in it where not. Frames of a recording are decoded whole.
+    Small(Option<&'a SmallStills>),
+}
+
 /// Runs every output over one shoot with `workers` decoding and painting workers.
 ///
 /// # Errors
 /// The first real [`Fault`]; by then every sink has been dropped unfinished, so nothing stands under a final name that this run
 /// would have made, except deliveries whose last frame was already in.
 pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watch) -> Result<Outcome, Fault> {
+    run_in(Detail::Whole, shoot, outputs, workers, watch)
+}
+
+/// As [`run`], with stills in this detail.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_in(
+    detail: Detail<'_>,
+    shoot: &Shoot,
+    outputs: Vec<Output<'_>>,
+    workers: usize,
+    watch: &Watch,
+) -> Result<Outcome, Fault> {
     let rows: Vec<&[Row]> = outputs.iter().map(|output| &output.plan.rows[output.rows.clone()]).collect();
     let plans: Vec<&DeliveryPlan> = outputs.iter().map(|output| output.plan).collect();
-    let work = batches::split(&plans, &rows, shoot.size);
+    let small = matches!(detail, Detail::Small(_)) && shoot.recording.is_none();
+    let work = batches::split(&plans, &rows, Stills { size: shoot.size, small });
     let mut lanes = Vec::new();
     let mut belts = Vec::new();
     for output in &outputs {
@@ -186,6 +214,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
     }
     let studio = Studio {
         shoot,
+        detail,
         projector: shoot.recording.as_ref().map(|recording| Projector::new(recording, &work.visits)),
         lanes: &lanes,
         work: &work,
@@ -233,6 +262,7 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
 /// What every thread of a run shares.
 struct Studio<'a> {
     shoot: &'a Shoot,
+    detail: Detail<'a>,
     /// Shows the frames of a recording; there is none where stills are files of their own.
     projector: Option<Projector<'a>>,
     lanes: &'a [Lane<'a>],

@@ -8,11 +8,12 @@ use std::time::{Duration, Instant};
 use crate::decode::{self, Decoder};
 use crate::picture::Picture;
 use crate::plan::covered_in;
-use crate::shoot::Damage;
+use crate::shoot::{Damage, Still};
 use crate::units::SlotIndex;
 
+use super::batches::Visit;
 use super::turnstile::Stopped;
-use super::{Fault, SharedPicture, StoodIn, Studio, cover, lock};
+use super::{Detail, Fault, SharedPicture, StoodIn, Studio, cover, lock};
 
 /// How often stills out of reach are looked for.
 const LOOK_AGAIN: Duration = Duration::from_millis(250);
@@ -62,6 +63,24 @@ pub(super) fn let_go(studio: &Studio<'_>, held: Held) {
     }
 }
 
+/// Decodes a still in the detail of the run; says whether it came from a store.
+fn decoded(
+    studio: &Studio<'_>,
+    visit: &Visit,
+    decoder: &mut Decoder,
+    still: &Still,
+    spare: Option<Picture>,
+) -> Result<(Picture, bool), Damage> {
+    let Visit { denominator, rows, .. } = visit;
+    if let (2.., Detail::Small(Some(store))) = (denominator, studio.detail) {
+        let kept = decoder.decode_kept(still, *denominator, store, spare);
+        // All of a still is decoded to be kept; damage where no frame looks is none to this run.
+        return kept
+            .or_else(|_damage| decoder.decode_small(still, *denominator, rows.clone(), None).map(|picture| (picture, false)));
+    }
+    decoder.decode_small(still, *denominator, rows.clone(), spare).map(|picture| (picture, false))
+}
+
 /// Decodes the still of a visit, or its stand-in where that is damaged and the plan names one.
 fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Result<Picture, Option<Fault>> {
     let visit = &studio.work.visits[visit];
@@ -76,12 +95,16 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
         let mut picture = match &studio.projector {
             Some(projector) => projector.show(slot, spare, remark)?,
             None => {
-                let picture = decoder.decode(still, visit.rows.clone(), spare)?;
+                let (picture, kept) = decoded(studio, visit, decoder, still, spare)?;
                 remark(decoder.remarks());
+                let counter = if kept { &studio.watch.kept } else { &studio.watch.stills };
+                counter.fetch_add(1, Ordering::Relaxed);
                 picture
             }
         };
-        studio.watch.stills.fetch_add(1, Ordering::Relaxed);
+        if studio.projector.is_some() {
+            studio.watch.stills.fetch_add(1, Ordering::Relaxed);
+        }
         lock(&studio.colours).note(slot, &picture);
         let covers = &studio.lanes[visit.like].plan.covers;
         cover::cover(&mut picture, covered_in(covers, slot));

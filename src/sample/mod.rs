@@ -365,12 +365,14 @@ fn convert(conversion: &Conversion, to_rgb: &Mix, scratch: &mut Scratch) -> Resu
 }
 
 /// The luma rows (upright) of a still of size `still` that [`Painter::paint`] may read for this window and frame, whatever
-/// the still's planes and the kind of frame: chroma at up to a quarter of luma's rows is thought of.
+/// the still's planes and the kind of frame: chroma at up to a quarter of luma's rows is thought of. The still is decoded to one
+/// luma sample for each `denominator` of its pixels a side.
 #[must_use]
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held inside the still")]
-pub fn rows_read(window: Window, frame: Size, sharpness: Sharpness, still: Size) -> Range<u32> {
+pub fn rows_read(window: Window, frame: Size, sharpness: Sharpness, still: Size, denominator: u32) -> Range<u32> {
     let scale = [window.width / f64::from(frame.width), window.height / f64::from(frame.height)];
     let reaches = [1.0, 2.0, 4.0].map(|step| {
+        let step = step * f64::from(denominator);
         let reach = |scale: [f64; 2]| rolled::reach(Lattice { roll: window.roll, scale, step: [step; 2] }, sharpness)[1];
         step + reach(scale).max(reach(scale.map(|scale| 2.0 * scale)))
     });
@@ -379,6 +381,14 @@ pub fn rows_read(window: Window, frame: Size, sharpness: Sharpness, still: Size)
     let start = (bounds.y - margin).floor().clamp(0.0, height - 1.0);
     let end = (bounds.bottom() + margin).ceil().clamp(start + 1.0, height);
     start as u32..end as u32
+}
+
+/// The most, of 1, 2, 4 and 8, that a still's sides may be divided by so that this frame still has a sample of luma for each of
+/// its pixels.
+#[must_use]
+pub fn denominator(window: Window, frame: Size) -> u32 {
+    let pixels = (window.width / f64::from(frame.width)).min(window.height / f64::from(frame.height));
+    [8, 4, 2].into_iter().find(|denominator| f64::from(*denominator) <= pixels).unwrap_or(1)
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@ use super::{Failure, Reply, ScriptOptions};
 use crate::diag::Diagnostic;
 use crate::draw::{self, Backdrop, Remark, Sheet, Track};
 use crate::picture::Frame;
-use crate::pipeline::Watch;
+use crate::pipeline::{Detail, Watch};
 use crate::plan::{DeliveryPlan, KeyedWindow, Row};
 use crate::shoot::Shoot;
 use crate::units::Size;
@@ -53,7 +53,7 @@ pub fn draw(script: &ScriptOptions, options: &DrawOptions, watch: &Watch) -> Res
     let mut text = String::new();
     let drawings = if options.strip {
         let choice = options.frames.map_or(Choice::Keys, Choice::Even);
-        vec![strip::strip(&prepared, choice, form, watch)?]
+        vec![strip::strip(&prepared, choice, form, Detail::Whole, watch)?]
     } else {
         let sheets = prepared.parts.iter().map(|part| sheet(&prepared, part, options, watch));
         sheets.collect::<Result<Vec<_>, _>>()?

@@ -1,7 +1,9 @@
 //! The composition: wires the steps for each command. The only place that imports steps.
 
+mod cache;
 mod dials;
 mod diff;
+mod draft;
 mod draw;
 mod explain;
 mod frame;
@@ -29,8 +31,10 @@ use crate::units::Size;
 use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
 
 pub use crate::pipeline::Watch;
+pub use cache::{CacheOptions, cache};
 pub use dials::dials;
 pub use diff::{DiffOptions, diff};
+pub use draft::DraftOptions;
 pub use draw::{DrawOptions, draw};
 pub use explain::{FrameWanted, explain};
 pub use frame::{FrameOptions, frame};

@@ -11,7 +11,7 @@ use crate::draw::Drawing;
 use crate::ffi::jpeg;
 use crate::geom::Window;
 use crate::picture::{Frame, FrameKind, Pixels};
-use crate::pipeline::{self, Fault, Output, Watch};
+use crate::pipeline::{self, Detail, Fault, Output, Watch};
 use crate::plan::{DeliveryPlan, Row};
 use crate::shoot::Shoot;
 use crate::shot::Codec;
@@ -124,13 +124,26 @@ pub(super) fn whole_still(plan: &DeliveryPlan, row: &Row, shoot: &Shoot, size: S
 /// # Errors
 /// [`Failure`] as a render's.
 pub(super) fn paint(shoot: &Shoot, plans: &[DeliveryPlan], watch: &Watch) -> Result<Vec<Vec<Frame>>, Failure> {
+    paint_in(Detail::Whole, shoot, plans, watch)
+}
+
+/// As [`paint`], with stills in this detail.
+///
+/// # Errors
+/// As [`paint`].
+pub(super) fn paint_in(
+    detail: Detail<'_>,
+    shoot: &Shoot,
+    plans: &[DeliveryPlan],
+    watch: &Watch,
+) -> Result<Vec<Vec<Frame>>, Failure> {
     let kept: Vec<Arc<Mutex<Vec<Frame>>>> = plans.iter().map(|_| Arc::default()).collect();
     let outputs = plans.iter().zip(&kept).map(|(plan, kept)| {
         let sink = Box::new(Keep(Arc::clone(kept)));
         Output { plan, rows: 0..plan.rows.len(), sink }
     });
     let workers = std::thread::available_parallelism().map_or(1, usize::from);
-    pipeline::run(shoot, outputs.collect(), workers, watch).map_err(|fault| match fault {
+    pipeline::run_in(detail, shoot, outputs.collect(), workers, watch).map_err(|fault| match fault {
         Fault::Interrupted => Failure::interrupted(),
         fault => {
             let reply = Reply { notes: describe_fault(&fault, shoot).into(), ..Reply::default() };

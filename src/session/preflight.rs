@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::prepare::Prepared;
-use super::{bytes, level};
+use super::{bytes, draft, level};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::DeliveryPlan;
 use crate::shot::{Codec, Delivery, Shot};
@@ -28,23 +28,31 @@ fn refused_by_encoder(delivery: &Delivery, why: &str) -> Diagnostic {
 }
 
 /// Whatever stands in the way of the outputs below `out`, which is made where it is not there. `force` says that existing
-/// outputs may be replaced.
-pub(super) fn outputs(prepared: &Prepared, out: &Path, force: bool) -> Diagnostics {
+/// outputs may be replaced; drafts replace earlier ones without being told.
+pub(super) fn outputs(prepared: &Prepared, out: &Path, force: bool, drafts: bool) -> Diagnostics {
     let mut refused = Diagnostics::default();
     let mut predicted: u64 = 0;
     for part in &prepared.parts {
-        let path = |plan: &DeliveryPlan| encode::output_path(out, &prepared.stem, plan);
-        let table = level::kept_in(prepared, part, out);
+        let path = |plan: &DeliveryPlan| draft::path(out, &prepared.stem, plan, drafts);
+        let table = level::kept_in(prepared, part, out).filter(|_| !drafts);
         let paths: Vec<_> = part.plan.deliveries.iter().map(path).chain(table).collect();
         for taken in survey::would_take(&prepared.requests[part.shoot], &paths) {
             let message = format!("{} lies among the stills and would be taken for one of them", taken.display());
             refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));
         }
-        for path in paths.iter().filter(|path| path.exists() && !force) {
+        for path in paths.iter().filter(|path| path.exists() && !force && !(drafts && draft::may_replace(path))) {
             let message = format!("{} is already there", path.display());
             refused.push(Diagnostic::mistake(message).help("--force replaces it, or choose another --out folder"));
         }
-        predicted = part.plan.deliveries.iter().map(encode::predicted_bytes).fold(predicted, u64::saturating_add);
+        let made: Vec<_> = part.plan.deliveries.iter().map(|plan| draft::made(plan, drafts)).collect();
+        predicted = made.iter().map(|plan| encode::predicted_bytes(plan)).fold(predicted, u64::saturating_add);
+        if drafts {
+            let asked = made.iter().zip(&part.shot.deliveries).map(|(plan, delivery)| {
+                let said = encode::preflight(&plan.codec, plan.frame, plan.fps);
+                said.map_err(|why| Diagnostic::mistake(format!("'{}' cannot be drafted: {why}", plan.name)).at(&delivery.place))
+            });
+            refused.extend(Diagnostics(asked.filter_map(Result::err).collect()));
+        }
     }
     if !refused.refused()
         && let Err(mistake) = check_folder(out, predicted)

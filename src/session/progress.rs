@@ -23,8 +23,9 @@ pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &
     // At 80 columns the bar has 20 of them even where frames run to five digits.
     let template = "{wide_bar} {pos}/{len} frames · {msg} · {eta} left";
     // What an earlier shoot, or an earlier pass over this one, has counted already.
-    let (stills_before, frames_before) = (watch.stills.load(Ordering::Relaxed), watch.frames.load(Ordering::Relaxed));
-    let decoded = || watch.stills.load(Ordering::Relaxed) - stills_before;
+    let stills_so_far = || watch.stills.load(Ordering::Relaxed) + watch.kept.load(Ordering::Relaxed);
+    let (stills_before, frames_before) = (stills_so_far(), watch.frames.load(Ordering::Relaxed));
+    let decoded = || stills_so_far() - stills_before;
     let written = || watch.frames.load(Ordering::Relaxed) - frames_before;
     let say =
         |seconds: f64| format!("{}/{stills} stills decoded, {}/{frames} frames written, {seconds:.0} s", decoded(), written());

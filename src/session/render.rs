@@ -6,13 +6,14 @@ use std::sync::atomic::Ordering;
 
 use serde_json::json;
 
+use super::draft::{self, DraftOptions, Kept};
 use super::preflight;
 use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
 use super::strip::{self, Strip};
 use super::{Failure, Reply, ScriptOptions, bytes, level, pretty, progress};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::encode;
-use crate::pipeline::{self, Fault, Finished, Outcome, Output, StoodIn, Watch};
+use crate::pipeline::{self, Detail, Fault, Finished, Outcome, Output, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
 use crate::resolve;
 use crate::shoot::{Damage, Shoot};
@@ -28,6 +29,8 @@ pub struct RenderOptions {
     pub threads: Option<usize>,
     /// Whether existing outputs may be replaced.
     pub force: bool,
+    /// Drafts in place of the deliveries.
+    pub draft: Option<DraftOptions>,
     /// Whether a strip of frames is put beside the outputs.
     pub strip: bool,
     /// No progress and no summary.
@@ -58,28 +61,33 @@ pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) ->
 
 /// The text for standard output, and the remarks.
 fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Watch) -> Result<(String, Diagnostics), Failure> {
-    let refused = preflight::outputs(prepared, &options.out, options.force);
+    let refused = preflight::outputs(prepared, &options.out, options.force, options.draft.is_some());
     if refused.refused() {
         return Err(Failure::refused(refused));
     }
     let mut reports = Vec::new();
-    let mut met = Diagnostics::default();
+    let (kept, mut met) = options.draft.map(|draft| Kept::open(prepared, draft)).unwrap_or_default();
+    let detail = kept.detail(options.draft.is_some());
     for shoot in 0..prepared.shoots.len() {
-        let outcome = render_shoot(prepared, shoot, options, watch)?;
+        let outcome = render_shoot(prepared, shoot, detail, options, watch)?;
         met.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
         reports.push((shoot, outcome));
     }
     let mut remarks = prepared.notes();
-    remarks.extend(met);
     let levelled = keep_levels(prepared, options)?;
-    let strip = if options.strip { strip::beside_outputs(prepared, &options.out, options.force) } else { Strip::None };
+    let strip = if options.strip { strip::beside_outputs(prepared, &options.out, options.force, detail) } else { Strip::None };
+    met.extend(kept.remarks());
+    remarks.extend(met);
     if let Strip::Failed(why) = &strip {
         remarks.extend(why.clone());
     }
     let text = match (options.json, options.quiet) {
-        (true, _) => as_json(prepared, &reports, &levelled, &strip, &remarks, watch),
+        (true, _) => as_json(prepared, &reports, &levelled, &strip, &remarks, options.draft.is_some(), watch),
         (false, true) => String::new(),
-        (false, false) => as_text(prepared, &reports, &levelled) + &strip.to_string(),
+        (false, false) => {
+            let draft = options.draft.map(|_| draft_in_words(watch));
+            as_text(prepared, &reports, &levelled, draft.is_some()) + &strip.to_string() + &draft.unwrap_or_default()
+        }
     };
     Ok((text, remarks))
 }
@@ -92,8 +100,11 @@ struct Levelled {
     flicker: Option<[f64; 2]>,
 }
 
-/// Keeps the gains of every part that is levelled in a table beside its outputs; by part.
+/// Keeps the gains of every part that is levelled in a table beside its outputs, but for drafts; by part.
 fn keep_levels(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<Option<Levelled>>, Failure> {
+    if options.draft.is_some() {
+        return Ok(prepared.parts.iter().map(|_| None).collect());
+    }
     let keep = |part: &Part| {
         let (Some(level), Some(path)) = (&part.plan.level, level::kept_in(prepared, part, &options.out)) else { return Ok(None) };
         let (shoot, measures) = (&prepared.shoots[part.shoot], &prepared.measures[part.shoot]);
@@ -113,11 +124,17 @@ fn deliveries_of(prepared: &Prepared, shoot: usize) -> impl Iterator<Item = &Del
 
 /// Renders what is cut from one shoot. Stills that turn out damaged are marked, and the plans resolved again, where a
 /// script's policy allows it and the plan named no stand-in.
-fn render_shoot(prepared: &mut Prepared, shoot: usize, options: &RenderOptions, watch: &Watch) -> Result<Outcome, Failure> {
+fn render_shoot(
+    prepared: &mut Prepared,
+    shoot: usize,
+    detail: Detail<'_>,
+    options: &RenderOptions,
+    watch: &Watch,
+) -> Result<Outcome, Failure> {
     loop {
         let outcome = {
             let deliveries: Vec<&DeliveryPlan> = deliveries_of(prepared, shoot).collect();
-            render_pass(prepared, shoot, &deliveries, options, watch)?
+            render_pass(prepared, shoot, &deliveries, detail, options, watch)?
         };
         match outcome {
             Ok(outcome) => return Ok(outcome),
@@ -133,21 +150,24 @@ fn render_pass(
     prepared: &Prepared,
     shoot: usize,
     deliveries: &[&DeliveryPlan],
+    detail: Detail<'_>,
     options: &RenderOptions,
     watch: &Watch,
 ) -> Result<Result<Outcome, Fault>, Failure> {
     let workers = options.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
     let encoder_threads = encoder_threads(workers, deliveries.len());
+    let drafts = options.draft.is_some();
+    let made: Vec<_> = deliveries.iter().map(|plan| draft::made(plan, drafts)).collect();
     let mut outputs = Vec::new();
-    for plan in deliveries {
-        let path = encode::output_path(&options.out, &prepared.stem, plan);
+    for plan in &made {
+        let path = draft::path(&options.out, &prepared.stem, plan, drafts);
         let sink = encode::open(plan, &path, encoder_threads)
             .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
         outputs.push(Output { plan, rows: 0..plan.rows.len(), sink });
     }
     let (stills, frames) = pipeline::workload(&outputs);
     let quiet = options.quiet || options.json;
-    let run = || pipeline::run(&prepared.shoots[shoot], outputs, workers, watch);
+    let run = || pipeline::run_in(detail, &prepared.shoots[shoot], outputs, workers, watch);
     Ok(progress::while_rendering(stills, frames, quiet, watch, run))
 }
 
@@ -206,7 +226,17 @@ pub(super) fn decoding_remarks(outcome: &Outcome, shoot: &Shoot) -> Diagnostics 
     Diagnostics(said.collect())
 }
 
-fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], levelled: &[Option<Levelled>]) -> String {
+/// What a draft is, and what it leaves out.
+fn draft_in_words(watch: &Watch) -> String {
+    let [decoded, kept] = [&watch.stills, &watch.kept].map(|count| count.load(Ordering::Relaxed));
+    format!(
+        "drafts: half of each frame's width and height, from stills decoded small ({decoded} decoded, {kept} kept from earlier \
+         drafts), encoded quickly as H.264\nleft out: the frames' own size, detail and codec, and tables of gains; render \
+         without --draft for the clips themselves\n"
+    )
+}
+
+fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], levelled: &[Option<Levelled>], draft: bool) -> String {
     let mut text = String::new();
     for (shoot, outcome) in reports {
         for (plan, finished) in deliveries_of(prepared, *shoot).zip(&outcome.finished) {
@@ -215,10 +245,13 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], levelled: &[Option
                 "{}  {} frames of {} at {} a second, {}\n",
                 written.path.display(),
                 written.frames,
-                plan.frame,
+                draft::made(plan, draft).frame,
                 plan.fps,
                 bytes(written.bytes)
             );
+            if draft {
+                text += &format!("  a draft; as frames of {}:\n", plan.frame);
+            }
             text += &format!("  {}\n", plan.reach(prepared.shoots[*shoot].size));
             if plan.invented() > 0 {
                 text += &format!("  {} of them invented between stills by motion\n", plan.invented());
@@ -260,6 +293,7 @@ fn as_json(
     levelled: &[Option<Levelled>],
     strip: &Strip,
     remarks: &Diagnostics,
+    draft: bool,
     watch: &Watch,
 ) -> String {
     let mut outputs = Vec::new();
@@ -270,7 +304,7 @@ fn as_json(
             for hash in hashes {
                 all.update(hash.as_bytes());
             }
-            let kind = if matches!(plan.codec, Codec::Png) { "png" } else { "h264" };
+            let kind = if matches!(plan.codec, Codec::Png) && !draft { "png" } else { "h264" };
             outputs.push(json!({
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
                 "reach": plan.reach(prepared.shoots[*shoot].size),
@@ -291,7 +325,9 @@ fn as_json(
             shots.push(shot);
         }
     }
-    let decoded = watch.stills.load(Ordering::Relaxed);
+    let [decoded, kept] = [&watch.stills, &watch.kept].map(|count| count.load(Ordering::Relaxed));
     let strip = strip.path().map(|path| path.display().to_string());
-    pretty(&json!({ "stills_decoded": decoded, "outputs": outputs, "strip": strip, "shots": shots, "remarks": remarks }))
+    pretty(
+        &json!({ "draft": draft, "stills_decoded": decoded, "stills_kept": kept, "outputs": outputs, "strip": strip, "shots": shots, "remarks": remarks }),
+    )
 }

@@ -6,10 +6,10 @@ use std::path::{Path, PathBuf};
 use super::draw::strip_size;
 use super::pictures::{self, Form};
 use super::prepare::{Part, Prepared};
-use super::{Failure, draw as sheets};
+use super::{Failure, draft, draw as sheets};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::draw::{self, Drawing, StripFrame, StripRow};
-use crate::pipeline::Watch;
+use crate::pipeline::{Detail, Watch};
 use crate::plan::DeliveryPlan;
 use crate::resolve;
 use crate::units::timecode;
@@ -60,21 +60,24 @@ impl fmt::Display for Strip {
     }
 }
 
-/// Writes `OUT/SCRIPT-strip.png` once the outputs are there, or `OUT/SCRIPT-DELIVERY-strip.png` of a single delivery. Nothing
-/// that goes wrong here undoes a render.
-pub(super) fn beside_outputs(prepared: &Prepared, out: &Path, force: bool) -> Strip {
+/// Writes `OUT/SCRIPT-strip.png` once the outputs are there, or `OUT/SCRIPT-DELIVERY-strip.png` of a single delivery; beside drafts,
+/// of stills decoded small, `OUT/SCRIPT-strip.draft.png`. Nothing that goes wrong here undoes a render.
+pub(super) fn beside_outputs(prepared: &Prepared, out: &Path, force: bool, detail: Detail<'_>) -> Strip {
     let deliveries: Vec<&str> =
         prepared.parts.iter().flat_map(|part| &part.plan.deliveries).map(|plan| plan.name.as_str()).collect();
     let path = out.join(match deliveries[..] {
         [one] => format!("{}-{one}-strip.png", prepared.stem),
         _ => format!("{}-strip.png", prepared.stem),
     });
+    let draft = matches!(detail, Detail::Small(_));
+    let path = if draft { draft::name(&path) } else { path };
+    let force = force || draft && draft::may_replace(&path);
     if let Err(refused) = pictures::check_free(&path, force, &prepared.requests) {
         let why = refused.reply.notes.0.first().map_or_else(String::new, |note| note.message.clone());
         return Strip::LeftAlone(why);
     }
     // A watch of its own: what a render has counted is told as it was.
-    let written = strip(prepared, Choice::Keys, Form::Png, &Watch::default())
+    let written = strip(prepared, Choice::Keys, Form::Png, detail, &Watch::default())
         .and_then(|drawing| pictures::write_or_fail(&path, &Form::Png.bytes(&drawing)?, force));
     match written {
         Ok(()) => Strip::Written(path),
@@ -90,15 +93,28 @@ pub(super) fn beside_outputs(prepared: &Prepared, out: &Path, force: bool) -> St
 ///
 /// # Errors
 /// [`Failure`] as a render's.
-pub(super) fn strip(prepared: &Prepared, choice: Choice, form: Form, watch: &Watch) -> Result<Drawing, Failure> {
+pub(super) fn strip(
+    prepared: &Prepared,
+    choice: Choice,
+    form: Form,
+    detail: Detail<'_>,
+    watch: &Watch,
+) -> Result<Drawing, Failure> {
     let mut rows = Vec::new();
     for part in &prepared.parts {
-        rows.extend(rows_of(prepared, part, choice, form, watch)?);
+        rows.extend(rows_of(prepared, part, choice, form, detail, watch)?);
     }
     Ok(draw::strip(&draw::Strip { title: prepared.stem.clone(), rows }))
 }
 
-fn rows_of(prepared: &Prepared, part: &Part, choice: Choice, form: Form, watch: &Watch) -> Result<Vec<StripRow>, Failure> {
+fn rows_of(
+    prepared: &Prepared,
+    part: &Part,
+    choice: Choice,
+    form: Form,
+    detail: Detail<'_>,
+    watch: &Watch,
+) -> Result<Vec<StripRow>, Failure> {
     let shoot = &prepared.shoots[part.shoot];
     let keys = match choice {
         Choice::Keys => resolve::keys(&part.shot, shoot).map_err(Failure::refused)?,
@@ -116,7 +132,7 @@ fn rows_of(prepared: &Prepared, part: &Part, choice: Choice, form: Form, watch: 
             pictures::in_small(plan, strip_size(plan.frame), rows)
         })
         .collect();
-    let painted = pictures::paint(shoot, &plans, watch)?;
+    let painted = pictures::paint_in(detail, shoot, &plans, watch)?;
     let mut rows = Vec::new();
     for ((plan, numbers), frames) in part.plan.deliveries.iter().zip(&chosen).zip(painted) {
         let frames = numbers.iter().zip(frames).map(|(number, frame)| {

@@ -7,11 +7,11 @@ use serde::Serialize;
 use super::{Failure, Reply, Watch, pretty, progress};
 use crate::diag::Diagnostic;
 use crate::finding::Finding;
-use crate::measures::Measures;
+use crate::measures::{GLANCES, Measures};
 use crate::shoot::{Content, Shoot};
 use crate::shot::Pairs;
 use crate::units::SlotIndex;
-use crate::{finding, look, sheet, survey as surveys};
+use crate::{finding, look, sheet, store, survey as surveys};
 
 /// What to survey, and how.
 #[derive(Debug, Clone)]
@@ -145,7 +145,10 @@ fn write_page(request: &sheet::Request, path: &Path) -> Result<(), Failure> {
 /// # Errors
 /// [`Failure`] where it was interrupted, or nothing can be kept on the disk.
 pub(super) fn looked(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Measures, Failure> {
-    let request = look::Request { cache: cache(), threads: std::thread::available_parallelism().map_or(1, usize::from) };
+    let request = look::Request {
+        cache: store::user_folder().map(|folder| folder.join(GLANCES.folder)),
+        threads: std::thread::available_parallelism().map_or(1, usize::from),
+    };
     let whole = shoot.slots.iter().filter(|slot| matches!(slot.content, Content::Whole(_))).count() as u64;
     let measures = progress::while_looking(whole, quiet, watch, |seen| look::look(shoot, &request, seen));
     let measures = measures.map_err(|fault| match fault {
@@ -156,11 +159,4 @@ pub(super) fn looked(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Me
         shoot.mark_damaged(*slot, damage.clone());
     }
     Ok(measures)
-}
-
-/// Where what was measured is kept: `$XDG_CACHE_HOME/stillpath/look`, or `~/.cache/stillpath/look`.
-fn cache() -> Option<PathBuf> {
-    let cache = std::env::var_os("XDG_CACHE_HOME").filter(|folder| !folder.is_empty()).map(PathBuf::from);
-    let cache = cache.or_else(|| std::env::home_dir().filter(|home| home.as_os_str() != "").map(|home| home.join(".cache")))?;
-    Some(cache.join("stillpath").join("look"))
 }

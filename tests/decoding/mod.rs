@@ -6,6 +6,7 @@ mod heif;
 mod oracle;
 mod planes;
 mod raster;
+mod small;
 mod windows;
 
 use std::path::Path;

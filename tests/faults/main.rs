@@ -11,6 +11,7 @@ mod common;
 mod colour;
 mod content;
 mod covers;
+mod drafts;
 mod footage;
 mod levelling;
 mod machine;

@@ -14,18 +14,18 @@ use stillpath::units::Size;
 use crate::stills::{Chroma, Field, grey16, jpeg, paint_rgb, paint_yuv, picture, plane};
 
 /// Standard deviation of a blob in frame pixels, where the source has one pixel a frame pixel.
-const SIGMA: f64 = 6.0;
+pub(crate) const SIGMA: f64 = 6.0;
 
 /// How far around a blob its light is looked at, in standard deviations.
-const AROUND: f64 = 4.5;
+pub(crate) const AROUND: f64 = 4.5;
 
-const FRAMES: u32 = 300;
+pub(crate) const FRAMES: u32 = 300;
 
 /// A blob's middle and width, over a grid whose sample `(i, j)` sits at `origin + (i, j) · step`.
 #[derive(Debug, Clone, Copy)]
-struct Blob {
-    middle: Point,
-    sigma: f64,
+pub(crate) struct Blob {
+    pub(crate) middle: Point,
+    pub(crate) sigma: f64,
 }
 
 fn add_blob(field: &mut Field, siting: Siting, blob: Blob, height: f64) {
@@ -44,7 +44,7 @@ fn add_blob(field: &mut Field, siting: Siting, blob: Blob, height: f64) {
 }
 
 /// Reads where a blob is, in the same coordinates, from near where it must be.
-fn find_blob(field: &Field, siting: Siting, background: f64, near: Blob) -> Point {
+pub(crate) fn find_blob(field: &Field, siting: Siting, background: f64, near: Blob) -> Point {
     let weights = |middle: f64, origin: f64, step: f64, length: usize| -> Vec<(usize, f64, f64)> {
         let first = ((middle - AROUND * near.sigma - origin) / step).ceil().max(0.0) as usize;
         let last = ((middle + AROUND * near.sigma - origin) / step).floor().min(length as f64 - 1.0) as usize;
@@ -92,23 +92,23 @@ fn places() -> impl Iterator<Item = Point> {
 }
 
 /// A still of `times` source pixels a frame pixel, with room for the pan.
-fn still_size(times: u32) -> Size {
+pub(crate) fn still_size(times: u32) -> Size {
     Size::new(1312 * times, 752 * times)
 }
 
-fn blobs(times: u32) -> Vec<Blob> {
+pub(crate) fn blobs(times: u32) -> Vec<Blob> {
     let times = f64::from(times);
     places().map(|place| Blob { middle: Point::new(place.x * times, place.y * times), sigma: SIGMA * times }).collect()
 }
 
-fn chart(times: u32, siting: Siting, size: Size, background: f64, height: f64) -> Field {
+pub(crate) fn chart(times: u32, siting: Siting, size: Size, background: f64, height: f64) -> Field {
     let mut field = Field::new(size, background);
     blobs(times).into_iter().for_each(|blob| add_blob(&mut field, siting, blob, height));
     field
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
-enum Move {
+pub(crate) enum Move {
     /// 1.00 to 1.10 about a point off the middle, the width moving geometrically.
     PushIn,
     /// 0.05 frame pixels a frame, both ways at once.
@@ -120,7 +120,7 @@ enum Move {
 }
 
 impl Move {
-    fn window(self, frame: u32, size: Size, times: u32) -> Window {
+    pub(crate) fn window(self, frame: u32, size: Size, times: u32) -> Window {
         let times = f64::from(times);
         let (width, height) = (f64::from(size.width) * times, f64::from(size.height) * times);
         let left = (f64::from(1312) * times - width) / 2.0;
@@ -270,13 +270,13 @@ const TALL: Size = Size { width: 404, height: 720 };
 const SMALL: Size = Size { width: 480, height: 640 };
 
 /// Luma of a frame of R'G'B' (BT.601 weights, as the still was coded), 0 to 255.
-fn luma_601([red, green, blue]: &[Field; 3]) -> Field {
+pub(crate) fn luma_601([red, green, blue]: &[Field; 3]) -> Field {
     let values = red.values.iter().zip(&green.values).zip(&blue.values);
     let values = values.map(|((red, green), blue)| (0.299 * red + 0.587 * green + 0.114 * blue) / 257.0).collect();
     Field { values, ..*red }
 }
 
-fn difference_601(frame: &[Field; 3], channel: usize) -> Field {
+pub(crate) fn difference_601(frame: &[Field; 3], channel: usize) -> Field {
     let luma = luma_601(frame);
     let by = if channel == 2 { 1.772 } else { 1.402 };
     let values = frame[channel].values.iter().zip(&luma.values).map(|(own, luma)| (own / 257.0 - luma) / by).collect();
@@ -379,7 +379,7 @@ fn moves_over_8_bit_jpeg_stills_are_steady_in_luma() {
 }
 
 /// What a corner shows that no blob reaches.
-fn corner(field: &Field) -> f64 {
+pub(crate) fn corner(field: &Field) -> f64 {
     let values = (0..256).map(|at| field.at(at % 16, at / 16));
     values.sum::<f64>() / 256.0
 }

@@ -192,7 +192,7 @@ proptest! {
         let chroma = [None, Some(Chroma::Full), Some(Chroma::Half), Some(Chroma::Quarter), Some(Chroma::Quarter)][kind];
         let size = Size::new(size.0, size.1);
         for sharpness in BOTH {
-            let rows = rows_read(window, size, sharpness, STILL);
+            let rows = rows_read(window, size, sharpness, STILL, 1);
             let mut still = noisy(chroma, 40);
             if kind == 4 {
                 // Chroma of a still that was co-sited and then turned.
@@ -221,11 +221,11 @@ fn few_rows_beside_the_window_are_asked_for() {
     let frame = Size::new(1920, 1080);
     // At 2.39 source pixels a frame pixel the widest kernel, that of a 4:2:0 frame's chroma, reaches 3 · 2 · 2.39 rows; a
     // chroma plane of a quarter of the rows adds its own step of 4.
-    let rows = rows_read(Window::new(0.0, 432.5, 4592.0, 2583.0), frame, Sharpness::Full, still);
+    let rows = rows_read(Window::new(0.0, 432.5, 4592.0, 2583.0), frame, Sharpness::Full, still, 1);
     assert!((412..=416).contains(&rows.start) && (3032..=3036).contains(&rows.end), "{rows:?}");
-    let rows = rows_read(Window::new(1000.0, 800.0, 960.0, 540.0), frame, Sharpness::Even, still);
+    let rows = rows_read(Window::new(1000.0, 800.0, 960.0, 540.0), frame, Sharpness::Even, still, 1);
     assert!(rows.start >= 780 && rows.end <= 1360, "{rows:?}");
-    assert_eq!(rows_read(Window::whole(still), frame, Sharpness::Even, still), 0..3448);
+    assert_eq!(rows_read(Window::whole(still), frame, Sharpness::Even, still, 1), 0..3448);
 }
 
 #[test]

@@ -9,6 +9,7 @@ mod blend;
 mod blobs;
 mod breathing;
 mod colour;
+mod draft;
 mod identities;
 mod motion;
 mod peer;

@@ -26,7 +26,7 @@ const FULL: u32 = 2;
 
 /// A decoder that is kept from tile to tile, and from still to still of one camera.
 #[derive(Debug)]
-pub(super) struct Kept {
+pub(super) struct Opened {
     codec: Codec,
     config: Vec<u8>,
     decoder: FootageDecoder,
@@ -44,7 +44,7 @@ pub(super) fn supported(points: CodePoints) -> Result<(), Damage> {
 
 /// Decodes the HEIC or AVIF in `decoder.file` to planes as stored.
 pub(super) fn decode(decoder: &mut Decoder, still: &Still, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
-    let Decoder { file, profiles, remarks, kept, .. } = decoder;
+    let Decoder { file, profiles, remarks, opened, .. } = decoder;
     let mut file = file.as_slice();
     let container = Container::read(&mut file)?;
     check_size(still, container.crop.size)?;
@@ -54,13 +54,13 @@ pub(super) fn decode(decoder: &mut Decoder, still: &Still, planes: &mut Vec<Plan
     for (index, tile) in (0_u32..).zip(&container.tiles) {
         let bytes = container.coded(&mut file, tile)?;
         let packet = Packet::of(&bytes).map_err(|fault| damage(&fault))?;
-        let opened = open(kept, container.codec, tile)?;
-        let frame = match opened.still(&packet) {
+        let coder = open(opened, container.codec, tile)?;
+        let frame = match coder.still(&packet) {
             Ok(frame) => frame,
             Err(fault) => {
                 // What it keeps of damaged data must not reach the next still.
                 let damage = damage(&fault);
-                *kept = None;
+                *opened = None;
                 return Err(damage);
             }
         };
@@ -83,22 +83,22 @@ pub(super) fn decode(decoder: &mut Decoder, still: &Still, planes: &mut Vec<Plan
     Ok(Decoded { size, model: mosaic.model, profile, rows: 0..size.height })
 }
 
-fn open<'a>(kept: &'a mut Option<Kept>, codec: Codec, tile: &Tile) -> Result<&'a mut FootageDecoder, Damage> {
-    if kept.as_ref().is_some_and(|kept| kept.codec != codec || kept.config != tile.config) {
-        *kept = None;
+fn open<'a>(opened: &'a mut Option<Opened>, codec: Codec, tile: &Tile) -> Result<&'a mut FootageDecoder, Damage> {
+    if opened.as_ref().is_some_and(|opened| opened.codec != codec || opened.config != tile.config) {
+        *opened = None;
     }
-    let kept = match kept {
-        Some(kept) => kept,
+    let opened = match opened {
+        Some(opened) => opened,
         none => {
             let coding = match codec {
                 Codec::Hevc => StillCoding::Hevc,
                 Codec::Av1 => StillCoding::Av1,
             };
             let decoder = FootageDecoder::of_stills(coding, &tile.config).map_err(|fault| damage(&fault))?;
-            none.insert(Kept { codec, config: tile.config.clone(), decoder })
+            none.insert(Opened { codec, config: tile.config.clone(), decoder })
         }
     };
-    Ok(&mut kept.decoder)
+    Ok(&mut opened.decoder)
 }
 
 /// What its first tile says of all of them.

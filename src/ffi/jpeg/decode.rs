@@ -6,13 +6,13 @@ use std::ops::Range;
 use std::ptr::NonNull;
 
 use mozjpeg_sys::{
-    J_COLOR_SPACE, JSAMPARRAY_MUT, JSAMPROW_MUT, jpeg_CreateDecompress, jpeg_abort_decompress, jpeg_decompress_struct,
-    jpeg_destroy_decompress, jpeg_error_mgr, jpeg_finish_decompress, jpeg_has_multiple_scans, jpeg_progress_mgr,
-    jpeg_read_header, jpeg_read_raw_data, jpeg_read_scanlines, jpeg_start_decompress,
+    J_COLOR_SPACE, JSAMPARRAY_MUT, JSAMPROW_MUT, jpeg_CreateDecompress, jpeg_abort_decompress, jpeg_calc_output_dimensions,
+    jpeg_decompress_struct, jpeg_destroy_decompress, jpeg_error_mgr, jpeg_finish_decompress, jpeg_has_multiple_scans,
+    jpeg_progress_mgr, jpeg_read_header, jpeg_read_raw_data, jpeg_read_scanlines, jpeg_start_decompress,
 };
 
 use super::fault::{Fault, caught, manager};
-use super::header::{BLOCK, ComponentInfo, Header, Space};
+use super::header::{ComponentInfo, Header, Space};
 use super::markers;
 use super::source::Source;
 use crate::units::Size;
@@ -146,8 +146,25 @@ impl Reading<'_> {
         unsafe { (*self.state.as_ptr()).source.ended }
     }
 
+    /// Makes [`Reading::planes`] decode at one `denominator`-th of the size (1, 2, 4 or 8): every block of luma becomes 8, 4, 2
+    /// samples or 1 a side, each the mean of its square of pixels. Of subsampled components blocks may become more
+    /// ([`super::Component::side`] says how many), so that they end up with as many samples as luma.
+    ///
+    /// # Errors
+    /// Any fault.
+    pub(crate) fn shrink(&mut self, denominator: u32) -> Result<(), Failure> {
+        assert!(matches!(denominator, 1 | 2 | 4 | 8), "libjpeg halves, quarters and divides by eight");
+        let decompressor = self.decompressor();
+        (decompressor.scale_num, decompressor.scale_denom) = (1, denominator);
+        // SAFETY: the header has been read, and decoding has not begun.
+        self.attempt(|d| unsafe { jpeg_calc_output_dimensions(d) })?;
+        // SAFETY: libjpeg does not run while the header is taken over.
+        self.header = unsafe { Header::of(&(*self.state.as_ptr()).decompressor, self.components()) };
+        Ok(())
+    }
+
     /// Decodes to planes, one a component in stored order, laid out as [`super::Component`] says. At least the pixel rows `rows`
-    /// are decoded, and what is returned says which were: whole rows of blocks. The other rows of the planes are left as
+    /// of the full picture are decoded, and what is returned says which were: whole rows of blocks. The other rows of the planes are left as
     /// they were.
     ///
     /// # Errors
@@ -167,11 +184,11 @@ impl Reading<'_> {
             if at == steps.start {
                 self.need_all(true);
             }
-            // Room for four times eight row pointers a component; libjpeg takes `down × 8` of them.
+            // Room for four times eight row pointers a component; libjpeg takes `down × side` of them.
             let mut pointers: [[JSAMPROW_MUT; 32]; 4] = [[std::ptr::null_mut(); 32]; 4];
             let mut arrays: [JSAMPARRAY_MUT; 4] = [std::ptr::null_mut(); 4];
             for ((pointers, plane), component) in pointers.iter_mut().zip(planes.iter_mut()).zip(header.components()) {
-                let down = (component.down * BLOCK) as usize;
+                let down = (component.down * component.side) as usize;
                 let lines = plane.chunks_exact_mut(component.stride).skip(at as usize * down);
                 pointers.iter_mut().zip(lines.take(down)).for_each(|(pointer, line)| *pointer = line.as_mut_ptr());
             }

@@ -7,7 +7,7 @@ use mozjpeg_sys::{J_COLOR_SPACE, jpeg_component_info, jpeg_decompress_struct};
 use crate::units::Size;
 
 /// Samples a side of a block.
-pub(super) const BLOCK: u32 = 8;
+pub(crate) const BLOCK: u32 = 8;
 
 /// What the stored components mean.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,6 +31,8 @@ pub(crate) struct Component {
     pub(crate) across: u32,
     /// Sampling factor down, 1 to 4.
     pub(crate) down: u32,
+    /// Samples a side that a block of 8 is decoded to: 8, or fewer where the picture is decoded small.
+    pub(crate) side: u32,
     /// Samples from one row of its plane to the next: whole blocks.
     pub(crate) stride: usize,
     /// Rows its plane needs room for: whole rows of interleaved blocks.
@@ -58,7 +60,7 @@ impl Header {
     pub(super) const NONE: Self = Self {
         size: Size { width: 0, height: 0 },
         space: Space::Unknown,
-        components: [Component { across: 1, down: 1, stride: 0, rows: 0 }; 4],
+        components: [Component { across: 1, down: 1, side: BLOCK, stride: 0, rows: 0 }; 4],
         count: 0,
         most_across: 1,
         most_down: 1,
@@ -79,11 +81,13 @@ impl Header {
         let mut components = [Component::default(); 4];
         for (component, stored) in components.iter_mut().zip(stored) {
             let (across, down) = (stored.h_samp_factor.unsigned_abs(), stored.v_samp_factor.unsigned_abs());
+            let side = stored.dct_scaled_size.unsigned_abs();
             *component = Component {
                 across,
                 down,
-                stride: (stored.width_in_blocks * BLOCK) as usize,
-                rows: (steps * down * BLOCK) as usize,
+                side,
+                stride: (stored.width_in_blocks * side) as usize,
+                rows: (steps * down * side) as usize,
             };
         }
         Self { size, space, components, count: stored.len().min(4), most_across, most_down }
@@ -94,7 +98,7 @@ impl Header {
         &self.components[..self.count]
     }
 
-    /// Pixel rows decoded at a time.
+    /// Pixel rows of the full picture decoded at a time.
     pub(super) fn step(&self) -> u32 {
         self.most_down * BLOCK
     }

@@ -1,4 +1,4 @@
-//! Which file a glance is of, by a few pieces of what the file holds and not by where it lies.
+//! Which file something kept is of, by a few pieces of what the file holds and not by where it lies.
 
 use std::fs::File;
 use std::io::{Read as _, Seek as _, SeekFrom};
@@ -13,7 +13,7 @@ const PIECE: u64 = 16 * 1024;
 ///
 /// # Errors
 /// [`Damage::Unreadable`] with what the operating system said.
-pub(super) fn quick(still: &Still) -> Result<blake3::Hash, Damage> {
+pub fn quick(still: &Still) -> Result<blake3::Hash, Damage> {
     let unreadable = |error: std::io::Error| Damage::Unreadable(error.to_string());
     let mut hasher = blake3::Hasher::new();
     hasher.update(&still.bytes.to_le_bytes());
@@ -35,6 +35,7 @@ pub(super) fn quick(still: &Still) -> Result<blake3::Hash, Damage> {
 }
 
 /// The key of a recording's frame, by its file's and the tick it is shown at.
-pub(super) fn of_frame(file: &blake3::Hash, shown: i64) -> blake3::Hash {
+#[must_use]
+pub fn of_frame(file: &blake3::Hash, shown: i64) -> blake3::Hash {
     blake3::Hasher::new().update(file.as_bytes()).update(&shown.to_le_bytes()).finalize()
 }
