@@ -3,6 +3,7 @@
 //!
 //! Photographs with a camera's own EXIF, and one whose orientation tag lies, are in no package this small: they are not fetched.
 #![expect(clippy::cast_possible_truncation, clippy::cast_precision_loss, reason = "small pictures")]
+#![expect(clippy::print_stdout, reason = "measured figures are what some tests are run for")]
 
 #[path = "common/mod.rs"]
 mod common;
