@@ -2,7 +2,9 @@
 
 use std::path::PathBuf;
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
+use stillpath::shot::Pairs;
 use stillpath::units::Size;
 
 /// What stands below the list of commands.
@@ -255,6 +257,9 @@ pub(crate) enum Command {
         /// Take the stills as stored, whatever their orientation tags say
         #[arg(long)]
         ignore_orientation: bool,
+        /// Of two pictures of one name and different kinds, which kind is the still
+        #[arg(long, value_name = "KIND", default_value = "stop", value_parser = kinds())]
+        pairs: Pairs,
     },
     /// Make one frame of a delivery as a 16-bit PNG
     #[command(after_help = HOW_TO_FRAME)]
@@ -446,6 +451,10 @@ fn parse_size(text: &str) -> Result<Size, String> {
     text.split_once('x')
         .and_then(|(width, height)| Some(Size::new(part(width)?, part(height)?)))
         .ok_or_else(|| "write WIDTHxHEIGHT, both even, 64 to 16384".into())
+}
+
+fn kinds() -> impl TypedValueParser<Value = Pairs> {
+    PossibleValuesParser::new(Pairs::KEYWORDS).map(|kind| Pairs::from_keyword(&kind).unwrap_or_default())
 }
 
 /// How many bytes of small stills are kept where the command line does not say: what `STILLPATH_KEEP` says, or 4 GB.

@@ -75,9 +75,9 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             session::draw(&script.into(), &session::DrawOptions { output, shot, at, strip, frames, force }, watch)
         }
         Command::Dials { script: DialArgs { script, settings }, json } => session::dials(&script, &settings, json),
-        Command::Survey { stills, look, picture, force, quiet, json, ignore_orientation } => {
+        Command::Survey { stills, look, picture, force, quiet, json, ignore_orientation, pairs } => {
             let obey_orientation = !ignore_orientation;
-            session::survey(&session::SurveyOptions { stills, obey_orientation, look, picture, force, quiet, json }, watch)
+            session::survey(&session::SurveyOptions { stills, obey_orientation, pairs, look, picture, force, quiet, json }, watch)
         }
         Command::Frame { script, at, output, force, json } => {
             session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)

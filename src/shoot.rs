@@ -186,6 +186,10 @@ pub enum Format {
     Tiff,
     /// WebP.
     Webp,
+    /// HEIC: pictures coded with H.265 in a HEIF container.
+    Heic,
+    /// AVIF: pictures coded with AV1 in a HEIF container.
+    Avif,
     /// A frame of a recorded video.
     Frame,
 }
@@ -226,6 +230,46 @@ impl Orientation {
             7 => Self::Transversed,
             8 => Self::QuarterAnticlockwise,
             _ => Self::Upright,
+        }
+    }
+
+    /// From where it takes a stored point, `(a x + c y, b x + d y)` but for a shift; none where it is no quarter turn or mirror.
+    #[must_use]
+    pub fn from_matrix([a, b, c, d]: [i32; 4]) -> Option<Self> {
+        Self::ALL.into_iter().find(|orientation| orientation.matrix() == [a, b, c, d].map(i32::signum))
+    }
+
+    /// This turn, and after it another.
+    #[must_use]
+    pub fn then(self, next: Self) -> Self {
+        let ([a, b, c, d], [e, f, g, h]) = (self.matrix(), next.matrix());
+        let both = [e * a + g * b, f * a + h * b, e * c + g * d, f * c + h * d];
+        Self::from_matrix(both).unwrap_or_else(|| unreachable!("turns by quarters and mirrors are a group"))
+    }
+
+    /// All of them, in the order of their tags.
+    pub const ALL: [Self; 8] = [
+        Self::Upright,
+        Self::Mirrored,
+        Self::HalfTurn,
+        Self::Flipped,
+        Self::Transposed,
+        Self::QuarterClockwise,
+        Self::Transversed,
+        Self::QuarterAnticlockwise,
+    ];
+
+    /// `a`, `b`, `c`, `d` of [`Orientation::from_matrix`].
+    fn matrix(self) -> [i32; 4] {
+        match self {
+            Self::Upright => [1, 0, 0, 1],
+            Self::Mirrored => [-1, 0, 0, 1],
+            Self::HalfTurn => [-1, 0, 0, -1],
+            Self::Flipped => [1, 0, 0, -1],
+            Self::Transposed => [0, 1, 1, 0],
+            Self::QuarterClockwise => [0, 1, -1, 0],
+            Self::Transversed => [0, -1, -1, 0],
+            Self::QuarterAnticlockwise => [0, -1, 1, 0],
         }
     }
 

@@ -11,6 +11,7 @@ use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::level::Steps;
 use crate::register::Undo;
+use crate::shoot::Format;
 use crate::units::{FrameRate, Size};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
@@ -70,8 +71,49 @@ pub struct Source {
     pub cuts: Vec<Cut>,
     /// Whether the stills' orientation tags are obeyed (`orientation = "ignore"` turns that off).
     pub obey_orientation: bool,
+    /// Which of two pictures of one name and different kinds is the still.
+    pub pairs: Pairs,
     /// Whether the one path is a recorded video, each frame a still: `recording { … }`.
     pub recorded: bool,
+}
+
+/// Which of two pictures that have one name and are of different kinds is the still, as of a camera that writes both.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Pairs {
+    /// None: the shoot is refused, and both are named.
+    #[default]
+    Stop,
+    /// The one of this kind by its content; the other is set aside. Without one of it, as [`Pairs::Stop`].
+    Use(Format),
+}
+
+impl Pairs {
+    /// What a script may say.
+    pub const KEYWORDS: [&'static str; 7] = ["stop", "jpeg", "png", "tiff", "webp", "heic", "avif"];
+
+    /// From one of them.
+    #[must_use]
+    pub fn from_keyword(keyword: &str) -> Option<Self> {
+        Self::KEYWORDS.iter().position(|known| *known == keyword).map(|at| Self::ALL[at])
+    }
+
+    /// The word for it.
+    #[must_use]
+    pub fn keyword(self) -> &'static str {
+        Self::ALL.iter().position(|known| *known == self).map_or("stop", |at| Self::KEYWORDS[at])
+    }
+
+    /// In the order of the words.
+    const ALL: [Self; 7] = [
+        Self::Stop,
+        Self::Use(Format::Jpeg),
+        Self::Use(Format::Png),
+        Self::Use(Format::Tiff),
+        Self::Use(Format::Webp),
+        Self::Use(Format::Heic),
+        Self::Use(Format::Avif),
+    ];
 }
 
 /// How a shot's stills are levelled: what flickers in their exposure is taken out.

@@ -229,7 +229,12 @@ fn hook_board_and_exposure_are_found_in_the_pictures_where_the_truth_says() {
 fn levelling_finds_the_exposures_and_takes_them_out() {
     let folder = shoot(120, 800, 600, 1, 2);
     let truth = truth(folder.path());
-    let request = survey::Request { base: folder.path().to_owned(), paths: vec![".".into()], obey_orientation: true };
+    let request = survey::Request {
+        base: folder.path().to_owned(),
+        paths: vec![".".into()],
+        obey_orientation: true,
+        pairs: stillpath::shot::Pairs::Stop,
+    };
     let shoot = survey::survey(&request).unwrap();
     let measures = look::look(&shoot, &look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     let (mut at, mut exposures, mut measured) = (Vec::new(), Vec::new(), Vec::new());

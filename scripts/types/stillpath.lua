@@ -86,6 +86,7 @@ function shot(fields) end
 ---@field to? "start"|"end"|stillpath.Moment the last moment of the shoot that is used (without it: "end")
 ---@field cuts? stillpath.Cut[] parts of the shoot to leave out, such as a night or a passer-by (without it: none)
 ---@field orientation? "obey"|"ignore" whether the stills' orientation tags turn them upright (without it: "obey")
+---@field pairs? "stop"|"jpeg"|"png"|"tiff"|"webp"|"heic"|"avif" of two pictures of one name and different kinds, which kind is the still; raw files are never one (without it: "stop")
 
 ---The stills of a fixed camera: folders, patterns or files, relative to the script.
 ---@param fields stillpath.StillsFields

@@ -5,6 +5,7 @@
 //! decoding: see [`super::test_decode`].
 
 mod exif;
+mod heif;
 mod jpeg;
 mod png;
 mod sniff;
@@ -128,6 +129,7 @@ fn read_into(path: &Path, tags: &mut Tags) -> Result<Header, Damage> {
         Format::Png => png::read(&mut source, tags),
         Format::Tiff => tiff::read(source, tags),
         Format::Webp => webp::read(&mut source, tags),
+        Format::Heic | Format::Avif => heif::read(&mut source, tags),
         // No first bytes say so: a recording is no picture.
         Format::Frame => Err(Damage::NotAPicture("a video".into())),
     }?;
@@ -143,6 +145,11 @@ fn checked(width: u32, height: u32) -> Result<Size, Damage> {
         pixels if pixels > MOST_PIXELS => Err(Damage::TooLarge(size.to_string())),
         _ => Ok(size),
     }
+}
+
+/// What an embedded ICC profile is called: two of the same bytes have one name.
+fn profile_name(icc: &[u8]) -> Box<str> {
+    format!("ICC profile {}", &blake3::hash(icc).to_hex()[..8]).into()
 }
 
 /// An input fault as damage: the end of the file where more of the header was due, or what the operating system said.

@@ -6,6 +6,7 @@
 mod buffers;
 mod exif;
 mod file;
+mod heif;
 mod jpeg;
 mod kept;
 mod profile;
@@ -48,6 +49,8 @@ pub struct Decoder {
     /// An entry of the store of small stills.
     entry: Vec<u8>,
     profiles: profile::Profiles,
+    /// FFmpeg's decoder of the last HEIC or AVIF.
+    opened: Option<heif::Opened>,
     remarks: Vec<String>,
 }
 
@@ -134,6 +137,7 @@ impl Decoder {
             Format::Png => raster::png(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
             Format::Tiff => raster::tiff(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
             Format::Webp => raster::webp(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
+            Format::Heic | Format::Avif => heif::decode(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
             Format::Frame => Err(Damage::Unsupported("a recording's frames are decoded in order, by a reel".into())),
         };
         // A damaged file must not take the whole render down, whatever bug it finds in a library.

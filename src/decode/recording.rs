@@ -131,19 +131,8 @@ pub(super) fn supported(colour: ColourCodes) -> Result<(), Damage> {
 /// The display matrix as a turn.
 fn orientation(facts: &FootageFacts) -> Result<Orientation, Damage> {
     let Some(matrix) = facts.matrix else { return Ok(Orientation::Upright) };
-    Ok(match matrix.map(i32::signum) {
-        [1, 0, 0, 1] => Orientation::Upright,
-        [-1, 0, 0, 1] => Orientation::Mirrored,
-        [-1, 0, 0, -1] => Orientation::HalfTurn,
-        [1, 0, 0, -1] => Orientation::Flipped,
-        [0, 1, 1, 0] => Orientation::Transposed,
-        [0, 1, -1, 0] => Orientation::QuarterClockwise,
-        [0, -1, -1, 0] => Orientation::Transversed,
-        [0, -1, 1, 0] => Orientation::QuarterAnticlockwise,
-        _ => {
-            let words = format!("its frames are turned by other than a quarter turn (display matrix {matrix:?})");
-            return Err(Damage::Unsupported(words));
-        }
+    Orientation::from_matrix(matrix).ok_or_else(|| {
+        Damage::Unsupported(format!("its frames are turned by other than a quarter turn (display matrix {matrix:?})"))
     })
 }
 

@@ -22,6 +22,7 @@ use ffmpeg_next::ffi as c;
 pub(crate) use encoder::{Encoder, EncoderSettings, Packet, encoder_exists};
 pub(crate) use footage::{
     ColourCodes, Component, DecodedFrame, Footage, FootageDecoder, FootageFacts, FootagePacket, FrameLayout, Received,
+    StillCoding,
 };
 pub(crate) use muxer::{Muxer, MuxerSettings};
 pub use reader::{Colour, PacketFacts, SoundTrackFacts, StreamFacts, read_back};

@@ -110,7 +110,8 @@ pub fn sum(tally: &Tally) -> String {
         }
     }
     if tally.set_aside > 0 {
-        let _infallible = writeln!(out, "  {} other files set aside (`stillpath survey` says why)", tally.set_aside);
+        let files = if tally.set_aside == 1 { "file" } else { "files" };
+        let _infallible = writeln!(out, "  {} other {files} set aside (`stillpath survey` says why)", tally.set_aside);
     }
     out
 }

@@ -34,6 +34,8 @@ const PREDICTED: f64 = 32.0;
 
 /// Pixels around a box that moves with its still: what a measured stand may be off by.
 const OFF: f64 = 0.5;
+/// The same in an AVIF: AV1's largest transform.
+const LARGEST_AV1: f64 = 64.0;
 
 /// Places looked at between a still and the next, for eases that swing out between the two.
 const BETWEEN: u32 = 8;
@@ -185,7 +187,8 @@ fn smeared(area: Rect, shoot: &Shoot, slot: SlotIndex) -> Rect {
     let Some(still) = shoot.still(slot) else { return area };
     match still.format {
         Format::Png | Format::Tiff => area,
-        Format::Webp | Format::Frame => area.inflate(PREDICTED, PREDICTED),
+        Format::Webp | Format::Frame | Format::Heic => area.inflate(PREDICTED, PREDICTED),
+        Format::Avif => area.inflate(LARGEST_AV1, LARGEST_AV1),
         Format::Jpeg => {
             on_squares(area, still.orientation.upright(still.stored), still.orientation).inflate(UPSAMPLED, UPSAMPLED)
         }

@@ -248,6 +248,7 @@ mod tests {
                 to: None,
                 cuts: Vec::new(),
                 obey_orientation: true,
+                pairs: crate::shot::Pairs::Stop,
                 recorded: false,
             },
             fps: "24".parse().unwrap(),

@@ -6,7 +6,7 @@
 use super::form::{Form, Items, Range, Style, Wants, above_to, from_to, may, must};
 use super::made::Kind;
 use crate::curve::ease::Jump;
-use crate::shot::{Blend, H264};
+use crate::shot::{Blend, H264, Pairs};
 
 const POLICIES: Wants = Wants::Choice(&["stop", "hold", "skip"]);
 const FRACTION: Wants = Wants::Number(from_to(0.0, 1.0));
@@ -64,6 +64,12 @@ pub(super) static STILLS: Form = Form {
             Wants::Choice(&["obey", "ignore"]),
             "\"obey\"",
             "whether the stills' orientation tags turn them upright",
+        ),
+        may(
+            "pairs",
+            Wants::Choice(&Pairs::KEYWORDS),
+            "\"stop\"",
+            "of two pictures of one name and different kinds, which kind is the still; raw files are never one",
         ),
     ],
     items: Some(Items { wants: Wants::Texts, least: 1, most: 10_000, what: "folders, patterns or files" }),

@@ -18,7 +18,8 @@ use crate::curve::flight::Flight;
 use crate::diag::{Diagnostic, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Closeness, Codec, Cut, Follow, H264, Light, Moment, Path, Policy, Sharpness, Sound, Source, StillBox, StillPoint,
+    Between, Closeness, Codec, Cut, Follow, H264, Light, Moment, Pairs, Path, Policy, Sharpness, Sound, Source, StillBox,
+    StillPoint,
 };
 use crate::units::Size;
 
@@ -54,6 +55,7 @@ fn source(reader: &Reader, recorded: bool) -> Option<What> {
         to: moment("to"),
         cuts: cuts(reader, if recorded { RECORDING.name } else { STILLS.name }),
         obey_orientation: reader.text("orientation").as_deref() != Some("ignore"),
+        pairs: reader.text("pairs").and_then(|kind| Pairs::from_keyword(&kind)).unwrap_or_default(),
         recorded,
     }))
 }

@@ -27,8 +27,12 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     let folder = &options.folder;
     let refused = |message: String| Failure::refused(Diagnostic::mistake(message));
     let real = folder.canonicalize().map_err(|error| refused(format!("{} cannot be opened: {error}", folder.display())))?;
-    let itself =
-        survey::Request { base: PathBuf::new(), paths: vec![real.to_string_lossy().into_owned()], obey_orientation: true };
+    let itself = survey::Request {
+        base: PathBuf::new(),
+        paths: vec![real.to_string_lossy().into_owned()],
+        obey_orientation: true,
+        pairs: crate::shot::Pairs::Stop,
+    };
     let recorded = survey::is_recording(&itself);
     if !real.is_dir() && !recorded {
         let mistake = Diagnostic::mistake(format!("{} is not a folder, nor a recording", folder.display()));
@@ -51,7 +55,12 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     let Some(source) = seen_from(&real, &beside) else {
         return Err(refused(format!("{} is not Unicode text, which a script is written in", real.display())));
     };
-    let request = survey::Request { base: beside.clone(), paths: vec![source.clone()], obey_orientation: true };
+    let request = survey::Request {
+        base: beside.clone(),
+        paths: vec![source.clone()],
+        obey_orientation: true,
+        pairs: crate::shot::Pairs::Stop,
+    };
     if !survey::would_take(&request, std::slice::from_ref(&output)).is_empty() {
         let mistake = Diagnostic::mistake(format!("{} would lie among the stills", output.display()));
         return Err(Failure::refused(mistake.help("name a script outside their folder with -o")));

@@ -180,7 +180,12 @@ impl Prepared {
     ) -> Result<usize, Diagnostics> {
         let source = &shot.source;
         let (base, paths) = if instead.is_empty() { (base, &source.paths[..]) } else { (Path::new("."), instead) };
-        let request = survey::Request { base: base.to_owned(), paths: paths.to_vec(), obey_orientation: source.obey_orientation };
+        let request = survey::Request {
+            base: base.to_owned(),
+            paths: paths.to_vec(),
+            obey_orientation: source.obey_orientation,
+            pairs: source.pairs,
+        };
         let is_it =
             |(known, shoot): (&survey::Request, &Shoot)| *known == request && shoot.recording.is_some() == source.recorded;
         if let Some(known) = self.requests.iter().zip(&self.shoots).position(is_it) {

@@ -11,6 +11,7 @@ use crate::finding::Finding;
 use crate::measures::{GLANCES, Measures, STRETCHES};
 use crate::register::Registered;
 use crate::shoot::{Content, Shoot};
+use crate::shot::Pairs;
 use crate::units::SlotIndex;
 use crate::{finding, look, sheet, store, survey as surveys};
 
@@ -21,6 +22,8 @@ pub struct SurveyOptions {
     pub stills: Vec<String>,
     /// Whether orientation tags are obeyed.
     pub obey_orientation: bool,
+    /// Which of two pictures of one name and different kinds is the still.
+    pub pairs: Pairs,
     /// Whether the pixels are read too.
     pub look: bool,
     /// The page to draw of what they show, a PNG; reads the pixels whatever `look` says.
@@ -56,7 +59,8 @@ struct Surveyed<'a> {
 /// [`Failure`] where there is no shoot to speak of, and where looking was interrupted.
 pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> {
     let paths = options.stills.clone();
-    let request = surveys::Request { base: PathBuf::from("."), paths, obey_orientation: options.obey_orientation };
+    let request =
+        surveys::Request { base: PathBuf::from("."), paths, obey_orientation: options.obey_orientation, pairs: options.pairs };
     if let Some(picture) = &options.picture {
         check_picture(picture, &request, options.force)?;
     }

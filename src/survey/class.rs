@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::decode::header::{self, Kind};
 
-const STILLS: &[&str] = &["jpg", "jpeg", "jpe", "jfif", "png", "tif", "tiff", "webp"];
+const STILLS: &[&str] = &["jpg", "jpeg", "jpe", "jfif", "png", "tif", "tiff", "webp", "heic", "heif", "hif", "avif"];
 const RAW: &[&str] = &[
     "3fr", "arw", "cr2", "cr3", "crw", "dng", "erf", "iiq", "kdc", "mef", "mos", "mrw", "nef", "nrw", "orf", "pef", "raf", "raw",
     "rw2", "rwl", "sr2", "srf", "srw", "x3f",
@@ -20,14 +20,13 @@ const THUMBNAIL_NAMES: &[&str] = &["thumb", "thumbs", "thumbnail", "thumbnails",
 
 /// The reasons that pictures which a camera took, and which are not read, are set aside with.
 pub(super) const RAW_FILE: &str = "a raw file";
-pub(super) const HEIF_PICTURE: &str = "a HEIC picture, which is not read";
-pub(super) const AVIF_PICTURE: &str = "an AVIF picture, which is not read";
+pub(super) const OTHER_PICTURE: &str = "a picture of a kind that is not read";
 
 /// What to do with pictures set aside for a reason, where their kind is not read.
 pub(super) fn instead(reason: &str) -> Option<&'static str> {
     match reason {
-        RAW_FILE => Some("develop them to JPEG or TIFF, or let the camera write a JPEG beside each"),
-        HEIF_PICTURE | AVIF_PICTURE => Some("turn them into JPEG or PNG first, or let the camera write JPEG"),
+        RAW_FILE => Some("develop them to TIFF or JPEG, all in one way, or let the camera write a JPEG beside each"),
+        OTHER_PICTURE => Some("turn them into PNG or TIFF first"),
         _ => None,
     }
 }
@@ -59,19 +58,10 @@ pub(super) fn file(path: &Path) -> Option<&'static str> {
     } else {
         match header::kind(path) {
             Ok(Kind::Picture(_)) => None,
-            Ok(Kind::OtherPicture(kind)) => Some(unread(kind)),
+            Ok(Kind::OtherPicture(_)) => Some(OTHER_PICTURE),
             Ok(Kind::Empty | Kind::Other(_)) => Some("not a picture"),
             Err(_) => Some("cannot be read, and not named as a picture"),
         }
-    }
-}
-
-/// The reason for a picture of a kind that is not read.
-fn unread(kind: &str) -> &'static str {
-    match kind {
-        "HEIC" | "HEIF" => HEIF_PICTURE,
-        "AVIF" => AVIF_PICTURE,
-        _ => "a picture of a kind that is not read",
     }
 }
 

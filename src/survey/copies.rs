@@ -1,11 +1,15 @@
 //! Two files that claim to be one still: byte-identical copies are set aside, others are a mistake that names both.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 
 use super::{Item, shown};
 use crate::diag::Diagnostic;
+use crate::shot::Pairs;
+
+/// The reason that the other picture of a pair is set aside with.
+pub(super) const PASSED: &str = "beside a picture of its name that the script wants instead";
 
 /// Pairs of files in one folder that claim to be one still.
 #[derive(Debug, Default)]
@@ -14,12 +18,18 @@ pub(super) struct Twins {
     pub(super) copies: Vec<(usize, usize)>,
     /// Different files.
     pub(super) clashes: Vec<(usize, usize)>,
+    /// Beside another of the kind that the script wants of a pair.
+    pub(super) passed: Vec<usize>,
 }
 
 /// Looks for `name (1).jpg` beside `name.jpg`, and for one name with two extensions.
-pub(super) fn within_folders(items: &[Item]) -> Twins {
+pub(super) fn within_folders(items: &[Item], pairs: Pairs) -> Twins {
     let mut by_stem: HashMap<(usize, String), usize> = HashMap::with_capacity(items.len());
-    let mut twins = Twins::default();
+    let mut twins = Twins { passed: passed(items, pairs), ..Twins::default() };
+    let mut without = vec![false; items.len()];
+    for index in &twins.passed {
+        without[*index] = true;
+    }
     let mut pair = |copy: usize, original: usize| {
         if identical(&items[copy], &items[original]) {
             twins.copies.push((copy, original));
@@ -28,7 +38,7 @@ pub(super) fn within_folders(items: &[Item]) -> Twins {
         }
     };
     let mut marked = Vec::new();
-    for (index, item) in items.iter().enumerate() {
+    for (index, item) in items.iter().enumerate().filter(|(index, _)| !without[*index]) {
         if item.name.copied_from().is_some() {
             marked.push(index);
         }
@@ -51,10 +61,27 @@ pub(super) fn within_folders(items: &[Item]) -> Twins {
     twins
 }
 
+/// The items that have a name of their own but for their kind, where one of the kind wanted goes by it too and they are of another.
+fn passed(items: &[Item], pairs: Pairs) -> Vec<usize> {
+    let Pairs::Use(wanted) = pairs else { return Vec::new() };
+    let is_wanted = |item: &Item| item.read.as_ref().is_ok_and(|header| header.format == wanted);
+    let name = |item: &Item| (item.folder, item.name.stem.to_lowercase());
+    let used: HashSet<(usize, String)> = items.iter().filter(|item| is_wanted(item)).map(name).collect();
+    (0..items.len()).filter(|index| !is_wanted(&items[*index]) && used.contains(&name(&items[*index]))).collect()
+}
+
 /// Why two files that claim to be one still cannot both be used.
 pub(super) fn mistake(first: &Item, second: &Item) -> Diagnostic {
-    Diagnostic::mistake(format!("{} and {} claim to be the same still, and differ", shown(&first.path), shown(&second.path)))
-        .help("move one of them elsewhere, or name the stills you mean by a pattern such as \"stills/TIDE????.JPG\"")
+    let words = format!("{} and {} claim to be the same still, and differ", shown(&first.path), shown(&second.path));
+    let help = "move one of them elsewhere, or name the stills you mean by a pattern such as \"stills/TIDE????.JPG\"";
+    let mistake = Diagnostic::mistake(words).help(help);
+    let format = |item: &Item| item.read.as_ref().ok().map(|header| header.format);
+    match (format(first), format(second)) {
+        (Some(first), Some(second)) if first != second => {
+            mistake.help("where each still is there in two kinds, say which is meant: stills { …, pairs = \"jpeg\" }")
+        }
+        _ => mistake,
+    }
 }
 
 /// Whether two files hold the same bytes.

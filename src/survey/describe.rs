@@ -8,6 +8,7 @@ use super::clock::spoken;
 use super::recording;
 use super::{Request, shown};
 use crate::shoot::{Content, SetAside, Shoot, Slot};
+use crate::shot::Pairs;
 use crate::units::SlotIndex;
 
 /// As many names of one kind are listed.
@@ -153,6 +154,9 @@ pub fn advice(shoot: &Shoot, request: &Request) -> String {
         (damaged, "damaged = \"hold\""),
         (!request.obey_orientation, "orientation = \"ignore\""),
     ];
+    if let Pairs::Use(_) = request.pairs {
+        fields.push(format!("pairs = {:?}", request.pairs.keyword()));
+    }
     fields.extend(policies.into_iter().filter(|(wanted, _)| *wanted).map(|(_, field)| field.to_owned()));
     let whose =
         if request.paths.iter().all(|path| Path::new(path).is_absolute()) { "a script" } else { "a script in this folder" };

@@ -71,7 +71,8 @@ pub fn findings(shoot: &Shoot, report: &Report) -> Vec<Finding> {
     absent(shoot, &mut found);
     match &report.rhythm {
         Some(rhythm) => times(rhythm, &mut found),
-        None if shoot.slots.len() > 1 => found.push(Finding::new(
+        // The frames of a recording have times of their own, clock or none.
+        None if shoot.slots.len() > 1 && shoot.recording.is_none() => found.push(Finding::new(
             Gravity::Known,
             "no-times",
             "no capture times: the interval and the evenness of the shoot are not known, and nothing is guessed",

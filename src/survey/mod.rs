@@ -37,6 +37,7 @@ pub use takes::would_take;
 
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::shoot::{Captured, Content, Note, Orientation, SetAside, Shoot, Slot};
+use crate::shot::Pairs;
 use crate::units::SlotIndex;
 use name::Name;
 use read::Read;
@@ -50,6 +51,8 @@ pub struct Request {
     pub paths: Vec<String>,
     /// Whether orientation tags are obeyed.
     pub obey_orientation: bool,
+    /// Which of two pictures of one name and different kinds is the still.
+    pub pairs: Pairs,
 }
 
 /// Surveys a shoot.
@@ -62,7 +65,7 @@ pub fn survey(request: &Request) -> Result<Shoot, Diagnostics> {
         return Err(nothing(request, &found.set_aside).into());
     }
     let items = items(found.files, request.obey_orientation);
-    let order = order::order(&items, &found.folders)?;
+    let order = order::order(&items, &found.folders, request.pairs)?;
     let gaps = gaps::gaps(&items, &order);
     let catalogue = Catalogue::new(&items, &order.sequence, &gaps.gaps);
     let size = sizes::agreed(&items, &order.sequence)?;
@@ -78,6 +81,7 @@ pub fn survey(request: &Request) -> Result<Shoot, Diagnostics> {
             .iter()
             .map(|(copy, _)| SetAside { path: items[*copy].path.clone(), reason: "a byte-identical copy of another still" }),
     );
+    set_aside.extend(order.passed.iter().map(|index| SetAside { path: items[*index].path.clone(), reason: copies::PASSED }));
     set_aside.sort_by(|a, b| (a.reason, &a.path).cmp(&(b.reason, &b.path)));
     let notes = said.into_iter().map(|remark| catalogue.note(remark)).collect();
     let interval = clock::interval(&items, &order.sequence, &gaps.gaps);
@@ -196,7 +200,8 @@ fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
         true if paths.is_empty() => mistake,
         true => mistake.help("it is empty"),
         false => describe::by_reason(set_aside).into_iter().fold(mistake, |mistake, (reason, files)| {
-            mistake.help(format!("set aside: {} ({reason}), such as {}", files.len(), shown(&files[0].path)))
+            let of = if class::instead(reason).is_some() { format!(": {}", remarks::kinds(&files)) } else { String::new() };
+            mistake.help(format!("set aside: {} ({reason}{of}), such as {}", files.len(), shown(&files[0].path)))
         }),
     };
     let mistake = match set_aside.iter().any(|file| file.reason == class::VIDEO) {
@@ -205,7 +210,7 @@ fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
     };
     let unread = set_aside.iter().filter_map(|file| class::instead(file.reason)).collect::<BTreeSet<_>>();
     let mistake = unread.into_iter().fold(mistake, Diagnostic::help);
-    mistake.help("stills are JPEG, PNG, TIFF or WebP files in the folder itself or in its direct sub-folders")
+    mistake.help("stills are JPEG, PNG, TIFF, WebP, HEIC or AVIF files in the folder itself or in its direct sub-folders")
 }
 
 /// A path as messages show it: the file and the folder it lies in, control characters written out.

@@ -12,6 +12,7 @@ use super::name::{dcf_folder, natural};
 use super::runs::runs;
 use super::{Item, Remark, shown};
 use crate::diag::{Diagnostic, Diagnostics};
+use crate::shot::Pairs;
 
 /// The order of the files.
 #[derive(Debug, Default)]
@@ -22,6 +23,8 @@ pub(super) struct Order {
     pub(super) runs: Vec<usize>,
     /// Items that are byte-identical copies of another: the copy, then the other.
     pub(super) copies: Vec<(usize, usize)>,
+    /// Items beside another picture of their name that the script wants instead.
+    pub(super) passed: Vec<usize>,
     /// What a person should know.
     pub(super) remarks: Vec<Remark>,
 }
@@ -33,10 +36,10 @@ pub(super) const LAST_NUMBER: u64 = 9999;
 ///
 /// # Errors
 /// Two stills that claim one place, where no capture time settles which comes first.
-pub(super) fn order(items: &[Item], folders: &[PathBuf]) -> Result<Order, Diagnostics> {
+pub(super) fn order(items: &[Item], folders: &[PathBuf], pairs: Pairs) -> Result<Order, Diagnostics> {
     let mut order = Order::default();
     let mut mistakes = Diagnostics::default();
-    let Twins { copies, clashes } = copies::within_folders(items);
+    let Twins { copies, clashes, passed } = copies::within_folders(items, pairs);
     for (first, second) in clashes {
         mistakes.push(copies::mistake(&items[first], &items[second]));
     }
@@ -44,7 +47,11 @@ pub(super) fn order(items: &[Item], folders: &[PathBuf]) -> Result<Order, Diagno
     for (copy, _) in &copies {
         left_out[*copy] = true;
     }
+    for index in &passed {
+        left_out[*index] = true;
+    }
     order.copies = copies;
+    order.passed = passed;
     for (run, members) in runs(items, folders, &left_out).into_iter().enumerate() {
         let (sequence, copies) = match arrange(items, members, &mut order.remarks) {
             Ok(arranged) => arranged,

@@ -46,11 +46,21 @@ pub(super) fn unread(items: &[Item], set_aside: &[SetAside]) -> Vec<Remark> {
         let what = if count == 1 {
             format!("{first} is {reason}")
         } else {
-            format!("{count} files, {first} the first, are each {reason}")
+            format!("{count} files ({}), {first} the first, are each {reason}", kinds(&files))
         };
         Remark::new(format!("{what}, without a still of its name: not used; {}", class::instead(reason).unwrap_or_default()), [])
     };
     alone.into_iter().map(words).collect()
+}
+
+/// How many files there are of each extension.
+pub(super) fn kinds(files: &[&SetAside]) -> String {
+    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+    for file in files {
+        *counts.entry(file.path.extension().unwrap_or_default().to_string_lossy().to_uppercase()).or_default() += 1;
+    }
+    let kinds: Vec<String> = counts.iter().map(|(kind, count)| format!("{count} {kind}")).collect();
+    kinds.join(", ")
 }
 
 /// Wraps of the number and new folders.
@@ -185,6 +195,8 @@ fn fits(extension: &str, format: Format) -> bool {
         Format::Png => &["png"],
         Format::Tiff => &["tif", "tiff"],
         Format::Webp => &["webp"],
+        Format::Heic => &["heic", "heif", "hif"],
+        Format::Avif => &["avif", "heif", "hif"],
         Format::Frame => &[],
     };
     usual.contains(&extension)
@@ -196,6 +208,8 @@ fn format_name(format: Format) -> &'static str {
         Format::Png => "PNG",
         Format::Tiff => "TIFF",
         Format::Webp => "WebP",
+        Format::Heic => "HEIC",
+        Format::Avif => "AVIF",
         Format::Frame => "a recording's frame",
     }
 }

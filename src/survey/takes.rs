@@ -32,7 +32,7 @@ pub fn would_take<'a>(request: &Request, outputs: &'a [PathBuf]) -> Vec<&'a Path
 
 /// Whether a file's name is that of a picture.
 fn is_picture(path: &Path) -> bool {
-    let known = ["png", "jpg", "jpeg", "tif", "tiff", "webp"];
+    let known = ["png", "jpg", "jpeg", "tif", "tiff", "webp", "heic", "heif", "hif", "avif"];
     path.extension().is_some_and(|extension| known.iter().any(|known| extension.eq_ignore_ascii_case(known)))
 }
 

@@ -2,6 +2,7 @@
 
 mod colour;
 mod damage;
+mod heif;
 mod oracle;
 mod planes;
 mod raster;

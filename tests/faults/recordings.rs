@@ -244,6 +244,26 @@ fn a_recordings_clock_is_the_containers_plus_each_frames_own_time() {
 }
 
 // Fault 57.
+/// Debian's `opencv-doc` holds a recording whose header promises 444 frames where 68 are there.
+#[test]
+fn a_header_that_lies_about_its_frames_is_not_believed_and_that_is_said() {
+    const LYING: &str = "/usr/share/doc/opencv-doc/examples/data/tree.avi";
+    assert!(std::path::Path::new(LYING).exists(), "{LYING} is missing: sh scripts/test installs it (Debian's opencv-doc)");
+    let probe = ["-v", "error", "-count_frames", "-show_entries", "stream=nb_frames,nb_read_frames", "-of", "csv=p=0", LYING];
+    assert_eq!(String::from_utf8(crate::ffmpeg("ffprobe", &probe)).unwrap().trim(), "444,68");
+    let bench = Bench::new(0);
+    let said = bench.run(&["survey", LYING]).expect(0).out;
+    assert!(said.contains("a recording: 68 frames of 320x240"), "{said}");
+    assert!(said.contains("its header promises 444 frames, and 68 are there: those are used"), "{said}");
+    assert!(!said.contains("say the interval in the script"), "its frames have times of their own: {said}");
+    bench.script(&format!(
+        r#"return shot {{ source = recording "{LYING}", fps = 24, pace = frames_per_still(1),
+  deliveries = {{ delivery {{ "wide", frame = {{ 128, 72 }} }} }} }}"#
+    ));
+    let json = bench.run(&["render", "move.lua", "--out", "clips", "--json"]).expect(0).json();
+    assert_eq!(json["outputs"][0]["frame_planes"].as_array().unwrap().len(), 68);
+}
+
 #[test]
 fn a_recording_cut_short_stops_with_a_hint_and_its_whole_part_can_be_used() {
     let bench = Bench::new(0);

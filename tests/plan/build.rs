@@ -93,6 +93,7 @@ pub(crate) fn shot() -> Shot {
             to: None,
             cuts: Vec::new(),
             obey_orientation: true,
+            pairs: stillpath::shot::Pairs::Stop,
             recorded: false,
         },
         fps: fps("24"),

@@ -187,7 +187,9 @@ fn the_demo_shoot_comes_out_nearer_to_its_truth_than_mixed_and_what_stands_still
     let request = stillpath::demo::Request { stills: 120, size, seed: 1, threads: 2 };
     stillpath::demo::draw(&request, folder.path(), &|| true).unwrap();
     let paths = vec![folder.path().display().to_string()];
-    let shoot = survey(&Request { base: std::path::PathBuf::new(), paths, obey_orientation: true }).unwrap();
+    let shoot =
+        survey(&Request { base: std::path::PathBuf::new(), paths, obey_orientation: true, pairs: stillpath::shot::Pairs::Stop })
+            .unwrap();
     let (mut painter, mut pair, mut all) = (Painter::new(), Pair::new(), Errors::default());
     let (window, frame) = (Window::new(0.0, 75.0, 800.0, 450.0), Size::new(800, 450));
     let mut decoder = Decoder::new();

@@ -175,7 +175,7 @@ impl Card {
 
     pub(crate) fn survey_of(&self, paths: &[&str]) -> Result<Shoot, Diagnostics> {
         let paths = paths.iter().map(|path| (*path).to_owned()).collect();
-        survey(&Request { base: self.dir.path().to_owned(), paths, obey_orientation: true })
+        survey(&Request { base: self.dir.path().to_owned(), paths, obey_orientation: true, pairs: stillpath::shot::Pairs::Stop })
     }
 
     pub(crate) fn shoot(&self) -> Shoot {

@@ -202,7 +202,7 @@ fn every_file_found_is_used_or_listed_with_a_reason() {
         "clip.mp4",
         "thumb_a01.jpg",
         "Thumbs.db",
-        "a02.heic",
+        "a02.gif",
         "a02.bin",
     ] {
         card.put(name, b"something");
@@ -225,7 +225,7 @@ fn every_file_found_is_used_or_listed_with_a_reason() {
         ("clip.mp4", "a video"),
         ("thumb_a01.jpg", "a thumbnail"),
         ("Thumbs.db", "a thumbnail"),
-        ("a02.heic", "not a picture"),
+        ("a02.gif", "not a picture"),
         ("a02.bin", "not a picture"),
         ("previews", "a folder of thumbnails"),
         ("100HARBR/deeper", "a folder further down, not searched"),
@@ -316,7 +316,7 @@ fn an_empty_folder_says_that_it_is_empty_and_a_folder_of_other_things_says_what_
     card.put("TIDE0001.DNG", b"II*\0");
     card.put("TIDE0002.DNG", b"II*\0");
     let raw = words(&card.survey().unwrap_err());
-    assert!(raw.contains("set aside: 2 (a raw file), such as"), "{raw}");
+    assert!(raw.contains("set aside: 2 (a raw file: 2 DNG), such as"), "{raw}");
 }
 
 #[test]
@@ -361,7 +361,7 @@ fn a_folder_whose_name_looks_like_a_pattern_is_a_folder() {
     card.still("[tide]*/a1.jpg", 0);
     assert_eq!(slots(&card.survey_of(&["[tide]*"]).unwrap()), ["a1"]);
     let base = card.path().join("[tide]*");
-    let request = Request { base, paths: vec!["a?.jpg".to_owned()], obey_orientation: true };
+    let request = Request { base, paths: vec!["a?.jpg".to_owned()], obey_orientation: true, pairs: stillpath::shot::Pairs::Stop };
     assert_eq!(slots(&survey(&request).unwrap()), ["a1"]);
 }
 
@@ -381,7 +381,12 @@ fn an_orientation_tag_that_turns_one_still_stops_the_survey_and_offers_to_ignore
     card.put("a03.jpg", &Tags { orientation: Some(6), ..Tags::default() }.jpeg(48, 32, 3));
     let mistakes = words(&card.survey().unwrap_err());
     assert!(mistakes.contains("a03.jpg is 32x48") && mistakes.contains("orientation = \"ignore\""), "{mistakes}");
-    let request = Request { base: card.path().to_owned(), paths: vec![".".to_owned()], obey_orientation: false };
+    let request = Request {
+        base: card.path().to_owned(),
+        paths: vec![".".to_owned()],
+        obey_orientation: false,
+        pairs: stillpath::shot::Pairs::Stop,
+    };
     let shoot = survey(&request).unwrap();
     assert_eq!(shoot.size.to_string(), "48x32");
     assert_eq!(shoot.still(SlotIndex(2)).unwrap().orientation, Orientation::Upright);
@@ -418,23 +423,24 @@ fn a_shoot_without_one_whole_still_is_refused_with_what_is_wrong() {
 }
 
 #[test]
-fn raw_files_and_heic_pictures_without_a_still_of_their_name_are_counted_and_said() {
+fn raw_files_and_pictures_of_other_kinds_without_a_still_of_their_name_are_counted_and_said() {
     let card = card();
-    let heic = b"\0\0\0\x18ftypheic\0\0\0\0mif1heic";
+    let gif = b"GIF89a, and more";
     for name in ["a01.ARW", "b07.ARW", "b08.NEF"] {
         card.put(name, b"II*\0 the raw data of a camera");
     }
-    card.put("b09.heic", heic);
+    card.put("b09.gif", gif);
     let shoot = card.shoot();
     // The raw file of a pair is the still's own, and needs no word.
     let said: Vec<&str> = shoot.notes.iter().map(|note| note.message.as_str()).collect();
     assert!(
-        said.iter().any(|said| said.starts_with("2 files, ") && said.contains("b07.ARW the first, are each a raw file")),
+        said.iter()
+            .any(|said| said.starts_with("2 files (1 ARW, 1 NEF), ") && said.contains("b07.ARW the first, are each a raw file")),
         "{said:?}"
     );
-    assert!(said.iter().any(|said| said.contains("b09.heic is a HEIC picture, which is not read")), "{said:?}");
+    assert!(said.iter().any(|said| said.contains("b09.gif is a picture of a kind that is not read")), "{said:?}");
     let only = Card::new();
-    only.put("b09.heic", heic);
+    only.put("b09.gif", gif);
     let mistake = &only.survey().unwrap_err().0[0];
-    assert!(mistake.help.iter().any(|help| help.contains("turn them into JPEG")), "{mistake:?}");
+    assert!(mistake.help.iter().any(|help| help.contains("turn them into PNG or TIFF")), "{mistake:?}");
 }

@@ -26,7 +26,12 @@ fn stills(video: &Path, every: u32, count: u32) -> (Shoot, Measures) {
         .stdin(Stdio::null())
         .status();
     assert!(status.unwrap().success(), "ffmpeg did not decode {}", video.display());
-    let request = survey::Request { base: folder.path().to_owned(), paths: vec![".".into()], obey_orientation: true };
+    let request = survey::Request {
+        base: folder.path().to_owned(),
+        paths: vec![".".into()],
+        obey_orientation: true,
+        pairs: stillpath::shot::Pairs::Stop,
+    };
     let shoot = survey::survey(&request).unwrap();
     let mut measures = look::look(&shoot, &look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     measures.spots = look::spots(&shoot, &measures, &|| true).unwrap();
@@ -86,7 +91,12 @@ fn a_recording_is_looked_at_in_one_decode_and_measures_what_its_frames_do_as_sti
     let folder = tempfile::tempdir().unwrap();
     let video = folder.path().join("yard.mp4");
     recorded(&video, 40, 20);
-    let request = survey::Request { base: folder.path().to_owned(), paths: vec!["yard.mp4".into()], obey_orientation: true };
+    let request = survey::Request {
+        base: folder.path().to_owned(),
+        paths: vec!["yard.mp4".into()],
+        obey_orientation: true,
+        pairs: stillpath::shot::Pairs::Stop,
+    };
     let shoot = survey::recording(&request).unwrap();
     let cache = tempfile::tempdir().unwrap();
     let look = |cache: Option<&Path>| {

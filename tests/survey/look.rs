@@ -14,7 +14,12 @@ use stillpath::units::{Size, SlotIndex};
 use super::camera::Card;
 
 fn shoot(folder: &Path) -> Shoot {
-    let request = survey::Request { base: folder.to_owned(), paths: vec![".".into()], obey_orientation: true };
+    let request = survey::Request {
+        base: folder.to_owned(),
+        paths: vec![".".into()],
+        obey_orientation: true,
+        pairs: stillpath::shot::Pairs::Stop,
+    };
     survey::survey(&request).unwrap()
 }
 

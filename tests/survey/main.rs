@@ -15,3 +15,4 @@ mod shoots;
 mod spots;
 mod stand;
 mod sums;
+mod twelve;

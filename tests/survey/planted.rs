@@ -13,7 +13,12 @@ use stillpath::units::SlotIndex;
 use super::scene::{self, Plant};
 
 pub(crate) fn looked(folder: &Path) -> (Shoot, Measures) {
-    let request = survey::Request { base: folder.to_owned(), paths: vec![".".into()], obey_orientation: true };
+    let request = survey::Request {
+        base: folder.to_owned(),
+        paths: vec![".".into()],
+        obey_orientation: true,
+        pairs: stillpath::shot::Pairs::Stop,
+    };
     let shoot = survey::survey(&request).unwrap();
     let mut measures = look::look(&shoot, &look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     measures.spots = look::spots(&shoot, &measures, &|| true).unwrap();

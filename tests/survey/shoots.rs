@@ -1,4 +1,4 @@
-//! Twelve synthetic shoots: the order is right, or the survey stops and names the two stills in conflict.
+//! Synthetic shoots: the order is right, or the survey stops and names the two stills in conflict.
 
 use std::fs;
 

@@ -19,7 +19,12 @@ const EXAMPLES: &str = "/usr/share/doc/opencv-doc";
 const ALL: Wishes = Wishes { region: None, sags: true };
 
 fn shoot(folder: &Path) -> Shoot {
-    let request = survey::Request { base: folder.to_owned(), paths: vec![".".into()], obey_orientation: true };
+    let request = survey::Request {
+        base: folder.to_owned(),
+        paths: vec![".".into()],
+        obey_orientation: true,
+        pairs: stillpath::shot::Pairs::Stop,
+    };
     survey::survey(&request).unwrap()
 }
 
@@ -147,7 +152,12 @@ fn a_recording_is_registered_in_one_decode_and_stands_as_its_frames_do_as_stills
     let mut made = Command::new("ffmpeg");
     made.args(["-v", "error", "-framerate", "10", "-i"]).arg(folder.path().join("YARD%04d.JPG"));
     assert!(made.args(coded).arg(&video).stdin(Stdio::null()).status().unwrap().success());
-    let request = survey::Request { base: there.path().to_owned(), paths: vec!["yard.mp4".into()], obey_orientation: true };
+    let request = survey::Request {
+        base: there.path().to_owned(),
+        paths: vec!["yard.mp4".into()],
+        obey_orientation: true,
+        pairs: stillpath::shot::Pairs::Stop,
+    };
     let shoot = survey::recording(&request).unwrap();
     let cache = tempfile::tempdir().unwrap();
     let first = registered(&shoot, Some(cache.path()), 2);

@@ -107,6 +107,7 @@ fn a_survey_closes_with_a_line_for_the_script() {
         base: card.path().to_owned(),
         paths: vec![path.to_owned(), "a?.jpg".to_owned()],
         obey_orientation,
+        pairs: stillpath::shot::Pairs::Stop,
     };
     let advised = |request: &Request| advice(&survey(request).unwrap(), request);
     assert_eq!(advised(&request(".", true)), "next: in a script in this folder, source = stills { \".\", \"a?.jpg\" }\n");
@@ -114,8 +115,15 @@ fn a_survey_closes_with_a_line_for_the_script() {
     card.put("a5.jpg", b"");
     let said = advised(&request(".", false));
     assert!(said.contains("{ \".\", \"a?.jpg\", missing = \"hold\", damaged = \"hold\", orientation = \"ignore\" }\n"), "{said}");
-    let quoted =
-        advice(&card.shoot(), &Request { base: PathBuf::new(), paths: vec!["/a \"job\"".into()], obey_orientation: true });
+    let quoted = advice(
+        &card.shoot(),
+        &Request {
+            base: PathBuf::new(),
+            paths: vec!["/a \"job\"".into()],
+            obey_orientation: true,
+            pairs: stillpath::shot::Pairs::Stop,
+        },
+    );
     assert!(quoted.starts_with("next: in a script, source = stills { \"/a \\\"job\\\"\", missing"), "{quoted}");
 }
 
@@ -125,7 +133,9 @@ fn paths_may_be_relative_to_where_the_program_runs() {
     let folder = tempfile::tempdir_in("target").unwrap();
     let name = folder.path().file_name().unwrap().to_str().unwrap();
     fs::write(folder.path().join("a1.jpg"), Tags::default().jpeg(16, 8, 1)).unwrap();
-    let surveyed = |path: String| survey(&Request { base: PathBuf::new(), paths: vec![path], obey_orientation: true });
+    let surveyed = |path: String| {
+        survey(&Request { base: PathBuf::new(), paths: vec![path], obey_orientation: true, pairs: stillpath::shot::Pairs::Stop })
+    };
     for path in [format!("target/{name}"), format!("./target/{name}/*.jpg"), format!("targe[t]/{name}/a?.jpg")] {
         assert_eq!(surveyed(path.clone()).unwrap().slots.len(), 1, "{path}");
     }

@@ -56,8 +56,7 @@ fn walk(source: &mut Source, tags: &mut Tags, frame: &mut Option<Size>) -> Resul
                 let length = segment_length(source)?;
                 let payload = source.take_many(length)?;
                 if let Some(profile) = payload.strip_prefix(b"ICC_PROFILE\0") {
-                    let hash = blake3::hash(profile).to_hex();
-                    tags.settings.profile = Some(format!("ICC profile {}", &hash[..8]).into());
+                    tags.settings.profile = Some(super::profile_name(profile));
                 }
             }
             _ => {

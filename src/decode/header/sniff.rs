@@ -17,11 +17,6 @@ const SIGNATURES: &[(usize, &[u8], Kind)] = &[
     (0, b"\0\0\0\x0cJXL \r\n", Kind::OtherPicture("JPEG XL")),
     (0, b"\0\0\0\x0cjP  \r\n", Kind::OtherPicture("JPEG 2000")),
     (0, b"8BPS", Kind::OtherPicture("layered")),
-    (4, b"ftypheic", Kind::OtherPicture("HEIC")),
-    (4, b"ftypheix", Kind::OtherPicture("HEIC")),
-    (4, b"ftypmif1", Kind::OtherPicture("HEIF")),
-    (4, b"ftypavif", Kind::OtherPicture("AVIF")),
-    (4, b"ftyp", Kind::Other(VIDEO)),
     (0, b"\x1a\x45\xdf\xa3", Kind::Other(VIDEO)),
     (0, b"%PDF", Kind::Other("a PDF document")),
     (0, b"PK\x03\x04", Kind::Other("a ZIP archive")),
@@ -46,7 +41,26 @@ pub(super) fn kind(first: &[u8]) -> Kind {
             _ => Kind::Other("a RIFF file of another kind"),
         };
     }
+    if first.get(4..8) == Some(b"ftyp") {
+        return boxed(first);
+    }
     text(first)
+}
+
+/// What a file of boxes is by the brands it bears (ISO/IEC 14496-12, 4.3; 23008-12, 10.2; AVIF 1.1, section 6): the first is its
+/// own, the others are those it may be read as.
+fn boxed(first: &[u8]) -> Kind {
+    let length = first.first_chunk().map_or(0, |length| u32::from_be_bytes(*length)) as usize;
+    let listed = first.get(16..length.min(first.len())).unwrap_or_default();
+    let bears = |brand: &[u8; 4]| listed.as_chunks::<4>().0.contains(brand);
+    match first.get(8..12) {
+        Some(b"avif") => Kind::Picture(Format::Avif),
+        Some(b"heic" | b"heix" | b"heim" | b"heis") => Kind::Picture(Format::Heic),
+        Some(b"mif1" | b"mif2" | b"miaf") if bears(b"avif") => Kind::Picture(Format::Avif),
+        Some(b"mif1" | b"mif2" | b"miaf") => Kind::Picture(Format::Heic),
+        Some(b"avis" | b"hevc" | b"hevx" | b"msf1") => Kind::OtherPicture("moving HEIC or AVIF"),
+        _ => Kind::Other(VIDEO),
+    }
 }
 
 /// What a file without a signature is, by how it reads.
@@ -92,6 +106,9 @@ mod tests {
     fn pictures_are_told_by_their_signatures() {
         assert_eq!(kind(b"\xff\xd8\xff\xe1"), Kind::Picture(Format::Jpeg));
         assert_eq!(kind(b"RIFF\x10\0\0\0WEBPVP8 "), Kind::Picture(Format::Webp));
+        assert_eq!(kind(b"\0\0\0\x18ftypheic\0\0\0\0mif1heic"), Kind::Picture(Format::Heic));
+        assert_eq!(kind(b"\0\0\0\x18ftypmif1\0\0\0\0mif1avif"), Kind::Picture(Format::Avif));
+        assert_eq!(kind(b"\0\0\0\x14ftypqt  \0\0\0\0qt  "), Kind::Other(VIDEO));
         assert_eq!(kind(b"GIF89a"), Kind::OtherPicture("GIF"));
         assert_eq!(kind(&[0; 64]), Kind::Other("nothing but zero bytes"));
         assert_eq!(kind(b"RIFF"), Kind::Other("a RIFF file of another kind"));

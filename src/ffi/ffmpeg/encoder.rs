@@ -206,6 +206,21 @@ impl Packet {
         Ok(Self(allocated(unsafe { c::av_packet_alloc() })?))
     }
 
+    /// One that holds a copy of these bytes.
+    ///
+    /// # Errors
+    /// Where there is no memory, or more bytes than a packet takes.
+    pub(crate) fn of(bytes: &[u8]) -> Result<Self, Fault> {
+        let packet = Self::new()?;
+        let size = c_int::try_from(bytes.len()).map_err(|_too_long| Fault::refused("more bytes than a packet takes"))?;
+        // SAFETY: the packet is ours; the call gives it room for that many bytes, and padding.
+        unsafe {
+            check(c::av_new_packet(packet.0, size), "allocating", None)?;
+            ptr::copy_nonoverlapping(bytes.as_ptr(), (*packet.0).data, bytes.len());
+        }
+        Ok(packet)
+    }
+
     /// Bytes in it.
     pub(crate) fn bytes(&self) -> u64 {
         // SAFETY: never null.

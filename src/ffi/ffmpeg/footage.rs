@@ -13,7 +13,7 @@ use super::sound::SoundFacts;
 use super::{Fault, Packet, check};
 use crate::units::Size;
 
-pub(crate) use decoder::{Component, DecodedFrame, FootageDecoder, FrameLayout, Received};
+pub(crate) use decoder::{Component, DecodedFrame, FootageDecoder, FrameLayout, Received, StillCoding};
 
 /// What the container says of the recording.
 #[derive(Debug, Clone)]

@@ -32,6 +32,15 @@ pub(crate) struct FootageDecoder {
 // SAFETY: FFmpeg's contexts are tied to no thread; ours are used by one at a time, through `&mut`.
 unsafe impl Send for FootageDecoder {}
 
+/// How stills in a container are coded.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum StillCoding {
+    /// H.265, each picture an intra picture.
+    Hevc,
+    /// AV1, each picture an intra picture.
+    Av1,
+}
+
 /// What comes of asking for a frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Received {
@@ -49,18 +58,52 @@ impl FootageDecoder {
     /// # Errors
     /// Where FFmpeg has none for it that is allowed.
     pub(crate) fn open(footage: &Footage) -> Result<Self, Fault> {
-        // SAFETY: the stream is open; every result is checked; the dictionary is ours.
+        // SAFETY: the stream is open, and its parameters live as long as it does.
         unsafe {
             let parameters = (*footage.stream).codecpar;
-            let codec = c::avcodec_find_decoder((*parameters).codec_id);
+            Self::of_codec((*parameters).codec_id, |context| {
+                check(c::avcodec_parameters_to_context(context, parameters), "describing the stream", None)?;
+                (*context).pkt_timebase = (*footage.stream).time_base;
+                Ok(())
+            })
+        }
+    }
+
+    /// Opens a decoder for stills by the configuration their container holds: an `hvcC` box's content, or an `av1C` box's.
+    ///
+    /// # Errors
+    /// Where FFmpeg has no such decoder, or finds fault with the configuration.
+    pub(crate) fn of_stills(coding: StillCoding, configuration: &[u8]) -> Result<Self, Fault> {
+        super::super::log::silence();
+        let codec = match coding {
+            StillCoding::Hevc => c::AVCodecID::AV_CODEC_ID_HEVC,
+            StillCoding::Av1 => c::AVCodecID::AV_CODEC_ID_AV1,
+        };
+        Self::of_codec(codec, |context| {
+            let padding = c::AV_INPUT_BUFFER_PADDING_SIZE as usize;
+            let size = c_int::try_from(configuration.len()).map_err(|_too_long| Fault::refused("a configuration too long"))?;
+            // SAFETY: the room is allocated here, zeros after the copy included, and freed with the context.
+            unsafe {
+                let room = allocated(c::av_mallocz(configuration.len() + padding))?.cast::<u8>();
+                ptr::copy_nonoverlapping(configuration.as_ptr(), room, configuration.len());
+                (*context).extradata = room;
+                (*context).extradata_size = size;
+            }
+            Ok(())
+        })
+    }
+
+    fn of_codec(id: c::AVCodecID, describe: impl FnOnce(*mut c::AVCodecContext) -> Result<(), Fault>) -> Result<Self, Fault> {
+        // SAFETY: every result is checked; the context is fresh; the dictionary is ours.
+        unsafe {
+            let codec = c::avcodec_find_decoder(id);
             if codec.is_null() {
-                let name = text(c::avcodec_get_name((*parameters).codec_id)).unwrap_or_default();
+                let name = text(c::avcodec_get_name(id)).unwrap_or_default();
                 return Err(Fault::refused(format!("FFmpeg has no decoder for {name}")));
             }
             let context = allocated(c::avcodec_alloc_context3(codec))?;
             let mut decoder = Self { context, frame: ptr::null_mut(), log: Kept::of(context) };
-            check(c::avcodec_parameters_to_context(context, parameters), "describing the stream", None)?;
-            (*context).pkt_timebase = (*footage.stream).time_base;
+            describe(context)?;
             let threads = std::thread::available_parallelism().map_or(1, usize::from).min(MOST_THREADS);
             (*context).thread_count = c_int::try_from(threads).unwrap_or(1);
             // Frames side by side would make errors come late, when nobody knows any more whose they are.
@@ -70,6 +113,26 @@ impl FootageDecoder {
             check(c::avcodec_open2(context, codec, &mut options.0), "opening its decoder", Some(&decoder.log))?;
             decoder.frame = allocated(c::av_frame_alloc())?;
             Ok(decoder)
+        }
+    }
+
+    /// Decodes a still that stands alone: what is in the packet, and nothing before or after it.
+    ///
+    /// # Errors
+    /// What the decoder says; or that no picture came of it, or one with wrong pixels.
+    pub(crate) fn still(&mut self, packet: &Packet) -> Result<DecodedFrame<'_>, Fault> {
+        let sent = self.send(Some(packet), true);
+        let ended = sent.and_then(|()| self.send(None, true));
+        let received = ended.and_then(|()| self.receive());
+        self.restart();
+        let (mut said, errors) = (self.log.take(), self.log.errors());
+        match received? {
+            Received::Frame if errors > 0 || self.frame().is_damaged() => {
+                said.truncate(1);
+                Err(Fault::refused(said.pop().unwrap_or_else(|| "its decoder made up pixels".into())))
+            }
+            Received::Frame => Ok(self.frame()),
+            Received::Hungry | Received::End => Err(Fault::refused("no picture came of its data")),
         }
     }
 
