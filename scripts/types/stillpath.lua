@@ -63,6 +63,7 @@
 ---@field sound? "real-time"|"none" what is kept of a recording's sound: real-time keeps it where the pace runs in real time, faded where it does so no longer, and is silent elsewhere (without it: "none")
 ---@field deliveries stillpath.Delivery[] the named outputs
 ---@field level? boolean|stillpath.ShotLevelFields takes out what flickers in the stills' exposure and leaves what their light really did (without it: false)
+---@field steady? boolean|stillpath.ShotSteadyFields undoes bumps and sags of the camera: windows go along with the picture, measured still by still (without it: false)
 ---@field strict? boolean whether windows that would leave the still are refused instead of moved inside (without it: false)
 
 ---One source, one pace, one framing, and the deliveries cut from it.
@@ -76,6 +77,12 @@ function shot(fields) end
 ---@field region? stillpath.Box the part of the still that is measured, such as one in which little moves; all of it is corrected (without it: the whole still)
 ---@field steps? "join"|"cut" where the camera's exposure was changed: joined into one even change, or left as a cut (without it: "join")
 ---@field curve? string a table of gains as `stillpath level` writes it, in place of measuring (without it: none)
+
+---@class stillpath.ShotSteadyFields
+---@field region? stillpath.Box the part of the still that is measured, such as one in which nothing moves; the whole picture is steadied (without it: the whole still)
+---@field undo? "all"|"bumps" what is undone: all that moved the camera, or only what moved it at once, so that slow sags stay (without it: "all")
+---@field room? number the least part of the still's width and height that all stills must have in common: with less the shot is refused; a number above 0 and up to 1 (without it: 0.9)
+---@field curve? string a table of stands as `stillpath steady` writes it, in place of measuring (without it: none)
 
 ---@class stillpath.StillsFields
 ---@field [integer] string folders, patterns or files
