@@ -16,6 +16,7 @@ mod preflight;
 mod prepare;
 mod progress;
 mod render;
+mod resume;
 mod starter;
 mod strip;
 mod survey;
