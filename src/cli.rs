@@ -77,7 +77,12 @@ Examples:
 
 The files are called clips/harbour-vertical.mp4 and so on: the script's name, the delivery's name. Beside them
 clips/harbour-strip.png shows some frames of each. Drafts are called clips/harbour-vertical.draft.mp4; they never
-replace a finished file, and an earlier draft without being told.";
+replace a finished file, and an earlier draft without being told.
+
+A run that was interrupted (Ctrl-C, a power cut, a drive that is gone, a full disk) has kept what was whole, by
+stretches of about 10 s, in hidden folders such as clips/.harbour-vertical.mp4.part. The same command goes on from
+there, with another script too, as far as its frames are the same; --fresh begins anew. --force is about finished
+outputs only. The folders go when the outputs are there; they may be deleted at any time.";
 const HOW_TO_LEVEL: &str = "\
 Examples:
   stillpath level harbour.lua
@@ -283,6 +288,12 @@ pub(crate) enum Command {
         /// Replace existing outputs
         #[arg(long)]
         force: bool,
+        /// Throw away what an interrupted run left, and render every frame
+        #[arg(long)]
+        fresh: bool,
+        /// How long stills that cannot be reached, for their drive is gone, are waited for [default: 20]
+        #[arg(long, value_name = "SECONDS")]
+        wait: Option<u32>,
         /// Drafts instead, to be watched and thrown away: half the width and height, from stills decoded small
         #[arg(long)]
         draft: bool,

@@ -6,6 +6,7 @@ use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
+use std::time::Duration;
 
 use clap::Parser;
 use cli::{Cli, Command, DialArgs, ScriptArgs};
@@ -24,7 +25,11 @@ fn main() -> ExitCode {
             return if wanted { ExitCode::SUCCESS } else { ExitCode::from(USAGE) };
         }
     };
-    let watch = Arc::new(session::Watch::default());
+    let mut watch = session::Watch::default();
+    if let Command::Render { wait: Some(seconds), .. } = &cli.command {
+        watch.patience = Duration::from_secs(u64::from(*seconds));
+    }
+    let watch = Arc::new(watch);
     let interrupted = Arc::clone(&watch);
     if let Err(error) = ctrlc::set_handler(move || interrupted.stop.store(true, Ordering::Relaxed)) {
         say(&mut std::io::stderr(), &format!("stillpath: interrupts will not stop cleanly: {error}\n"));
@@ -77,13 +82,13 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
         Command::Frame { script, at, output, force, json } => {
             session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)
         }
-        Command::Render { script, out, threads, force, draft, keep, no_strip, quiet, json } => {
+        Command::Render { script, out, threads, force, fresh, draft, keep, no_strip, quiet, json, wait: _ } => {
             let threads = threads.map(usize::from);
             let keep = keep.map_or_else(|| if draft { cli::keep_by_environment() } else { Ok(0) }, Ok).map_err(wrong_usage)?;
             let draft = draft.then_some(session::DraftOptions { keep });
             session::render(
                 &script.into(),
-                &session::RenderOptions { out, threads, force, draft, strip: !no_strip && !quiet, quiet, json },
+                &session::RenderOptions { out, threads, force, fresh, draft, strip: !no_strip && !quiet, quiet, json },
                 watch,
             )
         }

@@ -274,7 +274,7 @@ impl Settings {
 }
 
 /// What is wrong with a file, as far as is known.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, thiserror::Error)]
 #[serde(rename_all = "snake_case")]
 pub enum Damage {
     /// No bytes at all.

@@ -1,13 +1,20 @@
-//! What frames flow into: the sink that every codec implements, and what comes of one.
+//! What frames flow into: the sink that every codec implements, the stretches that it keeps until all of them are there, and
+//! what comes of one.
 
+use std::collections::BTreeMap;
+use std::ops::Range;
 use std::path::PathBuf;
 
+use serde::{Deserialize, Serialize};
+
 use crate::picture::{Frame, FrameKind};
+use crate::shoot::Damage;
+use crate::units::SlotIndex;
 
 /// Takes a delivery's frames in order and makes its file of them.
 ///
 /// A sink writes under a temporary name that starts with a dot. [`Sink::finish`] flushes, counts, and renames to the final
-/// name; a sink that is dropped unfinished removes what it wrote.
+/// name; a sink that is dropped unfinished removes what it wrote, but for whole [stretches](Stretches) whose keys it was given.
 pub trait Sink: Send {
     /// What kind of frame it takes.
     fn kind(&self) -> FrameKind;
@@ -18,6 +25,14 @@ pub trait Sink: Send {
     /// Whatever the encoder or the disk says; the sink is of no use afterwards.
     fn write(&mut self, frame: &Frame) -> Result<(), SinkError>;
 
+    /// Takes the next frame with what is known of it: for sinks that keep that beside their frames.
+    ///
+    /// # Errors
+    /// As [`Sink::write`].
+    fn write_known(&mut self, frame: &Frame, _known: &Known<'_>) -> Result<(), SinkError> {
+        self.write(frame)
+    }
+
     /// Flushes the encoder, checks that as many frames came out as went in, and gives the file its final name.
     ///
     /// # Errors
@@ -25,8 +40,145 @@ pub trait Sink: Send {
     fn finish(self: Box<Self>) -> Result<Written, SinkError>;
 }
 
+/// What is known of a frame, beyond its pixels.
+pub struct Known<'a> {
+    /// BLAKE3 of its planes.
+    pub hash: blake3::Hash,
+    /// Asks for what was met so far in decoding the run's stills, those of this frame among them.
+    pub met: &'a dyn Fn() -> Met,
+}
+
+/// What decoding stills had to say.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Met {
+    /// Damage that the plan had a stand-in for.
+    pub stood_in: Vec<StoodIn>,
+    /// Remarks, and the stills each is true of.
+    pub remarks: BTreeMap<String, Vec<SlotIndex>>,
+    /// Every way in which colours were coded, and the stills that were.
+    pub codings: Vec<(Coding, Vec<SlotIndex>)>,
+}
+
+/// How a still's colours are coded, as far as that tells it from others.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Coding {
+    /// In which space.
+    pub space: Space,
+    /// Whether there is no colour at all.
+    pub grey: bool,
+}
+
+/// A [`Profile`](crate::picture::Profile) without its bytes: a folder of stills that bring a profile each must not fill the memory.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Space {
+    /// sRGB.
+    Srgb,
+    /// Adobe RGB (1998).
+    AdobeRgb,
+    /// A profile of the still's own, by the BLAKE3 of its bytes.
+    Icc([u8; blake3::OUT_LEN]),
+}
+
+/// A still that only decoding showed to be damaged, and the one shown in its place.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StoodIn {
+    /// The damaged one.
+    pub slot: SlotIndex,
+    /// What is wrong with it.
+    pub damage: Damage,
+    /// The one shown instead.
+    pub shown: SlotIndex,
+}
+
+impl Met {
+    /// What of it is said of these slots, which are in order.
+    #[must_use]
+    pub fn among(mut self, slots: &[SlotIndex]) -> Self {
+        let within = |slot: &SlotIndex| slots.binary_search(slot).is_ok();
+        self.stood_in.retain(|entry| within(&entry.slot));
+        self.remarks.values_mut().for_each(|said| said.retain(within));
+        self.remarks.retain(|_, said| !said.is_empty());
+        self.codings.iter_mut().for_each(|(_, slots)| slots.retain(within));
+        self.codings.retain(|(_, slots)| !slots.is_empty());
+        self
+    }
+
+    /// Notes how the colours of a still are coded.
+    pub fn note_coding(&mut self, coding: Coding, slots: impl IntoIterator<Item = SlotIndex>) {
+        let known = self.codings.iter().position(|(known, _)| *known == coding).unwrap_or_else(|| {
+            self.codings.push((coding, Vec::new()));
+            self.codings.len() - 1
+        });
+        for slot in slots {
+            // A still that a pace returns to counts once.
+            if let Err(at) = self.codings[known].1.binary_search(&slot) {
+                self.codings[known].1.insert(at, slot);
+            }
+        }
+    }
+
+    /// Adds what was met elsewhere, each thing once, stills in order.
+    pub fn add(&mut self, other: Self) {
+        for entry in other.stood_in {
+            if !self.stood_in.iter().any(|known| known.slot == entry.slot) {
+                self.stood_in.push(entry);
+            }
+        }
+        self.stood_in.sort_by_key(|entry| entry.slot);
+        for (remark, slots) in other.remarks {
+            let said = self.remarks.entry(remark).or_default();
+            said.extend(slots);
+            said.sort_unstable();
+            said.dedup();
+        }
+        for (coding, slots) in other.codings {
+            self.note_coding(coding, slots);
+        }
+    }
+}
+
+/// How a delivery's frames are cut into stretches: each is encoded by itself and kept until all are there, so that a run that
+/// was interrupted loses no more than the one it was at.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Stretches {
+    /// Frames of a stretch; the last has what is left.
+    pub every: usize,
+    /// One each, in order; none where a sink is to take nothing over and to keep nothing.
+    pub each: Vec<Stretch>,
+}
+
+/// A stretch of a delivery.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stretch {
+    /// BLAKE3 of everything that its frames and what they are encoded to depend on: a whole stretch of this key need not be made
+    /// again.
+    pub key: blake3::Hash,
+    /// Its frames among the delivery's.
+    pub rows: Range<usize>,
+    /// The stills that it shows or might, in order.
+    pub slots: Vec<SlotIndex>,
+}
+
+impl Stretches {
+    /// The key of the whole output.
+    #[must_use]
+    pub fn key(&self) -> blake3::Hash {
+        let mut hasher = blake3::Hasher::new();
+        for stretch in &self.each {
+            hasher.update(stretch.key.as_bytes());
+        }
+        hasher.finalize()
+    }
+
+    /// Frames of all stretches.
+    #[must_use]
+    pub fn frames(&self) -> usize {
+        self.each.last().map_or(0, |last| last.rows.end)
+    }
+}
+
 /// A finished output.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Written {
     /// The file, or the folder of a sequence.
     pub path: PathBuf,

@@ -39,14 +39,10 @@ impl SmallStills {
     }
 
     fn put(&self, key: &blake3::Hash, body: &[u8]) {
-        let mut trouble = self.trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-        if trouble.is_some() {
-            return;
-        }
-        drop(trouble);
-        if let Err(error) = self.store.put(key, body) {
-            trouble = self.trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-            trouble.get_or_insert(error);
+        let trouble = || self.trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let had = trouble().is_some();
+        if let Some(error) = (!had).then(|| self.store.put(key, body).err()).flatten() {
+            trouble().get_or_insert(error);
         }
     }
 }

@@ -1,16 +1,23 @@
-//! H.264 in MP4: libx264, High profile, exact constant rate, tags in stream and container, index first.
+//! H.264 in MP4: libx264, High profile, exact constant rate, tags in stream and container, index first. Every stretch of frames is
+//! encoded by an encoder of its own, opened alike, whether or not a run was interrupted: so the bytes of the file do not tell.
 
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
+use std::thread::{self, JoinHandle};
 
-use super::level::{Level, Load};
-use super::temporary::{TemporaryFile, disk};
+use super::level::Level;
+use super::mux::{self, Muxed, Packets, Trouble};
+use super::record::{self, Record, Writer};
+use super::resume::{Taken, Turns};
+use super::temporary::{Unfinished, disk, sync_parent};
 use super::verify::as_promised;
 use super::{allowed, mp4};
-use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, Muxer, MuxerSettings, Packet};
+use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, Packet};
 use crate::picture::{Frame, FrameKind, Pixels};
 use crate::shot::H264;
 use crate::units::{FrameRate, Size};
-use crate::work::{Sink, SinkError, Written};
+use crate::work::{Known, Met, Sink, SinkError, Stretches, Written};
 
 /// FFmpeg's name of the encoder.
 const ENCODER: &str = "libx264";
@@ -20,6 +27,8 @@ const NAME: &str = "H.264";
 const MOST_THREADS: usize = 16;
 /// Seconds from one key frame to the next at most.
 const GROUP_SECONDS: u32 = 2;
+/// Seconds of the clip that an interrupted run loses at most.
+const STRETCH_SECONDS: u32 = 10;
 
 /// Says why such a file cannot be made, in one line: everything that can be known without a frame, the encoder's own word
 /// included.
@@ -37,6 +46,11 @@ fn preflight_with(encoder: &str, codec: &H264, size: Size, fps: FrameRate) -> Re
 /// Most frames from one key frame to the next: [`GROUP_SECONDS`], rounded down.
 pub(super) fn group(fps: FrameRate) -> u32 {
     (GROUP_SECONDS * fps.numerator() / fps.denominator()).max(1)
+}
+
+/// Frames of a stretch: groups of pictures, about [`STRETCH_SECONDS`] long.
+pub(super) fn stretch(fps: FrameRate) -> usize {
+    (group(fps) * STRETCH_SECONDS.div_ceil(GROUP_SECONDS)) as usize
 }
 
 /// Ticks a second: a whole number of them a frame, and enough for players that want milliseconds.
@@ -76,44 +90,112 @@ fn open_encoder(codec: &H264, size: Size, fps: FrameRate, level: Level, threads:
 
 /// One file in the making.
 pub(super) struct H264Sink {
-    encoder: Encoder,
-    muxer: Muxer,
-    packet: Packet,
-    file: TemporaryFile,
-    path: PathBuf,
+    codec: H264,
     size: Size,
     fps: FrameRate,
     level: Level,
-    load: Load,
-    given: u64,
+    threads: usize,
+    packet: Packet,
+    turns: Turns,
+    making: Option<Making>,
+    settling: Settling,
+    unfinished: Unfinished,
+}
+
+/// The stretch in the making.
+struct Making {
+    encoder: Encoder,
+    writer: Writer,
+    planes: Vec<blake3::Hash>,
     got: u64,
+    /// When its first packet is decoded, in frames.
+    first: Option<i64>,
 }
 
 impl H264Sink {
-    pub(super) fn open(codec: &H264, size: Size, fps: FrameRate, path: &Path, threads: usize) -> Result<Self, SinkError> {
+    /// A sink for what is not whole yet.
+    pub(super) fn open(
+        codec: &H264,
+        (size, fps): (Size, FrameRate),
+        unfinished: Unfinished,
+        stretches: Stretches,
+        threads: usize,
+    ) -> Result<(Self, Taken), SinkError> {
         let level = allowed::level(codec, size, fps).map_err(refused)?;
-        let file = TemporaryFile::create(path)?;
-        let encoder = open_encoder(codec, size, fps, level, threads).map_err(|fault| refused(fault.to_string()))?;
-        let timescale = timescale(fps);
-        let options = [
-            ("movflags", "faststart+write_colr".to_owned()),
-            ("video_track_timescale", timescale.to_string()),
-            // The clip's length in the file's head counts in this too: in milliseconds most lengths would be rounded.
-            ("movie_timescale", timescale.to_string()),
-        ];
-        let muxer = Muxer::open(file.path(), &encoder, &MuxerSettings { format: "mp4", fps, timescale, options: &options })
-            .map_err(|fault| failed(path, &fault))?;
-        let packet = Packet::new().map_err(|fault| failed(path, &fault))?;
-        Ok(Self { encoder, muxer, packet, file, path: path.to_owned(), size, fps, level, load: Load::new(fps), given: 0, got: 0 })
+        let target = unfinished.target();
+        if target.is_dir() {
+            return Err(disk(target, io::Error::other("a folder is in the way of this file")));
+        }
+        let packet = Packet::new().map_err(|fault| failed(unfinished.target(), &fault))?;
+        let mut taken = Taken::default();
+        for (index, stretch) in stretches.each.iter().enumerate() {
+            if let Some((record, _packets)) = record::whole::<Packets>(&unfinished.stretch(index))
+                && record.fits(&stretch.key, stretch.rows.len())
+            {
+                taken.add(index, record);
+            }
+        }
+        let turns = Turns::new(stretches, &taken);
+        let mut sink = Self {
+            codec: codec.clone(),
+            size,
+            fps,
+            level,
+            threads,
+            packet,
+            turns,
+            making: None,
+            settling: Settling(None),
+            unfinished,
+        };
+        if !sink.turns.is_over() {
+            sink.making = Some(sink.begin()?);
+        }
+        Ok((sink, taken))
     }
 
-    fn write_packets(&mut self) -> Result<(), SinkError> {
-        while self.encoder.receive(&mut self.packet).map_err(|fault| failed(&self.path, &fault))? {
-            self.load.add(self.packet.bytes());
-            self.muxer.write(&mut self.packet).map_err(|fault| failed(&self.path, &fault))?;
-            self.got += 1;
+    fn encoder(&self) -> Result<Encoder, SinkError> {
+        open_encoder(&self.codec, self.size, self.fps, self.level, self.threads).map_err(|fault| refused(fault.to_string()))
+    }
+
+    /// Begins the stretch whose turn it is.
+    fn begin(&self) -> Result<Making, SinkError> {
+        let encoder = self.encoder()?;
+        let writer = Writer::create(&self.unfinished.beginning(self.turns.index())).map_err(|source| self.disk(source))?;
+        Ok(Making { encoder, writer, planes: Vec::with_capacity(self.turns.rows().len()), got: 0, first: None })
+    }
+
+    fn keep_packets(&mut self, making: &mut Making) -> Result<(), SinkError> {
+        while making.encoder.receive(&mut self.packet).map_err(|fault| self.failed(&fault))? {
+            making.first.get_or_insert(self.packet.times().1);
+            mux::keep(&self.packet, &mut making.writer).map_err(|source| self.disk(source))?;
+            making.got += 1;
         }
         Ok(())
+    }
+
+    /// Makes a stretch whole. It is there for the next run at once; that it survives a power cut is seen to aside.
+    fn end(&mut self, mut making: Making, met: Met) -> Result<(), SinkError> {
+        making.encoder.flush().map_err(|fault| self.failed(&fault))?;
+        self.keep_packets(&mut making)?;
+        counted(self.unfinished.target(), making.planes.len() as u64, making.got)?;
+        let packets = Packets { delay: -making.first.unwrap_or(0), extradata: making.encoder.extradata().to_vec() };
+        let record = Record::new(&self.turns.key(), &making.planes, met.among(self.turns.slots()), packets);
+        let file = making.writer.finish(&record).map_err(|source| self.disk(source))?;
+        let whole = self.unfinished.stretch(self.turns.index());
+        fs::rename(self.unfinished.beginning(self.turns.index()), &whole).map_err(|source| self.disk(source))?;
+        self.turns.next();
+        self.settling.wait().map_err(|source| self.disk(source))?;
+        self.settling = Settling::begin(file, whole).map_err(|source| self.disk(source))?;
+        Ok(())
+    }
+
+    fn disk(&self, source: io::Error) -> SinkError {
+        disk(self.unfinished.target(), source)
+    }
+
+    fn failed(&self, fault: &Fault) -> SinkError {
+        failed(self.unfinished.target(), fault)
     }
 }
 
@@ -123,35 +205,88 @@ impl Sink for H264Sink {
     }
 
     fn write(&mut self, frame: &Frame) -> Result<(), SinkError> {
+        self.write_known(frame, &Known { hash: frame.hash(), met: &Met::default })
+    }
+
+    fn write_known(&mut self, frame: &Frame, known: &Known<'_>) -> Result<(), SinkError> {
         let Pixels::Yuv420 { y, cb, cr } = &frame.pixels else {
             return Err(refused("it takes 4:2:0 frames and was handed another kind".to_owned()));
         };
         if frame.size != self.size {
             return Err(refused(format!("it was opened for {} and handed a frame of {}", self.size, frame.size)));
         }
-        self.given += 1;
-        self.encoder.send([y, cb, cr]).map_err(|fault| failed(&self.path, &fault))?;
-        self.write_packets()
+        if self.turns.is_over() {
+            return Err(refused("it was handed a frame more than there are".to_owned()));
+        }
+        let mut making = match self.making.take() {
+            Some(making) => making,
+            None => self.begin()?,
+        };
+        making.planes.push(known.hash);
+        making.encoder.send([y, cb, cr]).map_err(|fault| self.failed(&fault))?;
+        if making.planes.len() == self.turns.rows().len() {
+            return self.end(making, (known.met)());
+        }
+        self.keep_packets(&mut making)?;
+        self.making = Some(making);
+        Ok(())
     }
 
     fn finish(mut self: Box<Self>) -> Result<Written, SinkError> {
-        if self.given == 0 {
+        if let Some(making) = self.making.take().filter(|making| !making.planes.is_empty()) {
+            self.end(making, Met::default())?;
+        }
+        self.settling.wait().map_err(|source| self.disk(source))?;
+        let stretches: Vec<_> = (0..self.turns.index()).map(|index| self.unfinished.stretch(index)).collect();
+        if stretches.is_empty() {
             return Err(refused("no frame was given".to_owned()));
         }
-        self.encoder.flush().map_err(|fault| failed(&self.path, &fault))?;
-        self.write_packets()?;
-        let Self { muxer, file, path, size, fps, level, load, given, got, .. } = *self;
-        counted(&path, given, got)?;
-        muxer.finish().map_err(|fault| failed(&path, &fault))?;
+        let encoder = self.encoder()?;
+        let Self { unfinished, size, fps, level, turns, .. } = *self;
+        let output = unfinished.output();
+        let muxed = mux::mux(&output, &stretches, &encoder, fps, timescale(fps)).map_err(|trouble| match trouble {
+            Trouble::Ffmpeg(fault) => failed(unfinished.target(), &fault),
+            Trouble::Stretch(path, what) => disk(&path, io::Error::new(io::ErrorKind::InvalidData, what)),
+        })?;
+        drop(encoder);
+        let Muxed { planes, met, load } = muxed;
+        let frames = planes.len() as u64;
+        counted(unfinished.target(), turns.due().unwrap_or(frames), frames)?;
         let heavy = load.level(level);
         if heavy != level {
-            mp4::declare_level(file.path(), heavy.idc).map_err(|source| disk(&path, source))?;
+            mp4::declare_level(&output, heavy.idc).map_err(|source| disk(unfinished.target(), source))?;
         }
-        let facts = ffmpeg::read_back(file.path(), "mov").map_err(|fault| failed(&path, &fault))?;
-        counted(&path, given, facts.packets.len() as u64)?;
+        let facts = ffmpeg::read_back(&output, "mov").map_err(|fault| failed(unfinished.target(), &fault))?;
+        counted(unfinished.target(), frames, facts.packets.len() as u64)?;
         as_promised(&facts, size, fps, heavy).map_err(refused)?;
-        let bytes = file.keep()?;
-        Ok(Written { path, frames: given, bytes })
+        let bytes = unfinished.place_file(|placed| turns.mark(&unfinished, &planes, met, placed))?;
+        Ok(Written { path: unfinished.target().to_owned(), frames, bytes })
+    }
+}
+
+/// The stretch before, on its way to the disk: it must be there before the folder is let go.
+struct Settling(Option<JoinHandle<io::Result<()>>>);
+
+impl Settling {
+    fn begin(file: fs::File, path: PathBuf) -> io::Result<Self> {
+        let settle = move || {
+            file.sync_all()?;
+            sync_parent(&path);
+            Ok(())
+        };
+        thread::Builder::new().name("sync".into()).spawn(settle).map(|thread| Self(Some(thread)))
+    }
+
+    /// Waits until the stretch is on the disk for good.
+    fn wait(&mut self) -> io::Result<()> {
+        let Some(thread) = self.0.take() else { return Ok(()) };
+        thread.join().unwrap_or_else(|_panic| Err(io::Error::other("a stretch could not be kept")))
+    }
+}
+
+impl Drop for Settling {
+    fn drop(&mut self) {
+        let _nobody_to_tell = self.wait();
     }
 }
 

@@ -1,24 +1,34 @@
 //! Frames to files, one codec a file behind [`crate::work::Sink`].
 //!
-//! A codec brings a check of what it can hold ([`preflight`]), a sink ([`open`]) and a place for its output
-//! ([`output_path`]). Sinks write under a temporary, locked name and rename when the file is whole; H.264 files are read back
-//! before that.
+//! A codec brings a check of what it can hold ([`preflight`]), a sink ([`begin`]) and a place for its output
+//! ([`output_path`]). Sinks work in a hidden, locked folder beside the output and rename when the file is whole; H.264 files are
+//! read back before that. Frames are kept there by [stretches](crate::work::Stretches), so that a run goes on where another was
+//! interrupted.
 
 mod allowed;
+mod frames;
 mod h264;
 mod level;
 mod mp4;
+mod mux;
 mod png;
+mod record;
+mod resume;
 mod temporary;
 mod verify;
 
 use std::path::Path;
 
+pub use resume::{Begun, Taken, is_begun, is_finished, kept, kept_bytes, tidy};
+
+use temporary::Unfinished;
+
+use crate::ffi::ffmpeg;
 use crate::picture::{Frame, FrameKind, Pixels};
 use crate::plan::DeliveryPlan;
 use crate::shot::Codec;
 use crate::units::{FrameRate, Size};
-use crate::work::{Sink, SinkError};
+use crate::work::{Sink, SinkError, Stretches};
 
 /// What kind of frame a codec takes.
 #[must_use]
@@ -51,24 +61,79 @@ pub fn output_path(out: &Path, stem: &str, delivery: &DeliveryPlan) -> std::path
     }
 }
 
-/// Opens a sink that will make `path` from the delivery's frames; `threads` is how many the encoder itself may use.
-///
-/// The folder is made where there is none. What stands at `path` is replaced at the very end, in one rename; whether it may
-/// be is for the caller to ask before. A folder is only replaced where it holds nothing but numbered PNG files.
+/// How many frames a stretch of such a delivery has: as many as are lost at most where a run is interrupted.
+#[must_use]
+pub fn stretch(codec: &Codec, fps: FrameRate) -> usize {
+    match codec {
+        Codec::H264(_) => h264::stretch(fps),
+        Codec::Png => h264::group(fps) as usize,
+    }
+}
+
+/// BLAKE3 of what a delivery's encoded frames depend on beside their pixels: the codec with its options, size, rate, threads, this
+/// program and the libraries it encodes with.
+#[must_use]
+pub fn settings(delivery: &DeliveryPlan, threads: usize) -> blake3::Hash {
+    let program = std::env::current_exe().and_then(std::fs::metadata);
+    let program = program.map(|file| (file.len(), file.modified().ok()));
+    let DeliveryPlan { codec, frame, fps, .. } = delivery;
+    let (version, libraries) = (env!("CARGO_PKG_VERSION"), ffmpeg::versions());
+    blake3::hash(format!("{codec:?} {frame} {fps:?} {threads} {version} {program:?} {libraries}").as_bytes())
+}
+
+/// Opens a sink that will make `path` from all of the delivery's frames, takes nothing over and keeps nothing; otherwise as
+/// [`begin`].
 ///
 /// # Errors
 /// [`SinkError`] where the folder, the disk or the encoder refuses.
 pub fn open(delivery: &DeliveryPlan, path: &Path, threads: usize) -> Result<Box<dyn Sink>, SinkError> {
-    Ok(match &delivery.codec {
-        Codec::H264(codec) => Box::new(h264::H264Sink::open(codec, delivery.frame, delivery.fps, path, threads)?),
-        Codec::Png => Box::new(png::PngSink::open(delivery.frame, path, threads)?),
-    })
+    let stretches = Stretches { every: stretch(&delivery.codec, delivery.fps), each: Vec::new() };
+    begin(delivery, path, threads, stretches, true).map(|begun| begun.sink)
+}
+
+/// Begins to make `path` from a delivery's frames, or goes on where a run was interrupted: whole stretches whose keys are those of
+/// `stretches` are taken over, unless it is to begin `fresh`. `threads` is how many the encoder itself may use.
+///
+/// The folder is made where there is none. What stands at `path` is replaced at the very end, in one rename; whether it may
+/// be is for the caller to ask before. A folder is only replaced where it holds nothing but numbered PNG files. What is kept
+/// beside a finished output goes by [`tidy`].
+///
+/// # Errors
+/// [`SinkError`] where the folder, the disk or the encoder refuses.
+pub fn begin(
+    delivery: &DeliveryPlan,
+    path: &Path,
+    threads: usize,
+    stretches: Stretches,
+    fresh: bool,
+) -> Result<Begun, SinkError> {
+    let unfinished = Unfinished::open(path, !stretches.each.is_empty())?;
+    if fresh {
+        unfinished.empty()?;
+    }
+    if let Some(begun) = resume::finished_already(&unfinished, &stretches) {
+        return Ok(begun);
+    }
+    unfinished.unmark();
+    let all = stretches.clone();
+    let (sink, taken): (Box<dyn Sink>, Taken) = match &delivery.codec {
+        Codec::H264(codec) => {
+            let (sink, taken) = h264::H264Sink::open(codec, (delivery.frame, delivery.fps), unfinished, stretches, threads)?;
+            (Box::new(sink), taken)
+        }
+        Codec::Png => {
+            let (sink, taken) = png::PngSink::open(delivery.frame, unfinished, stretches, threads)?;
+            (Box::new(sink), taken)
+        }
+    };
+    Ok(Begun { sink, due: taken.due(&all), taken })
 }
 
 /// About how many bytes a delivery will take: an estimate to hold against the room left on the disk.
 ///
 /// PNG counts its samples uncompressed. H.264 counts 0.15 bits a pixel at CRF 18, halved every 6 steps up: in the middle of
-/// what time-lapses of textured scenes took (common practice, no source).
+/// what time-lapses of textured scenes took (common practice, no source); and that twice over, for its stretches are there until
+/// the file made of them has its name.
 #[must_use]
 pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
     let pixels = delivery.frame.pixels() * delivery.rows.len() as u64;
@@ -80,7 +145,7 @@ pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
             clippy::cast_sign_loss,
             reason = "an estimate of a positive number of bytes"
         )]
-        Codec::H264(codec) => (pixels as f64 * 0.15 / 8.0 * ((18.0 - codec.crf) / 6.0).exp2()) as u64,
+        Codec::H264(codec) => (2.0 * pixels as f64 * 0.15 / 8.0 * ((18.0 - codec.crf) / 6.0).exp2()) as u64,
     }
 }
 
@@ -97,6 +162,6 @@ pub fn write_png(path: &Path, frame: &Frame) -> Result<(), SinkError> {
     let aside = tempfile::Builder::new().prefix(".frame-").tempdir_in(folder).map_err(disk)?;
     let unfinished = aside.path().join("frame.png");
     let bytes: Vec<u8> = samples.iter().flat_map(|sample| sample.to_be_bytes()).collect();
-    png::write_file(&unfinished, frame.size, &bytes)?;
+    let _its_hash = png::write_file(&unfinished, frame.size, &bytes)?;
     std::fs::rename(&unfinished, path).map_err(disk)
 }

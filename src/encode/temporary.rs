@@ -1,164 +1,174 @@
-//! Outputs under a temporary name until they are whole.
+//! Outputs out of sight until they are whole.
 //!
-//! `clip.mp4` grows as `.clip.mp4.part` in the same folder, so that giving it its name is one rename. While it grows it is
-//! locked: a second run on the same output is refused, and what a killed run left is taken over.
+//! `clip.mp4` is made in the folder `.clip.mp4.part` beside it, so that giving it its name is one rename. While it is made the
+//! folder is locked: a second run on the same output is refused. In the folder are
+//!
+//! | name | what |
+//! |---|---|
+//! | `000000.stretch` … | whole stretches of frames: their packets, or a record of their files |
+//! | `000000.unfinished` … | a stretch in the making |
+//! | `output` | what will have the final name: the file, or the folder of frames |
+//! | `finished` | a record of the output that has its name already, until its run is over |
+//!
+//! and whatever else is found there is left alone.
 
 use std::ffi::OsString;
-use std::fs::{self, File, OpenOptions, TryLockError};
+use std::fs::{self, File, TryLockError};
 use std::io;
 use std::os::unix::fs::MetadataExt as _;
 use std::path::{Path, PathBuf};
 
+use serde::{Deserialize, Serialize};
+
 use crate::work::SinkError;
 
-/// A file that will be `target` when it is whole; removed when dropped before.
-pub(super) struct TemporaryFile {
+/// The folder of an output that is not whole yet. When it is dropped what is not whole goes, and the folder where nothing is left.
+pub(super) struct Unfinished {
     target: PathBuf,
-    path: PathBuf,
-    lock: File,
-    kept: bool,
+    folder: PathBuf,
+    _lock: File,
+    /// Whether whole stretches stay for the next run.
+    keeps: bool,
 }
 
-impl TemporaryFile {
-    /// Makes the folder where there is none, and the temporary file in it, locked and empty or a killed run's.
+impl Unfinished {
+    /// Makes the folder, or takes over and locks what an earlier run left. `keeps` says that whole stretches are to stay when it
+    /// is dropped.
     ///
     /// # Errors
-    /// Where the folder cannot be made or written to, a folder stands in the way, or another run has the lock.
-    pub(super) fn create(target: &Path) -> Result<Self, SinkError> {
+    /// Where it cannot be made or written to, or another run has the lock.
+    pub(super) fn open(target: &Path, keeps: bool) -> Result<Self, SinkError> {
         make_parent(target)?;
-        if target.is_dir() {
-            return Err(disk(target, io::Error::other("a folder is in the way of this file")));
+        let folder = hidden(target, "part")?;
+        if folder.symlink_metadata().is_ok_and(|found| !found.is_dir()) {
+            return Err(disk(&folder, io::Error::other("this name is needed for what is unfinished; something else is there")));
         }
-        let path = hidden(target, "part")?;
-        if path.symlink_metadata().is_ok_and(|found| !found.is_file()) {
-            return Err(disk(&path, io::Error::other("this name is needed for the unfinished file; something else is there")));
-        }
-        let lock = locked(&path, target, || OpenOptions::new().read(true).write(true).create(true).truncate(false).open(&path))?;
-        Ok(Self { target: target.to_owned(), path, lock, kept: false })
-    }
-
-    /// Where it is until it is whole.
-    pub(super) fn path(&self) -> &Path {
-        &self.path
-    }
-
-    /// Puts it on the disk for good under its final name, in place of what was there. Gives its size in bytes.
-    ///
-    /// # Errors
-    /// What the disk says; the final name is untouched then.
-    pub(super) fn keep(mut self) -> Result<u64, SinkError> {
-        let on_disk = || -> io::Result<u64> {
-            self.lock.sync_all()?;
-            let bytes = self.lock.metadata()?.len();
-            fs::rename(&self.path, &self.target)?;
-            Ok(bytes)
-        };
-        let bytes = on_disk().map_err(|source| disk(&self.target, source))?;
-        self.kept = true;
-        sync_parent(&self.target);
-        Ok(bytes)
-    }
-}
-
-impl Drop for TemporaryFile {
-    fn drop(&mut self) {
-        if !self.kept {
-            let _nothing_to_be_done_about_it = fs::remove_file(&self.path);
-        }
-    }
-}
-
-/// A folder of numbered PNG files that will be `target` when it is whole; removed when dropped before.
-pub(super) struct TemporaryFolder {
-    target: PathBuf,
-    path: PathBuf,
-    lock: File,
-    kept: bool,
-}
-
-impl TemporaryFolder {
-    /// Makes the temporary folder, locked and empty; a killed run's frames are removed from it.
-    ///
-    /// # Errors
-    /// Where it cannot be made or written to, where another run has the lock, and where `target` is there and holds
-    /// anything but numbered PNG files: nothing else is ever removed.
-    pub(super) fn create(target: &Path) -> Result<Self, SinkError> {
-        make_parent(target)?;
-        let path = hidden(target, "part")?;
-        let lock = locked(&path, target, || {
-            match fs::create_dir(&path) {
+        let lock = locked(&folder, target, || {
+            match fs::create_dir(&folder) {
                 Err(error) if error.kind() != io::ErrorKind::AlreadyExists => return Err(error),
                 _ => {}
             }
-            File::open(&path)
+            File::open(&folder)
         })?;
-        let earlier = hidden(target, "old")?;
-        let tidy = || -> io::Result<()> {
-            for frame in numbered(&path)? {
-                fs::remove_file(frame)?;
-            }
-            // A run was killed while it put the new folder in place of the old one.
-            if earlier.exists() {
-                if target.exists() { remove(&earlier)? } else { fs::rename(&earlier, target)? }
-            }
-            if target.symlink_metadata().is_ok() {
-                numbered(target)?;
-            }
-            Ok(())
-        };
-        if let Err(source) = tidy() {
-            // Gone only if it is empty: the folder was ours, what is in it is not.
-            let _kept_where_it_holds_anything = fs::remove_dir(&path);
-            return Err(disk(target, source));
-        }
-        Ok(Self { target: target.to_owned(), path, lock, kept: false })
+        let unfinished = Self { target: target.to_owned(), folder, _lock: lock, keeps };
+        unfinished.clear();
+        Ok(unfinished)
     }
 
-    /// Where it is until it is whole.
-    pub(super) fn path(&self) -> &Path {
-        &self.path
+    /// What it will be.
+    pub(super) fn target(&self) -> &Path {
+        &self.target
     }
 
-    /// Where frame `index` goes.
-    pub(super) fn frame(folder: &Path, index: u64) -> PathBuf {
-        folder.join(format!("{index:06}.png"))
+    /// The folder.
+    pub(super) fn folder(&self) -> &Path {
+        &self.folder
     }
 
-    /// Puts it on the disk for good under its final name, in place of what was there. Gives its bytes
-    /// in all; `frames` is how many files there must be.
+    /// Whether whole stretches stay for the next run.
+    pub(super) fn keeps(&self) -> bool {
+        self.keeps
+    }
+
+    /// Where a whole stretch is.
+    pub(super) fn stretch(&self, index: usize) -> PathBuf {
+        stretch_in(&self.folder, index)
+    }
+
+    /// Where it is before it is whole.
+    pub(super) fn beginning(&self, index: usize) -> PathBuf {
+        self.folder.join(format!("{index:06}.unfinished"))
+    }
+
+    /// What will have the final name.
+    pub(super) fn output(&self) -> PathBuf {
+        self.folder.join("output")
+    }
+
+    /// Where it is written down that the output has its name.
+    pub(super) fn finished(&self) -> PathBuf {
+        finished_in(&self.folder)
+    }
+
+    /// Removes stretches by their number.
+    pub(super) fn remove_stretches(&self, which: impl Fn(usize) -> bool) {
+        self.remove(|name| name.strip_suffix(".stretch").and_then(|digits| digits.parse().ok()).is_some_and(&which));
+    }
+
+    /// Removes the record of an output that is not there, or not as it was.
+    pub(super) fn unmark(&self) {
+        self.remove(|name| name == "finished");
+    }
+
+    /// Removes all that an earlier run left.
     ///
     /// # Errors
-    /// [`SinkError::Count`] where there are more or fewer, and what the disk says.
-    pub(super) fn keep(mut self, frames: u64) -> Result<u64, SinkError> {
-        let said = |source| disk(&self.target, source);
-        let found = numbered(&self.path).map_err(said)?;
-        if found.len() as u64 != frames {
-            return Err(SinkError::Count { path: self.target.clone(), given: frames, got: found.len() as u64 });
-        }
-        let mut bytes = 0;
-        for frame in &found {
-            let on_disk = || -> io::Result<u64> {
-                let file = File::open(frame)?;
-                file.sync_all()?;
-                Ok(file.metadata()?.len())
-            };
-            bytes += on_disk().map_err(said)?;
-        }
-        self.lock.sync_all().map_err(said)?;
-        self.rename().map_err(said)?;
-        self.kept = true;
-        sync_parent(&self.target);
+    /// Where there is more in the folder of frames than frames.
+    pub(super) fn empty(&self) -> Result<(), SinkError> {
+        self.remove(is_ours);
+        let output = self.output();
+        let Ok(found) = output.symlink_metadata() else { return Ok(()) };
+        let gone = if found.is_dir() { remove(&output) } else { fs::remove_file(&output) };
+        gone.map_err(|source| disk(&self.target, source))
+    }
+
+    /// Puts the file on the disk for good under its final name, in place of what was there. Gives its size in bytes. `mark` may
+    /// write down what it is, right before.
+    ///
+    /// # Errors
+    /// What the disk says; the final name is untouched then.
+    pub(super) fn place_file(&self, mark: impl FnOnce(Placed) -> io::Result<()>) -> Result<u64, SinkError> {
+        let output = self.output();
+        let on_disk = || -> io::Result<u64> {
+            File::open(&output)?.sync_all()?;
+            let placed = Placed::of(&output)?;
+            let bytes = placed.bytes;
+            mark(placed)?;
+            fs::rename(&output, &self.target)?;
+            Ok(bytes)
+        };
+        let bytes = on_disk().map_err(|source| disk(&self.target, source))?;
+        self.over();
         Ok(bytes)
     }
 
-    fn rename(&self) -> io::Result<()> {
+    /// As [`place_file`](Self::place_file), of a folder of frames; `frames` is how many there must be.
+    ///
+    /// # Errors
+    /// [`SinkError::Count`] where there are more or fewer, and what the disk says.
+    pub(super) fn place_folder(&self, frames: u64, mark: impl FnOnce(Placed) -> io::Result<()>) -> Result<u64, SinkError> {
+        let output = self.output();
+        let said = |source| disk(&self.target, source);
+        let found = numbered(&output).map_err(said)?;
+        if found.len() as u64 != frames {
+            return Err(SinkError::Count { path: self.target.clone(), given: frames, got: found.len() as u64 });
+        }
+        for frame in &found {
+            File::open(frame).and_then(|file| file.sync_all()).map_err(said)?;
+        }
+        File::open(&output).and_then(|folder| folder.sync_all()).map_err(said)?;
+        let placed = Placed::of(&output).map_err(said)?;
+        let bytes = placed.bytes;
+        mark(placed).and_then(|()| self.rename_folder()).map_err(said)?;
+        self.over();
+        Ok(bytes)
+    }
+
+    /// The output has its name: its stretches are of no use any more.
+    fn over(&self) {
+        sync_parent(&self.target);
+        self.remove(|name| name.ends_with(".stretch"));
+    }
+
+    fn rename_folder(&self) -> io::Result<()> {
+        let output = self.output();
         if self.target.symlink_metadata().is_err() {
-            return fs::rename(&self.path, &self.target);
+            return fs::rename(&output, &self.target);
         }
         numbered(&self.target)?;
         let earlier = hidden(&self.target, "old").map_err(io::Error::other)?;
         fs::rename(&self.target, &earlier)?;
-        if let Err(error) = fs::rename(&self.path, &self.target) {
+        if let Err(error) = fs::rename(&output, &self.target) {
             fs::rename(&earlier, &self.target)?;
             return Err(error);
         }
@@ -166,18 +176,109 @@ impl TemporaryFolder {
         let _removed_now_or_later = remove(&earlier);
         Ok(())
     }
-}
 
-impl Drop for TemporaryFolder {
-    fn drop(&mut self) {
-        if !self.kept {
-            let _nothing_to_be_done_about_it = remove(&self.path);
+    /// Puts right what a run left that was killed while it put a new folder of frames in place of an old one, and refuses to
+    /// replace a folder that holds anything but frames.
+    ///
+    /// # Errors
+    /// What stands in the way.
+    pub(super) fn settle_folder(&self) -> Result<(), SinkError> {
+        let settle = || -> io::Result<()> {
+            let earlier = hidden(&self.target, "old").map_err(io::Error::other)?;
+            if earlier.exists() {
+                if self.target.exists() { remove(&earlier)? } else { fs::rename(&earlier, &self.target)? }
+            }
+            if self.target.symlink_metadata().is_ok() {
+                numbered(&self.target)?;
+            }
+            Ok(())
+        };
+        settle().map_err(|source| disk(&self.target, source))
+    }
+
+    /// Removes what is not whole, and with it whatever else might be written through by its name.
+    fn clear(&self) {
+        self.remove(|name| name.ends_with(".unfinished"));
+        let output = self.output();
+        if output.symlink_metadata().is_ok_and(|found| !found.is_dir()) {
+            let _nothing_to_be_done_about_it = fs::remove_file(&output);
+        }
+    }
+
+    /// Removes files of the folder by name.
+    fn remove(&self, which: impl Fn(&str) -> bool) {
+        let Ok(entries) = fs::read_dir(&self.folder) else { return };
+        for entry in entries.flatten() {
+            if entry.file_name().to_str().is_some_and(|name| is_ours(name) && which(name)) {
+                let _nothing_to_be_done_about_it = fs::remove_file(entry.path());
+            }
         }
     }
 }
 
+impl Drop for Unfinished {
+    fn drop(&mut self) {
+        self.clear();
+        if !self.keeps {
+            let _nothing_to_be_done_about_it = self.empty();
+        }
+        // Gone only if it is empty.
+        let _kept_where_it_holds_anything = fs::remove_dir(&self.folder);
+    }
+}
+
+/// Whether a file in the folder is one of those it is for.
+fn is_ours(name: &str) -> bool {
+    let numbered = name.strip_suffix(".stretch").or_else(|| name.strip_suffix(".unfinished"));
+    name == "finished" || numbered.is_some_and(|digits| digits.len() >= 6 && digits.bytes().all(|digit| digit.is_ascii_digit()))
+}
+
+/// The folder of an output that is not whole yet.
+///
+/// # Errors
+/// Where the output has no name.
+pub(super) fn folder_of(target: &Path) -> Result<PathBuf, SinkError> {
+    hidden(target, "part")
+}
+
+pub(super) fn stretch_in(folder: &Path, index: usize) -> PathBuf {
+    folder.join(format!("{index:06}.stretch"))
+}
+
+pub(super) fn finished_in(folder: &Path) -> PathBuf {
+    folder.join("finished")
+}
+
+/// Where frame `index` goes in a folder of frames.
+pub(super) fn frame_in(folder: &Path, index: u64) -> PathBuf {
+    folder.join(format!("{index:06}.png"))
+}
+
+/// What an output is known by: moving it keeps this, writing to it does not.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct Placed {
+    pub(super) bytes: u64,
+    files: u64,
+    /// When any of its files was last written to, in seconds and nanoseconds.
+    modified: (i64, i64),
+}
+
+impl Placed {
+    /// Of a file, or of a folder of frames.
+    pub(super) fn of(path: &Path) -> io::Result<Self> {
+        let files = if path.is_dir() { numbered(path)? } else { vec![path.to_owned()] };
+        let mut placed = Self { bytes: 0, files: files.len() as u64, modified: (0, 0) };
+        for file in files {
+            let found = file.symlink_metadata()?;
+            placed.bytes += found.len();
+            placed.modified = placed.modified.max((found.mtime(), found.mtime_nsec()));
+        }
+        Ok(placed)
+    }
+}
+
 /// Removes a folder that holds nothing but numbered PNG files.
-fn remove(folder: &Path) -> io::Result<()> {
+pub(super) fn remove(folder: &Path) -> io::Result<()> {
     for frame in numbered(folder)? {
         fs::remove_file(frame)?;
     }
@@ -185,7 +286,7 @@ fn remove(folder: &Path) -> io::Result<()> {
 }
 
 /// The numbered PNG files of a folder, which must hold nothing else.
-fn numbered(folder: &Path) -> io::Result<Vec<PathBuf>> {
+pub(super) fn numbered(folder: &Path) -> io::Result<Vec<PathBuf>> {
     if !folder.symlink_metadata()?.is_dir() {
         return Err(io::Error::other("there is something here that is not a folder of frames"));
     }
@@ -217,7 +318,7 @@ fn locked(path: &Path, target: &Path, open: impl Fn() -> io::Result<File>) -> Re
             }
             Err(TryLockError::Error(source)) => return Err(disk(path, source)),
         }
-        // The run that had the lock may have given the file its final name, or removed it, in between.
+        // The run that had the lock may have removed it in between.
         let same = || -> io::Result<bool> {
             let (locked, named) = (file.metadata()?, path.symlink_metadata()?);
             Ok((locked.dev(), locked.ino()) == (named.dev(), named.ino()))
@@ -246,7 +347,7 @@ fn make_parent(target: &Path) -> Result<(), SinkError> {
 }
 
 /// Asks the system to write the folder's new entry down. Not every file system can; the file itself is safe by then.
-fn sync_parent(target: &Path) {
+pub(super) fn sync_parent(target: &Path) {
     let parent = target.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let _not_every_file_system_can = File::open(parent).and_then(|folder| folder.sync_all());
 }

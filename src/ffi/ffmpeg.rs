@@ -64,6 +64,15 @@ impl Fault {
     }
 }
 
+/// The versions of the libraries that encode and write.
+pub(crate) fn versions() -> String {
+    // SAFETY: these take nothing and give numbers, and a static string that ends with a zero.
+    unsafe {
+        let release = CStr::from_ptr(c::av_version_info()).to_string_lossy();
+        format!("{release}, {}, {}", c::avcodec_version(), c::avformat_version())
+    }
+}
+
 /// The result of a call, negative where it failed.
 fn check(code: c_int, doing: &str, log: Option<&log::Kept>) -> Result<c_int, Fault> {
     if code < 0 { Err(Fault::new(code, doing, &log.map(log::Kept::take).unwrap_or_default())) } else { Ok(code) }

@@ -34,14 +34,15 @@ use crate::plan::{DeliveryPlan, Row};
 use crate::sample::{Exposure, PaintError, Painter, Pair, Part};
 use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
-use crate::work::{Sink, SinkError, Written};
+use crate::work::{Known, Met, Sink, SinkError, Written};
 
 use batches::{Batch, Stills, Task, Work};
-use colours::Colours;
 use darkroom::Darkroom;
 use projector::Projector;
 use stills::{Held, hold, let_go};
 use turnstile::{Stopped, Turnstile};
+
+pub use crate::work::StoodIn;
 
 /// Frames that may wait between painting and a delivery's encoder. More gained nothing when measured.
 const QUEUE: usize = 3;
@@ -63,17 +64,8 @@ pub struct Finished {
     pub written: Written,
     /// BLAKE3 of every frame's planes as handed to the sink, in order.
     pub hashes: Vec<blake3::Hash>,
-}
-
-/// A still that only decoding showed to be damaged, and the one shown in its place.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct StoodIn {
-    /// The damaged one.
-    pub slot: SlotIndex,
-    /// What is wrong with it.
-    pub damage: Damage,
-    /// The one shown instead.
-    pub shown: SlotIndex,
+    /// Frames in the file that the sink had from an earlier run.
+    pub taken_over: u64,
 }
 
 /// Everything a finished run leaves.
@@ -182,8 +174,7 @@ pub enum Detail<'a> {
 /// Runs every output over one shoot with `workers` decoding and painting workers.
 ///
 /// # Errors
-/// The first real [`Fault`]; by then every sink has been dropped unfinished, so nothing stands under a final name that this run
-/// would have made, except deliveries whose last frame was already in.
+/// As [`go_on`].
 pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watch) -> Result<Outcome, Fault> {
     run_in(Detail::Whole, shoot, outputs, workers, watch)
 }
@@ -191,8 +182,24 @@ pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watc
 /// As [`run`], with stills in this detail.
 ///
 /// # Errors
-/// As [`run`].
+/// As [`go_on`].
 pub fn run_in(
+    detail: Detail<'_>,
+    shoot: &Shoot,
+    outputs: Vec<Output<'_>>,
+    workers: usize,
+    watch: &Watch,
+) -> Result<Outcome, Fault> {
+    go_on(Met::default(), detail, shoot, outputs, workers, watch)
+}
+
+/// As [`run_in`], where an earlier run has made some of the frames, and met what it met in decoding their stills.
+///
+/// # Errors
+/// The first real [`Fault`]; by then every sink has been dropped unfinished, so nothing stands under a final name that this run
+/// would have made, except deliveries whose last frame was already in.
+pub fn go_on(
+    earlier: Met,
     detail: Detail<'_>,
     shoot: &Shoot,
     outputs: Vec<Output<'_>>,
@@ -221,9 +228,7 @@ pub fn run_in(
         next: AtomicUsize::new(0),
         pictures: Mutex::new(BTreeMap::new()),
         resting: Mutex::new(Vec::new()),
-        stood_in: Mutex::new(Vec::new()),
-        remarks: Mutex::new(BTreeMap::new()),
-        colours: Mutex::default(),
+        met: Mutex::new(earlier),
         fault: Mutex::new(None),
         watch,
     };
@@ -240,15 +245,14 @@ pub fn run_in(
         studio.close();
         delivering.into_iter().map(|sink| sink.join().ok().flatten()).collect::<Option<Vec<Finished>>>()
     });
-    let Studio { stood_in, remarks, colours, fault, .. } = studio;
+    let Studio { met, fault, .. } = studio;
     if let Some(fault) = inside(fault) {
         return Err(fault);
     }
     let finished = finished.ok_or_else(|| Fault::Panicked("a delivery ended without a cause".into()))?;
-    let mut stood_in = inside(stood_in);
+    let Met { mut stood_in, mut remarks, codings } = inside(met);
     stood_in.sort_by_key(|entry| entry.slot);
-    let mut remarks = inside(remarks);
-    for (remark, slots) in inside(colours).odd_ones() {
+    for (remark, slots) in colours::odd_ones(codings) {
         remarks.entry(remark).or_default().extend(slots);
     }
     for slots in remarks.values_mut() {
@@ -271,9 +275,7 @@ struct Studio<'a> {
     /// By visit.
     pictures: Mutex<BTreeMap<usize, SharedPicture>>,
     resting: Mutex<Vec<Picture>>,
-    stood_in: Mutex<Vec<StoodIn>>,
-    remarks: Mutex<BTreeMap<String, Vec<SlotIndex>>>,
-    colours: Mutex<Colours>,
+    met: Mutex<Met>,
     fault: Mutex<Option<Fault>>,
     watch: &'a Watch,
 }
@@ -340,7 +342,7 @@ impl Studio<'_> {
 
     /// A slot whose picture is held, or the one that stands in for it.
     fn shown_for(&self, slot: SlotIndex) -> SlotIndex {
-        lock(&self.stood_in).iter().find(|entry| entry.slot == slot).map_or(slot, |entry| entry.shown)
+        lock(&self.met).stood_in.iter().find(|entry| entry.slot == slot).map_or(slot, |entry| entry.shown)
     }
 
     /// Tells every delivery that no more frames come.
@@ -483,13 +485,14 @@ fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>,
     let Output { plan, rows, mut sink } = output;
     let mut hashes = Vec::with_capacity(rows.len());
     let fail = |source| studio.fail(Fault::Sink { delivery: plan.name.clone(), source });
+    let met = || lock(&studio.met).clone();
     while let Ok(Finish::Frame(Due { frame, times })) = arrivals.recv() {
         let hash = frame.hash();
         for _ in 0..times {
             if studio.failed() {
                 return None;
             }
-            if let Err(source) = sink.write(&frame) {
+            if let Err(source) = sink.write_known(&frame, &Known { hash, met: &met }) {
                 fail(source);
                 return None;
             }
@@ -503,7 +506,10 @@ fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>,
         return None;
     }
     match sink.finish() {
-        Ok(written) => Some(Finished { written, hashes }),
+        Ok(written) => {
+            let taken_over = written.frames.saturating_sub(hashes.len() as u64);
+            Some(Finished { written, hashes, taken_over })
+        }
         Err(source) => {
             fail(source);
             None

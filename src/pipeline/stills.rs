@@ -13,7 +13,7 @@ use crate::units::SlotIndex;
 
 use super::batches::Visit;
 use super::turnstile::Stopped;
-use super::{Detail, Fault, SharedPicture, StoodIn, Studio, cover, lock};
+use super::{Detail, Fault, SharedPicture, StoodIn, Studio, colours, cover, lock};
 
 /// How often stills out of reach are looked for.
 const LOOK_AGAIN: Duration = Duration::from_millis(250);
@@ -89,7 +89,7 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
         let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
         let remark = |remarks: &[String]| {
             for remark in remarks {
-                lock(&studio.remarks).entry(remark.clone()).or_default().push(slot);
+                lock(&studio.met).remarks.entry(remark.clone()).or_default().push(slot);
             }
         };
         let mut picture = match &studio.projector {
@@ -105,7 +105,7 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
         if studio.projector.is_some() {
             studio.watch.stills.fetch_add(1, Ordering::Relaxed);
         }
-        lock(&studio.colours).note(slot, &picture);
+        lock(&studio.met).note_coding(colours::coding_of(&picture), [slot]);
         let covers = &studio.lanes[visit.like].plan.covers;
         cover::cover(&mut picture, covered_in(covers, slot));
         Ok(picture)
@@ -140,9 +140,9 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
     };
     let Some(stand_in) = visit.stand_in else { return Err(Some(Fault::Damaged { slot: visit.slot, damage })) };
     let picture = decode(stand_in)?.map_err(|damage| Some(Fault::Damaged { slot: stand_in, damage }))?;
-    let mut stood_in = lock(&studio.stood_in);
-    if !stood_in.iter().any(|entry| entry.slot == visit.slot) {
-        stood_in.push(StoodIn { slot: visit.slot, damage, shown: stand_in });
+    let mut met = lock(&studio.met);
+    if !met.stood_in.iter().any(|entry| entry.slot == visit.slot) {
+        met.stood_in.push(StoodIn { slot: visit.slot, damage, shown: stand_in });
     }
     Ok(picture)
 }

@@ -15,6 +15,7 @@ mod preflight;
 mod prepare;
 mod progress;
 mod render;
+mod resume;
 mod starter;
 mod strip;
 mod survey;

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::prepare::Prepared;
+use super::prepare::{Part, Prepared};
 use super::{bytes, draft, tables};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::DeliveryPlan;
@@ -28,25 +28,41 @@ fn refused_by_encoder(delivery: &Delivery, why: &str) -> Diagnostic {
 }
 
 /// Whatever stands in the way of the outputs below `out`, which is made where it is not there. `force` says that existing
-/// outputs may be replaced; drafts replace earlier ones without being told.
-pub(super) fn outputs(prepared: &Prepared, out: &Path, force: bool, drafts: bool) -> Diagnostics {
+/// outputs may be replaced, `is_there` which of them need not be: an interrupted run has made them. Drafts replace earlier ones
+/// without being told.
+pub(super) fn outputs(
+    prepared: &Prepared,
+    out: &Path,
+    force: bool,
+    drafts: bool,
+    is_there: &dyn Fn(&Part, &DeliveryPlan, &Path) -> bool,
+) -> Diagnostics {
     let mut refused = Diagnostics::default();
     let mut predicted: u64 = 0;
     for part in &prepared.parts {
         let path = |plan: &DeliveryPlan| draft::path(out, &prepared.stem, plan, drafts);
         let tables = [tables::Kind::Level, tables::Kind::Steady].into_iter().filter(|_| !drafts);
-        let tables = tables.filter_map(|kind| kind.kept_in(prepared, part, out));
+        let tables: Vec<_> = tables.filter_map(|kind| kind.kept_in(prepared, part, out)).collect();
+        // Asked only where something stands.
+        let again = |plan: &DeliveryPlan| path(plan).exists() && !is_there(part, plan, &path(plan));
+        let in_the_way: Vec<_> = part.plan.deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
+        // Tables come after the last of them.
+        let of_this_run = |plan: &DeliveryPlan| path(plan).exists() && is_there(part, plan, &path(plan));
+        let all_of_this_run = part.plan.deliveries.iter().all(of_this_run);
+        let tables_in_the_way: Vec<_> =
+            tables.iter().filter(|table| table.exists() && !force && !all_of_this_run).cloned().collect();
         let paths: Vec<_> = part.plan.deliveries.iter().map(path).chain(tables).collect();
         for taken in survey::would_take(&prepared.requests[part.shoot], &paths) {
             let message = format!("{} lies among the stills and would be taken for one of them", taken.display());
             refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));
         }
-        for path in paths.iter().filter(|path| path.exists() && !force && !(drafts && draft::may_replace(path))) {
+        for path in in_the_way.iter().chain(&tables_in_the_way).filter(|path| !(drafts && draft::may_replace(path))) {
             let message = format!("{} is already there", path.display());
             refused.push(Diagnostic::mistake(message).help("--force replaces it, or choose another --out folder"));
         }
         let made: Vec<_> = part.plan.deliveries.iter().map(|plan| draft::made(plan, drafts)).collect();
-        predicted = made.iter().map(|plan| encode::predicted_bytes(plan)).fold(predicted, u64::saturating_add);
+        let needed = made.iter().map(|plan| encode::predicted_bytes(plan).saturating_sub(encode::kept_bytes(&path(plan))));
+        predicted = needed.fold(predicted, u64::saturating_add);
         if drafts {
             let asked = made.iter().zip(&part.shot.deliveries).map(|(plan, delivery)| {
                 let said = encode::preflight(&plan.codec, plan.frame, plan.fps);

@@ -43,6 +43,12 @@ pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &
     tell_while(frames, template, written, message, (say, alarm), work)
 }
 
+/// Says something at once.
+pub(super) fn say(text: &str) {
+    // A reader that has gone does not stop a render.
+    let _gone = std::io::stderr().write_all(text.as_bytes());
+}
+
 /// Draws the demo shoot while telling how many stills are done.
 pub(super) fn while_drawing<T>(stills: u64, watch: &Watch, work: impl FnOnce(&(dyn Fn() -> bool + Sync)) -> T) -> T {
     let done = || watch.stills.load(Ordering::Relaxed);

@@ -1,7 +1,7 @@
 //! `render`: every delivery of every shot, one pass a shoot.
 
 use std::collections::BTreeSet;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
 
 use serde_json::json;
@@ -9,11 +9,11 @@ use serde_json::json;
 use super::draft::{self, DraftOptions, Kept};
 use super::preflight;
 use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
+use super::resume::{self, Pass, Saved};
 use super::strip::{self, Strip};
 use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress, tables};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::encode;
-use crate::pipeline::{self, Detail, Fault, Finished, Outcome, Output, StoodIn, Watch};
+use crate::pipeline::{self, Detail, Fault, Finished, Outcome, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
 use crate::resolve;
 use crate::shoot::{Damage, Shoot};
@@ -29,6 +29,8 @@ pub struct RenderOptions {
     pub threads: Option<usize>,
     /// Whether existing outputs may be replaced.
     pub force: bool,
+    /// Whether what an interrupted run left is thrown away.
+    pub fresh: bool,
     /// Drafts in place of the deliveries.
     pub draft: Option<DraftOptions>,
     /// Whether a strip of frames is put beside the outputs.
@@ -61,7 +63,12 @@ pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) ->
 
 /// The text for standard output, and the remarks.
 fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Watch) -> Result<(String, Diagnostics), Failure> {
-    let refused = preflight::outputs(prepared, &options.out, options.force, options.draft.is_some());
+    let drafts = options.draft.is_some();
+    let is_there = |part: &Part, plan: &DeliveryPlan, path: &Path| {
+        let threads = encoder_threads(workers(options), deliveries_of(prepared, part.shoot).count());
+        !options.fresh && resume::is_finished(&prepared.shoots[part.shoot], &draft::made(plan, drafts), path, (threads, drafts))
+    };
+    let refused = preflight::outputs(prepared, &options.out, options.force, drafts, &is_there);
     if refused.refused() {
         return Err(Failure::refused(refused));
     }
@@ -82,6 +89,9 @@ fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Wat
     if let Strip::Failed(why) = &strip {
         remarks.extend(why.clone());
     }
+    // Only now is nothing left to be interrupted in.
+    let plans = prepared.parts.iter().flat_map(|part| &part.plan.deliveries);
+    resume::tidy(plans.map(|plan| draft::path(&options.out, &prepared.stem, plan, drafts)));
     let text = match (options.json, options.quiet) {
         (true, _) => as_json(prepared, &reports, (&levelled, &steadied), &strip, &remarks, options.draft.is_some(), watch),
         (false, true) => String::new(),
@@ -149,44 +159,52 @@ fn render_shoot(
     options: &RenderOptions,
     watch: &Watch,
 ) -> Result<Outcome, Failure> {
+    let mut fresh = options.fresh;
     loop {
-        let outcome = {
-            let deliveries: Vec<&DeliveryPlan> = deliveries_of(prepared, shoot).collect();
-            render_pass(prepared, shoot, &deliveries, detail, options, watch)?
-        };
-        match outcome {
+        let (fault, saved) = match render_pass(prepared, shoot, detail, options, fresh, watch)? {
             Ok(outcome) => return Ok(outcome),
-            Err(Fault::Interrupted) => return Err(Failure::interrupted()),
-            Err(Fault::Damaged { slot, damage }) => mark_damaged(prepared, shoot, slot, damage)?,
-            Err(fault) => return Err(Failure::failed(describe_fault(&fault, &prepared.shoots[shoot]))),
+            Err(ended) => ended,
+        };
+        match fault {
+            Fault::Interrupted => return Err(saved.interrupted()),
+            Fault::Damaged { slot, damage } => {
+                mark_damaged(prepared, shoot, slot, damage).map_err(|failure| saved.with(failure))?;
+                fresh = false;
+            }
+            fault => return Err(saved.with(Failure::failed(describe_fault(&fault, &prepared.shoots[shoot])))),
         }
     }
 }
 
-/// One pass over a shoot: sinks opened, pipeline run.
+/// One pass over a shoot: sinks opened, pipeline run. Of one that fails, what is kept of its outputs.
 fn render_pass(
     prepared: &Prepared,
     shoot: usize,
-    deliveries: &[&DeliveryPlan],
     detail: Detail<'_>,
     options: &RenderOptions,
+    fresh: bool,
     watch: &Watch,
-) -> Result<Result<Outcome, Fault>, Failure> {
-    let workers = options.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
-    let encoder_threads = encoder_threads(workers, deliveries.len());
+) -> Result<Result<Outcome, (Fault, Saved)>, Failure> {
     let drafts = options.draft.is_some();
-    let made: Vec<_> = deliveries.iter().map(|plan| draft::made(plan, drafts)).collect();
-    let mut outputs = Vec::new();
-    for plan in &made {
-        let path = draft::path(&options.out, &prepared.stem, plan, drafts);
-        let sink = encode::open(plan, &path, encoder_threads)
-            .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
-        outputs.push(Output { plan, rows: 0..plan.rows.len(), sink });
-    }
+    let made: Vec<_> = deliveries_of(prepared, shoot).map(|plan| draft::made(plan, drafts)).collect();
+    let path = |plan: &DeliveryPlan| draft::path(&options.out, &prepared.stem, plan, drafts);
+    let deliveries: Vec<_> = made.iter().map(|plan| (&**plan, path(plan))).collect();
+    let (shoot, workers) = (&prepared.shoots[shoot], workers(options));
+    let mut pass = Pass::begin(shoot, &deliveries, (encoder_threads(workers, deliveries.len()), drafts), fresh)?;
+    let (pass, outputs) = pass.outputs();
     let (stills, frames) = pipeline::workload(&outputs);
     let quiet = options.quiet || options.json;
-    let run = || pipeline::run_in(detail, &prepared.shoots[shoot], outputs, workers, watch);
-    Ok(progress::while_rendering(stills, frames, quiet, watch, run))
+    if !quiet {
+        progress::say(&pass.taken_over());
+    }
+    let run = || pipeline::go_on(pass.met(), detail, shoot, outputs, workers, watch);
+    let ran = progress::while_rendering(stills, frames, quiet, watch, run);
+    Ok(ran.map(|outcome| pass.whole(outcome)).map_err(|fault| (fault, pass.saved())))
+}
+
+/// Workers that decode and paint.
+fn workers(options: &RenderOptions) -> usize {
+    options.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from))
 }
 
 /// Threads an encoder gets: two or more where it is alone, so that it keeps up; one where several share the processors.
@@ -227,7 +245,7 @@ pub(super) fn describe_fault(fault: &Fault, shoot: &Shoot) -> Diagnostic {
         Fault::Damaged { slot, damage } => named(*slot, damage),
         Fault::OutOfReach { slot, damage, waited } => named(*slot, damage)
             .help(format!("its folder, drive or share is gone, and did not come back within {} s", waited.as_secs()))
-            .help("nothing unfinished was kept and no still was replaced by another: connect it again and give the same command"),
+            .help("no still was replaced by another: connect it again and give the same command"),
         Fault::Paint { slot, source } => named(*slot, source),
         Fault::Sink { .. } | Fault::Interrupted | Fault::Panicked(_) => Diagnostic::mistake(fault.to_string()),
     }
@@ -273,6 +291,9 @@ fn as_text(
                 plan.fps,
                 bytes(written.bytes)
             );
+            if finished.taken_over > 0 {
+                text += &format!("  {} of them taken over from a run that was interrupted\n", finished.taken_over);
+            }
             if draft {
                 text += &format!("  a draft; as frames of {}:\n", plan.frame);
             }
@@ -327,7 +348,7 @@ fn as_json(
     let mut outputs = Vec::new();
     let mut shots = Vec::new();
     for (shoot, outcome) in reports {
-        for (plan, Finished { written, hashes }) in deliveries_of(prepared, *shoot).zip(&outcome.finished) {
+        for (plan, Finished { written, hashes, taken_over }) in deliveries_of(prepared, *shoot).zip(&outcome.finished) {
             let mut all = blake3::Hasher::new();
             for hash in hashes {
                 all.update(hash.as_bytes());
@@ -337,6 +358,7 @@ fn as_json(
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
                 "reach": plan.reach(prepared.shoots[*shoot].size),
                 "invented": plan.invented(),
+                "taken_over": taken_over,
                 "planes": all.finalize().to_hex().as_str(),
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             }));

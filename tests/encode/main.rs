@@ -7,6 +7,7 @@ mod conformance;
 mod disk;
 mod faults;
 mod sequence;
+mod stretches;
 
 use std::fs;
 use std::path::Path;

@@ -132,8 +132,8 @@ fn a_dropped_sequence_leaves_nothing() {
 fn what_a_killed_run_left_is_taken_over() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("wide");
-    let left = folder.path().join(".wide.part");
-    fs::create_dir(&left).unwrap();
+    let left = folder.path().join(".wide.part/output");
+    fs::create_dir_all(&left).unwrap();
     fs::write(left.join("000041.png"), "half a fra").unwrap();
     // Killed between moving the old sequence aside and naming the new one.
     let earlier = folder.path().join(".wide.old");
@@ -156,7 +156,7 @@ fn a_workers_fault_reaches_a_later_write_and_no_sequence_comes_of_it() {
     let mut sink = encode::open(&plan, &path, 1).unwrap();
     sink.write(&pattern(plan.frame, 0)).unwrap();
     // Somebody takes frame 1's name.
-    fs::write(folder.path().join(".wide.part/000001.png"), "").unwrap();
+    fs::write(folder.path().join(".wide.part/output/000001.png"), "").unwrap();
     let fault = (1..200).find_map(|index| sink.write(&pattern(plan.frame, index)).err()).unwrap();
     assert!(sink.write(&pattern(plan.frame, 200)).is_err());
     assert!(sink.finish().is_err(), "a sequence with a broken file was called whole");

@@ -71,7 +71,7 @@ fn a_termination_stops_as_cleanly_as_an_interrupt_and_a_kill_leaves_no_final_nam
         );
         let mut child = bench.command(&["render", "move.lua", "--out", "clips"]).stderr(Stdio::null()).spawn().unwrap();
         let began = Instant::now();
-        let unfinished = bench.path("clips/.move-wide.mp4.part");
+        let unfinished = bench.path("clips/.move-wide.mp4.part/000000.unfinished");
         // Once some of it is on the disk, the encoder is in the middle of its work.
         while fs::metadata(&unfinished).map_or(0, |found| found.len()) == 0 && began.elapsed() < Duration::from_secs(20) {
             std::thread::sleep(Duration::from_millis(20));

@@ -165,6 +165,15 @@ impl Encoder {
         }
     }
 
+    /// What decoders are told before the first packet (H.264: the parameter sets).
+    pub(crate) fn extradata(&self) -> &[u8] {
+        // SAFETY: the context is open and its extradata stays as it is until it is freed; never a null slice.
+        unsafe {
+            let (start, length) = ((*self.context).extradata, (*self.context).extradata_size);
+            if start.is_null() { &[] } else { std::slice::from_raw_parts(start, usize::try_from(length).unwrap_or(0)) }
+        }
+    }
+
     pub(super) fn context(&self) -> *const c::AVCodecContext {
         self.context
     }
@@ -201,6 +210,51 @@ impl Packet {
     pub(crate) fn bytes(&self) -> u64 {
         // SAFETY: never null.
         u64::try_from(unsafe { (*self.0).size }).unwrap_or(0)
+    }
+
+    /// What is in it.
+    pub(crate) fn data(&self) -> &[u8] {
+        // SAFETY: a packet has as many bytes as it says, or none and no buffer.
+        unsafe {
+            let (start, length) = ((*self.0).data, (*self.0).size);
+            if start.is_null() { &[] } else { std::slice::from_raw_parts(start, usize::try_from(length).unwrap_or(0)) }
+        }
+    }
+
+    /// When it is shown and when it is decoded, in ticks of whoever made it.
+    pub(crate) fn times(&self) -> (i64, i64) {
+        // SAFETY: never null.
+        unsafe { ((*self.0).pts, (*self.0).dts) }
+    }
+
+    /// Whether decoding can start with it.
+    pub(crate) fn is_key(&self) -> bool {
+        // SAFETY: never null.
+        unsafe { (*self.0).flags & c::AV_PKT_FLAG_KEY != 0 }
+    }
+
+    /// Room for so many bytes in it, in place of what was there.
+    ///
+    /// # Errors
+    /// Where there is no memory.
+    pub(crate) fn room(&mut self, bytes: usize) -> Result<&mut [u8], Fault> {
+        let size = c_int::try_from(bytes).map_err(|_too_large| Fault::refused("a packet of 2 GiB"))?;
+        // SAFETY: ours; emptied before it is given a buffer of so many bytes, which is checked and cleared before it is lent.
+        unsafe {
+            c::av_packet_unref(self.0);
+            check(c::av_new_packet(self.0, size), "allocating a packet", None)?;
+            ptr::write_bytes((*self.0).data, 0, bytes);
+            Ok(std::slice::from_raw_parts_mut((*self.0).data, bytes))
+        }
+    }
+
+    /// Says when it is shown and when it is decoded, and whether decoding can start with it.
+    pub(crate) fn place(&mut self, (shown, decoded): (i64, i64), key: bool) {
+        // SAFETY: never null.
+        unsafe {
+            ((*self.0).pts, (*self.0).dts) = (shown, decoded);
+            (*self.0).flags = if key { c::AV_PKT_FLAG_KEY } else { 0 };
+        }
     }
 }
 

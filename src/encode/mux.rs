@@ -1,0 +1,110 @@
+//! Whole stretches → one file, packet by packet: nothing is encoded again, and every frame stands at its own tick.
+//!
+//! A stretch's encoder counts its frames from 0 and decodes its first packet a few ticks before that. Side by side, the n-th
+//! packet of the file is decoded at `n - delay`: without a gap or a step at the seams, whatever the length of a stretch.
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use super::level::Load;
+use super::record::{self, Body, Record, Writer};
+use crate::ffi::ffmpeg::{Encoder, Fault, Muxer, MuxerSettings, Packet};
+use crate::units::FrameRate;
+use crate::work::Met;
+
+/// What is known of a stretch's packets.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct Packets {
+    /// Frames that the first packet is decoded before the first frame is shown.
+    pub(super) delay: i64,
+    /// The encoder's parameter sets.
+    pub(super) extradata: Vec<u8>,
+}
+
+/// Bytes before a packet's own: its length, when it is shown (in frames of the stretch), whether it is a key frame.
+const BEFORE: usize = 4 + 8 + 1;
+
+/// Adds a packet to a stretch in the making.
+pub(super) fn keep(packet: &Packet, writer: &mut Writer) -> io::Result<()> {
+    let mut before = [0; BEFORE];
+    before[..4].copy_from_slice(&u32::try_from(packet.data().len()).map_err(io::Error::other)?.to_le_bytes());
+    before[4..12].copy_from_slice(&packet.times().0.to_le_bytes());
+    before[12] = packet.is_key().into();
+    writer.write(&before)?;
+    writer.write(packet.data())
+}
+
+/// Why stretches could not be put together.
+#[derive(Debug)]
+pub(super) enum Trouble {
+    /// FFmpeg, or the disk by way of it.
+    Ffmpeg(Fault),
+    /// A stretch is not what it was when it was made.
+    Stretch(PathBuf, &'static str),
+}
+
+impl From<Fault> for Trouble {
+    fn from(fault: Fault) -> Self {
+        Self::Ffmpeg(fault)
+    }
+}
+
+/// What came of the stretches.
+pub(super) struct Muxed {
+    /// BLAKE3 of every frame's planes.
+    pub(super) planes: Vec<blake3::Hash>,
+    /// What was met in decoding their stills.
+    pub(super) met: Met,
+    /// How heavy the stream is.
+    pub(super) load: Load,
+}
+
+/// Writes the packets of whole stretches, in their order, into `to`. `encoder` is one like theirs.
+pub(super) fn mux(to: &Path, stretches: &[PathBuf], encoder: &Encoder, fps: FrameRate, timescale: u32) -> Result<Muxed, Trouble> {
+    let options = [
+        ("movflags", "faststart+write_colr".to_owned()),
+        ("video_track_timescale", timescale.to_string()),
+        // The clip's length in the file's head counts in this too: in milliseconds most lengths would be rounded.
+        ("movie_timescale", timescale.to_string()),
+    ];
+    let mut muxer = Muxer::open(to, encoder, &MuxerSettings { format: "mp4", fps, timescale, options: &options })?;
+    let mut packet = Packet::new()?;
+    let mut muxed = Muxed { planes: Vec::new(), met: Met::default(), load: Load::new(fps) };
+    let (mut delay, mut decoded) = (None, 0);
+    for path in stretches {
+        let trouble = |what| Trouble::Stretch(path.clone(), what);
+        let (stretch, mut body): (Record<Packets>, Body) = record::whole(path).ok_or_else(|| trouble("it was changed"))?;
+        if stretch.body.extradata != encoder.extradata() {
+            return Err(trouble("it was encoded with other settings"));
+        }
+        let (delay, first) = (*delay.get_or_insert(stretch.body.delay), i64::try_from(muxed.planes.len()).unwrap_or(i64::MAX));
+        // Packets of other streams, sound for one, would be written here up to the time of this stretch's first frame.
+        while body.left() > 0 {
+            let (shown, key) = next(&mut body, &mut packet).map_err(|_short| trouble("it ends early"))?;
+            packet.place((first + shown, decoded - delay), key);
+            muxed.load.add(packet.bytes());
+            muxer.write(&mut packet)?;
+            decoded += 1;
+        }
+        muxed.planes.extend(stretch.planes().ok_or_else(|| trouble("its record is not written as it should be"))?);
+        muxed.met.add(stretch.met);
+    }
+    muxer.finish()?;
+    Ok(muxed)
+}
+
+/// Reads the next packet of a stretch: when it is shown, and whether it is a key frame.
+fn next(body: &mut Body, packet: &mut Packet) -> io::Result<(i64, bool)> {
+    let mut before = [0; BEFORE];
+    body.read_exact(&mut before)?;
+    let [a, b, c, d, shown @ .., key] = before;
+    let length = u32::from_le_bytes([a, b, c, d]);
+    if u64::from(length) > body.left() {
+        return Err(io::ErrorKind::UnexpectedEof.into());
+    }
+    let room = packet.room(length as usize).map_err(io::Error::other)?;
+    body.read_exact(room)?;
+    Ok((i64::from_le_bytes(shown), key != 0))
+}

@@ -1,0 +1,217 @@
+//! What an earlier run left of an output, and what is left to do.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::io;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+
+use super::record::{self, Record, Writer};
+use super::temporary::{Placed, Unfinished, finished_in, folder_of, stretch_in};
+use crate::picture::{Frame, FrameKind};
+use crate::units::SlotIndex;
+use crate::work::{Met, Sink, SinkError, Stretches, Written};
+
+/// An output begun, or taken up again.
+pub struct Begun {
+    /// Takes the frames that are due.
+    pub sink: Box<dyn Sink>,
+    /// Rows whose frames are due, in order.
+    pub due: Vec<Range<usize>>,
+    /// What was whole already.
+    pub taken: Taken,
+}
+
+/// What was whole already of an output.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Taken {
+    /// BLAKE3 of every frame's planes, by stretch.
+    planes: BTreeMap<usize, Vec<blake3::Hash>>,
+    /// What was met in decoding its stills.
+    pub met: Met,
+}
+
+impl Taken {
+    pub(super) fn add<T>(&mut self, index: usize, record: Record<T>) {
+        if let Some(planes) = record.planes() {
+            self.planes.insert(index, planes);
+            self.met.add(record.met);
+        }
+    }
+
+    pub(super) fn has(&self, index: usize) -> bool {
+        self.planes.contains_key(&index)
+    }
+
+    /// Whether nothing was.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.planes.is_empty()
+    }
+
+    /// Rows whose frames are not there.
+    pub(super) fn due(&self, stretches: &Stretches) -> Vec<Range<usize>> {
+        let missing = stretches.each.iter().enumerate().filter(|(index, _)| !self.has(*index));
+        missing.map(|(_, stretch)| stretch.rows.clone()).collect()
+    }
+
+    /// BLAKE3 of the planes of all frames: of those that were whole already and of those `made` since, each in order.
+    #[must_use]
+    pub fn and_made(&self, made: &[blake3::Hash], stretches: &Stretches) -> Vec<blake3::Hash> {
+        let mut made = made.iter().copied();
+        let mut all = Vec::with_capacity(stretches.frames());
+        for (index, stretch) in stretches.each.iter().enumerate() {
+            match self.planes.get(&index) {
+                Some(planes) => all.extend(planes),
+                None => all.extend(made.by_ref().take(stretch.rows.len())),
+            }
+        }
+        all
+    }
+}
+
+/// Which stretch a sink is at. A stretch that is whole already gets no turn.
+pub(super) struct Turns {
+    stretches: Stretches,
+    taken: BTreeSet<usize>,
+    index: usize,
+}
+
+impl Turns {
+    pub(super) fn new(stretches: Stretches, taken: &Taken) -> Self {
+        let mut turns = Self { stretches, taken: taken.planes.keys().copied().collect(), index: 0 };
+        turns.pass_over_taken();
+        turns
+    }
+
+    fn pass_over_taken(&mut self) {
+        while self.taken.contains(&self.index) {
+            self.index += 1;
+        }
+    }
+
+    /// The stretch whose turn it is; how many there are, once it is over.
+    pub(super) fn index(&self) -> usize {
+        self.index
+    }
+
+    /// Ends a stretch's turn.
+    pub(super) fn next(&mut self) {
+        self.index += 1;
+        self.pass_over_taken();
+    }
+
+    /// Whether no stretch is left. Where nobody said how many there are, one always is.
+    pub(super) fn is_over(&self) -> bool {
+        self.due().is_some() && self.index >= self.stretches.each.len()
+    }
+
+    /// The stretch's rows.
+    pub(super) fn rows(&self) -> Range<usize> {
+        let every = self.stretches.every;
+        self.stretches.each.get(self.index).map_or(self.index * every..(self.index + 1) * every, |stretch| stretch.rows.clone())
+    }
+
+    pub(super) fn key(&self) -> blake3::Hash {
+        self.stretches.each.get(self.index).map_or(blake3::Hash::from_bytes([0; blake3::OUT_LEN]), |stretch| stretch.key)
+    }
+
+    pub(super) fn slots(&self) -> &[SlotIndex] {
+        self.stretches.each.get(self.index).map_or(&[], |stretch| &stretch.slots)
+    }
+
+    /// Frames of all stretches, where that is known.
+    pub(super) fn due(&self) -> Option<u64> {
+        (!self.stretches.each.is_empty()).then(|| self.stretches.frames() as u64)
+    }
+
+    /// Writes down what the output is that is about to get its name, so that the next run need not make it again should this one
+    /// be interrupted before its other outputs are there.
+    pub(super) fn mark(&self, unfinished: &Unfinished, planes: &[blake3::Hash], met: Met, placed: Placed) -> io::Result<()> {
+        if !unfinished.keeps() {
+            return Ok(());
+        }
+        let record = Record::new(&self.stretches.key(), planes, met, placed);
+        Writer::create(&unfinished.finished())?.finish(&record)?.sync_all()
+    }
+}
+
+/// The output that an earlier run finished before it was interrupted among its others, if it stands as that left it.
+fn finished(target: &Path, folder: &Path, stretches: &Stretches) -> Option<(Record<Placed>, Placed)> {
+    let (record, _nothing) = record::whole::<Placed>(&finished_in(folder))?;
+    let stands = !target.is_symlink() && Placed::of(target).is_ok_and(|placed| placed == record.body);
+    let placed = record.body.clone();
+    (stands && record.fits(&stretches.key(), stretches.frames())).then_some((record, placed))
+}
+
+/// Whether an output is there because an earlier run finished it before it was interrupted among its others.
+#[must_use]
+pub fn is_finished(target: &Path, stretches: &Stretches) -> bool {
+    folder_of(target).is_ok_and(|folder| finished(target, &folder, stretches).is_some())
+}
+
+/// Whether an interrupted run left anything of an output.
+#[must_use]
+pub fn is_begun(target: &Path) -> bool {
+    folder_of(target).is_ok_and(|folder| folder.is_dir())
+}
+
+/// An output that is there already.
+pub(super) fn finished_already(unfinished: &Unfinished, stretches: &Stretches) -> Option<Begun> {
+    let target = unfinished.target();
+    let (record, placed) = finished(target, unfinished.folder(), stretches)?;
+    let planes = record.planes()?;
+    let by_stretch = stretches.each.iter().map(|stretch| planes.get(stretch.rows.clone()).unwrap_or_default().to_vec());
+    let taken = Taken { planes: by_stretch.enumerate().collect(), met: record.met };
+    let written = Written { path: target.to_owned(), frames: planes.len() as u64, bytes: placed.bytes };
+    Some(Begun { sink: Box::new(There(written)), due: Vec::new(), taken })
+}
+
+/// Has nothing to do.
+struct There(Written);
+
+impl Sink for There {
+    fn kind(&self) -> FrameKind {
+        FrameKind::Yuv420
+    }
+
+    fn write(&mut self, _frame: &Frame) -> Result<(), SinkError> {
+        Err(SinkError::Count { path: self.0.path.clone(), given: self.0.frames + 1, got: self.0.frames })
+    }
+
+    fn finish(self: Box<Self>) -> Result<Written, SinkError> {
+        Ok(self.0)
+    }
+}
+
+/// What an unfinished output has kept: how many of its frames, and where.
+///
+/// It goes by the records alone: whether every byte is there is found when it is taken up again.
+#[must_use]
+pub fn kept(target: &Path, stretches: &Stretches) -> Option<(usize, PathBuf)> {
+    let folder = folder_of(target).ok()?;
+    let fits = |(index, stretch): &(usize, &crate::work::Stretch)| {
+        let record = record::glance::<serde::de::IgnoredAny>(&stretch_in(&folder, *index));
+        record.is_some_and(|record| record.fits(&stretch.key, stretch.rows.len()))
+    };
+    let frames = match finished(target, &folder, stretches) {
+        Some(_) => stretches.frames(),
+        None => stretches.each.iter().enumerate().filter(fits).map(|(_, stretch)| stretch.rows.len()).sum(),
+    };
+    (frames > 0).then_some((frames, folder))
+}
+
+/// Bytes on the disk that an interrupted run left of an output.
+#[must_use]
+pub fn kept_bytes(target: &Path) -> u64 {
+    let Ok(folder) = folder_of(target) else { return 0 };
+    let files = walkdir::WalkDir::new(folder).into_iter().filter_map(|entry| entry.ok()?.metadata().ok());
+    files.filter(std::fs::Metadata::is_file).map(|file| file.len()).sum()
+}
+
+/// Removes what is kept of an output: its run is over.
+pub fn tidy(target: &Path) {
+    if is_begun(target) {
+        // What another run has locked is its own; what is not kept goes with this.
+        drop(Unfinished::open(target, false));
+    }
+}

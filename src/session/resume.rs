@@ -1,0 +1,227 @@
+//! Renders that go on where another was interrupted: what each stretch of each delivery depends on, what is taken over, what is
+//! kept.
+
+use std::borrow::Cow;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+use super::Failure;
+use crate::decode::key;
+use crate::diag::Diagnostic;
+use crate::encode::{self, Taken};
+use crate::pipeline::{Outcome, Output};
+use crate::plan::{DeliveryPlan, Row, Share, covered_in};
+use crate::shoot::Shoot;
+use crate::units::SlotIndex;
+use crate::work::{Met, Sink, Stretch, Stretches};
+
+/// The stills of a shoot by what they hold, each read in a few places the first time that it is asked for.
+pub(super) struct Identities<'a> {
+    shoot: &'a Shoot,
+    known: BTreeMap<SlotIndex, blake3::Hash>,
+    /// The recording, where the stills are its frames.
+    file: Option<blake3::Hash>,
+}
+
+impl<'a> Identities<'a> {
+    pub(super) fn of(shoot: &'a Shoot) -> Self {
+        Self { shoot, known: BTreeMap::new(), file: None }
+    }
+
+    fn get(&mut self, slot: SlotIndex) -> blake3::Hash {
+        if let Some(known) = self.known.get(&slot) {
+            return *known;
+        }
+        let mut hasher = blake3::Hasher::new();
+        // Of what cannot be read the reason is part of the identity: what could be is another still.
+        let held = match self.shoot.still(slot) {
+            None => "no whole still".to_owned(),
+            Some(still) => {
+                let name = still.path.file_name().unwrap_or_default();
+                hasher.update(name.as_encoded_bytes());
+                hasher.update(
+                    format!("{:?}", (still.format, still.stored, still.orientation, still.bytes, still.modified)).as_bytes(),
+                );
+                let content = match (&self.shoot.recording, self.file) {
+                    (Some(_), Some(file)) => Ok(file),
+                    _ => key::quick(still),
+                };
+                match (&self.shoot.recording, content) {
+                    (_, Err(damage)) => damage.to_string(),
+                    (None, Ok(content)) => content.to_string(),
+                    (Some(recording), Ok(file)) => {
+                        self.file = Some(file);
+                        let shown = recording.ticks.get(slot.0).copied();
+                        shown.map_or_else(String::new, |shown| key::of_frame(&file, shown).to_string())
+                    }
+                }
+            }
+        };
+        let identity = hasher.update(held.as_bytes()).finalize();
+        self.known.insert(slot, identity);
+        identity
+    }
+}
+
+/// A delivery's stretches, each with everything that its frames depend on.
+///
+/// `made` is how it is made: the threads of its encoder, and whether it is a draft, of stills decoded small.
+pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &mut Identities<'_>, made: (usize, bool)) -> Stretches {
+    let every = encode::stretch(&plan.codec, plan.fps).max(1);
+    let DeliveryPlan { sharpness, light, .. } = plan;
+    let (threads, draft) = made;
+    let common = format!("{draft} {} {sharpness:?} {light:?} {:?}", encode::settings(plan, threads), identities.shoot.size);
+    let of_rows = |(index, rows): (usize, &[Row])| {
+        let mut hasher = blake3::Hasher::new();
+        hasher.update(common.as_bytes());
+        let mut slots = BTreeSet::new();
+        for row in rows {
+            hasher.update(format!("{:?} {}", row.window, row.invented).as_bytes());
+            for Share { shown, stand_in, weight } in row.shares() {
+                hasher.update(format!("{shown:?} {stand_in:?} {weight}").as_bytes());
+                slots.extend(std::iter::once(shown).chain(stand_in));
+            }
+        }
+        for slot in &slots {
+            hasher.update(identities.get(*slot).as_bytes());
+            hasher.update(format!("{:?} {:?}", plan.gain(*slot), covered_in(&plan.covers, *slot)).as_bytes());
+            if let Some(steady) = &plan.steady {
+                hasher.update(format!("{:?}", steady.stand(*slot)).as_bytes());
+            }
+        }
+        let first = index * every;
+        Stretch { key: hasher.finalize(), rows: first..first + rows.len(), slots: slots.into_iter().collect() }
+    };
+    Stretches { every, each: plan.rows.chunks(every).enumerate().map(of_rows).collect() }
+}
+
+/// One pass over a shoot, begun.
+pub(super) struct Pass<'a> {
+    parts: Vec<Begun<'a>>,
+}
+
+/// A delivery in it.
+struct Begun<'a> {
+    /// With the rows that are due.
+    plan: Cow<'a, DeliveryPlan>,
+    path: PathBuf,
+    stretches: Stretches,
+    taken: Taken,
+    sink: Option<Box<dyn Sink>>,
+}
+
+impl<'a> Pass<'a> {
+    /// Begins the deliveries cut from a shoot, or takes them up again.
+    ///
+    /// # Errors
+    /// [`Failure`] where a folder, the disk or an encoder refuses.
+    pub(super) fn begin(
+        shoot: &Shoot,
+        deliveries: &[(&'a DeliveryPlan, PathBuf)],
+        made: (usize, bool),
+        fresh: bool,
+    ) -> Result<Self, Failure> {
+        let mut identities = Identities::of(shoot);
+        let mut parts = Vec::new();
+        for (plan, path) in deliveries {
+            let stretches = stretches_of(plan, &mut identities, made);
+            let encode::Begun { sink, due, taken } = encode::begin(plan, path, made.0, stretches.clone(), fresh)
+                .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
+            // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
+            let plan = if taken.is_empty() {
+                Cow::Borrowed(*plan)
+            } else {
+                let rows = due.into_iter().flat_map(|rows| plan.rows[rows].iter().cloned()).collect();
+                Cow::Owned(DeliveryPlan { rows, ..DeliveryPlan::clone(plan) })
+            };
+            parts.push(Begun { plan, path: path.clone(), stretches, taken, sink: Some(sink) });
+        }
+        Ok(Self { parts })
+    }
+
+    /// The sinks and the rows that they are due, once.
+    pub(super) fn outputs(&mut self) -> (&Self, Vec<Output<'_>>) {
+        let sinks: Vec<_> = self.parts.iter_mut().map(|part| part.sink.take()).collect();
+        let this: &Self = self;
+        let outputs = this
+            .parts
+            .iter()
+            .zip(sinks)
+            .filter_map(|(part, sink)| Some(Output { plan: &part.plan, rows: 0..part.plan.rows.len(), sink: sink? }));
+        (this, outputs.collect())
+    }
+
+    /// What is taken over, in lines.
+    pub(super) fn taken_over(&self) -> String {
+        let mut text = String::new();
+        for part in self.parts.iter().filter(|part| !part.taken.is_empty()) {
+            let (all, due) = (part.stretches.frames(), part.plan.rows.len());
+            let path = part.path.display();
+            let _to_a_string = writeln!(text, "{path}: took over {} of {all} frames from a run that was interrupted", all - due);
+        }
+        text
+    }
+
+    /// What was met in decoding the stills of what is taken over.
+    pub(super) fn met(&self) -> Met {
+        let mut met = Met::default();
+        self.parts.iter().for_each(|part| met.add(part.taken.met.clone()));
+        met
+    }
+
+    /// The outcome with all frames of the deliveries, by that of those that were due.
+    pub(super) fn whole(&self, mut outcome: Outcome) -> Outcome {
+        for (finished, part) in outcome.finished.iter_mut().zip(&self.parts) {
+            finished.hashes = part.taken.and_made(&finished.hashes, &part.stretches);
+        }
+        outcome
+    }
+
+    /// What is kept of the deliveries now that the pass has failed.
+    pub(super) fn saved(&self) -> Saved {
+        let kept = self.parts.iter().filter_map(|part| {
+            let (frames, folder) = encode::kept(&part.path, &part.stretches)?;
+            let (all, path) = (part.stretches.frames(), part.path.display());
+            Some(format!("kept {frames} of {all} frames of {path} in {}", folder.display()))
+        });
+        Saved(kept.collect())
+    }
+}
+
+/// What is kept after a failure: a line each output.
+#[derive(Debug)]
+pub(super) struct Saved(Vec<String>);
+
+/// How to go on from what is kept.
+const GO_ON: &str = "the same command goes on from there; with --fresh it begins anew";
+
+impl Saved {
+    /// An interrupt in words.
+    pub(super) fn interrupted(self) -> Failure {
+        let mut failure = Failure::interrupted();
+        if !self.0.is_empty() {
+            failure.reply.closing = Some(format!("stillpath: interrupted; {}\n{GO_ON}", self.0.join("\n")));
+        }
+        failure
+    }
+
+    /// Adds what is kept to what went wrong.
+    pub(super) fn with(self, mut failure: Failure) -> Failure {
+        if let Some(note) = failure.reply.notes.0.pop_if(|_| !self.0.is_empty()) {
+            let lines = self.0.into_iter().chain([GO_ON.to_owned()]);
+            failure.reply.notes.0.push(lines.fold(note, Diagnostic::help));
+        }
+        failure
+    }
+}
+
+/// Whether an output stands because an interrupted run had finished it before its others.
+pub(super) fn is_finished(shoot: &Shoot, plan: &DeliveryPlan, path: &Path, made: (usize, bool)) -> bool {
+    encode::is_begun(path) && encode::is_finished(path, &stretches_of(plan, &mut Identities::of(shoot), made))
+}
+
+/// Removes what is kept beside finished outputs.
+pub(super) fn tidy(paths: impl IntoIterator<Item = PathBuf>) {
+    paths.into_iter().for_each(|path| encode::tidy(&path));
+}
