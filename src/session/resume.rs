@@ -88,7 +88,9 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &mut Identities<'_>,
         for slot in &slots {
             hasher.update(identities.get(*slot).as_bytes());
             hasher.update(format!("{:?} {:?}", plan.gain(*slot), covered_in(&plan.covers, *slot)).as_bytes());
-            hasher.update(format!("{:?}", plan.steady.as_ref().map(|steady| steady.stand(*slot))).as_bytes());
+            if let Some(steady) = &plan.steady {
+                hasher.update(format!("{:?}", steady.stand(*slot)).as_bytes());
+            }
         }
         let first = index * every;
         Stretch { key: hasher.finalize(), rows: first..first + rows.len(), slots: slots.into_iter().collect() }
