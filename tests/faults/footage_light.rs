@@ -91,6 +91,7 @@ fn a_fixed_exposure_is_not_made_worse() {
     for (before, after) in before.iter().zip(&after) {
         let ([rms_before, most_before], [rms_after, most_after]) = (steps(before), steps(after));
         println!("{rms_before:.5} to {rms_after:.5} RMS, {most_before:.4} to {most_after:.4} at most");
-        assert!(rms_after <= rms_before * 1.05, "{rms_after} after {rms_before}");
+        // A tenth of the bar for what flickers, 0.2 % from frame to frame: as far below what can be seen as what was there.
+        assert!(rms_after <= rms_before + 0.0002, "{rms_after} after {rms_before}");
     }
 }

@@ -421,16 +421,16 @@ fn shifted(one: &[Vec<f64>], other: &[Vec<f64>], [left, top, right, bottom]: [us
     (sums[0][4] / sums[0][0] / gain, sums[1][4] / sums[1][1] / gain)
 }
 
-/// The demo's own bump, in frames as large as the part of the still they show: the measuring board stays where it is.
+/// The demo's own bump, in frames as large as the part of the still they show: the quayside stays where it is. A single shape would be
+/// no measure: `tiny-skia` draws edges to a quarter of a pixel, and the measuring board lies up to 0.13 pixels off its truth.
 #[test]
 fn the_demos_bump_is_gone_from_its_frames_and_its_table_is_the_truth() {
     let bench = Bench::new(0);
     bench.run(&["demo", "demo", "--stills", "40", "--size", "1600x1200"]).expect(0);
     let truth: serde_json::Value = serde_json::from_slice(&fs::read(bench.path("demo/shoot/truth.json")).unwrap()).unwrap();
     let slots = truth["slots"].as_array().unwrap();
-    let board: Vec<f64> = slots[0]["board"].as_array().unwrap().iter().map(|edge| edge.as_f64().unwrap()).collect();
     let from = usize::try_from(truth["bump"]["from_slot"].as_u64().unwrap()).unwrap();
-    let (x, y) = ((f64::midpoint(board[0], board[2]) / 1600.0), f64::midpoint(board[1], board[3]) / 1200.0);
+    let (x, y) = (1300.0 / 1600.0, 720.0 / 1200.0);
     let text = |steady: &str| {
         format!(
             r#"return shot {{ source = stills {{ "demo/shoot", missing = "hold", from = still({}), to = still({}) }}, fps = 24,
@@ -440,7 +440,6 @@ fn the_demos_bump_is_gone_from_its_frames_and_its_table_is_the_truth() {
             from + 4
         )
     };
-    // Box of the board in the frame, with its edges and some of what is around.
     let around = |bench: &Bench| {
         bench.run(&["render", "move.lua", "--out", "clips", "--force", "--no-strip"]).expect(0);
         let names = bench.list("clips/move-wide");
@@ -451,17 +450,7 @@ fn the_demos_bump_is_gone_from_its_frames_and_its_table_is_the_truth() {
                 (0..240).map(|y| (0..320).map(|x| f64::from(picture.get_pixel(x, y).0[0])).collect()).collect()
             })
             .collect();
-        let (half_across, half_down) = ((board[2] - board[0]) / 2.0 + 8.0, (board[3] - board[1]) / 2.0 + 8.0);
-        let window = windows(bench)[0];
-        let middle = window.to_frame((x * 1600.0, y * 1200.0).into(), Size::new(320, 240));
-        let edge = |at: f64, most: f64| at.clamp(2.0, most - 2.0) as usize;
-        let place = [
-            edge(middle.x - half_across, 320.0),
-            edge(middle.y - half_down, 240.0),
-            edge(middle.x + half_across, 320.0),
-            edge(middle.y + half_down, 240.0),
-        ];
-        let pairs = pictures.windows(2).map(|pair| shifted(&pair[0], &pair[1], place));
+        let pairs = pictures.windows(2).map(|pair| shifted(&pair[0], &pair[1], [10, 50, 310, 190]));
         pairs.map(|(across, down)| across.hypot(down)).collect::<Vec<f64>>()
     };
     bench.script(&text(""));
