@@ -3,7 +3,7 @@
 //! Pure maths: pictures in, shifts and turns out. Nothing here knows of shoots, scripts or plans. Small pictures of two stills are
 //! cut into tiles ([`Layout`]), each tile is laid over the other still's by phase correlation (`spectrum`, `correlate`), and what
 //! most tiles agree with is how the camera moved between the two (`vote`): whatever moves in the scene is outvoted. Links of many
-//! pairs of stills are settled to one stand a still (`settle`), and [`solve`] tells bumps and sags from the noise of measuring.
+//! pairs of stills are settled to one stand a still (`settle`), and [`solve()`] tells bumps and sags from the noise of measuring.
 
 mod correlate;
 mod layout;
