@@ -214,7 +214,7 @@ fn camera(measures: &Measures, found: &mut Vec<Finding>) {
         let at: Vec<SlotIndex> = bumps.iter().map(|(slot, _)| *slot).collect();
         let most = bumps.iter().map(|(_, shift)| *shift).fold(0.0, f64::max);
         let message = format!("the camera moved, by {most:.1} px at most, at {}", stills(&at));
-        let advice = "the picture jumps there: end one shot and begin another at that still (from, to); weigh the tripod down";
+        let advice = "the picture jumps there: steady = true in the shot undoes it, or end one shot and begin another at that still (from, to); weigh the tripod down";
         found.push(Finding::new(Gravity::Seen, "bump", message, advice).about(at.iter().copied()));
         sag(measures, &at, found);
     } else {
@@ -236,8 +236,7 @@ fn sag(measures: &Measures, bumps: &[SlotIndex], found: &mut Vec<Finding>) {
     let furthest = stretches.map(drift).fold(0.0, f64::max);
     if furthest > SAG {
         let message = format!("the camera sags: the picture drifts by {furthest:.1} px");
-        let advice =
-            "tighten the head, and let it settle before the first still; a slow drift is little seen beneath a moving window";
+        let advice = "steady = true in the shot undoes it; tighten the head, and let it settle before the first still";
         found.push(Finding::new(Gravity::Known, "sag", message, advice));
     }
 }

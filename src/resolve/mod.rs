@@ -71,10 +71,10 @@ pub fn explain(shot: &Shot, shoot: &Shoot, delivery: usize, when: &When) -> Resu
     explain_steadied(shot, shoot, None, delivery, when)
 }
 
-/// As [`explain`], over a shoot whose stills stand as for [`resolve_steadied`].
+/// As [`explain()`], over a shoot whose stills stand as for [`resolve_steadied`].
 ///
 /// # Errors
-/// As [`explain`].
+/// As [`explain()`].
 pub fn explain_steadied(
     shot: &Shot,
     shoot: &Shoot,
