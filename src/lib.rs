@@ -2,7 +2,7 @@
 //!
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
-//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`level`], [`register`], [`ffi`], [`store`],
+//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`table`], [`level`], [`register`], [`ffi`], [`store`],
 //!   [`decode`], [`flow`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
@@ -35,5 +35,6 @@ pub mod shoot;
 pub mod shot;
 pub mod store;
 pub mod survey;
+pub mod table;
 pub mod units;
 pub mod work;

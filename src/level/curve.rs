@@ -1,6 +1,7 @@
 //! The outcome as a table that people may read, edit and feed back.
 
 use super::Gain;
+use crate::table::{self, TableError, printable};
 
 /// What levelling does to every still, or what somebody wants done instead.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,16 +21,6 @@ pub struct Line {
     pub levels: Option<[f64; 2]>,
     /// Its name.
     pub name: String,
-}
-
-/// What is wrong with a table.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("line {line}: {what}")]
-pub struct CurveError {
-    /// Counted from 1.
-    pub line: usize,
-    /// What was seen, and what is allowed.
-    pub what: String,
 }
 
 const HEAD: &str = "still,red,green,blue,level,target,name";
@@ -53,43 +44,17 @@ impl Curve {
     ///
     /// # Errors
     /// The first line that cannot be understood, or names a still again.
-    pub fn from_csv(text: &str) -> Result<Self, CurveError> {
-        let mut lines: Vec<Line> = Vec::new();
-        let numbered = text.trim_start_matches('\u{feff}').lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
-        for (at, line) in numbered {
-            let wrong = |what: String| CurveError { line: at + 1, what };
-            if lines.is_empty() && line.starts_with("still,") {
-                continue;
-            }
-            let fields: Vec<&str> = line.splitn(7, ',').map(str::trim).collect();
-            let slot = fields[0].parse::<usize>().ok().and_then(|still| still.checked_sub(1));
-            let slot = slot.ok_or_else(|| wrong(format!("a still's number from 1 comes first; seen '{}'", fields[0])))?;
+    pub fn from_csv(text: &str) -> Result<Self, TableError> {
+        let lines = table::read(text, 7, |slot, fields, name| {
             let gain = |field: usize| {
                 let seen = fields.get(field).copied().unwrap_or("");
                 let gain = seen.parse::<f64>().ok().filter(|gain| GAINS.contains(gain));
-                gain.ok_or_else(|| wrong(format!("a gain is a number from 1/64 to 64; seen '{seen}'")))
+                gain.ok_or_else(|| format!("a gain is a number from 1/64 to 64; seen '{seen}'"))
             };
             let gain = if fields.len() == 2 { [gain(1)?; 3] } else { [gain(1)?, gain(2)?, gain(3)?] };
-            if lines.iter().rev().any(|line| line.slot == slot) {
-                return Err(wrong(format!("still {} has a line already", slot + 1)));
-            }
-            let name = fields.get(6).map_or_else(String::new, |name| (*name).to_owned());
-            lines.push(Line { slot, gain, levels: None, name });
-        }
+            Ok(Line { slot, gain, levels: None, name })
+        })?;
         Ok(Self { lines })
-    }
-}
-
-/// A name on one line.
-fn printable(name: &str) -> String {
-    name.chars().map(|letter| if letter.is_control() { '\u{fffd}' } else { letter }).collect::<String>().trim().to_owned()
-}
-
-impl Line {
-    /// Whether the line's name, where it has one, is that of a still.
-    #[must_use]
-    pub fn is_of(&self, name: &str) -> bool {
-        self.name.is_empty() || self.name == printable(name)
     }
 }
 
@@ -114,7 +79,7 @@ mod tests {
         for ((line, back), name) in curve.lines.iter().zip(&back.lines).zip(names) {
             assert_eq!(line.slot, back.slot);
             assert!(line.gain.iter().zip(back.gain).all(|(gain, back)| (gain - back).abs() <= 5e-7));
-            assert!(back.is_of(name) && !back.is_of("TIDE1"));
+            assert!(table::is_of(&back.name, name) && !table::is_of(&back.name, "TIDE1"));
         }
     }
 

@@ -15,7 +15,7 @@ mod solve;
 mod stairs;
 mod steps;
 
-pub use curve::{Curve, CurveError, Line};
+pub use curve::{Curve, Line};
 pub use fit::Smoother;
 pub use meter::{Measured, Meter};
 pub use roll::{rolled, slope_at_white};

@@ -23,7 +23,7 @@ pub use link::{Link, Registrar, Tiles};
 pub use room::room;
 pub use solve::{Bump, Reason, Sag, Solved, View, Wishes, solve};
 pub use stand::Stand;
-pub use table::{Line, MOST_TURNED, Table, TableError};
+pub use table::{Line, MOST_TURNED, Table};
 pub use undo::{Undo, filled};
 
 /// What registering the stills of a shoot found.

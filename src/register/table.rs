@@ -1,6 +1,7 @@
 //! Stands as a table that people may read, edit and feed back.
 
 use super::Stand;
+use crate::table::{self, TableError, printable};
 
 /// Where the stills of a shoot stand, or where somebody says that they do.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,16 +19,6 @@ pub struct Line {
     pub stand: Stand,
     /// Its name.
     pub name: String,
-}
-
-/// What is wrong with a table.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("line {line}: {what}")]
-pub struct TableError {
-    /// Counted from 1.
-    pub line: usize,
-    /// What was seen, and what is allowed.
-    pub what: String,
 }
 
 const HEAD: &str = "still,x,y,turn,name";
@@ -54,34 +45,19 @@ impl Table {
     /// # Errors
     /// The first line that cannot be understood, or names a still again.
     pub fn from_csv(text: &str) -> Result<Self, TableError> {
-        let mut lines: Vec<Line> = Vec::new();
-        let mut known = std::collections::BTreeSet::new();
-        let numbered = text.trim_start_matches('\u{feff}').lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
-        for (at, line) in numbered {
-            let wrong = |what: String| TableError { line: at + 1, what };
-            if lines.is_empty() && line.starts_with("still,") {
-                continue;
-            }
-            let fields: Vec<&str> = line.splitn(5, ',').map(str::trim).collect();
-            let slot = fields[0].parse::<usize>().ok().and_then(|still| still.checked_sub(1));
-            let slot = slot.ok_or_else(|| wrong(format!("a still's number from 1 comes first; seen '{}'", fields[0])))?;
+        let lines = table::read(text, 5, |slot, fields, name| {
             let number = |field: usize, what: &str, most: f64| {
                 let seen = fields.get(field).copied().unwrap_or("");
                 let number = seen.parse::<f64>().ok().filter(|number| number.abs() <= most);
-                number.ok_or_else(|| wrong(format!("{what} from -{most} to {most}; seen '{seen}'")))
+                number.ok_or_else(|| format!("{what} from -{most} to {most}; seen '{seen}'"))
             };
             let pixels = |field: usize| number(field, "a shift is pixels", FARTHEST);
             let turn = match fields.get(3) {
                 Some(_) => number(3, "a turn is degrees", MOST_TURNED)?,
                 None => 0.0,
             };
-            let stand = Stand { x: pixels(1)?, y: pixels(2)?, turn };
-            if !known.insert(slot) {
-                return Err(wrong(format!("still {} has a line already", slot + 1)));
-            }
-            let name = fields.get(4).map_or_else(String::new, |name| (*name).to_owned());
-            lines.push(Line { slot, stand, name });
-        }
+            Ok(Line { slot, stand: Stand { x: pixels(1)?, y: pixels(2)?, turn }, name })
+        })?;
         Ok(Self { lines })
     }
 }
@@ -90,19 +66,6 @@ impl Table {
 fn fixed(number: f64, decimals: usize) -> String {
     let text = format!("{number:.decimals$}");
     if text.trim_matches(['-', '0', '.']).is_empty() { text.trim_start_matches('-').to_owned() } else { text }
-}
-
-/// A name on one line.
-fn printable(name: &str) -> String {
-    name.chars().map(|letter| if letter.is_control() { '\u{fffd}' } else { letter }).collect::<String>().trim().to_owned()
-}
-
-impl Line {
-    /// Whether the line's name, where it has one, is that of a still.
-    #[must_use]
-    pub fn is_of(&self, name: &str) -> bool {
-        self.name.is_empty() || self.name == printable(name)
-    }
 }
 
 #[cfg(test)]
@@ -127,7 +90,7 @@ mod tests {
             let Stand { x, y, turn } = back.stand;
             assert!((line.stand.x - x).abs() <= 5e-5 && (line.stand.y - y).abs() <= 5e-5, "{back:?}");
             assert!((line.stand.turn - turn).abs() <= 5e-7, "{back:?}");
-            assert!(back.is_of(name) && !back.is_of("TIDE1"));
+            assert!(table::is_of(&back.name, name) && !table::is_of(&back.name, "TIDE1"));
         }
         assert_eq!(back.to_csv(), text);
     }

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::tables;
 use super::words::{self, Ranges};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::level::{self, Cause, Cells, Curve, Flaw, Gain, Measured, Meter, Region, Solved, Step, Steps, UNCHANGED, Wishes};
@@ -46,20 +47,7 @@ fn given(wanted: &Level, shoot: &Shoot, curve: &Curve, remarks: &mut Diagnostics
     let mut gains = vec![UNCHANGED; shoot.slots.len()];
     let mut unlisted: Vec<bool> = (0..shoot.slots.len()).map(|slot| shoot.still(SlotIndex(slot)).is_some()).collect();
     for line in &curve.lines {
-        let Some(entry) = shoot.slots.get(line.slot) else {
-            let message = format!("the table of gains names still {}, and the shoot has {}", line.slot + 1, shoot.slots.len());
-            return Err(Diagnostic::mistake(message).at(&wanted.place).word("curve").into());
-        };
-        if !line.is_of(&entry.name) {
-            let message = format!(
-                "the table of gains calls still {} '{}', and in the shoot that is '{}'",
-                line.slot + 1,
-                line.name,
-                entry.name
-            );
-            let help = "`stillpath level` writes a table of the shoot as it is";
-            return Err(Diagnostic::mistake(message).at(&wanted.place).word("curve").help(help).into());
-        }
+        tables::check_line(shoot, (line.slot, &line.name), ("gains", "level"), &wanted.place)?;
         gains[line.slot] = line.gain;
         unlisted[line.slot] = false;
     }

@@ -25,6 +25,7 @@ mod rows;
 mod sound;
 mod steady;
 mod subjects;
+mod tables;
 mod views;
 mod words;
 

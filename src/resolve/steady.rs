@@ -6,6 +6,7 @@
 use std::collections::BTreeSet;
 
 use super::axis::Axis;
+use super::tables;
 use super::words::{self, Ranges};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Room;
@@ -47,28 +48,10 @@ impl Bounds {
 ///
 /// # Errors
 /// A table that is of other stills than the shoot's.
-pub fn stands_of(table: &Table, shot: &Shot, shoot: &Shoot) -> Result<Vec<Option<Stand>>, Diagnostic> {
+pub fn stands_of(table: &Table, wanted: &Steady, shoot: &Shoot) -> Result<Vec<Option<Stand>>, Diagnostic> {
     let mut stands = vec![None; shoot.slots.len()];
-    let wrong = |message: String| {
-        let mistake = Diagnostic::mistake(message).word("curve");
-        match &shot.steady {
-            Some(wanted) => mistake.at(&wanted.place),
-            None => mistake,
-        }
-    };
     for line in &table.lines {
-        let Some(entry) = shoot.slots.get(line.slot) else {
-            return Err(wrong(format!("the table of stands names still {}, and the shoot has {}", line.slot + 1, stands.len())));
-        };
-        if !line.is_of(&entry.name) {
-            let message = format!(
-                "the table of stands calls still {} '{}', and in the shoot that is '{}'",
-                line.slot + 1,
-                line.name,
-                entry.name
-            );
-            return Err(wrong(message).help("`stillpath steady` writes a table of the shoot as it is"));
-        }
+        tables::check_line(shoot, (line.slot, &line.name), ("stands", "steady"), &wanted.place)?;
         stands[line.slot] = Some(line.stand);
     }
     Ok(stands)

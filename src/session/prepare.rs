@@ -4,13 +4,14 @@ use std::path::{Path, PathBuf};
 
 use super::surveyor::{Anew, Surveyor};
 use super::{Failure, REFUSED, Reply, ScriptOptions, Watch, preflight};
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::level::{Curve, Region};
 use crate::measures::Measures;
 use crate::plan::{DeliveryPlan, Plan};
 use crate::register::{self, Registered, Stand, Table, Undo, Wishes};
 use crate::shoot::Shoot;
 use crate::shot::{LevelBy, Shot, SteadyBy};
+use crate::table::TableError;
 use crate::{resolve, script, survey};
 
 /// A script made ready to render.
@@ -247,10 +248,14 @@ pub(super) fn resolved(
 fn curve(shot: &Shot, base: &Path) -> Result<Option<Curve>, Box<Diagnostic>> {
     let Some(level) = &shot.level else { return Ok(None) };
     let LevelBy::Curve(path) = &level.by else { return Ok(None) };
-    let path = base.join(path);
-    let said = |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(&level.place).word("curve"));
-    let text = std::fs::read_to_string(&path).map_err(|error| said(error.to_string()))?;
-    Curve::from_csv(&text).map(Some).map_err(|error| said(error.to_string()))
+    table(&base.join(path), &level.place, Curve::from_csv).map(Some)
+}
+
+/// A table that a shot names in the line at `place`.
+fn table<T>(path: &Path, place: &Place, read: fn(&str) -> Result<T, TableError>) -> Result<T, Box<Diagnostic>> {
+    let said = |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(place).word("curve"));
+    let text = std::fs::read_to_string(path).map_err(|error| said(error.to_string()))?;
+    read(&text).map_err(|error| said(error.to_string()))
 }
 
 /// Where the stills of a shot that is to be steadied stand, by slot: as a table says, seen from the script's folder, or as measured.
@@ -264,13 +269,8 @@ fn stands(
     let Some(steady) = &shot.steady else { return Ok(None) };
     let stands = match &steady.by {
         SteadyBy::Table(path) => {
-            let path = base.join(path);
-            let said = |what: String| {
-                Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(&steady.place).word("curve"))
-            };
-            let text = std::fs::read_to_string(&path).map_err(|error| said(error.to_string()))?;
-            let table = Table::from_csv(&text).map_err(|error| said(error.to_string()))?;
-            resolve::stands_of(&table, shot, shoot)?
+            let table = table(&base.join(path), &steady.place, Table::from_csv)?;
+            resolve::stands_of(&table, steady, shoot)?
         }
         SteadyBy::Measured { region, undo } => {
             // A shot that is refused without its stands has not been looked at.
