@@ -98,33 +98,20 @@ pub fn settings(delivery: &DeliveryPlan, threads: usize) -> blake3::Hash {
 /// [`SinkError`] where the folder, the disk or the encoder refuses.
 pub fn open(delivery: &DeliveryPlan, path: &Path, threads: usize) -> Result<Box<dyn Sink>, SinkError> {
     let stretches = Stretches { every: stretch(&delivery.codec, delivery.fps), each: Vec::new() };
-    begin(delivery, path, threads, stretches, true).map(|begun| begun.sink)
+    begin(delivery, None, path, threads, stretches, true).map(|begun| begun.sink)
 }
 
 /// Begins to make `path` from a delivery's frames, or goes on where a run was interrupted: whole stretches whose keys are those of
-/// `stretches` are taken over, unless it is to begin `fresh`. `threads` is how many the encoder itself may use.
+/// `stretches` are taken over, unless it is to begin `fresh`. `threads` is how many the encoder itself may use; `recording` is what is
+/// heard in it, where anything is.
 ///
 /// The folder is made where there is none. What stands at `path` is replaced at the very end, in one rename; whether it may
 /// be is for the caller to ask before. A folder is only replaced where it holds nothing but numbered PNG files. What is kept
 /// beside a finished output goes by [`tidy`].
 ///
 /// # Errors
-/// [`SinkError`] where the folder, the disk or the encoder refuses.
+/// [`SinkError`] where the folder, the disk or the encoder refuses, or something is heard and there is no recording.
 pub fn begin(
-    delivery: &DeliveryPlan,
-    path: &Path,
-    threads: usize,
-    stretches: Stretches,
-    fresh: bool,
-) -> Result<Begun, SinkError> {
-    begin_with_sound(delivery, None, path, threads, stretches, fresh)
-}
-
-/// As [`begin`], of a delivery in which a recording may be heard.
-///
-/// # Errors
-/// As [`begin`]; or where something is heard and there is no recording.
-pub fn begin_with_sound(
     delivery: &DeliveryPlan,
     recording: Option<&Recording>,
     path: &Path,

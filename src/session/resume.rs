@@ -128,9 +128,8 @@ impl<'a> Pass<'a> {
         let mut parts = Vec::new();
         for (plan, path) in deliveries {
             let stretches = stretches_of(plan, &mut identities, made);
-            let encode::Begun { sink, due, taken } =
-                encode::begin_with_sound(plan, recording, path, made.0, stretches.clone(), fresh)
-                    .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
+            let encode::Begun { sink, due, taken } = encode::begin(plan, recording, path, made.0, stretches.clone(), fresh)
+                .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
             // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
             let plan = if taken.is_empty() {
                 Cow::Borrowed(*plan)

@@ -166,7 +166,7 @@ fn a_full_disk_keeps_whole_stretches_and_the_next_run_goes_on_from_them() {
     assert_eq!(names_in(folder.path()), [".clip.mp4.part"]);
     assert_eq!(names_in(&folder.path().join(".clip.mp4.part")), ["000000.stretch", "000001.stretch", "000002.stretch"]);
     let path = folder.path().join("clip.mp4");
-    let begun = encode::begin(&plan, &path, 1, stretches, false).unwrap();
+    let begun = encode::begin(&plan, None, &path, 1, stretches, false).unwrap();
     assert!(begun.due.is_empty(), "no frame is made again");
     assert_eq!(begun.sink.finish().unwrap().frames, 60);
     assert_eq!(fs::metadata(&path).unwrap().len(), bytes);
@@ -182,7 +182,7 @@ fn three_stretches() -> (DeliveryPlan, Stretches) {
 #[ignore = "needs a limit on the size of files; run by a_full_disk_keeps_whole_stretches_and_the_next_run_goes_on_from_them"]
 fn room_for_stretches_alone() {
     let (plan, stretches) = three_stretches();
-    let mut sink = encode::begin(&plan, Path::new("clip.mp4"), 1, stretches, false).unwrap().sink;
+    let mut sink = encode::begin(&plan, None, Path::new("clip.mp4"), 1, stretches, false).unwrap().sink;
     for index in 0..60 {
         sink.write(&drifting(plan.frame, index)).unwrap();
     }

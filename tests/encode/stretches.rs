@@ -44,7 +44,7 @@ fn go_on(
     stretches: &Stretches,
     most: usize,
 ) -> (Vec<usize>, Option<Written>, Vec<blake3::Hash>) {
-    let Begun { mut sink, due, taken } = encode::begin(plan, path, 1, stretches.clone(), false).unwrap();
+    let Begun { mut sink, due, taken } = encode::begin(plan, None, path, 1, stretches.clone(), false).unwrap();
     let due: Vec<usize> = due.into_iter().flatten().collect();
     let mut made = Vec::new();
     for row in due.iter().take(most) {
@@ -171,7 +171,7 @@ fn only_stretches_whose_keys_still_fit_are_taken_over() {
     let longer = cut(&plan, 65, |_| "");
     assert_eq!(go_on(&plan, &path, &longer, 0).0, (40..65).collect::<Vec<_>>());
     // Beginning afresh takes nothing.
-    let begun = encode::begin(&plan, &path, 1, longer, true).unwrap();
+    let begun = encode::begin(&plan, None, &path, 1, longer, true).unwrap();
     assert_eq!(begun.due.into_iter().flatten().count(), 65);
     drop(begun.sink);
     assert!(names_in(folder.path()).is_empty());
@@ -225,13 +225,13 @@ fn what_was_met_in_decoding_stills_comes_back_with_the_frames_that_show_them() {
         let stretches = cut(&plan, 2 * every, |_| "");
         let remarks = [("odd".to_owned(), vec![SlotIndex(0), SlotIndex(1), SlotIndex(7)])];
         let met = || Met { remarks: remarks.clone().into(), ..Met::default() };
-        let Begun { mut sink, .. } = encode::begin(&plan, &path, 1, stretches.clone(), false).unwrap();
+        let Begun { mut sink, .. } = encode::begin(&plan, None, &path, 1, stretches.clone(), false).unwrap();
         for row in 0..every {
             let frame = frame(&plan, row);
             sink.write_known(&frame, &Known { hash: frame.hash(), met: &met }).unwrap();
         }
         drop(sink);
-        let begun = encode::begin(&plan, &path, 1, stretches, false).unwrap();
+        let begun = encode::begin(&plan, None, &path, 1, stretches, false).unwrap();
         // The stretch shows still 0 alone.
         assert_eq!(begun.taken.met.remarks.into_iter().collect::<Vec<_>>(), [("odd".to_owned(), vec![SlotIndex(0)])]);
     }
