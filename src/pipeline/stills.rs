@@ -93,7 +93,11 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
             }
         };
         let mut picture = match &studio.projector {
-            Some(projector) => projector.show(slot, spare, remark)?,
+            Some(projector) => {
+                let picture = projector.show(slot, spare, remark)?;
+                studio.watch.stills.fetch_add(1, Ordering::Relaxed);
+                picture
+            }
             None => {
                 let (picture, kept) = decoded(studio, visit, decoder, still, spare)?;
                 remark(decoder.remarks());
@@ -102,9 +106,6 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
                 picture
             }
         };
-        if studio.projector.is_some() {
-            studio.watch.stills.fetch_add(1, Ordering::Relaxed);
-        }
         lock(&studio.met).note_coding(colours::coding_of(&picture), [slot]);
         let covers = &studio.lanes[visit.like].plan.covers;
         cover::cover(&mut picture, covered_in(covers, slot));
