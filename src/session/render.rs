@@ -11,7 +11,8 @@ use super::preflight;
 use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
 use super::resume::{self, Pass, Saved};
 use super::strip::{self, Strip};
-use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress, tables};
+use super::tables::{self, Kind};
+use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::pipeline::{self, Detail, Fault, Finished, Outcome, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
@@ -81,8 +82,7 @@ fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Wat
         reports.push((shoot, outcome));
     }
     let mut remarks = prepared.notes();
-    let levelled = keep_levels(prepared, options)?;
-    let steadied = keep_stands(prepared, options)?;
+    let tables = keep_tables(prepared, options)?;
     let strip = if options.strip { strip::beside_outputs(prepared, &options.out, options.force, detail) } else { Strip::None };
     met.extend(kept.remarks());
     remarks.extend(met);
@@ -93,55 +93,44 @@ fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Wat
     let plans = prepared.parts.iter().flat_map(|part| &part.plan.deliveries);
     resume::tidy(plans.map(|plan| draft::path(&options.out, &prepared.stem, plan, drafts)));
     let text = match (options.json, options.quiet) {
-        (true, _) => as_json(prepared, &reports, (&levelled, &steadied), &strip, &remarks, options.draft.is_some(), watch),
+        (true, _) => as_json(prepared, &reports, &tables, &strip, &remarks, options.draft.is_some(), watch),
         (false, true) => String::new(),
         (false, false) => {
             let draft = options.draft.map(|_| draft_in_words(watch));
-            let text = as_text(prepared, &reports, (&levelled, &steadied), draft.is_some());
+            let text = as_text(prepared, &reports, &tables, draft.is_some());
             text + &strip.to_string() + &draft.unwrap_or_default()
         }
     };
     Ok((text, remarks))
 }
 
-/// What a part was levelled by, and how well.
-struct Levelled {
-    /// The table of gains.
-    path: PathBuf,
-    /// The flicker of the stills before and after, where it was measured.
+/// The tables that a part is corrected by, kept beside its outputs.
+#[derive(Default)]
+struct KeptTables {
+    /// Of gains.
+    level: Option<PathBuf>,
+    /// Of stands.
+    steady: Option<PathBuf>,
+    /// The flicker of the stills before and after levelling, where it was measured.
     flicker: Option<[f64; 2]>,
 }
 
-/// Keeps the gains of every part that is levelled in a table beside its outputs, but for drafts; by part.
-fn keep_levels(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<Option<Levelled>>, Failure> {
+/// Keeps the tables of every part beside its outputs, but for drafts; by part.
+fn keep_tables(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<KeptTables>, Failure> {
     if options.draft.is_some() {
-        return Ok(prepared.parts.iter().map(|_| None).collect());
+        return Ok(prepared.parts.iter().map(|_| KeptTables::default()).collect());
     }
     let keep = |part: &Part| {
-        let path = tables::Kind::Level.kept_in(prepared, part, &options.out);
-        let (Some(level), Some(path)) = (&part.plan.level, path) else { return Ok(None) };
-        let (shoot, measures) = (&prepared.shoots[part.shoot], &prepared.measures[part.shoot]);
-        tables::write(&path, &level.curve(shoot).to_csv()).map_err(|mistake| Failure::failed(*mistake))?;
+        let shoot = &prepared.shoots[part.shoot];
+        let write = |kind: Kind| {
+            let (table, path) = (kind.of(&part.plan, shoot), kind.kept_in(prepared, part, &options.out));
+            let (Some((table, _)), Some(path)) = (table, path) else { return Ok(None) };
+            tables::write(&path, &table).map(|()| Some(path)).map_err(|mistake| Failure::failed(*mistake))
+        };
         let quiet = options.quiet && !options.json;
-        let measures = measures.as_ref().filter(|_| !quiet);
-        let flicker =
-            measures.and_then(|measures| resolve::flicker_of(&part.plan, &part.shot, &prepared.shoots[part.shoot], measures));
-        Ok(Some(Levelled { path, flicker }))
-    };
-    prepared.parts.iter().map(keep).collect()
-}
-
-/// Keeps the stands of every part that is steadied in a table beside its outputs, but for drafts; by part.
-fn keep_stands(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<Option<PathBuf>>, Failure> {
-    if options.draft.is_some() {
-        return Ok(prepared.parts.iter().map(|_| None).collect());
-    }
-    let keep = |part: &Part| {
-        let path = tables::Kind::Steady.kept_in(prepared, part, &options.out);
-        let (Some(steady), Some(path)) = (&part.plan.steady, path) else { return Ok(None) };
-        let table = steady.table(&prepared.shoots[part.shoot]).to_csv();
-        tables::write(&path, &table).map_err(|mistake| Failure::failed(*mistake))?;
-        Ok(Some(path))
+        let measures = prepared.measures[part.shoot].as_ref().filter(|_| !quiet);
+        let flicker = measures.and_then(|measures| resolve::flicker_of(&part.plan, &part.shot, shoot, measures));
+        Ok(KeptTables { level: write(Kind::Level)?, steady: write(Kind::Steady)?, flicker })
     };
     prepared.parts.iter().map(keep).collect()
 }
@@ -276,12 +265,7 @@ fn draft_in_words(watch: &Watch) -> String {
     )
 }
 
-fn as_text(
-    prepared: &Prepared,
-    reports: &[(usize, Outcome)],
-    (levelled, steadied): (&[Option<Levelled>], &[Option<PathBuf>]),
-    draft: bool,
-) -> String {
+fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTables], draft: bool) -> String {
     let mut text = String::new();
     for (shoot, outcome) in reports {
         for (plan, finished) in deliveries_of(prepared, *shoot).zip(&outcome.finished) {
@@ -308,15 +292,14 @@ fn as_text(
                 text += &format!("  {} of them invented between stills by motion\n", plan.invented());
             }
         }
-        let parts = prepared.parts.iter().zip(levelled).zip(steadied).filter(|((part, _), _)| part.shoot == *shoot);
-        for ((part, levelled), steadied) in parts {
-            if let (Some(Levelled { path, flicker }), Some(level)) = (levelled, &part.plan.level) {
+        for (part, kept) in prepared.parts.iter().zip(tables).filter(|(part, _)| part.shoot == *shoot) {
+            if let (Some(path), Some(level)) = (&kept.level, &part.plan.level) {
                 text += &format!("{}  {}", path.display(), level.summary());
-                if let Some([before, after]) = flicker {
+                if let Some([before, after]) = kept.flicker {
                     text += &format!("  flicker of the stills: {:.2} % before, {:.2} % after\n", 100.0 * before, 100.0 * after);
                 }
             }
-            if let (Some(path), Some(steady)) = (steadied, &part.plan.steady) {
+            if let (Some(path), Some(steady)) = (&kept.steady, &part.plan.steady) {
                 text += &format!("{}  {}", path.display(), steady.summary());
             }
             text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
@@ -345,7 +328,7 @@ fn tally_of(part: &Part, shoot: &Shoot, outcome: &Outcome) -> Tally {
 fn as_json(
     prepared: &Prepared,
     reports: &[(usize, Outcome)],
-    (levelled, steadied): (&[Option<Levelled>], &[Option<PathBuf>]),
+    tables: &[KeptTables],
     strip: &Strip,
     remarks: &Diagnostics,
     draft: bool,
@@ -370,17 +353,16 @@ fn as_json(
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             }));
         }
-        let parts = prepared.parts.iter().zip(levelled).zip(steadied).filter(|((part, _), _)| part.shoot == *shoot);
-        for ((part, levelled), steadied) in parts {
+        for (part, kept) in prepared.parts.iter().zip(tables).filter(|(part, _)| part.shoot == *shoot) {
             let stood_in: Vec<_> = stood_in(part, outcome)
                 .map(|entry| json!({ "slot": entry.slot.0 + 1, "damage": entry.damage.to_string(), "shown": entry.shown.0 + 1 }))
                 .collect();
             let tally = tally_of(part, &prepared.shoots[*shoot], outcome);
             let mut shot = json!({ "shot": part.plan.shot, "tally": tally, "stood_in": stood_in });
-            if let Some(Levelled { path, flicker }) = levelled {
-                shot["level"] = json!({ "table": path.display().to_string(), "flicker": flicker });
+            if let Some(path) = &kept.level {
+                shot["level"] = json!({ "table": path.display().to_string(), "flicker": kept.flicker });
             }
-            if let (Some(path), Some(steady)) = (steadied, &part.plan.steady) {
+            if let (Some(path), Some(steady)) = (&kept.steady, &part.plan.steady) {
                 let (shift, turn) = steady.farthest();
                 shot["steady"] = json!({
                     "table": path.display().to_string(), "room": steady.room, "lost": steady.lost(), "shift": shift, "turn": turn,
