@@ -2,17 +2,20 @@
 //!
 //! `script` makes these from Lua; `resolve` turns them, with a [`crate::shoot::Shoot`], into a [`crate::plan::Plan`].
 
+mod corrections;
+mod delivery;
+
 use jiff::civil::{Date, Time};
 use serde::Serialize;
 
 use crate::curve::ease::Ease;
 use crate::curve::stroke::Drawing;
 use crate::diag::{Place, Placed};
-use crate::geom::Margins;
-use crate::level::Steps;
-use crate::register::Undo;
 use crate::shoot::Format;
-use crate::units::{FrameRate, Size};
+use crate::units::FrameRate;
+
+pub use corrections::{Level, LevelBy, Steady, SteadyBy};
+pub use delivery::{Between, Blend, Codec, Delivery, H264, Light, Sharpness, Sound};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -114,65 +117,6 @@ impl Pairs {
         Self::Use(Format::Heic),
         Self::Use(Format::Avif),
     ];
-}
-
-/// How a shot's stills are levelled: what flickers in their exposure is taken out.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Level {
-    /// The shot's line.
-    pub place: Place,
-    /// By what.
-    pub by: LevelBy,
-}
-
-/// What a shot's stills are levelled by.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum LevelBy {
-    /// What looking at them measures.
-    Measured {
-        /// How much of the flicker is taken out, above 0 to 1.
-        strength: f64,
-        /// How many stills on each side the light is smoothed over; by the shoot where none.
-        radius: Option<f64>,
-        /// The part of the upright still that is looked at; all of it where none.
-        region: Option<StillBox>,
-        /// What is done about steps of exposure.
-        steps: Steps,
-    },
-    /// A table of gains, its path as written; a relative one starts at the script's folder.
-    Curve(String),
-}
-
-/// How a shot's stills are steadied: its windows go along with what bumps and sags of the camera did to the picture.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Steady {
-    /// The shot's line.
-    pub place: Place,
-    /// By what.
-    pub by: SteadyBy,
-    /// The least part of the still's width, and of its height, that all stills must show of the first view, above 0 to 1.
-    pub room: f64,
-}
-
-impl Steady {
-    /// The room that must be left where nothing else is said.
-    pub const ROOM: f64 = 0.9;
-}
-
-/// What a shot's stills are steadied by.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum SteadyBy {
-    /// What looking at them measures.
-    Measured {
-        /// The part of the upright still that is looked at; all of it where none.
-        region: Option<StillBox>,
-        /// What is undone.
-        undo: Undo,
-    },
-    /// A table of stands, its path as written; a relative one starts at the script's folder.
-    Table(String),
 }
 
 /// `cut(from, to)`: stills left out, both ends among them.
@@ -462,135 +406,4 @@ pub struct StillBox {
     pub width: f64,
     /// Height, above 0.
     pub height: f64,
-}
-
-/// A named output.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Delivery {
-    /// The `delivery { … }` call.
-    pub place: Place,
-    /// `[A-Za-z0-9_-]{1,64}`, unique among the script's deliveries ignoring case.
-    pub name: String,
-    /// Frame size in pixels.
-    pub frame: Size,
-    /// Frames a second.
-    pub fps: FrameRate,
-    /// What it is written as.
-    pub codec: Codec,
-    /// Where in the frame the point `on`, or the centre of the box, sits: fractions, the middle of `safe` by default.
-    pub subject_at: (f64, f64),
-    /// What boxes to show or to follow are kept out of; none by default.
-    pub safe: Margins,
-    /// Keys of its own in place of the shot's.
-    pub framing: Option<Framing>,
-    /// Which kernel.
-    pub sharpness: Sharpness,
-    /// When a frame is made of several stills: the shot's where the delivery says nothing.
-    pub blend: Blend,
-    /// What it keeps of the recording's sound, and who says so; nothing where it is silent.
-    pub sound: Option<Placed<Sound>>,
-}
-
-/// What is kept of a recording's sound.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Sound {
-    /// What was recorded where the pace runs in real time; silence elsewhere.
-    RealTime,
-}
-
-/// When a frame is made of several stills, and how.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
-pub struct Blend {
-    /// How long the shutter is open, in degrees, 0 to [`Blend::WIDEST`]: 360 is a frame's time, 0 gives one still.
-    pub shutter: f64,
-    /// What becomes of frames between two stills.
-    pub between: Between,
-    /// In which light stills are averaged.
-    pub light: Light,
-}
-
-impl Blend {
-    /// The widest shutter, in degrees: every frame's time overlaps with three others'. Each frame that is open at once takes
-    /// memory, so there is an end to it.
-    pub const WIDEST: f64 = 1440.0;
-}
-
-/// What becomes of frames between two stills, where the shoot runs at less than a still a frame.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Between {
-    /// The still whose turn it is.
-    #[default]
-    Nearest,
-    /// The mean of both, by how far the position has come.
-    Mix,
-    /// What was between them, invented by the motion of what both show; the mean where that is not known.
-    Motion,
-}
-
-/// In which light stills are averaged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, schemars::JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Light {
-    /// As light adds up in a camera whose shutter stays open.
-    #[default]
-    Linear,
-    /// The encoded values, as a cross-fade of prints would.
-    Encoded,
-}
-
-/// Which resampling kernel a delivery asks for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, schemars::JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Sharpness {
-    /// Never narrower than suits a slow move: sharpness does not come and go with the sub-pixel phase.
-    #[default]
-    Even,
-    /// The plain kernel.
-    Full,
-}
-
-/// What a delivery is written as.
-#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Codec {
-    /// H.264 in MP4.
-    H264(H264),
-    /// A sequence of 16-bit RGB PNG files.
-    Png,
-}
-
-/// How H.264 is encoded.
-#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct H264 {
-    /// x264's constant rate factor, 1 to 51 (0 would be lossless, which High profile is not).
-    pub crf: f64,
-    /// x264's preset by its own name.
-    pub preset: String,
-    /// x264's tune by its own name, where asked for.
-    pub tune: Option<String>,
-}
-
-impl H264 {
-    /// x264's presets, fastest first.
-    pub const PRESETS: [&'static str; 10] =
-        ["ultrafast", "superfast", "veryfast", "faster", "fast", "medium", "slow", "slower", "veryslow", "placebo"];
-    /// x264's tunes that keep the stream a constant-rate High profile one.
-    pub const TUNES: [&'static str; 5] = ["film", "animation", "grain", "stillimage", "fastdecode"];
-    /// Where our own quality scale stands when a delivery says nothing.
-    pub const DEFAULT_QUALITY: f64 = 75.0;
-
-    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 33 - quality / 5`, so 75 is CRF 18 and 100 is
-    /// CRF 13.
-    #[must_use]
-    pub fn from_quality(quality: f64) -> Self {
-        Self { crf: 33.0 - quality / 5.0, preset: "medium".into(), tune: None }
-    }
-}
-
-impl Default for H264 {
-    fn default() -> Self {
-        Self::from_quality(Self::DEFAULT_QUALITY)
-    }
 }

@@ -172,7 +172,7 @@ impl<'a> Hidden<'a> {
 }
 
 fn region_of(area: &Option<StillBox>) -> Region {
-    area.map_or(Region::WHOLE, |area| Region { x: area.x, y: area.y, width: area.width, height: area.height })
+    area.map_or(Region::WHOLE, Region::from)
 }
 
 /// The slots that frames show, as often as they do.

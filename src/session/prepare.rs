@@ -275,7 +275,7 @@ fn stands(
         SteadyBy::Measured { region, undo } => {
             // A shot that is refused without its stands has not been looked at.
             let Some(registered) = registered else { return Ok(None) };
-            let region = region.map(|area| Region { x: area.x, y: area.y, width: area.width, height: area.height });
+            let region = region.map(Region::from);
             let solved = register::solve(registered, &Wishes { region, sags: *undo == Undo::All });
             let (stands, said) = resolve::stands_measured(&solved, shot, shoot);
             found.extend(said);
