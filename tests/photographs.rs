@@ -43,17 +43,7 @@ fn run(program: &str, arguments: &[&str]) -> Vec<u8> {
 }
 
 fn still(path: &Path) -> Still {
-    let header = header::read(path).unwrap();
-    Still {
-        path: path.to_owned(),
-        format: header.format,
-        stored: header.stored,
-        orientation: header.orientation,
-        captured: header.captured,
-        settings: header.settings,
-        bytes: header.bytes,
-        modified: header.modified,
-    }
+    header::read(path).unwrap().still(path)
 }
 
 fn samples(picture: &Picture, plane: usize) -> Vec<u8> {

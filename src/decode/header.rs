@@ -18,7 +18,7 @@ use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 use std::time::UNIX_EPOCH;
 
-use crate::shoot::{Captured, Damage, Format, MOST_PIXELS, Orientation, Settings};
+use crate::shoot::{Captured, Damage, Format, MOST_PIXELS, Orientation, Settings, Still};
 use crate::units::Size;
 
 /// What the first and last bytes of a picture say.
@@ -40,6 +40,23 @@ pub struct Header {
     pub bytes: u64,
     /// Modification time in nanoseconds since 1970.
     pub modified: i128,
+}
+
+impl Header {
+    /// The still of the file at `path`, whose header this is.
+    #[must_use]
+    pub fn still(&self, path: &Path) -> Still {
+        Still {
+            path: path.to_owned(),
+            format: self.format,
+            stored: self.stored,
+            orientation: self.orientation,
+            captured: self.captured,
+            settings: self.settings.clone(),
+            bytes: self.bytes,
+            modified: self.modified,
+        }
+    }
 }
 
 /// How a file ends.

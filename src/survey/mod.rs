@@ -170,7 +170,7 @@ impl Catalogue {
             let item = &items[*index];
             slot_of[*index] = Some(SlotIndex(slots.len()));
             let content = match &item.read {
-                Ok(header) => Content::Whole(read::still(&item.path, header)),
+                Ok(header) => Content::Whole(header.still(&item.path)),
                 Err(refused) => {
                     Content::Damaged { path: item.path.clone(), damage: refused.damage.clone(), captured: refused.captured }
                 }

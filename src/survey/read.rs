@@ -7,7 +7,7 @@ use std::{fs, thread};
 
 use crate::decode;
 use crate::decode::header::{self, Ending, Header, Refused};
-use crate::shoot::{Damage, Still};
+use crate::shoot::Damage;
 
 /// How often a file that cannot be read is tried again, and how long after.
 const RETRIES: usize = 2;
@@ -129,19 +129,5 @@ fn wait_until_quiet(paths: &[&Path]) {
 
 /// Decodes a file without an end mark: whole rows make it a still all the same.
 fn test_decode(path: &Path, header: &Header) -> Result<(), Damage> {
-    decode::test_decode(&still(path, header))
-}
-
-/// The still a header describes.
-pub(super) fn still(path: &Path, header: &Header) -> Still {
-    Still {
-        path: path.to_owned(),
-        format: header.format,
-        stored: header.stored,
-        orientation: header.orientation,
-        captured: header.captured,
-        settings: header.settings.clone(),
-        bytes: header.bytes,
-        modified: header.modified,
-    }
+    decode::test_decode(&header.still(path))
 }

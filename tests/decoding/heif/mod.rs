@@ -154,17 +154,7 @@ fn header_of(path: &Path) -> Header {
 
 /// The still that a file's header describes.
 fn still(path: &Path) -> Still {
-    let header = header_of(path);
-    Still {
-        path: path.to_owned(),
-        format: header.format,
-        stored: header.stored,
-        orientation: header.orientation,
-        captured: header.captured,
-        settings: header.settings,
-        bytes: header.bytes,
-        modified: header.modified,
-    }
+    header_of(path).still(path)
 }
 
 /// A file decoded, upright.
