@@ -17,22 +17,8 @@ const EXAMPLES: &str = "/usr/share/doc/opencv-doc";
 
 /// Every `every`-th of the first frames of a video as JPEG stills, looked at.
 fn stills(video: &Path, every: u32, count: u32) -> (Shoot, Measures) {
-    let folder = tempfile::tempdir().unwrap();
-    let status = Command::new("ffmpeg")
-        .args(["-v", "error", "-i"])
-        .arg(video)
-        .args(["-vf", &format!("select='not(mod(n,{every}))'"), "-vsync", "0", "-frames:v", &count.to_string(), "-q:v", "3"])
-        .arg(folder.path().join("WALK%04d.JPG"))
-        .stdin(Stdio::null())
-        .status();
-    assert!(status.unwrap().success(), "ffmpeg did not decode {}", video.display());
-    let request = survey::Request {
-        base: folder.path().to_owned(),
-        paths: vec![".".into()],
-        obey_orientation: true,
-        pairs: stillpath::shot::Pairs::Stop,
-    };
-    let shoot = survey::survey(&request).unwrap();
+    let folder = scene::frames(video, every, count);
+    let shoot = scene::shoot(folder.path());
     let mut measures = look::look(&shoot, &look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     measures.spots = look::spots(&shoot, &measures, &|| true).unwrap();
     assert_eq!(measures.measured().count(), count as usize);

@@ -3,6 +3,7 @@
 use std::process::Command;
 
 use stillpath::finding::Finding;
+use stillpath::shoot::Shoot;
 use stillpath::survey::{findings, report};
 
 use super::camera::{Card, Tags, noon_plus};
@@ -130,11 +131,11 @@ fn settings_that_change_are_found_at_their_stills_and_the_shutter_angle_is_told(
     assert_eq!(numbers(finding(&seen, "exposure-follows")), [5, 8]);
 }
 
-#[test]
-fn an_exposure_that_was_changed_just_after_the_beginning_is_a_step_and_no_flash() {
+/// A shoot of twelve stills: what their exposure is one part of a second of, and the light in their pixels, up to a still and from it on.
+fn of_two_exposures(change: u32, [before, after]: [(u32, f64); 2]) -> (Card, Shoot) {
     let card = Card::new();
     for at in 0..12_u32 {
-        let (below, gain) = if at < 2 { (50, 2.0) } else { (100, 1.0) };
+        let (below, gain) = if at < change { before } else { after };
         let entries = [
             (exif::Tag::ExposureTime, ratio(1, below)),
             (exif::Tag::FNumber, ratio(8, 1)),
@@ -143,6 +144,12 @@ fn an_exposure_that_was_changed_just_after_the_beginning_is_a_step_and_no_flash(
         still_with(&card, &format!("YARD{:04}.JPG", at + 1), at * 2, gain, &entries);
     }
     let shoot = card.shoot();
+    (card, shoot)
+}
+
+#[test]
+fn an_exposure_that_was_changed_just_after_the_beginning_is_a_step_and_no_flash() {
+    let (_card, shoot) = of_two_exposures(2, [(50, 2.0), (100, 1.0)]);
     let measures = stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     assert_eq!(measures.odd, []);
     assert_eq!(numbers(finding(&stillpath::look::findings(&shoot, &measures), "exposure-step")), [3]);
@@ -150,17 +157,7 @@ fn an_exposure_that_was_changed_just_after_the_beginning_is_a_step_and_no_flash(
 
 #[test]
 fn an_exposure_that_was_changed_and_shows_is_found_at_its_still_with_its_size() {
-    let card = Card::new();
-    for at in 0..12_u32 {
-        let (below, gain) = if at < 6 { (100, 1.0) } else { (50, 2.0) };
-        let entries = [
-            (exif::Tag::ExposureTime, ratio(1, below)),
-            (exif::Tag::FNumber, ratio(8, 1)),
-            (exif::Tag::PhotographicSensitivity, exif::Value::Short(vec![100])),
-        ];
-        still_with(&card, &format!("YARD{:04}.JPG", at + 1), at * 2, gain, &entries);
-    }
-    let shoot = card.shoot();
+    let (_card, shoot) = of_two_exposures(6, [(100, 1.0), (50, 2.0)]);
     let measures = stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     let seen = stillpath::look::findings(&shoot, &measures);
     let step = finding(&seen, "exposure-step");

@@ -8,20 +8,10 @@ use serde_json::Value;
 use stillpath::look::{self, Fault, Request};
 use stillpath::measures::Measures;
 use stillpath::shoot::Shoot;
-use stillpath::survey;
 use stillpath::units::{Size, SlotIndex};
 
 use super::camera::Card;
-
-fn shoot(folder: &Path) -> Shoot {
-    let request = survey::Request {
-        base: folder.to_owned(),
-        paths: vec![".".into()],
-        obey_orientation: true,
-        pairs: stillpath::shot::Pairs::Stop,
-    };
-    survey::survey(&request).unwrap()
-}
+use super::scene::shoot;
 
 fn look(shoot: &Shoot, cache: Option<&Path>, threads: usize) -> Measures {
     look::look(shoot, &Request { cache: cache.map(PathBuf::from), threads }, &|| true).unwrap()

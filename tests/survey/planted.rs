@@ -7,19 +7,12 @@ use stillpath::finding::{Finding, Gravity};
 use stillpath::look;
 use stillpath::measures::{Measures, Oddity};
 use stillpath::shoot::Shoot;
-use stillpath::survey;
 use stillpath::units::SlotIndex;
 
 use super::scene::{self, Plant};
 
 pub(crate) fn looked(folder: &Path) -> (Shoot, Measures) {
-    let request = survey::Request {
-        base: folder.to_owned(),
-        paths: vec![".".into()],
-        obey_orientation: true,
-        pairs: stillpath::shot::Pairs::Stop,
-    };
-    let shoot = survey::survey(&request).unwrap();
+    let shoot = scene::shoot(folder);
     let mut measures = look::look(&shoot, &look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     measures.spots = look::spots(&shoot, &measures, &|| true).unwrap();
     (shoot, measures)

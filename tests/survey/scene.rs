@@ -9,8 +9,12 @@
 
 use std::fs;
 use std::path::Path;
+use std::process::{Command, Stdio};
 
 use stillpath::ffi::jpeg;
+use stillpath::shoot::Shoot;
+use stillpath::shot::Pairs;
+use stillpath::survey::{Request, survey};
 use stillpath::units::Size;
 
 pub(crate) const SIZE: Size = Size { width: 320, height: 240 };
@@ -169,4 +173,24 @@ pub(crate) fn write_with(
             });
         }
     });
+}
+
+/// The shoot that a folder is.
+pub(crate) fn shoot(folder: &Path) -> Shoot {
+    let base = folder.to_owned();
+    survey(&Request { base, paths: vec![".".into()], obey_orientation: true, pairs: Pairs::Stop }).unwrap()
+}
+
+/// Every `every`-th of the first frames of a video as JPEG stills.
+pub(crate) fn frames(video: &Path, every: u32, count: u32) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let status = Command::new("ffmpeg")
+        .args(["-v", "error", "-i"])
+        .arg(video)
+        .args(["-vf", &format!("select='not(mod(n,{every}))'"), "-vsync", "0", "-frames:v", &count.to_string(), "-q:v", "3"])
+        .arg(folder.path().join("WALK%04d.JPG"))
+        .stdin(Stdio::null())
+        .status();
+    assert!(status.unwrap().success(), "ffmpeg did not decode {}", video.display());
+    folder
 }

@@ -13,20 +13,10 @@ use stillpath::shoot::Shoot;
 use stillpath::survey;
 use stillpath::units::Size;
 
-use super::scene;
+use super::scene::{self, frames, shoot};
 
 const EXAMPLES: &str = "/usr/share/doc/opencv-doc";
 const ALL: Wishes = Wishes { region: None, sags: true };
-
-fn shoot(folder: &Path) -> Shoot {
-    let request = survey::Request {
-        base: folder.to_owned(),
-        paths: vec![".".into()],
-        obey_orientation: true,
-        pairs: stillpath::shot::Pairs::Stop,
-    };
-    survey::survey(&request).unwrap()
-}
 
 fn registered(shoot: &Shoot, cache: Option<&Path>, threads: usize) -> Registered {
     let (registered, damaged) = look::register(shoot, &Request { cache: cache.map(PathBuf::from), threads }, &|| true).unwrap();
@@ -36,20 +26,6 @@ fn registered(shoot: &Shoot, cache: Option<&Path>, threads: usize) -> Registered
 
 fn solved(shoot: &Shoot) -> Solved {
     solve(&registered(shoot, None, 2), &ALL)
-}
-
-/// Frames of a video as JPEG stills.
-fn frames(video: &Path, every: u32, count: u32) -> tempfile::TempDir {
-    let folder = tempfile::tempdir().unwrap();
-    let status = Command::new("ffmpeg")
-        .args(["-v", "error", "-i"])
-        .arg(video)
-        .args(["-vf", &format!("select='not(mod(n,{every}))'"), "-vsync", "0", "-frames:v", &count.to_string(), "-q:v", "3"])
-        .arg(folder.path().join("WALK%04d.JPG"))
-        .stdin(Stdio::null())
-        .status();
-    assert!(status.unwrap().success(), "ffmpeg did not decode {}", video.display());
-    folder
 }
 
 /// The farthest that any still was measured from the first, in pixels.
