@@ -4,7 +4,8 @@
 //!
 //! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`table`], [`level`], [`register`], [`ffi`], [`store`],
 //!   [`decode`], [`flow`], [`sample`];
-//! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`];
+//! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`],
+//!   [`receipt`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
 //!   [`pipeline`], [`encode`], [`draw`], [`demo`];
 //! - the **composition** wires them: [`session`].
@@ -25,6 +26,7 @@ pub mod measures;
 pub mod picture;
 pub mod pipeline;
 pub mod plan;
+pub mod receipt;
 pub mod register;
 pub mod resolve;
 pub mod sample;
