@@ -2,7 +2,7 @@
 //!
 //! One direction: script → shot → plan → pipeline → encode. Four kinds of module:
 //!
-//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`table`], [`level`], [`register`], [`ffi`], [`store`],
+//! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`table`], [`level`], [`register`], [`integrity`], [`ffi`], [`store`],
 //!   [`decode`], [`flow`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`],
 //!   [`receipt`];
@@ -20,6 +20,7 @@ pub mod ffi;
 pub mod finding;
 pub mod flow;
 pub mod geom;
+pub mod integrity;
 pub mod level;
 pub mod look;
 pub mod measures;

@@ -351,6 +351,14 @@ pub enum Damage {
     /// The decoder met data that cannot be right.
     #[error("the picture data is damaged: {0}")]
     Corrupt(String),
+    /// Its decoder has nothing to say, but from a row on its light or its colours are not those of the stills beside it.
+    #[error("the picture data is damaged: from row {from} of {due} on it does not belong to the scene that the stills beside it show")]
+    Astray {
+        /// The first row, of the picture as stored.
+        from: u32,
+        /// Rows there are.
+        due: u32,
+    },
     /// Its first bytes are no picture's.
     #[error("not a picture: {0}")]
     NotAPicture(String),

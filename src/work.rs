@@ -57,6 +57,9 @@ pub struct Met {
     pub remarks: BTreeMap<String, Vec<SlotIndex>>,
     /// Every way in which colours were coded, and the stills that were.
     pub codings: Vec<(Coding, Vec<SlotIndex>)>,
+    /// Stills that have been shown and not yet held against those beside them.
+    #[serde(default)]
+    pub unjudged: Vec<SlotIndex>,
 }
 
 /// How a still's colours are coded, as far as that tells it from others.
@@ -100,6 +103,7 @@ impl Met {
         self.remarks.retain(|_, said| !said.is_empty());
         self.codings.iter_mut().for_each(|(_, slots)| slots.retain(within));
         self.codings.retain(|(_, slots)| !slots.is_empty());
+        self.unjudged.retain(within);
         self
     }
 
@@ -134,6 +138,9 @@ impl Met {
         for (coding, slots) in other.codings {
             self.note_coding(coding, slots);
         }
+        self.unjudged.extend(other.unjudged);
+        self.unjudged.sort_unstable();
+        self.unjudged.dedup();
     }
 }
 

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::buffers::{self, Shape};
-use super::{Decoded, Decoder, check_size, shrink};
+use super::{Decoded, Decoder, check_size, means, shrink};
 use crate::ffi::jpeg::{self, Component, Failure, Header, Reading, Space};
 use crate::picture::{Model, Plane, Siting};
 use crate::shoot::{Damage, Still};
@@ -20,7 +20,7 @@ pub(super) fn decode(
     rows: Range<u32>,
     planes: &mut Vec<Plane>,
 ) -> Result<Decoded, Damage> {
-    let Decoder { file, decompressor, pixels, profiles, remarks, .. } = decoder;
+    let Decoder { file, decompressor, pixels, profiles, remarks, means: block_means, .. } = decoder;
     let file = without_zero_tail(file);
     let due = still.stored.height;
     let mut reading = decompressor.open(file).map_err(|failure| damage(failure, due))?;
@@ -53,12 +53,14 @@ pub(super) fn decode(
         }
         rows
     };
+    let restart = means::restart_interval(file);
+    *block_means = decompressor.dc().map(|dc| means::of_dc(dc, restart, header.space));
     Ok(Decoded { size, model, profile: notes.profile, rows })
 }
 
 /// Decodes the JPEG in `decoder.file` to R'G'B' planes of one sample for each `denominator` a side, as stored. Gives the size.
 pub(super) fn small(decoder: &mut Decoder, still: &Still, denominator: u32, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
-    let Decoder { file, decompressor, pixels, profiles, remarks, .. } = decoder;
+    let Decoder { file, decompressor, pixels, profiles, remarks, means: block_means, .. } = decoder;
     let file = without_zero_tail(file);
     let due = still.stored.height;
     let reading = decompressor.open(file).map_err(|failure| damage(failure, due))?;
@@ -72,6 +74,7 @@ pub(super) fn small(decoder: &mut Decoder, still: &Still, denominator: u32, plan
         Space::Inks => inks(pixels, adobe(file), planes),
         _ => split(pixels, planes),
     }
+    *block_means = decompressor.dc().map(|dc| means::of_dc(dc, means::restart_interval(file), header.space));
     Ok(Decoded { size, model: Model::Rgb, profile: notes.profile, rows: 0..size.height })
 }
 
@@ -82,7 +85,7 @@ pub(super) fn small_luma(
     denominator: u32,
     planes: &mut Vec<Plane>,
 ) -> Result<Option<Decoded>, Damage> {
-    let Decoder { file, decompressor, pixels, profiles, remarks, .. } = decoder;
+    let Decoder { file, decompressor, pixels, profiles, remarks, means: block_means, .. } = decoder;
     let file = without_zero_tail(file);
     let due = still.stored.height;
     let reading = decompressor.open(file).map_err(|failure| damage(failure, due))?;
@@ -96,6 +99,7 @@ pub(super) fn small_luma(
     let size = reading.scaled_luma(denominator, pixels).map_err(|failure| damage(failure, due))?;
     buffers::eight(planes, &[Shape::full(size)]);
     buffers::bytes(&mut planes[0]).copy_from_slice(pixels);
+    *block_means = decompressor.dc().map(|dc| means::of_dc(dc, means::restart_interval(file), header.space));
     Ok(Some(Decoded { size, model: Model::Grey, profile: notes.profile, rows: 0..size.height }))
 }
 

@@ -9,9 +9,9 @@ use serde::{Deserialize, Serialize};
 
 use super::buffers::{self, Shape};
 use super::header::nanoseconds;
-use super::{Decoder, file, key};
+use super::{Decoder, file, key, means};
 use crate::picture::{Model, Picture, Plane, Profile, Samples, Siting};
-use crate::shoot::{Damage, Still};
+use crate::shoot::{Damage, Orientation, Still};
 use crate::store::{Kind, Store};
 use crate::units::Size;
 
@@ -106,7 +106,7 @@ impl Decoder {
         let key = key.map(|key| blake3::Hasher::new().update(key.as_bytes()).update(&denominator.to_le_bytes()).finalize());
         if let Some(key) = &key {
             let mut entry = std::mem::take(&mut self.entry);
-            let found = self.found(still, kept, key, &mut entry, &mut planes);
+            let found = self.found((still, denominator), kept, key, &mut entry, &mut planes);
             self.entry = entry;
             if let Some(picture) = found {
                 return Ok((picture, true));
@@ -125,7 +125,7 @@ impl Decoder {
     /// The picture in the entry of a key, where there is one and it is of this very file.
     fn found(
         &mut self,
-        still: &Still,
+        (still, denominator): (&Still, u32),
         kept: &SmallStills,
         key: &blake3::Hash,
         entry: &mut Vec<u8>,
@@ -155,6 +155,9 @@ impl Decoder {
             KeptModel::Rgb => Model::Rgb,
             KeptModel::Grey => Model::Grey,
         };
+        // Blocks lie in the order of coding in pictures that were not turned alone.
+        let upright = still.orientation == Orientation::Upright;
+        self.means = upright.then(|| means::of_planes(planes, model, denominator));
         let planes = std::mem::take(planes);
         Some(Picture { size, model, planes, profile, first_row: 0, end_row: size.height })
     }

@@ -9,6 +9,7 @@ mod file;
 mod heif;
 mod jpeg;
 mod kept;
+mod means;
 mod profile;
 mod raster;
 mod reel;
@@ -32,6 +33,7 @@ use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use crate::ffi::jpeg::Decompressor;
+use crate::integrity::Means;
 use crate::picture::{Model, Picture, Plane, Profile};
 use crate::shoot::{Damage, Format, MOST_PIXELS, Orientation, Still};
 use crate::units::Size;
@@ -52,6 +54,8 @@ pub struct Decoder {
     /// FFmpeg's decoder of the last HEIC or AVIF.
     opened: Option<heif::Opened>,
     remarks: Vec<String>,
+    /// The still last decoded at a pixel a block.
+    means: Option<Means>,
 }
 
 /// What a route makes of a file beside its planes.
@@ -130,9 +134,30 @@ impl Decoder {
         &self.remarks
     }
 
+    /// The block means of the still last decoded, to be held against its neighbours': of a JPEG all of them, whichever rows were
+    /// asked for.
+    #[must_use]
+    pub fn means(&mut self) -> Option<Means> {
+        self.means.take()
+    }
+
+    /// Reads a still for its block means alone: of a JPEG nothing is decoded to pixels.
+    ///
+    /// # Errors
+    /// As [`Decoder::decode`].
+    pub fn means_of(&mut self, still: &Still) -> Result<Option<Means>, Damage> {
+        let rows = if still.format == Format::Jpeg { 0..1 } else { 0..still.orientation.upright(still.stored).height };
+        file::read(still, &mut self.file)?;
+        let upright = Still { orientation: Orientation::Upright, ..still.clone() };
+        self.decode_read(&upright, 1, rows, Vec::new())?;
+        Ok(self.means())
+    }
+
     /// Decodes the file in memory as it is stored.
     fn stored(&mut self, still: &Still, denominator: u32, rows: Range<u32>, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
-        let route = |decoder: &mut Self| match header::format(&decoder.file)? {
+        self.means = None;
+        let format = header::format(&self.file)?;
+        let route = |decoder: &mut Self| match format {
             Format::Jpeg => jpeg::decode(decoder, still, denominator, rows, planes),
             Format::Png => raster::png(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
             Format::Tiff => raster::tiff(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
@@ -141,8 +166,12 @@ impl Decoder {
             Format::Frame => Err(Damage::Unsupported("a recording's frames are decoded in order, by a reel".into())),
         };
         // A damaged file must not take the whole render down, whatever bug it finds in a library.
-        catch_unwind(AssertUnwindSafe(|| route(self)))
-            .unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())))
+        let decoded = catch_unwind(AssertUnwindSafe(|| route(self)))
+            .unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())))?;
+        if format != Format::Jpeg {
+            self.means = Some(means::of_planes(planes, decoded.model, denominator));
+        }
+        Ok(decoded)
     }
 }
 

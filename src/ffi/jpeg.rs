@@ -10,8 +10,10 @@ mod fault;
 mod header;
 mod markers;
 mod source;
+mod tap;
 
 pub(crate) use decode::{Decompressor, Failure, Reading};
 pub use encode::{Coding, Colour, Encoding, encode, encode_rgb};
 pub(crate) use header::{BLOCK, Component, Header, Space};
 pub(crate) use markers::segments;
+pub(crate) use tap::DcPlanes;

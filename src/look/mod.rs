@@ -7,6 +7,7 @@
 //! numbers. A few stills are decoded once more for what lies on the sensor (`spots`).
 
 mod compare;
+mod court;
 mod findings;
 mod footage;
 mod keys;
@@ -18,6 +19,8 @@ mod spots;
 mod stand;
 mod stripes;
 
+use court::Court;
+
 pub use findings::{findings, flicker, in_words};
 pub use keys::{Suggestion, suggestions, suggestions_in_words};
 pub use spots::spots;
@@ -28,7 +31,8 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 
 use crate::decode::{Decoder, denominator, key};
-use crate::measures::{Measures, Store};
+use crate::integrity::Means;
+use crate::measures::{Glance, Measures, Store};
 use crate::picture::Picture;
 use crate::shoot::{Damage, Shoot, Still};
 use crate::store::lies_among;
@@ -104,16 +108,28 @@ fn on_workers(
     let next = AtomicUsize::new(0);
     let stopped = AtomicBool::new(false);
     let disk = Mutex::new(None);
+    let court = Court::new(whole, store);
     let work = || {
         let mut worker = Worker::default();
         let mut mine = Vec::new();
         while !stopped.load(Ordering::Relaxed) {
             let at = next.fetch_add(1, Ordering::Relaxed);
-            let Some((_, still)) = whole.get(at) else { break };
-            match worker.look(still, store) {
+            let Some((slot, still)) = whole.get(at) else { break };
+            let looked = match worker.look(still, store) {
+                Glanced::Damaged(damage) => court.hear(*slot, None, None).map(|()| Err(damage)),
+                Glanced::Known(still, key) => {
+                    court.vouch(at);
+                    Ok(Ok((still, key)))
+                }
+                Glanced::New { key, glance, means } => {
+                    let still = glance.still;
+                    court.hear(*slot, means, Some((key, *glance))).map(|()| Ok((still, key)))
+                }
+            };
+            match looked {
                 Ok(looked) => mine.push((at, looked)),
                 Err(error) => {
-                    disk.lock().unwrap_or_else(|poisoned| poisoned.into_inner()).get_or_insert(error);
+                    locked(&disk).get_or_insert(error);
                     stopped.store(true, Ordering::Relaxed);
                 }
             }
@@ -127,14 +143,35 @@ fn on_workers(
         let workers: Vec<_> = (0..threads.clamp(1, whole.len().max(1))).map(|_| scope.spawn(work)).collect();
         workers.into_iter().flat_map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))).collect()
     });
-    if let Some(error) = disk.into_inner().unwrap_or_else(|poisoned| poisoned.into_inner()) {
+    if let Some(error) = locked(&disk).take() {
         return Err(Fault::Disk(error));
     }
     if stopped.load(Ordering::Relaxed) {
         return Err(Fault::Stopped);
     }
     looked.sort_by_key(|(at, _)| *at);
-    Ok(looked.into_iter().map(|(_, looked)| looked).collect())
+    let mut looked: Vec<Looked> = looked.into_iter().map(|(_, looked)| looked).collect();
+    for (slot, damage) in court.close()? {
+        if let Ok(at) = whole.binary_search_by_key(&slot, |(slot, _)| *slot) {
+            looked[at] = Err(damage);
+        }
+    }
+    Ok(looked)
+}
+
+/// Locks, and carries on where another thread panicked: that panic is on its way already.
+fn locked<T>(mutex: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+}
+
+/// What came of looking at one still.
+enum Glanced {
+    /// It was kept: this still was whole, and belonged to the scene, when it was looked at before.
+    Known(crate::measures::Still, blake3::Hash),
+    /// It was decoded.
+    New { key: blake3::Hash, glance: Box<Glance>, means: Option<Means> },
+    /// It could not be.
+    Damaged(Damage),
 }
 
 /// What one worker keeps from still to still.
@@ -145,32 +182,26 @@ struct Worker {
 }
 
 impl Worker {
-    /// One still's numbers, from the store where they are there; kept there where not.
-    fn look(&mut self, still: &Still, store: &Store) -> std::io::Result<Looked> {
-        let key = match key::quick(still) {
-            Ok(key) => key,
-            Err(damage) => return Ok(Err(damage)),
-        };
+    /// One still's numbers, from the store where they are there.
+    fn look(&mut self, still: &Still, store: &Store) -> Glanced {
+        self.glance(still, store).unwrap_or_else(Glanced::Damaged)
+    }
+
+    fn glance(&mut self, still: &Still, store: &Store) -> Result<Glanced, Damage> {
+        let key = key::quick(still)?;
         let kept = store.get(&key);
         if let Some(kept) = kept.as_ref().filter(|kept| kept.modified == still.modified) {
-            return Ok(Ok((kept.still, key)));
+            return Ok(Glanced::Known(kept.still, key));
         }
-        let of = match self.decoder.read(still) {
-            Ok(file) => blake3::hash(file),
-            Err(damage) => return Ok(Err(damage)),
-        };
+        let of = blake3::hash(self.decoder.read(still)?);
         // Copied or touched since, the file is the same one where all of its bytes are.
         if let Some(kept) = kept.filter(|kept| kept.of == of) {
-            return Ok(Ok((kept.still, key)));
+            return Ok(Glanced::Known(kept.still, key));
         }
         let scale = denominator(still.stored, AT_LEAST);
-        let picture = match self.decoder.small_of_read(still, scale, self.picture.take()) {
-            Ok(picture) => picture,
-            Err(damage) => return Ok(Err(damage)),
-        };
-        let glance = measure::measure(&picture, scale, of, still.modified);
+        let picture = self.decoder.small_of_read(still, scale, self.picture.take())?;
+        let glance = Box::new(measure::measure(&picture, scale, of, still.modified));
         self.picture = Some(picture);
-        store.put(&key, &glance)?;
-        Ok(Ok((glance.still, key)))
+        Ok(Glanced::New { key, glance, means: self.decoder.means() })
     }
 }

@@ -11,6 +11,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use super::{Fault, Request};
 use crate::decode::{Decoder, Reel, denominator, key, reduced_luma};
+use crate::integrity::{Jury, Trial};
 use crate::measures::{Made, STRETCHES, Stretch};
 use crate::picture::{Picture, Samples};
 use crate::register::{Grey, Layout, Link, Registered, Registrar, Sight, Tiles};
@@ -316,6 +317,8 @@ impl<'a> Worker<'a> {
             }
         };
         let anchor = self.anchor(reach.first);
+        let mut jury = Jury::new((reach.first..=reach.end).map(SlotIndex));
+        let mut astray = self.hear(&mut jury, reach.first);
         self.run.seen();
         stretch.made[0] = anchor.made.clone();
         let mut recent: VecDeque<(usize, Arc<Tiles>)> = VecDeque::new();
@@ -336,6 +339,7 @@ impl<'a> Worker<'a> {
         while at < last && !self.run.stopped.load(Ordering::Relaxed) {
             at += 1;
             let (made, picture) = self.show(at, spare.take());
+            astray.extend(self.hear(&mut jury, at));
             stretch.made[at - reach.first] = made;
             if at < reach.first + EVERY {
                 self.run.seen();
@@ -393,7 +397,15 @@ impl<'a> Worker<'a> {
                 last = (last + 1).min(reach.beyond);
             }
         }
+        damaged.extend(astray);
         (stretch, damaged)
+    }
+
+    /// A still of a stretch has been decoded just now, or could not be: damage that only its neighbours tell of, by place.
+    fn hear(&mut self, jury: &mut Jury, at: usize) -> Vec<(usize, Damage)> {
+        let trials = jury.seat(SlotIndex(at), self.decoder.means());
+        let damage = |trial: &Trial| Some((trial.slot.0, trial.damage(self.run.whole[trial.slot.0].1.stored.height)?));
+        trials.iter().filter_map(damage).collect()
     }
 }
 

@@ -9,7 +9,7 @@ use super::Still;
 use crate::store::{self, Kind};
 
 /// How glances are kept below the user's folder. Another way of measuring takes another number.
-pub const GLANCES: Kind = Kind { folder: "look", head: b"stillpath look 1" };
+pub const GLANCES: Kind = Kind { folder: "look", head: b"stillpath look 2" };
 
 /// A still small, with what it measures.
 #[derive(Debug, Clone, PartialEq)]

@@ -13,6 +13,7 @@ mod colours;
 mod cover;
 mod darkroom;
 mod develop;
+mod jury;
 mod passes;
 mod projector;
 mod stills;
@@ -29,6 +30,7 @@ use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
 use crate::decode::SmallStills;
 use crate::geom::Window;
+use crate::integrity::Jury;
 use crate::level::{Gain, UNCHANGED};
 use crate::picture::{Frame, Picture};
 use crate::plan::{DeliveryPlan, Row};
@@ -192,10 +194,11 @@ pub fn run_in(
     workers: usize,
     watch: &Watch,
 ) -> Result<Outcome, Fault> {
-    go_on(Met::default(), detail, shoot, outputs, workers, watch)
+    pass(None, detail, shoot, outputs, workers, watch)
 }
 
-/// As [`run_in`], where an earlier run has made some of the frames, and met what it met in decoding their stills.
+/// As [`run_in`], where an earlier run has made some of the frames, and met what it met in decoding their stills; and where every
+/// still is held against those beside it, for damage that no decoder tells of.
 ///
 /// # Errors
 /// The first real [`Fault`]; by then every sink has been dropped unfinished, so nothing stands under a final name that this run
@@ -208,10 +211,27 @@ pub fn go_on(
     workers: usize,
     watch: &Watch,
 ) -> Result<Outcome, Fault> {
+    pass(Some(earlier), detail, shoot, outputs, workers, watch)
+}
+
+/// One run. Stills are held against those beside them where an `earlier` run is gone on from, be it one that met nothing.
+fn pass(
+    earlier: Option<Met>,
+    detail: Detail<'_>,
+    shoot: &Shoot,
+    outputs: Vec<Output<'_>>,
+    workers: usize,
+    watch: &Watch,
+) -> Result<Outcome, Fault> {
     let rows: Vec<&[Row]> = outputs.iter().map(|output| &output.plan.rows[output.rows.clone()]).collect();
     let plans: Vec<&DeliveryPlan> = outputs.iter().map(|output| output.plan).collect();
     let small = matches!(detail, Detail::Small(_)) && shoot.recording.is_none();
     let work = batches::split(&plans, &rows, Stills { size: shoot.size, small });
+    // Codecs of recordings tell of damage themselves, and keep to no order that light does not.
+    let bench = earlier.as_ref().filter(|_| shoot.recording.is_none());
+    let bench = bench.map(|earlier| jury::Bench::new(shoot, &work.visits, &earlier.unjudged));
+    let (jury, witnesses) = bench.map(|bench| (bench.jury, bench.witnesses)).unzip();
+    let earlier = Met { unjudged: Vec::new(), ..earlier.unwrap_or_default() };
     let mut lanes = Vec::new();
     let mut belts = Vec::new();
     for output in &outputs {
@@ -231,6 +251,7 @@ pub fn go_on(
         pictures: Mutex::new(BTreeMap::new()),
         resting: Mutex::new(Vec::new()),
         met: Mutex::new(earlier),
+        jury: jury.map(Mutex::new),
         fault: Mutex::new(None),
         watch,
     };
@@ -240,6 +261,7 @@ pub fn go_on(
             let studio = &studio;
             delivering.push(scope.spawn(move || guarded(studio, || deliver(studio, output, &arrivals, &returns)).flatten()));
         }
+        guarded(&studio, || jury::call_witnesses(&studio, &witnesses.unwrap_or_default()));
         let developing: Vec<_> = (0..workers.max(1)).map(|_| scope.spawn(|| guarded(&studio, || develop(&studio)))).collect();
         for worker in developing {
             let _cause_is_kept = worker.join();
@@ -252,7 +274,7 @@ pub fn go_on(
         return Err(fault);
     }
     let finished = finished.ok_or_else(|| Fault::Panicked("a delivery ended without a cause".into()))?;
-    let Met { mut stood_in, mut remarks, codings } = inside(met);
+    let Met { mut stood_in, mut remarks, codings, unjudged: _ } = inside(met);
     stood_in.sort_by_key(|entry| entry.slot);
     for (remark, slots) in colours::odd_ones(codings) {
         remarks.entry(remark).or_default().extend(slots);
@@ -278,6 +300,8 @@ struct Studio<'a> {
     pictures: Mutex<BTreeMap<usize, SharedPicture>>,
     resting: Mutex<Vec<Picture>>,
     met: Mutex<Met>,
+    /// Holds stills against those beside them; there is none where that is not asked for.
+    jury: Option<Mutex<Jury>>,
     fault: Mutex<Option<Fault>>,
     watch: &'a Watch,
 }
@@ -361,7 +385,10 @@ fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>,
     let Output { plan, rows, mut sink } = output;
     let mut hashes = Vec::with_capacity(rows.len());
     let fail = |source| studio.fail(Fault::Sink { delivery: plan.name.clone(), source });
-    let met = || lock(&studio.met).clone();
+    let met = || {
+        let unjudged = studio.jury.as_ref().map(|jury| lock(jury).waiting()).unwrap_or_default();
+        Met { unjudged, ..lock(&studio.met).clone() }
+    };
     while let Ok(Finish::Frame(Due { frame, times })) = arrivals.recv() {
         let hash = frame.hash();
         for _ in 0..times {

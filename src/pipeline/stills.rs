@@ -13,7 +13,7 @@ use crate::units::SlotIndex;
 
 use super::batches::Visit;
 use super::turnstile::Stopped;
-use super::{Detail, Fault, SharedPicture, StoodIn, Studio, colours, cover, lock};
+use super::{Detail, Fault, SharedPicture, StoodIn, Studio, colours, cover, jury, lock};
 
 /// How often stills out of reach are looked for.
 const LOOK_AGAIN: Duration = Duration::from_millis(250);
@@ -73,10 +73,7 @@ fn decoded(
 ) -> Result<(Picture, bool), Damage> {
     let Visit { denominator, rows, .. } = visit;
     if let (2.., Detail::Small(Some(store))) = (denominator, studio.detail) {
-        let kept = decoder.decode_kept(still, *denominator, store, spare);
-        // All of a still is decoded to be kept; damage where no frame looks is none to this run.
-        return kept
-            .or_else(|_damage| decoder.decode_small(still, *denominator, rows.clone(), None).map(|picture| (picture, false)));
+        return decoder.decode_kept(still, *denominator, store, spare);
     }
     decoder.decode_small(still, *denominator, rows.clone(), spare).map(|picture| (picture, false))
 }
@@ -99,7 +96,8 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
                 picture
             }
             None => {
-                let (picture, kept) = decoded(studio, visit, decoder, still, spare)?;
+                let (picture, kept) = decoded(studio, visit, decoder, still, spare).inspect_err(|_| jury::hear(studio, slot, None))?;
+                jury::hear(studio, slot, decoder.means());
                 remark(decoder.remarks());
                 let counter = if kept { &studio.watch.kept } else { &studio.watch.stills };
                 counter.fetch_add(1, Ordering::Relaxed);

@@ -1,5 +1,6 @@
 //! What the parts share: stills made on the spot.
 
+mod astray;
 mod colour;
 mod damage;
 mod heif;

@@ -8,6 +8,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod astray;
 mod colour;
 mod content;
 mod covers;

@@ -15,6 +15,7 @@ use super::fault::{Fault, caught, manager};
 use super::header::{ComponentInfo, Header, Space};
 use super::markers;
 use super::source::Source;
+use super::tap::{self, DcPlanes, Tap};
 use crate::units::Size;
 
 /// The most scans read: a small file of many scans can keep a decoder busy for hours. The limit libjpeg-turbo's own fuzzers
@@ -32,6 +33,9 @@ struct State {
     errors: jpeg_error_mgr,
     progress: jpeg_progress_mgr,
     source: Source,
+    tap: Tap,
+    /// Of the picture last decoded to its end.
+    dc: Option<DcPlanes>,
 }
 
 // SAFETY: the state is owned, and the pointers inside lead to itself and to libjpeg's own heap; libjpeg keeps nothing a
@@ -61,7 +65,8 @@ impl Decompressor {
             completed_passes: 0,
             total_passes: 0,
         };
-        let state = Box::new(State { decompressor, errors: manager(), progress, source: Source::new() });
+        let state = State { decompressor, errors: manager(), progress, source: Source::new(), tap: Tap::new(), dc: None };
+        let state = Box::new(state);
         let this = Self(NonNull::from(Box::leak(state)));
         this.create();
         this
@@ -92,12 +97,19 @@ impl Decompressor {
             jpeg_destroy_decompress(&mut (*self.0.as_ptr()).decompressor);
             self.create();
             (*self.0.as_ptr()).source.set(file, markers::arithmetic(file));
+            (*self.0.as_ptr()).dc = None;
         }
         let mut reading = Reading { state: self.0, header: Header::NONE, multiple: false, file: PhantomData };
         reading.attempt(|d| unsafe { jpeg_read_header(d, 1) })?;
         // SAFETY: libjpeg does not run while the header is taken over.
         reading.header = unsafe { Header::of(&(*self.0.as_ptr()).decompressor, reading.components()) };
         Ok(reading)
+    }
+
+    /// The DC coefficients of the picture last decoded, where it was decoded to its end.
+    pub(crate) fn dc(&mut self) -> Option<DcPlanes> {
+        // SAFETY: the state is alive, and libjpeg does not run: reading borrows this.
+        unsafe { (*self.0.as_ptr()).dc.take() }
     }
 }
 
@@ -164,11 +176,11 @@ impl Reading<'_> {
     }
 
     /// Decodes to planes, one a component in stored order, laid out as [`super::Component`] says. At least the pixel rows `rows`
-    /// of the full picture are decoded, and what is returned says which were: whole rows of blocks. The other rows of the planes are left as
-    /// they were.
+    /// of the full picture are decoded, and what is returned says which were: whole rows of blocks. The other rows of the planes are
+    /// left as they were; their data are read all the same, since what went wrong above them often shows at the data's end alone.
     ///
     /// # Errors
-    /// Any fault or warning up to the last row of `rows`; where that is the picture's last, also data left over.
+    /// Any fault or warning, also data left over.
     pub(crate) fn planes(mut self, rows: Range<u32>, planes: &mut [&mut [u8]]) -> Result<Range<u32>, Failure> {
         let header = self.header;
         assert_eq!(planes.len(), header.count, "one plane a component");
@@ -179,10 +191,10 @@ impl Reading<'_> {
         let steps = rows.start / step..rows.end.min(header.size.height).div_ceil(step);
         self.decompressor().raw_data_out = 1;
         self.start()?;
-        self.need_all(steps.start == 0);
-        for at in 0..steps.end {
-            if at == steps.start {
-                self.need_all(true);
+        self.need_all(steps.contains(&0));
+        for at in 0..header.size.height.div_ceil(step) {
+            if at == steps.start || at == steps.end {
+                self.need_all(steps.contains(&at));
             }
             // Room for four times eight row pointers a component; libjpeg takes `down × side` of them.
             let mut pointers: [[JSAMPROW_MUT; 32]; 4] = [[std::ptr::null_mut(); 32]; 4];
@@ -196,9 +208,7 @@ impl Reading<'_> {
             // SAFETY: every pointer leads to a row of `stride` samples, whole blocks wide, alive and borrowed mutably.
             self.attempt(|d| unsafe { jpeg_read_raw_data(d, arrays.as_mut_ptr(), step) })?;
         }
-        if steps.end * step >= header.size.height {
-            self.finish()?;
-        }
+        self.finish()?;
         Ok(steps.start * step..(steps.end * step).min(header.size.height))
     }
 
@@ -283,11 +293,25 @@ impl Reading<'_> {
             let fault = Fault { code: mozjpeg_sys::JWRN_HIT_MARKER, text, at: None };
             return Err(Failure { fault, ended: self.ended(), rows: 0 });
         }
+        let (state, multiple) = (self.state.as_ptr(), self.multiple);
+        if multiple {
+            let mut tap = Tap::new();
+            // SAFETY: decoding has begun, and all scans have been read.
+            self.attempt(|d| unsafe { tap::collect(d, components_of(d), &mut tap) })?;
+            // SAFETY: libjpeg does not run, and nothing else looks at the tap.
+            unsafe { (*state).tap = tap };
+        } else {
+            // SAFETY: decoding has begun; the tap lies beside the decompressor, and only libjpeg's calls reach it until the end.
+            unsafe { tap::listen(&raw mut (*state).decompressor, &raw mut (*state).tap) };
+        }
         Ok(())
     }
 
     /// Reads what follows the last row up to the end marker: picture data left over means that some went astray.
     fn finish(&mut self) -> Result<(), Failure> {
+        let state = self.state.as_ptr();
+        // SAFETY: libjpeg does not run; its components are there until the picture is finished.
+        unsafe { (*state).dc = tap::planes(&(*state).tap, components_of(&mut (*state).decompressor), ComponentInfo::dc_step) };
         self.attempt(|d| unsafe { jpeg_finish_decompress(d) }).map(|_| ())
     }
 
@@ -326,14 +350,18 @@ impl Reading<'_> {
     }
 
     fn components(&mut self) -> &mut [ComponentInfo] {
-        let decompressor = self.decompressor();
-        let count = usize::try_from(decompressor.num_components).unwrap_or(0);
-        if decompressor.comp_info.is_null() {
-            return &mut [];
-        }
-        // SAFETY: libjpeg allocated `num_components` of them, alive until the abort; the mirror has the same layout.
-        unsafe { std::slice::from_raw_parts_mut(decompressor.comp_info.cast(), count) }
+        components_of(self.decompressor())
     }
+}
+
+/// What libjpeg knows of the components: none before the header has been read.
+fn components_of(decompressor: &mut jpeg_decompress_struct) -> &mut [ComponentInfo] {
+    let count = usize::try_from(decompressor.num_components).unwrap_or(0);
+    if decompressor.comp_info.is_null() {
+        return &mut [];
+    }
+    // SAFETY: libjpeg allocated `num_components` of them, alive until the abort; the mirror has the same layout.
+    unsafe { std::slice::from_raw_parts_mut(decompressor.comp_info.cast(), count) }
 }
 
 /// `progress_monitor`: called at least once a row of blocks.

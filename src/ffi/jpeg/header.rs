@@ -110,13 +110,13 @@ impl Header {
 pub(super) struct ComponentInfo {
     component_id: c_int,
     component_index: c_int,
-    h_samp_factor: c_int,
-    v_samp_factor: c_int,
+    pub(super) h_samp_factor: c_int,
+    pub(super) v_samp_factor: c_int,
     quant_tbl_no: c_int,
     dc_tbl_no: c_int,
     ac_tbl_no: c_int,
-    width_in_blocks: u32,
-    height_in_blocks: u32,
+    pub(super) width_in_blocks: u32,
+    pub(super) height_in_blocks: u32,
     dct_scaled_size: c_int,
     downsampled_width: u32,
     downsampled_height: u32,
@@ -124,6 +124,14 @@ pub(super) struct ComponentInfo {
     scan_fields: [c_int; 6],
     pub(super) quant_table: *mut c_void,
     dct_table: *mut c_void,
+}
+
+impl ComponentInfo {
+    /// What its DC coefficients are multiplied by; none before its quantisation table has come.
+    pub(super) fn dc_step(&self) -> Option<i32> {
+        // SAFETY: libjpeg's copy of the table that the component's first scan was coded with, alive until the abort.
+        unsafe { self.quant_table.cast::<mozjpeg_sys::JQUANT_TBL>().as_ref() }.map(|table| i32::from(table.quantval[0]))
+    }
 }
 
 const _: () = {

@@ -1,0 +1,19 @@
+//! Whether a still's rows all belong to the scene, told by the stills beside it: damage that no decoder can tell of.
+//!
+//! In a JPEG the mean of every block is coded as its difference from the one before (ITU-T T.81, F.1.2.1.1), so a few wrong bytes
+//! that go on fitting the code shift the level, or the colours, of all blocks from there on, to the next restart marker or to the
+//! end of the picture. Light and passers-by do not keep to the order in which blocks are coded. Small pictures of a block a pixel
+//! come with decoding ([`Means`]); [`judge`] holds one against those of two neighbours, and [`Jury`] calls on it as stills are
+//! decoded, in whatever order.
+//!
+//! Pictures of DC coefficients as a stand-in for the whole: Yeo and Liu, "Rapid scene analysis on compressed video", IEEE
+//! Transactions on Circuits and Systems for Video Technology 5(6), 1995. The bars by which damage is told are our own.
+
+mod judge;
+mod jury;
+mod means;
+mod scrambled;
+
+pub use judge::{Break, judge};
+pub use jury::{Jury, Trial};
+pub use means::{Detail, Means, Plane, SCALE};
