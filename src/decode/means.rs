@@ -1,7 +1,7 @@
 //! A still's block means ([`crate::integrity`]), as its decoder gives them.
 
 use crate::ffi::jpeg::{DcPlanes, Space};
-use crate::integrity::{Detail, Means, Plane, SCALE};
+use crate::integrity::{Means, Plane, SCALE};
 use crate::picture::{self, Model, Samples};
 
 /// Pixels a side of a block.
@@ -10,7 +10,7 @@ const BLOCK: usize = 8;
 const GREY: i32 = 128;
 
 /// Of a JPEG: by its DC coefficients, which are eight times a block's mean less mid grey (ITU-T T.81, A.3.3), so never clipped.
-pub(super) fn of_dc((units, planes, detail): DcPlanes, restart: usize, space: Space) -> Means {
+pub(super) fn of_dc((units, planes): DcPlanes, restart: usize, space: Space) -> Means {
     let value = |step: i32| {
         move |coefficient: i16| {
             let code = i32::from(coefficient).saturating_mul(step).saturating_add(GREY * i32::from(SCALE));
@@ -23,8 +23,7 @@ pub(super) fn of_dc((units, planes, detail): DcPlanes, restart: usize, space: Sp
         blocks_down: plane.blocks[1],
     });
     let has_luma = space == Space::YCbCr;
-    let detail = detail.into_iter().map(|(sums, across)| Detail { sums, across }).collect();
-    Means { planes: planes.collect(), across: units[0], down: units[1], restart, has_luma, detail }
+    Means { planes: planes.collect(), across: units[0], down: units[1], restart, has_luma }
 }
 
 /// The restart interval that a JPEG's header gives, in units (ITU-T T.81, B.2.4.4); 0 for none.
@@ -72,7 +71,7 @@ pub(super) fn of_planes(planes: &[picture::Plane], model: Model, denominator: u3
     });
     let planes: Vec<Plane> = planes.collect();
     let has_luma = matches!(model, Model::YCbCr601 | Model::Video(_)) && first.width > 0;
-    Means { planes, across, down, restart: 0, has_luma, detail: Vec::new() }
+    Means { planes, across, down, restart: 0, has_luma }
 }
 
 fn add(sums: &mut [u64], samples: impl Iterator<Item = u64>, block: usize) {

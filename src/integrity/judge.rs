@@ -8,7 +8,6 @@
 #![expect(clippy::cast_precision_loss, reason = "counts of blocks")]
 
 use super::means::{Means, Plane, SCALE};
-use super::scrambled;
 
 /// The smallest change of level that is told, in codes: of luma, and of a colour difference.
 const LEAST: [f32; 2] = [3.2, 2.6];
@@ -20,6 +19,8 @@ const SPREAD_MEAN: [f32; 2] = [20.0, 12.0];
 const KNOWN_FOR_MEAN: f32 = 0.7;
 /// Rows of units that the wrong bytes themselves may fill, after the first.
 const GARBAGE: std::ops::RangeInclusive<usize> = 1..=3;
+/// The share of them that may look right by chance.
+const STRAY: f32 = 0.25;
 /// The smallest damage that is told: the share of the picture's blocks.
 const SMALLEST: f32 = 0.0035;
 /// Units that damage within one row fills at least; fewer than [`SURE`] have to fit better.
@@ -44,7 +45,7 @@ pub struct Break {
     /// How well it fits, 0 to 4.
     pub fit: f32,
     /// Rows of units there are.
-    pub(super) down: usize,
+    down: usize,
 }
 
 impl Break {
@@ -109,7 +110,7 @@ pub fn judge(this: &Means, before: &Means, after: &Means) -> Option<Break> {
     if !this.is_like(before) || !this.is_like(after) {
         return None;
     }
-    let mut best = scrambled::find(this, [before, after]);
+    let mut best: Option<Break> = None;
     for component in 0..this.planes.len() {
         for ask in [Ask::Outside, Ask::Mean] {
             let suspects = suspects(this, [before, after], component, ask);
@@ -443,7 +444,7 @@ impl<'a> View<'a> {
         }
         let (left, right) = (known(&top[begin..corner]), known(&top[corner..]));
         let quiet_share = |part: &[f32]| part.iter().filter(|jump| quiet(jump)).count() as f32 / part.len().max(1) as f32;
-        if left.len() < 2 || right.len() < 3 || quiet_share(&left) < 0.85 || quiet_share(&right) > 0.4 {
+        if left.len() < 2 || right.len() < 3 || quiet_share(&left) < 0.85 || quiet_share(&right) > STRAY {
             return Vec::new();
         }
         let Some(usual) = middle(&right) else { return Vec::new() };
@@ -458,6 +459,11 @@ impl<'a> View<'a> {
             let columns = if from < rows { self.width } else { rest };
             let over = self.jump(self.last(row - 1), self.first(from))[..columns].to_vec();
             let by = middle(&known(&over)).unwrap_or(0.0);
+            // From here on nothing is as it was, whatever it is: something that comes into the picture leaves room beside it.
+            let of_row = |row: usize| &self.off[self.first(row) * self.width..self.first(row + 1) * self.width];
+            if (row + 1..from).any(|row| share(&known(of_row(row)), 0.0, least) > STRAY) {
+                continue;
+            }
             // An edge of the scene within a row of blocks gives all of them the same share of what changes.
             if scatter < 2.0_f32.max(0.3 * by.abs()) {
                 continue;
@@ -500,14 +506,15 @@ impl<'a> View<'a> {
     }
 }
 
-/// How far from the amount a block may be and still be off by it …
+/// How far from the amount a block may be and still be off by it: what is added to all blocks is the same for all, however much it
+/// is …
 fn allowed(by: f32) -> f32 {
-    2.0_f32.max(0.3 * by.abs()).min(0.45 * by.abs())
+    2.0_f32.max(0.3 * by.abs()).min(0.45 * by.abs()).min(5.0)
 }
 
 /// … and how far from nothing, to be off by nothing.
 fn quiet(by: f32) -> f32 {
-    1.5_f32.max(0.3 * by.abs()).min(0.45 * by.abs())
+    1.5_f32.max(0.3 * by.abs()).min(0.45 * by.abs()).min(4.0)
 }
 
 impl Case<'_> {
@@ -552,7 +559,7 @@ impl Case<'_> {
         }
         let usual = middle(&above)?;
         let quiet_above = share(&above, usual, quiet(by));
-        let lasting = share(&inside, by + usual, 3.0_f32.max(0.4 * by.abs()));
+        let lasting = share(&inside, by + usual, 3.0_f32.max(0.4 * by.abs()).min(8.0));
         if lasting < bar(0.8, 0.6, 0.6) || quiet_above < bar(0.8, 0.6, 0.85) {
             return None;
         }

@@ -16,18 +16,6 @@ pub struct Means {
     pub restart: usize,
     /// Whether the first component is luma and the others are colour.
     pub has_luma: bool,
-    /// How much detail each block has, where a picture is coded in several scans: what its AC coefficients come to, band by band, in
-    /// the order in which scans give them.
-    pub detail: Vec<Detail>,
-}
-
-/// One band of one component.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Detail {
-    /// Row by row, a block each: the sum of the coefficients' sizes, an eighth of a code a unit.
-    pub sums: Vec<u16>,
-    /// Blocks across.
-    pub across: usize,
 }
 
 /// One component.

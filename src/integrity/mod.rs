@@ -12,8 +12,7 @@
 mod judge;
 mod jury;
 mod means;
-mod scrambled;
 
 pub use judge::{Break, judge};
 pub use jury::{Jury, Trial};
-pub use means::{Detail, Means, Plane, SCALE};
+pub use means::{Means, Plane, SCALE};

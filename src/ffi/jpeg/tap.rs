@@ -70,8 +70,6 @@ pub(super) struct Tap {
     /// DC coefficients as coded, in the order of coding.
     values: Vec<i16>,
     blocks: usize,
-    /// What the AC coefficients of each block come to, band by band, where they are at hand.
-    detail: Vec<DetailBand>,
     /// Whether values lie component by component, row by row, and not unit by unit.
     by_component: bool,
 }
@@ -87,25 +85,18 @@ pub(crate) struct DcPlane {
     pub(crate) blocks: [usize; 2],
 }
 
-/// What the AC coefficients of a band come to, block by block, in eighths of a code; and blocks across.
-pub(crate) type DetailBand = (Vec<u16>, usize);
-
-/// DC coefficients of a picture: (units across, units down), its components; and of a picture of several scans their detail.
-pub(crate) type DcPlanes = ([usize; 2], Vec<DcPlane>, Vec<DetailBand>);
-
-/// The band of the first AC scan that encoders write (jcparam.c, `jpeg_simple_progression`: 1 to 5 in zigzag order), in natural order.
-const FIRST_BAND: [usize; 5] = [1, 8, 16, 9, 2];
+/// DC coefficients of a picture: (units across, units down), and its components.
+pub(crate) type DcPlanes = ([usize; 2], Vec<DcPlane>);
 
 impl Tap {
     pub(super) fn new() -> Self {
-        Self { decode: None, values: Vec::new(), blocks: 0, detail: Vec::new(), by_component: false }
+        Self { decode: None, values: Vec::new(), blocks: 0, by_component: false }
     }
 
     /// Nothing noted.
     pub(super) fn clear(&mut self) {
         (self.decode, self.blocks, self.by_component) = (None, 0, false);
         self.values.clear();
-        self.detail.clear();
     }
 }
 
@@ -167,30 +158,13 @@ pub(super) unsafe fn collect(decompressor: *mut jpeg_decompress_struct, componen
         let Some(access) = memory.access_virt_barray else { return };
         for (component, info) in components.iter().enumerate() {
             let array = *(*coefficients).arrays.add(component);
-            let Some(steps) = info.quant_table.cast::<mozjpeg_sys::JQUANT_TBL>().as_ref().map(|table| &table.quantval) else { return };
-            let (mut first, mut rest) = (Vec::new(), Vec::new());
             for row in 0..info.height_in_blocks {
                 let blocks = *access(&mut (*decompressor).common, array, row, 1, 0).cast::<*const Block>();
                 let blocks = std::slice::from_raw_parts(blocks, info.width_in_blocks as usize);
                 tap.values.extend(blocks.iter().map(|block| block[0]));
-                for block in blocks {
-                    let [low, high] = bands(block, steps);
-                    first.push(low);
-                    rest.push(high);
-                }
             }
-            let across = info.width_in_blocks as usize;
-            tap.detail.extend([(first, across), (rest, across)]);
         }
     }
-}
-
-/// What the AC coefficients of the first band, and of all others, come to.
-fn bands(block: &Block, steps: &[u16; 64]) -> [u16; 2] {
-    let size = |at: usize| u32::from(block[at].unsigned_abs()) * u32::from(steps[at]);
-    let first: u32 = FIRST_BAND.into_iter().map(size).sum();
-    let all: u32 = block.iter().zip(steps).skip(1).map(|(value, step)| u32::from(value.unsigned_abs()) * u32::from(*step)).sum();
-    [first, all - first].map(|sum| u16::try_from(sum).unwrap_or(u16::MAX))
 }
 
 /// What was noted, laid out; none where not all of the picture was.
@@ -231,7 +205,7 @@ pub(super) fn planes(tap: &Tap, components: &[ComponentInfo], step_of: impl Fn(&
                 }
             }
         }
-        return Some((units, planes, tap.detail.clone()));
+        return Some((units, planes));
     }
     let blocks: usize = planes.iter().map(|plane| plane.blocks[0] * plane.blocks[1]).sum();
     if blocks != tap.blocks || tap.values.len() != units[0] * units[1] * blocks {
@@ -248,5 +222,5 @@ pub(super) fn planes(tap: &Tap, components: &[ComponentInfo], step_of: impl Fn(&
             }
         }
     }
-    Some((units, planes, Vec::new()))
+    Some((units, planes))
 }
