@@ -17,6 +17,7 @@ mod small;
 mod sound;
 mod turn;
 
+pub mod clip;
 pub mod header;
 pub mod key;
 pub mod recording;

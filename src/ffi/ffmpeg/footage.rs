@@ -10,7 +10,7 @@ use ffmpeg_next::ffi as c;
 
 use super::container::Container;
 use super::sound::SoundFacts;
-use super::{Fault, Packet, check};
+use super::{Colour, Fault, Packet, check};
 use crate::units::Size;
 
 pub(crate) use decoder::{Component, DecodedFrame, FootageDecoder, FrameLayout, Received, StillCoding};
@@ -143,6 +143,11 @@ impl Footage {
                 },
             }
         }
+    }
+
+    /// Colour tags as the container gives them, whatever the stream says.
+    pub(crate) fn told(&self) -> Colour {
+        self.container.told(self.stream)
     }
 
     /// Reads the video's next packet, or nothing at the end.

@@ -12,7 +12,7 @@ use super::{Fault, Options, Packet, allocated, c_text, check, file_url};
 use crate::units::Size;
 
 /// Colour tags by FFmpeg's names, `None` where there is none.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Colour {
     /// Primaries.
     pub primaries: Option<String>,
@@ -207,7 +207,7 @@ impl Drop for Input {
 
 /// # Safety
 /// `parameters` must be a stream's.
-unsafe fn colour(parameters: *const c::AVCodecParameters) -> Colour {
+pub(super) unsafe fn colour(parameters: *const c::AVCodecParameters) -> Colour {
     // SAFETY: the caller's; FFmpeg's names are static strings or null.
     unsafe {
         let parameters = &*parameters;
@@ -222,7 +222,7 @@ unsafe fn colour(parameters: *const c::AVCodecParameters) -> Colour {
 
 /// # Safety
 /// `text` must be null or a static string that ends with a zero.
-unsafe fn name(text: *const std::ffi::c_char) -> Option<String> {
+pub(super) unsafe fn name(text: *const std::ffi::c_char) -> Option<String> {
     if text.is_null() {
         return None;
     }
