@@ -8,9 +8,9 @@ use std::path::{Path, PathBuf};
 use mlua::chunk::ChunkMode;
 use mlua::{Function, Lua, Table, Value};
 
-use super::{BUILTIN, Move, Text};
 use super::state::{State, Stopped};
 use super::value::{seen, shorten};
+use super::{BUILTIN, Move, Text};
 use crate::diag::Diagnostic;
 
 /// Bytes of the longest script or module.

@@ -10,8 +10,8 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use mlua::Lua;
 
-use super::{Dial, Text};
 use super::tokens::{self, Entry};
+use super::{Dial, Text};
 use crate::diag::{Diagnostic, Diagnostics, Place};
 
 /// Mistakes reported in one run; the rest are only counted.

@@ -216,7 +216,8 @@ fn collect(mut run: Run<'_>, path: &Path) -> Result<Receipt, Missing> {
             set_aside: set_aside(prepared, &prepared.shoots[index]),
         });
     }
-    let shots = prepared.parts.iter().zip(&run.tables).map(|(part, tables)| shot(&run, part, tables)).collect::<Result<_, _>>()?;
+    let shots =
+        prepared.parts.iter().zip(&run.tables).map(|(part, tables)| shot(&run, part, tables)).collect::<Result<_, _>>()?;
     let codecs = outputs.iter().map(|output| &output.plan.codec);
     let versions = versions::versions(&prepared.shoots, codecs, encoders);
     let script = script(&run, path);
@@ -262,9 +263,8 @@ fn delivery(output: &Output<'_>, instead: &InPlaceOf, run: &Run<'_>) -> Result<(
             (hashed.bytes, hashed.blake3, hashed.encoder)
         }
     };
-    let frames_where = |is: &dyn Fn(&crate::plan::Row) -> bool| {
-        runs((0..).zip(&plan.rows).filter(|(_, row)| is(row)).map(|(frame, _)| frame))
-    };
+    let frames_where =
+        |is: &dyn Fn(&crate::plan::Row) -> bool| runs((0..).zip(&plan.rows).filter(|(_, row)| is(row)).map(|(frame, _)| frame));
     let delivery = Delivery {
         name: plan.name.clone(),
         shot: output.shot,
@@ -377,7 +377,8 @@ impl Run<'_> {
     pub(super) fn rendered(stages: &mut Stages, watch: &Watch, written: u64) {
         #[expect(clippy::cast_precision_loss, reason = "nanoseconds of a run of weeks are below 2^53")]
         let seconds = |nanoseconds: u64| nanoseconds as f64 / 1e9;
-        let [read, hashing, finishing] = [&watch.read, &watch.hashing, &watch.finishing].map(|count| count.load(Ordering::Relaxed));
+        let [read, hashing, finishing] =
+            [&watch.read, &watch.hashing, &watch.finishing].map(|count| count.load(Ordering::Relaxed));
         stages.end("render", read);
         stages.add("hash stills", seconds(hashing), read);
         stages.add("finish", seconds(finishing), written);

@@ -8,8 +8,8 @@ use serde_json::json;
 
 use super::draft::{self, DraftOptions, Kept};
 use super::preflight;
-use super::receipt::{self, Stages};
 use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
+use super::receipt::{self, Stages};
 use super::resume::{self, Pass, Saved};
 use super::strip::{self, Strip};
 use super::tables::{self, Kind};
@@ -83,7 +83,8 @@ fn render_prepared(
     };
     let mut refused = preflight::outputs(prepared, &options.out, options.force, drafts, &is_there);
     let receipt = receipted.then(|| receipt::path(prepared, script, &options.out));
-    refused.extend(receipt.and_then(|path| receipt::in_the_way(&path, script, options.force)).map(Into::into).unwrap_or_default());
+    refused
+        .extend(receipt.and_then(|path| receipt::in_the_way(&path, script, options.force)).map(Into::into).unwrap_or_default());
     if refused.refused() {
         return Err(Failure::refused(refused));
     }
@@ -108,7 +109,17 @@ fn render_prepared(
     stages.end("tables and strip", 0);
     let receipt = receipted.then(|| {
         let (out, threads, tables) = (&*options.out, workers(options), tables.iter().map(KeptTables::by_kind).collect());
-        receipt::write(receipt::Run { prepared, script, out, threads, outcomes: &reports, damaged: &damaged, tables, stages, watch })
+        receipt::write(receipt::Run {
+            prepared,
+            script,
+            out,
+            threads,
+            outcomes: &reports,
+            damaged: &damaged,
+            tables,
+            stages,
+            watch,
+        })
     });
     let receipt = receipt.transpose()?;
     // Only now is nothing left to be interrupted in.
@@ -120,7 +131,8 @@ fn render_prepared(
         (false, false) => {
             let draft = options.draft.map(|_| draft_in_words(watch));
             let text = as_text(prepared, &reports, &tables, draft.is_some());
-            let receipt = receipt.map(|path| format!("{}  the receipt: what was made, of which stills, with what\n", path.display()));
+            let receipt =
+                receipt.map(|path| format!("{}  the receipt: what was made, of which stills, with what\n", path.display()));
             text + &strip.to_string() + &receipt.unwrap_or_default() + &draft.unwrap_or_default()
         }
     };

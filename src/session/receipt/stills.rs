@@ -91,14 +91,7 @@ pub(super) fn seen(prepared: &Prepared, path: &Path) -> FilePath {
 }
 
 /// Why a slot's own still is shown nowhere, or what is shown in its place and why.
-fn why(
-    parts: &[&Part],
-    shoot: &Shoot,
-    slot: SlotIndex,
-    outcome: &Outcome,
-    shown_nowhere: bool,
-    unread: bool,
-) -> Option<String> {
+fn why(parts: &[&Part], shoot: &Shoot, slot: SlotIndex, outcome: &Outcome, shown_nowhere: bool, unread: bool) -> Option<String> {
     let stood_in = outcome.stood_in.iter().find(|entry| entry.slot == slot);
     let reasons = parts.iter().filter_map(|part| {
         let reason = match (part.plan.fates.get(slot.0)?, stood_in) {
