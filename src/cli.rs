@@ -81,6 +81,9 @@ The files are called clips/harbour-vertical.mp4 and so on: the script's name, th
 clips/harbour-strip.png shows some frames of each. Drafts are called clips/harbour-vertical.draft.mp4; they never
 replace a finished file, and an earlier draft without being told.
 
+clips/harbour-receipt.json says what was made, of which stills, with what: hashes of the script, of every still, frame
+and file. With --delivery it is of those alone, clips/harbour-vertical-receipt.json. It replaces an earlier one.
+
 A run that was interrupted (Ctrl-C, a power cut, a drive that is gone, a full disk) has kept what was whole, by
 stretches of about 10 s, in hidden folders such as clips/.harbour-vertical.mp4.part. The same command goes on from
 there, with another script too, as far as its frames are the same; --fresh begins anew. --force is about finished
@@ -308,6 +311,9 @@ pub(crate) enum Command {
         /// No strip of frames beside the outputs
         #[arg(long)]
         no_strip: bool,
+        /// No receipt beside the outputs
+        #[arg(long)]
+        no_receipt: bool,
         /// No progress, no summary, no strip
         #[arg(long, conflicts_with = "json")]
         quiet: bool,
@@ -400,6 +406,9 @@ pub(crate) enum Command {
         /// The JSON Schema of `plan --json` instead
         #[arg(long, conflicts_with = "reference")]
         plan_schema: bool,
+        /// The JSON Schema of receipts instead
+        #[arg(long, conflicts_with_all = ["reference", "plan_schema"])]
+        receipt_schema: bool,
     },
     /// List the moves that come with it, or say what one of them can be told
     #[command(after_help = HOW_TO_MOVES)]

@@ -57,6 +57,33 @@ pub struct Met {
     pub remarks: BTreeMap<String, Vec<SlotIndex>>,
     /// Every way in which colours were coded, and the stills that were.
     pub codings: Vec<(Coding, Vec<SlotIndex>)>,
+    /// The stills' files as they were read.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub files: BTreeMap<SlotIndex, FileRead>,
+}
+
+/// A still's file as it was read to be decoded.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FileRead {
+    /// Bytes in it.
+    pub bytes: u64,
+    /// BLAKE3 of all of them.
+    #[serde(with = "hex")]
+    pub blake3: blake3::Hash,
+}
+
+/// A hash as its hexadecimal digits.
+mod hex {
+    use serde::de::Error as _;
+    use serde::{Deserialize as _, Deserializer, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(hash: &blake3::Hash, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&hash.to_hex())
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<blake3::Hash, D::Error> {
+        blake3::Hash::from_hex(String::deserialize(deserializer)?).map_err(D::Error::custom)
+    }
 }
 
 /// How a still's colours are coded, as far as that tells it from others.
@@ -100,6 +127,7 @@ impl Met {
         self.remarks.retain(|_, said| !said.is_empty());
         self.codings.iter_mut().for_each(|(_, slots)| slots.retain(within));
         self.codings.retain(|(_, slots)| !slots.is_empty());
+        self.files.retain(|slot, _| within(slot));
         self
     }
 
@@ -134,6 +162,7 @@ impl Met {
         for (coding, slots) in other.codings {
             self.note_coding(coding, slots);
         }
+        self.files.extend(other.files);
     }
 }
 
@@ -188,6 +217,9 @@ pub struct Written {
     pub bytes: u64,
     /// What a person should know of it, a line each.
     pub remarks: Vec<String>,
+    /// BLAKE3 of the file, or of a sequence's files' hashes in the order of their frames, where the sink knows it.
+    #[serde(skip)]
+    pub blake3: Option<blake3::Hash>,
 }
 
 /// Why an output could not be made.

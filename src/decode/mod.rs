@@ -96,8 +96,17 @@ impl Decoder {
         rows: Range<u32>,
         spare: Option<Picture>,
     ) -> Result<Picture, Damage> {
-        file::read(still, &mut self.file)?;
+        if let Err(damage) = file::read(still, &mut self.file) {
+            self.file.clear();
+            return Err(damage);
+        }
         self.decode_read(still, denominator, rows, spare.map(|picture| picture.planes).unwrap_or_default())
+    }
+
+    /// BLAKE3 of the file that [`Decoder::decode`] has just read, whatever came of decoding it; none where it could not be read.
+    #[must_use]
+    pub fn hash_read(&self) -> Option<blake3::Hash> {
+        (!self.file.is_empty()).then(|| blake3::hash(&self.file))
     }
 
     /// As [`Decoder::decode_small`], of the file just read, in the room of `planes`.

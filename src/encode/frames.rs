@@ -68,18 +68,24 @@ impl Frames {
         Pile { kept, state: Mutex::default() }
     }
 
-    /// Gives the folder its final name; its size in bytes.
-    pub(super) fn place(&self, turns: &Turns, frames: u64) -> Result<u64, SinkError> {
+    /// Gives the folder its final name; its size in bytes, and the hash of its files' hashes in order, where those were kept.
+    pub(super) fn place(&self, turns: &Turns, frames: u64) -> Result<(u64, Option<blake3::Hash>), SinkError> {
         let (mut planes, mut met) = (Vec::new(), Met::default());
+        let mut hashes = blake3::Hasher::new();
         for index in 0..self.rows.len() {
             let path = self.unfinished.stretch(index);
-            let record = record::glance::<Files>(&path).and_then(|record| Some((record.planes()?, record.met)));
+            let record = record::glance::<Files>(&path).and_then(|record| {
+                let files = record.body.0.iter().map(|hex| blake3::Hash::from_hex(hex).ok()).collect::<Option<Vec<_>>>()?;
+                Some((record.planes()?, record.met, files))
+            });
             let changed = || disk(&path, io::Error::new(io::ErrorKind::InvalidData, "it was changed"));
-            let (of_stretch, of_stills) = record.ok_or_else(changed)?;
+            let (of_stretch, of_stills, files) = record.ok_or_else(changed)?;
             planes.extend(of_stretch);
             met.add(of_stills);
+            files.iter().for_each(|hash| drop(hashes.update(hash.as_bytes())));
         }
-        self.unfinished.place_folder(frames, |placed| turns.mark(&self.unfinished, &planes, met, placed))
+        let bytes = self.unfinished.place_folder(frames, |placed| turns.mark(&self.unfinished, &planes, met, placed))?;
+        Ok((bytes, (!self.rows.is_empty()).then(|| hashes.finalize())))
     }
 
     /// Removes the frames of stretches that are not whole, and the records that are none of those.

@@ -270,7 +270,7 @@ impl Sink for H264Sink {
         let samples = is_heard.then(|| samples_of(frames, fps));
         as_promised(&facts, size, fps, heavy, samples).map_err(refused)?;
         let bytes = unfinished.place_file(|placed| turns.mark(&unfinished, &planes, met, placed))?;
-        Ok(Written { path: unfinished.target().to_owned(), frames, bytes, remarks })
+        Ok(Written { path: unfinished.target().to_owned(), frames, bytes, remarks, blake3: None })
     }
 }
 

@@ -162,7 +162,8 @@ pub(super) fn finished_already(unfinished: &Unfinished, stretches: &Stretches) -
     let planes = record.planes()?;
     let by_stretch = stretches.each.iter().map(|stretch| planes.get(stretch.rows.clone()).unwrap_or_default().to_vec());
     let taken = Taken { planes: by_stretch.enumerate().collect(), met: record.met };
-    let written = Written { path: target.to_owned(), frames: planes.len() as u64, bytes: placed.bytes, remarks: Vec::new() };
+    let written =
+        Written { path: target.to_owned(), frames: planes.len() as u64, bytes: placed.bytes, remarks: Vec::new(), blake3: None };
     Some(Begun { sink: Box::new(There(written)), due: Vec::new(), taken })
 }
 

@@ -14,6 +14,7 @@ mod pictures;
 mod preflight;
 mod prepare;
 mod progress;
+mod receipt;
 mod render;
 mod resume;
 mod starter;

@@ -91,6 +91,24 @@ pub fn read_back(path: &Path, format: &str) -> Result<StreamFacts, Fault> {
     input.facts()
 }
 
+/// What a file's container and the stream itself say of its colours, its packets unread.
+///
+/// # Errors
+/// As [`read_back`].
+pub(crate) fn colours(path: &Path, format: &str) -> Result<[Colour; 2], Fault> {
+    let input = Input::open(path, format)?;
+    // SAFETY: the context is open; its streams live as long as it does.
+    unsafe {
+        if (*input.context).nb_streams == 0 {
+            return Err(Fault::refused("there is no stream in it"));
+        }
+        let stream = *(*input.context).streams;
+        let container = colour((*stream).codecpar);
+        check(c::avformat_find_stream_info(input.context, ptr::null_mut()), "reading it back", Some(&input.log))?;
+        Ok([container, colour((*stream).codecpar)])
+    }
+}
+
 struct Input {
     context: *mut c::AVFormatContext,
     log: Kept,
