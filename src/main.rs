@@ -90,6 +90,11 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             let options = session::RenderOptions { out, threads, force, fresh, draft, strip, receipt, quiet, json };
             session::render(&script.into(), &options, watch)
         }
+        Command::Prove { receipt, frames, seed, copies, lists, force, threads, quiet, json } => {
+            let threads = threads.map(usize::from);
+            let options = session::ProveOptions { receipt, frames, seed, copies, lists, force, threads, quiet, json };
+            session::prove(&options, watch)
+        }
         Command::Live { script, port, open } => {
             let announce = |line: &str| say(&mut std::io::stdout(), line);
             session::live(&script.into(), &session::LiveOptions { port, open }, watch, announce)

@@ -16,7 +16,7 @@ use crate::units::Size;
 pub use crate::ffi::ffmpeg::Colour as Tags;
 
 /// What a clip's container says of it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ClipFacts {
     /// The codec's name.
     pub codec: String,
@@ -38,6 +38,10 @@ pub struct ClipFacts {
     pub tags: Tags,
     /// Whether there is sound beside the pictures.
     pub sound: bool,
+    /// Frames as the container alone says, where it does.
+    pub told: Option<Size>,
+    /// Seconds that it lasts by its header: by its track, and by the whole file.
+    pub lasts: [Option<f64>; 2],
 }
 
 /// One frame that came out.
@@ -84,11 +88,11 @@ impl From<io::Error> for ClipError {
 pub struct Clip {
     facts: ClipFacts,
     kind: FrameKind,
-    from: From,
+    from: Source,
 }
 
 #[derive(Debug)]
-enum From {
+enum Source {
     Video(Box<Video>),
     Sequence { folder: PathBuf, left: VecDeque<u64> },
 }
@@ -131,6 +135,7 @@ impl Clip {
         if about.size.pixels() > MOST_PIXELS {
             return Err(ClipError::NoVideo(format!("its frames are said to be {}", about.size)));
         }
+        let (tags, told) = footage.told();
         let facts = ClipFacts {
             codec: about.codec,
             size: about.size,
@@ -140,12 +145,14 @@ impl Clip {
             time_base: about.time_base,
             rate: about.rate,
             promised: about.promised,
-            tags: footage.told(),
+            tags,
             sound: about.sound.is_some(),
+            told: Some(told).filter(|size| size.pixels() > 0),
+            lasts: footage.lasts(),
         };
         let decoder = FootageDecoder::open_untold(&footage).map_err(said)?;
         let packet = Packet::new().map_err(said)?;
-        Ok(Self { facts, kind, from: From::Video(Box::new(Video { footage, decoder, packet, damage: None, ended: false })) })
+        Ok(Self { facts, kind, from: Source::Video(Box::new(Video { footage, decoder, packet, damage: None, ended: false })) })
     }
 
     /// Frames are numbered by their files: `000000.png` on.
@@ -173,8 +180,10 @@ impl Clip {
             promised: Some(left.len() as u64),
             tags: Tags::default(),
             sound: false,
+            told: None,
+            lasts: [None; 2],
         };
-        Ok(Self { facts, kind, from: From::Sequence { folder: folder.to_owned(), left: left.into() } })
+        Ok(Self { facts, kind, from: Source::Sequence { folder: folder.to_owned(), left: left.into() } })
     }
 
     /// What the container says.
@@ -190,11 +199,15 @@ impl Clip {
     #[expect(clippy::should_implement_trait, reason = "a clip that fails is at its end")]
     pub fn next(&mut self) -> Result<Option<ClipFrame>, String> {
         match &mut self.from {
-            From::Video(video) => video.next(self.kind),
-            From::Sequence { folder, left } => {
+            Source::Video(video) => video.next(self.kind),
+            Source::Sequence { folder, left } => {
                 let Some(number) = left.pop_front() else { return Ok(None) };
-                let frame = read_png(&frame_in(folder, number), self.kind);
-                Ok(Some(ClipFrame { shown: i64::try_from(number).ok(), tags: Tags::default(), damage: None, frame }))
+                let path = frame_in(folder, number);
+                let (frame, tags) = match read_png(&path, self.kind) {
+                    Ok((frame, tags)) => (Ok(frame), tags),
+                    Err(why) => (Err(why), Tags::default()),
+                };
+                Ok(Some(ClipFrame { shown: i64::try_from(number).ok(), tags, damage: None, frame }))
             }
         }
     }
@@ -321,7 +334,7 @@ fn open_png(path: &Path) -> Result<png::Reader<BufReader<File>>, String> {
     Ok(reader)
 }
 
-fn read_png(path: &Path, kind: FrameKind) -> Result<Frame, String> {
+fn read_png(path: &Path, kind: FrameKind) -> Result<(Frame, Tags), String> {
     let mut reader = open_png(path)?;
     let (size, colour) = (Size::new(reader.info().width, reader.info().height), reader.output_color_type());
     if kind != FrameKind::Rgb16 || colour != (png::ColorType::Rgb, png::BitDepth::Sixteen) {
@@ -331,5 +344,8 @@ fn read_png(path: &Path, kind: FrameKind) -> Result<Frame, String> {
     reader.next_frame(&mut bytes).map_err(|error| error.to_string())?;
     reader.finish().map_err(|error| error.to_string())?;
     let samples = bytes.as_chunks().0.iter().map(|sample| u16::from_be_bytes(*sample)).collect();
-    Ok(Frame { size, pixels: Pixels::Rgb16(samples) })
+    // What a mark of sRGB means: PNG Specification, third edition, 11.3.2.5.
+    let srgb = |tag: &str| reader.info().srgb.map(|_intent| tag.to_owned());
+    let tags = Tags { primaries: srgb("bt709"), transfer: srgb("iec61966-2-1"), matrix: srgb("gbr"), range: srgb("pc") };
+    Ok((Frame { size, pixels: Pixels::Rgb16(samples) }, tags))
 }

@@ -68,6 +68,9 @@ pub fn judge(clip: &Clip<'_>) -> Judged {
     if facts.size != due && !guessed.is_some_and(super::Guess::is_turn) {
         found.push(Finding::wrong("size", format!("its frames are {}, and {due} is due", facts.size)));
     }
+    if let Some(told) = facts.told.filter(|told| *told != due && facts.size == due) {
+        found.push(Finding::wrong("header-lies", format!("its header says that its frames are {told}, and they are {due}")));
+    }
     if facts.aspect.0 != facts.aspect.1 {
         let (across, down) = facts.aspect;
         found.push(Finding::wrong("aspect", format!("its pixels are shown {across} to {down}, and square ones are due")));
@@ -321,6 +324,11 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
         if let Some(seen) = facts.rate.filter(|seen| !even(*seen) && !explained && clip.looked.places.len() > 1) {
             let words = format!("its header says {}/{} frames a second, and {numerator}/{denominator} are due", seen.0, seen.1);
             found.push(Finding::wrong("rate", words));
+        }
+        let due = clip.delivery.frames as f64 * f64::from(denominator) / f64::from(numerator);
+        let off = facts.lasts.into_iter().flatten().find(|lasts| (lasts - due).abs() * f64::from(numerator) > 1.5 * f64::from(denominator));
+        if let Some(lasts) = off.filter(|_| !explained) {
+            found.push(Finding::wrong("header-lies", format!("its header says that it lasts {lasts:.3} s, and it lasts {due:.3} s")));
         }
         return;
     };

@@ -1,7 +1,8 @@
 //! A clip decoded to its end while frames made anew from the stills come by, each held against the decoded one and its neighbours.
 
 use std::collections::{BTreeMap, VecDeque};
-use std::path::Path;
+use std::path::PathBuf;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use super::bar::Bar;
@@ -29,34 +30,34 @@ const GUESSED: usize = 16;
 const KEPT: usize = 6;
 
 /// What is to be looked at.
-#[derive(Debug)]
-pub struct Clue<'a> {
+#[derive(Debug, Clone)]
+pub struct Clue {
     /// The file, or a sequence's folder.
-    pub path: &'a Path,
+    pub path: PathBuf,
     /// What its encoder took.
     pub kind: FrameKind,
     /// How near its frames have to be.
     pub bar: Bar,
     /// Hashes of the planes of all frames due.
-    pub planes: &'a [Option<blake3::Hash>],
+    pub planes: Arc<[Option<blake3::Hash>]>,
     /// Whether it is a folder of files.
     pub sequence: bool,
 }
 
 /// Who hears how far it is, and says when to stop.
-#[derive(Debug, Clone, Copy)]
-pub struct Heard<'a> {
+#[derive(Debug, Default)]
+pub struct Heard {
     /// Frames decoded so far, over all clips.
-    pub decoded: &'a AtomicU64,
+    pub decoded: AtomicU64,
     /// Set to stop.
-    pub stop: &'a AtomicBool,
+    pub stop: AtomicBool,
 }
 
 /// A clip being looked at.
 #[derive(Debug)]
-pub struct Looking<'a> {
-    clue: Clue<'a>,
-    heard: Heard<'a>,
+pub struct Looking {
+    clue: Clue,
+    heard: Arc<Heard>,
     clip: Option<Clip>,
     /// The decoded frames around the row in turn, by place.
     ring: VecDeque<(u64, Frame)>,
@@ -119,11 +120,11 @@ pub struct Row {
     thumb: Thumb,
 }
 
-impl<'a> Looking<'a> {
+impl Looking {
     /// Opens the clip.
     #[must_use]
-    pub fn open(clue: Clue<'a>, heard: Heard<'a>) -> Self {
-        let opened = Clip::open(clue.path, clue.kind, clue.sequence);
+    pub fn open(clue: Clue, heard: Arc<Heard>) -> Self {
+        let opened = Clip::open(&clue.path, clue.kind, clue.sequence);
         let (facts, clip) = match opened {
             Ok(clip) => (Ok(clip.facts().clone()), Some(clip)),
             Err(error) => (Err(error), None),

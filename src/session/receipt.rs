@@ -4,7 +4,7 @@
 //! takes nothing from what an earlier receipt says of the others.
 
 mod files;
-mod paths;
+pub(super) mod paths;
 mod stills;
 mod versions;
 

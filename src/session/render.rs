@@ -248,7 +248,7 @@ fn encoder_threads(workers: usize, deliveries: usize) -> usize {
 }
 
 /// Marks a still that decoding showed to be damaged and resolves again, or says why that is refused.
-fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: Damage) -> Result<(), Failure> {
+pub(super) fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: Damage) -> Result<(), Failure> {
     let cut_here = |part: &&Part| part.shoot == shoot;
     if let Some(part) = prepared.parts.iter().filter(cut_here).find(|part| part.shot.source.damaged == Policy::Stop) {
         let fault = Fault::Damaged { slot, damage };

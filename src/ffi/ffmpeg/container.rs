@@ -12,6 +12,7 @@ use ffmpeg_next::ffi as c;
 use super::log::{self, Kept};
 use super::reader::{Colour, colour};
 use super::{Fault, Options, allocated, check, file_url};
+use crate::units::Size;
 
 /// FFmpeg's demuxers for MP4 and QuickTime, Matroska and WebM, AVI, MPEG's transport and program streams, MXF.
 const CONTAINERS: &str = "mov,matroska,avi,mpegts,mpeg,mxf";
@@ -30,8 +31,8 @@ pub(super) const SOUND_DECODERS: &str = "aac,mp3,mp3float,mp2,mp2float,opus,libo
 pub(super) struct Container {
     pub(super) context: *mut c::AVFormatContext,
     pub(super) log: Kept,
-    /// Colour tags by stream, of the container alone: streams are looked into afterwards.
-    told: Vec<Colour>,
+    /// Colour tags and frame sizes by stream, of the container alone: streams are looked into afterwards.
+    told: Vec<(Colour, Size)>,
 }
 
 impl Container {
@@ -57,8 +58,11 @@ impl Container {
         check(opened, "opening it", Some(&container.log))?;
         // SAFETY: the context is open; its streams live as long as it does.
         container.told = unsafe {
-            let stream = |index| (*(*(*context).streams.add(index))).codecpar;
-            (0..(*context).nb_streams as usize).map(|index| colour(stream(index))).collect()
+            let of_stream = |index| {
+                let parameters = &*(**(*context).streams.add(index)).codecpar;
+                (colour(parameters), Size::new(parameters.width.unsigned_abs(), parameters.height.unsigned_abs()))
+            };
+            (0..(*context).nb_streams as usize).map(of_stream).collect()
         };
         // SAFETY: the context is open.
         let looked = unsafe { c::avformat_find_stream_info(context, ptr::null_mut()) };
@@ -83,11 +87,11 @@ impl Container {
         Some(unsafe { *(*self.context).streams.add(best) })
     }
 
-    /// The colour tags that the container itself gives of a stream; none where streams are only found in the data.
-    pub(super) fn told(&self, stream: *mut c::AVStream) -> Colour {
+    /// The colour tags and the frame size that the container itself gives of a stream; none where streams are only found in the data.
+    pub(super) fn told(&self, stream: *mut c::AVStream) -> (Colour, Size) {
         // SAFETY: the stream is this container's.
         let index = usize::try_from(unsafe { (*stream).index }).unwrap_or(usize::MAX);
-        self.told.get(index).cloned().unwrap_or_default()
+        self.told.get(index).cloned().unwrap_or_else(|| (Colour::default(), Size::new(0, 0)))
     }
 
     /// Has the packets of all other streams left out.

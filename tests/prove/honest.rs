@@ -1,0 +1,92 @@
+//! Whole receipts prove.
+
+use std::fs;
+
+use super::common::Bench;
+use super::{SCRIPT, encode, faults, frames, prove, rendered, resealed};
+
+#[test]
+fn a_whole_receipt_proves_and_says_what_rests_on_what() {
+    let bench = rendered();
+    let ran = prove(bench, "clips", &[]).expect(0);
+    for words in [
+        "PROVED. All of it is as the receipt says.",
+        "40 of 40 are what the render read",
+        "40 frames of 128x72, decoded to the end",
+        "13 frames made anew from the stills fit",
+        "byte for byte what was delivered",
+        "13 of 40 frames were made anew from the stills and compared.",
+    ] {
+        assert!(ran.out.contains(words), "{words:?} is not said:\n{}", ran.out);
+    }
+    assert!(!ran.out.to_lowercase().contains("delete") && ran.out.lines().count() <= 24, "{}", ran.out);
+    // What it says to type works.
+    let advice = ran.out.lines().find_map(|line| line.trim().strip_prefix("`stillpath ")?.split('`').next()).unwrap();
+    let all = bench.run(&advice.split(' ').collect::<Vec<_>>()).expect(0);
+    assert!(all.out.contains("all 40 frames made anew from the stills fit"), "{}", all.out);
+    assert!(all.out.contains("Every one of the 40 frames was made anew"), "{}", all.out);
+    let again = |seed: &str| prove(bench, "clips", &["--frames", "3", "--seed", seed, "--json"]).expect(0).json();
+    assert_eq!(again("5"), again("5"));
+    assert_eq!(again("5")["frames_made_anew"], 6);
+}
+
+#[test]
+fn the_same_frames_encoded_by_another_program_fit_and_only_the_bytes_are_others() {
+    let bench = rendered();
+    resealed(bench, "honest", |clip| encode(&frames(&bench.path("clips/move-wide.mp4")), clip));
+    assert_eq!(faults(&prove(bench, "honest", &["--frames", "all", "--json"])), []);
+    // Without the receipt's consent.
+    fs::create_dir_all(bench.path("other")).unwrap();
+    fs::copy(bench.path("honest/move-wide.mp4"), bench.path("other/move-wide.mp4")).unwrap();
+    fs::copy(bench.path("clips/move-receipt.json"), bench.path("other/move-receipt.json")).unwrap();
+    let ran = prove(bench, "other", &["--json"]).expect(1);
+    let found = faults(&ran);
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert_eq!(found[0].0, "other-bytes");
+}
+
+#[test]
+fn several_shots_dials_modules_sources_tables_sequences_and_damaged_stills_prove() {
+    let bench = Bench::new(14);
+    fs::create_dir(bench.path("own")).unwrap();
+    fs::write(bench.path("own/place.lua"), "return { zoom = 1.2 }\n").unwrap();
+    bench.script(
+        r#"local own = require "own.place"
+local near = dial("near", 1.3, { min = 1, max = 2, help = "how close" })
+local source = stills { "stills", missing = "skip", damaged = "hold" }
+local function cut(name, more)
+  return shot { name = name, source = source, fps = 24, pace = stills_per_frame(1), level = true,
+    framing = framing { key { at = 0, on = point(0.5, 0.5), zoom = own.zoom }, key { at = "end", on = point(0.5, 0.5), zoom = near } },
+    deliveries = more }
+end
+return {
+  cut("one", { delivery { "wide", frame = { 96, 54 } }, delivery { "sequence", frame = { 54, 96 }, codec = "png" } }),
+  cut("two", { delivery { "mixed", frame = { 64, 64 }, shutter = 360 } }),
+}"#,
+    );
+    fs::rename(bench.path("stills"), bench.path("other")).unwrap();
+    fs::remove_file(bench.path("other/LAPS0004.JPG")).unwrap();
+    super::common::corrupt(&bench.path("other/LAPS0009.JPG"));
+    bench.run(&["render", "move.lua", "--out", "clips", "--set", "near=1.6", "--source", "other"]).expect(0);
+    let ran = prove(&bench, "clips", &["--frames", "all"]).expect(0);
+    assert!(ran.out.contains("every frame is the one that the receipt says, to the bit"), "{}", ran.out);
+    // A file that came to lie beside the stills changes no frame.
+    fs::write(bench.path("other/notes.txt"), "fog from 11 on").unwrap();
+    prove(&bench, "clips", &[]).expect(0);
+    fs::write(bench.path("own/place.lua"), "return { zoom = 1.25 }\n").unwrap();
+    let found = faults(&prove(&bench, "clips", &["--json"]).expect(1));
+    assert!(found.iter().any(|(fault, words)| fault == "module-changed" && words.contains("own/place.lua")), "{found:?}");
+    assert!(found.iter().any(|(fault, _)| fault == "other-plan"), "{found:?}");
+}
+
+#[test]
+fn at_any_quality_honest_frames_are_neither_too_coarse_nor_taken_for_their_neighbours() {
+    let bench = Bench::new(24);
+    for (folder, quality) in [("low", "{ crf = 40, preset = \"veryfast\" }"), ("default", "75")] {
+        // Slow enough for neighbours to be alike.
+        let slow = SCRIPT.replace("stills_per_frame(1)", "frames_per_still(2)").replace("{ crf = 1 }", quality);
+        bench.script(&slow);
+        bench.run(&["render", "move.lua", "--out", folder]).expect(0);
+        assert_eq!(faults(&prove(&bench, folder, &["--frames", "all", "--json"])), [], "{folder}");
+    }
+}
