@@ -37,11 +37,6 @@ pub struct Judged {
     pub findings: Vec<Finding>,
 }
 
-/// FFmpeg's name of a receipt's codec.
-fn codec(word: &str) -> &str {
-    word
-}
-
 /// Holds a clip against its receipt.
 #[must_use]
 pub fn judge(clip: &Clip<'_>) -> Judged {
@@ -61,7 +56,7 @@ pub fn judge(clip: &Clip<'_>) -> Judged {
     };
     let guessed = looked.guessed();
     let found = &mut judged.findings;
-    if facts.codec != codec(&delivery.codec) {
+    if facts.codec != delivery.codec {
         found.push(Finding::wrong("codec", format!("it is coded as {}, and {} is due", plain(&facts.codec), plain(&delivery.codec))));
     }
     let due = Size::new(delivery.width, delivery.height);
@@ -201,6 +196,9 @@ fn frames(clip: &Clip<'_>, guessed: Option<super::Guess>, found: &mut Vec<Findin
         found.push(Finding::wrong("frame-count", format!("it has {}, and {} are due", count(held, "frame"), delivery.frames)));
     }
     times(clip, explained, found);
+    if let Some(none) = clip.planes.iter().position(Option::is_none) {
+        found.push(Finding::wrong("not-made-alike", format!("the receipt's hash of frame {none} is none")));
+    }
     let others: Vec<u64> = looked
         .rows
         .iter()

@@ -26,8 +26,7 @@ pub fn decibels(error: f64) -> f64 {
 }
 
 /// The mean squared error that a frame of so many decibels has.
-#[must_use]
-pub fn error_at(decibels: f64) -> f64 {
+pub(super) fn error_at(decibels: f64) -> f64 {
     255.0 * 255.0 / 10.0_f64.powf(decibels / 10.0)
 }
 

@@ -54,7 +54,8 @@ impl List {
     }
 
     /// Adds a file by its path as it is seen from where the list will lie. A name with a backslash or a newline has these spelt `\\` and
-    /// `\n`, and its line begins with a backslash. `b3sum` reads no name that is not Unicode: such a file is left out.
+    /// `\n` (for `sha256sum` also a carriage return, `\r`), and its line begins with a backslash. `b3sum` reads no name that is not
+    /// Unicode, or holds its replacement character: such a file is left out.
     pub fn add(&mut self, path: &OsStr, whole: &Whole) {
         let hash = match (self.kind, whole.sha256) {
             (ListKind::Blake3, _) => whole.blake3.to_hex().to_string(),
@@ -64,7 +65,8 @@ impl List {
             }),
             (ListKind::Sha256, None) => return self.left_out += 1,
         };
-        if self.kind == ListKind::Blake3 && path.to_str().is_none() {
+        let unicode = path.to_str().is_some_and(|name| !name.contains('\u{fffd}'));
+        if self.kind == ListKind::Blake3 && !unicode {
             return self.left_out += 1;
         }
         let mut name = Vec::new();
@@ -72,6 +74,7 @@ impl List {
             match byte {
                 b'\\' => name.extend(b"\\\\"),
                 b'\n' => name.extend(b"\\n"),
+                b'\r' if self.kind == ListKind::Sha256 => name.extend(b"\\r"),
                 byte => name.push(*byte),
             }
         }

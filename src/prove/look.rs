@@ -172,7 +172,13 @@ impl Looking {
         } else if looked.tags.1.is_none() && came.tags != looked.tags.0 {
             looked.tags.1 = Some(place);
         }
-        let frame = came.frame.map_err(|what| drop(looked.odd.get_or_insert((place, what)))).ok();
+        let frame = match came.frame {
+            Ok(frame) => Some(frame),
+            Err(what) => {
+                looked.odd.get_or_insert((place, what));
+                None
+            }
+        };
         looked.places.push(Place {
             shown: came.shown,
             thumb: frame.as_ref().map(Thumb::of),

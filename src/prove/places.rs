@@ -258,7 +258,7 @@ mod tests {
     fn each_way_of_being_misplaced_has_its_name() {
         use Misplaced::{BeginsEarly, BeginsLate, Doubled, Dropped, EndsEarly, EndsLate, Instead, Strange, Swapped};
         assert_eq!(told(|_| ()), []);
-        assert_eq!(told(|shown| drop(shown.remove(7))), [Dropped { count: 1, first: 7, last: 7 }]);
+        assert_eq!(told(|shown| _ = shown.remove(7)), [Dropped { count: 1, first: 7, last: 7 }]);
         assert_eq!(told(|shown| drop(shown.drain(7..9))), [Dropped { count: 2, first: 7, last: 8 }]);
         assert_eq!(told(|shown| shown.insert(7, Some(6))), [Doubled { count: 1, before: 7, after: 6, same: true }]);
         assert_eq!(told(|shown| shown.insert(7, None)), [Doubled { count: 1, before: 7, after: 6, same: false }]);
@@ -267,9 +267,10 @@ mod tests {
         assert_eq!(told(|shown| shown[7] = Some(6)), [Instead { row: 7, shown: 6 }]);
         assert_eq!(told(|shown| shown[7] = None), [Strange { first: 7, last: 7, looked_at: 1 }]);
         assert_eq!(told(|shown| shown[5..9].fill(None)), [Strange { first: 5, last: 8, looked_at: 4 }]);
-        assert_eq!(told(|shown| drop(shown.remove(0))), [BeginsLate { by: 1 }]);
-        assert_eq!(told(|shown| shown.insert(0, Some(0))), [BeginsEarly { by: 1 }]);
-        assert_eq!(told(|shown| drop(shown.pop())), [EndsEarly { by: 1 }]);
+        assert_eq!(told(|shown| _ = shown.remove(0)), [BeginsLate { by: 1 }]);
+        assert_eq!(told(|shown| shown.insert(0, None)), [BeginsEarly { by: 1 }]);
+        assert_eq!(told(|shown| shown.insert(0, Some(0))), [Doubled { count: 1, before: 1, after: 0, same: true }]);
+        assert_eq!(told(|shown| _ = shown.pop()), [EndsEarly { by: 1 }]);
         assert_eq!(told(|shown| shown.truncate(11)), [EndsEarly { by: 9 }]);
         assert_eq!(told(|shown| shown.push(None)), [EndsLate { by: 1 }]);
         assert_eq!(told(|shown| shown.fill(None)), [Strange { first: 0, last: 19, looked_at: 20 }]);

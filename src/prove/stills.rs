@@ -128,10 +128,7 @@ pub fn held(stills: &Stills, candidates: &[Candidate], sha: bool, read: &(dyn Fn
         };
         for index in 0..others.len() {
             let candidate = others[index];
-            if long_enough(candidate)
-                && let same @ Outcome::Same(_) = held_against(&candidate.path, file, sha, read)?
-            {
-                let _its_hash = same;
+            if long_enough(candidate) && matches!(held_against(&candidate.path, file, sha, read)?, Outcome::Same(_)) {
                 (held.outcome, held.at) = (Outcome::Renamed(candidate.seen.clone()), Some(candidate.path.clone()));
                 others.remove(index);
                 break;

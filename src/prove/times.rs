@@ -56,7 +56,7 @@ pub(super) fn uneven(places: &[Place], rate: (u32, u32), time_base: (u32, u32)) 
     }
     let on_grid = times.iter().map(|time| ((time + frame / 2).div_euclid(frame), time));
     let grid: Option<Vec<i128>> = on_grid.map(|(index, time)| ((time - index * frame).abs() <= slack).then_some(index)).collect();
-    if let Some(grid) = grid.filter(|grid| grid.windows(2).all(|pair| pair[0] < pair[1]) && grid[0] >= 0) {
+    if let Some(grid) = grid.filter(|grid| 2 * slack < frame && grid.windows(2).all(|pair| pair[0] < pair[1]) && grid[0] >= 0) {
         let last = *grid.last().unwrap_or(&0);
         let count = u64::try_from(last + 1).unwrap_or(u64::MAX).saturating_sub(grid.len() as u64);
         return Some(Uneven::Gaps { first: off as u64, count });

@@ -131,7 +131,7 @@ fn deliveries_that_are_gone_or_replaced_by_something_else_are_named() {
     // What the system does not give: a link that leads to itself stands for a file that is locked, which root opens all the same.
     let locked = with("locked", &|path| symlink(path, path).unwrap()).expect(2);
     assert!(faults(&locked).iter().any(|(fault, words)| fault == "unreadable" && words.contains("cannot be read")), "{}", locked.out);
-    let still = |path: &Path| drop(fs::copy(bench.still(1), path).unwrap());
+    let still = |path: &Path| _ = fs::copy(bench.still(1), path).unwrap();
     with("still", &still).expect(1);
     // Another video altogether: another size, another count.
     let other = |path: &Path| encode_as("64x36", &vec![vec![100; 64 * 36 * 3 / 2]; 7], &[], path);
