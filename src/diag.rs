@@ -195,10 +195,16 @@ pub fn plain(text: &str) -> std::borrow::Cow<'_, str> {
     if !text.contains(steers) {
         return text.into();
     }
-    text.chars().fold(String::new(), |mut plain, letter| {
-        if steers(letter) { plain.extend(letter.escape_default()) } else { plain.push(letter) }
-        plain
-    }).into()
+    text.chars()
+        .fold(String::new(), |mut plain, letter| {
+            if steers(letter) {
+                plain.extend(letter.escape_default())
+            } else {
+                plain.push(letter)
+            }
+            plain
+        })
+        .into()
 }
 
 /// Everything that was found, in the order of finding: the composition asks whether any of it is a mistake. Whoever reads it,

@@ -223,7 +223,12 @@ impl Video {
                     }
                     let frame = self.decoder.frame();
                     let damage = self.damage.take();
-                    return Ok(Some(ClipFrame { shown: frame.shown(), tags: frame.tags(), damage, frame: as_frame(frame, kind) }));
+                    return Ok(Some(ClipFrame {
+                        shown: frame.shown(),
+                        tags: frame.tags(),
+                        damage,
+                        frame: as_frame(frame, kind),
+                    }));
                 }
                 Ok(Received::End) => return Ok(None),
                 Ok(Received::Hungry) if self.ended => return Ok(None),
@@ -292,7 +297,7 @@ fn as_frame(decoded: DecodedFrame<'_>, kind: FrameKind) -> Result<Frame, String>
             if !layout.rgb || layout.components.len() != 3 || first.depth != 16 {
                 return Err(described());
             }
-            let mut samples = vec![0; 3 * size.pixels() as usize];
+            let mut samples = vec![0; 3 * size.width as usize * size.height as usize];
             for (colour, component) in layout.components.iter().enumerate() {
                 for row in 0..component.height {
                     let into = &mut samples[3 * row as usize * size.width as usize..][..3 * size.width as usize];
@@ -340,7 +345,7 @@ fn read_png(path: &Path, kind: FrameKind) -> Result<(Frame, Tags), String> {
     if kind != FrameKind::Rgb16 || colour != (png::ColorType::Rgb, png::BitDepth::Sixteen) {
         return Err(format!("its samples are {:?} of {} bits", colour.0, colour.1 as u8));
     }
-    let mut bytes = vec![0; 6 * size.pixels() as usize];
+    let mut bytes = vec![0; 6 * size.width as usize * size.height as usize];
     reader.next_frame(&mut bytes).map_err(|error| error.to_string())?;
     reader.finish().map_err(|error| error.to_string())?;
     let samples = bytes.as_chunks().0.iter().map(|sample| u16::from_be_bytes(*sample)).collect();

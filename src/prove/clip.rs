@@ -1,7 +1,7 @@
 //! A clip that was looked at, held against what its receipt promises of it: what is proved, and each fault by its name.
 
 use super::bar::Bar;
-use super::compare::decibels;
+use super::compare::{decibels, error_at};
 use super::look::Looked;
 use super::places::{Misplaced, misplaced};
 use super::times::{Uneven, uneven};
@@ -57,7 +57,10 @@ pub fn judge(clip: &Clip<'_>) -> Judged {
     let guessed = looked.guessed();
     let found = &mut judged.findings;
     if facts.codec != delivery.codec {
-        found.push(Finding::wrong("codec", format!("it is coded as {}, and {} is due", plain(&facts.codec), plain(&delivery.codec))));
+        found.push(Finding::wrong(
+            "codec",
+            format!("it is coded as {}, and {} is due", plain(&facts.codec), plain(&delivery.codec)),
+        ));
     }
     let due = Size::new(delivery.width, delivery.height);
     if facts.size != due && !guessed.is_some_and(super::Guess::is_turn) {
@@ -109,11 +112,12 @@ fn proved(clip: &Clip<'_>) -> Vec<String> {
             if all { "all, ".to_owned() } else { anew },
             if looked.rows.len() == 1 { "is" } else { "are" },
         )),
-        (Some(Bar::Decibels(least)), Some((row, fit))) => Some(format!(
-            "{} made anew from the stills fit{}: frame {row} least, with {} dB of luma ({least:.1} due)",
+        (Some(Bar::Decibels { due, .. }), Some((row, fit))) => Some(format!(
+            "{} made anew from the stills fit{}: frame {row} least, with {} dB of luma ({due:.1} due{})",
             if all { format!("all {anew}") } else { anew },
             if looked.rows.len() == 1 { "s" } else { "" },
             figure(fit.luma),
+            if fit.luma > error_at(due) { ", less where a frame is full of noise, as this one" } else { "" },
         )),
         _ => None,
     });
@@ -139,7 +143,8 @@ fn turn(turned: Option<Orientation>) -> &'static str {
 fn tags(clip: &Clip<'_>, container: &Tags, found: &mut Vec<Finding>) {
     let (stream, changed) = &clip.looked.tags;
     let words = |tags: &Tags| [tags.primaries.clone(), tags.transfer.clone(), tags.matrix.clone(), tags.range.clone()];
-    let kinds = [("primaries", "wrong-primaries"), ("transfer", "wrong-transfer"), ("matrix", "wrong-matrix"), ("range", "wrong-range")];
+    let kinds =
+        [("primaries", "wrong-primaries"), ("transfer", "wrong-transfer"), ("matrix", "wrong-matrix"), ("range", "wrong-range")];
     for ((kind, fault), (of_container, of_stream)) in kinds.into_iter().zip(words(container).into_iter().zip(words(stream))) {
         let due = clip.delivery.tags.get(kind).map(String::as_str);
         for (who, said) in [("container", of_container), ("stream", of_stream)] {
@@ -185,12 +190,16 @@ fn frames(clip: &Clip<'_>, guessed: Option<super::Guess>, found: &mut Vec<Findin
         let out_of_place = which(clip, bar);
         let early = |misplaced: &Misplaced| cut_short && matches!(misplaced, Misplaced::EndsEarly { .. });
         found.extend(out_of_place.iter().filter(|misplaced| !early(misplaced)).map(|misplaced| in_words(clip, misplaced)));
-        if let (true, Some((row, fit)), Bar::Decibels(least)) = (looked.is_coarse(bar), looked.worst(), bar) {
+        if let (true, Some((row, fit)), Bar::Decibels { due, .. }) = (looked.is_coarse(bar), looked.worst(), bar) {
             let words = "its frames are the right ones, but coarser than they were delivered";
-            found.push(Finding::wrong("coarse", format!("{words}: frame {row} has {} dB of luma, and {least:.1} are due", figure(fit.luma))));
+            found.push(Finding::wrong(
+                "coarse",
+                format!("{words}: frame {row} has {} dB of luma, and {due:.1} are due", figure(fit.luma)),
+            ));
         }
     }
-    let told = ["cut-short", "frame-dropped", "frame-doubled", "off-by-one-at-start", "last-frame-missing", "frames-at-end", "damaged"];
+    let told =
+        ["cut-short", "frame-dropped", "frame-doubled", "off-by-one-at-start", "last-frame-missing", "frames-at-end", "damaged"];
     let explained = found.iter().any(|finding| told.contains(&finding.fault));
     if held != delivery.frames && !explained {
         found.push(Finding::wrong("frame-count", format!("it has {}, and {} are due", count(held, "frame"), delivery.frames)));
@@ -257,14 +266,21 @@ fn in_words(clip: &Clip<'_>, misplaced: &Misplaced) -> Finding {
         }
         Misplaced::BeginsLate { by } => Finding::wrong("off-by-one-at-start", format!("its first {by} frames are missing")),
         Misplaced::BeginsEarly { by } => {
-            let words = format!("off by {} at the start: {} too many before frame 0", if by == 1 { "one".into() } else { by.to_string() }, count(by, "frame"));
+            let words = format!(
+                "off by {} at the start: {} too many before frame 0",
+                if by == 1 { "one".into() } else { by.to_string() },
+                count(by, "frame")
+            );
             Finding::wrong("off-by-one-at-start", words)
         }
         Misplaced::Dropped { count: missing, first, last } => {
             let which = if last + 1 - first == missing {
                 if missing == 1 { format!("frame {first} was dropped") } else { format!("frames {first} to {last} were dropped") }
             } else {
-                format!("{} dropped somewhere in frames {first} to {last}", if missing == 1 { "a frame was".into() } else { format!("{missing} frames were") })
+                format!(
+                    "{} dropped somewhere in frames {first} to {last}",
+                    if missing == 1 { "a frame was".into() } else { format!("{missing} frames were") }
+                )
             };
             Finding::wrong("frame-dropped", which)
         }
@@ -278,7 +294,9 @@ fn in_words(clip: &Clip<'_>, misplaced: &Misplaced) -> Finding {
             Finding::wrong("frame-doubled", which)
         }
         Misplaced::EndsEarly { by: 1 } => Finding::wrong("last-frame-missing", format!("the last frame, {last}, is missing")),
-        Misplaced::EndsEarly { by } => Finding::wrong("last-frame-missing", format!("its last {by} frames are missing, the last one among them")),
+        Misplaced::EndsEarly { by } => {
+            Finding::wrong("last-frame-missing", format!("its last {by} frames are missing, the last one among them"))
+        }
         Misplaced::EndsLate { by } => Finding::wrong("frames-at-end", format!("{} too many at its end", count(by, "frame"))),
         Misplaced::Swapped { one, other } => Finding::wrong("frames-swapped", format!("frames {one} and {other} are swapped")),
         Misplaced::Instead { row, shown } => instead(clip, row, shown),
@@ -291,14 +309,18 @@ fn instead(clip: &Clip<'_>, row: u64, shown: u64) -> Finding {
     if row.abs_diff(shown) == 1 {
         return Finding::wrong("frame-doubled", format!("frame {shown} is doubled: it stands in the place of frame {row} too"));
     }
-    let what = stills.map_or_else(String::new, |(shows, due)| format!(": still {} in the place of {}", plain(&shows), plain(&due)));
+    let what =
+        stills.map_or_else(String::new, |(shows, due)| format!(": still {} in the place of {}", plain(&shows), plain(&due)));
     Finding::wrong("another-still", format!("frame {row} shows what frame {shown} should{what}"))
 }
 
 fn strange(clip: &Clip<'_>, first: u64, last: u64, looked_at: u64) -> Finding {
     let stills = (clip.shown)(first).zip((clip.due)(first));
     if let Some((shows, due)) = stills.filter(|_| looked_at == 1) {
-        return Finding::wrong("another-still", format!("frame {first} shows still {}, and {} is due", plain(&shows), plain(&due)));
+        return Finding::wrong(
+            "another-still",
+            format!("frame {first} shows still {}, and {} is due", plain(&shows), plain(&due)),
+        );
     }
     let words = "what this script makes of these stills: made by another version of the script, or elsewhere";
     let which = match (last - first + 1, looked_at) {
@@ -324,9 +346,16 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
             found.push(Finding::wrong("rate", words));
         }
         let due = clip.delivery.frames as f64 * f64::from(denominator) / f64::from(numerator);
-        let off = facts.lasts.into_iter().flatten().find(|lasts| (lasts - due).abs() * f64::from(numerator) > 1.5 * f64::from(denominator));
+        let off = facts
+            .lasts
+            .into_iter()
+            .flatten()
+            .find(|lasts| (lasts - due).abs() * f64::from(numerator) > 1.5 * f64::from(denominator));
         if let Some(lasts) = off.filter(|_| !explained) {
-            found.push(Finding::wrong("header-lies", format!("its header says that it lasts {lasts:.3} s, and it lasts {due:.3} s")));
+            found.push(Finding::wrong(
+                "header-lies",
+                format!("its header says that it lasts {lasts:.3} s, and it lasts {due:.3} s"),
+            ));
         }
         return;
     };
@@ -337,7 +366,9 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
             found.push(Finding::wrong("frame-dropped", format!("no frame comes when frame {first} is due: a frame was dropped")));
         }
         Uneven::Gaps { first, count } => {
-            let words = format!("frames are not evenly apart (variable rate): at {count} times, from that of frame {first} on, none comes");
+            let words = format!(
+                "frames are not evenly apart (variable rate): at {count} times, from that of frame {first} on, none comes"
+            );
             found.push(Finding::wrong("variable-rate", words));
         }
         Uneven::Late { thousandths: 1000 } => {
@@ -350,9 +381,12 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
         }
         Uneven::Varies { place, shown, due } => {
             let (shown, due) = (seconds(shown), seconds(due));
-            let words = format!("frames are not evenly apart (variable rate): frame {place} is shown at {shown}, and is due at {due}");
+            let words =
+                format!("frames are not evenly apart (variable rate): frame {place} is shown at {shown}, and is due at {due}");
             found.push(Finding::wrong("variable-rate", words));
         }
-        Uneven::Untold { place } => found.push(Finding::wrong("no-times", format!("frame {place} does not say when it is shown"))),
+        Uneven::Untold { place } => {
+            found.push(Finding::wrong("no-times", format!("frame {place} does not say when it is shown")))
+        }
     }
 }

@@ -50,7 +50,9 @@ impl Guess {
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
-            Self::FullRange => "its codes take the full range, and the limited one is due: it is shown too harsh, or tagged wrongly",
+            Self::FullRange => {
+                "its codes take the full range, and the limited one is due: it is shown too harsh, or tagged wrongly"
+            }
             Self::LimitedTwice => "its codes were limited twice: it is shown too flat",
             Self::Bt601 => "its colours were made with the matrix of BT.601, and that of BT.709 is due",
             Self::HalfTurn => "its frames are turned upside down (rotated by 180 degrees)",
@@ -162,7 +164,11 @@ fn turned(frame: &Frame, how: Guess) -> Frame {
     let pixels = match &frame.pixels {
         Pixels::Yuv420 { y, cb, cr } => {
             let half = Size::new(frame.size.width.div_ceil(2), frame.size.height.div_ceil(2));
-            Pixels::Yuv420 { y: turned_plane(y, frame.size, how), cb: turned_plane(cb, half, how), cr: turned_plane(cr, half, how) }
+            Pixels::Yuv420 {
+                y: turned_plane(y, frame.size, how),
+                cb: turned_plane(cb, half, how),
+                cr: turned_plane(cr, half, how),
+            }
         }
         Pixels::Rgb16(samples) => {
             let pixels: &[[u16; 3]] = samples.as_chunks().0;

@@ -14,8 +14,6 @@ use crate::picture::{Frame, FrameKind};
 
 /// Places on each side of a row's own that its frame is held against.
 const AROUND: u64 = 2;
-/// A place fits clearly better where the other has so many times its error.
-const CLEARLY: f64 = 2.0;
 /// Errors, in codes squared, that no two frames are told apart by.
 const NOISE: f64 = 0.25;
 /// Frames that are far apart are taken for the same where their small pictures differ by this little, in codes squared,
@@ -114,10 +112,21 @@ pub struct Row {
     /// Hash of its planes.
     pub planes: blake3::Hash,
     /// What the frames at the places around its own differ by.
-    pub fits: Vec<(u64, Fit)>,
+    pub near: Vec<Near>,
     /// What seems to have been done to the frame in its place.
     pub guess: Option<Guess>,
     thumb: Thumb,
+}
+
+/// What a row differs by from a frame near its place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Near {
+    /// Which frame.
+    pub place: u64,
+    /// By how much.
+    pub fit: Fit,
+    /// Whether that is near enough.
+    pub holds: bool,
 }
 
 impl Looking {
@@ -193,29 +202,41 @@ impl Looking {
         true
     }
 
+    /// Decodes up to a place, that included.
+    fn advance_past(&mut self, place: u64) {
+        while self.looked.places.len() as u64 <= place {
+            if self.heard.stop.load(Ordering::Relaxed) || !self.advance() {
+                return;
+            }
+        }
+    }
+
     /// Holds the next row made anew, whose number and hash are these, against what the clip shows.
     pub fn see(&mut self, row: u64, planes: blake3::Hash, due: &Frame) {
         let around = if self.clue.bar == Bar::Exact { 0 } else { AROUND };
         let own = u64::try_from(i64::try_from(row).unwrap_or(i64::MAX).saturating_add(self.drift)).unwrap_or(0);
-        while (self.looked.places.len() as u64) <= own + around && !self.heard.stop.load(Ordering::Relaxed) && self.advance() {}
-        let near = self.ring.iter().filter(|(place, _)| place.abs_diff(own) <= around);
-        let fits: Vec<(u64, Fit)> = near.filter_map(|(place, frame)| Some((*place, compare::fit(due, frame)?))).collect();
-        let at = |place: u64| fits.iter().find(|(its, _)| *its == place).map(|(_, fit)| *fit);
-        let best = fits.iter().min_by(|(_, one), (_, other)| one.all().total_cmp(&other.all())).copied();
-        let holds = at(own).is_some_and(|fit| self.clue.bar.holds(fit));
-        let nowhere = best.is_none_or(|(_, fit)| !self.clue.bar.holds(fit));
+        self.advance_past(own + around);
+        let detail = compare::detail(due);
+        let near = self.ring.iter().filter(|(place, _)| place.abs_diff(own) <= around).filter_map(|(place, frame)| {
+            let fit = compare::fit(due, frame)?;
+            Some(Near { place: *place, fit, holds: self.clue.bar.holds(fit, detail) })
+        });
+        let near: Vec<Near> = near.collect();
+        let at_own = near.iter().find(|near| near.place == own);
+        let best = near.iter().min_by(|one, other| one.fit.all().total_cmp(&other.fit.all()));
+        let holds = at_own.is_some_and(|near| near.holds);
+        let nowhere = !near.iter().any(|near| near.holds);
         let seen = self.ring.iter().find(|(place, _)| *place == own).map(|(_, frame)| frame);
         let tried = self.looked.rows.iter().filter(|row| row.guess.is_some()).count();
-        let guess = seen.filter(|_| self.looked.rows.len() < GUESSED || !holds && tried < GUESSED).and_then(|seen| guess(due, seen, at(own)));
+        let worth = self.looked.rows.len() < GUESSED || !holds && tried < GUESSED;
+        let guess = seen.filter(|_| worth).and_then(|seen| guess(due, seen, at_own.map(|near| near.fit)));
         if let Some(seen) = seen.filter(|_| nowhere && guess.is_none() && self.looked.strange.len() < KEPT) {
             self.looked.strange.push((row, seen.clone()));
         }
-        if let (Some((place, fit)), false) = (best, holds)
-            && self.clue.bar.holds(fit)
-        {
-            self.drift += i64::try_from(place).unwrap_or(0) - i64::try_from(own).unwrap_or(0);
+        if let Some(best) = best.filter(|best| best.holds && !holds) {
+            self.drift += i64::try_from(best.place).unwrap_or(0) - i64::try_from(own).unwrap_or(0);
         }
-        self.looked.rows.push(Row { row, planes, fits, guess, thumb: Thumb::of(due) });
+        self.looked.rows.push(Row { row, planes, near, guess, thumb: Thumb::of(due) });
     }
 
     /// Decodes what is left of it.
@@ -243,7 +264,7 @@ impl Looked {
     /// What the rows differ by from the frames in their places, the worst of them; nothing where none was held against one.
     #[must_use]
     pub fn worst(&self) -> Option<(u64, Fit)> {
-        let own = self.rows.iter().filter_map(|row| Some((row.row, row.own()?)));
+        let own = self.rows.iter().filter_map(|row| Some((row.row, row.own()?.fit)));
         own.max_by(|(_, one), (_, other)| one.luma.total_cmp(&other.luma))
     }
 
@@ -252,7 +273,7 @@ impl Looked {
     pub fn is_coarse(&self, bar: Bar) -> bool {
         let coarse = self.rows.iter().filter(|row| {
             let near = self.places.get(usize::try_from(row.row).unwrap_or(usize::MAX)).and_then(|place| place.thumb.as_ref());
-            row.own().is_some_and(|fit| !bar.holds(fit)) && near.is_some_and(|thumb| thumb.error(&row.thumb) <= FAR)
+            row.own().is_some_and(|own| !own.holds) && near.is_some_and(|thumb| thumb.error(&row.thumb) <= FAR)
         });
         bar != Bar::Exact && coarse.count() as f64 >= MOST * self.rows.len().max(1) as f64
     }
@@ -260,13 +281,13 @@ impl Looked {
     /// What is known of where rows are, by how frames look.
     #[must_use]
     pub fn by_sight(&self, bar: Bar) -> BySight<'_> {
-        let mut by_place: BTreeMap<u64, Vec<(u64, Fit)>> = BTreeMap::new();
+        let mut by_place: BTreeMap<u64, Vec<Choice>> = BTreeMap::new();
         for row in &self.rows {
-            for (place, fit) in &row.fits {
-                by_place.entry(*place).or_default().push((row.row, *fit));
+            for Near { place, fit, holds } in &row.near {
+                by_place.entry(*place).or_default().push(Choice { which: row.row, error: fit.all(), holds: *holds });
             }
         }
-        BySight { looked: self, by_place, bar: (!self.is_coarse(bar)).then_some(bar) }
+        BySight { looked: self, by_place, coarse: self.is_coarse(bar), clearly: bar.clearly() }
     }
 
     /// What is known of where rows are, by hashes.
@@ -275,10 +296,14 @@ impl Looked {
         let of = |hash: blake3::Hash| *hash.as_bytes();
         let mut known = ByHash { looked: self, planes, rows: BTreeMap::new(), places: BTreeMap::new() };
         for (row, hash) in (0..).zip(planes) {
-            hash.map(|hash| known.rows.entry(of(hash)).or_default().push(row));
+            if let Some(hash) = hash {
+                known.rows.entry(of(*hash)).or_default().push(row);
+            }
         }
         for (place, seen) in (0..).zip(&self.places) {
-            seen.hash.map(|hash| known.places.entry(of(hash)).or_default().push(place));
+            if let Some(hash) = seen.hash {
+                known.places.entry(of(hash)).or_default().push(place);
+            }
         }
         known
     }
@@ -295,8 +320,8 @@ impl Looked {
 impl Row {
     /// What the frame in its own place differs by.
     #[must_use]
-    pub fn own(&self) -> Option<Fit> {
-        self.fits.iter().find(|(place, _)| *place == self.row).map(|(_, fit)| *fit)
+    pub fn own(&self) -> Option<Near> {
+        self.near.iter().find(|near| near.place == self.row).copied()
     }
 }
 
@@ -304,25 +329,31 @@ impl Row {
 #[derive(Debug)]
 pub struct BySight<'a> {
     looked: &'a Looked,
-    by_place: BTreeMap<u64, Vec<(u64, Fit)>>,
-    /// None where frames are too coarse for it.
-    bar: Option<Bar>,
+    /// By place, the rows that were held against it.
+    by_place: BTreeMap<u64, Vec<Choice>>,
+    /// Whether frames are too far from those due for the bar to tell anything.
+    coarse: bool,
+    /// How many times another's error one has to have.
+    clearly: f64,
+}
+
+/// A place for a row, or a row for a place.
+#[derive(Debug, Clone, Copy)]
+struct Choice {
+    which: u64,
+    error: f64,
+    holds: bool,
 }
 
 impl BySight<'_> {
-    fn holds(&self, fit: Fit) -> bool {
-        self.bar.is_none_or(|bar| bar.holds(fit))
-    }
-
-    /// The one that clearly fits best, where it is not `expected`; nothing where `expected` is about as good.
-    fn best(&self, fits: &[(u64, Fit)], expected: u64) -> Best {
-        let own = fits.iter().find(|(which, _)| *which == expected).map(|(_, fit)| *fit);
-        let Some((which, best)) = fits.iter().min_by(|(_, one), (_, other)| one.all().total_cmp(&other.all())) else {
-            return Best::Unknown;
-        };
+    /// The one that clearly fits best, where it is not `expected`.
+    fn best(&self, choices: &[Choice], expected: u64) -> Best {
+        let holds = |choice: &Choice| self.coarse || choice.holds;
+        let own = choices.iter().find(|choice| choice.which == expected);
+        let Some(best) = choices.iter().min_by(|one, other| one.error.total_cmp(&other.error)) else { return Best::Unknown };
         match own {
-            Some(own) if self.holds(own) && own.all() <= CLEARLY * best.all() + NOISE => Best::Expected,
-            _ if self.holds(*best) && *which != expected => Best::Other(*which),
+            Some(own) if holds(own) && own.error <= self.clearly * best.error + NOISE => Best::Expected,
+            _ if holds(best) && best.which != expected => Best::Other(best.which),
             _ => Best::Unknown,
         }
     }
@@ -336,7 +367,8 @@ enum Best {
 
 /// The one of these whose small picture is like `wanted`, and much more so than that of `expected`.
 fn far<'a>(wanted: &Thumb, all: impl Iterator<Item = (u64, &'a Thumb)>, expected: Option<&Thumb>) -> Option<u64> {
-    let (which, error) = all.map(|(which, thumb)| (which, thumb.error(wanted))).min_by(|(_, one), (_, other)| one.total_cmp(other))?;
+    let (which, error) =
+        all.map(|(which, thumb)| (which, thumb.error(wanted))).min_by(|(_, one), (_, other)| one.total_cmp(other))?;
     let clearly = expected.is_none_or(|expected| FAR_CLEARLY * error < expected.error(wanted));
     (error <= FAR && clearly).then_some(which)
 }
@@ -344,7 +376,8 @@ fn far<'a>(wanted: &Thumb, all: impl Iterator<Item = (u64, &'a Thumb)>, expected
 impl Evidence for BySight<'_> {
     fn place(&self, row: u64, expected: u64) -> Option<u64> {
         let known = self.looked.row(row)?;
-        match self.best(&known.fits, expected) {
+        let choice = |near: &Near| Choice { which: near.place, error: near.fit.all(), holds: near.holds };
+        match self.best(&known.near.iter().map(choice).collect::<Vec<_>>(), expected) {
             Best::Expected => Some(expected),
             Best::Other(place) => Some(place),
             Best::Unknown => {
@@ -355,8 +388,7 @@ impl Evidence for BySight<'_> {
     }
 
     fn shows(&self, place: u64, expected: u64) -> Option<u64> {
-        let fits = self.by_place.get(&place).map_or(&[][..], |fits| fits);
-        match self.best(fits, expected) {
+        match self.best(self.by_place.get(&place).map_or(&[][..], |choices| choices), expected) {
             Best::Expected => None,
             Best::Other(row) => Some(row),
             Best::Unknown => {

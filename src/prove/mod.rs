@@ -17,10 +17,10 @@ use serde::Serialize;
 
 pub use bar::{Bar, CHROMA, H264};
 pub use clip::{Clip, Judged, judge, short_runs};
-pub use compare::{Fit, Thumb, decibels, fit};
+pub use compare::{Fit, Thumb, decibels, detail, fit};
 pub use guess::{Guess, guess};
-pub use look::{Clue, Heard, Looked, Looking};
 pub use lists::{List, ListKind};
+pub use look::{Clue, Heard, Looked, Looking, Near};
 pub use places::{Evidence, Misplaced, misplaced};
 pub use stills::{Candidate, Copied, Held, Outcome, Stills, copied, held};
 

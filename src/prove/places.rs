@@ -158,7 +158,11 @@ impl Walk {
             };
             self.lost.retain(|(lost, _)| !(first..=last).contains(lost));
             let gone_first = after.is_none();
-            self.found.push(if gone_first { Misplaced::BeginsLate { by: count } } else { Misplaced::Dropped { count, first, last } });
+            self.found.push(if gone_first {
+                Misplaced::BeginsLate { by: count }
+            } else {
+                Misplaced::Dropped { count, first, last }
+            });
         } else {
             let count = places.abs_diff(rows);
             // Rows in between are a little further on as well.

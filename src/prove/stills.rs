@@ -124,7 +124,8 @@ pub fn held(stills: &Stills, candidates: &[Candidate], sha: bool, read: &(dyn Fn
         }
         // Others of its length only: reading all of a large shoot for one name would take as long again.
         let long_enough = |candidate: &Candidate| {
-            std::fs::metadata(&candidate.path).is_ok_and(|about| about.is_file() && bytes.is_none_or(|bytes| about.len() == bytes))
+            std::fs::metadata(&candidate.path)
+                .is_ok_and(|about| about.is_file() && bytes.is_none_or(|bytes| about.len() == bytes))
         };
         for index in 0..others.len() {
             let candidate = others[index];

@@ -14,7 +14,10 @@ fn found(folder: &str, make: impl FnOnce(Vec<Vec<u8>>, &Path)) -> Vec<(String, S
 
 /// Asserts that one fault was found, of this kind and with these words.
 fn only(found: &[(String, String)], fault: &str, words: &str) {
-    assert!(found.len() == 1 && found[0].0 == fault && found[0].1.contains(words), "{fault}, {words:?} where {found:#?} was found");
+    assert!(
+        found.len() == 1 && found[0].0 == fault && found[0].1.contains(words),
+        "{fault}, {words:?} where {found:#?} was found"
+    );
 }
 
 #[test]
@@ -76,7 +79,10 @@ fn full_range_tagged_limited_is_named_and_a_wrong_tag_too() {
     });
     only(&full, "wrong-range", "its codes take the full range, and the limited one is due");
     let tagged = found("tagged-full", |frames, clip| encode_as("128x72", &frames, &["-color_range", "pc"], clip));
-    assert!(tagged.iter().all(|(fault, words)| fault == "wrong-range" && words.contains("'pc' for range, and 'tv' is due")), "{tagged:?}");
+    assert!(
+        tagged.iter().all(|(fault, words)| fault == "wrong-range" && words.contains("'pc' for range, and 'tv' is due")),
+        "{tagged:?}"
+    );
 }
 
 #[test]
@@ -88,7 +94,9 @@ fn a_wrong_matrix_is_named_in_the_pixels_and_in_the_tags() {
     only(&pixels, "wrong-matrix", "made with the matrix of BT.601");
     let tags = found("matrix-tag", |frames, clip| encode_as("128x72", &frames, &["-colorspace", "smpte170m"], clip));
     assert_eq!(tags.len(), 2, "container and stream: {tags:?}");
-    assert!(tags.iter().all(|(fault, words)| fault == "wrong-matrix" && words.contains("'smpte170m' for matrix, and 'bt709' is due")));
+    assert!(
+        tags.iter().all(|(fault, words)| fault == "wrong-matrix" && words.contains("'smpte170m' for matrix, and 'bt709' is due"))
+    );
 }
 
 #[test]
@@ -104,7 +112,8 @@ fn a_file_cut_short_is_named() {
 fn a_rotated_clip_is_named_whether_its_pixels_are_turned_or_only_a_flag_says_so() {
     let flag = found("rotated", |_, clip| {
         let whole = rendered().path("clips/move-wide.mp4");
-        let copy = ["-i", whole.to_str().unwrap(), "-c", "copy", "-metadata:s:v:0", "rotate=90", "-video_track_timescale", "24000"];
+        let copy =
+            ["-i", whole.to_str().unwrap(), "-c", "copy", "-metadata:s:v:0", "rotate=90", "-video_track_timescale", "24000"];
         ffmpeg(&[&copy[..], &["-movflags", "+faststart+write_colr", clip.to_str().unwrap()]].concat(), b"");
     });
     only(&flag, "rotated", "rotated: by 90 degrees");
@@ -118,7 +127,12 @@ fn a_rotated_clip_is_named_whether_its_pixels_are_turned_or_only_a_flag_says_so(
 fn a_variable_rate_is_named() {
     let varies = found("varies", |frames, clip| {
         let late = "setpts='(N+0.4*gte(N,20))/24/TB'";
-        encode_as("128x72", &frames, &["-vf", &format!("settb=1/24000,{late}"), "-fps_mode", "vfr", "-enc_time_base", "1/24000"], clip);
+        encode_as(
+            "128x72",
+            &frames,
+            &["-vf", &format!("settb=1/24000,{late}"), "-fps_mode", "vfr", "-enc_time_base", "1/24000"],
+            clip,
+        );
     });
     only(&varies, "variable-rate", "variable rate): frame 20 is shown at 0.8500 s, and is due at 0.8333 s");
 }

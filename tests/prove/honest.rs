@@ -1,6 +1,8 @@
 //! Whole receipts prove.
 
 use std::fs;
+use std::io::{BufRead as _, BufReader};
+use std::process::{Command, Stdio};
 
 use super::common::Bench;
 use super::{SCRIPT, encode, faults, frames, prove, rendered, resealed};
@@ -89,4 +91,40 @@ fn at_any_quality_honest_frames_are_neither_too_coarse_nor_taken_for_their_neigh
         bench.run(&["render", "move.lua", "--out", folder]).expect(0);
         assert_eq!(faults(&prove(&bench, folder, &["--frames", "all", "--json"])), [], "{folder}");
     }
+}
+
+#[test]
+fn stills_full_of_noise_prove_although_no_encoder_keeps_38_decibels_of_them() {
+    let size = super::common::STILL;
+    let bench = Bench::new(0);
+    fs::create_dir(bench.path("stills")).unwrap();
+    let mut noise = 7_u32;
+    for number in 1..=8 {
+        let codes = (0..3 * size.pixels()).map(|_| {
+            noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            78 + (noise >> 24) as u8 % 100
+        });
+        let codes: Vec<u8> = codes.collect();
+        fs::write(bench.still(number), stillpath::ffi::jpeg::encode_rgb(&codes, size, 97, (1, 1), &[])).unwrap();
+    }
+    bench.script(&SCRIPT.replace("{ crf = 1 }", "75"));
+    bench.run(&["render", "move.lua", "--out", "clips", "--no-strip"]).expect(0);
+    let ran = prove(&bench, "clips", &["--frames", "all"]).expect(0);
+    assert!(ran.out.contains("(38.0 due, less where a frame is full of noise, as this one)"), "{}", ran.out);
+}
+
+#[test]
+fn an_interrupt_ends_it_at_once() {
+    let bench = rendered();
+    // A copy that takes long to read, and no room.
+    fs::create_dir_all(bench.path("slow/stills")).unwrap();
+    fs::File::create(bench.path("slow/stills/LAPS0001.JPG")).unwrap().set_len(1 << 40).unwrap();
+    let mut command = bench.command(&["prove", "clips/move-receipt.json", "--copy", "slow"]);
+    let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    // It is at work, and listens, once it tells how far it is.
+    let mut told = BufReader::new(child.stderr.take().unwrap()).lines();
+    assert!(told.next().unwrap().unwrap().contains("hashed"));
+    assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success());
+    assert_eq!(child.wait().unwrap().code(), Some(130));
+    fs::remove_dir_all(bench.path("slow")).unwrap();
 }

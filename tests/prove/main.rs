@@ -1,12 +1,13 @@
 //! What a render left, proved; and every fault that was seeded in it, found by what it is.
 //!
 //! Faulty clips are made with FFmpeg's command line, which has to be there (`scripts/test` installs it).
+#![expect(clippy::cast_possible_truncation, reason = "codes of synthetic pictures")]
 
 #[path = "../common/mod.rs"]
 mod common;
 mod faults;
-mod hostile;
 mod honest;
+mod hostile;
 mod stills;
 
 use std::fs;

@@ -81,7 +81,8 @@ fn a_second_copy_is_held_against_the_same_hashes_wherever_its_files_lie() {
 /// Runs a list's own program over it, in its folder.
 fn checked(program: &str, folder: &Path, list: &str) -> (bool, String) {
     let output = Command::new(program).args(["--check", list]).current_dir(folder).env("LC_ALL", "C.UTF-8").output();
-    let output = output.unwrap_or_else(|error| panic!("{program} is needed for this test ({error}): sh scripts/test installs it"));
+    let output =
+        output.unwrap_or_else(|error| panic!("{program} is needed for this test ({error}): sh scripts/test installs it"));
     (output.status.success(), String::from_utf8_lossy(&[output.stdout, output.stderr].concat()).into_owned())
 }
 

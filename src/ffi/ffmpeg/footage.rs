@@ -153,9 +153,8 @@ impl Footage {
     /// Seconds that the video lasts by the container's header: by its track, and by the whole file.
     pub(crate) fn lasts(&self) -> [Option<f64>; 2] {
         // SAFETY: context and stream are open.
-        let (track, base, file) = unsafe {
-            ((*self.stream).duration, (*self.stream).time_base, (*self.container.context).duration)
-        };
+        let (track, base, file) =
+            unsafe { ((*self.stream).duration, (*self.stream).time_base, (*self.container.context).duration) };
         let known = |ticks: i64, tick: f64| (ticks != c::AV_NOPTS_VALUE && ticks > 0).then_some(ticks as f64 * tick);
         let tick = positive(base).map_or(0.0, |(numerator, denominator)| f64::from(numerator) / f64::from(denominator));
         [known(track, tick), known(file, 1.0 / f64::from(c::AV_TIME_BASE))]

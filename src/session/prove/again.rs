@@ -37,8 +37,13 @@ pub(super) struct Again {
 /// [`Failure`] where it was interrupted.
 pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watch: &Watch) -> Result<Again, Failure> {
     let mut part = Part::new("script");
-    let mut again =
-        Again { script: Part::new("script"), prepared: None, candidates: None, fits: vec![None; receipt.shots.len()], messages: Vec::new() };
+    let mut again = Again {
+        script: Part::new("script"),
+        prepared: None,
+        candidates: None,
+        fits: vec![None; receipt.shots.len()],
+        messages: Vec::new(),
+    };
     let Some(path) = receipt.script.path.path().map(|path| folder.join(path)) else {
         part.findings.push(Finding::wrong("script-gone", "the receipt's path of the script is none"));
         return Ok(Again { script: part, ..again });
@@ -65,7 +70,8 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
     let ran = match prepare::run(&script.script, &script.settings) {
         Ok(ran) => ran,
         Err(failure) => {
-            part.findings.push(Finding::unknown("script-refused", format!("{name} no longer runs: {}", first(&failure.reply.notes))));
+            part.findings
+                .push(Finding::unknown("script-refused", format!("{name} no longer runs: {}", first(&failure.reply.notes))));
             return Ok(Again { script: part, messages: failure.reply.messages, ..again });
         }
     };

@@ -24,7 +24,7 @@ use crate::units::SlotIndex;
 use crate::work::{Known, Sink, SinkError, Written};
 
 /// Stills on each side of the one due that are tried where a frame shows another one.
-const TRIED: usize = 60;
+const AROUND: usize = 60;
 
 /// A delivery as it was looked at.
 pub(super) struct Proved {
@@ -106,7 +106,8 @@ fn job<'a>(
     let clue = file.path.clone().map(|path| Clue {
         path,
         kind: plan.map_or(if sequence { FrameKind::Rgb16 } else { FrameKind::Yuv420 }, |(_, plan)| encode::kind(&plan.codec)),
-        bar: plan.map_or(if sequence { Bar::Exact } else { Bar::Decibels(0.0) }, |(_, plan)| Bar::of(&plan.codec)),
+        bar: plan
+            .map_or(if sequence { Bar::Exact } else { Bar::Decibels { due: 0.0, noisy: 0.0 } }, |(_, plan)| Bar::of(&plan.codec)),
         planes: Arc::clone(&planes),
         sequence,
     });
@@ -164,7 +165,10 @@ fn look(
             .enumerate()
             .filter_map(|(index, job)| {
                 let (_, plan) = job.plan.filter(|(part, _)| part.shoot == number && !job.rows.is_empty())?;
-                Some((index, with_rows(plan, job.rows.iter().filter_map(|row| plan.rows.get(usize::try_from(*row).ok()?)).cloned())))
+                Some((
+                    index,
+                    with_rows(plan, job.rows.iter().filter_map(|row| plan.rows.get(usize::try_from(*row).ok()?)).cloned()),
+                ))
             })
             .collect();
         let sink = |index: usize, plan: &DeliveryPlan| -> Box<dyn Sink> {
@@ -282,9 +286,10 @@ fn shown_by(
     watch: &Watch,
 ) -> Result<Option<SlotIndex>, Failure> {
     let Some(due) = usize::try_from(row).ok().and_then(|row| plan.rows.get(row)) else { return Ok(None) };
-    let around = due.shown.0.saturating_sub(TRIED)..shoot.slots.len().min(due.shown.0 + TRIED + 1);
+    let around = due.shown.0.saturating_sub(AROUND)..shoot.slots.len().min(due.shown.0 + AROUND + 1);
     let tried: Vec<SlotIndex> = around.map(SlotIndex).filter(|slot| *slot != due.shown && shoot.still(*slot).is_some()).collect();
-    let of_slot = |slot: &SlotIndex| Row { slot: *slot, shown: *slot, stand_in: None, blend: Vec::new(), invented: false, ..due.clone() };
+    let of_slot =
+        |slot: &SlotIndex| Row { slot: *slot, shown: *slot, stand_in: None, blend: Vec::new(), invented: false, ..due.clone() };
     let plan = with_rows(plan, tried.iter().map(of_slot));
     let fits = Arc::new(Mutex::new(Vec::new()));
     let sink = Box::new(Try { kind: encode::kind(&plan.codec), frame: frame.clone(), fits: Arc::clone(&fits) });
@@ -297,15 +302,19 @@ fn shown_by(
     }
     let fits = std::mem::take(&mut *lock(&fits));
     let fitting = tried.into_iter().zip(fits).filter_map(|(slot, fit)| Some((slot, fit?)));
-    let best = fitting.filter(|(_, fit)| bar.holds(*fit)).min_by(|(_, one), (_, other)| one.all().total_cmp(&other.all()));
+    let best = fitting.filter(|(_, (fit, detail))| bar.holds(*fit, *detail));
+    let best = best.min_by(|(_, (one, _)), (_, (other, _))| one.all().total_cmp(&other.all()));
     Ok(best.map(|(slot, _)| slot))
 }
+
+/// How a frame fits another, with the variance of its fine detail; none where they are of different sizes.
+type Tried = Option<(prove::Fit, f64)>;
 
 /// Takes frames and notes how they fit a given one.
 struct Try {
     kind: FrameKind,
     frame: Frame,
-    fits: Arc<Mutex<Vec<Option<prove::Fit>>>>,
+    fits: Arc<Mutex<Vec<Tried>>>,
 }
 
 impl Sink for Try {
@@ -314,7 +323,8 @@ impl Sink for Try {
     }
 
     fn write(&mut self, frame: &Frame) -> Result<(), SinkError> {
-        lock(&self.fits).push(prove::fit(frame, &self.frame));
+        let fit = prove::fit(frame, &self.frame).map(|fit| (fit, prove::detail(frame)));
+        lock(&self.fits).push(fit);
         Ok(())
     }
 

@@ -74,7 +74,8 @@ pub(super) fn check(
     let quiet = options.quiet || options.json;
     let sha = options.lists.iter().any(|list| ListKind::of(list) == Some(ListKind::Sha256));
     let all = progress::while_hashing(due, quiet, &|| done.load(Ordering::Relaxed), || {
-        let clips = receipt.deliveries.iter().zip(clips).map(|(delivery, path)| clip(delivery, path, &read)).collect::<Option<_>>()?;
+        let clips =
+            receipt.deliveries.iter().zip(clips).map(|(delivery, path)| clip(delivery, path, &read)).collect::<Option<_>>()?;
         let held = match candidates {
             Some(candidates) => Some(held(&stills, candidates, sha, &read)?),
             None => None,
@@ -190,7 +191,12 @@ fn stills_part(stills: &Stills, held: Option<&[Held]>) -> Part {
     };
     say(&changed, "still-changed", "a still was changed since the render", "# stills were changed since the render");
     say(&missing, "still-missing", "a still is missing", "# stills are missing");
-    say(&renamed, "still-renamed", "a still was renamed, its bytes are the same", "# stills were renamed, their bytes are the same");
+    say(
+        &renamed,
+        "still-renamed",
+        "a still was renamed, its bytes are the same",
+        "# stills were renamed, their bytes are the same",
+    );
     if !unreadable.is_empty() {
         part.findings.push(Finding::unknown("still-unreadable", format!("cannot be read: {}", some(&unreadable))));
     }
@@ -236,7 +242,8 @@ fn write_list(path: &Path, held: Option<&[Held]>, force: bool) -> Result<String,
     }
     let (lines, files, left_out) = list.finish();
     pictures::write_or_fail(path, &lines, force)?;
-    let mut line = format!("{}  {}, to be checked in its folder with {}", shown(path), count(files as u64, "still"), kind.checked_with());
+    let mut line =
+        format!("{}  {}, to be checked in its folder with {}", shown(path), count(files as u64, "still"), kind.checked_with());
     if different > 0 {
         line += &format!("; without {different} that are not what the render read");
     }

@@ -107,7 +107,9 @@ fn read(path: &Path) -> Result<Receipt, Failure> {
                 let help = "not proved: nothing that it says can be relied on; use the receipt as the render wrote it";
                 Failure { reply: Reply { notes: mistake.help(help).into(), ..Reply::default() }, code: REFUSED }
             }
-            ReceiptError::Inconsistent(_) => Failure { reply: Reply { notes: mistake.into(), ..Reply::default() }, code: REFUSED },
+            ReceiptError::Inconsistent(_) => {
+                Failure { reply: Reply { notes: mistake.into(), ..Reply::default() }, code: REFUSED }
+            }
             ReceiptError::Shape(_) | ReceiptError::Format(_) => {
                 Failure { reply: Reply { notes: mistake.into(), ..Reply::default() }, code: FAILED }
             }

@@ -42,7 +42,8 @@ impl<'a> Report<'a> {
         for ((delivery, proved), file) in self.receipt.deliveries.iter().zip(proved).zip(files) {
             self.frames.0 += delivery.frames;
             self.frames.1 += proved.anew;
-            let mut part = Part { proved: proved.judged.proved, findings: proved.judged.findings, ..Part::new(named(&delivery.path)) };
+            let mut part =
+                Part { proved: proved.judged.proved, findings: proved.judged.findings, ..Part::new(named(&delivery.path)) };
             match file.same {
                 _ if file.bytes.is_some_and(|bytes| bytes != delivery.bytes) => {
                     let (seen, due) = (file.bytes.unwrap_or_default(), delivery.bytes);
