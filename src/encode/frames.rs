@@ -82,7 +82,9 @@ impl Frames {
             let (of_stretch, of_stills, files) = record.ok_or_else(changed)?;
             planes.extend(of_stretch);
             met.add(of_stills);
-            files.iter().for_each(|hash| drop(hashes.update(hash.as_bytes())));
+            for file in files {
+                hashes.update(file.as_bytes());
+            }
         }
         let bytes = self.unfinished.place_folder(frames, |placed| turns.mark(&self.unfinished, &planes, met, placed))?;
         Ok((bytes, (!self.rows.is_empty()).then(|| hashes.finalize())))
