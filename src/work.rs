@@ -2,8 +2,10 @@
 //! what comes of one.
 
 use std::collections::BTreeMap;
+use std::fmt;
 use std::ops::Range;
 use std::path::PathBuf;
+use std::sync::{Arc, OnceLock};
 
 use serde::{Deserialize, Serialize};
 
@@ -70,6 +72,9 @@ pub struct FileRead {
     /// BLAKE3 of all of them.
     #[serde(with = "hex")]
     pub blake3: blake3::Hash,
+    /// What [`quick`](crate::decode::key::quick) makes of them, where this run has read them.
+    #[serde(skip)]
+    pub pieces: Option<blake3::Hash>,
 }
 
 /// A hash as its hexadecimal digits.
@@ -168,7 +173,7 @@ impl Met {
 
 /// How a delivery's frames are cut into stretches: each is encoded by itself and kept until all are there, so that a run that
 /// was interrupted loses no more than the one it was at.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default)]
 pub struct Stretches {
     /// Frames of a stretch; the last has what is left.
     pub every: usize,
@@ -177,24 +182,56 @@ pub struct Stretches {
 }
 
 /// A stretch of a delivery.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone)]
 pub struct Stretch {
-    /// BLAKE3 of everything that its frames and what they are encoded to depend on: a whole stretch of this key need not be made
-    /// again.
-    pub key: blake3::Hash,
+    /// A whole stretch of this key need not be made again.
+    pub key: Key,
     /// Its frames among the delivery's.
     pub rows: Range<usize>,
     /// The stills that it shows or might, in order.
     pub slots: Vec<SlotIndex>,
 }
 
-impl Stretches {
-    /// The key of the whole output.
+/// BLAKE3 of everything that a stretch's frames, and what they are encoded to, depend on. What its stills hold is only asked for
+/// when the key is: what is made anew is compared with nothing, so nothing of its stills is read beforehand.
+#[derive(Clone)]
+pub struct Key {
+    asked: Arc<dyn Fn(&Met) -> blake3::Hash + Send + Sync>,
+    known: Arc<OnceLock<blake3::Hash>>,
+}
+
+impl Key {
+    /// A key to be made when it is asked for, by what was met in decoding stills till then, or by looking at their files.
+    pub fn later(asked: impl Fn(&Met) -> blake3::Hash + Send + Sync + 'static) -> Self {
+        Self { asked: Arc::new(asked), known: Arc::default() }
+    }
+
+    /// The key; `met` is what was met so far.
     #[must_use]
-    pub fn key(&self) -> blake3::Hash {
+    pub fn get(&self, met: &Met) -> blake3::Hash {
+        *self.known.get_or_init(|| (self.asked)(met))
+    }
+}
+
+impl From<blake3::Hash> for Key {
+    fn from(known: blake3::Hash) -> Self {
+        Self::later(move |_| known)
+    }
+}
+
+impl fmt::Debug for Key {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_tuple("Key").field(&self.known.get()).finish()
+    }
+}
+
+impl Stretches {
+    /// The key of the whole output; `met` as for [`Key::get`].
+    #[must_use]
+    pub fn key(&self, met: &Met) -> blake3::Hash {
         let mut hasher = blake3::Hasher::new();
         for stretch in &self.each {
-            hasher.update(stretch.key.as_bytes());
+            hasher.update(stretch.key.get(met).as_bytes());
         }
         hasher.finalize()
     }

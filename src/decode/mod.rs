@@ -21,6 +21,7 @@ pub mod clip;
 pub mod header;
 pub mod key;
 pub mod recording;
+pub mod whole;
 
 pub use file::is_out_of_reach;
 pub use kept::{SMALL_STILLS, SmallStills};
@@ -103,10 +104,11 @@ impl Decoder {
         self.decode_read(still, denominator, rows, spare.map(|picture| picture.planes).unwrap_or_default())
     }
 
-    /// BLAKE3 of the file that [`Decoder::decode`] has just read, whatever came of decoding it; none where it could not be read.
+    /// BLAKE3 of the file that [`Decoder::decode`] has just read for a still, whatever came of decoding it, and what [`key::quick`]
+    /// makes of it; none where it could not be read.
     #[must_use]
-    pub fn hash_read(&self) -> Option<blake3::Hash> {
-        (!self.file.is_empty()).then(|| blake3::hash(&self.file))
+    pub fn hash_read(&self, still: &Still) -> Option<[blake3::Hash; 2]> {
+        (!self.file.is_empty()).then(|| [blake3::hash(&self.file), key::quick_of(still, &self.file)])
     }
 
     /// As [`Decoder::decode_small`], of the file just read, in the room of `planes`.

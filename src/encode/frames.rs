@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use super::record::{self, Record, Writer};
 use super::resume::{Taken, Turns};
 use super::temporary::{Unfinished, disk, frame_in, numbered};
-use crate::work::{Met, SinkError, Stretches};
+use crate::work::{Key, Met, SinkError, Stretches};
 
 /// What is known of a stretch's files: BLAKE3 of each, in hexadecimal, in the order of the frames.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -38,7 +38,7 @@ impl Frames {
         let mut taken = Taken::default();
         for (index, stretch) in stretches.each.iter().enumerate() {
             if let Some((record, _nothing)) = record::whole::<Files>(&frames.unfinished.stretch(index))
-                && record.fits(&stretch.key, stretch.rows.len())
+                && record.fits(&stretch.key.get(&Met::default()), stretch.rows.len())
                 && record.body.0.len() == stretch.rows.len()
                 && stretch.rows.clone().zip(&record.body.0).all(|(row, hash)| is_whole(&frame_in(&folder, row as u64), hash))
             {
@@ -82,7 +82,9 @@ impl Frames {
             let (of_stretch, of_stills, files) = record.ok_or_else(changed)?;
             planes.extend(of_stretch);
             met.add(of_stills);
-            files.iter().for_each(|hash| drop(hashes.update(hash.as_bytes())));
+            for file in files {
+                hashes.update(file.as_bytes());
+            }
         }
         let bytes = self.unfinished.place_folder(frames, |placed| turns.mark(&self.unfinished, &planes, met, placed))?;
         Ok((bytes, (!self.rows.is_empty()).then(|| hashes.finalize())))
@@ -131,7 +133,7 @@ fn is_whole(path: &Path, hash: &str) -> bool {
 /// The frames of a stretch in the making, which several workers write.
 pub(super) struct Pile {
     /// Its key, and its record's place before and after it is whole; none where nothing is kept.
-    kept: Option<(blake3::Hash, PathBuf, PathBuf)>,
+    kept: Option<(Key, PathBuf, PathBuf)>,
     state: Mutex<State>,
 }
 
@@ -161,7 +163,7 @@ impl Pile {
             File::open(frame_in(folder, *index))?.sync_all()?;
         }
         let files = Files(state.files.values().map(|hash| hash.to_hex().to_string()).collect());
-        Writer::create(beginning)?.finish(&Record::new(key, planes, met.clone(), files))?.sync_all()?;
+        Writer::create(beginning)?.finish(&Record::new(&key.get(met), planes, met.clone(), files))?.sync_all()?;
         fs::rename(beginning, whole)
     }
 }

@@ -93,10 +93,10 @@ fn note_file(studio: &Studio<'_>, slot: SlotIndex, still: &Still, decoder: &Deco
         return;
     }
     let began = Instant::now();
-    let Some(blake3) = decoder.hash_read() else { return };
+    let Some([blake3, pieces]) = decoder.hash_read(still) else { return };
     let took = u64::try_from(began.elapsed().as_nanos()).unwrap_or(u64::MAX);
     studio.watch.hashing.fetch_add(took, Ordering::Relaxed);
-    lock(&studio.met).files.insert(slot, FileRead { bytes: still.bytes, blake3 });
+    lock(&studio.met).files.insert(slot, FileRead { bytes: still.bytes, blake3, pieces: Some(pieces) });
 }
 
 /// Decodes the still of a visit, or its stand-in where that is damaged and the plan names one.

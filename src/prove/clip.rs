@@ -109,7 +109,7 @@ fn proved(clip: &Clip<'_>) -> Vec<String> {
     lines.extend(match (clip.bar, looked.worst()) {
         (Some(Bar::Exact), _) => Some(format!(
             "every frame is the one that the receipt says, to the bit; {} made anew from the stills {} the same",
-            if all { "all, ".to_owned() } else { anew },
+            if all { "all".to_owned() } else { anew },
             if looked.rows.len() == 1 { "is" } else { "are" },
         )),
         (Some(Bar::Decibels { due, .. }), Some((row, fit))) => Some(format!(
@@ -208,15 +208,9 @@ fn frames(clip: &Clip<'_>, guessed: Option<super::Guess>, found: &mut Vec<Findin
     if let Some(none) = clip.planes.iter().position(Option::is_none) {
         found.push(Finding::wrong("not-made-alike", format!("the receipt's hash of frame {none} is none")));
     }
-    let others: Vec<u64> = looked
-        .rows
-        .iter()
-        .filter(|row| clip.planes.get(usize::try_from(row.row).unwrap_or(usize::MAX)) != Some(&Some(row.planes)))
-        .map(|row| row.row)
-        .collect();
-    if let [first, ..] = others[..] {
-        let words = "made anew from the stills is not the one that the receipt says was handed to the encoder";
-        let more = if others.len() > 1 { format!(" (nor are {} more)", others.len() - 1) } else { String::new() };
+    if let [first, ref others @ ..] = looked.unlike[..] {
+        let words = "made anew from the stills is not the one that was handed to the encoder, by the receipt";
+        let more = if others.is_empty() { String::new() } else { format!(" (nor are {} more)", others.len()) };
         found.push(Finding::wrong("not-made-alike", format!("frame {first} {words}{more}")));
     }
 }

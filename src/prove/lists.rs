@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use std::os::unix::ffi::OsStrExt as _;
 use std::path::Path;
 
-use crate::decode::key::Whole;
+use crate::decode::whole::Whole;
 
 /// Which hash.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

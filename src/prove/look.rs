@@ -71,8 +71,10 @@ pub struct Looked {
     pub facts: Result<ClipFacts, ClipError>,
     /// The frames decoded, in order.
     pub places: Vec<Place>,
-    /// The rows made anew, in order.
+    /// The rows made anew, in order, whose planes are those that were handed to the encoder.
     pub rows: Vec<Row>,
+    /// The rows made anew that came out otherwise: they say nothing of the clip.
+    pub unlike: Vec<u64>,
     /// Why it could not be decoded to its end.
     pub broken: Option<String>,
     /// Frames on the way to which data was found to be damaged: the first, with what the decoder said, and how many.
@@ -109,8 +111,6 @@ impl Place {
 pub struct Row {
     /// Which.
     pub row: u64,
-    /// Hash of its planes.
-    pub planes: blake3::Hash,
     /// What the frames at the places around its own differ by.
     pub near: Vec<Near>,
     /// What seems to have been done to the frame in its place.
@@ -142,6 +142,7 @@ impl Looking {
             facts,
             places: Vec::new(),
             rows: Vec::new(),
+            unlike: Vec::new(),
             broken: None,
             damaged: None,
             tags: (Tags::default(), None),
@@ -213,6 +214,11 @@ impl Looking {
 
     /// Holds the next row made anew, whose number and hash are these, against what the clip shows.
     pub fn see(&mut self, row: u64, planes: blake3::Hash, due: &Frame) {
+        let index = usize::try_from(row).unwrap_or(usize::MAX);
+        if self.clue.planes.get(index) != Some(&Some(planes)) {
+            self.looked.unlike.push(row);
+            return;
+        }
         let around = if self.clue.bar == Bar::Exact { 0 } else { AROUND };
         let own = u64::try_from(i64::try_from(row).unwrap_or(i64::MAX).saturating_add(self.drift)).unwrap_or(0);
         self.advance_past(own + around);
@@ -236,7 +242,7 @@ impl Looking {
         if let Some(best) = best.filter(|best| best.holds && !holds) {
             self.drift += i64::try_from(best.place).unwrap_or(0) - i64::try_from(own).unwrap_or(0);
         }
-        self.looked.rows.push(Row { row, planes, near, guess, thumb: Thumb::of(due) });
+        self.looked.rows.push(Row { row, near, guess, thumb: Thumb::of(due) });
     }
 
     /// Decodes what is left of it.

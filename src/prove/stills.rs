@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::os::unix::fs::MetadataExt as _;
 use std::path::{Component, Path, PathBuf};
 
-use crate::decode::key::{self, Whole};
+use crate::decode::whole::{Whole, whole};
 use crate::receipt::{FilePath, FileUsed, Receipt};
 
 /// A file that the script's shoots hold today.
@@ -91,7 +91,7 @@ fn on_all<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> Option<R> + Sync) 
 }
 
 fn held_against(path: &Path, file: &FileUsed, sha: bool, read: &(dyn Fn(u64) -> bool + Sync)) -> Option<Outcome> {
-    Some(match key::whole(path, sha, read) {
+    Some(match whole(path, sha, read) {
         Ok(Some(whole)) if whole.blake3.to_hex().as_str() == file.blake3 => Outcome::Same(Box::new(whole)),
         Ok(Some(_)) => Outcome::Changed,
         Ok(None) => return None,

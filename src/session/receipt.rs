@@ -309,7 +309,7 @@ fn hash_the_rest(
             Ok(None) => return Err(Missing::Stopped),
             Ok(Some(hashed)) if surveyed.is_none_or(|bytes| bytes == hashed.bytes) => {
                 read += hashed.bytes;
-                files.insert(slot, FileRead { bytes: hashed.bytes, blake3: hashed.blake3 });
+                files.insert(slot, FileRead { bytes: hashed.bytes, blake3: hashed.blake3, pieces: None });
             }
             Ok(Some(_)) | Err(_) => {}
         }

@@ -5,7 +5,7 @@ use std::io::{BufRead as _, BufReader};
 use std::process::{Command, Stdio};
 
 use super::common::Bench;
-use super::{SCRIPT, encode, faults, frames, prove, rendered, resealed};
+use super::{SCRIPT, encode, faults, ffmpeg, frames, prove, rendered, resealed};
 
 #[test]
 fn a_whole_receipt_proves_and_says_what_rests_on_what() {
@@ -79,6 +79,39 @@ return {
     let found = faults(&prove(&bench, "clips", &["--json"]).expect(1));
     assert!(found.iter().any(|(fault, words)| fault == "module-changed" && words.contains("own/place.lua")), "{found:?}");
     assert!(found.iter().any(|(fault, _)| fault == "other-plan"), "{found:?}");
+}
+
+#[test]
+fn stills_that_only_the_render_found_to_be_damaged_are_skipped_again() {
+    let bench = Bench::new(12);
+    super::common::corrupt(&bench.still(5));
+    let two = SCRIPT.replace("{ \"stills\" }", "{ \"stills\", damaged = \"skip\" }");
+    bench.script(&two);
+    bench.run(&["render", "move.lua", "--out", "clips", "--no-strip"]).expect(0);
+    let ran = prove(&bench, "clips", &["--frames", "all"]).expect(0);
+    assert!(ran.out.contains("all 11 frames made anew from the stills fit"), "{}", ran.out);
+}
+
+#[test]
+fn a_clip_of_a_recording_with_its_sound_proves_and_the_recording_changed_is_named() {
+    let bench = Bench::new(0);
+    let pictures = ["-f", "lavfi", "-i", "testsrc2=size=320x240:rate=24:duration=2", "-f", "lavfi", "-i", "sine=duration=2"];
+    ffmpeg(&[&pictures[..], &["-c:v", "libx264", "-c:a", "aac", bench.path("day.mov").to_str().unwrap()]].concat(), b"");
+    let of_recording = SCRIPT
+        .replace("stills { \"stills\" }", "recording \"day.mov\"")
+        .replace("stills_per_frame(1)", "times(1), sound = \"real-time\"");
+    bench.script(&of_recording);
+    bench.run(&["render", "move.lua", "--out", "clips", "--no-strip"]).expect(0);
+    let ran = prove(&bench, "clips", &["--frames", "all"]).expect(0);
+    assert!(ran.out.contains("1 of 1 are what the render read"), "{}", ran.out);
+    let mut bytes = fs::read(bench.path("day.mov")).unwrap();
+    // A word in a tag: no frame is another.
+    let at = bytes.windows(4).position(|word| word == b"Lavf").unwrap();
+    bytes[at] = b'l';
+    fs::write(bench.path("day.mov"), bytes).unwrap();
+    let found = faults(&prove(&bench, "clips", &["--json"]).expect(1));
+    assert!(found.iter().any(|(fault, words)| fault == "still-changed" && words.contains("day.mov")), "{found:?}");
+    assert_eq!(found.len(), 1, "{found:?}");
 }
 
 #[test]

@@ -26,6 +26,10 @@ fn a_still_changed_missing_or_renamed_is_named() {
     let third = fs::read(bench.still(3)).unwrap();
     write_still(&bench.still(3), super::common::STILL, 33);
     told(&bench, "still-changed", "stills/LAPS0003.JPG");
+    // That is no fault of the clip's.
+    let clip = faults(&prove(&bench, "clips", &["--frames", "all", "--json"]).expect(1));
+    assert!(clip.iter().any(|(fault, words)| fault == "not-made-alike" && words.starts_with("frame 2 made anew")), "{clip:?}");
+    assert_eq!(clip.len(), 2, "{clip:?}");
     fs::write(bench.still(3), &third).unwrap();
     prove(&bench, "clips", &[]).expect(0);
     let name = bench.path("stills/LAPS0003b.JPG");
@@ -59,7 +63,9 @@ fn a_second_copy_is_held_against_the_same_hashes_wherever_its_files_lie() {
     }
     let ran = prove(&bench, "clips", &["--copy", "copy"]).expect(0);
     assert!(ran.out.contains("6 of 6 stills are in it, by their hashes"), "{}", ran.out);
-    assert!(ran.out.contains("For information: there are two copies of the stills with these hashes"), "{}", ran.out);
+    assert!(ran.out.contains(
+        "For information: there are two copies of the stills with these hashes, the shoot's and copy; both lie on one drive."
+    ));
     assert!(!ran.out.to_lowercase().contains("delete"), "{}", ran.out);
     fs::write(copy.join("deep/LAPS0002.JPG"), b"something else").unwrap();
     fs::remove_file(copy.join("deep/er/LAPS0006.JPG")).unwrap();
@@ -68,6 +74,12 @@ fn a_second_copy_is_held_against_the_same_hashes_wherever_its_files_lie() {
     assert!(found.iter().any(|(fault, words)| fault == "copy-lacks" && words.contains("LAPS0006")), "{found:?}");
     assert!(found.iter().any(|(fault, words)| fault == "copy-differs" && words.contains("LAPS0002")), "{found:?}");
     assert_eq!(ran.json()["whole_copies"].as_array().unwrap().len(), 0);
+    // A whole copy of a shoot that is not whole any more makes no two.
+    fs::copy(bench.still(2), copy.join("deep/LAPS0002.JPG")).unwrap();
+    fs::rename(bench.still(6), copy.join("deep/er/LAPS0006.JPG")).unwrap();
+    let ran = prove(&bench, "clips", &["--copy", "copy"]).expect(1);
+    assert!(ran.out.contains("6 of 6 stills are in it") && !ran.out.contains("two copies"), "{}", ran.out);
+    fs::copy(copy.join("deep/er/LAPS0006.JPG"), bench.still(6)).unwrap();
     // The shoot itself, and links to it, are no second copy.
     std::os::unix::fs::symlink(bench.path("stills"), bench.path("link")).unwrap();
     for itself in [".", "stills", "link/"] {

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::{ProveOptions, named};
-use crate::decode::key;
+use crate::decode::whole::whole;
 use crate::diag::{Diagnostics, plain};
 use crate::prove::{Candidate, Finding, Part, count, some};
 use crate::receipt::{FilePath, FileUsed, Receipt};
@@ -49,7 +49,7 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
         return Ok(Again { script: part, ..again });
     };
     let name = named(&receipt.script.path);
-    match key::whole(&path, false, &|_| true) {
+    match whole(&path, false, &|_| true) {
         Ok(Some(whole)) if whole.blake3.to_hex().as_str() == receipt.script.blake3 => {}
         Ok(_) => part.findings.push(Finding::wrong("script-changed", format!("{name} was changed since the render"))),
         Err(error) => {

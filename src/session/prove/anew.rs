@@ -77,7 +77,7 @@ pub(super) fn check(
             proved.push(Proved { judged, anew: 0 });
             continue;
         };
-        let anew = looked.rows.len() as u64;
+        let anew = (looked.rows.len() + looked.unlike.len()) as u64;
         let mut judged = judged(job, &looked, plans.map(|(prepared, _)| prepared), watch)?;
         if let Some(fault) = faults.remove(&index) {
             judged.findings.push(Finding::unknown("not-made-anew", format!("not all frames could be made anew: {fault}")));

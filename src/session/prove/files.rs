@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::{ProveOptions, folder_of, named, shown, wrong};
 use crate::decode::clip::frame_in;
-use crate::decode::key;
+use crate::decode::whole::whole;
 use crate::diag::Diagnostic;
 use crate::prove::{Candidate, Copied, Finding, Held, List, ListKind, Outcome, Part, Stills, copied, count, held, some};
 use crate::receipt::{Delivery, FilePath, Receipt};
@@ -30,9 +30,22 @@ pub(super) struct Checked {
     pub(super) stills: Vec<Part>,
     pub(super) copies: Vec<Part>,
     /// Folders with a whole second copy of all stills that have a hash.
-    pub(super) whole_copies: Vec<String>,
+    pub(super) whole_copies: Vec<WholeCopy>,
     /// What was written, a line each.
     pub(super) lists: Vec<String>,
+}
+
+/// A folder with a second copy of all stills, byte for byte.
+#[derive(Debug, Clone, serde::Serialize)]
+pub(super) struct WholeCopy {
+    pub(super) folder: String,
+    /// Whether it lies on the same drive as the shoot: what takes the one may take the other.
+    pub(super) one_drive: bool,
+}
+
+fn on_one_drive(one: &Path, other: &Path) -> bool {
+    let drive = |path: &Path| std::fs::metadata(path).map(|about| std::os::unix::fs::MetadataExt::dev(&about)).ok();
+    drive(one).is_some_and(|one| drive(other) == Some(one))
 }
 
 /// Refuses lists that could not be written.
@@ -85,12 +98,20 @@ pub(super) fn check(
         Some((clips, held, copies.collect::<Option<Vec<_>>>()?))
     });
     let Some((clips, held, copies)) = all else { return Err(Failure::interrupted()) };
-    let whole_copies = copies.iter().filter(|(_, copied)| copied.same == stills.hashed.len() && copied.same > 0);
+    let whole = |one: &Held| matches!(one.outcome, Outcome::Same(_));
+    let shoot_whole = held.as_ref().is_some_and(|held| !held.is_empty() && held.iter().all(whole));
+    let whole_copies = copies.iter().filter(|(_, copied)| shoot_whole && copied.same == stills.hashed.len());
+    let first = held.iter().flatten().find_map(|one| one.at.as_deref());
     Ok(Checked {
         clips,
         tables: tables(receipt, folder),
         stills: vec![stills_part(&stills, held.as_deref())],
-        whole_copies: whole_copies.map(|(folder, _)| shown(folder)).collect(),
+        whole_copies: whole_copies
+            .map(|(folder, _)| WholeCopy {
+                folder: shown(folder),
+                one_drive: first.is_some_and(|first| on_one_drive(first, folder)),
+            })
+            .collect(),
         copies: copies.iter().map(|(folder, copied)| copy_part(folder, copied, &stills)).collect(),
         lists: options.lists.iter().map(|list| write_list(list, held.as_deref(), options.force)).collect::<Result<_, _>>()?,
     })
@@ -117,7 +138,7 @@ fn clip(delivery: &Delivery, path: Option<PathBuf>, read: &dyn Fn(u64) -> bool) 
         let mut all = blake3::Hasher::new();
         let (mut readable, mut bytes) = (true, 0);
         for frame in 0..delivery.frames {
-            match key::whole(&frame_in(&path, frame), false, read) {
+            match whole(&frame_in(&path, frame), false, read) {
                 Ok(whole) => {
                     let whole = whole?;
                     all.update(whole.blake3.as_bytes());
@@ -131,7 +152,7 @@ fn clip(delivery: &Delivery, path: Option<PathBuf>, read: &dyn Fn(u64) -> bool) 
         }
         readable.then(|| (all.finalize(), bytes))
     } else {
-        match key::whole(&path, false, read) {
+        match whole(&path, false, read) {
             Ok(whole) => whole.map(|whole| Some((whole.blake3, whole.bytes)))?,
             Err(_) => None,
         }
@@ -149,7 +170,7 @@ fn tables(receipt: &Receipt, folder: &Path) -> Vec<Part> {
             parts.push(wrong(name, "leads-away", "the receipt's path of it leads out of its folder; it was not opened"));
             continue;
         };
-        parts.push(match key::whole(&path, false, &|_| true) {
+        parts.push(match whole(&path, false, &|_| true) {
             Ok(Some(whole)) if *whole.blake3.to_hex() == *correction.blake3 => {
                 Part { proved: vec!["the table is as the render wrote it".into()], ..Part::new(name) }
             }

@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use super::anew::Proved;
-use super::files::ClipFile;
+use super::files::{ClipFile, WholeCopy};
 use super::{FramesAnew, ProveOptions, named, shown};
 use crate::diag::plain;
 use crate::prove::{Finding, Part, Verdict};
@@ -20,7 +20,7 @@ pub(super) struct Report<'a> {
     /// In the order of telling.
     pub(super) parts: Vec<Part>,
     /// Folders with a whole second copy of the stills.
-    pub(super) whole_copies: Vec<String>,
+    pub(super) whole_copies: Vec<WholeCopy>,
     /// Lists that were written, a line each.
     pub(super) lists: Vec<String>,
     /// Frames of all deliveries, and how many of them were made anew.
@@ -110,7 +110,11 @@ impl<'a> Report<'a> {
             text += &format!("  {line}\n");
         }
         for copy in &self.whole_copies {
-            text += &format!("For information: there are two copies of the stills with these hashes, the shoot's and {copy}.\n");
+            let WholeCopy { folder, one_drive } = copy;
+            let drive = if *one_drive { "; both lie on one drive" } else { "" };
+            text += &format!(
+                "For information: there are two copies of the stills with these hashes, the shoot's and {folder}{drive}.\n"
+            );
         }
         for list in &self.lists {
             text += &format!("{list}\n");
