@@ -186,7 +186,9 @@ fn deliveries(bench: &Bench, receipt: &Value, ran: &Value) {
             } else if blend.len() > 1 {
                 mixed.insert(frame);
             }
-            blend.iter().for_each(|slot| drop(shown[instead(*slot) as usize].insert(frame)));
+            for slot in blend {
+                shown[usize::try_from(instead(slot)).unwrap()].insert(frame);
+            }
         }
         assert!(!held.is_empty() && (index == 0) == (!mixed.is_empty()) && (index == 1) == (!invented.is_empty()));
         assert_eq!([&delivery["held"], &delivery["mixed"], &delivery["invented"]].map(frames), [held, mixed, invented]);
