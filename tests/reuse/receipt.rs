@@ -249,6 +249,25 @@ fn names_of_any_bytes_are_found_again_by_their_bytes() {
 }
 
 #[test]
+fn a_recording_is_hashed_whole_and_its_frames_are_no_files() {
+    let bench = Bench::new(6);
+    bench.script(&one("\"stills\""));
+    bench.run(&["render", "move.lua", "--out", "day", "--no-strip", "--no-receipt"]).expect(0);
+    assert_eq!(bench.list("day"), ["move-wide.mp4"]);
+    bench.script(&one("").replace("stills {  }", "recording \"day/move-wide.mp4\"").replace("{ 128, 72 }", "{ 64, 36 }"));
+    bench.render().expect(0);
+    let receipt = receipt(&bench, "clips/move-receipt.json");
+    let shoot = &receipt["shoots"][0];
+    assert_eq!(shoot["recording"], json!({ "path": "day/move-wide.mp4", "blake3": hash(&bench.path("day/move-wide.mp4")) }));
+    let stills = list(shoot, "stills");
+    assert_eq!(stills.len(), 6);
+    for (frame, still) in stills.iter().enumerate() {
+        assert!(still.get("path").is_none() && still.get("blake3").is_none(), "{still}");
+        assert_eq!(still["shown"], json!([{ "delivery": 0, "frames": [[frame, frame]] }]));
+    }
+}
+
+#[test]
 fn only_a_receipt_of_the_same_script_is_replaced_without_force() {
     let bench = Bench::new(3);
     bench.script(&one("\"stills\""));
