@@ -190,7 +190,8 @@ fn deliveries(bench: &Bench, receipt: &Value, ran: &Value) {
                 shown[usize::try_from(instead(slot)).unwrap()].insert(frame);
             }
         }
-        assert!(!held.is_empty() && (index == 0) == (!mixed.is_empty()) && (index == 1) == (!invented.is_empty()));
+        assert!(!held.is_empty());
+        assert_eq!((mixed.is_empty(), invented.is_empty()), (index == 1, index == 0));
         assert_eq!([&delivery["held"], &delivery["mixed"], &delivery["invented"]].map(frames), [held, mixed, invented]);
         for (still, due) in stills.iter().zip(shown) {
             let none = Vec::new();
