@@ -115,6 +115,11 @@ fn kept(bench: &Bench, out: &str, name: &str, every: u64) -> u64 {
     names.iter().filter(|name| name.ends_with(".stretch")).count() as u64 * every
 }
 
+/// Whether nothing is kept of the clip any more.
+fn kept_folder_is_gone(bench: &Bench, out: &str) -> bool {
+    !bench.path(out).join(".move-wide.mp4.part").exists()
+}
+
 /// A source of numbers that look random.
 struct Random(u64);
 
@@ -144,7 +149,9 @@ fn killed_at_twenty_moments_a_render_comes_out_as_if_it_had_never_been_and_loses
             let mut child = begin(&bench, &out, &[]);
             std::thread::sleep(Duration::from_millis(random.below(time)));
             child.kill().unwrap();
-            if child.wait().unwrap().code().is_none() {
+            // With its receipt there and what was kept tidied away, it was over but for its last words.
+            let over = bench.path(&out).join("move-receipt.json").exists() && kept_folder_is_gone(&bench, &out);
+            if child.wait().unwrap().code().is_none() && !over {
                 break;
             }
             // It had come to its end: the machine is less busy than when the time was taken.

@@ -71,7 +71,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("A1.jpg");
         for length in [0, 1, PIECE - 1, PIECE, PIECE + 1, 2 * PIECE, 3 * PIECE + 5, 5 * PIECE + 7] {
-            let bytes: Vec<u8> = (0..length).map(|at| (at * 31 >> 5).to_le_bytes()[0]).collect();
+            let bytes: Vec<u8> = (0..length).map(|at| ((at * 31) >> 5).to_le_bytes()[0]).collect();
             std::fs::write(&path, &bytes).unwrap();
             let still = Still {
                 path: path.clone(),

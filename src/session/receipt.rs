@@ -17,7 +17,6 @@ use std::sync::atomic::Ordering;
 use std::time::Instant;
 
 use serde::Deserialize;
-use serde::de::IgnoredAny;
 
 use super::prepare::{Part, Prepared};
 use super::render::tally_of;
@@ -57,7 +56,18 @@ pub(super) struct Run<'a> {
     /// By part, the tables kept beside the outputs: what each corrects, and its file.
     pub(super) tables: Vec<Vec<(&'static str, PathBuf)>>,
     pub(super) stages: Stages,
+    /// No progress.
+    pub(super) quiet: bool,
     pub(super) watch: &'a Watch,
+}
+
+impl Run<'_> {
+    /// Says what may take a while.
+    fn say(&self, what: &str) {
+        if !self.quiet {
+            progress::say(&format!("{what}\n"));
+        }
+    }
 }
 
 /// Where time goes.
@@ -81,6 +91,17 @@ impl Stages {
     /// Notes a part of the stage ended last.
     pub(super) fn add(&mut self, name: &str, seconds: f64, bytes: u64) {
         self.ended.push(Stage { name: name.to_owned(), seconds: (seconds * 1000.0).round() / 1000.0, bytes });
+    }
+
+    /// Ends `render` with its parts: all shoots are done.
+    pub(super) fn end_render(&mut self, watch: &Watch, written: u64) {
+        #[expect(clippy::cast_precision_loss, reason = "nanoseconds of a run of weeks are below 2^53")]
+        let seconds = |nanoseconds: u64| nanoseconds as f64 / 1e9;
+        let [read, hashing, finishing] =
+            [&watch.read, &watch.hashing, &watch.finishing].map(|count| count.load(Ordering::Relaxed));
+        self.end("render", read);
+        self.add("hash stills", seconds(hashing), read);
+        self.add("finish", seconds(finishing), written);
     }
 }
 
@@ -120,8 +141,6 @@ fn earlier(path: &Path) -> Option<FilePath> {
     #[derive(Deserialize)]
     struct Of {
         path: FilePath,
-        #[serde(flatten)]
-        _more: BTreeMap<String, IgnoredAny>,
     }
     let mut text = Vec::new();
     File::open(path).ok()?.take(MOST_BYTES).read_to_end(&mut text).ok()?;
@@ -190,7 +209,7 @@ fn collect(mut run: Run<'_>, path: &Path) -> Result<Receipt, Missing> {
     let mut hashed = 0;
     let outputs = outputs(&run);
     if outputs.iter().any(|output| output.finished.written.blake3.is_none() && output.finished.written.bytes > A_WHILE) {
-        progress::say(&format!("hashing {} of outputs\n", bytes(outputs.iter().map(|out| out.finished.written.bytes).sum())));
+        run.say(&format!("hashing {} of outputs", bytes(outputs.iter().map(|out| out.finished.written.bytes).sum())));
     }
     let instead: Vec<InPlaceOf> = run.outcomes.iter().map(|(_, outcome)| in_place_of(outcome)).collect();
     let (mut deliveries, mut encoders) = (Vec::new(), BTreeMap::new());
@@ -321,7 +340,7 @@ fn hash_the_rest(
 fn recording(run: &Run<'_>, shoot: usize) -> Result<Option<(FileUsed, u64)>, Missing> {
     let Some(recording) = &run.prepared.shoots[shoot].recording else { return Ok(None) };
     if recording.bytes > A_WHILE {
-        progress::say(&format!("hashing {} of {}\n", bytes(recording.bytes), recording.path.display()));
+        run.say(&format!("hashing {} of {}", bytes(recording.bytes), recording.path.display()));
     }
     let hashed = hash(&recording.path, &run.watch.stop).map_err(|error| Missing::File(recording.path.clone(), error))?;
     let hashed = hashed.ok_or(Missing::Stopped)?;
@@ -369,19 +388,6 @@ fn script(run: &Run<'_>, path: &Path) -> Script {
         sources: script.sources.iter().map(from_here).collect(),
         only: script.deliveries.clone(),
         threads: run.threads,
-    }
-}
-
-impl Run<'_> {
-    /// Notes where the time of the render went, once all shoots are done.
-    pub(super) fn rendered(stages: &mut Stages, watch: &Watch, written: u64) {
-        #[expect(clippy::cast_precision_loss, reason = "nanoseconds of a run of weeks are below 2^53")]
-        let seconds = |nanoseconds: u64| nanoseconds as f64 / 1e9;
-        let [read, hashing, finishing] =
-            [&watch.read, &watch.hashing, &watch.finishing].map(|count| count.load(Ordering::Relaxed));
-        stages.end("render", read);
-        stages.add("hash stills", seconds(hashing), read);
-        stages.add("finish", seconds(finishing), written);
     }
 }
 

@@ -97,7 +97,7 @@ fn render_prepared(
         reports.push((shoot, outcome));
     }
     let written = reports.iter().flat_map(|(_, outcome)| &outcome.finished).map(|finished| finished.written.bytes).sum();
-    receipt::Run::rendered(&mut stages, watch, written);
+    stages.end_render(watch, written);
     let mut remarks = prepared.notes();
     let tables = keep_tables(prepared, options)?;
     let strip = if options.strip { strip::beside_outputs(prepared, &options.out, options.force, detail) } else { Strip::None };
@@ -108,18 +108,10 @@ fn render_prepared(
     }
     stages.end("tables and strip", 0);
     let receipt = receipted.then(|| {
-        let (out, threads, tables) = (&*options.out, workers(options), tables.iter().map(KeptTables::by_kind).collect());
-        receipt::write(receipt::Run {
-            prepared,
-            script,
-            out,
-            threads,
-            outcomes: &reports,
-            damaged: &damaged,
-            tables,
-            stages,
-            watch,
-        })
+        let (out, threads, quiet) = (&*options.out, workers(options), options.quiet || options.json);
+        let tables = tables.iter().map(KeptTables::by_kind).collect();
+        let (outcomes, damaged) = (&reports[..], &damaged);
+        receipt::write(receipt::Run { prepared, script, out, threads, outcomes, damaged, tables, stages, quiet, watch })
     });
     let receipt = receipt.transpose()?;
     // Only now is nothing left to be interrupted in.

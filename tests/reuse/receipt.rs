@@ -186,9 +186,12 @@ fn deliveries(bench: &Bench, receipt: &Value, ran: &Value) {
             } else if blend.len() > 1 {
                 mixed.insert(frame);
             }
-            blend.iter().for_each(|slot| drop(shown[instead(*slot) as usize].insert(frame)));
+            for slot in blend {
+                shown[usize::try_from(instead(slot)).unwrap()].insert(frame);
+            }
         }
-        assert!(!held.is_empty() && (index == 0) == (!mixed.is_empty()) && (index == 1) == (!invented.is_empty()));
+        assert!(!held.is_empty());
+        assert_eq!((mixed.is_empty(), invented.is_empty()), (index == 1, index == 0));
         assert_eq!([&delivery["held"], &delivery["mixed"], &delivery["invented"]].map(frames), [held, mixed, invented]);
         for (still, due) in stills.iter().zip(shown) {
             let none = Vec::new();
@@ -243,6 +246,25 @@ fn names_of_any_bytes_are_found_again_by_their_bytes() {
     for still in &receipt.shoots[0].stills {
         let path = still.path.as_ref().and_then(FilePath::path).unwrap();
         assert_eq!(Some(hash(&bench.folder.path().join(path))), still.blake3);
+    }
+}
+
+#[test]
+fn a_recording_is_hashed_whole_and_its_frames_are_no_files() {
+    let bench = Bench::new(6);
+    bench.script(&one("\"stills\""));
+    bench.run(&["render", "move.lua", "--out", "day", "--no-strip", "--no-receipt"]).expect(0);
+    assert_eq!(bench.list("day"), ["move-wide.mp4"]);
+    bench.script(&one("").replace("stills {  }", "recording \"day/move-wide.mp4\"").replace("{ 128, 72 }", "{ 64, 36 }"));
+    bench.render().expect(0);
+    let receipt = receipt(&bench, "clips/move-receipt.json");
+    let shoot = &receipt["shoots"][0];
+    assert_eq!(shoot["recording"], json!({ "path": "day/move-wide.mp4", "blake3": hash(&bench.path("day/move-wide.mp4")) }));
+    let stills = list(shoot, "stills");
+    assert_eq!(stills.len(), 6);
+    for (frame, still) in stills.iter().enumerate() {
+        assert!(still.get("path").is_none() && still.get("blake3").is_none(), "{still}");
+        assert_eq!(still["shown"], json!([{ "delivery": 0, "frames": [[frame, frame]] }]));
     }
 }
 

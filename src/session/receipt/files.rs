@@ -113,7 +113,7 @@ mod tests {
     fn what_is_read_is_hashed_whole_and_a_stop_is_heard() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("file");
-        let bytes: Vec<u8> = (0..3 * (PIECE as u32) + 7).map(|at| at.to_le_bytes()[1]).collect();
+        let bytes: Vec<u8> = (0..3 * PIECE + 7).map(|at| at.to_le_bytes()[1]).collect();
         std::fs::write(&path, &bytes).unwrap();
         let (go, stop) = (AtomicBool::new(false), AtomicBool::new(true));
         let hashed = hash(&path, &go).unwrap().unwrap();
