@@ -344,6 +344,12 @@ mod tests {
     use super::*;
 
     #[test]
+    fn names_from_outside_are_spelt_out_where_they_would_steer_a_terminal() {
+        assert_eq!(plain("day 1/A é.jpg"), "day 1/A é.jpg");
+        assert_eq!(plain("a\u{1b}[2J\n\u{202e}b\u{7f}\u{9b}"), "a\\u{1b}[2J\\n\\u{202e}b\\u{7f}\\u{9b}");
+    }
+
+    #[test]
     fn a_mistake_shows_its_place_its_line_and_what_to_type() {
         let place = Place::new(Path::new("harbour.lua"), 2);
         let found = Diagnostics::from(

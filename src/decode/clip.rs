@@ -1,7 +1,8 @@
-//! A finished clip decoded to its end, frame after frame, for proofs: the way of recordings and stills, which no encoder shares.
+//! A finished clip decoded to its end, frame after frame, for proofs: the way of recordings and stills, which no
+//! encoder shares.
 //!
-//! In comes a file or the folder of a sequence; out go facts of its container and every frame in the order of showing, as the kind
-//! of frame that its encoder was given. Whatever the header promises, only what is decoded counts.
+//! In comes a file or the folder of a sequence; out go facts of its container and every frame in the order of showing,
+//! as the kind of frame that its encoder was given. Whatever the header promises, only what is decoded counts.
 
 use std::collections::VecDeque;
 use std::fs::{self, File};

@@ -20,12 +20,13 @@ pub enum Bar {
 /// Decibels that colour may be further away than luma.
 pub const CHROMA: f64 = 4.0;
 
-/// By x264's rate factor: decibels of luma that are due, 38 at 18, which deliveries have that say nothing; and those of noise.
-/// Straight lines in between.
+/// By x264's rate factor: decibels of luma that are due, 38 at 18, which deliveries have that say nothing; and those
+/// of noise. Straight lines in between.
 ///
-/// Measured: the lowest frames of 40 each of the demo's shoot, a still with slight noise (standard deviation 4), a test picture that
-/// moves, with noise of 8, and white noise of 30 alone, at presets medium and ultrafast, had 40.4 dB at 13, 35.6 at 18, 30.4 at 23, 25.6
-/// at 28, 19.9 at 34, 19.3 at 40 and 19.3 at 51, all of them of the white noise; the demo's had 43.7, 39.4, 35.7, 32.7, 29.1, 26.0 and 19.4.
+/// Measured: the lowest frames of 40 each of the demo's shoot, a still with slight noise (standard deviation 4), a
+/// test picture that moves, with noise of 8, and white noise of 30 alone, at presets medium and ultrafast, had 40.4 dB
+/// at 13, 35.6 at 18, 30.4 at 23, 25.6 at 28, 19.9 at 34, 19.3 at 40 and 19.3 at 51, all of them of the white noise;
+/// the demo's had 43.7, 39.4, 35.7, 32.7, 29.1, 26.0 and 19.4.
 pub const H264: [(f64, f64, f64); 8] = [
     (1.0, 44.0, 44.0),
     (13.0, 40.0, 39.0),
@@ -65,8 +66,8 @@ impl Bar {
         }
     }
 
-    /// How many times the error of another frame a frame has to have so that it is clearly the other. Where little is left of what was
-    /// encoded, an encoder shows the frame before again and again: then nothing is clear.
+    /// How many times the error of another frame a frame has to have so that it is clearly the other. Where little is
+    /// left of what was encoded, an encoder shows the frame before again and again: then nothing is clear.
     #[must_use]
     pub fn clearly(self) -> f64 {
         match self {

@@ -69,9 +69,10 @@ fn error(one: &[u8], other: &[u8]) -> f64 {
     sum as f64 / one.len().max(1) as f64
 }
 
-/// The variance of a frame's fine detail in codes of 8 bits: of white noise its own; edges count a little. Of luma; 0 of red, green and blue,
-/// which only what is exact is coded as. The mean square of the difference of two Laplacians, whose weights' squares add up to 36 (J.
-/// Immerkær, Fast Noise Variance Estimation, 1996, doi:10.1006/cviu.1996.0060, from memory).
+/// The variance of a frame's fine detail in codes of 8 bits: of white noise its own; edges count a little. Of luma; 0
+/// of red, green and blue, which only what is exact is coded as. The mean square of the difference of two Laplacians,
+/// whose weights' squares add up to 36 (J. Immerkær, Fast Noise Variance Estimation, 1996, doi:10.1006/cviu.1996.0060,
+/// from memory).
 #[must_use]
 pub fn detail(frame: &Frame) -> f64 {
     let Pixels::Yuv420 { y, .. } = &frame.pixels else { return 0.0 };

@@ -1,4 +1,5 @@
-//! What was done to all of a clip's frames alike: another range, another matrix, a turn. Each guess is tried on frames made anew.
+//! What was done to all of a clip's frames alike: another range, another matrix, a turn. Each guess is tried on frames
+//! made anew.
 
 use serde::Serialize;
 
@@ -69,7 +70,8 @@ const RIGHT: f64 = 1.0 / 3.0;
 /// Where a frame is this near to the one due, in codes squared, nothing is guessed.
 const NEAR: f64 = 0.5;
 
-/// The guess that makes of the frame due the one seen, where one clearly does; `plain` is what they differ by as they are.
+/// The guess that makes of the frame due the one seen, where one clearly does; `plain` is what they differ by as they
+/// are.
 #[must_use]
 pub fn guess(due: &Frame, seen: &Frame, plain: Option<Fit>) -> Option<Guess> {
     if plain.is_some_and(|fit| fit.all() < NEAR) {
@@ -110,8 +112,8 @@ fn ranged(due: &Frame, luma: (f64, f64), chroma: f64, seen: &Frame) -> Option<f6
 /// Weights of red and blue in luma, by ITU-R BT.709 and BT.601.
 const WEIGHTS: [(f64, f64); 2] = [(0.2126, 0.0722), (0.299, 0.114)];
 
-/// At chroma's samples, luma being the mean of the four around each: how far the frame seen is from the one due with its R'G'B' coded
-/// by BT.601.
+/// At chroma's samples, luma being the mean of the four around each: how far the frame seen is from the one due with
+/// its R'G'B' coded by BT.601.
 fn with_another_matrix(due: &Frame, seen: &Frame) -> Option<f64> {
     if due.size != seen.size {
         return None;

@@ -53,9 +53,10 @@ impl List {
         Self { kind, lines: Vec::new(), files: 0, left_out: 0 }
     }
 
-    /// Adds a file by its path as it is seen from where the list will lie. A name with a backslash or a newline has these spelt `\\` and
-    /// `\n` (for `sha256sum` also a carriage return, `\r`), and its line begins with a backslash. `b3sum` reads no name that is not
-    /// Unicode, or holds its replacement character: such a file is left out.
+    /// Adds a file by its path as it is seen from where the list will lie. A name with a backslash or a newline has
+    /// these spelt `\\` and
+    /// `\n` (for `sha256sum` also a carriage return, `\r`), and its line begins with a backslash. `b3sum` reads no
+    /// name that is not Unicode, or holds its replacement character: such a file is left out.
     pub fn add(&mut self, path: &OsStr, whole: &Whole) {
         let hash = match (self.kind, whole.sha256) {
             (ListKind::Blake3, _) => whole.blake3.to_hex().to_string(),

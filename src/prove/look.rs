@@ -1,4 +1,5 @@
-//! A clip decoded to its end while frames made anew from the stills come by, each held against the decoded one and its neighbours.
+//! A clip decoded to its end while frames made anew from the stills come by, each held against the decoded one and its
+//! neighbours.
 
 use std::collections::{BTreeMap, VecDeque};
 use std::path::PathBuf;
@@ -267,7 +268,8 @@ impl Looked {
         (2 * votes > asked).then_some(guess)
     }
 
-    /// What the rows differ by from the frames in their places, the worst of them; nothing where none was held against one.
+    /// What the rows differ by from the frames in their places, the worst of them; nothing where none was held against
+    /// one.
     #[must_use]
     pub fn worst(&self) -> Option<(u64, Fit)> {
         let own = self.rows.iter().filter_map(|row| Some((row.row, row.own()?.fit)));

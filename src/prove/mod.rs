@@ -1,6 +1,7 @@
 //! Holds what a render left against its receipt, its stills and frames made anew from them.
 //!
-//! In come the receipt, files, and frames as they pass by; out go statements of what is proved and findings of what is not, in words.
+//! In come the receipt, files, and frames as they pass by; out go statements of what is proved and findings of what is
+//! not, in words.
 //! `session` runs the script again and makes the frames.
 
 mod bar;

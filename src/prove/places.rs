@@ -1,10 +1,12 @@
-//! Where the frames due are found in a clip, and what that means: frames missing, doubled, swapped, or of something else.
+//! Where the frames due are found in a clip, and what that means: frames missing, doubled, swapped, or of something
+//! else.
 
 use serde::Serialize;
 
 /// What is known of a clip's frames. Rows are the frames due, places those decoded, both from 0.
 pub trait Evidence {
-    /// Where a row is found: at `expected` where it fits there about as well as anywhere, else where it clearly fits best.
+    /// Where a row is found: at `expected` where it fits there about as well as anywhere, else where it clearly fits
+    /// best.
     fn place(&self, row: u64, expected: u64) -> Option<u64>;
     /// The row that a place clearly shows, where it is another than `expected`.
     fn shows(&self, place: u64, expected: u64) -> Option<u64>;

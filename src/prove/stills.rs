@@ -100,9 +100,9 @@ fn held_against(path: &Path, file: &FileUsed, sha: bool, read: &(dyn Fn(u64) -> 
     })
 }
 
-/// Holds every still that a receipt has a hash of against it. Only `candidates` are opened: the files that the script's own shoots
-/// hold. What is not among them by name is looked for by its hash among those that the receipt does not name. Nothing where `read`,
-/// which hears of the bytes that were read, said stop.
+/// Holds every still that a receipt has a hash of against it. Only `candidates` are opened: the files that the
+/// script's own shoots hold. What is not among them by name is looked for by its hash among those that the receipt
+/// does not name. Nothing where `read`, which hears of the bytes that were read, said stop.
 #[must_use]
 pub fn held(stills: &Stills, candidates: &[Candidate], sha: bool, read: &(dyn Fn(u64) -> bool + Sync)) -> Option<Vec<Held>> {
     let by_name: BTreeMap<&FilePath, &Path> =
@@ -154,8 +154,8 @@ pub struct Copied {
     pub itself: Vec<FilePath>,
 }
 
-/// Holds a second copy of the stills in a folder against the same hashes: by their paths below it, else by their names, wherever below
-/// it they are. Nothing where `read` said stop.
+/// Holds a second copy of the stills in a folder against the same hashes: by their paths below it, else by their
+/// names, wherever below it they are. Nothing where `read` said stop.
 #[must_use]
 pub fn copied(folder: &Path, stills: &Stills, originals: &[Held], read: &(dyn Fn(u64) -> bool + Sync)) -> Option<Copied> {
     let mut by_name: BTreeMap<std::ffi::OsString, Vec<PathBuf>> = BTreeMap::new();

@@ -33,8 +33,8 @@ pub(super) enum Uneven {
     },
 }
 
-/// Says how times are uneven, at a rate and with ticks of so many seconds, each as numerator and denominator. Where a frame is no whole
-/// number of ticks, each has to be less than a tick from its time.
+/// Says how times are uneven, at a rate and with ticks of so many seconds, each as numerator and denominator. Where a
+/// frame is no whole number of ticks, each has to be less than a tick from its time.
 pub(super) fn uneven(places: &[Place], rate: (u32, u32), time_base: (u32, u32)) -> Option<Uneven> {
     // In units of a second / (rate's numerator × base's denominator): a tick is `tick` of them, a frame `frame`.
     let tick = i128::from(time_base.0) * i128::from(rate.0);

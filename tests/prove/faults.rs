@@ -1,4 +1,5 @@
-//! Twelve faults, each put into a whole clip and named as what it is, although the receipt's hash of the file is made to fit.
+//! Twelve faults, each put into a whole clip and named as what it is, although the receipt's hash of the file is made
+//! to fit.
 
 use std::fs;
 use std::path::Path;

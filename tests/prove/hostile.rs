@@ -1,4 +1,5 @@
-//! Receipts and deliveries that are not what they should be: each a clear word, nothing opened that has no business there, no hang.
+//! Receipts and deliveries that are not what they should be: each a clear word, nothing opened that has no business
+//! there, no hang.
 
 use std::fs;
 use std::os::unix::fs::symlink;
@@ -129,7 +130,8 @@ fn deliveries_that_are_gone_or_replaced_by_something_else_are_named() {
     has(with("fifo", &fifo), "something-else", "neither a file nor a folder");
     has(with("text", &|path| fs::write(path, "no video at all").unwrap()), "no-video", "no video can be made of it");
     has(with("empty", &|path| fs::write(path, "").unwrap()), "no-video", "no video can be made of it");
-    // What the system does not give: a link that leads to itself stands for a file that is locked, which root opens all the same.
+    // What the system does not give: a link that leads to itself stands for a file that is locked, which root opens
+    // all the same.
     let locked = with("locked", &|path| symlink(path, path).unwrap()).expect(2);
     assert!(
         faults(&locked).iter().any(|(fault, words)| fault == "unreadable" && words.contains("cannot be read")),
@@ -163,7 +165,8 @@ fn a_header_that_lies_about_size_or_length_is_named() {
         "header-lies",
         "its header says that its frames are 16384x16384",
     );
-    // The durations of version 0 of a movie header and of a media header stand 20 bytes behind their names' beginnings (8.2.2, 8.4.2).
+    // The durations of version 0 of a movie header and of a media header stand 20 bytes behind their names' beginnings
+    // (8.2.2, 8.4.2).
     let words = "its header says that it lasts";
     has(lied("long", find(b"mvhd") + 20, &[0x7F, 0, 0, 0]), "header-lies", words);
     has(lied("short", find(b"mdhd") + 20, &[0, 0, 0x10, 0]), "header-lies", words);

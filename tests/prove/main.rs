@@ -59,7 +59,8 @@ fn seal(bench: &Bench, folder: &str, receipt: Receipt) {
     fs::write(bench.path(folder).join("move-receipt.json"), receipt.sealed().1).unwrap();
 }
 
-/// A folder beside the clips with a clip in its name's place, and a receipt in which the hash of the file is made to fit.
+/// A folder beside the clips with a clip in its name's place, and a receipt in which the hash of the file is made to
+/// fit.
 fn resealed(bench: &Bench, folder: &str, make: impl FnOnce(&Path)) {
     fs::create_dir_all(bench.path(folder)).unwrap();
     let clip = bench.path(folder).join("move-wide.mp4");

@@ -1,4 +1,5 @@
-//! Stills held against their hashes: changed, missing, renamed; second copies; hash lists that the programs of their formats read.
+//! Stills held against their hashes: changed, missing, renamed; second copies; hash lists that the programs of their
+//! formats read.
 
 use std::fs;
 use std::path::Path;

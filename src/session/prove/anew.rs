@@ -43,7 +43,8 @@ struct Job<'a> {
     rows: Vec<u64>,
 }
 
-/// Makes frames anew and decodes every delivery to its end. `plans` are the script's, with the part of each of the receipt's shots.
+/// Makes frames anew and decodes every delivery to its end. `plans` are the script's, with the part of each of the
+/// receipt's shots.
 ///
 /// # Errors
 /// [`Failure`] where it was interrupted.

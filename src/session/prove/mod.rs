@@ -1,7 +1,7 @@
 //! `prove`: what a render left, held against its receipt, its stills and frames made anew.
 //!
-//! Nothing is opened because a receipt names it, but files beside the receipt, and the script with what that names: the stills hashed
-//! are those that the script's own shoots hold.
+//! Nothing is opened because a receipt names it, but files beside the receipt, and the script with what that names:
+//! the stills hashed are those that the script's own shoots hold.
 
 mod again;
 mod anew;
@@ -54,8 +54,8 @@ pub enum FramesAnew {
 /// Proves what a render left, as far as that can be done.
 ///
 /// # Errors
-/// [`Failure`] with code 1 where something is not as the receipt says, 2 where something could not be found out (or there is no receipt
-/// to speak of), 130 where it was interrupted.
+/// [`Failure`] with code 1 where something is not as the receipt says, 2 where something could not be found out (or
+/// there is no receipt to speak of), 130 where it was interrupted.
 pub fn prove(options: &ProveOptions, watch: &Watch) -> Result<Reply, Failure> {
     let receipt = read(&options.receipt)?;
     files::check_lists(options)?;
