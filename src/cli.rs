@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
+use stillpath::session::FramesAnew;
 use stillpath::shot::Pairs;
 use stillpath::units::Size;
 
@@ -19,8 +20,8 @@ First steps:
   stillpath COMMAND --help                          what a command can be told, with an example
 
 Stills are only ever read.
-Exit codes: 0 done, 1 the script or plan was refused, 2 the render failed, 64 wrong usage,
-130 interrupted.";
+Exit codes: 0 done, 1 the script or plan was refused, or something is not proved, 2 the render failed, 64 wrong
+usage, 130 interrupted.";
 
 const HOW_TO_CHECK: &str = "\
 Examples:
@@ -81,10 +82,25 @@ The files are called clips/harbour-vertical.mp4 and so on: the script's name, th
 clips/harbour-strip.png shows some frames of each. Drafts are called clips/harbour-vertical.draft.mp4; they never
 replace a finished file, and an earlier draft without being told.
 
+clips/harbour-receipt.json says what was made, of which stills, with what: hashes of the script, of every still, frame
+and file. With --delivery it is of those alone, clips/harbour-vertical-receipt.json. It replaces an earlier one.
+
 A run that was interrupted (Ctrl-C, a power cut, a drive that is gone, a full disk) has kept what was whole, by
 stretches of about 10 s, in hidden folders such as clips/.harbour-vertical.mp4.part. The same command goes on from
 there, with another script too, as far as its frames are the same; --fresh begins anew. --force is about finished
 outputs only. The folders go when the outputs are there; they may be deleted at any time.";
+const HOW_TO_PROVE: &str = "\
+Examples:
+  stillpath prove clips/harbour-receipt.json
+  stillpath prove clips/harbour-receipt.json --frames all
+  stillpath prove clips/harbour-receipt.json --copy /media/backup/harbour
+  stillpath prove clips/harbour-receipt.json --list stills.b3 --list stills.sha256
+
+Every clip is decoded to its end; the script is run again as it was, and frames are made anew from the stills and
+compared; every still is hashed again. It says what is proved, and names what is not.
+Lists are read by `b3sum --check stills.b3` and `sha256sum --check stills.sha256`, in their folder.
+
+Exit codes: 0 all is proved, 1 something is not as the receipt says, 2 something could not be found out.";
 const HOW_TO_LEVEL: &str = "\
 Examples:
   stillpath level harbour.lua
@@ -308,10 +324,43 @@ pub(crate) enum Command {
         /// No strip of frames beside the outputs
         #[arg(long)]
         no_strip: bool,
+        /// No receipt beside the outputs
+        #[arg(long)]
+        no_receipt: bool,
         /// No progress, no summary, no strip
         #[arg(long, conflicts_with = "json")]
         quiet: bool,
         /// Print the outcome as JSON, with the hash of every frame handed to an encoder
+        #[arg(long)]
+        json: bool,
+    },
+    /// Prove what a render left: its clips against its receipt, the script and the stills
+    #[command(after_help = HOW_TO_PROVE)]
+    Prove {
+        /// The receipt, DIR/<script>-receipt.json
+        receipt: PathBuf,
+        /// Frames made anew beside the first, the middle and the last: so many at random, or all
+        #[arg(long, value_name = "N|all", default_value = "10", value_parser = parse_frames)]
+        frames: FramesAnew,
+        /// Draw the random frames by this number [default: by the receipt's hash, so that they repeat]
+        #[arg(long, value_name = "N")]
+        seed: Option<u64>,
+        /// A folder with a second copy of the stills, to be held against the same hashes; may be given several times
+        #[arg(long = "copy", value_name = "FOLDER")]
+        copies: Vec<PathBuf>,
+        /// Write a list of the stills' hashes, FILE.b3 or FILE.sha256; may be given several times
+        #[arg(long = "list", value_name = "FILE")]
+        lists: Vec<PathBuf>,
+        /// Replace existing lists
+        #[arg(long)]
+        force: bool,
+        /// Workers that decode and paint [default: one a processor]
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+        threads: Option<u16>,
+        /// No progress
+        #[arg(long)]
+        quiet: bool,
+        /// Print what is proved and what is not as JSON
         #[arg(long)]
         json: bool,
     },
@@ -400,6 +449,9 @@ pub(crate) enum Command {
         /// The JSON Schema of `plan --json` instead
         #[arg(long, conflicts_with = "reference")]
         plan_schema: bool,
+        /// The JSON Schema of receipts instead
+        #[arg(long, conflicts_with_all = ["reference", "plan_schema"])]
+        receipt_schema: bool,
     },
     /// List the moves that come with it, or say what one of them can be told
     #[command(after_help = HOW_TO_MOVES)]
@@ -444,6 +496,13 @@ fn parse_setting(text: &str) -> Result<(String, String), String> {
         return Err("write name=value".into());
     }
     Ok((name.to_owned(), value.to_owned()))
+}
+
+fn parse_frames(text: &str) -> Result<FramesAnew, String> {
+    match text {
+        "all" => Ok(FramesAnew::All),
+        _ => text.parse().map(FramesAnew::Some).map_err(|_none| "write a number of frames, or all".into()),
+    }
 }
 
 fn parse_size(text: &str) -> Result<Size, String> {

@@ -186,6 +186,27 @@ pub fn nearest<'a>(seen: &str, names: &[&'a str]) -> Option<&'a str> {
         .map(|(_, name)| name)
 }
 
+/// A name from outside as it may be printed: what would steer a terminal, or turn the order of letters, is spelt out.
+#[must_use]
+pub fn plain(text: &str) -> std::borrow::Cow<'_, str> {
+    let steers = |letter: char| {
+        letter.is_control() || matches!(letter, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
+    if !text.contains(steers) {
+        return text.into();
+    }
+    text.chars()
+        .fold(String::new(), |mut plain, letter| {
+            if steers(letter) {
+                plain.extend(letter.escape_default())
+            } else {
+                plain.push(letter)
+            }
+            plain
+        })
+        .into()
+}
+
 /// Everything that was found, in the order of finding: the composition asks whether any of it is a mistake. Whoever reads it,
 /// as text or as JSON, reads it [in order](Diagnostics::in_order).
 #[derive(Debug, Clone, Default, PartialEq, schemars::JsonSchema)]
@@ -321,6 +342,12 @@ fn pointed_at(line: &str, word: Option<&str>) -> std::ops::Range<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn names_from_outside_are_spelt_out_where_they_would_steer_a_terminal() {
+        assert_eq!(plain("day 1/A é.jpg"), "day 1/A é.jpg");
+        assert_eq!(plain("a\u{1b}[2J\n\u{202e}b\u{7f}\u{9b}"), "a\\u{1b}[2J\\n\\u{202e}b\\u{7f}\\u{9b}");
+    }
 
     #[test]
     fn a_mistake_shows_its_place_its_line_and_what_to_type() {

@@ -7,7 +7,7 @@
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`],
 //!   [`receipt`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
-//!   [`pipeline`], [`encode`], [`draw`], [`demo`];
+//!   [`pipeline`], [`encode`], [`prove`], [`draw`], [`demo`];
 //! - the **composition** wires them: [`session`].
 
 pub mod curve;
@@ -27,6 +27,7 @@ pub mod measures;
 pub mod picture;
 pub mod pipeline;
 pub mod plan;
+pub mod prove;
 pub mod receipt;
 pub mod register;
 pub mod resolve;

@@ -82,15 +82,18 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
         Command::Frame { script, at, output, force, json } => {
             session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)
         }
-        Command::Render { script, out, threads, force, fresh, draft, keep, no_strip, quiet, json, wait: _ } => {
+        Command::Render { script, out, threads, force, fresh, draft, keep, no_strip, no_receipt, quiet, json, wait: _ } => {
             let threads = threads.map(usize::from);
             let keep = keep.map_or_else(|| if draft { cli::keep_by_environment() } else { Ok(0) }, Ok).map_err(wrong_usage)?;
             let draft = draft.then_some(session::DraftOptions { keep });
-            session::render(
-                &script.into(),
-                &session::RenderOptions { out, threads, force, fresh, draft, strip: !no_strip && !quiet, quiet, json },
-                watch,
-            )
+            let (strip, receipt) = (!no_strip && !quiet, !no_receipt);
+            let options = session::RenderOptions { out, threads, force, fresh, draft, strip, receipt, quiet, json };
+            session::render(&script.into(), &options, watch)
+        }
+        Command::Prove { receipt, frames, seed, copies, lists, force, threads, quiet, json } => {
+            let threads = threads.map(usize::from);
+            let options = session::ProveOptions { receipt, frames, seed, copies, lists, force, threads, quiet, json };
+            session::prove(&options, watch)
         }
         Command::Live { script, port, open } => {
             let announce = |line: &str| say(&mut std::io::stdout(), line);
@@ -101,11 +104,14 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
         Command::Demo { dir, stills, size, seed, force } => {
             session::demo(&session::DemoOptions { dir, stills, size, seed, force }, watch)
         }
-        Command::Types { reference, plan_schema } => Ok(session::types(match (reference, plan_schema) {
-            (true, _) => session::Published::Reference,
-            (_, true) => session::Published::PlanSchema,
-            (false, false) => session::Published::Types,
-        })),
+        Command::Types { reference, plan_schema, receipt_schema } => {
+            Ok(session::types(match (reference, plan_schema, receipt_schema) {
+                (true, _, _) => session::Published::Reference,
+                (_, true, _) => session::Published::PlanSchema,
+                (_, _, true) => session::Published::ReceiptSchema,
+                _ => session::Published::Types,
+            }))
+        }
         Command::Moves { name, output, force } => match (name, output) {
             (Some(name), Some(output)) => session::draw_move(&name, &output, force),
             (name, _) => session::moves(name.as_deref()),

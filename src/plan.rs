@@ -4,6 +4,7 @@
 
 mod covers;
 mod diff;
+mod fate;
 mod level;
 mod reach;
 mod reasons;
@@ -20,6 +21,7 @@ use serde::Serialize;
 
 pub use covers::{CoveredArea, Covering, covered_in};
 pub use diff::{Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences};
+pub use fate::Fate;
 pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
@@ -70,6 +72,9 @@ pub struct Plan {
     pub covers: Vec<Covering>,
     /// What became of every slot.
     pub tally: Tally,
+    /// By slot, the same one by one.
+    #[serde(skip)]
+    pub fates: Vec<Fate>,
     /// What a person should know, frames named.
     pub remarks: Diagnostics,
 }

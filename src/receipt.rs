@@ -22,7 +22,8 @@ pub const MOST_BYTES: u64 = 1 << 30;
 pub struct Receipt {
     /// [`FORMAT`].
     pub format: String,
-    /// Hash of this receipt as compact JSON with this field empty: a receipt that was edited no longer fits it.
+    /// Hash of this receipt as compact JSON with this field empty, other fields in the order they have here: a receipt that was
+    /// edited no longer fits it.
     pub hash: String,
     /// When the render ended: UTC, RFC 3339.
     pub made: String,
@@ -83,7 +84,7 @@ pub struct Script {
     pub path: FilePath,
     /// Hash of the file.
     pub blake3: String,
-    /// Everything that it took in with `require`.
+    /// Everything that it took in with `require`, in that order.
     pub modules: Vec<FileUsed>,
     /// What was given with `--set`, as it was given.
     pub dials: BTreeMap<String, String>,
@@ -130,13 +131,15 @@ pub struct Still {
     /// Bytes in the file.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub bytes: Option<u64>,
-    /// Hash of the file as it was read to be decoded; none where it was not read.
+    /// Hash of the file as it was read to be decoded, or right after the render where an interrupted run did the decoding and left
+    /// no hash; none where it was not read.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub blake3: Option<String>,
     /// Where it is shown.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub shown: Vec<Shown>,
-    /// Why it is shown nowhere, or what is shown in its place and why: `"passed over"`, `"missing"`, `"damaged: …"`, ….
+    /// Why it is shown nowhere, or what is shown in its place and why: `"passed over by the pace; not read"`,
+    /// `"missing: skipped"`, `"damaged: …; held by …"`, …; by shot where shots differ.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub why: Option<String>,
 }
@@ -159,7 +162,9 @@ pub struct Shot {
     pub name: String,
     /// The shoot it is cut from, among [`Receipt::shoots`], from 0.
     pub shoot: usize,
-    /// Hash of its plan as compact JSON: what `plan --json` prints of it.
+    /// Hash of its plan as compact JSON: what `plan --json` prints of it, but for what tells how the script was named and not what
+    /// is made (`remarks` is an empty list, `place` of `level` and `steady` is `":0"`). Of a render that met damaged stills, as
+    /// it was laid out anew without them.
     pub plan: String,
     /// Slots of the shoot by what became of them; as many as there are slots, and files set aside.
     pub tally: Tally,
@@ -227,7 +232,7 @@ pub struct Delivery {
     pub tags: BTreeMap<String, String>,
     /// Hash of the planes of every frame as handed to the encoder, in order.
     pub planes: Vec<String>,
-    /// Frames that show a still in another's place.
+    /// Frames in which another still has the place of the one whose turn it is.
     pub held: Vec<[u64; 2]>,
     /// Frames that are the mean of several stills.
     pub mixed: Vec<[u64; 2]>,
@@ -239,13 +244,15 @@ pub struct Delivery {
     pub sound: bool,
 }
 
-/// A stage of the work.
+/// A stage of the work: `prepare` (script, survey, looking, plan), `render` (decoding, painting, encoding), of that `hash stills`
+/// (in seconds of all workers together) and `finish` (from the last frame to the file's name, of the delivery that took longest),
+/// `tables and strip`, `hash outputs` (with recordings, and stills that were not hashed yet).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Stage {
     /// Which.
     pub name: String,
-    /// Seconds it took by the clock.
+    /// Seconds it took by the clock, to the millisecond: so that the number read back is the number written.
     pub seconds: f64,
     /// Bytes it read or wrote, where it did.
     pub bytes: u64,
@@ -277,15 +284,25 @@ impl Receipt {
     /// What [`Receipt::hash`] has to be.
     #[must_use]
     pub fn own_hash(&self) -> String {
-        let bare = Self { hash: String::new(), ..self.clone() };
-        let text = serde_json::to_vec(&bare).unwrap_or_default();
-        blake3::hash(&text).to_hex().to_string()
+        let mut copy = self.clone();
+        let _was = copy.seal();
+        copy.hash
+    }
+
+    /// Sets [`Receipt::hash`] to what it has to be; gives what it was.
+    fn seal(&mut self) -> String {
+        let was = std::mem::take(&mut self.hash);
+        let mut hasher = blake3::Hasher::new();
+        // These types always are JSON, and hashing never fails.
+        let _infallible = serde_json::to_writer(std::io::BufWriter::new(&mut hasher), self);
+        self.hash = hasher.finalize().to_hex().to_string();
+        was
     }
 
     /// As JSON, its hash set.
     #[must_use]
     pub fn sealed(mut self) -> (Self, String) {
-        self.hash = self.own_hash();
+        let _not_set_yet = self.seal();
         let text = serde_json::to_string_pretty(&self).unwrap_or_default() + "\n";
         (self, text)
     }
@@ -303,10 +320,10 @@ impl Receipt {
         if head.format != FORMAT {
             return Err(ReceiptError::Format(head.format.chars().take(60).collect()));
         }
-        let receipt: Self = serde_json::from_str(text)?;
-        let due = receipt.own_hash();
-        if receipt.hash != due {
-            return Err(ReceiptError::Edited { found: receipt.hash.chars().take(64).collect(), due });
+        let mut receipt: Self = serde_json::from_str(text)?;
+        let found = receipt.seal();
+        if receipt.hash != found {
+            return Err(ReceiptError::Edited { found: found.chars().take(64).collect(), due: receipt.hash });
         }
         receipt.consistent()?;
         Ok(receipt)
@@ -383,14 +400,17 @@ impl FilePath {
 
 /// Runs of numbers that follow one another, each by its first and its last. `numbers` are in order.
 pub fn runs(numbers: impl IntoIterator<Item = u64>) -> Vec<[u64; 2]> {
-    let mut runs: Vec<[u64; 2]> = Vec::new();
-    for number in numbers {
-        match runs.last_mut() {
-            Some([_, last]) if *last == number || *last + 1 == number => *last = number,
-            _ => runs.push([number, number]),
-        }
-    }
+    let mut runs = Vec::new();
+    numbers.into_iter().for_each(|number| run_on(&mut runs, number));
     runs
+}
+
+/// Adds a number, no less than those before it, to [`runs`].
+pub fn run_on(runs: &mut Vec<[u64; 2]>, number: u64) {
+    match runs.last_mut() {
+        Some([_, last]) if *last == number || *last + 1 == number => *last = number,
+        _ => runs.push([number, number]),
+    }
 }
 
 /// The JSON Schema (draft 2020-12) of [`Receipt`].

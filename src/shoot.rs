@@ -352,7 +352,9 @@ pub enum Damage {
     #[error("the picture data is damaged: {0}")]
     Corrupt(String),
     /// Its decoder has nothing to say, but from a row on its light or its colours are not those of the stills beside it.
-    #[error("the picture data is damaged: from row {from} of {due} on it does not belong to the scene that the stills beside it show")]
+    #[error(
+        "the picture data is damaged: from row {from} of {due} on it does not belong to the scene that the stills beside it show"
+    )]
     Astray {
         /// The first row, of the picture as stored.
         from: u32,

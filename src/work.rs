@@ -2,8 +2,10 @@
 //! what comes of one.
 
 use std::collections::BTreeMap;
+use std::fmt;
 use std::ops::Range;
 use std::path::PathBuf;
+use std::sync::{Arc, OnceLock};
 
 use serde::{Deserialize, Serialize};
 
@@ -60,6 +62,36 @@ pub struct Met {
     /// Stills that have been shown and not yet held against those beside them.
     #[serde(default)]
     pub unjudged: Vec<SlotIndex>,
+    /// The stills' files as they were read.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub files: BTreeMap<SlotIndex, FileRead>,
+}
+
+/// A still's file as it was read to be decoded.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FileRead {
+    /// Bytes in it.
+    pub bytes: u64,
+    /// BLAKE3 of all of them.
+    #[serde(with = "hex")]
+    pub blake3: blake3::Hash,
+    /// What [`quick`](crate::decode::key::quick) makes of them, where this run has read them.
+    #[serde(skip)]
+    pub pieces: Option<blake3::Hash>,
+}
+
+/// A hash as its hexadecimal digits.
+mod hex {
+    use serde::de::Error as _;
+    use serde::{Deserialize as _, Deserializer, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(hash: &blake3::Hash, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&hash.to_hex())
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<blake3::Hash, D::Error> {
+        blake3::Hash::from_hex(String::deserialize(deserializer)?).map_err(D::Error::custom)
+    }
 }
 
 /// How a still's colours are coded, as far as that tells it from others.
@@ -104,6 +136,7 @@ impl Met {
         self.codings.iter_mut().for_each(|(_, slots)| slots.retain(within));
         self.codings.retain(|(_, slots)| !slots.is_empty());
         self.unjudged.retain(within);
+        self.files.retain(|slot, _| within(slot));
         self
     }
 
@@ -141,12 +174,13 @@ impl Met {
         self.unjudged.extend(other.unjudged);
         self.unjudged.sort_unstable();
         self.unjudged.dedup();
+        self.files.extend(other.files);
     }
 }
 
 /// How a delivery's frames are cut into stretches: each is encoded by itself and kept until all are there, so that a run that
 /// was interrupted loses no more than the one it was at.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default)]
 pub struct Stretches {
     /// Frames of a stretch; the last has what is left.
     pub every: usize,
@@ -155,24 +189,56 @@ pub struct Stretches {
 }
 
 /// A stretch of a delivery.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone)]
 pub struct Stretch {
-    /// BLAKE3 of everything that its frames and what they are encoded to depend on: a whole stretch of this key need not be made
-    /// again.
-    pub key: blake3::Hash,
+    /// A whole stretch of this key need not be made again.
+    pub key: Key,
     /// Its frames among the delivery's.
     pub rows: Range<usize>,
     /// The stills that it shows or might, in order.
     pub slots: Vec<SlotIndex>,
 }
 
-impl Stretches {
-    /// The key of the whole output.
+/// BLAKE3 of everything that a stretch's frames, and what they are encoded to, depend on. What its stills hold is only asked for
+/// when the key is: what is made anew is compared with nothing, so nothing of its stills is read beforehand.
+#[derive(Clone)]
+pub struct Key {
+    asked: Arc<dyn Fn(&Met) -> blake3::Hash + Send + Sync>,
+    known: Arc<OnceLock<blake3::Hash>>,
+}
+
+impl Key {
+    /// A key to be made when it is asked for, by what was met in decoding stills till then, or by looking at their files.
+    pub fn later(asked: impl Fn(&Met) -> blake3::Hash + Send + Sync + 'static) -> Self {
+        Self { asked: Arc::new(asked), known: Arc::default() }
+    }
+
+    /// The key; `met` is what was met so far.
     #[must_use]
-    pub fn key(&self) -> blake3::Hash {
+    pub fn get(&self, met: &Met) -> blake3::Hash {
+        *self.known.get_or_init(|| (self.asked)(met))
+    }
+}
+
+impl From<blake3::Hash> for Key {
+    fn from(known: blake3::Hash) -> Self {
+        Self::later(move |_| known)
+    }
+}
+
+impl fmt::Debug for Key {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_tuple("Key").field(&self.known.get()).finish()
+    }
+}
+
+impl Stretches {
+    /// The key of the whole output; `met` as for [`Key::get`].
+    #[must_use]
+    pub fn key(&self, met: &Met) -> blake3::Hash {
         let mut hasher = blake3::Hasher::new();
         for stretch in &self.each {
-            hasher.update(stretch.key.as_bytes());
+            hasher.update(stretch.key.get(met).as_bytes());
         }
         hasher.finalize()
     }
@@ -195,6 +261,9 @@ pub struct Written {
     pub bytes: u64,
     /// What a person should know of it, a line each.
     pub remarks: Vec<String>,
+    /// BLAKE3 of the file, or of a sequence's files' hashes in the order of their frames, where the sink knows it.
+    #[serde(skip)]
+    pub blake3: Option<blake3::Hash>,
 }
 
 /// Why an output could not be made.

@@ -4,14 +4,33 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The steps: each one function, meeting the others in data types only.
-const STEPS: [&str; 9] = ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "draw", "demo"];
+const STEPS: [&str; 10] = ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "prove", "draw", "demo"];
 /// What only the composition may import beside steps.
-const ABOVE_GROUND: [&str; 11] =
-    ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "draw", "demo", "session", "cli"];
+const ABOVE_GROUND: [&str; 12] =
+    ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "prove", "draw", "demo", "session", "cli"];
 /// Modules that know nothing above them.
 const GROUND_AND_DATA: [&str; 21] = [
-    "units", "diag", "geom", "curve", "table", "level", "register", "integrity", "ffi", "store", "decode", "flow", "sample", "shot", "shoot",
-    "measures", "finding", "plan", "picture", "work", "receipt",
+    "units",
+    "diag",
+    "geom",
+    "curve",
+    "table",
+    "level",
+    "register",
+    "integrity",
+    "ffi",
+    "store",
+    "decode",
+    "flow",
+    "sample",
+    "shot",
+    "shoot",
+    "measures",
+    "finding",
+    "plan",
+    "picture",
+    "work",
+    "receipt",
 ];
 
 fn root() -> PathBuf {

@@ -34,7 +34,7 @@ fn one_script_gives_every_shape_in_one_pass_and_the_sum_comes_out() {
     bench.script(THREE);
     let ran = bench.render().expect(0);
     assert!(ran.out.contains("stills: 12 = 12 used"), "{}", ran.out);
-    assert_eq!(bench.list("clips"), ["move-square", "move-strip.png", "move-vertical.mp4", "move-wide.mp4"]);
+    assert_eq!(bench.list("clips"), ["move-receipt.json", "move-square", "move-strip.png", "move-vertical.mp4", "move-wide.mp4"]);
     assert_eq!(bench.list("clips/move-square").len(), 12);
     let json = bench.run(&["render", "move.lua", "--out", "again", "--json"]).expect(0).json();
     assert_eq!(json["stills_decoded"], 12, "each still is decoded once for all three");
@@ -125,7 +125,7 @@ return { cut("far", 1), cut("near", 2) }"#,
     );
     let json = bench.run(&["render", "move.lua", "--out", "clips", "--json"]).expect(0).json();
     assert_eq!(json["stills_decoded"], 8);
-    assert_eq!(bench.list("clips"), ["move-far.mp4", "move-near.mp4", "move-strip.png"]);
+    assert_eq!(bench.list("clips"), ["move-far.mp4", "move-near.mp4", "move-receipt.json", "move-strip.png"]);
 }
 
 #[test]
@@ -425,7 +425,7 @@ fn a_delivery_or_frame_that_is_not_there_is_named_with_the_nearest() {
     let ran = bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", "3", "-o", "x.png"]).expect(1);
     ran.says("frames 0 to 2");
     bench.run(&["render", "move.lua", "--out", "clips", "--delivery", "wide"]).expect(0);
-    assert_eq!(bench.list("clips"), ["move-wide-strip.png", "move-wide.mp4"]);
+    assert_eq!(bench.list("clips"), ["move-wide-receipt.json", "move-wide-strip.png", "move-wide.mp4"]);
 }
 
 #[test]
@@ -481,7 +481,7 @@ fn two_runs_on_one_output_do_not_mix() {
     // What the killed run left is taken over.
     bench.script(&one("\"stills\""));
     bench.render().expect(0);
-    assert_eq!(bench.list("clips"), ["move-wide-strip.png", "move-wide.mp4"]);
+    assert_eq!(bench.list("clips"), ["move-receipt.json", "move-wide-strip.png", "move-wide.mp4"]);
 }
 
 #[test]

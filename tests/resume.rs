@@ -99,10 +99,25 @@ fn bytes(bench: &Bench, out: &str) -> Vec<Vec<u8>> {
     files.chain([bench.path(out).join("move-wide.mp4")]).map(|file| fs::read(file).unwrap()).collect()
 }
 
+/// A run's receipt without what tells that run from another.
+fn receipt(bench: &Bench, out: &str) -> Value {
+    let mut receipt: Value = serde_json::from_slice(&fs::read(bench.path(out).join("move-receipt.json")).unwrap()).unwrap();
+    for field in ["hash", "made", "stages"] {
+        receipt[field] = Value::Null;
+    }
+    receipt["deliveries"].as_array_mut().unwrap().iter_mut().for_each(|delivery| delivery["taken_over"] = Value::Null);
+    receipt
+}
+
 /// Whole stretches, and frames in them, of an output that is not there yet.
 fn kept(bench: &Bench, out: &str, name: &str, every: u64) -> u64 {
     let names = bench.list(&format!("{out}/.{name}.part"));
     names.iter().filter(|name| name.ends_with(".stretch")).count() as u64 * every
+}
+
+/// Whether nothing is kept of the clip any more.
+fn kept_folder_is_gone(bench: &Bench, out: &str) -> bool {
+    !bench.path(out).join(".move-wide.mp4.part").exists()
 }
 
 /// A source of numbers that look random.
@@ -123,7 +138,7 @@ fn killed_at_twenty_moments_a_render_comes_out_as_if_it_had_never_been_and_loses
     let began = Instant::now();
     let whole = outcome(&bench, "whole", &[]);
     let mut time = u64::try_from(began.elapsed().as_millis()).unwrap();
-    assert_eq!(bench.list("whole"), ["move-square", "move-wide.mp4"]);
+    assert_eq!(bench.list("whole"), ["move-receipt.json", "move-square", "move-wide.mp4"]);
     assert_eq!(taken_over(&whole), [0, 0]);
     assert_eq!(whole["stills_decoded"], STILLS);
     let due = bytes(&bench, "whole");
@@ -134,7 +149,9 @@ fn killed_at_twenty_moments_a_render_comes_out_as_if_it_had_never_been_and_loses
             let mut child = begin(&bench, &out, &[]);
             std::thread::sleep(Duration::from_millis(random.below(time)));
             child.kill().unwrap();
-            if child.wait().unwrap().code().is_none() {
+            // With its receipt there and what was kept tidied away, it was over but for its last words.
+            let over = bench.path(&out).join("move-receipt.json").exists() && kept_folder_is_gone(&bench, &out);
+            if child.wait().unwrap().code().is_none() && !over {
                 break;
             }
             // It had come to its end: the machine is less busy than when the time was taken.
@@ -151,6 +168,8 @@ fn killed_at_twenty_moments_a_render_comes_out_as_if_it_had_never_been_and_loses
             lost += 1;
         }
         let clip = bench.path(&out).join("move-wide.mp4");
+        let receipted = bench.path(&out).join("move-receipt.json").exists();
+        assert!(!receipted || clip.exists(), "kill {kill}: a receipt of what is not whole");
         if clip.exists() {
             assert!(fs::read(&clip).unwrap() == due[due.len() - 1], "kill {kill}: it has its name and is not whole");
         }
@@ -158,7 +177,8 @@ fn killed_at_twenty_moments_a_render_comes_out_as_if_it_had_never_been_and_loses
         let json = outcome(&bench, &out, &[]);
         assert_eq!(planes(&json), planes(&whole));
         assert!(bytes(&bench, &out) == due, "kill {kill}: the bytes tell");
-        assert_eq!(bench.list(&out), ["move-square", "move-wide.mp4"]);
+        assert_eq!(receipt(&bench, &out), receipt(&bench, "whole"), "kill {kill}: the receipt tells");
+        assert_eq!(bench.list(&out), ["move-receipt.json", "move-square", "move-wide.mp4"]);
         let taken = taken_over(&json);
         assert_eq!(taken[0], if there { FRAMES } else { frames.min(FRAMES) });
         // A still is decoded only where a frame that is due shows it.
@@ -193,7 +213,7 @@ fn an_interrupt_keeps_whole_stretches_and_says_what_to_type_and_fresh_throws_the
     let ran = render(&bench, "clips", &[]).expect(0);
     assert!(ran.out.contains(&format!("{frames} of them taken over from a run that was interrupted")), "{}", ran.out);
     ran.says(&format!("clips/move-wide.mp4: took over {frames} of 100 frames from a run that was interrupted"));
-    assert_eq!(bench.list("clips"), ["move-square", "move-wide.mp4"]);
+    assert_eq!(bench.list("clips"), ["move-receipt.json", "move-square", "move-wide.mp4"]);
     let json = outcome(&bench, "fresh", &["--fresh"]);
     assert_eq!((taken_over(&json), &json["stills_decoded"]), (vec![0, 0], &STILLS.into()));
     assert_eq!(planes(&json), planes(&whole));
@@ -272,7 +292,7 @@ fn an_output_that_was_finished_before_the_interrupt_is_not_made_again_nor_in_the
     let due = FRAMES - taken_over(&json)[1];
     assert!(due < FRAMES && json["stills_decoded"] == due / 2, "{:?}", taken_over(&json));
     assert_eq!(planes(&json), planes(&whole));
-    assert_eq!(bench.list("clips"), ["move-evening.mp4", "move-morning.mp4"]);
+    assert_eq!(bench.list("clips"), ["move-evening.mp4", "move-morning.mp4", "move-receipt.json"]);
     for name in ["move-evening.mp4", "move-morning.mp4"] {
         assert!(fs::read(bench.path("clips").join(name)).unwrap() == fs::read(bench.path("whole").join(name)).unwrap());
     }
@@ -316,6 +336,7 @@ fn what_was_said_of_the_stills_of_a_stretch_taken_over_is_said_again() {
     let json = outcome(&bench, "clips", &[]);
     assert!(taken_over(&json)[0] >= 2 * STRETCH);
     assert_eq!(json["shots"], whole["shots"]);
+    assert_eq!(receipt(&bench, "clips"), receipt(&bench, "whole"));
     assert!(whole["remarks"].to_string().contains("grey, in sRGB, unlike most of the shoot"), "{}", whole["remarks"]);
     assert_eq!(json["remarks"], whole["remarks"]);
     assert_eq!(planes(&json), planes(&whole));

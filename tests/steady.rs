@@ -95,7 +95,7 @@ impl Sink for Slow {
     }
 
     fn finish(self: Box<Self>) -> Result<Written, SinkError> {
-        Ok(Written { path: PathBuf::new(), frames: self.written, bytes: 0, remarks: Vec::new() })
+        Ok(Written { path: PathBuf::new(), frames: self.written, bytes: 0, remarks: Vec::new(), blake3: None })
     }
 }
 

@@ -62,7 +62,8 @@ pub(super) fn of_planes(planes: &[picture::Plane], model: Model, denominator: u3
                 let wide = (((column + 1) * block).min(plane.width as usize).max(from + 1) - from) as u64;
                 let sum = if column * block < plane.width as usize { *sum } else { sums[(plane.width as usize - 1) / block] };
                 // The last column that holds samples stands for those after it.
-                let wide = if column * block < plane.width as usize { wide } else { ((plane.width as usize - 1) % block + 1) as u64 };
+                let wide =
+                    if column * block < plane.width as usize { wide } else { ((plane.width as usize - 1) % block + 1) as u64 };
                 let code = sum * u64::from(SCALE.unsigned_abs()) / (257 * count * wide).max(1);
                 values.push(i16::try_from(code).unwrap_or(i16::MAX));
             }

@@ -18,9 +18,11 @@ mod small;
 mod sound;
 mod turn;
 
+pub mod clip;
 pub mod header;
 pub mod key;
 pub mod recording;
+pub mod whole;
 
 pub use file::is_out_of_reach;
 pub use kept::{SMALL_STILLS, SmallStills};
@@ -99,8 +101,18 @@ impl Decoder {
         rows: Range<u32>,
         spare: Option<Picture>,
     ) -> Result<Picture, Damage> {
-        file::read(still, &mut self.file)?;
+        if let Err(damage) = file::read(still, &mut self.file) {
+            self.file.clear();
+            return Err(damage);
+        }
         self.decode_read(still, denominator, rows, spare.map(|picture| picture.planes).unwrap_or_default())
+    }
+
+    /// BLAKE3 of the file that [`Decoder::decode`] has just read for a still, whatever came of decoding it, and what [`key::quick`]
+    /// makes of it; none where it could not be read.
+    #[must_use]
+    pub fn hash_read(&self, still: &Still) -> Option<[blake3::Hash; 2]> {
+        (!self.file.is_empty()).then(|| [blake3::hash(&self.file), key::quick_of(still, &self.file)])
     }
 
     /// As [`Decoder::decode_small`], of the file just read, in the room of `planes`.

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use super::record::{self, Record, Writer};
 use super::resume::{Taken, Turns};
 use super::temporary::{Unfinished, disk, frame_in, numbered};
-use crate::work::{Met, SinkError, Stretches};
+use crate::work::{Key, Met, SinkError, Stretches};
 
 /// What is known of a stretch's files: BLAKE3 of each, in hexadecimal, in the order of the frames.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -38,7 +38,7 @@ impl Frames {
         let mut taken = Taken::default();
         for (index, stretch) in stretches.each.iter().enumerate() {
             if let Some((record, _nothing)) = record::whole::<Files>(&frames.unfinished.stretch(index))
-                && record.fits(&stretch.key, stretch.rows.len())
+                && record.fits(&stretch.key.get(&Met::default()), stretch.rows.len())
                 && record.body.0.len() == stretch.rows.len()
                 && stretch.rows.clone().zip(&record.body.0).all(|(row, hash)| is_whole(&frame_in(&folder, row as u64), hash))
             {
@@ -68,18 +68,26 @@ impl Frames {
         Pile { kept, state: Mutex::default() }
     }
 
-    /// Gives the folder its final name; its size in bytes.
-    pub(super) fn place(&self, turns: &Turns, frames: u64) -> Result<u64, SinkError> {
+    /// Gives the folder its final name; its size in bytes, and the hash of its files' hashes in order, where those were kept.
+    pub(super) fn place(&self, turns: &Turns, frames: u64) -> Result<(u64, Option<blake3::Hash>), SinkError> {
         let (mut planes, mut met) = (Vec::new(), Met::default());
+        let mut hashes = blake3::Hasher::new();
         for index in 0..self.rows.len() {
             let path = self.unfinished.stretch(index);
-            let record = record::glance::<Files>(&path).and_then(|record| Some((record.planes()?, record.met)));
+            let record = record::glance::<Files>(&path).and_then(|record| {
+                let files = record.body.0.iter().map(|hex| blake3::Hash::from_hex(hex).ok()).collect::<Option<Vec<_>>>()?;
+                Some((record.planes()?, record.met, files))
+            });
             let changed = || disk(&path, io::Error::new(io::ErrorKind::InvalidData, "it was changed"));
-            let (of_stretch, of_stills) = record.ok_or_else(changed)?;
+            let (of_stretch, of_stills, files) = record.ok_or_else(changed)?;
             planes.extend(of_stretch);
             met.add(of_stills);
+            for file in files {
+                hashes.update(file.as_bytes());
+            }
         }
-        self.unfinished.place_folder(frames, |placed| turns.mark(&self.unfinished, &planes, met, placed))
+        let bytes = self.unfinished.place_folder(frames, |placed| turns.mark(&self.unfinished, &planes, met, placed))?;
+        Ok((bytes, (!self.rows.is_empty()).then(|| hashes.finalize())))
     }
 
     /// Removes the frames of stretches that are not whole, and the records that are none of those.
@@ -125,7 +133,7 @@ fn is_whole(path: &Path, hash: &str) -> bool {
 /// The frames of a stretch in the making, which several workers write.
 pub(super) struct Pile {
     /// Its key, and its record's place before and after it is whole; none where nothing is kept.
-    kept: Option<(blake3::Hash, PathBuf, PathBuf)>,
+    kept: Option<(Key, PathBuf, PathBuf)>,
     state: Mutex<State>,
 }
 
@@ -155,7 +163,7 @@ impl Pile {
             File::open(frame_in(folder, *index))?.sync_all()?;
         }
         let files = Files(state.files.values().map(|hash| hash.to_hex().to_string()).collect());
-        Writer::create(beginning)?.finish(&Record::new(key, planes, met.clone(), files))?.sync_all()?;
+        Writer::create(beginning)?.finish(&Record::new(&key.get(met), planes, met.clone(), files))?.sync_all()?;
         fs::rename(beginning, whole)
     }
 }

@@ -137,7 +137,7 @@ impl H264Sink {
         let mut taken = Taken::default();
         for (index, stretch) in stretches.each.iter().enumerate() {
             if let Some((record, _packets)) = record::whole::<Packets>(&unfinished.stretch(index))
-                && record.fits(&stretch.key, stretch.rows.len())
+                && record.fits(&stretch.key.get(&Met::default()), stretch.rows.len())
             {
                 taken.add(index, record);
             }
@@ -188,7 +188,8 @@ impl H264Sink {
         self.keep_packets(&mut making)?;
         counted(self.unfinished.target(), making.planes.len() as u64, making.got)?;
         let packets = Packets { delay: -making.first.unwrap_or(0), extradata: making.encoder.extradata().to_vec() };
-        let record = Record::new(&self.turns.key(), &making.planes, met.among(self.turns.slots()), packets);
+        let key = self.turns.key().get(&met);
+        let record = Record::new(&key, &making.planes, met.among(self.turns.slots()), packets);
         let file = making.writer.finish(&record).map_err(|source| self.disk(source))?;
         let whole = self.unfinished.stretch(self.turns.index());
         fs::rename(self.unfinished.beginning(self.turns.index()), &whole).map_err(|source| self.disk(source))?;
@@ -270,7 +271,7 @@ impl Sink for H264Sink {
         let samples = is_heard.then(|| samples_of(frames, fps));
         as_promised(&facts, size, fps, heavy, samples).map_err(refused)?;
         let bytes = unfinished.place_file(|placed| turns.mark(&unfinished, &planes, met, placed))?;
-        Ok(Written { path: unfinished.target().to_owned(), frames, bytes, remarks })
+        Ok(Written { path: unfinished.target().to_owned(), frames, bytes, remarks, blake3: None })
     }
 }
 

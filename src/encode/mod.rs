@@ -15,12 +15,15 @@ mod png;
 mod record;
 mod resume;
 mod sound;
+mod tags;
 mod temporary;
 mod verify;
 
 use std::path::Path;
 
 pub use resume::{Begun, Taken, is_begun, is_finished, kept, kept_bytes, tidy};
+
+pub use tags::tags;
 
 use temporary::Unfinished;
 
@@ -145,6 +148,32 @@ pub fn begin(
         }
     };
     Ok(Begun { sink, due: taken.due(&all), taken })
+}
+
+/// FFmpeg, which encodes, decodes and writes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Versions {
+    /// Its release.
+    pub release: String,
+    /// The library of its codecs.
+    pub codecs: String,
+}
+
+/// FFmpeg's versions, as its libraries give them.
+#[must_use]
+pub fn versions() -> Versions {
+    let (release, codecs) = ffmpeg::release();
+    Versions { release, codecs }
+}
+
+/// The files of a finished sequence, in the order of its frames.
+///
+/// # Errors
+/// Where the folder cannot be read, or holds anything but frames.
+pub fn frames_of(sequence: &Path) -> std::io::Result<Vec<std::path::PathBuf>> {
+    let mut frames = temporary::numbered(sequence)?;
+    frames.sort();
+    Ok(frames)
 }
 
 /// About how many bytes a delivery will take: an estimate to hold against the room left on the disk.

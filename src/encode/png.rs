@@ -172,8 +172,8 @@ impl Sink for PngSink {
         if frames == 0 {
             return Err(refused("no frame was given".to_owned()));
         }
-        let bytes = self.frames.place(&self.turns, frames)?;
-        Ok(Written { path: self.frames.target().to_owned(), frames, bytes, remarks: Vec::new() })
+        let (bytes, blake3) = self.frames.place(&self.turns, frames)?;
+        Ok(Written { path: self.frames.target().to_owned(), frames, bytes, remarks: Vec::new(), blake3 })
     }
 }
 

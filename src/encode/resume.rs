@@ -9,7 +9,7 @@ use super::record::{self, Record, Writer};
 use super::temporary::{Placed, Unfinished, finished_in, folder_of, stretch_in};
 use crate::picture::{Frame, FrameKind};
 use crate::units::SlotIndex;
-use crate::work::{Met, Sink, SinkError, Stretches, Written};
+use crate::work::{Key, Met, Sink, SinkError, Stretches, Written};
 
 /// An output begun, or taken up again.
 pub struct Begun {
@@ -111,8 +111,9 @@ impl Turns {
         self.stretches.each.get(self.index).map_or(self.index * every..(self.index + 1) * every, |stretch| stretch.rows.clone())
     }
 
-    pub(super) fn key(&self) -> blake3::Hash {
-        self.stretches.each.get(self.index).map_or(blake3::Hash::from_bytes([0; blake3::OUT_LEN]), |stretch| stretch.key)
+    pub(super) fn key(&self) -> Key {
+        let none = || Key::from(blake3::Hash::from_bytes([0; blake3::OUT_LEN]));
+        self.stretches.each.get(self.index).map_or_else(none, |stretch| stretch.key.clone())
     }
 
     pub(super) fn slots(&self) -> &[SlotIndex] {
@@ -130,7 +131,7 @@ impl Turns {
         if !unfinished.keeps() {
             return Ok(());
         }
-        let record = Record::new(&self.stretches.key(), planes, met, placed);
+        let record = Record::new(&self.stretches.key(&met), planes, met, placed);
         Writer::create(&unfinished.finished())?.finish(&record)?.sync_all()
     }
 }
@@ -140,7 +141,8 @@ fn finished(target: &Path, folder: &Path, stretches: &Stretches) -> Option<(Reco
     let (record, _nothing) = record::whole::<Placed>(&finished_in(folder))?;
     let stands = !target.is_symlink() && Placed::of(target).is_ok_and(|placed| placed == record.body);
     let placed = record.body.clone();
-    (stands && record.fits(&stretches.key(), stretches.frames())).then_some((record, placed))
+    let fits = || record.fits(&stretches.key(&Met::default()), stretches.frames());
+    (stands && fits()).then_some((record, placed))
 }
 
 /// Whether an output is there because an earlier run finished it before it was interrupted among its others.
@@ -162,7 +164,8 @@ pub(super) fn finished_already(unfinished: &Unfinished, stretches: &Stretches) -
     let planes = record.planes()?;
     let by_stretch = stretches.each.iter().map(|stretch| planes.get(stretch.rows.clone()).unwrap_or_default().to_vec());
     let taken = Taken { planes: by_stretch.enumerate().collect(), met: record.met };
-    let written = Written { path: target.to_owned(), frames: planes.len() as u64, bytes: placed.bytes, remarks: Vec::new() };
+    let written =
+        Written { path: target.to_owned(), frames: planes.len() as u64, bytes: placed.bytes, remarks: Vec::new(), blake3: None };
     Some(Begun { sink: Box::new(There(written)), due: Vec::new(), taken })
 }
 
@@ -191,7 +194,7 @@ pub fn kept(target: &Path, stretches: &Stretches) -> Option<(usize, PathBuf)> {
     let folder = folder_of(target).ok()?;
     let fits = |(index, stretch): &(usize, &crate::work::Stretch)| {
         let record = record::glance::<serde::de::IgnoredAny>(&stretch_in(&folder, *index));
-        record.is_some_and(|record| record.fits(&stretch.key, stretch.rows.len()))
+        record.is_some_and(|record| record.fits(&stretch.key.get(&Met::default()), stretch.rows.len()))
     };
     let frames = match finished(target, &folder, stretches) {
         Some(_) => stretches.frames(),

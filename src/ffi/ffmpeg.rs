@@ -25,6 +25,7 @@ pub(crate) use footage::{
     StillCoding,
 };
 pub(crate) use muxer::{Muxer, MuxerSettings};
+pub(crate) use reader::colours;
 pub use reader::{Colour, PacketFacts, SoundTrackFacts, StreamFacts, read_back};
 pub(crate) use sound::{Heard, Resampler, SOUND_BLOCK, SOUND_RATE, SoundEncoder, SoundFacts, SoundSource, sound_encoder_exists};
 
@@ -75,6 +76,13 @@ pub(crate) fn versions() -> String {
         let release = CStr::from_ptr(c::av_version_info()).to_string_lossy();
         format!("{release}, {}, {}", c::avcodec_version(), c::avformat_version())
     }
+}
+
+/// FFmpeg's release, and the library of its codecs, as people write them.
+pub(crate) fn release() -> (String, String) {
+    // SAFETY: these take nothing and give a number, and a static string that ends with a zero.
+    let (release, codecs) = unsafe { (CStr::from_ptr(c::av_version_info()).to_string_lossy(), c::avcodec_version()) };
+    (release.into_owned(), format!("libavcodec {}.{}.{}", codecs >> 16, codecs >> 8 & 0xFF, codecs & 0xFF))
 }
 
 /// The result of a call, negative where it failed.

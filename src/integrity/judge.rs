@@ -180,9 +180,8 @@ fn suspects(this: &Means, others: [&Means; 2], component: usize, ask: Ask) -> Op
             sum as f32 / count / f32::from(SCALE)
         })
     };
-    let ends: Vec<[[f32; PARTS]; 2]> = (0..this.down)
-        .map(|row| [level(row * plane.blocks_down), level((row + 1) * plane.blocks_down - 1)])
-        .collect();
+    let ends: Vec<[[f32; PARTS]; 2]> =
+        (0..this.down).map(|row| [level(row * plane.blocks_down), level((row + 1) * plane.blocks_down - 1)]).collect();
     let least = 0.45 * LEAST[kind];
     let jumps = |from: usize, to: usize| -> usize {
         let (from, to) = (&ends[from][1], &ends[to][0]);
@@ -275,7 +274,9 @@ impl<'a> View<'a> {
                 if let Some(top) = &top {
                     found.extend(self.after_garbage(row, begin, end, top).iter().filter_map(Case::verdict));
                 }
-            } else if let Some(case) = self.in_a_row(row, [begin, (to - first) * self.blocks[0]], top.as_deref(), bottom.as_deref()) {
+            } else if let Some(case) =
+                self.in_a_row(row, [begin, (to - first) * self.blocks[0]], top.as_deref(), bottom.as_deref())
+            {
                 found.extend(case.verdict());
             }
         }
@@ -336,7 +337,14 @@ impl<'a> View<'a> {
                 continue;
             }
             let by = middle(&off).unwrap_or(0.0);
-            found.push(Break { row: begin / across, column: begin % across, component: 0, by, fit: inside + 2.0, down: self.down });
+            found.push(Break {
+                row: begin / across,
+                column: begin % across,
+                component: 0,
+                by,
+                fit: inside + 2.0,
+                down: self.down,
+            });
         }
         found
     }
@@ -345,7 +353,8 @@ impl<'a> View<'a> {
     fn of_unit(&self, unit: usize) -> impl Iterator<Item = f32> {
         let (row, column) = (unit / self.across, unit % self.across);
         let [wide, _] = self.blocks;
-        (self.first(row)..=self.last(row)).flat_map(move |line| self.line(line)[column * wide..(column + 1) * wide].iter().copied())
+        (self.first(row)..=self.last(row))
+            .flat_map(move |line| self.line(line)[column * wide..(column + 1) * wide].iter().copied())
     }
 
     /// Whether most of a unit's blocks show something else than the neighbours; none where most say nothing.
@@ -390,7 +399,9 @@ impl<'a> View<'a> {
         let (top, bottom) = (top.unwrap_or(none), bottom.map_or(none, |bottom| &bottom[..below]));
         let at = |line: &[f32], at: usize| line.get(at).copied().filter(|jump| !jump.is_nan());
         let sum = |line: &[f32], columns: std::ops::Range<usize>| -> (f32, f32) {
-            columns.filter_map(|column| at(line, column)).fold((0.0, 0.0), |(sum, count), jump| (sum + jump.clamp(-CAP, CAP), count + 1.0))
+            columns
+                .filter_map(|column| at(line, column))
+                .fold((0.0, 0.0), |(sum, count), jump| (sum + jump.clamp(-CAP, CAP), count + 1.0))
         };
         // Where a beginning explains most.
         let (mut right, mut left) = (sum(top, 0..self.width), (0.0, 0.0));
@@ -538,7 +549,13 @@ impl Case<'_> {
         }
         let is_small = is_faint || is_alone || over.len() < SURE * view.blocks[0];
         let bar = |small: f32, with_corner: f32, without: f32| {
-            if is_small { small } else if self.has_corner { with_corner } else { without }
+            if is_small {
+                small
+            } else if self.has_corner {
+                with_corner
+            } else {
+                without
+            }
         };
         let all_by = share(&over, by, allowed(by));
         if all_by < bar(0.8, 0.6, 0.85) {
@@ -574,7 +591,14 @@ impl Case<'_> {
         {
             return None;
         }
-        Some(Break { row: self.row, column: self.column, component: 0, by, fit: all_by + still + quiet_above + lasting, down: view.down })
+        Some(Break {
+            row: self.row,
+            column: self.column,
+            component: 0,
+            by,
+            fit: all_by + still + quiet_above + lasting,
+            down: view.down,
+        })
     }
 
     /// Everything within.
@@ -585,7 +609,11 @@ impl Case<'_> {
         };
         match self.within {
             Within::Rows { from, to, rest } if from >= to => {
-                if to < view.down { part(to, 0, rest) } else { Vec::new() }
+                if to < view.down {
+                    part(to, 0, rest)
+                } else {
+                    Vec::new()
+                }
             }
             Within::Rows { from, to, .. } => view.off[view.first(from) * view.width..view.first(to) * view.width].to_vec(),
             Within::Part { row, from, to } => part(row, from, to),

@@ -64,7 +64,10 @@ impl<'a> Court<'a> {
             let is_asked = locked(&self.waiting).keys().filter_map(place).any(|waiting| waiting.abs_diff(at) <= BESIDE);
             let means = if is_asked { decoder.means_of(still).ok().flatten() } else { None };
             let trials = locked(&self.jury).seat(slot, means);
-            trials.iter().filter(|trial| locked(&self.waiting).contains_key(&trial.slot)).try_for_each(|trial| self.judge(trial))?;
+            trials
+                .iter()
+                .filter(|trial| locked(&self.waiting).contains_key(&trial.slot))
+                .try_for_each(|trial| self.judge(trial))?;
         }
         // Nobody is beside them.
         for (key, glance) in std::mem::take(&mut *locked(&self.waiting)).into_values() {

@@ -24,7 +24,7 @@ use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
@@ -37,7 +37,7 @@ use crate::plan::{DeliveryPlan, Row};
 use crate::sample::PaintError;
 use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
-use crate::work::{Known, Met, Sink, SinkError, Written};
+use crate::work::{FileRead, Known, Met, Sink, SinkError, Written};
 
 use batches::{Stills, Work};
 pub use cover::cover;
@@ -81,6 +81,8 @@ pub struct Outcome {
     pub stood_in: Vec<StoodIn>,
     /// What decoding had to remark, and the stills it is true of.
     pub remarks: BTreeMap<String, Vec<SlotIndex>>,
+    /// The stills' files as they were read, where all of their detail was decoded.
+    pub files: BTreeMap<SlotIndex, FileRead>,
 }
 
 /// Why a run stopped: the first real cause.
@@ -137,6 +139,12 @@ pub struct Watch {
     pub kept: AtomicU64,
     /// Frames handed to encoders so far, over all deliveries.
     pub frames: AtomicU64,
+    /// Bytes of stills read so far, where all of their detail is decoded.
+    pub read: AtomicU64,
+    /// Nanoseconds that hashing them took so far, of all workers.
+    pub hashing: AtomicU64,
+    /// Nanoseconds from the last frame handed to an encoder until its file had its name: the longest.
+    pub finishing: AtomicU64,
     /// Whether the run waits for stills that are out of reach.
     pub waiting: AtomicBool,
     /// How long it waits for them before it gives up.
@@ -150,9 +158,9 @@ const PATIENCE: Duration = Duration::from_secs(20);
 
 impl Default for Watch {
     fn default() -> Self {
-        let [stills, kept, frames] = [0; 3].map(AtomicU64::new);
-        let patience = PATIENCE;
-        Self { stills, kept, frames, waiting: AtomicBool::new(false), patience, stop: AtomicBool::new(false) }
+        let [stills, kept, frames, read, hashing, finishing] = [0; 6].map(AtomicU64::new);
+        let (waiting, stop, patience) = (AtomicBool::new(false), AtomicBool::new(false), PATIENCE);
+        Self { stills, kept, frames, read, hashing, finishing, waiting, patience, stop }
     }
 }
 
@@ -274,7 +282,7 @@ fn pass(
         return Err(fault);
     }
     let finished = finished.ok_or_else(|| Fault::Panicked("a delivery ended without a cause".into()))?;
-    let Met { mut stood_in, mut remarks, codings, unjudged: _ } = inside(met);
+    let Met { mut stood_in, mut remarks, codings, files, unjudged: _ } = inside(met);
     stood_in.sort_by_key(|entry| entry.slot);
     for (remark, slots) in colours::odd_ones(codings) {
         remarks.entry(remark).or_default().extend(slots);
@@ -284,7 +292,7 @@ fn pass(
         // A stand-in is decoded once more for itself, and a still again where a pace returns to it.
         slots.dedup();
     }
-    Ok(Outcome { finished, stood_in, remarks })
+    Ok(Outcome { finished, stood_in, remarks, files })
 }
 
 /// What every thread of a run shares.
@@ -408,8 +416,11 @@ fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>,
     if studio.failed() || hashes.len() != rows.len() {
         return None;
     }
+    let began = Instant::now();
     match sink.finish() {
         Ok(written) => {
+            let took = u64::try_from(began.elapsed().as_nanos()).unwrap_or(u64::MAX);
+            studio.watch.finishing.fetch_max(took, Ordering::Relaxed);
             let taken_over = written.frames.saturating_sub(hashes.len() as u64);
             Some(Finished { written, hashes, taken_over })
         }

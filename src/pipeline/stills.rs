@@ -10,6 +10,7 @@ use crate::picture::Picture;
 use crate::plan::covered_in;
 use crate::shoot::{Damage, Still};
 use crate::units::SlotIndex;
+use crate::work::FileRead;
 
 use super::batches::Visit;
 use super::turnstile::Stopped;
@@ -78,6 +79,23 @@ fn decoded(
     decoder.decode_small(still, *denominator, rows.clone(), spare).map(|picture| (picture, false))
 }
 
+/// Notes what the file held that was just read, whether or not it could be decoded: what is made of it is to be proved by that.
+fn note_file(studio: &Studio<'_>, slot: SlotIndex, still: &Still, decoder: &Decoder) {
+    if !matches!(studio.detail, Detail::Whole) {
+        return;
+    }
+    studio.watch.read.fetch_add(still.bytes, Ordering::Relaxed);
+    // A still that a pace returns to is the same: a file that has changed is refused.
+    if lock(&studio.met).files.contains_key(&slot) {
+        return;
+    }
+    let began = Instant::now();
+    let Some([blake3, pieces]) = decoder.hash_read(still) else { return };
+    let took = u64::try_from(began.elapsed().as_nanos()).unwrap_or(u64::MAX);
+    studio.watch.hashing.fetch_add(took, Ordering::Relaxed);
+    lock(&studio.met).files.insert(slot, FileRead { bytes: still.bytes, blake3, pieces: Some(pieces) });
+}
+
 /// Decodes the still of a visit, or its stand-in where that is damaged and the plan names one.
 fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Result<Picture, Option<Fault>> {
     let visit = &studio.work.visits[visit];
@@ -96,8 +114,10 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
                 picture
             }
             None => {
-                let (picture, kept) = decoded(studio, visit, decoder, still, spare).inspect_err(|_| jury::hear(studio, slot, None))?;
+                let decoded = decoded(studio, visit, decoder, still, spare);
+                note_file(studio, slot, still, decoder);
                 jury::hear(studio, slot, decoder.means());
+                let (picture, kept) = decoded?;
                 remark(decoder.remarks());
                 let counter = if kept { &studio.watch.kept } else { &studio.watch.stills };
                 counter.fetch_add(1, Ordering::Relaxed);

@@ -116,7 +116,13 @@ impl Sink for Look {
     }
 
     fn finish(self: Box<Self>) -> Result<Written, SinkError> {
-        Ok(Written { path: PathBuf::new(), frames: self.seen.lock().unwrap().len() as u64, bytes: 0, remarks: Vec::new() })
+        Ok(Written {
+            path: PathBuf::new(),
+            frames: self.seen.lock().unwrap().len() as u64,
+            bytes: 0,
+            remarks: Vec::new(),
+            blake3: None,
+        })
     }
 }
 

@@ -3,8 +3,8 @@
 use std::ops::Range;
 
 use crate::diag::{Diagnostic, Diagnostics, Place, Placed};
-use crate::plan::{DeliveryPlan, Tally};
-use crate::shoot::{Content, Shoot};
+use crate::plan::{DeliveryPlan, Fate};
+use crate::shoot::{Content, Shoot, Slot};
 use crate::shot::{Moment, Policy, Shot};
 use crate::units::SlotIndex;
 
@@ -142,29 +142,20 @@ impl Axis {
     }
 
     /// What became of every slot, given the rows that were made.
-    pub(super) fn tally(&self, shoot: &Shoot, deliveries: &[DeliveryPlan]) -> Tally {
+    pub(super) fn fates(&self, shoot: &Shoot, deliveries: &[DeliveryPlan]) -> Vec<Fate> {
         let mut used = vec![false; shoot.slots.len()];
         for row in deliveries.iter().flat_map(|delivery| &delivery.rows) {
             row.shares().for_each(|share| used[share.shown.0] = true);
         }
-        let mut tally =
-            Tally { outside_part: shoot.slots.len() - self.part.len(), set_aside: shoot.set_aside.len(), ..Tally::default() };
-        for index in self.part() {
-            let slot = &shoot.slots[index];
-            if self.cut_at(moments::number(index)).is_some() {
-                tally.cut += 1;
-                continue;
-            }
-            match &slot.content {
-                Content::Whole(_) if used[index] => tally.used += 1,
-                Content::Whole(_) => tally.passed_over += 1,
-                Content::Damaged { damage, .. } => {
-                    tally.damaged.push((slot.name.clone(), format!("{damage}; {}", self.done(shoot, index, self.damaged))));
-                }
-                Content::Missing => tally.missing.push((slot.name.clone(), self.done(shoot, index, self.missing))),
-            }
-        }
-        tally
+        let fate = |(index, slot): (usize, &Slot)| match &slot.content {
+            _ if !self.part.contains(&index) => Fate::OutsidePart,
+            _ if self.cut_at(moments::number(index)).is_some() => Fate::Cut,
+            Content::Whole(_) if used[index] => Fate::Used,
+            Content::Whole(_) => Fate::PassedOver,
+            Content::Damaged { damage, .. } => Fate::Damaged(format!("{damage}; {}", self.done(shoot, index, self.damaged))),
+            Content::Missing => Fate::Missing(self.done(shoot, index, self.missing)),
+        };
+        shoot.slots.iter().enumerate().map(fate).collect()
     }
 
     fn done(&self, shoot: &Shoot, slot: usize, policy: Policy) -> String {

@@ -32,7 +32,7 @@ mod words;
 use std::sync::Arc;
 
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{Covering, DeliveryPlan, Plan, Reasons};
+use crate::plan::{Covering, DeliveryPlan, Plan, Reasons, Tally};
 use crate::register::Stand;
 use crate::shoot::Shoot;
 use crate::shot::Shot;
@@ -148,9 +148,10 @@ fn look_at_resolved<T>(
     remarks::of_rows(&seen, &mut found);
     covers::remark(&seen, &mut found);
     let looked = look(&seen, &moments);
-    let tally = axis.tally(shoot, &deliveries);
+    let fates = axis.fates(shoot, &deliveries);
+    let tally = Tally::of(&fates, shoot);
     let (shot_name, level) = (shot.name.clone(), None);
-    let plan = Plan { shot: shot_name, length: length.0, deliveries, level, steady, covers, tally, remarks: found };
+    let plan = Plan { shot: shot_name, length: length.0, deliveries, level, steady, covers, tally, fates, remarks: found };
     Ok((plan, looked))
 }
 

@@ -60,7 +60,21 @@ pub struct Script {
     pub messages: Vec<String>,
     /// Remarks that refuse nothing.
     pub remarks: Diagnostics,
+    /// What was read: the script itself, then every module in the order in which they were required.
+    pub texts: Vec<Text>,
 }
+
+/// A file of Lua that was read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Text {
+    /// Its path; `builtin:NAME` of a module that comes with the program.
+    pub path: PathBuf,
+    /// BLAKE3 of its bytes.
+    pub blake3: blake3::Hash,
+}
+
+/// What the path of a [`Text`] begins with that comes with the program.
+pub const BUILTIN: &str = "builtin:";
 
 /// A value a script lets its user set.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -110,7 +124,7 @@ pub fn run(request: &Request) -> Result<Script, Refused> {
         return Err(Refused { diagnostics, messages });
     }
     let dials = std::mem::take(&mut *state.dials());
-    Ok(Script { shots, dials, messages, remarks: diagnostics })
+    Ok(Script { shots, dials, messages, remarks: diagnostics, texts: state.take_texts() })
 }
 
 /// The text a place's file holds: a script or module on disk, or an embedded move (`stillpath:moves/push_in.lua`).

@@ -8,9 +8,9 @@ use std::path::{Path, PathBuf};
 use mlua::chunk::ChunkMode;
 use mlua::{Function, Lua, Table, Value};
 
-use super::Move;
 use super::state::{State, Stopped};
 use super::value::{seen, shorten};
+use super::{BUILTIN, Move, Text};
 use crate::diag::Diagnostic;
 
 /// Bytes of the longest script or module.
@@ -79,8 +79,9 @@ pub(super) enum SourceError {
     },
 }
 
-/// Reads a script or module, ready to load: without a byte-order mark, its `#!` line blanked, line numbers unmoved.
-pub(super) fn read(path: &Path) -> Result<String, SourceError> {
+/// Reads a script or module, ready to load: without a byte-order mark, its `#!` line blanked, line numbers unmoved. Notes in
+/// `state` that it was read.
+pub(super) fn read(path: &Path, state: &State) -> Result<String, SourceError> {
     let about = std::fs::metadata(path)?;
     if !about.is_file() {
         return Err(SourceError::NotAFile);
@@ -89,6 +90,7 @@ pub(super) fn read(path: &Path) -> Result<String, SourceError> {
         return Err(SourceError::TooLong);
     }
     let bytes = std::fs::read(path)?;
+    state.took_in(Text { path: path.to_owned(), blake3: blake3::hash(&bytes) });
     if bytes.starts_with(b"\x1b") {
         return Err(SourceError::Compiled);
     }
@@ -198,8 +200,11 @@ impl Modules {
         }
         let embedded = source.is_some();
         let source = match source {
-            Some(source) => source.to_owned(),
-            None => read(&path).map_err(|why| stop(Diagnostic::mistake(format!("{} {why}", path.display()))))?,
+            Some(source) => {
+                state.took_in(Text { path: format!("{BUILTIN}{text}").into(), blake3: blake3::hash(source.as_bytes()) });
+                source.to_owned()
+            }
+            None => read(&path, &state).map_err(|why| stop(Diagnostic::mistake(format!("{} {why}", path.display()))))?,
         };
         let chunk_name = state.add_chunk(path.as_path(), !embedded);
         let mut chunk = lua.load(source.as_str()).set_name(format!("={chunk_name}")).set_mode(ChunkMode::Text);

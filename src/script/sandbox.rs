@@ -109,7 +109,7 @@ fn machine() -> Option<Lua> {
 
 /// Runs the script in a machine.
 fn execute(lua: &Lua, request: &Request, state: &Arc<State>) -> Vec<Shot> {
-    let source = match modules::read(&request.path) {
+    let source = match modules::read(&request.path, state) {
         Ok(source) => source,
         Err(why) => {
             let diagnostic = Diagnostic::mistake(format!("{} {why}", request.path.display()));

@@ -10,8 +10,8 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use mlua::Lua;
 
-use super::Dial;
 use super::tokens::{self, Entry};
+use super::{Dial, Text};
 use crate::diag::{Diagnostic, Diagnostics, Place};
 
 /// Mistakes reported in one run; the rest are only counted.
@@ -62,6 +62,7 @@ pub(super) struct State {
     last: AtomicU64,
     limit: Mutex<Option<Limit>>,
     dials: Mutex<Vec<Dial>>,
+    texts: Mutex<Vec<Text>>,
     /// Where values of tables were found: a mistake in a loop looks once.
     entries: Mutex<HashMap<(Place, String), Option<Entry>>>,
 }
@@ -134,6 +135,19 @@ impl State {
         } else if before <= MOST_PRINTED {
             lock(&self.messages).push("(what was printed after this was not kept)".into());
         }
+    }
+
+    /// Notes a file that was read. One that failed and was required again counts once.
+    pub(super) fn took_in(&self, text: Text) {
+        let mut texts = lock(&self.texts);
+        if !texts.contains(&text) {
+            texts.push(text);
+        }
+    }
+
+    /// Takes the files that were read.
+    pub(super) fn take_texts(&self) -> Vec<Text> {
+        std::mem::take(&mut *lock(&self.texts))
     }
 
     /// Takes what was printed.

@@ -104,6 +104,6 @@ impl Sink for Keep {
     }
 
     fn finish(self: Box<Self>) -> Result<Written, SinkError> {
-        Ok(Written { path: PathBuf::new(), frames: 1, bytes: 0, remarks: Vec::new() })
+        Ok(Written { path: PathBuf::new(), frames: 1, bytes: 0, remarks: Vec::new(), blake3: None })
     }
 }

@@ -201,6 +201,6 @@ impl Sink for Keep {
 
     fn finish(self: Box<Self>) -> Result<Written, SinkError> {
         let frames = self.0.lock().unwrap_or_else(PoisonError::into_inner).len() as u64;
-        Ok(Written { path: std::path::PathBuf::new(), frames, bytes: 0, remarks: Vec::new() })
+        Ok(Written { path: std::path::PathBuf::new(), frames, bytes: 0, remarks: Vec::new(), blake3: None })
     }
 }

@@ -18,6 +18,10 @@ use crate::{resolve, script, survey};
 pub(super) struct Prepared {
     /// The script's file name without extension: the beginning of every output's name.
     pub(super) stem: String,
+    /// The script's folder.
+    pub(super) base: PathBuf,
+    /// What was read of it: itself, then its modules.
+    pub(super) texts: Vec<script::Text>,
     /// The distinct shoots.
     pub(super) shoots: Vec<Shoot>,
     /// How each of them was surveyed.
@@ -92,6 +96,8 @@ pub(super) fn prepare_with(
     check_source_replaced(&options.sources, &script.shots, &mut found);
     let mut prepared = Prepared {
         stem: options.script.file_stem().map_or_else(|| "script".into(), |stem| stem.to_string_lossy().into_owned()),
+        base: base.clone(),
+        texts: script.texts,
         shoots: Vec::new(),
         requests: Vec::new(),
         measures: Vec::new(),

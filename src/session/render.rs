@@ -9,6 +9,7 @@ use serde_json::json;
 use super::draft::{self, DraftOptions, Kept};
 use super::preflight;
 use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
+use super::receipt::{self, Stages};
 use super::resume::{self, Pass, Saved};
 use super::strip::{self, Strip};
 use super::tables::{self, Kind};
@@ -18,7 +19,7 @@ use crate::pipeline::{self, Detail, Fault, Finished, Outcome, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
 use crate::resolve;
 use crate::shoot::{Damage, Shoot};
-use crate::shot::{Codec, Policy};
+use crate::shot::Policy;
 use crate::units::SlotIndex;
 
 /// How to render.
@@ -36,6 +37,8 @@ pub struct RenderOptions {
     pub draft: Option<DraftOptions>,
     /// Whether a strip of frames is put beside the outputs.
     pub strip: bool,
+    /// Whether a receipt is put beside the outputs; never beside drafts.
+    pub receipt: bool,
     /// No progress and no summary.
     pub quiet: bool,
     /// The outcome as JSON.
@@ -49,8 +52,10 @@ pub struct RenderOptions {
 /// it was interrupted.
 pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) -> Result<Reply, Failure> {
     let looking = Looking { watch, quiet: options.quiet || options.json };
+    let mut stages = Stages::begin();
     let mut prepared = prepare(script, Encoders::Asked, looking)?;
-    match render_prepared(&mut prepared, options, watch) {
+    stages.end("prepare", 0);
+    match render_prepared(&mut prepared, script, options, stages, watch) {
         Ok((text, remarks)) => {
             let notes = if options.quiet { Diagnostics::default() } else { remarks };
             Ok(Reply { text, messages: prepared.messages, notes, closing: None })
@@ -63,24 +68,36 @@ pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) ->
 }
 
 /// The text for standard output, and the remarks.
-fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Watch) -> Result<(String, Diagnostics), Failure> {
+fn render_prepared(
+    prepared: &mut Prepared,
+    script: &ScriptOptions,
+    options: &RenderOptions,
+    mut stages: Stages,
+    watch: &Watch,
+) -> Result<(String, Diagnostics), Failure> {
     let drafts = options.draft.is_some();
+    let receipted = options.receipt && !drafts;
     let is_there = |part: &Part, plan: &DeliveryPlan, path: &Path| {
         let threads = encoder_threads(workers(options), deliveries_of(prepared, part.shoot).count());
         !options.fresh && resume::is_finished(&prepared.shoots[part.shoot], &draft::made(plan, drafts), path, (threads, drafts))
     };
-    let refused = preflight::outputs(prepared, &options.out, options.force, drafts, &is_there);
+    let mut refused = preflight::outputs(prepared, &options.out, options.force, drafts, &is_there);
+    let receipt = receipted.then(|| receipt::path(prepared, script, &options.out));
+    refused
+        .extend(receipt.and_then(|path| receipt::in_the_way(&path, script, options.force)).map(Into::into).unwrap_or_default());
     if refused.refused() {
         return Err(Failure::refused(refused));
     }
-    let mut reports = Vec::new();
+    let (mut reports, mut damaged) = (Vec::new(), BTreeSet::new());
     let (kept, mut met) = options.draft.map(|draft| Kept::open(prepared, draft)).unwrap_or_default();
     let detail = kept.detail(options.draft.is_some());
     for shoot in 0..prepared.shoots.len() {
-        let outcome = render_shoot(prepared, shoot, detail, options, watch)?;
+        let outcome = render_shoot(prepared, shoot, detail, options, &mut damaged, watch)?;
         met.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
         reports.push((shoot, outcome));
     }
+    let written = reports.iter().flat_map(|(_, outcome)| &outcome.finished).map(|finished| finished.written.bytes).sum();
+    stages.end_render(watch, written);
     let mut remarks = prepared.notes();
     let tables = keep_tables(prepared, options)?;
     let strip = if options.strip { strip::beside_outputs(prepared, &options.out, options.force, detail) } else { Strip::None };
@@ -89,16 +106,26 @@ fn render_prepared(prepared: &mut Prepared, options: &RenderOptions, watch: &Wat
     if let Strip::Failed(why) = &strip {
         remarks.extend(why.clone());
     }
+    stages.end("tables and strip", 0);
+    let receipt = receipted.then(|| {
+        let (out, threads, quiet) = (&*options.out, workers(options), options.quiet || options.json);
+        let tables = tables.iter().map(KeptTables::by_kind).collect();
+        let (outcomes, damaged) = (&reports[..], &damaged);
+        receipt::write(receipt::Run { prepared, script, out, threads, outcomes, damaged, tables, stages, quiet, watch })
+    });
+    let receipt = receipt.transpose()?;
     // Only now is nothing left to be interrupted in.
     let plans = prepared.parts.iter().flat_map(|part| &part.plan.deliveries);
     resume::tidy(plans.map(|plan| draft::path(&options.out, &prepared.stem, plan, drafts)));
     let text = match (options.json, options.quiet) {
-        (true, _) => as_json(prepared, &reports, &tables, &strip, &remarks, options.draft.is_some(), watch),
+        (true, _) => as_json(prepared, &reports, &tables, (&strip, receipt.as_deref()), &remarks, drafts, watch),
         (false, true) => String::new(),
         (false, false) => {
             let draft = options.draft.map(|_| draft_in_words(watch));
             let text = as_text(prepared, &reports, &tables, draft.is_some());
-            text + &strip.to_string() + &draft.unwrap_or_default()
+            let receipt =
+                receipt.map(|path| format!("{}  the receipt: what was made, of which stills, with what\n", path.display()));
+            text + &strip.to_string() + &receipt.unwrap_or_default() + &draft.unwrap_or_default()
         }
     };
     Ok((text, remarks))
@@ -113,6 +140,14 @@ struct KeptTables {
     steady: Option<PathBuf>,
     /// The flicker of the stills before and after levelling, where it was measured.
     flicker: Option<[f64; 2]>,
+}
+
+impl KeptTables {
+    /// Those that there are, each with the field of a shot that asks for it.
+    fn by_kind(&self) -> Vec<(&'static str, PathBuf)> {
+        let kinds = [(Kind::Level.word(), &self.level), (Kind::Steady.word(), &self.steady)];
+        kinds.into_iter().filter_map(|(kind, path)| Some((kind, path.clone()?))).collect()
+    }
 }
 
 /// Keeps the tables of every part beside its outputs, but for drafts; by part.
@@ -141,12 +176,13 @@ fn deliveries_of(prepared: &Prepared, shoot: usize) -> impl Iterator<Item = &Del
 }
 
 /// Renders what is cut from one shoot. Stills that turn out damaged are marked, and the plans resolved again, where a
-/// script's policy allows it and the plan named no stand-in.
+/// script's policy allows it and the plan named no stand-in; `damaged` takes them in.
 fn render_shoot(
     prepared: &mut Prepared,
     shoot: usize,
     detail: Detail<'_>,
     options: &RenderOptions,
+    damaged: &mut BTreeSet<(usize, SlotIndex)>,
     watch: &Watch,
 ) -> Result<Outcome, Failure> {
     let mut fresh = options.fresh;
@@ -159,6 +195,7 @@ fn render_shoot(
             Fault::Interrupted => return Err(saved.interrupted()),
             Fault::Damaged { slot, damage } => {
                 mark_damaged(prepared, shoot, slot, damage).map_err(|failure| saved.with(failure))?;
+                damaged.insert((shoot, slot));
                 fresh = false;
             }
             fault => return Err(saved.with(Failure::failed(describe_fault(&fault, &prepared.shoots[shoot])))),
@@ -203,7 +240,7 @@ fn encoder_threads(workers: usize, deliveries: usize) -> usize {
 }
 
 /// Marks a still that decoding showed to be damaged and resolves again, or says why that is refused.
-fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: Damage) -> Result<(), Failure> {
+pub(super) fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: Damage) -> Result<(), Failure> {
     let cut_here = |part: &&Part| part.shoot == shoot;
     if let Some(part) = prepared.parts.iter().filter(cut_here).find(|part| part.shot.source.damaged == Policy::Stop) {
         let fault = Fault::Damaged { slot, damage };
@@ -315,7 +352,7 @@ fn stood_in<'a>(part: &'a Part, outcome: &'a Outcome) -> impl Iterator<Item = &'
 }
 
 /// The plan's tally, with what the render met.
-fn tally_of(part: &Part, shoot: &Shoot, outcome: &Outcome) -> Tally {
+pub(super) fn tally_of(part: &Part, shoot: &Shoot, outcome: &Outcome) -> Tally {
     let mut tally = part.plan.tally.clone();
     for StoodIn { slot, damage, shown } in stood_in(part, outcome) {
         let name = |slot: &SlotIndex| shoot.slots[slot.0].name.clone();
@@ -329,7 +366,7 @@ fn as_json(
     prepared: &Prepared,
     reports: &[(usize, Outcome)],
     tables: &[KeptTables],
-    strip: &Strip,
+    (strip, receipt): (&Strip, Option<&Path>),
     remarks: &Diagnostics,
     draft: bool,
     watch: &Watch,
@@ -342,7 +379,7 @@ fn as_json(
             for hash in hashes {
                 all.update(hash.as_bytes());
             }
-            let kind = if matches!(plan.codec, Codec::Png) && !draft { "png" } else { "h264" };
+            let kind = draft::made(plan, draft).codec.word();
             outputs.push(json!({
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
                 "reach": plan.reach(prepared.shoots[*shoot].size),
@@ -373,7 +410,9 @@ fn as_json(
     }
     let [decoded, kept] = [&watch.stills, &watch.kept].map(|count| count.load(Ordering::Relaxed));
     let strip = strip.path().map(|path| path.display().to_string());
-    pretty(
-        &json!({ "draft": draft, "stills_decoded": decoded, "stills_kept": kept, "outputs": outputs, "strip": strip, "shots": shots, "remarks": remarks }),
-    )
+    let receipt = receipt.map(|path| path.display().to_string());
+    pretty(&json!({
+        "draft": draft, "stills_decoded": decoded, "stills_kept": kept, "outputs": outputs, "strip": strip, "receipt": receipt,
+        "shots": shots, "remarks": remarks,
+    }))
 }

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use super::Failure;
 use crate::decode::key;
@@ -14,25 +15,34 @@ use crate::pipeline::{Outcome, Output};
 use crate::plan::{DeliveryPlan, Row, Share, covered_in};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
-use crate::work::{Met, Sink, Stretch, Stretches};
+use crate::work::{Key, Met, Sink, Stretch, Stretches};
 
-/// The stills of a shoot by what they hold, each read in a few places the first time that it is asked for.
-pub(super) struct Identities<'a> {
-    shoot: &'a Shoot,
-    known: BTreeMap<SlotIndex, blake3::Hash>,
+/// The stills of a shoot by what they hold: by what was read of them to decode them, or by a few pieces of their files, read the
+/// first time that they are asked for.
+pub(super) struct Identities {
+    shoot: Shoot,
+    known: Mutex<Known>,
+}
+
+#[derive(Default)]
+struct Known {
+    stills: BTreeMap<SlotIndex, blake3::Hash>,
     /// The recording, where the stills are its frames.
     file: Option<blake3::Hash>,
 }
 
-impl<'a> Identities<'a> {
-    pub(super) fn of(shoot: &'a Shoot) -> Self {
-        Self { shoot, known: BTreeMap::new(), file: None }
+impl Identities {
+    pub(super) fn of(shoot: &Shoot) -> Arc<Self> {
+        Arc::new(Self { shoot: shoot.clone(), known: Mutex::default() })
     }
 
-    fn get(&mut self, slot: SlotIndex) -> blake3::Hash {
-        if let Some(known) = self.known.get(&slot) {
-            return *known;
-        }
+    fn get(&self, slot: SlotIndex, met: &Met) -> blake3::Hash {
+        let mut known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
+        let Known { stills, file } = &mut *known;
+        *stills.entry(slot).or_insert_with(|| self.identity(slot, met, file))
+    }
+
+    fn identity(&self, slot: SlotIndex, met: &Met, file: &mut Option<blake3::Hash>) -> blake3::Hash {
         let mut hasher = blake3::Hasher::new();
         // Of what cannot be read the reason is part of the identity: what could be is another still.
         let held = match self.shoot.still(slot) {
@@ -43,31 +53,30 @@ impl<'a> Identities<'a> {
                 hasher.update(
                     format!("{:?}", (still.format, still.stored, still.orientation, still.bytes, still.modified)).as_bytes(),
                 );
-                let content = match (&self.shoot.recording, self.file) {
-                    (Some(_), Some(file)) => Ok(file),
-                    _ => key::quick(still),
+                let read = met.files.get(&slot).and_then(|file| file.pieces);
+                let content = match &self.shoot.recording {
+                    Some(_) => file.map_or_else(|| key::quick(still), Ok),
+                    None => read.map_or_else(|| key::quick(still), Ok),
                 };
                 match (&self.shoot.recording, content) {
                     (_, Err(damage)) => damage.to_string(),
                     (None, Ok(content)) => content.to_string(),
-                    (Some(recording), Ok(file)) => {
-                        self.file = Some(file);
+                    (Some(recording), Ok(content)) => {
+                        *file = Some(content);
                         let shown = recording.ticks.get(slot.0).copied();
-                        shown.map_or_else(String::new, |shown| key::of_frame(&file, shown).to_string())
+                        shown.map_or_else(String::new, |shown| key::of_frame(&content, shown).to_string())
                     }
                 }
             }
         };
-        let identity = hasher.update(held.as_bytes()).finalize();
-        self.known.insert(slot, identity);
-        identity
+        hasher.update(held.as_bytes()).finalize()
     }
 }
 
 /// A delivery's stretches, each with everything that its frames depend on.
 ///
 /// `made` is how it is made: the threads of its encoder, and whether it is a draft, of stills decoded small.
-pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &mut Identities<'_>, made: (usize, bool)) -> Stretches {
+pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, made: (usize, bool)) -> Stretches {
     let every = encode::stretch(&plan.codec, plan.fps).max(1);
     // What is heard is no part of a frame, and all the same an output with other sound is another one.
     let DeliveryPlan { sharpness, light, sound, .. } = plan;
@@ -86,14 +95,22 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &mut Identities<'_>,
             }
         }
         for slot in &slots {
-            hasher.update(identities.get(*slot).as_bytes());
             hasher.update(format!("{:?} {:?}", plan.gain(*slot), covered_in(&plan.covers, *slot)).as_bytes());
             if let Some(steady) = &plan.steady {
                 hasher.update(format!("{:?}", steady.stand(*slot)).as_bytes());
             }
         }
+        let slots: Vec<SlotIndex> = slots.into_iter().collect();
+        let (identities, shown) = (Arc::clone(identities), slots.clone());
+        let key = Key::later(move |met| {
+            let mut hasher = hasher.clone();
+            for slot in &shown {
+                hasher.update(identities.get(*slot, met).as_bytes());
+            }
+            hasher.finalize()
+        });
         let first = index * every;
-        Stretch { key: hasher.finalize(), rows: first..first + rows.len(), slots: slots.into_iter().collect() }
+        Stretch { key, rows: first..first + rows.len(), slots }
     };
     Stretches { every, each: plan.rows.chunks(every).enumerate().map(of_rows).collect() }
 }
@@ -124,10 +141,10 @@ impl<'a> Pass<'a> {
         made: (usize, bool),
         fresh: bool,
     ) -> Result<Self, Failure> {
-        let (mut identities, recording) = (Identities::of(shoot), shoot.recording.as_ref());
+        let (identities, recording) = (Identities::of(shoot), shoot.recording.as_ref());
         let mut parts = Vec::new();
         for (plan, path) in deliveries {
-            let stretches = stretches_of(plan, &mut identities, made);
+            let stretches = stretches_of(plan, &identities, made);
             let encode::Begun { sink, due, taken } = encode::begin(plan, recording, path, made.0, stretches.clone(), fresh)
                 .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
             // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
@@ -220,10 +237,81 @@ impl Saved {
 
 /// Whether an output stands because an interrupted run had finished it before its others.
 pub(super) fn is_finished(shoot: &Shoot, plan: &DeliveryPlan, path: &Path, made: (usize, bool)) -> bool {
-    encode::is_begun(path) && encode::is_finished(path, &stretches_of(plan, &mut Identities::of(shoot), made))
+    encode::is_begun(path) && encode::is_finished(path, &stretches_of(plan, &Identities::of(shoot), made))
 }
 
 /// Removes what is kept beside finished outputs.
 pub(super) fn tidy(paths: impl IntoIterator<Item = PathBuf>) {
     paths.into_iter().for_each(|path| encode::tidy(&path));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::Window;
+    use crate::plan::Steadying;
+    use crate::register::Stand;
+    use crate::shoot::{Content, Slot};
+    use crate::shot::{Codec, Light, Sharpness};
+    use crate::units::{FrameRate, Size};
+
+    const STILL: Size = Size { width: 64, height: 48 };
+    const NOT_MOVED: Stand = Stand { x: 0.0, y: 0.0, turn: 0.0 };
+
+    /// Eight frames of a still each, whose stills stand so.
+    fn keys(stands: [Stand; 8]) -> Vec<blake3::Hash> {
+        let slots = (0..8).map(|slot| Slot { name: format!("A{slot}"), content: Content::Missing }).collect();
+        let (set_aside, notes) = (Vec::new(), Vec::new());
+        let shoot = Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None };
+        let steady = Steadying {
+            place: crate::diag::Place::new(Path::new("move.lua"), 1),
+            first: SlotIndex(0),
+            stands: stands.to_vec(),
+            unplaced: Vec::new(),
+            room: STILL.into(),
+            still: STILL,
+            table: stands.to_vec(),
+        };
+        let window = Window { x: 8.0, y: 8.0, width: 32.0, height: 24.0, roll: 0.0 };
+        let row = |slot: usize| {
+            let (slot, position) = (SlotIndex(slot), 0.0);
+            Row { position, slot, shown: slot, stand_in: None, window, blend: Vec::new(), invented: false }
+        };
+        let plan = DeliveryPlan {
+            name: "wide".into(),
+            frame: STILL,
+            fps: FrameRate::new(1, 1).unwrap(),
+            codec: Codec::Png,
+            sharpness: Sharpness::Even,
+            light: Light::Linear,
+            gains: Arc::default(),
+            steady: Some(Arc::new(steady)),
+            covers: [].into(),
+            sound: [].into(),
+            rows: (0..8).map(row).collect(),
+        };
+        let stretches = stretches_of(&plan, &Identities::of(&shoot), (1, false));
+        stretches.each.iter().map(|stretch| stretch.key.get(&Met::default())).collect()
+    }
+
+    #[test]
+    fn a_stretchs_key_changes_with_the_stands_of_its_own_stills_and_of_no_others() {
+        let none = [NOT_MOVED; 8];
+        let stand = |slot: usize, stand: Stand| {
+            let mut stands = none;
+            stands[slot] = stand;
+            keys(stands)
+        };
+        let before = keys(none);
+        assert_eq!((before.len(), keys(none)), (4, before.clone()), "two frames a stretch");
+        let moved = Stand { x: 0.25, ..NOT_MOVED };
+        for slot in 0..8 {
+            for other in [moved, Stand { y: -0.25, ..NOT_MOVED }, Stand { turn: 0.01, ..NOT_MOVED }] {
+                let after = stand(slot, other);
+                let changed: Vec<usize> = (0..4).filter(|stretch| before[*stretch] != after[*stretch]).collect();
+                assert_eq!(changed, [slot / 2], "still {slot} stands at {other:?}");
+            }
+        }
+        assert_ne!(stand(0, moved)[0], stand(1, moved)[0], "whose stand it is counts");
+    }
 }

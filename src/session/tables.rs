@@ -30,7 +30,7 @@ pub(super) enum Kind {
 
 impl Kind {
     /// The field of a shot that asks for it.
-    fn word(self) -> &'static str {
+    pub(super) fn word(self) -> &'static str {
         match self {
             Self::Level => "level",
             Self::Steady => "steady",

@@ -1,7 +1,7 @@
 //! `types`: what is published for editors, readers and other programs, made from what the program itself goes by.
 
 use super::{Reply, pretty};
-use crate::{plan as plans, script};
+use crate::{plan as plans, receipt, script};
 
 /// What to print.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,6 +12,8 @@ pub enum Published {
     Reference,
     /// The JSON Schema of `plan --json`.
     PlanSchema,
+    /// The JSON Schema of receipts.
+    ReceiptSchema,
 }
 
 /// Prints one of them.
@@ -21,5 +23,6 @@ pub fn types(published: Published) -> Reply {
         Published::Types => script::editor_types(),
         Published::Reference => script::reference(),
         Published::PlanSchema => pretty(&plans::schema()),
+        Published::ReceiptSchema => pretty(&receipt::schema()),
     })
 }

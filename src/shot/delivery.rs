@@ -104,6 +104,17 @@ pub enum Codec {
     Png,
 }
 
+impl Codec {
+    /// As scripts write it.
+    #[must_use]
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::H264(_) => "h264",
+            Self::Png => "png",
+        }
+    }
+}
+
 /// How H.264 is encoded.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct H264 {

@@ -32,7 +32,7 @@ fn every_rate_and_length_is_constant_to_the_tick() {
         for &frames in lengths {
             let written = make(&h264(SMALL, rate), &path, frames, 1);
             let (bytes, remarks) = (fs::metadata(&path).unwrap().len(), Vec::new());
-            assert_eq!(written, Written { path: path.clone(), frames, bytes, remarks });
+            assert_eq!(written, Written { path: path.clone(), frames, bytes, remarks, blake3: None });
             constant(&path, rate.parse().unwrap(), frames);
         }
     }

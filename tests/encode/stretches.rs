@@ -2,13 +2,15 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use stillpath::encode::{self, Begun};
 use stillpath::picture::{Frame, FrameKind, Pixels};
 use stillpath::plan::DeliveryPlan;
 use stillpath::shot::{Codec, H264};
 use stillpath::units::SlotIndex;
-use stillpath::work::{Known, Met, Stretch, Stretches, Written};
+use stillpath::work::{Key, Known, Met, Stretch, Stretches, Written};
 
 use super::{SMALL, delivery, drifting, ffprobe, make, names_in};
 
@@ -21,7 +23,7 @@ fn clip(fps: &str) -> DeliveryPlan {
 fn cut(plan: &DeliveryPlan, frames: usize, word: impl Fn(usize) -> &'static str) -> Stretches {
     let every = encode::stretch(&plan.codec, plan.fps);
     let stretch = |index: usize| Stretch {
-        key: blake3::hash(format!("{index} {}", word(index)).as_bytes()),
+        key: blake3::hash(format!("{index} {}", word(index)).as_bytes()).into(),
         rows: index * every..((index + 1) * every).min(frames),
         slots: vec![SlotIndex(index)],
     };
@@ -234,5 +236,42 @@ fn what_was_met_in_decoding_stills_comes_back_with_the_frames_that_show_them() {
         let begun = encode::begin(&plan, None, &path, 1, stretches, false).unwrap();
         // The stretch shows still 0 alone.
         assert_eq!(begun.taken.met.remarks.into_iter().collect::<Vec<_>>(), [("odd".to_owned(), vec![SlotIndex(0)])]);
+    }
+}
+
+#[test]
+fn nobody_asks_for_a_key_before_its_stills_are_decoded_unless_there_is_something_to_compare_it_with() {
+    let folder = tempfile::tempdir().unwrap();
+    for (plan, name) in [(clip("2"), "clip.mp4"), (delivery(Codec::Png, SMALL, "4"), "clip")] {
+        let path = folder.path().join(name);
+        let every = encode::stretch(&plan.codec, plan.fps);
+        let asked = Arc::new(AtomicUsize::new(0));
+        let counted = || {
+            let mut stretches = cut(&plan, 2 * every, |_| "");
+            for stretch in &mut stretches.each {
+                let (asked, key) = (Arc::clone(&asked), stretch.key.get(&Met::default()));
+                stretch.key = Key::later(move |_| {
+                    asked.fetch_add(1, Ordering::Relaxed);
+                    key
+                });
+            }
+            stretches
+        };
+        let taken = |expected: usize| assert_eq!(asked.swap(0, Ordering::Relaxed), expected, "{name}");
+        let stretches = counted();
+        let mut sink = encode::begin(&plan, None, &path, 1, stretches.clone(), false).unwrap().sink;
+        taken(0);
+        for row in 0..every {
+            let frame = frame(&plan, row);
+            sink.write_known(&frame, &Known { hash: frame.hash(), met: &Met::default }).unwrap();
+        }
+        drop(sink);
+        taken(1);
+        // Of two stretches one is there, and only that is compared.
+        let begun = encode::begin(&plan, None, &path, 1, counted(), false).unwrap();
+        assert_eq!(begun.due, vec![every..2 * every]);
+        taken(1);
+        drop(begun);
+        encode::tidy(&path);
     }
 }

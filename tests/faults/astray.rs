@@ -24,7 +24,13 @@ fn view(index: usize) -> Vec<u8> {
                 state ^= state << 13;
                 state ^= state >> 17;
                 state ^= state << 5;
-                let value = if walker { 60.0 } else if window { 200.0 } else { wall + 6.0 * f64::from(channel) };
+                let value = if walker {
+                    60.0
+                } else if window {
+                    200.0
+                } else {
+                    wall + 6.0 * f64::from(channel)
+                };
                 rgb.push((value + f64::from(state % 7)) as u8);
             }
         }

@@ -52,7 +52,15 @@ fn a_draft_is_half_as_large_never_takes_a_finished_files_place_and_says_what_it_
     let bench = Bench::new(6);
     bench.script(ALL);
     bench.render().expect(0);
-    let finished = ["move-mixed.mp4", "move-moved.mp4", "move-rolled.mp4", "move-strip.png", "move-tall", "move-wide.mp4"];
+    let finished = [
+        "move-mixed.mp4",
+        "move-moved.mp4",
+        "move-receipt.json",
+        "move-rolled.mp4",
+        "move-strip.png",
+        "move-tall",
+        "move-wide.mp4",
+    ];
     assert_eq!(bench.list("clips"), finished);
     let bytes = |name: &str| fs::read(bench.path("clips").join(name)).unwrap();
     let before = finished.map(|name| if name == "move-tall" { Vec::new() } else { bytes(name) });

@@ -84,7 +84,7 @@ fn a_termination_stops_as_cleanly_as_an_interrupt_and_a_kill_leaves_no_final_nam
         // The next run goes on as if nothing had been; nothing is asked of the user.
         bench.script(&one("\"stills\""));
         bench.render().expect(0);
-        assert_eq!(bench.list("clips"), ["move-wide-strip.png", "move-wide.mp4"], "{signal}");
+        assert_eq!(bench.list("clips"), ["move-receipt.json", "move-wide-strip.png", "move-wide.mp4"], "{signal}");
     }
 }
 

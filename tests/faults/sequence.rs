@@ -162,7 +162,8 @@ fn names_of_any_bytes_work_for_stills_scripts_and_outputs() {
         let made: Vec<_> = fs::read_dir(&out).unwrap().map(|entry| entry.unwrap().file_name()).collect();
         // A script's name that is no Unicode gives its output the nearest that is.
         let stem = script.file_stem().unwrap().to_string_lossy();
-        let mut due = [format!("{stem}-wide.mp4"), format!("{stem}-wide-strip.png")].map(std::ffi::OsString::from);
+        let mut due = [format!("{stem}-wide.mp4"), format!("{stem}-wide-strip.png"), format!("{stem}-receipt.json")]
+            .map(std::ffi::OsString::from);
         let mut made = made;
         made.sort();
         due.sort();

@@ -8,5 +8,6 @@ mod live;
 mod moves;
 mod pictures;
 mod published;
+mod receipt;
 mod sources;
 mod starters;

@@ -530,8 +530,8 @@ fn a_render_says_where_the_strip_is_and_how_far_it_is_sharp_and_leaves_other_fil
     assert!(json["outputs"][0]["reach"]["one_to_one"].as_f64().unwrap() > 2.4, "{}", json["outputs"][0]["reach"]);
     bench.run(&["render", "move.lua", "--out", "other", "--no-strip"]).expect(0);
     bench.run(&["render", "move.lua", "--out", "quiet", "--quiet"]).expect(0);
-    assert_eq!(bench.list("other"), ["move-tall.mp4", "move-wide.mp4"]);
-    assert_eq!(bench.list("quiet"), ["move-tall.mp4", "move-wide.mp4"]);
+    assert_eq!(bench.list("other"), ["move-receipt.json", "move-tall.mp4", "move-wide.mp4"]);
+    assert_eq!(bench.list("quiet"), ["move-receipt.json", "move-tall.mp4", "move-wide.mp4"]);
 }
 
 #[test]
@@ -540,7 +540,7 @@ fn a_strip_never_lies_where_it_would_be_taken_for_a_still() {
     bench.script(&crate::common::one("\".\""));
     let ran = bench.run(&["render", "move.lua", "--out", "clips"]).expect(0);
     assert!(ran.out.contains("no strip of frames: clips/move-wide-strip.png lies among the stills"), "{}", ran.out);
-    assert_eq!(bench.list("clips"), ["move-wide.mp4"]);
+    assert_eq!(bench.list("clips"), ["move-receipt.json", "move-wide.mp4"]);
 }
 
 #[test]

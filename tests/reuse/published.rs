@@ -33,6 +33,11 @@ fn the_schema_of_plans_is_fresh() {
 }
 
 #[test]
+fn the_schema_of_receipts_is_fresh() {
+    fresh("scripts/receipt.schema.json", &["types", "--receipt-schema"]);
+}
+
+#[test]
 fn the_editors_settings_name_the_folder_the_types_are_in() {
     let settings: Value = serde_json::from_str(&fs::read_to_string(root().join(".luarc.json")).unwrap()).unwrap();
     let folder = settings["workspace.library"][0].as_str().unwrap();

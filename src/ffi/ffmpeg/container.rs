@@ -10,7 +10,9 @@ use std::ptr;
 use ffmpeg_next::ffi as c;
 
 use super::log::{self, Kept};
+use super::reader::{Colour, colour};
 use super::{Fault, Options, allocated, check, file_url};
+use crate::units::Size;
 
 /// FFmpeg's demuxers for MP4 and QuickTime, Matroska and WebM, AVI, MPEG's transport and program streams, MXF.
 const CONTAINERS: &str = "mov,matroska,avi,mpegts,mpeg,mxf";
@@ -29,6 +31,8 @@ pub(super) const SOUND_DECODERS: &str = "aac,mp3,mp3float,mp2,mp2float,opus,libo
 pub(super) struct Container {
     pub(super) context: *mut c::AVFormatContext,
     pub(super) log: Kept,
+    /// Colour tags and frame sizes by stream, of the container alone: streams are looked into afterwards.
+    told: Vec<(Colour, Size)>,
 }
 
 impl Container {
@@ -50,8 +54,16 @@ impl Container {
         ])?;
         // SAFETY: the context is fresh; on failure FFmpeg frees it and sets the pointer to null.
         let opened = unsafe { c::avformat_open_input(&mut context, url.as_ptr(), ptr::null_mut(), &mut options.0) };
-        let container = Self { context, log };
+        let mut container = Self { context, log, told: Vec::new() };
         check(opened, "opening it", Some(&container.log))?;
+        // SAFETY: the context is open; its streams live as long as it does.
+        container.told = unsafe {
+            let of_stream = |index| {
+                let parameters = &*(**(*context).streams.add(index)).codecpar;
+                (colour(parameters), Size::new(parameters.width.unsigned_abs(), parameters.height.unsigned_abs()))
+            };
+            (0..(*context).nb_streams as usize).map(of_stream).collect()
+        };
         // SAFETY: the context is open.
         let looked = unsafe { c::avformat_find_stream_info(context, ptr::null_mut()) };
         check(looked, "looking into it", Some(&container.log))?;
@@ -73,6 +85,13 @@ impl Container {
         let best = usize::try_from(find(kind, beside)).ok()?;
         // SAFETY: what was found is the number of a stream.
         Some(unsafe { *(*self.context).streams.add(best) })
+    }
+
+    /// The colour tags and the frame size that the container itself gives of a stream; none where streams are only found in the data.
+    pub(super) fn told(&self, stream: *mut c::AVStream) -> (Colour, Size) {
+        // SAFETY: the stream is this container's.
+        let index = usize::try_from(unsafe { (*stream).index }).unwrap_or(usize::MAX);
+        self.told.get(index).cloned().unwrap_or_else(|| (Colour::default(), Size::new(0, 0)))
     }
 
     /// Has the packets of all other streams left out.

@@ -10,7 +10,7 @@ use ffmpeg_next::ffi as c;
 
 use super::container::Container;
 use super::sound::SoundFacts;
-use super::{Fault, Packet, check};
+use super::{Colour, Fault, Packet, check};
 use crate::units::Size;
 
 pub(crate) use decoder::{Component, DecodedFrame, FootageDecoder, FrameLayout, Received, StillCoding};
@@ -143,6 +143,21 @@ impl Footage {
                 },
             }
         }
+    }
+
+    /// Colour tags and frame size as the container gives them, whatever the stream says; no size is 0 by 0.
+    pub(crate) fn told(&self) -> (Colour, Size) {
+        self.container.told(self.stream)
+    }
+
+    /// Seconds that the video lasts by the container's header: by its track, and by the whole file.
+    pub(crate) fn lasts(&self) -> [Option<f64>; 2] {
+        // SAFETY: context and stream are open.
+        let (track, base, file) =
+            unsafe { ((*self.stream).duration, (*self.stream).time_base, (*self.container.context).duration) };
+        let known = |ticks: i64, tick: f64| (ticks != c::AV_NOPTS_VALUE && ticks > 0).then_some(ticks as f64 * tick);
+        let tick = positive(base).map_or(0.0, |(numerator, denominator)| f64::from(numerator) / f64::from(denominator));
+        [known(track, tick), known(file, 1.0 / f64::from(c::AV_TIME_BASE))]
     }
 
     /// Reads the video's next packet, or nothing at the end.

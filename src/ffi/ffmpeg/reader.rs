@@ -12,7 +12,7 @@ use super::{Fault, Options, Packet, allocated, c_text, check, file_url};
 use crate::units::Size;
 
 /// Colour tags by FFmpeg's names, `None` where there is none.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Colour {
     /// Primaries.
     pub primaries: Option<String>,
@@ -89,6 +89,24 @@ pub struct StreamFacts {
 pub fn read_back(path: &Path, format: &str) -> Result<StreamFacts, Fault> {
     let mut input = Input::open(path, format)?;
     input.facts()
+}
+
+/// What a file's container and the stream itself say of its colours, its packets unread.
+///
+/// # Errors
+/// As [`read_back`].
+pub(crate) fn colours(path: &Path, format: &str) -> Result<[Colour; 2], Fault> {
+    let input = Input::open(path, format)?;
+    // SAFETY: the context is open; its streams live as long as it does.
+    unsafe {
+        if (*input.context).nb_streams == 0 {
+            return Err(Fault::refused("there is no stream in it"));
+        }
+        let stream = *(*input.context).streams;
+        let container = colour((*stream).codecpar);
+        check(c::avformat_find_stream_info(input.context, ptr::null_mut()), "reading it back", Some(&input.log))?;
+        Ok([container, colour((*stream).codecpar)])
+    }
 }
 
 struct Input {
@@ -207,7 +225,7 @@ impl Drop for Input {
 
 /// # Safety
 /// `parameters` must be a stream's.
-unsafe fn colour(parameters: *const c::AVCodecParameters) -> Colour {
+pub(super) unsafe fn colour(parameters: *const c::AVCodecParameters) -> Colour {
     // SAFETY: the caller's; FFmpeg's names are static strings or null.
     unsafe {
         let parameters = &*parameters;
@@ -222,7 +240,7 @@ unsafe fn colour(parameters: *const c::AVCodecParameters) -> Colour {
 
 /// # Safety
 /// `text` must be null or a static string that ends with a zero.
-unsafe fn name(text: *const std::ffi::c_char) -> Option<String> {
+pub(super) unsafe fn name(text: *const std::ffi::c_char) -> Option<String> {
     if text.is_null() {
         return None;
     }

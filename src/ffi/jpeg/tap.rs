@@ -168,7 +168,11 @@ pub(super) unsafe fn collect(decompressor: *mut jpeg_decompress_struct, componen
 }
 
 /// What was noted, laid out; none where not all of the picture was.
-pub(super) fn planes(tap: &Tap, components: &[ComponentInfo], step_of: impl Fn(&ComponentInfo) -> Option<i32>) -> Option<DcPlanes> {
+pub(super) fn planes(
+    tap: &Tap,
+    components: &[ComponentInfo],
+    step_of: impl Fn(&ComponentInfo) -> Option<i32>,
+) -> Option<DcPlanes> {
     let side = |factor: c_int| usize::try_from(factor).unwrap_or(1).max(1);
     let factors = |info: &ComponentInfo| [side(info.h_samp_factor), side(info.v_samp_factor)];
     // A single component is coded block by block, whatever its factors.

@@ -8,7 +8,8 @@ use ffmpeg_next::ffi as c;
 use super::{ColourCodes, Footage, text};
 use crate::ffi::ffmpeg::container::PICTURE_DECODERS;
 use crate::ffi::ffmpeg::log::Kept;
-use crate::ffi::ffmpeg::{Fault, Options, Packet, allocated, check};
+use crate::ffi::ffmpeg::reader::name;
+use crate::ffi::ffmpeg::{Colour, Fault, Options, Packet, allocated, check};
 use crate::shoot::MOST_PIXELS;
 use crate::units::Size;
 
@@ -58,15 +59,33 @@ impl FootageDecoder {
     /// # Errors
     /// Where FFmpeg has none for it that is allowed.
     pub(crate) fn open(footage: &Footage) -> Result<Self, Fault> {
-        // SAFETY: the stream is open, and its parameters live as long as it does.
+        Self::of_stream(footage, |_context| ())
+    }
+
+    fn of_stream(footage: &Footage, change: impl FnOnce(&mut c::AVCodecContext)) -> Result<Self, Fault> {
+        // SAFETY: the stream is open, and its parameters live as long as it does; the context is fresh.
         unsafe {
             let parameters = (*footage.stream).codecpar;
             Self::of_codec((*parameters).codec_id, |context| {
                 check(c::avcodec_parameters_to_context(context, parameters), "describing the stream", None)?;
                 (*context).pkt_timebase = (*footage.stream).time_base;
+                change(&mut *context);
                 Ok(())
             })
         }
+    }
+
+    /// As [`FootageDecoder::open`], told nothing of what the container says of colours: frames have the stream's own tags then.
+    ///
+    /// # Errors
+    /// As [`FootageDecoder::open`].
+    pub(crate) fn open_untold(footage: &Footage) -> Result<Self, Fault> {
+        Self::of_stream(footage, |context| {
+            context.color_primaries = c::AVColorPrimaries::AVCOL_PRI_UNSPECIFIED;
+            context.color_trc = c::AVColorTransferCharacteristic::AVCOL_TRC_UNSPECIFIED;
+            context.colorspace = c::AVColorSpace::AVCOL_SPC_UNSPECIFIED;
+            context.color_range = c::AVColorRange::AVCOL_RANGE_UNSPECIFIED;
+        })
     }
 
     /// Opens a decoder for stills by the configuration their container holds: an `hvcC` box's content, or an `av1C` box's.
@@ -256,6 +275,19 @@ impl<'a> DecodedFrame<'a> {
             matrix: number((&raw const self.frame.colorspace).cast()),
             range: number((&raw const self.frame.color_range).cast()),
             siting: number((&raw const self.frame.chroma_location).cast()),
+        }
+    }
+
+    /// What its values are said to be, by FFmpeg's names.
+    pub(crate) fn tags(self) -> Colour {
+        // SAFETY: FFmpeg's names are static strings or null.
+        unsafe {
+            Colour {
+                primaries: name(c::av_color_primaries_name(self.frame.color_primaries)),
+                transfer: name(c::av_color_transfer_name(self.frame.color_trc)),
+                matrix: name(c::av_color_space_name(self.frame.colorspace)),
+                range: name(c::av_color_range_name(self.frame.color_range)),
+            }
         }
     }
 

@@ -1,0 +1,357 @@
+//! A finished clip decoded to its end, frame after frame, for proofs: the way of recordings and stills, which no
+//! encoder shares.
+//!
+//! In comes a file or the folder of a sequence; out go facts of its container and every frame in the order of showing,
+//! as the kind of frame that its encoder was given. Whatever the header promises, only what is decoded counts.
+
+use std::collections::VecDeque;
+use std::fs::{self, File};
+use std::io::{self, BufReader};
+use std::path::{Path, PathBuf};
+
+use crate::ffi::ffmpeg::{DecodedFrame, Footage, FootageDecoder, Packet, Received};
+use crate::picture::{Frame, FrameKind, Pixels};
+use crate::shoot::{MOST_PIXELS, Orientation};
+use crate::units::Size;
+
+pub use crate::ffi::ffmpeg::Colour as Tags;
+
+/// What a clip's container says of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ClipFacts {
+    /// The codec's name.
+    pub codec: String,
+    /// Frames as stored, in samples.
+    pub size: Size,
+    /// A sample's width by its height.
+    pub aspect: (u32, u32),
+    /// How frames are turned to be shown; none where they are by something else than quarters and mirrors.
+    pub turned: Option<Orientation>,
+    /// Whether frames are two fields.
+    pub interlaced: bool,
+    /// A tick in seconds, as numerator and denominator.
+    pub time_base: (u32, u32),
+    /// Frames a second as the container gives them, as numerator and denominator.
+    pub rate: Option<(u32, u32)>,
+    /// Frames that the header promises.
+    pub promised: Option<u64>,
+    /// Colour tags of the container alone.
+    pub tags: Tags,
+    /// Whether there is sound beside the pictures.
+    pub sound: bool,
+    /// Frames as the container alone says, where it does.
+    pub told: Option<Size>,
+    /// Seconds that it lasts by its header: by its track, and by the whole file.
+    pub lasts: [Option<f64>; 2],
+}
+
+/// One frame that came out.
+#[derive(Debug)]
+pub struct ClipFrame {
+    /// When it is shown, in ticks; none where nothing says so.
+    pub shown: Option<i64>,
+    /// Colour tags of the stream alone.
+    pub tags: Tags,
+    /// What the decoder found wrong on the way to it.
+    pub damage: Option<String>,
+    /// Its samples; or what they are, where they are not of the kind due.
+    pub frame: Result<Frame, String>,
+}
+
+/// Why a clip cannot be decoded.
+#[derive(Debug, thiserror::Error)]
+pub enum ClipError {
+    /// There is none.
+    #[error("it is not there")]
+    NotThere,
+    /// Something else has its name.
+    #[error("{0}")]
+    SomethingElse(&'static str),
+    /// The system does not give it.
+    #[error("it cannot be read: {0}")]
+    Unreadable(String),
+    /// FFmpeg makes nothing of it.
+    #[error("no video can be made of it: {0}")]
+    NoVideo(String),
+}
+
+impl From<io::Error> for ClipError {
+    fn from(error: io::Error) -> Self {
+        match error.kind() {
+            io::ErrorKind::NotFound => Self::NotThere,
+            _ => Self::Unreadable(error.to_string()),
+        }
+    }
+}
+
+/// A clip being decoded.
+#[derive(Debug)]
+pub struct Clip {
+    facts: ClipFacts,
+    kind: FrameKind,
+    from: Source,
+}
+
+#[derive(Debug)]
+enum Source {
+    Video(Box<Video>),
+    Sequence { folder: PathBuf, left: VecDeque<u64> },
+}
+
+#[derive(Debug)]
+struct Video {
+    footage: Footage,
+    decoder: FootageDecoder,
+    packet: Packet,
+    /// What went wrong since the last frame came.
+    damage: Option<String>,
+    ended: bool,
+}
+
+impl Clip {
+    /// Opens a file, or the folder of a sequence, whose frames are of a kind.
+    ///
+    /// # Errors
+    /// [`ClipError`]; nothing but a regular file, or a folder of such, is opened.
+    pub fn open(path: &Path, kind: FrameKind, sequence: bool) -> Result<Self, ClipError> {
+        let about = fs::metadata(path)?;
+        match (about.is_dir(), about.is_file(), sequence) {
+            (true, _, true) => Self::sequence(path, kind),
+            (_, true, false) => Self::video(path, kind),
+            (true, ..) => Err(ClipError::SomethingElse("a folder is in its place")),
+            (_, true, true) => Err(ClipError::SomethingElse("a file is in the place of its folder")),
+            _ => Err(ClipError::SomethingElse("it is neither a file nor a folder")),
+        }
+    }
+
+    fn video(path: &Path, kind: FrameKind) -> Result<Self, ClipError> {
+        // Asked first: FFmpeg's words for it are its own.
+        File::open(path)?;
+        let said = |fault: crate::ffi::ffmpeg::Fault| match fault.system() {
+            Some(error) => ClipError::Unreadable(error.to_string()),
+            None => ClipError::NoVideo(fault.to_string()),
+        };
+        let footage = Footage::open(path).map_err(said)?;
+        let about = footage.facts();
+        if about.size.pixels() > MOST_PIXELS {
+            return Err(ClipError::NoVideo(format!("its frames are said to be {}", about.size)));
+        }
+        let (tags, told) = footage.told();
+        let facts = ClipFacts {
+            codec: about.codec,
+            size: about.size,
+            aspect: about.aspect,
+            turned: about.matrix.map_or(Some(Orientation::Upright), Orientation::from_matrix),
+            interlaced: about.interlaced,
+            time_base: about.time_base,
+            rate: about.rate,
+            promised: about.promised,
+            tags,
+            sound: about.sound.is_some(),
+            told: Some(told).filter(|size| size.pixels() > 0),
+            lasts: footage.lasts(),
+        };
+        let decoder = FootageDecoder::open_untold(&footage).map_err(said)?;
+        let packet = Packet::new().map_err(said)?;
+        Ok(Self { facts, kind, from: Source::Video(Box::new(Video { footage, decoder, packet, damage: None, ended: false })) })
+    }
+
+    /// Frames are numbered by their files: `000000.png` on.
+    fn sequence(folder: &Path, kind: FrameKind) -> Result<Self, ClipError> {
+        let mut left = Vec::new();
+        for entry in fs::read_dir(folder)? {
+            left.extend(number(&entry?.path()));
+        }
+        left.sort_unstable();
+        let size = match left.first() {
+            Some(first) => open_png(&frame_in(folder, *first)).map(|reader| {
+                let info = reader.info();
+                Size::new(info.width, info.height)
+            }),
+            None => Err("it holds no frame".into()),
+        };
+        let facts = ClipFacts {
+            codec: "png".into(),
+            size: size.map_err(ClipError::NoVideo)?,
+            aspect: (1, 1),
+            turned: Some(Orientation::Upright),
+            interlaced: false,
+            time_base: (1, 1),
+            rate: None,
+            promised: Some(left.len() as u64),
+            tags: Tags::default(),
+            sound: false,
+            told: None,
+            lasts: [None; 2],
+        };
+        Ok(Self { facts, kind, from: Source::Sequence { folder: folder.to_owned(), left: left.into() } })
+    }
+
+    /// What the container says.
+    #[must_use]
+    pub fn facts(&self) -> &ClipFacts {
+        &self.facts
+    }
+
+    /// The next frame; nothing after the last.
+    ///
+    /// # Errors
+    /// Why the rest cannot be had.
+    #[expect(clippy::should_implement_trait, reason = "a clip that fails is at its end")]
+    pub fn next(&mut self) -> Result<Option<ClipFrame>, String> {
+        match &mut self.from {
+            Source::Video(video) => video.next(self.kind),
+            Source::Sequence { folder, left } => {
+                let Some(number) = left.pop_front() else { return Ok(None) };
+                let path = frame_in(folder, number);
+                let (frame, tags) = match read_png(&path, self.kind) {
+                    Ok((frame, tags)) => (Ok(frame), tags),
+                    Err(why) => (Err(why), Tags::default()),
+                };
+                Ok(Some(ClipFrame { shown: i64::try_from(number).ok(), tags, damage: None, frame }))
+            }
+        }
+    }
+}
+
+impl Video {
+    fn next(&mut self, kind: FrameKind) -> Result<Option<ClipFrame>, String> {
+        loop {
+            match self.decoder.receive() {
+                Ok(Received::Frame) => {
+                    if self.decoder.met_errors() || self.decoder.frame().is_damaged() {
+                        self.damage.get_or_insert_with(|| "its data is damaged".into());
+                    }
+                    let frame = self.decoder.frame();
+                    let damage = self.damage.take();
+                    return Ok(Some(ClipFrame {
+                        shown: frame.shown(),
+                        tags: frame.tags(),
+                        damage,
+                        frame: as_frame(frame, kind),
+                    }));
+                }
+                Ok(Received::End) => return Ok(None),
+                Ok(Received::Hungry) if self.ended => return Ok(None),
+                Ok(Received::Hungry) => self.feed()?,
+                // The frame is lost; what comes after it may be made of it.
+                Err(fault) => drop(self.damage.get_or_insert(fault.to_string())),
+            }
+        }
+    }
+
+    fn feed(&mut self) -> Result<(), String> {
+        match self.footage.read(&mut self.packet).map_err(|fault| fault.to_string())? {
+            Some(packet) => {
+                if packet.broken {
+                    self.damage.get_or_insert_with(|| "its data is cut short".into());
+                }
+                if let Err(fault) = self.decoder.send(Some(&self.packet), true) {
+                    self.damage.get_or_insert(fault.to_string());
+                }
+            }
+            None => {
+                self.ended = true;
+                // What is left comes out; an end told twice is none.
+                let _told = self.decoder.send(None, true);
+            }
+        }
+        Ok(())
+    }
+}
+
+/// A decoded frame as an encoder takes it; or what it is, where it is of another kind.
+fn as_frame(decoded: DecodedFrame<'_>, kind: FrameKind) -> Result<Frame, String> {
+    let size = decoded.size();
+    let layout = decoded.layout().map_err(|name| format!("its samples are {name}"))?;
+    let [first, others @ ..] = &layout.components[..] else { return Err("it has no samples".into()) };
+    let spacing = others.first().map_or((1, 1), |second| second.spacing);
+    let described = || {
+        let colours = match (layout.components.len(), layout.rgb) {
+            (1, _) => "grey".to_owned(),
+            (_, true) => "red, green and blue".to_owned(),
+            (_, false) => format!("luma with chroma at every {} by {}", spacing.0, spacing.1),
+        };
+        format!("its samples are {colours} of {} bits", first.depth)
+    };
+    let code = |sample: &[u8], shift: u32| match sample {
+        [low, high, ..] => u16::from_le_bytes([*low, *high]) >> shift,
+        [low] => u16::from(*low) >> shift,
+        [] => 0,
+    };
+    match kind {
+        FrameKind::Yuv420 => {
+            if layout.rgb || layout.components.len() != 3 || first.depth != 8 || spacing != (2, 2) {
+                return Err(described());
+            }
+            let plane = |index: usize| {
+                let component = &layout.components[index];
+                let mut plane = Vec::with_capacity(component.width as usize * component.height as usize);
+                for row in 0..component.height {
+                    plane.extend(decoded.row(component, row).iter().step_by(component.step));
+                }
+                plane
+            };
+            Ok(Frame { size, pixels: Pixels::Yuv420 { y: plane(0), cb: plane(1), cr: plane(2) } })
+        }
+        FrameKind::Rgb16 => {
+            if !layout.rgb || layout.components.len() != 3 || first.depth != 16 {
+                return Err(described());
+            }
+            let mut samples = vec![0; 3 * size.width as usize * size.height as usize];
+            for (colour, component) in layout.components.iter().enumerate() {
+                for row in 0..component.height {
+                    let into = &mut samples[3 * row as usize * size.width as usize..][..3 * size.width as usize];
+                    let from = decoded.row(component, row);
+                    for (index, sample) in into.iter_mut().skip(colour).step_by(3).enumerate() {
+                        *sample = code(&from[index * component.step..][..2], component.shift);
+                    }
+                }
+            }
+            Ok(Frame { size, pixels: Pixels::Rgb16(samples) })
+        }
+    }
+}
+
+/// The file of a frame in a sequence's folder.
+#[must_use]
+pub fn frame_in(folder: &Path, number: u64) -> PathBuf {
+    folder.join(format!("{number:06}.png"))
+}
+
+/// The number of a frame's file, as [`frame_in`] calls it.
+fn number(path: &Path) -> Option<u64> {
+    let digits = path.file_name()?.to_str()?.strip_suffix(".png")?;
+    let number = digits.bytes().all(|digit| digit.is_ascii_digit()).then(|| digits.parse::<u64>().ok())??;
+    (digits == format!("{number:06}")).then_some(number)
+}
+
+fn open_png(path: &Path) -> Result<png::Reader<BufReader<File>>, String> {
+    let about = fs::metadata(path).map_err(|error| error.to_string())?;
+    if !about.is_file() {
+        return Err("it is no file".into());
+    }
+    let file = File::open(path).map_err(|error| error.to_string())?;
+    let reader = png::Decoder::new(BufReader::new(file)).read_info().map_err(|error| error.to_string())?;
+    let size = Size::new(reader.info().width, reader.info().height);
+    if size.pixels() > MOST_PIXELS {
+        return Err(format!("it is said to be {size}"));
+    }
+    Ok(reader)
+}
+
+fn read_png(path: &Path, kind: FrameKind) -> Result<(Frame, Tags), String> {
+    let mut reader = open_png(path)?;
+    let (size, colour) = (Size::new(reader.info().width, reader.info().height), reader.output_color_type());
+    if kind != FrameKind::Rgb16 || colour != (png::ColorType::Rgb, png::BitDepth::Sixteen) {
+        return Err(format!("its samples are {:?} of {} bits", colour.0, colour.1 as u8));
+    }
+    let mut bytes = vec![0; 6 * size.width as usize * size.height as usize];
+    reader.next_frame(&mut bytes).map_err(|error| error.to_string())?;
+    reader.finish().map_err(|error| error.to_string())?;
+    let samples = bytes.as_chunks().0.iter().map(|sample| u16::from_be_bytes(*sample)).collect();
+    // What a mark of sRGB means: PNG Specification, third edition, 11.3.2.5.
+    let srgb = |tag: &str| reader.info().srgb.map(|_intent| tag.to_owned());
+    let tags = Tags { primaries: srgb("bt709"), transfer: srgb("iec61966-2-1"), matrix: srgb("gbr"), range: srgb("pc") };
+    Ok((Frame { size, pixels: Pixels::Rgb16(samples) }, tags))
+}
