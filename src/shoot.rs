@@ -376,6 +376,9 @@ fn as_text<S: Serializer>(path: &Path, serializer: S) -> Result<S::Ok, S::Error>
 /// The most pixels one still may have: beyond it nothing is allocated.
 pub const MOST_PIXELS: u64 = 400_000_000;
 
+/// The most channels of a recording's sound that are mixed: the places that a layout can name.
+pub const MOST_CHANNELS: u32 = 64;
+
 /// A file found and not used.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SetAside {

@@ -20,6 +20,7 @@ use crate::resolve;
 use crate::shoot::{Damage, Shoot};
 use crate::shot::{Codec, Policy};
 use crate::units::SlotIndex;
+use crate::work::SinkError;
 
 /// How to render.
 #[derive(Debug, Clone)]
@@ -237,6 +238,9 @@ pub(super) fn describe_fault(fault: &Fault, shoot: &Shoot) -> Diagnostic {
             .help(format!("its folder, drive or share is gone, and did not come back within {} s", waited.as_secs()))
             .help("no still was replaced by another: connect it again and give the same command"),
         Fault::Paint { slot, source } => named(*slot, source),
+        Fault::Sink { source: SinkError::Unheard { .. }, .. } => Diagnostic::mistake(fault.to_string())
+            .help("connect or copy the recording again, or say what to do about it")
+            .help("damaged = \"skip\" (or \"hold\") makes the clip silent from there on"),
         Fault::Sink { .. } | Fault::Interrupted | Fault::Panicked(_) => Diagnostic::mistake(fault.to_string()),
     }
 }

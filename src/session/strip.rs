@@ -182,7 +182,7 @@ mod tests {
     use super::*;
     use crate::geom::Window;
     use crate::plan::Row;
-    use crate::shot::{Codec, Light, Sharpness};
+    use crate::shot::{Codec, Light, Policy, Sharpness};
     use crate::units::{FrameRate, Size, SlotIndex};
 
     fn plan(frames: usize) -> DeliveryPlan {
@@ -206,6 +206,7 @@ mod tests {
             steady: None,
             covers: [].into(),
             sound: [].into(),
+            unread_sound: Policy::default(),
             rows: vec![row; frames],
         }
     }
