@@ -3,6 +3,7 @@
 mod colour;
 mod damage;
 mod heif;
+mod mutated;
 mod oracle;
 mod planes;
 mod raster;
