@@ -1,6 +1,6 @@
 //! Spoils real files and reads them: `cargo run --example mutate -- KIND CASES [SEED]`, or `… KIND only NUMBER SEED` for one case.
 //!
-//! Kinds are `jpeg`, `heif`, `heif-picture`, `exif`, `icc`, `table`, `receipt` and `script`. A panic of the program's own is said with
+//! Kinds are `jpeg`, `jpeg-picture`, `heif`, `heif-picture`, `exif`, `icc`, `table`, `receipt` and `script`. A panic of the program's own is said with
 //! its case; one inside a library that decoding catches is counted. What ran and for how long is printed. `scripts/sanitize` runs
 //! some of it under a memory checker.
 #![expect(clippy::print_stdout, reason = "what it found is what it is run for")]

@@ -358,6 +358,9 @@ mod tests {
                 let frame = allocated(c::av_frame_alloc()).unwrap();
                 ((*frame).format, (*frame).width, (*frame).height) = (format as c_int, width, height);
                 check(c::av_frame_get_buffer(frame, 0), "allocating", None).unwrap();
+                for buffer in (*frame).buf.into_iter().filter_map(|buffer| buffer.as_ref()) {
+                    ptr::write_bytes(buffer.data, 0, buffer.size);
+                }
                 Self(frame)
             }
         }
