@@ -4,7 +4,7 @@ use serde_json::json;
 
 use super::{Failure, Reply, bytes, pretty};
 use crate::decode::SMALL_STILLS;
-use crate::diag::Diagnostic;
+use crate::diag::{self, Diagnostic};
 use crate::measures::{GLANCES, STRETCHES};
 use crate::store::{self, Holding, Kind};
 
@@ -53,7 +53,7 @@ pub fn cache(options: CacheOptions) -> Result<Reply, Failure> {
         return Ok(Reply::text(pretty(&json!({ "folder": folder.display().to_string(), what: kinds }))));
     }
     let removed = if options.clear { "removed from " } else { "" };
-    let mut text = format!("{removed}{}\n", folder.display());
+    let mut text = format!("{removed}{}\n", diag::path(&folder));
     for (kind, what, Holding { entries, bytes: count }) in found {
         let entries = if entries == 1 { "1 file".to_owned() } else { format!("{entries} files") };
         let most = if options.clear { String::new() } else { format!(" of {} at most", bytes(kind.most)) };

@@ -13,7 +13,7 @@ use super::resume::{self, Pass, Saved};
 use super::strip::{self, Strip};
 use super::tables::{self, Kind};
 use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress};
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{self, Diagnostic, Diagnostics};
 use crate::pipeline::{self, Detail, Fault, Finished, Outcome, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
 use crate::resolve;
@@ -276,7 +276,7 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
             let written = &finished.written;
             text += &format!(
                 "{}  {} frames of {} at {} a second, {}\n",
-                written.path.display(),
+                diag::path(&written.path),
                 written.frames,
                 draft::made(plan, draft).frame,
                 plan.fps,
@@ -298,13 +298,13 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
         }
         for (part, kept) in prepared.parts.iter().zip(tables).filter(|(part, _)| part.shoot == *shoot) {
             if let (Some(path), Some(level)) = (&kept.level, &part.plan.level) {
-                text += &format!("{}  {}", path.display(), level.summary());
+                text += &format!("{}  {}", diag::path(path), level.summary());
                 if let Some([before, after]) = kept.flicker {
                     text += &format!("  flicker of the stills: {:.2} % before, {:.2} % after\n", 100.0 * before, 100.0 * after);
                 }
             }
             if let (Some(path), Some(steady)) = (&kept.steady, &part.plan.steady) {
-                text += &format!("{}  {}", path.display(), steady.summary());
+                text += &format!("{}  {}", diag::path(path), steady.summary());
             }
             text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
         }

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 use super::Failure;
 use crate::decode::key;
-use crate::diag::Diagnostic;
+use crate::diag::{self, Diagnostic};
 use crate::encode::{self, Taken};
 use crate::pipeline::{Outcome, Output};
 use crate::plan::{DeliveryPlan, Row, Share, covered_in};
@@ -159,7 +159,7 @@ impl<'a> Pass<'a> {
         let mut text = String::new();
         for part in self.parts.iter().filter(|part| !part.taken.is_empty()) {
             let (all, due) = (part.stretches.frames(), part.plan.rows.len());
-            let path = part.path.display();
+            let path = diag::path(&part.path);
             let _to_a_string = writeln!(text, "{path}: took over {} of {all} frames from a run that was interrupted", all - due);
         }
         text
@@ -184,8 +184,8 @@ impl<'a> Pass<'a> {
     pub(super) fn saved(&self) -> Saved {
         let kept = self.parts.iter().filter_map(|part| {
             let (frames, folder) = encode::kept(&part.path, &part.stretches)?;
-            let (all, path) = (part.stretches.frames(), part.path.display());
-            Some(format!("kept {frames} of {all} frames of {path} in {}", folder.display()))
+            let (all, path) = (part.stretches.frames(), diag::path(&part.path));
+            Some(format!("kept {frames} of {all} frames of {path} in {}", diag::path(&folder)))
         });
         Saved(kept.collect())
     }
