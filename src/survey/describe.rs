@@ -133,7 +133,7 @@ fn broken(shoot: &Shoot, out: &mut String) -> std::fmt::Result {
     }
     writeln!(out, "\ndamaged:")?;
     for (path, damage) in damaged.iter().take(LISTED) {
-        writeln!(out, "          {}: {damage}", shown(path))?;
+        writeln!(out, "          {}: {}", shown(path), crate::diag::fit(damage))?;
     }
     match damaged.len().saturating_sub(LISTED) {
         0 => Ok(()),
