@@ -79,7 +79,7 @@ pub enum Severity {
     Mistake,
 }
 
-/// One mistake or remark. Its texts are each on one line and [fit] to print, whatever they were made from.
+/// One mistake or remark. Its texts are each on one line and fit to print, whatever they were made from.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Diagnostic {
     /// How bad.

@@ -126,7 +126,7 @@ impl Recording {
 /// One place in the shoot's order.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Slot {
-    /// File name without extension (`TIDE9950`), [fit to print](crate::diag::fit); of a missing still the name it would have had.
+    /// File name without extension (`TIDE9950`), [fit to print](crate::diag::fit()); of a missing still the name it would have had.
     pub name: String,
     /// What is there.
     pub content: Content,
