@@ -5,6 +5,7 @@
 //! the ratios run by run; standard error tells how far it is.
 
 #![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pixel values are clamped and sizes are small")]
+#![expect(clippy::disallowed_methods, reason = "it prints figures of its own")]
 
 use std::fmt::Write as _;
 use std::fs;

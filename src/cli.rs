@@ -520,7 +520,7 @@ fn kinds() -> impl TypedValueParser<Value = Pairs> {
 pub(crate) fn keep_by_environment() -> Result<u64, String> {
     match std::env::var("STILLPATH_KEEP") {
         Ok(text) => parse_bytes(&text).map_err(|why| format!("STILLPATH_KEEP is '{text}': {why}")),
-        Err(std::env::VarError::NotPresent) => Ok(4_000_000_000),
+        Err(std::env::VarError::NotPresent) => Ok(stillpath::decode::SMALL_STILLS.most),
         Err(error) => Err(format!("STILLPATH_KEEP: {error}")),
     }
 }

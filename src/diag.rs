@@ -2,6 +2,8 @@
 //!
 //! Mistakes and remarks alike are diagnostics. Steps collect them; only the command line prints them.
 
+mod fit;
+
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -9,6 +11,8 @@ use std::sync::Arc;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use serde::{Serialize, Serializer};
+
+pub use fit::{Printed, fit, fit_json, path};
 
 /// A line of a script, as it stands in messages: `path:line`.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -29,7 +33,7 @@ impl Place {
 
 impl std::fmt::Display for Place {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{}:{}", self.file.display(), self.line)
+        write!(f, "{}:{}", path(&self.file), self.line)
     }
 }
 
@@ -75,7 +79,7 @@ pub enum Severity {
     Mistake,
 }
 
-/// One mistake or remark.
+/// One mistake or remark. Its texts are each on one line and fit to print, whatever they were made from.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Diagnostic {
     /// How bad.
@@ -116,6 +120,7 @@ impl Diagnostic {
     }
 
     fn new(severity: Severity, message: String) -> Self {
+        let message = fit(&message).into_owned();
         Self { severity, message, place: None, related: Vec::new(), word: None, help: Vec::new(), frames: None }
     }
 
@@ -129,7 +134,7 @@ impl Diagnostic {
     /// The same, with another line that matters.
     #[must_use]
     pub fn with(mut self, place: &Place, why: impl Into<String>) -> Self {
-        self.related.push((place.clone(), why.into()));
+        self.related.push((place.clone(), fit(&why.into()).into_owned()));
         self
     }
 
@@ -150,7 +155,7 @@ impl Diagnostic {
     /// The same, with a line of help.
     #[must_use]
     pub fn help(mut self, help: impl Into<String>) -> Self {
-        self.help.push(help.into());
+        self.help.push(fit(&help.into()).into_owned());
         self
     }
 
@@ -273,7 +278,7 @@ impl From<Diagnostic> for Diagnostics {
 ///
 /// `read` gives the text of a script by the path a place names, or nothing where it cannot be had, and is asked once a file;
 /// `colour` asks for terminal colours.
-pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Path) -> Option<String>) -> String {
+pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Path) -> Option<String>) -> Printed {
     let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
     let mut texts: HashMap<&Path, Option<String>> = HashMap::new();
     let mut out = String::new();
@@ -292,12 +297,21 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
         {
             let text = texts.entry(&place.file).or_insert_with(|| read(&place.file)).as_ref().and_then(|text| {
                 let line = text.lines().nth(place.line.saturating_sub(1) as usize)?;
-                Some(line.trim_end().to_owned())
+                // A character for a character: the drawing counts them.
+                let shown = |letter: char| {
+                    if letter == '\t' || fit(letter.encode_utf8(&mut [0; 4])).len() == letter.len_utf8() {
+                        letter
+                    } else {
+                        '\u{fffd}'
+                    }
+                };
+                Some(line.trim_end().chars().map(shown).collect::<String>())
             });
             sources.push((place, label, text));
         }
-        let mut group = level.primary_title(diagnostic.message.as_str()).elements(Vec::<annotate_snippets::Message>::new());
-        let paths: Vec<String> = sources.iter().map(|(place, ..)| place.file.display().to_string()).collect();
+        let (message, helps) = (fit(&diagnostic.message), diagnostic.help.iter().map(|help| fit(help)).collect::<Vec<_>>());
+        let mut group = level.primary_title(&*message).elements(Vec::<annotate_snippets::Message>::new());
+        let paths: Vec<String> = sources.iter().map(|(place, ..)| path(&place.file)).collect();
         for ((place, label, text), path) in sources.iter().zip(&paths) {
             let Some(text) = text else {
                 group = group.element(annotate_snippets::Origin::path(path.as_str()).line(place.line as usize));
@@ -313,12 +327,12 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
                 Snippet::source(text.as_str()).line_start(place.line as usize).path(path.as_str()).annotation(annotation),
             );
         }
-        for help in &diagnostic.help {
-            group = group.element(Level::HELP.message(help.as_str()));
+        for help in &helps {
+            group = group.element(Level::HELP.message(&**help));
         }
         let _infallible = writeln!(out, "{}\n", renderer.render(&[group]));
     }
-    out
+    Printed::drawn(out)
 }
 
 /// The bytes of a source line to underline: the word where it stands there, else the line without its indent.

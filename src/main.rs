@@ -10,6 +10,7 @@ use std::time::Duration;
 
 use clap::Parser;
 use cli::{Cli, Command, DialArgs, ScriptArgs};
+use stillpath::diag::Printed;
 use stillpath::session::{self, Failure, Reply};
 
 /// Wrong usage (sysexits' EX_USAGE).
@@ -20,9 +21,14 @@ fn main() -> ExitCode {
         Ok(cli) => cli,
         Err(error) => {
             let wanted = !error.use_stderr();
+            if !wanted {
+                // It repeats what was typed.
+                say_aside(&Printed::lines(&error.render().to_string()));
+                return ExitCode::from(USAGE);
+            }
             // Nothing can be done where the terminal itself has gone.
             let _gone = error.print();
-            return if wanted { ExitCode::SUCCESS } else { ExitCode::from(USAGE) };
+            return ExitCode::SUCCESS;
         }
     };
     let mut watch = session::Watch::default();
@@ -32,21 +38,34 @@ fn main() -> ExitCode {
     let watch = Arc::new(watch);
     let interrupted = Arc::clone(&watch);
     if let Err(error) = ctrlc::set_handler(move || interrupted.stop.store(true, Ordering::Relaxed)) {
-        say(&mut std::io::stderr(), &format!("stillpath: interrupts will not stop cleanly: {error}\n"));
+        say_aside(&Printed::lines(&format!("stillpath: interrupts will not stop cleanly: {error}\n")));
     }
     let outcome = act(cli.command, &watch);
+    #[expect(clippy::disallowed_methods, reason = "nothing is printed")]
     let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
     let (reply, code) = match outcome {
         Ok(reply) => (reply, 0),
         Err(Failure { reply, code }) => (reply, code),
     };
-    say(&mut std::io::stderr(), &reply.notes_as_text(colour));
-    say(&mut std::io::stdout(), &reply.text);
+    say_aside(&reply.notes_as_text(colour));
+    say(&Printed::lines(&reply.text));
     ExitCode::from(code)
 }
 
+/// Prints an answer.
+#[expect(clippy::disallowed_methods, reason = "the one place that prints answers, and nothing but what is fit")]
+fn say(text: &Printed) {
+    write(&mut std::io::stdout(), text);
+}
+
+/// Prints what is beside the answer.
+#[expect(clippy::disallowed_methods, reason = "the one place that prints mistakes and remarks, and nothing but what is fit")]
+fn say_aside(text: &Printed) {
+    write(&mut std::io::stderr(), text);
+}
+
 /// Writes, and is content where the reader has gone.
-fn say(to: &mut impl Write, text: &str) {
+fn write(to: &mut impl Write, text: &Printed) {
     let _reader_gone = to.write_all(text.as_bytes()).and_then(|()| to.flush());
 }
 
@@ -96,7 +115,7 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             session::prove(&options, watch)
         }
         Command::Live { script, port, open } => {
-            let announce = |line: &str| say(&mut std::io::stdout(), line);
+            let announce = |line: &str| say(&Printed::lines(line));
             session::live(&script.into(), &session::LiveOptions { port, open }, watch, announce)
         }
         Command::New { folder, output, force } => session::new(&session::NewOptions { folder, output, force }),

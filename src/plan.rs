@@ -36,7 +36,7 @@ pub use text::{sum, summary, text};
 use crate::diag::Diagnostics;
 use crate::geom::{Room, Window};
 use crate::level::{Gain, UNCHANGED};
-use crate::shot::{Codec, Light, Sharpness};
+use crate::shot::{Codec, Light, Policy, Sharpness};
 use crate::units::{FrameRate, Size, SlotIndex};
 
 /// What `plan --json` prints.
@@ -106,6 +106,9 @@ pub struct DeliveryPlan {
     /// Where the recording's sound is heard, in order; nowhere, where the delivery is silent.
     #[serde(skip_serializing_if = "<[Passage]>::is_empty")]
     pub sound: Arc<[Passage]>,
+    /// What is done where the recording's sound cannot be read: it is damage like a still's, and goes by the same policy.
+    #[serde(skip)]
+    pub unread_sound: Policy,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
 }

@@ -126,7 +126,7 @@ impl Recording {
 /// One place in the shoot's order.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Slot {
-    /// File name without extension (`TIDE9950`); of a missing still the name it would have had.
+    /// File name without extension (`TIDE9950`), [fit to print](crate::diag::fit()); of a missing still the name it would have had.
     pub name: String,
     /// What is there.
     pub content: Content,
@@ -385,6 +385,9 @@ fn as_text<S: Serializer>(path: &Path, serializer: S) -> Result<S::Ok, S::Error>
 
 /// The most pixels one still may have: beyond it nothing is allocated.
 pub const MOST_PIXELS: u64 = 400_000_000;
+
+/// The most channels of a recording's sound that are mixed: the places that a layout can name.
+pub const MOST_CHANNELS: u32 = 64;
 
 /// A file found and not used.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -285,6 +285,16 @@ pub enum SinkError {
         /// What it said.
         message: String,
     },
+    /// The recording's sound cannot be read, and the policy on damage is to stop.
+    #[error("{recording}: its sound cannot be read from {second:.3} s on: {why}", recording = .recording.display())]
+    Unheard {
+        /// The recording.
+        recording: PathBuf,
+        /// The second of it from which on nothing can be read.
+        second: f64,
+        /// What the system or the demuxer said.
+        why: String,
+    },
     /// The encoder lost or made up frames.
     #[error("{path}: {given} frames were given and {got} came out", path = .path.display())]
     Count {

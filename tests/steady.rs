@@ -15,7 +15,7 @@ use stillpath::picture::{Frame, FrameKind};
 use stillpath::pipeline::{self, Output, Watch};
 use stillpath::plan::{DeliveryPlan, Row, Share};
 use stillpath::shoot::Shoot;
-use stillpath::shot::{Codec, Light, Sharpness};
+use stillpath::shot::{Codec, Light, Policy, Sharpness};
 use stillpath::survey::{Request, survey};
 use stillpath::units::{FrameRate, Size, SlotIndex};
 use stillpath::work::{Sink, SinkError, Written};
@@ -128,6 +128,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         steady: None,
         covers: [].into(),
         sound: [].into(),
+        unread_sound: Policy::default(),
         rows: (0..STILLS * frames_a_still).map(row).collect(),
     }
 }

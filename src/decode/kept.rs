@@ -16,7 +16,7 @@ use crate::store::{Kind, Store};
 use crate::units::Size;
 
 /// How small stills are kept below the user's folder. Another way of decoding or keeping them takes another number.
-pub const SMALL_STILLS: Kind = Kind { folder: "small", head: b"stillpath small1" };
+pub const SMALL_STILLS: Kind = Kind { folder: "small", head: b"stillpath small1", most: 4_000_000_000 };
 
 /// A store of small stills. Whatever the disk has against it, stills are decoded all the same.
 #[derive(Debug)]

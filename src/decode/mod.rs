@@ -29,7 +29,7 @@ pub use kept::{SMALL_STILLS, SmallStills};
 pub use reel::Reel;
 
 pub use small::{denominator, reduced, reduced_luma};
-pub use sound::{RATE, Tape};
+pub use sound::{RATE, Tape, Unread};
 
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};

@@ -33,6 +33,9 @@ const PERCEPTUAL_QUANTIZER: u32 = 16;
 const HYBRID_LOG_GAMMA: u32 = 18;
 const WIDE_GAMUT: u32 = 9;
 
+/// The most frames of a recording, by its packets and by its header's word: a day at 100 a second is less.
+const MOST_FRAMES: u64 = 10_000_000;
+
 /// Reads a recording through.
 ///
 /// # Errors
@@ -51,6 +54,9 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     if facts.size.pixels() == 0 || facts.size.pixels() > MOST_PIXELS {
         return Err(Damage::TooLarge(facts.size.to_string()));
     }
+    if let Some(promised) = facts.promised.filter(|promised| *promised > MOST_FRAMES && facts.sample_table) {
+        return Err(Damage::Corrupt(format!("its index promises {promised} frames, and {MOST_FRAMES} at most are read")));
+    }
     supported(facts.colour)?;
     let orientation = orientation(&facts)?;
     let read = packets(&mut footage)?;
@@ -63,6 +69,9 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     let (Some(first), twins) = (ticks.first().copied(), shown - ticks.len()) else {
         return Err(Damage::Corrupt("there is not one whole frame in it".into()));
     };
+    if ticks.last().is_none_or(|last| last.checked_sub(first).is_none()) {
+        return Err(Damage::Corrupt("its frames are farther apart than its clock can count".into()));
+    }
     let mut keys: Vec<KeyFrame> =
         read.iter().filter(|packet| packet.key).map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }).collect();
     if keys.is_empty() {

@@ -3,6 +3,10 @@
 //! Times are the container's, as the demuxer gives them after edit lists and priming; samples that follow one another are never
 //! counted from anything else. What is asked for is mostly asked for in order, so the file is read along; far ahead or back it is
 //! gone to, a second early, because decoders take a while to find in.
+//!
+//! Two kinds of fault are told apart. A packet that does not decode costs some hundredths of a second: it is silent, and said, under
+//! every policy, for no picture hangs on it and decoders stumble at edits too. A file that cannot be read on costs all that follows,
+//! perhaps because a cable came loose: that is [`Unread`], damage like a still's, and whoever plays the tape goes by the policy.
 
 use std::collections::VecDeque;
 use std::fs;
@@ -43,6 +47,10 @@ pub struct Tape {
     /// Nothing more can be read.
     ended: bool,
     lost: Lost,
+    /// What could not be read: a piece each time the file was given up.
+    unread: Vec<Unread>,
+    /// Whether the end that was met is that of the last of these.
+    given_up: bool,
 }
 
 /// An open recording and where its sound stands.
@@ -76,18 +84,29 @@ struct Stretch {
 
 impl Stretch {
     fn end(&self) -> i64 {
-        self.first + i64::try_from(self.left.len()).unwrap_or(i64::MAX)
+        // A file may give any time.
+        self.first.saturating_add(i64::try_from(self.left.len()).unwrap_or(i64::MAX))
     }
 }
 
-/// What could not be heard.
+/// Frames that were read and could not be decoded.
 #[derive(Debug, Default)]
 struct Lost {
     frames: usize,
     /// Seconds of the recording at which the first was due.
     first: Option<f64>,
-    /// Why it cannot be read on, and from where.
-    broke_off: Option<String>,
+}
+
+/// Sound that was asked for and could not be read: the disk refused, or the file is broken from here on or was changed.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("the recording's sound cannot be read from {from:.3} s of it on: {why}")]
+pub struct Unread {
+    /// The second of the recording from which on nothing could be read.
+    pub from: f64,
+    /// The second up to which it was asked for.
+    pub to: f64,
+    /// What the system or the demuxer said.
+    pub why: String,
 }
 
 impl Tape {
@@ -108,11 +127,14 @@ impl Tape {
             seeks: true,
             ended: false,
             lost: Lost::default(),
+            unread: Vec::new(),
+            given_up: false,
         }
     }
 
     /// Fills both sides, equally long, with the samples from a place on: place 0 is when the first frame is shown, [`RATE`] are
-    /// a second. Where nothing was recorded, or nothing can be read, there is silence.
+    /// a second. Where nothing was recorded, a packet cannot be decoded ([`Tape::remarks`]) or the file cannot be read
+    /// ([`Tape::unread`]) there is silence.
     ///
     /// # Panics
     /// Where the sides are not equally long.
@@ -122,7 +144,7 @@ impl Tape {
         right.fill(0.0);
         let end = first + i64::try_from(left.len()).unwrap_or(i64::MAX);
         if let Err(fault) = self.go_to(first) {
-            self.break_off(&fault, first);
+            self.give_up(&fault, first);
         }
         self.asked_to = end;
         loop {
@@ -134,8 +156,11 @@ impl Tape {
                 break;
             }
             if let Err(fault) = self.advance(first) {
-                self.break_off(&fault, decoded_to.max(first));
+                self.give_up(&fault, decoded_to.max(first));
             }
+        }
+        if let Some(unread) = self.unread.last_mut().filter(|_| self.given_up) {
+            unread.to = unread.to.max(seconds(end));
         }
         for stretch in &self.ready {
             let (from, to) = (stretch.first.max(first), stretch.end().min(end));
@@ -156,15 +181,22 @@ impl Tape {
             let pieces = if frames == 1 { "a piece".to_owned() } else { format!("{frames} pieces") };
             said.push(format!("{pieces} of the recording's sound cannot be decoded, from {first:.3} s of it on: silent there"));
         }
-        said.extend(self.lost.broke_off.clone());
+        said.extend(self.unread.iter().map(|Unread { from, to, why }| {
+            format!("the recording's sound cannot be read from {from:.3} s to {to:.3} s of it: silent there ({why})")
+        }));
         said
     }
 
-    fn break_off(&mut self, fault: &Fault, place: i64) {
-        self.ended = true;
+    /// The first piece of what was asked for so far that could not be read.
+    #[must_use]
+    pub fn unread(&self) -> Option<&Unread> {
+        self.unread.first()
+    }
+
+    fn give_up(&mut self, fault: &Fault, place: i64) {
+        (self.ended, self.given_up) = (true, true);
         let from = seconds(place.max(0));
-        self.lost.broke_off =
-            Some(format!("the recording's sound cannot be read from {from:.3} s of it on: silent from there ({fault})"));
+        self.unread.push(Unread { from, to: from, why: fault.to_string() });
     }
 
     /// Makes ready to decode from a place on.
@@ -192,7 +224,7 @@ impl Tape {
             return Err(Fault::refused("the file has changed since it was surveyed"));
         }
         self.ready.clear();
-        self.ended = false;
+        (self.ended, self.given_up) = (false, false);
         let source = SoundSource::open(&self.path)?;
         self.running = Some(Running { source, run: None, landing: false, decoded_to: i64::MIN });
         Ok(())

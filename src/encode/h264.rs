@@ -4,21 +4,18 @@
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::thread::{self, JoinHandle};
 
 use super::level::Level;
 use super::mux::{self, Muxed, Packets, Trouble};
 use super::record::{self, Record, Writer};
 use super::resume::{Taken, Turns};
-use super::sound::{Soundtrack, samples_of, unheard};
+use super::sound::{Heard, Soundtrack, samples_of, unheard};
 use super::temporary::{Unfinished, disk, sync_parent};
 use super::verify::as_promised;
 use super::{allowed, mp4};
 use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, Packet};
 use crate::picture::{Frame, FrameKind, Pixels};
-use crate::plan::Passage;
-use crate::shoot::Recording;
 use crate::shot::H264;
 use crate::units::{FrameRate, Size};
 use crate::work::{Known, Met, Sink, SinkError, Stretches, Written};
@@ -104,6 +101,8 @@ pub(super) struct H264Sink {
     making: Option<Making>,
     settling: Settling,
     sound: Option<Soundtrack>,
+    /// The recording whose sound that is.
+    recording: Option<PathBuf>,
     unfinished: Unfinished,
 }
 
@@ -122,7 +121,7 @@ impl H264Sink {
     pub(super) fn open(
         codec: &H264,
         (size, fps): (Size, FrameRate),
-        sound: Option<(&Recording, &Arc<[Passage]>)>,
+        sound: Option<Heard<'_>>,
         unfinished: Unfinished,
         stretches: Stretches,
         threads: usize,
@@ -133,7 +132,8 @@ impl H264Sink {
             return Err(disk(target, io::Error::other("a folder is in the way of this file")));
         }
         let packet = Packet::new().map_err(|fault| failed(unfinished.target(), &fault))?;
-        let sound = sound.map(|(recording, passages)| Soundtrack::open(recording, passages)).transpose().map_err(unheard)?;
+        let recording = sound.map(|heard| heard.recording.path.clone());
+        let sound = sound.map(Soundtrack::open).transpose().map_err(unheard)?;
         let mut taken = Taken::default();
         for (index, stretch) in stretches.each.iter().enumerate() {
             if let Some((record, _packets)) = record::whole::<Packets>(&unfinished.stretch(index))
@@ -154,6 +154,7 @@ impl H264Sink {
             making: None,
             settling: Settling(None),
             sound,
+            recording,
             unfinished,
         };
         if !sink.turns.is_over() {
@@ -251,12 +252,15 @@ impl Sink for H264Sink {
             return Err(refused("no frame was given".to_owned()));
         }
         let encoder = self.encoder()?;
-        let Self { unfinished, size, fps, level, turns, sound, .. } = *self;
+        let Self { unfinished, size, fps, level, turns, sound, recording, .. } = *self;
         let output = unfinished.output();
         let is_heard = sound.is_some();
         let muxed = mux::mux(&output, &stretches, &encoder, sound, fps, timescale(fps)).map_err(|trouble| match trouble {
             Trouble::Ffmpeg(fault) => failed(unfinished.target(), &fault),
             Trouble::Stretch(path, what) => disk(&path, io::Error::new(io::ErrorKind::InvalidData, what)),
+            Trouble::Unread(unread) => {
+                SinkError::Unheard { recording: recording.unwrap_or_default(), second: unread.from, why: unread.why }
+            }
         })?;
         drop(encoder);
         let Muxed { planes, met, load, remarks } = muxed;

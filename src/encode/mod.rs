@@ -124,7 +124,7 @@ pub fn begin(
 ) -> Result<Begun, SinkError> {
     let sound = match (recording, &delivery.sound) {
         (_, passages) if passages.is_empty() => None,
-        (Some(recording), passages) => Some((recording, passages)),
+        (Some(recording), passages) => Some(sound::Heard { recording, passages, unread: delivery.unread_sound }),
         (None, _) => return Err(sound::unheard("there is no recording to take it from")),
     };
     let unfinished = Unfinished::open(path, !stretches.each.is_empty())?;

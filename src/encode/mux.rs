@@ -10,7 +10,8 @@ use serde::{Deserialize, Serialize};
 
 use super::level::Load;
 use super::record::{self, Body, Record, Writer};
-use super::sound::{Soundtrack, samples_of, ticks_of_both};
+use super::sound::{Soundtrack, Unmade, samples_of, ticks_of_both};
+use crate::decode::Unread;
 use crate::ffi::ffmpeg::{Encoder, Fault, Muxer, MuxerSettings, Packet};
 use crate::units::FrameRate;
 use crate::work::Met;
@@ -44,11 +45,22 @@ pub(super) enum Trouble {
     Ffmpeg(Fault),
     /// A stretch is not what it was when it was made.
     Stretch(PathBuf, &'static str),
+    /// The recording's sound cannot be read, and the policy is to stop.
+    Unread(Unread),
 }
 
 impl From<Fault> for Trouble {
     fn from(fault: Fault) -> Self {
         Self::Ffmpeg(fault)
+    }
+}
+
+impl From<Unmade> for Trouble {
+    fn from(unmade: Unmade) -> Self {
+        match unmade {
+            Unmade::Ffmpeg(fault) => Self::Ffmpeg(fault),
+            Unmade::Unread(unread) => Self::Unread(unread),
+        }
     }
 }
 

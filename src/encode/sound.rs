@@ -3,10 +3,11 @@
 
 use std::sync::Arc;
 
-use crate::decode::{RATE, Tape};
+use crate::decode::{RATE, Tape, Unread};
 use crate::ffi::ffmpeg::{self, Fault, Muxer, Packet, SOUND_BLOCK, SoundEncoder};
 use crate::plan::Passage;
 use crate::shoot::Recording;
+use crate::shot::Policy;
 use crate::units::FrameRate;
 use crate::work::SinkError;
 
@@ -41,10 +42,37 @@ pub(super) fn ticks_of_both(timescale: u32) -> u32 {
     timescale / divisor.max(1) * RATE
 }
 
+/// What a delivery's sound is made from.
+#[derive(Clone, Copy)]
+pub(super) struct Heard<'a> {
+    /// Where it was recorded.
+    pub(super) recording: &'a Recording,
+    /// Where it is heard.
+    pub(super) passages: &'a Arc<[Passage]>,
+    /// What is done where it cannot be read.
+    pub(super) unread: Policy,
+}
+
+/// Why a sound track could not be made.
+#[derive(Debug)]
+pub(super) enum Unmade {
+    /// FFmpeg, or the disk by way of it.
+    Ffmpeg(Fault),
+    /// The recording cannot be read, and the policy is to stop.
+    Unread(Unread),
+}
+
+impl From<Fault> for Unmade {
+    fn from(fault: Fault) -> Self {
+        Self::Ffmpeg(fault)
+    }
+}
+
 /// A sound track in the making.
 pub(super) struct Soundtrack {
     passages: Arc<[Passage]>,
     tape: Tape,
+    unread: Policy,
     encoder: SoundEncoder,
     packet: Packet,
     /// Samples of the clip that have gone to the encoder.
@@ -54,11 +82,12 @@ pub(super) struct Soundtrack {
 }
 
 impl Soundtrack {
-    /// The sound of a recording in these passages of a clip.
-    pub(super) fn open(recording: &Recording, passages: &Arc<[Passage]>) -> Result<Self, Fault> {
+    /// The sound of a recording in its passages of a clip.
+    pub(super) fn open(Heard { recording, passages, unread }: Heard<'_>) -> Result<Self, Fault> {
         Ok(Self {
             passages: Arc::clone(passages),
             tape: Tape::new(recording),
+            unread,
             encoder: SoundEncoder::open()?,
             packet: Packet::new()?,
             done: 0,
@@ -73,7 +102,7 @@ impl Soundtrack {
     }
 
     /// Writes what is heard before a sample of the clip, as far as that fills whole blocks.
-    pub(super) fn write_until(&mut self, sample: u64, muxer: &mut Muxer) -> Result<(), Fault> {
+    pub(super) fn write_until(&mut self, sample: u64, muxer: &mut Muxer) -> Result<(), Unmade> {
         while self.done + SOUND_BLOCK as u64 <= sample {
             self.write_block(SOUND_BLOCK, muxer)?;
         }
@@ -81,7 +110,7 @@ impl Soundtrack {
     }
 
     /// Writes the rest of a clip of so many samples; the remarks that a person should have.
-    pub(super) fn finish(mut self, samples: u64, muxer: &mut Muxer) -> Result<Vec<String>, Fault> {
+    pub(super) fn finish(mut self, samples: u64, muxer: &mut Muxer) -> Result<Vec<String>, Unmade> {
         self.write_until(samples, muxer)?;
         if let Some(rest) = usize::try_from(samples.saturating_sub(self.done)).ok().filter(|rest| *rest > 0) {
             self.write_block(rest, muxer)?;
@@ -91,12 +120,15 @@ impl Soundtrack {
         Ok(self.tape.remarks())
     }
 
-    fn write_block(&mut self, count: usize, muxer: &mut Muxer) -> Result<(), Fault> {
+    fn write_block(&mut self, count: usize, muxer: &mut Muxer) -> Result<(), Unmade> {
         self.fill(count);
+        if let Some(unread) = self.tape.unread().filter(|_| self.unread == Policy::Stop) {
+            return Err(Unmade::Unread(unread.clone()));
+        }
         let [left, right] = &self.block;
         self.encoder.send([left, right])?;
         self.done += count as u64;
-        self.write_packets(muxer)
+        Ok(self.write_packets(muxer)?)
     }
 
     fn write_packets(&mut self, muxer: &mut Muxer) -> Result<(), Fault> {

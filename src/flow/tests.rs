@@ -99,21 +99,23 @@ const LARGE: Size = Size { width: 400, height: 300 };
 
 // OpenCV 5.0.0 (the PyPI wheel opencv-python-headless), `DISOpticalFlow` at its preset "medium" and `calcOpticalFlowFarneback(a, b,
 // None, 0.5, 5, 13, 10, 5, 1.1, 0)`, on the very same pictures made by NumPy from the same formula, over the same pixels, forwards:
-// the means of the distances from the truth. Its search is followed by a refinement that turns and zooms gain from.
+// the means of the distances from the truth. The search of the former is followed by a refinement that turns and zooms gain from, and
+// ours is not: there it is two and a half times as far off.
 #[test]
-fn shifts_turns_and_zooms_are_found_nearly_as_well_as_opencv_finds_them() {
+fn shifts_are_found_as_opencv_finds_them_and_turns_and_zooms_to_an_eighth_of_a_pixel() {
     let cases = [
-        ("a shift of (3.3, -2.6)", SMALL, Motion::shift(3.3, -2.6), [0.0240, 0.0123], 0.03),
-        ("a turn of 2 degrees", SMALL, Motion::turn(), [0.0493, 0.0695], 0.13),
-        ("a zoom of 1.04", SMALL, Motion::zoom(1.04), [0.0426, 0.0954], 0.13),
-        ("a shift of (14, 9)", LARGE, Motion::shift(14.0, 9.0), [0.0217, 0.0081], 0.03),
-        ("a turn of 2 degrees", LARGE, Motion::turn(), [0.0460, 0.0699], 0.12),
-        ("a zoom of 1.04", LARGE, Motion::zoom(1.04), [0.0427, 0.0954], 0.12),
+        ("a shift of (3.3, -2.6)", SMALL, Motion::shift(3.3, -2.6), [0.0240, 0.0123], 1.2),
+        ("a turn of 2 degrees", SMALL, Motion::turn(), [0.0493, 0.0695], 2.6),
+        ("a zoom of 1.04", SMALL, Motion::zoom(1.04), [0.0426, 0.0954], 2.6),
+        ("a shift of (14, 9)", LARGE, Motion::shift(14.0, 9.0), [0.0217, 0.0081], 1.2),
+        ("a turn of 2 degrees", LARGE, Motion::turn(), [0.0460, 0.0699], 2.6),
+        ("a zoom of 1.04", LARGE, Motion::zoom(1.04), [0.0427, 0.0954], 2.6),
     ];
-    for (name, size, motion, [dis, farneback], most) in cases {
-        let [forwards, backwards] = off(&measured(size, motion, |value| value), size, motion);
+    for (name, size, motion, [dis, farneback], times) in cases {
+        let both = off(&measured(size, motion, |value| value), size, motion);
+        let [forwards, backwards] = both;
         println!("{name}, {size:?}: {forwards:.4} and {backwards:.4} px off; OpenCV's {dis} and {farneback}");
-        assert!(forwards < most && backwards < most, "{name}: {forwards} and {backwards}");
+        assert!(both.iter().all(|off| *off < times * dis && *off < 0.125), "{name}: {forwards} and {backwards}");
     }
 }
 

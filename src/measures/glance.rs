@@ -2,6 +2,7 @@
 
 use std::io;
 use std::path::Path;
+use std::sync::OnceLock;
 
 use serde::{Deserialize, Serialize};
 
@@ -9,7 +10,8 @@ use super::Still;
 use crate::store::{self, Kind};
 
 /// How glances are kept below the user's folder. Another way of measuring takes another number.
-pub const GLANCES: Kind = Kind { folder: "look", head: b"stillpath look 2" };
+/// About 100 kB a still: 4 GB are 40,000 stills.
+pub const GLANCES: Kind = Kind { folder: "look", head: b"stillpath look 2", most: 4_000_000_000 };
 
 /// A still small, with what it measures.
 #[derive(Debug, Clone, PartialEq)]
@@ -159,17 +161,21 @@ fn still(bits: [u64; 9]) -> Still {
     Still { light: [red, green, blue], luminance, code, median, black, white, sharpness }
 }
 
-/// A folder of glances, one file each, by keys that their makers choose.
+/// Glances, one file each, by keys that their makers choose: in a folder that stays, and once that is full in one for this run.
 #[derive(Debug)]
-pub struct Store(store::Store);
+pub struct Store {
+    kept: store::Store,
+    /// A run goes on working with what it has measured, whether or not there is room to keep it for the next.
+    overflow: OnceLock<store::Store>,
+}
 
 impl Store {
-    /// A store that stays, in a folder that is made where it is not there.
+    /// A store that stays, in a folder that is made where it is not there. Its cap is that of [`GLANCES`].
     ///
     /// # Errors
     /// What the disk says, also where the folder cannot be written to.
     pub fn lasting(folder: &Path) -> io::Result<Self> {
-        store::Store::lasting(folder, GLANCES).map(Self)
+        store::Store::lasting(folder, GLANCES).map(Self::of)
     }
 
     /// A store for as long as the value lives.
@@ -177,21 +183,34 @@ impl Store {
     /// # Errors
     /// What the disk says.
     pub fn passing() -> io::Result<Self> {
-        store::Store::passing(GLANCES).map(Self)
+        store::Store::passing(GLANCES).map(Self::of)
     }
 
-    /// Keeps a glance. Whoever reads meanwhile sees the old entry or the new one, and never a part.
+    fn of(kept: store::Store) -> Self {
+        Self { kept, overflow: OnceLock::new() }
+    }
+
+    /// Keeps a glance, at least for this run. Whoever reads meanwhile sees the old entry or the new one, and never a part.
     ///
     /// # Errors
     /// What the disk says.
     pub fn put(&self, key: &blake3::Hash, glance: &Glance) -> io::Result<()> {
-        self.0.put(key, &glance.to_bytes()).map(|_kept| ())
+        let bytes = glance.to_bytes();
+        if self.kept.put(key, &bytes)? {
+            return Ok(());
+        }
+        if self.overflow.get().is_none() {
+            // Of two made at once one goes again, still empty.
+            let _other = self.overflow.set(store::Store::passing(GLANCES)?);
+        }
+        self.overflow.get().map_or(Ok(()), |overflow| overflow.put(key, &bytes).map(|_kept| ()))
     }
 
     /// The glance of a key; none where there is no entry, or one that is not whole.
     #[must_use]
     pub fn get(&self, key: &blake3::Hash) -> Option<Glance> {
-        Glance::from_bytes(self.0.get(key, &mut Vec::new())?)
+        let from = |store: &store::Store| Glance::from_bytes(store.get(key, &mut Vec::new())?);
+        from(&self.kept).or_else(|| from(self.overflow.get()?))
     }
 }
 
@@ -227,6 +246,19 @@ mod tests {
         assert_eq!(store.get(&key), None);
         store.put(&key, &glance()).unwrap();
         assert_eq!(store.get(&key), Some(glance()));
+    }
+
+    #[test]
+    fn what_a_full_store_has_no_room_for_is_there_as_long_as_the_run() {
+        let folder = tempfile::tempdir().unwrap();
+        let full = || Store::of(store::Store::lasting(folder.path(), GLANCES).unwrap().capped(900));
+        let store = full();
+        let keys: Vec<blake3::Hash> = (0..8_u8).map(|of| blake3::hash(&[of])).collect();
+        keys.iter().for_each(|key| store.put(key, &glance()).unwrap());
+        assert!(keys.iter().all(|key| store.get(key) == Some(glance())));
+        let kept = crate::store::holding(folder.path()).unwrap();
+        assert!(kept.bytes <= 900 && (1..8).contains(&kept.entries), "{kept:?}");
+        assert_eq!(keys.iter().filter(|key| full().get(key).is_some()).count() as u64, kept.entries);
     }
 
     #[test]

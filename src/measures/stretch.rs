@@ -8,7 +8,8 @@ use crate::register::{Link, Sight};
 use crate::store::{Kind, Store};
 
 /// How stretches are kept below the user's folder. Another way of measuring takes another number.
-pub const STRETCHES: Kind = Kind { folder: "stands", head: b"stillpath tiles2" };
+/// About 2.6 kB a still: 1 GB is 400,000 stills.
+pub const STRETCHES: Kind = Kind { folder: "stands", head: b"stillpath tiles2", most: 1_000_000_000 };
 
 /// What a stretch of stills gave. In its links, the later still is counted from the stretch's first, and the earlier one back from
 /// the later: it may lie before the stretch.

@@ -212,7 +212,7 @@ fn mark_early(batches: &mut [Batch], outputs: usize) {
 mod tests {
     use super::super::passes::{decodes, most_open};
     use super::*;
-    use crate::shot::{Codec, Light, Sharpness};
+    use crate::shot::{Codec, Light, Policy, Sharpness};
     use crate::units::FrameRate;
 
     fn plan(name: &str, fps: u32, shown: &[usize], moving: bool) -> DeliveryPlan {
@@ -236,6 +236,7 @@ mod tests {
             steady: None,
             covers: [].into(),
             sound: [].into(),
+            unread_sound: Policy::default(),
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

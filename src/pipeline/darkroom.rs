@@ -68,6 +68,9 @@ impl Darkroom {
 
 #[cfg(test)]
 mod tests {
+    use std::sync::Barrier;
+    use std::sync::atomic::{AtomicBool, Ordering};
+
     use super::*;
     use crate::picture::FrameKind;
     use crate::plan::Share;
@@ -99,19 +102,28 @@ mod tests {
 
     #[test]
     fn a_later_still_waits_for_the_one_before_it() {
-        let darkroom = Darkroom::default();
         let fresh = || Exposure::new(FrameKind::Rgb16, Size::new(4, 4), Light::Linear);
         let [first, second] = [0, 32_768].map(|before| Part { weight: 32_768, before });
-        std::thread::scope(|scope| {
-            let later = scope.spawn(|| darkroom.take(0, second, || panic!("it is there by then")).is_ok());
-            let exposure = darkroom.take(0, first, fresh).unwrap_or_else(|_| panic!("nobody stopped it"));
-            std::thread::sleep(std::time::Duration::from_millis(20));
-            assert!(!later.is_finished());
-            darkroom.put(0, first, exposure);
-            assert!(later.join().unwrap());
-            let stopped = scope.spawn(|| darkroom.take(1, second, fresh).is_err());
-            darkroom.stop();
-            assert!(stopped.join().unwrap());
-        });
+        // In most rounds the later one asks before the first is back, in some after it.
+        for round in 0..200 {
+            let (darkroom, is_back) = (Darkroom::default(), AtomicBool::new(false));
+            let together = Barrier::new(2);
+            std::thread::scope(|scope| {
+                let later = scope.spawn(|| {
+                    together.wait();
+                    let taken = darkroom.take(0, second, || panic!("it is there by then")).is_ok();
+                    (taken, is_back.load(Ordering::SeqCst))
+                });
+                let exposure = darkroom.take(0, first, fresh).unwrap_or_else(|_| panic!("nobody stopped it"));
+                together.wait();
+                (0..round).for_each(|_| std::thread::yield_now());
+                is_back.store(true, Ordering::SeqCst);
+                darkroom.put(0, first, exposure);
+                assert_eq!(later.join().unwrap(), (true, true), "round {round}");
+                let stopped = scope.spawn(|| darkroom.take(1, second, fresh).is_err());
+                darkroom.stop();
+                assert!(stopped.join().unwrap());
+            });
+        }
     }
 }

@@ -8,7 +8,7 @@ use crate::geom::Window;
 use crate::picture::FrameKind;
 use crate::plan::Share;
 use crate::shoot::{Content, Format, Orientation, Slot, Still};
-use crate::shot::{Codec, Light, Sharpness};
+use crate::shot::{Codec, Light, Policy, Sharpness};
 use crate::units::{FrameRate, Size};
 
 const STILL: Size = Size { width: 96, height: 64 };
@@ -63,6 +63,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         steady: None,
         covers: [].into(),
         sound: [].into(),
+        unread_sound: Policy::default(),
         rows: slots.enumerate().map(row).collect(),
     }
 }

@@ -89,7 +89,7 @@ impl std::fmt::Display for Reach {
 mod tests {
     use super::*;
     use crate::plan::Row;
-    use crate::shot::{Codec, Light, Sharpness};
+    use crate::shot::{Codec, Light, Policy, Sharpness};
     use crate::units::{FrameRate, SlotIndex};
 
     const STILL: Size = Size { width: 4000, height: 3000 };
@@ -116,6 +116,7 @@ mod tests {
             steady: None,
             covers: [].into(),
             sound: [].into(),
+            unread_sound: Policy::default(),
             rows: zooms.iter().map(row).collect(),
         }
     }

@@ -2,6 +2,8 @@
 
 use std::fmt::Write as _;
 
+use crate::diag::fit;
+
 use super::{DeliveryPlan, Levelling, Plan, Row, Steadying, Tally, sound};
 
 /// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window, enlargement.
@@ -106,7 +108,7 @@ pub fn sum(tally: &Tally) -> String {
     let mut out = format!("stills: {total} = {}\n", said.join(" + "));
     for (what, listed) in [("damaged", &tally.damaged), ("missing", &tally.missing)] {
         for (name, done) in listed {
-            let _infallible = writeln!(out, "  {what}: {name}: {done}");
+            let _infallible = writeln!(out, "  {what}: {}: {}", fit(name), fit(done));
         }
     }
     if tally.set_aside > 0 {

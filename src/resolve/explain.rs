@@ -48,7 +48,7 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         taken: seen.shoot.captured(row.shown).map(|captured| captured.local.strftime("%Y-%m-%d %H:%M:%S").to_string()),
         held: match &slots[row.slot.0].content {
             _ if row.slot == row.shown => None,
-            Content::Damaged { damage, .. } => Some(format!("is damaged ({damage})")),
+            Content::Damaged { damage, .. } => Some(crate::diag::fit(&format!("is damaged ({damage})")).into_owned()),
             Content::Missing | Content::Whole(_) => Some("is missing".to_owned()),
         },
         parts,

@@ -234,7 +234,8 @@ fn numbered(written: i64, shoot: &Shoot) -> Result<f64, Diagnostic> {
 }
 
 fn named(name: &str, shoot: &Shoot) -> Result<f64, Diagnostic> {
-    let all: Vec<usize> = shoot.slots.iter().enumerate().filter(|(_, slot)| slot.name == name).map(|(index, _)| index).collect();
+    let all: Vec<usize> =
+        shoot.slots.iter().enumerate().filter(|(_, slot)| slot.name == *diag::fit(name)).map(|(index, _)| index).collect();
     match all[..] {
         [one] => Ok(number(one)),
         [] => {

@@ -6,7 +6,7 @@ use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::{Room, Window};
 use crate::plan::{DeliveryPlan, Row, Share};
-use crate::shot::{Between, Blend, Delivery};
+use crate::shot::{Between, Blend, Delivery, Policy};
 use crate::units::ScreenTime;
 
 use super::axis::{Axis, OnAxis};
@@ -81,6 +81,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         steady: None,
         covers: [].into(),
         sound: [].into(),
+        unread_sound: Policy::default(),
         rows,
     }
 }

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use crate::curve::pace::PaceMap;
 use crate::diag::{Diagnostic, Diagnostics, Place, Placed};
 use crate::plan::{DeliveryPlan, Passage, SoundReason, heard_at};
-use crate::shoot::Recording;
+use crate::shoot::{MOST_CHANNELS, Recording};
 use crate::shot::{Delivery, Shot};
 use crate::units::ScreenTime;
 
@@ -57,13 +57,22 @@ pub(super) fn resolve(
     };
     found.0.extend(said.into_iter().map(|remark| remark.at(place).word("sound")));
     let keeping = shot.deliveries.iter().zip(deliveries).filter(|(delivery, _)| delivery.sound.is_some());
-    keeping.for_each(|(_, plan)| plan.sound = Arc::clone(&passages));
+    keeping.for_each(|(_, plan)| {
+        plan.sound = Arc::clone(&passages);
+        plan.unread_sound = shot.source.damaged;
+    });
 }
 
 /// Why nothing can be heard, whatever the pace.
 fn silence(moments: &Moments<'_>, pace: &PaceMap) -> Option<String> {
     let Some(recording) = &moments.shoot.recording else { return Some("stills have no sound: the clip is silent".into()) };
     let Some(sound) = &recording.sound else { return Some("the recording has no sound: the clip is silent".into()) };
+    if sound.channels > MOST_CHANNELS {
+        let channels = sound.channels;
+        return Some(format!(
+            "the recording's sound has {channels} channels, and {MOST_CHANNELS} at most are mixed: the clip is silent"
+        ));
+    }
     if !sound.is_read {
         return Some(format!("the recording's sound is coded as {}, which is not read: the clip is silent", sound.codec));
     }

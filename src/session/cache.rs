@@ -4,7 +4,7 @@ use serde_json::json;
 
 use super::{Failure, Reply, bytes, pretty};
 use crate::decode::SMALL_STILLS;
-use crate::diag::Diagnostic;
+use crate::diag::{self, Diagnostic};
 use crate::measures::{GLANCES, STRETCHES};
 use crate::store::{self, Holding, Kind};
 
@@ -41,18 +41,26 @@ pub fn cache(options: CacheOptions) -> Result<Reply, Failure> {
         found.push((kind, what, holding.map_err(|error| Failure::failed(said(error)))?));
     }
     if options.json {
-        let of = |(kind, _, holding): &(Kind, &str, Holding)| (kind.folder.to_owned(), json!(holding));
+        let of = |(kind, _, Holding { entries, bytes }): &(Kind, &str, Holding)| {
+            let holding = match options.clear {
+                true => json!({ "entries": entries, "bytes": bytes }),
+                false => json!({ "entries": entries, "bytes": bytes, "most": kind.most }),
+            };
+            (kind.folder.to_owned(), holding)
+        };
         let kinds: serde_json::Map<String, serde_json::Value> = found.iter().map(of).collect();
         let what = if options.clear { "removed" } else { "kept" };
         return Ok(Reply::text(pretty(&json!({ "folder": folder.display().to_string(), what: kinds }))));
     }
     let removed = if options.clear { "removed from " } else { "" };
-    let mut text = format!("{removed}{}\n", folder.display());
+    let mut text = format!("{removed}{}\n", diag::path(&folder));
     for (kind, what, Holding { entries, bytes: count }) in found {
         let entries = if entries == 1 { "1 file".to_owned() } else { format!("{entries} files") };
-        text += &format!("  {:<6} {what}: {entries}, {}\n", kind.folder, bytes(count));
+        let most = if options.clear { String::new() } else { format!(" of {} at most", bytes(kind.most)) };
+        text += &format!("  {:<6} {what}: {entries}, {}{most}\n", kind.folder, bytes(count));
     }
     if !options.clear {
+        text += "what has been unused the longest makes room; for small stills --keep and STILLPATH_KEEP say another number\n";
         text += "--clear removes it all; nothing is lost but the time to make it again\n";
     }
     Ok(Reply::text(text))

@@ -6,7 +6,7 @@ use super::draw as sheets;
 use super::pictures::{self, Form};
 use super::prepare::{Encoders, Looking, Part, Prepared, prepare};
 use super::{Failure, Reply, ScriptOptions, pretty};
-use crate::diag::Diagnostic;
+use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, Track};
 use crate::pipeline::Watch;
 use crate::plan::{self, Differences, Found, KeyedWindow, Plan, ShotDifference};
@@ -40,10 +40,10 @@ pub fn diff(before: &ScriptOptions, options: &DiffOptions, watch: &Watch) -> Res
         let written = draw_differences(&before, &after, &found, (output, form, options.force), watch)?;
         if !options.json {
             for path in &written {
-                text += &format!("{}\n", path.display());
+                text += &format!("{}\n", diag::path(path));
             }
             if written.is_empty() {
-                text += &format!("{} is not drawn: no delivery of both differs in its frames\n", output.display());
+                text += &format!("{} is not drawn: no delivery of both differs in its frames\n", diag::path(output));
             }
         }
     }

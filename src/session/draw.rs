@@ -6,7 +6,7 @@ use super::pictures::{self, Form};
 use super::prepare::{Encoders, Looking, Part, Prepared, prepare};
 use super::strip::{self, Choice};
 use super::{Failure, Reply, ScriptOptions};
-use crate::diag::Diagnostic;
+use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, Track};
 use crate::picture::Frame;
 use crate::pipeline::{Detail, Watch};
@@ -60,7 +60,7 @@ pub fn draw(script: &ScriptOptions, options: &DrawOptions, watch: &Watch) -> Res
     };
     for (path, drawing) in paths.iter().zip(drawings) {
         pictures::write_or_fail(path, &form.bytes(&drawing)?, options.force)?;
-        text += &format!("{}\n", path.display());
+        text += &format!("{}\n", diag::path(path));
     }
     // What there is to remark is on the sheet.
     Ok(Reply { text, messages: prepared.messages, ..Reply::default() })

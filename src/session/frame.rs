@@ -8,7 +8,7 @@ use serde_json::json;
 use super::prepare::{Encoders, Looking, prepare};
 use super::render::{decoding_remarks, describe_fault};
 use super::{Failure, Reply, ScriptOptions, pretty};
-use crate::diag::Diagnostic;
+use crate::diag::{self, Diagnostic};
 use crate::encode;
 use crate::picture::{Frame, FrameKind};
 use crate::pipeline::{self, Fault, Output, Watch};
@@ -78,7 +78,7 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
             "planes": hash.to_hex().as_str(),
         }))
     } else {
-        format!("{}  frame {} of '{}', {stills}\nplanes: {}\n", options.output.display(), options.at, plan.name, hash.to_hex())
+        format!("{}  frame {} of '{}', {stills}\nplanes: {}\n", diag::path(&options.output), options.at, plan.name, hash.to_hex())
     };
     let mut notes = prepared.notes();
     notes.extend(said);

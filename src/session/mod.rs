@@ -29,7 +29,7 @@ use std::path::PathBuf;
 
 use serde_json::json;
 
-use crate::diag::{self, Diagnostic, Diagnostics};
+use crate::diag::{self, Diagnostic, Diagnostics, Printed};
 use crate::shoot::Shoot;
 use crate::units::Size;
 use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
@@ -102,18 +102,11 @@ impl Reply {
 
     /// Everything for standard error, as people read it.
     #[must_use]
-    pub fn notes_as_text(&self, colour: bool) -> String {
-        let mut text = String::new();
-        for message in &self.messages {
-            text.push_str(message);
-            text.push('\n');
-        }
-        text.push_str(&diag::render(&self.notes, colour, script::source_text));
-        if let Some(closing) = &self.closing {
-            text.push_str(closing);
-            text.push('\n');
-        }
-        text
+    pub fn notes_as_text(&self, colour: bool) -> Printed {
+        let line = |text: &String| Printed::lines(&format!("{text}\n"));
+        let messages = self.messages.iter().map(line).fold(Printed::default(), |all, one| all.and(&one));
+        let closing = self.closing.as_ref().map(line).unwrap_or_default();
+        messages.and(&diag::render(&self.notes, colour, script::source_text)).and(&closing)
     }
 }
 
@@ -230,14 +223,15 @@ pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
         "drew {} stills of {} below {}\nnext: stillpath render {} --out {}\n",
         options.stills,
         options.size,
-        shoot.display(),
-        script.display(),
-        options.dir.join("clips").display()
+        diag::path(&shoot),
+        diag::path(&script),
+        diag::path(&options.dir.join("clips"))
     )))
 }
 
 fn pretty(value: &impl serde::Serialize) -> String {
-    serde_json::to_string_pretty(value).map_or_else(|error| format!("{{\"error\": \"{error}\"}}\n"), |text| text + "\n")
+    let made = serde_json::to_string_pretty(value);
+    made.map_or_else(|error| format!("{{\"error\": \"{error}\"}}\n"), |text| diag::fit_json(&text) + "\n")
 }
 
 /// Bytes in a unit people read.

@@ -5,7 +5,7 @@ use std::path::Path;
 use super::pictures::{self, Form};
 use super::prepare::run;
 use super::{Failure, Reply};
-use crate::diag::Diagnostic;
+use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Measure, Sheet, Track};
 use crate::resolve;
 use crate::script::{self, Move};
@@ -43,7 +43,7 @@ pub fn draw_move(name: &str, output: &Path, force: bool) -> Result<Reply, Failur
     pictures::check_free(output, force, &[])?;
     let drawing = picture(one)?;
     pictures::write_or_fail(output, &form.bytes(&drawing)?, force)?;
-    Ok(Reply::text(format!("{}\n", output.display())))
+    Ok(Reply::text(format!("{}\n", diag::path(output))))
 }
 
 /// The picture of a move's own example, over a shoot that is not there.

@@ -5,7 +5,7 @@ use std::path::{Component, Path, PathBuf};
 
 use super::prepare::run;
 use super::{Failure, Reply, starter, surveyed};
-use crate::diag::Diagnostic;
+use crate::diag::{self, Diagnostic};
 use crate::{plan as plans, resolve, survey};
 
 /// For which shoot, and where to.
@@ -73,7 +73,7 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     let mut unfinished = tempfile::Builder::new().prefix(".new").suffix(".lua").tempfile_in(&beside).map_err(unwritable)?;
     unfinished.write_all(text.as_bytes()).map_err(unwritable)?;
     let script = run(unfinished.path(), &[])?;
-    let mut reply = Reply::text(format!("{}\n", output.display()));
+    let mut reply = Reply::text(format!("{}\n", diag::path(&output)));
     for shot in &script.shots {
         let plan = resolve::resolve(shot, &shoot).map_err(Failure::refused)?;
         reply.text += &plans::summary(&plan);
@@ -82,7 +82,7 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     unfinished.as_file().set_permissions(mode).and_then(|()| unfinished.as_file().sync_all()).map_err(unwritable)?;
     let kept = if options.force { unfinished.persist(&output) } else { unfinished.persist_noclobber(&output) };
     kept.map_err(|error| unwritable(error.error))?;
-    reply.text += &format!("next: stillpath render {} --out clips\n", output.display());
+    reply.text += &format!("next: stillpath render {} --out clips\n", diag::path(&output));
     Ok(reply)
 }
 

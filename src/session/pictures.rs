@@ -111,6 +111,7 @@ pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> Deli
         steady: plan.steady.clone(),
         covers: Arc::clone(&plan.covers),
         sound: [].into(),
+        unread_sound: plan.unread_sound,
         rows,
     }
 }

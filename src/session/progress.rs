@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
+use crate::diag::Printed;
 use crate::pipeline::Watch;
 
 /// How often a terminal's bar is redrawn.
@@ -45,6 +46,11 @@ pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &
 
 /// Says something at once.
 pub(super) fn say(text: &str) {
+    tell(&Printed::lines(text));
+}
+
+#[expect(clippy::disallowed_methods, reason = "the one place that prints progress, and nothing but what is fit")]
+fn tell(text: &Printed) {
     // A reader that has gone does not stop a render.
     let _gone = std::io::stderr().write_all(text.as_bytes());
 }
@@ -107,6 +113,7 @@ fn tell_while<T>(
 ) -> T {
     let over = AtomicBool::new(false);
     let began = Instant::now();
+    #[expect(clippy::disallowed_methods, reason = "nothing is printed")]
     let terminal = std::io::stderr().is_terminal();
     std::thread::scope(|scope| {
         let teller = scope.spawn(|| {
@@ -124,13 +131,12 @@ fn tell_while<T>(
                 // Said once, and at once.
                 let now = alarm();
                 if let Some(words) = now.filter(|_| now != alarmed) {
-                    let _gone = writeln!(std::io::stderr(), "{words}");
+                    say(&format!("{words}\n"));
                 }
                 alarmed = now;
                 if told.elapsed() >= LINE_EVERY {
                     told = Instant::now();
-                    // A reader that has gone does not stop a render.
-                    let _gone = writeln!(std::io::stderr(), "{}", plain(began.elapsed().as_secs_f64()));
+                    say(&format!("{}\n", plain(began.elapsed().as_secs_f64())));
                 }
             }
             bar.finish_and_clear();

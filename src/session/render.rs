@@ -14,13 +14,14 @@ use super::resume::{self, Pass, Saved};
 use super::strip::{self, Strip};
 use super::tables::{self, Kind};
 use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress};
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{self, Diagnostic, Diagnostics};
 use crate::pipeline::{self, Detail, Fault, Finished, Outcome, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
 use crate::resolve;
 use crate::shoot::{Damage, Shoot};
 use crate::shot::Policy;
 use crate::units::SlotIndex;
+use crate::work::SinkError;
 
 /// How to render.
 #[derive(Debug, Clone)]
@@ -274,6 +275,9 @@ pub(super) fn describe_fault(fault: &Fault, shoot: &Shoot) -> Diagnostic {
             .help(format!("its folder, drive or share is gone, and did not come back within {} s", waited.as_secs()))
             .help("no still was replaced by another: connect it again and give the same command"),
         Fault::Paint { slot, source } => named(*slot, source),
+        Fault::Sink { source: SinkError::Unheard { .. }, .. } => Diagnostic::mistake(fault.to_string())
+            .help("connect or copy the recording again, or say what to do about it")
+            .help("damaged = \"skip\" (or \"hold\") makes the clip silent from there on"),
         Fault::Sink { .. } | Fault::Interrupted | Fault::Panicked(_) => Diagnostic::mistake(fault.to_string()),
     }
 }
@@ -309,7 +313,7 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
             let written = &finished.written;
             text += &format!(
                 "{}  {} frames of {} at {} a second, {}\n",
-                written.path.display(),
+                diag::path(&written.path),
                 written.frames,
                 draft::made(plan, draft).frame,
                 plan.fps,
@@ -331,13 +335,13 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
         }
         for (part, kept) in prepared.parts.iter().zip(tables).filter(|(part, _)| part.shoot == *shoot) {
             if let (Some(path), Some(level)) = (&kept.level, &part.plan.level) {
-                text += &format!("{}  {}", path.display(), level.summary());
+                text += &format!("{}  {}", diag::path(path), level.summary());
                 if let Some([before, after]) = kept.flicker {
                     text += &format!("  flicker of the stills: {:.2} % before, {:.2} % after\n", 100.0 * before, 100.0 * after);
                 }
             }
             if let (Some(path), Some(steady)) = (&kept.steady, &part.plan.steady) {
-                text += &format!("{}  {}", path.display(), steady.summary());
+                text += &format!("{}  {}", diag::path(path), steady.summary());
             }
             text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
         }

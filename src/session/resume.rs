@@ -9,7 +9,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use super::Failure;
 use crate::decode::key;
-use crate::diag::Diagnostic;
+use crate::diag::{self, Diagnostic};
 use crate::encode::{self, Taken};
 use crate::pipeline::{Outcome, Output};
 use crate::plan::{DeliveryPlan, Row, Share, covered_in};
@@ -176,7 +176,7 @@ impl<'a> Pass<'a> {
         let mut text = String::new();
         for part in self.parts.iter().filter(|part| !part.taken.is_empty()) {
             let (all, due) = (part.stretches.frames(), part.plan.rows.len());
-            let path = part.path.display();
+            let path = diag::path(&part.path);
             let _to_a_string = writeln!(text, "{path}: took over {} of {all} frames from a run that was interrupted", all - due);
         }
         text
@@ -201,8 +201,8 @@ impl<'a> Pass<'a> {
     pub(super) fn saved(&self) -> Saved {
         let kept = self.parts.iter().filter_map(|part| {
             let (frames, folder) = encode::kept(&part.path, &part.stretches)?;
-            let (all, path) = (part.stretches.frames(), part.path.display());
-            Some(format!("kept {frames} of {all} frames of {path} in {}", folder.display()))
+            let (all, path) = (part.stretches.frames(), diag::path(&part.path));
+            Some(format!("kept {frames} of {all} frames of {path} in {}", diag::path(&folder)))
         });
         Saved(kept.collect())
     }
@@ -288,6 +288,7 @@ mod tests {
             steady: Some(Arc::new(steady)),
             covers: [].into(),
             sound: [].into(),
+            unread_sound: crate::shot::Policy::default(),
             rows: (0..8).map(row).collect(),
         };
         let stretches = stretches_of(&plan, &Identities::of(&shoot), (1, false));

@@ -7,7 +7,7 @@ use super::draw::strip_size;
 use super::pictures::{self, Form};
 use super::prepare::{Part, Prepared};
 use super::{Failure, draft, draw as sheets};
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{self, Diagnostic, Diagnostics};
 use crate::draw::{self, Drawing, StripFrame, StripRow};
 use crate::pipeline::{Detail, Watch};
 use crate::plan::DeliveryPlan;
@@ -53,7 +53,7 @@ impl Strip {
 impl fmt::Display for Strip {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Written(path) => writeln!(f, "{}  a strip of frames of each", path.display()),
+            Self::Written(path) => writeln!(f, "{}  a strip of frames of each", diag::path(path)),
             Self::LeftAlone(why) => writeln!(f, "no strip of frames: {why}"),
             Self::None | Self::Failed(_) => Ok(()),
         }
@@ -182,7 +182,7 @@ mod tests {
     use super::*;
     use crate::geom::Window;
     use crate::plan::Row;
-    use crate::shot::{Codec, Light, Sharpness};
+    use crate::shot::{Codec, Light, Policy, Sharpness};
     use crate::units::{FrameRate, Size, SlotIndex};
 
     fn plan(frames: usize) -> DeliveryPlan {
@@ -206,6 +206,7 @@ mod tests {
             steady: None,
             covers: [].into(),
             sound: [].into(),
+            unread_sound: Policy::default(),
             rows: vec![row; frames],
         }
     }

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::prepare::{Encoders, Looking, Part, Prepared, prepare};
 use super::{Failure, Reply, ScriptOptions, Watch};
-use crate::diag::Diagnostic;
+use crate::diag::{self, Diagnostic};
 use crate::plan::Plan;
 use crate::shoot::Shoot;
 use crate::survey;
@@ -109,7 +109,7 @@ fn table(kind: Kind, script: &ScriptOptions, options: &TableOptions, watch: &Wat
                 return Err(Failure::refused(Diagnostic::mistake(message).help("--force replaces it")));
             }
             write(path, table).map_err(|mistake| Failure::failed(*mistake))?;
-            let path = path.display();
+            let path = diag::path(path);
             format!("{path}  {summary}edit it, and feed it back with {word} = {{ curve = \"{path}\" }}\n")
         }
     };

@@ -33,6 +33,8 @@ pub struct Kind {
     pub folder: &'static str,
     /// How its entries begin. Another way of making them takes another number at its end.
     pub head: &'static [u8; HEAD],
+    /// Most bytes of all entries of a store that stays, unless it is told another number.
+    pub most: u64,
 }
 
 /// The user's own folder for what is kept: `$XDG_CACHE_HOME/stillpath`, or `~/.cache/stillpath`; none where there is no home.
@@ -79,7 +81,7 @@ struct Tally {
 }
 
 impl Store {
-    /// A store that stays: entries of a kind in `folder`, which is made where it is not there.
+    /// A store that stays: entries of a kind in `folder`, which is made where it is not there. Its cap is the kind's.
     ///
     /// # Errors
     /// What the disk says, also where the folder cannot be written to.
@@ -87,7 +89,7 @@ impl Store {
         fs::create_dir_all(folder)?;
         // Asked now, and not after the first hour.
         tempfile::Builder::new().prefix(UNFINISHED).tempfile_in(folder)?;
-        Ok(Self::at(folder, kind, None))
+        Ok(Self::at(folder, kind, Some(kind.most)))
     }
 
     /// A store for as long as the value lives.
@@ -146,8 +148,12 @@ impl Store {
         }
         let path = self.path(key);
         let parent = path.parent().unwrap_or(&self.folder);
-        fs::create_dir_all(parent)?;
-        let mut file = tempfile::Builder::new().prefix(UNFINISHED).tempfile_in(parent)?;
+        let begin = || {
+            fs::create_dir_all(parent)?;
+            tempfile::Builder::new().prefix(UNFINISHED).tempfile_in(parent)
+        };
+        // Whoever clears the store meanwhile may take the folder away while it is empty.
+        let mut file = begin().or_else(|error| if error.kind() == io::ErrorKind::NotFound { begin() } else { Err(error) })?;
         for part in [self.kind.head.as_slice(), blake3::hash(body).as_bytes(), body] {
             file.write_all(part)?;
         }

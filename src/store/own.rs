@@ -45,7 +45,8 @@ pub fn holding(folder: &Path) -> io::Result<Holding> {
     Ok(Holding { entries: own.len() as u64, bytes: own.iter().map(|own| own.bytes).sum() })
 }
 
-/// Removes all entries of a store, and what was left unfinished an hour ago or more: what was removed.
+/// Removes all entries of a store, and what was left unfinished an hour ago or more: what was removed. Its folders go where nothing
+/// is left in them.
 ///
 /// # Errors
 /// What the disk says.
@@ -57,7 +58,28 @@ pub fn clear(folder: &Path, kind: Kind) -> io::Result<Holding> {
             gone.bytes += own.bytes;
         }
     }
+    remove_empty_shelves(folder)?;
     Ok(gone)
+}
+
+/// Removes the folders of a store that hold nothing.
+fn remove_empty_shelves(folder: &Path) -> io::Result<()> {
+    let Some(top) = open_folder(CWD, &CString::new(folder.as_os_str().as_encoded_bytes())?)? else { return Ok(()) };
+    let mut shelves = Vec::new();
+    each(&top, |shelf, stat| {
+        if is_hex(shelf, 2) && FileType::from_raw_mode(stat.st_mode) == FileType::Directory {
+            shelves.push(shelf.to_owned());
+        }
+        Ok(())
+    })?;
+    for shelf in shelves {
+        match unlinkat(&top, &*shelf, AtFlags::REMOVEDIR) {
+            // Something lies in it, it is gone already, or something else has taken its place.
+            Ok(()) | Err(Errno::NOTEMPTY | Errno::EXIST | Errno::NOENT | Errno::NOTDIR | Errno::BUSY) => {}
+            Err(error) => return Err(error.into()),
+        }
+    }
+    Ok(())
 }
 
 /// Removes the entries that have been unused the longest until `bytes` are left or fewer, but none used since `protected`. Gives

@@ -1,6 +1,6 @@
 use super::*;
 
-const KIND: Kind = Kind { folder: "things", head: b"stillpath test 1" };
+const KIND: Kind = Kind { folder: "things", head: b"stillpath test 1", most: u64::MAX };
 
 fn key(of: usize) -> blake3::Hash {
     blake3::hash(&of.to_le_bytes())
@@ -60,6 +60,13 @@ fn a_cap_throws_out_what_has_been_unused_the_longest() {
     // One larger than the cap would throw out everything for nothing.
     assert!(!second.put(&key(10), &[0; 1000]).unwrap());
     assert_eq!(holding(folder.path()).unwrap().entries, 4);
+}
+
+#[test]
+fn a_store_that_stays_has_the_cap_of_its_kind() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = Store::lasting(folder.path(), Kind { most: 2 * taken(50), ..KIND }).unwrap();
+    assert_eq!([0, 1, 2].map(|of| store.put(&key(of), &[1; 50]).unwrap()), [true, true, false]);
 }
 
 #[test]
@@ -131,7 +138,11 @@ fn clearing_removes_the_programs_own_files_and_follows_no_link() {
     let hours = SystemTime::now() - Duration::from_secs(7200);
     File::options().append(true).open(&abandoned).unwrap().set_modified(hours).unwrap();
 
+    let shelves =
+        || fs::read_dir(folder.path()).unwrap().filter(|entry| entry.as_ref().unwrap().file_type().unwrap().is_dir()).count();
+    assert!(shelves() > 2, "{}", shelves());
     let gone = clear(folder.path(), KIND).unwrap();
+    assert_eq!(shelves(), 2, "the folder of what is not ours, and the one of no such name");
     assert_eq!(gone, Holding { entries: 6, bytes: 5 * taken(10) + 6 });
     assert!((0..5).all(|of| !has(&store, of)) && !abandoned.exists());
     let others = [&precious, &alike, &dir, &linked, &at_work, &folder.path().join("notes.txt"), &shelf.join("notes.txt")];

@@ -76,7 +76,7 @@ fn order(shoot: &Shoot, out: &mut String) -> std::fmt::Result {
     writeln!(out, "\norder:")?;
     for (folder, first, last, count) in stretches.iter().take(LISTED) {
         let name = |path: &Path| shown(Path::new(path.file_name().unwrap_or_default()));
-        writeln!(out, "  {count:>6}  {}: {} … {}", folder.display(), name(first), name(last))?;
+        writeln!(out, "  {count:>6}  {}: {} … {}", crate::diag::path(folder), name(first), name(last))?;
     }
     match stretches.len().saturating_sub(LISTED) {
         0 => Ok(()),
@@ -133,7 +133,7 @@ fn broken(shoot: &Shoot, out: &mut String) -> std::fmt::Result {
     }
     writeln!(out, "\ndamaged:")?;
     for (path, damage) in damaged.iter().take(LISTED) {
-        writeln!(out, "          {}: {damage}", shown(path))?;
+        writeln!(out, "          {}: {}", shown(path), crate::diag::fit(damage))?;
     }
     match damaged.len().saturating_sub(LISTED) {
         0 => Ok(()),

@@ -35,7 +35,7 @@ pub use recording::{is_recording, recording};
 pub use rhythm::Rhythm;
 pub use takes::would_take;
 
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{Diagnostic, Diagnostics, fit};
 use crate::shoot::{Captured, Content, Note, Orientation, SetAside, Shoot, Slot};
 use crate::shot::Pairs;
 use crate::units::SlotIndex;
@@ -175,9 +175,9 @@ impl Catalogue {
                     Content::Damaged { path: item.path.clone(), damage: refused.damage.clone(), captured: refused.captured }
                 }
             };
-            slots.push(Slot { name: item.name.stem.clone(), content });
+            slots.push(Slot { name: fit(&item.name.stem).into_owned(), content });
             while let Some(gap) = gaps.next_if(|gap| gap.after == position) {
-                slots.extend(gap.names.iter().map(|name| Slot { name: name.clone(), content: Content::Missing }));
+                slots.extend(gap.names.iter().map(|name| Slot { name: fit(name).into_owned(), content: Content::Missing }));
             }
         }
         Self { slots, slot_of }
@@ -213,9 +213,9 @@ fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
     mistake.help("stills are JPEG, PNG, TIFF, WebP, HEIC or AVIF files in the folder itself or in its direct sub-folders")
 }
 
-/// A path as messages show it: the file and the folder it lies in, control characters written out.
+/// A path as messages show it: the file and the folder it lies in, fit to print.
 fn shown(path: &Path) -> String {
     let parts: Vec<_> = path.components().rev().take(2).map(|part| part.as_os_str().to_string_lossy()).collect();
     let text = parts.into_iter().rev().filter(|part| part != "/").collect::<Vec<_>>().join("/");
-    text.chars().flat_map(|letter| if letter.is_control() { letter.escape_default().collect() } else { vec![letter] }).collect()
+    fit(&text).into_owned()
 }

@@ -14,7 +14,7 @@ use super::clock::{median, spoken};
 use super::{Request, find, shown};
 use crate::decode::header::{self, Kind, VIDEO};
 use crate::decode::recording::{Scan, scan};
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{Diagnostic, Diagnostics, fit};
 use crate::shoot::{
     Captured, Content, Damage, Format, Note, Orientation, RecordedSound, Recording, Settings, Shoot, Slot, Still,
 };
@@ -142,6 +142,7 @@ fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
         })
     };
     let contents = recording.seconds.iter().map(still).chain((0..scan.cut_off).map(|_| Content::Missing));
+    let stem = fit(&stem);
     let slots = (1..).zip(contents).map(|(number, content)| Slot { name: format!("{stem}#{number}"), content }).collect();
     let size = recording.orientation.upright(recording.squared());
     Shoot { slots, size, interval, set_aside: Vec::new(), notes, recording: Some(recording) }

@@ -17,7 +17,7 @@ use serde_json::Value;
 use stillpath::encode;
 use stillpath::picture::{Frame, FrameKind, Pixels};
 use stillpath::plan::DeliveryPlan;
-use stillpath::shot::{Codec, H264, Light, Sharpness};
+use stillpath::shot::{Codec, H264, Light, Policy, Sharpness};
 use stillpath::units::Size;
 use stillpath::work::Written;
 
@@ -35,6 +35,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         steady: None,
         covers: [].into(),
         sound: [].into(),
+        unread_sound: Policy::default(),
         rows: Vec::new(),
     }
 }

@@ -154,15 +154,17 @@ fn what_is_kept_is_capped_told_and_cleared_and_nothing_else_is_touched() {
     let sizes: Vec<u64> = kept(&bench).iter().map(|file| file.metadata().unwrap().len()).collect();
     let (all, most) = (sizes.iter().sum::<u64>(), *sizes.iter().max().unwrap());
     let told = bench.run(&["cache", "--json"]).expect(0).json();
-    assert_eq!(told["kept"]["small"], serde_json::json!({ "entries": 8, "bytes": all }));
+    assert_eq!(told["kept"]["small"], serde_json::json!({ "entries": 8, "bytes": all, "most": 4_000_000_000_u64 }));
+    assert_eq!([&told["kept"]["look"]["most"], &told["kept"]["stands"]["most"]], [4_000_000_000_u64, 1_000_000_000]);
     let ran = bench.run(&["cache"]).expect(0);
+    assert!(ran.out.contains(" of 4.00 GB at most\n") && ran.out.contains(" of 1.00 GB at most\n"), "{}", ran.out);
     assert!(ran.out.contains("cache/stillpath") && ran.out.contains("small stills of drafts: 8 files"), "{}", ran.out);
 
     fs::write(bench.path("cache/stillpath/small/notes.txt"), b"mine").unwrap();
     fs::write(bench.path("cache/mine.txt"), b"mine").unwrap();
     let gone = bench.run(&["cache", "--clear", "--json"]).expect(0).json();
     assert_eq!(gone["removed"]["small"], serde_json::json!({ "entries": 8, "bytes": all }));
-    assert_eq!(kept(&bench).iter().filter(|file| file.is_file()).count(), 0);
+    assert_eq!(bench.list("cache/stillpath/small"), ["notes.txt"]);
     assert!(bench.path("cache/stillpath/small/notes.txt").exists() && bench.path("cache/mine.txt").exists());
     assert!(bench.still(1).exists());
     assert_eq!(bench.run(&["cache", "--json"]).expect(0).json()["kept"]["small"]["entries"], 0);

@@ -285,6 +285,19 @@ fn a_recording_cut_short_stops_with_a_hint_and_its_whole_part_can_be_used() {
     assert_eq!(rendered(&bench).0.len(), left);
 }
 
+#[test]
+fn an_index_that_promises_frames_without_end_is_refused_before_there_is_a_slot_for_each() {
+    let bench = Bench::new(0);
+    film_numbered(&bench, "day.mp4", 30, &[]);
+    let mut bytes = fs::read(bench.path("day.mp4")).unwrap();
+    // The table of times (ISO/IEC 14496-12, 8.6.1.2): version and flags, how many entries, the frames of the first one.
+    let at = bytes.windows(4).position(|name| name == b"stts").unwrap() + 12;
+    bytes[at..at + 4].copy_from_slice(&0x7FFF_FFFF_u32.to_be_bytes());
+    fs::write(bench.path("day.mp4"), bytes).unwrap();
+    bench.script(&script(r#"recording { "day.mp4", missing = "hold" }"#, "stills_per_frame(1)"));
+    bench.run(&["check", "move.lua"]).expect(1).says("its index promises 2147483647 frames, and 10000000 at most are read");
+}
+
 // Fault 56, and 14 for recordings.
 #[test]
 fn a_frame_whose_data_is_damaged_is_never_shown_nor_those_made_of_it() {

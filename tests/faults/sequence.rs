@@ -227,3 +227,43 @@ fn a_half_written_still_shows_neither_grey_nor_stale_rows() {
         assert!(frame.pixels().all(|pixel| pixel.0 == [0; 3]), "frame {index}");
     }
 }
+
+#[test]
+fn a_name_forges_no_line_and_no_sign_in_it_reaches_the_terminal_but_letters_do() {
+    let bench = Bench::new(5);
+    // Clears the screen, rings, ends the line, says a sum of its own, turns the order about.
+    let forged = "LAPS0003\u{1b}[2J\u{7}\nstills: 9 = 9 used\nGr\u{f6}\u{df}e \u{6771}\u{4eac}\u{202e}";
+    fs::rename(bench.still(3), bench.path(&format!("stills/{forged}.JPG"))).unwrap();
+    crate::common::put(&bench.path(&format!("stills/{forged}.JPG")), b"");
+    bench.script(
+        "return shot { source = stills { \"stills\", missing = \"skip\", damaged = \"hold\" }, fps = 24, pace = stills_per_frame(1),
+  deliveries = { delivery { \"wide\", frame = { 64, 36 }, codec = \"png\" } } }",
+    );
+    let said = |arguments: &[&str]| {
+        let ran = bench.run(arguments).expect(0);
+        let all = format!("{}{}", ran.out, ran.err);
+        let strange = |letter: &char| letter.is_control() && *letter != '\n' || *letter == '\u{202e}';
+        assert_eq!(all.chars().find(strange), None, "{arguments:?}: {all}");
+        assert!(!all.lines().any(|line| line.trim_start().starts_with("stills: 9")), "{arguments:?}: {all}");
+        all
+    };
+    let named = "LAPS0003\\u{1b}[2J\\u{7}\\nstills: 9 = 9 used\\nGröße 東京\\u{202e}";
+    for arguments in [&["check", "move.lua"][..], &["survey", "stills"], &["explain", "move.lua", "--frame", "2"]] {
+        assert!(said(arguments).contains(named), "{}", said(arguments));
+    }
+    let out = "clips\u{1b}[2J\nstills: 9 = 9 used";
+    let rendered = said(&["render", "move.lua", "--out", out, "--no-strip"]);
+    assert!(rendered.contains(named) && rendered.contains("clips\\u{1b}[2J\\nstills: 9 = 9 used/move-wide"), "{rendered}");
+    // JSON says the same name, whole and fit too, and scripts may give it as it is written there.
+    let json = bench.run(&["survey", "stills", "--json"]).expect(0);
+    assert!(!json.out.contains('\u{202e}') && json.json()["slots"][2]["name"] == named, "{}", json.out);
+    bench.script(&format!(
+        "return shot {{ source = stills {{ \"stills\", missing = \"skip\", damaged = \"hold\" }}, pace = stills_per_frame(1),
+  framing = framing {{ key {{ at = still \"{named}\", on = point(0.5, 0.5), zoom = 2 }} }},
+  deliveries = {{ delivery {{ \"wide\", frame = {{ 64, 36 }} }} }} }}"
+    ));
+    said(&["check", "move.lua"]);
+    bench.script("return shot { sauce = \"\u{1b}[2J\" }");
+    let ran = bench.run(&["check", "move.lua"]).expect(1);
+    assert!(!ran.err.contains('\u{1b}') && ran.err.contains("sauce"), "{}", ran.err);
+}

@@ -6,6 +6,7 @@ mod covers;
 mod cuts;
 mod explain;
 mod follow;
+mod large;
 mod loops;
 mod moments;
 mod paces;

@@ -95,7 +95,7 @@ fn any_other_pace_is_silent_and_the_check_says_so() {
 }
 
 #[test]
-fn a_ramp_down_to_real_time_and_back_is_heard_between_the_ramps() {
+fn a_pace_that_slows_to_real_time_for_a_while_is_heard_between_its_ramps() {
     let keys = vec![
         times(Moment::Start, 20.0),
         times(Moment::Still(241), 1.0),

@@ -507,8 +507,9 @@ fn whoever_asks_slowly_or_does_not_listen_is_let_go() {
     write!(slow, "GET /view HTTP/1.1\r\nHost: 127").unwrap();
     let begun = Instant::now();
     let mut rest = Vec::new();
-    let _ended_or_reset = slow.read_to_end(&mut rest);
-    assert!(begun.elapsed() < Duration::from_secs(25) && !rest.starts_with(b"HTTP/1.1 200"), "{:?}", begun.elapsed());
+    let ended =
+        slow.read_to_end(&mut rest).map_or_else(|error| error.kind() == std::io::ErrorKind::ConnectionReset, |_bytes| true);
+    assert!(ended && !rest.starts_with(b"HTTP/1.1 200"), "{}", String::from_utf8_lossy(&rest));
     assert_eq!(page.get("/").code(), 200);
     std::thread::sleep(Duration::from_secs(12).saturating_sub(begun.elapsed()));
     let mut heard = Vec::new();

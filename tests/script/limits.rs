@@ -1,22 +1,18 @@
-//! Every limit ends a script in a diagnostic, in time, whatever the script does about it.
+//! Every limit ends a script in a diagnostic, whatever the script does about it: one that went on would hold its test for ever.
 
 use std::sync::{Mutex, PoisonError};
-use std::time::{Duration, Instant};
 
 use super::{mistakes, run};
 
-/// One runaway at a time: they are held to wall-clock time.
+/// One runaway at a time: among many, a limit of the clock might come before the one that is asked for.
 static ALONE: Mutex<()> = Mutex::new(());
 
-/// Runs a runaway script: it must end within 10 seconds, in one mistake with these words on this line.
+/// Runs a runaway script: it must end, in one mistake with these words on this line.
 fn ends(text: &str, words: &str, line: &str) {
     let alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
-    let start = Instant::now();
     let outcome = run(text);
     drop(alone);
-    let took = start.elapsed();
     let seen = mistakes(&outcome);
-    assert!(took < Duration::from_secs(10), "took {took:?}");
     assert!(seen.len() == 1 && seen[0].contains(words), "{text}\n{seen:#?}");
     if !line.is_empty() {
         assert!(seen[0].starts_with(&format!("{line}: ")), "{text}\n{seen:#?}");

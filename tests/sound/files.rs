@@ -84,6 +84,12 @@ fn where_nothing_can_be_heard_there_is_no_track_and_the_check_says_why() {
     // WMA is none of what is read.
     ffmpeg("ffmpeg", &["-v", "error", "-i", &path("day.mp4"), "-c:v", "copy", "-c:a", "wmav2", &path("odd.mkv")]);
     check("recording \"odd.mkv\"", "times(1)", "the recording's sound is coded as wmav2, which is not read: the clip is silent");
+    // Nor are more channels than a layout has places.
+    fs::write(bench.path("wide.s16"), vec![0; 65 * 2 * 8000 * 3]).unwrap();
+    let wide = ["-f", "s16le", "-ar", "8000", "-ac", "65", "-i", &path("wide.s16"), "-map", "0:v", "-map", "1:a", "-c", "copy"];
+    ffmpeg("ffmpeg", &[&["-v", "error", "-i", &path("day.mp4")][..], &wide, &[&path("wide.mkv")]].concat());
+    let words = "the recording's sound has 65 channels, and 64 at most are mixed: the clip is silent";
+    check("recording \"wide.mkv\"", "times(1)", words);
     bench.run(&["survey", "odd.mkv"]).expect(0);
     let said = bench.run(&["survey", "day.mp4"]).expect(0).out;
     assert!(said.contains("sound: aac, 1 channel, 48000 samples a second"), "{said}");
@@ -162,4 +168,71 @@ fn a_frame_asked_for_alone_and_the_strip_have_nothing_to_do_with_sound() {
     assert!(said.contains("  sound of 1 passage, 3.000 s\n"), "{said}");
     let explained = bench.run(&["explain", "move.lua", "--at", "1.5s"]).expect(0).out;
     assert!(explained.contains("sound:  the recording's at 1.500 s, times 1.000"), "{explained}");
+}
+
+/// `read` of a bad disk, to be laid over the C library's: it fails from a byte of a file on, once another file is there.
+const BAD_DISK: &str = r#"
+#define _GNU_SOURCE
+#include <dlfcn.h>
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+ssize_t read(int file, void *to, size_t count) {
+    char link[64], path[4096];
+    const char *bad = getenv("BAD_FILE"), *from = getenv("BAD_FROM"), *once = getenv("BAD_ONCE");
+    snprintf(link, sizeof link, "/proc/self/fd/%d", file);
+    ssize_t length = bad ? readlink(link, path, sizeof path - 1) : 0;
+    path[length > 0 ? length : 0] = 0;
+    char *name = strrchr(path, '/');
+    if (length > 0 && name && !strcmp(name + 1, bad) && lseek(file, 0, SEEK_CUR) >= atol(from) && !access(once, F_OK)) {
+        errno = EIO;
+        return -1;
+    }
+    return ((ssize_t (*)(int, void *, size_t))dlsym(RTLD_NEXT, "read"))(file, to, count);
+}
+"#;
+
+#[test]
+fn sound_that_the_disk_refuses_stops_the_render_or_is_silent_from_there_on_as_the_script_says_of_damage() {
+    let bench = Bench::new(0);
+    let first = ["-c:a", "pcm_s16le", "-movflags", "+faststart"];
+    record(&bench, "day.mov", &tone(1000.0, 0.25, 6.0), 1, &[&PICTURES[..], &first].concat());
+    fs::write(bench.path("disk.c"), BAD_DISK).unwrap();
+    let (code, disk) = (bench.path("disk.c"), bench.path("disk.so"));
+    let (code, disk) = (code.to_str().unwrap(), disk.to_str().unwrap());
+    ffmpeg("cc", &["-shared", "-fPIC", "-o", disk, code, "-ldl"]);
+    // Where the sound of the third second lies. What is put together appears once all pictures are there, and nothing but sound is
+    // read after that.
+    let packets = probed(&bench.path("day.mov"), &["-select_streams", "a", "-show_entries", "packet=pts_time,pos"]);
+    let at = packets.iter().find_map(|line| line.split_once(',').filter(|(time, _)| time.parse::<f64>().unwrap() >= 3.0));
+    let run = |arguments: &[&str]| {
+        let mut command = bench.command(&[&["render", "move.lua", "--no-strip"], arguments].concat());
+        command.env("LD_PRELOAD", disk).env("BAD_FILE", "day.mov").env("BAD_FROM", at.unwrap().1);
+        super::common::Ran::of(command.env("BAD_ONCE", "clips/.move-d0.mp4.part/output").output().unwrap())
+    };
+    bench.script(&script("recording \"day.mov\"", "times(1)", &["30"]));
+    let stopped = run(&["--out", "clips"]).expect(2).says("day.mov: its sound cannot be read from ").says("Input/output error");
+    assert!(!bench.path("clips/move-d0.mp4").exists());
+    // What the message says to type.
+    let advice = "damaged = \"skip\"";
+    stopped.says(advice).says("kept 180 of 180 frames");
+    bench.script(&script(&format!("recording {{ \"day.mov\", {advice} }}"), "times(1)", &["30"]));
+    let silent = run(&["--out", "clips", "--json"]).expect(0).json();
+    assert_eq!(silent["outputs"][0]["taken_over"], 180, "all pictures were kept");
+    let remarks = silent["remarks"].to_string();
+    let (_, said) = remarks.split_once("the recording's sound cannot be read from ").unwrap_or_else(|| panic!("{remarks}"));
+    let (from, said) = said.split_once(" s to ").unwrap();
+    let from: f64 = from.parse().unwrap();
+    assert!((2.0..4.0).contains(&from) && said.starts_with("6.000 s of it: silent there ("), "{remarks}");
+    let heard = decoded(&bench.path("clips/move-d0.mp4"), RATE);
+    let part = |from: f64, to: f64| level(&heard[(from * RATE as f64) as usize..(to * RATE as f64) as usize]);
+    assert!(decibels(part(0.1, from - 0.05) / level(&tone(1000.0, 0.25, 1.0))).abs() < 0.2);
+    assert!(part(from + 0.05, 6.0) < 1e-4, "{}", part(from + 0.05, 6.0));
+    // The disk is well again.
+    bench.script(&script("recording \"day.mov\"", "times(1)", &["30"]));
+    let whole = render(&bench).json();
+    assert!(!whole["remarks"].to_string().contains("sound"), "{}", whole["remarks"]);
+    assert_eq!(whole["outputs"][0]["planes"], silent["outputs"][0]["planes"]);
 }

@@ -10,6 +10,10 @@ use crate::units::Size;
 const LONGEST_META: u64 = 1 << 24;
 /// The longest EXIF item taken.
 const LONGEST_TAGS: u64 = 1 << 20;
+/// The most bytes of configurations, and the most stretches, of all tiles together: a list of tiles may name one of them 65,535
+/// times.
+const MOST_CONFIGURED: usize = 1 << 24;
+const MOST_EXTENTS: usize = 1 << 20;
 /// The longest description of a grid.
 const LONGEST_GRID: u64 = 64;
 
@@ -109,13 +113,19 @@ impl Container {
         };
         let mut codec = None;
         let mut tiles = Vec::with_capacity(parts.len());
+        let (mut configured, mut stretches) = (0, 0);
         for part in &parts {
             let (of, config) = coded(&items, *part)?;
+            configured += config.len();
+            stretches += items.extents(*part).len();
+            if configured > MOST_CONFIGURED || stretches > MOST_EXTENTS {
+                return Err(corrupt("its list of tiles is too long to be one"));
+            }
             if codec.is_some_and(|codec| codec != of) {
                 return Err(unsupported("its tiles are coded in two ways"));
             }
             codec = Some(of);
-            tiles.push(Tile { config, extents: items.extents(*part).to_vec() });
+            tiles.push(Tile { config: config.to_vec(), extents: items.extents(*part).to_vec() });
         }
         let codec = codec.ok_or_else(|| corrupt("it has no picture data"))?;
         let (crop, orientation) = shown(&items, primary, whole)?;
@@ -200,15 +210,17 @@ fn meta(file: &mut impl Bytes) -> Result<Vec<u8>, Damage> {
 /// The bytes of extents, put together; `most` at most.
 fn gather(file: &mut impl Bytes, extents: &[Extent], beside: &[u8], most: u64) -> Result<Vec<u8>, Damage> {
     let mut bytes = Vec::new();
+    // Stretches that lie over one another could ask for any amount.
+    let most = most.min(file.length().saturating_add(beside.len() as u64));
     for extent in extents {
         let source_length = if extent.place == Place::File { file.length() } else { beside.len() as u64 };
         // A length of 0 means all there is (ISO/IEC 14496-12, 8.11.3.3).
         let length = if extent.length == 0 { source_length.saturating_sub(extent.from) } else { extent.length };
-        if (bytes.len() as u64).saturating_add(length) > most {
-            return Err(corrupt("a part of it is too long to be one"));
-        }
         if extent.from.saturating_add(length) > source_length {
             return Err(ends());
+        }
+        if (bytes.len() as u64).saturating_add(length) > most {
+            return Err(corrupt("a part of it is too long to be one"));
         }
         bytes.extend(match extent.place {
             Place::File => file.at(extent.from, length)?,
@@ -255,7 +267,7 @@ fn grid(file: &mut impl Bytes, items: &Items<'_>, item: u32, said: Size) -> Resu
 }
 
 /// An item's codec and its configuration.
-fn coded(items: &Items<'_>, item: u32) -> Result<(Codec, Vec<u8>), Damage> {
+fn coded<'a>(items: &Items<'a>, item: u32) -> Result<(Codec, &'a [u8]), Damage> {
     let (codec, name) = match items.kinds.get(&item) {
         Some(b"hvc1" | b"hev1") => (Codec::Hevc, b"hvcC"),
         Some(b"av01") => (Codec::Av1, b"av1C"),
@@ -266,7 +278,7 @@ fn coded(items: &Items<'_>, item: u32) -> Result<(Codec, Vec<u8>), Damage> {
         None => return Err(corrupt("a tile that it names is not in it")),
     };
     let config = items.property(item, name).ok_or_else(|| corrupt("it does not say how its picture is coded"))?;
-    Ok((codec, config.to_vec()))
+    Ok((codec, config))
 }
 
 /// What is shown of the decoded picture, and how it is turned: properties apply in their order.

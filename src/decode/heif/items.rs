@@ -130,7 +130,12 @@ impl<'a> Items<'a> {
             };
             let base = numbers.number(base)?;
             let mut extents = Vec::new();
-            for _ in 0..numbers.small(2)? {
+            let count = numbers.small(2)?;
+            // Stretches that take no room in the list would be 65,535 for the price of one; without place and length there is but one.
+            if count > 1 && index + offset + length == 0 {
+                return None;
+            }
+            for _ in 0..count {
                 numbers.number(index)?;
                 let (from, length) = (numbers.number(offset)?.checked_add(base)?, numbers.number(length)?);
                 extents.extend(place.map(|place| Extent { place, from, length }));

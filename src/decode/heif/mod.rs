@@ -285,3 +285,6 @@ fn damage(fault: &Fault) -> Damage {
     let words = fault.to_string();
     if words.contains("has no decoder for") { Damage::Unsupported(words) } else { Damage::Corrupt(words) }
 }
+
+#[cfg(test)]
+mod tests;

@@ -113,9 +113,9 @@ impl Footage {
             let aspect = positive(aspect).unwrap_or((1, 1));
             let number = |value: *const u32| value.read();
             let order = number((&raw const parameters.field_order).cast());
-            let matrix =
-                c::av_stream_get_side_data(self.stream, c::AVPacketSideDataType::AV_PKT_DATA_DISPLAYMATRIX, ptr::null_mut());
-            let matrix = (!matrix.is_null()).then(|| {
+            let (kind, mut bytes) = (c::AVPacketSideDataType::AV_PKT_DATA_DISPLAYMATRIX, 0);
+            let matrix = c::av_stream_get_side_data(self.stream, kind, &mut bytes);
+            let matrix = (!matrix.is_null() && bytes >= 9 * size_of::<i32>()).then(|| {
                 let entries = matrix.cast::<i32>();
                 [0, 1, 3, 4].map(|entry| entries.add(entry).read_unaligned())
             });

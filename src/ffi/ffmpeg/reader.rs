@@ -200,7 +200,7 @@ impl Input {
                 }
                 if let (1, Some(sound)) = ((*packet.0).stream_index, sound.as_mut()) {
                     sound.breaks += usize::from(heard_to.is_some_and(|heard| heard != (*packet.0).pts));
-                    heard_to = Some((*packet.0).pts + (*packet.0).duration);
+                    heard_to = Some((*packet.0).pts.wrapping_add((*packet.0).duration));
                     c::av_packet_unref(packet.0);
                     continue;
                 }
@@ -223,17 +223,30 @@ impl Drop for Input {
     }
 }
 
+/// FFmpeg's names of colour tags by their numbers, which a file may choose freely: not all are values of the enumerations that its
+/// own declarations take.
+mod names {
+    use std::ffi::{c_char, c_uint};
+
+    unsafe extern "C" {
+        pub(super) fn av_color_primaries_name(primaries: c_uint) -> *const c_char;
+        pub(super) fn av_color_transfer_name(transfer: c_uint) -> *const c_char;
+        pub(super) fn av_color_space_name(matrix: c_uint) -> *const c_char;
+        pub(super) fn av_color_range_name(range: c_uint) -> *const c_char;
+    }
+}
+
 /// # Safety
 /// `parameters` must be a stream's.
 pub(super) unsafe fn colour(parameters: *const c::AVCodecParameters) -> Colour {
-    // SAFETY: the caller's; FFmpeg's names are static strings or null.
+    // SAFETY: the caller's; FFmpeg takes any number there and gives static strings or null.
     unsafe {
-        let parameters = &*parameters;
+        let number = |value: *const u32| value.read();
         Colour {
-            primaries: name(c::av_color_primaries_name(parameters.color_primaries)),
-            transfer: name(c::av_color_transfer_name(parameters.color_trc)),
-            matrix: name(c::av_color_space_name(parameters.color_space)),
-            range: name(c::av_color_range_name(parameters.color_range)),
+            primaries: name(names::av_color_primaries_name(number((&raw const (*parameters).color_primaries).cast()))),
+            transfer: name(names::av_color_transfer_name(number((&raw const (*parameters).color_trc).cast()))),
+            matrix: name(names::av_color_space_name(number((&raw const (*parameters).color_space).cast()))),
+            range: name(names::av_color_range_name(number((&raw const (*parameters).color_range).cast()))),
         }
     }
 }

@@ -7,6 +7,7 @@ mod source;
 use ffmpeg_next::ffi as c;
 
 use super::container::{Container, SOUND_DECODERS};
+use crate::shoot::MOST_CHANNELS;
 
 pub(crate) use encoder::{SOUND_BLOCK, SoundEncoder, sound_encoder_exists};
 pub(crate) use resampler::Resampler;
@@ -24,7 +25,7 @@ pub(crate) struct SoundFacts {
     pub(crate) rate: u32,
     /// Channels.
     pub(crate) channels: u32,
-    /// Whether there is a decoder for it among those that are allowed.
+    /// Whether there is a decoder for it among those that are allowed, and no more channels than can be mixed.
     pub(crate) is_read: bool,
 }
 
@@ -37,11 +38,13 @@ impl SoundFacts {
             let parameters = &*(*stream).codecpar;
             let name = |text: *const std::ffi::c_char| std::ffi::CStr::from_ptr(text).to_string_lossy().into_owned();
             let decoder = c::avcodec_find_decoder(parameters.codec_id).as_ref().map(|codec| name(codec.name));
+            let allowed = decoder.is_some_and(|decoder| SOUND_DECODERS.split(',').any(|allowed| allowed == decoder));
+            let channels = parameters.ch_layout.nb_channels.unsigned_abs();
             Some(Self {
                 codec: name(c::avcodec_get_name(parameters.codec_id)),
                 rate: parameters.sample_rate.unsigned_abs(),
-                channels: parameters.ch_layout.nb_channels.unsigned_abs(),
-                is_read: decoder.is_some_and(|decoder| SOUND_DECODERS.split(',').any(|allowed| allowed == decoder)),
+                channels,
+                is_read: allowed && channels <= MOST_CHANNELS,
             })
         }
     }

@@ -184,6 +184,8 @@ impl Reading<'_> {
     pub(crate) fn planes(mut self, rows: Range<u32>, planes: &mut [&mut [u8]]) -> Result<Range<u32>, Failure> {
         let header = self.header;
         assert_eq!(planes.len(), header.count, "one plane a component");
+        // libjpeg reads a list of rows for each component of the file, of which there may be ten.
+        assert_eq!(self.components().len(), header.count, "components that have no place in the lists of rows");
         for (plane, component) in planes.iter().zip(header.components()) {
             assert!(plane.len() >= component.stride * component.rows, "a plane with room for whole blocks");
         }

@@ -220,6 +220,7 @@ fn without_rows(plan: &DeliveryPlan) -> DeliveryPlan {
         steady: plan.steady.clone(),
         covers: Arc::clone(&plan.covers),
         sound: Arc::clone(&plan.sound),
+        unread_sound: plan.unread_sound,
         rows: Vec::new(),
     }
 }

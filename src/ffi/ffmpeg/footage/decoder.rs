@@ -348,15 +348,23 @@ impl<'a> DecodedFrame<'a> {
     /// A row of a component of this frame's layout: the bytes from its first sample to its last, samples `step` bytes apart.
     ///
     /// # Panics
-    /// Where there is no such row.
+    /// Where there is no such row, or it does not lie in the frame's memory.
     pub(crate) fn row(self, component: &Component, row: u32) -> &'a [u8] {
         assert!(row < component.height && component.width > 0, "row {row} of {}", component.height);
         let length = (component.width as usize - 1) * component.step + component.bytes();
-        let start = self.frame.data[component.plane];
-        assert!(!start.is_null(), "a plane without samples");
-        let offset = isize::try_from(row).unwrap_or(0) * self.frame.linesize[component.plane] as isize;
-        // SAFETY: FFmpeg's frames have `height` rows of each plane `linesize` apart, each of `width` samples; the layout is the
-        // frame's own, and the frame lives as long as the borrow.
+        let plane = c_int::try_from(component.plane).unwrap_or(-1);
+        // SAFETY: the frame is FFmpeg's; the call only looks which of its buffers a plane lies in.
+        let (start, memory) = unsafe {
+            let buffer = c::av_frame_get_plane_buffer(std::ptr::from_ref(self.frame).cast_mut(), plane).as_ref();
+            let memory = buffer.map(|buffer| (buffer.data as usize, buffer.size));
+            (self.frame.data[component.plane], memory.expect("a plane with samples"))
+        };
+        let offset = isize::try_from(row).unwrap_or(isize::MAX).saturating_mul(self.frame.linesize[component.plane] as isize);
+        // Whatever a component says: nothing is read beside the memory that the plane lies in.
+        let first = (start as usize).checked_add_signed(offset).and_then(|first| first.checked_add(component.offset));
+        let inside = first.and_then(|first| first.checked_sub(memory.0)).and_then(|from| from.checked_add(length));
+        assert!(inside.is_some_and(|end| end <= memory.1), "row {row} lies beside its plane");
+        // SAFETY: from its first byte to its last the row lies in a buffer of the frame's, which lives as long as the borrow.
         unsafe { std::slice::from_raw_parts(start.offset(offset).add(component.offset), length) }
     }
 }
@@ -365,5 +373,88 @@ impl Component {
     /// Bytes of a sample.
     fn bytes(&self) -> usize {
         if self.depth + self.shift > 8 { 2 } else { 1 }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A frame of a format and size with memory of its own, freed with it.
+    struct Own(*mut c::AVFrame);
+
+    impl Own {
+        fn new(format: c::AVPixelFormat, (width, height): (c_int, c_int)) -> Self {
+            // SAFETY: the results are checked; the frame is ours.
+            unsafe {
+                let frame = allocated(c::av_frame_alloc()).unwrap();
+                ((*frame).format, (*frame).width, (*frame).height) = (format as c_int, width, height);
+                check(c::av_frame_get_buffer(frame, 0), "allocating", None).unwrap();
+                for buffer in (*frame).buf.into_iter().filter_map(|buffer| buffer.as_ref()) {
+                    ptr::write_bytes(buffer.data, 0, buffer.size);
+                }
+                Self(frame)
+            }
+        }
+
+        fn frame(&mut self) -> &mut c::AVFrame {
+            // SAFETY: allocated above.
+            unsafe { &mut *self.0 }
+        }
+    }
+
+    impl Drop for Own {
+        fn drop(&mut self) {
+            // SAFETY: ours, freed once.
+            unsafe { c::av_frame_free(&mut self.0) };
+        }
+    }
+
+    fn read(frame: &c::AVFrame, layout: &FrameLayout) -> bool {
+        let every = || {
+            for component in &layout.components {
+                for row in 0..component.height {
+                    std::hint::black_box(
+                        DecodedFrame { frame }.row(component, row).iter().map(|byte| u32::from(*byte)).sum::<u32>(),
+                    );
+                }
+            }
+        };
+        std::panic::catch_unwind(std::panic::AssertUnwindSafe(every)).is_ok()
+    }
+
+    #[test]
+    fn rows_lie_in_the_memory_of_their_frame_whatever_a_layout_says() {
+        let formats = [
+            c::AVPixelFormat::AV_PIX_FMT_YUV420P,
+            c::AVPixelFormat::AV_PIX_FMT_YUV422P10LE,
+            c::AVPixelFormat::AV_PIX_FMT_GBRP,
+            c::AVPixelFormat::AV_PIX_FMT_RGB24,
+            c::AVPixelFormat::AV_PIX_FMT_YUYV422,
+            c::AVPixelFormat::AV_PIX_FMT_GRAY8,
+        ];
+        for format in formats {
+            let mut own = Own::new(format, (35, 21));
+            let layout = DecodedFrame { frame: own.frame() }.layout().unwrap();
+            assert!(read(own.frame(), &layout), "{format:?}");
+            // The layout of a larger frame, and one of other planes.
+            let larger = DecodedFrame { frame: Own::new(format, (4000, 2100)).frame() }.layout().unwrap();
+            assert!(!read(own.frame(), &larger), "{format:?}");
+            for plane in [3, 7, 8, usize::MAX] {
+                let component = Component { plane, ..layout.components[0] };
+                assert!(!read(own.frame(), &FrameLayout { components: vec![component], ..layout.clone() }), "{format:?} {plane}");
+            }
+            // Rows from the last one up, as some decoders give them, lie inside; those below the last do not.
+            let plane = layout.components[0].plane;
+            let (rows, stride) = (own.frame().height, own.frame().linesize[plane]);
+            let top = own.frame().data[plane];
+            // SAFETY: the last row of the plane.
+            own.frame().data[plane] = unsafe { top.offset((rows as isize - 1) * stride as isize) };
+            own.frame().linesize[plane] = -stride;
+            let luma = FrameLayout { components: vec![layout.components[0]], ..layout.clone() };
+            assert!(read(own.frame(), &luma), "{format:?}");
+            own.frame().linesize[plane] = stride * 64;
+            assert!(!read(own.frame(), &luma), "{format:?}");
+        }
     }
 }

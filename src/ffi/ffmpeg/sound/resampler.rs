@@ -7,6 +7,7 @@ use ffmpeg_next::ffi as c;
 
 use super::{SOUND_RATE, SoundSource};
 use crate::ffi::ffmpeg::{Fault, allocated, check};
+use crate::shoot::MOST_CHANNELS;
 
 /// The square root of a half: 3 dB less.
 const THREE_DB: f64 = std::f64::consts::FRAC_1_SQRT_2;
@@ -34,9 +35,15 @@ impl Resampler {
         if !(0..c::AVSampleFormat::AV_SAMPLE_FMT_NB as c_int).contains(&format) || rate <= 0 || channels <= 0 {
             return Err(Fault::refused("samples of no kind that is known"));
         }
+        // The matrix has a column for each place of the mask, and FFmpeg reads one for each channel.
+        if mask.count_ones() != channels.unsigned_abs() {
+            return Err(Fault::refused(format!(
+                "{channels} channels, where {MOST_CHANNELS} at most, each in a place of its own, are mixed"
+            )));
+        }
         let mut context: *mut c::SwrContext = ptr::null_mut();
-        // SAFETY: the format is one of the enumeration's values, which are without gaps; a layout of a mask owns nothing; every
-        // result is checked, and what fails is freed.
+        // SAFETY: the format is one of the enumeration's values, which are without gaps; a layout of a mask owns nothing; the matrix
+        // has two rows of as many columns as there are channels; every result is checked, and what fails is freed.
         unsafe {
             let format: c::AVSampleFormat = std::mem::transmute(format);
             let (mut two, mut given) = (std::mem::zeroed(), std::mem::zeroed());
@@ -152,7 +159,53 @@ fn part(channel: u64) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::Heard;
     use super::*;
+
+    /// An AVI of nothing but sound: so many channels of 16-bit samples, none of which says where it belongs.
+    fn avi(channels: u16) -> Vec<u8> {
+        let chunk = |name: &[u8; 4], body: Vec<u8>| {
+            let length = u32::try_from(body.len()).unwrap().to_le_bytes();
+            [name.as_slice(), &length, &body].concat()
+        };
+        let list = |name: &[u8; 4], parts: &[Vec<u8>]| chunk(b"LIST", [name.to_vec(), parts.concat()].concat());
+        let numbers = |numbers: &[u32]| -> Vec<u8> { numbers.iter().flat_map(|number| number.to_le_bytes()).collect() };
+        let (rate, a_sample, samples) = (48_000, 2 * u32::from(channels), 256);
+        let main = numbers(&[0, rate * a_sample, 0, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0, 0]);
+        let stream =
+            [b"auds".to_vec(), numbers(&[0, 0, 0, 0, a_sample, rate * a_sample, 0, samples, 0, 0, a_sample, 0, 0])].concat();
+        // PCM, channels, samples a second, bytes a second, bytes of a sample of all channels, bits.
+        let format = [1_u16.to_le_bytes(), channels.to_le_bytes()].concat();
+        let format = [format, numbers(&[rate, rate * a_sample]), numbers(&[a_sample | 16 << 16])].concat();
+        let head = list(b"hdrl", &[chunk(b"avih", main), list(b"strl", &[chunk(b"strh", stream), chunk(b"strf", format)])]);
+        let data = chunk(b"00wb", vec![1; (samples * a_sample) as usize]);
+        chunk(b"RIFF", [b"AVI ".to_vec(), head, list(b"movi", &[data])].concat())
+    }
+
+    #[test]
+    fn more_channels_than_there_are_places_are_refused_and_as_many_as_places_are_mixed() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("day.avi");
+        let made = |channels: u16| {
+            std::fs::write(&path, avi(channels)).unwrap();
+            let mut source = SoundSource::open(&path).unwrap();
+            assert!(matches!(source.next(), Ok(Heard::Frame)));
+            assert_eq!(source.frame().ch_layout.nb_channels, i32::from(channels));
+            Resampler::of(&source).map(|mut resampler| {
+                let (mut left, mut right) = (Vec::new(), Vec::new());
+                resampler.convert(&source, &mut left, &mut right).unwrap();
+                resampler.finish(&mut left, &mut right).unwrap();
+                assert_eq!((left.len(), right.len()), (source.samples().0, source.samples().0), "{channels}");
+            })
+        };
+        for channels in [1, 2, 6, 9, 64] {
+            assert_eq!(made(channels), Ok(()), "{channels}");
+        }
+        for channels in [65, 66, 200, 300] {
+            let said = made(channels).unwrap_err().to_string();
+            assert!(said.starts_with(&format!("{channels} channels, where 64 at most")), "{said}");
+        }
+    }
 
     #[test]
     fn five_channels_and_the_low_one_are_mixed_as_broadcasters_do() {
