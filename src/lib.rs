@@ -5,7 +5,7 @@
 //! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`table`], [`level`], [`register`], [`ffi`], [`store`],
 //!   [`decode`], [`flow`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`],
-//!   [`receipt`];
+//!   [`receipt`], [`master`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
 //!   [`pipeline`], [`encode`], [`draw`], [`demo`];
 //! - the **composition** wires them: [`session`].
@@ -22,6 +22,7 @@ pub mod flow;
 pub mod geom;
 pub mod level;
 pub mod look;
+pub mod master;
 pub mod measures;
 pub mod picture;
 pub mod pipeline;

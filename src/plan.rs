@@ -101,6 +101,9 @@ pub struct DeliveryPlan {
     /// Where the recording's sound is heard, in order; nowhere, where the delivery is silent.
     #[serde(skip_serializing_if = "<[Passage]>::is_empty")]
     pub sound: Arc<[Passage]>,
+    /// Whether it is a master: a row for every whole still of the part used, all of it, whatever the pace.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub every_still: bool,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
 }

@@ -9,9 +9,9 @@ const STEPS: [&str; 9] = ["script", "survey", "look", "sheet", "resolve", "pipel
 const ABOVE_GROUND: [&str; 11] =
     ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "draw", "demo", "session", "cli"];
 /// Modules that know nothing above them.
-const GROUND_AND_DATA: [&str; 20] = [
+const GROUND_AND_DATA: [&str; 21] = [
     "units", "diag", "geom", "curve", "table", "level", "register", "ffi", "store", "decode", "flow", "sample", "shot", "shoot",
-    "measures", "finding", "plan", "picture", "work", "receipt",
+    "measures", "finding", "plan", "picture", "work", "receipt", "master",
 ];
 
 fn root() -> PathBuf {

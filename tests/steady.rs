@@ -128,6 +128,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         steady: None,
         covers: [].into(),
         sound: [].into(),
+        every_still: false,
         rows: (0..STILLS * frames_a_still).map(row).collect(),
     }
 }

@@ -236,6 +236,7 @@ mod tests {
             steady: None,
             covers: [].into(),
             sound: [].into(),
+            every_still: false,
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

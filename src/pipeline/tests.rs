@@ -63,6 +63,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         steady: None,
         covers: [].into(),
         sound: [].into(),
+        every_still: false,
         rows: slots.enumerate().map(row).collect(),
     }
 }

@@ -116,6 +116,7 @@ mod tests {
             steady: None,
             covers: [].into(),
             sound: [].into(),
+            every_still: false,
             rows: zooms.iter().map(row).collect(),
         }
     }

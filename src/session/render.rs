@@ -18,7 +18,7 @@ use crate::pipeline::{self, Detail, Fault, Finished, Outcome, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
 use crate::resolve;
 use crate::shoot::{Damage, Shoot};
-use crate::shot::{Codec, Policy};
+use crate::shot::Policy;
 use crate::units::SlotIndex;
 
 /// How to render.
@@ -342,7 +342,7 @@ fn as_json(
             for hash in hashes {
                 all.update(hash.as_bytes());
             }
-            let kind = if matches!(plan.codec, Codec::Png) && !draft { "png" } else { "h264" };
+            let kind = if draft { "h264" } else { plan.codec.name() };
             outputs.push(json!({
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
                 "reach": plan.reach(prepared.shoots[*shoot].size),

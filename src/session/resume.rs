@@ -52,7 +52,7 @@ impl<'a> Identities<'a> {
                     (None, Ok(content)) => content.to_string(),
                     (Some(recording), Ok(file)) => {
                         self.file = Some(file);
-                        let shown = recording.ticks.get(slot.0).copied();
+                        let shown = recording.shown(slot.0);
                         shown.map_or_else(String::new, |shown| key::of_frame(&file, shown).to_string())
                     }
                 }
@@ -124,11 +124,11 @@ impl<'a> Pass<'a> {
         made: (usize, bool),
         fresh: bool,
     ) -> Result<Self, Failure> {
-        let (mut identities, recording) = (Identities::of(shoot), shoot.recording.as_ref());
+        let mut identities = Identities::of(shoot);
         let mut parts = Vec::new();
         for (plan, path) in deliveries {
             let stretches = stretches_of(plan, &mut identities, made);
-            let encode::Begun { sink, due, taken } = encode::begin(plan, recording, path, made.0, stretches.clone(), fresh)
+            let encode::Begun { sink, due, taken } = encode::begin(plan, Some(shoot), path, made.0, stretches.clone(), fresh)
                 .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
             // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
             let plan = if taken.is_empty() {

@@ -206,6 +206,7 @@ mod tests {
             steady: None,
             covers: [].into(),
             sound: [].into(),
+            every_still: false,
             rows: vec![row; frames],
         }
     }

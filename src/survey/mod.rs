@@ -16,6 +16,7 @@ mod listing;
 mod name;
 mod order;
 mod read;
+mod master;
 mod recording;
 mod remarks;
 mod rhythm;

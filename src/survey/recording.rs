@@ -11,10 +11,11 @@ use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
 
 use super::clock::{median, spoken};
-use super::{Request, find, shown};
+use super::{Request, find, master, shown};
 use crate::decode::header::{self, Kind, VIDEO};
 use crate::decode::recording::{Scan, scan};
 use crate::diag::{Diagnostic, Diagnostics};
+use crate::master::Sidecar;
 use crate::shoot::{
     Captured, Content, Damage, Format, Note, Orientation, RecordedSound, Recording, Settings, Shoot, Slot, Still,
 };
@@ -50,7 +51,25 @@ pub fn recording(request: &Request) -> Result<Shoot, Diagnostics> {
         return Err(mistake.help(format!("stills {{ {written:?} }} reads a folder of stills")).into());
     }
     let scan = scan(&path).map_err(|damage| Diagnostics::from(refused(&path, written, &damage)))?;
-    Ok(shoot(scan, request.obey_orientation))
+    let beside = crate::master::beside(&path);
+    let of_no_use = |why: String| {
+        let mistake = Diagnostic::mistake(format!("{} is of no use: {why}", shown(&beside)));
+        let help = "it came with its master: copy both again; without it the master is a recording whose frames have numbers only";
+        Diagnostics::from(mistake.help(help))
+    };
+    let is_master = scan.is_master;
+    if let Some(sidecar) = Sidecar::read(&beside, is_master).map_err(|error| of_no_use(error.to_string()))? {
+        return master::shoot(scan, sidecar).map_err(of_no_use);
+    }
+    let mut shoot = shoot(scan, request.obey_orientation);
+    if is_master {
+        let message = format!(
+            "it is a master, and its sidecar {} is not there: its stills have neither their names nor their times",
+            shown(&beside)
+        );
+        shoot.notes.push(Note { message, slots: Vec::new() });
+    }
+    Ok(shoot)
 }
 
 fn refused(path: &Path, written: &str, damage: &Damage) -> Diagnostic {

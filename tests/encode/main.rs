@@ -35,6 +35,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         steady: None,
         covers: [].into(),
         sound: [].into(),
+        every_still: false,
         rows: Vec::new(),
     }
 }
