@@ -28,6 +28,9 @@ pub const MOST_BYTES: u64 = 256 << 20;
 /// The most bytes of a colour profile.
 const MOST_PROFILE: usize = 16 << 20;
 
+/// Seconds that a clock may be off UTC: more than a day either way is none.
+const FARTHEST: i32 = 26 * 3600;
+
 /// What is said of a still that a master leaves out.
 const LEFT_OUT: &str = "left out when the master was made";
 
@@ -174,7 +177,8 @@ pub struct Frame {
     pub settings: Settings,
     /// Bytes of the video's packet that holds it.
     pub packet: u64,
-    /// BLAKE3 of its planes as they were handed to the encoder, in hexadecimal.
+    /// BLAKE3 of its planes as they were handed to the encoder, in hexadecimal: one plane after the other, codes of more than 8 bits
+    /// little-endian; of a painted still its R'G'B' pixel by pixel.
     pub planes: String,
     /// How its samples are coded, among [`Sidecar::codings`], from 0.
     pub coding: usize,
@@ -236,7 +240,11 @@ impl Sidecar {
                         format: still.format,
                         stored: [still.stored.width, still.stored.height],
                         orientation: still.orientation,
-                        settings: still.settings.clone(),
+                        // JSON has no word for a lens focused at infinity.
+                        settings: Settings {
+                            focus: still.settings.focus.filter(|focus| focus.is_finite()),
+                            ..still.settings.clone()
+                        },
                         packet: 0,
                         planes: String::new(),
                         coding: 0,
@@ -368,8 +376,21 @@ impl Sidecar {
         for coded in &self.codings {
             coded.meaning()?;
         }
+        if self.stills.iter().filter_map(|still| still.captured?.offset).any(|offset| offset.abs() > FARTHEST) {
+            return Err("a clock so far from UTC".into());
+        }
+        if self.frames().any(|frame| !can_be(&frame.settings)) {
+            return Err("a camera set as none can be".into());
+        }
         Ok(())
     }
+}
+
+/// Whether a camera's settings are numbers above 0, where they are known.
+fn can_be(settings: &Settings) -> bool {
+    let Settings { exposure, aperture, focus, focal_length, sensitivity, .. } = settings;
+    let numbers = [exposure, aperture, focus, focal_length].into_iter().flatten();
+    numbers.into_iter().all(|number| number.is_finite() && *number > 0.0) && *sensitivity != Some(0)
 }
 
 /// BLAKE3 of a sidecar's text with its hash empty.
@@ -393,10 +414,8 @@ impl Coded {
                 CodedModel::Video { bt709: weights == LumaWeights::Bt709, full_range, bits }
             }
         };
-        let siting = |siting: &Siting| CodedSiting {
-            step: [siting.step_x, siting.step_y],
-            origin: [siting.origin_x, siting.origin_y],
-        };
+        let siting =
+            |siting: &Siting| CodedSiting { step: [siting.step_x, siting.step_y], origin: [siting.origin_x, siting.origin_y] };
         let profile = match &meaning.profile {
             Profile::Srgb => CodedProfile::Srgb,
             Profile::AdobeRgb => CodedProfile::AdobeRgb,
@@ -438,7 +457,9 @@ impl Coded {
         let profile = match &self.profile {
             CodedProfile::Srgb => Profile::Srgb,
             CodedProfile::AdobeRgb => Profile::AdobeRgb,
-            CodedProfile::Icc(text) if text.len() / 4 * 3 > MOST_PROFILE => return Err("a colour profile of such a length".into()),
+            CodedProfile::Icc(text) if text.len() / 4 * 3 > MOST_PROFILE => {
+                return Err("a colour profile of such a length".into());
+            }
             CodedProfile::Icc(text) => {
                 Profile::Icc(BASE64.decode(text).map_err(|error| format!("a colour profile in base 64: {error}"))?.into())
             }

@@ -12,8 +12,6 @@ pub(super) const ENCODER: &str = "ffv1";
 pub(super) const NAME: &str = "FFV1";
 /// The version with slices and checksums.
 const VERSION: u8 = 3;
-/// Slices of a frame, coded and decoded side by side.
-const SLICES: u8 = 4;
 /// Most threads it has any use for.
 const MOST_THREADS: usize = 4;
 /// Frames of a stretch: each stands alone, so a stretch costs nothing but its file.
@@ -24,15 +22,20 @@ pub(super) const STRETCH: usize = 24;
 const MOST: u64 = (1 << 31) / 8;
 
 /// Says why such frames cannot be held, in one line.
-pub(super) fn preflight(size: Size) -> Result<(), String> {
+pub(super) fn preflight(size: Size, fps: FrameRate) -> Result<(), String> {
     let with_edges = (u64::from(size.width) + 128) * (u64::from(size.height) + 128);
     if with_edges >= MOST {
-        return Err(format!("frames of {size} are {} million pixels: {NAME} takes about {}", size.pixels() / 1_000_000, MOST / 1_000_000));
+        return Err(format!(
+            "frames of {size} are {} million pixels: {NAME} takes about {}",
+            size.pixels() / 1_000_000,
+            MOST / 1_000_000
+        ));
     }
     if !ffmpeg::encoder_exists(ENCODER) {
         return Err(format!("this FFmpeg has no {ENCODER}, which is part of it as a rule: install Debian's libavcodec59"));
     }
-    Ok(())
+    let colour = ffmpeg::ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 2, siting: 0 };
+    open(("yuv420p", colour), size, fps, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))
 }
 
 /// How a still's samples are held: just as they are.
@@ -45,6 +48,13 @@ pub(super) fn held(picture: &Picture) -> Result<Held, String> {
         (_, 1) => format!("gray{deep}"),
         _ => {
             let sampling = layout::sampling(spacing).ok_or("its chroma is spaced as in no layout of FFmpeg's")?;
+            // FFmpeg 5.1 loses the last column of such chroma (measured; so does its own command line).
+            let four = |power: u32, length: u32| power == 2 && !length.is_multiple_of(4);
+            if four(spacing.0, picture.size.width) || four(spacing.1, picture.size.height) {
+                return Err(format!(
+                    "FFmpeg's {NAME} loses chroma of one sample in four pixels where a side is no multiple of 4; HEVC takes it"
+                ));
+            }
             format!("yuv{sampling}p{deep}")
         }
     };
@@ -70,7 +80,6 @@ pub(super) fn open(held: (&str, ffmpeg::ColourCodes), size: Size, fps: FrameRate
         fps,
         group: 1,
         level: VERSION,
-        slices: SLICES,
         threads: threads.clamp(1, MOST_THREADS),
         options: &options,
     })

@@ -84,7 +84,6 @@ fn open_encoder(codec: &H264, size: Size, fps: FrameRate, level: Level, threads:
         fps,
         group: group(fps),
         level: level.idc,
-        slices: 0,
         threads: threads.clamp(1, MOST_THREADS),
         options: &options,
     })

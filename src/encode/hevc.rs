@@ -47,7 +47,9 @@ pub(super) fn preflight(codec: &Hevc, size: Size, fps: FrameRate) -> Result<(), 
         ));
     }
     if !ffmpeg::encoder_exists(ENCODER) {
-        return Err(format!("this FFmpeg has no {ENCODER}, which {NAME} is made with: install Debian's libavcodec59, which has it"));
+        return Err(format!(
+            "this FFmpeg has no {ENCODER}, which {NAME} is made with: install Debian's libavcodec59, which has it"
+        ));
     }
     let colour = ffmpeg::ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 2, siting: 0 };
     open(codec, ("yuv444p10le", colour), size, fps, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))
@@ -79,7 +81,8 @@ pub(super) fn held(picture: &Picture) -> Result<Held, String> {
         (_, 1) => "gray10le".to_owned(),
         _ => match layout::sampling(spacing) {
             Some(sampling @ ("420" | "422" | "444")) => {
-                let odd = (spacing.0 > 0 && picture.size.width % 2 == 1) || (spacing.1 > 0 && picture.size.height % 2 == 1);
+                let Size { width, height } = picture.size;
+                let odd = (spacing.0 > 0 && !width.is_multiple_of(2)) || (spacing.1 > 0 && !height.is_multiple_of(2));
                 if odd {
                     meaning.sitings = vec![Siting::FULL; 3];
                     "yuv444p10le".to_owned()
@@ -108,7 +111,9 @@ pub(super) fn open(
     let (layout, colour) = held;
     // What libx265 prints goes past FFmpeg's log.
     let own = format!("log-level=none:open-gop=0:info=0:pools={}", threads.clamp(1, MOST_THREADS));
-    let options = [("preset", codec.preset.clone()), ("crf", codec.crf.to_string()), ("x265-params", own)];
+    // A master is painted again and not looked at: its bits go where they make samples right, not where they please the eye.
+    let tune = ("tune", "psnr".to_owned());
+    let options = [("preset", codec.preset.clone()), tune, ("crf", codec.crf.to_string()), ("x265-params", own)];
     Encoder::open(&EncoderSettings {
         codec: ENCODER,
         format: FrameFormat { layout, colour },
@@ -116,7 +121,6 @@ pub(super) fn open(
         fps,
         group: group(fps),
         level: 0,
-        slices: 0,
         threads: threads.clamp(1, MOST_THREADS),
         options: &options,
     })
@@ -160,7 +164,8 @@ impl Rows {
         if picture.model == Model::Rgb {
             let most = if layout::bits(picture) == 8 { 255.0 } else { 65_535.0 };
             for (column, sample) in out.enumerate() {
-                let [red, green, blue] = [0, 1, 2].map(|own: usize| f64::from(layout::code(&picture.planes[own], row, column, 0)) / most);
+                let [red, green, blue] =
+                    [0, 1, 2].map(|own: usize| f64::from(layout::code(&picture.planes[own], row, column, 0)) / most);
                 let luma = RED * red + (1.0 - RED - BLUE) * green + BLUE * blue;
                 let value = match plane {
                     0 => luma * MOST,

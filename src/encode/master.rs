@@ -62,7 +62,13 @@ impl Coder {
         }
     }
 
-    fn open(&self, (layout, colour): (&str, ColourCodes), size: Size, fps: FrameRate, threads: usize) -> Result<Encoder, ffmpeg::Fault> {
+    fn open(
+        &self,
+        (layout, colour): (&str, ColourCodes),
+        size: Size,
+        fps: FrameRate,
+        threads: usize,
+    ) -> Result<Encoder, ffmpeg::Fault> {
         match self {
             Self::Ffv1 => ffv1::open((layout, colour), size, fps, threads),
             Self::Hevc(codec) => hevc::open(codec, (layout, colour), size, fps, threads),
@@ -136,7 +142,8 @@ impl MasterSink {
     /// Why the next frame's still cannot be held, in words that name it.
     fn refused_still(&self, why: &str) -> SinkError {
         let row = self.stretches.row();
-        let mut whole = self.sidecar.stills.iter().enumerate().filter(|(_, still)| matches!(still.state, master::State::Whole(_)));
+        let mut whole =
+            self.sidecar.stills.iter().enumerate().filter(|(_, still)| matches!(still.state, master::State::Whole(_)));
         let (slot, name) = whole.nth(row).map_or((row, ""), |(slot, still)| (slot, still.name.as_str()));
         let slot = slot + 1;
         self.refused(format!(
@@ -226,7 +233,8 @@ fn empty(size: Size) -> Picture {
 fn apart(samples: &[u16], size: Size, picture: &mut Picture) {
     let (width, height) = (size.width, size.height);
     if picture.planes.is_empty() {
-        let plane = || Plane { samples: Samples::Sixteen(Vec::new()), width, height, stride: width as usize, siting: Siting::FULL };
+        let plane =
+            || Plane { samples: Samples::Sixteen(Vec::new()), width, height, stride: width as usize, siting: Siting::FULL };
         picture.planes = (0..3).map(|_| plane()).collect();
     }
     for (channel, plane) in picture.planes.iter_mut().enumerate() {

@@ -135,12 +135,7 @@ pub(super) fn mux(
 
 /// Writes the packets of a master's stretches into Matroska, as [`mux`] does. Matroska counts milliseconds: every frame is shown at
 /// the one nearest to its time, and the header says the exact rate.
-pub(super) fn mux_master(
-    to: &Path,
-    stretches: &[PathBuf],
-    encoder: &Encoder,
-    fps: FrameRate,
-) -> Result<Muxed, Trouble> {
+pub(super) fn mux_master(to: &Path, stretches: &[PathBuf], encoder: &Encoder, fps: FrameRate) -> Result<Muxed, Trouble> {
     let settings = MuxerSettings { format: "matroska", fps, timescale: MILLISECONDS, options: &[], master: true };
     let (muxed, muxer) = pour(Muxer::open(to, encoder, None, &settings)?, stretches, encoder, None, fps)?;
     muxer.finish()?;

@@ -39,11 +39,7 @@ struct Making {
 
 impl StretchWriter {
     /// Takes over what is whole.
-    pub(super) fn open(
-        codec: &'static str,
-        unfinished: Unfinished,
-        stretches: Stretches,
-    ) -> Result<(Self, Taken), SinkError> {
+    pub(super) fn open(codec: &'static str, unfinished: Unfinished, stretches: Stretches) -> Result<(Self, Taken), SinkError> {
         let target = unfinished.target();
         if target.is_dir() {
             return Err(disk(target, io::Error::other("a folder is in the way of this file")));

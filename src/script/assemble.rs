@@ -18,7 +18,8 @@ use super::tokens;
 use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
 use crate::shot::{
-    Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Sharpness, Shot, Sound, Source, StillPoint, View,
+    Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Sharpness, Shot, Sound, Source,
+    StillPoint, View,
 };
 use crate::units::FrameRate;
 

@@ -401,7 +401,7 @@ pub(super) static QUALITY: Form = Form {
     name: "delivery.quality",
     style: Style::Inner,
     fields: &[
-        may("crf", Wants::Number(from_to(1.0, 51.0)), "18", "the constant rate factor of x264, or of x265"),
+        may("crf", Wants::Number(from_to(1.0, 51.0)), "18; 21 for hevc", "the constant rate factor of x264, or of x265"),
         may("preset", Wants::Choice(&H264::PRESETS), "\"medium\"", "the encoder's preset"),
         may("tune", Wants::Choice(&H264::TUNES), "none", "x264's tune; not for hevc"),
     ],

@@ -18,8 +18,8 @@ use crate::curve::flight::Flight;
 use crate::diag::{Diagnostic, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Closeness, Codec, Cut, Delivery, Follow, H264, Hevc, Light, Moment, Pairs, Path, Policy, Sharpness, Sound, Source, StillBox,
-    StillPoint,
+    Between, Closeness, Codec, Cut, Delivery, Follow, H264, Hevc, Light, Moment, Pairs, Path, Policy, Sharpness, Sound, Source,
+    StillBox, StillPoint,
 };
 use crate::units::Size;
 
@@ -397,9 +397,11 @@ fn whole_stills_only(reader: &Reader) {
     for field in NOT_A_MASTERS {
         if reader.has(field) {
             reader.mistake(
-                Diagnostic::mistake(format!("delivery.{field} does not go with every = \"still\": a master is all of every still"))
-                    .word(field)
-                    .help(format!("leave {field} out, or make a delivery beside the master that has it")),
+                Diagnostic::mistake(format!(
+                    "delivery.{field} does not go with every = \"still\": a master is all of every still"
+                ))
+                .word(field)
+                .help(format!("leave {field} out, or make a delivery beside the master that has it")),
             );
         }
     }
@@ -473,7 +475,8 @@ fn frame(reader: &Reader, every_still: bool) -> Option<Size> {
     let value = reader.raw("frame");
     let is_full = matches!(&value, Value::String(text) if *text.as_bytes() == *Delivery::FULL_KEYWORD.as_bytes());
     if is_full != every_still && (is_full || value.is_table()) {
-        let (said, lacks) = if is_full { ("frame = \"full\"", "every = \"still\"") } else { ("every = \"still\"", "frame = \"full\"") };
+        let (said, lacks) =
+            if is_full { ("frame = \"full\"", "every = \"still\"") } else { ("every = \"still\"", "frame = \"full\"") };
         reader.mistake(
             Diagnostic::mistake(format!("{said} goes with {lacks}: together they make a master, every still in its own size"))
                 .word(if is_full { "frame" } else { "every" })
@@ -513,7 +516,8 @@ fn codec(reader: &Reader, every_still: bool) -> Codec {
     let said = reader.text("codec");
     let name = said.as_deref().unwrap_or(if every_still { "ffv1" } else { "h264" });
     if every_still != matches!(name, "ffv1" | "hevc") {
-        let (kind, there_is) = if every_still { ("masters", "\"ffv1\" or \"hevc\"") } else { ("deliveries", "\"h264\" or \"png\"") };
+        let (kind, there_is) =
+            if every_still { ("masters", "\"ffv1\" or \"hevc\"") } else { ("deliveries", "\"h264\" or \"png\"") };
         let mut mistake = Diagnostic::mistake(format!("codec = {name:?} is not for {kind}")).word(name);
         mistake = mistake.help(format!("write codec = {there_is}"));
         if !every_still {
@@ -524,29 +528,32 @@ fn codec(reader: &Reader, every_still: bool) -> Codec {
     if matches!(name, "png" | "ffv1") {
         if reader.has("quality") {
             reader.mistake(
-                Diagnostic::mistake(format!("delivery.quality does not go with codec = {name:?}: it loses nothing")).word("quality"),
+                Diagnostic::mistake(format!("delivery.quality does not go with codec = {name:?}: it loses nothing"))
+                    .word("quality"),
             );
         }
         return if name == "png" { Codec::Png } else { Codec::Ffv1 };
     }
-    let h264 = quality(reader);
     if name == "hevc" {
-        if h264.tune.is_some() {
+        let Hevc { crf, preset } = Hevc::default();
+        let scaled = |quality| H264 { crf: Hevc::from_quality(quality).crf, ..H264::default() };
+        let H264 { crf, preset, tune } = quality(reader, H264 { crf, preset, tune: None }, scaled);
+        if tune.is_some() {
             reader.mistake(Diagnostic::mistake("delivery.quality.tune does not go with codec = \"hevc\"").word("tune"));
         }
-        return Codec::Hevc(Hevc { crf: h264.crf, preset: h264.preset });
+        return Codec::Hevc(Hevc { crf, preset });
     }
-    Codec::H264(h264)
+    Codec::H264(quality(reader, H264::default(), H264::from_quality))
 }
 
-/// The quality asked for: x264 and x265 have it in common.
-fn quality(reader: &Reader) -> H264 {
+/// The quality asked for: x264 and x265 have its words in common. `usual` is what holds where nothing is said, `scaled` our one scale.
+fn quality(reader: &Reader, usual: H264, scaled: impl Fn(f64) -> H264) -> H264 {
     let value = reader.raw("quality");
     match &value {
-        Value::Nil => H264::default(),
+        Value::Nil => usual,
         Value::Table(table) => {
             let own = reader.inner(&QUALITY, table.clone());
-            let H264 { crf, preset, .. } = H264::default();
+            let H264 { crf, preset, .. } = usual;
             let h264 = H264 {
                 crf: own.number("crf").unwrap_or(crf),
                 preset: own.text("preset").unwrap_or(preset),
@@ -557,12 +564,10 @@ fn quality(reader: &Reader) -> H264 {
             }
             h264
         }
-        other if plain_number(other).is_some() => {
-            reader.number_of("delivery.quality", SCALE, other).map_or_else(H264::default, H264::from_quality)
-        }
+        other if plain_number(other).is_some() => reader.number_of("delivery.quality", SCALE, other).map_or(usual, scaled),
         _ => {
             reader.refuse("quality", None);
-            H264::default()
+            usual
         }
     }
 }

@@ -69,13 +69,16 @@ pub(super) fn outputs(
         let again = |plan: &DeliveryPlan| path(plan).exists() && !is_there(part, plan, &path(plan));
         let mut in_the_way: Vec<_> = part.plan.deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
         // A sidecar without its master is of another run, or of one that was killed as it ended.
-        let sidecars = part.plan.deliveries.iter().filter(|_| !drafts).filter_map(|plan| encode::beside_output(&path(plan), &plan.codec));
+        let sidecars =
+            part.plan.deliveries.iter().filter(|_| !drafts).filter_map(|plan| encode::beside_output(&path(plan), &plan.codec));
         let sidecars: Vec<_> = sidecars.collect();
         // The tables come after the last of them.
         let of_this_run = |plan: &DeliveryPlan| path(plan).exists() && is_there(part, plan, &path(plan));
         let may_stand = force || part.plan.deliveries.iter().all(of_this_run);
         let tables_in_the_way: Vec<_> = tables.iter().filter(|table| !may_stand && table.exists()).cloned().collect();
-        let alone = |(plan, sidecar): &(&DeliveryPlan, &PathBuf)| !path(plan).exists() && sidecar.exists() && !encode::is_begun(&path(plan));
+        let alone = |(plan, sidecar): &(&DeliveryPlan, &PathBuf)| {
+            !path(plan).exists() && sidecar.exists() && !encode::is_begun(&path(plan))
+        };
         let masters = part.plan.deliveries.iter().filter(|plan| plan.codec.is_for_masters());
         in_the_way.extend(masters.zip(&sidecars).filter(|_| !force).filter(alone).map(|(_, sidecar)| sidecar.clone()));
         let paths: Vec<_> = part.plan.deliveries.iter().map(path).chain(tables).chain(sidecars).collect();

@@ -150,10 +150,10 @@ impl Hevc {
     /// x265's presets have the names of x264's.
     pub const PRESETS: [&'static str; 10] = H264::PRESETS;
 
-    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 33 - quality / 5`, so 75 is CRF 18 and 100 is CRF 13.
+    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 36 - quality / 5`, so 75 is CRF 21 and 100 is CRF 16.
     #[must_use]
     pub fn from_quality(quality: f64) -> Self {
-        Self { crf: 33.0 - quality / 5.0, preset: "medium".into() }
+        Self { crf: 36.0 - quality / 5.0, preset: "medium".into() }
     }
 }
 

@@ -54,7 +54,8 @@ pub fn recording(request: &Request) -> Result<Shoot, Diagnostics> {
     let beside = crate::master::beside(&path);
     let of_no_use = |why: String| {
         let mistake = Diagnostic::mistake(format!("{} is of no use: {why}", shown(&beside)));
-        let help = "it came with its master: copy both again; without it the master is a recording whose frames have numbers only";
+        let help =
+            "it came with its master: copy both again; without it the master is a recording whose frames have numbers only";
         Diagnostics::from(mistake.help(help))
     };
     let is_master = scan.is_master;
@@ -196,6 +197,11 @@ fn with_offset(text: &str) -> Option<Captured> {
 /// What a recording is, in a few lines.
 pub(super) fn write(recording: &Recording, shoot: &Shoot, out: &mut String) -> std::fmt::Result {
     let frames = recording.ticks.len();
+    if recording.master.is_some() {
+        let (slots, path, codec) = (shoot.slots.len(), shown(&recording.path), &recording.codec);
+        writeln!(out, "a master: {frames} of {slots} stills as frames of {}, {codec}, {path}", shoot.size)?;
+        return writeln!(out, "clock: {}", recording.clock);
+    }
     writeln!(out, "a recording: {frames} frames of {}, {}", shoot.size, shown(&recording.path))?;
     let length = recording.seconds.last().copied().unwrap_or(0.0) + shoot.interval.unwrap_or(0.0);
     let rate = match (recording.rate, shoot.interval) {

@@ -5,8 +5,8 @@ use std::ptr;
 
 use ffmpeg_next::ffi as c;
 
-use super::log::{self, Kept};
 use super::footage::ColourCodes;
+use super::log::{self, Kept};
 use super::{Fault, Options, allocated, c_text, check, frame_duration};
 use crate::units::{FrameRate, Size};
 
@@ -21,10 +21,8 @@ pub(crate) struct FrameFormat<'a> {
 
 impl FrameFormat<'_> {
     /// 8-bit 4:2:0 with left-sited chroma, BT.709 in every tag, limited range.
-    pub(crate) const BT709: Self = Self {
-        layout: "yuv420p",
-        colour: ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 1, siting: 1 },
-    };
+    pub(crate) const BT709: Self =
+        Self { layout: "yuv420p", colour: ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 1, siting: 1 } };
 }
 
 /// What an encoder is opened with. Pixels are square, groups of pictures closed.
@@ -41,8 +39,6 @@ pub(crate) struct EncoderSettings<'a> {
     pub(crate) group: u32,
     /// The level the stream declares and keeps to, as `level_idc` (40 is level 4), or FFV1's version; 0 leaves it to the encoder.
     pub(crate) level: u8,
-    /// Slices of a frame; 0 leaves it to the encoder.
-    pub(crate) slices: u8,
     /// Threads the encoder may use, at least 1.
     pub(crate) threads: usize,
     /// The encoder's own options by name.
@@ -139,7 +135,8 @@ impl Encoder {
         context.time_base = time_base;
         context.framerate = c::AVRational { num: time_base.den, den: time_base.num };
         context.sample_aspect_ratio = c::AVRational { num: 1, den: 1 };
-        context.color_range = if colour.range == 2 { c::AVColorRange::AVCOL_RANGE_JPEG } else { c::AVColorRange::AVCOL_RANGE_MPEG };
+        context.color_range =
+            if colour.range == 2 { c::AVColorRange::AVCOL_RANGE_JPEG } else { c::AVColorRange::AVCOL_RANGE_MPEG };
         context.color_primaries = match colour.primaries {
             1 => c::AVColorPrimaries::AVCOL_PRI_BT709,
             _ => c::AVColorPrimaries::AVCOL_PRI_UNSPECIFIED,
@@ -165,9 +162,6 @@ impl Encoder {
         context.gop_size = group;
         if settings.level > 0 {
             context.level = c_int::from(settings.level);
-        }
-        if settings.slices > 0 {
-            context.slices = c_int::from(settings.slices);
         }
         context.thread_count = threads;
         context.flags |= (c::AV_CODEC_FLAG_GLOBAL_HEADER | c::AV_CODEC_FLAG_CLOSED_GOP).cast_signed();
@@ -383,7 +377,7 @@ mod tests {
         let options: Vec<_> = options.iter().map(|(name, value)| (*name, (*value).to_owned())).collect();
         let fps = FrameRate::new(24, 1).unwrap();
         let (format, codec) = (FrameFormat::BT709, "libx264");
-        let settings = EncoderSettings { codec, format, size, fps, group: 48, level: 30, slices: 0, threads: 1, options: &options };
+        let settings = EncoderSettings { codec, format, size, fps, group: 48, level: 30, threads: 1, options: &options };
         Encoder::open(&settings).map(|_| ()).map_err(|fault| fault.to_string())
     }
 
