@@ -5,7 +5,7 @@
 //! - **ground** knows nothing above it: [`units`], [`diag`], [`geom`], [`curve`], [`table`], [`level`], [`register`], [`integrity`], [`ffi`], [`store`],
 //!   [`decode`], [`flow`], [`sample`];
 //! - **data** is handed on: [`shot`], [`shoot`], [`measures`], [`finding`], [`plan`], [`picture`], [`work`],
-//!   [`receipt`];
+//!   [`receipt`], [`master`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
 //!   [`pipeline`], [`encode`], [`prove`], [`draw`], [`demo`];
 //! - the **composition** wires them: [`session`].
@@ -23,6 +23,7 @@ pub mod geom;
 pub mod integrity;
 pub mod level;
 pub mod look;
+pub mod master;
 pub mod measures;
 pub mod picture;
 pub mod pipeline;

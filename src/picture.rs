@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::units::Size;
 
 /// A decoded still, upright: planes as the file has them, never converted.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Picture {
     /// Upright size of the whole still in luma pixels, also where it was decoded small.
     pub size: Size,
@@ -55,7 +55,7 @@ pub enum LumaWeights {
 }
 
 /// One plane and where its samples sit over the luma grid.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Plane {
     /// The samples, rows of `stride` each.
     pub samples: Samples,
@@ -70,7 +70,7 @@ pub struct Plane {
 }
 
 /// A plane's samples at the depth the file gave.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Samples {
     /// 0 to 255.
     Eight(Vec<u8>),
@@ -137,6 +137,26 @@ pub enum Profile {
     Icc(Arc<[u8]>),
 }
 
+/// What a picture's samples stand for: everything but the samples themselves.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Meaning {
+    /// What the planes are.
+    pub model: Model,
+    /// Where each plane's samples sit.
+    pub sitings: Vec<Siting>,
+    /// The colour space the values are coded in.
+    pub profile: Profile,
+}
+
+impl Meaning {
+    /// What a picture's samples stand for.
+    #[must_use]
+    pub fn of(picture: &Picture) -> Self {
+        let sitings = picture.planes.iter().map(|plane| plane.siting).collect();
+        Self { model: picture.model, sitings, profile: picture.profile.clone() }
+    }
+}
+
 /// What kind of frame a delivery's encoder takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum FrameKind {
@@ -144,10 +164,12 @@ pub enum FrameKind {
     Yuv420,
     /// R'G'B' interleaved, 16 bits, full range, sRGB.
     Rgb16,
+    /// The still's own planes, as its file has them.
+    Planes,
 }
 
 /// A finished frame, exactly as the encoder takes it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Frame {
     /// Frame size in pixels.
     pub size: Size,
@@ -156,7 +178,7 @@ pub struct Frame {
 }
 
 /// A frame's pixels, tightly packed.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Pixels {
     /// [`FrameKind::Yuv420`]: `width × height` luma, then two planes of `width/2 × height/2`.
     Yuv420 {
@@ -169,6 +191,8 @@ pub enum Pixels {
     },
     /// [`FrameKind::Rgb16`]: `3 × width × height`, native endian.
     Rgb16(Vec<u16>),
+    /// [`FrameKind::Planes`]: all rows of all planes, without padding between them; no plane before the first still.
+    Planes(Picture),
 }
 
 impl Frame {
@@ -182,6 +206,14 @@ impl Frame {
                 Pixels::Yuv420 { y: vec![16; width * height], cb: vec![128; chroma], cr: vec![128; chroma] }
             }
             FrameKind::Rgb16 => Pixels::Rgb16(vec![0; 3 * width * height]),
+            FrameKind::Planes => Pixels::Planes(Picture {
+                size,
+                model: Model::Grey,
+                planes: Vec::new(),
+                profile: Profile::Srgb,
+                first_row: 0,
+                end_row: size.height,
+            }),
         };
         Self { size, pixels }
     }
@@ -194,16 +226,71 @@ impl Frame {
             Pixels::Yuv420 { y, cb, cr } => {
                 hasher.update(y).update(cb).update(cr);
             }
-            Pixels::Rgb16(samples) => {
-                let mut bytes = [0; 4096];
-                for samples in samples.chunks(bytes.len() / 2) {
-                    for (bytes, sample) in bytes.as_chunks_mut().0.iter_mut().zip(samples) {
-                        *bytes = sample.to_le_bytes();
+            Pixels::Rgb16(samples) => hash_words(samples, &mut hasher),
+            Pixels::Planes(picture) => {
+                for plane in &picture.planes {
+                    match &plane.samples {
+                        Samples::Eight(samples) => {
+                            hasher.update(samples);
+                        }
+                        Samples::Sixteen(samples) => hash_words(samples, &mut hasher),
                     }
-                    hasher.update(&bytes[..2 * samples.len()]);
                 }
             }
         }
         hasher.finalize()
+    }
+}
+
+/// Samples of 16 bits, little-endian.
+fn hash_words(samples: &[u16], hasher: &mut blake3::Hasher) {
+    let mut bytes = [0; 4096];
+    for samples in samples.chunks(bytes.len() / 2) {
+        for (bytes, sample) in bytes.as_chunks_mut().0.iter_mut().zip(samples) {
+            *bytes = sample.to_le_bytes();
+        }
+        hasher.update(&bytes[..2 * samples.len()]);
+    }
+}
+
+impl Picture {
+    /// Makes this a copy of another picture's planes without their padding, in the room there is.
+    pub fn copy_planes(&mut self, other: &Self) {
+        let Self { size, model, planes, profile, first_row, end_row } = self;
+        (*size, *model, *first_row, *end_row) = (other.size, other.model, other.first_row, other.end_row);
+        if profile != &other.profile {
+            profile.clone_from(&other.profile);
+        }
+        planes.truncate(other.planes.len());
+        for (index, from) in other.planes.iter().enumerate() {
+            let Plane { width, height, siting, .. } = *from;
+            if index == planes.len() {
+                planes.push(Plane { samples: Samples::Eight(Vec::new()), width, height, stride: width as usize, siting });
+            }
+            let to = &mut planes[index];
+            (to.width, to.height, to.stride, to.siting) = (width, height, width as usize, siting);
+            match (&mut to.samples, &from.samples) {
+                (Samples::Eight(to), Samples::Eight(samples)) => copy_rows(samples, from, to),
+                (Samples::Sixteen(to), Samples::Sixteen(samples)) => copy_rows(samples, from, to),
+                (to, Samples::Eight(samples)) => {
+                    let mut own = Vec::new();
+                    copy_rows(samples, from, &mut own);
+                    *to = Samples::Eight(own);
+                }
+                (to, Samples::Sixteen(samples)) => {
+                    let mut own = Vec::new();
+                    copy_rows(samples, from, &mut own);
+                    *to = Samples::Sixteen(own);
+                }
+            }
+        }
+    }
+}
+
+/// The rows of a plane, one after the other.
+fn copy_rows<T: Copy>(samples: &[T], plane: &Plane, to: &mut Vec<T>) {
+    to.clear();
+    for row in samples.chunks(plane.stride.max(1)).take(plane.height as usize) {
+        to.extend_from_slice(&row[..plane.width as usize]);
     }
 }

@@ -109,6 +109,9 @@ pub struct DeliveryPlan {
     /// What is done where the recording's sound cannot be read: it is damage like a still's, and goes by the same policy.
     #[serde(skip)]
     pub unread_sound: Policy,
+    /// Whether it is a master: a row for every whole still of the part used, all of it, whatever the pace.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub every_still: bool,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
 }

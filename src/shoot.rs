@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use jiff::civil::DateTime;
 use serde::{Deserialize, Serialize, Serializer};
 
+use crate::picture::Meaning;
 use crate::units::{Size, SlotIndex};
 
 /// The stills of one fixed camera in capture order.
@@ -67,6 +68,24 @@ pub struct Recording {
     /// Frames that decoding can begin with, in order.
     #[serde(skip)]
     pub keys: Vec<KeyFrame>,
+    /// Which slots its frames are, and what their samples stand for, where it is a master; else the n-th frame is the n-th slot.
+    #[serde(skip)]
+    pub master: Option<Master>,
+}
+
+/// What its sidecar says of a master's frames.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Master {
+    /// By slot, its frame.
+    pub frames: Vec<Option<usize>>,
+    /// By frame, its slot.
+    pub slots: Vec<usize>,
+    /// By frame, which of the meanings its samples have.
+    pub codings: Vec<usize>,
+    /// What samples stand for.
+    pub meanings: Vec<Meaning>,
+    /// Whether frames hold to the last bit what the encoder was given.
+    pub lossless: bool,
 }
 
 /// The sound of a recording, as far as its container tells.
@@ -92,10 +111,29 @@ pub struct KeyFrame {
 }
 
 impl Recording {
-    /// The slot of the frame that is shown at a tick.
+    /// Which of the frames is shown at a tick.
     #[must_use]
-    pub fn slot_of(&self, shown: i64) -> Option<usize> {
+    pub fn frame_at(&self, shown: i64) -> Option<usize> {
         self.ticks.binary_search(&shown).ok()
+    }
+
+    /// Which of the frames a slot's still is, where there is one.
+    #[must_use]
+    pub fn frame_of(&self, slot: usize) -> Option<usize> {
+        let frame = self.master.as_ref().map_or(Some(slot), |master| master.frames.get(slot).copied().flatten());
+        frame.filter(|frame| *frame < self.ticks.len())
+    }
+
+    /// The slot of one of the frames.
+    #[must_use]
+    pub fn slot_of(&self, frame: usize) -> usize {
+        self.master.as_ref().and_then(|master| master.slots.get(frame).copied()).unwrap_or(frame)
+    }
+
+    /// When a slot's still is shown, in ticks, where there is a frame of it.
+    #[must_use]
+    pub fn shown(&self, slot: usize) -> Option<i64> {
+        self.frame_of(slot).map(|frame| self.ticks[frame])
     }
 
     /// Which of the key frames a frame is decoded from: the last one shown no later.
@@ -106,12 +144,12 @@ impl Recording {
 
     /// The slots of the frames that may be made of a slot's: those decoded after it from the same key frame, and itself.
     pub fn made_of(&self, slot: usize) -> impl Iterator<Item = usize> {
-        let (key, decoded) = match self.ticks.get(slot) {
-            Some(shown) => (self.key_of(*shown), self.decoded[slot]),
+        let (key, decoded) = match self.frame_of(slot) {
+            Some(frame) => (self.key_of(self.ticks[frame]), self.decoded[frame]),
             None => (usize::MAX, i64::MAX),
         };
         let made = move |other: &usize| self.decoded[*other] >= decoded && self.key_of(self.ticks[*other]) == key;
-        (0..self.ticks.len()).filter(made)
+        (0..self.ticks.len()).filter(made).map(|frame| self.slot_of(frame))
     }
 
     /// The size of its frames with square samples, before they are turned: rows are kept.
@@ -287,7 +325,7 @@ impl Orientation {
 }
 
 /// When a still was taken: the camera's local time, and its offset from UTC where the camera wrote one.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Captured {
     /// Local time, sub-seconds included.
     pub local: DateTime,
@@ -296,7 +334,8 @@ pub struct Captured {
 }
 
 /// How a camera was set for a still, as far as its header tells: Exif's own fields, and not what makers keep to themselves.
-#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Settings {
     /// Exposure time in seconds.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -15,7 +15,7 @@ use crate::shoot::Format;
 use crate::units::FrameRate;
 
 pub use corrections::{Level, LevelBy, Steady, SteadyBy};
-pub use delivery::{Between, Blend, Codec, Delivery, H264, Light, Sharpness, Sound};
+pub use delivery::{Between, Blend, Codec, Delivery, H264, Hevc, Light, Sharpness, Sound};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -9,7 +9,7 @@ const STEPS: [&str; 10] = ["script", "survey", "look", "sheet", "resolve", "pipe
 const ABOVE_GROUND: [&str; 12] =
     ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "prove", "draw", "demo", "session", "cli"];
 /// Modules that know nothing above them.
-const GROUND_AND_DATA: [&str; 21] = [
+const GROUND_AND_DATA: [&str; 22] = [
     "units",
     "diag",
     "geom",
@@ -31,6 +31,7 @@ const GROUND_AND_DATA: [&str; 21] = [
     "picture",
     "work",
     "receipt",
+    "master",
 ];
 
 fn root() -> PathBuf {

@@ -129,6 +129,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         covers: [].into(),
         sound: [].into(),
         unread_sound: Policy::default(),
+        every_still: false,
         rows: (0..STILLS * frames_a_still).map(row).collect(),
     }
 }

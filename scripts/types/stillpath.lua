@@ -104,12 +104,13 @@ function stills(fields) end
 ---@field [1] string one file
 ---@field missing? "stop"|"hold"|"skip" what to do about frames that the file promises and does not hold: refuse, show the one before, or take no time for them (without it: "stop")
 ---@field damaged? "stop"|"hold"|"skip" what to do about a damaged frame: refuse, show the one before, or take no time for it (without it: "stop")
+---@field interval? number seconds between stills, of a master whose stills have no capture times; a number above 0 and up to 31622400 (without it: from capture times)
 ---@field from? "start"|"end"|stillpath.Moment the first moment of the recording that is used (without it: "start")
 ---@field to? "start"|"end"|stillpath.Moment the last moment of the recording that is used (without it: "end")
 ---@field cuts? stillpath.Cut[] parts of the recording to leave out (without it: none)
 ---@field orientation? "obey"|"ignore" whether the recording's display matrix turns its frames upright (without it: "obey")
 
----A recorded video, every frame a still at its own time: one file, relative to the script.
+---A recorded video, every frame a still at its own time, or a master: one file, relative to the script.
 ---@param fields stillpath.RecordingFields|string
 ---@return stillpath.Source
 function recording(fields) end
@@ -179,10 +180,11 @@ function key(fields) end
 
 ---@class stillpath.DeliveryFields
 ---@field [1] string its name
----@field frame [integer, integer] frame size in pixels; even for h264; { width, height } in whole pixels from 16 to 16384
+---@field frame [integer, integer]|"full" frame size in pixels; even for h264; "full" in a master: the still's own; { width, height } in whole pixels from 16 to 16384, or "full" in a master
 ---@field fps? number|string frames a second; frames a second, above 0 and up to 480: a whole number or "30000/1001" (without it: the shot's)
----@field codec? "h264"|"png" H.264 in MP4, or a sequence of 16-bit PNG files (without it: "h264")
----@field quality? number|stillpath.DeliveryQualityFields h264: 0 (smallest) to 100 (finest), or x264's own settings (without it: 75)
+---@field every? "still" makes a master: every whole still of the source as a frame, all of it, whatever pace and framing say; it opens as recording "NAME.mkv" with the stills' names, numbers and clock (without it: what the pace shows)
+---@field codec? "h264"|"png"|"ffv1"|"hevc" H.264 in MP4, or a sequence of 16-bit PNG files; in a master FFV1, which loses nothing, or 10-bit HEVC, both in Matroska (without it: "h264"; in a master "ffv1")
+---@field quality? number|stillpath.DeliveryQualityFields h264 and hevc: 0 (smallest) to 100 (finest), or the encoder's own settings (without it: 75)
 ---@field place? stillpath.Point where in the frame the point looked at, or the box's centre, sits (without it: the middle of safe, point(0.5, 0.5))
 ---@field safe? "action"|"title"|stillpath.DeliverySafeFields the part of the frame that boxes to show or follow are kept in (without it: all of the frame)
 ---@field framing? stillpath.Framing keys of its own (without it: the shot's)
@@ -198,9 +200,9 @@ function key(fields) end
 function delivery(fields) end
 
 ---@class stillpath.DeliveryQualityFields
----@field crf? number x264's constant rate factor; a number from 1 to 51 (without it: 18)
----@field preset? "ultrafast"|"superfast"|"veryfast"|"faster"|"fast"|"medium"|"slow"|"slower"|"veryslow"|"placebo" x264's preset (without it: "medium")
----@field tune? "film"|"animation"|"grain"|"stillimage"|"fastdecode" x264's tune (without it: none)
+---@field crf? number the constant rate factor of x264, or of x265; a number from 1 to 51 (without it: 18; 21 for hevc)
+---@field preset? "ultrafast"|"superfast"|"veryfast"|"faster"|"fast"|"medium"|"slow"|"slower"|"veryslow"|"placebo" the encoder's preset (without it: "medium")
+---@field tune? "film"|"animation"|"grain"|"stillimage"|"fastdecode" x264's tune; not for hevc (without it: none)
 
 ---@class stillpath.DeliverySafeFields
 ---@field left? number kept free on the left, as a fraction of the frame's width; a number from 0 to below 1 (without it: 0)

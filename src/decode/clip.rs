@@ -9,8 +9,8 @@ use std::fs::{self, File};
 use std::io::{self, BufReader};
 use std::path::{Path, PathBuf};
 
-use crate::ffi::ffmpeg::{DecodedFrame, Footage, FootageDecoder, Packet, Received};
-use crate::picture::{Frame, FrameKind, Pixels};
+use crate::ffi::ffmpeg::{Component, DecodedFrame, Footage, FootageDecoder, FrameLayout, Packet, Received};
+use crate::picture::{Frame, FrameKind, Model, Picture, Pixels, Plane, Profile, Samples, Siting};
 use crate::shoot::{MOST_PIXELS, Orientation};
 use crate::units::Size;
 
@@ -310,7 +310,36 @@ fn as_frame(decoded: DecodedFrame<'_>, kind: FrameKind) -> Result<Frame, String>
             }
             Ok(Frame { size, pixels: Pixels::Rgb16(samples) })
         }
+        FrameKind::Planes => Ok(Frame { size, pixels: Pixels::Planes(planes(decoded, &layout)) }),
     }
+}
+
+/// A master's planes, as they were coded: what they stand for is its sidecar's to say.
+fn planes(decoded: DecodedFrame<'_>, layout: &FrameLayout) -> Picture {
+    let size = decoded.size();
+    let plane = |component: &Component| {
+        let (width, height) = (component.width, component.height);
+        let rows = (0..height).map(|row| decoded.row(component, row));
+        let samples = if component.depth > 8 {
+            // Codes of 10 bits stand on the scale of 16.
+            let most = (1_u64 << component.depth) - 1;
+            let full = |code: u16| u16::try_from(u64::from(code) * 65_535 / most).unwrap_or(u16::MAX);
+            let code = |bytes: &[u8]| u16::from_le_bytes([bytes[0], bytes[1]]) >> component.shift;
+            Samples::Sixteen(rows.flat_map(|row| row.chunks(component.step).map(|bytes| full(code(bytes)))).collect())
+        } else {
+            Samples::Eight(rows.flat_map(|row| row.iter().step_by(component.step).copied()).collect())
+        };
+        Plane { samples, width, height, stride: width as usize, siting: Siting::FULL }
+    };
+    let model = if layout.rgb {
+        Model::Rgb
+    } else if layout.components.len() == 1 {
+        Model::Grey
+    } else {
+        Model::YCbCr601
+    };
+    let planes = layout.components.iter().map(plane).collect();
+    Picture { size, model, planes, profile: Profile::Srgb, first_row: 0, end_row: size.height }
 }
 
 /// The file of a frame in a sequence's folder.

@@ -16,6 +16,10 @@ pub struct Scan {
     pub cut_off: usize,
     /// Frames that its header promises, where a container without a sample table holds another number.
     pub promised: Option<u64>,
+    /// By frame, the bytes of the packet that holds it.
+    pub packets: Vec<u64>,
+    /// Whether it says that it is a master, which has a sidecar.
+    pub is_master: bool,
     /// Frames left out by an edit list.
     pub unseen: usize,
     /// Frames shown at the very moment of another, which leaves no time for them.
@@ -60,12 +64,12 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     supported(facts.colour)?;
     let orientation = orientation(&facts)?;
     let read = packets(&mut footage)?;
-    let mut seen: Vec<(i64, i64)> =
-        read.iter().filter(|packet| !packet.unseen).map(|packet| (packet.shown, packet.decoded)).collect();
+    let mut seen: Vec<(i64, i64, u64)> =
+        read.iter().filter(|packet| !packet.unseen).map(|packet| (packet.shown, packet.decoded, packet.bytes)).collect();
     seen.sort_unstable();
     let shown = seen.len();
-    seen.dedup_by_key(|(shown, _)| *shown);
-    let (ticks, decoded): (Vec<i64>, Vec<i64>) = seen.into_iter().unzip();
+    seen.dedup_by_key(|(shown, ..)| *shown);
+    let (ticks, decoded): (Vec<i64>, Vec<i64>) = seen.iter().map(|(shown, decoded, _)| (*shown, *decoded)).unzip();
     let (Some(first), twins) = (ticks.first().copied(), shown - ticks.len()) else {
         return Err(Damage::Corrupt("there is not one whole frame in it".into()));
     };
@@ -90,6 +94,8 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
         promised: promised.filter(|_| !facts.sample_table),
         unseen: read.iter().filter(|packet| packet.unseen).count(),
         twins,
+        packets: seen.into_iter().map(|(.., bytes)| bytes).collect(),
+        is_master: facts.master,
         first: seconds(first),
         created: facts.created,
         created_locally: facts.created_locally,
@@ -115,6 +121,7 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
             ticks,
             decoded,
             keys,
+            master: None,
         },
     })
 }

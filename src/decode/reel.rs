@@ -21,12 +21,12 @@ const KEPT: usize = 256 << 20;
 #[derive(Debug)]
 pub struct Reel<'a> {
     recording: &'a Recording,
-    /// By slot, whether it will be asked for.
+    /// By frame, whether it will be asked for.
     wanted: Vec<bool>,
     running: Option<Running>,
     /// Whether the container finds key frames by an index.
     seeks: bool,
-    /// Frames met on the way to a later one, by slot, each with its remarks.
+    /// Frames met on the way to a later one, each with its remarks.
     kept: BTreeMap<usize, (Picture, Vec<String>)>,
     /// Planes as stored, where they have to be turned.
     stored: Vec<Plane>,
@@ -60,10 +60,8 @@ impl<'a> Reel<'a> {
     #[must_use]
     pub fn new(recording: &'a Recording, slots: impl IntoIterator<Item = usize>) -> Self {
         let mut wanted = vec![false; recording.ticks.len()];
-        for slot in slots {
-            if let Some(wanted) = wanted.get_mut(slot) {
-                *wanted = true;
-            }
+        for frame in slots.into_iter().filter_map(|slot| recording.frame_of(slot)) {
+            wanted[frame] = true;
         }
         let (kept, stored, remarks) = (BTreeMap::new(), Vec::new(), Vec::new());
         Self { recording, wanted, running: None, seeks: true, kept, stored, remarks }
@@ -74,15 +72,16 @@ impl<'a> Reel<'a> {
     /// # Errors
     /// What is wrong with the frame or the file. The reel can be asked again.
     pub fn show(&mut self, slot: usize, spare: Option<Picture>) -> Result<Picture, Damage> {
-        if let Some((picture, remarks)) = self.kept.remove(&slot) {
+        let Some(frame) = self.recording.frame_of(slot) else {
+            return Err(Damage::Corrupt("the recording ends before it".into()));
+        };
+        if let Some((picture, remarks)) = self.kept.remove(&frame) {
             self.remarks = remarks;
             return Ok(picture);
         }
-        let Some(shown) = self.recording.ticks.get(slot).copied() else {
-            return Err(Damage::Corrupt("the recording ends before it".into()));
-        };
+        let shown = self.recording.ticks[frame];
         // What was not expected may have been left out on the way.
-        let expected = std::mem::replace(&mut self.wanted[slot], true);
+        let expected = std::mem::replace(&mut self.wanted[frame], true);
         let passed = self.running.as_ref().and_then(|running| running.passed);
         let ahead = self.running.as_ref().is_some_and(|running| running.ahead);
         let backwards = passed.is_some_and(|passed| if ahead { shown < passed } else { shown <= passed });
@@ -175,7 +174,7 @@ impl<'a> Reel<'a> {
             let frame = running.decoder.frame();
             let Some(came) = frame.shown() else { continue };
             if frame.is_damaged() {
-                let decoded = self.recording.slot_of(came).map_or(i64::MIN, |slot| self.recording.decoded[slot]);
+                let decoded = self.recording.frame_at(came).map_or(i64::MIN, |frame| self.recording.decoded[frame]);
                 lose(&mut running.lost, self.recording.key_of(came), decoded);
             }
             running.ahead = came > shown;
@@ -189,22 +188,22 @@ impl<'a> Reel<'a> {
                     false => Ok(()),
                 };
             }
-            if keep && let Some(slot) = self.recording.slot_of(came).filter(|slot| self.wanted[*slot]) {
-                self.keep(slot)?;
+            if keep && let Some(frame) = self.recording.frame_at(came).filter(|frame| self.wanted[*frame]) {
+                self.keep(frame)?;
             }
         }
     }
 
     /// Keeps the decoder's frame, and lets go of the earliest where there are too many.
-    fn keep(&mut self, slot: usize) -> Result<(), Damage> {
-        let shown = self.recording.ticks[slot];
+    fn keep(&mut self, frame: usize) -> Result<(), Damage> {
+        let shown = self.recording.ticks[frame];
         if self.running.as_ref().is_some_and(|running| is_lost(&running.lost, self.recording, shown)) {
             return Ok(());
         }
         self.remarks.clear();
         let picture = self.develop(None)?;
         let most = (KEPT / bytes(&picture).max(1)).max(1);
-        self.kept.insert(slot, (picture, std::mem::take(&mut self.remarks)));
+        self.kept.insert(frame, (picture, std::mem::take(&mut self.remarks)));
         while self.kept.len() > most {
             self.kept.pop_first();
         }
@@ -262,7 +261,7 @@ impl<'a> Reel<'a> {
         if packet.broken || packet.shown < running.begun {
             return;
         }
-        let wanted = self.recording.slot_of(packet.shown).is_some_and(|slot| self.wanted[slot]);
+        let wanted = self.recording.frame_at(packet.shown).is_some_and(|frame| self.wanted[frame]);
         let sent = running.decoder.send(Some(&running.packet), wanted);
         if sent.is_err() | running.decoder.met_errors() {
             lose(&mut running.lost, self.recording.key_of(packet.shown), packet.decoded);
@@ -290,7 +289,7 @@ fn lose(lost: &mut BTreeMap<usize, i64>, key: usize, decoded: i64) {
 /// Whether a frame may be made of one that lost pixels.
 fn is_lost(lost: &BTreeMap<usize, i64>, recording: &Recording, shown: i64) -> bool {
     let first = lost.get(&recording.key_of(shown));
-    let decoded = recording.slot_of(shown).map_or(i64::MAX, |slot| recording.decoded[slot]);
+    let decoded = recording.frame_at(shown).map_or(i64::MAX, |frame| recording.decoded[frame]);
     first.is_some_and(|first| decoded >= *first)
 }
 

@@ -1,20 +1,17 @@
 //! H.264 in MP4: libx264, High profile, exact constant rate, tags in stream and container, index first. Every stretch of frames is
 //! encoded by an encoder of its own, opened alike, whether or not a run was interrupted: so the bytes of the file do not tell.
 
-use std::fs;
-use std::io;
-use std::path::{Path, PathBuf};
-use std::thread::{self, JoinHandle};
+use std::path::PathBuf;
 
 use super::level::Level;
-use super::mux::{self, Muxed, Packets, Trouble};
-use super::record::{self, Record, Writer};
-use super::resume::{Taken, Turns};
+use super::mux::{self, Muxed};
+use super::resume::Taken;
 use super::sound::{Heard, Soundtrack, samples_of, unheard};
-use super::temporary::{Unfinished, disk, sync_parent};
+use super::stretch::{StretchWriter, counted, failed, not_put_together};
+use super::temporary::{Unfinished, disk};
 use super::verify::as_promised;
 use super::{allowed, mp4};
-use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, Packet};
+use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, FrameFormat};
 use crate::picture::{Frame, FrameKind, Pixels};
 use crate::shot::H264;
 use crate::units::{FrameRate, Size};
@@ -80,6 +77,7 @@ fn open_encoder(codec: &H264, size: Size, fps: FrameRate, level: Level, threads:
     }
     Encoder::open(&EncoderSettings {
         codec: ENCODER,
+        format: FrameFormat::BT709,
         size,
         fps,
         group: group(fps),
@@ -96,24 +94,10 @@ pub(super) struct H264Sink {
     fps: FrameRate,
     level: Level,
     threads: usize,
-    packet: Packet,
-    turns: Turns,
-    making: Option<Making>,
-    settling: Settling,
     sound: Option<Soundtrack>,
     /// The recording whose sound that is.
     recording: Option<PathBuf>,
-    unfinished: Unfinished,
-}
-
-/// The stretch in the making.
-struct Making {
-    encoder: Encoder,
-    writer: Writer,
-    planes: Vec<blake3::Hash>,
-    got: u64,
-    /// When its first packet is decoded, in frames.
-    first: Option<i64>,
+    stretches: StretchWriter,
 }
 
 impl H264Sink {
@@ -127,85 +111,18 @@ impl H264Sink {
         threads: usize,
     ) -> Result<(Self, Taken), SinkError> {
         let level = allowed::level(codec, size, fps).map_err(refused)?;
-        let target = unfinished.target();
-        if target.is_dir() {
-            return Err(disk(target, io::Error::other("a folder is in the way of this file")));
-        }
-        let packet = Packet::new().map_err(|fault| failed(unfinished.target(), &fault))?;
+        let (stretches, taken) = StretchWriter::open(NAME, unfinished, stretches)?;
         let recording = sound.map(|heard| heard.recording.path.clone());
         let sound = sound.map(Soundtrack::open).transpose().map_err(unheard)?;
-        let mut taken = Taken::default();
-        for (index, stretch) in stretches.each.iter().enumerate() {
-            if let Some((record, _packets)) = record::whole::<Packets>(&unfinished.stretch(index))
-                && record.fits(&stretch.key.get(&Met::default()), stretch.rows.len())
-            {
-                taken.add(index, record);
-            }
-        }
-        let turns = Turns::new(stretches, &taken);
-        let mut sink = Self {
-            codec: codec.clone(),
-            size,
-            fps,
-            level,
-            threads,
-            packet,
-            turns,
-            making: None,
-            settling: Settling(None),
-            sound,
-            recording,
-            unfinished,
-        };
-        if !sink.turns.is_over() {
-            sink.making = Some(sink.begin()?);
+        let mut sink = Self { codec: codec.clone(), size, fps, level, threads, sound, recording, stretches };
+        if !sink.stretches.turns().is_over() {
+            sink.stretches.begin(sink.encoder()?)?;
         }
         Ok((sink, taken))
     }
 
     fn encoder(&self) -> Result<Encoder, SinkError> {
         open_encoder(&self.codec, self.size, self.fps, self.level, self.threads).map_err(|fault| refused(fault.to_string()))
-    }
-
-    /// Begins the stretch whose turn it is.
-    fn begin(&self) -> Result<Making, SinkError> {
-        let encoder = self.encoder()?;
-        let writer = Writer::create(&self.unfinished.beginning(self.turns.index())).map_err(|source| self.disk(source))?;
-        Ok(Making { encoder, writer, planes: Vec::with_capacity(self.turns.rows().len()), got: 0, first: None })
-    }
-
-    fn keep_packets(&mut self, making: &mut Making) -> Result<(), SinkError> {
-        while making.encoder.receive(&mut self.packet).map_err(|fault| self.failed(&fault))? {
-            making.first.get_or_insert(self.packet.times().1);
-            mux::keep(&self.packet, &mut making.writer).map_err(|source| self.disk(source))?;
-            making.got += 1;
-        }
-        Ok(())
-    }
-
-    /// Makes a stretch whole. It is there for the next run at once; that it survives a power cut is seen to aside.
-    fn end(&mut self, mut making: Making, met: Met) -> Result<(), SinkError> {
-        making.encoder.flush().map_err(|fault| self.failed(&fault))?;
-        self.keep_packets(&mut making)?;
-        counted(self.unfinished.target(), making.planes.len() as u64, making.got)?;
-        let packets = Packets { delay: -making.first.unwrap_or(0), extradata: making.encoder.extradata().to_vec() };
-        let key = self.turns.key().get(&met);
-        let record = Record::new(&key, &making.planes, met.among(self.turns.slots()), packets);
-        let file = making.writer.finish(&record).map_err(|source| self.disk(source))?;
-        let whole = self.unfinished.stretch(self.turns.index());
-        fs::rename(self.unfinished.beginning(self.turns.index()), &whole).map_err(|source| self.disk(source))?;
-        self.turns.next();
-        self.settling.wait().map_err(|source| self.disk(source))?;
-        self.settling = Settling::begin(file, whole).map_err(|source| self.disk(source))?;
-        Ok(())
-    }
-
-    fn disk(&self, source: io::Error) -> SinkError {
-        disk(self.unfinished.target(), source)
-    }
-
-    fn failed(&self, fault: &Fault) -> SinkError {
-        failed(self.unfinished.target(), fault)
     }
 }
 
@@ -225,95 +142,37 @@ impl Sink for H264Sink {
         if frame.size != self.size {
             return Err(refused(format!("it was opened for {} and handed a frame of {}", self.size, frame.size)));
         }
-        if self.turns.is_over() {
+        if self.stretches.turns().is_over() {
             return Err(refused("it was handed a frame more than there are".to_owned()));
         }
-        let mut making = match self.making.take() {
-            Some(making) => making,
-            None => self.begin()?,
-        };
-        making.planes.push(known.hash);
-        making.encoder.send([y, cb, cr]).map_err(|fault| self.failed(&fault))?;
-        if making.planes.len() == self.turns.rows().len() {
-            return self.end(making, (known.met)());
+        if !self.stretches.is_begun() {
+            self.stretches.begin(self.encoder()?)?;
         }
-        self.keep_packets(&mut making)?;
-        self.making = Some(making);
-        Ok(())
+        self.stretches.add(known, |encoder| encoder.send([y, cb, cr]))
     }
 
     fn finish(mut self: Box<Self>) -> Result<Written, SinkError> {
-        if let Some(making) = self.making.take().filter(|making| !making.planes.is_empty()) {
-            self.end(making, Met::default())?;
-        }
-        self.settling.wait().map_err(|source| self.disk(source))?;
-        let stretches: Vec<_> = (0..self.turns.index()).map(|index| self.unfinished.stretch(index)).collect();
-        if stretches.is_empty() {
-            return Err(refused("no frame was given".to_owned()));
-        }
+        let stretches = self.stretches.finish()?;
         let encoder = self.encoder()?;
-        let Self { unfinished, size, fps, level, turns, sound, recording, .. } = *self;
+        let Self { stretches: StretchWriter { unfinished, turns, .. }, size, fps, level, sound, recording, .. } = *self;
         let output = unfinished.output();
         let is_heard = sound.is_some();
-        let muxed = mux::mux(&output, &stretches, &encoder, sound, fps, timescale(fps)).map_err(|trouble| match trouble {
-            Trouble::Ffmpeg(fault) => failed(unfinished.target(), &fault),
-            Trouble::Stretch(path, what) => disk(&path, io::Error::new(io::ErrorKind::InvalidData, what)),
-            Trouble::Unread(unread) => {
-                SinkError::Unheard { recording: recording.unwrap_or_default(), second: unread.from, why: unread.why }
-            }
-        })?;
+        let muxed = mux::mux(&output, &stretches, &encoder, sound, fps, timescale(fps));
+        let muxed = muxed.map_err(|trouble| not_put_together(NAME, unfinished.target(), recording.as_deref(), trouble))?;
         drop(encoder);
-        let Muxed { planes, met, load, remarks } = muxed;
+        let Muxed { planes, met, load, remarks, .. } = muxed;
         let frames = planes.len() as u64;
         counted(unfinished.target(), turns.due().unwrap_or(frames), frames)?;
         let heavy = load.level(level);
         if heavy != level {
             mp4::declare_level(&output, heavy.idc).map_err(|source| disk(unfinished.target(), source))?;
         }
-        let facts = ffmpeg::read_back(&output, "mov").map_err(|fault| failed(unfinished.target(), &fault))?;
+        let facts = ffmpeg::read_back(&output, "mov").map_err(|fault| failed(NAME, unfinished.target(), &fault))?;
         counted(unfinished.target(), frames, facts.packets.len() as u64)?;
         let samples = is_heard.then(|| samples_of(frames, fps));
         as_promised(&facts, size, fps, heavy, samples).map_err(refused)?;
         let bytes = unfinished.place_file(|placed| turns.mark(&unfinished, &planes, met, placed))?;
         Ok(Written { path: unfinished.target().to_owned(), frames, bytes, remarks, blake3: None })
-    }
-}
-
-/// The stretch before, on its way to the disk: it must be there before the folder is let go.
-struct Settling(Option<JoinHandle<io::Result<()>>>);
-
-impl Settling {
-    fn begin(file: fs::File, path: PathBuf) -> io::Result<Self> {
-        let settle = move || {
-            file.sync_all()?;
-            sync_parent(&path);
-            Ok(())
-        };
-        thread::Builder::new().name("sync".into()).spawn(settle).map(|thread| Self(Some(thread)))
-    }
-
-    /// Waits until the stretch is on the disk for good.
-    fn wait(&mut self) -> io::Result<()> {
-        let Some(thread) = self.0.take() else { return Ok(()) };
-        thread.join().unwrap_or_else(|_panic| Err(io::Error::other("a stretch could not be kept")))
-    }
-}
-
-impl Drop for Settling {
-    fn drop(&mut self) {
-        let _nobody_to_tell = self.wait();
-    }
-}
-
-fn counted(path: &Path, given: u64, got: u64) -> Result<(), SinkError> {
-    if given == got { Ok(()) } else { Err(SinkError::Count { path: path.to_owned(), given, got }) }
-}
-
-/// What FFmpeg says, told apart: the disk, or the encoder.
-fn failed(path: &Path, fault: &Fault) -> SinkError {
-    match fault.system() {
-        Some(source) => disk(path, source),
-        None => refused(fault.to_string()),
     }
 }
 
@@ -324,16 +183,6 @@ fn refused(message: String) -> SinkError {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn frames_lost_or_made_up_are_counted() {
-        let path = Path::new("clips/harbour-wide.mp4");
-        assert!(counted(path, 480, 480).is_ok());
-        for got in [479, 481, 0] {
-            let words = format!("clips/harbour-wide.mp4: 480 frames were given and {got} came out");
-            assert_eq!(counted(path, 480, got).unwrap_err().to_string(), words);
-        }
-    }
 
     #[test]
     fn a_missing_encoder_is_named_with_what_brings_it() {

@@ -6,15 +6,20 @@
 //! interrupted.
 
 mod allowed;
+mod ffv1;
 mod frames;
 mod h264;
+mod hevc;
+mod layout;
 mod level;
+mod master;
 mod mp4;
 mod mux;
 mod png;
 mod record;
 mod resume;
 mod sound;
+mod stretch;
 mod tags;
 mod temporary;
 mod verify;
@@ -30,7 +35,7 @@ use temporary::Unfinished;
 use crate::ffi::ffmpeg;
 use crate::picture::{Frame, FrameKind, Pixels};
 use crate::plan::DeliveryPlan;
-use crate::shoot::Recording;
+use crate::shoot::Shoot;
 use crate::shot::Codec;
 use crate::units::{FrameRate, Size};
 use crate::work::{Sink, SinkError, Stretches};
@@ -41,6 +46,16 @@ pub fn kind(codec: &Codec) -> FrameKind {
     match codec {
         Codec::H264(_) => FrameKind::Yuv420,
         Codec::Png => FrameKind::Rgb16,
+        Codec::Ffv1 | Codec::Hevc(_) => FrameKind::Planes,
+    }
+}
+
+/// What kind of frame a delivery takes.
+#[must_use]
+pub fn kind_of(delivery: &DeliveryPlan) -> FrameKind {
+    match kind(&delivery.codec) {
+        FrameKind::Planes if master::is_painted(delivery) => FrameKind::Rgb16,
+        kind => kind,
     }
 }
 
@@ -53,6 +68,8 @@ pub fn preflight(codec: &Codec, frame: Size, fps: FrameRate) -> Result<(), Strin
     match codec {
         Codec::H264(codec) => h264::preflight(codec, frame, fps),
         Codec::Png => png::preflight(frame),
+        Codec::Ffv1 => ffv1::preflight(frame, fps),
+        Codec::Hevc(codec) => hevc::preflight(codec, frame, fps),
     }
 }
 
@@ -71,7 +88,14 @@ pub fn output_path(out: &Path, stem: &str, delivery: &DeliveryPlan) -> std::path
     match delivery.codec {
         Codec::H264(_) => out.join(format!("{name}.mp4")),
         Codec::Png => out.join(name),
+        Codec::Ffv1 | Codec::Hevc(_) => out.join(format!("{name}.mkv")),
     }
+}
+
+/// What stands beside a delivery's output and belongs to it: a master's sidecar.
+#[must_use]
+pub fn beside_output(output: &Path, codec: &Codec) -> Option<std::path::PathBuf> {
+    codec.is_for_masters().then(|| crate::master::beside(output))
 }
 
 /// How many frames a stretch of such a delivery has: as many as are lost at most where a run is interrupted.
@@ -80,6 +104,8 @@ pub fn stretch(codec: &Codec, fps: FrameRate) -> usize {
     match codec {
         Codec::H264(_) => h264::stretch(fps),
         Codec::Png => h264::group(fps) as usize,
+        Codec::Ffv1 => ffv1::STRETCH,
+        Codec::Hevc(_) => hevc::stretch(fps),
     }
 }
 
@@ -105,24 +131,25 @@ pub fn open(delivery: &DeliveryPlan, path: &Path, threads: usize) -> Result<Box<
 }
 
 /// Begins to make `path` from a delivery's frames, or goes on where a run was interrupted: whole stretches whose keys are those of
-/// `stretches` are taken over, unless it is to begin `fresh`. `threads` is how many the encoder itself may use; `recording` is what is
-/// heard in it, where anything is.
+/// `stretches` are taken over, unless it is to begin `fresh`. `threads` is how many the encoder itself may use; `shoot` is what is
+/// shown, which matters where its recording is heard, and to masters.
 ///
 /// The folder is made where there is none. What stands at `path` is replaced at the very end, in one rename; whether it may
 /// be is for the caller to ask before. A folder is only replaced where it holds nothing but numbered PNG files. What is kept
 /// beside a finished output goes by [`tidy`].
 ///
 /// # Errors
-/// [`SinkError`] where the folder, the disk or the encoder refuses, or something is heard and there is no recording.
+/// [`SinkError`] where the folder, the disk or the encoder refuses, or something is heard and there is no recording, or it is a master
+/// of no shoot.
 pub fn begin(
     delivery: &DeliveryPlan,
-    recording: Option<&Recording>,
+    shoot: Option<&Shoot>,
     path: &Path,
     threads: usize,
     stretches: Stretches,
     fresh: bool,
 ) -> Result<Begun, SinkError> {
-    let sound = match (recording, &delivery.sound) {
+    let sound = match (shoot.and_then(|shoot| shoot.recording.as_ref()), &delivery.sound) {
         (_, passages) if passages.is_empty() => None,
         (Some(recording), passages) => Some(sound::Heard { recording, passages, unread: delivery.unread_sound }),
         (None, _) => return Err(sound::unheard("there is no recording to take it from")),
@@ -144,6 +171,12 @@ pub fn begin(
         }
         Codec::Png => {
             let (sink, taken) = png::PngSink::open(delivery.frame, unfinished, stretches, threads)?;
+            (Box::new(sink), taken)
+        }
+        Codec::Ffv1 | Codec::Hevc(_) => {
+            let refused = |message: &str| SinkError::Encoder { codec: delivery.codec.name(), message: message.to_owned() };
+            let shoot = shoot.filter(|_| delivery.every_still).ok_or_else(|| refused("it is for masters of a shoot"))?;
+            let (sink, taken) = master::MasterSink::open(delivery, shoot, unfinished, stretches, threads)?;
             (Box::new(sink), taken)
         }
     };
@@ -180,7 +213,8 @@ pub fn frames_of(sequence: &Path) -> std::io::Result<Vec<std::path::PathBuf>> {
 ///
 /// PNG counts its samples uncompressed. H.264 counts 0.15 bits a pixel at CRF 18, halved every 6 steps up: in the middle of
 /// what time-lapses of textured scenes took (common practice, no source); and that twice over, for its stretches are there until
-/// the file made of them has its name.
+/// the file made of them has its name. A master counts twice over too: FFV1 6 bits a pixel, half of what 4:2:0 has
+/// (common practice, no source), HEVC as H.264 at 0.6 bits (above what the demo's stills took).
 #[must_use]
 pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
     let pixels = delivery.frame.pixels() * delivery.rows.len() as u64;
@@ -189,6 +223,14 @@ pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
     let sound = sound * delivery.fps.time_of(delivery.rows.len() as u64).0.ceil() as u64;
     let pictures = match &delivery.codec {
         Codec::Png => pixels * 6,
+        Codec::Ffv1 => 2 * pixels * 6 / 8,
+        #[expect(
+            clippy::cast_precision_loss,
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "an estimate of a positive number of bytes"
+        )]
+        Codec::Hevc(codec) => (2.0 * pixels as f64 * 0.6 / 8.0 * ((18.0 - codec.crf) / 6.0).exp2()) as u64,
         #[expect(
             clippy::cast_precision_loss,
             clippy::cast_possible_truncation,

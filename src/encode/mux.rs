@@ -13,16 +13,55 @@ use super::record::{self, Body, Record, Writer};
 use super::sound::{Soundtrack, Unmade, samples_of, ticks_of_both};
 use crate::decode::Unread;
 use crate::ffi::ffmpeg::{Encoder, Fault, Muxer, MuxerSettings, Packet};
+use crate::master::Coded;
 use crate::units::FrameRate;
 use crate::work::Met;
 
 /// What is known of a stretch's packets.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(super) struct Packets {
     /// Frames that the first packet is decoded before the first frame is shown.
     pub(super) delay: i64,
     /// The encoder's parameter sets.
     pub(super) extradata: Vec<u8>,
+    /// How its frames are coded, where they are a master's.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub(super) stills: Option<StillCodings>,
+}
+
+/// How the frames of a master are coded.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub(super) struct StillCodings {
+    /// FFmpeg's name of the layout that all of them have.
+    pub(super) layout: String,
+    /// What the stream says of its colours, by FFmpeg's numbers: primaries, transfer, matrix, range, siting.
+    pub(super) colour: [u32; 5],
+    /// Every way in which samples are coded.
+    pub(super) codings: Vec<Coded>,
+    /// Which of them, by frame.
+    pub(super) each: Vec<usize>,
+}
+
+impl StillCodings {
+    /// Adds a frame.
+    pub(super) fn push(&mut self, coded: Coded) {
+        let known = self.codings.iter().position(|known| *known == coded).unwrap_or_else(|| {
+            self.codings.push(coded);
+            self.codings.len() - 1
+        });
+        self.each.push(known);
+    }
+
+    /// Adds the frames of a stretch.
+    fn add(&mut self, stretch: Self) {
+        let Self { layout, colour, codings, each } = stretch;
+        (self.layout, self.colour) = (layout, colour);
+        for index in each {
+            if let Some(coded) = codings.get(index) {
+                self.push(coded.clone());
+            }
+        }
+    }
 }
 
 /// Bytes before a packet's own: its length, when it is shown (in frames of the stretch), whether it is a key frame.
@@ -70,6 +109,10 @@ pub(super) struct Muxed {
     pub(super) planes: Vec<blake3::Hash>,
     /// What was met in decoding their stills.
     pub(super) met: Met,
+    /// How its frames are coded, where they are a master's.
+    pub(super) stills: StillCodings,
+    /// Bytes of each frame's packet, in the order of showing.
+    pub(super) packets: Vec<u64>,
     /// How heavy the stream of pictures is.
     pub(super) load: Load,
     /// What a person should know of the sound.
@@ -91,10 +134,46 @@ pub(super) fn mux(
         // The lengths in the file's head count in this: in milliseconds most of them would be rounded.
         ("movie_timescale", sound.as_ref().map_or(timescale, |_| ticks_of_both(timescale)).to_string()),
     ];
-    let settings = MuxerSettings { format: "mp4", fps, timescale, options: &options };
-    let mut muxer = Muxer::open(to, encoder, sound.as_ref().map(Soundtrack::encoder), &settings)?;
+    let settings = MuxerSettings { format: "mp4", fps, timescale, options: &options, master: false };
+    let muxer = Muxer::open(to, encoder, sound.as_ref().map(Soundtrack::encoder), &settings)?;
+    pour(muxer, stretches, encoder, sound.as_mut(), fps).and_then(|(mut muxed, mut muxer)| {
+        if let Some(sound) = sound {
+            muxed.remarks = sound.finish(samples_of(muxed.planes.len() as u64, fps), &mut muxer)?;
+        }
+        muxer.finish()?;
+        Ok(muxed)
+    })
+}
+
+/// Writes the packets of a master's stretches into Matroska, as [`mux`] does. Matroska counts milliseconds: every frame is shown at
+/// the one nearest to its time, and the header says the exact rate.
+pub(super) fn mux_master(to: &Path, stretches: &[PathBuf], encoder: &Encoder, fps: FrameRate) -> Result<Muxed, Trouble> {
+    let settings = MuxerSettings { format: "matroska", fps, timescale: MILLISECONDS, options: &[], master: true };
+    let (muxed, muxer) = pour(Muxer::open(to, encoder, None, &settings)?, stretches, encoder, None, fps)?;
+    muxer.finish()?;
+    Ok(muxed)
+}
+
+/// Matroska's ticks a second, as FFmpeg writes it.
+pub(super) const MILLISECONDS: u32 = 1000;
+
+/// Writes all packets, each at its time, with what is heard up to then.
+fn pour(
+    mut muxer: Muxer,
+    stretches: &[PathBuf],
+    encoder: &Encoder,
+    mut sound: Option<&mut Soundtrack>,
+    fps: FrameRate,
+) -> Result<(Muxed, Muxer), Trouble> {
     let mut packet = Packet::new()?;
-    let mut muxed = Muxed { planes: Vec::new(), met: Met::default(), load: Load::new(fps), remarks: Vec::new() };
+    let mut muxed = Muxed {
+        planes: Vec::new(),
+        met: Met::default(),
+        stills: StillCodings::default(),
+        packets: Vec::new(),
+        load: Load::new(fps),
+        remarks: Vec::new(),
+    };
     let (mut delay, mut decoded) = (None, 0);
     for path in stretches {
         let trouble = |what| Trouble::Stretch(path.clone(), what);
@@ -102,11 +181,15 @@ pub(super) fn mux(
         if stretch.body.extradata != encoder.extradata() {
             return Err(trouble("it was encoded with other settings"));
         }
+        muxed.packets.resize(muxed.packets.len() + stretch.body.stills.as_ref().map_or(0, |stills| stills.each.len()), 0);
         let (delay, first) = (*delay.get_or_insert(stretch.body.delay), i64::try_from(muxed.planes.len()).unwrap_or(i64::MAX));
         while body.left() > 0 {
             let (shown, key) = next(&mut body, &mut packet).map_err(|_short| trouble("it ends early"))?;
             packet.place((first + shown, decoded - delay), key);
             muxed.load.add(packet.bytes());
+            if let Some(bytes) = usize::try_from(first + shown).ok().and_then(|frame| muxed.packets.get_mut(frame)) {
+                *bytes = packet.bytes();
+            }
             if let Some(sound) = &mut sound {
                 let due = samples_of(u64::try_from(decoded - delay).unwrap_or(0), fps);
                 sound.write_until(due, &mut muxer)?;
@@ -116,12 +199,11 @@ pub(super) fn mux(
         }
         muxed.planes.extend(stretch.planes().ok_or_else(|| trouble("its record is not written as it should be"))?);
         muxed.met.add(stretch.met);
+        if let Some(stills) = stretch.body.stills {
+            muxed.stills.add(stills);
+        }
     }
-    if let Some(sound) = sound {
-        muxed.remarks = sound.finish(samples_of(muxed.planes.len() as u64, fps), &mut muxer)?;
-    }
-    muxer.finish()?;
-    Ok(muxed)
+    Ok((muxed, muxer))
 }
 
 /// Reads the next packet of a stretch: when it is shown, and whether it is a key frame.

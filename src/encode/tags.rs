@@ -20,6 +20,10 @@ pub fn tags(codec: &Codec, path: &Path) -> io::Result<BTreeMap<String, String>> 
             let [container, stream] = ffmpeg::colours(path, "mov").map_err(io::Error::other)?;
             Ok(merged(container, stream))
         }
+        Codec::Ffv1 | Codec::Hevc(_) => {
+            let [container, stream] = ffmpeg::colours(path, "matroska").map_err(io::Error::other)?;
+            Ok(merged(container, stream))
+        }
         Codec::Png => {
             let file = BufReader::new(File::open(frame_in(path, 0))?);
             let reader = png::Decoder::new(file).read_info().map_err(io::Error::other)?;

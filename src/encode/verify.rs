@@ -88,6 +88,8 @@ mod tests {
             [0, 2, 1, 3, 5, 4].map(|index| PacketFacts { pts: index * 1000, duration: 1000, bytes: 9, key: index == 0 });
         StreamFacts {
             size: SIZE,
+            codec: "h264".into(),
+            layout: "yuv420p".into(),
             profile: 100,
             level: 40,
             time_base: (1, 24_000),

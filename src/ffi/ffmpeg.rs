@@ -19,7 +19,7 @@ use std::ptr;
 
 use ffmpeg_next::ffi as c;
 
-pub(crate) use encoder::{Encoder, EncoderSettings, Packet, encoder_exists};
+pub(crate) use encoder::{Encoder, EncoderSettings, FrameFormat, Packet, encoder_exists, encoder_takes};
 pub(crate) use footage::{
     ColourCodes, Component, DecodedFrame, Footage, FootageDecoder, FootageFacts, FootagePacket, FrameLayout, Received,
     StillCoding,
@@ -110,6 +110,18 @@ fn rational(numerator: u32, denominator: u32) -> Result<c::AVRational, Fault> {
     let part =
         |value: u32| c_int::try_from(value).map_err(|_too_large| Fault::refused(format!("{value} is too large a time base")));
     Ok(c::AVRational { num: part(numerator)?, den: part(denominator)? })
+}
+
+/// FFmpeg's name of a layout by its number; empty where there is none.
+fn layout_name(format: c_int) -> String {
+    if !(0..c::AVPixelFormat::AV_PIX_FMT_NB as c_int).contains(&format) {
+        return String::new();
+    }
+    // SAFETY: one of the enumeration's values, which are without gaps; names are static, or null.
+    unsafe {
+        let name = c::av_get_pix_fmt_name(std::mem::transmute::<c_int, c::AVPixelFormat>(format));
+        if name.is_null() { String::new() } else { CStr::from_ptr(name).to_string_lossy().into_owned() }
+    }
 }
 
 /// One frame's duration in seconds as FFmpeg writes it.

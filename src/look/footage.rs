@@ -21,7 +21,7 @@ pub(super) fn in_order(
         Err(damage) => return Ok(vec![Err(damage); whole.len()]),
     };
     let kept = |slot: &SlotIndex| {
-        let key = key::of_frame(&file, recording.ticks[slot.0]);
+        let key = key::of_frame(&file, recording.shown(slot.0).unwrap_or(i64::MIN));
         let kept = store.get(&key).filter(|kept| kept.modified == recording.modified);
         (key, kept.map(|kept| kept.still))
     };

@@ -169,7 +169,7 @@ impl<'a> Run<'a> {
             Some(file) => file,
             None => file.insert(key::quick(still)?),
         };
-        Ok(key::of_frame(file, recording.ticks[slot]))
+        Ok(key::of_frame(file, recording.shown(slot).unwrap_or(i64::MIN)))
     }
 
     fn modified(&self, at: usize) -> i128 {

@@ -237,6 +237,7 @@ mod tests {
             covers: [].into(),
             sound: [].into(),
             unread_sound: Policy::default(),
+            every_still: false,
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

@@ -64,6 +64,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         covers: [].into(),
         sound: [].into(),
         unread_sound: Policy::default(),
+        every_still: false,
         rows: slots.enumerate().map(row).collect(),
     }
 }

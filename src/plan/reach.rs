@@ -117,6 +117,7 @@ mod tests {
             covers: [].into(),
             sound: [].into(),
             unread_sound: Policy::default(),
+            every_still: false,
             rows: zooms.iter().map(row).collect(),
         }
     }

@@ -1,7 +1,7 @@
 //! How near a delivery's frames have to be to those handed to its encoder.
 
 use super::compare::{Fit, error_at};
-use crate::shot::Codec;
+use crate::shot::{Codec, H264 as H264Settings};
 
 /// How near.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,7 +50,10 @@ impl Bar {
                 let curve = |value: fn(&(f64, f64, f64)) -> f64| between(&H264.map(|point| (point.0, value(&point))), h264.crf);
                 Self::Decibels { due: curve(|point| point.1), noisy: curve(|point| point.2) }
             }
-            Codec::Png => Self::Exact,
+            // Of the demo's stills at 21 a clip from the master had 43.9 dB in its lowest frame, and small test stills 48.0:
+            // the same is asked as of a delivery of the same quality, whose scale is three further on.
+            Codec::Hevc(hevc) => Self::of(&Codec::H264(H264Settings { crf: hevc.crf - 3.0, ..H264Settings::default() })),
+            Codec::Png | Codec::Ffv1 => Self::Exact,
         }
     }
 
@@ -88,7 +91,7 @@ fn between(points: &[(f64, f64)], at: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shot::H264 as Settings;
+    use H264Settings as Settings;
 
     #[test]
     fn lower_quality_promises_less_and_the_default_38_decibels() {

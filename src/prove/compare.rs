@@ -1,6 +1,6 @@
 //! How far one frame is from another: mean squared errors, and small pictures to find frames by.
 
-use crate::picture::{Frame, Pixels};
+use crate::picture::{Frame, Picture, Pixels, Plane, Samples};
 
 /// What two frames differ by, in codes of 8 bits, squared and averaged.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,8 +48,29 @@ pub fn fit(due: &Frame, seen: &Frame) -> Option<Fit> {
             };
             Some(Fit { luma: of(1), chroma: of(0).max(of(2)) })
         }
+        (Pixels::Planes(one), Pixels::Planes(other)) => planes(one, other),
         _ => None,
     }
+}
+
+/// Of a master's planes, whatever their depths; the first is luma, or what stands for it.
+fn planes(one: &Picture, other: &Picture) -> Option<Fit> {
+    let alike = |(one, other): (&Plane, &Plane)| (one.width, one.height) == (other.width, other.height);
+    if one.planes.len() != other.planes.len() || !one.planes.iter().zip(&other.planes).all(alike) {
+        return None;
+    }
+    let code = |plane: &Plane, row: usize, column: usize| match &plane.samples {
+        Samples::Eight(samples) => f64::from(samples[row * plane.stride + column]),
+        Samples::Sixteen(samples) => f64::from(samples[row * plane.stride + column]) / 257.0,
+    };
+    let error = |(one, other): (&Plane, &Plane)| {
+        let (width, height) = (one.width as usize, one.height as usize);
+        let rows = (0..height).map(|row| (0..width).map(|at| (code(one, row, at) - code(other, row, at)).powi(2)).sum::<f64>());
+        rows.sum::<f64>() / (width * height).max(1) as f64
+    };
+    let errors: Vec<f64> = one.planes.iter().zip(&other.planes).map(error).collect();
+    let (first, rest) = errors.split_first()?;
+    Some(Fit { luma: *first, chroma: rest.iter().copied().fold(0.0, f64::max) })
 }
 
 /// The mean squared error of two planes of one size.
@@ -118,6 +139,17 @@ impl Thumb {
                     sum += match &frame.pixels {
                         Pixels::Yuv420 { y, .. } => y[line].iter().map(|code| u64::from(*code) * 257).sum::<u64>(),
                         Pixels::Rgb16(samples) => line.map(|pixel| u64::from(samples[3 * pixel + 1])).sum::<u64>(),
+                        Pixels::Planes(picture) => match picture.planes.first().map(|plane| (plane, &plane.samples)) {
+                            Some((plane, Samples::Eight(samples))) => {
+                                let line = row * plane.stride + columns.start..row * plane.stride + columns.end;
+                                samples[line].iter().map(|code| u64::from(*code) * 257).sum()
+                            }
+                            Some((plane, Samples::Sixteen(samples))) => {
+                                let line = row * plane.stride + columns.start..row * plane.stride + columns.end;
+                                samples[line].iter().map(|code| u64::from(*code)).sum()
+                            }
+                            None => 0,
+                        },
                     };
                 }
                 let count = (rows.len() * columns.len()).max(1) as u64;

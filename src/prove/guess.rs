@@ -176,6 +176,8 @@ fn turned(frame: &Frame, how: Guess) -> Frame {
             let pixels: &[[u16; 3]] = samples.as_chunks().0;
             Pixels::Rgb16(turned_plane(pixels, frame.size, how).into_iter().flatten().collect())
         }
+        // Nothing turns a master: its frames are as their stills stand.
+        Pixels::Planes(picture) => return Frame { size: frame.size, pixels: Pixels::Planes(picture.clone()) },
     };
     Frame { size, pixels }
 }

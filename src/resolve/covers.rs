@@ -10,7 +10,7 @@ use crate::curve::track::{Key, SLACK, Track};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{CoveredArea, Covering, Steadying, covered_in};
 use crate::register::Stand;
-use crate::shoot::{Format, Orientation, Shoot};
+use crate::shoot::{Format, Orientation, Recording, Shoot};
 use crate::shot::{Cover, CoverArea, CoverKey, Moment, Shot, StillBox};
 use crate::units::{Size, SlotIndex};
 
@@ -181,7 +181,9 @@ fn whole(at: f64, most: u32) -> u32 {
 
 /// An area of the upright still with all that its file's coding can have smeared it into.
 fn smeared(area: Rect, shoot: &Shoot, slot: SlotIndex) -> Rect {
-    if shoot.recording.is_some() {
+    // Of a lossless master what the still's own file smeared, and nothing else.
+    let lossless = |recording: &Recording| recording.master.as_ref().is_some_and(|master| master.lossless);
+    if shoot.recording.as_ref().is_some_and(|recording| !lossless(recording)) {
         return area.inflate(PREDICTED, PREDICTED);
     }
     let Some(still) = shoot.still(slot) else { return area };

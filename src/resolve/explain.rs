@@ -31,6 +31,10 @@ pub enum When {
 pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) -> Result<Reasons, Diagnostic> {
     let (delivery, plan) = (&seen.shot.deliveries[index], &seen.deliveries[index]);
     let framed = seen.tracks[index].as_ref().ok_or_else(|| Diagnostic::mistake("this delivery has no framing"))?;
+    if delivery.every_still {
+        let words = format!("'{}' is a master: its frames are the stills that its source uses, one after the other", plan.name);
+        return Err(Diagnostic::mistake(words).help("explain a frame of another delivery"));
+    }
     let frame = frame_at(seen, moments, index, when)?;
     let row = usize::try_from(frame).ok().and_then(|frame| plan.rows.get(frame)).cloned();
     let row = row.ok_or_else(|| {

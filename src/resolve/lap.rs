@@ -213,6 +213,7 @@ mod tests {
             sharpness: Sharpness::Even,
             blend,
             sound: None,
+            every_still: false,
         }
     }
 

@@ -29,13 +29,14 @@ mod tables;
 mod views;
 mod words;
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{Covering, DeliveryPlan, Plan, Reasons, Tally};
 use crate::register::Stand;
 use crate::shoot::Shoot;
-use crate::shot::Shot;
+use crate::shot::{Delivery, Shot};
 use crate::units::ScreenTime;
 
 pub use explain::When;
@@ -97,6 +98,7 @@ fn look_at_resolved<T>(
     look: impl FnOnce(&remarks::Seen<'_>, &moments::Moments<'_>) -> T,
 ) -> Result<(Plan, T), Diagnostics> {
     let mut found = Diagnostics::default();
+    let shot = &with_full_frames(shot, shoot);
     let times = moments::Times::of(shot, shoot, &mut found);
     let axis = match axis::Axis::lay_out(shot, shoot, &times, &mut found) {
         Ok(axis) => axis,
@@ -112,7 +114,7 @@ fn look_at_resolved<T>(
     let covers = covers::resolve(shot, &moments, steady.as_ref(), &mut found);
     let views = views::resolve(shot, bounds, &mut found);
     let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
-    let timed = timed.filter(|(_, length)| few_enough(shot, *length, &mut found));
+    let timed = timed.filter(|(_, length)| few_enough(shot, axis.places.len(), *length, &mut found));
     let timed = timed.filter(|(pace, length)| lap::check(shot, pace, *length, &mut found));
     let Some((pace, length)) = timed else {
         framing::check_moments(shot, &moments, &mut found);
@@ -153,6 +155,17 @@ fn look_at_resolved<T>(
     let (shot_name, level) = (shot.name.clone(), None);
     let plan = Plan { shot: shot_name, length: length.0, deliveries, level, steady, covers, tally, fates, remarks: found };
     Ok((plan, looked))
+}
+
+/// The shot with the frames of its masters, which are the stills' own.
+fn with_full_frames<'a>(shot: &'a Shot, shoot: &Shoot) -> Cow<'a, Shot> {
+    let mut shot = Cow::Borrowed(shot);
+    if shot.deliveries.iter().any(|delivery| delivery.every_still) {
+        for delivery in shot.to_mut().deliveries.iter_mut().filter(|delivery| delivery.every_still) {
+            delivery.frame = shoot.size;
+        }
+    }
+    shot
 }
 
 /// The rows of every delivery, side by side: bending a long path takes a while.
@@ -233,8 +246,9 @@ fn length(shot: &Shot, pace: &crate::curve::pace::PaceMap, found: &mut Diagnosti
 }
 
 /// Whether the rows fit in memory; a mistake in `found` where they are too many.
-fn few_enough(shot: &Shot, length: ScreenTime, found: &mut Diagnostics) -> bool {
-    let frames: u64 = shot.deliveries.iter().map(|delivery| delivery.fps.frames_in(length)).sum();
+fn few_enough(shot: &Shot, stills: usize, length: ScreenTime, found: &mut Diagnostics) -> bool {
+    let frames = |delivery: &Delivery| if delivery.every_still { stills as u64 } else { delivery.fps.frames_in(length) };
+    let frames: u64 = shot.deliveries.iter().map(frames).sum();
     if frames > MOST_FRAMES {
         let place = shot.length.as_ref().map_or(&shot.pace.place, |limit| &limit.place);
         found.push(

@@ -38,7 +38,15 @@ impl Times {
         let taken: Vec<(usize, f64)> = midnight.map_or_else(Vec::new, |midnight| {
             captured.iter().map(|(slot, local)| (*slot, local.duration_since(midnight).as_secs_f64())).collect()
         });
-        if let (Some(said), Some(measured)) = (shot.source.interval, shoot.interval) {
+        let is_filmed = shoot.recording.as_ref().is_some_and(|recording| recording.master.is_none());
+        if is_filmed && shot.source.interval.is_some() {
+            found.push(
+                Diagnostic::mistake("interval is for stills without capture times: a recording's frames have times of their own")
+                    .at(&shot.source.place)
+                    .word("interval")
+                    .help("leave it out; times(1) is real time"),
+            );
+        } else if let (Some(said), Some(measured)) = (shot.source.interval, shoot.interval) {
             // Times to the whole second leave the median of a fractional interval up to half a second off.
             let whole_seconds = captured.iter().all(|(_, local)| local.subsec_nanosecond() == 0);
             let allowed = 0.05 * said + if whole_seconds { 0.5 } else { 0.0 };

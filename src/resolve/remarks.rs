@@ -60,7 +60,7 @@ pub(super) fn of_rows(seen: &Seen<'_>, found: &mut Diagnostics) {
     found.0.extend(like_multiples(seen));
     found.0.extend(very_long(seen));
     for ((delivery, plan), framed) in seen.shot.deliveries.iter().zip(seen.deliveries).zip(seen.tracks) {
-        let Some(framed) = framed else { continue };
+        let Some(framed) = framed.as_ref().filter(|_| !delivery.every_still) else { continue };
         let one = One { seen, delivery, plan, framed };
         found.0.extend([one.enlarged(), one.fast(), one.uneven(), one.long(), one.invented()].into_iter().flatten());
     }
@@ -137,7 +137,10 @@ fn unreached(seen: &Seen<'_>) -> std::ops::Range<usize> {
 fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
     let mut shown = vec![false; seen.shoot.slots.len()];
     let (mut first, mut reached) = (usize::MAX, 0);
-    for row in seen.deliveries.iter().flat_map(|plan| &plan.rows) {
+    // A master shows every still, and says nothing about the pace.
+    let paced = || seen.deliveries.iter().filter(|plan| !plan.every_still);
+    paced().next()?;
+    for row in paced().flat_map(|plan| &plan.rows) {
         row.shares().for_each(|share| shown[share.shown.0] = true);
         let place = seen.axis.place_of(row.slot);
         (first, reached) = (first.min(place), reached.max(place));
@@ -159,7 +162,7 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
     if never.is_empty() {
         return None;
     }
-    let plan = seen.deliveries.iter().rev().max_by_key(|plan| plan.rows.len())?;
+    let plan = paced().rev().max_by_key(|plan| plan.rows.len())?;
     let (mut frames, mut most) = (Ranges::default(), 0);
     for (frame, pair) in plan.rows.windows(2).enumerate() {
         let stepped_over = seen.axis.place_of(pair[1].slot).abs_diff(seen.axis.place_of(pair[0].slot)).saturating_sub(1);

@@ -62,6 +62,9 @@ struct Astray {
 /// One row a frame. A path that would leave the still is bent, with its frames in `found`.
 pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPlan {
     let delivery = sheet.delivery;
+    if delivery.every_still {
+        return of_rows(delivery, every_still(sheet));
+    }
     let turns = sheet.pace.turns();
     let frames = i64::try_from(delivery.fps.frames_in(sheet.length).max(1)).unwrap_or(i64::MAX);
     let due: Vec<Due> = (0..frames).map(|frame| due(sheet, frame, turns)).collect();
@@ -69,7 +72,27 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         Some(followed) => follow::windows(sheet, followed, &due, found),
         None => windows(sheet, found),
     };
-    let rows = due.into_iter().zip(windows).map(|(due, window)| due.through(window)).collect();
+    of_rows(delivery, due.into_iter().zip(windows).map(|(due, window)| due.through(window)).collect())
+}
+
+/// A master's rows: one for every place of the axis that has a whole still of its own, all of it, or as much as steadying leaves.
+fn every_still(sheet: &Sheet<'_>) -> Vec<Row> {
+    let window = Window::largest(sheet.bounds.room, sheet.delivery.frame.aspect(), 0.0).moved_inside(sheet.bounds.room);
+    let own = sheet.axis.places.iter().enumerate().filter(|(_, place)| place.slot == place.shown);
+    let row = |(index, place): (usize, &OnAxis)| Row {
+        position: super::moments::number(index),
+        slot: place.slot,
+        shown: place.shown,
+        stand_in: None,
+        window,
+        blend: Vec::new(),
+        invented: false,
+    };
+    own.map(row).collect()
+}
+
+/// The plan of a delivery that has these rows; what its stills are corrected by is still to come.
+fn of_rows(delivery: &Delivery, rows: Vec<Row>) -> DeliveryPlan {
     DeliveryPlan {
         name: delivery.name.clone(),
         frame: delivery.frame,
@@ -82,6 +105,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         covers: [].into(),
         sound: [].into(),
         unread_sound: Policy::default(),
+        every_still: delivery.every_still,
         rows,
     }
 }

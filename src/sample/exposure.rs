@@ -74,6 +74,9 @@ impl Exposure {
     pub const BYTES_A_PIXEL: u64 = 24;
 
     /// Room for a frame of this kind and size: the one place where an exposure's buffers are allocated.
+    ///
+    /// # Panics
+    /// For [`FrameKind::Planes`], which is one still's alone.
     #[must_use]
     pub fn new(kind: FrameKind, size: Size, light: Light) -> Self {
         let (width, height) = (size.width as usize, size.height as usize);
@@ -90,6 +93,7 @@ impl Exposure {
                 vec![sheet(&[LUMA], width * height), sheet(&[BLUE, RED], width.div_ceil(2) * height.div_ceil(2))]
             }
             FrameKind::Rgb16 => vec![sheet(&RGB, width * height)],
+            FrameKind::Planes => panic!("a frame of a still's own planes is never a mean"),
         };
         Self { kind, size, light, sheets }
     }
@@ -102,7 +106,7 @@ impl Exposure {
     fn target(&self) -> Target {
         match self.kind {
             FrameKind::Yuv420 => Target::Differences709,
-            FrameKind::Rgb16 => Target::Rgb,
+            FrameKind::Rgb16 | FrameKind::Planes => Target::Rgb,
         }
     }
 }

@@ -63,6 +63,7 @@ impl Painter {
         match kind {
             FrameKind::Yuv420 => pair.flow.measure(size, &first.planes[0], &second.planes[0]),
             FrameKind::Rgb16 => pair.flow.measure(size, &first.luma, &second.luma),
+            FrameKind::Planes => unreachable!("a frame of a still's own planes is never invented"),
         }
         pair.settled = None;
         Ok(())
@@ -87,6 +88,7 @@ impl Painter {
                 let [first, second, third] = RGB;
                 self.codes(picture, luma, sharpness, Target::Rgb, &mut [(first, y), (second, b), (third, r)])
             }
+            FrameKind::Planes => unreachable!("a frame of a still's own planes is never invented"),
         }
     }
 

@@ -196,7 +196,8 @@ impl Painter {
     /// Fills `frame` with what `window` shows of `picture`. A window is inside the still; beyond its edges, where the
     /// kernel reaches out, there is nothing, and the weights of what is there are made to add up to 1.
     ///
-    /// BT.709 codes are held within 16 to 235 and 16 to 240: what a still clips at white stays clipped at white.
+    /// BT.709 codes are held within 16 to 235 and 16 to 240: what a still clips at white stays clipped at white. A frame of the
+    /// still's own planes takes them all, whatever the window: it is for whoever asks for such frames to show nothing else.
     ///
     /// # Errors
     /// [`PaintError`] where the picture's colours cannot be converted or rows are missing.
@@ -239,6 +240,14 @@ impl Painter {
                     let out = &mut pixels[row * 3 * grid.across.count..][..3 * grid.across.count];
                     kernels::to_rgb16(values, &channels, out);
                 })
+            }
+            Pixels::Planes(planes) => {
+                let (needed, held) = (0..picture.size.height, picture.first_row..picture.end_row);
+                if needed != held {
+                    return Err(PaintError::Rows { needed, held });
+                }
+                planes.copy_planes(picture);
+                Ok(())
             }
         }
     }

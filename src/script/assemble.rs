@@ -18,7 +18,8 @@ use super::tokens;
 use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
 use crate::shot::{
-    Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Shot, Sound, Source, StillPoint, View,
+    Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Sharpness, Shot, Sound, Source,
+    StillPoint, View,
 };
 use crate::units::FrameRate;
 
@@ -161,8 +162,11 @@ fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend, sound: &Option<Plac
 }
 
 fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate, blend: Blend, sound: &Option<Placed<Sound>>) -> Delivery {
-    // Pictures hold no sound, whatever the shot says.
-    let sound = if draft.codec == Codec::Png { &None } else { sound };
+    // Pictures hold no sound, whatever the shot says, nor do masters.
+    let sound = if draft.codec == Codec::Png || draft.every_still { &None } else { sound };
+    // All of every still, whatever the shot's framing says.
+    let whole = || Framing { place: draft.place.clone(), keys: Vec::new(), path: Path::Straight };
+    let framing = draft.framing.as_ref().map(|framing| track(reader, framing, fps)).or(draft.every_still.then(whole));
     Delivery {
         place: draft.place.clone(),
         name: draft.name.clone(),
@@ -171,10 +175,12 @@ fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate, blend: Blend
         codec: draft.codec.clone(),
         subject_at: draft.subject_at,
         safe: draft.safe,
-        framing: draft.framing.as_ref().map(|framing| track(reader, framing, fps)),
-        sharpness: draft.sharpness,
-        blend: draft.blend.or(blend),
+        framing,
+        // Nothing is softened that is painted in its own size.
+        sharpness: if draft.every_still { Sharpness::Full } else { draft.sharpness },
+        blend: if draft.every_still { Blend::default() } else { draft.blend.or(blend) },
         sound: draft.sound.clone().unwrap_or_else(|| sound.clone()),
+        every_still: draft.every_still,
     }
 }
 

@@ -93,6 +93,12 @@ pub(super) static RECORDING: Form = Form {
             "\"stop\"",
             "what to do about a damaged frame: refuse, show the one before, or take no time for it",
         ),
+        may(
+            "interval",
+            Wants::Number(above_to(0.0, 31_622_400.0)),
+            "from capture times",
+            "seconds between stills, of a master whose stills have no capture times",
+        ),
         may("from", Wants::ShootMoment, "\"start\"", "the first moment of the recording that is used"),
         may("to", Wants::ShootMoment, "\"end\"", "the last moment of the recording that is used"),
         may("cuts", Wants::List(Kind::Cut), "none", "parts of the recording to leave out"),
@@ -105,7 +111,7 @@ pub(super) static RECORDING: Form = Form {
     ],
     items: Some(Items { wants: Wants::Text, least: 1, most: 1, what: "one file" }),
     gives: Some(Kind::Stills),
-    help: "A recorded video, every frame a still at its own time: one file, relative to the script.",
+    help: "A recorded video, every frame a still at its own time, or a master: one file, relative to the script.",
 };
 
 pub(super) static SHOT: Form = Form {
@@ -346,10 +352,27 @@ pub(super) static DELIVERY: Form = Form {
     name: "delivery",
     style: Style::Table,
     fields: &[
-        must("frame", Wants::Frame, "frame size in pixels; even for h264"),
+        must("frame", Wants::Frame, "frame size in pixels; even for h264; \"full\" in a master: the still's own"),
         may("fps", Wants::FrameRate, "the shot's", "frames a second"),
-        may("codec", Wants::Choice(&["h264", "png"]), "\"h264\"", "H.264 in MP4, or a sequence of 16-bit PNG files"),
-        may("quality", Wants::Quality(&QUALITY), "75", "h264: 0 (smallest) to 100 (finest), or x264's own settings"),
+        may(
+            "every",
+            Wants::Choice(&["still"]),
+            "what the pace shows",
+            "makes a master: every whole still of the source as a frame, all of it, whatever pace and framing say; it opens as \
+             recording \"NAME.mkv\" with the stills' names, numbers and clock",
+        ),
+        may(
+            "codec",
+            Wants::Choice(&["h264", "png", "ffv1", "hevc"]),
+            "\"h264\"; in a master \"ffv1\"",
+            "H.264 in MP4, or a sequence of 16-bit PNG files; in a master FFV1, which loses nothing, or 10-bit HEVC, both in Matroska",
+        ),
+        may(
+            "quality",
+            Wants::Quality(&QUALITY),
+            "75",
+            "h264 and hevc: 0 (smallest) to 100 (finest), or the encoder's own settings",
+        ),
         may(
             "place",
             Wants::Value(Kind::Point),
@@ -378,13 +401,13 @@ pub(super) static QUALITY: Form = Form {
     name: "delivery.quality",
     style: Style::Inner,
     fields: &[
-        may("crf", Wants::Number(from_to(1.0, 51.0)), "18", "x264's constant rate factor"),
-        may("preset", Wants::Choice(&H264::PRESETS), "\"medium\"", "x264's preset"),
-        may("tune", Wants::Choice(&H264::TUNES), "none", "x264's tune"),
+        may("crf", Wants::Number(from_to(1.0, 51.0)), "18; 21 for hevc", "the constant rate factor of x264, or of x265"),
+        may("preset", Wants::Choice(&H264::PRESETS), "\"medium\"", "the encoder's preset"),
+        may("tune", Wants::Choice(&H264::TUNES), "none", "x264's tune; not for hevc"),
     ],
     items: None,
     gives: None,
-    help: "H.264's own settings in place of the one scale.",
+    help: "The encoder's own settings in place of the one scale.",
 };
 
 pub(super) static SAFE: Form = Form {

@@ -204,6 +204,7 @@ pub(super) struct DraftDelivery {
     pub(super) blend: DraftBlend,
     /// Nothing where the delivery does not say.
     pub(super) sound: Option<DraftSound>,
+    pub(super) every_still: bool,
 }
 
 /// What a shot or a delivery says of the recording's sound.

@@ -18,8 +18,8 @@ use crate::curve::flight::Flight;
 use crate::diag::{Diagnostic, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Closeness, Codec, Cut, Follow, H264, Light, Moment, Pairs, Path, Policy, Sharpness, Sound, Source, StillBox,
-    StillPoint,
+    Between, Closeness, Codec, Cut, Delivery, Follow, H264, Hevc, Light, Moment, Pairs, Path, Policy, Sharpness, Sound, Source,
+    StillBox, StillPoint,
 };
 use crate::units::Size;
 
@@ -48,7 +48,7 @@ fn source(reader: &Reader, recorded: bool) -> Option<What> {
     Some(What::Stills(Source {
         place: reader.place.clone(),
         paths,
-        interval: if recorded { None } else { reader.number("interval") },
+        interval: reader.number("interval"),
         missing: policy("missing"),
         damaged: policy("damaged"),
         from: moment("from"),
@@ -351,8 +351,12 @@ fn path(reader: &Reader) -> Path {
 
 fn delivery(reader: &Reader) -> Option<What> {
     let name = reader.items().first().and_then(|(_, value)| reader.text_of("delivery[1] (its name)", Wants::Name, value));
-    let frame = frame(reader);
-    let codec = codec(reader);
+    let every_still = reader.text("every").is_some();
+    let frame = frame(reader, every_still);
+    let codec = codec(reader, every_still);
+    if every_still {
+        whole_stills_only(reader);
+    }
     let safe = safe(reader);
     let subject_at = match reader.point("place") {
         Some(StillPoint::Fraction(x, y)) => (x, y),
@@ -381,7 +385,26 @@ fn delivery(reader: &Reader) -> Option<What> {
         sharpness,
         blend: blend(reader),
         sound,
+        every_still,
     })))
+}
+
+/// Fields of a delivery that say what of a still is shown, and when: a master is all of every still.
+const NOT_A_MASTERS: [&str; 8] = ["framing", "place", "safe", "sharpness", "shutter", "between", "light", "sound"];
+
+/// Refuses what a master has no use for.
+fn whole_stills_only(reader: &Reader) {
+    for field in NOT_A_MASTERS {
+        if reader.has(field) {
+            reader.mistake(
+                Diagnostic::mistake(format!(
+                    "delivery.{field} does not go with every = \"still\": a master is all of every still"
+                ))
+                .word(field)
+                .help(format!("leave {field} out, or make a delivery beside the master that has it")),
+            );
+        }
+    }
 }
 
 /// What a delivery itself says of the recording's sound.
@@ -448,8 +471,22 @@ pub(super) fn blend(reader: &Reader) -> DraftBlend {
 }
 
 /// What a codec makes of such a frame is for the codec to say, once there is a plan.
-fn frame(reader: &Reader) -> Option<Size> {
+fn frame(reader: &Reader, every_still: bool) -> Option<Size> {
     let value = reader.raw("frame");
+    let is_full = matches!(&value, Value::String(text) if *text.as_bytes() == *Delivery::FULL_KEYWORD.as_bytes());
+    if is_full != every_still && (is_full || value.is_table()) {
+        let (said, lacks) =
+            if is_full { ("frame = \"full\"", "every = \"still\"") } else { ("every = \"still\"", "frame = \"full\"") };
+        reader.mistake(
+            Diagnostic::mistake(format!("{said} goes with {lacks}: together they make a master, every still in its own size"))
+                .word(if is_full { "frame" } else { "every" })
+                .help("write delivery { \"master\", frame = \"full\", every = \"still\" }"),
+        );
+        return None;
+    }
+    if is_full {
+        return Some(Delivery::FULL);
+    }
     let Value::Table(table) = &value else {
         reader.refuse("frame", None);
         return None;
@@ -475,21 +512,48 @@ fn frame(reader: &Reader) -> Option<Size> {
     Some(Size::new(width, height))
 }
 
-fn codec(reader: &Reader) -> Codec {
-    if reader.text("codec").as_deref() == Some("png") {
+fn codec(reader: &Reader, every_still: bool) -> Codec {
+    let said = reader.text("codec");
+    let name = said.as_deref().unwrap_or(if every_still { "ffv1" } else { "h264" });
+    if every_still != matches!(name, "ffv1" | "hevc") {
+        let (kind, there_is) =
+            if every_still { ("masters", "\"ffv1\" or \"hevc\"") } else { ("deliveries", "\"h264\" or \"png\"") };
+        let mut mistake = Diagnostic::mistake(format!("codec = {name:?} is not for {kind}")).word(name);
+        mistake = mistake.help(format!("write codec = {there_is}"));
+        if !every_still {
+            mistake = mistake.help("or make a master: frame = \"full\", every = \"still\"");
+        }
+        reader.mistake(mistake);
+    }
+    if matches!(name, "png" | "ffv1") {
         if reader.has("quality") {
             reader.mistake(
-                Diagnostic::mistake("delivery.quality does not go with codec = \"png\": it loses nothing").word("quality"),
+                Diagnostic::mistake(format!("delivery.quality does not go with codec = {name:?}: it loses nothing"))
+                    .word("quality"),
             );
         }
-        return Codec::Png;
+        return if name == "png" { Codec::Png } else { Codec::Ffv1 };
     }
+    if name == "hevc" {
+        let Hevc { crf, preset } = Hevc::default();
+        let scaled = |quality| H264 { crf: Hevc::from_quality(quality).crf, ..H264::default() };
+        let H264 { crf, preset, tune } = quality(reader, H264 { crf, preset, tune: None }, scaled);
+        if tune.is_some() {
+            reader.mistake(Diagnostic::mistake("delivery.quality.tune does not go with codec = \"hevc\"").word("tune"));
+        }
+        return Codec::Hevc(Hevc { crf, preset });
+    }
+    Codec::H264(quality(reader, H264::default(), H264::from_quality))
+}
+
+/// The quality asked for: x264 and x265 have its words in common. `usual` is what holds where nothing is said, `scaled` our one scale.
+fn quality(reader: &Reader, usual: H264, scaled: impl Fn(f64) -> H264) -> H264 {
     let value = reader.raw("quality");
-    let h264 = match &value {
-        Value::Nil => H264::default(),
+    match &value {
+        Value::Nil => usual,
         Value::Table(table) => {
             let own = reader.inner(&QUALITY, table.clone());
-            let H264 { crf, preset, .. } = H264::default();
+            let H264 { crf, preset, .. } = usual;
             let h264 = H264 {
                 crf: own.number("crf").unwrap_or(crf),
                 preset: own.text("preset").unwrap_or(preset),
@@ -500,15 +564,12 @@ fn codec(reader: &Reader) -> Codec {
             }
             h264
         }
-        other if plain_number(other).is_some() => {
-            reader.number_of("delivery.quality", SCALE, other).map_or_else(H264::default, H264::from_quality)
-        }
+        other if plain_number(other).is_some() => reader.number_of("delivery.quality", SCALE, other).map_or(usual, scaled),
         _ => {
             reader.refuse("quality", None);
-            H264::default()
+            usual
         }
-    };
-    Codec::H264(h264)
+    }
 }
 
 /// The moment of a key at the shot's rate; a timecode the rate does not have is recorded at the key's line.

@@ -35,7 +35,7 @@ pub(super) fn made(plan: &DeliveryPlan, draft: bool) -> Cow<'_, DeliveryPlan> {
 fn of(plan: &DeliveryPlan) -> DeliveryPlan {
     let crf = match &plan.codec {
         Codec::H264(codec) => codec.crf,
-        Codec::Png => H264::default().crf,
+        Codec::Png | Codec::Ffv1 | Codec::Hevc(_) => H264::default().crf,
     };
     // Sides of H.264 are even, and 16 at least.
     let half = |side: u32| (side / 4 * 2 + if side % 4 > 1 { 2 } else { 0 }).max(16);

@@ -50,7 +50,7 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
     }
     // Twice: as the encoder takes it, for the hash, and in full depth, for the file.
     let kept: Arc<Mutex<Option<Frame>>> = Arc::default();
-    let encoded = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: encode::kind(&plan.codec), kept: None }) };
+    let encoded = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: encode::kind_of(plan), kept: None }) };
     let deep = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: FrameKind::Rgb16, kept: Some(kept.clone()) }) };
     let shoot = &prepared.shoots[part.shoot];
     let outcome = pipeline::run(shoot, vec![encoded, deep], 1, watch).map_err(|fault| match fault {

@@ -112,6 +112,7 @@ pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> Deli
         covers: Arc::clone(&plan.covers),
         sound: [].into(),
         unread_sound: plan.unread_sound,
+        every_still: false,
         rows,
     }
 }
@@ -183,7 +184,7 @@ fn eight_bits(frame: &Frame) -> Vec<u8> {
             #[expect(clippy::cast_possible_truncation, reason = "at most 255")]
             samples.iter().map(|sample| ((u32::from(*sample) + 128) / 257) as u8).collect()
         }
-        Pixels::Yuv420 { .. } => unreachable!("Keep asks for R'G'B'"),
+        Pixels::Yuv420 { .. } | Pixels::Planes(_) => unreachable!("Keep asks for R'G'B'"),
     }
 }
 

@@ -1,22 +1,40 @@
 //! What would stop a render, found before its first frame: encoders, outputs, room on the disk.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::prepare::{Part, Prepared};
 use super::{bytes, draft, tables};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::DeliveryPlan;
+use crate::shoot::Shoot;
 use crate::shot::{Codec, Delivery, Shot};
 use crate::{encode, survey};
 
 /// What the encoders have against a shot's deliveries: all that can be known without an output folder.
 pub(super) fn encoders(shot: &Shot, found: &mut Diagnostics) {
     for delivery in &shot.deliveries {
-        if let Err(why) = encode::preflight(&delivery.codec, delivery.frame, delivery.fps) {
+        // The size of a master is known once there is a shoot.
+        if !delivery.every_still
+            && let Err(why) = encode::preflight(&delivery.codec, delivery.frame, delivery.fps)
+        {
             found.push(refused_by_encoder(delivery, &why));
         }
         if let (Some(sound), Err(why)) = (&delivery.sound, encode::preflight_sound()) {
             found.push(Diagnostic::mistake(why).at(&sound.place).word("sound").help("or leave sound out"));
+        }
+    }
+}
+
+/// What stands against a shot's masters of this shoot.
+pub(super) fn masters(shot: &Shot, shoot: &Shoot, found: &mut Diagnostics) {
+    for delivery in shot.deliveries.iter().filter(|delivery| delivery.every_still) {
+        if shoot.recording.as_ref().is_some_and(|recording| recording.master.is_none()) {
+            let words = format!("'{}' would be a master of a recording, which is one file already", delivery.name);
+            let mistake = Diagnostic::mistake(words).at(&delivery.place).word(&delivery.name);
+            found.push(mistake.help("masters are of stills, or of a master; leave this delivery out"));
+        }
+        if let Err(why) = encode::preflight(&delivery.codec, shoot.size, delivery.fps) {
+            found.push(refused_by_encoder(delivery, &why));
         }
     }
 }
@@ -26,7 +44,8 @@ fn refused_by_encoder(delivery: &Delivery, why: &str) -> Diagnostic {
     let mistake = mistake.at(&delivery.place).word(&delivery.name);
     match delivery.codec {
         Codec::H264(_) => mistake.help("or write codec = \"png\", which has no such limits"),
-        Codec::Png => mistake,
+        Codec::Hevc(_) => mistake.help("or write codec = \"ffv1\", which takes larger ones and loses nothing"),
+        Codec::Png | Codec::Ffv1 => mistake,
     }
 }
 
@@ -48,12 +67,21 @@ pub(super) fn outputs(
         let tables: Vec<_> = kinds.filter_map(|kind| kind.kept_in(prepared, part, out)).collect();
         // Asked only where something stands.
         let again = |plan: &DeliveryPlan| path(plan).exists() && !is_there(part, plan, &path(plan));
-        let in_the_way: Vec<_> = part.plan.deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
+        let mut in_the_way: Vec<_> = part.plan.deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
+        // A sidecar without its master is of another run, or of one that was killed as it ended.
+        let sidecars =
+            part.plan.deliveries.iter().filter(|_| !drafts).filter_map(|plan| encode::beside_output(&path(plan), &plan.codec));
+        let sidecars: Vec<_> = sidecars.collect();
         // The tables come after the last of them.
         let of_this_run = |plan: &DeliveryPlan| path(plan).exists() && is_there(part, plan, &path(plan));
         let may_stand = force || part.plan.deliveries.iter().all(of_this_run);
         let tables_in_the_way: Vec<_> = tables.iter().filter(|table| !may_stand && table.exists()).cloned().collect();
-        let paths: Vec<_> = part.plan.deliveries.iter().map(path).chain(tables).collect();
+        let alone = |(plan, sidecar): &(&DeliveryPlan, &PathBuf)| {
+            !path(plan).exists() && sidecar.exists() && !encode::is_begun(&path(plan))
+        };
+        let masters = part.plan.deliveries.iter().filter(|plan| plan.codec.is_for_masters());
+        in_the_way.extend(masters.zip(&sidecars).filter(|_| !force).filter(alone).map(|(_, sidecar)| sidecar.clone()));
+        let paths: Vec<_> = part.plan.deliveries.iter().map(path).chain(tables).chain(sidecars).collect();
         for taken in survey::would_take(&prepared.requests[part.shoot], &paths) {
             let message = format!("{} lies among the stills and would be taken for one of them", taken.display());
             refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));

@@ -129,6 +129,9 @@ pub(super) fn prepare_with(
                 };
                 prepared.look_for(&shot, shoot, look, surveyor)?;
                 let (seen, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
+                if ask == Encoders::Asked {
+                    preflight::masters(&shot, seen, &mut found);
+                }
                 let stands = match stands(&shot, seen, prepared.registered[shoot].as_ref(), &base, &mut found) {
                     Ok(stands) => stands,
                     Err(mistake) => {

@@ -290,7 +290,7 @@ fn delivery(output: &Output<'_>, instead: &InPlaceOf, run: &Run<'_>) -> Result<(
         path: FilePath::of(Path::new(written.path.file_name().unwrap_or_default())),
         bytes,
         blake3: blake3.to_hex().to_string(),
-        codec: plan.codec.word().to_owned(),
+        codec: plan.codec.name().to_owned(),
         width: plan.frame.width,
         height: plan.frame.height,
         rate: [plan.fps.numerator(), plan.fps.denominator()],

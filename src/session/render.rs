@@ -383,7 +383,7 @@ fn as_json(
             for hash in hashes {
                 all.update(hash.as_bytes());
             }
-            let kind = draft::made(plan, draft).codec.word();
+            let kind = draft::made(plan, draft).codec.name();
             outputs.push(json!({
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
                 "reach": plan.reach(prepared.shoots[*shoot].size),

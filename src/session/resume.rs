@@ -63,7 +63,7 @@ impl Identities {
                     (None, Ok(content)) => content.to_string(),
                     (Some(recording), Ok(content)) => {
                         *file = Some(content);
-                        let shown = recording.ticks.get(slot.0).copied();
+                        let shown = recording.shown(slot.0);
                         shown.map_or_else(String::new, |shown| key::of_frame(&content, shown).to_string())
                     }
                 }
@@ -141,11 +141,11 @@ impl<'a> Pass<'a> {
         made: (usize, bool),
         fresh: bool,
     ) -> Result<Self, Failure> {
-        let (identities, recording) = (Identities::of(shoot), shoot.recording.as_ref());
+        let identities = Identities::of(shoot);
         let mut parts = Vec::new();
         for (plan, path) in deliveries {
             let stretches = stretches_of(plan, &identities, made);
-            let encode::Begun { sink, due, taken } = encode::begin(plan, recording, path, made.0, stretches.clone(), fresh)
+            let encode::Begun { sink, due, taken } = encode::begin(plan, Some(shoot), path, made.0, stretches.clone(), fresh)
                 .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
             // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
             let plan = if taken.is_empty() {
@@ -289,6 +289,7 @@ mod tests {
             covers: [].into(),
             sound: [].into(),
             unread_sound: crate::shot::Policy::default(),
+            every_still: false,
             rows: (0..8).map(row).collect(),
         };
         let stretches = stretches_of(&plan, &Identities::of(&shoot), (1, false));

@@ -207,6 +207,7 @@ mod tests {
             covers: [].into(),
             sound: [].into(),
             unread_sound: Policy::default(),
+            every_still: false,
             rows: vec![row; frames],
         }
     }

@@ -14,7 +14,7 @@ pub struct Delivery {
     pub place: Place,
     /// `[A-Za-z0-9_-]{1,64}`, unique among the script's deliveries ignoring case.
     pub name: String,
-    /// Frame size in pixels.
+    /// Frame size in pixels. A master's is the still's, which is known only with the shoot: [`Delivery::FULL`] until then.
     pub frame: Size,
     /// Frames a second.
     pub fps: FrameRate,
@@ -32,6 +32,16 @@ pub struct Delivery {
     pub blend: Blend,
     /// What it keeps of the recording's sound, and who says so; nothing where it is silent.
     pub sound: Option<Placed<Sound>>,
+    /// Whether it is a master: every whole still of the shoot once, in full, whatever the pace and the framing.
+    pub every_still: bool,
+}
+
+impl Delivery {
+    /// The frame of a master before the shoot is known.
+    pub const FULL: Size = Size { width: 0, height: 0 };
+
+    /// Its name for the still's own size, as scripts write it.
+    pub const FULL_KEYWORD: &'static str = "full";
 }
 
 /// What is kept of a recording's sound.
@@ -102,16 +112,54 @@ pub enum Codec {
     H264(H264),
     /// A sequence of 16-bit RGB PNG files.
     Png,
+    /// FFV1 in Matroska, for masters: nothing is lost.
+    Ffv1,
+    /// 10-bit HEVC in Matroska, for masters: little is lost.
+    Hevc(Hevc),
 }
 
 impl Codec {
-    /// As scripts write it.
+    /// Its name, as scripts write it.
     #[must_use]
-    pub fn word(&self) -> &'static str {
+    pub fn name(&self) -> &'static str {
         match self {
             Self::H264(_) => "h264",
             Self::Png => "png",
+            Self::Ffv1 => "ffv1",
+            Self::Hevc(_) => "hevc",
         }
+    }
+
+    /// Whether it is a master's.
+    #[must_use]
+    pub fn is_for_masters(&self) -> bool {
+        matches!(self, Self::Ffv1 | Self::Hevc(_))
+    }
+}
+
+/// How HEVC is encoded.
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
+pub struct Hevc {
+    /// x265's constant rate factor, 1 to 51.
+    pub crf: f64,
+    /// x265's preset by its own name.
+    pub preset: String,
+}
+
+impl Hevc {
+    /// x265's presets have the names of x264's.
+    pub const PRESETS: [&'static str; 10] = H264::PRESETS;
+
+    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 36 - quality / 5`, so 75 is CRF 21 and 100 is CRF 16.
+    #[must_use]
+    pub fn from_quality(quality: f64) -> Self {
+        Self { crf: 36.0 - quality / 5.0, preset: "medium".into() }
+    }
+}
+
+impl Default for Hevc {
+    fn default() -> Self {
+        Self::from_quality(H264::DEFAULT_QUALITY)
     }
 }
 

@@ -5,6 +5,7 @@ use std::os::unix::fs::MetadataExt as _;
 use std::path::{Path, PathBuf};
 
 use super::{Request, find};
+use crate::master;
 
 /// What stood on the disk at one time. Two are equal where nothing that a survey reads was added, taken away or written in between,
 /// as far as the system's own notes of files tell: sizes, times of writing and of any other change, and which files they are.
@@ -17,7 +18,9 @@ pub fn listing(request: &Request, recorded: bool) -> Listing {
     let mut listed = blake3::Hasher::new();
     if recorded {
         for written in &request.paths {
-            list(&request.base.join(written), &mut listed);
+            let video = request.base.join(written);
+            list(&video, &mut listed);
+            list(&master::beside(&video), &mut listed);
         }
         return Listing(listed.finalize());
     }

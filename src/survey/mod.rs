@@ -13,6 +13,7 @@ mod find;
 mod findings;
 mod gaps;
 mod listing;
+mod master;
 mod name;
 mod order;
 mod read;

@@ -11,10 +11,11 @@ use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
 
 use super::clock::{median, spoken};
-use super::{Request, find, shown};
+use super::{Request, find, master, shown};
 use crate::decode::header::{self, Kind, VIDEO};
 use crate::decode::recording::{Scan, scan};
 use crate::diag::{Diagnostic, Diagnostics, fit};
+use crate::master::Sidecar;
 use crate::shoot::{
     Captured, Content, Damage, Format, Note, Orientation, RecordedSound, Recording, Settings, Shoot, Slot, Still,
 };
@@ -50,7 +51,26 @@ pub fn recording(request: &Request) -> Result<Shoot, Diagnostics> {
         return Err(mistake.help(format!("stills {{ {written:?} }} reads a folder of stills")).into());
     }
     let scan = scan(&path).map_err(|damage| Diagnostics::from(refused(&path, written, &damage)))?;
-    Ok(shoot(scan, request.obey_orientation))
+    let beside = crate::master::beside(&path);
+    let of_no_use = |why: String| {
+        let mistake = Diagnostic::mistake(format!("{} is of no use: {why}", shown(&beside)));
+        let help =
+            "it came with its master: copy both again; without it the master is a recording whose frames have numbers only";
+        Diagnostics::from(mistake.help(help))
+    };
+    let is_master = scan.is_master;
+    if let Some(sidecar) = Sidecar::read(&beside, is_master).map_err(|error| of_no_use(error.to_string()))? {
+        return master::shoot(scan, sidecar).map_err(of_no_use);
+    }
+    let mut shoot = shoot(scan, request.obey_orientation);
+    if is_master {
+        let message = format!(
+            "it is a master, and its sidecar {} is not there: its stills have neither their names nor their times",
+            shown(&beside)
+        );
+        shoot.notes.push(Note { message, slots: Vec::new() });
+    }
+    Ok(shoot)
 }
 
 fn refused(path: &Path, written: &str, damage: &Damage) -> Diagnostic {
@@ -178,6 +198,11 @@ fn with_offset(text: &str) -> Option<Captured> {
 /// What a recording is, in a few lines.
 pub(super) fn write(recording: &Recording, shoot: &Shoot, out: &mut String) -> std::fmt::Result {
     let frames = recording.ticks.len();
+    if recording.master.is_some() {
+        let (slots, path, codec) = (shoot.slots.len(), shown(&recording.path), &recording.codec);
+        writeln!(out, "a master: {frames} of {slots} stills as frames of {}, {codec}, {path}", shoot.size)?;
+        return writeln!(out, "clock: {}", recording.clock);
+    }
     writeln!(out, "a recording: {frames} frames of {}, {}", shoot.size, shown(&recording.path))?;
     let length = recording.seconds.last().copied().unwrap_or(0.0) + shoot.interval.unwrap_or(0.0);
     let rate = match (recording.rate, shoot.interval) {

@@ -87,3 +87,19 @@ fn a_frame_of_another_kind_or_size_is_an_error_and_not_a_picture() {
     assert!(matches!(sink.finish(), Err(SinkError::Encoder { .. })), "a file of no frames");
     assert!(names_in(folder.path()).is_empty());
 }
+
+#[test]
+fn a_masters_frames_are_held_against_what_its_codec_holds() {
+    let hevc = Codec::Hevc(stillpath::shot::Hevc::default());
+    // ITU-T H.265 Table A.8, level 6.2: 35,651,584 luma samples, from memory.
+    let said = refused(&hevc, 8256, 5504, "24");
+    assert_eq!(said, "frames of 8256x5504 are 45.4 million pixels: HEVC takes up to 35.7 million, and sides of 64 to 16888");
+    assert!(refused(&hevc, 48, 64, "24").contains("sides of 64 to 16888"));
+    assert!(refused(&Codec::Hevc(stillpath::shot::Hevc { crf: 0.5, preset: "medium".into() }), 640, 480, "24").contains("crf"));
+    assert!(
+        refused(&Codec::Ffv1, 20_000, 20_000, "24").contains("frames of 20000x20000 are 400 million pixels: FFV1 takes about")
+    );
+    for (codec, width, height) in [(&hevc, 640, 481), (&Codec::Ffv1, 8256, 5504), (&Codec::Ffv1, 17, 33)] {
+        assert_eq!(encode::preflight(codec, Size::new(width, height), "24".parse().unwrap()), Ok(()), "{width}x{height}");
+    }
+}

@@ -36,6 +36,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         covers: [].into(),
         sound: [].into(),
         unread_sound: Policy::default(),
+        every_still: false,
         rows: Vec::new(),
     }
 }

@@ -17,6 +17,7 @@ mod footage;
 mod footage_light;
 mod levelling;
 mod machine;
+mod masters;
 mod recordings;
 mod scripts;
 mod sequence;

@@ -123,6 +123,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         sharpness: Sharpness::Even,
         blend: Blend::default(),
         sound: None,
+        every_still: false,
     }
 }
 

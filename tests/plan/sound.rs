@@ -31,6 +31,7 @@ fn recorded(frames: usize) -> Shoot {
         decoded: ticks.clone(),
         ticks,
         keys: Vec::new(),
+        master: None,
     });
     shoot
 }

@@ -115,7 +115,7 @@ fn means_of_texture_agree_with_the_formula_worked_out_in_64_bits() {
         .iter()
         .map(|still| match alone(&mut painter, still, FrameKind::Rgb16).pixels {
             Pixels::Rgb16(pixels) => pixels,
-            Pixels::Yuv420 { .. } => unreachable!(),
+            Pixels::Yuv420 { .. } | Pixels::Planes(_) => unreachable!(),
         })
         .collect();
     let mut worst = 0.0_f64;

@@ -3,7 +3,7 @@ local all = {
   delivery { "half", frame = { 100.5, 100 } }, --! delivery.frame[1] must be a whole number from 16 to 16384; seen 100.5
   delivery { "small", frame = { 8, 0 } }, --! delivery.frame[1] must be a whole number --! delivery.frame[2] must be a whole number from 16 to 16384; seen 0
   delivery { "text", frame = { "1920", 1080 } }, --! delivery.frame[1] must be a whole number from 16 to 16384; seen "1920" --? write 1920 without quotes
-  delivery { "flat", frame = 1920 }, --! delivery.frame must be { width, height } in whole pixels from 16 to 16384; seen 1920
+  delivery { "flat", frame = 1920 }, --! delivery.frame must be { width, height } in whole pixels from 16 to 16384, or "full" in a master; seen 1920
   delivery { "three", frame = { 64, 64, 64 } }, --! delivery.frame is { width, height }
   delivery { "named", frame = { width = 64, height = 64 } }, --! seen a field
   delivery { "one", frame = { 64 } }, --! delivery.frame[2] must be a whole number from 16 to 16384; seen nil
@@ -15,7 +15,7 @@ local all = {
   delivery { "", frame = { 64, 64 } }, --! its name) must be
   delivery { frame = { 64, 64 } }, --! delivery takes its name, exactly 1; seen 0
   delivery { "a", "b", frame = { 64, 64 } }, --! delivery takes its name, at most 1; seen 2
-  delivery { "codec", frame = { 64, 64 }, codec = "h265" }, --! delivery.codec must be "h264" or "png"; seen "h265" --? did you mean "h264"?
+  delivery { "codec", frame = { 64, 64 }, codec = "h265" }, --! delivery.codec must be "h264" or "png" or "ffv1" or "hevc"; seen "h265" --? did you mean "h264"?
   delivery { "fine", frame = { 64, 64 }, quality = 101 }, --! delivery.quality must be a number from 0 to 100; seen 101
   delivery { "own", frame = { 64, 64 }, quality = { crf = 52, presett = "slow" } }, --! delivery.quality.crf must be a number from 1 to 51; seen 52 --! delivery.quality has no field 'presett' --? did you mean 'preset'?
   delivery { "speed", frame = { 64, 64 }, quality = { crf = 18, preset = "quick" } }, --! delivery.quality.preset must be "ultrafast"
@@ -27,7 +27,15 @@ local all = {
   delivery { "between", frame = { 64, 64 }, between = "mixed" }, --! delivery.between must be "nearest" or "mix" or "motion"; seen "mixed"
   delivery { "later", frame = { 64, 64 }, between = "motions" }, --! delivery.between must be "nearest" or "mix" or "motion"; seen "motions"
   delivery { "light", frame = { 64, 64 }, light = "gamma" }, --! delivery.light must be "linear" or "encoded"; seen "gamma"
-  delivery { "half_codec", frame = { 65, 65 }, codec = "h264x" }, --! delivery.codec must be "h264" or "png"; seen "h264x" --? did you mean "h264"?
+  delivery { "full", frame = "full" }, --! frame = "full" goes with every = "still" --? delivery { "master", frame = "full", every = "still" }
+  delivery { "every", frame = { 64, 64 }, every = "still" }, --! every = "still" goes with frame = "full" --? delivery { "master", frame = "full", every = "still" }
+  delivery { "seconds", frame = "full", every = "second" }, --! delivery.every must be "still"; seen "second" --! frame = "full" goes with every = "still"
+  delivery { "lossy", frame = "full", every = "still", codec = "h264" }, --! codec = "h264" is not for masters --? write codec = "ffv1" or "hevc"
+  delivery { "lossless", frame = { 64, 64 }, codec = "ffv1" }, --! codec = "ffv1" is not for deliveries --? write codec = "h264" or "png" --? every = "still"
+  delivery { "nothing", frame = "full", every = "still", quality = 50 }, --! delivery.quality does not go with codec = "ffv1": it loses nothing
+  delivery { "tuned", frame = "full", every = "still", codec = "hevc", quality = { tune = "grain" } }, --! delivery.quality.tune does not go with codec = "hevc"
+  delivery { "moved", frame = "full", every = "still", place = point(0.5, 0.4), shutter = 180 }, --! delivery.place does not go with every = "still" --! delivery.shutter does not go with every = "still"
+  delivery { "half_codec", frame = { 65, 65 }, codec = "h264x" }, --! delivery.codec must be "h264" or "png" or "ffv1" or "hevc"; seen "h264x" --? did you mean "h264"?
   delivery { "preset", frame = { 64, 64 }, quality = { preset = "slow" } },
   delivery { "good", frame = { 64, 64 } },
   delivery { "Good", frame = { 64, 64 } }, --! two deliveries are called "Good"

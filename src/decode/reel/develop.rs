@@ -5,7 +5,7 @@ use crate::decode::buffers::{self, Shape};
 use crate::decode::recording::supported;
 use crate::decode::turn;
 use crate::ffi::ffmpeg::{ColourCodes, Component, DecodedFrame, FrameLayout};
-use crate::picture::{Coding, LumaWeights, Model, Picture, Plane, Profile, Siting};
+use crate::picture::{Coding, LumaWeights, Meaning, Model, Picture, Plane, Profile, Siting};
 use crate::shoot::{Damage, Orientation, Recording};
 
 /// The most lines of a recording that says nothing of its matrix and is taken for BT.601 (common practice, no source).
@@ -31,7 +31,14 @@ impl Reel<'_> {
         let layout = frame.layout().map_err(|name| Damage::Unsupported(format!("samples of the kind {name} are not read")))?;
         let colour = frame.colour();
         supported(colour)?;
-        let model = model(recording, &layout, colour, &mut self.remarks)?;
+        let meaning = recording.master.as_ref().and_then(|master| {
+            let frame = recording.frame_at(frame.shown()?)?;
+            master.codings.get(frame).and_then(|coding| master.meanings.get(*coding))
+        });
+        let model = match meaning {
+            Some(meaning) => as_written(meaning, &layout)?,
+            None => model(recording, &layout, colour, &mut self.remarks)?,
+        };
         let field = field(recording, frame, &mut self.remarks);
         let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
         let (squared, orientation) = (recording.squared(), recording.orientation);
@@ -42,8 +49,33 @@ impl Reel<'_> {
             turn::turn(&self.stored, squared, orientation, &mut planes);
         }
         let size = orientation.upright(squared);
-        Ok(Picture { size, model, planes, profile: Profile::Srgb, first_row: 0, end_row: size.height })
+        let mut picture = Picture { size, model, planes, profile: Profile::Srgb, first_row: 0, end_row: size.height };
+        if let Some(meaning) = meaning {
+            picture.profile.clone_from(&meaning.profile);
+            for (plane, siting) in picture.planes.iter_mut().zip(&meaning.sitings) {
+                plane.siting = *siting;
+            }
+        }
+        Ok(picture)
     }
+}
+
+/// What the planes of a master's frame are, by its sidecar: it must be true of the frame's own layout.
+fn as_written(meaning: &Meaning, layout: &FrameLayout) -> Result<Model, Damage> {
+    let fits = match meaning.model {
+        Model::Rgb => layout.rgb,
+        Model::YCbCr601 | Model::Grey => !layout.rgb,
+        Model::Video(Coding { bits, .. }) => !layout.rgb && bits == layout.components[0].depth,
+    };
+    // Samples lie as far apart as the layout says; where the first one sits is for the sidecar to say.
+    let apart = |(siting, component): (&Siting, &Component)| {
+        (siting.step_x, siting.step_y) == (f64::from(component.spacing.0), f64::from(component.spacing.1))
+    };
+    let same = meaning.sitings.len() == layout.components.len() && meaning.sitings.iter().zip(&layout.components).all(apart);
+    if fits && same {
+        return Ok(meaning.model);
+    }
+    Err(Damage::Unsupported("its frames are not coded as its sidecar says".into()))
 }
 
 /// Which field of an interlaced frame is shown: the one taken first, so that a frame is one moment. 0 is the upper.

@@ -5,22 +5,39 @@ use std::ptr;
 
 use ffmpeg_next::ffi as c;
 
+use super::footage::ColourCodes;
 use super::log::{self, Kept};
 use super::{Fault, Options, allocated, c_text, check, frame_duration};
 use crate::units::{FrameRate, Size};
 
-/// What an encoder is opened with. Frames are 8-bit 4:2:0 with left-sited chroma, BT.709 in every tag, limited range,
-/// square pixels; groups of pictures are closed.
+/// How an encoder's frames are laid out, and what it says of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct FrameFormat<'a> {
+    /// FFmpeg's name of the layout.
+    pub(crate) layout: &'a str,
+    /// What values mean.
+    pub(crate) colour: ColourCodes,
+}
+
+impl FrameFormat<'_> {
+    /// 8-bit 4:2:0 with left-sited chroma, BT.709 in every tag, limited range.
+    pub(crate) const BT709: Self =
+        Self { layout: "yuv420p", colour: ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 1, siting: 1 } };
+}
+
+/// What an encoder is opened with. Pixels are square, groups of pictures closed.
 pub(crate) struct EncoderSettings<'a> {
     /// FFmpeg's name of the encoder.
     pub(crate) codec: &'static str,
+    /// What its frames are.
+    pub(crate) format: FrameFormat<'a>,
     /// Frame size in pixels.
     pub(crate) size: Size,
     /// Frames a second; timestamps count frames.
     pub(crate) fps: FrameRate,
     /// Most frames from one key frame to the next.
     pub(crate) group: u32,
-    /// The level the stream declares and keeps to, as `level_idc` (40 is level 4).
+    /// The level the stream declares and keeps to, as `level_idc` (40 is level 4), or FFV1's version; 0 leaves it to the encoder.
     pub(crate) level: u8,
     /// Threads the encoder may use, at least 1.
     pub(crate) threads: usize,
@@ -34,6 +51,32 @@ pub(crate) fn encoder_exists(name: &str) -> bool {
         // SAFETY: the name ends with a zero.
         !unsafe { c::avcodec_find_encoder_by_name(name.as_ptr()) }.is_null()
     })
+}
+
+/// Whether an encoder of FFmpeg's takes frames of a layout, by their names.
+pub(crate) fn encoder_takes(name: &str, layout: &str) -> bool {
+    let (Ok(name), Ok(layout)) = (c_text(name), layout_of(layout)) else { return false };
+    // SAFETY: the name ends with a zero; what is found is static, and its list of layouts, where there is one, ends with none.
+    unsafe {
+        let codec = c::avcodec_find_encoder_by_name(name.as_ptr());
+        let mut known = if codec.is_null() { ptr::null() } else { (*codec).pix_fmts };
+        while !known.is_null() && *known != c::AVPixelFormat::AV_PIX_FMT_NONE {
+            if *known == layout {
+                return true;
+            }
+            known = known.add(1);
+        }
+    }
+    false
+}
+
+fn layout_of(name: &str) -> Result<c::AVPixelFormat, Fault> {
+    let text = c_text(name)?;
+    // SAFETY: the name ends with a zero.
+    match unsafe { c::av_get_pix_fmt(text.as_ptr()) } {
+        c::AVPixelFormat::AV_PIX_FMT_NONE => Err(Fault::refused(format!("FFmpeg knows no layout '{name}'"))),
+        layout => Ok(layout),
+    }
 }
 
 /// An open encoder and the one frame buffer it is fed from.
@@ -81,23 +124,45 @@ impl Encoder {
         let whole = |value: u32| c_int::try_from(value).map_err(|_too_large| Fault::refused(format!("{value} is too large")));
         let time_base = frame_duration(settings.fps)?;
         let threads = c_int::try_from(settings.threads.max(1)).unwrap_or(c_int::MAX);
+        let layout = layout_of(settings.format.layout)?;
+        let colour = settings.format.colour;
         let (width, height, group) = (whole(settings.size.width)?, whole(settings.size.height)?, whole(settings.group)?);
         // SAFETY: allocated by `open` and not yet handed on.
         let context = unsafe { &mut *self.context };
         context.width = width;
         context.height = height;
-        context.pix_fmt = c::AVPixelFormat::AV_PIX_FMT_YUV420P;
+        context.pix_fmt = layout;
         context.time_base = time_base;
         context.framerate = c::AVRational { num: time_base.den, den: time_base.num };
         context.sample_aspect_ratio = c::AVRational { num: 1, den: 1 };
-        context.color_range = c::AVColorRange::AVCOL_RANGE_MPEG;
-        context.color_primaries = c::AVColorPrimaries::AVCOL_PRI_BT709;
-        context.color_trc = c::AVColorTransferCharacteristic::AVCOL_TRC_BT709;
-        context.colorspace = c::AVColorSpace::AVCOL_SPC_BT709;
-        context.chroma_sample_location = c::AVChromaLocation::AVCHROMA_LOC_LEFT;
+        context.color_range =
+            if colour.range == 2 { c::AVColorRange::AVCOL_RANGE_JPEG } else { c::AVColorRange::AVCOL_RANGE_MPEG };
+        context.color_primaries = match colour.primaries {
+            1 => c::AVColorPrimaries::AVCOL_PRI_BT709,
+            _ => c::AVColorPrimaries::AVCOL_PRI_UNSPECIFIED,
+        };
+        context.color_trc = match colour.transfer {
+            1 => c::AVColorTransferCharacteristic::AVCOL_TRC_BT709,
+            13 => c::AVColorTransferCharacteristic::AVCOL_TRC_IEC61966_2_1,
+            _ => c::AVColorTransferCharacteristic::AVCOL_TRC_UNSPECIFIED,
+        };
+        context.colorspace = match colour.matrix {
+            0 => c::AVColorSpace::AVCOL_SPC_RGB,
+            1 => c::AVColorSpace::AVCOL_SPC_BT709,
+            5 => c::AVColorSpace::AVCOL_SPC_BT470BG,
+            _ => c::AVColorSpace::AVCOL_SPC_UNSPECIFIED,
+        };
+        context.chroma_sample_location = match colour.siting {
+            1 => c::AVChromaLocation::AVCHROMA_LOC_LEFT,
+            2 => c::AVChromaLocation::AVCHROMA_LOC_CENTER,
+            3 => c::AVChromaLocation::AVCHROMA_LOC_TOPLEFT,
+            _ => c::AVChromaLocation::AVCHROMA_LOC_UNSPECIFIED,
+        };
         context.field_order = c::AVFieldOrder::AV_FIELD_PROGRESSIVE;
         context.gop_size = group;
-        context.level = c_int::from(settings.level);
+        if settings.level > 0 {
+            context.level = c_int::from(settings.level);
+        }
         context.thread_count = threads;
         context.flags |= (c::AV_CODEC_FLAG_GLOBAL_HEADER | c::AV_CODEC_FLAG_CLOSED_GOP).cast_signed();
         Ok(())
@@ -111,11 +176,15 @@ impl Encoder {
             (*self.frame).height = (*self.context).height;
             (*self.frame).format = (*self.context).pix_fmt as c_int;
             check(c::av_frame_get_buffer(self.frame, 0), "allocating a frame", None)?;
+            // Rows are lent as bytes, which are never without a value.
+            for buffer in (*self.frame).buf.into_iter().filter(|buffer| !buffer.is_null()) {
+                ptr::write_bytes((*buffer).data, 0, (*buffer).size);
+            }
         }
         Ok(())
     }
 
-    /// Hands the next frame to the encoder: tightly packed luma and the two chroma planes.
+    /// Hands the next frame of 8-bit planes to the encoder, each without padding.
     ///
     /// # Errors
     /// What the encoder says. All packets there are must have been [received](Self::receive) before.
@@ -123,18 +192,38 @@ impl Encoder {
     /// # Panics
     /// Where a plane does not have the size the encoder was opened for.
     pub(crate) fn send(&mut self, planes: [&[u8]; 3]) -> Result<(), Fault> {
+        let mut read = [0; 3];
+        let sent = self.send_rows(|plane, row, out| {
+            let at = row * out.len();
+            assert!(at + out.len() <= planes[plane].len(), "plane {plane} does not have the frame's size");
+            out.copy_from_slice(&planes[plane][at..at + out.len()]);
+            read[plane] = at + out.len();
+        });
+        assert_eq!(read, planes.map(<[u8]>::len), "a plane does not have the frame's size");
+        sent
+    }
+
+    /// Hands the next frame to the encoder: `fill` is called with every row of every plane of its layout, to write its bytes.
+    ///
+    /// # Errors
+    /// What the encoder says. All packets there are must have been [received](Self::receive) before.
+    pub(crate) fn send_rows(&mut self, mut fill: impl FnMut(usize, usize, &mut [u8])) -> Result<(), Fault> {
         // SAFETY: the frame was allocated by `open`; the encoder may still hold its buffer, hence the call.
         check(unsafe { c::av_frame_make_writable(self.frame) }, "reusing a frame", Some(&self.log))?;
-        // SAFETY: the frame is writable, so nobody else holds its buffer.
-        let frame = unsafe { &mut *self.frame };
-        let (width, height) = (frame.width as usize, frame.height as usize);
-        for (index, plane) in planes.into_iter().enumerate() {
-            let (width, height) = if index == 0 { (width, height) } else { (width.div_ceil(2), height.div_ceil(2)) };
-            assert_eq!(plane.len(), width * height, "plane {index} does not have the frame's size");
+        // SAFETY: the frame is writable, so nobody else holds its buffer; the layout is the open context's, which has a description.
+        let (frame, layout) = unsafe { (&mut *self.frame, (*self.context).pix_fmt) };
+        // SAFETY: as above; a description lives for ever.
+        let (planes, described) = unsafe { (c::av_pix_fmt_count_planes(layout), &*c::av_pix_fmt_desc_get(layout)) };
+        for index in 0..usize::try_from(planes).unwrap_or(0) {
+            // SAFETY: the layout and the plane are real.
+            let bytes = unsafe { c::av_image_get_linesize(layout, frame.width, c_int::try_from(index).unwrap_or(0)) };
+            let bytes = usize::try_from(bytes).map_err(|_none| Fault::refused("a plane without rows"))?;
+            let down = if matches!(index, 1 | 2) { described.log2_chroma_h } else { 0 };
+            let rows = (frame.height as usize).div_ceil(1 << down);
             let stride = usize::try_from(frame.linesize[index]).map_err(|_negative| Fault::refused("a frame upside down"))?;
-            for (row, samples) in plane.chunks_exact(width).enumerate() {
-                // SAFETY: the buffer has `height` rows `stride` apart, each at least `width` long.
-                unsafe { ptr::copy_nonoverlapping(samples.as_ptr(), frame.data[index].add(row * stride), width) };
+            for row in 0..rows {
+                // SAFETY: the buffer has so many rows `stride` apart, each at least so many bytes long, and allocated as bytes.
+                fill(index, row, unsafe { std::slice::from_raw_parts_mut(frame.data[index].add(row * stride), bytes) });
             }
         }
         frame.pts = self.sent;
@@ -287,7 +376,8 @@ mod tests {
     fn opened_at(size: Size, options: &[(&str, &str)]) -> Result<(), String> {
         let options: Vec<_> = options.iter().map(|(name, value)| (*name, (*value).to_owned())).collect();
         let fps = FrameRate::new(24, 1).unwrap();
-        let settings = EncoderSettings { codec: "libx264", size, fps, group: 48, level: 30, threads: 1, options: &options };
+        let (format, codec) = (FrameFormat::BT709, "libx264");
+        let settings = EncoderSettings { codec, format, size, fps, group: 48, level: 30, threads: 1, options: &options };
         Encoder::open(&settings).map(|_| ()).map_err(|fault| fault.to_string())
     }
 

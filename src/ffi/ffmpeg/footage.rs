@@ -15,6 +15,9 @@ use crate::units::Size;
 
 pub(crate) use decoder::{Component, DecodedFrame, FootageDecoder, FrameLayout, Received, StillCoding};
 
+/// The tag of a master.
+pub(super) const MASTER: &CStr = c"STILLPATH_MASTER";
+
 /// What the container says of the recording.
 #[derive(Debug, Clone)]
 pub(crate) struct FootageFacts {
@@ -39,6 +42,8 @@ pub(crate) struct FootageFacts {
     pub(crate) created: Option<String>,
     /// The same with the camera's offset from UTC, which some write beside it.
     pub(crate) created_locally: Option<String>,
+    /// Whether it says that it is a master, which has a sidecar.
+    pub(crate) master: bool,
     /// The sound beside it, where there is any.
     pub(crate) sound: Option<SoundFacts>,
     /// Whether every sample has its place in an index, so that one left out can be told from one that never was.
@@ -73,6 +78,8 @@ pub(crate) struct FootagePacket {
     pub(crate) unseen: bool,
     /// Whether it is cut short.
     pub(crate) broken: bool,
+    /// Bytes in it.
+    pub(crate) bytes: u64,
 }
 
 /// An open recording.
@@ -132,6 +139,7 @@ impl Footage {
                 created: tag((*self.container.context).metadata, c"creation_time")
                     .or_else(|| tag(stream.metadata, c"creation_time")),
                 created_locally: tag((*self.container.context).metadata, c"com.apple.quicktime.creationdate"),
+                master: tag((*self.container.context).metadata, MASTER).is_some(),
                 sound: SoundFacts::of(&self.container),
                 sample_table: format.starts_with("mov"),
                 colour: ColourCodes {
@@ -199,6 +207,7 @@ impl Footage {
                 key: held.flags & c::AV_PKT_FLAG_KEY != 0,
                 unseen: held.flags & c::AV_PKT_FLAG_DISCARD != 0,
                 broken: held.flags & c::AV_PKT_FLAG_CORRUPT != 0,
+                bytes: u64::try_from(held.size).unwrap_or(0),
             }));
         }
     }

@@ -5,6 +5,7 @@ use std::ptr;
 
 use ffmpeg_next::ffi as c;
 
+use super::footage::MASTER;
 use super::log::{self, Kept};
 use super::{
     Encoder, Fault, Options, Packet, SOUND_RATE, SoundEncoder, allocated, c_text, check, file_url, frame_duration, rational,
@@ -17,10 +18,12 @@ pub(crate) struct MuxerSettings<'a> {
     pub(crate) format: &'static str,
     /// Frames a second.
     pub(crate) fps: FrameRate,
-    /// Ticks a second; every frame lasts a whole number of them.
+    /// Ticks a second; where a frame does not last a whole number of them, each is shown at the tick nearest to its time.
     pub(crate) timescale: u32,
     /// The container's own options by name.
     pub(crate) options: &'a [(&'a str, String)],
+    /// Whether the file says that it is a master.
+    pub(crate) master: bool,
 }
 
 /// An open container file.
@@ -64,6 +67,10 @@ impl Muxer {
             (*stream).time_base = timescale;
             (*stream).avg_frame_rate = c::AVRational { num: encoder_time_base.den, den: encoder_time_base.num };
             (*stream).sample_aspect_ratio = c::AVRational { num: 1, den: 1 };
+            if settings.master {
+                let set = c::av_dict_set(&mut (*context).metadata, MASTER.as_ptr(), c"1".as_ptr(), 0);
+                check(set, "tagging the file", None)?;
+            }
             if let Some(sound) = sound {
                 let beside = allocated(c::avformat_new_stream(context, ptr::null()))?;
                 check(c::avcodec_parameters_from_context((*beside).codecpar, sound.context()), "describing the sound", None)?;

@@ -61,6 +61,10 @@ pub struct SoundTrackFacts {
 pub struct StreamFacts {
     /// Frame size in pixels.
     pub size: Size,
+    /// The codec's name.
+    pub codec: String,
+    /// FFmpeg's name of the frames' layout.
+    pub layout: String,
     /// The codec's number for its profile (H.264: `profile_idc`).
     pub profile: i32,
     /// The codec's number for its level (H.264: `level_idc`).
@@ -151,6 +155,8 @@ impl Input {
             let packets = self.packets(&mut sound)?;
             Ok(StreamFacts {
                 size,
+                codec: name(c::avcodec_get_name((*parameters).codec_id)).unwrap_or_default(),
+                layout: super::layout_name((*parameters).format),
                 profile: (*parameters).profile,
                 level: (*parameters).level,
                 time_base: (time_base.num.unsigned_abs(), time_base.den.unsigned_abs()),

@@ -99,7 +99,8 @@ fn answer(recording: &Recording, asked: &Receiver<Question>) {
             waiting.add(question);
         }
         let Some((slot, answers)) = waiting.next() else { continue };
-        let reel = reel.get_or_insert_with(|| Reel::new(recording, 0..recording.ticks.len()));
+        let reel =
+            reel.get_or_insert_with(|| Reel::new(recording, (0..recording.ticks.len()).map(|frame| recording.slot_of(frame))));
         let shown = reel.show(slot, None);
         for answer in answers {
             // Whoever has gone meanwhile hears nothing.

@@ -103,10 +103,10 @@ fn job<'a>(
     let as_long = |plan: &&DeliveryPlan| plan.rows.len() as u64 == delivery.frames;
     let plan = part.and_then(|part| Some((part, of_name(part).filter(as_long)?)));
     let planes: Arc<[_]> = delivery.planes.iter().map(|digits| blake3::Hash::from_hex(digits).ok()).collect();
-    let sequence = delivery.codec == Codec::Png.word();
+    let sequence = delivery.codec == Codec::Png.name();
     let clue = file.path.clone().map(|path| Clue {
         path,
-        kind: plan.map_or(if sequence { FrameKind::Rgb16 } else { FrameKind::Yuv420 }, |(_, plan)| encode::kind(&plan.codec)),
+        kind: plan.map_or(if sequence { FrameKind::Rgb16 } else { FrameKind::Yuv420 }, |(_, plan)| encode::kind_of(plan)),
         bar: plan
             .map_or(if sequence { Bar::Exact } else { Bar::Decibels { due: 0.0, noisy: 0.0 } }, |(_, plan)| Bar::of(&plan.codec)),
         planes: Arc::clone(&planes),
@@ -174,7 +174,7 @@ fn look(
             .collect();
         let sink = |index: usize, plan: &DeliveryPlan| -> Box<dyn Sink> {
             let (clip, rows) = (Arc::clone(&clips[index]), jobs[index].rows.clone().into_iter());
-            Box::new(Along { kind: encode::kind(&plan.codec), clip, rows })
+            Box::new(Along { kind: encode::kind_of(plan), clip, rows })
         };
         let outputs = of_shoot.iter().map(|(index, plan)| Output { plan, rows: 0..plan.rows.len(), sink: sink(*index, plan) });
         match pipeline::run(shoot, outputs.collect(), workers(options), watch) {
@@ -221,6 +221,7 @@ fn without_rows(plan: &DeliveryPlan) -> DeliveryPlan {
         covers: Arc::clone(&plan.covers),
         sound: Arc::clone(&plan.sound),
         unread_sound: plan.unread_sound,
+        every_still: plan.every_still,
         rows: Vec::new(),
     }
 }
@@ -294,7 +295,7 @@ fn shown_by(
         |slot: &SlotIndex| Row { slot: *slot, shown: *slot, stand_in: None, blend: Vec::new(), invented: false, ..due.clone() };
     let plan = with_rows(plan, tried.iter().map(of_slot));
     let fits = Arc::new(Mutex::new(Vec::new()));
-    let sink = Box::new(Try { kind: encode::kind(&plan.codec), frame: frame.clone(), fits: Arc::clone(&fits) });
+    let sink = Box::new(Try { kind: encode::kind_of(&plan), frame: frame.clone(), fits: Arc::clone(&fits) });
     let output = Output { plan: &plan, rows: 0..plan.rows.len(), sink };
     match pipeline::run(shoot, vec![output], 1, watch) {
         Ok(_) => {}

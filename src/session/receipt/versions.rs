@@ -29,7 +29,8 @@ pub(super) fn versions<'a>(
         .filter_map(|codec| match codec {
             Codec::Png => Some(("png".to_owned(), built_with("png"))),
             // It is FFmpeg that calls it, and the file that tells.
-            Codec::H264(_) => None,
+            Codec::H264(_) | Codec::Hevc(_) => None,
+            Codec::Ffv1 => Some((codec.name().to_owned(), ffmpeg.codecs.clone())),
         })
         .collect();
     for shoot in shoots {
