@@ -1,6 +1,8 @@
 //! A still's block means ([`crate::integrity`]), as its decoder gives them.
 
-use crate::ffi::jpeg::{DcPlanes, Space};
+use std::ops::Range;
+
+use crate::ffi::jpeg::{self, DcPlanes, Space};
 use crate::integrity::{Means, Plane, SCALE};
 use crate::picture::{self, Model, Samples};
 
@@ -11,14 +13,12 @@ const GREY: i32 = 128;
 
 /// Of a JPEG: by its DC coefficients, which are eight times a block's mean less mid grey (ITU-T T.81, A.3.3), so never clipped.
 pub(super) fn of_dc((units, planes): DcPlanes, restart: usize, space: Space) -> Means {
-    let value = |step: i32| {
-        move |coefficient: i16| {
-            let code = i32::from(coefficient).saturating_mul(step).saturating_add(GREY * i32::from(SCALE));
-            i16::try_from(code.clamp(i32::from(i16::MIN), i32::from(i16::MAX))).unwrap_or_default()
-        }
+    let value = |step: i32, coefficient: i16| {
+        let code = i32::from(coefficient).saturating_mul(step).saturating_add(GREY * i32::from(SCALE));
+        i16::try_from(code.clamp(i32::from(i16::MIN), i32::from(i16::MAX))).unwrap_or_default()
     };
     let planes = planes.into_iter().map(|plane| Plane {
-        values: plane.coefficients.into_iter().map(value(plane.step)).collect(),
+        values: plane.coefficients.into_iter().map(|coefficient| value(plane.step, coefficient)).collect(),
         blocks_across: plane.blocks[0],
         blocks_down: plane.blocks[1],
     });
@@ -28,55 +28,83 @@ pub(super) fn of_dc((units, planes): DcPlanes, restart: usize, space: Space) -> 
 
 /// The restart interval that a JPEG's header gives, in units (ITU-T T.81, B.2.4.4); 0 for none.
 pub(super) fn restart_interval(file: &[u8]) -> usize {
-    let interval = crate::ffi::jpeg::segments(file).filter(|(code, _)| *code == 0xDD).last();
+    let interval = jpeg::segments(file).filter(|(code, _)| *code == 0xDD).last();
     interval.and_then(|(_, body)| body.first_chunk()).map_or(0, |bytes| usize::from(u16::from_be_bytes(*bytes)))
 }
 
-/// Of planes that are whole, of one sample for each square of `denominator` pixels a side.
+/// Of planes that are whole, of one sample for each square of `denominator` pixels a side. A unit is as many blocks of each plane as
+/// lie over one of the coarsest.
 pub(super) fn of_planes(planes: &[picture::Plane], model: Model, denominator: u32) -> Means {
     let block = (BLOCK / denominator as usize).max(1);
-    let Some(first) = planes.first() else { return Means::default() };
-    let coarsest = |of: fn(&picture::Plane) -> u32| planes.iter().map(of).min().unwrap_or(1).max(1);
-    let (narrow, low) = (coarsest(|plane| plane.width), coarsest(|plane| plane.height));
-    let (across, down) = ((narrow as usize).div_ceil(block), (low as usize).div_ceil(block));
-    let planes = planes.iter().map(|plane| {
-        let of = |side: u32, least: u32| (side.div_ceil(least)).max(1) as usize;
-        let (blocks_across, blocks_down) = (of(plane.width, narrow), of(plane.height, low));
-        let (columns, rows) = (across * blocks_across, down * blocks_down);
-        let mut values = Vec::with_capacity(columns * rows);
-        let mut sums = vec![0_u64; columns];
-        for row in 0..rows {
-            sums.fill(0);
-            let bottom = plane.height as usize;
-            let lines = (row * block).min(bottom - 1)..((row + 1) * block).min(bottom).max((row * block).min(bottom - 1) + 1);
-            let count = lines.len() as u64;
-            for line in lines {
-                let line = line * plane.stride..line * plane.stride + plane.width as usize;
-                match &plane.samples {
-                    Samples::Eight(samples) => add(&mut sums, samples[line].iter().map(|code| u64::from(*code) * 257), block),
-                    Samples::Sixteen(samples) => add(&mut sums, samples[line].iter().map(|code| u64::from(*code)), block),
-                }
-            }
-            for (column, sum) in sums.iter().enumerate() {
-                let from = (column * block).min(plane.width as usize - 1);
-                let wide = (((column + 1) * block).min(plane.width as usize).max(from + 1) - from) as u64;
-                let sum = if column * block < plane.width as usize { *sum } else { sums[(plane.width as usize - 1) / block] };
-                // The last column that holds samples stands for those after it.
-                let wide =
-                    if column * block < plane.width as usize { wide } else { ((plane.width as usize - 1) % block + 1) as u64 };
-                let code = sum * u64::from(SCALE.unsigned_abs()) / (257 * count * wide).max(1);
-                values.push(i16::try_from(code).unwrap_or(i16::MAX));
-            }
-        }
-        Plane { values, blocks_across, blocks_down }
-    });
-    let planes: Vec<Plane> = planes.collect();
-    let has_luma = matches!(model, Model::YCbCr601 | Model::Video(_)) && first.width > 0;
-    Means { planes, across, down, restart: 0, has_luma }
+    let narrowest = planes.iter().map(|plane| plane.width).min().unwrap_or(0);
+    let lowest = planes.iter().map(|plane| plane.height).min().unwrap_or(0);
+    if narrowest == 0 || lowest == 0 {
+        return Means::default();
+    }
+    let (across, down) = ((narrowest as usize).div_ceil(block), (lowest as usize).div_ceil(block));
+    let of_plane = |plane: &picture::Plane| {
+        let (blocks_across, blocks_down) = (plane.width.div_ceil(narrowest) as usize, plane.height.div_ceil(lowest) as usize);
+        let columns: Vec<Range<usize>> = blocks(across * blocks_across, block, plane.width as usize).collect();
+        let rows = blocks(down * blocks_down, block, plane.height as usize);
+        let values = rows.flat_map(|rows| columns.iter().map(move |columns| mean(plane, rows.clone(), columns.clone())));
+        Plane { values: values.collect(), blocks_across, blocks_down }
+    };
+    let has_luma = matches!(model, Model::YCbCr601 | Model::Video(_));
+    Means { planes: planes.iter().map(of_plane).collect(), across, down, restart: 0, has_luma }
 }
 
-fn add(sums: &mut [u64], samples: impl Iterator<Item = u64>, block: usize) {
-    for (at, sample) in samples.enumerate() {
-        sums[at / block] += sample;
+/// The samples of each of `count` blocks along a side of `length`: those beyond it are the last that is there.
+fn blocks(count: usize, block: usize, length: usize) -> impl Iterator<Item = Range<usize>> {
+    let last = (length - 1) / block;
+    (0..count).map(move |at| {
+        let from = at.min(last) * block;
+        from..(from + block).min(length)
+    })
+}
+
+/// The mean of some samples, on [`Plane`]'s scale.
+fn mean(plane: &picture::Plane, rows: Range<usize>, columns: Range<usize>) -> i16 {
+    let count = (rows.len() * columns.len()) as u64;
+    let lines = rows.map(|row| row * plane.stride + columns.start..row * plane.stride + columns.end);
+    // 8 bits on the scale of 16 first.
+    let sum: u64 = match &plane.samples {
+        Samples::Eight(samples) => 257 * lines.flat_map(|line| &samples[line]).map(|code| u64::from(*code)).sum::<u64>(),
+        Samples::Sixteen(samples) => lines.flat_map(|line| &samples[line]).map(|code| u64::from(*code)).sum(),
+    };
+    i16::try_from(sum * u64::from(SCALE.unsigned_abs()) / (257 * count)).unwrap_or(i16::MAX)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::picture::Siting;
+
+    fn plane(width: u32, height: u32, code: impl Fn(u32, u32) -> u8) -> picture::Plane {
+        let stride = width as usize + 3;
+        let samples =
+            (0..height).flat_map(|y| (0..width + 3).map(move |x| (x, y))).map(|(x, y)| if x < width { code(x, y) } else { 9 });
+        picture::Plane { samples: Samples::Eight(samples.collect()), width, height, stride, siting: Siting::FULL }
+    }
+
+    #[test]
+    fn blocks_hold_the_means_of_their_samples_to_the_edges() {
+        let luma = plane(20, 18, |x, y| {
+            if x < 8 && y < 8 {
+                80
+            } else if x < 16 {
+                40
+            } else {
+                200
+            }
+        });
+        let chroma = plane(10, 9, |_, _| 100);
+        let means = of_planes(&[luma, chroma.clone(), chroma], Model::YCbCr601, 1);
+        assert_eq!((means.across, means.down, means.restart, means.has_luma), (2, 2, 0, true));
+        let [luma, blue, _] = &means.planes[..] else { panic!() };
+        assert_eq!((luma.blocks_across, luma.blocks_down, blue.blocks_across), (2, 2, 1));
+        // Four across: the third has four columns of samples, and the fourth, which has none, stands for the same.
+        assert_eq!(luma.values[..4], [640, 320, 1600, 1600]);
+        assert_eq!(luma.values[12..], [320, 320, 1600, 1600]);
+        assert_eq!(blue.values, [800; 4]);
     }
 }

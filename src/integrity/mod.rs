@@ -9,9 +9,11 @@
 //! Pictures of DC coefficients as a stand-in for the whole: Yeo and Liu, "Rapid scene analysis on compressed video", IEEE
 //! Transactions on Circuits and Systems for Video Technology 5(6), 1995. The bars by which damage is told are our own.
 
+mod case;
 mod judge;
 mod jury;
 mod means;
+mod view;
 
 pub use judge::{Break, judge};
 pub use jury::{Jury, Trial};

@@ -1,5 +1,7 @@
 //! The pipeline with sinks that only look: order, first cause, interrupts, stand-ins.
 
+mod astray;
+
 use std::path::{Path, PathBuf};
 
 use super::*;

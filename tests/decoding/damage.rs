@@ -7,7 +7,7 @@ use stillpath::ffi::jpeg::{Coding, Colour, Encoding, encode};
 use stillpath::shoot::{Damage, Format};
 use stillpath::units::Size;
 
-use super::{Folder, damage_of, oracle, decoded, encoding, patched, rows, scene, ycbcr};
+use super::{Folder, damage_of, decoded, encoding, oracle, patched, rows, scene, ycbcr};
 
 const SIZE: Size = Size { width: 96, height: 80 };
 
