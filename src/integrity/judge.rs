@@ -82,6 +82,9 @@ pub fn judge(this: &Means, before: &Means, after: &Means) -> Option<Break> {
             }
             for row in rows {
                 for found in view.begun_in(row) {
+                    if ask == Ask::Mean && !differs_from_both(this, [before, after], component, &found) {
+                        continue;
+                    }
                     if best.is_none_or(|best| found.fit > best.fit) {
                         best = Some(Break { component, ..found });
                     }
@@ -90,6 +93,15 @@ pub fn judge(this: &Means, before: &Means, after: &Means) -> Option<Break> {
         }
     }
     best
+}
+
+/// Whether a still that differs from its neighbours' mean does so from each of them, and is not beside one that is damaged.
+fn differs_from_both(this: &Means, others: [&Means; 2], component: usize, found: &Break) -> bool {
+    others.into_iter().all(|other| {
+        let view = View::new(this, [other; 2], component, Ask::Outside);
+        let same = |seen: &Break| (seen.by - found.by).abs() <= 2.0_f32.max(0.5 * found.by.abs());
+        view.begun_in(found.row).iter().any(same)
+    })
 }
 
 pub(super) fn kind(means: &Means, component: usize) -> usize {

@@ -76,9 +76,9 @@ impl Jury {
             return Vec::new();
         }
         self.seats[at].state = means.map_or(State::Gone, |means| State::Here(Arc::new(means)));
-        let around = self.around(at);
-        let trials = around.clone().filter_map(|at| self.call(at)).collect();
-        for at in around {
+        let trials = self.around(at).filter_map(|at| self.call(at)).collect();
+        // Whoever was called now may have been the last to ask those around him.
+        for at in at.saturating_sub(2 * REACH)..(at + 2 * REACH + 1).min(self.seats.len()) {
             if self.around(at).all(|other| self.seats[other].called) {
                 self.seats[at].state = State::Gone;
             }

@@ -148,8 +148,10 @@ fn tags(clip: &Clip<'_>, container: &Tags, found: &mut Vec<Finding>) {
     for ((kind, fault), (of_container, of_stream)) in kinds.into_iter().zip(words(container).into_iter().zip(words(stream))) {
         let due = clip.delivery.tags.get(kind).map(String::as_str);
         for (who, said) in [("container", of_container), ("stream", of_stream)] {
-            // A container may say nothing; what it says has to be right.
-            let right = said.as_deref() == due || said.is_none() && (who == "container" || clip.looked.places.is_empty());
+            // One of them may say nothing, the container, or a stream that has no place for it (FFV1: RFC 9043, section 4); what is
+            // said has to be right.
+            let may_be_silent = who == if clip.delivery.codec == "ffv1" { "stream" } else { "container" };
+            let right = said.as_deref() == due || said.is_none() && (may_be_silent || clip.looked.places.is_empty());
             if !right {
                 let name = |tag: Option<&str>| tag.map_or_else(|| "nothing".to_owned(), |tag| format!("'{}'", plain(tag)));
                 let words = format!("wrong tag: its {who} says {} for {kind}, and {} is due", name(said.as_deref()), name(due));

@@ -125,7 +125,7 @@ fn render_prepared(
             let draft = options.draft.map(|_| draft_in_words(watch));
             let text = as_text(prepared, &reports, &tables, draft.is_some());
             let receipt =
-                receipt.map(|path| format!("{}  the receipt: what was made, of which stills, with what\n", path.display()));
+                receipt.map(|path| format!("{}  the receipt: what was made, of which stills, with what\n", diag::path(&path)));
             text + &strip.to_string() + &receipt.unwrap_or_default() + &draft.unwrap_or_default()
         }
     };

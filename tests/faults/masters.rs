@@ -384,7 +384,7 @@ fn a_levelled_or_drafted_master_is_painted_and_one_that_cannot_be_is_refused_in_
     ran.says("cuts = { cut(still(6), still(6)) }");
     bench.script(&bare.replace("\"stills\",", "\"stills\", cuts = { cut(still(6), still(6)) },"));
     bench.run(&["render", "move.lua", "--out", "mixed", "--no-strip"]).expect(0);
-    assert_eq!(bench.list("mixed"), ["move-master.mkv", "move-master.mkv.json"]);
+    assert_eq!(bench.list("mixed"), ["move-master.mkv", "move-master.mkv.json", "move-receipt.json"]);
     // A still that was left out keeps its place, its name and its time.
     let reads = r#"return shot { source = recording { "mixed/move-master.mkv", missing = "skip", damaged = "skip" },
       pace = stills_per_frame(1), framing = framing { key { at = still "LAPS0007", on = point(0.5, 0.5), zoom = 1 } },
@@ -422,5 +422,5 @@ fn a_master_that_is_stopped_goes_on_from_its_whole_stretches_and_its_bytes_do_no
         let [one, other] = ["unbroken", "clips"].map(|folder| fs::read(bench.path(folder).join(name)).unwrap());
         assert!(one == other, "{name}");
     }
-    assert_eq!(bench.list("clips"), ["move-master.mkv", "move-master.mkv.json"]);
+    assert_eq!(bench.list("clips"), ["move-master.mkv", "move-master.mkv.json", "move-receipt.json"]);
 }

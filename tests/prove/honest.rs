@@ -164,3 +164,32 @@ fn an_interrupt_ends_it_at_once() {
     assert_eq!(child.wait().unwrap().code(), Some(130));
     fs::remove_dir_all(bench.path("slow")).unwrap();
 }
+
+#[test]
+fn a_master_proves_against_its_stills_and_a_frame_that_is_another_is_named() {
+    let bench = Bench::new(6);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 24, pace = stills_per_frame(1), deliveries = {
+  delivery { "master", frame = "full", every = "still" }, delivery { "small", frame = "full", every = "still", codec = "hevc" } } }"#,
+    );
+    bench.run(&["render", "move.lua", "--out", "clips", "--no-strip"]).expect(0);
+    let ran = prove(&bench, "clips", &["--frames", "all"]).expect(0);
+    assert!(ran.out.contains("every frame is the one that the receipt says, to the bit; all made anew"), "{}", ran.out);
+    assert!(ran.out.contains("all 6 frames made anew from the stills fit"), "{}", ran.out);
+    // Another still in a frame, in a file whose hash was made to fit: the frames of the middle, changed about.
+    let master = bench.path("clips/move-master.mkv");
+    let other = bench.path("other.mkv");
+    let swap = "[0:v]trim=end_frame=2,setpts=N/24/TB[a];[0:v]trim=start_frame=2:end_frame=3,setpts=N/24/TB[b];\
+[0:v]trim=start_frame=3:end_frame=4,setpts=N/24/TB[c];[0:v]trim=start_frame=4,setpts=N/24/TB[d];[a][c][b][d]concat=n=4";
+    let [from, to] = [&master, &other].map(|path| path.to_str().unwrap().to_owned());
+    let arguments = ["-v", "error", "-i", &from, "-filter_complex", swap, "-c:v", "ffv1", "-level", "3", &to];
+    assert!(Command::new("ffmpeg").args(arguments).status().unwrap().success());
+    fs::rename(&other, &master).unwrap();
+    let bytes = fs::read(&master).unwrap();
+    let mut receipt = super::receipt(&bench, "clips");
+    let delivery = receipt.deliveries.iter_mut().find(|delivery| delivery.name == "master").unwrap();
+    (delivery.bytes, delivery.blake3) = (bytes.len() as u64, blake3::hash(&bytes).to_hex().to_string());
+    super::seal(&bench, "clips", receipt);
+    let found = faults(&prove(&bench, "clips", &["--frames", "all", "--json"]).expect(1));
+    assert!(found.iter().any(|(fault, _)| fault.contains("swap") || fault.contains("another")), "{found:?}");
+}
