@@ -5,6 +5,9 @@
 //! the whole picture gives no warning. Scenes: the demo's, a photograph (Debian's `lomiri-wallpapers-16.04`) with people, clouds,
 //! lamps, flashes and noise drawn over it, and recorded footage (Debian's `opencv-doc`).
 
+#![expect(clippy::cast_possible_truncation, reason = "codes are clamped")]
+#![expect(clippy::print_stdout, reason = "measured figures are what this test is run for")]
+
 use std::path::PathBuf;
 use std::process::Command;
 
