@@ -94,6 +94,11 @@ impl Case<'_> {
         }
         let usual = middle(&above)?;
         let quiet_above = share(&above, usual, quiet(by));
+        // An edge of the scene need not lie between blocks: then those it runs through are off by a part of it.
+        let next = self.row.checked_sub(1).map(|row| known(view.line(view.last(row)))).unwrap_or_default();
+        if !next.is_empty() && share(&next, usual, quiet(by)) < 0.6 {
+            return None;
+        }
         let lasting = share(&inside, by + usual, 3.0_f32.max(0.4 * by.abs()).min(8.0));
         if lasting < bar(0.8, 0.6, 0.6) || quiet_above < bar(0.8, 0.6, 0.85) {
             return None;
