@@ -3,7 +3,6 @@
 #![expect(clippy::cast_precision_loss, reason = "counts of blocks")]
 
 use super::judge::Break;
-use super::means::SCALE;
 use super::view::View;
 
 /// The smallest damage that is told: the share of the picture's blocks.
@@ -24,7 +23,7 @@ pub(super) struct Case<'a> {
     pub(super) within: Within,
     /// Whether there is a corner, or an end, that nothing in a scene has.
     pub(super) has_corner: bool,
-    pub(super) view: &'a View<'a>,
+    pub(super) view: &'a View,
 }
 
 #[derive(Clone, Copy)]
@@ -50,6 +49,10 @@ impl Case<'_> {
     /// The beginning, where everything fits.
     pub(super) fn verdict(&self) -> Option<Break> {
         let view = self.view;
+        // What begins and ends with whole rows may be light, or a blind.
+        if !self.has_corner {
+            return None;
+        }
         let over = known(&self.over);
         if over.len() < FEWEST * view.blocks[0] || (over.len() as f32) < 0.4 * self.over.len() as f32 {
             return None;
@@ -66,17 +69,9 @@ impl Case<'_> {
             return None;
         }
         let is_small = is_faint || is_alone || over.len() < SURE * view.blocks[0];
-        let bar = |small: f32, with_corner: f32, without: f32| {
-            if is_small {
-                small
-            } else if self.has_corner {
-                with_corner
-            } else {
-                without
-            }
-        };
+        let bar = |small: f32, sure: f32| if is_small { small } else { sure };
         let all_by = share(&over, by, allowed(by));
-        if all_by < bar(0.8, 0.6, 0.85) {
+        if all_by < bar(0.8, 0.6) {
             return None;
         }
         let none = known(&self.none);
@@ -100,18 +95,10 @@ impl Case<'_> {
             return None;
         }
         let lasting = share(&inside, by + usual, 3.0_f32.max(0.4 * by.abs()).min(8.0));
-        if lasting < bar(0.8, 0.6, 0.6) || quiet_above < bar(0.8, 0.6, 0.85) {
+        if lasting < bar(0.8, 0.6) || quiet_above < bar(0.8, 0.6) {
             return None;
         }
         if is_alone && [all_by, still, lasting].into_iter().any(|share| share < 0.95) {
-            return None;
-        }
-        if !self.has_corner
-            && (by.abs() < 2.0 * view.least
-                || [all_by, still, quiet_above, lasting].into_iter().any(|share| share < 0.85)
-                || usual.abs() > quiet(by)
-                || !self.is_added(by, &inside))
-        {
             return None;
         }
         Some(Break {
@@ -150,29 +137,6 @@ impl Case<'_> {
             return view.off[view.first(self.row.saturating_sub(2)) * view.width..view.first(self.row) * view.width].to_vec();
         }
         if self.column > 2 { view.line(0)[..self.column * view.blocks[0]].to_vec() } else { Vec::new() }
-    }
-
-    /// Whether bright and dark blocks within are off by the same: light would multiply, and a band of it have no corner either.
-    fn is_added(&self, by: f32, inside: &[f32]) -> bool {
-        let view = self.view;
-        let Within::Rows { from, to, .. } = self.within else { return false };
-        if from >= to {
-            return false;
-        }
-        let [before, after] = view.levels;
-        let width = view.across * before.blocks_across;
-        let range = from * before.blocks_down * width..to * before.blocks_down * width;
-        let mean = |(before, after): (&i16, &i16)| f32::midpoint(f32::from(*before), f32::from(*after)) / f32::from(SCALE);
-        let levels: Vec<f32> = before.values[range.clone()].iter().zip(&after.values[range]).map(mean).collect();
-        let scatter = |values: &[f32], usual: f32| {
-            let apart: Vec<f32> = values.iter().map(|value| (value - usual).abs()).collect();
-            // Of a normal distribution the standard deviation.
-            1.4826 * middle(&apart).unwrap_or(0.0)
-        };
-        let Some(usual) = middle(&levels) else { return false };
-        let contrast = scatter(&levels, usual) / usual.max(20.0);
-        let unevenness = scatter(inside, middle(inside).unwrap_or(by));
-        contrast >= 0.12 && unevenness <= 0.35 * by.abs() * contrast
     }
 }
 

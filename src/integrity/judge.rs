@@ -3,7 +3,7 @@
 //! What differs from both neighbours is laid out in the order of coding. Damage begins at one unit and lasts to the next restart
 //! marker or to the end, always by the same amount; the blocks on either side of where it begins and ends lie along the edges of
 //! two rows of units, with a corner where it begins within a row. That corner, and the evenness of the amount, tell it from
-//! light, shadows and passers-by.
+//! light, shadows and passers-by: what begins with a whole row of units is left alone.
 
 #![expect(clippy::cast_precision_loss, reason = "counts of blocks")]
 

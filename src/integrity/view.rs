@@ -4,21 +4,21 @@
 
 use super::case::{Case, FEWEST, SMALLEST, SURE, Within, allowed, known, middle, share};
 use super::judge::{Ask, Break, LEAST, kind, off, spread};
-use super::means::{Means, Plane, SCALE};
+use super::means::{Means, SCALE};
 
 /// Rows of units that the wrong bytes themselves may fill, after the first.
 pub(super) const GARBAGE: std::ops::RangeInclusive<usize> = 1..=3;
 /// The share of them that may look right by chance.
 const STRAY: f32 = 0.25;
+/// Units on either side of a corner.
+const CORNER: usize = 1;
 /// Jumps count for no more than this, in codes, where a beginning is looked for.
 const CAP: f32 = 40.0;
 
 /// What differs from the neighbours, in one component and one way of asking.
-pub(super) struct View<'a> {
+pub(super) struct View {
     /// In codes; not a number where nothing can be said.
     pub(super) off: Vec<f32>,
-    /// The neighbours' first components.
-    pub(super) levels: [&'a Plane; 2],
     pub(super) width: usize,
     /// Units.
     pub(super) across: usize,
@@ -28,8 +28,8 @@ pub(super) struct View<'a> {
     pub(super) least: f32,
 }
 
-impl<'a> View<'a> {
-    pub(super) fn new(this: &Means, others: [&'a Means; 2], component: usize, ask: Ask) -> Self {
+impl View {
+    pub(super) fn new(this: &Means, others: [&Means; 2], component: usize, ask: Ask) -> Self {
         let kind = kind(this, component);
         let spread = spread(ask, kind);
         let [before, after] = others.map(|means| &means.planes[component]);
@@ -43,7 +43,6 @@ impl<'a> View<'a> {
         });
         Self {
             off: off.collect(),
-            levels: others.map(|means| &means.planes[0]),
             width: this.across * plane.blocks_across,
             across: this.across,
             down: this.down,
@@ -254,7 +253,7 @@ impl<'a> View<'a> {
         let mut none = part(top, begin, corner);
         none.extend(part(bottom, corner, below));
         let column = corner / self.blocks[0];
-        let has_corner = column > begin / self.blocks[0] && column < self.across;
+        let has_corner = column >= begin / self.blocks[0] + CORNER && column + CORNER <= self.across;
         let within = Within::Rows { from: row + 1, to: rows, rest };
         Some(Case { over, none, row, column, within, has_corner, view: self })
     }
@@ -340,7 +339,7 @@ impl<'a> View<'a> {
         let over = edges.iter().flat_map(|edge| edge[corner..end].iter().copied()).collect();
         let none = edges.iter().flat_map(|edge| edge[begin.min(corner)..corner].iter().copied()).collect();
         let column = corner / step;
-        let has_corner = (column > begin / step && column < self.across) || begin > 0;
+        let has_corner = (column >= begin / step + CORNER && column + CORNER <= self.across) || begin > 0;
         let within = Within::Part { row, from: corner, to: end };
         Some(Case { over, none, row, column, within, has_corner, view: self })
     }
