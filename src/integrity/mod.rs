@@ -3,7 +3,7 @@
 //! In a JPEG the mean of every block is coded as its difference from the one before (ITU-T T.81, F.1.2.1.1), so a few wrong bytes
 //! that go on fitting the code shift the level, or the colours, of all blocks from there on, to the next restart marker or to the
 //! end of the picture. Light and passers-by do not keep to the order in which blocks are coded. Small pictures of a block a pixel
-//! come with decoding ([`Means`]); [`judge`] holds one against those of two neighbours, and [`Jury`] calls on it as stills are
+//! come with decoding ([`Means`]); [`judge()`] holds one against those of two neighbours, and [`Jury`] calls on it as stills are
 //! decoded, in whatever order.
 //!
 //! Pictures of DC coefficients as a stand-in for the whole: Yeo and Liu, "Rapid scene analysis on compressed video", IEEE
