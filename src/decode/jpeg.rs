@@ -55,7 +55,7 @@ pub(super) fn decode(
     };
     let restart = means::restart_interval(file);
     *block_means = decompressor.dc().map(|dc| means::of_dc(dc, restart, header.space));
-    Ok(Decoded { size, model, profile: notes.profile, rows })
+    Ok(Decoded { size, model, profile: notes.profile, rows, tile: None })
 }
 
 /// Decodes the JPEG in `decoder.file` to R'G'B' planes of one sample for each `denominator` a side, as stored. Gives the size.
@@ -75,7 +75,7 @@ pub(super) fn small(decoder: &mut Decoder, still: &Still, denominator: u32, plan
         _ => split(pixels, planes),
     }
     *block_means = decompressor.dc().map(|dc| means::of_dc(dc, means::restart_interval(file), header.space));
-    Ok(Decoded { size, model: Model::Rgb, profile: notes.profile, rows: 0..size.height })
+    Ok(Decoded { size, model: Model::Rgb, profile: notes.profile, rows: 0..size.height, tile: None })
 }
 
 /// As [`small`], but to one plane of luma. Gives none of inks, which have none.
@@ -100,7 +100,7 @@ pub(super) fn small_luma(
     buffers::eight(planes, &[Shape::full(size)]);
     buffers::bytes(&mut planes[0]).copy_from_slice(pixels);
     *block_means = decompressor.dc().map(|dc| means::of_dc(dc, means::restart_interval(file), header.space));
-    Ok(Some(Decoded { size, model: Model::Grey, profile: notes.profile, rows: 0..size.height }))
+    Ok(Some(Decoded { size, model: Model::Grey, profile: notes.profile, rows: 0..size.height, tile: None }))
 }
 
 /// Whether the file has the marker of Adobe's encoders, which write inks the other way round.

@@ -157,7 +157,7 @@ impl Decoder {
         };
         // Blocks lie in the order of coding in pictures that were not turned alone.
         let upright = still.orientation == Orientation::Upright;
-        self.means = upright.then(|| means::of_planes(planes, model, denominator));
+        self.means = upright.then(|| means::of_picture(planes, model, denominator, still.format, None));
         let planes = std::mem::take(planes);
         Some(Picture { size, model, planes, profile, first_row: 0, end_row: size.height })
     }

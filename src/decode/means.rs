@@ -5,6 +5,8 @@ use std::ops::Range;
 use crate::ffi::jpeg::{self, DcPlanes, Space};
 use crate::integrity::{Means, Plane, SCALE};
 use crate::picture::{self, Model, Samples};
+use crate::shoot::Format;
+use crate::units::Size;
 
 /// Pixels a side of a block.
 const BLOCK: usize = 8;
@@ -23,7 +25,7 @@ pub(super) fn of_dc((units, planes): DcPlanes, restart: usize, space: Space) -> 
         blocks_down: plane.blocks[1],
     });
     let has_luma = space == Space::YCbCr;
-    Means { planes: planes.collect(), across: units[0], down: units[1], restart, has_luma }
+    Means { planes: planes.collect(), across: units[0], down: units[1], restart, has_luma, tile: None }
 }
 
 /// The restart interval that a JPEG's header gives, in units (ITU-T T.81, B.2.4.4); 0 for none.
@@ -32,25 +34,52 @@ pub(super) fn restart_interval(file: &[u8]) -> usize {
     interval.and_then(|(_, body)| body.first_chunk()).map_or(0, |bytes| usize::from(u16::from_be_bytes(*bytes)))
 }
 
+/// Pixels a side of what a codec codes at a time, where it predicts it from what lies beside it: in HEVC and AV1 squares of 64 as
+/// encoders choose them nearly always (ITU-T H.265, 6.5.1; AV1, 5.11.1), in VP8 macroblocks of 16 (RFC 6386, 2).
+fn coded(format: Format) -> Option<usize> {
+    match format {
+        Format::Heic | Format::Avif => Some(64),
+        Format::Webp => Some(16),
+        Format::Jpeg | Format::Png | Format::Tiff | Format::Frame => None,
+    }
+}
+
+/// Of the planes of a whole picture, as [`of_planes`] gives them, in units of the picture's own codec. Where it was coded in tiles,
+/// `tile` is their size.
+pub(super) fn of_picture(planes: &[picture::Plane], model: Model, denominator: u32, format: Format, tile: Option<Size>) -> Means {
+    let Some(pixels) = coded(format) else { return of_planes(planes, model, denominator, 1) };
+    let widths = planes.iter().map(|plane| plane.width);
+    let coarsest = widths.clone().max().unwrap_or(1).div_ceil(widths.min().unwrap_or(1).max(1)) as usize;
+    let means = of_planes(planes, model, denominator, (pixels / BLOCK / coarsest).max(1));
+    // A tile that ends within a unit is as good as none.
+    let tile = tile.map(|tile| [tile.width, tile.height].map(|side| side as usize));
+    let tile = match tile {
+        None => Some([means.across, means.down]),
+        Some(sides) => sides.iter().all(|side| *side > 0 && side.is_multiple_of(pixels)).then(|| sides.map(|side| side / pixels)),
+    };
+    Means { tile, ..means }
+}
+
 /// Of planes that are whole, of one sample for each square of `denominator` pixels a side. A unit is as many blocks of each plane as
-/// lie over one of the coarsest.
-pub(super) fn of_planes(planes: &[picture::Plane], model: Model, denominator: u32) -> Means {
+/// lie over `side` of the coarsest, across and down.
+fn of_planes(planes: &[picture::Plane], model: Model, denominator: u32, side: usize) -> Means {
     let block = (BLOCK / denominator as usize).max(1);
     let narrowest = planes.iter().map(|plane| plane.width).min().unwrap_or(0);
     let lowest = planes.iter().map(|plane| plane.height).min().unwrap_or(0);
     if narrowest == 0 || lowest == 0 {
         return Means::default();
     }
-    let (across, down) = ((narrowest as usize).div_ceil(block), (lowest as usize).div_ceil(block));
+    let (across, down) = ((narrowest as usize).div_ceil(block * side), (lowest as usize).div_ceil(block * side));
     let of_plane = |plane: &picture::Plane| {
-        let (blocks_across, blocks_down) = (plane.width.div_ceil(narrowest) as usize, plane.height.div_ceil(lowest) as usize);
+        let (blocks_across, blocks_down) =
+            (side * plane.width.div_ceil(narrowest) as usize, side * plane.height.div_ceil(lowest) as usize);
         let columns: Vec<Range<usize>> = blocks(across * blocks_across, block, plane.width as usize).collect();
         let rows = blocks(down * blocks_down, block, plane.height as usize);
         let values = rows.flat_map(|rows| columns.iter().map(move |columns| mean(plane, rows.clone(), columns.clone())));
         Plane { values: values.collect(), blocks_across, blocks_down }
     };
     let has_luma = matches!(model, Model::YCbCr601 | Model::Video(_));
-    Means { planes: planes.iter().map(of_plane).collect(), across, down, restart: 0, has_luma }
+    Means { planes: planes.iter().map(of_plane).collect(), across, down, restart: 0, has_luma, tile: None }
 }
 
 /// The samples of each of `count` blocks along a side of `length`: those beyond it are the last that is there.
@@ -98,7 +127,7 @@ mod tests {
             }
         });
         let chroma = plane(10, 9, |_, _| 100);
-        let means = of_planes(&[luma, chroma.clone(), chroma], Model::YCbCr601, 1);
+        let means = of_planes(&[luma, chroma.clone(), chroma], Model::YCbCr601, 1, 1);
         assert_eq!((means.across, means.down, means.restart, means.has_luma), (2, 2, 0, true));
         let [luma, blue, _] = &means.planes[..] else { panic!() };
         assert_eq!((luma.blocks_across, luma.blocks_down, blue.blocks_across), (2, 2, 1));

@@ -68,6 +68,8 @@ struct Decoded {
     profile: Profile,
     /// The stored rows that hold decoded pixels.
     rows: Range<u32>,
+    /// The size of tiles that were coded each alone, where there are several.
+    tile: Option<Size>,
 }
 
 impl Decoder {
@@ -181,7 +183,7 @@ impl Decoder {
         let decoded = catch_unwind(AssertUnwindSafe(|| route(self)))
             .unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())))?;
         if format != Format::Jpeg {
-            self.means = Some(means::of_planes(planes, decoded.model, denominator));
+            self.means = Some(means::of_picture(planes, decoded.model, denominator, format, decoded.tile));
         }
         Ok(decoded)
     }

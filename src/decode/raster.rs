@@ -142,7 +142,7 @@ pub(super) fn png(decoder: &mut Decoder, still: &Still, planes: &mut Vec<Plane>)
             None => profile::without_profile(exif::Meaning::default(), remarks),
         },
     };
-    Ok(Decoded { size, model: layout.model(), profile, rows: 0..size.height })
+    Ok(Decoded { size, model: layout.model(), profile, rows: 0..size.height, tile: None })
 }
 
 /// What a PNG's `cICP` chunk means; it wins over `iCCP` (PNG 3rd edition, 4.3). Numbers are those of ITU-T H.273.
@@ -226,7 +226,7 @@ fn through_image(
     decoder.read_image(pixels).map_err(image_damage)?;
     layout.prepare(planes, size);
     remark_on_alpha(layout.deal(pixels, 0, planes), remarks);
-    Ok(Decoded { size, model: layout.model(), profile, rows: 0..size.height })
+    Ok(Decoded { size, model: layout.model(), profile, rows: 0..size.height, tile: None })
 }
 
 fn is_end(error: &png::DecodingError) -> bool {

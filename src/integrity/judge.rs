@@ -7,6 +7,7 @@
 
 #![expect(clippy::cast_precision_loss, reason = "counts of blocks")]
 
+use super::lost::lost;
 use super::means::{Means, SCALE};
 use super::view::{self, View};
 
@@ -92,7 +93,7 @@ pub fn judge(this: &Means, before: &Means, after: &Means) -> Option<Break> {
             }
         }
     }
-    best
+    best.or_else(|| lost(this, [before, after]))
 }
 
 /// Whether a still that differs from its neighbours' mean does so from each of them, and is not beside one that is damaged.

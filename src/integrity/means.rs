@@ -16,6 +16,9 @@ pub struct Means {
     pub restart: usize,
     /// Whether the first component is luma and the others are colour.
     pub has_luma: bool,
+    /// Where the codec predicts what it codes from what lies beside it, the units across and down of what it codes alone: a tile,
+    /// or the picture.
+    pub tile: Option<[usize; 2]>,
 }
 
 /// One component.

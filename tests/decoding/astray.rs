@@ -21,10 +21,10 @@ use stillpath::units::Size;
 use super::Folder;
 
 /// Numbers without end, the same every time (Steele, Lea and Flood 2014, "splitmix64").
-struct Chance(u64);
+pub(super) struct Chance(pub(super) u64);
 
 impl Chance {
-    fn next(&mut self) -> u64 {
+    pub(super) fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -32,7 +32,7 @@ impl Chance {
         z ^ (z >> 31)
     }
 
-    fn below(&mut self, count: usize) -> usize {
+    pub(super) fn below(&mut self, count: usize) -> usize {
         usize::try_from(self.next() % count as u64).unwrap()
     }
 
@@ -41,15 +41,15 @@ impl Chance {
         (self.next() >> 40) as f32 / (1_u64 << 24) as f32
     }
 
-    fn one_of<T: Copy>(&mut self, of: &[T]) -> T {
+    pub(super) fn one_of<T: Copy>(&mut self, of: &[T]) -> T {
         of[self.below(of.len())]
     }
 }
 
 /// A scene: its stills, interleaved R'G'B'.
-struct Scene {
-    size: Size,
-    stills: Vec<Vec<u8>>,
+pub(super) struct Scene {
+    pub(super) size: Size,
+    pub(super) stills: Vec<Vec<u8>>,
 }
 
 fn demo_scene() -> Scene {
@@ -68,7 +68,7 @@ fn demo_scene() -> Scene {
 }
 
 /// A photograph under clouds, with people, cars, lamps that are switched on, flashes and the light going down.
-fn photograph(stills: usize, seed: u64) -> Scene {
+pub(super) fn photograph(stills: usize, seed: u64) -> Scene {
     let path = "/usr/share/backgrounds/sunset_by_Aitzol_Berasategi.jpg";
     let open = image::open(path).unwrap_or_else(|error| panic!("{path}: {error}; sh scripts/test installs it"));
     let size = Size::new(640, 480);
@@ -116,7 +116,7 @@ fn photograph(stills: usize, seed: u64) -> Scene {
 }
 
 /// Every `step`-th frame of recorded footage.
-fn footage(step: usize, count: usize) -> Scene {
+pub(super) fn footage(step: usize, count: usize) -> Scene {
     let path = "/usr/share/doc/opencv-doc/examples/data/vtest.avi";
     let (choice, count_text) = (format!("select=not(mod(n\\,{step}))"), count.to_string());
     let arguments = ["-v", "error", "-i", path, "-vf", &choice, "-fps_mode", "passthrough", "-frames:v", &count_text];
@@ -184,7 +184,7 @@ fn coded(scene: &Scene, how: &Encoding<'_>, decoder: &mut Decoder, folder: &Fold
 }
 
 /// The two that a still is held against.
-fn beside(at: usize, count: usize) -> [usize; 2] {
+pub(super) fn beside(at: usize, count: usize) -> [usize; 2] {
     match at {
         0 => [1, 2],
         at if at + 1 == count => [count - 2, count - 3],

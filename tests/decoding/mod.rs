@@ -4,6 +4,7 @@ mod astray;
 mod colour;
 mod damage;
 mod heif;
+mod lost;
 mod mutated;
 mod oracle;
 mod planes;

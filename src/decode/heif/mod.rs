@@ -80,7 +80,8 @@ pub(super) fn decode(decoder: &mut Decoder, still: &Still, planes: &mut Vec<Plan
     }
     let profile = mosaic.profile(&container, profiles, meaning, remarks);
     let size = container.crop.size;
-    Ok(Decoded { size, model: mosaic.model, profile, rows: 0..size.height })
+    let tile = (container.tiles.len() > 1).then_some(mosaic.tile);
+    Ok(Decoded { size, model: mosaic.model, profile, rows: 0..size.height, tile })
 }
 
 fn open<'a>(opened: &'a mut Option<Opened>, codec: Codec, tile: &Tile) -> Result<&'a mut FootageDecoder, Damage> {

@@ -57,18 +57,18 @@ pub(super) fn nclx(primaries: u16, transfer: u16, matrix: u16, full_range: bool)
 
 /// What a grid is told beside its tiles.
 #[derive(Default)]
-pub(super) struct Grid<'a> {
-    pub(super) columns: u8,
-    pub(super) rows: u8,
+pub(in crate::decoding) struct Grid<'a> {
+    pub(in crate::decoding) columns: u8,
+    pub(in crate::decoding) rows: u8,
     /// What is shown of it, from the top left corner.
-    pub(super) width: u16,
-    pub(super) height: u16,
+    pub(in crate::decoding) width: u16,
+    pub(in crate::decoding) height: u16,
     /// Side of a tile.
-    pub(super) tile: u32,
+    pub(in crate::decoding) tile: u32,
     /// Properties of the whole: `irot`, `imir`, `colr`.
-    pub(super) properties: Vec<Vec<u8>>,
+    pub(in crate::decoding) properties: Vec<Vec<u8>>,
     /// An EXIF block.
-    pub(super) exif: &'a [u8],
+    pub(in crate::decoding) exif: &'a [u8],
 }
 
 /// A quarter turn anticlockwise so many times.
@@ -82,7 +82,7 @@ pub(super) fn imir(axis: u8) -> Vec<u8> {
 }
 
 /// A HEIC whose picture is a grid of the pictures in these files of `heif-enc`.
-pub(super) fn grid(tiles: &[impl AsRef<Path>], grid: &Grid<'_>) -> Vec<u8> {
+pub(in crate::decoding) fn grid(tiles: &[impl AsRef<Path>], grid: &Grid<'_>) -> Vec<u8> {
     let files: Vec<Vec<u8>> = tiles.iter().map(|tile| std::fs::read(tile).unwrap()).collect();
     let count = u16::try_from(files.len()).unwrap();
     let (whole, exif) = (count + 1, count + 2);

@@ -17,17 +17,19 @@ use stillpath::picture::{Picture, Samples};
 use stillpath::shoot::{Damage, Still};
 use stillpath::units::Size;
 
+pub(super) use boxes::{Grid, grid};
+
 use super::{Folder, scene};
 
 /// Runs a tool that is not ours.
-fn tool(program: &str, arguments: &[&str]) {
+pub(super) fn tool(program: &str, arguments: &[&str]) {
     let ran = Command::new(program).args(arguments).output();
     let ran = ran.unwrap_or_else(|error| panic!("{program} is needed for this test ({error}): sh scripts/test installs it"));
     let said = [ran.stdout, ran.stderr].concat();
     assert!(ran.status.success(), "{program} {arguments:?}: {}", String::from_utf8_lossy(&said));
 }
 
-fn text(path: &Path) -> &str {
+pub(super) fn text(path: &Path) -> &str {
     path.to_str().unwrap()
 }
 
