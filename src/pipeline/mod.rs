@@ -29,9 +29,7 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
 use crate::decode::SmallStills;
-use crate::geom::Window;
 use crate::integrity::Jury;
-use crate::level::{Gain, UNCHANGED};
 use crate::picture::{Frame, Picture};
 use crate::plan::{DeliveryPlan, Row};
 use crate::sample::PaintError;
@@ -302,7 +300,7 @@ struct Studio<'a> {
     /// Shows the frames of a recording; there is none where stills are files of their own.
     projector: Option<Projector<'a>>,
     lanes: &'a [Lane<'a>],
-    work: &'a Work,
+    work: &'a Work<'a>,
     next: AtomicUsize,
     /// By visit.
     pictures: Mutex<BTreeMap<usize, SharedPicture>>,
@@ -314,9 +312,9 @@ struct Studio<'a> {
     watch: &'a Watch,
 }
 
-/// A decoded still while any batch still needs it. Whoever comes first decodes; the others wait on the lock.
+/// A decoded still, or its stand-in, while any batch still needs it. Whoever comes first decodes; the others wait on the lock.
 struct SharedPicture {
-    cell: Arc<Mutex<Option<Arc<Picture>>>>,
+    cell: Arc<Mutex<Option<(Arc<Picture>, bool)>>>,
     batches_left: usize,
 }
 
@@ -362,21 +360,6 @@ impl Studio<'_> {
             self.fail(Fault::Interrupted);
         }
         lock(&self.fault).is_some()
-    }
-
-    /// What a delivery multiplies the light of a slot's still by, or of the one that stands in for it.
-    fn gain(&self, lane: &Lane<'_>, slot: SlotIndex) -> Gain {
-        if lane.plan.gains.is_empty() { UNCHANGED } else { lane.plan.gain(self.shown_for(slot)) }
-    }
-
-    /// What a delivery paints of a slot's still, or of the one that stands in for it, where the row has this window.
-    fn window(&self, lane: &Lane<'_>, window: Window, slot: SlotIndex) -> Window {
-        if lane.plan.steady.is_none() { window } else { lane.plan.window(window, self.shown_for(slot)) }
-    }
-
-    /// A slot whose picture is held, or the one that stands in for it.
-    fn shown_for(&self, slot: SlotIndex) -> SlotIndex {
-        lock(&self.met).stood_in.iter().find(|entry| entry.slot == slot).map_or(slot, |entry| entry.shown)
     }
 
     /// Tells every delivery that no more frames come.

@@ -8,7 +8,7 @@ use kurbo::Rect;
 
 use crate::curve::track::{Key, SLACK, Track};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{CoveredArea, Covering, Steadying, covered_in};
+use crate::plan::{CoveredArea, Covering, Steadying};
 use crate::register::Stand;
 use crate::shoot::{Format, Orientation, Recording, Shoot};
 use crate::shot::{Cover, CoverArea, CoverKey, Moment, Shot, StillBox};
@@ -67,9 +67,9 @@ pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, steady: Option<&Steady
             .map(|one| one.area(shot, moments.shoot, steady, (slot, moments::number(at))))
             .collect();
         match coverings.last_mut() {
-            Some(last) if last.areas == areas && last.last.0 + 1 == slot.0 => last.last = slot,
+            Some(last) if *last.areas == areas && last.last.0 + 1 == slot.0 => last.last = slot,
             _ if areas.is_empty() => {}
-            _ => coverings.push(Covering { first: slot, last: slot, areas }),
+            _ => coverings.push(Covering { first: slot, last: slot, areas: areas.into() }),
         }
     }
     coverings
@@ -217,13 +217,13 @@ fn on_squares(area: Rect, upright: Size, orientation: Orientation) -> Rect {
 pub(super) fn remark(seen: &Seen<'_>, found: &mut Diagnostics) {
     let all = seen.shoot.size.pixels();
     let mut shown = vec![false; seen.shot.covers.len()];
-    for (plan, row) in seen.deliveries.iter().flat_map(|plan| plan.rows.iter().map(move |row| (plan, row))) {
+    for row in seen.deliveries.iter().flat_map(|plan| &plan.rows) {
         if shown.iter().all(|shown| *shown) {
             break;
         }
-        for share in row.shares() {
-            let window = plan.window(row.window, share.shown).bounds();
-            for area in covered_in(seen.covers, share.shown) {
+        for (layer, _) in row.layers.each() {
+            let window = layer.window.bounds();
+            for area in &*layer.still.covers {
                 let [x, y, right, bottom] = [area.x, area.y, area.x + area.width, area.y + area.height].map(f64::from);
                 shown[area.cover] |= right > window.x && x < window.right() && bottom > window.y && y < window.bottom();
             }

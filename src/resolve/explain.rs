@@ -4,8 +4,8 @@ use crate::curve::pace::Axis;
 use crate::curve::track::{SLACK, Spot};
 use crate::diag::{Diagnostic, Diagnostics, Placed};
 use crate::plan::{
-    CoverReason, DeliveryPlan, FramingReason, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, Row, Share, SteadyReason,
-    StillReason, Way, covered_in,
+    CoverReason, FramingReason, KeyedRate, KeyedWindow, Layer, LevelReason, PaceReason, PathName, Reasons, Row, Share,
+    SteadyReason, StillReason, Way, covered_in,
 };
 use crate::shoot::Content;
 use crate::shot::{Moment, Pace, PaceKey, Path};
@@ -43,7 +43,8 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
     let seconds = delivery.fps.time_of(frame).0;
 
     let slots = &seen.shoot.slots;
-    let parts = row.blend.iter().map(|share| (slots[share.shown.0].name.clone(), share.weight)).collect();
+    let part = |share: Share| (slots[share.shown.0].name.clone(), share.weight);
+    let parts = if row.layers.are_several() { row.shares().map(part).collect() } else { Vec::new() };
     let lap = delivery.fps.time_of(plan.rows.len() as u64).0;
     let joins = |looped: &&Placed<f64>| seen.pace.lead() > 0.0 && seconds > lap - looped.value + SLACK;
     let still = StillReason {
@@ -58,8 +59,8 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         parts,
         join: seen.shot.looped.as_ref().filter(joins).map(|looped| looped.place.clone()),
         place: seen.shot.source.place.clone(),
-        level: None,
-        steady: of_steady(seen, plan, &row),
+        level: of_level(seen, row.shown),
+        steady: of_steady(seen, &row),
     };
 
     let keyed = |key: usize| KeyedWindow {
@@ -95,11 +96,18 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
 }
 
 /// How the stills of a row are steadied.
-fn of_steady(seen: &Seen<'_>, plan: &DeliveryPlan, row: &Row) -> Option<SteadyReason> {
-    let steady = plan.steady.as_ref()?;
+fn of_steady(seen: &Seen<'_>, row: &Row) -> Option<SteadyReason> {
+    let steady = seen.steady?;
     let name = |slot: SlotIndex| seen.shoot.slots[slot.0].name.clone();
-    let one = |share: Share| (name(share.shown), steady.stand(share.shown), steady.window(row.window, share.shown));
-    Some(SteadyReason { place: steady.place.clone(), first: name(steady.first), stills: row.shares().map(one).collect() })
+    let one = |(layer, _): (&Layer, u32)| (name(layer.slot()), steady.stand(layer.slot()), layer.window);
+    Some(SteadyReason { place: steady.place.clone(), first: name(steady.first), stills: row.layers.each().map(one).collect() })
+}
+
+/// How the light of a slot's still is levelled.
+fn of_level(seen: &Seen<'_>, shown: SlotIndex) -> Option<LevelReason> {
+    let level = seen.level?;
+    let (gain, levels) = (*level.gains.get(shown.0)?, level.levels.get(shown.0).copied().flatten());
+    Some(LevelReason { place: level.place.clone(), gain, levels })
 }
 
 /// The covers on a slot's still.

@@ -161,15 +161,15 @@ pub(super) fn cross(
 mod tests {
     use std::path::Path as FilePath;
 
-    use super::super::look_at_resolved;
     use super::super::remarks::Seen;
     use super::super::rows::{Sheet, due};
+    use super::super::{Known, look_at_resolved};
     use super::*;
     use crate::curve::ease::Ease;
     use crate::curve::stroke::Drawing;
     use crate::diag::{Place, Placed};
     use crate::geom::Margins;
-    use crate::plan::Row;
+    use crate::plan::{Corrections, Row};
     use crate::shoot::{Content, Format, Orientation, Settings, Shoot, Slot, Still};
     use crate::shot::{
         Between, Blend, Closeness, Codec, Delivery, Framing, Moment, PaceKey, Policy, Rate, Sharpness, Source, StillPoint, View,
@@ -303,7 +303,7 @@ mod tests {
     /// Every delivery's rows, with the row one past the last.
     fn rounds(shot: &Shot, stills: usize) -> Vec<Vec<Row>> {
         let shoot = shoot(stills);
-        let (plan, beyond) = look_at_resolved(shot, &shoot, None, |seen: &Seen<'_>, _| {
+        let (plan, beyond) = look_at_resolved(shot, &shoot, Known::default(), |seen: &Seen<'_>, _| {
             let each = seen.shot.deliveries.iter().zip(seen.tracks).zip(seen.deliveries);
             let beyond = each.map(|((delivery, track), plan)| {
                 let (track, length) = (track.as_ref().unwrap(), seen.length);
@@ -320,7 +320,7 @@ mod tests {
                 let lap = delivery.fps.frames_in(length);
                 assert_eq!(lap, plan.rows.len() as u64);
                 let window = track.window(track.track.spot(delivery.fps.time_of(lap).0));
-                due(&sheet, i64::try_from(lap).unwrap(), seen.pace.turns()).through(window)
+                due(&sheet, i64::try_from(lap).unwrap(), seen.pace.turns()).row(window, &mut Corrections::default())
             });
             beyond.collect::<Vec<Row>>()
         })
@@ -389,7 +389,7 @@ mod tests {
             key(Moment::Screen(3.8), (0.13, 0.62), 4.0),
         ];
         let shoot = shoot(96);
-        let (plan, ()) = look_at_resolved(&shot, &shoot, None, |_, _| ()).unwrap();
+        let (plan, ()) = look_at_resolved(&shot, &shoot, Known::default(), |_, _| ()).unwrap();
         assert!(plan.remarks.0.iter().any(|remark| remark.message.contains("its path is bent")), "{:?}", plan.remarks);
         let rows = &plan.deliveries[0].rows;
         let outside = |rows: &[Row]| rows.iter().filter(|row| row.window.x < 1.0).count();

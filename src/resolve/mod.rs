@@ -30,18 +30,17 @@ mod views;
 mod words;
 
 use std::borrow::Cow;
-use std::sync::Arc;
 
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{Covering, DeliveryPlan, Plan, Reasons, Tally};
+use crate::plan::{Corrections, DeliveryPlan, Levelling, Plan, Reasons, Tally};
 use crate::register::Stand;
 use crate::shoot::Shoot;
-use crate::shot::{Delivery, Shot};
+use crate::shot::{Delivery, Policy, Shot};
 use crate::units::ScreenTime;
 
 pub use explain::When;
 pub use keys::keys;
-pub use level::{LevelFrom, flicker_of, level};
+pub use level::{LevelFrom, flicker_of};
 pub use steady::{stands_measured, stands_of};
 pub use subjects::subjects;
 
@@ -49,42 +48,29 @@ pub use subjects::subjects;
 /// day at 115 frames a second.
 pub const MOST_FRAMES: u64 = 10_000_000;
 
-/// Resolves a shot over a shoot, as if no still of it had moved against the first.
-///
-/// # Errors
-/// Every mistake found, with remarks among them.
-pub fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
-    resolve_steadied(shot, shoot, None)
+/// What is known of a shoot's stills beyond the shoot itself.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Known<'a> {
+    /// By what a shot that asks for it is levelled.
+    pub level: Option<LevelFrom<'a>>,
+    /// Where the stills stand, by slot: by that a shot that asks for it is steadied.
+    pub stands: Option<&'a [Option<Stand>]>,
 }
 
-/// Resolves a shot over a shoot whose stills stand so, by slot, where that is known: a shot that asks for it is steadied.
+/// Resolves a shot over a shoot of which so much is known.
 ///
 /// # Errors
 /// Every mistake found, with remarks among them.
-pub fn resolve_steadied(shot: &Shot, shoot: &Shoot, stands: Option<&[Option<Stand>]>) -> Result<Plan, Diagnostics> {
-    look_at_resolved(shot, shoot, stands, |_, _| ()).map(|(plan, ())| plan)
+pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Plan, Diagnostics> {
+    look_at_resolved(shot, shoot, known, |_, _| ()).map(|(plan, ())| plan)
 }
 
 /// Says what decided one frame of a delivery: one of `shot`'s, by its place among them.
 ///
 /// # Errors
 /// As [`resolve`]; or a frame or moment that the delivery does not have.
-pub fn explain(shot: &Shot, shoot: &Shoot, delivery: usize, when: &When) -> Result<Reasons, Diagnostics> {
-    explain_steadied(shot, shoot, None, delivery, when)
-}
-
-/// As [`explain()`], over a shoot whose stills stand as for [`resolve_steadied`].
-///
-/// # Errors
-/// As [`explain()`].
-pub fn explain_steadied(
-    shot: &Shot,
-    shoot: &Shoot,
-    stands: Option<&[Option<Stand>]>,
-    delivery: usize,
-    when: &When,
-) -> Result<Reasons, Diagnostics> {
-    let (plan, reasons) = look_at_resolved(shot, shoot, stands, |seen, moments| explain::explain(seen, moments, delivery, when))?;
+pub fn explain(shot: &Shot, shoot: &Shoot, known: Known<'_>, delivery: usize, when: &When) -> Result<Reasons, Diagnostics> {
+    let (plan, reasons) = look_at_resolved(shot, shoot, known, |seen, moments| explain::explain(seen, moments, delivery, when))?;
     let mut reasons = reasons?;
     reasons.remarks = explain::remarks_on(&reasons, &plan.remarks);
     Ok(reasons)
@@ -94,7 +80,7 @@ pub fn explain_steadied(
 fn look_at_resolved<T>(
     shot: &Shot,
     shoot: &Shoot,
-    stands: Option<&[Option<Stand>]>,
+    known: Known<'_>,
     look: impl FnOnce(&remarks::Seen<'_>, &moments::Moments<'_>) -> T,
 ) -> Result<(Plan, T), Diagnostics> {
     let mut found = Diagnostics::default();
@@ -109,7 +95,7 @@ fn look_at_resolved<T>(
     };
     let moments = moments::Moments { shoot, axis: &axis, times: &times };
     let pace = pace::resolve(shot, &moments, &mut found);
-    let steady = steady::resolve(shot, shoot, &axis, stands, &mut found);
+    let steady = steady::resolve(shot, shoot, &axis, known.stands, &mut found);
     let bounds = steady::Bounds::of(shoot.size, steady.as_ref());
     let covers = covers::resolve(shot, &moments, steady.as_ref(), &mut found);
     let views = views::resolve(shot, bounds, &mut found);
@@ -124,16 +110,17 @@ fn look_at_resolved<T>(
     if found.refused() {
         return Err(found);
     }
-    let mut deliveries = rows_of_all(shot, bounds, &axis, (&pace, length), &tracks, &mut found);
+    let laid = laid_out(shot, bounds, &axis, (&pace, length), &tracks, &mut found);
     if found.refused() {
         return Err(found);
     }
-    let shared: Arc<[Covering]> = covers.clone().into();
-    let steadying = steady.clone().map(Arc::new);
-    for plan in &mut deliveries {
-        plan.covers = Arc::clone(&shared);
-        plan.steady.clone_from(&steadying);
-    }
+    let (mut of_level, shown) = (Diagnostics::default(), laid.iter().flatten().flat_map(|(due, _)| due.shown()));
+    let level = level::resolve(shot, shoot, known.level, &covers, shown, &mut of_level)?;
+    let mut corrections = Corrections::new(level.as_ref(), steady.as_ref(), &covers);
+    let corrected = steady.is_some() || level.as_ref().is_some_and(Levelling::changes);
+    let plans = shot.deliveries.iter().zip(laid);
+    let mut deliveries: Vec<DeliveryPlan> =
+        plans.map(|(delivery, laid)| planned(delivery, laid, (bounds, corrected), &mut corrections)).collect();
     sound::resolve(shot, &moments, &pace, length, &mut deliveries, &mut found);
     let (tracks, deliveries_seen) = (&tracks[..], &deliveries[..]);
     let seen = remarks::Seen {
@@ -146,14 +133,17 @@ fn look_at_resolved<T>(
         tracks,
         deliveries: deliveries_seen,
         covers: &covers,
+        level: level.as_ref(),
+        steady: steady.as_ref(),
     };
     remarks::of_rows(&seen, &mut found);
     covers::remark(&seen, &mut found);
+    found.extend(of_level);
     let looked = look(&seen, &moments);
     let fates = axis.fates(shoot, &deliveries);
     let tally = Tally::of(&fates, shoot);
-    let (shot_name, level) = (shot.name.clone(), None);
-    let plan = Plan { shot: shot_name, length: length.0, deliveries, level, steady, covers, tally, fates, remarks: found };
+    let plan =
+        Plan { shot: shot.name.clone(), length: length.0, deliveries, level, steady, covers, tally, fates, remarks: found };
     Ok((plan, looked))
 }
 
@@ -168,15 +158,38 @@ fn with_full_frames<'a>(shot: &'a Shot, shoot: &Shoot) -> Cow<'a, Shot> {
     shot
 }
 
-/// The rows of every delivery, side by side: bending a long path takes a while.
-fn rows_of_all(
+/// The plan of a delivery whose frames are laid out so.
+fn planned(
+    delivery: &Delivery,
+    laid: Vec<rows::Laid>,
+    (bounds, corrected): (steady::Bounds, bool),
+    corrections: &mut Corrections<'_>,
+) -> DeliveryPlan {
+    DeliveryPlan {
+        name: delivery.name.clone(),
+        frame: delivery.frame,
+        fps: delivery.fps,
+        codec: delivery.codec.clone(),
+        sharpness: delivery.sharpness,
+        light: delivery.blend.light,
+        room: bounds.room,
+        corrected,
+        sound: [].into(),
+        unread_sound: Policy::default(),
+        every_still: delivery.every_still,
+        rows: laid.into_iter().map(|(due, window)| due.row(window, corrections)).collect(),
+    }
+}
+
+/// The frames of every delivery, side by side: bending a long path takes a while.
+fn laid_out(
     shot: &Shot,
     bounds: steady::Bounds,
     axis: &axis::Axis,
     (pace, length): (&crate::curve::pace::PaceMap, ScreenTime),
     tracks: &[Option<framing::Framed<'_>>],
     found: &mut Diagnostics,
-) -> Vec<DeliveryPlan> {
+) -> Vec<Vec<rows::Laid>> {
     let sheets = shot.deliveries.iter().zip(tracks).filter_map(|(delivery, track)| {
         let track = track.as_ref()?;
         Some(rows::Sheet { delivery, track, pace, axis, bounds, length, strict: shot.strict, looped: shot.looped.is_some() })

@@ -5,7 +5,7 @@ use crate::curve::pace::{PaceMap, Stretch};
 use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::geom::{SECONDS_A_WIDTH, Window};
-use crate::plan::{Covering, DeliveryPlan};
+use crate::plan::{Covering, DeliveryPlan, Levelling, Steadying};
 use crate::shoot::Shoot;
 use crate::shot::{Between, Closeness, Delivery, Pace, Rate, Shot, View};
 use crate::units::ScreenTime;
@@ -43,6 +43,8 @@ pub(super) struct Seen<'a> {
     pub(super) tracks: &'a [Option<Framed<'a>>],
     pub(super) deliveries: &'a [DeliveryPlan],
     pub(super) covers: &'a [Covering],
+    pub(super) level: Option<&'a Levelling>,
+    pub(super) steady: Option<&'a Steadying>,
 }
 
 /// One delivery among what is seen.
@@ -284,7 +286,7 @@ impl One<'_> {
     /// Frames that show what no still does.
     fn invented(&self) -> Option<Diagnostic> {
         let (mut frames, invented) = (Ranges::default(), self.plan.invented());
-        for (frame, _) in self.plan.rows.iter().enumerate().filter(|(_, row)| row.invented) {
+        for (frame, _) in self.plan.rows.iter().enumerate().filter(|(_, row)| row.layers.are_invented()) {
             frames.add(frame);
         }
         (invented > 0).then(|| {

@@ -5,9 +5,9 @@ use crate::curve::soft::{self, Tie};
 use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::{Room, Window};
-use crate::plan::{DeliveryPlan, Row, Share};
-use crate::shot::{Between, Blend, Delivery, Policy};
-use crate::units::ScreenTime;
+use crate::plan::{Corrections, Row, Share};
+use crate::shot::{Between, Blend, Delivery};
+use crate::units::{ScreenTime, SlotIndex};
 
 use super::axis::{Axis, OnAxis};
 use super::blend::{self, Span};
@@ -59,11 +59,14 @@ struct Astray {
     most: f64,
 }
 
-/// One row a frame. A path that would leave the still is bent, with its frames in `found`.
-pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPlan {
+/// A frame laid out: what it shows, through which window of the first view.
+pub(super) type Laid = (Due, Window);
+
+/// Lays out one frame a row. A path that would leave the still is bent, with its frames in `found`.
+pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Laid> {
     let delivery = sheet.delivery;
     if delivery.every_still {
-        return of_rows(delivery, every_still(sheet));
+        return every_still(sheet);
     }
     let turns = sheet.pace.turns();
     let frames = i64::try_from(delivery.fps.frames_in(sheet.length).max(1)).unwrap_or(i64::MAX);
@@ -72,49 +75,33 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPla
         Some(followed) => follow::windows(sheet, followed, &due, found),
         None => windows(sheet, found),
     };
-    of_rows(delivery, due.into_iter().zip(windows).map(|(due, window)| due.through(window)).collect())
+    due.into_iter().zip(windows).collect()
 }
 
-/// A master's rows: one for every place of the axis that has a whole still of its own, all of it, or as much as steadying leaves.
-fn every_still(sheet: &Sheet<'_>) -> Vec<Row> {
+/// A master's frames: one for every place of the axis that has a whole still of its own, all of it, or as much as steadying leaves.
+fn every_still(sheet: &Sheet<'_>) -> Vec<Laid> {
     let window = Window::largest(sheet.bounds.room, sheet.delivery.frame.aspect(), 0.0).moved_inside(sheet.bounds.room);
     let own = sheet.axis.places.iter().enumerate().filter(|(_, place)| place.slot == place.shown);
-    let row = |(index, place): (usize, &OnAxis)| Row {
-        position: super::moments::number(index),
-        slot: place.slot,
-        shown: place.shown,
-        stand_in: None,
-        window,
-        blend: Vec::new(),
-        invented: false,
+    let due = |(index, place): (usize, &OnAxis)| {
+        let place = OnAxis { stand_in: None, ..*place };
+        Due { position: super::moments::number(index), place, blend: Vec::new(), invented: false }
     };
-    own.map(row).collect()
-}
-
-/// The plan of a delivery that has these rows; what its stills are corrected by is still to come.
-fn of_rows(delivery: &Delivery, rows: Vec<Row>) -> DeliveryPlan {
-    DeliveryPlan {
-        name: delivery.name.clone(),
-        frame: delivery.frame,
-        fps: delivery.fps,
-        codec: delivery.codec.clone(),
-        sharpness: delivery.sharpness,
-        light: delivery.blend.light,
-        gains: std::sync::Arc::default(),
-        steady: None,
-        covers: [].into(),
-        sound: [].into(),
-        unread_sound: Policy::default(),
-        every_still: delivery.every_still,
-        rows,
-    }
+    own.map(|own| (due(own), window)).collect()
 }
 
 impl Due {
-    /// The row of the frame, once its window is known.
-    pub(super) fn through(self, window: Window) -> Row {
-        let Self { position, place, blend, invented } = self;
-        Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend, invented }
+    /// The row of the frame through its window, of stills corrected so.
+    pub(super) fn row(self, window: Window, corrections: &mut Corrections<'_>) -> Row {
+        let Self { position, place: OnAxis { slot, shown, stand_in }, blend, invented } = self;
+        let alone = [Share { shown, stand_in, weight: Share::WHOLE }];
+        let shares = if blend.is_empty() { &alone[..] } else { &blend };
+        let layers = corrections.layers(shares, invented, window);
+        Row { position, slot, shown, stand_in, window, layers }
+    }
+
+    /// The slots whose stills it shows, the one that stands at its place among them.
+    pub(super) fn shown(&self) -> impl Iterator<Item = SlotIndex> {
+        self.blend.iter().map(|share| share.shown).chain([self.place.shown])
     }
 }
 

@@ -97,8 +97,8 @@ fn sheet(
             format!("the stills are {} before and {} after, so both cannot be drawn over one", shoot.size, shoot_after.size);
         return Err(Failure::refused(Diagnostic::mistake(message).help("leave out -o for the differences in words")));
     }
-    let keys = resolve::keys(&one.shot, shoot, one.stands.as_deref()).map_err(Failure::refused)?;
-    let keys_after = resolve::keys(&other.shot, shoot_after, other.stands.as_deref()).map_err(Failure::refused)?;
+    let keys = resolve::keys(&one.shot, shoot, before.known(one)).map_err(Failure::refused)?;
+    let keys_after = resolve::keys(&other.shot, shoot_after, after.known(other)).map_err(Failure::refused)?;
     let mut tracks: Vec<Track<'_>> = Vec::new();
     let mut remarks = Vec::new();
     for difference in found.deliveries.iter().filter(|delivery| delivery.found == Found::Both && !delivery.is_none()) {

@@ -100,11 +100,11 @@ pub(super) fn paths(output: &Path, shots: &[&str]) -> Vec<PathBuf> {
 /// One shot's sheet.
 fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch) -> Result<draw::Drawing, Failure> {
     let shoot = &prepared.shoots[part.shoot];
-    let keys = resolve::keys(&part.shot, shoot, part.stands.as_deref()).map_err(Failure::refused)?;
+    let keys = resolve::keys(&part.shot, shoot, prepared.known(part)).map_err(Failure::refused)?;
     let plan = &part.plan.deliveries[0];
     let frame = match &options.at {
         None => plan.rows.len() / 2,
-        Some(text) => frame_at(part, shoot, text)?,
+        Some(text) => frame_at(prepared, part, text)?,
     };
     let painted = painted(shoot, plan, &plan.rows[frame], watch).map_err(|mut failure| {
         for note in &mut failure.reply.notes.0 {
@@ -164,11 +164,11 @@ pub(super) fn title(prepared: &Prepared, part: &Part) -> String {
 }
 
 /// The frame of the first delivery at a moment as the command line writes it.
-fn frame_at(part: &Part, shoot: &Shoot, text: &str) -> Result<usize, Failure> {
+fn frame_at(prepared: &Prepared, part: &Part, text: &str) -> Result<usize, Failure> {
     let moment = script::moment(text, part.shot.fps);
     let moment = moment.map_err(|why| Failure::refused(Diagnostic::mistake(format!("--at: {why}"))))?;
-    let (stands, when) = (part.stands.as_deref(), resolve::When::Moment(moment));
-    let reasons = resolve::explain_steadied(&part.shot, shoot, stands, 0, &when).map_err(Failure::refused)?;
+    let (shoot, when) = (&prepared.shoots[part.shoot], resolve::When::Moment(moment));
+    let reasons = resolve::explain(&part.shot, shoot, prepared.known(part), 0, &when).map_err(Failure::refused)?;
     Ok(usize::try_from(reasons.frame).unwrap_or(0))
 }
 

@@ -9,6 +9,7 @@ use crate::level::{Curve, Region};
 use crate::measures::Measures;
 use crate::plan::{DeliveryPlan, Plan};
 use crate::register::{self, Registered, Stand, Table, Undo, Wishes};
+use crate::resolve::{Known, LevelFrom};
 use crate::shoot::Shoot;
 use crate::shot::{LevelBy, Shot, SteadyBy};
 use crate::table::TableError;
@@ -139,7 +140,7 @@ pub(super) fn prepare_with(
                         continue;
                     }
                 };
-                match resolved(&shot, seen, (measures, curve.as_ref()), stands.as_deref()) {
+                match resolve::resolve(&shot, seen, known(measures, curve.as_ref(), stands.as_deref())) {
                     Ok(plan) => prepared.parts.push(Part { shot, shoot, curve, stands, plan }),
                     Err(mistakes) => found.extend(mistakes),
                 }
@@ -156,6 +157,11 @@ pub(super) fn prepare_with(
 }
 
 impl Prepared {
+    /// What the plan of a part was made with.
+    pub(super) fn known<'a>(&'a self, part: &'a Part) -> Known<'a> {
+        known(self.measures[part.shoot].as_ref(), part.curve.as_ref(), part.stands.as_deref())
+    }
+
     /// Everything worth knowing: of the script, then of each plan as it stands.
     pub(super) fn notes(&self) -> Diagnostics {
         let mut notes = self.remarks.clone();
@@ -221,7 +227,7 @@ impl Prepared {
         let steadied = shot.steady.as_ref().is_some_and(|steady| matches!(steady.by, SteadyBy::Measured { .. }));
         // A shot that is refused without its measures needs none.
         let (levelled, steadied) = (levelled && self.measures[shoot].is_none(), steadied && self.registered[shoot].is_none());
-        if !(levelled || steadied) || resolve::resolve(shot, &self.shoots[shoot]).is_err() {
+        if !(levelled || steadied) || resolve::resolve(shot, &self.shoots[shoot], Known::default()).is_err() {
             return Ok(());
         }
         let request = &self.requests[shoot];
@@ -235,22 +241,13 @@ impl Prepared {
     }
 }
 
-/// The plan of a shot, levelled and steadied where it asks for that.
-///
-/// # Errors
-/// Every mistake found.
-pub(super) fn resolved(
-    shot: &Shot,
-    shoot: &Shoot,
-    (measures, curve): (Option<&Measures>, Option<&Curve>),
-    stands: Option<&[Option<Stand>]>,
-) -> Result<Plan, Diagnostics> {
-    let mut plan = resolve::resolve_steadied(shot, shoot, stands)?;
-    let from = curve.map(resolve::LevelFrom::Curve).or(measures.map(resolve::LevelFrom::Measures));
-    if let Some(from) = from {
-        resolve::level(&mut plan, shot, shoot, from)?;
-    }
-    Ok(plan)
+/// What a plan is made with beside a shot and its shoot.
+pub(super) fn known<'a>(
+    measures: Option<&'a Measures>,
+    curve: Option<&'a Curve>,
+    stands: Option<&'a [Option<Stand>]>,
+) -> Known<'a> {
+    Known { level: curve.map(LevelFrom::Curve).or(measures.map(LevelFrom::Measures)), stands }
 }
 
 /// The table of gains that a shot names, seen from the script's folder.

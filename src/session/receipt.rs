@@ -24,7 +24,7 @@ use super::{Failure, INTERRUPTED, Reply, ScriptOptions, Watch, bytes, progress};
 use crate::diag::Diagnostic;
 use crate::encode;
 use crate::pipeline::{Finished, Outcome};
-use crate::plan::DeliveryPlan;
+use crate::plan::{DeliveryPlan, Layers};
 use crate::receipt::{
     Correction, Delivery, FORMAT, FilePath, FileUsed, MOST_BYTES, Receipt, Script, Shoot, Shot, Stage, Tally, runs,
 };
@@ -298,8 +298,8 @@ fn delivery(output: &Output<'_>, instead: &InPlaceOf, run: &Run<'_>) -> Result<(
         tags: encode::tags(&plan.codec, &written.path).map_err(said)?,
         planes: finished.hashes.iter().map(|hash| hash.to_hex().to_string()).collect(),
         held: frames_where(&|row| is_held(row, instead)),
-        mixed: frames_where(&|row| row.blend.len() > 1 && !row.invented),
-        invented: frames_where(&|row| row.invented),
+        mixed: frames_where(&|row| matches!(row.layers, Layers::Mean(_))),
+        invented: frames_where(&|row| row.layers.are_invented()),
         taken_over: finished.taken_over,
         sound: !plan.sound.is_empty(),
     };

@@ -8,7 +8,7 @@ use serde_json::json;
 
 use super::draft::{self, DraftOptions, Kept};
 use super::preflight;
-use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
+use super::prepare::{Encoders, Looking, Part, Prepared, known, prepare};
 use super::receipt::{self, Stages};
 use super::resume::{self, Pass, Saved};
 use super::strip::{self, Strip};
@@ -257,8 +257,8 @@ pub(super) fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotInde
     }
     for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
         let (shoot, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
-        let stands = part.stands.as_deref();
-        part.plan = resolved(&part.shot, shoot, (measures, part.curve.as_ref()), stands).map_err(Failure::refused)?;
+        let known = known(measures, part.curve.as_ref(), part.stands.as_deref());
+        part.plan = resolve::resolve(&part.shot, shoot, known).map_err(Failure::refused)?;
     }
     Ok(())
 }
@@ -325,7 +325,7 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
             if draft {
                 text += &format!("  a draft; as frames of {}:\n", plan.frame);
             }
-            text += &format!("  {}\n", plan.reach(prepared.shoots[*shoot].size));
+            text += &format!("  {}\n", plan.reach());
             if !plan.sound.is_empty() {
                 text += &format!("  {}\n", plan::heard(&plan.sound));
             }
@@ -386,7 +386,7 @@ fn as_json(
             let kind = draft::made(plan, draft).codec.name();
             outputs.push(json!({
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
-                "reach": plan.reach(prepared.shoots[*shoot].size),
+                "reach": plan.reach(),
                 "invented": plan.invented(),
                 "sound": plan.sound,
                 "taken_over": taken_over,

@@ -117,7 +117,7 @@ fn rows_of(
 ) -> Result<Vec<StripRow>, Failure> {
     let shoot = &prepared.shoots[part.shoot];
     let keys = match choice {
-        Choice::Keys => resolve::keys(&part.shot, shoot, part.stands.as_deref()).map_err(Failure::refused)?,
+        Choice::Keys => resolve::keys(&part.shot, shoot, prepared.known(part)).map_err(Failure::refused)?,
         Choice::Even(_) => vec![Vec::new(); part.plan.deliveries.len()],
     };
     let moments = keys.iter().map(|keys| keys.iter().map(|key| key.seconds).collect::<Vec<f64>>());
@@ -186,15 +186,7 @@ mod tests {
     use crate::units::{FrameRate, Size, SlotIndex};
 
     fn plan(frames: usize) -> DeliveryPlan {
-        let row = Row {
-            position: 0.0,
-            slot: SlotIndex(0),
-            shown: SlotIndex(0),
-            stand_in: None,
-            window: Window::new(0.0, 0.0, 4.0, 3.0),
-            blend: Vec::new(),
-            invented: false,
-        };
+        let row = Row::plain(SlotIndex(0), Window::new(0.0, 0.0, 4.0, 3.0));
         DeliveryPlan {
             name: "wide".into(),
             frame: Size::new(4, 3),
@@ -202,9 +194,8 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
-            gains: [].into(),
-            steady: None,
-            covers: [].into(),
+            room: Size::new(4, 3).into(),
+            corrected: false,
             sound: [].into(),
             unread_sound: Policy::default(),
             every_still: false,

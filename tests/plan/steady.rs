@@ -6,7 +6,7 @@ use stillpath::diag::Placed;
 use stillpath::geom::{Room, Window};
 use stillpath::plan::{Plan, covered_in};
 use stillpath::register::{Stand, Undo};
-use stillpath::resolve::{When, explain_steadied, resolve_steadied};
+use stillpath::resolve::{Known, When, explain, resolve};
 use stillpath::shoot::{Content, Format, Shoot};
 use stillpath::shot::{
     Between, Closeness, Cover, CoverArea, CoverWith, Follow, FramingKey, Moment, Pace, Path, Rate, Shot, Steady, SteadyBy,
@@ -31,12 +31,16 @@ fn steadied(shot: Shot) -> Shot {
     Shot { steady: Some(Steady { place: line(7), by, room: Steady::ROOM }), ..shot }
 }
 
+fn known(stands: &[Option<Stand>]) -> Known<'_> {
+    Known { stands: Some(stands), ..Known::default() }
+}
+
 fn plan_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Stand>]) -> Plan {
-    resolve_steadied(shot, shoot, Some(stands)).unwrap_or_else(|refused| panic!("refused: {}", written(&refused)))
+    resolve(shot, shoot, known(stands)).unwrap_or_else(|refused| panic!("refused: {}", written(&refused)))
 }
 
 fn refused_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Stand>]) -> String {
-    match resolve_steadied(shot, shoot, Some(stands)) {
+    match resolve(shot, shoot, known(stands)) {
         Ok(plan) => panic!("not refused:\n{}", stillpath::plan::summary(&plan)),
         Err(found) => written(&found),
     }
@@ -253,7 +257,7 @@ fn a_frame_is_explained_with_the_stand_of_each_of_its_stills() {
     shot.deliveries[0].blend.shutter = 720.0;
     let stands = bumped(12.5, -3.25);
     let shoot = shoot(10);
-    let told = explain_steadied(&shot, &shoot, Some(&stands), 0, &When::Frame(4)).unwrap();
+    let told = explain(&shot, &shoot, known(&stands), 0, &When::Frame(4)).unwrap();
     let steady = told.still.steady.as_ref().unwrap();
     let names: Vec<(&str, f64)> = steady.stills.iter().map(|(name, stand, _)| (name.as_str(), stand.x)).collect();
     assert_eq!(names, [("STIL0005", 0.0), ("STIL0006", 12.5)]);
@@ -324,7 +328,7 @@ proptest! {
         };
         shot.looped = (looped && !backwards).then(|| Placed::new(0.25, line(5)));
         let shoot = shoot(20);
-        let plan = match resolve_steadied(&shot, &shoot, Some(&stands)) {
+        let plan = match resolve(&shot, &shoot, known(&stands)) {
             Ok(plan) => plan,
             Err(found) => {
                 let said = written(&found);
@@ -334,12 +338,12 @@ proptest! {
             }
         };
         for delivery in &plan.deliveries {
-            let room = delivery.room(shoot.size);
+            let room = delivery.room;
             for row in &delivery.rows {
                 prop_assert!(row.window.inside(room, 1e-9), "{:?} {:?}", row.window, room);
-                for share in row.shares() {
-                    for slot in std::iter::once(share.shown).chain(share.stand_in) {
-                        let painted = delivery.window(row.window, slot);
+                for (layer, _) in row.layers.each() {
+                    let stand_in = layer.stand_in.as_ref().map(|other| (other.still.slot, other.window));
+                    for (slot, painted) in std::iter::once((layer.slot(), layer.window)).chain(stand_in) {
                         prop_assert!(painted.inside(shoot.size, 0.0), "{:?} of {:?}", painted, slot);
                         // Rounding apart it is the row's window where the still stands.
                         let due = plan.steady.as_ref().unwrap().stand(slot).window(shoot.size, row.window);

@@ -117,7 +117,7 @@ fn shot_of(part: &Part, shoot: &Shoot, stills: &Stills) -> Value {
     let subjects = resolve::subjects(&part.shot, shoot, &part.plan);
     let deliveries = part.plan.deliveries.iter().zip(&subjects).map(|(plan, subject)| {
         let said = part.shot.deliveries.iter().find(|delivery| delivery.name == plan.name);
-        delivery_of(plan, said, subject.as_ref(), shoot)
+        delivery_of(plan, said, subject.as_ref())
     });
     json!({
         "name": part.shot.name,
@@ -136,11 +136,11 @@ fn rounded(number: f64, parts: f64) -> f64 {
     (number * parts).round() / parts
 }
 
-fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, subject: Option<&Subject>, shoot: &Shoot) -> Value {
+fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, subject: Option<&Subject>) -> Value {
     let rows = &plan.rows;
     let window = |of: fn(Window) -> f64| rows.iter().map(|row| rounded(of(row.window), 1e4)).collect::<Vec<f64>>();
     let zoom = rows.iter().map(|row| {
-        let largest = Window::largest(plan.room(shoot.size), plan.frame.aspect(), row.window.roll);
+        let largest = Window::largest(plan.room, plan.frame.aspect(), row.window.roll);
         rounded(largest.width / row.window.width, 1e6)
     });
     let speed = rows
@@ -163,6 +163,6 @@ fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, subject: Option<&Su
         "speed": std::iter::once(0.0).chain(speed).collect::<Vec<f64>>(),
         "shown": rows.iter().map(|row| row.shown.0).collect::<Vec<usize>>(),
         "position": rows.iter().map(|row| rounded(row.position, 1e6)).collect::<Vec<f64>>(),
-        "mixed": rows.iter().any(|row| !row.blend.is_empty()),
+        "mixed": rows.iter().any(|row| row.layers.are_several()),
     })
 }
