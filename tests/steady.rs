@@ -12,7 +12,7 @@ use std::time::Duration;
 use stillpath::ffi::jpeg;
 use stillpath::geom::Window;
 use stillpath::picture::{Frame, FrameKind};
-use stillpath::pipeline::{self, Output, Watch};
+use stillpath::pipeline::{Job, Output, Watch};
 use stillpath::plan::{Corrections, DeliveryPlan, Row, Share};
 use stillpath::shoot::Shoot;
 use stillpath::shot::{Codec, Light, Policy, Sharpness};
@@ -174,7 +174,7 @@ fn allocated_when_warm(shoot: &Shoot, plans: [DeliveryPlan; 2]) -> u64 {
     let sinks = [sink(FrameKind::Yuv420, 0..12, 36), sink(FrameKind::Rgb16, 40..60, 72)];
     let outputs =
         plans.iter().zip(sinks).map(|(plan, sink)| Output { plan, rows: 0..plan.rows.len(), sink: Box::new(sink) }).collect();
-    let outcome = pipeline::run(shoot, outputs, 3, &Watch::default()).unwrap();
+    let outcome = Job::new(shoot, outputs, 3).run(&Watch::default()).unwrap();
     let after = COUNT.load(Ordering::Relaxed);
     assert_eq!(outcome.finished.iter().map(|finished| finished.written.frames).collect::<Vec<_>>(), [72, 144]);
     let warm = noted.load(Ordering::Relaxed);

@@ -16,7 +16,7 @@ use crate::work::FileRead;
 
 use super::batches::Visit;
 use super::turnstile::Stopped;
-use super::{Detail, Fault, SharedPicture, StoodIn, Studio, colours, cover, jury, lock};
+use super::{Detail, Fault, SharedPicture, Shown, StoodIn, Studio, colours, cover, jury, lock};
 
 /// How often stills out of reach are looked for.
 const LOOK_AGAIN: Duration = Duration::from_millis(250);
@@ -48,7 +48,7 @@ pub(super) fn hold(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> 
         pictures.entry(visit).or_insert_with(fresh).cell.clone()
     };
     let mut held = lock(&cell);
-    let (picture, stood_in) = match &*held {
+    let Shown { picture, stood_in } = match &*held {
         Some(shown) => shown.clone(),
         None => {
             // A recording's frames are decoded in the order they are due, by whoever has the next.
@@ -56,7 +56,7 @@ pub(super) fn hold(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> 
             let turn = turn.transpose().map_err(|Stopped| None)?;
             let (picture, stood_in) = develop_still(studio, visit, decoder)?;
             drop(turn);
-            held.insert((Arc::new(picture), stood_in)).clone()
+            held.insert(Shown { picture: Arc::new(picture), stood_in }).clone()
         }
     };
     Ok(Held { visit, slot: studio.work.visits[visit].still.slot, picture, stood_in })
@@ -71,7 +71,7 @@ pub(super) fn let_go(studio: &Studio<'_>, held: Held) {
         shared.batches_left -= 1;
         if shared.batches_left == 0
             && let Some(shared) = pictures.remove(&visit)
-            && let Some(picture) = lock(&shared.cell).take().and_then(|(picture, _)| Arc::into_inner(picture))
+            && let Some(picture) = lock(&shared.cell).take().and_then(|shown| Arc::into_inner(shown.picture))
         {
             lock(&studio.resting).push(picture);
         }

@@ -15,6 +15,10 @@ use crate::units::{FrameRate, Size};
 
 const STILL: Size = Size { width: 96, height: 64 };
 
+fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watch) -> Result<Outcome, Fault> {
+    Job::new(shoot, outputs, workers).run(watch)
+}
+
 /// A shoot of flat stills, each a little lighter than the one before.
 fn shoot(folder: &Path, count: usize) -> Shoot {
     shoot_of(folder, count, |still, _x, _y| u8::try_from(40 + still).unwrap())

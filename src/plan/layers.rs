@@ -83,7 +83,6 @@ pub struct Corrected {
     pub covers: Arc<[CoveredArea]>,
 }
 
-#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands over references")]
 fn is_unchanged(gain: &Gain) -> bool {
     *gain == UNCHANGED
 }

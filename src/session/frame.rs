@@ -11,7 +11,7 @@ use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::{self, Diagnostic};
 use crate::encode;
 use crate::picture::{Frame, FrameKind};
-use crate::pipeline::{self, Fault, Output, Watch};
+use crate::pipeline::{Fault, Job, Output, Watch};
 use crate::plan::Layers;
 use crate::survey;
 use crate::work::{Sink, SinkError, Written};
@@ -54,7 +54,7 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
     let encoded = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: encode::kind_of(plan), kept: None }) };
     let deep = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: FrameKind::Rgb16, kept: Some(kept.clone()) }) };
     let shoot = &prepared.shoots[part.shoot];
-    let outcome = pipeline::run(shoot, vec![encoded, deep], 1, watch).map_err(|fault| match fault {
+    let outcome = Job::new(shoot, vec![encoded, deep], 1).run(watch).map_err(|fault| match fault {
         Fault::Interrupted => Failure::interrupted(),
         fault => Failure::failed(describe_fault(&fault, shoot)),
     })?;

@@ -11,7 +11,7 @@ use crate::draw::Drawing;
 use crate::ffi::jpeg;
 use crate::geom::Window;
 use crate::picture::{Frame, FrameKind, Pixels};
-use crate::pipeline::{self, Detail, Fault, Output, Watch};
+use crate::pipeline::{Detail, Fault, Job, Output, Watch};
 use crate::plan::{DeliveryPlan, Layers, Row};
 use crate::shoot::Shoot;
 use crate::shot::Codec;
@@ -136,7 +136,8 @@ pub(super) fn paint_in(
         Output { plan, rows: 0..plan.rows.len(), sink }
     });
     let workers = std::thread::available_parallelism().map_or(1, usize::from);
-    pipeline::run_in(detail, shoot, outputs.collect(), workers, watch).map_err(|fault| match fault {
+    let job = Job { detail, ..Job::new(shoot, outputs.collect(), workers) };
+    job.run(watch).map_err(|fault| match fault {
         Fault::Interrupted => Failure::interrupted(),
         fault => {
             let reply = Reply { notes: describe_fault(&fault, shoot).into(), ..Reply::default() };

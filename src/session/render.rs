@@ -15,7 +15,7 @@ use super::strip::{self, Strip};
 use super::tables::{self, Kind};
 use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress};
 use crate::diag::{self, Diagnostic, Diagnostics};
-use crate::pipeline::{self, Detail, Fault, Finished, Outcome, StoodIn, Watch};
+use crate::pipeline::{Detail, Fault, Finished, Job, Outcome, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
 use crate::resolve;
 use crate::shoot::{Damage, Shoot};
@@ -220,13 +220,13 @@ fn render_pass(
     let (shoot, workers) = (&prepared.shoots[shoot], workers(options));
     let mut pass = Pass::begin(shoot, &deliveries, (encoder_threads(workers, deliveries.len()), drafts), fresh)?;
     let (pass, outputs) = pass.outputs();
-    let (stills, frames) = pipeline::workload(&outputs);
+    let job = Job { detail, earlier: Some(pass.met()), ..Job::new(shoot, outputs, workers) };
+    let (stills, frames) = job.workload();
     let quiet = options.quiet || options.json;
     if !quiet {
         progress::say(&pass.taken_over());
     }
-    let run = || pipeline::go_on(pass.met(), detail, shoot, outputs, workers, watch);
-    let ran = progress::while_rendering(stills, frames, quiet, watch, run);
+    let ran = progress::while_rendering(stills, frames, quiet, watch, || job.run(watch));
     Ok(ran.map(|outcome| pass.whole(outcome)).map_err(|fault| (fault, pass.saved())))
 }
 

@@ -179,7 +179,7 @@ fn look(
             Box::new(Along { kind: encode::kind_of(plan), clip, rows })
         };
         let outputs = of_shoot.iter().map(|(index, plan)| Output { plan, rows: 0..plan.rows.len(), sink: sink(*index, plan) });
-        match pipeline::run(shoot, outputs.collect(), workers(options), watch) {
+        match pipeline::Job::new(shoot, outputs.collect(), workers(options)).run(watch) {
             Ok(_) => {}
             Err(Fault::Interrupted) => return Err(Failure::interrupted()),
             Err(fault) => {
@@ -277,7 +277,7 @@ fn shown_by(
     let fits = Arc::new(Mutex::new(Vec::new()));
     let sink = Box::new(Try { kind: encode::kind_of(&plan), frame: frame.clone(), fits: Arc::clone(&fits) });
     let output = Output { plan: &plan, rows: 0..plan.rows.len(), sink };
-    match pipeline::run(shoot, vec![output], 1, watch) {
+    match pipeline::Job::new(shoot, vec![output], 1).run(watch) {
         Ok(_) => {}
         Err(Fault::Interrupted) => return Err(Failure::interrupted()),
         // A damaged one among them: then it is not found, and the frame is named all the same.
