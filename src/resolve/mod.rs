@@ -1,10 +1,11 @@
 //! Shot and shoot to plan: the last place where anything is decided.
 //!
 //! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the still.
-//! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
-//! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
-//! (`framing`), what lies between them (`route`) or keeps up with a subject (`follow`), and what every frame comes to (`rows`),
-//! of which stills (`blend`), with what a person should know about it (`remarks`). What is hidden in the stills (`covers`) goes by
+//! The order of the parts is the order of the questions: when stills were taken (`times`), which slots take room on the shoot's
+//! axis (`axis`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean
+//! (`views`) and when (`framing`), what lies between them (`leg`, `route`) or is followed (`subject`, `follow`), and what every
+//! frame (`sheet`) comes to (`rows`), of which stills (`blend`). A shot is resolved once (`resolved`): what a person should know
+//! (`remarks`) and what decided a frame (`explain`) are told from that. What is hidden in the stills (`covers`) goes by
 //! the axis and by where stills stand (`steady`), which also says what windows keep to; what is heard (`sound`) goes by the pace. A
 //! loop is closed by what stands in `lap`.
 
@@ -14,35 +15,37 @@ mod covers;
 mod explain;
 mod follow;
 mod framing;
-mod keys;
 mod lap;
+mod leg;
 mod level;
 mod moments;
 mod pace;
 mod remarks;
+mod resolved;
 mod route;
 mod rows;
+mod sheet;
 mod sound;
 mod steady;
-mod subjects;
+mod subject;
 mod tables;
+mod times;
 mod views;
 mod words;
 
 use std::borrow::Cow;
 
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{Corrections, DeliveryPlan, Levelling, Plan, Reasons, Tally};
+use crate::plan::{Corrections, DeliveryPlan, Levelling, Plan, Tally};
 use crate::register::Stand;
 use crate::shoot::Shoot;
 use crate::shot::{Delivery, Policy, Shot};
 use crate::units::ScreenTime;
 
 pub use explain::When;
-pub use keys::keys;
 pub use level::{LevelFrom, flicker_of};
+pub use resolved::Resolved;
 pub use steady::{stands_measured, stands_of};
-pub use subjects::subjects;
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
 /// day at 115 frames a second.
@@ -61,31 +64,10 @@ pub struct Known<'a> {
 ///
 /// # Errors
 /// Every mistake found, with remarks among them.
-pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Plan, Diagnostics> {
-    look_at_resolved(shot, shoot, known, |_, _| ()).map(|(plan, ())| plan)
-}
-
-/// Says what decided one frame of a delivery: one of `shot`'s, by its place among them.
-///
-/// # Errors
-/// As [`resolve`]; or a frame or moment that the delivery does not have.
-pub fn explain(shot: &Shot, shoot: &Shoot, known: Known<'_>, delivery: usize, when: &When) -> Result<Reasons, Diagnostics> {
-    let (plan, reasons) = look_at_resolved(shot, shoot, known, |seen, moments| explain::explain(seen, moments, delivery, when))?;
-    let mut reasons = reasons?;
-    reasons.remarks = explain::remarks_on(&reasons, &plan.remarks);
-    Ok(reasons)
-}
-
-/// Resolves, and lets `look` see all that the plan is made of.
-fn look_at_resolved<T>(
-    shot: &Shot,
-    shoot: &Shoot,
-    known: Known<'_>,
-    look: impl FnOnce(&remarks::Seen<'_>, &moments::Moments<'_>) -> T,
-) -> Result<(Plan, T), Diagnostics> {
+pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved, Diagnostics> {
     let mut found = Diagnostics::default();
     let shot = &with_full_frames(shot, shoot);
-    let times = moments::Times::of(shot, shoot, &mut found);
+    let times = times::Times::of(shot, shoot, &mut found);
     let axis = match axis::Axis::lay_out(shot, shoot, &times, &mut found) {
         Ok(axis) => axis,
         Err(empty) => {
@@ -107,9 +89,8 @@ fn look_at_resolved<T>(
         return Err(found);
     };
     let tracks = framing::tracks(shot, &moments, &views, bounds, (&pace, length), &mut found);
-    if found.refused() {
-        return Err(found);
-    }
+    let tracks: Option<Vec<framing::Framed>> = tracks.into_iter().collect();
+    let Some(tracks) = tracks.filter(|_| !found.refused()) else { return Err(found) };
     let laid = laid_out(shot, bounds, &axis, (&pace, length), &tracks, &mut found);
     if found.refused() {
         return Err(found);
@@ -122,29 +103,16 @@ fn look_at_resolved<T>(
     let mut deliveries: Vec<DeliveryPlan> =
         plans.map(|(delivery, laid)| planned(delivery, laid, (bounds, corrected), &mut corrections)).collect();
     sound::resolve(shot, &moments, &pace, length, &mut deliveries, &mut found);
-    let (tracks, deliveries_seen) = (&tracks[..], &deliveries[..]);
-    let seen = remarks::Seen {
-        shot,
-        shoot,
-        axis: &axis,
-        bounds,
-        pace: &pace,
-        length,
-        tracks,
-        deliveries: deliveries_seen,
-        covers: &covers,
-        level: level.as_ref(),
-        steady: steady.as_ref(),
-    };
+    let fates = axis.fates(shoot, &deliveries);
+    let (name, tally, remarks) = (shot.name.clone(), Tally::of(&fates, shoot), Diagnostics::default());
+    let plan = Plan { shot: name, length: length.0, deliveries, level, steady, covers, tally, fates, remarks };
+    let mut made = Resolved { plan, axis, times, bounds, pace, length, tracks };
+    let seen = resolved::Seen { shot, shoot, made: &made };
     remarks::of_rows(&seen, &mut found);
     covers::remark(&seen, &mut found);
     found.extend(of_level);
-    let looked = look(&seen, &moments);
-    let fates = axis.fates(shoot, &deliveries);
-    let tally = Tally::of(&fates, shoot);
-    let plan =
-        Plan { shot: shot.name.clone(), length: length.0, deliveries, level, steady, covers, tally, fates, remarks: found };
-    Ok((plan, looked))
+    made.plan.remarks = found;
+    Ok(made)
 }
 
 /// The shot with the frames of its masters, which are the stills' own.
@@ -161,7 +129,7 @@ fn with_full_frames<'a>(shot: &'a Shot, shoot: &Shoot) -> Cow<'a, Shot> {
 /// The plan of a delivery whose frames are laid out so.
 fn planned(
     delivery: &Delivery,
-    laid: Vec<rows::Laid>,
+    laid: Vec<sheet::Laid>,
     (bounds, corrected): (steady::Bounds, bool),
     corrections: &mut Corrections<'_>,
 ) -> DeliveryPlan {
@@ -187,13 +155,12 @@ fn laid_out(
     bounds: steady::Bounds,
     axis: &axis::Axis,
     (pace, length): (&crate::curve::pace::PaceMap, ScreenTime),
-    tracks: &[Option<framing::Framed<'_>>],
+    tracks: &[framing::Framed],
     found: &mut Diagnostics,
-) -> Vec<Vec<rows::Laid>> {
-    let sheets = shot.deliveries.iter().zip(tracks).filter_map(|(delivery, track)| {
-        let track = track.as_ref()?;
-        Some(rows::Sheet { delivery, track, pace, axis, bounds, length, strict: shot.strict, looped: shot.looped.is_some() })
-    });
+) -> Vec<Vec<sheet::Laid>> {
+    let (strict, looped) = (shot.strict, shot.looped.is_some());
+    let sheets = shot.deliveries.iter().zip(tracks);
+    let sheets = sheets.map(|(delivery, track)| sheet::Sheet { delivery, track, pace, axis, bounds, length, strict, looped });
     std::thread::scope(|scope| {
         let laying: Vec<_> = sheets
             .map(|sheet| {

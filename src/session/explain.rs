@@ -28,7 +28,7 @@ pub fn explain(options: &ScriptOptions, wanted: &FrameWanted, json: bool, watch:
         ),
     };
     let shoot = &prepared.shoots[part.shoot];
-    let reasons = resolve::explain(&part.shot, shoot, prepared.known(part), 0, &when).map_err(Failure::refused)?;
+    let reasons = part.made.explain(&part.shot, shoot, 0, &when).map_err(Failure::refused)?;
     let text = if json { pretty(&reasons) } else { reasons.text() };
     Ok(Reply { text, messages: prepared.messages, ..Reply::default() })
 }

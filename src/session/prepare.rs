@@ -7,9 +7,9 @@ use super::{Failure, REFUSED, Reply, ScriptOptions, Watch, preflight};
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::level::{Curve, Region};
 use crate::measures::Measures;
-use crate::plan::{DeliveryPlan, Plan};
+use crate::plan::DeliveryPlan;
 use crate::register::{self, Registered, Stand, Table, Undo, Wishes};
-use crate::resolve::{Known, LevelFrom};
+use crate::resolve::{Known, LevelFrom, Resolved};
 use crate::shoot::Shoot;
 use crate::shot::{LevelBy, Shot, SteadyBy};
 use crate::table::TableError;
@@ -50,7 +50,8 @@ pub(super) struct Part {
     pub(super) curve: Option<Curve>,
     /// By slot, where its stills stand that are to be steadied: none where that is not known.
     pub(super) stands: Option<Vec<Option<Stand>>>,
-    pub(super) plan: Plan,
+    /// Its plan, and what that was made of.
+    pub(super) made: Resolved,
 }
 
 /// Whether the encoders are to be asked if they can make the deliveries.
@@ -141,7 +142,7 @@ pub(super) fn prepare_with(
                     }
                 };
                 match resolve::resolve(&shot, seen, known(measures, curve.as_ref(), stands.as_deref())) {
-                    Ok(plan) => prepared.parts.push(Part { shot, shoot, curve, stands, plan }),
+                    Ok(made) => prepared.parts.push(Part { shot, shoot, curve, stands, made }),
                     Err(mistakes) => found.extend(mistakes),
                 }
             }
@@ -157,16 +158,11 @@ pub(super) fn prepare_with(
 }
 
 impl Prepared {
-    /// What the plan of a part was made with.
-    pub(super) fn known<'a>(&'a self, part: &'a Part) -> Known<'a> {
-        known(self.measures[part.shoot].as_ref(), part.curve.as_ref(), part.stands.as_deref())
-    }
-
     /// Everything worth knowing: of the script, then of each plan as it stands.
     pub(super) fn notes(&self) -> Diagnostics {
         let mut notes = self.remarks.clone();
         for part in &self.parts {
-            notes.extend(part.plan.remarks.clone());
+            notes.extend(part.made.plan.remarks.clone());
         }
         notes
     }
@@ -176,7 +172,8 @@ impl Prepared {
     /// # Errors
     /// [`Failure`] where there are several: one is to be named.
     pub(super) fn one_delivery(&self) -> Result<(&Part, &DeliveryPlan), Failure> {
-        let all: Vec<_> = self.parts.iter().flat_map(|part| part.plan.deliveries.iter().map(move |plan| (part, plan))).collect();
+        let all: Vec<_> =
+            self.parts.iter().flat_map(|part| part.made.plan.deliveries.iter().map(move |plan| (part, plan))).collect();
         if let [one] = all[..] {
             return Ok(one);
         }

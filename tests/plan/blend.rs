@@ -190,7 +190,7 @@ fn what_is_invented_between_two_stills_is_the_same_whichever_way_the_pace_runs()
     for ahead in 1..24 {
         let (there, back) = (&seen[24 - ahead], &seen[24 + ahead]);
         assert!((there.0 - back.0).abs() < 1e-9);
-        assert_eq!((there.1, there.2), (back.1, back.2), "{ahead} frames from the turn");
+        assert_eq!((&there.1, there.2), (&back.1, back.2), "{ahead} frames from the turn");
         assert_eq!(there.2, there.0 < 5.0 && ahead % 4 != 0, "{ahead} frames from the turn");
     }
 }

@@ -212,12 +212,12 @@ pub(crate) fn written(found: &Diagnostics) -> String {
 
 /// The plan of a shot over a shoot of which nothing more is known.
 pub(crate) fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
-    resolve::resolve(shot, shoot, Known::default())
+    resolve::resolve(shot, shoot, Known::default()).map(|made| made.plan)
 }
 
 /// What decided a frame of it.
 pub(crate) fn explain(shot: &Shot, shoot: &Shoot, delivery: usize, when: &When) -> Result<Reasons, Diagnostics> {
-    resolve::explain(shot, shoot, Known::default(), delivery, when)
+    resolve::resolve(shot, shoot, Known::default())?.explain(shot, shoot, delivery, when)
 }
 
 /// The rows of the first delivery as `frame position still x,y widthxheight`, rounded.
