@@ -5,9 +5,11 @@
 mod covers;
 mod diff;
 mod fate;
+mod layers;
 mod level;
 mod reach;
 mod reasons;
+mod row;
 mod sound;
 mod steady;
 mod subject;
@@ -22,6 +24,7 @@ use serde::Serialize;
 pub use covers::{CoveredArea, Covering, covered_in};
 pub use diff::{Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences};
 pub use fate::Fate;
+pub use layers::{Between, Corrected, Corrections, Layer, Layers, StandIn, Weighted};
 pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
@@ -35,7 +38,6 @@ pub use text::{sum, summary, text};
 
 use crate::diag::Diagnostics;
 use crate::geom::{Room, Window};
-use crate::level::{Gain, UNCHANGED};
 use crate::shot::{Codec, Light, Policy, Sharpness};
 use crate::units::{FrameRate, Size, SlotIndex};
 
@@ -79,6 +81,14 @@ pub struct Plan {
     pub remarks: Diagnostics,
 }
 
+impl Plan {
+    /// How its stills are corrected.
+    #[must_use]
+    pub fn corrections(&self) -> Corrections<'_> {
+        Corrections::new(self.level.as_ref(), self.steady.as_ref(), &self.covers)
+    }
+}
+
 /// One delivery's part of a plan.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct DeliveryPlan {
@@ -94,15 +104,12 @@ pub struct DeliveryPlan {
     pub sharpness: Sharpness,
     /// In which light the stills of a frame are averaged, where it has several.
     pub light: Light,
-    /// By slot, what its still's light is multiplied by: those of [`Plan::level`], or none.
+    /// What its windows keep to: all of a still, or what steadying leaves of it.
     #[serde(skip)]
-    pub gains: Arc<[Gain]>,
-    /// [`Plan::steady`], which all deliveries of a shot share.
+    pub room: Room,
+    /// Whether its stills are levelled or steadied: a master's frames are painted then, and else the stills' own planes.
     #[serde(skip)]
-    pub steady: Option<Arc<Steadying>>,
-    /// [`Plan::covers`], which all deliveries of a shot share.
-    #[serde(skip)]
-    pub covers: Arc<[Covering]>,
+    pub corrected: bool,
     /// Where the recording's sound is heard, in order; nowhere, where the delivery is silent.
     #[serde(skip_serializing_if = "<[Passage]>::is_empty")]
     pub sound: Arc<[Passage]>,
@@ -117,47 +124,47 @@ pub struct DeliveryPlan {
 }
 
 impl DeliveryPlan {
-    /// What the linear light of a slot's still is multiplied by.
+    /// The same delivery of other frames, in silence.
     #[must_use]
-    pub fn gain(&self, slot: SlotIndex) -> Gain {
-        self.gains.get(slot.0).copied().unwrap_or(UNCHANGED)
+    pub fn with_rows(&self, rows: Vec<Row>) -> Self {
+        Self {
+            name: self.name.clone(),
+            frame: self.frame,
+            fps: self.fps,
+            codec: self.codec.clone(),
+            sharpness: self.sharpness,
+            light: self.light,
+            room: self.room,
+            corrected: self.corrected,
+            sound: [].into(),
+            unread_sound: self.unread_sound,
+            every_still: self.every_still,
+            rows,
+        }
     }
 
-    /// The window over a slot's still that shows what a row's window shows of the first view: the same where nothing is steadied.
+    /// How many of its frames are invented.
     #[must_use]
-    pub fn window(&self, window: Window, slot: SlotIndex) -> Window {
-        self.steady.as_ref().map_or(window, |steady| steady.window(window, slot))
-    }
-
-    /// What its windows keep to: all of a still of this size, or what steadying leaves of it.
-    #[must_use]
-    pub fn room(&self, still: Size) -> Room {
-        self.steady.as_ref().map_or(still.into(), |steady| steady.room)
+    pub fn invented(&self) -> usize {
+        self.rows.iter().filter(|row| row.layers.are_invented()).count()
     }
 }
 
 /// One frame.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Row {
     /// Where the shoot stands, in stills along the axis.
     pub position: f64,
     /// The slot whose turn it is.
     pub slot: SlotIndex,
-    /// The slot whose still is shown: `slot`, or the one held in its place.
+    /// The slot whose still stands there: `slot`, or the one held in its place.
     pub shown: SlotIndex,
-    /// The still to show should decoding `shown` reveal damage; none where the policy is not `hold` or there is none.
+    /// The still that stands there should decoding `shown` reveal damage; none where the policy is not `hold` or there is none.
     pub stand_in: Option<SlotIndex>,
-    /// What fills the frame; inside the still, always. Over the first view where stills are steadied:
-    /// [`DeliveryPlan::window`] is what is painted of a still then.
+    /// What fills the frame, over the first view where stills are steadied; inside the still, always.
     pub window: Window,
-    /// The stills whose mean the frame is, in the order the shoot passes them, at least two; empty where `shown` fills it
-    /// alone.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub blend: Vec<Share>,
-    /// Whether the frame is invented: not the mean of its two stills but what was between them, by the motion of what both show,
-    /// at the moment that the second one's weight is of the way.
-    #[serde(skip_serializing_if = "std::ops::Not::not")]
-    pub invented: bool,
+    /// What it is made of, with all that is done to it.
+    pub layers: Layers,
 }
 
 /// A still's part in a frame.
@@ -176,20 +183,17 @@ impl Share {
     pub const WHOLE: u32 = 65_536;
 }
 
-impl DeliveryPlan {
-    /// How many of its frames are invented.
-    #[must_use]
-    pub fn invented(&self) -> usize {
-        self.rows.iter().filter(|row| row.invented).count()
-    }
-}
-
 impl Row {
-    /// The stills of the frame with their weights: those of `blend`, or `shown` with all the weight.
+    /// A frame of one still alone, uncorrected, through a window.
+    #[must_use]
+    pub fn plain(slot: SlotIndex, window: Window) -> Self {
+        let layers = Layers::One(Layer::plain(slot, None, window));
+        Self { position: 0.0, slot, shown: slot, stand_in: None, window, layers }
+    }
+
+    /// The stills of the frame with their weights.
     pub fn shares(&self) -> impl Iterator<Item = Share> {
-        let whole = Share { shown: self.shown, stand_in: self.stand_in, weight: Share::WHOLE };
-        let alone = self.blend.is_empty().then_some(whole);
-        self.blend.iter().copied().chain(alone)
+        self.layers.shares()
     }
 }
 

@@ -12,8 +12,8 @@ use std::time::Duration;
 use stillpath::ffi::jpeg;
 use stillpath::geom::Window;
 use stillpath::picture::{Frame, FrameKind};
-use stillpath::pipeline::{self, Output, Watch};
-use stillpath::plan::{DeliveryPlan, Row, Share};
+use stillpath::pipeline::{Job, Output, Watch};
+use stillpath::plan::{Corrections, DeliveryPlan, Row, Share};
 use stillpath::shoot::Shoot;
 use stillpath::shot::{Codec, Light, Policy, Sharpness};
 use stillpath::survey::{Request, survey};
@@ -111,11 +111,12 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
             if still == slot.0 { Share::WHOLE - each * (count - 1) } else { each }
         };
         let share = |still: usize| Share { shown: SlotIndex(still), stand_in: None, weight: weight(still) };
-        let blend = if under.len() > 1 { under.clone().map(share).collect() } else { Vec::new() };
+        let shares: Vec<Share> = under.clone().map(share).collect();
         // A roll back and forth: how wide a kernel lies over the planes comes and goes with it.
         let roll = if rolls { 12.0 * (shift * 0.7).sin() } else { 0.0 };
         let window = Window::new(100.0 + shift, 130.0 + shift, 640.0, 360.0).rolled(roll);
-        Row { position: slot.0 as f64, slot, shown: slot, stand_in: None, window, blend, invented: false }
+        let layers = Corrections::default().layers(&shares, false, window);
+        Row { position: slot.0 as f64, slot, shown: slot, stand_in: None, window, layers }
     };
     DeliveryPlan {
         name: name.into(),
@@ -124,9 +125,8 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         codec: Codec::Png,
         sharpness: Sharpness::Even,
         light: Light::Linear,
-        gains: std::sync::Arc::default(),
-        steady: None,
-        covers: [].into(),
+        room: STILL.into(),
+        corrected: false,
         sound: [].into(),
         unread_sound: Policy::default(),
         every_still: false,
@@ -158,7 +158,10 @@ fn after_warming_up_no_large_buffer_is_allocated() {
 
 /// The plan with its frames of two stills invented between them.
 fn invented(mut plan: DeliveryPlan) -> DeliveryPlan {
-    plan.rows.iter_mut().for_each(|row| row.invented = row.blend.len() == 2);
+    for row in &mut plan.rows {
+        let shares: Vec<Share> = row.shares().collect();
+        row.layers = Corrections::default().layers(&shares, true, row.window);
+    }
     plan
 }
 
@@ -171,7 +174,7 @@ fn allocated_when_warm(shoot: &Shoot, plans: [DeliveryPlan; 2]) -> u64 {
     let sinks = [sink(FrameKind::Yuv420, 0..12, 36), sink(FrameKind::Rgb16, 40..60, 72)];
     let outputs =
         plans.iter().zip(sinks).map(|(plan, sink)| Output { plan, rows: 0..plan.rows.len(), sink: Box::new(sink) }).collect();
-    let outcome = pipeline::run(shoot, outputs, 3, &Watch::default()).unwrap();
+    let outcome = Job::new(shoot, outputs, 3).run(&Watch::default()).unwrap();
     let after = COUNT.load(Ordering::Relaxed);
     assert_eq!(outcome.finished.iter().map(|finished| finished.written.frames).collect::<Vec<_>>(), [72, 144]);
     let warm = noted.load(Ordering::Relaxed);

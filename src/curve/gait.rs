@@ -69,11 +69,36 @@ pub struct Knot<'a> {
     pub stop: bool,
 }
 
+/// One way of a curve: from a value to another, in a gait.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rise {
+    /// The value where it begins.
+    pub from: f64,
+    /// The value where it ends.
+    pub to: f64,
+    /// How it goes from the one to the other.
+    pub gait: Gait,
+}
+
+impl Rise {
+    /// The value at eased progress `e`.
+    #[must_use]
+    pub fn at(self, e: f64) -> f64 {
+        self.from + (self.to - self.from) * self.gait.at(e)
+    }
+
+    /// Slope of [`Rise::at`].
+    #[must_use]
+    pub fn derivative(self, e: f64) -> f64 {
+        (self.to - self.from) * self.gait.derivative(e)
+    }
+}
+
 /// A curve through knots: continuous in value and speed, and monotone wherever they and their eases are.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Monotone {
-    values: Vec<f64>,
-    gaits: Vec<Gait>,
+    /// The way to each knot but the first.
+    pub ways: Vec<Rise>,
 }
 
 impl Monotone {
@@ -114,20 +139,8 @@ impl Monotone {
         {
             gait.arriving = 0.0;
         }
-        Self { values: knots.iter().map(|knot| knot.value).collect(), gaits }
-    }
-
-    /// The value on the way to knot `to`, from 1, at eased progress `e`.
-    #[must_use]
-    pub fn at(&self, to: usize, e: f64) -> f64 {
-        let (from, value) = (self.values[to - 1], self.values[to]);
-        from + (value - from) * self.gaits[to - 1].at(e)
-    }
-
-    /// Slope of [`Monotone::at`] by `e`.
-    #[must_use]
-    pub fn derivative(&self, to: usize, e: f64) -> f64 {
-        (self.values[to] - self.values[to - 1]) * self.gaits[to - 1].derivative(e)
+        let ways = knots.windows(2).zip(gaits).map(|(pair, gait)| Rise { from: pair[0].value, to: pair[1].value, gait });
+        Self { ways: ways.collect() }
     }
 }
 
@@ -172,7 +185,7 @@ mod tests {
 
     fn value(times: &[f64], curve: &Monotone, time: f64) -> f64 {
         let to = times.partition_point(|at| *at <= time).clamp(1, times.len() - 1);
-        curve.at(to, (time - times[to - 1]) / (times[to] - times[to - 1]))
+        curve.ways[to - 1].at((time - times[to - 1]) / (times[to] - times[to - 1]))
     }
 
     const TIMES: [f64; 6] = [0.0, 1.0, 2.0, 4.0, 5.0, 8.0];
@@ -227,8 +240,8 @@ mod tests {
         for to in 1..6 {
             for step in 1..20 {
                 let e = f64::from(step) / 20.0;
-                let difference = (curve.at(to, e + 1e-6) - curve.at(to, e - 1e-6)) / 2e-6;
-                assert!((difference - curve.derivative(to, e)).abs() < 1e-7);
+                let difference = (curve.ways[to - 1].at(e + 1e-6) - curve.ways[to - 1].at(e - 1e-6)) / 2e-6;
+                assert!((difference - curve.ways[to - 1].derivative(e)).abs() < 1e-7);
             }
         }
     }
@@ -238,7 +251,7 @@ mod tests {
         let curve = Monotone::new(knots);
         let speed = |to: usize, x: f64| {
             let ease = knots[to].ease;
-            curve.derivative(to, ease.at(x)) * ease.derivative(x) / (knots[to].at - knots[to - 1].at)
+            curve.ways[to - 1].derivative(ease.at(x)) * ease.derivative(x) / (knots[to].at - knots[to - 1].at)
         };
         (speed(knot, 1.0), speed(knot + 1, 0.0))
     }
@@ -259,7 +272,7 @@ mod tests {
         let knot = |at, value, stop| Knot { at, value, ease: &Ease::Linear, stop };
         let knots = [knot(0.0, 0.0, true), knot(1.0, 4.0, true), knot(2.0, 6.0, false)];
         assert_eq!(speeds(&knots, 1), (0.0, 0.0));
-        assert_eq!(Monotone::new(&knots).derivative(1, 0.0), 0.0);
+        assert_eq!(Monotone::new(&knots).ways[0].derivative(0.0), 0.0);
     }
 
     proptest::proptest! {
@@ -276,9 +289,9 @@ mod tests {
             }).collect();
             let curve = Monotone::new(&knots);
             for (to, knot) in knots.iter().enumerate().skip(1) {
-                let mut last = curve.at(to, 0.0);
+                let mut last = curve.ways[to - 1].at(0.0);
                 for step in 1..=50 {
-                    let next = curve.at(to, knot.ease.at(f64::from(step) / 50.0));
+                    let next = curve.ways[to - 1].at(knot.ease.at(f64::from(step) / 50.0));
                     proptest::prop_assert!(next >= last - 1e-12);
                     last = next;
                 }

@@ -78,7 +78,7 @@ impl Measure {
         let still = sheet.shoot.size;
         match self {
             Self::Zoom => {
-                let largest = Window::largest(track.plan.room(still), track.plan.frame.aspect(), row.window.roll);
+                let largest = Window::largest(track.plan.room, track.plan.frame.aspect(), row.window.roll);
                 Some(largest.width / row.window.width)
             }
             Self::Across => Some(row.window.centre().x / f64::from(still.width)),

@@ -118,11 +118,11 @@ fn facts(sheet: &Sheet<'_>) -> String {
 }
 
 /// What a delivery comes to, in lines.
-fn legend_lines(sheet: &Sheet<'_>, track: &Track<'_>) -> Vec<String> {
+fn legend_lines(track: &Track<'_>) -> Vec<String> {
     let plan = track.plan;
     let noun = if track.frames() == 1 { "frame" } else { "frames" };
     let mut lines = vec![format!("{} at {} a second, {} {noun}", plan.frame, plan.fps, track.frames())];
-    let largest = Window::largest(plan.room(sheet.shoot.size), plan.frame.aspect(), 0.0).width;
+    let largest = Window::largest(plan.room, plan.frame.aspect(), 0.0).width;
     let zoom = |window: Window| largest / window.width;
     let widest = plan.rows.iter().map(|row| zoom(row.window)).fold(f64::INFINITY, f64::min);
     let (frame, closest) = track.closest();
@@ -148,7 +148,7 @@ fn legend_lines(sheet: &Sheet<'_>, track: &Track<'_>) -> Vec<String> {
 }
 
 fn legend_height(sheet: &Sheet<'_>) -> f64 {
-    sheet.tracks.iter().map(|track| 34.0 + 18.0 * legend_lines(sheet, track).len() as f64).sum()
+    sheet.tracks.iter().map(|track| 34.0 + 18.0 * legend_lines(track).len() as f64).sum()
 }
 
 fn draw_legend(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
@@ -162,7 +162,7 @@ fn draw_legend(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
         let name = Type::HEADING.cut(&track.name, place.width() - 80.0);
         Type::HEADING.write(svg, Point::new(place.x0 + 78.0, y + 11.0), Anchor::Start, INK, &name);
         y += 30.0;
-        for line in legend_lines(sheet, track) {
+        for line in legend_lines(track) {
             let line = Type::BODY.cut(&line, place.width() - 78.0);
             Type::BODY.write(svg, Point::new(place.x0 + 78.0, y), Anchor::Start, QUIET, &line);
             y += 18.0;

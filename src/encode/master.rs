@@ -78,8 +78,7 @@ impl Coder {
 
 /// Whether a master's frames are painted, because its stills are levelled or steadied: else they are the stills' own planes.
 pub(super) fn is_painted(plan: &DeliveryPlan) -> bool {
-    let levelled = plan.gains.iter().any(|gain| *gain != crate::level::UNCHANGED);
-    levelled || plan.steady.is_some()
+    plan.corrected
 }
 
 /// One file in the making.

@@ -6,8 +6,7 @@ use std::ops::Range;
 
 use super::cover;
 use super::passes::{self, Pass, coats, passes};
-use crate::geom::Window;
-use crate::plan::{DeliveryPlan, Row, Share, covered_in};
+use crate::plan::{Between, Corrected, DeliveryPlan, Layer, Layers, Row, Share, Weighted};
 use crate::sample::{self, Part};
 use crate::units::{Size, SlotIndex};
 
@@ -16,22 +15,20 @@ const FRAMES_A_BATCH: usize = 8;
 
 /// All there is to do, in turn.
 #[derive(Debug, PartialEq)]
-pub(super) struct Work {
+pub(super) struct Work<'a> {
     /// The decodings.
-    pub(super) visits: Vec<Visit>,
+    pub(super) visits: Vec<Visit<'a>>,
     /// The frames.
-    pub(super) batches: Vec<Batch>,
+    pub(super) batches: Vec<Batch<'a>>,
 }
 
 /// One decoding of a still.
 #[derive(Debug, PartialEq)]
-pub(super) struct Visit {
+pub(super) struct Visit<'a> {
     /// The still.
-    pub(super) slot: SlotIndex,
+    pub(super) still: &'a Corrected,
     /// Shown where the still turns out damaged, if every row that shows it names one.
-    pub(super) stand_in: Option<SlotIndex>,
-    /// A delivery whose covers hide what they hide in it: all that show it have the same.
-    pub(super) like: usize,
+    pub(super) stand_in: Option<&'a Corrected>,
     /// Luma rows that any frame of this visit reads, upright.
     pub(super) rows: Range<u32>,
     /// What the still's sides are divided by: 1 but in drafts.
@@ -42,7 +39,7 @@ pub(super) struct Visit {
 
 /// Some frames of one still.
 #[derive(Debug, PartialEq)]
-pub(super) struct Batch {
+pub(super) struct Batch<'a> {
     /// Which of the visits: batches of one share a picture.
     pub(super) visit: usize,
     /// The still.
@@ -50,47 +47,60 @@ pub(super) struct Batch {
     /// The visits of other stills that invented frames of this batch need at the same time.
     pub(super) beside: Vec<usize>,
     /// What to paint, in the order it is due in each delivery.
-    pub(super) tasks: Vec<Task>,
+    pub(super) tasks: Vec<Task<'a>>,
 }
 
 /// What one still gives to one frame, which is shown for one row or several.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Task {
+pub(super) struct Task<'a> {
     /// Index of the delivery.
     pub(super) output: usize,
     /// Its first row.
     pub(super) row: usize,
     /// Rows it fills: more than one where the window rests on one still.
     pub(super) times: usize,
-    /// What to paint, as the row has it: of each still through [`DeliveryPlan::window`].
-    pub(super) window: Window,
-    /// Which part of the frame: most frames are one still's alone.
-    pub(super) part: Part,
-    /// Both stills where the frame is invented: it is painted at once, from the visit that comes last, and the part is the
-    /// second's.
-    pub(super) invented: Option<[SlotIndex; 2]>,
+    /// What to paint.
+    pub(super) what: What<'a>,
     /// Whether the frame is done before one that is due earlier: it must be laid aside then, for waiting might never end.
     pub(super) early: bool,
 }
 
-impl Task {
-    /// Whether no other still has a part in the frame.
-    pub(super) fn is_whole(&self) -> bool {
-        self.part.weight == Share::WHOLE
-    }
+/// What to paint of a frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum What<'a> {
+    /// All of it.
+    Whole(&'a Layer),
+    /// A still's part in a mean.
+    Part(&'a Layer, Part),
+    /// All of an invented one, at once, from the visit that comes last.
+    Between(&'a Between),
+}
 
+impl Task<'_> {
     /// Whether all other parts of the frame come before.
     pub(super) fn is_last(&self) -> bool {
-        self.part.before + self.part.weight == Share::WHOLE
+        match self.what {
+            What::Part(_, part) => part.before + part.weight == Share::WHOLE,
+            What::Whole(_) | What::Between(_) => true,
+        }
+    }
+
+    /// The slots of an invented frame.
+    fn invented(&self) -> Option<[SlotIndex; 2]> {
+        match self.what {
+            What::Between(between) => Some(between.layers.each_ref().map(Layer::slot)),
+            What::Whole(_) | What::Part(..) => None,
+        }
     }
 }
 
 /// Everything one still is shown in during a pass.
-struct Showing {
-    stand_in: Option<SlotIndex>,
+struct Showing<'a> {
+    still: &'a Corrected,
+    stand_in: Option<&'a Corrected>,
     rows: Range<u32>,
     denominator: u32,
-    tasks: Vec<Task>,
+    tasks: Vec<Task<'a>>,
 }
 
 /// The stills that rows are about.
@@ -104,19 +114,18 @@ pub(super) struct Stills {
 /// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before it, but for
 /// those marked [`Task::early`]: so whoever holds the foremost unfinished batch never waits for another, however many take them
 /// in turn.
-pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], stills: Stills) -> Work {
-    let (mut visits, mut batches) = (Vec::<Visit>::new(), Vec::new());
-    let coats = coats(plans, rows);
-    let in_coats = coats.iter().flat_map(|(like, rows)| passes(plans, rows).into_iter().map(move |pass| (*like, rows, pass)));
-    for (like, rows, pass) in in_coats {
-        let showings = showings(&pass, plans, rows, like, stills);
-        let in_turn: Vec<(SlotIndex, Showing)> =
+pub(super) fn split<'a>(plans: &[&DeliveryPlan], rows: &[&'a [Row]], stills: Stills) -> Work<'a> {
+    let (mut visits, mut batches) = (Vec::<Visit<'_>>::new(), Vec::new());
+    let coats = coats(rows);
+    let in_coats = coats.iter().flat_map(|rows| passes(plans, rows).into_iter().map(move |pass| (rows, pass)));
+    for (rows, pass) in in_coats {
+        let showings = showings(&pass, plans, rows, stills);
+        let in_turn: Vec<(SlotIndex, Showing<'_>)> =
             if pass.backwards { showings.into_iter().rev().collect() } else { showings.into_iter().collect() };
         let first = visits.len();
-        let fresh = |(slot, showing): &(SlotIndex, Showing)| Visit {
-            slot: *slot,
+        let fresh = |(_, showing): &(SlotIndex, Showing<'a>)| Visit {
+            still: showing.still,
             stand_in: showing.stand_in,
-            like,
             rows: showing.rows.clone(),
             denominator: showing.denominator,
             batches: 0,
@@ -124,13 +133,13 @@ pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], stills: Stills) ->
         visits.extend(in_turn.iter().map(fresh));
         let visit_of: BTreeMap<SlotIndex, usize> = (first..).zip(&in_turn).map(|(visit, (slot, _))| (*slot, visit)).collect();
         for (slot, mut showing) in in_turn {
-            let due = |task: &Task| plans[task.output].fps.time_of(task.row as u64).0;
+            let due = |task: &Task<'_>| plans[task.output].fps.time_of(task.row as u64).0;
             showing.tasks.sort_by(|a, b| due(a).total_cmp(&due(b)).then(a.output.cmp(&b.output)));
             // A still that is only shown beside others comes in its turn all the same, so that pictures are made in order.
-            let all_beside: &[&[Task]] = if showing.tasks.is_empty() { &[&[]] } else { &[] };
+            let all_beside: &[&[Task<'_>]] = if showing.tasks.is_empty() { &[&[]] } else { &[] };
             for tasks in showing.tasks.chunks(FRAMES_A_BATCH).chain(all_beside.iter().copied()) {
                 let mut tasks = tasks.to_vec();
-                let others = tasks.iter().filter_map(|task| task.invented).flatten().filter(|other| *other != slot);
+                let others = tasks.iter().filter_map(Task::invented).flatten().filter(|other| *other != slot);
                 let beside: BTreeSet<usize> = others.map(|other| visit_of[&other]).collect();
                 if !beside.is_empty() {
                     // What is between two stills is found once for the frames of one window that follow one another.
@@ -147,59 +156,68 @@ pub(super) fn split(plans: &[&DeliveryPlan], rows: &[&[Row]], stills: Stills) ->
 }
 
 /// What every still shows during a pass.
-fn showings(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&[Row]], like: usize, stills: Stills) -> BTreeMap<SlotIndex, Showing> {
-    let mut showings: BTreeMap<SlotIndex, Showing> = BTreeMap::new();
+fn showings<'a>(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&'a [Row]], stills: Stills) -> BTreeMap<SlotIndex, Showing<'a>> {
+    let mut showings: BTreeMap<SlotIndex, Showing<'_>> = BTreeMap::new();
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
         let taken = pass.rows[output].clone();
         let mut first = taken.start;
         for run in rows[taken].chunk_by(passes::shows_the_same) {
-            let window = run[0].window;
-            // Decoded less small for another of its frames, the still is read in fewer rows for this one.
-            let denominator = if stills.small { sample::denominator(window, plan.frame) } else { 1 };
-            let reads = |slot: SlotIndex| {
-                sample::rows_read(plan.window(window, slot), plan.frame, plan.sharpness, stills.size, denominator)
+            let layers = &run[0].layers;
+            for (layer, _) in layers.each() {
+                show(&mut showings, layer, plan, stills);
+            }
+            let mut give = |layer: &Layer, what: What<'a>| {
+                let task = Task { output, row: first, times: run.len(), what, early: false };
+                showings.entry(layer.slot()).and_modify(|showing| showing.tasks.push(task));
             };
-            let mut before = 0;
-            let invented = match run[0].blend.as_slice() {
-                [first, second] if run[0].invented => Some([first.shown, second.shown]),
-                _ => None,
-            };
-            let last = invented.and_then(|both| if pass.backwards { both.into_iter().min() } else { both.into_iter().max() });
-            for Share { shown, stand_in, weight } in run[0].shares() {
-                let read = reads(shown);
-                let fresh = || Showing { stand_in, rows: read.clone(), denominator, tasks: Vec::new() };
-                let showing = showings.entry(shown).or_insert_with(fresh);
-                showing.denominator = showing.denominator.min(denominator);
-                // The one that may stand in for it has a window of its own.
-                for read in std::iter::once(read.clone()).chain(stand_in.filter(|_| plan.steady.is_some()).map(reads)) {
-                    showing.rows = showing.rows.start.min(read.start)..showing.rows.end.max(read.end);
+            match layers {
+                Layers::One(layer) => give(layer, What::Whole(layer)),
+                Layers::Mean(parts) => {
+                    let mut before = 0;
+                    for Weighted { layer, weight } in parts {
+                        give(layer, What::Part(layer, Part { weight: *weight, before }));
+                        before += weight;
+                    }
                 }
-                if stand_in != showing.stand_in || run.iter().any(|row| row.blend.is_empty() && row.stand_in != stand_in) {
-                    showing.stand_in = None;
+                Layers::Between(between) => {
+                    let [one, other] = &between.layers;
+                    let comes_last = if pass.backwards { one.slot() < other.slot() } else { one.slot() > other.slot() };
+                    give(if comes_last { one } else { other }, What::Between(between));
                 }
-                let part = match run[0].blend.as_slice() {
-                    [first, second] if invented.is_some() => Part { weight: second.weight, before: first.weight },
-                    _ => Part { weight, before },
-                };
-                if last.is_none_or(|last| last == shown) {
-                    showing.tasks.push(Task { output, row: first, times: run.len(), window, part, invented, early: false });
-                }
-                before += weight;
             }
             first += run.len();
         }
     }
-    for (slot, showing) in &mut showings {
-        let covers = &plans[like].covers;
-        for slot in std::iter::once(*slot).chain(showing.stand_in) {
-            showing.rows = cover::with_whole_areas(showing.rows.clone(), covered_in(covers, slot));
+    for showing in showings.values_mut() {
+        for still in std::iter::once(showing.still).chain(showing.stand_in) {
+            showing.rows = cover::with_whole_areas(showing.rows.clone(), &still.covers);
         }
     }
     showings
 }
 
+/// Takes in what a frame of a delivery reads of a still, and of the one that may stand in for it.
+fn show<'a>(showings: &mut BTreeMap<SlotIndex, Showing<'a>>, layer: &'a Layer, plan: &DeliveryPlan, stills: Stills) {
+    // Decoded less small for another of its frames, the still is read in fewer rows for this one.
+    let denominator = if stills.small { sample::denominator(layer.window, plan.frame) } else { 1 };
+    let reads = |window| sample::rows_read(window, plan.frame, plan.sharpness, stills.size, denominator);
+    let stand_in = layer.stand_in.as_deref();
+    let other = stand_in.map(|other| &*other.still);
+    let read = reads(layer.window);
+    let fresh = || Showing { still: &layer.still, stand_in: other, rows: read.clone(), denominator, tasks: Vec::new() };
+    let showing = showings.entry(layer.slot()).or_insert_with(fresh);
+    showing.denominator = showing.denominator.min(denominator);
+    let instead = stand_in.filter(|other| other.window != layer.window).map(|other| reads(other.window));
+    for read in std::iter::once(read.clone()).chain(instead) {
+        showing.rows = showing.rows.start.min(read.start)..showing.rows.end.max(read.end);
+    }
+    if other.map(|other| other.slot) != showing.stand_in.map(|other| other.slot) {
+        showing.stand_in = None;
+    }
+}
+
 /// Marks the frames that are done before one due earlier, which happens where spans overlap and the pace leaps.
-fn mark_early(batches: &mut [Batch], outputs: usize) {
+fn mark_early(batches: &mut [Batch<'_>], outputs: usize) {
     let mut due_later_on = vec![usize::MAX; outputs];
     for task in batches.iter_mut().rev().flat_map(|batch| batch.tasks.iter_mut().rev()).filter(|task| task.is_last()) {
         let due = &mut due_later_on[task.output];
@@ -212,18 +230,14 @@ fn mark_early(batches: &mut [Batch], outputs: usize) {
 mod tests {
     use super::super::passes::{decodes, most_open};
     use super::*;
+    use crate::geom::Window;
+    use crate::plan::Corrections;
     use crate::shot::{Codec, Light, Policy, Sharpness};
     use crate::units::FrameRate;
 
     fn plan(name: &str, fps: u32, shown: &[usize], moving: bool) -> DeliveryPlan {
-        let row = |(index, slot): (usize, &usize)| Row {
-            position: 0.0,
-            slot: SlotIndex(*slot),
-            shown: SlotIndex(*slot),
-            stand_in: None,
-            blend: Vec::new(),
-            invented: false,
-            window: Window::new(if moving { index as f64 } else { 0.0 }, 0.0, 160.0, 90.0),
+        let row = |(index, slot): (usize, &usize)| {
+            Row::plain(SlotIndex(*slot), Window::new(if moving { index as f64 } else { 0.0 }, 0.0, 160.0, 90.0))
         };
         DeliveryPlan {
             name: name.into(),
@@ -232,9 +246,8 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
-            gains: [].into(),
-            steady: None,
-            covers: [].into(),
+            room: WHOLE.size.into(),
+            corrected: false,
             sound: [].into(),
             unread_sound: Policy::default(),
             every_still: false,
@@ -244,9 +257,11 @@ mod tests {
 
     const WHOLE: Stills = Stills { size: Size { width: 400, height: 300 }, small: false };
 
-    fn split_plans(plans: &[DeliveryPlan]) -> Vec<Batch> {
-        let plans: Vec<&DeliveryPlan> = plans.iter().collect();
-        let rows: Vec<&[Row]> = plans.iter().map(|plan| plan.rows.as_slice()).collect();
+    fn split_plans(own: &[DeliveryPlan]) -> Vec<Batch<'static>> {
+        // Left behind: batches borrow their layers.
+        let own: &'static [DeliveryPlan] = own.to_vec().leak();
+        let plans: Vec<&DeliveryPlan> = own.iter().collect();
+        let rows: Vec<&[Row]> = own.iter().map(|plan| plan.rows.as_slice()).collect();
         split(&plans, &rows, WHOLE).batches
     }
 
@@ -258,8 +273,16 @@ mod tests {
         assert_eq!(due, [(0, 0), (1, 0), (1, 1), (0, 1), (1, 2), (1, 3)]);
     }
 
+    /// Which part of its frame a task is.
+    fn part(task: &Task<'_>) -> Part {
+        match task.what {
+            What::Part(_, part) => part,
+            What::Whole(_) | What::Between(_) => Part { weight: Share::WHOLE, before: 0 },
+        }
+    }
+
     /// The slots of batches in turn.
-    fn slots(batches: &[Batch]) -> Vec<usize> {
+    fn slots(batches: &[Batch<'_>]) -> Vec<usize> {
         batches.iter().map(|batch| batch.slot.0).collect()
     }
 
@@ -326,21 +349,25 @@ mod tests {
     fn a_frame_of_several_stills_is_in_the_batch_of_each_and_one_that_ends_early_is_marked() {
         let mut plan = plan("a", 10, &[0, 1, 1, 3], true);
         let share = |slot, weight| Share { shown: SlotIndex(slot), stand_in: None, weight };
-        plan.rows[0].blend = vec![share(0, 40_000), share(1, 25_000), share(2, 536)];
+        let shares = [share(0, 40_000), share(1, 25_000), share(2, 536)];
+        plan.rows[0].layers = Corrections::default().layers(&shares, false, plan.rows[0].window);
         let batches = split_plans(&[plan]);
-        let tasks = |slot: usize| batches[slot].tasks.iter().map(|task| (task.row, task.part.before, task.early));
+        let tasks = |slot: usize| batches[slot].tasks.iter().map(|task| (task.row, part(task).before, task.early));
         assert_eq!(tasks(0).collect::<Vec<_>>(), [(0, 0, false)]);
         // Rows 1 and 2 are still 1's alone, and row 0, due before them, still waits for still 2.
         assert_eq!(tasks(1).collect::<Vec<_>>(), [(0, 40_000, false), (1, 0, true), (2, 0, true)]);
         assert_eq!(tasks(2).collect::<Vec<_>>(), [(0, 65_000, false)]);
         assert_eq!(tasks(3).collect::<Vec<_>>(), [(3, 0, false)]);
-        assert!(batches[2].tasks[0].is_last() && !batches[1].tasks[0].is_last() && batches[3].tasks[0].is_whole());
+        assert!(
+            batches[2].tasks[0].is_last() && !batches[1].tasks[0].is_last() && matches!(batches[3].tasks[0].what, What::Whole(_))
+        );
     }
 
     /// A row that is the mean of stills in this order.
     fn mean(plan: &mut DeliveryPlan, row: usize, stills: &[usize]) {
         let weight = Share::WHOLE / u32::try_from(stills.len()).unwrap();
-        plan.rows[row].blend = stills.iter().map(|slot| Share { shown: SlotIndex(*slot), stand_in: None, weight }).collect();
+        let shares: Vec<Share> = stills.iter().map(|slot| Share { shown: SlotIndex(*slot), stand_in: None, weight }).collect();
+        plan.rows[row].layers = Corrections::default().layers(&shares, false, plan.rows[row].window);
     }
 
     #[test]
@@ -371,7 +398,7 @@ mod tests {
         assert_eq!(most, 10);
         let batches = split_plans(&[one, other]);
         let (mut open, mut seen) = (BTreeSet::new(), 0);
-        for task in batches.iter().flat_map(|batch| &batch.tasks).filter(|task| !task.is_whole()) {
+        for task in batches.iter().flat_map(|batch| &batch.tasks).filter(|task| !matches!(task.what, What::Whole(_))) {
             if task.is_last() {
                 open.remove(&task.row)
             } else {
@@ -391,7 +418,7 @@ mod tests {
         for (plan, widths) in [(&mut near, [79.9, 160.0, 319.0]), (&mut far, [640.0, 320.0, 639.0])] {
             plan.frame = Size::new(80, 45);
             let rows = plan.rows.iter_mut().zip(widths);
-            rows.for_each(|(row, width)| row.window = Window::new(0.0, 0.0, width, width * 0.5625));
+            rows.for_each(|(row, width)| *row = Row::plain(row.slot, Window::new(0.0, 0.0, width, width * 0.5625)));
         }
         let (plans, rows) = ([&near, &far], [near.rows.as_slice(), far.rows.as_slice()]);
         let denominators = |small| {
@@ -414,17 +441,21 @@ mod tests {
         let mut plan = plan("a", 10, &[0, 0, 0, 1, 1], true);
         let share = |slot, weight| Share { shown: SlotIndex(slot), stand_in: None, weight };
         for (row, first, weight) in [(1, 0, 40_000), (2, 0, 20_000), (4, 1, 30_000)] {
-            plan.rows[row].blend = vec![share(first, Share::WHOLE - weight), share(first + 1, weight)];
-            plan.rows[row].invented = true;
+            let shares = [share(first, Share::WHOLE - weight), share(first + 1, weight)];
+            plan.rows[row].layers = Corrections::default().layers(&shares, true, plan.rows[row].window);
         }
         let rows = [plan.rows.as_slice()];
         let work = split(&[&plan], &rows, WHOLE);
         let seen: Vec<_> = work.batches.iter().map(|batch| (batch.slot.0, batch.beside.clone())).collect();
         assert_eq!(seen, [(0, vec![]), (1, vec![0]), (2, vec![1])]);
-        let tasks: Vec<_> =
-            work.batches[1].tasks.iter().map(|task| (task.row, task.part.weight, task.is_last(), task.early)).collect();
-        assert_eq!(tasks, [(1, 40_000, true, false), (2, 20_000, true, false), (3, 65_536, true, false)]);
-        assert_eq!(work.batches[1].tasks[0].invented, Some([SlotIndex(0), SlotIndex(1)]));
+        let tasks: Vec<_> = work.batches[1].tasks.iter().map(|task| (task.row, task.is_last(), task.early)).collect();
+        assert_eq!(tasks, [(1, true, false), (2, true, false), (3, true, false)]);
+        let ways = work.batches[1].tasks.iter().map(|task| match task.what {
+            What::Between(between) => between.way,
+            What::Whole(_) | What::Part(..) => Share::WHOLE,
+        });
+        assert_eq!(ways.collect::<Vec<_>>(), [40_000, 20_000, Share::WHOLE]);
+        assert_eq!(work.batches[1].tasks[0].invented(), Some([SlotIndex(0), SlotIndex(1)]));
         assert_eq!(work.visits.iter().map(|visit| visit.batches).collect::<Vec<_>>(), [2, 2, 1]);
         assert_eq!(decodes(&[&plan], &rows), 3);
     }

@@ -24,8 +24,8 @@ pub(super) struct Bench {
 
 impl Bench {
     /// For the visits of a run that goes on where another left stills `unjudged`.
-    pub(super) fn new(shoot: &Shoot, visits: &[Visit], unjudged: &[SlotIndex]) -> Self {
-        let shown: BTreeSet<SlotIndex> = visits.iter().map(|visit| visit.slot).collect();
+    pub(super) fn new(shoot: &Shoot, visits: &[Visit<'_>], unjudged: &[SlotIndex]) -> Self {
+        let shown: BTreeSet<SlotIndex> = visits.iter().map(|visit| visit.still.slot).collect();
         let mut all = shown.clone();
         for slot in unjudged {
             all.insert(*slot);

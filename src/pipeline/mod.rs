@@ -29,9 +29,7 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
 use crate::decode::SmallStills;
-use crate::geom::Window;
 use crate::integrity::Jury;
-use crate::level::{Gain, UNCHANGED};
 use crate::picture::{Frame, Picture};
 use crate::plan::{DeliveryPlan, Row};
 use crate::sample::PaintError;
@@ -164,15 +162,6 @@ impl Default for Watch {
     }
 }
 
-/// How much a run has to do: (decodings of stills, frames to write).
-#[must_use]
-pub fn workload(outputs: &[Output<'_>]) -> (u64, u64) {
-    let rows: Vec<&[Row]> = outputs.iter().map(|output| &output.plan.rows[output.rows.clone()]).collect();
-    let plans: Vec<&DeliveryPlan> = outputs.iter().map(|output| output.plan).collect();
-    let frames = outputs.iter().map(|output| output.rows.len() as u64).sum();
-    (passes::decodes(&plans, &rows) as u64, frames)
-}
-
 /// How much of the stills' detail a run decodes.
 #[derive(Debug, Clone, Copy)]
 pub enum Detail<'a> {
@@ -183,116 +172,111 @@ pub enum Detail<'a> {
     Small(Option<&'a SmallStills>),
 }
 
-/// Runs every output over one shoot with `workers` decoding and painting workers.
-///
-/// # Errors
-/// As [`go_on`].
-pub fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watch) -> Result<Outcome, Fault> {
-    run_in(Detail::Whole, shoot, outputs, workers, watch)
+/// One run: every output over one shoot.
+pub struct Job<'a> {
+    /// Whose stills are shown.
+    pub shoot: &'a Shoot,
+    /// The deliveries.
+    pub outputs: Vec<Output<'a>>,
+    /// Workers that decode and paint.
+    pub workers: usize,
+    /// How much of the stills is decoded.
+    pub detail: Detail<'a>,
+    /// Of a run that goes on from another, be it one that made no frame: what that met in decoding the stills of the frames it
+    /// made. Every still is held against those beside it then, for damage that no decoder tells of.
+    pub earlier: Option<Met>,
 }
 
-/// As [`run`], with stills in this detail.
-///
-/// # Errors
-/// As [`go_on`].
-pub fn run_in(
-    detail: Detail<'_>,
-    shoot: &Shoot,
-    outputs: Vec<Output<'_>>,
-    workers: usize,
-    watch: &Watch,
-) -> Result<Outcome, Fault> {
-    pass(None, detail, shoot, outputs, workers, watch)
-}
-
-/// As [`run_in`], where an earlier run has made some of the frames, and met what it met in decoding their stills; and where every
-/// still is held against those beside it, for damage that no decoder tells of.
-///
-/// # Errors
-/// The first real [`Fault`]; by then every sink has been dropped unfinished, so nothing stands under a final name that this run
-/// would have made, except deliveries whose last frame was already in.
-pub fn go_on(
-    earlier: Met,
-    detail: Detail<'_>,
-    shoot: &Shoot,
-    outputs: Vec<Output<'_>>,
-    workers: usize,
-    watch: &Watch,
-) -> Result<Outcome, Fault> {
-    pass(Some(earlier), detail, shoot, outputs, workers, watch)
-}
-
-/// One run. Stills are held against those beside them where an `earlier` run is gone on from, be it one that met nothing.
-fn pass(
-    earlier: Option<Met>,
-    detail: Detail<'_>,
-    shoot: &Shoot,
-    outputs: Vec<Output<'_>>,
-    workers: usize,
-    watch: &Watch,
-) -> Result<Outcome, Fault> {
-    let rows: Vec<&[Row]> = outputs.iter().map(|output| &output.plan.rows[output.rows.clone()]).collect();
-    let plans: Vec<&DeliveryPlan> = outputs.iter().map(|output| output.plan).collect();
-    let small = matches!(detail, Detail::Small(_)) && shoot.recording.is_none();
-    let work = batches::split(&plans, &rows, Stills { size: shoot.size, small });
-    // Codecs of recordings tell of damage themselves, and keep to no order that light does not.
-    let bench = earlier.as_ref().filter(|_| shoot.recording.is_none());
-    let bench = bench.map(|earlier| jury::Bench::new(shoot, &work.visits, &earlier.unjudged));
-    let (jury, witnesses) = bench.map(|bench| (bench.jury, bench.witnesses)).unzip();
-    let earlier = Met { unjudged: Vec::new(), ..earlier.unwrap_or_default() };
-    let mut lanes = Vec::new();
-    let mut belts = Vec::new();
-    for output in &outputs {
-        let (queue, arrivals) = bounded(QUEUE);
-        let (returns, spares) = unbounded();
-        let (turnstile, darkroom, kind) = (Turnstile::new(), Darkroom::default(), output.sink.kind());
-        lanes.push(Lane { turnstile, darkroom, queue, spares, kind, plan: output.plan });
-        belts.push((arrivals, returns));
+impl<'a> Job<'a> {
+    /// A run of its own, in whole detail.
+    #[must_use]
+    pub fn new(shoot: &'a Shoot, outputs: Vec<Output<'a>>, workers: usize) -> Self {
+        Self { shoot, outputs, workers, detail: Detail::Whole, earlier: None }
     }
-    let studio = Studio {
-        shoot,
-        detail,
-        projector: shoot.recording.as_ref().map(|recording| Projector::new(recording, &work.visits)),
-        lanes: &lanes,
-        work: &work,
-        next: AtomicUsize::new(0),
-        pictures: Mutex::new(BTreeMap::new()),
-        resting: Mutex::new(Vec::new()),
-        met: Mutex::new(earlier),
-        jury: jury.map(Mutex::new),
-        fault: Mutex::new(None),
-        watch,
-    };
-    let finished = std::thread::scope(|scope| {
-        let mut delivering = Vec::new();
-        for (output, (arrivals, returns)) in outputs.into_iter().zip(belts) {
-            let studio = &studio;
-            delivering.push(scope.spawn(move || guarded(studio, || deliver(studio, output, &arrivals, &returns)).flatten()));
+
+    /// How much there is to do: (decodings of stills, frames to write).
+    #[must_use]
+    pub fn workload(&self) -> (u64, u64) {
+        let (plans, rows) = plans_and_rows(&self.outputs);
+        let frames = self.outputs.iter().map(|output| output.rows.len() as u64).sum();
+        (passes::decodes(&plans, &rows) as u64, frames)
+    }
+
+    /// Runs it.
+    ///
+    /// # Errors
+    /// The first real [`Fault`]; by then every sink has been dropped unfinished, so nothing stands under a final name that this run
+    /// would have made, except deliveries whose last frame was already in.
+    pub fn run(self, watch: &Watch) -> Result<Outcome, Fault> {
+        let Self { shoot, outputs, workers, detail, earlier } = self;
+        let (plans, rows) = plans_and_rows(&outputs);
+        let small = matches!(detail, Detail::Small(_)) && shoot.recording.is_none();
+        let work = batches::split(&plans, &rows, Stills { size: shoot.size, small });
+        // Codecs of recordings tell of damage themselves, and keep to no order that light does not.
+        let bench = earlier.as_ref().filter(|_| shoot.recording.is_none());
+        let bench = bench.map(|earlier| jury::Bench::new(shoot, &work.visits, &earlier.unjudged));
+        let (jury, witnesses) = bench.map(|bench| (bench.jury, bench.witnesses)).unzip();
+        let earlier = Met { unjudged: Vec::new(), ..earlier.unwrap_or_default() };
+        let mut lanes = Vec::new();
+        let mut belts = Vec::new();
+        for output in &outputs {
+            let (queue, arrivals) = bounded(QUEUE);
+            let (returns, spares) = unbounded();
+            let (turnstile, darkroom, kind) = (Turnstile::new(), Darkroom::default(), output.sink.kind());
+            lanes.push(Lane { turnstile, darkroom, queue, spares, kind, plan: output.plan });
+            belts.push((arrivals, returns));
         }
-        guarded(&studio, || jury::call_witnesses(&studio, &witnesses.unwrap_or_default()));
-        let developing: Vec<_> = (0..workers.max(1)).map(|_| scope.spawn(|| guarded(&studio, || develop(&studio)))).collect();
-        for worker in developing {
-            let _cause_is_kept = worker.join();
+        let studio = Studio {
+            shoot,
+            detail,
+            projector: shoot.recording.as_ref().map(|recording| Projector::new(recording, &work.visits)),
+            lanes: &lanes,
+            work: &work,
+            next: AtomicUsize::new(0),
+            pictures: Mutex::new(BTreeMap::new()),
+            resting: Mutex::new(Vec::new()),
+            met: Mutex::new(earlier),
+            jury: jury.map(Mutex::new),
+            fault: Mutex::new(None),
+            watch,
+        };
+        let finished = std::thread::scope(|scope| {
+            let mut delivering = Vec::new();
+            for (output, (arrivals, returns)) in outputs.into_iter().zip(belts) {
+                let studio = &studio;
+                delivering.push(scope.spawn(move || guarded(studio, || deliver(studio, output, &arrivals, &returns)).flatten()));
+            }
+            guarded(&studio, || jury::call_witnesses(&studio, &witnesses.unwrap_or_default()));
+            let developing: Vec<_> = (0..workers.max(1)).map(|_| scope.spawn(|| guarded(&studio, || develop(&studio)))).collect();
+            for worker in developing {
+                let _cause_is_kept = worker.join();
+            }
+            studio.close();
+            delivering.into_iter().map(|sink| sink.join().ok().flatten()).collect::<Option<Vec<Finished>>>()
+        });
+        let Studio { met, fault, .. } = studio;
+        if let Some(fault) = inside(fault) {
+            return Err(fault);
         }
-        studio.close();
-        delivering.into_iter().map(|sink| sink.join().ok().flatten()).collect::<Option<Vec<Finished>>>()
-    });
-    let Studio { met, fault, .. } = studio;
-    if let Some(fault) = inside(fault) {
-        return Err(fault);
+        let finished = finished.ok_or_else(|| Fault::Panicked("a delivery ended without a cause".into()))?;
+        let Met { mut stood_in, mut remarks, codings, files, unjudged: _ } = inside(met);
+        stood_in.sort_by_key(|entry| entry.slot);
+        for (remark, slots) in colours::odd_ones(codings) {
+            remarks.entry(remark).or_default().extend(slots);
+        }
+        for slots in remarks.values_mut() {
+            slots.sort_unstable();
+            // A stand-in is decoded once more for itself, and a still again where a pace returns to it.
+            slots.dedup();
+        }
+        Ok(Outcome { finished, stood_in, remarks, files })
     }
-    let finished = finished.ok_or_else(|| Fault::Panicked("a delivery ended without a cause".into()))?;
-    let Met { mut stood_in, mut remarks, codings, files, unjudged: _ } = inside(met);
-    stood_in.sort_by_key(|entry| entry.slot);
-    for (remark, slots) in colours::odd_ones(codings) {
-        remarks.entry(remark).or_default().extend(slots);
-    }
-    for slots in remarks.values_mut() {
-        slots.sort_unstable();
-        // A stand-in is decoded once more for itself, and a still again where a pace returns to it.
-        slots.dedup();
-    }
-    Ok(Outcome { finished, stood_in, remarks, files })
+}
+
+/// The deliveries of outputs, and those of their rows that are due.
+fn plans_and_rows<'a>(outputs: &[Output<'a>]) -> (Vec<&'a DeliveryPlan>, Vec<&'a [Row]>) {
+    let rows = |output: &Output<'a>| &output.plan.rows[output.rows.clone()];
+    (outputs.iter().map(|output| output.plan).collect(), outputs.iter().map(rows).collect())
 }
 
 /// What every thread of a run shares.
@@ -302,7 +286,7 @@ struct Studio<'a> {
     /// Shows the frames of a recording; there is none where stills are files of their own.
     projector: Option<Projector<'a>>,
     lanes: &'a [Lane<'a>],
-    work: &'a Work,
+    work: &'a Work<'a>,
     next: AtomicUsize,
     /// By visit.
     pictures: Mutex<BTreeMap<usize, SharedPicture>>,
@@ -314,10 +298,17 @@ struct Studio<'a> {
     watch: &'a Watch,
 }
 
-/// A decoded still while any batch still needs it. Whoever comes first decodes; the others wait on the lock.
+/// A decoded still, or its stand-in, while any batch still needs it. Whoever comes first decodes; the others wait on the lock.
 struct SharedPicture {
-    cell: Arc<Mutex<Option<Arc<Picture>>>>,
+    cell: Arc<Mutex<Option<Shown>>>,
     batches_left: usize,
+}
+
+/// The picture of a visit, and whether it is that of the still's stand-in.
+#[derive(Clone)]
+struct Shown {
+    picture: Arc<Picture>,
+    stood_in: bool,
 }
 
 /// One delivery's way from the workers to its encoder.
@@ -362,21 +353,6 @@ impl Studio<'_> {
             self.fail(Fault::Interrupted);
         }
         lock(&self.fault).is_some()
-    }
-
-    /// What a delivery multiplies the light of a slot's still by, or of the one that stands in for it.
-    fn gain(&self, lane: &Lane<'_>, slot: SlotIndex) -> Gain {
-        if lane.plan.gains.is_empty() { UNCHANGED } else { lane.plan.gain(self.shown_for(slot)) }
-    }
-
-    /// What a delivery paints of a slot's still, or of the one that stands in for it, where the row has this window.
-    fn window(&self, lane: &Lane<'_>, window: Window, slot: SlotIndex) -> Window {
-        if lane.plan.steady.is_none() { window } else { lane.plan.window(window, self.shown_for(slot)) }
-    }
-
-    /// A slot whose picture is held, or the one that stands in for it.
-    fn shown_for(&self, slot: SlotIndex) -> SlotIndex {
-        lock(&self.met).stood_in.iter().find(|entry| entry.slot == slot).map_or(slot, |entry| entry.shown)
     }
 
     /// Tells every delivery that no more frames come.

@@ -1,9 +1,9 @@
 //! Cuts the rows of all deliveries into passes over the stills.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
-use crate::plan::{DeliveryPlan, Row};
+use crate::plan::{CoveredArea, DeliveryPlan, Layer, Layers, Row};
 use crate::sample::Exposure;
 use crate::units::SlotIndex;
 
@@ -102,10 +102,10 @@ struct Reach {
 
 impl Reach {
     fn of(row: &Row) -> Self {
-        match row.blend.as_slice() {
-            [first, .., last] => Self { begins: first.shown, ends: last.shown, at_once: row.invented },
-            _ => Self { begins: row.shown, ends: row.shown, at_once: true },
-        }
+        let at_once = !matches!(row.layers, Layers::Mean(_));
+        let mut slots = row.layers.each().map(|(layer, _)| layer.slot());
+        let begins = slots.next().unwrap_or(row.shown);
+        Self { begins, ends: slots.last().unwrap_or(begins), at_once }
     }
 
     fn low(self) -> SlotIndex {
@@ -131,7 +131,7 @@ impl Reach {
 
 /// Whether two frames are the same picture.
 pub(super) fn shows_the_same(one: &Row, other: &Row) -> bool {
-    one.shown == other.shown && one.window == other.window && one.blend == other.blend && one.invented == other.invented
+    one.layers == other.layers
 }
 
 /// How many frames of several stills a delivery may have open at once.
@@ -140,19 +140,40 @@ pub(super) fn most_open(plan: &DeliveryPlan) -> usize {
     usize::try_from(most).unwrap_or(usize::MAX)
 }
 
-/// The rows of all deliveries, apart by what is hidden in their stills, with a delivery that hides that: a decoded still is
-/// covered once, for all that see it.
-pub(super) fn coats<'a>(plans: &[&DeliveryPlan], rows: &[&'a [Row]]) -> Vec<(usize, Vec<&'a [Row]>)> {
-    let mut coats: Vec<(usize, Vec<&[Row]>)> = Vec::new();
-    for (output, plan) in plans.iter().enumerate() {
-        let known = coats.iter().position(|(first, _)| plans[*first].covers == plan.covers);
+/// The rows of all deliveries, apart by what is hidden in their stills: a decoded still is covered once, for all that see it.
+pub(super) fn coats<'a>(rows: &[&'a [Row]]) -> Vec<Vec<&'a [Row]>> {
+    if !rows.iter().copied().flatten().any(|row| row.layers.each().any(|(layer, _)| is_covered(layer))) {
+        return vec![rows.to_vec()];
+    }
+    let mut coats: Vec<(Hidden<'_>, Vec<&[Row]>)> = Vec::new();
+    for (output, own) in rows.iter().enumerate() {
+        let hidden = hidden_in(own);
+        let is_like = |known: &Hidden<'_>| {
+            hidden.iter().all(|(slot, areas)| known.get(slot).is_none_or(|known| std::ptr::eq(*known, *areas) || known == areas))
+        };
+        let known = coats.iter().position(|(known, _)| is_like(known));
         let coat = known.unwrap_or_else(|| {
-            coats.push((output, vec![&[]; plans.len()]));
+            coats.push((Hidden::new(), vec![&[]; rows.len()]));
             coats.len() - 1
         });
-        coats[coat].1[output] = rows[output];
+        coats[coat].0.extend(hidden);
+        coats[coat].1[output] = own;
     }
-    coats
+    coats.into_iter().map(|(_, rows)| rows).collect()
+}
+
+/// By slot, what is hidden in its still.
+type Hidden<'a> = BTreeMap<SlotIndex, &'a [CoveredArea]>;
+
+/// What is hidden in the stills of rows and in those that may stand in for them.
+fn hidden_in(rows: &[Row]) -> Hidden<'_> {
+    let layers = rows.iter().flat_map(|row| row.layers.each().map(|(layer, _)| layer));
+    let stills = layers.flat_map(|layer| std::iter::once(&layer.still).chain(layer.stand_in.as_ref().map(|other| &other.still)));
+    stills.map(|still| (still.slot, &*still.covers)).collect()
+}
+
+fn is_covered(layer: &Layer) -> bool {
+    !layer.still.covers.is_empty() || layer.stand_in.as_ref().is_some_and(|other| !other.still.covers.is_empty())
 }
 
 /// How many times a still is decoded: once for every pass that shows it.
@@ -166,5 +187,5 @@ pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
             .map(|share| share.shown);
         shown.collect::<BTreeSet<SlotIndex>>().len()
     };
-    coats(plans, rows).iter().flat_map(|(_, rows)| passes(plans, rows)).map(|pass| of_pass(&pass)).sum()
+    coats(rows).iter().flat_map(|rows| passes(plans, rows)).map(|pass| of_pass(&pass)).sum()
 }

@@ -24,8 +24,8 @@ pub(super) struct Turn<'a> {
 
 impl<'a> Projector<'a> {
     /// For the frames of these visits.
-    pub(super) fn new(recording: &'a Recording, visits: &[Visit]) -> Self {
-        let reel = Mutex::new(Reel::new(recording, visits.iter().map(|visit| visit.slot.0)));
+    pub(super) fn new(recording: &'a Recording, visits: &[Visit<'_>]) -> Self {
+        let reel = Mutex::new(Reel::new(recording, visits.iter().map(|visit| visit.still.slot.0)));
         Self { reel, turnstile: Turnstile::new() }
     }
 

@@ -6,24 +6,38 @@ use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 use crate::decode::{self, Decoder};
+use crate::geom::Window;
+use crate::level::Gain;
 use crate::picture::Picture;
-use crate::plan::covered_in;
+use crate::plan::{Corrected, Layer};
 use crate::shoot::{Damage, Still};
 use crate::units::SlotIndex;
 use crate::work::FileRead;
 
 use super::batches::Visit;
 use super::turnstile::Stopped;
-use super::{Detail, Fault, SharedPicture, StoodIn, Studio, colours, cover, jury, lock};
+use super::{Detail, Fault, SharedPicture, Shown, StoodIn, Studio, colours, cover, jury, lock};
 
 /// How often stills out of reach are looked for.
 const LOOK_AGAIN: Duration = Duration::from_millis(250);
 
 /// A still's picture while a worker needs it.
 pub(super) struct Held {
-    pub(super) visit: usize,
+    visit: usize,
     pub(super) slot: SlotIndex,
     pub(super) picture: Arc<Picture>,
+    /// Whether the picture is that of the still's stand-in.
+    stood_in: bool,
+}
+
+impl Held {
+    /// The window that a layer of this still has over what is held, and what its light is multiplied by.
+    pub(super) fn through(&self, layer: &Layer) -> (Window, Gain) {
+        match &layer.stand_in {
+            Some(other) if self.stood_in => (other.window, other.still.gain),
+            _ => (layer.window, layer.still.gain),
+        }
+    }
 }
 
 /// The picture of a visit, decoded by whoever comes first.
@@ -34,18 +48,18 @@ pub(super) fn hold(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> 
         pictures.entry(visit).or_insert_with(fresh).cell.clone()
     };
     let mut held = lock(&cell);
-    let picture = match &*held {
-        Some(picture) => Arc::clone(picture),
+    let Shown { picture, stood_in } = match &*held {
+        Some(shown) => shown.clone(),
         None => {
             // A recording's frames are decoded in the order they are due, by whoever has the next.
             let turn = studio.projector.as_ref().map(|projector| projector.wait_for(visit));
             let turn = turn.transpose().map_err(|Stopped| None)?;
-            let picture = develop_still(studio, visit, decoder)?;
+            let (picture, stood_in) = develop_still(studio, visit, decoder)?;
             drop(turn);
-            Arc::clone(held.insert(Arc::new(picture)))
+            held.insert(Shown { picture: Arc::new(picture), stood_in }).clone()
         }
     };
-    Ok(Held { visit, slot: studio.work.visits[visit].slot, picture })
+    Ok(Held { visit, slot: studio.work.visits[visit].still.slot, picture, stood_in })
 }
 
 /// Says that one batch fewer needs a picture; after the last its buffers rest.
@@ -57,7 +71,7 @@ pub(super) fn let_go(studio: &Studio<'_>, held: Held) {
         shared.batches_left -= 1;
         if shared.batches_left == 0
             && let Some(shared) = pictures.remove(&visit)
-            && let Some(picture) = lock(&shared.cell).take().and_then(Arc::into_inner)
+            && let Some(picture) = lock(&shared.cell).take().and_then(|shown| Arc::into_inner(shown.picture))
         {
             lock(&studio.resting).push(picture);
         }
@@ -67,7 +81,7 @@ pub(super) fn let_go(studio: &Studio<'_>, held: Held) {
 /// Decodes a still in the detail of the run; says whether it came from a store.
 fn decoded(
     studio: &Studio<'_>,
-    visit: &Visit,
+    visit: &Visit<'_>,
     decoder: &mut Decoder,
     still: &Still,
     spare: Option<Picture>,
@@ -96,10 +110,11 @@ fn note_file(studio: &Studio<'_>, slot: SlotIndex, still: &Still, decoder: &Deco
     lock(&studio.met).files.insert(slot, FileRead { bytes: still.bytes, blake3, pieces: Some(pieces) });
 }
 
-/// Decodes the still of a visit, or its stand-in where that is damaged and the plan names one.
-fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Result<Picture, Option<Fault>> {
+/// Decodes the still of a visit, or its stand-in where that is damaged and the plan names one; says whether that is it.
+fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Result<(Picture, bool), Option<Fault>> {
     let visit = &studio.work.visits[visit];
-    let mut decode_once = |slot: SlotIndex| -> Result<Picture, Damage> {
+    let mut decode_once = |Corrected { slot, covers, .. }: &Corrected| -> Result<Picture, Damage> {
+        let slot = *slot;
         let spare = lock(&studio.resting).pop();
         let still = studio.shoot.still(slot).ok_or_else(|| Damage::Unreadable("no whole still in this slot".into()))?;
         let remark = |remarks: &[String]| {
@@ -125,15 +140,14 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
             }
         };
         lock(&studio.met).note_coding(colours::coding_of(&picture), [slot]);
-        let covers = &studio.lanes[visit.like].plan.covers;
-        cover::cover(&mut picture, covered_in(covers, slot));
+        cover::cover(&mut picture, covers);
         Ok(picture)
     };
     // What is gone with its drive is no damaged still: no policy puts another in its place.
-    let mut decode = |slot: SlotIndex| -> Result<Result<Picture, Damage>, Option<Fault>> {
-        let began = Instant::now();
+    let mut decode = |still: &Corrected| -> Result<Result<Picture, Damage>, Option<Fault>> {
+        let (slot, began) = (still.slot, Instant::now());
         loop {
-            let damage = match decode_once(slot) {
+            let damage = match decode_once(still) {
                 Err(damage @ Damage::Unreadable(_)) => damage,
                 other => return Ok(other),
             };
@@ -153,15 +167,17 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
             studio.watch.waiting.store(path.is_some_and(decode::is_out_of_reach), Ordering::Relaxed);
         }
     };
-    let damage = match decode(visit.slot)? {
-        Ok(picture) => return Ok(picture),
+    let damage = match decode(visit.still)? {
+        Ok(picture) => return Ok((picture, false)),
         Err(damage) => damage,
     };
-    let Some(stand_in) = visit.stand_in else { return Err(Some(Fault::Damaged { slot: visit.slot, damage })) };
-    let picture = decode(stand_in)?.map_err(|damage| Some(Fault::Damaged { slot: stand_in, damage }))?;
+    let slot = visit.still.slot;
+    let Some(stand_in) = visit.stand_in else { return Err(Some(Fault::Damaged { slot, damage })) };
+    let shown = stand_in.slot;
+    let picture = decode(stand_in)?.map_err(|damage| Some(Fault::Damaged { slot: shown, damage }))?;
     let mut met = lock(&studio.met);
-    if !met.stood_in.iter().any(|entry| entry.slot == visit.slot) {
-        met.stood_in.push(StoodIn { slot: visit.slot, damage, shown: stand_in });
+    if !met.stood_in.iter().any(|entry| entry.slot == slot) {
+        met.stood_in.push(StoodIn { slot, damage, shown });
     }
-    Ok(picture)
+    Ok((picture, true))
 }

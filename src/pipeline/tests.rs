@@ -8,12 +8,16 @@ use super::*;
 use crate::ffi::jpeg;
 use crate::geom::Window;
 use crate::picture::FrameKind;
-use crate::plan::Share;
+use crate::plan::{Corrections, Layer, Layers, Share};
 use crate::shoot::{Content, Format, Orientation, Slot, Still};
 use crate::shot::{Codec, Light, Policy, Sharpness};
 use crate::units::{FrameRate, Size};
 
 const STILL: Size = Size { width: 96, height: 64 };
+
+fn run(shoot: &Shoot, outputs: Vec<Output<'_>>, workers: usize, watch: &Watch) -> Result<Outcome, Fault> {
+    Job::new(shoot, outputs, workers).run(watch)
+}
 
 /// A shoot of flat stills, each a little lighter than the one before.
 fn shoot(folder: &Path, count: usize) -> Shoot {
@@ -45,14 +49,10 @@ fn shoot_of(folder: &Path, count: usize, grey: impl Fn(usize, u32, u32) -> u8) -
 }
 
 fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
-    let row = |(index, slot): (usize, usize)| Row {
-        position: slot as f64,
-        slot: SlotIndex(slot),
-        shown: SlotIndex(slot),
-        stand_in: slot.checked_sub(1).map(SlotIndex),
-        blend: Vec::new(),
-        invented: false,
-        window: Window::new(index as f64 * 0.01, 0.0, 64.0, 36.0),
+    let row = |(index, slot): (usize, usize)| {
+        let window = Window::new(index as f64 * 0.01, 0.0, 64.0, 36.0);
+        let layers = Layers::One(Layer::plain(SlotIndex(slot), slot.checked_sub(1).map(SlotIndex), window));
+        Row { position: slot as f64, layers, ..Row::plain(SlotIndex(slot), window) }
     };
     DeliveryPlan {
         name: name.into(),
@@ -61,9 +61,8 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         codec: Codec::Png,
         sharpness: Sharpness::Even,
         light: Light::Linear,
-        gains: std::sync::Arc::default(),
-        steady: None,
-        covers: [].into(),
+        room: STILL.into(),
+        corrected: false,
         sound: [].into(),
         unread_sound: Policy::default(),
         every_still: false,
@@ -82,18 +81,28 @@ fn blended(name: &str, stills: usize, light: Light) -> DeliveryPlan {
     plan.light = light;
     for row in &mut plan.rows {
         let count = (1 + next(9)).min(stills - row.shown.0);
-        let mut left = Share::WHOLE;
+        let (mut left, mut shares) = (Share::WHOLE, Vec::new());
         for still in row.shown.0..row.shown.0 + count {
             let last = still + 1 == row.shown.0 + count;
             let weight = if last { left } else { 1 + u32::try_from(next(6000)).unwrap() };
             left -= weight;
-            row.blend.push(Share { shown: SlotIndex(still), stand_in: still.checked_sub(1).map(SlotIndex), weight });
+            shares.push(Share { shown: SlotIndex(still), stand_in: still.checked_sub(1).map(SlotIndex), weight });
         }
-        if count == 1 {
-            row.blend.clear();
-        }
+        mix(row, &shares);
     }
     plan
+}
+
+/// Makes a row the mean of stills.
+fn mix(row: &mut Row, shares: &[Share]) {
+    row.layers = Corrections::default().layers(shares, false, row.window);
+}
+
+/// Makes a row show its stills through another window.
+fn look_through(row: &mut Row, window: Window) {
+    let shares: Vec<Share> = row.shares().collect();
+    row.layers = Corrections::default().layers(&shares, row.layers.are_invented(), window);
+    row.window = window;
 }
 
 /// Keeps the middle luma code of every frame; fails or panics at a given one.
@@ -212,13 +221,13 @@ fn frames_of_several_stills_are_the_same_whatever_the_number_of_workers_and_cost
 fn invented(name: &str, stills: usize, moving: bool) -> DeliveryPlan {
     let mut plan = plan(name, (0..4 * stills - 3).map(|row| row / 4));
     for (index, row) in plan.rows.iter_mut().enumerate() {
-        row.window = Window::new(if moving { index as f64 * 0.01 } else { 3.0 }, 0.0, 64.0, 36.0);
+        look_through(row, Window::new(if moving { index as f64 * 0.01 } else { 3.0 }, 0.0, 64.0, 36.0));
         let weight = u32::try_from(index % 4).unwrap() * Share::WHOLE / 4;
         if weight > 0 {
             let share =
                 |slot: usize, weight| Share { shown: SlotIndex(slot), stand_in: slot.checked_sub(1).map(SlotIndex), weight };
-            row.blend = vec![share(row.shown.0, Share::WHOLE - weight), share(row.shown.0 + 1, weight)];
-            row.invented = true;
+            let shares = [share(row.shown.0, Share::WHOLE - weight), share(row.shown.0 + 1, weight)];
+            row.layers = Corrections::default().layers(&shares, true, row.window);
         }
     }
     plan
@@ -259,7 +268,7 @@ fn invented_frames_are_the_same_whatever_the_number_of_workers_or_made_alone_and
         }
     }
     let mut means = plans.clone();
-    means.iter_mut().flat_map(|plan| &mut plan.rows).for_each(|row| row.invented = false);
+    means.iter_mut().flat_map(|plan| &mut plan.rows).for_each(|row| mix(row, &row.shares().collect::<Vec<_>>()));
     let means = hashes(&means, 2);
     for (row, (one, other)) in once[0].iter().zip(&means[0]).enumerate() {
         assert_eq!(one == other, row % 4 == 0, "row {row}: whole stills are themselves, and nothing else is");
@@ -271,8 +280,8 @@ fn invented_frames_backwards_or_through_a_rolled_window_are_as_forwards_and_cost
     let folder = tempfile::tempdir().unwrap();
     let shoot = moving(folder.path(), 9);
     let mut there = invented("there", 9, true);
-    there.rows.iter_mut().zip(-8_i16..).for_each(|(row, roll)| row.window = row.window.rolled(f64::from(roll) / 4.0));
-    let shift = |row: &mut Row| row.window = Window { x: row.window.x + 16.0, y: 12.0, ..row.window };
+    there.rows.iter_mut().zip(-8_i16..).for_each(|(row, roll)| look_through(row, row.window.rolled(f64::from(roll) / 4.0)));
+    let shift = |row: &mut Row| look_through(row, Window { x: row.window.x + 16.0, y: 12.0, ..row.window });
     there.rows.iter_mut().for_each(shift);
     let mut back = there.clone();
     back.rows.reverse();
@@ -305,8 +314,8 @@ fn a_still_that_others_need_only_beside_their_own_never_holds_a_run_up() {
     // Of still 3 there is no frame, and other deliveries show what lies between it and 6.
     let share = |slot, weight| Share { shown: SlotIndex(slot), stand_in: None, weight };
     for (row, stills) in [(0, [0, 1]), (1, [1, 3]), (2, [3, 6])] {
-        far.rows[row].blend = stills.map(|still| share(still, Share::WHOLE / 2)).to_vec();
-        far.rows[row].invented = true;
+        let shares = stills.map(|still| share(still, Share::WHOLE / 2));
+        far.rows[row].layers = Corrections::default().layers(&shares, true, far.rows[row].window);
     }
     for workers in [1, 2, 5] {
         let other = plan("other", 0..8);
@@ -339,19 +348,19 @@ fn a_still_damaged_within_a_span_gives_way_to_its_stand_in() {
     let shoot = shoot(folder.path(), 6);
     let mut plan = plan("a", std::iter::once(2));
     let share = |(slot, weight)| Share { shown: SlotIndex(slot), stand_in: Some(SlotIndex(slot - 1)), weight };
-    plan.rows[0].blend = [(2, 20_000), (3, 25_536), (4, 20_000)].map(share).to_vec();
+    mix(&mut plan.rows[0], &[(2, 20_000), (3, 25_536), (4, 20_000)].map(share));
     let whole = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap();
     std::fs::write(folder.path().join("3.jpg"), "not what it was").unwrap();
     let damaged = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap();
     assert_eq!(damaged.stood_in, [StoodIn { slot: SlotIndex(3), damage: Damage::Changed, shown: SlotIndex(2) }]);
     assert_ne!(damaged.finished[0].hashes, whole.finished[0].hashes);
     // Still 2 twice over is what the frame is made of now.
-    plan.rows[0].blend[0].weight += plan.rows[0].blend.remove(1).weight;
+    mix(&mut plan.rows[0], &[(2, 45_536), (4, 20_000)].map(share));
     let held = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap();
     assert_eq!(damaged.finished[0].hashes, held.finished[0].hashes);
     // And the run still stops by the first real cause where nothing stands in.
-    plan.rows[0].blend.insert(1, Share { shown: SlotIndex(3), stand_in: None, weight: 1 });
-    plan.rows[0].blend[0].weight -= 1;
+    let alone = Share { stand_in: None, ..share((3, 1)) };
+    mix(&mut plan.rows[0], &[share((2, 45_535)), alone, share((4, 20_000))]);
     let fault = run(&shoot, vec![output(&plan, &Arc::default(), None)], 2, &Watch::default()).unwrap_err();
     assert!(matches!(fault, Fault::Damaged { slot: SlotIndex(3), .. }), "{fault}");
 }

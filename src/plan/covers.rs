@@ -1,6 +1,7 @@
 //! What is hidden in the stills themselves, before a window looks at them.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -16,7 +17,7 @@ pub struct Covering {
     /// The last slot, itself among them.
     pub last: SlotIndex,
     /// What is hidden, in the order in which it is done.
-    pub areas: Vec<CoveredArea>,
+    pub areas: Arc<[CoveredArea]>,
 }
 
 /// An area of the upright still of which nothing is shown, in whole pixels: a cover's box, and what its file's coding has
@@ -48,6 +49,11 @@ impl CoveredArea {
 /// What is hidden in a slot's still.
 #[must_use]
 pub fn covered_in(covers: &[Covering], slot: SlotIndex) -> &[CoveredArea] {
+    covering(covers, slot).map_or(&[], |covering| &covering.areas)
+}
+
+/// The one of the coverings that a slot's still is in.
+pub(super) fn covering(covers: &[Covering], slot: SlotIndex) -> Option<&Covering> {
     let begun = covers.partition_point(|covering| covering.first <= slot);
-    covers[..begun].last().filter(|covering| slot <= covering.last).map_or(&[], |covering| &covering.areas)
+    covers[..begun].last().filter(|covering| slot <= covering.last)
 }

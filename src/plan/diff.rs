@@ -214,7 +214,7 @@ impl DeliveryDifference {
             let change = self.stills.get_or_insert_default();
             change.frames.add(frame);
             change.apart.see(frame, before.shown.0.abs_diff(after.shown.0) as f64);
-        } else if before.blend != after.blend {
+        } else if is_otherwise_made(before, after) {
             self.shares.get_or_insert_default().add(frame);
         }
     }
@@ -309,6 +309,12 @@ impl Differences {
         }
         out
     }
+}
+
+/// Whether two frames of the same still are made of other shares of stills, or in another way.
+fn is_otherwise_made(one: &Row, other: &Row) -> bool {
+    std::mem::discriminant(&one.layers) != std::mem::discriminant(&other.layers)
+        || one.layers.are_several() && !one.shares().eq(other.shares())
 }
 
 fn near(one: Window, other: Window) -> bool {

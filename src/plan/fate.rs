@@ -1,10 +1,13 @@
 //! What became of every slot of a shoot, one by one and in sum; and the hash that a plan is known by.
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
-use super::{Covering, DeliveryPlan, Levelling, Plan, Steadying, Tally};
+use super::row::Stated;
+use super::{Covering, DeliveryPlan, Levelling, Passage, Plan, Row, Steadying, Tally};
 use crate::diag::{Diagnostic, Place};
 use crate::shoot::Shoot;
+use crate::shot::{Codec, Light, Sharpness};
+use crate::units::{FrameRate, Size};
 
 /// What became of a slot.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -44,7 +47,8 @@ impl Tally {
 
 impl Plan {
     /// BLAKE3 of the plan as compact JSON, as `plan --json` prints it but for what tells how the script was named and not what is
-    /// made: `remarks` is an empty list, and `place` of `level` and `steady` is `":0"`.
+    /// made: `remarks` is an empty list, and `place` of `level` and `steady` is `":0"`. Rows are without their `layers`, which follow
+    /// from the rest.
     #[must_use]
     pub fn hash(&self) -> blake3::Hash {
         /// [`Plan`], field by field in its order.
@@ -52,7 +56,7 @@ impl Plan {
         struct Bare<'a> {
             shot: &'a str,
             length: f64,
-            deliveries: &'a [DeliveryPlan],
+            deliveries: Vec<BareDelivery<'a>>,
             #[serde(skip_serializing_if = "Option::is_none")]
             level: Option<Levelling>,
             #[serde(skip_serializing_if = "Option::is_none")]
@@ -67,7 +71,7 @@ impl Plan {
         let bare = Bare {
             shot,
             length: *length,
-            deliveries,
+            deliveries: deliveries.iter().map(BareDelivery::of).collect(),
             level: level.clone().map(|level| Levelling { place: nowhere(), ..level }),
             steady: steady.clone().map(|steady| Steadying { place: nowhere(), ..steady }),
             covers,
@@ -79,4 +83,33 @@ impl Plan {
         let _infallible = serde_json::to_writer(std::io::BufWriter::new(&mut hasher), &bare);
         hasher.finalize()
     }
+}
+
+/// [`DeliveryPlan`], field by field in its order.
+#[derive(Serialize)]
+struct BareDelivery<'a> {
+    name: &'a str,
+    frame: Size,
+    fps: FrameRate,
+    codec: &'a Codec,
+    sharpness: Sharpness,
+    light: Light,
+    #[serde(skip_serializing_if = "<[Passage]>::is_empty")]
+    sound: &'a [Passage],
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    every_still: bool,
+    #[serde(serialize_with = "without_layers")]
+    rows: &'a [Row],
+}
+
+impl<'a> BareDelivery<'a> {
+    fn of(plan: &'a DeliveryPlan) -> Self {
+        let DeliveryPlan { name, frame, fps, codec, sharpness, light, sound, every_still, rows, .. } = plan;
+        let (frame, fps, sharpness, light, every_still) = (*frame, *fps, *sharpness, *light, *every_still);
+        Self { name, frame, fps, codec, sharpness, light, sound, every_still, rows }
+    }
+}
+
+fn without_layers<S: Serializer>(rows: &&[Row], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(rows.iter().map(Stated::without_layers))
 }

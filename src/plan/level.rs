@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::diag::Place;
-use crate::level::{Curve, Gain, Line};
+use crate::level::{Curve, Gain, Line, UNCHANGED};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
@@ -26,13 +26,18 @@ pub struct Levelling {
 }
 
 impl Levelling {
+    /// Whether any still's light is changed.
+    #[must_use]
+    pub fn changes(&self) -> bool {
+        self.gains.iter().any(|gain| *gain != UNCHANGED)
+    }
+
     /// The gains of a shoot's stills, as a table to be kept and edited.
     #[must_use]
     pub fn curve(&self, shoot: &Shoot) -> Curve {
         let whole = shoot.slots.iter().enumerate().filter(|(slot, _)| shoot.still(SlotIndex(*slot)).is_some());
         let line = |(slot, entry): (usize, &crate::shoot::Slot)| {
-            let (gain, levels) =
-                (self.gains.get(slot).copied().unwrap_or(crate::level::UNCHANGED), self.levels.get(slot).copied());
+            let (gain, levels) = (self.gains.get(slot).copied().unwrap_or(UNCHANGED), self.levels.get(slot).copied());
             Line { slot, gain, levels: levels.flatten(), name: entry.name.clone() }
         };
         Curve { lines: whole.map(line).collect() }

@@ -4,7 +4,6 @@ use serde::Serialize;
 
 use super::DeliveryPlan;
 use crate::geom::Window;
-use crate::units::Size;
 
 /// How close a window may enlarge a still and still count as 1:1, against rounding.
 const ROUNDING: f64 = 1e-6;
@@ -41,11 +40,10 @@ pub struct Enlarged {
 }
 
 impl DeliveryPlan {
-    /// How close it comes to a still of this size.
+    /// How close it comes to its stills.
     #[must_use]
-    pub fn reach(&self, still: Size) -> Reach {
-        let room = self.room(still);
-        let largest = |roll: f64| Window::largest(room, self.frame.aspect(), roll).width;
+    pub fn reach(&self) -> Reach {
+        let largest = |roll: f64| Window::largest(self.room, self.frame.aspect(), roll).width;
         let mut reach = Reach { one_to_one: largest(0.0) / f64::from(self.frame.width), sharp: None, enlarged: None };
         for (frame, row) in self.rows.iter().enumerate() {
             let (zoom, times) = (largest(row.window.roll) / row.window.width, row.window.enlargement(self.frame));
@@ -90,21 +88,13 @@ mod tests {
     use super::*;
     use crate::plan::Row;
     use crate::shot::{Codec, Light, Policy, Sharpness};
-    use crate::units::{FrameRate, SlotIndex};
+    use crate::units::{FrameRate, Size, SlotIndex};
 
     const STILL: Size = Size { width: 4000, height: 3000 };
 
     /// A delivery of 1000 x 750 with windows of these zooms.
     fn plan(zooms: &[f64]) -> DeliveryPlan {
-        let row = |zoom: &f64| Row {
-            position: 0.0,
-            slot: SlotIndex(0),
-            shown: SlotIndex(0),
-            stand_in: None,
-            window: Window::new(0.0, 0.0, 4000.0 / zoom, 3000.0 / zoom),
-            blend: Vec::new(),
-            invented: false,
-        };
+        let row = |zoom: &f64| Row::plain(SlotIndex(0), Window::new(0.0, 0.0, 4000.0 / zoom, 3000.0 / zoom));
         DeliveryPlan {
             name: "wide".into(),
             frame: Size::new(1000, 750),
@@ -112,9 +102,8 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
-            gains: [].into(),
-            steady: None,
-            covers: [].into(),
+            room: STILL.into(),
+            corrected: false,
             sound: [].into(),
             unread_sound: Policy::default(),
             every_still: false,
@@ -124,7 +113,7 @@ mod tests {
 
     #[test]
     fn the_deepest_sharp_zoom_is_the_last_before_the_still_is_enlarged() {
-        let reach = plan(&[1.0, 3.9, 4.0, 5.0, 8.0, 2.0]).reach(STILL);
+        let reach = plan(&[1.0, 3.9, 4.0, 5.0, 8.0, 2.0]).reach();
         assert_eq!((reach.one_to_one, reach.sharp), (4.0, Some(Deepest { zoom: 4.0, frame: 2 })));
         assert_eq!(
             reach.to_string(),
@@ -134,11 +123,11 @@ mod tests {
 
     #[test]
     fn a_delivery_that_is_never_sharp_or_always_says_so() {
-        let never = plan(&[5.0]).reach(STILL);
+        let never = plan(&[5.0]).reach();
         assert_eq!(
             never.to_string(),
             "no frame is sharp: 1:1 is at zoom 4.000; beyond it 1 frame, up to zoom 5.000, enlarged 1.250 times"
         );
-        assert_eq!(plan(&[1.5, 1.5]).reach(STILL).to_string(), "deepest sharp zoom 1.500, frame 0; 1:1 is at 4.000");
+        assert_eq!(plan(&[1.5, 1.5]).reach().to_string(), "deepest sharp zoom 1.500, frame 0; 1:1 is at 4.000");
     }
 }

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use serde::{Serialize, Serializer};
 
-use super::{CoveredArea, Plan, Row};
+use super::{CoveredArea, Row};
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::geom::Window;
@@ -250,15 +250,6 @@ fn as_written<S: Serializer>(ease: &Ease, serializer: S) -> Result<S::Ok, S::Err
 }
 
 impl Reasons {
-    /// Adds how a plan levels the still shown.
-    pub fn level(&mut self, plan: &Plan) {
-        let shown = self.row.shown;
-        self.still.level = plan.level.as_ref().and_then(|level| {
-            let (gain, levels) = (*level.gains.get(shown.0)?, level.levels.get(shown.0).copied().flatten());
-            Some(LevelReason { place: level.place.clone(), gain, levels })
-        });
-    }
-
     /// In a few lines, as people read them.
     #[must_use]
     pub fn text(&self) -> String {
@@ -292,7 +283,7 @@ impl Reasons {
             )?,
             None => writeln!(out, ", still({})", self.row.slot.0 + 1)?,
         }
-        if let ([(first, _), (second, weight)], true) = (still.parts.as_slice(), self.row.invented) {
+        if let ([(first, _), (second, weight)], true) = (still.parts.as_slice(), self.row.layers.are_invented()) {
             let way = f64::from(*weight) * 100.0 / f64::from(super::Share::WHOLE);
             writeln!(out, "  invented by motion between {first} and {second}, {way:.1} % of the way: no still shows it")?;
         } else if !still.parts.is_empty() {

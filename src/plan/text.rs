@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use crate::diag::fit;
 
-use super::{DeliveryPlan, Levelling, Plan, Row, Steadying, Tally, sound};
+use super::{DeliveryPlan, Layers, Levelling, Plan, Row, Steadying, Tally, sound};
 
 /// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window, enlargement.
 ///
@@ -72,8 +72,8 @@ pub fn summary(plan: &Plan) -> String {
                 last.slot.0 + 1
             );
         }
-        let means = || delivery.rows.iter().filter(|row| !row.blend.is_empty() && !row.invented);
-        let most = means().map(|row| row.blend.len()).max().unwrap_or(0);
+        let means = || delivery.rows.iter().filter(|row| matches!(row.layers, Layers::Mean(_)));
+        let most = means().map(|row| row.shares().count()).max().unwrap_or(0);
         if most > 0 {
             let blended = means().count();
             let _infallible = write!(out, "; {blended} frames are means of several stills, of up to {most}");
@@ -127,9 +127,13 @@ fn seconds(delivery: &DeliveryPlan, frame: usize) -> f64 {
 }
 
 fn still(row: &Row) -> String {
-    if let [first, .., last] = row.blend.as_slice() {
-        let sign = if row.invented { "~" } else { ".." };
-        return format!("{}{sign}{}", first.shown.0 + 1, last.shown.0 + 1);
+    let (first, sign, last) = match &row.layers {
+        Layers::Mean(parts) => (parts.first().map(|part| &part.layer), "..", parts.last().map(|part| &part.layer)),
+        Layers::Between(between) => (Some(&between.layers[0]), "~", Some(&between.layers[1])),
+        Layers::One(_) => (None, "", None),
+    };
+    if let (Some(first), Some(last)) = (first, last) {
+        return format!("{}{sign}{}", first.slot().0 + 1, last.slot().0 + 1);
     }
     if row.shown == row.slot { (row.slot.0 + 1).to_string() } else { format!("{}<{}", row.slot.0 + 1, row.shown.0 + 1) }
 }

@@ -8,7 +8,7 @@ use crate::shoot::{Content, Shoot, Slot};
 use crate::shot::{Moment, Policy, Shot};
 use crate::units::SlotIndex;
 
-use super::moments::{self, Times};
+use super::times::{self, Times, number};
 use super::words;
 
 /// The slots that take room, in order.
@@ -149,7 +149,7 @@ impl Axis {
         }
         let fate = |(index, slot): (usize, &Slot)| match &slot.content {
             _ if !self.part.contains(&index) => Fate::OutsidePart,
-            _ if self.cut_at(moments::number(index)).is_some() => Fate::Cut,
+            _ if self.cut_at(number(index)).is_some() => Fate::Cut,
             Content::Whole(_) if used[index] => Fate::Used,
             Content::Whole(_) => Fate::PassedOver,
             Content::Damaged { damage, .. } => Fate::Damaged(format!("{damage}; {}", self.done(shoot, index, self.damaged))),
@@ -251,11 +251,11 @@ pub(super) fn nothing_between(from: usize, to: usize, all: usize) -> Diagnostic 
 /// # Errors
 /// A mistake without a place: no such moment of the shoot.
 pub(super) fn edge(moment: &Moment, end: End, shoot: &Shoot, times: &Times) -> Result<usize, Diagnostic> {
-    let all = moments::number(shoot.slots.len());
+    let all = number(shoot.slots.len());
     let position = match moment {
         Moment::Start => 0.0,
         Moment::End => all,
-        Moment::Part(part) => moments::fraction(*part)? * all,
+        Moment::Part(part) => times::fraction(*part)? * all,
         Moment::Screen(_) | Moment::Timecode(_) => {
             let word = end.word();
             let mistake = format!("'{word}' takes a moment of the shoot, and a time of the clip was given");
@@ -263,8 +263,8 @@ pub(super) fn edge(moment: &Moment, end: End, shoot: &Shoot, times: &Times) -> R
                 Diagnostic::mistake(mistake).help(format!("{word} = still(1), still \"NAME\", clock \"14:32\" or part(0.25)"))
             );
         }
-        _ if end == End::To => moments::slot_end(moment, shoot, times)?,
-        _ => moments::slot_position(moment, shoot, times)?,
+        _ if end == End::To => times::slot_end(moment, shoot, times)?,
+        _ => times::slot_position(moment, shoot, times)?,
     };
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positions lie in 0 to the slots")]
     let slot = (position - 1e-9).ceil().max(0.0) as usize;

@@ -8,18 +8,18 @@ use kurbo::Rect;
 
 use crate::curve::track::{Key, SLACK, Track};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{CoveredArea, Covering, Steadying, covered_in};
+use crate::plan::{CoveredArea, Covering, Steadying};
 use crate::register::Stand;
 use crate::shoot::{Format, Orientation, Recording, Shoot};
 use crate::shot::{Cover, CoverArea, CoverKey, Moment, Shot, StillBox};
 use crate::units::{Size, SlotIndex};
 
 use super::axis::{self, End};
-use super::follow;
-use super::framing::once;
-use super::moments::{self, Moments};
-use super::remarks::Seen;
-use super::words;
+use super::moments::Moments;
+use super::resolved::Seen;
+use super::subject;
+use super::times::number;
+use super::words::{self, once};
 
 /// Side in pixels of the squares that a JPEG of half the chroma samples each way is coded in (ITU-T T.81, A.2): what a pixel
 /// holds is smeared over its whole square and not beyond.
@@ -64,12 +64,12 @@ pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, steady: Option<&Steady
         let areas: Vec<CoveredArea> = placed
             .iter()
             .filter(|one| one.slots.contains(&slot.0))
-            .map(|one| one.area(shot, moments.shoot, steady, (slot, moments::number(at))))
+            .map(|one| one.area(shot, moments.shoot, steady, (slot, number(at))))
             .collect();
         match coverings.last_mut() {
-            Some(last) if last.areas == areas && last.last.0 + 1 == slot.0 => last.last = slot,
+            Some(last) if *last.areas == areas && last.last.0 + 1 == slot.0 => last.last = slot,
             _ if areas.is_empty() => {}
-            _ => coverings.push(Covering { first: slot, last: slot, areas }),
+            _ => coverings.push(Covering { first: slot, last: slot, areas: areas.into() }),
         }
     }
     coverings
@@ -101,7 +101,7 @@ fn keyed(keys: &[CoverKey], moments: &Moments<'_>, said: &mut Vec<Diagnostic>) -
     let mut placed: Vec<Key<Rect>> = Vec::with_capacity(keys.len());
     let mut whole = true;
     for (index, key) in keys.iter().enumerate() {
-        let at = match follow::position(&key.at, moments) {
+        let at = match subject::position(&key.at, moments) {
             Ok(at) => at,
             Err(mistake) => {
                 once(mistake.at(&key.place), said);
@@ -217,13 +217,13 @@ fn on_squares(area: Rect, upright: Size, orientation: Orientation) -> Rect {
 pub(super) fn remark(seen: &Seen<'_>, found: &mut Diagnostics) {
     let all = seen.shoot.size.pixels();
     let mut shown = vec![false; seen.shot.covers.len()];
-    for (plan, row) in seen.deliveries.iter().flat_map(|plan| plan.rows.iter().map(move |row| (plan, row))) {
+    for row in seen.made.plan.deliveries.iter().flat_map(|plan| &plan.rows) {
         if shown.iter().all(|shown| *shown) {
             break;
         }
-        for share in row.shares() {
-            let window = plan.window(row.window, share.shown).bounds();
-            for area in covered_in(seen.covers, share.shown) {
+        for (layer, _) in row.layers.each() {
+            let window = layer.window.bounds();
+            for area in &*layer.still.covers {
                 let [x, y, right, bottom] = [area.x, area.y, area.x + area.width, area.y + area.height].map(f64::from);
                 shown[area.cover] |= right > window.x && x < window.right() && bottom > window.y && y < window.bottom();
             }
@@ -235,7 +235,7 @@ pub(super) fn remark(seen: &Seen<'_>, found: &mut Diagnostics) {
             found.push(say("no frame of any delivery shows what this cover hides: it changes nothing".into()));
             continue;
         }
-        let areas = seen.covers.iter().flat_map(|covering| covering.areas.iter().map(move |area| (covering, area)));
+        let areas = seen.made.plan.covers.iter().flat_map(|covering| covering.areas.iter().map(move |area| (covering, area)));
         let own: Vec<_> = areas.filter(|(_, area)| area.cover == index).collect();
         let pixels = |area: &CoveredArea| u64::from(area.width) * u64::from(area.height);
         let (Some((first, _)), Some((last, _)), Some((_, most))) =

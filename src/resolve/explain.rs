@@ -1,18 +1,19 @@
 //! Why one frame is as it is: told from the very tracks, pace and rows that the plan is made of.
 
 use crate::curve::pace::Axis;
-use crate::curve::track::{SLACK, Spot};
+use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics, Placed};
 use crate::plan::{
-    CoverReason, DeliveryPlan, FramingReason, KeyedRate, KeyedWindow, PaceReason, PathName, Reasons, Row, Share, SteadyReason,
-    StillReason, Way, covered_in,
+    CoverReason, FramingReason, KeyedRate, KeyedWindow, Layer, LevelReason, PaceReason, PathName, Reasons, Row, Share,
+    SteadyReason, StillReason, Way, covered_in,
 };
-use crate::shoot::Content;
-use crate::shot::{Moment, Pace, PaceKey, Path};
+use crate::shoot::{Content, Shoot};
+use crate::shot::{Moment, Pace, PaceKey, Path, Shot};
 use crate::units::SlotIndex;
 
+use super::leg::{Pin, Spot};
 use super::moments::Moments;
-use super::remarks::Seen;
+use super::resolved::{Resolved, Seen};
 use super::{pace, words};
 
 /// Which frame to explain.
@@ -24,13 +25,24 @@ pub enum When {
     Moment(Moment),
 }
 
+impl Resolved {
+    /// Says what decided one frame of a delivery, by its place among those of the shot that was resolved over this shoot.
+    ///
+    /// # Errors
+    /// A frame or moment that the delivery does not have.
+    pub fn explain(&self, shot: &Shot, shoot: &Shoot, delivery: usize, when: &When) -> Result<Reasons, Diagnostics> {
+        let mut reasons = explain(&Seen { shot, shoot, made: self }, &self.moments(shoot), delivery, when)?;
+        reasons.remarks = remarks_on(&reasons, &self.plan.remarks);
+        Ok(reasons)
+    }
+}
+
 /// The reasons for one frame of the delivery at `index`, remarks still to come.
 ///
 /// # Errors
 /// A mistake without a place: no such frame or moment.
-pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) -> Result<Reasons, Diagnostic> {
-    let (delivery, plan) = (&seen.shot.deliveries[index], &seen.deliveries[index]);
-    let framed = seen.tracks[index].as_ref().ok_or_else(|| Diagnostic::mistake("this delivery has no framing"))?;
+fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) -> Result<Reasons, Diagnostic> {
+    let (delivery, plan, framed) = (&seen.shot.deliveries[index], &seen.made.plan.deliveries[index], &seen.made.tracks[index]);
     if delivery.every_still {
         let words = format!("'{}' is a master: its frames are the stills that its source uses, one after the other", plan.name);
         return Err(Diagnostic::mistake(words).help("explain a frame of another delivery"));
@@ -43,9 +55,10 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
     let seconds = delivery.fps.time_of(frame).0;
 
     let slots = &seen.shoot.slots;
-    let parts = row.blend.iter().map(|share| (slots[share.shown.0].name.clone(), share.weight)).collect();
+    let part = |share: Share| (slots[share.shown.0].name.clone(), share.weight);
+    let parts = if row.layers.are_several() { row.shares().map(part).collect() } else { Vec::new() };
     let lap = delivery.fps.time_of(plan.rows.len() as u64).0;
-    let joins = |looped: &&Placed<f64>| seen.pace.lead() > 0.0 && seconds > lap - looped.value + SLACK;
+    let joins = |looped: &&Placed<f64>| seen.made.pace.lead() > 0.0 && seconds > lap - looped.value + SLACK;
     let still = StillReason {
         due: slots[row.slot.0].name.clone(),
         shown: slots[row.shown.0].name.clone(),
@@ -58,25 +71,21 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
         parts,
         join: seen.shot.looped.as_ref().filter(joins).map(|looped| looped.place.clone()),
         place: seen.shot.source.place.clone(),
-        level: None,
-        steady: of_steady(seen, plan, &row),
+        level: of_level(seen, row.shown),
+        steady: of_steady(seen, &row),
     };
 
-    let keyed = |key: usize| KeyedWindow {
-        place: framed.keys[key].place.clone(),
-        seconds: framed.track.keys()[key].at,
-        window: framed.track.keys()[key].value,
-    };
-    let way = (!framed.keys.is_empty()).then(|| match framed.track.spot(seconds) {
-        Spot::Key(key) => Way::Holds(keyed(key)),
-        Spot::Way { to, progress: eased } => {
-            let (from, to, ease) = (keyed(to - 1), keyed(to), framed.track.keys()[to].ease.clone());
+    let told = |pin: &Pin| KeyedWindow { place: pin.key.place.clone(), seconds: pin.at, window: pin.window };
+    let way = framed.keyed().map(|keyed| match keyed.spot(seconds) {
+        Spot::Pin(pin) => Way::Holds(told(keyed.pin(pin))),
+        Spot::Leg(_, leg, eased) => {
+            let (from, to, ease) = (told(&leg.from), told(&leg.to), leg.ease.clone());
             let progress = ((seconds - from.seconds) / (to.seconds - from.seconds)).max(0.0);
             Way::Between { from, to, progress, ease, eased }
         }
     });
     let framing = delivery.framing.as_ref().unwrap_or(&seen.shot.framing);
-    let follow = framed.followed.as_ref().zip(usize::try_from(frame).ok()).map(|(one, frame)| one.reason(seen, index, frame));
+    let follow = framed.followed().zip(usize::try_from(frame).ok()).map(|(one, frame)| one.reason(seen, index, frame));
     Ok(Reasons {
         delivery: plan.name.clone(),
         place: delivery.place.clone(),
@@ -95,16 +104,23 @@ pub(super) fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when
 }
 
 /// How the stills of a row are steadied.
-fn of_steady(seen: &Seen<'_>, plan: &DeliveryPlan, row: &Row) -> Option<SteadyReason> {
-    let steady = plan.steady.as_ref()?;
+fn of_steady(seen: &Seen<'_>, row: &Row) -> Option<SteadyReason> {
+    let steady = seen.made.plan.steady.as_ref()?;
     let name = |slot: SlotIndex| seen.shoot.slots[slot.0].name.clone();
-    let one = |share: Share| (name(share.shown), steady.stand(share.shown), steady.window(row.window, share.shown));
-    Some(SteadyReason { place: steady.place.clone(), first: name(steady.first), stills: row.shares().map(one).collect() })
+    let one = |(layer, _): (&Layer, u32)| (name(layer.slot()), steady.stand(layer.slot()), layer.window);
+    Some(SteadyReason { place: steady.place.clone(), first: name(steady.first), stills: row.layers.each().map(one).collect() })
+}
+
+/// How the light of a slot's still is levelled.
+fn of_level(seen: &Seen<'_>, shown: SlotIndex) -> Option<LevelReason> {
+    let level = seen.made.plan.level.as_ref()?;
+    let (gain, levels) = (*level.gains.get(shown.0)?, level.levels.get(shown.0).copied().flatten());
+    Some(LevelReason { place: level.place.clone(), gain, levels })
 }
 
 /// The covers on a slot's still.
 fn of_covers(seen: &Seen<'_>, shown: SlotIndex) -> Vec<CoverReason> {
-    let areas = covered_in(seen.covers, shown).iter();
+    let areas = covered_in(&seen.made.plan.covers, shown).iter();
     areas.map(|area| CoverReason { place: seen.shot.covers[area.cover].place.clone(), area: *area }).collect()
 }
 
@@ -121,7 +137,7 @@ impl From<&Path> for PathName {
 }
 
 /// The remarks of a plan that are about the keys a frame lies between.
-pub(super) fn remarks_on(reasons: &Reasons, found: &Diagnostics) -> Vec<Diagnostic> {
+fn remarks_on(reasons: &Reasons, found: &Diagnostics) -> Vec<Diagnostic> {
     let mut places = match &reasons.framing.way {
         None => Vec::new(),
         Some(Way::Holds(key)) => vec![&key.place],
@@ -155,17 +171,20 @@ fn of_pace(seen: &Seen<'_>, moments: &Moments<'_>, seconds: f64, position: f64) 
                 let (key, at, rate) = rated[index];
                 let seconds = match axis {
                     Axis::Screen => at,
-                    Axis::Shoot if turns => seen.pace.key_time(index).unwrap_or(seen.length.0),
-                    Axis::Shoot => seen.pace.time(at),
+                    Axis::Shoot if turns => seen.made.pace.key_time(index).unwrap_or(seen.made.length.0),
+                    Axis::Shoot => seen.made.pace.time(at),
                 };
                 KeyedRate { place: key.place.clone(), seconds, rate }
             };
-            let after =
-                if turns { seen.pace.keys_passed(seconds) } else { rated.partition_point(|(_, at, _)| *at <= along + SLACK) };
+            let after = if turns {
+                seen.made.pace.keys_passed(seconds)
+            } else {
+                rated.partition_point(|(_, at, _)| *at <= along + SLACK)
+            };
             let way = match rated.get(after) {
                 Some((key, at, _)) if after > 0 => {
                     let before = rated[after - 1].1;
-                    let even = |at: f64| if axis == Axis::Shoot { seen.pace.even(at) } else { at };
+                    let even = |at: f64| if axis == Axis::Shoot { seen.made.pace.even(at) } else { at };
                     let (along, before, at) = (even(along), even(before), even(*at));
                     let progress = ((along - before) / (at - before)).max(0.0);
                     let (from, to) = (keyed(after - 1), keyed(after));
@@ -177,16 +196,16 @@ fn of_pace(seen: &Seen<'_>, moments: &Moments<'_>, seconds: f64, position: f64) 
         }
         Pace::Constant(_) | Pace::Over(_) => (None, None),
     };
-    PaceReason { place: seen.shot.pace.place.clone(), rate: seen.pace.rate(seconds), way, fit }
+    PaceReason { place: seen.shot.pace.place.clone(), rate: seen.made.pace.rate(seconds), way, fit }
 }
 
 /// The number of the frame that is asked for.
 fn frame_at(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) -> Result<u64, Diagnostic> {
-    let (delivery, frames) = (&seen.shot.deliveries[index], seen.deliveries[index].rows.len() as u64);
+    let (delivery, frames) = (&seen.shot.deliveries[index], seen.made.plan.deliveries[index].rows.len() as u64);
     let last = frames.saturating_sub(1);
     let screen = |seconds: f64| {
-        if seconds > seen.length.0 + SLACK {
-            let message = format!("the clip lasts {} s; seen {} s", words::figure(seen.length.0), words::figure(seconds));
+        if seconds > seen.made.length.0 + SLACK {
+            let message = format!("the clip lasts {} s; seen {} s", words::figure(seen.made.length.0), words::figure(seconds));
             return Err(Diagnostic::mistake(message));
         }
         Ok((0..frames).take_while(|frame| delivery.fps.time_of(*frame).0 <= seconds + SLACK).last().unwrap_or(0))
@@ -199,9 +218,9 @@ fn frame_at(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) -
         When::Moment(Moment::Timecode(count)) => screen(seen.shot.fps.time_of(*count).0),
         When::Moment(moment) => {
             let position = moments.position(moment)?;
-            let rows = &seen.deliveries[index].rows;
+            let rows = &seen.made.plan.deliveries[index].rows;
             let reached = rows.partition_point(|row| row.position < position - crate::units::POSITION_SLACK) as u64;
-            let ends = seen.pace.position(seen.length.0);
+            let ends = seen.made.pace.position(seen.made.length.0);
             if position > ends + SLACK {
                 let message =
                     format!("that moment is never reached: the clip ends {} stills into the shoot", words::figure(ends));

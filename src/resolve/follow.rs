@@ -1,25 +1,20 @@
-//! A subject that is followed: where it is on the shoot's axis, what each delivery's window is asked to do about it, and what is
-//! said where it cannot.
-//!
-//! A subject is where it is at a still, so its box is a function of the shoot's position alone: whatever the pace, the rate or
-//! the fit, a still is always asked to show the same box. A frame is asked to keep the boxes of all stills it shows.
+//! A subject that is followed: what each delivery's window is asked to do about it, and what is said where it cannot.
 
 use kurbo::Rect;
 
 use crate::curve::follow::{self, Lens};
 use crate::curve::soft::accelerations;
-use crate::curve::track::{Key, SLACK, Spot, Track};
+use crate::curve::track::{Key, Spot};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::{Margins, Window};
 use crate::plan::{FollowReason, KeyedBox, Way};
-use crate::shot::{Closeness, Follow, Framing, FramingKey, Moment, StillBox};
-use crate::units::SlotIndex;
+use crate::shot::{Closeness, StillBox};
 
-use super::framing::once;
-use super::moments::Moments;
-use super::remarks::Seen;
-use super::rows::{Due, Sheet};
+use super::resolved::Seen;
+use super::sheet::{Due, Sheet};
 use super::steady::Bounds;
+use super::subject::Followed;
+use super::times::number;
 use super::views;
 use super::words::{self, Ranges};
 
@@ -29,124 +24,22 @@ const MOST_FOLLOWED: usize = 1_000_000;
 /// A window farther outside the still than this, in pixels, was not found: nothing is clamped in its place.
 const UNFOUND: f64 = 1e-3;
 
-/// A subject on the shoot's axis.
-pub(super) struct Followed<'a> {
-    pub(super) framing: &'a Framing,
-    follow: &'a Follow,
-    /// Its box, in pixels of the still, by shoot position.
-    subject: Track<Rect>,
-}
-
-impl<'a> Followed<'a> {
-    /// The subject whose keys have these boxes; nothing where `said` says why not.
-    pub(super) fn new(
-        framing: &'a Framing,
-        follow: &'a Follow,
-        boxes: Option<&[Window]>,
-        moments: &Moments<'_>,
-        said: &mut Vec<Diagnostic>,
-    ) -> Option<Self> {
-        let mut positions = Vec::with_capacity(framing.keys.len());
-        for key in &framing.keys {
-            match position(&key.at, moments) {
-                Ok(position) => positions.push(position),
-                Err(mistake) => once(mistake.at(&key.place), said),
-            }
-        }
-        if positions.len() < framing.keys.len() {
-            return None;
-        }
-        for (pair, keys) in positions.windows(2).zip(framing.keys.windows(2)) {
-            if pair[1] <= pair[0] + SLACK {
-                once(out_of_order(pair[0], pair[1], &keys[0], &keys[1]), said);
-            }
-        }
-        let keys = positions.iter().zip(boxes?).zip(&framing.keys);
-        let keys = keys.map(|((at, area), key)| Key { at: *at, value: area.rect(), ease: key.ease.clone() });
-        Some(Self { framing, follow, subject: Track::new(keys.collect())? })
-    }
-
-    /// The box at a position: straight from key to key at the pace of the shoot, shaped by the keys' eases, and no farther than
-    /// the still.
-    pub(super) fn subject(&self, position: f64, still: Rect) -> Rect {
-        let area = self.subject.at(position, |from, to, u| {
-            let along = |from: f64, to: f64| from + (to - from) * u;
-            Rect::new(along(from.x0, to.x0), along(from.y0, to.y0), along(from.x1, to.x1), along(from.y1, to.y1))
-        });
-        let area = area.abs();
-        Rect::new(
-            area.x0.clamp(still.x0, still.x1),
-            area.y0.clamp(still.y0, still.y1),
-            area.x1.clamp(still.x0, still.x1),
-            area.y1.clamp(still.y0, still.y1),
-        )
-    }
-
-    /// Where its keys lie on the shoot's axis, in order.
-    pub(super) fn positions(&self) -> impl Iterator<Item = f64> {
-        self.subject.keys().iter().map(|key| key.at)
-    }
-
-    /// The box that holds the subject in all these stills.
-    fn subject_in(&self, sheet: &Sheet<'_>, stills: impl IntoIterator<Item = SlotIndex>) -> Rect {
-        let still = Window::whole(sheet.bounds.still).rect();
-        let one = |slot| self.subject(super::moments::number(sheet.axis.place_of(slot)), still);
-        stills.into_iter().map(one).reduce(|all, one| all.union(one)).unwrap_or(still)
-    }
-
-    /// What the box is kept out of, safe box and margin together.
-    fn margins(&self, safe: Margins) -> Margins {
-        safe.and(self.follow.margin)
-    }
-}
-
-/// Where on the shoot's axis a key of a follow, or of a cover, lies.
-pub(super) fn position(at: &Moment, moments: &Moments<'_>) -> Result<f64, Diagnostic> {
-    match at {
-        Moment::Start => Ok(0.0),
-        Moment::End => Ok(moments.axis.stills() - 1.0),
-        Moment::Screen(_) | Moment::Timecode(_) => {
-            Err(Diagnostic::mistake("a subject is where it is at a still: a time of the clip does not say at which")
-                .word("at")
-                .help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\""))
-        }
-        Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => moments.position(at),
-    }
-}
-
-fn out_of_order(before: f64, after: f64, first: &FramingKey, second: &FramingKey) -> Diagnostic {
-    let message = if (before - after).abs() <= SLACK {
-        "two keys are at one moment of the shoot".to_owned()
-    } else {
-        format!(
-            "this key lies {} stills into the shoot, before the key above it at {}",
-            words::figure(after),
-            words::figure(before)
-        )
-    };
-    Diagnostic::mistake(message)
-        .at(&second.place)
-        .word("at")
-        .with(&first.place, "the key above it")
-        .help("keys stand in the order of the shoot, each at a moment of its own: at = still(10), then at = still(20)")
-}
-
 /// The window of every frame, inside the still; none where `found` says why not.
-pub(super) fn windows(sheet: &Sheet<'_>, followed: &Followed<'_>, due: &[Due], found: &mut Diagnostics) -> Vec<Window> {
+pub(super) fn windows(sheet: &Sheet<'_>, followed: &Followed, due: &[Due], found: &mut Diagnostics) -> Vec<Window> {
     let Some(lens) = lens(sheet, followed, due.len(), found) else { return Vec::new() };
     let per_second = sheet.delivery.fps.per_second();
     let boxes: Vec<Rect> = due
         .iter()
         .map(|due| match &due.blend[..] {
-            [] => followed.subject_in(sheet, [due.place.shown]),
-            shares => followed.subject_in(sheet, shares.iter().map(|share| share.shown)),
+            [] => followed.subject_in(sheet.axis, sheet.bounds.still, [due.place.shown]),
+            shares => followed.subject_in(sheet.axis, sheet.bounds.still, shares.iter().map(|share| share.shown)),
         })
         .collect();
     let mut path = if sheet.looped { round(&boxes, &lens, per_second) } else { follow::follow(&boxes, &lens, per_second) };
     if path.windows.iter().any(|window| !window.inside(sheet.bounds.room, UNFOUND)) {
         found.push(
             Diagnostic::mistake(format!("no path that keeps to the still was found in '{}'", sheet.delivery.name))
-                .at(&followed.framing.place)
+                .at(&followed.place)
                 .help("fewer keys, or boxes that change less from key to key"),
         );
         return Vec::new();
@@ -173,8 +66,8 @@ fn round(boxes: &[Rect], lens: &Lens, frames_a_second: f64) -> follow::Followed 
 }
 
 /// What the delivery's window looks through; nothing where `found` says why not.
-fn lens(sheet: &Sheet<'_>, followed: &Followed<'_>, frames: usize, found: &mut Diagnostics) -> Option<Lens> {
-    let (delivery, place) = (sheet.delivery, &followed.framing.place);
+fn lens(sheet: &Sheet<'_>, followed: &Followed, frames: usize, found: &mut Diagnostics) -> Option<Lens> {
+    let (delivery, place) = (sheet.delivery, &followed.place);
     let mut refuse = |mistake: Diagnostic| {
         found.push(mistake.at(place));
         None
@@ -243,7 +136,7 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed<'_>, frames: usize, found: &mut D
 }
 
 /// What is said of frames that no window can keep the subject in; refused where it must be.
-fn missed(sheet: &Sheet<'_>, followed: &Followed<'_>, lens: &Lens, boxes: &[Rect], path: &follow::Followed) -> Diagnostic {
+fn missed(sheet: &Sheet<'_>, followed: &Followed, lens: &Lens, boxes: &[Rect], path: &follow::Followed) -> Diagnostic {
     let (mut frames, mut most, mut worst, mut cut) = (Ranges::default(), 0.0, "left", 0.0_f64);
     let mut widest = 0.0_f64;
     for frame in &path.missed {
@@ -267,7 +160,7 @@ fn missed(sheet: &Sheet<'_>, followed: &Followed<'_>, lens: &Lens, boxes: &[Rect
         percent(most)
     );
     let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
-    let diagnostic = diagnostic.at(&followed.framing.place).with(&sheet.delivery.place, "the delivery");
+    let diagnostic = diagnostic.at(&followed.place).with(&sheet.delivery.place, "the delivery");
     let largest = Window::largest(sheet.bounds.room, lens.aspect, 0.0).width;
     match followed.follow.closeness {
         _ if widest > largest => {
@@ -297,20 +190,18 @@ fn beyond_sides(beyond: [(&str, f64); 4]) -> f64 {
     beyond.into_iter().map(|(_, beyond)| beyond).fold(f64::NEG_INFINITY, f64::max)
 }
 
-impl Followed<'_> {
+impl Followed {
     /// Why a frame's window follows as it does.
     pub(super) fn reason(&self, seen: &Seen<'_>, index: usize, frame: usize) -> FollowReason {
-        let (delivery, rows) = (&seen.shot.deliveries[index], &seen.deliveries[index].rows);
-        let row = &rows[frame];
-        let at = |slot| super::moments::number(seen.axis.place_of(slot));
+        let (delivery, rows) = (&seen.shot.deliveries[index], &seen.made.plan.deliveries[index].rows);
+        let (row, axis) = (&rows[frame], &seen.made.axis);
         let still = Window::whole(seen.shoot.size).rect();
-        let boxes = row.shares().map(|share| self.subject(at(share.shown), still));
-        let area = boxes.reduce(|all, one| all.union(one)).unwrap_or(still);
+        let area = self.subject_in(axis, seen.shoot.size, row.shares().map(|share| share.shown));
         let keyed = |key: usize| {
             let Key { at, value, .. } = &self.subject.keys()[key];
-            KeyedBox { place: self.framing.keys[key].place.clone(), position: *at, area: in_fractions(*value, still) }
+            KeyedBox { place: self.keys[key].clone(), position: *at, area: in_fractions(*value, still) }
         };
-        let position = at(row.shown);
+        let position = number(axis.place_of(row.shown));
         let way = match self.subject.spot(position) {
             Spot::Key(key) => Way::Holds(keyed(key)),
             Spot::Way { to, progress: eased } => {
@@ -324,7 +215,7 @@ impl Followed<'_> {
         let (first, end) = (frame.saturating_sub(1), (frame + 2).min(windows.len()));
         let centre = row.window.to_frame(area.center(), delivery.frame);
         FollowReason {
-            place: self.framing.place.clone(),
+            place: self.place.clone(),
             way,
             area: in_fractions(area, still),
             sits: (centre.x / f64::from(delivery.frame.width), centre.y / f64::from(delivery.frame.height)),

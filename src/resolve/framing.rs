@@ -1,104 +1,62 @@
 //! When each key of a framing comes, and the track of windows each delivery follows.
 
+use std::sync::Arc;
+
 use crate::curve::ease::Ease;
 use crate::curve::pace::PaceMap;
-use crate::curve::soft::Tie;
-use crate::curve::track::{Key, SLACK, Spot, Track};
+use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::geom::{Room, Window};
+use crate::geom::Window;
 use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
-use crate::units::{FrameRate, ScreenTime};
+use crate::units::ScreenTime;
 
-use super::follow::Followed;
 use super::lap;
+use super::leg::{Keyed, Leg, Pin, Sight};
 use super::moments::Moments;
-use super::route::{Route, Sight, Stand};
+use super::route::{self, Stand};
 use super::steady::Bounds;
+use super::subject::Followed;
 use super::views;
-use super::words;
+use super::words::{self, once};
 
-/// A delivery's track, with the keys it was made of; no keys means the largest window throughout.
-pub(super) struct Framed<'a> {
-    pub(super) track: Track<Window>,
-    /// The key of each of the track's, one that holds twice over.
-    pub(super) keys: Vec<&'a FramingKey>,
-    route: Route,
-    /// By the track's keys, whether the window rests until this one.
-    rests: Vec<bool>,
-    /// Whether keys say where the window is, as they do but on a drawing.
-    placed: bool,
-    /// What is followed in place of all that; there are no keys then, and the track stands still.
-    pub(super) followed: Option<Followed<'a>>,
+/// Where a delivery's window is, at any time.
+#[derive(Debug)]
+pub(super) enum Framed {
+    /// The largest one throughout.
+    Largest(Window),
+    /// From key to key.
+    Keyed(Keyed),
+    /// After a subject.
+    Following(Followed),
 }
 
-impl<'a> Framed<'a> {
-    fn following(followed: Followed<'a>, delivery: &Delivery, room: Room) -> Option<Self> {
-        let aspect = delivery.frame.aspect();
-        let window = Window::largest(room, aspect, 0.0);
-        let track = Track::new(vec![Key { at: 0.0, value: window, ease: Ease::Linear }])?;
-        let route = Route::Straight { gaits: Vec::new(), sight: Sight { place: delivery.subject_at, aspect } };
-        Some(Self { track, keys: Vec::new(), route, rests: vec![false], placed: false, followed: Some(followed) })
-    }
-}
-
-impl Framed<'_> {
-    /// The window due where a moment lies on the track, which may be outside the still.
-    pub(super) fn window(&self, spot: Spot) -> Window {
-        let keys = self.track.keys();
-        match spot {
-            Spot::Key(key) => keys[key].value,
-            Spot::Way { to, .. } if self.rests[to] => keys[to].value,
-            Spot::Way { to, progress } => self.route.between((keys[to - 1].value, keys[to].value), to, progress),
+impl Framed {
+    /// The keys, where it goes by them.
+    pub(super) fn keyed(&self) -> Option<&Keyed> {
+        match self {
+            Self::Keyed(keyed) => Some(keyed),
+            Self::Largest(_) | Self::Following(_) => None,
         }
     }
 
-    /// Whether the path is straight from key to key, so that only an ease can lead it out of the still.
-    pub(super) fn straight(&self) -> bool {
-        matches!(self.route, Route::Straight { .. })
-    }
-
-    /// Whether the window rolls on the way to a key, so that a straight way may lead out of the still too.
-    pub(super) fn rolls_to(&self, key: usize) -> bool {
-        let keys = self.track.keys();
-        key > 0 && keys[key].value.roll != keys[key - 1].value.roll
-    }
-
-    /// What a bend of the path leaves as it is: keys where they are, rests at rest.
-    pub(super) fn ties(&self, fps: FrameRate, frames: usize) -> Vec<Tie> {
-        let keys = self.track.keys();
-        let mut ties = Vec::new();
-        let mut next = 0;
-        for frame in 0..frames {
-            let (at, then) = (fps.time_of(frame as u64).0, fps.time_of(frame as u64 + 1).0);
-            let rests = |time: f64| match self.track.spot(time) {
-                Spot::Key(_) => true,
-                Spot::Way { to, .. } => self.rests[to],
-            };
-            if rests(at) && rests(then - SLACK) {
-                ties.push(if self.placed { Tie::Key(frame, 0.0) } else { Tie::Rest(frame) });
-            }
-            while let Some(key) = keys.get(next).filter(|key| key.at + SLACK < then) {
-                let share = ((key.at - at) / (then - at)).max(0.0);
-                // Those of a lap before do not concern this one.
-                if self.placed && key.at > -SLACK {
-                    ties.push(Tie::Key(frame, if share < 1e-6 { 0.0 } else { share }));
-                }
-                next += 1;
-            }
+    /// What is followed, where anything is.
+    pub(super) fn followed(&self) -> Option<&Followed> {
+        match self {
+            Self::Following(followed) => Some(followed),
+            Self::Largest(_) | Self::Keyed(_) => None,
         }
-        ties
     }
 }
 
 /// Every delivery's track; none where `found` says why not. A mistake that several deliveries share is said once.
-pub(super) fn tracks<'a>(
-    shot: &'a Shot,
+pub(super) fn tracks(
+    shot: &Shot,
     moments: &Moments<'_>,
     windows: &[Option<Vec<Window>>],
     bounds: Bounds,
     (pace, length): (&PaceMap, ScreenTime),
     found: &mut Diagnostics,
-) -> Vec<Option<Framed<'a>>> {
+) -> Vec<Option<Framed>> {
     let mut said: Vec<Diagnostic> = Vec::new();
     let clip = Clip { moments, bounds, pace, length };
     let tracks = shot
@@ -108,8 +66,7 @@ pub(super) fn tracks<'a>(
         .map(|(delivery, windows)| {
             let framing = views::framing_of(shot, delivery);
             if let Path::Follow(follow) = &framing.path {
-                let followed = Followed::new(framing, follow, windows.as_deref(), moments, &mut said)?;
-                return Framed::following(followed, delivery, bounds.room);
+                return Followed::new(framing, *follow, windows.as_deref(), moments, &mut said).map(Framed::Following);
             }
             let lap = shot.looped.is_some().then(|| clip.lap(delivery));
             let times = moments_of(shot, delivery, &framing.keys, &clip, &mut said)?;
@@ -136,17 +93,16 @@ fn followed_by_one(framing: &Framing, key: &FramingKey) -> Diagnostic {
 }
 
 /// A delivery's track from when and where its keys are.
-fn framed<'a>(
-    framing: &'a Framing,
+fn framed(
+    framing: &Framing,
     delivery: &Delivery,
     (times, windows): (&[f64], &[Window]),
     lap: Option<f64>,
     clip: &Clip<'_>,
     said: &mut Vec<Diagnostic>,
-) -> Option<Framed<'a>> {
+) -> Option<Framed> {
     let Bounds { still, room } = clip.bounds;
     let mut stands: Vec<Stand> = Vec::with_capacity(times.len());
-    let mut keys = Vec::with_capacity(times.len());
     // In a loop a key at the end is the first one of the next lap.
     let closing = match (lap, &framing.keys[..], times, windows) {
         (Some(lap), [first, .., last], [begins, .., ends], [one, .., other]) if *ends >= begins + lap - SLACK => {
@@ -159,7 +115,7 @@ fn framed<'a>(
     for (index, ((at, window), key)) in times.iter().zip(windows).zip(&framing.keys).take(due).enumerate() {
         let reached = closing.filter(|_| index == 0).unwrap_or(key);
         let (ease, stop, hold) = (reached.ease.clone(), key.stop || reached.stop, key.hold.max(reached.hold));
-        let arrival = Stand { at: *at, window: *window, ease, stop, rests: false };
+        let arrival = Stand { at: *at, window: *window, ease, stop, rests: false, key: Arc::new(key.clone()) };
         let end = lap.map_or(clip.length.0, |lap| times[0] + lap);
         if lap.is_some() && at + hold > end - SLACK {
             once(held_too_long(*at, end, key, &framing.keys[0]), said);
@@ -169,18 +125,15 @@ fn framed<'a>(
         if until > at + SLACK {
             stands.push(arrival.clone());
             stands.push(Stand { at: until, ease: Ease::Linear, rests: true, ..arrival });
-            keys.extend([key, key]);
         } else {
             stands.push(arrival);
-            keys.push(key);
         }
         if at + hold > end + SLACK {
             once(cut_short(key, *at, clip.length.0), said);
         }
     }
     if stands.is_empty() {
-        let window = Window::largest(room, delivery.frame.aspect(), 0.0).moved_inside(room);
-        stands.push(Stand { at: 0.0, window, ease: Ease::Linear, stop: false, rests: false });
+        return Some(Framed::Largest(Window::largest(room, delivery.frame.aspect(), 0.0).moved_inside(room)));
     }
     let sight = Sight { place: delivery.subject_at, aspect: delivery.frame.aspect() };
     let mut round = None;
@@ -192,18 +145,22 @@ fn framed<'a>(
             return None;
         }
         round = Some(stands.len());
-        (stands, keys) = lap::unrolled(&stands, &keys, closing, lap);
+        stands = lap::unrolled(&stands, closing, lap);
     }
-    let route = Route::through(&framing.path, &mut stands, round, sight, still);
-    for to in 1..stands.len() {
-        if route.goes_nowhere(to) && !stands[to].rests && stands[to].window.roll == stands[to - 1].window.roll {
-            once(nowhere(keys[to], keys[to - 1]), said);
+    let shapes = route::through(&framing.path, &mut stands, round, sight, still);
+    let mut pins = stands.iter().map(|stand| Pin { at: stand.at, window: stand.window, key: Arc::clone(&stand.key) });
+    let first = pins.next()?;
+    let mut legs: Vec<Leg> = Vec::with_capacity(shapes.len());
+    for ((shape, stand), to) in shapes.into_iter().zip(&stands[1..]).zip(pins) {
+        let from = legs.last().map_or(&first, |leg| &leg.to).clone();
+        let leg = Leg { from, to, ease: stand.ease.clone(), shape };
+        if leg.goes_nowhere() {
+            once(nowhere(&leg.to.key, &leg.from.key), said);
         }
+        legs.push(leg);
     }
-    let rests = stands.iter().map(|stand| stand.rests).collect();
-    let track = stands.into_iter().map(|stand| Key { at: stand.at, value: stand.window, ease: stand.ease }).collect();
-    let placed = !matches!(framing.path, Path::Drawing(_));
-    Some(Framed { track: Track::new(track)?, keys, route, rests, placed, followed: None })
+    let (placed, straight) = (!matches!(framing.path, Path::Drawing(_)), matches!(framing.path, Path::Straight));
+    Some(Framed::Keyed(Keyed::new(first, legs, placed, straight)))
 }
 
 fn open_line(framing: &Framing) -> Diagnostic {
@@ -237,12 +194,6 @@ pub(super) fn check_moments(shot: &Shot, moments: &Moments<'_>, found: &mut Diag
         }
     }
     found.extend(Diagnostics(mistakes));
-}
-
-pub(super) fn once(mistake: Diagnostic, mistakes: &mut Vec<Diagnostic>) {
-    if !mistakes.contains(&mistake) {
-        mistakes.push(mistake);
-    }
 }
 
 struct Clip<'a> {

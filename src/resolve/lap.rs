@@ -7,6 +7,7 @@
 //! those of a lap earlier, which lead to the first frame. A pace that comes back by itself to where it began is closed as it is.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use crate::curve::pace::PaceMap;
 use crate::curve::track::SLACK;
@@ -100,23 +101,17 @@ pub(super) fn check_end<'a>(
         .help("the first key's window here too; or leave this key out, or earlier: the way back to the first is then added"))
 }
 
-/// What goes round, a lap earlier, in its own lap, and a lap later: keys with their stands. `last` is the key that the first
-/// stand of a lap is reached by, where that is not its own.
-pub(super) fn unrolled<'a>(
-    stands: &[Stand],
-    keys: &[&'a FramingKey],
-    last: Option<&'a FramingKey>,
-    lap: f64,
-) -> (Vec<Stand>, Vec<&'a FramingKey>) {
-    let (mut round, mut named) = (Vec::with_capacity(3 * stands.len()), Vec::with_capacity(3 * keys.len()));
+/// What goes round, a lap earlier, in its own lap, and a lap later. `last` is the key that the first stand of a lap is reached by,
+/// where that is not its own.
+pub(super) fn unrolled(stands: &[Stand], last: Option<&FramingKey>, lap: f64) -> Vec<Stand> {
+    let mut round = Vec::with_capacity(3 * stands.len());
     for later in [-lap, 0.0, lap] {
         round.extend(stands.iter().map(|stand| Stand { at: stand.at + later, ..stand.clone() }));
-        named.extend(keys);
     }
-    if let Some(last) = last {
-        named[2 * keys.len()] = last;
+    if let (Some(last), Some(stand)) = (last, round.get_mut(2 * stands.len())) {
+        stand.key = Arc::new(last.clone());
     }
-    (round, named)
+    round
 }
 
 /// The stills of a frame that goes over, by so many parts of [`Share::WHOLE`], from one lap to the next. They stand in the order
@@ -161,15 +156,15 @@ pub(super) fn cross(
 mod tests {
     use std::path::Path as FilePath;
 
-    use super::super::look_at_resolved;
-    use super::super::remarks::Seen;
-    use super::super::rows::{Sheet, due};
+    use super::super::rows::due;
+    use super::super::sheet::Sheet;
+    use super::super::{Known, Resolved, resolve};
     use super::*;
     use crate::curve::ease::Ease;
     use crate::curve::stroke::Drawing;
     use crate::diag::{Place, Placed};
     use crate::geom::Margins;
-    use crate::plan::Row;
+    use crate::plan::{Corrections, Row};
     use crate::shoot::{Content, Format, Orientation, Settings, Shoot, Slot, Still};
     use crate::shot::{
         Between, Blend, Closeness, Codec, Delivery, Framing, Moment, PaceKey, Policy, Rate, Sharpness, Source, StillPoint, View,
@@ -303,29 +298,20 @@ mod tests {
     /// Every delivery's rows, with the row one past the last.
     fn rounds(shot: &Shot, stills: usize) -> Vec<Vec<Row>> {
         let shoot = shoot(stills);
-        let (plan, beyond) = look_at_resolved(shot, &shoot, None, |seen: &Seen<'_>, _| {
-            let each = seen.shot.deliveries.iter().zip(seen.tracks).zip(seen.deliveries);
-            let beyond = each.map(|((delivery, track), plan)| {
-                let (track, length) = (track.as_ref().unwrap(), seen.length);
-                let sheet = Sheet {
-                    delivery,
-                    track,
-                    pace: seen.pace,
-                    axis: seen.axis,
-                    bounds: seen.bounds,
-                    length,
-                    strict: false,
-                    looped: true,
-                };
-                let lap = delivery.fps.frames_in(length);
-                assert_eq!(lap, plan.rows.len() as u64);
-                let window = track.window(track.track.spot(delivery.fps.time_of(lap).0));
-                due(&sheet, i64::try_from(lap).unwrap(), seen.pace.turns()).through(window)
-            });
-            beyond.collect::<Vec<Row>>()
-        })
-        .unwrap_or_else(|refused| panic!("{refused:?}"));
-        plan.deliveries.into_iter().zip(beyond).map(|(plan, beyond)| [plan.rows, vec![beyond]].concat()).collect()
+        let made = resolve(shot, &shoot, Known::default()).unwrap_or_else(|refused| panic!("{refused:?}"));
+        let Resolved { plan, axis, bounds, pace, length, tracks, .. } = made;
+        let each = shot.deliveries.iter().zip(&tracks).zip(plan.deliveries);
+        let round = each.map(|((delivery, track), plan)| {
+            let (axis, pace) = (&axis, &pace);
+            let sheet = Sheet { delivery, track, pace, axis, bounds, length, strict: false, looped: true };
+            let lap = delivery.fps.frames_in(length);
+            assert_eq!(lap, plan.rows.len() as u64);
+            let keyed = track.keyed().unwrap();
+            let window = keyed.window(&keyed.spot(delivery.fps.time_of(lap).0));
+            let beyond = due(&sheet, i64::try_from(lap).unwrap(), pace.turns()).row(window, &mut Corrections::default());
+            [plan.rows, vec![beyond]].concat()
+        });
+        round.collect()
     }
 
     fn edges(window: Window) -> [f64; 4] {
@@ -389,7 +375,7 @@ mod tests {
             key(Moment::Screen(3.8), (0.13, 0.62), 4.0),
         ];
         let shoot = shoot(96);
-        let (plan, ()) = look_at_resolved(&shot, &shoot, None, |_, _| ()).unwrap();
+        let plan = resolve(&shot, &shoot, Known::default()).unwrap().plan;
         assert!(plan.remarks.0.iter().any(|remark| remark.message.contains("its path is bent")), "{:?}", plan.remarks);
         let rows = &plan.deliveries[0].rows;
         let outside = |rows: &[Row]| rows.iter().filter(|row| row.window.x < 1.0).count();

@@ -1,13 +1,12 @@
 //! Levelling: which stills it goes by, what they measure, and what a person should know of it.
 
 use std::collections::BTreeSet;
-use std::ops::Range;
-use std::sync::Arc;
+use std::ops::RangeInclusive;
 
 use super::tables;
 use super::words::{self, Ranges};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::level::{self, Cause, Cells, Curve, Flaw, Gain, Measured, Meter, Region, Solved, Step, Steps, UNCHANGED, Wishes};
+use crate::level::{self, Cause, Cells, Curve, Flaw, Measured, Meter, Region, Solved, Step, Steps, UNCHANGED, Wishes};
 use crate::measures::{Measures, Thumbnail};
 use crate::plan::{CoveredArea, Covering, Levelling, Plan, covered_in};
 use crate::shoot::Shoot;
@@ -23,23 +22,27 @@ pub enum LevelFrom<'a> {
     Curve(&'a Curve),
 }
 
-/// Puts the gains of a shot's stills into its plan, with remarks on those from the first to the last that a frame shows. All of the
-/// shoot's stills have a say, so that a still has one gain whatever part of the shoot is used.
+/// The gains of a shot's stills, with remarks on those from the first to the last that frames show. All of the shoot's stills have
+/// a say, so that a still has one gain whatever part of the shoot is used. None where the shot does not ask for it, or it is not known
+/// by what.
 ///
 /// # Errors
 /// A table that is of other stills than the shoot's.
-pub fn level(plan: &mut Plan, shot: &Shot, shoot: &Shoot, from: LevelFrom<'_>) -> Result<(), Diagnostics> {
-    let Some(wanted) = &shot.level else { return Ok(()) };
-    let levelling = match from {
-        LevelFrom::Curve(curve) => given(wanted, shoot, curve, &mut plan.remarks)?,
-        LevelFrom::Measures(measures) => measured(plan, wanted, shoot, measures),
-    };
-    let gains: Arc<[Gain]> = levelling.gains.as_slice().into();
-    for delivery in &mut plan.deliveries {
-        delivery.gains = Arc::clone(&gains);
-    }
-    plan.level = Some(levelling);
-    Ok(())
+pub(super) fn resolve(
+    shot: &Shot,
+    shoot: &Shoot,
+    from: Option<LevelFrom<'_>>,
+    covers: &[Covering],
+    shown: impl Iterator<Item = SlotIndex>,
+    remarks: &mut Diagnostics,
+) -> Result<Option<Levelling>, Diagnostics> {
+    let (Some(wanted), Some(from)) = (&shot.level, from) else { return Ok(None) };
+    Ok(Some(match from {
+        LevelFrom::Curve(curve) => given(wanted, shoot, curve, remarks)?,
+        LevelFrom::Measures(measures) => {
+            measured(wanted, shoot, measures, &Hidden::of(covers, shown.collect(), shoot.size), remarks)
+        }
+    }))
 }
 
 /// By a table.
@@ -70,23 +73,21 @@ fn given(wanted: &Level, shoot: &Shoot, curve: &Curve, remarks: &mut Diagnostics
 
 /// By what looking measured.
 #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
-fn measured(plan: &mut Plan, wanted: &Level, shoot: &Shoot, measures: &Measures) -> Levelling {
+fn measured(wanted: &Level, shoot: &Shoot, measures: &Measures, hidden: &Hidden<'_>, said: &mut Diagnostics) -> Levelling {
     let LevelBy::Measured { strength, radius, region, steps } = &wanted.by else {
         unreachable!("a table is not measured");
     };
     let all = (0..shoot.slots.len()).map(SlotIndex);
     let slots: Vec<SlotIndex> = all.filter(|slot| shoot.still(*slot).is_some()).collect();
     let mut meter = Meter::new(region_of(region));
-    let hidden = Hidden::of(plan, shoot);
-    let levels: Vec<Option<Measured>> = slots.iter().map(|slot| meter.take(&cells(measures, *slot, &hidden)?)).collect();
+    let levels: Vec<Option<Measured>> = slots.iter().map(|slot| meter.take(&cells(measures, *slot, hidden)?)).collect();
     let at: Vec<f64> = slots.iter().map(|slot| slot.0 as f64).collect();
     let exposures: Vec<Option<f64>> = slots.iter().map(|slot| exposure(shoot, *slot)).collect();
     let wishes = Wishes { strength: *strength, radius: *radius, steps: *steps };
     let mut solved = level::solve(&at, &levels, &exposures, &wishes);
-    let used = used(plan);
-    solved.flaws.retain(|(still, _)| used.contains(&slots[*still].0));
-    solved.steps.retain(|step| used.contains(&slots[step.at].0));
-    plan.remarks.extend(remarks(wanted, shoot, &slots, &solved, *steps));
+    solved.flaws.retain(|(still, _)| hidden.used().contains(&slots[*still]));
+    solved.steps.retain(|step| hidden.used().contains(&slots[step.at]));
+    said.extend(remarks(wanted, shoot, &slots, &solved, *steps));
     let (mut gains, mut pairs) = (vec![UNCHANGED; shoot.slots.len()], vec![None; shoot.slots.len()]);
     for ((slot, gain), levels) in slots.iter().zip(&solved.gains).zip(&solved.levels) {
         gains[slot.0] = *gain;
@@ -111,9 +112,10 @@ pub fn flicker_of(plan: &Plan, shot: &Shot, shoot: &Shoot, measures: &Measures) 
     let levelling = plan.level.as_ref()?;
     let LevelBy::Measured { region, .. } = &shot.level.as_ref()?.by else { return None };
     let mut meter = Meter::new(region_of(region));
-    let hidden = Hidden::of(plan, shoot);
+    let hidden = Hidden::of(&plan.covers, shown(plan).collect(), shoot.size);
     let mut runs = vec![Vec::new()];
-    for slot in used(plan).map(SlotIndex) {
+    let used = hidden.used();
+    for slot in (used.start().0..=used.end().0).map(SlotIndex) {
         if levelling.cuts.contains(&slot) {
             runs.push(Vec::new());
         }
@@ -147,16 +149,22 @@ struct Hidden<'a> {
     covers: &'a [Covering],
     /// Every area of any still: hidden in those that no frame shows, whose covers nobody has resolved.
     anywhere: Vec<CoveredArea>,
+    /// The slots that frames show.
     shown: BTreeSet<SlotIndex>,
     size: Size,
 }
 
 impl<'a> Hidden<'a> {
-    fn of(plan: &'a Plan, shoot: &Shoot) -> Self {
-        let mut anywhere: Vec<CoveredArea> = plan.covers.iter().flat_map(|covering| covering.areas.iter().copied()).collect();
+    fn of(covers: &'a [Covering], shown: BTreeSet<SlotIndex>, size: Size) -> Self {
+        let mut anywhere: Vec<CoveredArea> = covers.iter().flat_map(|covering| covering.areas.iter().copied()).collect();
         anywhere.dedup();
-        let shown = if anywhere.is_empty() { BTreeSet::new() } else { shown(plan).collect() };
-        Self { covers: &plan.covers, anywhere, shown, size: shoot.size }
+        Self { covers, anywhere, shown, size }
+    }
+
+    /// The slots from the first to the last that a frame shows.
+    fn used(&self) -> RangeInclusive<SlotIndex> {
+        let ends = [self.shown.first(), self.shown.last()].map(|end| end.copied().unwrap_or(SlotIndex(0)));
+        ends[0]..=ends[1]
     }
 
     fn areas(&self, slot: SlotIndex) -> &[CoveredArea] {
@@ -179,12 +187,6 @@ fn region_of(area: &Option<StillBox>) -> Region {
 fn shown(plan: &Plan) -> impl Iterator<Item = SlotIndex> {
     let rows = plan.deliveries.iter().flat_map(|delivery| &delivery.rows);
     rows.flat_map(|row| row.shares().map(|share| share.shown).chain([row.shown]))
-}
-
-/// The slots from the first to the last that a frame shows.
-fn used(plan: &Plan) -> Range<usize> {
-    let (first, last) = shown(plan).fold((usize::MAX, 0), |(first, last), slot| (first.min(slot.0), last.max(slot.0)));
-    first..last + 1
 }
 
 /// Natural logarithm of the light that the camera's settings let in.

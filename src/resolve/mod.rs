@@ -1,10 +1,11 @@
 //! Shot and shoot to plan: the last place where anything is decided.
 //!
 //! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the still.
-//! The order of the parts is the order of the questions: which slots take room on the shoot's axis (`axis`), where the
-//! script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean (`views`) and when
-//! (`framing`), what lies between them (`route`) or keeps up with a subject (`follow`), and what every frame comes to (`rows`),
-//! of which stills (`blend`), with what a person should know about it (`remarks`). What is hidden in the stills (`covers`) goes by
+//! The order of the parts is the order of the questions: when stills were taken (`times`), which slots take room on the shoot's
+//! axis (`axis`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean
+//! (`views`) and when (`framing`), what lies between them (`leg`, `route`) or is followed (`subject`, `follow`), and what every
+//! frame (`sheet`) comes to (`rows`), of which stills (`blend`). A shot is resolved once (`resolved`): what a person should know
+//! (`remarks`) and what decided a frame (`explain`) are told from that. What is hidden in the stills (`covers`) goes by
 //! the axis and by where stills stand (`steady`), which also says what windows keep to; what is heard (`sound`) goes by the pace. A
 //! loop is closed by what stands in `lap`.
 
@@ -14,92 +15,59 @@ mod covers;
 mod explain;
 mod follow;
 mod framing;
-mod keys;
 mod lap;
+mod leg;
 mod level;
 mod moments;
 mod pace;
 mod remarks;
+mod resolved;
 mod route;
 mod rows;
+mod sheet;
 mod sound;
 mod steady;
-mod subjects;
+mod subject;
 mod tables;
+mod times;
 mod views;
 mod words;
 
 use std::borrow::Cow;
-use std::sync::Arc;
 
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{Covering, DeliveryPlan, Plan, Reasons, Tally};
+use crate::plan::{Corrections, DeliveryPlan, Levelling, Plan, Tally};
 use crate::register::Stand;
 use crate::shoot::Shoot;
-use crate::shot::{Delivery, Shot};
+use crate::shot::{Delivery, Policy, Shot};
 use crate::units::ScreenTime;
 
 pub use explain::When;
-pub use keys::keys;
-pub use level::{LevelFrom, flicker_of, level};
+pub use level::{LevelFrom, flicker_of};
+pub use resolved::Resolved;
 pub use steady::{stands_measured, stands_of};
-pub use subjects::subjects;
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
 /// day at 115 frames a second.
 pub const MOST_FRAMES: u64 = 10_000_000;
 
-/// Resolves a shot over a shoot, as if no still of it had moved against the first.
+/// What is known of a shoot's stills beyond the shoot itself.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Known<'a> {
+    /// By what a shot that asks for it is levelled.
+    pub level: Option<LevelFrom<'a>>,
+    /// Where the stills stand, by slot: by that a shot that asks for it is steadied.
+    pub stands: Option<&'a [Option<Stand>]>,
+}
+
+/// Resolves a shot over a shoot of which so much is known.
 ///
 /// # Errors
 /// Every mistake found, with remarks among them.
-pub fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
-    resolve_steadied(shot, shoot, None)
-}
-
-/// Resolves a shot over a shoot whose stills stand so, by slot, where that is known: a shot that asks for it is steadied.
-///
-/// # Errors
-/// Every mistake found, with remarks among them.
-pub fn resolve_steadied(shot: &Shot, shoot: &Shoot, stands: Option<&[Option<Stand>]>) -> Result<Plan, Diagnostics> {
-    look_at_resolved(shot, shoot, stands, |_, _| ()).map(|(plan, ())| plan)
-}
-
-/// Says what decided one frame of a delivery: one of `shot`'s, by its place among them.
-///
-/// # Errors
-/// As [`resolve`]; or a frame or moment that the delivery does not have.
-pub fn explain(shot: &Shot, shoot: &Shoot, delivery: usize, when: &When) -> Result<Reasons, Diagnostics> {
-    explain_steadied(shot, shoot, None, delivery, when)
-}
-
-/// As [`explain()`], over a shoot whose stills stand as for [`resolve_steadied`].
-///
-/// # Errors
-/// As [`explain()`].
-pub fn explain_steadied(
-    shot: &Shot,
-    shoot: &Shoot,
-    stands: Option<&[Option<Stand>]>,
-    delivery: usize,
-    when: &When,
-) -> Result<Reasons, Diagnostics> {
-    let (plan, reasons) = look_at_resolved(shot, shoot, stands, |seen, moments| explain::explain(seen, moments, delivery, when))?;
-    let mut reasons = reasons?;
-    reasons.remarks = explain::remarks_on(&reasons, &plan.remarks);
-    Ok(reasons)
-}
-
-/// Resolves, and lets `look` see all that the plan is made of.
-fn look_at_resolved<T>(
-    shot: &Shot,
-    shoot: &Shoot,
-    stands: Option<&[Option<Stand>]>,
-    look: impl FnOnce(&remarks::Seen<'_>, &moments::Moments<'_>) -> T,
-) -> Result<(Plan, T), Diagnostics> {
+pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved, Diagnostics> {
     let mut found = Diagnostics::default();
     let shot = &with_full_frames(shot, shoot);
-    let times = moments::Times::of(shot, shoot, &mut found);
+    let times = times::Times::of(shot, shoot, &mut found);
     let axis = match axis::Axis::lay_out(shot, shoot, &times, &mut found) {
         Ok(axis) => axis,
         Err(empty) => {
@@ -109,7 +77,7 @@ fn look_at_resolved<T>(
     };
     let moments = moments::Moments { shoot, axis: &axis, times: &times };
     let pace = pace::resolve(shot, &moments, &mut found);
-    let steady = steady::resolve(shot, shoot, &axis, stands, &mut found);
+    let steady = steady::resolve(shot, shoot, &axis, known.stands, &mut found);
     let bounds = steady::Bounds::of(shoot.size, steady.as_ref());
     let covers = covers::resolve(shot, &moments, steady.as_ref(), &mut found);
     let views = views::resolve(shot, bounds, &mut found);
@@ -121,40 +89,30 @@ fn look_at_resolved<T>(
         return Err(found);
     };
     let tracks = framing::tracks(shot, &moments, &views, bounds, (&pace, length), &mut found);
+    let tracks: Option<Vec<framing::Framed>> = tracks.into_iter().collect();
+    let Some(tracks) = tracks.filter(|_| !found.refused()) else { return Err(found) };
+    let laid = laid_out(shot, bounds, &axis, (&pace, length), &tracks, &mut found);
     if found.refused() {
         return Err(found);
     }
-    let mut deliveries = rows_of_all(shot, bounds, &axis, (&pace, length), &tracks, &mut found);
-    if found.refused() {
-        return Err(found);
-    }
-    let shared: Arc<[Covering]> = covers.clone().into();
-    let steadying = steady.clone().map(Arc::new);
-    for plan in &mut deliveries {
-        plan.covers = Arc::clone(&shared);
-        plan.steady.clone_from(&steadying);
-    }
+    let (mut of_level, shown) = (Diagnostics::default(), laid.iter().flatten().flat_map(|(due, _)| due.shown()));
+    let level = level::resolve(shot, shoot, known.level, &covers, shown, &mut of_level)?;
+    let mut corrections = Corrections::new(level.as_ref(), steady.as_ref(), &covers);
+    let corrected = steady.is_some() || level.as_ref().is_some_and(Levelling::changes);
+    let plans = shot.deliveries.iter().zip(laid);
+    let mut deliveries: Vec<DeliveryPlan> =
+        plans.map(|(delivery, laid)| planned(delivery, laid, (bounds, corrected), &mut corrections)).collect();
     sound::resolve(shot, &moments, &pace, length, &mut deliveries, &mut found);
-    let (tracks, deliveries_seen) = (&tracks[..], &deliveries[..]);
-    let seen = remarks::Seen {
-        shot,
-        shoot,
-        axis: &axis,
-        bounds,
-        pace: &pace,
-        length,
-        tracks,
-        deliveries: deliveries_seen,
-        covers: &covers,
-    };
+    let fates = axis.fates(shoot, &deliveries);
+    let (name, tally, remarks) = (shot.name.clone(), Tally::of(&fates, shoot), Diagnostics::default());
+    let plan = Plan { shot: name, length: length.0, deliveries, level, steady, covers, tally, fates, remarks };
+    let mut made = Resolved { plan, axis, times, bounds, pace, length, tracks };
+    let seen = resolved::Seen { shot, shoot, made: &made };
     remarks::of_rows(&seen, &mut found);
     covers::remark(&seen, &mut found);
-    let looked = look(&seen, &moments);
-    let fates = axis.fates(shoot, &deliveries);
-    let tally = Tally::of(&fates, shoot);
-    let (shot_name, level) = (shot.name.clone(), None);
-    let plan = Plan { shot: shot_name, length: length.0, deliveries, level, steady, covers, tally, fates, remarks: found };
-    Ok((plan, looked))
+    found.extend(of_level);
+    made.plan.remarks = found;
+    Ok(made)
 }
 
 /// The shot with the frames of its masters, which are the stills' own.
@@ -168,19 +126,41 @@ fn with_full_frames<'a>(shot: &'a Shot, shoot: &Shoot) -> Cow<'a, Shot> {
     shot
 }
 
-/// The rows of every delivery, side by side: bending a long path takes a while.
-fn rows_of_all(
+/// The plan of a delivery whose frames are laid out so.
+fn planned(
+    delivery: &Delivery,
+    laid: Vec<sheet::Laid>,
+    (bounds, corrected): (steady::Bounds, bool),
+    corrections: &mut Corrections<'_>,
+) -> DeliveryPlan {
+    DeliveryPlan {
+        name: delivery.name.clone(),
+        frame: delivery.frame,
+        fps: delivery.fps,
+        codec: delivery.codec.clone(),
+        sharpness: delivery.sharpness,
+        light: delivery.blend.light,
+        room: bounds.room,
+        corrected,
+        sound: [].into(),
+        unread_sound: Policy::default(),
+        every_still: delivery.every_still,
+        rows: laid.into_iter().map(|(due, window)| due.row(window, corrections)).collect(),
+    }
+}
+
+/// The frames of every delivery, side by side: bending a long path takes a while.
+fn laid_out(
     shot: &Shot,
     bounds: steady::Bounds,
     axis: &axis::Axis,
     (pace, length): (&crate::curve::pace::PaceMap, ScreenTime),
-    tracks: &[Option<framing::Framed<'_>>],
+    tracks: &[framing::Framed],
     found: &mut Diagnostics,
-) -> Vec<DeliveryPlan> {
-    let sheets = shot.deliveries.iter().zip(tracks).filter_map(|(delivery, track)| {
-        let track = track.as_ref()?;
-        Some(rows::Sheet { delivery, track, pace, axis, bounds, length, strict: shot.strict, looped: shot.looped.is_some() })
-    });
+) -> Vec<Vec<sheet::Laid>> {
+    let (strict, looped) = (shot.strict, shot.looped.is_some());
+    let sheets = shot.deliveries.iter().zip(tracks);
+    let sheets = sheets.map(|(delivery, track)| sheet::Sheet { delivery, track, pace, axis, bounds, length, strict, looped });
     std::thread::scope(|scope| {
         let laying: Vec<_> = sheets
             .map(|sheet| {

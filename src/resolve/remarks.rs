@@ -1,18 +1,16 @@
 //! What a person should know about a plan before it is rendered, with the frames concerned: one remark a kind and delivery.
 
 use crate::curve::ease::Ease;
-use crate::curve::pace::{PaceMap, Stretch};
-use crate::curve::track::Spot;
+use crate::curve::pace::Stretch;
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::geom::{SECONDS_A_WIDTH, Window};
-use crate::plan::{Covering, DeliveryPlan};
-use crate::shoot::Shoot;
-use crate::shot::{Between, Closeness, Delivery, Pace, Rate, Shot, View};
-use crate::units::ScreenTime;
+use crate::plan::DeliveryPlan;
+use crate::shot::{Between, Closeness, Delivery, Pace, Rate, View};
 
-use super::axis::{Axis, OnAxis};
+use super::axis::OnAxis;
 use super::framing::Framed;
-use super::steady::Bounds;
+use super::leg::{Keyed, Leg, Spot};
+use super::resolved::Seen;
 use super::words::{self, Ranges};
 
 /// Beyond this many frames a still, or stills a frame, one more or less is not seen (common practice, no source).
@@ -32,25 +30,12 @@ const LONG_CLIP: f64 = 3.0 * 3600.0;
 /// A rate of so few percent, twenty frames a still and more, was probably meant as a multiple (our choice).
 const LIKE_MULTIPLE: f64 = 5.0;
 
-/// What the remarks look at.
-pub(super) struct Seen<'a> {
-    pub(super) shot: &'a Shot,
-    pub(super) shoot: &'a Shoot,
-    pub(super) axis: &'a Axis,
-    pub(super) bounds: Bounds,
-    pub(super) pace: &'a PaceMap,
-    pub(super) length: ScreenTime,
-    pub(super) tracks: &'a [Option<Framed<'a>>],
-    pub(super) deliveries: &'a [DeliveryPlan],
-    pub(super) covers: &'a [Covering],
-}
-
 /// One delivery among what is seen.
 struct One<'a> {
     seen: &'a Seen<'a>,
     delivery: &'a Delivery,
     plan: &'a DeliveryPlan,
-    framed: &'a Framed<'a>,
+    framed: &'a Framed,
 }
 
 /// Adds every remark on finished rows.
@@ -59,8 +44,11 @@ pub(super) fn of_rows(seen: &Seen<'_>, found: &mut Diagnostics) {
     found.0.extend(passed_over(seen));
     found.0.extend(like_multiples(seen));
     found.0.extend(very_long(seen));
-    for ((delivery, plan), framed) in seen.shot.deliveries.iter().zip(seen.deliveries).zip(seen.tracks) {
-        let Some(framed) = framed.as_ref().filter(|_| !delivery.every_still) else { continue };
+    let made = seen.made;
+    for ((delivery, plan), framed) in seen.shot.deliveries.iter().zip(&made.plan.deliveries).zip(&made.tracks) {
+        if delivery.every_still {
+            continue;
+        }
         let one = One { seen, delivery, plan, framed };
         found.0.extend([one.enlarged(), one.fast(), one.uneven(), one.long(), one.invented()].into_iter().flatten());
     }
@@ -74,7 +62,7 @@ fn like_multiples(seen: &Seen<'_>) -> Vec<Diagnostic> {
         Pace::Over(_) => Vec::new(),
     };
     let one = |(rate, place): (Rate, &Place)| match rate {
-        Rate::Percent(percent) if percent < LIKE_MULTIPLE && seen.axis.places.len() > 1 => {
+        Rate::Percent(percent) if percent < LIKE_MULTIPLE && seen.made.axis.places.len() > 1 => {
             let frames = 100.0 / percent;
             let message = format!(
                 "percent({}) shows each still for {} frames, {} s",
@@ -93,9 +81,9 @@ fn like_multiples(seen: &Seen<'_>) -> Vec<Diagnostic> {
 
 /// A clip of hours.
 fn very_long(seen: &Seen<'_>) -> Option<Diagnostic> {
-    let hours = seen.length.0 / 3600.0;
+    let hours = seen.made.length.0 / 3600.0;
     let place = seen.shot.length.as_ref().map_or(&seen.shot.pace.place, |limit| &limit.place);
-    (seen.length.0 > LONG_CLIP).then(|| {
+    (seen.made.length.0 > LONG_CLIP).then(|| {
         Diagnostic::remark(format!("the clip lasts {} hours", words::figure(hours)))
             .at(place)
             .help("a faster rate; pace = over \"60s\" makes the whole shoot last a minute")
@@ -104,15 +92,15 @@ fn very_long(seen: &Seen<'_>) -> Option<Diagnostic> {
 
 /// Stills that the clip ends before, or the pace turns back before.
 fn never_reached(seen: &Seen<'_>) -> Option<Diagnostic> {
-    let left = &seen.axis.places[unreached(seen)];
+    let left = &seen.made.axis.places[unreached(seen)];
     let name = |place: &OnAxis| &seen.shoot.slots[place.slot.0].name;
     let (first, last) = (left.first()?, left.last()?);
-    let which = if seen.pace.begins_at_end() { format!("up to {}", name(last)) } else { format!("from {} on", name(first)) };
+    let which = if seen.made.pace.begins_at_end() { format!("up to {}", name(last)) } else { format!("from {} on", name(first)) };
     let stills = words::count(left.len(), "still");
     Some(match &seen.shot.length {
         Some(limit) => Diagnostic::remark(format!(
             "the clip ends at {} s, before the shoot does: {stills} {which} are never reached",
-            words::figure(seen.length.0)
+            words::figure(seen.made.length.0)
         ))
         .at(&limit.place)
         .word("length"),
@@ -123,13 +111,13 @@ fn never_reached(seen: &Seen<'_>) -> Option<Diagnostic> {
 
 /// The places beyond what the pace comes to.
 fn unreached(seen: &Seen<'_>) -> std::ops::Range<usize> {
-    let furthest = seen.pace.furthest(seen.length.0);
+    let furthest = seen.made.pace.furthest(seen.made.length.0);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a position on the axis")]
-    let whole = |position: f64| (position.max(0.0) as usize).min(seen.axis.places.len());
-    if seen.pace.begins_at_end() {
+    let whole = |position: f64| (position.max(0.0) as usize).min(seen.made.axis.places.len());
+    if seen.made.pace.begins_at_end() {
         0..whole((furthest + 1e-9).floor())
     } else {
-        whole((furthest - 1e-9).ceil())..seen.axis.places.len()
+        whole((furthest - 1e-9).ceil())..seen.made.axis.places.len()
     }
 }
 
@@ -138,20 +126,20 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
     let mut shown = vec![false; seen.shoot.slots.len()];
     let (mut first, mut reached) = (usize::MAX, 0);
     // A master shows every still, and says nothing about the pace.
-    let paced = || seen.deliveries.iter().filter(|plan| !plan.every_still);
+    let paced = || seen.made.plan.deliveries.iter().filter(|plan| !plan.every_still);
     paced().next()?;
     for row in paced().flat_map(|plan| &plan.rows) {
         row.shares().for_each(|share| shown[share.shown.0] = true);
-        let place = seen.axis.place_of(row.slot);
+        let place = seen.made.axis.place_of(row.slot);
         (first, reached) = (first.min(place), reached.max(place));
     }
-    let passed = match (seen.pace.begins_at_end(), seen.pace.lead() > 0.0) {
-        (true, _) => first..seen.axis.places.len(),
+    let passed = match (seen.made.pace.begins_at_end(), seen.made.pace.lead() > 0.0) {
+        (true, _) => first..seen.made.axis.places.len(),
         // The stills that lead a loop in are mixed into its end, the very first with no weight at all.
         (false, true) => first..reached + 1,
         (false, false) => 0..reached + 1,
     };
-    let own = seen.axis.places[passed].iter().filter(|place| place.shown == place.slot);
+    let own = seen.made.axis.places[passed].iter().filter(|place| place.shown == place.slot);
     let (mut never, mut due) = (Ranges::default(), 0);
     for place in own {
         due += 1;
@@ -165,7 +153,8 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
     let plan = paced().rev().max_by_key(|plan| plan.rows.len())?;
     let (mut frames, mut most) = (Ranges::default(), 0);
     for (frame, pair) in plan.rows.windows(2).enumerate() {
-        let stepped_over = seen.axis.place_of(pair[1].slot).abs_diff(seen.axis.place_of(pair[0].slot)).saturating_sub(1);
+        let stepped_over =
+            seen.made.axis.place_of(pair[1].slot).abs_diff(seen.made.axis.place_of(pair[0].slot)).saturating_sub(1);
         if stepped_over > 0 {
             frames.add_run(frame, frame + 1);
             most = most.max(stepped_over);
@@ -184,16 +173,16 @@ fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
 
 impl One<'_> {
     /// The key to name for what happens at a frame: the one the way leads to, or the one that holds.
-    fn key_at(&self, frame: usize) -> (Place, Option<usize>) {
-        if let Some(followed) = &self.framed.followed {
-            return (followed.framing.place.clone(), None);
-        }
-        let spot = self.framed.track.spot(self.plan.fps.time_of(frame as u64).0);
-        let (key, way) = match spot {
-            Spot::Key(key) => (key, None),
-            Spot::Way { to, .. } => (to, Some(to)),
+    fn key_at(&self, frame: usize) -> (Place, Option<&Leg>) {
+        let keyed = match self.framed {
+            Framed::Largest(_) => return (self.delivery.place.clone(), None),
+            Framed::Following(followed) => return (followed.place.clone(), None),
+            Framed::Keyed(keyed) => keyed,
         };
-        (self.framed.keys.get(key).map_or_else(|| self.delivery.place.clone(), |key| key.place.clone()), way)
+        match keyed.spot(self.plan.fps.time_of(frame as u64).0) {
+            Spot::Pin(pin) => (keyed.pin(pin).key.place.clone(), None),
+            Spot::Leg(_, leg, _) => (leg.to.key.place.clone(), Some(leg)),
+        }
     }
 
     /// Windows smaller than the frame.
@@ -219,7 +208,7 @@ impl One<'_> {
             self.plan.frame
         );
         let roll = self.plan.rows[deepest].window.roll;
-        let largest = Window::largest(self.seen.bounds.room, self.plan.frame.aspect(), roll);
+        let largest = Window::largest(self.seen.made.bounds.room, self.plan.frame.aspect(), roll);
         let sharp = largest.width / f64::from(self.plan.frame.width);
         let help = if sharp >= 1.0 {
             format!(
@@ -233,7 +222,8 @@ impl One<'_> {
         };
         let place = self.key_at(deepest).0;
         let remark = Diagnostic::remark(message).at(&place).over(&self.plan.name, frames.runs()).help(help);
-        let as_percent = self.framed.keys.iter().find(|key| key.place == place).and_then(|key| match key.view {
+        let mut keys = self.framed.keyed().into_iter().flat_map(Keyed::pins).map(|pin| &pin.key);
+        let as_percent = keys.find(|key| key.place == place).and_then(|key| match key.view {
             View::On { closeness: Closeness::Zoom(zoom), .. } if zoom >= LIKE_PERCENT => Some(zoom),
             _ => None,
         });
@@ -260,7 +250,7 @@ impl One<'_> {
         if frames.is_empty() {
             return None;
         }
-        let (place, way) = self.key_at(fastest);
+        let (place, leg) = self.key_at(fastest);
         let message = format!(
             "'{}' moves up to {} pixels a frame in {}; a picture width in {SECONDS_A_WIDTH} s, the rule of thumb, is {}",
             self.plan.name,
@@ -269,9 +259,8 @@ impl One<'_> {
             words::figure(limit)
         );
         let mut remark = Diagnostic::remark(message).at(&place).over(&self.plan.name, frames.runs());
-        if let Some(to) = way {
-            let keys = self.framed.track.keys();
-            let seconds = keys[to].at - keys[to - 1].at;
+        if let Some(leg) = leg {
+            let seconds = leg.to.at - leg.from.at;
             remark = remark.help(format!(
                 "about {} s for the way to this key, in place of {} s, stay within it",
                 words::figure((seconds * most / limit * 10.0 - 1e-6).ceil() / 10.0),
@@ -284,7 +273,7 @@ impl One<'_> {
     /// Frames that show what no still does.
     fn invented(&self) -> Option<Diagnostic> {
         let (mut frames, invented) = (Ranges::default(), self.plan.invented());
-        for (frame, _) in self.plan.rows.iter().enumerate().filter(|(_, row)| row.invented) {
+        for (frame, _) in self.plan.rows.iter().enumerate().filter(|(_, row)| row.layers.are_invented()) {
             frames.add(frame);
         }
         (invented > 0).then(|| {
@@ -302,9 +291,9 @@ impl One<'_> {
     /// Whether the window at a frame got there by a step ease, which cuts and does not move.
     fn cuts(&self, frame: usize) -> bool {
         let time = |frame: usize| self.plan.fps.time_of(frame as u64).0;
-        let stepped = |frame: usize| match self.framed.track.spot(time(frame)) {
-            Spot::Way { to, .. } => matches!(self.framed.track.keys()[to].ease, Ease::Steps { .. }),
-            Spot::Key(_) => false,
+        let stepped = |frame: usize| match self.framed.keyed().map(|keyed| keyed.spot(time(frame))) {
+            Some(Spot::Leg(_, leg, _)) => matches!(leg.ease, Ease::Steps { .. }),
+            Some(Spot::Pin(_)) | None => false,
         };
         stepped(frame) || stepped(frame - 1)
     }
@@ -315,7 +304,7 @@ impl One<'_> {
         let blend = self.delivery.blend;
         let rate = self.plan.fps.per_second();
         let (mut frames, mut longest): (Ranges, Option<(usize, Stretch, Vec<usize>)>) = (Ranges::default(), None);
-        for stretch in self.seen.pace.constant_stretches() {
+        for stretch in self.seen.made.pace.constant_stretches() {
             let frames_a_still = rate / stretch.rate;
             if frames_a_still.max(1.0 / frames_a_still) > SEEN_UNEVEN {
                 continue;
@@ -357,7 +346,7 @@ impl One<'_> {
         let rows = &self.plan.rows;
         let changes: Vec<usize> = (first.max(1)..end.max(1)).filter(|frame| rows[*frame].slot != rows[frame - 1].slot).collect();
         let mut holds: Vec<usize> = changes.windows(2).map(|pair| pair[1] - pair[0]).collect();
-        if let (0, Some(change), true) = (first, changes.first(), self.seen.pace.lead() == 0.0) {
+        if let (0, Some(change), true) = (first, changes.first(), self.seen.made.pace.lead() == 0.0) {
             holds.insert(0, *change);
         }
         if let (true, Some(change)) = (end == rows.len() && self.whole_end(), changes.last()) {
@@ -368,13 +357,13 @@ impl One<'_> {
 
     /// Whether the last still of the clip has its whole share.
     fn whole_end(&self) -> bool {
-        let end = self.seen.pace.position(self.seen.length.0);
+        let end = self.seen.made.pace.position(self.seen.made.length.0);
         (end - end.round()).abs() < 1e-9
     }
 
     /// How many stills each frame goes on by.
     fn strides(&self, first: usize, end: usize) -> Vec<usize> {
-        let place = |frame: usize| self.seen.axis.place_of(self.plan.rows[frame].slot);
+        let place = |frame: usize| self.seen.made.axis.place_of(self.plan.rows[frame].slot);
         (first + 1..end).map(|frame| place(frame).abs_diff(place(frame - 1))).collect()
     }
 
@@ -399,7 +388,7 @@ impl One<'_> {
             Pace::Constant(_) | Pace::Keyed { fit: None, .. } => format!("{rate} is even in '{name}'"),
             Pace::Keyed { .. } => format!("{rate} with keep = true, out of the fit's reach, is even in '{name}'"),
             Pace::Over(_) => {
-                let seconds = self.seen.pace.stills() * even / self.plan.fps.per_second() - self.seen.pace.lead();
+                let seconds = self.seen.made.pace.stills() * even / self.plan.fps.per_second() - self.seen.made.pace.lead();
                 format!("{rate} is even in '{name}' and lasts {} s", words::figure(seconds))
             }
         }
@@ -419,8 +408,9 @@ impl One<'_> {
         lengths.sort_unstable();
         let median = lengths[lengths.len() / 2];
         let seconds = |frames: usize| self.plan.fps.time_of(frames as u64).0;
-        let frozen =
-            |run: &(usize, usize)| self.seen.pace.rests().any(|(from, to)| from < seconds(run.0 + run.1) && to > seconds(run.0));
+        let frozen = |run: &(usize, usize)| {
+            self.seen.made.pace.rests().any(|(from, to)| from < seconds(run.0 + run.1) && to > seconds(run.0))
+        };
         let long: Vec<&(usize, usize)> =
             runs.iter().filter(|run| run.1 > LONG * median && seconds(run.1) >= LONG_SECONDS && !frozen(run)).collect();
         if long.is_empty() {

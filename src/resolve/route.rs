@@ -3,15 +3,17 @@
 //! What moves along a path is the point of the still at the delivery's `place` in the frame, which is the window's centre
 //! where nothing is said: so a zoom on one point keeps that point where it is on screen, whatever the path.
 
+use std::sync::Arc;
+
 use kurbo::Point;
 
+use super::leg::{Shape, Sight};
 use crate::curve::ease::Ease;
 use crate::curve::flight::{self, Flight};
 use crate::curve::gait::{Gait, Knot, Monotone};
 use crate::curve::stroke::Stroke;
-use crate::curve::zoom;
 use crate::geom::Window;
-use crate::shot::Path;
+use crate::shot::{FramingKey, Path};
 use crate::units::Size;
 
 /// A key of a framing once it is known when, which window, and what it is passed like.
@@ -23,113 +25,65 @@ pub(super) struct Stand {
     pub(super) stop: bool,
     /// Whether the window rests from the stand before until this one.
     pub(super) rests: bool,
+    pub(super) key: Arc<FramingKey>,
 }
 
-/// Where in a frame the subject sits, and the frame's width over its height.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Sight {
-    pub(super) place: (f64, f64),
-    pub(super) aspect: f64,
+/// The shapes of the ways through stands in order of time, one to every stand but the first. A drawing says where its stands are:
+/// their windows are moved there. Of a path that goes `round` the stands of one lap are given, and stands come a lap earlier and
+/// a lap later too.
+pub(super) fn through(path: &Path, stands: &mut [Stand], round: Option<usize>, sight: Sight, still: Size) -> Vec<Shape> {
+    let mut shapes: Vec<Shape> = match path {
+        Path::Straight | Path::Follow(_) => {
+            let ways = stands.windows(2);
+            ways.map(|pair| Shape::Straight(Gait::resting(pair[0].stop, pair[1].stop), sight)).collect()
+        }
+        Path::Smooth => {
+            let points: Vec<Point> = stands.iter().map(|stand| sight.view(stand.window).point).collect();
+            let (stroke, along) = Stroke::through(&points);
+            line(stroke, &along, stands, sight)
+        }
+        Path::Drawing(drawing) => {
+            let stroke = drawing.over(f64::from(still.width), f64::from(still.height));
+            let along = shared_out(stroke.length(), stands, round);
+            let stroke = if round.is_some() { stroke.closed() } else { stroke };
+            for (stand, along) in stands.iter_mut().zip(&along) {
+                let view = flight::View { point: stroke.at(*along), width: stand.window.width };
+                stand.window = sight.window(view, stand.window.roll);
+            }
+            line(stroke, &along, stands, sight)
+        }
+        Path::Flight { rho } => {
+            let last = stands.len().saturating_sub(2);
+            let flights = stands.windows(2).enumerate().map(|(way, pair)| {
+                let flight = Flight::new(sight.view(pair[0].window), sight.view(pair[1].window), *rho);
+                // Every flight lands before the next one takes off.
+                Shape::Flight(flight, Gait::resting(way > 0 || pair[0].stop, way < last || pair[1].stop), sight)
+            });
+            flights.collect()
+        }
+    };
+    for (shape, stand) in shapes.iter_mut().zip(stands.iter().skip(1)) {
+        if stand.rests {
+            *shape = Shape::Rest;
+        }
+    }
+    shapes
 }
 
-impl Sight {
-    fn view(self, window: Window) -> flight::View {
-        flight::View { point: window.at(self.place), width: window.width }
-    }
-
-    fn window(self, view: flight::View, roll: f64) -> Window {
-        Window::placed(view.point, self.place, (view.width, view.width / self.aspect), roll)
-    }
-}
-
-/// What lies between a delivery's keys.
-#[derive(Debug, Clone)]
-pub(super) enum Route {
-    /// Straight from window to window, one gait a way.
-    Straight { gaits: Vec<Gait>, sight: Sight },
-    /// One line, passed at a speed, a zoom and a roll that do not jump at a key.
-    Line { stroke: Box<Stroke>, along: Monotone, log_width: Monotone, roll: Monotone, sight: Sight },
-    /// One flight and one gait a way; the roll goes by the flight's own measure.
-    Flights { flights: Vec<(Flight, Gait)>, sight: Sight },
-}
-
-impl Route {
-    /// The route through stands in order of time. A drawing says where its stands are: their windows are moved there. Of a
-    /// path that goes `round` the stands of one lap are given, and stands come a lap earlier and a lap later too.
-    pub(super) fn through(path: &Path, stands: &mut [Stand], round: Option<usize>, sight: Sight, still: Size) -> Self {
-        match path {
-            Path::Straight | Path::Follow(_) => {
-                let gaits = stands.windows(2).map(|pair| Gait::resting(pair[0].stop, pair[1].stop)).collect();
-                Self::Straight { gaits, sight }
-            }
-            Path::Smooth => {
-                let points: Vec<Point> = stands.iter().map(|stand| sight.view(stand.window).point).collect();
-                let (stroke, along) = Stroke::through(&points);
-                Self::line(stroke, &along, stands, sight)
-            }
-            Path::Drawing(drawing) => {
-                let stroke = drawing.over(f64::from(still.width), f64::from(still.height));
-                let along = shared_out(stroke.length(), stands, round);
-                let stroke = if round.is_some() { stroke.closed() } else { stroke };
-                for (stand, along) in stands.iter_mut().zip(&along) {
-                    let view = flight::View { point: stroke.at(*along), width: stand.window.width };
-                    stand.window = sight.window(view, stand.window.roll);
-                }
-                Self::line(stroke, &along, stands, sight)
-            }
-            Path::Flight { rho } => {
-                let last = stands.len().saturating_sub(2);
-                let flights = stands.windows(2).enumerate().map(|(way, pair)| {
-                    let flight = Flight::new(sight.view(pair[0].window), sight.view(pair[1].window), *rho);
-                    // Every flight lands before the next one takes off.
-                    (flight, Gait::resting(way > 0 || pair[0].stop, way < last || pair[1].stop))
-                });
-                Self::Flights { flights: flights.collect(), sight }
-            }
-        }
-    }
-
-    fn line(stroke: Stroke, along: &[f64], stands: &[Stand], sight: Sight) -> Self {
-        let curve = |values: Vec<f64>| {
-            let knots: Vec<Knot<'_>> = stands
-                .iter()
-                .zip(values)
-                .map(|(stand, value)| Knot { at: stand.at, value, ease: &stand.ease, stop: stand.stop })
-                .collect();
-            Monotone::new(&knots)
-        };
-        let log_width = curve(stands.iter().map(|stand| stand.window.width.ln()).collect());
-        let roll = curve(stands.iter().map(|stand| stand.window.roll).collect());
-        Self::Line { stroke: Box::new(stroke), along: curve(along.to_vec()), log_width, roll, sight }
-    }
-
-    /// The window on the way `to` a stand from the one before, at eased progress; `ends` are the windows there.
-    pub(super) fn between(&self, ends: (Window, Window), to: usize, progress: f64) -> Window {
-        // Ends are the keys' own windows, to the last bit.
-        if progress == 0.0 {
-            return ends.0;
-        }
-        if progress == 1.0 {
-            return ends.1;
-        }
-        match self {
-            Self::Straight { gaits, sight } => zoom::between(ends.0, ends.1, sight.place, gaits[to - 1].at(progress)),
-            Self::Line { stroke, along, log_width, roll, sight } => {
-                let width = log_width.at(to, progress).exp();
-                sight.window(flight::View { point: stroke.at(along.at(to, progress)), width }, roll.at(to, progress))
-            }
-            Self::Flights { flights, sight } => {
-                let (flight, gait) = &flights[to - 1];
-                let share = gait.at(progress);
-                sight.window(flight.at(share), ends.0.roll + (ends.1.roll - ends.0.roll) * share)
-            }
-        }
-    }
-
-    /// Whether the way to a stand is a flight that goes nowhere; it may still roll.
-    pub(super) fn goes_nowhere(&self, to: usize) -> bool {
-        matches!(self, Self::Flights { flights, .. } if flights[to - 1].0.length() == 0.0)
-    }
+fn line(stroke: Stroke, along: &[f64], stands: &[Stand], sight: Sight) -> Vec<Shape> {
+    let curve = |values: Vec<f64>| {
+        let knots: Vec<Knot<'_>> = stands
+            .iter()
+            .zip(values)
+            .map(|(stand, value)| Knot { at: stand.at, value, ease: &stand.ease, stop: stand.stop })
+            .collect();
+        Monotone::new(&knots).ways
+    };
+    let log_width = curve(stands.iter().map(|stand| stand.window.width.ln()).collect());
+    let roll = curve(stands.iter().map(|stand| stand.window.roll).collect());
+    let stroke = Arc::new(stroke);
+    let pieces = curve(along.to_vec()).into_iter().zip(log_width).zip(roll);
+    pieces.map(|((along, log_width), roll)| Shape::Line { stroke: Arc::clone(&stroke), along, log_width, roll, sight }).collect()
 }
 
 /// How far along a line each stand is where all of it is passed at one speed, rests apart: from the first stand to the last, or

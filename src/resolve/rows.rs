@@ -1,20 +1,21 @@
 //! What every frame of a delivery comes to: a position, a still, a window inside it.
 
-use crate::curve::pace::{PaceMap, Stand};
+use crate::curve::pace::Stand;
 use crate::curve::soft::{self, Tie};
-use crate::curve::track::Spot;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::{Room, Window};
-use crate::plan::{DeliveryPlan, Row, Share};
-use crate::shot::{Between, Blend, Delivery, Policy};
-use crate::units::ScreenTime;
+use crate::plan::Share;
+use crate::shot::{Between, Blend};
 
-use super::axis::{Axis, OnAxis};
+use super::axis::OnAxis;
 use super::blend::{self, Span};
 use super::follow;
 use super::framing::Framed;
 use super::lap;
+use super::leg::{Keyed, Leg, Spot};
+use super::sheet::{Due, Laid, Sheet};
 use super::steady::Bounds;
+use super::times::number;
 use super::views;
 use super::words::{self, Ranges};
 
@@ -30,28 +31,6 @@ const UNBENT: f64 = 1e-3;
 /// What a bend changes by more than this many pixels is said to be bent.
 const SAID: f64 = 0.01;
 
-/// What a delivery's rows are made from.
-pub(super) struct Sheet<'a> {
-    pub(super) delivery: &'a Delivery,
-    pub(super) track: &'a Framed<'a>,
-    pub(super) pace: &'a PaceMap,
-    pub(super) axis: &'a Axis,
-    pub(super) bounds: Bounds,
-    pub(super) length: ScreenTime,
-    pub(super) strict: bool,
-    /// Whether the last frame runs into the first.
-    pub(super) looped: bool,
-}
-
-/// What a frame is due to show, before it is known through which window.
-pub(super) struct Due {
-    position: f64,
-    pub(super) place: OnAxis,
-    pub(super) blend: Vec<Share>,
-    /// Whether the blend is what the frame is invented between.
-    invented: bool,
-}
-
 /// Frames on the way to one key whose windows would leave the still, and by how many pixels at most.
 struct Astray {
     key: usize,
@@ -59,63 +38,32 @@ struct Astray {
     most: f64,
 }
 
-/// One row a frame. A path that would leave the still is bent, with its frames in `found`.
-pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> DeliveryPlan {
+/// Lays out one frame a row. A path that would leave the still is bent, with its frames in `found`.
+pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Laid> {
     let delivery = sheet.delivery;
     if delivery.every_still {
-        return of_rows(delivery, every_still(sheet));
+        return every_still(sheet);
     }
     let turns = sheet.pace.turns();
     let frames = i64::try_from(delivery.fps.frames_in(sheet.length).max(1)).unwrap_or(i64::MAX);
     let due: Vec<Due> = (0..frames).map(|frame| due(sheet, frame, turns)).collect();
-    let windows = match &sheet.track.followed {
-        Some(followed) => follow::windows(sheet, followed, &due, found),
-        None => windows(sheet, found),
+    let windows = match sheet.track {
+        Framed::Largest(window) => vec![held_inside(*window, sheet.bounds.room); due.len()],
+        Framed::Keyed(keyed) => windows(sheet, keyed, found),
+        Framed::Following(followed) => follow::windows(sheet, followed, &due, found),
     };
-    of_rows(delivery, due.into_iter().zip(windows).map(|(due, window)| due.through(window)).collect())
+    due.into_iter().zip(windows).collect()
 }
 
-/// A master's rows: one for every place of the axis that has a whole still of its own, all of it, or as much as steadying leaves.
-fn every_still(sheet: &Sheet<'_>) -> Vec<Row> {
+/// A master's frames: one for every place of the axis that has a whole still of its own, all of it, or as much as steadying leaves.
+fn every_still(sheet: &Sheet<'_>) -> Vec<Laid> {
     let window = Window::largest(sheet.bounds.room, sheet.delivery.frame.aspect(), 0.0).moved_inside(sheet.bounds.room);
     let own = sheet.axis.places.iter().enumerate().filter(|(_, place)| place.slot == place.shown);
-    let row = |(index, place): (usize, &OnAxis)| Row {
-        position: super::moments::number(index),
-        slot: place.slot,
-        shown: place.shown,
-        stand_in: None,
-        window,
-        blend: Vec::new(),
-        invented: false,
+    let due = |(index, place): (usize, &OnAxis)| {
+        let place = OnAxis { stand_in: None, ..*place };
+        Due { position: number(index), place, blend: Vec::new(), invented: false }
     };
-    own.map(row).collect()
-}
-
-/// The plan of a delivery that has these rows; what its stills are corrected by is still to come.
-fn of_rows(delivery: &Delivery, rows: Vec<Row>) -> DeliveryPlan {
-    DeliveryPlan {
-        name: delivery.name.clone(),
-        frame: delivery.frame,
-        fps: delivery.fps,
-        codec: delivery.codec.clone(),
-        sharpness: delivery.sharpness,
-        light: delivery.blend.light,
-        gains: std::sync::Arc::default(),
-        steady: None,
-        covers: [].into(),
-        sound: [].into(),
-        unread_sound: Policy::default(),
-        every_still: delivery.every_still,
-        rows,
-    }
-}
-
-impl Due {
-    /// The row of the frame, once its window is known.
-    pub(super) fn through(self, window: Window) -> Row {
-        let Self { position, place, blend, invented } = self;
-        Row { position, slot: place.slot, shown: place.shown, stand_in: place.stand_in, window, blend, invented }
-    }
+    own.map(|own| (due(own), window)).collect()
 }
 
 /// What a frame is due to show; `turns` says whether the pace turns back anywhere.
@@ -164,18 +112,18 @@ fn stills(sheet: &Sheet<'_>, frame: i64, stand: Stand, turns: bool) -> ((OnAxis,
     (stills, invented)
 }
 
-/// The window of every frame, inside the still.
-fn windows(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Window> {
+/// The window of every frame from key to key, inside the still.
+fn windows(sheet: &Sheet<'_>, keyed: &Keyed, found: &mut Diagnostics) -> Vec<Window> {
     let (fps, Bounds { still, room }) = (sheet.delivery.fps, sheet.bounds);
     let frames = fps.frames_in(sheet.length).max(1);
     let mut astray: Vec<Astray> = Vec::new();
     let mut windows = Vec::with_capacity(usize::try_from(frames).unwrap_or(0));
     for frame in 0..frames {
-        let spot = sheet.track.track.spot(fps.time_of(frame).0);
-        let window = sheet.track.window(spot);
+        let spot = keyed.spot(fps.time_of(frame).0);
+        let window = keyed.window(&spot);
         let outside = outside(window, room);
         if outside > ROUNDING {
-            let (Spot::Key(key) | Spot::Way { to: key, .. }) = spot;
+            let (Spot::Pin(key) | Spot::Leg(key, ..)) = spot;
             stray(&mut astray, key, windows.len(), outside);
         }
         windows.push(window);
@@ -183,32 +131,31 @@ fn windows(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Window> {
     let farthest = FARTHEST * f64::from(still.width.max(still.height));
     if astray.iter().any(|stray| !stray.most.is_finite() || stray.most > farthest) {
         for stray in astray.iter().filter(|stray| !stray.most.is_finite() || stray.most > farthest) {
-            found.push(too_far(sheet, stray));
+            found.push(too_far(sheet, keyed, stray));
         }
         return Vec::new();
     }
     if let Some(worst) = astray.iter().max_by(|one, other| one.most.total_cmp(&other.most)) {
         let narrowest = views::NARROWEST * sheet.delivery.frame.aspect().max(1.0);
-        let ties = sheet.track.ties(fps, windows.len());
+        let ties = keyed.ties(fps, windows.len());
         let bent = if sheet.looped {
             bend_round(&windows, room, narrowest, &ties, fps.per_second())
         } else {
             soft::bend(&windows, room, narrowest, &ties, fps.per_second())
         };
         if bent.windows.iter().any(|window| !window.inside(room, UNBENT)) {
-            found.push(too_far(sheet, worst));
+            found.push(too_far(sheet, keyed, worst));
             return Vec::new();
         }
-        found.push(said(sheet, worst, &windows, &bent));
+        found.push(said((sheet, keyed), worst, &windows, &bent));
         windows = bent.windows;
     }
-    for window in &mut windows {
-        // Rounding alone is left here; the sampler refuses even that.
-        if !window.inside(room, 0.0) {
-            *window = window.moved_inside(room);
-        }
-    }
-    windows
+    windows.into_iter().map(|window| held_inside(window, room)).collect()
+}
+
+/// A window that leaves the room by rounding alone, moved inside: the sampler refuses even that.
+fn held_inside(window: Window, room: Room) -> Window {
+    if window.inside(room, 0.0) { window } else { window.moved_inside(room) }
 }
 
 /// The bend of a path that goes round: that of the middle one of three laps.
@@ -226,14 +173,14 @@ fn bend_round(lap: &[Window], room: Room, narrowest: f64, ties: &[Tie], frames_a
 }
 
 /// The mistake of a path that leads too far out of the still to be bent.
-fn too_far(sheet: &Sheet<'_>, stray: &Astray) -> Diagnostic {
+fn too_far(sheet: &Sheet<'_>, keyed: &Keyed, stray: &Astray) -> Diagnostic {
     let by = if stray.most.is_finite() { format!("by up to {} px", words::figure(stray.most)) } else { "without end".into() };
-    let (what, help) = if sheet.track.rolls_to(stray.key) {
+    let (what, help) = if rolls_to(keyed, stray) {
         (
             "the window leads out of the still where it rolls on the way to this key",
             "less roll, a closer window, or a gentler ease",
         )
-    } else if sheet.track.straight() {
+    } else if keyed.straight() {
         (
             "the ease to this key overshoots out of the still",
             "an ease whose output stays between 0 and 1, such as \"ease-in-out\"",
@@ -243,11 +190,11 @@ fn too_far(sheet: &Sheet<'_>, stray: &Astray) -> Diagnostic {
     };
     let mistake =
         Diagnostic::mistake(format!("{what} in '{}', {by}, too far to be bent: {}", sheet.delivery.name, stray.frames.frames()));
-    at_key(sheet, stray, mistake).help(help)
+    at_key(keyed, stray, mistake).help(help)
 }
 
 /// What is said of a path that was bent; refused where windows must not be moved.
-fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent) -> Diagnostic {
+fn said((sheet, keyed): (&Sheet<'_>, &Keyed), worst: &Astray, before: &[Window], bent: &soft::Bent) -> Diagnostic {
     let (mut frames, mut most) = (Ranges::default(), 0.0_f64);
     for (frame, (before, after)) in before.iter().zip(&bent.windows).enumerate() {
         let moved = [after.x - before.x, after.y - before.y, after.right() - before.right(), after.bottom() - before.bottom()];
@@ -270,9 +217,9 @@ fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent)
     );
     let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
     let diagnostic = diagnostic.over(&sheet.delivery.name, frames.runs());
-    let diagnostic = at_key(sheet, worst, diagnostic).help(if sheet.track.rolls_to(worst.key) {
+    let diagnostic = at_key(keyed, worst, diagnostic).help(if rolls_to(keyed, worst) {
         "a window needs most room half-way through a roll: closer ones, or further from the still's edge, need no bend"
-    } else if sheet.track.straight() {
+    } else if keyed.straight() {
         "an ease whose output stays between 0 and 1, such as \"ease-in-out\", needs no bend"
     } else {
         "windows further from the still's edge, or closer ones, need no bend"
@@ -287,15 +234,19 @@ fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent)
     diagnostic
 }
 
-fn at_key(sheet: &Sheet<'_>, stray: &Astray, diagnostic: Diagnostic) -> Diagnostic {
-    let diagnostic = diagnostic.at(&sheet.track.keys[stray.key].place);
-    let word = if sheet.track.rolls_to(stray.key) { Some("roll") } else { sheet.track.straight().then_some("ease") };
+fn rolls_to(keyed: &Keyed, stray: &Astray) -> bool {
+    keyed.leg_to(stray.key).is_some_and(Leg::rolls)
+}
+
+fn at_key(keyed: &Keyed, stray: &Astray, diagnostic: Diagnostic) -> Diagnostic {
+    let diagnostic = diagnostic.at(&keyed.pin(stray.key).key.place);
+    let word = if rolls_to(keyed, stray) { Some("roll") } else { keyed.straight().then_some("ease") };
     let diagnostic = match word {
         Some(word) => diagnostic.word(word),
         None => diagnostic,
     };
-    match stray.key.checked_sub(1) {
-        Some(before) => diagnostic.with(&sheet.track.keys[before].place, "the key before"),
+    match keyed.leg_to(stray.key) {
+        Some(leg) => diagnostic.with(&leg.from.key.place, "the key before"),
         None => diagnostic,
     }
 }

@@ -14,7 +14,8 @@ use crate::units::ScreenTime;
 
 use super::axis::Axis;
 use super::moments::Moments;
-use super::remarks::Seen;
+use super::resolved::Seen;
+use super::times::number;
 use super::words;
 
 /// How far from 1 a pace in real time may be: a thousandth, which takes in film's 24 a second for television's 23.976.
@@ -148,7 +149,7 @@ impl Clock<'_> {
         match self.recording.seconds.get(slot..) {
             Some([from, to, ..]) if self.recording.rate.is_none() => from + (to - from) * part,
             Some([from]) if self.recording.rate.is_none() => from + self.interval * part,
-            _ => (super::moments::number(slot) + part) * self.interval,
+            _ => (number(slot) + part) * self.interval,
         }
     }
 
@@ -157,7 +158,7 @@ impl Clock<'_> {
         let last = self.axis.places.len() - 1;
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positions lie in 0 to the places")]
         let place = (position.max(0.0) as usize).min(last);
-        (place, (position - super::moments::number(place)).clamp(0.0, 1.0))
+        (place, (position - number(place)).clamp(0.0, 1.0))
     }
 
     /// Whether the recording goes on from one place to the next without a jump.
@@ -180,7 +181,7 @@ impl Clock<'_> {
             if self.goes_on(place) && held(place) == held(place - 1) {
                 continue;
             }
-            let at = reached(pace, super::moments::number(place), from, to);
+            let at = reached(pace, number(place), from, to);
             keep(begin, at, place - 1);
             begin = at;
         }
@@ -233,5 +234,5 @@ pub(super) fn reason(
     let place: Place = delivery.sound.as_ref()?.place.clone();
     let interval = moments.times.interval?;
     let heard = heard_at(&plan.sound, seconds).map(|passage| (passage.recorded(seconds), passage.gain(seconds)));
-    Some(SoundReason { place, pace: seen.pace.even_rate(seconds) * interval, heard })
+    Some(SoundReason { place, pace: seen.made.pace.even_rate(seconds) * interval, heard })
 }

@@ -1,5 +1,7 @@
 //! How figures, ranges of frames and lists are written in this step's messages.
 
+use crate::diag::Diagnostic;
+
 /// A number as a person writes it: three decimals at most, none that say nothing.
 pub(super) fn figure(value: f64) -> String {
     if !value.is_finite() || value != 0.0 && value.abs() < 0.001 {
@@ -35,6 +37,13 @@ pub(super) fn list(items: &[String]) -> String {
 /// `one` or `many` by a count, with the count: `1 still`, `2 stills`.
 pub(super) fn count(number: usize, noun: &str) -> String {
     if number == 1 { format!("1 {noun}") } else { format!("{number} {noun}s") }
+}
+
+/// Adds a mistake that several deliveries share: it is said once.
+pub(super) fn once(mistake: Diagnostic, mistakes: &mut Vec<Diagnostic>) {
+    if !mistakes.contains(&mistake) {
+        mistakes.push(mistake);
+    }
 }
 
 /// Runs of neighbouring numbers, first and last of each.

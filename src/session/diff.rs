@@ -10,7 +10,6 @@ use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, Track};
 use crate::pipeline::Watch;
 use crate::plan::{self, Differences, Found, KeyedWindow, Plan, ShotDifference};
-use crate::resolve;
 
 /// What to compare with, and what to make of it.
 #[derive(Debug, Clone)]
@@ -53,7 +52,7 @@ pub fn diff(before: &ScriptOptions, options: &DiffOptions, watch: &Watch) -> Res
 }
 
 fn plans(prepared: &Prepared) -> Vec<&Plan> {
-    prepared.parts.iter().map(|part| &part.plan).collect()
+    prepared.parts.iter().map(|part| &part.made.plan).collect()
 }
 
 /// A sheet for every shot with deliveries whose frames differ: both ways over one still.
@@ -97,33 +96,32 @@ fn sheet(
             format!("the stills are {} before and {} after, so both cannot be drawn over one", shoot.size, shoot_after.size);
         return Err(Failure::refused(Diagnostic::mistake(message).help("leave out -o for the differences in words")));
     }
-    let keys = resolve::keys(&one.shot, shoot, one.stands.as_deref()).map_err(Failure::refused)?;
-    let keys_after = resolve::keys(&other.shot, shoot_after, other.stands.as_deref()).map_err(Failure::refused)?;
+    let (keys, keys_after) = (one.made.keys(), other.made.keys());
     let mut tracks: Vec<Track<'_>> = Vec::new();
     let mut remarks = Vec::new();
     for difference in found.deliveries.iter().filter(|delivery| delivery.found == Found::Both && !delivery.is_none()) {
         for (part, keys, when) in [(one, &keys, "before"), (other, &keys_after, "after")] {
             tracks.extend(track(part, keys, &difference.delivery, when));
         }
-        let plan = one.plan.deliveries.iter().find(|plan| plan.name == difference.delivery);
+        let plan = one.made.plan.deliveries.iter().find(|plan| plan.name == difference.delivery);
         for (text, runs) in difference.said() {
             let time = |frame: usize| plan.map_or(0.0, |plan| plan.fps.time_of(frame as u64).0);
             let spans = runs.iter().map(|(first, last)| (time(*first), time(last + 1))).collect();
             remarks.push(Remark { text: format!("{}: {text}", difference.delivery), place: None, spans });
         }
     }
-    let plan = &one.plan.deliveries[0];
+    let plan = &one.made.plan.deliveries[0];
     let row = &plan.rows[plan.rows.len() / 2];
     let painted = sheets::painted(shoot, plan, row, watch)?;
     let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[row.shown.0].name.clone(), slot: None };
     let title = format!("{} before, {} after", sheets::title(before, one), sheets::title(after, other));
-    let length = one.plan.length.max(other.plan.length);
+    let length = one.made.plan.length.max(other.made.plan.length);
     let backdrop = Some(backdrop);
     let (interval, subjects, covers) = (None, Vec::new(), [].as_slice());
     Ok(draw::sheet(&Sheet { title, shoot, interval, length, tracks, backdrop, subjects, covers, remarks, compared: true }))
 }
 
 fn track<'a>(part: &'a Part, keys: &'a [Vec<KeyedWindow>], name: &str, when: &str) -> Option<Track<'a>> {
-    let at = part.plan.deliveries.iter().position(|plan| plan.name == name)?;
-    Some(Track { name: format!("{name} {when}"), plan: &part.plan.deliveries[at], keys: &keys[at] })
+    let at = part.made.plan.deliveries.iter().position(|plan| plan.name == name)?;
+    Some(Track { name: format!("{name} {when}"), plan: &part.made.plan.deliveries[at], keys: &keys[at] })
 }

@@ -100,11 +100,11 @@ pub(super) fn paths(output: &Path, shots: &[&str]) -> Vec<PathBuf> {
 /// One shot's sheet.
 fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch) -> Result<draw::Drawing, Failure> {
     let shoot = &prepared.shoots[part.shoot];
-    let keys = resolve::keys(&part.shot, shoot, part.stands.as_deref()).map_err(Failure::refused)?;
-    let plan = &part.plan.deliveries[0];
+    let keys = part.made.keys();
+    let plan = &part.made.plan.deliveries[0];
     let frame = match &options.at {
         None => plan.rows.len() / 2,
-        Some(text) => frame_at(part, shoot, text)?,
+        Some(text) => frame_at(prepared, part, text)?,
     };
     let painted = painted(shoot, plan, &plan.rows[frame], watch).map_err(|mut failure| {
         for note in &mut failure.reply.notes.0 {
@@ -114,7 +114,7 @@ fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch)
     })?;
     let shown = plan.rows[frame].shown;
     let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[shown.0].name.clone(), slot: Some(shown) };
-    let subjects = resolve::subjects(&part.shot, shoot, &part.plan);
+    let subjects = part.made.subjects();
     let mut sheet = sheet_of(part, shoot, &keys, title(prepared, part), Some(backdrop));
     sheet.subjects = once_each(&subjects);
     Ok(draw::sheet(&sheet))
@@ -136,11 +136,11 @@ pub(super) fn sheet_of<'a>(
     title: String,
     backdrop: Option<Backdrop>,
 ) -> Sheet<'a> {
-    let tracks = part.plan.deliveries.iter().zip(keys).map(|(plan, keys)| Track { name: plan.name.clone(), plan, keys });
+    let tracks = part.made.plan.deliveries.iter().zip(keys).map(|(plan, keys)| Track { name: plan.name.clone(), plan, keys });
     let tracks: Vec<Track<'_>> = tracks.collect();
-    let remarks = Remark::all(&part.plan.remarks, &tracks);
+    let remarks = Remark::all(&part.made.plan.remarks, &tracks);
     let interval = shoot.interval.or(part.shot.source.interval);
-    let (length, covers, subjects) = (part.plan.length, &part.plan.covers[..], Vec::new());
+    let (length, covers, subjects) = (part.made.plan.length, &part.made.plan.covers[..], Vec::new());
     Sheet { title, shoot, interval, length, tracks, backdrop, subjects, covers, remarks, compared: false }
 }
 
@@ -164,11 +164,11 @@ pub(super) fn title(prepared: &Prepared, part: &Part) -> String {
 }
 
 /// The frame of the first delivery at a moment as the command line writes it.
-fn frame_at(part: &Part, shoot: &Shoot, text: &str) -> Result<usize, Failure> {
+fn frame_at(prepared: &Prepared, part: &Part, text: &str) -> Result<usize, Failure> {
     let moment = script::moment(text, part.shot.fps);
     let moment = moment.map_err(|why| Failure::refused(Diagnostic::mistake(format!("--at: {why}"))))?;
-    let (stands, when) = (part.stands.as_deref(), resolve::When::Moment(moment));
-    let reasons = resolve::explain_steadied(&part.shot, shoot, stands, 0, &when).map_err(Failure::refused)?;
+    let (shoot, when) = (&prepared.shoots[part.shoot], resolve::When::Moment(moment));
+    let reasons = part.made.explain(&part.shot, shoot, 0, &when).map_err(Failure::refused)?;
     Ok(usize::try_from(reasons.frame).unwrap_or(0))
 }
 

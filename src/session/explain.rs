@@ -27,9 +27,8 @@ pub fn explain(options: &ScriptOptions, wanted: &FrameWanted, json: bool, watch:
             script::moment(text, part.shot.fps).map_err(|why| Failure::refused(Diagnostic::mistake(format!("--at: {why}"))))?,
         ),
     };
-    let (shoot, stands) = (&prepared.shoots[part.shoot], part.stands.as_deref());
-    let mut reasons = resolve::explain_steadied(&part.shot, shoot, stands, 0, &when).map_err(Failure::refused)?;
-    reasons.level(&part.plan);
+    let shoot = &prepared.shoots[part.shoot];
+    let reasons = part.made.explain(&part.shot, shoot, 0, &when).map_err(Failure::refused)?;
     let text = if json { pretty(&reasons) } else { reasons.text() };
     Ok(Reply { text, messages: prepared.messages, ..Reply::default() })
 }

@@ -11,7 +11,8 @@ use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::{self, Diagnostic};
 use crate::encode;
 use crate::picture::{Frame, FrameKind};
-use crate::pipeline::{self, Fault, Output, Watch};
+use crate::pipeline::{Fault, Job, Output, Watch};
+use crate::plan::Layers;
 use crate::survey;
 use crate::work::{Sink, SinkError, Written};
 
@@ -53,7 +54,7 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
     let encoded = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: encode::kind_of(plan), kept: None }) };
     let deep = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: FrameKind::Rgb16, kept: Some(kept.clone()) }) };
     let shoot = &prepared.shoots[part.shoot];
-    let outcome = pipeline::run(shoot, vec![encoded, deep], 1, watch).map_err(|fault| match fault {
+    let outcome = Job::new(shoot, vec![encoded, deep], 1).run(watch).map_err(|fault| match fault {
         Fault::Interrupted => Failure::interrupted(),
         fault => Failure::failed(describe_fault(&fault, shoot)),
     })?;
@@ -63,14 +64,13 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
     let kept = kept.ok_or_else(|| Failure::failed(Diagnostic::mistake("the frame was not painted")))?;
     encode::write_png(&options.output, &kept).map_err(|error| Failure::failed(Diagnostic::mistake(error.to_string())))?;
     let shown = &shoot.slots[plan.rows[row].shown.0].name;
-    let stills = match plan.rows[row].blend.as_slice() {
-        [first, .., last] => {
-            let name = |slot: crate::units::SlotIndex| &shoot.slots[slot.0].name;
-            let what = if plan.rows[row].invented { "invented between stills" } else { "mean of stills" };
-            let joint = if plan.rows[row].invented { "and" } else { "to" };
-            format!("{what} {} {joint} {}", name(first.shown), name(last.shown))
-        }
-        _ => format!("still {shown}"),
+    let layers = &plan.rows[row].layers;
+    let mut names = layers.shares().map(|share| &shoot.slots[share.shown.0].name);
+    let (first, last) = (names.next().unwrap_or(shown), names.last().unwrap_or(shown));
+    let stills = match layers {
+        Layers::One(_) => format!("still {shown}"),
+        Layers::Mean(_) => format!("mean of stills {first} to {last}"),
+        Layers::Between(_) => format!("invented between stills {first} and {last}"),
     };
     let text = if options.json {
         pretty(&json!({

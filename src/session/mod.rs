@@ -142,7 +142,7 @@ pub fn check(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply
         return if code == 0 { Ok(reply) } else { Err(Failure { reply, code }) };
     }
     let prepared = prepared?;
-    let text = prepared.parts.iter().map(|part| plans::summary(&part.plan)).collect();
+    let text = prepared.parts.iter().map(|part| plans::summary(&part.made.plan)).collect();
     let notes = prepared.notes();
     let closing = match notes.0.len() {
         0 => "no mistakes, no remarks",
@@ -160,9 +160,9 @@ pub fn check(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply
 pub fn plan(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply, Failure> {
     let prepared = prepare(options, Encoders::LeftAlone, Looking { watch, quiet: json })?;
     let text = if json {
-        pretty(&plans::Plans { plans: prepared.parts.iter().map(|part| &part.plan).collect() })
+        pretty(&plans::Plans { plans: prepared.parts.iter().map(|part| &part.made.plan).collect() })
     } else {
-        prepared.parts.iter().map(|part| plans::text(&part.plan)).collect()
+        prepared.parts.iter().map(|part| plans::text(&part.made.plan)).collect()
     };
     let notes = prepared.notes();
     Ok(Reply { text, messages: prepared.messages, notes, closing: None })

@@ -55,8 +55,8 @@ fn picture(one: &Move) -> Result<draw::Drawing, Failure> {
     let shots = run(&path, &[])?.shots;
     let shoot = plain_shoot();
     let shot = &shots[0];
-    let plan = resolve::resolve(shot, &shoot).map_err(Failure::refused)?;
-    let keys = resolve::keys(shot, &shoot, None).map_err(Failure::refused)?;
+    let made = resolve::resolve(shot, &shoot, resolve::Known::default()).map_err(Failure::refused)?;
+    let (plan, keys) = (&made.plan, made.keys());
     let tracks: Vec<Track<'_>> =
         plan.deliveries.iter().zip(&keys).map(|(plan, keys)| Track { name: plan.name.clone(), plan, keys }).collect();
     let rate = |frame: usize| plan.deliveries[0].rows[frame + 1].position - plan.deliveries[0].rows[frame].position;

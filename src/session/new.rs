@@ -75,8 +75,8 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     let script = run(unfinished.path(), &[])?;
     let mut reply = Reply::text(format!("{}\n", diag::path(&output)));
     for shot in &script.shots {
-        let plan = resolve::resolve(shot, &shoot).map_err(Failure::refused)?;
-        reply.text += &plans::summary(&plan);
+        let made = resolve::resolve(shot, &shoot, resolve::Known::default()).map_err(Failure::refused)?;
+        reply.text += &plans::summary(&made.plan);
     }
     let mode = std::os::unix::fs::PermissionsExt::from_mode(0o644);
     unfinished.as_file().set_permissions(mode).and_then(|()| unfinished.as_file().sync_all()).map_err(unwritable)?;

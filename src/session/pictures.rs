@@ -11,8 +11,8 @@ use crate::draw::Drawing;
 use crate::ffi::jpeg;
 use crate::geom::Window;
 use crate::picture::{Frame, FrameKind, Pixels};
-use crate::pipeline::{self, Detail, Fault, Output, Watch};
-use crate::plan::{DeliveryPlan, Row};
+use crate::pipeline::{Detail, Fault, Job, Output, Watch};
+use crate::plan::{DeliveryPlan, Layers, Row};
 use crate::shoot::Shoot;
 use crate::shot::Codec;
 use crate::survey;
@@ -100,27 +100,16 @@ pub(super) fn small(frame: Size, pixels: f64) -> Size {
 
 /// What fills a delivery's frames, in frames of another size.
 pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> DeliveryPlan {
-    DeliveryPlan {
-        name: plan.name.clone(),
-        frame,
-        fps: plan.fps,
-        codec: Codec::Png,
-        sharpness: plan.sharpness,
-        light: plan.light,
-        gains: Arc::clone(&plan.gains),
-        steady: plan.steady.clone(),
-        covers: Arc::clone(&plan.covers),
-        sound: [].into(),
-        unread_sound: plan.unread_sound,
-        every_still: false,
-        rows,
-    }
+    DeliveryPlan { frame, codec: Codec::Png, every_still: false, ..plan.with_rows(rows) }
 }
 
-/// The whole of the still that a row shows, in a frame of its shape.
+/// The whole of the still that a row shows, or of the first of several, in a frame of its shape.
 pub(super) fn whole_still(plan: &DeliveryPlan, row: &Row, shoot: &Shoot, size: Size) -> DeliveryPlan {
-    let row = Row { window: Window::whole(shoot.size), blend: Vec::new(), ..row.clone() };
-    DeliveryPlan { steady: None, ..in_small(plan, size, vec![row]) }
+    let window = Window::whole(shoot.size);
+    let shown = || row.layers.each().map(|(layer, _)| layer);
+    let layer = shown().find(|layer| layer.slot() == row.shown).or_else(|| shown().next());
+    let rows = layer.map(|layer| Row { window, layers: Layers::One(layer.through(window)), ..row.clone() });
+    in_small(plan, size, rows.into_iter().collect())
 }
 
 /// Paints all rows of some plans over one shoot, decoding each still once: the frames of each plan, in order.
@@ -147,7 +136,8 @@ pub(super) fn paint_in(
         Output { plan, rows: 0..plan.rows.len(), sink }
     });
     let workers = std::thread::available_parallelism().map_or(1, usize::from);
-    pipeline::run_in(detail, shoot, outputs.collect(), workers, watch).map_err(|fault| match fault {
+    let job = Job { detail, ..Job::new(shoot, outputs.collect(), workers) };
+    job.run(watch).map_err(|fault| match fault {
         Fault::Interrupted => Failure::interrupted(),
         fault => {
             let reply = Reply { notes: describe_fault(&fault, shoot).into(), ..Reply::default() };

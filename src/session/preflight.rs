@@ -67,21 +67,26 @@ pub(super) fn outputs(
         let tables: Vec<_> = kinds.filter_map(|kind| kind.kept_in(prepared, part, out)).collect();
         // Asked only where something stands.
         let again = |plan: &DeliveryPlan| path(plan).exists() && !is_there(part, plan, &path(plan));
-        let mut in_the_way: Vec<_> = part.plan.deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
+        let mut in_the_way: Vec<_> = part.made.plan.deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
         // A sidecar without its master is of another run, or of one that was killed as it ended.
-        let sidecars =
-            part.plan.deliveries.iter().filter(|_| !drafts).filter_map(|plan| encode::beside_output(&path(plan), &plan.codec));
+        let sidecars = part
+            .made
+            .plan
+            .deliveries
+            .iter()
+            .filter(|_| !drafts)
+            .filter_map(|plan| encode::beside_output(&path(plan), &plan.codec));
         let sidecars: Vec<_> = sidecars.collect();
         // The tables come after the last of them.
         let of_this_run = |plan: &DeliveryPlan| path(plan).exists() && is_there(part, plan, &path(plan));
-        let may_stand = force || part.plan.deliveries.iter().all(of_this_run);
+        let may_stand = force || part.made.plan.deliveries.iter().all(of_this_run);
         let tables_in_the_way: Vec<_> = tables.iter().filter(|table| !may_stand && table.exists()).cloned().collect();
         let alone = |(plan, sidecar): &(&DeliveryPlan, &PathBuf)| {
             !path(plan).exists() && sidecar.exists() && !encode::is_begun(&path(plan))
         };
-        let masters = part.plan.deliveries.iter().filter(|plan| plan.codec.is_for_masters());
+        let masters = part.made.plan.deliveries.iter().filter(|plan| plan.codec.is_for_masters());
         in_the_way.extend(masters.zip(&sidecars).filter(|_| !force).filter(alone).map(|(_, sidecar)| sidecar.clone()));
-        let paths: Vec<_> = part.plan.deliveries.iter().map(path).chain(tables).chain(sidecars).collect();
+        let paths: Vec<_> = part.made.plan.deliveries.iter().map(path).chain(tables).chain(sidecars).collect();
         for taken in survey::would_take(&prepared.requests[part.shoot], &paths) {
             let message = format!("{} lies among the stills and would be taken for one of them", taken.display());
             refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));
@@ -90,7 +95,7 @@ pub(super) fn outputs(
             let message = format!("{} is already there", path.display());
             refused.push(Diagnostic::mistake(message).help("--force replaces it, or choose another --out folder"));
         }
-        let made: Vec<_> = part.plan.deliveries.iter().map(|plan| draft::made(plan, drafts)).collect();
+        let made: Vec<_> = part.made.plan.deliveries.iter().map(|plan| draft::made(plan, drafts)).collect();
         let needed = made.iter().map(|plan| encode::predicted_bytes(plan).saturating_sub(encode::kept_bytes(&path(plan))));
         predicted = needed.fold(predicted, u64::saturating_add);
         if drafts {

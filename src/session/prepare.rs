@@ -7,8 +7,9 @@ use super::{Failure, REFUSED, Reply, ScriptOptions, Watch, preflight};
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::level::{Curve, Region};
 use crate::measures::Measures;
-use crate::plan::{DeliveryPlan, Plan};
+use crate::plan::DeliveryPlan;
 use crate::register::{self, Registered, Stand, Table, Undo, Wishes};
+use crate::resolve::{Known, LevelFrom, Resolved};
 use crate::shoot::Shoot;
 use crate::shot::{LevelBy, Shot, SteadyBy};
 use crate::table::TableError;
@@ -49,7 +50,8 @@ pub(super) struct Part {
     pub(super) curve: Option<Curve>,
     /// By slot, where its stills stand that are to be steadied: none where that is not known.
     pub(super) stands: Option<Vec<Option<Stand>>>,
-    pub(super) plan: Plan,
+    /// Its plan, and what that was made of.
+    pub(super) made: Resolved,
 }
 
 /// Whether the encoders are to be asked if they can make the deliveries.
@@ -139,8 +141,8 @@ pub(super) fn prepare_with(
                         continue;
                     }
                 };
-                match resolved(&shot, seen, (measures, curve.as_ref()), stands.as_deref()) {
-                    Ok(plan) => prepared.parts.push(Part { shot, shoot, curve, stands, plan }),
+                match resolve::resolve(&shot, seen, known(measures, curve.as_ref(), stands.as_deref())) {
+                    Ok(made) => prepared.parts.push(Part { shot, shoot, curve, stands, made }),
                     Err(mistakes) => found.extend(mistakes),
                 }
             }
@@ -160,7 +162,7 @@ impl Prepared {
     pub(super) fn notes(&self) -> Diagnostics {
         let mut notes = self.remarks.clone();
         for part in &self.parts {
-            notes.extend(part.plan.remarks.clone());
+            notes.extend(part.made.plan.remarks.clone());
         }
         notes
     }
@@ -170,7 +172,8 @@ impl Prepared {
     /// # Errors
     /// [`Failure`] where there are several: one is to be named.
     pub(super) fn one_delivery(&self) -> Result<(&Part, &DeliveryPlan), Failure> {
-        let all: Vec<_> = self.parts.iter().flat_map(|part| part.plan.deliveries.iter().map(move |plan| (part, plan))).collect();
+        let all: Vec<_> =
+            self.parts.iter().flat_map(|part| part.made.plan.deliveries.iter().map(move |plan| (part, plan))).collect();
         if let [one] = all[..] {
             return Ok(one);
         }
@@ -221,7 +224,7 @@ impl Prepared {
         let steadied = shot.steady.as_ref().is_some_and(|steady| matches!(steady.by, SteadyBy::Measured { .. }));
         // A shot that is refused without its measures needs none.
         let (levelled, steadied) = (levelled && self.measures[shoot].is_none(), steadied && self.registered[shoot].is_none());
-        if !(levelled || steadied) || resolve::resolve(shot, &self.shoots[shoot]).is_err() {
+        if !(levelled || steadied) || resolve::resolve(shot, &self.shoots[shoot], Known::default()).is_err() {
             return Ok(());
         }
         let request = &self.requests[shoot];
@@ -235,22 +238,13 @@ impl Prepared {
     }
 }
 
-/// The plan of a shot, levelled and steadied where it asks for that.
-///
-/// # Errors
-/// Every mistake found.
-pub(super) fn resolved(
-    shot: &Shot,
-    shoot: &Shoot,
-    (measures, curve): (Option<&Measures>, Option<&Curve>),
-    stands: Option<&[Option<Stand>]>,
-) -> Result<Plan, Diagnostics> {
-    let mut plan = resolve::resolve_steadied(shot, shoot, stands)?;
-    let from = curve.map(resolve::LevelFrom::Curve).or(measures.map(resolve::LevelFrom::Measures));
-    if let Some(from) = from {
-        resolve::level(&mut plan, shot, shoot, from)?;
-    }
-    Ok(plan)
+/// What a plan is made with beside a shot and its shoot.
+pub(super) fn known<'a>(
+    measures: Option<&'a Measures>,
+    curve: Option<&'a Curve>,
+    stands: Option<&'a [Option<Stand>]>,
+) -> Known<'a> {
+    Known { level: curve.map(LevelFrom::Curve).or(measures.map(LevelFrom::Measures)), stands }
 }
 
 /// The table of gains that a shot names, seen from the script's folder.

@@ -24,7 +24,7 @@ use super::{Failure, INTERRUPTED, Reply, ScriptOptions, Watch, bytes, progress};
 use crate::diag::Diagnostic;
 use crate::encode;
 use crate::pipeline::{Finished, Outcome};
-use crate::plan::DeliveryPlan;
+use crate::plan::{DeliveryPlan, Layers};
 use crate::receipt::{
     Correction, Delivery, FORMAT, FilePath, FileUsed, MOST_BYTES, Receipt, Script, Shoot, Shot, Stage, Tally, runs,
 };
@@ -107,7 +107,7 @@ impl Stages {
 
 /// Where a run's receipt goes: `<out>/<script>-receipt.json`, or with the names of the only deliveries wanted before `receipt`.
 pub(super) fn path(prepared: &Prepared, script: &ScriptOptions, out: &Path) -> PathBuf {
-    let wanted = prepared.parts.iter().flat_map(|part| &part.plan.deliveries).map(|plan| plan.name.as_str());
+    let wanted = prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries).map(|plan| plan.name.as_str());
     let names = wanted.filter(|_| !script.deliveries.is_empty()).collect::<Vec<_>>().join("+");
     let names = if names.len() > LONGEST_NAMES { blake3::hash(names.as_bytes()).to_hex()[..16].to_owned() } else { names };
     let names = if names.is_empty() { names } else { format!("{names}-") };
@@ -259,7 +259,7 @@ fn outputs<'a>(run: &Run<'a>) -> Vec<Output<'a>> {
     let mut of_shoot: BTreeMap<usize, _> =
         run.outcomes.iter().map(|(shoot, outcome)| (*shoot, outcome.finished.iter())).collect();
     let planned = run.prepared.parts.iter().enumerate();
-    let planned = planned.flat_map(|(shot, part)| part.plan.deliveries.iter().map(move |plan| (shot, part.shoot, plan)));
+    let planned = planned.flat_map(|(shot, part)| part.made.plan.deliveries.iter().map(move |plan| (shot, part.shoot, plan)));
     planned
         .filter_map(|(shot, shoot, plan)| Some(Output { shot, shoot, plan, finished: of_shoot.get_mut(&shoot)?.next()? }))
         .collect()
@@ -298,8 +298,8 @@ fn delivery(output: &Output<'_>, instead: &InPlaceOf, run: &Run<'_>) -> Result<(
         tags: encode::tags(&plan.codec, &written.path).map_err(said)?,
         planes: finished.hashes.iter().map(|hash| hash.to_hex().to_string()).collect(),
         held: frames_where(&|row| is_held(row, instead)),
-        mixed: frames_where(&|row| row.blend.len() > 1 && !row.invented),
-        invented: frames_where(&|row| row.invented),
+        mixed: frames_where(&|row| matches!(row.layers, Layers::Mean(_))),
+        invented: frames_where(&|row| row.layers.are_invented()),
         taken_over: finished.taken_over,
         sound: !plan.sound.is_empty(),
     };
@@ -360,9 +360,9 @@ fn shot(run: &Run<'_>, part: &Part, tables: &[(&'static str, PathBuf)]) -> Resul
     let (damaged, missing) = (tally.damaged.len(), tally.missing.len());
     let crate::plan::Tally { used, passed_over, outside_part, cut, set_aside, .. } = tally;
     Ok(Shot {
-        name: part.plan.shot.clone(),
+        name: part.made.plan.shot.clone(),
         shoot: part.shoot,
-        plan: part.plan.hash().to_hex().to_string(),
+        plan: part.made.plan.hash().to_hex().to_string(),
         tally: Tally { used, passed_over, outside_part, cut, damaged, missing, set_aside },
         corrections: tables.iter().map(correction).collect::<Result<_, _>>()?,
     })

@@ -8,14 +8,14 @@ use serde_json::json;
 
 use super::draft::{self, DraftOptions, Kept};
 use super::preflight;
-use super::prepare::{Encoders, Looking, Part, Prepared, prepare, resolved};
+use super::prepare::{Encoders, Looking, Part, Prepared, known, prepare};
 use super::receipt::{self, Stages};
 use super::resume::{self, Pass, Saved};
 use super::strip::{self, Strip};
 use super::tables::{self, Kind};
 use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress};
 use crate::diag::{self, Diagnostic, Diagnostics};
-use crate::pipeline::{self, Detail, Fault, Finished, Outcome, StoodIn, Watch};
+use crate::pipeline::{Detail, Fault, Finished, Job, Outcome, StoodIn, Watch};
 use crate::plan::{self, DeliveryPlan, Tally};
 use crate::resolve;
 use crate::shoot::{Damage, Shoot};
@@ -116,7 +116,7 @@ fn render_prepared(
     });
     let receipt = receipt.transpose()?;
     // Only now is nothing left to be interrupted in.
-    let plans = prepared.parts.iter().flat_map(|part| &part.plan.deliveries);
+    let plans = prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries);
     resume::tidy(plans.map(|plan| draft::path(&options.out, &prepared.stem, plan, drafts)));
     let text = match (options.json, options.quiet) {
         (true, _) => as_json(prepared, &reports, &tables, (&strip, receipt.as_deref()), &remarks, drafts, watch),
@@ -159,13 +159,13 @@ fn keep_tables(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<KeptT
     let keep = |part: &Part| {
         let shoot = &prepared.shoots[part.shoot];
         let write = |kind: Kind| {
-            let (table, path) = (kind.of(&part.plan, shoot), kind.kept_in(prepared, part, &options.out));
+            let (table, path) = (kind.of(&part.made.plan, shoot), kind.kept_in(prepared, part, &options.out));
             let (Some((table, _)), Some(path)) = (table, path) else { return Ok(None) };
             tables::write(&path, &table).map(|()| Some(path)).map_err(|mistake| Failure::failed(*mistake))
         };
         let quiet = options.quiet && !options.json;
         let measures = prepared.measures[part.shoot].as_ref().filter(|_| !quiet);
-        let flicker = measures.and_then(|measures| resolve::flicker_of(&part.plan, &part.shot, shoot, measures));
+        let flicker = measures.and_then(|measures| resolve::flicker_of(&part.made.plan, &part.shot, shoot, measures));
         Ok(KeptTables { level: write(Kind::Level)?, steady: write(Kind::Steady)?, flicker })
     };
     prepared.parts.iter().map(keep).collect()
@@ -173,7 +173,7 @@ fn keep_tables(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<KeptT
 
 /// The deliveries cut from one shoot, in the script's order.
 fn deliveries_of(prepared: &Prepared, shoot: usize) -> impl Iterator<Item = &DeliveryPlan> {
-    prepared.parts.iter().filter(move |part| part.shoot == shoot).flat_map(|part| &part.plan.deliveries)
+    prepared.parts.iter().filter(move |part| part.shoot == shoot).flat_map(|part| &part.made.plan.deliveries)
 }
 
 /// Renders what is cut from one shoot. Stills that turn out damaged are marked, and the plans resolved again, where a
@@ -220,13 +220,13 @@ fn render_pass(
     let (shoot, workers) = (&prepared.shoots[shoot], workers(options));
     let mut pass = Pass::begin(shoot, &deliveries, (encoder_threads(workers, deliveries.len()), drafts), fresh)?;
     let (pass, outputs) = pass.outputs();
-    let (stills, frames) = pipeline::workload(&outputs);
+    let job = Job { detail, earlier: Some(pass.met()), ..Job::new(shoot, outputs, workers) };
+    let (stills, frames) = job.workload();
     let quiet = options.quiet || options.json;
     if !quiet {
         progress::say(&pass.taken_over());
     }
-    let run = || pipeline::go_on(pass.met(), detail, shoot, outputs, workers, watch);
-    let ran = progress::while_rendering(stills, frames, quiet, watch, run);
+    let ran = progress::while_rendering(stills, frames, quiet, watch, || job.run(watch));
     Ok(ran.map(|outcome| pass.whole(outcome)).map_err(|fault| (fault, pass.saved())))
 }
 
@@ -257,8 +257,8 @@ pub(super) fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotInde
     }
     for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
         let (shoot, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
-        let stands = part.stands.as_deref();
-        part.plan = resolved(&part.shot, shoot, (measures, part.curve.as_ref()), stands).map_err(Failure::refused)?;
+        let known = known(measures, part.curve.as_ref(), part.stands.as_deref());
+        part.made = resolve::resolve(&part.shot, shoot, known).map_err(Failure::refused)?;
     }
     Ok(())
 }
@@ -325,7 +325,7 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
             if draft {
                 text += &format!("  a draft; as frames of {}:\n", plan.frame);
             }
-            text += &format!("  {}\n", plan.reach(prepared.shoots[*shoot].size));
+            text += &format!("  {}\n", plan.reach());
             if !plan.sound.is_empty() {
                 text += &format!("  {}\n", plan::heard(&plan.sound));
             }
@@ -334,13 +334,13 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
             }
         }
         for (part, kept) in prepared.parts.iter().zip(tables).filter(|(part, _)| part.shoot == *shoot) {
-            if let (Some(path), Some(level)) = (&kept.level, &part.plan.level) {
+            if let (Some(path), Some(level)) = (&kept.level, &part.made.plan.level) {
                 text += &format!("{}  {}", diag::path(path), level.summary());
                 if let Some([before, after]) = kept.flicker {
                     text += &format!("  flicker of the stills: {:.2} % before, {:.2} % after\n", 100.0 * before, 100.0 * after);
                 }
             }
-            if let (Some(path), Some(steady)) = (&kept.steady, &part.plan.steady) {
+            if let (Some(path), Some(steady)) = (&kept.steady, &part.made.plan.steady) {
                 text += &format!("{}  {}", diag::path(path), steady.summary());
             }
             text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
@@ -351,13 +351,13 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
 
 /// The damaged stills met in the render that a shot was to show, each with the one it shows instead.
 fn stood_in<'a>(part: &'a Part, outcome: &'a Outcome) -> impl Iterator<Item = &'a StoodIn> {
-    let shown = part.plan.deliveries.iter().flat_map(|plan| &plan.rows).map(|row| row.shown).collect::<BTreeSet<_>>();
+    let shown = part.made.plan.deliveries.iter().flat_map(|plan| &plan.rows).map(|row| row.shown).collect::<BTreeSet<_>>();
     outcome.stood_in.iter().filter(move |entry| shown.contains(&entry.slot))
 }
 
 /// The plan's tally, with what the render met.
 pub(super) fn tally_of(part: &Part, shoot: &Shoot, outcome: &Outcome) -> Tally {
-    let mut tally = part.plan.tally.clone();
+    let mut tally = part.made.plan.tally.clone();
     for StoodIn { slot, damage, shown } in stood_in(part, outcome) {
         let name = |slot: &SlotIndex| shoot.slots[slot.0].name.clone();
         tally.used = tally.used.saturating_sub(1);
@@ -386,7 +386,7 @@ fn as_json(
             let kind = draft::made(plan, draft).codec.name();
             outputs.push(json!({
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
-                "reach": plan.reach(prepared.shoots[*shoot].size),
+                "reach": plan.reach(),
                 "invented": plan.invented(),
                 "sound": plan.sound,
                 "taken_over": taken_over,
@@ -399,11 +399,11 @@ fn as_json(
                 .map(|entry| json!({ "slot": entry.slot.0 + 1, "damage": entry.damage.to_string(), "shown": entry.shown.0 + 1 }))
                 .collect();
             let tally = tally_of(part, &prepared.shoots[*shoot], outcome);
-            let mut shot = json!({ "shot": part.plan.shot, "tally": tally, "stood_in": stood_in });
+            let mut shot = json!({ "shot": part.made.plan.shot, "tally": tally, "stood_in": stood_in });
             if let Some(path) = &kept.level {
                 shot["level"] = json!({ "table": path.display().to_string(), "flicker": kept.flicker });
             }
-            if let (Some(path), Some(steady)) = (&kept.steady, &part.plan.steady) {
+            if let (Some(path), Some(steady)) = (&kept.steady, &part.made.plan.steady) {
                 let (shift, turn) = steady.farthest();
                 shot["steady"] = json!({
                     "table": path.display().to_string(), "room": steady.room, "lost": steady.lost(), "shift": shift, "turn": turn,

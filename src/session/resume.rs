@@ -12,7 +12,7 @@ use crate::decode::key;
 use crate::diag::{self, Diagnostic};
 use crate::encode::{self, Taken};
 use crate::pipeline::{Outcome, Output};
-use crate::plan::{DeliveryPlan, Row, Share, covered_in};
+use crate::plan::{DeliveryPlan, Row};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 use crate::work::{Key, Met, Sink, Stretch, Stretches};
@@ -88,17 +88,9 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
         hasher.update(common.as_bytes());
         let mut slots = BTreeSet::new();
         for row in rows {
-            hasher.update(format!("{:?} {}", row.window, row.invented).as_bytes());
-            for Share { shown, stand_in, weight } in row.shares() {
-                hasher.update(format!("{shown:?} {stand_in:?} {weight}").as_bytes());
-                slots.extend(std::iter::once(shown).chain(stand_in));
-            }
-        }
-        for slot in &slots {
-            hasher.update(format!("{:?} {:?}", plan.gain(*slot), covered_in(&plan.covers, *slot)).as_bytes());
-            if let Some(steady) = &plan.steady {
-                hasher.update(format!("{:?}", steady.stand(*slot)).as_bytes());
-            }
+            hasher.update(format!("{:?}", row.layers).as_bytes());
+            let stills = row.shares().flat_map(|share| std::iter::once(share.shown).chain(share.stand_in));
+            slots.extend(stills);
         }
         let slots: Vec<SlotIndex> = slots.into_iter().collect();
         let (identities, shown) = (Arc::clone(identities), slots.clone());
@@ -152,7 +144,7 @@ impl<'a> Pass<'a> {
                 Cow::Borrowed(*plan)
             } else {
                 let rows = due.into_iter().flat_map(|rows| plan.rows[rows].iter().cloned()).collect();
-                Cow::Owned(DeliveryPlan { rows, ..DeliveryPlan::clone(plan) })
+                Cow::Owned(DeliveryPlan { sound: Arc::clone(&plan.sound), ..plan.with_rows(rows) })
             };
             parts.push(Begun { plan, path: path.clone(), stretches, taken, sink: Some(sink) });
         }
@@ -249,7 +241,7 @@ pub(super) fn tidy(paths: impl IntoIterator<Item = PathBuf>) {
 mod tests {
     use super::*;
     use crate::geom::Window;
-    use crate::plan::Steadying;
+    use crate::plan::{Corrections, Layers, Steadying};
     use crate::register::Stand;
     use crate::shoot::{Content, Slot};
     use crate::shot::{Codec, Light, Sharpness};
@@ -273,9 +265,11 @@ mod tests {
             table: stands.to_vec(),
         };
         let window = Window { x: 8.0, y: 8.0, width: 32.0, height: 24.0, roll: 0.0 };
+        let mut corrections = Corrections::new(None, Some(&steady), &[]);
         let row = |slot: usize| {
             let (slot, position) = (SlotIndex(slot), 0.0);
-            Row { position, slot, shown: slot, stand_in: None, window, blend: Vec::new(), invented: false }
+            let layers = Layers::One(corrections.layer(slot, None, window));
+            Row { position, slot, shown: slot, stand_in: None, window, layers }
         };
         let plan = DeliveryPlan {
             name: "wide".into(),
@@ -284,9 +278,8 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
-            gains: Arc::default(),
-            steady: Some(Arc::new(steady)),
-            covers: [].into(),
+            room: STILL.into(),
+            corrected: true,
             sound: [].into(),
             unread_sound: crate::shot::Policy::default(),
             every_still: false,

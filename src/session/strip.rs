@@ -11,7 +11,6 @@ use crate::diag::{self, Diagnostic, Diagnostics};
 use crate::draw::{self, Drawing, StripFrame, StripRow};
 use crate::pipeline::{Detail, Watch};
 use crate::plan::DeliveryPlan;
-use crate::resolve;
 use crate::units::timecode;
 
 /// Which frames are chosen.
@@ -64,7 +63,7 @@ impl fmt::Display for Strip {
 /// of stills decoded small, `OUT/SCRIPT-strip.draft.png`. Nothing that goes wrong here undoes a render.
 pub(super) fn beside_outputs(prepared: &Prepared, out: &Path, force: bool, detail: Detail<'_>) -> Strip {
     let deliveries: Vec<&str> =
-        prepared.parts.iter().flat_map(|part| &part.plan.deliveries).map(|plan| plan.name.as_str()).collect();
+        prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries).map(|plan| plan.name.as_str()).collect();
     let path = out.join(match deliveries[..] {
         [one] => format!("{}-{one}-strip.png", prepared.stem),
         _ => format!("{}-strip.png", prepared.stem),
@@ -117,12 +116,14 @@ fn rows_of(
 ) -> Result<Vec<StripRow>, Failure> {
     let shoot = &prepared.shoots[part.shoot];
     let keys = match choice {
-        Choice::Keys => resolve::keys(&part.shot, shoot, part.stands.as_deref()).map_err(Failure::refused)?,
-        Choice::Even(_) => vec![Vec::new(); part.plan.deliveries.len()],
+        Choice::Keys => part.made.keys(),
+        Choice::Even(_) => vec![Vec::new(); part.made.plan.deliveries.len()],
     };
     let moments = keys.iter().map(|keys| keys.iter().map(|key| key.seconds).collect::<Vec<f64>>());
-    let chosen: Vec<Vec<usize>> = part.plan.deliveries.iter().zip(moments).map(|(plan, at)| chosen(plan, &at, choice)).collect();
+    let chosen: Vec<Vec<usize>> =
+        part.made.plan.deliveries.iter().zip(moments).map(|(plan, at)| chosen(plan, &at, choice)).collect();
     let plans: Vec<DeliveryPlan> = part
+        .made
         .plan
         .deliveries
         .iter()
@@ -134,7 +135,7 @@ fn rows_of(
         .collect();
     let painted = pictures::paint_in(detail, shoot, &plans, watch)?;
     let mut rows = Vec::new();
-    for ((plan, numbers), frames) in part.plan.deliveries.iter().zip(&chosen).zip(painted) {
+    for ((plan, numbers), frames) in part.made.plan.deliveries.iter().zip(&chosen).zip(painted) {
         let frames = numbers.iter().zip(frames).map(|(number, frame)| {
             let image = if form == Form::Png { pictures::as_png(&frame)? } else { pictures::as_jpeg(&frame) };
             Ok(StripFrame { number: *number, time: timecode(*number as u64, plan.fps), size: frame.size, image })
@@ -186,15 +187,7 @@ mod tests {
     use crate::units::{FrameRate, Size, SlotIndex};
 
     fn plan(frames: usize) -> DeliveryPlan {
-        let row = Row {
-            position: 0.0,
-            slot: SlotIndex(0),
-            shown: SlotIndex(0),
-            stand_in: None,
-            window: Window::new(0.0, 0.0, 4.0, 3.0),
-            blend: Vec::new(),
-            invented: false,
-        };
+        let row = Row::plain(SlotIndex(0), Window::new(0.0, 0.0, 4.0, 3.0));
         DeliveryPlan {
             name: "wide".into(),
             frame: Size::new(4, 3),
@@ -202,9 +195,8 @@ mod tests {
             codec: Codec::Png,
             sharpness: Sharpness::Even,
             light: Light::Linear,
-            gains: [].into(),
-            steady: None,
-            covers: [].into(),
+            room: Size::new(4, 3).into(),
+            corrected: false,
             sound: [].into(),
             unread_sound: Policy::default(),
             every_still: false,

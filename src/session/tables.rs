@@ -56,10 +56,10 @@ impl Kind {
     /// The file that a render keeps a part's table in, beside its outputs; none where it has none.
     pub(super) fn kept_in(self, prepared: &Prepared, part: &Part, out: &Path) -> Option<PathBuf> {
         let is_there = match self {
-            Self::Level => part.plan.level.is_some(),
-            Self::Steady => part.plan.steady.is_some(),
+            Self::Level => part.made.plan.level.is_some(),
+            Self::Steady => part.made.plan.steady.is_some(),
         };
-        let shot = if part.plan.shot.is_empty() { String::new() } else { format!("-{}", part.plan.shot) };
+        let shot = if part.made.plan.shot.is_empty() { String::new() } else { format!("-{}", part.made.plan.shot) };
         is_there.then(|| out.join(format!("{}{shot}-{}.csv", prepared.stem, self.word())))
     }
 }
@@ -84,7 +84,7 @@ fn table(kind: Kind, script: &ScriptOptions, options: &TableOptions, watch: &Wat
     let prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: false })?;
     let word = kind.word();
     let tables: Vec<(&Part, (String, String))> =
-        prepared.parts.iter().filter_map(|part| Some((part, kind.of(&part.plan, &prepared.shoots[part.shoot])?))).collect();
+        prepared.parts.iter().filter_map(|part| Some((part, kind.of(&part.made.plan, &prepared.shoots[part.shoot])?))).collect();
     let (part, (table, summary)) = match &tables[..] {
         [one] => one,
         [] => {
@@ -92,7 +92,7 @@ fn table(kind: Kind, script: &ScriptOptions, options: &TableOptions, watch: &Wat
             return Err(Failure::refused(mistake.help(format!("write {word} = true in its shot {{ … }}"))));
         }
         _ => {
-            let names: Vec<&str> = tables.iter().map(|(part, _)| part.plan.shot.as_str()).collect();
+            let names: Vec<&str> = tables.iter().map(|(part, _)| part.made.plan.shot.as_str()).collect();
             let mistake = Diagnostic::mistake(format!("which of the shots? {}", names.join(", ")));
             return Err(Failure::refused(mistake.help("name one of its deliveries with --delivery")));
         }

@@ -79,7 +79,7 @@ fn mixed_frames_follow_the_position_and_whole_stills_stay_whole() {
 
 /// Which frames are invented.
 fn invented(plan: &Plan) -> Vec<bool> {
-    plan.deliveries[0].rows.iter().map(|row| row.invented).collect()
+    plan.deliveries[0].rows.iter().map(|row| row.layers.are_invented()).collect()
 }
 
 #[test]
@@ -88,7 +88,7 @@ fn motion_invents_the_frames_that_mixing_mixes_and_no_other() {
         let mixed = plan(&blended(rate, 0.0, Between::Mix), &shoot(6));
         let made = plan(&blended(rate, 0.0, Between::Motion), &shoot(6));
         assert_eq!(stills(&made, 0), stills(&mixed, 0));
-        let blended: Vec<bool> = made.deliveries[0].rows.iter().map(|row| !row.blend.is_empty()).collect();
+        let blended: Vec<bool> = made.deliveries[0].rows.iter().map(|row| row.layers.are_several()).collect();
         assert_eq!(invented(&made), blended, "{rate:?}");
         assert_eq!(made.deliveries[0].invented(), blended.iter().filter(|blended| **blended).count());
         assert!(!invented(&mixed).contains(&true));
@@ -183,13 +183,14 @@ fn what_is_invented_between_two_stills_is_the_same_whichever_way_the_pace_runs()
     shot.pace = keyed(vec![rate(31, Moment::End, Rate::FramesPerStill(4.0)), quarter], None);
     let plan = plan(&shot, &shoot(6));
     let rows = &plan.deliveries[0].rows;
-    let seen: Vec<_> = rows.iter().map(|row| (row.position, &row.blend, row.invented)).collect();
+    let seen: Vec<_> =
+        rows.iter().map(|row| (row.position, row.shares().collect::<Vec<_>>(), row.layers.are_invented())).collect();
     // It turns after 24 frames, so frames 24 - n and 24 + n stand at the same position.
     assert_eq!(seen.len(), 48);
     for ahead in 1..24 {
         let (there, back) = (&seen[24 - ahead], &seen[24 + ahead]);
         assert!((there.0 - back.0).abs() < 1e-9);
-        assert_eq!((there.1, there.2), (back.1, back.2), "{ahead} frames from the turn");
+        assert_eq!((&there.1, there.2), (&back.1, back.2), "{ahead} frames from the turn");
         assert_eq!(there.2, there.0 < 5.0 && ahead % 4 != 0, "{ahead} frames from the turn");
     }
 }
@@ -262,8 +263,9 @@ proptest! {
         let mut last = 0.0;
         for row in &plan.deliveries[0].rows {
             prop_assert_eq!(row.shares().map(|share| share.weight).sum::<u32>(), 65_536);
-            prop_assert!(row.blend.is_empty() || row.blend.len() > 1);
-            prop_assert!(row.blend.is_sorted_by(|a, b| a.shown < b.shown));
+            prop_assert_eq!(row.layers.are_several(), row.shares().count() > 1);
+            let shown: Vec<_> = row.shares().map(|share| share.shown).collect();
+            prop_assert!(shown.is_sorted_by(|a, b| a < b));
             let middle: f64 = row.shares().map(|share| share.shown.0 as f64 * f64::from(share.weight) / 65_536.0).sum();
             // Held stills move the middle about, and weights are whole.
             prop_assert!(!lost.is_empty() || middle > last - 0.01, "{} after {}", middle, last);
@@ -294,7 +296,8 @@ proptest! {
         let mut last: Option<f64> = None;
         for row in rows {
             prop_assert_eq!(row.shares().map(|share| share.weight).sum::<u32>(), 65_536);
-            let in_order = |way: std::cmp::Ordering| row.blend.windows(2).all(|pair| pair[0].shown.cmp(&pair[1].shown) == way);
+            let shown: Vec<_> = row.shares().map(|share| share.shown).collect();
+            let in_order = |way: std::cmp::Ordering| shown.windows(2).all(|pair| pair[0].cmp(&pair[1]) == way);
             prop_assert!(in_order(std::cmp::Ordering::Less) || in_order(std::cmp::Ordering::Greater));
             let middle: f64 = row.shares().map(|share| share.shown.0 as f64 * f64::from(share.weight) / 65_536.0).sum();
             // Rates are up to a still a frame; a span that changes its length at a change of rate adds as much again.

@@ -5,8 +5,8 @@ use std::path::Path;
 use jiff::civil::DateTime;
 use stillpath::curve::ease::Ease;
 use stillpath::diag::{Diagnostics, Place, Placed, Severity};
-use stillpath::plan::Plan;
-use stillpath::resolve::resolve;
+use stillpath::plan::{Plan, Reasons};
+use stillpath::resolve::{self, Known, When};
 use stillpath::shoot::{Captured, Content, Damage, Format, Orientation, Shoot, Slot, Still};
 use stillpath::shot::{
     Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Policy, Rate, Sharpness, Shot, Source,
@@ -208,6 +208,16 @@ pub(crate) fn written(found: &Diagnostics) -> String {
         out.push('\n');
     }
     out
+}
+
+/// The plan of a shot over a shoot of which nothing more is known.
+pub(crate) fn resolve(shot: &Shot, shoot: &Shoot) -> Result<Plan, Diagnostics> {
+    resolve::resolve(shot, shoot, Known::default()).map(|made| made.plan)
+}
+
+/// What decided a frame of it.
+pub(crate) fn explain(shot: &Shot, shoot: &Shoot, delivery: usize, when: &When) -> Result<Reasons, Diagnostics> {
+    resolve::resolve(shot, shoot, Known::default())?.explain(shot, shoot, delivery, when)
 }
 
 /// The rows of the first delivery as `frame position still x,y widthxheight`, rounded.

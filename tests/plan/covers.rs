@@ -58,7 +58,11 @@ fn a_cover_takes_whole_pixels_from_one_moment_to_another_in_every_delivery() {
     assert_eq!(hidden(&plan, 5), hidden(&plan, 3));
     assert_eq!(hidden(&plan, 6), hidden(&plan, 2));
     assert_eq!(plan.covers.len(), 3, "neighbours alike are one entry");
-    assert!(plan.deliveries.iter().all(|delivery| *delivery.covers == plan.covers[..]));
+    for layer in
+        plan.deliveries.iter().flat_map(|delivery| &delivery.rows).flat_map(|row| row.layers.each().map(|(layer, _)| layer))
+    {
+        assert_eq!(*layer.still.covers, *covered_in(&plan.covers, layer.slot()), "every layer has what is hidden in it");
+    }
     let said = written(&plan.remarks);
     assert!(said.contains("this cover takes 0.502 % of the still at most, 201 by 300 px"), "{said}");
     assert!(said.contains("in still(3) to still(5)"), "{said}");

@@ -5,7 +5,7 @@ use stillpath::curve::ease::Ease;
 use stillpath::curve::zoom;
 use stillpath::diag::Diagnostics;
 use stillpath::plan::{Reasons, Way};
-use stillpath::resolve::{When, explain};
+use stillpath::resolve::When;
 use stillpath::shoot::Shoot;
 use stillpath::shot::{Moment, Pace, Rate, Shot};
 

@@ -3,7 +3,7 @@
 use stillpath::curve::soft::accelerations;
 use stillpath::geom::{Margins, Window};
 use stillpath::plan::{Plan, Way};
-use stillpath::resolve::{When, explain};
+use stillpath::resolve::When;
 use stillpath::shot::{Closeness, Follow, Framing, FramingKey, Moment, Pace, Path, Rate, Shot, StillBox, View};
 
 use super::build::*;

@@ -147,7 +147,7 @@ fn a_pace_that_comes_back_by_itself_is_not_mixed() {
     shot.pace = keyed(vec![rate(31, Moment::End, Rate::StillsPerFrame(1.0)), back(32, Moment::Start, 1.0)], None);
     let there_and_back = plan(&shot, &shoot(8));
     assert_eq!(there_and_back.length, 2.0);
-    assert!(there_and_back.deliveries[0].rows.iter().all(|row| row.blend.is_empty()));
+    assert!(there_and_back.deliveries[0].rows.iter().all(|row| !row.layers.are_several()));
     // All of it backwards ends where it did not begin.
     shot.pace = keyed(vec![back(31, Moment::Start, 1.0)], None);
     assert_eq!(stills(&plan(&shot, &shoot(12)))[4..], ["4:1000", "11:250 3:750", "10:500 2:500", "9:750 1:250"]);
@@ -180,8 +180,8 @@ fn motion_goes_round_but_the_stills_of_the_join_are_mixed() {
     let rows = &made.deliveries[0].rows;
     for (frame, row) in rows.iter().enumerate() {
         let joins = frame + 4 > rows.len();
-        assert_eq!(row.invented, !joins && row.blend.len() == 2, "frame {frame} of {}", rows.len());
-        assert!(!joins || row.blend.len() >= 2);
+        assert_eq!(row.layers.are_invented(), !joins && row.shares().count() == 2, "frame {frame} of {}", rows.len());
+        assert!(!joins || row.layers.are_several());
     }
     assert!(made.deliveries[0].invented() > 5);
 }

@@ -7,6 +7,7 @@ mod cuts;
 mod explain;
 mod follow;
 mod large;
+mod layers;
 mod loops;
 mod moments;
 mod paces;

@@ -2,7 +2,7 @@
 
 use stillpath::curve::ease::Ease;
 use stillpath::diag::Placed;
-use stillpath::resolve::{When, explain};
+use stillpath::resolve::When;
 use stillpath::shot::{Moment, Pace, Rate, Shot};
 
 use super::build::*;

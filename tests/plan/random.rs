@@ -6,7 +6,6 @@ use proptest::test_runner::RngSeed;
 use stillpath::curve::ease::Ease;
 use stillpath::curve::stroke::Drawing;
 use stillpath::geom::Margins;
-use stillpath::resolve::resolve;
 use stillpath::shot::{Closeness, Follow, FramingKey, Moment, Pace, Path, Rate, StillBox, View};
 use stillpath::units::Size;
 

@@ -6,7 +6,7 @@ use stillpath::curve::flight::Flight;
 use stillpath::curve::soft::accelerations;
 use stillpath::geom::Window;
 use stillpath::plan::{DeliveryPlan, Plan};
-use stillpath::resolve::{When, explain};
+use stillpath::resolve::When;
 use stillpath::shot::{Closeness, FramingKey, Moment, Pace, Path, Shot, StillPoint, View};
 use stillpath::units::Size;
 

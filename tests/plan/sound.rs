@@ -266,10 +266,10 @@ fn a_frame_is_explained_with_what_is_heard_when_it_comes_on() {
     let shot = heard(keyed(keys, None));
     let explained = |frame| {
         let when = stillpath::resolve::When::Frame(frame);
-        stillpath::resolve::explain(&shot, &recorded(600), 0, &when).unwrap().text()
+        super::build::explain(&shot, &recorded(600), 0, &when).unwrap().text()
     };
     assert!(explained(24).contains("sound:  the recording's at 1.000 s, times 1.000 (shot.lua:7)"), "{}", explained(24));
     assert!(explained(60).contains("sound:  none, at 2.000 times real time (shot.lua:7)"), "{}", explained(60));
-    let plain = stillpath::resolve::explain(&super::build::shot(), &recorded(600), 0, &stillpath::resolve::When::Frame(3));
+    let plain = super::build::explain(&super::build::shot(), &recorded(600), 0, &stillpath::resolve::When::Frame(3));
     assert!(!plain.unwrap().text().contains("sound:"));
 }

@@ -2,11 +2,11 @@
 
 use proptest::prelude::*;
 use stillpath::curve::ease::Ease;
-use stillpath::diag::Placed;
+use stillpath::diag::{Diagnostics, Placed};
 use stillpath::geom::{Room, Window};
-use stillpath::plan::{Plan, covered_in};
+use stillpath::plan::{Layers, Plan, Row, covered_in};
 use stillpath::register::{Stand, Undo};
-use stillpath::resolve::{When, explain_steadied, resolve_steadied};
+use stillpath::resolve::{Known, When, resolve as resolved};
 use stillpath::shoot::{Content, Format, Shoot};
 use stillpath::shot::{
     Between, Closeness, Cover, CoverArea, CoverWith, Follow, FramingKey, Moment, Pace, Path, Rate, Shot, Steady, SteadyBy,
@@ -31,12 +31,26 @@ fn steadied(shot: Shot) -> Shot {
     Shot { steady: Some(Steady { place: line(7), by, room: Steady::ROOM }), ..shot }
 }
 
+fn known(stands: &[Option<Stand>]) -> Known<'_> {
+    Known { stands: Some(stands), ..Known::default() }
+}
+
+fn resolve_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Stand>]) -> Result<Plan, Diagnostics> {
+    resolved(shot, shoot, known(stands)).map(|made| made.plan)
+}
+
+/// What is painted of the still that a row shows alone.
+fn painted(row: &Row) -> Window {
+    let Layers::One(layer) = &row.layers else { panic!("several stills") };
+    layer.window
+}
+
 fn plan_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Stand>]) -> Plan {
-    resolve_steadied(shot, shoot, Some(stands)).unwrap_or_else(|refused| panic!("refused: {}", written(&refused)))
+    resolve_with(shot, shoot, stands).unwrap_or_else(|refused| panic!("refused: {}", written(&refused)))
 }
 
 fn refused_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Stand>]) -> String {
-    match resolve_steadied(shot, shoot, Some(stands)) {
+    match resolve_with(shot, shoot, stands) {
         Ok(plan) => panic!("not refused:\n{}", stillpath::plan::summary(&plan)),
         Err(found) => written(&found),
     }
@@ -58,9 +72,10 @@ fn a_window_goes_along_with_the_picture_and_the_row_keeps_that_of_the_first_view
     let plain = plan(&shot, &shoot(10));
     let steadied = plan_with(&steadied(shot), &shoot(10), &bumped(12.5, -3.25));
     let delivery = &steadied.deliveries[0];
-    assert_eq!(plain.deliveries[0].rows, delivery.rows);
+    let windows = |plan: &Plan| plan.deliveries[0].rows.iter().map(|row| (row.shown, row.window)).collect::<Vec<_>>();
+    assert_eq!(windows(&plain), windows(&steadied));
     for row in &delivery.rows {
-        let painted = delivery.window(row.window, row.shown);
+        let painted = painted(row);
         if row.shown.0 < 5 {
             assert_eq!(painted, row.window, "no stand, no change at all");
         } else {
@@ -96,7 +111,7 @@ fn zoom_1_is_the_largest_window_inside_what_all_stills_show_and_the_loss_is_said
         "{said}"
     );
     assert!(stillpath::plan::summary(&plan).contains("steady: stills shifted by up to 41.76 px; 3988.0 by 2960.0 px are left"));
-    assert_eq!(plan.deliveries[0].reach(STILL).sharp.unwrap().zoom, 1.0);
+    assert_eq!(plan.deliveries[0].reach().sharp.unwrap().zoom, 1.0);
 }
 
 #[test]
@@ -188,7 +203,7 @@ fn turns_that_no_corner_shows_are_none_and_others_turn_the_window() {
     let stands = [at(0.0, 0.0, 0.0), at(1.0, 0.0, 0.0005), at(1.0, 0.0, 0.05)];
     let plan = plan_with(&steadied(shot()), &shoot(3), &stands);
     let delivery = &plan.deliveries[0];
-    let rolls: Vec<f64> = delivery.rows.iter().map(|row| delivery.window(row.window, row.shown).roll).collect();
+    let rolls: Vec<f64> = delivery.rows.iter().map(|row| painted(row).roll).collect();
     assert_eq!(rolls, [0.0, 0.0, 0.05]);
 }
 
@@ -253,7 +268,7 @@ fn a_frame_is_explained_with_the_stand_of_each_of_its_stills() {
     shot.deliveries[0].blend.shutter = 720.0;
     let stands = bumped(12.5, -3.25);
     let shoot = shoot(10);
-    let told = explain_steadied(&shot, &shoot, Some(&stands), 0, &When::Frame(4)).unwrap();
+    let told = resolved(&shot, &shoot, known(&stands)).unwrap().explain(&shot, &shoot, 0, &When::Frame(4)).unwrap();
     let steady = told.still.steady.as_ref().unwrap();
     let names: Vec<(&str, f64)> = steady.stills.iter().map(|(name, stand, _)| (name.as_str(), stand.x)).collect();
     assert_eq!(names, [("STIL0005", 0.0), ("STIL0006", 12.5)]);
@@ -324,7 +339,7 @@ proptest! {
         };
         shot.looped = (looped && !backwards).then(|| Placed::new(0.25, line(5)));
         let shoot = shoot(20);
-        let plan = match resolve_steadied(&shot, &shoot, Some(&stands)) {
+        let plan = match resolve_with(&shot, &shoot, &stands) {
             Ok(plan) => plan,
             Err(found) => {
                 let said = written(&found);
@@ -334,12 +349,12 @@ proptest! {
             }
         };
         for delivery in &plan.deliveries {
-            let room = delivery.room(shoot.size);
+            let room = delivery.room;
             for row in &delivery.rows {
                 prop_assert!(row.window.inside(room, 1e-9), "{:?} {:?}", row.window, room);
-                for share in row.shares() {
-                    for slot in std::iter::once(share.shown).chain(share.stand_in) {
-                        let painted = delivery.window(row.window, slot);
+                for (layer, _) in row.layers.each() {
+                    let stand_in = layer.stand_in.as_ref().map(|other| (other.still.slot, other.window));
+                    for (slot, painted) in std::iter::once((layer.slot(), layer.window)).chain(stand_in) {
                         prop_assert!(painted.inside(shoot.size, 0.0), "{:?} of {:?}", painted, slot);
                         // Rounding apart it is the row's window where the still stands.
                         let due = plan.steady.as_ref().unwrap().stand(slot).window(shoot.size, row.window);

@@ -216,6 +216,21 @@ fn deliveries(bench: &Bench, receipt: &Value, ran: &Value) {
     assert_eq!(sequence["tags"], tags("iec61966-2-1", "gbr", "pc"));
 }
 
+/// Compact JSON of a plan without what its rows end with: their layers.
+fn without_layers(plan: &str) -> String {
+    let mut parts = plan.split(",\"layers\":{\"one\":");
+    let mut out = parts.next().unwrap().to_owned();
+    for part in parts {
+        let mut open = 1;
+        let end = part.find(|letter: char| {
+            open += i32::from(letter == '{') - i32::from(letter == '}');
+            open == 0
+        });
+        out += &part[end.unwrap() + 1..];
+    }
+    out
+}
+
 #[test]
 fn a_plans_hash_is_that_of_its_compact_json_wherever_the_script_is_called_from() {
     let bench = Bench::new(3);
@@ -226,7 +241,7 @@ fn a_plans_hash_is_that_of_its_compact_json_wherever_the_script_is_called_from()
     let printed = compact(&bench.run(&["plan", "move.lua", "--json"]).expect(0).out);
     let plan = printed.strip_prefix("{\"plans\":[").and_then(|rest| rest.strip_suffix("]}")).unwrap();
     assert!(plan.contains("\"remarks\":[]"), "{plan}");
-    assert_eq!(seen, blake3::hash(plan.as_bytes()).to_hex().to_string());
+    assert_eq!(seen, blake3::hash(without_layers(plan).as_bytes()).to_hex().to_string());
     let script = bench.path("move.lua");
     bench.run(&["render", script.to_str().unwrap(), "--out", "other", "--no-strip"]).expect(0);
     let other = receipt(&bench, "other/move-receipt.json");

@@ -34,7 +34,7 @@ fn wall(folder: &Path, count: usize) -> Shoot {
 fn ends(shoot: &Shoot, stills: std::ops::Range<usize>, earlier: Met, workers: usize) -> Result<Outcome, Fault> {
     let plan = plan("a", stills);
     let outputs = vec![output(&plan, &Arc::default(), None)];
-    go_on(earlier, Detail::Whole, shoot, outputs, workers, &Watch::default())
+    Job { earlier: Some(earlier), ..Job::new(shoot, outputs, workers) }.run(&Watch::default())
 }
 
 fn is_named(ended: Result<Outcome, Fault>) -> bool {

@@ -9,12 +9,12 @@ use super::stills::Stills;
 use crate::diag::{self, Diagnostics};
 use crate::geom::Window;
 use crate::plan::{DeliveryPlan, Subject};
+use crate::script;
 use crate::session::prepare::{Encoders, Looking, Part, Prepared, prepare_with};
 use crate::session::surveyor::{Asked, Kept};
 use crate::session::{ScriptOptions, Watch};
 use crate::shoot::Shoot;
 use crate::shot::Delivery;
-use crate::{resolve, script};
 
 /// Views that are kept: of two pages with dials set differently, and some to go back to.
 const MOST: usize = 4;
@@ -109,25 +109,25 @@ fn plan_of(prepared: &Prepared, stills: &Stills) -> Value {
 
 fn shot_of(part: &Part, shoot: &Shoot, stills: &Stills) -> Value {
     let mut shown = vec![false; shoot.slots.len()];
-    for row in part.plan.deliveries.iter().flat_map(|plan| &plan.rows) {
+    for row in part.made.plan.deliveries.iter().flat_map(|plan| &plan.rows) {
         shown[row.shown.0] = true;
     }
-    let numbers = stills.numbers(shoot, &part.plan.covers, &shown);
+    let numbers = stills.numbers(shoot, &part.made.plan.covers, &shown);
     let slots = shoot.slots.iter().zip(numbers).map(|(slot, number)| json!([slot.name, number]));
-    let subjects = resolve::subjects(&part.shot, shoot, &part.plan);
-    let deliveries = part.plan.deliveries.iter().zip(&subjects).map(|(plan, subject)| {
+    let subjects = part.made.subjects();
+    let deliveries = part.made.plan.deliveries.iter().zip(&subjects).map(|(plan, subject)| {
         let said = part.shot.deliveries.iter().find(|delivery| delivery.name == plan.name);
-        delivery_of(plan, said, subject.as_ref(), shoot)
+        delivery_of(plan, said, subject.as_ref())
     });
     json!({
         "name": part.shot.name,
-        "length": part.plan.length,
+        "length": part.made.plan.length,
         "still": shoot.size,
         "interval": shoot.interval.or(part.shot.source.interval),
         "slots": slots.collect::<Vec<_>>(),
         "deliveries": deliveries.collect::<Vec<_>>(),
-        "covers": part.plan.covers,
-        "remarks": part.plan.remarks,
+        "covers": part.made.plan.covers,
+        "remarks": part.made.plan.remarks,
     })
 }
 
@@ -136,11 +136,11 @@ fn rounded(number: f64, parts: f64) -> f64 {
     (number * parts).round() / parts
 }
 
-fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, subject: Option<&Subject>, shoot: &Shoot) -> Value {
+fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, subject: Option<&Subject>) -> Value {
     let rows = &plan.rows;
     let window = |of: fn(Window) -> f64| rows.iter().map(|row| rounded(of(row.window), 1e4)).collect::<Vec<f64>>();
     let zoom = rows.iter().map(|row| {
-        let largest = Window::largest(plan.room(shoot.size), plan.frame.aspect(), row.window.roll);
+        let largest = Window::largest(plan.room, plan.frame.aspect(), row.window.roll);
         rounded(largest.width / row.window.width, 1e6)
     });
     let speed = rows
@@ -163,6 +163,6 @@ fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, subject: Option<&Su
         "speed": std::iter::once(0.0).chain(speed).collect::<Vec<f64>>(),
         "shown": rows.iter().map(|row| row.shown.0).collect::<Vec<usize>>(),
         "position": rows.iter().map(|row| rounded(row.position, 1e6)).collect::<Vec<f64>>(),
-        "mixed": rows.iter().any(|row| !row.blend.is_empty()),
+        "mixed": rows.iter().any(|row| row.layers.are_several()),
     })
 }

@@ -187,7 +187,7 @@ fn plans(receipt: &Receipt, prepared: &mut Prepared, part: &mut Part) -> Vec<Opt
 
 fn fitting(receipt: &Receipt, prepared: &Prepared) -> Vec<Option<usize>> {
     let fits = |(index, shot): (usize, &crate::receipt::Shot)| {
-        let mut plan = prepared.parts.get(index)?.plan.clone();
+        let mut plan = prepared.parts.get(index)?.made.plan.clone();
         if *plan.hash().to_hex() == *shot.plan {
             return Some(index);
         }

@@ -12,7 +12,7 @@ use crate::diag::plain;
 use crate::encode;
 use crate::picture::{Frame, FrameKind};
 use crate::pipeline::{self, Fault, Output};
-use crate::plan::{DeliveryPlan, Row};
+use crate::plan::{DeliveryPlan, Layers, Row};
 use crate::prove::{self, Bar, Clip, Clue, Finding, Heard, Judged, Looked, Looking, judge, short_runs};
 use crate::receipt::{Delivery, Receipt};
 use crate::session::prepare::{Part, Prepared};
@@ -99,7 +99,7 @@ fn job<'a>(
     random: &mut Random,
 ) -> Job<'a> {
     let part = plans.and_then(|(prepared, fits)| Some(&prepared.parts[fits[delivery.shot]?]));
-    let of_name = |part: &'a Part| part.plan.deliveries.iter().find(|plan| plan.name == delivery.name);
+    let of_name = |part: &'a Part| part.made.plan.deliveries.iter().find(|plan| plan.name == delivery.name);
     let as_long = |plan: &&DeliveryPlan| plan.rows.len() as u64 == delivery.frames;
     let plan = part.and_then(|part| Some((part, of_name(part).filter(as_long)?)));
     let planes: Arc<[_]> = delivery.planes.iter().map(|digits| blake3::Hash::from_hex(digits).ok()).collect();
@@ -168,7 +168,9 @@ fn look(
                 let (_, plan) = job.plan.filter(|(part, _)| part.shoot == number && !job.rows.is_empty())?;
                 Some((
                     index,
-                    with_rows(plan, job.rows.iter().filter_map(|row| plan.rows.get(usize::try_from(*row).ok()?)).cloned()),
+                    plan.with_rows(
+                        job.rows.iter().filter_map(|row| plan.rows.get(usize::try_from(*row).ok()?)).cloned().collect(),
+                    ),
                 ))
             })
             .collect();
@@ -177,7 +179,7 @@ fn look(
             Box::new(Along { kind: encode::kind_of(plan), clip, rows })
         };
         let outputs = of_shoot.iter().map(|(index, plan)| Output { plan, rows: 0..plan.rows.len(), sink: sink(*index, plan) });
-        match pipeline::run(shoot, outputs.collect(), workers(options), watch) {
+        match pipeline::Job::new(shoot, outputs.collect(), workers(options)).run(watch) {
             Ok(_) => {}
             Err(Fault::Interrupted) => return Err(Failure::interrupted()),
             Err(fault) => {
@@ -199,31 +201,6 @@ fn look(
 
 fn workers(options: &ProveOptions) -> usize {
     options.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from))
-}
-
-/// A delivery's plan with other rows.
-fn with_rows(plan: &DeliveryPlan, rows: impl Iterator<Item = Row>) -> DeliveryPlan {
-    let whole = DeliveryPlan { rows: Vec::new(), ..without_rows(plan) };
-    DeliveryPlan { rows: rows.collect(), sound: [].into(), ..whole }
-}
-
-/// A copy without the rows, which may be many.
-fn without_rows(plan: &DeliveryPlan) -> DeliveryPlan {
-    DeliveryPlan {
-        name: plan.name.clone(),
-        frame: plan.frame,
-        fps: plan.fps,
-        codec: plan.codec.clone(),
-        sharpness: plan.sharpness,
-        light: plan.light,
-        gains: Arc::clone(&plan.gains),
-        steady: plan.steady.clone(),
-        covers: Arc::clone(&plan.covers),
-        sound: Arc::clone(&plan.sound),
-        unread_sound: plan.unread_sound,
-        every_still: plan.every_still,
-        rows: Vec::new(),
-    }
 }
 
 /// Takes frames made anew as an encoder would, and holds them against the clip.
@@ -256,20 +233,20 @@ impl Sink for Along {
 
 /// Judges a clip; where a frame or two fit nothing, the stills around those due are tried in their places.
 fn judged(job: &Job<'_>, looked: &Looked, prepared: Option<&Prepared>, watch: &Watch) -> Result<Judged, Failure> {
-    let slots = prepared.zip(job.plan).map(|(prepared, (part, plan))| (&prepared.shoots[part.shoot], plan));
+    let slots = prepared.zip(job.plan).map(|(prepared, (part, plan))| (&prepared.shoots[part.shoot], (part, plan)));
     let due = |row: u64| {
-        let (shoot, plan) = slots?;
+        let (shoot, (_, plan)) = slots?;
         Some(shoot.slots[plan.rows.get(usize::try_from(row).ok()?)?.shown.0].name.clone())
     };
     let bar = job.plan.map(|(_, plan)| Bar::of(&plan.codec));
     let nothing = |_| None;
     let clip = Clip { delivery: job.delivery, looked, planes: &job.planes, bar, due: &due, shown: &nothing };
     let mut found: BTreeMap<u64, String> = BTreeMap::new();
-    if let (Some((shoot, plan)), Some(bar)) = (slots, bar) {
+    if let (Some((shoot, made)), Some(bar)) = (slots, bar) {
         for row in short_runs(&clip) {
             let seen = looked.strange.iter().find(|(its, _)| *its == row).map(|(_, frame)| frame);
             if let Some(frame) = seen
-                && let Some(slot) = shown_by(frame, row, shoot, plan, bar, watch)?
+                && let Some(slot) = shown_by(frame, row, shoot, made, bar, watch)?
             {
                 found.insert(row, shoot.slots[slot.0].name.clone());
             }
@@ -284,20 +261,23 @@ fn shown_by(
     frame: &Frame,
     row: u64,
     shoot: &Shoot,
-    plan: &DeliveryPlan,
+    (part, plan): (&Part, &DeliveryPlan),
     bar: Bar,
     watch: &Watch,
 ) -> Result<Option<SlotIndex>, Failure> {
     let Some(due) = usize::try_from(row).ok().and_then(|row| plan.rows.get(row)) else { return Ok(None) };
     let around = due.shown.0.saturating_sub(AROUND)..shoot.slots.len().min(due.shown.0 + AROUND + 1);
     let tried: Vec<SlotIndex> = around.map(SlotIndex).filter(|slot| *slot != due.shown && shoot.still(*slot).is_some()).collect();
-    let of_slot =
-        |slot: &SlotIndex| Row { slot: *slot, shown: *slot, stand_in: None, blend: Vec::new(), invented: false, ..due.clone() };
-    let plan = with_rows(plan, tried.iter().map(of_slot));
+    let mut corrections = part.made.plan.corrections();
+    let of_slot = |slot: &SlotIndex| {
+        let layers = Layers::One(corrections.layer(*slot, None, due.window));
+        Row { slot: *slot, shown: *slot, stand_in: None, layers, ..due.clone() }
+    };
+    let plan = plan.with_rows(tried.iter().map(of_slot).collect());
     let fits = Arc::new(Mutex::new(Vec::new()));
     let sink = Box::new(Try { kind: encode::kind_of(&plan), frame: frame.clone(), fits: Arc::clone(&fits) });
     let output = Output { plan: &plan, rows: 0..plan.rows.len(), sink };
-    match pipeline::run(shoot, vec![output], 1, watch) {
+    match pipeline::Job::new(shoot, vec![output], 1).run(watch) {
         Ok(_) => {}
         Err(Fault::Interrupted) => return Err(Failure::interrupted()),
         // A damaged one among them: then it is not found, and the frame is named all the same.

@@ -94,7 +94,7 @@ pub(super) fn seen(prepared: &Prepared, path: &Path) -> FilePath {
 fn why(parts: &[&Part], shoot: &Shoot, slot: SlotIndex, outcome: &Outcome, shown_nowhere: bool, unread: bool) -> Option<String> {
     let stood_in = outcome.stood_in.iter().find(|entry| entry.slot == slot);
     let reasons = parts.iter().filter_map(|part| {
-        let reason = match (part.plan.fates.get(slot.0)?, stood_in) {
+        let reason = match (part.made.plan.fates.get(slot.0)?, stood_in) {
             (Fate::Used, Some(entry)) => {
                 format!("damaged: {}; {} shown instead", entry.damage, shoot.slots[entry.shown.0].name)
             }
@@ -105,7 +105,7 @@ fn why(parts: &[&Part], shoot: &Shoot, slot: SlotIndex, outcome: &Outcome, shown
             (Fate::Cut, _) if shown_nowhere => "left out by a cut".to_owned(),
             _ => return None,
         };
-        Some((part.plan.shot.as_str(), reason))
+        Some((part.made.plan.shot.as_str(), reason))
     });
     let reasons: Vec<(&str, String)> = reasons.collect();
     let (_, first) = reasons.first()?;

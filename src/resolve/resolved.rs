@@ -1,0 +1,74 @@
+//! A shot resolved once: its plan, and everything that the plan was made of, for whoever asks about it later.
+
+use kurbo::Rect;
+
+use super::axis::Axis;
+use super::framing::Framed;
+use super::moments::Moments;
+use super::steady::Bounds;
+use super::times::{Times, number};
+use crate::curve::pace::PaceMap;
+use crate::curve::track::SLACK;
+use crate::geom::Window;
+use crate::plan::{DeliveryPlan, KeyedWindow, Plan, Subject};
+use crate::shoot::Shoot;
+use crate::shot::Shot;
+use crate::units::ScreenTime;
+
+/// A plan with what it was made of.
+#[derive(Debug)]
+pub struct Resolved {
+    /// The plan.
+    pub plan: Plan,
+    pub(super) axis: Axis,
+    pub(super) times: Times,
+    pub(super) bounds: Bounds,
+    pub(super) pace: PaceMap,
+    pub(super) length: ScreenTime,
+    /// One a delivery.
+    pub(super) tracks: Vec<Framed>,
+}
+
+/// What remarks and explanations look at.
+pub(super) struct Seen<'a> {
+    pub(super) shot: &'a Shot,
+    pub(super) shoot: &'a Shoot,
+    pub(super) made: &'a Resolved,
+}
+
+impl Resolved {
+    /// The keys of every delivery in the order of time; none for one that shows the largest window throughout, or follows.
+    #[must_use]
+    pub fn keys(&self) -> Vec<Vec<KeyedWindow>> {
+        let pins = |framed: &Framed| {
+            let pins = framed.keyed().into_iter().flat_map(|keyed| keyed.pins());
+            pins.map(|pin| KeyedWindow { place: pin.key.place.clone(), seconds: pin.at, window: pin.window }).collect()
+        };
+        self.tracks.iter().map(pins).collect()
+    }
+
+    /// What each delivery follows, where its frames show it; none for one that follows nothing.
+    #[must_use]
+    pub fn subjects(&self) -> Vec<Option<Subject>> {
+        self.tracks.iter().zip(&self.plan.deliveries).map(|(framed, plan)| self.subject(framed, plan)).collect()
+    }
+
+    fn subject(&self, framed: &Framed, plan: &DeliveryPlan) -> Option<Subject> {
+        let followed = framed.followed()?;
+        let (axis, still) = (&self.axis, self.bounds.still);
+        let boxes = plan.rows.iter().map(|row| window(followed.subject_in(axis, still, row.shares().map(|share| share.shown))));
+        let place = |frame: &usize| number(axis.place_of(plan.rows[*frame].shown));
+        let key = |position: f64| (0..plan.rows.len()).find(|frame| place(frame) + SLACK >= position.floor());
+        let keys = followed.positions().filter_map(key).collect();
+        Some(Subject { place: followed.place.clone(), boxes: boxes.collect(), keys })
+    }
+
+    /// Where the script's moments lie.
+    pub(super) fn moments<'a>(&'a self, shoot: &'a Shoot) -> Moments<'a> {
+        Moments { shoot, axis: &self.axis, times: &self.times }
+    }
+}
+
+fn window(area: Rect) -> Window {
+    Window::new(area.x0, area.y0, area.width(), area.height())
+}

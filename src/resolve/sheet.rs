@@ -1,0 +1,52 @@
+//! What a delivery's frames are laid out from, and what each is due to show.
+
+use crate::curve::pace::PaceMap;
+use crate::geom::Window;
+use crate::plan::{Corrections, Row, Share};
+use crate::shot::Delivery;
+use crate::units::{ScreenTime, SlotIndex};
+
+use super::axis::{Axis, OnAxis};
+use super::framing::Framed;
+use super::steady::Bounds;
+
+/// What a delivery's rows are made from.
+pub(super) struct Sheet<'a> {
+    pub(super) delivery: &'a Delivery,
+    pub(super) track: &'a Framed,
+    pub(super) pace: &'a PaceMap,
+    pub(super) axis: &'a Axis,
+    pub(super) bounds: Bounds,
+    pub(super) length: ScreenTime,
+    pub(super) strict: bool,
+    /// Whether the last frame runs into the first.
+    pub(super) looped: bool,
+}
+
+/// What a frame is due to show, before it is known through which window.
+pub(super) struct Due {
+    pub(super) position: f64,
+    pub(super) place: OnAxis,
+    pub(super) blend: Vec<Share>,
+    /// Whether the blend is what the frame is invented between.
+    pub(super) invented: bool,
+}
+
+/// A frame laid out: what it shows, through which window of the first view.
+pub(super) type Laid = (Due, Window);
+
+impl Due {
+    /// The row of the frame through its window, of stills corrected so.
+    pub(super) fn row(self, window: Window, corrections: &mut Corrections<'_>) -> Row {
+        let Self { position, place: OnAxis { slot, shown, stand_in }, blend, invented } = self;
+        let alone = [Share { shown, stand_in, weight: Share::WHOLE }];
+        let shares = if blend.is_empty() { &alone[..] } else { &blend };
+        let layers = corrections.layers(shares, invented, window);
+        Row { position, slot, shown, stand_in, window, layers }
+    }
+
+    /// The slots whose stills it shows, the one that stands at its place among them.
+    pub(super) fn shown(&self) -> impl Iterator<Item = SlotIndex> {
+        self.blend.iter().map(|share| share.shown).chain([self.place.shown])
+    }
+}
