@@ -3,6 +3,17 @@
 //!
 //! `encode` writes it, `survey` reads it. Its text comes from a file that anybody may have edited: [`Sidecar::from_json`]
 //! refuses what is not whole, and nothing in it says how much is allocated but its own length.
+//!
+//! ## Decisions
+//!
+//! - The sidecar tells what samples stand for frame by frame (model, sitings, profile), so profiles may differ; layouts may
+//!   not.
+//! - It has every slot of the shoot, those left out as damaged ones: numbers, names and the clock, `day 2` included, go by
+//!   all of them. The n-th whole slot is the n-th frame.
+//! - It fits its video if bytes, frames, times and the length of every packet do; a still overwritten in place changes none
+//!   of these. A file cut short has missing stills at its end. Anything else is refused.
+//! - It carries its own hash, over JSON with names in order. `serde_json` reads numbers exactly only with `float_roundtrip`.
+//! - The video says by a tag that it is a master, so that a lost sidecar is remarked on.
 
 use std::io;
 use std::path::{Path, PathBuf};

@@ -2,6 +2,14 @@
 //!
 //! `session` writes it beside the outputs, `stillpath prove` reads it. Text comes from a file that anybody may have edited:
 //! [`Receipt::from_json`] refuses what is not whole.
+//!
+//! ## Decisions
+//!
+//! - Seconds are rounded to milliseconds. The receipt's own hash covers its JSON, and a number with more digits need not
+//!   survive a round trip through JSON.
+//! - A plan's hash (`Plan::hash`) leaves out whatever only says how the script was named.
+//! - Receipts are hostile until proved: outputs are single names beside the receipt (`FilePath::beside`), and stills are
+//!   those that the script's own survey finds.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

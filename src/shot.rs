@@ -1,6 +1,17 @@
 //! What the user said, with the places kept and nothing resolved.
 //!
 //! `script` makes these from Lua; `resolve` turns them, with a [`crate::shoot::Shoot`], into a [`crate::plan::Plan`].
+//!
+//! ## Decisions
+//!
+//! - Words: *roll* is how many degrees a window is turned clockwise about its centre, so the picture turns the other way. A
+//!   *hold* is seconds of screen time a window rests at a key, whatever axis the key is on; one that runs into the next key
+//!   is refused. A *stop* is a key that is come to rest at and set off from rest. A *subject* is what a follow keeps in
+//!   frame. The *safe box* is the part of a delivery's frame that boxes are kept in.
+//! - Safe boxes are SMPTE's 93 % and 90 %, or a table of margins. What phones lay over a picture changes, so no interface of
+//!   theirs is built in.
+//! - To add a path: a variant of `Path`; its maths with published numbers in `src/curve/`; a branch of `Route` in
+//!   `src/resolve/route.rs`. Speed over keys (`gait`), edges (`soft`), holds and remarks come with that.
 
 mod corrections;
 mod delivery;

@@ -2,6 +2,16 @@
 //!
 //! In: points, or an SVG path. Out: the point so many pixels along it. The curves and their speeds are kurbo's; their lengths
 //! are integrated once and inverted for every point asked for.
+//!
+//! ## Decisions
+//!
+//! - Along a drawing, keys say when and how close. The length is shared out by the time between the first and the last key,
+//!   holds apart.
+//! - A smooth curve sets off straight towards its second key.
+//!
+//! ## Surprises
+//!
+//! - kurbo's cubic for a straight line stands still at both ends, and its parser accepts an empty text as a path.
 
 use kurbo::{Affine, BezPath, CubicBez, ParamCurve, ParamCurveDeriv, PathEl, PathSeg, Point, Shape};
 use serde::Serialize;

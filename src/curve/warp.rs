@@ -1,4 +1,9 @@
 //! Stills that are not evenly spaced in time: between their places on the shoot's axis and even time.
+//!
+//! ## Decisions
+//!
+//! - Where the rate varies and the pace says `times(…)`, each frame lasts until the next is shown, the last one a usual step.
+//!   Rates in stills count usual steps.
 
 /// A piecewise linear map between positions on the shoot's axis, where each still takes 1, and *even* positions, where each
 /// takes as much as it lasts, counted in the usual step. Both begin at 0 and rise without end of slope.

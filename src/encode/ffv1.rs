@@ -1,5 +1,15 @@
 //! FFV1: a still's samples as they are, to the last bit. Version 3, every frame by itself, every slice with a checksum, so that
 //! damage stays in its frame and names it.
+//!
+//! ## Decisions
+//!
+//! - One frame a group, stretches of 24 frames. The number of slices is left to FFmpeg, which accepts only some numbers for
+//!   some sizes.
+//!
+//! ## Surprises
+//!
+//! - FFmpeg 5.1's FFV1 drops the last column of 4:1:1 chroma where the width is no multiple of 4 (its own command line does
+//!   too): such stills are refused.
 
 use super::layout::{self, Held};
 use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, FrameFormat};

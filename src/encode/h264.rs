@@ -1,5 +1,22 @@
 //! H.264 in MP4: libx264, High profile, exact constant rate, tags in stream and container, index first. Every stretch of frames is
 //! encoded by an encoder of its own, opened alike, whether or not a run was interrupted: so the bytes of the file do not tell.
+//!
+//! ## Decisions
+//!
+//! - The level is the smallest that holds size and rate, raised in the finished file where a decoder-buffer model says that
+//!   the stream needs more.
+//! - `crf` below 1 would be lossless, which High profile is not, and is refused.
+//! - The track counts in ticks of the rate's numerator (a thousand times that below 10,000), so that every frame lasts the
+//!   same whole number of ticks. With the default movie timescale of 1000, lengths at 1000/1001 rates would be rounded.
+//! - A file is read back (size, profile, level, tags, every time, length, key frames) before it gets its name.
+//!
+//! ## Surprises
+//!
+//! - libx264 prints to the terminal, past FFmpeg's log, for an unknown preset, tune or profile; so names are checked before.
+//!   An unknown x264 parameter, or a level that cannot be kept, is only a warning to FFmpeg. Preset `ultrafast` is not High
+//!   profile without `8x8dct=1`. FFmpeg warns above 16 encoder threads.
+//! - libx264's `b_tff` follows the frames' own flag, not its parameter. FFmpeg's `-pix_fmt gray` expands limited range:
+//!   compare planes as `yuv420p`.
 
 use std::path::PathBuf;
 

@@ -3,6 +3,15 @@
 //!
 //! Full-range codes go from 8 bits to 10 by the factor 1023 / 255 and chroma about its zero (ITU-T H.273, 8.3), so that other
 //! readers see white as white; limited ones by 4.
+//!
+//! ## Decisions
+//!
+//! - libx265's `medium` with `tune = psnr` at CRF 21, in stretches of one group of pictures. Chroma that HEVC has no sampling
+//!   for (4:4:0, 4:1:1, 4:2:0 of an odd side) is repeated.
+//!
+//! ## Surprises
+//!
+//! - libx265 prints to the terminal, past FFmpeg's log, unless told `log-level=none`.
 
 use super::h264::group;
 use super::layout::{self, Held};

@@ -3,6 +3,18 @@
 //! Frames hold the stills' planes as they are; where stills are levelled or steadied, the pipeline paints them at 16 bits first.
 //! How a still is coded is known only when it has been decoded, so the encoder of a stretch is opened for its first frame. All
 //! frames of a file have one layout: a still of another one is refused by name.
+//!
+//! ## Decisions
+//!
+//! - Rows of a master: one for each place of the axis that has its own whole still, all of it (or the largest window of what
+//!   steadying leaves), without stand-ins. A still that only decoding shows to be damaged is marked, and the rows are laid
+//!   out again.
+//! - Planes are copied, not painted (`FrameKind::Planes`). Where any gain is other than 1, or stills are steadied, frames are
+//!   painted in R'G'B' of 16 bits with the plain kernel, whose weights at phase 0 are a single 1. Which of the two is known
+//!   from the plan.
+//! - Matroska counts milliseconds: frames stand at the nearest, the header has the exact rate, and frames are found by their
+//!   times within a tick and a half.
+//! - Stretches are kept until the file made of them has its name, so a master needs twice its room.
 
 use std::io::Write as _;
 use std::path::Path;

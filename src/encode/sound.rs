@@ -1,5 +1,16 @@
 //! The sound of a delivery: what the plan's passages take of the recording, silence between them, encoded as far as the pictures
 //! have come.
+//!
+//! ## Decisions
+//!
+//! - Sound does not pass the pipeline. A delivery's sink has a tape of its own; as whole stretches of pictures are put
+//!   together, the sound up to each is encoded beside it. Only a few blocks are held, however long the clip.
+//! - Nothing of the sound is kept for a resumed run: an output with other passages is another output.
+//! - Two channels at 48,000 samples a second, AAC-LC of 192 kbit/s, as long as the pictures to half a sample. One channel
+//!   goes to both sides as it is; more than two are mixed by ITU-R BS.775's coefficients without being turned down, and
+//!   limited at full scale.
+//! - The samples an encoder adds in front are taken off by the edit list that FFmpeg writes.
+//! - A delivery in which nothing is heard has no sound track, and equals, to the byte, one without the word `sound`.
 
 use std::sync::Arc;
 

@@ -8,6 +8,10 @@
 //! The radius is chosen by leaving one out: the largest whose mean squared error of prediction is within one standard error of
 //! the least (Breiman and others, Classification and Regression Trees, 1984). Flicker cannot be told ahead and is smoothed
 //! over; light that can be followed is.
+//!
+//! ## Decisions
+//!
+//! - The radius for the colours is chosen apart from that for the light.
 
 /// Radii to choose from for light, in stills, and for colours, which flicker less.
 pub(super) const OF_LIGHT: &[f64] = RADII.split_at(2).1;

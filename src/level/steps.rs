@@ -1,4 +1,11 @@
 //! Where levels step: by the camera's settings, or of a sudden; and stills that stand out.
+//!
+//! ## Decisions
+//!
+//! - A step of exposure lasts for five stills and agrees with the pixels to 0.12 + 0.3 of itself, in logarithms. It is joined
+//!   by straight lines through the middles of the treads before anything is smoothed.
+//! - A sudden step without a header is a cut from 12 % and six times the flicker on. A still stands out from 15 % and six
+//!   times the usual on, up to three in a row and at the ends too; it keeps its level.
 
 /// What is done about steps of exposure that the headers tell of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]

@@ -1,4 +1,8 @@
 //! Where and when things happen, as keys to paste into a script.
+//!
+//! ## Decisions
+//!
+//! - Keys are suggested over an eighth of the shoot at a time, so that what only passes by counts for little.
 
 #![expect(clippy::cast_precision_loss, reason = "counts of tiles and stills")]
 

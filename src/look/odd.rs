@@ -2,6 +2,11 @@
 //!
 //! All of these are judged beside two stills that agree with each other, so that what really changes is left alone; which two,
 //! `runs` says.
+//!
+//! ## Decisions
+//!
+//! - A tear shows only where something moves on either side of it. Of two stills that share a part, the later one is called
+//!   torn. Rows from a moment that no other still shows (in the first still, or in consecutive torn stills) are not found.
 
 #![expect(clippy::cast_precision_loss, reason = "counts of tiles")]
 

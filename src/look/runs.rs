@@ -3,6 +3,11 @@
 //! A still is judged between the last one with nothing odd about it and the next that agrees with that, so that one odd still
 //! is never the measure of another. At the ends all neighbours lie on one side: there it takes two pairs of stills, each of
 //! which agrees with itself, to say that a still is odd.
+//!
+//! ## Decisions
+//!
+//! - What lasts for four stills is the picture itself. Sun that breaks through for up to three stills by more than 42 % is
+//!   called a flash. A change that the settings account for is a step.
 
 use std::collections::VecDeque;
 use std::rc::Rc;

@@ -4,6 +4,12 @@
 //! them; an anchor also with some anchors before. So errors do not add up from still to still, and light that changes over the day is
 //! bridged by stills that still look alike. A stretch from anchor to anchor is a piece of work of its own, and what is kept on the
 //! disk: by what its files hold.
+//!
+//! ## Decisions
+//!
+//! - Every 32nd still is an anchor; anchors are compared with those 1, 2, 4 and 8 before. One robust least squares settles
+//!   all links.
+//! - Stills are halved by libjpeg's scaled decoding of luma alone, where that leaves the longer side 1,000 samples.
 
 use std::collections::VecDeque;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};

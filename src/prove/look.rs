@@ -1,5 +1,14 @@
 //! A clip decoded to its end while frames made anew from the stills come by, each held against the decoded one and its
 //! neighbours.
+//!
+//! ## Decisions
+//!
+//! - While the pipeline remakes rows, each sink decodes its clip alongside and compares every row with the frame in its place
+//!   and two on each side. All frames of a PNG sequence are checked against the receipt's own hashes.
+//! - Frames that are far away are found by the means of 24 × 24 blocks.
+//! - Two frames are told apart only where one has twice the error of the other plus a quarter of a code squared (our choice):
+//!   what an encoder carries over from the frame before must not count as that frame.
+//! - A row whose planes are not those in the receipt says nothing about the clip, and is reported as such.
 
 use std::collections::{BTreeMap, VecDeque};
 use std::path::PathBuf;

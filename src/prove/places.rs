@@ -1,5 +1,11 @@
 //! Where the frames due are found in a clip, and what that means: frames missing, doubled, swapped, or of something
 //! else.
+//!
+//! ## Decisions
+//!
+//! - Where a row is found says what happened: a lasting shift is a dropped or doubled frame, two rows in each other's places
+//!   are a swap.
+//! - A frame that fits nowhere is tried with the 60 stills on each side of its own.
 
 use serde::Serialize;
 

@@ -2,6 +2,17 @@
 //!
 //! The machine lives on a thread of its own. Time and instructions are counted by a hook that Lua calls; a single long
 //! call inside C (a pathological pattern) never gets there, so the thread can also be left behind.
+//!
+//! ## Decisions
+//!
+//! - A script has 7 s, 25 million instructions, 128 MiB and 250,000 constructed values. A thread stuck inside one long C call
+//!   is left behind.
+//! - `pairs`, `next`, `tostring`, `string.format` and `table.sort` are replaced: Lua's own depend on hash seeds, addresses or
+//!   the clock, and the same script must give the same plan.
+//!
+//! ## Surprises
+//!
+//! - An out-of-memory error never reaches an `xpcall` handler.
 
 use std::cell::RefCell;
 use std::path::Path;

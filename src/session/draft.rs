@@ -2,6 +2,13 @@
 //!
 //! A draft goes the way a render goes, with other frames and another codec: nothing is decided twice. Its outputs have a name that
 //! no finished output can have, for names of deliveries hold no full stop.
+//!
+//! ## Decisions
+//!
+//! - Half of each side, to the nearest even number, 16 at least; H.264 with preset `superfast` and the delivery's own `crf`,
+//!   for PNG deliveries too, because a draft is made to be watched.
+//! - A still is divided by the largest of 8, 4 and 2 that leaves one luma sample for each pixel of every frame that shows it.
+//! - A draft writes no table of gains.
 
 use std::borrow::Cow;
 use std::path::{Path, PathBuf};

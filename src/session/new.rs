@@ -1,4 +1,9 @@
 //! `new`: a starter script for a real shoot, which renders as it is.
+//!
+//! ## Decisions
+//!
+//! - A script is written only after a plan was made from it, so a starter script always renders.
+//! - Stills are named relative to the script where the two share more than the root folder.
 
 use std::io::Write as _;
 use std::path::{Component, Path, PathBuf};

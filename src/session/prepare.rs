@@ -1,4 +1,9 @@
 //! From a script's path to plans over surveyed shoots: everything that is decided before the first pixel.
+//!
+//! ## Decisions
+//!
+//! - `--source` is relative to the working folder and replaces the script's one source, however often that is used. A script
+//!   with several sources is refused. `missing`, `damaged`, `from` and `to` stay the script's own.
 
 use std::path::{Path, PathBuf};
 

@@ -2,6 +2,16 @@
 //!
 //! It says what one run made. A run of some deliveries only has a receipt of its own, with their names in its name, so that it
 //! takes nothing from what an earlier receipt says of the others.
+//!
+//! ## Decisions
+//!
+//! - A still is hashed by the worker that has just decoded it, from the decoder's own buffer (`Decoder::hash_read`), whether
+//!   or not decoding went well: nothing is read twice.
+//! - Hashes belong to what a run has *met* (`src/work.rs`), so stretches keep them and a resumed run has them all. What is
+//!   still missing at the end (a still that a pass stopped at) is hashed then, as are outputs and recordings. Files of a PNG
+//!   sequence were hashed as they were written.
+//! - The receipt is written before the kept stretches are removed. If it cannot be written, the same command finds every
+//!   output finished.
 
 mod files;
 pub(super) mod paths;

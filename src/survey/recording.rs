@@ -1,6 +1,15 @@
 //! A recorded video as a shoot: every frame a still, at the time its packet says it is shown.
 //!
 //! Only the container and its packets are read; nothing is decoded but what FFmpeg needs to see what the stream is.
+//!
+//! ## Decisions
+//!
+//! - A frame is found by the time of its packet, as the demuxer gives it after edit lists. Frames that an edit list hides are
+//!   decoded but take no slot.
+//! - The clock is the container's: QuickTime's creation date with its offset, else `creation_time`, which is UTC.
+//! - Times within a tick and a half of even are even; else the rate is variable.
+//! - A file without its index is refused. Frames that a sample table promises and the file lacks are missing slots; elsewhere
+//!   a header's count is only remarked on.
 
 use std::fmt::Write as _;
 use std::fs;

@@ -3,6 +3,16 @@
 //! A few stills spread over the shoot are decoded once more: `hot` wants single pixels and takes them whole, `dust` takes them
 //! small. A camera that stands still shows a scene that stands still too, so each asks for more than that: `hot` for a point
 //! smaller than a lens draws any, alone on even ground; `dust` for a spot on ground that holds nothing else that stays.
+//!
+//! ## Decisions
+//!
+//! - Eight stills are decoded whole for hot pixels, sixteen small for dust; neither is kept in the store. Recordings are not
+//!   searched.
+//! - A hot pixel is a point of one pixel, alone on even ground, in the same place in all of them but one. It is missed on
+//!   uneven ground, where light hides it, or if it shows only in dark stills. A far lamp that is on in all of them is
+//!   mistaken for one.
+//! - Dust is found where the picture under it changes and holds nothing else that stays, such as drifting clouds: not on
+//!   ground, and not in a sky that is clear throughout.
 
 mod dust;
 mod hot;
