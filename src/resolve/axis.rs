@@ -1,4 +1,9 @@
 //! The shoot's axis as a shot uses it: which slots take room, and which still stands in each of their places.
+//!
+//! ## Decisions
+//!
+//! - Both ends of a cut are left out, as `from` and `to` both take theirs in. What is cut may be missing or damaged, and
+//!   never stands in for another still. Positions, `part`, `fit` and the tally know only what is left.
 
 use std::ops::Range;
 

@@ -3,6 +3,24 @@
 //! A box only grows on the way. One that moves covers, in a still, wherever it is until the next still; fractions of pixels
 //! count as whole ones; and since files smear what is covered into the pixels around it, what their coding can have reached
 //! is covered with it.
+//!
+//! ## Decisions
+//!
+//! - Covers are laid over a still's decoded planes, once, before anything is resampled, so windows, rolls and means cannot
+//!   get behind them. They belong to the shot, not to the source: shots of one source with other covers have passes of their
+//!   own.
+//! - A moving box covers, in still `k`, wherever it is from `k` to `k + 1` (its keys and nine places between). `to` takes in
+//!   its still. Pixels and chroma samples that it touches at all are covered whole.
+//! - A JPEG smears what is covered over its coding squares, so boxes grow to squares of 16 pixels, counted from the corner
+//!   stored first, and by two pixels more for upsampled chroma (seven samples in planes with less than every other sample).
+//!   Frames of recordings, WebP and HEIC grow by 32 pixels, H.265's largest transform; AVIF by 64, AV1's. Of a lossless
+//!   master boxes grow as its stills' own files need, of an HEVC one as a recording's. What motion prediction carried farther
+//!   is the script's to cover.
+//! - `"fill"` is mid grey and holds nothing of the still. `"blur"` is the mean of each quarter of the box in each plane,
+//!   rounded to the plane's codes, with even blends between the four (one mean along a side below 16 pixels): at most twelve
+//!   numbers a still. All of a cover's rows are decoded for it, whichever a delivery reads.
+//! - `survey --look` looks at the stills as they are. Levelling leaves out what covers hide, still by still and with a ring
+//!   of cells around it (in stills that no frame shows, what any cover hides anywhere), so that no gain tells of it.
 
 use kurbo::Rect;
 

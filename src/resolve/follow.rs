@@ -3,6 +3,14 @@
 //!
 //! A subject is where it is at a still, so its box is a function of the shoot's position alone: whatever the pace, the rate or
 //! the fit, a still is always asked to show the same box. A frame is asked to keep the boxes of all stills it shows.
+//!
+//! ## Decisions
+//!
+//! - Keys of a follow lie on the shoot's axis (`"start"` and `"end"` are the first and the last still), are joined straight
+//!   along it, shaped by their eases and cut off at the still's edges, and hold beyond the first and last.
+//! - `margin` is kept free within the delivery's `safe` box: both are fractions of the frame's side and add up. Without
+//!   `place` the subject tends to the middle of the safe box.
+//! - Where no window of the shape can keep the subject, the frames are named; `strict` refuses.
 
 use kurbo::Rect;
 

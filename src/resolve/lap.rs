@@ -5,6 +5,19 @@
 //! first one's ease and passed at the speed of any other way. *Stills* are mixed: the pace is led in, which is to say that it has
 //! been running for as long as the mix lasts when the clip begins, and over that long at the clip's end the stills give way to
 //! those of a lap earlier, which lead to the first frame. A pace that comes back by itself to where it began is closed as it is.
+//!
+//! ## Decisions
+//!
+//! - A loop lasts as long as its script says (`over`, `fit`, `length`), or by the mix less than its pace would: the pace has
+//!   run for the mix's length when the clip begins, on screen at the rate of its first key. So `still(1)` is seen only mixed,
+//!   and a key in the lead is refused.
+//! - A lap is a delivery's own whole number of frames. `"end"` is one past the last, where the first comes again; a key there
+//!   must show what the first key shows.
+//! - No frame mixes three laps: the mix is at most as long as the clip and at least two frames.
+//! - The way back runs from the last key to the first one's next coming, with the first one's ease, or that of a key at the
+//!   end. Holds may run over the join. A drawing must end where it begins. Bends are made over three laps, of which the
+//!   middle one is taken.
+//! - A pace that ends where it began (by `reverse`, within a millionth of a still) is neither led in nor mixed.
 
 use std::collections::BTreeMap;
 

@@ -1,4 +1,14 @@
 //! The script's pace as a map from screen time to shoot position.
+//!
+//! ## Decisions
+//!
+//! - A key with a freeze and no rate lies on the way to the next rate. On the shoot's axis `fit` counts freezes and scales
+//!   around them. On screen a key's seconds are the clip's, freezes included; a key at a freeze's very end makes the rate
+//!   jump. A key at a frozen position means the first arrival.
+//! - The way to the first key, where that is reversed, begins at the shoot's end. The clip ends where the shoot runs out of
+//!   stills; a pace on screen that only touches an end where it turns (within a billionth of a still) goes on.
+//! - The first arrival at `still(n)` is where that still is first shown: its beginning, or its end for a pace that begins at
+//!   the shoot's end.
 
 use crate::curve::ease::Ease;
 use crate::curve::pace::{Axis, Fault, Key, PaceMap, Rest};

@@ -1,4 +1,8 @@
 //! What every frame of a delivery comes to: a position, a still, a window inside it.
+//!
+//! ## Decisions
+//!
+//! - A shot has ten million frames at most, over all its deliveries, because every row is held in memory.
 
 use crate::curve::pace::{PaceMap, Stand};
 use crate::curve::soft::{self, Tie};

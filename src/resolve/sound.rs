@@ -2,6 +2,14 @@
 //!
 //! Sound cannot be sped up, slowed, turned or mixed with that of another moment and still be what was heard there, so it is kept
 //! where a second of the clip is a second of the recording, and elsewhere there is silence.
+//!
+//! ## Decisions
+//!
+//! - A *passage* is a stretch of the clip that runs forwards within a thousandth of real time, without a jump of the
+//!   recording (`PaceMap::stretches_near`). Where the rate varies, only a pace in `times(…)` knows real time.
+//! - Sound is played at its own speed. Over a passage it is never more than 10 ms from its frames, or the passage is silent.
+//! - Fades are half a cosine of amplitude inside the passage: 0.25 s where the pace changes, rests, turns or a loop is mixed;
+//!   10 ms at a cut and at the clip's ends. What is shorter than two of the former is silent.
 
 use std::sync::Arc;
 

@@ -1,4 +1,9 @@
 //! Which window each key of a framing means for each delivery: always inside the still, or the room that steadying leaves, before anything is interpolated.
+//!
+//! ## Decisions
+//!
+//! - `zoom = 1` is the largest window of the delivery's shape *and* the key's roll; a key without a roll is upright. `show`
+//!   holds the box in the rolled frame's own directions, with `margin` inside the safe box.
 
 use kurbo::Point;
 
