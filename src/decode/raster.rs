@@ -1,4 +1,12 @@
 //! PNG, TIFF and WebP: interleaved pixels to planes as stored, at their own depth.
+//!
+//! ## Decisions
+//!
+//! - Alpha is composited on black, with a remark.
+//!
+//! ## Surprises
+//!
+//! - `image`'s TIFF limits count tags against the picture's own size, so that a small picture loses its profile in silence.
 
 use std::io::{Cursor, ErrorKind};
 
