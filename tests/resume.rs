@@ -131,6 +131,7 @@ impl Random {
 }
 
 // JOB, capability 8.
+/// Fault 72: interrupt, kill.
 #[test]
 fn killed_at_twenty_moments_a_render_comes_out_as_if_it_had_never_been_and_loses_no_more_than_a_stretch() {
     let bench = bench();
@@ -196,6 +197,7 @@ fn killed_at_twenty_moments_a_render_comes_out_as_if_it_had_never_been_and_loses
     assert_eq!(shown, (0..FRAMES).map(|frame| frame * shown[1]).collect::<Vec<_>>());
 }
 
+/// Fault 72: interrupt, kill.
 #[test]
 fn an_interrupt_keeps_whole_stretches_and_says_what_to_type_and_fresh_throws_them_away() {
     let bench = bench();
@@ -220,6 +222,7 @@ fn an_interrupt_keeps_whole_stretches_and_says_what_to_type_and_fresh_throws_the
     assert!(bytes(&bench, "clips") == bytes(&bench, "whole") && bytes(&bench, "fresh") == bytes(&bench, "whole"));
 }
 
+/// Fault 76: what is kept is another script's or version's.
 #[test]
 fn a_changed_script_or_still_costs_only_its_own_stretches() {
     let bench = bench();
@@ -301,6 +304,7 @@ fn an_output_that_was_finished_before_the_interrupt_is_not_made_again_nor_in_the
     render(&bench, "clips", &[]).expect(1).says("already there");
 }
 
+/// Fault 20: a drive that is gone.
 #[test]
 fn a_drive_that_vanishes_ends_the_run_resumable_and_no_frame_is_wrong() {
     let bench = bench();

@@ -201,6 +201,7 @@ fn refused(message: String) -> SinkError {
 mod tests {
     use super::*;
 
+    /// Fault 68: no encoder.
     #[test]
     fn a_missing_encoder_is_named_with_what_brings_it() {
         let with = |encoder| preflight_with(encoder, &H264::default(), Size::new(64, 48), FrameRate::new(24, 1).unwrap());

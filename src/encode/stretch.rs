@@ -217,6 +217,7 @@ pub(super) fn not_put_together(codec: &'static str, target: &Path, recording: Op
 mod tests {
     use super::*;
 
+    /// Fault 71: the last frames.
     #[test]
     fn frames_lost_or_made_up_are_counted() {
         let path = Path::new("clips/harbour-wide.mp4");

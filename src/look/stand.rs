@@ -38,7 +38,7 @@ const UNLIKE: usize = 3;
 /// How far a stretch goes on past its end where the stills there look like none before.
 const BEYOND: usize = 4;
 /// Stills are registered at half their size where that leaves their longer side so many samples; at a quarter bumps are off by more
-/// than a tenth of a pixel (the figures stand in DEVELOPERS.md).
+/// than a tenth of a pixel (figures: `scripts/bench.md`).
 const AT_LEAST: u32 = 1000;
 const SMALLEST: u32 = 2;
 

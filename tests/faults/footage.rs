@@ -84,6 +84,7 @@ fn ten_bits_are_read_at_their_depth() {
     }
 }
 
+/// Fault 53: high dynamic range.
 #[test]
 fn high_dynamic_range_and_wide_gamut_are_refused_and_not_squashed() {
     let bench = Bench::new(0);
@@ -97,6 +98,7 @@ fn high_dynamic_range_and_wide_gamut_are_refused_and_not_squashed() {
 }
 
 // Fault 52.
+/// Fault 52: a rotation matrix.
 #[test]
 fn a_display_matrix_turns_frames_once_as_ffmpeg_turns_them() {
     let bench = Bench::new(0);
@@ -137,6 +139,7 @@ fn a_display_matrix_turns_frames_once_as_ffmpeg_turns_them() {
 }
 
 // Fault 54.
+/// Fault 54: interlaced, pixels not square.
 #[test]
 fn pixels_that_are_not_square_are_shown_in_their_shape() {
     let bench = Bench::new(0);
@@ -165,6 +168,7 @@ fn pixels_that_are_not_square_are_shown_in_their_shape() {
 }
 
 // Fault 54.
+/// Fault 54: interlaced, pixels not square.
 #[test]
 fn of_interlaced_frames_the_field_taken_first_is_shown() {
     let bench = Bench::new(0);

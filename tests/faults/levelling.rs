@@ -211,6 +211,7 @@ fn a_table_of_another_shoot_or_of_nonsense_stops_at_the_line_that_names_it() {
     bench.run(&["level", "move.lua"]).expect(1).says("the script levels nothing").says("level = true");
 }
 
+/// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
 #[test]
 fn a_black_still_and_a_flash_are_named_and_left_and_draw_no_neighbour_along() {
     let mut exposures = flickering();
@@ -236,6 +237,7 @@ fn a_black_still_and_a_flash_are_named_and_left_and_draw_no_neighbour_along() {
     assert!(told.contains("level:  light times"), "{told}");
 }
 
+/// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
 #[test]
 fn stills_that_stand_out_three_in_a_row_and_at_both_ends_are_left_and_draw_no_neighbour_along() {
     let odd = [1, 2, 3, 17, 18, 19, 35, 36];
@@ -260,6 +262,7 @@ fn stills_that_stand_out_three_in_a_row_and_at_both_ends_are_left_and_draw_no_ne
     }
 }
 
+/// Fault 41: the exposure changed.
 #[test]
 fn a_step_of_exposure_is_joined_into_an_even_change_or_stays_a_cut_and_is_never_smeared() {
     // One stop up halfway, with the flicker going on.
@@ -288,6 +291,7 @@ fn a_step_of_exposure_is_joined_into_an_even_change_or_stays_a_cut_and_is_never_
     untold.run(&["check", "move.lua"]).expect(0).says("the light changes at once before LAPS0019");
 }
 
+/// Fault 45: stripes by lamps on the mains.
 #[test]
 fn rolling_bands_of_mains_light_are_not_taken_for_flicker_of_the_whole() {
     let bench = Bench::new(0);

@@ -136,6 +136,7 @@ fn most_off(bench: &Bench) -> f64 {
 
 const STEADY: &str = "steady = { curve = \"stands.csv\" },";
 
+/// Fault 43: bumps and sags.
 #[test]
 fn bumps_and_sags_are_gone_from_plain_mixed_invented_rolled_and_looped_frames() {
     let bench = shoot(&stands(), &nothing);
@@ -423,6 +424,8 @@ fn shifted(one: &[Vec<f64>], other: &[Vec<f64>], [left, top, right, bottom]: [us
 
 /// The demo's own bump, in frames as large as the part of the still they show: the quayside stays where it is. A single shape would be
 /// no measure: `tiny-skia` draws edges to a quarter of a pixel, and the measuring board lies up to 0.13 pixels off its truth.
+///
+/// Fault 43: bumps and sags.
 #[test]
 fn the_demos_bump_is_gone_from_its_frames_and_its_table_is_the_truth() {
     let bench = Bench::new(0);

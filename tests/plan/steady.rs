@@ -296,6 +296,8 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 150, ..ProptestConfig::default() })]
 
     /// No still's border shows, whatever moved and whichever stills a frame is made of.
+    ///
+    /// Fault 43: bumps and sags.
     #[test]
     fn no_window_of_any_still_of_any_frame_leaves_that_still(
         stands in proptest::collection::vec(any_stand(), 20),

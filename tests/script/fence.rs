@@ -68,6 +68,7 @@ fn every_attempt_to_get_out_fails() {
     }
 }
 
+/// Fault 63: files, clock, chance.
 #[test]
 fn only_the_promised_globals_are_there() {
     let text = "local names = {}\nfor name in pairs(_G) do names[#names + 1] = name end\nprint(table.concat(names, ' '))\n";

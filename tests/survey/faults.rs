@@ -35,6 +35,7 @@ fn an_empty_file_keeps_its_place() {
     assert_eq!(damage(&shoot, "a03"), &Damage::Empty);
 }
 
+/// Fault 16: no picture.
 #[test]
 fn a_file_that_is_no_picture_is_called_what_it_is() {
     for (bytes, what) in [
@@ -157,6 +158,7 @@ fn jpegs_of_kinds_that_are_not_read_are_named_by_kind() {
     }
 }
 
+/// Fault 36: more pixels than can be.
 #[test]
 fn more_pixels_than_a_still_may_have_are_refused_by_the_header_alone() {
     let jpeg = {
@@ -189,6 +191,7 @@ fn content_counts_where_an_extension_lies() {
     assert!(notes(&shoot).contains("a05 is without an extension and JPEG by content"), "{}", notes(&shoot));
 }
 
+/// Fault 8: sidecars, thumbnails, raw; pairs.
 #[test]
 fn every_file_found_is_used_or_listed_with_a_reason() {
     let card = card();
@@ -236,6 +239,7 @@ fn every_file_found_is_used_or_listed_with_a_reason() {
     assert!(text.contains("17 files found = 3 used + 1 damaged + 13 set aside"), "{text}");
 }
 
+/// Fault 17: still being written.
 #[test]
 fn a_file_still_being_written_is_waited_for() {
     let card = card();
@@ -252,6 +256,7 @@ fn a_file_still_being_written_is_waited_for() {
     assert_eq!(slots(&shoot), ["a01", "a02", "a03", "a04"]);
 }
 
+/// Fault 19: unreadable.
 #[cfg(unix)]
 #[test]
 fn a_file_that_cannot_be_opened_keeps_the_systems_own_words() {

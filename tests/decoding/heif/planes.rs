@@ -62,6 +62,7 @@ fn deep_png(folder: &Folder, size: Size) -> std::path::PathBuf {
 }
 
 // Fault 34.
+/// Fault 34: 16 bits, alpha.
 #[test]
 fn a_heic_of_10_bits_keeps_all_of_them() {
     let folder = Folder::new();
