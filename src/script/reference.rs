@@ -1,5 +1,5 @@
 //! The reference page: every constructor with its fields, ranges, defaults and an example, made from the same forms that check
-//! scripts.
+//! scripts; around them `reference/head.md` and `reference/tail.md`, which are written by hand.
 
 use std::fmt::Write as _;
 
@@ -8,9 +8,7 @@ use super::{Move, examples, fields, modules};
 
 /// The whole page, in Markdown.
 pub(super) fn page() -> String {
-    let mut out = String::from(
-        "# What a script may call\n\nMade by `sh scripts/publish` from the tables that check scripts: what stands here is what is allowed.\n",
-    );
+    let mut out = String::from(include_str!("reference/head.md"));
     for form in fields::all() {
         out += &section(form);
     }
@@ -22,7 +20,7 @@ pub(super) fn page() -> String {
         let picture = format!("![{}](../examples/moves/{name}.svg)", cell(help));
         let _infallible = write!(out, "\n### `moves.{name}`\n\n{picture}\n\n```text\n{usage}\n```\n");
     }
-    out
+    out + include_str!("reference/tail.md")
 }
 
 fn section(form: &Form) -> String {
