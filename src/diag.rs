@@ -172,7 +172,7 @@ impl Diagnostic {
     pub fn nearest(self, seen: &str, names: &[&str]) -> Self {
         match nearest(seen, names) {
             Some(name) => self.help(format!("did you mean '{name}'?")),
-            None => self.help(format!("there is: {}", names.join(", "))),
+            None => self.help(format!("available: {}", names.join(", "))),
         }
     }
 
@@ -416,6 +416,6 @@ mod tests {
     #[test]
     fn a_name_that_is_near_none_lists_them_all() {
         let help = Diagnostic::mistake("x").nearest("zzzzzz", &["frame", "fps"]).help;
-        assert_eq!(help, ["there is: frame, fps"]);
+        assert_eq!(help, ["available: frame, fps"]);
     }
 }

@@ -121,13 +121,13 @@ impl Drawing {
     /// # Errors
     /// What is wrong with it, in words: no path at all, several strokes, a single point, or a line that leaves the still.
     pub fn parse(text: &str) -> Result<Self, String> {
-        let path = BezPath::from_svg(text).map_err(|error| format!("it is no SVG path ({error})"))?;
+        let path = BezPath::from_svg(text).map_err(|error| format!("it is not an SVG path ({error})"))?;
         let strokes = path.elements().iter().filter(|element| matches!(element, PathEl::MoveTo(_))).count();
         if strokes > 1 {
             return Err(format!("it lifts the pen: {strokes} strokes, one M each"));
         }
         if !path.is_finite() {
-            return Err("it has a number without end".into());
+            return Err("it has an infinite number".into());
         }
         let box_ = path.bounding_box();
         if path.segments().next().is_none() || box_.width().max(box_.height()) < 1e-6 {

@@ -77,7 +77,7 @@ fn present(encoder: &str) -> Result<(), String> {
     if ffmpeg::encoder_exists(encoder) {
         return Ok(());
     }
-    Err(format!("this FFmpeg has no {encoder}, which {NAME} is made with: install Debian's libavcodec59, which has it"))
+    Err(format!("this FFmpeg has no {encoder}, which {NAME} needs: install Debian's libavcodec59, which has it"))
 }
 
 fn open_encoder(codec: &H264, size: Size, fps: FrameRate, level: Level, threads: usize) -> Result<Encoder, Fault> {
@@ -154,13 +154,13 @@ impl Sink for H264Sink {
 
     fn write_known(&mut self, frame: &Frame, known: &Known<'_>) -> Result<(), SinkError> {
         let Pixels::Yuv420 { y, cb, cr } = &frame.pixels else {
-            return Err(refused("it takes 4:2:0 frames and was handed another kind".to_owned()));
+            return Err(refused("it takes 4:2:0 frames and was given another kind".to_owned()));
         };
         if frame.size != self.size {
-            return Err(refused(format!("it was opened for {} and handed a frame of {}", self.size, frame.size)));
+            return Err(refused(format!("it was opened for {} and given a frame of {}", self.size, frame.size)));
         }
         if self.stretches.turns().is_over() {
-            return Err(refused("it was handed a frame more than there are".to_owned()));
+            return Err(refused("it was given more frames than announced".to_owned()));
         }
         if !self.stretches.is_begun() {
             self.stretches.begin(self.encoder()?)?;

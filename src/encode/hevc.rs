@@ -45,7 +45,7 @@ pub(super) fn preflight(codec: &Hevc, size: Size, fps: FrameRate) -> Result<(), 
         return Err(format!("a crf of {} is outside 1 to 51", codec.crf));
     }
     if !Hevc::PRESETS.contains(&codec.preset.as_str()) {
-        return Err(format!("x265 has no preset '{}'; there is {}", codec.preset, Hevc::PRESETS.join(", ")));
+        return Err(format!("x265 has no preset '{}'; available: {}", codec.preset, Hevc::PRESETS.join(", ")));
     }
     let longest = u64::from(size.width.max(size.height));
     if size.pixels() > MOST_PICTURE || longest > LONGEST || size.width.min(size.height) < SHORTEST {
@@ -57,7 +57,7 @@ pub(super) fn preflight(codec: &Hevc, size: Size, fps: FrameRate) -> Result<(), 
     }
     if !ffmpeg::encoder_exists(ENCODER) {
         return Err(format!(
-            "this FFmpeg has no {ENCODER}, which {NAME} is made with: install Debian's libavcodec59, which has it"
+            "this FFmpeg has no {ENCODER}, which {NAME} needs: install Debian's libavcodec59, which has it"
         ));
     }
     let colour = ffmpeg::ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 2, siting: 0 };

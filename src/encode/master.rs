@@ -173,7 +173,7 @@ impl MasterSink {
     fn as_promised(&self, facts: &StreamFacts, frames: usize) -> Result<(), String> {
         let is = |what: &str, seen: String, due: String| match seen == due {
             true => Ok(()),
-            false => Err(format!("the finished file is not right: {what} is {seen} where {due} is due")),
+            false => Err(format!("the finished file is wrong: {what} is {seen}, expected {due}")),
         };
         is("its codec", facts.codec.clone(), self.coder.codec().to_owned())?;
         is("its size", facts.size.to_string(), self.size.to_string())?;
@@ -187,7 +187,7 @@ impl MasterSink {
         }
         let alone = matches!(self.coder, Coder::Ffv1);
         match facts.packets.iter().position(|packet| alone && !packet.key) {
-            Some(packet) => Err(format!("the finished file is not right: packet {packet} does not stand alone")),
+            Some(packet) => Err(format!("the finished file is wrong: packet {packet} does not stand alone")),
             None => Ok(()),
         }
     }
@@ -274,18 +274,18 @@ impl Sink for MasterSink {
                 apart(samples, frame.size, &mut painted);
                 &painted
             }
-            _ => return Err(self.refused("it was handed another kind of frame".to_owned())),
+            _ => return Err(self.refused("it was given another kind of frame".to_owned())),
         };
         if frame.size != self.size || picture.size != self.size {
-            return Err(self.refused(format!("it was opened for {} and handed a frame of {}", self.size, picture.size)));
+            return Err(self.refused(format!("it was opened for {} and given a frame of {}", self.size, picture.size)));
         }
         if self.stretches.turns().is_over() {
-            return Err(self.refused("it was handed a frame more than there are".to_owned()));
+            return Err(self.refused("it was given more frames than announced".to_owned()));
         }
         let held = self.coder.held(picture).map_err(|why| self.refused_still(&why))?;
         let (layout, colour) = self.layout.get_or_insert_with(|| (held.layout.clone(), held.colour())).clone();
         if layout != held.layout {
-            let why = format!("it is coded as {}, and the stills before it as {layout}", held.layout);
+            let why = format!("it is coded as {}, but the stills before it as {layout}", held.layout);
             return Err(self.refused_still(&why));
         }
         if !self.stretches.is_begun() {

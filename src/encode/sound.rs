@@ -30,7 +30,7 @@ pub(super) fn preflight() -> Result<(), String> {
     if ffmpeg::sound_encoder_exists() {
         return Ok(());
     }
-    Err("this FFmpeg has no AAC encoder, which sound is made with: install Debian's libavcodec59, which has it".into())
+    Err("this FFmpeg has no AAC encoder, which sound needs: install Debian's libavcodec59, which has it".into())
 }
 
 /// Why sound cannot be made, as a sink says it.

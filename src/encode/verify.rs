@@ -50,7 +50,7 @@ pub(super) fn as_promised(
         since_key = if packet.key { 0 } else { since_key + 1 };
         if since_key >= group(fps) {
             return Err(format!(
-                "the finished file is not right: packet {index} comes {} after a key frame at least",
+                "the finished file is wrong: packet {index} comes at least {} after a key frame",
                 group(fps)
             ));
         }
@@ -70,7 +70,7 @@ fn sound_as_promised(sound: &SoundTrackFacts, samples: u64) -> Result<(), String
 }
 
 fn is<T: PartialEq + Debug>(what: &str, seen: T, due: T) -> Result<(), String> {
-    if seen == due { Ok(()) } else { Err(format!("the finished file is not right: {what} is {seen:?} where {due:?} is due")) }
+    if seen == due { Ok(()) } else { Err(format!("the finished file is wrong: {what} is {seen:?}, expected {due:?}")) }
 }
 
 #[cfg(test)]

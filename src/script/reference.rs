@@ -12,7 +12,7 @@ pub(super) fn page() -> String {
     for form in fields::all() {
         out += &section(form);
     }
-    out += "\n## Moves\n\n`local moves = require \"moves\"`, then `framing = moves.NAME { … }`, or `pace =` for those that make one; `stillpath moves NAME` says what each can be told.\n\n| move | makes | what it does |\n|---|---|---|\n";
+    out += "\n## Moves\n\n`local moves = require \"moves\"`, then `framing = moves.NAME { … }`, or `pace =` for those that make one; `stillpath moves NAME` lists the arguments of each.\n\n| move | makes | what it does |\n|---|---|---|\n";
     for entry in modules::moves() {
         let _infallible = writeln!(out, "| `{}` | `{}` | {} |", entry.name, entry.gives, cell(entry.help));
     }
@@ -34,7 +34,7 @@ fn section(form: &Form) -> String {
     }
     out += "\n";
     if form.items.is_some() || !form.fields.is_empty() {
-        out += "\n| field | takes | without it | what it is |\n|---|---|---|---|\n";
+        out += "\n| field | takes | default | what it is |\n|---|---|---|---|\n";
     }
     if let Some(items) = &form.items {
         let count = match (items.least, items.most) {

@@ -81,10 +81,10 @@ impl Kept {
         }
         let remark = |why: String| {
             let remark = Diagnostic::remark(format!("small stills are not kept for the next draft: {why}"));
-            remark.help("--keep 0 says that they need not be").into()
+            remark.help("--keep 0 turns this off").into()
         };
         let Some(folder) = user_folder().map(|folder| folder.join(SMALL_STILLS.folder)) else {
-            return (Self(None), remark("there is no home folder".into()));
+            return (Self(None), remark("no home folder was found".into()));
         };
         if lies_among(&folder, prepared.shoots.iter().flat_map(|shoot| shoot.paths())) {
             return (Self(None), remark(format!("{} lies among the stills", folder.display())));

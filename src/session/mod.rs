@@ -120,7 +120,7 @@ impl Failure {
     }
 
     fn interrupted() -> Self {
-        let closing = Some("stillpath: interrupted; nothing unfinished was kept".to_owned());
+        let closing = Some("stillpath: interrupted; nothing to resume, so the next run starts from the beginning".to_owned());
         Self { reply: Reply { closing, ..Reply::default() }, code: INTERRUPTED }
     }
 }

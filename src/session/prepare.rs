@@ -313,11 +313,11 @@ fn check_source_replaced(sources: &[String], shots: &[Shot], found: &mut Diagnos
     let Some((first, others)) = shots.split_first().filter(|_| !sources.is_empty()) else { return };
     let Some(other) = others.iter().find(|shot| shot.source.paths != first.source.paths) else { return };
     found.push(
-        Diagnostic::mistake("--source takes the place of one source, and this script has several")
+        Diagnostic::mistake("--source replaces one source, but this script has several")
             .at(&first.source.place)
             .word("stills")
             .with(&other.source.place, "another one")
-            .help("a dial names one of several: stills { dial(\"day\", \"stills\") } is set with --set day=FOLDER"),
+            .help("use a dial to choose one: stills { dial(\"day\", \"stills\") } is set with --set day=FOLDER"),
     );
 }
 

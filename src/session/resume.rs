@@ -227,7 +227,7 @@ impl<'a> Pass<'a> {
 pub(super) struct Saved(Vec<String>);
 
 /// How to go on from what is kept.
-const GO_ON: &str = "the same command goes on from there; with --fresh it begins anew";
+const GO_ON: &str = "the same command continues from there; --fresh starts from the beginning";
 
 impl Saved {
     /// An interrupt in words.

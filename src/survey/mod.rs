@@ -201,8 +201,8 @@ impl Catalogue {
 fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
     let paths: Vec<String> = request.paths.iter().map(|path| format!("'{path}'")).collect();
     let mistake = Diagnostic::mistake(match paths.is_empty() {
-        true => "no folder, pattern or file of stills is named".to_owned(),
-        false => format!("there is no still in {}", paths.join(", ")),
+        true => "no folder, pattern or file of stills is given".to_owned(),
+        false => format!("{} holds no stills", paths.join(", ")),
     });
     let mistake = match set_aside.is_empty() {
         true if paths.is_empty() => mistake,

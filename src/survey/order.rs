@@ -137,7 +137,7 @@ fn arrange(items: &[Item], mut members: Vec<usize>, remarks: &mut Vec<Remark>) -
     } else if let Some(timed) = instead_of_names(items, &kept) {
         let [first, second] = [timed[0], timed[1]];
         let words = format!(
-            "names such as {} and {} tell no order: ordered by capture time",
+            "names such as {} and {} give no order: ordered by capture time",
             shown(&items[first].path),
             shown(&items[second].path)
         );

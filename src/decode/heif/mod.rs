@@ -92,7 +92,7 @@ pub(super) fn decode(decoder: &mut Decoder, still: &Still, planes: &mut Vec<Plan
         planes.rotate_right(1);
     }
     if container.alpha {
-        remarks.push("its transparency is not obeyed: transparent parts are shown as they are coded".into());
+        remarks.push("its transparency is ignored: transparent parts are shown as they are coded".into());
     }
     let profile = mosaic.profile(&container, profiles, meaning, remarks);
     let size = container.crop.size;

@@ -52,7 +52,7 @@ impl Guard {
         };
         let (host, again) = one(HOST);
         if again || !host.is_some_and(|host| self.hosts.iter().any(|own| own == host)) {
-            return Err((StatusCode::MISDIRECTED_REQUEST, "this page is known as 127.0.0.1 only"));
+            return Err((StatusCode::MISDIRECTED_REQUEST, "this page answers to 127.0.0.1 only"));
         }
         let (origin, again) = one(ORIGIN);
         if again || origin.is_some_and(|origin| !self.origins.iter().any(|own| own == origin)) {

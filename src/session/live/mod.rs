@@ -47,7 +47,7 @@ pub struct LiveOptions {
 /// [`Failure`] where the port cannot be had. A script that is wrong is no failure: the page says so.
 pub fn live(script: &ScriptOptions, options: &LiveOptions, watch: &Watch, announce: impl FnOnce(&str)) -> Result<Reply, Failure> {
     let (listener, port) = listen(options.port)?;
-    let token = guard::token().map_err(|error| failed("no random numbers are to be had", &error))?;
+    let token = guard::token().map_err(|error| failed("cannot get random numbers from the system", &error))?;
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()
@@ -85,7 +85,7 @@ fn listen(port: Option<u16>) -> Result<(TcpListener, u16), Failure> {
         let mistake = match (error.kind(), port) {
             (std::io::ErrorKind::AddrInUse, Some(port)) => Diagnostic::mistake(format!("port {port} is in use")),
             (_, Some(port)) => Diagnostic::mistake(format!("port {port}: {error}")),
-            (_, None) => Diagnostic::mistake(format!("no port of this computer is to be had: {error}")),
+            (_, None) => Diagnostic::mistake(format!("cannot open a port: {error}")),
         };
         Failure::failed(mistake.help("leave out --port to take a free one"))
     })
