@@ -109,7 +109,7 @@ fn place(index: usize, cover: &Cover, moments: &Moments<'_>, said: &mut Vec<Diag
     let (from, to) = (from?, to?);
     if from >= to {
         let mistake = axis::nothing_between(from, to, all).at(&cover.place).word("cover");
-        once(mistake.help("a cover names the earlier moment first"), said);
+        once(mistake.help("a cover needs the earlier moment first"), said);
         return None;
     }
     Some(Placed { cover: index, track: Track::new(keys?)?, slots: from..to })
@@ -130,7 +130,7 @@ fn keyed(keys: &[CoverKey], moments: &Moments<'_>, said: &mut Vec<Diagnostic>) -
         if placed.last().is_some_and(|before| at <= before.at + SLACK) {
             let mistake = Diagnostic::mistake("this key lies no later in the shoot than the key above it");
             let mistake = mistake.at(&key.place).word("at").with(&keys[index - 1].place, "the key above it");
-            once(mistake.help("keys stand in the order of the shoot, each at a moment of its own"), said);
+            once(mistake.help("keys go in the order of the shoot, no two at the same moment"), said);
             whole = false;
         }
         placed.push(Key { at, value: rect(key.area), ease: key.ease.clone() });
@@ -250,7 +250,7 @@ pub(super) fn remark(seen: &Seen<'_>, found: &mut Diagnostics) {
     for (index, cover) in seen.shot.covers.iter().enumerate() {
         let say = |message: String| Diagnostic::remark(message).at(&cover.place).word("cover");
         if !shown[index] {
-            found.push(say("no frame of any delivery shows what this cover hides: it changes nothing".into()));
+            found.push(say("no frame of any delivery shows what this cover hides: it has no effect".into()));
             continue;
         }
         let areas = seen.covers.iter().flat_map(|covering| covering.areas.iter().map(move |area| (covering, area)));
@@ -264,7 +264,7 @@ pub(super) fn remark(seen: &Seen<'_>, found: &mut Diagnostics) {
         #[expect(clippy::cast_precision_loss, reason = "pixels of a still are far below 2^53")]
         let percent = pixels(most) as f64 * 100.0 / all as f64;
         found.push(say(format!(
-            "this cover takes {} % of the still at most, {} by {} px with what its file smears around it, in still({}) to still({})",
+            "this cover takes at most {} % of the still, {} by {} px with what its file smears around it, in still({}) to still({})",
             words::figure(percent),
             most.width,
             most.height,

@@ -114,7 +114,7 @@ pub(super) fn position(at: &Moment, moments: &Moments<'_>) -> Result<f64, Diagno
         Moment::Start => Ok(0.0),
         Moment::End => Ok(moments.axis.stills() - 1.0),
         Moment::Screen(_) | Moment::Timecode(_) => {
-            Err(Diagnostic::mistake("a subject is where it is at a still: a time of the clip does not say at which")
+            Err(Diagnostic::mistake("a subject's place belongs to a still: a time of the clip does not say which one")
                 .word("at")
                 .help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\""))
         }
@@ -124,7 +124,7 @@ pub(super) fn position(at: &Moment, moments: &Moments<'_>) -> Result<f64, Diagno
 
 fn out_of_order(before: f64, after: f64, first: &FramingKey, second: &FramingKey) -> Diagnostic {
     let message = if (before - after).abs() <= SLACK {
-        "two keys are at one moment of the shoot".to_owned()
+        "two keys are at the same moment of the shoot".to_owned()
     } else {
         format!(
             "this key lies {} stills into the shoot, before the key above it at {}",
@@ -136,7 +136,7 @@ fn out_of_order(before: f64, after: f64, first: &FramingKey, second: &FramingKey
         .at(&second.place)
         .word("at")
         .with(&first.place, "the key above it")
-        .help("keys stand in the order of the shoot, each at a moment of its own: at = still(10), then at = still(20)")
+        .help("keys go in the order of the shoot, no two at the same moment: at = still(10), then at = still(20)")
 }
 
 /// The window of every frame, inside the still; none where `found` says why not.
@@ -153,7 +153,7 @@ pub(super) fn windows(sheet: &Sheet<'_>, followed: &Followed<'_>, due: &[Due], f
     let mut path = if sheet.looped { round(&boxes, &lens, per_second) } else { follow::follow(&boxes, &lens, per_second) };
     if path.windows.iter().any(|window| !window.inside(sheet.bounds.room, UNFOUND)) {
         found.push(
-            Diagnostic::mistake(format!("no path that keeps to the still was found in '{}'", sheet.delivery.name))
+            Diagnostic::mistake(format!("found no path for '{}' that stays inside the still", sheet.delivery.name))
                 .at(&followed.framing.place)
                 .help("fewer keys, or boxes that change less from key to key"),
         );
@@ -189,16 +189,13 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed<'_>, frames: usize, found: &mut D
     };
     if frames > MOST_FOLLOWED {
         return refuse(
-            Diagnostic::mistake(format!(
-                "'{}' has {frames} frames, and {MOST_FOLLOWED} are followed through at most",
-                delivery.name
-            ))
-            .help("a faster pace, a lower fps, or keys of a framing { … }"),
+            Diagnostic::mistake(format!("'{}' has {frames} frames; a follow takes at most {MOST_FOLLOWED}", delivery.name))
+                .help("a faster pace, a lower fps, or keys of a framing { … }"),
         );
     }
     let margin = followed.follow.margin;
     if !(0.0..0.5).contains(&margin) {
-        let message = format!("margin lies from 0 to below 0.5; seen {}", words::figure(margin));
+        let message = format!("margin must be from 0 to below 0.5; seen {}", words::figure(margin));
         return refuse(Diagnostic::mistake(message).word("margin"));
     }
     let margins = followed.margins(delivery.safe);
@@ -222,7 +219,7 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed<'_>, frames: usize, found: &mut D
                 Closeness::Span(span) => (f64::from(still.width) * span, "span", span),
             };
             if !(asked.is_finite() && value > 0.0) {
-                let message = format!("{name} lies above 0; seen {}", words::figure(value));
+                let message = format!("{name} must be above 0; seen {}", words::figure(value));
                 return refuse(Diagnostic::mistake(message).word(name));
             }
             if asked < narrowest {
@@ -236,7 +233,7 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed<'_>, frames: usize, found: &mut D
                     Closeness::Span(_) => format!("span {}", words::figure_below(largest / f64::from(still.width))),
                 };
                 let message = format!(
-                    "the window would be larger than {} and is made the largest that fits: '{}' shows {most} for {name} {}",
+                    "the window would be larger than {} and becomes the largest that fits: '{}' shows {most} for {name} {}",
                     sheet.bounds.words(),
                     delivery.name,
                     words::figure(value)

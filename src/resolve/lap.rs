@@ -58,7 +58,7 @@ pub(super) fn check(shot: &Shot, pace: &PaceMap, length: ScreenTime, found: &mut
     let mix = pace.lead();
     if mix == 0.0 {
         let Some(one) = shot.deliveries.iter().find(|delivery| delivery.fps.frames_in(length) < 2) else { return true };
-        let message = format!("a loop takes two frames at least, and '{}' has one", one.name);
+        let message = format!("a loop needs at least two frames, and '{}' has one", one.name);
         return refuse(message, "a slower pace, a higher fps, or no loop".into());
     }
     let mut least = 0.0_f64;
@@ -85,7 +85,7 @@ pub(super) fn check(shot: &Shot, pace: &PaceMap, length: ScreenTime, found: &mut
         return refuse(message, "a slower pace, a higher fps, or no loop".into());
     }
     let message = format!(
-        "the join is mixed for {} s, and the clip lasts {} s without what is mixed into it",
+        "the join is mixed for {} s, but the clip lasts only {} s without what is mixed into it",
         words::figure(mix),
         words::figure(length.0.max(0.0))
     );
@@ -107,7 +107,7 @@ pub(super) fn check_end<'a>(
     if place.max((one.width - other.width).abs()) <= SAME {
         return Ok(());
     }
-    Err(Diagnostic::mistake("a loop's end is its beginning, and this key shows another window than the first one")
+    Err(Diagnostic::mistake("a loop's end is its beginning, but this key shows another window than the first one")
         .at(&last.place)
         .with(&first.place, "the first key")
         .help("the first key's window here too; or leave this key out, or earlier: the way back to the first is then added"))

@@ -280,7 +280,7 @@ impl One<'_> {
             let keys = self.framed.track.keys();
             let seconds = keys[to].at - keys[to - 1].at;
             remark = remark.help(format!(
-                "about {} s for the way to this key, in place of {} s, stay within it",
+                "about {} s for the way to this key, instead of {} s, would stay within it",
                 words::figure((seconds * most / limit * 10.0 - 1e-6).ceil() / 10.0),
                 words::figure(seconds)
             ));

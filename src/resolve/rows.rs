@@ -275,16 +275,16 @@ fn said(sheet: &Sheet<'_>, worst: &Astray, before: &[Window], bent: &soft::Bent)
     let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
     let diagnostic = diagnostic.over(&sheet.delivery.name, frames.runs());
     let diagnostic = at_key(sheet, worst, diagnostic).help(if sheet.track.rolls_to(worst.key) {
-        "a window needs most room half-way through a roll: closer ones, or further from the still's edge, need no bend"
+        "a window needs most room half-way through a roll: a closer window, or one further from the still's edge, needs no bend"
     } else if sheet.track.straight() {
         "an ease whose output stays between 0 and 1, such as \"ease-in-out\", needs no bend"
     } else {
-        "windows further from the still's edge, or closer ones, need no bend"
+        "a closer window, or one further from the still's edge, needs no bend"
     });
     if bent.widened > 1.0 {
         let times = words::figure_above(bent.widened);
         return diagnostic.help(format!(
-            "the keys leave no gentler way: it changes speed up to {times} times as hard as the path does elsewhere; a key moved \
+            "the keys allow nothing gentler: it accelerates up to {times} times as hard as the path does elsewhere; moving a key \
              in time or away from the edge helps"
         ));
     }

@@ -78,7 +78,7 @@ fn silence(moments: &Moments<'_>, pace: &PaceMap) -> Option<String> {
     if sound.channels > MOST_CHANNELS {
         let channels = sound.channels;
         return Some(format!(
-            "the recording's sound has {channels} channels, and {MOST_CHANNELS} at most are mixed: the clip is silent"
+            "the recording's sound has {channels} channels; at most {MOST_CHANNELS} are mixed: the clip is silent"
         ));
     }
     if !sound.is_read {
@@ -86,7 +86,7 @@ fn silence(moments: &Moments<'_>, pace: &PaceMap) -> Option<String> {
     }
     let counts_stills = recording.rate.is_none() && !pace.is_warped();
     counts_stills.then(|| {
-        "the recording's rate varies and the pace counts its frames: only times(1) is real time, so the clip is silent".into()
+        "the recording's rate varies but the pace counts its frames: only times(1) is real time, so the clip is silent".into()
     })
 }
 
@@ -135,7 +135,7 @@ fn passages(moments: &Moments<'_>, pace: &PaceMap, length: ScreenTime, said: &mu
         said.push(Diagnostic::remark(message).help("times(1) is real time"));
     }
     if passages.is_empty() && said.is_empty() {
-        let message = format!("the clip runs nowhere in real time for {} s: it is silent", words::figure(2.0 * RAMP));
+        let message = format!("the clip never runs in real time for {} s: it is silent", words::figure(2.0 * RAMP));
         said.push(Diagnostic::remark(message).help("times(1) is real time: key { at = still(100), rate = times(1) }"));
     }
     passages

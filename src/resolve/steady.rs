@@ -106,7 +106,7 @@ pub fn stands_measured(solved: &Solved, shot: &Shot, shoot: &Shoot) -> (Vec<Opti
     }
     for view in &solved.views {
         let how = if view.enlarged { ", enlarged or made smaller" } else { "" };
-        say(format!("the view is another one from {} on{how}: steadied by itself", name(view.at)));
+        say(format!("the view changes at {}{how}: what follows is steadied separately", name(view.at)));
     }
     (stands, found)
 }
@@ -214,7 +214,7 @@ fn too_little(
     let least = words::figure(100.0 * (1.0 - wanted.room));
     let lost = room.and_then(|room| lost(still, room));
     let lost = lost.unwrap_or_else(|| "all of the still".to_owned());
-    let message = format!("steadying would take {lost}, and {least} % of a side is the most that it may");
+    let message = format!("steadying would take {lost}, and at most {least} % of a side is allowed");
     let view = View { still, first: stand(used[0]) };
     let away = |slot: &SlotIndex| {
         let Stand { x, y, .. } = view.sees(stand(*slot));
@@ -263,7 +263,7 @@ fn too_little(
     }
     match room {
         Some(room) => {
-            mistake.help(format!("steady = {{ room = {} }} takes what there is", words::figure_below(share_left(room, still))))
+            mistake.help(format!("steady = {{ room = {} }} accepts what is left", words::figure_below(share_left(room, still))))
         }
         None => mistake,
     }
