@@ -251,7 +251,7 @@ mod tests {
     #[test]
     fn a_rounded_broadcast_rate_is_refused_by_naming_the_exact_one() {
         let seen = FrameRate::from_number(29.97).unwrap_err().to_string();
-        assert_eq!(seen, "29.97 only comes near a real frame rate; write \"30000/1001\"");
+        assert_eq!(seen, "29.97 is only close to a real frame rate; write \"30000/1001\"");
         assert!(FrameRate::from_number(23.976).unwrap_err().to_string().contains("24000/1001"));
     }
 

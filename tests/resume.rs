@@ -205,8 +205,8 @@ fn an_interrupt_keeps_whole_stretches_and_says_what_to_type_and_fresh_throws_the
     let ran = interrupted_at(&bench, "clips", ".move-wide.mp4.part/000001.stretch", "-INT").expect(130);
     let frames = kept(&bench, "clips", "move-wide.mp4", STRETCH);
     let words = format!("interrupted; kept {frames} of 100 frames of clips/move-wide.mp4 in clips/.move-wide.mp4.part");
-    let ran = ran.says(&words).says("the same command goes on from there; with --fresh it begins anew");
-    assert!(!ran.err.contains("nothing unfinished was kept"), "{}", ran.err);
+    let ran = ran.says(&words).says("the same command continues from there; --fresh starts from the beginning");
+    assert!(!ran.err.contains("nothing to resume"), "{}", ran.err);
     assert!(bench.list("clips").iter().all(|name| name.starts_with('.')), "{:?}", bench.list("clips"));
     assert!(bench.list("clips/.move-wide.mp4.part").iter().all(|name| name.ends_with(".stretch")));
     // A copy of what is kept, for another way on.
@@ -314,7 +314,7 @@ fn a_drive_that_vanishes_ends_the_run_resumable_and_no_frame_is_wrong() {
     fs::rename(bench.path("stills"), bench.path("away")).unwrap();
     let ran = Ran::of(child.wait_with_output().unwrap()).expect(2);
     let ran = ran.says("waiting for the stills").says("did not come back within 1 s").says("no still was replaced by another");
-    ran.says("of 100 frames of clips/move-wide.mp4").says("the same command goes on from there");
+    ran.says("of 100 frames of clips/move-wide.mp4").says("the same command continues from there");
     let frames = kept(&bench, "clips", "move-wide.mp4", STRETCH);
     assert!((STRETCH..FRAMES).contains(&frames), "{frames}");
     fs::rename(bench.path("away"), bench.path("stills")).unwrap();

@@ -247,10 +247,10 @@ mod tests {
             ("M 0.5 0.5", "only one point"),
             ("M 0.5 0.5 L 0.5 0.5 Z", "only one point"),
             ("M 0 0 L 1 1 M 0 1 L 1 0", "lifts the pen: 2 strokes"),
-            ("L 0.5 0.5", "no SVG path"),
-            ("M 0.5 half", "no SVG path"),
+            ("L 0.5 0.5", "not an SVG path"),
+            ("M 0.5 half", "not an SVG path"),
             ("M 0 0 L 3 0.5", "it leaves the still: across it runs from 0 to 3"),
-            ("M 0 0 L 1e999 0", "without end"),
+            ("M 0 0 L 1e999 0", "infinite number"),
         ] {
             let seen = Drawing::parse(text).unwrap_err();
             assert!(seen.contains(said), "{text}: {seen}");

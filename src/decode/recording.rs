@@ -147,9 +147,8 @@ pub(super) fn supported(colour: ColourCodes) -> Result<(), Damage> {
 /// The display matrix as a turn.
 fn orientation(facts: &FootageFacts) -> Result<Orientation, Damage> {
     let Some(matrix) = facts.matrix else { return Ok(Orientation::Upright) };
-    Orientation::from_matrix(matrix).ok_or_else(|| {
-        Damage::Unsupported(format!("its frames are not turned by quarter turns (display matrix {matrix:?})"))
-    })
+    Orientation::from_matrix(matrix)
+        .ok_or_else(|| Damage::Unsupported(format!("its frames are not turned by quarter turns (display matrix {matrix:?})")))
 }
 
 /// Every whole packet, in the file's order.

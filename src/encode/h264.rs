@@ -206,7 +206,7 @@ mod tests {
     fn a_missing_encoder_is_named_with_what_brings_it() {
         let with = |encoder| preflight_with(encoder, &H264::default(), Size::new(64, 48), FrameRate::new(24, 1).unwrap());
         assert_eq!(with(ENCODER), Ok(()));
-        let words = "this FFmpeg has no libx266, which H.264 is made with: install Debian's libavcodec59, which has it";
+        let words = "this FFmpeg has no libx266, which H.264 needs: install Debian's libavcodec59, which has it";
         assert_eq!(with("libx266").unwrap_err(), words);
     }
 

@@ -56,9 +56,7 @@ pub(super) fn preflight(codec: &Hevc, size: Size, fps: FrameRate) -> Result<(), 
         ));
     }
     if !ffmpeg::encoder_exists(ENCODER) {
-        return Err(format!(
-            "this FFmpeg has no {ENCODER}, which {NAME} needs: install Debian's libavcodec59, which has it"
-        ));
+        return Err(format!("this FFmpeg has no {ENCODER}, which {NAME} needs: install Debian's libavcodec59, which has it"));
     }
     let colour = ffmpeg::ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 2, siting: 0 };
     open(codec, ("yuv444p10le", colour), size, fps, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))

@@ -359,7 +359,10 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
     match uneven {
         Uneven::Gaps { .. } if explained => {}
         Uneven::Gaps { first, count: 1 } => {
-            found.push(Finding::wrong("frame-dropped", format!("no frame comes at the time of frame {first}: a frame was dropped")));
+            found.push(Finding::wrong(
+                "frame-dropped",
+                format!("no frame comes at the time of frame {first}: a frame was dropped"),
+            ));
         }
         Uneven::Gaps { first, count } => {
             let words = format!(

@@ -75,9 +75,12 @@ fn area(reader: &Reader) -> Option<What> {
     for (start, extent, from, names) in [(x, width, "x", "x + width"), (y, height, "y", "y + height")] {
         if start + extent > 1.0 + BOX_SLACK {
             reader.mistake(
-                Diagnostic::mistake(format!("a box must lie inside the still: {names} must be at most 1; seen {}", start + extent))
-                    .word("box")
-                    .help(format!("make {from} smaller, or the box")),
+                Diagnostic::mistake(format!(
+                    "a box must lie inside the still: {names} must be at most 1; seen {}",
+                    start + extent
+                ))
+                .word("box")
+                .help(format!("make {from} smaller, or the box")),
             );
         }
     }

@@ -15,15 +15,13 @@ const SHUTTER: Wants = Wants::Number(from_to(0.0, Blend::WIDEST));
 const SHUTTER_HELP: &str =
     "degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is one frame's time, 0 is one still";
 const BETWEEN: Wants = Wants::Choice(&["nearest", "mix", "motion"]);
-const BETWEEN_HELP: &str =
-    "where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, \
+const BETWEEN_HELP: &str = "where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, \
      or a frame invented from the motion between them (\"mix\" where the motion is not known)";
 const LIGHT: Wants = Wants::Choice(&["linear", "encoded"]);
 const LIGHT_HELP: &str =
     "how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files";
 const SOUND: Wants = Wants::Choice(&["real-time", "none"]);
-const SOUND_HELP: &str =
-    "what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is \
+const SOUND_HELP: &str = "what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is \
      silent elsewhere";
 const ZOOM: Wants = Wants::Number(from_to(1.0, 1000.0));
 const MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 0.5, above: false, below: true });

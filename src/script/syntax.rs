@@ -152,7 +152,9 @@ fn around(tokens: &[Token<'_>], index: usize, before: Option<Token<'_>>, message
             return Explained::help(format!("a ')' may be missing before '{}'", before.text)).word(before.text);
         }
         word if RESERVED.contains(&word) && matches!(before.text, "=" | "," | "(" | "{") => {
-            return Explained::help(format!("'{word}' is a word of Lua's own: to use it as a text, put it in quotes, \"{word}\""));
+            return Explained::help(format!(
+                "'{word}' is a word of Lua's own: to use it as a text, put it in quotes, \"{word}\""
+            ));
         }
         _ => {}
     }

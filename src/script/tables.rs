@@ -411,7 +411,9 @@ fn whole_stills_only(reader: &Reader) {
 fn own_sound(reader: &Reader, codec: &Codec) -> Option<DraftSound> {
     let said = sound(reader)?;
     if said.is_some() && *codec == Codec::Png {
-        reader.mistake(Diagnostic::mistake("delivery.sound does not go with codec = \"png\": PNG files hold no sound").word("sound"));
+        reader.mistake(
+            Diagnostic::mistake("delivery.sound does not go with codec = \"png\": PNG files hold no sound").word("sound"),
+        );
     }
     Some(said)
 }

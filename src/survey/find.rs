@@ -156,7 +156,8 @@ impl Finder {
         let plain: PathBuf = parts().take_while(|part| !special(part)).collect();
         let rest: PathBuf = parts().skip_while(|part| !special(part)).collect();
         let root = or_here(base.join(plain).components().collect());
-        let no_pattern = |error: globset::Error| Diagnostic::mistake(format!("'{written}' is not a valid pattern: {}", error.kind()));
+        let no_pattern =
+            |error: globset::Error| Diagnostic::mistake(format!("'{written}' is not a valid pattern: {}", error.kind()));
         let glob = GlobBuilder::new(&rest.to_string_lossy()).literal_separator(true).build();
         let glob = glob.map_err(|error| Diagnostics::from(no_pattern(error)))?.compile_matcher();
         let deepest = if rest.to_string_lossy().contains("**") { usize::MAX } else { rest.components().count() };

@@ -165,10 +165,9 @@ fn changed(change: &Change) -> Finding {
     let times = if slots.len() == 1 { "once".to_owned() } else { format!("{} times", slots.len()) };
     let message = format!("the {what} changes {times}, first from {from} to {to} at still {}", slots[0].0 + 1);
     let (gravity, advice) = match *what {
-        "exposure" | "aperture" | "sensitivity" => (
-            Gravity::Seen,
-            "brightness jumps there, unless the light changed too; next time set it by hand, or ramp it evenly",
-        ),
+        "exposure" | "aperture" | "sensitivity" => {
+            (Gravity::Seen, "brightness jumps there, unless the light changed too; next time set it by hand, or ramp it evenly")
+        }
         "exposure mode" | "white balance" => {
             (Gravity::Seen, "next time fix it: what the camera chooses anew for every still causes flicker")
         }

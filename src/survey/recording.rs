@@ -73,10 +73,8 @@ pub fn recording(request: &Request) -> Result<Shoot, Diagnostics> {
     }
     let mut shoot = shoot(scan, request.obey_orientation);
     if is_master {
-        let message = format!(
-            "it is a master, but its sidecar {} is missing: its stills have neither names nor times",
-            shown(&beside)
-        );
+        let message =
+            format!("it is a master, but its sidecar {} is missing: its stills have neither names nor times", shown(&beside));
         shoot.notes.push(Note { message, slots: Vec::new() });
     }
     Ok(shoot)

@@ -154,8 +154,7 @@ fn files(items: &[Item], sequence: &[usize], remarks: &mut Vec<Remark>) {
     let orientations: Vec<(usize, Orientation)> = whole().map(|(index, header)| (index, header.orientation)).collect();
     for pair in orientations.windows(2).filter(|pair| pair[0].1 != pair[1].1) {
         let (from, to) = (shown(&items[pair[0].0].path), shown(&items[pair[1].0].path));
-        let words =
-            format!("the orientation tag changes from {from} to {to}: each is used; orientation = \"ignore\" uses none");
+        let words = format!("the orientation tag changes from {from} to {to}: each is used; orientation = \"ignore\" uses none");
         turns.push(Remark::new(words, [pair[0].0, pair[1].0]));
     }
     remarks.extend(counted(turns, "changes of the orientation tag"));

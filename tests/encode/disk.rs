@@ -85,7 +85,7 @@ fn what_is_in_the_way_is_named_and_stays() {
     let still = folder.path().join("TIDE0001.JPG");
     fs::write(&still, "dear").unwrap();
     std::os::unix::fs::symlink(&still, folder.path().join(".clip.mp4.part")).unwrap();
-    assert!(open(&taken).contains("something else is there"));
+    assert!(open(&taken).contains("something else has it"));
     assert_eq!(fs::read(&still).unwrap(), b"dear");
 
     // Nor one inside the folder of what is unfinished.

@@ -199,10 +199,7 @@ fn a_missing_profile_is_taken_for_srgb_and_a_broken_one_too_and_both_are_said() 
     let bench = Bench::new(3);
     bench.script(&one("\"stills\""));
     let clean = bench.planes();
-    bench
-        .render()
-        .expect(0)
-        .says("3 stills, LAPS0001 the first: nothing says what colour space the values are in; sRGB is assumed");
+    bench.render().expect(0).says("3 stills, LAPS0001 the first: the file does not say its colour space; sRGB is assumed");
     let whole = ColorProfile::new_adobe_rgb().encode().unwrap();
     for (icc, words) in [(&whole[..whole.len() / 2], "cannot be used"), (&b"no profile at all"[..], "cannot be used")] {
         let segment = [b"ICC_PROFILE\0\x01\x01", icc].concat();
@@ -267,7 +264,7 @@ fn stills_of_other_profiles_grey_and_inks_are_each_converted_and_said() {
     let ran = ran.says("LAPS0003: in Adobe RGB (1998), unlike most of the shoot: converted");
     let ran = ran.says("LAPS0004: in a colour profile of its own, unlike most of the shoot: converted");
     let ran = ran.says("LAPS0005: grey, in sRGB, unlike most of the shoot: converted");
-    ran.says("LAPS0006: printing inks are turned into R'G'B' by the plain product");
+    ran.says("LAPS0006: printing inks (CMYK) are converted to R'G'B' by simple multiplication");
 }
 
 #[test]

@@ -93,7 +93,7 @@ fn high_dynamic_range_and_wide_gamut_are_refused_and_not_squashed() {
         let coded = ["-vf", "format=yuv420p10le", "-c:v", "libx265", "-x265-params", "log-level=none"];
         draw(&bench, "bright.mp4", "testsrc2=s=128x64", &[&coded[..], &tags].concat());
         bench.script(&script(r#"recording "bright.mp4""#, "over \"1s\""));
-        bench.run(&["check", "move.lua"]).expect(1).says(word).says("export it for");
+        bench.run(&["check", "move.lua"]).expect(1).says(word).says("export it as");
     }
 }
 
@@ -209,7 +209,7 @@ fn a_header_that_lies_is_not_believed_and_that_is_said() {
     bytes[stream + 8 + 32..stream + 8 + 36].copy_from_slice(&444_u32.to_le_bytes());
     fs::write(bench.path("day.avi"), bytes).unwrap();
     bench.script(&script(r#"recording "day.avi""#, "stills_per_frame(1)"));
-    bench.render().expect(0).says("promises 444 frames, and 68 are there");
+    bench.render().expect(0).says("promises 444 frames, but it holds 68");
     assert_eq!(bench.list("clips/move-wide").len(), 68);
 }
 

@@ -198,8 +198,8 @@ fn a_table_of_another_shoot_or_of_nonsense_stops_at_the_line_that_names_it() {
     };
     check(None, "gains.csv: No such file");
     check(Some("1,one\n"), "line 1: a gain is a number from 1/64 to 64; seen 'one'");
-    check(Some("9,1\n"), "names still 9, and the shoot has 4");
-    check(Some("1,1,1,1,,,OTHER0001\n"), "calls still 1 'OTHER0001', and in the shoot that is 'LAPS0001'");
+    check(Some("9,1\n"), "names still 9, but the shoot has 4");
+    check(Some("1,1,1,1,,,OTHER0001\n"), "calls still 1 'OTHER0001', but in the shoot it is 'LAPS0001'");
     fs::write(bench.path("gains.csv"), "1,1.1\n").unwrap();
     bench
         .run(&["check", "move.lua"])

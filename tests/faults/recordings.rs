@@ -258,8 +258,8 @@ fn a_header_that_lies_about_its_frames_is_not_believed_and_that_is_said() {
     let bench = Bench::new(0);
     let said = bench.run(&["survey", LYING]).expect(0).out;
     assert!(said.contains("a recording: 68 frames of 320x240"), "{said}");
-    assert!(said.contains("its header promises 444 frames, and 68 are there: those are used"), "{said}");
-    assert!(!said.contains("say the interval in the script"), "its frames have times of their own: {said}");
+    assert!(said.contains("its header promises 444 frames, but it holds 68: those are used"), "{said}");
+    assert!(!said.contains("give the interval in the script"), "its frames have times of their own: {said}");
     bench.script(&format!(
         r#"return shot {{ source = recording "{LYING}", fps = 24, pace = frames_per_still(1),
   deliveries = {{ delivery {{ "wide", frame = {{ 128, 72 }} }} }} }}"#
@@ -300,7 +300,7 @@ fn an_index_that_promises_frames_without_end_is_refused_before_there_is_a_slot_f
     bytes[at..at + 4].copy_from_slice(&0x7FFF_FFFF_u32.to_be_bytes());
     fs::write(bench.path("day.mp4"), bytes).unwrap();
     bench.script(&script(r#"recording { "day.mp4", missing = "hold" }"#, "stills_per_frame(1)"));
-    bench.run(&["check", "move.lua"]).expect(1).says("its index promises 2147483647 frames, and 10000000 at most are read");
+    bench.run(&["check", "move.lua"]).expect(1).says("its index promises 2147483647 frames; at most 10000000 are read");
 }
 
 // Fault 56, and 14 for recordings.
@@ -383,7 +383,7 @@ fn a_starter_script_for_a_recording_renders_as_it_is() {
     assert!(fs::read_to_string(bench.path("day.lua")).unwrap().contains("source = recording {\n    \"day.mp4\","));
     let ran = bench.run(&["render", "day.lua", "--out", "clips"]).expect(0);
     assert!(ran.out.contains("60 = 60 used"), "{}", ran.out);
-    bench.run(&["new", "day.lua"]).expect(1).says("is not a folder, nor a recording");
+    bench.run(&["new", "day.lua"]).expect(1).says("is neither a folder nor a recording");
 }
 
 #[test]

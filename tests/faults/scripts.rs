@@ -79,7 +79,7 @@ fn scripts_that_never_end_or_never_stop_growing_end_the_program() {
         ("while true do pcall(function() while true do end end) end", "and was stopped"),
         ("local bomb = ('x'):rep(10 * 1024 * 1024 * 1024)", "of memory and was stopped"),
         ("local t = {}\nwhile true do t[#t + 1] = ('x'):rep(100000) .. #t end", "of memory and was stopped"),
-        ("local function f() return 1 + f() end\nf()", "calls went too deep"),
+        ("local function f() return 1 + f() end\nf()", "calls were nested too deeply"),
         // The hook that counts instructions never fires inside one call of C: the program must end all the same.
         ("local text = ('a'):rep(60)\nlocal hit = text:find(('a*'):rep(40) .. 'b')", "ran longer than 7 seconds and was stopped"),
     ] {

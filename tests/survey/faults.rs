@@ -317,7 +317,7 @@ fn links_are_followed_once_and_hard_links_are_stills_of_their_own() {
 fn an_empty_folder_says_that_it_is_empty_and_a_folder_of_other_things_says_what_is_there() {
     let card = Card::new();
     let empty = words(&card.survey().unwrap_err());
-    assert!(empty.contains("there is no still in '.'") && empty.contains("it is empty"), "{empty}");
+    assert!(empty.contains("'.' holds no stills") && empty.contains("it is empty"), "{empty}");
     card.put("TIDE0001.DNG", b"II*\0");
     card.put("TIDE0002.DNG", b"II*\0");
     let raw = words(&card.survey().unwrap_err());
@@ -333,13 +333,13 @@ fn a_path_that_is_not_there_names_the_nearest_that_is() {
     let roundabout = words(&card.survey_of(&["./stills/./../stils"]).unwrap_err());
     assert!(roundabout.contains("there is no 'stills/../stils'"), "{roundabout}");
     let pattern = words(&card.survey_of(&["stills/*.JPEG"]).unwrap_err());
-    assert!(pattern.contains("nothing fits the pattern 'stills/*.JPEG'") && pattern.contains("'TIDE0001.JPG'"), "{pattern}");
+    assert!(pattern.contains("nothing matches the pattern 'stills/*.JPEG'") && pattern.contains("'TIDE0001.JPG'"), "{pattern}");
     let above = words(&card.survey_of(&["stils/*.JPG"]).unwrap_err());
     assert!(above.contains("'stills'"), "{above}");
     let both = card.survey_of(&["stils", "nothing/*"]).unwrap_err();
     assert_eq!(both.0.len(), 2);
     let broken = words(&card.survey_of(&["stills/[a.JPG"]).unwrap_err());
-    assert!(broken.contains("is no pattern"), "{broken}");
+    assert!(broken.contains("is not a valid pattern"), "{broken}");
 }
 
 #[test]
@@ -412,9 +412,9 @@ fn stills_without_capture_times_are_ordered_by_name_and_that_is_said() {
     for name in ["a2.jpg", "a10.jpg", "a1.jpg"] {
         card.timeless(name);
     }
-    assert!(notes(&card.shoot()).contains("no still tells when it was taken"));
+    assert!(notes(&card.shoot()).contains("no still has a capture time"));
     card.still("a3.jpg", 5);
-    assert!(notes(&card.shoot()).contains("3 of 4 stills do not tell when they were taken"), "{}", notes(&card.shoot()));
+    assert!(notes(&card.shoot()).contains("3 of 4 stills have no capture time"), "{}", notes(&card.shoot()));
 }
 
 #[test]

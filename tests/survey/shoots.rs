@@ -333,7 +333,7 @@ fn names_that_tell_no_order_give_way_to_capture_times() {
     card.stills(["3fa8.jpg", "e01b.jpg", "07cc.jpg", "b2.jpg", "9d4e.jpg", "1a.jpg"]);
     let shoot = card.shoot();
     assert_eq!(slots(&shoot), ["3fa8", "e01b", "07cc", "b2", "9d4e", "1a"]);
-    assert!(notes(&shoot).contains("tell no order: ordered by capture time"), "{}", notes(&shoot));
+    assert!(notes(&shoot).contains("give no order: ordered by capture time"), "{}", notes(&shoot));
 }
 
 /// What a webcam's script leaves: no capture times, a folder a day, numbers that begin again, an error page under a still's name, a
