@@ -204,7 +204,7 @@ pub enum ClockDay {
 pub enum Pace {
     /// One rate throughout.
     Constant(Rate),
-    /// The whole shoot in so many seconds.
+    /// The whole shoot in this many seconds.
     Over(f64),
     /// Keys on one axis.
     Keyed {
@@ -242,7 +242,7 @@ pub enum Rate {
     StillsPerFrame(f64),
     /// Frames of the shot's rate a still.
     FramesPerStill(f64),
-    /// So many times real time; needs capture times or an interval.
+    /// A multiple of real time; needs capture times or an interval.
     Times(f64),
     /// Percent of one still a frame.
     Percent(f64),

@@ -1,6 +1,6 @@
 //! A line over the still followed at even speed: through points, or as drawn.
 //!
-//! In: points, or an SVG path. Out: the point so many pixels along it. The curves and their speeds are kurbo's; their lengths
+//! In: points, or an SVG path. Out: the point at a distance along it, in pixels. The curves and their speeds are kurbo's; their lengths
 //! are integrated once and inverted for every point asked for.
 //!
 //! ## Decisions
@@ -92,7 +92,7 @@ impl Stroke {
         Self { closed: true, ..self }
     }
 
-    /// The point so many pixels along; beyond an end straight on, or round again where it is closed.
+    /// The point this many pixels along; beyond an end straight on, or round again if it is closed.
     #[must_use]
     pub fn at(&self, along: f64) -> Point {
         let along = if self.closed { along.rem_euclid(self.length) } else { along };

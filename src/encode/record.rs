@@ -45,7 +45,7 @@ impl<T> Record<T> {
         Self { key: hex(key), planes: planes.iter().map(hex).collect(), met, body }
     }
 
-    /// Whether it is of this key, and has so many frames.
+    /// Whether it has this key and this many frames.
     pub(super) fn fits(&self, key: &blake3::Hash, frames: usize) -> bool {
         self.key == key.to_hex().as_str() && self.planes.len() == frames
     }

@@ -38,7 +38,7 @@ pub(super) fn unheard(why: impl ToString) -> SinkError {
     SinkError::Encoder { codec: "AAC", message: why.to_string() }
 }
 
-/// How many samples last as long as so many frames, to the nearest.
+/// How many samples last as long as this many frames, to the nearest.
 pub(super) fn samples_of(frames: u64, fps: FrameRate) -> u64 {
     let (seconds, rate) = (u128::from(frames) * u128::from(fps.denominator()), u128::from(fps.numerator()));
     u64::try_from((2 * seconds * u128::from(RATE) + rate) / (2 * rate)).unwrap_or(u64::MAX)
@@ -120,7 +120,7 @@ impl Soundtrack {
         Ok(())
     }
 
-    /// Writes the rest of a clip of so many samples; the remarks that a person should have.
+    /// Writes the rest of a clip of this many samples; gives the remarks for the user.
     pub(super) fn finish(mut self, samples: u64, muxer: &mut Muxer) -> Result<Vec<String>, Unmade> {
         self.write_until(samples, muxer)?;
         if let Some(rest) = usize::try_from(samples.saturating_sub(self.done)).ok().filter(|rest| *rest > 0) {

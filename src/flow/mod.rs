@@ -79,7 +79,7 @@ impl Flow {
     /// Takes two pictures of one size in, lightness from 0 to 255 row by row, and measures the flow both ways.
     ///
     /// # Panics
-    /// Where a picture has not as many samples as its size says.
+    /// If a picture does not have the number of samples that its size says.
     pub fn measure(&mut self, size: Size, first: &[f32], second: &[f32]) {
         let (width, height) = (size.width as usize, size.height as usize);
         assert!(first.len() == width * height && second.len() == width * height, "pictures of their size");

@@ -18,7 +18,7 @@ pub(super) const OF_LIGHT: &[f64] = RADII.split_at(2).1;
 pub(super) const OF_COLOURS: &[f64] = &RADII;
 const RADII: [f64; 13] = [3.0, 4.0, 6.0, 8.0, 11.0, 15.0, 20.0, 27.0, 36.0, 48.0, 64.0, 90.0, 120.0];
 
-/// A fit needs so many points within its radius, or reaches further.
+/// Minimum number of points in a fit; with fewer within its radius it reaches further.
 const FEWEST: usize = 5;
 
 /// The fits at a set of points, whatever the values there.

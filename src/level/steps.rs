@@ -40,15 +40,15 @@ pub enum Cause {
     View,
 }
 
-/// Changes of exposure below this are none: a hundredth of a stop is 0.007, a third of one 0.23.
+/// Smaller changes of exposure are ignored: a hundredth of a stop is 0.007, a third of one 0.23.
 const LEAST_EXPOSURE: f64 = 0.05;
-/// A step that headers do not tell of is one from this height on (12 %), and from so many times the flicker.
+/// Minimum step that no header tells of: its height (12 %), and in multiples of the flicker.
 const LEAST_SUDDEN: f64 = 0.12;
 const TIMES_FLICKER: f64 = 6.0;
-/// A still stands out from this on (15 %), and from so many times the usual distance from its neighbours.
+/// Minimum distance of a still that stands out: 15 %, and in multiples of the usual distance from its neighbours.
 const LEAST_ODD: f64 = 0.15;
 const TIMES_USUAL: f64 = 6.0;
-/// A step is looked at over so many stills on each side, and has to last for some of them.
+/// A step is judged over this many stills on each side, and has to last for at least this many.
 const AROUND: usize = 8;
 const LASTING: usize = 4;
 

@@ -7,24 +7,24 @@ use crate::measures::{self, Measures, Oddity, Spots, Step};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
-/// Flicker from here on is said. Common practice, no source.
+/// Flicker below this is not reported. Common practice, no source.
 const FLICKER: f64 = 0.005;
-/// A bump is so many pixels at least, and so many times what shifts usually come to.
+/// Minimum bump: in pixels, and in multiples of the usual shift.
 const BUMP: f64 = 0.5;
 const BUMP_TIMES: f64 = 8.0;
-/// A sag is so many pixels at least, over the whole shoot.
+/// Minimum sag over the whole shoot, in pixels.
 const SAG: f64 = 1.5;
-/// A dip in sharpness goes below this share of what is usual around it.
+/// A still is soft below this share of the sharpness around it.
 const SOFT: f64 = 0.8;
-/// A loss of sharpness goes below this share of the sharpest tenth of the shoot.
+/// A shoot has gone soft below this share of its sharpest tenth.
 const SOFTENED: f64 = 0.7;
-/// Stripes by which rows of two stills differ from here on are said, …
+/// Stripes are reported where rows of two stills differ by at least this much, …
 const STRIPES: f64 = 0.004;
-/// … where so large a share of the steps has about as many.
+/// … and this share of the steps has about the same number of them.
 const AS_MANY: f64 = 0.6;
-/// Steps from so many on tell what is usual.
+/// Minimum number of steps to know what is usual.
 const ENOUGH: usize = 5;
-/// Settings that let in so much more or less light are a step (natural logarithm).
+/// Settings that change the light by more than this are a step (natural logarithm).
 const EXPOSED: f64 = 0.05;
 
 /// What looking found, as people read it.

@@ -49,7 +49,7 @@ use crate::shoot::{Damage, Shoot, Still};
 use crate::store::lies_among;
 use crate::units::SlotIndex;
 
-/// Stills are measured at the smallest scale that leaves their longer side so many pixels.
+/// Stills are measured at the smallest scale that leaves their longer side at least this many pixels.
 const AT_LEAST: u32 = 750;
 
 /// How to look.

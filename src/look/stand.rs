@@ -33,11 +33,11 @@ const BACK: [usize; 3] = [2, 4, 8];
 const KEPT: usize = 12;
 /// Stills that a still is compared with, one after the other, until one looks alike.
 const RECENT: usize = 3;
-/// So many stills in a row that look like those just before, and not like the anchor, have another anchor.
+/// After this many stills in a row that look like those just before but not like the anchor, a new anchor begins.
 const UNLIKE: usize = 3;
 /// How far a stretch goes on past its end where the stills there look like none before.
 const BEYOND: usize = 4;
-/// Stills are registered at half their size where that leaves their longer side so many samples; at a quarter bumps are off by more
+/// Stills are registered at half their size if their longer side then has at least this many samples; at a quarter bumps are off by more
 /// than a tenth of a pixel (figures: `scripts/bench.md`).
 const AT_LEAST: u32 = 1000;
 const SMALLEST: u32 = 2;

@@ -14,7 +14,7 @@ use crate::shot::{Codec, H264 as H264Settings};
 pub enum Bar {
     /// The same, to the bit.
     Exact,
-    /// At least so many decibels of luma (peak signal to noise), and [`CHROMA`] less of each difference of colour.
+    /// Minimum decibels of luma (peak signal to noise); [`CHROMA`] less for each colour difference.
     Decibels {
         /// Of any frame;
         due: f64,
@@ -44,7 +44,7 @@ pub const H264: [(f64, f64, f64); 8] = [
     (51.0, 15.0, 15.0),
 ];
 
-/// A frame is noisy as far as its error is at most so many times the variance of its fine detail.
+/// A frame counts as noisy if its error is at most this many times the variance of its fine detail.
 const DETAIL: f64 = 2.0;
 
 impl Bar {

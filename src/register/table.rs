@@ -62,7 +62,7 @@ impl Table {
     }
 }
 
-/// A number with so many decimals, and no sign where it is nothing.
+/// A number with this many decimals; zero has no sign.
 fn fixed(number: f64, decimals: usize) -> String {
     let text = format!("{number:.decimals$}");
     if text.trim_matches(['-', '0', '.']).is_empty() { text.trim_start_matches('-').to_owned() } else { text }

@@ -82,7 +82,7 @@ pub struct Reply {
 /// A command that did not do what it was asked, with its exit code.
 #[derive(Debug)]
 pub struct Failure {
-    /// What it has to say all the same.
+    /// What it still has to say.
     pub reply: Reply,
     /// 1 refused, 2 failed, 130 interrupted.
     pub code: u8,

@@ -26,7 +26,7 @@ use crate::units::timecode;
 pub(super) enum Choice {
     /// The first, those at keys, the last; more in the largest gaps where that is few.
     Keys,
-    /// So many, evenly apart.
+    /// This many, evenly apart.
     Even(usize),
 }
 

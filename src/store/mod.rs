@@ -170,7 +170,7 @@ impl Store {
         Ok(true)
     }
 
-    /// Whether so many bytes more may be written, after what has been unused the longest was thrown out if need be.
+    /// Whether this many more bytes may be written, after throwing out what has been unused the longest if need be.
     fn make_room(&self, bytes: u64) -> io::Result<bool> {
         let Some(cap) = self.cap else { return Ok(true) };
         let mut tally = self.tally.lock().unwrap_or_else(std::sync::PoisonError::into_inner);

@@ -9,9 +9,9 @@ use crate::finding::{Finding, Gravity, stills};
 use crate::shoot::{Content, Shoot};
 use crate::units::SlotIndex;
 
-/// The interval's drift over a shoot, as a share, from which on it is said.
+/// Minimum drift of the interval over a shoot that is reported, as a share.
 const DRIFT: f64 = 0.02;
-/// Below so many degrees of open shutter things that move are in jumps.
+/// Below this many degrees of open shutter, things that move appear to jump.
 const CHOPPY: f64 = 45.0;
 
 /// Everything the headers of a shoot tell beside the catalogue itself.

@@ -30,7 +30,7 @@ use crate::shoot::{
 };
 use crate::units::SlotIndex;
 
-/// A step of more than so many usual ones is a gap.
+/// A step longer than this many usual ones is a gap.
 const GAP: f64 = 3.0;
 
 /// Containers begin to count in 1904 or 1970: an earlier year than this is a clock that was never set.

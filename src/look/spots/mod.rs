@@ -24,9 +24,9 @@ use crate::picture::{Model, Picture, Plane, Samples};
 use crate::shoot::{Shoot, Still};
 use crate::units::SlotIndex;
 
-/// So many stills are decoded whole, …
+/// How many stills are decoded whole, …
 const WHOLE: usize = 8;
-/// … and so many small.
+/// … and how many small.
 const SMALL: usize = 16;
 
 /// Looks for hot pixels and dust in a shoot that has been looked at; none of a recording's, whose codec wipes out the one and
@@ -88,7 +88,7 @@ pub fn spots(shoot: &Shoot, measures: &Measures, seen: &(dyn Fn() -> bool + Sync
     })
 }
 
-/// So many of some, evenly spread, the first and the last among them.
+/// This many of some, evenly spread, including the first and the last.
 fn spread<T: Copy>(of: &[T], count: usize) -> Vec<T> {
     let count = count.min(of.len());
     (0..count).map(|at| of[at * (of.len() - 1) / (count - 1).max(1)]).collect()

@@ -45,7 +45,7 @@ pub struct ProveOptions {
 /// Which frames are made anew from the stills.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FramesAnew {
-    /// The first, the middle one, the last, and so many at random.
+    /// The first, the middle one, the last, and this many at random.
     Some(u32),
     /// Every one.
     All,
