@@ -99,7 +99,7 @@ Examples:
   stillpath prove clips/harbour-receipt.json --list stills.b3 --list stills.sha256
 
 Every clip is decoded to its end, the script is run again with the same settings, every still is hashed again, and some
-frames are remade from the stills and compared: equal to the bit for PNG, within 38 dB of luma for H.264 at its default
+frames are remade from the stills and compared: equal to the bit for PNG, at least 38 dB of luma for H.264 at its default
 quality. The answer says what is proved, and names what is not. Frames that are not remade rest on the receipt's hashes.
 That all is proved does not make the stills safe to delete: keep two verified copies.
 
