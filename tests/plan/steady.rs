@@ -142,7 +142,7 @@ fn too_little_room_stops_with_the_figure_and_what_to_type() {
     let mut shot = steadied(shot());
     let said = refused_with(&shot, &shoot(10), &stands);
     for due in [
-        "mistake shot.lua:7: steadying would take 500.001 px at the left and at most 12.001 px at the bottom, 12.501 % of the width and 0.401 % of the height, and 10 % of a side is allowed",
+        "mistake shot.lua:7: steadying would take 500.001 px at the left and 12.001 px at the bottom, 12.501 % of the width and 0.401 % of the height, and at most 10 % of a side is allowed",
         "STIL0005 lies farthest from STIL0001: -500 px across and 12 px down",
         "to = still(4) in its source keeps 4 of the 10 stills",
         "from = still(5) in its source keeps 6 of the 10 stills",

@@ -81,7 +81,7 @@ fn full_range_tagged_limited_is_named_and_a_wrong_tag_too() {
     only(&full, "wrong-range", "its codes take the full range instead of the limited one");
     let tagged = found("tagged-full", |frames, clip| encode_as("128x72", &frames, &["-color_range", "pc"], clip));
     assert!(
-        tagged.iter().all(|(fault, words)| fault == "wrong-range" && words.contains("'pc' for range, and 'tv' is due")),
+        tagged.iter().all(|(fault, words)| fault == "wrong-range" && words.contains("'pc' for range, expected 'tv'")),
         "{tagged:?}"
     );
 }
@@ -96,7 +96,7 @@ fn a_wrong_matrix_is_named_in_the_pixels_and_in_the_tags() {
     let tags = found("matrix-tag", |frames, clip| encode_as("128x72", &frames, &["-colorspace", "smpte170m"], clip));
     assert_eq!(tags.len(), 2, "container and stream: {tags:?}");
     assert!(
-        tags.iter().all(|(fault, words)| fault == "wrong-matrix" && words.contains("'smpte170m' for matrix, and 'bt709' is due"))
+        tags.iter().all(|(fault, words)| fault == "wrong-matrix" && words.contains("'smpte170m' for matrix, expected 'bt709'"))
     );
 }
 

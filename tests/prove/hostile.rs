@@ -100,7 +100,11 @@ fn hostile_numbers_and_names_do_no_harm() {
     let of_delivery =
         |change: fn(&mut stillpath::receipt::Delivery)| of_changed("numbers", |receipt| change(&mut receipt.deliveries[0]));
     has(of_delivery(|delivery| delivery.bytes = u64::MAX), "other-bytes", "18446744073709551615");
-    has(of_delivery(|delivery| (delivery.width, delivery.height) = (u32::MAX, u32::MAX)), "size", "4294967295x4294967295 is due");
+    has(
+        of_delivery(|delivery| (delivery.width, delivery.height) = (u32::MAX, u32::MAX)),
+        "size",
+        "expected 4294967295x4294967295",
+    );
     has(of_delivery(|delivery| delivery.rate = [u32::MAX, 1]), "variable-rate", "frame 1 is shown at 0.0417 s");
     has(of_delivery(|delivery| delivery.planes[7] = "7".repeat(1_000_000)), "not-made-alike", "frame 7");
     let slot = |receipt: &mut Receipt| receipt.shoots[0].stills[0].shown[0].delivery = usize::MAX;
@@ -180,7 +184,7 @@ fn far_more_frames_than_are_due_end_the_reading() {
         let many: Vec<Vec<u8>> = few.iter().cycle().take(1200).cloned().collect();
         encode(&many, clip);
     });
-    has(prove(bench, "endless", &["--json"]), "endless", "and 40 are due");
+    has(prove(bench, "endless", &["--json"]), "endless", "expected 40");
 }
 
 #[test]

@@ -334,7 +334,8 @@ fn a_full_disk_under_the_receipt_costs_only_the_receipt_and_the_same_command_wri
     let output =
         Command::new("sh").args(["-c", &limited]).current_dir(bench.folder.path()).env("NO_COLOR", "1").output().unwrap();
     let ran = Ran::of(output).expect(2).says("clips/move-receipt.json: File too large");
-    ran.says("the outputs are complete and stay; only their receipt could not be written").says("the same command, without --fresh, writes it");
+    ran.says("the outputs are complete and stay; only their receipt could not be written")
+        .says("the same command, without --fresh, writes it");
     assert_eq!(bench.list("clips"), [".move-wide.mp4.part", "move-wide.mp4"]);
     assert_eq!(hash(&bench.path("clips/move-wide.mp4")), hash(&bench.path("whole/move-wide.mp4")));
     bench.run(&[&arguments[..], &["clips"]].concat()).expect(0);
