@@ -15,9 +15,9 @@ First steps:
   stillpath check DIR/harbour.lua                   what is wrong with it, or worth knowing
   stillpath render DIR/harbour.lua --out DIR/clips  make the clips
 
-  stillpath survey FOLDER                           what your own stills come to
+  stillpath survey FOLDER                           what your own stills hold
   stillpath new FOLDER                              a first script for them
-  stillpath COMMAND --help                          what a command can be told, with an example
+  stillpath COMMAND --help                          a command's options, with an example
 
 Stills are only ever read.
 Exit codes: 0 done, 1 the script or plan was refused, or something is not proved, 2 the render failed, 64 wrong
@@ -31,7 +31,7 @@ const HOW_TO_PLAN: &str = "\
 Example:
   stillpath plan harbour.lua --delivery vertical
 
-Stills are counted from 1; 7<6 is still 7's turn with still 6 held in its place.
+Stills are counted from 1; 7<6 means that still 6 is held in place of still 7.
 x, y, width and height are the window in pixels of the upright still.
 Enlarged is how many pixels of the frame one pixel of the still fills.";
 const HOW_TO_DIALS: &str = "\
@@ -46,7 +46,7 @@ Examples:
   stillpath diff before.lua after.lua
   stillpath diff before.lua after.lua --delivery wide -o changes.svg
 
-Shots and deliveries are compared by name, frames by number. --set and --source hold for both scripts.";
+Shots and deliveries are compared by name, frames by number. --set and --source apply to both scripts.";
 const HOW_TO_DRAW: &str = "\
 Examples:
   stillpath draw harbour.lua -o sheet.svg
@@ -54,8 +54,8 @@ Examples:
   stillpath draw harbour.lua --strip -o strip.png
 
 A sheet shows a still with every delivery's windows, and below it what changes over the clip: zoom, place,
-pace, still, enlargement, speed, and remarks where they occur. Where a script returns several shots there is
-a sheet for each, sheet-NAME.svg.";
+pace, still, enlargement, speed, and remarks where they occur. A script that returns several shots gets one
+sheet each, sheet-NAME.svg.";
 const HOW_TO_SURVEY: &str = "\
 Examples:
   stillpath survey stills
@@ -78,17 +78,19 @@ Examples:
   stillpath render harbour.lua --out clips --delivery vertical --set near=1.5 --force
   stillpath render harbour.lua --out tuesday --source /media/card/tuesday
 
-The files are called clips/harbour-vertical.mp4 and so on: the script's name, the delivery's name. Beside them
-clips/harbour-strip.png shows some frames of each. Drafts are called clips/harbour-vertical.draft.mp4; they never
-replace a finished file, and an earlier draft without being told.
+Outputs are clips/harbour-vertical.mp4 and so on: the script's name, then the delivery's. clips/harbour-strip.png beside
+them shows some frames of each. Drafts are clips/harbour-vertical.draft.mp4; they replace earlier drafts without being
+told to, and never a finished file.
 
-clips/harbour-receipt.json says what was made, of which stills, with what: hashes of the script, of every still, frame
-and file. With --delivery it is of those alone, clips/harbour-vertical-receipt.json. It replaces an earlier one.
+clips/harbour-receipt.json records what was made, from which stills, with what: hashes of the script and of every still,
+frame and file. With --delivery it covers only those: clips/harbour-vertical-receipt.json. It replaces an earlier receipt
+of the same script. If only the receipt cannot be written, the clips stay and the exit code is 2; the same command then
+writes it without making a frame again.
 
-A run that was interrupted (Ctrl-C, a power cut, a drive that is gone, a full disk) has kept what was whole, by
-stretches of about 10 s, in hidden folders such as clips/.harbour-vertical.mp4.part. The same command goes on from
-there, with another script too, as far as its frames are the same; --fresh begins anew. --force is about finished
-outputs only. The folders go when the outputs are there; they may be deleted at any time.";
+An interrupted run (Ctrl-C, a power cut, a lost drive, a full disk) keeps what is whole, in stretches of about 10 s, in
+hidden folders such as clips/.harbour-vertical.mp4.part. The same command continues from there; after a change to the
+script, only frames that differ are made again. --fresh starts from the beginning. --force is for finished outputs only.
+The folders go when the outputs are complete; you may delete them at any time.";
 const HOW_TO_PROVE: &str = "\
 Examples:
   stillpath prove clips/harbour-receipt.json
@@ -96,9 +98,12 @@ Examples:
   stillpath prove clips/harbour-receipt.json --copy /media/backup/harbour
   stillpath prove clips/harbour-receipt.json --list stills.b3 --list stills.sha256
 
-Every clip is decoded to its end; the script is run again as it was, and frames are made anew from the stills and
-compared; every still is hashed again. It says what is proved, and names what is not.
-Lists are read by `b3sum --check stills.b3` and `sha256sum --check stills.sha256`, in their folder.
+Every clip is decoded to its end, the script is run again with the same settings, every still is hashed again, and some
+frames are remade from the stills and compared: equal to the bit for PNG, at least 38 dB of luma for H.264 at its default
+quality. The answer says what is proved, and names what is not. Frames that are not remade rest on the receipt's hashes.
+That all is proved does not make the stills safe to delete: keep two verified copies.
+
+Check lists with `b3sum --check stills.b3` and `sha256sum --check stills.sha256`, in their folder.
 
 Exit codes: 0 all is proved, 1 something is not as the receipt says, 2 something could not be found out.";
 const HOW_TO_LEVEL: &str = "\
@@ -106,25 +111,25 @@ Examples:
   stillpath level harbour.lua
   stillpath level harbour.lua -o gains.csv
 
-For a shot with level = true. A gain is what the linear light of a still is multiplied by; level and
-target are its light before and after, over the first still's, and only to be read. An edited table is fed
-back with level = { curve = \"gains.csv\" }. Where nobody has looked at the stills yet that is done first.";
+For a shot with level = true. A gain is what a still's linear light is multiplied by; level and target are its light
+before and after, relative to the first still's, for reading only. Use an edited table with
+level = { curve = \"gains.csv\" }. If the stills have not been measured yet, that is done first.";
 const HOW_TO_STEADY: &str = "\
 Examples:
   stillpath steady harbour.lua
   stillpath steady harbour.lua -o stands.csv
 
-For a shot with steady = true. x and y are how far a still's picture is shifted to the right and down, in pixels of
-the upright still, and turn is how far it is turned clockwise about the still's centre, in degrees, all against the
-view that the shoot began with. An edited table is fed back with steady = { curve = \"stands.csv\" }; a still it does
-not list stands between those before and after.";
+For a shot with steady = true. x and y are how far a still's picture is shifted to the right and down, in pixels of the
+upright still; turn is how far it is turned clockwise about the still's centre, in degrees; all relative to the view that
+the shoot began with. Use an edited table with steady = { curve = \"stands.csv\" }; a still it does not list is
+interpolated from those before and after.";
 const HOW_TO_LIVE: &str = "\
 Examples:
   stillpath live harbour.lua --open
   stillpath live harbour.lua --port 8642 --set near=1.5
 
-Open the printed address in a browser on this computer; nothing is reachable from outside. Saving the script
-shows it at once. Nothing on the page writes to the script or the stills. Ctrl-C ends it.";
+Open the printed address in a browser on this computer; nothing is reachable from outside. Save the script and
+the page updates at once. Nothing on the page writes to the script or the stills. Ctrl-C ends it.";
 const HOW_TO_NEW: &str = "\
 Examples:
   stillpath new stills
@@ -135,8 +140,7 @@ Examples:
   stillpath cache
   stillpath cache --clear
 
-It lies below $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath). Nothing is lost with it but the time to make it
-again.";
+The cache is $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath). Clearing it costs only the time to make it again.";
 const HOW_TO_DEMO: &str = "\
 Examples:
   stillpath demo demo
@@ -184,7 +188,7 @@ pub(crate) enum Command {
         #[arg(long)]
         json: bool,
     },
-    /// Say what decided one frame: keys, eases, rates, corrections, each with its line of the script
+    /// Explain one frame: the keys, eases, rates and corrections that decided it, each with its line of the script
     #[command(after_help = HOW_TO_EXPLAIN)]
     Explain {
         #[command(flatten)]
@@ -199,7 +203,7 @@ pub(crate) enum Command {
         #[arg(long)]
         json: bool,
     },
-    /// Draw the move before it is rendered: a motion sheet a shot, or a strip of frames
+    /// Draw the move before it is rendered: a motion sheet per shot, or a strip of frames
     #[command(after_help = HOW_TO_DRAW)]
     Draw {
         #[command(flatten)]
@@ -216,21 +220,21 @@ pub(crate) enum Command {
         /// A strip of frames of each delivery instead: the first, those at keys, the last
         #[arg(long)]
         strip: bool,
-        /// So many frames evenly apart, and not those at keys
+        /// This many evenly spaced frames, instead of those at keys
         #[arg(long, value_name = "N", requires = "strip", value_parser = clap::value_parser!(u16).range(1..=60))]
         frames: Option<u16>,
         /// Replace existing files
         #[arg(long)]
         force: bool,
     },
-    /// Say, and draw, which frames of which delivery two scripts make differently, and by how much
+    /// Compare two scripts: which frames of which delivery differ, and by how much
     #[command(after_help = HOW_TO_DIFF)]
     Diff {
         #[command(flatten)]
         before: ScriptArgs,
         /// The Lua script to compare it with
         after: PathBuf,
-        /// Draw both ways over one still too, .svg or .png
+        /// Also draw both over one still, .svg or .png
         #[arg(short, long, value_name = "FILE")]
         output: Option<PathBuf>,
         /// Replace an existing file
@@ -258,7 +262,7 @@ pub(crate) enum Command {
         /// Read the pixels too: light and flicker, shifts, sharpness, damage, where and when things move
         #[arg(long)]
         look: bool,
-        /// Draw a page of what looking found: stills, light, steadiness, activity, gaps; takes --look with it
+        /// Draw a page of what looking found: stills, light, steadiness, activity, gaps; implies --look
         #[arg(long, value_name = "FILE.png")]
         picture: Option<PathBuf>,
         /// Replace an existing picture
@@ -273,7 +277,7 @@ pub(crate) enum Command {
         /// Take the stills as stored, whatever their orientation tags say
         #[arg(long)]
         ignore_orientation: bool,
-        /// Of two pictures of one name and different kinds, which kind is the still
+        /// Where two pictures of one name have different kinds, which kind is the still
         #[arg(long, value_name = "KIND", default_value = "stop", value_parser = kinds())]
         pairs: Pairs,
     },
@@ -300,10 +304,10 @@ pub(crate) enum Command {
     Render {
         #[command(flatten)]
         script: ScriptArgs,
-        /// The folder for the outputs; made where it is not there
+        /// The folder for the outputs; created if missing
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
-        /// Workers that decode and paint [default: one a processor]
+        /// Threads that decode and paint [default: one per processor]
         #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
         threads: Option<u16>,
         /// Replace existing outputs
@@ -312,13 +316,13 @@ pub(crate) enum Command {
         /// Throw away what an interrupted run left, and render every frame
         #[arg(long)]
         fresh: bool,
-        /// How long stills that cannot be reached, for their drive is gone, are waited for [default: 20]
+        /// How long to wait for stills whose drive is gone [default: 20]
         #[arg(long, value_name = "SECONDS")]
         wait: Option<u32>,
-        /// Drafts instead, to be watched and thrown away: half the width and height, from stills decoded small
+        /// Make drafts, to be watched and thrown away: half the width and height, from stills decoded small
         #[arg(long)]
         draft: bool,
-        /// Most bytes of small stills kept for the next draft, such as 500MB; 0 keeps none [default: $STILLPATH_KEEP, else 4GB]
+        /// How much of small stills to keep for the next draft, such as 500MB; 0 keeps none [default: $STILLPATH_KEEP, else 4GB]
         #[arg(long, value_name = "SIZE", requires = "draft", value_parser = parse_bytes)]
         keep: Option<u64>,
         /// No strip of frames beside the outputs
@@ -334,18 +338,18 @@ pub(crate) enum Command {
         #[arg(long)]
         json: bool,
     },
-    /// Prove what a render left: its clips against its receipt, the script and the stills
+    /// Check a finished render: its clips against its receipt, the script and the stills
     #[command(after_help = HOW_TO_PROVE)]
     Prove {
         /// The receipt, DIR/<script>-receipt.json
         receipt: PathBuf,
-        /// Frames made anew beside the first, the middle and the last: so many at random, or all
+        /// How many random frames to remake, beside the first, the middle and the last; or all
         #[arg(long, value_name = "N|all", default_value = "10", value_parser = parse_frames)]
         frames: FramesAnew,
-        /// Draw the random frames by this number [default: by the receipt's hash, so that they repeat]
+        /// Seed for choosing the random frames [default: the receipt's hash, so that they repeat]
         #[arg(long, value_name = "N")]
         seed: Option<u64>,
-        /// A folder with a second copy of the stills, to be held against the same hashes; may be given several times
+        /// A folder with a second copy of the stills, to check against the same hashes; may be given several times
         #[arg(long = "copy", value_name = "FOLDER")]
         copies: Vec<PathBuf>,
         /// Write a list of the stills' hashes, FILE.b3 or FILE.sha256; may be given several times
@@ -354,7 +358,7 @@ pub(crate) enum Command {
         /// Replace existing lists
         #[arg(long)]
         force: bool,
-        /// Workers that decode and paint [default: one a processor]
+        /// Threads that decode and paint [default: one per processor]
         #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
         threads: Option<u16>,
         /// No progress
@@ -376,7 +380,7 @@ pub(crate) enum Command {
         #[arg(long)]
         force: bool,
     },
-    /// Print where every still stands that is steadied, as a table to read, edit and feed back
+    /// Print how far every steadied still is shifted and turned, as a table to read, edit and feed back
     #[command(after_help = HOW_TO_STEADY)]
     Steady {
         #[command(flatten)]
@@ -388,12 +392,12 @@ pub(crate) enum Command {
         #[arg(long)]
         force: bool,
     },
-    /// Show the move in a browser on this computer, and again whenever the script is saved
+    /// Show the move in a browser on this computer, updated whenever the script is saved
     #[command(after_help = HOW_TO_LIVE)]
     Live {
         #[command(flatten)]
         script: ScriptArgs,
-        /// The port of this computer to serve the page on [default: a free one]
+        /// The local port to serve the page on [default: a free one]
         #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
         port: Option<u16>,
         /// Open the page in the browser
@@ -412,7 +416,7 @@ pub(crate) enum Command {
         #[arg(long)]
         force: bool,
     },
-    /// Say what is kept on the disk to save work: what looking at stills measured, small stills of drafts
+    /// Show what is kept on the disk to save work: measurements of stills, small stills of drafts
     #[command(after_help = HOW_TO_CACHE)]
     Cache {
         /// Remove it: the program's own files there, and nothing else
@@ -425,7 +429,7 @@ pub(crate) enum Command {
     /// Draw the demo shoot (a harbour over a falling tide) and its script into a folder
     #[command(after_help = HOW_TO_DEMO)]
     Demo {
-        /// The folder; made where it is not there
+        /// The folder; created if missing
         dir: PathBuf,
         /// How many stills
         #[arg(long, default_value_t = 120, value_parser = clap::value_parser!(u32).range(3..=5000))]
@@ -436,7 +440,7 @@ pub(crate) enum Command {
         /// Same seed, same bytes
         #[arg(long, default_value_t = 1)]
         seed: u64,
-        /// Replace a demo shoot that is there already
+        /// Replace an existing demo shoot
         #[arg(long)]
         force: bool,
     },
@@ -453,7 +457,7 @@ pub(crate) enum Command {
         #[arg(long, conflicts_with_all = ["reference", "plan_schema"])]
         receipt_schema: bool,
     },
-    /// List the moves that come with it, or say what one of them can be told
+    /// List the built-in moves, or describe one of them
     #[command(after_help = HOW_TO_MOVES)]
     Moves {
         /// A move, such as push_in
@@ -482,7 +486,7 @@ pub(crate) struct DialArgs {
 pub(crate) struct ScriptArgs {
     #[command(flatten)]
     pub(crate) dials: DialArgs,
-    /// Another shoot in place of the script's own, seen from the working folder; several are one shoot
+    /// Another shoot in place of the script's own, relative to the working folder; several folders make one shoot
     #[arg(long = "source", value_name = "FOLDER")]
     pub(crate) sources: Vec<String>,
     /// Only this delivery; may be given several times

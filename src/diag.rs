@@ -1,6 +1,14 @@
 //! A diagnostic: how bad, where in the script, what was seen, what is allowed, what to type next.
 //!
 //! Mistakes and remarks alike are diagnostics. Steps collect them; only the command line prints them.
+//!
+//! ## Decisions
+//!
+//! - Nothing of a name, path or text is printed raw. A `Diagnostic` escapes its texts as it is made; the command line prints
+//!   `diag::Printed` and nothing else (`.clippy.toml` forbids the streams elsewhere), which passes line ends and tabs and
+//!   escapes other control and format characters. A name inside a text of several lines is escaped before it is put there
+//!   (`diag::fit`, `diag::path`). JSON has JSON's own escapes.
+//! - A slot's name is escaped from the start. Scripts may write it as it is printed, because the escapes are Lua's too.
 
 mod fit;
 
@@ -164,7 +172,7 @@ impl Diagnostic {
     pub fn nearest(self, seen: &str, names: &[&str]) -> Self {
         match nearest(seen, names) {
             Some(name) => self.help(format!("did you mean '{name}'?")),
-            None => self.help(format!("there is: {}", names.join(", "))),
+            None => self.help(format!("available: {}", names.join(", "))),
         }
     }
 
@@ -408,6 +416,6 @@ mod tests {
     #[test]
     fn a_name_that_is_near_none_lists_them_all() {
         let help = Diagnostic::mistake("x").nearest("zzzzzz", &["frame", "fps"]).help;
-        assert_eq!(help, ["there is: frame, fps"]);
+        assert_eq!(help, ["available: frame, fps"]);
     }
 }

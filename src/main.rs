@@ -38,7 +38,7 @@ fn main() -> ExitCode {
     let watch = Arc::new(watch);
     let interrupted = Arc::clone(&watch);
     if let Err(error) = ctrlc::set_handler(move || interrupted.stop.store(true, Ordering::Relaxed)) {
-        say_aside(&Printed::lines(&format!("stillpath: interrupts will not stop cleanly: {error}\n")));
+        say_aside(&Printed::lines(&format!("stillpath: Ctrl-C will not stop cleanly: {error}\n")));
     }
     let outcome = act(cli.command, &watch);
     #[expect(clippy::disallowed_methods, reason = "nothing is printed")]

@@ -3,6 +3,17 @@
 //!
 //! `encode` writes it, `survey` reads it. Its text comes from a file that anybody may have edited: [`Sidecar::from_json`]
 //! refuses what is not whole, and nothing in it says how much is allocated but its own length.
+//!
+//! ## Decisions
+//!
+//! - The sidecar tells what samples stand for frame by frame (model, sitings, profile), so profiles may differ; layouts may
+//!   not.
+//! - It has every slot of the shoot, those left out as damaged ones: numbers, names and the clock, `day 2` included, go by
+//!   all of them. The n-th whole slot is the n-th frame.
+//! - It fits its video if bytes, frames, times and the length of every packet do; a still overwritten in place changes none
+//!   of these. A file cut short has missing stills at its end. Anything else is refused.
+//! - It carries its own hash, over JSON with names in order. `serde_json` reads numbers exactly only with `float_roundtrip`.
+//! - The video says by a tag that it is a master, so that a lost sidecar is remarked on.
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -201,16 +212,16 @@ pub enum SidecarError {
     #[error("it cannot be read: {0}")]
     Unreadable(#[from] io::Error),
     /// Not JSON, or JSON of another shape.
-    #[error("it is not whole, or no sidecar of a master at all: {0}")]
+    #[error("it is incomplete, or not a master's sidecar: {0}")]
     Shape(#[from] serde_json::Error),
     /// Another layout.
-    #[error("it says that its format is '{0}', and '{FORMAT}' is what is read")]
+    #[error("its format is '{0}', and only '{FORMAT}' is read")]
     Format(String),
     /// Its hash does not fit.
     #[error("it was edited after it was written")]
     Edited,
     /// It names something that it does not hold, or a number that cannot be.
-    #[error("it does not fit itself: {0}")]
+    #[error("it contradicts itself: {0}")]
     Inconsistent(String),
 }
 
@@ -317,7 +328,7 @@ impl Sidecar {
         };
         // A pipe would keep everybody waiting.
         if !found.is_file() || found.len() > MOST_BYTES {
-            let why = format!("{} bytes, where a file of {MOST_BYTES} at most is due", found.len());
+            let why = format!("{} bytes, where at most {MOST_BYTES} are read", found.len());
             return if expected { Err(io::Error::other(why).into()) } else { Ok(None) };
         }
         let text = match std::fs::read_to_string(path) {
@@ -359,28 +370,28 @@ impl Sidecar {
         }
         let whole = self.frames().count();
         if whole != *frames || whole == 0 {
-            return Err(format!("{whole} stills are whole, and there are {frames} frames"));
+            return Err(format!("{whole} whole stills, but {frames} frames"));
         }
         if self.interval.is_some_and(|interval| !interval.is_finite() || interval <= 0.0) {
             return Err("an interval that is not above 0".into());
         }
         for frame in self.frames() {
             if frame.coding >= self.codings.len() {
-                return Err("a still is coded in a way that is not there".into());
+                return Err("a still refers to a coding that is not listed".into());
             }
             let [width, height] = frame.stored;
             if frame.orientation.upright(Size::new(width, height)) != size {
-                return Err(format!("a still of {width} x {height} pixels, and the frames have {size}"));
+                return Err(format!("a still of {width} x {height} pixels, but frames of {size}"));
             }
         }
         for coded in &self.codings {
             coded.meaning()?;
         }
         if self.stills.iter().filter_map(|still| still.captured?.offset).any(|offset| offset.abs() > FARTHEST) {
-            return Err("a clock so far from UTC".into());
+            return Err("a clock impossibly far from UTC".into());
         }
         if self.frames().any(|frame| !can_be(&frame.settings)) {
-            return Err("a camera set as none can be".into());
+            return Err("impossible camera settings".into());
         }
         Ok(())
     }
@@ -448,17 +459,17 @@ impl Coded {
             let CodedSiting { step: [step_x, step_y], origin: [origin_x, origin_y] } = *siting;
             let can_be = [step_x, step_y].iter().all(|step| (1.0..=4.0).contains(step))
                 && [origin_x, origin_y].iter().all(|origin| (-4.0..=8.0).contains(origin));
-            can_be.then_some(Siting { step_x, step_y, origin_x, origin_y }).ok_or("samples that sit where none can sit")
+            can_be.then_some(Siting { step_x, step_y, origin_x, origin_y }).ok_or("impossible sample positions")
         };
         let sitings = self.sitings.iter().map(siting).collect::<Result<Vec<_>, _>>()?;
         if sitings[0] != Siting::FULL {
-            return Err("luma that has not one sample a pixel".into());
+            return Err("luma without one sample a pixel".into());
         }
         let profile = match &self.profile {
             CodedProfile::Srgb => Profile::Srgb,
             CodedProfile::AdobeRgb => Profile::AdobeRgb,
             CodedProfile::Icc(text) if text.len() / 4 * 3 > MOST_PROFILE => {
-                return Err("a colour profile of such a length".into());
+                return Err("a colour profile of impossible length".into());
             }
             CodedProfile::Icc(text) => {
                 Profile::Icc(BASE64.decode(text).map_err(|error| format!("a colour profile in base 64: {error}"))?.into())

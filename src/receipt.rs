@@ -2,6 +2,14 @@
 //!
 //! `session` writes it beside the outputs, `stillpath prove` reads it. Text comes from a file that anybody may have edited:
 //! [`Receipt::from_json`] refuses what is not whole.
+//!
+//! ## Decisions
+//!
+//! - Seconds are rounded to milliseconds. The receipt's own hash covers its JSON, and a number with more digits need not
+//!   survive a round trip through JSON.
+//! - A plan's hash (`Plan::hash`) leaves out whatever only says how the script was named.
+//! - Receipts are hostile until proved: outputs are single names beside the receipt (`FilePath::beside`), and stills are
+//!   those that the script's own survey finds.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -262,13 +270,13 @@ pub struct Stage {
 #[derive(Debug, thiserror::Error)]
 pub enum ReceiptError {
     /// Not JSON, or JSON of another shape.
-    #[error("it is no receipt of this program's: {0}")]
+    #[error("it is not a receipt of this program: {0}")]
     Shape(#[from] serde_json::Error),
     /// Another layout.
-    #[error("it says that its format is '{0}', and '{FORMAT}' is what is read")]
+    #[error("its format is '{0}', and only '{FORMAT}' is read")]
     Format(String),
     /// Its hash does not fit.
-    #[error("it was edited after it was written: its own hash is {found}, and it should be {due}")]
+    #[error("it was edited after it was written: its own hash is {found} and should be {due}")]
     Edited {
         /// What it says.
         found: String,
@@ -276,7 +284,7 @@ pub enum ReceiptError {
         due: String,
     },
     /// It names something that it does not hold.
-    #[error("it does not fit itself: {0}")]
+    #[error("it contradicts itself: {0}")]
     Inconsistent(String),
 }
 
@@ -333,16 +341,16 @@ impl Receipt {
         let wrong = |what: String| Err(ReceiptError::Inconsistent(what));
         for shot in &self.shots {
             if shot.shoot >= self.shoots.len() {
-                return wrong(format!("shot '{}' is cut from a shoot that is not there", shot.name));
+                return wrong(format!("shot '{}' is cut from a shoot that is not listed", shot.name));
             }
         }
         for delivery in &self.deliveries {
             if delivery.shot >= self.shots.len() {
-                return wrong(format!("delivery '{}' belongs to a shot that is not there", delivery.name));
+                return wrong(format!("delivery '{}' belongs to a shot that is not listed", delivery.name));
             }
             if delivery.planes.len() as u64 != delivery.frames {
                 let (hashes, frames) = (delivery.planes.len(), delivery.frames);
-                return wrong(format!("delivery '{}' has {frames} frames and the hashes of {hashes}", delivery.name));
+                return wrong(format!("delivery '{}' has {frames} frames, but the hashes of {hashes}", delivery.name));
             }
             if delivery.rate.contains(&0) || delivery.width == 0 || delivery.height == 0 {
                 return wrong(format!("delivery '{}' has no size or no rate", delivery.name));
@@ -352,7 +360,7 @@ impl Receipt {
         for shown in shown {
             let frames = self.deliveries.get(shown.delivery).map_or(0, |delivery| delivery.frames);
             if shown.frames.iter().any(|[first, last]| first > last || *last >= frames) {
-                return wrong("a still is shown in frames that are not there".into());
+                return wrong("a still is listed with frames that do not exist".into());
             }
         }
         Ok(())

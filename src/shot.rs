@@ -1,6 +1,17 @@
 //! What the user said, with the places kept and nothing resolved.
 //!
 //! `script` makes these from Lua; `resolve` turns them, with a [`crate::shoot::Shoot`], into a [`crate::plan::Plan`].
+//!
+//! ## Decisions
+//!
+//! - Words: *roll* is how many degrees a window is turned clockwise about its centre, so the picture turns the other way. A
+//!   *hold* is seconds of screen time a window rests at a key, whatever axis the key is on; one that runs into the next key
+//!   is refused. A *stop* is a key that is come to rest at and set off from rest. A *subject* is what a follow keeps in
+//!   frame. The *safe box* is the part of a delivery's frame that boxes are kept in.
+//! - Safe boxes are SMPTE's 93 % and 90 %, or a table of margins. What phones lay over a picture changes, so no interface of
+//!   theirs is built in.
+//! - To add a path: a variant of `Path`; its maths with published numbers in `src/curve/`; a branch of `Route` in
+//!   `src/resolve/route.rs`. Speed over keys (`gait`), edges (`soft`), holds and remarks come with that.
 
 mod corrections;
 mod delivery;
@@ -193,7 +204,7 @@ pub enum ClockDay {
 pub enum Pace {
     /// One rate throughout.
     Constant(Rate),
-    /// The whole shoot in so many seconds.
+    /// The whole shoot in this many seconds.
     Over(f64),
     /// Keys on one axis.
     Keyed {
@@ -231,7 +242,7 @@ pub enum Rate {
     StillsPerFrame(f64),
     /// Frames of the shot's rate a still.
     FramesPerStill(f64),
-    /// So many times real time; needs capture times or an interval.
+    /// A multiple of real time; needs capture times or an interval.
     Times(f64),
     /// Percent of one still a frame.
     Percent(f64),

@@ -33,11 +33,12 @@ pub fn read<T>(
         }
         let fields: Vec<&str> = line.splitn(columns, ',').map(str::trim).collect();
         let slot = fields[0].parse::<usize>().ok().and_then(|still| still.checked_sub(1));
-        let slot = slot.ok_or_else(|| wrong(format!("a still's number from 1 comes first; seen '{}'", fields[0])))?;
+        let slot =
+            slot.ok_or_else(|| wrong(format!("a line begins with a still's number, counted from 1; seen '{}'", fields[0])))?;
         let name = fields.get(columns - 1).map_or_else(String::new, |name| (*name).to_owned());
         stills.push(still(slot, &fields, name).map_err(wrong)?);
         if !known.insert(slot) {
-            return Err(wrong(format!("still {} has a line already", slot + 1)));
+            return Err(wrong(format!("still {} is listed twice", slot + 1)));
         }
     }
     Ok(stills)

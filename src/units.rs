@@ -29,10 +29,10 @@ pub struct FrameRate {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum FrameRateError {
     /// Zero, negative, not finite, or above [`FrameRate::HIGHEST`].
-    #[error("a frame rate lies above 0 and at or below 480 frames a second; seen {0}")]
+    #[error("a frame rate is above 0 and at most 480 frames a second; seen {0}")]
     OutOfRange(String),
     /// A decimal that only approximates a rate of the 1000/1001 family.
-    #[error("{seen} only comes near a real frame rate; write \"{exact}\"")]
+    #[error("{seen} is only close to a real frame rate; write \"{exact}\"")]
     Rounded {
         /// What was written.
         seen: String,
@@ -251,7 +251,7 @@ mod tests {
     #[test]
     fn a_rounded_broadcast_rate_is_refused_by_naming_the_exact_one() {
         let seen = FrameRate::from_number(29.97).unwrap_err().to_string();
-        assert_eq!(seen, "29.97 only comes near a real frame rate; write \"30000/1001\"");
+        assert_eq!(seen, "29.97 is only close to a real frame rate; write \"30000/1001\"");
         assert!(FrameRate::from_number(23.976).unwrap_err().to_string().contains("24000/1001"));
     }
 

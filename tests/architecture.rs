@@ -1,4 +1,4 @@
-//! The shape of the sources themselves: who imports whom, and that the documents name what is there.
+//! The shape of the sources themselves: who imports whom, that documents name what exists, and that every fault has a test.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -161,7 +161,7 @@ fn unsafe_code_stands_only_where_it_is_allowed() {
 #[test]
 fn every_path_the_documents_name_exists() {
     let mut checked = 0;
-    for document in ["README.md", "DEVELOPERS.md"] {
+    for document in ["README.md", "DEVELOPERS.md", "scripts/bench.md", "tests/FAULTS.md"] {
         let text = fs::read_to_string(root().join(document)).unwrap();
         for quoted in text.split('`').skip(1).step_by(2) {
             let first = quoted.split_whitespace().last().unwrap_or("");
@@ -175,48 +175,110 @@ fn every_path_the_documents_name_exists() {
     assert!(checked > 10, "only {checked} paths were found to check: is the reader of documents broken?");
 }
 
-/// The numbers of the job's faults that are to be proved.
+/// The numbers of the faults that need a test.
 fn faults_due() -> Vec<u32> {
     (1..=68).chain(71..=75).chain([76, 79]).collect()
 }
 
-/// Whether a source has a test of this name: `#[test]` within the attributes right above it, and not left out.
-fn has_test(text: &str, name: &str) -> bool {
-    let head = format!("fn {name}(");
+/// One line `/// Fault 14: its name.` above a test.
+#[derive(Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Tag {
+    fault: u32,
+    file: String,
+    test: String,
+    name: String,
+}
+
+/// The tags of a source. Each must stand in the comment right above a test that is run.
+fn tags_in(file: &str, text: &str) -> Result<Vec<Tag>, String> {
     let lines: Vec<&str> = text.lines().map(str::trim).collect();
-    lines.iter().position(|line| line.starts_with(&head)).is_some_and(|at| {
-        let above = lines[..at].iter().rev().take_while(|line| line.starts_with("#["));
-        let above: Vec<&&str> = above.collect();
-        above.iter().any(|line| **line == "#[test]") && !above.iter().any(|line| line.starts_with("#[ignore"))
-    })
-}
-
-#[test]
-fn every_fault_has_tests_and_every_test_named_for_one_exists() {
-    let text = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
-    let section = text.split("## Faults and their tests").nth(1).unwrap().split("\n## ").next().unwrap();
-    let mut faults: Vec<u32> = Vec::new();
-    for row in section.lines().filter(|line| line.starts_with("| ")) {
-        let Some(fault) = row.split('|').nth(1).and_then(|cell| cell.trim().parse::<u32>().ok()) else { continue };
-        let (mut source, mut tests) = (String::new(), 0);
-        for quoted in row.split('`').skip(1).step_by(2) {
-            if quoted.ends_with(".rs") {
-                source =
-                    fs::read_to_string(root().join(quoted)).unwrap_or_else(|error| panic!("fault {fault}: {quoted}: {error}"));
-            } else {
-                assert!(has_test(&source, quoted), "fault {fault}: there is no test {quoted} where the table says");
-                tests += 1;
-            }
-        }
-        assert!(tests > 0, "fault {fault} has no test");
-        faults.push(fault);
+    let mut tags = Vec::new();
+    for (at, line) in lines.iter().enumerate() {
+        let Some(tag) = line.strip_prefix("/// Fault ") else { continue };
+        let misplaced = |why: &str| format!("{file}:{}: {why}: {line}", at + 1);
+        let (fault, name) = tag.split_once(": ").ok_or_else(|| misplaced("no name"))?;
+        let fault = fault.parse().map_err(|_| misplaced("no number"))?;
+        let name = name.strip_suffix('.').ok_or_else(|| misplaced("no full stop"))?.to_owned();
+        let after: Vec<&str> = lines[at..].iter().copied().skip_while(|line| line.starts_with("///")).collect();
+        let attributes = after.iter().take_while(|line| line.starts_with("#[")).count();
+        let (attributes, code) = after.split_at(attributes);
+        let head = code.first().and_then(|line| line.strip_prefix("fn ")).and_then(|rest| rest.split('(').next());
+        let run = attributes.contains(&"#[test]") && !attributes.iter().any(|line| line.starts_with("#[ignore"));
+        let test = head.filter(|_| run).ok_or_else(|| misplaced("no test below that is run"))?.to_owned();
+        tags.push(Tag { fault, file: file.to_owned(), test, name });
     }
-    assert_eq!(faults, faults_due());
+    Ok(tags)
+}
+
+/// The page of faults that the tags make. Tags of one fault must agree on its name.
+fn page_of_faults(mut tags: Vec<Tag>) -> Result<String, String> {
+    tags.sort();
+    let mut page = String::from(
+        "# Faults and their tests\n\n\
+         What a shoot, a script or a machine does wrong, and the tests that fail when the program no longer handles it.\n\
+         Made from the lines `/// Fault 14: its name.` above tests, by\n\
+         `STILLPATH_WRITE_FAULTS=1 cargo test --locked --test architecture faults`. Do not edit.\n\n\
+         | | fault | tests |\n|---|---|---|\n",
+    );
+    for tags in tags.chunk_by(|a, b| a.fault == b.fault) {
+        let Tag { fault, name, .. } = &tags[0];
+        if let Some(other) = tags.iter().find(|tag| tag.name != *name) {
+            return Err(format!("fault {fault} has two names: {name:?} and, in {}, {:?}", other.file, other.name));
+        }
+        let tests = tags.chunk_by(|a, b| a.file == b.file).map(|tags| {
+            let names: Vec<String> = tags.iter().map(|tag| format!("`{}`", tag.test)).collect();
+            format!("`{}` {}", tags[0].file, names.join(" "))
+        });
+        page.push_str(&format!("| {fault} | {name} | {} |\n", tests.collect::<Vec<_>>().join("; ")));
+    }
+    Ok(page)
 }
 
 #[test]
-fn a_test_that_is_not_run_is_not_found() {
-    assert!(has_test("    #[cfg(unix)]\n    #[test]\n    fn a() {}", "a"));
-    assert!(!has_test("#[test]\n#[ignore = \"x\"]\nfn a() {}", "a"));
-    assert!(!has_test("fn a() {}\n#[test]\nfn ab() {}", "a"));
+fn every_fault_has_tests_and_the_page_of_faults_is_fresh() {
+    let mut files = Vec::new();
+    rust_files(&root().join("src"), &mut files);
+    rust_files(&root().join("tests"), &mut files);
+    files.retain(|path| !path.ends_with("tests/architecture.rs"));
+    let mut tags = Vec::new();
+    for path in files {
+        let name = path.strip_prefix(root()).unwrap().to_string_lossy().into_owned();
+        tags.extend(tags_in(&name, &fs::read_to_string(&path).unwrap()).unwrap_or_else(|fault| panic!("{fault}")));
+    }
+    let mut faults: Vec<u32> = tags.iter().map(|tag| tag.fault).collect();
+    faults.sort_unstable();
+    faults.dedup();
+    assert_eq!(faults, faults_due());
+    let page = page_of_faults(tags).unwrap_or_else(|fault| panic!("{fault}"));
+    let file = root().join("tests/FAULTS.md");
+    let fresh = fs::read_to_string(&file).unwrap_or_default() == page;
+    if !fresh && std::env::var_os("STILLPATH_WRITE_FAULTS").is_some() {
+        fs::write(&file, page).unwrap();
+    }
+    assert!(
+        fresh,
+        "tests/FAULTS.md was stale: `STILLPATH_WRITE_FAULTS=1 cargo test --locked --test architecture faults` writes it (and fails once)"
+    );
+}
+
+#[test]
+fn a_fault_tag_without_a_test_that_is_run_or_with_two_names_is_refused() {
+    let tag = |file: &str, name: &str| Tag { fault: 7, file: file.into(), test: "a".into(), name: name.into() };
+    let tagged = "/// Fault 7: copies.\n/// More.\n#[cfg(unix)]\n    #[test]\n    fn a() {}";
+    assert_eq!(tags_in("x.rs", tagged), Ok(vec![tag("x.rs", "copies")]));
+    for bad in [
+        "/// Fault 7: copies.\n#[test]\n#[ignore = \"x\"]\nfn a() {}",
+        "/// Fault 7: copies.\nfn a() {}\n#[test]\nfn b() {}",
+        "/// Fault 7: copies.\n\n#[test]\nfn a() {}",
+        "/// Fault seven: copies.\n#[test]\nfn a() {}",
+        "/// Fault 7: copies\n#[test]\nfn a() {}",
+    ] {
+        assert!(tags_in("x.rs", bad).is_err(), "{bad}");
+    }
+    assert!(
+        page_of_faults(vec![tag("x.rs", "copies"), tag("y.rs", "copies")])
+            .unwrap()
+            .ends_with("| 7 | copies | `x.rs` `a`; `y.rs` `a` |\n")
+    );
+    assert!(page_of_faults(vec![tag("x.rs", "copies"), tag("y.rs", "a copy")]).is_err());
 }

@@ -223,6 +223,7 @@ fn a_loop_renders_the_same_planes_on_any_number_of_threads_and_ends_where_it_beg
     assert!(alone["stills_decoded"].as_u64().unwrap() <= 48 + 12, "{}", alone["stills_decoded"]);
 }
 
+/// Fault 25: one still.
 #[test]
 fn a_shoot_of_one_still_makes_a_push_in() {
     let bench = Bench::new(1);
@@ -234,6 +235,7 @@ fn a_shoot_of_one_still_makes_a_push_in() {
 
 // JOB's six faults of a JPEG sequence: each named, each by the script's policy.
 
+/// Fault 1: a missing number.
 #[test]
 fn a_missing_still_stops_by_name_unless_the_script_says_what_to_do() {
     let bench = Bench::new(12);
@@ -274,6 +276,7 @@ fn a_half_written_still_is_found_before_the_first_frame() {
     assert_ne!(planes[4], planes[2]);
 }
 
+/// Fault 26: another size.
 #[test]
 fn a_still_of_another_size_stops_and_both_are_named() {
     let bench = Bench::new(6);
@@ -282,6 +285,7 @@ fn a_still_of_another_size_stops_and_both_are_named() {
     bench.render().expect(1).says("LAPS0004").says("300x240").says("320x240");
 }
 
+/// Fault 27: another orientation.
 #[test]
 fn an_orientation_that_changes_stops_and_says_how_to_ignore_it() {
     let bench = Bench::new(6);
@@ -293,6 +297,7 @@ fn an_orientation_that_changes_stops_and_says_how_to_ignore_it() {
     bench.render().expect(0);
 }
 
+/// Fault 2: numbers start anywhere.
 #[test]
 fn numbers_may_start_anywhere() {
     let bench = Bench::new(0);
@@ -304,6 +309,7 @@ fn numbers_may_start_anywhere() {
     assert!(ran.out.contains("6 = 6 used"), "{}", ran.out);
 }
 
+/// Fault 14: corrupt in the middle (by the decoder's warnings, and by the neighbours).
 #[test]
 fn damage_that_only_decoding_shows_follows_the_policy_too() {
     let bench = Bench::new(6);
@@ -378,6 +384,7 @@ fn a_single_frame_never_takes_a_stills_place() {
     assert_eq!(fs::read(bench.still(2)).unwrap(), before);
 }
 
+/// Fault 73: the output is there.
 #[test]
 fn an_existing_output_is_replaced_only_when_told() {
     let bench = Bench::new(4);
@@ -389,6 +396,7 @@ fn an_existing_output_is_replaced_only_when_told() {
     assert_eq!(fs::read(bench.path("clips/move-wide.mp4")).unwrap(), before, "the same script over the same stills");
 }
 
+/// Fault 74: the output among the stills.
 #[test]
 fn an_output_among_the_stills_is_refused() {
     let bench = Bench::new(4);
@@ -439,6 +447,7 @@ fn names_with_spaces_quotes_and_percent_signs_work() {
     assert!(ran.out.contains("3 = 3 used"), "{}", ran.out);
 }
 
+/// Fault 72: interrupt, kill.
 #[test]
 fn an_interrupt_stops_cleanly_and_leaves_nothing() {
     let bench = Bench::new(4);
@@ -461,6 +470,7 @@ fn an_interrupt_stops_cleanly_and_leaves_nothing() {
     assert!(bench.list("clips").is_empty(), "{:?}", bench.list("clips"));
 }
 
+/// Fault 75: two runs, one output.
 #[test]
 fn two_runs_on_one_output_do_not_mix() {
     let bench = Bench::new(4);

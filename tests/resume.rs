@@ -131,6 +131,7 @@ impl Random {
 }
 
 // JOB, capability 8.
+/// Fault 72: interrupt, kill.
 #[test]
 fn killed_at_twenty_moments_a_render_comes_out_as_if_it_had_never_been_and_loses_no_more_than_a_stretch() {
     let bench = bench();
@@ -196,6 +197,7 @@ fn killed_at_twenty_moments_a_render_comes_out_as_if_it_had_never_been_and_loses
     assert_eq!(shown, (0..FRAMES).map(|frame| frame * shown[1]).collect::<Vec<_>>());
 }
 
+/// Fault 72: interrupt, kill.
 #[test]
 fn an_interrupt_keeps_whole_stretches_and_says_what_to_type_and_fresh_throws_them_away() {
     let bench = bench();
@@ -203,8 +205,8 @@ fn an_interrupt_keeps_whole_stretches_and_says_what_to_type_and_fresh_throws_the
     let ran = interrupted_at(&bench, "clips", ".move-wide.mp4.part/000001.stretch", "-INT").expect(130);
     let frames = kept(&bench, "clips", "move-wide.mp4", STRETCH);
     let words = format!("interrupted; kept {frames} of 100 frames of clips/move-wide.mp4 in clips/.move-wide.mp4.part");
-    let ran = ran.says(&words).says("the same command goes on from there; with --fresh it begins anew");
-    assert!(!ran.err.contains("nothing unfinished was kept"), "{}", ran.err);
+    let ran = ran.says(&words).says("the same command continues from there; --fresh starts from the beginning");
+    assert!(!ran.err.contains("nothing to resume"), "{}", ran.err);
     assert!(bench.list("clips").iter().all(|name| name.starts_with('.')), "{:?}", bench.list("clips"));
     assert!(bench.list("clips/.move-wide.mp4.part").iter().all(|name| name.ends_with(".stretch")));
     // A copy of what is kept, for another way on.
@@ -220,6 +222,7 @@ fn an_interrupt_keeps_whole_stretches_and_says_what_to_type_and_fresh_throws_the
     assert!(bytes(&bench, "clips") == bytes(&bench, "whole") && bytes(&bench, "fresh") == bytes(&bench, "whole"));
 }
 
+/// Fault 76: what is kept is another script's or version's.
 #[test]
 fn a_changed_script_or_still_costs_only_its_own_stretches() {
     let bench = bench();
@@ -301,6 +304,7 @@ fn an_output_that_was_finished_before_the_interrupt_is_not_made_again_nor_in_the
     render(&bench, "clips", &[]).expect(1).says("already there");
 }
 
+/// Fault 20: a drive that is gone.
 #[test]
 fn a_drive_that_vanishes_ends_the_run_resumable_and_no_frame_is_wrong() {
     let bench = bench();
@@ -310,7 +314,7 @@ fn a_drive_that_vanishes_ends_the_run_resumable_and_no_frame_is_wrong() {
     fs::rename(bench.path("stills"), bench.path("away")).unwrap();
     let ran = Ran::of(child.wait_with_output().unwrap()).expect(2);
     let ran = ran.says("waiting for the stills").says("did not come back within 1 s").says("no still was replaced by another");
-    ran.says("of 100 frames of clips/move-wide.mp4").says("the same command goes on from there");
+    ran.says("of 100 frames of clips/move-wide.mp4").says("the same command continues from there");
     let frames = kept(&bench, "clips", "move-wide.mp4", STRETCH);
     assert!((STRETCH..FRAMES).contains(&frames), "{frames}");
     fs::rename(bench.path("away"), bench.path("stills")).unwrap();

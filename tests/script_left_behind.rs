@@ -20,6 +20,7 @@ fn a_pattern_that_tries_too_many_ways_is_left_behind_and_its_line_named() {
     left_behind("print 'before'\nlocal text = ('a'):rep(60)\nlocal hit = text:find(('a*'):rep(40) .. 'b')\nreturn hit", 3);
 }
 
+/// Fault 61: a script without end.
 #[test]
 fn a_pattern_within_pcall_is_left_behind_too() {
     left_behind("print 'before'\nwhile true do\n  pcall(string.gsub, ('a'):rep(60), ('a-'):rep(40) .. 'b', '')\nend", 3);

@@ -49,22 +49,22 @@
 ---@class stillpath.Ease
 
 ---@class stillpath.ShotFields
----@field name? string tells shots apart where a script returns several; 1 to 64 of the letters A-Z a-z, digits, '_' and '-' (without it: none)
+---@field name? string tells shots apart where a script returns several; 1 to 64 of the letters A-Z a-z, digits, '_' and '-' (default: none)
 ---@field source stillpath.Source where the stills come from
----@field fps? number|string the rate that 'per frame' units and timecodes mean; frames a second, above 0 and up to 480: a whole number or "30000/1001" (without it: 24)
+---@field fps? number|string the frame rate that 'per frame' units and timecodes count in; frames a second, above 0 and up to 480: a whole number or "30000/1001" (default: 24)
 ---@field pace stillpath.Rate|stillpath.Length|stillpath.Pace how fast the shoot runs
----@field length? number|string the clip's length in seconds; seconds above 0 and up to 86400: a number or "20s" (without it: until the shoot ends)
----@field loop? boolean|number|string whether the last frame runs into the first: true mixes the stills at the join for a second, or as long as is said; true, or the seconds of the mix, above 0 and up to 86400: a number or "1s" (without it: false)
----@field framing? stillpath.Framing where the window goes (without it: the largest window)
----@field covers? stillpath.Cover[] what is hidden in the stills themselves, such as faces, plates and screens (without it: none)
----@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: 0)
----@field between? "nearest"|"mix"|"motion" frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or what was between them, invented by the motion of what both show ("mix" where that is not known) (without it: "nearest")
----@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (without it: "linear")
----@field sound? "real-time"|"none" what is kept of a recording's sound: real-time keeps it where the pace runs in real time, faded where it does so no longer, and is silent elsewhere (without it: "none")
+---@field length? number|string the clip's length in seconds; seconds above 0 and up to 86400: a number or "20s" (default: until the shoot ends)
+---@field loop? boolean|number|string whether the last frame runs into the first: true mixes the stills at the join for a second, a number for that many seconds; true, or the seconds of the mix, above 0 and up to 86400: a number or "1s" (default: false)
+---@field framing? stillpath.Framing where the window goes (default: the largest window)
+---@field covers? stillpath.Cover[] what is hidden in the stills themselves, such as faces, plates and screens (default: none)
+---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is one frame's time, 0 is one still; a number from 0 to 1440 (default: 0)
+---@field between? "nearest"|"mix"|"motion" where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, or a frame invented from the motion between them ("mix" where the motion is not known) (default: "nearest")
+---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (default: "linear")
+---@field sound? "real-time"|"none" what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is silent elsewhere (default: "none")
 ---@field deliveries stillpath.Delivery[] the named outputs
----@field level? boolean|stillpath.ShotLevelFields takes out what flickers in the stills' exposure and leaves what their light really did (without it: false)
----@field steady? boolean|stillpath.ShotSteadyFields undoes bumps and sags of the camera: windows go along with the picture, measured still by still (without it: false)
----@field strict? boolean whether windows that would leave the still are refused instead of moved inside (without it: false)
+---@field level? boolean|stillpath.ShotLevelFields removes flicker from the stills' exposure and keeps what their light really did (default: false)
+---@field steady? boolean|stillpath.ShotSteadyFields undoes bumps and sags of the camera: windows move with the picture, measured still by still (default: false)
+---@field strict? boolean whether windows that would leave the still are refused instead of moved inside (default: false)
 
 ---One source, one pace, one framing, and the deliveries cut from it.
 ---@param fields stillpath.ShotFields
@@ -72,28 +72,28 @@
 function shot(fields) end
 
 ---@class stillpath.ShotLevelFields
----@field strength? number how much of the flicker is taken out; 1 is all of it; a number above 0 and up to 1 (without it: 1)
----@field radius? number how many stills on each side the light is smoothed over: more leave only slower light; a number from 1 to 10000 (without it: by the shoot)
----@field region? stillpath.Box the part of the still that is measured, such as one in which little moves; all of it is corrected (without it: the whole still)
----@field steps? "join"|"cut" where the camera's exposure was changed: joined into one even change, or left as a cut (without it: "join")
----@field curve? string a table of gains as `stillpath level` writes it, in place of measuring (without it: none)
+---@field strength? number how much of the flicker is taken out; 1 is all of it; a number above 0 and up to 1 (default: 1)
+---@field radius? number how many stills on each side the light is smoothed over: with more, only slower changes of light stay; a number from 1 to 10000 (default: chosen to suit the shoot)
+---@field region? stillpath.Box the part of the still that is measured, such as one in which little moves; all of it is corrected (default: the whole still)
+---@field steps? "join"|"cut" where the camera's exposure was changed: joined into one even change, or left as a cut (default: "join")
+---@field curve? string a table of gains as `stillpath level` writes it, in place of measuring (default: none)
 
 ---@class stillpath.ShotSteadyFields
----@field region? stillpath.Box the part of the still that is measured, such as one in which nothing moves; the whole picture is steadied (without it: the whole still)
----@field undo? "all"|"bumps" what is undone: all that moved the camera, or only what moved it at once, so that slow sags stay (without it: "all")
----@field room? number the least part of the still's width and height that all stills must have in common: with less the shot is refused; a number above 0 and up to 1 (without it: 0.9)
----@field curve? string a table of stands as `stillpath steady` writes it, in place of measuring (without it: none)
+---@field region? stillpath.Box the part of the still that is measured, such as one in which nothing moves; the whole picture is steadied (default: the whole still)
+---@field undo? "all"|"bumps" what is undone: all movement of the camera, or only sudden movement, so that slow sags stay (default: "all")
+---@field room? number the least part of the still's width and height that all stills must have in common: below it the shot is refused; a number above 0 and up to 1 (default: 0.9)
+---@field curve? string a table of stands as `stillpath steady` writes it, in place of measuring (default: none)
 
 ---@class stillpath.StillsFields
 ---@field [integer] string folders, patterns or files
----@field interval? number seconds between stills, where there are no capture times; a number above 0 and up to 31622400 (without it: from capture times)
----@field missing? "stop"|"hold"|"skip" what to do about a missing still: refuse, show the one before, or take no time for it (without it: "stop")
----@field damaged? "stop"|"hold"|"skip" what to do about a damaged still: refuse, show the one before, or take no time for it (without it: "stop")
----@field from? "start"|"end"|stillpath.Moment the first moment of the shoot that is used (without it: "start")
----@field to? "start"|"end"|stillpath.Moment the last moment of the shoot that is used (without it: "end")
----@field cuts? stillpath.Cut[] parts of the shoot to leave out, such as a night or a passer-by (without it: none)
----@field orientation? "obey"|"ignore" whether the stills' orientation tags turn them upright (without it: "obey")
----@field pairs? "stop"|"jpeg"|"png"|"tiff"|"webp"|"heic"|"avif" of two pictures of one name and different kinds, which kind is the still; raw files are never one (without it: "stop")
+---@field interval? number seconds between stills, where there are no capture times; a number above 0 and up to 31622400 (default: from capture times)
+---@field missing? "stop"|"hold"|"skip" what to do about a missing still: refuse, show the one before, or take no time for it (default: "stop")
+---@field damaged? "stop"|"hold"|"skip" what to do about a damaged still: refuse, show the one before, or take no time for it (default: "stop")
+---@field from? "start"|"end"|stillpath.Moment the first moment of the shoot that is used (default: "start")
+---@field to? "start"|"end"|stillpath.Moment the last moment of the shoot that is used (default: "end")
+---@field cuts? stillpath.Cut[] parts of the shoot to leave out, such as a night or a passer-by (default: none)
+---@field orientation? "obey"|"ignore" whether the stills' orientation tags turn them upright (default: "obey")
+---@field pairs? "stop"|"jpeg"|"png"|"tiff"|"webp"|"heic"|"avif" where two pictures of one name have different kinds, which kind is the still; raw files are never stills (default: "stop")
 
 ---The stills of a fixed camera: folders, patterns or files, relative to the script.
 ---@param fields stillpath.StillsFields
@@ -102,22 +102,22 @@ function stills(fields) end
 
 ---@class stillpath.RecordingFields
 ---@field [1] string one file
----@field missing? "stop"|"hold"|"skip" what to do about frames that the file promises and does not hold: refuse, show the one before, or take no time for them (without it: "stop")
----@field damaged? "stop"|"hold"|"skip" what to do about a damaged frame: refuse, show the one before, or take no time for it (without it: "stop")
----@field interval? number seconds between stills, of a master whose stills have no capture times; a number above 0 and up to 31622400 (without it: from capture times)
----@field from? "start"|"end"|stillpath.Moment the first moment of the recording that is used (without it: "start")
----@field to? "start"|"end"|stillpath.Moment the last moment of the recording that is used (without it: "end")
----@field cuts? stillpath.Cut[] parts of the recording to leave out (without it: none)
----@field orientation? "obey"|"ignore" whether the recording's display matrix turns its frames upright (without it: "obey")
+---@field missing? "stop"|"hold"|"skip" what to do about frames that the file promises but does not hold: refuse, show the one before, or take no time for them (default: "stop")
+---@field damaged? "stop"|"hold"|"skip" what to do about a damaged frame: refuse, show the one before, or take no time for it (default: "stop")
+---@field interval? number seconds between stills, of a master whose stills have no capture times; a number above 0 and up to 31622400 (default: from capture times)
+---@field from? "start"|"end"|stillpath.Moment the first moment of the recording that is used (default: "start")
+---@field to? "start"|"end"|stillpath.Moment the last moment of the recording that is used (default: "end")
+---@field cuts? stillpath.Cut[] parts of the recording to leave out (default: none)
+---@field orientation? "obey"|"ignore" whether the recording's display matrix turns its frames upright (default: "obey")
 
----A recorded video, every frame a still at its own time, or a master: one file, relative to the script.
+---A recorded video (every frame is a still at its own time) or a master: one file, relative to the script.
 ---@param fields stillpath.RecordingFields|string
 ---@return stillpath.Source
 function recording(fields) end
 
 ---@class stillpath.PaceFields
 ---@field [integer] stillpath.Key keys
----@field fit? number|string seconds that all rates but those marked keep are scaled to last, freezes included; seconds above 0 and up to 86400: a number or "20s" (without it: none)
+---@field fit? number|string the length in seconds, freezes included, that all rates but those marked keep are scaled to; seconds above 0 and up to 86400: a number or "20s" (default: none)
 
 ---How fast the shoot runs: keys with a rate, a freeze or both, all on screen time or all on the shoot's axis.
 ---@param fields stillpath.PaceFields
@@ -126,8 +126,8 @@ function pace(fields) end
 
 ---@class stillpath.FramingFields
 ---@field [integer] stillpath.Key keys
----@field path? "straight"|"smooth"|"flight"|stillpath.Drawing the line from key to key: windows straight to the next, one smooth curve, flights that rise and land, or a drawing (without it: "straight")
----@field rho? number with path = "flight": how much is zoomed for how much is panned; larger rises higher; a number from 0.01 to 10 (without it: the square root of 2)
+---@field path? "straight"|"smooth"|"flight"|stillpath.Drawing the line from key to key: windows straight to the next, one smooth curve, flights that rise and land, or a drawing (default: "straight")
+---@field rho? number with path = "flight": how strongly the flight zooms out to pan; larger rises higher; a number from 0.01 to 10 (default: the square root of 2)
 
 ---Where the window goes: keys with on and zoom or span, with show, or along a drawing.
 ---@param fields stillpath.FramingFields
@@ -136,9 +136,9 @@ function framing(fields) end
 
 ---@class stillpath.FollowFields
 ---@field [integer] stillpath.Key keys
----@field margin? number fraction of the frame's side kept free around the subject on each side, within the safe box; a number from 0 to below 0.5 (without it: 0)
----@field zoom? number how close throughout: 1 is the largest window inside the still; a number from 1 to 1000 (without it: the window follows the subject's size)
----@field span? number how close throughout: the window's width as a fraction of the still's; a number above 0 and up to 1 (without it: none)
+---@field margin? number fraction of the frame's side kept free around the subject on each side, within the safe box; a number from 0 to below 0.5 (default: 0)
+---@field zoom? number how close throughout: 1 is the largest window inside the still; a number from 1 to 1000 (default: the window follows the subject's size)
+---@field span? number how close throughout: the window's width as a fraction of the still's; a number above 0 and up to 1 (default: none)
 
 ---The smoothest path that keeps a subject in each delivery's safe box: keys on the shoot's axis say where it is, key { at = still(10), box(…) }.
 ---@param fields stillpath.FollowFields
@@ -147,11 +147,11 @@ function follow(fields) end
 
 ---@class stillpath.CoverFields
 ---@field [integer] stillpath.Box|stillpath.Key a box, or keys with a box each
----@field from? "start"|"end"|stillpath.Moment the first moment of the shoot that is covered (without it: "start")
----@field to? "start"|"end"|stillpath.Moment the last moment of the shoot that is covered, the still it names among it (without it: "end")
----@field with? "fill"|"blur" fill: mid grey, nothing of the still; blur: the means of the box's four quarters, blended into one another (without it: "fill")
+---@field from? "start"|"end"|stillpath.Moment the first moment of the shoot that is covered (default: "start")
+---@field to? "start"|"end"|stillpath.Moment the last moment of the shoot that is covered, including the still it names (default: "end")
+---@field with? "fill"|"blur" fill: mid grey, nothing of the still; blur: the means of the box's four quarters, blended into one another (default: "fill")
 
----A box of the still of which nothing is shown, whatever the window: still, or moving by keys on the shoot's axis, key { at = still(10), box(…) }.
+---A box of the still that is hidden in every window: fixed, or moving by keys on the shoot's axis, key { at = still(10), box(…) }.
 ---@param fields stillpath.CoverFields
 ---@return stillpath.Cover
 function cover(fields) end
@@ -159,19 +159,19 @@ function cover(fields) end
 ---@class stillpath.KeyFields
 ---@field [1] stillpath.Box|nil a box, in a follow or a cover
 ---@field at number|string|stillpath.Moment the moment
----@field ease? "linear"|"ease"|"ease-in"|"ease-out"|"ease-in-out"|"step-start"|"step-end"|stillpath.Ease the way to this key from the one before (without it: "linear")
----@field rate? stillpath.Rate in a pace: how fast the shoot runs there (without it: none)
----@field keep? boolean in a pace: fit leaves the way to this key alone (without it: false)
----@field freeze? number|string in a pace: the shoot rests at this moment for so many seconds; seconds above 0 and up to 86400: a number or "20s" (without it: none)
----@field reverse? boolean in a pace: the shoot runs backwards on the way to this key, from its end where this is the first (without it: false)
----@field on? stillpath.Point in a framing: the point of the still looked at (without it: none)
----@field zoom? number in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)
----@field span? number in a framing: the window's width as a fraction of the still's; a number above 0 and up to 1 (without it: none)
----@field show? stillpath.Box in a framing: a box to keep in frame (without it: none)
----@field margin? number in a framing: fraction of the frame's side kept free around show, on each side; a number from 0 to below 0.5 (without it: 0)
----@field hold? number|string in a framing: seconds of screen time the window rests at this key before it goes on; seconds above 0 and up to 86400: a number or "20s" (without it: none)
----@field stop? boolean in a framing: the window comes to rest at this key and sets off from rest (without it: false)
----@field roll? number in a framing: degrees the window is turned clockwise about its centre, so that the picture turns the other way; a number from -360 to 360 (without it: 0)
+---@field ease? "linear"|"ease"|"ease-in"|"ease-out"|"ease-in-out"|"step-start"|"step-end"|stillpath.Ease the way to this key from the one before (default: "linear")
+---@field rate? stillpath.Rate in a pace: how fast the shoot runs there (default: none)
+---@field keep? boolean in a pace: fit leaves the way to this key alone (default: false)
+---@field freeze? number|string in a pace: how many seconds the shoot rests at this moment; seconds above 0 and up to 86400: a number or "20s" (default: none)
+---@field reverse? boolean in a pace: the shoot runs backwards on the way to this key, from its end where this is the first (default: false)
+---@field on? stillpath.Point in a framing: the point of the still looked at (default: none)
+---@field zoom? number in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide; a number from 1 to 1000 (default: 1)
+---@field span? number in a framing: the window's width as a fraction of the still's; a number above 0 and up to 1 (default: none)
+---@field show? stillpath.Box in a framing: a box to keep in frame (default: none)
+---@field margin? number in a framing: fraction of the frame's side kept free around show, on each side; a number from 0 to below 0.5 (default: 0)
+---@field hold? number|string in a framing: seconds of screen time the window rests at this key before it goes on; seconds above 0 and up to 86400: a number or "20s" (default: none)
+---@field stop? boolean in a framing: the window comes to rest at this key and sets off from rest (default: false)
+---@field roll? number in a framing: degrees the window is turned clockwise about its centre, so that the picture turns the other way; a number from -360 to 360 (default: 0)
 
 ---A value pinned to a moment, for a pace, a framing, a follow or a cover.
 ---@param fields stillpath.KeyFields
@@ -181,18 +181,18 @@ function key(fields) end
 ---@class stillpath.DeliveryFields
 ---@field [1] string its name
 ---@field frame [integer, integer]|"full" frame size in pixels; even for h264; "full" in a master: the still's own; { width, height } in whole pixels from 16 to 16384, or "full" in a master
----@field fps? number|string frames a second; frames a second, above 0 and up to 480: a whole number or "30000/1001" (without it: the shot's)
----@field every? "still" makes a master: every whole still of the source as a frame, all of it, whatever pace and framing say; it opens as recording "NAME.mkv" with the stills' names, numbers and clock (without it: what the pace shows)
----@field codec? "h264"|"png"|"ffv1"|"hevc" H.264 in MP4, or a sequence of 16-bit PNG files; in a master FFV1, which loses nothing, or 10-bit HEVC, both in Matroska (without it: "h264"; in a master "ffv1")
----@field quality? number|stillpath.DeliveryQualityFields h264 and hevc: 0 (smallest) to 100 (finest), or the encoder's own settings (without it: 75)
----@field place? stillpath.Point where in the frame the point looked at, or the box's centre, sits (without it: the middle of safe, point(0.5, 0.5))
----@field safe? "action"|"title"|stillpath.DeliverySafeFields the part of the frame that boxes to show or follow are kept in (without it: all of the frame)
----@field framing? stillpath.Framing keys of its own (without it: the shot's)
----@field sharpness? "even"|"full" even: sharpness does not come and go in a slow move; full: the plain kernel (without it: "even")
----@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still; a number from 0 to 1440 (without it: the shot's)
----@field between? "nearest"|"mix"|"motion" frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or what was between them, invented by the motion of what both show ("mix" where that is not known) (without it: the shot's)
----@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (without it: the shot's)
----@field sound? "real-time"|"none" what is kept of a recording's sound: real-time keeps it where the pace runs in real time, faded where it does so no longer, and is silent elsewhere (without it: the shot's)
+---@field fps? number|string frames a second; frames a second, above 0 and up to 480: a whole number or "30000/1001" (default: the shot's)
+---@field every? "still" makes a master: every whole still of the source as a frame, all of it, regardless of pace and framing; it opens as recording "NAME.mkv" with the stills' names, numbers and clock (default: what the pace shows)
+---@field codec? "h264"|"png"|"ffv1"|"hevc" H.264 in MP4, or a sequence of 16-bit PNG files; in a master FFV1, which loses nothing, or 10-bit HEVC, both in Matroska (default: "h264"; in a master "ffv1")
+---@field quality? number|stillpath.DeliveryQualityFields h264 and hevc: 0 (smallest) to 100 (finest), or the encoder's own settings (default: 75)
+---@field place? stillpath.Point where in the frame the point looked at, or the box's centre, is placed (default: the middle of safe, point(0.5, 0.5))
+---@field safe? "action"|"title"|stillpath.DeliverySafeFields the part of the frame that boxes to show or follow are kept in (default: all of the frame)
+---@field framing? stillpath.Framing keys of its own (default: the shot's)
+---@field sharpness? "even"|"full" even: sharpness does not come and go in a slow move; full: the plain kernel (default: "even")
+---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is one frame's time, 0 is one still; a number from 0 to 1440 (default: the shot's)
+---@field between? "nearest"|"mix"|"motion" where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, or a frame invented from the motion between them ("mix" where the motion is not known) (default: the shot's)
+---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (default: the shot's)
+---@field sound? "real-time"|"none" what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is silent elsewhere (default: the shot's)
 
 ---A named output: frame size, frame rate, encoding.
 ---@param fields stillpath.DeliveryFields
@@ -200,15 +200,15 @@ function key(fields) end
 function delivery(fields) end
 
 ---@class stillpath.DeliveryQualityFields
----@field crf? number the constant rate factor of x264, or of x265; a number from 1 to 51 (without it: 18; 21 for hevc)
----@field preset? "ultrafast"|"superfast"|"veryfast"|"faster"|"fast"|"medium"|"slow"|"slower"|"veryslow"|"placebo" the encoder's preset (without it: "medium")
----@field tune? "film"|"animation"|"grain"|"stillimage"|"fastdecode" x264's tune; not for hevc (without it: none)
+---@field crf? number the constant rate factor of x264, or of x265; a number from 1 to 51 (default: 18; 21 for hevc)
+---@field preset? "ultrafast"|"superfast"|"veryfast"|"faster"|"fast"|"medium"|"slow"|"slower"|"veryslow"|"placebo" the encoder's preset (default: "medium")
+---@field tune? "film"|"animation"|"grain"|"stillimage"|"fastdecode" x264's tune; not for hevc (default: none)
 
 ---@class stillpath.DeliverySafeFields
----@field left? number kept free on the left, as a fraction of the frame's width; a number from 0 to below 1 (without it: 0)
----@field right? number kept free on the right, as a fraction of the frame's width; a number from 0 to below 1 (without it: 0)
----@field top? number kept free at the top, as a fraction of the frame's height; a number from 0 to below 1 (without it: 0)
----@field bottom? number kept free at the bottom, as a fraction of the frame's height; a number from 0 to below 1 (without it: 0)
+---@field left? number kept free on the left, as a fraction of the frame's width; a number from 0 to below 1 (default: 0)
+---@field right? number kept free on the right, as a fraction of the frame's width; a number from 0 to below 1 (default: 0)
+---@field top? number kept free at the top, as a fraction of the frame's height; a number from 0 to below 1 (default: 0)
+---@field bottom? number kept free at the bottom, as a fraction of the frame's height; a number from 0 to below 1 (default: 0)
 
 ---@class stillpath.LinearFields
 ---@field [integer] number|number[] stops
@@ -260,31 +260,31 @@ function part(fraction) end
 
 ---A part of the shoot to leave out, both ends included: it takes no time, and no key may lie in it.
 ---@param from "start"|"end"|stillpath.Moment the first moment left out
----@param to "start"|"end"|stillpath.Moment the last moment left out, the still it names among it
+---@param to "start"|"end"|stillpath.Moment the last moment left out, including the still it names
 ---@return stillpath.Cut
 function cut(from, to) end
 
----So many stills go by in one frame of the shot's rate.
+---How many stills pass in one frame of the shot's rate.
 ---@param stills number stills a frame; a number above 0 and up to 1000000
 ---@return stillpath.Rate
 function stills_per_frame(stills) end
 
----Every still is shown for so many frames of the shot's rate.
+---How many frames of the shot's rate each still is shown for.
 ---@param frames number frames a still; a number above 0 and up to 1000000
 ---@return stillpath.Rate
 function frames_per_still(frames) end
 
----So many times real time; needs capture times or an interval.
----@param factor number so many times as fast as it was; a number above 0 and up to 1000000000
+---A multiple of real time; needs capture times or an interval.
+---@param factor number how many times faster than it was; a number above 0 and up to 1000000000
 ---@return stillpath.Rate
 function times(factor) end
 
----Percent of one still a frame.
+---A percentage of one still a frame.
 ---@param percent number 100 is one still a frame; a number above 0 and up to 100000000
 ---@return stillpath.Rate
 function percent(percent) end
 
----The whole shoot, evenly, in so many seconds.
+---The whole shoot, evenly, in this many seconds.
 ---@param length number|string seconds; seconds above 0 and up to 86400: a number or "20s"
 ---@return stillpath.Length
 function over(length) end
@@ -299,7 +299,7 @@ function cubic_bezier(x1, y1, x2, y2) end
 
 ---The ease that CSS calls steps().
 ---@param count integer how many; at least 2 with "jump-none"; a whole number from 1 to 100000
----@param jump? "jump-start"|"jump-end"|"jump-none"|"jump-both"|"start"|"end" where the jumps are (without it: "jump-end")
+---@param jump? "jump-start"|"jump-end"|"jump-none"|"jump-both"|"start"|"end" where the jumps are (default: "jump-end")
 ---@return stillpath.Ease
 function steps(count, jump) end
 
@@ -307,20 +307,20 @@ function steps(count, jump) end
 ---@generic T: number|string|boolean
 ---@param name string what --set calls it; 1 to 64 of the letters A-Z a-z, digits, '_' and '-'
 ---@param default T its value when nothing is set; its type is the dial's
----@param options? stillpath.DialOptionsFields min, max, choices, help (without it: none)
+---@param options? stillpath.DialOptionsFields min, max, choices, help (default: none)
 ---@return T
 function dial(name, default, options) end
 
 ---@class stillpath.DialOptionsFields
----@field min? number the smallest number allowed; a number that is finite (without it: none)
----@field max? number the largest number allowed; a number that is finite (without it: none)
----@field choices? table the texts or numbers allowed (without it: none)
----@field help? string what it does, in a line (without it: none)
+---@field min? number the smallest number allowed; a number that is finite (default: none)
+---@field max? number the largest number allowed; a number that is finite (default: none)
+---@field choices? table the texts or numbers allowed (default: none)
+---@field help? string what it does, in a line (default: none)
 
----For modules: what a move was called with, over its defaults; unknown arguments are mistakes of the caller's line.
+---For modules: what a move was called with, over its defaults; unknown arguments are reported on the caller's line.
 ---@generic T: table
 ---@param move string the move's name, for messages
----@param given? table what the move was called with (without it: a mistake of the caller)
+---@param given? table what the move was called with (default: reported on the caller's line)
 ---@param defaults T every argument it has, with its default
 ---@return T
 function arguments(move, given, defaults) end

@@ -8,7 +8,7 @@ pub(super) const REACH: usize = 8;
 pub(super) struct Band(Vec<[f64; REACH + 1]>);
 
 impl Band {
-    /// All zeros, of so many rows.
+    /// All zeros, with this many rows.
     pub(super) fn zeros(rows: usize) -> Self {
         Self(vec![[0.0; REACH + 1]; rows])
     }

@@ -6,6 +6,11 @@
 //! outside that end, as the shared browser tests (web-platform-tests, `css/css-easing`) have it. The text would draw a
 //! line through the far control point; csswg-drafts issue 4046 says that is meant only where the near control point
 //! coincides with the end.
+//!
+//! ## Decisions
+//!
+//! - To add an ease: a variant of [`Ease`] with its value and derivative and its published numbers in the tests; then a
+//!   constructor in `src/script/` and its line in `src/script/fields.rs`, from which the editor's types follow.
 
 use std::fmt;
 

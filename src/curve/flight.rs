@@ -2,6 +2,10 @@
 //!
 //! J. J. van Wijk and W. A. A. Nuij, *Smooth and efficient zooming and panning*, IEEE InfoVis 2003,
 //! doi 10.1109/INFVIS.2003.1249004. Formulae from memory; the tests hold them against d3-interpolate's and the metric.
+//!
+//! ## Decisions
+//!
+//! - A flight lands at every inner key. `rho` is measured in widths of the window and is 0.01 to 10.
 
 use kurbo::Point;
 

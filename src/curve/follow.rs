@@ -8,6 +8,16 @@
 //! Where a frame cannot be kept, what it asks for gives way before the programme is solved, so that it always has a solution:
 //! a box larger than the safe part of the largest window is asked to fill it; a box too near the still's edge asks for the
 //! window to lie at that edge.
+//!
+//! ## Decisions
+//!
+//! - *Smoothest* is the least sum of squared second differences of place and width, plus squared distances from where the
+//!   subject asks the window to be, weighted so that these count for movements slower than four seconds (`LEANS`, our
+//!   choice).
+//! - Nothing else limits acceleration: at a fixed closeness, a box that nearly fills its safe box drags the window along as
+//!   hard as it moves.
+//! - With `zoom` or `span` the window keeps its size; without, it comes as close as the safe box allows and widens rather
+//!   than jerk.
 
 mod smoothest;
 

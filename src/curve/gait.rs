@@ -4,6 +4,15 @@
 //! progress into the share of the way that is done. It never turns back, and speed is the same on both sides of a key: the
 //! weighted harmonic mean that Fritsch and Butland give (SIAM J. Sci. Stat. Comput. 5(2), 1984; what scipy calls PCHIP), taken
 //! over the speeds at which the two eases arrive and leave. An ease that rests at a key therefore makes the other side rest too.
+//!
+//! ## Decisions
+//!
+//! - *Even speed* is by arc length, and keys stay at their moments: the length covered is a monotone cubic of time through
+//!   the keys, and so is the logarithm of the width. It is scipy's PCHIP where eases are linear, and exactly even where the
+//!   keys' moments share out the length.
+//! - At the first and the last key the ease decides: `"linear"` sets off at full speed. A step, or an ease with a vertical
+//!   tangent, does what it says.
+//! - `stop` comes to rest softly, on every path.
 
 use super::ease::Ease;
 

@@ -5,6 +5,19 @@
 //! to a key may run backwards, and the shoot may rest at a moment; the position is continuous all the same.
 //! Straight ways have closed forms; along a Bézier both integrals run over the curve's own parameter, where they are smooth
 //! even at a vertical tangent, by Gauss–Legendre quadrature to about 1e-14.
+//!
+//! ## Decisions
+//!
+//! - Freezes are a layer over the pace. The pace is built in *moving time* and rests (a script's `freeze`) are inserted into
+//!   that, so a freeze on a ramp leaves the ramp's shape alone. While it rests, the still that begins at the position is
+//!   shown.
+//! - Rates stay above zero; `reverse = true` says that the way *to* a key runs backwards. Beyond the last key the direction
+//!   holds, like the rate.
+//! - Backwards, still `k` fills `(k, k + 1]`, so that every still keeps its share at a turn.
+//!
+//! ## Surprises
+//!
+//! - Adaptive quadrature with a tolerance below rounding noise doubles the panels at every level.
 
 mod build;
 mod law;

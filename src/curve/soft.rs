@@ -9,6 +9,20 @@
 //! It is a quadratic programme, solved by a primal-dual interior-point method (Nocedal and Wright, *Numerical Optimization*,
 //! 2006, chapter 16.6; from memory, and the tests check what comes out) on a system as narrow as three frames, so that the
 //! cost grows with the frames bent and no faster.
+//!
+//! ## Decisions
+//!
+//! - Nothing is clamped one frame at a time: that would show as a jerk. All frames of a path that would leave the still (also
+//!   by an overshooting ease) are bent together.
+//! - Limits: down and across apart, in pixels of the still per frame squared; no closer than 0.8 of the path's own width, or
+//!   of the largest window if that is less.
+//! - More than two of the still's longer sides outside is taken for a typing mistake and refused. On a drawing there are no
+//!   keys to hold to, so all of it may give.
+//!
+//! ## Surprises
+//!
+//! - An augmented Lagrangian bends easy paths well and wanders for minutes on hard ones; the interior point takes 25 to 35
+//!   steps on either. A price on acceleration, not a hard limit, keeps every case solvable.
 
 use super::band::{Band, REACH};
 use crate::geom::{Room, Window};

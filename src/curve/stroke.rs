@@ -1,7 +1,17 @@
 //! A line over the still followed at even speed: through points, or as drawn.
 //!
-//! In: points, or an SVG path. Out: the point so many pixels along it. The curves and their speeds are kurbo's; their lengths
+//! In: points, or an SVG path. Out: the point at a distance along it, in pixels. The curves and their speeds are kurbo's; their lengths
 //! are integrated once and inverted for every point asked for.
+//!
+//! ## Decisions
+//!
+//! - Along a drawing, keys say when and how close. The length is shared out by the time between the first and the last key,
+//!   holds apart.
+//! - A smooth curve sets off straight towards its second key.
+//!
+//! ## Surprises
+//!
+//! - kurbo's cubic for a straight line stands still at both ends, and its parser accepts an empty text as a path.
 
 use kurbo::{Affine, BezPath, CubicBez, ParamCurve, ParamCurveDeriv, PathEl, PathSeg, Point, Shape};
 use serde::Serialize;
@@ -82,7 +92,7 @@ impl Stroke {
         Self { closed: true, ..self }
     }
 
-    /// The point so many pixels along; beyond an end straight on, or round again where it is closed.
+    /// The point this many pixels along; beyond an end straight on, or round again if it is closed.
     #[must_use]
     pub fn at(&self, along: f64) -> Point {
         let along = if self.closed { along.rem_euclid(self.length) } else { along };
@@ -111,13 +121,13 @@ impl Drawing {
     /// # Errors
     /// What is wrong with it, in words: no path at all, several strokes, a single point, or a line that leaves the still.
     pub fn parse(text: &str) -> Result<Self, String> {
-        let path = BezPath::from_svg(text).map_err(|error| format!("it is no SVG path ({error})"))?;
+        let path = BezPath::from_svg(text).map_err(|error| format!("it is not an SVG path ({error})"))?;
         let strokes = path.elements().iter().filter(|element| matches!(element, PathEl::MoveTo(_))).count();
         if strokes > 1 {
             return Err(format!("it lifts the pen: {strokes} strokes, one M each"));
         }
         if !path.is_finite() {
-            return Err("it has a number without end".into());
+            return Err("it has an infinite number".into());
         }
         let box_ = path.bounding_box();
         if path.segments().next().is_none() || box_.width().max(box_.height()) < 1e-6 {
@@ -237,10 +247,10 @@ mod tests {
             ("M 0.5 0.5", "only one point"),
             ("M 0.5 0.5 L 0.5 0.5 Z", "only one point"),
             ("M 0 0 L 1 1 M 0 1 L 1 0", "lifts the pen: 2 strokes"),
-            ("L 0.5 0.5", "no SVG path"),
-            ("M 0.5 half", "no SVG path"),
+            ("L 0.5 0.5", "not an SVG path"),
+            ("M 0.5 half", "not an SVG path"),
             ("M 0 0 L 3 0.5", "it leaves the still: across it runs from 0 to 3"),
-            ("M 0 0 L 1e999 0", "without end"),
+            ("M 0 0 L 1e999 0", "infinite number"),
         ] {
             let seen = Drawing::parse(text).unwrap_err();
             assert!(seen.contains(said), "{text}: {seen}");

@@ -1,7 +1,12 @@
 //! Stills that are not evenly spaced in time: between their places on the shoot's axis and even time.
+//!
+//! ## Decisions
+//!
+//! - Where the rate varies and the pace says `times(…)`, each frame lasts until the next is shown, the last one a usual step.
+//!   Rates in stills count usual steps.
 
 /// A piecewise linear map between positions on the shoot's axis, where each still takes 1, and *even* positions, where each
-/// takes as much as it lasts, counted in the usual step. Both begin at 0 and rise without end of slope.
+/// takes as much as it lasts, counted in the usual step. Both begin at 0 and are strictly increasing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Warp {
     /// The even position at which each still begins, and that at which the last one ends.
@@ -9,7 +14,7 @@ pub struct Warp {
 }
 
 impl Warp {
-    /// For stills that last so many usual steps each, above 0; at least one of them.
+    /// For stills that each last this many usual steps, above 0; at least one still.
     #[must_use]
     pub fn new(lasting: impl IntoIterator<Item = f64>) -> Self {
         let mut even = vec![0.0];

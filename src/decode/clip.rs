@@ -62,7 +62,7 @@ pub struct ClipFrame {
 #[derive(Debug, thiserror::Error)]
 pub enum ClipError {
     /// There is none.
-    #[error("it is not there")]
+    #[error("it does not exist")]
     NotThere,
     /// Something else has its name.
     #[error("{0}")]
@@ -134,7 +134,7 @@ impl Clip {
         let footage = Footage::open(path).map_err(said)?;
         let about = footage.facts();
         if about.size.pixels() > MOST_PIXELS {
-            return Err(ClipError::NoVideo(format!("its frames are said to be {}", about.size)));
+            return Err(ClipError::NoVideo(format!("its header says its frames are {}", about.size)));
         }
         let (tags, told) = footage.told();
         let facts = ClipFacts {
@@ -358,13 +358,13 @@ fn number(path: &Path) -> Option<u64> {
 fn open_png(path: &Path) -> Result<png::Reader<BufReader<File>>, String> {
     let about = fs::metadata(path).map_err(|error| error.to_string())?;
     if !about.is_file() {
-        return Err("it is no file".into());
+        return Err("it is not a file".into());
     }
     let file = File::open(path).map_err(|error| error.to_string())?;
     let reader = png::Decoder::new(BufReader::new(file)).read_info().map_err(|error| error.to_string())?;
     let size = Size::new(reader.info().width, reader.info().height);
     if size.pixels() > MOST_PIXELS {
-        return Err(format!("it is said to be {size}"));
+        return Err(format!("its header says it is {size}"));
     }
     Ok(reader)
 }

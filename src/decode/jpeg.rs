@@ -1,4 +1,10 @@
 //! The JPEG route: to planes as stored, or through pixels where planes would not do.
+//!
+//! ## Decisions
+//!
+//! - Every libjpeg warning that can mean wrong pixels is damage, to the end of the data whichever rows a window shows: blocks
+//!   outside them are read and not transformed. A tail of zeros counts as cut short.
+//! - JPEGs of 12 bits, lossless ones, and luma with fewer samples than chroma are not read.
 
 use std::ops::Range;
 

@@ -2,6 +2,11 @@
 //!
 //! An entry holds the planes as grey PNGs one after another (in the fastest of that format's ways: a third to a half of the bytes,
 //! read back in a few milliseconds), and in front of them, as JSON, what they mean and what there was to remark.
+//!
+//! ## Decisions
+//!
+//! - To be kept a still is decoded whole. Where that shows damage that no frame looks at, it is decoded again as far as
+//!   frames look, so policies meet the same damage in drafts and renders. Frames of recordings are not kept.
 
 use std::io::Cursor;
 

@@ -67,7 +67,7 @@ impl Profiles {
             Joined::Whole => self.embedded(&joined, space == Space::Grey, remarks),
         };
         if space == Space::Inks {
-            remarks.push("printing inks are turned into R'G'B' by the plain product".into());
+            remarks.push("printing inks (CMYK) are converted to R'G'B' by simple multiplication".into());
         }
         self.joined = joined;
         Notes { profile, co_sited: meaning.co_sited }
@@ -95,7 +95,7 @@ pub(super) fn without_profile(meaning: exif::Meaning, remarks: &mut Vec<String>)
         return Profile::AdobeRgb;
     }
     if !meaning.srgb {
-        remarks.push("nothing says what colour space the values are in; sRGB is assumed".into());
+        remarks.push("the file does not say its colour space; sRGB is assumed".into());
     }
     Profile::Srgb
 }

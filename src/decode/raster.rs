@@ -1,4 +1,12 @@
 //! PNG, TIFF and WebP: interleaved pixels to planes as stored, at their own depth.
+//!
+//! ## Decisions
+//!
+//! - Alpha is composited on black, with a remark.
+//!
+//! ## Surprises
+//!
+//! - `image`'s TIFF limits count tags against the picture's own size, so that a small picture loses its profile in silence.
 
 use std::io::{Cursor, ErrorKind};
 
@@ -136,7 +144,7 @@ pub(super) fn png(decoder: &mut Decoder, still: &Still, planes: &mut Vec<Plane>)
             // 0.45455 is sRGB's own value there (PNG 3rd edition, 11.3.2.5).
             Some(44_000..=47_000) => Profile::Srgb,
             Some(_) => {
-                remarks.push("the gamma chunk is not obeyed; sRGB is assumed".into());
+                remarks.push("the gamma chunk is ignored; sRGB is assumed".into());
                 Profile::Srgb
             }
             None => profile::without_profile(exif::Meaning::default(), remarks),
@@ -171,7 +179,7 @@ pub(super) fn tiff(decoder: &mut Decoder, still: &Still, planes: &mut Vec<Plane>
     let Decoder { file, pixels, profiles, remarks, .. } = decoder;
     let tiff = TiffDecoder::new(Cursor::new(file.as_slice())).map_err(image_damage)?;
     if tiff.original_color_type().channel_count() == 4 && tiff.color_type().channel_count() == 3 {
-        remarks.push("printing inks are turned into R'G'B' by the plain product".into());
+        remarks.push("printing inks (CMYK) are converted to R'G'B' by simple multiplication".into());
     }
     through_image(tiff, still, pixels, profiles, remarks, planes, exif::Meaning::default())
 }
@@ -181,7 +189,7 @@ pub(super) fn webp(decoder: &mut Decoder, still: &Still, planes: &mut Vec<Plane>
     let Decoder { file, pixels, profiles, remarks, .. } = decoder;
     let mut webp = WebPDecoder::new(Cursor::new(file.as_slice())).map_err(image_damage)?;
     if webp.has_animation() {
-        return Err(Damage::Unsupported("an animated WebP is no still".into()));
+        return Err(Damage::Unsupported("an animated WebP is not a still".into()));
     }
     let block = webp.exif_metadata().ok().flatten();
     let meaning = block.map(|block| exif::meaning(&block, &still.path)).unwrap_or_default();

@@ -59,7 +59,7 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
         return Err(Damage::TooLarge(facts.size.to_string()));
     }
     if let Some(promised) = facts.promised.filter(|promised| *promised > MOST_FRAMES && facts.sample_table) {
-        return Err(Damage::Corrupt(format!("its index promises {promised} frames, and {MOST_FRAMES} at most are read")));
+        return Err(Damage::Corrupt(format!("its index promises {promised} frames; at most {MOST_FRAMES} are read")));
     }
     supported(facts.colour)?;
     let orientation = orientation(&facts)?;
@@ -71,7 +71,7 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     seen.dedup_by_key(|(shown, ..)| *shown);
     let (ticks, decoded): (Vec<i64>, Vec<i64>) = seen.iter().map(|(shown, decoded, _)| (*shown, *decoded)).unzip();
     let (Some(first), twins) = (ticks.first().copied(), shown - ticks.len()) else {
-        return Err(Damage::Corrupt("there is not one whole frame in it".into()));
+        return Err(Damage::Corrupt("it holds no whole frame".into()));
     };
     if ticks.last().is_none_or(|last| last.checked_sub(first).is_none()) {
         return Err(Damage::Corrupt("its frames are farther apart than its clock can count".into()));
@@ -133,23 +133,22 @@ pub(super) fn supported(colour: ColourCodes) -> Result<(), Damage> {
         HYBRID_LOG_GAMMA => "HLG",
         _ if colour.primaries == WIDE_GAMUT || matches!(colour.matrix, WIDE_GAMUT | 10) => {
             let words =
-                "it is coded for a wide gamut (BT.2020), which is not converted: export it for BT.709 from a program that grades";
+                "it is coded for a wide gamut (BT.2020), which is not converted: export it as BT.709 from a grading program";
             return Err(Damage::Unsupported(words.into()));
         }
         _ => return Ok(()),
     };
     Err(Damage::Unsupported(format!(
-        "it is coded for high dynamic range ({curve}), which is not squashed in silence: export it for standard range (BT.709) from \
-         a program that grades, or record without it"
+        "it is coded for high dynamic range ({curve}), which is not read: export it as standard range (BT.709) from \
+         a grading program, or record without it"
     )))
 }
 
 /// The display matrix as a turn.
 fn orientation(facts: &FootageFacts) -> Result<Orientation, Damage> {
     let Some(matrix) = facts.matrix else { return Ok(Orientation::Upright) };
-    Orientation::from_matrix(matrix).ok_or_else(|| {
-        Damage::Unsupported(format!("its frames are turned by other than a quarter turn (display matrix {matrix:?})"))
-    })
+    Orientation::from_matrix(matrix)
+        .ok_or_else(|| Damage::Unsupported(format!("its frames are not turned by quarter turns (display matrix {matrix:?})")))
 }
 
 /// Every whole packet, in the file's order.
@@ -212,7 +211,7 @@ fn not_opened(path: &Path, fault: &Fault) -> Damage {
     if said.contains("moov atom not found") {
         return Damage::Unsupported(
             "its index is missing: the recording was cut off before the camera could write it. Most cameras repair such a file \
-             when the card is put back into them; a repair program needs a whole recording of the same camera and settings beside it"
+             when the card is put back into them; a repair program needs a whole recording from the same camera with the same settings"
                 .into(),
         );
     }

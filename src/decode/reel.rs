@@ -2,6 +2,13 @@
 //!
 //! Frames are found by the time they are shown at, never by a count. What no one wants is decoded only where other frames are
 //! made of it, and not at all where a key frame lies before the next one wanted.
+//!
+//! ## Decisions
+//!
+//! - What lies before a key frame is skipped by the container's index where it has one. Each way through a group backwards
+//!   keeps its last wanted frames, up to 256 MiB.
+//! - An error while decoding a packet damages its frame and all that are decoded after it from the same key frame. Damage
+//!   that breaks no syntax is not seen: MP4 has no checksums, and frames of recordings are not held against their neighbours.
 
 mod develop;
 

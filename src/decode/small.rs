@@ -1,4 +1,13 @@
 //! Stills at a fraction of their size, for looking at and never for a finished frame.
+//!
+//! ## Decisions
+//!
+//! - A *small still* has one sample for each square of 2, 4 or 8 pixels a side. libjpeg's reduced transforms are exact means
+//!   of squares; planes decoded whole (PNG, TIFF, WebP, inks) are reduced to means here.
+//! - It keeps the whole still's coordinates: its planes' sitings say where the means sit (`Siting::of_means`), so windows,
+//!   covers, rolls and kernels need know nothing of it and nothing is rounded to the small grid.
+//! - libjpeg would decode subsampled chroma with as many samples as luma; it is brought down to its share, which halves what
+//!   is kept.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 

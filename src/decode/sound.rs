@@ -7,6 +7,11 @@
 //! Two kinds of fault are told apart. A packet that does not decode costs some hundredths of a second: it is silent, and said, under
 //! every policy, for no picture hangs on it and decoders stumble at edits too. A file that cannot be read on costs all that follows,
 //! perhaps because a cable came loose: that is [`Unread`], damage like a still's, and whoever plays the tape goes by the policy.
+//!
+//! ## Decisions
+//!
+//! - A *tape* plays a recording's sound by the second. Samples within 10 ms of where those before them end follow on them;
+//!   others begin anew, with silence between. A passage more than ten seconds away is gone to, a second early.
 
 use std::collections::VecDeque;
 use std::fs;

@@ -1,4 +1,10 @@
 //! The letters of all drawings: how wide a text is, how it is cut to a width, how it is written.
+//!
+//! ## Decisions
+//!
+//! - Two embedded fonts (Inter's Latin, Greek and Cyrillic letters under a name of their own, `fonts/LICENSE`); system fonts
+//!   only where a name has other letters. Texts carry their width, so that a viewer with other fonts does not let them
+//!   overlap.
 
 use std::sync::LazyLock;
 

@@ -1,4 +1,9 @@
 //! How deliveries are told apart: by dashes and the shape of their marks first, by colour last.
+//!
+//! ## Decisions
+//!
+//! - Colours are ours, dark on paper and light on stills, and tested for contrast (WCAG 2.2) in greys and for colour-blind
+//!   eyes, on a white still too: every line there has a dark edge. What is followed and what is covered is white.
 
 use kurbo::{BezPath, Circle, Point, Rect, Shape as _};
 

@@ -37,7 +37,7 @@ fn options_allowed(codec: &H264) -> Result<(), String> {
 
 /// libx264 prints to the terminal when it is handed a name it does not know, so it is not handed any.
 fn named(what: &str, seen: &str, names: &[&str]) -> Result<(), String> {
-    if names.contains(&seen) { Ok(()) } else { Err(format!("x264 has no {what} '{seen}'; there is {}", names.join(", "))) }
+    if names.contains(&seen) { Ok(()) } else { Err(format!("x264 has no {what} '{seen}'; available: {}", names.join(", "))) }
 }
 
 fn size_allowed(size: Size) -> Result<(), String> {
@@ -48,7 +48,7 @@ fn size_allowed(size: Size) -> Result<(), String> {
     }
     if !size.width.is_multiple_of(2) || !size.height.is_multiple_of(2) {
         let even = Size::new(size.width.next_multiple_of(2), size.height.next_multiple_of(2));
-        return Err(format!("a frame of {size} pixels: H.264's sides are even, {even} would do"));
+        return Err(format!("a frame of {size} pixels: H.264 needs even sides, such as {even}"));
     }
     if !Level::HIGHEST.holds_frame(size) {
         let (across, down) = macroblocks(size);

@@ -1,5 +1,15 @@
 //! FFV1: a still's samples as they are, to the last bit. Version 3, every frame by itself, every slice with a checksum, so that
 //! damage stays in its frame and names it.
+//!
+//! ## Decisions
+//!
+//! - One frame a group, stretches of 24 frames. The number of slices is left to FFmpeg, which accepts only some numbers for
+//!   some sizes.
+//!
+//! ## Surprises
+//!
+//! - FFmpeg 5.1's FFV1 drops the last column of 4:1:1 chroma where the width is no multiple of 4 (its own command line does
+//!   too): such stills are refused.
 
 use super::layout::{self, Held};
 use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, FrameFormat};
@@ -32,7 +42,7 @@ pub(super) fn preflight(size: Size, fps: FrameRate) -> Result<(), String> {
         ));
     }
     if !ffmpeg::encoder_exists(ENCODER) {
-        return Err(format!("this FFmpeg has no {ENCODER}, which is part of it as a rule: install Debian's libavcodec59"));
+        return Err(format!("this FFmpeg has no {ENCODER}, which is normally part of it: install Debian's libavcodec59"));
     }
     let colour = ffmpeg::ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 2, siting: 0 };
     open(("yuv420p", colour), size, fps, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))
@@ -47,7 +57,7 @@ pub(super) fn held(picture: &Picture) -> Result<Held, String> {
         (Model::Rgb, _) => format!("gbrp{deep}"),
         (_, 1) => format!("gray{deep}"),
         _ => {
-            let sampling = layout::sampling(spacing).ok_or("its chroma is spaced as in no layout of FFmpeg's")?;
+            let sampling = layout::sampling(spacing).ok_or("FFmpeg has no layout for the spacing of its chroma")?;
             // FFmpeg 5.1 loses the last column of such chroma (measured; so does its own command line).
             let four = |power: u32, length: u32| power == 2 && !length.is_multiple_of(4);
             if four(spacing.0, picture.size.width) || four(spacing.1, picture.size.height) {

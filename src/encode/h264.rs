@@ -1,5 +1,22 @@
 //! H.264 in MP4: libx264, High profile, exact constant rate, tags in stream and container, index first. Every stretch of frames is
 //! encoded by an encoder of its own, opened alike, whether or not a run was interrupted: so the bytes of the file do not tell.
+//!
+//! ## Decisions
+//!
+//! - The level is the smallest that holds size and rate, raised in the finished file where a decoder-buffer model says that
+//!   the stream needs more.
+//! - `crf` below 1 would be lossless, which High profile is not, and is refused.
+//! - The track counts in ticks of the rate's numerator (a thousand times that below 10,000), so that every frame lasts the
+//!   same whole number of ticks. With the default movie timescale of 1000, lengths at 1000/1001 rates would be rounded.
+//! - A file is read back (size, profile, level, tags, every time, length, key frames) before it gets its name.
+//!
+//! ## Surprises
+//!
+//! - libx264 prints to the terminal, past FFmpeg's log, for an unknown preset, tune or profile; so names are checked before.
+//!   An unknown x264 parameter, or a level that cannot be kept, is only a warning to FFmpeg. Preset `ultrafast` is not High
+//!   profile without `8x8dct=1`. FFmpeg warns above 16 encoder threads.
+//! - libx264's `b_tff` follows the frames' own flag, not its parameter. FFmpeg's `-pix_fmt gray` expands limited range:
+//!   compare planes as `yuv420p`.
 
 use std::path::PathBuf;
 
@@ -60,7 +77,7 @@ fn present(encoder: &str) -> Result<(), String> {
     if ffmpeg::encoder_exists(encoder) {
         return Ok(());
     }
-    Err(format!("this FFmpeg has no {encoder}, which {NAME} is made with: install Debian's libavcodec59, which has it"))
+    Err(format!("this FFmpeg has no {encoder}, which {NAME} needs: install Debian's libavcodec59, which has it"))
 }
 
 fn open_encoder(codec: &H264, size: Size, fps: FrameRate, level: Level, threads: usize) -> Result<Encoder, Fault> {
@@ -137,13 +154,13 @@ impl Sink for H264Sink {
 
     fn write_known(&mut self, frame: &Frame, known: &Known<'_>) -> Result<(), SinkError> {
         let Pixels::Yuv420 { y, cb, cr } = &frame.pixels else {
-            return Err(refused("it takes 4:2:0 frames and was handed another kind".to_owned()));
+            return Err(refused("it takes 4:2:0 frames and was given another kind".to_owned()));
         };
         if frame.size != self.size {
-            return Err(refused(format!("it was opened for {} and handed a frame of {}", self.size, frame.size)));
+            return Err(refused(format!("it was opened for {} and given a frame of {}", self.size, frame.size)));
         }
         if self.stretches.turns().is_over() {
-            return Err(refused("it was handed a frame more than there are".to_owned()));
+            return Err(refused("it was given more frames than announced".to_owned()));
         }
         if !self.stretches.is_begun() {
             self.stretches.begin(self.encoder()?)?;
@@ -184,11 +201,12 @@ fn refused(message: String) -> SinkError {
 mod tests {
     use super::*;
 
+    /// Fault 68: no encoder.
     #[test]
     fn a_missing_encoder_is_named_with_what_brings_it() {
         let with = |encoder| preflight_with(encoder, &H264::default(), Size::new(64, 48), FrameRate::new(24, 1).unwrap());
         assert_eq!(with(ENCODER), Ok(()));
-        let words = "this FFmpeg has no libx266, which H.264 is made with: install Debian's libavcodec59, which has it";
+        let words = "this FFmpeg has no libx266, which H.264 needs: install Debian's libavcodec59, which has it";
         assert_eq!(with("libx266").unwrap_err(), words);
     }
 

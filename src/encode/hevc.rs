@@ -3,6 +3,15 @@
 //!
 //! Full-range codes go from 8 bits to 10 by the factor 1023 / 255 and chroma about its zero (ITU-T H.273, 8.3), so that other
 //! readers see white as white; limited ones by 4.
+//!
+//! ## Decisions
+//!
+//! - libx265's `medium` with `tune = psnr` at CRF 21, in stretches of one group of pictures. Chroma that HEVC has no sampling
+//!   for (4:4:0, 4:1:1, 4:2:0 of an odd side) is repeated.
+//!
+//! ## Surprises
+//!
+//! - libx265 prints to the terminal, past FFmpeg's log, unless told `log-level=none`.
 
 use super::h264::group;
 use super::layout::{self, Held};
@@ -36,7 +45,7 @@ pub(super) fn preflight(codec: &Hevc, size: Size, fps: FrameRate) -> Result<(), 
         return Err(format!("a crf of {} is outside 1 to 51", codec.crf));
     }
     if !Hevc::PRESETS.contains(&codec.preset.as_str()) {
-        return Err(format!("x265 has no preset '{}'; there is {}", codec.preset, Hevc::PRESETS.join(", ")));
+        return Err(format!("x265 has no preset '{}'; available: {}", codec.preset, Hevc::PRESETS.join(", ")));
     }
     let longest = u64::from(size.width.max(size.height));
     if size.pixels() > MOST_PICTURE || longest > LONGEST || size.width.min(size.height) < SHORTEST {
@@ -47,9 +56,7 @@ pub(super) fn preflight(codec: &Hevc, size: Size, fps: FrameRate) -> Result<(), 
         ));
     }
     if !ffmpeg::encoder_exists(ENCODER) {
-        return Err(format!(
-            "this FFmpeg has no {ENCODER}, which {NAME} is made with: install Debian's libavcodec59, which has it"
-        ));
+        return Err(format!("this FFmpeg has no {ENCODER}, which {NAME} needs: install Debian's libavcodec59, which has it"));
     }
     let colour = ffmpeg::ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 2, siting: 0 };
     open(codec, ("yuv444p10le", colour), size, fps, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))

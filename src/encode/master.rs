@@ -3,6 +3,18 @@
 //! Frames hold the stills' planes as they are; where stills are levelled or steadied, the pipeline paints them at 16 bits first.
 //! How a still is coded is known only when it has been decoded, so the encoder of a stretch is opened for its first frame. All
 //! frames of a file have one layout: a still of another one is refused by name.
+//!
+//! ## Decisions
+//!
+//! - Rows of a master: one for each place of the axis that has its own whole still, all of it (or the largest window of what
+//!   steadying leaves), without stand-ins. A still that only decoding shows to be damaged is marked, and the rows are laid
+//!   out again.
+//! - Planes are copied, not painted (`FrameKind::Planes`). Where any gain is other than 1, or stills are steadied, frames are
+//!   painted in R'G'B' of 16 bits with the plain kernel, whose weights at phase 0 are a single 1. Which of the two is known
+//!   from the plan.
+//! - Matroska counts milliseconds: frames stand at the nearest, the header has the exact rate, and frames are found by their
+//!   times within a tick and a half.
+//! - Stretches are kept until the file made of them has its name, so a master needs twice its room.
 
 use std::io::Write as _;
 use std::path::Path;
@@ -160,7 +172,7 @@ impl MasterSink {
     fn as_promised(&self, facts: &StreamFacts, frames: usize) -> Result<(), String> {
         let is = |what: &str, seen: String, due: String| match seen == due {
             true => Ok(()),
-            false => Err(format!("the finished file is not right: {what} is {seen} where {due} is due")),
+            false => Err(format!("the finished file is wrong: {what} is {seen}, expected {due}")),
         };
         is("its codec", facts.codec.clone(), self.coder.codec().to_owned())?;
         is("its size", facts.size.to_string(), self.size.to_string())?;
@@ -174,7 +186,7 @@ impl MasterSink {
         }
         let alone = matches!(self.coder, Coder::Ffv1);
         match facts.packets.iter().position(|packet| alone && !packet.key) {
-            Some(packet) => Err(format!("the finished file is not right: packet {packet} does not stand alone")),
+            Some(packet) => Err(format!("the finished file is wrong: packet {packet} does not stand alone")),
             None => Ok(()),
         }
     }
@@ -261,18 +273,18 @@ impl Sink for MasterSink {
                 apart(samples, frame.size, &mut painted);
                 &painted
             }
-            _ => return Err(self.refused("it was handed another kind of frame".to_owned())),
+            _ => return Err(self.refused("it was given another kind of frame".to_owned())),
         };
         if frame.size != self.size || picture.size != self.size {
-            return Err(self.refused(format!("it was opened for {} and handed a frame of {}", self.size, picture.size)));
+            return Err(self.refused(format!("it was opened for {} and given a frame of {}", self.size, picture.size)));
         }
         if self.stretches.turns().is_over() {
-            return Err(self.refused("it was handed a frame more than there are".to_owned()));
+            return Err(self.refused("it was given more frames than announced".to_owned()));
         }
         let held = self.coder.held(picture).map_err(|why| self.refused_still(&why))?;
         let (layout, colour) = self.layout.get_or_insert_with(|| (held.layout.clone(), held.colour())).clone();
         if layout != held.layout {
-            let why = format!("it is coded as {}, and the stills before it as {layout}", held.layout);
+            let why = format!("it is coded as {}, but the stills before it as {layout}", held.layout);
             return Err(self.refused_still(&why));
         }
         if !self.stretches.is_begun() {

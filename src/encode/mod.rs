@@ -4,6 +4,11 @@
 //! ([`output_path`]). Sinks work in a hidden, locked folder beside the output and rename when the file is whole; H.264 files are
 //! read back before that. Frames are kept there by [stretches](crate::work::Stretches), so that a run goes on where another was
 //! interrupted.
+//!
+//! ## Decisions
+//!
+//! - To add a codec: a variant of `Codec` in `src/shot.rs`; a file here that implements `Sink`; its lines in `preflight`,
+//!   `stretch` and `begin`. Check what it writes with programs that did not make it, as `tests/encode/` does.
 
 mod allowed;
 mod ffv1;

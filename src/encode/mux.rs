@@ -2,6 +2,11 @@
 //!
 //! A stretch's encoder counts its frames from 0 and decodes its first packet a few ticks before that. Side by side, the n-th
 //! packet of the file is decoded at `n - delay`: without a gap or a step at the seams, whatever the length of a stretch.
+//!
+//! ## Decisions
+//!
+//! - Packets of another stream (sound) are written here, stretch by stretch. Stretches stay until the file made of them has
+//!   its name.
 
 use std::io;
 use std::path::{Path, PathBuf};

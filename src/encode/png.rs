@@ -134,14 +134,14 @@ impl Sink for PngSink {
 
     fn write_known(&mut self, frame: &Frame, known: &Known<'_>) -> Result<(), SinkError> {
         let Pixels::Rgb16(samples) = &frame.pixels else {
-            return Err(refused("it takes 16-bit RGB frames and was handed another kind".to_owned()));
+            return Err(refused("it takes 16-bit RGB frames and was given another kind".to_owned()));
         };
         if frame.size != self.size {
-            return Err(refused(format!("it was opened for {} and handed a frame of {}", self.size, frame.size)));
+            return Err(refused(format!("it was opened for {} and given a frame of {}", self.size, frame.size)));
         }
         self.healthy()?;
         if self.turns.is_over() {
-            return Err(refused("it was handed a frame more than there are".to_owned()));
+            return Err(refused("it was given more frames than announced".to_owned()));
         }
         let mut buffer = self.spare.recv().map_err(|_no_worker_left| stopped())?;
         buffer.resize(2 * samples.len(), 0);

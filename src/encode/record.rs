@@ -2,6 +2,13 @@
 //!
 //! A file is a head, a body (packets, or nothing), a record of the body as JSON, its length, and BLAKE3 of everything before:
 //! what was cut short or damaged is not taken for whole.
+//!
+//! ## Decisions
+//!
+//! - Whole stretches are kept in `.clip.mp4.part` beside the output, one file each: packets, key, the hash of every frame's
+//!   planes, what was met in decoding its stills, and BLAKE3 of it all, so that a torn or altered file is made again.
+//! - A file is renamed once it is written, and synced in the background. A kill loses the stretch in the making; a power cut
+//!   perhaps the one before too.
 
 use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Read as _, Seek as _, SeekFrom, Write as _};
@@ -38,7 +45,7 @@ impl<T> Record<T> {
         Self { key: hex(key), planes: planes.iter().map(hex).collect(), met, body }
     }
 
-    /// Whether it is of this key, and has so many frames.
+    /// Whether it has this key and this many frames.
     pub(super) fn fits(&self, key: &blake3::Hash, frames: usize) -> bool {
         self.key == key.to_hex().as_str() && self.planes.len() == frames
     }

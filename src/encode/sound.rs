@@ -1,5 +1,16 @@
 //! The sound of a delivery: what the plan's passages take of the recording, silence between them, encoded as far as the pictures
 //! have come.
+//!
+//! ## Decisions
+//!
+//! - Sound does not pass the pipeline. A delivery's sink has a tape of its own; as whole stretches of pictures are put
+//!   together, the sound up to each is encoded beside it. Only a few blocks are held, however long the clip.
+//! - Nothing of the sound is kept for a resumed run: an output with other passages is another output.
+//! - Two channels at 48,000 samples a second, AAC-LC of 192 kbit/s, as long as the pictures to half a sample. One channel
+//!   goes to both sides as it is; more than two are mixed by ITU-R BS.775's coefficients without being turned down, and
+//!   limited at full scale.
+//! - The samples an encoder adds in front are taken off by the edit list that FFmpeg writes.
+//! - A delivery in which nothing is heard has no sound track, and equals, to the byte, one without the word `sound`.
 
 use std::sync::Arc;
 
@@ -19,7 +30,7 @@ pub(super) fn preflight() -> Result<(), String> {
     if ffmpeg::sound_encoder_exists() {
         return Ok(());
     }
-    Err("this FFmpeg has no AAC encoder, which sound is made with: install Debian's libavcodec59, which has it".into())
+    Err("this FFmpeg has no AAC encoder, which sound needs: install Debian's libavcodec59, which has it".into())
 }
 
 /// Why sound cannot be made, as a sink says it.
@@ -27,7 +38,7 @@ pub(super) fn unheard(why: impl ToString) -> SinkError {
     SinkError::Encoder { codec: "AAC", message: why.to_string() }
 }
 
-/// How many samples last as long as so many frames, to the nearest.
+/// How many samples last as long as this many frames, to the nearest.
 pub(super) fn samples_of(frames: u64, fps: FrameRate) -> u64 {
     let (seconds, rate) = (u128::from(frames) * u128::from(fps.denominator()), u128::from(fps.numerator()));
     u64::try_from((2 * seconds * u128::from(RATE) + rate) / (2 * rate)).unwrap_or(u64::MAX)
@@ -109,7 +120,7 @@ impl Soundtrack {
         Ok(())
     }
 
-    /// Writes the rest of a clip of so many samples; the remarks that a person should have.
+    /// Writes the rest of a clip of this many samples; gives the remarks for the user.
     pub(super) fn finish(mut self, samples: u64, muxer: &mut Muxer) -> Result<Vec<String>, Unmade> {
         self.write_until(samples, muxer)?;
         if let Some(rest) = usize::try_from(samples.saturating_sub(self.done)).ok().filter(|rest| *rest > 0) {

@@ -1,5 +1,12 @@
 //! The stretches of a file of packets while they are made: each by an encoder of its own, opened alike, whether or not a run was
 //! interrupted, so that the bytes of the file do not tell.
+//!
+//! ## Decisions
+//!
+//! - A *stretch* is five groups of pictures (about 10 s) of H.264, or one (2 s) of a sequence. Each has its own encoder,
+//!   always, so a resumed run gives the same bytes as one that was not interrupted.
+//! - While an encoder gives out what it still holds back, no new frame goes in. With many more processors than encoder
+//!   threads that may cost more than was measured (`scripts/bench.md`).
 
 use std::fs;
 use std::io;
@@ -210,6 +217,7 @@ pub(super) fn not_put_together(codec: &'static str, target: &Path, recording: Op
 mod tests {
     use super::*;
 
+    /// Fault 71: the last frames.
     #[test]
     fn frames_lost_or_made_up_are_counted() {
         let path = Path::new("clips/harbour-wide.mp4");

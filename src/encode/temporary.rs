@@ -41,7 +41,7 @@ impl Unfinished {
         make_parent(target)?;
         let folder = hidden(target, "part")?;
         if folder.symlink_metadata().is_ok_and(|found| !found.is_dir()) {
-            return Err(disk(&folder, io::Error::other("this name is needed for what is unfinished; something else is there")));
+            return Err(disk(&folder, io::Error::other("this name is needed for unfinished output, but something else has it")));
         }
         let lock = locked(&folder, target, || {
             match fs::create_dir(&folder) {
@@ -288,7 +288,7 @@ pub(super) fn remove(folder: &Path) -> io::Result<()> {
 /// The numbered PNG files of a folder, which must hold nothing else.
 pub(super) fn numbered(folder: &Path) -> io::Result<Vec<PathBuf>> {
     if !folder.symlink_metadata()?.is_dir() {
-        return Err(io::Error::other("there is something here that is not a folder of frames"));
+        return Err(io::Error::other("something here is not a folder of frames"));
     }
     let mut frames = Vec::new();
     for entry in fs::read_dir(folder)? {

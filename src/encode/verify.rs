@@ -49,10 +49,7 @@ pub(super) fn as_promised(
         is(&format!("the duration of packet {index}"), packet.duration, tick)?;
         since_key = if packet.key { 0 } else { since_key + 1 };
         if since_key >= group(fps) {
-            return Err(format!(
-                "the finished file is not right: packet {index} comes {} after a key frame at least",
-                group(fps)
-            ));
+            return Err(format!("the finished file is wrong: packet {index} comes at least {} after a key frame", group(fps)));
         }
     }
     Ok(())
@@ -70,7 +67,7 @@ fn sound_as_promised(sound: &SoundTrackFacts, samples: u64) -> Result<(), String
 }
 
 fn is<T: PartialEq + Debug>(what: &str, seen: T, due: T) -> Result<(), String> {
-    if seen == due { Ok(()) } else { Err(format!("the finished file is not right: {what} is {seen:?} where {due:?} is due")) }
+    if seen == due { Ok(()) } else { Err(format!("the finished file is wrong: {what} is {seen:?}, expected {due:?}")) }
 }
 
 #[cfg(test)]
@@ -123,19 +120,19 @@ mod tests {
         type Spoil = fn(&mut StreamFacts);
         let spoilt: [(Spoil, &str); 15] = [
             (|facts| facts.size.width = 1918, "its size is \"1918x1080\" where"),
-            (|facts| facts.profile = 77, "its profile is 77 where 100"),
-            (|facts| facts.level = 41, "its level is 41 where 40"),
+            (|facts| facts.profile = 77, "its profile is 77, expected 100"),
+            (|facts| facts.level = 41, "its level is 41, expected 40"),
             (|facts| facts.container.matrix = None, "the container's colour"),
             (|facts| facts.stream.range = Some("pc".into()), "the stream's colour"),
             (|facts| facts.time_base = (1, 12_288), "its time base is (1, 12288)"),
             (|facts| facts.start = 1000, "its first time is 1000"),
-            (|facts| facts.packets.iter_mut().for_each(|packet| packet.pts += 1000), "the time of frame 0 is 1000 where 0"),
-            (|facts| facts.packets[2].pts = 2000, "the time of frame 1 is 2000 where 1000"),
-            (|facts| facts.packets[1].pts = 2001, "the time of frame 2 is 2001 where 2000"),
-            (|facts| facts.packets.retain(|packet| packet.pts != 3000), "the time of frame 3 is 4000 where 3000"),
-            (|facts| facts.packets.truncate(5), "the time of frame 4 is 5000 where 4000"),
-            (|facts| facts.duration = 6001, "its length is 6001 where 6000"),
-            (|facts| facts.packets[4].duration = 502, "the duration of packet 4 is 502 where 1000"),
+            (|facts| facts.packets.iter_mut().for_each(|packet| packet.pts += 1000), "the time of frame 0 is 1000, expected 0"),
+            (|facts| facts.packets[2].pts = 2000, "the time of frame 1 is 2000, expected 1000"),
+            (|facts| facts.packets[1].pts = 2001, "the time of frame 2 is 2001, expected 2000"),
+            (|facts| facts.packets.retain(|packet| packet.pts != 3000), "the time of frame 3 is 4000, expected 3000"),
+            (|facts| facts.packets.truncate(5), "the time of frame 4 is 5000, expected 4000"),
+            (|facts| facts.duration = 6001, "its length is 6001, expected 6000"),
+            (|facts| facts.packets[4].duration = 502, "the duration of packet 4 is 502, expected 1000"),
             (|facts| facts.packets[0].key = false, "packet 0 comes 48 after a key frame"),
         ];
         for (spoil, words) in spoilt {
@@ -163,20 +160,20 @@ mod tests {
         assert_eq!(heard(|_| ()), "");
         type Spoil = fn(&mut SoundTrackFacts);
         let spoilt: [(Spoil, &str); 7] = [
-            (|sound| sound.codec = "mp3".into(), "its sound's codec is \"mp3\" where \"aac\""),
-            (|sound| sound.rate = 44_100, "its sound's rate is 44100 where 48000"),
-            (|sound| sound.channels = 1, "its sound's channels is 1 where 2"),
+            (|sound| sound.codec = "mp3".into(), "its sound's codec is \"mp3\", expected \"aac\""),
+            (|sound| sound.rate = 44_100, "its sound's rate is 44100, expected 48000"),
+            (|sound| sound.channels = 1, "its sound's channels is 1, expected 2"),
             (|sound| sound.time_base = (1, 1000), "its sound's time base is (1, 1000)"),
-            (|sound| sound.start = -1024, "its sound's first time is -1024 where 0"),
-            (|sound| sound.duration = 13_024, "its sound's length is 13024 where 12000"),
-            (|sound| sound.breaks = 1, "the number of breaks in its sound is 1 where 0"),
+            (|sound| sound.start = -1024, "its sound's first time is -1024, expected 0"),
+            (|sound| sound.duration = 13_024, "its sound's length is 13024, expected 12000"),
+            (|sound| sound.breaks = 1, "the number of breaks in its sound is 1, expected 0"),
         ];
         for (spoil, words) in spoilt {
             let said = heard(spoil);
             assert!(said.contains(words), "{said:?} where {words:?} is due");
         }
-        let words = "the number of its sound tracks is 1 where 0";
+        let words = "the number of its sound tracks is 1, expected 0";
         assert!(judged(&StreamFacts { sound: Some(right_sound()), ..right() }, None).contains(words));
-        assert!(judged(&right(), Some(12_000)).contains("the number of its sound tracks is 0 where 1"));
+        assert!(judged(&right(), Some(12_000)).contains("the number of its sound tracks is 0, expected 1"));
     }
 }

@@ -2,6 +2,16 @@
 //!
 //! libjpeg leaves a fault by calling `error_exit`, which must not return. Here it unwinds with a `Fault` that the
 //! Rust side of every call catches, so nothing crosses this module's border but values.
+//!
+//! ## Decisions
+//!
+//! - libjpeg's classic interface, by `mozjpeg-sys`, because it alone hands out planes row by row and counts its warnings.
+//!   Speeds of the alternatives are in `scripts/bench.md`.
+//!
+//! ## Surprises
+//!
+//! - libjpeg keeps tables between files: a still without its own would be decoded with its neighbour's. A component without a
+//!   scan is filled with grey in silence. `mozjpeg-sys` declares `format_message` with 80 bytes; libjpeg writes up to 200.
 #![expect(unsafe_code, reason = "libjpeg is C; every unsafe block is inside this module")]
 
 mod decode;

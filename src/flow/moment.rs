@@ -18,7 +18,7 @@ const SOFT: usize = 5;
 /// How much of likeness a pixel of distance from a place costs a way that comes near it, in codes.
 const OFF: f32 = 0.2;
 
-/// Flows agree to within so many pixels and such a part of the way's length; at twice that they no longer do.
+/// Flows agree fully within this many pixels plus this share of the way's length, and not at all at twice that.
 const AGREE: f32 = 1.5;
 const AGREE_BY_LENGTH: f32 = 0.4;
 

@@ -19,7 +19,7 @@ pub struct Lattice {
 /// settled at: where that is not trusted, the mean stays as it is, to the bit.
 ///
 /// # Panics
-/// Where a plane has not as many samples as its lattice says.
+/// If a plane does not have the number of samples that its lattice says.
 #[expect(clippy::cast_precision_loss, reason = "pixels of a picture")]
 pub fn warp_row(flow: &Flow, moment: f32, lattice: Lattice, planes: [&[f32]; 2], row: usize, out: &mut [f32]) {
     let y = row as f32;

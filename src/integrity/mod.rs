@@ -11,6 +11,14 @@
 //!
 //! Pictures of DC coefficients as a stand-in for the whole: Yeo and Liu, "Rapid scene analysis on compressed video", IEEE
 //! Transactions on Circuits and Systems for Video Technology 5(6), 1995. The bars by which damage is told are our own.
+//!
+//! ## Decisions
+//!
+//! - Of wrong bytes that go on fitting the code no decoder tells, so every still is held against those beside it: a render
+//!   does it while it decodes; looking and registering do too. What they keep of a still is kept once it has been judged.
+//! - A still can be judged when the next has been decoded, and by then its frames may be painted. With a policy the plan is
+//!   made again and whole stretches are taken over. A stretch says which of its stills were not yet judged when it was put
+//!   away; the run that takes it over reads them and their neighbours first.
 
 mod case;
 mod judge;

@@ -7,13 +7,13 @@ const DARKEST: f64 = 0.003;
 const BRIGHTEST: f64 = 0.85;
 /// More cells than this are averaged by fours: it costs a quarter, and tells as much.
 const ENOUGH: usize = 6000;
-/// Two pictures have to share at least so many cells, and such a part of them.
+/// Minimum number, and share, of cells that two pictures have in common.
 const FEWEST: usize = 12;
 const LEAST_PART: f64 = 0.05;
 /// Where the middle half of the ratios spreads by more than this (as a standard deviation, in logarithms), the pictures do not
 /// show the same.
 const UNLIKE: f64 = 0.6;
-/// Tukey's constant: ratios farther from the middle than so many standard deviations have no say (Beaton and Tukey 1974; 4.685
+/// Tukey's constant: ratios more than this many standard deviations from the middle do not count (Beaton and Tukey 1974; 4.685
 /// is 95 % efficient on a normal distribution).
 const BIWEIGHT: f64 = 4.685;
 

@@ -93,10 +93,10 @@ mod tests {
     #[test]
     fn what_is_no_gain_is_said_with_its_line() {
         let said = |text: &str| Curve::from_csv(text).unwrap_err().to_string();
-        assert_eq!(said("0,1,1,1"), "line 1: a still's number from 1 comes first; seen '0'");
+        assert_eq!(said("0,1,1,1"), "line 1: a line begins with a still's number, counted from 1; seen '0'");
         assert_eq!(said("still,red\n1,NaN"), "line 2: a gain is a number from 1/64 to 64; seen 'NaN'");
         assert_eq!(said("1,1\n2,1,1\n"), "line 2: a gain is a number from 1/64 to 64; seen ''");
-        assert_eq!(said("1,1\n1,2\n"), "line 2: still 1 has a line already");
+        assert_eq!(said("1,1\n1,2\n"), "line 2: still 1 is listed twice");
         assert_eq!(said("1,65"), "line 1: a gain is a number from 1/64 to 64; seen '65'");
     }
 }

@@ -8,13 +8,17 @@
 //! The radius is chosen by leaving one out: the largest whose mean squared error of prediction is within one standard error of
 //! the least (Breiman and others, Classification and Regression Trees, 1984). Flicker cannot be told ahead and is smoothed
 //! over; light that can be followed is.
+//!
+//! ## Decisions
+//!
+//! - The radius for the colours is chosen apart from that for the light.
 
 /// Radii to choose from for light, in stills, and for colours, which flicker less.
 pub(super) const OF_LIGHT: &[f64] = RADII.split_at(2).1;
 pub(super) const OF_COLOURS: &[f64] = &RADII;
 const RADII: [f64; 13] = [3.0, 4.0, 6.0, 8.0, 11.0, 15.0, 20.0, 27.0, 36.0, 48.0, 64.0, 90.0, 120.0];
 
-/// A fit needs so many points within its radius, or reaches further.
+/// Minimum number of points in a fit; with fewer within its radius it reaches further.
 const FEWEST: usize = 5;
 
 /// The fits at a set of points, whatever the values there.

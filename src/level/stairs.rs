@@ -1,6 +1,6 @@
 //! Steps of exposure joined: a slope in the place of the stairs.
 
-/// A first or last tread up to so many times as long as its neighbour is part of the flight: the slope runs on over it.
+/// A first or last tread is part of the flight, so that the slope runs on over it, up to this many times its neighbour's length.
 const OF_THE_FLIGHT: f64 = 1.5;
 
 /// The stairs that a run of stills climbs by steps of exposure.

@@ -1,4 +1,11 @@
 //! Where levels step: by the camera's settings, or of a sudden; and stills that stand out.
+//!
+//! ## Decisions
+//!
+//! - A step of exposure lasts for five stills and agrees with the pixels to 0.12 + 0.3 of itself, in logarithms. It is joined
+//!   by straight lines through the middles of the treads before anything is smoothed.
+//! - A sudden step without a header is a cut from 12 % and six times the flicker on. A still stands out from 15 % and six
+//!   times the usual on, up to three in a row and at the ends too; it keeps its level.
 
 /// What is done about steps of exposure that the headers tell of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
@@ -33,15 +40,15 @@ pub enum Cause {
     View,
 }
 
-/// Changes of exposure below this are none: a hundredth of a stop is 0.007, a third of one 0.23.
+/// Smaller changes of exposure are ignored: a hundredth of a stop is 0.007, a third of one 0.23.
 const LEAST_EXPOSURE: f64 = 0.05;
-/// A step that headers do not tell of is one from this height on (12 %), and from so many times the flicker.
+/// Minimum step that no header tells of: its height (12 %), and in multiples of the flicker.
 const LEAST_SUDDEN: f64 = 0.12;
 const TIMES_FLICKER: f64 = 6.0;
-/// A still stands out from this on (15 %), and from so many times the usual distance from its neighbours.
+/// Minimum distance of a still that stands out: 15 %, and in multiples of the usual distance from its neighbours.
 const LEAST_ODD: f64 = 0.15;
 const TIMES_USUAL: f64 = 6.0;
-/// A step is looked at over so many stills on each side, and has to last for some of them.
+/// A step is judged over this many stills on each side, and has to last for at least this many.
 const AROUND: usize = 8;
 const LASTING: usize = 4;
 

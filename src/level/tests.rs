@@ -383,6 +383,7 @@ fn black_stills_compare_with_none_and_are_bridged() {
     assert!((other - one - due).abs() < 0.001, "{} for {due}", other - one);
 }
 
+/// Fault 42: focus or zoom changed.
 #[test]
 fn another_view_begins_anew_and_is_not_levelled_to_the_old_one() {
     let scene = Scene { object: false, ..Scene::new(6, 1.0) };

@@ -18,9 +18,9 @@ const TIMES_USUAL: f32 = 4.0;
 pub(super) const LEAST: f32 = 0.008;
 /// Roots of light that are neither black nor white.
 const LIT: std::ops::Range<f32> = 0.06..0.97;
-/// As large a share of the thumbnail must be lit in both stills for their light to be compared.
+/// To compare light, one in this many pixels of the thumbnail must be lit in both stills.
 const LIT_SHARE: usize = 20;
-/// After so many stills places are measured from a nearer one.
+/// After this many stills places are measured from a nearer one.
 const ANCHORED: usize = 64;
 
 /// A glance with its thumbnail as roots of light from 0 to 1.

@@ -7,24 +7,24 @@ use crate::measures::{self, Measures, Oddity, Spots, Step};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
-/// Flicker from here on is said. Common practice, no source.
+/// Flicker below this is not reported. Common practice, no source.
 const FLICKER: f64 = 0.005;
-/// A bump is so many pixels at least, and so many times what shifts usually come to.
+/// Minimum bump: in pixels, and in multiples of the usual shift.
 const BUMP: f64 = 0.5;
 const BUMP_TIMES: f64 = 8.0;
-/// A sag is so many pixels at least, over the whole shoot.
+/// Minimum sag over the whole shoot, in pixels.
 const SAG: f64 = 1.5;
-/// A dip in sharpness goes below this share of what is usual around it.
+/// A still is soft below this share of the sharpness around it.
 const SOFT: f64 = 0.8;
-/// A loss of sharpness goes below this share of the sharpest tenth of the shoot.
+/// A shoot has gone soft below this share of its sharpest tenth.
 const SOFTENED: f64 = 0.7;
-/// Stripes by which rows of two stills differ from here on are said, …
+/// Stripes are reported where rows of two stills differ by at least this much, …
 const STRIPES: f64 = 0.004;
-/// … where so large a share of the steps has about as many.
+/// … and this share of the steps has about the same number of them.
 const AS_MANY: f64 = 0.6;
-/// Steps from so many on tell what is usual.
+/// Minimum number of steps to know what is usual.
 const ENOUGH: usize = 5;
-/// Settings that let in so much more or less light are a step (natural logarithm).
+/// Settings that change the light by more than this are a step (natural logarithm).
 const EXPOSED: f64 = 0.05;
 
 /// What looking found, as people read it.
@@ -118,7 +118,7 @@ fn odd(measures: &Measures, found: &mut Vec<Finding>) {
         "torn",
         of(|oddity| matches!(oddity, Oddity::Torn { .. })),
         ["shows two moments in one picture", "show two moments in one picture"],
-        "a camera was read while it wrote; leave it out: ",
+        "the file was read while the camera was still writing it; leave it out: ",
     );
     say(
         Gravity::Lost,
@@ -128,7 +128,7 @@ fn odd(measures: &Measures, found: &mut Vec<Finding>) {
             "has a band from side to side that no still around it has",
             "have a band from side to side that no still around them has",
         ],
-        "damaged data that still decodes, or something right before the lens; look at it, and leave it out: ",
+        "damaged data that still decodes, or something close to the lens; look at it, and leave it out: ",
     );
     say(
         Gravity::Seen,
@@ -149,14 +149,14 @@ fn odd(measures: &Measures, found: &mut Vec<Finding>) {
         "flash",
         of(|oddity| matches!(oddity, Oddity::Flash(_))),
         ["is much brighter than the stills around it", "are much brighter than the stills around them"],
-        "headlights, a flash, a slip of the exposure, or the sun for a moment; look at it, and leave it out: ",
+        "headlights, a flash, an exposure error, or the sun for a moment; look at it, and leave it out: ",
     );
     say(
         Gravity::Seen,
         "dark",
         of(|oddity| matches!(oddity, Oddity::Dark(_))),
         ["is much darker than the stills around it", "are much darker than the stills around them"],
-        "something before the lens or a slip of the exposure; leave it out: ",
+        "something in front of the lens, or an exposure error; leave it out: ",
     );
     say(
         Gravity::Seen,
@@ -170,15 +170,15 @@ fn odd(measures: &Measures, found: &mut Vec<Finding>) {
         "same",
         of(|oddity| matches!(oddity, Oddity::Same)),
         ["shows the same picture as the one before", "show the same picture as the one before"],
-        "a camera that gave its last picture again; movement stops there for a moment, unless you leave it out: ",
+        "the camera gave its last picture again; movement stops there for a moment, unless you leave it out: ",
     );
 }
 
 fn light(shoot: &Shoot, measures: &Measures, found: &mut Vec<Finding>) {
     let share = flicker(measures);
     if share > FLICKER {
-        let message = format!("the light flickers by {:.1} % from still to still, its slow changes apart", share * 100.0);
-        let advice = "level = true in the shot takes it out; next time set exposure, white balance and aperture by hand, and keep \
+        let message = format!("the light flickers by {:.1} % from still to still, not counting slow changes", share * 100.0);
+        let advice = "level = true in the shot removes it; next time set exposure, white balance and aperture by hand, and stop \
                       the aperture from closing anew for every still";
         found.push(Finding::new(Gravity::Seen, "flicker", message, advice));
     }
@@ -201,7 +201,7 @@ fn light(shoot: &Shoot, measures: &Measures, found: &mut Vec<Finding>) {
         let at = slots(&followed);
         let message =
             format!("the settings changed and the picture hardly did, at {}: the exposure followed the light", stills(&at));
-        found.push(Finding::new(Gravity::Known, "exposure-follows", message, "nothing need be done there").about(at));
+        found.push(Finding::new(Gravity::Known, "exposure-follows", message, "nothing needs to be done there").about(at));
     }
 }
 
@@ -258,7 +258,7 @@ fn sharpness(measures: &Measures, found: &mut Vec<Finding>) {
     if !dips.is_empty() {
         let verb = if dips.len() == 1 { "is" } else { "are" };
         let message = format!("{} {verb} softer than those around", stills(&dips));
-        let advice = format!("a knock, a gust or a slip of the focus; look at it, and leave it out: {}", cuts(&dips));
+        let advice = format!("a knock, a gust or a focus error; look at it, and leave it out: {}", cuts(&dips));
         found.push(Finding::new(Gravity::Seen, "soft", message, advice).about(dips.iter().copied()));
     }
     let lasting: Vec<(SlotIndex, f64)> = sharp.iter().filter(|(slot, _)| !dips.contains(slot)).copied().collect();
@@ -310,7 +310,7 @@ fn spots(measures: &Measures, found: &mut Vec<Finding>) {
         let what = if hot.len() == 1 { "a point shines on the same pixel" } else { "points shine on the same pixels" };
         let count = if hot.len() == 1 { String::new() } else { format!("{} ", hot.len()) };
         let message = format!("{count}{what} in every still looked at whole: {}", places(&mut hot.iter().copied(), hot.len()));
-        let advice = "hot pixels, or lamps too far off to tell from them; a window that keeps clear of them, or shows the still at half its \
+        let advice = "hot pixels, or lamps too far away to tell from them; a window that keeps clear of them, or shows the still at half its \
                       size, hides them; next time let the camera map them out, or take a dark frame";
         found.push(Finding::new(Gravity::Known, "hot-pixels", message, advice));
     }

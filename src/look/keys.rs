@@ -1,4 +1,8 @@
 //! Where and when things happen, as keys to paste into a script.
+//!
+//! ## Decisions
+//!
+//! - Keys are suggested over an eighth of the shoot at a time, so that what only passes by counts for little.
 
 #![expect(clippy::cast_precision_loss, reason = "counts of tiles and stills")]
 
@@ -7,15 +11,15 @@ use serde::Serialize;
 use crate::measures::{Heat, Measures, Step};
 use crate::units::SlotIndex;
 
-/// As many are suggested at most.
+/// Maximum number of suggestions.
 const MOST: usize = 5;
-/// Activity is seen over one in so many parts of the shoot at a time, long enough for what passes by to be gone again, and over
-/// so many steps at least.
+/// Activity is summed over this fraction of the shoot at a time (one in so many), long enough for what passes by to be gone again,
+/// and over at least this many steps.
 const SPAN: usize = 8;
 const LEAST_STEPS: usize = 3;
-/// So many stretches begin within the length of one.
+/// How many stretches begin within the length of one.
 const STRIDES: usize = 8;
-/// Beside the fullest stretch, those are suggested whose fullest part of the picture is at least so many times as full.
+/// Other stretches are suggested if their fullest part of the picture is at least this share of the fullest stretch's.
 const AS_FULL: f64 = 0.75;
 /// A tile that changes in the mean this much more often than it does in the whole shoot is where something happens.
 const MORE: f64 = 0.1;

@@ -1,4 +1,9 @@
 //! One small picture to its numbers, its thumbnail and its profiles.
+//!
+//! ## Decisions
+//!
+//! - There is no standard for flicker. Ours is the root mean square of each level over the mean of five around it, less one;
+//!   a level here is the sum of the steps' medians of pixel ratios.
 
 #![expect(
     clippy::cast_precision_loss,

@@ -5,6 +5,17 @@
 //! store by what the file holds, so that the next look reads no picture again; one pass over the small results compares
 //! each still with those around it (`compare`, `shift`, `odd`, `runs`). Memory does not grow with the number of stills but for their
 //! numbers. A few stills are decoded once more for what lies on the sensor (`spots`).
+//!
+//! ## Decisions
+//!
+//! - Stills are measured at the smallest of 1, 1/2, 1/4, 1/8 that leaves the longer side at least 750 pixels, by libjpeg's
+//!   own scaled decoding. Colours are taken for sRGB whatever the profile.
+//! - What is kept of a still (about 100 kB) goes by four pieces of its bytes; where the file's time differs from the entry's,
+//!   the hash of the whole file decides.
+//! - A recording is decoded once from end to end. Its frames are called neither torn nor repeated, because codecs repeat what
+//!   hardly changes.
+//! - TIFFs tell no settings, and camera makers' own fields are not read: focus and white balance change unseen unless Exif's
+//!   own fields say so.
 
 mod compare;
 mod court;
@@ -38,7 +49,7 @@ use crate::shoot::{Damage, Shoot, Still};
 use crate::store::lies_among;
 use crate::units::SlotIndex;
 
-/// Stills are measured at the smallest scale that leaves their longer side so many pixels.
+/// Stills are measured at the smallest scale that leaves their longer side at least this many pixels.
 const AT_LEAST: u32 = 750;
 
 /// How to look.

@@ -2,6 +2,11 @@
 //!
 //! All of these are judged beside two stills that agree with each other, so that what really changes is left alone; which two,
 //! `runs` says.
+//!
+//! ## Decisions
+//!
+//! - A tear shows only where something moves on either side of it. Of two stills that share a part, the later one is called
+//!   torn. Rows from a moment that no other still shows (in the first still, or in consecutive torn stills) are not found.
 
 #![expect(clippy::cast_precision_loss, reason = "counts of tiles")]
 
@@ -9,20 +14,20 @@ use super::compare::{LEAST, Seen, Tiles, brighter};
 use crate::measures::{Measures, Oddity};
 use crate::units::SlotIndex;
 
-/// More of the picture than this is black, or white.
+/// A still is black, or white, if more of it than this is.
 const ALL_BUT: f64 = 0.97;
-/// A flash, or a dip, changes the light by this factor at least (natural logarithm) …
+/// A flash, or a dip, changes the light by at least this factor (natural logarithm) …
 const FLASH: f64 = 0.35;
-/// … and by this many times what the two neighbours differ by.
+/// … and by at least this many times the difference between its two neighbours.
 const AGREE: f64 = 4.0;
-/// The share of odd tiles from which on the picture is another.
+/// From this share of odd tiles on it is another picture.
 const OTHER: f64 = 0.6;
-/// The shares of odd tiles within a band, at least, and outside, at most.
+/// Minimum share of odd tiles inside a band, and maximum outside.
 const INSIDE: f64 = 0.6;
 const OUTSIDE: f64 = 0.08;
-/// A band is so many rows of tiles at least.
+/// Minimum height of a band, in rows of tiles.
 const BAND: usize = 2;
-/// A tear needs so many tiles that changed on either side, in so many columns of tiles.
+/// Minimum number of changed tiles on each side of a tear, and of columns they lie in.
 const TORN_TILES: usize = 6;
 const TORN_COLUMNS: usize = 4;
 /// The share of those that must show the neighbour's moment on one side, at least, and on the other, at most: there, what the
@@ -37,7 +42,7 @@ const REPEATS: f32 = 0.15;
 /// A still is the same as the one before where the two differ by less than this share of the noise between those around them (no
 /// more than a file coded anew does), …
 const SAME: f64 = 0.25;
-/// … which is at least this much, as coded, and seen over so many steps to either side.
+/// … which is at least this much, as coded, and is taken over this many steps on each side.
 const NOISE: f64 = 0.0006;
 const AROUND: usize = 5;
 

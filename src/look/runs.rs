@@ -3,6 +3,11 @@
 //! A still is judged between the last one with nothing odd about it and the next that agrees with that, so that one odd still
 //! is never the measure of another. At the ends all neighbours lie on one side: there it takes two pairs of stills, each of
 //! which agrees with itself, to say that a still is odd.
+//!
+//! ## Decisions
+//!
+//! - What lasts for four stills is the picture itself. Sun that breaks through for up to three stills by more than 42 % is
+//!   called a flash. A change that the settings account for is a step.
 
 use std::collections::VecDeque;
 use std::rc::Rc;
@@ -12,11 +17,11 @@ use super::odd;
 use crate::measures::Oddity;
 use crate::units::SlotIndex;
 
-/// As many odd stills may follow one another; what lasts longer is the picture itself.
+/// Maximum run of odd stills; what lasts longer is the picture itself.
 pub(super) const MOST: usize = 3;
-/// Stills beside an end that speak against a run there.
+/// How many stills beside an end are compared with a run there.
 const BESIDE: usize = 5;
-/// The settings account for a change of light where they explain this share of it.
+/// The settings account for a change of light if they explain at least this share of it.
 const ACCOUNTS: f64 = 0.5;
 
 /// Takes the stills of a shoot in order, a few at a time in memory.

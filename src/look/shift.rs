@@ -9,14 +9,14 @@
 
 use crate::measures::Profiles;
 
-/// The furthest whole shift looked for, in samples, and as a share of the tile.
+/// Maximum whole shift looked for, in samples, and as a fraction of the tile (one in so many).
 const FURTHEST: usize = 16;
 const FURTHEST_SHARE: usize = 4;
 /// Profiles correlated less than this, by their slopes, do not look alike.
 const ALIKE: f64 = 0.5;
-/// A tile whose own standard error is more, in samples, has no say.
+/// Maximum standard error of a tile that counts, in samples.
 const SURE: f64 = 0.1;
-/// As many tiles must have a say.
+/// Quorum of tiles.
 const VOTERS: usize = 3;
 
 /// How far the later picture lies to the right of and below the earlier one, in pixels of the still.

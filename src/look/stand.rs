@@ -4,6 +4,12 @@
 //! them; an anchor also with some anchors before. So errors do not add up from still to still, and light that changes over the day is
 //! bridged by stills that still look alike. A stretch from anchor to anchor is a piece of work of its own, and what is kept on the
 //! disk: by what its files hold.
+//!
+//! ## Decisions
+//!
+//! - Every 32nd still is an anchor; anchors are compared with those 1, 2, 4 and 8 before. One robust least squares settles
+//!   all links.
+//! - Stills are halved by libjpeg's scaled decoding of luma alone, where that leaves the longer side 1,000 samples.
 
 use std::collections::VecDeque;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -27,12 +33,12 @@ const BACK: [usize; 3] = [2, 4, 8];
 const KEPT: usize = 12;
 /// Stills that a still is compared with, one after the other, until one looks alike.
 const RECENT: usize = 3;
-/// So many stills in a row that look like those just before, and not like the anchor, have another anchor.
+/// After this many stills in a row that look like those just before but not like the anchor, a new anchor begins.
 const UNLIKE: usize = 3;
 /// How far a stretch goes on past its end where the stills there look like none before.
 const BEYOND: usize = 4;
-/// Stills are registered at half their size where that leaves their longer side so many samples; at a quarter bumps are off by more
-/// than a tenth of a pixel (the figures stand in DEVELOPERS.md).
+/// Stills are registered at half their size if their longer side then has at least this many samples; at a quarter bumps are off by more
+/// than a tenth of a pixel (figures: `scripts/bench.md`).
 const AT_LEAST: u32 = 1000;
 const SMALLEST: u32 = 2;
 

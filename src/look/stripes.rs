@@ -6,10 +6,10 @@ use std::f64::consts::TAU;
 
 use super::compare::Seen;
 
-/// Stripes across the picture that are looked for: from so many on, since fewer are a light that moves, to so many.
+/// Minimum and maximum number of stripes looked for. Fewer are a light that moves.
 const FEWEST: usize = 4;
 const MOST: usize = 30;
-/// Stripes are so many times stronger than what the middle one of all numbers of stripes comes to.
+/// Minimum strength of stripes, in multiples of the median over all numbers of stripes.
 const STANDS_OUT: f64 = 3.0;
 /// Roots of light that are neither black nor white.
 const LIT: std::ops::Range<f32> = 0.06..0.97;

@@ -1,4 +1,9 @@
 //! A still small, with what it measures: what is kept of it on the disk.
+//!
+//! ## Decisions
+//!
+//! - A *glance* is a still made small, with its measurements. *Activity* is the share of a picture's tiles that changed since
+//!   the still before.
 
 use std::io;
 use std::path::Path;

@@ -1,5 +1,11 @@
 //! Cuts the rows of all deliveries into batches: the frames that one decoded still serves, in the order they are due. A frame
 //! of several stills is in the batch of each, and takes them in in the order in which the batches come.
+//!
+//! ## Decisions
+//!
+//! - An invented frame needs two pictures at once: it is one task of the still that comes later in its pass, whose batch
+//!   holds the other's picture too. It waits for no exposure and goes whichever way its pass does. Consecutive frames between
+//!   the same stills through the same window reuse the worker's flow; it is the same whoever measures it.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;

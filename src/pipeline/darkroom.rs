@@ -3,6 +3,15 @@
 //! Stills are taken in in a frame's own order, whatever worker has them, so that the mean does not depend on the number of
 //! threads. Batches are taken in that order too, so whoever waits here waits for a batch that is already being worked on.
 //! There are as many exposures as frames are open at once; their buffers circle.
+//!
+//! ## Decisions
+//!
+//! - As many exposures are open as spans overlap, whatever number of stills they cover. Frames of several stills go the way
+//!   in which they take them in.
+//! - One case would break the order of waiting: a frame that is done before one due earlier, because the other's last still
+//!   has a share too small for this one. It is marked when batches are cut, and laid aside at the turnstile.
+//! - At most 512 MiB of exposures, or six, are open. Where more frames lie between the same stills (a very slow section, a
+//!   loop's join), the pass is cut and the stills are decoded again. Frames of one still know nothing of this.
 
 use std::collections::BTreeMap;
 use std::sync::{Condvar, Mutex};

@@ -7,6 +7,16 @@
 //! One word names a stage's function and thread: `develop` (decode and paint, several workers), `deliver` (one a
 //! delivery, feeding its sink). Between them stand a `Turnstile`, which restores order once, and a queue of
 //! three frames. Frame buffers circle between the two; decoded pictures circle among the workers.
+//!
+//! ## Decisions
+//!
+//! - Rows are cut into *passes* over the stills, each one way; only a pace that turns back makes another. A pass is cut into
+//!   *batches*: the frames one still serves, in the order they are due, at most eight; a still shown for longer is shared
+//!   out.
+//! - A batch's frames are due, in every delivery, after those of all batches before it: whoever holds the foremost unfinished
+//!   one waits for nobody. After warm-up nothing is allocated a frame, and memory does not depend on the number of stills.
+//!   The first real fault wins.
+//! - Only the rows of a still that its windows read are transformed to pixels where the format allows it.
 
 mod batches;
 mod colours;

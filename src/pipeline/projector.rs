@@ -1,5 +1,11 @@
 //! A recording's one reel, which several workers share: each shows its frame when its turn has come, so that frames are decoded
 //! in one go and in order, while the workers paint side by side.
+//!
+//! ## Decisions
+//!
+//! - A worker decodes its frame when all visits before have, and paints while the next worker decodes. A pass forwards is
+//!   therefore one decode in order, in the memory of a frame a worker. A still shown only beside others comes as a batch
+//!   without frames, because frames are decoded in the order of visits.
 
 use std::sync::{Mutex, PoisonError};
 

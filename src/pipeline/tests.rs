@@ -413,6 +413,7 @@ fn a_damaged_still_gives_way_to_its_stand_in_and_is_listed() {
     assert_eq!(seen[3], seen[2]);
 }
 
+/// Fault 20: a drive that is gone.
 #[test]
 fn a_folder_that_vanishes_is_waited_for_and_no_still_takes_anothers_place() {
     let folder = tempfile::tempdir().unwrap();

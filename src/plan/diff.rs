@@ -231,7 +231,7 @@ impl DeliveryDifference {
     pub fn said(&self) -> Vec<(String, &[(usize, usize)])> {
         let mut said: Vec<(String, &[(usize, usize)])> = self.settings.iter().map(|setting| (setting.clone(), &[][..])).collect();
         if self.settings.iter().any(|setting| setting.starts_with("fps ")) {
-            said.push(("its frames are at other moments and not compared".into(), &[]));
+            said.push(("its frames are at different moments and are not compared".into(), &[]));
         }
         if let Some((before, after)) = self.frames {
             said.push((format!("{before} frames, then {after}"), &[]));

@@ -98,7 +98,7 @@ pub fn sum(tally: &Tally) -> String {
     let parts = [
         (tally.used, "used"),
         (tally.passed_over, "passed over by the pace"),
-        (tally.outside_part, "outside the part taken"),
+        (tally.outside_part, "outside the part used"),
         (tally.cut, "left out by cuts"),
         (tally.damaged.len(), "damaged"),
         (tally.missing.len(), "missing"),

@@ -47,7 +47,7 @@ pub fn judge(clip: &Clip<'_>) -> Judged {
         Err(error) => {
             judged.findings.push(match error {
                 ClipError::Unreadable(_) => Finding::unknown("unreadable", plain(&error.to_string())),
-                ClipError::NotThere => Finding::wrong("gone", "it is not there"),
+                ClipError::NotThere => Finding::wrong("gone", "it does not exist"),
                 ClipError::SomethingElse(_) => Finding::wrong("something-else", error.to_string()),
                 ClipError::NoVideo(_) => Finding::wrong("no-video", plain(&error.to_string())),
             });
@@ -59,28 +59,28 @@ pub fn judge(clip: &Clip<'_>) -> Judged {
     if facts.codec != delivery.codec {
         found.push(Finding::wrong(
             "codec",
-            format!("it is coded as {}, and {} is due", plain(&facts.codec), plain(&delivery.codec)),
+            format!("it is coded as {}, expected {}", plain(&facts.codec), plain(&delivery.codec)),
         ));
     }
     let due = Size::new(delivery.width, delivery.height);
     if facts.size != due && !guessed.is_some_and(super::Guess::is_turn) {
-        found.push(Finding::wrong("size", format!("its frames are {}, and {due} is due", facts.size)));
+        found.push(Finding::wrong("size", format!("its frames are {}, expected {due}", facts.size)));
     }
     if let Some(told) = facts.told.filter(|told| *told != due && facts.size == due) {
-        found.push(Finding::wrong("header-lies", format!("its header says that its frames are {told}, and they are {due}")));
+        found.push(Finding::wrong("header-lies", format!("its header says that its frames are {told}, but they are {due}")));
     }
     if facts.aspect.0 != facts.aspect.1 {
         let (across, down) = facts.aspect;
-        found.push(Finding::wrong("aspect", format!("its pixels are shown {across} to {down}, and square ones are due")));
+        found.push(Finding::wrong("aspect", format!("its pixels are shown {across} to {down}, expected square")));
     }
     if facts.turned != Some(Orientation::Upright) {
         found.push(Finding::wrong("rotated", format!("it is shown rotated: {}", turn(facts.turned))));
     }
     if facts.interlaced {
-        found.push(Finding::wrong("interlaced", "its frames are two fields each, and whole frames are due"));
+        found.push(Finding::wrong("interlaced", "its frames are interlaced, expected whole frames"));
     }
     if facts.sound != delivery.sound {
-        let words = if facts.sound { "it has sound, and none is due" } else { "its sound is missing" };
+        let words = if facts.sound { "it has sound, expected none" } else { "its sound is missing" };
         found.push(Finding::wrong("sound", words));
     }
     tags(clip, &facts.tags, found);
@@ -117,7 +117,7 @@ fn proved(clip: &Clip<'_>) -> Vec<String> {
             if all { format!("all {anew}") } else { anew },
             if looked.rows.len() == 1 { "s" } else { "" },
             figure(fit.luma),
-            if fit.luma > error_at(due) { ", less where a frame is full of noise, as this one" } else { "" },
+            if fit.luma > error_at(due) { ", less for a frame full of noise, such as this one" } else { "" },
         )),
         _ => None,
     });
@@ -126,7 +126,7 @@ fn proved(clip: &Clip<'_>) -> Vec<String> {
 
 fn figure(error: f64) -> String {
     let seen = decibels(error);
-    if seen.is_finite() { format!("{seen:.1}") } else { "no error, endless".to_owned() }
+    if seen.is_finite() { format!("{seen:.1}") } else { "no error, infinite".to_owned() }
 }
 
 fn turn(turned: Option<Orientation>) -> &'static str {
@@ -154,7 +154,7 @@ fn tags(clip: &Clip<'_>, container: &Tags, found: &mut Vec<Finding>) {
             let right = said.as_deref() == due || said.is_none() && (may_be_silent || clip.looked.places.is_empty());
             if !right {
                 let name = |tag: Option<&str>| tag.map_or_else(|| "nothing".to_owned(), |tag| format!("'{}'", plain(tag)));
-                let words = format!("wrong tag: its {who} says {} for {kind}, and {} is due", name(said.as_deref()), name(due));
+                let words = format!("wrong tag: its {who} says {} for {kind}, expected {}", name(said.as_deref()), name(due));
                 found.push(Finding::wrong(fault, words));
             }
         }
@@ -170,7 +170,7 @@ fn frames(clip: &Clip<'_>, guessed: Option<super::Guess>, found: &mut Vec<Findin
     let held = looked.places.len() as u64;
     let promised = looked.facts.as_ref().ok().and_then(|facts| facts.promised);
     if looked.endless {
-        found.push(Finding::wrong("endless", format!("it holds more than {held} frames, and {} are due", delivery.frames)));
+        found.push(Finding::wrong("endless", format!("it holds more than {held} frames, expected {}", delivery.frames)));
         return;
     }
     let short = promised.is_some_and(|promised| promised > held) || looked.broken.is_some() || ends_damaged(looked, held);
@@ -196,7 +196,7 @@ fn frames(clip: &Clip<'_>, guessed: Option<super::Guess>, found: &mut Vec<Findin
             let words = "its frames are the right ones, but coarser than they were delivered";
             found.push(Finding::wrong(
                 "coarse",
-                format!("{words}: frame {row} has {} dB of luma, and {due:.1} are due", figure(fit.luma)),
+                format!("{words}: frame {row} has {} dB of luma, expected {due:.1}", figure(fit.luma)),
             ));
         }
     }
@@ -204,11 +204,11 @@ fn frames(clip: &Clip<'_>, guessed: Option<super::Guess>, found: &mut Vec<Findin
         ["cut-short", "frame-dropped", "frame-doubled", "off-by-one-at-start", "last-frame-missing", "frames-at-end", "damaged"];
     let explained = found.iter().any(|finding| told.contains(&finding.fault));
     if held != delivery.frames && !explained {
-        found.push(Finding::wrong("frame-count", format!("it has {}, and {} are due", count(held, "frame"), delivery.frames)));
+        found.push(Finding::wrong("frame-count", format!("it has {}, expected {}", count(held, "frame"), delivery.frames)));
     }
     times(clip, explained, found);
     if let Some(none) = clip.planes.iter().position(Option::is_none) {
-        found.push(Finding::wrong("not-made-alike", format!("the receipt's hash of frame {none} is none")));
+        found.push(Finding::wrong("not-made-alike", format!("the receipt's hash of frame {none} is not a hash")));
     }
     if let [first, ref others @ ..] = looked.unlike[..] {
         let words = "made anew from the stills is not the one that was handed to the encoder, by the receipt";
@@ -284,8 +284,8 @@ fn in_words(clip: &Clip<'_>, misplaced: &Misplaced) -> Finding {
             let which = match (same, extra, before - after) {
                 (true, 1, 1) if after == 0 => "frame 0 is doubled: all after it is off by one".to_owned(),
                 (true, 1, 1) => format!("frame {after} is doubled: it is shown twice"),
-                (_, 1, _) => format!("a frame too many (doubled, or put in) comes between frames {after} and {before}"),
-                _ => format!("{extra} frames too many (doubled, or put in) come between frames {after} and {before}"),
+                (_, 1, _) => format!("an extra frame (doubled or inserted) comes between frames {after} and {before}"),
+                _ => format!("{extra} extra frames (doubled or inserted) come between frames {after} and {before}"),
             };
             Finding::wrong("frame-doubled", which)
         }
@@ -315,7 +315,7 @@ fn strange(clip: &Clip<'_>, first: u64, last: u64, looked_at: u64) -> Finding {
     if let Some((shows, due)) = stills.filter(|_| looked_at == 1) {
         return Finding::wrong(
             "another-still",
-            format!("frame {first} shows still {}, and {} is due", plain(&shows), plain(&due)),
+            format!("frame {first} shows still {}, expected still {}", plain(&shows), plain(&due)),
         );
     }
     let words = "what this script makes of these stills: made by another version of the script, or elsewhere";
@@ -338,7 +338,7 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
             (seen / due - 1.0).abs() < 1e-3
         };
         if let Some(seen) = facts.rate.filter(|seen| !even(*seen) && !explained && clip.looked.places.len() > 1) {
-            let words = format!("its header says {}/{} frames a second, and {numerator}/{denominator} are due", seen.0, seen.1);
+            let words = format!("its header says {}/{} frames a second, expected {numerator}/{denominator}", seen.0, seen.1);
             found.push(Finding::wrong("rate", words));
         }
         let due = clip.delivery.frames as f64 * f64::from(denominator) / f64::from(numerator);
@@ -350,7 +350,7 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
         if let Some(lasts) = off.filter(|_| !explained) {
             found.push(Finding::wrong(
                 "header-lies",
-                format!("its header says that it lasts {lasts:.3} s, and it lasts {due:.3} s"),
+                format!("its header says that it lasts {lasts:.3} s, but it lasts {due:.3} s"),
             ));
         }
         return;
@@ -359,7 +359,10 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
     match uneven {
         Uneven::Gaps { .. } if explained => {}
         Uneven::Gaps { first, count: 1 } => {
-            found.push(Finding::wrong("frame-dropped", format!("no frame comes when frame {first} is due: a frame was dropped")));
+            found.push(Finding::wrong(
+                "frame-dropped",
+                format!("no frame comes at the time of frame {first}: a frame was dropped"),
+            ));
         }
         Uneven::Gaps { first, count } => {
             let words = format!(
@@ -368,7 +371,7 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
             found.push(Finding::wrong("variable-rate", words));
         }
         Uneven::Late { thousandths: 1000 } => {
-            found.push(Finding::wrong("off-by-one-at-start", "off by one at the start: it begins a frame's time late"));
+            found.push(Finding::wrong("off-by-one-at-start", "off by one at the start: it begins one frame late"));
         }
         Uneven::Late { thousandths } => {
             #[expect(clippy::cast_precision_loss, reason = "a figure to read")]
@@ -378,7 +381,7 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
         Uneven::Varies { place, shown, due } => {
             let (shown, due) = (seconds(shown), seconds(due));
             let words =
-                format!("frames are not evenly apart (variable rate): frame {place} is shown at {shown}, and is due at {due}");
+                format!("frames are not evenly apart (variable rate): frame {place} is shown at {shown}, expected at {due}");
             found.push(Finding::wrong("variable-rate", words));
         }
         Uneven::Untold { place } => {

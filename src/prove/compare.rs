@@ -25,7 +25,7 @@ pub fn decibels(error: f64) -> f64 {
     10.0 * (255.0 * 255.0 / error).log10()
 }
 
-/// The mean squared error that a frame of so many decibels has.
+/// The mean squared error of a frame with this many decibels.
 pub(super) fn error_at(decibels: f64) -> f64 {
     255.0 * 255.0 / 10.0_f64.powf(decibels / 10.0)
 }

@@ -1,5 +1,10 @@
 //! What was done to all of a clip's frames alike: another range, another matrix, a turn. Each guess is tried on frames
 //! made anew.
+//!
+//! ## Decisions
+//!
+//! - Full range, BT.601's matrix and turns are guesses. Each is tried on the remade rows and believed if it leaves at most a
+//!   third of the error.
 
 use serde::Serialize;
 
@@ -52,10 +57,10 @@ impl Guess {
     pub fn words(self) -> &'static str {
         match self {
             Self::FullRange => {
-                "its codes take the full range, and the limited one is due: it is shown too harsh, or tagged wrongly"
+                "its codes take the full range instead of the limited one: it is shown too harsh, or tagged wrongly"
             }
             Self::LimitedTwice => "its codes were limited twice: it is shown too flat",
-            Self::Bt601 => "its colours were made with the matrix of BT.601, and that of BT.709 is due",
+            Self::Bt601 => "its colours were made with the matrix of BT.601 instead of BT.709's",
             Self::HalfTurn => "its frames are turned upside down (rotated by 180 degrees)",
             Self::Mirrored => "its frames are mirrored, left to right",
             Self::Flipped => "its frames are mirrored, top to bottom",

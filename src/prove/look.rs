@@ -1,5 +1,14 @@
 //! A clip decoded to its end while frames made anew from the stills come by, each held against the decoded one and its
 //! neighbours.
+//!
+//! ## Decisions
+//!
+//! - While the pipeline remakes rows, each sink decodes its clip alongside and compares every row with the frame in its place
+//!   and two on each side. All frames of a PNG sequence are checked against the receipt's own hashes.
+//! - Frames that are far away are found by the means of 24 × 24 blocks.
+//! - Two frames are told apart only where one has twice the error of the other plus a quarter of a code squared (our choice):
+//!   what an encoder carries over from the frame before must not count as that frame.
+//! - A row whose planes are not those in the receipt says nothing about the clip, and is reported as such.
 
 use std::collections::{BTreeMap, VecDeque};
 use std::path::PathBuf;
@@ -19,7 +28,7 @@ const AROUND: u64 = 2;
 const NOISE: f64 = 0.25;
 /// Frames that are far apart are taken for the same where their small pictures differ by this little, in codes squared,
 const FAR: f64 = 1.0;
-/// and by so many times less than what is in their places.
+/// and by at least this many times less than what is in their places.
 const FAR_CLEARLY: f64 = 4.0;
 /// The share of frames below the bar from which on the whole clip is called coarse.
 const MOST: f64 = 0.8;
@@ -84,7 +93,7 @@ pub struct Looked {
     pub tags: (Tags, Option<u64>),
     /// The first frame that is of another kind or size, with what it is.
     pub odd: Option<(u64, String)>,
-    /// Whether it holds so many frames that it was not read to its end.
+    /// Whether it holds too many frames to be read to its end.
     pub endless: bool,
     /// Decoded frames that fit nowhere, by their rows.
     pub strange: Vec<(u64, Frame)>,

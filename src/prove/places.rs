@@ -1,5 +1,11 @@
 //! Where the frames due are found in a clip, and what that means: frames missing, doubled, swapped, or of something
 //! else.
+//!
+//! ## Decisions
+//!
+//! - Where a row is found says what happened: a lasting shift is a dropped or doubled frame, two rows in each other's places
+//!   are a swap.
+//! - A frame that fits nowhere is tried with the 60 stills on each side of its own.
 
 use serde::Serialize;
 
@@ -16,17 +22,17 @@ pub trait Evidence {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "fault")]
 pub enum Misplaced {
-    /// So many rows at the start are missing: the clip begins with a later one.
+    /// This many rows at the start are missing: the clip begins with a later one.
     BeginsLate {
         /// How many.
         by: u64,
     },
-    /// So many frames stand before the first row.
+    /// This many extra frames stand before the first row.
     BeginsEarly {
         /// How many.
         by: u64,
     },
-    /// So many rows among these are missing.
+    /// This many rows among these are missing.
     Dropped {
         /// How many.
         count: u64,
@@ -35,7 +41,7 @@ pub enum Misplaced {
         /// The last that may be.
         last: u64,
     },
-    /// So many frames too many stand before this row; they show the row before it once more, where that is known.
+    /// This many extra frames stand before this row; they repeat the row before it, where that is known.
     Doubled {
         /// How many.
         count: u64,
@@ -51,7 +57,7 @@ pub enum Misplaced {
         /// How many.
         by: u64,
     },
-    /// So many frames come after the last row.
+    /// This many extra frames come after the last row.
     EndsLate {
         /// How many.
         by: u64,

@@ -21,7 +21,7 @@ const LANES: usize = 8;
 /// A tile that has moved less than this since it was laid out, in samples, and is as alike as this, is not looked for elsewhere.
 const NEAR: f64 = 1.5;
 const ALIKE: f64 = 0.4;
-/// A maximum counts where it is so many standard deviations of what phases at random give: the highest of 4,096 is about 4, and the
+/// Minimum height of a maximum, in standard deviations of what random phases give: the highest of 4,096 is about 4, and the
 /// window, which spreads each frequency over its neighbours, makes that half as much again.
 const OUT_OF_NOISE: f64 = 7.5;
 /// The least curvature at the maximum, as a share of what an even spectrum has: below, edges run one way only, and along them

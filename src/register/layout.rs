@@ -10,9 +10,9 @@ use crate::units::Size;
 /// Sides of tiles to choose from, in samples: the largest of which there are [`ENOUGH`].
 const SIDES: [usize; 3] = [128, 64, 32];
 const ENOUGH: usize = 12;
-/// A picture with fewer of the smallest tiles cannot be registered.
+/// Minimum number of the smallest tiles that a picture needs to be registered.
 const FEWEST: usize = 6;
-/// What is left free on either side for tiles to be cut where the picture has gone, as a share of a tile: one in so many.
+/// Space left free on each side, so that tiles can be cut where the picture has moved to: one tile divided by this.
 const FREE: usize = 3;
 /// The most tiles across and down; in a larger picture they lie apart.
 const MOST: [usize; 2] = [12, 9];

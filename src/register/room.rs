@@ -1,4 +1,9 @@
 //! What all stills show of the first view.
+//!
+//! ## Decisions
+//!
+//! - *Room* is the part of the first view that windows keep to: an upright rectangle that every still the shot may show,
+//!   stand-ins included, has in common, none of whose edges can be moved out, on whole 1024ths of a pixel.
 
 use super::Stand;
 use crate::geom::{Room, sin_cos};

@@ -15,7 +15,7 @@ use super::layout::Grey;
 /// Variance of codes that is taken for granted: of rounding them (1/12), of making them small from JPEG's (common practice, no
 /// source).
 const ROUNDING: f32 = 0.35;
-/// A tile shows something where its spectrum is so many times that.
+/// A tile shows something if its spectrum is at least this many times that.
 const SHOWS: f32 = 4.0;
 /// Periods along a tile that are too few to tell its content from its window.
 const TOO_SLOW: f32 = 1.6;

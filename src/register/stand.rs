@@ -33,7 +33,7 @@ impl Stand {
         Self { x: shift.x, y: shift.y, turn }
     }
 
-    /// The same stand without its turn where that moves no corner of a still by more than so many pixels.
+    /// The same stand without its turn, if that moves no corner of a still by more than this many pixels.
     #[must_use]
     pub fn upright_within(self, still: Size, pixels: f64) -> Self {
         let corner = f64::from(still.width).hypot(f64::from(still.height)) / 2.0;

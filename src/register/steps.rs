@@ -9,21 +9,21 @@ use crate::level::Smoother;
 /// Right, down, and the turn as pixels at the still's corner.
 pub(super) type Place = [f64; 3];
 
-/// The least step that is one, in pixels; and in standard deviations of its own height.
+/// Minimum step: in pixels, and in standard deviations of its own height.
 const LEAST: f64 = 0.25;
 const SURE: f64 = 6.0;
-/// What is left of that once the noise is gone, at least.
+/// Minimum share of that left once the noise is gone.
 const LEFT: f64 = 0.8;
 /// Stills on each side that a step is looked at over: many where the noise is large, one where a still stands alone.
 const AROUND: [usize; 4] = [8, 4, 2, 1];
-/// Such a share of a step that is looked at over several stills has to be made from one to the next.
+/// Minimum share of a step over several stills that is made from one to the next.
 const AT_ONCE: f64 = 0.6;
-/// The least that a sag changes by, in pixels, and in standard deviations; below, the camera stood still.
+/// Minimum change of a sag: in pixels, and in standard deviations. Below, the camera stood still.
 const LEAST_SAG: f64 = 0.15;
 const SURE_SAG: f64 = 6.0;
 /// Radii that a sag is smoothed over, in stills.
 const RADII: [f64; 4] = [5.0, 10.0, 20.0, 40.0];
-/// So few stills between two steps are a line at most.
+/// With fewer stills than this between two steps, only a line is fitted.
 const FEW: usize = 16;
 
 /// Standard deviation of what places do from still to still, by axis: by the median of their second differences.

@@ -62,7 +62,7 @@ impl Table {
     }
 }
 
-/// A number with so many decimals, and no sign where it is nothing.
+/// A number with this many decimals; zero has no sign.
 fn fixed(number: f64, decimals: usize) -> String {
     let text = format!("{number:.decimals$}");
     if text.trim_matches(['-', '0', '.']).is_empty() { text.trim_start_matches('-').to_owned() } else { text }
@@ -105,10 +105,10 @@ mod tests {
     #[test]
     fn what_is_no_stand_is_said_with_its_line() {
         let said = |text: &str| Table::from_csv(text).unwrap_err().to_string();
-        assert_eq!(said("0,1,1"), "line 1: a still's number from 1 comes first; seen '0'");
+        assert_eq!(said("0,1,1"), "line 1: a line begins with a still's number, counted from 1; seen '0'");
         assert_eq!(said("still,x,y\n1,NaN,0"), "line 2: a shift is pixels from -100000 to 100000; seen 'NaN'");
         assert_eq!(said("1,1,1\n2,1\n"), "line 2: a shift is pixels from -100000 to 100000; seen ''");
-        assert_eq!(said("1,0,0\n1,0,0\n"), "line 2: still 1 has a line already");
+        assert_eq!(said("1,0,0\n1,0,0\n"), "line 2: still 1 is listed twice");
         assert_eq!(said("1,0,0,21"), "line 1: a turn is degrees from -20 to 20; seen '21'");
     }
 }

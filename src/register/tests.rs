@@ -254,6 +254,7 @@ fn stepped(at: usize) -> Stand {
 }
 
 // Issue 4, section 3: steps of 0.3 to 20 px in a scene half in motion, every step of 0.5 px found, residual 0.1 px at most.
+/// Fault 43: bumps and sags.
 #[test]
 fn steps_are_found_at_their_stills_with_their_sizes_though_half_of_the_scene_moves() {
     let scene = Scene::new();
@@ -271,6 +272,7 @@ fn steps_are_found_at_their_stills_with_their_sizes_though_half_of_the_scene_mov
 }
 
 // Issue 4: drift of 0.01 px a frame.
+/// Fault 43: bumps and sags.
 #[test]
 fn a_slow_drift_is_followed_and_no_bump() {
     let scene = Scene::new();
@@ -287,6 +289,7 @@ fn a_slow_drift_is_followed_and_no_bump() {
 }
 
 // Issue 4: no false alarm in 1,000 stills.
+/// Fault 43: bumps and sags.
 #[test]
 fn a_thousand_stills_of_a_steady_camera_raise_no_alarm() {
     let scene = Scene::new();
@@ -328,6 +331,7 @@ fn black_stills_have_no_stand_and_flashes_do_no_harm() {
     assert!(solved.stands[21..].iter().all(|stand| residual(scene.size, *stand, shifted(2.0, 1.0)) < 0.1));
 }
 
+/// Fault 42: focus or zoom changed.
 #[test]
 fn another_focal_length_is_another_view_and_begins_anew() {
     let scene = Scene::new();

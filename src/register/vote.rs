@@ -9,19 +9,19 @@
 
 use rustfft::num_complex::Complex64;
 
-/// Tiles agree with a map that is no further off than this, in samples.
+/// A tile agrees with a map that is at most this far off, in samples.
 const AGREES: f64 = 0.35;
-/// However well they agree, a tile this close has a say.
+/// However well the tiles agree, one this close counts.
 const CLOSEST: f64 = 0.12;
-/// As many tiles have to agree, such a share of those that say anything, and such a share of all there are.
+/// Quorum: the number of tiles, their share of those that say anything, and their share of all.
 const FEWEST: usize = 5;
 const LEAST_SHARE: f64 = 0.3;
 const LEAST_OF_ALL: f64 = 0.15;
-/// The farthest a map may turn or enlarge.
+/// Maximum turn or enlargement of a map.
 const FARTHEST: f64 = 0.06;
 /// Pairs of tiles that are tried.
 const PAIRS: usize = 400;
-/// Turning and enlarging are told by tiles whose places spread so far, as a share of all tiles'.
+/// Minimum spread of the tiles that tell turning and enlarging, as a share of all tiles' spread.
 const SPREAD: f64 = 0.35;
 
 /// What a tile says.

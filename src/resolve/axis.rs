@@ -1,4 +1,9 @@
 //! The shoot's axis as a shot uses it: which slots take room, and which still stands in each of their places.
+//!
+//! ## Decisions
+//!
+//! - Both ends of a cut are left out, as `from` and `to` both take theirs in. What is cut may be missing or damaged, and
+//!   never stands in for another still. Positions, `part`, `fit` and the tally know only what is left.
 
 use std::ops::Range;
 
@@ -195,13 +200,11 @@ fn cuts(shot: &Shot, shoot: &Shoot, times: &Times, part: &Range<usize>, found: &
         let (from, to) = (from.map_err(&mut keep).ok(), to.map_err(&mut keep).ok());
         let (Some(from), Some(to)) = (from, to) else { continue };
         if from >= to {
-            found.push(nothing_between(from, to, all).at(&cut.place).word("cut").help("a cut names the earlier moment first"));
+            found.push(nothing_between(from, to, all).at(&cut.place).word("cut").help("a cut needs the earlier moment first"));
             continue;
         }
         if to <= part.start || from >= part.end {
-            found.push(
-                Diagnostic::remark("this cut lies outside the part from 'from' to 'to': it changes nothing").at(&cut.place),
-            );
+            found.push(Diagnostic::remark("this cut lies outside the part from 'from' to 'to': it has no effect").at(&cut.place));
         }
         cuts.push(CutOut { slots: from..to, place: cut.place.clone() });
     }
@@ -258,7 +261,7 @@ pub(super) fn edge(moment: &Moment, end: End, shoot: &Shoot, times: &Times) -> R
         Moment::Part(part) => times::fraction(*part)? * all,
         Moment::Screen(_) | Moment::Timecode(_) => {
             let word = end.word();
-            let mistake = format!("'{word}' takes a moment of the shoot, and a time of the clip was given");
+            let mistake = format!("'{word}' takes a moment of the shoot, not a time of the clip");
             return Err(
                 Diagnostic::mistake(mistake).help(format!("{word} = still(1), still \"NAME\", clock \"14:32\" or part(0.25)"))
             );

@@ -14,6 +14,14 @@
 //! `between = "motion"` has the same spans and weights: where a span is as long as it is only for that floor and holds two
 //! stills, the frame is invented at the moment that the second still's weight says, which is the same picture whichever way the
 //! pace runs. Where the shutter reaches further, or a loop mixes its join, the frame is the mean.
+//!
+//! ## Decisions
+//!
+//! - A *span* is the stretch of the shoot that a frame covers; the *shutter* is its length in degrees. Weights follow stills
+//!   covered, not time. Spans run on past a clip's `length` where there are stills, and are cut at the shoot's end.
+//! - Over a turn a span goes back over the same stills, and each counts as often as it is passed. Mixed frames lie between
+//!   the same two stills on the way back as on the way there: a slow turn in the middle of a still would jump otherwise.
+//! - Stills stand in a frame in the order in which the end of its span passes them.
 
 use crate::curve::pace::Stand;
 use crate::plan::Share;

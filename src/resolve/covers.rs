@@ -3,6 +3,24 @@
 //! A box only grows on the way. One that moves covers, in a still, wherever it is until the next still; fractions of pixels
 //! count as whole ones; and since files smear what is covered into the pixels around it, what their coding can have reached
 //! is covered with it.
+//!
+//! ## Decisions
+//!
+//! - Covers are laid over a still's decoded planes, once, before anything is resampled, so windows, rolls and means cannot
+//!   get behind them. They belong to the shot, not to the source: shots of one source with other covers have passes of their
+//!   own.
+//! - A moving box covers, in still `k`, wherever it is from `k` to `k + 1` (its keys and nine places between). `to` takes in
+//!   its still. Pixels and chroma samples that it touches at all are covered whole.
+//! - A JPEG smears what is covered over its coding squares, so boxes grow to squares of 16 pixels, counted from the corner
+//!   stored first, and by two pixels more for upsampled chroma (seven samples in planes with less than every other sample).
+//!   Frames of recordings, WebP and HEIC grow by 32 pixels, H.265's largest transform; AVIF by 64, AV1's. Of a lossless
+//!   master boxes grow as its stills' own files need, of an HEVC one as a recording's. What motion prediction carried farther
+//!   is the script's to cover.
+//! - `"fill"` is mid grey and holds nothing of the still. `"blur"` is the mean of each quarter of the box in each plane,
+//!   rounded to the plane's codes, with even blends between the four (one mean along a side below 16 pixels): at most twelve
+//!   numbers a still. All of a cover's rows are decoded for it, whichever a delivery reads.
+//! - `survey --look` looks at the stills as they are. Levelling leaves out what covers hide, still by still and with a ring
+//!   of cells around it (in stills that no frame shows, what any cover hides anywhere), so that no gain tells of it.
 
 use kurbo::Rect;
 
@@ -91,7 +109,7 @@ fn place(index: usize, cover: &Cover, moments: &Moments<'_>, said: &mut Vec<Diag
     let (from, to) = (from?, to?);
     if from >= to {
         let mistake = axis::nothing_between(from, to, all).at(&cover.place).word("cover");
-        once(mistake.help("a cover names the earlier moment first"), said);
+        once(mistake.help("a cover needs the earlier moment first"), said);
         return None;
     }
     Some(Placed { cover: index, track: Track::new(keys?)?, slots: from..to })
@@ -112,7 +130,7 @@ fn keyed(keys: &[CoverKey], moments: &Moments<'_>, said: &mut Vec<Diagnostic>) -
         if placed.last().is_some_and(|before| at <= before.at + SLACK) {
             let mistake = Diagnostic::mistake("this key lies no later in the shoot than the key above it");
             let mistake = mistake.at(&key.place).word("at").with(&keys[index - 1].place, "the key above it");
-            once(mistake.help("keys stand in the order of the shoot, each at a moment of its own"), said);
+            once(mistake.help("keys go in the order of the shoot, no two at the same moment"), said);
             whole = false;
         }
         placed.push(Key { at, value: rect(key.area), ease: key.ease.clone() });
@@ -232,7 +250,7 @@ pub(super) fn remark(seen: &Seen<'_>, found: &mut Diagnostics) {
     for (index, cover) in seen.shot.covers.iter().enumerate() {
         let say = |message: String| Diagnostic::remark(message).at(&cover.place).word("cover");
         if !shown[index] {
-            found.push(say("no frame of any delivery shows what this cover hides: it changes nothing".into()));
+            found.push(say("no frame of any delivery shows what this cover hides: it has no effect".into()));
             continue;
         }
         let areas = seen.made.plan.covers.iter().flat_map(|covering| covering.areas.iter().map(move |area| (covering, area)));
@@ -246,7 +264,7 @@ pub(super) fn remark(seen: &Seen<'_>, found: &mut Diagnostics) {
         #[expect(clippy::cast_precision_loss, reason = "pixels of a still are far below 2^53")]
         let percent = pixels(most) as f64 * 100.0 / all as f64;
         found.push(say(format!(
-            "this cover takes {} % of the still at most, {} by {} px with what its file smears around it, in still({}) to still({})",
+            "this cover takes at most {} % of the still, {} by {} px with what its file smears around it, in still({}) to still({})",
             words::figure(percent),
             most.width,
             most.height,

@@ -1,4 +1,16 @@
-//! A subject that is followed: what each delivery's window is asked to do about it, and what is said where it cannot.
+//! A subject that is followed: what each delivery's window is asked to do about it, and what is
+//! said where it cannot.
+//!
+//! A subject is where it is at a still, so its box is a function of the shoot's position alone: whatever the pace, the rate or
+//! the fit, a still is always asked to show the same box. A frame is asked to keep the boxes of all stills it shows.
+//!
+//! ## Decisions
+//!
+//! - Keys of a follow lie on the shoot's axis (`"start"` and `"end"` are the first and the last still), are joined straight
+//!   along it, shaped by their eases and cut off at the still's edges, and hold beyond the first and last.
+//! - `margin` is kept free within the delivery's `safe` box: both are fractions of the frame's side and add up. Without
+//!   `place` the subject tends to the middle of the safe box.
+//! - Where no window of the shape can keep the subject, the frames are named; `strict` refuses.
 
 use kurbo::Rect;
 
@@ -74,16 +86,13 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed, frames: usize, found: &mut Diagn
     };
     if frames > MOST_FOLLOWED {
         return refuse(
-            Diagnostic::mistake(format!(
-                "'{}' has {frames} frames, and {MOST_FOLLOWED} are followed through at most",
-                delivery.name
-            ))
-            .help("a faster pace, a lower fps, or keys of a framing { … }"),
+            Diagnostic::mistake(format!("'{}' has {frames} frames; a follow takes at most {MOST_FOLLOWED}", delivery.name))
+                .help("a faster pace, a lower fps, or keys of a framing { … }"),
         );
     }
     let margin = followed.follow.margin;
     if !(0.0..0.5).contains(&margin) {
-        let message = format!("margin lies from 0 to below 0.5; seen {}", words::figure(margin));
+        let message = format!("margin must be from 0 to below 0.5; seen {}", words::figure(margin));
         return refuse(Diagnostic::mistake(message).word("margin"));
     }
     let margins = followed.margins(delivery.safe);
@@ -107,7 +116,7 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed, frames: usize, found: &mut Diagn
                 Closeness::Span(span) => (f64::from(still.width) * span, "span", span),
             };
             if !(asked.is_finite() && value > 0.0) {
-                let message = format!("{name} lies above 0; seen {}", words::figure(value));
+                let message = format!("{name} must be above 0; seen {}", words::figure(value));
                 return refuse(Diagnostic::mistake(message).word(name));
             }
             if asked < narrowest {
@@ -121,7 +130,7 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed, frames: usize, found: &mut Diagn
                     Closeness::Span(_) => format!("span {}", words::figure_below(largest / f64::from(still.width))),
                 };
                 let message = format!(
-                    "the window would be larger than {} and is made the largest that fits: '{}' shows {most} for {name} {}",
+                    "the window would be larger than {} and becomes the largest that fits: '{}' shows {most} for {name} {}",
                     sheet.bounds.words(),
                     delivery.name,
                     words::figure(value)

@@ -164,13 +164,13 @@ fn framed(
 }
 
 fn open_line(framing: &Framing) -> Diagnostic {
-    Diagnostic::mistake("a loop's window comes back to where it set off, and this drawing ends elsewhere")
+    Diagnostic::mistake("a loop's window comes back to where it set off, but this drawing ends elsewhere")
         .at(&framing.place)
         .help("a Z at its end leads back to its beginning: drawing(\"M … Z\")")
 }
 
 fn cut_short(key: &FramingKey, at: f64, end: f64) -> Diagnostic {
-    Diagnostic::remark(format!("this key holds for {} s, and the clip ends before that", words::figure(key.hold)))
+    Diagnostic::remark(format!("this key holds for {} s, but the clip ends before that", words::figure(key.hold)))
         .at(&key.place)
         .word("hold")
         .help(format!("hold = {} is what the clip has left", words::figure_below(end - at)))
@@ -180,7 +180,7 @@ fn nowhere(key: &FramingKey, before: &FramingKey) -> Diagnostic {
     Diagnostic::remark("the flight to this key goes nowhere: it shows what the key before shows")
         .at(&key.place)
         .with(&before.place, "the key before")
-        .help("another window here; or hold = seconds at the key before, which says that the window rests")
+        .help("use another window here; or hold = seconds at the key before, to let the window rest")
 }
 
 /// What can be said of the keys' moments where there is no pace to time them.
@@ -298,7 +298,7 @@ impl Clip<'_> {
         }
         if seconds > self.length.0 + SLACK {
             return Err(Diagnostic::mistake(format!(
-                "this key is past the end: it is at {written}, and the clip lasts {} s",
+                "this key is past the end: it is at {written}, but the clip lasts {} s",
                 words::figure(self.length.0)
             ))
             .help(format!("at = \"end\" is the last frame; at = {} at most", words::figure_below(self.length.0))));
@@ -309,7 +309,7 @@ impl Clip<'_> {
 
 fn held_too_long(from: f64, to: f64, held: &FramingKey, next: &FramingKey) -> Diagnostic {
     let until = words::figure(from + held.hold);
-    Diagnostic::mistake(format!("this key holds until {until} s, and the key below it is at {} s", words::figure(to)))
+    Diagnostic::mistake(format!("this key holds until {until} s, but the key below it is at {} s", words::figure(to)))
         .at(&held.place)
         .word("hold")
         .with(&next.place, "the key below it")
@@ -318,7 +318,7 @@ fn held_too_long(from: f64, to: f64, held: &FramingKey, next: &FramingKey) -> Di
 
 fn out_of_order(shot: &Shot, before: f64, after: f64, first: &FramingKey, second: &FramingKey) -> Diagnostic {
     let message = if (before - after).abs() <= SLACK {
-        format!("two keys are at one moment, {} s", words::figure(after))
+        format!("two keys are at the same moment, {} s", words::figure(after))
     } else {
         format!("this key is at {} s, before the key above it at {} s", words::figure(after), words::figure(before))
     };
@@ -326,7 +326,7 @@ fn out_of_order(shot: &Shot, before: f64, after: f64, first: &FramingKey, second
     match &shot.pace.value {
         Pace::Keyed { fit: Some(fit), .. } => mistake
             .with(&fit.place, "the fit that times the shoot")
-            .help("keys stand in order of time: the pace moves those on the shoot's axis and leaves those on the clip's"),
-        _ => mistake.help("keys stand in order of time, each at a moment of its own"),
+            .help("keys go in order of time: the pace moves those on the shoot's axis and leaves those on the clip's"),
+        _ => mistake.help("keys go in order of time, no two at the same moment"),
     }
 }

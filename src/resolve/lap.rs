@@ -5,6 +5,19 @@
 //! first one's ease and passed at the speed of any other way. *Stills* are mixed: the pace is led in, which is to say that it has
 //! been running for as long as the mix lasts when the clip begins, and over that long at the clip's end the stills give way to
 //! those of a lap earlier, which lead to the first frame. A pace that comes back by itself to where it began is closed as it is.
+//!
+//! ## Decisions
+//!
+//! - A loop lasts as long as its script says (`over`, `fit`, `length`), or by the mix less than its pace would: the pace has
+//!   run for the mix's length when the clip begins, on screen at the rate of its first key. So `still(1)` is seen only mixed,
+//!   and a key in the lead is refused.
+//! - A lap is a delivery's own whole number of frames. `"end"` is one past the last, where the first comes again; a key there
+//!   must show what the first key shows.
+//! - No frame mixes three laps: the mix is at most as long as the clip and at least two frames.
+//! - The way back runs from the last key to the first one's next coming, with the first one's ease, or that of a key at the
+//!   end. Holds may run over the join. A drawing must end where it begins. Bends are made over three laps, of which the
+//!   middle one is taken.
+//! - A pace that ends where it began (by `reverse`, within a millionth of a still) is neither led in nor mixed.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -46,7 +59,7 @@ pub(super) fn check(shot: &Shot, pace: &PaceMap, length: ScreenTime, found: &mut
     let mix = pace.lead();
     if mix == 0.0 {
         let Some(one) = shot.deliveries.iter().find(|delivery| delivery.fps.frames_in(length) < 2) else { return true };
-        let message = format!("a loop takes two frames at least, and '{}' has one", one.name);
+        let message = format!("a loop needs at least two frames, and '{}' has one", one.name);
         return refuse(message, "a slower pace, a higher fps, or no loop".into());
     }
     let mut least = 0.0_f64;
@@ -73,7 +86,7 @@ pub(super) fn check(shot: &Shot, pace: &PaceMap, length: ScreenTime, found: &mut
         return refuse(message, "a slower pace, a higher fps, or no loop".into());
     }
     let message = format!(
-        "the join is mixed for {} s, and the clip lasts {} s without what is mixed into it",
+        "the join is mixed for {} s, but the clip lasts only {} s without what is mixed into it",
         words::figure(mix),
         words::figure(length.0.max(0.0))
     );
@@ -95,7 +108,7 @@ pub(super) fn check_end<'a>(
     if place.max((one.width - other.width).abs()) <= SAME {
         return Ok(());
     }
-    Err(Diagnostic::mistake("a loop's end is its beginning, and this key shows another window than the first one")
+    Err(Diagnostic::mistake("a loop's end is its beginning, but this key shows another window than the first one")
         .at(&last.place)
         .with(&first.place, "the first key")
         .help("the first key's window here too; or leave this key out, or earlier: the way back to the first is then added"))

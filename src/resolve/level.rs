@@ -239,7 +239,7 @@ fn remarks(wanted: &Level, shoot: &Shoot, slots: &[SlotIndex], solved: &Solved, 
                     stops(*height)
                 ));
             }
-            (Cause::View, _) => say(format!("the view is another one from {still} on: levelled by itself")),
+            (Cause::View, _) => say(format!("the view changes at {still}: what follows is levelled separately")),
         }
     }
     let joined: Vec<f64> = solved.steps.iter().filter(|step| step.cause == Cause::Exposure).map(|step| step.height).collect();

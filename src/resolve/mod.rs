@@ -186,7 +186,7 @@ fn length(shot: &Shot, pace: &crate::curve::pace::PaceMap, found: &mut Diagnosti
         None => (natural, &shot.pace.place),
         Some(limit) if limit.value.is_nan() || limit.value <= 0.0 => {
             found.push(
-                Diagnostic::mistake(format!("a length lies above 0 s; seen {}", words::figure(limit.value)))
+                Diagnostic::mistake(format!("a length must be above 0 s; seen {}", words::figure(limit.value)))
                     .at(&limit.place)
                     .word("length"),
             );
@@ -195,7 +195,7 @@ fn length(shot: &Shot, pace: &crate::curve::pace::PaceMap, found: &mut Diagnosti
         Some(limit) if limit.value > natural * (1.0 + 1e-9) => {
             found.push(
                 Diagnostic::mistake(format!(
-                    "the shoot ends after {} s at this pace, and the length asks for {} s",
+                    "the shoot ends after {} s at this pace, but the length asks for {} s",
                     words::figure(natural),
                     words::figure(limit.value)
                 ))
@@ -213,7 +213,7 @@ fn length(shot: &Shot, pace: &crate::curve::pace::PaceMap, found: &mut Diagnosti
     if length > ScreenTime::LONGEST.0 {
         found.push(
             Diagnostic::mistake(format!(
-                "a clip lasts a day ({} s) at most; this pace makes {} s",
+                "a clip lasts at most a day ({} s); this pace makes {} s",
                 ScreenTime::LONGEST.0,
                 words::figure(length)
             ))
@@ -232,7 +232,7 @@ fn few_enough(shot: &Shot, stills: usize, length: ScreenTime, found: &mut Diagno
     if frames > MOST_FRAMES {
         let place = shot.length.as_ref().map_or(&shot.pace.place, |limit| &limit.place);
         found.push(
-            Diagnostic::mistake(format!("the deliveries come to {frames} frames, and {MOST_FRAMES} are planned at most"))
+            Diagnostic::mistake(format!("the deliveries come to {frames} frames; at most {MOST_FRAMES} are planned"))
                 .at(place)
                 .help("a faster pace, a lower fps, or fewer deliveries"),
         );

@@ -1,4 +1,10 @@
-//! Where a script's moments lie on the shot's axis.
+//! Where a script's moments lie on the shoot's axis.
+//!
+//! ## Decisions
+//!
+//! - `to` takes in the still it names. `part()` is of the whole catalogue in `from` and `to`, of the part used in keys.
+//! - `day 2` counts calendar days from the first still's. `times(n)` goes by the median interval.
+//! - Keys within a billionth of a second of one another are at one moment; a frame that near before a key shows the key.
 
 use crate::diag::Diagnostic;
 use crate::shoot::Shoot;

@@ -1,4 +1,14 @@
 //! The script's pace as a map from screen time to shoot position.
+//!
+//! ## Decisions
+//!
+//! - A key with a freeze and no rate lies on the way to the next rate. On the shoot's axis `fit` counts freezes and scales
+//!   around them. On screen a key's seconds are the clip's, freezes included; a key at a freeze's very end makes the rate
+//!   jump. A key at a frozen position means the first arrival.
+//! - The way to the first key, where that is reversed, begins at the shoot's end. The clip ends where the shoot runs out of
+//!   stills; a pace on screen that only touches an end where it turns (within a billionth of a still) goes on.
+//! - The first arrival at `still(n)` is where that still is first shown: its beginning, or its end for a pace that begins at
+//!   the shoot's end.
 
 use crate::curve::ease::Ease;
 use crate::curve::pace::{Axis, Fault, Key, PaceMap, Rest};
@@ -76,7 +86,7 @@ fn warp(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<W
         let step = words::figure(1000.0 * usual);
         found.push(
             Diagnostic::remark(format!(
-                "the recording's rate varies and this pace speaks of real time: where it counts stills, a still is {step} ms"
+                "the recording's rate varies and this pace uses real time: where it counts stills, a still is {step} ms"
             ))
             .at(&shot.pace.place),
         );
@@ -107,7 +117,7 @@ fn per_second(rate: Rate, shot: &Shot, moments: &Moments<'_>) -> Result<(f64, f6
             let Some(interval) = moments.times.interval else {
                 return Err(Diagnostic::mistake("times needs capture times or an interval, and this shoot has neither")
                     .word("times")
-                    .help("stills { …, interval = 5 } says how many seconds lie between stills"));
+                    .help("stills { …, interval = 5 } sets the seconds between stills"));
             };
             ("times", value, (value, interval))
         }
@@ -116,7 +126,7 @@ fn per_second(rate: Rate, shot: &Shot, moments: &Moments<'_>) -> Result<(f64, f6
     if value.is_finite() && fraction.0 / fraction.1 > slowest && (fraction.0 / fraction.1).is_finite() {
         return Ok(fraction);
     }
-    Err(Diagnostic::mistake(format!("a rate lies above 0: a pace always moves; seen {name}({})", words::figure(value)))
+    Err(Diagnostic::mistake(format!("a rate must be above 0: a pace always moves; seen {name}({})", words::figure(value)))
         .word(name))
 }
 
@@ -318,7 +328,7 @@ fn out_of_order(before: f64, after: f64, axis: Axis, backwards: bool, first: &Pa
         Axis::Shoot => format!("position {}", words::figure(at)),
     };
     let message = if (before - after).abs() <= SLACK {
-        format!("two keys of the pace are at one moment, {}", written(after))
+        format!("two keys of the pace are at the same moment, {}", written(after))
     } else {
         let side = if backwards { "after" } else { "before" };
         format!("this key of the pace is at {}, {side} the key above it at {}", written(after), written(before))
@@ -327,9 +337,9 @@ fn out_of_order(before: f64, after: f64, axis: Axis, backwards: bool, first: &Pa
     match (axis, backwards) {
         (Axis::Shoot, true) => mistake.help("reverse = true runs the way to a key backwards, to a still before the key above it"),
         (Axis::Shoot, false) => {
-            mistake.help("keys stand in order of time").help("reverse = true in this key runs the way to it backwards")
+            mistake.help("keys go in order of time").help("reverse = true in this key runs the way to it backwards")
         }
-        (Axis::Screen, _) => mistake.help("keys stand in order of time"),
+        (Axis::Screen, _) => mistake.help("keys go in order of time"),
     }
 }
 
@@ -344,7 +354,7 @@ fn faulty(fault: &Fault, shot: &Shot, keys: &[&PaceKey], freezes: bool, fit: Opt
         .word("ease")
         .help("an ease whose output stays between 0 and 1, such as \"ease-in-out\""),
         Fault::KeptTooLong { kept } => Diagnostic::mistake(format!(
-            "the sections marked keep{} already last {} s, and fit asks for {} s in all",
+            "the sections marked keep{} already last {} s, but fit asks for {} s in all",
             if freezes { " and the freezes" } else { "" },
             words::figure(*kept),
             words::figure(wanted)
@@ -353,7 +363,7 @@ fn faulty(fault: &Fault, shot: &Shot, keys: &[&PaceKey], freezes: bool, fit: Opt
         .word("fit")
         .help(format!("fit = \"{}s\" or more, or fewer sections marked keep", words::figure_above(*kept + 1.0))),
         Fault::NothingToFit { kept } => Diagnostic::mistake(format!(
-            "every section is marked keep, so the clip lasts {} s, and fit asks for {} s",
+            "every section is marked keep, so the clip lasts {} s, but fit asks for {} s",
             words::figure(*kept),
             words::figure(wanted)
         ))

@@ -1,4 +1,11 @@
 //! What a person should know about a plan before it is rendered, with the frames concerned: one remark a kind and delivery.
+//!
+//! ## Decisions
+//!
+//! - An uneven cadence is not remarked on above ten frames a still or ten stills a frame. "Shown for long" is more than four
+//!   times the median and at least half a second.
+//! - A clip of more than three hours, and a rate below `percent(5)`, are remarked on: 120 was meant by `percent(1.2)`. A jump
+//!   made by a step ease is a cut, not a pan.
 
 use crate::curve::ease::Ease;
 use crate::curve::pace::Stretch;
@@ -262,7 +269,7 @@ impl One<'_> {
         if let Some(leg) = leg {
             let seconds = leg.to.at - leg.from.at;
             remark = remark.help(format!(
-                "about {} s for the way to this key, in place of {} s, stay within it",
+                "about {} s for the way to this key, instead of {} s, would stay within it",
                 words::figure((seconds * most / limit * 10.0 - 1e-6).ceil() / 10.0),
                 words::figure(seconds)
             ));

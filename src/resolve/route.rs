@@ -2,6 +2,13 @@
 //!
 //! What moves along a path is the point of the still at the delivery's `place` in the frame, which is the window's centre
 //! where nothing is said: so a zoom on one point keeps that point where it is on screen, whatever the path.
+//!
+//! ## Decisions
+//!
+//! - Roll is -360 to 360, taken as numbers: from 350 to 10 goes back by 340. Straight, it follows the same eased progress as
+//!   the width's logarithm; on a smooth path or a drawing a monotone cubic; in a flight its measure.
+//! - Where the rolls of two keys differ, the point at the delivery's `place` runs straight between them, so that a point both
+//!   keys show there stays there. Corners swing round it; where that leads out of the still the path is bent like any other.
 
 use std::sync::Arc;
 

@@ -1,4 +1,8 @@
 //! What every frame of a delivery comes to: a position, a still, a window inside it.
+//!
+//! ## Decisions
+//!
+//! - A shot has ten million frames at most, over all its deliveries, because every row is held in memory.
 
 use crate::curve::pace::Stand;
 use crate::curve::soft::{self, Tie};
@@ -218,16 +222,16 @@ fn said((sheet, keyed): (&Sheet<'_>, &Keyed), worst: &Astray, before: &[Window],
     let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
     let diagnostic = diagnostic.over(&sheet.delivery.name, frames.runs());
     let diagnostic = at_key(keyed, worst, diagnostic).help(if rolls_to(keyed, worst) {
-        "a window needs most room half-way through a roll: closer ones, or further from the still's edge, need no bend"
+        "a window needs most room half-way through a roll: a closer window, or one further from the still's edge, needs no bend"
     } else if keyed.straight() {
         "an ease whose output stays between 0 and 1, such as \"ease-in-out\", needs no bend"
     } else {
-        "windows further from the still's edge, or closer ones, need no bend"
+        "a closer window, or one further from the still's edge, needs no bend"
     });
     if bent.widened > 1.0 {
         let times = words::figure_above(bent.widened);
         return diagnostic.help(format!(
-            "the keys leave no gentler way: it changes speed up to {times} times as hard as the path does elsewhere; a key moved \
+            "the keys allow nothing gentler: it accelerates up to {times} times as hard as the path does elsewhere; moving a key \
              in time or away from the edge helps"
         ));
     }

@@ -2,6 +2,14 @@
 //!
 //! Sound cannot be sped up, slowed, turned or mixed with that of another moment and still be what was heard there, so it is kept
 //! where a second of the clip is a second of the recording, and elsewhere there is silence.
+//!
+//! ## Decisions
+//!
+//! - A *passage* is a stretch of the clip that runs forwards within a thousandth of real time, without a jump of the
+//!   recording (`PaceMap::stretches_near`). Where the rate varies, only a pace in `times(…)` knows real time.
+//! - Sound is played at its own speed. Over a passage it is never more than 10 ms from its frames, or the passage is silent.
+//! - Fades are half a cosine of amplitude inside the passage: 0.25 s where the pace changes, rests, turns or a loop is mixed;
+//!   10 ms at a cut and at the clip's ends. What is shorter than two of the former is silent.
 
 use std::sync::Arc;
 
@@ -71,7 +79,7 @@ fn silence(moments: &Moments<'_>, pace: &PaceMap) -> Option<String> {
     if sound.channels > MOST_CHANNELS {
         let channels = sound.channels;
         return Some(format!(
-            "the recording's sound has {channels} channels, and {MOST_CHANNELS} at most are mixed: the clip is silent"
+            "the recording's sound has {channels} channels; at most {MOST_CHANNELS} are mixed: the clip is silent"
         ));
     }
     if !sound.is_read {
@@ -79,7 +87,7 @@ fn silence(moments: &Moments<'_>, pace: &PaceMap) -> Option<String> {
     }
     let counts_stills = recording.rate.is_none() && !pace.is_warped();
     counts_stills.then(|| {
-        "the recording's rate varies and the pace counts its frames: only times(1) is real time, so the clip is silent".into()
+        "the recording's rate varies but the pace counts its frames: only times(1) is real time, so the clip is silent".into()
     })
 }
 
@@ -128,7 +136,7 @@ fn passages(moments: &Moments<'_>, pace: &PaceMap, length: ScreenTime, said: &mu
         said.push(Diagnostic::remark(message).help("times(1) is real time"));
     }
     if passages.is_empty() && said.is_empty() {
-        let message = format!("the clip runs nowhere in real time for {} s: it is silent", words::figure(2.0 * RAMP));
+        let message = format!("the clip never runs in real time for {} s: it is silent", words::figure(2.0 * RAMP));
         said.push(Diagnostic::remark(message).help("times(1) is real time: key { at = still(100), rate = times(1) }"));
     }
     passages

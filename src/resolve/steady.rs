@@ -2,6 +2,18 @@
 //!
 //! Windows are laid out over the first view, which is that of the first still the shot may show; they keep to the room that all
 //! of its stills have in common there. What is painted of a still is the window as it lies over that still.
+//!
+//! ## Decisions
+//!
+//! - The *first view* is how the camera stood at the first still that the shot may show, so `from` decides it. Rows have the
+//!   window over it; `DeliveryPlan::window` is what is painted of each of the row's stills, so a mean is registered, and what
+//!   is invented is measured on both stills through their own windows.
+//! - Stands in a table are against the shoot's first view whatever part is used. A still without a stand stands on the
+//!   straight way between its neighbours; a cover hides what it would hide from where both neighbours stand as well.
+//! - Room takes the still's place wherever windows are kept inside, in bends and follows too. Speeds, zooms and remarks are
+//!   of the first view. Less than 0.9 of a side is refused (our choice; `room`).
+//! - A turn that moves no corner by more than 0.03 pixels counts as none, so that the upright painter is used. Covered boxes
+//!   that go along grow to the upright box around them and by half a pixel, before they grow to the squares of their file.
 
 use std::collections::BTreeSet;
 
@@ -94,7 +106,7 @@ pub fn stands_measured(solved: &Solved, shot: &Shot, shoot: &Shoot) -> (Vec<Opti
     }
     for view in &solved.views {
         let how = if view.enlarged { ", enlarged or made smaller" } else { "" };
-        say(format!("the view is another one from {} on{how}: steadied by itself", name(view.at)));
+        say(format!("the view changes at {}{how}: what follows is steadied separately", name(view.at)));
     }
     (stands, found)
 }
@@ -202,7 +214,7 @@ fn too_little(
     let least = words::figure(100.0 * (1.0 - wanted.room));
     let lost = room.and_then(|room| lost(still, room));
     let lost = lost.unwrap_or_else(|| "all of the still".to_owned());
-    let message = format!("steadying would take {lost}, and {least} % of a side is the most that it may");
+    let message = format!("steadying would take {lost}, and at most {least} % of a side is allowed");
     let view = View { still, first: stand(used[0]) };
     let away = |slot: &SlotIndex| {
         let Stand { x, y, .. } = view.sees(stand(*slot));
@@ -251,7 +263,7 @@ fn too_little(
     }
     match room {
         Some(room) => {
-            mistake.help(format!("steady = {{ room = {} }} takes what there is", words::figure_below(share_left(room, still))))
+            mistake.help(format!("steady = {{ room = {} }} accepts what is left", words::figure_below(share_left(room, still))))
         }
         None => mistake,
     }

@@ -99,7 +99,7 @@ pub(super) fn position(at: &Moment, moments: &Moments<'_>) -> Result<f64, Diagno
         Moment::Start => Ok(0.0),
         Moment::End => Ok(moments.axis.stills() - 1.0),
         Moment::Screen(_) | Moment::Timecode(_) => {
-            Err(Diagnostic::mistake("a subject is where it is at a still: a time of the clip does not say at which")
+            Err(Diagnostic::mistake("a subject's place belongs to a still: a time of the clip does not say which one")
                 .word("at")
                 .help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\""))
         }
@@ -109,7 +109,7 @@ pub(super) fn position(at: &Moment, moments: &Moments<'_>) -> Result<f64, Diagno
 
 fn out_of_order(before: f64, after: f64, first: &FramingKey, second: &FramingKey) -> Diagnostic {
     let message = if (before - after).abs() <= SLACK {
-        "two keys are at one moment of the shoot".to_owned()
+        "two keys are at the same moment of the shoot".to_owned()
     } else {
         format!(
             "this key lies {} stills into the shoot, before the key above it at {}",
@@ -121,5 +121,5 @@ fn out_of_order(before: f64, after: f64, first: &FramingKey, second: &FramingKey
         .at(&second.place)
         .word("at")
         .with(&first.place, "the key above it")
-        .help("keys stand in the order of the shoot, each at a moment of its own: at = still(10), then at = still(20)")
+        .help("keys go in the order of the shoot, no two at the same moment: at = still(10), then at = still(20)")
 }

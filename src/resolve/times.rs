@@ -104,7 +104,7 @@ impl Times {
     /// From when to when the shoot ran, in words.
     fn span(&self) -> String {
         let (Some(midnight), Some(first), Some(last)) = (self.midnight, self.taken.first(), self.taken.last()) else {
-            return "the shoot carries no times".to_owned();
+            return "the shoot has no capture times".to_owned();
         };
         let written = |seconds: f64| {
             let moment = midnight.saturating_add(jiff::SignedDuration::from_secs_f64(seconds));
@@ -154,7 +154,7 @@ pub(super) fn slot_position(moment: &Moment, shoot: &Shoot, times: &Times) -> Re
         Moment::StillNamed(name) => named(name, shoot),
         Moment::Clock(clock) => clocked(clock, shoot, times).map(|hit| hit.slots),
         Moment::Start | Moment::Part(_) | Moment::Screen(_) | Moment::Timecode(_) | Moment::End => {
-            Err(Diagnostic::mistake("this is no moment of the shoot").help("still(1), still \"NAME\" or clock \"14:32\""))
+            Err(Diagnostic::mistake("this is not a moment of the shoot").help("still(1), still \"NAME\" or clock \"14:32\""))
         }
     }
 }
@@ -204,16 +204,16 @@ fn named(name: &str, shoot: &Shoot) -> Result<f64, Diagnostic> {
             let written: Vec<String> = all.iter().map(|slot| format!("still({})", slot + 1)).collect();
             Err(Diagnostic::mistake(format!("{} stills are named {name}", all.len()))
                 .word(name)
-                .help(format!("say which by its number: {}", words::list(&written))))
+                .help(format!("choose one by its number: {}", words::list(&written))))
         }
     }
 }
 
 fn clocked(clock: &Clock, shoot: &Shoot, times: &Times) -> Result<Hit, Diagnostic> {
     let Some(midnight) = times.midnight else {
-        return Err(Diagnostic::mistake("clock needs capture times, and no still of this shoot carries one")
+        return Err(Diagnostic::mistake("clock needs capture times, and no still of this shoot has one")
             .word("clock")
-            .help("still(1), still \"NAME\" or part(0.25) work without"));
+            .help("still(1), still \"NAME\" or part(0.25) work without them"));
     };
     let day = match clock.day {
         ClockDay::Only => None,
@@ -241,7 +241,7 @@ fn clocked(clock: &Clock, shoot: &Shoot, times: &Times) -> Result<Hit, Diagnosti
                 words::list(&names)
             ))
             .word(&clock.text)
-            .help(format!("say which: {}", words::list(&names))))
+            .help(format!("choose one: {}", words::list(&names))))
         }
         _ => {
             let dates: Vec<String> = hits.iter().take(8).map(|hit| times.date(hit.day)).collect();
@@ -251,7 +251,7 @@ fn clocked(clock: &Clock, shoot: &Shoot, times: &Times) -> Result<Hit, Diagnosti
             }
             Err(Diagnostic::mistake(format!("the clock shows {} more than once: on {written}", clock.text))
                 .word(&clock.text)
-                .help(format!("say which: clock \"{} {}\", or clock \"day 2 {}\"", dates[0], clock.text, clock.text)))
+                .help(format!("choose one: clock \"{} {}\", or clock \"day 2 {}\"", dates[0], clock.text, clock.text)))
         }
     }
 }

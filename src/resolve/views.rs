@@ -1,4 +1,9 @@
 //! Which window each key of a framing means for each delivery: always inside the still, or the room that steadying leaves, before anything is interpolated.
+//!
+//! ## Decisions
+//!
+//! - `zoom = 1` is the largest window of the delivery's shape *and* the key's roll; a key without a roll is upright. `show`
+//!   holds the box in the rolled frame's own directions, with `margin` inside the safe box.
 
 use kurbo::Point;
 
@@ -71,9 +76,9 @@ pub(super) fn resolve(shot: &Shot, bounds: Bounds, found: &mut Diagnostics) -> V
         let what = match concern.trouble {
             Trouble::Moved => format!("the window at this key would leave {} and is moved inside", bounds.words()),
             Trouble::TooLarge => {
-                format!("the window at this key would be larger than {} and is made the largest that fits", bounds.words())
+                format!("the window at this key would be larger than {} and becomes the largest that fits", bounds.words())
             }
-            Trouble::Cut => "the box at this key does not fit and is shown as far as it does".to_owned(),
+            Trouble::Cut => "the box at this key does not fit and is shown as far as possible".to_owned(),
         };
         let message = format!("{what}: {}", words::list(&shortened(concern.said)));
         let diagnostic = if shot.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
@@ -127,7 +132,7 @@ impl Aim<'_> {
     fn check_roll(&self) -> Result<(), Diagnostic> {
         let roll = self.key.roll;
         if !(-FARTHEST_ROLL..=FARTHEST_ROLL).contains(&roll) {
-            return Err(Diagnostic::mistake(format!("roll lies from -360 to 360 degrees; seen {}", words::figure(roll)))
+            return Err(Diagnostic::mistake(format!("roll must be from -360 to 360 degrees; seen {}", words::figure(roll)))
                 .word("roll")
                 .help("roll = 5 turns the window 5 degrees clockwise, roll = -5 the other way"));
         }
@@ -176,7 +181,7 @@ impl Aim<'_> {
             Closeness::Span(span) => (f64::from(self.still.width) * span, "span", span),
         };
         if !asked.is_finite() || asked <= 0.0 || value <= 0.0 {
-            return Err(Diagnostic::mistake(format!("{name} lies above 0; seen {}", words::figure(value))).word(name));
+            return Err(Diagnostic::mistake(format!("{name} must be above 0; seen {}", words::figure(value))).word(name));
         }
         self.sized(asked, name, value, concerns)
     }
@@ -226,7 +231,7 @@ impl Aim<'_> {
                 words::figure(area.height)
             ))
             .word(word)
-            .help("box(x, y, width, height) takes fractions: x + width and y + height are 1 at most"));
+            .help("box(x, y, width, height) takes fractions: x + width and y + height are at most 1"));
         }
         Ok(Window::new(area.x * across, area.y * down, area.width * across, area.height * down))
     }
@@ -235,7 +240,7 @@ impl Aim<'_> {
         let subject = self.area(area, "show")?;
         if !(0.0..0.5).contains(&margin) {
             return Err(
-                Diagnostic::mistake(format!("margin lies from 0 to below 0.5; seen {}", words::figure(margin))).word("margin")
+                Diagnostic::mistake(format!("margin must be from 0 to below 0.5; seen {}", words::figure(margin))).word("margin")
             );
         }
         // As the rolled frame sees it: the smallest rectangle of its directions around the box.
@@ -325,7 +330,7 @@ impl Aim<'_> {
             })
             .collect();
         let said = if cut.is_empty() {
-            format!("'{}' shows all of it, with less margin or off its place", self.delivery.name)
+            format!("'{}' shows all of it, with less margin or out of place", self.delivery.name)
         } else {
             format!("'{}' cuts {}", self.delivery.name, words::list(&cut))
         };

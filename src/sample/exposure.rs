@@ -4,6 +4,13 @@
 //! is encoded again and goes through the ordinary last step, with the ordinary thresholds. Beside the mean of the light an
 //! exposure keeps what the first still alone would give, in codes before the last step: where all stills agree to the bit
 //! that is what is printed, so that a scene in which nothing changes comes out as if there had been one still.
+//!
+//! ## Decisions
+//!
+//! - A still's *share* is its weight in a frame; the shares of a frame add up to 65,536. An *exposure* is the running mean of
+//!   the stills a frame has taken in so far.
+//! - The mean is kept in `f32` on both grids of the frame (21 bytes a pixel). Means of encoded values are of the codes
+//!   themselves and take 6 bytes a pixel.
 
 use super::colour::{Mix, Target};
 use super::dither::{self, Place};

@@ -5,6 +5,12 @@
 //! resampled down, then across, converted and written. Nothing is clipped or rounded between a plane's samples and the
 //! last step, where 8-bit frames are dithered and 16-bit ones rounded. Values keep the stills' own (sRGB) encoding, which
 //! BT.709 frames carry unchanged (common practice, no source).
+//!
+//! ## Decisions
+//!
+//! - To *paint* is to fill a frame from a decoded still through a window. Upright rows never go through the kernels for
+//!   rolled ones.
+//! - BT.709 codes are held within 16 to 235 and 16 to 240: what a still clips at white stays clipped at white.
 
 mod colour;
 mod dither;

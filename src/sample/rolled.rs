@@ -8,6 +8,12 @@
 //! Weights depend on nothing but where between the plane's samples the output sample sits. A [`Fan`] holds them for a lattice
 //! of such phases; in between, the sums of three neighbouring phases are mixed in the measure that keeps the first moments
 //! exact. The lattice is so fine that mixing changes weights by less than a thousandth.
+//!
+//! ## Decisions
+//!
+//! - A [`Fan`] takes about 0.4 MB and is made anew where roll or zoom change. 8-bit samples are summed in whole numbers.
+//! - Where the still's edge cuts a kernel short, the rest is made to add up to 1 one pixel at a time, which is slow: only
+//!   windows that touch an edge have such pixels.
 
 use std::sync::LazyLock;
 

@@ -208,7 +208,7 @@ pub(super) fn returned(state: &State, value: &Value, last_line: &Place) -> Vec<S
     let values = match value {
         Value::Table(_) => match sequence(value) {
             Some(values) if !values.is_empty() => values,
-            _ => return refuse("a script returns a shot or a list of shots; seen a table that is no list of any".into()),
+            _ => return refuse("a script returns a shot or a list of shots; seen a table that holds neither".into()),
         },
         other => vec![other.clone()],
     };
@@ -236,7 +236,7 @@ fn unique_names(state: &State, shots: &[Shot], several: bool) {
     for shot in shots.iter().filter(|_| several) {
         if shot.name.is_empty() {
             state.record(
-                Diagnostic::mistake("where a script returns several shots each has a name")
+                Diagnostic::mistake("where a script returns several shots, each needs a name")
                     .at(&shot.place)
                     .word("shot")
                     .help("write name = \"morning\""),

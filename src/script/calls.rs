@@ -75,9 +75,12 @@ fn area(reader: &Reader) -> Option<What> {
     for (start, extent, from, names) in [(x, width, "x", "x + width"), (y, height, "y", "y + height")] {
         if start + extent > 1.0 + BOX_SLACK {
             reader.mistake(
-                Diagnostic::mistake(format!("a box lies inside the still: {names} must be up to 1; seen {}", start + extent))
-                    .word("box")
-                    .help(format!("make {from} smaller, or the box")),
+                Diagnostic::mistake(format!(
+                    "a box must lie inside the still: {names} must be at most 1; seen {}",
+                    start + extent
+                ))
+                .word("box")
+                .help(format!("make {from} smaller, or the box")),
             );
         }
     }
@@ -142,7 +145,7 @@ fn steps(reader: &Reader) -> Option<What> {
     let jump = reader.text("jump").map_or(Some(Jump::End), |name| Jump::keyword(&name))?;
     let count = count?;
     if count < jump.fewest_steps() {
-        reader.refuse("count", Some("with \"jump-none\" there are at least 2 steps".into()));
+        reader.refuse("count", Some("\"jump-none\" needs at least 2 steps".into()));
         return None;
     }
     Some(What::Ease(Ease::Steps { count, jump }))

@@ -31,7 +31,7 @@ fn curve(reader: &Reader, form: &Form, own: Option<&Reader>, others: &[&str]) ->
     let own = own?;
     let curve = own.text("curve")?;
     if let Some(other) = others.iter().find(|other| own.has(other)) {
-        let what = format!("{}.{other} does not go with curve, which is all there is to say", form.name);
+        let what = format!("{}.{other} does not go with curve, which decides everything", form.name);
         reader.mistake(Diagnostic::mistake(what).word(*other));
     }
     Some(curve)

@@ -162,7 +162,7 @@ pub(super) fn check_settings(state: &State, settings: &[(String, String)]) {
     for (name, _) in settings.iter().filter(|(name, _)| !names.contains(&name.as_str())) {
         let diagnostic = Diagnostic::mistake(format!("--set {name}: the script has no dial of that name"));
         unknown.push(match (nearest(name, &names), names.is_empty()) {
-            (None, true) => diagnostic.help("it declares no dials at all"),
+            (None, true) => diagnostic.help("it declares no dials"),
             _ => diagnostic.nearest(name, &names),
         });
     }

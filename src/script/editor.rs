@@ -95,7 +95,7 @@ fn described(field: &Field) -> String {
         }
         _ => String::new(),
     };
-    let default = field.default.map(|default| format!(" (without it: {default})")).unwrap_or_default();
+    let default = field.default.map(|default| format!(" (default: {default})")).unwrap_or_default();
     format!("{}{allowed}{default}", field.help)
 }
 

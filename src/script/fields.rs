@@ -13,16 +13,16 @@ const FRACTION: Wants = Wants::Number(from_to(0.0, 1.0));
 const POSITIVE: Wants = Wants::Number(above_to(0.0, 1_000_000.0));
 const SHUTTER: Wants = Wants::Number(from_to(0.0, Blend::WIDEST));
 const SHUTTER_HELP: &str =
-    "degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is a frame's time, 0 one still";
+    "degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is one frame's time, 0 is one still";
 const BETWEEN: Wants = Wants::Choice(&["nearest", "mix", "motion"]);
-const BETWEEN_HELP: &str = "frames between two stills, at less than a still a frame: the still whose turn it is, the mean of both by the position, or \
-     what was between them, invented by the motion of what both show (\"mix\" where that is not known)";
+const BETWEEN_HELP: &str = "where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, \
+     or a frame invented from the motion between them (\"mix\" where the motion is not known)";
 const LIGHT: Wants = Wants::Choice(&["linear", "encoded"]);
 const LIGHT_HELP: &str =
     "how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files";
 const SOUND: Wants = Wants::Choice(&["real-time", "none"]);
-const SOUND_HELP: &str = "what is kept of a recording's sound: real-time keeps it where the pace runs in real time, faded where it does so no longer, \
-     and is silent elsewhere";
+const SOUND_HELP: &str = "what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is \
+     silent elsewhere";
 const ZOOM: Wants = Wants::Number(from_to(1.0, 1000.0));
 const MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 0.5, above: false, below: true });
 const SAFE_MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 1.0, above: false, below: true });
@@ -69,7 +69,7 @@ pub(super) static STILLS: Form = Form {
             "pairs",
             Wants::Choice(&Pairs::KEYWORDS),
             "\"stop\"",
-            "of two pictures of one name and different kinds, which kind is the still; raw files are never one",
+            "where two pictures of one name have different kinds, which kind is the still; raw files are never stills",
         ),
     ],
     items: Some(Items { wants: Wants::Texts, least: 1, most: 10_000, what: "folders, patterns or files" }),
@@ -85,7 +85,7 @@ pub(super) static RECORDING: Form = Form {
             "missing",
             POLICIES,
             "\"stop\"",
-            "what to do about frames that the file promises and does not hold: refuse, show the one before, or take no time for them",
+            "what to do about frames that the file promises but does not hold: refuse, show the one before, or take no time for them",
         ),
         may(
             "damaged",
@@ -111,7 +111,7 @@ pub(super) static RECORDING: Form = Form {
     ],
     items: Some(Items { wants: Wants::Text, least: 1, most: 1, what: "one file" }),
     gives: Some(Kind::Stills),
-    help: "A recorded video, every frame a still at its own time, or a master: one file, relative to the script.",
+    help: "A recorded video (every frame is a still at its own time) or a master: one file, relative to the script.",
 };
 
 pub(super) static SHOT: Form = Form {
@@ -120,14 +120,14 @@ pub(super) static SHOT: Form = Form {
     fields: &[
         may("name", Wants::Name, "none", "tells shots apart where a script returns several"),
         must("source", Wants::Value(Kind::Stills), "where the stills come from"),
-        may("fps", Wants::FrameRate, "24", "the rate that 'per frame' units and timecodes mean"),
+        may("fps", Wants::FrameRate, "24", "the frame rate that 'per frame' units and timecodes count in"),
         must("pace", Wants::Pace, "how fast the shoot runs"),
         may("length", Wants::Seconds, "until the shoot ends", "the clip's length in seconds"),
         may(
             "loop",
             Wants::Loop,
             "false",
-            "whether the last frame runs into the first: true mixes the stills at the join for a second, or as long as is said",
+            "whether the last frame runs into the first: true mixes the stills at the join for a second, a number for that many seconds",
         ),
         may("framing", Wants::Value(Kind::Framing), "the largest window", "where the window goes"),
         may(
@@ -145,13 +145,13 @@ pub(super) static SHOT: Form = Form {
             "level",
             Wants::Level(&LEVEL),
             "false",
-            "takes out what flickers in the stills' exposure and leaves what their light really did",
+            "removes flicker from the stills' exposure and keeps what their light really did",
         ),
         may(
             "steady",
             Wants::Steady(&STEADY),
             "false",
-            "undoes bumps and sags of the camera: windows go along with the picture, measured still by still",
+            "undoes bumps and sags of the camera: windows move with the picture, measured still by still",
         ),
         may("strict", Wants::Truth, "false", "whether windows that would leave the still are refused instead of moved inside"),
     ],
@@ -168,8 +168,8 @@ pub(super) static LEVEL: Form = Form {
         may(
             "radius",
             Wants::Number(from_to(1.0, 10_000.0)),
-            "by the shoot",
-            "how many stills on each side the light is smoothed over: more leave only slower light",
+            "chosen to suit the shoot",
+            "how many stills on each side the light is smoothed over: with more, only slower changes of light stay",
         ),
         may(
             "region",
@@ -204,13 +204,13 @@ pub(super) static STEADY: Form = Form {
             "undo",
             Wants::Choice(&["all", "bumps"]),
             "\"all\"",
-            "what is undone: all that moved the camera, or only what moved it at once, so that slow sags stay",
+            "what is undone: all movement of the camera, or only sudden movement, so that slow sags stay",
         ),
         may(
             "room",
             Wants::Number(above_to(0.0, 1.0)),
             "0.9",
-            "the least part of the still's width and height that all stills must have in common: with less the shot is refused",
+            "the least part of the still's width and height that all stills must have in common: below it the shot is refused",
         ),
         may("curve", Wants::Text, "none", "a table of stands as `stillpath steady` writes it, in place of measuring"),
     ],
@@ -226,7 +226,7 @@ pub(super) static PACE: Form = Form {
         "fit",
         Wants::Seconds,
         "none",
-        "seconds that all rates but those marked keep are scaled to last, freezes included",
+        "the length in seconds, freezes included, that all rates but those marked keep are scaled to",
     )],
     items: Some(Items { wants: Wants::Value(Kind::Key), least: 1, most: 10_000, what: "keys" }),
     gives: Some(Kind::Pace),
@@ -247,7 +247,7 @@ pub(super) static FRAMING: Form = Form {
             "rho",
             Wants::Number(from_to(0.01, 10.0)),
             "the square root of 2",
-            "with path = \"flight\": how much is zoomed for how much is panned; larger rises higher",
+            "with path = \"flight\": how strongly the flight zooms out to pan; larger rises higher",
         ),
     ],
     items: Some(Items { wants: Wants::Value(Kind::Key), least: 1, most: 10_000, what: "keys" }),
@@ -283,7 +283,7 @@ pub(super) static COVER: Form = Form {
     style: Style::Table,
     fields: &[
         may("from", Wants::ShootMoment, "\"start\"", "the first moment of the shoot that is covered"),
-        may("to", Wants::ShootMoment, "\"end\"", "the last moment of the shoot that is covered, the still it names among it"),
+        may("to", Wants::ShootMoment, "\"end\"", "the last moment of the shoot that is covered, including the still it names"),
         may(
             "with",
             Wants::Choice(&["fill", "blur"]),
@@ -293,7 +293,7 @@ pub(super) static COVER: Form = Form {
     ],
     items: Some(Items { wants: Wants::Boxes, least: 1, most: 10_000, what: "a box, or keys with a box each" }),
     gives: Some(Kind::Cover),
-    help: "A box of the still of which nothing is shown, whatever the window: still, or moving by keys on the shoot's axis, key { at = still(10), box(…) }.",
+    help: "A box of the still that is hidden in every window: fixed, or moving by keys on the shoot's axis, key { at = still(10), box(…) }.",
 };
 
 pub(super) static KEY: Form = Form {
@@ -304,7 +304,7 @@ pub(super) static KEY: Form = Form {
         may("ease", Wants::Ease, "\"linear\"", "the way to this key from the one before"),
         may("rate", Wants::Value(Kind::Rate), "none", "in a pace: how fast the shoot runs there"),
         may("keep", Wants::Truth, "false", "in a pace: fit leaves the way to this key alone"),
-        may("freeze", Wants::Seconds, "none", "in a pace: the shoot rests at this moment for so many seconds"),
+        may("freeze", Wants::Seconds, "none", "in a pace: how many seconds the shoot rests at this moment"),
         may(
             "reverse",
             Wants::Truth,
@@ -358,8 +358,7 @@ pub(super) static DELIVERY: Form = Form {
             "every",
             Wants::Choice(&["still"]),
             "what the pace shows",
-            "makes a master: every whole still of the source as a frame, all of it, whatever pace and framing say; it opens as \
-             recording \"NAME.mkv\" with the stills' names, numbers and clock",
+            "makes a master: every whole still of the source as a frame, all of it, regardless of pace and framing; it opens as recording \"NAME.mkv\" with the stills' names, numbers and clock",
         ),
         may(
             "codec",
@@ -377,7 +376,7 @@ pub(super) static DELIVERY: Form = Form {
             "place",
             Wants::Value(Kind::Point),
             "the middle of safe, point(0.5, 0.5)",
-            "where in the frame the point looked at, or the box's centre, sits",
+            "where in the frame the point looked at, or the box's centre, is placed",
         ),
         may("safe", Wants::Safe(&SAFE), "all of the frame", "the part of the frame that boxes to show or follow are kept in"),
         may("framing", Wants::Value(Kind::Framing), "the shot's", "keys of its own"),
@@ -522,7 +521,7 @@ pub(super) static CALLS: [Form; 16] = [
         style: Style::Call,
         fields: &[
             must("from", Wants::ShootMoment, "the first moment left out"),
-            must("to", Wants::ShootMoment, "the last moment left out, the still it names among it"),
+            must("to", Wants::ShootMoment, "the last moment left out, including the still it names"),
         ],
         items: None,
         gives: Some(Kind::Cut),
@@ -534,7 +533,7 @@ pub(super) static CALLS: [Form; 16] = [
         fields: &[must("stills", POSITIVE, "stills a frame")],
         items: None,
         gives: RATE,
-        help: "So many stills go by in one frame of the shot's rate.",
+        help: "How many stills pass in one frame of the shot's rate.",
     },
     Form {
         name: "frames_per_still",
@@ -542,15 +541,15 @@ pub(super) static CALLS: [Form; 16] = [
         fields: &[must("frames", POSITIVE, "frames a still")],
         items: None,
         gives: RATE,
-        help: "Every still is shown for so many frames of the shot's rate.",
+        help: "How many frames of the shot's rate each still is shown for.",
     },
     Form {
         name: "times",
         style: Style::Call,
-        fields: &[must("factor", Wants::Number(above_to(0.0, 1_000_000_000.0)), "so many times as fast as it was")],
+        fields: &[must("factor", Wants::Number(above_to(0.0, 1_000_000_000.0)), "how many times faster than it was")],
         items: None,
         gives: RATE,
-        help: "So many times real time; needs capture times or an interval.",
+        help: "A multiple of real time; needs capture times or an interval.",
     },
     Form {
         name: "percent",
@@ -558,7 +557,7 @@ pub(super) static CALLS: [Form; 16] = [
         fields: &[must("percent", Wants::Number(above_to(0.0, 100_000_000.0)), "100 is one still a frame")],
         items: None,
         gives: RATE,
-        help: "Percent of one still a frame.",
+        help: "A percentage of one still a frame.",
     },
     Form {
         name: "over",
@@ -566,7 +565,7 @@ pub(super) static CALLS: [Form; 16] = [
         fields: &[must("length", Wants::Seconds, "seconds")],
         items: None,
         gives: Some(Kind::Length),
-        help: "The whole shoot, evenly, in so many seconds.",
+        help: "The whole shoot, evenly, in this many seconds.",
     },
     Form {
         name: "cubic_bezier",
@@ -620,12 +619,12 @@ pub(super) static ARGUMENTS: Form = Form {
     style: Style::Call,
     fields: &[
         must("move", Wants::Text, "the move's name, for messages"),
-        may("given", Wants::Table, "a mistake of the caller", "what the move was called with"),
+        may("given", Wants::Table, "reported on the caller's line", "what the move was called with"),
         must("defaults", Wants::Table, "every argument it has, with its default"),
     ],
     items: None,
     gives: None,
-    help: "For modules: what a move was called with, over its defaults; unknown arguments are mistakes of the caller's line.",
+    help: "For modules: what a move was called with, over its defaults; unknown arguments are reported on the caller's line.",
 };
 
 /// Every form, inner tables included.

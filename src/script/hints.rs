@@ -36,7 +36,7 @@ const CALLED: [(&str, &str, &str); 22] = [
 /// What to write for a field that a constructor does not have under this name.
 pub(super) fn field(form: &Form, seen: &str) -> Option<String> {
     if form.name == "follow" && ["path", "rho"].contains(&seen) {
-        return Some("a follow makes its own path, the smoothest there is: framing { … } takes one of these".into());
+        return Some("a follow makes its own path, the smoothest possible: framing { … } takes one of these".into());
     }
     if form.items.is_some() && ["name", "folder", "path", "dir", "files", "keys"].contains(&seen) {
         let example = match form.name {
@@ -45,7 +45,7 @@ pub(super) fn field(form: &Form, seen: &str) -> Option<String> {
             "recording" => "recording { \"day.mov\", from = still(100) }",
             _ => return Some("keys stand one after the other, without a name before them".into()),
         };
-        return Some(format!("that stands first, without a name before it: {example}"));
+        return Some(format!("put that first, without a name before it: {example}"));
     }
     let called = CALLED.iter().find(|(name, written, _)| *name == form.name && *written == seen);
     called.map(|(_, _, real)| format!("it is called '{real}' here"))
@@ -59,7 +59,7 @@ pub(super) fn value(form: &Form, wants: Wants, value: &Value) -> Option<String> 
         (Wants::Number(_) | Wants::Whole { .. }, Some(text), _) => number_in(form, text).map(|number| format!("write {number}")),
         (Wants::Number(_), _, Some(number)) => number_out_of(form, number),
         (Wants::Number(_), ..) if matches!(value, Value::Table(_)) && form.gives == Some(Kind::Point) => {
-            Some("its values stand in round brackets: point(0.5, 0.5)".into())
+            Some("put its values in round brackets: point(0.5, 0.5)".into())
         }
         (Wants::Seconds | Wants::Loop, Some(text), _) if moments::spoken_seconds(text).is_some() => {
             moments::spoken_seconds(text).map(|seconds| format!("write \"{seconds}s\""))

@@ -3,6 +3,22 @@
 //! Comes in: a path, what `--set` gave, the user's own moves folder. Goes out: shots with every place kept and nothing
 //! resolved. Constructors record what is wrong with their fields and go on with stand-ins, so that one run finds every
 //! mistake; what a script may call, and with what, is written down once, in `fields`.
+//!
+//! ## Decisions
+//!
+//! - A shot's `fps` is 24 unless it says otherwise. Points and boxes lie inside the still; zoom is 1 to 1000.
+//! - Shots in a list need unique names, because outputs are named after them.
+//! - Moves read their arguments with the global `arguments(move, given, defaults)`, so that a mistake in them is reported on
+//!   the caller's line.
+//! - Cuts stand in the source beside `from` and `to`, not in the pace: they decide which stills take room on the shoot's
+//!   axis, so they also work with a bare rate and with `over`.
+//! - To add a word: a `Form` or a field in `fields`; a new `Form` also needs an example in `examples`. `sh scripts/publish`
+//!   then remakes the published files; a test fails while one is stale.
+//!
+//! ## Surprises
+//!
+//! - Lua cuts chunk names to 60 bytes in messages. `x?` between two field reads hides the second mistake: read all fields
+//!   first, then unwrap.
 
 mod arguments;
 mod assemble;

@@ -1,5 +1,11 @@
 //! Finds the modules that `require` names: beside the script, in the user's own moves folder, then the embedded moves. Never
 //! anywhere else.
+//!
+//! ## Decisions
+//!
+//! - To add a move: a file in `scripts/moves/` whose first comment says in one line what it does, then gives an example, then
+//!   lists every argument (`stillpath moves NAME` prints it); its line in `MOVES` here; its plan in `tests/reuse/moves.rs`,
+//!   by a formula where there is one; its picture, which `sh scripts/publish` draws from the example.
 
 use std::cell::RefCell;
 use std::collections::BTreeSet;

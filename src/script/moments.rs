@@ -131,10 +131,10 @@ pub(super) fn clock(text: &str) -> Result<Clock, String> {
             let number = number.parse::<u32>().ok().filter(|number| (1..=100_000).contains(number));
             (ClockDay::Nth(number.ok_or("days are counted from 1: \"day 2 14:32\"")?), time)
         }
-        (Some(date), Some(time), None, None) => (ClockDay::On(date_of(date).ok_or(format!("there is no date {date:?}"))?), time),
+        (Some(date), Some(time), None, None) => (ClockDay::On(date_of(date).ok_or(format!("{date:?} is not a date"))?), time),
         _ => return Err("a clock time is \"hh:mm\", \"hh:mm:ss\", \"day 2 hh:mm\" or \"2026-05-01 hh:mm\"".into()),
     };
-    let time = time_of(time).ok_or(format!("there is no time of day {time:?}"))?;
+    let time = time_of(time).ok_or(format!("{time:?} is not a time of day"))?;
     Ok(Clock { day, time, text: text.to_owned() })
 }
 

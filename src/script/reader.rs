@@ -144,7 +144,7 @@ impl Reader {
         self.broken.set(true);
         let diagnostic = diagnostic.at(place);
         self.state.record(match &self.through {
-            Some(through) => diagnostic.with(through, "the move hands it on here"),
+            Some(through) => diagnostic.with(through, "the move passes it on here"),
             None => diagnostic,
         });
     }
@@ -176,7 +176,7 @@ impl Reader {
         if let Some(help) = help.or_else(hint) {
             diagnostic = diagnostic.help(help);
         } else if let (Wants::Choice(names), Value::String(_)) = (wants, value) {
-            diagnostic = diagnostic.help(format!("there is: {}", names.join(", ")));
+            diagnostic = diagnostic.help(format!("available: {}", names.join(", ")));
         } else if let Wants::Value(kind) = wants
             && let Some(form) = fields::giving(kind)
         {
@@ -215,7 +215,7 @@ impl Reader {
             let entry = self.entry(&format!("{}.{name}", self.form.name));
             let diagnostic = match hints::field(self.form, &name) {
                 Some(hint) => diagnostic.help(hint),
-                None if names.is_empty() => diagnostic.help("it has no named fields"),
+                None if names.is_empty() => diagnostic.help("it takes no named fields"),
                 None => diagnostic.nearest(&name, &names),
             };
             self.mistake_at(&self.place_of(entry.as_ref()), diagnostic);

@@ -1,5 +1,5 @@
 //! The reference page: every constructor with its fields, ranges, defaults and an example, made from the same forms that check
-//! scripts.
+//! scripts; around them `reference/head.md` and `reference/tail.md`, which are written by hand.
 
 use std::fmt::Write as _;
 
@@ -8,13 +8,11 @@ use super::{Move, examples, fields, modules};
 
 /// The whole page, in Markdown.
 pub(super) fn page() -> String {
-    let mut out = String::from(
-        "# What a script may call\n\nMade by `sh scripts/publish` from the tables that check scripts: what stands here is what is allowed.\n",
-    );
+    let mut out = String::from(include_str!("reference/head.md"));
     for form in fields::all() {
         out += &section(form);
     }
-    out += "\n## Moves\n\n`local moves = require \"moves\"`, then `framing = moves.NAME { … }`, or `pace =` for those that make one; `stillpath moves NAME` says what each can be told.\n\n| move | makes | what it does |\n|---|---|---|\n";
+    out += "\n## Moves\n\n`local moves = require \"moves\"`, then `framing = moves.NAME { … }`, or `pace =` for those that make one; `stillpath moves NAME` lists the arguments of each.\n\n| move | makes | what it does |\n|---|---|---|\n";
     for entry in modules::moves() {
         let _infallible = writeln!(out, "| `{}` | `{}` | {} |", entry.name, entry.gives, cell(entry.help));
     }
@@ -22,7 +20,7 @@ pub(super) fn page() -> String {
         let picture = format!("![{}](../examples/moves/{name}.svg)", cell(help));
         let _infallible = write!(out, "\n### `moves.{name}`\n\n{picture}\n\n```text\n{usage}\n```\n");
     }
-    out
+    out + include_str!("reference/tail.md")
 }
 
 fn section(form: &Form) -> String {
@@ -36,7 +34,7 @@ fn section(form: &Form) -> String {
     }
     out += "\n";
     if form.items.is_some() || !form.fields.is_empty() {
-        out += "\n| field | takes | without it | what it is |\n|---|---|---|---|\n";
+        out += "\n| field | takes | default | what it is |\n|---|---|---|---|\n";
     }
     if let Some(items) = &form.items {
         let count = match (items.least, items.most) {

@@ -2,6 +2,17 @@
 //!
 //! The machine lives on a thread of its own. Time and instructions are counted by a hook that Lua calls; a single long
 //! call inside C (a pathological pattern) never gets there, so the thread can also be left behind.
+//!
+//! ## Decisions
+//!
+//! - A script has 7 s, 25 million instructions, 128 MiB and 250,000 constructed values. A thread stuck inside one long C call
+//!   is left behind.
+//! - `pairs`, `next`, `tostring`, `string.format` and `table.sort` are replaced: Lua's own depend on hash seeds, addresses or
+//!   the clock, and the same script must give the same plan.
+//!
+//! ## Surprises
+//!
+//! - An out-of-memory error never reaches an `xpcall` handler.
 
 use std::cell::RefCell;
 use std::path::Path;
@@ -81,7 +92,7 @@ fn record_limit(state: &State, limit: Limit) {
     let (message, help) = match limit {
         Limit::Time => (
             format!("the script ran longer than {} seconds and was stopped", TIME.as_secs()),
-            "look for a loop that does not end, or a text pattern that tries too many ways",
+            "look for a loop that does not end, or a text pattern that backtracks too much",
         ),
         Limit::Instructions => (
             format!("the script took more than {} million instructions and was stopped", INSTRUCTIONS / 1_000_000),
@@ -89,10 +100,10 @@ fn record_limit(state: &State, limit: Limit) {
         ),
         Limit::Memory => (
             format!("the script asked for more than {} MiB of memory and was stopped", MEMORY >> 20),
-            "look for a text or a table that grows without end",
+            "look for a text or a table that grows without limit",
         ),
         Limit::Depth => (
-            "the script's calls went too deep and it was stopped".to_owned(),
+            "the script's calls were nested too deeply and it was stopped".to_owned(),
             "look for a function that calls itself without end",
         ),
     };
@@ -281,11 +292,11 @@ fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
         ["io", "os", "debug", "package", "load", "loadfile", "dofile", "loadstring", "collectgarbage", "coroutine", "warn"];
     if gone.contains(&name) {
         return diagnostic
-            .help("a script depends on nothing but its text and its dials: no files, no clock, no processes, no code from text");
+            .help("a script may depend only on its text and its dials: no files, no clock, no processes, no code from text");
     }
     let quoted = name.replace('_', "-");
     if TEXTS.contains(&name) || Ease::KEYWORDS.contains(&quoted.as_str()) {
-        return diagnostic.help(format!("it stands in quotes: {quoted:?}"));
+        return diagnostic.help(format!("put it in quotes: {quoted:?}"));
     }
     if modules::is_embedded(name) {
         return diagnostic.help(format!("write local {name} = require \"{name}\" first"));
@@ -300,7 +311,7 @@ fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
                 fields::all().iter().filter(|form| form.style != form::Style::Inner).map(|form| form.name).collect();
             diagnostic
                 .help(format!("a script can call: {}", known.join(", ")))
-                .help(format!("a name of your own gets its value before it is used: local {name} = …"))
+                .help(format!("give a name of your own a value before using it: local {name} = …"))
         }
     }
 }

@@ -77,7 +77,7 @@ pub(super) fn explain(text: &str, line: u32, message: &str) -> Explained {
 fn strange_sign(sign: &str) -> Explained {
     let help = match sign {
         "“" | "”" | "„" | "‟" | "‘" | "’" | "‚" | "«" | "»" => {
-            "texts stand in straight quotes, \" and \", not in curly ones"
+            "put texts in straight quotes, \" and \", not in curly ones"
         }
         "×" => "a size is written with a comma: { 1920, 1080 }",
         "–" | "—" | "−" => "this is a dash, not the minus sign '-'",
@@ -152,7 +152,9 @@ fn around(tokens: &[Token<'_>], index: usize, before: Option<Token<'_>>, message
             return Explained::help(format!("a ')' may be missing before '{}'", before.text)).word(before.text);
         }
         word if RESERVED.contains(&word) && matches!(before.text, "=" | "," | "(" | "{") => {
-            return Explained::help(format!("'{word}' is a word of Lua's own: as a text it stands in quotes, \"{word}\""));
+            return Explained::help(format!(
+                "'{word}' is a word of Lua's own: to use it as a text, put it in quotes, \"{word}\""
+            ));
         }
         _ => {}
     }
@@ -188,7 +190,7 @@ fn unclosed(tokens: &[Token<'_>], near: &Token<'_>, before: &Token<'_>, message:
             .with(before.line, "a comma may be missing at the end of this line");
     }
     if before.is_word() && near.is_number() {
-        return Explained::help(format!("a number stands in round brackets: write {}({})", before.text, near.text));
+        return Explained::help(format!("put a number in round brackets: {}({})", before.text, near.text));
     }
     Explained::help(format!("a comma may be missing before '{}'", near.text))
 }

@@ -165,8 +165,8 @@ fn keys(reader: &Reader, track: &str, wants: Wants, others: &[&str], other_track
                 .word(*first)
                 .with(&reader.place, format!("used in this {track}"))
                 .help(match track {
-                    "pace" => format!("a key of a pace has: at, ease, {}", PACE_FIELDS.join(", ")),
-                    _ => format!("a key of a framing has: at, ease, {}", FRAMING_FIELDS.join(", ")),
+                    "pace" => format!("a key of a pace takes: at, ease, {}", PACE_FIELDS.join(", ")),
+                    _ => format!("a key of a framing takes: at, ease, {}", FRAMING_FIELDS.join(", ")),
                 }),
             );
             continue;
@@ -200,7 +200,7 @@ fn pace(reader: &Reader) -> Option<What> {
             (None, None) => ("a key of a pace needs a rate", "key"),
             (None, Some(_)) if key.reverse => ("reverse goes with a rate: it says which way the shoot runs to it", "reverse"),
             (None, Some(_)) if key.keep => ("keep goes with a rate: a freeze is never scaled", "keep"),
-            (None, Some(_)) if key.given.contains(&"ease") => ("ease goes with a rate: a freeze is no way to one", "ease"),
+            (None, Some(_)) if key.given.contains(&"ease") => ("ease goes with a rate: a freeze has none to ease to", "ease"),
             _ => continue,
         };
         reader.set_broken();
@@ -249,19 +249,19 @@ fn framing(reader: &Reader) -> Option<What> {
         let has = |name: &str| key.given.contains(&name);
         let drawn = matches!(path, Path::Drawing(_));
         let complaint = match (has("on"), has("show")) {
-            (true, _) if drawn => Some(("the drawing says where: a key along it has no point (on)", "on")),
-            (_, true) if drawn => Some(("the drawing says where: a key along it has no box (show)", "show")),
+            (true, _) if drawn => Some(("the drawing sets the place: a key along it has no point (on)", "on")),
+            (_, true) if drawn => Some(("the drawing sets the place: a key along it has no box (show)", "show")),
             (false, false) if drawn && has("margin") => {
-                Some(("margin goes with show, which a key along a drawing has not", "margin"))
+                Some(("margin goes with show, which a key along a drawing does not have", "margin"))
             }
             (false, false) if drawn && !(has("zoom") && has("span")) => None,
-            (false, false) if drawn => Some(("a key says how close by zoom or by span, not by both", "span")),
+            (false, false) if drawn => Some(("use either zoom or span, not both", "span")),
             (false, false) => Some(("a key of a framing needs a point (on) or a box (show)", "key")),
             (true, true) => Some(("a key of a framing has either a point (on) or a box (show), not both", "show")),
             (true, false) if has("margin") => Some(("margin goes with show: a point has none", "margin")),
-            (true, false) if has("zoom") && has("span") => Some(("a key says how close by zoom or by span, not by both", "span")),
-            (false, true) if has("zoom") => Some(("show says how close on its own: it takes no zoom", "zoom")),
-            (false, true) if has("span") => Some(("show says how close on its own: it takes no span", "span")),
+            (true, false) if has("zoom") && has("span") => Some(("use either zoom or span, not both", "span")),
+            (false, true) if has("zoom") => Some(("show sets the closeness on its own: it takes no zoom", "zoom")),
+            (false, true) if has("span") => Some(("show sets the closeness on its own: it takes no span", "span")),
             _ => None,
         };
         if let Some((complaint, word)) = complaint {
@@ -283,7 +283,7 @@ fn framing(reader: &Reader) -> Option<What> {
 fn follow(reader: &Reader) -> Option<What> {
     let keys = boxed_keys(reader, &FOLLOW, "a subject", reader.items());
     if reader.has("zoom") && reader.has("span") {
-        reader.mistake(Diagnostic::mistake("a follow says how close by zoom or by span, not by both").word("span"));
+        reader.mistake(Diagnostic::mistake("use either zoom or span in a follow, not both").word("span"));
     }
     let closeness = reader.number("zoom").map(Closeness::Zoom).or(reader.number("span").map(Closeness::Span));
     let path = Path::Follow(Follow { margin: reader.number("margin").unwrap_or(0.0), closeness });
@@ -303,11 +303,11 @@ pub(super) fn boxed_keys(reader: &Reader, form: &Form, what: &str, items: Vec<(S
         };
         let stranger = key.given.iter().find(|name| !FOLLOW_FIELDS.contains(name));
         let complaint = match (stranger, key.subject) {
-            (Some(&"show"), None) => Some((format!("in a {name} the box stands without a name"), "show")),
+            (Some(&"show"), None) => Some((format!("in a {name} the box is written without a name"), "show")),
             (Some(field), _) => Some((format!("a key of a {name} has no '{field}'"), *field)),
             (None, None) => Some((format!("a key of a {name} needs a box: where {what} is"), "key")),
             (None, Some(_)) if at.axis() == Axis::Screen => {
-                Some((format!("{what} is where it is at a still: a time of the clip does not say at which"), "at"))
+                Some((format!("the place of {what} belongs to a still: a time of the clip does not say which one"), "at"))
             }
             (None, Some(_)) => None,
         };
@@ -319,9 +319,9 @@ pub(super) fn boxed_keys(reader: &Reader, form: &Form, what: &str, items: Vec<(S
                 "at" => mistake.help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\""),
                 "show" | "key" => mistake.help("write key { at = still(10), box(x, y, width, height) }"),
                 field if form.field(field).is_some() => {
-                    mistake.help(format!("{field} stands in the {name} itself: {name} {{ {field} = …, key {{ … }} }}"))
+                    mistake.help(format!("{field} belongs to the {name} itself: {name} {{ {field} = …, key {{ … }} }}"))
                 }
-                _ => mistake.help(format!("a key of a {name} has: at, ease, and the box without a name")),
+                _ => mistake.help(format!("a key of a {name} takes: at, ease, and the box without a name")),
             });
             continue;
         }
@@ -341,7 +341,7 @@ fn path(reader: &Reader) -> Path {
     };
     if reader.has("rho") && !matches!(path, Path::Flight { .. }) {
         reader.mistake(
-            Diagnostic::mistake("rho belongs to a flight: no other path has it")
+            Diagnostic::mistake("rho belongs to a flight: no other path takes it")
                 .word("rho")
                 .help("write path = \"flight\", or leave it out"),
         );
@@ -411,7 +411,9 @@ fn whole_stills_only(reader: &Reader) {
 fn own_sound(reader: &Reader, codec: &Codec) -> Option<DraftSound> {
     let said = sound(reader)?;
     if said.is_some() && *codec == Codec::Png {
-        reader.mistake(Diagnostic::mistake("delivery.sound does not go with codec = \"png\": pictures hold none").word("sound"));
+        reader.mistake(
+            Diagnostic::mistake("delivery.sound does not go with codec = \"png\": PNG files hold no sound").word("sound"),
+        );
     }
     Some(said)
 }

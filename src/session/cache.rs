@@ -19,7 +19,7 @@ pub struct CacheOptions {
 
 /// Every kind of thing that is kept.
 const KINDS: [(Kind, &str); 3] = [
-    (GLANCES, "what looking at stills measured"),
+    (GLANCES, "measurements of stills"),
     (STRETCHES, "how stills lie against one another"),
     (SMALL_STILLS, "small stills of drafts"),
 ];
@@ -30,7 +30,7 @@ const KINDS: [(Kind, &str); 3] = [
 /// [`Failure`] where there is no such folder to speak of, or the disk refuses.
 pub fn cache(options: CacheOptions) -> Result<Reply, Failure> {
     let Some(folder) = store::user_folder() else {
-        let mistake = Diagnostic::mistake("nothing is kept: there is no home folder");
+        let mistake = Diagnostic::mistake("nothing is kept: no home folder was found");
         return Err(Failure::refused(mistake.help("set XDG_CACHE_HOME to a folder")));
     };
     let mut found = Vec::new();
@@ -60,8 +60,8 @@ pub fn cache(options: CacheOptions) -> Result<Reply, Failure> {
         text += &format!("  {:<6} {what}: {entries}, {}{most}\n", kind.folder, bytes(count));
     }
     if !options.clear {
-        text += "what has been unused the longest makes room; for small stills --keep and STILLPATH_KEEP say another number\n";
-        text += "--clear removes it all; nothing is lost but the time to make it again\n";
+        text += "what has been unused the longest is removed first; --keep and STILLPATH_KEEP set the limit for small stills\n";
+        text += "--clear removes it all; that costs only the time to make it again\n";
     }
     Ok(Reply::text(text))
 }

@@ -24,7 +24,7 @@ fn listed(dials: &[Dial]) -> String {
     let set = |dial: &Dial| format!("--set {}={}", dial.name, dial.value);
     let allowed = |dial: &Dial| match dial.value == dial.default {
         true => dial.allowed.clone(),
-        false => format!("{}, {} where not set", dial.allowed, dial.default),
+        false => format!("{}, default {}", dial.allowed, dial.default),
     };
     let widest = |words: &dyn Fn(&Dial) -> String| dials.iter().map(|dial| words(dial).chars().count()).max().unwrap_or(0);
     let (first, second) = (widest(&set), widest(&allowed));

@@ -1,4 +1,9 @@
 //! `diff`: which frames of which delivery two scripts make differently, and by how much.
+//!
+//! ## Decisions
+//!
+//! - Shots and deliveries are compared by name, frames by number. Deliveries with different frame rates have no frames to
+//!   compare.
 
 use std::path::PathBuf;
 

@@ -2,6 +2,13 @@
 //!
 //! A draft goes the way a render goes, with other frames and another codec: nothing is decided twice. Its outputs have a name that
 //! no finished output can have, for names of deliveries hold no full stop.
+//!
+//! ## Decisions
+//!
+//! - Half of each side, to the nearest even number, 16 at least; H.264 with preset `superfast` and the delivery's own `crf`,
+//!   for PNG deliveries too, because a draft is made to be watched.
+//! - A still is divided by the largest of 8, 4 and 2 that leaves one luma sample for each pixel of every frame that shows it.
+//! - A draft writes no table of gains.
 
 use std::borrow::Cow;
 use std::path::{Path, PathBuf};
@@ -74,10 +81,10 @@ impl Kept {
         }
         let remark = |why: String| {
             let remark = Diagnostic::remark(format!("small stills are not kept for the next draft: {why}"));
-            remark.help("--keep 0 says that they need not be").into()
+            remark.help("--keep 0 turns this off").into()
         };
         let Some(folder) = user_folder().map(|folder| folder.join(SMALL_STILLS.folder)) else {
-            return (Self(None), remark("there is no home folder".into()));
+            return (Self(None), remark("no home folder was found".into()));
         };
         if lies_among(&folder, prepared.shoots.iter().flat_map(|shoot| shoot.paths())) {
             return (Self(None), remark(format!("{} lies among the stills", folder.display())));

@@ -1,4 +1,11 @@
 //! `explain`: which keys, eases, rates, corrections and lines of the script decided one frame.
+//!
+//! ## Decisions
+//!
+//! - The explanation reads the same tracks, pace and rows that the plan is made of (`look_at_resolved` in `resolve`), so it
+//!   cannot disagree with the plan.
+//! - `--at` with a moment of the clip means the frame on screen then; with a moment of the shoot, the first frame at or after
+//!   it.
 
 use super::prepare::{Encoders, Looking, prepare};
 use super::{Failure, Reply, ScriptOptions, Watch, pretty};

@@ -82,7 +82,7 @@ pub struct Reply {
 /// A command that did not do what it was asked, with its exit code.
 #[derive(Debug)]
 pub struct Failure {
-    /// What it has to say all the same.
+    /// What it still has to say.
     pub reply: Reply,
     /// 1 refused, 2 failed, 130 interrupted.
     pub code: u8,
@@ -120,7 +120,7 @@ impl Failure {
     }
 
     fn interrupted() -> Self {
-        let closing = Some("stillpath: interrupted; nothing unfinished was kept".to_owned());
+        let closing = Some("stillpath: interrupted; nothing to resume, so the next run starts from the beginning".to_owned());
         Self { reply: Reply { closing, ..Reply::default() }, code: INTERRUPTED }
     }
 }

@@ -20,7 +20,7 @@ pub fn moves(name: Option<&str>) -> Result<Reply, Failure> {
     let moves = script::moves();
     let Some(name) = name else { return Ok(Reply::text(listed(&moves))) };
     let one = called(&moves, name)?;
-    Ok(Reply::text(format!("{}\n\n{}\n\nWhat stands after a ';' is what holds where nothing is said.\n", one.help, one.usage)))
+    Ok(Reply::text(format!("{}\n\n{}\n\nThe default stands after each ';'.\n", one.help, one.usage)))
 }
 
 /// The one of that name, `moves.` before it or not.

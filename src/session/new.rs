@@ -1,4 +1,9 @@
 //! `new`: a starter script for a real shoot, which renders as it is.
+//!
+//! ## Decisions
+//!
+//! - A script is written only after a plan was made from it, so a starter script always renders.
+//! - Stills are named relative to the script where the two share more than the root folder.
 
 use std::io::Write as _;
 use std::path::{Component, Path, PathBuf};
@@ -35,7 +40,7 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     };
     let recorded = survey::is_recording(&itself);
     if !real.is_dir() && !recorded {
-        let mistake = Diagnostic::mistake(format!("{} is not a folder, nor a recording", folder.display()));
+        let mistake = Diagnostic::mistake(format!("{} is neither a folder nor a recording", folder.display()));
         return Err(Failure::refused(mistake.help("name the folder the stills are in, or a recorded video")));
     }
     let output = match &options.output {
@@ -53,7 +58,7 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     };
     let beside = beside.canonicalize().map_err(|error| refused(format!("{} cannot be opened: {error}", beside.display())))?;
     let Some(source) = seen_from(&real, &beside) else {
-        return Err(refused(format!("{} is not Unicode text, which a script is written in", real.display())));
+        return Err(refused(format!("the name {} is not Unicode text, so a script cannot hold it", real.display())));
     };
     let request = survey::Request {
         base: beside.clone(),

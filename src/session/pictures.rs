@@ -90,7 +90,7 @@ pub(super) fn write_or_fail(path: &Path, bytes: &[u8], force: bool) -> Result<()
     write(path, bytes, force).map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display()))))
 }
 
-/// A frame of another size, of the same shape, that has about so many pixels; never larger than it is.
+/// A frame of the same shape with about this many pixels; never larger than it is.
 pub(super) fn small(frame: Size, pixels: f64) -> Size {
     let scale = (pixels / frame.pixels() as f64).sqrt().min(1.0);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "no longer than a frame's side")]

@@ -1,4 +1,9 @@
 //! From a script's path to plans over surveyed shoots: everything that is decided before the first pixel.
+//!
+//! ## Decisions
+//!
+//! - `--source` is relative to the working folder and replaces the script's one source, however often that is used. A script
+//!   with several sources is refused. `missing`, `damaged`, `from` and `to` stay the script's own.
 
 use std::path::{Path, PathBuf};
 
@@ -302,11 +307,11 @@ fn check_source_replaced(sources: &[String], shots: &[Shot], found: &mut Diagnos
     let Some((first, others)) = shots.split_first().filter(|_| !sources.is_empty()) else { return };
     let Some(other) = others.iter().find(|shot| shot.source.paths != first.source.paths) else { return };
     found.push(
-        Diagnostic::mistake("--source takes the place of one source, and this script has several")
+        Diagnostic::mistake("--source replaces one source, but this script has several")
             .at(&first.source.place)
             .word("stills")
             .with(&other.source.place, "another one")
-            .help("a dial names one of several: stills { dial(\"day\", \"stills\") } is set with --set day=FOLDER"),
+            .help("use a dial to choose one: stills { dial(\"day\", \"stills\") } is set with --set day=FOLDER"),
     );
 }
 

@@ -88,7 +88,7 @@ pub(super) fn while_looking<T>(stills: u64, quiet: bool, watch: &Watch, work: im
     })
 }
 
-/// Hashes files of so many bytes in all while telling how far `done` is.
+/// Hashes files of this many bytes in all while showing how far `done` is.
 pub(super) fn while_hashing<T>(bytes: u64, quiet: bool, done: &(dyn Fn() -> u64 + Sync), work: impl FnOnce() -> T) -> T {
     let say = |seconds: f64| format!("{} of {} hashed, {seconds:.0} s", super::bytes(done()), super::bytes(bytes));
     let message = || format!("{} of {}", super::bytes(done()), super::bytes(bytes));
@@ -96,7 +96,7 @@ pub(super) fn while_hashing<T>(bytes: u64, quiet: bool, done: &(dyn Fn() -> u64 
     if quiet { work() } else { tell_while(bytes, template, done, message, (say, || None), work) }
 }
 
-/// Decodes so many frames in all while telling how far `done` is.
+/// Decodes this many frames in all while showing how far `done` is.
 pub(super) fn while_decoding<T>(frames: u64, quiet: bool, done: &(dyn Fn() -> u64 + Sync), work: impl FnOnce() -> T) -> T {
     let say = |seconds: f64| format!("{}/{frames} frames checked, {seconds:.0} s", done());
     let template = "{wide_bar} {pos}/{len} frames checked · {eta} left";

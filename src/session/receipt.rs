@@ -2,6 +2,16 @@
 //!
 //! It says what one run made. A run of some deliveries only has a receipt of its own, with their names in its name, so that it
 //! takes nothing from what an earlier receipt says of the others.
+//!
+//! ## Decisions
+//!
+//! - A still is hashed by the worker that has just decoded it, from the decoder's own buffer (`Decoder::hash_read`), whether
+//!   or not decoding went well: nothing is read twice.
+//! - Hashes belong to what a run has *met* (`src/work.rs`), so stretches keep them and a resumed run has them all. What is
+//!   still missing at the end (a still that a pass stopped at) is hashed then, as are outputs and recordings. Files of a PNG
+//!   sequence were hashed as they were written.
+//! - The receipt is written before the kept stretches are removed. If it cannot be written, the same command finds every
+//!   output finished.
 
 mod files;
 pub(super) mod paths;
@@ -120,14 +130,14 @@ pub(super) fn in_the_way(path: &Path, script: &ScriptOptions, force: bool) -> Op
     let named = |what: &str| Diagnostic::mistake(format!("{} is already there, {what}", path.display()));
     let help = "--force replaces it; --no-receipt leaves the receipt out; or choose another --out folder";
     if !there.is_file() {
-        let mistake = named("and is no file: the receipt would have its name");
+        let mistake = named("and is not a file; the receipt needs that name");
         return Some(mistake.help("--no-receipt leaves the receipt out; or choose another --out folder"));
     }
     match earlier(path) {
         _ if force => None,
         Some(earlier) if earlier == script_seen(script, path) => None,
         Some(_) => Some(named("the receipt of another script").help(help)),
-        None => Some(named("and is no receipt of this program's").help(help)),
+        None => Some(named("and is not a receipt of this program").help(help)),
     }
 }
 
@@ -176,16 +186,16 @@ pub(super) fn write(run: Run<'_>) -> Result<PathBuf, Failure> {
         let (_, text) = receipt.sealed();
         write_text(&path, &text).map_err(|error| Missing::File(path.clone(), error))
     });
-    let again = "the same command writes it and makes no frame again (without --fresh)";
+    let again = "the same command, without --fresh, writes it and makes no frame again";
     match written {
         Ok(()) => Ok(path),
         Err(Missing::File(file, error)) => {
             let mistake = Diagnostic::mistake(format!("{}: {error}", file.display()));
-            let mistake = mistake.help("the outputs are whole and stay; only their receipt could not be written");
+            let mistake = mistake.help("the outputs are complete and stay; only their receipt could not be written");
             Err(Failure::failed(mistake.help(again).help("or --no-receipt leaves it out")))
         }
         Err(Missing::Stopped) => {
-            let closing = format!("stillpath: interrupted; the outputs are whole, and only their receipt is missing\n{again}");
+            let closing = format!("stillpath: interrupted; the outputs are complete, and only their receipt is missing\n{again}");
             Err(Failure { reply: Reply { closing: Some(closing), ..Reply::default() }, code: INTERRUPTED })
         }
     }

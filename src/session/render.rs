@@ -273,7 +273,7 @@ pub(super) fn describe_fault(fault: &Fault, shoot: &Shoot) -> Diagnostic {
         Fault::Damaged { slot, damage } => named(*slot, damage),
         Fault::OutOfReach { slot, damage, waited } => named(*slot, damage)
             .help(format!("its folder, drive or share is gone, and did not come back within {} s", waited.as_secs()))
-            .help("no still was replaced by another: connect it again and give the same command"),
+            .help("no still was replaced by another: connect it again and repeat the command"),
         Fault::Paint { slot, source } => named(*slot, source),
         Fault::Sink { source: SinkError::Unheard { .. }, .. } => Diagnostic::mistake(fault.to_string())
             .help("connect or copy the recording again, or say what to do about it")

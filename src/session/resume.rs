@@ -1,5 +1,19 @@
 //! Renders that go on where another was interrupted: what each stretch of each delivery depends on, what is taken over, what is
 //! kept.
+//!
+//! ## Decisions
+//!
+//! - A stretch's key is BLAKE3 over all that its bytes depend on: its rows' windows, shares and stand-ins; every still in
+//!   them by name, size, time, four pieces of the file and orientation (for a recording, file and tick); gains and covers;
+//!   frame size, rate, codec options, kernel, light and encoder threads; the versions of program and libraries. libx264's
+//!   version is not included because FFmpeg does not report it; another version's parameter sets would be noticed.
+//! - Rows of stretches that still fit are not handed to the pipeline, so none of their stills is decoded.
+//! - The pieces of a still are asked for only when a key is compared or written (`Key` in `src/work.rs`); by then the decoder
+//!   has cut them out of what it read, so a fresh run reads no still twice.
+//! - A stretch is kept until another replaces it: a still found damaged late may bring back the plan it was made for.
+//! - An output that is finished before the run's others leaves a record until the run is over, so that the next run neither
+//!   refuses nor remakes it. Records go last. A lock on the folder keeps two runs apart.
+//! - H.264's stretches need the room of the clip a second time; the estimate before a render counts that.
 
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
@@ -205,7 +219,7 @@ impl<'a> Pass<'a> {
 pub(super) struct Saved(Vec<String>);
 
 /// How to go on from what is kept.
-const GO_ON: &str = "the same command goes on from there; with --fresh it begins anew";
+const GO_ON: &str = "the same command continues from there; --fresh starts from the beginning";
 
 impl Saved {
     /// An interrupt in words.

@@ -113,7 +113,7 @@ fn pace(shoot: &Shoot) -> String {
         _ => "",
     };
     let (said, rate) = match stills {
-        1 => ("One still, for as long as is asked".to_owned(), "over \"8s\"".to_owned()),
+        1 => ("One still, for as long as you like".to_owned(), "over \"8s\"".to_owned()),
         _ if stills < SHORTEST => match SHORTEST.div_ceil(stills).min(MOST_FRAMES_A_STILL) {
             1 => (format!("Every still for one frame: {} s", seconds(count(stills))), "frames_per_still(1)".to_owned()),
             each => (

@@ -1,4 +1,11 @@
 //! Contact strips: chosen frames of each delivery, painted by the true pipeline in small.
+//!
+//! ## Decisions
+//!
+//! - `render` puts `OUT/SCRIPT-strip.png` beside its outputs (with the delivery's name where only one is rendered). Not with
+//!   `--no-strip` or `--quiet`, never over another file without `--force`, and never where the next survey would take it for
+//!   a still.
+//! - It is made after the clips, so a failed strip cannot cost a clip.
 
 use std::fmt;
 use std::path::{Path, PathBuf};
@@ -18,7 +25,7 @@ use crate::units::timecode;
 pub(super) enum Choice {
     /// The first, those at keys, the last; more in the largest gaps where that is few.
     Keys,
-    /// So many, evenly apart.
+    /// This many, evenly apart.
     Even(usize),
 }
 

@@ -1,4 +1,10 @@
 //! Who surveys a script's shoots: each time anew, or once for as long as nothing on the disk has changed.
+//!
+//! ## Decisions
+//!
+//! - A shoot is surveyed (and looked at) again only where its listing changed: names, sizes and times of every file that a
+//!   survey would read (`src/survey/listing.rs`). At most once a second all of that is checked unasked, because a still
+//!   rewritten in place leaves its folder's time as it was.
 
 use std::sync::{Arc, Mutex, PoisonError};
 

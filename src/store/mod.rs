@@ -3,6 +3,15 @@
 //! An entry is a file of its own, `ab/cdef…` by the hexadecimal digits of its key: a head that says whose it is, the hash of the
 //! rest, the rest. It gets its name only when it is whole, and counts only where not a bit of it has changed, so runs
 //! side by side see an entry, or none, and never a part. A store with a cap throws out what has been unused the longest.
+//!
+//! ## Decisions
+//!
+//! - A full store throws out what has been unused the longest, but nothing that was used since the run began: a shoot larger
+//!   than the store would otherwise push out each still before its turn came again. Each kind has its own cap (`Kind::most`);
+//!   what finds no room is kept for the run alone.
+//! - Entries are their owner's alone (mode 0600): small stills are kept before covers are applied.
+//! - Clearing and thinning open folders without following links and remove regular files of the right name that begin as the
+//!   program's own do.
 
 mod own;
 
@@ -161,7 +170,7 @@ impl Store {
         Ok(true)
     }
 
-    /// Whether so many bytes more may be written, after what has been unused the longest was thrown out if need be.
+    /// Whether this many more bytes may be written, after throwing out what has been unused the longest if need be.
     fn make_room(&self, bytes: u64) -> io::Result<bool> {
         let Some(cap) = self.cap else { return Ok(true) };
         let mut tally = self.tally.lock().unwrap_or_else(std::sync::PoisonError::into_inner);

@@ -1,4 +1,13 @@
 //! What a name says a file is for: the files a camera, a computer or a person puts beside stills.
+//!
+//! ## Decisions
+//!
+//! - Camera raw is not developed. What a raw still looks like is a choice (white balance, tone curve, highlights, noise).
+//!   LibRaw gives its own plain rendering and not the camera's, brightens each file by its own histogram unless told not to,
+//!   and Debian's 0.20 does not know cameras made since 2020; no maintained crate avoids that. Raw files are counted by kind,
+//!   with what to do; their previews are not used.
+//! - Raw files are no stills, so the JPEG beside one is. Of two kinds that are both read, `pairs` decides by content; the
+//!   other is set aside with a reason. A still without such a twin stays, whatever its kind.
 
 use std::path::Path;
 

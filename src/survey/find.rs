@@ -156,7 +156,8 @@ impl Finder {
         let plain: PathBuf = parts().take_while(|part| !special(part)).collect();
         let rest: PathBuf = parts().skip_while(|part| !special(part)).collect();
         let root = or_here(base.join(plain).components().collect());
-        let no_pattern = |error: globset::Error| Diagnostic::mistake(format!("'{written}' is no pattern: {}", error.kind()));
+        let no_pattern =
+            |error: globset::Error| Diagnostic::mistake(format!("'{written}' is not a valid pattern: {}", error.kind()));
         let glob = GlobBuilder::new(&rest.to_string_lossy()).literal_separator(true).build();
         let glob = glob.map_err(|error| Diagnostics::from(no_pattern(error)))?.compile_matcher();
         let deepest = if rest.to_string_lossy().contains("**") { usize::MAX } else { rest.components().count() };
@@ -236,7 +237,7 @@ pub(super) fn not_there(path: &Path, written: &str, error: &std::io::Error) -> D
 }
 
 fn fits_nothing(root: &Path, written: &str) -> Diagnostic {
-    let mistake = Diagnostic::mistake(format!("nothing fits the pattern '{written}' under '{}'", root.display()));
+    let mistake = Diagnostic::mistake(format!("nothing matches the pattern '{written}' under '{}'", root.display()));
     match root.ancestors().find(|folder| or_here(folder.to_path_buf()).is_dir()) {
         Some(above) if above == root => near(mistake, root, written.rsplit('/').next().unwrap_or(written)),
         Some(above) => match root.strip_prefix(above).ok().and_then(|rest| rest.components().next()) {

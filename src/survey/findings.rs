@@ -9,9 +9,9 @@ use crate::finding::{Finding, Gravity, stills};
 use crate::shoot::{Content, Shoot};
 use crate::units::SlotIndex;
 
-/// The interval's drift over a shoot, as a share, from which on it is said.
+/// Minimum drift of the interval over a shoot that is reported, as a share.
 const DRIFT: f64 = 0.02;
-/// Below so many degrees of open shutter things that move are in jumps.
+/// Below this many degrees of open shutter, things that move appear to jump.
 const CHOPPY: f64 = 45.0;
 
 /// Everything the headers of a shoot tell beside the catalogue itself.
@@ -75,8 +75,8 @@ pub fn findings(shoot: &Shoot, report: &Report) -> Vec<Finding> {
         None if shoot.slots.len() > 1 && shoot.recording.is_none() => found.push(Finding::new(
             Gravity::Known,
             "no-times",
-            "no capture times: the interval and the evenness of the shoot are not known, and nothing is guessed",
-            "say the interval in the script, stills { …, interval = 5 }; keys by clock are refused, still() and part() work",
+            "no capture times: the interval and how even it is are unknown, and nothing is guessed",
+            "give the interval in the script, stills { …, interval = 5 }; keys by clock are refused, still() and part() work",
         )),
         None => {}
     }
@@ -151,7 +151,7 @@ fn times(rhythm: &Rhythm, found: &mut Vec<Finding>) {
         && (last / first - 1.0).abs() > DRIFT
     {
         let message = format!("the interval drifts from {} to {}", spoken(first), spoken(last));
-        let advice = "the clip slowly changes its pace; keys by clock keep their moments all the same";
+        let advice = "the clip slowly changes its pace; keys by clock still keep their moments";
         found.push(Finding::new(Gravity::Known, "drift", message, advice));
     }
 }
@@ -165,18 +165,17 @@ fn changed(change: &Change) -> Finding {
     let times = if slots.len() == 1 { "once".to_owned() } else { format!("{} times", slots.len()) };
     let message = format!("the {what} changes {times}, first from {from} to {to} at still {}", slots[0].0 + 1);
     let (gravity, advice) = match *what {
-        "exposure" | "aperture" | "sensitivity" => (
-            Gravity::Seen,
-            "brightness jumps there unless the light changed with it; next time set it by hand, or ramp it evenly",
-        ),
+        "exposure" | "aperture" | "sensitivity" => {
+            (Gravity::Seen, "brightness jumps there, unless the light changed too; next time set it by hand, or ramp it evenly")
+        }
         "exposure mode" | "white balance" => {
-            (Gravity::Seen, "next time fix it: what the camera chooses anew for every still flickers")
+            (Gravity::Seen, "next time fix it: what the camera chooses anew for every still causes flicker")
         }
         "focus" | "focal length" => {
             (Gravity::Seen, "the picture changes its sharpness or its size there: begin another shot at that still (from, to)")
         }
         "profile" => (Gravity::Known, "each still is converted from its own; next time leave the colour space alone"),
-        _ => (Gravity::Known, "each tag is obeyed; orientation = \"ignore\" takes the stills as stored"),
+        _ => (Gravity::Known, "each tag is used; orientation = \"ignore\" takes the stills as stored"),
     };
     Finding::new(gravity, "setting", message, advice).about(slots.iter().copied())
 }

@@ -108,7 +108,7 @@ fn found(recording: &Recording, packets: &[u64], sidecar: &Sidecar) -> Result<Ve
     let plain = recording.aspect.0 == recording.aspect.1 && recording.orientation == Orientation::Upright;
     if recording.stored != size || recording.codec != video.codec || !plain || recording.interlaced {
         return Err(format!(
-            "it belongs to another video, of {size} in {}, and this one is {} in {}",
+            "it belongs to another video, of {size} in {}; this one is {} in {}",
             video.codec, recording.stored, recording.codec
         ));
     }

@@ -3,6 +3,13 @@
 //! `find` follows every path once, `read` opens what was found, `order` puts it into one order by names and checks it against
 //! capture times, `gaps` says which numbers are missing. Every file found is then a slot of the shoot or set aside with a
 //! reason: none is lost in silence.
+//!
+//! ## Decisions
+//!
+//! - A still that cannot be read because its folder is gone (or is empty as an unmounted drive's would be, or the system says
+//!   that device or share is gone) is not damaged. It is waited for, 20 s, and then the run stops. A file missing among
+//!   others follows the policy.
+//! - To add a source format: see `DEVELOPERS.md`, "How to add".
 
 mod camera;
 mod class;
@@ -194,8 +201,8 @@ impl Catalogue {
 fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
     let paths: Vec<String> = request.paths.iter().map(|path| format!("'{path}'")).collect();
     let mistake = Diagnostic::mistake(match paths.is_empty() {
-        true => "no folder, pattern or file of stills is named".to_owned(),
-        false => format!("there is no still in {}", paths.join(", ")),
+        true => "no folder, pattern or file of stills is given".to_owned(),
+        false => format!("{} holds no stills", paths.join(", ")),
     });
     let mistake = match set_aside.is_empty() {
         true if paths.is_empty() => mistake,

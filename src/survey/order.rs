@@ -3,6 +3,13 @@
 //!
 //! Files are put into *runs*: the folders one counter numbered are a run each, in the counter's order; folders of one DCF number
 //! (two cards), and folders that nothing numbers, share a run. Within a run the file number decides, wherever it wraps.
+//!
+//! ## Decisions
+//!
+//! - Folders that differ only in digits are taken in turn, unless their times overlap by more than half.
+//! - Names win over the clock, except names without a counter that contradict complete, distinct times in more than a quarter
+//!   of their neighbours.
+//! - A gap in the numbers that times contradict is a note, not missing stills.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -130,7 +137,7 @@ fn arrange(items: &[Item], mut members: Vec<usize>, remarks: &mut Vec<Remark>) -
     } else if let Some(timed) = instead_of_names(items, &kept) {
         let [first, second] = [timed[0], timed[1]];
         let words = format!(
-            "names such as {} and {} tell no order: ordered by capture time",
+            "names such as {} and {} give no order: ordered by capture time",
             shown(&items[first].path),
             shown(&items[second].path)
         );

@@ -1,6 +1,15 @@
 //! A recorded video as a shoot: every frame a still, at the time its packet says it is shown.
 //!
 //! Only the container and its packets are read; nothing is decoded but what FFmpeg needs to see what the stream is.
+//!
+//! ## Decisions
+//!
+//! - A frame is found by the time of its packet, as the demuxer gives it after edit lists. Frames that an edit list hides are
+//!   decoded but take no slot.
+//! - The clock is the container's: QuickTime's creation date with its offset, else `creation_time`, which is UTC.
+//! - Times within a tick and a half of even are even; else the rate is variable.
+//! - A file without its index is refused. Frames that a sample table promises and the file lacks are missing slots; elsewhere
+//!   a header's count is only remarked on.
 
 use std::fmt::Write as _;
 use std::fs;
@@ -21,7 +30,7 @@ use crate::shoot::{
 };
 use crate::units::SlotIndex;
 
-/// A step of more than so many usual ones is a gap.
+/// A step longer than this many usual ones is a gap.
 const GAP: f64 = 3.0;
 
 /// Containers begin to count in 1904 or 1970: an earlier year than this is a clock that was never set.
@@ -47,13 +56,13 @@ pub fn recording(request: &Request) -> Result<Shoot, Diagnostics> {
     let path: PathBuf = request.base.join(written).components().collect();
     let metadata = fs::metadata(&path).map_err(|error| Diagnostics::from(find::not_there(&path, written, &error)))?;
     if metadata.is_dir() {
-        let mistake = Diagnostic::mistake(format!("'{written}' is a folder, and a recording is a file"));
+        let mistake = Diagnostic::mistake(format!("'{written}' is a folder, but a recording is a file"));
         return Err(mistake.help(format!("stills {{ {written:?} }} reads a folder of stills")).into());
     }
     let scan = scan(&path).map_err(|damage| Diagnostics::from(refused(&path, written, &damage)))?;
     let beside = crate::master::beside(&path);
     let of_no_use = |why: String| {
-        let mistake = Diagnostic::mistake(format!("{} is of no use: {why}", shown(&beside)));
+        let mistake = Diagnostic::mistake(format!("{} cannot be used: {why}", shown(&beside)));
         let help =
             "it came with its master: copy both again; without it the master is a recording whose frames have numbers only";
         Diagnostics::from(mistake.help(help))
@@ -64,10 +73,8 @@ pub fn recording(request: &Request) -> Result<Shoot, Diagnostics> {
     }
     let mut shoot = shoot(scan, request.obey_orientation);
     if is_master {
-        let message = format!(
-            "it is a master, and its sidecar {} is not there: its stills have neither their names nor their times",
-            shown(&beside)
-        );
+        let message =
+            format!("it is a master, but its sidecar {} is missing: its stills have neither names nor times", shown(&beside));
         shoot.notes.push(Note { message, slots: Vec::new() });
     }
     Ok(shoot)
@@ -137,10 +144,10 @@ fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
         note(format!("{} frames are left out by its edit list", scan.unseen), Vec::new());
     }
     if scan.twins > 0 {
-        note(format!("{} frames have the time of another one, which leaves none for them: left out", scan.twins), Vec::new());
+        note(format!("{} frames have the same time as another one: left out", scan.twins), Vec::new());
     }
     if let Some(promised) = scan.promised {
-        note(format!("its header promises {promised} frames, and {frames} are there: those are used"), Vec::new());
+        note(format!("its header promises {promised} frames, but it holds {frames}: those are used"), Vec::new());
     }
     if scan.cut_off > 0 {
         let slots = (frames..frames + scan.cut_off).map(SlotIndex).collect();
@@ -184,7 +191,7 @@ fn clock(scan: &Scan) -> (Option<Captured>, &'static str) {
     match (local.filter(set), universal().filter(set)) {
         (Some(captured), _) => (Some(captured), "the camera's local time, by what the container says of its making"),
         (None, Some(captured)) => (Some(captured), "UTC: the container says when it was made, and not where"),
-        (None, None) => (None, "none: the container does not say when it was made; times(…) works all the same"),
+        (None, None) => (None, "none: the container does not say when it was made; times(…) still works"),
     }
 }
 

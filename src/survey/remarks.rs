@@ -102,12 +102,12 @@ fn past_the_last(before: &Item, after: &Item) -> bool {
 fn times(items: &[Item], sequence: &[usize], remarks: &mut Vec<Remark>) {
     let untimed: Vec<usize> = sequence.iter().copied().filter(|index| items[*index].time.is_none()).collect();
     if untimed.len() == sequence.len() {
-        remarks.push(Remark::new("no still tells when it was taken: ordered by name alone", []));
+        remarks.push(Remark::new("no still has a capture time: ordered by name alone", []));
         return;
     }
     let readable = untimed.iter().copied().filter(|index| items[*index].read.is_ok()).collect::<Vec<_>>();
     if !readable.is_empty() {
-        let words = format!("{} of {} stills do not tell when they were taken", readable.len(), sequence.len());
+        let words = format!("{} of {} stills have no capture time", readable.len(), sequence.len());
         remarks.push(Remark::new(words, readable));
     }
     let timed: Vec<usize> = sequence.iter().copied().filter(|index| items[*index].time.is_some()).collect();
@@ -154,8 +154,7 @@ fn files(items: &[Item], sequence: &[usize], remarks: &mut Vec<Remark>) {
     let orientations: Vec<(usize, Orientation)> = whole().map(|(index, header)| (index, header.orientation)).collect();
     for pair in orientations.windows(2).filter(|pair| pair[0].1 != pair[1].1) {
         let (from, to) = (shown(&items[pair[0].0].path), shown(&items[pair[1].0].path));
-        let words =
-            format!("the orientation tag changes from {from} to {to}: each is obeyed; orientation = \"ignore\" obeys none");
+        let words = format!("the orientation tag changes from {from} to {to}: each is used; orientation = \"ignore\" uses none");
         turns.push(Remark::new(words, [pair[0].0, pair[1].0]));
     }
     remarks.extend(counted(turns, "changes of the orientation tag"));

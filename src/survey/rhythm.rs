@@ -13,7 +13,7 @@ use crate::units::SlotIndex;
 const OFF: f64 = 0.2;
 /// A pause is longer than this many usual intervals.
 const PAUSE: f64 = 3.0;
-/// Intervals from so many on show a drift; over a shorter time it would be chance.
+/// Minimum number of intervals that show a drift; with fewer it could be chance.
 const ENOUGH: usize = 20;
 
 /// The intervals between stills, in seconds.

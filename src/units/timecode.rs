@@ -3,6 +3,10 @@
 //! `hh:mm:ss:ff` counts every frame. At 30000/1001 and 60000/1001 the label `hh:mm:ss;ff` is *drop-frame*: numbers 00 and 01
 //! (00 to 03 at 60000/1001) are left out at the start of each minute not divisible by ten, so that labels keep up with the
 //! clock. No frame is dropped, only its number.
+//!
+//! ## Decisions
+//!
+//! - A timecode with ':' counts every frame; with ';' it is drop-frame, at 30000/1001 and 60000/1001 only.
 
 use super::FrameRate;
 

@@ -192,6 +192,7 @@ pub(super) fn beside(at: usize, count: usize) -> [usize; 2] {
     }
 }
 
+/// Fault 14: corrupt in the middle (by the decoder's warnings, and by the neighbours).
 #[test]
 fn damage_that_no_decoder_tells_of_is_told_by_the_stills_beside_it_and_whole_stills_are_left_in_peace() {
     let scenes = [demo_scene(), photograph(24, 5), footage(12, 24)];

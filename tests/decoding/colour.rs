@@ -58,7 +58,7 @@ fn field(tag: Tag, value: Value) -> Field {
 
 #[test]
 fn without_a_word_values_are_srgb_and_that_is_said() {
-    let said = "nothing says what colour space the values are in; sRGB is assumed".to_owned();
+    let said = "the file does not say its colour space; sRGB is assumed".to_owned();
     assert_eq!(judged("still.jpg", Colour::YCbCr, &[]), (Profile::Srgb, vec![said]));
     let block = exif_block(&[field(Tag::ColorSpace, Value::Short(vec![1]))]);
     assert_eq!(judged("still.jpg", Colour::YCbCr, &[(0xE1, &block)]), (Profile::Srgb, vec![]));

@@ -35,6 +35,8 @@ fn a_page_saved_under_a_stills_name_is_said_to_be_one() {
 
 /// Wherever a file is cut, the rows said to be whole are (FFmpeg's decoder shows the same ones), and whichever rows are asked for, it is
 /// damaged.
+///
+/// Fault 11: a JPEG cut short.
 #[test]
 fn a_jpeg_cut_short_is_damaged_whichever_rows_are_asked_for_and_has_the_rows_it_says() {
     for subsampling in [(1, 1), (2, 1), (2, 2)] {
@@ -142,6 +144,7 @@ fn a_restart_marker_out_of_order_is_damage() {
     assert!(matches!(&damage, Damage::Corrupt(what) if what.contains("32 of 80 rows")), "{damage}");
 }
 
+/// Fault 14: corrupt in the middle (by the decoder's warnings, and by the neighbours).
 #[test]
 fn a_missing_piece_in_the_middle_is_damage() {
     for coding in [Coding::Baseline, Coding::Progressive] {
@@ -187,6 +190,7 @@ fn a_header_that_promises_too_much_is_refused_before_anything_is_allocated() {
     assert_eq!(damage_of(&file, huge), Damage::TooLarge("65000x65000".into()));
 }
 
+/// Fault 18: changed since the survey.
 #[test]
 fn a_file_that_changed_since_the_survey_is_refused() {
     let folder = Folder::new();

@@ -21,6 +21,7 @@ fn assert_like_the_oracle(picture: &Picture, jpeg: &[u8], what: &str) {
     }
 }
 
+/// Fault 35: JPEGs of rare kinds (12 bits by a header alone).
 #[test]
 fn every_subsampling_and_coding_gives_the_planes_an_independent_decoder_gives() {
     for subsampling in SUBSAMPLINGS {
@@ -86,6 +87,8 @@ fn rgb_coded_jpegs_come_out_as_they_went_in_with_and_without_subsampling() {
 }
 
 /// What an Adobe marker's CMYK holds: 255 is no ink. Solid inks have colours everybody agrees on.
+///
+/// Fault 35: JPEGs of rare kinds (12 bits by a header alone).
 #[test]
 fn inks_become_the_colours_they_print() {
     let size = Size::new(16, 16);
@@ -154,6 +157,7 @@ fn an_arithmetic_jpeg_cut_short_is_never_taken_for_whole() {
     }
 }
 
+/// Fault 35: JPEGs of rare kinds (12 bits by a header alone).
 #[test]
 fn jpegs_of_kinds_that_are_not_read_are_named() {
     let size = Size::new(32, 32);

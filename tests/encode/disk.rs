@@ -49,6 +49,7 @@ fn a_second_run_on_the_same_output_is_refused_while_the_first_goes_on() {
     }
 }
 
+/// Fault 21: odd names.
 #[test]
 fn names_with_anything_in_them_are_only_names() {
     let folder = tempfile::tempdir().unwrap();
@@ -84,7 +85,7 @@ fn what_is_in_the_way_is_named_and_stays() {
     let still = folder.path().join("TIDE0001.JPG");
     fs::write(&still, "dear").unwrap();
     std::os::unix::fs::symlink(&still, folder.path().join(".clip.mp4.part")).unwrap();
-    assert!(open(&taken).contains("something else is there"));
+    assert!(open(&taken).contains("something else has it"));
     assert_eq!(fs::read(&still).unwrap(), b"dear");
 
     // Nor one inside the folder of what is unfinished.
@@ -155,6 +156,7 @@ fn killed_in_the_middle() {
 }
 
 // Fault 67: what was whole when the disk filled up is there when there is room again.
+/// Fault 67: the disk fills up.
 #[test]
 fn a_full_disk_keeps_whole_stretches_and_the_next_run_goes_on_from_them() {
     let folder = tempfile::tempdir().unwrap();
@@ -208,6 +210,7 @@ fn large() -> (DeliveryPlan, u64) {
 // A limit on the size of files stands in for a full disk, which cannot be had without rights: both reach the program as an
 // error of the same calls, only the number differs.
 
+/// Fault 67: the disk fills up.
 #[test]
 fn a_full_disk_in_the_middle_is_the_systems_error_and_leaves_nothing() {
     let folder = tempfile::tempdir().unwrap();

@@ -16,8 +16,8 @@ fn refused(codec: &Codec, width: u32, height: u32, fps: &str) -> String {
 fn a_frame_h264_cannot_hold_is_refused_with_the_size_seen_and_the_sizes_allowed() {
     let codec = Codec::H264(H264::default());
     for (width, height, words) in [
-        (1921, 1080, "a frame of 1921x1080 pixels: H.264's sides are even, 1922x1080 would do"),
-        (1920, 1079, "a frame of 1920x1079 pixels: H.264's sides are even, 1920x1080 would do"),
+        (1921, 1080, "a frame of 1921x1080 pixels: H.264 needs even sides, such as 1922x1080"),
+        (1920, 1079, "a frame of 1920x1079 pixels: H.264 needs even sides, such as 1920x1080"),
         (0, 1080, "a frame of 0x1080 pixels: each side of an H.264 frame is 16 to 16384 pixels"),
         (64, 14, "a frame of 64x14 pixels: each side of an H.264 frame is 16 to 16384 pixels"),
         (16_386, 64, "a frame of 16386x64 pixels: each side of an H.264 frame is 16 to 16384 pixels"),
@@ -61,11 +61,11 @@ fn options_that_cannot_be_kept_are_refused() {
     }
     assert_eq!(
         with(18.0, "quickest", None),
-        "x264 has no preset 'quickest'; there is ultrafast, superfast, veryfast, faster, fast, medium, slow, slower, veryslow, placebo"
+        "x264 has no preset 'quickest'; available: ultrafast, superfast, veryfast, faster, fast, medium, slow, slower, veryslow, placebo"
     );
     assert_eq!(
         with(18.0, "medium", Some("loud")),
-        "x264 has no tune 'loud'; there is film, animation, grain, stillimage, fastdecode"
+        "x264 has no tune 'loud'; available: film, animation, grain, stillimage, fastdecode"
     );
 }
 

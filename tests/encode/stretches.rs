@@ -149,6 +149,7 @@ fn begun(plan: &DeliveryPlan, path: &Path) -> (Stretches, PathBuf) {
     (stretches, folder)
 }
 
+/// Fault 76: what is kept is another script's or version's.
 #[test]
 fn only_stretches_whose_keys_still_fit_are_taken_over() {
     let folder = tempfile::tempdir().unwrap();

@@ -89,6 +89,7 @@ fn planes(bench: &Bench, out: &str) -> Vec<String> {
     planes.iter().map(|hash| hash.as_str().unwrap().to_owned()).collect()
 }
 
+/// Fault 14: corrupt in the middle (by the decoder's warnings, and by the neighbours).
 #[test]
 fn a_still_that_decodes_in_silence_and_is_wrong_stops_the_render_by_name_and_follows_the_policy() {
     let bench = shoot(9);
@@ -111,6 +112,7 @@ fn a_still_that_decodes_in_silence_and_is_wrong_stops_the_render_by_name_and_fol
     assert_eq!(skipped, without);
 }
 
+/// Fault 14: corrupt in the middle (by the decoder's warnings, and by the neighbours).
 #[test]
 fn it_is_found_in_drafts_by_small_stills_that_were_kept_too_and_by_looking() {
     let bench = shoot(9);

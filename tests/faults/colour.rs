@@ -211,6 +211,7 @@ fn patches_hold(name: &str, bytes: &[u8], meant: [[f64; 3]; 6]) {
     assert!(failed.is_empty(), "{name}: {failed:?}");
 }
 
+/// Fault 31: Adobe RGB by EXIF alone.
 #[test]
 fn adobe_rgb_marked_by_exif_alone_comes_out_as_srgb() {
     let chart = patches();
@@ -219,6 +220,7 @@ fn adobe_rgb_marked_by_exif_alone_comes_out_as_srgb() {
     patches_hold("LAPS0001.JPG", &bytes, PATCHES.map(|(_, from_adobe, _)| from_adobe.map(f64::from)));
 }
 
+/// Fault 31: Adobe RGB by EXIF alone.
 #[test]
 fn an_adobe_rgb_jpeg_of_a_camera_comes_out_as_what_it_stores() {
     // Y'CbCr of 8 bits is up to a code away from the patch, so what is meant is worked out from what is stored.

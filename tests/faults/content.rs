@@ -29,6 +29,7 @@ const SHOWN: [(u8, &[&[usize]]); 10] = [
 /// The colours of the cells 1 to 6.
 const CELLS: [[u8; 3]; 6] = [[200, 40, 40], [40, 200, 40], [40, 40, 200], [200, 200, 40], [40, 200, 200], [200, 40, 200]];
 
+/// Fault 29: mirrored orientations.
 #[test]
 fn every_orientation_is_applied_once_mirrored_ones_too() {
     const CELL: usize = 32;
@@ -68,6 +69,7 @@ fn shown(bench: &Bench, name: &str, frame_size: (u32, u32)) -> image::ImageBuffe
 
 // Fault 28. The cells of `SHOWN` as AVIF, turned by its container (ISO/IEC 23008-12, 6.5.10 and 6.5.12) and told so by EXIF too, as
 // phones do.
+/// Fault 28: orientation in the container and in EXIF.
 #[test]
 fn an_orientation_told_by_the_container_and_by_exif_is_applied_once() {
     const CELL: usize = 32;
@@ -133,6 +135,7 @@ fn a_heic_and_an_avif_look_like_the_png_they_were_made_of() {
 }
 
 // Fault 35: coded by programs that are not ours, from one picture; each is shown as the plain one is, or named and refused.
+/// Fault 35: JPEGs of rare kinds (12 bits by a header alone).
 #[test]
 fn jpegs_of_every_kind_are_shown_alike_or_stop_with_what_they_are() {
     let bench = Bench::new(0);
@@ -166,6 +169,7 @@ fn jpegs_of_every_kind_are_shown_alike_or_stop_with_what_they_are() {
     bench.run(&["render", "move.lua", "--out", "other"]).expect(1).says("1.jpg").says("lossless");
 }
 
+/// Fault 27: another orientation.
 #[test]
 fn an_orientation_that_keeps_the_size_is_obeyed_still_by_still_and_said() {
     let bench = Bench::new(3);
@@ -189,15 +193,13 @@ fn an_orientation_that_keeps_the_size_is_obeyed_still_by_still_and_said() {
     assert_eq!(bench.planes()[2], plain[2]);
 }
 
+/// Fault 30: no profile, a broken one.
 #[test]
 fn a_missing_profile_is_taken_for_srgb_and_a_broken_one_too_and_both_are_said() {
     let bench = Bench::new(3);
     bench.script(&one("\"stills\""));
     let clean = bench.planes();
-    bench
-        .render()
-        .expect(0)
-        .says("3 stills, LAPS0001 the first: nothing says what colour space the values are in; sRGB is assumed");
+    bench.render().expect(0).says("3 stills, LAPS0001 the first: the file does not say its colour space; sRGB is assumed");
     let whole = ColorProfile::new_adobe_rgb().encode().unwrap();
     for (icc, words) in [(&whole[..whole.len() / 2], "cannot be used"), (&b"no profile at all"[..], "cannot be used")] {
         let segment = [b"ICC_PROFILE\0\x01\x01", icc].concat();
@@ -215,6 +217,8 @@ fn a_missing_profile_is_taken_for_srgb_and_a_broken_one_too_and_both_are_said() 
     ran.says("LAPS0002: the embedded colour profile cannot be used (it is not one of R'G'B' values)");
 }
 
+/// Fault 32: the profile changes.
+/// Fault 33: grey or CMYK among colour.
 #[test]
 fn stills_of_other_profiles_grey_and_inks_are_each_converted_and_said() {
     let rgb = picture(STILL, 5);
@@ -260,7 +264,7 @@ fn stills_of_other_profiles_grey_and_inks_are_each_converted_and_said() {
     let ran = ran.says("LAPS0003: in Adobe RGB (1998), unlike most of the shoot: converted");
     let ran = ran.says("LAPS0004: in a colour profile of its own, unlike most of the shoot: converted");
     let ran = ran.says("LAPS0005: grey, in sRGB, unlike most of the shoot: converted");
-    ran.says("LAPS0006: printing inks are turned into R'G'B' by the plain product");
+    ran.says("LAPS0006: printing inks (CMYK) are converted to R'G'B' by simple multiplication");
 }
 
 #[test]
@@ -276,6 +280,7 @@ fn a_shoot_in_one_profile_has_no_odd_ones() {
     assert!(!ran.err.contains("unlike most") && !ran.err.contains("assumed"), "{}", ran.err);
 }
 
+/// Fault 34: 16 bits, alpha.
 #[test]
 fn sixteen_bit_stills_stay_sixteen_bits_deep() {
     // A ramp of 7 in 65,535 a pixel, shown pixel for pixel: 8 bits would hold 5 steps of it, moments keep it a ramp.
@@ -297,6 +302,7 @@ fn sixteen_bit_stills_stay_sixteen_bits_deep() {
     }
 }
 
+/// Fault 34: 16 bits, alpha.
 #[test]
 fn transparent_parts_are_shown_on_black_and_said_to_be() {
     let bench = Bench::new(0);

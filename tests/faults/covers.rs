@@ -350,7 +350,7 @@ fn a_recordings_frames_are_covered_too() {
 fn the_check_and_explain_say_what_is_covered() {
     let bench = shoot(1);
     bench.script(&script(COVER));
-    bench.run(&["check", "move.lua"]).expect(0).says("this cover takes 6.021 % of the still at most, 68 by 68 px");
+    bench.run(&["check", "move.lua"]).expect(0).says("this cover takes at most 6.021 % of the still, 68 by 68 px");
     let ran = bench.run(&["explain", "move.lua", "--delivery", "wide", "--frame", "3"]).expect(0);
     assert!(ran.out.contains("  covered: 68 by 68 px at 94, 78, filled (move.lua:1)"), "{}", ran.out);
     let json = bench.run(&["plan", "move.lua", "--json"]).expect(0).json();

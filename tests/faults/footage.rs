@@ -84,6 +84,7 @@ fn ten_bits_are_read_at_their_depth() {
     }
 }
 
+/// Fault 53: high dynamic range.
 #[test]
 fn high_dynamic_range_and_wide_gamut_are_refused_and_not_squashed() {
     let bench = Bench::new(0);
@@ -92,11 +93,12 @@ fn high_dynamic_range_and_wide_gamut_are_refused_and_not_squashed() {
         let coded = ["-vf", "format=yuv420p10le", "-c:v", "libx265", "-x265-params", "log-level=none"];
         draw(&bench, "bright.mp4", "testsrc2=s=128x64", &[&coded[..], &tags].concat());
         bench.script(&script(r#"recording "bright.mp4""#, "over \"1s\""));
-        bench.run(&["check", "move.lua"]).expect(1).says(word).says("export it for");
+        bench.run(&["check", "move.lua"]).expect(1).says(word).says("export it as");
     }
 }
 
 // Fault 52.
+/// Fault 52: a rotation matrix.
 #[test]
 fn a_display_matrix_turns_frames_once_as_ffmpeg_turns_them() {
     let bench = Bench::new(0);
@@ -137,6 +139,7 @@ fn a_display_matrix_turns_frames_once_as_ffmpeg_turns_them() {
 }
 
 // Fault 54.
+/// Fault 54: interlaced, pixels not square.
 #[test]
 fn pixels_that_are_not_square_are_shown_in_their_shape() {
     let bench = Bench::new(0);
@@ -165,6 +168,7 @@ fn pixels_that_are_not_square_are_shown_in_their_shape() {
 }
 
 // Fault 54.
+/// Fault 54: interlaced, pixels not square.
 #[test]
 fn of_interlaced_frames_the_field_taken_first_is_shown() {
     let bench = Bench::new(0);
@@ -205,7 +209,7 @@ fn a_header_that_lies_is_not_believed_and_that_is_said() {
     bytes[stream + 8 + 32..stream + 8 + 36].copy_from_slice(&444_u32.to_le_bytes());
     fs::write(bench.path("day.avi"), bytes).unwrap();
     bench.script(&script(r#"recording "day.avi""#, "stills_per_frame(1)"));
-    bench.render().expect(0).says("promises 444 frames, and 68 are there");
+    bench.render().expect(0).says("promises 444 frames, but it holds 68");
     assert_eq!(bench.list("clips/move-wide").len(), 68);
 }
 

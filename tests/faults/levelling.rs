@@ -198,8 +198,8 @@ fn a_table_of_another_shoot_or_of_nonsense_stops_at_the_line_that_names_it() {
     };
     check(None, "gains.csv: No such file");
     check(Some("1,one\n"), "line 1: a gain is a number from 1/64 to 64; seen 'one'");
-    check(Some("9,1\n"), "names still 9, and the shoot has 4");
-    check(Some("1,1,1,1,,,OTHER0001\n"), "calls still 1 'OTHER0001', and in the shoot that is 'LAPS0001'");
+    check(Some("9,1\n"), "names still 9, but the shoot has 4");
+    check(Some("1,1,1,1,,,OTHER0001\n"), "calls still 1 'OTHER0001', but in the shoot it is 'LAPS0001'");
     fs::write(bench.path("gains.csv"), "1,1.1\n").unwrap();
     bench
         .run(&["check", "move.lua"])
@@ -211,6 +211,7 @@ fn a_table_of_another_shoot_or_of_nonsense_stops_at_the_line_that_names_it() {
     bench.run(&["level", "move.lua"]).expect(1).says("the script levels nothing").says("level = true");
 }
 
+/// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
 #[test]
 fn a_black_still_and_a_flash_are_named_and_left_and_draw_no_neighbour_along() {
     let mut exposures = flickering();
@@ -236,6 +237,7 @@ fn a_black_still_and_a_flash_are_named_and_left_and_draw_no_neighbour_along() {
     assert!(told.contains("level:  light times"), "{told}");
 }
 
+/// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
 #[test]
 fn stills_that_stand_out_three_in_a_row_and_at_both_ends_are_left_and_draw_no_neighbour_along() {
     let odd = [1, 2, 3, 17, 18, 19, 35, 36];
@@ -260,6 +262,7 @@ fn stills_that_stand_out_three_in_a_row_and_at_both_ends_are_left_and_draw_no_ne
     }
 }
 
+/// Fault 41: the exposure changed.
 #[test]
 fn a_step_of_exposure_is_joined_into_an_even_change_or_stays_a_cut_and_is_never_smeared() {
     // One stop up halfway, with the flicker going on.
@@ -288,6 +291,7 @@ fn a_step_of_exposure_is_joined_into_an_even_change_or_stays_a_cut_and_is_never_
     untold.run(&["check", "move.lua"]).expect(0).says("the light changes at once before LAPS0019");
 }
 
+/// Fault 45: stripes by lamps on the mains.
 #[test]
 fn rolling_bands_of_mains_light_are_not_taken_for_flicker_of_the_whole() {
     let bench = Bench::new(0);

@@ -9,6 +9,7 @@ use stillpath::ffi::jpeg;
 use crate::common::{Bench, Ran, STILL, one, picture, put};
 use crate::ffmpeg;
 
+/// Fault 57: a recording cut short, or given as stills.
 #[test]
 fn a_recording_given_as_stills_stops_with_a_message_that_says_so() {
     let bench = Bench::new(3);
@@ -31,6 +32,7 @@ fn a_recording_given_as_stills_stops_with_a_message_that_says_so() {
     bench.run(&["render", "move.lua", "--out", "other"]).expect(1).says("LAPS0002").says("a video");
 }
 
+/// Fault 71: the last frames.
 #[test]
 fn clips_of_every_length_hold_all_their_frames_to_the_last() {
     // Each still a grey of its own, so that every frame tells which it is.
@@ -60,6 +62,7 @@ fn clips_of_every_length_hold_all_their_frames_to_the_last() {
     }
 }
 
+/// Fault 72: interrupt, kill.
 #[test]
 fn a_termination_stops_as_cleanly_as_an_interrupt_and_a_kill_leaves_no_final_name() {
     for (signal, code) in [("-TERM", Some(130)), ("-KILL", None)] {
@@ -88,6 +91,7 @@ fn a_termination_stops_as_cleanly_as_an_interrupt_and_a_kill_leaves_no_final_nam
     }
 }
 
+/// Fault 79: a decimal comma.
 #[test]
 fn a_decimal_comma_in_the_locale_changes_nothing() {
     let bench = Bench::new(3);

@@ -1,5 +1,5 @@
-//! Faults and bad inputs as the user meets them: whole runs of the program over small shoots. Numbers are those of the table in
-//! `DEVELOPERS.md`, "Faults and their tests".
+//! Faults and bad inputs as the user meets them: whole runs of the program over small shoots. Numbers are those of
+//! `tests/FAULTS.md`.
 //!
 //! FFmpeg must be there (`scripts/test` installs it): without it some of these tests fail.
 #![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "test pictures are small")]

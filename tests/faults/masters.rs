@@ -292,10 +292,10 @@ fn a_sidecar_that_is_missing_cut_off_edited_or_anothers_is_said_and_never_believ
     let master = fs::read(bench.path("clips/move-master.mkv")).unwrap();
     let check = |words: &str| {
         bench.script(&script(MASTER, ""));
-        bench.run(&["check", "move.lua"]).expect(1).says("move-master.mkv.json is of no use").says(words);
+        bench.run(&["check", "move.lua"]).expect(1).says("move-master.mkv.json cannot be used").says(words);
     };
     fs::write(&sidecar, &text[..text.len() / 2]).unwrap();
-    check("it is not whole");
+    check("it is incomplete");
     fs::write(&sidecar, text.replace("LAPS0002", "LAPS0009")).unwrap();
     check("it was edited after it was written");
     fs::write(&sidecar, text.replace("stillpath master 1", "stillpath master 2")).unwrap();
@@ -312,8 +312,8 @@ fn a_sidecar_that_is_missing_cut_off_edited_or_anothers_is_said_and_never_believ
         (&["video", "frames"], serde_json::json!(4_000_000_000_u64), "there are 4000000000 frames"),
         (&["video", "rate"], serde_json::json!([24, 0]), "a rate of 24/0"),
         (&["interval"], serde_json::json!(-5.0), "an interval"),
-        (&["codings"], serde_json::json!([]), "a still is coded in a way that is not there"),
-        (&["stills"], serde_json::json!([]), "0 stills are whole"),
+        (&["codings"], serde_json::json!([]), "a still refers to a coding that is not listed"),
+        (&["stills"], serde_json::json!([]), "0 whole stills"),
     ];
     for (path, number, words) in hostile {
         let mut value: serde_json::Value = serde_json::from_str(&text).unwrap();
@@ -330,7 +330,7 @@ fn a_sidecar_that_is_missing_cut_off_edited_or_anothers_is_said_and_never_believ
     let plain = r#"return shot { source = recording "clips/move-master.mkv", pace = stills_per_frame(1),
       deliveries = { delivery { "wide", frame = { 64, 36 } } } }"#;
     bench.script(plain);
-    bench.run(&["check", "move.lua"]).expect(0).says("it is a master, and its sidecar").says("is not there");
+    bench.run(&["check", "move.lua"]).expect(0).says("it is a master, but its sidecar").says("is missing");
     // Cut short, its last stills are missing ones.
     fs::write(&sidecar, &text).unwrap();
     fs::write(bench.path("clips/move-master.mkv"), &master[..master.len() * 3 / 4]).unwrap();
@@ -379,7 +379,7 @@ fn a_levelled_or_drafted_master_is_painted_and_one_that_cannot_be_is_refused_in_
     fs::write(bench.still(6), jpeg(Colour::YCbCr, (1, 1), size, 6, &[])).unwrap();
     let ran = bench.run(&["render", "move.lua", "--out", "mixed"]).expect(2);
     let ran = ran.says(
-        "still(6), LAPS0006, cannot be a frame of this master: it is coded as yuv444p, and the stills before it as yuv420p",
+        "still(6), LAPS0006, cannot be a frame of this master: it is coded as yuv444p, but the stills before it as yuv420p",
     );
     ran.says("cuts = { cut(still(6), still(6)) }");
     bench.script(&bare.replace("\"stills\",", "\"stills\", cuts = { cut(still(6), still(6)) },"));

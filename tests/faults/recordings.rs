@@ -88,6 +88,7 @@ fn every_frame_of_a_recording_is_a_still_in_the_order_of_showing() {
     assert_eq!(rendered(&bench).0, (30..40).collect::<Vec<_>>());
 }
 
+/// Fault 56: inexact seeking.
 #[test]
 fn a_speed_up_of_thousands_of_percent_with_a_ramp_down_to_real_time_shows_each_frame_planned() {
     let bench = Bench::new(0);
@@ -116,6 +117,7 @@ fn a_speed_up_of_thousands_of_percent_with_a_ramp_down_to_real_time_shows_each_f
     assert_eq!(one["outputs"][0]["planes"], five["outputs"][0]["planes"]);
 }
 
+/// Fault 56: inexact seeking.
 #[test]
 fn a_frame_asked_for_alone_is_the_frame_of_the_render() {
     let bench = Bench::new(0);
@@ -162,6 +164,7 @@ fn shown_by_ffmpeg(path: &Path) -> Vec<usize> {
 }
 
 // Fault 51.
+/// Fault 51: variable frame rate.
 #[test]
 fn frames_at_uneven_times_are_shown_by_their_times_and_never_by_a_count() {
     let bench = Bench::new(0);
@@ -195,6 +198,7 @@ fn frames_at_uneven_times_are_shown_by_their_times_and_never_by_a_count() {
 }
 
 // Fault 55.
+/// Fault 55: edit lists, late first times.
 #[test]
 fn the_first_frame_shown_is_the_first_still_whatever_edit_lists_and_clocks_say() {
     let bench = Bench::new(0);
@@ -254,8 +258,8 @@ fn a_header_that_lies_about_its_frames_is_not_believed_and_that_is_said() {
     let bench = Bench::new(0);
     let said = bench.run(&["survey", LYING]).expect(0).out;
     assert!(said.contains("a recording: 68 frames of 320x240"), "{said}");
-    assert!(said.contains("its header promises 444 frames, and 68 are there: those are used"), "{said}");
-    assert!(!said.contains("say the interval in the script"), "its frames have times of their own: {said}");
+    assert!(said.contains("its header promises 444 frames, but it holds 68: those are used"), "{said}");
+    assert!(!said.contains("give the interval in the script"), "its frames have times of their own: {said}");
     bench.script(&format!(
         r#"return shot {{ source = recording "{LYING}", fps = 24, pace = frames_per_still(1),
   deliveries = {{ delivery {{ "wide", frame = {{ 128, 72 }} }} }} }}"#
@@ -264,6 +268,7 @@ fn a_header_that_lies_about_its_frames_is_not_believed_and_that_is_said() {
     assert_eq!(json["outputs"][0]["frame_planes"].as_array().unwrap().len(), 68);
 }
 
+/// Fault 57: a recording cut short, or given as stills.
 #[test]
 fn a_recording_cut_short_stops_with_a_hint_and_its_whole_part_can_be_used() {
     let bench = Bench::new(0);
@@ -295,7 +300,7 @@ fn an_index_that_promises_frames_without_end_is_refused_before_there_is_a_slot_f
     bytes[at..at + 4].copy_from_slice(&0x7FFF_FFFF_u32.to_be_bytes());
     fs::write(bench.path("day.mp4"), bytes).unwrap();
     bench.script(&script(r#"recording { "day.mp4", missing = "hold" }"#, "stills_per_frame(1)"));
-    bench.run(&["check", "move.lua"]).expect(1).says("its index promises 2147483647 frames, and 10000000 at most are read");
+    bench.run(&["check", "move.lua"]).expect(1).says("its index promises 2147483647 frames; at most 10000000 are read");
 }
 
 // Fault 56, and 14 for recordings.
@@ -341,6 +346,7 @@ fn a_frame_whose_data_is_damaged_is_never_shown_nor_those_made_of_it() {
     );
 }
 
+/// Fault 57: a recording cut short, or given as stills.
 #[test]
 fn stills_given_as_a_recording_and_other_files_are_told_apart_from_one() {
     let bench = Bench::new(2);
@@ -377,7 +383,7 @@ fn a_starter_script_for_a_recording_renders_as_it_is() {
     assert!(fs::read_to_string(bench.path("day.lua")).unwrap().contains("source = recording {\n    \"day.mp4\","));
     let ran = bench.run(&["render", "day.lua", "--out", "clips"]).expect(0);
     assert!(ran.out.contains("60 = 60 used"), "{}", ran.out);
-    bench.run(&["new", "day.lua"]).expect(1).says("is not a folder, nor a recording");
+    bench.run(&["new", "day.lua"]).expect(1).says("is neither a folder nor a recording");
 }
 
 #[test]

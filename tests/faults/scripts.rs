@@ -23,6 +23,7 @@ fn framed(key: &str) -> String {
         .replace("pace = stills_per_frame(1),", &format!("pace = stills_per_frame(1),\n  framing = framing {{ {key} }},"))
 }
 
+/// Fault 58: script: syntax, run error.
 #[test]
 fn scripts_that_do_not_parse_or_run_stop_at_their_line() {
     refused("local a = {\n  1, 2\nlocal b = 3").says("move.lua:3").says("'}' expected");
@@ -30,6 +31,7 @@ fn scripts_that_do_not_parse_or_run_stop_at_their_line() {
     refused("\nerror 'not today'").says("move.lua:2").says("not today");
 }
 
+/// Fault 59: script: NaN, nil, empty window.
 #[test]
 fn numbers_that_are_none_and_windows_of_nothing_stop_the_check_at_their_line() {
     for (key, words) in [
@@ -45,6 +47,7 @@ fn numbers_that_are_none_and_windows_of_nothing_stop_the_check_at_their_line() {
     }
 }
 
+/// Fault 60: a window outside the still.
 #[test]
 fn a_window_that_would_leave_the_still_is_moved_inside_with_a_remark_and_refused_where_strict() {
     // White to its edges: whatever is not white in a frame was never in the still.
@@ -67,6 +70,8 @@ fn a_window_that_would_leave_the_still_is_moved_inside_with_a_remark_and_refused
     bench.run(&["check", "move.lua"]).expect(1).says("move.lua:2");
 }
 
+/// Fault 61: a script without end.
+/// Fault 62: a script that eats memory.
 #[test]
 fn scripts_that_never_end_or_never_stop_growing_end_the_program() {
     for (text, words) in [
@@ -74,7 +79,7 @@ fn scripts_that_never_end_or_never_stop_growing_end_the_program() {
         ("while true do pcall(function() while true do end end) end", "and was stopped"),
         ("local bomb = ('x'):rep(10 * 1024 * 1024 * 1024)", "of memory and was stopped"),
         ("local t = {}\nwhile true do t[#t + 1] = ('x'):rep(100000) .. #t end", "of memory and was stopped"),
-        ("local function f() return 1 + f() end\nf()", "calls went too deep"),
+        ("local function f() return 1 + f() end\nf()", "calls were nested too deeply"),
         // The hook that counts instructions never fires inside one call of C: the program must end all the same.
         ("local text = ('a'):rep(60)\nlocal hit = text:find(('a*'):rep(40) .. 'b')", "ran longer than 7 seconds and was stopped"),
     ] {
@@ -84,6 +89,7 @@ fn scripts_that_never_end_or_never_stop_growing_end_the_program() {
     }
 }
 
+/// Fault 63: files, clock, chance.
 #[test]
 fn files_processes_the_clock_and_other_code_are_not_there_for_a_script() {
     for (text, name) in [
@@ -102,6 +108,7 @@ fn files_processes_the_clock_and_other_code_are_not_there_for_a_script() {
 
 // Fault 64, state kept between frames, cannot happen: a script runs once, before the first frame, and what it says is a plan. What
 // is left of it is that the same script over the same stills comes to the same plan.
+/// Fault 64: state between frames (a script runs once).
 #[test]
 fn the_same_script_twice_gives_the_same_plan() {
     let bench = Bench::new(12);
@@ -114,6 +121,7 @@ fn the_same_script_twice_gives_the_same_plan() {
     assert_eq!(frame(&bench, "7"), frame(&bench, "7"));
 }
 
+/// Fault 65: odd size, no rate.
 #[test]
 fn sizes_and_rates_that_cannot_be_are_refused_with_one_that_can() {
     for (delivery, words) in [
@@ -127,6 +135,7 @@ fn sizes_and_rates_that_cannot_be_are_refused_with_one_that_can() {
     }
 }
 
+/// Fault 66: too big for the codec.
 #[test]
 fn a_delivery_too_big_or_too_fast_for_its_codec_is_refused_before_the_first_frame() {
     for (delivery, words) in [

@@ -26,6 +26,7 @@ fn plain(count: usize) -> Vec<String> {
     bench.planes()
 }
 
+/// Fault 4: a new folder.
 #[test]
 fn numbers_that_wrap_into_a_new_folder_go_on_and_the_render_says_so() {
     let bench = shoot(&["100HARBR/LAPS9998.JPG", "100HARBR/LAPS9999.JPG", "101HARBR/LAPS0001.JPG", "101HARBR/LAPS0002.JPG"]);
@@ -33,6 +34,7 @@ fn numbers_that_wrap_into_a_new_folder_go_on_and_the_render_says_so() {
     bench.render().expect(0).says("a new folder after 100HARBR/LAPS9999.JPG: 101HARBR/LAPS0001.JPG; the numbers wrap");
 }
 
+/// Fault 3: numbers wrap.
 #[test]
 fn numbers_that_wrap_within_a_folder_go_on_and_the_check_says_so() {
     let bench = shoot(&["LAPS9998.JPG", "LAPS9999.JPG", "LAPS0001.JPG", "LAPS0002.JPG"]);
@@ -40,6 +42,7 @@ fn numbers_that_wrap_within_a_folder_go_on_and_the_check_says_so() {
     bench.run(&["check", "move.lua"]).expect(0).says("the numbers wrap from stills/LAPS9999.JPG to stills/LAPS0001.JPG");
 }
 
+/// Fault 5: one number twice.
 #[test]
 fn two_stills_of_one_number_stop_the_render_and_both_are_named() {
     let bench = shoot(&["left/100HARBR/LAPS0001.JPG", "right/100HARBR/LAPS0001.JPG"]);
@@ -49,11 +52,13 @@ fn two_stills_of_one_number_stop_the_render_and_both_are_named() {
     assert!(bench.list("clips").is_empty());
 }
 
+/// Fault 6: no padding.
 #[test]
 fn numbers_without_padding_are_shown_in_natural_order() {
     assert_eq!(shoot(&["quay8.jpg", "quay9.jpg", "quay10.jpg", "quay11.jpg"]).planes(), plain(4));
 }
 
+/// Fault 7: copies.
 #[test]
 fn a_copy_is_dropped_with_a_note_where_it_is_identical_and_stops_the_render_where_not() {
     let bench = shoot(&["LAPS0001.jpg", "LAPS0002.jpg", "LAPS0003.jpg"]);
@@ -64,6 +69,8 @@ fn a_copy_is_dropped_with_a_note_where_it_is_identical_and_stops_the_render_wher
     bench.run(&["render", "move.lua", "--out", "other"]).expect(1).says("LAPS0002.jpg and stills/LAPS0002 (1).jpg claim");
 }
 
+/// Fault 8: sidecars, thumbnails, raw; pairs.
+/// Fault 9: mixed extensions.
 #[test]
 fn files_that_are_no_stills_are_ignored_with_a_count_and_extensions_may_mix() {
     let bench = shoot(&["LAPS0001.JPG", "LAPS0002.jpeg", "laps0003.jpg", "LAPS0004.JPE"]);
@@ -91,6 +98,9 @@ const DAMAGED: [(&str, Spoil); 5] = [
     }),
 ];
 
+/// Fault 10: an empty file.
+/// Fault 11: a JPEG cut short.
+/// Fault 16: no picture.
 #[test]
 fn every_damage_follows_every_policy_and_no_other_frame_differs() {
     let clean = plain(6);
@@ -113,6 +123,8 @@ fn every_damage_follows_every_policy_and_no_other_frame_differs() {
     }
 }
 
+/// Fault 12: no end mark, all rows.
+/// Fault 13: bytes after the end.
 #[test]
 fn a_missing_end_mark_and_bytes_after_one_change_no_frame_and_are_said() {
     let bench = Bench::new(4);
@@ -131,6 +143,7 @@ fn a_missing_end_mark_and_bytes_after_one_change_no_frame_and_are_said() {
     assert_eq!(ran.err.matches("followed by bytes").count(), 1, "{}", ran.err);
 }
 
+/// Fault 15: an extension that lies.
 #[test]
 fn content_counts_where_an_extension_lies_and_that_is_said() {
     let bench = Bench::new(3);
@@ -144,6 +157,7 @@ fn content_counts_where_an_extension_lies_and_that_is_said() {
     bench.render().expect(0).says("LAPS0002.JPG is named .jpg and PNG by content: the content counts");
 }
 
+/// Fault 21: odd names.
 #[test]
 fn names_of_any_bytes_work_for_stills_scripts_and_outputs() {
     let bench = Bench::new(0);
@@ -176,6 +190,7 @@ fn names_of_any_bytes_work_for_stills_scripts_and_outputs() {
     assert_eq!(json["slots"].as_array().unwrap().len(), 5);
 }
 
+/// Fault 23: links in a circle.
 #[test]
 fn links_that_lead_round_are_followed_once() {
     let bench = Bench::new(3);
@@ -190,6 +205,7 @@ fn links_that_lead_round_are_followed_once() {
     }
 }
 
+/// Fault 24: nothing there.
 #[test]
 fn an_empty_folder_and_a_pattern_that_fits_nothing_stop_with_what_is_near() {
     let bench = Bench::new(2);
@@ -206,6 +222,7 @@ fn an_empty_folder_and_a_pattern_that_fits_nothing_stop_with_what_is_near() {
     }
 }
 
+/// Fault 11: a JPEG cut short.
 #[test]
 fn a_half_written_still_shows_neither_grey_nor_stale_rows() {
     // A white still among black ones, cut in the middle: a stale row would be black, a grey one grey.
@@ -228,6 +245,7 @@ fn a_half_written_still_shows_neither_grey_nor_stale_rows() {
     }
 }
 
+/// Fault 21: odd names.
 #[test]
 fn a_name_forges_no_line_and_no_sign_in_it_reaches_the_terminal_but_letters_do() {
     let bench = Bench::new(5);

@@ -136,6 +136,7 @@ fn most_off(bench: &Bench) -> f64 {
 
 const STEADY: &str = "steady = { curve = \"stands.csv\" },";
 
+/// Fault 43: bumps and sags.
 #[test]
 fn bumps_and_sags_are_gone_from_plain_mixed_invented_rolled_and_looped_frames() {
     let bench = shoot(&stands(), &nothing);
@@ -291,9 +292,12 @@ fn a_table_of_another_shoot_or_of_nonsense_and_too_little_room_stop_at_the_line(
     };
     check(None, "stands.csv: No such file");
     check(Some("1,one,0\n"), "line 1: a shift is pixels from -100000 to 100000; seen 'one'");
-    check(Some("9,1,1\n"), "names still 9, and the shoot has 4");
-    check(Some("1,1,1,0,OTHER0001\n"), "calls still 1 'OTHER0001', and in the shoot that is 'LAPS0001'");
-    check(Some("1,0,0\n2,0,0\n3,40,0\n4,40,0\n"), "12.501 % of the width and 0 % of the height, and 10 % of a side is the most");
+    check(Some("9,1,1\n"), "names still 9, but the shoot has 4");
+    check(Some("1,1,1,0,OTHER0001\n"), "calls still 1 'OTHER0001', but in the shoot it is 'LAPS0001'");
+    check(
+        Some("1,0,0\n2,0,0\n3,40,0\n4,40,0\n"),
+        "12.501 % of the width and 0 % of the height, and at most 10 % of a side is allowed",
+    );
     fs::write(bench.path("stands.csv"), "1,0,0\n4,3,0\n").unwrap();
     let said = bench.run(&["check", "move.lua"]).expect(0);
     said.says("2 stills not in the table of stands stand between those before and after: LAPS0002 to LAPS0003");
@@ -423,6 +427,8 @@ fn shifted(one: &[Vec<f64>], other: &[Vec<f64>], [left, top, right, bottom]: [us
 
 /// The demo's own bump, in frames as large as the part of the still they show: the quayside stays where it is. A single shape would be
 /// no measure: `tiny-skia` draws edges to a quarter of a pixel, and the measuring board lies up to 0.13 pixels off its truth.
+///
+/// Fault 43: bumps and sags.
 #[test]
 fn the_demos_bump_is_gone_from_its_frames_and_its_table_is_the_truth() {
     let bench = Bench::new(0);

@@ -64,7 +64,7 @@ fn a_cover_takes_whole_pixels_from_one_moment_to_another_in_every_delivery() {
         assert_eq!(*layer.still.covers, *covered_in(&plan.covers, layer.slot()), "every layer has what is hidden in it");
     }
     let said = written(&plan.remarks);
-    assert!(said.contains("this cover takes 0.502 % of the still at most, 201 by 300 px"), "{said}");
+    assert!(said.contains("this cover takes at most 0.502 % of the still, 201 by 300 px"), "{said}");
     assert!(said.contains("in still(3) to still(5)"), "{said}");
 }
 

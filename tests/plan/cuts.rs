@@ -39,7 +39,7 @@ fn several_cuts_leave_out_their_stills_with_both_ends_and_the_sum_comes_out() {
     assert_eq!(tally.used + tally.passed_over + tally.outside_part + tally.cut + tally.damaged.len() + tally.missing.len(), 20);
     assert!(
         stillpath::plan::summary(&plan)
-            .contains("stills: 20 = 8 used + 1 outside the part taken + 9 left out by cuts + 2 missing")
+            .contains("stills: 20 = 8 used + 1 outside the part used + 9 left out by cuts + 2 missing")
     );
 }
 
@@ -110,7 +110,7 @@ fn cuts_that_overlap_are_empty_or_leave_nothing_are_refused() {
     assert_eq!(refused(&shot, &shoot), overlap);
     shot.source.cuts = cuts(&[(21, 20, 10)]);
     let empty = "mistake shot.lua:21: 'from' is still(20) and 'to' is still(10): nothing lies between them \
-                 [a cut names the earlier moment first]\n";
+                 [a cut needs the earlier moment first]\n";
     assert_eq!(refused(&shot, &shoot), empty);
     shot.source.cuts = vec![cut(21, Moment::Start, Moment::Still(12)), cut(22, Moment::Still(13), Moment::End)];
     assert_eq!(refused(&shot, &shoot), "mistake shot.lua:21: the cuts leave nothing: the shoot's 30 slots are all in them\n");
@@ -127,6 +127,6 @@ fn a_cut_outside_the_part_that_is_used_is_remarked_on() {
     shot.source.cuts = cuts(&[(21, 5, 10), (22, 29, 30)]);
     let plan = plan(&shot, &shoot);
     assert_eq!((plan.tally.outside_part, plan.tally.cut, plan.tally.used), (10, 2, 18));
-    let expected = "remark shot.lua:21: this cut lies outside the part from 'from' to 'to': it changes nothing\n";
+    let expected = "remark shot.lua:21: this cut lies outside the part from 'from' to 'to': it has no effect\n";
     assert_eq!(written(&plan.remarks), expected);
 }

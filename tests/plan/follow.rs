@@ -232,9 +232,12 @@ fn a_follow_that_says_nothing_of_where_is_refused_with_what_to_type() {
             vec![key(11, Moment::Still(10)), key(12, Moment::Still(5))],
             "shot.lua:12: this key lies 4 stills into the shoot, before",
         ),
-        (vec![key(11, Moment::Still(10)), key(12, Moment::Still(10))], "shot.lua:12: two keys are at one moment of the shoot"),
-        (vec![key(11, Moment::Start), key(12, Moment::Still(1))], "shot.lua:12: two keys are at one moment of the shoot"),
-        (vec![key(11, Moment::Start), key(12, Moment::Screen(2.0))], "shot.lua:12: a subject is where it is at a still"),
+        (
+            vec![key(11, Moment::Still(10)), key(12, Moment::Still(10))],
+            "shot.lua:12: two keys are at the same moment of the shoot",
+        ),
+        (vec![key(11, Moment::Start), key(12, Moment::Still(1))], "shot.lua:12: two keys are at the same moment of the shoot"),
+        (vec![key(11, Moment::Start), key(12, Moment::Screen(2.0))], "shot.lua:12: a subject's place belongs to a still"),
         (vec![key(11, Moment::Start), key(12, Moment::Still(101))], "shot.lua:12: there is no still(101)"),
         (
             vec![key(11, Moment::Start), at(12, Moment::End, (0.9, 0.1, 0.2, 0.1))],
@@ -251,7 +254,7 @@ fn a_follow_that_says_nothing_of_where_is_refused_with_what_to_type() {
         assert!(said.contains(due) && said.matches("mistake").count() == 1 && said.contains('['), "{due}\n{said}");
     }
     for (margin, due) in
-        [(0.5, "margin lies from 0 to below 0.5"), (f64::NAN, "seen NaN"), (0.45, "leaves nothing of the safe box of 'wide'")]
+        [(0.5, "margin must be from 0 to below 0.5"), (f64::NAN, "seen NaN"), (0.45, "leaves nothing of the safe box of 'wide'")]
     {
         let mut shot = three(follow(turning()));
         shot.framing.path = Path::Follow(Follow { margin, closeness: None });

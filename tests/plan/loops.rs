@@ -101,7 +101,7 @@ fn a_key_at_the_end_is_the_first_key_again_and_shapes_the_way_to_it() {
     };
     assert_eq!(open(2), *rows, "without it the way back is added");
     shot.framing.keys[2] = on(13, Moment::End, (0.5, 0.5), 1.5);
-    let expected = "mistake shot.lua:13: a loop's end is its beginning, and this key shows another window than the first one \
+    let expected = "mistake shot.lua:13: a loop's end is its beginning, but this key shows another window than the first one \
                     (shot.lua:11 the first key) [the first key's window here too; or leave this key out, or earlier: the way \
                     back to the first is then added]\n";
     assert_eq!(refused(&shot, &shoot(36)), expected);
@@ -116,7 +116,7 @@ fn a_hold_may_run_over_the_join_and_no_further_than_the_first_key() {
     assert_eq!([24, 31, 0, 4, 8].map(|frame: usize| rows[frame].window.width), [2000.0, 2000.0, 2000.0, 2000.0, 4000.0]);
     assert!((rows[6].window.width - 4000.0 / 2_f64.sqrt()).abs() < 1e-9);
     shot.framing.keys[1].hold = 2.0;
-    assert!(refused(&shot, &shoot(36)).contains("shot.lua:12: this key holds until 5 s, and the key below it is at 5 s"));
+    assert!(refused(&shot, &shoot(36)).contains("shot.lua:12: this key holds until 5 s, but the key below it is at 5 s"));
 }
 
 #[test]
@@ -136,7 +136,7 @@ fn a_drawing_closes_or_is_refused() {
     }
     assert!((centre(31).distance(centre(0)) - length / 32.0).abs() < 1e-6);
     shot.framing.path = Path::Drawing(Drawing::parse("M 0.3 0.3 L 0.7 0.3 L 0.7 0.7").unwrap());
-    let expected = "mistake shot.lua:1: a loop's window comes back to where it set off, and this drawing ends elsewhere \
+    let expected = "mistake shot.lua:1: a loop's window comes back to where it set off, but this drawing ends elsewhere \
                     [a Z at its end leads back to its beginning: drawing(\"M … Z\")]\n";
     assert_eq!(refused(&shot, &shoot(36)), expected);
 }
@@ -196,7 +196,7 @@ fn what_cannot_be_closed_is_refused_with_what_to_type() {
     let as_it_is = |_: &mut Shot| ();
     assert_eq!(
         said(1.0, 12, &as_it_is),
-        "mistake shot.lua:5: the join is mixed for 1 s, and the clip lasts 0.5 s without what is mixed into it \
+        "mistake shot.lua:5: the join is mixed for 1 s, but the clip lasts only 0.5 s without what is mixed into it \
          [loop = \"0.75s\" at most, or a slower pace]\n"
     );
     assert!(said(4.0, 12, &as_it_is).contains("loop = \"0.75s\" at most"), "longer than all there is");
@@ -215,7 +215,7 @@ fn what_cannot_be_closed_is_refused_with_what_to_type() {
         let keys = vec![rate(31, Moment::End, Rate::StillsPerFrame(2.0)), back(32, Moment::Start, 2.0)];
         shot.pace = keyed(keys, None);
     });
-    assert!(at_once.contains("a loop takes two frames at least, and 'wide' has one"), "{at_once}");
+    assert!(at_once.contains("a loop needs at least two frames, and 'wide' has one"), "{at_once}");
     let early = said(0.5, 40, &|shot| {
         shot.framing.keys = vec![on(11, Moment::Still(2), (0.5, 0.5), 1.0), on(12, Moment::End, (0.5, 0.5), 1.0)];
     });

@@ -100,7 +100,7 @@ fn mistakes_of_every_part_are_reported_together() {
     shot.pace.value = Pace::Constant(Rate::StillsPerFrame(0.0));
     shot.framing.keys = vec![on(11, Moment::Still(99), (0.5, 0.5), 1.0), on(12, Moment::End, (0.5, 0.5), -1.0)];
     let refused = refused(&shot, &shoot);
-    for said in ["STIL0004 is missing", "a rate lies above 0", "there is no still(99)", "zoom lies above 0; seen -1"] {
+    for said in ["STIL0004 is missing", "a rate must be above 0", "there is no still(99)", "zoom must be above 0; seen -1"] {
         assert!(refused.contains(said), "{said}\n{refused}");
     }
 }

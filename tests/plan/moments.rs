@@ -46,7 +46,7 @@ fn a_name_two_stills_have_is_refused_with_their_numbers() {
     let mut shoot = shoot(5);
     shoot.slots[3].name = "STIL0002".into();
     let refused = refused(&aimed(Moment::StillNamed("STIL0002".into())), &shoot);
-    assert!(refused.contains("2 stills are named STIL0002 [say which by its number: still(2) and still(4)]"), "{refused}");
+    assert!(refused.contains("2 stills are named STIL0002 [choose one by its number: still(2) and still(4)]"), "{refused}");
 }
 
 #[test]
@@ -98,7 +98,7 @@ fn a_bare_time_of_two_days_is_refused_listing_the_dates() {
     let shoot = shoot_every(90, "2031-05-04T12:00:00", 3600.0);
     let refused = refused(&aimed(clock("14:30")), &shoot);
     let expected = "mistake shot.lua:12: the clock shows 14:30 more than once: on 2031-05-04, 2031-05-05, 2031-05-06 and \
-                    2031-05-07 [say which: clock \"2031-05-04 14:30\", or clock \"day 2 14:30\"]\n";
+                    2031-05-07 [choose one: clock \"2031-05-04 14:30\", or clock \"day 2 14:30\"]\n";
     assert_eq!(refused, expected);
     assert_eq!(lands(clock("day 2 14:30"), &shoot), 26.5);
     assert_eq!(lands(clock("2031-05-06 14:30"), &shoot), 50.5);
@@ -148,7 +148,7 @@ fn a_time_the_shoot_never_saw_is_refused_with_its_span() {
 fn the_clock_needs_capture_times() {
     let mut shot = aimed(clock("14:30"));
     shot.source.interval = Some(5.0);
-    assert!(refused(&shot, &shoot(5)).contains("clock needs capture times, and no still of this shoot carries one"));
+    assert!(refused(&shot, &shoot(5)).contains("clock needs capture times, and no still of this shoot has one"));
 }
 
 #[test]
@@ -189,7 +189,7 @@ fn a_key_outside_the_part_that_is_used_is_refused_with_the_nearest_still() {
 
 #[test]
 fn a_key_past_the_end_is_refused_with_the_last_moment_allowed() {
-    let expected = "mistake shot.lua:12: this key is past the end: it is at 12.5 s, and the clip lasts 10 s \
+    let expected = "mistake shot.lua:12: this key is past the end: it is at 12.5 s, but the clip lasts 10 s \
                     [at = \"end\" is the last frame; at = 10 at most]\n";
     assert_eq!(refused(&aimed(Moment::Screen(12.5)), &shoot(10)), expected);
     assert!(refused(&aimed(Moment::Screen(-1.0)), &shoot(10)).contains("screen time begins at 0 s"));
@@ -210,10 +210,10 @@ fn keys_out_of_order_or_at_one_moment_are_refused_with_both_lines() {
     let mut shot = aimed(Moment::Still(3));
     shot.framing.keys.push(on(13, Moment::Screen(1.0), (0.5, 0.5), 1.0));
     let expected = "mistake shot.lua:13: this key is at 1 s, before the key above it at 2 s (shot.lua:12 the key above it) \
-                    [keys stand in order of time, each at a moment of its own]\n";
+                    [keys go in order of time, no two at the same moment]\n";
     assert_eq!(refused(&shot, &shoot(10)), expected);
     shot.framing.keys[2].at = Moment::Screen(2.0);
-    assert!(refused(&shot, &shoot(10)).contains("two keys are at one moment, 2 s (shot.lua:12 the key above it)"));
+    assert!(refused(&shot, &shoot(10)).contains("two keys are at the same moment, 2 s (shot.lua:12 the key above it)"));
 }
 
 #[test]

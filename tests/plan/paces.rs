@@ -59,7 +59,7 @@ fn a_pace_that_does_not_move_is_refused() {
         let mut shot = shot();
         shot.pace.value = Pace::Constant(rate);
         let refused = refused(&shot, &shoot(10));
-        assert!(refused.contains("mistake shot.lua:3: a rate lies above 0: a pace always moves"), "{refused}");
+        assert!(refused.contains("mistake shot.lua:3: a rate must be above 0: a pace always moves"), "{refused}");
     }
     let mut shot = shot();
     shot.pace.value = Pace::Over(-1.0);
@@ -70,7 +70,7 @@ fn a_pace_that_does_not_move_is_refused() {
 fn a_clip_of_more_than_a_day_is_refused_before_a_row_is_made() {
     let mut shot = shot();
     shot.pace.value = Pace::Constant(Rate::FramesPerStill(1e6));
-    assert!(refused(&shot, &shoot(10)).contains("a clip lasts a day (86400 s) at most; this pace makes 416666.667 s"));
+    assert!(refused(&shot, &shoot(10)).contains("a clip lasts at most a day (86400 s); this pace makes 416666.667 s"));
 }
 
 #[test]
@@ -160,7 +160,7 @@ fn a_fit_makes_the_clip_exactly_as_long_and_keeps_what_it_is_told() {
         other => other,
     };
     let refused = refused(&shot, &shoot(120));
-    let expected = "mistake shot.lua:4: the sections marked keep already last 1.667 s, and fit asks for 1.5 s in all";
+    let expected = "mistake shot.lua:4: the sections marked keep already last 1.667 s, but fit asks for 1.5 s in all";
     assert!(refused.contains(expected), "{refused}");
 }
 
@@ -190,14 +190,14 @@ fn a_shorter_length_ends_the_clip_and_a_longer_one_is_refused() {
         "remark shot.lua:7: the clip ends at 2 s, before the shoot does: 72 stills from STIL0049 on are never reached\n"
     );
     shot.length = Some(Placed::new(9.0, line(7)));
-    let expected = "mistake shot.lua:7: the shoot ends after 5 s at this pace, and the length asks for 9 s (shot.lua:3 the pace) \
+    let expected = "mistake shot.lua:7: the shoot ends after 5 s at this pace, but the length asks for 9 s (shot.lua:3 the pace) \
                     [pace = over \"9s\" makes the whole shoot last that long] [or length = \"5s\" at most] \
                     [or a freeze fills it: pace { …, key { at = \"end\", freeze = \"4s\" } } rests on the last still]\n";
     assert_eq!(refused(&shot, &shoot(120)), expected);
     shot.length = Some(Placed::new(5.0, line(7)));
     assert!(plan(&shot, &shoot(120)).remarks.is_empty());
     shot.length = Some(Placed::new(0.0, line(7)));
-    assert!(refused(&shot, &shoot(120)).contains("a length lies above 0 s; seen 0"));
+    assert!(refused(&shot, &shoot(120)).contains("a length must be above 0 s; seen 0"));
 }
 
 #[test]
@@ -214,7 +214,7 @@ fn more_frames_than_a_table_can_hold_are_refused_before_the_table_is_made() {
     shot.pace.value = Pace::Over(86_400.0);
     shot.deliveries = vec![delivery("fast", 64, 36, "100"), delivery("slow", 64, 36, "24")];
     let refused = refused(&shot, &shoot(2));
-    assert!(refused.contains("the deliveries come to 10713600 frames, and 10000000 are planned at most"), "{refused}");
+    assert!(refused.contains("the deliveries come to 10713600 frames; at most 10000000 are planned"), "{refused}");
     shot.deliveries.pop();
     shot.pace.value = Pace::Over(360.0);
     assert_eq!(plan(&shot, &shoot(2)).deliveries[0].rows.len(), 36_000);

@@ -102,6 +102,7 @@ proptest! {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 200, ..ProptestConfig::default() })]
 
+    /// Fault 60: a window outside the still.
     #[test]
     fn windows_of_random_keys_stay_inside_and_positions_never_turn_back(
         framed in proptest::collection::vec((0.1..3.0_f64, 0.0..=1.0_f64, 0.0..=1.0_f64, 0.5..40.0_f64, any_ease()), 1..6),
@@ -267,6 +268,7 @@ proptest! {
     }
 }
 
+/// Fault 22: 100,000 stills.
 #[test]
 fn of_a_hundred_thousand_stills_every_frame_shows_the_one_that_is_due() {
     let (shot, shoot) = bare(100_000);

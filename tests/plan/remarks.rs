@@ -38,7 +38,7 @@ fn a_pan_faster_than_a_picture_width_in_seven_seconds_is_named() {
     };
     assert_eq!(pan(7.0), "");
     let expected = "remark shot.lua:12: 'wide' moves up to 20 pixels a frame in frames 25 to 120; a picture width in 7 s, the rule of \
-                    thumb, is 11.429 [about 7 s for the way to this key, in place of 4 s, stay within it]\n";
+                    thumb, is 11.429 [about 7 s for the way to this key, instead of 4 s, would stay within it]\n";
     assert_eq!(pan(4.0), expected);
 }
 

@@ -91,7 +91,7 @@ fn any_other_pace_is_silent_and_the_check_says_so() {
     for rate in [Rate::Times(2.0), Rate::Times(0.5), Rate::Percent(2000.0)] {
         let (passages, said) = of(Placed::new(Pace::Constant(rate), line(3)));
         assert_eq!(passages, "");
-        assert!(said.contains("the clip runs nowhere in real time for 0.5 s: it is silent [times(1) is real time"), "{said}");
+        assert!(said.contains("the clip never runs in real time for 0.5 s: it is silent [times(1) is real time"), "{said}");
     }
 }
 

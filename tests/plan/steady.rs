@@ -157,12 +157,12 @@ fn too_little_room_stops_with_the_figure_and_what_to_type() {
     let mut shot = steadied(shot());
     let said = refused_with(&shot, &shoot(10), &stands);
     for due in [
-        "mistake shot.lua:7: steadying would take 500.001 px at the left and 12.001 px at the bottom, 12.501 % of the width and 0.401 % of the height, and 10 % of a side is the most that it may",
+        "mistake shot.lua:7: steadying would take 500.001 px at the left and 12.001 px at the bottom, 12.501 % of the width and 0.401 % of the height, and at most 10 % of a side is allowed",
         "STIL0005 lies farthest from STIL0001: -500 px across and 12 px down",
         "to = still(4) in its source keeps 4 of the 10 stills",
         "from = still(5) in its source keeps 6 of the 10 stills",
         "region = box(…)",
-        "steady = { room = 0.874 } takes what there is",
+        "steady = { room = 0.874 } accepts what is left",
     ] {
         assert!(said.contains(due), "{due}\n{said}");
     }
@@ -311,6 +311,8 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 150, ..ProptestConfig::default() })]
 
     /// No still's border shows, whatever moved and whichever stills a frame is made of.
+    ///
+    /// Fault 43: bumps and sags.
     #[test]
     fn no_window_of_any_still_of_any_frame_leaves_that_still(
         stands in proptest::collection::vec(any_stand(), 20),

@@ -53,7 +53,7 @@ fn a_length_past_the_shoots_end_is_allowed_where_a_freeze_fills_it() {
     shot.length = Some(Placed::new(6.0, line(7)));
     assert_eq!(plan(&shot, &shoot(120)).deliveries[0].rows.len(), 144);
     shot.length = Some(Placed::new(7.5, line(7)));
-    assert!(refused(&shot, &shoot(120)).contains("the shoot ends after 7 s at this pace, and the length asks for 7.5 s"));
+    assert!(refused(&shot, &shoot(120)).contains("the shoot ends after 7 s at this pace, but the length asks for 7.5 s"));
 }
 
 #[test]
@@ -65,7 +65,7 @@ fn a_freeze_counts_in_a_fit_and_one_that_exceeds_it_is_refused() {
     assert_eq!((plan.length, plan.deliveries[0].rows.len()), (10.0, 240));
     assert!(shown(&plan).iter().filter(|still| **still == 61).count() >= 96);
     shot.pace = keyed(keys, Some(4.0));
-    let expected = "mistake shot.lua:4: the sections marked keep and the freezes already last 4 s, and fit asks for 4 s in all";
+    let expected = "mistake shot.lua:4: the sections marked keep and the freezes already last 4 s, but fit asks for 4 s in all";
     assert!(refused(&shot, &shoot(100)).starts_with(expected));
 }
 
@@ -156,7 +156,7 @@ fn two_keys_at_one_moment_and_freezes_and_rates_that_are_none_are_refused() {
     {
         let said = said(vec![steady(31, Moment::Still(4)), again]);
         assert!(
-            said.starts_with("mistake shot.lua:32: two keys of the pace are at one moment, position 3 (shot.lua:31"),
+            said.starts_with("mistake shot.lua:32: two keys of the pace are at the same moment, position 3 (shot.lua:31"),
             "{said}"
         );
     }
@@ -174,7 +174,7 @@ fn two_keys_at_one_moment_and_freezes_and_rates_that_are_none_are_refused() {
     for none in [f64::NAN, 0.0, -2.0] {
         let said =
             said(vec![steady(31, Moment::Start), rate(32, Moment::Still(4), Rate::Times(none)), back(33, Moment::Start, none)]);
-        assert!(said.contains("shot.lua:32: times needs") && said.contains("shot.lua:33: a rate lies above 0"), "{said}");
+        assert!(said.contains("shot.lua:32: times needs") && said.contains("shot.lua:33: a rate must be above 0"), "{said}");
     }
 }
 

@@ -111,7 +111,7 @@ fn a_window_larger_than_the_still_is_made_the_largest_with_a_remark() {
     let mut key = on(11, Moment::Start, (0.5, 0.5), 0.8);
     let seen = plan(&framed(key.clone()), &shoot(1));
     near(seen.deliveries[0].rows[0].window, (0.0, 375.0, 4000.0, 2250.0));
-    let said = "the window at this key would be larger than the still and is made the largest that fits";
+    let said = "the window at this key would be larger than the still and becomes the largest that fits";
     assert_eq!(written(&seen.remarks), format!("remark shot.lua:11: {said}: 'wide' shows zoom 1 for zoom 0.8\n"));
     key.view = View::On { point: StillPoint::Fraction(0.5, 0.5), closeness: Closeness::Span(0.9) };
     let mut shot = framed(key);
@@ -132,7 +132,7 @@ fn a_box_that_fits_no_window_is_shown_as_far_as_it_goes_and_the_cut_is_named() {
     near(seen.deliveries[1].rows[0].window, (1156.25, 0.0, 1687.5, 3000.0));
     assert_eq!(
         written(&seen.remarks),
-        "remark shot.lua:11: the box at this key does not fit and is shown as far as it does: 'wide' cuts 12.5 % at the top and \
+        "remark shot.lua:11: the box at this key does not fit and is shown as far as possible: 'wide' cuts 12.5 % at the top and \
          12.5 % at the bottom and 'tall' cuts 28.9 % at the left and 28.9 % at the right\n"
     );
     shot.strict = true;
@@ -145,22 +145,22 @@ fn a_box_that_fits_without_its_margin_is_shown_whole() {
     let shot = framed(show(11, Moment::Start, (0.2, 0.0, 0.3, 2200.0 / 3000.0), 0.1));
     let seen = plan(&shot, &shoot(1));
     near(seen.deliveries[0].rows[0].window, (0.0, 0.0, 4000.0, 2250.0));
-    assert!(written(&seen.remarks).contains("'wide' shows all of it, with less margin or off its place"));
+    assert!(written(&seen.remarks).contains("'wide' shows all of it, with less margin or out of place"));
 }
 
 #[test]
 fn what_can_be_no_window_is_refused() {
     for (key, said) in [
-        (on(11, Moment::Start, (0.5, 0.5), 0.0), "zoom lies above 0; seen 0"),
-        (on(11, Moment::Start, (0.5, 0.5), -3.0), "zoom lies above 0; seen -3"),
-        (on(11, Moment::Start, (0.5, 0.5), f64::NAN), "zoom lies above 0; seen NaN"),
-        (on(11, Moment::Start, (0.5, 0.5), f64::INFINITY), "zoom lies above 0; seen inf"),
+        (on(11, Moment::Start, (0.5, 0.5), 0.0), "zoom must be above 0; seen 0"),
+        (on(11, Moment::Start, (0.5, 0.5), -3.0), "zoom must be above 0; seen -3"),
+        (on(11, Moment::Start, (0.5, 0.5), f64::NAN), "zoom must be above 0; seen NaN"),
+        (on(11, Moment::Start, (0.5, 0.5), f64::INFINITY), "zoom must be above 0; seen inf"),
         (on(11, Moment::Start, (0.5, 0.5), 1e5), "less than one pixel"),
         (on(11, Moment::Start, (1.5, 0.5), 2.0), "the point (6000, 1500) lies outside the still, which is 4000 by 3000 pixels"),
         (on(11, Moment::Start, (f64::NAN, 0.5), 2.0), "lies outside the still"),
         (show(11, Moment::Start, (0.5, 0.5, 0.6, 0.2), 0.0), "the box (0.5, 0.5, 0.6, 0.2) does not lie inside the still"),
         (show(11, Moment::Start, (0.5, 0.5, 0.0, 0.2), 0.0), "does not lie inside the still"),
-        (show(11, Moment::Start, (0.5, 0.5, 0.2, 0.2), 0.5), "margin lies from 0 to below 0.5; seen 0.5"),
+        (show(11, Moment::Start, (0.5, 0.5, 0.2, 0.2), 0.5), "margin must be from 0 to below 0.5; seen 0.5"),
     ] {
         let refused = refused(&framed(key), &shoot(1));
         assert!(refused.starts_with("mistake shot.lua:11: ") && refused.contains(said), "{said}: {refused}");

@@ -78,10 +78,10 @@ fn full_range_tagged_limited_is_named_and_a_wrong_tag_too() {
         }
         encode(&frames, clip);
     });
-    only(&full, "wrong-range", "its codes take the full range, and the limited one is due");
+    only(&full, "wrong-range", "its codes take the full range instead of the limited one");
     let tagged = found("tagged-full", |frames, clip| encode_as("128x72", &frames, &["-color_range", "pc"], clip));
     assert!(
-        tagged.iter().all(|(fault, words)| fault == "wrong-range" && words.contains("'pc' for range, and 'tv' is due")),
+        tagged.iter().all(|(fault, words)| fault == "wrong-range" && words.contains("'pc' for range, expected 'tv'")),
         "{tagged:?}"
     );
 }
@@ -96,7 +96,7 @@ fn a_wrong_matrix_is_named_in_the_pixels_and_in_the_tags() {
     let tags = found("matrix-tag", |frames, clip| encode_as("128x72", &frames, &["-colorspace", "smpte170m"], clip));
     assert_eq!(tags.len(), 2, "container and stream: {tags:?}");
     assert!(
-        tags.iter().all(|(fault, words)| fault == "wrong-matrix" && words.contains("'smpte170m' for matrix, and 'bt709' is due"))
+        tags.iter().all(|(fault, words)| fault == "wrong-matrix" && words.contains("'smpte170m' for matrix, expected 'bt709'"))
     );
 }
 
@@ -135,7 +135,7 @@ fn a_variable_rate_is_named() {
             clip,
         );
     });
-    only(&varies, "variable-rate", "variable rate): frame 20 is shown at 0.8500 s, and is due at 0.8333 s");
+    only(&varies, "variable-rate", "variable rate): frame 20 is shown at 0.8500 s, expected at 0.8333 s");
 }
 
 #[test]
@@ -175,7 +175,7 @@ fn another_still_shown_in_one_frame_is_named() {
         frames[20].clone_from(&others[20]);
         encode(&frames, clip);
     });
-    only(&one, "another-still", "frame 20 shows still LAPS0031, and LAPS0021 is due");
+    only(&one, "another-still", "frame 20 shows still LAPS0031, expected still LAPS0021");
 }
 
 #[test]

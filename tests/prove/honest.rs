@@ -146,7 +146,7 @@ fn stills_full_of_noise_prove_although_less_is_kept_of_them_than_is_due() {
     );
     bench.run(&["render", "move.lua", "--out", "clips", "--no-strip"]).expect(0);
     let ran = prove(&bench, "clips", &["--frames", "all"]).expect(0);
-    assert!(ran.out.contains("(33.5 due, less where a frame is full of noise, as this one)"), "{}", ran.out);
+    assert!(ran.out.contains("(33.5 due, less for a frame full of noise, such as this one)"), "{}", ran.out);
 }
 
 #[test]

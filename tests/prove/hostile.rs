@@ -39,17 +39,17 @@ fn what_is_no_receipt_is_refused_in_a_line() {
     let bench = rendered();
     let whole = fs::read_to_string(bench.path("clips/move-receipt.json")).unwrap();
     let text = |text: &str| of_text(bench, "texts", text);
-    text("").expect(2).says("it is no receipt of this program's");
-    text("a receipt").expect(2).says("it is no receipt of this program's");
-    text("{\"format\": \"stillpath receipt 7\"}").expect(2).says("it says that its format is 'stillpath receipt 7'");
+    text("").expect(2).says("it is not a receipt of this program");
+    text("a receipt").expect(2).says("it is not a receipt of this program");
+    text("{\"format\": \"stillpath receipt 7\"}").expect(2).says("its format is 'stillpath receipt 7'");
     text("{\"format\": \"\\u001b[2J\"}").expect(2).says("\\u{1b}[2J");
-    text(&"[".repeat(50_000)).expect(2).says("it is no receipt");
+    text(&"[".repeat(50_000)).expect(2).says("it is not a receipt");
     let nested = format!("\"sources\": [{}", "[".repeat(50_000));
-    text(&whole.replacen("\"sources\": [", &nested, 1)).expect(2).says("it is no receipt");
+    text(&whole.replacen("\"sources\": [", &nested, 1)).expect(2).says("it is not a receipt");
     let frames = "\"frames\": 40";
     assert!(whole.contains(frames));
     for number in ["-1", "1e400", "NaN", "18446744073709551616", "4.5", "\"40\"", "null"] {
-        text(&whole.replacen(frames, &format!("\"frames\": {number}"), 1)).expect(2).says("it is no receipt");
+        text(&whole.replacen(frames, &format!("\"frames\": {number}"), 1)).expect(2).says("it is not a receipt");
     }
     text(&whole.replacen(frames, "\"frames\": 18446744073709551615", 1)).expect(1).says("it was edited");
     text(&whole.replacen("\"width\"", "\"breadth\"", 1)).expect(2).says("unknown field");
@@ -58,7 +58,7 @@ fn what_is_no_receipt_is_refused_in_a_line() {
     prove(bench, "texts", &[]).expect(2).says("not UTF-8");
     prove(bench, "nowhere", &[]).expect(2).says("give the file that a render put beside its outputs");
     prove(bench, "clips/move-receipt.json", &[]).expect(2);
-    bench.run(&["prove", "clips"]).expect(2).says("it is no file");
+    bench.run(&["prove", "clips"]).expect(2).says("it is not a file");
 }
 
 #[test]
@@ -66,19 +66,19 @@ fn receipts_of_a_hundred_megabytes_and_more_are_refused() {
     let bench = rendered();
     let path = bench.path("long.json");
     fs::File::create(&path).unwrap().set_len(100_000_000).unwrap();
-    bench.run(&["prove", "long.json"]).expect(2).says("it is no receipt");
+    bench.run(&["prove", "long.json"]).expect(2).says("it is not a receipt");
     fs::File::create(&path).unwrap().set_len(1 << 32).unwrap();
-    bench.run(&["prove", "long.json"]).expect(2).says("it has 4294967296 bytes, and a receipt has at most");
+    bench.run(&["prove", "long.json"]).expect(2).says("it has 4294967296 bytes; a receipt has at most");
     fs::remove_file(path).unwrap();
 }
 
 #[test]
 fn paths_that_lead_away_are_not_followed() {
     for path in ["../clips/move-wide.mp4", "/etc/hostname", "..", "", "sub/move-wide.mp4"] {
-        has(of_changed("away", |receipt| receipt.deliveries[0].path = named(path)), "leads-away", "leads out of its folder");
+        has(of_changed("away", |receipt| receipt.deliveries[0].path = named(path)), "leads-away", "leads out of the folder");
     }
     let bytes = |receipt: &mut Receipt| receipt.deliveries[0].path = FilePath::Bytes { bytes: "zz".into() };
-    has(of_changed("away", bytes), "leads-away", "leads out of its folder");
+    has(of_changed("away", bytes), "leads-away", "leads out of the folder");
     // A still is opened because the script's shoot holds it, and for no other reason.
     let bench = rendered();
     fs::write(bench.path("secret"), "nobody's business").unwrap();
@@ -100,11 +100,15 @@ fn hostile_numbers_and_names_do_no_harm() {
     let of_delivery =
         |change: fn(&mut stillpath::receipt::Delivery)| of_changed("numbers", |receipt| change(&mut receipt.deliveries[0]));
     has(of_delivery(|delivery| delivery.bytes = u64::MAX), "other-bytes", "18446744073709551615");
-    has(of_delivery(|delivery| (delivery.width, delivery.height) = (u32::MAX, u32::MAX)), "size", "4294967295x4294967295 is due");
+    has(
+        of_delivery(|delivery| (delivery.width, delivery.height) = (u32::MAX, u32::MAX)),
+        "size",
+        "expected 4294967295x4294967295",
+    );
     has(of_delivery(|delivery| delivery.rate = [u32::MAX, 1]), "variable-rate", "frame 1 is shown at 0.0417 s");
     has(of_delivery(|delivery| delivery.planes[7] = "7".repeat(1_000_000)), "not-made-alike", "frame 7");
     let slot = |receipt: &mut Receipt| receipt.shoots[0].stills[0].shown[0].delivery = usize::MAX;
-    assert_eq!(of_changed("numbers", slot).says("in frames that are not there").code, 1);
+    assert_eq!(of_changed("numbers", slot).says("with frames that do not exist").code, 1);
     // No delivery, no shot, no still: nothing to prove is nothing proved.
     let empty = |receipt: &mut Receipt| (receipt.deliveries, receipt.shoots[0].stills) = (Vec::new(), Vec::new());
     assert_eq!(of_changed("numbers", empty).code, 2);
@@ -124,7 +128,7 @@ fn deliveries_that_are_gone_or_replaced_by_something_else_are_named() {
         command.arg("120").arg(program).args(["prove", &receipt, "--json"]).current_dir(bench.folder.path());
         Ran::of(command.env("XDG_CACHE_HOME", bench.path("cache")).output().unwrap())
     };
-    has(with("gone", &|_| ()), "gone", "it is not there");
+    has(with("gone", &|_| ()), "gone", "it does not exist");
     has(with("folder", &|path| fs::create_dir(path).unwrap()), "something-else", "a folder is in its place");
     let fifo = |path: &Path| assert!(Command::new("mkfifo").arg(path).status().unwrap().success());
     has(with("fifo", &fifo), "something-else", "neither a file nor a folder");
@@ -143,7 +147,7 @@ fn deliveries_that_are_gone_or_replaced_by_something_else_are_named() {
     // Another video altogether: another size, another count.
     let other = |path: &Path| encode_as("64x36", &vec![vec![100; 64 * 36 * 3 / 2]; 7], &[], path);
     let ran = with("other", &other);
-    has(ran, "size", "its frames are 64x36, and 128x72 is due");
+    has(ran, "size", "its frames are 64x36, expected 128x72");
 }
 
 #[test]
@@ -180,7 +184,7 @@ fn far_more_frames_than_are_due_end_the_reading() {
         let many: Vec<Vec<u8>> = few.iter().cycle().take(1200).cloned().collect();
         encode(&many, clip);
     });
-    has(prove(bench, "endless", &["--json"]), "endless", "and 40 are due");
+    has(prove(bench, "endless", &["--json"]), "endless", "expected 40");
 }
 
 #[test]

@@ -48,9 +48,9 @@ fn the_script_changed_or_gone_is_named() {
     let bench = small();
     bench.script(&SCRIPT.replace("zoom = 1.5", "zoom = 1.6"));
     told(&bench, "script-changed", "move.lua was changed");
-    told(&bench, "other-plan", "comes to another plan");
+    told(&bench, "other-plan", "gives another plan");
     fs::remove_file(bench.path("move.lua")).unwrap();
-    told(&bench, "script-gone", "move.lua is not there");
+    told(&bench, "script-gone", "move.lua does not exist");
 }
 
 #[test]

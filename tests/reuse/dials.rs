@@ -26,7 +26,7 @@ fn dials_are_listed_with_range_value_and_help_and_no_shoot_is_looked_at() {
          --set wide-only=false  true or false\n"
     );
     let ran = bench.run(&["dials", "move.lua", "--set", "far=3"]).expect(0);
-    assert!(ran.out.starts_with("--set far=3            1 to 8, 1.5 where not set"), "{}", ran.out);
+    assert!(ran.out.starts_with("--set far=3            1 to 8, default 1.5"), "{}", ran.out);
 }
 
 #[test]

@@ -8,6 +8,7 @@ mod live;
 mod moves;
 mod pictures;
 mod published;
+mod readme;
 mod receipt;
 mod sources;
 mod starters;

@@ -199,7 +199,7 @@ fn every_move_is_listed_with_a_line_and_explained_with_its_arguments() {
         // What it says it takes is what it takes.
         bench.script(&script(&format!("moves.{name} {{ ['?'] = 1 }}"), WIDE));
         let refused = bench.run(&["check", "move.lua"]).expect(1).err;
-        let taken = refused.split("there is: ").nth(1).unwrap_or_else(|| panic!("{refused}")).lines().next().unwrap();
+        let taken = refused.split("available: ").nth(1).unwrap_or_else(|| panic!("{refused}")).lines().next().unwrap();
         let mut explained: Vec<&str> =
             said.split("\n\n").nth(2).unwrap().lines().map(|line| line.split(' ').next().unwrap()).collect();
         explained.sort_unstable();

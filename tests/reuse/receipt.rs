@@ -293,7 +293,7 @@ fn only_a_receipt_of_the_same_script_is_replaced_without_force() {
     bench
         .render()
         .expect(1)
-        .says("is already there, and is no receipt of this program's")
+        .says("is already there, and is not a receipt of this program")
         .says("--no-receipt leaves the receipt out");
     assert_eq!(bench.list("clips"), ["move-receipt.json"]);
     bench.run(&["render", "move.lua", "--out", "clips", "--no-receipt", "--no-strip"]).expect(0);
@@ -313,7 +313,7 @@ fn only_a_receipt_of_the_same_script_is_replaced_without_force() {
     // A folder of that name is never replaced.
     fs::remove_file(&there).unwrap();
     fs::create_dir(&there).unwrap();
-    bench.run(&["render", "move.lua", "--out", "clips", "--force"]).expect(1).says("is no file");
+    bench.run(&["render", "move.lua", "--out", "clips", "--force"]).expect(1).says("is not a file");
     assert!(!bench.path("clips/move-wide.mp4").exists());
 }
 
@@ -349,7 +349,8 @@ fn a_full_disk_under_the_receipt_costs_only_the_receipt_and_the_same_command_wri
     let output =
         Command::new("sh").args(["-c", &limited]).current_dir(bench.folder.path()).env("NO_COLOR", "1").output().unwrap();
     let ran = Ran::of(output).expect(2).says("clips/move-receipt.json: File too large");
-    ran.says("the outputs are whole and stay; only their receipt could not be written").says("the same command writes it");
+    ran.says("the outputs are complete and stay; only their receipt could not be written")
+        .says("the same command, without --fresh, writes it");
     assert_eq!(bench.list("clips"), [".move-wide.mp4.part", "move-wide.mp4"]);
     assert_eq!(hash(&bench.path("clips/move-wide.mp4")), hash(&bench.path("whole/move-wide.mp4")));
     bench.run(&[&arguments[..], &["clips"]].concat()).expect(0);

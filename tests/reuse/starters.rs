@@ -135,7 +135,7 @@ fn a_script_that_is_there_stays_unless_told_and_nothing_lands_among_the_stills()
     bench.run(&["new", "stills", "--force"]).expect(0);
     bench.run(&["check", "stills.lua"]).expect(0);
     bench.run(&["new", "stills", "-o", "stills/move.lua"]).expect(1).says("among the stills");
-    bench.run(&["new", "stills/LAPS0001.JPG"]).expect(1).says("not a folder");
+    bench.run(&["new", "stills/LAPS0001.JPG"]).expect(1).says("neither a folder nor a recording");
     bench.run(&["new", "nothing"]).expect(1).says("nothing");
     fs::create_dir(bench.path("empty")).unwrap();
     bench.run(&["new", "empty"]).expect(1).says("no still");

@@ -68,6 +68,7 @@ fn every_attempt_to_get_out_fails() {
     }
 }
 
+/// Fault 63: files, clock, chance.
 #[test]
 fn only_the_promised_globals_are_there() {
     let text = "local names = {}\nfor name in pairs(_G) do names[#names + 1] = name end\nprint(table.concat(names, ' '))\n";
@@ -201,7 +202,7 @@ fn a_mistake_that_a_move_hands_on_shows_the_moves_line_too() {
     let folder = Folder::new().with("main.lua", "require 'moves.push_in' { to = 0.5 }");
     let refused = folder.run(&[]).unwrap_err();
     let text = stillpath::diag::render(&refused.diagnostics, false, stillpath::script::source_text);
-    for due in ["{ to = 0.5 }", "stillpath:moves/push_in.lua:", "zoom = a.to, ease = a.ease", "the move hands it on here"] {
+    for due in ["{ to = 0.5 }", "stillpath:moves/push_in.lua:", "zoom = a.to, ease = a.ease", "the move passes it on here"] {
         assert!(text.contains(due), "{due}\n{text}");
     }
 }

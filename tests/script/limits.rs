@@ -22,7 +22,7 @@ fn ends(text: &str, words: &str, line: &str) {
 /// By instructions or, on a slow machine, by the clock.
 const LOOP: &str = "and was stopped";
 const MEMORY: &str = "of memory and was stopped";
-const DEEP: &str = "calls went too deep";
+const DEEP: &str = "calls were nested too deeply";
 
 #[test]
 fn a_loop_without_end() {

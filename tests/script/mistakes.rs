@@ -81,6 +81,7 @@ fn check(path: &Path) -> Vec<String> {
     wrong
 }
 
+/// Fault 58: script: syntax, run error.
 #[test]
 fn every_mistake_in_the_test_scripts_is_said_and_no_other() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scripts");

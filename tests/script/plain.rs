@@ -165,6 +165,7 @@ fn a_dial_set_wrongly_is_a_mistake_of_its_line() {
     }
 }
 
+/// Fault 63: files, clock, chance.
 #[test]
 fn chance_is_seeded_by_the_text_alone() {
     let text = "print(math.random(1 << 40), math.random(1 << 40))\n".to_owned() + &shot("");

@@ -27,7 +27,7 @@ fn the_editor_types_mention_every_field_that_a_message_lists() {
     for form in ["shot", "stills", "recording", "pace", "key", "delivery"] {
         let outcome = run(&format!("{form} {{ ['?'] = 1 }}"));
         let refused = outcome.unwrap_err();
-        let listed = refused.diagnostics.0.iter().flat_map(|found| &found.help).find_map(|help| help.strip_prefix("there is: "));
+        let listed = refused.diagnostics.0.iter().flat_map(|found| &found.help).find_map(|help| help.strip_prefix("available: "));
         let listed: Vec<&str> = listed.unwrap().split(", ").collect();
         let class = format!("---@class stillpath.{}{}Fields\n", form[..1].to_uppercase(), &form[1..]);
         let block = text.split(&class).nth(1).unwrap_or_else(|| panic!("no {class}"));
@@ -46,7 +46,7 @@ fn the_editor_types_say_ranges_defaults_choices_and_moves() {
     let text = script::editor_types();
     for due in [
         "---@meta\n",
-        "---@field zoom? number in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide; a number from 1 to 1000 (without it: 1)",
+        "---@field zoom? number in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide; a number from 1 to 1000 (default: 1)",
         "---@field codec? \"h264\"|\"png\"",
         "---@field [1] string its name",
         "---@field [integer] stillpath.Key keys",

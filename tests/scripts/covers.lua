@@ -5,7 +5,7 @@ local one = cover { key { at = still(1), ok } } --! a cover takes one box, or at
 local two = cover { ok, ok } --! a cover takes one box; seen 2
 local both = cover { ok, key { at = still(1), ok } } --! a cover takes a box or keys, not both; seen 1 key beside a box
 local other = cover { point(0.5, 0.5) } --! cover[1] must be a box, or keys with a box each; seen a point
-local outside = cover { box(0.9, 0.5, 0.2, 0.1) } --! a box lies inside the still
+local outside = cover { box(0.9, 0.5, 0.2, 0.1) } --! a box must lie inside the still
 local seconds = cover { ok, from = 2 } --! cover.from must be a moment of the shoot
 local bare = cover {
   key { at = still(1), ok },
@@ -13,11 +13,11 @@ local bare = cover {
 }
 local timed = cover {
   key { at = still(1), ok },
-  key { at = "3s", ok }, --! what is covered is where it is at a still --? at = still(10)
+  key { at = "3s", ok }, --! the place of what is covered belongs to a still --? at = still(10)
 }
 local strange = cover {
   key { at = still(1), ok },
-  key { at = still(2), ok, zoom = 2 }, --! a key of a cover has no 'zoom' --? a key of a cover has: at, ease
+  key { at = still(2), ok, zoom = 2 }, --! a key of a cover has no 'zoom' --? a key of a cover takes: at, ease
 }
 local misspelt = cover { ok, upto = still(3) } --! cover has no field 'upto'
 return shot {

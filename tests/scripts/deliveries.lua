@@ -21,7 +21,7 @@ local all = {
   delivery { "speed", frame = { 64, 64 }, quality = { crf = 18, preset = "quick" } }, --! delivery.quality.preset must be "ultrafast"
   delivery { "png", frame = { 65, 65 }, codec = "png", quality = 50 }, --! quality does not go with codec = "png"
   delivery { "where", frame = { 64, 64 }, place = px(32, 32) }, --! delivery.place must be a point --? in fractions of the frame
-  delivery { "sharp", frame = { 64, 64 }, sharpness = "soft" }, --! delivery.sharpness must be "even" or "full"; seen "soft" --? there is: even, full
+  delivery { "sharp", frame = { 64, 64 }, sharpness = "soft" }, --! delivery.sharpness must be "even" or "full"; seen "soft" --? available: even, full
   delivery { "open", frame = { 64, 64 }, shutter = 1441 }, --! delivery.shutter must be a number from 0 to 1440; seen 1441
   delivery { "shut", frame = { 64, 64 }, shutter = -1 }, --! delivery.shutter must be a number from 0 to 1440; seen -1
   delivery { "between", frame = { 64, 64 }, between = "mixed" }, --! delivery.between must be "nearest" or "mix" or "motion"; seen "mixed"

@@ -6,21 +6,21 @@ local bare = follow {
 }
 local shown = follow {
   key { at = still(1), ok },
-  key { at = still(2), show = ok }, --! in a follow the box stands without a name --? write key { at = still(10), box(x, y, width, height) }
+  key { at = still(2), show = ok }, --! in a follow the box is written without a name --? write key { at = still(10), box(x, y, width, height) }
 }
 local timed = follow {
   key { at = still(1), ok },
-  key { at = 2.5, ok }, --! a subject is where it is at a still --? at = still(10)
+  key { at = 2.5, ok }, --! the place of a subject belongs to a still --? at = still(10)
 }
 local strange = follow {
   key { at = still(1), ok },
-  key { at = still(2), ok, zoom = 2 }, --! a key of a follow has no 'zoom' --? zoom stands in the follow itself
-  key { at = still(3), ok, hold = 2 }, --! a key of a follow has no 'hold' --? a key of a follow has: at, ease
+  key { at = still(2), ok, zoom = 2 }, --! a key of a follow has no 'zoom' --? zoom belongs to the follow itself
+  key { at = still(3), ok, hold = 2 }, --! a key of a follow has no 'hold' --? a key of a follow takes: at, ease
 }
 local ways = follow { path = "smooth", key { at = still(1), ok }, key { at = still(2), ok } } --! follow has no field 'path' --? a follow makes its own path
-local both = follow { zoom = 2, span = 0.5, key { at = still(1), ok }, key { at = still(2), ok } } --! a follow says how close by zoom or by span, not by both
+local both = follow { zoom = 2, span = 0.5, key { at = still(1), ok }, key { at = still(2), ok } } --! use either zoom or span in a follow, not both
 local margin = follow { margin = 0.5, key { at = still(1), ok }, key { at = still(2), ok } } --! follow.margin must be a number from 0 to below 0.5; seen 0.5
-local outside = key { at = still(1), box(0.9, 0, 0.2, 0.2) } --! a box lies inside the still
+local outside = key { at = still(1), box(0.9, 0, 0.2, 0.2) } --! a box must lie inside the still
 local empty = key { at = still(1), box(0.9, 0, 0, 0.2) } --! box.width must be a number above 0
 local no_number = key { at = still(1), box(0 / 0, 0, 0.1, 0.2) } --! box.x must be a number from 0 to 1; seen NaN
 local two = key { at = still(1), ok, ok } --! key takes a box, in a follow or a cover, at most 1; seen 2

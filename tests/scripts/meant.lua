@@ -11,7 +11,7 @@ local h = key { at = "50%", on = p, scale = 2 } --! key.at must be a moment --? 
 local i = key { at = clock "8:34 pm", on = p } --! clock.time must be a time --? clock "20:34"
 local j = over "1:30" --! over.length must be seconds --? write "90s"
 local k = stills("stills") --! stills takes one table; seen "stills" --? write stills { "stills" }
-local l = delivery { name = "wide", frame = { 64, 64 } } --! delivery has no field 'name' --? stands first --! delivery takes its name --? delivery { "wide"
+local l = delivery { name = "wide", frame = { 64, 64 } } --! delivery has no field 'name' --? put that first --! delivery takes its name --? delivery { "wide"
 local m = delivery { "my clip", frame = "64x64", fps = "24p", codec = "mp4" } --! its name) must be --? write "my-clip" --! delivery.frame must be --? { 64, 64 } --! delivery.fps must be --? write 24 --! delivery.codec must be --? makes an MP4
 return shot {
   source = "stills", --! shot.source must be --? write stills { "stills" }

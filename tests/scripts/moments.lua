@@ -9,8 +9,8 @@ local f = key { at = p, on = p } --! key.at must be a moment: seconds from 0 to 
 local g = still(0) --! still.which must be a whole number other than 0 --? the first still is still(1)
 local h = still(1.5) --! still.which must be a whole number
 local i = still "" --! still.which must be a whole number other than 0, or a file name
-local j = clock "25:00" --! clock.time must be a time --? there is no time of day "25:00"
-local k = clock "2026-02-30 12:00" --! clock.time must be a time --? there is no date "2026-02-30"
+local j = clock "25:00" --! clock.time must be a time --? "25:00" is not a time of day
+local k = clock "2026-02-30 12:00" --! clock.time must be a time --? "2026-02-30" is not a date
 local l = clock(1432) --! clock.time must be a time
 local m = part(1.5) --! part.fraction must be a number from 0 to 1; seen 1.5
 local n = stills { "a", from = 3 } --! stills.from must be a moment of the shoot --? seconds are screen time

@@ -12,6 +12,6 @@ local i = shot { source = stills { "a", 7 }, pace = over(20), deliveries = { wid
 return {
   shot { name = "noon", source = stills { "a" }, pace = over(20), deliveries = { delivery { "x", frame = { 64, 64 } } } },
   shot { name = "Noon", source = stills { "a" }, pace = over(20), deliveries = { wide } }, --! two shots are called "Noon"
-  shot { source = stills { "a" }, pace = over(20), deliveries = { delivery { "y", frame = { 64, 64 } } } }, --! each has a name
+  shot { source = stills { "a" }, pace = over(20), deliveries = { delivery { "y", frame = { 64, 64 } } } }, --! each needs a name
   shot { name = "no name", source = stills { "a" }, pace = over(20), deliveries = { wide } }, --! shot.name must be 1 to 64
 }

@@ -77,7 +77,7 @@ fn where_nothing_can_be_heard_there_is_no_track_and_the_check_says_why() {
         render(&bench);
         assert_eq!(streams(&bench.path("clips/move-d0.mp4")), ["h264"], "{says}");
     };
-    check("recording \"day.mp4\"", "times(20)", "the clip runs nowhere in real time for 0.5 s: it is silent");
+    check("recording \"day.mp4\"", "times(20)", "the clip never runs in real time for 0.5 s: it is silent");
     let path = |name: &str| bench.path(name).to_str().unwrap().to_owned();
     ffmpeg("ffmpeg", &["-v", "error", "-i", &path("day.mp4"), "-an", "-c", "copy", &path("mute.mp4")]);
     check("recording \"mute.mp4\"", "times(1)", "the recording has no sound: the clip is silent");
@@ -88,7 +88,7 @@ fn where_nothing_can_be_heard_there_is_no_track_and_the_check_says_why() {
     fs::write(bench.path("wide.s16"), vec![0; 65 * 2 * 8000 * 3]).unwrap();
     let wide = ["-f", "s16le", "-ar", "8000", "-ac", "65", "-i", &path("wide.s16"), "-map", "0:v", "-map", "1:a", "-c", "copy"];
     ffmpeg("ffmpeg", &[&["-v", "error", "-i", &path("day.mp4")][..], &wide, &[&path("wide.mkv")]].concat());
-    let words = "the recording's sound has 65 channels, and 64 at most are mixed: the clip is silent";
+    let words = "the recording's sound has 65 channels; at most 64 are mixed: the clip is silent";
     check("recording \"wide.mkv\"", "times(1)", words);
     bench.run(&["survey", "odd.mkv"]).expect(0);
     let said = bench.run(&["survey", "day.mp4"]).expect(0).out;

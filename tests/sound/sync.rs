@@ -189,6 +189,7 @@ fn chirps_come_out_within_a_millisecond_of_the_frames_they_were_recorded_with_wh
 }
 
 // Fault 55, of sound.
+/// Fault 55: edit lists, late first times.
 #[test]
 fn late_first_times_and_edit_lists_move_sound_and_pictures_alike() {
     let bench = Bench::new(0);

@@ -35,6 +35,7 @@ fn an_empty_file_keeps_its_place() {
     assert_eq!(damage(&shoot, "a03"), &Damage::Empty);
 }
 
+/// Fault 16: no picture.
 #[test]
 fn a_file_that_is_no_picture_is_called_what_it_is() {
     for (bytes, what) in [
@@ -157,6 +158,7 @@ fn jpegs_of_kinds_that_are_not_read_are_named_by_kind() {
     }
 }
 
+/// Fault 36: more pixels than can be.
 #[test]
 fn more_pixels_than_a_still_may_have_are_refused_by_the_header_alone() {
     let jpeg = {
@@ -189,6 +191,7 @@ fn content_counts_where_an_extension_lies() {
     assert!(notes(&shoot).contains("a05 is without an extension and JPEG by content"), "{}", notes(&shoot));
 }
 
+/// Fault 8: sidecars, thumbnails, raw; pairs.
 #[test]
 fn every_file_found_is_used_or_listed_with_a_reason() {
     let card = card();
@@ -236,6 +239,7 @@ fn every_file_found_is_used_or_listed_with_a_reason() {
     assert!(text.contains("17 files found = 3 used + 1 damaged + 13 set aside"), "{text}");
 }
 
+/// Fault 17: still being written.
 #[test]
 fn a_file_still_being_written_is_waited_for() {
     let card = card();
@@ -252,6 +256,7 @@ fn a_file_still_being_written_is_waited_for() {
     assert_eq!(slots(&shoot), ["a01", "a02", "a03", "a04"]);
 }
 
+/// Fault 19: unreadable.
 #[cfg(unix)]
 #[test]
 fn a_file_that_cannot_be_opened_keeps_the_systems_own_words() {
@@ -312,7 +317,7 @@ fn links_are_followed_once_and_hard_links_are_stills_of_their_own() {
 fn an_empty_folder_says_that_it_is_empty_and_a_folder_of_other_things_says_what_is_there() {
     let card = Card::new();
     let empty = words(&card.survey().unwrap_err());
-    assert!(empty.contains("there is no still in '.'") && empty.contains("it is empty"), "{empty}");
+    assert!(empty.contains("'.' holds no stills") && empty.contains("it is empty"), "{empty}");
     card.put("TIDE0001.DNG", b"II*\0");
     card.put("TIDE0002.DNG", b"II*\0");
     let raw = words(&card.survey().unwrap_err());
@@ -328,13 +333,13 @@ fn a_path_that_is_not_there_names_the_nearest_that_is() {
     let roundabout = words(&card.survey_of(&["./stills/./../stils"]).unwrap_err());
     assert!(roundabout.contains("there is no 'stills/../stils'"), "{roundabout}");
     let pattern = words(&card.survey_of(&["stills/*.JPEG"]).unwrap_err());
-    assert!(pattern.contains("nothing fits the pattern 'stills/*.JPEG'") && pattern.contains("'TIDE0001.JPG'"), "{pattern}");
+    assert!(pattern.contains("nothing matches the pattern 'stills/*.JPEG'") && pattern.contains("'TIDE0001.JPG'"), "{pattern}");
     let above = words(&card.survey_of(&["stils/*.JPG"]).unwrap_err());
     assert!(above.contains("'stills'"), "{above}");
     let both = card.survey_of(&["stils", "nothing/*"]).unwrap_err();
     assert_eq!(both.0.len(), 2);
     let broken = words(&card.survey_of(&["stills/[a.JPG"]).unwrap_err());
-    assert!(broken.contains("is no pattern"), "{broken}");
+    assert!(broken.contains("is not a valid pattern"), "{broken}");
 }
 
 #[test]
@@ -407,9 +412,9 @@ fn stills_without_capture_times_are_ordered_by_name_and_that_is_said() {
     for name in ["a2.jpg", "a10.jpg", "a1.jpg"] {
         card.timeless(name);
     }
-    assert!(notes(&card.shoot()).contains("no still tells when it was taken"));
+    assert!(notes(&card.shoot()).contains("no still has a capture time"));
     card.still("a3.jpg", 5);
-    assert!(notes(&card.shoot()).contains("3 of 4 stills do not tell when they were taken"), "{}", notes(&card.shoot()));
+    assert!(notes(&card.shoot()).contains("3 of 4 stills have no capture time"), "{}", notes(&card.shoot()));
 }
 
 #[test]

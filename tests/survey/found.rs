@@ -42,6 +42,7 @@ fn ratio(above: u32, below: u32) -> exif::Value {
     exif::Value::Rational(vec![exif::Rational { num: above, denom: below }])
 }
 
+/// Fault 46: no capture times.
 #[test]
 fn a_shoot_without_capture_times_says_so_and_guesses_no_interval() {
     let card = Card::new();
@@ -51,6 +52,8 @@ fn a_shoot_without_capture_times_says_so_and_guesses_no_interval() {
     assert!(finding(&found(&card), "no-times").message.contains("nothing is guessed"));
 }
 
+/// Fault 49: an uneven interval.
+/// Fault 50: a pause of hours.
 #[test]
 fn intervals_off_by_more_than_a_fifth_are_named_and_lesser_ones_are_not() {
     let card = Card::new();
@@ -76,6 +79,7 @@ fn a_clock_of_whole_seconds_makes_no_outliers_of_its_rounding() {
     assert_eq!(found(&card), []);
 }
 
+/// Fault 49: an uneven interval.
 #[test]
 fn an_interval_that_drifts_is_said_with_both_ends() {
     let card = Card::new();
@@ -88,6 +92,8 @@ fn an_interval_that_drifts_is_said_with_both_ends() {
     assert_eq!(finding(&findings, "drift").message, "the interval drifts from 20 s to 22 s");
 }
 
+/// Fault 41: the exposure changed.
+/// Fault 42: focus or zoom changed.
 #[test]
 fn settings_that_change_are_found_at_their_stills_and_the_shutter_angle_is_told() {
     let card = Card::new();
@@ -155,6 +161,7 @@ fn an_exposure_that_was_changed_just_after_the_beginning_is_a_step_and_no_flash(
     assert_eq!(numbers(finding(&stillpath::look::findings(&shoot, &measures), "exposure-step")), [3]);
 }
 
+/// Fault 41: the exposure changed.
 #[test]
 fn an_exposure_that_was_changed_and_shows_is_found_at_its_still_with_its_size() {
     let (_card, shoot) = of_two_exposures(6, [(100, 1.0), (50, 2.0)]);

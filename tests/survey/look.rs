@@ -118,6 +118,7 @@ fn damage_that_only_decoding_shows_is_found_and_the_still_has_no_measures() {
     assert_eq!(pairs, [(0, 1), (1, 3), (3, 4)]);
 }
 
+/// Fault 43: bumps and sags.
 #[test]
 fn the_demos_bump_and_flicker_are_found_where_its_truth_says() {
     let folder = tempfile::tempdir().unwrap();

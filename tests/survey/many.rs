@@ -20,6 +20,7 @@ fn card_of(count: usize) -> Card {
     card
 }
 
+/// Fault 22: 100,000 stills.
 #[test]
 fn a_hundred_thousand_stills_are_listed_in_their_order() {
     let card = card_of(100_000);

@@ -23,6 +23,7 @@ fn a_missing_number_counts_without_capture_times() {
     assert_eq!(slots(&card.shoot()), ["a8", "a9", "-a10", "a11", "a12"]);
 }
 
+/// Fault 1: a missing number.
 #[test]
 fn numbers_left_out_while_the_clock_ran_evenly_are_no_gap() {
     let card = Card::new();

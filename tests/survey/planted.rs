@@ -49,6 +49,9 @@ fn a_sound_shoot_of_hundreds_of_noisy_stills_raises_no_alarm() {
     assert!((0.03..0.15).contains(&activity), "{activity}");
 }
 
+/// Fault 14: corrupt in the middle (by the decoder's warnings, and by the neighbours).
+/// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
+/// Fault 39: torn: two moments in one picture.
 #[test]
 fn each_planted_oddity_is_found_at_its_still_and_nothing_else_is() {
     let sound = Plant::default();
@@ -76,6 +79,7 @@ fn each_planted_oddity_is_found_at_its_still_and_nothing_else_is() {
     }
 }
 
+/// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
 #[test]
 fn black_stills_are_found_two_in_a_row_and_at_either_end() {
     let (findings, _) =
@@ -83,6 +87,7 @@ fn black_stills_are_found_two_in_a_row_and_at_either_end() {
     assert_eq!(words(&findings), ["black 1 2 20"], "{findings:#?}");
 }
 
+/// Fault 40: the last picture given again.
 #[test]
 fn a_picture_given_twice_is_found_although_its_file_differs() {
     let folder = tempfile::tempdir().unwrap();
@@ -113,6 +118,7 @@ fn a_slow_change_of_light_is_no_flicker() {
     assert_eq!(words(&findings), Vec::<String>::new());
 }
 
+/// Fault 43: bumps and sags.
 #[test]
 fn a_bump_is_found_with_its_size_and_a_sag_is_told_from_it() {
     let bump = |index: usize| Plant { shift: if index < 15 { [0.0; 2] } else { [1.5, -0.8] }, ..Plant::default() };
@@ -127,6 +133,7 @@ fn a_bump_is_found_with_its_size_and_a_sag_is_told_from_it() {
     assert!((place[1] - 4.95).abs() < 0.5 && place[0].abs() < 0.5, "{place:?}");
 }
 
+/// Fault 42: focus or zoom changed.
 #[test]
 fn a_soft_still_is_found_and_a_lens_that_dews_over_too() {
     let (findings, _) = found(30, at(14, Plant { blur: 3, ..Plant::default() }));
@@ -136,6 +143,7 @@ fn a_soft_still_is_found_and_a_lens_that_dews_over_too() {
     assert!(findings.iter().any(|finding| finding.kind == "softened"), "{findings:#?}");
 }
 
+/// Fault 45: stripes by lamps on the mains.
 #[test]
 fn stripes_of_lamps_on_the_mains_are_found_and_counted() {
     let (findings, _) = found(24, |index| Plant { stripes: (0.01, 0.37 * index as f64), ..Plant::default() });

@@ -16,6 +16,7 @@ fn due(kind: &str, at: &[usize]) -> [String; 1] {
 
 const ROWS: [&[usize]; 6] = [&[9, 10], &[9, 10, 11], &[1], &[1, 2, 3], &[20], &[18, 19, 20]];
 
+/// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
 #[test]
 fn flashes_and_dark_stills_are_found_in_a_row_and_at_either_end() {
     for at in ROWS {
@@ -24,6 +25,7 @@ fn flashes_and_dark_stills_are_found_in_a_row_and_at_either_end() {
     }
 }
 
+/// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
 #[test]
 fn other_pictures_and_bands_are_found_in_a_row_and_at_either_end() {
     for at in ROWS {
@@ -32,6 +34,7 @@ fn other_pictures_and_bands_are_found_in_a_row_and_at_either_end() {
     }
 }
 
+/// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
 #[test]
 fn soft_stills_are_found_in_a_row_and_at_either_end() {
     for at in ROWS {
@@ -40,6 +43,7 @@ fn soft_stills_are_found_in_a_row_and_at_either_end() {
 }
 
 // The first still's torn rows would be of a moment that no other still shows.
+/// Fault 39: torn: two moments in one picture.
 #[test]
 fn torn_stills_are_found_where_they_hold_rows_of_a_still_in_the_shoot() {
     let torn = |index: usize, other: usize| move |at: usize| Plant { torn: (at == index).then_some((118, other)), ..SOUND };
@@ -50,6 +54,7 @@ fn torn_stills_are_found_where_they_hold_rows_of_a_still_in_the_shoot() {
     assert_eq!(words(&found(20, stuck).0), ["torn 11 12"]);
 }
 
+/// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
 #[test]
 fn odd_stills_of_several_kinds_do_not_hide_one_another() {
     // A flash, a sound still, a flash: the middle one is not dark. A flash beside a dark one, and black beside another picture.
@@ -63,6 +68,7 @@ fn odd_stills_of_several_kinds_do_not_hide_one_another() {
     assert_eq!(words(&found(20, plant).0), ["black 14", "flash 3 5 9", "dark 10", "other 15"]);
 }
 
+/// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
 #[test]
 fn what_lasts_is_no_oddity_and_odd_stills_beside_an_end_do_not_make_it_odd() {
     // Four at an end, and four in the middle, are the picture itself.

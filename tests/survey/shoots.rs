@@ -36,6 +36,7 @@ fn numbers_wrap_after_9999_within_one_folder() {
     assert_eq!(shoot.notes[0].slots, [SlotIndex(1), SlotIndex(2)]);
 }
 
+/// Fault 3: numbers wrap.
 #[test]
 fn numbers_wrap_without_capture_times_too_and_by_way_of_0000() {
     let card = Card::new();
@@ -100,6 +101,7 @@ fn two_cards_with_numbers_of_their_own_are_one_run() {
     assert_eq!(slots(&card.survey_of(&["first", "second"]).unwrap()), ["TIDE0001", "TIDE0002", "TIDE0003", "TIDE0004"]);
 }
 
+/// Fault 5: one number twice.
 #[test]
 fn two_cards_with_the_same_numbers_are_ordered_by_capture_time() {
     let card = Card::new();
@@ -203,6 +205,7 @@ fn bracketed_numbers_without_an_original_are_a_run_like_any_other() {
     assert_eq!((names.first().unwrap().as_str(), names.last().unwrap().as_str()), ("tide (1)", "tide (10)"));
 }
 
+/// Fault 47: the clock steps.
 #[test]
 fn an_hour_back_in_autumn_keeps_the_order_by_name_and_is_said() {
     let card = Card::new();
@@ -229,6 +232,7 @@ fn an_hour_back_is_no_step_where_the_camera_writes_its_offset() {
     assert_eq!(shoot.captured(SlotIndex(1)).unwrap().offset, Some(3600));
 }
 
+/// Fault 47: the clock steps.
 #[test]
 fn a_clock_that_was_reset_keeps_the_order_by_name_and_is_said() {
     let card = Card::new();
@@ -243,6 +247,7 @@ fn a_clock_that_was_reset_keeps_the_order_by_name_and_is_said() {
 }
 
 // ORACLES 10: the sub-second is a decimal fraction: "5" is later than "25".
+/// Fault 48: equal seconds.
 #[test]
 fn equal_seconds_are_told_apart_by_their_fraction() {
     let card = Card::new();
@@ -261,6 +266,7 @@ fn equal_seconds_are_told_apart_by_their_fraction() {
     assert_eq!(shoot.interval, Some(0.25));
 }
 
+/// Fault 48: equal seconds.
 #[test]
 fn equal_times_are_ordered_by_number() {
     let card = Card::new();
@@ -302,6 +308,7 @@ fn a_picture_beside_a_different_one_of_its_name_stops_the_survey() {
     assert!(mistakes.contains("TIDE0001.JPG and ") && mistakes.contains("TIDE0001.PNG claim"), "{mistakes}");
 }
 
+/// Fault 37: the same still twice.
 #[test]
 fn identical_stills_with_numbers_of_their_own_are_kept_and_listed() {
     let card = Card::new();
@@ -326,7 +333,7 @@ fn names_that_tell_no_order_give_way_to_capture_times() {
     card.stills(["3fa8.jpg", "e01b.jpg", "07cc.jpg", "b2.jpg", "9d4e.jpg", "1a.jpg"]);
     let shoot = card.shoot();
     assert_eq!(slots(&shoot), ["3fa8", "e01b", "07cc", "b2", "9d4e", "1a"]);
-    assert!(notes(&shoot).contains("tell no order: ordered by capture time"), "{}", notes(&shoot));
+    assert!(notes(&shoot).contains("give no order: ordered by capture time"), "{}", notes(&shoot));
 }
 
 /// What a webcam's script leaves: no capture times, a folder a day, numbers that begin again, an error page under a still's name, a

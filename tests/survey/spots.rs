@@ -69,6 +69,7 @@ fn sky(index: usize) -> Sky {
     Sky { clouds: 14.0, gain: 1.0, noise: 2.0, index }
 }
 
+/// Fault 44: hot pixels, dust (where they can be told).
 #[test]
 fn hot_pixels_are_found_at_their_places_while_the_light_changes() {
     // On the sky and on ground; the last one is too faint for the sky, where it is not counted on.
@@ -82,6 +83,7 @@ fn hot_pixels_are_found_at_their_places_while_the_light_changes() {
     assert!(finding.message.starts_with("3 points shine") && finding.message.contains("px(411, 222)"), "{}", finding.message);
 }
 
+/// Fault 44: hot pixels, dust (where they can be told).
 #[test]
 fn lights_of_the_scene_are_no_hot_pixels() {
     // Lamps as a lens draws them, lamps that go out, and one that the camera's sinking moves over the sensor.
@@ -104,6 +106,7 @@ fn lights_of_the_scene_are_no_hot_pixels() {
     assert_eq!(found(12, still).1, Spots::default());
 }
 
+/// Fault 44: hot pixels, dust (where they can be told).
 #[test]
 fn dust_is_found_under_drifting_clouds_with_its_place_and_width() {
     let dust = [([150.0, 100.0], 5.0, 0.12), ([480.0, 180.0], 9.0, 0.10)];
@@ -119,6 +122,7 @@ fn dust_is_found_under_drifting_clouds_with_its_place_and_width() {
     assert_eq!(words(&findings), ["dust"]);
 }
 
+/// Fault 44: hot pixels, dust (where they can be told).
 #[test]
 fn dark_things_in_a_scene_that_stands_still_are_no_dust() {
     // The same spots on ground, in a clear sky where nothing says whether they are before the lens, and clouds without any.

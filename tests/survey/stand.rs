@@ -34,6 +34,7 @@ fn farthest(solved: &Solved) -> f64 {
 }
 
 // The demo's truth: everything moves by its bump from one still on, water, boats and clouds move on their own.
+/// Fault 43: bumps and sags.
 #[test]
 fn the_demos_bump_is_found_at_its_still_to_a_tenth_of_a_pixel() {
     let folder = tempfile::tempdir().unwrap();

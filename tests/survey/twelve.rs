@@ -215,6 +215,7 @@ fn order(card: &Card, shoot: &Shoot) -> Vec<String> {
     shoot.slots.iter().map(one).collect()
 }
 
+/// Fault 8: sidecars, thumbnails, raw; pairs.
 #[test]
 fn every_disorder_comes_out_in_its_whole_order_or_stops_and_names_both_stills() {
     for case in CASES {
@@ -247,6 +248,7 @@ fn written(folder: &std::path::Path) -> usize {
     entries.map(|path| if path.is_dir() { written(&path) } else { 1 }).sum()
 }
 
+/// Fault 8: sidecars, thumbnails, raw; pairs.
 #[test]
 fn of_a_pair_the_kind_that_the_script_wants_is_the_still_whichever_way_it_is_named() {
     let card = Card::new();

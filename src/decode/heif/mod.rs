@@ -1,4 +1,20 @@
 //! HEIC and AVIF: the container is read here, tiles are decoded by FFmpeg, and planes stay as they are coded.
+//!
+//! ## Decisions
+//!
+//! - FFmpeg's H.265 and AV1 decode the tiles, so planes stay as they are coded and nothing new is linked. libheif 1.15
+//!   (Debian 12) goes through R'G'B' of 8 bits even where planes are asked for: up to 15 codes off libde265's own output of
+//!   the same data (measured). The crates that bind it want 1.17; those in Rust alone are young or of another licence.
+//! - The container turns and crops (`irot`, `imir`, `clap`). EXIF's orientation is not obeyed (ISO/IEC 23008-12), even where
+//!   the container says nothing.
+//! - `nclx` wins over the bitstream, an ICC profile over both for colours; untagged means BT.601 and the bitstream's range.
+//!   Display P3 is converted; PQ, HLG and BT.2020 are refused.
+//! - Chroma is centred as in JFIF unless EXIF says co-sited: H.265's default is left, but `heif-enc`, `avifenc` and all that
+//!   read them take means of four.
+//! - Transparency is not obeyed, with a remark. Depth maps, thumbnails and gain maps are passed over. Moving pictures
+//!   (`avis`, `hevc`), `iden` and `iovl` are not read.
+//! - A file cut short is always noticed, an overwritten piece of 64 bytes hardly ever (1 of 76 in a HEIC, 1 of 59 in an
+//!   AVIF): there are no checksums.
 
 mod boxes;
 mod container;
@@ -76,7 +92,7 @@ pub(super) fn decode(decoder: &mut Decoder, still: &Still, planes: &mut Vec<Plan
         planes.rotate_right(1);
     }
     if container.alpha {
-        remarks.push("its transparency is not obeyed: transparent parts are shown as they are coded".into());
+        remarks.push("its transparency is ignored: transparent parts are shown as they are coded".into());
     }
     let profile = mosaic.profile(&container, profiles, meaning, remarks);
     let size = container.crop.size;

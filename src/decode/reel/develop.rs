@@ -1,4 +1,12 @@
 //! A decoded frame to a picture: planes as coded, where they sit over square upright pixels, and what their codes mean.
+//!
+//! ## Decisions
+//!
+//! - Samples keep the file's depth, range and matrix up to the sampler's one conversion. Untagged means limited range, and
+//!   BT.601 up to 576 lines, else BT.709. BT.709's and BT.601's transfer and primaries are carried as sRGB's. PQ, HLG and
+//!   BT.2020 are refused.
+//! - Pixels that are not square become so by the planes' siting: rows are kept, the width follows the aspect. Of interlaced
+//!   frames the field taken first is shown, every other line at its own place: one moment a still, half the lines.
 
 use super::Reel;
 use crate::decode::buffers::{self, Shape};

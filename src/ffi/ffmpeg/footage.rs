@@ -1,4 +1,11 @@
 //! A recorded video read: what its container says of it, its packets in the file's order, its frames decoded.
+//!
+//! ## Surprises
+//!
+//! - Decoding frames side by side (FFmpeg's frame threads) reports errors frames late and by contexts of its own; slices side
+//!   by side report them with the packet that was sent. `decode_error_flags` alone miss much of what the decoder says it made
+//!   up pixels for.
+//! - A decoder that has been told the end gives no more frames until it is flushed, whatever the demuxer seeks to.
 
 mod decoder;
 

@@ -11,24 +11,24 @@ use crate::measures::Dust;
 
 /// Half sides of the squares that are compared with the ring around them, in pixels of the small picture.
 const SIZES: [usize; 3] = [2, 4, 7];
-/// Fewer stills say nothing.
+/// Minimum number of stills.
 const FEWEST: u32 = 8;
-/// A spot is darker than its surroundings by this share of the code at least, in the mean, …
+/// Minimum darkness of a spot in the mean, as a share of the code around it, …
 const DARKER: f32 = 0.012;
-/// … in every still by this share of that, …
+/// … in every single still, as a share of that, …
 const ALWAYS: f32 = 0.3;
-/// … by so many times what chance leaves in a mean of so many stills, and what the means around it come to.
+/// … and in multiples of the noise floor of that mean, and of the means around it.
 const STANDS_OUT: f32 = 5.0;
-/// Around it, places change from still to still by this much at least (root mean square), …
+/// Minimum change around it from still to still (root mean square), …
 const CHANGES: f32 = 0.004;
-/// … and their means are no more than so many times what chance leaves.
+/// … and maximum of the means there, in multiples of the noise floor.
 const NOTHING_STAYS: f32 = 1.6;
 /// Beside something bright that stays, a place only looks dark: no mean near a spot is less than this share of its own, the other
 /// way.
 const BESIDE_BRIGHT: f32 = 0.5;
 /// Codes that tell: neither black nor white.
 const TELLS: std::ops::Range<f32> = 30.0..250.0;
-/// As many places around a spot have to tell.
+/// Minimum number of places around a spot that tell.
 const TELLING: usize = 40;
 
 /// Takes stills one after the other.

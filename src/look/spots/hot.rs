@@ -4,9 +4,9 @@
 
 use super::Luma;
 
-/// A point stands out from its ground by so many codes at least where it is first seen, …
+/// Minimum contrast of a point with its ground where it is first seen, in codes, …
 const FIRST: f64 = 24.0;
-/// … and by so many where it is seen again, if it is bright enough to.
+/// … and where it is seen again, if it is bright enough.
 const AGAIN: f64 = 12.0;
 /// Beside it no more is left of it than this share (the mean that fills in a mosaic's colours leaves a half), …
 const BESIDE: f64 = 0.6;
@@ -17,10 +17,10 @@ const GROUND: usize = 7;
 const EVEN: f64 = 0.125;
 /// Ground from this code on leaves no room to stand out.
 const BRIGHT: u8 = 190;
-/// A point is hot where so many stills show it, and no more than this share of those that would does not.
+/// A point is hot if at least this many stills show it, and at most this share of those that could show it do not.
 const SHOWN: u32 = 3;
 const MISSED: f64 = 0.15;
-/// As many first sightings are followed: more are a texture.
+/// Maximum number of first sightings; more are a texture.
 const FOLLOWED: usize = 50_000;
 
 /// What one still says of a place.

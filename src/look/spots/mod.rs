@@ -3,6 +3,16 @@
 //! A few stills spread over the shoot are decoded once more: `hot` wants single pixels and takes them whole, `dust` takes them
 //! small. A camera that stands still shows a scene that stands still too, so each asks for more than that: `hot` for a point
 //! smaller than a lens draws any, alone on even ground; `dust` for a spot on ground that holds nothing else that stays.
+//!
+//! ## Decisions
+//!
+//! - Eight stills are decoded whole for hot pixels, sixteen small for dust; neither is kept in the store. Recordings are not
+//!   searched.
+//! - A hot pixel is a point of one pixel, alone on even ground, in the same place in all of them but one. It is missed on
+//!   uneven ground, where light hides it, or if it shows only in dark stills. A far lamp that is on in all of them is
+//!   mistaken for one.
+//! - Dust is found where the picture under it changes and holds nothing else that stays, such as drifting clouds: not on
+//!   ground, and not in a sky that is clear throughout.
 
 mod dust;
 mod hot;
@@ -14,9 +24,9 @@ use crate::picture::{Model, Picture, Plane, Samples};
 use crate::shoot::{Shoot, Still};
 use crate::units::SlotIndex;
 
-/// So many stills are decoded whole, …
+/// How many stills are decoded whole, …
 const WHOLE: usize = 8;
-/// … and so many small.
+/// … and how many small.
 const SMALL: usize = 16;
 
 /// Looks for hot pixels and dust in a shoot that has been looked at; none of a recording's, whose codec wipes out the one and
@@ -78,7 +88,7 @@ pub fn spots(shoot: &Shoot, measures: &Measures, seen: &(dyn Fn() -> bool + Sync
     })
 }
 
-/// So many of some, evenly spread, the first and the last among them.
+/// This many of some, evenly spread, including the first and the last.
 fn spread<T: Copy>(of: &[T], count: usize) -> Vec<T> {
     let count = count.min(of.len());
     (0..count).map(|at| of[at * (of.len() - 1) / (count - 1).max(1)]).collect()

@@ -165,7 +165,7 @@ impl Reader {
             let names = Ease::KEYWORDS.join(", ");
             let help = text.map(|text| match crate::diag::nearest(&text, &Ease::KEYWORDS) {
                 Some(name) => format!("did you mean {name:?}?"),
-                None => format!("there is: {names}"),
+                None => format!("available: {names}"),
             });
             self.wrong(&path, field.wants, &value, help);
         }

@@ -1,4 +1,9 @@
 //! Notices that the script, a move beside it or a folder of stills is no longer as it was.
+//!
+//! ## Decisions
+//!
+//! - Changes are found by comparing times and lengths every 60 ms (the script, other `.lua` files beside it and in `moves/`,
+//!   the stills' folders). System notifications differ between systems and network disks.
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};

@@ -2,6 +2,11 @@
 //!
 //! A name of another site that is made to point at this computer fails by its `Host`; another site's script by its `Origin`
 //! and `Sec-Fetch-Site` (Fetch Metadata Request Headers, W3C); whoever does not know the token by the cookie (RFC 6265).
+//!
+//! ## Decisions
+//!
+//! - Whoever has the printed token gets a cookie with the port in its name, because cookies do not distinguish ports. Then
+//!   `Host`, `Origin` and `Sec-Fetch-Site` are checked on every request; same-site requests from other ports are refused too.
 
 use std::io::Read as _;
 
@@ -47,7 +52,7 @@ impl Guard {
         };
         let (host, again) = one(HOST);
         if again || !host.is_some_and(|host| self.hosts.iter().any(|own| own == host)) {
-            return Err((StatusCode::MISDIRECTED_REQUEST, "this page is known as 127.0.0.1 only"));
+            return Err((StatusCode::MISDIRECTED_REQUEST, "this page answers to 127.0.0.1 only"));
         }
         let (origin, again) = one(ORIGIN);
         if again || origin.is_some_and(|origin| !self.origins.iter().any(|own| own == origin)) {

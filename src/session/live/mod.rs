@@ -2,6 +2,18 @@
 //!
 //! In comes a script; out go, to browsers of this computer only, the page (files of `page/`, held in the program), views of
 //! the plan as JSON, and stills in small. Nothing a browser asks for names a path, runs code or writes a file.
+//!
+//! ## Decisions
+//!
+//! - The page asks for views; nothing is pushed. The event stream only says that there is a new version, so a page that does
+//!   not read delays nobody, and two pages may set dials differently. A *view* is a plan with the dials as one page has set
+//!   them; it is made once for each version and set of dials.
+//! - The page is plain modules without a build step or a library, embedded in the program. Texts reach it as text nodes
+//!   (`element` in `page/shapes.js`); a test searches the files for any other way.
+//! - The page draws its own curves: five short paths over one axis. A chart library would be larger than the page and needs
+//!   styles that `default-src 'self'` refuses.
+//! - A hidden page closes its stream, because a browser opens only six connections to one address. Windows can be moved from
+//!   the keyboard through buttons that the pointer ignores.
 
 mod changes;
 mod guard;
@@ -35,7 +47,7 @@ pub struct LiveOptions {
 /// [`Failure`] where the port cannot be had. A script that is wrong is no failure: the page says so.
 pub fn live(script: &ScriptOptions, options: &LiveOptions, watch: &Watch, announce: impl FnOnce(&str)) -> Result<Reply, Failure> {
     let (listener, port) = listen(options.port)?;
-    let token = guard::token().map_err(|error| failed("no random numbers are to be had", &error))?;
+    let token = guard::token().map_err(|error| failed("cannot get random numbers from the system", &error))?;
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()
@@ -73,7 +85,7 @@ fn listen(port: Option<u16>) -> Result<(TcpListener, u16), Failure> {
         let mistake = match (error.kind(), port) {
             (std::io::ErrorKind::AddrInUse, Some(port)) => Diagnostic::mistake(format!("port {port} is in use")),
             (_, Some(port)) => Diagnostic::mistake(format!("port {port}: {error}")),
-            (_, None) => Diagnostic::mistake(format!("no port of this computer is to be had: {error}")),
+            (_, None) => Diagnostic::mistake(format!("cannot open a port: {error}")),
         };
         Failure::failed(mistake.help("leave out --port to take a free one"))
     })

@@ -1,4 +1,9 @@
 //! What is answered: the page's own files, views, stills by number, and the stream that says that something changed.
+//!
+//! ## Decisions
+//!
+//! - At most 256 connections and 50 streams are open; later ones are told so. A client that takes ten seconds over a request,
+//!   or over any part of an answer, is disconnected. `axum`'s own server has neither limit, hence `hyper`.
 
 use std::convert::Infallible;
 use std::sync::{Arc, Mutex, PoisonError};

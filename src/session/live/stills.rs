@@ -1,5 +1,12 @@
 //! Stills in small, by number: a number means one file or frame as a survey saw it, with what a plan covers in it covered. Numbers
 //! are given out by views only, and only for stills that some frame shows.
+//!
+//! ## Decisions
+//!
+//! - No request holds a path. Only stills that some frame shows have a number; a still that is covered differently gets
+//!   another number.
+//! - Pictures are the stills' own codes, without colour conversion. Covers are applied at full size, as in a render, before
+//!   the picture is reduced.
 
 use std::collections::{BTreeSet, HashMap, VecDeque};
 use std::path::PathBuf;

@@ -45,7 +45,7 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
         messages: Vec::new(),
     };
     let Some(path) = receipt.script.path.path().map(|path| folder.join(path)) else {
-        part.findings.push(Finding::wrong("script-gone", "the receipt's path of the script is none"));
+        part.findings.push(Finding::wrong("script-gone", "the receipt's path of the script is not a valid path"));
         return Ok(Again { script: part, ..again });
     };
     let name = named(&receipt.script.path);
@@ -54,7 +54,7 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
         Ok(_) => part.findings.push(Finding::wrong("script-changed", format!("{name} was changed since the render"))),
         Err(error) => {
             let gone = error.kind() == std::io::ErrorKind::NotFound;
-            let words = if gone { format!("{name} is not there") } else { format!("{name} cannot be read: {error}") };
+            let words = if gone { format!("{name} does not exist") } else { format!("{name} cannot be read: {error}") };
             let finding = if gone { Finding::wrong("script-gone", words) } else { Finding::unknown("script-unreadable", words) };
             part.findings.push(finding);
             return Ok(Again { script: part, ..again });
@@ -87,14 +87,14 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
         }
         Err(failure) if failure.code == INTERRUPTED => return Err(failure),
         Err(failure) => {
-            let words = format!("{name} no longer comes to a plan over its stills: {}", first(&failure.reply.notes));
+            let words = format!("{name} no longer gives a plan for its stills: {}", first(&failure.reply.notes));
             part.findings.push(Finding::wrong("no-plan", words));
         }
     }
     if part.findings.is_empty() {
         let modules = receipt.script.modules.len() as u64;
-        let with = if modules == 0 { "is".to_owned() } else { format!("and {} that it takes in are", count(modules, "module")) };
-        part.proved.push(format!("{name} {with} as at the render; run again, it comes to the same plan"));
+        let with = if modules == 0 { "is".to_owned() } else { format!("and {} that it uses are", count(modules, "module")) };
+        part.proved.push(format!("{name} {with} as at the render; run again, it gives the same plan"));
     }
     Ok(Again { script: part, ..again })
 }
@@ -120,9 +120,9 @@ fn modules(receipt: &Receipt, script: &Path, texts: &[script::Text], part: &mut 
     let changed: Vec<String> =
         receipt.script.modules.iter().filter(|module| !now.contains(module)).map(|module| named(&module.path)).collect();
     if !changed.is_empty() {
-        part.findings.push(Finding::wrong("module-changed", format!("what the script takes in was changed: {}", some(&changed))));
+        part.findings.push(Finding::wrong("module-changed", format!("what the script uses was changed: {}", some(&changed))));
     } else if now.len() != receipt.script.modules.len() {
-        part.findings.push(Finding::wrong("module-changed", "the script takes in other modules than it did"));
+        part.findings.push(Finding::wrong("module-changed", "the script uses other modules than it did"));
     }
 }
 
@@ -175,11 +175,11 @@ fn plans(receipt: &Receipt, prepared: &mut Prepared, part: &mut Part) -> Vec<Opt
     let same_shots = prepared.parts.len() == receipt.shots.len();
     if !same_shots {
         let (shots, due) = (count(prepared.parts.len() as u64, "shot"), receipt.shots.len());
-        part.findings.push(Finding::wrong("other-plan", format!("the script has {shots}, and the receipt {due}")));
+        part.findings.push(Finding::wrong("other-plan", format!("the script has {shots}, but the receipt {due}")));
     } else if let Some(other) = fits.iter().position(Option::is_none) {
         let shot = &receipt.shots[other].name;
         let of = if shot.is_empty() { String::new() } else { format!(" of shot '{}'", plain(shot)) };
-        let words = format!("run again over the stills, it comes to another plan{of}: its frames are not those of the receipt");
+        let words = format!("run again over the stills, it gives another plan{of}: its frames are not those of the receipt");
         part.findings.push(Finding::wrong("other-plan", words));
     }
     fits

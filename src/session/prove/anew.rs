@@ -73,7 +73,7 @@ pub(super) fn check(
     let mut proved = Vec::new();
     for (index, (job, looked)) in jobs.iter().zip(looked).enumerate() {
         let Some(looked) = looked else {
-            let words = "the receipt's path of it leads out of its folder; it was not opened";
+            let words = "its path in the receipt leads out of the folder; it was not opened";
             let judged = Judged { proved: Vec::new(), findings: vec![Finding::wrong("leads-away", words)] };
             proved.push(Proved { judged, anew: 0 });
             continue;

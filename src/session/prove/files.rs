@@ -167,7 +167,7 @@ fn tables(receipt: &Receipt, folder: &Path) -> Vec<Part> {
     for correction in receipt.shots.iter().flat_map(|shot| &shot.corrections) {
         let name = named(&correction.table);
         let Some(path) = beside(folder, &correction.table) else {
-            parts.push(wrong(name, "leads-away", "the receipt's path of it leads out of its folder; it was not opened"));
+            parts.push(wrong(name, "leads-away", "its path in the receipt leads out of the folder; it was not opened"));
             continue;
         };
         parts.push(match whole(&path, false, &|_| true) {
@@ -175,7 +175,7 @@ fn tables(receipt: &Receipt, folder: &Path) -> Vec<Part> {
                 Part { proved: vec!["the table is as the render wrote it".into()], ..Part::new(name) }
             }
             Ok(_) => wrong(name, "table-changed", "the table was changed since the render"),
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => wrong(name, "table-gone", "the table is not there"),
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => wrong(name, "table-gone", "the table does not exist"),
             Err(error) => Part {
                 findings: vec![Finding::unknown("table-unreadable", format!("the table cannot be read: {error}"))],
                 ..Part::new(name)
@@ -188,7 +188,7 @@ fn tables(receipt: &Receipt, folder: &Path) -> Vec<Part> {
 fn stills_part(stills: &Stills, held: Option<&[Held]>) -> Part {
     let mut part = Part::new("stills");
     let Some(held) = held else {
-        let words = "they could not be looked for: the script does not name a shoot that can be read";
+        let words = "they could not be found: the script does not name a shoot that can be read";
         part.findings.push(Finding::unknown("stills-not-found", words));
         return part;
     };
@@ -225,7 +225,7 @@ fn stills_part(stills: &Stills, held: Option<&[Held]>) -> Part {
     part.proved.push(format!("{same} of {all} are what the render read, every byte of them hashed ({})", bytes(size)));
     if !stills.unread.is_empty() {
         let unread = count(stills.unread.len() as u64, "more file");
-        part.proved.push(format!("{unread} the render had no need to read: there is no hash to hold against them"));
+        part.proved.push(format!("{unread} the render had no need to read: there is no hash to compare them with"));
     }
     part
 }
@@ -241,7 +241,7 @@ fn copy_part(folder: &Path, copied: &Copied, stills: &Stills) -> Part {
     };
     say(&copied.missing, "copy-lacks", "not in it");
     say(&copied.changed, "copy-differs", "in it, but with other bytes");
-    say(&copied.itself, "copy-is-itself", "in it, but these are the very same files, and no second copy");
+    say(&copied.itself, "copy-is-itself", "in it, but these are the same files, not a second copy");
     say(&copied.unreadable, "copy-unreadable", "in it that cannot be read");
     let all = stills.hashed.len();
     if copied.same > 0 || part.findings.is_empty() {

@@ -45,7 +45,7 @@ pub struct ProveOptions {
 /// Which frames are made anew from the stills.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FramesAnew {
-    /// The first, the middle one, the last, and so many at random.
+    /// The first, the middle one, the last, and this many at random.
     Some(u32),
     /// Every one.
     All,
@@ -91,20 +91,20 @@ fn read(path: &Path) -> Result<Receipt, Failure> {
     })?;
     // Asked before opening: opening a pipe would wait for a writer.
     if !about.is_file() {
-        return Err(failed("it is no file"));
+        return Err(failed("it is not a file"));
     }
     if about.len() > MOST_BYTES {
-        return Err(failed(&format!("it has {} bytes, and a receipt has at most {MOST_BYTES}", about.len())));
+        return Err(failed(&format!("it has {} bytes; a receipt has at most {MOST_BYTES}", about.len())));
     }
     let mut bytes = Vec::new();
     let read = File::open(path).and_then(|file| file.take(MOST_BYTES + 1).read_to_end(&mut bytes));
     read.map_err(|error| failed(&error.to_string()))?;
-    let text = String::from_utf8(bytes).map_err(|_bytes| failed("it is no text (not UTF-8), so it is no receipt"))?;
+    let text = String::from_utf8(bytes).map_err(|_bytes| failed("it is not UTF-8 text, so it is not a receipt"))?;
     Receipt::from_json(&text).map_err(|error| {
         let mistake = named(&plain(&error.to_string()));
         match error {
             ReceiptError::Edited { .. } => {
-                let help = "not proved: nothing that it says can be relied on; use the receipt as the render wrote it";
+                let help = "not proved: nothing in it can be relied on; use the receipt as the render wrote it";
                 Failure { reply: Reply { notes: mistake.help(help).into(), ..Reply::default() }, code: REFUSED }
             }
             ReceiptError::Inconsistent(_) => {

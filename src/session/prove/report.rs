@@ -30,7 +30,7 @@ pub(super) struct Report<'a> {
 impl<'a> Report<'a> {
     /// Of a receipt whose own hash fits.
     pub(super) fn of(options: &'a ProveOptions, receipt: &'a Receipt) -> Self {
-        let mut own = Part { proved: vec!["it was not edited: its own hash fits".into()], ..Part::new("receipt") };
+        let mut own = Part { proved: vec!["it was not edited: its own hash matches".into()], ..Part::new("receipt") };
         if receipt.deliveries.is_empty() {
             own.findings.push(Finding::unknown("no-deliveries", "it has no delivery: there is nothing to prove"));
         }
@@ -47,12 +47,12 @@ impl<'a> Report<'a> {
             match file.same {
                 _ if file.bytes.is_some_and(|bytes| bytes != delivery.bytes) => {
                     let (seen, due) = (file.bytes.unwrap_or_default(), delivery.bytes);
-                    let words = format!("it is not the file that was delivered: it has {seen} bytes, and {due} are due");
+                    let words = format!("it is not the file that was delivered: it has {seen} bytes, expected {due}");
                     part.findings.push(Finding::wrong("other-bytes", words));
                 }
                 Some(true) => part.proved.push("byte for byte what was delivered, by its hash".into()),
                 Some(false) => {
-                    let words = "it is not the file that was delivered: its hash is another";
+                    let words = "it is not the file that was delivered: its hash differs";
                     part.findings.push(Finding::wrong("other-bytes", words));
                 }
                 None => {}
@@ -104,7 +104,7 @@ impl<'a> Report<'a> {
         text += match self.verdict() {
             Verdict::Proved => "PROVED. All of it is as the receipt says.\n",
             Verdict::Wrong => "NOT PROVED. What is marked so is not as the receipt says.\n",
-            Verdict::Unknown => "NOT ALL FOUND OUT. Nothing is wrong, but what is marked could not be checked.\n",
+            Verdict::Unknown => "NOT ALL CHECKED. Nothing is wrong, but what is marked could not be checked.\n",
         };
         for line in self.rests_on() {
             text += &format!("  {line}\n");
@@ -134,7 +134,7 @@ impl<'a> Report<'a> {
             FramesAnew::All => vec![format!("{anew} of {frames} frames were made anew from the stills and compared.")],
             FramesAnew::Some(_) if right => vec![
                 format!("{anew} of {frames} frames were made anew from the stills and compared."),
-                "That the others are right rests on the hashes that the receipt has of the files and frames.".into(),
+                "The others rest on the receipt's hashes of files and frames.".into(),
                 format!("`stillpath prove {} --frames all` makes all of them anew.", quoted(&shown(&self.options.receipt))),
             ],
             FramesAnew::Some(_) => vec![

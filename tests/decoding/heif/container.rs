@@ -92,6 +92,7 @@ fn tiles(folder: &Folder) -> Vec<std::path::PathBuf> {
     (0..9).map(make).collect()
 }
 
+/// Fault 28: orientation in the container and in EXIF.
 #[test]
 fn a_heic_of_tiles_as_phones_write_it_is_put_together_turned_once_and_tells_its_time() {
     let folder = Folder::new();

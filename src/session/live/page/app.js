@@ -102,7 +102,7 @@ function arrange() {
   canvas.width = Math.round(delivery.frame.width * scale);
   canvas.height = Math.round(delivery.frame.height * scale);
   by("preview-title").textContent = `Preview of ${delivery.name}`;
-  by("preview-note").textContent = `From small stills${delivery.mixed ? "; of several stills a frame one is shown" : ""}. stillpath frame makes a true one.`;
+  by("preview-note").textContent = `From small stills${delivery.mixed ? "; one of several stills a frame is shown" : ""}. stillpath frame makes the true one.`;
   curves.show(shot, picked.hidden, chosen);
   const [follows, covers] = [shot.deliveries.some(({ subject }) => subject), shot.covers.length > 0];
   by("boxes-label").hidden = !follows && !covers;
