@@ -130,7 +130,7 @@ mod tests {
 
     fn means(level: i16) -> Means {
         let plane = Plane { values: vec![level; 64], blocks_across: 1, blocks_down: 1 };
-        Means { planes: vec![plane], across: 8, down: 8, restart: 0, has_luma: true }
+        Means { planes: vec![plane], across: 8, down: 8, restart: 0, has_luma: true, tile: None }
     }
 
     #[test]
