@@ -12,9 +12,23 @@ pub struct TableError {
     pub what: String,
 }
 
+/// Writes a table as comma-separated values (RFC 4180): `head`, and then a line a still, fields quoted where they have to be.
+#[must_use]
+pub fn write<const COLUMNS: usize>(head: [&str; COLUMNS], stills: impl IntoIterator<Item = [String; COLUMNS]>) -> String {
+    let mut writer = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
+    // Into memory, and UTF-8 as it came.
+    let mut line = |fields: &mut dyn Iterator<Item = &str>| writer.write_record(fields).is_ok();
+    let mut is_written = line(&mut head.into_iter());
+    for fields in stills {
+        is_written &= line(&mut fields.iter().map(String::as_str));
+    }
+    debug_assert!(is_written, "memory takes every line");
+    writer.into_inner().ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default()
+}
+
 /// Reads a table of `columns` columns: `still` makes what it is read into of a line's slot (from 0), its fields, the still's number
 /// the first of them, and the name in the last, empty where the line ends before it. Blank lines and a first one of headings are
-/// passed over.
+/// passed over. Commas in a name that somebody wrote without quotes are the name's.
 ///
 /// # Errors
 /// The first line that cannot be understood, or names a still again.
@@ -25,17 +39,25 @@ pub fn read<T>(
 ) -> Result<Vec<T>, TableError> {
     let mut stills = Vec::new();
     let mut known = BTreeSet::new();
-    let numbered = text.trim_start_matches('\u{feff}').lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
-    for (at, line) in numbered {
-        let wrong = |what: String| TableError { line: at + 1, what };
-        if stills.is_empty() && line.starts_with("still,") {
+    let text = text.trim_start_matches('\u{feff}');
+    let mut reader =
+        csv::ReaderBuilder::new().has_headers(false).flexible(true).trim(csv::Trim::All).from_reader(text.as_bytes());
+    for record in reader.records() {
+        let record = record.map_err(|error| {
+            let line = error.position().map_or(1, csv::Position::line);
+            TableError { line: usize::try_from(line).unwrap_or(usize::MAX), what: "this is no line of fields and commas".into() }
+        })?;
+        let at = record.position().map_or(1, csv::Position::line);
+        let wrong = |what: String| TableError { line: usize::try_from(at).unwrap_or(usize::MAX), what };
+        let mut fields: Vec<&str> = record.iter().collect();
+        if fields.iter().all(|field| field.is_empty()) || (stills.is_empty() && fields[0] == "still") {
             continue;
         }
-        let fields: Vec<&str> = line.splitn(columns, ',').map(str::trim).collect();
+        let name = fields.get(columns - 1..).unwrap_or_default().join(", ");
+        fields.truncate(columns);
         let slot = fields[0].parse::<usize>().ok().and_then(|still| still.checked_sub(1));
         let slot =
             slot.ok_or_else(|| wrong(format!("a line begins with a still's number, counted from 1; seen '{}'", fields[0])))?;
-        let name = fields.get(columns - 1).map_or_else(String::new, |name| (*name).to_owned());
         stills.push(still(slot, &fields, name).map_err(wrong)?);
         if !known.insert(slot) {
             return Err(wrong(format!("still {} is listed twice", slot + 1)));

@@ -23,7 +23,7 @@ pub struct Line {
     pub name: String,
 }
 
-const HEAD: &str = "still,red,green,blue,level,target,name";
+const HEAD: [&str; 7] = ["still", "red", "green", "blue", "level", "target", "name"];
 
 /// The least and the most that light may be multiplied by: six stops.
 const GAINS: std::ops::RangeInclusive<f64> = 1.0 / 64.0..=64.0;
@@ -32,12 +32,14 @@ impl Curve {
     /// As comma-separated values: stills counted from 1, gains to a millionth, levels where known, the name last.
     #[must_use]
     pub fn to_csv(&self) -> String {
-        let mut text = format!("{HEAD}\n");
-        for Line { slot, gain: [red, green, blue], levels, name } in &self.lines {
-            let levels = levels.map_or_else(|| ",".into(), |[level, target]| format!("{level:.6},{target:.6}"));
-            text += &format!("{},{red:.6},{green:.6},{blue:.6},{levels},{}\n", slot + 1, printable(name));
-        }
-        text
+        table::write(
+            HEAD,
+            self.lines.iter().map(|Line { slot, gain, levels, name }| {
+                let [red, green, blue] = gain.map(|gain| format!("{gain:.6}"));
+                let [level, target] = levels.map_or_else(Default::default, |levels| levels.map(|level| format!("{level:.6}")));
+                [(slot + 1).to_string(), red, green, blue, level, target, printable(name)]
+            }),
+        )
     }
 
     /// From such a table. Levels and blank lines are passed over, and a line may end after its gains or have one gain only.
@@ -64,7 +66,7 @@ mod tests {
 
     #[test]
     fn a_table_comes_back_to_a_millionth_whatever_the_names() {
-        let names = ["TIDE9941", "a, b", "line\nbreak", "ü"];
+        let names = ["TIDE9941", "a, \"b\"", "line\nbreak", "ü"];
         let line = |(slot, name): (usize, &&str)| Line {
             slot,
             gain: [1.012_345_678, 0.97, 1.0],
@@ -75,6 +77,7 @@ mod tests {
         let text = curve.to_csv();
         assert_eq!(text.lines().count(), 5);
         assert_eq!(text.lines().nth(3), Some("3,1.012346,0.970000,1.000000,1.500000,1.250000,line\u{fffd}break"));
+        assert!(text.contains("\"a, \"\"b\"\"\""), "{text}");
         let back = Curve::from_csv(&text).unwrap();
         for ((line, back), name) in curve.lines.iter().zip(&back.lines).zip(names) {
             assert_eq!(line.slot, back.slot);

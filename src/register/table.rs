@@ -21,7 +21,7 @@ pub struct Line {
     pub name: String,
 }
 
-const HEAD: &str = "still,x,y,turn,name";
+const HEAD: [&str; 5] = ["still", "x", "y", "turn", "name"];
 
 /// The most a still may be shifted either way, in pixels: no still is longer.
 const FARTHEST: f64 = 100_000.0;
@@ -33,11 +33,12 @@ impl Table {
     /// As comma-separated values: stills counted from 1, pixels to a ten-thousandth, degrees to a millionth, the name last.
     #[must_use]
     pub fn to_csv(&self) -> String {
-        let mut text = format!("{HEAD}\n");
-        for Line { slot, stand: Stand { x, y, turn }, name } in &self.lines {
-            text += &format!("{},{},{},{},{}\n", slot + 1, fixed(*x, 4), fixed(*y, 4), fixed(*turn, 6), printable(name));
-        }
-        text
+        table::write(
+            HEAD,
+            self.lines.iter().map(|Line { slot, stand: Stand { x, y, turn }, name }| {
+                [(slot + 1).to_string(), fixed(*x, 4), fixed(*y, 4), fixed(*turn, 6), printable(name)]
+            }),
+        )
     }
 
     /// From such a table. Blank lines are passed over, and a line may end after the shift or after the turn.
@@ -74,7 +75,7 @@ mod tests {
 
     #[test]
     fn a_table_comes_back_as_it_was_printed_whatever_the_names() {
-        let names = ["TIDE9941", "a, b", "line\nbreak", "ü"];
+        let names = ["TIDE9941", "a, \"b\"", "line\nbreak", "ü"];
         let line = |(slot, name): (usize, &&str)| Line {
             slot,
             stand: Stand { x: 1.234_567_8, y: -0.000_04, turn: -0.123_456_78 },
@@ -84,6 +85,7 @@ mod tests {
         let text = table.to_csv();
         assert_eq!(text.lines().count(), 5);
         assert_eq!(text.lines().nth(3), Some("3,1.2346,0.0000,-0.123457,line\u{fffd}break"));
+        assert!(text.contains("\"a, \"\"b\"\"\""), "{text}");
         let back = Table::from_csv(&text).unwrap();
         for ((line, back), name) in table.lines.iter().zip(&back.lines).zip(names) {
             assert_eq!(line.slot, back.slot);

@@ -1,4 +1,4 @@
-//! Shots and shoots as large as people bring: what the large tests resolve and `benches/scale.rs` times.
+//! Shots and shoots as large as people bring: what the large tests resolve and `tests/speed/scale.rs` times.
 
 use stillpath::curve::ease::Ease;
 use stillpath::curve::flight::Flight;

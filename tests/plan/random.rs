@@ -1,5 +1,5 @@
 //! Random keys and paces: windows inside, nothing that is no number, positions that never turn back; and large plans. How long those
-//! take, `benches/scale.rs` measures.
+//! take, `tests/speed/scale.rs` measures.
 
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;

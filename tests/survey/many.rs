@@ -1,4 +1,4 @@
-//! A folder of 100,000 stills: all listed, in their order. How long that takes, `benches/scale.rs` measures.
+//! A folder of 100,000 stills: all listed, in their order. How long that takes, `tests/speed/scale.rs` measures.
 
 use std::fs;
 

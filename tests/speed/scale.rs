@@ -2,10 +2,10 @@
 //! resolved and listed. A step that grew with the square of the stills would show as a hundredfold where tenfold is due.
 #![expect(clippy::print_stdout, reason = "the figures are the point")]
 
-#[path = "../tests/plan/build.rs"]
+#[path = "../plan/build.rs"]
 #[allow(dead_code, reason = "tests use more of it")]
 mod build;
-#[path = "../tests/plan/large.rs"]
+#[path = "../plan/large.rs"]
 mod large;
 
 use std::fs;
