@@ -1,5 +1,7 @@
 //! Stills and heat on the page.
 
+use fast_image_resize::images::Image;
+use fast_image_resize::{FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer};
 use plotters::element::BitMapElement;
 use plotters::prelude::*;
 
@@ -56,13 +58,17 @@ impl Strip {
         for (index, (slot, name, still)) in self.stills.iter().enumerate() {
             let left = at.0 + (index % ROW) as i32 * (self.across + GAP);
             let top = at.1 + (index / ROW) as i32 * (self.down + CAPTION + GAP);
-            let pixels = enlarged(self.across, self.down, |x, y| {
-                [0, 1, 2].map(|channel| {
-                    let root = |px: usize, py: usize| f64::from(still.roots[channel][py * still.width + px]) / 65_535.0;
-                    code(between(still.width, still.height, x, y, root).powi(2))
+            let size = (self.across.max(1), self.down.max(1));
+            let channels: Vec<Vec<f32>> = still
+                .roots
+                .iter()
+                .map(|roots| {
+                    let roots: Vec<f32> = roots.iter().map(|root| f32::from(*root) / 65_535.0).collect();
+                    resized(&roots, (still.width, still.height), size)
                 })
-            });
-            page.draw(&picture((left, top), self.across, self.down, pixels)?)?;
+                .collect::<Result<_, _>>()?;
+            let pixel = |at: usize| [0, 1, 2].map(|channel| code(f64::from(channels[channel][at]).powi(2)));
+            page.draw(&picture((left, top), size, (0..channels[0].len()).flat_map(pixel).collect())?)?;
             if self.odd.contains(slot) {
                 page.draw(&Rectangle::new([(left, top), (left + self.across, top + self.down)], ORANGE.stroke_width(3)))?;
             }
@@ -86,42 +92,38 @@ pub(super) fn heat(area: &Area, measures: &Measures) -> Drawn {
     let aspect = still.width as f64 / still.height as f64;
     let across = width.min((f64::from(height) * aspect) as i32).max(1);
     let down = ((f64::from(across) / aspect) as i32).max(1);
-    let grey = still.grey();
     let heat = &measures.heat;
     let most = f64::from(heat.shares.iter().copied().fold(0.0, f32::max)).max(0.02);
-    let pixels = enlarged(across, down, |x, y| {
-        let luma = 0.25 + 0.45 * between(still.width, still.height, x, y, |px, py| f64::from(grey[py * still.width + px]));
-        let share = match heat.shares.is_empty() {
-            true => 0.0,
-            false => between(heat.across, heat.down, x, y, |px, py| f64::from(heat.shares[py * heat.across + px])) / most,
-        };
+    let grey = resized(&still.grey(), (still.width, still.height), (across, down))?;
+    let shares = match heat.shares.is_empty() {
+        true => vec![0.0; grey.len()],
+        false => resized(&heat.shares, (heat.across, heat.down), (across, down))?,
+    };
+    let pixel = |(grey, share): (&f32, &f32)| {
+        let (luma, share) = (0.25 + 0.45 * f64::from(*grey), f64::from(*share) / most);
         // From the grey picture through orange to pale yellow.
         let warm = [1.0, 0.35 + 0.6 * share, 0.1 + 0.5 * share * share];
-        let over = share.sqrt() * 0.85;
+        let over = share.max(0.0).sqrt() * 0.85;
         warm.map(|warm| ((luma * (1.0 - over) + warm * over) * 255.0).round().clamp(0.0, 255.0) as u8)
-    });
-    area.draw(&picture((0, 28), across, down, pixels)?)?;
+    };
+    area.draw(&picture((0, 28), (across, down), grey.iter().zip(&shares).flat_map(pixel).collect())?)?;
     area.draw(&Rectangle::new([(0, 28), (across, 28 + down)], FAINT.stroke_width(1)))?;
     let words = format!("the brightest change in {:.0} % of the steps", 100.0 * most);
     text(area, &words, 14, PALE, (0, 28 + down + 6))
 }
 
-/// Pixels of a picture of this size, by their places from 0 to 1.
-fn enlarged(across: i32, down: i32, pixel: impl Fn(f64, f64) -> [u8; 3]) -> Vec<u8> {
-    let at = |place: i32, of: i32| (f64::from(place) + 0.5) / f64::from(of);
-    (0..down).flat_map(|y| (0..across).map(move |x| (x, y))).flat_map(|(x, y)| pixel(at(x, across), at(y, down))).collect()
-}
-
-/// The value at a place from 0 to 1 of a grid whose samples sit in the middles of their cells, linear in between.
-fn between(width: usize, height: usize, x: f64, y: f64, sample: impl Fn(usize, usize) -> f64) -> f64 {
-    let axis = |place: f64, count: usize| {
-        let place = (place * count as f64 - 0.5).clamp(0.0, count as f64 - 1.0);
-        let first = (place.floor() as usize).min(count.saturating_sub(2));
-        (first, (first + 1).min(count - 1), place - first as f64)
-    };
-    let ((x0, x1, tx), (y0, y1, ty)) = (axis(x, width), axis(y, height));
-    let row = |y: usize| sample(x0, y) * (1.0 - tx) + sample(x1, y) * tx;
-    row(y0) * (1.0 - ty) + row(y1) * ty
+/// One channel at another size: samples sit in the middles of their cells, and are linear in between.
+fn resized(
+    samples: &[f32],
+    (width, height): (usize, usize),
+    (across, down): (i32, i32),
+) -> Result<Vec<f32>, Box<dyn std::error::Error>> {
+    let mut from = Image::new(width as u32, height as u32, PixelType::F32);
+    from.buffer_mut().chunks_exact_mut(4).zip(samples).for_each(|(bytes, sample)| bytes.copy_from_slice(&sample.to_ne_bytes()));
+    let mut to = Image::new(across.max(1) as u32, down.max(1) as u32, PixelType::F32);
+    let linear = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Bilinear));
+    Resizer::new().resize(&from, &mut to, &linear)?;
+    Ok(to.buffer().as_chunks::<4>().0.iter().map(|bytes| f32::from_ne_bytes(*bytes)).collect())
 }
 
 /// The sRGB code of linear light (IEC 61966-2-1).
@@ -132,8 +134,7 @@ fn code(light: f64) -> u8 {
 
 fn picture<'a>(
     at: (i32, i32),
-    across: i32,
-    down: i32,
+    (across, down): (i32, i32),
     rgb: Vec<u8>,
 ) -> Result<BitMapElement<'a, (i32, i32)>, Box<dyn std::error::Error>> {
     let size = (across.max(1) as u32, down.max(1) as u32);
