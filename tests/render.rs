@@ -233,7 +233,7 @@ fn a_shoot_of_one_still_makes_a_push_in() {
     assert_eq!(json["stills_decoded"], 1);
 }
 
-// JOB's six faults of a JPEG sequence: each named, each by the script's policy.
+// Six faults of a JPEG sequence: each named, each by the script's policy.
 
 /// Fault 1: a missing number.
 #[test]

@@ -119,7 +119,7 @@ mod tests {
     fn every_way_of_being_wrong_is_found_and_named() {
         type Spoil = fn(&mut StreamFacts);
         let spoilt: [(Spoil, &str); 15] = [
-            (|facts| facts.size.width = 1918, "its size is \"1918x1080\" where"),
+            (|facts| facts.size.width = 1918, "its size is \"1918x1080\", expected"),
             (|facts| facts.profile = 77, "its profile is 77, expected 100"),
             (|facts| facts.level = 41, "its level is 41, expected 40"),
             (|facts| facts.container.matrix = None, "the container's colour"),
@@ -133,7 +133,7 @@ mod tests {
             (|facts| facts.packets.truncate(5), "the time of frame 4 is 5000, expected 4000"),
             (|facts| facts.duration = 6001, "its length is 6001, expected 6000"),
             (|facts| facts.packets[4].duration = 502, "the duration of packet 4 is 502, expected 1000"),
-            (|facts| facts.packets[0].key = false, "packet 0 comes 48 after a key frame"),
+            (|facts| facts.packets[0].key = false, "packet 0 comes at least 48 after a key frame"),
         ];
         for (spoil, words) in spoilt {
             let said = verdict(spoil);

@@ -250,7 +250,7 @@ mod tests {
     fn the_usual_slips_are_each_told_what_to_type() {
         for (text, due) in [
             ("return f { a = 1 b = 2 }", "a comma may be missing before 'b'"),
-            ("return f { at = still 1, on = 2 }", "write still(1)"),
+            ("return f { at = still 1, on = 2 }", "in round brackets: still(1)"),
             ("return f(0.5 0.5)", "a comma may be missing before '0.5'"),
             ("return f { a = g(1, 2, b = 3 }", "a ')' may be missing before 'b'"),
             ("return f { at = end, b = 1 }", "in quotes, \"end\""),
