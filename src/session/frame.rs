@@ -5,16 +5,16 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use serde_json::json;
 
-use super::prepare::{Encoders, Looking, prepare};
-use super::render::{decoding_remarks, describe_fault};
+use super::prepare::{Encoders, Looking, Prepared, prepare};
+use super::render::{decoding_remarks, describe_fault, mark_damaged};
 use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::{self, Diagnostic};
 use crate::encode;
 use crate::picture::{Frame, FrameKind};
-use crate::pipeline::{Fault, Job, Output, Watch};
+use crate::pipeline::{Fault, Job, Outcome, Output, Watch};
 use crate::plan::Layers;
 use crate::survey;
-use crate::work::{Sink, SinkError, Written};
+use crate::work::{Met, Sink, SinkError, Written};
 
 /// Which frame, and where to.
 #[derive(Debug, Clone)]
@@ -29,19 +29,15 @@ pub struct FrameOptions {
     pub json: bool,
 }
 
-/// Makes one frame.
+/// Makes one frame. Its stills are held against those beside them, as in a whole render; where one turns out damaged and the script
+/// says what to do about it, the frame is the one of the plan made again.
 ///
 /// # Errors
 /// [`Failure`] as a render's.
 pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> Result<Reply, Failure> {
-    let prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: options.json })?;
-    let (part, plan) = prepared.one_delivery()?;
-    let row = usize::try_from(options.at).unwrap_or(usize::MAX);
-    if row >= plan.rows.len() {
-        let message = format!("'{}' has frames 0 to {}; seen {}", plan.name, plan.rows.len() - 1, options.at);
-        return Err(Failure::refused(Diagnostic::mistake(message)));
-    }
-    if !survey::would_take(&prepared.requests[part.shoot], std::slice::from_ref(&options.output)).is_empty() {
+    let mut prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: options.json })?;
+    let shoot = prepared.one_delivery()?.0.shoot;
+    if !survey::would_take(&prepared.requests[shoot], std::slice::from_ref(&options.output)).is_empty() {
         let message = format!("{} lies among the stills and would be taken for one of them", options.output.display());
         return Err(Failure::refused(Diagnostic::mistake(message).help("write it into another folder")));
     }
@@ -49,20 +45,45 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
         let message = format!("{} is already there", options.output.display());
         return Err(Failure::refused(Diagnostic::mistake(message).help("--force replaces it")));
     }
+    loop {
+        match painted(&prepared, options, watch)? {
+            Ok((outcome, kept)) => return reply(prepared, options, &outcome, &kept),
+            Err(Fault::Interrupted) => return Err(Failure::interrupted()),
+            Err(Fault::Damaged { slot, damage }) => mark_damaged(&mut prepared, shoot, slot, damage)?,
+            Err(fault) => return Err(Failure::failed(describe_fault(&fault, &prepared.shoots[shoot]))),
+        }
+    }
+}
+
+/// Paints the frame once: what came of the run, and the frame in full depth.
+fn painted(prepared: &Prepared, options: &FrameOptions, watch: &Watch) -> Result<Result<(Outcome, Frame), Fault>, Failure> {
+    let (part, plan) = prepared.one_delivery()?;
+    let row = usize::try_from(options.at).unwrap_or(usize::MAX);
+    if row >= plan.rows.len() {
+        let message = format!("'{}' has frames 0 to {}; seen {}", plan.name, plan.rows.len() - 1, options.at);
+        return Err(Failure::refused(Diagnostic::mistake(message)));
+    }
     // Twice: as the encoder takes it, for the hash, and in full depth, for the file.
     let kept: Arc<Mutex<Option<Frame>>> = Arc::default();
     let encoded = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: encode::kind_of(plan), kept: None }) };
     let deep = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: FrameKind::Rgb16, kept: Some(kept.clone()) }) };
-    let shoot = &prepared.shoots[part.shoot];
-    let outcome = Job::new(shoot, vec![encoded, deep], 1).run(watch).map_err(|fault| match fault {
-        Fault::Interrupted => Failure::interrupted(),
-        fault => Failure::failed(describe_fault(&fault, shoot)),
-    })?;
-    let said = decoding_remarks(&outcome, shoot);
-    let hash = outcome.finished[0].hashes[0];
+    let job = Job { earlier: Some(Met::default()), ..Job::new(&prepared.shoots[part.shoot], vec![encoded, deep], 1) };
+    let outcome = match job.run(watch) {
+        Ok(outcome) => outcome,
+        Err(fault) => return Ok(Err(fault)),
+    };
     let kept = kept.lock().unwrap_or_else(PoisonError::into_inner).take();
     let kept = kept.ok_or_else(|| Failure::failed(Diagnostic::mistake("the frame was not painted")))?;
-    encode::write_png(&options.output, &kept).map_err(|error| Failure::failed(Diagnostic::mistake(error.to_string())))?;
+    Ok(Ok((outcome, kept)))
+}
+
+/// Writes the frame, and says what it shows.
+fn reply(prepared: Prepared, options: &FrameOptions, outcome: &Outcome, kept: &Frame) -> Result<Reply, Failure> {
+    let (part, plan) = prepared.one_delivery()?;
+    let (shoot, row) = (&prepared.shoots[part.shoot], usize::try_from(options.at).unwrap_or(usize::MAX));
+    let said = decoding_remarks(outcome, shoot);
+    let hash = outcome.finished[0].hashes[0];
+    encode::write_png(&options.output, kept).map_err(|error| Failure::failed(Diagnostic::mistake(error.to_string())))?;
     let shown = &shoot.slots[plan.rows[row].shown.0].name;
     let layers = &plan.rows[row].layers;
     let mut names = layers.shares().map(|share| &shoot.slots[share.shown.0].name);

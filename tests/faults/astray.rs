@@ -110,6 +110,16 @@ fn a_still_that_decodes_in_silence_and_is_wrong_stops_the_render_by_name_and_fol
     let mut without = held.clone();
     without.remove(SPOILT - 1);
     assert_eq!(skipped, without);
+    // One frame is told as a whole render tells it, and is the one that a whole render makes.
+    let at = (SPOILT - 1).to_string();
+    for (damaged, planes) in [("", None), (", damaged = \"hold\"", Some(&held)), (", damaged = \"skip\"", Some(&skipped))] {
+        script(&bench, damaged, "stills");
+        let ran = bench.run(&["frame", "move.lua", "--at", &at, "-o", "frame.png", "--force"]);
+        match planes {
+            None => assert!(ran.expect(2).err.contains("LAPS0005")),
+            Some(planes) => assert!(ran.expect(0).out.contains(&planes[SPOILT - 1]), "{damaged}"),
+        }
+    }
 }
 
 /// Fault 14: corrupt in the middle (by the decoder's warnings, and by the neighbours).
