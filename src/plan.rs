@@ -191,6 +191,13 @@ impl Row {
         Self { position: 0.0, slot, shown: slot, stand_in: None, window, layers }
     }
 
+    /// The layer of the still that stands there, or the first one where that has no part in the frame.
+    #[must_use]
+    pub fn foremost(&self) -> Option<&Layer> {
+        let layers = || self.layers.each().map(|(layer, _)| layer);
+        layers().find(|layer| layer.slot() == self.shown).or_else(|| layers().next())
+    }
+
     /// The stills of the frame with their weights.
     pub fn shares(&self) -> impl Iterator<Item = Share> {
         self.layers.shares()

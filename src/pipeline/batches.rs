@@ -237,8 +237,8 @@ mod tests {
     use super::super::passes::{decodes, most_open};
     use super::*;
     use crate::geom::Window;
-    use crate::plan::Corrections;
-    use crate::shot::{Codec, Light, Policy, Sharpness};
+    use crate::plan::{Corrections, CoveredArea, Covering};
+    use crate::shot::{Codec, CoverWith, Light, Policy, Sharpness};
     use crate::units::FrameRate;
 
     fn plan(name: &str, fps: u32, shown: &[usize], moving: bool) -> DeliveryPlan {
@@ -314,6 +314,29 @@ mod tests {
         assert_eq!(slots(&batches), [0, 1, 2, 2, 2, 2, 3, 4]);
         let batches = split_plans(&[plan("a", 10, &[0, 1, 2], true), plan("b", 10, &[2, 1, 0], true)]);
         assert_eq!(slots(&batches), [0, 1, 2, 2, 1, 0]);
+    }
+
+    #[test]
+    fn deliveries_that_hide_other_things_in_one_still_have_passes_of_their_own_and_all_others_share_theirs() {
+        let mut plans = [plan("a", 10, &[0, 1, 2], true), plan("b", 10, &[0, 1, 2], true), plan("c", 10, &[1, 5, 6], true)];
+        let area = |x| CoveredArea { cover: 0, x, y: 0, width: 8, height: 8, with: CoverWith::Fill };
+        let covering = |slot, x| Covering { first: SlotIndex(slot), last: SlotIndex(slot), areas: [area(x)].into() };
+        // The third hides in still 1 what the first does, and something in a still that nobody else shows.
+        let covers = [vec![covering(1, 0)], vec![covering(1, 40)], vec![covering(1, 0), covering(6, 40)]];
+        for (plan, covers) in plans.iter_mut().zip(&covers) {
+            let mut corrections = Corrections::new(None, None, covers);
+            for row in &mut plan.rows {
+                let shares: Vec<Share> = row.shares().collect();
+                row.layers = corrections.layers(&shares, false, row.window);
+            }
+        }
+        assert_eq!(slots(&split_plans(&plans)), [0, 1, 2, 5, 6, 0, 1, 2]);
+        let hidden = |batch: &Batch<'_>| match batch.tasks[0].what {
+            What::Whole(layer) => layer.still.covers.first().map(|area| area.x),
+            What::Part(..) | What::Between(_) => unreachable!("every frame is of one still"),
+        };
+        let hidden: Vec<Option<u32>> = split_plans(&plans).iter().map(hidden).collect();
+        assert_eq!(hidden, [None, Some(0), None, None, Some(40), None, Some(40), None]);
     }
 
     proptest::proptest! {

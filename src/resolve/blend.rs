@@ -29,7 +29,7 @@ use crate::shot::Between;
 use crate::units::{POSITION_SLACK, ShootPosition};
 
 use super::axis::OnAxis;
-use super::sheet::Sheet;
+use super::due::Sheet;
 
 /// What a frame covers of the shoot.
 #[derive(Debug, Clone, PartialEq)]

@@ -22,8 +22,8 @@ use crate::geom::{Margins, Window};
 use crate::plan::{FollowReason, KeyedBox, Way};
 use crate::shot::{Closeness, StillBox};
 
+use super::due::{Due, Sheet};
 use super::resolved::Seen;
-use super::sheet::{Due, Sheet};
 use super::steady::Bounds;
 use super::subject::Followed;
 use super::times::number;

@@ -169,8 +169,8 @@ pub(super) fn cross(
 mod tests {
     use std::path::Path as FilePath;
 
+    use super::super::due::Sheet;
     use super::super::rows::due;
-    use super::super::sheet::Sheet;
     use super::super::{Known, Resolved, resolve};
     use super::*;
     use crate::curve::ease::Ease;

@@ -4,7 +4,7 @@
 //! The order of the parts is the order of the questions: when stills were taken (`times`), which slots take room on the shoot's
 //! axis (`axis`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean
 //! (`views`) and when (`framing`), what lies between them (`leg`, `route`) or is followed (`subject`, `follow`), and what every
-//! frame (`sheet`) comes to (`rows`), of which stills (`blend`). A shot is resolved once (`resolved`): what a person should know
+//! frame (`due`) comes to (`rows`), of which stills (`blend`). A shot is resolved once (`resolved`): what a person should know
 //! (`remarks`) and what decided a frame (`explain`) are told from that. What is hidden in the stills (`covers`) goes by
 //! the axis and by where stills stand (`steady`), which also says what windows keep to; what is heard (`sound`) goes by the pace. A
 //! loop is closed by what stands in `lap`.
@@ -12,6 +12,7 @@
 mod axis;
 mod blend;
 mod covers;
+mod due;
 mod explain;
 mod follow;
 mod framing;
@@ -24,7 +25,7 @@ mod remarks;
 mod resolved;
 mod route;
 mod rows;
-mod sheet;
+
 mod sound;
 mod steady;
 mod subject;
@@ -47,8 +48,8 @@ pub use level::{LevelFrom, flicker_of};
 pub use resolved::Resolved;
 pub use steady::{stands_measured, stands_of};
 
-/// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte. It is a
-/// day at 115 frames a second.
+/// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte and a half, or two
+/// where damaged stills are held. It is a day at 115 frames a second.
 pub const MOST_FRAMES: u64 = 10_000_000;
 
 /// What is known of a shoot's stills beyond the shoot itself.
@@ -129,7 +130,7 @@ fn with_full_frames<'a>(shot: &'a Shot, shoot: &Shoot) -> Cow<'a, Shot> {
 /// The plan of a delivery whose frames are laid out so.
 fn planned(
     delivery: &Delivery,
-    laid: Vec<sheet::Laid>,
+    laid: Vec<due::Laid>,
     (bounds, corrected): (steady::Bounds, bool),
     corrections: &mut Corrections<'_>,
 ) -> DeliveryPlan {
@@ -157,10 +158,10 @@ fn laid_out(
     (pace, length): (&crate::curve::pace::PaceMap, ScreenTime),
     tracks: &[framing::Framed],
     found: &mut Diagnostics,
-) -> Vec<Vec<sheet::Laid>> {
+) -> Vec<Vec<due::Laid>> {
     let (strict, looped) = (shot.strict, shot.looped.is_some());
     let sheets = shot.deliveries.iter().zip(tracks);
-    let sheets = sheets.map(|(delivery, track)| sheet::Sheet { delivery, track, pace, axis, bounds, length, strict, looped });
+    let sheets = sheets.map(|(delivery, track)| due::Sheet { delivery, track, pace, axis, bounds, length, strict, looped });
     std::thread::scope(|scope| {
         let laying: Vec<_> = sheets
             .map(|sheet| {

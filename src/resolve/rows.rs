@@ -13,11 +13,11 @@ use crate::shot::{Between, Blend};
 
 use super::axis::OnAxis;
 use super::blend::{self, Span};
+use super::due::{Due, Laid, Sheet};
 use super::follow;
 use super::framing::Framed;
 use super::lap;
 use super::leg::{Keyed, Leg, Spot};
-use super::sheet::{Due, Laid, Sheet};
 use super::steady::Bounds;
 use super::times::number;
 use super::views;

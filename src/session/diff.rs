@@ -14,7 +14,7 @@ use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, Track};
 use crate::pipeline::Watch;
-use crate::plan::{self, Differences, Found, KeyedWindow, Plan, ShotDifference};
+use crate::plan::{self, Differences, Found, KeyedWindow, Layer, Plan, ShotDifference};
 
 /// What to compare with, and what to make of it.
 #[derive(Debug, Clone)]
@@ -118,7 +118,8 @@ fn sheet(
     let plan = &one.made.plan.deliveries[0];
     let row = &plan.rows[plan.rows.len() / 2];
     let painted = sheets::painted(shoot, plan, row, watch)?;
-    let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[row.shown.0].name.clone(), slot: None };
+    let shown = row.foremost().map_or(row.shown, Layer::slot);
+    let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[shown.0].name.clone(), slot: None };
     let title = format!("{} before, {} after", sheets::title(before, one), sheets::title(after, other));
     let length = one.made.plan.length.max(other.made.plan.length);
     let backdrop = Some(backdrop);

@@ -10,7 +10,7 @@ use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, Track};
 use crate::picture::Frame;
 use crate::pipeline::{Detail, Watch};
-use crate::plan::{DeliveryPlan, KeyedWindow, Row, Subject};
+use crate::plan::{DeliveryPlan, KeyedWindow, Layer, Row, Subject};
 use crate::shoot::Shoot;
 use crate::units::Size;
 use crate::{resolve, script};
@@ -112,7 +112,7 @@ fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch)
         }
         failure
     })?;
-    let shown = plan.rows[frame].shown;
+    let shown = plan.rows[frame].foremost().map_or(plan.rows[frame].shown, Layer::slot);
     let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[shown.0].name.clone(), slot: Some(shown) };
     let subjects = part.made.subjects();
     let mut sheet = sheet_of(part, shoot, &keys, title(prepared, part), Some(backdrop));

@@ -103,12 +103,10 @@ pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> Deli
     DeliveryPlan { frame, codec: Codec::Png, every_still: false, ..plan.with_rows(rows) }
 }
 
-/// The whole of the still that a row shows, or of the first of several, in a frame of its shape.
+/// The whole of the still that a row shows, the foremost of several, in a frame of its shape.
 pub(super) fn whole_still(plan: &DeliveryPlan, row: &Row, shoot: &Shoot, size: Size) -> DeliveryPlan {
     let window = Window::whole(shoot.size);
-    let shown = || row.layers.each().map(|(layer, _)| layer);
-    let layer = shown().find(|layer| layer.slot() == row.shown).or_else(|| shown().next());
-    let rows = layer.map(|layer| Row { window, layers: Layers::One(layer.through(window)), ..row.clone() });
+    let rows = row.foremost().map(|layer| Row { window, layers: Layers::One(layer.through(window)), ..row.clone() });
     in_small(plan, size, rows.into_iter().collect())
 }
 

@@ -2,7 +2,7 @@
 
 use stillpath::diag::Diagnostics;
 use stillpath::level::{Curve, Line, UNCHANGED};
-use stillpath::plan::{Layer, Layers, Plan, Share, covered_in};
+use stillpath::plan::{Layer, Layers, Plan, Row, Share, covered_in};
 use stillpath::register::Stand;
 use stillpath::resolve::{Known, LevelFrom, resolve};
 use stillpath::shoot::Shoot;
@@ -70,6 +70,12 @@ fn every_layer_of_every_frame_carries_what_the_plan_does_to_its_still_and_to_its
     }
     assert!(kinds.iter().all(|kind| *kind > 3), "{kinds:?}");
     assert_ne!(steady.window(plan.deliveries[0].rows[0].window, SlotIndex(9)), plan.deliveries[0].rows[0].window);
+}
+
+#[test]
+fn a_row_stays_small_however_much_it_says() {
+    // Ten million of them are planned at most.
+    assert!(size_of::<Row>() <= 144, "{} bytes", size_of::<Row>());
 }
 
 #[test]
