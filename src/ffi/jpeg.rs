@@ -16,6 +16,7 @@
 
 mod decode;
 mod encode;
+mod error_manager;
 mod fault;
 mod header;
 mod markers;
