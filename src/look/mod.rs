@@ -25,10 +25,12 @@ mod keys;
 mod measure;
 mod odd;
 mod runs;
+mod seen;
 mod shift;
 mod spots;
 mod stand;
 mod stripes;
+mod tiles;
 
 use court::Court;
 
