@@ -5,8 +5,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use serde_json::json;
 
-use super::prepare::{Encoders, Looking, prepare};
-use super::render::{decoding_remarks, describe_fault};
+use super::outcome::{decoding_remarks, describe_fault};
+use super::prepare::{Encoders, prepare};
+use super::surveyor::Looking;
 use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::{self, Diagnostic};
 use crate::encode;
