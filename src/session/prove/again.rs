@@ -50,7 +50,7 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
         return Ok(Again { script: part, ..again });
     };
     let name = named(&receipt.script.path);
-    match whole(&path, false, &|_| true) {
+    match whole(&path, false, &mut |_| true) {
         Ok(Some(whole)) if whole.blake3.to_hex().as_str() == receipt.script.blake3 => {}
         Ok(_) => part.findings.push(Finding::wrong("script-changed", format!("{name} was changed since the render"))),
         Err(error) => {
