@@ -3,7 +3,7 @@
 use std::io::BufRead;
 
 use super::tail::Tail;
-use super::{Ending, Source, Tags, checked, exif, fault};
+use super::{Ending, Source, Tags, checked, fault};
 use crate::shoot::Damage;
 use crate::units::Size;
 
@@ -48,7 +48,7 @@ fn walk(source: &mut Source, tags: &mut Tags, frame: &mut Option<Size>) -> Resul
                 let length = segment_length(source)?;
                 let payload = source.take_many(length)?;
                 if let Some(block) = payload.strip_prefix(b"Exif\0") {
-                    exif::read(block.get(1..).unwrap_or_default(), tags);
+                    tags.take_exif(block.get(1..).unwrap_or_default());
                 }
             }
             // An ICC profile (ICC.1:2010, annex B.4), or the first piece of one.
