@@ -2,11 +2,11 @@
 //!
 //! One direction: script → shot → plan → pipeline → encode. Five kinds of module:
 //!
-//! - **ground** knows nothing of a shoot: [`units`], [`diag`], [`table`], [`store`], [`geom`], [`curve`], [`level`], [`register`],
-//!   [`flow`];
+//! - **ground** knows nothing of a shoot: [`units`], [`diag`], [`table`], [`seal`], [`store`], [`geom`], [`curve`], [`level`],
+//!   [`register`], [`flow`];
 //! - **data** is handed on: [`picture`], [`shoot`], [`shot`], [`measures`], [`finding`], [`receipt`], [`master`], [`plan`],
 //!   [`work`];
-//! - **engines** turn bytes into pixels and pixels into others: [`ffi`], [`integrity`], [`decode`], [`sample`];
+//! - **engines** turn bytes into pixels, and pixels into others: [`ffi`], [`integrity`], [`decode`], [`sample`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
 //!   [`pipeline`], [`encode`], [`prove`], [`draw`], [`demo`];
 //! - the **composition** wires them: [`session`].
@@ -35,6 +35,7 @@ pub mod register;
 pub mod resolve;
 pub mod sample;
 pub mod script;
+pub mod seal;
 pub mod session;
 pub mod sheet;
 pub mod shoot;

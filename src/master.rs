@@ -24,6 +24,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::picture::{Coding, LumaWeights, Meaning, Model, Profile, Siting};
 use crate::receipt::FilePath;
+use crate::seal::{self, Sealed as _};
 use crate::shoot::{Captured, Content, Damage, Format, MOST_PIXELS, Orientation, Settings, Shoot};
 use crate::units::{Size, SlotIndex};
 
@@ -306,8 +307,8 @@ impl Sidecar {
     /// Where it cannot be written as JSON.
     pub fn to_json(&self) -> Result<String, serde_json::Error> {
         let mut value = serde_json::to_value(self)?;
-        value["hash"] = hash_of(&mut value).into();
-        Ok(serde_json::to_string_pretty(&value)? + "\n")
+        let _not_set_yet = value.seal();
+        seal::text(&value)
     }
 
     /// Reads the file beside a video; none where there is no such file, or it is something else and `expected` does not say
@@ -352,7 +353,8 @@ impl Sidecar {
             return Err(SidecarError::Format(format.chars().take(60).collect()));
         }
         let sidecar: Self = serde_json::from_value(value.clone())?;
-        if sidecar.hash != hash_of(&mut value) {
+        let found = value.seal();
+        if value["hash"] != found {
             return Err(SidecarError::Edited);
         }
         sidecar.consistent().map_err(SidecarError::Inconsistent)?;
@@ -402,15 +404,6 @@ fn can_be(settings: &Settings) -> bool {
     let Settings { exposure, aperture, focus, focal_length, sensitivity, .. } = settings;
     let numbers = [exposure, aperture, focus, focal_length].into_iter().flatten();
     numbers.into_iter().all(|number| number.is_finite() && *number > 0.0) && *sensitivity != Some(0)
-}
-
-/// BLAKE3 of a sidecar's text with its hash empty.
-fn hash_of(value: &mut serde_json::Value) -> String {
-    if let Some(hash) = value.get_mut("hash") {
-        *hash = "".into();
-    }
-    let bytes = serde_json::to_vec(value).unwrap_or_default();
-    blake3::hash(&bytes).to_hex().to_string()
 }
 
 impl Coded {

@@ -18,6 +18,8 @@ use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
 use serde::{Deserialize, Serialize};
 
+use crate::seal::{self, Sealed};
+
 /// The value of [`Receipt::format`]. Another layout takes another number.
 pub const FORMAT: &str = "stillpath receipt 1";
 
@@ -288,6 +290,12 @@ pub enum ReceiptError {
     Inconsistent(String),
 }
 
+impl Sealed for Receipt {
+    fn replace_hash(&mut self, by: String) -> String {
+        std::mem::replace(&mut self.hash, by)
+    }
+}
+
 impl Receipt {
     /// What [`Receipt::hash`] has to be.
     #[must_use]
@@ -297,21 +305,11 @@ impl Receipt {
         copy.hash
     }
 
-    /// Sets [`Receipt::hash`] to what it has to be; gives what it was.
-    fn seal(&mut self) -> String {
-        let was = std::mem::take(&mut self.hash);
-        let mut hasher = blake3::Hasher::new();
-        // These types always are JSON, and hashing never fails.
-        let _infallible = serde_json::to_writer(std::io::BufWriter::new(&mut hasher), self);
-        self.hash = hasher.finalize().to_hex().to_string();
-        was
-    }
-
     /// As JSON, its hash set.
     #[must_use]
     pub fn sealed(mut self) -> (Self, String) {
         let _not_set_yet = self.seal();
-        let text = serde_json::to_string_pretty(&self).unwrap_or_default() + "\n";
+        let text = seal::text(&self).unwrap_or_default();
         (self, text)
     }
 

@@ -1,11 +1,12 @@
 //! The shape of the sources themselves: who imports whom, that documents name what exists, and that every fault has a test.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
 /// What knows nothing of a shoot: numbers, geometry, the maths of light and of movement. Each knows only those before it, here and
 /// in the lists below.
-const GROUND: [&str; 9] = ["units", "diag", "table", "store", "geom", "curve", "level", "register", "flow"];
+const GROUND: [&str; 10] = ["units", "diag", "table", "seal", "store", "geom", "curve", "level", "register", "flow"];
 /// What is handed on.
 const DATA: [&str; 9] = ["picture", "shoot", "shot", "measures", "finding", "receipt", "master", "plan", "work"];
 /// What turns the bytes of stills into pixels, and pixels into others: they know data, and no step.
@@ -45,43 +46,131 @@ fn sources_of(module: &str) -> Vec<PathBuf> {
     files
 }
 
-/// Top-level modules that a source file imports.
-fn imports(path: &Path) -> Vec<String> {
-    let depth = path.strip_prefix(root().join("src")).unwrap().components().count();
-    imports_in(&fs::read_to_string(path).unwrap(), depth)
+/// The module that a file below `src` is: `draw/mod.rs` is `draw`, `draw/still.rs` is `draw::still`.
+fn module_of(file: &str) -> Vec<String> {
+    let mut parts: Vec<String> = file.trim_end_matches(".rs").split('/').map(str::to_owned).collect();
+    if parts.last().is_some_and(|last| last == "mod") {
+        parts.pop();
+    }
+    parts
 }
 
-/// Top-level modules that a text names through `crate::` (a brace list included) or by climbing out of `depth` folders
-/// with `super::`.
-fn imports_in(text: &str, depth: usize) -> Vec<String> {
-    let code: String = text.lines().map(|line| line.split("//").next().unwrap_or("")).collect::<Vec<_>>().join("\n");
-    let mut found = Vec::new();
-    for start in ["crate::".to_owned(), "super::".repeat(depth)] {
-        for (at, _) in code.match_indices(&start) {
-            let rest = &code[at + start.len()..];
-            if let Some(list) = rest.strip_prefix('{') {
-                let mut nesting = 0;
-                let mut name = String::new();
-                for letter in list.chars() {
-                    match letter {
-                        '{' => nesting += 1,
-                        '}' if nesting == 0 => break,
-                        '}' => nesting -= 1,
-                        ',' if nesting == 0 => found.push(std::mem::take(&mut name)),
-                        _ if nesting == 0 => name.push(letter),
-                        _ => {}
-                    }
-                }
-                found.push(name);
-            } else {
-                found.push(rest.chars().take_while(|letter| letter.is_alphanumeric() || *letter == '_').collect());
+/// The name of a file, seen from `src`.
+fn file_name(path: &Path) -> String {
+    path.strip_prefix(root().join("src")).unwrap().to_string_lossy().into_owned()
+}
+
+/// Top-level modules that a source file imports, in its tests too.
+fn imports(path: &Path) -> Vec<String> {
+    let imports = imports_in(&fs::read_to_string(path).unwrap(), &module_of(&file_name(path)));
+    imports.into_iter().filter_map(|path| path.into_iter().next()).collect()
+}
+
+/// The paths, from the crate's root, that a module's text imports or names through `crate` and `super`, modules within it included.
+fn imports_in(text: &str, module: &[String]) -> BTreeSet<Vec<String>> {
+    let (mut code, mut imports) = (String::new(), BTreeSet::new());
+    let mut lines = text.lines().map(|line| line.split("//").next().unwrap_or(""));
+    while let Some(line) = lines.next() {
+        // As rustfmt lays out a module within a file.
+        match line.strip_prefix("pub ").unwrap_or(line).strip_prefix("mod ").and_then(|rest| rest.strip_suffix(" {")) {
+            Some(name) => {
+                let inner: Vec<&str> = lines.by_ref().take_while(|line| *line != "}").collect();
+                imports.extend(imports_in(&inner.join("\n"), &[module, &[name.to_owned()]].concat()));
             }
+            None => code = code + line + "\n",
         }
     }
-    found
-        .into_iter()
-        .map(|name| name.trim().split("::").next().unwrap_or("").split(" as ").next().unwrap_or("").to_owned())
-        .collect()
+    let mut found = Vec::new();
+    let begins = |at: usize| !code[..at].ends_with(|before: char| before.is_alphanumeric() || matches!(before, '_' | ':'));
+    for (at, word) in code.match_indices("use ").filter(|(at, _)| begins(*at)) {
+        let list = code[at + word.len()..].split(';').next().unwrap_or("");
+        expand(&[], list, &mut found);
+    }
+    for start in ["crate::", "super::"] {
+        for (at, _) in code.match_indices(start).filter(|(at, _)| begins(*at)) {
+            let path = code[at..].split(|letter: char| !(letter.is_alphanumeric() || matches!(letter, '_' | ':'))).next();
+            expand(&[], path.unwrap_or("").trim_end_matches(':'), &mut found);
+        }
+    }
+    imports.extend(found.iter().map(|path| from_root(path, module)).filter(|path| !path.is_empty()));
+    imports
+}
+
+/// The paths of a list as `use` takes it, nested lists included.
+fn expand(before: &[&str], list: &str, into: &mut Vec<Vec<String>>) {
+    let mut nesting = 0;
+    let parts = list.split(|letter: char| {
+        nesting += i32::from(letter == '{') - i32::from(letter == '}');
+        letter == ',' && nesting == 0
+    });
+    for part in parts.map(str::trim).filter(|part| !part.is_empty()) {
+        let (head, inner) = part.split_once('{').map_or((part, None), |(head, inner)| (head, inner.rsplit_once('}')));
+        let head = head.split(" as ").next().unwrap_or("").split("::").map(str::trim).filter(|name| !name.is_empty());
+        let path: Vec<&str> = before.iter().copied().chain(head).collect();
+        match inner {
+            Some((inner, _)) => expand(&path, inner, into),
+            None => into.push(path.into_iter().map(str::to_owned).collect()),
+        }
+    }
+}
+
+/// A path as a module writes it, seen from the crate's root; what neither `crate` nor `super` leads is taken for its own.
+fn from_root(path: &[String], module: &[String]) -> Vec<String> {
+    let climbs = path.iter().take_while(|name| *name == "super").count();
+    let (base, rest) = match path.first().map(String::as_str) {
+        Some("crate") => (&module[..0], &path[1..]),
+        Some("self") => (module, &path[1..]),
+        _ => (&module[..module.len().saturating_sub(climbs)], &path[climbs..]),
+    };
+    base.iter().chain(rest).filter(|name| *name != "self").cloned().collect()
+}
+
+/// A text without the items that are there for tests only: each ends as rustfmt lays it out.
+fn without_tests(text: &str) -> String {
+    let mut kept = String::new();
+    let mut lines = text.lines();
+    while let Some(line) = lines.next() {
+        if line.trim_start() != "#[cfg(test)]" {
+            kept += line;
+            kept.push('\n');
+            continue;
+        }
+        let indent = &line[..line.len() - line.trim_start().len()];
+        let ends = |line: &str| {
+            let own = line.strip_prefix(indent).filter(|rest| !rest.starts_with(char::is_whitespace));
+            own.is_some_and(|rest| rest.starts_with('}') || (!rest.starts_with('#') && rest.ends_with([';', '}', ','])))
+        };
+        let _last = lines.by_ref().find(|line| ends(line));
+    }
+    kept
+}
+
+/// Files that import each other, directly or through others; test code left out. `sources` are file names, seen from `src`, and
+/// texts. What a module imports of those above it is not counted: they hand on what stands beside it.
+fn circles(sources: &[(String, String)]) -> Vec<Vec<&str>> {
+    let files: BTreeMap<Vec<String>, usize> = sources.iter().map(|(file, _)| module_of(file)).zip(0..).collect();
+    let imported = |(file, text): &(String, String)| -> BTreeSet<usize> {
+        let module = module_of(file);
+        let file_of = |path: Vec<String>| {
+            let held = (1..=path.len()).rev().map(|length| &path[..length]).find(|part| files.contains_key(*part))?;
+            (!module.starts_with(held)).then(|| files[held])
+        };
+        imports_in(&without_tests(text), &module).into_iter().filter_map(file_of).collect()
+    };
+    let imported: Vec<BTreeSet<usize>> = sources.iter().map(imported).collect();
+    let reached = |from: usize| {
+        let (mut reached, mut next) = (BTreeSet::new(), vec![from]);
+        while let Some(file) = next.pop() {
+            next.extend(imported[file].iter().filter(|file| reached.insert(**file)));
+        }
+        reached
+    };
+    let reached: Vec<BTreeSet<usize>> = (0..sources.len()).map(reached).collect();
+    let circle = |file: usize| -> BTreeSet<usize> {
+        reached[file].iter().copied().filter(|other| reached[*other].contains(&file)).collect()
+    };
+    let circles: BTreeSet<BTreeSet<usize>> = (0..sources.len()).map(circle).filter(|circle| !circle.is_empty()).collect();
+    circles.iter().map(|circle| circle.iter().map(|file| sources[*file].0.as_str()).collect()).collect()
 }
 
 /// All modules that are no steps, from the lowest up.
@@ -129,8 +218,48 @@ fn every_module_of_the_library_has_its_kind() {
 
 #[test]
 fn the_import_reader_sees_lists_and_climbs() {
-    assert_eq!(imports_in("use crate::{encode as e, units::{A, B}, plan};", 2), ["encode", "units", "plan"]);
-    assert_eq!(imports_in("use super::super::survey::x; // crate::encode", 2), ["survey"]);
+    let seen = |text: &str| -> Vec<String> {
+        imports_in(text, &module_of("draw/still.rs")).into_iter().map(|path| path.join("::")).collect()
+    };
+    let list = "use crate::{encode as e, units::{self, A, nested::{B}}, plan};";
+    assert_eq!(seen(list), ["encode", "plan", "units", "units::A", "units::nested::B"]);
+    assert_eq!(seen("use super::super::survey::x; // crate::encode"), ["survey::x"]);
+    assert_eq!(
+        seen("mod tests {\n    use super::super::sheet::Sheet;\n}\nuse super::scale;"),
+        ["draw::scale", "draw::sheet::Sheet"]
+    );
+    assert_eq!(seen("fn f() -> super::scale::Scale { crate::geom::f(other_crate::g()) }"), ["draw::scale::Scale", "geom::f"]);
+}
+
+#[test]
+fn no_files_import_each_other_in_a_circle() {
+    let mut paths = Vec::new();
+    rust_files(&root().join("src"), &mut paths);
+    let is_test = |path: &Path| path.components().any(|part| part.as_os_str() == "tests") || path.ends_with("tests.rs");
+    paths.retain(|path| !is_test(path.strip_prefix(root()).unwrap()));
+    paths.sort();
+    let sources: Vec<_> = paths.iter().map(|path| (file_name(path), fs::read_to_string(path).unwrap())).collect();
+    let circles: Vec<String> = circles(&sources).iter().map(|circle| circle.join(", ")).collect();
+    assert!(circles.is_empty(), "these import each other; what both need wants a file below both:\n{}", circles.join("\n"));
+}
+
+#[test]
+fn the_search_for_circles_sees_what_is_imported_outside_of_tests() {
+    let of = |one: &str, two: &str| {
+        let sources = [("draw/mod.rs", "mod one;\npub use one::One;\nmod two;"), ("draw/one.rs", one), ("draw/two.rs", two)];
+        let sources = sources.map(|(file, text)| (file.to_owned(), text.to_owned()));
+        circles(&sources).into_iter().map(|circle| circle.join(" ")).collect::<Vec<_>>()
+    };
+    let both = ["draw/one.rs draw/two.rs"];
+    assert_eq!(of("use super::{two::{Two, three}};", "use crate::draw::one::One;"), both);
+    assert_eq!(of("use super::two;", "fn f() {\n    super::one::f();\n}"), both);
+    let after_tests = "#[cfg(test)]\nmod tests;\n\n#[cfg(test)]\nimpl One {\n    fn f() {}\n}\n\nuse super::two::Two;";
+    assert_eq!(of(after_tests, "use super::one::One;"), both);
+    let none: [&str; 0] = [];
+    assert_eq!(of("use super::two::Two;", "use std::fs; // super::one"), none);
+    assert_eq!(of("use super::two::Two;", "use super::One;"), none, "what a module above hands on");
+    assert_eq!(of("use super::two::Two;", "#[cfg(test)]\nmod tests {\n    use super::super::one::One;\n}"), none);
+    assert_eq!(of("use super::two::Two;", "#[cfg(test)]\nuse super::one::One;"), none);
 }
 
 #[test]

@@ -12,8 +12,8 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use common::Bench;
-use stillpath::decode::Decoder;
 use stillpath::decode::header::{self, Ending};
+use stillpath::decode::{Decoder, Want};
 use stillpath::picture::{Model, Picture, Samples};
 use stillpath::shoot::{Format, Orientation, Still};
 use stillpath::units::Size;
@@ -75,7 +75,7 @@ fn their_headers_tell_their_sizes_and_that_nothing_else_is_known() {
 fn they_decode_to_what_libjpeg_and_ffmpeg_decode_them_to() {
     for (name, size, (across, down)) in PHOTOGRAPHS {
         let path = photograph(name);
-        let picture = Decoder::new().decode(&still(&path), 0..size.height, None).unwrap();
+        let picture = Decoder::new().decode(&still(&path), Want::rows(0..size.height), None).unwrap();
         assert_eq!((picture.size, picture.model), (size, Model::YCbCr601));
         let grey = run("djpeg", &["-grayscale", "-pnm", path.to_str().unwrap()]);
         let luma = &grey[grey.len() - size.pixels() as usize..];

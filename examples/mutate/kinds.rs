@@ -5,7 +5,7 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use stillpath::decode::{Decoder, header};
+use stillpath::decode::{Decoder, Want, header};
 use stillpath::ffi::jpeg::{Coding, Colour, Encoding, encode};
 use stillpath::level;
 use stillpath::receipt::{FilePath, Receipt};
@@ -206,7 +206,7 @@ impl Bench {
         }
         let still = header.still(&path);
         let rows = 0..still.orientation.upright(still.stored).height;
-        match self.decoder.decode(&still, rows, None) {
+        match self.decoder.decode(&still, Want::rows(rows), None) {
             Ok(_) => "read",
             // A panic on the way is caught there, and is a fault all the same.
             Err(damage) if damage.to_string().contains("gave up in the middle") => "given up",

@@ -4,7 +4,6 @@
 //! 100,000 stills is read in seconds. A file without the end its kind promises is only told apart from a whole one by
 //! decoding: see [`super::test_decode`].
 
-mod exif;
 mod heif;
 mod jpeg;
 mod png;
@@ -18,6 +17,7 @@ use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 use std::time::UNIX_EPOCH;
 
+use super::exif;
 use crate::shoot::{Captured, Damage, Format, MOST_PIXELS, Orientation, Settings, Still};
 use crate::units::Size;
 
@@ -104,6 +104,19 @@ struct Tags {
     orientation: Orientation,
     captured: Option<Captured>,
     settings: Settings,
+}
+
+impl Tags {
+    /// Takes over what an EXIF block says.
+    fn take_exif(&mut self, block: &[u8]) {
+        let Some(block) = exif::Block::read(block) else { return };
+        self.orientation = block.orientation().unwrap_or(self.orientation);
+        self.captured = block.captured().or(self.captured);
+        // An embedded profile says more than a tag.
+        let profile = self.settings.profile.take();
+        self.settings = block.settings();
+        self.settings.profile = profile.or(self.settings.profile.take());
+    }
 }
 
 /// Reads a picture's header and tail.

@@ -84,13 +84,13 @@ pub(super) fn small(decoder: &mut Decoder, still: &Still, denominator: u32, plan
     Ok(Decoded { size, model: Model::Rgb, profile: notes.profile, rows: 0..size.height, tile: None })
 }
 
-/// As [`small`], but to one plane of luma. Gives none of inks, which have none.
+/// As [`small`], but to one plane of luma; not of inks, which have none.
 pub(super) fn small_luma(
     decoder: &mut Decoder,
     still: &Still,
     denominator: u32,
     planes: &mut Vec<Plane>,
-) -> Result<Option<Decoded>, Damage> {
+) -> Result<Decoded, Damage> {
     let Decoder { file, decompressor, pixels, profiles, remarks, means: block_means, .. } = decoder;
     let file = without_zero_tail(file);
     let due = still.stored.height;
@@ -98,7 +98,8 @@ pub(super) fn small_luma(
     let header = reading.header;
     check_size(still, header.size)?;
     if header.space == Space::Inks {
-        return Ok(None);
+        drop(reading);
+        return small(decoder, still, denominator, planes);
     }
     let notes = profiles.of_jpeg(file, still, header.space, remarks);
     model(&header)?;
@@ -106,7 +107,7 @@ pub(super) fn small_luma(
     buffers::eight(planes, &[Shape::full(size)]);
     buffers::bytes(&mut planes[0]).copy_from_slice(pixels);
     *block_means = decompressor.dc().map(|dc| means::of_dc(dc, means::restart_interval(file), header.space));
-    Ok(Some(Decoded { size, model: Model::Grey, profile: notes.profile, rows: 0..size.height, tile: None }))
+    Ok(Decoded { size, model: Model::Grey, profile: notes.profile, rows: 0..size.height, tile: None })
 }
 
 /// Whether the file has the marker of Adobe's encoders, which write inks the other way round.

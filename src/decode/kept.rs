@@ -92,7 +92,7 @@ struct KeptPlane {
 }
 
 impl Decoder {
-    /// As [`Decoder::decode_small`] of all rows, from the store where it is there, and kept there where not. Says whether it was
+    /// As [`Decoder::decode`] of all rows as [`Want::Planes`](super::Want::Planes), from the store where it is there, and kept there where not. Says whether it was
     /// there.
     ///
     /// # Errors
@@ -117,8 +117,8 @@ impl Decoder {
                 return Ok((picture, true));
             }
         }
-        file::read(still, &mut self.file)?;
-        let picture = self.decode_read(still, denominator, rows, planes)?;
+        self.read(still)?;
+        let picture = self.planes(still, denominator, rows, planes)?;
         if let Some(key) = &key
             && let Some(entry) = packed(&picture, still, &blake3::hash(&self.file), &self.remarks)
         {

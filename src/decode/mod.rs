@@ -60,6 +60,75 @@ pub struct Decoder {
     means: Option<Means>,
 }
 
+/// What is wanted of a still, always upright. `scale` is the side, 1, 2, 4 or 8 pixels of the file's own, of the squares that each
+/// become one sample, their mean; of JPEGs libjpeg makes it while decoding, which costs little more than reading the data.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Want {
+    /// The planes that the file has, for a frame. Size, rows and places stay those of the whole still: the planes' sitings tell
+    /// where the samples are.
+    Planes {
+        /// The luma rows that are decoded at least; the picture says which were, and the others hold whatever the buffers held.
+        rows: Range<u32>,
+        /// The side of a sample's square.
+        scale: u32,
+    },
+    /// R'G'B' of 8 bits, for looking at. The picture's size is the small one's, rounded up. All of the file's data is read, so
+    /// damage shows as in all rows of [`Want::Planes`].
+    Rgb {
+        /// The side of a sample's square.
+        scale: u32,
+    },
+    /// As [`Want::Rgb`], but one plane of luma (BT.601, as coded), which costs less.
+    Luma {
+        /// The side of a sample's square.
+        scale: u32,
+    },
+}
+
+impl Want {
+    /// The planes that the file has, in its own size: these luma rows at least.
+    #[must_use]
+    pub fn rows(rows: Range<u32>) -> Self {
+        Self::Planes { rows, scale: 1 }
+    }
+
+    /// All of the planes that the file of a still has, in its own size.
+    #[must_use]
+    pub fn whole(still: &Still) -> Self {
+        Self::rows(0..still.orientation.upright(still.stored).height)
+    }
+}
+
+/// A still's file, read and not yet decoded.
+#[derive(Debug)]
+pub struct InMemory<'a> {
+    decoder: &'a mut Decoder,
+    still: &'a Still,
+}
+
+impl InMemory<'_> {
+    /// What the file holds.
+    #[must_use]
+    pub fn bytes(&self) -> &[u8] {
+        &self.decoder.file
+    }
+
+    /// Decodes it.
+    ///
+    /// # Errors
+    /// As [`Decoder::decode`].
+    pub fn decode(self, want: Want, spare: Option<Picture>) -> Result<Picture, Damage> {
+        let Self { decoder, still } = self;
+        match want {
+            Want::Planes { rows, scale } => {
+                decoder.planes(still, scale, rows, spare.map(|picture| picture.planes).unwrap_or_default())
+            }
+            Want::Rgb { scale } => decoder.rgb(still, scale, spare),
+            Want::Luma { scale } => decoder.luma(still, scale, spare),
+        }
+    }
+}
+
 /// What a route makes of a file beside its planes.
 struct Decoded {
     /// Size as stored.
@@ -79,20 +148,29 @@ impl Decoder {
         Self::default()
     }
 
-    /// Decodes a still to upright planes. At least the luma rows in `rows` (upright) are decoded; the picture says which
-    /// were, and the others hold whatever the buffers held. `spare` is a picture no longer needed, whose buffers may be
-    /// used again: after a few stills of one kind no pixel buffer is allocated.
+    /// Decodes a still. `spare` is a picture no longer needed, whose buffers may be used again: after a few stills of one kind no
+    /// pixel buffer is allocated.
     ///
     /// # Errors
     /// What is wrong with the file: a picture is whole where it was asked for, or there is none. The decoder can be used
     /// again after an error.
-    pub fn decode(&mut self, still: &Still, rows: Range<u32>, spare: Option<Picture>) -> Result<Picture, Damage> {
-        self.decode_small(still, 1, rows, spare)
+    pub fn decode(&mut self, still: &Still, want: Want, spare: Option<Picture>) -> Result<Picture, Damage> {
+        self.read(still)?.decode(want, spare)
     }
 
-    /// As [`Decoder::decode`], with one sample for each square of `denominator` by `denominator` (1, 2, 4 or 8) of the file's own:
-    /// their mean. Of JPEGs libjpeg makes them while decoding, which costs little more than reading the data. Size, rows and
-    /// places stay those of the whole still; the planes' sitings tell where the fewer samples are.
+    /// Reads a still's file, to be decoded or not.
+    ///
+    /// # Errors
+    /// What is wrong with the file.
+    pub fn read<'a>(&'a mut self, still: &'a Still) -> Result<InMemory<'a>, Damage> {
+        if let Err(damage) = file::read(still, &mut self.file) {
+            self.file.clear();
+            return Err(damage);
+        }
+        Ok(InMemory { decoder: self, still })
+    }
+
+    /// As [`Decoder::decode`] of [`Want::Planes`].
     ///
     /// # Errors
     /// As [`Decoder::decode`].
@@ -103,11 +181,7 @@ impl Decoder {
         rows: Range<u32>,
         spare: Option<Picture>,
     ) -> Result<Picture, Damage> {
-        if let Err(damage) = file::read(still, &mut self.file) {
-            self.file.clear();
-            return Err(damage);
-        }
-        self.decode_read(still, denominator, rows, spare.map(|picture| picture.planes).unwrap_or_default())
+        self.decode(still, Want::Planes { rows, scale: denominator }, spare)
     }
 
     /// BLAKE3 of the file that [`Decoder::decode`] has just read for a still, whatever came of decoding it, and what [`key::quick`]
@@ -117,14 +191,8 @@ impl Decoder {
         (!self.file.is_empty()).then(|| [blake3::hash(&self.file), key::quick_of(still, &self.file)])
     }
 
-    /// As [`Decoder::decode_small`], of the file just read, in the room of `planes`.
-    fn decode_read(
-        &mut self,
-        still: &Still,
-        denominator: u32,
-        rows: Range<u32>,
-        mut planes: Vec<Plane>,
-    ) -> Result<Picture, Damage> {
+    /// The planes of the file in memory ([`Want::Planes`]), in the room of `planes`.
+    fn planes(&mut self, still: &Still, denominator: u32, rows: Range<u32>, mut planes: Vec<Plane>) -> Result<Picture, Damage> {
         self.remarks.clear();
         let upright = still.orientation.upright(still.stored);
         let turned = still.orientation != Orientation::Upright;
@@ -161,9 +229,8 @@ impl Decoder {
     /// As [`Decoder::decode`].
     pub fn means_of(&mut self, still: &Still) -> Result<Option<Means>, Damage> {
         let rows = if still.format == Format::Jpeg { 0..1 } else { 0..still.orientation.upright(still.stored).height };
-        file::read(still, &mut self.file)?;
         let upright = Still { orientation: Orientation::Upright, ..still.clone() };
-        self.decode_read(&upright, 1, rows, Vec::new())?;
+        self.decode(&upright, Want::rows(rows), None)?;
         Ok(self.means())
     }
 
@@ -179,9 +246,7 @@ impl Decoder {
             Format::Heic | Format::Avif => heif::decode(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
             Format::Frame => Err(Damage::Unsupported("a recording's frames are decoded in order, by a reel".into())),
         };
-        // A damaged file must not take the whole render down, whatever bug it finds in a library.
-        let decoded = catch_unwind(AssertUnwindSafe(|| route(self)))
-            .unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())))?;
+        let decoded = outlived(|| route(self))?;
         if format != Format::Jpeg {
             self.means = Some(means::of_picture(planes, decoded.model, denominator, format, decoded.tile));
         }
@@ -189,13 +254,17 @@ impl Decoder {
     }
 }
 
+/// What a route gives. A damaged file must not take the whole run down, whatever bug it finds in a library.
+fn outlived<T>(route: impl FnOnce() -> Result<T, Damage>) -> Result<T, Damage> {
+    catch_unwind(AssertUnwindSafe(route)).unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())))
+}
+
 /// Decodes a whole still to see whether all of its rows are there.
 ///
 /// # Errors
 /// As [`Decoder::decode`].
 pub fn test_decode(still: &Still) -> Result<(), Damage> {
-    let rows = 0..still.orientation.upright(still.stored).height;
-    Decoder::new().decode(still, rows, None).map(|_| ())
+    Decoder::new().decode(still, Want::whole(still), None).map(|_| ())
 }
 
 /// Refuses a header that is not the surveyed one, or promises too much, before anything is allocated.

@@ -9,15 +9,13 @@
 //! - libjpeg would decode subsampled chroma with as many samples as luma; it is brought down to its share, which halves what
 //!   is kept.
 
-use std::panic::{AssertUnwindSafe, catch_unwind};
-
 use super::buffers::{self, Shape};
-use super::{Decoded, Decoder, file, header, jpeg, turn};
+use super::{Decoded, Decoder, header, jpeg, outlived, turn};
 use crate::picture::{Coding, LumaWeights, Model, Picture, Plane, Samples};
 use crate::shoot::{Damage, Format, Orientation, Still};
 use crate::units::Size;
 
-/// What [`Decoder::small`] divides a still's sides by: the most, of 1, 2, 4 and 8, that leaves the longer one `at_least` pixels.
+/// The scale of [`Want::Rgb`](super::Want::Rgb) for a still to be looked at: the most, of 1, 2, 4 and 8, that leaves the longer one `at_least` pixels.
 #[must_use]
 pub fn denominator(stored: Size, at_least: u32) -> u32 {
     let longer = stored.width.max(stored.height);
@@ -25,73 +23,39 @@ pub fn denominator(stored: Size, at_least: u32) -> u32 {
 }
 
 impl Decoder {
-    /// Reads a still's file, and gives its bytes: to be decoded by [`Decoder::small_of_read`], or not at all.
-    ///
-    /// # Errors
-    /// What is wrong with the file.
-    pub fn read(&mut self, still: &Still) -> Result<&[u8], Damage> {
-        file::read(still, &mut self.file)?;
-        Ok(&self.file)
-    }
-
-    /// Decodes a still to upright R'G'B' planes of 8 bits with sides `denominator` (1, 2, 4 or 8) times smaller, rounded up: each
-    /// sample is about the mean of the codes of its square of pixels. All of the file's data is read, so damage shows as in
-    /// [`Decoder::decode`]. The picture's size is the small one's.
-    ///
-    /// # Errors
-    /// As [`Decoder::decode`].
-    pub fn small(&mut self, still: &Still, denominator: u32, spare: Option<Picture>) -> Result<Picture, Damage> {
-        self.read(still)?;
-        self.small_of_read(still, denominator, spare)
-    }
-
-    /// As [`Decoder::small`], of the still that [`Decoder::read`] has just read.
-    ///
-    /// # Errors
-    /// As [`Decoder::decode`].
-    pub fn small_of_read(&mut self, still: &Still, denominator: u32, spare: Option<Picture>) -> Result<Picture, Damage> {
+    /// The file in memory as [`Want::Rgb`](super::Want::Rgb).
+    pub(super) fn rgb(&mut self, still: &Still, denominator: u32, spare: Option<Picture>) -> Result<Picture, Damage> {
         if header::format(&self.file)? != Format::Jpeg {
-            let whole = self.decode(still, 0..still.orientation.upright(still.stored).height, None)?;
-            return Ok(reduced(&whole, denominator, spare));
+            return Ok(reduced(&self.all_planes(still)?, denominator, spare));
         }
+        self.turned(still, spare, |decoder, planes| jpeg::small(decoder, still, denominator, planes))
+    }
+
+    /// The file in memory as [`Want::Luma`](super::Want::Luma).
+    pub(super) fn luma(&mut self, still: &Still, denominator: u32, spare: Option<Picture>) -> Result<Picture, Damage> {
+        if header::format(&self.file)? != Format::Jpeg {
+            return Ok(reduced_luma(&self.all_planes(still)?, denominator, spare));
+        }
+        let picture = self.turned(still, spare, |decoder, planes| jpeg::small_luma(decoder, still, denominator, planes))?;
+        Ok(if picture.model == Model::Rgb { luma_of(picture) } else { picture })
+    }
+
+    fn all_planes(&mut self, still: &Still) -> Result<Picture, Damage> {
+        self.planes(still, 1, 0..still.orientation.upright(still.stored).height, Vec::new())
+    }
+
+    /// The small planes that `route` makes of the file in memory, turned upright.
+    fn turned(
+        &mut self,
+        still: &Still,
+        spare: Option<Picture>,
+        route: impl FnOnce(&mut Self, &mut Vec<Plane>) -> Result<Decoded, Damage>,
+    ) -> Result<Picture, Damage> {
         self.remarks.clear();
         let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
         let upright = still.orientation == Orientation::Upright;
         let mut stored = if upright { std::mem::take(&mut planes) } else { std::mem::take(&mut self.stored) };
-        // A damaged file must not take the whole look down, whatever bug it finds in a library.
-        let decoded = catch_unwind(AssertUnwindSafe(|| jpeg::small(self, still, denominator, &mut stored)))
-            .unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())));
-        let Decoded { size, model, profile, .. } = decoded?;
-        let size = still.orientation.upright(size);
-        if upright {
-            planes = stored;
-        } else {
-            turn::turn(&stored, still.orientation.upright(size), still.orientation, &mut planes);
-            self.stored = stored;
-        }
-        Ok(Picture { size, model, planes, profile, first_row: 0, end_row: size.height })
-    }
-}
-
-impl Decoder {
-    /// As [`Decoder::small_of_read`], but one plane of luma (BT.601, as coded), which costs less.
-    ///
-    /// # Errors
-    /// As [`Decoder::decode`].
-    pub fn luma_of_read(&mut self, still: &Still, denominator: u32, spare: Option<Picture>) -> Result<Picture, Damage> {
-        if header::format(&self.file)? != Format::Jpeg {
-            let whole = self.decode(still, 0..still.orientation.upright(still.stored).height, None)?;
-            return Ok(reduced_luma(&whole, denominator, spare));
-        }
-        self.remarks.clear();
-        let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
-        let upright = still.orientation == Orientation::Upright;
-        let mut stored = if upright { std::mem::take(&mut planes) } else { std::mem::take(&mut self.stored) };
-        let decoded = catch_unwind(AssertUnwindSafe(|| jpeg::small_luma(self, still, denominator, &mut stored)))
-            .unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())));
-        let Some(Decoded { size, model, profile, .. }) = decoded? else {
-            return Ok(luma_of(self.small_of_read(still, denominator, None)?));
-        };
+        let Decoded { size, model, profile, .. } = outlived(|| route(self, &mut stored))?;
         if upright {
             planes = stored;
         } else {

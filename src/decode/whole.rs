@@ -6,12 +6,12 @@ use std::path::Path;
 
 use sha2::{Digest as _, Sha256};
 
-/// A whole file's length and BLAKE3, with its SHA-256 where asked for. `read` hears how many bytes were read, and says
+/// A whole file's length and BLAKE3, with its SHA-256 where asked for. `read` is given the bytes piece by piece, in order, and says
 /// whether to go on; where not, there is nothing.
 ///
 /// # Errors
 /// What the operating system says; or that it is no regular file.
-pub fn whole(path: &Path, sha: bool, read: &dyn Fn(u64) -> bool) -> std::io::Result<Option<Whole>> {
+pub fn whole(path: &Path, sha: bool, read: &mut dyn FnMut(&[u8]) -> bool) -> std::io::Result<Option<Whole>> {
     // Asked before opening: opening a pipe would wait for a writer.
     if !std::fs::metadata(path)?.is_file() {
         return Err(std::io::Error::other("not a regular file"));
@@ -31,7 +31,7 @@ pub fn whole(path: &Path, sha: bool, read: &dyn Fn(u64) -> bool) -> std::io::Res
             sha.update(&piece[..count]);
         }
         bytes += count as u64;
-        if !read(count as u64) {
+        if !read(&piece[..count]) {
             return Ok(None);
         }
     }

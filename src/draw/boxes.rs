@@ -131,7 +131,7 @@ fn placed(sheet: &Sheet<'_>, subject: &Subject<'_>, onto: Affine) -> Vec<Placed>
     let at = |frame: usize| onto.transform_rect_bbox(subject.boxes[frame].rect());
     let keys = subject.keys.iter().map(|frame| Placed { frame: *frame, area: at(*frame), key: Some(track.time(*frame)) });
     let step = super::scale::round_seconds(sheet.length / 10.0);
-    let ticks = super::still::ticks(track, step).into_iter().map(|frame| Placed { frame, area: at(frame), key: None });
+    let ticks = track.ticks(step).into_iter().map(|frame| Placed { frame, area: at(frame), key: None });
     let mut placed: Vec<Placed> = Vec::new();
     for one in keys.chain(ticks) {
         let near = |other: &Placed| {

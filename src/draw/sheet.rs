@@ -119,6 +119,21 @@ impl Track<'_> {
         frame.min(self.frames().saturating_sub(1))
     }
 
+    /// The frames at whole steps of time.
+    pub(super) fn ticks(&self, step: f64) -> Vec<usize> {
+        let end = self.time(self.frames());
+        let mut frames = Vec::new();
+        let mut number = 0.0;
+        while number * step < end - 1e-9 && frames.len() < 1000 {
+            let frame = self.frame_at(number * step);
+            if frames.last() != Some(&frame) {
+                frames.push(frame);
+            }
+            number += 1.0;
+        }
+        frames
+    }
+
     pub(super) fn row(&self, frame: usize) -> &Row {
         &self.plan.rows[frame]
     }

@@ -128,7 +128,7 @@ impl<'a> Traced<'a> {
         let step = round_seconds(sheet.length / 10.0);
         let sparse = sheet.tracks.len().div_ceil(2).max(1);
         let mut between: Vec<(usize, Window)> = Vec::new();
-        for frame in ticks(track, step).into_iter().step_by(sparse) {
+        for frame in track.ticks(step).into_iter().step_by(sparse) {
             let window = track.row(frame).window;
             let drawn = at_keys.iter().map(|(window, _)| *window).chain(between.iter().map(|(_, window)| *window));
             if !drawn.into_iter().any(|other| same(other, window)) {
@@ -206,7 +206,7 @@ impl<'a> Traced<'a> {
         let frames = self.track.frames();
         let centre = |frame: usize| self.onto * self.track.row(frame).window.centre();
         let mut ticks_across = Vec::new();
-        for frame in ticks(self.track, self.step) {
+        for frame in self.track.ticks(self.step) {
             let along = centre((frame + 1).min(frames - 1)) - centre(frame.saturating_sub(1));
             if along.hypot() > 1e-3 {
                 ticks_across.push((centre(frame), along.normalize().turn_90()));
@@ -264,7 +264,7 @@ impl<'a> Traced<'a> {
     /// Writes the time at as many ticks as there is room for.
     fn name_ticks(&self, svg: &mut Svg, labels: &mut Labels) {
         let set = Type { size: 11.0, bold: false };
-        for frame in ticks(self.track, self.step) {
+        for frame in self.track.ticks(self.step) {
             let centre = |frame: usize| self.onto * self.track.row(frame).window.centre();
             let along = centre((frame + 1).min(self.track.frames() - 1)) - centre(frame.saturating_sub(1));
             if along.hypot() <= 1e-3 {
@@ -285,21 +285,6 @@ impl<'a> Traced<'a> {
 /// A line with a delivery's dashes.
 pub(super) fn dashed<'a>(line: super::svg::Element<'a>, look: Look) -> super::svg::Element<'a> {
     if look.dashes.is_empty() { line } else { line.text("stroke-dasharray", look.dashes) }
-}
-
-/// The frames at whole steps of time.
-pub(super) fn ticks(track: &Track<'_>, step: f64) -> Vec<usize> {
-    let end = track.time(track.frames());
-    let mut frames = Vec::new();
-    let mut number = 0.0;
-    while number * step < end - 1e-9 && frames.len() < 1000 {
-        let frame = track.frame_at(number * step);
-        if frames.last() != Some(&frame) {
-            frames.push(frame);
-        }
-        number += 1.0;
-    }
-    frames
 }
 
 /// Says under a still what it is.

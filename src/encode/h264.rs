@@ -26,6 +26,7 @@ use super::resume::Taken;
 use super::sound::{Heard, Soundtrack, samples_of, unheard};
 use super::stretch::{StretchWriter, counted, failed, not_put_together};
 use super::temporary::{Unfinished, disk};
+use super::timing::{group, timescale};
 use super::verify::as_promised;
 use super::{allowed, mp4};
 use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, FrameFormat};
@@ -40,10 +41,6 @@ const ENCODER: &str = "libx264";
 const NAME: &str = "H.264";
 /// Most threads libx264 is given; beyond it FFmpeg warns that quality suffers.
 const MOST_THREADS: usize = 16;
-/// Seconds from one key frame to the next at most.
-const GROUP_SECONDS: u32 = 2;
-/// Seconds of the clip that an interrupted run loses at most.
-const STRETCH_SECONDS: u32 = 10;
 
 /// Says why such a file cannot be made, in one line: everything that can be known without a frame, the encoder's own word
 /// included.
@@ -56,21 +53,6 @@ fn preflight_with(encoder: &str, codec: &H264, size: Size, fps: FrameRate) -> Re
     let level = allowed::level(codec, size, fps)?;
     present(encoder)?;
     open_encoder(codec, size, fps, level, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))
-}
-
-/// Most frames from one key frame to the next: [`GROUP_SECONDS`], rounded down.
-pub(super) fn group(fps: FrameRate) -> u32 {
-    (GROUP_SECONDS * fps.numerator() / fps.denominator()).max(1)
-}
-
-/// Frames of a stretch: groups of pictures, about [`STRETCH_SECONDS`] long.
-pub(super) fn stretch(fps: FrameRate) -> usize {
-    (group(fps) * STRETCH_SECONDS.div_ceil(GROUP_SECONDS)) as usize
-}
-
-/// Ticks a second: a whole number of them a frame, and enough for players that want milliseconds.
-pub(super) fn timescale(fps: FrameRate) -> u32 {
-    if fps.numerator() < 10_000 { fps.numerator() * 1000 } else { fps.numerator() }
 }
 
 fn present(encoder: &str) -> Result<(), String> {
@@ -208,23 +190,5 @@ mod tests {
         assert_eq!(with(ENCODER), Ok(()));
         let words = "this FFmpeg has no libx266, which H.264 needs: install Debian's libavcodec59, which has it";
         assert_eq!(with("libx266").unwrap_err(), words);
-    }
-
-    #[test]
-    fn a_group_lasts_two_seconds_at_most_and_one_frame_at_least() {
-        for (rate, frames) in
-            [("24", 48), ("24000/1001", 47), ("30000/1001", 59), ("60", 120), ("1/2", 1), ("1/10", 1), ("480", 960)]
-        {
-            assert_eq!(group(rate.parse().unwrap()), frames, "{rate}");
-        }
-    }
-
-    #[test]
-    fn a_frame_is_a_whole_number_of_ticks() {
-        for (rate, ticks) in [("24", 24_000), ("25", 25_000), ("30000/1001", 30_000), ("1/2", 1000), ("120000/1001", 120_000)] {
-            let fps: FrameRate = rate.parse().unwrap();
-            assert_eq!(timescale(fps), ticks, "{rate}");
-            assert_eq!(timescale(fps) % fps.numerator(), 0);
-        }
     }
 }

@@ -13,8 +13,8 @@
 //!
 //! - libx265 prints to the terminal, past FFmpeg's log, unless told `log-level=none`.
 
-use super::h264::group;
 use super::layout::{self, Held};
+use super::timing::group;
 use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, FrameFormat};
 use crate::picture::{Coding, LumaWeights, Meaning, Model, Picture, Siting};
 use crate::shot::Hevc;

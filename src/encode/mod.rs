@@ -27,6 +27,7 @@ mod sound;
 mod stretch;
 mod tags;
 mod temporary;
+mod timing;
 mod verify;
 
 use std::path::Path;
@@ -107,8 +108,8 @@ pub fn beside_output(output: &Path, codec: &Codec) -> Option<std::path::PathBuf>
 #[must_use]
 pub fn stretch(codec: &Codec, fps: FrameRate) -> usize {
     match codec {
-        Codec::H264(_) => h264::stretch(fps),
-        Codec::Png => h264::group(fps) as usize,
+        Codec::H264(_) => timing::stretch(fps),
+        Codec::Png => timing::group(fps) as usize,
         Codec::Ffv1 => ffv1::STRETCH,
         Codec::Hevc(_) => hevc::stretch(fps),
     }

@@ -2,8 +2,8 @@
 
 use std::fmt::Debug;
 
-use super::h264::{group, timescale};
 use super::level::Level;
+use super::timing::{group, timescale};
 use crate::ffi::ffmpeg::{Colour, SOUND_RATE, SoundTrackFacts, StreamFacts};
 use crate::units::{FrameRate, Size};
 

@@ -16,6 +16,7 @@
 
 mod decode;
 mod encode;
+mod error_manager;
 mod fault;
 mod header;
 mod markers;
@@ -25,5 +26,5 @@ mod tap;
 pub(crate) use decode::{Decompressor, Failure, Reading};
 pub use encode::{Coding, Colour, Encoding, encode, encode_rgb};
 pub(crate) use header::{BLOCK, Component, Header, Space};
-pub(crate) use markers::segments;
+pub(crate) use markers::{END_OF_IMAGE, Marker, START_OF_SCAN, next_marker, segments};
 pub(crate) use tap::DcPlanes;

@@ -2,7 +2,7 @@
 
 #![expect(clippy::cast_precision_loss, reason = "counts of blocks")]
 
-use super::judge::Break;
+use super::breaks::Break;
 use super::view::View;
 
 /// The smallest damage that is told: the share of the picture's blocks.

@@ -7,55 +7,16 @@
 
 #![expect(clippy::cast_precision_loss, reason = "counts of blocks")]
 
+use super::breaks::Break;
 use super::lost::lost;
 use super::means::{Means, SCALE};
-use super::view::{self, View};
+use super::search::{GARBAGE, begun_in, garbled};
+use super::view::{Ask, LEAST, View, kind, off, spread};
 
-/// The smallest change of level that is told, in codes: of luma, and of a colour difference.
-pub(super) const LEAST: [f32; 2] = [3.2, 2.6];
-/// Where the neighbours differ by more than this, in codes, a block says nothing: while it lies outside what they span …
-const SPREAD_OUTSIDE: [f32; 2] = [6.0, 4.0];
-/// … and beside their mean, which is asked where light changes.
-const SPREAD_MEAN: [f32; 2] = [20.0, 12.0];
 /// The share of blocks that must say something for their mean to be asked.
 const KNOWN_FOR_MEAN: f32 = 0.7;
 /// Parts of a row that are looked at first.
 const PARTS: usize = 8;
-
-/// Where a still ceases to belong to the scene.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Break {
-    /// The row of units it begins in, of [`Means::down`].
-    pub row: usize,
-    /// The unit in that row.
-    pub column: usize,
-    /// The component that shows it best.
-    pub component: usize,
-    /// By how much that is off, in codes of 8 bits.
-    pub by: f32,
-    /// How well it fits, 0 to 4.
-    pub fit: f32,
-    /// Rows of units there are.
-    pub(super) down: usize,
-}
-
-impl Break {
-    /// The first row of pixels, of a picture that has `height` of them.
-    #[must_use]
-    pub fn first_row(&self, height: u32) -> u32 {
-        let row = self.row as u64 * u64::from(height) / self.down.max(1) as u64;
-        u32::try_from(row).unwrap_or(height)
-    }
-}
-
-/// What a still is held against.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum Ask {
-    /// How far outside what the neighbours span.
-    Outside,
-    /// How far from their mean.
-    Mean,
-}
 
 /// Finds where `this` ceases to belong to the scene that `before` and `after` show, if it does: two other stills of the same
 /// camera, the nearest there are. None where all of it belongs, or where the three are not laid out alike.
@@ -73,7 +34,7 @@ pub fn judge(this: &Means, before: &Means, after: &Means) -> Option<Break> {
             }
             let view = View::new(this, [before, after], component, ask);
             if ask == Ask::Outside {
-                for found in view.garbled() {
+                for found in garbled(&view) {
                     best = best.filter(|best| best.fit >= found.fit).or(Some(Break { component, ..found }));
                 }
             }
@@ -82,7 +43,7 @@ pub fn judge(this: &Means, before: &Means, after: &Means) -> Option<Break> {
                 continue;
             }
             for row in rows {
-                for found in view.begun_in(row) {
+                for found in begun_in(&view, row) {
                     if ask == Ask::Mean && !differs_from_both(this, [before, after], component, &found) {
                         continue;
                     }
@@ -101,29 +62,8 @@ fn differs_from_both(this: &Means, others: [&Means; 2], component: usize, found:
     others.into_iter().all(|other| {
         let view = View::new(this, [other; 2], component, Ask::Outside);
         let same = |seen: &Break| (seen.by - found.by).abs() <= 2.0_f32.max(0.5 * found.by.abs());
-        view.begun_in(found.row).iter().any(same)
+        begun_in(&view, found.row).iter().any(same)
     })
-}
-
-pub(super) fn kind(means: &Means, component: usize) -> usize {
-    usize::from(means.has_luma && component > 0)
-}
-
-/// By how much a block is off, in [`SCALE`]ths of a code; 0 where nothing can be said.
-#[inline]
-pub(super) fn off(ask: Ask, spread: i16, this: i16, before: i16, after: i16) -> i16 {
-    let (low, high) = (before.min(after), before.max(after));
-    let off = match ask {
-        Ask::Outside => this.saturating_sub(this.clamp(low, high)),
-        Ask::Mean => this.saturating_sub(low.saturating_add(high.saturating_sub(low) / 2)),
-    };
-    if high.saturating_sub(low) > spread { 0 } else { off }
-}
-
-#[expect(clippy::cast_possible_truncation, reason = "a few codes")]
-pub(super) fn spread(ask: Ask, kind: usize) -> i16 {
-    let codes = if ask == Ask::Outside { SPREAD_OUTSIDE[kind] } else { SPREAD_MEAN[kind] };
-    (codes * f32::from(SCALE)) as i16
 }
 
 /// Rows of units in which damage may begin, by the means of a few parts of each row: nearly always none, which costs little.
@@ -155,7 +95,7 @@ fn suspects(this: &Means, others: [&Means; 2], component: usize, ask: Ask) -> Op
         count(1.0).max(count(-1.0))
     };
     let suspect = |row: usize| {
-        let long = (1..=2 + view::GARBAGE.end()).any(|reach| {
+        let long = (1..=2 + GARBAGE.end()).any(|reach| {
             let (from, to) = (row.saturating_sub(1), row + reach.saturating_sub(1));
             to < this.down && from < to && jumps(from, to) * 2 >= PARTS
         });

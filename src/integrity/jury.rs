@@ -2,7 +2,8 @@
 
 use std::sync::Arc;
 
-use super::judge::{Break, judge};
+use super::breaks::Break;
+use super::judge::judge;
 use super::means::Means;
 use crate::shoot::Damage;
 use crate::units::SlotIndex;

@@ -8,8 +8,8 @@
 #![expect(clippy::cast_precision_loss, reason = "counts of blocks")]
 #![expect(clippy::cast_possible_truncation, reason = "a few codes, a share of units, correlations")]
 
+use super::breaks::Break;
 use super::case::SMALLEST;
-use super::judge::Break;
 use super::means::{Means, Plane, SCALE};
 
 /// A block has changed where it lies outside what the neighbours span by so many codes, and so many times what they usually differ

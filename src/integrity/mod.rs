@@ -20,13 +20,16 @@
 //!   made again and whole stretches are taken over. A stretch says which of its stills were not yet judged when it was put
 //!   away; the run that takes it over reads them and their neighbours first.
 
+mod breaks;
 mod case;
 mod judge;
 mod jury;
 mod lost;
 mod means;
+mod search;
 mod view;
 
-pub use judge::{Break, judge};
+pub use breaks::Break;
+pub use judge::judge;
 pub use jury::{Jury, Trial};
 pub use means::{Means, Plane, SCALE};

@@ -1,19 +1,24 @@
-//! What of a still differs from its neighbours, in one component: and the places where damage may begin in it.
+//! What of a still differs from its neighbours, in one component.
 
 #![expect(clippy::cast_precision_loss, reason = "counts of blocks")]
 
-use super::case::{Case, FEWEST, SMALLEST, SURE, Within, allowed, known, middle, share};
-use super::judge::{Ask, Break, LEAST, kind, off, spread};
 use super::means::{Means, SCALE};
 
-/// Rows of units that the wrong bytes themselves may fill, after the first.
-pub(super) const GARBAGE: std::ops::RangeInclusive<usize> = 1..=3;
-/// The share of them that may look right by chance.
-const STRAY: f32 = 0.25;
-/// Units on either side of a corner.
-const CORNER: usize = 1;
-/// Jumps count for no more than this, in codes, where a beginning is looked for.
-const CAP: f32 = 40.0;
+/// The smallest change of level that is told, in codes: of luma, and of a colour difference.
+pub(super) const LEAST: [f32; 2] = [3.2, 2.6];
+/// Where the neighbours differ by more than this, in codes, a block says nothing: while it lies outside what they span …
+const SPREAD_OUTSIDE: [f32; 2] = [6.0, 4.0];
+/// … and beside their mean, which is asked where light changes.
+const SPREAD_MEAN: [f32; 2] = [20.0, 12.0];
+
+/// What a still is held against.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Ask {
+    /// How far outside what the neighbours span.
+    Outside,
+    /// How far from their mean.
+    Mean,
+}
 
 /// What differs from the neighbours, in one component and one way of asking.
 pub(super) struct View {
@@ -23,7 +28,8 @@ pub(super) struct View {
     /// Units.
     pub(super) across: usize,
     pub(super) down: usize,
-    restart: usize,
+    /// Units from one restart marker to the next; 0 where there are none.
+    pub(super) restart: usize,
     pub(super) blocks: [usize; 2],
     pub(super) least: f32,
 }
@@ -63,7 +69,7 @@ impl View {
     }
 
     /// From one row of blocks to another, column by column.
-    fn jump(&self, from: usize, to: usize) -> Vec<f32> {
+    pub(super) fn jump(&self, from: usize, to: usize) -> Vec<f32> {
         self.line(from).iter().zip(self.line(to)).map(|(from, to)| to - from).collect()
     }
 
@@ -76,109 +82,8 @@ impl View {
         (row + 1) * self.blocks[1] - 1
     }
 
-    /// Every beginning in a row of units that stands the tests.
-    pub(super) fn begun_in(&self, row: usize) -> Vec<Break> {
-        let (across, down) = (self.across, self.down);
-        let first = row * across;
-        let intervals: Vec<[usize; 2]> = match self.restart {
-            0 => vec![[0, across * down]],
-            restart => (first / restart..=(first + across - 1) / restart)
-                .map(|at| [at * restart, ((at + 1) * restart).min(across * down)])
-                .collect(),
-        };
-        let top = (row > 0).then(|| self.jump(self.last(row - 1), self.first(row)));
-        let bottom = (row + 1 < down).then(|| self.jump(self.last(row), self.first(row + 1)));
-        let mut found = Vec::new();
-        if let Some(case) = self.whole_interval(row) {
-            found.extend(case.verdict());
-        }
-        for [from, to] in intervals {
-            let begin = from.saturating_sub(first) * self.blocks[0];
-            if to > first + across {
-                let end = (to / across, to % across * self.blocks[0]);
-                if let Some(case) = self.goes_on(row, begin, end, top.as_deref(), bottom.as_deref()) {
-                    found.extend(case.verdict());
-                }
-                if let Some(top) = &top {
-                    found.extend(self.after_garbage(row, begin, end, top).iter().filter_map(Case::verdict));
-                }
-            } else if let Some(case) =
-                self.in_a_row(row, [begin, (to - first) * self.blocks[0]], top.as_deref(), bottom.as_deref())
-            {
-                found.extend(case.verdict());
-            }
-        }
-        found
-    }
-
-    /// Intervals between restart markers that are wrong from some unit on to their end, by whatever amounts, with everything around
-    /// them unchanged: no thing in a scene has the shape of an interval.
-    pub(super) fn garbled(&self) -> Vec<Break> {
-        if self.restart == 0 {
-            return Vec::new();
-        }
-        let (across, all) = (self.across, self.across * self.down);
-        let least = (SMALLEST * all as f32).max(SURE as f32);
-        let state: Vec<Option<bool>> = (0..all).map(|unit| self.has_changed(unit)).collect();
-        let changed = |units: &mut dyn Iterator<Item = usize>| -> (f32, usize) {
-            let (mut known, mut count) = (0, 0);
-            for state in units.filter_map(|unit| state.get(unit).copied().flatten()) {
-                known += 1;
-                count += usize::from(state);
-            }
-            (count as f32 / known.max(1) as f32, known)
-        };
-        let mut found = Vec::new();
-        for from in (0..all).step_by(self.restart) {
-            let to = (from + self.restart).min(all);
-            let (mut score, mut best) = (0_i32, (0, to));
-            for unit in (from..to).rev() {
-                score += match state[unit] {
-                    Some(true) => 1,
-                    Some(false) => -1,
-                    None => 0,
-                };
-                if score > best.0 {
-                    best = (score, unit);
-                }
-            }
-            let begin = best.1;
-            if ((to - begin) as f32) < least {
-                continue;
-            }
-            let (inside, known) = changed(&mut (begin..to));
-            if inside < 0.8 || (known as f32) < 0.6 * (to - begin) as f32 {
-                continue;
-            }
-            let within = |unit: &usize| !(begin..to).contains(unit);
-            let above = changed(&mut (begin..to).filter_map(|unit| unit.checked_sub(across)).filter(within));
-            let below = changed(&mut (begin..to).map(|unit| unit + across).filter(within));
-            let end_of_row = to.div_ceil(across) * across;
-            let beside = [changed(&mut (from..begin)), changed(&mut (to..end_of_row.min(to + 8)))];
-            let is_quiet = |(share, known): (f32, usize)| share <= 0.15 || known < 2;
-            if (above.1 < 4 && below.1 < 4) || ![above, below, beside[0], beside[1]].into_iter().all(is_quiet) {
-                continue;
-            }
-            let off: Vec<f32> = (begin..to).flat_map(|unit| self.of_unit(unit)).filter(|off| !off.is_nan()).collect();
-            let sizes: Vec<f32> = off.iter().map(|off| off.abs()).collect();
-            if middle(&sizes).unwrap_or(0.0) < 2.0 * self.least {
-                continue;
-            }
-            let by = middle(&off).unwrap_or(0.0);
-            found.push(Break {
-                row: begin / across,
-                column: begin % across,
-                component: 0,
-                by,
-                fit: inside + 2.0,
-                down: self.down,
-            });
-        }
-        found
-    }
-
     /// What differs in the blocks of a unit.
-    fn of_unit(&self, unit: usize) -> impl Iterator<Item = f32> {
+    pub(super) fn of_unit(&self, unit: usize) -> impl Iterator<Item = f32> {
         let (row, column) = (unit / self.across, unit % self.across);
         let [wide, _] = self.blocks;
         (self.first(row)..=self.last(row))
@@ -186,7 +91,7 @@ impl View {
     }
 
     /// Whether most of a unit's blocks show something else than the neighbours; none where most say nothing.
-    fn has_changed(&self, unit: usize) -> Option<bool> {
+    pub(super) fn has_changed(&self, unit: usize) -> Option<bool> {
         let (mut known, mut changed) = (0, 0);
         for off in self.of_unit(unit).filter(|off| !off.is_nan()) {
             known += 1;
@@ -194,153 +99,25 @@ impl View {
         }
         (2 * known > self.blocks[0] * self.blocks[1]).then_some(2 * changed > known)
     }
+}
 
-    /// A whole interval between restart markers, whole rows of units, is off.
-    fn whole_interval(&self, row: usize) -> Option<Case<'_>> {
-        let rows = (self.restart > 0 && self.restart.is_multiple_of(self.across)).then(|| self.restart / self.across)?;
-        let end = (row + rows).min(self.down);
-        if !row.is_multiple_of(rows) || row == 0 || end >= self.down {
-            return None;
-        }
-        let mut over = self.jump(self.last(row - 1), self.first(row));
-        over.extend(self.jump(self.last(end - 1), self.first(end)).iter().map(|jump| -jump));
-        let within = Within::Rows { from: row, to: end, rest: 0 };
-        let strict = Case { over, none: Vec::new(), row, column: 0, within, has_corner: true, view: self };
-        let by = middle(&known(&strict.over))?;
-        (share(&known(&strict.over), by, allowed(by)) >= 0.85 && by.abs() >= 2.0 * self.least).then_some(strict)
-    }
+pub(super) fn kind(means: &Means, component: usize) -> usize {
+    usize::from(means.has_luma && component > 0)
+}
 
-    /// It begins in this row and goes on below: over the top edge right of the corner, over the bottom edge left of it.
-    fn goes_on(
-        &self,
-        row: usize,
-        begin: usize,
-        (rows, rest): (usize, usize),
-        top: Option<&[f32]>,
-        bottom: Option<&[f32]>,
-    ) -> Option<Case<'_>> {
-        let below = if rows > row + 1 { self.width } else { rest };
-        if below < 8 * self.blocks[0] {
-            return None;
-        }
-        let none: &[f32] = &[];
-        let (top, bottom) = (top.unwrap_or(none), bottom.map_or(none, |bottom| &bottom[..below]));
-        let at = |line: &[f32], at: usize| line.get(at).copied().filter(|jump| !jump.is_nan());
-        let sum = |line: &[f32], columns: std::ops::Range<usize>| -> (f32, f32) {
-            columns
-                .filter_map(|column| at(line, column))
-                .fold((0.0, 0.0), |(sum, count), jump| (sum + jump.clamp(-CAP, CAP), count + 1.0))
-        };
-        // Where a beginning explains most.
-        let (mut right, mut left) = (sum(top, 0..self.width), (0.0, 0.0));
-        let mut best = (-1.0, 0);
-        for column in 0..=self.width {
-            let (jumps, count) = (right.0 + left.0, right.1 + left.1);
-            let explained = if count > 0.0 { jumps * jumps / count } else { 0.0 };
-            if column >= begin && explained > best.0 {
-                best = (explained, column);
-            }
-            if column < self.width {
-                let (out, into) = (sum(top, column..column + 1), sum(bottom, column..column + 1));
-                right = (right.0 - out.0, right.1 - out.1);
-                left = (left.0 + into.0, left.1 + into.1);
-            }
-        }
-        let corner = best.1 - best.1 % self.blocks[0];
-        let part = |line: &[f32], from: usize, to: usize| line.get(from..to.min(line.len())).unwrap_or_default().to_vec();
-        let mut over = part(top, corner, self.width);
-        over.extend(part(bottom, 0, corner.min(below)));
-        let mut none = part(top, begin, corner);
-        none.extend(part(bottom, corner, below));
-        let column = corner / self.blocks[0];
-        let has_corner = column >= begin / self.blocks[0] + CORNER && column + CORNER <= self.across;
-        let within = Within::Rows { from: row + 1, to: rows, rest };
-        Some(Case { over, none, row, column, within, has_corner, view: self })
-    }
+/// By how much a block is off, in [`SCALE`]ths of a code; 0 where nothing can be said.
+#[inline]
+pub(super) fn off(ask: Ask, spread: i16, this: i16, before: i16, after: i16) -> i16 {
+    let (low, high) = (before.min(after), before.max(after));
+    let off = match ask {
+        Ask::Outside => this.saturating_sub(this.clamp(low, high)),
+        Ask::Mean => this.saturating_sub(low.saturating_add(high.saturating_sub(low) / 2)),
+    };
+    if high.saturating_sub(low) > spread { 0 } else { off }
+}
 
-    /// The wrong bytes themselves fill the rest of this row and some of those below; what comes after them is off.
-    fn after_garbage(&self, row: usize, begin: usize, (rows, rest): (usize, usize), top: &[f32]) -> Vec<Case<'_>> {
-        let (step, least) = (self.blocks[0], 1.5_f32.max(self.least / 2.0));
-        let quiet = |jump: &f32| jump.abs() < least;
-        let count = |part: &[f32]| part.iter().filter(|jump| !jump.is_nan()).count();
-        // The corner between what is quiet and what is not.
-        let mut best = (0, begin);
-        let mut score = count(top) - top.iter().filter(|jump| quiet(jump)).count();
-        for column in 0..=self.width {
-            if column >= begin && score > best.0 {
-                best = (score, column);
-            }
-            match top.get(column) {
-                Some(jump) if quiet(jump) => score += 1,
-                Some(jump) if !jump.is_nan() => score = score.saturating_sub(1),
-                _ => {}
-            }
-        }
-        let corner = best.1 - best.1 % step;
-        let column = corner / step;
-        if column < begin / step + 2 || column + 3 > self.across {
-            return Vec::new();
-        }
-        let (left, right) = (known(&top[begin..corner]), known(&top[corner..]));
-        let quiet_share = |part: &[f32]| part.iter().filter(|jump| quiet(jump)).count() as f32 / part.len().max(1) as f32;
-        if left.len() < 2 || right.len() < 3 || quiet_share(&left) < 0.85 || quiet_share(&right) > STRAY {
-            return Vec::new();
-        }
-        let Some(usual) = middle(&right) else { return Vec::new() };
-        let apart: Vec<f32> = right.iter().map(|jump| (jump - usual).abs()).collect();
-        let scatter = middle(&apart).unwrap_or(0.0);
-        let mut cases = Vec::new();
-        for garbage in GARBAGE {
-            let from = row + 1 + garbage;
-            if from >= self.down || from > rows || (from == rows && rest < 8 * step) {
-                break;
-            }
-            let columns = if from < rows { self.width } else { rest };
-            let over = self.jump(self.last(row - 1), self.first(from))[..columns].to_vec();
-            let by = middle(&known(&over)).unwrap_or(0.0);
-            // From here on nothing is as it was, whatever it is: something that comes into the picture leaves room beside it.
-            let of_row = |row: usize| &self.off[self.first(row) * self.width..self.first(row + 1) * self.width];
-            if (row + 1..from).any(|row| share(&known(of_row(row)), 0.0, least) > STRAY) {
-                continue;
-            }
-            // An edge of the scene within a row of blocks gives all of them the same share of what changes.
-            if scatter < 2.0_f32.max(0.3 * by.abs()) {
-                continue;
-            }
-            let within = Within::Rows { from, to: rows, rest };
-            cases.push(Case { over, none: left.clone(), row, column, within, has_corner: true, view: self });
-        }
-        cases
-    }
-
-    /// It begins in this row and ends at a restart marker in the same.
-    fn in_a_row(&self, row: usize, [begin, end]: [usize; 2], top: Option<&[f32]>, bottom: Option<&[f32]>) -> Option<Case<'_>> {
-        let step = self.blocks[0];
-        if end < begin + FEWEST * step {
-            return None;
-        }
-        let top = top.map(<[f32]>::to_vec);
-        let bottom: Option<Vec<f32>> = bottom.map(|bottom| bottom.iter().map(|jump| -jump).collect());
-        let edges: Vec<Vec<f32>> = top.into_iter().chain(bottom).collect();
-        let of = |column: usize| -> f32 {
-            let jumps = edges.iter().map(|edge| edge[column]).filter(|jump| !jump.is_nan());
-            jumps.map(|jump| jump.clamp(-CAP, CAP)).sum::<f32>() / edges.len().max(1) as f32
-        };
-        let (mut sum, mut best) = (0.0, (-1.0, begin));
-        for column in (begin..end).rev() {
-            sum += of(column);
-            let count = end - column;
-            let explained = sum * sum / count as f32;
-            if count >= FEWEST * step && explained > best.0 {
-                best = (explained, column);
-            }
-        }
-        let corner = best.1 - best.1 % step;
-        let over = edges.iter().flat_map(|edge| edge[corner..end].iter().copied()).collect();
-        let none = edges.iter().flat_map(|edge| edge[begin.min(corner)..corner].iter().copied()).collect();
-        let column = corner / step;
-        let has_corner = (column >= begin / step + CORNER && column + CORNER <= self.across) || begin > 0;
-        let within = Within::Part { row, from: corner, to: end };
-        Some(Case { over, none, row, column, within, has_corner, view: self })
-    }
+#[expect(clippy::cast_possible_truncation, reason = "a few codes")]
+pub(super) fn spread(ask: Ask, kind: usize) -> i16 {
+    let codes = if ask == Ask::Outside { SPREAD_OUTSIDE[kind] } else { SPREAD_MEAN[kind] };
+    (codes * f32::from(SCALE)) as i16
 }

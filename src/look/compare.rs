@@ -5,42 +5,15 @@
 use std::rc::Rc;
 
 use super::runs::Runs;
+use super::seen::{Seen, brighter};
+use super::tiles::Tiles;
 use super::{Fault, odd, shift, stripes};
 use crate::measures::{Glance, Heat, Measures, Oddity, Step};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
-/// Thumbnail pixels a side of a tile.
-pub(super) const TILE: usize = 4;
-/// A tile has changed where its mean difference is more than this many times a quiet tile's …
-const TIMES_USUAL: f32 = 4.0;
-/// … and more than this share of the range, as coded.
-pub(super) const LEAST: f32 = 0.008;
-/// Roots of light that are neither black nor white.
-const LIT: std::ops::Range<f32> = 0.06..0.97;
-/// To compare light, one in this many pixels of the thumbnail must be lit in both stills.
-const LIT_SHARE: usize = 20;
 /// After this many stills places are measured from a nearer one.
 const ANCHORED: usize = 64;
-
-/// A glance with its thumbnail as roots of light from 0 to 1.
-pub(super) struct Seen {
-    pub(super) slot: SlotIndex,
-    pub(super) glance: Glance,
-    pub(super) grey: Vec<f32>,
-    pub(super) channels: [Vec<f32>; 3],
-    /// Natural logarithm of the light that the camera's settings let in, where headers tell.
-    pub(super) exposure: Option<f64>,
-}
-
-impl Seen {
-    fn new(slot: SlotIndex, glance: Glance, exposure: Option<f64>) -> Self {
-        let grey = glance.thumbnail.grey();
-        let channels =
-            glance.thumbnail.roots.each_ref().map(|roots| roots.iter().map(|root| f32::from(*root) / 65_535.0).collect());
-        Self { slot, glance, grey, channels, exposure }
-    }
-}
 
 /// Compares every measured still with its neighbours.
 ///
@@ -111,19 +84,6 @@ fn step(before: &Seen, seen: &Seen, turned: bool, places: &mut Places, heat: &mu
     }
 }
 
-/// Natural logarithm of how much brighter the later picture is, by the median of its pixels.
-pub(super) fn brighter(earlier: &[f32], later: &[f32]) -> Option<f64> {
-    let pairs = earlier.iter().zip(later).filter(|(a, b)| LIT.contains(*a) && LIT.contains(*b));
-    let mut ratios: Vec<f32> = pairs.map(|(a, b)| b / a).collect();
-    if ratios.is_empty() || ratios.len() * LIT_SHARE < earlier.len() {
-        return None;
-    }
-    let middle = ratios.len() / 2;
-    let (_, median, _) = ratios.select_nth_unstable_by(middle, f32::total_cmp);
-    // Of roots of light.
-    Some(2.0 * f64::from(*median).ln())
-}
-
 /// Median difference of two grey thumbnails, the level's own change apart.
 fn noise(a: &[f32], b: &[f32], brighter: f64) -> f64 {
     let gain = (-brighter / 2.0).exp() as f32;
@@ -133,66 +93,6 @@ fn noise(a: &[f32], b: &[f32], brighter: f64) -> f64 {
     }
     let middle = apart.len() / 2;
     f64::from(*apart.select_nth_unstable_by(middle, f32::total_cmp).1)
-}
-
-/// How much each tile changed from one still to another, the level's own change apart.
-pub(super) struct Tiles {
-    pub(super) across: usize,
-    pub(super) down: usize,
-    /// Mean differences, row by row.
-    pub(super) differences: Vec<f32>,
-}
-
-impl Tiles {
-    /// `brighter` is the logarithm of how much brighter the later still is.
-    pub(super) fn between(earlier: &Seen, later: &Seen, brighter: f64) -> Self {
-        let (width, height) = (later.glance.thumbnail.width, later.glance.thumbnail.height);
-        let (across, down) = (width.div_ceil(TILE), height.div_ceil(TILE));
-        let mut sums = vec![(0.0, 0_u32); across * down];
-        let gain = (-brighter / 2.0).exp() as f32;
-        let apart = |a: f32, b: f32| if a.max(b) < LIT.end { (b * gain - a).abs() } else { (b - a).abs() };
-        // What was or became white says nothing of what moved.
-        for (earlier, later) in earlier.channels.iter().zip(&later.channels) {
-            for (at, (a, b)) in earlier.iter().zip(later).enumerate() {
-                let (sum, count) = &mut sums[at / width / TILE * across + at % width / TILE];
-                *sum += apart(*a, *b);
-                *count += 1;
-            }
-        }
-        Self { across, down, differences: sums.into_iter().map(|(sum, count)| sum / count.max(1) as f32).collect() }
-    }
-
-    /// As [`Tiles::between`], by grey alone and without each tile's own mean difference: light that changes evenly, however
-    /// differently here and there, leaves nothing.
-    pub(super) fn structure(earlier: &Seen, later: &Seen, brighter: f64) -> Self {
-        let (width, height) = (later.glance.thumbnail.width, later.glance.thumbnail.height);
-        let (across, down) = (width.div_ceil(TILE), height.div_ceil(TILE));
-        let gain = (-brighter / 2.0).exp() as f32;
-        let mut tiles = vec![Vec::with_capacity(TILE * TILE); across * down];
-        for (at, (a, b)) in earlier.grey.iter().zip(&later.grey).enumerate() {
-            tiles[at / width / TILE * across + at % width / TILE].push(b * gain - a);
-        }
-        let apart = |tile: Vec<f32>| {
-            let mean = tile.iter().sum::<f32>() / tile.len().max(1) as f32;
-            tile.iter().map(|difference| (difference - mean).abs()).sum::<f32>() / tile.len().max(1) as f32
-        };
-        Self { across, down, differences: tiles.into_iter().map(apart).collect() }
-    }
-
-    /// From which difference on a tile has changed by more than noise does.
-    pub(super) fn limit(&self) -> f32 {
-        let mut sorted = self.differences.clone();
-        sorted.sort_by(f32::total_cmp);
-        // Where half of the picture moves, the noise is that of the quieter half.
-        let usual = sorted.get(sorted.len() / 4).copied().unwrap_or(0.0);
-        LEAST.max(TIMES_USUAL * usual)
-    }
-
-    /// Which tiles changed by more than noise does.
-    pub(super) fn changed(&self) -> Vec<bool> {
-        let limit = self.limit();
-        self.differences.iter().map(|difference| *difference > limit).collect()
-    }
 }
 
 /// Where each picture lies against the first, measured from a still not too far back rather than added up step by step.

@@ -25,10 +25,12 @@ mod keys;
 mod measure;
 mod odd;
 mod runs;
+mod seen;
 mod shift;
 mod spots;
 mod stand;
 mod stripes;
+mod tiles;
 
 use court::Court;
 
@@ -41,7 +43,7 @@ use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 
-use crate::decode::{Decoder, denominator, key};
+use crate::decode::{Decoder, Want, denominator, key};
 use crate::integrity::Means;
 use crate::measures::{Glance, Measures, Store};
 use crate::picture::Picture;
@@ -204,13 +206,14 @@ impl Worker {
         if let Some(kept) = kept.as_ref().filter(|kept| kept.modified == still.modified) {
             return Ok(Glanced::Known(kept.still, key));
         }
-        let of = blake3::hash(self.decoder.read(still)?);
+        let file = self.decoder.read(still)?;
+        let of = blake3::hash(file.bytes());
         // Copied or touched since, the file is the same one where all of its bytes are.
         if let Some(kept) = kept.filter(|kept| kept.of == of) {
             return Ok(Glanced::Known(kept.still, key));
         }
         let scale = denominator(still.stored, AT_LEAST);
-        let picture = self.decoder.small_of_read(still, scale, self.picture.take())?;
+        let picture = file.decode(Want::Rgb { scale }, self.picture.take())?;
         let glance = Box::new(measure::measure(&picture, scale, of, still.modified));
         self.picture = Some(picture);
         Ok(Glanced::New { key, glance, means: self.decoder.means() })

@@ -10,7 +10,8 @@
 
 #![expect(clippy::cast_precision_loss, reason = "counts of tiles")]
 
-use super::compare::{LEAST, Seen, Tiles, brighter};
+use super::seen::{Seen, brighter};
+use super::tiles::{LEAST, Tiles};
 use crate::measures::{Measures, Oddity};
 use crate::units::SlotIndex;
 

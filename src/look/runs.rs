@@ -12,8 +12,8 @@
 use std::collections::VecDeque;
 use std::rc::Rc;
 
-use super::compare::Seen;
 use super::odd;
+use super::seen::Seen;
 use crate::measures::Oddity;
 use crate::units::SlotIndex;
 

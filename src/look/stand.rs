@@ -16,7 +16,7 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::{Fault, Request};
-use crate::decode::{Decoder, Reel, denominator, key, reduced_luma};
+use crate::decode::{Decoder, Reel, Want, denominator, key, reduced_luma};
 use crate::integrity::{Jury, Trial};
 use crate::measures::{Made, STRETCHES, Stretch};
 use crate::picture::{Picture, Samples};
@@ -247,9 +247,9 @@ impl<'a> Worker<'a> {
                 self.frame = Some(frame);
                 picture
             }),
-            None => self.decoder.read(still).map(blake3::hash).and_then(|of| {
-                made.of = Some(of.to_hex().to_string());
-                self.decoder.luma_of_read(still, step, spare)
+            None => self.decoder.read(still).and_then(|file| {
+                made.of = Some(blake3::hash(file.bytes()).to_hex().to_string());
+                file.decode(Want::Luma { scale: step }, spare)
             }),
         };
         let right = |picture: Picture| if picture.size == self.run.layout.small() { Ok(picture) } else { Err(Lack::OtherSize) };
@@ -306,7 +306,7 @@ impl<'a> Worker<'a> {
             }
             // Copied or touched since, the file is the same one where all of its bytes are. What was not read made no difference.
             let Some(of) = &made.of else { return true };
-            self.decoder.read(self.run.whole[at].1).is_ok_and(|file| *blake3::hash(file).to_hex() == **of)
+            self.decoder.read(self.run.whole[at].1).is_ok_and(|file| *blake3::hash(file.bytes()).to_hex() == **of)
         };
         kept.made.len() == reach.stills().count() && stills.by_ref().zip(&kept.made).all(of)
     }

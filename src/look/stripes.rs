@@ -4,15 +4,13 @@
 
 use std::f64::consts::TAU;
 
-use super::compare::Seen;
+use super::seen::{LIT, Seen};
 
 /// Minimum and maximum number of stripes looked for. Fewer are a light that moves.
 const FEWEST: usize = 4;
 const MOST: usize = 30;
 /// Minimum strength of stripes, in multiples of the median over all numbers of stripes.
 const STANDS_OUT: f64 = 3.0;
-/// Roots of light that are neither black nor white.
-const LIT: std::ops::Range<f32> = 0.06..0.97;
 
 /// The strongest stripes by which the rows of two stills (columns, where the sensor stood on its side) differ in light: how many
 /// there are from edge to edge, and the amplitude of the wave as a share of the light.

@@ -91,7 +91,7 @@ fn on_all<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> Option<R> + Sync) 
 }
 
 fn held_against(path: &Path, file: &FileUsed, sha: bool, read: &(dyn Fn(u64) -> bool + Sync)) -> Option<Outcome> {
-    Some(match whole(path, sha, read) {
+    Some(match whole(path, sha, &mut |piece| read(piece.len() as u64)) {
         Ok(Some(whole)) if whole.blake3.to_hex().as_str() == file.blake3 => Outcome::Same(Box::new(whole)),
         Ok(Some(_)) => Outcome::Changed,
         Ok(None) => return None,

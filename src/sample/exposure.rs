@@ -14,7 +14,8 @@
 
 use super::colour::{Mix, Target};
 use super::dither::{self, Place};
-use super::kernels::{self, Kernels, ToCode};
+use super::kernels::{self, Kernels};
+use super::kernels_portable::ToCode;
 use super::light::Curve;
 use super::{BLUE, CodeRange, Grid, LUMA, PaintError, Painter, RED};
 use crate::geom::Window;

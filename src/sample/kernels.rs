@@ -1,21 +1,13 @@
-//! The inner loops, in safe Rust: what every machine can run, and the twin that the SIMD kernels are compared with.
-//!
-//! Resampling goes down the columns first, over the columns the window needs only, then across. 8-bit samples are resampled
-//! in whole numbers, which both sets of kernels add up to the same bit; 16-bit samples in `f32`.
-//!
-//! Between the two passes an 8-bit sample `v` is `(v − 128) · 2⁷` in an `i16`: fifteen bits, with room for overshoot to twice
-//! the range. Weights are below 2 in sum of magnitudes (see [`super::weights`]), so sums across stay within 32 bits.
+//! The inner loops, by the fastest set of kernels that the machine has.
 
-use super::patches::{self, Patches, Track};
-use super::weights::{LANES, Table};
+use super::kernels_portable::{self as portable, ToCode, round_to_u16};
+use super::patches::{Patches, Track};
+use super::strip::Strip;
+use super::weights::Table;
 use crate::picture::{Plane, Samples};
 
 #[cfg(target_arch = "x86_64")]
 use super::kernels_avx2 as avx2;
-
-/// Bits after the point of what lies between the two passes, and what it is counted from.
-pub(super) const FRACTION: u32 = 7;
-pub(super) const MIDDLE: i32 = 128;
 
 /// Which set of kernels this machine runs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,7 +75,7 @@ impl Kernels {
 
     fn down_whole(self, strip: Strip<u8>, weights: &[i16], bits: u32, out: &mut [i16]) {
         match self {
-            Self::Portable => down_whole(strip, weights, bits, out),
+            Self::Portable => portable::down_whole(strip, weights, bits, out),
             #[cfg(target_arch = "x86_64")]
             Self::Avx2(seen) => avx2::down_whole(seen, strip, weights, bits, out),
         }
@@ -92,7 +84,7 @@ impl Kernels {
     fn down_real(self, strip: Strip<u16>, weights: &[f32], out: &mut [f32]) {
         strip.check(weights.len(), out.len());
         match self {
-            Self::Portable => down_real(strip, weights, out),
+            Self::Portable => portable::down_real(strip, weights, out),
             #[cfg(target_arch = "x86_64")]
             Self::Avx2(seen) => avx2::down_real(seen, strip, weights, out),
         }
@@ -101,8 +93,8 @@ impl Kernels {
     fn across_whole(self, band: &[i16], table: &Table, out: &mut [f32]) {
         match self {
             Self::Portable => {
-                let scale = from_between(table.bits());
-                across_whole(band, table.taps(), table.firsts(), table.whole(), scale, out);
+                let scale = portable::from_between(table.bits());
+                portable::across_whole(band, table.taps(), table.firsts(), table.whole(), scale, out);
             }
             #[cfg(target_arch = "x86_64")]
             Self::Avx2(seen) => avx2::across_whole(seen, band, table, out),
@@ -111,7 +103,7 @@ impl Kernels {
 
     fn across_real(self, band: &[f32], table: &Table, out: &mut [f32]) {
         match self {
-            Self::Portable => across_real(band, table, out),
+            Self::Portable => portable::across_real(band, table, out),
             #[cfg(target_arch = "x86_64")]
             Self::Avx2(seen) => avx2::across_real(seen, band, table, out),
         }
@@ -120,7 +112,7 @@ impl Kernels {
     /// A row of a rolled frame from 8-bit samples, weights in units of 2⁻ᵇⁱᵗˢ. Values are on the samples' own scale, unclipped.
     pub(super) fn rolled_whole(self, plane: Strip<u8>, patches: Patches<i16>, bits: u32, track: Track, out: &mut [f32]) {
         match self {
-            Self::Portable => rolled_whole(plane, patches, bits, track, out),
+            Self::Portable => portable::rolled_whole(plane, patches, bits, track, out),
             #[cfg(target_arch = "x86_64")]
             Self::Avx2(seen) => avx2::rolled_whole(seen, plane, patches, bits, track, out),
         }
@@ -129,7 +121,7 @@ impl Kernels {
     /// The same from 16-bit samples, weights as they are.
     pub(super) fn rolled_real(self, plane: Strip<u16>, patches: Patches<f32>, track: Track, out: &mut [f32]) {
         match self {
-            Self::Portable => rolled_real(plane, patches, track, out),
+            Self::Portable => portable::rolled_real(plane, patches, track, out),
             #[cfg(target_arch = "x86_64")]
             Self::Avx2(seen) => avx2::rolled_real(seen, plane, patches, track, out),
         }
@@ -138,175 +130,9 @@ impl Kernels {
     /// Writes a row of 8-bit codes: for every pixel `finish` of three values, dithered.
     pub(super) fn to_codes(self, rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64], out: &mut [u8]) {
         match self {
-            Self::Portable => to_codes(rows, finish, thresholds, out),
+            Self::Portable => portable::to_codes(rows, finish, thresholds, out),
             #[cfg(target_arch = "x86_64")]
             Self::Avx2(seen) => avx2::to_codes(seen, rows, finish, thresholds, out),
-        }
-    }
-}
-
-/// Part of a plane: where its first wanted sample is, and how far on the next row begins.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Strip<'a, S> {
-    /// From the first wanted sample on.
-    pub samples: &'a [S],
-    /// Samples from one row to the next.
-    pub stride: usize,
-}
-
-impl<'a, S: Copy> Strip<'a, S> {
-    fn new(samples: &'a [S], stride: usize, top: usize, left: usize) -> Self {
-        Self { samples: &samples[top * stride + left..], stride }
-    }
-
-    /// Panics unless `rows` rows of `columns` samples are there, so that no kernel need say so for itself.
-    pub(super) fn check(self, rows: usize, columns: usize) {
-        assert!(columns <= self.stride, "columns within a row");
-        assert!(rows > 0 && self.samples.len() >= (rows - 1) * self.stride + columns, "rows within the plane");
-    }
-}
-
-/// How three values become one 8-bit code.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct ToCode {
-    /// What each value is multiplied by.
-    pub by: [f32; 3],
-    /// What is added, in codes.
-    pub add: f32,
-    /// The lowest and the highest code there may be.
-    pub within: [f32; 2],
-}
-
-/// Sums of samples times weights in units of 2⁻ᵇⁱᵗˢ, as they lie between the passes.
-#[expect(clippy::cast_possible_truncation, reason = "held within i16 first")]
-#[inline(always)]
-pub(super) fn to_between(sum: i32, bits: u32) -> i16 {
-    let half = 1 << (bits - FRACTION - 1);
-    let value = (sum - (MIDDLE << bits) + half) >> (bits - FRACTION);
-    value.clamp(i32::from(i16::MIN), i32::from(i16::MAX)) as i16
-}
-
-/// What a sum across of values between the passes, times weights in units of 2⁻ᵇⁱᵗˢ, is multiplied by.
-#[expect(clippy::cast_precision_loss, reason = "a power of two")]
-pub(super) fn from_between(bits: u32) -> f32 {
-    ((1_u32 << (bits + FRACTION)) as f32).recip()
-}
-
-/// The safe twin of going down, 8 bits.
-fn down_whole(strip: Strip<u8>, weights: &[i16], bits: u32, out: &mut [i16]) {
-    const COLUMNS: usize = 256;
-    let mut sums = [0_i32; COLUMNS];
-    for (part, out) in out.chunks_mut(COLUMNS).enumerate() {
-        sums.fill(0);
-        for (row, &weight) in weights.iter().enumerate() {
-            let from = row * strip.stride + part * COLUMNS;
-            let samples = &strip.samples[from..from + out.len()];
-            for (sum, &sample) in sums.iter_mut().zip(samples) {
-                *sum += i32::from(weight) * i32::from(sample);
-            }
-        }
-        for (out, &sum) in out.iter_mut().zip(&sums) {
-            *out = to_between(sum, bits);
-        }
-    }
-}
-
-/// The safe twin of going down, 16 bits.
-fn down_real(strip: Strip<u16>, weights: &[f32], out: &mut [f32]) {
-    const COLUMNS: usize = 256;
-    for (part, out) in out.chunks_mut(COLUMNS).enumerate() {
-        out.fill(0.0);
-        for (row, &weight) in weights.iter().enumerate() {
-            let from = row * strip.stride + part * COLUMNS;
-            for (sum, &sample) in out.iter_mut().zip(&strip.samples[from..]) {
-                *sum += weight * f32::from(sample);
-            }
-        }
-    }
-}
-
-/// The safe twin of going across, 8 bits; `taps` weights to each of `firsts`.
-#[expect(clippy::cast_precision_loss, reason = "f32 holds 24 bits, 14 are promised")]
-pub(super) fn across_whole(band: &[i16], taps: usize, firsts: &[u32], weights: &[i16], scale: f32, out: &mut [f32]) {
-    for ((out, &first), weights) in out.iter_mut().zip(firsts).zip(weights.chunks_exact(taps)) {
-        let values = &band[first as usize..first as usize + taps];
-        let sum: i32 = values.iter().zip(weights).map(|(&value, &weight)| i32::from(value) * i32::from(weight)).sum();
-        *out = sum as f32 * scale + MIDDLE as f32;
-    }
-}
-
-/// The safe twin of going across, 16 bits.
-fn across_real(band: &[f32], table: &Table, out: &mut [f32]) {
-    let taps = table.taps();
-    for ((out, &first), weights) in out.iter_mut().zip(table.firsts()).zip(table.real().chunks_exact(taps)) {
-        let mut sums = [0.0_f32; LANES];
-        let samples = &band[first as usize..first as usize + taps];
-        for (samples, weights) in samples.chunks_exact(LANES).zip(weights.chunks_exact(LANES)) {
-            for lane in 0..LANES {
-                sums[lane] += samples[lane] * weights[lane];
-            }
-        }
-        let halves: [f32; LANES / 2] = std::array::from_fn(|lane| sums[lane] + sums[lane + LANES / 2]);
-        *out = (halves[0] + halves[1]) + (halves[2] + halves[3]);
-    }
-}
-
-/// The safe twin of a rolled row, 8 bits.
-fn rolled_whole(plane: Strip<u8>, patches: Patches<i16>, bits: u32, mut track: Track, out: &mut [f32]) {
-    let unit = patches::unit_of(bits);
-    for out in out {
-        let spot = track.next(plane.stride, patches.phases);
-        let sums = spot.phases.map(|phase| {
-            let mut lanes = [0_i32; LANES];
-            for (samples, weights) in patches.eights(plane, spot.at, phase) {
-                for lane in 0..LANES {
-                    lanes[lane] += i32::from(samples[lane]) * i32::from(weights[lane]);
-                }
-            }
-            lanes.iter().sum()
-        });
-        *out = spot.mixed_whole(sums, unit);
-    }
-}
-
-/// The safe twin of a rolled row, 16 bits.
-fn rolled_real(plane: Strip<u16>, patches: Patches<f32>, mut track: Track, out: &mut [f32]) {
-    for out in out {
-        let spot = track.next(plane.stride, patches.phases);
-        let sums = spot.phases.map(|phase| {
-            let mut lanes = [0.0_f32; LANES];
-            for (samples, weights) in patches.eights(plane, spot.at, phase) {
-                for lane in 0..LANES {
-                    lanes[lane] += f32::from(samples[lane]) * weights[lane];
-                }
-            }
-            lanes.iter().sum()
-        });
-        *out = spot.mixed_real(sums);
-    }
-}
-
-/// Adding 2²³ leaves a number below 2²³, rounded to the nearest whole one, in the low bits.
-const WHOLE: f32 = 8_388_608.0;
-
-/// Rounds a value from 0 to 65,535 to the nearest whole number.
-#[expect(clippy::cast_possible_truncation, reason = "the low 16 bits are the number")]
-#[inline(always)]
-pub(super) fn round_to_u16(value: f32) -> u16 {
-    (value + WHOLE).to_bits() as u16
-}
-
-/// The last step to 8 bits: to 1/256 code first, so that a value within 1/512 of a code is that code under any threshold.
-#[expect(clippy::cast_possible_truncation, reason = "codes are within 0 and 255")]
-#[inline(always)]
-pub(super) fn to_codes(rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64], out: &mut [u8]) {
-    let ([a, b, c], [low, high]) = (rows, finish.within);
-    for (((out, a), b), c) in out.chunks_mut(64).zip(a.chunks(64)).zip(b.chunks(64)).zip(c.chunks(64)) {
-        for ((((out, a), b), c), &threshold) in out.iter_mut().zip(a).zip(b).zip(c).zip(thresholds) {
-            let code = finish.add + finish.by[0] * a + finish.by[1] * b + finish.by[2] * c;
-            // `max` first: it turns a NaN into the lowest code.
-            let parts = round_to_u16(code.max(low).min(high) * 256.0);
-            *out = ((u32::from(parts) + u32::from(threshold)) >> 8) as u8;
         }
     }
 }
@@ -325,6 +151,7 @@ pub(super) fn to_rgb16(rows: [&[f32]; 3], channels: &[([f32; 3], f32); 3], out: 
 #[cfg(test)]
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "made-up pixels")]
 mod tests {
+    use super::super::patches::TILE;
     use super::super::weights::{Axis, Depth, Tables};
     use super::*;
     use crate::picture::Siting;
@@ -404,7 +231,7 @@ mod tests {
         for (start, step) in [([0.3, 0.7], [1.1, 0.4]), ([61.9, 45.2], [-1.3, -0.9]), ([3.0, 46.5], [1.7, 0.0])] {
             for tiles in [vec![0], vec![0, 8, 190, 198], vec![8, 190, 198, 206, 2090, 2098]] {
                 for phases in [[38, 38], [6, 13]] {
-                    let count = tiles.len() * patches::TILE * (phases[0] + 1) * (phases[1] + 1);
+                    let count = tiles.len() * TILE * (phases[0] + 1) * (phases[1] + 1);
                     let whole: Vec<i16> = (0..count).map(|_| next() / 8).collect();
                     let real: Vec<f32> = (0..count).map(|_| f32::from(next()) * 1e-6).collect();
                     let whole = Patches { tiles: &tiles, weights: &whole, phases };

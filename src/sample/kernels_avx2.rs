@@ -1,4 +1,4 @@
-//! The inner loops for AVX2 and FMA. Each does what its safe twin in [`super::kernels`] does.
+//! The inner loops for AVX2 and FMA. Each does what its safe twin in [`super::kernels_portable`] does.
 #![expect(unsafe_code, reason = "SIMD loads and stores, each of a slice or an array of the right length")]
 
 use core::arch::x86_64::{
@@ -11,8 +11,9 @@ use core::arch::x86_64::{
     _mm256_sra_epi32, _mm256_storeu_ps, _mm256_storeu_si256, _mm256_unpackhi_epi8, _mm256_unpacklo_epi8,
 };
 
-use super::kernels::{self, FRACTION, MIDDLE, Strip, ToCode};
+use super::kernels_portable::{self as portable, FRACTION, MIDDLE, ToCode};
 use super::patches::{Patches, TILE, Track, unit_of};
+use super::strip::Strip;
 use super::weights::{LANES, Table};
 
 /// Proof that this machine has AVX2 and FMA.
@@ -34,7 +35,7 @@ pub(super) fn down_whole(_: Seen, strip: Strip<u8>, weights: &[i16], bits: u32, 
     for (column, out) in out.iter_mut().enumerate().skip(done) {
         let products = weights.iter().enumerate();
         let products = products.map(|(row, &weight)| i32::from(weight) * i32::from(strip.samples[row * strip.stride + column]));
-        *out = kernels::to_between(products.sum(), bits);
+        *out = portable::to_between(products.sum(), bits);
     }
 }
 
@@ -102,11 +103,11 @@ pub(super) fn across_whole(_: Seen, band: &[i16], table: &Table, out: &mut [f32]
     let (groups, rest) = out.as_chunks_mut::<LANES>();
     let (first_groups, rest_firsts) = table.firsts().as_chunks::<LANES>();
     let (grouped, rest_weights) = table.whole().split_at(groups.len() * LANES * taps);
-    let scale = kernels::from_between(table.bits());
+    let scale = portable::from_between(table.bits());
     // SAFETY: `Seen` says that the machine has AVX2; a table's firsts lie within its span, so that all taps are within the
     // band.
     unsafe { across_groups(band, taps, first_groups, grouped, scale, groups) };
-    kernels::across_whole(band, taps, rest_firsts, rest_weights, scale, rest);
+    portable::across_whole(band, taps, rest_firsts, rest_weights, scale, rest);
 }
 
 /// # Safety
@@ -352,5 +353,5 @@ pub(super) fn to_codes(_: Seen, rows: [&[f32]; 3], finish: &ToCode, thresholds: 
 
 #[target_feature(enable = "avx2")]
 fn to_codes_with(rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64], out: &mut [u8]) {
-    kernels::to_codes(rows, finish, thresholds, out);
+    portable::to_codes(rows, finish, thresholds, out);
 }

@@ -19,9 +19,11 @@ mod invent;
 mod kernels;
 #[cfg(target_arch = "x86_64")]
 mod kernels_avx2;
+mod kernels_portable;
 mod light;
 mod patches;
 mod rolled;
+mod strip;
 mod tone;
 mod weights;
 
@@ -40,7 +42,8 @@ pub use invent::Pair;
 
 use colour::{Conversion, Conversions, Mix, Target};
 use dither::Place;
-use kernels::{Band, Kernels, ToCode};
+use kernels::{Band, Kernels};
+use kernels_portable::ToCode;
 use rolled::{Fans, Lattice};
 use tone::Tone;
 use weights::{Axis, Depth, Tables};

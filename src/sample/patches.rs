@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use super::kernels::Strip;
+use super::strip::Strip;
 use super::weights::LANES;
 
 /// A patch is made of tiles of two rows of so many samples.

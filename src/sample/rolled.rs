@@ -18,8 +18,9 @@
 use std::sync::LazyLock;
 
 use super::Grid;
-use super::kernels::{Kernels, Strip};
+use super::kernels::Kernels;
 use super::patches::{Patches, TILE, TILE_COLUMNS, TILE_ROWS, Track};
+use super::strip::Strip;
 use super::weights::{self, Depth, LOBES};
 use crate::geom;
 use crate::picture::{Plane, Samples, Siting};

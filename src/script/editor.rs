@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::form::{Field, Form, Items, Style, Wants};
 use super::made::Kind;
-use super::{Move, fields, modules};
+use super::{Move, embedded, fields};
 
 /// The whole definitions file: valid Lua that defines nothing when run.
 pub(super) fn types() -> String {
@@ -22,7 +22,7 @@ pub(super) fn types() -> String {
         };
     }
     out += "\n---What require \"moves\" gives: every move by its name, each also as require \"moves.NAME\".\n---@class stillpath.Moves\n";
-    for Move { name, help, gives, .. } in modules::moves() {
+    for Move { name, help, gives, .. } in embedded::moves() {
         let kind = if gives == "pace" { Kind::Pace } else { Kind::Framing };
         let _infallible = writeln!(out, "---@field {name} fun(given: table): {} {help}", kind.class());
     }

@@ -27,6 +27,7 @@ mod corrections;
 mod covers;
 mod dials;
 mod editor;
+mod embedded;
 mod examples;
 mod failure;
 mod fields;
@@ -146,7 +147,7 @@ pub fn run(request: &Request) -> Result<Script, Refused> {
 /// The text a place's file holds: a script or module on disk, or an embedded move (`stillpath:moves/push_in.lua`).
 #[must_use]
 pub fn source_text(path: &Path) -> Option<String> {
-    modules::embedded_text(path).map(str::to_owned).or_else(|| std::fs::read_to_string(path).ok())
+    embedded::text(path).map(str::to_owned).or_else(|| std::fs::read_to_string(path).ok())
 }
 
 /// A moment as the command line is given it: what a script puts in quotes (`3.5s`, `00:00:03:12`, `start`, `end`), seconds as a
@@ -197,5 +198,5 @@ pub struct Move {
 /// The embedded moves in the order of their names.
 #[must_use]
 pub fn moves() -> Vec<Move> {
-    modules::moves()
+    embedded::moves()
 }

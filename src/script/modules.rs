@@ -1,11 +1,5 @@
 //! Finds the modules that `require` names: beside the script, in the user's own moves folder, then the embedded moves. Never
 //! anywhere else.
-//!
-//! ## Decisions
-//!
-//! - To add a move: a file in `scripts/moves/` whose first comment says in one line what it does, then gives an example, then
-//!   lists every argument (`stillpath moves NAME` prints it); its line in `MOVES` here; its plan in `tests/reuse/moves.rs`,
-//!   by a formula where there is one; its picture, which `sh scripts/publish` draws from the example.
 
 use std::cell::RefCell;
 use std::collections::BTreeSet;
@@ -16,56 +10,13 @@ use mlua::{Function, Lua, Table, Value};
 
 use super::state::{State, Stopped};
 use super::value::{seen, shorten};
-use super::{BUILTIN, Move, Text};
+use super::{BUILTIN, Text, embedded};
 use crate::diag::Diagnostic;
 
 /// Bytes of the longest script or module.
 const LONGEST_SOURCE: u64 = 4 << 20;
 /// Files of a folder looked at for the name that was meant.
 const MOST_LOOKED_AT: usize = 10_000;
-/// What the path of an embedded move starts with, so that it is never taken for a file of the user's.
-const EMBEDDED: &str = "stillpath:";
-
-/// The embedded moves: module name, file, text.
-const MOVES: [(&str, &str, &str); 11] = [
-    ("moves.arc", "moves/arc.lua", include_str!("../../scripts/moves/arc.lua")),
-    ("moves.breathe", "moves/breathe.lua", include_str!("../../scripts/moves/breathe.lua")),
-    ("moves.day_cut", "moves/day_cut.lua", include_str!("../../scripts/moves/day_cut.lua")),
-    ("moves.follow", "moves/follow.lua", include_str!("../../scripts/moves/follow.lua")),
-    ("moves", "moves/init.lua", include_str!("../../scripts/moves/init.lua")),
-    ("moves.pan", "moves/pan.lua", include_str!("../../scripts/moves/pan.lua")),
-    ("moves.pull_out", "moves/pull_out.lua", include_str!("../../scripts/moves/pull_out.lua")),
-    ("moves.push_in", "moves/push_in.lua", include_str!("../../scripts/moves/push_in.lua")),
-    ("moves.reveal", "moves/reveal.lua", include_str!("../../scripts/moves/reveal.lua")),
-    ("moves.settle", "moves/settle.lua", include_str!("../../scripts/moves/settle.lua")),
-    ("moves.tilt", "moves/tilt.lua", include_str!("../../scripts/moves/tilt.lua")),
-];
-
-/// The embedded moves a script can call.
-pub(super) fn moves() -> Vec<Move> {
-    let moves = MOVES.iter().filter_map(|(name, _, text)| Some((name.strip_prefix("moves.")?, *text)));
-    moves
-        .map(|(name, text)| {
-            let mut head =
-                text.lines().map_while(|line| line.strip_prefix("--")).map(|line| line.strip_prefix(' ').unwrap_or(line));
-            let help = head.next().unwrap_or_default();
-            let usage: Vec<&str> = head.skip_while(|line| line.is_empty()).collect();
-            let gives = if text.contains("return pace {") { "pace" } else { "framing" };
-            Move { name, help, usage: usage.join("\n"), gives }
-        })
-        .collect()
-}
-
-/// Whether a module of this name is embedded.
-pub(super) fn is_embedded(name: &str) -> bool {
-    MOVES.iter().any(|(own, ..)| *own == name)
-}
-
-/// The text of an embedded move by the path that a place names.
-pub(super) fn embedded_text(path: &Path) -> Option<&'static str> {
-    let file = path.to_str()?.strip_prefix(EMBEDDED)?;
-    MOVES.iter().find(|(_, own, _)| *own == file).map(|(_, _, text)| *text)
-}
 
 /// Why a source cannot be run.
 #[derive(Debug, thiserror::Error)]
@@ -143,7 +94,7 @@ pub(super) struct Modules {
 /// A module that was found.
 enum Found {
     File(PathBuf),
-    Embedded(&'static str, &'static str),
+    Embedded(PathBuf, &'static str),
 }
 
 impl Modules {
@@ -178,7 +129,7 @@ impl Modules {
         };
         let found = self.locate(&text).map_err(|why| stop(Diagnostic::mistake(why)))?;
         let Some(found) = found else {
-            let names: Vec<&str> = MOVES.iter().map(|(name, ..)| *name).collect();
+            let names: Vec<&str> = embedded::names().collect();
             let looked = match &self.user_moves {
                 Some(folder) => format!("looked beside the script, in {} and among the embedded moves", folder.display()),
                 None => "looked beside the script and among the embedded moves".into(),
@@ -189,7 +140,7 @@ impl Modules {
         };
         let (path, source) = match found {
             Found::File(path) => (path, None),
-            Found::Embedded(file, text) => (PathBuf::from(format!("{EMBEDDED}{file}")), Some(text)),
+            Found::Embedded(path, text) => (path, Some(text)),
         };
         let key = path.to_string_lossy().into_owned();
         if self.done.borrow().contains(&path) {
@@ -262,7 +213,7 @@ impl Modules {
             }
             return Ok(Some(Found::File(path)));
         }
-        let embedded = MOVES.iter().find(|(own, ..)| *own == name).map(|(_, file, text)| Found::Embedded(file, text));
+        let embedded = embedded::module(name).map(|(path, text)| Found::Embedded(path, text));
         Ok(embedded.or(itself))
     }
 }
@@ -287,15 +238,5 @@ mod tests {
         for bad in ["", ".", "..", "../secret", "/etc/passwd", "a..b", "a/b", "a\\b", "a.lua\0", "moves.", "ä"] {
             assert!(!is_module_name(bad), "{bad} was taken");
         }
-    }
-
-    #[test]
-    fn every_move_in_the_folder_is_embedded() {
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scripts/moves");
-        let mut files: Vec<String> =
-            std::fs::read_dir(folder).unwrap().map(|entry| format!("moves/{}", entry.unwrap().file_name().display())).collect();
-        files.sort();
-        let embedded: Vec<&str> = MOVES.iter().map(|(_, file, _)| *file).collect();
-        assert_eq!(files, embedded);
     }
 }

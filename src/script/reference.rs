@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 
 use super::form::{Form, Style};
-use super::{Move, examples, fields, modules};
+use super::{Move, embedded, examples, fields};
 
 /// The whole page, in Markdown.
 pub(super) fn page() -> String {
@@ -13,10 +13,10 @@ pub(super) fn page() -> String {
         out += &section(form);
     }
     out += "\n## Moves\n\n`local moves = require \"moves\"`, then `framing = moves.NAME { … }`, or `pace =` for those that make one; `stillpath moves NAME` lists the arguments of each.\n\n| move | makes | what it does |\n|---|---|---|\n";
-    for entry in modules::moves() {
+    for entry in embedded::moves() {
         let _infallible = writeln!(out, "| `{}` | `{}` | {} |", entry.name, entry.gives, cell(entry.help));
     }
-    for Move { name, help, usage, .. } in modules::moves() {
+    for Move { name, help, usage, .. } in embedded::moves() {
         let picture = format!("![{}](../examples/moves/{name}.svg)", cell(help));
         let _infallible = write!(out, "\n### `moves.{name}`\n\n{picture}\n\n```text\n{usage}\n```\n");
     }

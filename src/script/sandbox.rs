@@ -26,6 +26,7 @@ use mlua::chunk::ChunkMode;
 use mlua::debug::DebugEvent;
 use mlua::{Function, HookTriggers, Lua, LuaOptions, LuaString, MultiValue, StdLib, Table, Value, VmState};
 
+use super::embedded;
 use super::failure::{error_text, notice_limit, run_error, syntax_error, value_text};
 use super::modules::{self, Modules, SourceError};
 use super::state::{Limit, State, Stopped};
@@ -298,7 +299,7 @@ fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
     if TEXTS.contains(&name) || Ease::KEYWORDS.contains(&quoted.as_str()) {
         return diagnostic.help(format!("put it in quotes: {quoted:?}"));
     }
-    if modules::is_embedded(name) {
+    if embedded::is_embedded(name) {
         return diagnostic.help(format!("write local {name} = require \"{name}\" first"));
     }
     let mut names: Vec<String> = lua.globals().pairs::<String, Value>().filter_map(|pair| Some(pair.ok()?.0)).collect();

@@ -11,7 +11,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use mlua::Lua;
 
 use super::tokens::{self, Entry};
-use super::{Dial, Text};
+use super::{Dial, Text, embedded};
 use crate::diag::{Diagnostic, Diagnostics, Place};
 
 /// Mistakes reported in one run; the rest are only counted.
@@ -229,7 +229,7 @@ impl State {
     /// The line of an embedded move that is being run on behalf of [`State::here`].
     pub(super) fn through(&self, lua: &Lua) -> Option<Place> {
         let passing = self.lines_up(lua).take_while(|(_, blamed)| !*blamed).map(|(place, _)| place);
-        passing.into_iter().find(|place| super::modules::embedded_text(&place.file).is_some())
+        passing.into_iter().find(|place| embedded::text(&place.file).is_some())
     }
 
     /// The blamed lines of the calls that led here, the innermost first, at most `most`.

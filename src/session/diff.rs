@@ -9,7 +9,8 @@ use std::path::PathBuf;
 
 use super::draw as sheets;
 use super::pictures::{self, Form};
-use super::prepare::{Encoders, Looking, Part, Prepared, prepare};
+use super::prepare::{Encoders, Part, Prepared, prepare};
+use super::surveyor::Looking;
 use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, Track};
@@ -120,7 +121,7 @@ fn sheet(
     let painted = sheets::painted(shoot, plan, row, watch)?;
     let shown = row.foremost().map_or(row.shown, Layer::slot);
     let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[shown.0].name.clone(), slot: None };
-    let title = format!("{} before, {} after", sheets::title(before, one), sheets::title(after, other));
+    let title = format!("{} before, {} after", before.title(one), after.title(other));
     let length = one.made.plan.length.max(other.made.plan.length);
     let backdrop = Some(backdrop);
     let (interval, subjects, covers) = (None, Vec::new(), [].as_slice());

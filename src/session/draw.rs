@@ -3,8 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use super::pictures::{self, Form};
-use super::prepare::{Encoders, Looking, Part, Prepared, prepare};
+use super::prepare::{Encoders, Part, Prepared, prepare};
 use super::strip::{self, Choice};
+use super::surveyor::Looking;
 use super::{Failure, Reply, ScriptOptions};
 use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, Track};
@@ -12,7 +13,6 @@ use crate::picture::Frame;
 use crate::pipeline::{Detail, Watch};
 use crate::plan::{DeliveryPlan, KeyedWindow, Layer, Row, Subject};
 use crate::shoot::Shoot;
-use crate::units::Size;
 use crate::{resolve, script};
 
 /// Pixels of the still under the windows, at most: more than a sheet shows, so that it may be enlarged.
@@ -115,7 +115,7 @@ fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch)
     let shown = plan.rows[frame].foremost().map_or(plan.rows[frame].shown, Layer::slot);
     let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[shown.0].name.clone(), slot: Some(shown) };
     let subjects = part.made.subjects();
-    let mut sheet = sheet_of(part, shoot, &keys, title(prepared, part), Some(backdrop));
+    let mut sheet = sheet_of(part, shoot, &keys, prepared.title(part), Some(backdrop));
     sheet.subjects = once_each(&subjects);
     Ok(draw::sheet(&sheet))
 }
@@ -158,11 +158,6 @@ fn once_each(subjects: &[Option<Subject>]) -> Vec<draw::Subject<'_>> {
     once.into_iter().map(|(track, subject)| draw::Subject { track, boxes: &subject.boxes, keys: &subject.keys }).collect()
 }
 
-/// The script, and the shot where it has several.
-pub(super) fn title(prepared: &Prepared, part: &Part) -> String {
-    if part.shot.name.is_empty() { prepared.stem.clone() } else { format!("{}: {}", prepared.stem, part.shot.name) }
-}
-
 /// The frame of the first delivery at a moment as the command line writes it.
 fn frame_at(prepared: &Prepared, part: &Part, text: &str) -> Result<usize, Failure> {
     let moment = script::moment(text, part.shot.fps);
@@ -170,9 +165,4 @@ fn frame_at(prepared: &Prepared, part: &Part, text: &str) -> Result<usize, Failu
     let (shoot, when) = (&prepared.shoots[part.shoot], resolve::When::Moment(moment));
     let reasons = part.made.explain(&part.shot, shoot, 0, &when).map_err(Failure::refused)?;
     Ok(usize::try_from(reasons.frame).unwrap_or(0))
-}
-
-/// A size as [`pictures::small`] makes it of every frame of a strip.
-pub(super) fn strip_size(frame: Size) -> Size {
-    pictures::small(frame, 240.0 * 135.0)
 }

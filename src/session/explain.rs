@@ -7,7 +7,8 @@
 //! - `--at` with a moment of the clip means the frame on screen then; with a moment of the shoot, the first frame at or after
 //!   it.
 
-use super::prepare::{Encoders, Looking, prepare};
+use super::prepare::{Encoders, prepare};
+use super::surveyor::Looking;
 use super::{Failure, Reply, ScriptOptions, Watch, pretty};
 use crate::diag::Diagnostic;
 use crate::{resolve, script};

@@ -5,8 +5,10 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use serde_json::json;
 
-use super::prepare::{Encoders, Looking, Prepared, prepare};
-use super::render::{decoding_remarks, describe_fault, mark_damaged};
+use super::outcome::{decoding_remarks, describe_fault};
+use super::prepare::{Encoders, Prepared, prepare};
+use super::render::mark_damaged;
+use super::surveyor::Looking;
 use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::{self, Diagnostic};
 use crate::encode;

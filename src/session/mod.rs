@@ -10,6 +10,8 @@ mod frame;
 mod live;
 mod moves;
 mod new;
+mod outcome;
+mod outputs;
 mod pictures;
 mod preflight;
 mod prepare;
@@ -51,7 +53,8 @@ pub use survey::{SurveyOptions, survey};
 pub use tables::{TableOptions, level, steady};
 pub use types::{Published, types};
 
-use prepare::{Encoders, Looking, prepare};
+use prepare::{Encoders, prepare};
+use surveyor::Looking;
 
 /// What every command that runs a script is given.
 #[derive(Debug, Clone)]

@@ -4,7 +4,7 @@ use std::io::Write as _;
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::render::describe_fault;
+use super::outcome::describe_fault;
 use super::{Failure, REFUSED, Reply};
 use crate::diag::Diagnostic;
 use crate::draw::Drawing;

@@ -7,8 +7,8 @@
 
 use std::path::{Path, PathBuf};
 
-use super::surveyor::{Anew, Surveyor};
-use super::{Failure, REFUSED, Reply, ScriptOptions, Watch, preflight};
+use super::surveyor::{Anew, Looking, Surveyor};
+use super::{Failure, REFUSED, Reply, ScriptOptions, preflight};
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::level::{Curve, Region};
 use crate::measures::Measures;
@@ -66,14 +66,6 @@ pub(super) enum Encoders {
     Asked,
     /// For what comes without one.
     LeftAlone,
-}
-
-/// How the stills are looked at, where a shot asks for it.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Looking<'a> {
-    pub(super) watch: &'a Watch,
-    /// No progress.
-    pub(super) quiet: bool,
 }
 
 /// Runs the script, surveys its shoots (and looks at those that are to be levelled or steadied), resolves its shots.
@@ -170,6 +162,11 @@ impl Prepared {
             notes.extend(part.made.plan.remarks.clone());
         }
         notes
+    }
+
+    /// The script's name, and the shot's where it has several.
+    pub(super) fn title(&self, part: &Part) -> String {
+        if part.shot.name.is_empty() { self.stem.clone() } else { format!("{}: {}", self.stem, part.shot.name) }
     }
 
     /// The one delivery there is.

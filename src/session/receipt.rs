@@ -28,8 +28,8 @@ use std::time::Instant;
 
 use serde::Deserialize;
 
+use super::outcome::tally_of;
 use super::prepare::{Part, Prepared};
-use super::render::tally_of;
 use super::{Failure, INTERRUPTED, Reply, ScriptOptions, Watch, bytes, progress};
 use crate::diag::Diagnostic;
 use crate::encode;

@@ -7,21 +7,21 @@ use std::sync::atomic::Ordering;
 use serde_json::json;
 
 use super::draft::{self, DraftOptions, Kept};
-use super::preflight;
-use super::prepare::{Encoders, Looking, Part, Prepared, known, prepare};
+use super::outcome::{decoding_remarks, describe_fault, stood_in, tally_of};
+use super::prepare::{Encoders, Part, Prepared, known, prepare};
 use super::receipt::{self, Stages};
 use super::resume::{self, Pass, Saved};
 use super::strip::{self, Strip};
+use super::surveyor::Looking;
 use super::tables::{self, Kind};
-use super::{Failure, Reply, ScriptOptions, bytes, pretty, progress};
-use crate::diag::{self, Diagnostic, Diagnostics};
-use crate::pipeline::{Detail, Fault, Finished, Job, Outcome, StoodIn, Watch};
-use crate::plan::{self, DeliveryPlan, Tally};
+use super::{Failure, Reply, ScriptOptions, bytes, outputs, pretty, progress};
+use crate::diag::{self, Diagnostics};
+use crate::pipeline::{Detail, Fault, Finished, Job, Outcome, Watch};
+use crate::plan::{self, DeliveryPlan};
 use crate::resolve;
-use crate::shoot::{Damage, Shoot};
+use crate::shoot::Damage;
 use crate::shot::Policy;
 use crate::units::SlotIndex;
-use crate::work::SinkError;
 
 /// How to render.
 #[derive(Debug, Clone)]
@@ -82,7 +82,7 @@ fn render_prepared(
         let threads = encoder_threads(workers(options), deliveries_of(prepared, part.shoot).count());
         !options.fresh && resume::is_finished(&prepared.shoots[part.shoot], &draft::made(plan, drafts), path, (threads, drafts))
     };
-    let mut refused = preflight::outputs(prepared, &options.out, options.force, drafts, &is_there);
+    let mut refused = outputs::in_the_way(prepared, &options.out, options.force, drafts, &is_there);
     let receipt = receipted.then(|| receipt::path(prepared, script, &options.out));
     refused
         .extend(receipt.and_then(|path| receipt::in_the_way(&path, script, options.force)).map(Into::into).unwrap_or_default());
@@ -263,39 +263,6 @@ pub(super) fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotInde
     Ok(())
 }
 
-/// A fault in words, with the still's file where one is to blame.
-pub(super) fn describe_fault(fault: &Fault, shoot: &Shoot) -> Diagnostic {
-    let named = |slot: SlotIndex, what: &dyn std::fmt::Display| {
-        let path = shoot.still(slot).map_or_else(|| shoot.slots[slot.0].name.clone(), |still| still.path.display().to_string());
-        Diagnostic::mistake(format!("{path}: {what}"))
-    };
-    match fault {
-        Fault::Damaged { slot, damage } => named(*slot, damage),
-        Fault::OutOfReach { slot, damage, waited } => named(*slot, damage)
-            .help(format!("its folder, drive or share is gone, and did not come back within {} s", waited.as_secs()))
-            .help("no still was replaced by another: connect it again and repeat the command"),
-        Fault::Paint { slot, source } => named(*slot, source),
-        Fault::Sink { source: SinkError::Unheard { .. }, .. } => Diagnostic::mistake(fault.to_string())
-            .help("connect or copy the recording again, or say what to do about it")
-            .help("damaged = \"skip\" (or \"hold\") makes the clip silent from there on"),
-        Fault::Sink { .. } | Fault::Interrupted | Fault::Panicked(_) => Diagnostic::mistake(fault.to_string()),
-    }
-}
-
-/// What decoding had to remark, each once, with the first still it is true of; then what is to be said of the sound.
-pub(super) fn decoding_remarks(outcome: &Outcome, shoot: &Shoot) -> Diagnostics {
-    let heard: BTreeSet<&String> = outcome.finished.iter().flat_map(|finished| &finished.written.remarks).collect();
-    let heard = heard.into_iter().map(Diagnostic::remark);
-    let said = outcome.remarks.iter().map(|(remark, slots)| {
-        let first = slots.first().map_or("", |slot| shoot.slots[slot.0].name.as_str());
-        match slots.len() {
-            1 => Diagnostic::remark(format!("{first}: {remark}")),
-            count => Diagnostic::remark(format!("{count} stills, {first} the first: {remark}")),
-        }
-    });
-    Diagnostics(said.chain(heard).collect())
-}
-
 /// What a draft is, and what it leaves out.
 fn draft_in_words(watch: &Watch) -> String {
     let [decoded, kept] = [&watch.stills, &watch.kept].map(|count| count.load(Ordering::Relaxed));
@@ -347,23 +314,6 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
         }
     }
     text
-}
-
-/// The damaged stills met in the render that a shot was to show, each with the one it shows instead.
-fn stood_in<'a>(part: &'a Part, outcome: &'a Outcome) -> impl Iterator<Item = &'a StoodIn> {
-    let shown = part.made.plan.deliveries.iter().flat_map(|plan| &plan.rows).map(|row| row.shown).collect::<BTreeSet<_>>();
-    outcome.stood_in.iter().filter(move |entry| shown.contains(&entry.slot))
-}
-
-/// The plan's tally, with what the render met.
-pub(super) fn tally_of(part: &Part, shoot: &Shoot, outcome: &Outcome) -> Tally {
-    let mut tally = part.made.plan.tally.clone();
-    for StoodIn { slot, damage, shown } in stood_in(part, outcome) {
-        let name = |slot: &SlotIndex| shoot.slots[slot.0].name.clone();
-        tally.used = tally.used.saturating_sub(1);
-        tally.damaged.push((name(slot), format!("{damage}; {} shown instead", name(shown))));
-    }
-    tally
 }
 
 fn as_json(

@@ -10,15 +10,14 @@
 use std::fmt;
 use std::path::{Path, PathBuf};
 
-use super::draw::strip_size;
 use super::pictures::{self, Form};
 use super::prepare::{Part, Prepared};
-use super::{Failure, draft, draw as sheets};
+use super::{Failure, draft};
 use crate::diag::{self, Diagnostic, Diagnostics};
 use crate::draw::{self, Drawing, StripFrame, StripRow};
 use crate::pipeline::{Detail, Watch};
 use crate::plan::DeliveryPlan;
-use crate::units::timecode;
+use crate::units::{Size, timecode};
 
 /// Which frames are chosen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -137,7 +136,7 @@ fn rows_of(
         .zip(&chosen)
         .map(|(plan, frames)| {
             let rows = frames.iter().map(|frame| plan.rows[*frame].clone()).collect();
-            pictures::in_small(plan, strip_size(plan.frame), rows)
+            pictures::in_small(plan, size_in_strip(plan.frame), rows)
         })
         .collect();
     let painted = pictures::paint_in(detail, shoot, &plans, watch)?;
@@ -147,15 +146,16 @@ fn rows_of(
             let image = if form == Form::Png { pictures::as_png(&frame)? } else { pictures::as_jpeg(&frame) };
             Ok(StripFrame { number: *number, time: timecode(*number as u64, plan.fps), size: frame.size, image })
         });
-        let name = if part.shot.name.is_empty() {
-            plan.name.clone()
-        } else {
-            format!("{}, {}", sheets::title(prepared, part), plan.name)
-        };
+        let name = if part.shot.name.is_empty() { plan.name.clone() } else { format!("{}, {}", prepared.title(part), plan.name) };
         let facts = format!("{} at {} a second, {} frames", plan.frame, plan.fps, plan.rows.len());
         rows.push(StripRow { name, facts, frames: frames.collect::<Result<_, Failure>>()? });
     }
     Ok(rows)
+}
+
+/// The size of a delivery's frames in a strip.
+fn size_in_strip(frame: Size) -> Size {
+    pictures::small(frame, 240.0 * 135.0)
 }
 
 /// The numbers of the frames chosen, in order.
@@ -191,7 +191,7 @@ mod tests {
     use crate::geom::Window;
     use crate::plan::Row;
     use crate::shot::{Codec, Light, Policy, Sharpness};
-    use crate::units::{FrameRate, Size, SlotIndex};
+    use crate::units::{FrameRate, SlotIndex};
 
     fn plan(frames: usize) -> DeliveryPlan {
         let row = Row::plain(SlotIndex(0), Window::new(0.0, 0.0, 4.0, 3.0));

@@ -8,8 +8,7 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::prepare::Looking;
-use super::{Failure, survey as looking, surveyed};
+use super::{Failure, Watch, survey as looking, surveyed};
 use crate::diag::Diagnostics;
 use crate::measures::Measures;
 use crate::register::Registered;
@@ -19,6 +18,14 @@ use crate::units::SlotIndex;
 
 /// Shoots that are kept: those of the script as it is, and some to go back to.
 const KEPT: usize = 8;
+
+/// How the stills are looked at, where a shot asks for it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Looking<'a> {
+    pub(super) watch: &'a Watch,
+    /// No progress.
+    pub(super) quiet: bool,
+}
 
 /// Surveys shoots, and looks at them where a shot asks for it.
 pub(super) trait Surveyor {
@@ -182,8 +189,8 @@ mod tests {
     use std::fs;
     use std::path::Path;
 
+    use super::super::ScriptOptions;
     use super::super::prepare::{Encoders, prepare_with};
-    use super::super::{ScriptOptions, Watch};
     use super::*;
     use crate::ffi::jpeg;
     use crate::units::Size;

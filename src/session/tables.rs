@@ -3,7 +3,8 @@
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
-use super::prepare::{Encoders, Looking, Part, Prepared, prepare};
+use super::prepare::{Encoders, Part, Prepared, prepare};
+use super::surveyor::Looking;
 use super::{Failure, Reply, ScriptOptions, Watch};
 use crate::diag::{self, Diagnostic};
 use crate::plan::Plan;

@@ -1,9 +1,8 @@
-//! Capture times as numbers, and what is usual between two of them.
+//! Capture times as numbers, and lengths of time in words.
 
 use jiff::civil::DateTime;
 
 use super::Item;
-use super::gaps::Gap;
 use crate::shoot::Captured;
 
 const NANOSECONDS: f64 = 1e9;
@@ -20,25 +19,6 @@ pub(super) fn seconds_between(first: &Item, second: &Item) -> Option<f64> {
     #[expect(clippy::cast_precision_loss, reason = "differences of capture times need no more than a double's 53 bits")]
     let nanoseconds = (second.time? - first.time?) as f64;
     Some(nanoseconds / NANOSECONDS)
-}
-
-/// Median seconds between neighbouring stills by their capture times; where most share a second, the mean.
-pub(super) fn interval(items: &[Item], sequence: &[usize], gaps: &[Gap]) -> Option<f64> {
-    let mut gaps = gaps.iter().map(|gap| gap.after).peekable();
-    let mut steps = Vec::with_capacity(sequence.len());
-    for (position, pair) in sequence.windows(2).enumerate() {
-        while gaps.next_if(|after| *after < position).is_some() {}
-        if gaps.peek() == Some(&position) {
-            continue;
-        }
-        steps.extend(seconds_between(&items[pair[0]], &items[pair[1]]).filter(|seconds| *seconds >= 0.0));
-    }
-    #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
-    let mean = steps.iter().sum::<f64>() / steps.len() as f64;
-    match median(steps)? {
-        0.0 => (mean > 0.0).then_some(mean),
-        usual => Some(usual),
-    }
 }
 
 /// The value in the middle; of an even count, the mean of the two.

@@ -92,7 +92,7 @@ pub fn survey(request: &Request) -> Result<Shoot, Diagnostics> {
     set_aside.extend(order.passed.iter().map(|index| SetAside { path: items[*index].path.clone(), reason: copies::PASSED }));
     set_aside.sort_by(|a, b| (a.reason, &a.path).cmp(&(b.reason, &b.path)));
     let notes = said.into_iter().map(|remark| catalogue.note(remark)).collect();
-    let interval = clock::interval(&items, &order.sequence, &gaps.gaps);
+    let interval = rhythm::interval(&items, &order.sequence, &gaps.gaps);
     Ok(Shoot { slots: catalogue.slots, size, interval, set_aside, notes, recording: None })
 }
 

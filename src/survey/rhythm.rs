@@ -5,7 +5,9 @@
 use jiff::civil::DateTime;
 use serde::Serialize;
 
-use super::clock::median;
+use super::Item;
+use super::clock::{median, seconds_between};
+use super::gaps::Gap;
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
@@ -31,6 +33,24 @@ pub struct Rhythm {
     pub pauses: Vec<(SlotIndex, f64)>,
     /// Where the clock went back: the later still, and by how many seconds.
     pub back: Vec<(SlotIndex, f64)>,
+}
+
+/// Median seconds between neighbouring stills by their capture times; where most share a second, the mean.
+pub(super) fn interval(items: &[Item], sequence: &[usize], gaps: &[Gap]) -> Option<f64> {
+    let mut gaps = gaps.iter().map(|gap| gap.after).peekable();
+    let mut steps = Vec::with_capacity(sequence.len());
+    for (position, pair) in sequence.windows(2).enumerate() {
+        while gaps.next_if(|after| *after < position).is_some() {}
+        if gaps.peek() == Some(&position) {
+            continue;
+        }
+        steps.extend(seconds_between(&items[pair[0]], &items[pair[1]]).filter(|seconds| *seconds >= 0.0));
+    }
+    let mean = steps.iter().sum::<f64>() / steps.len() as f64;
+    match median(steps)? {
+        0.0 => (mean > 0.0).then_some(mean),
+        usual => Some(usual),
+    }
 }
 
 /// The rhythm of a shoot; none where fewer than two stills tell their time.

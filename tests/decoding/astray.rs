@@ -11,7 +11,7 @@
 use std::path::PathBuf;
 use std::process::Command;
 
-use stillpath::decode::Decoder;
+use stillpath::decode::{Decoder, Want};
 use stillpath::demo;
 use stillpath::ffi::jpeg::{Coding, Colour, Encoding, encode};
 use stillpath::integrity::{Means, judge};
@@ -222,14 +222,14 @@ fn damage_that_no_decoder_tells_of_is_told_by_the_stills_beside_it_and_whole_sti
         for _ in 0..30 {
             let at = chance.below(count);
             let still = folder.jpeg(scene.size, &spoilt(&coded.jpegs[at], &mut chance));
-            let Ok(seen) = decoder.decode(&still, 0..scene.size.height, None) else {
+            let Ok(seen) = decoder.decode(&still, Want::rows(0..scene.size.height), None) else {
                 warned += 1;
                 // What a whole decode warns of is said whichever rows are asked for.
-                assert!(decoder.decode(&still, 0..8, None).is_err(), "round {round}");
+                assert!(decoder.decode(&still, Want::rows(0..8), None).is_err(), "round {round}");
                 continue;
             };
             let means = decoder.means().unwrap();
-            let due = decoder.decode(&folder.jpeg(scene.size, &coded.jpegs[at]), 0..scene.size.height, None).unwrap();
+            let due = decoder.decode(&folder.jpeg(scene.size, &coded.jpegs[at]), Want::rows(0..scene.size.height), None).unwrap();
             let share = wrong(&rgb(&seen), &rgb(&due), scene.size);
             if share <= 0.005 {
                 continue;

@@ -5,7 +5,7 @@ use std::io::Cursor;
 use exif::experimental::Writer;
 use exif::{Field, In, Tag, Value};
 use moxcms::ColorProfile;
-use stillpath::decode::Decoder;
+use stillpath::decode::{Decoder, Want};
 use stillpath::ffi::jpeg::{Colour, Encoding, encode, encode_rgb};
 use stillpath::picture::{Profile, Siting};
 use stillpath::shoot::Format;
@@ -25,7 +25,7 @@ fn judged(name: &str, colour: Colour, markers: &[(u8, &[u8])]) -> (Profile, Vec<
     let jpeg = encode(&scene(SIZE, channels), SIZE, &Encoding { markers, ..encoding(colour, (1, 1)) });
     let folder = Folder::new();
     let mut decoder = Decoder::new();
-    let picture = decoder.decode(&folder.still(name, Format::Jpeg, SIZE, &jpeg), 0..24, None).unwrap();
+    let picture = decoder.decode(&folder.still(name, Format::Jpeg, SIZE, &jpeg), Want::rows(0..24), None).unwrap();
     (picture.profile, decoder.remarks().to_vec())
 }
 
@@ -149,7 +149,7 @@ fn chroma_sits_where_exif_says() {
         let block = positioning.map(|value| exif_block(&[field(Tag::YCbCrPositioning, Value::Short(vec![value]))]));
         let markers: Vec<(u8, &[u8])> = block.iter().map(|block| (0xE1, block.as_slice())).collect();
         let jpeg = encode_rgb(&scene(SIZE, 3), SIZE, 90, (2, 2), &markers);
-        let picture = Decoder::new().decode(&folder.jpeg(SIZE, &jpeg), 0..24, None).unwrap();
+        let picture = Decoder::new().decode(&folder.jpeg(SIZE, &jpeg), Want::rows(0..24), None).unwrap();
         assert_eq!(picture.planes[0].siting, Siting::FULL);
         let expected = Siting { step_x: 2.0, step_y: 2.0, origin_x: origin[0], origin_y: origin[1] };
         assert_eq!(picture.planes[1].siting, expected, "{positioning:?}");
@@ -161,6 +161,6 @@ fn chroma_sits_where_exif_says() {
 fn a_broken_exif_block_is_passed_over() {
     let folder = Folder::new();
     let jpeg = encode_rgb(&scene(SIZE, 3), SIZE, 90, (2, 2), &[(0xE1, b"Exif\0\0MM\0*\xFF\xFF\xFF\xFF")]);
-    let picture = Decoder::new().decode(&folder.jpeg(SIZE, &jpeg), 0..24, None).unwrap();
+    let picture = Decoder::new().decode(&folder.jpeg(SIZE, &jpeg), Want::rows(0..24), None).unwrap();
     assert_eq!((picture.profile, picture.planes[1].siting.origin_x), (Profile::Srgb, 1.0));
 }

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, SystemTime};
 
-use stillpath::decode::{Decoder, test_decode};
+use stillpath::decode::{Decoder, Want, test_decode};
 use stillpath::ffi::jpeg::{Coding, Colour, Encoding, encode};
 use stillpath::shoot::{Damage, Format};
 use stillpath::units::Size;
@@ -53,10 +53,10 @@ fn a_jpeg_cut_short_is_damaged_whichever_rows_are_asked_for_and_has_the_rows_it_
                 let folder = Folder::new();
                 let still = folder.jpeg(SIZE, &jpeg[..end]);
                 let mut decoder = Decoder::new();
-                let damage = decoder.decode(&still, 0..SIZE.height, None).unwrap_err();
+                let damage = decoder.decode(&still, Want::rows(0..SIZE.height), None).unwrap_err();
                 let Damage::CutShort { decoded: good, due: 80 } = damage else { panic!("cut at {end}: {damage}") };
                 assert!(good < 80);
-                assert_eq!(decoder.decode(&still, 0..8, None).unwrap_err(), damage, "cut at {end}");
+                assert_eq!(decoder.decode(&still, Want::rows(0..8), None).unwrap_err(), damage, "cut at {end}");
                 if good == 0 {
                     continue;
                 }
@@ -241,8 +241,8 @@ fn a_decoder_goes_on_after_every_kind_of_damage() {
     ];
     for bad in bad {
         let still = folder.still("bad.jpg", Format::Jpeg, SIZE, &bad);
-        assert!(decoder.decode(&still, 0..80, spare.take()).is_err());
-        let picture = decoder.decode(&folder.jpeg(SIZE, &jpeg), 0..80, None).unwrap();
+        assert!(decoder.decode(&still, Want::rows(0..80), spare.take()).is_err());
+        let picture = decoder.decode(&folder.jpeg(SIZE, &jpeg), Want::rows(0..80), None).unwrap();
         for plane in 0..3 {
             assert_eq!(rows(&expected, plane), rows(&picture, plane));
         }
@@ -258,7 +258,7 @@ fn a_file_that_lost_its_tables_is_not_decoded_with_the_last_ones() {
     let length = usize::from(u16::from_be_bytes([jpeg[table + 2], jpeg[table + 3]]));
     let without = [&jpeg[..table], &jpeg[table + 2 + length..]].concat();
     let (folder, mut decoder) = (Folder::new(), Decoder::new());
-    decoder.decode(&folder.jpeg(SIZE, &jpeg), 0..80, None).unwrap();
-    let damage = decoder.decode(&folder.jpeg(SIZE, &without), 0..80, None).unwrap_err();
+    decoder.decode(&folder.jpeg(SIZE, &jpeg), Want::rows(0..80), None).unwrap();
+    let damage = decoder.decode(&folder.jpeg(SIZE, &without), Want::rows(0..80), None).unwrap_err();
     assert!(matches!(damage, Damage::Corrupt(_)), "{damage}");
 }

@@ -7,7 +7,7 @@
 
 use std::path::{Path, PathBuf};
 
-use stillpath::decode::{Decoder, header};
+use stillpath::decode::{Decoder, Want, header};
 use stillpath::integrity::{Means, judge};
 use stillpath::picture::{Picture, Samples};
 use stillpath::shoot::Still;
@@ -107,7 +107,7 @@ fn named(extension: &str, write: Write<'_>, scenes: &[&Scene]) -> (usize, usize)
             bytes[from..from + count].iter_mut().for_each(|byte| *byte = chance.next().to_le_bytes()[0]);
             let path = folder.path().join(format!("spoilt.{extension}"));
             std::fs::write(&path, bytes).unwrap();
-            let mut decoded = |path: &Path| decoder.decode(&still(path)?, 0..size.height, None).ok();
+            let mut decoded = |path: &Path| decoder.decode(&still(path)?, Want::rows(0..size.height), None).ok();
             let (Some(seen), Some(due)) = (decoded(&path), decoded(&files[at])) else { continue };
             if wrong(&seen, &due) <= 0.005 {
                 continue;

@@ -15,7 +15,7 @@ mod windows;
 use std::path::Path;
 use std::time::UNIX_EPOCH;
 
-use stillpath::decode::Decoder;
+use stillpath::decode::{Decoder, Want};
 use stillpath::ffi::jpeg::{Coding, Colour, Encoding, encode};
 use stillpath::picture::{Picture, Samples};
 use stillpath::shoot::{Damage, Format, Orientation, Still};
@@ -98,12 +98,12 @@ pub(crate) fn rows(picture: &Picture, plane: usize) -> Vec<Vec<u8>> {
 
 /// The whole picture of a JPEG that is whole.
 pub(crate) fn decoded(jpeg: &[u8], size: Size) -> Picture {
-    Decoder::new().decode(&Folder::new().jpeg(size, jpeg), 0..size.height, None).unwrap()
+    Decoder::new().decode(&Folder::new().jpeg(size, jpeg), Want::rows(0..size.height), None).unwrap()
 }
 
 /// What is wrong with a JPEG that is not.
 pub(crate) fn damage_of(jpeg: &[u8], size: Size) -> Damage {
-    Decoder::new().decode(&Folder::new().jpeg(size, jpeg), 0..size.height, None).unwrap_err()
+    Decoder::new().decode(&Folder::new().jpeg(size, jpeg), Want::rows(0..size.height), None).unwrap_err()
 }
 
 /// A file with other bytes from `at` on.

@@ -1,6 +1,6 @@
 //! Whole JPEGs: every layout against an independent decoder.
 
-use stillpath::decode::Decoder;
+use stillpath::decode::{Decoder, Want};
 use stillpath::ffi::jpeg::{Coding, Colour, Encoding, encode};
 use stillpath::picture::{Model, Picture, Profile, Samples, Siting};
 use stillpath::shoot::{Damage, Format, Orientation};
@@ -107,7 +107,7 @@ fn inks_become_the_colours_they_print() {
             let folder = Folder::new();
             let still = folder.jpeg(size, &encode(&pixels, size, &encoding(colour, (1, 1))));
             let mut decoder = Decoder::new();
-            let picture = decoder.decode(&still, 0..16, None).unwrap();
+            let picture = decoder.decode(&still, Want::rows(0..16), None).unwrap();
             assert_eq!(picture.model, Model::Rgb);
             assert!(decoder.remarks().iter().any(|remark| remark.contains("inks")), "{:?}", decoder.remarks());
             for (plane, expected) in expected.into_iter().enumerate() {
@@ -152,7 +152,7 @@ fn an_arithmetic_jpeg_cut_short_is_never_taken_for_whole() {
     let (size, whole) = (Size::new(40, 24), from_hex(ARITHMETIC));
     let folder = Folder::new();
     for end in 3..whole.len() - 2 {
-        let damage = Decoder::new().decode(&folder.jpeg(size, &whole[..end]), 0..24, None).unwrap_err();
+        let damage = Decoder::new().decode(&folder.jpeg(size, &whole[..end]), Want::rows(0..24), None).unwrap_err();
         assert!(matches!(damage, Damage::CutShort { decoded: 0..24, due: 24 }), "{end}: {damage}");
     }
 }
@@ -176,11 +176,11 @@ fn orientations_turn_every_plane_of_a_jpeg() {
     let folder = Folder::new();
     let mut still = folder.jpeg(size, &ycbcr(size, (2, 2)));
     let mut decoder = Decoder::new();
-    let upright = decoder.decode(&still, 0..22, None).unwrap();
+    let upright = decoder.decode(&still, Want::rows(0..22), None).unwrap();
     for tag in 2..=8 {
         still.orientation = Orientation::from_tag(tag);
         // Rows are those of the upright picture; a turned one is decoded whole.
-        let picture = decoder.decode(&still, 3..5, None).unwrap();
+        let picture = decoder.decode(&still, Want::rows(3..5), None).unwrap();
         assert_eq!(picture.size, still.orientation.upright(size));
         assert_eq!((picture.first_row, picture.end_row), (0, picture.size.height));
         for plane in 0..3 {
@@ -220,9 +220,9 @@ fn a_spare_pictures_room_is_used_again() {
     };
     for tag in [1, 6] {
         still.orientation = Orientation::from_tag(tag);
-        let first = decoder.decode(&still, 0..96, None).unwrap();
+        let first = decoder.decode(&still, Want::rows(0..96), None).unwrap();
         let expected = room(&first);
-        let second = decoder.decode(&still, 0..96, Some(first)).unwrap();
+        let second = decoder.decode(&still, Want::rows(0..96), Some(first)).unwrap();
         assert_eq!(room(&second), expected, "tag {tag}");
     }
 }
@@ -232,7 +232,7 @@ fn the_content_counts_and_not_the_extension() {
     let size = Size::new(32, 32);
     let folder = Folder::new();
     let still = folder.still("still.png", Format::Jpeg, size, &ycbcr(size, (2, 2)));
-    assert_eq!(Decoder::new().decode(&still, 0..32, None).unwrap().model, Model::YCbCr601);
+    assert_eq!(Decoder::new().decode(&still, Want::rows(0..32), None).unwrap().model, Model::YCbCr601);
 }
 
 #[test]
@@ -240,7 +240,8 @@ fn a_decoder_can_be_handed_to_another_thread() {
     let size = Size::new(32, 32);
     let (folder, mut decoder) = (Folder::new(), Decoder::new());
     let still = folder.jpeg(size, &ycbcr(size, (2, 2)));
-    let here = decoder.decode(&still, 0..32, None).unwrap();
-    let there = std::thread::scope(|scope| scope.spawn(|| decoder.decode(&still, 0..32, None).unwrap()).join().unwrap());
+    let here = decoder.decode(&still, Want::rows(0..32), None).unwrap();
+    let there =
+        std::thread::scope(|scope| scope.spawn(|| decoder.decode(&still, Want::rows(0..32), None).unwrap()).join().unwrap());
     assert_eq!(rows(&here, 0), rows(&there, 0));
 }

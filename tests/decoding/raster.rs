@@ -5,7 +5,7 @@ use std::io::Cursor;
 use image::{DynamicImage, ExtendedColorType, ImageEncoder, ImageFormat};
 use moxcms::ColorProfile;
 use png::{BitDepth, ColorType, Encoder, SrgbRenderingIntent};
-use stillpath::decode::{Decoder, test_decode};
+use stillpath::decode::{Decoder, Want, test_decode};
 use stillpath::picture::{Model, Picture, Profile, Samples};
 use stillpath::shoot::{Damage, Format};
 use stillpath::units::Size;
@@ -19,7 +19,7 @@ fn decode(format: Format, size: Size, bytes: &[u8]) -> (Result<Picture, Damage>,
     let folder = Folder::new();
     let still = folder.still("still", format, size, bytes);
     let mut decoder = Decoder::new();
-    let result = decoder.decode(&still, 0..size.height, None);
+    let result = decoder.decode(&still, Want::rows(0..size.height), None);
     (result, decoder.remarks().to_vec())
 }
 

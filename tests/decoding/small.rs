@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use stillpath::decode::{Decoder, SMALL_STILLS, SmallStills};
+use stillpath::decode::{Decoder, SMALL_STILLS, SmallStills, Want};
 use stillpath::ffi::jpeg::{Coding, Colour, Encoding, encode};
 use stillpath::picture::{Picture, Plane, Profile, Samples};
 use stillpath::shoot::{Damage, Format, Orientation, Still};
@@ -71,7 +71,7 @@ fn turned(mut still: Still, orientation: Orientation) -> Still {
 
 fn decoded(still: &Still, denominator: u32) -> Picture {
     let rows = 0..still.orientation.upright(still.stored).height;
-    Decoder::new().decode_small(still, denominator, rows, None).unwrap()
+    Decoder::new().decode(still, Want::Planes { rows, scale: denominator }, None).unwrap()
 }
 
 // libjpeg's reduced transforms are averages of the whole one's outputs (its jidctred.c says so), rounded once in place of every
@@ -150,7 +150,7 @@ fn rows_asked_for_small_are_those_of_the_whole_small_still() {
         let still = folder.jpeg(size, &ycbcr(size, subsampling));
         for denominator in [2, 4, 8] {
             let whole = decoded(&still, denominator);
-            let part = Decoder::new().decode_small(&still, denominator, 100..180, None).unwrap();
+            let part = Decoder::new().decode(&still, Want::Planes { rows: 100..180, scale: denominator }, None).unwrap();
             assert!(part.first_row <= 100 && part.end_row >= 180 && part.end_row < 333, "{}..{}", part.first_row, part.end_row);
             for (part_of, whole_of) in part.planes.iter().zip(&whole.planes) {
                 for y in 0..part_of.height {
@@ -209,7 +209,7 @@ fn what_the_store_gives_is_what_decoding_gives_to_the_last_bit() {
         let still = turned(folder.still(name, format, size, &bytes), Orientation::QuarterClockwise);
         for denominator in [2, 8] {
             let mut plain = Decoder::new();
-            let due = plain.decode_small(&still, denominator, 0..171, None).unwrap();
+            let due = plain.decode(&still, Want::Planes { rows: 0..171, scale: denominator }, None).unwrap();
             assert_eq!(matches!(due.profile, Profile::Icc(_)), name == "deep.png");
             for from_store in [false, true] {
                 let (picture, kept) = decoder.decode_kept(&still, denominator, &store(&folder), None).unwrap();

@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use stillpath::decode::Decoder;
+use stillpath::decode::{Decoder, Want};
 use stillpath::ffi::jpeg::{Coding, Colour, Encoding, encode};
 use stillpath::picture::{Picture, Plane, Samples};
 use stillpath::shoot::Still;
@@ -32,7 +32,7 @@ fn plane_rows(picture: &Picture, plane: usize, luma: &Range<u32>) -> Range<usize
 }
 
 fn assert_same_where_decoded(still: &Still, asked: Range<u32>, whole: &Picture, what: &str) {
-    let part = Decoder::new().decode(still, asked.clone(), Some(spare(whole))).unwrap();
+    let part = Decoder::new().decode(still, Want::rows(asked.clone()), Some(spare(whole))).unwrap();
     let got = part.first_row..part.end_row;
     assert!(got.start <= asked.start && got.end >= asked.end, "{what}: {asked:?} gave {got:?}");
     // No more than a row of blocks too many: 8 rows times a factor of at most 2.
@@ -60,7 +60,7 @@ fn rows_skipped_or_not_the_rest_is_the_same_to_the_byte() {
             let folder = Folder::new();
             let how = Encoding { coding, restart_rows, ..encoding(Colour::YCbCr, subsampling) };
             let still = folder.jpeg(size, &encode(&scene(size, 3), size, &how));
-            let whole = Decoder::new().decode(&still, 0..141, None).unwrap();
+            let whole = Decoder::new().decode(&still, Want::rows(0..141), None).unwrap();
             for asked in [0..141, 0..1, 0..16, 15..17, 16..32, 40..41, 63..100, 96..141, 130..141, 140..141] {
                 let what = format!("{subsampling:?}, {coding:?}, restarts every {restart_rows}");
                 assert_same_where_decoded(&still, asked, &whole, &what);
@@ -74,7 +74,7 @@ fn a_grey_jpegs_rows_can_be_skipped_too() {
     let size = Size::new(75, 141);
     let folder = Folder::new();
     let still = folder.jpeg(size, &encode(&scene(size, 1), size, &encoding(Colour::Grey, (1, 1))));
-    let whole = Decoder::new().decode(&still, 0..141, None).unwrap();
+    let whole = Decoder::new().decode(&still, Want::rows(0..141), None).unwrap();
     assert_same_where_decoded(&still, 50..60, &whole, "grey");
 }
 
@@ -83,8 +83,8 @@ fn rows_beyond_the_picture_are_not_waited_for() {
     let size = Size::new(40, 40);
     let folder = Folder::new();
     let still = folder.jpeg(size, &super::ycbcr(size, (2, 2)));
-    let picture = Decoder::new().decode(&still, 20..400, None).unwrap();
+    let picture = Decoder::new().decode(&still, Want::rows(20..400), None).unwrap();
     assert_eq!((picture.first_row, picture.end_row), (16, 40));
-    let nothing = Decoder::new().decode(&still, 40..40, None).unwrap();
+    let nothing = Decoder::new().decode(&still, Want::rows(40..40), None).unwrap();
     assert!(nothing.first_row >= nothing.end_row || nothing.end_row == 40);
 }

@@ -3,7 +3,7 @@
 use std::fs;
 
 use super::Bench;
-use stillpath::decode::{Decoder, header};
+use stillpath::decode::{Decoder, Want, header};
 use stillpath::ffi::jpeg;
 use stillpath::units::Size;
 
@@ -51,7 +51,7 @@ fn shoot(count: usize) -> Bench {
     let decoded = |decoder: &mut Decoder, bytes: &[u8]| {
         fs::write(&path, bytes).unwrap();
         let still = header::read(&path).ok()?.still(&path);
-        decoder.decode(&still, 0..SIZE.height, None).ok()
+        decoder.decode(&still, Want::rows(0..SIZE.height), None).ok()
     };
     let due = decoded(&mut decoder, &whole).unwrap();
     let level = |picture: &stillpath::picture::Picture| {

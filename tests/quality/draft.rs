@@ -4,7 +4,7 @@
 use std::time::UNIX_EPOCH;
 
 use kurbo::{Point, Vec2};
-use stillpath::decode::Decoder;
+use stillpath::decode::{Decoder, Want};
 use stillpath::ffi::jpeg::encode_rgb;
 use stillpath::geom::Window;
 use stillpath::picture::{Picture, Profile, Siting};
@@ -38,7 +38,7 @@ impl File {
     }
 
     fn decoded(&self, denominator: u32) -> Picture {
-        Decoder::new().decode_small(&self.still, denominator, 0..self.still.stored.height, None).unwrap()
+        Decoder::new().decode(&self.still, Want::Planes { rows: 0..self.still.stored.height, scale: denominator }, None).unwrap()
     }
 }
 

@@ -7,7 +7,7 @@
 use std::path::Path;
 use std::process::Command;
 
-use stillpath::decode::Decoder;
+use stillpath::decode::{Decoder, Want};
 use stillpath::geom::Window;
 use stillpath::level::UNCHANGED;
 use stillpath::picture::{Frame, FrameKind, Model, Picture, Pixels, Plane, Profile, Samples, Siting};
@@ -195,7 +195,7 @@ fn the_demo_shoot_comes_out_nearer_to_its_truth_than_mixed_and_what_stands_still
     let mut decoder = Decoder::new();
     let mut decode = |slot: usize| {
         let still = shoot.still(stillpath::units::SlotIndex(slot)).unwrap();
-        decoder.decode(still, 0..size.height, None).unwrap()
+        decoder.decode(still, Want::rows(0..size.height), None).unwrap()
     };
     let there = |first: &usize| (0..3).all(|at| shoot.still(stillpath::units::SlotIndex(first + at)).is_some());
     for first in (5..118).step_by(16).filter(there) {

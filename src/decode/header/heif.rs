@@ -1,6 +1,6 @@
 //! A HEIC's or an AVIF's container: size, orientation and tags, and whether all it names lies inside the file.
 
-use super::{Ending, Source, Tags, exif, fault};
+use super::{Ending, Source, Tags, fault};
 use crate::decode::heif::{self, Bytes, Container};
 use crate::shoot::Damage;
 use crate::units::Size;
@@ -9,7 +9,7 @@ use crate::units::Size;
 pub(super) fn read(source: &mut Source, tags: &mut Tags) -> Result<(Size, Ending), Damage> {
     let container = Container::read(source)?;
     if let Some(block) = container.exif(source) {
-        exif::read(&block, tags);
+        tags.take_exif(&block);
     }
     // The container turns the picture; what EXIF says of that has been done already, or is not so.
     tags.orientation = container.orientation;

@@ -3,12 +3,10 @@
 use std::io::BufRead;
 
 use super::tail::Tail;
-use super::{Ending, Source, Tags, checked, exif, fault};
+use super::{Ending, Source, Tags, checked, fault};
+use crate::ffi::jpeg::{END_OF_IMAGE, Marker, START_OF_SCAN, next_marker};
 use crate::shoot::Damage;
 use crate::units::Size;
-
-const END_OF_IMAGE: u8 = 0xd9;
-const START_OF_SCAN: u8 = 0xda;
 
 /// Reads size, tags and ending; `tags` keeps what was read even where the rest fails.
 pub(super) fn read(source: &mut Source, tags: &mut Tags) -> Result<(Size, Ending), Damage> {
@@ -35,62 +33,37 @@ fn nothing_of(size: Size) -> Damage {
 /// Walks the segments to the first scan's data.
 fn walk(source: &mut Source, tags: &mut Tags, frame: &mut Option<Size>) -> Result<(), Damage> {
     loop {
-        let marker = next_marker(source)?;
-        match marker {
-            0x01 | 0xd0..=0xd8 => {}
+        let Marker { code, length } = next_marker(&mut source.reader).map_err(|error| fault(&error))?;
+        match code {
             END_OF_IMAGE => return Err(Damage::Corrupt("it ends before its picture data".to_owned())),
-            START_OF_SCAN => {
-                let length = segment_length(source)?;
-                return source.skip(length);
-            }
-            0xc0..=0xcf if !matches!(marker, 0xc4 | 0xc8 | 0xcc) => *frame = Some(start_of_frame(source, marker)?),
+            START_OF_SCAN => return source.skip(of_body(length)?),
+            0xc0..=0xcf if !matches!(code, 0xc4 | 0xc8 | 0xcc) => *frame = Some(start_of_frame(source, code, of_body(length)?)?),
             0xe1 => {
-                let length = segment_length(source)?;
-                let payload = source.take_many(length)?;
+                let payload = source.take_many(of_body(length)?)?;
                 if let Some(block) = payload.strip_prefix(b"Exif\0") {
-                    exif::read(block.get(1..).unwrap_or_default(), tags);
+                    tags.take_exif(block.get(1..).unwrap_or_default());
                 }
             }
             // An ICC profile (ICC.1:2010, annex B.4), or the first piece of one.
             0xe2 if tags.settings.profile.as_ref().is_none_or(|profile| !profile.starts_with("ICC")) => {
-                let length = segment_length(source)?;
-                let payload = source.take_many(length)?;
+                let payload = source.take_many(of_body(length)?)?;
                 if let Some(profile) = payload.strip_prefix(b"ICC_PROFILE\0") {
                     tags.settings.profile = Some(super::profile_name(profile));
                 }
             }
-            _ => {
-                let length = segment_length(source)?;
-                source.skip(length)?;
-            }
+            _ => source.skip(of_body(length)?)?,
         }
     }
 }
 
-/// The next marker's code; what stands before its `0xff` is skipped, as decoders do.
-fn next_marker(source: &mut Source) -> Result<u8, Damage> {
-    loop {
-        while source.take::<1>()? != [0xff] {}
-        let code = loop {
-            let [code] = source.take::<1>()?;
-            if code != 0xff {
-                break code;
-            }
-        };
-        if code != 0 {
-            return Ok(code);
-        }
-    }
-}
-
-fn segment_length(source: &mut Source) -> Result<u64, Damage> {
-    u64::from(u16::from_be_bytes(source.take()?))
+/// The length of a segment's body; nothing of markers that stand alone.
+fn of_body(length: Option<u16>) -> Result<u64, Damage> {
+    u64::from(length.unwrap_or(2))
         .checked_sub(2)
         .ok_or_else(|| Damage::Corrupt("a segment of its header has no length".to_owned()))
 }
 
-fn start_of_frame(source: &mut Source, marker: u8) -> Result<Size, Damage> {
-    let length = segment_length(source)?;
+fn start_of_frame(source: &mut Source, marker: u8, length: u64) -> Result<Size, Damage> {
     let [precision, y1, y0, x1, x0, components] = source.take()?;
     source.skip(length.saturating_sub(6))?;
     let unsupported = |what: &str| Err(Damage::Unsupported(format!("{what} JPEG is not read")));
@@ -142,7 +115,9 @@ fn scan_for_the_end(source: &mut Source, data: u64) -> Result<Ending, Damage> {
             Some((_, END_OF_IMAGE)) => return Ok(Ending::Trailing(source.length.saturating_sub(position))),
             Some(_) => {
                 after_ff = false;
-                let Ok(length) = segment_length(source) else { return Ok(Ending::Open) };
+                let Ok(length) = source.take().and_then(|bytes| of_body(Some(u16::from_be_bytes(bytes)))) else {
+                    return Ok(Ending::Open);
+                };
                 source.skip(length)?;
                 position += length + 2;
             }

@@ -1,7 +1,7 @@
 //! A PNG's chunks up to its picture data, and its end chunk (PNG Specification, third edition, clause 5).
 
 use super::tail::Tail;
-use super::{Ending, Source, Tags, checked, exif};
+use super::{Ending, Source, Tags, checked};
 use crate::shoot::Damage;
 use crate::units::Size;
 
@@ -31,7 +31,7 @@ pub(super) fn read(source: &mut Source, tags: &mut Tags) -> Result<(Size, Ending
             b"IDAT" => break source.position()?,
             b"IEND" => return Err(Damage::CutShort { decoded: 0, due: size.height }),
             b"eXIf" if length <= LONGEST_TAGS => {
-                exif::read(&source.take_many(length.into()).map_err(cut)?, tags);
+                tags.take_exif(&source.take_many(length.into()).map_err(cut)?);
                 tagged = true;
                 source.skip(4)?;
             }
@@ -45,7 +45,7 @@ pub(super) fn read(source: &mut Source, tags: &mut Tags) -> Result<(Size, Ending
         && let Ok(length) = usize::try_from(u32::from_be_bytes(length))
         && let Some(block) = rest.get(..length)
     {
-        exif::read(block, tags);
+        tags.take_exif(block);
     }
     Ok((size, tail.ending(END).unwrap_or(Ending::Open)))
 }

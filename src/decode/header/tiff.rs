@@ -6,8 +6,8 @@ use ::tiff::TiffError;
 use ::tiff::decoder::{Decoder, ifd::Value};
 use ::tiff::tags::{IfdPointer, Tag};
 
-use super::exif::{self, Moment};
 use super::{Ending, Source, Tags, checked, fault};
+use crate::decode::exif::{self, Moment};
 use crate::shoot::{Damage, Orientation};
 use crate::units::Size;
 

@@ -1,6 +1,6 @@
 //! A WebP's chunks (RFC 9649): size from the first, tags from the EXIF chunk, and the length the container promises.
 
-use super::{Ending, Source, Tags, checked, exif};
+use super::{Ending, Source, Tags, checked};
 use crate::shoot::Damage;
 use crate::units::Size;
 
@@ -40,7 +40,7 @@ pub(super) fn read(source: &mut Source, tags: &mut Tags) -> Result<(Size, Ending
             b"EXIF" if length <= LONGEST_TAGS && position + 8 + u64::from(length) <= source.length => {
                 let block = source.take_many(length.into())?;
                 used = length.into();
-                exif::read(block.strip_prefix(b"Exif\0\0").unwrap_or(&block), tags);
+                tags.take_exif(block.strip_prefix(b"Exif\0\0").unwrap_or(&block));
             }
             _ => {}
         }

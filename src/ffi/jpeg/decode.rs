@@ -11,7 +11,8 @@ use mozjpeg_sys::{
     jpeg_progress_mgr, jpeg_read_header, jpeg_read_raw_data, jpeg_read_scanlines, jpeg_start_decompress,
 };
 
-use super::fault::{Fault, caught, manager};
+use super::error_manager::manager;
+use super::fault::{Fault, caught};
 use super::header::{ComponentInfo, Header, Space};
 use super::markers;
 use super::source::Source;

@@ -8,7 +8,8 @@ use mozjpeg_sys::{
     jpeg_set_quality, jpeg_simple_progression, jpeg_start_compress, jpeg_write_marker, jpeg_write_scanlines,
 };
 
-use super::fault::{Fault, caught, manager};
+use super::error_manager::manager;
+use super::fault::{Fault, caught};
 use crate::units::Size;
 
 /// What the pixels given are, and what the file stores.

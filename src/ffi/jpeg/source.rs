@@ -2,7 +2,7 @@
 
 use std::ffi::{c_int, c_long};
 
-use mozjpeg_sys::{jpeg_common_struct, jpeg_decompress_struct, jpeg_resync_to_restart, jpeg_source_mgr};
+use mozjpeg_sys::{jpeg_decompress_struct, jpeg_resync_to_restart, jpeg_source_mgr};
 
 use super::fault::Fault;
 
@@ -91,18 +91,5 @@ unsafe extern "C-unwind" fn skip(decompressor: &mut jpeg_decompress_struct, coun
         let count = usize::try_from(count).unwrap_or(0).min(manager.bytes_in_buffer);
         manager.next_input_byte = manager.next_input_byte.add(count);
         manager.bytes_in_buffer -= count;
-    }
-}
-
-/// Whether the stray bytes libjpeg has just warned of are padding.
-///
-/// # Safety
-/// `common` is the head of a live decompressor whose source is a [`Source`] with its file alive.
-pub(super) unsafe fn stray_bytes_are_padding(common: &jpeg_common_struct) -> bool {
-    // SAFETY: by this function's own contract.
-    unsafe {
-        let decompressor = std::ptr::from_ref(common).cast::<jpeg_decompress_struct>();
-        let count = (*common.err).msg_parm._bindgen_data_[0] as usize;
-        (*(*decompressor).src.cast::<Source>()).padding(count)
     }
 }

@@ -18,7 +18,7 @@ mod dust;
 mod hot;
 
 use super::{AT_LEAST, Fault};
-use crate::decode::{Decoder, denominator};
+use crate::decode::{Decoder, Want, denominator};
 use crate::measures::{Measures, Oddity, Spots};
 use crate::picture::{Model, Picture, Plane, Samples};
 use crate::shoot::{Shoot, Still};
@@ -53,7 +53,7 @@ pub fn spots(shoot: &Shoot, measures: &Measures, seen: &(dyn Fn() -> bool + Sync
         let mut points = hot::Points::default();
         let (mut decoder, mut luma, mut spare) = (Decoder::new(), Luma::default(), None);
         for (_, still) in whole {
-            if let Ok(picture) = decoder.decode(still, 0..shoot.size.height, spare.take()) {
+            if let Ok(picture) = decoder.decode(still, Want::whole(still), spare.take()) {
                 luma.fill(&picture);
                 points.take(&luma);
                 spare = Some(picture);
@@ -69,7 +69,7 @@ pub fn spots(shoot: &Shoot, measures: &Measures, seen: &(dyn Fn() -> bool + Sync
         let (mut decoder, mut luma, mut spare) = (Decoder::new(), Luma::default(), None);
         for (_, still) in spread(&sound, SMALL) {
             let scale = denominator(still.stored, AT_LEAST);
-            if let Ok(picture) = decoder.small(still, scale, spare.take()) {
+            if let Ok(picture) = decoder.decode(still, Want::Rgb { scale }, spare.take()) {
                 luma.fill(&picture);
                 dips.take(&luma, scale);
                 spare = Some(picture);

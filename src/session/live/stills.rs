@@ -16,7 +16,7 @@ use axum::body::Bytes;
 use tokio::sync::Semaphore;
 
 use super::reels::Reels;
-use crate::decode::{Decoder, denominator, reduced};
+use crate::decode::{Decoder, Want, denominator, reduced};
 use crate::ffi::jpeg;
 use crate::picture::{Model, Picture, Samples};
 use crate::pipeline::cover;
@@ -173,10 +173,11 @@ fn small(still: &Still, frame: Option<&Picture>, areas: &[CoveredArea]) -> Resul
     let picture = match frame {
         Some(frame) if areas.is_empty() => reduced(frame, scale, None),
         Some(frame) => covered(frame.clone(), areas, scale),
-        None if areas.is_empty() => Decoder::new().small(still, scale, None).map_err(|damage| damage.to_string())?,
+        None if areas.is_empty() => {
+            Decoder::new().decode(still, Want::Rgb { scale }, None).map_err(|damage| damage.to_string())?
+        }
         None => {
-            let rows = 0..still.orientation.upright(still.stored).height;
-            let whole = Decoder::new().decode(still, rows, None).map_err(|damage| damage.to_string())?;
+            let whole = Decoder::new().decode(still, Want::whole(still), None).map_err(|damage| damage.to_string())?;
             covered(whole, areas, scale)
         }
     };

@@ -8,9 +8,10 @@ use crate::diag::{Diagnostics, plain};
 use crate::prove::{Candidate, Finding, Part, count, some};
 use crate::receipt::{FilePath, FileUsed, Receipt};
 use crate::script::{self, BUILTIN};
-use crate::session::prepare::{self, Encoders, Looking, Prepared};
+use crate::session::prepare::{self, Encoders, Prepared};
 use crate::session::receipt::paths::seen_from;
 use crate::session::render::mark_damaged;
+use crate::session::surveyor::Looking;
 use crate::session::surveyor::{Kept, Surveyor as _};
 use crate::session::{Failure, INTERRUPTED, ScriptOptions, Watch};
 use crate::shoot::{Content, Damage, Shoot};
@@ -49,7 +50,7 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
         return Ok(Again { script: part, ..again });
     };
     let name = named(&receipt.script.path);
-    match whole(&path, false, &|_| true) {
+    match whole(&path, false, &mut |_| true) {
         Ok(Some(whole)) if whole.blake3.to_hex().as_str() == receipt.script.blake3 => {}
         Ok(_) => part.findings.push(Finding::wrong("script-changed", format!("{name} was changed since the render"))),
         Err(error) => {

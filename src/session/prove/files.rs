@@ -138,7 +138,7 @@ fn clip(delivery: &Delivery, path: Option<PathBuf>, read: &dyn Fn(u64) -> bool) 
         let mut all = blake3::Hasher::new();
         let (mut readable, mut bytes) = (true, 0);
         for frame in 0..delivery.frames {
-            match whole(&frame_in(&path, frame), false, read) {
+            match whole(&frame_in(&path, frame), false, &mut |piece| read(piece.len() as u64)) {
                 Ok(whole) => {
                     let whole = whole?;
                     all.update(whole.blake3.as_bytes());
@@ -152,7 +152,7 @@ fn clip(delivery: &Delivery, path: Option<PathBuf>, read: &dyn Fn(u64) -> bool) 
         }
         readable.then(|| (all.finalize(), bytes))
     } else {
-        match whole(&path, false, read) {
+        match whole(&path, false, &mut |piece| read(piece.len() as u64)) {
             Ok(whole) => whole.map(|whole| Some((whole.blake3, whole.bytes)))?,
             Err(_) => None,
         }
@@ -170,7 +170,7 @@ fn tables(receipt: &Receipt, folder: &Path) -> Vec<Part> {
             parts.push(wrong(name, "leads-away", "its path in the receipt leads out of the folder; it was not opened"));
             continue;
         };
-        parts.push(match whole(&path, false, &|_| true) {
+        parts.push(match whole(&path, false, &mut |_| true) {
             Ok(Some(whole)) if *whole.blake3.to_hex() == *correction.blake3 => {
                 Part { proved: vec!["the table is as the render wrote it".into()], ..Part::new(name) }
             }

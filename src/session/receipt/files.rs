@@ -1,12 +1,10 @@
 //! Files hashed once a render is over: what it made, recordings, and stills that no run had hashed yet.
 
-use std::fs::File;
-use std::io::{self, Read as _};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Bytes read at a time.
-const PIECE: usize = 1 << 20;
+use crate::decode::whole::{Whole, whole};
 
 /// What libx264 and its like write into the streams that they make: a word before their version, and what comes after it.
 const SIGNATURES: [(&str, &[u8], &[u8]); 2] = [("libx264", b"x264 - ", b" - "), ("libx265", b"x265 (build ", b")")];
@@ -28,32 +26,18 @@ pub(super) struct Hashed {
 /// # Errors
 /// What the disk says.
 pub(super) fn hash(path: &Path, stop: &AtomicBool) -> io::Result<Option<Hashed>> {
-    // Asked before opening: opening a pipe would wait for a writer.
-    if !std::fs::metadata(path)?.is_file() {
-        return Err(io::Error::other("not a regular file"));
-    }
-    let mut file = File::open(path)?;
-    let mut hasher = blake3::Hasher::new();
-    let (mut piece, mut bytes, mut encoder) = (vec![0; LONGEST + PIECE], 0, None);
-    loop {
-        if stop.load(Ordering::Relaxed) {
-            return Ok(None);
-        }
-        let read = match file.read(&mut piece[LONGEST..]) {
-            Ok(0) => return Ok(Some(Hashed { bytes, blake3: hasher.finalize(), encoder })),
-            Ok(read) => read,
-            Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
-            Err(error) => return Err(error),
-        };
-        let end = LONGEST + read;
-        hasher.update(&piece[LONGEST..end]);
-        bytes += read as u64;
+    let (mut seen, mut looked_at, mut encoder) = (Vec::new(), 0, None);
+    let whole = whole(path, false, &mut |piece| {
+        looked_at += piece.len() as u64;
         // It stands before the first frame, perhaps behind an index, perhaps where two pieces meet.
-        if encoder.is_none() && bytes < MOST_LOOKED_AT {
-            encoder = signature(&piece[..end]);
-            piece.copy_within(end - LONGEST..end, 0);
+        if encoder.is_none() && looked_at < MOST_LOOKED_AT {
+            seen.drain(..seen.len().saturating_sub(LONGEST));
+            seen.extend_from_slice(piece);
+            encoder = signature(&seen);
         }
-    }
+        !stop.load(Ordering::Relaxed)
+    })?;
+    Ok(whole.map(|Whole { bytes, blake3, .. }| Hashed { bytes, blake3, encoder }))
 }
 
 /// Hashes the files of a folder of frames, and then their hashes, in order.
@@ -113,7 +97,7 @@ mod tests {
     fn what_is_read_is_hashed_whole_and_a_stop_is_heard() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("file");
-        let bytes: Vec<u8> = (0..3 * PIECE + 7).map(|at| at.to_le_bytes()[1]).collect();
+        let bytes: Vec<u8> = (0..3 * (1 << 20) + 7_usize).map(|at| at.to_le_bytes()[1]).collect();
         std::fs::write(&path, &bytes).unwrap();
         let (go, stop) = (AtomicBool::new(false), AtomicBool::new(true));
         let hashed = hash(&path, &go).unwrap().unwrap();

@@ -11,8 +11,8 @@ mod planes;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use stillpath::decode::Decoder;
 use stillpath::decode::header::{self, Header};
+use stillpath::decode::{Decoder, Want};
 use stillpath::picture::{Picture, Samples};
 use stillpath::shoot::{Damage, Still};
 use stillpath::units::Size;
@@ -163,7 +163,7 @@ fn still(path: &Path) -> Still {
 fn decoded(path: &Path) -> Picture {
     let still = still(path);
     let height = still.orientation.upright(still.stored).height;
-    Decoder::new().decode(&still, 0..height, None).unwrap_or_else(|damage| panic!("{}: {damage}", path.display()))
+    Decoder::new().decode(&still, Want::rows(0..height), None).unwrap_or_else(|damage| panic!("{}: {damage}", path.display()))
 }
 
 /// What is wrong with a file, be it by its header or only by decoding it.
@@ -172,7 +172,7 @@ fn damage_of(path: &Path) -> Option<Damage> {
         Err(refused) => Some(refused.damage),
         Ok(_) => {
             let still = still(path);
-            Decoder::new().decode(&still, 0..still.orientation.upright(still.stored).height, None).err()
+            Decoder::new().decode(&still, Want::rows(0..still.orientation.upright(still.stored).height), None).err()
         }
     }
 }

@@ -1,7 +1,7 @@
 //! Codes, depth, range, matrix, profile and siting.
 
 use moxcms::ColorProfile;
-use stillpath::decode::Decoder;
+use stillpath::decode::{Decoder, Want};
 use stillpath::picture::{Coding, LumaWeights, Model, Profile, Siting};
 use stillpath::shoot::Format;
 
@@ -162,6 +162,6 @@ fn transparency_is_not_obeyed_and_that_is_said() {
     image::save_buffer(&png, &rgba, SIZE.width, SIZE.height, image::ExtendedColorType::Rgba8).unwrap();
     tool("heif-enc", &[text(&png), "-o", text(&heic)]);
     let mut decoder = Decoder::new();
-    decoder.decode(&still(&heic), 0..SIZE.height, None).unwrap();
+    decoder.decode(&still(&heic), Want::rows(0..SIZE.height), None).unwrap();
     assert!(decoder.remarks().iter().any(|remark| remark.contains("transparency is ignored")), "{:?}", decoder.remarks());
 }
