@@ -1,10 +1,14 @@
 //! Whole-program comparison with FFmpeg's command line: same stills, same windows, same encoder settings, in turn.
 //!
-//! `scripts/bench` sets this up and runs it: `bench PHOTOGRAPH WORK_FOLDER STILLPATH [RUNS]`. Both sides are run one after the
-//! other, `RUNS` times (5 by default), under `/usr/bin/time`. The table on standard output gives medians, and the median of
-//! the ratios run by run; standard error tells how far it is.
+//! `scripts/bench` sets this up and runs it: `bench PHOTOGRAPH WORK_FOLDER STILLPATH [RUNS]`. Both sides are run one
+//! after the other, `RUNS` times (5 by default), under `/usr/bin/time`. The table on standard output gives medians, and
+//! the median of the ratios run by run; standard error tells how far it is.
 
-#![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pixel values are clamped and sizes are small")]
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "pixel values are clamped and sizes are small"
+)]
 #![expect(clippy::disallowed_methods, reason = "it prints figures of its own")]
 
 use std::fmt::Write as _;
@@ -100,7 +104,8 @@ fn compare(photograph: &Path, folder: &Path, stillpath: &Path, runs: usize) -> O
             command.arg("render").arg(&script).arg("--out").arg(folder.join("out")).args(["--force", "--quiet"]);
             let mine = measure(&command)?;
             let mut peer = Command::new("ffmpeg");
-            peer.args(["-v", "error", "-nostdin", "-y", "-framerate", "24", "-i"]).arg(folder.join("stills/still%04d.jpg"));
+            peer.args(["-v", "error", "-nostdin", "-y", "-framerate", "24", "-i"])
+                .arg(folder.join("stills/still%04d.jpg"));
             let line = case.peer.replace("{encoder}", ENCODER);
             let line = line.replace("{out}", &folder.join("peer/clip").to_string_lossy());
             peer.args(line.split_whitespace().map(|word| word.replace('\'', "")));
@@ -111,7 +116,8 @@ fn compare(photograph: &Path, folder: &Path, stillpath: &Path, runs: usize) -> O
             }
         }
         let medians = |of: &[Measured], pick: fn(&Measured) -> f64| median(of.iter().map(pick).collect());
-        let ratio = |pick: fn(&Measured) -> f64| median(ours.iter().zip(&theirs).map(|(a, b)| pick(a) / pick(b)).collect());
+        let ratio =
+            |pick: fn(&Measured) -> f64| median(ours.iter().zip(&theirs).map(|(a, b)| pick(a) / pick(b)).collect());
         let seconds = |run: &Measured| run.seconds;
         let megabytes = |run: &Measured| run.megabytes;
         writeln!(
@@ -203,7 +209,8 @@ fn write_stills(picture: &image::RgbImage, size: Size, count: usize, folder: &Pa
         return Ok(());
     }
     fs::create_dir_all(folder)?;
-    let base = image::imageops::resize(picture, size.width, size.height, image::imageops::FilterType::CatmullRom).into_raw();
+    let base =
+        image::imageops::resize(picture, size.width, size.height, image::imageops::FilterType::CatmullRom).into_raw();
     let next = AtomicUsize::new(0);
     let workers = std::thread::available_parallelism().map_or(1, usize::from);
     let work = || -> std::io::Result<()> {

@@ -322,7 +322,8 @@ pub(crate) enum Command {
         /// Make drafts, to be watched and thrown away: half the width and height, from stills decoded small
         #[arg(long)]
         draft: bool,
-        /// How much of small stills to keep for the next draft, such as 500MB; 0 keeps none [default: $STILLPATH_KEEP, else 4GB]
+        /// How much of small stills to keep for the next draft, such as 500MB; 0 keeps none [default: $STILLPATH_KEEP,
+        /// else 4GB]
         #[arg(long, value_name = "SIZE", requires = "draft", value_parser = parse_bytes)]
         keep: Option<u64>,
         /// No strip of frames beside the outputs

@@ -4,10 +4,10 @@
 //!
 //! ## Decisions
 //!
-//! - Nothing of a name, path or text is printed raw. A `Diagnostic` escapes its texts as it is made; the command line prints
-//!   `diag::Printed` and nothing else (`.clippy.toml` forbids the streams elsewhere), which passes line ends and tabs and
-//!   escapes other control and format characters. A name inside a text of several lines is escaped before it is put there
-//!   (`diag::fit`, `diag::path`). JSON has JSON's own escapes.
+//! - Nothing of a name, path or text is printed raw. A `Diagnostic` escapes its texts as it is made; the command line
+//!   prints `diag::Printed` and nothing else (`.clippy.toml` forbids the streams elsewhere), which passes line ends and
+//!   tabs and escapes other control and format characters. A name inside a text of several lines is escaped before it
+//!   is put there (`diag::fit`, `diag::path`). JSON has JSON's own escapes.
 //! - A slot's name is escaped from the start. Scripts may write it as it is printed, because the escapes are Lua's too.
 
 mod fit;
@@ -203,7 +203,8 @@ pub fn nearest<'a>(seen: &str, names: &[&'a str]) -> Option<&'a str> {
 #[must_use]
 pub fn plain(text: &str) -> std::borrow::Cow<'_, str> {
     let steers = |letter: char| {
-        letter.is_control() || matches!(letter, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+        letter.is_control()
+            || matches!(letter, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
     };
     if !text.contains(steers) {
         return text.into();
@@ -220,8 +221,8 @@ pub fn plain(text: &str) -> std::borrow::Cow<'_, str> {
         .into()
 }
 
-/// Everything that was found, in the order of finding: the composition asks whether any of it is a mistake. Whoever reads it,
-/// as text or as JSON, reads it [in order](Diagnostics::in_order).
+/// Everything that was found, in the order of finding: the composition asks whether any of it is a mistake. Whoever
+/// reads it, as text or as JSON, reads it [in order](Diagnostics::in_order).
 #[derive(Debug, Clone, Default, PartialEq, schemars::JsonSchema)]
 pub struct Diagnostics(pub Vec<Diagnostic>);
 
@@ -281,11 +282,11 @@ impl From<Diagnostic> for Diagnostics {
     }
 }
 
-/// Writes diagnostics as people read them, [in order](Diagnostics::in_order): the message, `path:line`, the source line, the
-/// help.
+/// Writes diagnostics as people read them, [in order](Diagnostics::in_order): the message, `path:line`, the source
+/// line, the help.
 ///
-/// `read` gives the text of a script by the path a place names, or nothing where it cannot be had, and is asked once a file;
-/// `colour` asks for terminal colours.
+/// `read` gives the text of a script by the path a place names, or nothing where it cannot be had, and is asked once a
+/// file; `colour` asks for terminal colours.
 pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Path) -> Option<String>) -> Printed {
     let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
     let mut texts: HashMap<&Path, Option<String>> = HashMap::new();
@@ -317,7 +318,8 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
             });
             sources.push((place, label, text));
         }
-        let (message, helps) = (fit(&diagnostic.message), diagnostic.help.iter().map(|help| fit(help)).collect::<Vec<_>>());
+        let (message, helps) =
+            (fit(&diagnostic.message), diagnostic.help.iter().map(|help| fit(help)).collect::<Vec<_>>());
         let mut group = level.primary_title(&*message).elements(Vec::<annotate_snippets::Message>::new());
         let paths: Vec<String> = sources.iter().map(|(place, ..)| path(&place.file)).collect();
         for ((place, label, text), path) in sources.iter().zip(&paths) {
@@ -332,7 +334,10 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
                 annotation = annotation.label(*label);
             }
             group = group.element(
-                Snippet::source(text.as_str()).line_start(place.line as usize).path(path.as_str()).annotation(annotation),
+                Snippet::source(text.as_str())
+                    .line_start(place.line as usize)
+                    .path(path.as_str())
+                    .annotation(annotation),
             );
         }
         for help in &helps {
@@ -349,7 +354,8 @@ fn pointed_at(line: &str, word: Option<&str>) -> std::ops::Range<usize> {
         let inner = |letter: Option<char>| letter.is_some_and(|letter| letter.is_alphanumeric() || letter == '_');
         let stands_alone = |start: usize| {
             let (before, after) = (line[..start].chars().next_back(), line[start + word.len()..].chars().next());
-            let goes_on = inner(before) && inner(word.chars().next()) || inner(word.chars().next_back()) && inner(after);
+            let goes_on =
+                inner(before) && inner(word.chars().next()) || inner(word.chars().next_back()) && inner(after);
             !goes_on
         };
         let starts = || line.match_indices(word).map(|(start, _)| start);
@@ -375,7 +381,10 @@ mod tests {
     fn a_mistake_shows_its_place_its_line_and_what_to_type() {
         let place = Place::new(Path::new("harbour.lua"), 2);
         let found = Diagnostics::from(
-            Diagnostic::mistake("a delivery has no field 'farme'").at(&place).word("farme").nearest("farme", &["frame", "fps"]),
+            Diagnostic::mistake("a delivery has no field 'farme'")
+                .at(&place)
+                .word("farme")
+                .nearest("farme", &["frame", "fps"]),
         );
         let text = render(&found, false, |_| Some("local a = 1\n  delivery { farme = 2 }\n".to_owned()));
         assert!(text.contains("mistake: a delivery has no field 'farme'"), "{text}");
@@ -401,7 +410,10 @@ mod tests {
         let text = render(&found, false, |_| None);
         assert!(due.map(|message| text.find(message).unwrap()).is_sorted(), "{text}");
         let json = serde_json::to_value(&found).unwrap();
-        assert_eq!(json.as_array().unwrap().iter().map(|one| one["message"].as_str().unwrap()).collect::<Vec<_>>(), due);
+        assert_eq!(
+            json.as_array().unwrap().iter().map(|one| one["message"].as_str().unwrap()).collect::<Vec<_>>(),
+            due
+        );
     }
 
     #[test]

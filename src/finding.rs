@@ -51,7 +51,8 @@ impl Finding {
 pub fn listed(findings: &[Finding]) -> String {
     let mut findings: Vec<&Finding> = findings.iter().collect();
     findings.sort_by_key(|finding| finding.gravity);
-    let line = |(at, finding): (usize, &&Finding)| format!("{:>4}  {}\n      {}\n", at + 1, finding.message, finding.advice);
+    let line =
+        |(at, finding): (usize, &&Finding)| format!("{:>4}  {}\n      {}\n", at + 1, finding.message, finding.advice);
     findings.iter().enumerate().map(line).collect()
 }
 
@@ -99,8 +100,12 @@ mod tests {
     #[test]
     fn findings_are_numbered_the_worst_first() {
         let finding = |gravity, message: &str| Finding::new(gravity, "test", message, "do something");
-        let found =
-            [finding(Gravity::Known, "a"), finding(Gravity::Lost, "b"), finding(Gravity::Seen, "c"), finding(Gravity::Lost, "d")];
+        let found = [
+            finding(Gravity::Known, "a"),
+            finding(Gravity::Lost, "b"),
+            finding(Gravity::Seen, "c"),
+            finding(Gravity::Lost, "d"),
+        ];
         let lines = listed(&found);
         let messages: Vec<&str> = lines.lines().step_by(2).collect();
         assert_eq!(messages, ["   1  b", "   2  d", "   3  c", "   4  a"]);

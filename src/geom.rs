@@ -1,19 +1,20 @@
 //! Windows over an upright still, and **the** pixel-centre rule.
 //!
 //! Pixel `(i, j)` covers `[i, i + 1) × [j, j + 1)`; its centre is `(i + 0.5, j + 0.5)`. Windows are continuous
-//! rectangles in that plane, turned about their centres where they are rolled. Luma, chroma (with its siting), previews and
-//! drawings all use this one rule.
+//! rectangles in that plane, turned about their centres where they are rolled. Luma, chroma (with its siting), previews
+//! and drawings all use this one rule.
 
 use kurbo::{Point, Rect, Vec2};
 use serde::{Deserialize, Serialize};
 
 use crate::units::Size;
 
-/// Seconds a pan of one picture width takes at least: a rule of thumb of a cinema-camera maker's handbook, a threshold for a
-/// remark and never for a refusal.
+/// Seconds a pan of one picture width takes at least: a rule of thumb of a cinema-camera maker's handbook, a threshold
+/// for a remark and never for a refusal.
 pub const SECONDS_A_WIDTH: f64 = 7.0;
 
-/// A rectangle of the upright still that fills the delivery's frame, in continuous source pixels, turned about its centre.
+/// A rectangle of the upright still that fills the delivery's frame, in continuous source pixels, turned about its
+/// centre.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 pub struct Window {
     /// Left edge, before the roll.
@@ -28,8 +29,8 @@ pub struct Window {
     pub roll: f64,
 }
 
-/// The upright part of the still that windows keep to: all of it, or what every still shows of the first view where stills are
-/// steadied. In continuous pixels of the still.
+/// The upright part of the still that windows keep to: all of it, or what every still shows of the first view where
+/// stills are steadied. In continuous pixels of the still.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Room {
     /// Left edge.
@@ -123,8 +124,8 @@ impl Window {
         Self::new(0.0, 0.0, f64::from(still.width), f64::from(still.height))
     }
 
-    /// The largest window of shape `aspect` (width over height) and this roll, in degrees, inside a still or the room it has,
-    /// centred.
+    /// The largest window of shape `aspect` (width over height) and this roll, in degrees, inside a still or the room
+    /// it has, centred.
     #[must_use]
     pub fn largest(room: impl Into<Room>, aspect: f64, roll: f64) -> Self {
         let room = room.into();
@@ -139,7 +140,8 @@ impl Window {
         Self::around(room.centre(), fitted.0, fitted.1).rolled(roll)
     }
 
-    /// The window of this size and roll that has `point` of the still at `place` of the frame, in fractions of its sides.
+    /// The window of this size and roll that has `point` of the still at `place` of the frame, in fractions of its
+    /// sides.
     #[must_use]
     pub fn placed(point: Point, place: (f64, f64), (width, height): (f64, f64), roll: f64) -> Self {
         if roll == 0.0 {
@@ -216,9 +218,9 @@ impl Window {
             && bounds.bottom() <= room.bottom + slack
     }
 
-    /// The nearest window of the same size and roll inside the still, or the room it has. A window larger than that is first made
-    /// smaller about its centre, keeping its shape. Edges are exact afterwards (of a room, where its edges are whole 1024ths of
-    /// a pixel): never outside, not by one rounding error.
+    /// The nearest window of the same size and roll inside the still, or the room it has. A window larger than that is
+    /// first made smaller about its centre, keeping its shape. Edges are exact afterwards (of a room, where its edges
+    /// are whole 1024ths of a pixel): never outside, not by one rounding error.
     #[must_use]
     pub fn moved_inside(self, room: impl Into<Room>) -> Self {
         let room = room.into();
@@ -232,14 +234,18 @@ impl Window {
             let y = (centre.y - height / 2.0).clamp(room.top, (room.bottom - height).max(room.top));
             return Self::new(x, y, width, height);
         }
-        // What sums of sines round off is kept free at the edges: a thousand-million-millionth of the still, if that does.
+        // What sums of sines round off is kept free at the edges: a thousand-million-millionth of the still, if that
+        // does.
         let within = |spare: f64| {
             let shrink = ((across - 2.0 * spare) / wide).min((down - 2.0 * spare) / high).min(1.0);
             let held = |centre: f64, extent: f64, (from, to): (f64, f64)| {
                 let half = (extent * shrink / 2.0 + spare).min((to - from) / 2.0);
                 centre.clamp(from + half, (to - half).max(from + half))
             };
-            let middle = Point::new(held(centre.x, wide, (room.left, room.right)), held(centre.y, high, (room.top, room.bottom)));
+            let middle = Point::new(
+                held(centre.x, wide, (room.left, room.right)),
+                held(centre.y, high, (room.top, room.bottom)),
+            );
             Self::around(middle, self.width * shrink, self.height * shrink).rolled(self.roll)
         };
         let mut spare = 0.0;
@@ -299,7 +305,8 @@ impl Window {
     }
 }
 
-/// What is kept free on each side of a frame, in fractions of its width and height; opposite sides leave room between them.
+/// What is kept free on each side of a frame, in fractions of its width and height; opposite sides leave room between
+/// them.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Margins {
     /// On the left.
@@ -313,8 +320,9 @@ pub struct Margins {
 }
 
 impl Margins {
-    /// Around the safe action area, 93 % of the frame's width and height: SMPTE ST 2046-1:2009; EBU R 95 (3.5 % an edge). Made
-    /// for 16:9; no standard says where it lies in a vertical or square frame, and the fractions are the same there.
+    /// Around the safe action area, 93 % of the frame's width and height: SMPTE ST 2046-1:2009; EBU R 95 (3.5 % an
+    /// edge). Made for 16:9; no standard says where it lies in a vertical or square frame, and the fractions are the
+    /// same there.
     pub const ACTION: Self = Self::even(0.035);
     /// Around the safe title area, 90 %: SMPTE ST 2046-1:2009; EBU R 95 (5 % an edge). As for [`Margins::ACTION`].
     pub const TITLE: Self = Self::even(0.05);
@@ -410,8 +418,8 @@ mod tests {
 
     #[test]
     fn the_largest_rolled_window_touches_the_still_with_its_corners() {
-        // Half a turn changes nothing, a quarter turn makes it as high as it was wide; in between, by hand at 30 degrees: a
-        // window 1 by 9/16 is cos 30 + 9/16 sin 30 = 1.147275 wide and sin 30 + 9/16 cos 30 = 0.987139 high.
+        // Half a turn changes nothing, a quarter turn makes it as high as it was wide; in between, by hand at 30
+        // degrees: a window 1 by 9/16 is cos 30 + 9/16 sin 30 = 1.147275 wide and sin 30 + 9/16 cos 30 = 0.987139 high.
         let largest = |roll| Window::largest(STILL, 16.0 / 9.0, roll);
         assert_eq!(largest(180.0).width, 4000.0);
         assert_eq!(largest(90.0).width, 3000.0);

@@ -2,13 +2,13 @@
 //!
 //! One direction: script → shot → plan → pipeline → encode. Five kinds of module:
 //!
-//! - **ground** knows nothing of a shoot: [`units`], [`diag`], [`table`], [`seal`], [`store`], [`geom`], [`curve`], [`level`],
-//!   [`register`], [`flow`];
-//! - **data** is handed on: [`picture`], [`shoot`], [`shot`], [`measures`], [`finding`], [`receipt`], [`master`], [`plan`],
-//!   [`work`];
+//! - **ground** knows nothing of a shoot: [`units`], [`diag`], [`table`], [`seal`], [`store`], [`geom`], [`curve`],
+//!   [`level`], [`register`], [`flow`];
+//! - **data** is handed on: [`picture`], [`shoot`], [`shot`], [`measures`], [`finding`], [`receipt`], [`master`],
+//!   [`plan`], [`work`];
 //! - **engines** turn bytes into pixels, and pixels into others: [`ffi`], [`integrity`], [`decode`], [`sample`];
-//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`], [`resolve`],
-//!   [`pipeline`], [`encode`], [`prove`], [`draw`], [`demo`];
+//! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`],
+//!   [`resolve`], [`pipeline`], [`encode`], [`prove`], [`draw`], [`demo`];
 //! - the **composition** wires them: [`session`].
 
 pub mod curve;

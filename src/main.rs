@@ -59,7 +59,10 @@ fn say(text: &Printed) {
 }
 
 /// Prints what is beside the answer.
-#[expect(clippy::disallowed_methods, reason = "the one place that prints mistakes and remarks, and nothing but what is fit")]
+#[expect(
+    clippy::disallowed_methods,
+    reason = "the one place that prints mistakes and remarks, and nothing but what is fit"
+)]
 fn say_aside(text: &Printed) {
     write(&mut std::io::stderr(), text);
 }
@@ -96,14 +99,31 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
         Command::Dials { script: DialArgs { script, settings }, json } => session::dials(&script, &settings, json),
         Command::Survey { stills, look, picture, force, quiet, json, ignore_orientation, pairs } => {
             let obey_orientation = !ignore_orientation;
-            session::survey(&session::SurveyOptions { stills, obey_orientation, pairs, look, picture, force, quiet, json }, watch)
+            session::survey(
+                &session::SurveyOptions { stills, obey_orientation, pairs, look, picture, force, quiet, json },
+                watch,
+            )
         }
         Command::Frame { script, at, output, force, json } => {
             session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)
         }
-        Command::Render { script, out, threads, force, fresh, draft, keep, no_strip, no_receipt, quiet, json, wait: _ } => {
+        Command::Render {
+            script,
+            out,
+            threads,
+            force,
+            fresh,
+            draft,
+            keep,
+            no_strip,
+            no_receipt,
+            quiet,
+            json,
+            wait: _,
+        } => {
             let threads = threads.map(usize::from);
-            let keep = keep.map_or_else(|| if draft { cli::keep_by_environment() } else { Ok(0) }, Ok).map_err(wrong_usage)?;
+            let keep =
+                keep.map_or_else(|| if draft { cli::keep_by_environment() } else { Ok(0) }, Ok).map_err(wrong_usage)?;
             let draft = draft.then_some(session::DraftOptions { keep });
             let (strip, receipt) = (!no_strip && !quiet, !no_receipt);
             let options = session::RenderOptions { out, threads, force, fresh, draft, strip, receipt, quiet, json };

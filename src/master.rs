@@ -1,18 +1,19 @@
-//! What a master's video cannot hold: names, numbers, times and settings of its stills, and what their samples stand for. It
-//! stands in a sidecar beside the video, `shoot-master.mkv.json`.
+//! What a master's video cannot hold: names, numbers, times and settings of its stills, and what their samples stand
+//! for. It stands in a sidecar beside the video, `shoot-master.mkv.json`.
 //!
-//! `encode` writes it, `survey` reads it. Its text comes from a file that anybody may have edited: [`Sidecar::from_json`]
-//! refuses what is not whole, and nothing in it says how much is allocated but its own length.
+//! `encode` writes it, `survey` reads it. Its text comes from a file that anybody may have edited:
+//! [`Sidecar::from_json`] refuses what is not whole, and nothing in it says how much is allocated but its own length.
 //!
 //! ## Decisions
 //!
-//! - The sidecar tells what samples stand for frame by frame (model, sitings, profile), so profiles may differ; layouts may
-//!   not.
-//! - It has every slot of the shoot, those left out as damaged ones: numbers, names and the clock, `day 2` included, go by
-//!   all of them. The n-th whole slot is the n-th frame.
-//! - It fits its video if bytes, frames, times and the length of every packet do; a still overwritten in place changes none
-//!   of these. A file cut short has missing stills at its end. Anything else is refused.
-//! - It carries its own hash, over JSON with names in order. `serde_json` reads numbers exactly only with `float_roundtrip`.
+//! - The sidecar tells what samples stand for frame by frame (model, sitings, profile), so profiles may differ; layouts
+//!   may not.
+//! - It has every slot of the shoot, those left out as damaged ones: numbers, names and the clock, `day 2` included, go
+//!   by all of them. The n-th whole slot is the n-th frame.
+//! - It fits its video if bytes, frames, times and the length of every packet do; a still overwritten in place changes
+//!   none of these. A file cut short has missing stills at its end. Anything else is refused.
+//! - It carries its own hash, over JSON with names in order. `serde_json` reads numbers exactly only with
+//!   `float_roundtrip`.
 //! - The video says by a tag that it is a master, so that a lost sidecar is remarked on.
 
 use std::io;
@@ -93,7 +94,8 @@ pub struct Video {
 pub struct Coded {
     /// What the planes are.
     pub model: CodedModel,
-    /// Where each plane's samples sit over the luma grid: pixels from one to the next and the first one's centre, across and down.
+    /// Where each plane's samples sit over the luma grid: pixels from one to the next and the first one's centre,
+    /// across and down.
     pub sitings: Vec<CodedSiting>,
     /// The colour space.
     pub profile: CodedProfile,
@@ -189,8 +191,8 @@ pub struct Frame {
     pub settings: Settings,
     /// Bytes of the video's packet that holds it.
     pub packet: u64,
-    /// BLAKE3 of its planes as they were handed to the encoder, in hexadecimal: one plane after the other, codes of more than 8 bits
-    /// little-endian; of a painted still its R'G'B' pixel by pixel.
+    /// BLAKE3 of its planes as they were handed to the encoder, in hexadecimal: one plane after the other, codes of
+    /// more than 8 bits little-endian; of a painted still its R'G'B' pixel by pixel.
     pub planes: String,
     /// How its samples are coded, among [`Sidecar::codings`], from 0.
     pub coding: usize,
@@ -235,8 +237,8 @@ pub fn beside(video: &Path) -> PathBuf {
 }
 
 impl Sidecar {
-    /// What is known of a shoot before the first frame of its master: `frames` are the slots that are frames, in order, and the
-    /// video is still to come.
+    /// What is known of a shoot before the first frame of its master: `frames` are the slots that are frames, in order,
+    /// and the video is still to come.
     #[must_use]
     pub fn of(shoot: &Shoot, frames: &[SlotIndex], video: Video) -> Self {
         let named = |path: &Path| Some(FilePath::of(Path::new(path.file_name()?)));
@@ -245,7 +247,12 @@ impl Sidecar {
                 Content::Missing => (None, None, None, State::Missing),
                 Content::Damaged { path, damage, captured } => {
                     let left_out = *damage == Damage::Unsupported(LEFT_OUT.into());
-                    (named(path), None, *captured, if left_out { State::LeftOut } else { State::Damaged(damage.clone()) })
+                    (
+                        named(path),
+                        None,
+                        *captured,
+                        if left_out { State::LeftOut } else { State::Damaged(damage.clone()) },
+                    )
                 }
                 Content::Whole(still) => {
                     let frame = || Frame {
@@ -311,8 +318,8 @@ impl Sidecar {
         seal::text(&value)
     }
 
-    /// Reads the file beside a video; none where there is no such file, or it is something else and `expected` does not say
-    /// that there must be one.
+    /// Reads the file beside a video; none where there is no such file, or it is something else and `expected` does not
+    /// say that there must be one.
     ///
     /// # Errors
     /// Why it is of no use.
@@ -418,8 +425,10 @@ impl Coded {
                 CodedModel::Video { bt709: weights == LumaWeights::Bt709, full_range, bits }
             }
         };
-        let siting =
-            |siting: &Siting| CodedSiting { step: [siting.step_x, siting.step_y], origin: [siting.origin_x, siting.origin_y] };
+        let siting = |siting: &Siting| CodedSiting {
+            step: [siting.step_x, siting.step_y],
+            origin: [siting.origin_x, siting.origin_y],
+        };
         let profile = match &meaning.profile {
             Profile::Srgb => CodedProfile::Srgb,
             Profile::AdobeRgb => CodedProfile::AdobeRgb,
@@ -464,9 +473,9 @@ impl Coded {
             CodedProfile::Icc(text) if text.len() / 4 * 3 > MOST_PROFILE => {
                 return Err("a colour profile of impossible length".into());
             }
-            CodedProfile::Icc(text) => {
-                Profile::Icc(BASE64.decode(text).map_err(|error| format!("a colour profile in base 64: {error}"))?.into())
-            }
+            CodedProfile::Icc(text) => Profile::Icc(
+                BASE64.decode(text).map_err(|error| format!("a colour profile in base 64: {error}"))?.into(),
+            ),
         };
         Ok(Meaning { model, sitings, profile })
     }

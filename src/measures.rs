@@ -1,17 +1,18 @@
 //! What looking at the pixels of a shoot found: levels, shifts, activity, damage.
 //!
-//! `look` makes it; levelling and steadying, and who prints or draws a survey, read it. The numbers are held in memory, some
-//! hundred bytes a still; the small pictures they came from lie in a store on the disk, one a still, and are read when wanted.
+//! `look` makes it; levelling and steadying, and who prints or draws a survey, read it. The numbers are held in memory,
+//! some hundred bytes a still; the small pictures they came from lie in a store on the disk, one a still, and are read
+//! when wanted.
 
-mod glance;
 mod stretch;
+mod thumbnail;
 
 use std::sync::Arc;
 
 use serde::Serialize;
 
-pub use glance::{GLANCES, Glance, Profiles, Store, Thumbnail};
 pub use stretch::{Made, STRETCHES, Stretch};
+pub use thumbnail::{Profiles, Store, THUMBNAIL_STATS, Thumbnail, ThumbnailStats};
 
 use crate::shoot::Damage;
 use crate::units::SlotIndex;
@@ -53,8 +54,8 @@ pub struct Still {
     pub black: f64,
     /// Share of the picture that is white: every channel 250 or more of 255.
     pub white: f64,
-    /// Mean difference of neighbouring samples of luma over the mean of luma: about equal for one scene in any light, less where
-    /// dew or focus blurs it. Of samples some pixels wide, see [`Profiles::step`].
+    /// Mean difference of neighbouring samples of luma over the mean of luma: about equal for one scene in any light,
+    /// less where dew or focus blurs it. Of samples some pixels wide, see [`Profiles::step`].
     pub sharpness: f64,
 }
 
@@ -65,8 +66,8 @@ pub struct Step {
     pub from: SlotIndex,
     /// The later one.
     pub to: SlotIndex,
-    /// Natural logarithm of how much brighter the later one is: the median over small pictures, so that what moves over less
-    /// than half of the picture leaves it alone. None where too little of both is neither black nor white.
+    /// Natural logarithm of how much brighter the later one is: the median over small pictures, so that what moves over
+    /// less than half of the picture leaves it alone. None where too little of both is neither black nor white.
     pub brighter: Option<f64>,
     /// How far the picture moved, to the right and down, in pixels of the still, to a few tenths of [`Profiles::step`].
     /// None where too little of the two looks alike.
@@ -75,11 +76,11 @@ pub struct Step {
     pub place: Option<[f64; 2]>,
     /// Share of tiles that changed, the level's own change apart: 0 to 1.
     pub activity: f64,
-    /// Median difference of the two small pictures, as coded, the level's own change apart: 0 to 1. In the parts where nothing
-    /// moves this is the camera's noise, which a picture given twice does not have.
+    /// Median difference of the two small pictures, as coded, the level's own change apart: 0 to 1. In the parts where
+    /// nothing moves this is the camera's noise, which a picture given twice does not have.
     pub noise: f64,
-    /// Stripes that differ between the two from the sensor's top to its bottom, as lamps on the mains leave them: how many
-    /// across the picture, and the share of light by which they differ. None where rows cannot be
+    /// Stripes that differ between the two from the sensor's top to its bottom, as lamps on the mains leave them: how
+    /// many across the picture, and the share of light by which they differ. None where rows cannot be
     /// compared, or no number of stripes stands out.
     pub stripes: Option<[f64; 2]>,
     /// Which tiles changed, row by row as in [`Heat`].
@@ -168,9 +169,10 @@ impl Measures {
         }
     }
 
-    /// The still of a slot small, with its profiles; none where no whole still is there, or where the store has lost it.
+    /// The still of a slot small, with its profiles; none where no whole still is there, or where the store has lost
+    /// it.
     #[must_use]
-    pub fn glance(&self, slot: SlotIndex) -> Option<Glance> {
+    pub fn glance(&self, slot: SlotIndex) -> Option<ThumbnailStats> {
         self.store.get(self.glances.get(slot.0)?.as_ref()?)
     }
 
@@ -179,8 +181,8 @@ impl Measures {
         self.stills.iter().enumerate().filter_map(|(slot, still)| Some((SlotIndex(slot), still.as_ref()?)))
     }
 
-    /// The level of every measured still against the first one's: the steps' medians added up, as a factor of light. A step
-    /// without a median counts as none.
+    /// The level of every measured still against the first one's: the steps' medians added up, as a factor of light. A
+    /// step without a median counts as none.
     #[must_use]
     pub fn levels(&self) -> Vec<(SlotIndex, f64)> {
         let mut sum = 0.0;
@@ -193,8 +195,9 @@ impl Measures {
     }
 }
 
-/// Flicker of a curve of levels: the root mean square of each level over the mean of the five around it (fewer at the ends),
-/// less one. Slow changes of light leave it near nothing. There is no standard measure for this; common practice, no source.
+/// Flicker of a curve of levels: the root mean square of each level over the mean of the five around it (fewer at the
+/// ends), less one. Slow changes of light leave it near nothing. There is no standard measure for this; common
+/// practice, no source.
 #[must_use]
 pub fn flicker(levels: &[f64]) -> f64 {
     if levels.is_empty() {
@@ -214,7 +217,8 @@ pub fn flicker(levels: &[f64]) -> f64 {
 mod tests {
     use super::*;
 
-    // A sine of 4 % on a raised cosine: the value by numpy 2 (RMS of L / m − 1, m the centred mean of five, cut at the ends).
+    // A sine of 4 % on a raised cosine: the value by numpy 2 (RMS of L / m − 1, m the centred mean of five, cut at the
+    // ends).
     #[test]
     fn flicker_of_a_known_curve_is_what_its_definition_gives() {
         use std::f64::consts::PI;

@@ -94,8 +94,8 @@ impl Samples {
 /// `origin + i * step`, by the rule that luma pixel `j` has its centre at `j + 0.5`.
 ///
 /// Luma, and every plane that is not subsampled: `step = 1`, `origin = 0.5`. Chroma at half the width, centre-sited:
-/// `step = 2`, `origin = 1`; co-sited with the even luma pixels: `step = 2`, `origin = 0.5`. In a still decoded small luma itself has
-/// `step = 2`, 4 or 8: coordinates are those of the whole still all the same.
+/// `step = 2`, `origin = 1`; co-sited with the even luma pixels: `step = 2`, `origin = 0.5`. In a still decoded small
+/// luma itself has `step = 2`, 4 or 8: coordinates are those of the whole still all the same.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Siting {
     /// Luma pixels from one sample to the next, across.
@@ -265,7 +265,13 @@ impl Picture {
         for (index, from) in other.planes.iter().enumerate() {
             let Plane { width, height, siting, .. } = *from;
             if index == planes.len() {
-                planes.push(Plane { samples: Samples::Eight(Vec::new()), width, height, stride: width as usize, siting });
+                planes.push(Plane {
+                    samples: Samples::Eight(Vec::new()),
+                    width,
+                    height,
+                    stride: width as usize,
+                    siting,
+                });
             }
             let to = &mut planes[index];
             (to.width, to.height, to.stride, to.siting) = (width, height, width as usize, siting);

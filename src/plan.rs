@@ -22,14 +22,16 @@ use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
 pub use covers::{CoveredArea, Covering, covered_in};
-pub use diff::{Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences};
+pub use diff::{
+    Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences,
+};
 pub use fate::Fate;
 pub use layers::{Between, Corrected, Corrections, Layer, Layers, StandIn, Weighted};
 pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
-    CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason, PathName, Reasons,
-    SoundReason, SteadyReason, StillReason, Way,
+    CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason, PathName,
+    Reasons, SoundReason, SteadyReason, StillReason, Way,
 };
 pub use sound::{Passage, heard, heard_at};
 pub use steady::Steadying;
@@ -107,13 +109,15 @@ pub struct DeliveryPlan {
     /// What its windows keep to: all of a still, or what steadying leaves of it.
     #[serde(skip)]
     pub room: Room,
-    /// Whether its stills are levelled or steadied: a master's frames are painted then, and else the stills' own planes.
+    /// Whether its stills are levelled or steadied: a master's frames are painted then, and else the stills' own
+    /// planes.
     #[serde(skip)]
     pub corrected: bool,
     /// Where the recording's sound is heard, in order; nowhere, where the delivery is silent.
     #[serde(skip_serializing_if = "<[Passage]>::is_empty")]
     pub sound: Arc<[Passage]>,
-    /// What is done where the recording's sound cannot be read: it is damage like a still's, and goes by the same policy.
+    /// What is done where the recording's sound cannot be read: it is damage like a still's, and goes by the same
+    /// policy.
     #[serde(skip)]
     pub unread_sound: Policy,
     /// Whether it is a master: a row for every whole still of the part used, all of it, whatever the pace.
@@ -159,7 +163,8 @@ pub struct Row {
     pub slot: SlotIndex,
     /// The slot whose still stands there: `slot`, or the one held in its place.
     pub shown: SlotIndex,
-    /// The still that stands there should decoding `shown` reveal damage; none where the policy is not `hold` or there is none.
+    /// The still that stands there should decoding `shown` reveal damage; none where the policy is not `hold` or there
+    /// is none.
     pub stand_in: Option<SlotIndex>,
     /// What fills the frame, over the first view where stills are steadied; inside the still, always.
     pub window: Window,

@@ -1,15 +1,15 @@
 //! What a render leaves written down: what was made, from what, with what; enough to prove it later.
 //!
-//! `session` writes it beside the outputs, `stillpath prove` reads it. Text comes from a file that anybody may have edited:
-//! [`Receipt::from_json`] refuses what is not whole.
+//! `session` writes it beside the outputs, `stillpath prove` reads it. Text comes from a file that anybody may have
+//! edited: [`Receipt::from_json`] refuses what is not whole.
 //!
 //! ## Decisions
 //!
-//! - Seconds are rounded to milliseconds. The receipt's own hash covers its JSON, and a number with more digits need not
-//!   survive a round trip through JSON.
+//! - Seconds are rounded to milliseconds. The receipt's own hash covers its JSON, and a number with more digits need
+//!   not survive a round trip through JSON.
 //! - A plan's hash (`Plan::hash`) leaves out whatever only says how the script was named.
-//! - Receipts are hostile until proved: outputs are single names beside the receipt (`FilePath::beside`), and stills are
-//!   those that the script's own survey finds.
+//! - Receipts are hostile until proved: outputs are single names beside the receipt (`FilePath::beside`), and stills
+//!   are those that the script's own survey finds.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -32,8 +32,8 @@ pub const MOST_BYTES: u64 = 1 << 30;
 pub struct Receipt {
     /// [`FORMAT`].
     pub format: String,
-    /// Hash of this receipt as compact JSON with this field empty, other fields in the order they have here: a receipt that was
-    /// edited no longer fits it.
+    /// Hash of this receipt as compact JSON with this field empty, other fields in the order they have here: a receipt
+    /// that was edited no longer fits it.
     pub hash: String,
     /// When the render ended: UTC, RFC 3339.
     pub made: String,
@@ -141,8 +141,8 @@ pub struct Still {
     /// Bytes in the file.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub bytes: Option<u64>,
-    /// Hash of the file as it was read to be decoded, or right after the render where an interrupted run did the decoding and left
-    /// no hash; none where it was not read.
+    /// Hash of the file as it was read to be decoded, or right after the render where an interrupted run did the
+    /// decoding and left no hash; none where it was not read.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub blake3: Option<String>,
     /// Where it is shown.
@@ -172,9 +172,10 @@ pub struct Shot {
     pub name: String,
     /// The shoot it is cut from, among [`Receipt::shoots`], from 0.
     pub shoot: usize,
-    /// Hash of its plan as compact JSON: what `plan --json` prints of it, but for what tells how the script was named and not what
-    /// is made (`remarks` is an empty list, `place` of `level` and `steady` is `":0"`), and but for the `layers` of rows, which
-    /// follow from the rest. Of a render that met damaged stills, as it was laid out anew without them.
+    /// Hash of its plan as compact JSON: what `plan --json` prints of it, but for what tells how the script was named
+    /// and not what is made (`remarks` is an empty list, `place` of `level` and `steady` is `":0"`), and but for the
+    /// `layers` of rows, which follow from the rest. Of a render that met damaged stills, as it was laid out anew
+    /// without them.
     pub plan: String,
     /// Slots of the shoot by what became of them; as many as there are slots, and files set aside.
     pub tally: Tally,
@@ -238,7 +239,8 @@ pub struct Delivery {
     pub rate: [u32; 2],
     /// Frames in it.
     pub frames: u64,
-    /// What its container and its stream say of its colours, where they say anything: `primaries`, `transfer`, `matrix`, `range`.
+    /// What its container and its stream say of its colours, where they say anything: `primaries`, `transfer`,
+    /// `matrix`, `range`.
     pub tags: BTreeMap<String, String>,
     /// Hash of the planes of every frame as handed to the encoder, in order.
     pub planes: Vec<String>,
@@ -254,9 +256,10 @@ pub struct Delivery {
     pub sound: bool,
 }
 
-/// A stage of the work: `prepare` (script, survey, looking, plan), `render` (decoding, painting, encoding), of that `hash stills`
-/// (in seconds of all workers together) and `finish` (from the last frame to the file's name, of the delivery that took longest),
-/// `tables and strip`, `hash outputs` (with recordings, and stills that were not hashed yet).
+/// A stage of the work: `prepare` (script, survey, looking, plan), `render` (decoding, painting, encoding), of that
+/// `hash stills` (in seconds of all workers together) and `finish` (from the last frame to the file's name, of the
+/// delivery that took longest), `tables and strip`, `hash outputs` (with recordings, and stills that were not hashed
+/// yet).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Stage {
@@ -371,7 +374,9 @@ impl FilePath {
     pub fn of(path: &Path) -> Self {
         match path.to_str() {
             Some(text) => Self::Text(text.to_owned()),
-            None => Self::Bytes { bytes: path.as_os_str().as_encoded_bytes().iter().map(|byte| format!("{byte:02x}")).collect() },
+            None => Self::Bytes {
+                bytes: path.as_os_str().as_encoded_bytes().iter().map(|byte| format!("{byte:02x}")).collect(),
+            },
         }
     }
 

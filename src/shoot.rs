@@ -59,7 +59,8 @@ pub struct Recording {
     pub rate: Option<(u32, u32)>,
     /// Seconds from the first frame to each, in order.
     pub seconds: Vec<f64>,
-    /// When each frame is shown, in ticks: those at the end that the header promises and the file does not hold have none.
+    /// When each frame is shown, in ticks: those at the end that the header promises and the file does not hold have
+    /// none.
     #[serde(skip)]
     pub ticks: Vec<i64>,
     /// When each of these is decoded, in ticks.
@@ -68,7 +69,8 @@ pub struct Recording {
     /// Frames that decoding can begin with, in order.
     #[serde(skip)]
     pub keys: Vec<KeyFrame>,
-    /// Which slots its frames are, and what their samples stand for, where it is a master; else the n-th frame is the n-th slot.
+    /// Which slots its frames are, and what their samples stand for, where it is a master; else the n-th frame is the
+    /// n-th slot.
     #[serde(skip)]
     pub master: Option<Master>,
 }
@@ -142,7 +144,8 @@ impl Recording {
         self.keys.partition_point(|key| key.shown <= shown).saturating_sub(1)
     }
 
-    /// The slots of the frames that may be made of a slot's: those decoded after it from the same key frame, and itself.
+    /// The slots of the frames that may be made of a slot's: those decoded after it from the same key frame, and
+    /// itself.
     pub fn made_of(&self, slot: usize) -> impl Iterator<Item = usize> {
         let (key, decoded) = match self.frame_of(slot) {
             Some(frame) => (self.key_of(self.ticks[frame]), self.decoded[frame]),
@@ -164,7 +167,8 @@ impl Recording {
 /// One place in the shoot's order.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Slot {
-    /// File name without extension (`TIDE9950`), [fit to print](crate::diag::fit()); of a missing still the name it would have had.
+    /// File name without extension (`TIDE9950`), [fit to print](crate::diag::fit()); of a missing still the name it
+    /// would have had.
     pub name: String,
     /// What is there.
     pub content: Content,
@@ -271,7 +275,8 @@ impl Orientation {
         }
     }
 
-    /// From where it takes a stored point, `(a x + c y, b x + d y)` but for a shift; none where it is no quarter turn or mirror.
+    /// From where it takes a stored point, `(a x + c y, b x + d y)` but for a shift; none where it is no quarter turn
+    /// or mirror.
     #[must_use]
     pub fn from_matrix([a, b, c, d]: [i32; 4]) -> Option<Self> {
         Self::ALL.into_iter().find(|orientation| orientation.matrix() == [a, b, c, d].map(i32::signum))
@@ -333,7 +338,8 @@ pub struct Captured {
     pub offset: Option<i32>,
 }
 
-/// How a camera was set for a still, as far as its header tells: Exif's own fields, and not what makers keep to themselves.
+/// How a camera was set for a still, as far as its header tells: Exif's own fields, and not what makers keep to
+/// themselves.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default)]
 pub struct Settings {
@@ -364,8 +370,8 @@ pub struct Settings {
 }
 
 impl Settings {
-    /// How much light the settings let in against ISO 100 for a second at f/1: exposure × sensitivity / 100 / aperture². None
-    /// where one of the three is not known.
+    /// How much light the settings let in against ISO 100 for a second at f/1: exposure × sensitivity / 100 /
+    /// aperture². None where one of the three is not known.
     #[must_use]
     pub fn light(&self) -> Option<f64> {
         Some(self.exposure? * f64::from(self.sensitivity?) / 100.0 / self.aperture?.powi(2))
@@ -390,7 +396,8 @@ pub enum Damage {
     /// The decoder met data that cannot be right.
     #[error("the picture data is damaged: {0}")]
     Corrupt(String),
-    /// Its decoder has nothing to say, but from a row on its light or its colours are not those of the stills beside it.
+    /// Its decoder has nothing to say, but from a row on its light or its colours are not those of the stills beside
+    /// it.
     #[error(
         "the picture data is damaged: from row {from} of {due} on it does not belong to the scene that the stills beside it show"
     )]

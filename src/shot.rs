@@ -4,14 +4,15 @@
 //!
 //! ## Decisions
 //!
-//! - Words: *roll* is how many degrees a window is turned clockwise about its centre, so the picture turns the other way. A
-//!   *hold* is seconds of screen time a window rests at a key, whatever axis the key is on; one that runs into the next key
-//!   is refused. A *stop* is a key that is come to rest at and set off from rest. A *subject* is what a follow keeps in
-//!   frame. The *safe box* is the part of a delivery's frame that boxes are kept in.
-//! - Safe boxes are SMPTE's 93 % and 90 %, or a table of margins. What phones lay over a picture changes, so no interface of
-//!   theirs is built in.
+//! - Words: *roll* is how many degrees a window is turned clockwise about its centre, so the picture turns the other
+//!   way. A
+//!   *hold* is seconds of screen time a window rests at a key, whatever axis the key is on; one that runs into the next
+//!   key is refused. A *stop* is a key that is come to rest at and set off from rest. A *subject* is what a follow
+//!   keeps in frame. The *safe box* is the part of a delivery's frame that boxes are kept in.
+//! - Safe boxes are SMPTE's 93 % and 90 %, or a table of margins. What phones lay over a picture changes, so no
+//!   interface of theirs is built in.
 //! - To add a path: a variant of `Path`; its maths with published numbers in `src/curve/`; a branch of `Route` in
-//!   `src/resolve/route.rs`. Speed over keys (`gait`), edges (`soft`), holds and remarks come with that.
+//!   `src/resolve/route.rs`. Speed over keys (`pchip`), edges (`smoothing`), holds and remarks come with that.
 
 mod corrections;
 mod delivery;
@@ -19,8 +20,8 @@ mod delivery;
 use jiff::civil::{Date, Time};
 use serde::Serialize;
 
+use crate::curve::arc_length::Drawing;
 use crate::curve::ease::Ease;
-use crate::curve::stroke::Drawing;
 use crate::diag::{Place, Placed};
 use crate::shoot::Format;
 use crate::units::FrameRate;
@@ -374,7 +375,8 @@ pub enum View {
         /// Fraction of the frame's side kept free on each side, 0 to below 0.5.
         margin: f64,
     },
-    /// Where the subject of a follow is by then: on the shoot's axis, where "start" and "end" are the first and last still.
+    /// Where the subject of a follow is by then: on the shoot's axis, where "start" and "end" are the first and last
+    /// still.
     Subject {
         /// The box around it.
         area: StillBox,

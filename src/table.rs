@@ -1,4 +1,5 @@
-//! Tables with a line a still, which people may read, edit and feed back: comma-separated, the still's number first, its name last.
+//! Tables with a line a still, which people may read, edit and feed back: comma-separated, the still's number first,
+//! its name last.
 
 use std::collections::BTreeSet;
 
@@ -12,9 +13,13 @@ pub struct TableError {
     pub what: String,
 }
 
-/// Writes a table as comma-separated values (RFC 4180): `head`, and then a line a still, fields quoted where they have to be.
+/// Writes a table as comma-separated values (RFC 4180): `head`, and then a line a still, fields quoted where they have
+/// to be.
 #[must_use]
-pub fn write<const COLUMNS: usize>(head: [&str; COLUMNS], stills: impl IntoIterator<Item = [String; COLUMNS]>) -> String {
+pub fn write<const COLUMNS: usize>(
+    head: [&str; COLUMNS],
+    stills: impl IntoIterator<Item = [String; COLUMNS]>,
+) -> String {
     let mut writer = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
     // Into memory, and UTF-8 as it came.
     let mut line = |fields: &mut dyn Iterator<Item = &str>| writer.write_record(fields).is_ok();
@@ -26,9 +31,9 @@ pub fn write<const COLUMNS: usize>(head: [&str; COLUMNS], stills: impl IntoItera
     writer.into_inner().ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default()
 }
 
-/// Reads a table of `columns` columns: `still` makes what it is read into of a line's slot (from 0), its fields, the still's number
-/// the first of them, and the name in the last, empty where the line ends before it. Blank lines and a first one of headings are
-/// passed over. Commas in a name that somebody wrote without quotes are the name's.
+/// Reads a table of `columns` columns: `still` makes what it is read into of a line's slot (from 0), its fields, the
+/// still's number the first of them, and the name in the last, empty where the line ends before it. Blank lines and a
+/// first one of headings are passed over. Commas in a name that somebody wrote without quotes are the name's.
 ///
 /// # Errors
 /// The first line that cannot be understood, or names a still again.
@@ -45,7 +50,10 @@ pub fn read<T>(
     for record in reader.records() {
         let record = record.map_err(|error| {
             let line = error.position().map_or(1, csv::Position::line);
-            TableError { line: usize::try_from(line).unwrap_or(usize::MAX), what: "this is no line of fields and commas".into() }
+            TableError {
+                line: usize::try_from(line).unwrap_or(usize::MAX),
+                what: "this is no line of fields and commas".into(),
+            }
         })?;
         let at = record.position().map_or(1, csv::Position::line);
         let wrong = |what: String| TableError { line: usize::try_from(at).unwrap_or(usize::MAX), what };
@@ -56,8 +64,9 @@ pub fn read<T>(
         let name = fields.get(columns - 1..).unwrap_or_default().join(", ");
         fields.truncate(columns);
         let slot = fields[0].parse::<usize>().ok().and_then(|still| still.checked_sub(1));
-        let slot =
-            slot.ok_or_else(|| wrong(format!("a line begins with a still's number, counted from 1; seen '{}'", fields[0])))?;
+        let slot = slot.ok_or_else(|| {
+            wrong(format!("a line begins with a still's number, counted from 1; seen '{}'", fields[0]))
+        })?;
         stills.push(still(slot, &fields, name).map_err(wrong)?);
         if !known.insert(slot) {
             return Err(wrong(format!("still {} is listed twice", slot + 1)));
@@ -69,7 +78,11 @@ pub fn read<T>(
 /// A still's name on one line, as tables have it.
 #[must_use]
 pub fn printable(name: &str) -> String {
-    name.chars().map(|letter| if letter.is_control() { '\u{fffd}' } else { letter }).collect::<String>().trim().to_owned()
+    name.chars()
+        .map(|letter| if letter.is_control() { '\u{fffd}' } else { letter })
+        .collect::<String>()
+        .trim()
+        .to_owned()
 }
 
 /// Whether what a table calls a still, where it calls it anything, is this name.

@@ -74,7 +74,11 @@ impl FrameRate {
             return Err(FrameRateError::OutOfRange(rate.to_string()));
         }
         if rate.fract() == 0.0 {
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole, positive and at most 480")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "whole, positive and at most 480"
+            )]
             return Self::new(rate as u32, 1);
         }
         for whole in [24_u32, 25, 30, 48, 50, 60, 120] {
@@ -135,7 +139,11 @@ impl FrameRate {
 
 impl fmt::Display for FrameRate {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.denominator == 1 { write!(f, "{}", self.numerator) } else { write!(f, "{}/{}", self.numerator, self.denominator) }
+        if self.denominator == 1 {
+            write!(f, "{}", self.numerator)
+        } else {
+            write!(f, "{}/{}", self.numerator, self.denominator)
+        }
     }
 }
 
@@ -178,16 +186,24 @@ impl ShootPosition {
     /// The whole still this position shows, counted from 0 along the axis.
     #[must_use]
     pub fn whole(self) -> usize {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped at zero; a shoot's stills fit")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped at zero; a shoot's stills fit"
+        )]
         let index = (self.0 + POSITION_SLACK).floor().max(0.0) as usize;
         index
     }
 
-    /// The whole still this position shows where the shoot runs backwards: still `k` then fills `(k, k + 1]`, so that it
-    /// keeps its share.
+    /// The whole still this position shows where the shoot runs backwards: still `k` then fills `(k, k + 1]`, so that
+    /// it keeps its share.
     #[must_use]
     pub fn whole_backwards(self) -> usize {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped at zero; a shoot's stills fit")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped at zero; a shoot's stills fit"
+        )]
         let index = ((self.0 - POSITION_SLACK).ceil() - 1.0).max(0.0) as usize;
         index
     }

@@ -1,5 +1,5 @@
-//! What frames flow into: the sink that every codec implements, the stretches that it keeps until all of them are there, and
-//! what comes of one.
+//! What frames flow into: the sink that every codec implements, the stretches that it keeps until all of them are
+//! there, and what comes of one.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -15,8 +15,9 @@ use crate::units::SlotIndex;
 
 /// Takes a delivery's frames in order and makes its file of them.
 ///
-/// A sink writes under a temporary name that starts with a dot. [`Sink::finish`] flushes, counts, and renames to the final
-/// name; a sink that is dropped unfinished removes what it wrote, but for whole [stretches](Stretches) whose keys it was given.
+/// A sink writes under a temporary name that starts with a dot. [`Sink::finish`] flushes, counts, and renames to the
+/// final name; a sink that is dropped unfinished removes what it wrote, but for whole [stretches](Stretches) whose keys
+/// it was given.
 pub trait Sink: Send {
     /// What kind of frame it takes.
     fn kind(&self) -> FrameKind;
@@ -103,7 +104,8 @@ pub struct Coding {
     pub grey: bool,
 }
 
-/// A [`Profile`](crate::picture::Profile) without its bytes: a folder of stills that bring a profile each must not fill the memory.
+/// A [`Profile`](crate::picture::Profile) without its bytes: a folder of stills that bring a profile each must not fill
+/// the memory.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Space {
     /// sRGB.
@@ -178,8 +180,8 @@ impl Met {
     }
 }
 
-/// How a delivery's frames are cut into stretches: each is encoded by itself and kept until all are there, so that a run that
-/// was interrupted loses no more than the one it was at.
+/// How a delivery's frames are cut into stretches: each is encoded by itself and kept until all are there, so that a
+/// run that was interrupted loses no more than the one it was at.
 #[derive(Debug, Clone, Default)]
 pub struct Stretches {
     /// Frames of a stretch; the last has what is left.
@@ -199,8 +201,8 @@ pub struct Stretch {
     pub slots: Vec<SlotIndex>,
 }
 
-/// BLAKE3 of everything that a stretch's frames, and what they are encoded to, depend on. What its stills hold is only asked for
-/// when the key is: what is made anew is compared with nothing, so nothing of its stills is read beforehand.
+/// BLAKE3 of everything that a stretch's frames, and what they are encoded to, depend on. What its stills hold is only
+/// asked for when the key is: what is made anew is compared with nothing, so nothing of its stills is read beforehand.
 #[derive(Clone)]
 pub struct Key {
     asked: Arc<dyn Fn(&Met) -> blake3::Hash + Send + Sync>,
@@ -208,7 +210,8 @@ pub struct Key {
 }
 
 impl Key {
-    /// A key to be made when it is asked for, by what was met in decoding stills till then, or by looking at their files.
+    /// A key to be made when it is asked for, by what was met in decoding stills till then, or by looking at their
+    /// files.
     pub fn later(asked: impl Fn(&Met) -> blake3::Hash + Send + Sync + 'static) -> Self {
         Self { asked: Arc::new(asked), known: Arc::default() }
     }

@@ -1,18 +1,20 @@
-//! The shape of the sources themselves: who imports whom, that documents name what exists, and that every fault has a test.
+//! The shape of the sources themselves: who imports whom, that documents name what exists, and that every fault has a
+//! test.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// What knows nothing of a shoot: numbers, geometry, the maths of light and of movement. Each knows only those before it, here and
-/// in the lists below.
+/// What knows nothing of a shoot: numbers, geometry, the maths of light and of movement. Each knows only those before
+/// it, here and in the lists below.
 const GROUND: [&str; 10] = ["units", "diag", "table", "seal", "store", "geom", "curve", "level", "register", "flow"];
 /// What is handed on.
 const DATA: [&str; 9] = ["picture", "shoot", "shot", "measures", "finding", "receipt", "master", "plan", "work"];
 /// What turns the bytes of stills into pixels, and pixels into others: they know data, and no step.
 const ENGINES: [&str; 4] = ["ffi", "integrity", "decode", "sample"];
 /// The steps: each one function, meeting the others in data types only.
-const STEPS: [&str; 10] = ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "prove", "draw", "demo"];
+const STEPS: [&str; 10] =
+    ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "prove", "draw", "demo"];
 /// What alone may import steps.
 const COMPOSITION: [&str; 2] = ["session", "cli"];
 
@@ -66,7 +68,8 @@ fn imports(path: &Path) -> Vec<String> {
     imports.into_iter().filter_map(|path| path.into_iter().next()).collect()
 }
 
-/// The paths, from the crate's root, that a module's text imports or names through `crate` and `super`, modules within it included.
+/// The paths, from the crate's root, that a module's text imports or names through `crate` and `super`, modules within
+/// it included.
 fn imports_in(text: &str, module: &[String]) -> BTreeSet<Vec<String>> {
     let (mut code, mut imports) = (String::new(), BTreeSet::new());
     let mut lines = text.lines().map(|line| line.split("//").next().unwrap_or(""));
@@ -81,14 +84,16 @@ fn imports_in(text: &str, module: &[String]) -> BTreeSet<Vec<String>> {
         }
     }
     let mut found = Vec::new();
-    let begins = |at: usize| !code[..at].ends_with(|before: char| before.is_alphanumeric() || matches!(before, '_' | ':'));
+    let begins =
+        |at: usize| !code[..at].ends_with(|before: char| before.is_alphanumeric() || matches!(before, '_' | ':'));
     for (at, word) in code.match_indices("use ").filter(|(at, _)| begins(*at)) {
         let list = code[at + word.len()..].split(';').next().unwrap_or("");
         expand(&[], list, &mut found);
     }
     for start in ["crate::", "super::"] {
         for (at, _) in code.match_indices(start).filter(|(at, _)| begins(*at)) {
-            let path = code[at..].split(|letter: char| !(letter.is_alphanumeric() || matches!(letter, '_' | ':'))).next();
+            let path =
+                code[at..].split(|letter: char| !(letter.is_alphanumeric() || matches!(letter, '_' | ':'))).next();
             expand(&[], path.unwrap_or("").trim_end_matches(':'), &mut found);
         }
     }
@@ -114,7 +119,8 @@ fn expand(before: &[&str], list: &str, into: &mut Vec<Vec<String>>) {
     }
 }
 
-/// A path as a module writes it, seen from the crate's root; what neither `crate` nor `super` leads is taken for its own.
+/// A path as a module writes it, seen from the crate's root; what neither `crate` nor `super` leads is taken for its
+/// own.
 fn from_root(path: &[String], module: &[String]) -> Vec<String> {
     let climbs = path.iter().take_while(|name| *name == "super").count();
     let (base, rest) = match path.first().map(String::as_str) {
@@ -145,8 +151,8 @@ fn without_tests(text: &str) -> String {
     kept
 }
 
-/// Files that import each other, directly or through others; test code left out. `sources` are file names, seen from `src`, and
-/// texts. What a module imports of those above it is not counted: they hand on what stands beside it.
+/// Files that import each other, directly or through others; test code left out. `sources` are file names, seen from
+/// `src`, and texts. What a module imports of those above it is not counted: they hand on what stands beside it.
 fn circles(sources: &[(String, String)]) -> Vec<Vec<&str>> {
     let files: BTreeMap<Vec<String>, usize> = sources.iter().map(|(file, _)| module_of(file)).zip(0..).collect();
     let imported = |(file, text): &(String, String)| -> BTreeSet<usize> {
@@ -169,7 +175,8 @@ fn circles(sources: &[(String, String)]) -> Vec<Vec<&str>> {
     let circle = |file: usize| -> BTreeSet<usize> {
         reached[file].iter().copied().filter(|other| reached[*other].contains(&file)).collect()
     };
-    let circles: BTreeSet<BTreeSet<usize>> = (0..sources.len()).map(circle).filter(|circle| !circle.is_empty()).collect();
+    let circles: BTreeSet<BTreeSet<usize>> =
+        (0..sources.len()).map(circle).filter(|circle| !circle.is_empty()).collect();
     circles.iter().map(|circle| circle.iter().map(|file| sources[*file].0.as_str()).collect()).collect()
 }
 
@@ -199,7 +206,8 @@ fn whatever_is_no_step_knows_only_what_is_listed_before_it() {
         for path in sources_of(module) {
             for import in imports(&path) {
                 let import = import.as_str();
-                let above = STEPS.contains(&import) || COMPOSITION.contains(&import) || order[at + 1..].contains(&import);
+                let above =
+                    STEPS.contains(&import) || COMPOSITION.contains(&import) || order[at + 1..].contains(&import);
                 assert!(!above, "{} imports {import}, which stands above {module}", path.display());
             }
         }
@@ -228,7 +236,10 @@ fn the_import_reader_sees_lists_and_climbs() {
         seen("mod tests {\n    use super::super::sheet::Sheet;\n}\nuse super::scale;"),
         ["draw::scale", "draw::sheet::Sheet"]
     );
-    assert_eq!(seen("fn f() -> super::scale::Scale { crate::geom::f(other_crate::g()) }"), ["draw::scale::Scale", "geom::f"]);
+    assert_eq!(
+        seen("fn f() -> super::scale::Scale { crate::geom::f(other_crate::g()) }"),
+        ["draw::scale::Scale", "geom::f"]
+    );
 }
 
 #[test]
@@ -240,13 +251,18 @@ fn no_files_import_each_other_in_a_circle() {
     paths.sort();
     let sources: Vec<_> = paths.iter().map(|path| (file_name(path), fs::read_to_string(path).unwrap())).collect();
     let circles: Vec<String> = circles(&sources).iter().map(|circle| circle.join(", ")).collect();
-    assert!(circles.is_empty(), "these import each other; what both need wants a file below both:\n{}", circles.join("\n"));
+    assert!(
+        circles.is_empty(),
+        "these import each other; what both need wants a file below both:\n{}",
+        circles.join("\n")
+    );
 }
 
 #[test]
 fn the_search_for_circles_sees_what_is_imported_outside_of_tests() {
     let of = |one: &str, two: &str| {
-        let sources = [("draw/mod.rs", "mod one;\npub use one::One;\nmod two;"), ("draw/one.rs", one), ("draw/two.rs", two)];
+        let sources =
+            [("draw/mod.rs", "mod one;\npub use one::One;\nmod two;"), ("draw/one.rs", one), ("draw/two.rs", two)];
         let sources = sources.map(|(file, text)| (file.to_owned(), text.to_owned()));
         circles(&sources).into_iter().map(|circle| circle.join(" ")).collect::<Vec<_>>()
     };
@@ -269,8 +285,9 @@ fn unsafe_code_stands_only_where_it_is_allowed() {
     for path in files {
         let text = fs::read_to_string(&path).unwrap();
         let code = text.lines().filter(|line| !line.trim_start().starts_with("//"));
-        let uses =
-            code.filter(|line| line.contains("unsafe {") || line.contains("unsafe fn") || line.contains("unsafe impl")).count();
+        let uses = code
+            .filter(|line| line.contains("unsafe {") || line.contains("unsafe fn") || line.contains("unsafe impl"))
+            .count();
         let name = path.strip_prefix(root().join("src")).unwrap().to_string_lossy().into_owned();
         let allowed = name.starts_with("ffi") || name.starts_with("sample/kernels");
         assert!(uses == 0 || allowed, "{name} has unsafe code");
@@ -286,7 +303,8 @@ fn every_path_the_documents_name_exists() {
         for quoted in text.split('`').skip(1).step_by(2) {
             let first = quoted.split_whitespace().last().unwrap_or("");
             let looks_like_ours = ["src/", "scripts/", "examples/", "tests/", ".ci/"];
-            if looks_like_ours.iter().any(|prefix| first.starts_with(prefix)) && !first.contains(['*', '{', '<', '…']) {
+            if looks_like_ours.iter().any(|prefix| first.starts_with(prefix)) && !first.contains(['*', '{', '<', '…'])
+            {
                 assert!(root().join(first).exists(), "{document} names {first}, which is not there");
                 checked += 1;
             }

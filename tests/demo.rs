@@ -138,7 +138,8 @@ fn capture_times_lie_five_seconds_apart_and_the_missing_still_leaves_its_gap() {
     assert_eq!(last.unwrap().0, 39);
 }
 
-/// Centroid of the light within `radius` of a place, above the ring's darkness: the hook's white disc stands alone there.
+/// Centroid of the light within `radius` of a place, above the ring's darkness: the hook's white disc stands alone
+/// there.
 fn bright_centroid(luma: &GrayImage, around: [f64; 2], radius: f64) -> [f64; 2] {
     let mut weights = Vec::new();
     for y in 0..luma.height() {
@@ -223,8 +224,8 @@ fn hook_board_and_exposure_are_found_in_the_pictures_where_the_truth_says() {
     assert!(bumps[5][0] > 1.0 && bumps[5][0].fract() != 0.0, "the camera was bumped by {:?}", bumps[5]);
 }
 
-/// What levelling measures and corrects, against the exposures that the truth tells of. The light falls to a fifth meanwhile, lamps
-/// come on, the crane works, the water glitters and the camera is bumped.
+/// What levelling measures and corrects, against the exposures that the truth tells of. The light falls to a fifth
+/// meanwhile, lamps come on, the crane works, the water glitters and the camera is bumped.
 #[test]
 fn levelling_finds_the_exposures_and_takes_them_out() {
     let folder = shoot(120, 800, 600, 1, 2);
@@ -239,7 +240,9 @@ fn levelling_finds_the_exposures_and_takes_them_out() {
     let measures = look::look(&shoot, &look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     let (mut at, mut exposures, mut measured) = (Vec::new(), Vec::new(), Vec::new());
     let mut meter = Meter::new(Region::WHOLE);
-    for (slot, entry) in truth["slots"].as_array().unwrap().iter().enumerate().filter(|(_, entry)| !entry["file"].is_null()) {
+    for (slot, entry) in
+        truth["slots"].as_array().unwrap().iter().enumerate().filter(|(_, entry)| !entry["file"].is_null())
+    {
         let thumbnail = measures.glance(SlotIndex(slot)).unwrap().thumbnail;
         at.push(slot as f64);
         exposures.push(entry["exposure"].as_f64().unwrap().ln());
@@ -248,12 +251,18 @@ fn levelling_finds_the_exposures_and_takes_them_out() {
     let rms = |values: &[f64]| (values.iter().map(|value| value * value).sum::<f64>() / values.len() as f64).sqrt();
     let most = |values: &[f64]| values.iter().fold(0.0, |most: f64, value| most.max(value.abs()));
 
-    // Measured exposures over true ones are the light, which changes as evenly as its neighbours do, but where lamps come on.
-    let light: Vec<f64> = measured.iter().zip(&exposures).map(|(one, exposure)| one.unwrap().level - exposure).collect();
+    // Measured exposures over true ones are the light, which changes as evenly as its neighbours do, but where lamps
+    // come on.
+    let light: Vec<f64> =
+        measured.iter().zip(&exposures).map(|(one, exposure)| one.unwrap().level - exposure).collect();
     let slopes: Vec<f64> = (1..at.len()).map(|k| (light[k] - light[k - 1]) / (at[k] - at[k - 1])).collect();
     let uneven: Vec<f64> = slopes.windows(3).map(|three| three[1] - (three[0] + three[2]) / 2.0).collect();
     let within = uneven.iter().filter(|value| value.abs() <= 0.003).count();
-    println!("measured: {:.3} % off from still to still, {within} of {} within 0.3 %", 100.0 * rms(&uneven), uneven.len());
+    println!(
+        "measured: {:.3} % off from still to still, {within} of {} within 0.3 %",
+        100.0 * rms(&uneven),
+        uneven.len()
+    );
     assert!(rms(&uneven) <= 0.0015 && within * 100 >= 96 * uneven.len());
 
     let wishes = Wishes { strength: 1.0, radius: None, steps: Steps::Join };
@@ -264,9 +273,11 @@ fn levelling_finds_the_exposures_and_takes_them_out() {
         let near = &values[at.saturating_sub(2)..(at + 3).min(values.len())];
         values[at] - near.iter().sum::<f64>() / near.len() as f64
     };
-    let [before, after] = [&exposures, &left].map(|values| (0..values.len()).map(|at| around(values, at)).collect::<Vec<f64>>());
-    let colour =
-        most(&solved.gains.iter().flat_map(|gain| [gain[0] / gain[1] - 1.0, gain[2] / gain[1] - 1.0]).collect::<Vec<_>>());
+    let [before, after] =
+        [&exposures, &left].map(|values| (0..values.len()).map(|at| around(values, at)).collect::<Vec<f64>>());
+    let colour = most(
+        &solved.gains.iter().flat_map(|gain| [gain[0] / gain[1] - 1.0, gain[2] / gain[1] - 1.0]).collect::<Vec<_>>(),
+    );
     println!(
         "radius {}: flicker {:.2} % before, {:.3} % after (most {:.3} %, but for two stills at each end {:.3} %), colour {:.3} %",
         solved.radius,
@@ -279,10 +290,12 @@ fn levelling_finds_the_exposures_and_takes_them_out() {
     assert!(rms(&before) > 0.01 && rms(&after) <= 0.002 && most(&after[2..after.len() - 2]) <= 0.005);
     assert!(colour <= 0.002, "the demo's exposures have no colour: {colour}");
 
-    // Random exposures also wander slowly by chance, which nobody can tell from light. What a smooth curve of the planted ones
-    // themselves has of that is put aside; the rest is the light's own bends cut short: lamps that come on at once are the worst.
+    // Random exposures also wander slowly by chance, which nobody can tell from light. What a smooth curve of the
+    // planted ones themselves has of that is put aside; the rest is the light's own bends cut short: lamps that come on
+    // at once are the worst.
     let beside = |solved: &Solved| -> Vec<f64> {
-        let left: Vec<f64> = solved.gains.iter().zip(&exposures).map(|(gain, exposure)| gain[1].ln() + exposure).collect();
+        let left: Vec<f64> =
+            solved.gains.iter().zip(&exposures).map(|(gain, exposure)| gain[1].ln() + exposure).collect();
         let slow = twice_fitted(&at, &exposures, solved.radius);
         let wrong = centred(&left.iter().zip(&slow).map(|(left, slow)| left - slow).collect::<Vec<f64>>());
         println!(
@@ -313,8 +326,8 @@ fn centred(values: &[f64]) -> Vec<f64> {
     values.iter().map(|value| value - mean).collect()
 }
 
-/// A line fitted at every point to those within a radius (weights `(1 − |d / (r + 1)|³)³`), by the normal equations, and what that
-/// leaves fitted again and added: levelling's own idea of slow, written once more.
+/// A line fitted at every point to those within a radius (weights `(1 − |d / (r + 1)|³)³`), by the normal equations,
+/// and what that leaves fitted again and added: levelling's own idea of slow, written once more.
 fn twice_fitted(at: &[f64], values: &[f64], radius: f64) -> Vec<f64> {
     let fitted = |values: &[f64]| -> Vec<f64> {
         at.iter()

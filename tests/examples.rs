@@ -1,5 +1,5 @@
-//! Every example script runs over a small demo shoot, with smaller frames and nothing else changed; and the README shows
-//! the demo's script as it is.
+//! Every example script runs over a small demo shoot, with smaller frames and nothing else changed; and the README
+//! shows the demo's script as it is.
 
 mod common;
 

@@ -1,7 +1,8 @@
-//! Real photographs: those of Debian's package `lomiri-wallpapers-16.04` (CC0, CC-BY and CC-BY-SA; fetched by `scripts/test`, never
-//! committed). Progressive JPEGs of 12 to 16 megapixels, 4:2:0 and 4:2:2, without EXIF.
+//! Real photographs: those of Debian's package `lomiri-wallpapers-16.04` (CC0, CC-BY and CC-BY-SA; fetched by
+//! `scripts/test`, never committed). Progressive JPEGs of 12 to 16 megapixels, 4:2:0 and 4:2:2, without EXIF.
 //!
-//! Photographs with a camera's own EXIF, and one whose orientation tag lies, are in no package this small: they are not fetched.
+//! Photographs with a camera's own EXIF, and one whose orientation tag lies, are in no package this small: they are not
+//! fetched.
 #![expect(clippy::cast_possible_truncation, clippy::cast_precision_loss, reason = "small pictures")]
 #![expect(clippy::print_stdout, reason = "measured figures are what some tests are run for")]
 
@@ -29,15 +30,19 @@ const PHOTOGRAPHS: [(&str, Size, (u32, u32)); 3] = [
 
 fn photograph(name: &str) -> PathBuf {
     let path = Path::new(FOLDER).join(name);
-    assert!(path.exists(), "{} is missing: sh scripts/test installs it (Debian's lomiri-wallpapers-16.04)", path.display());
+    assert!(
+        path.exists(),
+        "{} is missing: sh scripts/test installs it (Debian's lomiri-wallpapers-16.04)",
+        path.display()
+    );
     path
 }
 
 /// The standard output of a program.
 fn run(program: &str, arguments: &[&str]) -> Vec<u8> {
     let output = Command::new(program).args(arguments).output();
-    let output =
-        output.unwrap_or_else(|error| panic!("{program} is needed for this test ({error}): sh scripts/test installs it"));
+    let output = output
+        .unwrap_or_else(|error| panic!("{program} is needed for this test ({error}): sh scripts/test installs it"));
     assert!(output.status.success(), "{program}: {}", String::from_utf8_lossy(&output.stderr));
     output.stdout
 }
@@ -49,14 +54,22 @@ fn still(path: &Path) -> Still {
 fn samples(picture: &Picture, plane: usize) -> Vec<u8> {
     let plane = &picture.planes[plane];
     let Samples::Eight(samples) = &plane.samples else { panic!("more than 8 bits") };
-    samples.chunks(plane.stride).take(plane.height as usize).flat_map(|row| row[..plane.width as usize].to_vec()).collect()
+    samples
+        .chunks(plane.stride)
+        .take(plane.height as usize)
+        .flat_map(|row| row[..plane.width as usize].to_vec())
+        .collect()
 }
 
 #[test]
 fn their_headers_tell_their_sizes_and_that_nothing_else_is_known() {
     for (name, size, _) in PHOTOGRAPHS {
         let header = header::read(&photograph(name)).unwrap();
-        assert_eq!((header.format, header.stored, header.orientation), (Format::Jpeg, size, Orientation::Upright), "{name}");
+        assert_eq!(
+            (header.format, header.stored, header.orientation),
+            (Format::Jpeg, size, Orientation::Upright),
+            "{name}"
+        );
         assert_eq!((header.captured, header.settings.exposure, header.ending), (None, None, Ending::Whole), "{name}");
     }
     // Stills of two sizes are no shoot: both are named.
@@ -91,7 +104,10 @@ fn they_decode_to_what_libjpeg_and_ffmpeg_decode_them_to() {
             let far = seen.iter().zip(own).map(|(seen, due)| seen.abs_diff(*due));
             let (most, off) = far.fold((0, 0_usize), |(most, off), far| (far.max(most), off + usize::from(far > 1)));
             println!("{name}, plane {plane}: {most} codes off at most, {off} of {count} by more than 1");
-            assert!(most <= 2 && off * 1000 < count, "{name}: plane {plane} is {most} codes off, {off} samples by more than 1");
+            assert!(
+                most <= 2 && off * 1000 < count,
+                "{name}: plane {plane} is {most} codes off, {off} samples by more than 1"
+            );
         }
         assert!(due.is_empty(), "{name}: FFmpeg has another subsampling");
     }
@@ -105,7 +121,9 @@ fn frames(bench: &Bench, size: (usize, usize)) -> Vec<Vec<f64>> {
         assert_eq!((image.width() as usize, image.height() as usize), size);
         image
             .pixels()
-            .map(|pixel| (0.2126 * f64::from(pixel[0]) + 0.7152 * f64::from(pixel[1]) + 0.0722 * f64::from(pixel[2])) / 257.0)
+            .map(|pixel| {
+                (0.2126 * f64::from(pixel[0]) + 0.7152 * f64::from(pixel[1]) + 0.0722 * f64::from(pixel[2])) / 257.0
+            })
             .collect()
     };
     bench.list("clips/move-wide").iter().map(read).collect()
@@ -125,14 +143,20 @@ fn at(frame: &[f64], width: usize, x: f64, y: f64) -> f64 {
     let (across, down) = (weights(x - left), weights(y - top));
     #[expect(clippy::cast_sign_loss, reason = "a border is left out all round")]
     let first = (top as usize - 1) * width + left as usize - 1;
-    let row =
-        |row: usize| across.iter().zip(&frame[first + row * width..][..4]).map(|(weight, value)| weight * value).sum::<f64>();
+    let row = |row: usize| {
+        across.iter().zip(&frame[first + row * width..][..4]).map(|(weight, value)| weight * value).sum::<f64>()
+    };
     down.iter().enumerate().map(|(index, weight)| weight * row(index)).sum()
 }
 
-/// How far a frame is from where the plan says that the frame before it has moved to: the one shift that explains the difference
-/// best (least squares by the gradient, as Lucas and Kanade).
-fn shift(before: &[f64], after: &[f64], (width, height): (usize, usize), map: impl Fn(f64, f64) -> (f64, f64)) -> [f64; 2] {
+/// How far a frame is from where the plan says that the frame before it has moved to: the one shift that explains the
+/// difference best (least squares by the gradient, as Lucas and Kanade).
+fn shift(
+    before: &[f64],
+    after: &[f64],
+    (width, height): (usize, usize),
+    map: impl Fn(f64, f64) -> (f64, f64),
+) -> [f64; 2] {
     const BORDER: usize = 20;
     let (mut a, mut b, mut c, mut along, mut down) = (0.0, 0.0, 0.0, 0.0, 0.0);
     for y in BORDER..height - BORDER {

@@ -34,11 +34,15 @@ fn one_script_gives_every_shape_in_one_pass_and_the_sum_comes_out() {
     bench.script(THREE);
     let ran = bench.render().expect(0);
     assert!(ran.out.contains("stills: 12 = 12 used"), "{}", ran.out);
-    assert_eq!(bench.list("clips"), ["move-receipt.json", "move-square", "move-strip.png", "move-vertical.mp4", "move-wide.mp4"]);
+    assert_eq!(
+        bench.list("clips"),
+        ["move-receipt.json", "move-square", "move-strip.png", "move-vertical.mp4", "move-wide.mp4"]
+    );
     assert_eq!(bench.list("clips/move-square").len(), 12);
     let json = bench.run(&["render", "move.lua", "--out", "again", "--json"]).expect(0).json();
     assert_eq!(json["stills_decoded"], 12, "each still is decoded once for all three");
-    let frames: Vec<_> = json["outputs"].as_array().unwrap().iter().map(|output| output["frames"].as_u64().unwrap()).collect();
+    let frames: Vec<_> =
+        json["outputs"].as_array().unwrap().iter().map(|output| output["frames"].as_u64().unwrap()).collect();
     assert_eq!(frames, [12, 15, 12]);
 }
 
@@ -92,7 +96,8 @@ fn a_rolled_delivery_renders_the_same_on_any_number_of_threads_and_turns_the_pic
     };
     let alone = planes("1");
     assert_eq!(alone, planes("3"));
-    // Rolled a quarter turn anticlockwise, the picture turns clockwise: the upright frame turned, to within a code of 255.
+    // Rolled a quarter turn anticlockwise, the picture turns clockwise: the upright frame turned, to within a code of
+    // 255.
     let open = |name: &str| image::open(bench.path(&format!("out1/move-{name}/000000.png"))).unwrap().to_rgb16();
     let (turned, upright) = (open("turned"), image::imageops::rotate90(&open("upright")));
     assert_eq!(turned.dimensions(), upright.dimensions());
@@ -154,7 +159,9 @@ fn a_pace_that_turns_back_freezes_and_cuts_renders_the_same_planes_on_any_number
     let alone = outputs("1");
     for threads in ["2", "7"] {
         let others = outputs(threads);
-        assert!((0..3).all(|output| others["outputs"][output]["frame_planes"] == alone["outputs"][output]["frame_planes"]));
+        assert!(
+            (0..3).all(|output| others["outputs"][output]["frame_planes"] == alone["outputs"][output]["frame_planes"])
+        );
     }
     // Ten stills there; then the same ten but the last, and all twelve backwards, in one pass.
     assert_eq!(alone["stills_decoded"], 10 + 12);
@@ -186,7 +193,8 @@ fn shutters_and_mixed_frames_over_a_turn_render_the_same_planes_on_any_number_of
     );
     let outputs = |threads: &str| {
         let out = format!("out{threads}");
-        bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json()["outputs"].clone()
+        bench.run(&["render", "move.lua", "--out", &out, "--threads", threads, "--json"]).expect(0).json()["outputs"]
+            .clone()
     };
     let alone = outputs("1");
     for threads in ["2", "7"] {
@@ -216,7 +224,9 @@ fn a_loop_renders_the_same_planes_on_any_number_of_threads_and_ends_where_it_beg
     let alone = render("1");
     for threads in ["2", "7"] {
         let others = render(threads);
-        assert!((0..2).all(|output| others["outputs"][output]["frame_planes"] == alone["outputs"][output]["frame_planes"]));
+        assert!(
+            (0..2).all(|output| others["outputs"][output]["frame_planes"] == alone["outputs"][output]["frame_planes"])
+        );
     }
     // 48 stills, 18 of them for the mix; its frames return to none that the others show.
     assert_eq!(alone["outputs"][0]["frames"], 30);
@@ -271,7 +281,8 @@ fn a_half_written_still_is_found_before_the_first_frame() {
     bench.render().expect(1).says("LAPS0004").says("rows");
     bench.script(&one("\"stills\", damaged = \"hold\""));
     let planes =
-        bench.run(&["render", "move.lua", "--out", "clips", "--json"]).expect(0).json()["outputs"][0]["frame_planes"].clone();
+        bench.run(&["render", "move.lua", "--out", "clips", "--json"]).expect(0).json()["outputs"][0]["frame_planes"]
+            .clone();
     assert_eq!(planes[3], planes[2], "the still before is shown, not a stale or grey row");
     assert_ne!(planes[4], planes[2]);
 }
@@ -363,7 +374,11 @@ fn check_reports_what_an_encoder_cannot_make_beside_every_other_mistake_in_the_o
             "{}",
             ran.err
         );
-        assert!(ran.err.contains("move.lua:3") && ran.err.contains("move.lua:4") && !ran.err.contains("'fine'"), "{}", ran.err);
+        assert!(
+            ran.err.contains("move.lua:3") && ran.err.contains("move.lua:4") && !ran.err.contains("'fine'"),
+            "{}",
+            ran.err
+        );
     }
     let said = bench.run(&["check", "move.lua", "--json"]).expect(1).json();
     let mistakes = said["diagnostics"].as_array().unwrap().iter().filter(|one| one["severity"] == "mistake");
@@ -540,11 +555,18 @@ fn grey_mean(greys: &[u8], light: &str) -> Vec<u16> {
 fn the_whole_program_averages_light_black_and_white_are_188_and_one_highlight_in_sixteen_is_71() {
     let mut sixteen = [0; 16];
     sixteen[9] = 255;
-    for (greys, light, code) in
-        [(&[0, 255][..], "linear", 188.0), (&sixteen, "linear", 71.0), (&[0, 255], "encoded", 128.0), (&sixteen, "encoded", 16.0)]
-    {
+    for (greys, light, code) in [
+        (&[0, 255][..], "linear", 188.0),
+        (&sixteen, "linear", 71.0),
+        (&[0, 255], "encoded", 128.0),
+        (&sixteen, "encoded", 16.0),
+    ] {
         let seen = grey_mean(greys, light);
-        assert!(seen.iter().all(|&value| (f64::from(value) / 257.0 - code).abs() <= 1.0), "{light} {code}: {:?}", &seen[..3]);
+        assert!(
+            seen.iter().all(|&value| (f64::from(value) / 257.0 - code).abs() <= 1.0),
+            "{light} {code}: {:?}",
+            &seen[..3]
+        );
     }
 }
 
@@ -579,26 +601,35 @@ fn invented_frames_are_counted_in_the_receipt_and_the_same_on_any_number_of_thre
             .replace("fps = 24,", "fps = 24, between = \"motion\",")
             .replace("codec = \"png\" }", "codec = \"png\", between = \"mix\" }"),
     );
-    let run =
-        |threads: &str| bench.run(&["render", "move.lua", "--out", threads, "--threads", threads, "--json"]).expect(0).json();
+    let run = |threads: &str| {
+        bench.run(&["render", "move.lua", "--out", threads, "--threads", threads, "--json"]).expect(0).json()
+    };
     let planes = |json: &serde_json::Value| -> Vec<_> {
         json["outputs"].as_array().unwrap().iter().map(|output| output["frame_planes"].clone()).collect()
     };
     let alone = run("1");
     let counts: Vec<_> = alone["outputs"].as_array().unwrap().iter().map(|output| output["invented"].clone()).collect();
-    // Two of every three frames, but for those of the last still, after which there is none; at 30 a second all but the first.
+    // Two of every three frames, but for those of the last still, after which there is none; at 30 a second all but the
+    // first.
     assert_eq!(counts, [6, 11, 0]);
     assert_eq!(alone["stills_decoded"], 4);
     for threads in ["2", "8"] {
         assert_eq!(planes(&alone), planes(&run(threads)), "{threads} threads");
     }
-    let one = bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", "4", "-o", "one.png", "--json"]).expect(0).json();
+    let one = bench
+        .run(&["frame", "move.lua", "--delivery", "wide", "--at", "4", "-o", "one.png", "--json"])
+        .expect(0)
+        .json();
     assert_eq!(one["planes"], planes(&alone)[0][4]);
     let said = bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", "4", "-o", "said.png"]).expect(0).out;
     assert!(said.contains("invented between stills LAPS0002 and LAPS0003"), "{said}");
     let text = bench.run(&["render", "move.lua", "--out", "text"]).expect(0).out;
     for count in [6, 11] {
-        assert_eq!(text.matches(&format!("\n  {count} of them invented between stills by motion\n")).count(), 1, "{text}");
+        assert_eq!(
+            text.matches(&format!("\n  {count} of them invented between stills by motion\n")).count(),
+            1,
+            "{text}"
+        );
     }
 }
 
@@ -622,7 +653,8 @@ fn frames_of_several_stills_are_the_same_on_any_number_of_threads_alone_and_afte
     assert_eq!(alone, planes("2"));
     assert_eq!(alone, planes("5"));
     for (index, delivery) in ["wide", "vertical", "square"].into_iter().enumerate() {
-        let ran = bench.run(&["frame", "move.lua", "--delivery", delivery, "--at", "4", "-o", delivery, "--json"]).expect(0);
+        let ran =
+            bench.run(&["frame", "move.lua", "--delivery", delivery, "--at", "4", "-o", delivery, "--json"]).expect(0);
         assert_eq!(ran.json()["planes"], alone[index][4], "{delivery}");
     }
     let said = bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", "4", "-o", "said.png"]).expect(0).out;

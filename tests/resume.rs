@@ -14,7 +14,8 @@ use common::{Bench, Ran, STILL, picture};
 use serde_json::Value;
 use stillpath::ffi::jpeg;
 
-/// Two stills a second shown for two frames each: a stretch of 20 frames shows 10 stills, and no still is shown in two stretches.
+/// Two stills a second shown for two frames each: a stretch of 20 frames shows 10 stills, and no still is shown in two
+/// stretches.
 const SCRIPT: &str = r#"
 return shot {
   source = stills { "stills" },
@@ -101,7 +102,8 @@ fn bytes(bench: &Bench, out: &str) -> Vec<Vec<u8>> {
 
 /// A run's receipt without what tells that run from another.
 fn receipt(bench: &Bench, out: &str) -> Value {
-    let mut receipt: Value = serde_json::from_slice(&fs::read(bench.path(out).join("move-receipt.json")).unwrap()).unwrap();
+    let mut receipt: Value =
+        serde_json::from_slice(&fs::read(bench.path(out).join("move-receipt.json")).unwrap()).unwrap();
     for field in ["hash", "made", "stages"] {
         receipt[field] = Value::Null;
     }
@@ -187,7 +189,10 @@ fn killed_at_twenty_moments_a_render_comes_out_as_if_it_had_never_been_and_loses
         assert_eq!(decoded, (FRAMES - taken[0].min(taken[1])).div_ceil(2), "{taken:?}");
         saved += STILLS as u64 - decoded;
     }
-    assert!(lost >= 5 && saved >= STILLS as u64, "the kills hit nothing: {lost} stretches were lost, {saved} stills saved");
+    assert!(
+        lost >= 5 && saved >= STILLS as u64,
+        "the kills hit nothing: {lost} stretches were lost, {saved} stills saved"
+    );
     let clip = bench.path("out19/move-wide.mp4");
     let shown = ["-v", "error", "-show_entries", "frame=pts", "-of", "csv=p=0", clip.to_str().unwrap()];
     let shown = Command::new("ffprobe").args(shown).output().unwrap().stdout;
@@ -233,7 +238,8 @@ fn a_changed_script_or_still_costs_only_its_own_stretches() {
     }
     let frames = kept(&bench, "script", "move-wide.mp4", STRETCH);
     // From frame 30 on the window goes elsewhere: the first stretch stays as it is.
-    let held = SCRIPT.replace("key { at = \"end\"", "key { at = 15, on = point(0.53, 0.47), zoom = 1.2 }, key { at = \"end\"");
+    let held =
+        SCRIPT.replace("key { at = \"end\"", "key { at = 15, on = point(0.53, 0.47), zoom = 1.2 }, key { at = \"end\"");
     bench.script(&held);
     interrupted_at(&bench, "tail", ".move-wide.mp4.part/000002.stretch", "-KILL");
     bench.script(&held.replace("zoom = 1.5 }", "zoom = 1.6 }"));
@@ -269,7 +275,8 @@ fn an_output_that_was_finished_before_the_interrupt_is_not_made_again_nor_in_the
     assert!(copied.success());
     let day = |preset: &str| {
         let cut = |name: &str, preset: &str| {
-            let shot = SCRIPT.replace("\"stills\"", &format!("\"{name}\"")).replace("return ", "").replace("slow", preset);
+            let shot =
+                SCRIPT.replace("\"stills\"", &format!("\"{name}\"")).replace("return ", "").replace("slow", preset);
             shot.replace("shot {", &format!("shot {{ name = \"{name}\",")).replace("\"wide\"", &format!("\"{name}\""))
         };
         let shots = [cut("morning", "ultrafast"), cut("evening", preset)].map(|shot| {
@@ -313,7 +320,10 @@ fn a_drive_that_vanishes_ends_the_run_resumable_and_no_frame_is_wrong() {
     assert!(wait_for(&bench.path("clips/.move-wide.mp4.part/000000.stretch"), &mut child));
     fs::rename(bench.path("stills"), bench.path("away")).unwrap();
     let ran = Ran::of(child.wait_with_output().unwrap()).expect(2);
-    let ran = ran.says("waiting for the stills").says("did not come back within 1 s").says("no still was replaced by another");
+    let ran = ran
+        .says("waiting for the stills")
+        .says("did not come back within 1 s")
+        .says("no still was replaced by another");
     ran.says("of 100 frames of clips/move-wide.mp4").says("the same command continues from there");
     let frames = kept(&bench, "clips", "move-wide.mp4", STRETCH);
     assert!((STRETCH..FRAMES).contains(&frames), "{frames}");

@@ -41,7 +41,8 @@ fn mistakes(outcome: &Result<Script, Refused>) -> Vec<String> {
 }
 
 fn lines(diagnostics: &Diagnostics) -> Vec<String> {
-    let line = |diagnostic: &diag::Diagnostic| diagnostic.place.as_ref().map_or("-".into(), |place| place.line.to_string());
+    let line =
+        |diagnostic: &diag::Diagnostic| diagnostic.place.as_ref().map_or("-".into(), |place| place.line.to_string());
     diagnostics.0.iter().map(|diagnostic| format!("{}: {}", line(diagnostic), diagnostic.message)).collect()
 }
 

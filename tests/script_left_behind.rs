@@ -1,5 +1,5 @@
-//! Scripts that can only be left behind: one long call inside C never reaches the hook that counts. A test program of its
-//! own, because the thread left behind is busy until the program ends.
+//! Scripts that can only be left behind: one long call inside C never reaches the hook that counts. A test program of
+//! its own, because the thread left behind is busy until the program ends.
 
 use stillpath::script::{self, Request};
 
@@ -17,13 +17,19 @@ fn left_behind(text: &str, line: u32) {
 
 #[test]
 fn a_pattern_that_tries_too_many_ways_is_left_behind_and_its_line_named() {
-    left_behind("print 'before'\nlocal text = ('a'):rep(60)\nlocal hit = text:find(('a*'):rep(40) .. 'b')\nreturn hit", 3);
+    left_behind(
+        "print 'before'\nlocal text = ('a'):rep(60)\nlocal hit = text:find(('a*'):rep(40) .. 'b')\nreturn hit",
+        3,
+    );
 }
 
 /// Fault 61: a script without end.
 #[test]
 fn a_pattern_within_pcall_is_left_behind_too() {
-    left_behind("print 'before'\nwhile true do\n  pcall(string.gsub, ('a'):rep(60), ('a-'):rep(40) .. 'b', '')\nend", 3);
+    left_behind(
+        "print 'before'\nwhile true do\n  pcall(string.gsub, ('a'):rep(60), ('a-'):rep(40) .. 'b', '')\nend",
+        3,
+    );
 }
 
 #[test]

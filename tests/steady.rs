@@ -1,4 +1,5 @@
-//! Once every queue has been full, a run lives in the buffers it has: no picture, frame or file buffer is allocated again.
+//! Once every queue has been full, a run lives in the buffers it has: no picture, frame or file buffer is allocated
+//! again.
 
 #![expect(unsafe_code, reason = "a global allocator that counts is unsafe by its trait")]
 
@@ -144,12 +145,17 @@ fn after_warming_up_no_large_buffer_is_allocated() {
     }
     let paths = vec![folder.path().display().to_string()];
     let shoot =
-        survey(&Request { base: PathBuf::new(), paths, obey_orientation: true, pairs: stillpath::shot::Pairs::Stop }).unwrap();
+        survey(&Request { base: PathBuf::new(), paths, obey_orientation: true, pairs: stillpath::shot::Pairs::Stop })
+            .unwrap();
     let plans = |stills, rolls| [plan("one", 1, stills, rolls), plan("two", 2, stills, rolls)];
     assert_eq!(allocated_when_warm(&shoot, plans(1, false)), 0, "large allocations in the second half of a run");
-    // A worker may wait for another's still where it would wait with a frame in hand: some frames come out later. An exposure
-    // is six large buffers or more.
-    assert_eq!(allocated_when_warm(&shoot, plans(1, true)), 0, "large allocations in the second half of a run that rolls");
+    // A worker may wait for another's still where it would wait with a frame in hand: some frames come out later. An
+    // exposure is six large buffers or more.
+    assert_eq!(
+        allocated_when_warm(&shoot, plans(1, true)),
+        0,
+        "large allocations in the second half of a run that rolls"
+    );
     let late = allocated_when_warm(&shoot, plans(3, false));
     assert!(late < 6, "{late} large allocations in the second half of a run of several stills a frame");
     let late = allocated_when_warm(&shoot, plans(2, false).map(invented));
@@ -172,8 +178,11 @@ fn allocated_when_warm(shoot: &Shoot, plans: [DeliveryPlan; 2]) -> u64 {
     // One is slow first and the other then: each has all workers waiting at its door once.
     let sink = |kind, slow, warm| Slow { kind, slow, warm, written: 0, noted: Arc::clone(&noted) };
     let sinks = [sink(FrameKind::Yuv420, 0..12, 36), sink(FrameKind::Rgb16, 40..60, 72)];
-    let outputs =
-        plans.iter().zip(sinks).map(|(plan, sink)| Output { plan, rows: 0..plan.rows.len(), sink: Box::new(sink) }).collect();
+    let outputs = plans
+        .iter()
+        .zip(sinks)
+        .map(|(plan, sink)| Output { plan, rows: 0..plan.rows.len(), sink: Box::new(sink) })
+        .collect();
     let outcome = Job::new(shoot, outputs, 3).run(&Watch::default()).unwrap();
     let after = COUNT.load(Ordering::Relaxed);
     assert_eq!(outcome.finished.iter().map(|finished| finished.written.frames).collect::<Vec<_>>(), [72, 144]);

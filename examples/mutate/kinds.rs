@@ -76,8 +76,8 @@ pub(crate) fn spoil(bytes: &mut Vec<u8>, part: std::ops::Range<usize>, other: &[
         let at = part.start + random.below(end.saturating_sub(part.start));
         let long = 1 + random.below(8.min(end.saturating_sub(at)).max(1));
         let until = (at + long).min(end).max(at);
-        let number =
-            [0, 1, 0x7F, 0x80, 0xFF, 0x7FFF_FFFF, 0x8000_0000, 0xFFFF_FFFF, u64::MAX, 1 << 63, random.next()][random.below(11)];
+        let number = [0, 1, 0x7F, 0x80, 0xFF, 0x7FFF_FFFF, 0x8000_0000, 0xFFFF_FFFF, u64::MAX, 1 << 63, random.next()]
+            [random.below(11)];
         match random.below(9) {
             0 | 1 if at < end => bytes[at] ^= 1 << random.below(8),
             2 if at < end => bytes[at] = u8::try_from(random.below(256)).unwrap_or(0),
@@ -166,10 +166,16 @@ impl Bench {
                 let (gains, stands) = (level::Curve::from_csv(&text), register::Table::from_csv(&text));
                 // What was read is written as it is read.
                 if let Ok(gains) = &gains {
-                    assert_eq!(level::Curve::from_csv(&gains.to_csv()).map(|read| read.lines.len()), Ok(gains.lines.len()));
+                    assert_eq!(
+                        level::Curve::from_csv(&gains.to_csv()).map(|read| read.lines.len()),
+                        Ok(gains.lines.len())
+                    );
                 }
                 if let Ok(stands) = &stands {
-                    assert_eq!(register::Table::from_csv(&stands.to_csv()).map(|read| read.lines.len()), Ok(stands.lines.len()));
+                    assert_eq!(
+                        register::Table::from_csv(&stands.to_csv()).map(|read| read.lines.len()),
+                        Ok(stands.lines.len())
+                    );
                 }
                 if gains.is_ok() || stands.is_ok() { "read" } else { "refused" }
             }

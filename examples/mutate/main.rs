@@ -1,8 +1,9 @@
-//! Spoils real files and reads them: `cargo run --example mutate -- KIND CASES [SEED]`, or `… KIND only NUMBER SEED` for one case.
+//! Spoils real files and reads them: `cargo run --example mutate -- KIND CASES [SEED]`, or `… KIND only NUMBER SEED`
+//! for one case.
 //!
-//! Kinds are `jpeg`, `jpeg-picture`, `heif`, `heif-picture`, `exif`, `icc`, `table`, `receipt` and `script`. A panic of the program's own is said with
-//! its case; one inside a library that decoding catches is counted. What ran and for how long is printed. `scripts/sanitize` runs
-//! some of it under a memory checker.
+//! Kinds are `jpeg`, `jpeg-picture`, `heif`, `heif-picture`, `exif`, `icc`, `table`, `receipt` and `script`. A panic of
+//! the program's own is said with its case; one inside a library that decoding catches is counted. What ran and for how
+//! long is printed. `scripts/sanitize` runs some of it under a memory checker.
 #![expect(clippy::print_stdout, reason = "what it found is what it is run for")]
 
 mod kinds;
@@ -51,7 +52,8 @@ fn main() {
         let place = info.location().map_or_else(String::new, |place| format!("{}:{}", place.file(), place.line()));
         PANICKED.lock().unwrap_or_else(std::sync::PoisonError::into_inner).get_or_insert(format!("{place}: {info}"));
     }));
-    let (began, mut outcomes, mut ours, mut caught) = (Instant::now(), BTreeMap::<&str, u64>::new(), 0_u64, BTreeMap::new());
+    let (began, mut outcomes, mut ours, mut caught) =
+        (Instant::now(), BTreeMap::<&str, u64>::new(), 0_u64, BTreeMap::new());
     for case in 0..count {
         let bytes = bench.case(seed, case);
         let started = Instant::now();

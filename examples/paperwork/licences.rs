@@ -1,4 +1,5 @@
-//! The licences of every crate that the program is linked with, as their authors wrote them, by what Cargo knows of them.
+//! The licences of every crate that the program is linked with, as their authors wrote them, by what Cargo knows of
+//! them.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -6,7 +7,8 @@ use std::process::Command;
 
 use serde_json::Value;
 
-/// What may be handed out with the program as long as its notice comes along, by SPDX's names (https://spdx.org/licenses).
+/// What may be handed out with the program as long as its notice comes along, by SPDX's names
+/// (https://spdx.org/licenses).
 const TAKEN: [&str; 13] = [
     "MIT",
     "MIT-0",
@@ -33,7 +35,7 @@ fn is_taken(words: &str) -> bool {
 ///
 /// # Errors
 /// Where Cargo cannot be run, says something else than JSON, or a crate has no licence of [`TAKEN`].
-pub fn notes(project: &Path) -> Result<String, Box<dyn std::error::Error>> {
+pub(crate) fn notes(project: &Path) -> Result<String, Box<dyn std::error::Error>> {
     let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
     let platform = Command::new("rustc").arg("-vV").output()?;
     let platform = String::from_utf8(platform.stdout)?;
@@ -47,15 +49,19 @@ pub fn notes(project: &Path) -> Result<String, Box<dyn std::error::Error>> {
     let packages: BTreeMap<&str, &Value> =
         each(&told["packages"]).filter_map(|package| Some((package["id"].as_str()?, package))).collect();
     let root = told["resolve"]["root"].as_str().ok_or("there is no root package")?;
-    let mut text = String::from("Stillpath is linked with these crates. Their licences follow, as they come with them.\n");
+    let mut text =
+        String::from("Stillpath is linked with these crates. Their licences follow, as they come with them.\n");
     for id in linked(&told, root) {
         let package = packages.get(id.as_str()).ok_or("a package that is not described")?;
         let word = |key: &str| package[key].as_str().unwrap_or_default();
         let folder = Path::new(word("manifest_path")).parent().ok_or("a package without a folder")?;
         if !is_taken(word("license")) {
-            return Err(
-                format!("{} is under {}, which is not on the list of licences taken", word("name"), word("license")).into()
-            );
+            return Err(format!(
+                "{} is under {}, which is not on the list of licences taken",
+                word("name"),
+                word("license")
+            )
+            .into());
         }
         text += &format!("\n======== {} {}: {}\n", word("name"), word("version"), word("license"));
         for file in texts(folder)? {
@@ -92,7 +98,8 @@ fn texts(folder: &Path) -> std::io::Result<Vec<std::path::PathBuf>> {
     for entry in std::fs::read_dir(folder)? {
         let path = entry?.path();
         let name = path.file_name().unwrap_or_default().to_string_lossy().to_uppercase();
-        if path.is_file() && ["LICENSE", "LICENCE", "COPYING", "NOTICE", "COPYRIGHT"].iter().any(|start| name.starts_with(start))
+        if path.is_file()
+            && ["LICENSE", "LICENCE", "COPYING", "NOTICE", "COPYRIGHT"].iter().any(|start| name.starts_with(start))
         {
             files.push(path);
         }

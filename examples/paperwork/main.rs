@@ -1,4 +1,5 @@
-//! Writes what goes into a package beside the program: manual pages, completions for shells, and the licences of all it is made of.
+//! Writes what goes into a package beside the program: manual pages, completions for shells, and the licences of all it
+//! is made of.
 //!
 //! Usage: `cargo run --example paperwork -- FOLDER`
 

@@ -1,11 +1,12 @@
 //! Eases: how one key turns into the next. CSS Easing Functions Level 1 and 2 (W3C Working Draft, 2024-08-29).
 //!
-//! In: progress, `0` at the key before and `1` at the key itself, and beyond either. Out: progress, which may overshoot.
+//! In: progress, `0` at the key before and `1` at the key itself, and beyond either. Out: progress, which may
+//! overshoot.
 //!
-//! One point is settled against the draft's text: a cubic Bézier whose tangent at an end is vertical holds its end value
-//! outside that end, as the shared browser tests (web-platform-tests, `css/css-easing`) have it. The text would draw a
-//! line through the far control point; csswg-drafts issue 4046 says that is meant only where the near control point
-//! coincides with the end.
+//! One point is settled against the draft's text: a cubic Bézier whose tangent at an end is vertical holds its end
+//! value outside that end, as the shared browser tests (web-platform-tests, `css/css-easing`) have it. The text would
+//! draw a line through the far control point; csswg-drafts issue 4046 says that is meant only where the near control
+//! point coincides with the end.
 //!
 //! ## Decisions
 //!
@@ -127,7 +128,8 @@ impl fmt::Display for Ease {
 
 impl Ease {
     /// The CSS keywords, as scripts write them.
-    pub const KEYWORDS: [&'static str; 7] = ["linear", "ease", "ease-in", "ease-out", "ease-in-out", "step-start", "step-end"];
+    pub const KEYWORDS: [&'static str; 7] =
+        ["linear", "ease", "ease-in", "ease-out", "ease-in-out", "step-start", "step-end"];
 
     /// The ease a CSS keyword stands for.
     #[must_use]
@@ -145,8 +147,9 @@ impl Ease {
         })
     }
 
-    /// `linear(…)` from its stops as written, `(output, input where given)`: a missing first input is 0, a missing last one
-    /// is 1 or the largest before it, other missing ones are spread evenly, and inputs never fall. None below two stops.
+    /// `linear(…)` from its stops as written, `(output, input where given)`: a missing first input is 0, a missing last
+    /// one is 1 or the largest before it, other missing ones are spread evenly, and inputs never fall. None below two
+    /// stops.
     #[must_use]
     pub fn from_stops(stops: &[(f64, Option<f64>)]) -> Option<Self> {
         if stops.len() < 2 {
@@ -174,7 +177,8 @@ impl Ease {
         Some(Self::Points(points))
     }
 
-    /// Output progress at input progress `x`, any finite number. Exact to 1e-9 (a cubic Bézier is solved to the last bits).
+    /// Output progress at input progress `x`, any finite number. Exact to 1e-9 (a cubic Bézier is solved to the last
+    /// bits).
     #[must_use]
     pub fn at(&self, x: f64) -> f64 {
         match self {

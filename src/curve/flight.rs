@@ -1,4 +1,5 @@
-//! The way that rises, crosses and lands: the shortest between two views in the eye's own measure of panning and zooming.
+//! The way that rises, crosses and lands: the shortest between two views in the eye's own measure of panning and
+//! zooming.
 //!
 //! J. J. van Wijk and W. A. A. Nuij, *Smooth and efficient zooming and panning*, IEEE InfoVis 2003,
 //! doi 10.1109/INFVIS.2003.1249004. Formulae from memory; the tests hold them against d3-interpolate's and the metric.
@@ -175,7 +176,10 @@ mod tests {
             for (share, due) in SHARES.iter().zip(views) {
                 let seen = flight.at(*share);
                 // The table has 13 or 14 digits.
-                assert!(near(seen.point.x, due.0) && near(seen.point.y, due.1) && near(seen.width, due.2), "{seen:?} {due:?}");
+                assert!(
+                    near(seen.point.x, due.0) && near(seen.point.y, due.1) && near(seen.width, due.2),
+                    "{seen:?} {due:?}"
+                );
             }
         }
     }
@@ -189,7 +193,12 @@ mod tests {
                 [4221.7386672681, 3702.198154497, 2974.4512098873, 2389.7586327878, 2095.6673771864],
                 0.619049880899767,
             ),
-            (1.0, 10.0, [1.2589254117942, 1.7782794100389, 3.1622776601684, 5.6234132519035, 7.9432823472428], 1.62817353351515),
+            (
+                1.0,
+                10.0,
+                [1.2589254117942, 1.7782794100389, 3.1622776601684, 5.6234132519035, 7.9432823472428],
+                1.62817353351515,
+            ),
         ] {
             let flight = Flight::new(view(2304.0, 1728.0, from), view(2304.0, 1728.0, to), Flight::RHO);
             assert!(near(flight.length(), length));
@@ -213,7 +222,9 @@ mod tests {
     fn a_small_rho_sets_off_where_it_should() {
         // The textbook's ln(-b + sqrt(b² + 1)) begins at 29.9979 here.
         let flight = Flight::new(view(30.0, 30.0, 40.0), view(135.0, 85.0, 60.0), 1e-3);
-        assert!((flight.at(1e-12).point.x - 30.0).abs() < 1e-6 && (flight.at(1.0 - 1e-12).point.x - 135.0).abs() < 1e-6);
+        assert!(
+            (flight.at(1e-12).point.x - 30.0).abs() < 1e-6 && (flight.at(1.0 - 1e-12).point.x - 135.0).abs() < 1e-6
+        );
     }
 
     #[test]

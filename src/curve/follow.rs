@@ -1,23 +1,23 @@
 //! Following: the smoothest path of a window that keeps a moving box in the safe part of its frame.
 //!
-//! In: the box a frame, and what the window looks through ([`Lens`]). Out: a window a frame, inside the still, and which
-//! frames no window of that shape can keep the box in. What a frame asks for is linear in the window's place and width (the
-//! box in the safe part, the window in the still), so the whole path is one convex quadratic programme ([`smoothest()`]), solved
-//! over all frames at once: no frame is clamped on its own.
+//! In: the box a frame, and what the window looks through ([`Lens`]). Out: a window a frame, inside the still, and
+//! which frames no window of that shape can keep the box in. What a frame asks for is linear in the window's place and
+//! width (the box in the safe part, the window in the still), so the whole path is one convex quadratic programme
+//! ([`smoothest()`]), solved over all frames at once: no frame is clamped on its own.
 //!
-//! Where a frame cannot be kept, what it asks for gives way before the programme is solved, so that it always has a solution:
-//! a box larger than the safe part of the largest window is asked to fill it; a box too near the still's edge asks for the
-//! window to lie at that edge.
+//! Where a frame cannot be kept, what it asks for gives way before the programme is solved, so that it always has a
+//! solution: a box larger than the safe part of the largest window is asked to fill it; a box too near the still's edge
+//! asks for the window to lie at that edge.
 //!
 //! ## Decisions
 //!
-//! - *Smoothest* is the least sum of squared second differences of place and width, plus squared distances from where the
-//!   subject asks the window to be, weighted so that these count for movements slower than four seconds (`LEANS`, our
-//!   choice).
-//! - Nothing else limits acceleration: at a fixed closeness, a box that nearly fills its safe box drags the window along as
-//!   hard as it moves.
-//! - With `zoom` or `span` the window keeps its size; without, it comes as close as the safe box allows and widens rather
-//!   than jerk.
+//! - *Smoothest* is the least sum of squared second differences of place and width, plus squared distances from where
+//!   the subject asks the window to be, weighted so that these count for movements slower than four seconds (`LEANS`,
+//!   our choice).
+//! - Nothing else limits acceleration: at a fixed closeness, a box that nearly fills its safe box drags the window
+//!   along as hard as it moves.
+//! - With `zoom` or `span` the window keeps its size; without, it comes as close as the safe box allows and widens
+//!   rather than jerk.
 
 mod smoothest;
 
@@ -27,8 +27,8 @@ use crate::geom::{Margins, Room, Window};
 
 pub use smoothest::{Line, Needs, Side, smoothest};
 
-/// Seconds over which the window gives in to the box: what moves to and fro faster than this is not followed unless the safe
-/// part asks for it (our choice).
+/// Seconds over which the window gives in to the box: what moves to and fro faster than this is not followed unless the
+/// safe part asks for it (our choice).
 const LEANS: f64 = 4.0;
 
 /// How near its edge of the still a window lies at least where a box is too near that edge to be kept, in pixels.
@@ -62,9 +62,9 @@ pub struct Followed {
 
 /// Follows boxes, one a frame, in pixels of the still.
 ///
-/// The path has the least sum of squared second differences of the followed point and of the width (weighted as the four edges
-/// of a window around that point), and of squared distances from where the box asks for the window to be, weighted so that
-/// these count for movements slower than `LEANS` alone.
+/// The path has the least sum of squared second differences of the followed point and of the width (weighted as the
+/// four edges of a window around that point), and of squared distances from where the box asks for the window to be,
+/// weighted so that these count for movements slower than `LEANS` alone.
 #[must_use]
 pub fn follow(boxes: &[Rect], lens: &Lens, frames_a_second: f64) -> Followed {
     let mut missed = Vec::new();
@@ -118,8 +118,10 @@ impl Axis {
 
     /// What a window of any width is asked: inside the still, and the box in its safe part but at edges given up.
     fn side(&self, given_up: (bool, bool)) -> Side {
-        let before = if given_up.0 { self.line(self.room.0 + NEAR, 0.0) } else { self.line(self.area.0, self.margins.0) };
-        let after = if given_up.1 { self.line(self.room.1 - NEAR, 1.0) } else { self.line(self.area.1, 1.0 - self.margins.1) };
+        let before =
+            if given_up.0 { self.line(self.room.0 + NEAR, 0.0) } else { self.line(self.area.0, self.margins.0) };
+        let after =
+            if given_up.1 { self.line(self.room.1 - NEAR, 1.0) } else { self.line(self.area.1, 1.0 - self.margins.1) };
         Side { lows: [self.line(self.room.0, 0.0), after], highs: [self.line(self.room.1, 1.0), before] }
     }
 
@@ -212,7 +214,7 @@ impl Lens {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::curve::soft::accelerations;
+    use crate::curve::smoothing::accelerations;
     use crate::units::Size;
     use proptest::prelude::*;
 
@@ -238,7 +240,9 @@ mod tests {
         let largest = Window::largest(lens.room, lens.aspect, 0.0).width;
         let widths: Vec<f64> = match lens.width {
             Some(width) => vec![width],
-            None => (0..=4000).map(|step| lens.narrowest + (largest - lens.narrowest) * f64::from(step) / 4000.0).collect(),
+            None => {
+                (0..=4000).map(|step| lens.narrowest + (largest - lens.narrowest) * f64::from(step) / 4000.0).collect()
+            }
         };
         widths.into_iter().any(|width| {
             let height = width / lens.aspect;
@@ -270,7 +274,11 @@ mod tests {
         assert!((large.windows[5].width - 1500.0).abs() < 1e-6 && (large.windows[5].x - 1250.0).abs() < 1e-3);
         let edge = follow(&[Rect::new(10.0, 1000.0, 600.0, 1300.0); 10], &lens(2.0, 0.1, None), 24.0);
         assert_eq!(edge.missed.len(), 10);
-        assert!(edge.windows.iter().all(|window| window.x.abs() < 0.02 && window.width < 800.0), "{:?}", edge.windows[5]);
+        assert!(
+            edge.windows.iter().all(|window| window.x.abs() < 0.02 && window.width < 800.0),
+            "{:?}",
+            edge.windows[5]
+        );
     }
 
     /// Boxes that go from key to key in a straight line, 30 frames a way.

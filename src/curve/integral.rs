@@ -8,13 +8,14 @@ const POINTS: usize = 16;
 /// How many times a panel may be halved.
 const DEEPEST: u32 = 30;
 
-/// How near a panel and its two halves must come. The halves, which are kept, are then about the square as near the truth:
-/// halving doubles the distance to the nearest pole in widths of the panel, and the error falls by a power of that. A stricter
-/// figure would chase rounding noise, which halving does not lessen, down to the deepest panels.
+/// How near a panel and its two halves must come. The halves, which are kept, are then about the square as near the
+/// truth: halving doubles the distance to the nearest pole in widths of the panel, and the error falls by a power of
+/// that. A stricter figure would chase rounding noise, which halving does not lessen, down to the deepest panels.
 const AGREED: f64 = 1e-9;
 
 /// Nodes and weights of Gauss–Legendre quadrature on -1 to 1: the roots of the Legendre polynomial by Newton's method
-/// from `cos(π (i - 1/4) / (n + 1/2))` (Abramowitz and Stegun, 22.16.6 and 25.4.29; from memory, and proved by the tests).
+/// from `cos(π (i - 1/4) / (n + 1/2))` (Abramowitz and Stegun, 22.16.6 and 25.4.29; from memory, and proved by the
+/// tests).
 static NODES: LazyLock<[(f64, f64); POINTS]> = LazyLock::new(|| {
     let order = f64::from(u32::try_from(POINTS).unwrap_or(0));
     std::array::from_fn(|index| {

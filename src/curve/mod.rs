@@ -1,23 +1,23 @@
-//! Pure maths of motion: eases, keyed tracks, paths over the still, and pace integrals with their inverses. No pixels, no
-//! scripts.
+//! Pure maths of motion: eases, keyed tracks, paths over the still, and pace integrals with their inverses. No pixels,
+//! no scripts.
 
-mod band;
+pub mod arc_length;
+mod banded;
 pub mod bezier;
 pub mod ease;
 pub mod flight;
 pub mod follow;
-pub mod gait;
 mod integral;
 pub mod pace;
-pub mod soft;
+pub mod pchip;
+pub mod smoothing;
 pub mod spline;
-pub mod stroke;
+pub mod time_map;
 pub mod track;
-pub mod warp;
 pub mod zoom;
 
-/// The root in `low` to `high` of a function that never falls, given as its value and slope: Newton's method, with bisection
-/// wherever a step would leave the bracket or shrink it too little.
+/// The root in `low` to `high` of a function that never falls, given as its value and slope: Newton's method, with
+/// bisection wherever a step would leave the bracket or shrink it too little.
 fn root(mut low: f64, mut high: f64, guess: f64, function: impl Fn(f64) -> (f64, f64)) -> f64 {
     let mut s = guess.clamp(low, high);
     let mut last_width = f64::INFINITY;

@@ -1,18 +1,18 @@
 //! Pace: how fast the shoot position advances, its integral, and the inverse of that.
 //!
-//! Keyed on screen time, the position is the integral of the rate; keyed on the shoot's axis, the time is the integral of
-//! `1 / rate`. Rates between two keys follow the ease in the parameter of the keys' axis; outside the keys they hold. The way
-//! to a key may run backwards, and the shoot may rest at a moment; the position is continuous all the same.
-//! Straight ways have closed forms; along a Bézier both integrals run over the curve's own parameter, where they are smooth
-//! even at a vertical tangent, by Gauss–Legendre quadrature to about 1e-14.
+//! Keyed on screen time, the position is the integral of the rate; keyed on the shoot's axis, the time is the integral
+//! of `1 / rate`. Rates between two keys follow the ease in the parameter of the keys' axis; outside the keys they
+//! hold. The way to a key may run backwards, and the shoot may rest at a moment; the position is continuous all the
+//! same. Straight ways have closed forms; along a Bézier both integrals run over the curve's own parameter, where they
+//! are smooth even at a vertical tangent, by Gauss–Legendre quadrature to about 1e-14.
 //!
 //! ## Decisions
 //!
-//! - Freezes are a layer over the pace. The pace is built in *moving time* and rests (a script's `freeze`) are inserted into
-//!   that, so a freeze on a ramp leaves the ramp's shape alone. While it rests, the still that begins at the position is
-//!   shown.
-//! - Rates stay above zero; `reverse = true` says that the way *to* a key runs backwards. Beyond the last key the direction
-//!   holds, like the rate.
+//! - Freezes are a layer over the pace. The pace is built in *moving time* and rests (a script's `freeze`) are inserted
+//!   into that, so a freeze on a ramp leaves the ramp's shape alone. While it rests, the still that begins at the
+//!   position is shown.
+//! - Rates stay above zero; `reverse = true` says that the way *to* a key runs backwards. Beyond the last key the
+//!   direction holds, like the rate.
 //! - Backwards, still `k` fills `(k, k + 1]`, so that every still keeps its share at a turn.
 //!
 //! ## Surprises
@@ -27,7 +27,7 @@ mod sections;
 use crate::units::{FrameRate, ShootPosition};
 
 use super::ease::Ease;
-use super::warp::Warp;
+use super::time_map::TimeMap;
 use law::Law;
 
 /// The slowest rate taken, in stills a second: below it a clip of two stills lasts longer than a year.
@@ -124,8 +124,8 @@ impl Stand {
 
 /// A pace over a shoot of a known number of stills: screen time to shoot position and back.
 ///
-/// It begins at the shoot's beginning, or at its end where its first way runs backwards, and lasts until the shoot runs out of
-/// stills in the direction it goes. Inside, *moving time* is screen time with the rests taken out.
+/// It begins at the shoot's beginning, or at its end where its first way runs backwards, and lasts until the shoot runs
+/// out of stills in the direction it goes. Inside, *moving time* is screen time with the rests taken out.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PaceMap {
     stills: f64,
@@ -135,13 +135,14 @@ pub struct PaceMap {
     /// The length in moving time.
     moving: f64,
     pieces: Vec<Piece>,
-    /// For every piece that comes further from where the pace begins than all before it: how far, in stills, and its index.
+    /// For every piece that comes further from where the pace begins than all before it: how far, in stills, and its
+    /// index.
     reach: Vec<(f64, usize)>,
     rests: Vec<Resting>,
     /// The exact rate as a fraction of two numbers, where it is the same throughout.
     fraction: Option<(f64, f64)>,
     /// Where stills do not last equally long and the rates count even time.
-    warp: Option<Warp>,
+    time_map: Option<TimeMap>,
 }
 
 /// A section of the pace under one formula, where it begins on both axes. Times are moving time.
@@ -188,7 +189,7 @@ impl PaceMap {
             reach: vec![(stills, 0)],
             rests: Vec::new(),
             fraction: Some((numerator, denominator)),
-            warp: None,
+            time_map: None,
         }
     }
 
@@ -210,27 +211,27 @@ impl PaceMap {
         self.lead
     }
 
-    /// The same pace in even time, over stills that do not last equally long: its positions, and the stills it was made for, are
-    /// even ones.
+    /// The same pace in even time, over stills that do not last equally long: its positions, and the stills it was made
+    /// for, are even ones.
     #[must_use]
-    pub fn through(self, warp: Warp) -> Self {
-        Self { warp: Some(warp), ..self }
+    pub fn through(self, time_map: TimeMap) -> Self {
+        Self { time_map: Some(time_map), ..self }
     }
 
     /// Whether its rates count even time, and not stills.
     #[must_use]
-    pub fn is_warped(&self) -> bool {
-        self.warp.is_some()
+    pub fn has_time_map(&self) -> bool {
+        self.time_map.is_some()
     }
 
     /// The position in even time of a position, which is the same where all stills last equally long.
     #[must_use]
     pub fn even(&self, position: f64) -> f64 {
-        self.warp.as_ref().map_or(position, |warp| warp.even(position))
+        self.time_map.as_ref().map_or(position, |time_map| time_map.even(position))
     }
 
-    fn warped(&self, even: f64) -> f64 {
-        self.warp.as_ref().map_or(even, |warp| warp.position(even))
+    fn mapped(&self, even: f64) -> f64 {
+        self.time_map.as_ref().map_or(even, |time_map| time_map.position(even))
     }
 
     /// Whether the first way runs backwards, from the end of the shoot.
@@ -253,7 +254,7 @@ impl PaceMap {
     /// Stills in the shoot.
     #[must_use]
     pub fn stills(&self) -> f64 {
-        self.warped(self.stills)
+        self.mapped(self.stills)
     }
 
     /// The shoot position at `time` seconds, 0 to the number of stills.
@@ -270,19 +271,20 @@ impl PaceMap {
             (_, Some(rest)) => Stand { position: rest.position, backwards: false },
             (moving, None) => self.moving_stand(moving),
         };
-        Stand { position: self.warped(even.position), ..even }
+        Stand { position: self.mapped(even.position), ..even }
     }
 
-    /// Where the shoot stands in frame `index`, exact to one rounding where the rate is the same throughout. Frames before 0 lie
-    /// before the clip, while the pace is led in.
+    /// Where the shoot stands in frame `index`, exact to one rounding where the rate is the same throughout. Frames
+    /// before 0 lie before the clip, while the pace is led in.
     #[must_use]
     pub fn stand_of_frame(&self, index: i64, fps: FrameRate) -> Stand {
         let Some((numerator, denominator)) = self.fraction else { return self.stand(fps.time_around(index)) };
         #[expect(clippy::cast_precision_loss, reason = "a clip of 2^53 frames does not exist")]
         let frames = index as f64 * f64::from(fps.denominator());
         let led_in = if self.lead > 0.0 { self.lead * numerator / denominator } else { 0.0 };
-        let position = ((frames * numerator) / (f64::from(fps.numerator()) * denominator) + led_in).clamp(0.0, self.stills);
-        Stand { position: self.warped(position), backwards: false }
+        let position =
+            ((frames * numerator) / (f64::from(fps.numerator()) * denominator) + led_in).clamp(0.0, self.stills);
+        Stand { position: self.mapped(position), backwards: false }
     }
 
     /// Moving time at a screen time, and the rest it lies in.
@@ -307,7 +309,8 @@ impl PaceMap {
     fn after(&self, moving: f64) -> usize {
         let next = self.pieces.partition_point(|piece| piece.time <= moving).max(1);
         // A rounding before a turn the old direction would show the still beyond it.
-        let turned = |after: &Piece| after.backwards != self.pieces[next - 1].backwards && after.time <= moving + TOGETHER;
+        let turned =
+            |after: &Piece| after.backwards != self.pieces[next - 1].backwards && after.time <= moving + TOGETHER;
         if self.pieces.get(next).is_some_and(turned) { next + 1 } else { next }
     }
 
@@ -317,8 +320,8 @@ impl PaceMap {
         self.pieces[self.after(self.moving_time(time).0) - 1].way
     }
 
-    /// When it passes a key, counted from 0, in seconds; none where it runs out before. Of a pace without keys it is the
-    /// beginning.
+    /// When it passes a key, counted from 0, in seconds; none where it runs out before. Of a pace without keys it is
+    /// the beginning.
     #[must_use]
     pub fn key_time(&self, key: usize) -> Option<f64> {
         let piece = self.pieces.iter().find(|piece| piece.way > key)?;
@@ -338,17 +341,17 @@ impl PaceMap {
         Stand { position, backwards: piece.backwards }
     }
 
-    /// The way the shoot goes between two moments, in seconds: from position to position, a leg between any two turns. There is
-    /// at least one.
+    /// The way the shoot goes between two moments, in seconds: from position to position, a leg between any two turns.
+    /// There is at least one.
     #[must_use]
     pub fn legs(&self, from: f64, to: f64) -> Vec<(f64, f64)> {
         let ((begin, _), (end, _)) = (self.moving_time(from), self.moving_time(to));
-        let inside =
-            self.pieces.partition_point(|piece| piece.time <= begin)..self.pieces.partition_point(|piece| piece.time < end);
+        let inside = self.pieces.partition_point(|piece| piece.time <= begin)
+            ..self.pieces.partition_point(|piece| piece.time < end);
         let mut legs = vec![(self.position(from), self.position(to))];
         for index in inside {
             if index > 0 && self.pieces[index].backwards != self.pieces[index - 1].backwards {
-                let (at, last) = (self.warped(self.pieces[index].position.clamp(0.0, self.stills)), legs.len() - 1);
+                let (at, last) = (self.mapped(self.pieces[index].position.clamp(0.0, self.stills)), legs.len() - 1);
                 let leg = legs[last];
                 legs[last].1 = at;
                 legs.push((at, leg.1));
@@ -402,14 +405,15 @@ impl PaceMap {
                 (self.mirrored(piece.position) + piece.law.stills(moving - piece.time)).min(*reached)
             }
         });
-        self.warped(self.mirrored(reached.fold(0.0, f64::max).min(self.stills)))
+        self.mapped(self.mirrored(reached.fold(0.0, f64::max).min(self.stills)))
     }
 
     /// Stills a second at `time`: below 0 where the shoot runs backwards, 0 where it rests.
     #[must_use]
     pub fn rate(&self, time: f64) -> f64 {
         let (moving, _) = self.moving_time(time);
-        self.even_rate(time) * self.warp.as_ref().map_or(1.0, |warp| warp.slope(self.moving_stand(moving).position))
+        self.even_rate(time)
+            * self.time_map.as_ref().map_or(1.0, |time_map| time_map.slope(self.moving_stand(moving).position))
     }
 
     /// The same in even time, where stills do not last equally long.
@@ -432,14 +436,14 @@ impl PaceMap {
     #[must_use]
     pub fn constant_stretches(&self) -> Vec<Stretch> {
         let mut stretches: Vec<(Stretch, bool)> = Vec::new();
-        if self.warp.is_some() {
+        if self.time_map.is_some() {
             return Vec::new();
         }
         for (index, piece) in self.pieces.iter().enumerate() {
             let Law::Constant(rate) = piece.law else { continue };
             let end = self.pieces.get(index + 1).map_or(self.moving, |after| after.time.min(self.moving));
-            let inside =
-                self.rests.partition_point(|rest| rest.at <= piece.time)..self.rests.partition_point(|rest| rest.at < end);
+            let inside = self.rests.partition_point(|rest| rest.at <= piece.time)
+                ..self.rests.partition_point(|rest| rest.at < end);
             let mut from = piece.time;
             for to in self.rests.get(inside).unwrap_or_default().iter().map(|rest| rest.at).chain([end]) {
                 let (begin, finish) = (self.screen_time(from, true), self.screen_time(to, false));
@@ -449,7 +453,9 @@ impl PaceMap {
                 }
                 match stretches.last_mut() {
                     Some((last, backwards))
-                        if last.to == begin && (last.rate - rate).abs() <= 1e-12 * rate && *backwards == piece.backwards =>
+                        if last.to == begin
+                            && (last.rate - rate).abs() <= 1e-12 * rate
+                            && *backwards == piece.backwards =>
                     {
                         last.to = finish;
                     }

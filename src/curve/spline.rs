@@ -1,12 +1,13 @@
 //! The centripetal Catmull-Rom curve: smooth through every point, without loops or cusps between two of them.
 //!
-//! Knots lie the square root of the distance apart (Barry and Goldman, SIGGRAPH 1988, give the curve by its pyramid; the
-//! spacing is Lee's, Computer-Aided Design 21(6), 1989; both from memory, and the tests hold the curve against the pyramid).
+//! Knots lie the square root of the distance apart (Barry and Goldman, SIGGRAPH 1988, give the curve by its pyramid;
+//! the spacing is Lee's, Computer-Aided Design 21(6), 1989; both from memory, and the tests hold the curve against the
+//! pyramid).
 
 use kurbo::{CubicBez, Point};
 
-/// The pieces between neighbouring points, no two neighbours at one place. Before the first and after the last point stands
-/// the mirror image of their neighbour, so that the curve sets off straight towards it.
+/// The pieces between neighbouring points, no two neighbours at one place. Before the first and after the last point
+/// stands the mirror image of their neighbour, so that the curve sets off straight towards it.
 #[must_use]
 pub fn catmull_rom(points: &[Point]) -> Vec<CubicBez> {
     let mirrored = |end: Point, neighbour: Point| end + (end - neighbour);
@@ -20,8 +21,8 @@ pub fn catmull_rom(points: &[Point]) -> Vec<CubicBez> {
         .collect()
 }
 
-/// The piece from the second to the third of four points, as a Bézier: its tangents are those of the parabolas through three
-/// points each.
+/// The piece from the second to the third of four points, as a Bézier: its tangents are those of the parabolas through
+/// three points each.
 fn piece([before, from, to, after]: [Point; 4]) -> CubicBez {
     let (first, middle, last) = (before.distance(from).sqrt(), from.distance(to).sqrt(), to.distance(after).sqrt());
     let leaving = ((from - before) / first - (to - before) / (first + middle) + (to - from) / middle) * middle;

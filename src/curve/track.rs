@@ -2,7 +2,8 @@
 
 use super::ease::Ease;
 
-/// How close to a key's moment counts as at it, in seconds: a frame due at a key shows its value and not the last of the way.
+/// How close to a key's moment counts as at it, in seconds: a frame due at a key shows its value and not the last of
+/// the way.
 pub const SLACK: f64 = 1e-9;
 
 /// A value pinned to a moment, with the way to it from the key before.

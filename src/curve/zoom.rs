@@ -4,14 +4,14 @@ use crate::geom::Window;
 
 /// The window at eased progress `e` on the way from one window to another of the same shape.
 ///
-/// The width is `w0 · (w1 / w0)^e`; the rectangle lies on the straight line between the two at the parameter that gives that
-/// width, `u = expm1(L e) / expm1(L)` with `L = ln(w1 / w0)`, and `u = e` where `L` is 0. Corners run straight, the one point
-/// both windows show at the same place of the frame stays there, and for `e` in 0 to 1 a window between two windows inside a
-/// still is inside it. Ends are exact.
+/// The width is `w0 · (w1 / w0)^e`; the rectangle lies on the straight line between the two at the parameter that gives
+/// that width, `u = expm1(L e) / expm1(L)` with `L = ln(w1 / w0)`, and `u = e` where `L` is 0. Corners run straight,
+/// the one point both windows show at the same place of the frame stays there, and for `e` in 0 to 1 a window between
+/// two windows inside a still is inside it. Ends are exact.
 ///
-/// Where the rolls differ, the roll moves evenly by `e`, and what runs straight is the point of the still at `place` of the
-/// frame (fractions of its sides), so that a point both show there stays there; corners swing round it, perhaps out of the
-/// still.
+/// Where the rolls differ, the roll moves evenly by `e`, and what runs straight is the point of the still at `place` of
+/// the frame (fractions of its sides), so that a point both show there stays there; corners swing round it, perhaps out
+/// of the still.
 #[must_use]
 pub fn between(from: Window, to: Window, place: (f64, f64), e: f64) -> Window {
     if e == 0.0 {
@@ -50,7 +50,8 @@ mod tests {
     #[test]
     fn the_point_both_windows_show_at_one_place_stays_there() {
         // The point (2480, 1440) sits at (0.6, 0.4) of both.
-        let window = |width: f64| Window::new(2480.0 - 0.6 * width, 1440.0 - 0.4 * width * 0.5625, width, width * 0.5625);
+        let window =
+            |width: f64| Window::new(2480.0 - 0.6 * width, 1440.0 - 0.4 * width * 0.5625, width, width * 0.5625);
         for step in 0..=50 {
             let seen = between(window(3200.0), window(700.0), MIDDLE, f64::from(step) / 50.0);
             assert!(((2480.0 - seen.x) / seen.width - 0.6).abs() < 1e-12);

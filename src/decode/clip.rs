@@ -153,7 +153,11 @@ impl Clip {
         };
         let decoder = FootageDecoder::open_untold(&footage).map_err(said)?;
         let packet = Packet::new().map_err(said)?;
-        Ok(Self { facts, kind, from: Source::Video(Box::new(Video { footage, decoder, packet, damage: None, ended: false })) })
+        Ok(Self {
+            facts,
+            kind,
+            from: Source::Video(Box::new(Video { footage, decoder, packet, damage: None, ended: false })),
+        })
     }
 
     /// Frames are numbered by their files: `000000.png` on.
@@ -381,6 +385,7 @@ fn read_png(path: &Path, kind: FrameKind) -> Result<(Frame, Tags), String> {
     let samples = bytes.as_chunks().0.iter().map(|sample| u16::from_be_bytes(*sample)).collect();
     // What a mark of sRGB means: PNG Specification, third edition, 11.3.2.5.
     let srgb = |tag: &str| reader.info().srgb.map(|_intent| tag.to_owned());
-    let tags = Tags { primaries: srgb("bt709"), transfer: srgb("iec61966-2-1"), matrix: srgb("gbr"), range: srgb("pc") };
+    let tags =
+        Tags { primaries: srgb("bt709"), transfer: srgb("iec61966-2-1"), matrix: srgb("gbr"), range: srgb("pc") };
     Ok((Frame { size, pixels: Pixels::Rgb16(samples) }, tags))
 }

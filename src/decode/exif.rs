@@ -1,4 +1,5 @@
-//! What EXIF says of a still (Exif 2.31): its orientation, when it was taken and with what settings, and what its values mean.
+//! What EXIF says of a still (Exif 2.31): its orientation, when it was taken and with what settings, and what its
+//! values mean.
 
 use std::path::Path;
 
@@ -46,7 +47,8 @@ pub(super) struct Meaning {
 pub(super) struct Block(Exif);
 
 impl Block {
-    /// Reads a block that starts with its TIFF header, without the `Exif` head of a JPEG segment; none where nothing can be read.
+    /// Reads a block that starts with its TIFF header, without the `Exif` head of a JPEG segment; none where nothing
+    /// can be read.
     pub(super) fn read(bytes: &[u8]) -> Option<Self> {
         let read = Reader::new().continue_on_error(true).read_raw(bytes.to_vec());
         read.or_else(|error| error.distill_partial_result(|_errors| {})).ok().map(Self)
@@ -85,7 +87,9 @@ impl Block {
             _ => None,
         };
         let positive = |tag| {
-            ratio(tag).filter(|(above, below)| *above > 0 && *below > 0).map(|(above, below)| f64::from(above) / f64::from(below))
+            ratio(tag)
+                .filter(|(above, below)| *above > 0 && *below > 0)
+                .map(|(above, below)| f64::from(above) / f64::from(below))
         };
         // Of the distance, a numerator of all ones is infinity and 0 is unknown.
         let focus = match ratio(Tag::SubjectDistance) {
@@ -112,8 +116,9 @@ impl Block {
 
     /// What the values of the still at `path` mean.
     ///
-    /// Adobe RGB shows in one of three ways: interoperability index `R03` (DCF 2.0, optional file), colour space 2 (written by
-    /// some cameras; from memory), or an uncalibrated colour space and a file name that starts with `_` (DCF 2.0).
+    /// Adobe RGB shows in one of three ways: interoperability index `R03` (DCF 2.0, optional file), colour space 2
+    /// (written by some cameras; from memory), or an uncalibrated colour space and a file name that starts with `_`
+    /// (DCF 2.0).
     pub(super) fn meaning(&self, path: &Path) -> Meaning {
         let space = self.number(Tag::ColorSpace);
         let marked_by_name = || path.file_name().is_some_and(|name| name.as_encoded_bytes().starts_with(b"_"));

@@ -29,7 +29,9 @@ pub(super) fn read(still: &Still, bytes: &mut Vec<u8>) -> Result<(), Damage> {
         }
     };
     // Taken after the last byte was read: a file still being written shows here.
-    if seen.len() != still.bytes || bytes.len() as u64 != still.bytes || seen.modified().map_or(0, nanoseconds) != still.modified
+    if seen.len() != still.bytes
+        || bytes.len() as u64 != still.bytes
+        || seen.modified().map_or(0, nanoseconds) != still.modified
     {
         return Err(Damage::Changed);
     }
@@ -48,8 +50,8 @@ const GONE: [Errno; 8] = [
     Errno::NETDOWN,
 ];
 
-/// Whether a file that cannot be read is not to blame: its folder is not there any more, or is as empty as the place where a drive
-/// was, or the system says that the drive or share is gone.
+/// Whether a file that cannot be read is not to blame: its folder is not there any more, or is as empty as the place
+/// where a drive was, or the system says that the drive or share is gone.
 #[must_use]
 pub fn is_out_of_reach(path: &Path) -> bool {
     let gone = |error: &io::Error| GONE.iter().any(|gone| error.raw_os_error() == Some(gone.raw_os_error()));

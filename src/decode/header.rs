@@ -1,8 +1,8 @@
 //! What a file's first and last bytes say: its kind, size, orientation, capture time, and whether it has an end.
 //!
-//! A path comes in; a [`Header`] or what is wrong goes out. No pixel is decoded and nothing is allocated for one, so a shoot of
-//! 100,000 stills is read in seconds. A file without the end its kind promises is only told apart from a whole one by
-//! decoding: see [`super::test_decode`].
+//! A path comes in; a [`Header`] or what is wrong goes out. No pixel is decoded and nothing is allocated for one, so a
+//! shoot of 100,000 stills is read in seconds. A file without the end its kind promises is only told apart from a whole
+//! one by decoding: see [`super::test_decode`].
 
 mod heif;
 mod jpeg;
@@ -122,8 +122,8 @@ impl Tags {
 /// Reads a picture's header and tail.
 ///
 /// # Errors
-/// What is wrong with the file, as far as its first and last bytes tell: empty, no picture, a kind that is not read, too many
-/// pixels, a header that breaks off, or what the operating system said.
+/// What is wrong with the file, as far as its first and last bytes tell: empty, no picture, a kind that is not read,
+/// too many pixels, a header that breaks off, or what the operating system said.
 pub fn read(path: &Path) -> Result<Header, Refused> {
     let mut tags = Tags::default();
     read_into(path, &mut tags).map_err(|damage| Refused { damage, captured: tags.captured })
@@ -164,7 +164,16 @@ fn read_into(path: &Path, tags: &mut Tags) -> Result<Header, Damage> {
         Format::Frame => Err(Damage::NotAPicture("a video".into())),
     }?;
     let settings = std::mem::take(&mut tags.settings);
-    Ok(Header { format, stored, orientation: tags.orientation, captured: tags.captured, settings, ending, bytes, modified })
+    Ok(Header {
+        format,
+        stored,
+        orientation: tags.orientation,
+        captured: tags.captured,
+        settings,
+        ending,
+        bytes,
+        modified,
+    })
 }
 
 /// Refuses sizes that no still has.

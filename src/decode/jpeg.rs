@@ -2,8 +2,8 @@
 //!
 //! ## Decisions
 //!
-//! - Every libjpeg warning that can mean wrong pixels is damage, to the end of the data whichever rows a window shows: blocks
-//!   outside them are read and not transformed. A tail of zeros counts as cut short.
+//! - Every libjpeg warning that can mean wrong pixels is damage, to the end of the data whichever rows a window shows:
+//!   blocks outside them are read and not transformed. A tail of zeros counts as cut short.
 //! - JPEGs of 12 bits, lossless ones, and luma with fewer samples than chroma are not read.
 
 use std::ops::Range;
@@ -18,7 +18,8 @@ use crate::units::Size;
 /// So many zeros at a file's end are no picture data: a file system leaves them after a power cut.
 const ZERO_TAIL: usize = 16;
 
-/// Decodes the JPEG in `decoder.file` to planes as stored, of one sample for each `denominator` a side of the file's own.
+/// Decodes the JPEG in `decoder.file` to planes as stored, of one sample for each `denominator` a side of the file's
+/// own.
 pub(super) fn decode(
     decoder: &mut Decoder,
     still: &Still,
@@ -64,8 +65,14 @@ pub(super) fn decode(
     Ok(Decoded { size, model, profile: notes.profile, rows, tile: None })
 }
 
-/// Decodes the JPEG in `decoder.file` to R'G'B' planes of one sample for each `denominator` a side, as stored. Gives the size.
-pub(super) fn small(decoder: &mut Decoder, still: &Still, denominator: u32, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
+/// Decodes the JPEG in `decoder.file` to R'G'B' planes of one sample for each `denominator` a side, as stored. Gives
+/// the size.
+pub(super) fn small(
+    decoder: &mut Decoder,
+    still: &Still,
+    denominator: u32,
+    planes: &mut Vec<Plane>,
+) -> Result<Decoded, Damage> {
     let Decoder { file, decompressor, pixels, profiles, remarks, means: block_means, .. } = decoder;
     let file = without_zero_tail(file);
     let due = still.stored.height;
@@ -130,7 +137,9 @@ fn model(header: &Header) -> Result<Model, Damage> {
         Space::Rgb | Space::Inks => Ok(Model::Rgb),
         Space::YCbCr if header.components().first().is_some_and(|luma| is_full(luma, header)) => Ok(Model::YCbCr601),
         Space::YCbCr => unsupported("a JPEG whose luma has fewer samples than its chroma is not read".into()),
-        Space::Unknown => unsupported(format!("a JPEG of {} unknown components is not read", header.components().len())),
+        Space::Unknown => {
+            unsupported(format!("a JPEG of {} unknown components is not read", header.components().len()))
+        }
     }
 }
 
@@ -139,9 +148,10 @@ fn is_full(component: &Component, header: &Header) -> bool {
     header.components().len() == 1 || (component.across, component.down) == (header.most_across, header.most_down)
 }
 
-/// A component's plane. Chroma is centred (JFIF 1.02, "the chrominance components are centered"), or co-sited with the first
-/// luma sample on both axes (TIFF 6.0, section 21, `YCbCrPositioning` 2, whose tag Exif took over). Of a picture decoded small
-/// each sample is the mean of a square of the component's own (libjpeg's jidctred.c averages neighbouring outputs).
+/// A component's plane. Chroma is centred (JFIF 1.02, "the chrominance components are centered"), or co-sited with the
+/// first luma sample on both axes (TIFF 6.0, section 21, `YCbCrPositioning` 2, whose tag Exif took over). Of a picture
+/// decoded small each sample is the mean of a square of the component's own (libjpeg's jidctred.c averages neighbouring
+/// outputs).
 fn plane_shape(component: &Component, header: &Header, co_sited: bool) -> Shape {
     let means = jpeg::BLOCK / component.side;
     let axis = |factor: u32, most: u32, length: u32| {
@@ -162,8 +172,8 @@ fn split(pixels: &[u8], planes: &mut [Plane]) {
     }
 }
 
-/// Interleaved C'M'Y'K' to R'G'B' planes: ink on white by the plain product (common practice, no source: without the press's
-/// profile there is no better one). Files with an Adobe marker hold 255 for no ink, others 0 for none.
+/// Interleaved C'M'Y'K' to R'G'B' planes: ink on white by the plain product (common practice, no source: without the
+/// press's profile there is no better one). Files with an Adobe marker hold 255 for no ink, others 0 for none.
 fn inks(pixels: &[u8], inverted: bool, planes: &mut [Plane]) {
     let paper = |ink: u8| u32::from(if inverted { ink } else { 255 - ink });
     for (channel, plane) in planes.iter_mut().enumerate() {
@@ -184,7 +194,9 @@ fn damage(failure: Failure, due: u32) -> Damage {
     let Failure { fault, ended, rows } = failure;
     match fault.code {
         mozjpeg_sys::JERR_NO_SOI => Damage::NotAPicture("a JPEG's first bytes are missing".into()),
-        mozjpeg_sys::JERR_BAD_PRECISION => Damage::Unsupported("a JPEG of more than 8 bits a sample is not read".into()),
+        mozjpeg_sys::JERR_BAD_PRECISION => {
+            Damage::Unsupported("a JPEG of more than 8 bits a sample is not read".into())
+        }
         mozjpeg_sys::JERR_SOF_UNSUPPORTED => Damage::Unsupported("a lossless or hierarchical JPEG is not read".into()),
         mozjpeg_sys::JERR_NOTIMPL => Damage::Unsupported(format!("a JPEG of {} is not read", fault.text)),
         mozjpeg_sys::JERR_OUT_OF_MEMORY => Damage::Unreadable("there is not enough memory for it".into()),

@@ -1,7 +1,8 @@
 //! Stills decoded small, kept on the disk: to the last bit what decoding gives, by what their files hold.
 //!
-//! An entry holds the planes as grey PNGs one after another (in the fastest of that format's ways: a third to a half of the bytes,
-//! read back in a few milliseconds), and in front of them, as JSON, what they mean and what there was to remark.
+//! An entry holds the planes as grey PNGs one after another (in the fastest of that format's ways: a third to a half of
+//! the bytes, read back in a few milliseconds), and in front of them, as JSON, what they mean and what there was to
+//! remark.
 //!
 //! ## Decisions
 //!
@@ -92,8 +93,8 @@ struct KeptPlane {
 }
 
 impl Decoder {
-    /// As [`Decoder::decode`] of all rows as [`Want::Planes`](super::Want::Planes), from the store where it is there, and kept there where not. Says whether it was
-    /// there.
+    /// As [`Decoder::decode`] of all rows as [`Want::Planes`](super::Want::Planes), from the store where it is there,
+    /// and kept there where not. Says whether it was there.
     ///
     /// # Errors
     /// As [`Decoder::decode`]; trouble with the store is none.
@@ -108,7 +109,8 @@ impl Decoder {
         let rows = 0..still.orientation.upright(still.stored).height;
         // What is wrong with a file is for decoding to say.
         let key = is_as_surveyed(still).then(|| key::quick(still).ok()).flatten();
-        let key = key.map(|key| blake3::Hasher::new().update(key.as_bytes()).update(&denominator.to_le_bytes()).finalize());
+        let key =
+            key.map(|key| blake3::Hasher::new().update(key.as_bytes()).update(&denominator.to_le_bytes()).finalize());
         if let Some(key) = &key {
             let mut entry = std::mem::take(&mut self.entry);
             let found = self.found((still, denominator), kept, key, &mut entry, &mut planes);
@@ -141,7 +143,8 @@ impl Decoder {
         let front: Front = serde_json::from_slice(front).ok()?;
         let size = still.orientation.upright(still.stored);
         // Copied or touched since, the file is the same one where all of its bytes are.
-        let mut same = || file::read(still, &mut self.file).is_ok_and(|()| *blake3::hash(&self.file).to_hex() == *front.of);
+        let mut same =
+            || file::read(still, &mut self.file).is_ok_and(|()| *blake3::hash(&self.file).to_hex() == *front.of);
         if front.size != [size.width, size.height] || (front.modified != still.modified.to_string() && !same()) {
             return None;
         }
@@ -243,10 +246,15 @@ fn write_plane(plane: &Plane, file: &mut Vec<u8>) -> Result<(), png::EncodingErr
 fn unpack(kept: &[KeptPlane], mut files: &[u8], whole: Size, planes: &mut Vec<Plane>) -> Option<()> {
     let shape = |plane: &KeptPlane| {
         let [step_x, step_y, origin_x, origin_y] = plane.siting.map(f64::from_bits);
-        Shape { siting: Siting { step_x, step_y, origin_x, origin_y }, ..Shape::full(Size::new(plane.width, plane.height)) }
+        Shape {
+            siting: Siting { step_x, step_y, origin_x, origin_y },
+            ..Shape::full(Size::new(plane.width, plane.height))
+        }
     };
     let deep = kept.first()?.deep;
-    let fits = |plane: &KeptPlane| plane.deep == deep && (1..=whole.width).contains(&plane.width) && plane.height <= whole.height;
+    let fits = |plane: &KeptPlane| {
+        plane.deep == deep && (1..=whole.width).contains(&plane.width) && plane.height <= whole.height
+    };
     if kept.len() > 3 || !kept.iter().all(fits) {
         return None;
     }
@@ -271,7 +279,9 @@ fn read_plane(file: &[u8], plane: &mut Plane) -> Result<Option<()>, png::Decodin
     let mut reader = decoder.read_info()?;
     let due = if matches!(plane.samples, Samples::Eight(_)) { png::BitDepth::Eight } else { png::BitDepth::Sixteen };
     let info = reader.info();
-    if (info.width, info.height, info.color_type, info.bit_depth) != (plane.width, plane.height, png::ColorType::Grayscale, due) {
+    if (info.width, info.height, info.color_type, info.bit_depth)
+        != (plane.width, plane.height, png::ColorType::Grayscale, due)
+    {
         return Ok(None);
     }
     match &mut plane.samples {
@@ -281,7 +291,9 @@ fn read_plane(file: &[u8], plane: &mut Plane) -> Result<Option<()>, png::Decodin
         Samples::Sixteen(samples) => {
             for row in samples.chunks_mut(plane.stride) {
                 let Some(bytes) = reader.next_row()? else { return Ok(None) };
-                row.iter_mut().zip(bytes.data().as_chunks().0).for_each(|(sample, bytes)| *sample = u16::from_be_bytes(*bytes));
+                row.iter_mut()
+                    .zip(bytes.data().as_chunks().0)
+                    .for_each(|(sample, bytes)| *sample = u16::from_be_bytes(*bytes));
             }
         }
     }

@@ -8,8 +8,8 @@ use crate::shoot::{Damage, Still};
 /// Bytes read at each of four places, the file's beginning and end among them.
 const PIECE: usize = 16 * 1024;
 
-/// BLAKE3 of the file's length, the orientation it is shown in, and four pieces of it: a few reads, however long the file. Two
-/// files of one key are told apart by the hash of the whole, which the entry holds.
+/// BLAKE3 of the file's length, the orientation it is shown in, and four pieces of it: a few reads, however long the
+/// file. Two files of one key are told apart by the hash of the whole, which the entry holds.
 ///
 /// # Errors
 /// [`Damage::Unreadable`] with what the operating system said.

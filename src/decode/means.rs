@@ -13,7 +13,8 @@ const BLOCK: usize = 8;
 /// What a DC coefficient of 0 stands for: mid grey.
 const GREY: i32 = 128;
 
-/// Of a JPEG: by its DC coefficients, which are eight times a block's mean less mid grey (ITU-T T.81, A.3.3), so never clipped.
+/// Of a JPEG: by its DC coefficients, which are eight times a block's mean less mid grey (ITU-T T.81, A.3.3), so never
+/// clipped.
 pub(super) fn of_dc((units, planes): DcPlanes, restart: usize, space: Space) -> Means {
     let value = |step: i32, coefficient: i16| {
         let code = i32::from(coefficient).saturating_mul(step).saturating_add(GREY * i32::from(SCALE));
@@ -34,8 +35,9 @@ pub(super) fn restart_interval(file: &[u8]) -> usize {
     interval.and_then(|(_, body)| body.first_chunk()).map_or(0, |bytes| usize::from(u16::from_be_bytes(*bytes)))
 }
 
-/// Pixels a side of what a codec codes at a time, where it predicts it from what lies beside it: in HEVC and AV1 squares of 64 as
-/// encoders choose them nearly always (ITU-T H.265, 6.5.1; AV1, 5.11.1), in VP8 macroblocks of 16 (RFC 6386, 2).
+/// Pixels a side of what a codec codes at a time, where it predicts it from what lies beside it: in HEVC and AV1
+/// squares of 64 as encoders choose them nearly always (ITU-T H.265, 6.5.1; AV1, 5.11.1), in VP8 macroblocks of 16 (RFC
+/// 6386, 2).
 fn coded(format: Format) -> Option<usize> {
     match format {
         Format::Heic | Format::Avif => Some(64),
@@ -44,9 +46,15 @@ fn coded(format: Format) -> Option<usize> {
     }
 }
 
-/// Of the planes of a whole picture, as [`of_planes`] gives them, in units of the picture's own codec. Where it was coded in tiles,
-/// `tile` is their size.
-pub(super) fn of_picture(planes: &[picture::Plane], model: Model, denominator: u32, format: Format, tile: Option<Size>) -> Means {
+/// Of the planes of a whole picture, as [`of_planes`] gives them, in units of the picture's own codec. Where it was
+/// coded in tiles, `tile` is their size.
+pub(super) fn of_picture(
+    planes: &[picture::Plane],
+    model: Model,
+    denominator: u32,
+    format: Format,
+    tile: Option<Size>,
+) -> Means {
     let Some(pixels) = coded(format) else { return of_planes(planes, model, denominator, 1) };
     let widths = planes.iter().map(|plane| plane.width);
     let coarsest = widths.clone().max().unwrap_or(1).div_ceil(widths.min().unwrap_or(1).max(1)) as usize;
@@ -55,13 +63,15 @@ pub(super) fn of_picture(planes: &[picture::Plane], model: Model, denominator: u
     let tile = tile.map(|tile| [tile.width, tile.height].map(|side| side as usize));
     let tile = match tile {
         None => Some([means.across, means.down]),
-        Some(sides) => sides.iter().all(|side| *side > 0 && side.is_multiple_of(pixels)).then(|| sides.map(|side| side / pixels)),
+        Some(sides) => {
+            sides.iter().all(|side| *side > 0 && side.is_multiple_of(pixels)).then(|| sides.map(|side| side / pixels))
+        }
     };
     Means { tile, ..means }
 }
 
-/// Of planes that are whole, of one sample for each square of `denominator` pixels a side. A unit is as many blocks of each plane as
-/// lie over `side` of the coarsest, across and down.
+/// Of planes that are whole, of one sample for each square of `denominator` pixels a side. A unit is as many blocks of
+/// each plane as lie over `side` of the coarsest, across and down.
 fn of_planes(planes: &[picture::Plane], model: Model, denominator: u32, side: usize) -> Means {
     let block = (BLOCK / denominator as usize).max(1);
     let narrowest = planes.iter().map(|plane| plane.width).min().unwrap_or(0);
@@ -75,7 +85,8 @@ fn of_planes(planes: &[picture::Plane], model: Model, denominator: u32, side: us
             (side * plane.width.div_ceil(narrowest) as usize, side * plane.height.div_ceil(lowest) as usize);
         let columns: Vec<Range<usize>> = blocks(across * blocks_across, block, plane.width as usize).collect();
         let rows = blocks(down * blocks_down, block, plane.height as usize);
-        let values = rows.flat_map(|rows| columns.iter().map(move |columns| mean(plane, rows.clone(), columns.clone())));
+        let values =
+            rows.flat_map(|rows| columns.iter().map(move |columns| mean(plane, rows.clone(), columns.clone())));
         Plane { values: values.collect(), blocks_across, blocks_down }
     };
     let has_luma = matches!(model, Model::YCbCr601 | Model::Video(_));
@@ -97,7 +108,9 @@ fn mean(plane: &picture::Plane, rows: Range<usize>, columns: Range<usize>) -> i1
     let lines = rows.map(|row| row * plane.stride + columns.start..row * plane.stride + columns.end);
     // 8 bits on the scale of 16 first.
     let sum: u64 = match &plane.samples {
-        Samples::Eight(samples) => 257 * lines.flat_map(|line| &samples[line]).map(|code| u64::from(*code)).sum::<u64>(),
+        Samples::Eight(samples) => {
+            257 * lines.flat_map(|line| &samples[line]).map(|code| u64::from(*code)).sum::<u64>()
+        }
         Samples::Sixteen(samples) => lines.flat_map(|line| &samples[line]).map(|code| u64::from(*code)).sum(),
     };
     i16::try_from(sum * u64::from(SCALE.unsigned_abs()) / (257 * count)).unwrap_or(i16::MAX)
@@ -110,8 +123,9 @@ mod tests {
 
     fn plane(width: u32, height: u32, code: impl Fn(u32, u32) -> u8) -> picture::Plane {
         let stride = width as usize + 3;
-        let samples =
-            (0..height).flat_map(|y| (0..width + 3).map(move |x| (x, y))).map(|(x, y)| if x < width { code(x, y) } else { 9 });
+        let samples = (0..height)
+            .flat_map(|y| (0..width + 3).map(move |x| (x, y)))
+            .map(|(x, y)| if x < width { code(x, y) } else { 9 });
         picture::Plane { samples: Samples::Eight(samples.collect()), width, height, stride, siting: Siting::FULL }
     }
 

@@ -12,7 +12,7 @@ mod kept;
 mod means;
 mod profile;
 mod raster;
-mod reel;
+mod sequential;
 mod shrink;
 mod small;
 mod sound;
@@ -26,7 +26,7 @@ pub mod whole;
 
 pub use file::is_out_of_reach;
 pub use kept::{SMALL_STILLS, SmallStills};
-pub use reel::Reel;
+pub use sequential::SequentialDecoder;
 
 pub use small::{denominator, reduced, reduced_luma};
 pub use sound::{RATE, Tape, Unread};
@@ -60,20 +60,22 @@ pub struct Decoder {
     means: Option<Means>,
 }
 
-/// What is wanted of a still, always upright. `scale` is the side, 1, 2, 4 or 8 pixels of the file's own, of the squares that each
-/// become one sample, their mean; of JPEGs libjpeg makes it while decoding, which costs little more than reading the data.
+/// What is wanted of a still, always upright. `scale` is the side, 1, 2, 4 or 8 pixels of the file's own, of the
+/// squares that each become one sample, their mean; of JPEGs libjpeg makes it while decoding, which costs little more
+/// than reading the data.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Want {
-    /// The planes that the file has, for a frame. Size, rows and places stay those of the whole still: the planes' sitings tell
-    /// where the samples are.
+    /// The planes that the file has, for a frame. Size, rows and places stay those of the whole still: the planes'
+    /// sitings tell where the samples are.
     Planes {
-        /// The luma rows that are decoded at least; the picture says which were, and the others hold whatever the buffers held.
+        /// The luma rows that are decoded at least; the picture says which were, and the others hold whatever the
+        /// buffers held.
         rows: Range<u32>,
         /// The side of a sample's square.
         scale: u32,
     },
-    /// R'G'B' of 8 bits, for looking at. The picture's size is the small one's, rounded up. All of the file's data is read, so
-    /// damage shows as in all rows of [`Want::Planes`].
+    /// R'G'B' of 8 bits, for looking at. The picture's size is the small one's, rounded up. All of the file's data is
+    /// read, so damage shows as in all rows of [`Want::Planes`].
     Rgb {
         /// The side of a sample's square.
         scale: u32,
@@ -148,12 +150,12 @@ impl Decoder {
         Self::default()
     }
 
-    /// Decodes a still. `spare` is a picture no longer needed, whose buffers may be used again: after a few stills of one kind no
-    /// pixel buffer is allocated.
+    /// Decodes a still. `spare` is a picture no longer needed, whose buffers may be used again: after a few stills of
+    /// one kind no pixel buffer is allocated.
     ///
     /// # Errors
-    /// What is wrong with the file: a picture is whole where it was asked for, or there is none. The decoder can be used
-    /// again after an error.
+    /// What is wrong with the file: a picture is whole where it was asked for, or there is none. The decoder can be
+    /// used again after an error.
     pub fn decode(&mut self, still: &Still, want: Want, spare: Option<Picture>) -> Result<Picture, Damage> {
         self.read(still)?.decode(want, spare)
     }
@@ -184,15 +186,21 @@ impl Decoder {
         self.decode(still, Want::Planes { rows, scale: denominator }, spare)
     }
 
-    /// BLAKE3 of the file that [`Decoder::decode`] has just read for a still, whatever came of decoding it, and what [`key::quick`]
-    /// makes of it; none where it could not be read.
+    /// BLAKE3 of the file that [`Decoder::decode`] has just read for a still, whatever came of decoding it, and what
+    /// [`key::quick`] makes of it; none where it could not be read.
     #[must_use]
     pub fn hash_read(&self, still: &Still) -> Option<[blake3::Hash; 2]> {
         (!self.file.is_empty()).then(|| [blake3::hash(&self.file), key::quick_of(still, &self.file)])
     }
 
     /// The planes of the file in memory ([`Want::Planes`]), in the room of `planes`.
-    fn planes(&mut self, still: &Still, denominator: u32, rows: Range<u32>, mut planes: Vec<Plane>) -> Result<Picture, Damage> {
+    fn planes(
+        &mut self,
+        still: &Still,
+        denominator: u32,
+        rows: Range<u32>,
+        mut planes: Vec<Plane>,
+    ) -> Result<Picture, Damage> {
         self.remarks.clear();
         let upright = still.orientation.upright(still.stored);
         let turned = still.orientation != Orientation::Upright;
@@ -209,15 +217,15 @@ impl Decoder {
         Ok(Picture { size: upright, model, planes, profile, first_row: rows.start, end_row: rows.end })
     }
 
-    /// What a person should know of the still last decoded: a profile that could not be used, a choice that was made. The
-    /// same words for every still of which the same is true.
+    /// What a person should know of the still last decoded: a profile that could not be used, a choice that was made.
+    /// The same words for every still of which the same is true.
     #[must_use]
     pub fn remarks(&self) -> &[String] {
         &self.remarks
     }
 
-    /// The block means of the still last decoded, to be held against its neighbours': of a JPEG all of them, whichever rows were
-    /// asked for.
+    /// The block means of the still last decoded, to be held against its neighbours': of a JPEG all of them, whichever
+    /// rows were asked for.
     #[must_use]
     pub fn means(&mut self) -> Option<Means> {
         self.means.take()
@@ -235,7 +243,13 @@ impl Decoder {
     }
 
     /// Decodes the file in memory as it is stored.
-    fn stored(&mut self, still: &Still, denominator: u32, rows: Range<u32>, planes: &mut Vec<Plane>) -> Result<Decoded, Damage> {
+    fn stored(
+        &mut self,
+        still: &Still,
+        denominator: u32,
+        rows: Range<u32>,
+        planes: &mut Vec<Plane>,
+    ) -> Result<Decoded, Damage> {
         self.means = None;
         let format = header::format(&self.file)?;
         let route = |decoder: &mut Self| match format {
@@ -243,8 +257,12 @@ impl Decoder {
             Format::Png => raster::png(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
             Format::Tiff => raster::tiff(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
             Format::Webp => raster::webp(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
-            Format::Heic | Format::Avif => heif::decode(decoder, still, planes).inspect(|_| shrink::all(planes, denominator)),
-            Format::Frame => Err(Damage::Unsupported("a recording's frames are decoded in order, by a reel".into())),
+            Format::Heic | Format::Avif => {
+                heif::decode(decoder, still, planes).inspect(|_| shrink::all(planes, denominator))
+            }
+            Format::Frame => {
+                Err(Damage::Unsupported("a recording's frames are decoded in order, one after another".into()))
+            }
         };
         let decoded = outlived(|| route(self))?;
         if format != Format::Jpeg {
@@ -256,7 +274,8 @@ impl Decoder {
 
 /// What a route gives. A damaged file must not take the whole run down, whatever bug it finds in a library.
 fn outlived<T>(route: impl FnOnce() -> Result<T, Damage>) -> Result<T, Damage> {
-    catch_unwind(AssertUnwindSafe(route)).unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())))
+    catch_unwind(AssertUnwindSafe(route))
+        .unwrap_or_else(|_| Err(Damage::Corrupt("its decoder gave up in the middle".into())))
 }
 
 /// Decodes a whole still to see whether all of its rows are there.

@@ -6,7 +6,8 @@
 //!
 //! ## Surprises
 //!
-//! - `image`'s TIFF limits count tags against the picture's own size, so that a small picture loses its profile in silence.
+//! - `image`'s TIFF limits count tags against the picture's own size, so that a small picture loses its profile in
+//!   silence.
 
 use std::io::{Cursor, ErrorKind};
 
@@ -58,8 +59,8 @@ impl Layout {
         if self.depth == Depth::Eight { buffers::eight(planes, shapes) } else { buffers::sixteen(planes, shapes) }
     }
 
-    /// Deals interleaved pixels out to planes from their sample `at` on. Alpha scales the values as they are coded, which
-    /// shows the picture on black. Gives whether any pixel was not opaque.
+    /// Deals interleaved pixels out to planes from their sample `at` on. Alpha scales the values as they are coded,
+    /// which shows the picture on black. Gives whether any pixel was not opaque.
     fn deal(self, pixels: &[u8], at: usize, planes: &mut [Plane]) -> bool {
         let alpha = self.channels.is_multiple_of(2);
         let mut clear = false;

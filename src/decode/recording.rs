@@ -64,8 +64,11 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     supported(facts.colour)?;
     let orientation = orientation(&facts)?;
     let read = packets(&mut footage)?;
-    let mut seen: Vec<(i64, i64, u64)> =
-        read.iter().filter(|packet| !packet.unseen).map(|packet| (packet.shown, packet.decoded, packet.bytes)).collect();
+    let mut seen: Vec<(i64, i64, u64)> = read
+        .iter()
+        .filter(|packet| !packet.unseen)
+        .map(|packet| (packet.shown, packet.decoded, packet.bytes))
+        .collect();
     seen.sort_unstable();
     let shown = seen.len();
     seen.dedup_by_key(|(shown, ..)| *shown);
@@ -76,8 +79,11 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     if ticks.last().is_none_or(|last| last.checked_sub(first).is_none()) {
         return Err(Damage::Corrupt("its frames are farther apart than its clock can count".into()));
     }
-    let mut keys: Vec<KeyFrame> =
-        read.iter().filter(|packet| packet.key).map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }).collect();
+    let mut keys: Vec<KeyFrame> = read
+        .iter()
+        .filter(|packet| packet.key)
+        .map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded })
+        .collect();
     if keys.is_empty() {
         keys.extend(read.first().map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }));
     }
@@ -132,8 +138,7 @@ pub(super) fn supported(colour: ColourCodes) -> Result<(), Damage> {
         PERCEPTUAL_QUANTIZER => "PQ",
         HYBRID_LOG_GAMMA => "HLG",
         _ if colour.primaries == WIDE_GAMUT || matches!(colour.matrix, WIDE_GAMUT | 10) => {
-            let words =
-                "it is coded for a wide gamut (BT.2020), which is not converted: export it as BT.709 from a grading program";
+            let words = "it is coded for a wide gamut (BT.2020), which is not converted: export it as BT.709 from a grading program";
             return Err(Damage::Unsupported(words.into()));
         }
         _ => return Ok(()),
@@ -147,8 +152,9 @@ pub(super) fn supported(colour: ColourCodes) -> Result<(), Damage> {
 /// The display matrix as a turn.
 fn orientation(facts: &FootageFacts) -> Result<Orientation, Damage> {
     let Some(matrix) = facts.matrix else { return Ok(Orientation::Upright) };
-    Orientation::from_matrix(matrix)
-        .ok_or_else(|| Damage::Unsupported(format!("its frames are not turned by quarter turns (display matrix {matrix:?})")))
+    Orientation::from_matrix(matrix).ok_or_else(|| {
+        Damage::Unsupported(format!("its frames are not turned by quarter turns (display matrix {matrix:?})"))
+    })
 }
 
 /// Every whole packet, in the file's order.
@@ -167,7 +173,8 @@ fn packets(footage: &mut Footage) -> Result<Vec<FootagePacket>, Damage> {
     }
 }
 
-/// Frames a second where the frames' times are even: each within a tick and a half of a line through the first and the last.
+/// Frames a second where the frames' times are even: each within a tick and a half of a line through the first and the
+/// last.
 fn even_rate(ticks: &[i64], facts: &FootageFacts) -> Option<(u32, u32)> {
     let ([first, .., last], Some(steps)) = (ticks, i64::try_from(ticks.len().saturating_sub(1)).ok()) else {
         return facts.rate.filter(|_| ticks.len() == 1);
@@ -204,7 +211,9 @@ fn not_opened(path: &Path, fault: &Fault) -> Damage {
         Ok(Kind::Picture(_) | Kind::OtherPicture(_)) => {
             return Damage::NotAPicture("a still: stills { … } reads those".into());
         }
-        Ok(Kind::Other(what)) if what != header::VIDEO && what != header::UNKNOWN => return Damage::NotAPicture(what.to_owned()),
+        Ok(Kind::Other(what)) if what != header::VIDEO && what != header::UNKNOWN => {
+            return Damage::NotAPicture(what.to_owned());
+        }
         _ => {}
     }
     let said = fault.to_string();

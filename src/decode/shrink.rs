@@ -9,8 +9,9 @@ pub(super) fn all(planes: &mut [Plane], by: u32) {
     planes.iter_mut().for_each(|one| plane(one, by));
 }
 
-/// Makes every sample of a plane the mean of a square of `by` by `by`, rounded to the nearest code, halves to even ones, so that
-/// nothing gets brighter on the whole. At the right and lower edges squares are cut short, and sit where whole ones would.
+/// Makes every sample of a plane the mean of a square of `by` by `by`, rounded to the nearest code, halves to even
+/// ones, so that nothing gets brighter on the whole. At the right and lower edges squares are cut short, and sit where
+/// whole ones would.
 pub(super) fn plane(plane: &mut Plane, by: u32) {
     if by <= 1 {
         return;
@@ -94,7 +95,8 @@ mod tests {
     fn halves_get_no_brighter_on_the_whole() {
         let samples: Vec<u16> = (0..4096_u16).map(|at| at.wrapping_mul(40_503) >> 4).collect();
         let before = samples.iter().map(|sample| f64::from(*sample)).sum::<f64>() / 4096.0;
-        let mut of = Plane { samples: Samples::Sixteen(samples), width: 64, height: 64, stride: 64, siting: Siting::FULL };
+        let mut of =
+            Plane { samples: Samples::Sixteen(samples), width: 64, height: 64, stride: 64, siting: Siting::FULL };
         plane(&mut of, 2);
         let Samples::Sixteen(samples) = &of.samples else { panic!("16 bits went in") };
         let after = samples.iter().map(|sample| f64::from(*sample)).sum::<f64>() / 1024.0;

@@ -2,12 +2,12 @@
 //!
 //! ## Decisions
 //!
-//! - A *small still* has one sample for each square of 2, 4 or 8 pixels a side. libjpeg's reduced transforms are exact means
-//!   of squares; planes decoded whole (PNG, TIFF, WebP, inks) are reduced to means here.
-//! - It keeps the whole still's coordinates: its planes' sitings say where the means sit (`Siting::of_means`), so windows,
-//!   covers, rolls and kernels need know nothing of it and nothing is rounded to the small grid.
-//! - libjpeg would decode subsampled chroma with as many samples as luma; it is brought down to its share, which halves what
-//!   is kept.
+//! - A *small still* has one sample for each square of 2, 4 or 8 pixels a side. libjpeg's reduced transforms are exact
+//!   means of squares; planes decoded whole (PNG, TIFF, WebP, inks) are reduced to means here.
+//! - It keeps the whole still's coordinates: its planes' sitings say where the means sit (`Siting::of_means`), so
+//!   windows, covers, rolls and kernels need know nothing of it and nothing is rounded to the small grid.
+//! - libjpeg would decode subsampled chroma with as many samples as luma; it is brought down to its share, which halves
+//!   what is kept.
 
 use super::buffers::{self, Shape};
 use super::{Decoded, Decoder, header, jpeg, outlived, turn};
@@ -15,7 +15,8 @@ use crate::picture::{Coding, LumaWeights, Model, Picture, Plane, Samples};
 use crate::shoot::{Damage, Format, Orientation, Still};
 use crate::units::Size;
 
-/// The scale of [`Want::Rgb`](super::Want::Rgb) for a still to be looked at: the most, of 1, 2, 4 and 8, that leaves the longer one `at_least` pixels.
+/// The scale of [`Want::Rgb`](super::Want::Rgb) for a still to be looked at: the most, of 1, 2, 4 and 8, that leaves
+/// the longer one `at_least` pixels.
 #[must_use]
 pub fn denominator(stored: Size, at_least: u32) -> u32 {
     let longer = stored.width.max(stored.height);
@@ -36,7 +37,8 @@ impl Decoder {
         if header::format(&self.file)? != Format::Jpeg {
             return Ok(reduced_luma(&self.all_planes(still)?, denominator, spare));
         }
-        let picture = self.turned(still, spare, |decoder, planes| jpeg::small_luma(decoder, still, denominator, planes))?;
+        let picture =
+            self.turned(still, spare, |decoder, planes| jpeg::small_luma(decoder, still, denominator, planes))?;
         Ok(if picture.model == Model::Rgb { luma_of(picture) } else { picture })
     }
 
@@ -76,7 +78,9 @@ pub fn reduced_luma(whole: &Picture, denominator: u32, spare: Option<Picture>) -
     let size = Size::new(whole.size.width.div_ceil(denominator), whole.size.height.div_ceil(denominator));
     let mut planes = spare.map(|picture| picture.planes).unwrap_or_default();
     buffers::eight(&mut planes, &[Shape::full(size)]);
-    for (code, mean) in buffers::bytes(&mut planes[0]).iter_mut().zip(means(&whole.planes[0], whole.size, size, denominator)) {
+    for (code, mean) in
+        buffers::bytes(&mut planes[0]).iter_mut().zip(means(&whole.planes[0], whole.size, size, denominator))
+    {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a code")]
         let rounded = mean.round().clamp(0.0, 255.0) as u8;
         *code = rounded;
@@ -89,9 +93,11 @@ pub fn reduced_luma(whole: &Picture, denominator: u32, spare: Option<Picture>) -
 fn luma_of(mut picture: Picture) -> Picture {
     let planes = &mut picture.planes;
     if let [red, green, blue] = planes.as_mut_slice() {
-        for ((red, green), blue) in buffers::bytes(red).iter_mut().zip(buffers::bytes(green)).zip(buffers::bytes(blue)) {
+        for ((red, green), blue) in buffers::bytes(red).iter_mut().zip(buffers::bytes(green)).zip(buffers::bytes(blue))
+        {
             // BT.601's weights in 65,536ths.
-            let luma = (19_595 * u32::from(*red) + 38_470 * u32::from(*green) + 7_471 * u32::from(*blue) + 32_768) >> 16;
+            let luma =
+                (19_595 * u32::from(*red) + 38_470 * u32::from(*green) + 7_471 * u32::from(*blue) + 32_768) >> 16;
             *red = u8::try_from(luma).unwrap_or(u8::MAX);
         }
         planes.truncate(1);
@@ -99,8 +105,8 @@ fn luma_of(mut picture: Picture) -> Picture {
     Picture { model: Model::Grey, ..picture }
 }
 
-/// A whole picture, a recording's frame for one, as R'G'B' of 8 bits with sides `denominator` (1 or more) times smaller, rounded
-/// up: means of squares of codes. `spare` is a picture no longer needed.
+/// A whole picture, a recording's frame for one, as R'G'B' of 8 bits with sides `denominator` (1 or more) times
+/// smaller, rounded up: means of squares of codes. `spare` is a picture no longer needed.
 #[must_use]
 pub fn reduced(whole: &Picture, denominator: u32, spare: Option<Picture>) -> Picture {
     let size = Size::new(whole.size.width.div_ceil(denominator), whole.size.height.div_ceil(denominator));
@@ -166,7 +172,8 @@ fn means(plane: &Plane, whole: Size, small: Size, denominator: u32) -> Vec<f32> 
             let (rows, columns) = (range(y, plane.height, whole.height), range(x, plane.width, whole.width));
             #[expect(clippy::cast_precision_loss, reason = "at most 64 samples")]
             let count = (rows.len() * columns.len()) as f32;
-            let sum: f32 = rows.map(|row| columns.clone().map(|column| sample(row * plane.stride + column)).sum::<f32>()).sum();
+            let sum: f32 =
+                rows.map(|row| columns.clone().map(|column| sample(row * plane.stride + column)).sum::<f32>()).sum();
             means.push(sum / count);
         }
     }

@@ -1,17 +1,18 @@
 //! A recording's sound as it was heard: samples by the second of the recording, silence where it holds none.
 //!
-//! Times are the container's, as the demuxer gives them after edit lists and priming; samples that follow one another are never
-//! counted from anything else. What is asked for is mostly asked for in order, so the file is read along; far ahead or back it is
-//! gone to, a second early, because decoders take a while to find in.
+//! Times are the container's, as the demuxer gives them after edit lists and priming; samples that follow one another
+//! are never counted from anything else. What is asked for is mostly asked for in order, so the file is read along; far
+//! ahead or back it is gone to, a second early, because decoders take a while to find in.
 //!
-//! Two kinds of fault are told apart. A packet that does not decode costs some hundredths of a second: it is silent, and said, under
-//! every policy, for no picture hangs on it and decoders stumble at edits too. A file that cannot be read on costs all that follows,
-//! perhaps because a cable came loose: that is [`Unread`], damage like a still's, and whoever plays the tape goes by the policy.
+//! Two kinds of fault are told apart. A packet that does not decode costs some hundredths of a second: it is silent,
+//! and said, under every policy, for no picture hangs on it and decoders stumble at edits too. A file that cannot be
+//! read on costs all that follows, perhaps because a cable came loose: that is [`Unread`], damage like a still's, and
+//! whoever plays the tape goes by the policy.
 //!
 //! ## Decisions
 //!
-//! - A *tape* plays a recording's sound by the second. Samples within 10 ms of where those before them end follow on them;
-//!   others begin anew, with silence between. A passage more than ten seconds away is gone to, a second early.
+//! - A *tape* plays a recording's sound by the second. Samples within 10 ms of where those before them end follow on
+//!   them; others begin anew, with silence between. A passage more than ten seconds away is gone to, a second early.
 
 use std::collections::VecDeque;
 use std::fs;
@@ -24,8 +25,9 @@ use crate::shoot::Recording;
 /// Samples a second, on each side.
 pub const RATE: u32 = SOUND_RATE;
 
-/// Frames whose time is within so many seconds of where the samples before them end follow on them: times are rounded and
-/// jitter. From 45 ms early on it is seen that sound is out of step (ITU-R BT.1359-1, from memory); this is our choice, well below.
+/// Frames whose time is within so many seconds of where the samples before them end follow on them: times are rounded
+/// and jitter. From 45 ms early on it is seen that sound is out of step (ITU-R BT.1359-1, from memory); this is our
+/// choice, well below.
 const FOLLOWS: f64 = 0.01;
 
 /// Seconds before what is wanted at which decoding begins.
@@ -137,9 +139,9 @@ impl Tape {
         }
     }
 
-    /// Fills both sides, equally long, with the samples from a place on: place 0 is when the first frame is shown, [`RATE`] are
-    /// a second. Where nothing was recorded, a packet cannot be decoded ([`Tape::remarks`]) or the file cannot be read
-    /// ([`Tape::unread`]) there is silence.
+    /// Fills both sides, equally long, with the samples from a place on: place 0 is when the first frame is shown,
+    /// [`RATE`] are a second. Where nothing was recorded, a packet cannot be decoded ([`Tape::remarks`]) or the file
+    /// cannot be read ([`Tape::unread`]) there is silence.
     ///
     /// # Panics
     /// Where the sides are not equally long.
@@ -184,7 +186,9 @@ impl Tape {
         let mut said = Vec::new();
         if let (Some(first), frames) = (self.lost.first, self.lost.frames) {
             let pieces = if frames == 1 { "a piece".to_owned() } else { format!("{frames} pieces") };
-            said.push(format!("{pieces} of the recording's sound cannot be decoded, from {first:.3} s of it on: silent there"));
+            said.push(format!(
+                "{pieces} of the recording's sound cannot be decoded, from {first:.3} s of it on: silent there"
+            ));
         }
         said.extend(self.unread.iter().map(|Unread { from, to, why }| {
             format!("the recording's sound cannot be read from {from:.3} s to {to:.3} s of it: silent there ({why})")
@@ -283,8 +287,9 @@ impl Running {
     /// Takes the frame that the source received last, which begins at a second of the recording.
     fn take(&mut self, began: Option<f64>, ready: &mut VecDeque<Stretch>) -> Result<(), Fault> {
         let (count, rate) = self.source.samples();
-        let follows =
-            |run: &Run| run.resampler.takes(&self.source) && began.is_none_or(|began| (began - run.due).abs() <= FOLLOWS);
+        let follows = |run: &Run| {
+            run.resampler.takes(&self.source) && began.is_none_or(|began| (began - run.due).abs() <= FOLLOWS)
+        };
         if !self.run.as_ref().is_some_and(follows) {
             let due = self.run.as_ref().map(|run| run.due);
             self.end_run(ready)?;

@@ -6,8 +6,8 @@ use std::path::Path;
 
 use sha2::{Digest as _, Sha256};
 
-/// A whole file's length and BLAKE3, with its SHA-256 where asked for. `read` is given the bytes piece by piece, in order, and says
-/// whether to go on; where not, there is nothing.
+/// A whole file's length and BLAKE3, with its SHA-256 where asked for. `read` is given the bytes piece by piece, in
+/// order, and says whether to go on; where not, there is nothing.
 ///
 /// # Errors
 /// What the operating system says; or that it is no regular file.

@@ -30,8 +30,10 @@ impl Canvas<'_> {
 
     /// From one colour at height `top` to another at `bottom`.
     pub(super) fn graded(&mut self, path: &Path, top: (f32, u32), bottom: (f32, u32)) {
-        let stops =
-            vec![tiny_skia::GradientStop::new(0.0, coded(top.1, 1.0)), tiny_skia::GradientStop::new(1.0, coded(bottom.1, 1.0))];
+        let stops = vec![
+            tiny_skia::GradientStop::new(0.0, coded(top.1, 1.0)),
+            tiny_skia::GradientStop::new(1.0, coded(bottom.1, 1.0)),
+        ];
         let ends = (Point::from_xy(0.0, top.0), Point::from_xy(0.0, bottom.0));
         if let Some(shader) = LinearGradient::new(ends.0, ends.1, stops, SpreadMode::Pad, Transform::identity()) {
             self.shade(path, shader);
@@ -40,8 +42,12 @@ impl Canvas<'_> {
 
     pub(super) fn stroke(&mut self, path: &Path, width: f32, code: u32, gain: f32) {
         let paint = Paint { shader: Shader::SolidColor(coded(code, gain)), anti_alias: true, ..Paint::default() };
-        let stroke =
-            Stroke { width, line_cap: tiny_skia::LineCap::Round, line_join: tiny_skia::LineJoin::Round, ..Stroke::default() };
+        let stroke = Stroke {
+            width,
+            line_cap: tiny_skia::LineCap::Round,
+            line_join: tiny_skia::LineJoin::Round,
+            ..Stroke::default()
+        };
         self.pixels.stroke_path(path, &paint, &stroke, self.to_pixels, None);
     }
 

@@ -1,4 +1,5 @@
-//! What moves: the crane's work, the barge and the fishing boat with its ropes, above the water and as the water mirrors them.
+//! What moves: the crane's work, the barge and the fishing boat with its ropes, above the water and as the water
+//! mirrors them.
 
 use tiny_skia::{PathBuilder, Pixmap};
 
@@ -47,7 +48,11 @@ fn barge(canvas: &mut Canvas<'_>, moment: &Moment) {
     let water = waterline(BARGE, moment.fall) as f32;
     let (left, right) = (1090.0_f32, 2080.0_f32);
     // Deckhouse, mast and lantern stand at the right.
-    canvas.graded(&rectangle(1800.0, water - 240.0, 1990.0, water - 66.0), (water - 240.0, 0xD8D2C2), (water - 66.0, 0x9C968A));
+    canvas.graded(
+        &rectangle(1800.0, water - 240.0, 1990.0, water - 66.0),
+        (water - 240.0, 0xD8D2C2),
+        (water - 66.0, 0x9C968A),
+    );
     canvas.fill(&rectangle(1786.0, water - 254.0, 2004.0, water - 238.0), 0x5C3A2C, 1.0);
     for window in 0..3 {
         let x = 1816.0 + window as f32 * 56.0;
@@ -131,7 +136,9 @@ fn boat(canvas: &mut Canvas<'_>, moment: &Moment) {
     ] {
         canvas.line(&[a, b], 3.2, 0x2A2724);
     }
-    for (top, feet) in [(at(640.0, 720.0), [560.0_f32, 592.0, 690.0, 722.0]), (at(640.0, 880.0), [536.0, 574.0, 708.0, 748.0])] {
+    for (top, feet) in
+        [(at(640.0, 720.0), [560.0_f32, 592.0, 690.0, 722.0]), (at(640.0, 880.0), [536.0, 574.0, 708.0, 748.0])]
+    {
         for foot in feet {
             canvas.line(&[top, at(foot, 112.0)], 2.8, 0x2A2724);
         }

@@ -20,7 +20,11 @@ pub(super) fn crate_at(canvas: &mut Canvas<'_>, index: u32, x: f32, top: f32) {
     for plank in 0..planks {
         let from = left + 8.0 + plank as f32 * (width - 16.0) / planks as f32;
         let tone = 0.72 + 0.5 * cell(index.cast_signed(), plank, 121);
-        canvas.fill(&rectangle(from + 1.2, top + 8.0, from + (width - 16.0) / planks as f32 - 1.2, bottom - 8.0), wood, tone);
+        canvas.fill(
+            &rectangle(from + 1.2, top + 8.0, from + (width - 16.0) / planks as f32 - 1.2, bottom - 8.0),
+            wood,
+            tone,
+        );
     }
     canvas.stroke(&lines(&[(left + 14.0, bottom - 14.0), (right - 14.0, top + 14.0)]), 13.0, wood, 0.55);
     canvas.stroke(&lines(&[(left + 14.0, bottom - 15.5), (right - 14.0, top + 12.5)]), 10.0, wood, 1.12);

@@ -37,8 +37,11 @@ pub(super) const OFFSET: &str = "+01:00";
 pub(super) fn block(slot: u32) -> Result<Vec<u8>, exif::Error> {
     let text = |tag, text: String| Field { tag, ifd_num: In::PRIMARY, value: Value::Ascii(vec![text.into_bytes()]) };
     let short = |tag, value: u16| Field { tag, ifd_num: In::PRIMARY, value: Value::Short(vec![value]) };
-    let ratio =
-        |tag, num: u32, denom: u32| Field { tag, ifd_num: In::PRIMARY, value: Value::Rational(vec![Rational { num, denom }]) };
+    let ratio = |tag, num: u32, denom: u32| Field {
+        tag,
+        ifd_num: In::PRIMARY,
+        value: Value::Rational(vec![Rational { num, denom }]),
+    };
     let moment = captured(slot);
     let date = moment.strftime("%Y:%m:%d %H:%M:%S").to_string();
     let hundredths = format!("{:02}", moment.subsec_nanosecond() / 10_000_000);

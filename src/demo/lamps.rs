@@ -5,12 +5,14 @@ use super::noise::{cell, channels, mix};
 use super::world::{BARGE, BOAT, Light, Moment, SHORE, waterline};
 use super::{pier, quayside};
 
-/// A light with a glow about it: place in the scene, nearness of the water that mirrors it, reach of the glow, strength.
+/// A light with a glow about it: place in the scene, nearness of the water that mirrors it, reach of the glow,
+/// strength.
 pub(super) type Lamp = ((f32, f32), f64, f32, f32);
 
 pub(super) fn lamps(moment: &Moment) -> Vec<Lamp> {
     let above = |nearness: f64, (x, up): (f32, f32)| (x, waterline(nearness, moment.fall) as f32 + up);
-    let mut lamps: Vec<Lamp> = pier::LAMPS.iter().zip(0..).map(|(&at, k)| (at, 1.0, 1.0, 0.85 * moment.lamp(k))).collect();
+    let mut lamps: Vec<Lamp> =
+        pier::LAMPS.iter().zip(0..).map(|(&at, k)| (at, 1.0, 1.0, 0.85 * moment.lamp(k))).collect();
     lamps.push((quayside::LAMP, 4.0, 2.0, moment.lamp(3)));
     lamps.push((above(BARGE, craft::BARGE_LAMP), BARGE, 0.55, 0.8 * moment.lamp(4)));
     lamps.push((above(BOAT, craft::BOAT_LAMP), BOAT, 0.7, 0.8 * moment.lamp(5)));
@@ -33,7 +35,11 @@ pub(super) fn panes(moment: &Moment) -> Vec<Pane> {
     let of = |panes: [[f32; 4]; 3], nearness: f64, lamp: u32| {
         let water = waterline(nearness, moment.fall) as f32;
         let strength = moment.lamp(lamp);
-        panes.map(|[left, top, right, bottom]| Pane { corners: [left, water + top, right, water + bottom], water, strength })
+        panes.map(|[left, top, right, bottom]| Pane {
+            corners: [left, water + top, right, water + bottom],
+            water,
+            strength,
+        })
     };
     let mut panes = Vec::from(of(craft::BARGE_PANES, BARGE, 4));
     panes.extend(of(craft::BOAT_PANES, BOAT, 5));

@@ -47,8 +47,8 @@ impl Surface {
     }
 }
 
-/// A rectangle of the still filled with surfaces. Albedo is stored as its square root in 8 bits: even steps to the eye, and
-/// one product to decode.
+/// A rectangle of the still filled with surfaces. Albedo is stored as its square root in 8 bits: even steps to the eye,
+/// and one product to decode.
 #[derive(Debug)]
 pub(super) struct Layer {
     camera: Camera,
@@ -74,7 +74,15 @@ impl Layer {
         let (left, top) = (cut(from.x.floor(), camera.size.width), cut(from.y.floor(), camera.size.height));
         let (right, bottom) = (cut(to.x.ceil(), camera.size.width), cut(to.y.ceil(), camera.size.height));
         let (width, height) = ((right - left).unsigned_abs() as usize, (bottom - top).unsigned_abs() as usize);
-        Self { camera, left, top, width, height, colour: vec![[0; 4]; width * height], material: vec![[0; 4]; width * height] }
+        Self {
+            camera,
+            left,
+            top,
+            width,
+            height,
+            colour: vec![[0; 4]; width * height],
+            material: vec![[0; 4]; width * height],
+        }
     }
 
     /// Scene units a pixel.
@@ -126,14 +134,17 @@ impl Layer {
         let whole = over + below * (1.0 - over);
         let share = over / whole;
         let merge = |old: u8, new: u8| byte((f32::from(old) + (f32::from(new) - f32::from(old)) * share) / 255.0);
-        *old_colour = [merge(old_colour[0], new[0]), merge(old_colour[1], new[1]), merge(old_colour[2], new[2]), byte(whole)];
+        *old_colour =
+            [merge(old_colour[0], new[0]), merge(old_colour[1], new[1]), merge(old_colour[2], new[2]), byte(whole)];
         let old_material = &mut self.material[index];
         *old_material = std::array::from_fn(|i| merge(old_material[i], material[i]));
     }
 
     /// Lays row `y` of the still over linear light.
     pub(super) fn over(&self, y: i32, light: &Light, row: &mut [[f32; 3]]) {
-        let Some(line) = y.checked_sub(self.top).and_then(|line| usize::try_from(line).ok()).filter(|l| *l < self.height) else {
+        let Some(line) =
+            y.checked_sub(self.top).and_then(|line| usize::try_from(line).ok()).filter(|l| *l < self.height)
+        else {
             return;
         };
         let from = line * self.width;

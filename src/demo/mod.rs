@@ -1,8 +1,9 @@
 //! Draws the demo shoot: a harbour basin over a falling tide, with exact truth beside it.
 //!
-//! In comes a [`Request`], out go stills and `truth.json`. Everything is made of maths and seeded noise: what stands still is drawn once
-//! for each of the two camera positions as surfaces without light, what moves is drawn anew as vector shapes, and every still
-//! lights, mirrors and mixes them. Places in the truth come from the same functions as the picture.
+//! In comes a [`Request`], out go stills and `truth.json`. Everything is made of maths and seeded noise: what stands
+//! still is drawn once for each of the two camera positions as surfaces without light, what moves is drawn anew as
+//! vector shapes, and every still lights, mirrors and mixes them. Places in the truth come from the same functions as
+//! the picture.
 
 #![expect(
     clippy::cast_possible_truncation,
@@ -57,8 +58,8 @@ pub fn script() -> &'static str {
     include_str!("../../examples/harbour/harbour.lua")
 }
 
-/// Draws the shoot below `folder` (`100HARBR/…`, `101HARBR/…`, `truth.json`) and calls `drawn` after every still, from any
-/// thread; stops early where that says so.
+/// Draws the shoot below `folder` (`100HARBR/…`, `101HARBR/…`, `truth.json`) and calls `drawn` after every still, from
+/// any thread; stops early where that says so.
 ///
 /// # Errors
 /// What the disk says, with the file.
@@ -71,8 +72,8 @@ pub fn draw(request: &Request, folder: &Path, drawn: &(dyn Fn() -> bool + Sync))
         std::fs::create_dir_all(parent).map_err(|error| (parent.to_owned(), error))?;
     }
     let path = folder.join("truth.json");
-    let text =
-        serde_json::to_string_pretty(&truth::Truth::of(&world, request.size)).map_err(|error| (path.clone(), error.into()))?;
+    let text = serde_json::to_string_pretty(&truth::Truth::of(&world, request.size))
+        .map_err(|error| (path.clone(), error.into()))?;
     std::fs::write(&path, text + "\n").map_err(|error| (path, error))?;
 
     let setting = still::Setting::new(world, request.size, request.threads);

@@ -3,7 +3,8 @@
 use std::num::Wrapping;
 use std::sync::LazyLock;
 
-/// A stream of numbers that depends on its seed alone (SplitMix64: Steele, Lea and Flood 2014, doi 10.1145/2660193.2660195).
+/// A stream of numbers that depends on its seed alone (SplitMix64: Steele, Lea and Flood 2014, doi
+/// 10.1145/2660193.2660195).
 #[derive(Debug, Clone)]
 pub(super) struct Chance(Wrapping<u64>);
 
@@ -41,7 +42,8 @@ pub(super) fn cell(i: i32, j: i32, salt: u32) -> f32 {
     (h >> 8) as f32 / (1_u32 << 24) as f32
 }
 
-/// The whole number at or below `x`, twice; a baseline processor has no instruction for it, and the library's is a call.
+/// The whole number at or below `x`, twice; a baseline processor has no instruction for it, and the library's is a
+/// call.
 #[inline]
 pub(super) fn floor(x: f32) -> (i32, f32) {
     let cut = x as i32;

@@ -41,7 +41,9 @@ fn walls(layer: &mut Layer) {
     layer.fill(&polygon(&[(end, far(deck)), (corner, deck), (corner, foot), (end, far(foot))]), |x, y| {
         let near = (x - vanishing) / (corner - vanishing);
         let (along, down) = ((1.0 / near - 1.0) * 1900.0, (y - horizon) / near);
-        tide_marks(wall(along, down, grain / near), along, down, HIGH_WATER as f32).sun(0.85).haze(0.05 + 0.12 * (1.0 - near))
+        tide_marks(wall(along, down, grain / near), along, down, HIGH_WATER as f32)
+            .sun(0.85)
+            .haze(0.05 + 0.12 * (1.0 - near))
     });
     layer.fill(&rectangle(corner, deck, 4060.0, foot), |x, y| {
         let down = y - horizon;
@@ -52,8 +54,10 @@ fn walls(layer: &mut Layer) {
         layer.fill(&rectangle(x, deck - 26.0, x + 44.0, foot), |px, y| {
             let round = 1.0 - ((px - x - 22.0) / 22.0).powi(2);
             let fibre = layered(px / 3.0, y / 90.0 + k as f32 * 9.0, 4, 92);
-            let surface =
-                Surface::paint(0x5B4A38).sun(0.15).lamp(0.5 * lamplight(px, y)).shade(0.35 + 0.7 * round * fibre + 0.25 * fibre);
+            let surface = Surface::paint(0x5B4A38)
+                .sun(0.15)
+                .lamp(0.5 * lamplight(px, y))
+                .shade(0.35 + 0.7 * round * fibre + 0.25 * fibre);
             tide_marks(surface, px, y - horizon, HIGH_WATER as f32)
         });
     }
@@ -112,7 +116,11 @@ fn store(layer: &mut Layer) {
         let tone = 0.8 + 0.4 * super::noise::cell(along.floor() as i32, course as i32, 96) - 0.2
             + 0.3 * (smooth(x / 60.0, y / 50.0, 97) - 0.5);
         let brick = Surface::paint(0x7E4C3B).sun(0.12).lamp(0.9 * lamplight(x, y)).haze(0.08).shade(tone);
-        if mortar && fade > 0.5 { Surface { albedo: Surface::paint(0x8F8577).albedo, ..brick }.shade(0.8) } else { brick }
+        if mortar && fade > 0.5 {
+            Surface { albedo: Surface::paint(0x8F8577).albedo, ..brick }.shade(0.8)
+        } else {
+            brick
+        }
     });
     layer.fill(
         &polygon(&[(left - 26.0, top + 6.0), (left + 40.0, top - 150.0), (right, top - 150.0), (right, top + 6.0)]),
@@ -139,7 +147,8 @@ fn store(layer: &mut Layer) {
         });
         let lit = if k == 3 { 0.12 } else { 0.95 };
         layer.fill(&rectangle(x, top + 60.0, x + 64.0, top + 138.0), |px, y| {
-            let bar = (((px - x) / 21.4).fract() - 0.5).abs() > 0.45 || (((y - top - 60.0) / 26.0).fract() - 0.5).abs() > 0.45;
+            let bar = (((px - x) / 21.4).fract() - 0.5).abs() > 0.45
+                || (((y - top - 60.0) / 26.0).fract() - 0.5).abs() > 0.45;
             let warmth = 0.75 + 0.25 * smooth(px / 20.0, y / 20.0, 99);
             let pane = Surface::paint(if bar { 0xB8B0A0 } else { 0x2B3238 }).sun(if bar { 0.2 } else { 0.5 });
             pane.glow(if bar { 0.12 } else { lit * warmth })
@@ -185,7 +194,11 @@ fn legs(layer: &mut Layer) {
         };
         let shaded = width < 15.0;
         let mut beam = |a: (f32, f32), b: (f32, f32), width: f32| {
-            if shaded { layer.stroke(&lines(&[a, b]), width, behind) } else { layer.stroke(&lines(&[a, b]), width, steel) }
+            if shaded {
+                layer.stroke(&lines(&[a, b]), width, behind)
+            } else {
+                layer.stroke(&lines(&[a, b]), width, steel)
+            }
         };
         for bay in 0..4 {
             let (low, high) = (bay as f32 * 0.25, (bay + 1) as f32 * 0.25);

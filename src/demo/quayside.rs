@@ -14,8 +14,8 @@ pub(super) const LAMP: (f32, f32) = (236.0, 1010.0);
 pub(super) const BOLLARDS: [(f32, f32); 2] = [(905.0, 2690.0), (2120.0, 2752.0)];
 /// The evenly lit, evenly painted face of a board on the quay, left, top, right, bottom: only the sky lights it.
 pub(super) const BOARD: [f64; 4] = [3440.0, 2668.0, 3560.0, 2738.0];
-/// Square root of what the board gives back of the light, and how far its grain goes up and down: the grain lets a still's
-/// rounding to whole codes average out over the face.
+/// Square root of what the board gives back of the light, and how far its grain goes up and down: the grain lets a
+/// still's rounding to whole codes average out over the face.
 const BOARD_ROOT: (f32, f32) = (0.72, 0.07);
 
 /// Middle of the coil of rope.
@@ -72,14 +72,16 @@ fn ground(layer: &mut Layer) {
         let stone = setts(across, away, grain / 90.0).lamp(lamplight(x, y)).shade(shadow(x, y));
         Surface { sun: stone.sun * (1.0 - 0.4 * puddle), ..stone.shade(1.0 - 0.35 * puddle) }
     });
-    let coping = [(-60.0, edge(-60.0)), (4060.0, edge(4060.0)), (4060.0, edge(4060.0) + 66.0), (-60.0, edge(-60.0) + 66.0)];
+    let coping =
+        [(-60.0, edge(-60.0)), (4060.0, edge(4060.0)), (4060.0, edge(4060.0) + 66.0), (-60.0, edge(-60.0) + 66.0)];
     layer.fill(&polygon(&coping), |x, y| {
         let down = y - edge(x);
         let slab = (x - (down - 66.0) * 0.2) / 330.0;
         let joint = 1.0 - step(2.0, 4.5, (0.5 - (slab.fract().abs() - 0.5).abs()) * 330.0);
         let lip = 1.0 - step(2.0, 10.0, down);
-        let tone =
-            0.82 + 0.75 * (layered(x / 42.0, y / 17.0, 6, 112) - 0.5) + 0.2 * lip - 0.45 * joint - 0.5 * step(62.0, 66.0, down);
+        let tone = 0.82 + 0.75 * (layered(x / 42.0, y / 17.0, 6, 112) - 0.5) + 0.2 * lip
+            - 0.45 * joint
+            - 0.5 * step(62.0, 66.0, down);
         let worn = 0.12 * super::noise::cell(slab.floor() as i32, 0, 113);
         Surface::paint(0x9C9484).sun(0.45 + 0.35 * lip).lamp(lamplight(x, y)).shade((tone + worn) * shadow(x, y))
     });
@@ -147,7 +149,8 @@ fn pots(layer: &mut Layer) {
         hoop.line_to(x + 104.0, y + 60.0);
         hoop.close();
         let hoop = finished(hoop);
-        layer.fill(&hoop, |px, py| Surface::paint(0x1E1D1A).sun(0.1).shade(0.6 + layered(px / 30.0, py / 30.0, 3, 115)));
+        layer
+            .fill(&hoop, |px, py| Surface::paint(0x1E1D1A).sun(0.1).shade(0.6 + layered(px / 30.0, py / 30.0, 3, 115)));
         for strand in -14..=14 {
             let at = x + strand as f32 * 15.0;
             let (a, b) = ((at - 60.0).clamp(x - 100.0, x + 100.0), (at + 60.0).clamp(x - 100.0, x + 100.0));
@@ -166,9 +169,12 @@ fn pots(layer: &mut Layer) {
 fn coil(layer: &mut Layer) {
     for lift in 0..3 {
         for ring in 0..5 {
-            let (width, height) = (158.0 - ring as f32 * 23.0 - lift as f32 * 9.0, 50.0 - ring as f32 * 7.4 - lift as f32 * 3.0);
+            let (width, height) =
+                (158.0 - ring as f32 * 23.0 - lift as f32 * 9.0, 50.0 - ring as f32 * 7.4 - lift as f32 * 3.0);
             let y = COIL.1 - lift as f32 * 15.0;
-            let Some(oval) = tiny_skia::Rect::from_ltrb(COIL.0 - width, y - height, COIL.0 + width, y + height) else { continue };
+            let Some(oval) = tiny_skia::Rect::from_ltrb(COIL.0 - width, y - height, COIL.0 + width, y + height) else {
+                continue;
+            };
             let mut turn = PathBuilder::new();
             turn.push_oval(oval);
             let turn = finished(turn);
@@ -176,7 +182,10 @@ fn coil(layer: &mut Layer) {
             layer.stroke(&turn, 15.0, |x, y| {
                 let angle = ((y - oval.top() - height) / height).atan2((x - COIL.0) / width);
                 let lay = (angle * width / 7.0 + layered(x / 30.0, y / 30.0, 2, 117)).rem_euclid(1.0);
-                Surface::paint(0xA8946C).sun(0.4).lamp(lamplight(x, y)).shade(0.50 + 0.65 * (1.0 - (2.0 * lay - 1.0).powi(2)))
+                Surface::paint(0xA8946C)
+                    .sun(0.4)
+                    .lamp(lamplight(x, y))
+                    .shade(0.50 + 0.65 * (1.0 - (2.0 * lay - 1.0).powi(2)))
             });
         }
     }

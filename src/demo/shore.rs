@@ -70,7 +70,8 @@ fn shed(layer: &mut Layer, k: i32) {
     let eaves = 1262.0 - 30.0 * cell(k, 3, 41);
     let ridge = eaves - 46.0 - 16.0 * cell(k, 4, 41);
     let right = left + width;
-    let outline = polygon(&[(left, 1348.0), (left, eaves), (left + width / 2.0, ridge), (right, eaves), (right, 1348.0)]);
+    let outline =
+        polygon(&[(left, 1348.0), (left, eaves), (left + width / 2.0, ridge), (right, eaves), (right, 1348.0)]);
     let fade = (7.0 / layer.grain() - 2.0).clamp(0.0, 1.0);
     layer.fill(&outline, move |x, y| {
         let ribs = 1.0 + 0.24 * fade * (x * std::f32::consts::TAU / 7.0).sin();
@@ -110,8 +111,10 @@ fn houses(layer: &mut Layer) {
         let (width, height) = (30.0 + 18.0 * cell(k, 3, 51), 22.0 + 8.0 * cell(k, 4, 51));
         let walls = [0xC9BFAE, 0xB59A82, 0xD2CBBF, 0xA88F80][(cell(k, 5, 51) * 4.0) as usize];
         let roofs = [0x6A4438, 0x54504E, 0x7A5040][(cell(k, 6, 51) * 3.0) as usize];
-        layer.fill(&rectangle(x, foot - height, x + width, foot), move |_, _| Surface::paint(walls).haze(0.42).sun(0.5));
-        let roof = [(x - 3.0, foot - height), (x + width / 2.0, foot - height - 15.0), (x + width + 3.0, foot - height)];
+        layer
+            .fill(&rectangle(x, foot - height, x + width, foot), move |_, _| Surface::paint(walls).haze(0.42).sun(0.5));
+        let roof =
+            [(x - 3.0, foot - height), (x + width / 2.0, foot - height - 15.0), (x + width + 3.0, foot - height)];
         layer.fill(&polygon(&roof), move |_, _| Surface::paint(roofs).haze(0.4).sun(0.6));
         for window in 0..2 {
             let glow = if cell(k, 7 + window, 51) > 0.35 { 0.8 } else { 0.0 };

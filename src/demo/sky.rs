@@ -1,4 +1,5 @@
-//! The sky: graded colour, a setting sun, clouds that pass. Drawn coarsely, since nothing in it is sharp, and read smoothly.
+//! The sky: graded colour, a setting sun, clouds that pass. Drawn coarsely, since nothing in it is sharp, and read
+//! smoothly.
 
 use super::noise::{blend, channels, layered, mix, smooth, srgb, step};
 use super::world::{HORIZON, Moment};
@@ -81,8 +82,9 @@ impl Sky {
                 let sunward = layered(u + (sun.0 - x).clamp(-500.0, 500.0) * 1.6e-4, v + 0.11, 6, clouds.salt);
                 let lit = (0.5 + 4.5 * (density - sunward) + 0.9 * (0.60 - density)).clamp(0.0, 1.0);
                 let near_sun = 1.0 / (1.0 + (away / 700.0).powi(2));
-                let cloud: [f32; 3] =
-                    channels(|i| mix(body[i], rim[i], (0.20 + 0.75 * lit) * (0.32 + 0.68 * near_sun)) + 0.25 * glow * rim[i]);
+                let cloud: [f32; 3] = channels(|i| {
+                    mix(body[i], rim[i], (0.20 + 0.75 * lit) * (0.32 + 0.68 * near_sun)) + 0.25 * glow * rim[i]
+                });
                 let veiled = blend(colour, blend(middle, rim, 0.25 + 0.6 * near_sun), wisp);
                 let clouded = blend(veiled, cloud, cover * 0.90);
                 // A shoulder keeps the brightest parts below white, the flicker included.
@@ -96,8 +98,10 @@ impl Sky {
     pub(super) fn row(&mut self, left: f32, stride: f32, y: f32, row: &mut [[f32; 3]]) {
         let v = ((y - TOP) / self.cell - 0.5).clamp(0.0, (self.down - 2) as f32);
         let j = v as usize;
-        let (upper, lower) =
-            (&self.cells[j * self.across..(j + 1) * self.across], &self.cells[(j + 1) * self.across..(j + 2) * self.across]);
+        let (upper, lower) = (
+            &self.cells[j * self.across..(j + 1) * self.across],
+            &self.cells[(j + 1) * self.across..(j + 2) * self.across],
+        );
         self.line.clear();
         self.line.extend(upper.iter().zip(lower).map(|(&a, &b)| blend(a, b, v - j as f32)));
         let (start, step) = ((left - LEFT) / self.cell - 0.5, stride / self.cell);

@@ -1,4 +1,5 @@
-//! Puts one still together, a row at a time in linear light: sky, far shore, pier, water, what moves, near quay, lamps' glow.
+//! Puts one still together, a row at a time in linear light: sky, far shore, pier, water, what moves, near quay, lamps'
+//! glow.
 
 use tiny_skia::{IntSize, Pixmap};
 
@@ -92,7 +93,8 @@ pub(super) struct Brush {
 impl Brush {
     pub(super) fn new(size: Size) -> Self {
         let pixmap = |width: u32, height: u32| {
-            let size = IntSize::from_wh(width.max(1), height.max(1)).unwrap_or_else(|| unreachable!("at least one pixel"));
+            let size =
+                IntSize::from_wh(width.max(1), height.max(1)).unwrap_or_else(|| unreachable!("at least one pixel"));
             Pixmap::new(size.width(), size.height()).unwrap_or_else(|| unreachable!("a still's size is drawable"))
         };
         let (width, height) = (size.width as usize, size.height as usize);
@@ -121,7 +123,8 @@ impl Brush {
         self.sky.draw(&moment, setting.clouds);
         self.moving.fill(tiny_skia::Color::TRANSPARENT);
         craft::draw(&mut self.moving, &camera, &moment);
-        let first = (camera.pixel((0.0, waterline(SHORE, 0.0)).into()).y.floor() as i32 - 2).clamp(0, self.size.height as i32);
+        let first =
+            (camera.pixel((0.0, waterline(SHORE, 0.0)).into()).y.floor() as i32 - 2).clamp(0, self.size.height as i32);
         self.mirror(scenery, (&moment, &light), &lamps, &panes, first);
         let exposure = setting.world.exposure(slot) as f32;
         let width = self.size.width as usize;
@@ -163,7 +166,14 @@ impl Brush {
     }
 
     /// What a still surface would mirror, from row `first` of the still on.
-    fn mirror(&mut self, scenery: &Scenery, (moment, light): (&Moment, &Light), lamps: &[Lamp], panes: &[Pane], first: i32) {
+    fn mirror(
+        &mut self,
+        scenery: &Scenery,
+        (moment, light): (&Moment, &Light),
+        lamps: &[Lamp],
+        panes: &[Pane],
+        first: i32,
+    ) {
         let camera = scenery.camera;
         self.mirror.fill(tiny_skia::Color::TRANSPARENT);
         craft::draw_mirrored(&mut self.mirror, &camera, first as f32, SHRINK as f32, moment);

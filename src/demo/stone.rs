@@ -28,14 +28,16 @@ pub(super) fn wall(along: f32, down: f32, grain: f32) -> Surface {
 
 /// What the tide leaves on it: a dark band, shells, weed below `high` (scene units down from the horizon).
 pub(super) fn tide_marks(surface: Surface, along: f32, down: f32, high: f32) -> Surface {
-    let wander = 26.0 * (layered(along / 130.0, 1.0, 4, 71) - 0.5) + 9.0 * (smooth(along / 11.0, down / 30.0, 72) - 0.5);
+    let wander =
+        26.0 * (layered(along / 130.0, 1.0, 4, 71) - 0.5) + 9.0 * (smooth(along / 11.0, down / 30.0, 72) - 0.5);
     let depth = down - high + wander;
     let stain = step(-120.0, -40.0, depth);
-    let shells =
-        step(-52.0, -34.0, depth) * (1.0 - step(-18.0, 6.0, depth)) * step(0.50, 0.62, smooth(along / 4.2, down / 4.0, 73));
+    let shells = step(-52.0, -34.0, depth)
+        * (1.0 - step(-18.0, 6.0, depth))
+        * step(0.50, 0.62, smooth(along / 4.2, down / 4.0, 73));
     let streaks = layered(along / 8.0, down / 60.0, 4, 74);
-    let weed =
-        step(-8.0, 26.0, depth + 70.0 * (streaks - 0.5)) * step(0.26, 0.46, layered(along / 26.0, down / 44.0, 4, 75) + 0.12);
+    let weed = step(-8.0, 26.0, depth + 70.0 * (streaks - 0.5))
+        * step(0.26, 0.46, layered(along / 26.0, down / 44.0, 4, 75) + 0.12);
     let frond = 0.45 + 1.1 * layered(along / 5.0, down / 22.0, 3, 76);
     let green = blend(srgb(0x47502A), srgb(0x2C2A1A), step(60.0, 150.0, depth)).map(|v| v * frond);
     let mut albedo = surface.albedo.map(|v| v * (1.0 - 0.52 * stain));

@@ -44,7 +44,8 @@ struct Slot {
     /// Camera's local time and offset from UTC.
     captured: String,
     offset: &'static str,
-    /// Centre of the hook's disc in the upright still, in pixels, the bump included; pixel `(i, j)` covers `[i, i + 1)`.
+    /// Centre of the hook's disc in the upright still, in pixels, the bump included; pixel `(i, j)` covers `[i, i +
+    /// 1)`.
     hook: [f64; 2],
     /// What all linear light of the still was multiplied by.
     exposure: f64,

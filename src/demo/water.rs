@@ -8,8 +8,8 @@ const TILE: usize = 512;
 /// The camera's distance from the pier, in scene units at nearness 1: the picture's focal length.
 const DISTANCE: f32 = 3460.0;
 
-/// Slopes of a patch of water that repeats, across and away, summed from above so that any stretch of rows has its mean at
-/// the price of two reads.
+/// Slopes of a patch of water that repeats, across and away, summed from above so that any stretch of rows has its mean
+/// at the price of two reads.
 #[derive(Debug)]
 pub(super) struct Ripples {
     /// `TILE + 1` rows of `TILE` running sums, `[across, away]`.
@@ -82,7 +82,8 @@ impl Surface {
         Self { coarse: Box::new([[0.0; 2]; TILE + 1]), fine: Box::new([[0.0; 2]; TILE + 1]), slopes: Vec::new() }
     }
 
-    /// Slopes of the water along a row at height `y` of the scene; pixel `k` looks at `left + k * stride`. `time` is in slots.
+    /// Slopes of the water along a row at height `y` of the scene; pixel `k` looks at `left + k * stride`. `time` is in
+    /// slots.
     pub(super) fn slopes(
         &mut self,
         ripples: &Ripples,

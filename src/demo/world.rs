@@ -1,7 +1,7 @@
 //! What happens in the harbour, as pure functions of the slot: tide, light, crane, crates, and the shoot's own faults.
 //!
-//! Lengths are *scene units*: one pixel of a 4000 × 3000 still. The horizon lies at [`HORIZON`]; a thing's *nearness* is 1 at the
-//! front of the pier, less beyond it, more before it, and scales its height below the horizon.
+//! Lengths are *scene units*: one pixel of a 4000 × 3000 still. The horizon lies at [`HORIZON`]; a thing's *nearness*
+//! is 1 at the front of the pier, less beyond it, more before it, and scales its height below the horizon.
 
 use kurbo::Point;
 
@@ -247,7 +247,8 @@ mod tests {
 
     #[test]
     fn the_hook_and_the_boom_move_without_a_jump() {
-        // 4000 slots of six crates: a jump between two jobs would show as a step many times the greatest of a smooth move.
+        // 4000 slots of six crates: a jump between two jobs would show as a step many times the greatest of a smooth
+        // move.
         let world = World::new(4000, 1);
         let mut last = world.moment(0);
         for slot in 1..4000 {
@@ -265,7 +266,8 @@ mod tests {
         for index in 0..6 {
             let (_, taken) = crane(0.4, index, 0.46);
             assert!(
-                (taken.y + SLING - barge_crate(0.4, index).y).abs() < 1e-9 && (taken.x - barge_crate(0.4, index).x).abs() < 1e-9
+                (taken.y + SLING - barge_crate(0.4, index).y).abs() < 1e-9
+                    && (taken.x - barge_crate(0.4, index).x).abs() < 1e-9
             );
             let (_, left) = crane(0.4, index, 0.955);
             assert!((left.y + SLING - pier_crate(index).y).abs() < 1e-9 && (left.x - pier_crate(index).x).abs() < 1e-9);

@@ -1,14 +1,15 @@
 //! What may reach a terminal.
 //!
-//! Names of files, paths, texts of scripts and what libraries say may hold anything: an escape sequence that moves the cursor, an end
-//! of line that forges the next one, a sign that turns the reading order about. Two types stand between them and a terminal: a
-//! [`Diagnostic`](super::Diagnostic) is fit from the moment it is made, and the command line writes [`Printed`] and nothing else.
+//! Names of files, paths, texts of scripts and what libraries say may hold anything: an escape sequence that moves the
+//! cursor, an end of line that forges the next one, a sign that turns the reading order about. Two types stand between
+//! them and a terminal: a [`Diagnostic`](super::Diagnostic) is fit from the moment it is made, and the command line
+//! writes [`Printed`] and nothing else.
 
 use std::borrow::Cow;
 use std::path::Path;
 
-/// The text on one line, fit to print: control and format characters and ends of lines are written as Rust and Lua write them
-/// (`\n`, `\u{202e}`); letters and signs of all scripts stay. What is fit stays as it is.
+/// The text on one line, fit to print: control and format characters and ends of lines are written as Rust and Lua
+/// write them (`\n`, `\u{202e}`); letters and signs of all scripts stay. What is fit stays as it is.
 #[must_use]
 pub fn fit(text: &str) -> Cow<'_, str> {
     if text.chars().all(is_fit) { Cow::Borrowed(text) } else { Cow::Owned(escaped(text, is_fit)) }
@@ -42,8 +43,9 @@ fn escaped(text: &str, stays: impl Fn(char) -> bool) -> String {
     out
 }
 
-/// Whether a character may be printed: neither control (Cc) nor end of line (Zl, Zp), nor of those format characters (Cf, Unicode 14)
-/// that show nothing themselves. Signs of Arabic and Syriac numbers, which are format characters too, can be seen.
+/// Whether a character may be printed: neither control (Cc) nor end of line (Zl, Zp), nor of those format characters
+/// (Cf, Unicode 14) that show nothing themselves. Signs of Arabic and Syriac numbers, which are format characters too,
+/// can be seen.
 fn is_fit(letter: char) -> bool {
     !letter.is_control()
         && !matches!(
@@ -59,8 +61,8 @@ fn is_fit(letter: char) -> bool {
 pub struct Printed(String);
 
 impl Printed {
-    /// Lines: their ends, and tabs, stay; all else is fit. Names in them are to be fit before they are put there: an end of line that
-    /// is part of a name cannot be told any more.
+    /// Lines: their ends, and tabs, stay; all else is fit. Names in them are to be fit before they are put there: an
+    /// end of line that is part of a name cannot be told any more.
     #[must_use]
     pub fn lines(text: &str) -> Self {
         Self(escaped(text, |letter| matches!(letter, '\n' | '\t') || is_fit(letter)))
@@ -118,9 +120,12 @@ mod tests {
 
     #[test]
     fn letters_of_all_scripts_stay() {
-        for text in
-            ["Größe 3 µm “x”", "Ελλάδα Кирилл 東京 한국 ไทย हिन्दी עברית العربية", "\u{600}١٢ ♞ 🜁 e\u{301} ﬁ", "it's \\ \"so\""]
-        {
+        for text in [
+            "Größe 3 µm “x”",
+            "Ελλάδα Кирилл 東京 한국 ไทย हिन्दी עברית العربية",
+            "\u{600}١٢ ♞ 🜁 e\u{301} ﬁ",
+            "it's \\ \"so\"",
+        ] {
             assert!(matches!(fit(text), Cow::Borrowed(same) if same == text), "{text}");
         }
     }

@@ -1,5 +1,5 @@
-//! What is followed and what is covered, over a still: boxes of no delivery, so white, and told apart by their corners and their
-//! hatching.
+//! What is followed and what is covered, over a still: boxes of no delivery, so white, and told apart by their corners
+//! and their hatching.
 
 use kurbo::{Affine, BezPath, Point, Rect, Shape as _};
 
@@ -119,7 +119,8 @@ pub(super) fn name(svg: &mut Svg, sheet: &Sheet<'_>, onto: Affine, labels: &mut 
 pub(super) fn legend(sheet: &Sheet<'_>) -> String {
     let slot = sheet.backdrop.as_ref().and_then(|backdrop| backdrop.slot);
     let covered = slot.is_some_and(|slot| !covered_in(sheet.covers, slot).is_empty());
-    let subject = if sheet.subjects.is_empty() { "" } else { "White corners: what is followed, its whole box at its keys. " };
+    let subject =
+        if sheet.subjects.is_empty() { "" } else { "White corners: what is followed, its whole box at its keys. " };
     let elsewhere = if covered || sheet.covers.is_empty() { "" } else { "Covers: none on this still. " };
     let cover = if covered { "Hatched: what covers hide in this still. " } else { elsewhere };
     format!("{subject}{cover}").trim_end().to_owned()
@@ -129,14 +130,17 @@ pub(super) fn legend(sheet: &Sheet<'_>) -> String {
 fn placed(sheet: &Sheet<'_>, subject: &Subject<'_>, onto: Affine) -> Vec<Placed> {
     let track = &sheet.tracks[subject.track];
     let at = |frame: usize| onto.transform_rect_bbox(subject.boxes[frame].rect());
-    let keys = subject.keys.iter().map(|frame| Placed { frame: *frame, area: at(*frame), key: Some(track.time(*frame)) });
+    let keys =
+        subject.keys.iter().map(|frame| Placed { frame: *frame, area: at(*frame), key: Some(track.time(*frame)) });
     let step = super::scale::round_seconds(sheet.length / 10.0);
     let ticks = track.ticks(step).into_iter().map(|frame| Placed { frame, area: at(frame), key: None });
     let mut placed: Vec<Placed> = Vec::new();
     for one in keys.chain(ticks) {
         let near = |other: &Placed| {
             let (one, other) = (one.area, other.area);
-            [one.x0 - other.x0, one.y0 - other.y0, one.x1 - other.x1, one.y1 - other.y1].iter().all(|off| off.abs() < SAME)
+            [one.x0 - other.x0, one.y0 - other.y0, one.x1 - other.x1, one.y1 - other.y1]
+                .iter()
+                .all(|off| off.abs() < SAME)
         };
         if !placed.iter().any(near) {
             placed.push(one);

@@ -56,7 +56,9 @@ impl Measure {
             Self::Across => "the window's centre, as a fraction of the still's width from the left".into(),
             Self::Down => "and of its height from the top".into(),
             Self::Roll => "degrees the window is turned clockwise".into(),
-            Self::Pace if sheet.interval.is_some() && !sheet.compared => "stills a second; on the right, times real time".into(),
+            Self::Pace if sheet.interval.is_some() && !sheet.compared => {
+                "stills a second; on the right, times real time".into()
+            }
             Self::Pace => "stills a second".into(),
             Self::Still => {
                 let held = !sheet.compared && sheet.finest().plan.rows.iter().any(|row| row.slot != row.shown);
@@ -93,7 +95,8 @@ impl Measure {
 
     /// The scale that shows all values from `low` to `high`.
     fn scale(self, sheet: &Sheet<'_>, (low, high): (f64, f64), place: Rect) -> Scale {
-        let room = |from: f64, to: f64, ratio: bool| Scale { from, to, first: place.y1 - 5.0, last: place.y0 + 5.0, ratio };
+        let room =
+            |from: f64, to: f64, ratio: bool| Scale { from, to, first: place.y1 - 5.0, last: place.y0 + 5.0, ratio };
         let around = |least: f64| {
             let (middle, half) = (f64::midpoint(low, high), ((high - low) * 0.54).max(least / 2.0));
             (middle - half, middle + half)
@@ -137,11 +140,13 @@ impl Measure {
     }
 }
 
-/// One curve with its axes in `place`; `time` is the axis across. `small` leaves out what a small picture has no room for.
+/// One curve with its axes in `place`; `time` is the axis across. `small` leaves out what a small picture has no room
+/// for.
 pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Rect, time: Scale, small: bool) {
     let tracks: Vec<(usize, &Track<'_>)> =
         if measure.is_shared(sheet) { vec![(0, sheet.finest())] } else { sheet.tracks.iter().enumerate().collect() };
-    let range = tracks.iter().flat_map(|(_, track)| (0..track.frames()).filter_map(|frame| measure.value(sheet, track, frame)));
+    let range =
+        tracks.iter().flat_map(|(_, track)| (0..track.frames()).filter_map(|frame| measure.value(sheet, track, frame)));
     let range = range.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
     let known = range.0.is_finite() && range.1.is_finite();
     let scale = measure.scale(sheet, if known { range } else { (1.0, 1.0) }, place);
@@ -161,8 +166,10 @@ pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Re
                 .map(|(index, track)| {
                     let look = Look::of(*index);
                     curve(svg, sheet, measure, (track, look), time, scale);
-                    let last =
-                        (0..track.frames()).rev().find_map(|frame| measure.value(sheet, track, frame)).unwrap_or(scale.from);
+                    let last = (0..track.frames())
+                        .rev()
+                        .find_map(|frame| measure.value(sheet, track, frame))
+                        .unwrap_or(scale.from);
                     (look, track.name.clone(), scale.at(last))
                 })
                 .collect();
@@ -242,7 +249,11 @@ fn references(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Rect, s
             let y = scale.at(1.0);
             let above = Rect::new(place.x0, place.y0, place.x1, y);
             svg.rect(above).text("fill", WARNING).number("fill-opacity", 0.07).empty();
-            svg.line(&across(y)).text("class", "one-to-one").text("stroke", WARNING).number("stroke-width", 1.4).empty();
+            svg.line(&across(y))
+                .text("class", "one-to-one")
+                .text("stroke", WARNING)
+                .number("stroke-width", 1.4)
+                .empty();
             let set = Type { size: 11.0, bold: true };
             set.write(svg, Point::new(place.x0 - 7.0, y + 4.0), Anchor::End, WARNING, "1:1");
         }
@@ -259,7 +270,14 @@ fn references(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Rect, s
     }
 }
 
-fn curve(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, (track, look): (&Track<'_>, Look), time: Scale, scale: Scale) {
+fn curve(
+    svg: &mut Svg,
+    sheet: &Sheet<'_>,
+    measure: Measure,
+    (track, look): (&Track<'_>, Look),
+    time: Scale,
+    scale: Scale,
+) {
     let mut points: Vec<Point> = Vec::new();
     for frame in 0..track.frames() {
         let Some(value) = measure.value(sheet, track, frame) else { continue };

@@ -75,8 +75,8 @@ impl Chip {
     }
 }
 
-/// Moves heights apart until neighbours are `apart`, all of them between `top` and `bottom` where they fit: each as near its own
-/// as the order allows.
+/// Moves heights apart until neighbours are `apart`, all of them between `top` and `bottom` where they fit: each as
+/// near its own as the order allows.
 pub(super) fn spread(heights: &[f64], apart: f64, top: f64, bottom: f64) -> Vec<f64> {
     let mut order: Vec<usize> = (0..heights.len()).collect();
     order.sort_by(|one, other| heights[*one].total_cmp(&heights[*other]));

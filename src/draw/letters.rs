@@ -2,9 +2,9 @@
 //!
 //! ## Decisions
 //!
-//! - Two embedded fonts (Inter's Latin, Greek and Cyrillic letters under a name of their own, `fonts/LICENSE`); system fonts
-//!   only where a name has other letters. Texts carry their width, so that a viewer with other fonts does not let them
-//!   overlap.
+//! - Two embedded fonts (Inter's Latin, Greek and Cyrillic letters under a name of their own, `fonts/LICENSE`); system
+//!   fonts only where a name has other letters. Texts carry their width, so that a viewer with other fonts does not let
+//!   them overlap.
 
 use std::sync::LazyLock;
 
@@ -20,7 +20,8 @@ pub(super) const BOLD: &[u8] = include_bytes!("fonts/sans-semibold.otf");
 /// The fonts' family, and what a viewer without them takes.
 pub(super) const FAMILIES: &str = "Stillpath Sans, Inter, Segoe UI, Helvetica Neue, Arial, sans-serif";
 
-static FACES: LazyLock<[Option<Face<'static>>; 2]> = LazyLock::new(|| [REGULAR, BOLD].map(|font| Face::parse(font, 0).ok()));
+static FACES: LazyLock<[Option<Face<'static>>; 2]> =
+    LazyLock::new(|| [REGULAR, BOLD].map(|font| Face::parse(font, 0).ok()));
 
 /// How a text is set.
 #[derive(Debug, Clone, Copy)]
@@ -91,7 +92,8 @@ impl Type {
         lines
     }
 
-    /// Writes a text with its baseline at a point. Its width is written too, so that a viewer with other fonts keeps it.
+    /// Writes a text with its baseline at a point. Its width is written too, so that a viewer with other fonts keeps
+    /// it.
     pub(super) fn write(self, svg: &mut Svg, at: Point, anchor: Anchor, colour: &str, text: &str) {
         let width = self.width(text);
         let known = text.chars().all(|letter| self.advance(letter).is_some());

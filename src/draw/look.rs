@@ -2,8 +2,9 @@
 //!
 //! ## Decisions
 //!
-//! - Colours are ours, dark on paper and light on stills, and tested for contrast (WCAG 2.2) in greys and for colour-blind
-//!   eyes, on a white still too: every line there has a dark edge. What is followed and what is covered is white.
+//! - Colours are ours, dark on paper and light on stills, and tested for contrast (WCAG 2.2) in greys and for
+//!   colour-blind eyes, on a white still too: every line there has a dark edge. What is followed and what is covered is
+//!   white.
 
 use kurbo::{BezPath, Circle, Point, Rect, Shape as _};
 
@@ -137,13 +138,22 @@ mod tests {
         }
     }
 
-    /// What a person sees of linear light, as matrices in rows: with all three cones, and without one of them (Machado, Oliveira and
-    /// Fernandes 2009, table of severity 1.0, doi:10.1109/TVCG.2009.113).
+    /// What a person sees of linear light, as matrices in rows: with all three cones, and without one of them (Machado,
+    /// Oliveira and Fernandes 2009, table of severity 1.0, doi:10.1109/TVCG.2009.113).
     const EYES: [(&str, [[f64; 3]; 3]); 4] = [
         ("all cones", [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]),
-        ("protanopia", [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]]),
-        ("deuteranopia", [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]]),
-        ("tritanopia", [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.303900]]),
+        (
+            "protanopia",
+            [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
+        ),
+        (
+            "deuteranopia",
+            [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]],
+        ),
+        (
+            "tritanopia",
+            [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.303900]],
+        ),
     ];
 
     type Code = [f64; 3];
@@ -157,7 +167,8 @@ mod tests {
         [0, 1, 2].map(|part| colour[part] * share + ground[part] * (1.0 - share))
     }
 
-    /// Contrast (WCAG 2.2) of two colours, each as these eyes see it; with all cones that is also their contrast in greys.
+    /// Contrast (WCAG 2.2) of two colours, each as these eyes see it; with all cones that is also their contrast in
+    /// greys.
     fn seen(one: Code, other: Code, eyes: &[[f64; 3]; 3]) -> f64 {
         let luminance = |colour: Code| {
             let linear = colour.map(|code| {
@@ -199,7 +210,8 @@ mod tests {
     /// The page draws with the same colours, on a still that nothing shades.
     #[test]
     fn the_live_page_has_the_same_looks_with_edges_that_are_dark_enough() {
-        let (page, sheet) = (include_str!("../session/live/page/shapes.js"), include_str!("../session/live/page/style.css"));
+        let (page, sheet) =
+            (include_str!("../session/live/page/shapes.js"), include_str!("../session/live/page/style.css"));
         for look in LOOKS {
             let line = format!("{{ dark: \"{}\", light: \"{}\", dashes: \"{}\" }}", look.dark, look.light, look.dashes);
             assert!(page.contains(&line), "{line}");

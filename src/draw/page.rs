@@ -50,7 +50,11 @@ pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
     let curves_top = if lanes.count == 0 { top + 14.0 } else { lane_place.y1 + 34.0 };
     let measures = measures(sheet);
     let curves_end = curves_top + NEXT * (measures.len() - 1) as f64 + CURVE;
-    let list = if beside { narrow } else { List::of(sheet, Rect::new(MARGIN, curves_end + 44.0, WIDTH - MARGIN, f64::INFINITY)) };
+    let list = if beside {
+        narrow
+    } else {
+        List::of(sheet, Rect::new(MARGIN, curves_end + 44.0, WIDTH - MARGIN, f64::INFINITY))
+    };
     let end = if beside { curves_end + 16.0 } else { list.place.y0 + list.height() };
     let height = (end + 30.0).ceil();
 
@@ -138,7 +142,9 @@ fn legend_lines(track: &Track<'_>) -> Vec<String> {
         (false, false) => format!("never sharp; enlarged up to {} times", short(enlarged)),
     });
     let speeds = (1..track.frames()).filter_map(|frame| Some((frame, track.speed(frame)?)));
-    if let Some((frame, speed)) = speeds.max_by(|(_, one), (_, other)| one.total_cmp(other)).filter(|(_, speed)| *speed > 1e-9) {
+    if let Some((frame, speed)) =
+        speeds.max_by(|(_, one), (_, other)| one.total_cmp(other)).filter(|(_, speed)| *speed > 1e-9)
+    {
         let (at, limit) = (short(track.time(frame)), short(track.speed_limit()));
         lines.push(format!("moves up to {} px a frame, at {at} s; rule of thumb {limit}", short(speed)));
     } else {

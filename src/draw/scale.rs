@@ -18,7 +18,8 @@ pub(super) struct Scale {
 impl Scale {
     /// Where a value lies.
     pub(super) fn at(self, value: f64) -> f64 {
-        let (from, to, value) = if self.ratio { (self.from.ln(), self.to.ln(), value.ln()) } else { (self.from, self.to, value) };
+        let (from, to, value) =
+            if self.ratio { (self.from.ln(), self.to.ln(), value.ln()) } else { (self.from, self.to, value) };
         let part = if to == from { 0.5 } else { (value - from) / (to - from) };
         self.first + (self.last - self.first) * part
     }
@@ -124,8 +125,14 @@ mod tests {
 
     #[test]
     fn figures_say_as_much_as_they_must() {
-        assert_eq!([figure(0.5, 0.1), figure(2.0, 0.5), figure(-0.0, 1.0), figure(1200.0, 100.0)], ["0.5", "2", "0", "1200"]);
-        assert_eq!([short(11.428_57), short(1.25), short(0.012_345), short(1234.6)], ["11.43", "1.25", "0.012", "1235"]);
+        assert_eq!(
+            [figure(0.5, 0.1), figure(2.0, 0.5), figure(-0.0, 1.0), figure(1200.0, 100.0)],
+            ["0.5", "2", "0", "1200"]
+        );
+        assert_eq!(
+            [short(11.428_57), short(1.25), short(0.012_345), short(1234.6)],
+            ["11.43", "1.25", "0.012", "1235"]
+        );
         assert_eq!([round_seconds(0.3), round_seconds(22.0), round_seconds(70.0)], [0.5, 30.0, 120.0]);
     }
 }

@@ -114,7 +114,11 @@ impl Track<'_> {
 
     /// The last frame shown by a moment.
     pub(super) fn frame_at(&self, seconds: f64) -> usize {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at least 0, and a frame of this clip")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "at least 0, and a frame of this clip"
+        )]
         let frame = (seconds * self.plan.fps.per_second() + 1e-6).floor().max(0.0) as usize;
         frame.min(self.frames().saturating_sub(1))
     }

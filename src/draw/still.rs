@@ -108,11 +108,13 @@ struct Traced<'a> {
 impl<'a> Traced<'a> {
     fn new(sheet: &Sheet<'_>, track: &'a Track<'a>, index: usize, onto: Affine) -> Self {
         let near = SAME / onto.as_coeffs()[0];
-        let same =
-            |one: Window, other: Window| one.outline().iter().zip(other.outline()).all(|(one, other)| one.distance(other) < near);
+        let same = |one: Window, other: Window| {
+            one.outline().iter().zip(other.outline()).all(|(one, other)| one.distance(other) < near)
+        };
         let mut at_keys: Vec<(Window, Vec<f64>)> = Vec::new();
         for key in track.keys {
-            // A path may have been bent, a key lie between two frames or beyond the clip: what is drawn is what is shown.
+            // A path may have been bent, a key lie between two frames or beyond the clip: what is drawn is what is
+            // shown.
             if key.seconds >= sheet.length {
                 continue;
             }
@@ -150,7 +152,8 @@ impl<'a> Traced<'a> {
 
     fn windows(&self, svg: &mut Svg, way: Stroke) {
         let between = self.between.iter().map(|(frame, window)| ("between", *frame, *window, 1.0, BETWEEN));
-        let keys = self.at_keys.iter().map(|(window, moments)| ("key", self.track.frame_at(moments[0]), *window, 2.2, 1.0));
+        let keys =
+            self.at_keys.iter().map(|(window, moments)| ("key", self.track.frame_at(moments[0]), *window, 2.2, 1.0));
         for (class, frame, window, width, opacity) in between.chain(keys) {
             let outline = self.outline(window);
             match way {
@@ -160,7 +163,8 @@ impl<'a> Traced<'a> {
                 }
                 Stroke::Line => {
                     let line = svg.path(&outline).text("class", class).text("data-delivery", &self.track.plan.name);
-                    let line = line.number("data-frame", frame as f64).text("fill", "none").text("stroke", self.look.light);
+                    let line =
+                        line.number("data-frame", frame as f64).text("fill", "none").text("stroke", self.look.light);
                     dashed(line.number("stroke-width", width).number("stroke-opacity", opacity), self.look).empty();
                 }
             }
@@ -183,7 +187,11 @@ impl<'a> Traced<'a> {
         match way {
             Stroke::Casing => {
                 let edge = |svg: &mut Svg, line: &[Point], width: f64| {
-                    svg.line(line).text("stroke", SHADE).number("stroke-width", width).number("stroke-opacity", EDGE).empty();
+                    svg.line(line)
+                        .text("stroke", SHADE)
+                        .number("stroke-width", width)
+                        .number("stroke-opacity", EDGE)
+                        .empty();
                 };
                 edge(svg, &line, 4.6);
                 for (at, across) in self.across() {
@@ -195,7 +203,11 @@ impl<'a> Traced<'a> {
                 dashed(line.text("stroke", self.look.light).number("stroke-width", 2.0), self.look).empty();
                 for (at, across) in self.across() {
                     let ends = [at - across * 5.0, at + across * 5.0];
-                    svg.line(&ends).text("class", "tick").text("stroke", self.look.light).number("stroke-width", 1.6).empty();
+                    svg.line(&ends)
+                        .text("class", "tick")
+                        .text("stroke", self.look.light)
+                        .number("stroke-width", 1.6)
+                        .empty();
                 }
             }
         }
@@ -290,9 +302,12 @@ pub(super) fn dashed<'a>(line: super::svg::Element<'a>, look: Look) -> super::sv
 /// Says under a still what it is.
 pub(super) fn caption(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
     let size = sheet.shoot.size;
-    let still =
-        sheet.backdrop.as_ref().map_or_else(|| "a plain ground".to_owned(), |backdrop| format!("still {}", backdrop.name));
-    let text = format!("{still}, {size} pixels. Bold windows: keys. Thin ones, and ticks on the way of the centre: every ");
+    let still = sheet
+        .backdrop
+        .as_ref()
+        .map_or_else(|| "a plain ground".to_owned(), |backdrop| format!("still {}", backdrop.name));
+    let text =
+        format!("{still}, {size} pixels. Bold windows: keys. Thin ones, and ticks on the way of the centre: every ");
     let text = text + &figure(round_seconds(sheet.length / 10.0), 0.001) + " s.";
     let text = Type::SMALL.cut(&text, place.width());
     Type::SMALL.write(svg, Point::new(place.x0, place.y1 + 18.0), Anchor::Start, QUIET, &text);

@@ -78,7 +78,8 @@ fn draw_row(svg: &mut Svg, row: &StripRow, top: f64, width: f64) {
         let kind = if frame.image.starts_with(b"\x89PNG") { "png" } else { "jpeg" };
         let image = base64::engine::general_purpose::STANDARD.encode(&frame.image);
         let element = svg.element("image").text("class", "frame").number("data-frame", frame.number as f64);
-        let element = element.number("x", place.x0).number("y", place.y0).number("width", across).number("height", down);
+        let element =
+            element.number("x", place.x0).number("y", place.y0).number("width", across).number("height", down);
         element.text("href", &format!("data:image/{kind};base64,{image}")).empty();
         svg.rect(place.inflate(0.5, 0.5)).text("fill", "none").text("stroke", FRAME).empty();
         let text = Type::SMALL.cut(&format!("{} · {}", frame.number, frame.time), across);

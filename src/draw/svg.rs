@@ -20,10 +20,12 @@ impl Svg {
     pub(super) fn document(width: f64, height: f64, title: &str, draw: impl FnOnce(&mut Self)) -> String {
         let mut svg = Self::default();
         let root = svg.element("svg").text("xmlns", "http://www.w3.org/2000/svg").number("width", width);
-        root.number("height", height).text("viewBox", &format!("0 0 {} {}", shortest(width), shortest(height))).holding(|svg| {
-            svg.element("title").saying(title);
-            draw(svg);
-        });
+        root.number("height", height)
+            .text("viewBox", &format!("0 0 {} {}", shortest(width), shortest(height)))
+            .holding(|svg| {
+                svg.element("title").saying(title);
+                draw(svg);
+            });
         svg.text.push('\n');
         svg.text
     }
@@ -108,7 +110,8 @@ impl Element<'_> {
     }
 }
 
-/// Adds a text so that it is only a text: what XML gives a meaning is escaped, what it cannot hold (XML 1.0, 2.2) is replaced.
+/// Adds a text so that it is only a text: what XML gives a meaning is escaped, what it cannot hold (XML 1.0, 2.2) is
+/// replaced.
 fn escape(text: &str, into: &mut String) {
     for letter in text.chars() {
         match letter {
@@ -158,7 +161,10 @@ mod tests {
         let expected = "<img src=x onerror=\"alert('1')\">&amp;\u{FFFD}\u{FFFD}";
         assert_eq!(parsed.descendants().filter(|node| node.is_element()).count(), 3);
         assert_eq!(parsed.descendants().find(|node| node.has_tag_name("title")).unwrap().text(), Some(expected));
-        assert_eq!(parsed.descendants().find(|node| node.has_tag_name("g")).unwrap().attribute("data-name"), Some(expected));
+        assert_eq!(
+            parsed.descendants().find(|node| node.has_tag_name("g")).unwrap().attribute("data-name"),
+            Some(expected)
+        );
     }
 
     #[test]

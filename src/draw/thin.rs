@@ -2,8 +2,9 @@
 
 use kurbo::Point;
 
-/// The points of a line that say all of it to within `tolerance`: no point left out lies further from the line that is left.
-/// Ramer, Computer Graphics and Image Processing 1, 244–256 (1972); Douglas and Peucker, Cartographica 10, 112–122 (1973).
+/// The points of a line that say all of it to within `tolerance`: no point left out lies further from the line that is
+/// left. Ramer, Computer Graphics and Image Processing 1, 244–256 (1972); Douglas and Peucker, Cartographica 10,
+/// 112–122 (1973).
 pub(super) fn thinned(points: &[Point], tolerance: f64) -> Vec<Point> {
     let Some(last) = points.len().checked_sub(1) else { return Vec::new() };
     let mut kept = vec![false; points.len()];

@@ -37,7 +37,11 @@ fn options_allowed(codec: &H264) -> Result<(), String> {
 
 /// libx264 prints to the terminal when it is handed a name it does not know, so it is not handed any.
 fn named(what: &str, seen: &str, names: &[&str]) -> Result<(), String> {
-    if names.contains(&seen) { Ok(()) } else { Err(format!("x264 has no {what} '{seen}'; available: {}", names.join(", "))) }
+    if names.contains(&seen) {
+        Ok(())
+    } else {
+        Err(format!("x264 has no {what} '{seen}'; available: {}", names.join(", ")))
+    }
 }
 
 fn size_allowed(size: Size) -> Result<(), String> {

@@ -1,15 +1,15 @@
-//! FFV1: a still's samples as they are, to the last bit. Version 3, every frame by itself, every slice with a checksum, so that
-//! damage stays in its frame and names it.
+//! FFV1: a still's samples as they are, to the last bit. Version 3, every frame by itself, every slice with a checksum,
+//! so that damage stays in its frame and names it.
 //!
 //! ## Decisions
 //!
-//! - One frame a group, stretches of 24 frames. The number of slices is left to FFmpeg, which accepts only some numbers for
-//!   some sizes.
+//! - One frame a group, stretches of 24 frames. The number of slices is left to FFmpeg, which accepts only some numbers
+//!   for some sizes.
 //!
 //! ## Surprises
 //!
-//! - FFmpeg 5.1's FFV1 drops the last column of 4:1:1 chroma where the width is no multiple of 4 (its own command line does
-//!   too): such stills are refused.
+//! - FFmpeg 5.1's FFV1 drops the last column of 4:1:1 chroma where the width is no multiple of 4 (its own command line
+//!   does too): such stills are refused.
 
 use super::layout::{self, Held};
 use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, FrameFormat};
@@ -27,8 +27,8 @@ const MOST_THREADS: usize = 4;
 /// Frames of a stretch: each stands alone, so a stretch costs nothing but its file.
 pub(super) const STRETCH: usize = 24;
 
-/// The longest side and the most pixels that FFmpeg allocates a frame for: `(width + 128) × (height + 128)` below 2³¹ / 8
-/// (`av_image_check_size`).
+/// The longest side and the most pixels that FFmpeg allocates a frame for: `(width + 128) × (height + 128)` below 2³¹ /
+/// 8 (`av_image_check_size`).
 const MOST: u64 = (1 << 31) / 8;
 
 /// Says why such frames cannot be held, in one line.
@@ -42,7 +42,9 @@ pub(super) fn preflight(size: Size, fps: FrameRate) -> Result<(), String> {
         ));
     }
     if !ffmpeg::encoder_exists(ENCODER) {
-        return Err(format!("this FFmpeg has no {ENCODER}, which is normally part of it: install Debian's libavcodec59"));
+        return Err(format!(
+            "this FFmpeg has no {ENCODER}, which is normally part of it: install Debian's libavcodec59"
+        ));
     }
     let colour = ffmpeg::ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 2, siting: 0 };
     open(("yuv420p", colour), size, fps, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))
@@ -75,7 +77,12 @@ pub(super) fn held(picture: &Picture) -> Result<Held, String> {
 }
 
 /// Opens an encoder for frames of such a layout.
-pub(super) fn open(held: (&str, ffmpeg::ColourCodes), size: Size, fps: FrameRate, threads: usize) -> Result<Encoder, Fault> {
+pub(super) fn open(
+    held: (&str, ffmpeg::ColourCodes),
+    size: Size,
+    fps: FrameRate,
+    threads: usize,
+) -> Result<Encoder, Fault> {
     let (layout, colour) = held;
     let options = [
         ("slicecrc", "1".to_owned()),

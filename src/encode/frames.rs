@@ -40,7 +40,11 @@ impl Frames {
             if let Some((record, _nothing)) = record::whole::<Files>(&frames.unfinished.stretch(index))
                 && record.fits(&stretch.key.get(&Met::default()), stretch.rows.len())
                 && record.body.0.len() == stretch.rows.len()
-                && stretch.rows.clone().zip(&record.body.0).all(|(row, hash)| is_whole(&frame_in(&folder, row as u64), hash))
+                && stretch
+                    .rows
+                    .clone()
+                    .zip(&record.body.0)
+                    .all(|(row, hash)| is_whole(&frame_in(&folder, row as u64), hash))
             {
                 taken.add(index, record);
             }
@@ -68,14 +72,16 @@ impl Frames {
         Pile { kept, state: Mutex::default() }
     }
 
-    /// Gives the folder its final name; its size in bytes, and the hash of its files' hashes in order, where those were kept.
+    /// Gives the folder its final name; its size in bytes, and the hash of its files' hashes in order, where those were
+    /// kept.
     pub(super) fn place(&self, turns: &Turns, frames: u64) -> Result<(u64, Option<blake3::Hash>), SinkError> {
         let (mut planes, mut met) = (Vec::new(), Met::default());
         let mut hashes = blake3::Hasher::new();
         for index in 0..self.rows.len() {
             let path = self.unfinished.stretch(index);
             let record = record::glance::<Files>(&path).and_then(|record| {
-                let files = record.body.0.iter().map(|hex| blake3::Hash::from_hex(hex).ok()).collect::<Option<Vec<_>>>()?;
+                let files =
+                    record.body.0.iter().map(|hex| blake3::Hash::from_hex(hex).ok()).collect::<Option<Vec<_>>>()?;
                 Some((record.planes()?, record.met, files))
             });
             let changed = || disk(&path, io::Error::new(io::ErrorKind::InvalidData, "it was changed"));
@@ -86,14 +92,16 @@ impl Frames {
                 hashes.update(file.as_bytes());
             }
         }
-        let bytes = self.unfinished.place_folder(frames, |placed| turns.mark(&self.unfinished, &planes, met, placed))?;
+        let bytes =
+            self.unfinished.place_folder(frames, |placed| turns.mark(&self.unfinished, &planes, met, placed))?;
         Ok((bytes, (!self.rows.is_empty()).then(|| hashes.finalize())))
     }
 
     /// Removes the frames of stretches that are not whole, and the records that are none of those.
     fn clear(&self, is_whole: impl Fn(usize) -> bool) -> Result<(), SinkError> {
         let folder = self.folder();
-        let whole_row = |row: usize| self.rows.iter().enumerate().any(|(index, rows)| rows.contains(&row) && is_whole(index));
+        let whole_row =
+            |row: usize| self.rows.iter().enumerate().any(|(index, rows)| rows.contains(&row) && is_whole(index));
         let clear = || -> io::Result<()> {
             for frame in numbered(&folder)? {
                 let row = frame.file_stem().and_then(|name| name.to_str()?.parse().ok());

@@ -1,20 +1,22 @@
-//! H.264 in MP4: libx264, High profile, exact constant rate, tags in stream and container, index first. Every stretch of frames is
-//! encoded by an encoder of its own, opened alike, whether or not a run was interrupted: so the bytes of the file do not tell.
+//! H.264 in MP4: libx264, High profile, exact constant rate, tags in stream and container, index first. Every stretch
+//! of frames is encoded by an encoder of its own, opened alike, whether or not a run was interrupted: so the bytes of
+//! the file do not tell.
 //!
 //! ## Decisions
 //!
-//! - The level is the smallest that holds size and rate, raised in the finished file where a decoder-buffer model says that
-//!   the stream needs more.
+//! - The level is the smallest that holds size and rate, raised in the finished file where a decoder-buffer model says
+//!   that the stream needs more.
 //! - `crf` below 1 would be lossless, which High profile is not, and is refused.
-//! - The track counts in ticks of the rate's numerator (a thousand times that below 10,000), so that every frame lasts the
-//!   same whole number of ticks. With the default movie timescale of 1000, lengths at 1000/1001 rates would be rounded.
+//! - The track counts in ticks of the rate's numerator (a thousand times that below 10,000), so that every frame lasts
+//!   the same whole number of ticks. With the default movie timescale of 1000, lengths at 1000/1001 rates would be
+//!   rounded.
 //! - A file is read back (size, profile, level, tags, every time, length, key frames) before it gets its name.
 //!
 //! ## Surprises
 //!
-//! - libx264 prints to the terminal, past FFmpeg's log, for an unknown preset, tune or profile; so names are checked before.
-//!   An unknown x264 parameter, or a level that cannot be kept, is only a warning to FFmpeg. Preset `ultrafast` is not High
-//!   profile without `8x8dct=1`. FFmpeg warns above 16 encoder threads.
+//! - libx264 prints to the terminal, past FFmpeg's log, for an unknown preset, tune or profile; so names are checked
+//!   before. An unknown x264 parameter, or a level that cannot be kept, is only a warning to FFmpeg. Preset `ultrafast`
+//!   is not High profile without `8x8dct=1`. FFmpeg warns above 16 encoder threads.
 //! - libx264's `b_tff` follows the frames' own flag, not its parameter. FFmpeg's `-pix_fmt gray` expands limited range:
 //!   compare planes as `yuv420p`.
 
@@ -42,8 +44,8 @@ const NAME: &str = "H.264";
 /// Most threads libx264 is given; beyond it FFmpeg warns that quality suffers.
 const MOST_THREADS: usize = 16;
 
-/// Says why such a file cannot be made, in one line: everything that can be known without a frame, the encoder's own word
-/// included.
+/// Says why such a file cannot be made, in one line: everything that can be known without a frame, the encoder's own
+/// word included.
 pub(super) fn preflight(codec: &H264, size: Size, fps: FrameRate) -> Result<(), String> {
     preflight_with(ENCODER, codec, size, fps)
 }
@@ -67,8 +69,8 @@ fn open_encoder(codec: &H264, size: Size, fps: FrameRate, level: Level, threads:
         ("preset", codec.preset.clone()),
         ("crf", codec.crf.to_string()),
         ("profile", "high".to_owned()),
-        // 8x8dct: without it (preset ultrafast) the stream is not High. force-cfr: the stream says that its rate is fixed.
-        // cpu-independent: the same bytes on every processor.
+        // 8x8dct: without it (preset ultrafast) the stream is not High. force-cfr: the stream says that its rate is
+        // fixed. cpu-independent: the same bytes on every processor.
         ("x264-params", "open-gop=0:8x8dct=1:force-cfr=1:cpu-independent=1".to_owned()),
     ];
     if let Some(tune) = &codec.tune {
@@ -121,7 +123,8 @@ impl H264Sink {
     }
 
     fn encoder(&self) -> Result<Encoder, SinkError> {
-        open_encoder(&self.codec, self.size, self.fps, self.level, self.threads).map_err(|fault| refused(fault.to_string()))
+        open_encoder(&self.codec, self.size, self.fps, self.level, self.threads)
+            .map_err(|fault| refused(fault.to_string()))
     }
 }
 
@@ -157,7 +160,8 @@ impl Sink for H264Sink {
         let output = unfinished.output();
         let is_heard = sound.is_some();
         let muxed = mux::mux(&output, &stretches, &encoder, sound, fps, timescale(fps));
-        let muxed = muxed.map_err(|trouble| not_put_together(NAME, unfinished.target(), recording.as_deref(), trouble))?;
+        let muxed =
+            muxed.map_err(|trouble| not_put_together(NAME, unfinished.target(), recording.as_deref(), trouble))?;
         drop(encoder);
         let Muxed { planes, met, load, remarks, .. } = muxed;
         let frames = planes.len() as u64;
@@ -186,7 +190,8 @@ mod tests {
     /// Fault 68: no encoder.
     #[test]
     fn a_missing_encoder_is_named_with_what_brings_it() {
-        let with = |encoder| preflight_with(encoder, &H264::default(), Size::new(64, 48), FrameRate::new(24, 1).unwrap());
+        let with =
+            |encoder| preflight_with(encoder, &H264::default(), Size::new(64, 48), FrameRate::new(24, 1).unwrap());
         assert_eq!(with(ENCODER), Ok(()));
         let words = "this FFmpeg has no libx266, which H.264 needs: install Debian's libavcodec59, which has it";
         assert_eq!(with("libx266").unwrap_err(), words);

@@ -1,13 +1,13 @@
-//! HEVC: a still's samples at 10 bits, by libx265. Y'CbCr keeps its matrix, its range and its sampling where HEVC has that; R'G'B'
-//! becomes full-range BT.709 Y'CbCr of one sample a pixel.
+//! HEVC: a still's samples at 10 bits, by libx265. Y'CbCr keeps its matrix, its range and its sampling where HEVC has
+//! that; R'G'B' becomes full-range BT.709 Y'CbCr of one sample a pixel.
 //!
-//! Full-range codes go from 8 bits to 10 by the factor 1023 / 255 and chroma about its zero (ITU-T H.273, 8.3), so that other
-//! readers see white as white; limited ones by 4.
+//! Full-range codes go from 8 bits to 10 by the factor 1023 / 255 and chroma about its zero (ITU-T H.273, 8.3), so that
+//! other readers see white as white; limited ones by 4.
 //!
 //! ## Decisions
 //!
-//! - libx265's `medium` with `tune = psnr` at CRF 21, in stretches of one group of pictures. Chroma that HEVC has no sampling
-//!   for (4:4:0, 4:1:1, 4:2:0 of an odd side) is repeated.
+//! - libx265's `medium` with `tune = psnr` at CRF 21, in stretches of one group of pictures. Chroma that HEVC has no
+//!   sampling for (4:4:0, 4:1:1, 4:2:0 of an odd side) is repeated.
 //!
 //! ## Surprises
 //!
@@ -31,7 +31,8 @@ const MOST: f64 = 1023.0;
 const MOST_THREADS: usize = 16;
 /// Shortest side taken: a coding tree block of libx265's.
 const SHORTEST: u32 = 64;
-/// Luma samples of a picture at level 6.2, the highest (ITU-T H.265, Table A.8, from memory), and along one side: `√(8 · most)`.
+/// Luma samples of a picture at level 6.2, the highest (ITU-T H.265, Table A.8, from memory), and along one side: `√(8
+/// · most)`.
 const MOST_PICTURE: u64 = 35_651_584;
 const LONGEST: u64 = 16_888;
 
@@ -56,10 +57,14 @@ pub(super) fn preflight(codec: &Hevc, size: Size, fps: FrameRate) -> Result<(), 
         ));
     }
     if !ffmpeg::encoder_exists(ENCODER) {
-        return Err(format!("this FFmpeg has no {ENCODER}, which {NAME} needs: install Debian's libavcodec59, which has it"));
+        return Err(format!(
+            "this FFmpeg has no {ENCODER}, which {NAME} needs: install Debian's libavcodec59, which has it"
+        ));
     }
     let colour = ffmpeg::ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 2, siting: 0 };
-    open(codec, ("yuv444p10le", colour), size, fps, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))
+    open(codec, ("yuv444p10le", colour), size, fps, 1)
+        .map(|_| ())
+        .map_err(|fault| format!("the {NAME} encoder: {fault}"))
 }
 
 #[expect(clippy::cast_precision_loss, reason = "for a message")]
@@ -118,7 +123,8 @@ pub(super) fn open(
     let (layout, colour) = held;
     // What libx265 prints goes past FFmpeg's log.
     let own = format!("log-level=none:open-gop=0:info=0:pools={}", threads.clamp(1, MOST_THREADS));
-    // A master is painted again and not looked at: its bits go where they make samples right, not where they please the eye.
+    // A master is painted again and not looked at: its bits go where they make samples right, not where they please the
+    // eye.
     let tune = ("tune", "psnr".to_owned());
     let options = [("preset", codec.preset.clone()), tune, ("crf", codec.crf.to_string()), ("x265-params", own)];
     Encoder::open(&EncoderSettings {
@@ -189,14 +195,20 @@ impl Rows {
         // Chroma that the layout has more samples of is repeated: the nearest one.
         let row = if repeated { nearest(row, own.siting.origin_y, own.siting.step_y, own.height) } else { row };
         for (column, sample) in out.enumerate() {
-            let column = if repeated { nearest(column, own.siting.origin_x, own.siting.step_x, own.width) } else { column };
+            let column =
+                if repeated { nearest(column, own.siting.origin_x, own.siting.step_x, own.width) } else { column };
             sample.copy_from_slice(&table[layout::code(own, row, column, up) as usize].to_le_bytes());
         }
     }
 }
 
 /// The sample nearest to a pixel's centre.
-#[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a pixel of a frame")]
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a pixel of a frame"
+)]
 fn nearest(pixel: usize, origin: f64, step: f64, count: u32) -> usize {
     let sample = ((pixel as f64 + 0.5 - origin) / step + 0.5).floor();
     (sample.max(0.0) as usize).min(count as usize - 1)

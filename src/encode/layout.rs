@@ -1,4 +1,5 @@
-//! How a still's planes lie in a master's frames: which layout of FFmpeg's holds them, and what their samples stand for.
+//! How a still's planes lie in a master's frames: which layout of FFmpeg's holds them, and what their samples stand
+//! for.
 
 use crate::ffi::ffmpeg::ColourCodes;
 use crate::picture::{Coding, LumaWeights, Meaning, Model, Picture, Plane, Profile, Samples};
@@ -92,11 +93,13 @@ pub(super) fn bits(picture: &Picture) -> u32 {
     }
 }
 
-/// Whether all planes have one sample a pixel of luma, and the picture its whole size: a recording's pixels need not be square.
+/// Whether all planes have one sample a pixel of luma, and the picture its whole size: a recording's pixels need not be
+/// square.
 pub(super) fn is_plain(picture: &Picture) -> bool {
     let luma = picture.planes.first();
     luma.is_some_and(|luma| {
-        luma.siting == crate::picture::Siting::FULL && (luma.width, luma.height) == (picture.size.width, picture.size.height)
+        luma.siting == crate::picture::Siting::FULL
+            && (luma.width, luma.height) == (picture.size.width, picture.size.height)
     })
 }
 

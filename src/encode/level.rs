@@ -1,7 +1,7 @@
 //! H.264's levels: how large, how fast and how heavy a stream may be that declares one.
 //!
-//! ITU-T H.264 Annex A, Table A-1 and A.3.1, from memory; `tests/encode.rs` holds the smallest level for a frame against the
-//! one libx264 picks itself. Level 1b is left out: 1.1 does for it.
+//! ITU-T H.264 Annex A, Table A-1 and A.3.1, from memory; `tests/encode.rs` holds the smallest level for a frame
+//! against the one libx264 picks itself. Level 1b is left out: 1.1 does for it.
 
 use crate::units::{FrameRate, Size};
 
@@ -90,8 +90,8 @@ pub(super) fn macroblocks(size: Size) -> (u64, u64) {
 
 /// How heavy a stream turns out to be, frame by frame: which level is known only when it is encoded.
 ///
-/// Every level describes a decoder whose buffer fills at the level's bit rate and from which each frame takes its bits when
-/// it is due (Annex C, the hypothetical reference decoder): it must never run dry.
+/// Every level describes a decoder whose buffer fills at the level's bit rate and from which each frame takes its bits
+/// when it is due (Annex C, the hypothetical reference decoder): it must never run dry.
 pub(super) struct Load {
     /// Bits in each level's buffer, times the rate's numerator so that they stay whole; none where it has run dry.
     held: [Option<u64>; LEVELS.len()],

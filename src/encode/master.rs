@@ -1,19 +1,19 @@
 //! Masters: every whole still of a shoot as a frame of one Matroska file, with a sidecar of what that cannot hold.
 //!
-//! Frames hold the stills' planes as they are; where stills are levelled or steadied, the pipeline paints them at 16 bits first.
-//! How a still is coded is known only when it has been decoded, so the encoder of a stretch is opened for its first frame. All
-//! frames of a file have one layout: a still of another one is refused by name.
+//! Frames hold the stills' planes as they are; where stills are levelled or steadied, the pipeline paints them at 16
+//! bits first. How a still is coded is known only when it has been decoded, so the encoder of a stretch is opened for
+//! its first frame. All frames of a file have one layout: a still of another one is refused by name.
 //!
 //! ## Decisions
 //!
-//! - Rows of a master: one for each place of the axis that has its own whole still, all of it (or the largest window of what
-//!   steadying leaves), without stand-ins. A still that only decoding shows to be damaged is marked, and the rows are laid
-//!   out again.
-//! - Planes are copied, not painted (`FrameKind::Planes`). Where any gain is other than 1, or stills are steadied, frames are
-//!   painted in R'G'B' of 16 bits with the plain kernel, whose weights at phase 0 are a single 1. Which of the two is known
-//!   from the plan.
-//! - Matroska counts milliseconds: frames stand at the nearest, the header has the exact rate, and frames are found by their
-//!   times within a tick and a half.
+//! - Rows of a master: one for each place of the axis that has its own whole still, all of it (or the largest window of
+//!   what steadying leaves), without stand-ins. A still that only decoding shows to be damaged is marked, and the rows
+//!   are laid out again.
+//! - Planes are copied, not painted (`FrameKind::Planes`). Where any gain is other than 1, or stills are steadied,
+//!   frames are painted in R'G'B' of 16 bits with the plain kernel, whose weights at phase 0 are a single 1. Which of
+//!   the two is known from the plan.
+//! - Matroska counts milliseconds: frames stand at the nearest, the header has the exact rate, and frames are found by
+//!   their times within a tick and a half.
 //! - Stretches are kept until the file made of them has its name, so a master needs twice its room.
 
 use std::io::Write as _;
@@ -88,7 +88,8 @@ impl Coder {
     }
 }
 
-/// Whether a master's frames are painted, because its stills are levelled or steadied: else they are the stills' own planes.
+/// Whether a master's frames are painted, because its stills are levelled or steadied: else they are the stills' own
+/// planes.
 pub(super) fn is_painted(plan: &DeliveryPlan) -> bool {
     plan.corrected
 }
@@ -165,7 +166,9 @@ impl MasterSink {
 
     fn encoder(&self) -> Result<Encoder, SinkError> {
         let Some((layout, colour)) = &self.layout else { return Err(self.refused("no frame was given".to_owned())) };
-        self.coder.open((layout, *colour), self.size, self.fps, self.threads).map_err(|fault| self.refused(fault.to_string()))
+        self.coder
+            .open((layout, *colour), self.size, self.fps, self.threads)
+            .map_err(|fault| self.refused(fault.to_string()))
     }
 
     /// Holds the finished file against what it has to be.
@@ -244,8 +247,13 @@ fn empty(size: Size) -> Picture {
 fn apart(samples: &[u16], size: Size, picture: &mut Picture) {
     let (width, height) = (size.width, size.height);
     if picture.planes.is_empty() {
-        let plane =
-            || Plane { samples: Samples::Sixteen(Vec::new()), width, height, stride: width as usize, siting: Siting::FULL };
+        let plane = || Plane {
+            samples: Samples::Sixteen(Vec::new()),
+            width,
+            height,
+            stride: width as usize,
+            siting: Siting::FULL,
+        };
         picture.planes = (0..3).map(|_| plane()).collect();
     }
     for (channel, plane) in picture.planes.iter_mut().enumerate() {
@@ -317,7 +325,8 @@ impl Sink for MasterSink {
         drop(encoder);
         let frames = muxed.planes.len();
         counted(&target, self.sidecar.video.frames as u64, frames as u64)?;
-        let facts = ffmpeg::read_back(&output, "matroska").map_err(|fault| failed(self.coder.name(), &target, &fault))?;
+        let facts =
+            ffmpeg::read_back(&output, "matroska").map_err(|fault| failed(self.coder.name(), &target, &fault))?;
         counted(&target, frames as u64, facts.packets.len() as u64)?;
         self.as_promised(&facts, frames).map_err(|why| self.refused(why))?;
         let bytes = output.metadata().map_err(|source| disk(&target, source))?.len();

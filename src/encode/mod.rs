@@ -1,14 +1,15 @@
 //! Frames to files, one codec a file behind [`crate::work::Sink`].
 //!
 //! A codec brings a check of what it can hold ([`preflight`]), a sink ([`begin`]) and a place for its output
-//! ([`output_path`]). Sinks work in a hidden, locked folder beside the output and rename when the file is whole; H.264 files are
-//! read back before that. Frames are kept there by [stretches](crate::work::Stretches), so that a run goes on where another was
-//! interrupted.
+//! ([`output_path`]). Sinks work in a hidden, locked folder beside the output and rename when the file is whole; H.264
+//! files are read back before that. Frames are kept there by [stretches](crate::work::Stretches), so that a run goes on
+//! where another was interrupted.
 //!
 //! ## Decisions
 //!
-//! - To add a codec: a variant of `Codec` in `src/shot.rs`; a file here that implements `Sink`; its lines in `preflight`,
-//!   `stretch` and `begin`. Check what it writes with programs that did not make it, as `tests/encode/` does.
+//! - To add a codec: a variant of `Codec` in `src/shot.rs`; a file here that implements `Sink`; its lines in
+//!   `preflight`, `stretch` and `begin`. Check what it writes with programs that did not make it, as `tests/encode/`
+//!   does.
 
 mod allowed;
 mod ffv1;
@@ -65,8 +66,8 @@ pub fn kind_of(delivery: &DeliveryPlan) -> FrameKind {
     }
 }
 
-/// Checks that this codec can make such a file here: the encoder is there and takes the options, the size and rate are within
-/// what the codec allows. Says why not otherwise, with the value seen and the range allowed.
+/// Checks that this codec can make such a file here: the encoder is there and takes the options, the size and rate are
+/// within what the codec allows. Says why not otherwise, with the value seen and the range allowed.
 ///
 /// # Errors
 /// One line a person can act on.
@@ -87,7 +88,8 @@ pub fn preflight_sound() -> Result<(), String> {
     sound::preflight()
 }
 
-/// Where a delivery's output goes: `<out>/<stem>-<delivery>.mp4`, or the folder `<out>/<stem>-<delivery>` of a sequence.
+/// Where a delivery's output goes: `<out>/<stem>-<delivery>.mp4`, or the folder `<out>/<stem>-<delivery>` of a
+/// sequence.
 #[must_use]
 pub fn output_path(out: &Path, stem: &str, delivery: &DeliveryPlan) -> std::path::PathBuf {
     let name = format!("{stem}-{}", delivery.name);
@@ -115,8 +117,8 @@ pub fn stretch(codec: &Codec, fps: FrameRate) -> usize {
     }
 }
 
-/// BLAKE3 of what a delivery's encoded frames depend on beside their pixels: the codec with its options, size, rate, threads, this
-/// program and the libraries it encodes with.
+/// BLAKE3 of what a delivery's encoded frames depend on beside their pixels: the codec with its options, size, rate,
+/// threads, this program and the libraries it encodes with.
 #[must_use]
 pub fn settings(delivery: &DeliveryPlan, threads: usize) -> blake3::Hash {
     let program = std::env::current_exe().and_then(std::fs::metadata);
@@ -126,8 +128,8 @@ pub fn settings(delivery: &DeliveryPlan, threads: usize) -> blake3::Hash {
     blake3::hash(format!("{codec:?} {frame} {fps:?} {threads} {version} {program:?} {libraries}").as_bytes())
 }
 
-/// Opens a sink that will make `path` from all of the delivery's frames, takes nothing over and keeps nothing; otherwise as
-/// [`begin`].
+/// Opens a sink that will make `path` from all of the delivery's frames, takes nothing over and keeps nothing;
+/// otherwise as [`begin`].
 ///
 /// # Errors
 /// [`SinkError`] where the folder, the disk or the encoder refuses.
@@ -136,17 +138,17 @@ pub fn open(delivery: &DeliveryPlan, path: &Path, threads: usize) -> Result<Box<
     begin(delivery, None, path, threads, stretches, true).map(|begun| begun.sink)
 }
 
-/// Begins to make `path` from a delivery's frames, or goes on where a run was interrupted: whole stretches whose keys are those of
-/// `stretches` are taken over, unless it is to begin `fresh`. `threads` is how many the encoder itself may use; `shoot` is what is
-/// shown, which matters where its recording is heard, and to masters.
+/// Begins to make `path` from a delivery's frames, or goes on where a run was interrupted: whole stretches whose keys
+/// are those of `stretches` are taken over, unless it is to begin `fresh`. `threads` is how many the encoder itself may
+/// use; `shoot` is what is shown, which matters where its recording is heard, and to masters.
 ///
-/// The folder is made where there is none. What stands at `path` is replaced at the very end, in one rename; whether it may
-/// be is for the caller to ask before. A folder is only replaced where it holds nothing but numbered PNG files. What is kept
-/// beside a finished output goes by [`tidy`].
+/// The folder is made where there is none. What stands at `path` is replaced at the very end, in one rename; whether it
+/// may be is for the caller to ask before. A folder is only replaced where it holds nothing but numbered PNG files.
+/// What is kept beside a finished output goes by [`tidy`].
 ///
 /// # Errors
-/// [`SinkError`] where the folder, the disk or the encoder refuses, or something is heard and there is no recording, or it is a master
-/// of no shoot.
+/// [`SinkError`] where the folder, the disk or the encoder refuses, or something is heard and there is no recording, or
+/// it is a master of no shoot.
 pub fn begin(
     delivery: &DeliveryPlan,
     shoot: Option<&Shoot>,
@@ -180,8 +182,10 @@ pub fn begin(
             (Box::new(sink), taken)
         }
         Codec::Ffv1 | Codec::Hevc(_) => {
-            let refused = |message: &str| SinkError::Encoder { codec: delivery.codec.name(), message: message.to_owned() };
-            let shoot = shoot.filter(|_| delivery.every_still).ok_or_else(|| refused("it is for masters of a shoot"))?;
+            let refused =
+                |message: &str| SinkError::Encoder { codec: delivery.codec.name(), message: message.to_owned() };
+            let shoot =
+                shoot.filter(|_| delivery.every_still).ok_or_else(|| refused("it is for masters of a shoot"))?;
             let (sink, taken) = master::MasterSink::open(delivery, shoot, unfinished, stretches, threads)?;
             (Box::new(sink), taken)
         }
@@ -217,10 +221,10 @@ pub fn frames_of(sequence: &Path) -> std::io::Result<Vec<std::path::PathBuf>> {
 
 /// About how many bytes a delivery will take: an estimate to hold against the room left on the disk.
 ///
-/// PNG counts its samples uncompressed. H.264 counts 0.15 bits a pixel at CRF 18, halved every 6 steps up: in the middle of
-/// what time-lapses of textured scenes took (common practice, no source); and that twice over, for its stretches are there until
-/// the file made of them has its name. A master counts twice over too: FFV1 6 bits a pixel, half of what 4:2:0 has
-/// (common practice, no source), HEVC as H.264 at 0.6 bits (above what the demo's stills took).
+/// PNG counts its samples uncompressed. H.264 counts 0.15 bits a pixel at CRF 18, halved every 6 steps up: in the
+/// middle of what time-lapses of textured scenes took (common practice, no source); and that twice over, for its
+/// stretches are there until the file made of them has its name. A master counts twice over too: FFV1 6 bits a pixel,
+/// half of what 4:2:0 has (common practice, no source), HEVC as H.264 at 0.6 bits (above what the demo's stills took).
 #[must_use]
 pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
     let pixels = delivery.frame.pixels() * delivery.rows.len() as u64;

@@ -1,7 +1,7 @@
 //! The one thing changed in a finished MP4 file: the level it declares.
 //!
-//! Boxes as ISO/IEC 14496-12 has them, the decoder's configuration as ISO/IEC 14496-15 5.3.3.1 (both from memory; the tests
-//! read the result with FFmpeg and MediaInfo).
+//! Boxes as ISO/IEC 14496-12 has them, the decoder's configuration as ISO/IEC 14496-15 5.3.3.1 (both from memory; the
+//! tests read the result with FFmpeg and MediaInfo).
 
 use std::fs::{File, OpenOptions};
 use std::io::{self, Read as _, Seek as _, SeekFrom, Write as _};
@@ -23,8 +23,8 @@ pub(super) fn declare_level(path: &Path, level_idc: u8) -> io::Result<()> {
     let mut configuration = vec![0; usize::try_from(inside.end - inside.start).map_err(io::Error::other)?];
     file.seek(SeekFrom::Start(inside.start))?;
     file.read_exact(&mut configuration)?;
-    // Version, profile, constraints, level, length size, number of parameter sets, length of the first; then the set: its
-    // header, and profile, constraints, level once more.
+    // Version, profile, constraints, level, length size, number of parameter sets, length of the first; then the set:
+    // its header, and profile, constraints, level once more.
     let [1, _, _, level, _, sets, _, _, header, _, _, level_in_set, ..] = configuration.as_mut_slice() else {
         return Err(unexpected());
     };

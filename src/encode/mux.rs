@@ -1,12 +1,13 @@
 //! Whole stretches → one file, packet by packet: nothing is encoded again, and every frame stands at its own tick.
 //!
-//! A stretch's encoder counts its frames from 0 and decodes its first packet a few ticks before that. Side by side, the n-th
-//! packet of the file is decoded at `n - delay`: without a gap or a step at the seams, whatever the length of a stretch.
+//! A stretch's encoder counts its frames from 0 and decodes its first packet a few ticks before that. Side by side, the
+//! n-th packet of the file is decoded at `n - delay`: without a gap or a step at the seams, whatever the length of a
+//! stretch.
 //!
 //! ## Decisions
 //!
-//! - Packets of another stream (sound) are written here, stretch by stretch. Stretches stay until the file made of them has
-//!   its name.
+//! - Packets of another stream (sound) are written here, stretch by stretch. Stretches stay until the file made of them
+//!   has its name.
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -124,7 +125,8 @@ pub(super) struct Muxed {
     pub(super) remarks: Vec<String>,
 }
 
-/// Writes the packets of whole stretches, in their order, into `to`, and beside them what is heard. `encoder` is one like theirs.
+/// Writes the packets of whole stretches, in their order, into `to`, and beside them what is heard. `encoder` is one
+/// like theirs.
 pub(super) fn mux(
     to: &Path,
     stretches: &[PathBuf],
@@ -150,9 +152,14 @@ pub(super) fn mux(
     })
 }
 
-/// Writes the packets of a master's stretches into Matroska, as [`mux`] does. Matroska counts milliseconds: every frame is shown at
-/// the one nearest to its time, and the header says the exact rate.
-pub(super) fn mux_master(to: &Path, stretches: &[PathBuf], encoder: &Encoder, fps: FrameRate) -> Result<Muxed, Trouble> {
+/// Writes the packets of a master's stretches into Matroska, as [`mux`] does. Matroska counts milliseconds: every frame
+/// is shown at the one nearest to its time, and the header says the exact rate.
+pub(super) fn mux_master(
+    to: &Path,
+    stretches: &[PathBuf],
+    encoder: &Encoder,
+    fps: FrameRate,
+) -> Result<Muxed, Trouble> {
     let settings = MuxerSettings { format: "matroska", fps, timescale: MILLISECONDS, options: &[], master: true };
     let (muxed, muxer) = pour(Muxer::open(to, encoder, None, &settings)?, stretches, encoder, None, fps)?;
     muxer.finish()?;
@@ -182,12 +189,16 @@ fn pour(
     let (mut delay, mut decoded) = (None, 0);
     for path in stretches {
         let trouble = |what| Trouble::Stretch(path.clone(), what);
-        let (stretch, mut body): (Record<Packets>, Body) = record::whole(path).ok_or_else(|| trouble("it was changed"))?;
+        let (stretch, mut body): (Record<Packets>, Body) =
+            record::whole(path).ok_or_else(|| trouble("it was changed"))?;
         if stretch.body.extradata != encoder.extradata() {
             return Err(trouble("it was encoded with other settings"));
         }
-        muxed.packets.resize(muxed.packets.len() + stretch.body.stills.as_ref().map_or(0, |stills| stills.each.len()), 0);
-        let (delay, first) = (*delay.get_or_insert(stretch.body.delay), i64::try_from(muxed.planes.len()).unwrap_or(i64::MAX));
+        muxed
+            .packets
+            .resize(muxed.packets.len() + stretch.body.stills.as_ref().map_or(0, |stills| stills.each.len()), 0);
+        let (delay, first) =
+            (*delay.get_or_insert(stretch.body.delay), i64::try_from(muxed.planes.len()).unwrap_or(i64::MAX));
         while body.left() > 0 {
             let (shown, key) = next(&mut body, &mut packet).map_err(|_short| trouble("it ends early"))?;
             packet.place((first + shown, decoded - delay), key);

@@ -1,5 +1,5 @@
-//! A sequence of 16-bit RGB PNG files, `000000.png` on, compressed by a few workers of the sink's own. Whichever of them ends a
-//! stretch writes a record of its files.
+//! A sequence of 16-bit RGB PNG files, `000000.png` on, compressed by a few workers of the sink's own. Whichever of
+//! them ends a stretch writes a record of its files.
 
 use std::fs::File;
 use std::io::{self, BufWriter, Write as _};

@@ -1,14 +1,15 @@
 //! What an unfinished output keeps on the disk, so that it can be told whether all of it is there and what it is of.
 //!
-//! A file is a head, a body (packets, or nothing), a record of the body as JSON, its length, and BLAKE3 of everything before:
-//! what was cut short or damaged is not taken for whole.
+//! A file is a head, a body (packets, or nothing), a record of the body as JSON, its length, and BLAKE3 of everything
+//! before: what was cut short or damaged is not taken for whole.
 //!
 //! ## Decisions
 //!
-//! - Whole stretches are kept in `.clip.mp4.part` beside the output, one file each: packets, key, the hash of every frame's
-//!   planes, what was met in decoding its stills, and BLAKE3 of it all, so that a torn or altered file is made again.
-//! - A file is renamed once it is written, and synced in the background. A kill loses the stretch in the making; a power cut
-//!   perhaps the one before too.
+//! - Whole stretches are kept in `.clip.mp4.part` beside the output, one file each: packets, key, the hash of every
+//!   frame's planes, what was met in decoding its stills, and BLAKE3 of it all, so that a torn or altered file is made
+//!   again.
+//! - A file is renamed once it is written, and synced in the background. A kill loses the stretch in the making; a
+//!   power cut perhaps the one before too.
 
 use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Read as _, Seek as _, SeekFrom, Write as _};
@@ -68,7 +69,8 @@ impl Writer {
     /// # Errors
     /// What the disk says; so with all of this.
     pub(super) fn create(path: &Path) -> io::Result<Self> {
-        let mut writer = Self { file: BufWriter::with_capacity(PIECE, File::create(path)?), hasher: blake3::Hasher::new() };
+        let mut writer =
+            Self { file: BufWriter::with_capacity(PIECE, File::create(path)?), hasher: blake3::Hasher::new() };
         writer.write(HEAD)?;
         Ok(writer)
     }

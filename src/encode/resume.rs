@@ -108,7 +108,10 @@ impl Turns {
     /// The stretch's rows.
     pub(super) fn rows(&self) -> Range<usize> {
         let every = self.stretches.every;
-        self.stretches.each.get(self.index).map_or(self.index * every..(self.index + 1) * every, |stretch| stretch.rows.clone())
+        self.stretches
+            .each
+            .get(self.index)
+            .map_or(self.index * every..(self.index + 1) * every, |stretch| stretch.rows.clone())
     }
 
     pub(super) fn key(&self) -> Key {
@@ -125,9 +128,15 @@ impl Turns {
         (!self.stretches.each.is_empty()).then(|| self.stretches.frames() as u64)
     }
 
-    /// Writes down what the output is that is about to get its name, so that the next run need not make it again should this one
-    /// be interrupted before its other outputs are there.
-    pub(super) fn mark(&self, unfinished: &Unfinished, planes: &[blake3::Hash], met: Met, placed: Placed) -> io::Result<()> {
+    /// Writes down what the output is that is about to get its name, so that the next run need not make it again should
+    /// this one be interrupted before its other outputs are there.
+    pub(super) fn mark(
+        &self,
+        unfinished: &Unfinished,
+        planes: &[blake3::Hash],
+        met: Met,
+        placed: Placed,
+    ) -> io::Result<()> {
         if !unfinished.keeps() {
             return Ok(());
         }
@@ -164,8 +173,13 @@ pub(super) fn finished_already(unfinished: &Unfinished, stretches: &Stretches) -
     let planes = record.planes()?;
     let by_stretch = stretches.each.iter().map(|stretch| planes.get(stretch.rows.clone()).unwrap_or_default().to_vec());
     let taken = Taken { planes: by_stretch.enumerate().collect(), met: record.met };
-    let written =
-        Written { path: target.to_owned(), frames: planes.len() as u64, bytes: placed.bytes, remarks: Vec::new(), blake3: None };
+    let written = Written {
+        path: target.to_owned(),
+        frames: planes.len() as u64,
+        bytes: placed.bytes,
+        remarks: Vec::new(),
+        blake3: None,
+    };
     Some(Begun { sink: Box::new(There(written)), due: Vec::new(), taken })
 }
 

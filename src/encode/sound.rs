@@ -1,14 +1,14 @@
-//! The sound of a delivery: what the plan's passages take of the recording, silence between them, encoded as far as the pictures
-//! have come.
+//! The sound of a delivery: what the plan's passages take of the recording, silence between them, encoded as far as the
+//! pictures have come.
 //!
 //! ## Decisions
 //!
 //! - Sound does not pass the pipeline. A delivery's sink has a tape of its own; as whole stretches of pictures are put
 //!   together, the sound up to each is encoded beside it. Only a few blocks are held, however long the clip.
 //! - Nothing of the sound is kept for a resumed run: an output with other passages is another output.
-//! - Two channels at 48,000 samples a second, AAC-LC of 192 kbit/s, as long as the pictures to half a sample. One channel
-//!   goes to both sides as it is; more than two are mixed by ITU-R BS.775's coefficients without being turned down, and
-//!   limited at full scale.
+//! - Two channels at 48,000 samples a second, AAC-LC of 192 kbit/s, as long as the pictures to half a sample. One
+//!   channel goes to both sides as it is; more than two are mixed by ITU-R BS.775's coefficients without being turned
+//!   down, and limited at full scale.
 //! - The samples an encoder adds in front are taken off by the edit list that FFmpeg writes.
 //! - A delivery in which nothing is heard has no sound track, and equals, to the byte, one without the word `sound`.
 
@@ -203,16 +203,22 @@ mod tests {
 
     #[test]
     fn sound_lasts_as_long_as_the_frames_to_half_a_sample() {
-        for (frames, rate, samples) in
-            [(24, "24", 48_000), (1, "25", 1920), (3, "30000/1001", 4805), (30_000, "30000/1001", 48_048_000), (1, "1/2", 96_000)]
-        {
+        for (frames, rate, samples) in [
+            (24, "24", 48_000),
+            (1, "25", 1920),
+            (3, "30000/1001", 4805),
+            (30_000, "30000/1001", 48_048_000),
+            (1, "1/2", 96_000),
+        ] {
             assert_eq!(samples_of(frames, rate.parse().unwrap()), samples, "{frames} at {rate}");
         }
     }
 
     #[test]
     fn pictures_and_samples_have_ticks_in_common() {
-        for (timescale, both) in [(24_000, 48_000), (25_000, 1_200_000), (30_000, 240_000), (1000, 48_000), (120_000, 240_000)] {
+        for (timescale, both) in
+            [(24_000, 48_000), (25_000, 1_200_000), (30_000, 240_000), (1000, 48_000), (120_000, 240_000)]
+        {
             assert_eq!(ticks_of_both(timescale), both, "{timescale}");
             assert_eq!((both % timescale, both % RATE), (0, 0));
         }

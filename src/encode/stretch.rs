@@ -1,10 +1,10 @@
-//! The stretches of a file of packets while they are made: each by an encoder of its own, opened alike, whether or not a run was
-//! interrupted, so that the bytes of the file do not tell.
+//! The stretches of a file of packets while they are made: each by an encoder of its own, opened alike, whether or not
+//! a run was interrupted, so that the bytes of the file do not tell.
 //!
 //! ## Decisions
 //!
-//! - A *stretch* is five groups of pictures (about 10 s) of H.264, or one (2 s) of a sequence. Each has its own encoder,
-//!   always, so a resumed run gives the same bytes as one that was not interrupted.
+//! - A *stretch* is five groups of pictures (about 10 s) of H.264, or one (2 s) of a sequence. Each has its own
+//!   encoder, always, so a resumed run gives the same bytes as one that was not interrupted.
 //! - While an encoder gives out what it still holds back, no new frame goes in. With many more processors than encoder
 //!   threads that may cost more than was measured (`scripts/bench.md`).
 
@@ -46,7 +46,11 @@ struct Making {
 
 impl StretchWriter {
     /// Takes over what is whole.
-    pub(super) fn open(codec: &'static str, unfinished: Unfinished, stretches: Stretches) -> Result<(Self, Taken), SinkError> {
+    pub(super) fn open(
+        codec: &'static str,
+        unfinished: Unfinished,
+        stretches: Stretches,
+    ) -> Result<(Self, Taken), SinkError> {
         let target = unfinished.target();
         if target.is_dir() {
             return Err(disk(target, io::Error::other("a folder is in the way of this file")));
@@ -82,7 +86,8 @@ impl StretchWriter {
 
     /// Begins the stretch whose turn it is.
     pub(super) fn begin(&mut self, encoder: Encoder) -> Result<(), SinkError> {
-        let writer = Writer::create(&self.unfinished.beginning(self.turns.index())).map_err(|source| self.disk(source))?;
+        let writer =
+            Writer::create(&self.unfinished.beginning(self.turns.index())).map_err(|source| self.disk(source))?;
         let planes = Vec::with_capacity(self.turns.rows().len());
         self.making = Some(Making { encoder, writer, planes, got: 0, first: None, stills: None });
         Ok(())
@@ -202,7 +207,12 @@ pub(super) fn failed(codec: &'static str, path: &Path, fault: &Fault) -> SinkErr
 /// Why stretches did not become one file.
 ///
 /// `recording` is the one whose sound was to be heard.
-pub(super) fn not_put_together(codec: &'static str, target: &Path, recording: Option<&Path>, trouble: Trouble) -> SinkError {
+pub(super) fn not_put_together(
+    codec: &'static str,
+    target: &Path,
+    recording: Option<&Path>,
+    trouble: Trouble,
+) -> SinkError {
     match trouble {
         Trouble::Unread(unread) => {
             let recording = recording.unwrap_or(Path::new("")).to_owned();

@@ -9,8 +9,9 @@ use super::temporary::frame_in;
 use crate::ffi::ffmpeg::{self, Colour};
 use crate::shot::Codec;
 
-/// `primaries`, `transfer`, `matrix` and `range` of a finished output by FFmpeg's names for them, those that its container or its
-/// stream tells; both, where they contradict one another. Of a sequence, what the first file's sRGB mark means.
+/// `primaries`, `transfer`, `matrix` and `range` of a finished output by FFmpeg's names for them, those that its
+/// container or its stream tells; both, where they contradict one another. Of a sequence, what the first file's sRGB
+/// mark means.
 ///
 /// # Errors
 /// Where it cannot be read.
@@ -44,7 +45,9 @@ fn merged(container: Colour, stream: Colour) -> BTreeMap<String, String> {
     ];
     let told = |(name, container, stream): (&str, Option<String>, Option<String>)| {
         let tag = match (container, stream) {
-            (Some(container), Some(stream)) if container != stream => format!("{container} (container), {stream} (stream)"),
+            (Some(container), Some(stream)) if container != stream => {
+                format!("{container} (container), {stream} (stream)")
+            }
             (container, stream) => container.or(stream)?,
         };
         Some((name.to_owned(), tag))
@@ -66,7 +69,10 @@ mod tests {
         };
         let told = |container, stream| merged(container, stream).into_iter().collect::<Vec<_>>();
         let entry = |name: &str, tag: &str| (name.to_owned(), tag.to_owned());
-        assert_eq!(told(colour("bt709", None), colour("bt709", Some("tv"))), [entry("matrix", "bt709"), entry("range", "tv")]);
+        assert_eq!(
+            told(colour("bt709", None), colour("bt709", Some("tv"))),
+            [entry("matrix", "bt709"), entry("range", "tv")]
+        );
         let both = "bt709 (container), bt470bg (stream)";
         assert_eq!(told(colour("bt709", None), colour("bt470bg", None)), [entry("matrix", both)]);
     }

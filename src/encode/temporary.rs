@@ -1,7 +1,7 @@
 //! Outputs out of sight until they are whole.
 //!
-//! `clip.mp4` is made in the folder `.clip.mp4.part` beside it, so that giving it its name is one rename. While it is made the
-//! folder is locked: a second run on the same output is refused. In the folder are
+//! `clip.mp4` is made in the folder `.clip.mp4.part` beside it, so that giving it its name is one rename. While it is
+//! made the folder is locked: a second run on the same output is refused. In the folder are
 //!
 //! | name | what |
 //! |---|---|
@@ -22,7 +22,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::work::SinkError;
 
-/// The folder of an output that is not whole yet. When it is dropped what is not whole goes, and the folder where nothing is left.
+/// The folder of an output that is not whole yet. When it is dropped what is not whole goes, and the folder where
+/// nothing is left.
 pub(super) struct Unfinished {
     target: PathBuf,
     folder: PathBuf,
@@ -32,8 +33,8 @@ pub(super) struct Unfinished {
 }
 
 impl Unfinished {
-    /// Makes the folder, or takes over and locks what an earlier run left. `keeps` says that whole stretches are to stay when it
-    /// is dropped.
+    /// Makes the folder, or takes over and locks what an earlier run left. `keeps` says that whole stretches are to
+    /// stay when it is dropped.
     ///
     /// # Errors
     /// Where it cannot be made or written to, or another run has the lock.
@@ -41,7 +42,10 @@ impl Unfinished {
         make_parent(target)?;
         let folder = hidden(target, "part")?;
         if folder.symlink_metadata().is_ok_and(|found| !found.is_dir()) {
-            return Err(disk(&folder, io::Error::other("this name is needed for unfinished output, but something else has it")));
+            return Err(disk(
+                &folder,
+                io::Error::other("this name is needed for unfinished output, but something else has it"),
+            ));
         }
         let lock = locked(&folder, target, || {
             match fs::create_dir(&folder) {
@@ -112,8 +116,8 @@ impl Unfinished {
         gone.map_err(|source| disk(&self.target, source))
     }
 
-    /// Puts the file on the disk for good under its final name, in place of what was there. Gives its size in bytes. `mark` may
-    /// write down what it is, right before.
+    /// Puts the file on the disk for good under its final name, in place of what was there. Gives its size in bytes.
+    /// `mark` may write down what it is, right before.
     ///
     /// # Errors
     /// What the disk says; the final name is untouched then.
@@ -136,7 +140,11 @@ impl Unfinished {
     ///
     /// # Errors
     /// [`SinkError::Count`] where there are more or fewer, and what the disk says.
-    pub(super) fn place_folder(&self, frames: u64, mark: impl FnOnce(Placed) -> io::Result<()>) -> Result<u64, SinkError> {
+    pub(super) fn place_folder(
+        &self,
+        frames: u64,
+        mark: impl FnOnce(Placed) -> io::Result<()>,
+    ) -> Result<u64, SinkError> {
         let output = self.output();
         let said = |source| disk(&self.target, source);
         let found = numbered(&output).map_err(said)?;
@@ -177,8 +185,8 @@ impl Unfinished {
         Ok(())
     }
 
-    /// Puts right what a run left that was killed while it put a new folder of frames in place of an old one, and refuses to
-    /// replace a folder that holds anything but frames.
+    /// Puts right what a run left that was killed while it put a new folder of frames in place of an old one, and
+    /// refuses to replace a folder that holds anything but frames.
     ///
     /// # Errors
     /// What stands in the way.
@@ -230,7 +238,8 @@ impl Drop for Unfinished {
 /// Whether a file in the folder is one of those it is for.
 fn is_ours(name: &str) -> bool {
     let numbered = name.strip_suffix(".stretch").or_else(|| name.strip_suffix(".unfinished"));
-    name == "finished" || numbered.is_some_and(|digits| digits.len() >= 6 && digits.bytes().all(|digit| digit.is_ascii_digit()))
+    name == "finished"
+        || numbered.is_some_and(|digits| digits.len() >= 6 && digits.bytes().all(|digit| digit.is_ascii_digit()))
 }
 
 /// The folder of an output that is not whole yet.
@@ -314,7 +323,10 @@ fn locked(path: &Path, target: &Path, open: impl Fn() -> io::Result<File>) -> Re
         match file.try_lock() {
             Ok(()) => {}
             Err(TryLockError::WouldBlock) => {
-                return Err(disk(target, io::Error::other("another run is making this output; wait for it to end or stop it")));
+                return Err(disk(
+                    target,
+                    io::Error::other("another run is making this output; wait for it to end or stop it"),
+                ));
             }
             Err(TryLockError::Error(source)) => return Err(disk(path, source)),
         }

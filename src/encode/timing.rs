@@ -37,7 +37,9 @@ mod tests {
 
     #[test]
     fn a_frame_is_a_whole_number_of_ticks() {
-        for (rate, ticks) in [("24", 24_000), ("25", 25_000), ("30000/1001", 30_000), ("1/2", 1000), ("120000/1001", 120_000)] {
+        for (rate, ticks) in
+            [("24", 24_000), ("25", 25_000), ("30000/1001", 30_000), ("1/2", 1000), ("120000/1001", 120_000)]
+        {
             let fps: FrameRate = rate.parse().unwrap();
             assert_eq!(timescale(fps), ticks, "{rate}");
             assert_eq!(timescale(fps) % fps.numerator(), 0);

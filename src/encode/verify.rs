@@ -10,9 +10,9 @@ use crate::units::{FrameRate, Size};
 /// `profile_idc` of High (ITU-T H.264 A.2.4, from memory).
 const HIGH_PROFILE: i32 = 100;
 
-/// Holds a file read back against what a delivery promises: size, profile, level, tags in container and stream, a frame at
-/// every tick that is due and nowhere else, a key frame often enough; and `sound` of so many samples, or none. Says what is not
-/// right, in one line.
+/// Holds a file read back against what a delivery promises: size, profile, level, tags in container and stream, a frame
+/// at every tick that is due and nowhere else, a key frame often enough; and `sound` of so many samples, or none. Says
+/// what is not right, in one line.
 pub(super) fn as_promised(
     facts: &StreamFacts,
     size: Size,
@@ -49,7 +49,10 @@ pub(super) fn as_promised(
         is(&format!("the duration of packet {index}"), packet.duration, tick)?;
         since_key = if packet.key { 0 } else { since_key + 1 };
         if since_key >= group(fps) {
-            return Err(format!("the finished file is wrong: packet {index} comes at least {} after a key frame", group(fps)));
+            return Err(format!(
+                "the finished file is wrong: packet {index} comes at least {} after a key frame",
+                group(fps)
+            ));
         }
     }
     Ok(())
@@ -81,8 +84,12 @@ mod tests {
     fn right() -> StreamFacts {
         let bt709 = || Some("bt709".to_owned());
         let colour = Colour { primaries: bt709(), transfer: bt709(), matrix: bt709(), range: Some("tv".to_owned()) };
-        let packets =
-            [0, 2, 1, 3, 5, 4].map(|index| PacketFacts { pts: index * 1000, duration: 1000, bytes: 9, key: index == 0 });
+        let packets = [0, 2, 1, 3, 5, 4].map(|index| PacketFacts {
+            pts: index * 1000,
+            duration: 1000,
+            bytes: 9,
+            key: index == 0,
+        });
         StreamFacts {
             size: SIZE,
             codec: "h264".into(),
@@ -126,7 +133,10 @@ mod tests {
             (|facts| facts.stream.range = Some("pc".into()), "the stream's colour"),
             (|facts| facts.time_base = (1, 12_288), "its time base is (1, 12288)"),
             (|facts| facts.start = 1000, "its first time is 1000"),
-            (|facts| facts.packets.iter_mut().for_each(|packet| packet.pts += 1000), "the time of frame 0 is 1000, expected 0"),
+            (
+                |facts| facts.packets.iter_mut().for_each(|packet| packet.pts += 1000),
+                "the time of frame 0 is 1000, expected 0",
+            ),
             (|facts| facts.packets[2].pts = 2000, "the time of frame 1 is 2000, expected 1000"),
             (|facts| facts.packets[1].pts = 2001, "the time of frame 2 is 2001, expected 2000"),
             (|facts| facts.packets.retain(|packet| packet.pts != 3000), "the time of frame 3 is 4000, expected 3000"),

@@ -27,7 +27,9 @@ pub(crate) use footage::{
 pub(crate) use muxer::{Muxer, MuxerSettings};
 pub(crate) use reader::colours;
 pub use reader::{Colour, PacketFacts, SoundTrackFacts, StreamFacts, read_back};
-pub(crate) use sound::{Heard, Resampler, SOUND_BLOCK, SOUND_RATE, SoundEncoder, SoundFacts, SoundSource, sound_encoder_exists};
+pub(crate) use sound::{
+    Heard, Resampler, SOUND_BLOCK, SOUND_RATE, SoundEncoder, SoundFacts, SoundSource, sound_encoder_exists,
+};
 
 use crate::units::FrameRate;
 
@@ -62,8 +64,8 @@ impl Fault {
 
     /// The operating system's error, where that is what went wrong (disk full, no permission).
     pub(crate) fn system(&self) -> Option<std::io::Error> {
-        // Errors of the system are -errno, FFmpeg's own are four-letter tags far below. These two are said by FFmpeg itself
-        // where no system call failed.
+        // Errors of the system are -errno, FFmpeg's own are four-letter tags far below. These two are said by FFmpeg
+        // itself where no system call failed.
         let its_own = self.code == c::AVERROR(c::EINVAL) || self.code == c::AVERROR(c::ENOMEM);
         (!its_own && (-4095..0).contains(&self.code)).then(|| std::io::Error::from_raw_os_error(-self.code))
     }
@@ -107,8 +109,9 @@ fn c_text(text: &str) -> Result<CString, Fault> {
 }
 
 fn rational(numerator: u32, denominator: u32) -> Result<c::AVRational, Fault> {
-    let part =
-        |value: u32| c_int::try_from(value).map_err(|_too_large| Fault::refused(format!("{value} is too large a time base")));
+    let part = |value: u32| {
+        c_int::try_from(value).map_err(|_too_large| Fault::refused(format!("{value} is too large a time base")))
+    };
     Ok(c::AVRational { num: part(numerator)?, den: part(denominator)? })
 }
 

@@ -5,13 +5,14 @@
 //!
 //! ## Decisions
 //!
-//! - libjpeg's classic interface, by `mozjpeg-sys`, because it alone hands out planes row by row and counts its warnings.
-//!   Speeds of the alternatives are in `scripts/bench.md`.
+//! - libjpeg's classic interface, by `mozjpeg-sys`, because it alone hands out planes row by row and counts its
+//!   warnings. Speeds of the alternatives are in `scripts/bench.md`.
 //!
 //! ## Surprises
 //!
-//! - libjpeg keeps tables between files: a still without its own would be decoded with its neighbour's. A component without a
-//!   scan is filled with grey in silence. `mozjpeg-sys` declares `format_message` with 80 bytes; libjpeg writes up to 200.
+//! - libjpeg keeps tables between files: a still without its own would be decoded with its neighbour's. A component
+//!   without a scan is filled with grey in silence. `mozjpeg-sys` declares `format_message` with 80 bytes; libjpeg
+//!   writes up to 200.
 #![expect(unsafe_code, reason = "libjpeg is C; every unsafe block is inside this module")]
 
 mod decode;

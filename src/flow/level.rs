@@ -53,7 +53,10 @@ impl Level {
         }
         for row in 0..BORDER {
             self.values.copy_within(BORDER * stride..(BORDER + 1) * stride, row * stride);
-            self.values.copy_within((BORDER + height - 1) * stride..(BORDER + height) * stride, (BORDER + height + row) * stride);
+            self.values.copy_within(
+                (BORDER + height - 1) * stride..(BORDER + height) * stride,
+                (BORDER + height + row) * stride,
+            );
         }
     }
 
@@ -65,7 +68,9 @@ impl Level {
             let (above, below) = (self.index(0, 2 * y), self.index(0, 2 * y + 1));
             let rows = [above, below].map(|start| self.values[start..start + 2 * into.width].as_chunks::<2>().0);
             let start = into.index(0, y);
-            for (out, (above, below)) in into.values[start..start + into.width].iter_mut().zip(rows[0].iter().zip(rows[1])) {
+            for (out, (above, below)) in
+                into.values[start..start + into.width].iter_mut().zip(rows[0].iter().zip(rows[1]))
+            {
                 *out = 0.25 * (above[0] + above[1] + below[0] + below[1]);
             }
         }
@@ -83,13 +88,20 @@ impl Level {
         for (out, (before, after)) in across[1..count - 1].iter_mut().zip(values.iter().zip(&values[2..])) {
             *out = 0.5 * (after - before);
         }
-        for (out, (before, after)) in down[stride..count - stride].iter_mut().zip(values.iter().zip(&values[2 * stride..])) {
+        for (out, (before, after)) in
+            down[stride..count - stride].iter_mut().zip(values.iter().zip(&values[2 * stride..]))
+        {
             *out = 0.5 * (after - before);
         }
     }
 
     /// The value at a place, with straight lines between pixels; beyond the border, its edge.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "held inside")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "held inside"
+    )]
     pub(super) fn sample(&self, x: f32, y: f32) -> f32 {
         let border = BORDER as f32;
         let x = (x + border).clamp(0.0, (self.stride - 2) as f32);

@@ -1,23 +1,24 @@
 //! Dense optical flow: where everything that one picture shows has gone in another, and what lies between the two.
 //!
-//! In come two lightnesses on one grid; out come, for a moment between them, a way for every pixel and how far it is to be trusted.
-//! The flow is measured both ways by dense inverse search (`search`: Kroeger, Timofte, Dai and Van Gool, *Fast Optical Flow using
-//! Dense Inverse Search*, ECCV 2016, doi:10.1007/978-3-319-46493-0_29), coarse to fine over a pyramid (`level`), and carried to
-//! the moment as Baker, Scharstein, Lewis, Roth, Black and Szeliski do it (`moment`: *A Database and Evaluation Methodology for
-//! Optical Flow*, IJCV 92, 2011, doi:10.1007/s11263-010-0390-2).
+//! In come two lightnesses on one grid; out come, for a moment between them, a way for every pixel and how far it is to
+//! be trusted. The flow is measured both ways by dense inverse search (`search`: Kroeger, Timofte, Dai and Van Gool,
+//! *Fast Optical Flow using Dense Inverse Search*, ECCV 2016, doi:10.1007/978-3-319-46493-0_29), coarse to fine over a
+//! pyramid (`level`), and carried to the moment as Baker, Scharstein, Lewis, Roth, Black and Szeliski do it (`moment`:
+//! *A Database and Evaluation Methodology for Optical Flow*, IJCV 92, 2011, doi:10.1007/s11263-010-0390-2).
 //!
-//! The camera stands still, so most of a picture does not move: nothing that agrees in both pictures to within their noise is
-//! ever given a flow. Pixel `i` is at `i` here, and lengths are pixels of the grid they are measured on.
+//! The camera stands still, so most of a picture does not move: nothing that agrees in both pictures to within their
+//! noise is ever given a flow. Pixel `i` is at `i` here, and lengths are pixels of the grid they are measured on.
 //!
 //! ## Decisions
 //!
-//! - Words: *flow* is where everything one still shows has gone in another, in pixels. *Trust* is how far the flow at a pixel
-//!   is believed, 0 to 1; the rest is the mean. An *invented* frame shows what was between two stills, made by their flow.
-//! - No variational refinement, and half the frame's size from 256 pixels on: on real footage that found more than the full
-//!   size did, at a quarter of the cost.
-//! - Trust is the product of two doubts: forward and backward flow disagree, or the stills are no more alike along the way
-//!   than in place (over 5 × 5 pixels, a brightness change of the whole picture set aside, less the noise). Without trust the
-//!   frame is the mean, to the bit, so still ground is never worse than `"mix"`.
+//! - Words: *flow* is where everything one still shows has gone in another, in pixels. *Confidence* is how far the flow
+//!   at a pixel is believed, 0 to 1; the rest is the mean. An *invented* frame shows what was between two stills, made
+//!   by their flow.
+//! - No variational refinement, and half the frame's size from 256 pixels on: on real footage that found more than the
+//!   full size did, at a quarter of the cost.
+//! - Confidence is the product of two doubts: forward and backward flow disagree, or the stills are no more alike along
+//!   the way than in place (over 5 × 5 pixels, a brightness change of the whole picture set aside, less the noise).
+//!   Without confidence the frame is the mean, to the bit, so still ground is never worse than `"mix"`.
 
 mod level;
 mod moment;
@@ -33,8 +34,8 @@ use level::Level;
 use moment::Moment;
 use search::{Field, Search};
 
-/// Pictures at least this wide or high are measured at half their size: what moves there is larger than a patch, and a way is
-/// still found to a fraction of a pixel.
+/// Pictures at least this wide or high are measured at half their size: what moves there is larger than a patch, and a
+/// way is still found to a fraction of a pixel.
 const HALVED_FROM: u32 = 256;
 
 /// The shorter side of the coarsest pictures is at least this long.
@@ -43,8 +44,8 @@ const COARSEST: usize = 12;
 /// Levels at the most: what moves by a quarter of the largest frame's width is found.
 const LEVELS: usize = 8;
 
-/// Two pictures, the flow between them, and what lies between them at a moment. Owns every buffer, and allocates only where a
-/// picture is larger than any before.
+/// Two pictures, the flow between them, and what lies between them at a moment. Owns every buffer, and allocates only
+/// where a picture is larger than any before.
 #[derive(Debug, Default)]
 pub struct Flow {
     /// How many pixels of the pictures lie in one of the finest level, along one axis: 1 or 2.
@@ -138,14 +139,14 @@ impl Flow {
         Some((start + 0.5) * step - 0.5..(end + 0.5) * step - 0.5)
     }
 
-    /// At a place of the pictures, at the moment settled: the way of what is there, from the first picture to the second, and
-    /// how far it is to be trusted, 0 to 1. Where that is 0 there is nothing better than the mean of both.
+    /// At a place of the pictures, at the moment settled: the way of what is there, from the first picture to the
+    /// second, and how far it is to be trusted, 0 to 1. Where that is 0 there is nothing better than the mean of both.
     #[must_use]
     pub fn way(&self, x: f32, y: f32) -> Way {
         #[expect(clippy::cast_precision_loss, reason = "1 or 2")]
         let step = self.step.max(1) as f32;
-        let (u, v, trust) = self.moment.sample((x + 0.5) / step - 0.5, (y + 0.5) / step - 0.5);
-        Way { across: u * step, down: v * step, trust }
+        let (u, v, confidence) = self.moment.sample((x + 0.5) / step - 0.5, (y + 0.5) / step - 0.5);
+        Way { across: u * step, down: v * step, confidence }
     }
 }
 
@@ -157,7 +158,7 @@ pub struct Way {
     /// Pixels it goes down.
     pub down: f32,
     /// From 0, where both pictures do not agree about it, to 1.
-    pub trust: f32,
+    pub confidence: f32,
 }
 
 impl Unlike {

@@ -1,9 +1,10 @@
-//! What is between two pictures at a moment: the flow carried there (Baker et al. 2011), and how far it is to be trusted.
+//! What is between two pictures at a moment: the flow carried there (Baker et al. 2011), and how far it is to be
+//! trusted.
 //!
-//! Every pixel of either picture takes its way with it to where it is at that moment; where several come to one place, the one
-//! that is most alike at both ends stays. Trust is lost where nothing comes (what neither picture shows there), where the flows
-//! from both pictures say different things (what one of them hides), and where the pictures along the way are no more alike than
-//! where they are (what has not moved, and what the flow got wrong).
+//! Every pixel of either picture takes its way with it to where it is at that moment; where several come to one place,
+//! the one that is most alike at both ends stays. Confidence is lost where nothing comes (what neither picture shows
+//! there), where the flows from both pictures say different things (what one of them hides), and where the pictures
+//! along the way are no more alike than where they are (what has not moved, and what the flow got wrong).
 
 use super::Unlike;
 use std::ops::Range;
@@ -11,7 +12,7 @@ use std::ops::Range;
 use super::level::Level;
 use super::search::Field;
 
-/// Lengths over which likeness is measured and trust is softened, in pixels, odd.
+/// Lengths over which likeness is measured and confidence is softened, in pixels, odd.
 const LIKE: usize = 5;
 const SOFT: usize = 5;
 
@@ -22,14 +23,14 @@ const OFF: f32 = 0.2;
 const AGREE: f32 = 1.5;
 const AGREE_BY_LENGTH: f32 = 0.4;
 
-/// The ways at a moment and their trust.
+/// The ways at a moment and their confidence.
 #[derive(Debug, Default)]
 pub(super) struct Moment {
     width: usize,
     height: usize,
     ways: Vec<[f32; 2]>,
-    trust: Vec<f32>,
-    /// By row: the pixels outside of which there is no trust.
+    confidence: Vec<f32>,
+    /// By row: the pixels outside of which there is no confidence.
     spans: Vec<Range<usize>>,
     /// How unlike the pictures are where they are, along the way kept, and along the one tried.
     unmoved: Vec<f32>,
@@ -48,8 +49,8 @@ impl Moment {
         let count = self.width * self.height;
         self.ways.clear();
         self.ways.resize(count, [0.0; 2]);
-        self.trust.clear();
-        self.trust.resize(count, 0.0);
+        self.confidence.clear();
+        self.confidence.resize(count, 0.0);
         self.kept.clear();
         self.kept.resize(count, f32::INFINITY);
         self.unlike_along(pictures, apart, moment, |_| [0.0; 2]);
@@ -69,7 +70,7 @@ impl Moment {
             self.arrived = arrived;
         }
         let (width, noise) = (self.width, apart.noise);
-        for (at, (trust, way)) in self.trust.iter_mut().zip(&self.ways).enumerate() {
+        for (at, (confidence, way)) in self.confidence.iter_mut().zip(&self.ways).enumerate() {
             if *way == [0.0; 2] {
                 continue;
             }
@@ -83,24 +84,30 @@ impl Moment {
             let back = flows[1].sample(x + (1.0 - moment) * way[0], y + (1.0 - moment) * way[1]);
             let off = (there[0] - way[0]).hypot(there[1] - way[1]).max((back[0] + way[0]).hypot(back[1] + way[1]));
             let agreed = (2.0 - off / (AGREE + AGREE_BY_LENGTH * way[0].hypot(way[1]))).clamp(0.0, 1.0);
-            *trust = gain.min(1.0) * agreed;
+            *confidence = gain.min(1.0) * agreed;
         }
-        mean_around(&mut self.trust, self.width, SOFT, &mut self.sums);
+        mean_around(&mut self.confidence, self.width, SOFT, &mut self.sums);
         self.spans.clear();
-        self.spans.extend(self.trust.chunks_exact(self.width).map(|row| {
-            let first = row.iter().position(|trust| *trust > 0.0);
-            let last = row.iter().rposition(|trust| *trust > 0.0);
+        self.spans.extend(self.confidence.chunks_exact(self.width).map(|row| {
+            let first = row.iter().position(|confidence| *confidence > 0.0);
+            let last = row.iter().rposition(|confidence| *confidence > 0.0);
             first.zip(last).map_or(0..0, |(first, last)| first..last + 1)
         }));
     }
 
-    /// The places of a row, between pixels too, outside of which there is no trust: none where there is none at all.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "held inside")]
+    /// The places of a row, between pixels too, outside of which there is no confidence: none where there is none at
+    /// all.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "held inside"
+    )]
     pub(super) fn span(&self, y: f32) -> Option<Range<f32>> {
         let row = y.clamp(0.0, (self.height - 1) as f32) as usize;
         let spans = self.spans[row..(row + 2).min(self.height)].iter().filter(|span| !span.is_empty());
         let (first, end) = spans.fold((usize::MAX, 0), |(first, end), span| (first.min(span.start), end.max(span.end)));
-        // An edge's trust goes on beyond it.
+        // An edge's confidence goes on beyond it.
         let from = if first == 0 { f32::NEG_INFINITY } else { first as f32 - 1.0 };
         let to = if end == self.width { f32::INFINITY } else { end as f32 };
         (end > 0).then_some(from..to)
@@ -129,10 +136,17 @@ impl Moment {
     }
 
     /// Carries the ways of a picture to the moment, into `arrived`.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_precision_loss, reason = "pixels of a picture, held inside")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_precision_loss,
+        reason = "pixels of a picture, held inside"
+    )]
     fn carry(&mut self, pictures: [&Level; 2], flow: &Field, apart: Unlike, moment: f32, from_first: bool) {
-        let (own, other, gone, sign) =
-            if from_first { (pictures[0], pictures[1], moment, 1.0) } else { (pictures[1], pictures[0], 1.0 - moment, -1.0) };
+        let (own, other, gone, sign) = if from_first {
+            (pictures[0], pictures[1], moment, 1.0)
+        } else {
+            (pictures[1], pictures[0], 1.0 - moment, -1.0)
+        };
         let count = self.width * self.height;
         self.tried.clear();
         for y in 0..self.height {
@@ -170,8 +184,13 @@ impl Moment {
         }
     }
 
-    /// The way and its trust at a place, with straight lines between pixels; beyond the edges, theirs.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "held inside")]
+    /// The way and its confidence at a place, with straight lines between pixels; beyond the edges, theirs.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "held inside"
+    )]
     pub(super) fn sample(&self, x: f32, y: f32) -> (f32, f32, f32) {
         let (x, y) = (x.clamp(0.0, (self.width - 1) as f32), y.clamp(0.0, (self.height - 1) as f32));
         let (column, row) = (x as usize, y as usize);
@@ -183,14 +202,14 @@ impl Moment {
             (next_row * self.width + column, (1.0 - right) * below),
             (next_row * self.width + next_column, right * below),
         ];
-        let trust = at.iter().map(|(at, weight)| weight * self.trust[*at]).sum::<f32>();
+        let confidence = at.iter().map(|(at, weight)| weight * self.confidence[*at]).sum::<f32>();
         // Most of a picture stands still.
-        if trust == 0.0 {
+        if confidence == 0.0 {
             return (0.0, 0.0, 0.0);
         }
-        at.into_iter().fold((0.0, 0.0, trust), |(u, v, trust), (at, weight)| {
+        at.into_iter().fold((0.0, 0.0, confidence), |(u, v, confidence), (at, weight)| {
             let way = self.ways[at];
-            (u + weight * way[0], v + weight * way[1], trust)
+            (u + weight * way[0], v + weight * way[1], confidence)
         })
     }
 }

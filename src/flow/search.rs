@@ -1,6 +1,6 @@
-//! Dense inverse search (Kroeger et al. 2016): small patches look for their like by gradient descent on the squared difference,
-//! their means set aside, from the best of what the coarser level, the neighbours and standing still propose; pixels take the mean
-//! of the patches over them, weighted by how well each explains the pixel.
+//! Dense inverse search (Kroeger et al. 2016): small patches look for their like by gradient descent on the squared
+//! difference, their means set aside, from the best of what the coarser level, the neighbours and standing still
+//! propose; pixels take the mean of the patches over them, weighted by how well each explains the pixel.
 //!
 //! *Inverse*: slopes are those of the patch, not of what it is compared with, so that a patch's matrix is made once.
 
@@ -40,7 +40,12 @@ impl Field {
     }
 
     /// The way at a place, with straight lines between pixels; beyond the edges, theirs.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "held inside")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "held inside"
+    )]
     pub(super) fn sample(&self, x: f32, y: f32) -> [f32; 2] {
         let (x, y) = (x.clamp(0.0, (self.width - 1) as f32), y.clamp(0.0, (self.height - 1) as f32));
         let (column, row) = (x as usize, y as usize);
@@ -92,8 +97,8 @@ impl Search {
         self.coarser = coarser;
     }
 
-    /// Finds a way for every patch of a level: once from the top left corner on, where the patches to the left and above propose
-    /// theirs, and once back, where those to the right and below do.
+    /// Finds a way for every patch of a level: once from the top left corner on, where the patches to the left and
+    /// above propose theirs, and once back, where those to the right and below do.
     fn seek_level(&mut self, pictures: [&Level; 2], alike: f32, coarser: Option<&Field>) {
         let [first, second] = pictures;
         first.slopes(&mut self.across, &mut self.down);
@@ -115,8 +120,11 @@ impl Search {
                 if unmoved <= alike * AREA_F {
                     continue;
                 }
-                let mut best =
-                    if back { (self.ways[patch], template.unlike(second, place, self.ways[patch])) } else { ([0.0; 2], unmoved) };
+                let mut best = if back {
+                    (self.ways[patch], template.unlike(second, place, self.ways[patch]))
+                } else {
+                    ([0.0; 2], unmoved)
+                };
                 let found = best.0;
                 let mut propose = |way: [f32; 2]| {
                     if way != best.0 {
@@ -210,9 +218,11 @@ fn differ(template: &[f32; AREA], second: &Level, place: [usize; 2], way: [f32; 
     let mut mean = 0.0;
     for (down, (out, template)) in out.chunks_exact_mut(PATCH).zip(template.chunks_exact(PATCH)).enumerate() {
         let at = (row + down) * second.stride + column;
-        let (above, under) = (&second.values[at..=at + PATCH], &second.values[at + second.stride..=at + second.stride + PATCH]);
+        let (above, under) =
+            (&second.values[at..=at + PATCH], &second.values[at + second.stride..=at + second.stride + PATCH]);
         for i in 0..PATCH {
-            let there = above[i] * weights[0] + above[i + 1] * weights[1] + under[i] * weights[2] + under[i + 1] * weights[3];
+            let there =
+                above[i] * weights[0] + above[i + 1] * weights[1] + under[i] * weights[2] + under[i + 1] * weights[3];
             out[i] = there - template[i];
         }
         mean += out.iter().sum::<f32>();
@@ -229,7 +239,8 @@ impl Template {
             inverse: None,
         };
         let sum = |values: &[f32; AREA]| values.iter().sum::<f32>();
-        let product = |one: &[f32; AREA], other: &[f32; AREA]| one.iter().zip(other).map(|(one, other)| one * other).sum::<f32>();
+        let product =
+            |one: &[f32; AREA], other: &[f32; AREA]| one.iter().zip(other).map(|(one, other)| one * other).sum::<f32>();
         let (across, down) = (sum(&template.across), sum(&template.down));
         let xx = product(&template.across, &template.across) - across * across / AREA_F;
         let xy = product(&template.across, &template.down) - across * down / AREA_F;

@@ -97,10 +97,11 @@ fn measured(size: Size, motion: Motion, second: impl Fn(f64) -> f64) -> Flow {
 const SMALL: Size = Size { width: 200, height: 150 };
 const LARGE: Size = Size { width: 400, height: 300 };
 
-// OpenCV 5.0.0 (the PyPI wheel opencv-python-headless), `DISOpticalFlow` at its preset "medium" and `calcOpticalFlowFarneback(a, b,
-// None, 0.5, 5, 13, 10, 5, 1.1, 0)`, on the very same pictures made by NumPy from the same formula, over the same pixels, forwards:
-// the means of the distances from the truth. The search of the former is followed by a refinement that turns and zooms gain from, and
-// ours is not: there it is two and a half times as far off.
+// OpenCV 5.0.0 (the PyPI wheel opencv-python-headless), `DISOpticalFlow` at its preset "medium" and
+// `calcOpticalFlowFarneback(a, b, None, 0.5, 5, 13, 10, 5, 1.1, 0)`, on the very same pictures made by NumPy from the
+// same formula, over the same pixels, forwards: the means of the distances from the truth. The search of the former is
+// followed by a refinement that turns and zooms gain from, and ours is not: there it is two and a half times as far
+// off.
 #[test]
 fn shifts_are_found_as_opencv_finds_them_and_turns_and_zooms_to_an_eighth_of_a_pixel() {
     let cases = [
@@ -132,20 +133,21 @@ fn a_change_of_brightness_or_contrast_moves_nothing_and_hides_no_motion() {
         let mut flow = measured(SMALL, motion, change);
         let [forwards, backwards] = off(&flow, SMALL, motion);
         flow.settle(0.5);
-        let trust = mean_trust(&flow, MARGIN..SMALL.width - MARGIN, MARGIN..SMALL.height - MARGIN);
+        let confidence = mean_confidence(&flow, MARGIN..SMALL.width - MARGIN, MARGIN..SMALL.height - MARGIN);
         let mut still = measured(SMALL, Motion::shift(0.0, 0.0), change);
         still.settle(0.5);
-        let none = mean_trust(&still, 0..SMALL.width, 0..SMALL.height);
-        println!("{name}: {forwards:.4} and {backwards:.4} px off, trusted {trust:.3}; standing still {none:.4}");
-        assert!(forwards < 0.13 && backwards < 0.13 && trust > 0.8, "{name}: {forwards} {backwards} {trust}");
+        let none = mean_confidence(&still, 0..SMALL.width, 0..SMALL.height);
+        println!("{name}: {forwards:.4} and {backwards:.4} px off, trusted {confidence:.3}; standing still {none:.4}");
+        assert!(forwards < 0.13 && backwards < 0.13 && confidence > 0.8, "{name}: {forwards} {backwards} {confidence}");
         assert!(none < 0.02, "{name}: {none}");
     }
 }
 
-fn mean_trust(flow: &Flow, across: std::ops::Range<u32>, down: std::ops::Range<u32>) -> f64 {
+fn mean_confidence(flow: &Flow, across: std::ops::Range<u32>, down: std::ops::Range<u32>) -> f64 {
     let pixels = across.len() * down.len();
     #[expect(clippy::cast_precision_loss, reason = "pixels")]
-    let sum = down.flat_map(|y| across.clone().map(move |x| f64::from(flow.way(x as f32, y as f32).trust))).sum::<f64>();
+    let sum =
+        down.flat_map(|y| across.clone().map(move |x| f64::from(flow.way(x as f32, y as f32).confidence))).sum::<f64>();
     #[expect(clippy::cast_precision_loss, reason = "pixels")]
     let mean = sum / pixels as f64;
     mean
@@ -173,7 +175,13 @@ fn made(flow: &mut Flow, size: Size, pictures: [&[f32]; 2], moment: f32) -> (Vec
 }
 
 /// Mean squared difference over a part.
-fn squared(one: &[f32], other: &[f32], size: Size, across: std::ops::Range<usize>, down: std::ops::Range<usize>) -> f64 {
+fn squared(
+    one: &[f32],
+    other: &[f32],
+    size: Size,
+    across: std::ops::Range<usize>,
+    down: std::ops::Range<usize>,
+) -> f64 {
     let count = across.len() * down.len();
     let at = down.flat_map(|y| across.clone().map(move |x| y * size.width as usize + x));
     #[expect(clippy::cast_precision_loss, reason = "pixels")]
@@ -195,9 +203,9 @@ fn what_a_block_hides_and_lays_bare_falls_back_to_the_mean_and_the_block_is_wher
             let error = |of: &[f32]| squared(of, &truth, size, across.clone(), down.clone());
             10.0 * (error(&mean) / error(&out)).log10()
         });
-        // The ground far from the block, and the middles of the two strips of ground that only one picture shows, to the left
-        // and to the right of where the block is now.
-        let ground = mean_trust(&flow, 220..380, 20..280);
+        // The ground far from the block, and the middles of the two strips of ground that only one picture shows, to
+        // the left and to the right of where the block is now.
+        let ground = mean_confidence(&flow, 220..380, 20..280);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pixels")]
         let along = (24.0 * moment) as u32;
         let strips = [60 + along / 2 - 2..60 + along / 2 + 2, 142 + along / 2 - 2..142 + along / 2 + 2];
@@ -206,18 +214,21 @@ fn what_a_block_hides_and_lays_bare_falls_back_to_the_mean_and_the_block_is_wher
             let error = |of: &[f32]| squared(of, &truth, size, across.clone(), 50..100);
             10.0 * (error(&mean) / error(&out)).log10()
         });
-        let strips = strips.map(|strip| mean_trust(&flow, strip, 50..100));
-        let block = mean_trust(&flow, 90..124, 46..104);
+        let strips = strips.map(|strip| mean_confidence(&flow, strip, 50..100));
+        let block = mean_confidence(&flow, 90..124, 46..104);
         println!(
-            "at {moment}: {gains:?} dB; trust {block:.2} in the block, {strips:?} at its sides, {gained:?} dB there, {ground:.4} elsewhere"
+            "at {moment}: {gains:?} dB; confidence {block:.2} in the block, {strips:?} at its sides, {gained:?} dB there, {ground:.4} elsewhere"
         );
         assert!(gains[0] > 15.0 && gains[1] > 3.0, "{gains:?}");
         assert!(block > 0.95 && ground == 0.0, "{block} {ground}");
         if moment == 0.5 {
-            assert!(strips.iter().all(|trust| *trust < 0.65), "{strips:?}");
+            assert!(strips.iter().all(|confidence| *confidence < 0.65), "{strips:?}");
             assert!(gained.iter().all(|gained| *gained > 0.0), "{gained:?}");
         }
-        assert!(squared(&out, &mean, size, 220..380, 20..280) == 0.0, "ground that stands still is the mean, to the bit");
+        assert!(
+            squared(&out, &mean, size, 220..380, 20..280) == 0.0,
+            "ground that stands still is the mean, to the bit"
+        );
     }
 }
 
@@ -250,7 +261,8 @@ fn flat_noisy_and_equal_pictures_give_the_mean_and_no_numbers_that_are_none() {
     // Nothing to find, and nothing in common.
     let (out, _) = made(&mut Flow::new(), size, [&flat(255.0), &textured], 0.5);
     assert!(out.iter().all(|value| value.is_finite()));
-    let pairs = [(flat(0.0), flat(0.0)), (flat(16.0), flat(235.0)), (textured.clone(), textured.clone()), (noisy(), noisy())];
+    let pairs =
+        [(flat(0.0), flat(0.0)), (flat(16.0), flat(235.0)), (textured.clone(), textured.clone()), (noisy(), noisy())];
     let mut flow = Flow::new();
     for (at, (first, second)) in pairs.iter().enumerate() {
         let (out, mean) = made(&mut flow, size, [first, second], 0.5);
@@ -273,7 +285,10 @@ fn pictures_smaller_than_a_patch_are_no_trouble_whatever_came_before() {
             first.iter().chain(&second).copied().fold(0.0, f32::max),
         );
         let overshoot = 0.25 * (most - least);
-        assert!(out.iter().all(|value| (least - overshoot..=most + overshoot).contains(value)), "{size:?}: {out:?} of {mean:?}");
+        assert!(
+            out.iter().all(|value| (least - overshoot..=most + overshoot).contains(value)),
+            "{size:?}: {out:?} of {mean:?}"
+        );
     }
 }
 

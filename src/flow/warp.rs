@@ -15,8 +15,8 @@ pub struct Lattice {
     pub shift: f32,
 }
 
-/// Takes a row of a plane from the mean of two stills, which it holds, towards what the flow says is there at the moment it is
-/// settled at: where that is not trusted, the mean stays as it is, to the bit.
+/// Takes a row of a plane from the mean of two stills, which it holds, towards what the flow says is there at the
+/// moment it is settled at: where that is not trusted, the mean stays as it is, to the bit.
 ///
 /// # Panics
 /// If a plane does not have the number of samples that its lattice says.
@@ -29,14 +29,14 @@ pub fn warp_row(flow: &Flow, moment: f32, lattice: Lattice, planes: [&[f32]; 2],
     let (first, end) = (sample(span.start), (sample(span.end) + 1).min(out.len()));
     for (x, out) in out.iter_mut().enumerate().take(end).skip(first) {
         let way = flow.way(x as f32 * lattice.step, y.mul_add(lattice.step, lattice.shift));
-        if way.trust == 0.0 {
+        if way.confidence == 0.0 {
             continue;
         }
         let (across, down) = (way.across / lattice.step, way.down / lattice.step);
         let first = cubic(planes[0], lattice, x as f32 - moment * across, y - moment * down);
         let second = cubic(planes[1], lattice, x as f32 + (1.0 - moment) * across, y + (1.0 - moment) * down);
         let made = first + (second - first) * moment;
-        *out += (made - *out) * way.trust;
+        *out += (made - *out) * way.confidence;
     }
 }
 
@@ -53,7 +53,8 @@ fn cubic(plane: &[f32], lattice: Lattice, x: f32, y: f32) -> f32 {
     let (x, y) = (x.clamp(0.0, (lattice.width - 1) as f32), y.clamp(0.0, (lattice.height - 1) as f32));
     let (column, row) = (x as usize, y as usize);
     let (across, down) = (weights(x - column as f32), weights(y - row as f32));
-    let columns = [column.saturating_sub(1), column, (column + 1).min(lattice.width - 1), (column + 2).min(lattice.width - 1)];
+    let columns =
+        [column.saturating_sub(1), column, (column + 1).min(lattice.width - 1), (column + 2).min(lattice.width - 1)];
     let rows = [row.saturating_sub(1), row, (row + 1).min(lattice.height - 1), (row + 2).min(lattice.height - 1)];
     rows.into_iter().zip(down).fold(0.0, |sum, (row, down)| {
         let row = &plane[row * lattice.width..(row + 1) * lattice.width];

@@ -34,8 +34,8 @@ pub(super) enum Within {
     Part { row: usize, from: usize, to: usize },
 }
 
-/// How far from the amount a block may be and still be off by it: what is added to all blocks is the same for all, however much it
-/// is …
+/// How far from the amount a block may be and still be off by it: what is added to all blocks is the same for all,
+/// however much it is …
 pub(super) fn allowed(by: f32) -> f32 {
     2.0_f32.max(0.3 * by.abs()).min(0.45 * by.abs()).min(5.0)
 }
@@ -125,7 +125,9 @@ impl Case<'_> {
                     Vec::new()
                 }
             }
-            Within::Rows { from, to, .. } => view.off[view.first(from) * view.width..view.first(to) * view.width].to_vec(),
+            Within::Rows { from, to, .. } => {
+                view.off[view.first(from) * view.width..view.first(to) * view.width].to_vec()
+            }
             Within::Part { row, from, to } => part(row, from, to),
         }
     }
@@ -134,7 +136,8 @@ impl Case<'_> {
     fn above(&self) -> Vec<f32> {
         let view = self.view;
         if self.row > 0 {
-            return view.off[view.first(self.row.saturating_sub(2)) * view.width..view.first(self.row) * view.width].to_vec();
+            return view.off[view.first(self.row.saturating_sub(2)) * view.width..view.first(self.row) * view.width]
+                .to_vec();
         }
         if self.column > 2 { view.line(0)[..self.column * view.blocks[0]].to_vec() } else { Vec::new() }
     }

@@ -1,9 +1,9 @@
 //! One still against two neighbours: is there a place from which on its level or its colours are another's?
 //!
-//! What differs from both neighbours is laid out in the order of coding. Damage begins at one unit and lasts to the next restart
-//! marker or to the end, always by the same amount; the blocks on either side of where it begins and ends lie along the edges of
-//! two rows of units, with a corner where it begins within a row. That corner, and the evenness of the amount, tell it from
-//! light, shadows and passers-by: what begins with a whole row of units is left alone.
+//! What differs from both neighbours is laid out in the order of coding. Damage begins at one unit and lasts to the
+//! next restart marker or to the end, always by the same amount; the blocks on either side of where it begins and ends
+//! lie along the edges of two rows of units, with a corner where it begins within a row. That corner, and the evenness
+//! of the amount, tell it from light, shadows and passers-by: what begins with a whole row of units is left alone.
 
 #![expect(clippy::cast_precision_loss, reason = "counts of blocks")]
 
@@ -18,8 +18,8 @@ const KNOWN_FOR_MEAN: f32 = 0.7;
 /// Parts of a row that are looked at first.
 const PARTS: usize = 8;
 
-/// Finds where `this` ceases to belong to the scene that `before` and `after` show, if it does: two other stills of the same
-/// camera, the nearest there are. None where all of it belongs, or where the three are not laid out alike.
+/// Finds where `this` ceases to belong to the scene that `before` and `after` show, if it does: two other stills of the
+/// same camera, the nearest there are. None where all of it belongs, or where the three are not laid out alike.
 #[must_use]
 pub fn judge(this: &Means, before: &Means, after: &Means) -> Option<Break> {
     if !this.is_like(before) || !this.is_like(after) {
@@ -57,7 +57,8 @@ pub fn judge(this: &Means, before: &Means, after: &Means) -> Option<Break> {
     best.or_else(|| lost(this, [before, after]))
 }
 
-/// Whether a still that differs from its neighbours' mean does so from each of them, and is not beside one that is damaged.
+/// Whether a still that differs from its neighbours' mean does so from each of them, and is not beside one that is
+/// damaged.
 fn differs_from_both(this: &Means, others: [&Means; 2], component: usize, found: &Break) -> bool {
     others.into_iter().all(|other| {
         let view = View::new(this, [other; 2], component, Ask::Outside);
@@ -66,7 +67,8 @@ fn differs_from_both(this: &Means, others: [&Means; 2], component: usize, found:
     })
 }
 
-/// Rows of units in which damage may begin, by the means of a few parts of each row: nearly always none, which costs little.
+/// Rows of units in which damage may begin, by the means of a few parts of each row: nearly always none, which costs
+/// little.
 fn suspects(this: &Means, others: [&Means; 2], component: usize, ask: Ask) -> Option<Vec<usize>> {
     let kind = kind(this, component);
     let spread = spread(ask, kind);
@@ -80,9 +82,11 @@ fn suspects(this: &Means, others: [&Means; 2], component: usize, ask: Ask) -> Op
         std::array::from_fn(|part| {
             let columns = row * width + part * width / PARTS..row * width + (part + 1) * width / PARTS;
             let count = columns.len() as f32;
-            let (this, before, after) = (&plane.values[columns.clone()], &before.values[columns.clone()], &after.values[columns]);
+            let (this, before, after) =
+                (&plane.values[columns.clone()], &before.values[columns.clone()], &after.values[columns]);
             let blocks = this.iter().zip(before).zip(after);
-            let sum: i32 = blocks.map(|((this, before), after)| i32::from(off(ask, spread, *this, *before, *after))).sum();
+            let sum: i32 =
+                blocks.map(|((this, before), after)| i32::from(off(ask, spread, *this, *before, *after))).sum();
             sum as f32 / count / f32::from(SCALE)
         })
     };
@@ -99,7 +103,8 @@ fn suspects(this: &Means, others: [&Means; 2], component: usize, ask: Ask) -> Op
             let (from, to) = (row.saturating_sub(1), row + reach.saturating_sub(1));
             to < this.down && from < to && jumps(from, to) * 2 >= PARTS
         });
-        long || (this.restart > 0 && ((row > 0 && jumps(row - 1, row) >= 1) || (row + 1 < this.down && jumps(row, row + 1) >= 1)))
+        long || (this.restart > 0
+            && ((row > 0 && jumps(row - 1, row) >= 1) || (row + 1 < this.down && jumps(row, row + 1) >= 1)))
     };
     let rows: Vec<usize> = (0..this.down).filter(|row| suspect(*row)).collect();
     (!rows.is_empty()).then_some(rows)

@@ -32,7 +32,8 @@ enum State {
     #[default]
     Waiting,
     Here(Arc<Means>),
-    /// Its still cannot be decoded, or is too unlike the others to be compared; or everyone has been called who might ask it.
+    /// Its still cannot be decoded, or is too unlike the others to be compared; or everyone has been called who might
+    /// ask it.
     Gone,
 }
 
@@ -90,7 +91,8 @@ impl Jury {
     /// Stills that have come and have not been called yet.
     #[must_use]
     pub fn waiting(&self) -> Vec<SlotIndex> {
-        let here = self.slots.iter().zip(&self.seats).filter(|(_, seat)| !seat.called && matches!(seat.state, State::Here(_)));
+        let here =
+            self.slots.iter().zip(&self.seats).filter(|(_, seat)| !seat.called && matches!(seat.state, State::Here(_)));
         here.map(|(slot, _)| *slot).collect()
     }
 

@@ -1,9 +1,10 @@
-//! Whether the scene is gone from some unit on: what the rest shows has nothing to do with what the neighbours show there.
+//! Whether the scene is gone from some unit on: what the rest shows has nothing to do with what the neighbours show
+//! there.
 //!
-//! Codecs of pictures lose their way with the first wrong byte, and what they make up lasts to the end of what is coded together:
-//! a tile, or the picture. It is told from things that come before the camera by two signs: from block to block it rises and falls
-//! as the neighbours do not, though they agree with each other; and it fills every row from edge to edge, beginning within a row
-//! or two of units.
+//! Codecs of pictures lose their way with the first wrong byte, and what they make up lasts to the end of what is coded
+//! together: a tile, or the picture. It is told from things that come before the camera by two signs: from block to
+//! block it rises and falls as the neighbours do not, though they agree with each other; and it fills every row from
+//! edge to edge, beginning within a row or two of units.
 
 #![expect(clippy::cast_precision_loss, reason = "counts of blocks")]
 #![expect(clippy::cast_possible_truncation, reason = "a few codes, a share of units, correlations")]
@@ -12,8 +13,8 @@ use super::breaks::Break;
 use super::case::SMALLEST;
 use super::means::{Means, Plane, SCALE};
 
-/// A block has changed where it lies outside what the neighbours span by so many codes, and so many times what they usually differ
-/// by.
+/// A block has changed where it lies outside what the neighbours span by so many codes, and so many times what they
+/// usually differ by.
 const CHANGED: (f32, f32) = (2.0, 3.0);
 /// It says nothing where they differ by more, reckoned the same way.
 const SPREAD: (f32, f32) = (6.0, 6.0);
@@ -75,8 +76,13 @@ impl<'a> Scene<'a> {
             return None;
         }
         let step = (this.values.len() / SAMPLES).max(1);
-        let mut apart: Vec<u16> =
-            before.values.iter().zip(&after.values).step_by(step).map(|(before, after)| before.abs_diff(*after)).collect();
+        let mut apart: Vec<u16> = before
+            .values
+            .iter()
+            .zip(&after.values)
+            .step_by(step)
+            .map(|(before, after)| before.abs_diff(*after))
+            .collect();
         let middle = apart.len() / 2;
         let usual = f32::from(*apart.select_nth_unstable(middle).1);
         let bar = |(codes, times): (f32, f32)| (codes * f32::from(SCALE)).max(times * usual) as u16;
@@ -138,12 +144,14 @@ impl<'a> Scene<'a> {
         let order: Vec<usize> = (0..self.across * self.down).collect();
         let begin = self.beginning(&order);
         let (row, column) = (begin / self.across, begin % self.across);
-        // From the first row on there is little to tell it from a cut, and from a whole row on from what is held before the lens.
+        // From the first row on there is little to tell it from a cut, and from a whole row on from what is held before
+        // the lens.
         if row == 0 || column == 0 || order.len() - begin < (self.across * 6).div_ceil(5) {
             return None;
         }
         let blurred = if self.planes[0].blocks_down >= 4 { 1 } else { BLURRED };
-        let above = row.checked_sub(blurred).map_or(0.0, |row| self.share(row * self.across..(row + 1) * self.across).0);
+        let above =
+            row.checked_sub(blurred).map_or(0.0, |row| self.share(row * self.across..(row + 1) * self.across).0);
         let edge_to_edge = |row: usize| {
             let part = |part: usize| {
                 let column = |part: usize| row * self.across + part * self.across / PARTS;
@@ -161,9 +169,11 @@ impl<'a> Scene<'a> {
         self.told(&order, begin, SHARES.1)
     }
 
-    /// As in the picture, tile by tile: around what is lost nothing has changed, and no thing has the shape of a tile's end.
+    /// As in the picture, tile by tile: around what is lost nothing has changed, and no thing has the shape of a tile's
+    /// end.
     fn lost_in_tile(&self, [wide, high]: [usize; 2]) -> Option<Break> {
-        let tiles = (0..self.down).step_by(high).flat_map(|top| (0..self.across).step_by(wide).map(move |left| (left, top)));
+        let tiles =
+            (0..self.down).step_by(high).flat_map(|top| (0..self.across).step_by(wide).map(move |left| (left, top)));
         tiles.into_iter().find_map(|(left, top)| {
             let (right, bottom) = ((left + wide).min(self.across), (top + high).min(self.down));
             let order: Vec<usize> =
@@ -172,10 +182,12 @@ impl<'a> Scene<'a> {
             if order.len() - begin < self.fewest() {
                 return None;
             }
-            let beside = (top..bottom)
-                .flat_map(|row| [left.checked_sub(1), (right < self.across).then_some(right)].map(|column| (row, column)));
-            let over = (left..right)
-                .flat_map(|column| [top.checked_sub(1), (bottom < self.down).then_some(bottom)].map(|row| (row, column)));
+            let beside = (top..bottom).flat_map(|row| {
+                [left.checked_sub(1), (right < self.across).then_some(right)].map(|column| (row, column))
+            });
+            let over = (left..right).flat_map(|column| {
+                [top.checked_sub(1), (bottom < self.down).then_some(bottom)].map(|row| (row, column))
+            });
             let ring = beside
                 .filter_map(|(row, column)| Some(row * self.across + column?))
                 .chain(over.filter_map(|(row, column)| Some(row? * self.across + column)));
@@ -186,7 +198,8 @@ impl<'a> Scene<'a> {
         })
     }
 
-    /// Holds the units from `begin` on against the neighbours; elsewhere as large a share as `elsewhere` may have changed.
+    /// Holds the units from `begin` on against the neighbours; elsewhere as large a share as `elsewhere` may have
+    /// changed.
     fn told(&self, order: &[usize], begin: usize, elsewhere: f32) -> Option<Break> {
         let inside = &order[begin..];
         let (share, known) = self.share(inside.iter().copied());
@@ -223,7 +236,8 @@ impl<'a> Scene<'a> {
         let code = |value: i16| f32::from(value) / f32::from(SCALE);
         for at in (0..this.len() - 1).step_by(step) {
             let (row, column) = (at / self.width, at % self.width);
-            let unit = |column: usize| row / self.planes[0].blocks_down * self.across + column / self.planes[0].blocks_across;
+            let unit =
+                |column: usize| row / self.planes[0].blocks_down * self.across + column / self.planes[0].blocks_across;
             let is_known = |at: usize| before[at].abs_diff(after[at]) <= self.spread;
             if !within[unit(column)] || !is_known(at) {
                 continue;
@@ -231,10 +245,12 @@ impl<'a> Scene<'a> {
             let (low, high) = (before[at].min(after[at]), before[at].max(after[at]));
             off.push(code(this[at]) - code(this[at].clamp(low, high)));
             if column + 1 < self.width && within[unit(column + 1)] && is_known(at + 1) {
-                let slope = |values: &[i16]| f64::from((code(values[at + 1]) - code(values[at])).clamp(-STEEPEST, STEEPEST));
+                let slope =
+                    |values: &[i16]| f64::from((code(values[at + 1]) - code(values[at])).clamp(-STEEPEST, STEEPEST));
                 let (this, before, after) = (slope(this), slope(before), slope(after));
                 let due = (before + after) / 2.0;
-                let products = [this * this, due * due, this * due, before * after, (before * before + after * after) / 2.0];
+                let products =
+                    [this * this, due * due, this * due, before * after, (before * before + after * after) / 2.0];
                 count += 1;
                 sums.iter_mut().zip(products).for_each(|(sum, product)| *sum += product);
             }

@@ -16,8 +16,8 @@ pub struct Means {
     pub restart: usize,
     /// Whether the first component is luma and the others are colour.
     pub has_luma: bool,
-    /// Where the codec predicts what it codes from what lies beside it, the units across and down of what it codes alone: a tile,
-    /// or the picture.
+    /// Where the codec predicts what it codes from what lies beside it, the units across and down of what it codes
+    /// alone: a tile, or the picture.
     pub tile: Option<[usize; 2]>,
 }
 
@@ -37,7 +37,11 @@ impl Means {
     #[must_use]
     pub fn is_like(&self, other: &Self) -> bool {
         let layout = |means: &Self| {
-            means.planes.iter().map(|plane| (plane.blocks_across, plane.blocks_down, plane.values.len())).collect::<Vec<_>>()
+            means
+                .planes
+                .iter()
+                .map(|plane| (plane.blocks_across, plane.blocks_down, plane.values.len()))
+                .collect::<Vec<_>>()
         };
         (self.across, self.down) == (other.across, other.down) && layout(self) == layout(other)
     }

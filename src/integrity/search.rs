@@ -41,7 +41,8 @@ pub(super) fn begun_in(view: &View, row: usize) -> Vec<Break> {
             if let Some(top) = &top {
                 found.extend(after_garbage(view, row, begin, end, top).iter().filter_map(Case::verdict));
             }
-        } else if let Some(case) = in_a_row(view, row, [begin, (to - first) * view.blocks[0]], top.as_deref(), bottom.as_deref())
+        } else if let Some(case) =
+            in_a_row(view, row, [begin, (to - first) * view.blocks[0]], top.as_deref(), bottom.as_deref())
         {
             found.extend(case.verdict());
         }
@@ -49,8 +50,8 @@ pub(super) fn begun_in(view: &View, row: usize) -> Vec<Break> {
     found
 }
 
-/// Intervals between restart markers that are wrong from some unit on to their end, by whatever amounts, with everything around
-/// them unchanged: no thing in a scene has the shape of an interval.
+/// Intervals between restart markers that are wrong from some unit on to their end, by whatever amounts, with
+/// everything around them unchanged: no thing in a scene has the shape of an interval.
 pub(super) fn garbled(view: &View) -> Vec<Break> {
     if view.restart == 0 {
         return Vec::new();
@@ -103,7 +104,14 @@ pub(super) fn garbled(view: &View) -> Vec<Break> {
             continue;
         }
         let by = middle(&off).unwrap_or(0.0);
-        found.push(Break { row: begin / across, column: begin % across, component: 0, by, fit: inside + 2.0, down: view.down });
+        found.push(Break {
+            row: begin / across,
+            column: begin % across,
+            component: 0,
+            by,
+            fit: inside + 2.0,
+            down: view.down,
+        });
     }
     found
 }
@@ -172,7 +180,13 @@ fn goes_on<'a>(
 }
 
 /// The wrong bytes themselves fill the rest of this row and some of those below; what comes after them is off.
-fn after_garbage<'a>(view: &'a View, row: usize, begin: usize, (rows, rest): (usize, usize), top: &[f32]) -> Vec<Case<'a>> {
+fn after_garbage<'a>(
+    view: &'a View,
+    row: usize,
+    begin: usize,
+    (rows, rest): (usize, usize),
+    top: &[f32],
+) -> Vec<Case<'a>> {
     let (step, least) = (view.blocks[0], 1.5_f32.max(view.least / 2.0));
     let quiet = |jump: &f32| jump.abs() < least;
     let count = |part: &[f32]| part.iter().filter(|jump| !jump.is_nan()).count();
@@ -211,7 +225,8 @@ fn after_garbage<'a>(view: &'a View, row: usize, begin: usize, (rows, rest): (us
         let columns = if from < rows { view.width } else { rest };
         let over = view.jump(view.last(row - 1), view.first(from))[..columns].to_vec();
         let by = middle(&known(&over)).unwrap_or(0.0);
-        // From here on nothing is as it was, whatever it is: something that comes into the picture leaves room beside it.
+        // From here on nothing is as it was, whatever it is: something that comes into the picture leaves room beside
+        // it.
         let of_row = |row: usize| &view.off[view.first(row) * view.width..view.first(row + 1) * view.width];
         if (row + 1..from).any(|row| share(&known(of_row(row)), 0.0, least) > STRAY) {
             continue;

@@ -6,7 +6,8 @@ use super::means::{Means, SCALE};
 
 /// The smallest change of level that is told, in codes: of luma, and of a colour difference.
 pub(super) const LEAST: [f32; 2] = [3.2, 2.6];
-/// Where the neighbours differ by more than this, in codes, a block says nothing: while it lies outside what they span …
+/// Where the neighbours differ by more than this, in codes, a block says nothing: while it lies outside what they span
+/// …
 const SPREAD_OUTSIDE: [f32; 2] = [6.0, 4.0];
 /// … and beside their mean, which is asked where light changes.
 const SPREAD_MEAN: [f32; 2] = [20.0, 12.0];

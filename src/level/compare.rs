@@ -2,7 +2,8 @@
 
 use super::{Cells, LUMINANCE, Region};
 
-/// Cells darker or brighter than this share of white say nothing: noise and rounding below, clipped pixels among them above.
+/// Cells darker or brighter than this share of white say nothing: noise and rounding below, clipped pixels among them
+/// above.
 const DARKEST: f64 = 0.003;
 const BRIGHTEST: f64 = 0.85;
 /// More cells than this are averaged by fours: it costs a quarter, and tells as much.
@@ -10,11 +11,11 @@ const ENOUGH: usize = 6000;
 /// Minimum number, and share, of cells that two pictures have in common.
 const FEWEST: usize = 12;
 const LEAST_PART: f64 = 0.05;
-/// Where the middle half of the ratios spreads by more than this (as a standard deviation, in logarithms), the pictures do not
-/// show the same.
+/// Where the middle half of the ratios spreads by more than this (as a standard deviation, in logarithms), the pictures
+/// do not show the same.
 const UNLIKE: f64 = 0.6;
-/// Tukey's constant: ratios more than this many standard deviations from the middle do not count (Beaton and Tukey 1974; 4.685
-/// is 95 % efficient on a normal distribution).
+/// Tukey's constant: ratios more than this many standard deviations from the middle do not count (Beaton and Tukey
+/// 1974; 4.685 is 95 % efficient on a normal distribution).
 const BIWEIGHT: f64 = 4.685;
 
 /// Logarithms of light of a still's cells within the region: luminance, red, green, blue; NaN where they say nothing.
@@ -39,7 +40,8 @@ impl Logs {
                     logs.iter_mut().for_each(|log| log.push(f32::NAN));
                     continue;
                 }
-                let light = cells.roots.each_ref().map(|roots| mean(all().map(|at| (f64::from(roots[at]) / 65_535.0).powi(2))));
+                let light =
+                    cells.roots.each_ref().map(|roots| mean(all().map(|at| (f64::from(roots[at]) / 65_535.0).powi(2))));
                 let luminance = light.iter().zip(LUMINANCE).map(|(light, weight)| light * weight).sum();
                 let all = [luminance, light[0], light[1], light[2]];
                 for (log, light) in logs.iter_mut().zip(all) {
@@ -53,7 +55,12 @@ impl Logs {
 }
 
 /// Cells whose centres lie within a stretch; one where the stretch is narrower than a cell.
-#[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "cells of a picture")]
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "cells of a picture"
+)]
 fn side(cells: usize, from: f64, length: f64) -> std::ops::Range<usize> {
     let centre = |edge: f64| (edge * cells as f64 + 0.5).floor().max(0.0) as usize;
     let first = centre(from).min(cells.saturating_sub(1));
@@ -66,9 +73,9 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
     sum / count as f64
 }
 
-/// How much brighter `after` is: per channel the median of the cells' ratios, made finer by Tukey's biweight around it, so that
-/// what moves, over less than half of the picture, has no say. None where the two cannot be compared. A channel that is too dark
-/// or too bright by itself goes with the luminance.
+/// How much brighter `after` is: per channel the median of the cells' ratios, made finer by Tukey's biweight around it,
+/// so that what moves, over less than half of the picture, has no say. None where the two cannot be compared. A channel
+/// that is too dark or too bright by itself goes with the luminance.
 pub(super) fn compare(before: &Logs, after: &Logs, ratios: &mut Vec<f32>) -> Option<Ratio> {
     let mut middle = |channel: usize| {
         ratios.clear();
@@ -84,7 +91,11 @@ pub(super) fn compare(before: &Logs, after: &Logs, ratios: &mut Vec<f32>) -> Opt
     Some(ratio)
 }
 
-#[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "cells of a picture, and seven digits of them")]
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    reason = "cells of a picture, and seven digits of them"
+)]
 fn centre(ratios: &mut [f32], cells: usize) -> Option<f64> {
     if ratios.len() < FEWEST.min(cells) || (ratios.len() as f64) < LEAST_PART * cells as f64 {
         return None;

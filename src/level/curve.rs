@@ -36,13 +36,15 @@ impl Curve {
             HEAD,
             self.lines.iter().map(|Line { slot, gain, levels, name }| {
                 let [red, green, blue] = gain.map(|gain| format!("{gain:.6}"));
-                let [level, target] = levels.map_or_else(Default::default, |levels| levels.map(|level| format!("{level:.6}")));
+                let [level, target] =
+                    levels.map_or_else(Default::default, |levels| levels.map(|level| format!("{level:.6}")));
                 [(slot + 1).to_string(), red, green, blue, level, target, printable(name)]
             }),
         )
     }
 
-    /// From such a table. Levels and blank lines are passed over, and a line may end after its gains or have one gain only.
+    /// From such a table. Levels and blank lines are passed over, and a line may end after its gains or have one gain
+    /// only.
     ///
     /// # Errors
     /// The first line that cannot be understood, or names a still again.

@@ -1,13 +1,13 @@
 //! A smooth curve through levels: local-linear fits, applied twice.
 //!
-//! At every point a line is fitted to the points within a radius, weighted by the tricube of their distance (Cleveland, J. Am.
-//! Stat. Assoc. 74, 829–836, 1979; the weights from memory). Unlike a mean it has no bias on a slope, at the ends either. What
-//! it leaves is fitted once more and added ("twicing": Tukey, Exploratory Data Analysis, 1977), so that it does not cut the
-//! bends of a fade short.
+//! At every point a line is fitted to the points within a radius, weighted by the tricube of their distance (Cleveland,
+//! J. Am. Stat. Assoc. 74, 829–836, 1979; the weights from memory). Unlike a mean it has no bias on a slope, at the
+//! ends either. What it leaves is fitted once more and added ("twicing": Tukey, Exploratory Data Analysis, 1977), so
+//! that it does not cut the bends of a fade short.
 //!
-//! The radius is chosen by leaving one out: the largest whose mean squared error of prediction is within one standard error of
-//! the least (Breiman and others, Classification and Regression Trees, 1984). Flicker cannot be told ahead and is smoothed
-//! over; light that can be followed is.
+//! The radius is chosen by leaving one out: the largest whose mean squared error of prediction is within one standard
+//! error of the least (Breiman and others, Classification and Regression Trees, 1984). Flicker cannot be told ahead and
+//! is smoothed over; light that can be followed is.
 //!
 //! ## Decisions
 //!
@@ -25,7 +25,8 @@ const FEWEST: usize = 5;
 #[derive(Debug, Clone)]
 pub struct Smoother<'a> {
     at: &'a [f64],
-    /// By point: how far its fit reaches, the points there, and the sums of its weights, times distance, times its square.
+    /// By point: how far its fit reaches, the points there, and the sums of its weights, times distance, times its
+    /// square.
     fits: Vec<Fit>,
 }
 
@@ -69,7 +70,9 @@ impl<'a> Smoother<'a> {
     }
 
     fn once(&self, values: &[f64]) -> Vec<f64> {
-        let fit = |(centre, fit): (usize, &Fit)| fit.points.clone().map(|point| self.weight(centre, point) * values[point]).sum();
+        let fit = |(centre, fit): (usize, &Fit)| {
+            fit.points.clone().map(|point| self.weight(centre, point) * values[point]).sum()
+        };
         self.fits.iter().enumerate().map(fit).collect()
     }
 
@@ -84,16 +87,21 @@ impl<'a> Smoother<'a> {
         once.iter().zip(self.once(&left)).map(|(once, again)| once + again).collect()
     }
 
-    /// Squared errors of predicting each value from all others: `((v − s) / (1 − h))²`, `h` the value's own say in the smooth
-    /// value.
+    /// Squared errors of predicting each value from all others: `((v − s) / (1 − h))²`, `h` the value's own say in the
+    /// smooth value.
     fn left_out(&self, values: &[f64]) -> Vec<f64> {
         let smooth = self.smooth(values);
         let own = |point: usize| {
-            let again: f64 =
-                self.fits[point].points.clone().map(|other| self.weight(point, other) * self.weight(other, point)).sum();
+            let again: f64 = self.fits[point]
+                .points
+                .clone()
+                .map(|other| self.weight(point, other) * self.weight(other, point))
+                .sum();
             2.0 * self.weight(point, point) - again
         };
-        (0..values.len()).map(|point| ((values[point] - smooth[point]) / (1.0 - own(point)).max(0.05)).powi(2)).collect()
+        (0..values.len())
+            .map(|point| ((values[point] - smooth[point]) / (1.0 - own(point)).max(0.05)).powi(2))
+            .collect()
     }
 }
 
@@ -109,13 +117,15 @@ fn tricube(u: f64) -> f64 {
     (1.0 - u.abs().powi(3)).max(0.0).powi(3)
 }
 
-/// The radius, of some in rising order, that suits several runs of points and values, of which each is smoothed by itself.
+/// The radius, of some in rising order, that suits several runs of points and values, of which each is smoothed by
+/// itself.
 #[must_use]
 #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
 pub(super) fn suitable_radius(radii: &[f64], runs: &[(&[f64], &[f64])]) -> f64 {
     let span = runs.iter().filter_map(|(at, _)| Some(at.last()? - at.first()?)).fold(0.0, f64::max);
-    let errors =
-        |radius: f64| -> Vec<f64> { runs.iter().flat_map(|(at, values)| Smoother::new(at, radius).left_out(values)).collect() };
+    let errors = |radius: f64| -> Vec<f64> {
+        runs.iter().flat_map(|(at, values)| Smoother::new(at, radius).left_out(values)).collect()
+    };
     let scores: Vec<(f64, Vec<f64>)> =
         radii.iter().filter(|radius| 2.0 * **radius <= span).map(|radius| (*radius, errors(*radius))).collect();
     let sum = |errors: &[f64]| errors.iter().sum::<f64>();

@@ -5,8 +5,8 @@ use std::collections::VecDeque;
 use super::compare::{Logs, compare};
 use super::{Cells, Region};
 
-/// Comparable stills before it that a still's level is the mean from. Two bridge one still that cannot be compared, and halve
-/// the noise of neighbours; more would see the light move on.
+/// Comparable stills before it that a still's level is the mean from. Two bridge one still that cannot be compared, and
+/// halve the noise of neighbours; more would see the light move on.
 const COMPARED: usize = 2;
 /// Stills to look back over for them.
 const KEPT: usize = 8;
@@ -40,8 +40,8 @@ impl Meter {
         Self { region, recent: VecDeque::new(), strays: VecDeque::new(), last: [0.0; 4], ratios: Vec::new() }
     }
 
-    /// The level of the next still; none where it cannot be compared with any just before it. A still that compares with none
-    /// but with two strays before it begins another view.
+    /// The level of the next still; none where it cannot be compared with any just before it. A still that compares
+    /// with none but with two strays before it begins another view.
     pub fn take(&mut self, cells: &Cells) -> Option<Measured> {
         let logs = Logs::of(cells, self.region);
         if self.recent.is_empty() {
@@ -58,7 +58,8 @@ impl Meter {
             }
         }
         if let [first, rest @ ..] = found.as_slice() {
-            let level = rest.first().map_or(*first, |other| std::array::from_fn(|at| f64::midpoint(first[at], other[at])));
+            let level =
+                rest.first().map_or(*first, |other| std::array::from_fn(|at| f64::midpoint(first[at], other[at])));
             self.strays.clear();
             return Some(self.keep(logs, level, false));
         }

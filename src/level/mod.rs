@@ -1,23 +1,24 @@
 //! Levelling: what flickers in a shoot's exposure is taken out, and what its light really did stays.
 //!
-//! In come small pictures of the stills in linear light, one after the other, and what the camera's headers say of their
-//! exposures; out goes a gain a still and channel. Neighbours are compared cell by cell (`compare`), the ratios added up to
-//! levels (`meter`), steps and stills that stand out found (`steps`), and a local-linear fit drawn through the rest (`fit`):
-//! the gain of a still is what leads from its level to the fit. Everything is in natural logarithms of linear light, so that a
-//! fade is a line and a step of exposure a distance. `curve` is the outcome as a table that people may edit.
+//! In come small pictures of the stills in linear light, one after the other, and what the camera's headers say of
+//! their exposures; out goes a gain a still and channel. Neighbours are compared cell by cell (`compare`), the ratios
+//! added up to levels (`meter`), steps and stills that stand out found (`steps`), and a local-linear fit drawn through
+//! the rest (`fit`): the gain of a still is what leads from its level to the fit. Everything is in natural logarithms
+//! of linear light, so that a fade is a line and a step of exposure a distance. `curve` is the outcome as a table that
+//! people may edit.
 //!
 //! ## Decisions
 //!
-//! - A *level* is a still's light relative to the first one's, whatever moves in them. A *gain* is what levelling multiplies
-//!   a still's linear light by, per channel.
-//! - Levels are sums of medians of log ratios between neighbours, refined by Tukey's biweight, over baselines of one and two
-//!   stills.
-//! - A random flicker also wanders slowly by chance, and no method can tell that from light. Bars on bias are held in the
-//!   mean of a shoot and its mirror image.
-//! - All whole stills of a shoot are measured, so a still has one gain whatever part of the shoot is used. Gains lie in the
-//!   plan by slot.
-//! - A frame whose still has a gain other than 1 goes through R'G'B' on its own grid and one table a channel. Every other
-//!   frame is painted as ever, to the bit.
+//! - A *level* is a still's light relative to the first one's, whatever moves in them. A *gain* is what levelling
+//!   multiplies a still's linear light by, per channel.
+//! - Levels are sums of medians of log ratios between neighbours, refined by Tukey's biweight, over baselines of one
+//!   and two stills.
+//! - A random flicker also wanders slowly by chance, and no method can tell that from light. Bars on bias are held in
+//!   the mean of a shoot and its mirror image.
+//! - All whole stills of a shoot are measured, so a still has one gain whatever part of the shoot is used. Gains lie in
+//!   the plan by slot.
+//! - A frame whose still has a gain other than 1 goes through R'G'B' on its own grid and one table a channel. Every
+//!   other frame is painted as ever, to the bit.
 //! - Gains from a table (`curve`) are taken as they are; stills it does not list are left alone.
 //! - The shape of the roll-off near white (`p`) is our choice.
 
@@ -44,13 +45,14 @@ pub struct Cells {
     pub across: usize,
     /// Cells down.
     pub down: usize,
-    /// Red, green, blue, row by row: the square root of each cell's mean linear light, 65,535 for white. One that is 0 in all
-    /// three says nothing.
+    /// Red, green, blue, row by row: the square root of each cell's mean linear light, 65,535 for white. One that is 0
+    /// in all three says nothing.
     pub roots: [Vec<u16>; 3],
 }
 
 impl Cells {
-    /// Makes all cells that an area touches, and those around them, say nothing: what they hold is not looked at any more.
+    /// Makes all cells that an area touches, and those around them, say nothing: what they hold is not looked at any
+    /// more.
     #[expect(
         clippy::cast_precision_loss,
         clippy::cast_possible_truncation,

@@ -1,12 +1,12 @@
 //! How a gain treats highlights.
 
-/// Light after a gain, for light from 0 to 1: `g·x / (1 + (g − 1)·xᵖ)`, with `p` from 16 down to 1 as the gain is farther
-/// from 1.
+/// Light after a gain, for light from 0 to 1: `g·x / (1 + (g − 1)·xᵖ)`, with `p` from 16 down to 1 as the gain is
+/// farther from 1.
 ///
 /// White stays white: what is clipped in the still has no more detail to show when it is darkened, and a grey sun would
 /// flicker. Below, gains within 6 % of 1 are `g·x` to within a two-hundredth of the change up to half of white. `p` is
-/// the largest, up to 16, for which the slope at white stays between a half and 2; beyond a gain of 2 or a half it is 1, and
-/// the slope `1 / g`.
+/// the largest, up to 16, for which the slope at white stays between a half and 2; beyond a gain of 2 or a half it is
+/// 1, and the slope `1 / g`.
 #[must_use]
 pub fn rolled(gain: f64, light: f64) -> f64 {
     gain * light / (1.0 + (gain - 1.0) * light.powf(exponent(gain)))
@@ -39,7 +39,9 @@ mod tests {
             }
             let slope = (rolled(gain, 1.0 + 1e-5) - rolled(gain, 1.0 - 1e-5)) / 2e-5;
             assert!((slope - slope_at_white(gain)).abs() < 1e-5, "gain {gain}: {slope}");
-            assert!((0.249..=4.001).contains(&slope) && (!(0.5..=2.0).contains(&gain) || (0.499..=2.001).contains(&slope)));
+            assert!(
+                (0.249..=4.001).contains(&slope) && (!(0.5..=2.0).contains(&gain) || (0.499..=2.001).contains(&slope))
+            );
         }
     }
 

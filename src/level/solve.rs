@@ -8,8 +8,8 @@ use super::stairs::Stairs;
 use super::steps::{self, Line, Step, Steps};
 use super::{Cause, Gain};
 
-/// Colours that flicker by much less than this (0.2 %) are left alone: a still's measured colours are less sure than its level,
-/// and a drifting colour is seen sooner than a flickering one.
+/// Colours that flicker by much less than this (0.2 %) are left alone: a still's measured colours are less sure than
+/// its level, and a drifting colour is seen sooner than a flickering one.
 const COLOUR_LEFT: f64 = 0.002;
 
 /// What is asked for.
@@ -66,8 +66,8 @@ impl Kept {
     }
 }
 
-/// Solves for the gains of stills at `at` (in rising order), measured one after the other, with the logarithms of the light
-/// that their settings let in.
+/// Solves for the gains of stills at `at` (in rising order), measured one after the other, with the logarithms of the
+/// light that their settings let in.
 ///
 /// Stills that stand out, or compare with none, keep their level but for what joins steps; they have no say in their
 /// neighbours'. With [`Steps::Join`], a line through the middles of the treads takes the place of the stairs.
@@ -100,8 +100,10 @@ pub fn solve(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>
     let colours = [0, 1, 2].map(|channel| -> Vec<f64> {
         kept.channels.iter().zip(&kept.levels).map(|(channels, level)| channels[channel] - level).collect()
     });
-    let parts: Vec<(&[f64], &[f64])> =
-        colours.iter().flat_map(|colour| runs.iter().map(|run| (&kept.at[run.clone()], &colour[run.clone()]))).collect();
+    let parts: Vec<(&[f64], &[f64])> = colours
+        .iter()
+        .flat_map(|colour| runs.iter().map(|run| (&kept.at[run.clone()], &colour[run.clone()])))
+        .collect();
     let colours_radius = suitable_radius(fit::OF_COLOURS, &parts);
 
     // What joins the stairs holds for every still, the odd ones too.
@@ -158,8 +160,8 @@ fn keep(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>], le
     kept
 }
 
-/// A change of colour, gently: what is small beside [`COLOUR_LEFT`] vanishes, what is large stays, and of the same size half is
-/// left.
+/// A change of colour, gently: what is small beside [`COLOUR_LEFT`] vanishes, what is large stays, and of the same size
+/// half is left.
 fn softened(change: f64) -> f64 {
     change.powi(3) / (change.powi(2) + COLOUR_LEFT.powi(2))
 }

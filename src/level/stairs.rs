@@ -1,14 +1,15 @@
 //! Steps of exposure joined: a slope in the place of the stairs.
 
-/// A first or last tread is part of the flight, so that the slope runs on over it, up to this many times its neighbour's length.
+/// A first or last tread is part of the flight, so that the slope runs on over it, up to this many times its
+/// neighbour's length.
 const OF_THE_FLIGHT: f64 = 1.5;
 
 /// The stairs that a run of stills climbs by steps of exposure.
 ///
-/// Each tread lies as high as the steps before it add up to. What takes their place goes through every tread's middle in
-/// straight lines, but follows a tread that is longer than its neighbours for as long as it can. A regular flight of two steps
-/// or more becomes one even slope from end to end, where all its steps lead one way; a step by itself is made up for over the half of the shorter side, on
-/// each side. No still is changed by more than the step next to it.
+/// Each tread lies as high as the steps before it add up to. What takes their place goes through every tread's middle
+/// in straight lines, but follows a tread that is longer than its neighbours for as long as it can. A regular flight of
+/// two steps or more becomes one even slope from end to end, where all its steps lead one way; a step by itself is made
+/// up for over the half of the shorter side, on each side. No still is changed by more than the step next to it.
 #[derive(Debug)]
 pub(super) struct Stairs {
     /// By tread: where it begins, and its height.

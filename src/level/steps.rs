@@ -2,10 +2,10 @@
 //!
 //! ## Decisions
 //!
-//! - A step of exposure lasts for five stills and agrees with the pixels to 0.12 + 0.3 of itself, in logarithms. It is joined
-//!   by straight lines through the middles of the treads before anything is smoothed.
-//! - A sudden step without a header is a cut from 12 % and six times the flicker on. A still stands out from 15 % and six
-//!   times the usual on, up to three in a row and at the ends too; it keeps its level.
+//! - A step of exposure lasts for five stills and agrees with the pixels to 0.12 + 0.3 of itself, in logarithms. It is
+//!   joined by straight lines through the middles of the treads before anything is smoothed.
+//! - A sudden step without a header is a cut from 12 % and six times the flicker on. A still stands out from 15 % and
+//!   six times the usual on, up to three in a row and at the ends too; it keeps its level.
 
 /// What is done about steps of exposure that the headers tell of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
@@ -62,8 +62,9 @@ pub(super) struct Line<'a> {
     pub(super) exposures: &'a [Option<f64>],
 }
 
-/// Stills that stand out from the eight around them: black ones, ones lit by a flash. What lasts for five stills does not, nor
-/// what the camera's settings account for. `views` are the first stills of other views. The place of each, and how far it stands out.
+/// Stills that stand out from the eight around them: black ones, ones lit by a flash. What lasts for five stills does
+/// not, nor what the camera's settings account for. `views` are the first stills of other views. The place of each, and
+/// how far it stands out.
 pub(super) fn odd(line: Line<'_>, views: &[usize]) -> Vec<(usize, f64)> {
     let Line { at, levels, exposures } = line;
     let within = |still: usize| {
@@ -85,9 +86,9 @@ pub(super) fn odd(line: Line<'_>, views: &[usize]) -> Vec<(usize, f64)> {
     apart.into_iter().enumerate().filter(|(_, apart)| apart.abs() > most).collect()
 }
 
-/// How far a still stands out from the nine of its view that lie nearest: from their median, which a step leaves alone, or from what
-/// that is with the slope taken into account, whichever is less. The slope is that of repeated medians (Siegel, Biometrika 69,
-/// 242–244, 1982) over the nearest seventeen. Three odd ones on one side bend neither.
+/// How far a still stands out from the nine of its view that lie nearest: from their median, which a step leaves alone,
+/// or from what that is with the slope taken into account, whichever is less. The slope is that of repeated medians
+/// (Siegel, Biometrika 69, 242–244, 1982) over the nearest seventeen. Three odd ones on one side bend neither.
 fn apart(at: &[f64], level: &dyn Fn(usize) -> Option<f64>, still: usize, view: &std::ops::Range<usize>) -> Option<f64> {
     let own = level(still)?;
     let nearest = |each_side: usize| -> Vec<[f64; 2]> {
@@ -96,8 +97,9 @@ fn apart(at: &[f64], level: &dyn Fn(usize) -> Option<f64>, still: usize, view: &
         near.filter_map(|near| Some([at[near], level(near)?])).collect()
     };
     let near = nearest(LASTING);
-    let from =
-        |slope: f64| own - median_of(&mut near.iter().map(|[x, level]| level + slope * (at[still] - x)).collect::<Vec<f64>>());
+    let from = |slope: f64| {
+        own - median_of(&mut near.iter().map(|[x, level]| level + slope * (at[still] - x)).collect::<Vec<f64>>())
+    };
     let (flat, sloping) = (from(0.0), from(repeated_medians(&nearest(2 * LASTING))));
     Some(if flat.abs() < sloping.abs() { flat } else { sloping })
 }
@@ -118,7 +120,8 @@ pub(super) fn find(line: Line<'_>, views: &[usize]) -> Vec<Step> {
     let count = levels.len();
     let changed = |j: usize| Some(exposures[j]? - exposures[j - 1]?).filter(|change| change.abs() >= LEAST_EXPOSURE);
     let changes: Vec<usize> = (1..count).filter(|j| changed(*j).is_some()).collect();
-    let mut edges: Vec<usize> = [0, count].into_iter().chain(views.iter().copied()).chain(changes.iter().copied()).collect();
+    let mut edges: Vec<usize> =
+        [0, count].into_iter().chain(views.iter().copied()).chain(changes.iter().copied()).collect();
     edges.sort_unstable();
     edges.dedup();
 
@@ -143,8 +146,8 @@ pub(super) fn find(line: Line<'_>, views: &[usize]) -> Vec<Step> {
     steps
 }
 
-/// Makes heights surer by what the headers told: one camera makes about the same of every change. The less the heights differ
-/// from that by more than flicker explains, the less they are their own.
+/// Makes heights surer by what the headers told: one camera makes about the same of every change. The less the heights
+/// differ from that by more than flicker explains, the less they are their own.
 #[expect(clippy::cast_precision_loss, reason = "steps of a shoot")]
 fn settle(steps: &mut [Step], told: &[f64], flicker: f64) {
     let products = steps.iter().zip(told).map(|(step, told)| step.height * told).sum::<f64>();
@@ -157,7 +160,8 @@ fn settle(steps: &mut [Step], told: &[f64], flicker: f64) {
     }
 }
 
-/// Whether settings stay changed: they lie on one side of the middle for all of the stills before, and on the other after.
+/// Whether settings stay changed: they lie on one side of the middle for all of the stills before, and on the other
+/// after.
 fn lasts(exposures: &[Option<f64>], j: usize, change: f64) -> bool {
     let Some(after) = exposures[j] else { return false };
     let above = |still: &Option<f64>| still.is_none_or(|light| (light - after + change / 2.0) * change > 0.0);
@@ -173,8 +177,8 @@ fn around(edges: &[usize], j: usize) -> std::ops::Range<usize> {
     below.max(j.saturating_sub(AROUND))..above.min(j + AROUND)
 }
 
-/// Steps that no header tells of: the highest around, well above the flicker, made for the most part from one still to the
-/// next.
+/// Steps that no header tells of: the highest around, well above the flicker, made for the most part from one still to
+/// the next.
 fn sudden(line: Line<'_>, edges: &[usize]) -> Vec<Step> {
     let Line { at, levels, .. } = line;
     let least = LEAST_SUDDEN.max(TIMES_FLICKER * flicker(levels));
@@ -196,8 +200,8 @@ fn sudden(line: Line<'_>, edges: &[usize]) -> Vec<Step> {
         .collect()
 }
 
-/// Standard deviation of what the levels do from still to still, by the median of their second differences (of white noise six
-/// times the variance), which a step here and there leaves alone.
+/// Standard deviation of what the levels do from still to still, by the median of their second differences (of white
+/// noise six times the variance), which a step here and there leaves alone.
 fn flicker(levels: &[f64]) -> f64 {
     let mut bends: Vec<f64> = levels.windows(3).map(|three| (three[0] - 2.0 * three[1] + three[2]).abs()).collect();
     1.4826 * median_of(&mut bends) / 6.0_f64.sqrt()

@@ -6,8 +6,8 @@ use std::f64::consts::PI;
 
 use super::*;
 
-/// Numbers as evenly spread as chance gives them, the same on every machine (a 64-bit linear congruential generator, Knuth's
-/// multiplier).
+/// Numbers as evenly spread as chance gives them, the same on every machine (a 64-bit linear congruential generator,
+/// Knuth's multiplier).
 struct Chance(u64);
 
 impl Chance {
@@ -26,8 +26,8 @@ const STILLS: usize = 240;
 const OBJECT: std::ops::Range<usize> = 110..120;
 
 /// JOB 0.5's scene: light that halves over 240 stills, each exposed 3 % off at random, and an object of three times the
-/// light that covers a fifth of the picture for ten stills. Its small pictures carry the noise and rounding of 8-bit stills
-/// averaged over some 30 by 30 pixels.
+/// light that covers a fifth of the picture for ten stills. Its small pictures carry the noise and rounding of 8-bit
+/// stills averaged over some 30 by 30 pixels.
 struct Scene {
     flicker: Vec<f64>,
     object: bool,
@@ -77,8 +77,8 @@ impl Scene {
         solve(&at, &measured, &[None; STILLS], wishes)
     }
 
-    /// Logarithms of what the levelled light of each still is over the true fade, by channel, the mean of all apart: what all
-    /// stills are exposed off by in the mean, nobody can know.
+    /// Logarithms of what the levelled light of each still is over the true fade, by channel, the mean of all apart:
+    /// what all stills are exposed off by in the mean, nobody can know.
     fn errors(&self, wishes: &Wishes) -> Vec<[f64; 3]> {
         let gains = self.solved(wishes).gains;
         let mut errors: Vec<[f64; 3]> = gains
@@ -107,9 +107,10 @@ fn rms(values: &[f64]) -> f64 {
     (values.iter().map(|value| value * value).sum::<f64>() / values.len() as f64).sqrt()
 }
 
-// The bars are JOB's capability 15. Of one shoot, the levelled fade also wanders with what the random exposures of a radius have
-// in common, which no method can tell from light: 3 % by the square root of 240 / 3 at the ends for the best straight line. So
-// bias is what is left in the mean of a shoot and its mirror image, in which every still is off the other way.
+// The bars are JOB's capability 15. Of one shoot, the levelled fade also wanders with what the random exposures of a
+// radius have in common, which no method can tell from light: 3 % by the square root of 240 / 3 at the ends for the
+// best straight line. So bias is what is left in the mean of a shoot and its mirror image, in which every still is off
+// the other way.
 #[test]
 fn a_fade_keeps_its_light_and_loses_its_flicker_and_an_object_does_not_pump() {
     for seed in 1..=3 {
@@ -171,12 +172,17 @@ fn the_published_curve_loses_its_flicker_and_keeps_its_ramp() {
     let measured: Vec<_> = levels
         .iter()
         .map(|level| {
-            Some(Measured { level: (level / levels[0]).ln(), channels: [(level / levels[0]).ln(); 3], another_view: false })
+            Some(Measured {
+                level: (level / levels[0]).ln(),
+                channels: [(level / levels[0]).ln(); 3],
+                another_view: false,
+            })
         })
         .collect();
     for (radius, bar) in [(Some(11.0), 0.003), (Some(15.0), 0.002), (Some(20.0), 0.004), (None, 0.011)] {
         let solved = solve(&at, &measured, &[None; 120], &Wishes { radius, ..PLAIN });
-        let off = most(solved.gains.iter().zip(&base).zip(&levels).map(|((gain, base), level)| gain[1] * level / base - 1.0));
+        let off =
+            most(solved.gains.iter().zip(&base).zip(&levels).map(|((gain, base), level)| gain[1] * level / base - 1.0));
         let brought: Vec<f64> = solved.gains.iter().zip(&levels).map(|(gain, level)| gain[1] * level).collect();
         println!(
             "radius {}: base / L to within {:.3} %; second differences {:.4} of 9.9551 (base alone 0.0196)",
@@ -189,8 +195,8 @@ fn the_published_curve_loses_its_flicker_and_keeps_its_ramp() {
     }
 }
 
-// Values by numpy 2.4: for every point `polyfit(d, v, 1, w=sqrt(tricube))` over the points within the radius, its value at the
-// point; the same again of what that leaves, added.
+// Values by numpy 2.4: for every point `polyfit(d, v, 1, w=sqrt(tricube))` over the points within the radius, its value
+// at the point; the same again of what that leaves, added.
 #[test]
 fn the_fit_agrees_with_an_independent_least_squares_solver() {
     let levels: Vec<f64> = oracle().1.iter().map(|level| level.ln()).collect();
@@ -263,8 +269,9 @@ fn light_that_falls_through_the_camera_s_steps_becomes_one_even_change() {
     let stills = 180;
     let exposures: Vec<Option<f64>> = (0..stills).map(|still| Some(-3.0 + third * (still / 18) as f64)).collect();
     let light = |still: usize| -1.15 * third * still as f64 / 18.0;
-    let levels: Vec<f64> =
-        (0..stills).map(|still| light(still) + third * (still / 18) as f64 + 0.02 * (2.0 * chance.even() - 1.0)).collect();
+    let levels: Vec<f64> = (0..stills)
+        .map(|still| light(still) + third * (still / 18) as f64 + 0.02 * (2.0 * chance.even() - 1.0))
+        .collect();
     let solved = solve_levels(&levels, &exposures, &PLAIN);
     assert_eq!(solved.steps.iter().filter(|step| step.cause == Cause::Exposure).count(), 9);
     assert_eq!(solved.steps.len(), 9);
@@ -290,8 +297,10 @@ fn a_step_marked_as_a_cut_stays_and_is_not_smeared() {
         assert!(
             matches!(solved.steps[..], [Step { at: 60, height, cause: seen }] if (height - stop).abs() < 0.05 && seen == cause)
         );
-        let off =
-            brought(&levels, solved).into_iter().enumerate().map(|(still, seen)| seen - level(still) + 0.002 * still as f64);
+        let off = brought(&levels, solved)
+            .into_iter()
+            .enumerate()
+            .map(|(still, seen)| seen - level(still) + 0.002 * still as f64);
         assert!(most(off) < 0.025, "no side of the cut draws the other along");
     }
     // Joined, one stop is made up for over the whole shoot, by half a stop on each side at most.
@@ -336,7 +345,9 @@ fn stills_that_stand_out_are_left_as_they_are_and_draw_none_along() {
     let wishes = Wishes { radius: Some(solved.radius), ..PLAIN };
     let without = solve_levels(&clean, &[None; 150], &wishes);
     let drawn = most(
-        (0..150).filter(|still| !named.contains(still)).map(|still| (solved.gains[still][1] / without.gains[still][1]).ln()),
+        (0..150)
+            .filter(|still| !named.contains(still))
+            .map(|still| (solved.gains[still][1] / without.gains[still][1]).ln()),
     );
     println!("five odd stills change the others' gains by {:.4} % at most", 100.0 * drawn);
     assert!(drawn < 0.012, "{drawn}");
@@ -414,11 +425,17 @@ fn a_white_balance_that_flickers_is_calmed_and_one_that_drifts_is_left() {
     let scene = Scene { cast: cast.clone(), object: false, ..Scene::new(2, 1.0) };
     let gains = scene.solved(&PLAIN).gains;
     let ratios = |gains: bool, solved: &[Gain]| -> Vec<f64> {
-        (0..STILLS).map(|still| (cast[still][0] * if gains { solved[still][0] / solved[still][1] } else { 1.0 }).ln()).collect()
+        (0..STILLS)
+            .map(|still| (cast[still][0] * if gains { solved[still][0] / solved[still][1] } else { 1.0 }).ln())
+            .collect()
     };
     let jumps = |ratios: &[f64]| rms(&ratios.windows(2).map(|two| two[1] - two[0]).collect::<Vec<f64>>());
     let (before, after) = (ratios(false, &gains), ratios(true, &gains));
-    println!("red over green from still to still: {:.2} % before, {:.2} % after", 100.0 * jumps(&before), 100.0 * jumps(&after));
+    println!(
+        "red over green from still to still: {:.2} % before, {:.2} % after",
+        100.0 * jumps(&before),
+        100.0 * jumps(&after)
+    );
     assert!(jumps(&after) < 0.15 * jumps(&before));
     let drift = after[STILLS - 1] - after[0];
     assert!((drift - 1.1_f64.ln()).abs() < 0.015, "the drift stays: {drift}");

@@ -1,6 +1,10 @@
 //! Each still with the one before: light, shift, activity; and beside those around it: oddities.
 
-#![expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "counts of a thumbnail's pixels and of stills")]
+#![expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    reason = "counts of a thumbnail's pixels and of stills"
+)]
 
 use std::rc::Rc;
 
@@ -8,7 +12,7 @@ use super::runs::Runs;
 use super::seen::{Seen, brighter};
 use super::tiles::Tiles;
 use super::{Fault, odd, shift, stripes};
-use crate::measures::{Glance, Heat, Measures, Oddity, Step};
+use crate::measures::{Heat, Measures, Oddity, Step, ThumbnailStats};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
@@ -50,7 +54,10 @@ pub(super) fn compare(shoot: &Shoot, measures: &mut Measures, go_on: &dyn Fn() -
     heat.shares = vec![0.0; heat.across * heat.down];
     let tiles = heat.shares.len();
     for changed in steps.iter().map(|step: &Step| &step.changed).filter(|changed| changed.len() == tiles) {
-        heat.shares.iter_mut().zip(changed).for_each(|(share, changed)| *share += f32::from(u8::from(*changed)) / count);
+        heat.shares
+            .iter_mut()
+            .zip(changed)
+            .for_each(|(share, changed)| *share += f32::from(u8::from(*changed)) / count);
     }
     (measures.heat, measures.steps) = (heat, steps);
     odd::by_themselves(measures);
@@ -98,7 +105,7 @@ fn noise(a: &[f32], b: &[f32], brighter: f64) -> f64 {
 /// Where each picture lies against the first, measured from a still not too far back rather than added up step by step.
 #[derive(Default)]
 struct Places {
-    anchor: Option<Glance>,
+    anchor: Option<ThumbnailStats>,
     anchored_at: [f64; 2],
     since: usize,
     last: [f64; 2],
@@ -110,7 +117,7 @@ impl Places {
     }
 
     fn of(&mut self, before: &Seen, seen: &Seen, shift: Option<[f64; 2]>) -> Option<[f64; 2]> {
-        let from_anchor = |anchor: &Glance| shift::between(&anchor.profiles, &seen.glance.profiles);
+        let from_anchor = |anchor: &ThumbnailStats| shift::between(&anchor.profiles, &seen.glance.profiles);
         let mut found = (self.since < ANCHORED).then(|| self.anchor.as_ref().and_then(from_anchor)).flatten();
         self.since += 1;
         if found.is_none() {

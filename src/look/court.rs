@@ -8,7 +8,7 @@ use std::sync::Mutex;
 use super::locked;
 use crate::decode::Decoder;
 use crate::integrity::{Jury, Means, Trial};
-use crate::measures::{Glance, Store};
+use crate::measures::{Store, ThumbnailStats};
 use crate::shoot::{Damage, Still};
 use crate::units::SlotIndex;
 
@@ -21,7 +21,7 @@ pub(super) struct Court<'a> {
     store: &'a Store,
     jury: Mutex<Jury>,
     /// What is kept of stills that have not been judged yet.
-    waiting: Mutex<BTreeMap<SlotIndex, (blake3::Hash, Glance)>>,
+    waiting: Mutex<BTreeMap<SlotIndex, (blake3::Hash, ThumbnailStats)>>,
     /// Places of stills that an earlier look vouches for.
     known: Mutex<Vec<usize>>,
     found: Mutex<Vec<(SlotIndex, Damage)>>,
@@ -38,7 +38,12 @@ impl<'a> Court<'a> {
     ///
     /// # Errors
     /// What the disk says.
-    pub(super) fn hear(&self, slot: SlotIndex, means: Option<Means>, keep: Option<(blake3::Hash, Glance)>) -> io::Result<()> {
+    pub(super) fn hear(
+        &self,
+        slot: SlotIndex,
+        means: Option<Means>,
+        keep: Option<(blake3::Hash, ThumbnailStats)>,
+    ) -> io::Result<()> {
         if let Some(keep) = keep {
             locked(&self.waiting).insert(slot, keep);
         }
@@ -79,7 +84,10 @@ impl<'a> Court<'a> {
     }
 
     fn judge(&self, trial: &Trial) -> io::Result<()> {
-        let rows = self.whole.binary_search_by_key(&trial.slot, |(slot, _)| *slot).map_or(0, |at| self.whole[at].1.stored.height);
+        let rows = self
+            .whole
+            .binary_search_by_key(&trial.slot, |(slot, _)| *slot)
+            .map_or(0, |at| self.whole[at].1.stored.height);
         let keep = locked(&self.waiting).remove(&trial.slot);
         match (trial.damage(rows), keep) {
             (Some(damage), _) => locked(&self.found).push((trial.slot, damage)),

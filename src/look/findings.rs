@@ -177,7 +177,8 @@ fn odd(measures: &Measures, found: &mut Vec<Finding>) {
 fn light(shoot: &Shoot, measures: &Measures, found: &mut Vec<Finding>) {
     let share = flicker(measures);
     if share > FLICKER {
-        let message = format!("the light flickers by {:.1} % from still to still, not counting slow changes", share * 100.0);
+        let message =
+            format!("the light flickers by {:.1} % from still to still, not counting slow changes", share * 100.0);
         let advice = "level = true in the shot removes it; next time set exposure, white balance and aperture by hand, and stop \
                       the aperture from closing anew for every still";
         found.push(Finding::new(Gravity::Seen, "flicker", message, advice));
@@ -192,16 +193,23 @@ fn light(shoot: &Shoot, measures: &Measures, found: &mut Vec<Finding>) {
     if !seen.is_empty() {
         let at = slots(&seen);
         let most = seen.iter().map(|(_, due, _)| due.abs()).fold(0.0, f64::max) / std::f64::consts::LN_2;
-        let message =
-            format!("the exposure was changed, by {most:.1} stops at most, and the picture with it, at {}", stills(&at));
-        let advice = "brightness jumps there: level = true joins it into an even change, or end one shot and begin another";
+        let message = format!(
+            "the exposure was changed, by {most:.1} stops at most, and the picture with it, at {}",
+            stills(&at)
+        );
+        let advice =
+            "brightness jumps there: level = true joins it into an even change, or end one shot and begin another";
         found.push(Finding::new(Gravity::Seen, "exposure-step", message, advice).about(at));
     }
     if !followed.is_empty() {
         let at = slots(&followed);
-        let message =
-            format!("the settings changed and the picture hardly did, at {}: the exposure followed the light", stills(&at));
-        found.push(Finding::new(Gravity::Known, "exposure-follows", message, "nothing needs to be done there").about(at));
+        let message = format!(
+            "the settings changed and the picture hardly did, at {}: the exposure followed the light",
+            stills(&at)
+        );
+        found.push(
+            Finding::new(Gravity::Known, "exposure-follows", message, "nothing needs to be done there").about(at),
+        );
     }
 }
 
@@ -209,7 +217,8 @@ fn camera(measures: &Measures, found: &mut Vec<Finding>) {
     let shifts: Vec<(SlotIndex, f64)> =
         sound(measures).into_iter().filter_map(|step| step.shift.map(|[x, y]| (step.to, x.hypot(y)))).collect();
     let usual = median(shifts.iter().map(|(_, shift)| *shift).collect());
-    let bumps: Vec<&(SlotIndex, f64)> = shifts.iter().filter(|(_, shift)| *shift > BUMP.max(BUMP_TIMES * usual)).collect();
+    let bumps: Vec<&(SlotIndex, f64)> =
+        shifts.iter().filter(|(_, shift)| *shift > BUMP.max(BUMP_TIMES * usual)).collect();
     if !bumps.is_empty() {
         let at: Vec<SlotIndex> = bumps.iter().map(|(slot, _)| *slot).collect();
         let most = bumps.iter().map(|(_, shift)| *shift).fold(0.0, f64::max);
@@ -229,7 +238,8 @@ fn sag(measures: &Measures, bumps: &[SlotIndex], found: &mut Vec<Finding>) {
     let stretches = places.chunk_by(|_, (slot, _)| !bumps.contains(slot)).filter(|stretch| stretch.len() >= 2 * ENOUGH);
     let drift = |stretch: &[(SlotIndex, [f64; 2])]| {
         let ends = (stretch.len() / 10).max(ENOUGH / 2);
-        let middle = |part: &[(SlotIndex, [f64; 2])], axis: usize| median(part.iter().map(|(_, place)| place[axis]).collect());
+        let middle =
+            |part: &[(SlotIndex, [f64; 2])], axis: usize| median(part.iter().map(|(_, place)| place[axis]).collect());
         let moved = |axis| middle(&stretch[stretch.len() - ends..], axis) - middle(&stretch[..ends], axis);
         f64::hypot(moved(0), moved(1))
     };
@@ -244,8 +254,11 @@ fn sag(measures: &Measures, bumps: &[SlotIndex], found: &mut Vec<Finding>) {
 fn sharpness(measures: &Measures, found: &mut Vec<Finding>) {
     const AROUND: usize = 7;
     let spoilt = spoilt(measures);
-    let sharp: Vec<(SlotIndex, f64)> =
-        measures.measured().filter(|(slot, _)| !spoilt.contains(slot)).map(|(slot, still)| (slot, still.sharpness)).collect();
+    let sharp: Vec<(SlotIndex, f64)> = measures
+        .measured()
+        .filter(|(slot, _)| !spoilt.contains(slot))
+        .map(|(slot, still)| (slot, still.sharpness))
+        .collect();
     if sharp.len() < 2 * ENOUGH {
         return;
     }
@@ -272,8 +285,10 @@ fn sharpness(measures: &Measures, found: &mut Vec<Finding>) {
     let softened = blocks.iter().find(|(_, sharpness)| *sharpness < SOFTENED * sharpest);
     if let Some((slot, sharpness)) = softened {
         let lost = 100.0 * (1.0 - sharpness / sharpest);
-        let message = format!("the picture is softer from about still {} on: {lost:.0} % of its sharpness is gone", slot.0 + 1);
-        let advice = "dew or dust on the lens, fog, or a focus that crept; next time a heating band, and the focus taped down";
+        let message =
+            format!("the picture is softer from about still {} on: {lost:.0} % of its sharpness is gone", slot.0 + 1);
+        let advice =
+            "dew or dust on the lens, fog, or a focus that crept; next time a heating band, and the focus taped down";
         found.push(Finding::new(Gravity::Seen, "softened", message, advice).about([*slot]));
     }
 }
@@ -309,7 +324,8 @@ fn spots(measures: &Measures, found: &mut Vec<Finding>) {
     if !hot.is_empty() {
         let what = if hot.len() == 1 { "a point shines on the same pixel" } else { "points shine on the same pixels" };
         let count = if hot.len() == 1 { String::new() } else { format!("{} ", hot.len()) };
-        let message = format!("{count}{what} in every still looked at whole: {}", places(&mut hot.iter().copied(), hot.len()));
+        let message =
+            format!("{count}{what} in every still looked at whole: {}", places(&mut hot.iter().copied(), hot.len()));
         let advice = "hot pixels, or lamps too far away to tell from them; a window that keeps clear of them, or shows the still at half its \
                       size, hides them; next time let the camera map them out, or take a dark frame";
         found.push(Finding::new(Gravity::Known, "hot-pixels", message, advice));
@@ -322,7 +338,8 @@ fn spots(measures: &Measures, found: &mut Vec<Finding>) {
             "{count}{what} in place while the picture changes, up to about {widest} px wide: {}",
             places(&mut dust.iter().map(|dust| dust.at), dust.len())
         );
-        let advice = "dust on the sensor; a window that keeps clear of it, or a wider aperture next time; clean the sensor";
+        let advice =
+            "dust on the sensor; a window that keeps clear of it, or a wider aperture next time; clean the sensor";
         found.push(Finding::new(Gravity::Known, "dust", message, advice));
     }
 }

@@ -1,14 +1,14 @@
 //! A recording's frames, looked at in one decode from its first to its last.
 
 use super::{AT_LEAST, Fault, Looked, measure};
-use crate::decode::{Reel, denominator, key, reduced};
+use crate::decode::{SequentialDecoder, denominator, key, reduced};
 use crate::measures::Store;
 use crate::picture::Picture;
 use crate::shoot::{Recording, Still};
 use crate::units::SlotIndex;
 
-/// As with stills, but that a frame is known by its file and the time it is shown at: what was kept of a file that has been
-/// written or copied since is measured again.
+/// As with stills, but that a frame is known by its file and the time it is shown at: what was kept of a file that has
+/// been written or copied since is measured again.
 pub(super) fn in_order(
     recording: &Recording,
     whole: &[(SlotIndex, &Still)],
@@ -27,13 +27,13 @@ pub(super) fn in_order(
     };
     let kept: Vec<_> = whole.iter().map(|(slot, _)| kept(slot)).collect();
     let unknown = whole.iter().zip(&kept).filter(|(_, (_, kept))| kept.is_none()).map(|((slot, _), _)| slot.0);
-    let mut reel = Reel::new(recording, unknown);
+    let mut sequential = SequentialDecoder::new(recording, unknown);
     let (mut frame, mut small): (Option<Picture>, Option<Picture>) = (None, None);
     let mut looked = Vec::with_capacity(whole.len());
     for ((slot, still), (key, kept)) in whole.iter().zip(kept) {
         looked.push(match kept {
             Some(kept) => Ok((kept, key)),
-            None => match reel.show(slot.0, frame.take()) {
+            None => match sequential.show(slot.0, frame.take()) {
                 Ok(shown) => {
                     let scale = denominator(still.stored, AT_LEAST);
                     let picture = reduced(&shown, scale, small.take());

@@ -13,8 +13,8 @@ use crate::units::SlotIndex;
 
 /// Maximum number of suggestions.
 const MOST: usize = 5;
-/// Activity is summed over this fraction of the shoot at a time (one in so many), long enough for what passes by to be gone again,
-/// and over at least this many steps.
+/// Activity is summed over this fraction of the shoot at a time (one in so many), long enough for what passes by to be
+/// gone again, and over at least this many steps.
 const SPAN: usize = 8;
 const LEAST_STEPS: usize = 3;
 /// How many stretches begin within the length of one.
@@ -25,8 +25,8 @@ const AS_FULL: f64 = 0.75;
 const MORE: f64 = 0.1;
 /// The share of what happens that is left out on each side of a box.
 const LEFT_OUT: f64 = 0.08;
-/// Parts of the still in which what happens is sought, as fractions of its sides, the smallest first; a wider one is taken where
-/// it is at least this much as full.
+/// Parts of the still in which what happens is sought, as fractions of its sides, the smallest first; a wider one is
+/// taken where it is at least this much as full.
 const PARTS: [f64; 3] = [0.2, 0.3, 0.4];
 const THINNED: f64 = 0.7;
 /// Sides of a box, as fractions of the still.
@@ -47,8 +47,8 @@ pub struct Suggestion {
     pub weight: f64,
 }
 
-/// The stretches of a shoot in which most happens beyond what always goes on, in their order. `aspect` is the still's width over
-/// its height.
+/// The stretches of a shoot in which most happens beyond what always goes on, in their order. `aspect` is the still's
+/// width over its height.
 #[must_use]
 pub fn suggestions(measures: &Measures, aspect: f64) -> Vec<Suggestion> {
     let spoilt: Vec<SlotIndex> = measures.odd.iter().map(|(slot, _)| *slot).collect();
@@ -95,8 +95,8 @@ fn excess(steps: &[&Step], heat: &Heat) -> Vec<f64> {
     more.map(|more| if more > MORE { more } else { 0.0 }).collect()
 }
 
-/// Where the part of a size, as a fraction of the still's sides, lies in which the most happens: the mean of its tiles, its first
-/// column and row, and how many of either.
+/// Where the part of a size, as a fraction of the still's sides, lies in which the most happens: the mean of its tiles,
+/// its first column and row, and how many of either.
 fn fullest(more: &[f64], columns: usize, side: f64) -> Option<(f64, [usize; 4])> {
     let rows = more.len().checked_div(columns)?;
     let [wide, high] = [columns, rows].map(|count| tiles(side, count));
@@ -106,8 +106,8 @@ fn fullest(more: &[f64], columns: usize, side: f64) -> Option<(f64, [usize; 4])>
     corners.map(|(x, y)| (mean(x, y), [x, y, wide, high])).max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
-/// How much happens in the part in which the most does, and from where to where that lies, across and down, as fractions: what
-/// else goes on at that time elsewhere in the picture has no say in it.
+/// How much happens in the part in which the most does, and from where to where that lies, across and down, as
+/// fractions: what else goes on at that time elsewhere in the picture has no say in it.
 fn densest(more: &[f64], columns: usize) -> Option<(f64, [(f64, f64); 2])> {
     let rows = more.len().checked_div(columns)?;
     let mut parts = PARTS.into_iter().map_while(|side| fullest(more, columns, side));
@@ -129,7 +129,8 @@ fn tiles(share: f64, count: usize) -> usize {
     ((share * count as f64).round() as usize).clamp(1, count.max(1))
 }
 
-/// A box around a place that a window of [`SHAPE`] holds without leaving the still: smaller near the edge, and at last moved.
+/// A box around a place that a window of [`SHAPE`] holds without leaving the still: smaller near the edge, and at last
+/// moved.
 fn framed(at: [f64; 2], sides: [f64; 2], aspect: f64) -> [f64; 4] {
     // A window's height for its width, both as fractions of the still.
     let slope = aspect / SHAPE;

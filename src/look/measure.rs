@@ -2,8 +2,8 @@
 //!
 //! ## Decisions
 //!
-//! - There is no standard for flicker. Ours is the root mean square of each level over the mean of five around it, less one;
-//!   a level here is the sum of the steps' medians of pixel ratios.
+//! - There is no standard for flicker. Ours is the root mean square of each level over the mean of five around it, less
+//!   one; a level here is the sum of the steps' medians of pixel ratios.
 
 #![expect(
     clippy::cast_precision_loss,
@@ -14,7 +14,7 @@
 
 use std::sync::LazyLock;
 
-use crate::measures::{Glance, Profiles, Still, Thumbnail};
+use crate::measures::{Profiles, Still, Thumbnail, ThumbnailStats};
 use crate::picture::{Picture, Samples};
 
 /// Tiles that shifts are measured in: each has a say of its own, so that what moves in some of them is outvoted.
@@ -33,7 +33,7 @@ static LIGHT: LazyLock<[f32; 256]> = LazyLock::new(|| {
 });
 
 /// Measures a picture decoded at one `denominator`-th of its size.
-pub(super) fn measure(picture: &Picture, denominator: u32, of: blake3::Hash, modified: i128) -> Glance {
+pub(super) fn measure(picture: &Picture, denominator: u32, of: blake3::Hash, modified: i128) -> ThumbnailStats {
     let (width, height) = (picture.size.width as usize, picture.size.height as usize);
     let [red, green, blue] = [0, 1, 2].map(|channel| channel_of(picture, channel));
     let mut sums = Sums::new(width, height, denominator);
@@ -51,7 +51,7 @@ pub(super) fn measure(picture: &Picture, denominator: u32, of: blake3::Hash, mod
         std::mem::swap(&mut luma, &mut above);
     }
     let (still, thumbnail, profiles) = sums.finish();
-    Glance { of, modified, still, thumbnail, profiles }
+    ThumbnailStats { of, modified, still, thumbnail, profiles }
 }
 
 fn channel_of(picture: &Picture, channel: usize) -> &[u8] {
@@ -145,8 +145,10 @@ impl Sums {
             let count: u64 = wanted.map(|code| self.histogram[usize::from(code)]).sum();
             count as f64 / pixels
         };
-        let mean = self.histogram.iter().enumerate().map(|(code, count)| code as f64 * *count as f64).sum::<f64>() / pixels;
-        let neighbours = (self.width.saturating_sub(1) * self.height + self.width * self.height.saturating_sub(1)) as f64;
+        let mean =
+            self.histogram.iter().enumerate().map(|(code, count)| code as f64 * *count as f64).sum::<f64>() / pixels;
+        let neighbours =
+            (self.width.saturating_sub(1) * self.height + self.width * self.height.saturating_sub(1)) as f64;
         let still = Still {
             light,
             luminance: 0.2126 * light[0] + 0.7152 * light[1] + 0.0722 * light[2],
@@ -198,14 +200,14 @@ mod tests {
         Picture { size, model: Model::Rgb, planes, profile: Profile::Srgb, first_row: 0, end_row: height }
     }
 
-    fn measured(width: u32, height: u32, rgb: impl Fn(u32, u32) -> [u8; 3]) -> Glance {
+    fn measured(width: u32, height: u32, rgb: impl Fn(u32, u32) -> [u8; 3]) -> ThumbnailStats {
         measure(&picture(width, height, rgb), 1, blake3::hash(b""), 0)
     }
 
     // Code 188 is 0.5029 of the light of white by IEC 61966-2-1 (JOB 0.6: half of white is 188 ± 1).
     #[test]
     fn an_even_grey_measures_what_its_code_means() {
-        let Glance { still, thumbnail, .. } = measured(300, 200, |_, _| [188; 3]);
+        let ThumbnailStats { still, thumbnail, .. } = measured(300, 200, |_, _| [188; 3]);
         for light in still.light {
             assert!((light - 0.502_886).abs() < 1e-5, "{light}");
         }
@@ -231,7 +233,9 @@ mod tests {
     #[test]
     fn a_blurred_picture_is_less_sharp_and_a_darker_one_is_not() {
         let wave = |period: f64, gain: f64| {
-            move |x: u32, _: u32| [(gain * (100.0 + 60.0 * (f64::from(x) * std::f64::consts::TAU / period).sin())) as u8; 3]
+            move |x: u32, _: u32| {
+                [(gain * (100.0 + 60.0 * (f64::from(x) * std::f64::consts::TAU / period).sin())) as u8; 3]
+            }
         };
         let [sharp, dark, soft] =
             [wave(6.0, 1.0), wave(6.0, 0.5), wave(18.0, 1.0)].map(|of| measured(180, 90, of).still.sharpness);

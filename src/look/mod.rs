@@ -1,21 +1,21 @@
 //! Looks at the pixels of a shoot, each still once at a fraction of its size, and gives what they measure.
 //!
-//! A [`Shoot`] comes in, [`Measures`] go out. Workers measure stills on their own (`measure`), a recording's frames come in order
-//! from one reel (`footage`); each still's result is kept in a
+//! A [`Shoot`] comes in, [`Measures`] go out. Workers measure stills on their own (`measure`), a recording's frames
+//! come in order from one sequential decoder (`footage`); each still's result is kept in a
 //! store by what the file holds, so that the next look reads no picture again; one pass over the small results compares
-//! each still with those around it (`compare`, `shift`, `odd`, `runs`). Memory does not grow with the number of stills but for their
-//! numbers. A few stills are decoded once more for what lies on the sensor (`spots`).
+//! each still with those around it (`compare`, `shift`, `odd`, `runs`). Memory does not grow with the number of stills
+//! but for their numbers. A few stills are decoded once more for what lies on the sensor (`spots`).
 //!
 //! ## Decisions
 //!
-//! - Stills are measured at the smallest of 1, 1/2, 1/4, 1/8 that leaves the longer side at least 750 pixels, by libjpeg's
-//!   own scaled decoding. Colours are taken for sRGB whatever the profile.
-//! - What is kept of a still (about 100 kB) goes by four pieces of its bytes; where the file's time differs from the entry's,
-//!   the hash of the whole file decides.
-//! - A recording is decoded once from end to end. Its frames are called neither torn nor repeated, because codecs repeat what
-//!   hardly changes.
-//! - TIFFs tell no settings, and camera makers' own fields are not read: focus and white balance change unseen unless Exif's
-//!   own fields say so.
+//! - Stills are measured at the smallest of 1, 1/2, 1/4, 1/8 that leaves the longer side at least 750 pixels, by
+//!   libjpeg's own scaled decoding. Colours are taken for sRGB whatever the profile.
+//! - What is kept of a still (about 100 kB) goes by four pieces of its bytes; where the file's time differs from the
+//!   entry's, the hash of the whole file decides.
+//! - A recording is decoded once from end to end. Its frames are called neither torn nor repeated, because codecs
+//!   repeat what hardly changes.
+//! - TIFFs tell no settings, and camera makers' own fields are not read: focus and white balance change unseen unless
+//!   Exif's own fields say so.
 
 mod compare;
 mod court;
@@ -45,7 +45,7 @@ use std::sync::{Arc, Mutex};
 
 use crate::decode::{Decoder, Want, denominator, key};
 use crate::integrity::Means;
-use crate::measures::{Glance, Measures, Store};
+use crate::measures::{Measures, Store, ThumbnailStats};
 use crate::picture::Picture;
 use crate::shoot::{Damage, Shoot, Still};
 use crate::store::lies_among;
@@ -77,7 +77,8 @@ pub enum Fault {
 /// What came of one still.
 type Looked = Result<(crate::measures::Still, blake3::Hash), Damage>;
 
-/// Looks at every whole still of a shoot. `seen` is called after each, from any thread; where it says so, looking stops.
+/// Looks at every whole still of a shoot. `seen` is called after each, from any thread; where it says so, looking
+/// stops.
 ///
 /// # Errors
 /// [`Fault`]; damage to stills is no fault, but among the measures.
@@ -154,7 +155,10 @@ fn on_workers(
     };
     let mut looked: Vec<(usize, Looked)> = std::thread::scope(|scope| {
         let workers: Vec<_> = (0..threads.clamp(1, whole.len().max(1))).map(|_| scope.spawn(work)).collect();
-        workers.into_iter().flat_map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))).collect()
+        workers
+            .into_iter()
+            .flat_map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+            .collect()
     });
     if let Some(error) = locked(&disk).take() {
         return Err(Fault::Disk(error));
@@ -182,7 +186,7 @@ enum Glanced {
     /// It was kept: this still was whole, and belonged to the scene, when it was looked at before.
     Known(crate::measures::Still, blake3::Hash),
     /// It was decoded.
-    New { key: blake3::Hash, glance: Box<Glance>, means: Option<Means> },
+    New { key: blake3::Hash, glance: Box<ThumbnailStats>, means: Option<Means> },
     /// It could not be.
     Damaged(Damage),
 }

@@ -1,12 +1,13 @@
 //! Stills that show what their neighbours say cannot be.
 //!
-//! All of these are judged beside two stills that agree with each other, so that what really changes is left alone; which two,
-//! `runs` says.
+//! All of these are judged beside two stills that agree with each other, so that what really changes is left alone;
+//! which two, `runs` says.
 //!
 //! ## Decisions
 //!
-//! - A tear shows only where something moves on either side of it. Of two stills that share a part, the later one is called
-//!   torn. Rows from a moment that no other still shows (in the first still, or in consecutive torn stills) are not found.
+//! - A tear shows only where something moves on either side of it. Of two stills that share a part, the later one is
+//!   called torn. Rows from a moment that no other still shows (in the first still, or in consecutive torn stills) are
+//!   not found.
 
 #![expect(clippy::cast_precision_loss, reason = "counts of tiles")]
 
@@ -31,17 +32,18 @@ const BAND: usize = 2;
 /// Minimum number of changed tiles on each side of a tear, and of columns they lie in.
 const TORN_TILES: usize = 6;
 const TORN_COLUMNS: usize = 4;
-/// The share of those that must show the neighbour's moment on one side, at least, and on the other, at most: there, what the
-/// movers reach only in the next still rightly looks as it did in the one before. [`REPEATS`] is the proof.
+/// The share of those that must show the neighbour's moment on one side, at least, and on the other, at most: there,
+/// what the movers reach only in the next still rightly looks as it did in the one before. [`REPEATS`] is the proof.
 const TORN_AGREE: f64 = 0.9;
 const TORN_DIFFER: f64 = 0.6;
 /// A tile shows a neighbour's moment where it differs from it by less than this share of what the neighbours differ by.
 const SHOWS: f32 = 0.3;
-/// The part of a torn still that shows a neighbour's moment is that picture again, noise and all: its middle tile differs from it
-/// by less than this share of what the neighbours differ by there. The other part's middle tile does not.
+/// The part of a torn still that shows a neighbour's moment is that picture again, noise and all: its middle tile
+/// differs from it by less than this share of what the neighbours differ by there. The other part's middle tile does
+/// not.
 const REPEATS: f32 = 0.15;
-/// A still is the same as the one before where the two differ by less than this share of the noise between those around them (no
-/// more than a file coded anew does), …
+/// A still is the same as the one before where the two differ by less than this share of the noise between those around
+/// them (no more than a file coded anew does), …
 const SAME: f64 = 0.25;
 /// … which is at least this much, as coded, and is taken over this many steps on each side.
 const NOISE: f64 = 0.0006;
@@ -71,7 +73,8 @@ pub(super) fn beside(one: &Seen, this: &Seen, other: &Seen) -> Option<Oddity> {
     different(&tiles(one, this)?, &tiles(this, other)?, &tiles(one, other)?)
 }
 
-/// Whether a still differs from the one before it as the first of several odd ones would: asked before any others are compared.
+/// Whether a still differs from the one before it as the first of several odd ones would: asked before any others are
+/// compared.
 pub(super) fn may_begin_a_run(before: &Seen, this: &Seen) -> bool {
     let light = |seen: &Seen| seen.glance.still.luminance.max(1e-6).ln();
     let (Some(brighter), Some(structure)) = (brighter(&before.grey, &this.grey), structure(before, this)) else {
@@ -117,7 +120,8 @@ pub(super) fn alone(still: &crate::measures::Still) -> Option<Oddity> {
 
 /// Black and white stills, whatever their neighbours are.
 pub(super) fn by_themselves(measures: &mut Measures) {
-    let found: Vec<(SlotIndex, Oddity)> = measures.measured().filter_map(|(slot, still)| Some((slot, alone(still)?))).collect();
+    let found: Vec<(SlotIndex, Oddity)> =
+        measures.measured().filter_map(|(slot, still)| Some((slot, alone(still)?))).collect();
     measures.odd.extend(found);
 }
 
@@ -131,20 +135,25 @@ pub(super) fn repeated(measures: &mut Measures) {
         noise[noise.len() / 2]
     };
     let steps = measures.steps.iter().enumerate();
-    let same = steps.filter(|(at, step)| usual(*at) > NOISE && step.noise < SAME * usual(*at) && !blank.contains(&step.to));
+    let same =
+        steps.filter(|(at, step)| usual(*at) > NOISE && step.noise < SAME * usual(*at) && !blank.contains(&step.to));
     let found: Vec<(SlotIndex, Oddity)> = same.map(|(_, step)| (step.to, Oddity::Same)).collect();
     measures.odd.extend(found);
 }
 
-/// Takes back what was said of a still only because its neighbour is odd, and of two stills that share a part says it of the
-/// later one: a camera read too early still holds rows of the picture before.
+/// Takes back what was said of a still only because its neighbour is odd, and of two stills that share a part says it
+/// of the later one: a camera read too early still holds rows of the picture before.
 pub(super) fn settled(measures: &mut Measures) {
     let next: Vec<(SlotIndex, SlotIndex)> = measures.steps.iter().map(|step| (step.from, step.to)).collect();
     let odd = measures.odd.clone();
-    let holds = |slot: SlotIndex, wanted: fn(&Oddity) -> bool| odd.iter().any(|(at, oddity)| *at == slot && wanted(oddity));
-    let later = |slot: SlotIndex, wanted: fn(&Oddity) -> bool| next.iter().any(|(from, to)| *from == slot && holds(*to, wanted));
-    let earlier =
-        |slot: SlotIndex, wanted: fn(&Oddity) -> bool| next.iter().any(|(from, to)| *to == slot && holds(*from, wanted));
+    let holds =
+        |slot: SlotIndex, wanted: fn(&Oddity) -> bool| odd.iter().any(|(at, oddity)| *at == slot && wanted(oddity));
+    let later = |slot: SlotIndex, wanted: fn(&Oddity) -> bool| {
+        next.iter().any(|(from, to)| *from == slot && holds(*to, wanted))
+    };
+    let earlier = |slot: SlotIndex, wanted: fn(&Oddity) -> bool| {
+        next.iter().any(|(from, to)| *to == slot && holds(*from, wanted))
+    };
     let strange: fn(&Oddity) -> bool = |oddity| !matches!(oddity, Oddity::Torn { .. } | Oddity::Same);
     measures.odd.retain(|(slot, oddity)| match oddity {
         Oddity::Torn { before, .. } => {
@@ -180,14 +189,17 @@ fn different(from_before: &Tiles, to_after: &Tiles, across: &Tiles) -> Option<Od
         .filter(|(row, _)| (*row < first || *row > last) && !near(*row))
         .map(|(_, count)| *count)
         .collect();
-    let band =
-        last + 1 - first >= BAND && !outside.is_empty() && share(&rows[first..=last]) >= INSIDE && share(&around) <= OUTSIDE;
+    let band = last + 1 - first >= BAND
+        && !outside.is_empty()
+        && share(&rows[first..=last]) >= INSIDE
+        && share(&around) <= OUTSIDE;
     let height = across.down as f64;
     band.then(|| Oddity::Band { from: first as f64 / height, to: (last + 1) as f64 / height })
 }
 
-/// Two moments in one picture: on one side of a row everything that changes between the neighbours is as in one of them, on the
-/// other side it is not. `sides` are what it differs by from one or both of them, and whether that is the still before.
+/// Two moments in one picture: on one side of a row everything that changes between the neighbours is as in one of
+/// them, on the other side it is not. `sides` are what it differs by from one or both of them, and whether that is the
+/// still before.
 fn torn(sides: &[(Tiles, bool)], across: &Tiles) -> Option<Oddity> {
     let limit = 2.0 * across.limit();
     let active: Vec<usize> = (0..across.differences.len()).filter(|at| across.differences[*at] > limit).collect();

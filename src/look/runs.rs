@@ -1,13 +1,13 @@
 //! Odd stills one after the other: up to three in a row, and at either end of a shoot.
 //!
-//! A still is judged between the last one with nothing odd about it and the next that agrees with that, so that one odd still
-//! is never the measure of another. At the ends all neighbours lie on one side: there it takes two pairs of stills, each of
-//! which agrees with itself, to say that a still is odd.
+//! A still is judged between the last one with nothing odd about it and the next that agrees with that, so that one odd
+//! still is never the measure of another. At the ends all neighbours lie on one side: there it takes two pairs of
+//! stills, each of which agrees with itself, to say that a still is odd.
 //!
 //! ## Decisions
 //!
-//! - What lasts for four stills is the picture itself. Sun that breaks through for up to three stills by more than 42 % is
-//!   called a flash. A change that the settings account for is a step.
+//! - What lasts for four stills is the picture itself. Sun that breaks through for up to three stills by more than 42 %
+//!   is called a flash. A change that the settings account for is a step.
 
 use std::collections::VecDeque;
 use std::rc::Rc;
@@ -99,8 +99,8 @@ impl Runs {
         }
     }
 
-    /// Whether what makes a run torn are rows that it shares with the still after it, and that is the one that took them: a camera
-    /// read too early still holds rows of the picture before.
+    /// Whether what makes a run torn are rows that it shares with the still after it, and that is the one that took
+    /// them: a camera read too early still holds rows of the picture before.
     fn is_the_laters(&self, before: &Seen, run: &[Oddity]) -> bool {
         let shares = |oddity: &Oddity| matches!(oddity, Oddity::Torn { before: false, .. });
         if !run.iter().any(shares) {
@@ -133,6 +133,7 @@ fn at_an_end(this: &Seen, beside: &[&Seen]) -> Option<Oddity> {
         return None;
     }
     // Two odd ones in a row beside a sound one agree with each other as well.
-    let same = |pair| against(pair).is_some_and(|other| std::mem::discriminant(&other) == std::mem::discriminant(&oddity));
+    let same =
+        |pair| against(pair).is_some_and(|other| std::mem::discriminant(&other) == std::mem::discriminant(&oddity));
     (same([2, 3]) || same([3, 4])).then_some(oddity)
 }

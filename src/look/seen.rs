@@ -1,6 +1,6 @@
 //! A still as it is compared with others: its thumbnail's roots of light, and how much brighter one is than another.
 
-use crate::measures::Glance;
+use crate::measures::ThumbnailStats;
 use crate::units::SlotIndex;
 
 /// Roots of light that are neither black nor white.
@@ -11,7 +11,7 @@ const LIT_SHARE: usize = 20;
 /// A glance with its thumbnail as roots of light from 0 to 1.
 pub(super) struct Seen {
     pub(super) slot: SlotIndex,
-    pub(super) glance: Glance,
+    pub(super) glance: ThumbnailStats,
     pub(super) grey: Vec<f32>,
     pub(super) channels: [Vec<f32>; 3],
     /// Natural logarithm of the light that the camera's settings let in, where headers tell.
@@ -19,10 +19,13 @@ pub(super) struct Seen {
 }
 
 impl Seen {
-    pub(super) fn new(slot: SlotIndex, glance: Glance, exposure: Option<f64>) -> Self {
+    pub(super) fn new(slot: SlotIndex, glance: ThumbnailStats, exposure: Option<f64>) -> Self {
         let grey = glance.thumbnail.grey();
-        let channels =
-            glance.thumbnail.roots.each_ref().map(|roots| roots.iter().map(|root| f32::from(*root) / 65_535.0).collect());
+        let channels = glance
+            .thumbnail
+            .roots
+            .each_ref()
+            .map(|roots| roots.iter().map(|root| f32::from(*root) / 65_535.0).collect());
         Self { slot, glance, grey, channels, exposure }
     }
 }

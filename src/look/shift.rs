@@ -1,11 +1,15 @@
 //! How far one picture lies from another, from the profiles of their tiles.
 //!
-//! Each tile's two profiles are laid over each other at the whole sample where they look most alike, then by least squares for
-//! the rest of the way, gain and offset of the light along with it (Lucas and Kanade, 1981, in one dimension). The tiles' median is
-//! the shift: tiles full of things that move are outvoted as long as they are fewer than half. Coarse beside proper
-//! registration, but it costs next to nothing.
+//! Each tile's two profiles are laid over each other at the whole sample where they look most alike, then by least
+//! squares for the rest of the way, gain and offset of the light along with it (Lucas and Kanade, 1981, in one
+//! dimension). The tiles' median is the shift: tiles full of things that move are outvoted as long as they are fewer
+//! than half. Coarse beside proper registration, but it costs next to nothing.
 
-#![expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "samples of a profile: a few hundred at most")]
+#![expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    reason = "samples of a profile: a few hundred at most"
+)]
 
 use crate::measures::Profiles;
 
@@ -79,8 +83,8 @@ fn correlation(a: &[f64], b: &[f64], shift: isize) -> f64 {
     if aa > 0.0 && bb > 0.0 { ab / (aa * bb).sqrt() } else { -1.0 }
 }
 
-/// One step of least squares from `shift` on: `earlier(x) = gain · later(x + shift + more) + offset`. Gives `more` and its
-/// standard error.
+/// One step of least squares from `shift` on: `earlier(x) = gain · later(x + shift + more) + offset`. Gives `more` and
+/// its standard error.
 fn refined(earlier: &[f32], later: &[f32], shift: f64) -> Option<(f64, f64)> {
     // Normal equations for (gain, offset, gain · more) over (later, 1, slope of later).
     let mut matrix = [[0.0; 3]; 3];
@@ -114,7 +118,8 @@ fn refined(earlier: &[f32], later: &[f32], shift: f64) -> Option<(f64, f64)> {
 
 /// The solution of three equations, and the last unknown's entry of the inverse.
 fn solve(m: [[f64; 3]; 3], right: [f64; 3]) -> Option<([f64; 3], f64)> {
-    let cross = |a: [f64; 3], b: [f64; 3]| [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
+    let cross =
+        |a: [f64; 3], b: [f64; 3]| [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
     let dot = |a: [f64; 3], b: [f64; 3]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
     let inverse = [cross(m[1], m[2]), cross(m[2], m[0]), cross(m[0], m[1])];
     let determinant = dot(m[0], inverse[0]);

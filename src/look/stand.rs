@@ -1,14 +1,14 @@
 //! Registers the stills of a shoot: how each lies against some before it, tile by tile.
 //!
-//! Every [`EVERY`]-th still is an *anchor*. The stills up to the next one, itself too, are compared with the anchor and with the still before
-//! them; an anchor also with some anchors before. So errors do not add up from still to still, and light that changes over the day is
-//! bridged by stills that still look alike. A stretch from anchor to anchor is a piece of work of its own, and what is kept on the
-//! disk: by what its files hold.
+//! Every [`EVERY`]-th still is an *anchor*. The stills up to the next one, itself too, are compared with the anchor and
+//! with the still before them; an anchor also with some anchors before. So errors do not add up from still to still,
+//! and light that changes over the day is bridged by stills that still look alike. A stretch from anchor to anchor is a
+//! piece of work of its own, and what is kept on the disk: by what its files hold.
 //!
 //! ## Decisions
 //!
-//! - Every 32nd still is an anchor; anchors are compared with those 1, 2, 4 and 8 before. One robust least squares settles
-//!   all links.
+//! - Every 32nd still is an anchor; anchors are compared with those 1, 2, 4 and 8 before. One robust least squares
+//!   settles all links.
 //! - Stills are halved by libjpeg's scaled decoding of luma alone, where that leaves the longer side 1,000 samples.
 
 use std::collections::VecDeque;
@@ -16,7 +16,7 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::{Fault, Request};
-use crate::decode::{Decoder, Reel, Want, denominator, key, reduced_luma};
+use crate::decode::{Decoder, SequentialDecoder, Want, denominator, key, reduced_luma};
 use crate::integrity::{Jury, Trial};
 use crate::measures::{Made, STRETCHES, Stretch};
 use crate::picture::{Picture, Samples};
@@ -37,13 +37,14 @@ const RECENT: usize = 3;
 const UNLIKE: usize = 3;
 /// How far a stretch goes on past its end where the stills there look like none before.
 const BEYOND: usize = 4;
-/// Stills are registered at half their size if their longer side then has at least this many samples; at a quarter bumps are off by more
-/// than a tenth of a pixel (figures: `scripts/bench.md`).
+/// Stills are registered at half their size if their longer side then has at least this many samples; at a quarter
+/// bumps are off by more than a tenth of a pixel (figures: `scripts/bench.md`).
 const AT_LEAST: u32 = 1000;
 const SMALLEST: u32 = 2;
 
-/// Registers every whole still of a shoot, and gives what was damaged in it. `seen` is called after each, from any thread; where it
-/// says so, registering stops. What is kept is of another kind than what [`super::look`] keeps, [`STRETCHES`], and has a folder of its own.
+/// Registers every whole still of a shoot, and gives what was damaged in it. `seen` is called after each, from any
+/// thread; where it says so, registering stops. What is kept is of another kind than what [`super::look`] keeps,
+/// [`STRETCHES`], and has a folder of its own.
 ///
 /// # Errors
 /// [`Fault`]; damage to stills is none.
@@ -55,7 +56,8 @@ pub fn register(
     let whole: Vec<(usize, &Still)> =
         (0..shoot.slots.len()).filter_map(|slot| Some((slot, shoot.still(SlotIndex(slot))?))).collect();
     let step = denominator(shoot.size, AT_LEAST).min(SMALLEST);
-    let mut registered = Registered { stills: vec![Sight::Missing; shoot.slots.len()], layout: None, links: Vec::new() };
+    let mut registered =
+        Registered { stills: vec![Sight::Missing; shoot.slots.len()], layout: None, links: Vec::new() };
     let Some(layout) = Layout::of(shoot.size, step) else {
         for (slot, _) in &whole {
             registered.stills[*slot] = Sight::Blank;
@@ -81,7 +83,8 @@ pub fn register(
             registered.stills[slot(at)] = *sight;
         }
         let links = stretch.links.into_iter();
-        let whose = |link: Link| Link { earlier: whole[first + link.later - link.earlier].0, later: slot(link.later), ..link };
+        let whose =
+            |link: Link| Link { earlier: whole[first + link.later - link.earlier].0, later: slot(link.later), ..link };
         registered.links.extend(links.map(whose));
         damaged.extend(broken.into_iter().map(|(at, damage)| (SlotIndex(whole[at].0), damage)));
     }
@@ -144,14 +147,18 @@ impl<'a> Run<'a> {
                 if stretch >= count {
                     break;
                 }
-                let measured = worker.stretch(stretch * EVERY).inspect_err(|_| self.stopped.store(true, Ordering::Relaxed));
+                let measured =
+                    worker.stretch(stretch * EVERY).inspect_err(|_| self.stopped.store(true, Ordering::Relaxed));
                 mine.push(measured?);
             }
             Ok(mine)
         };
         let mine: Vec<std::io::Result<Vec<Measured>>> = std::thread::scope(|scope| {
             let workers: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-            workers.into_iter().map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))).collect()
+            workers
+                .into_iter()
+                .map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+                .collect()
         });
         let mut all: Vec<Measured> = mine.into_iter().collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect();
         if self.stopped.load(Ordering::Relaxed) {
@@ -224,7 +231,7 @@ impl Reach {
 struct Worker<'a> {
     run: &'a Run<'a>,
     decoder: Decoder,
-    reel: Option<Reel<'a>>,
+    sequential: Option<SequentialDecoder<'a>>,
     frame: Option<Picture>,
     registrar: Registrar,
     file: Option<blake3::Hash>,
@@ -232,8 +239,16 @@ struct Worker<'a> {
 
 impl<'a> Worker<'a> {
     fn new(run: &'a Run<'a>) -> Self {
-        let reel = run.recording.map(|recording| Reel::new(recording, run.whole.iter().map(|(slot, _)| *slot)));
-        Self { run, decoder: Decoder::new(), reel, frame: None, registrar: Registrar::new(run.layout), file: None }
+        let sequential =
+            run.recording.map(|recording| SequentialDecoder::new(recording, run.whole.iter().map(|(slot, _)| *slot)));
+        Self {
+            run,
+            decoder: Decoder::new(),
+            sequential,
+            frame: None,
+            registrar: Registrar::new(run.layout),
+            file: None,
+        }
     }
 
     /// A still small, and what it was made from.
@@ -241,8 +256,8 @@ impl<'a> Worker<'a> {
         let (slot, still) = self.run.whole[at];
         let mut made = Made { modified: self.run.modified(at).to_string(), of: None };
         let step = self.run.layout.step;
-        let picture = match &mut self.reel {
-            Some(reel) => reel.show(slot, self.frame.take()).map(|frame| {
+        let picture = match &mut self.sequential {
+            Some(sequential) => sequential.show(slot, self.frame.take()).map(|frame| {
                 let picture = reduced_luma(&frame, step, spare);
                 self.frame = Some(frame);
                 picture
@@ -252,7 +267,8 @@ impl<'a> Worker<'a> {
                 file.decode(Want::Luma { scale: step }, spare)
             }),
         };
-        let right = |picture: Picture| if picture.size == self.run.layout.small() { Ok(picture) } else { Err(Lack::OtherSize) };
+        let right =
+            |picture: Picture| if picture.size == self.run.layout.small() { Ok(picture) } else { Err(Lack::OtherSize) };
         (made, picture.map_err(Lack::Damaged).and_then(right))
     }
 
@@ -261,7 +277,8 @@ impl<'a> Worker<'a> {
             return known;
         }
         let (made, picture) = self.show(at, None);
-        let anchor = Arc::new(Anchor { tiles: picture.map(|picture| self.registrar.tiles(grey(&picture), None)), made });
+        let anchor =
+            Arc::new(Anchor { tiles: picture.map(|picture| self.registrar.tiles(grey(&picture), None)), made });
         self.run.remember(at, &anchor);
         anchor
     }
@@ -304,7 +321,8 @@ impl<'a> Worker<'a> {
             if self.run.recording.is_some() {
                 return false;
             }
-            // Copied or touched since, the file is the same one where all of its bytes are. What was not read made no difference.
+            // Copied or touched since, the file is the same one where all of its bytes are. What was not read made no
+            // difference.
             let Some(of) = &made.of else { return true };
             self.decoder.read(self.run.whole[at].1).is_ok_and(|file| *blake3::hash(file.bytes()).to_hex() == **of)
         };
@@ -368,9 +386,11 @@ impl<'a> Worker<'a> {
                     stretch.links.extend(link);
                     found
                 };
-                let like_base = base.as_ref().is_some_and(|(earlier, before)| compare(&mut self.registrar, (*earlier, before)));
+                let like_base =
+                    base.as_ref().is_some_and(|(earlier, before)| compare(&mut self.registrar, (*earlier, before)));
                 let others = recent.iter().filter(|(earlier, _)| base.as_ref().is_none_or(|(base, _)| base != earlier));
-                let like_recent = others.into_iter().any(|(earlier, before)| compare(&mut self.registrar, (*earlier, before)));
+                let like_recent =
+                    others.into_iter().any(|(earlier, before)| compare(&mut self.registrar, (*earlier, before)));
                 if at == reach.end {
                     for (place, back) in reach.back.iter().enumerate() {
                         let before = self.anchor(*back);
@@ -407,7 +427,8 @@ impl<'a> Worker<'a> {
         (stretch, damaged)
     }
 
-    /// A still of a stretch has been decoded just now, or could not be: damage that only its neighbours tell of, by place.
+    /// A still of a stretch has been decoded just now, or could not be: damage that only its neighbours tell of, by
+    /// place.
     fn hear(&mut self, jury: &mut Jury, at: usize) -> Vec<(usize, Damage)> {
         let trials = jury.seat(SlotIndex(at), self.decoder.means());
         let damage = |trial: &Trial| Some((trial.slot.0, trial.damage(self.run.whole[trial.slot.0].1.stored.height)?));

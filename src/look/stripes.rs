@@ -12,8 +12,8 @@ const MOST: usize = 30;
 /// Minimum strength of stripes, in multiples of the median over all numbers of stripes.
 const STANDS_OUT: f64 = 3.0;
 
-/// The strongest stripes by which the rows of two stills (columns, where the sensor stood on its side) differ in light: how many
-/// there are from edge to edge, and the amplitude of the wave as a share of the light.
+/// The strongest stripes by which the rows of two stills (columns, where the sensor stood on its side) differ in light:
+/// how many there are from edge to edge, and the amplitude of the wave as a share of the light.
 pub(super) fn between(earlier: &Seen, later: &Seen, turned: bool) -> Option<[f64; 2]> {
     let (width, height) = (earlier.glance.thumbnail.width, earlier.glance.thumbnail.height);
     let (lines, along) = if turned { (width, height) } else { (height, width) };
@@ -26,7 +26,8 @@ pub(super) fn between(earlier: &Seen, later: &Seen, turned: bool) -> Option<[f64
         let lit = pairs.filter(|(a, b)| LIT.contains(a) && LIT.contains(b));
         let mut ratios: Vec<f32> = lit.map(|(a, b)| b / a).collect();
         let middle = ratios.len() / 2;
-        (ratios.len() * 5 >= along).then(|| 2.0 * f64::from(*ratios.select_nth_unstable_by(middle, f32::total_cmp).1).ln())
+        (ratios.len() * 5 >= along)
+            .then(|| 2.0 * f64::from(*ratios.select_nth_unstable_by(middle, f32::total_cmp).1).ln())
     };
     let known: Vec<Option<f64>> = (0..lines).map(ratio).collect();
     if known.iter().flatten().count() * 5 < lines * 4 {
@@ -102,7 +103,10 @@ mod tests {
                 0.012 * (TAU * waves * x + 0.7).sin() + 0.1 * x - 0.05 * x * x
             };
             let [found, amplitude] = strongest(&(0..96).map(value).collect::<Vec<_>>()).unwrap();
-            assert!((found - waves).abs() <= 0.5 && (amplitude - 0.012).abs() < 0.001, "{found} of {amplitude} for {waves}");
+            assert!(
+                (found - waves).abs() <= 0.5 && (amplitude - 0.012).abs() < 0.001,
+                "{found} of {amplitude} for {waves}"
+            );
         }
         let slope = strongest(&(0..96).map(|at| 0.1 * f64::from(at)).collect::<Vec<_>>());
         assert!(slope.is_none_or(|[_, amplitude]| amplitude < 1e-9), "{slope:?}");

@@ -38,8 +38,8 @@ impl Tiles {
         Self { across, down, differences: sums.into_iter().map(|(sum, count)| sum / count.max(1) as f32).collect() }
     }
 
-    /// As [`Tiles::between`], by grey alone and without each tile's own mean difference: light that changes evenly, however
-    /// differently here and there, leaves nothing.
+    /// As [`Tiles::between`], by grey alone and without each tile's own mean difference: light that changes evenly,
+    /// however differently here and there, leaves nothing.
     pub(super) fn structure(earlier: &Seen, later: &Seen, brighter: f64) -> Self {
         let (width, height) = (later.glance.thumbnail.width, later.glance.thumbnail.height);
         let (across, down) = (width.div_ceil(TILE), height.div_ceil(TILE));

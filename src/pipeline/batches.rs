@@ -1,17 +1,18 @@
-//! Cuts the rows of all deliveries into batches: the frames that one decoded still serves, in the order they are due. A frame
-//! of several stills is in the batch of each, and takes them in in the order in which the batches come.
+//! Cuts the rows of all deliveries into batches: the frames that one decoded still serves, in the order they are due. A
+//! frame of several stills is in the batch of each, and takes them in in the order in which the batches come.
 //!
 //! ## Decisions
 //!
-//! - An invented frame needs two pictures at once: it is one task of the still that comes later in its pass, whose batch
-//!   holds the other's picture too. It waits for no exposure and goes whichever way its pass does. Consecutive frames between
-//!   the same stills through the same window reuse the worker's flow; it is the same whoever measures it.
+//! - An invented frame needs two pictures at once: it is one task of the still that comes later in its pass, whose
+//!   batch holds the other's picture too. It waits for no accumulator and goes whichever way its pass does. Consecutive
+//!   frames between the same stills through the same window reuse the worker's flow; it is the same whoever measures
+//!   it.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use super::cover;
-use super::passes::{self, Pass, coats, passes};
+use super::passes::{self, Pass, mask_groups, passes};
 use crate::plan::{Between, Corrected, DeliveryPlan, Layer, Layers, Row, Share, Weighted};
 use crate::sample::{self, Part};
 use crate::units::{Size, SlotIndex};
@@ -67,7 +68,8 @@ pub(super) struct Task<'a> {
     pub(super) times: usize,
     /// What to paint.
     pub(super) what: What<'a>,
-    /// Whether the frame is done before one that is due earlier: it must be laid aside then, for waiting might never end.
+    /// Whether the frame is done before one that is due earlier: it must be laid aside then, for waiting might never
+    /// end.
     pub(super) early: bool,
 }
 
@@ -117,14 +119,14 @@ pub(super) struct Stills {
     pub(super) small: bool,
 }
 
-/// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before it, but for
-/// those marked [`Task::early`]: so whoever holds the foremost unfinished batch never waits for another, however many take them
-/// in turn.
+/// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before
+/// it, but for those marked [`Task::early`]: so whoever holds the foremost unfinished batch never waits for another,
+/// however many take them in turn.
 pub(super) fn split<'a>(plans: &[&DeliveryPlan], rows: &[&'a [Row]], stills: Stills) -> Work<'a> {
     let (mut visits, mut batches) = (Vec::<Visit<'_>>::new(), Vec::new());
-    let coats = coats(rows);
-    let in_coats = coats.iter().flat_map(|rows| passes(plans, rows).into_iter().map(move |pass| (rows, pass)));
-    for (rows, pass) in in_coats {
+    let mask_groups = mask_groups(rows);
+    let in_groups = mask_groups.iter().flat_map(|rows| passes(plans, rows).into_iter().map(move |pass| (rows, pass)));
+    for (rows, pass) in in_groups {
         let showings = showings(&pass, plans, rows, stills);
         let in_turn: Vec<(SlotIndex, Showing<'_>)> =
             if pass.backwards { showings.into_iter().rev().collect() } else { showings.into_iter().collect() };
@@ -137,11 +139,13 @@ pub(super) fn split<'a>(plans: &[&DeliveryPlan], rows: &[&'a [Row]], stills: Sti
             batches: 0,
         };
         visits.extend(in_turn.iter().map(fresh));
-        let visit_of: BTreeMap<SlotIndex, usize> = (first..).zip(&in_turn).map(|(visit, (slot, _))| (*slot, visit)).collect();
+        let visit_of: BTreeMap<SlotIndex, usize> =
+            (first..).zip(&in_turn).map(|(visit, (slot, _))| (*slot, visit)).collect();
         for (slot, mut showing) in in_turn {
             let due = |task: &Task<'_>| plans[task.output].fps.time_of(task.row as u64).0;
             showing.tasks.sort_by(|a, b| due(a).total_cmp(&due(b)).then(a.output.cmp(&b.output)));
-            // A still that is only shown beside others comes in its turn all the same, so that pictures are made in order.
+            // A still that is only shown beside others comes in its turn all the same, so that pictures are made in
+            // order.
             let all_beside: &[&[Task<'_>]] = if showing.tasks.is_empty() { &[&[]] } else { &[] };
             for tasks in showing.tasks.chunks(FRAMES_A_BATCH).chain(all_beside.iter().copied()) {
                 let mut tasks = tasks.to_vec();
@@ -162,7 +166,12 @@ pub(super) fn split<'a>(plans: &[&DeliveryPlan], rows: &[&'a [Row]], stills: Sti
 }
 
 /// What every still shows during a pass.
-fn showings<'a>(pass: &Pass, plans: &[&DeliveryPlan], rows: &[&'a [Row]], stills: Stills) -> BTreeMap<SlotIndex, Showing<'a>> {
+fn showings<'a>(
+    pass: &Pass,
+    plans: &[&DeliveryPlan],
+    rows: &[&'a [Row]],
+    stills: Stills,
+) -> BTreeMap<SlotIndex, Showing<'a>> {
     let mut showings: BTreeMap<SlotIndex, Showing<'_>> = BTreeMap::new();
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
         let taken = pass.rows[output].clone();
@@ -309,7 +318,8 @@ mod tests {
 
     #[test]
     fn shots_of_other_paces_still_share_one_pass_and_one_that_runs_against_them_has_its_own() {
-        let ahead = [plan("a", 10, &[0, 1, 2, 3, 4], true), plan("b", 10, &[0, 4], true), plan("c", 10, &[2; 30], true)];
+        let ahead =
+            [plan("a", 10, &[0, 1, 2, 3, 4], true), plan("b", 10, &[0, 4], true), plan("c", 10, &[2; 30], true)];
         let batches = split_plans(&ahead);
         assert_eq!(slots(&batches), [0, 1, 2, 2, 2, 2, 3, 4]);
         let batches = split_plans(&[plan("a", 10, &[0, 1, 2], true), plan("b", 10, &[2, 1, 0], true)]);
@@ -318,7 +328,8 @@ mod tests {
 
     #[test]
     fn deliveries_that_hide_other_things_in_one_still_have_passes_of_their_own_and_all_others_share_theirs() {
-        let mut plans = [plan("a", 10, &[0, 1, 2], true), plan("b", 10, &[0, 1, 2], true), plan("c", 10, &[1, 5, 6], true)];
+        let mut plans =
+            [plan("a", 10, &[0, 1, 2], true), plan("b", 10, &[0, 1, 2], true), plan("c", 10, &[1, 5, 6], true)];
         let area = |x| CoveredArea { cover: 0, x, y: 0, width: 8, height: 8, with: CoverWith::Fill };
         let covering = |slot, x| Covering { first: SlotIndex(slot), last: SlotIndex(slot), areas: [area(x)].into() };
         // The third hides in still 1 what the first does, and something in a still that nobody else shows.
@@ -388,14 +399,17 @@ mod tests {
         assert_eq!(tasks(2).collect::<Vec<_>>(), [(0, 65_000, false)]);
         assert_eq!(tasks(3).collect::<Vec<_>>(), [(3, 0, false)]);
         assert!(
-            batches[2].tasks[0].is_last() && !batches[1].tasks[0].is_last() && matches!(batches[3].tasks[0].what, What::Whole(_))
+            batches[2].tasks[0].is_last()
+                && !batches[1].tasks[0].is_last()
+                && matches!(batches[3].tasks[0].what, What::Whole(_))
         );
     }
 
     /// A row that is the mean of stills in this order.
     fn mean(plan: &mut DeliveryPlan, row: usize, stills: &[usize]) {
         let weight = Share::WHOLE / u32::try_from(stills.len()).unwrap();
-        let shares: Vec<Share> = stills.iter().map(|slot| Share { shown: SlotIndex(*slot), stand_in: None, weight }).collect();
+        let shares: Vec<Share> =
+            stills.iter().map(|slot| Share { shown: SlotIndex(*slot), stand_in: None, weight }).collect();
         plan.rows[row].layers = Corrections::default().layers(&shares, false, plan.rows[row].window);
     }
 

@@ -1,4 +1,5 @@
-//! Hides areas of a decoded still before anything is resampled: what a kernel finds there afterwards is the cover's own.
+//! Hides areas of a decoded still before anything is resampled: what a kernel finds there afterwards is the cover's
+//! own.
 
 use std::ops::Range;
 
@@ -6,15 +7,17 @@ use crate::picture::{Model, Picture, Plane, Samples};
 use crate::plan::CoveredArea;
 use crate::shot::CoverWith;
 
-/// Areas at least this many pixels long are blurred to two cells along that side, shorter ones to one: a cell is never a pixel
-/// or two that could be read.
+/// Areas at least this many pixels long are blurred to two cells along that side, shorter ones to one: a cell is never
+/// a pixel or two that could be read.
 const TWO_CELLS: u32 = 16;
 
-/// Samples around a plane's part of an area, where it has less than every other of a side's: the file's blocks are larger than
-/// what the area was grown by, and reach seven samples further at most. Fewer where the still is decoded small.
+/// Samples around a plane's part of an area, where it has less than every other of a side's: the file's blocks are
+/// larger than what the area was grown by, and reach seven samples further at most. Fewer where the still is decoded
+/// small.
 const SPARSE: f64 = 7.0;
 
-/// Hides the areas, in their order. One whose rows were not all decoded is filled whatever it asks for: no frame shows it.
+/// Hides the areas, in their order. One whose rows were not all decoded is filled whatever it asks for: no frame shows
+/// it.
 pub fn cover(picture: &mut Picture, areas: &[CoveredArea]) {
     let (model, held) = (picture.model, picture.first_row..picture.end_row);
     // From one sample of luma to the next: more than a pixel where the still is decoded small.
@@ -24,12 +27,16 @@ pub fn cover(picture: &mut Picture, areas: &[CoveredArea]) {
         for (index, plane) in picture.planes.iter_mut().enumerate() {
             let (columns, rows) = part(area, plane, luma);
             let cells = match area.with {
-                CoverWith::Blur if whole => Some([area.width, area.height].map(|side| if side < TWO_CELLS { 1 } else { 2 })),
+                CoverWith::Blur if whole => {
+                    Some([area.width, area.height].map(|side| if side < TWO_CELLS { 1 } else { 2 }))
+                }
                 CoverWith::Blur | CoverWith::Fill => None,
             };
             let (stride, eight, sixteen) = (plane.stride, grey(model, index, false), grey(model, index, true));
             match &mut plane.samples {
-                Samples::Eight(samples) => hide(samples, stride, columns, rows, cells, u8::try_from(eight).unwrap_or(128)),
+                Samples::Eight(samples) => {
+                    hide(samples, stride, columns, rows, cells, u8::try_from(eight).unwrap_or(128))
+                }
                 Samples::Sixteen(samples) => hide(samples, stride, columns, rows, cells, sixteen),
             }
         }
@@ -48,8 +55,8 @@ pub(super) fn with_whole_areas(mut rows: Range<u32>, areas: &[CoveredArea]) -> R
     }
 }
 
-/// The samples of a plane that have any part in an area: columns and rows. A sample stands for the pixels half a step around it.
-/// `luma` is the step of luma's own.
+/// The samples of a plane that have any part in an area: columns and rows. A sample stands for the pixels half a step
+/// around it. `luma` is the step of luma's own.
 fn part(area: &CoveredArea, plane: &Plane, luma: [f64; 2]) -> (Range<usize>, Range<usize>) {
     let axis = |start: u32, length: u32, origin: f64, [step, luma]: [f64; 2], count: u32| {
         let sample = |pixel: f64| (pixel - origin) / step + 0.5;
@@ -57,7 +64,11 @@ fn part(area: &CoveredArea, plane: &Plane, luma: [f64; 2]) -> (Range<usize>, Ran
         let spare = if step > 2.0 * luma { (SPARSE / luma).ceil() as usize } else { 0 };
         let (low, high) = (sample(f64::from(start)) + 1e-9, sample(f64::from(start + length)) - 1e-9);
         let count = count as usize;
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positions among a plane's samples")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "positions among a plane's samples"
+        )]
         let (low, high) = (low.floor().max(0.0) as usize, high.ceil().max(0.0) as usize);
         low.saturating_sub(spare).min(count)..(high + spare).min(count)
     };
@@ -100,8 +111,8 @@ impl Sample for u16 {
     }
 }
 
-/// Overwrites samples by `fill`, or by the means of so many cells across and down, blended evenly from cell to cell: of what
-/// was there no more is left than those means, rounded to the plane's own codes.
+/// Overwrites samples by `fill`, or by the means of so many cells across and down, blended evenly from cell to cell: of
+/// what was there no more is left than those means, rounded to the plane's own codes.
 fn hide<T: Sample>(
     samples: &mut [T],
     stride: usize,
@@ -129,7 +140,8 @@ fn hide<T: Sample>(
         for (x, mean) in line.iter_mut().enumerate() {
             let (columns, rows) = (cell(&columns, x.min(across - 1), across), cell(&rows, y.min(down - 1), down));
             let count = (columns.len() * rows.len()).max(1) as u64;
-            let sum: u64 = rows.flat_map(|row| &samples[row * stride..][columns.clone()]).map(|sample| (*sample).into()).sum();
+            let sum: u64 =
+                rows.flat_map(|row| &samples[row * stride..][columns.clone()]).map(|sample| (*sample).into()).sum();
             #[expect(clippy::cast_precision_loss, reason = "a code")]
             let rounded = ((sum + count / 2) / count) as f64;
             *mean = rounded;
@@ -160,7 +172,8 @@ mod tests {
         let half = Siting { step_x: 2.0, step_y: 2.0, origin_x: 1.0, origin_y: 1.0 };
         let plane = |(index, siting): (usize, Siting)| {
             let (width, height) = if index == 0 { (64, 48) } else { (32, 24) };
-            let samples = (0..height).flat_map(|y| (0..width).map(move |x| (x, y))).map(|(x, y)| code(index, x, y)).collect();
+            let samples =
+                (0..height).flat_map(|y| (0..width).map(move |x| (x, y))).map(|(x, y)| code(index, x, y)).collect();
             Plane { samples: Samples::Eight(samples), width, height, stride: width as usize, siting }
         };
         let planes = [Siting::FULL, half, half].into_iter().enumerate().map(plane).collect();
@@ -181,8 +194,9 @@ mod tests {
 
     fn noise(seed: u32) -> impl Fn(usize, u32, u32) -> u8 {
         move |plane, x, y| {
-            let mixed = (seed ^ x.wrapping_mul(0x9E37_79B9) ^ y.wrapping_mul(0x85EB_CA6B) ^ u32::try_from(plane).unwrap())
-                .wrapping_mul(0xC2B2_AE35);
+            let mixed =
+                (seed ^ x.wrapping_mul(0x9E37_79B9) ^ y.wrapping_mul(0x85EB_CA6B) ^ u32::try_from(plane).unwrap())
+                    .wrapping_mul(0xC2B2_AE35);
             u8::try_from(mixed >> 24).unwrap()
         }
     }
@@ -236,7 +250,11 @@ mod tests {
         covered.first_row = 10;
         cover(&mut covered, &[area(16, 8, 32, 16, CoverWith::Blur)]);
         assert_eq!(samples(&covered)[0][64 * 12 + 20], 128);
-        let areas = [area(0, 8, 4, 10, CoverWith::Fill), area(0, 15, 4, 10, CoverWith::Blur), area(0, 40, 4, 4, CoverWith::Fill)];
+        let areas = [
+            area(0, 8, 4, 10, CoverWith::Fill),
+            area(0, 15, 4, 10, CoverWith::Blur),
+            area(0, 40, 4, 4, CoverWith::Fill),
+        ];
         assert_eq!(with_whole_areas(20..30, &areas), 8..30);
         assert_eq!(with_whole_areas(26..30, &areas), 26..30);
     }

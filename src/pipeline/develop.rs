@@ -3,15 +3,15 @@
 use std::sync::atomic::Ordering;
 
 use super::batches::{Batch, Task, What};
+use super::reorder::Stopped;
 use super::stills::{Held, hold, let_go};
-use super::turnstile::Stopped;
 use super::{Due, Fault, Finish, Lane, Studio};
 use crate::decode::Decoder;
 use crate::geom::Window;
 use crate::level::Gain;
 use crate::picture::{Frame, Picture};
 use crate::plan::{Between, Layer, Share};
-use crate::sample::{Exposure, Painter, Pair, Part};
+use crate::sample::{Accumulator, Painter, Pair, Part};
 
 /// A worker: takes batches in order, decodes what they show, paints and hands on their frames.
 pub(super) fn develop(studio: &Studio<'_>) {
@@ -76,17 +76,17 @@ fn paint_task<'a>(
         }
         What::Part(layer, part) => {
             let (window, gain) = own.through(layer);
-            let fresh = || Exposure::new(lane.kind, lane.plan.frame, lane.plan.light);
-            let mut exposure = lane.darkroom.take(task.row, part, fresh).map_err(|Stopped| None)?;
+            let fresh = || Accumulator::new(lane.kind, lane.plan.frame, lane.plan.light);
+            let mut accumulator = lane.accumulators.take(task.row, part, fresh).map_err(|Stopped| None)?;
             painter.level(gain);
-            painter.expose(&own.picture, window, sharpness, part, &mut exposure).map_err(refused)?;
+            painter.expose(&own.picture, window, sharpness, part, &mut accumulator).map_err(refused)?;
             if !task.is_last() {
-                lane.darkroom.put(task.row, part, exposure);
+                lane.accumulators.put(task.row, part, accumulator);
                 return Ok(());
             }
             let mut frame = spare_frame();
-            painter.print(&exposure, &mut frame);
-            lane.darkroom.rest(exposure);
+            painter.print(&accumulator, &mut frame);
+            lane.accumulators.rest(accumulator);
             frame
         }
         What::Between(between) => {
@@ -123,31 +123,31 @@ fn invent<'a>(
     }
     let first = Part { weight: Share::WHOLE - way, before: 0 };
     let second = Part { weight: *way, before: first.weight };
-    let fresh = || Exposure::new(lane.kind, lane.plan.frame, lane.plan.light);
-    let mut mean = lane.darkroom.take(task.row, first, fresh).map_err(|Stopped| None)?;
+    let fresh = || Accumulator::new(lane.kind, lane.plan.frame, lane.plan.light);
+    let mut mean = lane.accumulators.take(task.row, first, fresh).map_err(|Stopped| None)?;
     for (still, ((picture, gain, window), part)) in stills.into_iter().zip([first, second]).enumerate() {
         painter.level(gain);
         painter.expose(picture, window, sharpness, part, &mut mean).map_err(|source| refused(still, source))?;
     }
     painter.print_between(&mean, pair, second.of_whole(), frame);
-    lane.darkroom.rest(mean);
+    lane.accumulators.rest(mean);
     Ok(())
 }
 
 /// Hands a frame on when its turn has come, or lays it aside where that might be never while this worker waits.
 fn hand_on(lane: &Lane<'_>, task: &Task<'_>, due: Due) -> Result<(), Option<Fault>> {
     let mut due = if task.early {
-        let Some(due) = lane.turnstile.lay_aside(task.row, due) else { return Ok(()) };
+        let Some(due) = lane.reorder.lay_aside(task.row, due) else { return Ok(()) };
         due
     } else {
-        lane.turnstile.wait_for(task.row).map_err(|Stopped| None)?;
+        lane.reorder.wait_for(task.row).map_err(|Stopped| None)?;
         due
     };
     let mut row = task.row;
     loop {
         row += due.times;
         lane.queue.send(Finish::Frame(due)).map_err(|_receiver_gone| None)?;
-        match lane.turnstile.advance(row) {
+        match lane.reorder.advance(row) {
             Some(next) => due = next,
             None => return Ok(()),
         }

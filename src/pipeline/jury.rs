@@ -1,7 +1,8 @@
-//! Holds every still that is decoded against those beside it: damage that its decoder cannot tell of ([`crate::integrity`]).
+//! Holds every still that is decoded against those beside it: damage that its decoder cannot tell of
+//! ([`crate::integrity`]).
 //!
-//! A still can be judged when its neighbours have been decoded, and by then its frames may have been painted. So damage found
-//! here ends the run, as damage without a stand-in does; whoever began it makes another plan and goes on.
+//! A still can be judged when its neighbours have been decoded, and by then its frames may have been painted. So damage
+//! found here ends the run, as damage without a stand-in does; whoever began it makes another plan and goes on.
 
 use std::collections::BTreeSet;
 

@@ -1,33 +1,34 @@
 //! Decode, resample, convert: rows of plans to frames, in order, bounded.
 //!
-//! In come the rows of every delivery over one shoot; out go frames into each delivery's sink. Every still is decoded once
-//! for all the frames that show it, again only where a pace that turned back returns to it, and not at all where no frame
-//! does. Nothing is decided here: rows are obeyed.
+//! In come the rows of every delivery over one shoot; out go frames into each delivery's sink. Every still is decoded
+//! once for all the frames that show it, again only where a pace that turned back returns to it, and not at all where
+//! no frame does. Nothing is decided here: rows are obeyed.
 //!
 //! One word names a stage's function and thread: `develop` (decode and paint, several workers), `deliver` (one a
-//! delivery, feeding its sink). Between them stand a `Turnstile`, which restores order once, and a queue of
+//! delivery, feeding its sink). Between them stand a `ReorderBuffer`, which restores order once, and a queue of
 //! three frames. Frame buffers circle between the two; decoded pictures circle among the workers.
 //!
 //! ## Decisions
 //!
-//! - Rows are cut into *passes* over the stills, each one way; only a pace that turns back makes another. A pass is cut into
-//!   *batches*: the frames one still serves, in the order they are due, at most eight; a still shown for longer is shared
-//!   out.
-//! - A batch's frames are due, in every delivery, after those of all batches before it: whoever holds the foremost unfinished
-//!   one waits for nobody. After warm-up nothing is allocated a frame, and memory does not depend on the number of stills.
-//!   The first real fault wins.
+//! - Rows are cut into *passes* over the stills, each one way; only a pace that turns back makes another. A pass is cut
+//!   into
+//!   *batches*: the frames one still serves, in the order they are due, at most eight; a still shown for longer is
+//!   shared out.
+//! - A batch's frames are due, in every delivery, after those of all batches before it: whoever holds the foremost
+//!   unfinished one waits for nobody. After warm-up nothing is allocated a frame, and memory does not depend on the
+//!   number of stills. The first real fault wins.
 //! - Only the rows of a still that its windows read are transformed to pixels where the format allows it.
 
+mod accumulators;
 mod batches;
 mod colours;
 mod cover;
-mod darkroom;
 mod develop;
 mod jury;
 mod passes;
-mod projector;
+mod reorder;
+mod shared;
 mod stills;
-mod turnstile;
 
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -47,12 +48,12 @@ use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
 use crate::work::{FileRead, Known, Met, Sink, SinkError, Written};
 
+use accumulators::Accumulators;
 use batches::{Stills, Work};
 pub use cover::cover;
-use darkroom::Darkroom;
 use develop::develop;
-use projector::Projector;
-use turnstile::Turnstile;
+use reorder::ReorderBuffer;
+use shared::SharedDecoder;
 
 pub use crate::work::StoodIn;
 
@@ -177,8 +178,8 @@ impl Default for Watch {
 pub enum Detail<'a> {
     /// All of it: for finished frames.
     Whole,
-    /// As much as leaves a sample of luma for each pixel of the frames: for drafts. Small stills are taken from this store where
-    /// they are there, and kept in it where not. Frames of a recording are decoded whole.
+    /// As much as leaves a sample of luma for each pixel of the frames: for drafts. Small stills are taken from this
+    /// store where they are there, and kept in it where not. Frames of a recording are decoded whole.
     Small(Option<&'a SmallStills>),
 }
 
@@ -192,8 +193,8 @@ pub struct Job<'a> {
     pub workers: usize,
     /// How much of the stills is decoded.
     pub detail: Detail<'a>,
-    /// Of a run that goes on from another, be it one that made no frame: what that met in decoding the stills of the frames it
-    /// made. Every still is held against those beside it then, for damage that no decoder tells of.
+    /// Of a run that goes on from another, be it one that made no frame: what that met in decoding the stills of the
+    /// frames it made. Every still is held against those beside it then, for damage that no decoder tells of.
     pub earlier: Option<Met>,
 }
 
@@ -215,8 +216,8 @@ impl<'a> Job<'a> {
     /// Runs it.
     ///
     /// # Errors
-    /// The first real [`Fault`]; by then every sink has been dropped unfinished, so nothing stands under a final name that this run
-    /// would have made, except deliveries whose last frame was already in.
+    /// The first real [`Fault`]; by then every sink has been dropped unfinished, so nothing stands under a final name
+    /// that this run would have made, except deliveries whose last frame was already in.
     pub fn run(self, watch: &Watch) -> Result<Outcome, Fault> {
         let Self { shoot, outputs, workers, detail, earlier } = self;
         let (plans, rows) = plans_and_rows(&outputs);
@@ -232,14 +233,14 @@ impl<'a> Job<'a> {
         for output in &outputs {
             let (queue, arrivals) = bounded(QUEUE);
             let (returns, spares) = unbounded();
-            let (turnstile, darkroom, kind) = (Turnstile::new(), Darkroom::default(), output.sink.kind());
-            lanes.push(Lane { turnstile, darkroom, queue, spares, kind, plan: output.plan });
+            let (reorder, accumulators, kind) = (ReorderBuffer::new(), Accumulators::default(), output.sink.kind());
+            lanes.push(Lane { reorder, accumulators, queue, spares, kind, plan: output.plan });
             belts.push((arrivals, returns));
         }
         let studio = Studio {
             shoot,
             detail,
-            projector: shoot.recording.as_ref().map(|recording| Projector::new(recording, &work.visits)),
+            shared: shoot.recording.as_ref().map(|recording| SharedDecoder::new(recording, &work.visits)),
             lanes: &lanes,
             work: &work,
             next: AtomicUsize::new(0),
@@ -254,10 +255,13 @@ impl<'a> Job<'a> {
             let mut delivering = Vec::new();
             for (output, (arrivals, returns)) in outputs.into_iter().zip(belts) {
                 let studio = &studio;
-                delivering.push(scope.spawn(move || guarded(studio, || deliver(studio, output, &arrivals, &returns)).flatten()));
+                delivering.push(
+                    scope.spawn(move || guarded(studio, || deliver(studio, output, &arrivals, &returns)).flatten()),
+                );
             }
             guarded(&studio, || jury::call_witnesses(&studio, &witnesses.unwrap_or_default()));
-            let developing: Vec<_> = (0..workers.max(1)).map(|_| scope.spawn(|| guarded(&studio, || develop(&studio)))).collect();
+            let developing: Vec<_> =
+                (0..workers.max(1)).map(|_| scope.spawn(|| guarded(&studio, || develop(&studio)))).collect();
             for worker in developing {
                 let _cause_is_kept = worker.join();
             }
@@ -294,7 +298,7 @@ struct Studio<'a> {
     shoot: &'a Shoot,
     detail: Detail<'a>,
     /// Shows the frames of a recording; there is none where stills are files of their own.
-    projector: Option<Projector<'a>>,
+    shared: Option<SharedDecoder<'a>>,
     lanes: &'a [Lane<'a>],
     work: &'a Work<'a>,
     next: AtomicUsize,
@@ -308,7 +312,8 @@ struct Studio<'a> {
     watch: &'a Watch,
 }
 
-/// A decoded still, or its stand-in, while any batch still needs it. Whoever comes first decodes; the others wait on the lock.
+/// A decoded still, or its stand-in, while any batch still needs it. Whoever comes first decodes; the others wait on
+/// the lock.
 struct SharedPicture {
     cell: Arc<Mutex<Option<Shown>>>,
     batches_left: usize,
@@ -323,8 +328,8 @@ struct Shown {
 
 /// One delivery's way from the workers to its encoder.
 struct Lane<'a> {
-    turnstile: Turnstile<Due>,
-    darkroom: Darkroom,
+    reorder: ReorderBuffer<Due>,
+    accumulators: Accumulators,
     queue: Sender<Finish>,
     spares: Receiver<Frame>,
     kind: crate::picture::FrameKind,
@@ -337,7 +342,7 @@ struct Due {
     times: usize,
 }
 
-/// What passes the turnstile.
+/// What passes the reorder buffer.
 enum Finish {
     /// A frame to be written.
     Frame(Due),
@@ -350,11 +355,11 @@ impl Studio<'_> {
     fn fail(&self, fault: Fault) {
         lock(&self.fault).get_or_insert(fault);
         for lane in self.lanes {
-            lane.turnstile.stop();
-            lane.darkroom.stop();
+            lane.reorder.stop();
+            lane.accumulators.stop();
         }
-        if let Some(projector) = &self.projector {
-            projector.stop();
+        if let Some(shared) = &self.shared {
+            shared.stop();
         }
     }
 
@@ -375,7 +380,12 @@ impl Studio<'_> {
 }
 
 /// A delivery's thread: hashes frames, feeds them to the sink, returns their buffers.
-fn deliver(studio: &Studio<'_>, output: Output<'_>, arrivals: &Receiver<Finish>, returns: &Sender<Frame>) -> Option<Finished> {
+fn deliver(
+    studio: &Studio<'_>,
+    output: Output<'_>,
+    arrivals: &Receiver<Finish>,
+    returns: &Sender<Frame>,
+) -> Option<Finished> {
     let Output { plan, rows, mut sink } = output;
     let mut hashes = Vec::with_capacity(rows.len());
     let fail = |source| studio.fail(Fault::Sink { delivery: plan.name.clone(), source });

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use crate::plan::{CoveredArea, DeliveryPlan, Layer, Layers, Row};
-use crate::sample::Exposure;
+use crate::sample::Accumulator;
 use crate::units::SlotIndex;
 
 /// Bytes that a delivery's frames of several stills may take while they are open, but for [`FEWEST_OPEN`] of them.
@@ -20,12 +20,12 @@ pub(super) struct Pass {
     pub(super) rows: Vec<Range<usize>>,
 }
 
-/// Cuts the rows of all deliveries into passes. A delivery's rows fall into *sweeps* over which the stills shown go one way;
-/// a pass takes the next sweep of every delivery that goes its way, and its way is that of the sweep due first. Where all go
-/// forwards that is one pass, in which every still comes once whatever the deliveries' paces; only a pace that turns back
-/// returns to a still, or a sweep that ends because too many frames would be open: what is due after it in other deliveries
-/// waits for the next pass too, so that they go on sharing their stills. Every pass brings the next rows of a delivery or none,
-/// so that a delivery's rows stay in order.
+/// Cuts the rows of all deliveries into passes. A delivery's rows fall into *sweeps* over which the stills shown go one
+/// way; a pass takes the next sweep of every delivery that goes its way, and its way is that of the sweep due first.
+/// Where all go forwards that is one pass, in which every still comes once whatever the deliveries' paces; only a pace
+/// that turns back returns to a still, or a sweep that ends because too many frames would be open: what is due after it
+/// in other deliveries waits for the next pass too, so that they go on sharing their stills. Every pass brings the next
+/// rows of a delivery or none, so that a delivery's rows stay in order.
 pub(super) fn passes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> Vec<Pass> {
     let mut next = vec![0; rows.len()];
     let mut passes = Vec::new();
@@ -34,7 +34,8 @@ pub(super) fn passes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> Vec<Pass> {
             (0..rows.len()).map(|output| sweep(rows[output], next[output], most_open(plans[output]))).collect();
         let due = |output: usize, row: usize| plans[output].fps.time_of(row as u64).0;
         let waiting = (0..rows.len()).filter(|output| !sweeps[*output].rows.is_empty());
-        let Some(first) = waiting.min_by(|one, other| due(*one, next[*one]).total_cmp(&due(*other, next[*other]))) else {
+        let Some(first) = waiting.min_by(|one, other| due(*one, next[*one]).total_cmp(&due(*other, next[*other])))
+        else {
             return passes;
         };
         // A sweep of a single still goes any way.
@@ -65,8 +66,9 @@ struct Sweep {
     full: bool,
 }
 
-/// The sweep from row `first` on. A frame of several stills goes the way in which it takes them in, and no more than `most` of
-/// them are open at once. An invented frame is made at once of both its stills, so it goes any way and is never open.
+/// The sweep from row `first` on. A frame of several stills goes the way in which it takes them in, and no more than
+/// `most` of them are open at once. An invented frame is made at once of both its stills, so it goes any way and is
+/// never open.
 fn sweep(rows: &[Row], first: usize, most: usize) -> Sweep {
     let mut backwards = None;
     // The frames that are open: the stills they end with.
@@ -116,12 +118,15 @@ impl Reach {
         self.begins.max(self.ends)
     }
 
-    /// The ways in which a pass must go that brings this frame after the one before: whether backwards; both where none does.
+    /// The ways in which a pass must go that brings this frame after the one before: whether backwards; both where none
+    /// does.
     fn ways_after(self, before: Self) -> impl Iterator<Item = bool> {
         let (forwards, backwards) = if self.at_once && before.at_once {
             (self.low() > before.low(), self.high() < before.high())
         } else {
-            let first = |reach: Self, of_these: fn(Self) -> SlotIndex| if reach.at_once { of_these(reach) } else { reach.begins };
+            let first = |reach: Self, of_these: fn(Self) -> SlotIndex| {
+                if reach.at_once { of_these(reach) } else { reach.begins }
+            };
             (first(self, Self::high) > first(before, Self::high), first(self, Self::low) < first(before, Self::low))
         };
         let own = (!self.at_once && self.begins != self.ends).then_some(self.ends < self.begins);
@@ -136,30 +141,33 @@ pub(super) fn shows_the_same(one: &Row, other: &Row) -> bool {
 
 /// How many frames of several stills a delivery may have open at once.
 pub(super) fn most_open(plan: &DeliveryPlan) -> usize {
-    let most = (OPEN_BYTES / (Exposure::BYTES_A_PIXEL * plan.frame.pixels())).max(FEWEST_OPEN);
+    let most = (OPEN_BYTES / (Accumulator::BYTES_A_PIXEL * plan.frame.pixels())).max(FEWEST_OPEN);
     usize::try_from(most).unwrap_or(usize::MAX)
 }
 
-/// The rows of all deliveries, apart by what is hidden in their stills: a decoded still is covered once, for all that see it.
-pub(super) fn coats<'a>(rows: &[&'a [Row]]) -> Vec<Vec<&'a [Row]>> {
+/// The rows of all deliveries, apart by what is hidden in their stills: a decoded still is covered once, for all that
+/// see it.
+pub(super) fn mask_groups<'a>(rows: &[&'a [Row]]) -> Vec<Vec<&'a [Row]>> {
     if !rows.iter().copied().flatten().any(|row| row.layers.each().any(|(layer, _)| is_covered(layer))) {
         return vec![rows.to_vec()];
     }
-    let mut coats: Vec<(Hidden<'_>, Vec<&[Row]>)> = Vec::new();
+    let mut mask_groups: Vec<(Hidden<'_>, Vec<&[Row]>)> = Vec::new();
     for (output, own) in rows.iter().enumerate() {
         let hidden = hidden_in(own);
         let is_like = |known: &Hidden<'_>| {
-            hidden.iter().all(|(slot, areas)| known.get(slot).is_none_or(|known| std::ptr::eq(*known, *areas) || known == areas))
+            hidden
+                .iter()
+                .all(|(slot, areas)| known.get(slot).is_none_or(|known| std::ptr::eq(*known, *areas) || known == areas))
         };
-        let known = coats.iter().position(|(known, _)| is_like(known));
-        let coat = known.unwrap_or_else(|| {
-            coats.push((Hidden::new(), vec![&[]; rows.len()]));
-            coats.len() - 1
+        let known = mask_groups.iter().position(|(known, _)| is_like(known));
+        let group = known.unwrap_or_else(|| {
+            mask_groups.push((Hidden::new(), vec![&[]; rows.len()]));
+            mask_groups.len() - 1
         });
-        coats[coat].0.extend(hidden);
-        coats[coat].1[output] = own;
+        mask_groups[group].0.extend(hidden);
+        mask_groups[group].1[output] = own;
     }
-    coats.into_iter().map(|(_, rows)| rows).collect()
+    mask_groups.into_iter().map(|(_, rows)| rows).collect()
 }
 
 /// By slot, what is hidden in its still.
@@ -168,7 +176,8 @@ type Hidden<'a> = BTreeMap<SlotIndex, &'a [CoveredArea]>;
 /// What is hidden in the stills of rows and in those that may stand in for them.
 fn hidden_in(rows: &[Row]) -> Hidden<'_> {
     let layers = rows.iter().flat_map(|row| row.layers.each().map(|(layer, _)| layer));
-    let stills = layers.flat_map(|layer| std::iter::once(&layer.still).chain(layer.stand_in.as_ref().map(|other| &other.still)));
+    let stills =
+        layers.flat_map(|layer| std::iter::once(&layer.still).chain(layer.stand_in.as_ref().map(|other| &other.still)));
     stills.map(|still| (still.slot, &*still.covers)).collect()
 }
 
@@ -187,5 +196,5 @@ pub(super) fn decodes(plans: &[&DeliveryPlan], rows: &[&[Row]]) -> usize {
             .map(|share| share.shown);
         shown.collect::<BTreeSet<SlotIndex>>().len()
     };
-    coats(rows).iter().flat_map(|rows| passes(plans, rows)).map(|pass| of_pass(&pass)).sum()
+    mask_groups(rows).iter().flat_map(|rows| passes(plans, rows)).map(|pass| of_pass(&pass)).sum()
 }

@@ -1,5 +1,5 @@
-//! The pictures of a run's stills: decoded once a visit, covered, waited for where they are out of reach, let go when no frame
-//! needs them any more.
+//! The pictures of a run's stills: decoded once a visit, covered, waited for where they are out of reach, let go when
+//! no frame needs them any more.
 
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -15,7 +15,7 @@ use crate::units::SlotIndex;
 use crate::work::FileRead;
 
 use super::batches::Visit;
-use super::turnstile::Stopped;
+use super::reorder::Stopped;
 use super::{Detail, Fault, SharedPicture, Shown, StoodIn, Studio, colours, cover, jury, lock};
 
 /// How often stills out of reach are looked for.
@@ -52,7 +52,7 @@ pub(super) fn hold(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> 
         Some(shown) => shown.clone(),
         None => {
             // A recording's frames are decoded in the order they are due, by whoever has the next.
-            let turn = studio.projector.as_ref().map(|projector| projector.wait_for(visit));
+            let turn = studio.shared.as_ref().map(|shared| shared.wait_for(visit));
             let turn = turn.transpose().map_err(|Stopped| None)?;
             let (picture, stood_in) = develop_still(studio, visit, decoder)?;
             drop(turn);
@@ -93,7 +93,8 @@ fn decoded(
     decoder.decode_small(still, *denominator, rows.clone(), spare).map(|picture| (picture, false))
 }
 
-/// Notes what the file held that was just read, whether or not it could be decoded: what is made of it is to be proved by that.
+/// Notes what the file held that was just read, whether or not it could be decoded: what is made of it is to be proved
+/// by that.
 fn note_file(studio: &Studio<'_>, slot: SlotIndex, still: &Still, decoder: &Decoder) {
     if !matches!(studio.detail, Detail::Whole) {
         return;
@@ -122,9 +123,9 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
                 lock(&studio.met).remarks.entry(remark.clone()).or_default().push(slot);
             }
         };
-        let mut picture = match &studio.projector {
-            Some(projector) => {
-                let picture = projector.show(slot, spare, remark)?;
+        let mut picture = match &studio.shared {
+            Some(shared) => {
+                let picture = shared.show(slot, spare, remark)?;
                 studio.watch.stills.fetch_add(1, Ordering::Relaxed);
                 picture
             }

@@ -45,7 +45,14 @@ fn shoot_of(folder: &Path, count: usize, grey: impl Fn(usize, u32, u32) -> u8) -
         };
         Slot { name: index.to_string(), content: Content::Whole(still) }
     });
-    Shoot { slots: slots.collect(), size: STILL, interval: None, set_aside: Vec::new(), notes: Vec::new(), recording: None }
+    Shoot {
+        slots: slots.collect(),
+        size: STILL,
+        interval: None,
+        set_aside: Vec::new(),
+        notes: Vec::new(),
+        recording: None,
+    }
 }
 
 fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
@@ -140,7 +147,11 @@ impl Sink for Look {
 }
 
 fn output<'a>(plan: &'a DeliveryPlan, seen: &Arc<Mutex<Vec<u8>>>, fails_at: Option<usize>) -> Output<'a> {
-    Output { plan, rows: 0..plan.rows.len(), sink: Box::new(Look { seen: Arc::clone(seen), fails_at, panics_at: None }) }
+    Output {
+        plan,
+        rows: 0..plan.rows.len(),
+        sink: Box::new(Look { seen: Arc::clone(seen), fails_at, panics_at: None }),
+    }
 }
 
 #[test]
@@ -171,8 +182,12 @@ fn deliveries_that_turn_back_or_run_against_one_another_arrive_in_order_and_deco
         let way = move |still| std::iter::repeat_n(still, frames_a_still);
         (0..30).flat_map(way).chain((0..30).rev().flat_map(way))
     };
-    let plans =
-        [plan("turns", there_and_back(1)), plan("slower", there_and_back(9)), plan("back", (0..30).rev()), plan("on", 0..30)];
+    let plans = [
+        plan("turns", there_and_back(1)),
+        plan("slower", there_and_back(9)),
+        plan("back", (0..30).rev()),
+        plan("on", 0..30),
+    ];
     for workers in [1, 2, 7] {
         let seen: [Arc<Mutex<Vec<u8>>>; 4] = Default::default();
         let outputs = plans.iter().zip(&seen).map(|(plan, seen)| output(plan, seen, None)).collect();
@@ -224,8 +239,11 @@ fn invented(name: &str, stills: usize, moving: bool) -> DeliveryPlan {
         look_through(row, Window::new(if moving { index as f64 * 0.01 } else { 3.0 }, 0.0, 64.0, 36.0));
         let weight = u32::try_from(index % 4).unwrap() * Share::WHOLE / 4;
         if weight > 0 {
-            let share =
-                |slot: usize, weight| Share { shown: SlotIndex(slot), stand_in: slot.checked_sub(1).map(SlotIndex), weight };
+            let share = |slot: usize, weight| Share {
+                shown: SlotIndex(slot),
+                stand_in: slot.checked_sub(1).map(SlotIndex),
+                weight,
+            };
             let shares = [share(row.shown.0, Share::WHOLE - weight), share(row.shown.0 + 1, weight)];
             row.layers = Corrections::default().layers(&shares, true, row.window);
         }
@@ -237,7 +255,8 @@ fn invented(name: &str, stills: usize, moving: bool) -> DeliveryPlan {
 fn moving(folder: &Path, count: usize) -> Shoot {
     shoot_of(folder, count, |still, x, y| {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "28 to 228")]
-        let value = |x: f64, y: f64| (128.0 + 50.0 * (0.4 * x + 0.1 * y).sin() + 50.0 * (0.45 * y - 0.2 * x).sin()) as u8;
+        let value =
+            |x: f64, y: f64| (128.0 + 50.0 * (0.4 * x + 0.1 * y).sin() + 50.0 * (0.45 * y - 0.2 * x).sin()) as u8;
         value(f64::from(x) - 3.0 * still as f64, f64::from(y) - 2.0 * still as f64)
     })
 }
@@ -280,7 +299,11 @@ fn invented_frames_backwards_or_through_a_rolled_window_are_as_forwards_and_cost
     let folder = tempfile::tempdir().unwrap();
     let shoot = moving(folder.path(), 9);
     let mut there = invented("there", 9, true);
-    there.rows.iter_mut().zip(-8_i16..).for_each(|(row, roll)| look_through(row, row.window.rolled(f64::from(roll) / 4.0)));
+    there
+        .rows
+        .iter_mut()
+        .zip(-8_i16..)
+        .for_each(|(row, roll)| look_through(row, row.window.rolled(f64::from(roll) / 4.0)));
     let shift = |row: &mut Row| look_through(row, Window { x: row.window.x + 16.0, y: 12.0, ..row.window });
     there.rows.iter_mut().for_each(shift);
     let mut back = there.clone();
@@ -383,7 +406,8 @@ fn a_defect_in_one_thread_ends_the_run_and_is_told() {
     let shoot = shoot(folder.path(), 30);
     let plans = [plan("good", 0..30), plan("bad", 0..30)];
     let sink = Look { seen: Arc::default(), fails_at: None, panics_at: Some(4) };
-    let outputs = vec![output(&plans[0], &Arc::default(), None), Output { plan: &plans[1], rows: 0..30, sink: Box::new(sink) }];
+    let outputs =
+        vec![output(&plans[0], &Arc::default(), None), Output { plan: &plans[1], rows: 0..30, sink: Box::new(sink) }];
     let fault = run(&shoot, outputs, 3, &Watch::default()).unwrap_err();
     assert!(fault.to_string().contains("a sink with a defect"), "{fault}");
 }

@@ -20,8 +20,8 @@ pub struct Covering {
     pub areas: Arc<[CoveredArea]>,
 }
 
-/// An area of the upright still of which nothing is shown, in whole pixels: a cover's box, and what its file's coding has
-/// smeared of it into the pixels around.
+/// An area of the upright still of which nothing is shown, in whole pixels: a cover's box, and what its file's coding
+/// has smeared of it into the pixels around.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, JsonSchema)]
 pub struct CoveredArea {
     /// Which of the shot's covers it is, from 0.

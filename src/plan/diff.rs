@@ -179,9 +179,14 @@ fn delivery_difference(before: &DeliveryPlan, after: &DeliveryPlan) -> DeliveryD
     differs("sharpness", format!("{:?}", before.sharpness), format!("{:?}", after.sharpness));
     differs("light", format!("{:?}", before.light), format!("{:?}", after.light));
     if before.sound != after.sound {
-        let said = |plan: &DeliveryPlan| if plan.sound.is_empty() { "silent".to_owned() } else { sound::heard(&plan.sound) };
+        let said =
+            |plan: &DeliveryPlan| if plan.sound.is_empty() { "silent".to_owned() } else { sound::heard(&plan.sound) };
         let (before, after) = (said(before), said(after));
-        settings.push(if before == after { format!("{after}, of other moments") } else { format!("{before}, then {after}") });
+        settings.push(if before == after {
+            format!("{after}, of other moments")
+        } else {
+            format!("{before}, then {after}")
+        });
     }
     let (one, other) = (before.rows.len(), after.rows.len());
     let mut found = DeliveryDifference {
@@ -229,7 +234,8 @@ impl DeliveryDifference {
     /// What differs, each in a line with the frames it is about; no frames where it is about all.
     #[must_use]
     pub fn said(&self) -> Vec<(String, &[(usize, usize)])> {
-        let mut said: Vec<(String, &[(usize, usize)])> = self.settings.iter().map(|setting| (setting.clone(), &[][..])).collect();
+        let mut said: Vec<(String, &[(usize, usize)])> =
+            self.settings.iter().map(|setting| (setting.clone(), &[][..])).collect();
         if self.settings.iter().any(|setting| setting.starts_with("fps ")) {
             said.push(("its frames are at different moments and are not compared".into(), &[]));
         }
@@ -237,7 +243,8 @@ impl DeliveryDifference {
             said.push((format!("{before} frames, then {after}"), &[]));
         }
         if let Some(WindowChange { frames, centre, width }) = &self.windows {
-            let mut text = format!("window: {}: centre by up to {:.2} px (frame {})", frames.named(), centre.by, centre.frame);
+            let mut text =
+                format!("window: {}: centre by up to {:.2} px (frame {})", frames.named(), centre.by, centre.frame);
             if width.by > SAME {
                 text += &format!(", width by up to {:.2} px (frame {})", width.by, width.frame);
             }
@@ -265,12 +272,15 @@ impl Changed {
     /// `frame 12`, `frames 12 to 48 and 3 more stretches (120 in all)`.
     fn named(&self) -> String {
         const SHOWN: usize = 4;
-        let run = |(first, last): &(usize, usize)| if first == last { first.to_string() } else { format!("{first} to {last}") };
+        let run = |(first, last): &(usize, usize)| {
+            if first == last { first.to_string() } else { format!("{first} to {last}") }
+        };
         let mut runs: Vec<String> = self.runs.iter().take(SHOWN).map(run).collect();
         if self.runs.len() > SHOWN {
             runs.push(format!("{} more stretches", self.runs.len() - SHOWN));
         }
-        let (last, firsts) = runs.split_last().map_or((String::new(), &[][..]), |(last, firsts)| (last.clone(), firsts));
+        let (last, firsts) =
+            runs.split_last().map_or((String::new(), &[][..]), |(last, firsts)| (last.clone(), firsts));
         let listed = if firsts.is_empty() { last } else { format!("{} and {last}", firsts.join(", ")) };
         let noun = if self.count == 1 { "frame" } else { "frames" };
         let sum = if self.runs.len() > 1 { format!(" ({} in all)", self.count) } else { String::new() };

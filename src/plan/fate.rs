@@ -46,9 +46,9 @@ impl Tally {
 }
 
 impl Plan {
-    /// BLAKE3 of the plan as compact JSON, as `plan --json` prints it but for what tells how the script was named and not what is
-    /// made: `remarks` is an empty list, and `place` of `level` and `steady` is `":0"`. Rows are without their `layers`, which follow
-    /// from the rest.
+    /// BLAKE3 of the plan as compact JSON, as `plan --json` prints it but for what tells how the script was named and
+    /// not what is made: `remarks` is an empty list, and `place` of `level` and `steady` is `":0"`. Rows are without
+    /// their `layers`, which follow from the rest.
     #[must_use]
     pub fn hash(&self) -> blake3::Hash {
         /// [`Plan`], field by field in its order.

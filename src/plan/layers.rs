@@ -1,7 +1,7 @@
 //! What a frame is made of: stills, each with all that is done to it before and while it is painted.
 //!
-//! A frame's layers say everything that its pixels depend on but for what its delivery says of all frames. Whoever paints
-//! looks nothing up, so a few rows of a plan can be painted by themselves.
+//! A frame's layers say everything that its pixels depend on but for what its delivery says of all frames. Whoever
+//! paints looks nothing up, so a few rows of a plan can be painted by themselves.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -21,7 +21,8 @@ use crate::units::SlotIndex;
 pub enum Layers {
     /// One still alone.
     One(Layer),
-    /// The mean of several stills, in the order the shoot passes them: at least two, whose weights add up to [`Share::WHOLE`].
+    /// The mean of several stills, in the order the shoot passes them: at least two, whose weights add up to
+    /// [`Share::WHOLE`].
     Mean(Vec<Weighted>),
     /// What was between two stills, invented by the motion of what both show.
     Between(Box<Between>),
@@ -52,8 +53,8 @@ pub struct Layer {
     /// The still.
     #[serde(flatten)]
     pub still: Arc<Corrected>,
-    /// What of it fills the frame; inside it, always. As it lies over this still: where stills are steadied it differs from
-    /// the row's.
+    /// What of it fills the frame; inside it, always. As it lies over this still: where stills are steadied it differs
+    /// from the row's.
     pub window: Window,
     /// What is painted should decoding the still reveal damage; none where the policy is not `hold` or there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -103,7 +104,8 @@ impl Layer {
     /// The same stills through another window, the same of each.
     #[must_use]
     pub fn through(&self, window: Window) -> Self {
-        let stand_in = self.stand_in.as_ref().map(|other| Box::new(StandIn { still: Arc::clone(&other.still), window }));
+        let stand_in =
+            self.stand_in.as_ref().map(|other| Box::new(StandIn { still: Arc::clone(&other.still), window }));
         Self { still: Arc::clone(&self.still), window, stand_in }
     }
 
@@ -163,12 +165,13 @@ impl<'a> Corrections<'a> {
 
     /// What is painted of a slot's still where the frame shows this window of the first view, and of its stand-in.
     pub fn layer(&mut self, slot: SlotIndex, stand_in: Option<SlotIndex>, window: Window) -> Layer {
-        let stand_in = stand_in.map(|other| Box::new(StandIn { still: self.still(other), window: self.window(window, other) }));
+        let stand_in =
+            stand_in.map(|other| Box::new(StandIn { still: self.still(other), window: self.window(window, other) }));
         Layer { still: self.still(slot), window: self.window(window, slot), stand_in }
     }
 
-    /// The layers of a frame that shows these stills, at least one, through a window of the first view: their mean, or what was
-    /// between two of them.
+    /// The layers of a frame that shows these stills, at least one, through a window of the first view: their mean, or
+    /// what was between two of them.
     pub fn layers(&mut self, shares: &[Share], invented: bool, window: Window) -> Layers {
         let mut layer = |share: &Share| self.layer(share.shown, share.stand_in, window);
         match shares {
@@ -176,7 +179,9 @@ impl<'a> Corrections<'a> {
             [first, second] if invented => {
                 Layers::Between(Box::new(Between { layers: [layer(first), layer(second)], way: second.weight }))
             }
-            _ => Layers::Mean(shares.iter().map(|share| Weighted { layer: layer(share), weight: share.weight }).collect()),
+            _ => Layers::Mean(
+                shares.iter().map(|share| Weighted { layer: layer(share), weight: share.weight }).collect(),
+            ),
         }
     }
 

@@ -11,7 +11,8 @@ const ROUNDING: f64 = 1e-6;
 /// The deepest zoom of a delivery that is sharp: a pixel of the still, or more, for every pixel of the frame.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Reach {
-    /// The zoom at which a pixel of the still fills one of the frame; below 1 where even the largest window is too small.
+    /// The zoom at which a pixel of the still fills one of the frame; below 1 where even the largest window is too
+    /// small.
     pub one_to_one: f64,
     /// The deepest sharp zoom, and its frame; none where no frame is sharp.
     pub sharp: Option<Deepest>,
@@ -68,9 +69,11 @@ impl std::fmt::Display for Reach {
     /// In a line, as people read it.
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match &self.sharp {
-            Some(sharp) => {
-                write!(f, "deepest sharp zoom {:.3}, frame {}; 1:1 is at {:.3}", sharp.zoom, sharp.frame, self.one_to_one)?
-            }
+            Some(sharp) => write!(
+                f,
+                "deepest sharp zoom {:.3}, frame {}; 1:1 is at {:.3}",
+                sharp.zoom, sharp.frame, self.one_to_one
+            )?,
             None => write!(f, "no frame is sharp: 1:1 is at zoom {:.3}", self.one_to_one)?,
         }
         match &self.enlarged {

@@ -163,7 +163,8 @@ pub struct FollowReason {
     pub area: StillBox,
     /// Where in the frame its centre sits, in fractions.
     pub sits: (f64, f64),
-    /// Room between it and the nearest edge of the safe part, in fractions of the frame's side; below 0 where it has none.
+    /// Room between it and the nearest edge of the safe part, in fractions of the frame's side; below 0 where it has
+    /// none.
     pub room: f64,
     /// How far the window's edges moved since the frame before, across and down, in pixels of the still.
     pub speed: (f64, f64),
@@ -285,7 +286,10 @@ impl Reasons {
         }
         if let ([(first, _), (second, weight)], true) = (still.parts.as_slice(), self.row.layers.are_invented()) {
             let way = f64::from(*weight) * 100.0 / f64::from(super::Share::WHOLE);
-            writeln!(out, "  invented by motion between {first} and {second}, {way:.1} % of the way: no still shows it")?;
+            writeln!(
+                out,
+                "  invented by motion between {first} and {second}, {way:.1} % of the way: no still shows it"
+            )?;
         } else if !still.parts.is_empty() {
             const NAMED: usize = 6;
             let part = |(name, weight): &(String, u32)| {
@@ -320,7 +324,13 @@ impl Reasons {
             None => write!(out, " throughout ({})", self.pace.place)?,
             Some(Way::Holds(key)) => write!(out, ", held from the key of {:.3} a second ({})", key.rate, key.place)?,
             Some(Way::Between { from, to, progress, ease, eased }) => {
-                write!(out, ": {} from {:.3} a second ({}) ", on_the_way(*progress, *eased, ease), from.rate, from.place)?;
+                write!(
+                    out,
+                    ": {} from {:.3} a second ({}) ",
+                    on_the_way(*progress, *eased, ease),
+                    from.rate,
+                    from.place
+                )?;
                 write!(out, "to {:.3} ({})", to.rate, to.place)?;
             }
         }
@@ -395,7 +405,13 @@ impl FollowReason {
             Way::Between { from, to, progress, ease, eased } => {
                 writeln!(out, ", {} ({})", on_the_way(*progress, *eased, ease).trim_end_matches(','), self.place)?;
                 for (word, key) in [("from", from), ("to", to)] {
-                    writeln!(out, "  {word:4}  {}, the key at position {:.3} ({})", boxed(key.area), key.position, key.place)?;
+                    writeln!(
+                        out,
+                        "  {word:4}  {}, the key at position {:.3} ({})",
+                        boxed(key.area),
+                        key.position,
+                        key.place
+                    )?;
                 }
             }
         }

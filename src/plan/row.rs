@@ -19,16 +19,17 @@ pub(super) struct Stated<'a> {
     slot: SlotIndex,
     /// The slot whose still stands there: `slot`, or the one held in its place.
     shown: SlotIndex,
-    /// The still that stands there should decoding `shown` reveal damage; none where the policy is not `hold` or there is none.
+    /// The still that stands there should decoding `shown` reveal damage; none where the policy is not `hold` or there
+    /// is none.
     stand_in: Option<SlotIndex>,
     /// What fills the frame, over the first view where stills are steadied; inside the still, always.
     window: Window,
-    /// The stills whose mean the frame is, or between which it is invented, in the order the shoot passes them, at least two; left
-    /// out where `shown` fills it alone.
+    /// The stills whose mean the frame is, or between which it is invented, in the order the shoot passes them, at
+    /// least two; left out where `shown` fills it alone.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     blend: Vec<Share>,
-    /// Whether the frame is invented: not the mean of its two stills but what was between them, by the motion of what both show,
-    /// at the moment that the second one's weight is of the way.
+    /// Whether the frame is invented: not the mean of its two stills but what was between them, by the motion of what
+    /// both show, at the moment that the second one's weight is of the way.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     invented: bool,
     /// What the frame is made of, with all that is done to it: what the above, `level`, `steady` and `covers` come to.

@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// A stretch of the clip that runs in real time, with the recording's sound. Second for second, what is heard is what was
-/// recorded.
+/// A stretch of the clip that runs in real time, with the recording's sound. Second for second, what is heard is what
+/// was recorded.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Passage {
     /// Where it begins, in seconds of the clip.
@@ -28,8 +28,8 @@ impl Passage {
         self.recording + (seconds - self.from)
     }
 
-    /// What samples are multiplied by at a second of the clip, 0 to 1: half a cosine up, half a cosine down, 1 between, and 0
-    /// outside.
+    /// What samples are multiplied by at a second of the clip, 0 to 1: half a cosine up, half a cosine down, 1 between,
+    /// and 0 outside.
     #[must_use]
     pub fn gain(&self, seconds: f64) -> f64 {
         let rising = (seconds - self.from) / self.fade_in;
@@ -80,7 +80,10 @@ mod tests {
     #[test]
     fn gains_rise_and_fall_evenly_within_the_passage_and_are_one_between() {
         let gains: Vec<f64> = (0..=4000).map(|step| PASSAGE.gain(1.5 + f64::from(step) / 1000.0)).collect();
-        assert_eq!((PASSAGE.gain(1.9999), PASSAGE.gain(2.0), PASSAGE.gain(5.0), PASSAGE.gain(5.0001)), (0.0, 0.0, 0.0, 0.0));
+        assert_eq!(
+            (PASSAGE.gain(1.9999), PASSAGE.gain(2.0), PASSAGE.gain(5.0), PASSAGE.gain(5.0001)),
+            (0.0, 0.0, 0.0, 0.0)
+        );
         assert!((PASSAGE.gain(2.125) - 0.5).abs() < 1e-12 && (PASSAGE.gain(4.75) - 0.5).abs() < 1e-12);
         assert!(gains[750..=3000].iter().all(|gain| *gain == 1.0));
         assert!(gains[..=750].is_sorted() && gains[3000..].iter().rev().is_sorted());

@@ -19,10 +19,11 @@ pub struct Steadying {
     pub first: SlotIndex,
     /// By slot: how its still lies against the first view.
     pub stands: Vec<Stand>,
-    /// Slots, in order, without a stand of their own: their stills could not be placed, or there are none. They stand between
-    /// their neighbours.
+    /// Slots, in order, without a stand of their own: their stills could not be placed, or there are none. They stand
+    /// between their neighbours.
     pub unplaced: Vec<SlotIndex>,
-    /// What every still that the shot may show has in common, over the first view; `zoom = 1` is the largest window inside it.
+    /// What every still that the shot may show has in common, over the first view; `zoom = 1` is the largest window
+    /// inside it.
     pub room: Room,
     /// The upright still.
     #[serde(skip)]
@@ -69,9 +70,9 @@ impl Steadying {
     /// The farthest that a still is shifted, in pixels, and turned, in degrees.
     #[must_use]
     pub fn farthest(&self) -> (f64, f64) {
-        self.stands
-            .iter()
-            .fold((0.0, 0.0), |(shift, turn): (f64, f64), stand| (shift.max(stand.x.hypot(stand.y)), turn.max(stand.turn.abs())))
+        self.stands.iter().fold((0.0, 0.0), |(shift, turn): (f64, f64), stand| {
+            (shift.max(stand.x.hypot(stand.y)), turn.max(stand.turn.abs()))
+        })
     }
 
     /// `steady: stills shifted by up to 12.3 px and turned by up to 0.012 degrees; 3988 by 2990 px are left`.

@@ -6,13 +6,14 @@ use crate::diag::fit;
 
 use super::{DeliveryPlan, Layers, Levelling, Plan, Row, Steadying, Tally, sound};
 
-/// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window, enlargement.
+/// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window,
+/// enlargement.
 ///
-/// Stills are counted from 1 as `still(n)` counts them; `7<6` is still 7's turn with still 6 held in its place, `7..9` the
-/// weighted mean of stills 7 to 9 (their weights are in the plan's JSON), `7~8` what is invented between the two. The
-/// enlargement is in output pixels per pixel of the still: above 1 the frame is larger than its window. A delivery whose
-/// window is rolled anywhere has the roll in degrees in a column of its own; `x` and `y` are the corner's before the roll.
-/// Passages with sound follow, a line each.
+/// Stills are counted from 1 as `still(n)` counts them; `7<6` is still 7's turn with still 6 held in its place, `7..9`
+/// the weighted mean of stills 7 to 9 (their weights are in the plan's JSON), `7~8` what is invented between the two.
+/// The enlargement is in output pixels per pixel of the still: above 1 the frame is larger than its window. A delivery
+/// whose window is rolled anywhere has the roll in degrees in a column of its own; `x` and `y` are the corner's before
+/// the roll. Passages with sound follow, a line each.
 #[must_use]
 pub fn text(plan: &Plan) -> String {
     let mut out = String::new();
@@ -61,8 +62,11 @@ pub fn summary(plan: &Plan) -> String {
     let mut out = String::new();
     for delivery in &plan.deliveries {
         let _infallible = write!(out, "{}: {} frames, {:.3} s", heading(delivery), delivery.rows.len(), plan.length);
-        let deepest =
-            delivery.rows.iter().enumerate().min_by(|(_, one), (_, other)| one.window.width.total_cmp(&other.window.width));
+        let deepest = delivery
+            .rows
+            .iter()
+            .enumerate()
+            .min_by(|(_, one), (_, other)| one.window.width.total_cmp(&other.window.width));
         if let (Some((frame, row)), Some(first), Some(last)) = (deepest, delivery.rows.first(), delivery.rows.last()) {
             let _infallible = write!(
                 out,
@@ -91,8 +95,8 @@ pub fn summary(plan: &Plan) -> String {
     out + &sum(&plan.tally)
 }
 
-/// Where every slot of the shoot went, `stills: 120 = 117 used + 2 passed over by the pace + 1 missing`, and a line for each
-/// damaged and missing one with its name and what was done.
+/// Where every slot of the shoot went, `stills: 120 = 117 used + 2 passed over by the pace + 1 missing`, and a line for
+/// each damaged and missing one with its name and what was done.
 #[must_use]
 pub fn sum(tally: &Tally) -> String {
     let parts = [
@@ -104,7 +108,8 @@ pub fn sum(tally: &Tally) -> String {
         (tally.missing.len(), "missing"),
     ];
     let total: usize = parts.iter().map(|(count, _)| count).sum();
-    let said: Vec<String> = parts.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")).collect();
+    let said: Vec<String> =
+        parts.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")).collect();
     let mut out = format!("stills: {total} = {}\n", said.join(" + "));
     for (what, listed) in [("damaged", &tally.damaged), ("missing", &tally.missing)] {
         for (name, done) in listed {

@@ -2,8 +2,8 @@
 //!
 //! ## Decisions
 //!
-//! - The bar at the default quality is 38 dB of luma. White noise is only kept at 35.6 dB there, so a frame passes at 34.5 if
-//!   its error is no more than twice the variance of its own fine detail, and the report says so.
+//! - The bar at the default quality is 38 dB of luma. White noise is only kept at 35.6 dB there, so a frame passes at
+//!   34.5 if its error is no more than twice the variance of its own fine detail, and the report says so.
 //! - Below 20 dB (a rate factor above 40) neighbouring frames cannot be told apart.
 
 use super::compare::{Fit, error_at};
@@ -53,12 +53,15 @@ impl Bar {
     pub fn of(codec: &Codec) -> Self {
         match codec {
             Codec::H264(h264) => {
-                let curve = |value: fn(&(f64, f64, f64)) -> f64| between(&H264.map(|point| (point.0, value(&point))), h264.crf);
+                let curve =
+                    |value: fn(&(f64, f64, f64)) -> f64| between(&H264.map(|point| (point.0, value(&point))), h264.crf);
                 Self::Decibels { due: curve(|point| point.1), noisy: curve(|point| point.2) }
             }
-            // Of the demo's stills at 21 a clip from the master had 43.9 dB in its lowest frame, and small test stills 48.0:
-            // the same is asked as of a delivery of the same quality, whose scale is three further on.
-            Codec::Hevc(hevc) => Self::of(&Codec::H264(H264Settings { crf: hevc.crf - 3.0, ..H264Settings::default() })),
+            // Of the demo's stills at 21 a clip from the master had 43.9 dB in its lowest frame, and small test stills
+            // 48.0: the same is asked as of a delivery of the same quality, whose scale is three further on.
+            Codec::Hevc(hevc) => {
+                Self::of(&Codec::H264(H264Settings { crf: hevc.crf - 3.0, ..H264Settings::default() }))
+            }
             Codec::Png | Codec::Ffv1 => Self::Exact,
         }
     }

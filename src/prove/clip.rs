@@ -67,7 +67,10 @@ pub fn judge(clip: &Clip<'_>) -> Judged {
         found.push(Finding::wrong("size", format!("its frames are {}, expected {due}", facts.size)));
     }
     if let Some(told) = facts.told.filter(|told| *told != due && facts.size == due) {
-        found.push(Finding::wrong("header-lies", format!("its header says that its frames are {told}, but they are {due}")));
+        found.push(Finding::wrong(
+            "header-lies",
+            format!("its header says that its frames are {told}, but they are {due}"),
+        ));
     }
     if facts.aspect.0 != facts.aspect.1 {
         let (across, down) = facts.aspect;
@@ -103,7 +106,8 @@ fn proved(clip: &Clip<'_>) -> Vec<String> {
     };
     let size = Size::new(delivery.width, delivery.height);
     let frames = count(delivery.frames, "frame");
-    let mut lines = vec![format!("{frames} of {size}, decoded to the end, each at its time at {rate} a second; tags are right")];
+    let mut lines =
+        vec![format!("{frames} of {size}, decoded to the end, each at its time at {rate} a second; tags are right")];
     let anew = count(looked.rows.len() as u64, "frame");
     let all = looked.rows.len() as u64 == delivery.frames;
     lines.extend(match (clip.bar, looked.worst()) {
@@ -143,18 +147,26 @@ fn turn(turned: Option<Orientation>) -> &'static str {
 fn tags(clip: &Clip<'_>, container: &Tags, found: &mut Vec<Finding>) {
     let (stream, changed) = &clip.looked.tags;
     let words = |tags: &Tags| [tags.primaries.clone(), tags.transfer.clone(), tags.matrix.clone(), tags.range.clone()];
-    let kinds =
-        [("primaries", "wrong-primaries"), ("transfer", "wrong-transfer"), ("matrix", "wrong-matrix"), ("range", "wrong-range")];
-    for ((kind, fault), (of_container, of_stream)) in kinds.into_iter().zip(words(container).into_iter().zip(words(stream))) {
+    let kinds = [
+        ("primaries", "wrong-primaries"),
+        ("transfer", "wrong-transfer"),
+        ("matrix", "wrong-matrix"),
+        ("range", "wrong-range"),
+    ];
+    for ((kind, fault), (of_container, of_stream)) in
+        kinds.into_iter().zip(words(container).into_iter().zip(words(stream)))
+    {
         let due = clip.delivery.tags.get(kind).map(String::as_str);
         for (who, said) in [("container", of_container), ("stream", of_stream)] {
-            // One of them may say nothing, the container, or a stream that has no place for it (FFV1: RFC 9043, section 4); what is
-            // said has to be right.
+            // One of them may say nothing, the container, or a stream that has no place for it (FFV1: RFC 9043, section
+            // 4); what is said has to be right.
             let may_be_silent = who == if clip.delivery.codec == "ffv1" { "stream" } else { "container" };
             let right = said.as_deref() == due || said.is_none() && (may_be_silent || clip.looked.places.is_empty());
             if !right {
-                let name = |tag: Option<&str>| tag.map_or_else(|| "nothing".to_owned(), |tag| format!("'{}'", plain(tag)));
-                let words = format!("wrong tag: its {who} says {} for {kind}, expected {}", name(said.as_deref()), name(due));
+                let name =
+                    |tag: Option<&str>| tag.map_or_else(|| "nothing".to_owned(), |tag| format!("'{}'", plain(tag)));
+                let words =
+                    format!("wrong tag: its {who} says {} for {kind}, expected {}", name(said.as_deref()), name(due));
                 found.push(Finding::wrong(fault, words));
             }
         }
@@ -170,15 +182,20 @@ fn frames(clip: &Clip<'_>, guessed: Option<super::Guess>, found: &mut Vec<Findin
     let held = looked.places.len() as u64;
     let promised = looked.facts.as_ref().ok().and_then(|facts| facts.promised);
     if looked.endless {
-        found.push(Finding::wrong("endless", format!("it holds more than {held} frames, expected {}", delivery.frames)));
+        found
+            .push(Finding::wrong("endless", format!("it holds more than {held} frames, expected {}", delivery.frames)));
         return;
     }
-    let short = promised.is_some_and(|promised| promised > held) || looked.broken.is_some() || ends_damaged(looked, held);
+    let short =
+        promised.is_some_and(|promised| promised > held) || looked.broken.is_some() || ends_damaged(looked, held);
     if short && held < delivery.frames {
         let promised = promised.filter(|promised| *promised > held);
         let promise = promised.map_or_else(String::new, |promised| format!(": its index promises {promised} frames"));
         let why = looked.broken.as_ref().map_or_else(String::new, |why| format!(" ({})", plain(why)));
-        found.push(Finding::wrong("cut-short", format!("the file is cut short{promise}, and {held} can be decoded{why}")));
+        found.push(Finding::wrong(
+            "cut-short",
+            format!("the file is cut short{promise}, and {held} can be decoded{why}"),
+        ));
     } else if let Some((place, why, places)) = &looked.damaged {
         let more = if *places > 1 { format!(", and {} more", places - 1) } else { String::new() };
         found.push(Finding::wrong("damaged", format!("frame {place} is damaged{more}: {}", plain(why))));
@@ -191,7 +208,9 @@ fn frames(clip: &Clip<'_>, guessed: Option<super::Guess>, found: &mut Vec<Findin
     } else if let Some(bar) = clip.bar {
         let out_of_place = which(clip, bar);
         let early = |misplaced: &Misplaced| cut_short && matches!(misplaced, Misplaced::EndsEarly { .. });
-        found.extend(out_of_place.iter().filter(|misplaced| !early(misplaced)).map(|misplaced| in_words(clip, misplaced)));
+        found.extend(
+            out_of_place.iter().filter(|misplaced| !early(misplaced)).map(|misplaced| in_words(clip, misplaced)),
+        );
         if let (true, Some((row, fit)), Bar::Decibels { due, .. }) = (looked.is_coarse(bar), looked.worst(), bar) {
             let words = "its frames are the right ones, but coarser than they were delivered";
             found.push(Finding::wrong(
@@ -200,11 +219,21 @@ fn frames(clip: &Clip<'_>, guessed: Option<super::Guess>, found: &mut Vec<Findin
             ));
         }
     }
-    let told =
-        ["cut-short", "frame-dropped", "frame-doubled", "off-by-one-at-start", "last-frame-missing", "frames-at-end", "damaged"];
+    let told = [
+        "cut-short",
+        "frame-dropped",
+        "frame-doubled",
+        "off-by-one-at-start",
+        "last-frame-missing",
+        "frames-at-end",
+        "damaged",
+    ];
     let explained = found.iter().any(|finding| told.contains(&finding.fault));
     if held != delivery.frames && !explained {
-        found.push(Finding::wrong("frame-count", format!("it has {}, expected {}", count(held, "frame"), delivery.frames)));
+        found.push(Finding::wrong(
+            "frame-count",
+            format!("it has {}, expected {}", count(held, "frame"), delivery.frames),
+        ));
     }
     times(clip, explained, found);
     if let Some(none) = clip.planes.iter().position(Option::is_none) {
@@ -244,7 +273,9 @@ fn which(clip: &Clip<'_>, bar: Bar) -> Vec<Misplaced> {
 /// Rows whose places show nothing known, in runs so short that a still may be looked for that they show.
 #[must_use]
 pub fn short_runs(clip: &Clip<'_>) -> Vec<u64> {
-    let Some(bar) = clip.bar.filter(|_| clip.looked.facts.is_ok() && clip.looked.guessed().is_none()) else { return Vec::new() };
+    let Some(bar) = clip.bar.filter(|_| clip.looked.facts.is_ok() && clip.looked.guessed().is_none()) else {
+        return Vec::new();
+    };
     let short = |misplaced| match misplaced {
         Misplaced::Strange { first, last, looked_at } if looked_at <= 2 => vec![first, last],
         _ => Vec::new(),
@@ -257,10 +288,13 @@ pub fn short_runs(clip: &Clip<'_>) -> Vec<u64> {
 fn in_words(clip: &Clip<'_>, misplaced: &Misplaced) -> Finding {
     let last = clip.delivery.frames.saturating_sub(1);
     match *misplaced {
-        Misplaced::BeginsLate { by: 1 } => {
-            Finding::wrong("off-by-one-at-start", "off by one at the start: frame 0 is missing, and it begins with frame 1")
+        Misplaced::BeginsLate { by: 1 } => Finding::wrong(
+            "off-by-one-at-start",
+            "off by one at the start: frame 0 is missing, and it begins with frame 1",
+        ),
+        Misplaced::BeginsLate { by } => {
+            Finding::wrong("off-by-one-at-start", format!("its first {by} frames are missing"))
         }
-        Misplaced::BeginsLate { by } => Finding::wrong("off-by-one-at-start", format!("its first {by} frames are missing")),
         Misplaced::BeginsEarly { by } => {
             let words = format!(
                 "off by {} at the start: {} too many before frame 0",
@@ -271,7 +305,11 @@ fn in_words(clip: &Clip<'_>, misplaced: &Misplaced) -> Finding {
         }
         Misplaced::Dropped { count: missing, first, last } => {
             let which = if last + 1 - first == missing {
-                if missing == 1 { format!("frame {first} was dropped") } else { format!("frames {first} to {last} were dropped") }
+                if missing == 1 {
+                    format!("frame {first} was dropped")
+                } else {
+                    format!("frames {first} to {last} were dropped")
+                }
             } else {
                 format!(
                     "{} dropped somewhere in frames {first} to {last}",
@@ -289,12 +327,18 @@ fn in_words(clip: &Clip<'_>, misplaced: &Misplaced) -> Finding {
             };
             Finding::wrong("frame-doubled", which)
         }
-        Misplaced::EndsEarly { by: 1 } => Finding::wrong("last-frame-missing", format!("the last frame, {last}, is missing")),
+        Misplaced::EndsEarly { by: 1 } => {
+            Finding::wrong("last-frame-missing", format!("the last frame, {last}, is missing"))
+        }
         Misplaced::EndsEarly { by } => {
             Finding::wrong("last-frame-missing", format!("its last {by} frames are missing, the last one among them"))
         }
-        Misplaced::EndsLate { by } => Finding::wrong("frames-at-end", format!("{} too many at its end", count(by, "frame"))),
-        Misplaced::Swapped { one, other } => Finding::wrong("frames-swapped", format!("frames {one} and {other} are swapped")),
+        Misplaced::EndsLate { by } => {
+            Finding::wrong("frames-at-end", format!("{} too many at its end", count(by, "frame")))
+        }
+        Misplaced::Swapped { one, other } => {
+            Finding::wrong("frames-swapped", format!("frames {one} and {other} are swapped"))
+        }
         Misplaced::Instead { row, shown } => instead(clip, row, shown),
         Misplaced::Strange { first, last, looked_at } => strange(clip, first, last, looked_at),
     }
@@ -303,10 +347,13 @@ fn in_words(clip: &Clip<'_>, misplaced: &Misplaced) -> Finding {
 fn instead(clip: &Clip<'_>, row: u64, shown: u64) -> Finding {
     let stills = (clip.due)(shown).zip((clip.due)(row)).filter(|(shows, due)| shows != due);
     if row.abs_diff(shown) == 1 {
-        return Finding::wrong("frame-doubled", format!("frame {shown} is doubled: it stands in the place of frame {row} too"));
+        return Finding::wrong(
+            "frame-doubled",
+            format!("frame {shown} is doubled: it stands in the place of frame {row} too"),
+        );
     }
-    let what =
-        stills.map_or_else(String::new, |(shows, due)| format!(": still {} in the place of {}", plain(&shows), plain(&due)));
+    let what = stills
+        .map_or_else(String::new, |(shows, due)| format!(": still {} in the place of {}", plain(&shows), plain(&due)));
     Finding::wrong("another-still", format!("frame {row} shows what frame {shown} should{what}"))
 }
 
@@ -338,7 +385,8 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
             (seen / due - 1.0).abs() < 1e-3
         };
         if let Some(seen) = facts.rate.filter(|seen| !even(*seen) && !explained && clip.looked.places.len() > 1) {
-            let words = format!("its header says {}/{} frames a second, expected {numerator}/{denominator}", seen.0, seen.1);
+            let words =
+                format!("its header says {}/{} frames a second, expected {numerator}/{denominator}", seen.0, seen.1);
             found.push(Finding::wrong("rate", words));
         }
         let due = clip.delivery.frames as f64 * f64::from(denominator) / f64::from(numerator);
@@ -375,13 +423,15 @@ fn times(clip: &Clip<'_>, explained: bool, found: &mut Vec<Finding>) {
         }
         Uneven::Late { thousandths } => {
             #[expect(clippy::cast_precision_loss, reason = "a figure to read")]
-            let words = format!("it does not begin at 0: all frames come {:.3} frames late", thousandths as f64 / 1000.0);
+            let words =
+                format!("it does not begin at 0: all frames come {:.3} frames late", thousandths as f64 / 1000.0);
             found.push(Finding::wrong("begins-late", words));
         }
         Uneven::Varies { place, shown, due } => {
             let (shown, due) = (seconds(shown), seconds(due));
-            let words =
-                format!("frames are not evenly apart (variable rate): frame {place} is shown at {shown}, expected at {due}");
+            let words = format!(
+                "frames are not evenly apart (variable rate): frame {place} is shown at {shown}, expected at {due}"
+            );
             found.push(Finding::wrong("variable-rate", words));
         }
         Uneven::Untold { place } => {

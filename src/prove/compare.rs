@@ -65,7 +65,8 @@ fn planes(one: &Picture, other: &Picture) -> Option<Fit> {
     };
     let error = |(one, other): (&Plane, &Plane)| {
         let (width, height) = (one.width as usize, one.height as usize);
-        let rows = (0..height).map(|row| (0..width).map(|at| (code(one, row, at) - code(other, row, at)).powi(2)).sum::<f64>());
+        let rows = (0..height)
+            .map(|row| (0..width).map(|at| (code(one, row, at) - code(other, row, at)).powi(2)).sum::<f64>());
         rows.sum::<f64>() / (width * height).max(1) as f64
     };
     let errors: Vec<f64> = one.planes.iter().zip(&other.planes).map(error).collect();

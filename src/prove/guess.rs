@@ -3,8 +3,8 @@
 //!
 //! ## Decisions
 //!
-//! - Full range, BT.601's matrix and turns are guesses. Each is tried on the remade rows and believed if it leaves at most a
-//!   third of the error.
+//! - Full range, BT.601's matrix and turns are guesses. Each is tried on the remade rows and believed if it leaves at
+//!   most a third of the error.
 
 use serde::Serialize;
 
@@ -123,7 +123,8 @@ fn with_another_matrix(due: &Frame, seen: &Frame) -> Option<f64> {
     if due.size != seen.size {
         return None;
     }
-    let (Pixels::Yuv420 { y, cb, cr }, Pixels::Yuv420 { y: luma, cb: blue, cr: red }) = (&due.pixels, &seen.pixels) else {
+    let (Pixels::Yuv420 { y, cb, cr }, Pixels::Yuv420 { y: luma, cb: blue, cr: red }) = (&due.pixels, &seen.pixels)
+    else {
         return None;
     };
     let ((from_red, from_blue), (to_red, to_blue)) = (WEIGHTS[0], WEIGHTS[1]);
@@ -131,7 +132,8 @@ fn with_another_matrix(due: &Frame, seen: &Frame) -> Option<f64> {
     let [mut of_luma, mut of_blue, mut of_red] = [0.0; 3];
     for at in 0..cb.len().min(y.len()) {
         let light = (y[at] - 16.0) / 219.0;
-        let (difference_blue, difference_red) = ((f64::from(cb[at]) - 128.0) / 224.0, (f64::from(cr[at]) - 128.0) / 224.0);
+        let (difference_blue, difference_red) =
+            ((f64::from(cb[at]) - 128.0) / 224.0, (f64::from(cr[at]) - 128.0) / 224.0);
         let r = light + 2.0 * (1.0 - from_red) * difference_red;
         let b = light + 2.0 * (1.0 - from_blue) * difference_blue;
         let g = (light - from_red * r - from_blue * b) / (1.0 - from_red - from_blue);

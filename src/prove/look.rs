@@ -3,11 +3,11 @@
 //!
 //! ## Decisions
 //!
-//! - While the pipeline remakes rows, each sink decodes its clip alongside and compares every row with the frame in its place
-//!   and two on each side. All frames of a PNG sequence are checked against the receipt's own hashes.
+//! - While the pipeline remakes rows, each sink decodes its clip alongside and compares every row with the frame in its
+//!   place and two on each side. All frames of a PNG sequence are checked against the receipt's own hashes.
 //! - Frames that are far away are found by the means of 24 × 24 blocks.
-//! - Two frames are told apart only where one has twice the error of the other plus a quarter of a code squared (our choice):
-//!   what an encoder carries over from the frame before must not count as that frame.
+//! - Two frames are told apart only where one has twice the error of the other plus a quarter of a code squared (our
+//!   choice): what an encoder carries over from the frame before must not count as that frame.
 //! - A row whose planes are not those in the receipt says nothing about the clip, and is reported as such.
 
 use std::collections::{BTreeMap, VecDeque};
@@ -289,7 +289,8 @@ impl Looked {
     #[must_use]
     pub fn is_coarse(&self, bar: Bar) -> bool {
         let coarse = self.rows.iter().filter(|row| {
-            let near = self.places.get(usize::try_from(row.row).unwrap_or(usize::MAX)).and_then(|place| place.thumb.as_ref());
+            let near =
+                self.places.get(usize::try_from(row.row).unwrap_or(usize::MAX)).and_then(|place| place.thumb.as_ref());
             row.own().is_some_and(|own| !own.holds) && near.is_some_and(|thumb| thumb.error(&row.thumb) <= FAR)
         });
         bar != Bar::Exact && coarse.count() as f64 >= MOST * self.rows.len().max(1) as f64
@@ -367,7 +368,9 @@ impl BySight<'_> {
     fn best(&self, choices: &[Choice], expected: u64) -> Best {
         let holds = |choice: &Choice| self.coarse || choice.holds;
         let own = choices.iter().find(|choice| choice.which == expected);
-        let Some(best) = choices.iter().min_by(|one, other| one.error.total_cmp(&other.error)) else { return Best::Unknown };
+        let Some(best) = choices.iter().min_by(|one, other| one.error.total_cmp(&other.error)) else {
+            return Best::Unknown;
+        };
         match own {
             Some(own) if holds(own) && own.error <= self.clearly * best.error + NOISE => Best::Expected,
             _ if holds(best) && best.which != expected => Best::Other(best.which),
@@ -398,7 +401,8 @@ impl Evidence for BySight<'_> {
             Best::Expected => Some(expected),
             Best::Other(place) => Some(place),
             Best::Unknown => {
-                let thumbs = (0..).zip(&self.looked.places).filter_map(|(place, seen)| Some((place, seen.thumb.as_ref()?)));
+                let thumbs =
+                    (0..).zip(&self.looked.places).filter_map(|(place, seen)| Some((place, seen.thumb.as_ref()?)));
                 far(&known.thumb, thumbs, self.looked.thumb(expected))
             }
         }

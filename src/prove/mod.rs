@@ -9,8 +9,8 @@
 //! - A clip is decoded by the demuxer and decoders that recordings use, not by the code that wrote it, and without the
 //!   container's colour tags, so that stream and container are checked against the receipt separately.
 //! - A clip of more than twice the expected frames is not read further. Names are printed by `diag::plain`.
-//! - `--source` is used again as the render was given it. Files that later came to lie beside the stills, and the `missing`
-//!   and `damaged` policies, do not change the plan.
+//! - `--source` is used again as the render was given it. Files that later came to lie beside the stills, and the
+//!   `missing` and `damaged` policies, do not change the plan.
 //! - A renamed still is found by its hash, among files of the same length that the receipt does not name.
 //! - To add a codec: a row in `bar`. A new kind of frame is an arm of `as_frame`.
 

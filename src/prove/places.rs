@@ -3,8 +3,8 @@
 //!
 //! ## Decisions
 //!
-//! - Where a row is found says what happened: a lasting shift is a dropped or doubled frame, two rows in each other's places
-//!   are a swap.
+//! - Where a row is found says what happened: a lasting shift is a dropped or doubled frame, two rows in each other's
+//!   places are a swap.
 //! - A frame that fits nowhere is tried with the 60 stills on each side of its own.
 
 use serde::Serialize;
@@ -156,7 +156,8 @@ impl Walk {
         let after = u64::try_from(self.row).ok();
         if rows > places {
             let count = rows.abs_diff(places);
-            let lost: Vec<u64> = self.lost.iter().map(|(row, _)| *row).filter(|lost| signed(*lost) > self.row).collect();
+            let lost: Vec<u64> =
+                self.lost.iter().map(|(row, _)| *row).filter(|lost| signed(*lost) > self.row).collect();
             let (first, last) = match (&lost[..], between) {
                 ([first, .., last], _) if lost.len() as u64 == count => (*first, *last),
                 ([one], _) if count == 1 => (*one, *one),
@@ -237,7 +238,11 @@ impl Walk {
                 _ => strange.push((row, row, 1)),
             }
         }
-        self.found.extend(strange.into_iter().map(|(first, last, looked_at)| Misplaced::Strange { first, last, looked_at }));
+        self.found.extend(strange.into_iter().map(|(first, last, looked_at)| Misplaced::Strange {
+            first,
+            last,
+            looked_at,
+        }));
     }
 }
 

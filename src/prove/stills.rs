@@ -83,8 +83,10 @@ fn on_all<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> Option<R> + Sync) 
     let threads = std::thread::available_parallelism().map_or(1, usize::from).min(8);
     let share = items.len().div_ceil(threads).max(1);
     let parts = std::thread::scope(|scope| {
-        let started: Vec<_> =
-            items.chunks(share).map(|part| scope.spawn(|| part.iter().map(&work).collect::<Option<Vec<R>>>())).collect();
+        let started: Vec<_> = items
+            .chunks(share)
+            .map(|part| scope.spawn(|| part.iter().map(&work).collect::<Option<Vec<R>>>()))
+            .collect();
         started.into_iter().map(|part| part.join().unwrap_or(None)).collect::<Option<Vec<_>>>()
     })?;
     Some(parts.into_iter().flatten().collect())
@@ -104,7 +106,12 @@ fn held_against(path: &Path, file: &FileUsed, sha: bool, read: &(dyn Fn(u64) -> 
 /// script's own shoots hold. What is not among them by name is looked for by its hash among those that the receipt
 /// does not name. Nothing where `read`, which hears of the bytes that were read, said stop.
 #[must_use]
-pub fn held(stills: &Stills, candidates: &[Candidate], sha: bool, read: &(dyn Fn(u64) -> bool + Sync)) -> Option<Vec<Held>> {
+pub fn held(
+    stills: &Stills,
+    candidates: &[Candidate],
+    sha: bool,
+    read: &(dyn Fn(u64) -> bool + Sync),
+) -> Option<Vec<Held>> {
     let by_name: BTreeMap<&FilePath, &Path> =
         candidates.iter().map(|candidate| (&candidate.seen, candidate.path.as_path())).collect();
     let mut all = on_all(&stills.hashed, |(file, _)| {
@@ -157,7 +164,12 @@ pub struct Copied {
 /// Holds a second copy of the stills in a folder against the same hashes: by their paths below it, else by their
 /// names, wherever below it they are. Nothing where `read` said stop.
 #[must_use]
-pub fn copied(folder: &Path, stills: &Stills, originals: &[Held], read: &(dyn Fn(u64) -> bool + Sync)) -> Option<Copied> {
+pub fn copied(
+    folder: &Path,
+    stills: &Stills,
+    originals: &[Held],
+    read: &(dyn Fn(u64) -> bool + Sync),
+) -> Option<Copied> {
     let mut by_name: BTreeMap<std::ffi::OsString, Vec<PathBuf>> = BTreeMap::new();
     for entry in walkdir::WalkDir::new(folder).into_iter().flatten().filter(|entry| entry.file_type().is_file()) {
         by_name.entry(entry.file_name().to_owned()).or_default().push(entry.into_path());

@@ -55,8 +55,11 @@ pub(super) fn uneven(places: &[Place], rate: (u32, u32), time_base: (u32, u32)) 
         return Some(Uneven::Late { thousandths: narrow(1000 * first / frame) });
     }
     let on_grid = times.iter().map(|time| ((time + frame / 2).div_euclid(frame), time));
-    let grid: Option<Vec<i128>> = on_grid.map(|(index, time)| ((time - index * frame).abs() <= slack).then_some(index)).collect();
-    if let Some(grid) = grid.filter(|grid| 2 * slack < frame && grid.windows(2).all(|pair| pair[0] < pair[1]) && grid[0] >= 0) {
+    let grid: Option<Vec<i128>> =
+        on_grid.map(|(index, time)| ((time - index * frame).abs() <= slack).then_some(index)).collect();
+    if let Some(grid) =
+        grid.filter(|grid| 2 * slack < frame && grid.windows(2).all(|pair| pair[0] < pair[1]) && grid[0] >= 0)
+    {
         let last = *grid.last().unwrap_or(&0);
         let count = u64::try_from(last + 1).unwrap_or(u64::MAX).saturating_sub(grid.len() as u64);
         return Some(Uneven::Gaps { first: off as u64, count });
@@ -89,7 +92,10 @@ mod tests {
         assert_eq!(at_24(&[0, 1000, 3000, 4000]), Some(Uneven::Gaps { first: 2, count: 1 }));
         assert_eq!(at_24(&[0, 1000, 2001]), Some(Uneven::Varies { place: 2, shown: 83_375, due: 83_333 }));
         assert_eq!(at_24(&[0, 500, 1000]), Some(Uneven::Varies { place: 1, shown: 20_833, due: 41_666 }));
-        assert_eq!(told(&[0, 44, 83], (24, 1), (1, 1000)), Some(Uneven::Varies { place: 1, shown: 44_000, due: 41_666 }));
+        assert_eq!(
+            told(&[0, 44, 83], (24, 1), (1, 1000)),
+            Some(Uneven::Varies { place: 1, shown: 44_000, due: 41_666 })
+        );
         assert_eq!(uneven(&[Place::at(None)], (24, 1), (1, 24_000)), Some(Uneven::Untold { place: 0 }));
         // Hostile ticks do no harm.
         assert!(at_24(&[i64::MIN + 1, i64::MAX]).is_some());

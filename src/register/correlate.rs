@@ -1,9 +1,10 @@
 //! How far one tile lies from another, by phase correlation.
 //!
 //! The cross spectrum is divided by its own size (Kuglin and Hines, 1975), so that neither light nor the texture's own
-//! spectrum has a say, but for frequencies that hold no more than noise, which count for less. Its inverse transform is looked at in steps of
-//! two samples; from the highest point on, the maximum of the same trigonometric polynomial is found by Newton's method. That is
-//! the maximum which the matrix transform of Guizar-Sicairos, Thurman and Fienup (Opt. Lett. 33, 156, 2008, doi
+//! spectrum has a say, but for frequencies that hold no more than noise, which count for less. Its inverse transform is
+//! looked at in steps of two samples; from the highest point on, the maximum of the same trigonometric polynomial is
+//! found by Newton's method. That is the maximum which the matrix transform of Guizar-Sicairos, Thurman and Fienup
+//! (Opt. Lett. 33, 156, 2008, doi
 //! 10.1364/OL.33.000156) comes near in steps of one part of a sample, without the steps.
 
 #![expect(clippy::cast_precision_loss, reason = "samples of a tile")]
@@ -18,14 +19,15 @@ const OVER_NOISE: f32 = 4.0;
 const MOST_ROWS: usize = 64;
 /// Sums that go side by side.
 const LANES: usize = 8;
-/// A tile that has moved less than this since it was laid out, in samples, and is as alike as this, is not looked for elsewhere.
+/// A tile that has moved less than this since it was laid out, in samples, and is as alike as this, is not looked for
+/// elsewhere.
 const NEAR: f64 = 1.5;
 const ALIKE: f64 = 0.4;
-/// Minimum height of a maximum, in standard deviations of what random phases give: the highest of 4,096 is about 4, and the
-/// window, which spreads each frequency over its neighbours, makes that half as much again.
+/// Minimum height of a maximum, in standard deviations of what random phases give: the highest of 4,096 is about 4, and
+/// the window, which spreads each frequency over its neighbours, makes that half as much again.
 const OUT_OF_NOISE: f64 = 7.5;
-/// The least curvature at the maximum, as a share of what an even spectrum has: below, edges run one way only, and along them
-/// nothing can be told.
+/// The least curvature at the maximum, as a share of what an even spectrum has: below, edges run one way only, and
+/// along them nothing can be told.
 const LEAST_CURVED: f64 = 0.04;
 
 /// How far a tile's content went.
@@ -63,7 +65,12 @@ impl Correlator {
         let nothing = Complex::new(0.0, 0.0);
         let half = side / 2;
         let room = half * half / 2;
-        Self { re: vec![0.0; room], im: vec![0.0; room], grid: vec![nothing; half * half], turned: vec![nothing; half * half] }
+        Self {
+            re: vec![0.0; room],
+            im: vec![0.0; room],
+            grid: vec![nothing; half * half],
+            turned: vec![nothing; half * half],
+        }
     }
 
     /// How far what the earlier tile shows has gone in the later one; none where that cannot be told.
@@ -71,12 +78,19 @@ impl Correlator {
         self.surer_than(OUT_OF_NOISE, fourier, earlier, later)
     }
 
-    /// The same, where any maximum will do that is not to be expected by chance: what it says is looked at more closely.
+    /// The same, where any maximum will do that is not to be expected by chance: what it says is looked at more
+    /// closely.
     pub(super) fn roughly(&mut self, fourier: &mut Fourier, earlier: &Spectrum, later: &Spectrum) -> Option<Shift> {
         self.surer_than(OUT_OF_NOISE / 2.0, fourier, earlier, later)
     }
 
-    fn surer_than(&mut self, deviations: f64, fourier: &mut Fourier, earlier: &Spectrum, later: &Spectrum) -> Option<Shift> {
+    fn surer_than(
+        &mut self,
+        deviations: f64,
+        fourier: &mut Fourier,
+        earlier: &Spectrum,
+        later: &Spectrum,
+    ) -> Option<Shift> {
         let noise = OVER_NOISE * earlier.noise * later.noise;
         let (mut weights, mut squares) = (0.0_f32, 0.0_f32);
         for at in 0..self.re.len() {
@@ -97,7 +111,8 @@ impl Correlator {
             return None;
         }
         let near = self.highest(fourier.side, [0.0; 2]);
-        let stayed = |(at, height): &([f64; 2], Height)| at[0].hypot(at[1]) < NEAR && height.value / weights > ALIKE.max(least);
+        let stayed =
+            |(at, height): &([f64; 2], Height)| at[0].hypot(at[1]) < NEAR && height.value / weights > ALIKE.max(least);
         let (at, height) = match near.filter(stayed) {
             Some(found) => found,
             None => {
@@ -176,7 +191,8 @@ impl Correlator {
         let first = 1.0 - columns as f64;
         // Sines and cosines of v · y, and v itself.
         #[expect(clippy::cast_possible_truncation, reason = "sums of thousands of phases")]
-        let of = |of: &dyn Fn(f64) -> f64| -> [f32; MOST_ROWS] { std::array::from_fn(|at| of(first + at as f64) as f32) };
+        let of =
+            |of: &dyn Fn(f64) -> f64| -> [f32; MOST_ROWS] { std::array::from_fn(|at| of(first + at as f64) as f32) };
         let waves = [of(&|v| (turn * v * y).cos()), of(&|v| (turn * v * y).sin()), of(&|v| v)];
         let mut height = Height::default();
         for u in 0..columns {

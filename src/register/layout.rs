@@ -30,7 +30,8 @@ pub struct Grey<'a> {
     pub height: usize,
 }
 
-/// How square tiles lie in the small pictures of a shoot's stills, of which each sample stands for `step × step` pixels.
+/// How square tiles lie in the small pictures of a shoot's stills, of which each sample stands for `step × step`
+/// pixels.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Layout {
     /// The upright still's size in pixels.

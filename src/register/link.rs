@@ -4,10 +4,10 @@ use kurbo::Vec2;
 use rustfft::num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
+use super::consensus::{Agreed, Voice, consensus};
 use super::correlate::{Correlator, Shift};
 use super::layout::{Grey, Layout};
 use super::spectrum::{Fourier, Spectrum};
-use super::vote::{Agreed, Voice, vote};
 use super::{Sight, Stand};
 use crate::level::Region;
 
@@ -28,8 +28,8 @@ pub struct Link {
     pub later: usize,
     /// How far the earlier still's tiles lay from their places, in samples.
     pub at: [f32; 2],
-    /// By tile: how far its content has gone, right and down, in samples, and how alike the two are; nothing alike where that could
-    /// not be told.
+    /// By tile: how far its content has gone, right and down, in samples, and how alike the two are; nothing alike
+    /// where that could not be told.
     pub tiles: Vec<[f32; 3]>,
 }
 
@@ -85,7 +85,7 @@ impl Link {
                 }
             })
             .collect();
-        let Some(agreed) = vote(&voices, inside.len(), reach(layout)) else { return Lie::Unlike };
+        let Some(agreed) = consensus(&voices, inside.len(), reach(layout)) else { return Lie::Unlike };
         if is_enlarged(&agreed, layout) {
             return Lie::Enlarged;
         }
@@ -168,8 +168,8 @@ impl Registrar {
         self.fourier.spectrum(smaller, [0; 2])
     }
 
-    /// How a still lies against an earlier one. Its tiles are cut anew where its picture has gone by more than a sample, so that both see
-    /// the same part of the scene.
+    /// How a still lies against an earlier one. Its tiles are cut anew where its picture has gone by more than a
+    /// sample, so that both see the same part of the scene.
     ///
     /// None where too few tiles agree on anything; the tiles are then left as they were.
     pub fn link(&mut self, earlier: (usize, &Tiles), later: (usize, &mut Tiles), grey: Grey<'_>) -> Option<Link> {
@@ -182,7 +182,7 @@ impl Registrar {
         for _ in 0..TRIES {
             let later = anew.as_ref().unwrap_or(kept);
             let shifts = self.shifts(earlier, later);
-            let agreed = vote(&self.voices(earlier, &shifts), self.layout.count(), reach(&self.layout));
+            let agreed = consensus(&self.voices(earlier, &shifts), self.layout.count(), reach(&self.layout));
             let due = match agreed {
                 Some(agreed) => self.offsets(earlier, |place| agreed.at(place)),
                 None if looked_at_whole => return None,
@@ -192,7 +192,8 @@ impl Registrar {
                     self.offsets(earlier, |_| whole)
                 }
             };
-            let apart = due.iter().zip(&later.offsets).flat_map(|(a, b)| [a[0].abs_diff(b[0]), a[1].abs_diff(b[1])]).max();
+            let apart =
+                due.iter().zip(&later.offsets).flat_map(|(a, b)| [a[0].abs_diff(b[0]), a[1].abs_diff(b[1])]).max();
             if agreed.is_some() && apart.is_none_or(|apart| apart <= 1) {
                 if let Some(anew) = anew {
                     *kept = Tiles { whole: kept.whole.take(), ..anew };
@@ -210,7 +211,8 @@ impl Registrar {
         for (tile, (before, after)) in earlier.spectra.iter().zip(&later.spectra).enumerate() {
             let shift = before.as_ref().zip(after.as_ref()).and_then(|(before, after)| {
                 let shift = self.correlator.between(&mut self.fourier, before, after)?;
-                let [right, down] = [0, 1].map(|axis| f64::from(later.offsets[tile][axis] - earlier.offsets[tile][axis]));
+                let [right, down] =
+                    [0, 1].map(|axis| f64::from(later.offsets[tile][axis] - earlier.offsets[tile][axis]));
                 Some(Shift { x: shift.x + right, y: shift.y + down, ..shift })
             });
             shifts.push(shift);

@@ -1,40 +1,43 @@
 //! Where every still stands: how far the camera had moved, against where it stood at first, when the still was taken.
 //!
-//! Pure maths: pictures in, shifts and turns out. Nothing here knows of shoots, scripts or plans. Small pictures of two stills are
-//! cut into tiles ([`Layout`]), each tile is laid over the other still's by phase correlation (`spectrum`, `correlate`), and what
-//! most tiles agree with is how the camera moved between the two (`vote`): whatever moves in the scene is outvoted. Links of many
-//! pairs of stills are settled to one stand a still (`settle`), and [`solve()`] tells bumps and sags from the noise of measuring.
+//! Pure maths: pictures in, shifts and turns out. Nothing here knows of shoots, scripts or plans. Small pictures of two
+//! stills are cut into tiles ([`Layout`]), each tile is laid over the other still's by phase correlation (`spectrum`,
+//! `correlate`), and what most tiles agree with is how the camera moved between the two (`consensus`): whatever moves
+//! in the scene is outvoted. Links of many pairs of stills are settled to one stand a still (`adjustment`), and
+//! [`solve()`] tells bumps and sags from the noise of measuring.
 //!
 //! ## Decisions
 //!
 //! - Words: a *bump* is a sudden movement of the camera, a *sag* a slow one. A *link* is how one still lies against an
-//!   earlier one, tile by tile. A *stand* is how far the camera had moved, at a still, from the view the shoot began with.
+//!   earlier one, tile by tile. A *stand* is how far the camera had moved, at a still, from the view the shoot began
+//!   with.
 //!   *Steadying* moves windows along with the picture.
-//! - At most 12 × 9 tiles of 128 samples (64 or 32 in small pictures). Frequencies below a quarter of a cycle a sample count,
-//!   those within the noise only little; the maximum is found by Newton's method.
-//! - Tiles are cut where the picture has moved to, to the nearest sample: a window hides some hundredths of a shift of ten
-//!   samples.
-//! - Quorum: five tiles, three tenths of those that say anything, and 15 % of all, within 0.35 samples. An enlargement above
+//! - At most 12 × 9 tiles of 128 samples (64 or 32 in small pictures). Frequencies below a quarter of a cycle a sample
+//!   count, those within the noise only little; the maximum is found by Newton's method.
+//! - Tiles are cut where the picture has moved to, to the nearest sample: a window hides some hundredths of a shift of
+//!   ten samples.
+//! - Quorum: five tiles, three tenths of those that say anything, and 15 % of all, within 0.35 samples. An enlargement
+//!   above
 //!   0.2 % is another view.
-//! - A step is a change from 0.25 px (right, down and the turn at the corner together) and six standard deviations on, and
-//!   stays sharp. Between steps a change below 0.15 px is none, and the rest is smoothed over 5 to 40 stills. So a camera
-//!   that stands still has stands of exactly zero.
+//! - A step is a change from 0.25 px (right, down and the turn at the corner together) and six standard deviations on,
+//!   and stays sharp. Between steps a change below 0.15 px is none, and the rest is smoothed over 5 to 40 stills. So a
+//!   camera that stands still has stands of exactly zero.
 //! - Shadows that wander over everything look like a sag. No method can tell the two apart.
 //! - Tiles' shifts are kept for each stretch of 32 stills, so that another region or another wish is solved for without
 //!   reading a pixel.
 
+mod adjustment;
+mod consensus;
 mod correlate;
 mod layout;
 mod link;
 mod room;
-mod settle;
 mod solve;
 mod spectrum;
 mod stand;
 mod steps;
 mod table;
 mod undo;
-mod vote;
 
 pub use layout::{Grey, Layout};
 pub use link::{Link, Registrar, Tiles};

@@ -2,8 +2,8 @@
 //!
 //! ## Decisions
 //!
-//! - *Room* is the part of the first view that windows keep to: an upright rectangle that every still the shot may show,
-//!   stand-ins included, has in common, none of whose edges can be moved out, on whole 1024ths of a pixel.
+//! - *Room* is the part of the first view that windows keep to: an upright rectangle that every still the shot may
+//!   show, stand-ins included, has in common, none of whose edges can be moved out, on whole 1024ths of a pixel.
 
 use super::Stand;
 use crate::geom::{Room, sin_cos};
@@ -12,12 +12,13 @@ use crate::units::Size;
 /// How fine the edges of a room are, in parts of a pixel: windows moved inside it are exact then.
 const PARTS: f64 = 1024.0;
 
-/// Rounds of drawing in edges in turn. Each comes nearer to the last by the tangent of the largest turn, 0.36 at the most.
+/// Rounds of drawing in edges in turn. Each comes nearer to the last by the tangent of the largest turn, 0.36 at the
+/// most.
 const ROUNDS: usize = 40;
 
-/// The upright part of the first view that every still shows whole, each from where it stands: no edge of it can be moved out
-/// without some still's border showing. It lies inside the first view, and its edges on whole 1024ths of a pixel. None where
-/// there is none. Stills are turned by [`super::MOST_TURNED`] degrees either way at most.
+/// The upright part of the first view that every still shows whole, each from where it stands: no edge of it can be
+/// moved out without some still's border showing. It lies inside the first view, and its edges on whole 1024ths of a
+/// pixel. None where there is none. Stills are turned by [`super::MOST_TURNED`] degrees either way at most.
 #[must_use]
 pub fn room(still: Size, stands: impl Iterator<Item = Stand> + Clone) -> Option<Room> {
     let whole = Room::from(still);

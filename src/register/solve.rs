@@ -1,7 +1,7 @@
 //! From what registering found to the stand of every still.
 
+use super::adjustment::{Group, Tie, adjust};
 use super::link::Lie;
-use super::settle::{Group, Tie, settle};
 use super::steps::{self, Place};
 use super::{Registered, Sight, Stand};
 use crate::level::Region;
@@ -65,7 +65,8 @@ pub enum Reason {
 /// What steadying comes to.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Solved {
-    /// By slot: what the window is to go along with. A still that could not be placed, or is missing, stands as the one before it.
+    /// By slot: what the window is to go along with. A still that could not be placed, or is missing, stands as the one
+    /// before it.
     pub stands: Vec<Stand>,
     /// By slot: as it was measured, where it could be.
     pub measured: Vec<Option<Stand>>,
@@ -103,8 +104,10 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
         noise: 0.0,
     };
     let Some(layout) = registered.layout else {
-        solved.unplaced =
-            (0..count).filter(|slot| registered.stills[*slot] != Sight::Missing).map(|slot| (slot, Reason::Blank)).collect();
+        solved.unplaced = (0..count)
+            .filter(|slot| registered.stills[*slot] != Sight::Missing)
+            .map(|slot| (slot, Reason::Blank))
+            .collect();
         return solved;
     };
     let (lever, step) = (layout.lever(), f64::from(layout.step));
@@ -120,12 +123,13 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
         }
     }
     let (groups, strays): (Vec<Group>, Vec<Group>) =
-        settle(count, &ties, lever, step).into_iter().partition(|group| group.slots.len() >= FEWEST || count <= FEWEST);
+        adjust(count, &ties, lever, step).into_iter().partition(|group| group.slots.len() >= FEWEST || count <= FEWEST);
     let mut placed = vec![false; count];
     for (at, group) in groups.iter().enumerate() {
         if at > 0 {
             let begins = group.slots[0];
-            let joins = |(earlier, later): &(usize, usize)| !group.slots.contains(earlier) && group.slots.contains(later);
+            let joins =
+                |(earlier, later): &(usize, usize)| !group.slots.contains(earlier) && group.slots.contains(later);
             solved.views.push(View { at: begins, enlarged: enlarged.iter().any(joins) });
         }
         let sure = group.slots.iter().zip(&group.stands).zip(&group.sure).filter(|(_, sure)| **sure);
@@ -138,7 +142,8 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
     }
     let alone = if groups.is_empty() { registered.stills.iter().position(|sight| *sight == Sight::Seen) } else { None };
     let stray = |slot: &usize| strays.iter().any(|group| group.slots.contains(slot));
-    for (slot, sight) in registered.stills.iter().enumerate().filter(|(slot, _)| !placed[*slot] && Some(*slot) != alone) {
+    for (slot, sight) in registered.stills.iter().enumerate().filter(|(slot, _)| !placed[*slot] && Some(*slot) != alone)
+    {
         let grouped = groups.iter().any(|group| group.slots.binary_search(&slot).is_ok());
         let reason = match sight {
             Sight::Missing => continue,

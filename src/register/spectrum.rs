@@ -1,7 +1,7 @@
 //! A tile to its spectrum, as far as it is of use.
 //!
-//! A Hann window takes the tile's edges out. Only frequencies up to a quarter of a cycle a sample are kept: above lie noise, and
-//! what making pictures small does to them.
+//! A Hann window takes the tile's edges out. Only frequencies up to a quarter of a cycle a sample are kept: above lie
+//! noise, and what making pictures small does to them.
 
 #![expect(clippy::cast_precision_loss, reason = "samples of a tile")]
 
@@ -12,8 +12,8 @@ use rustfft::{Fft, FftPlanner};
 
 use super::layout::Grey;
 
-/// Variance of codes that is taken for granted: of rounding them (1/12), of making them small from JPEG's (common practice, no
-/// source).
+/// Variance of codes that is taken for granted: of rounding them (1/12), of making them small from JPEG's (common
+/// practice, no source).
 const ROUNDING: f32 = 0.35;
 /// A tile shows something if its spectrum is at least this many times that.
 const SHOWS: f32 = 4.0;
@@ -77,8 +77,8 @@ impl Fourier {
         }
     }
 
-    /// How many frequencies `u` there are, and entries for each: those of `v` from `1 - columns` to `columns - 1`, and one that is
-    /// never counted.
+    /// How many frequencies `u` there are, and entries for each: those of `v` from `1 - columns` to `columns - 1`, and
+    /// one that is never counted.
     pub(super) fn columns(&self) -> (usize, usize) {
         (self.side / 4, self.side / 2)
     }
@@ -139,7 +139,8 @@ impl Fourier {
         let (mut sum, mut weights) = (0.0, 0.0);
         let across: f32 = self.window.iter().sum();
         for (line, down) in lines.zip(&self.window) {
-            sum += down * line.iter().zip(&self.window).map(|(sample, window)| f32::from(*sample) * window).sum::<f32>();
+            sum +=
+                down * line.iter().zip(&self.window).map(|(sample, window)| f32::from(*sample) * window).sum::<f32>();
             weights += down * across;
         }
         sum / weights

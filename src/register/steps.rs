@@ -39,7 +39,8 @@ fn find(places: &[Place], noise: Place) -> Vec<usize> {
     let mut edges = Vec::new();
     let mut runs = Vec::from([Range { start: 0, end: places.len() }]);
     while let Some(run) = runs.pop() {
-        let surest = run.clone().skip(1).map(|at| (at, surety(places, noise, &run, at))).max_by(|a, b| a.1.total_cmp(&b.1));
+        let surest =
+            run.clone().skip(1).map(|at| (at, surety(places, noise, &run, at))).max_by(|a, b| a.1.total_cmp(&b.1));
         if let Some((at, surety)) = surest
             && surety > 1.0
         {
@@ -67,8 +68,9 @@ fn surety(places: &[Place], noise: Place, run: &Range<usize>, at: usize) -> f64 
         let (mut height, mut once, mut asked) = (0.0, 0.0, 0.0);
         let share = 1.0 / before.len() as f64 + 1.0 / after.len() as f64;
         for axis in 0..3 {
-            let mean =
-                |range: &Range<usize>| places[range.clone()].iter().map(|place| place[axis]).sum::<f64>() / range.len() as f64;
+            let mean = |range: &Range<usize>| {
+                places[range.clone()].iter().map(|place| place[axis]).sum::<f64>() / range.len() as f64
+            };
             let way = f64::midpoint(before.len() as f64, after.len() as f64);
             let jump = mean(&after) - mean(&before) - slope[axis] * way;
             height += jump * jump;
@@ -81,8 +83,8 @@ fn surety(places: &[Place], noise: Place, run: &Range<usize>, at: usize) -> f64 
     AROUND.into_iter().map(over).fold(0.0, f64::max)
 }
 
-/// What the camera did without the noise, and the places before which it steps: those that turn out to be less than a step once the
-/// noise is gone are none.
+/// What the camera did without the noise, and the places before which it steps: those that turn out to be less than a
+/// step once the noise is gone are none.
 pub(super) fn smoothed(places: &[Place], noise: Place) -> (Vec<Place>, Vec<usize>) {
     let mut edges = find(places, noise);
     loop {
@@ -136,7 +138,8 @@ fn along(values: &[f64], noise: f64) -> Vec<f64> {
     // The widest that the measured places do not contradict.
     let fits = |radius: &f64| {
         let smooth = Smoother::new(&at, *radius).smooth(values);
-        let apart = smooth.iter().zip(values).map(|(smooth, value)| (smooth - value).powi(2)).sum::<f64>() / count as f64;
+        let apart =
+            smooth.iter().zip(values).map(|(smooth, value)| (smooth - value).powi(2)).sum::<f64>() / count as f64;
         (apart <= (noise * 1.5).powi(2).max(0.02_f64.powi(2))).then_some(smooth)
     };
     let narrowest = || Smoother::new(&at, RADII[0]).smooth(values);

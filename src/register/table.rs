@@ -30,7 +30,8 @@ const FARTHEST: f64 = 100_000.0;
 pub const MOST_TURNED: f64 = 20.0;
 
 impl Table {
-    /// As comma-separated values: stills counted from 1, pixels to a ten-thousandth, degrees to a millionth, the name last.
+    /// As comma-separated values: stills counted from 1, pixels to a ten-thousandth, degrees to a millionth, the name
+    /// last.
     #[must_use]
     pub fn to_csv(&self) -> String {
         table::write(

@@ -49,7 +49,12 @@ fn waves(seed: u64) -> Vec<Wave> {
         let frequency = 0.008 * (0.28_f64 / 0.008).powf(f64::from(at as u32) / 47.0);
         let way = TAU * chance.next();
         let size = 14.0 * (0.008 / frequency).powf(0.35);
-        Wave { across: TAU * frequency * way.cos(), down: TAU * frequency * way.sin(), phase: TAU * chance.next(), size }
+        Wave {
+            across: TAU * frequency * way.cos(),
+            down: TAU * frequency * way.sin(),
+            phase: TAU * chance.next(),
+            size,
+        }
     };
     (0..48).map(wave).collect()
 }
@@ -105,10 +110,13 @@ impl Scene {
         let (sin, cos) = camera.stand.turn.to_radians().sin_cos();
         for (at, wave) in waves.iter().enumerate() {
             // What is shown at c + zoom · R(p - c) + t lies in the scene at p.
-            let (a, b) =
-                ((wave.across * cos - wave.down * sin) / camera.zoom, (wave.across * sin + wave.down * cos) / camera.zoom);
-            let phase = wave.phase + wave.across * cx + wave.down * cy - a * (cx + camera.stand.x) - b * (cy + camera.stand.y)
-                + change * (1.0 + (at % 5) as f64);
+            let (a, b) = (
+                (wave.across * cos - wave.down * sin) / camera.zoom,
+                (wave.across * sin + wave.down * cos) / camera.zoom,
+            );
+            let phase =
+                wave.phase + wave.across * cx + wave.down * cy - a * (cx + camera.stand.x) - b * (cy + camera.stand.y)
+                    + change * (1.0 + (at % 5) as f64);
             let pairs = |by: f64, phase: f64, range: std::ops::Range<usize>| -> Vec<(f32, f32)> {
                 range.map(|at| (by * (at as f64 + 0.5) + phase).sin_cos()).map(|(s, c)| (s as f32, c as f32)).collect()
             };
@@ -137,7 +145,9 @@ impl Scene {
         }
         let mut chance = Chance(0x9E37_79B9 + at as u64 * 0x1_0001);
         let gain = 1.0 + self.flicker as f32 * chance.normal();
-        sums.iter().map(|sum| (gain * (110.0 + sum) + self.noise * chance.normal()).round().clamp(0.0, 255.0) as u8).collect()
+        sums.iter()
+            .map(|sum| (gain * (110.0 + sum) + self.noise * chance.normal()).round().clamp(0.0, 255.0) as u8)
+            .collect()
     }
 }
 
@@ -175,15 +185,18 @@ fn registered(layout: Layout, count: usize, still: impl Fn(usize) -> Vec<u8>) ->
 fn residual(size: Size, is: Stand, due: Stand) -> f64 {
     let corners = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)];
     let at = |(x, y): (f64, f64)| kurbo::Point::new(x * f64::from(size.width), y * f64::from(size.height));
-    corners.map(|corner| (is.point(size, at(corner)) - due.point(size, at(corner))).hypot()).into_iter().fold(0.0, f64::max)
+    corners
+        .map(|corner| (is.point(size, at(corner)) - due.point(size, at(corner))).hypot())
+        .into_iter()
+        .fold(0.0, f64::max)
 }
 
 fn worst(size: Size, solved: &Solved, due: impl Fn(usize) -> Stand) -> f64 {
     solved.stands.iter().enumerate().map(|(at, stand)| residual(size, *stand, due(at))).fold(0.0, f64::max)
 }
 
-/// A texture of whole periods, so that it can be shifted round: every frequency up to 40 a side, one as strong as its period is
-/// long.
+/// A texture of whole periods, so that it can be shifted round: every frequency up to 40 a side, one as strong as its
+/// period is long.
 fn circular(shift: [f64; 2]) -> Vec<u8> {
     let mut sums = vec![128.0; 128 * 128];
     let table: Vec<(f64, f64)> = (0..128).map(|at| (TAU * f64::from(at) / 128.0).sin_cos()).collect();
@@ -206,9 +219,10 @@ fn circular(shift: [f64; 2]) -> Vec<u8> {
     sums.into_iter().map(|sum: f64| sum.round().clamp(0.0, 255.0) as u8).collect()
 }
 
-// scikit-image 0.26.0, `phase_cross_correlation(still, moved, upsample_factor=100)` of `circular` before it is rounded to codes, moved
-// by `scipy.ndimage.fourier_shift`: (22.4, -13.32), (-0.25, 0.75), (-1.37, 0.63) and (-3, 5), rows first and minus the motion, as
-// ORACLES, section 11, has them of another picture. Rounded to codes first, that function is off by up to 0.09.
+// scikit-image 0.26.0, `phase_cross_correlation(still, moved, upsample_factor=100)` of `circular` before it is rounded
+// to codes, moved by `scipy.ndimage.fourier_shift`: (22.4, -13.32), (-0.25, 0.75), (-1.37, 0.63) and (-3, 5), rows
+// first and minus the motion, as ORACLES, section 11, has them of another picture. Rounded to codes first, that
+// function is off by up to 0.09.
 #[test]
 fn shifts_of_a_circular_picture_are_those_that_scikit_image_finds() {
     let mut fourier = Fourier::new(128, false);
@@ -246,14 +260,16 @@ fn a_tile_of_noise_or_of_nothing_says_nothing() {
 }
 
 /// Steps of the issue: size and way, and the still that each comes before.
-const STEPS: [(usize, f64, f64); 5] = [(40, 0.3, 0.3), (75, 0.5, 2.0), (110, 1.0, -1.0), (150, 3.0, 0.8), (190, 20.0, 2.6)];
+const STEPS: [(usize, f64, f64); 5] =
+    [(40, 0.3, 0.3), (75, 0.5, 2.0), (110, 1.0, -1.0), (150, 3.0, 0.8), (190, 20.0, 2.6)];
 
 fn stepped(at: usize) -> Stand {
     let gone = STEPS.iter().filter(|(from, ..)| at >= *from);
     gone.fold(Stand::STILL, |stand, (_, by, way)| shifted(stand.x + by * way.cos(), stand.y + by * way.sin()))
 }
 
-// Issue 4, section 3: steps of 0.3 to 20 px in a scene half in motion, every step of 0.5 px found, residual 0.1 px at most.
+// Issue 4, section 3: steps of 0.3 to 20 px in a scene half in motion, every step of 0.5 px found, residual 0.1 px at
+// most.
 /// Fault 43: bumps and sags.
 #[test]
 fn steps_are_found_at_their_stills_with_their_sizes_though_half_of_the_scene_moves() {
@@ -295,7 +311,12 @@ fn a_thousand_stills_of_a_steady_camera_raise_no_alarm() {
     let scene = Scene::new();
     let registered = registered(scene.layout(), 1000, |at| scene.still(at, Stand::STILL.into()));
     let solved = solve(&registered, &ALL);
-    assert!(solved.is_still() && solved.bumps.is_empty() && solved.sags.is_empty(), "{:?} {:?}", solved.bumps, solved.sags);
+    assert!(
+        solved.is_still() && solved.bumps.is_empty() && solved.sags.is_empty(),
+        "{:?} {:?}",
+        solved.bumps,
+        solved.sags
+    );
     assert!(solved.unplaced.is_empty() && solved.views.is_empty(), "{:?}", solved.unplaced);
 }
 

@@ -15,11 +15,13 @@ pub enum Undo {
     Bumps,
 }
 
-/// The stands of all slots where some are not known: on the straight way, slot by slot, from the one known before to the one
-/// known after; as the nearest known one where none lies on the other side. All as the first where none is known.
+/// The stands of all slots where some are not known: on the straight way, slot by slot, from the one known before to
+/// the one known after; as the nearest known one where none lies on the other side. All as the first where none is
+/// known.
 #[must_use]
 pub fn filled(stands: &[Option<Stand>]) -> Vec<Stand> {
-    let known: Vec<(usize, Stand)> = stands.iter().enumerate().filter_map(|(slot, stand)| Some((slot, (*stand)?))).collect();
+    let known: Vec<(usize, Stand)> =
+        stands.iter().enumerate().filter_map(|(slot, stand)| Some((slot, (*stand)?))).collect();
     let at = |slot: usize| {
         let after = known.partition_point(|(known, _)| *known < slot);
         match (after.checked_sub(1).map(|before| known[before]), known.get(after).copied()) {

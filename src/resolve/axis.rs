@@ -2,8 +2,8 @@
 //!
 //! ## Decisions
 //!
-//! - Both ends of a cut are left out, as `from` and `to` both take theirs in. What is cut may be missing or damaged, and
-//!   never stands in for another still. Positions, `part`, `fit` and the tally know only what is left.
+//! - Both ends of a cut are left out, as `from` and `to` both take theirs in. What is cut may be missing or damaged,
+//!   and never stands in for another still. Positions, `part`, `fit` and the tally know only what is left.
 
 use std::ops::Range;
 
@@ -52,12 +52,17 @@ pub(super) struct CutOut {
 }
 
 impl Axis {
-    /// Lays the slots out by the shot's part, cuts and policies. Stills that a policy refuses are mistakes in `found`, and hold
-    /// their place meanwhile.
+    /// Lays the slots out by the shot's part, cuts and policies. Stills that a policy refuses are mistakes in `found`,
+    /// and hold their place meanwhile.
     ///
     /// # Errors
     /// A shoot of which nothing is left.
-    pub(super) fn lay_out(shot: &Shot, shoot: &Shoot, times: &Times, found: &mut Diagnostics) -> Result<Self, Diagnostics> {
+    pub(super) fn lay_out(
+        shot: &Shot,
+        shoot: &Shoot,
+        times: &Times,
+        found: &mut Diagnostics,
+    ) -> Result<Self, Diagnostics> {
         let part = part(shot, shoot, times, found);
         let cuts = cuts(shot, shoot, times, &part, found);
         let mut used: Vec<bool> = (0..shoot.slots.len()).map(|slot| part.contains(&slot)).collect();
@@ -74,7 +79,8 @@ impl Axis {
         }
         refuse_by_policy(shot, shoot, &used, found);
         let (missing, damaged) = (shot.source.missing, shot.source.damaged);
-        let whole: Vec<usize> = (0..used.len()).filter(|slot| used[*slot] && shoot.still(SlotIndex(*slot)).is_some()).collect();
+        let whole: Vec<usize> =
+            (0..used.len()).filter(|slot| used[*slot] && shoot.still(SlotIndex(*slot)).is_some()).collect();
         if whole.is_empty() {
             let mistake = if shoot.slots.is_empty() {
                 Diagnostic::mistake("the shoot has no stills")
@@ -119,7 +125,11 @@ impl Axis {
 
     /// Where on the axis a position among all the slots lies: slots without a place take no room.
     pub(super) fn position(&self, slots: f64) -> f64 {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positions are clamped to the slots")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "positions are clamped to the slots"
+        )]
         let slot = (slots.max(0.0).floor() as usize).min(self.before.len() - 1);
         #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
         let (start, whole) = (self.before[slot] as f64, slot as f64);
@@ -134,7 +144,11 @@ impl Axis {
 
     /// The cut that a position among all the slots lies in.
     pub(super) fn cut_at(&self, slots: f64) -> Option<&CutOut> {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positions are clamped to the slots")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "positions are clamped to the slots"
+        )]
         let slot = slots.max(0.0).floor() as usize;
         let begun = self.cuts.partition_point(|cut| cut.slots.start <= slot);
         self.cuts[..begun].last().filter(|cut| cut.slots.contains(&slot))
@@ -157,7 +171,9 @@ impl Axis {
             _ if self.cut_at(number(index)).is_some() => Fate::Cut,
             Content::Whole(_) if used[index] => Fate::Used,
             Content::Whole(_) => Fate::PassedOver,
-            Content::Damaged { damage, .. } => Fate::Damaged(format!("{damage}; {}", self.done(shoot, index, self.damaged))),
+            Content::Damaged { damage, .. } => {
+                Fate::Damaged(format!("{damage}; {}", self.done(shoot, index, self.damaged)))
+            }
             Content::Missing => Fate::Missing(self.done(shoot, index, self.missing)),
         };
         shoot.slots.iter().enumerate().map(fate).collect()
@@ -190,7 +206,8 @@ fn part(shot: &Shot, shoot: &Shoot, times: &Times, found: &mut Diagnostics) -> R
     from..to
 }
 
-/// What the shot's cuts leave out, in order. A cut that is empty or begins inside another is a mistake and is passed over.
+/// What the shot's cuts leave out, in order. A cut that is empty or begins inside another is a mistake and is passed
+/// over.
 fn cuts(shot: &Shot, shoot: &Shoot, times: &Times, part: &Range<usize>, found: &mut Diagnostics) -> Vec<CutOut> {
     let all = shoot.slots.len();
     let mut cuts: Vec<CutOut> = Vec::with_capacity(shot.source.cuts.len());
@@ -200,11 +217,16 @@ fn cuts(shot: &Shot, shoot: &Shoot, times: &Times, part: &Range<usize>, found: &
         let (from, to) = (from.map_err(&mut keep).ok(), to.map_err(&mut keep).ok());
         let (Some(from), Some(to)) = (from, to) else { continue };
         if from >= to {
-            found.push(nothing_between(from, to, all).at(&cut.place).word("cut").help("a cut needs the earlier moment first"));
+            found.push(
+                nothing_between(from, to, all).at(&cut.place).word("cut").help("a cut needs the earlier moment first"),
+            );
             continue;
         }
         if to <= part.start || from >= part.end {
-            found.push(Diagnostic::remark("this cut lies outside the part from 'from' to 'to': it has no effect").at(&cut.place));
+            found.push(
+                Diagnostic::remark("this cut lies outside the part from 'from' to 'to': it has no effect")
+                    .at(&cut.place),
+            );
         }
         cuts.push(CutOut { slots: from..to, place: cut.place.clone() });
     }
@@ -246,7 +268,10 @@ impl End {
 }
 
 pub(super) fn nothing_between(from: usize, to: usize, all: usize) -> Diagnostic {
-    Diagnostic::mistake(format!("'from' is still({}) and 'to' is still({to}): nothing lies between them", (from + 1).min(all)))
+    Diagnostic::mistake(format!(
+        "'from' is still({}) and 'to' is still({to}): nothing lies between them",
+        (from + 1).min(all)
+    ))
 }
 
 /// The first slot of a part that begins at a moment, or one past the last slot of a part that ends there.
@@ -262,9 +287,8 @@ pub(super) fn edge(moment: &Moment, end: End, shoot: &Shoot, times: &Times) -> R
         Moment::Screen(_) | Moment::Timecode(_) => {
             let word = end.word();
             let mistake = format!("'{word}' takes a moment of the shoot, not a time of the clip");
-            return Err(
-                Diagnostic::mistake(mistake).help(format!("{word} = still(1), still \"NAME\", clock \"14:32\" or part(0.25)"))
-            );
+            return Err(Diagnostic::mistake(mistake)
+                .help(format!("{word} = still(1), still \"NAME\", clock \"14:32\" or part(0.25)")));
         }
         _ if end == End::To => times::slot_end(moment, shoot, times)?,
         _ => times::slot_position(moment, shoot, times)?,
@@ -285,11 +309,9 @@ fn refuse_by_policy(shot: &Shot, shoot: &Shoot, used: &[bool], found: &mut Diagn
             2 => format!("{first} and {last} are missing"),
             number => format!("{first} to {last} are missing: {number} stills"),
         };
-        found.push(
-            Diagnostic::mistake(message)
-                .at(&shot.source.place)
-                .help("missing = \"hold\" shows the still before it in its place, missing = \"skip\" takes no time for it"),
-        );
+        found.push(Diagnostic::mistake(message).at(&shot.source.place).help(
+            "missing = \"hold\" shows the still before it in its place, missing = \"skip\" takes no time for it",
+        ));
         run.clear();
     };
     for (index, slot) in shoot.slots.iter().enumerate() {

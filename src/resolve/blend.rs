@@ -1,26 +1,29 @@
 //! Which stills a frame is made of: those that pass while the shutter is open, by how much of each passes.
 //!
-//! The span of a frame opens at its position and goes on as the pace does for `shutter / 360` of a frame's time, back over the
-//! same stills where the pace turns: what a still weighs is how far the span goes over it, whichever way.
+//! The span of a frame opens at its position and goes on as the pace does for `shutter / 360` of a frame's time, back
+//! over the same stills where the pace turns: what a still weighs is how far the span goes over it, whichever way.
 //!
-//! With `between = "mix"` a span is at least one still long where the shoot has come on by up to a still since the frame
-//! before: a frame a third of the way from still `k` to the next then covers two thirds of `k` and one third of the next, and
-//! where the position stands at a whole still that still is shown alone. It is the same on the way back, so that a slow turn
-//! passes without a jump: the span lies above the position then, and what a shutter covers of the way back is moved up by as
-//! much. From one still a frame to two that floor goes down to nothing, evenly, so that a pace may run from slow to fast
-//! without a jump. What a mixed frame shows lies between the still whose turn it is and the position itself, and the position
-//! has come on by enough before the floor goes, so a clip never steps back, however the pace leaps.
+//! With `between = "mix"` a span is at least one still long where the shoot has come on by up to a still since the
+//! frame before: a frame a third of the way from still `k` to the next then covers two thirds of `k` and one third of
+//! the next, and where the position stands at a whole still that still is shown alone. It is the same on the way back,
+//! so that a slow turn passes without a jump: the span lies above the position then, and what a shutter covers of the
+//! way back is moved up by as much. From one still a frame to two that floor goes down to nothing, evenly, so that a
+//! pace may run from slow to fast without a jump. What a mixed frame shows lies between the still whose turn it is and
+//! the position itself, and the position has come on by enough before the floor goes, so a clip never steps back,
+//! however the pace leaps.
 //!
-//! `between = "motion"` has the same spans and weights: where a span is as long as it is only for that floor and holds two
-//! stills, the frame is invented at the moment that the second still's weight says, which is the same picture whichever way the
-//! pace runs. Where the shutter reaches further, or a loop mixes its join, the frame is the mean.
+//! `between = "motion"` has the same spans and weights: where a span is as long as it is only for that floor and holds
+//! two stills, the frame is invented at the moment that the second still's weight says, which is the same picture
+//! whichever way the pace runs. Where the shutter reaches further, or a loop mixes its join, the frame is the mean.
 //!
 //! ## Decisions
 //!
-//! - A *span* is the stretch of the shoot that a frame covers; the *shutter* is its length in degrees. Weights follow stills
-//!   covered, not time. Spans run on past a clip's `length` where there are stills, and are cut at the shoot's end.
-//! - Over a turn a span goes back over the same stills, and each counts as often as it is passed. Mixed frames lie between
-//!   the same two stills on the way back as on the way there: a slow turn in the middle of a still would jump otherwise.
+//! - A *span* is the stretch of the shoot that a frame covers; the *shutter* is its length in degrees. Weights follow
+//!   stills covered, not time. Spans run on past a clip's `length` where there are stills, and are cut at the shoot's
+//!   end.
+//! - Over a turn a span goes back over the same stills, and each counts as often as it is passed. Mixed frames lie
+//!   between the same two stills on the way back as on the way there: a slow turn in the middle of a still would jump
+//!   otherwise.
 //! - Stills stand in a frame in the order in which the end of its span passes them.
 
 use crate::curve::pace::Stand;
@@ -43,7 +46,8 @@ pub(super) struct Span {
 }
 
 impl Span {
-    /// The span of a frame that opens at a stand and a time of the clip, and came on by so many stills since the frame before.
+    /// The span of a frame that opens at a stand and a time of the clip, and came on by so many stills since the frame
+    /// before.
     pub(super) fn of(sheet: &Sheet<'_>, stand: Stand, time: f64, came_on: f64) -> Self {
         let (blend, from) = (sheet.delivery.blend, stand.position);
         let mut legs = vec![(from, from)];
@@ -72,9 +76,9 @@ impl Span {
 
     /// The place whose turn it is, and the stills under the span with their weights: none where one still has it all.
     ///
-    /// Weights are proportional to how far the span goes over a still, in whole units that add up to [`Share::WHOLE`]; what
-    /// rounds to none is left out, and what lies past the axis' ends has no weight. Stills stand in the order in which the end
-    /// of the span goes over them.
+    /// Weights are proportional to how far the span goes over a still, in whole units that add up to [`Share::WHOLE`];
+    /// what rounds to none is left out, and what lies past the axis' ends has no weight. Stills stand in the order in
+    /// which the end of the span goes over them.
     pub(super) fn shares(&self, places: &[OnAxis]) -> (OnAxis, Vec<Share>) {
         if self.legs.iter().all(|(from, to)| from == to) {
             return (places[self.due], Vec::new());
@@ -165,8 +169,11 @@ mod tests {
 
     /// The place and stills of a span that goes through these positions.
     fn shares_of(places: &[OnAxis], through: &[f64]) -> (OnAxis, Vec<Share>) {
-        let due =
-            if through[1] < through[0] { ShootPosition(through[0]).whole_backwards() } else { ShootPosition(through[0]).whole() };
+        let due = if through[1] < through[0] {
+            ShootPosition(through[0]).whole_backwards()
+        } else {
+            ShootPosition(through[0]).whole()
+        };
         let legs = through.windows(2).map(|pair| (pair[0], pair[1])).collect();
         Span { due: due.min(places.len() - 1), legs, least: false }.shares(places)
     }

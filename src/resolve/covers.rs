@@ -1,26 +1,27 @@
 //! What is hidden in the stills themselves: the script's boxes as whole pixels, still by still.
 //!
-//! A box only grows on the way. One that moves covers, in a still, wherever it is until the next still; fractions of pixels
-//! count as whole ones; and since files smear what is covered into the pixels around it, what their coding can have reached
-//! is covered with it.
+//! A box only grows on the way. One that moves covers, in a still, wherever it is until the next still; fractions of
+//! pixels count as whole ones; and since files smear what is covered into the pixels around it, what their coding can
+//! have reached is covered with it.
 //!
 //! ## Decisions
 //!
-//! - Covers are laid over a still's decoded planes, once, before anything is resampled, so windows, rolls and means cannot
-//!   get behind them. They belong to the shot, not to the source: shots of one source with other covers have passes of their
-//!   own.
-//! - A moving box covers, in still `k`, wherever it is from `k` to `k + 1` (its keys and nine places between). `to` takes in
-//!   its still. Pixels and chroma samples that it touches at all are covered whole.
-//! - A JPEG smears what is covered over its coding squares, so boxes grow to squares of 16 pixels, counted from the corner
-//!   stored first, and by two pixels more for upsampled chroma (seven samples in planes with less than every other sample).
-//!   Frames of recordings, WebP and HEIC grow by 32 pixels, H.265's largest transform; AVIF by 64, AV1's. Of a lossless
-//!   master boxes grow as its stills' own files need, of an HEVC one as a recording's. What motion prediction carried farther
-//!   is the script's to cover.
-//! - `"fill"` is mid grey and holds nothing of the still. `"blur"` is the mean of each quarter of the box in each plane,
-//!   rounded to the plane's codes, with even blends between the four (one mean along a side below 16 pixels): at most twelve
-//!   numbers a still. All of a cover's rows are decoded for it, whichever a delivery reads.
-//! - `survey --look` looks at the stills as they are. Levelling leaves out what covers hide, still by still and with a ring
-//!   of cells around it (in stills that no frame shows, what any cover hides anywhere), so that no gain tells of it.
+//! - Covers are laid over a still's decoded planes, once, before anything is resampled, so windows, rolls and means
+//!   cannot get behind them. They belong to the shot, not to the source: shots of one source with other covers have
+//!   passes of their own.
+//! - A moving box covers, in still `k`, wherever it is from `k` to `k + 1` (its keys and nine places between). `to`
+//!   takes in its still. Pixels and chroma samples that it touches at all are covered whole.
+//! - A JPEG smears what is covered over its coding squares, so boxes grow to squares of 16 pixels, counted from the
+//!   corner stored first, and by two pixels more for upsampled chroma (seven samples in planes with less than every
+//!   other sample). Frames of recordings, WebP and HEIC grow by 32 pixels, H.265's largest transform; AVIF by 64,
+//!   AV1's. Of a lossless master boxes grow as its stills' own files need, of an HEVC one as a recording's. What motion
+//!   prediction carried farther is the script's to cover.
+//! - `"fill"` is mid grey and holds nothing of the still. `"blur"` is the mean of each quarter of the box in each
+//!   plane, rounded to the plane's codes, with even blends between the four (one mean along a side below 16 pixels): at
+//!   most twelve numbers a still. All of a cover's rows are decoded for it, whichever a delivery reads.
+//! - `survey --look` looks at the stills as they are. Levelling leaves out what covers hide, still by still and with a
+//!   ring of cells around it (in stills that no frame shows, what any cover hides anywhere), so that no gain tells of
+//!   it.
 
 use kurbo::Rect;
 
@@ -39,15 +40,15 @@ use super::subject;
 use super::times::number;
 use super::words::{self, once};
 
-/// Side in pixels of the squares that a JPEG of half the chroma samples each way is coded in (ITU-T T.81, A.2): what a pixel
-/// holds is smeared over its whole square and not beyond.
+/// Side in pixels of the squares that a JPEG of half the chroma samples each way is coded in (ITU-T T.81, A.2): what a
+/// pixel holds is smeared over its whole square and not beyond.
 const SQUARE: f64 = 16.0;
 
 /// Pixels around those that an upsampled chroma sample reaches into, where a file is not decoded to planes.
 const UPSAMPLED: f64 = 2.0;
 
-/// Pixels around a box in a frame coded as video, lossy WebP among it: the largest transform of H.265, which also holds the
-/// filters that run over the edges between blocks (our choice; a later frame may still carry traces farther away).
+/// Pixels around a box in a frame coded as video, lossy WebP among it: the largest transform of H.265, which also holds
+/// the filters that run over the edges between blocks (our choice; a later frame may still carry traces farther away).
 const PREDICTED: f64 = 32.0;
 
 /// Pixels around a box that moves with its still: what a measured stand may be off by.
@@ -67,7 +68,12 @@ struct Placed {
 }
 
 /// What is hidden in every still that takes room on the axis; mistakes in `found`.
-pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, steady: Option<&Steadying>, found: &mut Diagnostics) -> Vec<Covering> {
+pub(super) fn resolve(
+    shot: &Shot,
+    moments: &Moments<'_>,
+    steady: Option<&Steadying>,
+    found: &mut Diagnostics,
+) -> Vec<Covering> {
     let mut said = Vec::new();
     let placed: Vec<Placed> =
         shot.covers.iter().enumerate().filter_map(|(index, cover)| place(index, cover, moments, &mut said)).collect();
@@ -103,7 +109,9 @@ fn place(index: usize, cover: &Cover, moments: &Moments<'_>, said: &mut Vec<Diag
     };
     let (from, to) = (edge(&cover.from, End::From, 0), edge(&cover.to, End::To, all));
     let keys = match &cover.area {
-        CoverArea::Still(area) => Some(vec![Key { at: 0.0, value: rect(*area), ease: crate::curve::ease::Ease::Linear }]),
+        CoverArea::Still(area) => {
+            Some(vec![Key { at: 0.0, value: rect(*area), ease: crate::curve::ease::Ease::Linear }])
+        }
         CoverArea::Keyed(keys) => keyed(keys, moments, said),
     };
     let (from, to) = (from?, to?);
@@ -144,7 +152,13 @@ fn rect(area: StillBox) -> Rect {
 
 impl Placed {
     /// What it hides in a slot's still, whose place on the axis begins at a position.
-    fn area(&self, shot: &Shot, shoot: &Shoot, steady: Option<&Steadying>, (slot, position): (SlotIndex, f64)) -> CoveredArea {
+    fn area(
+        &self,
+        shot: &Shot,
+        shoot: &Shoot,
+        steady: Option<&Steadying>,
+        (slot, position): (SlotIndex, f64),
+    ) -> CoveredArea {
         let at = |position: f64| {
             let area = self.track.at(position, |from, to, u| {
                 let along = |from: f64, to: f64| from + (to - from) * u;
@@ -170,8 +184,8 @@ impl Placed {
     }
 }
 
-/// Where in a slot's still an area of the first view can lie: the upright box around it from where the still stands, and from
-/// where its neighbours do if that could not be told.
+/// Where in a slot's still an area of the first view can lie: the upright box around it from where the still stands,
+/// and from where its neighbours do if that could not be told.
 fn moved(area: Rect, steady: &Steadying, slot: SlotIndex) -> Rect {
     let at = |stand: Stand| {
         if stand == Stand::STILL {
@@ -253,7 +267,8 @@ pub(super) fn remark(seen: &Seen<'_>, found: &mut Diagnostics) {
             found.push(say("no frame of any delivery shows what this cover hides: it has no effect".into()));
             continue;
         }
-        let areas = seen.made.plan.covers.iter().flat_map(|covering| covering.areas.iter().map(move |area| (covering, area)));
+        let areas =
+            seen.made.plan.covers.iter().flat_map(|covering| covering.areas.iter().map(move |area| (covering, area)));
         let own: Vec<_> = areas.filter(|(_, area)| area.cover == index).collect();
         let pixels = |area: &CoveredArea| u64::from(area.width) * u64::from(area.height);
         let (Some((first, _)), Some((last, _)), Some((_, most))) =

@@ -26,7 +26,8 @@ pub enum When {
 }
 
 impl Resolved {
-    /// Says what decided one frame of a delivery, by its place among those of the shot that was resolved over this shoot.
+    /// Says what decided one frame of a delivery, by its place among those of the shot that was resolved over this
+    /// shoot.
     ///
     /// # Errors
     /// A frame or moment that the delivery does not have.
@@ -42,15 +43,21 @@ impl Resolved {
 /// # Errors
 /// A mistake without a place: no such frame or moment.
 fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) -> Result<Reasons, Diagnostic> {
-    let (delivery, plan, framed) = (&seen.shot.deliveries[index], &seen.made.plan.deliveries[index], &seen.made.tracks[index]);
+    let (delivery, plan, framed) =
+        (&seen.shot.deliveries[index], &seen.made.plan.deliveries[index], &seen.made.tracks[index]);
     if delivery.every_still {
-        let words = format!("'{}' is a master: its frames are the stills that its source uses, one after the other", plan.name);
+        let words =
+            format!("'{}' is a master: its frames are the stills that its source uses, one after the other", plan.name);
         return Err(Diagnostic::mistake(words).help("explain a frame of another delivery"));
     }
     let frame = frame_at(seen, moments, index, when)?;
     let row = usize::try_from(frame).ok().and_then(|frame| plan.rows.get(frame)).cloned();
     let row = row.ok_or_else(|| {
-        Diagnostic::mistake(format!("'{}' has frames 0 to {}; seen {frame}", plan.name, plan.rows.len().saturating_sub(1)))
+        Diagnostic::mistake(format!(
+            "'{}' has frames 0 to {}; seen {frame}",
+            plan.name,
+            plan.rows.len().saturating_sub(1)
+        ))
     })?;
     let seconds = delivery.fps.time_of(frame).0;
 
@@ -108,7 +115,11 @@ fn of_steady(seen: &Seen<'_>, row: &Row) -> Option<SteadyReason> {
     let steady = seen.made.plan.steady.as_ref()?;
     let name = |slot: SlotIndex| seen.shoot.slots[slot.0].name.clone();
     let one = |(layer, _): (&Layer, u32)| (name(layer.slot()), steady.stand(layer.slot()), layer.window);
-    Some(SteadyReason { place: steady.place.clone(), first: name(steady.first), stills: row.layers.each().map(one).collect() })
+    Some(SteadyReason {
+        place: steady.place.clone(),
+        first: name(steady.first),
+        stills: row.layers.each().map(one).collect(),
+    })
 }
 
 /// How the light of a slot's still is levelled.
@@ -205,7 +216,8 @@ fn frame_at(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) -
     let last = frames.saturating_sub(1);
     let screen = |seconds: f64| {
         if seconds > seen.made.length.0 + SLACK {
-            let message = format!("the clip lasts {} s; seen {} s", words::figure(seen.made.length.0), words::figure(seconds));
+            let message =
+                format!("the clip lasts {} s; seen {} s", words::figure(seen.made.length.0), words::figure(seconds));
             return Err(Diagnostic::mistake(message));
         }
         Ok((0..frames).take_while(|frame| delivery.fps.time_of(*frame).0 <= seconds + SLACK).last().unwrap_or(0))
@@ -222,8 +234,10 @@ fn frame_at(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) -
             let reached = rows.partition_point(|row| row.position < position - crate::units::POSITION_SLACK) as u64;
             let ends = seen.made.pace.position(seen.made.length.0);
             if position > ends + SLACK {
-                let message =
-                    format!("that moment is never reached: the clip ends {} stills into the shoot", words::figure(ends));
+                let message = format!(
+                    "that moment is never reached: the clip ends {} stills into the shoot",
+                    words::figure(ends)
+                );
                 return Err(Diagnostic::mistake(message));
             }
             Ok(reached.min(last))

@@ -1,13 +1,14 @@
 //! A subject that is followed: what each delivery's window is asked to do about it, and what is
 //! said where it cannot.
 //!
-//! A subject is where it is at a still, so its box is a function of the shoot's position alone: whatever the pace, the rate or
-//! the fit, a still is always asked to show the same box. A frame is asked to keep the boxes of all stills it shows.
+//! A subject is where it is at a still, so its box is a function of the shoot's position alone: whatever the pace, the
+//! rate or the fit, a still is always asked to show the same box. A frame is asked to keep the boxes of all stills it
+//! shows.
 //!
 //! ## Decisions
 //!
-//! - Keys of a follow lie on the shoot's axis (`"start"` and `"end"` are the first and the last still), are joined straight
-//!   along it, shaped by their eases and cut off at the still's edges, and hold beyond the first and last.
+//! - Keys of a follow lie on the shoot's axis (`"start"` and `"end"` are the first and the last still), are joined
+//!   straight along it, shaped by their eases and cut off at the still's edges, and hold beyond the first and last.
 //! - `margin` is kept free within the delivery's `safe` box: both are fractions of the frame's side and add up. Without
 //!   `place` the subject tends to the middle of the safe box.
 //! - Where no window of the shape can keep the subject, the frames are named; `strict` refuses.
@@ -15,7 +16,7 @@
 use kurbo::Rect;
 
 use crate::curve::follow::{self, Lens};
-use crate::curve::soft::accelerations;
+use crate::curve::smoothing::accelerations;
 use crate::curve::track::{Key, Spot};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::{Margins, Window};
@@ -47,7 +48,8 @@ pub(super) fn windows(sheet: &Sheet<'_>, followed: &Followed, due: &[Due], found
             shares => followed.subject_in(sheet.axis, sheet.bounds.still, shares.iter().map(|share| share.shown)),
         })
         .collect();
-    let mut path = if sheet.looped { round(&boxes, &lens, per_second) } else { follow::follow(&boxes, &lens, per_second) };
+    let mut path =
+        if sheet.looped { round(&boxes, &lens, per_second) } else { follow::follow(&boxes, &lens, per_second) };
     if path.windows.iter().any(|window| !window.inside(sheet.bounds.room, UNFOUND)) {
         found.push(
             Diagnostic::mistake(format!("no path that keeps to the still was found in '{}'", sheet.delivery.name))
@@ -86,8 +88,11 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed, frames: usize, found: &mut Diagn
     };
     if frames > MOST_FOLLOWED {
         return refuse(
-            Diagnostic::mistake(format!("'{}' has {frames} frames; a follow takes at most {MOST_FOLLOWED}", delivery.name))
-                .help("a faster pace, a lower fps, or keys of a framing { … }"),
+            Diagnostic::mistake(format!(
+                "'{}' has {frames} frames; a follow takes at most {MOST_FOLLOWED}",
+                delivery.name
+            ))
+            .help("a faster pace, a lower fps, or keys of a framing { … }"),
         );
     }
     let margin = followed.follow.margin;
@@ -160,8 +165,11 @@ fn missed(sheet: &Sheet<'_>, followed: &Followed, lens: &Lens, boxes: &[Rect], p
         widest = widest.max(lens.least_width(area));
     }
     let percent = |share: f64| format!("{} %", words::figure_above((share * 100.0).max(1e-3)));
-    let of_frame =
-        if cut > 1e-6 { format!("and up to {} outside the frame", percent(cut)) } else { "never outside the frame".into() };
+    let of_frame = if cut > 1e-6 {
+        format!("and up to {} outside the frame", percent(cut))
+    } else {
+        "never outside the frame".into()
+    };
     let message = format!(
         "no window of '{}' keeps the subject in its safe part in {}: it is up to {} of the frame outside it there, at the {worst}, {of_frame}",
         sheet.delivery.name,
@@ -179,7 +187,9 @@ fn missed(sheet: &Sheet<'_>, followed: &Followed, lens: &Lens, boxes: &[Rect], p
             "zoom = {} at most has room for it; without zoom and span the window follows its size",
             words::figure_below(largest / widest)
         )),
-        _ => diagnostic.help("it comes too near the still's edge: a smaller margin or safe inset there has room for it"),
+        _ => {
+            diagnostic.help("it comes too near the still's edge: a smaller margin or safe inset there has room for it")
+        }
     }
 }
 

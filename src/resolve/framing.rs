@@ -10,7 +10,7 @@ use crate::geom::Window;
 use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
 use crate::units::ScreenTime;
 
-use super::lap;
+use super::crossfade;
 use super::leg::{Keyed, Leg, Pin, Sight};
 use super::moments::Moments;
 use super::route::{self, Stand};
@@ -106,7 +106,9 @@ fn framed(
     // In a loop a key at the end is the first one of the next lap.
     let closing = match (lap, &framing.keys[..], times, windows) {
         (Some(lap), [first, .., last], [begins, .., ends], [one, .., other]) if *ends >= begins + lap - SLACK => {
-            lap::check_end(&framing.path, (first, last), (*one, *other)).map_err(|mistake| once(mistake, said)).ok()?;
+            crossfade::check_end(&framing.path, (first, last), (*one, *other))
+                .map_err(|mistake| once(mistake, said))
+                .ok()?;
             Some(last)
         }
         _ => None,
@@ -145,7 +147,7 @@ fn framed(
             return None;
         }
         round = Some(stands.len());
-        stands = lap::unrolled(&stands, closing, lap);
+        stands = crossfade::unrolled(&stands, closing, lap);
     }
     let shapes = route::through(&framing.path, &mut stands, round, sight, still);
     let mut pins = stands.iter().map(|stand| Pin { at: stand.at, window: stand.window, key: Arc::clone(&stand.key) });
@@ -259,7 +261,10 @@ impl Clip<'_> {
             Moment::Screen(seconds) => self.on_screen(*seconds, &format!("{} s", words::figure(*seconds))),
             Moment::Timecode(frames) => {
                 let seconds = shot.fps.time_of(*frames).0;
-                self.on_screen(seconds, &format!("frame {frames} at {} a second, {} s", shot.fps, words::figure(seconds)))
+                self.on_screen(
+                    seconds,
+                    &format!("frame {frames} at {} a second, {} s", shot.fps, words::figure(seconds)),
+                )
             }
             Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => {
                 let from_end = self.pace.begins_at_end();

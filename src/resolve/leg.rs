@@ -2,11 +2,11 @@
 
 use std::sync::Arc;
 
+use crate::curve::arc_length::ArcLengthPath;
 use crate::curve::ease::Ease;
 use crate::curve::flight::{self, Flight};
-use crate::curve::gait::{Gait, Rise};
-use crate::curve::soft::Tie;
-use crate::curve::stroke::Stroke;
+use crate::curve::pchip::{Hermite, Rise};
+use crate::curve::smoothing::Tie;
 use crate::curve::track::SLACK;
 use crate::curve::zoom;
 use crate::geom::Window;
@@ -38,11 +38,11 @@ pub(super) enum Shape {
     /// None: the window rests.
     Rest,
     /// Straight from window to window.
-    Straight(Gait, Sight),
+    Straight(Hermite, Sight),
     /// A piece of one line, which is passed at a speed, a zoom and a roll that do not jump at a key.
-    Line { stroke: Arc<Stroke>, along: Rise, log_width: Rise, roll: Rise, sight: Sight },
+    Line { path: Arc<ArcLengthPath>, along: Rise, log_width: Rise, roll: Rise, sight: Sight },
     /// A flight; the roll goes by its own measure.
-    Flight(Flight, Gait, Sight),
+    Flight(Flight, Hermite, Sight),
 }
 
 /// Where in a frame the subject sits, and the frame's width over its height.
@@ -75,13 +75,13 @@ impl Leg {
         }
         match &self.shape {
             Shape::Rest => to,
-            Shape::Straight(gait, sight) => zoom::between(from, to, sight.place, gait.at(progress)),
-            Shape::Line { stroke, along, log_width, roll, sight } => {
+            Shape::Straight(shape, sight) => zoom::between(from, to, sight.place, shape.at(progress)),
+            Shape::Line { path, along, log_width, roll, sight } => {
                 let width = log_width.at(progress).exp();
-                sight.window(flight::View { point: stroke.at(along.at(progress)), width }, roll.at(progress))
+                sight.window(flight::View { point: path.at(along.at(progress)), width }, roll.at(progress))
             }
-            Shape::Flight(flight, gait, sight) => {
-                let share = gait.at(progress);
+            Shape::Flight(flight, shape, sight) => {
+                let share = shape.at(progress);
                 sight.window(flight.at(share), from.roll + (to.roll - from.roll) * share)
             }
         }
@@ -118,7 +118,8 @@ pub(super) struct Keyed {
 pub(super) enum Spot<'a> {
     /// At a pin, or outside them, where the nearest one's window holds.
     Pin(usize),
-    /// On a leg, at this eased progress: 0 where it begins, 1 where it ends, and beyond either where the ease overshoots.
+    /// On a leg, at this eased progress: 0 where it begins, 1 where it ends, and beyond either where the ease
+    /// overshoots.
     Leg(usize, &'a Leg, f64),
 }
 

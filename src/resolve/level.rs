@@ -22,9 +22,9 @@ pub enum LevelFrom<'a> {
     Curve(&'a Curve),
 }
 
-/// The gains of a shot's stills, with remarks on those from the first to the last that frames show. All of the shoot's stills have
-/// a say, so that a still has one gain whatever part of the shoot is used. None where the shot does not ask for it, or it is not known
-/// by what.
+/// The gains of a shot's stills, with remarks on those from the first to the last that frames show. All of the shoot's
+/// stills have a say, so that a still has one gain whatever part of the shoot is used. None where the shot does not ask
+/// for it, or it is not known by what.
 ///
 /// # Errors
 /// A table that is of other stills than the shoot's.
@@ -58,7 +58,8 @@ fn given(wanted: &Level, shoot: &Shoot, curve: &Curve, remarks: &mut Diagnostics
     unlisted.iter().enumerate().filter(|(_, unlisted)| **unlisted).for_each(|(slot, _)| ranges.add(slot));
     if !ranges.is_empty() {
         let named = ranges.named(|slot| shoot.slots[slot].name.clone());
-        let message = format!("{} not in the table of gains are shown as they are: {named}", words::count(ranges.len(), "still"));
+        let message =
+            format!("{} not in the table of gains are shown as they are: {named}", words::count(ranges.len(), "still"));
         remarks.push(Diagnostic::remark(message).at(&wanted.place).word("curve"));
     }
     Ok(Levelling {
@@ -73,7 +74,13 @@ fn given(wanted: &Level, shoot: &Shoot, curve: &Curve, remarks: &mut Diagnostics
 
 /// By what looking measured.
 #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
-fn measured(wanted: &Level, shoot: &Shoot, measures: &Measures, hidden: &Hidden<'_>, said: &mut Diagnostics) -> Levelling {
+fn measured(
+    wanted: &Level,
+    shoot: &Shoot,
+    measures: &Measures,
+    hidden: &Hidden<'_>,
+    said: &mut Diagnostics,
+) -> Levelling {
     let LevelBy::Measured { strength, radius, region, steps } = &wanted.by else {
         unreachable!("a table is not measured");
     };
@@ -104,9 +111,9 @@ fn measured(wanted: &Level, shoot: &Shoot, measures: &Measures, hidden: &Hidden<
     }
 }
 
-/// The flicker of a plan's stills before and after levelling: the root mean square of each level over the mean of the five around
-/// it, less one, without stills that are left as they are, and with no five across a cut. After is measured anew, of their small
-/// pictures levelled as the stills are. None where they were not measured, or are too few.
+/// The flicker of a plan's stills before and after levelling: the root mean square of each level over the mean of the
+/// five around it, less one, without stills that are left as they are, and with no five across a cut. After is measured
+/// anew, of their small pictures levelled as the stills are. None where they were not measured, or are too few.
 #[must_use]
 pub fn flicker_of(plan: &Plan, shot: &Shot, shoot: &Shoot, measures: &Measures) -> Option<[f64; 2]> {
     let levelling = plan.level.as_ref()?;
@@ -131,8 +138,9 @@ pub fn flicker_of(plan: &Plan, shot: &Shot, shoot: &Shoot, measures: &Measures) 
     let fives: Vec<&[[f64; 2]]> = runs.iter().flat_map(|run| run.windows(5)).collect();
     #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
     let count = fives.len() as f64;
-    let relative =
-        |at: usize| fives.iter().map(move |five| five[2][at] / (five.iter().map(|pair| pair[at]).sum::<f64>() / 5.0) - 1.0);
+    let relative = |at: usize| {
+        fives.iter().map(move |five| five[2][at] / (five.iter().map(|pair| pair[at]).sum::<f64>() / 5.0) - 1.0)
+    };
     (count > 0.0).then(|| [0, 1].map(|at| (relative(at).map(|off| off * off).sum::<f64>() / count).sqrt()))
 }
 
@@ -156,7 +164,8 @@ struct Hidden<'a> {
 
 impl<'a> Hidden<'a> {
     fn of(covers: &'a [Covering], shown: BTreeSet<SlotIndex>, size: Size) -> Self {
-        let mut anywhere: Vec<CoveredArea> = covers.iter().flat_map(|covering| covering.areas.iter().copied()).collect();
+        let mut anywhere: Vec<CoveredArea> =
+            covers.iter().flat_map(|covering| covering.areas.iter().copied()).collect();
         anywhere.dedup();
         Self { covers, anywhere, shown, size }
     }
@@ -232,7 +241,9 @@ fn remarks(wanted: &Level, shoot: &Shoot, slots: &[SlotIndex], solved: &Solved, 
         let still = name(*at);
         match (cause, steps) {
             (Cause::Exposure, Steps::Join) => {}
-            (Cause::Exposure, Steps::Cut) => say(format!("the exposure was changed before {still}, {}: a cut", stops(*height))),
+            (Cause::Exposure, Steps::Cut) => {
+                say(format!("the exposure was changed before {still}, {}: a cut", stops(*height)))
+            }
             (Cause::Sudden, _) => {
                 say(format!(
                     "the light changes at once before {still}, {}: left as a cut, nothing is smoothed across it",
@@ -242,10 +253,15 @@ fn remarks(wanted: &Level, shoot: &Shoot, slots: &[SlotIndex], solved: &Solved, 
             (Cause::View, _) => say(format!("the view changes at {still}: what follows is levelled separately")),
         }
     }
-    let joined: Vec<f64> = solved.steps.iter().filter(|step| step.cause == Cause::Exposure).map(|step| step.height).collect();
+    let joined: Vec<f64> =
+        solved.steps.iter().filter(|step| step.cause == Cause::Exposure).map(|step| step.height).collect();
     if steps == Steps::Join && !joined.is_empty() {
         let most = joined.iter().copied().max_by(|one, other| one.abs().total_cmp(&other.abs())).unwrap_or(0.0);
-        say(format!("{} of exposure, up to {}, joined into one even change", words::count(joined.len(), "step"), stops(most)));
+        say(format!(
+            "{} of exposure, up to {}, joined into one even change",
+            words::count(joined.len(), "step"),
+            stops(most)
+        ));
     }
     found
 }

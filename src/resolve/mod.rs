@@ -1,22 +1,22 @@
 //! Shot and shoot to plan: the last place where anything is decided.
 //!
-//! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the still.
-//! The order of the parts is the order of the questions: when stills were taken (`times`), which slots take room on the shoot's
-//! axis (`axis`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which windows the keys mean
-//! (`views`) and when (`framing`), what lies between them (`leg`, `route`) or is followed (`subject`, `follow`), and what every
-//! frame (`due`) comes to (`rows`), of which stills (`blend`). A shot is resolved once (`resolved`): what a person should know
-//! (`remarks`) and what decided a frame (`explain`) are told from that. What is hidden in the stills (`covers`) goes by
-//! the axis and by where stills stand (`steady`), which also says what windows keep to; what is heard (`sound`) goes by the pace. A
-//! loop is closed by what stands in `lap`.
+//! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the
+//! still. The order of the parts is the order of the questions: when stills were taken (`times`), which slots take room
+//! on the shoot's axis (`axis`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which
+//! windows the keys mean (`views`) and when (`framing`), what lies between them (`leg`, `route`) or is followed
+//! (`subject`, `follow`), and what every frame (`due`) comes to (`rows`), of which stills (`blend`). A shot is resolved
+//! once (`resolved`): what a person should know (`remarks`) and what decided a frame (`explain`) are told from that.
+//! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
+//! windows keep to; what is heard (`sound`) goes by the pace. A loop is closed by what stands in `lap`.
 
 mod axis;
 mod blend;
 mod covers;
+mod crossfade;
 mod due;
 mod explain;
 mod follow;
 mod framing;
-mod lap;
 mod leg;
 mod level;
 mod moments;
@@ -48,8 +48,8 @@ pub use level::{LevelFrom, flicker_of};
 pub use resolved::Resolved;
 pub use steady::{stands_measured, stands_of};
 
-/// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte and a half, or two
-/// where damaged stills are held. It is a day at 115 frames a second.
+/// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte and a
+/// half, or two where damaged stills are held. It is a day at 115 frames a second.
 pub const MOST_FRAMES: u64 = 10_000_000;
 
 /// What is known of a shoot's stills beyond the shoot itself.
@@ -84,7 +84,7 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
     let views = views::resolve(shot, bounds, &mut found);
     let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
     let timed = timed.filter(|(_, length)| few_enough(shot, axis.places.len(), *length, &mut found));
-    let timed = timed.filter(|(pace, length)| lap::check(shot, pace, *length, &mut found));
+    let timed = timed.filter(|(pace, length)| crossfade::check(shot, pace, *length, &mut found));
     let Some((pace, length)) = timed else {
         framing::check_moments(shot, &moments, &mut found);
         return Err(found);
@@ -161,7 +161,8 @@ fn laid_out(
 ) -> Vec<Vec<due::Laid>> {
     let (strict, looped) = (shot.strict, shot.looped.is_some());
     let sheets = shot.deliveries.iter().zip(tracks);
-    let sheets = sheets.map(|(delivery, track)| due::Sheet { delivery, track, pace, axis, bounds, length, strict, looped });
+    let sheets =
+        sheets.map(|(delivery, track)| due::Sheet { delivery, track, pace, axis, bounds, length, strict, looped });
     std::thread::scope(|scope| {
         let laying: Vec<_> = sheets
             .map(|sheet| {
@@ -205,7 +206,9 @@ fn length(shot: &Shot, pace: &crate::curve::pace::PaceMap, found: &mut Diagnosti
                 .with(&shot.pace.place, "the pace")
                 .help(format!("pace = over \"{}s\" makes the whole shoot last that long", words::figure(limit.value)))
                 .help(format!("or length = \"{}s\" at most", words::figure_below(natural)))
-                .help("or a freeze fills it: pace { …, key { at = \"end\", freeze = \"4s\" } } rests on the last still"),
+                .help(
+                    "or a freeze fills it: pace { …, key { at = \"end\", freeze = \"4s\" } } rests on the last still",
+                ),
             );
             return None;
         }
@@ -228,7 +231,8 @@ fn length(shot: &Shot, pace: &crate::curve::pace::PaceMap, found: &mut Diagnosti
 
 /// Whether the rows fit in memory; a mistake in `found` where they are too many.
 fn few_enough(shot: &Shot, stills: usize, length: ScreenTime, found: &mut Diagnostics) -> bool {
-    let frames = |delivery: &Delivery| if delivery.every_still { stills as u64 } else { delivery.fps.frames_in(length) };
+    let frames =
+        |delivery: &Delivery| if delivery.every_still { stills as u64 } else { delivery.fps.frames_in(length) };
     let frames: u64 = shot.deliveries.iter().map(frames).sum();
     if frames > MOST_FRAMES {
         let place = shot.length.as_ref().map_or(&shot.pace.place, |limit| &limit.place);

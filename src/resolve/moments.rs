@@ -4,7 +4,8 @@
 //!
 //! - `to` takes in the still it names. `part()` is of the whole catalogue in `from` and `to`, of the part used in keys.
 //! - `day 2` counts calendar days from the first still's. `times(n)` goes by the median interval.
-//! - Keys within a billionth of a second of one another are at one moment; a frame that near before a key shows the key.
+//! - Keys within a billionth of a second of one another are at one moment; a frame that near before a key shows the
+//!   key.
 
 use crate::diag::Diagnostic;
 use crate::shoot::Shoot;
@@ -24,13 +25,14 @@ impl Moments<'_> {
     /// The position on the shot's axis of a moment of the shoot: `still`, `clock` or `part`.
     ///
     /// # Errors
-    /// A mistake without a place: no such still or time, or one outside the part of the shoot that is used, or in a cut.
+    /// A mistake without a place: no such still or time, or one outside the part of the shoot that is used, or in a
+    /// cut.
     pub(super) fn position(&self, moment: &Moment) -> Result<f64, Diagnostic> {
         self.position_beyond(moment, 0.0)
     }
 
-    /// Where a pace that begins at a given end of the shoot first arrives at such a moment: a still is met at its beginning,
-    /// or at its end by a pace that comes from there.
+    /// Where a pace that begins at a given end of the shoot first arrives at such a moment: a still is met at its
+    /// beginning, or at its end by a pace that comes from there.
     ///
     /// # Errors
     /// As [`Moments::position`].
@@ -62,9 +64,6 @@ impl Moments<'_> {
 fn outside(slots: f64, shoot: &Shoot, side: &str, edge: usize) -> Diagnostic {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a position among the slots")]
     let slot = (slots as usize).min(shoot.slots.len() - 1);
-    Diagnostic::mistake(format!("still({}), {}, lies {side}: it is never shown", slot + 1, shoot.slots[slot].name)).help(format!(
-        "the nearest still used is still({}), {}",
-        edge + 1,
-        shoot.slots[edge].name
-    ))
+    Diagnostic::mistake(format!("still({}), {}, lies {side}: it is never shown", slot + 1, shoot.slots[slot].name))
+        .help(format!("the nearest still used is still({}), {}", edge + 1, shoot.slots[edge].name))
 }

@@ -2,36 +2,36 @@
 //!
 //! ## Decisions
 //!
-//! - A key with a freeze and no rate lies on the way to the next rate. On the shoot's axis `fit` counts freezes and scales
-//!   around them. On screen a key's seconds are the clip's, freezes included; a key at a freeze's very end makes the rate
-//!   jump. A key at a frozen position means the first arrival.
-//! - The way to the first key, where that is reversed, begins at the shoot's end. The clip ends where the shoot runs out of
-//!   stills; a pace on screen that only touches an end where it turns (within a billionth of a still) goes on.
-//! - The first arrival at `still(n)` is where that still is first shown: its beginning, or its end for a pace that begins at
-//!   the shoot's end.
+//! - A key with a freeze and no rate lies on the way to the next rate. On the shoot's axis `fit` counts freezes and
+//!   scales around them. On screen a key's seconds are the clip's, freezes included; a key at a freeze's very end makes
+//!   the rate jump. A key at a frozen position means the first arrival.
+//! - The way to the first key, where that is reversed, begins at the shoot's end. The clip ends where the shoot runs
+//!   out of stills; a pace on screen that only touches an end where it turns (within a billionth of a still) goes on.
+//! - The first arrival at `still(n)` is where that still is first shown: its beginning, or its end for a pace that
+//!   begins at the shoot's end.
 
 use crate::curve::ease::Ease;
 use crate::curve::pace::{Axis, Fault, Key, PaceMap, Rest};
+use crate::curve::time_map::TimeMap;
 use crate::curve::track::SLACK;
-use crate::curve::warp::Warp;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::shot::{Moment, Pace, PaceKey, Rate, Shot};
 
-use super::lap;
+use super::crossfade;
 use super::moments::Moments;
 use super::words;
 
 /// The most steps a step ease may have where it shapes a rate.
 const MOST_STEPS: u32 = 10_000;
 
-/// The pace, or nothing where `found` says why not. That of a loop is led in by the length of its mix, unless it closes by
-/// itself.
+/// The pace, or nothing where `found` says why not. That of a loop is led in by the length of its mix, unless it closes
+/// by itself.
 pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<PaceMap> {
     let Some(looped) = &shot.looped else { return led_in(shot, 0.0, moments, found) };
     if matches!(&shot.pace.value, Pace::Keyed { keys, .. } if keys.iter().any(|key| key.reverse)) {
         let mut said = Diagnostics::default();
         let pace = led_in(shot, 0.0, moments, &mut said);
-        if pace.as_ref().is_none_or(|pace| lap::closes(pace, shot)) {
+        if pace.as_ref().is_none_or(|pace| crossfade::closes(pace, shot)) {
             found.extend(said);
             return pace;
         }
@@ -39,10 +39,11 @@ pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostic
     led_in(shot, looped.value, moments, found)
 }
 
-/// The pace of a clip that begins when it has been running for `lead` seconds. What a script says of a length is the clip's.
+/// The pace of a clip that begins when it has been running for `lead` seconds. What a script says of a length is the
+/// clip's.
 fn led_in(shot: &Shot, lead: f64, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<PaceMap> {
-    let warp = warp(shot, moments, found);
-    let stills = even(warp.as_ref(), moments.axis.stills());
+    let time_map = time_map(shot, moments, found);
+    let stills = even(time_map.as_ref(), moments.axis.stills());
     let map = match &shot.pace.value {
         Pace::Constant(rate) => match per_second(*rate, shot, moments) {
             Ok((numerator, denominator)) => Some(PaceMap::constant(stills, numerator, denominator).led_in(lead)),
@@ -51,7 +52,9 @@ fn led_in(shot: &Shot, lead: f64, moments: &Moments<'_>, found: &mut Diagnostics
                 None
             }
         },
-        Pace::Over(seconds) if seconds.is_finite() && *seconds > 0.0 => Some(PaceMap::over(stills, *seconds + lead).led_in(lead)),
+        Pace::Over(seconds) if seconds.is_finite() && *seconds > 0.0 => {
+            Some(PaceMap::over(stills, *seconds + lead).led_in(lead))
+        }
         Pace::Over(seconds) => {
             found.push(
                 Diagnostic::mistake(format!("over takes seconds above 0; seen {}", words::figure(*seconds)))
@@ -60,17 +63,17 @@ fn led_in(shot: &Shot, lead: f64, moments: &Moments<'_>, found: &mut Diagnostics
             );
             None
         }
-        Pace::Keyed { keys, fit } => keyed(shot, keys, fit.as_ref(), lead, moments, warp.as_ref(), found),
+        Pace::Keyed { keys, fit } => keyed(shot, keys, fit.as_ref(), lead, moments, time_map.as_ref(), found),
     };
-    match warp {
-        Some(warp) => map.map(|map| map.through(warp)),
+    match time_map {
+        Some(time_map) => map.map(|map| map.through(time_map)),
         None => map,
     }
 }
 
-/// The frames of a recording of variable rate, each lasting until the next is shown, where the pace speaks of real time. Rates in
-/// stills count the usual step then.
-fn warp(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<Warp> {
+/// The frames of a recording of variable rate, each lasting until the next is shown, where the pace speaks of real
+/// time. Rates in stills count the usual step then.
+fn time_map(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<TimeMap> {
     let recording = moments.shoot.recording.as_ref().filter(|recording| recording.rate.is_none())?;
     let usual = moments.times.interval?;
     let rates: Vec<Rate> = match &shot.pace.value {
@@ -96,17 +99,18 @@ fn warp(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<W
         Some([from, to]) => (to - from) / usual,
         _ => 1.0,
     };
-    Some(Warp::new(moments.axis.places.iter().map(lasts)))
+    Some(TimeMap::new(moments.axis.places.iter().map(lasts)))
 }
 
 /// A position in the time that rates count.
-fn even(warp: Option<&Warp>, position: f64) -> f64 {
-    warp.map_or(position, |warp| warp.even(position))
+fn even(time_map: Option<&TimeMap>, position: f64) -> f64 {
+    time_map.map_or(position, |time_map| time_map.even(position))
 }
 
 /// A rate in stills a second, as a fraction of two numbers that are exact where the script's own are.
 ///
-/// `times` counts the shoot's one interval (its median), so it is a constant rate: a pause of the camera takes no screen time.
+/// `times` counts the shoot's one interval (its median), so it is a constant rate: a pause of the camera takes no
+/// screen time.
 fn per_second(rate: Rate, shot: &Shot, moments: &Moments<'_>) -> Result<(f64, f64), Diagnostic> {
     let (frames, seconds) = (f64::from(shot.fps.numerator()), f64::from(shot.fps.denominator()));
     let (name, value, fraction) = match rate {
@@ -115,9 +119,11 @@ fn per_second(rate: Rate, shot: &Shot, moments: &Moments<'_>) -> Result<(f64, f6
         Rate::Percent(value) => ("percent", value, (value * frames, 100.0 * seconds)),
         Rate::Times(value) => {
             let Some(interval) = moments.times.interval else {
-                return Err(Diagnostic::mistake("times needs capture times or an interval, and this shoot has neither")
-                    .word("times")
-                    .help("stills { …, interval = 5 } sets the seconds between stills"));
+                return Err(Diagnostic::mistake(
+                    "times needs capture times or an interval, and this shoot has neither",
+                )
+                .word("times")
+                .help("stills { …, interval = 5 } sets the seconds between stills"));
             };
             ("times", value, (value, interval))
         }
@@ -126,8 +132,11 @@ fn per_second(rate: Rate, shot: &Shot, moments: &Moments<'_>) -> Result<(f64, f6
     if value.is_finite() && fraction.0 / fraction.1 > slowest && (fraction.0 / fraction.1).is_finite() {
         return Ok(fraction);
     }
-    Err(Diagnostic::mistake(format!("a rate must be above 0: a pace always moves; seen {name}({})", words::figure(value)))
-        .word(name))
+    Err(Diagnostic::mistake(format!(
+        "a rate must be above 0: a pace always moves; seen {name}({})",
+        words::figure(value)
+    ))
+    .word(name))
 }
 
 fn keyed(
@@ -136,12 +145,14 @@ fn keyed(
     fit: Option<&crate::diag::Placed<f64>>,
     lead: f64,
     moments: &Moments<'_>,
-    warp: Option<&Warp>,
+    time_map: Option<&TimeMap>,
     found: &mut Diagnostics,
 ) -> Option<PaceMap> {
     let Some(first) = keys.first() else {
         found.push(
-            Diagnostic::mistake("a pace needs at least one key").at(&shot.pace.place).help("pace = stills_per_frame(1) is one"),
+            Diagnostic::mistake("a pace needs at least one key")
+                .at(&shot.pace.place)
+                .help("pace = stills_per_frame(1) is one"),
         );
         return None;
     };
@@ -163,7 +174,7 @@ fn keyed(
         }
         let moved = one_key(shot, key, moments, found);
         let to_even = |moved: Moved| match axis {
-            Axis::Shoot => Moved { at: even(warp, moved.at), ..moved },
+            Axis::Shoot => Moved { at: even(time_map, moved.at), ..moved },
             Axis::Screen => moved,
         };
         resolved.push(moved.map(to_even));
@@ -199,7 +210,7 @@ fn keyed(
         if axis == Axis::Screen {
             let plain = |key: &Key| key.rate == rated[0].rate && !key.keep && !key.backwards;
             if rated.iter().all(plain) && rests.is_empty() {
-                return Some(PaceMap::over(even(warp, moments.axis.stills()), fit.value + lead).led_in(lead));
+                return Some(PaceMap::over(even(time_map, moments.axis.stills()), fit.value + lead).led_in(lead));
             }
             found.push(
                 Diagnostic::mistake("fit needs keys on the shoot's axis: here it would move the keys' own moments")
@@ -211,7 +222,7 @@ fn keyed(
             return None;
         }
     }
-    let stills = even(warp, moments.axis.stills());
+    let stills = even(time_map, moments.axis.stills());
     let map = match PaceMap::keyed(axis, &rated, &rests, stills, fit.map(|fit| fit.value + lead)) {
         Ok(map) => map.led_in(lead),
         Err(fault) => {
@@ -263,10 +274,12 @@ pub(super) fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: 
         Moment::End => Ok(moments.axis.stills()),
         Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => moments.position(&key.at),
     };
-    let rate = key.rate.map(|rate| per_second(rate, shot, moments).map(|(numerator, denominator)| numerator / denominator));
+    let rate =
+        key.rate.map(|rate| per_second(rate, shot, moments).map(|(numerator, denominator)| numerator / denominator));
     let freeze = match (key.freeze, key.rate) {
         (Some(seconds), _) if !(seconds > 0.0 && seconds.is_finite()) => {
-            Err(Diagnostic::mistake(format!("a freeze lasts above 0 s; seen {}", words::figure(seconds))).word("freeze"))
+            Err(Diagnostic::mistake(format!("a freeze lasts above 0 s; seen {}", words::figure(seconds)))
+                .word("freeze"))
         }
         (None, None) => Err(Diagnostic::mistake("a key of a pace needs a rate, a freeze or both").word("key")),
         (_, None) if key.reverse => {
@@ -276,10 +289,9 @@ pub(super) fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: 
         _ => Ok(()),
     };
     let steps = match key.ease {
-        Ease::Steps { count, jump } if count > MOST_STEPS || count < jump.fewest_steps() => Err(Diagnostic::mistake(format!(
-            "this step ease of a pace has {} to {MOST_STEPS} steps; seen {count}",
-            jump.fewest_steps()
-        ))
+        Ease::Steps { count, jump } if count > MOST_STEPS || count < jump.fewest_steps() => Err(Diagnostic::mistake(
+            format!("this step ease of a pace has {} to {MOST_STEPS} steps; seen {count}", jump.fewest_steps()),
+        )
         .word("steps")),
         _ => Ok(()),
     };
@@ -290,8 +302,8 @@ pub(super) fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: 
     Some(Moved { at: at?, rate: rate? })
 }
 
-/// Whether every key comes after the one above it: later on screen and outside its freeze, further on the shoot's axis in the
-/// direction of the way. A key that only freezes lies on the way to the next rate, or past the last one.
+/// Whether every key comes after the one above it: later on screen and outside its freeze, further on the shoot's axis
+/// in the direction of the way. A key that only freezes lies on the way to the next rate, or past the last one.
 fn in_order(axis: Axis, keys: &[PaceKey], moved: &[Moved]) -> Result<(), Diagnostic> {
     let mut backwards = vec![false; keys.len()];
     let mut way = keys.iter().rev().find(|key| key.rate.is_some()).is_some_and(|key| key.reverse);
@@ -335,7 +347,9 @@ fn out_of_order(before: f64, after: f64, axis: Axis, backwards: bool, first: &Pa
     };
     let mistake = Diagnostic::mistake(message).at(&second.place).with(&first.place, "the key above it");
     match (axis, backwards) {
-        (Axis::Shoot, true) => mistake.help("reverse = true runs the way to a key backwards, to a still before the key above it"),
+        (Axis::Shoot, true) => {
+            mistake.help("reverse = true runs the way to a key backwards, to a still before the key above it")
+        }
         (Axis::Shoot, false) => {
             mistake.help("keys go in order of time").help("reverse = true in this key runs the way to it backwards")
         }
@@ -343,7 +357,13 @@ fn out_of_order(before: f64, after: f64, axis: Axis, backwards: bool, first: &Pa
     }
 }
 
-fn faulty(fault: &Fault, shot: &Shot, keys: &[&PaceKey], freezes: bool, fit: Option<&crate::diag::Placed<f64>>) -> Diagnostic {
+fn faulty(
+    fault: &Fault,
+    shot: &Shot,
+    keys: &[&PaceKey],
+    freezes: bool,
+    fit: Option<&crate::diag::Placed<f64>>,
+) -> Diagnostic {
     let (place, wanted) = fit.map_or((&shot.pace.place, 0.0), |fit| (&fit.place, fit.value));
     match fault {
         Fault::Stops { key, lowest } => Diagnostic::mistake(format!(

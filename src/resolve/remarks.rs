@@ -1,11 +1,12 @@
-//! What a person should know about a plan before it is rendered, with the frames concerned: one remark a kind and delivery.
+//! What a person should know about a plan before it is rendered, with the frames concerned: one remark a kind and
+//! delivery.
 //!
 //! ## Decisions
 //!
-//! - An uneven cadence is not remarked on above ten frames a still or ten stills a frame. "Shown for long" is more than four
-//!   times the median and at least half a second.
-//! - A clip of more than three hours, and a rate below `percent(5)`, are remarked on: 120 was meant by `percent(1.2)`. A jump
-//!   made by a step ease is a cut, not a pan.
+//! - An uneven cadence is not remarked on above ten frames a still or ten stills a frame. "Shown for long" is more than
+//!   four times the median and at least half a second.
+//! - A clip of more than three hours, and a rate below `percent(5)`, are remarked on: 120 was meant by `percent(1.2)`.
+//!   A jump made by a step ease is a cut, not a pan.
 
 use crate::curve::ease::Ease;
 use crate::curve::pace::Stretch;
@@ -23,8 +24,8 @@ use super::words::{self, Ranges};
 /// Beyond this many frames a still, or stills a frame, one more or less is not seen (common practice, no source).
 const SEEN_UNEVEN: f64 = 10.0;
 
-/// A still shown for more than this many times the median, and for at least [`LONG_SECONDS`], is shown for long (our choice:
-/// a plain ramp between two rates of the trade stays below it, a stuck still does not).
+/// A still shown for more than this many times the median, and for at least [`LONG_SECONDS`], is shown for long (our
+/// choice: a plain ramp between two rates of the trade stays below it, a stuck still does not).
 const LONG: usize = 4;
 const LONG_SECONDS: f64 = 0.5;
 
@@ -102,7 +103,11 @@ fn never_reached(seen: &Seen<'_>) -> Option<Diagnostic> {
     let left = &seen.made.axis.places[unreached(seen)];
     let name = |place: &OnAxis| &seen.shoot.slots[place.slot.0].name;
     let (first, last) = (left.first()?, left.last()?);
-    let which = if seen.made.pace.begins_at_end() { format!("up to {}", name(last)) } else { format!("from {} on", name(first)) };
+    let which = if seen.made.pace.begins_at_end() {
+        format!("up to {}", name(last))
+    } else {
+        format!("from {} on", name(first))
+    };
     let stills = words::count(left.len(), "still");
     Some(match &seen.shot.length {
         Some(limit) => Diagnostic::remark(format!(
@@ -111,8 +116,10 @@ fn never_reached(seen: &Seen<'_>) -> Option<Diagnostic> {
         ))
         .at(&limit.place)
         .word("length"),
-        None => Diagnostic::remark(format!("the pace turns back before the shoot's end: {stills} {which} are never reached"))
-            .at(&seen.shot.pace.place),
+        None => Diagnostic::remark(format!(
+            "the pace turns back before the shoot's end: {stills} {which} are never reached"
+        ))
+        .at(&seen.shot.pace.place),
     })
 }
 
@@ -225,7 +232,9 @@ impl One<'_> {
             )
         } else {
             let (width, height) = (largest.width.floor(), largest.height.floor());
-            format!("even the largest window has only {width} x {height} pixels of the still: a smaller frame keeps it sharp")
+            format!(
+                "even the largest window has only {width} x {height} pixels of the still: a smaller frame keeps it sharp"
+            )
         };
         let place = self.key_at(deepest).0;
         let remark = Diagnostic::remark(message).at(&place).over(&self.plan.name, frames.runs()).help(help);
@@ -351,7 +360,8 @@ impl One<'_> {
     /// How many frames each still is shown for, of those begun and ended in these frames.
     fn holds(&self, first: usize, end: usize) -> Vec<usize> {
         let rows = &self.plan.rows;
-        let changes: Vec<usize> = (first.max(1)..end.max(1)).filter(|frame| rows[*frame].slot != rows[frame - 1].slot).collect();
+        let changes: Vec<usize> =
+            (first.max(1)..end.max(1)).filter(|frame| rows[*frame].slot != rows[frame - 1].slot).collect();
         let mut holds: Vec<usize> = changes.windows(2).map(|pair| pair[1] - pair[0]).collect();
         if let (0, Some(change), true) = (first, changes.first(), self.seen.made.pace.lead() == 0.0) {
             holds.insert(0, *change);
@@ -395,7 +405,8 @@ impl One<'_> {
             Pace::Constant(_) | Pace::Keyed { fit: None, .. } => format!("{rate} is even in '{name}'"),
             Pace::Keyed { .. } => format!("{rate} with keep = true, out of the fit's reach, is even in '{name}'"),
             Pace::Over(_) => {
-                let seconds = self.seen.made.pace.stills() * even / self.plan.fps.per_second() - self.seen.made.pace.lead();
+                let seconds =
+                    self.seen.made.pace.stills() * even / self.plan.fps.per_second() - self.seen.made.pace.lead();
                 format!("{rate} is even in '{name}' and lasts {} s", words::figure(seconds))
             }
         }

@@ -5,7 +5,7 @@
 //! - A shot has ten million frames at most, over all its deliveries, because every row is held in memory.
 
 use crate::curve::pace::Stand;
-use crate::curve::soft::{self, Tie};
+use crate::curve::smoothing::{self, Tie};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::{Room, Window};
 use crate::plan::Share;
@@ -13,10 +13,10 @@ use crate::shot::{Between, Blend};
 
 use super::axis::OnAxis;
 use super::blend::{self, Span};
+use super::crossfade;
 use super::due::{Due, Laid, Sheet};
 use super::follow;
 use super::framing::Framed;
-use super::lap;
 use super::leg::{Keyed, Leg, Spot};
 use super::steady::Bounds;
 use super::times::number;
@@ -29,7 +29,8 @@ const ROUNDING: f64 = 1e-6;
 /// How many of the still's longer sides a path may lead out of it and still be bent; beyond it something was mistyped.
 const FARTHEST: f64 = 2.0;
 
-/// A window farther outside the still than this, in pixels, after bending was not bent: nothing is clamped in its place.
+/// A window farther outside the still than this, in pixels, after bending was not bent: nothing is clamped in its
+/// place.
 const UNBENT: f64 = 1e-3;
 
 /// What a bend changes by more than this many pixels is said to be bent.
@@ -59,7 +60,8 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Laid> {
     due.into_iter().zip(windows).collect()
 }
 
-/// A master's frames: one for every place of the axis that has a whole still of its own, all of it, or as much as steadying leaves.
+/// A master's frames: one for every place of the axis that has a whole still of its own, all of it, or as much as
+/// steadying leaves.
 fn every_still(sheet: &Sheet<'_>) -> Vec<Laid> {
     let window = Window::largest(sheet.bounds.room, sheet.delivery.frame.aspect(), 0.0).moved_inside(sheet.bounds.room);
     let own = sheet.axis.places.iter().enumerate().filter(|(_, place)| place.slot == place.shown);
@@ -84,7 +86,7 @@ pub(super) fn due(sheet: &Sheet<'_>, frame: i64, turns: bool) -> Due {
         if gone > 0 {
             let earlier = frame.saturating_sub_unsigned(lap);
             let begins = sheet.pace.stand_of_frame(earlier, fps);
-            stills = lap::cross(stills, self::stills(sheet, earlier, begins, turns).0, gone, begins.backwards);
+            stills = crossfade::cross(stills, self::stills(sheet, earlier, begins, turns).0, gone, begins.backwards);
             invented = false;
         }
     }
@@ -92,8 +94,8 @@ pub(super) fn due(sheet: &Sheet<'_>, frame: i64, turns: bool) -> Due {
     Due { position: stand.position, place, blend, invented }
 }
 
-/// The place whose turn it is in a frame and the stills it is made of, in its own lap of a loop; and whether it is invented
-/// between them.
+/// The place whose turn it is in a frame and the stills it is made of, in its own lap of a loop; and whether it is
+/// invented between them.
 fn stills(sheet: &Sheet<'_>, frame: i64, stand: Stand, turns: bool) -> ((OnAxis, Vec<Share>), bool) {
     let places = &sheet.axis.places;
     if sheet.delivery.blend == Blend::default() {
@@ -145,7 +147,7 @@ fn windows(sheet: &Sheet<'_>, keyed: &Keyed, found: &mut Diagnostics) -> Vec<Win
         let bent = if sheet.looped {
             bend_round(&windows, room, narrowest, &ties, fps.per_second())
         } else {
-            soft::bend(&windows, room, narrowest, &ties, fps.per_second())
+            smoothing::bend(&windows, room, narrowest, &ties, fps.per_second())
         };
         if bent.windows.iter().any(|window| !window.inside(room, UNBENT)) {
             found.push(too_far(sheet, keyed, worst));
@@ -163,7 +165,7 @@ fn held_inside(window: Window, room: Room) -> Window {
 }
 
 /// The bend of a path that goes round: that of the middle one of three laps.
-fn bend_round(lap: &[Window], room: Room, narrowest: f64, ties: &[Tie], frames_a_second: f64) -> soft::Bent {
+fn bend_round(lap: &[Window], room: Room, narrowest: f64, ties: &[Tie], frames_a_second: f64) -> smoothing::Bent {
     let frames = lap.len();
     let later = |laps: usize| {
         ties.iter().map(move |tie| match *tie {
@@ -172,13 +174,17 @@ fn bend_round(lap: &[Window], room: Room, narrowest: f64, ties: &[Tie], frames_a
         })
     };
     let ties: Vec<Tie> = (0..3).flat_map(later).collect();
-    let bent = soft::bend(&lap.repeat(3), room, narrowest, &ties, frames_a_second);
-    soft::Bent { windows: bent.windows[frames..2 * frames].to_vec(), ..bent }
+    let bent = smoothing::bend(&lap.repeat(3), room, narrowest, &ties, frames_a_second);
+    smoothing::Bent { windows: bent.windows[frames..2 * frames].to_vec(), ..bent }
 }
 
 /// The mistake of a path that leads too far out of the still to be bent.
 fn too_far(sheet: &Sheet<'_>, keyed: &Keyed, stray: &Astray) -> Diagnostic {
-    let by = if stray.most.is_finite() { format!("by up to {} px", words::figure(stray.most)) } else { "without end".into() };
+    let by = if stray.most.is_finite() {
+        format!("by up to {} px", words::figure(stray.most))
+    } else {
+        "without end".into()
+    };
     let (what, help) = if rolls_to(keyed, stray) {
         (
             "the window leads out of the still where it rolls on the way to this key",
@@ -192,16 +198,20 @@ fn too_far(sheet: &Sheet<'_>, keyed: &Keyed, stray: &Astray) -> Diagnostic {
     } else {
         ("the path to this key leads out of the still", "a smaller rho, a gentler ease, or keys nearer to one another")
     };
-    let mistake =
-        Diagnostic::mistake(format!("{what} in '{}', {by}, too far to be bent: {}", sheet.delivery.name, stray.frames.frames()));
+    let mistake = Diagnostic::mistake(format!(
+        "{what} in '{}', {by}, too far to be bent: {}",
+        sheet.delivery.name,
+        stray.frames.frames()
+    ));
     at_key(keyed, stray, mistake).help(help)
 }
 
 /// What is said of a path that was bent; refused where windows must not be moved.
-fn said((sheet, keyed): (&Sheet<'_>, &Keyed), worst: &Astray, before: &[Window], bent: &soft::Bent) -> Diagnostic {
+fn said((sheet, keyed): (&Sheet<'_>, &Keyed), worst: &Astray, before: &[Window], bent: &smoothing::Bent) -> Diagnostic {
     let (mut frames, mut most) = (Ranges::default(), 0.0_f64);
     for (frame, (before, after)) in before.iter().zip(&bent.windows).enumerate() {
-        let moved = [after.x - before.x, after.y - before.y, after.right() - before.right(), after.bottom() - before.bottom()];
+        let moved =
+            [after.x - before.x, after.y - before.y, after.right() - before.right(), after.bottom() - before.bottom()];
         let moved = moved.into_iter().fold(0.0, |most: f64, edge| most.max(edge.abs()));
         if moved > SAID {
             frames.add(frame);

@@ -1,15 +1,16 @@
 //! Where the recording's sound is heard: in the passages of the clip that run in real time.
 //!
-//! Sound cannot be sped up, slowed, turned or mixed with that of another moment and still be what was heard there, so it is kept
-//! where a second of the clip is a second of the recording, and elsewhere there is silence.
+//! Sound cannot be sped up, slowed, turned or mixed with that of another moment and still be what was heard there, so
+//! it is kept where a second of the clip is a second of the recording, and elsewhere there is silence.
 //!
 //! ## Decisions
 //!
 //! - A *passage* is a stretch of the clip that runs forwards within a thousandth of real time, without a jump of the
 //!   recording (`PaceMap::stretches_near`). Where the rate varies, only a pace in `times(…)` knows real time.
-//! - Sound is played at its own speed. Over a passage it is never more than 10 ms from its frames, or the passage is silent.
-//! - Fades are half a cosine of amplitude inside the passage: 0.25 s where the pace changes, rests, turns or a loop is mixed;
-//!   10 ms at a cut and at the clip's ends. What is shorter than two of the former is silent.
+//! - Sound is played at its own speed. Over a passage it is never more than 10 ms from its frames, or the passage is
+//!   silent.
+//! - Fades are half a cosine of amplitude inside the passage: 0.25 s where the pace changes, rests, turns or a loop is
+//!   mixed; 10 ms at a cut and at the clip's ends. What is shorter than two of the former is silent.
 
 use std::sync::Arc;
 
@@ -29,8 +30,8 @@ use super::words;
 /// How far from 1 a pace in real time may be: a thousandth, which takes in film's 24 a second for television's 23.976.
 const REAL_TIME: f64 = 0.001;
 
-/// The most seconds that sound may come early or late within a passage whose pace is not quite 1. From 45 ms early on it is seen
-/// (ITU-R BT.1359-1, from memory); this is our choice, well below.
+/// The most seconds that sound may come early or late within a passage whose pace is not quite 1. From 45 ms early on
+/// it is seen (ITU-R BT.1359-1, from memory); this is our choice, well below.
 const OUT_OF_STEP: f64 = 0.01;
 
 /// Seconds of a fade where the pace changes, the shoot rests or turns, or a loop is mixed.
@@ -54,7 +55,8 @@ pub(super) fn resolve(
     deliveries: &mut [DeliveryPlan],
     found: &mut Diagnostics,
 ) {
-    let asked = shot.deliveries.iter().filter_map(|delivery| delivery.sound.as_ref()).min_by_key(|sound| sound.place.line);
+    let asked =
+        shot.deliveries.iter().filter_map(|delivery| delivery.sound.as_ref()).min_by_key(|sound| sound.place.line);
     let Some(Placed { place, .. }) = asked else { return };
     let mut said = Vec::new();
     let passages: Arc<[Passage]> = match silence(moments, pace) {
@@ -74,7 +76,9 @@ pub(super) fn resolve(
 
 /// Why nothing can be heard, whatever the pace.
 fn silence(moments: &Moments<'_>, pace: &PaceMap) -> Option<String> {
-    let Some(recording) = &moments.shoot.recording else { return Some("stills have no sound: the clip is silent".into()) };
+    let Some(recording) = &moments.shoot.recording else {
+        return Some("stills have no sound: the clip is silent".into());
+    };
     let Some(sound) = &recording.sound else { return Some("the recording has no sound: the clip is silent".into()) };
     if sound.channels > MOST_CHANNELS {
         let channels = sound.channels;
@@ -83,16 +87,21 @@ fn silence(moments: &Moments<'_>, pace: &PaceMap) -> Option<String> {
         ));
     }
     if !sound.is_read {
-        return Some(format!("the recording's sound is coded as {}, which is not read: the clip is silent", sound.codec));
+        return Some(format!(
+            "the recording's sound is coded as {}, which is not read: the clip is silent",
+            sound.codec
+        ));
     }
-    let counts_stills = recording.rate.is_none() && !pace.is_warped();
+    let counts_stills = recording.rate.is_none() && !pace.has_time_map();
     counts_stills.then(|| {
         "the recording's rate varies but the pace counts its frames: only times(1) is real time, so the clip is silent".into()
     })
 }
 
 fn passages(moments: &Moments<'_>, pace: &PaceMap, length: ScreenTime, said: &mut Vec<Diagnostic>) -> Vec<Passage> {
-    let (Some(recording), Some(interval)) = (&moments.shoot.recording, moments.times.interval) else { return Vec::new() };
+    let (Some(recording), Some(interval)) = (&moments.shoot.recording, moments.times.interval) else {
+        return Vec::new();
+    };
     let clock = Clock { axis: moments.axis, recording, interval };
     // What is mixed at a loop's join is of two moments.
     let end = length.0 - pace.lead();
@@ -114,11 +123,14 @@ fn passages(moments: &Moments<'_>, pace: &PaceMap, length: ScreenTime, said: &mu
                 astray.push((from, to, off));
                 continue;
             }
-            let fade = |at: f64| if at < TOGETHER || at > length.0 - TOGETHER || clock.cuts_at(pace, at) { EDGE } else { RAMP };
+            let fade = |at: f64| {
+                if at < TOGETHER || at > length.0 - TOGETHER || clock.cuts_at(pace, at) { EDGE } else { RAMP }
+            };
             passages.push(Passage { from, to, recording, fade_in: fade(from), fade_out: fade(to) });
         }
     }
-    let first = |at: f64, count: usize| format!("{}{} s", if count > 1 { "the first at " } else { "at " }, words::figure(at));
+    let first =
+        |at: f64, count: usize| format!("{}{} s", if count > 1 { "the first at " } else { "at " }, words::figure(at));
     if let Some((from, _)) = short.first() {
         let (count, least) = (short.len(), words::figure(2.0 * RAMP));
         let stretches = if count == 1 { "1 stretch" } else { &format!("{count} stretches") };
@@ -198,16 +210,17 @@ impl Clock<'_> {
         parts
     }
 
-    /// The second of the recording at the beginning of a passage, by which its sound is never further out of step than need be; and
-    /// how far that is.
+    /// The second of the recording at the beginning of a passage, by which its sound is never further out of step than
+    /// need be; and how far that is.
     fn in_step(&self, pace: &PaceMap, from: f64, to: f64) -> (f64, f64) {
         const LOOKS: u32 = 256;
         let off = |look: u32| {
             let gone = (to - from) * (f64::from(look) + 0.5) / f64::from(LOOKS);
             self.second(pace.position(from + gone)) - gone
         };
-        let (least, most) =
-            (0..LOOKS).map(off).fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), off| (least.min(off), most.max(off)));
+        let (least, most) = (0..LOOKS)
+            .map(off)
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), off| (least.min(off), most.max(off)));
         // To the nanosecond: a rounding below 0 is 0.
         let recording = (f64::midpoint(least, most) * 1e9).round() / 1e9 + 0.0;
         (recording, (most - least) / 2.0)

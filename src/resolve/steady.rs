@@ -1,19 +1,20 @@
 //! Steadying: where a shot's stills stand, the room that is left, and what a person should know of it.
 //!
-//! Windows are laid out over the first view, which is that of the first still the shot may show; they keep to the room that all
-//! of its stills have in common there. What is painted of a still is the window as it lies over that still.
+//! Windows are laid out over the first view, which is that of the first still the shot may show; they keep to the room
+//! that all of its stills have in common there. What is painted of a still is the window as it lies over that still.
 //!
 //! ## Decisions
 //!
-//! - The *first view* is how the camera stood at the first still that the shot may show, so `from` decides it. Rows have the
-//!   window over it; `DeliveryPlan::window` is what is painted of each of the row's stills, so a mean is registered, and what
-//!   is invented is measured on both stills through their own windows.
+//! - The *first view* is how the camera stood at the first still that the shot may show, so `from` decides it. Rows
+//!   have the window over it; `DeliveryPlan::window` is what is painted of each of the row's stills, so a mean is
+//!   registered, and what is invented is measured on both stills through their own windows.
 //! - Stands in a table are against the shoot's first view whatever part is used. A still without a stand stands on the
 //!   straight way between its neighbours; a cover hides what it would hide from where both neighbours stand as well.
-//! - Room takes the still's place wherever windows are kept inside, in bends and follows too. Speeds, zooms and remarks are
-//!   of the first view. Less than 0.9 of a side is refused (our choice; `room`).
-//! - A turn that moves no corner by more than 0.03 pixels counts as none, so that the upright painter is used. Covered boxes
-//!   that go along grow to the upright box around them and by half a pixel, before they grow to the squares of their file.
+//! - Room takes the still's place wherever windows are kept inside, in bends and follows too. Speeds, zooms and remarks
+//!   are of the first view. Less than 0.9 of a side is refused (our choice; `room`).
+//! - A turn that moves no corner by more than 0.03 pixels counts as none, so that the upright painter is used. Covered
+//!   boxes that go along grow to the upright box around them and by half a pixel, before they grow to the squares of
+//!   their file.
 
 use std::collections::BTreeSet;
 
@@ -28,8 +29,8 @@ use crate::shoot::Shoot;
 use crate::shot::{Shot, Steady, SteadyBy};
 use crate::units::{Size, SlotIndex};
 
-/// Turns that move no corner of the still by more than this many pixels are none: what is painted upright is painted faster, and
-/// no eye sees the difference.
+/// Turns that move no corner of the still by more than this many pixels are none: what is painted upright is painted
+/// faster, and no eye sees the difference.
 const UNTURNED: f64 = 0.03;
 
 /// Room lost on a side, in pixels, that is not worth a word.
@@ -69,8 +70,8 @@ pub fn stands_of(table: &Table, wanted: &Steady, shoot: &Shoot) -> Result<Vec<Op
     Ok(stands)
 }
 
-/// The stands of a shoot's slots as they were measured: none for stills that could not be placed. With what a person should know of
-/// it.
+/// The stands of a shoot's slots as they were measured: none for stills that could not be placed. With what a person
+/// should know of it.
 #[must_use]
 pub fn stands_measured(solved: &Solved, shot: &Shot, shoot: &Shoot) -> (Vec<Option<Stand>>, Diagnostics) {
     let unplaced: BTreeSet<usize> = solved.unplaced.iter().map(|(slot, _)| *slot).collect();
@@ -111,8 +112,8 @@ pub fn stands_measured(solved: &Solved, shot: &Shot, shoot: &Shoot) -> (Vec<Opti
     (stands, found)
 }
 
-/// How a shot is steadied whose stills stand so, by slot; none where it does not ask for that. Too little room is a mistake in
-/// `found`, and all of the still is left meanwhile.
+/// How a shot is steadied whose stills stand so, by slot; none where it does not ask for that. Too little room is a
+/// mistake in `found`, and all of the still is left meanwhile.
 pub(super) fn resolve(
     shot: &Shot,
     shoot: &Shoot,
@@ -164,7 +165,12 @@ fn share_left(room: Room, still: Size) -> f64 {
     (room.width() / f64::from(still.width)).min(room.height() / f64::from(still.height))
 }
 
-fn remark_unplaced<'a>(wanted: &Steady, shoot: &Shoot, unplaced: impl Iterator<Item = &'a SlotIndex>, found: &mut Diagnostics) {
+fn remark_unplaced<'a>(
+    wanted: &Steady,
+    shoot: &Shoot,
+    unplaced: impl Iterator<Item = &'a SlotIndex>,
+    found: &mut Diagnostics,
+) {
     let mut ranges = Ranges::default();
     unplaced.for_each(|slot| ranges.add(slot.0));
     if ranges.is_empty() {
@@ -184,8 +190,12 @@ fn remark_unplaced<'a>(wanted: &Steady, shoot: &Shoot, unplaced: impl Iterator<I
 /// `12.3 px at the left and 4 px at the top, 0.31 % of the width and 0.13 % of the height`.
 fn lost(still: Size, room: Room) -> Option<String> {
     let whole = Room::from(still);
-    let sides =
-        [(room.left, "left"), (whole.right - room.right, "right"), (room.top, "top"), (whole.bottom - room.bottom, "bottom")];
+    let sides = [
+        (room.left, "left"),
+        (whole.right - room.right, "right"),
+        (room.top, "top"),
+        (whole.bottom - room.bottom, "bottom"),
+    ];
     let said: Vec<String> = sides
         .into_iter()
         .filter(|(lost, _)| *lost > UNSAID)
@@ -231,7 +241,8 @@ fn too_little(
         words::figure(x),
         words::figure(y)
     ));
-    // The longest parts from the beginning and to the end that have room enough, by halving: more stills never have more room.
+    // The longest parts from the beginning and to the end that have room enough, by halving: more stills never have
+    // more room.
     let enough = |slots: &[SlotIndex]| {
         let Some(first) = slots.first() else { return true };
         let view = View { still, first: stand(*first) };
@@ -252,7 +263,8 @@ fn too_little(
     let mut mistake = mistake;
     if to > 1 {
         let last = used[to - 1].0 + 1;
-        mistake = mistake.help(format!("to = still({last}) in its source keeps {to} of the {stills}; cuts leave out others"));
+        mistake =
+            mistake.help(format!("to = still({last}) in its source keeps {to} of the {stills}; cuts leave out others"));
     }
     if from > 1 {
         let first = used[used.len() - from].0 + 1;
@@ -262,9 +274,10 @@ fn too_little(
         mistake = mistake.help("region = box(…) measures there only, if something large moved and not the camera");
     }
     match room {
-        Some(room) => {
-            mistake.help(format!("steady = {{ room = {} }} accepts what is left", words::figure_below(share_left(room, still))))
-        }
+        Some(room) => mistake.help(format!(
+            "steady = {{ room = {} }} accepts what is left",
+            words::figure_below(share_left(room, still))
+        )),
         None => mistake,
     }
 }

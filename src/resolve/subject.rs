@@ -1,7 +1,8 @@
 //! A subject on the shoot's axis.
 //!
-//! A subject is where it is at a still, so its box is a function of the shoot's position alone: whatever the pace, the rate or
-//! the fit, a still is always asked to show the same box. A frame is asked to keep the boxes of all stills it shows.
+//! A subject is where it is at a still, so its box is a function of the shoot's position alone: whatever the pace, the
+//! rate or the fit, a still is always asked to show the same box. A frame is asked to keep the boxes of all stills it
+//! shows.
 
 use kurbo::Rect;
 
@@ -59,8 +60,8 @@ impl Followed {
         Some(Self { place: framing.place.clone(), follow, keys, subject })
     }
 
-    /// The box at a position: straight from key to key at the pace of the shoot, shaped by the keys' eases, and no farther than
-    /// the still.
+    /// The box at a position: straight from key to key at the pace of the shoot, shaped by the keys' eases, and no
+    /// farther than the still.
     pub(super) fn subject(&self, position: f64, still: Rect) -> Rect {
         let area = self.subject.at(position, |from, to, u| {
             let along = |from: f64, to: f64| from + (to - from) * u;

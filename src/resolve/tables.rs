@@ -14,7 +14,11 @@ pub(super) fn check_line(
 ) -> Result<(), Diagnostic> {
     let wrong = |message: String| Diagnostic::mistake(message).at(place).word("curve");
     let Some(entry) = shoot.slots.get(slot) else {
-        return Err(wrong(format!("the table of {what} names still {}, but the shoot has {}", slot + 1, shoot.slots.len())));
+        return Err(wrong(format!(
+            "the table of {what} names still {}, but the shoot has {}",
+            slot + 1,
+            shoot.slots.len()
+        )));
     };
     if !table::is_of(name, &entry.name) {
         let (still, right) = (slot + 1, &entry.name);

@@ -40,10 +40,12 @@ impl Times {
         let is_filmed = shoot.recording.as_ref().is_some_and(|recording| recording.master.is_none());
         if is_filmed && shot.source.interval.is_some() {
             found.push(
-                Diagnostic::mistake("interval is for stills without capture times: a recording's frames have times of their own")
-                    .at(&shot.source.place)
-                    .word("interval")
-                    .help("leave it out; times(1) is real time"),
+                Diagnostic::mistake(
+                    "interval is for stills without capture times: a recording's frames have times of their own",
+                )
+                .at(&shot.source.place)
+                .word("interval")
+                .help("leave it out; times(1) is real time"),
             );
         } else if let (Some(said), Some(measured)) = (shot.source.interval, shoot.interval) {
             // Times to the whole second leave the median of a fractional interval up to half a second off.
@@ -64,16 +66,20 @@ impl Times {
         Self { midnight, taken, slots: shoot.slots.len(), interval: shoot.interval.or(shot.source.interval) }
     }
 
-    /// Every place the clock stands at this time: by slots, with whether stills were being taken then, and the day. Times
-    /// inside gaps count only where there are no others.
+    /// Every place the clock stands at this time: by slots, with whether stills were being taken then, and the day.
+    /// Times inside gaps count only where there are no others.
     fn hits(&self, clock: &Clock, day: Option<f64>) -> Vec<Hit> {
-        let (Some(&(first, begins)), Some(&(last, ends))) = (self.taken.first(), self.taken.last()) else { return Vec::new() };
+        let (Some(&(first, begins)), Some(&(last, ends))) = (self.taken.first(), self.taken.last()) else {
+            return Vec::new();
+        };
         let of_day = clock.time.duration_since(Time::midnight()).as_secs_f64();
         // The moments in `from..to` at which the clock shows that time (on that day), each with its day.
         let moments = |from: f64, to: f64| {
             let first = day.unwrap_or_else(|| ((from - of_day) / DAY).ceil());
             let days = std::iter::successors(Some(first), move |before| day.is_none().then_some(before + 1.0));
-            days.map(move |day| (day * DAY + of_day, day)).take_while(move |(at, _)| *at < to).filter(move |(at, _)| *at >= from)
+            days.map(move |day| (day * DAY + of_day, day))
+                .take_while(move |(at, _)| *at < to)
+                .filter(move |(at, _)| *at >= from)
         };
         let interval = self.interval.unwrap_or(0.0);
         let mut hits = Vec::new();
@@ -92,7 +98,11 @@ impl Times {
         }
         let room = interval * number(self.slots - last);
         for (at, day) in moments(ends, ends + room.max(1e-9)) {
-            hits.push(Hit { slots: number(last) + if room > 0.0 { (at - ends) / interval } else { 0.0 }, in_gap: false, day });
+            hits.push(Hit {
+                slots: number(last) + if room > 0.0 { (at - ends) / interval } else { 0.0 },
+                in_gap: false,
+                day,
+            });
         }
         if hits.iter().any(|hit| !hit.in_gap) {
             hits.retain(|hit| !hit.in_gap);
@@ -154,12 +164,14 @@ pub(super) fn slot_position(moment: &Moment, shoot: &Shoot, times: &Times) -> Re
         Moment::StillNamed(name) => named(name, shoot),
         Moment::Clock(clock) => clocked(clock, shoot, times).map(|hit| hit.slots),
         Moment::Start | Moment::Part(_) | Moment::Screen(_) | Moment::Timecode(_) | Moment::End => {
-            Err(Diagnostic::mistake("this is not a moment of the shoot").help("still(1), still \"NAME\" or clock \"14:32\""))
+            Err(Diagnostic::mistake("this is not a moment of the shoot")
+                .help("still(1), still \"NAME\" or clock \"14:32\""))
         }
     }
 }
 
-/// One past the last slot that a `still` or `clock` moment takes in as an end: the still itself, or the last one taken by then.
+/// One past the last slot that a `still` or `clock` moment takes in as an end: the still itself, or the last one taken
+/// by then.
 ///
 /// # Errors
 /// As [`slot_position`].
@@ -185,8 +197,13 @@ fn numbered(written: i64, shoot: &Shoot) -> Result<f64, Diagnostic> {
 }
 
 fn named(name: &str, shoot: &Shoot) -> Result<f64, Diagnostic> {
-    let all: Vec<usize> =
-        shoot.slots.iter().enumerate().filter(|(_, slot)| slot.name == *diag::fit(name)).map(|(index, _)| index).collect();
+    let all: Vec<usize> = shoot
+        .slots
+        .iter()
+        .enumerate()
+        .filter(|(_, slot)| slot.name == *diag::fit(name))
+        .map(|(index, _)| index)
+        .collect();
     match all[..] {
         [one] => Ok(number(one)),
         [] => {
@@ -230,7 +247,11 @@ fn clocked(clock: &Clock, shoot: &Shoot, times: &Times) -> Result<Hit, Diagnosti
             let names: Vec<String> = hits
                 .iter()
                 .map(|hit| {
-                    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a position among the slots")]
+                    #[expect(
+                        clippy::cast_possible_truncation,
+                        clippy::cast_sign_loss,
+                        reason = "a position among the slots"
+                    )]
                     let slot = (hit.slots as usize).min(shoot.slots.len() - 1);
                     format!("still \"{}\"", shoot.slots[slot].name)
                 })

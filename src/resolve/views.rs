@@ -1,9 +1,10 @@
-//! Which window each key of a framing means for each delivery: always inside the still, or the room that steadying leaves, before anything is interpolated.
+//! Which window each key of a framing means for each delivery: always inside the still, or the room that steadying
+//! leaves, before anything is interpolated.
 //!
 //! ## Decisions
 //!
-//! - `zoom = 1` is the largest window of the delivery's shape *and* the key's roll; a key without a roll is upright. `show`
-//!   holds the box in the rolled frame's own directions, with `margin` inside the safe box.
+//! - `zoom = 1` is the largest window of the delivery's shape *and* the key's roll; a key without a roll is upright.
+//!   `show` holds the box in the rolled frame's own directions, with `margin` inside the safe box.
 
 use kurbo::Point;
 
@@ -76,7 +77,10 @@ pub(super) fn resolve(shot: &Shot, bounds: Bounds, found: &mut Diagnostics) -> V
         let what = match concern.trouble {
             Trouble::Moved => format!("the window at this key would leave {} and is moved inside", bounds.words()),
             Trouble::TooLarge => {
-                format!("the window at this key would be larger than {} and becomes the largest that fits", bounds.words())
+                format!(
+                    "the window at this key would be larger than {} and becomes the largest that fits",
+                    bounds.words()
+                )
             }
             Trouble::Cut => "the box at this key does not fit and is shown as far as possible".to_owned(),
         };
@@ -103,7 +107,12 @@ fn shortened(mut said: Vec<String>) -> Vec<String> {
 }
 
 /// The window of one key for one delivery.
-fn window(key: &FramingKey, delivery: &Delivery, bounds: Bounds, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
+fn window(
+    key: &FramingKey,
+    delivery: &Delivery,
+    bounds: Bounds,
+    concerns: &mut Vec<Concern>,
+) -> Result<Window, Diagnostic> {
     let Bounds { still, room } = bounds;
     let aim = Aim { key, delivery, still, room, largest: Window::largest(room, delivery.frame.aspect(), key.roll) };
     aim.check_roll()?;
@@ -132,9 +141,12 @@ impl Aim<'_> {
     fn check_roll(&self) -> Result<(), Diagnostic> {
         let roll = self.key.roll;
         if !(-FARTHEST_ROLL..=FARTHEST_ROLL).contains(&roll) {
-            return Err(Diagnostic::mistake(format!("roll must be from -360 to 360 degrees; seen {}", words::figure(roll)))
-                .word("roll")
-                .help("roll = 5 turns the window 5 degrees clockwise, roll = -5 the other way"));
+            return Err(Diagnostic::mistake(format!(
+                "roll must be from -360 to 360 degrees; seen {}",
+                words::figure(roll)
+            ))
+            .word("roll")
+            .help("roll = 5 turns the window 5 degrees clockwise, roll = -5 the other way"));
         }
         if roll != 0.0 && self.largest.width.min(self.largest.height) < NARROWEST {
             return Err(Diagnostic::mistake(format!(
@@ -181,7 +193,9 @@ impl Aim<'_> {
             Closeness::Span(span) => (f64::from(self.still.width) * span, "span", span),
         };
         if !asked.is_finite() || asked <= 0.0 || value <= 0.0 {
-            return Err(Diagnostic::mistake(format!("{name} must be above 0; seen {}", words::figure(value))).word(name));
+            return Err(
+                Diagnostic::mistake(format!("{name} must be above 0; seen {}", words::figure(value))).word(name)
+            );
         }
         self.sized(asked, name, value, concerns)
     }
@@ -239,9 +253,11 @@ impl Aim<'_> {
     fn show(&self, area: StillBox, margin: f64, concerns: &mut Vec<Concern>) -> Result<Window, Diagnostic> {
         let subject = self.area(area, "show")?;
         if !(0.0..0.5).contains(&margin) {
-            return Err(
-                Diagnostic::mistake(format!("margin must be from 0 to below 0.5; seen {}", words::figure(margin))).word("margin")
-            );
+            return Err(Diagnostic::mistake(format!(
+                "margin must be from 0 to below 0.5; seen {}",
+                words::figure(margin)
+            ))
+            .word("margin"));
         }
         // As the rolled frame sees it: the smallest rectangle of its directions around the box.
         let middle = subject.centre();
@@ -252,7 +268,8 @@ impl Aim<'_> {
         // Around a place off the middle the frame's nearer side decides how large the window must be.
         let room = |place: f64, before: f64, after: f64| 2.0 * (place - before).min(1.0 - place - after);
         let (place_across, place_down) = self.delivery.subject_at;
-        let (room_across, room_down) = (room(place_across, free.left, free.right), room(place_down, free.top, free.bottom));
+        let (room_across, room_down) =
+            (room(place_across, free.left, free.right), room(place_down, free.top, free.bottom));
         let asked = if room_across > 0.0 && room_down > 0.0 {
             (subject.width / room_across).max(subject.height / room_down * aspect)
         } else {
@@ -362,8 +379,8 @@ fn about(point: Point, window: Window, degrees: f64) -> Window {
     Window::around(centre, window.width, window.height).rolled(window.roll + degrees)
 }
 
-/// Where a window side of `length` begins, as near `wanted` as holds a stretch with its margins; without them where that does
-/// not fit; inside the stretch where the stretch does not fit at all.
+/// Where a window side of `length` begins, as near `wanted` as holds a stretch with its margins; without them where
+/// that does not fit; inside the stretch where the stretch does not fit at all.
 fn hold(wanted: f64, length: f64, begin: f64, stretch: f64, (before, after): (f64, f64)) -> f64 {
     let end = begin + stretch;
     let between = |one: f64, other: f64| wanted.clamp(one.min(other), one.max(other));

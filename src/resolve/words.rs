@@ -88,7 +88,11 @@ impl Ranges {
             .0
             .iter()
             .take(SHOWN)
-            .map(|(first, last)| if first == last { name(*first) } else { format!("{} to {}", name(*first), name(*last)) })
+            .map(
+                |(first, last)| {
+                    if first == last { name(*first) } else { format!("{} to {}", name(*first), name(*last)) }
+                },
+            )
             .collect();
         if self.0.len() > SHOWN {
             let more = self.0.len() - SHOWN;

@@ -1,8 +1,8 @@
 //! What planes mean, as matrices, and embedded profiles as transforms to sRGB.
 //!
-//! Without a profile everything is linear in the encoded values, so one matrix does it, once: JFIF's Y'CbCr or R'G'B' to
-//! BT.709's Y'CbCr or to R'G'B', with no clipping in between. With one, values become R'G'B' from 0 to 1, are clipped there
-//! (a profile says nothing about values outside), converted, and go on by the same matrices.
+//! Without a profile everything is linear in the encoded values, so one matrix does it, once: JFIF's Y'CbCr or R'G'B'
+//! to BT.709's Y'CbCr or to R'G'B', with no clipping in between. With one, values become R'G'B' from 0 to 1, are
+//! clipped there (a profile says nothing about values outside), converted, and go on by the same matrices.
 
 use std::sync::Arc;
 
@@ -40,7 +40,8 @@ fn product(left: Matrix, right: Matrix) -> Matrix {
     std::array::from_fn(|row| {
         std::array::from_fn(|column| {
             let sum: f64 = (0..3).map(|inner| left[row][inner] * right[inner][column]).sum();
-            // JFIF's Y' does not enter BT.709's differences: a remainder of rounding must not make it look as if it did.
+            // JFIF's Y' does not enter BT.709's differences: a remainder of rounding must not make it look as if it
+            // did.
             if sum.abs() < 1e-12 { 0.0 } else { sum }
         })
     })
@@ -120,7 +121,8 @@ fn of_differences(weights: (f64, f64), target: Target) -> Matrix {
     }
 }
 
-/// A video sample's code of 0 and the codes for a step of 1 (ITU-T H.273, 8.3, equations 23 to 28), in its plane's own units.
+/// A video sample's code of 0 and the codes for a step of 1 (ITU-T H.273, 8.3, equations 23 to 28), in its plane's own
+/// units.
 fn video_codes(coding: Coding, plane: &Plane, difference: bool) -> (f64, f64) {
     // Codes of more than 8 bits stand in the high bits of 16.
     let unit = if matches!(plane.samples, Samples::Eight(_)) { 1.0 } else { 256.0 };
@@ -177,7 +179,8 @@ impl Conversions {
             return Ok(None);
         }
         let grey = picture.model == Model::Grey;
-        let found = self.made.iter().position(|(profile, was_grey, _)| *profile == picture.profile && *was_grey == grey);
+        let found =
+            self.made.iter().position(|(profile, was_grey, _)| *profile == picture.profile && *was_grey == grey);
         let place = if let Some(place) = found {
             place
         } else {
@@ -207,8 +210,8 @@ fn conversion(profile: &Profile, grey: bool) -> Result<Conversion, PaintError> {
     };
     let options = TransformOptions {
         rendering_intent: RenderingIntent::RelativeColorimetric,
-        // moxcms's vector code for matrix profiles hangs on this, of floats too: four times as fast. Against the exact formulas
-        // Adobe RGB and Display P3 come out within 0.04 of an 8-bit code RMS this way, within 0.03 the other.
+        // moxcms's vector code for matrix profiles hangs on this, of floats too: four times as fast. Against the exact
+        // formulas Adobe RGB and Display P3 come out within 0.04 of an 8-bit code RMS this way, within 0.03 the other.
         prefer_fixed_point: true,
         ..TransformOptions::default()
     };
@@ -217,7 +220,11 @@ fn conversion(profile: &Profile, grey: bool) -> Result<Conversion, PaintError> {
     match (source.color_space, grey) {
         (DataColorSpace::Rgb, _) => {
             let transform = transform(Layout::Rgb)?;
-            Ok(if changes_nothing(&transform).map_err(refused)? { Conversion::Same } else { Conversion::Colour(transform) })
+            Ok(if changes_nothing(&transform).map_err(refused)? {
+                Conversion::Same
+            } else {
+                Conversion::Colour(transform)
+            })
         }
         (DataColorSpace::Gray, true) => Ok(Conversion::Grey(transform(Layout::Gray)?)),
         (space, _) => Err(PaintError::Profile(format!("it describes {space:?}, the picture is {}", picture_is(grey)))),
@@ -228,8 +235,8 @@ fn picture_is(grey: bool) -> &'static str {
     if grey { "grey" } else { "RGB" }
 }
 
-/// Whether a transform leaves every colour of a 9 × 9 × 9 grid within half an 8-bit code of where it was: sRGB by another
-/// maker's hand. Such a picture takes the short way, where nothing is clipped either.
+/// Whether a transform leaves every colour of a 9 × 9 × 9 grid within half an 8-bit code of where it was: sRGB by
+/// another maker's hand. Such a picture takes the short way, where nothing is clipped either.
 fn changes_nothing(transform: &Arc<TransformF32Executor>) -> Result<bool, moxcms::CmsError> {
     let level = |step: u16| f32::from(step) / 8.0;
     let grid: Vec<f32> = (0..729_u16).flat_map(|at| [level(at / 81), level(at / 9 % 9), level(at % 9)]).collect();

@@ -1,9 +1,9 @@
 //! The last step to 8 bits: a threshold for every pixel that depends on the plane and the place alone.
 //!
 //! A held still therefore gives the same frame every time and costs an encoder nothing, and stretches rendered apart
-//! agree. Thresholds are a 64 × 64 tile of blue noise by void and cluster (R. Ulichney, "The void-and-cluster method for
-//! dither array generation", Proc. SPIE 1913, 1993, doi 10.1117/12.152707): every one of 256 levels occurs equally often,
-//! so the mean is kept, and neighbours differ as much as they can, so no pattern shows.
+//! agree. Thresholds are a 64 × 64 tile of blue noise by void and cluster (R. Ulichney, "The void-and-cluster method
+//! for dither array generation", Proc. SPIE 1913, 1993, doi 10.1117/12.152707): every one of 256 levels occurs equally
+//! often, so the mean is kept, and neighbours differ as much as they can, so no pattern shows.
 
 use std::sync::LazyLock;
 

@@ -1,14 +1,14 @@
-//! Frames invented between two stills: what both show, moved along the flow between them, at a moment; the mean of both where
-//! the flow is not to be trusted.
+//! Frames invented between two stills: what both show, moved along the flow between them, at a moment; the mean of both
+//! where the flow is not to be trusted.
 //!
-//! Both stills are painted through the frame's one window, or where they are steadied each through its own, so that what stands
-//! still in the scene stands still here, and the flow is measured on that. Motion is made of codes before the last step, in the frame's own encoding: along a trusted way both
-//! stills agree, and it does not matter in which light their mean is taken. Where they do not, the frame is the ordinary mean,
-//! in the delivery's light.
+//! Both stills are painted through the frame's one window, or where they are steadied each through its own, so that
+//! what stands still in the scene stands still here, and the flow is measured on that. Motion is made of codes before
+//! the last step, in the frame's own encoding: along a trusted way both stills agree, and it does not matter in which
+//! light their mean is taken. Where they do not, the frame is the ordinary mean, in the delivery's light.
 
+use super::accumulator::RGB;
 use super::colour::{Mix, Target};
-use super::exposure::RGB;
-use super::{BLUE, CodeRange, Exposure, Grid, LUMA, PaintError, Painter, RED};
+use super::{Accumulator, BLUE, CodeRange, Grid, LUMA, PaintError, Painter, RED};
 use crate::flow::{self, Flow, Lattice};
 use crate::geom::Window;
 use crate::level::Gain;
@@ -16,7 +16,8 @@ use crate::picture::{Frame, FrameKind, Picture};
 use crate::shot::Sharpness;
 use crate::units::Size;
 
-/// Two stills through one window, and the flow between them. One a worker: its buffers grow to the largest frame and stay.
+/// Two stills through one window, and the flow between them. One a worker: its buffers grow to the largest frame and
+/// stay.
 ///
 /// It takes 12 bytes a pixel for [`FrameKind::Yuv420`] and 32 for [`FrameKind::Rgb16`], and the flow about 40.
 #[derive(Debug, Default)]
@@ -43,7 +44,8 @@ impl Pair {
 }
 
 impl Painter {
-    /// Lays out what its window shows of each of two stills, levelled by its gain, and measures what moves between them.
+    /// Lays out what its window shows of each of two stills, levelled by its gain, and measures what moves between
+    /// them.
     ///
     /// # Errors
     /// As [`Painter::paint`], with which of the stills is to blame.
@@ -121,12 +123,12 @@ impl Painter {
         })
     }
 
-    /// Fills a frame with what is between two stills at a moment, from 0 (the first) to 1: `mean` is their mean, of the same
-    /// window, sharpness, kind and size.
+    /// Fills a frame with what is between two stills at a moment, from 0 (the first) to 1: `mean` is their mean, of the
+    /// same window, sharpness, kind and size.
     ///
     /// # Panics
     /// Where the frame, the mean or the pair are of different kinds or sizes.
-    pub fn print_between(&mut self, mean: &Exposure, pair: &mut Pair, moment: f32, frame: &mut Frame) {
+    pub fn print_between(&mut self, mean: &Accumulator, pair: &mut Pair, moment: f32, frame: &mut Frame) {
         if pair.settled != Some(moment) {
             pair.flow.settle(moment);
             pair.settled = Some(moment);

@@ -50,12 +50,21 @@ impl Kernels {
         Self::Portable
     }
 
-    /// Row `row` of a plane resampled by two tables made for its depth. Values are on the samples' own scale, unclipped.
-    pub(super) fn resample(self, plane: &Plane, [across, down]: [&Table; 2], row: usize, band: &mut Band, out: &mut [f32]) {
+    /// Row `row` of a plane resampled by two tables made for its depth. Values are on the samples' own scale,
+    /// unclipped.
+    pub(super) fn resample(
+        self,
+        plane: &Plane,
+        [across, down]: [&Table; 2],
+        row: usize,
+        band: &mut Band,
+        out: &mut [f32],
+    ) {
         assert_eq!(out.len(), across.firsts().len(), "a row of the table's length");
         let (top, weights) = down.of(row);
         let span = across.span();
-        // Taps that are there for padding only reach past the span; what they meet there is finite, and counts for nothing.
+        // Taps that are there for padding only reach past the span; what they meet there is finite, and counts for
+        // nothing.
         let length = span.len() + across.taps();
         match &plane.samples {
             Samples::Eight(samples) => {
@@ -109,8 +118,16 @@ impl Kernels {
         }
     }
 
-    /// A row of a rolled frame from 8-bit samples, weights in units of 2⁻ᵇⁱᵗˢ. Values are on the samples' own scale, unclipped.
-    pub(super) fn rolled_whole(self, plane: Strip<u8>, patches: Patches<i16>, bits: u32, track: Track, out: &mut [f32]) {
+    /// A row of a rolled frame from 8-bit samples, weights in units of 2⁻ᵇⁱᵗˢ. Values are on the samples' own scale,
+    /// unclipped.
+    pub(super) fn rolled_whole(
+        self,
+        plane: Strip<u8>,
+        patches: Patches<i16>,
+        bits: u32,
+        track: Track,
+        out: &mut [f32],
+    ) {
         match self {
             Self::Portable => portable::rolled_whole(plane, patches, bits, track, out),
             #[cfg(target_arch = "x86_64")]
@@ -149,7 +166,12 @@ pub(super) fn to_rgb16(rows: [&[f32]; 3], channels: &[([f32; 3], f32); 3], out: 
 }
 
 #[cfg(test)]
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "made-up pixels")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss,
+    reason = "made-up pixels"
+)]
 mod tests {
     use super::super::patches::TILE;
     use super::super::weights::{Axis, Depth, Tables};
@@ -255,8 +277,10 @@ mod tests {
     fn whole_numbers_stay_within_a_fiftieth_of_a_code_of_f32() {
         let (eight, sixteen) = (noise(203, 61, false), noise(203, 61, true));
         let Samples::Eight(samples) = &eight.samples else { unreachable!() };
-        let sixteen =
-            Plane { samples: Samples::Sixteen(samples.iter().map(|&sample| u16::from(sample) * 257).collect()), ..sixteen };
+        let sixteen = Plane {
+            samples: Samples::Sixteen(samples.iter().map(|&sample| u16::from(sample) * 257).collect()),
+            ..sixteen
+        };
         for sharpness in [Sharpness::Even, Sharpness::Full] {
             for scale in [0.4, 1.0, 1.3, 2.7, 5.1] {
                 let whole = resampled(Kernels::best(), &eight, scale, sharpness);

@@ -2,13 +2,14 @@
 #![expect(unsafe_code, reason = "SIMD loads and stores, each of a slice or an array of the right length")]
 
 use core::arch::x86_64::{
-    __m128i, __m256, __m256i, _mm_add_epi32, _mm_add_ps, _mm_cvtsi32_si128, _mm_extract_epi32, _mm_loadl_epi64, _mm_loadu_si128,
-    _mm_storeu_ps, _mm_unpacklo_epi64, _mm256_add_epi32, _mm256_add_ps, _mm256_castps256_ps128, _mm256_castsi128_si256,
-    _mm256_castsi256_si128, _mm256_cvtepi32_ps, _mm256_cvtepu8_epi16, _mm256_cvtepu16_epi32, _mm256_extractf128_ps,
-    _mm256_extracti128_si256, _mm256_fmadd_ps, _mm256_hadd_epi32, _mm256_hadd_ps, _mm256_inserti128_si256, _mm256_loadu_ps,
-    _mm256_loadu_si256, _mm256_madd_epi16, _mm256_mul_ps, _mm256_packs_epi32, _mm256_permute2f128_ps, _mm256_permute2x128_si256,
-    _mm256_permutevar8x32_epi32, _mm256_set1_epi32, _mm256_set1_ps, _mm256_setr_epi32, _mm256_setzero_ps, _mm256_setzero_si256,
-    _mm256_sra_epi32, _mm256_storeu_ps, _mm256_storeu_si256, _mm256_unpackhi_epi8, _mm256_unpacklo_epi8,
+    __m128i, __m256, __m256i, _mm_add_epi32, _mm_add_ps, _mm_cvtsi32_si128, _mm_extract_epi32, _mm_loadl_epi64,
+    _mm_loadu_si128, _mm_storeu_ps, _mm_unpacklo_epi64, _mm256_add_epi32, _mm256_add_ps, _mm256_castps256_ps128,
+    _mm256_castsi128_si256, _mm256_castsi256_si128, _mm256_cvtepi32_ps, _mm256_cvtepu8_epi16, _mm256_cvtepu16_epi32,
+    _mm256_extractf128_ps, _mm256_extracti128_si256, _mm256_fmadd_ps, _mm256_hadd_epi32, _mm256_hadd_ps,
+    _mm256_inserti128_si256, _mm256_loadu_ps, _mm256_loadu_si256, _mm256_madd_epi16, _mm256_mul_ps, _mm256_packs_epi32,
+    _mm256_permute2f128_ps, _mm256_permute2x128_si256, _mm256_permutevar8x32_epi32, _mm256_set1_epi32, _mm256_set1_ps,
+    _mm256_setr_epi32, _mm256_setzero_ps, _mm256_setzero_si256, _mm256_sra_epi32, _mm256_storeu_ps,
+    _mm256_storeu_si256, _mm256_unpackhi_epi8, _mm256_unpacklo_epi8,
 };
 
 use super::kernels_portable::{self as portable, FRACTION, MIDDLE, ToCode};
@@ -34,13 +35,14 @@ pub(super) fn down_whole(_: Seen, strip: Strip<u8>, weights: &[i16], bits: u32, 
     let done = unsafe { down_whole_blocks(strip, weights, bits, out) };
     for (column, out) in out.iter_mut().enumerate().skip(done) {
         let products = weights.iter().enumerate();
-        let products = products.map(|(row, &weight)| i32::from(weight) * i32::from(strip.samples[row * strip.stride + column]));
+        let products =
+            products.map(|(row, &weight)| i32::from(weight) * i32::from(strip.samples[row * strip.stride + column]));
         *out = portable::to_between(products.sum(), bits);
     }
 }
 
-/// All whole blocks, and a last one that overlaps the one before; says how many columns are done: all, unless there are too
-/// few for a block.
+/// All whole blocks, and a last one that overlaps the one before; says how many columns are done: all, unless there are
+/// too few for a block.
 ///
 /// # Safety
 /// `strip` has `weights.len()` rows of `out.len()` columns.
@@ -73,8 +75,8 @@ unsafe fn down_whole_block(strip: Strip<u8>, weights: &[i16], bits: u32, column:
     for pair in weights.chunks(2) {
         let (first, second) = (pair[0], pair.get(1).copied().unwrap_or(0));
         let both = _mm256_set1_epi32(i32::from(first.cast_unsigned()) | (i32::from(second) << 16));
-        // Of an odd last row both are the same, and the second counts for nothing. SAFETY: a block of each row is there to
-        // read; past the last row the pointer is moved, but by no more than the caller's strip has, and not read.
+        // Of an odd last row both are the same, and the second counts for nothing. SAFETY: a block of each row is there
+        // to read; past the last row the pointer is moved, but by no more than the caller's strip has, and not read.
         let (a, b) = unsafe {
             let next = if pair.len() == 2 { row.add(strip.stride) } else { row };
             (_mm256_loadu_si256(row.cast()), _mm256_loadu_si256(next.cast()))
@@ -104,8 +106,8 @@ pub(super) fn across_whole(_: Seen, band: &[i16], table: &Table, out: &mut [f32]
     let (first_groups, rest_firsts) = table.firsts().as_chunks::<LANES>();
     let (grouped, rest_weights) = table.whole().split_at(groups.len() * LANES * taps);
     let scale = portable::from_between(table.bits());
-    // SAFETY: `Seen` says that the machine has AVX2; a table's firsts lie within its span, so that all taps are within the
-    // band.
+    // SAFETY: `Seen` says that the machine has AVX2; a table's firsts lie within its span, so that all taps are within
+    // the band.
     unsafe { across_groups(band, taps, first_groups, grouped, scale, groups) };
     portable::across_whole(band, taps, rest_firsts, rest_weights, scale, rest);
 }
@@ -123,8 +125,9 @@ unsafe fn across_groups(
 ) {
     for ((out, firsts), weights) in out.iter_mut().zip(firsts).zip(weights.chunks_exact(LANES * taps)) {
         // SAFETY: as the caller promises; there are `taps` weights to each output, 8 or a multiple of 16.
-        let sums =
-            unsafe { if taps == LANES { eight_taps(band, firsts, weights) } else { many_taps(band, firsts, weights, taps) } };
+        let sums = unsafe {
+            if taps == LANES { eight_taps(band, firsts, weights) } else { many_taps(band, firsts, weights, taps) }
+        };
         finish_across(sums, scale, out);
     }
 }

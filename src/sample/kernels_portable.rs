@@ -1,10 +1,11 @@
 //! The inner loops in safe Rust: what every machine can run, and the twin that the SIMD kernels are compared with.
 //!
-//! Resampling goes down the columns first, over the columns the window needs only, then across. 8-bit samples are resampled
-//! in whole numbers, which both sets of kernels add up to the same bit; 16-bit samples in `f32`.
+//! Resampling goes down the columns first, over the columns the window needs only, then across. 8-bit samples are
+//! resampled in whole numbers, which both sets of kernels add up to the same bit; 16-bit samples in `f32`.
 //!
-//! Between the two passes an 8-bit sample `v` is `(v − 128) · 2⁷` in an `i16`: fifteen bits, with room for overshoot to twice
-//! the range. Weights are below 2 in sum of magnitudes (see [`super::weights`]), so sums across stay within 32 bits.
+//! Between the two passes an 8-bit sample `v` is `(v − 128) · 2⁷` in an `i16`: fifteen bits, with room for overshoot to
+//! twice the range. Weights are below 2 in sum of magnitudes (see [`super::weights`]), so sums across stay within 32
+//! bits.
 
 use super::patches::{self, Patches, Track};
 use super::strip::Strip;
@@ -144,7 +145,8 @@ pub(super) fn round_to_u16(value: f32) -> u16 {
     (value + WHOLE).to_bits() as u16
 }
 
-/// The last step to 8 bits: to 1/256 code first, so that a value within 1/512 of a code is that code under any threshold.
+/// The last step to 8 bits: to 1/256 code first, so that a value within 1/512 of a code is that code under any
+/// threshold.
 #[expect(clippy::cast_possible_truncation, reason = "codes are within 0 and 255")]
 #[inline(always)]
 pub(super) fn to_codes(rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64], out: &mut [u8]) {

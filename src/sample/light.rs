@@ -1,8 +1,8 @@
 //! sRGB values to light and back: IEC 61966-2-1's curve, carried on oddly below 0 and on its way above 1.
 //!
-//! Values outside 0 to 1 are what resampling overshoots by and what Y'CbCr says of colours that R'G'B' has none for. Nothing
-//! is clipped before the last step, so the curve goes on for them. Both ways are tables with straight lines between their
-//! entries; the tests say how near they come to the curve.
+//! Values outside 0 to 1 are what resampling overshoots by and what Y'CbCr says of colours that R'G'B' has none for.
+//! Nothing is clipped before the last step, so the curve goes on for them. Both ways are tables with straight lines
+//! between their entries; the tests say how near they come to the curve.
 //!
 //! ## Decisions
 //!
@@ -10,8 +10,8 @@
 
 use std::sync::LazyLock;
 
-/// Entries of the table to light for a step of 1, and the highest value it reaches; the farthest that any still's samples go
-/// is 1.9, and a kernel's overshoot a fifth more.
+/// Entries of the table to light for a step of 1, and the highest value it reaches; the farthest that any still's
+/// samples go is 1.9, and a kernel's overshoot a fifth more.
 const STEPS: f32 = 4096.0;
 const HIGHEST: f32 = 4.0;
 
@@ -41,7 +41,8 @@ pub(super) struct Curve {
 
 static CURVE: LazyLock<Curve> = LazyLock::new(|| {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "16,386 entries of f32")]
-    let to_light = (0..=(STEPS * HIGHEST) as u32 + 1).map(|step| to_light_exactly(f64::from(step) / f64::from(STEPS)) as f32);
+    let to_light =
+        (0..=(STEPS * HIGHEST) as u32 + 1).map(|step| to_light_exactly(f64::from(step) / f64::from(STEPS)) as f32);
     #[expect(clippy::cast_possible_truncation, reason = "entries of f32")]
     let from_light = (0..=DOUBLINGS << BITS_A_DOUBLING)
         .map(|entry| f32::from_bits(((LOWEST_EXPONENT << BITS_A_DOUBLING) + entry) << BITS_BELOW))
@@ -56,7 +57,12 @@ impl Curve {
     }
 
     /// Light of a value; equal values give equal light.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "within the table")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "within the table"
+    )]
     #[inline]
     pub(super) fn light_of(&self, value: f32) -> f32 {
         let at = value.abs().min(HIGHEST) * STEPS;
@@ -101,8 +107,8 @@ mod tests {
         assert!(light_off < 5e-4 && value_off < 5e-4, "{light_off} {value_off}");
     }
 
-    // IEC 61966-2-1:1999, section 5.2: the thresholds and both ends; 188 and 71 are DESIGN's figures for a mean of black and
-    // white and for white in one of sixteen.
+    // IEC 61966-2-1:1999, section 5.2: the thresholds and both ends; 188 and 71 are DESIGN's figures for a mean of
+    // black and white and for white in one of sixteen.
     #[test]
     fn means_of_light_have_the_published_codes() {
         let code = |light: f32| 255.0 * Curve::get().value_of(light);

@@ -1,10 +1,10 @@
 //! Resampling, conversion, dither: a picture and a window to a finished frame.
 //!
-//! Planes are resampled straight from where their samples sit to where the frame's do (luma and chroma apart), row by row,
-//! and only there converted: the work falls with the window, not with the still. A row never leaves the cache: it is
-//! resampled down, then across, converted and written. Nothing is clipped or rounded between a plane's samples and the
-//! last step, where 8-bit frames are dithered and 16-bit ones rounded. Values keep the stills' own (sRGB) encoding, which
-//! BT.709 frames carry unchanged (common practice, no source).
+//! Planes are resampled straight from where their samples sit to where the frame's do (luma and chroma apart), row by
+//! row, and only there converted: the work falls with the window, not with the still. A row never leaves the cache: it
+//! is resampled down, then across, converted and written. Nothing is clipped or rounded between a plane's samples and
+//! the last step, where 8-bit frames are dithered and 16-bit ones rounded. Values keep the stills' own (sRGB) encoding,
+//! which BT.709 frames carry unchanged (common practice, no source).
 //!
 //! ## Decisions
 //!
@@ -12,9 +12,9 @@
 //!   rolled ones.
 //! - BT.709 codes are held within 16 to 235 and 16 to 240: what a still clips at white stays clipped at white.
 
+mod accumulator;
 mod colour;
 mod dither;
-mod exposure;
 mod invent;
 mod kernels;
 #[cfg(target_arch = "x86_64")]
@@ -37,14 +37,14 @@ use crate::picture::{Frame, Picture, Pixels, Plane, Samples};
 use crate::shot::Sharpness;
 use crate::units::Size;
 
-pub use exposure::{Exposure, Part};
+pub use accumulator::{Accumulator, Part};
 pub use invent::Pair;
 
 use colour::{Conversion, Conversions, Mix, Target};
 use dither::Place;
 use kernels::{Band, Kernels};
 use kernels_portable::ToCode;
-use rolled::{Fans, Lattice};
+use rolled::{FilterBanks, Lattice};
 use tone::Tone;
 use weights::{Axis, Depth, Tables};
 
@@ -53,7 +53,7 @@ use weights::{Axis, Depth, Tables};
 pub struct Painter {
     kernels: Kernels,
     tables: Tables,
-    fans: Fans,
+    banks: FilterBanks,
     conversions: Conversions,
     tone: Tone,
     scratch: Scratch,
@@ -154,8 +154,8 @@ impl Grid {
         }
     }
 
-    /// One sample every two pixels each way, on the even pixels' centres across and between two rows down: H.264's default
-    /// for 4:2:0 (ITU-T H.264 annex E, `chroma_sample_loc_type` 0).
+    /// One sample every two pixels each way, on the even pixels' centres across and between two rows down: H.264's
+    /// default for 4:2:0 (ITU-T H.264 annex E, `chroma_sample_loc_type` 0).
     fn chroma(window: Window, frame: Size) -> Self {
         let luma = Self::luma(window, frame);
         let half = |line: Line, shift: f64| Line {
@@ -180,7 +180,12 @@ impl Grid {
 impl Line {
     /// The same samples counted in a plane's own, whose first sits at `origin` and the next `step` further.
     fn within(self, origin: f64, step: f64, length: u32) -> Axis {
-        Axis { start: (self.start - origin) / step, scale: self.step / step, count: self.count, length: length as usize }
+        Axis {
+            start: (self.start - origin) / step,
+            scale: self.step / step,
+            count: self.count,
+            length: length as usize,
+        }
     }
 }
 
@@ -205,8 +210,9 @@ impl Painter {
     /// Fills `frame` with what `window` shows of `picture`. A window is inside the still; beyond its edges, where the
     /// kernel reaches out, there is nothing, and the weights of what is there are made to add up to 1.
     ///
-    /// BT.709 codes are held within 16 to 235 and 16 to 240: what a still clips at white stays clipped at white. A frame of the
-    /// still's own planes takes them all, whatever the window: it is for whoever asks for such frames to show nothing else.
+    /// BT.709 codes are held within 16 to 235 and 16 to 240: what a still clips at white stays clipped at white. A
+    /// frame of the still's own planes takes them all, whatever the window: it is for whoever asks for such frames to
+    /// show nothing else.
     ///
     /// # Errors
     /// [`PaintError`] where the picture's colours cannot be converted or rows are missing.
@@ -237,7 +243,12 @@ impl Painter {
                 let grid = Grid::chroma(window, size);
                 self.each_row(picture, grid, sharpness, mix.needs(&[1, 2]), conversion, |row, values| {
                     let at = row * grid.across.count..(row + 1) * grid.across.count;
-                    kernels.to_codes(values, &blue, &dither::thresholds(Place::BlueDifference, row), &mut cb[at.clone()]);
+                    kernels.to_codes(
+                        values,
+                        &blue,
+                        &dither::thresholds(Place::BlueDifference, row),
+                        &mut cb[at.clone()],
+                    );
                     kernels.to_codes(values, &red, &dither::thresholds(Place::RedDifference, row), &mut cr[at]);
                 })
             }
@@ -261,8 +272,8 @@ impl Painter {
         }
     }
 
-    /// Calls `finish` with every row of a grid: the planes that are needed (the others are zero), or R'G'B' where there is
-    /// a conversion or a level.
+    /// Calls `finish` with every row of a grid: the planes that are needed (the others are zero), or R'G'B' where there
+    /// is a conversion or a level.
     fn each_row(
         &mut self,
         picture: &Picture,
@@ -273,7 +284,7 @@ impl Painter {
         mut finish: impl FnMut(usize, [&[f32]; 3]),
     ) -> Result<(), PaintError> {
         let by_rgb = self.by_rgb(conversion);
-        let Self { kernels, tables, fans, conversions, tone, scratch } = self;
+        let Self { kernels, tables, banks, conversions, tone, scratch } = self;
         let conversion = conversion.map(|place| conversions.get(place));
         let to_rgb = Mix::of_samples(picture, Target::Rgb);
         let needs = if by_rgb { to_rgb.needs(&[0, 1, 2]) } else { needs };
@@ -284,8 +295,8 @@ impl Painter {
                     let (across, down) = find_tables(tables, plane, grid, sharpness);
                     (Weights::Axes(across, down), tables.get(down).span())
                 } else {
-                    let fan = fans.find(Lattice::new(&grid, plane.siting), sharpness, Depth::of(plane));
-                    (Weights::Fan(fan), fans.get(fan).rows(plane, &grid))
+                    let bank = banks.find(Lattice::new(&grid, plane.siting), sharpness, Depth::of(plane));
+                    (Weights::FilterBank(bank), banks.get(bank).rows(plane, &grid))
                 };
                 let rows = luma_rows(plane, rows, picture.size);
                 let held = picture.first_row..picture.end_row;
@@ -306,7 +317,7 @@ impl Painter {
                     Some(Weights::Axes(across, down)) => {
                         kernels.resample(plane, [tables.get(across), tables.get(down)], row, &mut scratch.band, out);
                     }
-                    Some(Weights::Fan(fan)) => fans.get(fan).row(*kernels, plane, &grid, row, out),
+                    Some(Weights::FilterBank(bank)) => banks.get(bank).row(*kernels, plane, &grid, row, out),
                 }
             }
             if let Some(conversion) = conversion {
@@ -328,7 +339,7 @@ enum Weights {
     /// Of an upright window: across and down.
     Axes(usize, usize),
     /// Of a rolled one.
-    Fan(usize),
+    FilterBank(usize),
 }
 
 impl Depth {
@@ -350,7 +361,12 @@ fn find_tables(tables: &mut Tables, plane: &Plane, grid: Grid, sharpness: Sharpn
 }
 
 /// The luma rows on which the samples of some rows of a plane are centred.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "rows of a picture")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss,
+    reason = "rows of a picture"
+)]
 fn luma_rows(plane: &Plane, rows: Range<usize>, size: Size) -> Range<u32> {
     let centre = |row: usize| plane.siting.origin_y + row as f64 * plane.siting.step_y;
     let last = size.height.saturating_sub(1);
@@ -382,16 +398,17 @@ fn convert(conversion: &Conversion, to_rgb: &Mix, scratch: &mut Scratch) -> Resu
     Ok(())
 }
 
-/// The luma rows (upright) of a still of size `still` that [`Painter::paint`] may read for this window and frame, whatever
-/// the still's planes and the kind of frame: chroma at up to a quarter of luma's rows is thought of. The still is decoded to one
-/// luma sample for each `denominator` of its pixels a side.
+/// The luma rows (upright) of a still of size `still` that [`Painter::paint`] may read for this window and frame,
+/// whatever the still's planes and the kind of frame: chroma at up to a quarter of luma's rows is thought of. The still
+/// is decoded to one luma sample for each `denominator` of its pixels a side.
 #[must_use]
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held inside the still")]
 pub fn rows_read(window: Window, frame: Size, sharpness: Sharpness, still: Size, denominator: u32) -> Range<u32> {
     let scale = [window.width / f64::from(frame.width), window.height / f64::from(frame.height)];
     let reaches = [1.0, 2.0, 4.0].map(|step| {
         let step = step * f64::from(denominator);
-        let reach = |scale: [f64; 2]| rolled::reach(Lattice { roll: window.roll, scale, step: [step; 2] }, sharpness)[1];
+        let reach =
+            |scale: [f64; 2]| rolled::reach(Lattice { roll: window.roll, scale, step: [step; 2] }, sharpness)[1];
         step + reach(scale).max(reach(scale.map(|scale| 2.0 * scale)))
     });
     let margin = reaches.into_iter().fold(0.0, f64::max);
@@ -401,8 +418,8 @@ pub fn rows_read(window: Window, frame: Size, sharpness: Sharpness, still: Size,
     start as u32..end as u32
 }
 
-/// The most, of 1, 2, 4 and 8, that a still's sides may be divided by so that this frame still has a sample of luma for each of
-/// its pixels.
+/// The most, of 1, 2, 4 and 8, that a still's sides may be divided by so that this frame still has a sample of luma for
+/// each of its pixels.
 #[must_use]
 pub fn denominator(window: Window, frame: Size) -> u32 {
     let pixels = (window.width / f64::from(frame.width)).min(window.height / f64::from(frame.height));
@@ -419,7 +436,7 @@ mod tests {
         let Scratch { band, rows, before, after } = &painter.scratch;
         let rows = rows.iter().map(|row| row.as_ptr().addr());
         let own = rows.chain([before.as_ptr().addr(), after.as_ptr().addr()]).chain(band.buffers());
-        own.chain(painter.tables.buffers()).chain(painter.fans.buffers()).collect()
+        own.chain(painter.tables.buffers()).chain(painter.banks.buffers()).collect()
     }
 
     #[test]

@@ -1,8 +1,8 @@
 //! Where the output samples of a rolled row sit in a plane, and the patches of samples they are summed from.
 //!
-//! Places are whole numbers with 40 bits after the point: stepping from sample to sample is an addition, what is before the
-//! point says which samples, what is behind it which weights, and every machine sees the same. Along a row of 4,000 the steps'
-//! rounding adds up to 2 billionths of a sample.
+//! Places are whole numbers with 40 bits after the point: stepping from sample to sample is an addition, what is before
+//! the point says which samples, what is behind it which weights, and every machine sees the same. Along a row of 4,000
+//! the steps' rounding adds up to 2 billionths of a sample.
 
 use std::ops::Range;
 
@@ -50,7 +50,8 @@ impl Track {
         Self { at: [at(0), at(1)], ..self }
     }
 
-    /// Which of `count` output samples have patches whose first sample is none before the plane's and none after `last`.
+    /// Which of `count` output samples have patches whose first sample is none before the plane's and none after
+    /// `last`.
     pub(super) fn within(self, last: [i64; 2], count: usize) -> Range<usize> {
         let mut columns = 0..i64::try_from(count).unwrap_or(i64::MAX);
         for ((at, step), last) in self.at.into_iter().zip(self.step).zip(last) {
@@ -69,8 +70,8 @@ impl Track {
         range.start.min(range.end)..range.end
     }
 
-    /// The next output sample's spot in a plane of this stride, with so many phases from sample to sample. Between phases, the
-    /// halves that the lattice's squares fall into say which three.
+    /// The next output sample's spot in a plane of this stride, with so many phases from sample to sample. Between
+    /// phases, the halves that the lattice's squares fall into say which three.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
@@ -87,9 +88,12 @@ impl Track {
         let (across, down) = (phase(x, phases[0]), phase(y, phases[1]));
         let line = phases[0] + 1;
         let corner = (down >> 32) as usize * line + (across >> 32) as usize;
-        // The far half is the near one from the opposite corner; a choice without a branch, which could not be foretold.
+        // The far half is the near one from the opposite corner; a choice without a branch, which could not be
+        // foretold.
         let far = (across as u32).overflowing_add(down as u32).1;
-        let share = |part: u64| ((part as u32 ^ u32::from(far).wrapping_neg()) >> 8) as i32 as f32 * (1.0 / (1_u32 << 24) as f32);
+        let share = |part: u64| {
+            ((part as u32 ^ u32::from(far).wrapping_neg()) >> 8) as i32 as f32 * (1.0 / (1_u32 << 24) as f32)
+        };
         let far = usize::from(far);
         Spot {
             at: (y >> POINT) as usize * stride + (x >> POINT) as usize,
@@ -133,11 +137,14 @@ impl<W: Copy> Patches<'_, W> {
         self.tiles.len() * TILE
     }
 
-    /// Panics unless all patches of `count` output samples lie in the plane and all phases have their weights, so that no kernel
-    /// need say so for itself.
+    /// Panics unless all patches of `count` output samples lie in the plane and all phases have their weights, so that
+    /// no kernel need say so for itself.
     pub(super) fn check<S: Copy>(&self, plane: Strip<S>, track: Track, count: usize) {
         let [across, down] = self.phases.map(|phases| phases.saturating_add(1));
-        assert_eq!(Some(self.weights.len()), across.checked_mul(down).and_then(|phases| phases.checked_mul(self.length())));
+        assert_eq!(
+            Some(self.weights.len()),
+            across.checked_mul(down).and_then(|phases| phases.checked_mul(self.length()))
+        );
         // Every place lies between the first and the last.
         let ends = [track.at, track.after(count.saturating_sub(1)).at];
         let [left, top] = [0, 1].map(|way: usize| {
@@ -145,8 +152,9 @@ impl<W: Copy> Patches<'_, W> {
             usize::try_from(ends[0][way].max(ends[1][way]) >> POINT).unwrap_or(0)
         });
         let tile = self.tiles.iter().copied().max().unwrap_or(0);
-        let end =
-            [left, tile, plane.stride, TILE_COLUMNS].into_iter().fold(top.saturating_mul(plane.stride), usize::saturating_add);
+        let end = [left, tile, plane.stride, TILE_COLUMNS]
+            .into_iter()
+            .fold(top.saturating_mul(plane.stride), usize::saturating_add);
         assert!(count == 0 || end <= plane.samples.len(), "patches end within the plane");
     }
 
@@ -210,7 +218,10 @@ mod tests {
             assert_eq!(spot.at, y as usize * 100 + x as usize);
             assert!((f64::from(spot.mixed_real(across)) - x.fract()).abs() < 1e-6);
             assert!((f64::from(spot.mixed_real(down)) - y.fract()).abs() < 1e-6);
-            assert!(spot.shares.iter().all(|share| (0.0..=1.0).contains(share)) && spot.shares[0] + spot.shares[1] < 1.0 + 1e-6);
+            assert!(
+                spot.shares.iter().all(|share| (0.0..=1.0).contains(share))
+                    && spot.shares[0] + spot.shares[1] < 1.0 + 1e-6
+            );
         }
     }
 }

@@ -1,19 +1,20 @@
 //! Resampling through a rolled window: one kernel over both directions of the frame.
 //!
-//! Turned against one another, the frame's rows and the plane's have no axis in common to resample along, so every output
-//! sample is a sum over a small patch of the plane. Its weights are the product of the two [`super::weights`] kernels
-//! along the frame's own directions, with the zeroth and both first moments kept: a roll of nothing at all gives what an
-//! upright window gives, and a roll that begins changes no sharpness.
+//! Turned against one another, the frame's rows and the plane's have no axis in common to resample along, so every
+//! output sample is a sum over a small patch of the plane. Its weights are the product of the two [`super::weights`]
+//! kernels along the frame's own directions, with the zeroth and both first moments kept: a roll of nothing at all
+//! gives what an upright window gives, and a roll that begins changes no sharpness.
 //!
-//! Weights depend on nothing but where between the plane's samples the output sample sits. A [`Fan`] holds them for a lattice
-//! of such phases; in between, the sums of three neighbouring phases are mixed in the measure that keeps the first moments
-//! exact. The lattice is so fine that mixing changes weights by less than a thousandth.
+//! Weights depend on nothing but where between the plane's samples the output sample sits. A [`FilterBank`] holds them
+//! for a lattice of such phases; in between, the sums of three neighbouring phases are mixed in the measure that keeps
+//! the first moments exact. The lattice is so fine that mixing changes weights by less than a thousandth.
 //!
 //! ## Decisions
 //!
-//! - A [`Fan`] takes about 0.4 MB and is made anew where roll or zoom change. 8-bit samples are summed in whole numbers.
-//! - Where the still's edge cuts a kernel short, the rest is made to add up to 1 one pixel at a time, which is slow: only
-//!   windows that touch an edge have such pixels.
+//! - A [`FilterBank`] takes about 0.4 MB and is made anew where roll or zoom change. 8-bit samples are summed in whole
+//!   numbers.
+//! - Where the still's edge cuts a kernel short, the rest is made to add up to 1 one pixel at a time, which is slow:
+//!   only windows that touch an edge have such pixels.
 
 use std::sync::LazyLock;
 
@@ -30,14 +31,15 @@ use crate::shot::Sharpness;
 const PHASES: f64 = 38.0;
 const FEWEST_PHASES: f64 = 6.0;
 
-/// Weights that a fan has room for at the least, so that one made anew for another zoom finds room: rounding to whole tiles lets
-/// their number go up and down.
+/// Weights that a bank has room for at the least, so that one made anew for another zoom finds room: rounding to whole
+/// tiles lets their number go up and down.
 const FEWEST_WEIGHTS: usize = 1 << 18;
 
 /// Entries of the kernel's table for one unit.
 const STEPS: usize = 512;
 
-/// Lanczos-3 and the smooth window that its first moment is taken out with (see [`weights`]), from 0 to 3 and a little beyond.
+/// Lanczos-3 and the smooth window that its first moment is taken out with (see [`weights`]), from 0 to 3 and a little
+/// beyond.
 static KERNEL: LazyLock<Vec<[f64; 2]>> = LazyLock::new(|| {
     #[expect(clippy::cast_precision_loss, reason = "1,538 entries")]
     let entry = |step: usize| {
@@ -51,7 +53,12 @@ static KERNEL: LazyLock<Vec<[f64; 2]>> = LazyLock::new(|| {
 });
 
 /// Both functions at a distance below [`LOBES`], to within 2 millionths.
-#[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within the table")]
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "within the table"
+)]
 #[inline]
 fn kernel_at(table: &[[f64; 2]], distance: f64) -> [f64; 2] {
     let at = distance.abs() * STEPS as f64;
@@ -95,8 +102,8 @@ pub(super) fn reach(lattice: Lattice, sharpness: Sharpness) -> [f64; 2] {
 impl Kernel {
     fn new(Lattice { roll, scale, step }: Lattice, sharpness: Sharpness) -> Self {
         let (sin, cos) = geom::sin_cos(roll);
-        // How far apart samples lie in each of the frame's directions: the step across or down where they coincide, and by
-        // the ellipse of the two in between.
+        // How far apart samples lie in each of the frame's directions: the step across or down where they coincide, and
+        // by the ellipse of the two in between.
         let apart = [(step[0] * cos).hypot(step[1] * sin), (step[0] * sin).hypot(step[1] * cos)];
         let unit = [0, 1].map(|way: usize| apart[way] * weights::stretch(scale[way] / apart[way], sharpness));
         Self { sin, cos, unit, step }
@@ -108,7 +115,8 @@ impl Kernel {
         [along * cos + down * sin, along * sin + down * cos]
     }
 
-    /// Whether a tile of a patch has samples within reach, wherever the output sample is between the patch's `first` and the next.
+    /// Whether a tile of a patch has samples within reach, wherever the output sample is between the patch's `first`
+    /// and the next.
     #[expect(clippy::cast_precision_loss, reason = "a patch of samples")]
     fn reaches(&self, first: [i64; 2], tile: [usize; 2]) -> bool {
         let side = |way: usize, samples: usize| {
@@ -123,9 +131,9 @@ impl Kernel {
         (0..2).all(|way| middle[way] - half[way] < LOBES * unit[way])
     }
 
-    /// Fills `weights` row by row with those of `count` samples from `offset` (in samples, from the output sample) on. Where
-    /// the still's edge cuts the patch short across or down, the first moment that way is left as it is. Says whether what is
-    /// left of the kernel means anything.
+    /// Fills `weights` row by row with those of `count` samples from `offset` (in samples, from the output sample) on.
+    /// Where the still's edge cuts the patch short across or down, the first moment that way is left as it is. Says
+    /// whether what is left of the kernel means anything.
     #[expect(clippy::cast_precision_loss, reason = "a patch of samples")]
     fn weights(&self, weights: &mut Vec<f64>, offset: [f64; 2], count: [usize; 2], cut: [bool; 2]) -> bool {
         let table: &[[f64; 2]] = &KERNEL;
@@ -142,9 +150,14 @@ impl Kernel {
                 if along.abs() >= LOBES || down.abs() >= LOBES {
                     continue;
                 }
-                let ([weight_along, h_along], [weight_down, h_down]) = (kernel_at(table, along), kernel_at(table, down));
+                let ([weight_along, h_along], [weight_down, h_down]) =
+                    (kernel_at(table, along), kernel_at(table, down));
                 let (tilt_along, tilt_down) = (h_along * along * weight_down, weight_along * h_down * down);
-                *taps = [weight_along * weight_down, tilt_along * cos - tilt_down * sin, tilt_along * sin + tilt_down * cos];
+                *taps = [
+                    weight_along * weight_down,
+                    tilt_along * cos - tilt_down * sin,
+                    tilt_along * sin + tilt_down * cos,
+                ];
                 for (sums, tap) in sums.iter_mut().zip(*taps) {
                     sums[0] += tap;
                     sums[1] += tap * x;
@@ -183,7 +196,7 @@ fn first_of_inverse([a, b, c]: [[f64; 3]; 3]) -> [f64; 3] {
 
 /// The weights of all phases of one lattice.
 #[derive(Debug, Default)]
-pub(super) struct Fan {
+pub(super) struct FilterBank {
     made_for: Option<(Lattice, Sharpness, Depth)>,
     last_used: u64,
     kernel: Kernel,
@@ -205,7 +218,7 @@ pub(super) struct Fan {
     scratch: Vec<f64>,
 }
 
-impl Fan {
+impl FilterBank {
     /// The most bits of a weight's unit: sums of 8-bit samples stay within 32.
     const MOST_BITS: u32 = 20;
 
@@ -226,7 +239,8 @@ impl Fan {
             self.count[way] = 2 * whole as usize + 2;
             self.phases[way] = (PHASES * lattice.step[way] / narrowest).clamp(FEWEST_PHASES, PHASES).ceil() as usize;
         }
-        // A roll of half a right angle has the widest patches: buffers are made for them, so that rolling allocates nothing.
+        // A roll of half a right angle has the widest patches: buffers are made for them, so that rolling allocates
+        // nothing.
         let widest = kernel.unit[0].hypot(kernel.unit[1]) * LOBES;
         let most = |way: usize| 2 * (widest / lattice.step[way]).floor() as usize + 2;
         let most_tiles = most(0).div_ceil(TILE_COLUMNS) * (most(1) / TILE_ROWS);
@@ -289,7 +303,8 @@ impl Fan {
         self.made_for = Some((lattice, sharpness, depth));
     }
 
-    /// Rounds the patch in `scratch` to whole units, with a sum of exactly 1; what is left over goes to the largest weight.
+    /// Rounds the patch in `scratch` to whole units, with a sum of exactly 1; what is left over goes to the largest
+    /// weight.
     fn round_to_units(&mut self, units: f64) {
         let (mut left, mut largest) = (units, 0);
         for tap in 0..self.scratch.len() {
@@ -357,8 +372,8 @@ impl Fan {
         [column, rows.min(i64::from(plane.height)) - self.count[1] as i64]
     }
 
-    /// An output sample whose patch the still's edge cuts short: the weights of what is there add up to 1. Too far out for
-    /// what is left to mean anything, the samples at the edge stand for those beyond.
+    /// An output sample whose patch the still's edge cuts short: the weights of what is there add up to 1. Too far out
+    /// for what is left to mean anything, the samples at the edge stand for those beyond.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
@@ -383,7 +398,8 @@ impl Fan {
             rows.map(|(row, weights)| {
                 let line = row.clamp(0, last[1]) as usize * plane.stride;
                 let taps = x.clone().zip(weights);
-                taps.map(|(column, weight)| weight * value(plane, line + column.clamp(0, last[0]) as usize)).sum::<f64>()
+                taps.map(|(column, weight)| weight * value(plane, line + column.clamp(0, last[0]) as usize))
+                    .sum::<f64>()
             })
             .sum::<f64>() as f32
         };
@@ -412,50 +428,50 @@ fn value(plane: &Plane, at: usize) -> f64 {
     }
 }
 
-/// Fans kept between frames: a window that moves without rolling or zooming costs nothing here.
+/// Filter banks kept between frames: a window that moves without rolling or zooming costs nothing here.
 #[derive(Debug, Default)]
-pub(super) struct Fans {
-    fans: Vec<Fan>,
+pub(super) struct FilterBanks {
+    banks: Vec<FilterBank>,
     clock: u64,
 }
 
-impl Fans {
+impl FilterBanks {
     /// Three a delivery (luma, and chroma on luma's grid and on its own), for five deliveries.
     const KEPT: usize = 15;
 
-    /// Where to [`get`](Self::get) the fan of this lattice from; made anew, in the place of the one longest unused, unless it
-    /// is there already.
+    /// Where to [`get`](Self::get) the bank of this lattice from; made anew, in the place of the one longest unused,
+    /// unless it is there already.
     pub(super) fn find(&mut self, lattice: Lattice, sharpness: Sharpness, depth: Depth) -> usize {
         self.clock += 1;
         let wanted = Some((lattice, sharpness, depth));
-        let found = self.fans.iter().position(|fan| fan.made_for == wanted).unwrap_or_else(|| {
-            let place = if self.fans.len() < Self::KEPT {
-                self.fans.push(Fan::default());
-                self.fans.len() - 1
+        let found = self.banks.iter().position(|bank| bank.made_for == wanted).unwrap_or_else(|| {
+            let place = if self.banks.len() < Self::KEPT {
+                self.banks.push(FilterBank::default());
+                self.banks.len() - 1
             } else {
-                let oldest = self.fans.iter().enumerate().min_by_key(|(_, fan)| fan.last_used);
+                let oldest = self.banks.iter().enumerate().min_by_key(|(_, bank)| bank.last_used);
                 oldest.map_or(0, |(place, _)| place)
             };
-            self.fans[place].fill(lattice, sharpness, depth);
+            self.banks[place].fill(lattice, sharpness, depth);
             place
         });
-        self.fans[found].last_used = self.clock;
+        self.banks[found].last_used = self.clock;
         found
     }
 
-    /// The fan at a place [`find`](Self::find) gave since.
-    pub(super) fn get(&mut self, place: usize) -> &mut Fan {
-        &mut self.fans[place]
+    /// The bank at a place [`find`](Self::find) gave since.
+    pub(super) fn get(&mut self, place: usize) -> &mut FilterBank {
+        &mut self.banks[place]
     }
 
-    /// Where the fans' buffers are, for the test that they stay there.
+    /// Where the banks' buffers are, for the test that they stay there.
     #[cfg(test)]
     pub(super) fn buffers(&self) -> Vec<usize> {
-        let buffers = |fan: &Fan| {
-            let weights = [fan.whole.as_ptr().addr(), fan.real.as_ptr().addr(), fan.scratch.as_ptr().addr()];
-            weights.into_iter().chain([fan.tiles.as_ptr().addr(), fan.offsets.as_ptr().addr()])
+        let buffers = |bank: &FilterBank| {
+            let weights = [bank.whole.as_ptr().addr(), bank.real.as_ptr().addr(), bank.scratch.as_ptr().addr()];
+            weights.into_iter().chain([bank.tiles.as_ptr().addr(), bank.offsets.as_ptr().addr()])
         };
-        self.fans.iter().flat_map(buffers).collect()
+        self.banks.iter().flat_map(buffers).collect()
     }
 }
 
@@ -466,15 +482,17 @@ mod tests {
     #[test]
     fn the_tiles_that_are_kept_hold_all_of_the_weights() {
         for roll in [0.01, 3.0, 22.5, 45.0, 100.0, -61.0] {
-            for (scale, step) in [([1.0; 2], [1.0; 2]), ([2.0; 2], [2.0, 1.0]), ([2.7; 2], [1.0; 2]), ([0.5, 3.0], [1.0; 2])] {
-                let mut fan = Fan::default();
-                fan.fill(Lattice { roll, scale, step }, Sharpness::Even, Depth::Eight);
-                let patch = fan.tiles.len() * TILE;
-                for weights in fan.whole.chunks_exact(patch) {
+            for (scale, step) in
+                [([1.0; 2], [1.0; 2]), ([2.0; 2], [2.0, 1.0]), ([2.7; 2], [1.0; 2]), ([0.5, 3.0], [1.0; 2])]
+            {
+                let mut bank = FilterBank::default();
+                bank.fill(Lattice { roll, scale, step }, Sharpness::Even, Depth::Eight);
+                let patch = bank.tiles.len() * TILE;
+                for weights in bank.whole.chunks_exact(patch) {
                     let sum: i32 = weights.iter().map(|&weight| i32::from(weight)).sum();
-                    assert_eq!(sum, 1 << fan.bits, "rolled by {roll} at {scale:?}");
+                    assert_eq!(sum, 1 << bank.bits, "rolled by {roll} at {scale:?}");
                 }
-                assert!(fan.whole.chunks_exact(TILE).any(|tile| tile.iter().any(|&weight| weight != 0)));
+                assert!(bank.whole.chunks_exact(TILE).any(|tile| tile.iter().any(|&weight| weight != 0)));
             }
         }
     }

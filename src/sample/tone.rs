@@ -5,8 +5,8 @@ use super::colour::Mix;
 use super::light::Curve;
 use crate::level::{Gain, UNCHANGED, rolled, slope_at_white};
 
-/// Steps of a table from 0 to 1. Straight lines between them are within 0.0015 of an 8-bit code of the curve where it bends
-/// hardest, at highlights that roll.
+/// Steps of a table from 0 to 1. Straight lines between them are within 0.0015 of an 8-bit code of the curve where it
+/// bends hardest, at highlights that roll.
 const STEPS: usize = 2048;
 
 /// What pictures are levelled by: their linear light is multiplied, and highlights roll to white ([`rolled`]).
@@ -90,7 +90,12 @@ impl Table {
     }
 
     /// Odd below 0.
-    #[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within the table")]
+    #[expect(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "within the table"
+    )]
     #[inline]
     fn value(&self, value: f32) -> f32 {
         let size = value.abs();

@@ -2,9 +2,9 @@
 //!
 //! The kernel is Lanczos-3, stretched to at least the distance between output samples. Two things set it apart from the
 //! textbook form. Weights keep the *first moment* (`Σw = 1` and `Σw·x = 0` about the output sample), so a straight ramp
-//! stays straight and an edge sits where the window says, at every sub-pixel phase; plain normalised Lanczos-3 is off by
-//! up to 0.02 source pixels (its first moment follows from the kernel itself). And with [`Sharpness::Even`] the kernel is
-//! never narrower than suits a slow move, so that sharpness doesn't come and go with the phase.
+//! stays straight and an edge sits where the window says, at every sub-pixel phase; plain normalised Lanczos-3 is off
+//! by up to 0.02 source pixels (its first moment follows from the kernel itself). And with [`Sharpness::Even`] the
+//! kernel is never narrower than suits a slow move, so that sharpness doesn't come and go with the phase.
 //!
 //! Coordinates here are a plane's own sample indices: sample `i` sits at `i`.
 
@@ -16,12 +16,12 @@ use crate::shot::Sharpness;
 /// Lobes of the kernel each side of its middle.
 pub(super) const LOBES: f64 = 3.0;
 
-/// Values of 32 bits a SIMD register holds. A table's taps are padded with zeros to as many, or to a multiple of twice as
-/// many.
+/// Values of 32 bits a SIMD register holds. A table's taps are padded with zeros to as many, or to a multiple of twice
+/// as many.
 pub(super) const LANES: usize = 8;
 
-/// Where [`Sharpness::Even`] settles for a scale far below one source sample an output sample, and how gently it lets go
-/// of that as the scale grows. At 1:1 they give a stretch of 1.19.
+/// Where [`Sharpness::Even`] settles for a scale far below one source sample an output sample, and how gently it lets
+/// go of that as the scale grows. At 1:1 they give a stretch of 1.19.
 const EVEN_FLOOR: f64 = 1.15;
 const EVEN_BEND: f64 = 0.18;
 
@@ -81,8 +81,8 @@ pub(super) struct Table {
 }
 
 impl Table {
-    /// What 8-bit tables' weights are in units of: 2⁻¹⁵ where they fit, else 2⁻¹⁴. Near 1:1 a weight may reach 1, at the
-    /// still's edge a little more.
+    /// What 8-bit tables' weights are in units of: 2⁻¹⁵ where they fit, else 2⁻¹⁴. Near 1:1 a weight may reach 1, at
+    /// the still's edge a little more.
     const BITS: [u32; 2] = [15, 14];
 
     /// Units of 16-bit tables' weights.
@@ -196,9 +196,10 @@ impl Table {
 /// Fills `weights` with those of `count` samples at `offset`, `offset + 1`, … from the output sample.
 ///
 /// Lanczos-3 is `sinc(x) · sinc(x / 3)`; with `u = πx/3` and `sin 3u = 3 sin u − 4 sin³ u` that is
-/// `(sin u / u)² · (1 − 4/3 · sin² u)`, and `u` moves by the same angle from tap to tap, so one sine and cosine an output
-/// sample serve all its taps. The first moment is taken out with `g = h · (x − mean)`, `h = cos²(u / 2)`: smooth, odd about
-/// the taps' mean, zero at both ends. Where the still's edge cuts the kernel short (`!whole`) only the sum is kept.
+/// `(sin u / u)² · (1 − 4/3 · sin² u)`, and `u` moves by the same angle from tap to tap, so one sine and cosine an
+/// output sample serve all its taps. The first moment is taken out with `g = h · (x − mean)`, `h = cos²(u / 2)`:
+/// smooth, odd about the taps' mean, zero at both ends. Where the still's edge cuts the kernel short (`!whole`) only
+/// the sum is kept.
 #[expect(clippy::cast_precision_loss, reason = "a handful of taps")]
 fn kernel_weights(weights: &mut Vec<f64>, offset: f64, count: usize, stretch: f64, whole: bool) {
     let turn = PI / LOBES / stretch;
@@ -270,8 +271,8 @@ impl Tables {
     /// Enough for six axes of each of five deliveries.
     const KEPT: usize = 32;
 
-    /// Where to [`get`](Self::get) the table of this axis from; made anew, in the place of the one longest unused, unless
-    /// it is there already.
+    /// Where to [`get`](Self::get) the table of this axis from; made anew, in the place of the one longest unused,
+    /// unless it is there already.
     pub(super) fn find(&mut self, axis: Axis, sharpness: Sharpness, depth: Depth) -> usize {
         self.clock += 1;
         let wanted = Some((axis, sharpness, depth));
@@ -295,7 +296,13 @@ impl Tables {
     pub(super) fn buffers(&self) -> Vec<usize> {
         let buffers = |table: &Table| {
             let Table { firsts, counts, whole, real, scratch, .. } = table;
-            [firsts.as_ptr().addr(), counts.as_ptr().addr(), whole.as_ptr().addr(), real.as_ptr().addr(), scratch.as_ptr().addr()]
+            [
+                firsts.as_ptr().addr(),
+                counts.as_ptr().addr(),
+                whole.as_ptr().addr(),
+                real.as_ptr().addr(),
+                scratch.as_ptr().addr(),
+            ]
         };
         self.tables.iter().flat_map(buffers).collect()
     }
@@ -334,7 +341,8 @@ mod tests {
 
     #[test]
     fn the_kernel_is_lanczos_3() {
-        let lanczos = |x: f64| if x == 0.0 { 1.0 } else { 3.0 * (PI * x).sin() * (PI * x / 3.0).sin() / (PI * x).powi(2) };
+        let lanczos =
+            |x: f64| if x == 0.0 { 1.0 } else { 3.0 * (PI * x).sin() * (PI * x / 3.0).sin() / (PI * x).powi(2) };
         for (x, wanted) in LANCZOS_3 {
             // The whole kernel at this phase, divided by its sum, which is not quite 1.
             let first = x.fract() - 3.0;
@@ -354,13 +362,19 @@ mod tests {
         let bytes = row.iter().flat_map(|value| value.to_ne_bytes()).collect();
         let source = Image::from_vec_u8(u32::try_from(row.len()).unwrap(), 1, bytes, PixelType::F32).unwrap();
         let mut resized = Image::new(count, 1, PixelType::F32);
-        let options = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Lanczos3)).crop(start, 0.0, length, 1.0);
+        let options =
+            ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Lanczos3)).crop(start, 0.0, length, 1.0);
         Resizer::new().resize(&source, &mut resized, &options).unwrap();
         resized.buffer().as_chunks::<4>().0.iter().map(|bytes| f32::from_ne_bytes(*bytes)).collect()
     }
 
     #[test]
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "made-up samples")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "made-up samples"
+    )]
     fn without_the_moment_weights_are_those_of_an_exact_peer_and_with_it_little_else() {
         let mut state = 3_u32;
         let row: Vec<f32> = (0..400)
@@ -389,8 +403,8 @@ mod tests {
                     plain_worst = plain_worst.max((sum(false) - f64::from(wanted)).abs());
                     kept_worst = kept_worst.max((sum(whole) - f64::from(wanted)).abs());
                 }
-                // Of 255: what 32-bit floats round off; and what putting white noise back by up to 0.02 samples comes to, which
-                // wide kernels hardly need.
+                // Of 255: what 32-bit floats round off; and what putting white noise back by up to 0.02 samples comes
+                // to, which wide kernels hardly need.
                 assert!(plain_worst < 1e-4, "{plain_worst} at {scale} from {start}");
                 assert!(kept_worst < 1.5 / stretch.powi(4), "{kept_worst} at {scale} from {start}");
             }

@@ -59,7 +59,9 @@ fn merged(lua: &Lua, reader: &Reader) -> mlua::Result<Table> {
     for argument in unknown {
         let argument = shorten(&argument);
         reader.mistake(
-            Diagnostic::mistake(format!("{name} has no argument '{argument}'")).word(&argument).nearest(&argument, &names),
+            Diagnostic::mistake(format!("{name} has no argument '{argument}'"))
+                .word(&argument)
+                .nearest(&argument, &names),
         );
     }
     Ok(merged)

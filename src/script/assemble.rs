@@ -18,8 +18,8 @@ use super::tokens;
 use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
 use crate::shot::{
-    Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Sharpness, Shot, Sound, Source,
-    StillPoint, View,
+    Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Sharpness, Shot, Sound,
+    Source, StillPoint, View,
 };
 use crate::units::FrameRate;
 
@@ -34,7 +34,8 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
 fn shot(reader: &Reader) -> Option<What> {
     let fps = reader.frame_rate("fps");
     // Where the rate itself is wrong, timecodes are read at one that has most labels: they are not to blame.
-    let rate = if reader.has("fps") { fps.or_else(|| FrameRate::new(60_000, 1001).ok()) } else { FrameRate::new(24, 1).ok() }?;
+    let rate =
+        if reader.has("fps") { fps.or_else(|| FrameRate::new(60_000, 1001).ok()) } else { FrameRate::new(24, 1).ok() }?;
     let name = reader.text("name").unwrap_or_default();
     let source = match reader.made("source", Kind::Stills).map(|made| made.what) {
         Some(What::Stills(source)) => Some(source),
@@ -51,13 +52,18 @@ fn shot(reader: &Reader) -> Option<What> {
     let sound = sound(reader).flatten();
     let deliveries = deliveries(reader, rate, blend(reader).or(Blend::default()), &sound);
     if let Some(source) = source.as_ref().filter(|source| !source.recorded) {
-        refuse_sound(reader, source, sound.iter().chain(deliveries.iter().filter_map(|delivery| delivery.sound.as_ref())));
+        refuse_sound(
+            reader,
+            source,
+            sound.iter().chain(deliveries.iter().filter_map(|delivery| delivery.sound.as_ref())),
+        );
     }
     let (level, steady) = (level(reader), steady(reader));
     let strict = reader.truth("strict").unwrap_or(false);
     let (place, source, pace) = (reader.place.clone(), source?, pace?);
     let fps = rate;
-    let shot = Shot { place, name, source, fps, pace, length, looped, framing, covers, deliveries, level, steady, strict };
+    let shot =
+        Shot { place, name, source, fps, pace, length, looped, framing, covers, deliveries, level, steady, strict };
     Some(What::Shot(Arc::new(shot)))
 }
 
@@ -120,7 +126,12 @@ fn track(reader: &Reader, draft: &DraftFraming, fps: FrameRate) -> Framing {
 }
 
 /// The keys of a track with their moments at the shot's rate; those that have none there are recorded.
-fn timed<K>(reader: &Reader, keys: &[Arc<DraftKey>], fps: FrameRate, make: impl Fn(&DraftKey, Moment) -> Option<K>) -> Vec<K> {
+fn timed<K>(
+    reader: &Reader,
+    keys: &[Arc<DraftKey>],
+    fps: FrameRate,
+    make: impl Fn(&DraftKey, Moment) -> Option<K>,
+) -> Vec<K> {
     reader.state.count(keys.len());
     keys.iter().filter_map(|key| make(key, moment_of(reader, key, fps)?)).collect()
 }
@@ -128,7 +139,8 @@ fn timed<K>(reader: &Reader, keys: &[Arc<DraftKey>], fps: FrameRate, make: impl 
 fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend, sound: &Option<Placed<Sound>>) -> Vec<Delivery> {
     let value = reader.raw("deliveries");
     if !value.is_table() {
-        reader.refuse("deliveries", as_made(&value).map(|_| "put it in braces: deliveries = { delivery { … } }".into()));
+        reader
+            .refuse("deliveries", as_made(&value).map(|_| "put it in braces: deliveries = { delivery { … } }".into()));
         return Vec::new();
     }
     let Some(values) = sequence(&value) else {
@@ -141,16 +153,21 @@ fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend, sound: &Option<Plac
     };
     if values.is_empty() || values.len() > MOST_DELIVERIES {
         reader.mistake(
-            Diagnostic::mistake(format!("shot.deliveries must hold 1 to {MOST_DELIVERIES} deliveries; seen {}", values.len()))
-                .word("deliveries")
-                .help("write deliveries = { delivery { \"wide\", frame = { 1920, 1080 } } }"),
+            Diagnostic::mistake(format!(
+                "shot.deliveries must hold 1 to {MOST_DELIVERIES} deliveries; seen {}",
+                values.len()
+            ))
+            .word("deliveries")
+            .help("write deliveries = { delivery { \"wide\", frame = { 1920, 1080 } } }"),
         );
         return Vec::new();
     }
     let mut deliveries = Vec::new();
     for (index, value) in (1..).zip(&values) {
         let path = format!("shot.deliveries[{index}]");
-        let Some(made) = reader.made_value(&path, Wants::Value(Kind::Delivery), value, &[Kind::Delivery]) else { continue };
+        let Some(made) = reader.made_value(&path, Wants::Value(Kind::Delivery), value, &[Kind::Delivery]) else {
+            continue;
+        };
         if let What::Delivery(draft) = made.what {
             deliveries.push(finished(reader, &draft, fps, blend, sound));
         }
@@ -161,7 +178,13 @@ fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend, sound: &Option<Plac
     deliveries
 }
 
-fn finished(reader: &Reader, draft: &DraftDelivery, fps: FrameRate, blend: Blend, sound: &Option<Placed<Sound>>) -> Delivery {
+fn finished(
+    reader: &Reader,
+    draft: &DraftDelivery,
+    fps: FrameRate,
+    blend: Blend,
+    sound: &Option<Placed<Sound>>,
+) -> Delivery {
     // Pictures hold no sound, whatever the shot says, nor do masters.
     let sound = if draft.codec == Codec::Png || draft.every_still { &None } else { sound };
     // All of every still, whatever the shot's framing says.
@@ -201,7 +224,9 @@ pub(super) fn returned(state: &State, value: &Value, last_line: &Place) -> Vec<S
                 let place = Place { line, ..last_line.clone() };
                 mistake.at(&place).word(SHOT.name).help("write return in front of it: return shot { … }")
             }
-            None => mistake.at(last_line).help("end the script with return shot { … }, or return { shot { … }, shot { … } }"),
+            None => mistake
+                .at(last_line)
+                .help("end the script with return shot { … }, or return { shot { … }, shot { … } }"),
         });
         Vec::new()
     };
@@ -217,7 +242,9 @@ pub(super) fn returned(state: &State, value: &Value, last_line: &Place) -> Vec<S
         match as_made(value).map(|made| made.what) {
             Some(What::Shot(shot)) => shots.push(Shot::clone(&shot)),
             Some(What::Broken(Kind::Shot)) => {}
-            _ if values.len() == 1 => return refuse(format!("a script returns a shot or a list of shots; seen {}", seen(value))),
+            _ if values.len() == 1 => {
+                return refuse(format!("a script returns a shot or a list of shots; seen {}", seen(value)));
+            }
             _ => {
                 return refuse(format!(
                     "a script returns a shot or a list of shots; the list's value {index} is {}",
@@ -261,10 +288,13 @@ fn unique_deliveries<'a>(state: &State, deliveries: impl IntoIterator<Item = &'a
         if let Some(first) = names.insert(delivery.name.to_lowercase(), delivery) {
             unique = false;
             state.record(
-                Diagnostic::mistake(format!("two deliveries are called {:?} (case does not tell them apart)", delivery.name))
-                    .at(&delivery.place)
-                    .word(&delivery.name)
-                    .with(&first.place, "the other one"),
+                Diagnostic::mistake(format!(
+                    "two deliveries are called {:?} (case does not tell them apart)",
+                    delivery.name
+                ))
+                .at(&delivery.place)
+                .word(&delivery.name)
+                .with(&first.place, "the other one"),
             );
         }
     }

@@ -10,8 +10,8 @@ use super::made::{Made, What};
 use super::moments::{self, DraftMoment};
 use super::reader::Reader;
 use super::value::{plain_number, short_text};
+use crate::curve::arc_length::Drawing;
 use crate::curve::ease::{Ease, Jump};
-use crate::curve::stroke::Drawing;
 use crate::diag::Diagnostic;
 use crate::shot::{Cut, Moment, Rate, StillBox, StillPoint};
 
@@ -165,8 +165,12 @@ fn linear(reader: &Reader) -> Option<What> {
         };
         if !(1..=3).contains(&numbers.len()) {
             reader.mistake(
-                Diagnostic::mistake(format!("{path} must be {}; seen {}", Wants::Stop.words(), super::value::seen(&value)))
-                    .word("linear"),
+                Diagnostic::mistake(format!(
+                    "{path} must be {}; seen {}",
+                    Wants::Stop.words(),
+                    super::value::seen(&value)
+                ))
+                .word("linear"),
             );
             continue;
         }

@@ -12,13 +12,15 @@ use crate::level::Steps;
 use crate::register::Undo;
 use crate::shot::{Level, LevelBy, Steady, SteadyBy, StillBox};
 
-/// What a field says that is true, false or a table of its own: none where the shot says nothing of it, else whether it is asked
-/// for, and the table.
+/// What a field says that is true, false or a table of its own: none where the shot says nothing of it, else whether it
+/// is asked for, and the table.
 fn asked(reader: &Reader, name: &str, form: &'static Form) -> Option<(bool, Option<Reader>)> {
     match reader.raw(name) {
         Value::Nil => None,
         Value::Boolean(truth) => Some((truth, None)),
-        Value::Table(table) if as_made(&Value::Table(table.clone())).is_none() => Some((true, Some(reader.inner(form, table)))),
+        Value::Table(table) if as_made(&Value::Table(table.clone())).is_none() => {
+            Some((true, Some(reader.inner(form, table))))
+        }
         _ => {
             reader.refuse(name, None);
             None

@@ -34,7 +34,8 @@ fn cover(reader: &Reader) -> Option<What> {
     let refuse = |message: String| {
         let mistake = Diagnostic::mistake(message).word(COVER.name);
         reader.mistake(
-            mistake.help("write cover { box(x, y, width, height) }, or a key { at = still(10), box(…) } for each place"),
+            mistake
+                .help("write cover { box(x, y, width, height) }, or a key { at = still(10), box(…) } for each place"),
         );
     };
     match (boxes.len(), written) {
@@ -44,9 +45,11 @@ fn cover(reader: &Reader) -> Option<What> {
         (boxes, 0) => refuse(format!("a cover takes one box; seen {boxes}: each is a cover of its own")),
         _ => refuse(format!("a cover takes a box or keys, not both; seen {} beside a box", count(written, "key"))),
     }
-    let fixed = boxes.first().and_then(|(path, value)| match reader.made_value(path, Wants::Boxes, value, &[Kind::Box])?.what {
-        What::Box(area) => Some(area),
-        _ => None,
+    let fixed = boxes.first().and_then(|(path, value)| {
+        match reader.made_value(path, Wants::Boxes, value, &[Kind::Box])?.what {
+            What::Box(area) => Some(area),
+            _ => None,
+        }
     });
     let keys = boxed_keys(reader, &COVER, "what is covered", keys);
     let one = |key: &Arc<super::made::DraftKey>| match (&key.at, key.subject) {

@@ -57,7 +57,9 @@ fn declare(lua: &Lua, reader: &Reader, settings: &[(String, String)]) -> mlua::R
     let known = reader.state.dials().iter().find(|dial| dial.name == name).map(|dial| dial.place.clone());
     if let Some(first) = known {
         reader.mistake(
-            Diagnostic::mistake(format!("the dial '{name}' is declared twice")).word(&name).with(&first, "the first time"),
+            Diagnostic::mistake(format!("the dial '{name}' is declared twice"))
+                .word(&name)
+                .with(&first, "the first time"),
         );
         return Ok(default);
     }
@@ -96,15 +98,20 @@ fn options(reader: &Reader, default: &Value) -> (Limits, String) {
     for name in ["min", "max"] {
         if own.has(name) && !is_number {
             own.mistake(
-                Diagnostic::mistake(format!("{name} is for a dial that is a number; this one's default is {}", seen(default)))
-                    .word(name),
+                Diagnostic::mistake(format!(
+                    "{name} is for a dial that is a number; this one's default is {}",
+                    seen(default)
+                ))
+                .word(name),
             );
         }
     }
     if let (Some(min), Some(max)) = (limits.min, limits.max)
         && min > max
     {
-        own.mistake(Diagnostic::mistake(format!("dial.options.min must be up to max; seen {min} and {max}")).word("min"));
+        own.mistake(
+            Diagnostic::mistake(format!("dial.options.min must be up to max; seen {min} and {max}")).word("min"),
+        );
     }
     match own.raw("choices") {
         Value::Nil => {}
@@ -112,8 +119,10 @@ fn options(reader: &Reader, default: &Value) -> (Limits, String) {
             limits.choices = choices.sequence_values().collect::<mlua::Result<_>>().unwrap_or_default();
             if limits.choices.is_empty() || !limits.choices.iter().all(|choice| same_type(choice, default)) {
                 own.mistake(
-                    Diagnostic::mistake("dial.options.choices must be a list of at least one value of the default's type")
-                        .word("choices"),
+                    Diagnostic::mistake(
+                        "dial.options.choices must be a list of at least one value of the default's type",
+                    )
+                    .word("choices"),
                 );
                 limits.choices.clear();
             }
@@ -131,7 +140,8 @@ fn set(lua: &Lua, reader: &Reader, name: &str, text: &str, default: &Value, limi
         Value::Boolean(_) => (text.parse::<bool>().ok().map(Value::Boolean), "true or false"),
         Value::String(_) => (Some(Value::String(lua.create_string(text)?)), "a text"),
         _ => {
-            let whole = matches!(default, Value::Integer(_)).then(|| text.parse::<i64>().ok()).flatten().map(Value::Integer);
+            let whole =
+                matches!(default, Value::Integer(_)).then(|| text.parse::<i64>().ok()).flatten().map(Value::Integer);
             let number = || text.parse::<f64>().ok().filter(|number| number.is_finite()).map(Value::Number);
             (whole.or_else(number), "a number")
         }

@@ -1,4 +1,5 @@
-//! The definitions that the Lua language server reads (LuaCATS annotations), made from the same forms that check scripts.
+//! The definitions that the Lua language server reads (LuaCATS annotations), made from the same forms that check
+//! scripts.
 
 use std::fmt::Write as _;
 
@@ -39,7 +40,8 @@ fn class(form: &Form) -> String {
     }
     for field in form.fields {
         let optional = if field.default.is_some() { "?" } else { "" };
-        let _infallible = writeln!(out, "---@field {}{optional} {} {}", field.name, field.wants.lua_type(), described(field));
+        let _infallible =
+            writeln!(out, "---@field {}{optional} {} {}", field.name, field.wants.lua_type(), described(field));
     }
     out
 }
@@ -48,7 +50,12 @@ fn class(form: &Form) -> String {
 fn table_call(form: &Form) -> String {
     let returned = form.gives.map(|kind| format!("---@return {}\n", kind.class())).unwrap_or_default();
     let text = if form.style == Style::TableOrText { "|string" } else { "" };
-    format!("\n---{}\n---@param fields {}{text}\n{returned}function {}(fields) end\n", form.help, form.class(), form.name)
+    format!(
+        "\n---{}\n---@param fields {}{text}\n{returned}function {}(fields) end\n",
+        form.help,
+        form.class(),
+        form.name
+    )
 }
 
 /// A constructor called with plain values.

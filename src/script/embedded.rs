@@ -2,9 +2,10 @@
 //!
 //! ## Decisions
 //!
-//! - To add a move: a file in `scripts/moves/` whose first comment says in one line what it does, then gives an example, then
-//!   lists every argument (`stillpath moves NAME` prints it); its line in `MOVES` here; its plan in `tests/reuse/moves.rs`,
-//!   by a formula where there is one; its picture, which `sh scripts/publish` draws from the example.
+//! - To add a move: a file in `scripts/moves/` whose first comment says in one line what it does, then gives an
+//!   example, then lists every argument (`stillpath moves NAME` prints it); its line in `MOVES` here; its plan in
+//!   `tests/reuse/moves.rs`, by a formula where there is one; its picture, which `sh scripts/publish` draws from the
+//!   example.
 
 use std::path::{Path, PathBuf};
 
@@ -33,8 +34,10 @@ pub(super) fn moves() -> Vec<Move> {
     let moves = MOVES.iter().filter_map(|(name, _, text)| Some((name.strip_prefix("moves.")?, *text)));
     moves
         .map(|(name, text)| {
-            let mut head =
-                text.lines().map_while(|line| line.strip_prefix("--")).map(|line| line.strip_prefix(' ').unwrap_or(line));
+            let mut head = text
+                .lines()
+                .map_while(|line| line.strip_prefix("--"))
+                .map(|line| line.strip_prefix(' ').unwrap_or(line));
             let help = head.next().unwrap_or_default();
             let usage: Vec<&str> = head.skip_while(|line| line.is_empty()).collect();
             let gives = if text.contains("return pace {") { "pace" } else { "framing" };
@@ -72,8 +75,10 @@ mod tests {
     #[test]
     fn every_move_in_the_folder_is_embedded() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scripts/moves");
-        let mut files: Vec<String> =
-            std::fs::read_dir(folder).unwrap().map(|entry| format!("moves/{}", entry.unwrap().file_name().display())).collect();
+        let mut files: Vec<String> = std::fs::read_dir(folder)
+            .unwrap()
+            .map(|entry| format!("moves/{}", entry.unwrap().file_name().display()))
+            .collect();
         files.sort();
         let embedded: Vec<&str> = MOVES.iter().map(|(_, file, _)| *file).collect();
         assert_eq!(files, embedded);

@@ -66,7 +66,10 @@ const EXAMPLES: [(&str, &str); 32] = [
         "delivery.quality",
         r#"delivery { "wide", frame = { 1920, 1080 }, quality = { crf = 16, preset = "slow", tune = "grain" } }"#,
     ),
-    ("delivery.safe", r#"delivery { "vertical", frame = { 1080, 1920 }, safe = { top = 0.1, bottom = 0.25, right = 0.12 } }"#),
+    (
+        "delivery.safe",
+        r#"delivery { "vertical", frame = { 1080, 1920 }, safe = { top = 0.1, bottom = 0.25, right = 0.12 } }"#,
+    ),
     ("linear", "linear { 0, { 0.7, 0.3 }, 1 }"),
     ("box", r#"key { at = 0, show = box(0.25, 0.3, 0.5, 0.4), margin = 0.05 }"#),
     ("point", "key { at = 3.5, on = point(0.62, 0.48), zoom = 2 }"),

@@ -19,7 +19,8 @@ pub(super) fn notice_limit(state: &State, error: &Value) {
     }
 }
 
-/// Records a syntax error in `source` at its line with what it may come from, and gives the error that stops the script for it.
+/// Records a syntax error in `source` at its line with what it may come from, and gives the error that stops the script
+/// for it.
 pub(super) fn syntax_error(state: &State, error: &mlua::Error, source: &str) -> mlua::Error {
     let text = error_text(error);
     let Some((place, _, message)) = state.split_message(&text) else {
@@ -41,8 +42,8 @@ pub(super) fn syntax_error(state: &State, error: &mlua::Error, source: &str) -> 
     mlua::Error::external(Stopped)
 }
 
-/// Records an error that stopped a script, with the calls that led to it (the innermost first), unless what stopped it has
-/// been recorded already.
+/// Records an error that stopped a script, with the calls that led to it (the innermost first), unless what stopped it
+/// has been recorded already.
 pub(super) fn run_error(state: &State, calls: &[Place], text: &str) {
     if text == Stopped.to_string() {
         return;
@@ -54,7 +55,8 @@ pub(super) fn run_error(state: &State, calls: &[Place], text: &str) {
         None => (calls.first().cloned(), text),
     };
     let message = message.lines().next().unwrap_or_default();
-    let message: String = if message.is_empty() { "an error without words".into() } else { message.chars().take(500).collect() };
+    let message: String =
+        if message.is_empty() { "an error without words".into() } else { message.chars().take(500).collect() };
     // A global that nothing set has been named on this line: what comes of using it says nothing new.
     let global = message.split("(global '").nth(1).and_then(|rest| rest.split('\'').next());
     if let (Some(place), Some(name)) = (&place, global)

@@ -1,7 +1,7 @@
 //! Every constructor a script may call, with its fields: name, what it takes, its default, its help.
 //!
-//! The one place they are written down. Checks for unknown fields, nearest names, ranges in messages and the editor types
-//! all come from here.
+//! The one place they are written down. Checks for unknown fields, nearest names, ranges in messages and the editor
+//! types all come from here.
 
 use super::form::{Form, Items, Range, Style, Wants, above_to, from_to, may, must};
 use super::made::Kind;
@@ -12,14 +12,12 @@ const POLICIES: Wants = Wants::Choice(&["stop", "hold", "skip"]);
 const FRACTION: Wants = Wants::Number(from_to(0.0, 1.0));
 const POSITIVE: Wants = Wants::Number(above_to(0.0, 1_000_000.0));
 const SHUTTER: Wants = Wants::Number(from_to(0.0, Blend::WIDEST));
-const SHUTTER_HELP: &str =
-    "degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is one frame's time, 0 is one still";
+const SHUTTER_HELP: &str = "degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is one frame's time, 0 is one still";
 const BETWEEN: Wants = Wants::Choice(&["nearest", "mix", "motion"]);
 const BETWEEN_HELP: &str = "where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, \
      or a frame invented from the motion between them (\"mix\" where the motion is not known)";
 const LIGHT: Wants = Wants::Choice(&["linear", "encoded"]);
-const LIGHT_HELP: &str =
-    "how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files";
+const LIGHT_HELP: &str = "how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files";
 const SOUND: Wants = Wants::Choice(&["real-time", "none"]);
 const SOUND_HELP: &str = "what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is \
      silent elsewhere";
@@ -153,7 +151,12 @@ pub(super) static SHOT: Form = Form {
             "false",
             "undoes bumps and sags of the camera: windows move with the picture, measured still by still",
         ),
-        may("strict", Wants::Truth, "false", "whether windows that would leave the still are refused instead of moved inside"),
+        may(
+            "strict",
+            Wants::Truth,
+            "false",
+            "whether windows that would leave the still are refused instead of moved inside",
+        ),
     ],
     items: None,
     gives: Some(Kind::Shot),
@@ -259,7 +262,12 @@ pub(super) static FOLLOW: Form = Form {
     name: "follow",
     style: Style::Table,
     fields: &[
-        may("margin", MARGIN, "0", "fraction of the frame's side kept free around the subject on each side, within the safe box"),
+        may(
+            "margin",
+            MARGIN,
+            "0",
+            "fraction of the frame's side kept free around the subject on each side, within the safe box",
+        ),
         may(
             "zoom",
             ZOOM,
@@ -283,7 +291,12 @@ pub(super) static COVER: Form = Form {
     style: Style::Table,
     fields: &[
         may("from", Wants::ShootMoment, "\"start\"", "the first moment of the shoot that is covered"),
-        may("to", Wants::ShootMoment, "\"end\"", "the last moment of the shoot that is covered, including the still it names"),
+        may(
+            "to",
+            Wants::ShootMoment,
+            "\"end\"",
+            "the last moment of the shoot that is covered, including the still it names",
+        ),
         may(
             "with",
             Wants::Choice(&["fill", "blur"]),
@@ -318,7 +331,12 @@ pub(super) static KEY: Form = Form {
             "1",
             "in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide",
         ),
-        may("span", Wants::Number(above_to(0.0, 1.0)), "none", "in a framing: the window's width as a fraction of the still's"),
+        may(
+            "span",
+            Wants::Number(above_to(0.0, 1.0)),
+            "none",
+            "in a framing: the window's width as a fraction of the still's",
+        ),
         may("show", Wants::Value(Kind::Box), "none", "in a framing: a box to keep in frame"),
         may("margin", MARGIN, "0", "in a framing: fraction of the frame's side kept free around show, on each side"),
         may(
@@ -378,7 +396,12 @@ pub(super) static DELIVERY: Form = Form {
             "the middle of safe, point(0.5, 0.5)",
             "where in the frame the point looked at, or the box's centre, is placed",
         ),
-        may("safe", Wants::Safe(&SAFE), "all of the frame", "the part of the frame that boxes to show or follow are kept in"),
+        may(
+            "safe",
+            Wants::Safe(&SAFE),
+            "all of the frame",
+            "the part of the frame that boxes to show or follow are kept in",
+        ),
         may("framing", Wants::Value(Kind::Framing), "the shot's", "keys of its own"),
         may(
             "sharpness",
@@ -400,7 +423,12 @@ pub(super) static QUALITY: Form = Form {
     name: "delivery.quality",
     style: Style::Inner,
     fields: &[
-        may("crf", Wants::Number(from_to(1.0, 51.0)), "18; 21 for hevc", "the constant rate factor of x264, or of x265"),
+        may(
+            "crf",
+            Wants::Number(from_to(1.0, 51.0)),
+            "18; 21 for hevc",
+            "the constant rate factor of x264, or of x265",
+        ),
         may("preset", Wants::Choice(&H264::PRESETS), "\"medium\"", "the encoder's preset"),
         may("tune", Wants::Choice(&H264::TUNES), "none", "x264's tune; not for hevc"),
     ],
@@ -630,7 +658,8 @@ pub(super) static ARGUMENTS: Form = Form {
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
     let mut forms = vec![
-        &SHOT, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &KEY, &DELIVERY, &QUALITY, &SAFE, &LINEAR,
+        &SHOT, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &KEY, &DELIVERY, &QUALITY,
+        &SAFE, &LINEAR,
     ];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);
@@ -654,7 +683,8 @@ mod tests {
     #[test]
     fn every_field_of_a_key_belongs_to_a_pace_or_a_framing_or_both() {
         for field in KEY.fields {
-            let owners = usize::from(PACE_FIELDS.contains(&field.name)) + usize::from(FRAMING_FIELDS.contains(&field.name));
+            let owners =
+                usize::from(PACE_FIELDS.contains(&field.name)) + usize::from(FRAMING_FIELDS.contains(&field.name));
             assert_eq!(owners, usize::from(!["at", "ease"].contains(&field.name)), "{}", field.name);
         }
     }

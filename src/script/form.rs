@@ -114,7 +114,9 @@ impl Wants {
             Self::Path => format!("{} or drawing(\"M …\")", PATHS.map(|name| format!("{name:?}")).join(", ")),
             Self::Frame => "{ width, height } in whole pixels from 16 to 16384, or \"full\" in a master".into(),
             Self::Quality(_) => "a number from 0 to 100, or the codec's own { crf = 18, preset = \"medium\" }".into(),
-            Self::Safe(_) => "\"action\", \"title\" or margins in fractions of the frame: { left = 0.05, bottom = 0.2 }".into(),
+            Self::Safe(_) => {
+                "\"action\", \"title\" or margins in fractions of the frame: { left = 0.05, bottom = 0.2 }".into()
+            }
             Self::Level(_) => "true, false, or { strength = 1, radius = 20, region = box(…), steps = \"join\" }".into(),
             Self::Steady(_) => "true, false, or { region = box(…), undo = \"all\", room = 0.9 }".into(),
             Self::Value(kind) => kind.words().into(),
@@ -142,7 +144,9 @@ impl Wants {
             Self::Moment => moment.into(),
             Self::ShootMoment => "\"start\"|\"end\"|stillpath.Moment".into(),
             Self::StillName => "integer|string".into(),
-            Self::Ease => Ease::KEYWORDS.iter().map(|name| format!("{name:?}|")).collect::<String>() + Kind::Ease.class(),
+            Self::Ease => {
+                Ease::KEYWORDS.iter().map(|name| format!("{name:?}|")).collect::<String>() + Kind::Ease.class()
+            }
             Self::Pace => "stillpath.Rate|stillpath.Length|stillpath.Pace".into(),
             Self::Path => PATHS.map(|name| format!("{name:?}|")).concat() + Kind::Drawing.class(),
             Self::Frame => "[integer, integer]|\"full\"".into(),

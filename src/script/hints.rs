@@ -56,7 +56,9 @@ pub(super) fn value(form: &Form, wants: Wants, value: &Value) -> Option<String> 
     let text = short_text(value);
     let text = text.as_deref().map(str::trim);
     match (wants, text, plain_number(value)) {
-        (Wants::Number(_) | Wants::Whole { .. }, Some(text), _) => number_in(form, text).map(|number| format!("write {number}")),
+        (Wants::Number(_) | Wants::Whole { .. }, Some(text), _) => {
+            number_in(form, text).map(|number| format!("write {number}"))
+        }
         (Wants::Number(_), _, Some(number)) => number_out_of(form, number),
         (Wants::Number(_), ..) if matches!(value, Value::Table(_)) && form.gives == Some(Kind::Point) => {
             Some("put its values in round brackets: point(0.5, 0.5)".into())
@@ -99,7 +101,9 @@ pub(super) fn value(form: &Form, wants: Wants, value: &Value) -> Option<String> 
         (Wants::Choice(names), ..) if names.contains(&"real-time") && matches!(value, Value::Boolean(true)) => {
             Some("write \"real-time\": elsewhere nothing is kept".into())
         }
-        (Wants::Choice(names), Some("mp4"), _) if names.contains(&"h264") => Some("\"h264\" is what makes an MP4".into()),
+        (Wants::Choice(names), Some("mp4"), _) if names.contains(&"h264") => {
+            Some("\"h264\" is what makes an MP4".into())
+        }
         _ => None,
     }
 }
@@ -114,8 +118,9 @@ fn number_in(form: &Form, text: &str) -> Option<String> {
         let percent: f64 = percent.trim_end().parse().ok()?;
         return Some(if form.name == "percent" { percent.to_string() } else { (percent / 100.0).to_string() });
     }
-    let digits =
-        text.trim_start_matches(['x', 'X', '×']).trim_end_matches(|letter: char| letter.is_alphabetic() || letter == ' ');
+    let digits = text
+        .trim_start_matches(['x', 'X', '×'])
+        .trim_end_matches(|letter: char| letter.is_alphabetic() || letter == ' ');
     digits.trim().parse::<f64>().is_ok().then(|| digits.trim().to_owned())
 }
 
@@ -127,11 +132,15 @@ fn number_out_of(form: &Form, number: f64) -> Option<String> {
             Some(format!("these are fractions: {number} % is {}{of_pixels}", number / 100.0))
         }
         "point" if number > 100.0 => Some("these are fractions: for pixels of the still write px(x, y)".into()),
-        "box" if number > 100.0 => Some("these are fractions of the still: divide pixels by its width or height".into()),
-        "part" if number > 1.0 && number <= 100.0 => Some(format!("this is a fraction: {number} % is {}", number / 100.0)),
-        "key" if (0.0..1.0).contains(&number) => {
-            Some("zoom = 1 shows as much as the still and the delivery's shape allow; larger numbers come closer".into())
+        "box" if number > 100.0 => {
+            Some("these are fractions of the still: divide pixels by its width or height".into())
         }
+        "part" if number > 1.0 && number <= 100.0 => {
+            Some(format!("this is a fraction: {number} % is {}", number / 100.0))
+        }
+        "key" if (0.0..1.0).contains(&number) => Some(
+            "zoom = 1 shows as much as the still and the delivery's shape allow; larger numbers come closer".into(),
+        ),
         _ => None,
     }
 }

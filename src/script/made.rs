@@ -5,11 +5,13 @@ use std::sync::Arc;
 use mlua::{MetaMethod, UserData, UserDataFields, UserDataMethods};
 
 use super::moments::DraftMoment;
+use crate::curve::arc_length::Drawing;
 use crate::curve::ease::Ease;
-use crate::curve::stroke::Drawing;
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
-use crate::shot::{Between, Blend, Codec, Cover, Cut, Light, Path, Rate, Sharpness, Shot, Sound, Source, StillBox, StillPoint};
+use crate::shot::{
+    Between, Blend, Codec, Cover, Cut, Light, Path, Rate, Sharpness, Shot, Sound, Source, StillBox, StillPoint,
+};
 use crate::units::{FrameRate, Size};
 
 /// What a value is, in the script's words.

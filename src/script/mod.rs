@@ -8,17 +8,17 @@
 //!
 //! - A shot's `fps` is 24 unless it says otherwise. Points and boxes lie inside the still; zoom is 1 to 1000.
 //! - Shots in a list need unique names, because outputs are named after them.
-//! - Moves read their arguments with the global `arguments(move, given, defaults)`, so that a mistake in them is reported on
-//!   the caller's line.
-//! - Cuts stand in the source beside `from` and `to`, not in the pace: they decide which stills take room on the shoot's
-//!   axis, so they also work with a bare rate and with `over`.
-//! - To add a word: a `Form` or a field in `fields`; a new `Form` also needs an example in `examples`. `sh scripts/publish`
-//!   then remakes the published files; a test fails while one is stale.
+//! - Moves read their arguments with the global `arguments(move, given, defaults)`, so that a mistake in them is
+//!   reported on the caller's line.
+//! - Cuts stand in the source beside `from` and `to`, not in the pace: they decide which stills take room on the
+//!   shoot's axis, so they also work with a bare rate and with `over`.
+//! - To add a word: a `Form` or a field in `fields`; a new `Form` also needs an example in `examples`. `sh
+//!   scripts/publish` then remakes the published files; a test fails while one is stale.
 //!
 //! ## Surprises
 //!
-//! - Lua cuts chunk names to 60 bytes in messages. `x?` between two field reads hides the second mistake: read all fields
-//!   first, then unwrap.
+//! - Lua cuts chunk names to 60 bytes in messages. `x?` between two field reads hides the second mistake: read all
+//!   fields first, then unwrap.
 
 mod arguments;
 mod assemble;
@@ -127,8 +127,8 @@ pub struct Refused {
 
 /// Runs a script.
 ///
-/// It ends: after 7 seconds, 25 million instructions, 128 MiB or calls too deep it is stopped, which is a mistake like any
-/// other. Relative module paths start at the script's folder; source paths are left as written.
+/// It ends: after 7 seconds, 25 million instructions, 128 MiB or calls too deep it is stopped, which is a mistake like
+/// any other. Relative module paths start at the script's folder; source paths are left as written.
 ///
 /// # Errors
 /// All the mistakes found, at least one.
@@ -150,8 +150,8 @@ pub fn source_text(path: &Path) -> Option<String> {
     embedded::text(path).map(str::to_owned).or_else(|| std::fs::read_to_string(path).ok())
 }
 
-/// A moment as the command line is given it: what a script puts in quotes (`3.5s`, `00:00:03:12`, `start`, `end`), seconds as a
-/// plain number, or a time of day (`14:32`, `day 2 14:32`); timecode counts at `fps`.
+/// A moment as the command line is given it: what a script puts in quotes (`3.5s`, `00:00:03:12`, `start`, `end`),
+/// seconds as a plain number, or a time of day (`14:32`, `day 2 14:32`); timecode counts at `fps`.
 ///
 /// # Errors
 /// What may be written.

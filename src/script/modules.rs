@@ -1,5 +1,5 @@
-//! Finds the modules that `require` names: beside the script, in the user's own moves folder, then the embedded moves. Never
-//! anywhere else.
+//! Finds the modules that `require` names: beside the script, in the user's own moves folder, then the embedded moves.
+//! Never anywhere else.
 
 use std::cell::RefCell;
 use std::collections::BTreeSet;
@@ -36,8 +36,8 @@ pub(super) enum SourceError {
     },
 }
 
-/// Reads a script or module, ready to load: without a byte-order mark, its `#!` line blanked, line numbers unmoved. Notes in
-/// `state` that it was read.
+/// Reads a script or module, ready to load: without a byte-order mark, its `#!` line blanked, line numbers unmoved.
+/// Notes in `state` that it was read.
 pub(super) fn read(path: &Path, state: &State) -> Result<String, SourceError> {
     let about = std::fs::metadata(path)?;
     if !about.is_file() {
@@ -69,7 +69,8 @@ pub(super) fn scripts_near(path: &Path) -> Option<String> {
     let folder = if path.is_dir() { path } else { path.parent()? };
     let here = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
     let seen = path.file_name()?.to_string_lossy().to_lowercase();
-    let files = std::fs::read_dir(here).ok()?.flatten().take(MOST_LOOKED_AT).map(|entry| folder.join(entry.file_name()));
+    let files =
+        std::fs::read_dir(here).ok()?.flatten().take(MOST_LOOKED_AT).map(|entry| folder.join(entry.file_name()));
     let lua = files.filter(|file| file.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("lua")));
     let distance = |file: &Path| {
         let name = file.file_name().map(|name| name.to_string_lossy().to_lowercase()).unwrap_or_default();
@@ -123,15 +124,20 @@ impl Modules {
         let text = name.as_string().and_then(|name| name.to_str().ok().map(|name| name.to_owned()));
         let Some(text) = text.filter(|text| is_module_name(text)) else {
             return Err(stop(
-                Diagnostic::mistake(format!("require takes a module's name, words joined by dots; seen {}", seen(name)))
-                    .help("write require \"moves\" or require \"folder.module\": never a path"),
+                Diagnostic::mistake(format!(
+                    "require takes a module's name, words joined by dots; seen {}",
+                    seen(name)
+                ))
+                .help("write require \"moves\" or require \"folder.module\": never a path"),
             ));
         };
         let found = self.locate(&text).map_err(|why| stop(Diagnostic::mistake(why)))?;
         let Some(found) = found else {
             let names: Vec<&str> = embedded::names().collect();
             let looked = match &self.user_moves {
-                Some(folder) => format!("looked beside the script, in {} and among the embedded moves", folder.display()),
+                Some(folder) => {
+                    format!("looked beside the script, in {} and among the embedded moves", folder.display())
+                }
                 None => "looked beside the script and among the embedded moves".into(),
             };
             let diagnostic = Diagnostic::mistake(format!("there is no module '{}'", shorten(&text))).help(looked);
@@ -148,8 +154,11 @@ impl Modules {
         }
         let running = self.running.borrow().clone();
         if let Some(start) = running.iter().position(|other| *other == path).or(path.eq(&self.script).then_some(0)) {
-            let chain: Vec<String> =
-                running[start.min(running.len())..].iter().chain([&path]).map(|path| path.display().to_string()).collect();
+            let chain: Vec<String> = running[start.min(running.len())..]
+                .iter()
+                .chain([&path])
+                .map(|path| path.display().to_string())
+                .collect();
             return Err(stop(
                 Diagnostic::mistake(format!("module '{text}' requires itself: {}", chain.join(" → ")))
                     .help("move what both need into a third module"),
@@ -158,10 +167,13 @@ impl Modules {
         let embedded = source.is_some();
         let source = match source {
             Some(source) => {
-                state.took_in(Text { path: format!("{BUILTIN}{text}").into(), blake3: blake3::hash(source.as_bytes()) });
+                state
+                    .took_in(Text { path: format!("{BUILTIN}{text}").into(), blake3: blake3::hash(source.as_bytes()) });
                 source.to_owned()
             }
-            None => read(&path, &state).map_err(|why| stop(Diagnostic::mistake(format!("{} {why}", path.display()))))?,
+            None => {
+                read(&path, &state).map_err(|why| stop(Diagnostic::mistake(format!("{} {why}", path.display()))))?
+            }
         };
         let chunk_name = state.add_chunk(path.as_path(), !embedded);
         let mut chunk = lua.load(source.as_str()).set_name(format!("={chunk_name}")).set_mode(ChunkMode::Text);
@@ -221,9 +233,9 @@ impl Modules {
 /// Words of letters, digits, `_` and `-`, joined by single dots.
 fn is_module_name(text: &str) -> bool {
     text.len() <= 200
-        && text
-            .split('.')
-            .all(|word| !word.is_empty() && word.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'_' || byte == b'-'))
+        && text.split('.').all(|word| {
+            !word.is_empty() && word.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'_' || byte == b'-')
+        })
 }
 
 #[cfg(test)]

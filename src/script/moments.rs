@@ -60,7 +60,11 @@ pub(super) fn moment(text: &str) -> Result<DraftMoment, Option<String>> {
         _ => {}
     }
     if let Some(seconds) = seconds(text) {
-        return if (0.0..=LONGEST).contains(&seconds) { Ok(DraftMoment::Known(Moment::Screen(seconds))) } else { Err(None) };
+        return if (0.0..=LONGEST).contains(&seconds) {
+            Ok(DraftMoment::Known(Moment::Screen(seconds)))
+        } else {
+            Err(None)
+        };
     }
     if looks_like_timecode(text) {
         return Ok(DraftMoment::Timecode(text.to_owned()));
@@ -131,7 +135,9 @@ pub(super) fn clock(text: &str) -> Result<Clock, String> {
             let number = number.parse::<u32>().ok().filter(|number| (1..=100_000).contains(number));
             (ClockDay::Nth(number.ok_or("days are counted from 1: \"day 2 14:32\"")?), time)
         }
-        (Some(date), Some(time), None, None) => (ClockDay::On(date_of(date).ok_or(format!("{date:?} is not a date"))?), time),
+        (Some(date), Some(time), None, None) => {
+            (ClockDay::On(date_of(date).ok_or(format!("{date:?} is not a date"))?), time)
+        }
         _ => return Err("a clock time is \"hh:mm\", \"hh:mm:ss\", \"day 2 hh:mm\" or \"2026-05-01 hh:mm\"".into()),
     };
     let time = time_of(time).ok_or(format!("{time:?} is not a time of day"))?;

@@ -1,7 +1,7 @@
 //! Reads a constructor's fields, checking each against what its form says it takes.
 //!
-//! A wrong field is recorded with the value seen, the range allowed and the nearest real name, and reading goes on, so that
-//! all mistakes are found at once. Everything is read raw: a table's metamethods never run here.
+//! A wrong field is recorded with the value seen, the range allowed and the nearest real name, and reading goes on, so
+//! that all mistakes are found at once. Everything is read raw: a table's metamethods never run here.
 
 mod typed;
 
@@ -42,8 +42,8 @@ pub(super) struct Reader {
 }
 
 impl Reader {
-    /// Takes a constructor's values, and records every name it does not know and every field that is missing. None where
-    /// it was called in another way altogether.
+    /// Takes a constructor's values, and records every name it does not know and every field that is missing. None
+    /// where it was called in another way altogether.
     pub(super) fn open(lua: &Lua, form: &'static Form, arguments: MultiValue) -> Option<Self> {
         let state = State::of(lua);
         let place = state.here(lua)?;
@@ -87,7 +87,8 @@ impl Reader {
                                 .word(form.name)
                                 .help(match first.as_ref().and_then(short_text) {
                                     Some(text) if form.items.is_some() => {
-                                        let more = if form.name == "delivery" { ", frame = { 1920, 1080 }" } else { "" };
+                                        let more =
+                                            if form.name == "delivery" { ", frame = { 1920, 1080 }" } else { "" };
                                         format!("write {} {{ \"{}\"{more} }}", form.name, shorten(&text))
                                     }
                                     _ => format!("write {}", form.call()),
@@ -209,8 +210,8 @@ impl Reader {
         }
         unknown.sort_unstable();
         for name in unknown {
-            let diagnostic =
-                Diagnostic::mistake(format!("{} has no field '{}'", self.form.name, shorten(&name))).word(shorten(&name));
+            let diagnostic = Diagnostic::mistake(format!("{} has no field '{}'", self.form.name, shorten(&name)))
+                .word(shorten(&name));
             let names = self.form.names();
             let entry = self.entry(&format!("{}.{name}", self.form.name));
             let diagnostic = match hints::field(self.form, &name) {
@@ -241,15 +242,21 @@ impl Reader {
         for (due, seen_at) in (1_i64..).zip(&places) {
             if due != *seen_at {
                 self.mistake(
-                    Diagnostic::mistake(format!("{}[{due}] is nil: {} stand one after the other", self.form.name, items.what))
-                        .word(self.form.name),
+                    Diagnostic::mistake(format!(
+                        "{}[{due}] is nil: {} stand one after the other",
+                        self.form.name, items.what
+                    ))
+                    .word(self.form.name),
                 );
                 return;
             }
         }
         if places.len() < items.least || places.len() > items.most {
-            let due =
-                if items.least == items.most { format!("exactly {}", items.least) } else { format!("at least {}", items.least) };
+            let due = if items.least == items.most {
+                format!("exactly {}", items.least)
+            } else {
+                format!("at least {}", items.least)
+            };
             let due = if places.len() > items.most { format!("at most {}", items.most) } else { due };
             let diagnostic =
                 Diagnostic::mistake(format!("{} takes {}, {due}; seen {}", self.form.name, items.what, places.len()))
@@ -257,8 +264,9 @@ impl Reader {
             self.mistake(match self.form.name {
                 "delivery" => diagnostic.help("write delivery { \"wide\", frame = { 1920, 1080 } }"),
                 "stills" => diagnostic.help("write stills { \"stills\" }: the folder beside the script"),
-                "follow" => diagnostic
-                    .help("a second key says where it goes; for a box that stays, framing { key { at = 0, show = box(…) } }"),
+                "follow" => diagnostic.help(
+                    "a second key says where it goes; for a box that stays, framing { key { at = 0, show = box(…) } }",
+                ),
                 "recording" => diagnostic.help("write recording \"day.mov\": the file beside the script"),
                 _ => diagnostic,
             });
@@ -325,7 +333,8 @@ impl Reader {
     }
 }
 
-/// The word of the source line that a path's mistake points at: the text where the value is one, the field's name otherwise.
+/// The word of the source line that a path's mistake points at: the text where the value is one, the field's name
+/// otherwise.
 fn word_of(path: &str, value: &Value) -> String {
     match short_text(value) {
         Some(text) if text.is_empty() => seen(value),

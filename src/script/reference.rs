@@ -1,5 +1,5 @@
-//! The reference page: every constructor with its fields, ranges, defaults and an example, made from the same forms that check
-//! scripts; around them `reference/head.md` and `reference/tail.md`, which are written by hand.
+//! The reference page: every constructor with its fields, ranges, defaults and an example, made from the same forms
+//! that check scripts; around them `reference/head.md` and `reference/tail.md`, which are written by hand.
 
 use std::fmt::Write as _;
 
@@ -70,10 +70,10 @@ mod tests {
     fn every_constructor_has_an_example_that_runs() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("example.lua");
-        let rest =
-            "return shot { source = stills { 's' }, pace = over '1s', deliveries = { delivery { 'w', frame = { 64, 64 } } } }";
+        let rest = "return shot { source = stills { 's' }, pace = over '1s', deliveries = { delivery { 'w', frame = { 64, 64 } } } }";
         for form in fields::all() {
-            let example = examples::of(form.name).unwrap_or_else(|| panic!("{} has no example in examples.rs", form.name));
+            let example =
+                examples::of(form.name).unwrap_or_else(|| panic!("{} has no example in examples.rs", form.name));
             assert!(example.contains(form.name.split('.').next().unwrap()), "{}: {example}", form.name);
             std::fs::write(&path, format!("local example = {example}\n{rest}")).unwrap();
             let outcome = run(&Request { path: path.clone(), settings: Vec::new(), user_moves: None });
@@ -86,7 +86,11 @@ mod tests {
         let page = page();
         for form in fields::all() {
             for field in form.fields {
-                assert!(page.contains(&format!("| `{}` | {} |", field.name, cell(&field.wants.words()))), "{}", field.name);
+                assert!(
+                    page.contains(&format!("| `{}` | {} |", field.name, cell(&field.wants.words()))),
+                    "{}",
+                    field.name
+                );
             }
         }
         assert!(page.contains("| `zoom` | a number from 1 to 1000 | 1 |"), "{page}");

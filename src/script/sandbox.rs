@@ -5,10 +5,10 @@
 //!
 //! ## Decisions
 //!
-//! - A script has 7 s, 25 million instructions, 128 MiB and 250,000 constructed values. A thread stuck inside one long C call
-//!   is left behind.
-//! - `pairs`, `next`, `tostring`, `string.format` and `table.sort` are replaced: Lua's own depend on hash seeds, addresses or
-//!   the clock, and the same script must give the same plan.
+//! - A script has 7 s, 25 million instructions, 128 MiB and 250,000 constructed values. A thread stuck inside one long
+//!   C call is left behind.
+//! - `pairs`, `next`, `tostring`, `string.format` and `table.sort` are replaced: Lua's own depend on hash seeds,
+//!   addresses or the clock, and the same script must give the same plan.
 //!
 //! ## Surprises
 //!
@@ -163,8 +163,8 @@ fn execute(lua: &Lua, request: &Request, state: &Arc<State>) -> Vec<Shot> {
     Vec::new()
 }
 
-/// Furnishes a machine with all a script may reach. Gives Lua's own `xpcall`, and the handler that records what it catches
-/// while the lines that led there still stand.
+/// Furnishes a machine with all a script may reach. Gives Lua's own `xpcall`, and the handler that records what it
+/// catches while the lines that led there still stand.
 fn furnish(lua: &Lua, request: &Request, state: &Arc<State>, source: &str) -> mlua::Result<(Function, Function)> {
     lua.set_app_data(Arc::clone(state));
     let globals = lua.globals();
@@ -222,7 +222,8 @@ fn host(lua: &Lua, modules: Modules, source: &str) -> mlua::Result<Table> {
         })?,
     )?;
     let hash = blake3::hash(source.as_bytes());
-    let half = |from: usize| hash.as_bytes()[from..from + 8].iter().fold(0_i64, |seed, byte| (seed << 8) | i64::from(*byte));
+    let half =
+        |from: usize| hash.as_bytes()[from..from + 8].iter().fold(0_i64, |seed, byte| (seed << 8) | i64::from(*byte));
     host.raw_set("seed_high", half(0))?;
     host.raw_set("seed_low", half(8))?;
     Ok(host)
@@ -257,13 +258,20 @@ fn ordered_keys(table: &Table) -> mlua::Result<Vec<Value>> {
     numbers.sort_by(|one, other| number(one).total_cmp(&number(other)));
     texts.sort_by(|one, other| one.0.cmp(&other.0));
     rest.sort_by_key(|(rank, _)| *rank);
-    Ok(numbers.into_iter().chain(texts.into_iter().map(|(_, name)| name)).chain(rest.into_iter().map(|(_, name)| name)).collect())
+    Ok(numbers
+        .into_iter()
+        .chain(texts.into_iter().map(|(_, name)| name))
+        .chain(rest.into_iter().map(|(_, name)| name))
+        .collect())
 }
 
 fn key_after(table: &Table, before: &Value) -> mlua::Result<Value> {
     let keys = ordered_keys(table)?;
-    let from =
-        if before.is_nil() { 0 } else { keys.iter().position(|name| name == before).map_or(keys.len(), |index| index + 1) };
+    let from = if before.is_nil() {
+        0
+    } else {
+        keys.iter().position(|name| name == before).map_or(keys.len(), |index| index + 1)
+    };
     Ok(keys.into_iter().nth(from).unwrap_or(Value::Nil))
 }
 
@@ -289,11 +297,23 @@ fn lock_metatables(lua: &Lua, globals: &Table) -> mlua::Result<()> {
 /// Says of a global that nothing set what was probably meant.
 fn unknown_global(lua: &Lua, name: &str) -> Diagnostic {
     let diagnostic = Diagnostic::mistake(format!("there is no '{name}'")).word(name);
-    let gone =
-        ["io", "os", "debug", "package", "load", "loadfile", "dofile", "loadstring", "collectgarbage", "coroutine", "warn"];
+    let gone = [
+        "io",
+        "os",
+        "debug",
+        "package",
+        "load",
+        "loadfile",
+        "dofile",
+        "loadstring",
+        "collectgarbage",
+        "coroutine",
+        "warn",
+    ];
     if gone.contains(&name) {
-        return diagnostic
-            .help("a script may depend only on its text and its dials: no files, no clock, no processes, no code from text");
+        return diagnostic.help(
+            "a script may depend only on its text and its dials: no files, no clock, no processes, no code from text",
+        );
     }
     let quoted = name.replace('_', "-");
     if TEXTS.contains(&name) || Ease::KEYWORDS.contains(&quoted.as_str()) {
@@ -327,7 +347,9 @@ fn limit(lua: &Lua, state: &Arc<State>) -> mlua::Result<()> {
     let current = RefCell::new((String::new(), None));
     lua.set_global_hook(HookTriggers::new().every_line().every_nth_instruction(STRIDE), move |_, frame| {
         if frame.event() == DebugEvent::Line {
-            let (Some(line), Some(name)) = (frame.current_line(), frame.source().short_src) else { return Ok(VmState::Continue) };
+            let (Some(line), Some(name)) = (frame.current_line(), frame.source().short_src) else {
+                return Ok(VmState::Continue);
+            };
             let mut current = current.borrow_mut();
             if current.0 != name {
                 *current = (name.clone().into_owned(), state.blamed_chunk(&name));

@@ -113,7 +113,10 @@ impl State {
 
     /// Whether a diagnostic of this place holds these words.
     pub(super) fn has_recorded(&self, place: &Place, words: &str) -> bool {
-        lock(&self.found).diagnostics.iter().any(|known| known.place.as_ref() == Some(place) && known.message.contains(words))
+        lock(&self.found)
+            .diagnostics
+            .iter()
+            .any(|known| known.place.as_ref() == Some(place) && known.message.contains(words))
     }
 
     /// Takes what was found.
@@ -155,8 +158,8 @@ impl State {
         std::mem::take(&mut lock(&self.messages))
     }
 
-    /// Counts `values` more as made. Over the limit the script is stopped: at once where the error is raised, at the next look
-    /// at the limits otherwise.
+    /// Counts `values` more as made. Over the limit the script is stopped: at once where the error is raised, at the
+    /// next look at the limits otherwise.
     pub(super) fn charge(&self, values: usize) -> mlua::Result<()> {
         self.count(values);
         if self.limit() == Some(Limit::Memory) { Err(mlua::Error::external(Stopped)) } else { Ok(()) }
@@ -220,8 +223,8 @@ impl State {
         (line > 0).then(|| Place::new(Arc::clone(&lock(&self.chunks)[chunk].path), line))
     }
 
-    /// The line being run: the nearest one that mistakes are blamed on. Through `pcall` and Rust there are frames without
-    /// a line, and the embedded moves pass the blame to their callers.
+    /// The line being run: the nearest one that mistakes are blamed on. Through `pcall` and Rust there are frames
+    /// without a line, and the embedded moves pass the blame to their callers.
     pub(super) fn here(&self, lua: &Lua) -> Option<Place> {
         self.lines_up(lua).find(|(_, blamed)| *blamed).map(|(place, _)| place)
     }

@@ -1,5 +1,5 @@
-//! What a syntax error probably comes from, for people who do not write Lua every day: a comma left out, a brace too few,
-//! curly quotes, a unit after a number.
+//! What a syntax error probably comes from, for people who do not write Lua every day: a comma left out, a brace too
+//! few, curly quotes, a unit after a number.
 
 use super::tokens::{Token, tokens};
 
@@ -32,14 +32,15 @@ impl Explained {
 
 /// Lua's own words: as texts they need quotes.
 const RESERVED: [&str; 22] = [
-    "and", "break", "do", "else", "elseif", "end", "false", "for", "function", "goto", "if", "in", "local", "nil", "not", "or",
-    "repeat", "return", "then", "true", "until", "while",
+    "and", "break", "do", "else", "elseif", "end", "false", "for", "function", "goto", "if", "in", "local", "nil",
+    "not", "or", "repeat", "return", "then", "true", "until", "while",
 ];
 
 /// Lua's message in plainer words.
 pub(super) fn plainer(message: &str, explained: &Explained) -> String {
     // Lua shows the first byte only of a sign that is none of its own.
-    if let (Some(start), Some(sign)) = (message.find("'<\\"), explained.word.as_deref().filter(|word| !word.is_ascii())) {
+    if let (Some(start), Some(sign)) = (message.find("'<\\"), explained.word.as_deref().filter(|word| !word.is_ascii()))
+    {
         return format!("{}'{sign}'", &message[..start]);
     }
     message
@@ -66,7 +67,8 @@ pub(super) fn explain(text: &str, line: u32, message: &str) -> Explained {
         return Explained::help(format!("write folders with '/', on Windows too: {written}")).word("\\");
     }
     if message.starts_with("malformed number") {
-        return malformed(on_line.iter().map(|token| token.text).find(|text| text.starts_with(near)).unwrap_or(near)).word(near);
+        return malformed(on_line.iter().map(|token| token.text).find(|text| text.starts_with(near)).unwrap_or(near))
+            .word(near);
     }
     let Some(index) = place_of(&tokens, line, near) else { return at_the_end(&tokens) };
     let before = index.checked_sub(1).map(|index| tokens[index]);
@@ -107,8 +109,9 @@ fn place_of(tokens: &[Token<'_>], line: u32, near: &str) -> Option<usize> {
     // Of the same words on one line the likeliest is one that stands where none can.
     let odd = stopped.iter().copied().find(|index| {
         let before = index.checked_sub(1).map(|index| tokens[index]);
-        before
-            .is_some_and(|before| ends_a_value(&before) && starts_a_value(&tokens[*index]) || before.text == tokens[*index].text)
+        before.is_some_and(|before| {
+            ends_a_value(&before) && starts_a_value(&tokens[*index]) || before.text == tokens[*index].text
+        })
     });
     odd.or(stopped.last().copied())
 }
@@ -141,7 +144,10 @@ fn around(tokens: &[Token<'_>], index: usize, before: Option<Token<'_>>, message
     match near.text {
         "//" | "/*" | "#" => return Explained::help("a comment begins with --"),
         "}" | ")" if message.contains("<eof> expected") => {
-            return Explained::help(format!("there is one '{}' too many here, or its opening one is missing above", near.text));
+            return Explained::help(format!(
+                "there is one '{}' too many here, or its opening one is missing above",
+                near.text
+            ));
         }
         "-" if before.is_word() && before.end() == near.start => {
             return Explained::help("names are made of letters, digits and '_': write '_' for '-'");
@@ -173,7 +179,9 @@ fn colon_at(tokens: &[Token<'_>], at: usize) -> Option<Explained> {
     if before.is_number() && after.is_number() {
         return Some(Explained::help(format!("a time of day is written clock \"{}:{}\"", before.text, after.text)));
     }
-    before.is_word().then(|| Explained::help(format!("a field takes '=', not ':': write {} = {}", before.text, after.text)))
+    before
+        .is_word()
+        .then(|| Explained::help(format!("a field takes '=', not ':': write {} = {}", before.text, after.text)))
 }
 
 /// A bracket was due to close before `near`.
@@ -195,7 +203,8 @@ fn unclosed(tokens: &[Token<'_>], near: &Token<'_>, before: &Token<'_>, message:
     Explained::help(format!("a comma may be missing before '{}'", near.text))
 }
 
-/// The text ended, or went on with something else, before every bracket was closed: names the one that was probably forgotten.
+/// The text ended, or went on with something else, before every bracket was closed: names the one that was probably
+/// forgotten.
 fn at_the_end(tokens: &[Token<'_>]) -> Explained {
     let indent = |line: u32| tokens.iter().find(|token| token.line == line).map_or(0, |token| token.column);
     let mut open: Vec<&Token<'_>> = Vec::new();

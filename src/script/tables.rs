@@ -6,8 +6,8 @@ use mlua::{Lua, Table, Value};
 
 use super::calls::construct;
 use super::fields::{
-    DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, QUALITY, RECORDING, SAFE, SCALE, SIDE,
-    STILLS,
+    DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, QUALITY, RECORDING, SAFE, SCALE,
+    SIDE, STILLS,
 };
 use super::form::{Form, Wants};
 use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, DraftSound, Kind, What};
@@ -18,8 +18,8 @@ use crate::curve::flight::Flight;
 use crate::diag::{Diagnostic, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Closeness, Codec, Cut, Delivery, Follow, H264, Hevc, Light, Moment, Pairs, Path, Policy, Sharpness, Sound, Source,
-    StillBox, StillPoint,
+    Between, Closeness, Codec, Cut, Delivery, Follow, H264, Hevc, Light, Moment, Pairs, Path, Policy, Sharpness, Sound,
+    Source, StillBox, StillPoint,
 };
 use crate::units::Size;
 
@@ -198,9 +198,13 @@ fn pace(reader: &Reader) -> Option<What> {
     for key in &keys {
         let complaint = match (key.rate, key.freeze) {
             (None, None) => ("a key of a pace needs a rate", "key"),
-            (None, Some(_)) if key.reverse => ("reverse goes with a rate: it says which way the shoot runs to it", "reverse"),
+            (None, Some(_)) if key.reverse => {
+                ("reverse goes with a rate: it says which way the shoot runs to it", "reverse")
+            }
             (None, Some(_)) if key.keep => ("keep goes with a rate: a freeze is never scaled", "keep"),
-            (None, Some(_)) if key.given.contains(&"ease") => ("ease goes with a rate: a freeze has none to ease to", "ease"),
+            (None, Some(_)) if key.given.contains(&"ease") => {
+                ("ease goes with a rate: a freeze has none to ease to", "ease")
+            }
             _ => continue,
         };
         reader.set_broken();
@@ -230,13 +234,17 @@ fn pace(reader: &Reader) -> Option<What> {
                 .at(&screen.place)
                 .word("at")
                 .with(&shoot.place, "this key is on the shoot's axis")
-                .help("seconds and timecode are screen time; still, clock, part, \"start\" and \"end\" are the shoot's"),
+                .help(
+                    "seconds and timecode are screen time; still, clock, part, \"start\" and \"end\" are the shoot's",
+                ),
         );
     } else if screen.is_some() && reader.has("fit") {
         reader.mistake(
-            Diagnostic::mistake("fit needs a pace keyed on the shoot's axis: screen time cannot be scaled to fit itself")
-                .word("fit")
-                .help("key the pace on still(n), clock, part, \"start\" or \"end\""),
+            Diagnostic::mistake(
+                "fit needs a pace keyed on the shoot's axis: screen time cannot be scaled to fit itself",
+            )
+            .word("fit")
+            .help("key the pace on still(n), clock, part, \"start\" or \"end\""),
         );
     }
     Some(What::Pace(Arc::new(DraftPace { keys, fit: reader.seconds("fit") })))
@@ -306,9 +314,10 @@ pub(super) fn boxed_keys(reader: &Reader, form: &Form, what: &str, items: Vec<(S
             (Some(&"show"), None) => Some((format!("in a {name} the box is written without a name"), "show")),
             (Some(field), _) => Some((format!("a key of a {name} has no '{field}'"), *field)),
             (None, None) => Some((format!("a key of a {name} needs a box: where {what} is"), "key")),
-            (None, Some(_)) if at.axis() == Axis::Screen => {
-                Some((format!("the place of {what} belongs to a still: a time of the clip does not say which one"), "at"))
-            }
+            (None, Some(_)) if at.axis() == Axis::Screen => Some((
+                format!("the place of {what} belongs to a still: a time of the clip does not say which one"),
+                "at",
+            )),
             (None, Some(_)) => None,
         };
         if let Some((complaint, word)) = complaint {
@@ -316,7 +325,9 @@ pub(super) fn boxed_keys(reader: &Reader, form: &Form, what: &str, items: Vec<(S
             let used = format!("used in this {name}");
             let mistake = Diagnostic::mistake(complaint).at(&key.place).word(word).with(&reader.place, used);
             reader.state.record(match word {
-                "at" => mistake.help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\""),
+                "at" => {
+                    mistake.help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\"")
+                }
                 "show" | "key" => mistake.help("write key { at = still(10), box(x, y, width, height) }"),
                 field if form.field(field).is_some() => {
                     mistake.help(format!("{field} belongs to the {name} itself: {name} {{ {field} = …, key {{ … }} }}"))
@@ -350,7 +361,8 @@ fn path(reader: &Reader) -> Path {
 }
 
 fn delivery(reader: &Reader) -> Option<What> {
-    let name = reader.items().first().and_then(|(_, value)| reader.text_of("delivery[1] (its name)", Wants::Name, value));
+    let name =
+        reader.items().first().and_then(|(_, value)| reader.text_of("delivery[1] (its name)", Wants::Name, value));
     let every_still = reader.text("every").is_some();
     let frame = frame(reader, every_still);
     let codec = codec(reader, every_still);
@@ -412,7 +424,8 @@ fn own_sound(reader: &Reader, codec: &Codec) -> Option<DraftSound> {
     let said = sound(reader)?;
     if said.is_some() && *codec == Codec::Png {
         reader.mistake(
-            Diagnostic::mistake("delivery.sound does not go with codec = \"png\": PNG files hold no sound").word("sound"),
+            Diagnostic::mistake("delivery.sound does not go with codec = \"png\": PNG files hold no sound")
+                .word("sound"),
         );
     }
     Some(said)
@@ -431,7 +444,8 @@ fn safe(reader: &Reader) -> Margins {
         Value::Table(table) => {
             let own = reader.inner(&SAFE, table);
             let margin = |name| own.number(name).unwrap_or(0.0);
-            let margins = Margins { left: margin("left"), right: margin("right"), top: margin("top"), bottom: margin("bottom") };
+            let margins =
+                Margins { left: margin("left"), right: margin("right"), top: margin("top"), bottom: margin("bottom") };
             if own.is_broken() {
                 reader.set_broken();
             }
@@ -480,9 +494,11 @@ fn frame(reader: &Reader, every_still: bool) -> Option<Size> {
         let (said, lacks) =
             if is_full { ("frame = \"full\"", "every = \"still\"") } else { ("every = \"still\"", "frame = \"full\"") };
         reader.mistake(
-            Diagnostic::mistake(format!("{said} goes with {lacks}: together they make a master, every still in its own size"))
-                .word(if is_full { "frame" } else { "every" })
-                .help("write delivery { \"master\", frame = \"full\", every = \"still\" }"),
+            Diagnostic::mistake(format!(
+                "{said} goes with {lacks}: together they make a master, every still in its own size"
+            ))
+            .word(if is_full { "frame" } else { "every" })
+            .help("write delivery { \"master\", frame = \"full\", every = \"still\" }"),
         );
         return None;
     }
@@ -548,7 +564,8 @@ fn codec(reader: &Reader, every_still: bool) -> Codec {
     Codec::H264(quality(reader, H264::default(), H264::from_quality))
 }
 
-/// The quality asked for: x264 and x265 have its words in common. `usual` is what holds where nothing is said, `scaled` our one scale.
+/// The quality asked for: x264 and x265 have its words in common. `usual` is what holds where nothing is said, `scaled`
+/// our one scale.
 fn quality(reader: &Reader, usual: H264, scaled: impl Fn(f64) -> H264) -> H264 {
     let value = reader.raw("quality");
     match &value {
@@ -566,7 +583,9 @@ fn quality(reader: &Reader, usual: H264, scaled: impl Fn(f64) -> H264) -> H264 {
             }
             h264
         }
-        other if plain_number(other).is_some() => reader.number_of("delivery.quality", SCALE, other).map_or(usual, scaled),
+        other if plain_number(other).is_some() => {
+            reader.number_of("delivery.quality", SCALE, other).map_or(usual, scaled)
+        }
         _ => {
             reader.refuse("quality", None);
             usual
@@ -580,9 +599,9 @@ pub(super) fn moment_of(reader: &Reader, key: &DraftKey, fps: crate::units::Fram
         Ok(moment) => Some(moment),
         Err(why) => {
             reader.set_broken();
-            reader
-                .state
-                .record(Diagnostic::mistake(why).at(&key.place).word("at").with(&reader.place, "the rate is this shot's"));
+            reader.state.record(
+                Diagnostic::mistake(why).at(&key.place).word("at").with(&reader.place, "the rate is this shot's"),
+            );
             None
         }
     }

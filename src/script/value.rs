@@ -35,7 +35,8 @@ pub(super) fn short_text(value: &Value) -> Option<String> {
 
 /// Whether a text is 1 to 64 of `[A-Za-z0-9_-]`.
 pub(super) fn is_name(text: &str) -> bool {
-    (1..=64).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'_' || byte == b'-')
+    (1..=64).contains(&text.len())
+        && text.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'_' || byte == b'-')
 }
 
 /// A value as messages show it.

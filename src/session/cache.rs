@@ -5,7 +5,7 @@ use serde_json::json;
 use super::{Failure, Reply, bytes, pretty};
 use crate::decode::SMALL_STILLS;
 use crate::diag::{self, Diagnostic};
-use crate::measures::{GLANCES, STRETCHES};
+use crate::measures::{STRETCHES, THUMBNAIL_STATS};
 use crate::store::{self, Holding, Kind};
 
 /// What to do with what is kept.
@@ -19,7 +19,7 @@ pub struct CacheOptions {
 
 /// Every kind of thing that is kept.
 const KINDS: [(Kind, &str); 3] = [
-    (GLANCES, "measurements of stills"),
+    (THUMBNAIL_STATS, "measurements of stills"),
     (STRETCHES, "how stills lie against one another"),
     (SMALL_STILLS, "small stills of drafts"),
 ];

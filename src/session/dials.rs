@@ -26,10 +26,13 @@ fn listed(dials: &[Dial]) -> String {
         true => dial.allowed.clone(),
         false => format!("{}, default {}", dial.allowed, dial.default),
     };
-    let widest = |words: &dyn Fn(&Dial) -> String| dials.iter().map(|dial| words(dial).chars().count()).max().unwrap_or(0);
+    let widest =
+        |words: &dyn Fn(&Dial) -> String| dials.iter().map(|dial| words(dial).chars().count()).max().unwrap_or(0);
     let (first, second) = (widest(&set), widest(&allowed));
     let line = |dial: &Dial| {
-        crate::diag::fit(format!("{:first$}  {:second$}  {}", set(dial), allowed(dial), dial.help).trim_end()).into_owned() + "\n"
+        crate::diag::fit(format!("{:first$}  {:second$}  {}", set(dial), allowed(dial), dial.help).trim_end())
+            .into_owned()
+            + "\n"
     };
     dials.iter().map(line).collect()
 }

@@ -2,8 +2,8 @@
 //!
 //! ## Decisions
 //!
-//! - Shots and deliveries are compared by name, frames by number. Deliveries with different frame rates have no frames to
-//!   compare.
+//! - Shots and deliveries are compared by name, frames by number. Deliveries with different frame rates have no frames
+//!   to compare.
 
 use std::path::PathBuf;
 
@@ -70,7 +70,8 @@ fn draw_differences(
     watch: &Watch,
 ) -> Result<Vec<PathBuf>, Failure> {
     let drawn = |shot: &&ShotDifference| {
-        shot.found == Found::Both && shot.deliveries.iter().any(|delivery| delivery.found == Found::Both && !delivery.is_none())
+        shot.found == Found::Both
+            && shot.deliveries.iter().any(|delivery| delivery.found == Found::Both && !delivery.is_none())
     };
     let shots: Vec<&ShotDifference> = found.shots.iter().filter(drawn).collect();
     let names: Vec<&str> = shots.iter().map(|shot| shot.shot.as_str()).collect();
@@ -98,8 +99,10 @@ fn sheet(
 ) -> Result<draw::Drawing, Failure> {
     let (shoot, shoot_after) = (&before.shoots[one.shoot], &after.shoots[other.shoot]);
     if shoot.size != shoot_after.size {
-        let message =
-            format!("the stills are {} before and {} after, so both cannot be drawn over one", shoot.size, shoot_after.size);
+        let message = format!(
+            "the stills are {} before and {} after, so both cannot be drawn over one",
+            shoot.size, shoot_after.size
+        );
         return Err(Failure::refused(Diagnostic::mistake(message).help("leave out -o for the differences in words")));
     }
     let (keys, keys_after) = (one.made.keys(), other.made.keys());
@@ -125,7 +128,18 @@ fn sheet(
     let length = one.made.plan.length.max(other.made.plan.length);
     let backdrop = Some(backdrop);
     let (interval, subjects, covers) = (None, Vec::new(), [].as_slice());
-    Ok(draw::sheet(&Sheet { title, shoot, interval, length, tracks, backdrop, subjects, covers, remarks, compared: true }))
+    Ok(draw::sheet(&Sheet {
+        title,
+        shoot,
+        interval,
+        length,
+        tracks,
+        backdrop,
+        subjects,
+        covers,
+        remarks,
+        compared: true,
+    }))
 }
 
 fn track<'a>(part: &'a Part, keys: &'a [Vec<KeyedWindow>], name: &str, when: &str) -> Option<Track<'a>> {

@@ -1,13 +1,14 @@
 //! Drafts: every row of a plan in half its frame, from stills decoded small, quickly encoded.
 //!
-//! A draft goes the way a render goes, with other frames and another codec: nothing is decided twice. Its outputs have a name that
-//! no finished output can have, for names of deliveries hold no full stop.
+//! A draft goes the way a render goes, with other frames and another codec: nothing is decided twice. Its outputs have
+//! a name that no finished output can have, for names of deliveries hold no full stop.
 //!
 //! ## Decisions
 //!
-//! - Half of each side, to the nearest even number, 16 at least; H.264 with preset `superfast` and the delivery's own `crf`,
-//!   for PNG deliveries too, because a draft is made to be watched.
-//! - A still is divided by the largest of 8, 4 and 2 that leaves one luma sample for each pixel of every frame that shows it.
+//! - Half of each side, to the nearest even number, 16 at least; H.264 with preset `superfast` and the delivery's own
+//!   `crf`, for PNG deliveries too, because a draft is made to be watched.
+//! - A still is divided by the largest of 8, 4 and 2 that leaves one luma sample for each pixel of every frame that
+//!   shows it.
 //! - A draft writes no table of gains.
 
 use std::borrow::Cow;
@@ -23,7 +24,8 @@ use crate::shot::{Codec, H264};
 use crate::store::{Store, lies_among, user_folder};
 use crate::units::Size;
 
-/// The preset that drafts are encoded with: of the two fastest, the one whose files are not much larger than they need be.
+/// The preset that drafts are encoded with: of the two fastest, the one whose files are not much larger than they need
+/// be.
 const PRESET: &str = "superfast";
 
 /// How to draft.
@@ -38,7 +40,8 @@ pub(super) fn made(plan: &DeliveryPlan, draft: bool) -> Cow<'_, DeliveryPlan> {
     if draft { Cow::Owned(of(plan)) } else { Cow::Borrowed(plan) }
 }
 
-/// The draft of a delivery: the same rows in half the frame, as H.264 whatever the delivery is, for it is there to be watched.
+/// The draft of a delivery: the same rows in half the frame, as H.264 whatever the delivery is, for it is there to be
+/// watched.
 fn of(plan: &DeliveryPlan) -> DeliveryPlan {
     let crf = match &plan.codec {
         Codec::H264(codec) => codec.crf,

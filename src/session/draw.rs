@@ -25,7 +25,8 @@ pub struct DrawOptions {
     pub output: PathBuf,
     /// The only shot wanted; all of them where none.
     pub shot: Option<String>,
-    /// The moment whose still lies under the windows, as the command line writes it; half-way through the clip where none.
+    /// The moment whose still lies under the windows, as the command line writes it; half-way through the clip where
+    /// none.
     pub at: Option<String>,
     /// A strip of frames in place of sheets.
     pub strip: bool,
@@ -113,7 +114,8 @@ fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch)
         failure
     })?;
     let shown = plan.rows[frame].foremost().map_or(plan.rows[frame].shown, Layer::slot);
-    let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[shown.0].name.clone(), slot: Some(shown) };
+    let backdrop =
+        Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[shown.0].name.clone(), slot: Some(shown) };
     let subjects = part.made.subjects();
     let mut sheet = sheet_of(part, shoot, &keys, prepared.title(part), Some(backdrop));
     sheet.subjects = once_each(&subjects);
@@ -136,7 +138,8 @@ pub(super) fn sheet_of<'a>(
     title: String,
     backdrop: Option<Backdrop>,
 ) -> Sheet<'a> {
-    let tracks = part.made.plan.deliveries.iter().zip(keys).map(|(plan, keys)| Track { name: plan.name.clone(), plan, keys });
+    let tracks =
+        part.made.plan.deliveries.iter().zip(keys).map(|(plan, keys)| Track { name: plan.name.clone(), plan, keys });
     let tracks: Vec<Track<'_>> = tracks.collect();
     let remarks = Remark::all(&part.made.plan.remarks, &tracks);
     let interval = shoot.interval.or(part.shot.source.interval);
@@ -155,7 +158,9 @@ fn once_each(subjects: &[Option<Subject>]) -> Vec<draw::Subject<'_>> {
             None => once.push((track, subject)),
         }
     }
-    once.into_iter().map(|(track, subject)| draw::Subject { track, boxes: &subject.boxes, keys: &subject.keys }).collect()
+    once.into_iter()
+        .map(|(track, subject)| draw::Subject { track, boxes: &subject.boxes, keys: &subject.keys })
+        .collect()
 }
 
 /// The frame of the first delivery at a moment as the command line writes it.

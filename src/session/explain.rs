@@ -2,10 +2,10 @@
 //!
 //! ## Decisions
 //!
-//! - The explanation reads the same tracks, pace and rows that the plan is made of (`look_at_resolved` in `resolve`), so it
-//!   cannot disagree with the plan.
-//! - `--at` with a moment of the clip means the frame on screen then; with a moment of the shoot, the first frame at or after
-//!   it.
+//! - The explanation reads the same tracks, pace and rows that the plan is made of (`look_at_resolved` in `resolve`),
+//!   so it cannot disagree with the plan.
+//! - `--at` with a moment of the clip means the frame on screen then; with a moment of the shoot, the first frame at or
+//!   after it.
 
 use super::prepare::{Encoders, prepare};
 use super::surveyor::Looking;
@@ -32,7 +32,8 @@ pub fn explain(options: &ScriptOptions, wanted: &FrameWanted, json: bool, watch:
     let when = match wanted {
         FrameWanted::Number(number) => resolve::When::Frame(*number),
         FrameWanted::Moment(text) => resolve::When::Moment(
-            script::moment(text, part.shot.fps).map_err(|why| Failure::refused(Diagnostic::mistake(format!("--at: {why}"))))?,
+            script::moment(text, part.shot.fps)
+                .map_err(|why| Failure::refused(Diagnostic::mistake(format!("--at: {why}"))))?,
         ),
     };
     let shoot = &prepared.shoots[part.shoot];

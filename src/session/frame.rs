@@ -31,8 +31,8 @@ pub struct FrameOptions {
     pub json: bool,
 }
 
-/// Makes one frame. Its stills are held against those beside them, as in a whole render; where one turns out damaged and the script
-/// says what to do about it, the frame is the one of the plan made again.
+/// Makes one frame. Its stills are held against those beside them, as in a whole render; where one turns out damaged
+/// and the script says what to do about it, the frame is the one of the plan made again.
 ///
 /// # Errors
 /// [`Failure`] as a render's.
@@ -58,7 +58,11 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
 }
 
 /// Paints the frame once: what came of the run, and the frame in full depth.
-fn painted(prepared: &Prepared, options: &FrameOptions, watch: &Watch) -> Result<Result<(Outcome, Frame), Fault>, Failure> {
+fn painted(
+    prepared: &Prepared,
+    options: &FrameOptions,
+    watch: &Watch,
+) -> Result<Result<(Outcome, Frame), Fault>, Failure> {
     let (part, plan) = prepared.one_delivery()?;
     let row = usize::try_from(options.at).unwrap_or(usize::MAX);
     if row >= plan.rows.len() {
@@ -68,7 +72,8 @@ fn painted(prepared: &Prepared, options: &FrameOptions, watch: &Watch) -> Result
     // Twice: as the encoder takes it, for the hash, and in full depth, for the file.
     let kept: Arc<Mutex<Option<Frame>>> = Arc::default();
     let encoded = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: encode::kind_of(plan), kept: None }) };
-    let deep = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: FrameKind::Rgb16, kept: Some(kept.clone()) }) };
+    let deep =
+        Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: FrameKind::Rgb16, kept: Some(kept.clone()) }) };
     let job = Job { earlier: Some(Met::default()), ..Job::new(&prepared.shoots[part.shoot], vec![encoded, deep], 1) };
     let outcome = match job.run(watch) {
         Ok(outcome) => outcome,
@@ -85,7 +90,8 @@ fn reply(prepared: Prepared, options: &FrameOptions, outcome: &Outcome, kept: &F
     let (shoot, row) = (&prepared.shoots[part.shoot], usize::try_from(options.at).unwrap_or(usize::MAX));
     let said = decoding_remarks(outcome, shoot);
     let hash = outcome.finished[0].hashes[0];
-    encode::write_png(&options.output, kept).map_err(|error| Failure::failed(Diagnostic::mistake(error.to_string())))?;
+    encode::write_png(&options.output, kept)
+        .map_err(|error| Failure::failed(Diagnostic::mistake(error.to_string())))?;
     let shown = &shoot.slots[plan.rows[row].shown.0].name;
     let layers = &plan.rows[row].layers;
     let mut names = layers.shares().map(|share| &shoot.slots[share.shown.0].name);
@@ -101,7 +107,13 @@ fn reply(prepared: Prepared, options: &FrameOptions, outcome: &Outcome, kept: &F
             "planes": hash.to_hex().as_str(),
         }))
     } else {
-        format!("{}  frame {} of '{}', {stills}\nplanes: {}\n", diag::path(&options.output), options.at, plan.name, hash.to_hex())
+        format!(
+            "{}  frame {} of '{}', {stills}\nplanes: {}\n",
+            diag::path(&options.output),
+            options.at,
+            plan.name,
+            hash.to_hex()
+        )
     };
     let mut notes = prepared.notes();
     notes.extend(said);

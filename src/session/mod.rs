@@ -63,7 +63,8 @@ pub struct ScriptOptions {
     pub script: PathBuf,
     /// Dials to set.
     pub settings: Vec<(String, String)>,
-    /// Folders, patterns or files that take the place of the script's own, seen from the working folder; empty for its own.
+    /// Folders, patterns or files that take the place of the script's own, seen from the working folder; empty for its
+    /// own.
     pub sources: Vec<String>,
     /// Names of the only deliveries wanted; empty for all.
     pub deliveries: Vec<String>,
@@ -123,13 +124,14 @@ impl Failure {
     }
 
     fn interrupted() -> Self {
-        let closing = Some("stillpath: interrupted; nothing to resume, so the next run starts from the beginning".to_owned());
+        let closing =
+            Some("stillpath: interrupted; nothing to resume, so the next run starts from the beginning".to_owned());
         Self { reply: Reply { closing, ..Reply::default() }, code: INTERRUPTED }
     }
 }
 
-/// Finds every mistake and remark, without decoding a pixel but where stills are to be levelled or steadied that nobody has looked
-/// at yet.
+/// Finds every mistake and remark, without decoding a pixel but where stills are to be levelled or steadied that nobody
+/// has looked at yet.
 ///
 /// # Errors
 /// [`Failure`] with every mistake found.
@@ -200,7 +202,9 @@ pub fn demo(options: &DemoOptions, watch: &Watch) -> Result<Reply, Failure> {
     let script = options.dir.join("harbour.lua");
     if !options.force && (shoot.exists() || script.exists()) {
         let message = format!("{} already holds a demo", options.dir.display());
-        return Err(Failure::refused(Diagnostic::mistake(message).help("give another folder, or --force to draw it again")));
+        return Err(Failure::refused(
+            Diagnostic::mistake(message).help("give another folder, or --force to draw it again"),
+        ));
     }
     if shoot.exists() && !shoot.join("truth.json").exists() {
         let message = format!("{} was not drawn by this program; nothing in it is replaced", shoot.display());

@@ -61,20 +61,37 @@ fn picture(one: &Move) -> Result<draw::Drawing, Failure> {
         plan.deliveries.iter().zip(&keys).map(|(plan, keys)| Track { name: plan.name.clone(), plan, keys }).collect();
     let rate = |frame: usize| plan.deliveries[0].rows[frame + 1].position - plan.deliveries[0].rows[frame].position;
     let even = (1..plan.deliveries[0].rows.len() - 1).all(|frame| (rate(frame) - rate(0)).abs() < 1e-6);
-    let measures =
-        if even { [Measure::Zoom, Measure::Across, Measure::Down] } else { [Measure::Pace, Measure::Still, Measure::Zoom] };
+    let measures = if even {
+        [Measure::Zoom, Measure::Across, Measure::Down]
+    } else {
+        [Measure::Pace, Measure::Still, Measure::Zoom]
+    };
     let title = format!("{}: {}", one.name, one.help);
     let (interval, length) = (shoot.interval, plan.length);
     let (subjects, remarks) = (Vec::new(), Vec::new());
-    let sheet =
-        Sheet { title, shoot: &shoot, interval, length, tracks, backdrop: None, subjects, covers: &[], remarks, compared: false };
+    let sheet = Sheet {
+        title,
+        shoot: &shoot,
+        interval,
+        length,
+        tracks,
+        backdrop: None,
+        subjects,
+        covers: &[],
+        remarks,
+        compared: false,
+    };
     Ok(draw::card(&sheet, &measures))
 }
 
 /// A script around a move's example: its framing, or the fields of a shot that the example names itself.
 fn example_script(one: &Move) -> String {
-    let example: Vec<&str> =
-        one.usage.lines().skip_while(|line| !line.starts_with("  ")).take_while(|line| line.starts_with("  ")).collect();
+    let example: Vec<&str> = one
+        .usage
+        .lines()
+        .skip_while(|line| !line.starts_with("  "))
+        .take_while(|line| line.starts_with("  "))
+        .collect();
     let example = example.join("\n");
     let example = example.trim().trim_end_matches(',');
     let names = |field: &str| example.starts_with(&format!("{field} ="));
@@ -94,7 +111,16 @@ fn plain_shoot() -> Shoot {
         let local = begins.checked_add(jiff::Span::new().minutes(24 * number)).unwrap_or(begins);
         let captured = Some(Captured { local, offset: None });
         let (format, orientation, settings) = (Format::Jpeg, Orientation::Upright, Settings::default());
-        let still = Still { path: "plain".into(), format, stored: size, orientation, captured, bytes: 0, modified: 0, settings };
+        let still = Still {
+            path: "plain".into(),
+            format,
+            stored: size,
+            orientation,
+            captured,
+            bytes: 0,
+            modified: 0,
+            settings,
+        };
         Slot { name: format!("PLAIN{:03}", number + 1), content: Content::Whole(still) }
     };
     let (slots, interval) = ((0..240).map(slot).collect(), Some(24.0 * 60.0));
@@ -103,7 +129,8 @@ fn plain_shoot() -> Shoot {
 
 fn listed(moves: &[Move]) -> String {
     let widest = moves.iter().map(|one| one.name.len()).max().unwrap_or(0);
-    let lines: String = moves.iter().map(|one| format!("{:widest$}  {:7}  {}\n", one.name, one.gives, one.help)).collect();
+    let lines: String =
+        moves.iter().map(|one| format!("{:widest$}  {:7}  {}\n", one.name, one.gives, one.help)).collect();
     lines
         + "\nlocal moves = require \"moves\", then framing (or pace) = moves.NAME { … }; `stillpath moves NAME` lists its arguments\n"
 }

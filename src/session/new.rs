@@ -31,7 +31,8 @@ pub struct NewOptions {
 pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     let folder = &options.folder;
     let refused = |message: String| Failure::refused(Diagnostic::mistake(message));
-    let real = folder.canonicalize().map_err(|error| refused(format!("{} cannot be opened: {error}", folder.display())))?;
+    let real =
+        folder.canonicalize().map_err(|error| refused(format!("{} cannot be opened: {error}", folder.display())))?;
     let itself = survey::Request {
         base: PathBuf::new(),
         paths: vec![real.to_string_lossy().into_owned()],
@@ -56,7 +57,8 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
         Some(parent) if parent != Path::new("") => parent,
         _ => Path::new("."),
     };
-    let beside = beside.canonicalize().map_err(|error| refused(format!("{} cannot be opened: {error}", beside.display())))?;
+    let beside =
+        beside.canonicalize().map_err(|error| refused(format!("{} cannot be opened: {error}", beside.display())))?;
     let Some(source) = seen_from(&real, &beside) else {
         return Err(refused(format!("the name {} is not Unicode text, so a script cannot hold it", real.display())));
     };
@@ -74,8 +76,10 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     let name = output.file_name().unwrap_or_default().to_string_lossy();
     let text = starter::text(&shoot, &source, &folder.to_string_lossy(), &in_a_comment(&name));
 
-    let unwritable = |error: std::io::Error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", output.display())));
-    let mut unfinished = tempfile::Builder::new().prefix(".new").suffix(".lua").tempfile_in(&beside).map_err(unwritable)?;
+    let unwritable =
+        |error: std::io::Error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", output.display())));
+    let mut unfinished =
+        tempfile::Builder::new().prefix(".new").suffix(".lua").tempfile_in(&beside).map_err(unwritable)?;
     unfinished.write_all(text.as_bytes()).map_err(unwritable)?;
     let script = run(unfinished.path(), &[])?;
     let mut reply = Reply::text(format!("{}\n", diag::path(&output)));
@@ -91,8 +95,8 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     Ok(reply)
 }
 
-/// How a script in the folder `beside` names `folder`, both canonical: relative where they share more than the root, so that
-/// both can be moved together. Nothing where that is no Unicode text.
+/// How a script in the folder `beside` names `folder`, both canonical: relative where they share more than the root, so
+/// that both can be moved together. Nothing where that is no Unicode text.
 fn seen_from(folder: &Path, beside: &Path) -> Option<String> {
     let shared = folder.components().zip(beside.components()).take_while(|(one, other)| one == other).count();
     let up = beside.components().skip(shared).map(|_| Component::ParentDir);

@@ -13,7 +13,9 @@ use crate::work::SinkError;
 /// A fault in words, with the still's file where one is to blame.
 pub(super) fn describe_fault(fault: &Fault, shoot: &Shoot) -> Diagnostic {
     let named = |slot: SlotIndex, what: &dyn std::fmt::Display| {
-        let path = shoot.still(slot).map_or_else(|| shoot.slots[slot.0].name.clone(), |still| still.path.display().to_string());
+        let path = shoot
+            .still(slot)
+            .map_or_else(|| shoot.slots[slot.0].name.clone(), |still| still.path.display().to_string());
         Diagnostic::mistake(format!("{path}: {what}"))
     };
     match fault {
@@ -45,7 +47,8 @@ pub(super) fn decoding_remarks(outcome: &Outcome, shoot: &Shoot) -> Diagnostics 
 
 /// The damaged stills met in the render that a shot was to show, each with the one it shows instead.
 pub(super) fn stood_in<'a>(part: &'a Part, outcome: &'a Outcome) -> impl Iterator<Item = &'a StoodIn> {
-    let shown = part.made.plan.deliveries.iter().flat_map(|plan| &plan.rows).map(|row| row.shown).collect::<BTreeSet<_>>();
+    let shown =
+        part.made.plan.deliveries.iter().flat_map(|plan| &plan.rows).map(|row| row.shown).collect::<BTreeSet<_>>();
     outcome.stood_in.iter().filter(move |entry| shown.contains(&entry.slot))
 }
 

@@ -8,9 +8,9 @@ use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::DeliveryPlan;
 use crate::{encode, survey};
 
-/// Whatever stands in the way of the outputs below `out`, which is made where it is not there. `force` says that existing
-/// outputs may be replaced, `is_there` which of them need not be: an interrupted run has made them. Drafts replace earlier ones
-/// without being told.
+/// Whatever stands in the way of the outputs below `out`, which is made where it is not there. `force` says that
+/// existing outputs may be replaced, `is_there` which of them need not be: an interrupted run has made them. Drafts
+/// replace earlier ones without being told.
 pub(super) fn in_the_way(
     prepared: &Prepared,
     out: &Path,
@@ -26,7 +26,8 @@ pub(super) fn in_the_way(
         let tables: Vec<_> = kinds.filter_map(|kind| kind.kept_in(prepared, part, out)).collect();
         // Asked only where something stands.
         let again = |plan: &DeliveryPlan| path(plan).exists() && !is_there(part, plan, &path(plan));
-        let mut taken: Vec<_> = part.made.plan.deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
+        let mut taken: Vec<_> =
+            part.made.plan.deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
         // A sidecar without its master is of another run, or of one that was killed as it ended.
         let sidecars = part
             .made
@@ -55,12 +56,15 @@ pub(super) fn in_the_way(
             refused.push(Diagnostic::mistake(message).help("--force replaces it, or choose another --out folder"));
         }
         let made: Vec<_> = part.made.plan.deliveries.iter().map(|plan| draft::made(plan, drafts)).collect();
-        let needed = made.iter().map(|plan| encode::predicted_bytes(plan).saturating_sub(encode::kept_bytes(&path(plan))));
+        let needed =
+            made.iter().map(|plan| encode::predicted_bytes(plan).saturating_sub(encode::kept_bytes(&path(plan))));
         predicted = needed.fold(predicted, u64::saturating_add);
         if drafts {
             let asked = made.iter().zip(&part.shot.deliveries).map(|(plan, delivery)| {
                 let said = encode::preflight(&plan.codec, plan.frame, plan.fps);
-                said.map_err(|why| Diagnostic::mistake(format!("'{}' cannot be drafted: {why}", plan.name)).at(&delivery.place))
+                said.map_err(|why| {
+                    Diagnostic::mistake(format!("'{}' cannot be drafted: {why}", plan.name)).at(&delivery.place)
+                })
             });
             refused.extend(Diagnostics(asked.filter_map(Result::err).collect()));
         }

@@ -36,7 +36,8 @@ impl Form {
             Some(extension) if extension == "svg" => Ok(Self::Svg),
             Some(extension) if extension == "png" => Ok(Self::Png),
             _ => {
-                let mistake = Diagnostic::mistake(format!("a drawing is written as .svg or as .png; seen {}", path.display()));
+                let mistake =
+                    Diagnostic::mistake(format!("a drawing is written as .svg or as .png; seen {}", path.display()));
                 Err(Failure::refused(mistake.help("name a file that ends in .svg or .png with -o")))
             }
         }
@@ -87,7 +88,8 @@ pub(super) fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), std::i
 
 /// As [`write()`], with the failure as a person reads it.
 pub(super) fn write_or_fail(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
-    write(path, bytes, force).map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display()))))
+    write(path, bytes, force)
+        .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display()))))
 }
 
 /// A frame of the same shape with about this many pixels; never larger than it is.
@@ -142,7 +144,10 @@ pub(super) fn paint_in(
             Failure { reply, code: if matches!(fault, Fault::Damaged { .. }) { REFUSED } else { super::FAILED } }
         }
     })?;
-    Ok(kept.into_iter().map(|frames| std::mem::take(&mut *frames.lock().unwrap_or_else(PoisonError::into_inner))).collect())
+    Ok(kept
+        .into_iter()
+        .map(|frames| std::mem::take(&mut *frames.lock().unwrap_or_else(PoisonError::into_inner)))
+        .collect())
 }
 
 /// A frame as a JPEG, small rather than exact.

@@ -2,8 +2,8 @@
 //!
 //! ## Decisions
 //!
-//! - `--source` is relative to the working folder and replaces the script's one source, however often that is used. A script
-//!   with several sources is refused. `missing`, `damaged`, `from` and `to` stay the script's own.
+//! - `--source` is relative to the working folder and replaces the script's one source, however often that is used. A
+//!   script with several sources is refused. `missing`, `damaged`, `from` and `to` stay the script's own.
 
 use std::path::{Path, PathBuf};
 
@@ -184,8 +184,8 @@ impl Prepared {
         Err(Failure::refused(Diagnostic::mistake(message).help("name one with --delivery")))
     }
 
-    /// The shoot a shot is cut from, surveyed where no shot before it named the same: its own, seen from the script's folder
-    /// `base`, or `instead`, seen from the working folder.
+    /// The shoot a shot is cut from, surveyed where no shot before it named the same: its own, seen from the script's
+    /// folder `base`, or `instead`, seen from the working folder.
     fn shoot_of(
         &mut self,
         shot: &Shot,
@@ -201,8 +201,9 @@ impl Prepared {
             obey_orientation: source.obey_orientation,
             pairs: source.pairs,
         };
-        let is_it =
-            |(known, shoot): (&survey::Request, &Shoot)| *known == request && shoot.recording.is_some() == source.recorded;
+        let is_it = |(known, shoot): (&survey::Request, &Shoot)| {
+            *known == request && shoot.recording.is_some() == source.recorded
+        };
         if let Some(known) = self.requests.iter().zip(&self.shoots).position(is_it) {
             return Ok(known);
         }
@@ -221,11 +222,18 @@ impl Prepared {
     }
 
     /// Looks at a shoot where a shot goes by what it measures and nobody has looked yet.
-    fn look_for(&mut self, shot: &Shot, shoot: usize, look: Looking<'_>, surveyor: &mut dyn Surveyor) -> Result<(), Failure> {
+    fn look_for(
+        &mut self,
+        shot: &Shot,
+        shoot: usize,
+        look: Looking<'_>,
+        surveyor: &mut dyn Surveyor,
+    ) -> Result<(), Failure> {
         let levelled = shot.level.as_ref().is_some_and(|level| matches!(level.by, LevelBy::Measured { .. }));
         let steadied = shot.steady.as_ref().is_some_and(|steady| matches!(steady.by, SteadyBy::Measured { .. }));
         // A shot that is refused without its measures needs none.
-        let (levelled, steadied) = (levelled && self.measures[shoot].is_none(), steadied && self.registered[shoot].is_none());
+        let (levelled, steadied) =
+            (levelled && self.measures[shoot].is_none(), steadied && self.registered[shoot].is_none());
         if !(levelled || steadied) || resolve::resolve(shot, &self.shoots[shoot], Known::default()).is_err() {
             return Ok(());
         }
@@ -258,12 +266,14 @@ fn curve(shot: &Shot, base: &Path) -> Result<Option<Curve>, Box<Diagnostic>> {
 
 /// A table that a shot names in the line at `place`.
 fn table<T>(path: &Path, place: &Place, read: fn(&str) -> Result<T, TableError>) -> Result<T, Box<Diagnostic>> {
-    let said = |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(place).word("curve"));
+    let said =
+        |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(place).word("curve"));
     let text = std::fs::read_to_string(path).map_err(|error| said(error.to_string()))?;
     read(&text).map_err(|error| said(error.to_string()))
 }
 
-/// Where the stills of a shot that is to be steadied stand, by slot: as a table says, seen from the script's folder, or as measured.
+/// Where the stills of a shot that is to be steadied stand, by slot: as a table says, seen from the script's folder, or
+/// as measured.
 fn stands(
     shot: &Shot,
     shoot: &Shoot,
@@ -292,7 +302,8 @@ fn stands(
 
 /// Runs a script with the user's own moves in reach.
 pub(super) fn run(path: &Path, settings: &[(String, String)]) -> Result<script::Script, Failure> {
-    let request = script::Request { path: path.to_owned(), settings: settings.to_vec(), user_moves: user_moves_folder() };
+    let request =
+        script::Request { path: path.to_owned(), settings: settings.to_vec(), user_moves: user_moves_folder() };
     script::run(&request).map_err(|refused| Failure {
         reply: Reply { notes: refused.diagnostics, messages: refused.messages, ..Reply::default() },
         code: REFUSED,
@@ -314,7 +325,8 @@ fn check_source_replaced(sources: &[String], shots: &[Shot], found: &mut Diagnos
 
 /// Refuses a `--delivery` that no shot has.
 fn check_deliveries_wanted(wanted: &[String], shots: &[Shot], found: &mut Diagnostics) {
-    let names: Vec<&str> = shots.iter().flat_map(|shot| &shot.deliveries).map(|delivery| delivery.name.as_str()).collect();
+    let names: Vec<&str> =
+        shots.iter().flat_map(|shot| &shot.deliveries).map(|delivery| delivery.name.as_str()).collect();
     for name in wanted {
         if names.contains(&name.as_str()) {
             continue;

@@ -28,8 +28,9 @@ pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &
     let (stills_before, frames_before) = (stills_so_far(), watch.frames.load(Ordering::Relaxed));
     let decoded = || stills_so_far() - stills_before;
     let written = || watch.frames.load(Ordering::Relaxed) - frames_before;
-    let say =
-        |seconds: f64| format!("{}/{stills} stills decoded, {}/{frames} frames written, {seconds:.0} s", decoded(), written());
+    let say = |seconds: f64| {
+        format!("{}/{stills} stills decoded, {}/{frames} frames written, {seconds:.0} s", decoded(), written())
+    };
     let began = Instant::now();
     let message = || {
         #[expect(clippy::cast_precision_loss, reason = "a render of 2^53 frames does not exist")]
@@ -38,7 +39,11 @@ pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &
         if watch.waiting.load(Ordering::Relaxed) {
             return WAITING.into();
         }
-        if written() >= frames { "finishing the files".into() } else { format!("{}/{stills} stills · {rate:.1}/s", decoded()) }
+        if written() >= frames {
+            "finishing the files".into()
+        } else {
+            format!("{}/{stills} stills · {rate:.1}/s", decoded())
+        }
     };
     let alarm = || watch.waiting.load(Ordering::Relaxed).then_some(WAITING);
     tell_while(frames, template, written, message, (say, alarm), work)
@@ -68,7 +73,12 @@ pub(super) fn while_drawing<T>(stills: u64, watch: &Watch, work: impl FnOnce(&(d
 }
 
 /// Looks at a shoot while telling how many stills are done. What is called back says whether to go on.
-pub(super) fn while_looking<T>(stills: u64, quiet: bool, watch: &Watch, work: impl FnOnce(&(dyn Fn() -> bool + Sync)) -> T) -> T {
+pub(super) fn while_looking<T>(
+    stills: u64,
+    quiet: bool,
+    watch: &Watch,
+    work: impl FnOnce(&(dyn Fn() -> bool + Sync)) -> T,
+) -> T {
     let before = watch.stills.load(Ordering::Relaxed);
     let done = || (watch.stills.load(Ordering::Relaxed) - before).min(stills);
     let seen = || {
@@ -83,13 +93,23 @@ pub(super) fn while_looking<T>(stills: u64, quiet: bool, watch: &Watch, work: im
     let began = Instant::now();
     #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
     let rate = || format!("{:.0}/s{}", done() as f64 / began.elapsed().as_secs_f64().max(0.001), now());
-    tell_while(stills, "{wide_bar} {pos}/{len} stills looked at · {msg} · {eta} left", done, rate, (say, || None), || {
-        work(&seen)
-    })
+    tell_while(
+        stills,
+        "{wide_bar} {pos}/{len} stills looked at · {msg} · {eta} left",
+        done,
+        rate,
+        (say, || None),
+        || work(&seen),
+    )
 }
 
 /// Hashes files of this many bytes in all while showing how far `done` is.
-pub(super) fn while_hashing<T>(bytes: u64, quiet: bool, done: &(dyn Fn() -> u64 + Sync), work: impl FnOnce() -> T) -> T {
+pub(super) fn while_hashing<T>(
+    bytes: u64,
+    quiet: bool,
+    done: &(dyn Fn() -> u64 + Sync),
+    work: impl FnOnce() -> T,
+) -> T {
     let say = |seconds: f64| format!("{} of {} hashed, {seconds:.0} s", super::bytes(done()), super::bytes(bytes));
     let message = || format!("{} of {}", super::bytes(done()), super::bytes(bytes));
     let template = "{wide_bar} {msg} hashed · {eta} left";
@@ -97,7 +117,12 @@ pub(super) fn while_hashing<T>(bytes: u64, quiet: bool, done: &(dyn Fn() -> u64 
 }
 
 /// Decodes this many frames in all while showing how far `done` is.
-pub(super) fn while_decoding<T>(frames: u64, quiet: bool, done: &(dyn Fn() -> u64 + Sync), work: impl FnOnce() -> T) -> T {
+pub(super) fn while_decoding<T>(
+    frames: u64,
+    quiet: bool,
+    done: &(dyn Fn() -> u64 + Sync),
+    work: impl FnOnce() -> T,
+) -> T {
     let say = |seconds: f64| format!("{}/{frames} frames checked, {seconds:.0} s", done());
     let template = "{wide_bar} {pos}/{len} frames checked · {eta} left";
     if quiet { work() } else { tell_while(frames, template, done, String::new, (say, || None), work) }
@@ -117,7 +142,8 @@ fn tell_while<T>(
     let terminal = std::io::stderr().is_terminal();
     std::thread::scope(|scope| {
         let teller = scope.spawn(|| {
-            let style = ProgressStyle::with_template(template).unwrap_or_else(|_bad_template| ProgressStyle::default_bar());
+            let style =
+                ProgressStyle::with_template(template).unwrap_or_else(|_bad_template| ProgressStyle::default_bar());
             let target = if terminal { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
             let bar = ProgressBar::with_draw_target(Some(length), target).with_style(style);
             let (mut told, mut alarmed) = (Instant::now(), None);

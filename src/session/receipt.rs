@@ -1,17 +1,17 @@
 //! The receipt of a render: collected from what it was made of and what it made, written last of all.
 //!
-//! It says what one run made. A run of some deliveries only has a receipt of its own, with their names in its name, so that it
-//! takes nothing from what an earlier receipt says of the others.
+//! It says what one run made. A run of some deliveries only has a receipt of its own, with their names in its name, so
+//! that it takes nothing from what an earlier receipt says of the others.
 //!
 //! ## Decisions
 //!
-//! - A still is hashed by the worker that has just decoded it, from the decoder's own buffer (`Decoder::hash_read`), whether
-//!   or not decoding went well: nothing is read twice.
-//! - Hashes belong to what a run has *met* (`src/work.rs`), so stretches keep them and a resumed run has them all. What is
-//!   still missing at the end (a still that a pass stopped at) is hashed then, as are outputs and recordings. Files of a PNG
-//!   sequence were hashed as they were written.
-//! - The receipt is written before the kept stretches are removed. If it cannot be written, the same command finds every
-//!   output finished.
+//! - A still is hashed by the worker that has just decoded it, from the decoder's own buffer (`Decoder::hash_read`),
+//!   whether or not decoding went well: nothing is read twice.
+//! - Hashes belong to what a run has *met* (`src/work.rs`), so stretches keep them and a resumed run has them all. What
+//!   is still missing at the end (a still that a pass stopped at) is hashed then, as are outputs and recordings. Files
+//!   of a PNG sequence were hashed as they were written.
+//! - The receipt is written before the kept stretches are removed. If it cannot be written, the same command finds
+//!   every output finished.
 
 mod files;
 pub(super) mod paths;
@@ -115,11 +115,13 @@ impl Stages {
     }
 }
 
-/// Where a run's receipt goes: `<out>/<script>-receipt.json`, or with the names of the only deliveries wanted before `receipt`.
+/// Where a run's receipt goes: `<out>/<script>-receipt.json`, or with the names of the only deliveries wanted before
+/// `receipt`.
 pub(super) fn path(prepared: &Prepared, script: &ScriptOptions, out: &Path) -> PathBuf {
     let wanted = prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries).map(|plan| plan.name.as_str());
     let names = wanted.filter(|_| !script.deliveries.is_empty()).collect::<Vec<_>>().join("+");
-    let names = if names.len() > LONGEST_NAMES { blake3::hash(names.as_bytes()).to_hex()[..16].to_owned() } else { names };
+    let names =
+        if names.len() > LONGEST_NAMES { blake3::hash(names.as_bytes()).to_hex()[..16].to_owned() } else { names };
     let names = if names.is_empty() { names } else { format!("{names}-") };
     out.join(format!("{}-{names}receipt.json", prepared.stem))
 }
@@ -179,7 +181,8 @@ enum Missing {
 /// Collects and writes the receipt, under another name first.
 ///
 /// # Errors
-/// [`Failure`] with code 2 where the disk refuses, 130 where it was interrupted. The outputs are whole by then, and stay.
+/// [`Failure`] with code 2 where the disk refuses, 130 where it was interrupted. The outputs are whole by then, and
+/// stay.
 pub(super) fn write(run: Run<'_>) -> Result<PathBuf, Failure> {
     let path = path(run.prepared, run.script, run.out);
     let written = collect(run, &path).and_then(|receipt| {
@@ -195,7 +198,8 @@ pub(super) fn write(run: Run<'_>) -> Result<PathBuf, Failure> {
             Err(Failure::failed(mistake.help(again).help("or --no-receipt leaves it out")))
         }
         Err(Missing::Stopped) => {
-            let closing = format!("stillpath: interrupted; the outputs are complete, and only their receipt is missing\n{again}");
+            let closing =
+                format!("stillpath: interrupted; the outputs are complete, and only their receipt is missing\n{again}");
             Err(Failure { reply: Reply { closing: Some(closing), ..Reply::default() }, code: INTERRUPTED })
         }
     }
@@ -218,7 +222,8 @@ fn collect(mut run: Run<'_>, path: &Path) -> Result<Receipt, Missing> {
     let prepared = run.prepared;
     let mut hashed = 0;
     let outputs = outputs(&run);
-    if outputs.iter().any(|output| output.finished.written.blake3.is_none() && output.finished.written.bytes > A_WHILE) {
+    if outputs.iter().any(|output| output.finished.written.blake3.is_none() && output.finished.written.bytes > A_WHILE)
+    {
         run.say(&format!("hashing {} of outputs", bytes(outputs.iter().map(|out| out.finished.written.bytes).sum())));
     }
     let instead: Vec<InPlaceOf> = run.outcomes.iter().map(|(_, outcome)| in_place_of(outcome)).collect();
@@ -235,7 +240,8 @@ fn collect(mut run: Run<'_>, path: &Path) -> Result<Receipt, Missing> {
         let of_shoot = outputs.iter().enumerate().filter(|(_, output)| output.shoot == index);
         let shown = shown_in(of_shoot.map(|(number, output)| (number, output.plan)), instead);
         let mut files = outcome.files.clone();
-        let due = shown.keys().copied().chain(run.damaged.iter().filter(|(shoot, _)| *shoot == index).map(|(_, slot)| *slot));
+        let due =
+            shown.keys().copied().chain(run.damaged.iter().filter(|(shoot, _)| *shoot == index).map(|(_, slot)| *slot));
         hashed += hash_the_rest(&mut files, due, &prepared.shoots[index], run.watch)?;
         let recording = recording(&run, index)?;
         hashed += recording.as_ref().map_or(0, |(_, bytes)| *bytes);
@@ -245,13 +251,18 @@ fn collect(mut run: Run<'_>, path: &Path) -> Result<Receipt, Missing> {
             set_aside: set_aside(prepared, &prepared.shoots[index]),
         });
     }
-    let shots =
-        prepared.parts.iter().zip(&run.tables).map(|(part, tables)| shot(&run, part, tables)).collect::<Result<_, _>>()?;
+    let shots = prepared
+        .parts
+        .iter()
+        .zip(&run.tables)
+        .map(|(part, tables)| shot(&run, part, tables))
+        .collect::<Result<_, _>>()?;
     let codecs = outputs.iter().map(|output| &output.plan.codec);
     let versions = versions::versions(&prepared.shoots, codecs, encoders);
     let script = script(&run, path);
     run.stages.end("hash outputs", hashed);
-    let made = jiff::Timestamp::now().round(jiff::Unit::Second).unwrap_or_else(|_never| jiff::Timestamp::now()).to_string();
+    let made =
+        jiff::Timestamp::now().round(jiff::Unit::Second).unwrap_or_else(|_never| jiff::Timestamp::now()).to_string();
     let (format, hash, stages) = (FORMAT.to_owned(), String::new(), run.stages.ended);
     Ok(Receipt { format, hash, made, versions, script, shoots, shots, deliveries, stages })
 }
@@ -269,14 +280,21 @@ fn outputs<'a>(run: &Run<'a>) -> Vec<Output<'a>> {
     let mut of_shoot: BTreeMap<usize, _> =
         run.outcomes.iter().map(|(shoot, outcome)| (*shoot, outcome.finished.iter())).collect();
     let planned = run.prepared.parts.iter().enumerate();
-    let planned = planned.flat_map(|(shot, part)| part.made.plan.deliveries.iter().map(move |plan| (shot, part.shoot, plan)));
+    let planned =
+        planned.flat_map(|(shot, part)| part.made.plan.deliveries.iter().map(move |plan| (shot, part.shoot, plan)));
     planned
-        .filter_map(|(shot, shoot, plan)| Some(Output { shot, shoot, plan, finished: of_shoot.get_mut(&shoot)?.next()? }))
+        .filter_map(|(shot, shoot, plan)| {
+            Some(Output { shot, shoot, plan, finished: of_shoot.get_mut(&shoot)?.next()? })
+        })
         .collect()
 }
 
 /// What there is to say of an output, and the encoder that says in it that it made it.
-fn delivery(output: &Output<'_>, instead: &InPlaceOf, run: &Run<'_>) -> Result<(Delivery, Option<(String, String)>), Missing> {
+fn delivery(
+    output: &Output<'_>,
+    instead: &InPlaceOf,
+    run: &Run<'_>,
+) -> Result<(Delivery, Option<(String, String)>), Missing> {
     let Output { plan, finished, .. } = output;
     let written = &finished.written;
     let said = |error| Missing::File(written.path.clone(), error);
@@ -292,8 +310,9 @@ fn delivery(output: &Output<'_>, instead: &InPlaceOf, run: &Run<'_>) -> Result<(
             (hashed.bytes, hashed.blake3, hashed.encoder)
         }
     };
-    let frames_where =
-        |is: &dyn Fn(&crate::plan::Row) -> bool| runs((0..).zip(&plan.rows).filter(|(_, row)| is(row)).map(|(frame, _)| frame));
+    let frames_where = |is: &dyn Fn(&crate::plan::Row) -> bool| {
+        runs((0..).zip(&plan.rows).filter(|(_, row)| is(row)).map(|(frame, _)| frame))
+    };
     let delivery = Delivery {
         name: plan.name.clone(),
         shot: output.shot,
@@ -316,8 +335,8 @@ fn delivery(output: &Output<'_>, instead: &InPlaceOf, run: &Run<'_>) -> Result<(
     Ok((delivery, encoder))
 }
 
-/// Hashes the files of stills whose hash is gone with an interrupted run, or with a pass that ended at a damaged one; the bytes of
-/// them. What cannot be read, or is another file by now, has none.
+/// Hashes the files of stills whose hash is gone with an interrupted run, or with a pass that ended at a damaged one;
+/// the bytes of them. What cannot be read, or is another file by now, has none.
 fn hash_the_rest(
     files: &mut BTreeMap<SlotIndex, FileRead>,
     due: impl Iterator<Item = SlotIndex>,
@@ -352,7 +371,8 @@ fn recording(run: &Run<'_>, shoot: usize) -> Result<Option<(FileUsed, u64)>, Mis
     if recording.bytes > A_WHILE {
         run.say(&format!("hashing {} of {}", bytes(recording.bytes), recording.path.display()));
     }
-    let hashed = hash(&recording.path, &run.watch.stop).map_err(|error| Missing::File(recording.path.clone(), error))?;
+    let hashed =
+        hash(&recording.path, &run.watch.stop).map_err(|error| Missing::File(recording.path.clone(), error))?;
     let hashed = hashed.ok_or(Missing::Stopped)?;
     let used = FileUsed { path: seen(run.prepared, &recording.path), blake3: hashed.blake3.to_hex().to_string() };
     Ok(Some((used, hashed.bytes)))

@@ -49,8 +49,8 @@ pub struct RenderOptions {
 /// Renders.
 ///
 /// # Errors
-/// [`Failure`] with code 1 where anything can be known before the first frame, 2 where the render itself fails, 130 where
-/// it was interrupted.
+/// [`Failure`] with code 1 where anything can be known before the first frame, 2 where the render itself fails, 130
+/// where it was interrupted.
 pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) -> Result<Reply, Failure> {
     let looking = Looking { watch, quiet: options.quiet || options.json };
     let mut stages = Stages::begin();
@@ -80,12 +80,14 @@ fn render_prepared(
     let receipted = options.receipt && !drafts;
     let is_there = |part: &Part, plan: &DeliveryPlan, path: &Path| {
         let threads = encoder_threads(workers(options), deliveries_of(prepared, part.shoot).count());
-        !options.fresh && resume::is_finished(&prepared.shoots[part.shoot], &draft::made(plan, drafts), path, (threads, drafts))
+        !options.fresh
+            && resume::is_finished(&prepared.shoots[part.shoot], &draft::made(plan, drafts), path, (threads, drafts))
     };
     let mut refused = outputs::in_the_way(prepared, &options.out, options.force, drafts, &is_there);
     let receipt = receipted.then(|| receipt::path(prepared, script, &options.out));
-    refused
-        .extend(receipt.and_then(|path| receipt::in_the_way(&path, script, options.force)).map(Into::into).unwrap_or_default());
+    refused.extend(
+        receipt.and_then(|path| receipt::in_the_way(&path, script, options.force)).map(Into::into).unwrap_or_default(),
+    );
     if refused.refused() {
         return Err(Failure::refused(refused));
     }
@@ -97,11 +99,13 @@ fn render_prepared(
         met.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
         reports.push((shoot, outcome));
     }
-    let written = reports.iter().flat_map(|(_, outcome)| &outcome.finished).map(|finished| finished.written.bytes).sum();
+    let written =
+        reports.iter().flat_map(|(_, outcome)| &outcome.finished).map(|finished| finished.written.bytes).sum();
     stages.end_render(watch, written);
     let mut remarks = prepared.notes();
     let tables = keep_tables(prepared, options)?;
-    let strip = if options.strip { strip::beside_outputs(prepared, &options.out, options.force, detail) } else { Strip::None };
+    let strip =
+        if options.strip { strip::beside_outputs(prepared, &options.out, options.force, detail) } else { Strip::None };
     met.extend(kept.remarks());
     remarks.extend(met);
     if let Strip::Failed(why) = &strip {
@@ -124,8 +128,8 @@ fn render_prepared(
         (false, false) => {
             let draft = options.draft.map(|_| draft_in_words(watch));
             let text = as_text(prepared, &reports, &tables, draft.is_some());
-            let receipt =
-                receipt.map(|path| format!("{}  the receipt: what was made, of which stills, with what\n", diag::path(&path)));
+            let receipt = receipt
+                .map(|path| format!("{}  the receipt: what was made, of which stills, with what\n", diag::path(&path)));
             text + &strip.to_string() + &receipt.unwrap_or_default() + &draft.unwrap_or_default()
         }
     };
@@ -241,17 +245,24 @@ fn encoder_threads(workers: usize, deliveries: usize) -> usize {
 }
 
 /// Marks a still that decoding showed to be damaged and resolves again, or says why that is refused.
-pub(super) fn mark_damaged(prepared: &mut Prepared, shoot: usize, slot: SlotIndex, damage: Damage) -> Result<(), Failure> {
+pub(super) fn mark_damaged(
+    prepared: &mut Prepared,
+    shoot: usize,
+    slot: SlotIndex,
+    damage: Damage,
+) -> Result<(), Failure> {
     let cut_here = |part: &&Part| part.shoot == shoot;
     if let Some(part) = prepared.parts.iter().filter(cut_here).find(|part| part.shot.source.damaged == Policy::Stop) {
         let fault = Fault::Damaged { slot, damage };
         let mistake = describe_fault(&fault, &prepared.shoots[shoot]).at(&part.shot.source.place);
         return Err(Failure::failed(
-            mistake.help("say what to do about damaged stills: damaged = \"hold\" (show the one before it) or \"skip\""),
+            mistake
+                .help("say what to do about damaged stills: damaged = \"hold\" (show the one before it) or \"skip\""),
         ));
     }
     // What is made of a recording's damaged frame would only be met frame by frame.
-    let made_of_it = prepared.shoots[shoot].recording.as_ref().map(|recording| recording.made_of(slot.0).collect::<Vec<_>>());
+    let made_of_it =
+        prepared.shoots[shoot].recording.as_ref().map(|recording| recording.made_of(slot.0).collect::<Vec<_>>());
     for slot in made_of_it.unwrap_or_else(|| vec![slot.0]) {
         prepared.shoots[shoot].mark_damaged(SlotIndex(slot), damage.clone());
     }
@@ -304,7 +315,11 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
             if let (Some(path), Some(level)) = (&kept.level, &part.made.plan.level) {
                 text += &format!("{}  {}", diag::path(path), level.summary());
                 if let Some([before, after]) = kept.flicker {
-                    text += &format!("  flicker of the stills: {:.2} % before, {:.2} % after\n", 100.0 * before, 100.0 * after);
+                    text += &format!(
+                        "  flicker of the stills: {:.2} % before, {:.2} % after\n",
+                        100.0 * before,
+                        100.0 * after
+                    );
                 }
             }
             if let (Some(path), Some(steady)) = (&kept.steady, &part.made.plan.steady) {

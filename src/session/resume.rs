@@ -1,18 +1,19 @@
-//! Renders that go on where another was interrupted: what each stretch of each delivery depends on, what is taken over, what is
-//! kept.
+//! Renders that go on where another was interrupted: what each stretch of each delivery depends on, what is taken over,
+//! what is kept.
 //!
 //! ## Decisions
 //!
-//! - A stretch's key is BLAKE3 over all that its bytes depend on: its rows' windows, shares and stand-ins; every still in
-//!   them by name, size, time, four pieces of the file and orientation (for a recording, file and tick); gains and covers;
-//!   frame size, rate, codec options, kernel, light and encoder threads; the versions of program and libraries. libx264's
-//!   version is not included because FFmpeg does not report it; another version's parameter sets would be noticed.
+//! - A stretch's key is BLAKE3 over all that its bytes depend on: its rows' windows, shares and stand-ins; every still
+//!   in them by name, size, time, four pieces of the file and orientation (for a recording, file and tick); gains and
+//!   covers; frame size, rate, codec options, kernel, light and encoder threads; the versions of program and libraries.
+//!   libx264's version is not included because FFmpeg does not report it; another version's parameter sets would be
+//!   noticed.
 //! - Rows of stretches that still fit are not handed to the pipeline, so none of their stills is decoded.
-//! - The pieces of a still are asked for only when a key is compared or written (`Key` in `src/work.rs`); by then the decoder
-//!   has cut them out of what it read, so a fresh run reads no still twice.
+//! - The pieces of a still are asked for only when a key is compared or written (`Key` in `src/work.rs`); by then the
+//!   decoder has cut them out of what it read, so a fresh run reads no still twice.
 //! - A stretch is kept until another replaces it: a still found damaged late may bring back the plan it was made for.
-//! - An output that is finished before the run's others leaves a record until the run is over, so that the next run neither
-//!   refuses nor remakes it. Records go last. A lock on the folder keeps two runs apart.
+//! - An output that is finished before the run's others leaves a record until the run is over, so that the next run
+//!   neither refuses nor remakes it. Records go last. A lock on the folder keeps two runs apart.
 //! - H.264's stretches need the room of the clip a second time; the estimate before a render counts that.
 
 use std::borrow::Cow;
@@ -31,8 +32,8 @@ use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 use crate::work::{Key, Met, Sink, Stretch, Stretches};
 
-/// The stills of a shoot by what they hold: by what was read of them to decode them, or by a few pieces of their files, read the
-/// first time that they are asked for.
+/// The stills of a shoot by what they hold: by what was read of them to decode them, or by a few pieces of their files,
+/// read the first time that they are asked for.
 pub(super) struct Identities {
     shoot: Shoot,
     known: Mutex<Known>,
@@ -65,7 +66,8 @@ impl Identities {
                 let name = still.path.file_name().unwrap_or_default();
                 hasher.update(name.as_encoded_bytes());
                 hasher.update(
-                    format!("{:?}", (still.format, still.stored, still.orientation, still.bytes, still.modified)).as_bytes(),
+                    format!("{:?}", (still.format, still.stored, still.orientation, still.bytes, still.modified))
+                        .as_bytes(),
                 );
                 let read = met.files.get(&slot).and_then(|file| file.pieces);
                 let content = match &self.shoot.recording {
@@ -95,8 +97,11 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
     // What is heard is no part of a frame, and all the same an output with other sound is another one.
     let DeliveryPlan { sharpness, light, sound, .. } = plan;
     let (threads, draft) = made;
-    let common =
-        format!("{draft} {} {sharpness:?} {light:?} {sound:?} {:?}", encode::settings(plan, threads), identities.shoot.size);
+    let common = format!(
+        "{draft} {} {sharpness:?} {light:?} {sound:?} {:?}",
+        encode::settings(plan, threads),
+        identities.shoot.size
+    );
     let of_rows = |(index, rows): (usize, &[Row])| {
         let mut hasher = blake3::Hasher::new();
         hasher.update(common.as_bytes());
@@ -151,8 +156,9 @@ impl<'a> Pass<'a> {
         let mut parts = Vec::new();
         for (plan, path) in deliveries {
             let stretches = stretches_of(plan, &identities, made);
-            let encode::Begun { sink, due, taken } = encode::begin(plan, Some(shoot), path, made.0, stretches.clone(), fresh)
-                .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
+            let encode::Begun { sink, due, taken } =
+                encode::begin(plan, Some(shoot), path, made.0, stretches.clone(), fresh)
+                    .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
             // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
             let plan = if taken.is_empty() {
                 Cow::Borrowed(*plan)
@@ -169,11 +175,10 @@ impl<'a> Pass<'a> {
     pub(super) fn outputs(&mut self) -> (&Self, Vec<Output<'_>>) {
         let sinks: Vec<_> = self.parts.iter_mut().map(|part| part.sink.take()).collect();
         let this: &Self = self;
-        let outputs = this
-            .parts
-            .iter()
-            .zip(sinks)
-            .filter_map(|(part, sink)| Some(Output { plan: &part.plan, rows: 0..part.plan.rows.len(), sink: sink? }));
+        let outputs =
+            this.parts.iter().zip(sinks).filter_map(|(part, sink)| {
+                Some(Output { plan: &part.plan, rows: 0..part.plan.rows.len(), sink: sink? })
+            });
         (this, outputs.collect())
     }
 
@@ -183,7 +188,8 @@ impl<'a> Pass<'a> {
         for part in self.parts.iter().filter(|part| !part.taken.is_empty()) {
             let (all, due) = (part.stretches.frames(), part.plan.rows.len());
             let path = diag::path(&part.path);
-            let _to_a_string = writeln!(text, "{path}: took over {} of {all} frames from a run that was interrupted", all - due);
+            let _to_a_string =
+                writeln!(text, "{path}: took over {} of {all} frames from a run that was interrupted", all - due);
         }
         text
     }

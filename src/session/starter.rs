@@ -1,4 +1,5 @@
-//! The text of a starter script for a surveyed shoot: everything filled in that the shoot itself tells, with a comment on each.
+//! The text of a starter script for a surveyed shoot: everything filled in that the shoot itself tells, with a comment
+//! on each.
 
 use std::fmt::Write as _;
 
@@ -9,7 +10,8 @@ use crate::units::{Size, SlotIndex};
 
 /// Frames a second of a starter script.
 const FPS: usize = 24;
-/// The clip's length is brought between these, in frames, by a whole number of stills a frame or frames a still: 10 to 30 s.
+/// The clip's length is brought between these, in frames, by a whole number of stills a frame or frames a still: 10 to
+/// 30 s.
 const SHORTEST: usize = 10 * FPS;
 const LONGEST: usize = 30 * FPS;
 /// No still is shown for more frames than this to make a short shoot last.
@@ -70,8 +72,11 @@ return shot {{
 
 fn head(shoot: &Shoot, folder: &str) -> String {
     let every = shoot.interval.map(|seconds| format!(", one every {} s", rounded(seconds))).unwrap_or_default();
-    let mut out =
-        format!("-- A first script for the shoot in {folder:?}: {} of {}{every}", counted(shoot.slots.len()), shoot.size);
+    let mut out = format!(
+        "-- A first script for the shoot in {folder:?}: {} of {}{every}",
+        counted(shoot.slots.len()),
+        shoot.size
+    );
     if let (Some((_, first)), Some((_, last))) = (times(shoot).next(), times(shoot).next_back()) {
         let _infallible = write!(out, ",\n-- taken from {} to {}", spoken(first), spoken(last));
     }
@@ -137,7 +142,9 @@ fn pace(shoot: &Shoot) -> String {
 /// A key on a time of day, in a comment, where the stills tell theirs.
 fn clock_key(shoot: &Shoot) -> String {
     let known: Vec<(usize, DateTime)> = times(shoot).collect();
-    let (Some((first_slot, first)), Some((last_slot, last))) = (known.first(), known.last()) else { return String::new() };
+    let (Some((first_slot, first)), Some((last_slot, last))) = (known.first(), known.last()) else {
+        return String::new();
+    };
     let Some((slot, middle)) = known.get(known.len() / 2) else { return String::new() };
     // Between the keys at the start and the end, and at a time the clock shows once.
     if slot <= first_slot || slot >= last_slot || known.windows(2).any(|pair| pair[0].1 >= pair[1].1) {
@@ -148,7 +155,8 @@ fn clock_key(shoot: &Shoot) -> String {
     format!("    -- key {{ at = clock \"{written}\", on = subject, zoom = 1, ease = \"ease-in-out\" }},\n")
 }
 
-/// A delivery of each shape, the still's own way up first; no larger than the still has pixels for where the window is closest.
+/// A delivery of each shape, the still's own way up first; no larger than the still has pixels for where the window is
+/// closest.
 fn deliveries(still: Size) -> Vec<(&'static str, Size)> {
     let shapes = [("wide", 16, 9), ("vertical", 9, 16), ("square", 1, 1)];
     let mut deliveries: Vec<_> = shapes
@@ -200,8 +208,9 @@ mod tests {
 
     #[test]
     fn frames_are_no_larger_than_the_still_has_pixels_for() {
-        let size =
-            |width, height| deliveries(Size::new(width, height)).into_iter().map(|(name, frame)| format!("{name} {frame}"));
+        let size = |width, height| {
+            deliveries(Size::new(width, height)).into_iter().map(|(name, frame)| format!("{name} {frame}"))
+        };
         let all = |width, height| size(width, height).collect::<Vec<_>>().join(", ");
         assert_eq!(all(4592, 3448), "wide 1920x1080, vertical 1080x1920, square 1080x1080");
         assert_eq!(all(3448, 4592), "vertical 1080x1920, wide 1920x1080, square 1080x1080");

@@ -2,9 +2,9 @@
 //!
 //! ## Decisions
 //!
-//! - `render` puts `OUT/SCRIPT-strip.png` beside its outputs (with the delivery's name where only one is rendered). Not with
-//!   `--no-strip` or `--quiet`, never over another file without `--force`, and never where the next survey would take it for
-//!   a still.
+//! - `render` puts `OUT/SCRIPT-strip.png` beside its outputs (with the delivery's name where only one is rendered). Not
+//!   with `--no-strip` or `--quiet`, never over another file without `--force`, and never where the next survey would
+//!   take it for a still.
 //! - It is made after the clips, so a failed strip cannot cost a clip.
 
 use std::fmt;
@@ -65,8 +65,8 @@ impl fmt::Display for Strip {
     }
 }
 
-/// Writes `OUT/SCRIPT-strip.png` once the outputs are there, or `OUT/SCRIPT-DELIVERY-strip.png` of a single delivery; beside drafts,
-/// of stills decoded small, `OUT/SCRIPT-strip.draft.png`. Nothing that goes wrong here undoes a render.
+/// Writes `OUT/SCRIPT-strip.png` once the outputs are there, or `OUT/SCRIPT-DELIVERY-strip.png` of a single delivery;
+/// beside drafts, of stills decoded small, `OUT/SCRIPT-strip.draft.png`. Nothing that goes wrong here undoes a render.
 pub(super) fn beside_outputs(prepared: &Prepared, out: &Path, force: bool, detail: Detail<'_>) -> Strip {
     let deliveries: Vec<&str> =
         prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries).map(|plan| plan.name.as_str()).collect();
@@ -87,8 +87,12 @@ pub(super) fn beside_outputs(prepared: &Prepared, out: &Path, force: bool, detai
     match written {
         Ok(()) => Strip::Written(path),
         Err(failure) => {
-            let said =
-                failure.reply.notes.0.into_iter().map(|note| Diagnostic::remark(format!("no strip of frames: {}", note.message)));
+            let said = failure
+                .reply
+                .notes
+                .0
+                .into_iter()
+                .map(|note| Diagnostic::remark(format!("no strip of frames: {}", note.message)));
             Strip::Failed(Diagnostics(said.collect()))
         }
     }
@@ -146,7 +150,11 @@ fn rows_of(
             let image = if form == Form::Png { pictures::as_png(&frame)? } else { pictures::as_jpeg(&frame) };
             Ok(StripFrame { number: *number, time: timecode(*number as u64, plan.fps), size: frame.size, image })
         });
-        let name = if part.shot.name.is_empty() { plan.name.clone() } else { format!("{}, {}", prepared.title(part), plan.name) };
+        let name = if part.shot.name.is_empty() {
+            plan.name.clone()
+        } else {
+            format!("{}, {}", prepared.title(part), plan.name)
+        };
         let facts = format!("{} at {} a second, {} frames", plan.frame, plan.fps, plan.rows.len());
         rows.push(StripRow { name, facts, frames: frames.collect::<Result<_, Failure>>()? });
     }

@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::{Failure, Reply, Watch, pretty, progress};
 use crate::diag::Diagnostic;
 use crate::finding::Finding;
-use crate::measures::{GLANCES, Measures, STRETCHES};
+use crate::measures::{Measures, STRETCHES, THUMBNAIL_STATS};
 use crate::register::Registered;
 use crate::shoot::{Content, Shoot};
 use crate::shot::Pairs;
@@ -59,8 +59,12 @@ struct Surveyed<'a> {
 /// [`Failure`] where there is no shoot to speak of, and where looking was interrupted.
 pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> {
     let paths = options.stills.clone();
-    let request =
-        surveys::Request { base: PathBuf::from("."), paths, obey_orientation: options.obey_orientation, pairs: options.pairs };
+    let request = surveys::Request {
+        base: PathBuf::from("."),
+        paths,
+        obey_orientation: options.obey_orientation,
+        pairs: options.pairs,
+    };
     if let Some(picture) = &options.picture {
         check_picture(picture, &request, options.force)?;
     }
@@ -132,8 +136,11 @@ fn write_page(request: &sheet::Request, path: &Path) -> Result<(), Failure> {
     let page = sheet::draw(request).map_err(&failed)?;
     let folder = path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
     // Under a name of its own until it is whole.
-    let mut file =
-        tempfile::Builder::new().prefix(".").suffix(".png").tempfile_in(folder).map_err(|error| failed(error.to_string()))?;
+    let mut file = tempfile::Builder::new()
+        .prefix(".")
+        .suffix(".png")
+        .tempfile_in(folder)
+        .map_err(|error| failed(error.to_string()))?;
     let mut encoder = png::Encoder::new(std::io::BufWriter::new(&mut file), page.size.width, page.size.height);
     encoder.set_color(png::ColorType::Rgb);
     let written = encoder.write_header().and_then(|mut writer| {
@@ -152,7 +159,7 @@ fn write_page(request: &sheet::Request, path: &Path) -> Result<(), Failure> {
 /// # Errors
 /// [`Failure`] where it was interrupted, or nothing can be kept on the disk.
 pub(super) fn looked(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Measures, Failure> {
-    let request = request(GLANCES);
+    let request = request(THUMBNAIL_STATS);
     let whole = shoot.slots.iter().filter(|slot| matches!(slot.content, Content::Whole(_))).count() as u64;
     let measures = progress::while_looking(whole, quiet, watch, |seen| look::look(shoot, &request, seen));
     let measures = measures.map_err(|fault| match fault {

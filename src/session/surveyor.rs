@@ -2,9 +2,9 @@
 //!
 //! ## Decisions
 //!
-//! - A shoot is surveyed (and looked at) again only where its listing changed: names, sizes and times of every file that a
-//!   survey would read (`src/survey/listing.rs`). At most once a second all of that is checked unasked, because a still
-//!   rewritten in place leaves its folder's time as it was.
+//! - A shoot is surveyed (and looked at) again only where its listing changed: names, sizes and times of every file
+//!   that a survey would read (`src/survey/listing.rs`). At most once a second all of that is checked unasked, because
+//!   a still rewritten in place leaves its folder's time as it was.
 
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -41,7 +41,8 @@ pub(super) trait Surveyor {
     /// [`Failure`] where it was interrupted, or nothing can be kept on the disk.
     fn look(&mut self, request: &Request, shoot: &mut Shoot, look: Looking<'_>) -> Result<Measures, Failure>;
 
-    /// Registers the stills of a shoot that was surveyed for this request, and marks in it what only decoding shows to be damaged.
+    /// Registers the stills of a shoot that was surveyed for this request, and marks in it what only decoding shows to
+    /// be damaged.
     ///
     /// # Errors
     /// As [`Surveyor::look`].

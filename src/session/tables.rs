@@ -68,7 +68,8 @@ impl Kind {
 /// Prints or writes the gains of a script's stills.
 ///
 /// # Errors
-/// [`Failure`] with every mistake found, where nothing is levelled or several shots are, and where the file cannot be written.
+/// [`Failure`] with every mistake found, where nothing is levelled or several shots are, and where the file cannot be
+/// written.
 pub fn level(script: &ScriptOptions, options: &TableOptions, watch: &Watch) -> Result<Reply, Failure> {
     table(Kind::Level, script, options, watch)
 }
@@ -84,8 +85,11 @@ pub fn steady(script: &ScriptOptions, options: &TableOptions, watch: &Watch) -> 
 fn table(kind: Kind, script: &ScriptOptions, options: &TableOptions, watch: &Watch) -> Result<Reply, Failure> {
     let prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: false })?;
     let word = kind.word();
-    let tables: Vec<(&Part, (String, String))> =
-        prepared.parts.iter().filter_map(|part| Some((part, kind.of(&part.made.plan, &prepared.shoots[part.shoot])?))).collect();
+    let tables: Vec<(&Part, (String, String))> = prepared
+        .parts
+        .iter()
+        .filter_map(|part| Some((part, kind.of(&part.made.plan, &prepared.shoots[part.shoot])?)))
+        .collect();
     let (part, (table, summary)) = match &tables[..] {
         [one] => one,
         [] => {

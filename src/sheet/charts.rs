@@ -40,11 +40,14 @@ pub(super) fn places(area: &Area, request: &Request) -> Drawn {
 
 /// How much of the picture changes from still to still, and where keys are suggested.
 pub(super) fn activity(area: &Area, request: &Request) -> Drawn {
-    let active: Vec<(f64, f64)> = request.measures.steps.iter().map(|step| (number(step.to), 100.0 * step.activity)).collect();
+    let active: Vec<(f64, f64)> =
+        request.measures.steps.iter().map(|step| (number(step.to), 100.0 * step.activity)).collect();
     let top = active.iter().map(|(_, share)| *share).fold(0.0, f64::max).max(1.0) * 1.15;
     let words = match request.happenings.is_empty() {
         true => "movement: share of the picture that changes from still to still, %",
-        false => "movement: share of the picture that changes from still to still, %; most happens at the marked stills",
+        false => {
+            "movement: share of the picture that changes from still to still, %; most happens at the marked stills"
+        }
     };
     let mut chart = framed(area, request, words, 0.0..top)?;
     chart.draw_series(AreaSeries::new(active.iter().copied(), 0.0, BLUE.mix(0.25)).border_style(BLUE))?;

@@ -95,8 +95,9 @@ fn fill(page: &Area, request: &Request, strip: &pictures::Strip) -> Drawn {
     page.fill(&PAPER)?;
     let Request { shoot, measures, .. } = *request;
     let count = shoot.slots.len();
-    let interval =
-        shoot.interval.map_or_else(String::new, |interval| format!(", one every {} s", (interval * 100.0).round() / 100.0));
+    let interval = shoot
+        .interval
+        .map_or_else(String::new, |interval| format!(", one every {} s", (interval * 100.0).round() / 100.0));
     let first = shoot.slots.first().map_or("", |slot| slot.name.as_str());
     let last = shoot.slots.last().map_or("", |slot| slot.name.as_str());
     text(page, &format!("{count} stills of {}{interval}: {first} to {last}", shoot.size), 26, INK, (MARGIN, MARGIN))?;
@@ -113,7 +114,8 @@ fn fill(page: &Area, request: &Request, strip: &pictures::Strip) -> Drawn {
     charts::light(&chart(CHART, chart_width), request)?;
     charts::places(&chart(CHART, chart_width), request)?;
     charts::activity(&chart(CHART, chart_width), request)?;
-    let heat = page.clone().shrink((2 * MARGIN + chart_width as i32, top - 3 * (CHART as i32 + 8)), (heat_width, 3 * CHART));
+    let heat =
+        page.clone().shrink((2 * MARGIN + chart_width as i32, top - 3 * (CHART as i32 + 8)), (heat_width, 3 * CHART));
     pictures::heat(&heat, measures)?;
     slots(page, request, (MARGIN, top + 10))?;
     top += 60;

@@ -31,7 +31,8 @@ impl Strip {
         let slots: Vec<SlotIndex> = measures.measured().map(|(slot, _)| slot).collect();
         let count = slots.len().min(MOST);
         let odd: Vec<SlotIndex> = measures.odd.iter().map(|(slot, _)| *slot).collect();
-        let mut chosen: Vec<SlotIndex> = (0..count).map(|at| slots[at * (slots.len() - 1) / (count - 1).max(1)]).collect();
+        let mut chosen: Vec<SlotIndex> =
+            (0..count).map(|at| slots[at * (slots.len() - 1) / (count - 1).max(1)]).collect();
         for slot in odd.iter().take(MOST / 2).filter(|slot| slots.contains(slot)) {
             let free = chosen.iter_mut().filter(|other| !odd.contains(other) || *other == slot);
             if let Some(nearest) = free.min_by_key(|other| other.0.abs_diff(slot.0)) {
@@ -70,7 +71,10 @@ impl Strip {
             let pixel = |at: usize| [0, 1, 2].map(|channel| code(f64::from(channels[channel][at]).powi(2)));
             page.draw(&picture((left, top), size, (0..channels[0].len()).flat_map(pixel).collect())?)?;
             if self.odd.contains(slot) {
-                page.draw(&Rectangle::new([(left, top), (left + self.across, top + self.down)], ORANGE.stroke_width(3)))?;
+                page.draw(&Rectangle::new(
+                    [(left, top), (left + self.across, top + self.down)],
+                    ORANGE.stroke_width(3),
+                ))?;
             }
             text(page, &format!("{}", slot.0 + 1), 14, INK, (left, top + self.down + 3))?;
             let shown: String = name.chars().take(12).collect();
@@ -84,7 +88,8 @@ impl Strip {
 pub(super) fn heat(area: &Area, measures: &Measures) -> Drawn {
     text(area, "where: how often each part of the picture changes", 16, PALE, (0, 4))?;
     let slots: Vec<SlotIndex> = measures.measured().map(|(slot, _)| slot).collect();
-    let Some(still) = slots.get(slots.len() / 2).and_then(|slot| measures.glance(*slot)).map(|glance| glance.thumbnail) else {
+    let Some(still) = slots.get(slots.len() / 2).and_then(|slot| measures.glance(*slot)).map(|glance| glance.thumbnail)
+    else {
         return Ok(());
     };
     let (width, height) = area.dim_in_pixel();
@@ -119,7 +124,10 @@ fn resized(
     (across, down): (i32, i32),
 ) -> Result<Vec<f32>, Box<dyn std::error::Error>> {
     let mut from = Image::new(width as u32, height as u32, PixelType::F32);
-    from.buffer_mut().chunks_exact_mut(4).zip(samples).for_each(|(bytes, sample)| bytes.copy_from_slice(&sample.to_ne_bytes()));
+    from.buffer_mut()
+        .chunks_exact_mut(4)
+        .zip(samples)
+        .for_each(|(bytes, sample)| bytes.copy_from_slice(&sample.to_ne_bytes()));
     let mut to = Image::new(across.max(1) as u32, down.max(1) as u32, PixelType::F32);
     let linear = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Bilinear));
     Resizer::new().resize(&from, &mut to, &linear)?;

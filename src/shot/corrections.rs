@@ -42,7 +42,8 @@ pub struct Steady {
     pub place: Place,
     /// By what.
     pub by: SteadyBy,
-    /// The least part of the still's width, and of its height, that all stills must show of the first view, above 0 to 1.
+    /// The least part of the still's width, and of its height, that all stills must show of the first view, above 0 to
+    /// 1.
     pub room: f64,
 }
 

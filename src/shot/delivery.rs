@@ -14,7 +14,8 @@ pub struct Delivery {
     pub place: Place,
     /// `[A-Za-z0-9_-]{1,64}`, unique among the script's deliveries ignoring case.
     pub name: String,
-    /// Frame size in pixels. A master's is the still's, which is known only with the shoot: [`Delivery::FULL`] until then.
+    /// Frame size in pixels. A master's is the still's, which is known only with the shoot: [`Delivery::FULL`] until
+    /// then.
     pub frame: Size,
     /// Frames a second.
     pub fps: FrameRate,
@@ -64,8 +65,8 @@ pub struct Blend {
 }
 
 impl Blend {
-    /// The widest shutter, in degrees: every frame's time overlaps with three others'. Each frame that is open at once takes
-    /// memory, so there is an end to it.
+    /// The widest shutter, in degrees: every frame's time overlaps with three others'. Each frame that is open at once
+    /// takes memory, so there is an end to it.
     pub const WIDEST: f64 = 1440.0;
 }
 
@@ -150,7 +151,8 @@ impl Hevc {
     /// x265's presets have the names of x264's.
     pub const PRESETS: [&'static str; 10] = H264::PRESETS;
 
-    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 36 - quality / 5`, so 75 is CRF 21 and 100 is CRF 16.
+    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 36 - quality / 5`, so 75 is CRF 21 and 100
+    /// is CRF 16.
     #[must_use]
     pub fn from_quality(quality: f64) -> Self {
         Self { crf: 36.0 - quality / 5.0, preset: "medium".into() }
@@ -183,8 +185,8 @@ impl H264 {
     /// Where our own quality scale stands when a delivery says nothing.
     pub const DEFAULT_QUALITY: f64 = 75.0;
 
-    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 33 - quality / 5`, so 75 is CRF 18 and 100 is
-    /// CRF 13.
+    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 33 - quality / 5`, so 75 is CRF 18 and 100
+    /// is CRF 13.
     #[must_use]
     pub fn from_quality(quality: f64) -> Self {
         Self { crf: 33.0 - quality / 5.0, preset: "medium".into(), tune: None }

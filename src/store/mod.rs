@@ -1,17 +1,18 @@
 //! What may be kept on the disk to save work: entries of bytes by key, which may go at any time.
 //!
-//! An entry is a file of its own, `ab/cdef…` by the hexadecimal digits of its key: a head that says whose it is, the hash of the
-//! rest, the rest. It gets its name only when it is whole, and counts only where not a bit of it has changed, so runs
-//! side by side see an entry, or none, and never a part. A store with a cap throws out what has been unused the longest.
+//! An entry is a file of its own, `ab/cdef…` by the hexadecimal digits of its key: a head that says whose it is, the
+//! hash of the rest, the rest. It gets its name only when it is whole, and counts only where not a bit of it has
+//! changed, so runs side by side see an entry, or none, and never a part. A store with a cap throws out what has been
+//! unused the longest.
 //!
 //! ## Decisions
 //!
-//! - A full store throws out what has been unused the longest, but nothing that was used since the run began: a shoot larger
-//!   than the store would otherwise push out each still before its turn came again. Each kind has its own cap (`Kind::most`);
-//!   what finds no room is kept for the run alone.
+//! - A full store throws out what has been unused the longest, but nothing that was used since the run began: a shoot
+//!   larger than the store would otherwise push out each still before its turn came again. Each kind has its own cap
+//!   (`Kind::most`); what finds no room is kept for the run alone.
 //! - Entries are their owner's alone (mode 0600): small stills are kept before covers are applied.
-//! - Clearing and thinning open folders without following links and remove regular files of the right name that begin as the
-//!   program's own do.
+//! - Clearing and thinning open folders without following links and remove regular files of the right name that begin
+//!   as the program's own do.
 
 mod own;
 
@@ -46,15 +47,18 @@ pub struct Kind {
     pub most: u64,
 }
 
-/// The user's own folder for what is kept: `$XDG_CACHE_HOME/stillpath`, or `~/.cache/stillpath`; none where there is no home.
+/// The user's own folder for what is kept: `$XDG_CACHE_HOME/stillpath`, or `~/.cache/stillpath`; none where there is no
+/// home.
 #[must_use]
 pub fn user_folder() -> Option<PathBuf> {
     let cache = std::env::var_os("XDG_CACHE_HOME").filter(|folder| !folder.is_empty()).map(PathBuf::from);
-    let cache = cache.or_else(|| std::env::home_dir().filter(|home| home.as_os_str() != "").map(|home| home.join(".cache")))?;
+    let cache =
+        cache.or_else(|| std::env::home_dir().filter(|home| home.as_os_str() != "").map(|home| home.join(".cache")))?;
     Some(cache.join("stillpath"))
 }
 
-/// Whether `folder` is, or lies below, one of the folders that hold these files. One that cannot be looked at counts as if.
+/// Whether `folder` is, or lies below, one of the folders that hold these files. One that cannot be looked at counts as
+/// if.
 pub fn lies_among<'a>(folder: &Path, files: impl IntoIterator<Item = &'a Path>) -> bool {
     let real = |path: &Path| std::path::absolute(path).map(|path| path.canonicalize().unwrap_or(path));
     let Ok(folder) = real(folder) else { return true };
@@ -121,15 +125,15 @@ impl Store {
         Self { folder, kind, cap, began: SystemTime::now(), tally: Mutex::default(), _temporary: None }
     }
 
-    /// The same with a limit to the bytes of all its entries, which each run goes over by a thirty-second at most before it sees
-    /// what others have written.
+    /// The same with a limit to the bytes of all its entries, which each run goes over by a thirty-second at most
+    /// before it sees what others have written.
     #[must_use]
     pub fn capped(self, bytes: u64) -> Self {
         Self { cap: Some(bytes), ..self }
     }
 
-    /// Reads the entry of a key into `bytes`, whose room is reused, and marks it as used; none where there is none, or one that
-    /// is not whole.
+    /// Reads the entry of a key into `bytes`, whose room is reused, and marks it as used; none where there is none, or
+    /// one that is not whole.
     pub fn get<'a>(&self, key: &blake3::Hash, bytes: &'a mut Vec<u8>) -> Option<&'a [u8]> {
         let mut file = File::open(self.path(key)).ok()?;
         bytes.clear();
@@ -145,8 +149,8 @@ impl Store {
         Some(body)
     }
 
-    /// Keeps an entry, unless it is larger than the cap, or only what this run has used could make room. Whoever reads meanwhile
-    /// sees the old entry or the new one. Says whether it was kept.
+    /// Keeps an entry, unless it is larger than the cap, or only what this run has used could make room. Whoever reads
+    /// meanwhile sees the old entry or the new one. Says whether it was kept.
     ///
     /// # Errors
     /// What the disk says.
@@ -162,7 +166,8 @@ impl Store {
             tempfile::Builder::new().prefix(UNFINISHED).tempfile_in(parent)
         };
         // Whoever clears the store meanwhile may take the folder away while it is empty.
-        let mut file = begin().or_else(|error| if error.kind() == io::ErrorKind::NotFound { begin() } else { Err(error) })?;
+        let mut file =
+            begin().or_else(|error| if error.kind() == io::ErrorKind::NotFound { begin() } else { Err(error) })?;
         for part in [self.kind.head.as_slice(), blake3::hash(body).as_bytes(), body] {
             file.write_all(part)?;
         }
@@ -177,7 +182,8 @@ impl Store {
         if bytes > cap || tally.full {
             return Ok(false);
         }
-        let known = tally.written.filter(|written| *written <= cap / LOOKS_A_CAP && tally.there + written + bytes <= cap);
+        let known =
+            tally.written.filter(|written| *written <= cap / LOOKS_A_CAP && tally.there + written + bytes <= cap);
         if let Some(written) = known {
             tally.written = Some(written + bytes);
             return Ok(true);

@@ -1,6 +1,6 @@
-//! Counting and removing a store's own files, and none but these: of the right name, regular, beginning as the program's entries
-//! do. Folders are opened without following links and files removed from within them, so that nothing put in their place
-//! meanwhile leads out of the store.
+//! Counting and removing a store's own files, and none but these: of the right name, regular, beginning as the
+//! program's entries do. Folders are opened without following links and files removed from within them, so that nothing
+//! put in their place meanwhile leads out of the store.
 
 use std::ffi::{CStr, CString};
 use std::io;
@@ -45,8 +45,8 @@ pub fn holding(folder: &Path) -> io::Result<Holding> {
     Ok(Holding { entries: own.len() as u64, bytes: own.iter().map(|own| own.bytes).sum() })
 }
 
-/// Removes all entries of a store, and what was left unfinished an hour ago or more: what was removed. Its folders go where nothing
-/// is left in them.
+/// Removes all entries of a store, and what was left unfinished an hour ago or more: what was removed. Its folders go
+/// where nothing is left in them.
 ///
 /// # Errors
 /// What the disk says.
@@ -82,8 +82,8 @@ fn remove_empty_shelves(folder: &Path) -> io::Result<()> {
     Ok(())
 }
 
-/// Removes the entries that have been unused the longest until `bytes` are left or fewer, but none used since `protected`. Gives
-/// the bytes left.
+/// Removes the entries that have been unused the longest until `bytes` are left or fewer, but none used since
+/// `protected`. Gives the bytes left.
 pub(super) fn thin(folder: &Path, kind: Kind, bytes: u64, protected: SystemTime) -> io::Result<u64> {
     let mut own = all(folder)?;
     let mut left = own.iter().map(|own| own.bytes).sum::<u64>();

@@ -95,7 +95,9 @@ fn two_runs_at_once_stay_near_the_cap_and_hurt_no_entry() {
             store.get(&key(of.saturating_sub(50)), &mut Vec::new());
         }
     };
-    std::thread::scope(|scope| [0, 1000, 2000].map(|from| scope.spawn(move || run(from))).map(|run| run.join().unwrap()));
+    std::thread::scope(|scope| {
+        [0, 1000, 2000].map(|from| scope.spawn(move || run(from))).map(|run| run.join().unwrap())
+    });
     let held = holding(folder.path()).unwrap();
     assert!(held.bytes <= cap + 3 * (cap / LOOKS_A_CAP + taken(1000)), "{held:?} of {cap}");
     let store = Store::read_only(folder.path(), KIND);
@@ -138,14 +140,19 @@ fn clearing_removes_the_programs_own_files_and_follows_no_link() {
     let hours = SystemTime::now() - Duration::from_secs(7200);
     File::options().append(true).open(&abandoned).unwrap().set_modified(hours).unwrap();
 
-    let shelves =
-        || fs::read_dir(folder.path()).unwrap().filter(|entry| entry.as_ref().unwrap().file_type().unwrap().is_dir()).count();
+    let shelves = || {
+        fs::read_dir(folder.path())
+            .unwrap()
+            .filter(|entry| entry.as_ref().unwrap().file_type().unwrap().is_dir())
+            .count()
+    };
     assert!(shelves() > 2, "{}", shelves());
     let gone = clear(folder.path(), KIND).unwrap();
     assert_eq!(shelves(), 2, "the folder of what is not ours, and the one of no such name");
     assert_eq!(gone, Holding { entries: 6, bytes: 5 * taken(10) + 6 });
     assert!((0..5).all(|of| !has(&store, of)) && !abandoned.exists());
-    let others = [&precious, &alike, &dir, &linked, &at_work, &folder.path().join("notes.txt"), &shelf.join("notes.txt")];
+    let others =
+        [&precious, &alike, &dir, &linked, &at_work, &folder.path().join("notes.txt"), &shelf.join("notes.txt")];
     assert!(others.iter().all(|path| path.exists()) && link.symlink_metadata().is_ok() && other.join(&digits).exists());
     // A store that is itself a link is not entered.
     let moved = tempfile::tempdir().unwrap();

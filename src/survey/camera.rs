@@ -22,15 +22,16 @@ pub struct Change {
 pub struct Room {
     /// The delivery's frame, in pixels.
     pub frame: Size,
-    /// The zoom at which one pixel of the still fills one of the frame: below 1 even the largest window has to be enlarged.
+    /// The zoom at which one pixel of the still fills one of the frame: below 1 even the largest window has to be
+    /// enlarged.
     pub deepest: f64,
 }
 
 /// The frames people deliver most.
 const FRAMES: [(u32, u32); 6] = [(1920, 1080), (1080, 1920), (1080, 1080), (1080, 1350), (3840, 2160), (2160, 3840)];
 
-/// How near each usual delivery can come to stills of a size before pixels are enlarged: the least, over the sides, of the largest
-/// window's side over the frame's.
+/// How near each usual delivery can come to stills of a size before pixels are enlarged: the least, over the sides, of
+/// the largest window's side over the frame's.
 #[must_use]
 pub(super) fn rooms(still: Size) -> Vec<Room> {
     let room = |(width, height): (u32, u32)| {
@@ -63,8 +64,12 @@ const SETTINGS: [(&str, Reading); 9] = [
     ("exposure", |still| still.settings.exposure.map(exposure)),
     ("aperture", |still| still.settings.aperture.map(|number| format!("f/{}", rounded(number)))),
     ("sensitivity", |still| still.settings.sensitivity.map(|speed| format!("ISO {speed}"))),
-    ("exposure mode", |still| still.settings.auto_exposure.map(|auto| if auto { "automatic" } else { "manual" }.into())),
-    ("white balance", |still| still.settings.auto_white_balance.map(|auto| if auto { "automatic" } else { "fixed" }.into())),
+    ("exposure mode", |still| {
+        still.settings.auto_exposure.map(|auto| if auto { "automatic" } else { "manual" }.into())
+    }),
+    ("white balance", |still| {
+        still.settings.auto_white_balance.map(|auto| if auto { "automatic" } else { "fixed" }.into())
+    }),
     ("focus", |still| still.settings.focus.map(|metres| format!("{} m", rounded(metres)))),
     ("focal length", |still| still.settings.focal_length.map(|length| format!("{} mm", rounded(length)))),
     ("profile", |still| still.settings.profile.as_ref().map(|profile| profile.to_string())),
@@ -97,7 +102,9 @@ pub(super) fn in_words(settings: &Settings) -> String {
         settings.sensitivity.map(|speed| format!("ISO {speed}")),
         settings.focal_length.map(|length| format!("{} mm", rounded(length))),
         settings.auto_exposure.map(|auto| if auto { "automatic exposure" } else { "manual exposure" }.into()),
-        settings.auto_white_balance.map(|auto| if auto { "automatic white balance" } else { "fixed white balance" }.into()),
+        settings
+            .auto_white_balance
+            .map(|auto| if auto { "automatic white balance" } else { "fixed white balance" }.into()),
         settings.profile.as_ref().map(|profile| profile.to_string()),
     ];
     words.into_iter().flatten().collect::<Vec<_>>().join(", ")
@@ -120,7 +127,8 @@ mod tests {
     fn the_deepest_sharp_zoom_is_where_pixels_meet_pixels() {
         let rooms = rooms(Size::new(6000, 4000));
         let deepest = |width, height| rooms.iter().find(|room| room.frame == Size::new(width, height)).unwrap().deepest;
-        for (width, height, due) in [(1080, 1920, 2.083_333), (2160, 3840, 1.041_667), (1920, 1080, 3.125), (3840, 2160, 1.5625)]
+        for (width, height, due) in
+            [(1080, 1920, 2.083_333), (2160, 3840, 1.041_667), (1920, 1080, 3.125), (3840, 2160, 1.5625)]
         {
             assert!((deepest(width, height) - due).abs() < 1e-5, "{width}x{height}: {}", deepest(width, height));
         }

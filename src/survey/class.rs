@@ -2,12 +2,12 @@
 //!
 //! ## Decisions
 //!
-//! - Camera raw is not developed. What a raw still looks like is a choice (white balance, tone curve, highlights, noise).
-//!   LibRaw gives its own plain rendering and not the camera's, brightens each file by its own histogram unless told not to,
-//!   and Debian's 0.20 does not know cameras made since 2020; no maintained crate avoids that. Raw files are counted by kind,
-//!   with what to do; their previews are not used.
-//! - Raw files are no stills, so the JPEG beside one is. Of two kinds that are both read, `pairs` decides by content; the
-//!   other is set aside with a reason. A still without such a twin stays, whatever its kind.
+//! - Camera raw is not developed. What a raw still looks like is a choice (white balance, tone curve, highlights,
+//!   noise). LibRaw gives its own plain rendering and not the camera's, brightens each file by its own histogram unless
+//!   told not to, and Debian's 0.20 does not know cameras made since 2020; no maintained crate avoids that. Raw files
+//!   are counted by kind, with what to do; their previews are not used.
+//! - Raw files are no stills, so the JPEG beside one is. Of two kinds that are both read, `pairs` decides by content;
+//!   the other is set aside with a reason. A still without such a twin stays, whatever its kind.
 
 use std::path::Path;
 
@@ -15,14 +15,14 @@ use crate::decode::header::{self, Kind};
 
 const STILLS: &[&str] = &["jpg", "jpeg", "jpe", "jfif", "png", "tif", "tiff", "webp", "heic", "heif", "hif", "avif"];
 const RAW: &[&str] = &[
-    "3fr", "arw", "cr2", "cr3", "crw", "dng", "erf", "iiq", "kdc", "mef", "mos", "mrw", "nef", "nrw", "orf", "pef", "raf", "raw",
-    "rw2", "rwl", "sr2", "srf", "srw", "x3f",
+    "3fr", "arw", "cr2", "cr3", "crw", "dng", "erf", "iiq", "kdc", "mef", "mos", "mrw", "nef", "nrw", "orf", "pef",
+    "raf", "raw", "rw2", "rwl", "sr2", "srf", "srw", "x3f",
 ];
 const VIDEOS: &[&str] =
     &["3gp", "avi", "insv", "lrv", "m2ts", "m4v", "mkv", "mov", "mp4", "mpg", "mts", "mxf", "ts", "webm", "wmv"];
 const SIDECARS: &[&str] = &[
-    "aae", "cos", "csv", "ctg", "dat", "dop", "gpx", "htm", "html", "ini", "json", "log", "lua", "md", "md5", "mhl", "nmea",
-    "pp3", "sha1", "sha256", "srt", "toml", "txt", "wav", "xml", "xmp", "yaml", "yml",
+    "aae", "cos", "csv", "ctg", "dat", "dop", "gpx", "htm", "html", "ini", "json", "log", "lua", "md", "md5", "mhl",
+    "nmea", "pp3", "sha1", "sha256", "srt", "toml", "txt", "wav", "xml", "xmp", "yaml", "yml",
 ];
 const THUMBNAILS: &[&str] = &["thm", "tmb", "tn"];
 const THUMBNAIL_NAMES: &[&str] = &["thumb", "thumbs", "thumbnail", "thumbnails", "preview", "previews"];
@@ -74,7 +74,8 @@ pub(super) fn file(path: &Path) -> Option<&'static str> {
     }
 }
 
-/// Why a file given by its own name is not taken for a still, or nothing where it is: there a still's extension is enough.
+/// Why a file given by its own name is not taken for a still, or nothing where it is: there a still's extension is
+/// enough.
 pub(super) fn named(path: &Path) -> Option<&'static str> {
     let extension = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
     if STILLS.contains(&extension.as_str()) { None } else { file(path) }
@@ -93,7 +94,9 @@ pub(super) fn folder(name: &str) -> Option<&'static str> {
 
 /// Whether a stem's first or last word says thumbnail.
 fn thumbnail(stem: &str) -> bool {
-    let word = |word: Option<&str>| word.is_some_and(|word| THUMBNAIL_NAMES.iter().any(|name| word.eq_ignore_ascii_case(name)));
+    let word = |word: Option<&str>| {
+        word.is_some_and(|word| THUMBNAIL_NAMES.iter().any(|name| word.eq_ignore_ascii_case(name)))
+    };
     let separators = ['_', '-', '.', ' '];
     word(stem.split(separators).next()) || word(stem.rsplit(separators).next())
 }

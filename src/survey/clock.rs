@@ -47,7 +47,13 @@ mod tests {
 
     #[test]
     fn lengths_are_spoken_in_two_units() {
-        let cases = [(0.5, "0.5 s"), (59.9996, "1 min 0 s"), (185.0, "3 min 5 s"), (3600.0, "1 h 0 min"), (183_600.0, "2 d 3 h")];
+        let cases = [
+            (0.5, "0.5 s"),
+            (59.9996, "1 min 0 s"),
+            (185.0, "3 min 5 s"),
+            (3600.0, "1 h 0 min"),
+            (183_600.0, "2 d 3 h"),
+        ];
         for (seconds, words) in cases {
             assert_eq!(spoken(seconds), words);
         }

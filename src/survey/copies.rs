@@ -61,7 +61,8 @@ pub(super) fn within_folders(items: &[Item], pairs: Pairs) -> Twins {
     twins
 }
 
-/// The items that have a name of their own but for their kind, where one of the kind wanted goes by it too and they are of another.
+/// The items that have a name of their own but for their kind, where one of the kind wanted goes by it too and they are
+/// of another.
 fn passed(items: &[Item], pairs: Pairs) -> Vec<usize> {
     let Pairs::Use(wanted) = pairs else { return Vec::new() };
     let is_wanted = |item: &Item| item.read.as_ref().is_ok_and(|header| header.format == wanted);

@@ -35,7 +35,12 @@ fn write(shoot: &Shoot, out: &mut String) -> std::fmt::Result {
     let whole = count(|content| matches!(content, Content::Whole(_)));
     let damaged = count(|content| matches!(content, Content::Damaged { .. }));
     let missing = count(|content| matches!(content, Content::Missing));
-    writeln!(out, "{} slots: {whole} whole stills of {}, {damaged} damaged, {missing} missing", shoot.slots.len(), shoot.size)?;
+    writeln!(
+        out,
+        "{} slots: {whole} whole stills of {}, {damaged} damaged, {missing} missing",
+        shoot.slots.len(),
+        shoot.size
+    )?;
     let aside = shoot.set_aside.len();
     writeln!(out, "{} files found = {whole} used + {damaged} damaged + {aside} set aside", whole + damaged + aside)?;
     order(shoot, out)?;
@@ -158,8 +163,11 @@ pub fn advice(shoot: &Shoot, request: &Request) -> String {
         fields.push(format!("pairs = {:?}", request.pairs.keyword()));
     }
     fields.extend(policies.into_iter().filter(|(wanted, _)| *wanted).map(|(_, field)| field.to_owned()));
-    let whose =
-        if request.paths.iter().all(|path| Path::new(path).is_absolute()) { "a script" } else { "a script in this folder" };
+    let whose = if request.paths.iter().all(|path| Path::new(path).is_absolute()) {
+        "a script"
+    } else {
+        "a script in this folder"
+    };
     let called = if shoot.recording.is_some() { "recording" } else { "stills" };
     let mut text = format!("next: in {whose}, source = {called} {{ {} }}\n", fields.join(", "));
     if missing || damaged {

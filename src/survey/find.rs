@@ -1,7 +1,7 @@
 //! From folders, patterns and files to the files that may be stills, each path followed once.
 //!
-//! A folder gives its own files and those of its direct sub-folders (a card's `100HARBR`, `101HARBR`, …); a sub-folder called
-//! `DCIM` is entered as if it had been given. Folders further down are set aside by name, not searched.
+//! A folder gives its own files and those of its direct sub-folders (a card's `100HARBR`, `101HARBR`, …); a sub-folder
+//! called `DCIM` is entered as if it had been given. Folders further down are set aside by name, not searched.
 
 use std::collections::HashSet;
 use std::fs;
@@ -71,8 +71,9 @@ impl Finder {
 
     /// A folder's files, and at depth 0 those of its sub-folders.
     fn folder(&mut self, path: &Path, depth: usize) -> Result<(), Diagnostics> {
-        let unreadable =
-            |error| Diagnostics::from(Diagnostic::mistake(format!("the folder '{}' cannot be read: {error}", path.display())));
+        let unreadable = |error| {
+            Diagnostics::from(Diagnostic::mistake(format!("the folder '{}' cannot be read: {error}", path.display())))
+        };
         let canonical = fs::canonicalize(path).map_err(unreadable)?;
         if !self.folders_seen.insert(canonical.clone()) {
             self.set_aside(path, REACHED);
@@ -156,12 +157,14 @@ impl Finder {
         let plain: PathBuf = parts().take_while(|part| !special(part)).collect();
         let rest: PathBuf = parts().skip_while(|part| !special(part)).collect();
         let root = or_here(base.join(plain).components().collect());
-        let no_pattern =
-            |error: globset::Error| Diagnostic::mistake(format!("'{written}' is not a valid pattern: {}", error.kind()));
+        let no_pattern = |error: globset::Error| {
+            Diagnostic::mistake(format!("'{written}' is not a valid pattern: {}", error.kind()))
+        };
         let glob = GlobBuilder::new(&rest.to_string_lossy()).literal_separator(true).build();
         let glob = glob.map_err(|error| Diagnostics::from(no_pattern(error)))?.compile_matcher();
         let deepest = if rest.to_string_lossy().contains("**") { usize::MAX } else { rest.components().count() };
-        let mut walk = WalkDir::new(&root).min_depth(1).max_depth(deepest).follow_links(true).sort_by_file_name().into_iter();
+        let mut walk =
+            WalkDir::new(&root).min_depth(1).max_depth(deepest).follow_links(true).sort_by_file_name().into_iter();
         let mut fitted = 0_usize;
         while let Some(entry) = walk.next() {
             let entry = match entry {
@@ -221,14 +224,17 @@ impl Finder {
 }
 
 pub(super) fn not_there(path: &Path, written: &str, error: &std::io::Error) -> Diagnostic {
-    let plain: PathBuf = Path::new(written).components().filter(|part| !matches!(part, std::path::Component::CurDir)).collect();
+    let plain: PathBuf =
+        Path::new(written).components().filter(|part| !matches!(part, std::path::Component::CurDir)).collect();
     let written = if plain.as_os_str().is_empty() { written.into() } else { plain.to_string_lossy() };
     let mistake = Diagnostic::mistake(match error.kind() {
         std::io::ErrorKind::NotFound => format!("there is no '{written}' ({})", path.display()),
         _ => format!("'{written}' cannot be looked at: {error}"),
     });
     // The first folder above that exists tells which part of the path went wrong.
-    let Some(above) = path.ancestors().skip(1).find(|folder| or_here(folder.to_path_buf()).is_dir()) else { return mistake };
+    let Some(above) = path.ancestors().skip(1).find(|folder| or_here(folder.to_path_buf()).is_dir()) else {
+        return mistake;
+    };
     let wrong = path.strip_prefix(above).ok().and_then(|rest| rest.components().next());
     match wrong {
         Some(wrong) => near(mistake, above, &wrong.as_os_str().to_string_lossy()),

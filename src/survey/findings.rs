@@ -53,8 +53,12 @@ pub fn in_words(report: &Report) -> String {
         out += &format!("\ncamera: {}\n", report.settings);
     }
     if let Some([least, usual, most]) = report.shutter {
-        let range = if most > 1.05 * least { format!(" ({} to {})", degrees(least), degrees(most)) } else { String::new() };
-        out += &format!("  shutter open for {}° of each interval{range}, where 180° blurs movement naturally\n", degrees(usual));
+        let range =
+            if most > 1.05 * least { format!(" ({} to {})", degrees(least), degrees(most)) } else { String::new() };
+        out += &format!(
+            "  shutter open for {}° of each interval{range}, where 180° blurs movement naturally\n",
+            degrees(usual)
+        );
     }
     out += "\ndeepest sharp zoom:\n";
     for room in &report.rooms {
@@ -113,7 +117,8 @@ fn absent(shoot: &Shoot, found: &mut Vec<Finding>) {
     if !missing.is_empty() {
         let verb = if missing.len() == 1 { "is" } else { "are" };
         let message = format!("{} {verb} missing", stills(&missing));
-        let advice = "look on the cards for files that were not copied; else missing = \"hold\" or \"skip\" in the script";
+        let advice =
+            "look on the cards for files that were not copied; else missing = \"hold\" or \"skip\" in the script";
         found.push(Finding::new(Gravity::Lost, "missing", message, advice).about(missing));
     }
 }
@@ -136,7 +141,10 @@ fn times(rhythm: &Rhythm, found: &mut Vec<Finding>) {
     if !rhythm.outliers.is_empty() {
         let at = slots(&rhythm.outliers);
         let usual = spoken(rhythm.interval);
-        let worst = rhythm.outliers.iter().max_by(|a, b| (a.1 - rhythm.interval).abs().total_cmp(&(b.1 - rhythm.interval).abs()));
+        let worst = rhythm
+            .outliers
+            .iter()
+            .max_by(|a, b| (a.1 - rhythm.interval).abs().total_cmp(&(b.1 - rhythm.interval).abs()));
         let worst = worst.map_or(0.0, |(_, seconds)| *seconds);
         let message = format!(
             "{} off the interval of {usual} by more than 20 %, the worst by {}",
@@ -165,15 +173,17 @@ fn changed(change: &Change) -> Finding {
     let times = if slots.len() == 1 { "once".to_owned() } else { format!("{} times", slots.len()) };
     let message = format!("the {what} changes {times}, first from {from} to {to} at still {}", slots[0].0 + 1);
     let (gravity, advice) = match *what {
-        "exposure" | "aperture" | "sensitivity" => {
-            (Gravity::Seen, "brightness jumps there, unless the light changed too; next time set it by hand, or ramp it evenly")
-        }
+        "exposure" | "aperture" | "sensitivity" => (
+            Gravity::Seen,
+            "brightness jumps there, unless the light changed too; next time set it by hand, or ramp it evenly",
+        ),
         "exposure mode" | "white balance" => {
             (Gravity::Seen, "next time fix it: what the camera chooses anew for every still causes flicker")
         }
-        "focus" | "focal length" => {
-            (Gravity::Seen, "the picture changes its sharpness or its size there: begin another shot at that still (from, to)")
-        }
+        "focus" | "focal length" => (
+            Gravity::Seen,
+            "the picture changes its sharpness or its size there: begin another shot at that still (from, to)",
+        ),
         "profile" => (Gravity::Known, "each still is converted from its own; next time leave the colour space alone"),
         _ => (Gravity::Known, "each tag is used; orientation = \"ignore\" takes the stills as stored"),
     };

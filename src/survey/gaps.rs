@@ -1,7 +1,7 @@
 //! Which stills are missing: gaps in the numbers that capture times, where known, agree with.
 //!
-//! A constant stride (every second number) and names that are dates or clock times are no gaps; nor are numbers that follow no
-//! rule.
+//! A constant stride (every second number) and names that are dates or clock times are no gaps; nor are numbers that
+//! follow no rule.
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -68,14 +68,19 @@ pub(super) fn gaps(items: &[Item], order: &Order) -> Gaps {
     let steps = steps(items, order, period);
     let Some(stride) = stride(&steps) else {
         if steps.iter().flatten().any(|step| step.count > 1) {
-            gaps.remarks.push(Remark::new("the file numbers follow no rule: gaps in them are not counted as missing stills", []));
+            gaps.remarks.push(Remark::new(
+                "the file numbers follow no rule: gaps in them are not counted as missing stills",
+                [],
+            ));
         }
         return gaps;
     };
     if dates::all_tell_time(sequence.iter().map(|index| items[*index].name.stem.as_str())) {
         if steps.iter().flatten().any(|step| step.count != stride) {
-            gaps.remarks
-                .push(Remark::new("the file names are dates or times: gaps in them are not counted as missing stills", []));
+            gaps.remarks.push(Remark::new(
+                "the file names are dates or times: gaps in them are not counted as missing stills",
+                [],
+            ));
         }
         return gaps;
     }
@@ -95,7 +100,8 @@ pub(super) fn gaps(items: &[Item], order: &Order) -> Gaps {
         let agreed = agrees(seconds_between(&items[before], &items[after]), due, &usual, position);
         let believed = step.course != Course::Again && step.count < FAR.max(sequence.len() as u64);
         if step.count % stride == 0 && agreed.unwrap_or(believed) && due <= MOST_MISSING {
-            let names = (1..due).map(|ahead| missing_name(&items[before], &items[after], step.course, ahead * stride, period));
+            let names =
+                (1..due).map(|ahead| missing_name(&items[before], &items[after], step.course, ahead * stride, period));
             gaps.gaps.push(Gap { after: position, names: names.collect() });
         } else if step.course != Course::Again {
             unfilled.push((before, after, agreed));
@@ -116,7 +122,10 @@ fn not_counted(items: &[Item], jumps: &[(usize, usize, Option<bool>)]) -> Vec<Re
                 _ => "that is too far for missing stills",
             };
             let (from, to) = (shown(&items[*before].path), shown(&items[*after].path));
-            Remark::new(format!("the numbers jump from {from} to {to}, but {why}: none counted as missing"), [*before, *after])
+            Remark::new(
+                format!("the numbers jump from {from} to {to}, but {why}: none counted as missing"),
+                [*before, *after],
+            )
         })
         .collect();
     if jumps.len() > SHOWN {
@@ -165,8 +174,8 @@ fn steps(items: &[Item], order: &Order, period: u64) -> Vec<Option<Step>> {
         .collect()
 }
 
-/// The commonest step: the numbers between one still and the next. Nothing where fewer than half of the steps are a multiple's
-/// base, that is, where the numbers follow no rule.
+/// The commonest step: the numbers between one still and the next. Nothing where fewer than half of the steps are a
+/// multiple's base, that is, where the numbers follow no rule.
 fn stride(steps: &[Option<Step>]) -> Option<u64> {
     let mut counts: BTreeMap<u64, usize> = BTreeMap::new();
     for step in steps.iter().flatten().filter(|step| step.course != Course::Again) {
@@ -177,7 +186,8 @@ fn stride(steps: &[Option<Step>]) -> Option<u64> {
     (often * 2 >= all && stride > 0).then_some(stride)
 }
 
-/// Whether the time from one still to the next speaks for `due` usual intervals rather than one; nothing where it is not known.
+/// Whether the time from one still to the next speaks for `due` usual intervals rather than one; nothing where it is
+/// not known.
 fn agrees(seconds: Option<f64>, due: u64, usual: &[Option<f64>], position: usize) -> Option<bool> {
     const NEIGHBOURS: usize = 5;
     const LOOKED_AT: usize = 40;
@@ -186,7 +196,8 @@ fn agrees(seconds: Option<f64>, due: u64, usual: &[Option<f64>], position: usize
         usual[position.saturating_sub(LOOKED_AT)..position].iter().rev().flatten().take(NEIGHBOURS).copied().collect();
     let after: Vec<f64> = usual[position + 1..].iter().take(LOOKED_AT).flatten().take(NEIGHBOURS).copied().collect();
     let both = before.iter().chain(&after).copied().collect();
-    let intervals: Vec<f64> = [before, after, both].into_iter().filter_map(median).filter(|interval| *interval > 0.0).collect();
+    let intervals: Vec<f64> =
+        [before, after, both].into_iter().filter_map(median).filter(|interval| *interval > 0.0).collect();
     if intervals.is_empty() {
         return None;
     }
@@ -194,8 +205,8 @@ fn agrees(seconds: Option<f64>, due: u64, usual: &[Option<f64>], position: usize
     let due = due as f64;
     Some(intervals.into_iter().any(|interval| {
         let off = (seconds - due * interval).abs();
-        // Half an interval for a late shutter, a seventh of the whole for an interval that is not quite what it says, and a
-        // second for clocks that tell no less.
+        // Half an interval for a late shutter, a seventh of the whole for an interval that is not quite what it says,
+        // and a second for clocks that tell no less.
         off <= 0.5 * interval + due * interval / 7.0 + 1.0 && off < (seconds - interval).abs()
     }))
 }

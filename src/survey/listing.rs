@@ -7,8 +7,9 @@ use std::path::{Path, PathBuf};
 use super::{Request, find};
 use crate::master;
 
-/// What stood on the disk at one time. Two are equal where nothing that a survey reads was added, taken away or written in between,
-/// as far as the system's own notes of files tell: sizes, times of writing and of any other change, and which files they are.
+/// What stood on the disk at one time. Two are equal where nothing that a survey reads was added, taken away or written
+/// in between, as far as the system's own notes of files tell: sizes, times of writing and of any other change, and
+/// which files they are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Listing(blake3::Hash);
 
@@ -26,8 +27,11 @@ pub fn listing(request: &Request, recorded: bool) -> Listing {
     }
     match find::find(request) {
         Ok(found) => {
-            for (path, kind) in
-                found.folders.iter().map(|path| (path, "folder")).chain(found.files.iter().map(|file| (&file.path, "still")))
+            for (path, kind) in found
+                .folders
+                .iter()
+                .map(|path| (path, "folder"))
+                .chain(found.files.iter().map(|file| (&file.path, "still")))
             {
                 listed.update(kind.as_bytes());
                 list(path, &mut listed);

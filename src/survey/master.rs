@@ -83,7 +83,8 @@ pub(super) fn shoot(scan: Scan, sidecar: Sidecar) -> Result<Shoot, String> {
     if !left_out.is_empty() {
         note(format!("{} of the shoot's stills were left out when the master was made", left_out.len()), left_out);
     }
-    let aside = |aside: crate::master::SetAside| SetAside { path: aside.file.beside().unwrap_or_default(), reason: SET_ASIDE };
+    let aside =
+        |aside: crate::master::SetAside| SetAside { path: aside.file.beside().unwrap_or_default(), reason: SET_ASIDE };
     let [width, height] = sidecar.video.size;
     let [numerator, denominator] = sidecar.video.rate;
     Ok(Shoot {
@@ -126,7 +127,11 @@ fn found(recording: &Recording, packets: &[u64], sidecar: &Sidecar) -> Result<Ve
         let frame = (*shown as f64 * tick * rate).round();
         #[expect(clippy::cast_precision_loss, reason = "as above")]
         let off = (*shown as f64 - frame / rate / tick).abs();
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "saturates, and is held against the frames")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "saturates, and is held against the frames"
+        )]
         let frame = frame as usize;
         let last = at + 1 == packets.len();
         // The last packet of a file that was cut short may end early.

@@ -1,14 +1,14 @@
 //! Reads folders, patterns and files, headers and tails only, and gives the catalogue of the shoot.
 //!
-//! `find` follows every path once, `read` opens what was found, `order` puts it into one order by names and checks it against
-//! capture times, `gaps` says which numbers are missing. Every file found is then a slot of the shoot or set aside with a
-//! reason: none is lost in silence.
+//! `find` follows every path once, `read` opens what was found, `order` puts it into one order by names and checks it
+//! against capture times, `gaps` says which numbers are missing. Every file found is then a slot of the shoot or set
+//! aside with a reason: none is lost in silence.
 //!
 //! ## Decisions
 //!
-//! - A still that cannot be read because its folder is gone (or is empty as an unmounted drive's would be, or the system says
-//!   that device or share is gone) is not damaged. It is waited for, 20 s, and then the run stops. A file missing among
-//!   others follows the policy.
+//! - A still that cannot be read because its folder is gone (or is empty as an unmounted drive's would be, or the
+//!   system says that device or share is gone) is not damaged. It is waited for, 20 s, and then the run stops. A file
+//!   missing among others follows the policy.
 //! - To add a source format: see `DEVELOPERS.md`, "How to add".
 
 mod camera;
@@ -83,13 +83,12 @@ pub fn survey(request: &Request) -> Result<Shoot, Diagnostics> {
     said.extend(remarks::copies(&items, &order.copies));
     said.extend(remarks::unread(&items, &found.set_aside));
     let mut set_aside = found.set_aside;
-    set_aside.extend(
-        order
-            .copies
-            .iter()
-            .map(|(copy, _)| SetAside { path: items[*copy].path.clone(), reason: "a byte-identical copy of another still" }),
-    );
-    set_aside.extend(order.passed.iter().map(|index| SetAside { path: items[*index].path.clone(), reason: copies::PASSED }));
+    set_aside.extend(order.copies.iter().map(|(copy, _)| SetAside {
+        path: items[*copy].path.clone(),
+        reason: "a byte-identical copy of another still",
+    }));
+    set_aside
+        .extend(order.passed.iter().map(|index| SetAside { path: items[*index].path.clone(), reason: copies::PASSED }));
     set_aside.sort_by(|a, b| (a.reason, &a.path).cmp(&(b.reason, &b.path)));
     let notes = said.into_iter().map(|remark| catalogue.note(remark)).collect();
     let interval = rhythm::interval(&items, &order.sequence, &gaps.gaps);
@@ -179,13 +178,17 @@ impl Catalogue {
             slot_of[*index] = Some(SlotIndex(slots.len()));
             let content = match &item.read {
                 Ok(header) => Content::Whole(header.still(&item.path)),
-                Err(refused) => {
-                    Content::Damaged { path: item.path.clone(), damage: refused.damage.clone(), captured: refused.captured }
-                }
+                Err(refused) => Content::Damaged {
+                    path: item.path.clone(),
+                    damage: refused.damage.clone(),
+                    captured: refused.captured,
+                },
             };
             slots.push(Slot { name: fit(&item.name.stem).into_owned(), content });
             while let Some(gap) = gaps.next_if(|gap| gap.after == position) {
-                slots.extend(gap.names.iter().map(|name| Slot { name: fit(name).into_owned(), content: Content::Missing }));
+                slots.extend(
+                    gap.names.iter().map(|name| Slot { name: fit(name).into_owned(), content: Content::Missing }),
+                );
             }
         }
         Self { slots, slot_of }
@@ -208,7 +211,8 @@ fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
         true if paths.is_empty() => mistake,
         true => mistake.help("it is empty"),
         false => describe::by_reason(set_aside).into_iter().fold(mistake, |mistake, (reason, files)| {
-            let of = if class::instead(reason).is_some() { format!(": {}", remarks::kinds(&files)) } else { String::new() };
+            let of =
+                if class::instead(reason).is_some() { format!(": {}", remarks::kinds(&files)) } else { String::new() };
             mistake.help(format!("set aside: {} ({reason}{of}), such as {}", files.len(), shown(&files[0].path)))
         }),
     };
@@ -218,7 +222,8 @@ fn nothing(request: &Request, set_aside: &[SetAside]) -> Diagnostic {
     };
     let unread = set_aside.iter().filter_map(|file| class::instead(file.reason)).collect::<BTreeSet<_>>();
     let mistake = unread.into_iter().fold(mistake, Diagnostic::help);
-    mistake.help("stills are JPEG, PNG, TIFF, WebP, HEIC or AVIF files in the folder itself or in its direct sub-folders")
+    mistake
+        .help("stills are JPEG, PNG, TIFF, WebP, HEIC or AVIF files in the folder itself or in its direct sub-folders")
 }
 
 /// A path as messages show it: the file and the folder it lies in, fit to print.

@@ -30,14 +30,15 @@ const MOST_DIGITS: usize = 18;
 
 impl Name {
     pub(super) fn of(path: &Path) -> Self {
-        let text = |part: Option<&std::ffi::OsStr>| part.map(|part| part.to_string_lossy().into_owned()).unwrap_or_default();
+        let text =
+            |part: Option<&std::ffi::OsStr>| part.map(|part| part.to_string_lossy().into_owned()).unwrap_or_default();
         let stem = text(path.file_stem());
         let number = last_number(&stem);
         Self { stem, extension: text(path.extension()).to_lowercase(), number }
     }
 
-    /// What two stills of one run share: the text around the number. Underscores do not count: in a DCF name one moves to the
-    /// front when the colour space changes.
+    /// What two stills of one run share: the text around the number. Underscores do not count: in a DCF name one moves
+    /// to the front when the colour space changes.
     pub(super) fn run(&self) -> String {
         let (before, after) = self.around();
         format!("{before}#{after}").to_lowercase().replace('_', "")
@@ -79,7 +80,11 @@ fn last_number(stem: &str) -> Option<Number> {
     let bytes = stem.as_bytes();
     let end = bytes.iter().rposition(u8::is_ascii_digit)? + 1;
     let start = bytes[..end].iter().rposition(|byte| !byte.is_ascii_digit()).map_or(0, |before| before + 1);
-    (end - start <= MOST_DIGITS).then(|| stem[start..end].parse().ok())?.map(|value| Number { value, digits: end - start, start })
+    (end - start <= MOST_DIGITS).then(|| stem[start..end].parse().ok())?.map(|value| Number {
+        value,
+        digits: end - start,
+        start,
+    })
 }
 
 /// Natural order, ignoring case: groups of digits compare by value whatever their padding, all else letter by letter.
@@ -116,7 +121,8 @@ fn digits<'a>(text: &mut &'a str) -> &'a str {
     group.trim_start_matches('0')
 }
 
-/// The number of a DCF folder (`100HARBR`: three digits, 100 to 999, then five letters, digits or underscores; JEITA CP-3461).
+/// The number of a DCF folder (`100HARBR`: three digits, 100 to 999, then five letters, digits or underscores; JEITA
+/// CP-3461).
 pub(super) fn dcf_folder(name: &str) -> Option<u32> {
     let bytes = name.as_bytes();
     let free = |byte: &u8| byte.is_ascii_alphanumeric() || *byte == b'_';

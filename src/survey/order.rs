@@ -1,14 +1,15 @@
-//! One order for all files: folder number, then file number, natural order elsewhere; capture times check it, and settle what
-//! names leave open.
+//! One order for all files: folder number, then file number, natural order elsewhere; capture times check it, and
+//! settle what names leave open.
 //!
-//! Files are put into *runs*: the folders one counter numbered are a run each, in the counter's order; folders of one DCF number
-//! (two cards), and folders that nothing numbers, share a run. Within a run the file number decides, wherever it wraps.
+//! Files are put into *runs*: the folders one counter numbered are a run each, in the counter's order; folders of one
+//! DCF number (two cards), and folders that nothing numbers, share a run. Within a run the file number decides,
+//! wherever it wraps.
 //!
 //! ## Decisions
 //!
 //! - Folders that differ only in digits are taken in turn, unless their times overlap by more than half.
-//! - Names win over the clock, except names without a counter that contradict complete, distinct times in more than a quarter
-//!   of their neighbours.
+//! - Names win over the clock, except names without a counter that contradict complete, distinct times in more than a
+//!   quarter of their neighbours.
 //! - A gap in the numbers that times contradict is a note, not missing stills.
 
 use std::collections::BTreeMap;
@@ -101,7 +102,11 @@ fn arrange(items: &[Item], mut members: Vec<usize>, remarks: &mut Vec<Remark>) -
         members.sort_by(by_name);
     }
     let same_place = |a: usize, b: usize| {
-        if numbered { items[a].number() == items[b].number() } else { natural(&items[a].name.stem, &items[b].name.stem).is_eq() }
+        if numbered {
+            items[a].number() == items[b].number()
+        } else {
+            natural(&items[a].name.stem, &items[b].name.stem).is_eq()
+        }
     };
     let mut copies = Vec::new();
     let mut clash = None;
@@ -147,7 +152,8 @@ fn arrange(items: &[Item], mut members: Vec<usize>, remarks: &mut Vec<Remark>) -
     Ok((kept, copies))
 }
 
-/// Whether one counter numbered these files: they share all but the number, or lie in DCF folders and no number stands twice.
+/// Whether one counter numbered these files: they share all but the number, or lie in DCF folders and no number stands
+/// twice.
 fn has_one_counter(items: &[Item], members: &[usize]) -> bool {
     if members.iter().any(|index| items[*index].name.number.is_none()) {
         return false;
@@ -167,8 +173,8 @@ fn has_one_counter(items: &[Item], members: &[usize]) -> bool {
     distinct && members.iter().all(dcf)
 }
 
-/// Where a run sorted by number really starts: after its widest gap, if that is wider than the one around 9999, and capture
-/// times do not say otherwise.
+/// Where a run sorted by number really starts: after its widest gap, if that is wider than the one around 9999, and
+/// capture times do not say otherwise.
 fn wrap(items: &[Item], sorted: &[usize]) -> Option<usize> {
     let counter = |index: usize| items[index].name.number.filter(|number| number.digits >= 4);
     let numbers: Option<Vec<u64>> = sorted.iter().map(|index| counter(*index).map(|number| number.value)).collect();
@@ -207,7 +213,8 @@ fn instead_of_names(items: &[Item], by_name: &[usize]) -> Option<Vec<usize>> {
     distinct.then_some(timed)
 }
 
-/// The order by capture time, if each item has one, no two in one place share one, and each folder stays in its own order.
+/// The order by capture time, if each item has one, no two in one place share one, and each folder stays in its own
+/// order.
 fn by_time(items: &[Item], members: &[usize]) -> Option<Vec<usize>> {
     let mut folders: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
     for index in members {

@@ -76,7 +76,10 @@ fn on_threads<I: Sync, O: Send>(inputs: &[I], work: impl Fn(&I) -> O + Sync) -> 
             }
         };
         let workers: Vec<_> = (0..threads).map(|_| scope.spawn(worker)).collect();
-        workers.into_iter().flat_map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))).collect()
+        workers
+            .into_iter()
+            .flat_map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+            .collect()
     });
     done.sort_by_key(|(index, _)| *index);
     done.into_iter().flat_map(|(_, outputs)| outputs).collect()
@@ -113,7 +116,8 @@ fn is_fresh(modified: SystemTime) -> bool {
 /// Waits until size and modification time of all files have stood still for a while, or the wait is long enough.
 fn wait_until_quiet(paths: &[&Path]) {
     let look = || -> Vec<Option<(u64, SystemTime)>> {
-        let stamp = |path: &&Path| fs::metadata(path).and_then(|metadata| Ok((metadata.len(), metadata.modified()?))).ok();
+        let stamp =
+            |path: &&Path| fs::metadata(path).and_then(|metadata| Ok((metadata.len(), metadata.modified()?))).ok();
         paths.iter().map(stamp).collect()
     };
     let started = Instant::now();

@@ -4,12 +4,12 @@
 //!
 //! ## Decisions
 //!
-//! - A frame is found by the time of its packet, as the demuxer gives it after edit lists. Frames that an edit list hides are
-//!   decoded but take no slot.
+//! - A frame is found by the time of its packet, as the demuxer gives it after edit lists. Frames that an edit list
+//!   hides are decoded but take no slot.
 //! - The clock is the container's: QuickTime's creation date with its offset, else `creation_time`, which is UTC.
 //! - Times within a tick and a half of even are even; else the rate is variable.
-//! - A file without its index is refused. Frames that a sample table promises and the file lacks are missing slots; elsewhere
-//!   a header's count is only remarked on.
+//! - A file without its index is refused. Frames that a sample table promises and the file lacks are missing slots;
+//!   elsewhere a header's count is only remarked on.
 
 use std::fmt::Write as _;
 use std::fs;
@@ -63,8 +63,7 @@ pub fn recording(request: &Request) -> Result<Shoot, Diagnostics> {
     let beside = crate::master::beside(&path);
     let of_no_use = |why: String| {
         let mistake = Diagnostic::mistake(format!("{} cannot be used: {why}", shown(&beside)));
-        let help =
-            "it came with its master: copy both again; without it the master is a recording whose frames have numbers only";
+        let help = "it came with its master: copy both again; without it the master is a recording whose frames have numbers only";
         Diagnostics::from(mistake.help(help))
     };
     let is_master = scan.is_master;
@@ -73,8 +72,10 @@ pub fn recording(request: &Request) -> Result<Shoot, Diagnostics> {
     }
     let mut shoot = shoot(scan, request.obey_orientation);
     if is_master {
-        let message =
-            format!("it is a master, but its sidecar {} is missing: its stills have neither names nor times", shown(&beside));
+        let message = format!(
+            "it is a master, but its sidecar {} is missing: its stills have neither names nor times",
+            shown(&beside)
+        );
         shoot.notes.push(Note { message, slots: Vec::new() });
     }
     Ok(shoot)
@@ -83,7 +84,9 @@ pub fn recording(request: &Request) -> Result<Shoot, Diagnostics> {
 fn refused(path: &Path, written: &str, damage: &Damage) -> Diagnostic {
     let mistake = Diagnostic::mistake(format!("{} cannot be used as a recording: {damage}", shown(path)));
     match damage {
-        Damage::NotAPicture(what) if what.starts_with("a still") => mistake.help(format!("write stills {{ {written:?} }}")),
+        Damage::NotAPicture(what) if what.starts_with("a still") => {
+            mistake.help(format!("write stills {{ {written:?} }}"))
+        }
         Damage::NotAPicture(_) | Damage::Corrupt(_) => {
             mistake.help("recordings are MP4, MOV, MKV, WebM, AVI, MXF, MPEG transport or program streams")
         }
@@ -98,7 +101,10 @@ fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
     let mut note = |message: String, slots: Vec<SlotIndex>| notes.push(Note { message, slots });
     if scan.first != 0.0 {
         let when = scan.first;
-        note(format!("its first frame is shown at {when:.3} s by its own clock: the shoot begins with that frame"), Vec::new());
+        note(
+            format!("its first frame is shown at {when:.3} s by its own clock: the shoot begins with that frame"),
+            Vec::new(),
+        );
     }
     let mut recording = scan.recording;
     recording.clock = said;
@@ -151,7 +157,8 @@ fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
     }
     if scan.cut_off > 0 {
         let slots = (frames..frames + scan.cut_off).map(SlotIndex).collect();
-        let words = "the file is cut short, its last {} frames are not in it: copy it again, or end with to = still({})";
+        let words =
+            "the file is cut short, its last {} frames are not in it: copy it again, or end with to = still({})";
         let words = words.replacen("{}", &scan.cut_off.to_string(), 1).replacen("{}", &frames.to_string(), 1);
         note(words, slots);
     }
@@ -170,7 +177,8 @@ fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
     };
     let contents = recording.seconds.iter().map(still).chain((0..scan.cut_off).map(|_| Content::Missing));
     let stem = fit(&stem);
-    let slots = (1..).zip(contents).map(|(number, content)| Slot { name: format!("{stem}#{number}"), content }).collect();
+    let slots =
+        (1..).zip(contents).map(|(number, content)| Slot { name: format!("{stem}#{number}"), content }).collect();
     let size = recording.orientation.upright(recording.squared());
     Shoot { slots, size, interval, set_aside: Vec::new(), notes, recording: Some(recording) }
 }
@@ -220,7 +228,13 @@ pub(super) fn write(recording: &Recording, shoot: &Shoot, out: &mut String) -> s
         (None, Some(interval)) => format!("a variable rate, about {:.2} frames a second", 1.0 / interval),
         (None, None) => "no rate".to_owned(),
     };
-    writeln!(out, "{}, {rate}, {}, decoding begins at {} key frames", spoken(length), recording.codec, recording.keys.len())?;
+    writeln!(
+        out,
+        "{}, {rate}, {}, decoding begins at {} key frames",
+        spoken(length),
+        recording.codec,
+        recording.keys.len()
+    )?;
     if let Some(RecordedSound { codec, rate, channels, is_read }) = &recording.sound {
         let (sides, read) =
             (if *channels == 1 { "channel" } else { "channels" }, if *is_read { "" } else { ", which is not read" });

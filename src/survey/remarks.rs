@@ -26,8 +26,11 @@ pub(super) fn all(items: &[Item], sequence: &[usize], runs: &[usize]) -> Vec<Rem
 /// Copies set aside, each with what it is a copy of.
 pub(super) fn copies(items: &[Item], copies: &[(usize, usize)]) -> Vec<Remark> {
     let pairs = copies.iter().map(|(copy, original)| {
-        let words =
-            format!("{} is a byte-identical copy of {}: set aside", shown(&items[*copy].path), shown(&items[*original].path));
+        let words = format!(
+            "{} is a byte-identical copy of {}: set aside",
+            shown(&items[*copy].path),
+            shown(&items[*original].path)
+        );
         Remark::new(words, [*original])
     });
     counted(pairs.collect(), "copies are set aside")
@@ -38,7 +41,9 @@ pub(super) fn unread(items: &[Item], set_aside: &[SetAside]) -> Vec<Remark> {
     let stem = |path: &Path| path.file_stem().unwrap_or_default().to_string_lossy().to_lowercase();
     let read: BTreeSet<String> = items.iter().map(|item| stem(&item.path)).collect();
     let mut alone: BTreeMap<&str, Vec<&SetAside>> = BTreeMap::new();
-    for file in set_aside.iter().filter(|file| class::instead(file.reason).is_some() && !read.contains(&stem(&file.path))) {
+    for file in
+        set_aside.iter().filter(|file| class::instead(file.reason).is_some() && !read.contains(&stem(&file.path)))
+    {
         alone.entry(file.reason).or_default().push(file);
     }
     let words = |(reason, files): (&str, Vec<&SetAside>)| {
@@ -48,7 +53,10 @@ pub(super) fn unread(items: &[Item], set_aside: &[SetAside]) -> Vec<Remark> {
         } else {
             format!("{count} files ({}), {first} the first, are each {reason}", kinds(&files))
         };
-        Remark::new(format!("{what}, without a still of its name: not used; {}", class::instead(reason).unwrap_or_default()), [])
+        Remark::new(
+            format!("{what}, without a still of its name: not used; {}", class::instead(reason).unwrap_or_default()),
+            [],
+        )
     };
     alone.into_iter().map(words).collect()
 }
@@ -111,7 +119,8 @@ fn times(items: &[Item], sequence: &[usize], remarks: &mut Vec<Remark>) {
         remarks.push(Remark::new(words, readable));
     }
     let timed: Vec<usize> = sequence.iter().copied().filter(|index| items[*index].time.is_some()).collect();
-    let steps: Vec<f64> = timed.windows(2).filter_map(|pair| seconds_between(&items[pair[0]], &items[pair[1]])).collect();
+    let steps: Vec<f64> =
+        timed.windows(2).filter_map(|pair| seconds_between(&items[pair[0]], &items[pair[1]])).collect();
     let usual = median(steps.iter().copied().filter(|seconds| *seconds > 0.0).collect());
     let mut back = Vec::new();
     let mut pauses = Vec::new();
@@ -119,11 +128,13 @@ fn times(items: &[Item], sequence: &[usize], remarks: &mut Vec<Remark>) {
         let ends = || (shown(&items[pair[0]].path), shown(&items[pair[1]].path));
         if *seconds < 0.0 {
             let (from, to) = ends();
-            let words = format!("the clock steps back by {} from {from} to {to}: the order by name is kept", spoken(-seconds));
+            let words =
+                format!("the clock steps back by {} from {from} to {to}: the order by name is kept", spoken(-seconds));
             back.push(Remark::new(words, [pair[0], pair[1]]));
         } else if usual.is_some_and(|usual| *seconds > PAUSE * usual) {
             let (from, to) = ends();
-            pauses.push(Remark::new(format!("a pause of {} from {from} to {to}", spoken(*seconds)), [pair[0], pair[1]]));
+            pauses
+                .push(Remark::new(format!("a pause of {} from {from} to {to}", spoken(*seconds)), [pair[0], pair[1]]));
         }
     }
     remarks.extend(counted(back, "steps back of the clock"));
@@ -138,10 +149,13 @@ fn files(items: &[Item], sequence: &[usize], remarks: &mut Vec<Remark>) {
         lying.entry((items[index].name.extension.clone(), format_name(header.format))).or_default().push(index);
     }
     for ((extension, format), about) in lying {
-        let named = if extension.is_empty() { "without an extension".to_owned() } else { format!("named .{extension}") };
+        let named =
+            if extension.is_empty() { "without an extension".to_owned() } else { format!("named .{extension}") };
         remarks.push(grouped(items, about, &format!("{named} and {format} by content: the content counts")));
     }
-    let some = |wanted: &dyn Fn(&Header) -> bool| whole().filter(|(_, header)| wanted(header)).map(|(index, _)| index).collect();
+    let some = |wanted: &dyn Fn(&Header) -> bool| {
+        whole().filter(|(_, header)| wanted(header)).map(|(index, _)| index).collect()
+    };
     let trailing: Vec<usize> = some(&|header| matches!(header.ending, Ending::Trailing(_)));
     if !trailing.is_empty() {
         remarks.push(grouped(items, trailing, "followed by bytes after the picture's end: used, the rest ignored"));
@@ -154,7 +168,9 @@ fn files(items: &[Item], sequence: &[usize], remarks: &mut Vec<Remark>) {
     let orientations: Vec<(usize, Orientation)> = whole().map(|(index, header)| (index, header.orientation)).collect();
     for pair in orientations.windows(2).filter(|pair| pair[0].1 != pair[1].1) {
         let (from, to) = (shown(&items[pair[0].0].path), shown(&items[pair[1].0].path));
-        let words = format!("the orientation tag changes from {from} to {to}: each is used; orientation = \"ignore\" uses none");
+        let words = format!(
+            "the orientation tag changes from {from} to {to}: each is used; orientation = \"ignore\" uses none"
+        );
         turns.push(Remark::new(words, [pair[0].0, pair[1].0]));
     }
     remarks.extend(counted(turns, "changes of the orientation tag"));

@@ -26,8 +26,8 @@ pub struct Rhythm {
     /// Mean over the first and over the last quarter, outliers left out; none for short shoots, and where a
     /// clock of whole seconds cannot tell.
     pub drift: Option<[f64; 2]>,
-    /// Stills that come more than 20 % too soon or too late after the one before, without the pauses: the later still, and
-    /// seconds since the still before.
+    /// Stills that come more than 20 % too soon or too late after the one before, without the pauses: the later still,
+    /// and seconds since the still before.
     pub outliers: Vec<(SlotIndex, f64)>,
     /// Pauses of more than three intervals: the still after it, and its seconds.
     pub pauses: Vec<(SlotIndex, f64)>,

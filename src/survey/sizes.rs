@@ -35,7 +35,11 @@ fn disagree(first: (&Item, &Header), second: (&Item, &Header), alike: usize) -> 
         shown(&second.0.path),
         upright(second.1)
     ))
-    .help(format!("{alike} {} of the size {}", if alike == 1 { "still is" } else { "stills are" }, upright(first.1)));
+    .help(format!(
+        "{alike} {} of the size {}",
+        if alike == 1 { "still is" } else { "stills are" },
+        upright(first.1)
+    ));
     if first.1.stored == second.1.stored {
         mistake.help(
             "stored, both have one size and differ only in their orientation tags: orientation = \"ignore\" uses them as stored",

@@ -9,8 +9,9 @@ use globset::GlobBuilder;
 use super::Request;
 use super::find::find;
 
-/// Those of `outputs` (files, or the folders of sequences) that lie where this survey looks for stills: in a folder given,
-/// beside any still found, or within a pattern. A later survey would stumble over them, so they are to be refused.
+/// Those of `outputs` (files, or the folders of sequences) that lie where this survey looks for stills: in a folder
+/// given, beside any still found, or within a pattern. A later survey would stumble over them, so they are to be
+/// refused.
 #[must_use]
 pub fn would_take<'a>(request: &Request, outputs: &'a [PathBuf]) -> Vec<&'a PathBuf> {
     let given: Vec<PathBuf> = request.paths.iter().map(|written| resolved(&request.base.join(written))).collect();
@@ -21,8 +22,9 @@ pub fn would_take<'a>(request: &Request, outputs: &'a [PathBuf]) -> Vec<&'a Path
     let taken = |output: &&PathBuf| {
         let output = resolved(output);
         let Some(parent) = output.parent() else { return false };
-        let within =
-            |path: &PathBuf| path == parent || *path == output || fits(path, &output) || fits(path, &output.join("000000.png"));
+        let within = |path: &PathBuf| {
+            path == parent || *path == output || fits(path, &output) || fits(path, &output.join("000000.png"))
+        };
         // A folder gives the pictures in its direct sub-folders too.
         let below = |path: &PathBuf| is_picture(&output) && parent.parent() == Some(path.as_path());
         folders.contains(parent) || given.iter().any(|path| within(path) || below(path))

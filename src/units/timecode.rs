@@ -1,8 +1,8 @@
 //! SMPTE timecode: labels of frames counted from zero (SMPTE ST 12-1).
 //!
-//! `hh:mm:ss:ff` counts every frame. At 30000/1001 and 60000/1001 the label `hh:mm:ss;ff` is *drop-frame*: numbers 00 and 01
-//! (00 to 03 at 60000/1001) are left out at the start of each minute not divisible by ten, so that labels keep up with the
-//! clock. No frame is dropped, only its number.
+//! `hh:mm:ss:ff` counts every frame. At 30000/1001 and 60000/1001 the label `hh:mm:ss;ff` is *drop-frame*: numbers 00
+//! and 01 (00 to 03 at 60000/1001) are left out at the start of each minute not divisible by ten, so that labels keep
+//! up with the clock. No frame is dropped, only its number.
 //!
 //! ## Decisions
 //!
@@ -42,14 +42,15 @@ impl Counting {
     }
 }
 
-/// The label of frame `frames` (from 0): drop-frame, with `;`, where the rate has it, else `hh:mm:ss:ff`. Hours go on past 23.
+/// The label of frame `frames` (from 0): drop-frame, with `;`, where the rate has it, else `hh:mm:ss:ff`. Hours go on
+/// past 23.
 ///
-/// At a rate that is neither whole nor one of the 1000/1001 kin, frames are counted within each labelled second of the next
-/// whole rate.
+/// At a rate that is neither whole nor one of the 1000/1001 kin, frames are counted within each labelled second of the
+/// next whole rate.
 #[must_use]
 pub fn timecode(frames: u64, rate: FrameRate) -> String {
-    let Counting { nominal, dropped } =
-        Counting::of(rate).unwrap_or(Counting { nominal: u64::from(rate.numerator().div_ceil(rate.denominator())), dropped: 0 });
+    let Counting { nominal, dropped } = Counting::of(rate)
+        .unwrap_or(Counting { nominal: u64::from(rate.numerator().div_ceil(rate.denominator())), dropped: 0 });
     let number = if dropped == 0 {
         frames
     } else {
@@ -68,8 +69,8 @@ pub fn timecode(frames: u64, rate: FrameRate) -> String {
 /// The frame (from 0) a label names: `hh:mm:ss:ff`, or `hh:mm:ss;ff` for drop-frame.
 ///
 /// # Errors
-/// In one line, what is wrong and what is allowed: not four numbers, a number out of its range, a rate that has no timecode,
-/// drop-frame at a rate that has none, or a label drop-frame leaves out.
+/// In one line, what is wrong and what is allowed: not four numbers, a number out of its range, a rate that has no
+/// timecode, drop-frame at a rate that has none, or a label drop-frame leaves out.
 pub fn parse_timecode(text: &str, rate: FrameRate) -> Result<u64, String> {
     let Some(Counting { nominal, dropped }) = Counting::of(rate) else {
         return Err(format!("timecode needs a whole frame rate or one over 1001; {rate} is neither"));
@@ -89,7 +90,9 @@ pub fn parse_timecode(text: &str, rate: FrameRate) -> Result<u64, String> {
         [("hours", *hours, 23), ("minutes", *minutes, 59), ("seconds", *seconds, 59), ("frames", *frame, nominal - 1)]
     {
         if value > most {
-            return Err(format!("the {name} of a timecode at {rate} run from 00 to {most:02}; seen {value:02} in {text:?}"));
+            return Err(format!(
+                "the {name} of a timecode at {rate} run from 00 to {most:02}; seen {value:02} in {text:?}"
+            ));
         }
     }
     let number = ((hours * 60 + minutes) * 60 + seconds) * nominal + frame;
@@ -97,11 +100,15 @@ pub fn parse_timecode(text: &str, rate: FrameRate) -> Result<u64, String> {
         return Ok(number);
     }
     if dropped == 0 {
-        return Err(format!("';' means drop-frame, which only 30000/1001 and 60000/1001 have; at {rate} write \"hh:mm:ss:ff\""));
+        return Err(format!(
+            "';' means drop-frame, which only 30000/1001 and 60000/1001 have; at {rate} write \"hh:mm:ss:ff\""
+        ));
     }
     let minutes_gone = hours * 60 + minutes;
     if minutes % 10 != 0 && *seconds == 0 && *frame < dropped {
-        return Err(format!("drop-frame leaves out {text:?}; the next label is {hours:02}:{minutes:02}:00;{dropped:02}"));
+        return Err(format!(
+            "drop-frame leaves out {text:?}; the next label is {hours:02}:{minutes:02}:00;{dropped:02}"
+        ));
     }
     Ok(number - dropped * (minutes_gone - minutes_gone / 10))
 }

@@ -1,7 +1,11 @@
 //! What several test programs share: small shoots made on the spot, and the program itself.
 
 #![allow(dead_code, reason = "each test program uses its own part of this")]
-#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "test pictures are small and their values clamped")]
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "test pictures are small and their values clamped"
+)]
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -103,7 +107,8 @@ impl Bench {
     /// Everything in a folder below, dot files included, in order.
     pub(crate) fn list(&self, below: &str) -> Vec<String> {
         let Ok(entries) = fs::read_dir(self.path(below)) else { return Vec::new() };
-        let mut names: Vec<String> = entries.map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned()).collect();
+        let mut names: Vec<String> =
+            entries.map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned()).collect();
         names.sort();
         names
     }

@@ -1,9 +1,9 @@
-//! Damage that no decoder tells of, told by the stills beside it: corruption at random places of JPEGs of three kinds of scenes,
-//! the truth known.
+//! Damage that no decoder tells of, told by the stills beside it: corruption at random places of JPEGs of three kinds
+//! of scenes, the truth known.
 //!
-//! A case counts where the wrong pixels differ by more than 8 codes over more than 0.5 % of a frame of 16:9, and where decoding
-//! the whole picture gives no warning. Scenes: the demo's, a photograph (Debian's `lomiri-wallpapers-16.04`) with people, clouds,
-//! lamps, flashes and noise drawn over it, and recorded footage (Debian's `opencv-doc`).
+//! A case counts where the wrong pixels differ by more than 8 codes over more than 0.5 % of a frame of 16:9, and where
+//! decoding the whole picture gives no warning. Scenes: the demo's, a photograph (Debian's `lomiri-wallpapers-16.04`)
+//! with people, clouds, lamps, flashes and noise drawn over it, and recorded footage (Debian's `opencv-doc`).
 
 #![expect(clippy::cast_possible_truncation, reason = "codes are clamped")]
 #![expect(clippy::print_stdout, reason = "measured figures are what this test is run for")]
@@ -121,7 +121,8 @@ pub(super) fn footage(step: usize, count: usize) -> Scene {
     let (choice, count_text) = (format!("select=not(mod(n\\,{step}))"), count.to_string());
     let arguments = ["-v", "error", "-i", path, "-vf", &choice, "-fps_mode", "passthrough", "-frames:v", &count_text];
     let output = Command::new("ffmpeg").args(arguments).args(["-pix_fmt", "rgb24", "-f", "rawvideo", "-"]).output();
-    let output = output.unwrap_or_else(|error| panic!("ffmpeg is needed for this test ({error}): sh scripts/test installs it"));
+    let output =
+        output.unwrap_or_else(|error| panic!("ffmpeg is needed for this test ({error}): sh scripts/test installs it"));
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     let size = Size::new(768, 576);
     let stills: Vec<Vec<u8>> = output.stdout.chunks_exact(768 * 576 * 3).map(<[u8]>::to_vec).collect();
@@ -229,7 +230,9 @@ fn damage_that_no_decoder_tells_of_is_told_by_the_stills_beside_it_and_whole_sti
                 continue;
             };
             let means = decoder.means().unwrap();
-            let due = decoder.decode(&folder.jpeg(scene.size, &coded.jpegs[at]), Want::rows(0..scene.size.height), None).unwrap();
+            let due = decoder
+                .decode(&folder.jpeg(scene.size, &coded.jpegs[at]), Want::rows(0..scene.size.height), None)
+                .unwrap();
             let share = wrong(&rgb(&seen), &rgb(&due), scene.size);
             if share <= 0.005 {
                 continue;
@@ -252,6 +255,7 @@ fn damage_that_no_decoder_tells_of_is_told_by_the_stills_beside_it_and_whole_sti
     );
     println!("missed: {missed:?}; of several scans {} of {} named", in_scans[1], in_scans[0] + in_scans[1]);
     assert!(silent >= 30, "only {silent} cases to tell");
-    // 95 of 100 are aimed at; 44 of 47 were named here. What begins with a whole row of units is left alone: so do light and blinds.
+    // 95 of 100 are aimed at; 44 of 47 were named here. What begins with a whole row of units is left alone: so do
+    // light and blinds.
     assert!(named * 100 >= silent * 92, "{named} of {silent}");
 }

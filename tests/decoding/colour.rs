@@ -93,7 +93,11 @@ fn a_broken_or_unfitting_profile_is_left_out_with_a_remark() {
     let whole = ColorProfile::new_adobe_rgb().encode().unwrap();
     let grey = ColorProfile::new_gray_with_gamma(1.8).encode().unwrap();
     for (what, colour, icc) in [
-        ("noise", Colour::YCbCr, &b"this is no profile, and long enough to hold a header of one, had it been written right"[..]),
+        (
+            "noise",
+            Colour::YCbCr,
+            &b"this is no profile, and long enough to hold a header of one, had it been written right"[..],
+        ),
         ("cut", Colour::YCbCr, &whole[..whole.len() / 2]),
         ("grey for colour", Colour::YCbCr, &grey),
         ("colour for grey", Colour::Grey, &whole),

@@ -33,8 +33,8 @@ fn a_page_saved_under_a_stills_name_is_said_to_be_one() {
     }
 }
 
-/// Wherever a file is cut, the rows said to be whole are (FFmpeg's decoder shows the same ones), and whichever rows are asked for, it is
-/// damaged.
+/// Wherever a file is cut, the rows said to be whole are (FFmpeg's decoder shows the same ones), and whichever rows are
+/// asked for, it is damaged.
 ///
 /// Fault 11: a JPEG cut short.
 #[test]

@@ -1,7 +1,8 @@
-//! HEIC, AVIF and WebP that decode in silence although their data are wrong: told by the stills beside them, the truth known.
+//! HEIC, AVIF and WebP that decode in silence although their data are wrong: told by the stills beside them, the truth
+//! known.
 //!
-//! Encoders that are not ours: libx265 (`heif-enc`), libaom (`avifenc`) and libwebp (FFmpeg). A case counts where samples differ by
-//! more than 8 codes over more than 0.5 % of a plane, and where decoding says nothing.
+//! Encoders that are not ours: libx265 (`heif-enc`), libaom (`avifenc`) and libwebp (FFmpeg). A case counts where
+//! samples differ by more than 8 codes over more than 0.5 % of a plane, and where decoding says nothing.
 
 #![expect(clippy::print_stdout, reason = "measured figures are what this test is run for")]
 
@@ -51,7 +52,10 @@ fn heic(folder: &Folder, rgb: &[u8], size: Size, path: &Path) {
             });
             let (png, heic) = (folder.path().join("tile.png"), folder.path().join(format!("tile{index}.heic")));
             tile.save(&png).unwrap();
-            tool("heif-enc", &["-q", "70", "-p", "preset=ultrafast", "-p", "x265:wpp=0", text(&png), "-o", text(&heic)]);
+            tool(
+                "heif-enc",
+                &["-q", "70", "-p", "preset=ultrafast", "-p", "x265:wpp=0", text(&png), "-o", text(&heic)],
+            );
             heic
         })
         .collect();
@@ -87,7 +91,8 @@ fn named(extension: &str, write: Write<'_>, scenes: &[&Scene]) -> (usize, usize)
         let files: Vec<PathBuf> = (0..scene.stills.len())
             .map(|at| {
                 let path = folder.path().join(format!("{at}.{extension}"));
-                let base = image::RgbImage::from_raw(scene.size.width, scene.size.height, scene.stills[at].clone()).unwrap();
+                let base =
+                    image::RgbImage::from_raw(scene.size.width, scene.size.height, scene.stills[at].clone()).unwrap();
                 let cut = image::imageops::crop_imm(&base, 0, 0, size.width, size.height).to_image();
                 write(&folder, cut.as_raw(), size, &path);
                 path

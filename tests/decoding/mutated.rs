@@ -1,5 +1,5 @@
-//! Real files spoilt at random: whatever is in them, their readers come back with a word. `cargo run --example mutate` runs as many
-//! cases as one likes.
+//! Real files spoilt at random: whatever is in them, their readers come back with a word. `cargo run --example mutate`
+//! runs as many cases as one likes.
 
 #[path = "../../examples/mutate/kinds.rs"]
 mod kinds;

@@ -241,7 +241,8 @@ fn a_decoder_can_be_handed_to_another_thread() {
     let (folder, mut decoder) = (Folder::new(), Decoder::new());
     let still = folder.jpeg(size, &ycbcr(size, (2, 2)));
     let here = decoder.decode(&still, Want::rows(0..32), None).unwrap();
-    let there =
-        std::thread::scope(|scope| scope.spawn(|| decoder.decode(&still, Want::rows(0..32), None).unwrap()).join().unwrap());
+    let there = std::thread::scope(|scope| {
+        scope.spawn(|| decoder.decode(&still, Want::rows(0..32), None).unwrap()).join().unwrap()
+    });
     assert_eq!(rows(&here, 0), rows(&there, 0));
 }

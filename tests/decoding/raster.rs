@@ -117,7 +117,8 @@ fn stored_zlib(data: &[u8]) -> Vec<u8> {
         a = (a + u32::from(*byte)) % 65_521;
         b = (b + a) % 65_521;
     }
-    [&[0x78, 0x01, 1][..], &length.to_le_bytes(), &(!length).to_le_bytes(), data, &((b << 16) | a).to_be_bytes()].concat()
+    [&[0x78, 0x01, 1][..], &length.to_le_bytes(), &(!length).to_le_bytes(), data, &((b << 16) | a).to_be_bytes()]
+        .concat()
 }
 
 #[test]
@@ -128,8 +129,12 @@ fn sixteen_bits_stay_sixteen_in_png_and_tiff() {
         let file = png(colour, BitDepth::Sixteen, &bytes, |_| ());
         assert_sixteen(&whole(Format::Png, &file), &samples, channels as usize);
         let image = match channels {
-            1 => DynamicImage::ImageLuma16(image::ImageBuffer::from_raw(SIZE.width, SIZE.height, samples.clone()).unwrap()),
-            _ => DynamicImage::ImageRgb16(image::ImageBuffer::from_raw(SIZE.width, SIZE.height, samples.clone()).unwrap()),
+            1 => DynamicImage::ImageLuma16(
+                image::ImageBuffer::from_raw(SIZE.width, SIZE.height, samples.clone()).unwrap(),
+            ),
+            _ => DynamicImage::ImageRgb16(
+                image::ImageBuffer::from_raw(SIZE.width, SIZE.height, samples.clone()).unwrap(),
+            ),
         };
         assert_sixteen(&whole(Format::Tiff, &written(&image, ImageFormat::Tiff)), &samples, channels as usize);
     }

@@ -1,4 +1,5 @@
-//! Stills decoded small: means of the whole picture's squares, where their sitings say; and the same again from the store.
+//! Stills decoded small: means of the whole picture's squares, where their sitings say; and the same again from the
+//! store.
 
 use std::fs;
 
@@ -38,8 +39,8 @@ fn samples_about(middle: f64, side: f64, length: u32) -> Option<std::ops::Range<
     (first >= 0.0 && first + side <= f64::from(length)).then_some(first as usize..(first + side) as usize)
 }
 
-/// How far small samples are, at most and on the whole, from the means of the whole picture's samples in the squares that they are
-/// in the middle of: whole squares inside the picture only.
+/// How far small samples are, at most and on the whole, from the means of the whole picture's samples in the squares
+/// that they are in the middle of: whole squares inside the picture only.
 fn off(small: &Picture, whole: &Picture, side: f64) -> (f64, f64) {
     assert_eq!((small.size, small.planes.len()), (whole.size, whole.planes.len()));
     let (mut most, mut sum, mut count) = (0.0_f64, 0.0, 0);
@@ -52,7 +53,9 @@ fn off(small: &Picture, whole: &Picture, side: f64) -> (f64, f64) {
         for y in 0..few.height {
             let Some(rows) = range(y, [(a.origin_y, a.step_y), (b.origin_y, b.step_y)], many.height) else { continue };
             for x in 0..few.width {
-                let Some(columns) = range(x, [(a.origin_x, a.step_x), (b.origin_x, b.step_x)], many.width) else { continue };
+                let Some(columns) = range(x, [(a.origin_x, a.step_x), (b.origin_x, b.step_x)], many.width) else {
+                    continue;
+                };
                 let square = rows.clone().flat_map(|y| columns.clone().map(move |x| sample(many, x, y)));
                 let away = sample(few, x as usize, y as usize) - square.sum::<f64>() / (side * side);
                 (most, sum, count) = (most.max(away.abs()), sum + away, count + 1);
@@ -74,8 +77,8 @@ fn decoded(still: &Still, denominator: u32) -> Picture {
     Decoder::new().decode(still, Want::Planes { rows, scale: denominator }, None).unwrap()
 }
 
-// libjpeg's reduced transforms are averages of the whole one's outputs (its jidctred.c says so), rounded once in place of every
-// sample, and clipped afterwards.
+// libjpeg's reduced transforms are averages of the whole one's outputs (its jidctred.c says so), rounded once in place
+// of every sample, and clipped afterwards.
 #[test]
 fn a_jpeg_decoded_small_is_the_means_of_squares_whatever_its_chroma_and_orientation() {
     let size = Size::new(171, 133);
@@ -93,7 +96,8 @@ fn a_jpeg_decoded_small_is_the_means_of_squares_whatever_its_chroma_and_orientat
                 let whole = decoded(&still, 1);
                 for denominator in [2, 4, 8] {
                     let (most, mean) = off(&decoded(&still, denominator), &whole, f64::from(denominator));
-                    let what = format!("{subsampling:?}, {coding:?}, {orientation:?}, 1/{denominator}: {most:.3}, {mean:.4}");
+                    let what =
+                        format!("{subsampling:?}, {coding:?}, {orientation:?}, 1/{denominator}: {most:.3}, {mean:.4}");
                     assert!(most < 1.8 && mean < 0.1, "{what}");
                 }
             }
@@ -133,7 +137,8 @@ fn pngs_and_inks_are_decoded_whole_and_reduced() {
     let words: Vec<u8> = scene(size, 3).iter().flat_map(|code| (u16::from(*code) * 257 + 11).to_be_bytes()).collect();
     encoder.write_header().unwrap().write_image_data(&words).unwrap();
     let inks = encode(&scene(size, 4), size, &encoding(Colour::Cmyk, (1, 1)));
-    let stills = [folder.still("deep.png", Format::Png, size, &deep), folder.still("inks.jpg", Format::Jpeg, size, &inks)];
+    let stills =
+        [folder.still("deep.png", Format::Png, size, &deep), folder.still("inks.jpg", Format::Jpeg, size, &inks)];
     for (still, bar) in stills.iter().zip([0.003, 0.51]) {
         for denominator in [2, 4, 8] {
             let (most, mean) = off(&decoded(still, denominator), &decoded(still, 1), f64::from(denominator));
@@ -150,15 +155,25 @@ fn rows_asked_for_small_are_those_of_the_whole_small_still() {
         let still = folder.jpeg(size, &ycbcr(size, subsampling));
         for denominator in [2, 4, 8] {
             let whole = decoded(&still, denominator);
-            let part = Decoder::new().decode(&still, Want::Planes { rows: 100..180, scale: denominator }, None).unwrap();
-            assert!(part.first_row <= 100 && part.end_row >= 180 && part.end_row < 333, "{}..{}", part.first_row, part.end_row);
+            let part =
+                Decoder::new().decode(&still, Want::Planes { rows: 100..180, scale: denominator }, None).unwrap();
+            assert!(
+                part.first_row <= 100 && part.end_row >= 180 && part.end_row < 333,
+                "{}..{}",
+                part.first_row,
+                part.end_row
+            );
             for (part_of, whole_of) in part.planes.iter().zip(&whole.planes) {
                 for y in 0..part_of.height {
                     let row = part_of.siting.origin_y + f64::from(y) * part_of.siting.step_y;
                     let half = part_of.siting.step_y / 2.0;
                     if row - half >= f64::from(part.first_row) && row + half <= f64::from(part.end_row) {
                         for x in 0..part_of.width as usize {
-                            assert_eq!(sample(part_of, x, y as usize), sample(whole_of, x, y as usize), "{subsampling:?}, {y}");
+                            assert_eq!(
+                                sample(part_of, x, y as usize),
+                                sample(whole_of, x, y as usize),
+                                "{subsampling:?}, {y}"
+                            );
                         }
                     }
                 }
@@ -170,7 +185,8 @@ fn rows_asked_for_small_are_those_of_the_whole_small_still() {
 /// Everything that a picture is made of, to be compared.
 fn told(picture: &Picture) -> String {
     let plane = |plane: &Plane| {
-        let rows = (0..plane.height as usize).map(|y| (0..plane.width as usize).map(|x| sample(plane, x, y)).collect::<Vec<_>>());
+        let rows = (0..plane.height as usize)
+            .map(|y| (0..plane.width as usize).map(|x| sample(plane, x, y)).collect::<Vec<_>>());
         format!("{}x{} {:?} {:?}", plane.width, plane.height, plane.siting, rows.collect::<Vec<_>>())
     };
     let planes: Vec<String> = picture.planes.iter().map(plane).collect();

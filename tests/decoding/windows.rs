@@ -42,7 +42,10 @@ fn assert_same_where_decoded(still: &Still, asked: Range<u32>, whole: &Picture, 
         let inside = plane_rows(whole, plane, &got);
         assert_eq!(seen[inside.clone()], expected[inside.clone()], "{what}, rows {asked:?}, plane {plane}");
         let outside = seen[..inside.start].iter().chain(&seen[inside.end..]);
-        assert!(outside.flatten().all(|sample| *sample == UNTOUCHED), "{what}, rows {asked:?}: more was decoded than is said");
+        assert!(
+            outside.flatten().all(|sample| *sample == UNTOUCHED),
+            "{what}, rows {asked:?}: more was decoded than is said"
+        );
     }
 }
 

@@ -56,7 +56,8 @@ fn constant(path: &Path, fps: FrameRate, frames: u64) {
         "a frame is no whole number of ticks"
     );
     assert_eq!(stream["duration_ts"], frames * tick);
-    let shown: Vec<u64> = probed["frames"].as_array().unwrap().iter().map(|frame| frame["pts"].as_u64().unwrap()).collect();
+    let shown: Vec<u64> =
+        probed["frames"].as_array().unwrap().iter().map(|frame| frame["pts"].as_u64().unwrap()).collect();
     assert_eq!(shown, (0..frames).map(|index| index * tick).collect::<Vec<_>>());
     assert!(probed["frames"].as_array().unwrap().iter().all(|frame| frame["pkt_duration"] == tick));
 
@@ -95,7 +96,10 @@ fn deliveries_of_all_shapes_pass_the_conformance_table() {
         ] {
             assert_eq!(stream[field], due, "{field} of {width}x{height}");
         }
-        assert_eq!((&stream["width"], &stream["height"], &stream["level"]), (&width.into(), &height.into(), &level.into()));
+        assert_eq!(
+            (&stream["width"], &stream["height"], &stream["level"]),
+            (&width.into(), &height.into(), &level.into())
+        );
         assert_eq!(stream["tags"]["creation_time"], Value::Null);
         assert_eq!(probed["format"]["tags"]["creation_time"], Value::Null);
         assert_eq!(probed["format"]["tags"]["title"], Value::Null);
@@ -164,8 +168,9 @@ fn a_heavy_stream_declares_a_level_that_carries_it() {
     }
     let written = sink.finish().unwrap();
     let bits = 8 * written.bytes;
-    // Table A-1 at High's factor 1.25: a decoder of level 2.2 holds 5 Mbit and takes 5 Mbit/s, one of level 3 holds 12.5 and
-    // takes 12.5: in two seconds up to 15 and 37.5 Mbit. Level 1.3 would do for the frame, with 2.5 Mbit and 0.96 Mbit/s.
+    // Table A-1 at High's factor 1.25: a decoder of level 2.2 holds 5 Mbit and takes 5 Mbit/s, one of level 3 holds
+    // 12.5 and takes 12.5: in two seconds up to 15 and 37.5 Mbit. Level 1.3 would do for the frame, with 2.5 Mbit and
+    // 0.96 Mbit/s.
     assert!((15_000_000..35_000_000).contains(&bits), "{bits} bits: not the stream this test means");
     assert_eq!(ffprobe(&path)["streams"][0]["level"], 30);
     assert_eq!(mediainfo(&path)["Format_Level"], "3");
@@ -191,7 +196,8 @@ fn groups_are_closed_and_last_two_seconds_at_most() {
         }
         assert!(keys.len() > 130 / longest, "{keys:?}");
         // Every key frame is an IDR picture: slices of type 5, by the file's own bytes.
-        let dump = run("ffprobe", &["-v", "error", "-show_packets", "-show_data", "-of", "json", path.to_str().unwrap()]);
+        let dump =
+            run("ffprobe", &["-v", "error", "-show_packets", "-show_data", "-of", "json", path.to_str().unwrap()]);
         let dump: Value = serde_json::from_slice(&dump).unwrap();
         for packet in dump["packets"].as_array().unwrap() {
             let slices = slice_types(packet["data"].as_str().unwrap());
@@ -254,7 +260,8 @@ fn the_index_comes_first_and_says_the_same_as_the_stream() {
     boxes(&fs::read(&path).unwrap(), "", &mut found);
     assert!(found["/moov"].0 < found["/mdat"].0, "{:?}", found.keys());
     let stbl = "/moov/trak/mdia/minf/stbl";
-    // nclx, primaries 1, transfer 1, matrix 1, limited range (ISO/IEC 14496-12 12.1.5, codes of ITU-T H.273, from memory).
+    // nclx, primaries 1, transfer 1, matrix 1, limited range (ISO/IEC 14496-12 12.1.5, codes of ITU-T H.273, from
+    // memory).
     assert_eq!(found[&format!("{stbl}/stsd/avc1/colr")].1, b"nclx\0\x01\0\x01\0\x01\0");
     assert_eq!(found[&format!("{stbl}/stsd/avc1/pasp")].1, [0, 0, 0, 1, 0, 0, 0, 1]);
     // One run of equal durations.
@@ -327,8 +334,8 @@ fn a_closed_file_of_every_preset_and_tune_is_high() {
     }
 }
 
-/// BT.709 bars of 100 % and 75 % as code values, and the R'G'B' they stand for (Recommendation ITU-R BT.709-6; the codes
-/// computed with exact fractions and with colour-science 0.4.7's `RGB_to_YCbCr`).
+/// BT.709 bars of 100 % and 75 % as code values, and the R'G'B' they stand for (Recommendation ITU-R BT.709-6; the
+/// codes computed with exact fractions and with colour-science 0.4.7's `RGB_to_YCbCr`).
 const BARS: [([u8; 3], [u8; 3]); 16] = [
     ([235, 128, 128], [255, 255, 255]),
     ([219, 16, 138], [255, 255, 0]),
@@ -402,7 +409,8 @@ fn one_thread_and_two_show_the_same_frames_and_each_repeats_its_bytes() {
         let Pixels::Yuv420 { y, cb, cr } = drifting(size, index as u64).pixels else { unreachable!() };
         let mut seen = &pixels[index * picture..];
         for (plane, given) in [("luma", y), ("blue", cb), ("red", cr)] {
-            let error: f64 = seen.iter().zip(&given).map(|(seen, given)| f64::from(seen.abs_diff(*given)).powi(2)).sum();
+            let error: f64 =
+                seen.iter().zip(&given).map(|(seen, given)| f64::from(seen.abs_diff(*given)).powi(2)).sum();
             let decibels = 10.0 * (255.0 * 255.0 * given.len() as f64 / error).log10();
             assert!(decibels > 38.0, "frame {index} is not the one that was given: {plane} {decibels:.1} dB");
             seen = &seen[given.len()..];

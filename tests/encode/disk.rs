@@ -116,8 +116,8 @@ fn a_finished_link_is_replaced_and_what_it_leads_to_stays() {
     assert!(path.symlink_metadata().unwrap().is_file());
 }
 
-/// Runs one of this file's ignored tests in a process of its own, in `folder`. `limit` is the most bytes a file may have
-/// there, in blocks of 512.
+/// Runs one of this file's ignored tests in a process of its own, in `folder`. `limit` is the most bytes a file may
+/// have there, in blocks of 512.
 fn in_a_process_of_its_own(test: &str, folder: &Path, limit: Option<u64>) -> Output {
     let limit = limit.map_or(String::new(), |blocks| format!("trap '' XFSZ; ulimit -f {blocks}; "));
     Command::new("sh")
@@ -176,7 +176,8 @@ fn a_full_disk_keeps_whole_stretches_and_the_next_run_goes_on_from_them() {
 
 /// The delivery of that test, and its stretches.
 fn three_stretches() -> (DeliveryPlan, Stretches) {
-    let stretch = |index: usize| Stretch { key: blake3::hash(&[0]).into(), rows: 20 * index..20 * index + 20, slots: Vec::new() };
+    let stretch =
+        |index: usize| Stretch { key: blake3::hash(&[0]).into(), rows: 20 * index..20 * index + 20, slots: Vec::new() };
     (h264(Size::new(160, 120), "2"), Stretches { every: 20, each: (0..3).map(stretch).collect() })
 }
 
@@ -207,8 +208,8 @@ fn large() -> (DeliveryPlan, u64) {
     (plan, bytes)
 }
 
-// A limit on the size of files stands in for a full disk, which cannot be had without rights: both reach the program as an
-// error of the same calls, only the number differs.
+// A limit on the size of files stands in for a full disk, which cannot be had without rights: both reach the program as
+// an error of the same calls, only the number differs.
 
 /// Fault 67: the disk fills up.
 #[test]

@@ -21,7 +21,11 @@ fn a_frame_h264_cannot_hold_is_refused_with_the_size_seen_and_the_sizes_allowed(
         (0, 1080, "a frame of 0x1080 pixels: each side of an H.264 frame is 16 to 16384 pixels"),
         (64, 14, "a frame of 64x14 pixels: each side of an H.264 frame is 16 to 16384 pixels"),
         (16_386, 64, "a frame of 16386x64 pixels: each side of an H.264 frame is 16 to 16384 pixels"),
-        (u32::MAX, u32::MAX, "a frame of 4294967295x4294967295 pixels: each side of an H.264 frame is 16 to 16384 pixels"),
+        (
+            u32::MAX,
+            u32::MAX,
+            "a frame of 4294967295x4294967295 pixels: each side of an H.264 frame is 16 to 16384 pixels",
+        ),
         (
             16_000,
             12_000,
@@ -31,7 +35,11 @@ fn a_frame_h264_cannot_hold_is_refused_with_the_size_seen_and_the_sizes_allowed(
         assert_eq!(refused(&codec, width, height, "24"), words);
     }
     for (width, height) in [(16, 16), (1920, 1080), (1080, 1920), (1080, 1080), (3840, 2160)] {
-        assert_eq!(encode::preflight(&codec, Size::new(width, height), "24".parse().unwrap()), Ok(()), "{width}x{height}");
+        assert_eq!(
+            encode::preflight(&codec, Size::new(width, height), "24".parse().unwrap()),
+            Ok(()),
+            "{width}x{height}"
+        );
     }
 }
 
@@ -71,7 +79,10 @@ fn options_that_cannot_be_kept_are_refused() {
 
 #[test]
 fn a_png_of_no_pixels_is_refused() {
-    assert_eq!(refused(&Codec::Png, 0, 10, "24"), "a frame of 0x10 pixels: each side of a PNG is 1 to 2147483647 pixels");
+    assert_eq!(
+        refused(&Codec::Png, 0, 10, "24"),
+        "a frame of 0x10 pixels: each side of a PNG is 1 to 2147483647 pixels"
+    );
     assert_eq!(encode::preflight(&Codec::Png, Size::new(1921, 1079), FrameRate::new(24, 1).unwrap()), Ok(()));
 }
 
@@ -93,13 +104,24 @@ fn a_masters_frames_are_held_against_what_its_codec_holds() {
     let hevc = Codec::Hevc(stillpath::shot::Hevc::default());
     // ITU-T H.265 Table A.8, level 6.2: 35,651,584 luma samples, from memory.
     let said = refused(&hevc, 8256, 5504, "24");
-    assert_eq!(said, "frames of 8256x5504 are 45.4 million pixels: HEVC takes up to 35.7 million, and sides of 64 to 16888");
+    assert_eq!(
+        said,
+        "frames of 8256x5504 are 45.4 million pixels: HEVC takes up to 35.7 million, and sides of 64 to 16888"
+    );
     assert!(refused(&hevc, 48, 64, "24").contains("sides of 64 to 16888"));
-    assert!(refused(&Codec::Hevc(stillpath::shot::Hevc { crf: 0.5, preset: "medium".into() }), 640, 480, "24").contains("crf"));
     assert!(
-        refused(&Codec::Ffv1, 20_000, 20_000, "24").contains("frames of 20000x20000 are 400 million pixels: FFV1 takes about")
+        refused(&Codec::Hevc(stillpath::shot::Hevc { crf: 0.5, preset: "medium".into() }), 640, 480, "24")
+            .contains("crf")
+    );
+    assert!(
+        refused(&Codec::Ffv1, 20_000, 20_000, "24")
+            .contains("frames of 20000x20000 are 400 million pixels: FFV1 takes about")
     );
     for (codec, width, height) in [(&hevc, 640, 481), (&Codec::Ffv1, 8256, 5504), (&Codec::Ffv1, 17, 33)] {
-        assert_eq!(encode::preflight(codec, Size::new(width, height), "24".parse().unwrap()), Ok(()), "{width}x{height}");
+        assert_eq!(
+            encode::preflight(codec, Size::new(width, height), "24".parse().unwrap()),
+            Ok(()),
+            "{width}x{height}"
+        );
     }
 }

@@ -33,13 +33,15 @@ fn cut(plan: &DeliveryPlan, frames: usize, word: impl Fn(usize) -> &'static str)
 /// The frame of a row in the kind that the delivery takes.
 fn frame(plan: &DeliveryPlan, row: usize) -> Frame {
     let drifting = drifting(plan.frame, row as u64);
-    let (Pixels::Yuv420 { y, .. }, FrameKind::Rgb16) = (&drifting.pixels, encode::kind(&plan.codec)) else { return drifting };
+    let (Pixels::Yuv420 { y, .. }, FrameKind::Rgb16) = (&drifting.pixels, encode::kind(&plan.codec)) else {
+        return drifting;
+    };
     let samples = y.iter().flat_map(|code| [u16::from(*code) * 257; 3]).collect();
     Frame { size: plan.frame, pixels: Pixels::Rgb16(samples) }
 }
 
-/// Begins an output or takes it up, gives it so many of the frames that are due, and ends it where that is all of them. What comes
-/// back is what was due, what was written, and the hashes of all frames.
+/// Begins an output or takes it up, gives it so many of the frames that are due, and ends it where that is all of them.
+/// What comes back is what was due, what was written, and the hashes of all frames.
 fn go_on(
     plan: &DeliveryPlan,
     path: &Path,
@@ -71,7 +73,8 @@ fn seams_show_neither_in_time_nor_in_any_packets_order_whatever_is_left_for_the_
             let probed = ffprobe(&path);
             let shown = probed["frames"].as_array().unwrap();
             assert_eq!(shown.len(), frames, "{rate}");
-            let numbers = |field: &str| -> Vec<i64> { shown.iter().map(|frame| frame[field].as_i64().unwrap()).collect() };
+            let numbers =
+                |field: &str| -> Vec<i64> { shown.iter().map(|frame| frame[field].as_i64().unwrap()).collect() };
             let tick = numbers("pkt_duration")[0];
             let due: Vec<i64> = (0..).step_by(usize::try_from(tick).unwrap()).take(frames).collect();
             assert_eq!(numbers("pts"), due, "{rate}, {frames} frames");

@@ -112,7 +112,9 @@ fn a_still_that_decodes_in_silence_and_is_wrong_stops_the_render_by_name_and_fol
     assert_eq!(skipped, without);
     // One frame is told as a whole render tells it, and is the one that a whole render makes.
     let at = (SPOILT - 1).to_string();
-    for (damaged, planes) in [("", None), (", damaged = \"hold\"", Some(&held)), (", damaged = \"skip\"", Some(&skipped))] {
+    for (damaged, planes) in
+        [("", None), (", damaged = \"hold\"", Some(&held)), (", damaged = \"skip\"", Some(&skipped))]
+    {
         script(&bench, damaged, "stills");
         let ran = bench.run(&["frame", "move.lua", "--at", &at, "-o", "frame.png", "--force"]);
         match planes {

@@ -39,7 +39,11 @@ pub(crate) fn adobe_rgb_segment() -> Vec<u8> {
 
 /// A JPEG at the highest quality with all of its chroma.
 fn jpeg_still(colour: Colour, size: Size, rgb: &[u8], markers: &[(u8, &[u8])]) -> Vec<u8> {
-    encode(rgb, size, &Encoding { quality: 100, colour, subsampling: (1, 1), coding: Coding::Baseline, restart_rows: 0, markers })
+    encode(
+        rgb,
+        size,
+        &Encoding { quality: 100, colour, subsampling: (1, 1), coding: Coding::Baseline, restart_rows: 0, markers },
+    )
 }
 
 /// Patches of colour in rows.
@@ -63,20 +67,24 @@ impl Chart {
         (0..size.height as usize).flat_map(|y| (0..size.width as usize).flat_map(move |x| patch(x, y))).collect()
     }
 
-    /// The colours that a 4:4:4 JPEG of this chart stores, as another decoder reads them (FFmpeg's, planes untouched) and JFIF 1.02
-    /// means them (BT.601's weights, full range). 8 bits of Y'CbCr cannot hold every colour: 100 % green comes with 1.15 codes
-    /// of blue.
+    /// The colours that a 4:4:4 JPEG of this chart stores, as another decoder reads them (FFmpeg's, planes untouched)
+    /// and JFIF 1.02 means them (BT.601's weights, full range). 8 bits of Y'CbCr cannot hold every colour: 100 % green
+    /// comes with 1.15 codes of blue.
     fn stored_in(&self, jpeg: &[u8]) -> Vec<[f64; 3]> {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("still.jpg");
         fs::write(&path, jpeg).unwrap();
-        let planes =
-            ffmpeg("ffmpeg", &["-v", "error", "-i", path.to_str().unwrap(), "-pix_fmt", "yuvj444p", "-f", "rawvideo", "-"]);
+        let planes = ffmpeg(
+            "ffmpeg",
+            &["-v", "error", "-i", path.to_str().unwrap(), "-pix_fmt", "yuvj444p", "-f", "rawvideo", "-"],
+        );
         let (width, height) = (self.size().width as usize, self.size().height as usize);
         assert_eq!(planes.len(), 3 * width * height);
         let middle = |patch: usize, plane: usize| {
-            let (x, y) =
-                (patch % self.columns * Self::PATCH + Self::PATCH / 2, patch / self.columns * Self::PATCH + Self::PATCH / 2);
+            let (x, y) = (
+                patch % self.columns * Self::PATCH + Self::PATCH / 2,
+                patch / self.columns * Self::PATCH + Self::PATCH / 2,
+            );
             f64::from(planes[plane * width * height + y * width + x])
         };
         let patches = 0..self.patches.len();
@@ -118,7 +126,8 @@ impl Chart {
     }
 }
 
-/// White, yellow, cyan, green, magenta, red, blue, black; at 100 % and at 75 % (191 is the 8-bit code nearest to 191.25).
+/// White, yellow, cyan, green, magenta, red, blue, black; at 100 % and at 75 % (191 is the 8-bit code nearest to
+/// 191.25).
 fn bars() -> Chart {
     let bars = [[1, 1, 1], [1, 1, 0], [0, 1, 1], [0, 1, 0], [1, 0, 1], [1, 0, 0], [0, 0, 1], [0, 0, 0]];
     let patches = [255, 191].into_iter().flat_map(|level| bars.map(|bar| bar.map(|on: u8| on * level))).collect();
@@ -130,10 +139,11 @@ fn furthest(colours: &[[f64; 3]], meant: [f64; 3]) -> f64 {
     colours.iter().flat_map(|seen| seen.iter().zip(meant).map(|(seen, meant)| (seen - meant).abs())).fold(0.0, f64::max)
 }
 
-/// Whether every pixel of a bar is within 1 code of what the still stores in the PNG delivery, and every bar within 2 of what it
-/// should be in what FFmpeg makes of the H.264 file by its tags.
+/// Whether every pixel of a bar is within 1 code of what the still stores in the PNG delivery, and every bar within 2
+/// of what it should be in what FFmpeg makes of the H.264 file by its tags.
 ///
-/// A bar's value is its mean there: dither and the encoder move single samples by a code, and a code of chroma is 2.1 of blue.
+/// A bar's value is its mean there: dither and the encoder move single samples by a code, and a code of chroma is 2.1
+/// of blue.
 fn bars_hold(name: &str, bytes: &[u8], stored: &[[f64; 3]]) {
     let chart = bars();
     let bench = chart.shoot(name, bytes);
@@ -153,11 +163,14 @@ fn bars_hold(name: &str, bytes: &[u8], stored: &[[f64; 3]]) {
                 let at = 3 * (y as usize * width + x as usize);
                 [picture[at], picture[at + 1], picture[at + 2]].map(f64::from)
             });
-            let mean = [0, 1, 2].map(|channel| pixels.iter().map(|pixel| pixel[channel]).sum::<f64>() / pixels.len() as f64);
+            let mean =
+                [0, 1, 2].map(|channel| pixels.iter().map(|pixel| pixel[channel]).sum::<f64>() / pixels.len() as f64);
             after = after.max(furthest(&[mean], rgb.map(f64::from)));
             single = single.max(furthest(&pixels, rgb.map(f64::from)));
         }
-        println!("{name} bar {rgb:?}: off by {before:.2} before the encoder, {after:.2} after it, single pixels {single:.0}");
+        println!(
+            "{name} bar {rgb:?}: off by {before:.2} before the encoder, {after:.2} after it, single pixels {single:.0}"
+        );
         if before > 1.0 || after > 2.0 || single > 4.0 {
             failed.push((rgb, before, after, single));
         }
@@ -179,8 +192,8 @@ fn jpeg_bars_come_back_as_they_were_by_the_tags_of_the_clip() {
     bars_hold("LAPS0001.JPG", &bytes, &chart.stored_in(&bytes));
 }
 
-/// 8-bit R'G'B'; as sRGB where it is Adobe RGB (1998); as sRGB where it is Display P3. Exact from the published primaries (D65,
-/// transfer functions of IEC 61966-2-1 and γ = 563/256); lcms 2.19 says the same but for one code.
+/// 8-bit R'G'B'; as sRGB where it is Adobe RGB (1998); as sRGB where it is Display P3. Exact from the published
+/// primaries (D65, transfer functions of IEC 61966-2-1 and γ = 563/256); lcms 2.19 says the same but for one code.
 const PATCHES: [([u8; 3], [u8; 3], [u8; 3]); 6] = [
     ([128, 128, 128], [129, 129, 129], [128, 128, 128]),
     ([51, 102, 153], [0, 102, 156], [27, 104, 157]),
@@ -229,7 +242,10 @@ fn an_adobe_rgb_jpeg_of_a_camera_comes_out_as_what_it_stores() {
     let stored = chart.stored_in(&bytes);
     for (rgb, table, _) in PATCHES {
         let exact = srgb_from_adobe(rgb.map(f64::from));
-        assert!(exact.iter().zip(table).all(|(exact, table)| (exact - f64::from(table)).abs() <= 0.51), "{exact:?} {table:?}");
+        assert!(
+            exact.iter().zip(table).all(|(exact, table)| (exact - f64::from(table)).abs() <= 0.51),
+            "{exact:?} {table:?}"
+        );
     }
     patches_hold("LAPS0001.JPG", &bytes, [0, 1, 2, 3, 4, 5].map(|patch| srgb_from_adobe(stored[patch])));
 }

@@ -11,8 +11,8 @@ use crate::colour::{adobe_rgb_segment, png_still};
 use crate::common::{Bench, STILL, one, orientation_segment, picture};
 use crate::frame;
 
-/// Stored cells, left to right and top to bottom, and how each orientation shows them: Pillow's `exif_transpose`, libvips'
-/// `autorot` and Exif 2.32's table of visual edges agree. A tag of 0 or 9 and more counts as 1.
+/// Stored cells, left to right and top to bottom, and how each orientation shows them: Pillow's `exif_transpose`,
+/// libvips' `autorot` and Exif 2.32's table of visual edges agree. A tag of 0 or 9 and more counts as 1.
 const SHOWN: [(u8, &[&[usize]]); 10] = [
     (1, &[&[1, 2, 3], &[4, 5, 6]]),
     (2, &[&[3, 2, 1], &[6, 5, 4]]),
@@ -27,14 +27,16 @@ const SHOWN: [(u8, &[&[usize]]); 10] = [
 ];
 
 /// The colours of the cells 1 to 6.
-const CELLS: [[u8; 3]; 6] = [[200, 40, 40], [40, 200, 40], [40, 40, 200], [200, 200, 40], [40, 200, 200], [200, 40, 200]];
+const CELLS: [[u8; 3]; 6] =
+    [[200, 40, 40], [40, 200, 40], [40, 40, 200], [200, 200, 40], [40, 200, 200], [200, 40, 200]];
 
 /// Fault 29: mirrored orientations.
 #[test]
 fn every_orientation_is_applied_once_mirrored_ones_too() {
     const CELL: usize = 32;
     let size = Size::new(3 * CELL as u32, 2 * CELL as u32);
-    let stored: Vec<u8> = (0..2 * CELL).flat_map(|y| (0..3 * CELL).flat_map(move |x| CELLS[y / CELL * 3 + x / CELL])).collect();
+    let stored: Vec<u8> =
+        (0..2 * CELL).flat_map(|y| (0..3 * CELL).flat_map(move |x| CELLS[y / CELL * 3 + x / CELL])).collect();
     for (tag, shown) in SHOWN {
         let bench = Bench::new(0);
         fs::create_dir(bench.path("stills")).unwrap();
@@ -47,7 +49,8 @@ fn every_orientation_is_applied_once_mirrored_ones_too() {
             for (column, cell) in cells.iter().enumerate() {
                 let at = |index: usize| (index * CELL + CELL / 2) as u32;
                 let pixel = seen.get_pixel(at(column), at(row)).0;
-                let off = pixel.iter().zip(CELLS[cell - 1]).map(|(seen, meant)| seen.abs_diff(u16::from(meant) * 257)).max();
+                let off =
+                    pixel.iter().zip(CELLS[cell - 1]).map(|(seen, meant)| seen.abs_diff(u16::from(meant) * 257)).max();
                 assert!(off.unwrap() <= 3 * 257, "tag {tag}, row {row}, column {column}: {pixel:?} is not cell {cell}");
             }
         }
@@ -67,13 +70,14 @@ fn shown(bench: &Bench, name: &str, frame_size: (u32, u32)) -> image::ImageBuffe
     frame(bench, "0")
 }
 
-// Fault 28. The cells of `SHOWN` as AVIF, turned by its container (ISO/IEC 23008-12, 6.5.10 and 6.5.12) and told so by EXIF too, as
-// phones do.
+// Fault 28. The cells of `SHOWN` as AVIF, turned by its container (ISO/IEC 23008-12, 6.5.10 and 6.5.12) and told so by
+// EXIF too, as phones do.
 /// Fault 28: orientation in the container and in EXIF.
 #[test]
 fn an_orientation_told_by_the_container_and_by_exif_is_applied_once() {
     const CELL: usize = 32;
-    let stored: Vec<u8> = (0..2 * CELL).flat_map(|y| (0..3 * CELL).flat_map(move |x| CELLS[y / CELL * 3 + x / CELL])).collect();
+    let stored: Vec<u8> =
+        (0..2 * CELL).flat_map(|y| (0..3 * CELL).flat_map(move |x| CELLS[y / CELL * 3 + x / CELL])).collect();
     // Quarter turns anticlockwise, then 0 for top and bottom changed about or 1 for left and right.
     let told: [(u8, &[&str]); 8] = [
         (1, &[]),
@@ -92,14 +96,18 @@ fn an_orientation_told_by_the_container_and_by_exif_is_applied_once() {
         image::save_buffer(path("cells.png"), &stored, 96, 64, image::ExtendedColorType::Rgb8).unwrap();
         fs::write(path("exif"), &orientation_segment(tag)[6..]).unwrap();
         let (exif, png, avif) = (path("exif"), path("cells.png"), path("stills/cells.avif"));
-        tool("avifenc", &[&["-s", "9", "--min", "0", "--max", "10", "--exif", &exif][..], container, &[&png, &avif]].concat());
+        tool(
+            "avifenc",
+            &[&["-s", "9", "--min", "0", "--max", "10", "--exif", &exif][..], container, &[&png, &avif]].concat(),
+        );
         let (_, cells) = SHOWN.iter().find(|(of, _)| *of == tag).unwrap();
         let seen = shown(&bench, "cells.avif", ((cells[0].len() * CELL) as u32, (cells.len() * CELL) as u32));
         for (row, cells) in cells.iter().enumerate() {
             for (column, cell) in cells.iter().enumerate() {
                 let at = |index: usize| (index * CELL + CELL / 2) as u32;
                 let pixel = seen.get_pixel(at(column), at(row)).0;
-                let off = pixel.iter().zip(CELLS[cell - 1]).map(|(seen, meant)| seen.abs_diff(u16::from(meant) * 257)).max();
+                let off =
+                    pixel.iter().zip(CELLS[cell - 1]).map(|(seen, meant)| seen.abs_diff(u16::from(meant) * 257)).max();
                 assert!(off.unwrap() <= 5 * 257, "tag {tag}, row {row}, column {column}: {pixel:?} is not cell {cell}");
             }
         }
@@ -107,7 +115,10 @@ fn an_orientation_told_by_the_container_and_by_exif_is_applied_once() {
 }
 
 /// The most that two frames differ by, in codes of 8 bits, and the mean.
-fn apart(one: &image::ImageBuffer<image::Rgb<u16>, Vec<u16>>, other: &image::ImageBuffer<image::Rgb<u16>, Vec<u16>>) -> f64 {
+fn apart(
+    one: &image::ImageBuffer<image::Rgb<u16>, Vec<u16>>,
+    other: &image::ImageBuffer<image::Rgb<u16>, Vec<u16>>,
+) -> f64 {
     assert_eq!(one.dimensions(), other.dimensions());
     let off: u64 = one.as_raw().iter().zip(other.as_raw()).map(|(one, other)| u64::from(one.abs_diff(*other))).sum();
     off as f64 / one.as_raw().len() as f64 / 257.0
@@ -134,7 +145,8 @@ fn a_heic_and_an_avif_look_like_the_png_they_were_made_of() {
     assert!(ran.out.contains("3 = 3 used"), "{}", ran.out);
 }
 
-// Fault 35: coded by programs that are not ours, from one picture; each is shown as the plain one is, or named and refused.
+// Fault 35: coded by programs that are not ours, from one picture; each is shown as the plain one is, or named and
+// refused.
 /// Fault 35: JPEGs of rare kinds (12 bits by a header alone).
 #[test]
 fn jpegs_of_every_kind_are_shown_alike_or_stop_with_what_they_are() {
@@ -164,7 +176,10 @@ fn jpegs_of_every_kind_are_shown_alike_or_stop_with_what_they_are() {
         let most = if arguments[1] == "2x2" { 0.0 } else { 1.5 };
         assert!(off <= most, "{arguments:?} is {off:.2} codes off in the mean");
     }
-    tool("ffmpeg", &["-v", "error", "-i", &ppm, "-c:v", "ljpeg", "-f", "image2", "-update", "1", &path("stills/1.jpg"), "-y"]);
+    tool(
+        "ffmpeg",
+        &["-v", "error", "-i", &ppm, "-c:v", "ljpeg", "-f", "image2", "-update", "1", &path("stills/1.jpg"), "-y"],
+    );
     bench.script(&one("\"stills\""));
     bench.run(&["render", "move.lua", "--out", "other"]).expect(1).says("1.jpg").says("lossless");
 }
@@ -199,7 +214,10 @@ fn a_missing_profile_is_taken_for_srgb_and_a_broken_one_too_and_both_are_said() 
     let bench = Bench::new(3);
     bench.script(&one("\"stills\""));
     let clean = bench.planes();
-    bench.render().expect(0).says("3 stills, LAPS0001 the first: the file does not say its colour space; sRGB is assumed");
+    bench
+        .render()
+        .expect(0)
+        .says("3 stills, LAPS0001 the first: the file does not say its colour space; sRGB is assumed");
     let whole = ColorProfile::new_adobe_rgb().encode().unwrap();
     for (icc, words) in [(&whole[..whole.len() / 2], "cannot be used"), (&b"no profile at all"[..], "cannot be used")] {
         let segment = [b"ICC_PROFILE\0\x01\x01", icc].concat();
@@ -285,7 +303,8 @@ fn a_shoot_in_one_profile_has_no_odd_ones() {
 fn sixteen_bit_stills_stay_sixteen_bits_deep() {
     // A ramp of 7 in 65,535 a pixel, shown pixel for pixel: 8 bits would hold 5 steps of it, moments keep it a ramp.
     let value = |x: u32| u16::try_from(30_000 + 7 * x).unwrap();
-    let still = image::ImageBuffer::from_fn(192, 108, |x, _| image::Rgb([value(x), 65_535 - value(x), 20_000 + 3 * x as u16]));
+    let still =
+        image::ImageBuffer::from_fn(192, 108, |x, _| image::Rgb([value(x), 65_535 - value(x), 20_000 + 3 * x as u16]));
     for name in ["LAPS0001.png", "LAPS0001.tif"] {
         let bench = Bench::new(0);
         fs::create_dir(bench.path("stills")).unwrap();

@@ -1,4 +1,5 @@
-//! Covers from outside: shoots that differ in nothing but what is covered come out the same to the last bit, in every delivery.
+//! Covers from outside: shoots that differ in nothing but what is covered come out the same to the last bit, in every
+//! delivery.
 
 use std::fs;
 use std::path::Path;
@@ -108,8 +109,9 @@ fn a_cover_that_moves_hides_what_moves_in_every_still_between_its_keys() {
         bench
     };
     let [one, other] = [1, 2].map(moving);
-    let keyed =
-        script("cover { key { at = still(1), box(0.1, 0.3, 0.15, 0.2) }, key { at = still(6), box(0.6, 0.3, 0.15, 0.2) } }");
+    let keyed = script(
+        "cover { key { at = still(1), box(0.1, 0.3, 0.15, 0.2) }, key { at = still(6), box(0.6, 0.3, 0.15, 0.2) } }",
+    );
     assert_eq!(planes(&one, &keyed), planes(&other, &keyed));
     let part = script(
         "cover { key { at = still(1), box(0.1, 0.3, 0.15, 0.2) }, key { at = still(6), box(0.6, 0.3, 0.15, 0.2) }, to = still(4) }",
@@ -129,7 +131,8 @@ fn boxes_are_those_of_the_upright_still_whatever_its_orientation_and_chroma() {
             let turned = |seed: u32| {
                 let bench = Bench::new(0);
                 fs::create_dir_all(bench.path("stills")).unwrap();
-                let upright = if orientation < 5 { stored } else { Size { width: stored.height, height: stored.width } };
+                let upright =
+                    if orientation < 5 { stored } else { Size { width: stored.height, height: stored.width } };
                 let at = |x: f64, y: f64| (x * f64::from(upright.width), y * f64::from(upright.height));
                 let ((x0, y0), (x1, y1)) = (at(0.3, 0.35), at(0.5, 0.6));
                 let mut rgb = picture(stored, 1);
@@ -152,7 +155,8 @@ fn boxes_are_those_of_the_upright_still_whatever_its_orientation_and_chroma() {
                         if (x0..x1).contains(&right) && (y0..y1).contains(&down) {
                             for channel in 0..3 {
                                 state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                                rgb[((y * stored.width + x) * 3 + channel) as usize] = if state >> 31 == 0 { 0 } else { 255 };
+                                rgb[((y * stored.width + x) * 3 + channel) as usize] =
+                                    if state >> 31 == 0 { 0 } else { 255 };
                             }
                         }
                     }
@@ -261,15 +265,18 @@ fn levelling_does_not_look_at_what_is_covered() {
         let mut state = seed;
         for number in 1..=14_u32 {
             let gain = 0.8 + 0.05 * f64::from(number * 7 % 5);
-            let mut rgb: Vec<u8> =
-                picture(STILL, 1).into_iter().map(|code| u8::try_from((f64::from(code) * gain) as u32).unwrap()).collect();
+            let mut rgb: Vec<u8> = picture(STILL, 1)
+                .into_iter()
+                .map(|code| u8::try_from((f64::from(code) * gain) as u32).unwrap())
+                .collect();
             state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
             let secret = (state >> 24) / 2;
             for y in 24..224 {
                 for x in 16..240 {
                     for channel in 0..3 {
                         state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                        rgb[((y * STILL.width + x) * 3 + channel) as usize] = u8::try_from(secret + (state >> 25)).unwrap();
+                        rgb[((y * STILL.width + x) * 3 + channel) as usize] =
+                            u8::try_from(secret + (state >> 25)).unwrap();
                     }
                 }
             }
@@ -289,7 +296,8 @@ fn levelling_does_not_look_at_what_is_covered() {
     let covered = text("cover { box(0.05, 0.1, 0.7, 0.8333) }");
     assert_eq!(planes(&one, &covered), planes(&other, &covered));
     assert_eq!(table(&one), table(&other));
-    let gains: Vec<f64> = table(&one).lines().skip(1).map(|line| line.split(',').nth(2).unwrap().parse().unwrap()).collect();
+    let gains: Vec<f64> =
+        table(&one).lines().skip(1).map(|line| line.split(',').nth(2).unwrap().parse().unwrap()).collect();
     assert!(gains.iter().any(|gain| (gain - 1.0).abs() > 0.05), "what is not covered is levelled: {gains:?}");
     let bare = text("");
     planes(&one, &bare);
@@ -355,5 +363,8 @@ fn the_check_and_explain_say_what_is_covered() {
     assert!(ran.out.contains("  covered: 68 by 68 px at 94, 78, filled (move.lua:1)"), "{}", ran.out);
     let json = bench.run(&["plan", "move.lua", "--json"]).expect(0).json();
     let area = &json["plans"][0]["covers"][0]["areas"][0];
-    assert_eq!([&area["x"], &area["y"], &area["width"], &area["height"]].map(|side| side.as_u64().unwrap()), [94, 78, 68, 68]);
+    assert_eq!(
+        [&area["x"], &area["y"], &area["width"], &area["height"]].map(|side| side.as_u64().unwrap()),
+        [94, 78, 68, 68]
+    );
 }

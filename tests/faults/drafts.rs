@@ -1,4 +1,5 @@
-//! Drafts from outside: never in a finished file's place, from small stills that are kept, and whatever happens to these.
+//! Drafts from outside: never in a finished file's place, from small stills that are kept, and whatever happens to
+//! these.
 
 use std::fs;
 use std::path::PathBuf;
@@ -26,7 +27,10 @@ const ALL: &str = r#"return shot { source = stills { "stills" }, fps = 24, pace 
 
 /// A draft's outcome.
 fn draft(bench: &Bench, more: &[&str]) -> Value {
-    bench.run(&[&["render", "move.lua", "--out", "clips", "--draft", "--no-strip", "--json"], more].concat()).expect(0).json()
+    bench
+        .run(&[&["render", "move.lua", "--out", "clips", "--draft", "--no-strip", "--json"], more].concat())
+        .expect(0)
+        .json()
 }
 
 /// The hashes of all frames of all deliveries.
@@ -69,15 +73,26 @@ fn a_draft_is_half_as_large_never_takes_a_finished_files_place_and_says_what_it_
     // The second draft takes the first one's place without being told; finished files are not asked for.
     for kept in ["0 kept", "6 kept"] {
         let ran = bench.run(&["render", "move.lua", "--out", "clips", "--draft"]).expect(0);
-        for said in
-            ["frames of 64x36", "a draft; as frames of 128x72", "deepest sharp zoom", "drafts: half of", "left out:", kept]
-        {
+        for said in [
+            "frames of 64x36",
+            "a draft; as frames of 128x72",
+            "deepest sharp zoom",
+            "drafts: half of",
+            "left out:",
+            kept,
+        ] {
             assert!(ran.out.contains(said), "{said}: {}", ran.out);
         }
     }
     assert_eq!(rows(&["plan", "move.lua", "--json"]), plan);
-    let drafts =
-        ["mixed.draft.mp4", "moved.draft.mp4", "rolled.draft.mp4", "strip.draft.png", "tall.draft.mp4", "wide.draft.mp4"];
+    let drafts = [
+        "mixed.draft.mp4",
+        "moved.draft.mp4",
+        "rolled.draft.mp4",
+        "strip.draft.png",
+        "tall.draft.mp4",
+        "wide.draft.mp4",
+    ];
     let mut all: Vec<String> = finished.iter().map(|name| (*name).to_owned()).collect();
     all.extend(drafts.iter().map(|name| format!("move-{name}")));
     all.sort();
@@ -93,7 +108,10 @@ fn a_draft_is_half_as_large_never_takes_a_finished_files_place_and_says_what_it_
     // What is no file is nobody's draft.
     fs::remove_file(bench.path("clips/move-wide.draft.mp4")).unwrap();
     fs::create_dir(bench.path("clips/move-wide.draft.mp4")).unwrap();
-    bench.run(&["render", "move.lua", "--out", "clips", "--draft"]).expect(1).says("move-wide.draft.mp4 is already there");
+    bench
+        .run(&["render", "move.lua", "--out", "clips", "--draft"])
+        .expect(1)
+        .says("move-wide.draft.mp4 is already there");
 }
 
 #[test]
@@ -194,7 +212,8 @@ fn a_folder_that_nothing_can_be_kept_in_is_only_remarked_on() {
     bench.script(&one("\"stills\""));
     let due = planes(&draft(&bench, &[]));
     fs::write(bench.path("file"), b"").unwrap();
-    for (cache, said) in [("file", "small stills are not kept for the next draft"), ("stills", "lies among the stills")] {
+    for (cache, said) in [("file", "small stills are not kept for the next draft"), ("stills", "lies among the stills")]
+    {
         let mut command = bench.command(&["render", "move.lua", "--out", "clips", "--draft", "--json"]);
         let ran = crate::common::Ran::of(command.env("XDG_CACHE_HOME", bench.path(cache)).output().unwrap()).expect(0);
         let outcome = ran.json();
@@ -221,7 +240,8 @@ fn secretive(size: Size, index: usize, seed: u32) -> Vec<u8> {
 
 #[test]
 fn covers_hide_in_drafts_what_they_hide_in_finished_frames() {
-    // No side is a whole number of squares. Frames of a side of 64, 32 and 16 halve to an eighth, a quarter and half of the still.
+    // No side is a whole number of squares. Frames of a side of 64, 32 and 16 halve to an eighth, a quarter and half of
+    // the still.
     let size = Size::new(317, 235);
     let script = |covers: &str| {
         format!(
@@ -239,8 +259,11 @@ fn covers_hide_in_drafts_what_they_hide_in_finished_frames() {
             let bench = Bench::new(0);
             fs::create_dir_all(bench.path("stills")).unwrap();
             for number in 1..=2 {
-                fs::write(bench.still(number), jpeg::encode_rgb(&secretive(size, number, seed), size, 92, subsampling, &[]))
-                    .unwrap();
+                fs::write(
+                    bench.still(number),
+                    jpeg::encode_rgb(&secretive(size, number, seed), size, 92, subsampling, &[]),
+                )
+                .unwrap();
             }
             bench
         };
@@ -254,7 +277,8 @@ fn covers_hide_in_drafts_what_they_hide_in_finished_frames() {
         for delivery in deliveries {
             assert_eq!(of(&first, delivery, cover), of(&second, delivery, cover), "{subsampling:?}, {delivery}");
         }
-        // Stills lie in the store without covers, which are laid over them as they come from it; only their owner may read them.
+        // Stills lie in the store without covers, which are laid over them as they come from it; only their owner may
+        // read them.
         let bare = [&first, &second].map(|bench| of(bench, "close", ""));
         assert_ne!(bare[0], bare[1], "{subsampling:?}");
         assert_eq!(of(&first, "close", cover), of(&second, "close", cover), "{subsampling:?}");
@@ -293,8 +317,9 @@ fn damage_is_met_in_drafts_where_finished_frames_meet_it_and_follows_the_same_po
 #[test]
 fn drafts_of_recordings_and_of_pngs_work_too_and_only_stills_are_kept() {
     let bench = Bench::new(0);
-    let frames = (0..6_u32)
-        .map(|number| (0..256 * 64 * 3 / 2_u32).map(|at| u8::try_from(40 + (at * 7 + number * 13) % 150).unwrap()).collect());
+    let frames = (0..6_u32).map(|number| {
+        (0..256 * 64 * 3 / 2_u32).map(|at| u8::try_from(40 + (at * 7 + number * 13) % 150).unwrap()).collect()
+    });
     film(&bench.path("day.mkv"), frames, &["-s", "256x64", "-r", "30"], &["-c:v", "ffv1"]);
     let clip = |source: &str| {
         format!(
@@ -327,7 +352,10 @@ fn a_drafts_file_shows_the_colours_of_the_finished_file() {
     // Mean codes of each plane over all frames.
     let means = |name: &str, pixels: usize| {
         let path = bench.path("clips").join(name);
-        let raw = ffmpeg("ffmpeg", &["-v", "error", "-i", path.to_str().unwrap(), "-f", "rawvideo", "-pix_fmt", "yuv420p", "-"]);
+        let raw = ffmpeg(
+            "ffmpeg",
+            &["-v", "error", "-i", path.to_str().unwrap(), "-f", "rawvideo", "-pix_fmt", "yuv420p", "-"],
+        );
         let mut sums = [0.0; 3];
         for frame in raw.chunks_exact(pixels * 3 / 2) {
             let (luma, chroma) = frame.split_at(pixels);

@@ -1,4 +1,5 @@
-//! What a recording's picture is: colours by matrix and range, depth, turns, shapes of pixels, fields, and what is refused.
+//! What a recording's picture is: colours by matrix and range, depth, turns, shapes of pixels, fields, and what is
+//! refused.
 
 use std::fs;
 
@@ -29,7 +30,12 @@ fn matrix_and_range_are_obeyed_as_tagged() {
             // R'G'B' to Y'CbCr by FFmpeg's scaler, kept without loss.
             let convert = format!("scale=out_color_matrix={matrix}:out_range={range},format=yuv420p");
             let coded = ["-c:v", "libx264", "-qp", "0", "-colorspace", name, "-color_range", tag];
-            draw(&bench, "flat.mp4", "color=c=0xC04020:s=64x64,format=rgb24", &[&["-vf", &convert][..], &coded].concat());
+            draw(
+                &bench,
+                "flat.mp4",
+                "color=c=0xC04020:s=64x64,format=rgb24",
+                &[&["-vf", &convert][..], &coded].concat(),
+            );
             let shown = first(&bench, "flat.mp4", 64, 64).get_pixel(32, 32).0.map(|code| f64::from(code) / 257.0);
             for (shown, due) in shown.iter().zip([192.0, 64.0, 32.0]) {
                 // Each of three codes is rounded once, and the blue difference counts almost twice.
@@ -117,7 +123,20 @@ fn a_display_matrix_turns_frames_once_as_ffmpeg_turns_them() {
         let convert = "scale=in_color_matrix=bt709:flags=accurate_rnd+full_chroma_int+bilinear";
         crate::ffmpeg(
             "ffmpeg",
-            &["-v", "error", "-y", "-i", turned, "-frames:v", "1", "-vf", convert, "-pix_fmt", "rgb24", stills.to_str().unwrap()],
+            &[
+                "-v",
+                "error",
+                "-y",
+                "-i",
+                turned,
+                "-frames:v",
+                "1",
+                "-vf",
+                convert,
+                "-pix_fmt",
+                "rgb24",
+                stills.to_str().unwrap(),
+            ],
         );
         let due = image::open(&stills).unwrap().to_rgb8();
         let size = if turn == "180" { (128, 64) } else { (64, 128) };
@@ -157,7 +176,8 @@ fn pixels_that_are_not_square_are_shown_in_their_shape() {
     let third = image::open(bench.path("frame.png")).unwrap().to_rgb16();
     // Each of the sixteen blocks is 24 pixels wide then: the last two are bright in frame 3, and dark in frame 0.
     for block in 0..16 {
-        let middle = |frame: &image::ImageBuffer<image::Rgb<u16>, Vec<u16>>| frame.get_pixel(block * 24 + 12, 32).0[1] > 32_768;
+        let middle =
+            |frame: &image::ImageBuffer<image::Rgb<u16>, Vec<u16>>| frame.get_pixel(block * 24 + 12, 32).0[1] > 32_768;
         assert_eq!((middle(&shown), middle(&third)), (false, block >= 14), "block {block}");
     }
     // An edge between two blocks lies where it should, to a small part of a pixel: half its step is reached at 336.
@@ -189,7 +209,8 @@ fn of_interlaced_frames_the_field_taken_first_is_shown() {
         for frame in 0..20_usize {
             let shown = image::open(bench.path(&format!("clips/move-wide/{frame:06}.png"))).unwrap().into_luma8();
             for y in [1, 16, 31, 32, 62] {
-                let number = (0..16).fold(0, |number, bit| 2 * number + usize::from(shown.get_pixel(bit * 16 + 8, y).0[0] > 128));
+                let number = (0..16)
+                    .fold(0, |number, bit| 2 * number + usize::from(shown.get_pixel(bit * 16 + 8, y).0[0] > 128));
                 assert_eq!(number, 2 * frame + lower_first, "{name}, frame {frame}, row {y}");
             }
         }

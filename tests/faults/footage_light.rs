@@ -1,5 +1,5 @@
-//! Levelling over what real cameras recorded (Debian's opencv-doc, installed by `scripts/test`), measured in parts of the picture
-//! where nothing moves by FFmpeg's own scaling, before and after.
+//! Levelling over what real cameras recorded (Debian's opencv-doc, installed by `scripts/test`), measured in parts of
+//! the picture where nothing moves by FFmpeg's own scaling, before and after.
 #![expect(clippy::print_stdout, reason = "measured figures are what these tests are run for")]
 
 use std::path::Path;
@@ -23,7 +23,8 @@ fn levels(clip: &Path, parts: &[Part]) -> Vec<Vec<f64>> {
         let side = |at: f64, length: usize| (at * length as f64) as usize;
         let (columns, rows) = (side(x, width)..side(x + wide, width), side(y, height)..side(y + high, height));
         let codes = rows.flat_map(|row| columns.clone().map(move |column| frame[row * width + column]));
-        let (sum, count) = codes.fold((0.0, 0.0), |(sum, count), code| (sum + (f64::from(code) / 255.0).powf(2.2), count + 1.0));
+        let (sum, count) =
+            codes.fold((0.0, 0.0), |(sum, count), code| (sum + (f64::from(code) / 255.0).powf(2.2), count + 1.0));
         f64::ln(sum / count)
     };
     let frames: Vec<&[u8]> = codes.chunks_exact(width * height).collect();
@@ -52,11 +53,14 @@ fn before_and_after(bench: &Bench, stills: usize, parts: &[Part]) -> [Vec<Vec<f6
 #[test]
 fn an_automatic_exposure_that_steps_is_evened_out() {
     let bench = Bench::new(0);
-    let unpacked = Command::new("gzip").arg("-dc").arg(Path::new(EXAMPLES).join("opencv4/html/box.mp4.gz")).output().unwrap();
+    let unpacked =
+        Command::new("gzip").arg("-dc").arg(Path::new(EXAMPLES).join("opencv4/html/box.mp4.gz")).output().unwrap();
     std::fs::write(bench.path("box.mp4"), unpacked.stdout).unwrap();
-    // Its slices break the syntax, so that it counts as damaged from its first frame on: FFmpeg's decoder guesses, and codes it anew.
+    // Its slices break the syntax, so that it counts as damaged from its first frame on: FFmpeg's decoder guesses, and
+    // codes it anew.
     let (from, to) = (bench.path("box.mp4"), bench.path("clip.mp4"));
-    let anew = ["-vf", "scale=320:240:flags=area", "-vsync", "0", "-c:v", "libx264", "-preset", "veryfast", "-crf", "8"];
+    let anew =
+        ["-vf", "scale=320:240:flags=area", "-vsync", "0", "-c:v", "libx264", "-preset", "veryfast", "-crf", "8"];
     ffmpeg("ffmpeg", &[&["-v", "quiet", "-i", from.to_str().unwrap()][..], &anew, &[to.to_str().unwrap()]].concat());
     std::fs::rename(to, bench.path("clip")).unwrap();
     // The cloth on the table where no hand or box comes, at its right and in its middle.
@@ -91,7 +95,8 @@ fn a_fixed_exposure_is_not_made_worse() {
     for (before, after) in before.iter().zip(&after) {
         let ([rms_before, most_before], [rms_after, most_after]) = (steps(before), steps(after));
         println!("{rms_before:.5} to {rms_after:.5} RMS, {most_before:.4} to {most_after:.4} at most");
-        // A tenth of the bar for what flickers, 0.2 % from frame to frame: as far below what can be seen as what was there.
+        // A tenth of the bar for what flickers, 0.2 % from frame to frame: as far below what can be seen as what was
+        // there.
         assert!(rms_after <= rms_before + 0.0002, "{rms_after} after {rms_before}");
     }
 }

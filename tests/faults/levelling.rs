@@ -12,8 +12,8 @@ use crate::common::{Bench, STILL};
 
 const STILLS: usize = 36;
 
-/// A still of plain light: boxes of grey from dark to bright on a slope, all of it times `exposure`, and a white square that
-/// wanders along the top. `rows` is what each row is multiplied by besides.
+/// A still of plain light: boxes of grey from dark to bright on a slope, all of it times `exposure`, and a white square
+/// that wanders along the top. `rows` is what each row is multiplied by besides.
 struct Scene<'a> {
     exposure: f64,
     rows: &'a dyn Fn(u32) -> f64,
@@ -76,7 +76,9 @@ fn shoot(exposures: &[f64], told: impl Fn(usize) -> Option<(u32, u32)>) -> Bench
 
 /// A falling light with a flicker of 3 % that no two neighbours share.
 fn flickering() -> Vec<f64> {
-    (0..STILLS).map(|still| fade(still) * (1.0 + 0.03 * (2.4 * still as f64 + 1.3 * (still * still) as f64).sin())).collect()
+    (0..STILLS)
+        .map(|still| fade(still) * (1.0 + 0.03 * (2.4 * still as f64 + 1.3 * (still * still) as f64).sin()))
+        .collect()
 }
 
 fn fade(still: usize) -> f64 {
@@ -164,7 +166,8 @@ fn flicker_goes_from_the_frames_and_the_fade_stays_and_the_table_feeds_back_the_
     let gains = |table: &str| -> Vec<String> {
         table.lines().map(|line| line.split(',').take(4).collect::<Vec<_>>().join(",")).collect()
     };
-    let [first, second] = ["gains.csv", "clips/move-level.csv"].map(|name| fs::read_to_string(bench.path(name)).unwrap());
+    let [first, second] =
+        ["gains.csv", "clips/move-level.csv"].map(|name| fs::read_to_string(bench.path(name)).unwrap());
     assert_eq!(gains(&first), gains(&second));
     assert_eq!(bench.run(&["level", "move.lua"]).expect(0).out, second);
 

@@ -76,7 +76,8 @@ fn a_termination_stops_as_cleanly_as_an_interrupt_and_a_kill_leaves_no_final_nam
         let began = Instant::now();
         let unfinished = bench.path("clips/.move-wide.mp4.part/000000.unfinished");
         // Once some of it is on the disk, the encoder is in the middle of its work.
-        while fs::metadata(&unfinished).map_or(0, |found| found.len()) == 0 && began.elapsed() < Duration::from_secs(20) {
+        while fs::metadata(&unfinished).map_or(0, |found| found.len()) == 0 && began.elapsed() < Duration::from_secs(20)
+        {
             std::thread::sleep(Duration::from_millis(20));
         }
         let killed = Command::new("kill").args([signal, &child.id().to_string()]).status().unwrap();
@@ -98,7 +99,8 @@ fn a_decimal_comma_in_the_locale_changes_nothing() {
     // A comma locale made on the spot (`locales` holds what it is made of), and a program that does heed it.
     let locales = bench.path("locales");
     fs::create_dir(&locales).unwrap();
-    let made = Command::new("localedef").args(["-i", "de_DE", "-f", "UTF-8", "./de_DE.UTF-8"]).current_dir(&locales).status();
+    let made =
+        Command::new("localedef").args(["-i", "de_DE", "-f", "UTF-8", "./de_DE.UTF-8"]).current_dir(&locales).status();
     let installs = "localedef and the package locales are needed for this test: sh scripts/test installs them";
     assert!(made.expect(installs).success(), "{installs}");
     let german = |command: &mut Command| {
@@ -106,7 +108,11 @@ fn a_decimal_comma_in_the_locale_changes_nothing() {
     };
     let mut heeding = Command::new("/usr/bin/printf");
     german(heeding.args(["%.1f", "1,5"]));
-    assert_eq!(heeding.output().unwrap().stdout, b"1,5", "the locale is not in force, so this test would prove nothing");
+    assert_eq!(
+        heeding.output().unwrap().stdout,
+        b"1,5",
+        "the locale is not in force, so this test would prove nothing"
+    );
 
     let text = one("\"stills\"").replace("{ 128, 72 }", "{ 128, 72 }, quality = { crf = 17.5 }").replace(
         "pace = stills_per_frame(1),",
@@ -121,7 +127,9 @@ fn a_decimal_comma_in_the_locale_changes_nothing() {
         }
         Ran::of(command.output().unwrap()).expect(0).out
     };
-    for arguments in [&["plan", "move.lua"][..], &["plan", "move.lua", "--json"], &["plan", "move.lua", "--set", "zoom=2.25"]] {
+    for arguments in
+        [&["plan", "move.lua"][..], &["plan", "move.lua", "--json"], &["plan", "move.lua", "--set", "zoom=2.25"]]
+    {
         assert_eq!(run(false, arguments), run(true, arguments));
     }
     run(false, &["render", "move.lua", "--out", "point"]);

@@ -1,5 +1,5 @@
-//! Masters: a whole shoot as one video that opens as the shoot it was made from. What stands in a file is held against FFmpeg's and
-//! libjpeg's command lines, which did not make it.
+//! Masters: a whole shoot as one video that opens as the shoot it was made from. What stands in a file is held against
+//! FFmpeg's and libjpeg's command lines, which did not make it.
 
 use std::fs;
 use std::io::Cursor;
@@ -36,14 +36,19 @@ const HEVC: &str = r#"delivery { "master", frame = "full", every = "still", code
 fn jpeg(colour: Colour, subsampling: (u8, u8), size: Size, index: usize, markers: &[(u8, &[u8])]) -> Vec<u8> {
     let rgb = picture(size, index);
     let samples = if matches!(colour, Colour::Grey) { rgb.into_iter().step_by(3).collect() } else { rgb };
-    encode(&samples, size, &Encoding { quality: 92, colour, subsampling, coding: Coding::Baseline, restart_rows: 0, markers })
+    encode(
+        &samples,
+        size,
+        &Encoding { quality: 92, colour, subsampling, coding: Coding::Baseline, restart_rows: 0, markers },
+    )
 }
 
 /// A 16-bit PNG whose low bits are not those of 8.
 fn deep_png(size: Size, index: usize) -> Vec<u8> {
     let samples: Vec<u16> =
         picture(size, index).iter().zip(0_u16..).map(|(high, low)| u16::from(*high) << 8 | low & 255).collect();
-    let image: image::ImageBuffer<image::Rgb<u16>, _> = image::ImageBuffer::from_raw(size.width, size.height, samples).unwrap();
+    let image: image::ImageBuffer<image::Rgb<u16>, _> =
+        image::ImageBuffer::from_raw(size.width, size.height, samples).unwrap();
     let mut file = Cursor::new(Vec::new());
     image.write_to(&mut file, image::ImageFormat::Png).unwrap();
     file.into_inner()
@@ -73,8 +78,8 @@ fn run(bench: &Bench, text: &str, out: &str) -> (serde_json::Value, serde_json::
     (plan, rendered["outputs"].clone())
 }
 
-/// Makes a master of a shoot beside two clips, and the same clips from the master. Asserts that the plans are equal; gives the frames'
-/// hashes of both.
+/// Makes a master of a shoot beside two clips, and the same clips from the master. Asserts that the plans are equal;
+/// gives the frames' hashes of both.
 fn both_ways(bench: &Bench, what: &str, master: &str) -> [Vec<serde_json::Value>; 2] {
     let (from_stills, clips) = run(bench, &script(STILLS, master), "clips");
     assert_eq!(clips[2]["frames"], 5, "{what}: the whole stills");
@@ -90,7 +95,8 @@ fn both_ways(bench: &Bench, what: &str, master: &str) -> [Vec<serde_json::Value>
 #[test]
 fn a_clip_from_the_lossless_master_is_the_clip_from_the_stills_frame_hash_by_frame_hash() {
     let odd = Size::new(101, 75);
-    let plain = |colour, subsampling| shoot("JPG", move |number, markers| jpeg(colour, subsampling, odd, number, markers));
+    let plain =
+        |colour, subsampling| shoot("JPG", move |number, markers| jpeg(colour, subsampling, odd, number, markers));
     let marked = |extra: (u8, Vec<u8>), subsampling| {
         shoot("JPG", move |number, markers| {
             let all: Vec<(u8, &[u8])> =
@@ -118,7 +124,9 @@ fn a_clip_from_the_lossless_master_is_the_clip_from_the_stills_frame_hash_by_fra
             let (_, clips) = run(&bench, &text(STILLS, LOSSLESS), "clips");
             let (_, again) = run(&bench, &text(MASTER, ""), "again");
             assert_eq!(clips[2]["frames"], 5, "{what}");
-            (0..2).for_each(|delivery| assert_eq!(clips[delivery]["frame_planes"], again[delivery]["frame_planes"], "{what}"));
+            (0..2).for_each(|delivery| {
+                assert_eq!(clips[delivery]["frame_planes"], again[delivery]["frame_planes"], "{what}")
+            });
         } else {
             let [clips, again] = both_ways(&bench, what, LOSSLESS);
             assert_eq!(clips, again, "{what}");
@@ -127,17 +135,22 @@ fn a_clip_from_the_lossless_master_is_the_clip_from_the_stills_frame_hash_by_fra
     }
 }
 
-/// Has FFmpeg's command line decode a master: its layout, and frames whose planes have the hashes that the sidecar tells.
+/// Has FFmpeg's command line decode a master: its layout, and frames whose planes have the hashes that the sidecar
+/// tells.
 fn in_the_file(bench: &Bench, layout: &str, what: &str) -> (Vec<u8>, usize) {
     let path = bench.path("clips/move-master.mkv");
     let path = path.to_str().unwrap();
-    let said =
-        ffmpeg("ffprobe", &["-v", "error", "-show_entries", "stream=codec_name,pix_fmt,r_frame_rate", "-of", "csv=p=0", path]);
+    let said = ffmpeg(
+        "ffprobe",
+        &["-v", "error", "-show_entries", "stream=codec_name,pix_fmt,r_frame_rate", "-of", "csv=p=0", path],
+    );
     assert_eq!(String::from_utf8(said).unwrap().trim(), format!("ffv1,{layout},24/1"), "{what}");
     // Packed R'G'B' is hashed plane by plane; FFmpeg has planes of it in another order.
     let asked = if layout == "bgr0" { "gbrp" } else { layout };
-    let raw =
-        ffmpeg("ffmpeg", &["-v", "error", "-i", path, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", asked, "-"]);
+    let raw = ffmpeg(
+        "ffmpeg",
+        &["-v", "error", "-i", path, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", asked, "-"],
+    );
     let sidecar: serde_json::Value = serde_json::from_slice(&fs::read(format!("{path}.json")).unwrap()).unwrap();
     let whole: Vec<&serde_json::Value> =
         sidecar["stills"].as_array().unwrap().iter().filter_map(|still| still["state"].get("whole")).collect();
@@ -176,7 +189,10 @@ fn luma_in_the_master_is_what_djpeg_makes_of_the_still_and_deep_samples_what_ffm
     let (raw, bytes) = in_the_file(&bench, "gbrp16le", "16 bits");
     for (frame, number) in [1, 2, 4, 6, 7].into_iter().enumerate() {
         let path = bench.path(&format!("stills/LAPS{number:04}.png"));
-        let own = ffmpeg("ffmpeg", &["-v", "error", "-i", path.to_str().unwrap(), "-f", "rawvideo", "-pix_fmt", "gbrp16le", "-"]);
+        let own = ffmpeg(
+            "ffmpeg",
+            &["-v", "error", "-i", path.to_str().unwrap(), "-f", "rawvideo", "-pix_fmt", "gbrp16le", "-"],
+        );
         assert!(raw[frame * bytes..][..bytes] == own, "still {number}");
     }
 }
@@ -190,7 +206,8 @@ fn turned_adobe_rgb_and_covered_stills_come_out_of_their_master_as_they_were() {
         for number in 1..=4 {
             fs::write(bench.still(number), jpeg(Colour::YCbCr, (2, 1), size, number, &[(0xE1, &marker)])).unwrap();
         }
-        // Covers of the script for the stills hide the same pixels of the master, and nothing is hidden twice where it is covered.
+        // Covers of the script for the stills hide the same pixels of the master, and nothing is hidden twice where it
+        // is covered.
         let text = |source: &str, master: &str| {
             script(source, master)
                 .replace("clock \"12:00\"", "\"start\"")
@@ -199,16 +216,20 @@ fn turned_adobe_rgb_and_covered_stills_come_out_of_their_master_as_they_were() {
         };
         let (plan, clips) = run(&bench, &text(STILLS, LOSSLESS), "clips");
         // A master made without the cover, and the cover in the script that reads it.
-        let bare =
-            |source: &str, master: &str| text(source, master).lines().filter(|line| !line.contains("covers")).collect::<String>();
+        let bare = |source: &str, master: &str| {
+            text(source, master).lines().filter(|line| !line.contains("covers")).collect::<String>()
+        };
         run(&bench, &bare(STILLS, LOSSLESS), "clips");
         let (from_master, again) = run(&bench, &text(MASTER, ""), "again");
         assert_eq!(plan["plans"][0]["covers"], from_master["plans"][0]["covers"], "{what}");
-        (0..2).for_each(|delivery| assert_eq!(clips[delivery]["frame_planes"], again[delivery]["frame_planes"], "{what}"));
+        (0..2).for_each(|delivery| {
+            assert_eq!(clips[delivery]["frame_planes"], again[delivery]["frame_planes"], "{what}")
+        });
     }
 }
 
-/// Peak signal to noise of luma, in decibels, over the frames of two sequences; luma by BT.709's weights, in codes of 16 bits.
+/// Peak signal to noise of luma, in decibels, over the frames of two sequences; luma by BT.709's weights, in codes of
+/// 16 bits.
 fn luma_psnr(one: &Path, other: &Path) -> f64 {
     let (mut sum, mut count) = (0.0, 0.0);
     let mut names: Vec<_> = fs::read_dir(one).unwrap().map(|entry| entry.unwrap().file_name()).collect();
@@ -231,7 +252,9 @@ fn luma_psnr(one: &Path, other: &Path) -> f64 {
 fn a_clip_from_an_hevc_master_is_within_45_decibels_whatever_the_stills_are() {
     let size = Size::new(160, 120);
     let odd = Size::new(161, 121);
-    let plain = |colour, subsampling, size| shoot("JPG", move |number, markers| jpeg(colour, subsampling, size, number, markers));
+    let plain = |colour, subsampling, size| {
+        shoot("JPG", move |number, markers| jpeg(colour, subsampling, size, number, markers))
+    };
     let shoots = [
         ("4:2:0", "yuv420p10le", plain(Colour::YCbCr, (2, 2), size)),
         ("4:2:0, odd", "yuv444p10le", plain(Colour::YCbCr, (2, 2), odd)),
@@ -244,7 +267,8 @@ fn a_clip_from_an_hevc_master_is_within_45_decibels_whatever_the_stills_are() {
         both_ways(&bench, what, HEVC);
         let path = bench.path("clips/move-master.mkv");
         let entries = "stream=codec_name,pix_fmt,color_range";
-        let said = ffmpeg("ffprobe", &["-v", "error", "-show_entries", entries, "-of", "csv=p=0", path.to_str().unwrap()]);
+        let said =
+            ffmpeg("ffprobe", &["-v", "error", "-show_entries", entries, "-of", "csv=p=0", path.to_str().unwrap()]);
         assert_eq!(String::from_utf8(said).unwrap().trim(), format!("hevc,{layout},pc"), "{what}");
         let psnr = luma_psnr(&bench.path("clips/move-vertical"), &bench.path("again/move-vertical"));
         println!("{what}: {psnr:.1} dB");
@@ -262,12 +286,15 @@ fn a_still_overwritten_in_the_master_is_named_and_the_policy_goes_for_it() {
     let entries = ["-v", "error", "-show_entries", "packet=pos,size", "-of", "csv=p=0", path.to_str().unwrap()];
     let packets = String::from_utf8(ffmpeg("ffprobe", &entries)).unwrap();
     // The fourth frame is the sixth still.
-    let numbers: Vec<usize> = packets.lines().nth(3).unwrap().split(',').map(|number| number.parse().unwrap()).collect();
+    let numbers: Vec<usize> =
+        packets.lines().nth(3).unwrap().split(',').map(|number| number.parse().unwrap()).collect();
     let (bytes, position) = (numbers[0], numbers[1]);
     let mut file = fs::read(&path).unwrap();
     file[position + bytes / 2..][..8].iter_mut().for_each(|byte| *byte ^= 0x55);
     fs::write(&path, file).unwrap();
-    bench.script(&script(&MASTER.replace("damaged = \"hold\"", "damaged = \"skip\""), "").replace("LAPS0007", "LAPS0004"));
+    bench.script(
+        &script(&MASTER.replace("damaged = \"hold\"", "damaged = \"skip\""), "").replace("LAPS0007", "LAPS0004"),
+    );
     bench.run(&["render", "move.lua", "--out", "skipped", "--json"]).expect(0);
     let (_, held) = run(&bench, &script(MASTER, ""), "held");
     let [whole, held] = [whole, held].map(|outputs| outputs[0]["frame_planes"].as_array().unwrap().clone());
@@ -308,7 +335,11 @@ fn a_sidecar_that_is_missing_cut_off_edited_or_anothers_is_said_and_never_believ
     // Numbers that cannot be, sealed as if they were whole.
     fs::write(bench.path("clips/move-master.mkv"), &master).unwrap();
     let hostile: [(&[&str], serde_json::Value, &str); 6] = [
-        (&["video", "size"], serde_json::json!([4_000_000_000_u32, 4_000_000_000_u32]), "frames of 4000000000x4000000000"),
+        (
+            &["video", "size"],
+            serde_json::json!([4_000_000_000_u32, 4_000_000_000_u32]),
+            "frames of 4000000000x4000000000",
+        ),
         (&["video", "frames"], serde_json::json!(4_000_000_000_u64), "there are 4000000000 frames"),
         (&["video", "rate"], serde_json::json!([24, 0]), "a rate of 24/0"),
         (&["interval"], serde_json::json!(-5.0), "an interval"),
@@ -390,7 +421,10 @@ fn a_levelled_or_drafted_master_is_painted_and_one_that_cannot_be_is_refused_in_
       pace = stills_per_frame(1), framing = framing { key { at = still "LAPS0007", on = point(0.5, 0.5), zoom = 1 } },
       deliveries = { delivery { "wide", frame = { 64, 36 } } } }"#;
     bench.script(reads);
-    let ran = bench.run(&["check", "move.lua"]).expect(0).says("1 of the shoot's stills were left out when the master was made");
+    let ran = bench
+        .run(&["check", "move.lua"])
+        .expect(0)
+        .says("1 of the shoot's stills were left out when the master was made");
     assert!(ran.out.contains("left out when the master was made"), "{}", ran.out);
     // A master of a master, and none of any other recording.
     bench.script(&reads.replace("delivery { \"wide\", frame = { 64, 36 } }", LOSSLESS));
@@ -407,14 +441,18 @@ fn a_master_that_is_stopped_goes_on_from_its_whole_stretches_and_its_bytes_do_no
     for number in 1..=60 {
         fs::write(bench.still(number), jpeg(Colour::YCbCr, (2, 2), size, number, &[])).unwrap();
     }
-    let text =
-        format!("return shot {{ source = stills {{ \"stills\" }}, pace = stills_per_frame(1), deliveries = {{ {LOSSLESS} }} }}");
+    let text = format!(
+        "return shot {{ source = stills {{ \"stills\" }}, pace = stills_per_frame(1), deliveries = {{ {LOSSLESS} }} }}"
+    );
     bench.script(&text);
     bench.run(&["render", "move.lua", "--out", "unbroken", "--no-strip"]).expect(0);
     let whole = fs::read(bench.still(59)).unwrap();
     corrupt(&bench.still(59));
     // It is found while frames before it are still on their way: one stretch of 24 is there at least.
-    bench.run(&["render", "move.lua", "--out", "clips", "--no-strip", "--threads", "1"]).expect(2).says("of 60 frames of");
+    bench
+        .run(&["render", "move.lua", "--out", "clips", "--no-strip", "--threads", "1"])
+        .expect(2)
+        .says("of 60 frames of");
     fs::write(bench.still(59), whole).unwrap();
     let ran = bench.run(&["render", "move.lua", "--out", "clips", "--no-strip"]).expect(0);
     assert!(ran.out.contains("of them taken over"), "{}", ran.out);

@@ -1,4 +1,5 @@
-//! Recorded videos as sources, from outside: every frame carries its number in its pixels, and every delivered frame is read back.
+//! Recorded videos as sources, from outside: every frame carries its number in its pixels, and every delivered frame is
+//! read back.
 
 use std::fs;
 use std::io::Write as _;
@@ -22,11 +23,16 @@ pub(crate) fn numbered(number: usize) -> Vec<u8> {
     frame
 }
 
-/// Has FFmpeg's command line encode raw frames of planar 4:2:0 into `path`; `input` says how they are read, `output` how written.
+/// Has FFmpeg's command line encode raw frames of planar 4:2:0 into `path`; `input` says how they are read, `output`
+/// how written.
 pub(crate) fn film(path: &Path, frames: impl Iterator<Item = Vec<u8>>, input: &[&str], output: &[&str]) {
     fs::create_dir_all(path.parent().unwrap()).unwrap();
     let mut command = Command::new("ffmpeg");
-    command.args(["-v", "error", "-y", "-f", "rawvideo", "-pix_fmt", "yuv420p"]).args(input).args(["-i", "-"]).args(output);
+    command
+        .args(["-v", "error", "-y", "-f", "rawvideo", "-pix_fmt", "yuv420p"])
+        .args(input)
+        .args(["-i", "-"])
+        .args(output);
     let mut running = command.arg(path).stdin(Stdio::piped()).spawn().unwrap();
     let mut pipe = running.stdin.take().unwrap();
     for frame in frames {
@@ -104,7 +110,8 @@ fn a_speed_up_of_thousands_of_percent_with_a_ramp_down_to_real_time_shows_each_f
     let (shown, ran) = rendered(&bench);
     assert!((4000..4060).all(|frame| shown.contains(&frame)), "real time shows every frame: {shown:?}");
     assert!(
-        shown[..20] == (0..20).map(|frame| 50 * frame).collect::<Vec<_>>() && shown.windows(2).all(|pair| pair[0] <= pair[1]),
+        shown[..20] == (0..20).map(|frame| 50 * frame).collect::<Vec<_>>()
+            && shown.windows(2).all(|pair| pair[0] <= pair[1]),
         "{shown:?}"
     );
     // Each frame shown is developed once, and no other.
@@ -125,8 +132,10 @@ fn a_frame_asked_for_alone_is_the_frame_of_the_render() {
     bench.script(&script(r#"recording "day.mp4""#, "stills_per_frame(7)"));
     let planes = bench.planes();
     for at in [0, 3, 13, 28] {
-        let json =
-            bench.run(&["frame", "move.lua", "--at", &at.to_string(), "-o", "one.png", "--force", "--json"]).expect(0).json();
+        let json = bench
+            .run(&["frame", "move.lua", "--at", &at.to_string(), "-o", "one.png", "--force", "--json"])
+            .expect(0)
+            .json();
         assert_eq!(json["planes"], planes[at]);
         assert_eq!(number_in(&bench.path("one.png")), 7 * at);
     }
@@ -140,7 +149,10 @@ fn a_pace_that_turns_back_shows_a_recording_backwards() {
         key { at = still(10), rate = stills_per_frame(1), reverse = true }, key { at = "end", rate = stills_per_frame(3) } }"#;
     bench.script(&script(r#"recording "day.mp4""#, pace));
     let (shown, _) = rendered(&bench);
-    assert!(shown.windows(2).any(|pair| pair[1] < pair[0]) && shown.contains(&118) && *shown.last().unwrap() > 140, "{shown:?}");
+    assert!(
+        shown.windows(2).any(|pair| pair[1] < pair[0]) && shown.contains(&118) && *shown.last().unwrap() > 140,
+        "{shown:?}"
+    );
 }
 
 /// When ffprobe says that each frame is shown, in seconds after the first.
@@ -157,7 +169,19 @@ fn shown_at(path: &Path) -> Vec<f64> {
 
 /// Frames that FFmpeg's command line shows, by their numbers.
 fn shown_by_ffmpeg(path: &Path) -> Vec<usize> {
-    let raw = ["-v", "error", "-i", path.to_str().unwrap(), "-vsync", "passthrough", "-f", "rawvideo", "-pix_fmt", "gray", "-"];
+    let raw = [
+        "-v",
+        "error",
+        "-i",
+        path.to_str().unwrap(),
+        "-vsync",
+        "passthrough",
+        "-f",
+        "rawvideo",
+        "-pix_fmt",
+        "gray",
+        "-",
+    ];
     let bit = |frame: &[u8], bit: usize| usize::from(frame[32 * WIDTH + bit * 16 + 8] > 128);
     let frames = crate::ffmpeg("ffmpeg", &raw);
     frames.chunks(WIDTH * HEIGHT).map(|frame| (0..16).fold(0, |number, place| 2 * number + bit(frame, place))).collect()
@@ -173,7 +197,9 @@ fn frames_at_uneven_times_are_shown_by_their_times_and_never_by_a_count() {
     film_numbered(&bench, "day.mp4", 120, &["-vf", times, "-vsync", "passthrough", "-video_track_timescale", "1000"]);
     let shown = shown_at(&bench.path("day.mp4"));
     assert!((shown[60] - 3.0).abs() < 0.002 && (shown[95] - 8.5).abs() < 0.002, "{shown:?}");
-    for (factor, keyed) in [(1.0, "times(1)"), (2.0, "times(2)"), (1.0, r#"pace { key { at = "start", rate = times(1) } }"#)] {
+    for (factor, keyed) in
+        [(1.0, "times(1)"), (2.0, "times(2)"), (1.0, r#"pace { key { at = "start", rate = times(1) } }"#)]
+    {
         bench.script(&script(r#"recording "day.mp4""#, keyed));
         let (numbers, _) = rendered(&bench);
         for (frame, number) in numbers.iter().enumerate() {
@@ -205,7 +231,8 @@ fn the_first_frame_shown_is_the_first_still_whatever_edit_lists_and_clocks_say()
     film_numbered(&bench, "whole.mp4", 90, &[]);
     let path = |name: &str| bench.path(name).to_str().unwrap().to_owned();
     let whole = path("whole.mp4");
-    // An edit list that begins between two key frames; times that begin late; a transport stream, which begins at 1.4 s.
+    // An edit list that begins between two key frames; times that begin late; a transport stream, which begins at 1.4
+    // s.
     crate::ffmpeg("ffmpeg", &["-v", "error", "-ss", "1.3", "-i", &whole, "-c", "copy", &path("edited.mp4")]);
     crate::ffmpeg("ffmpeg", &["-v", "error", "-itsoffset", "5", "-i", &whole, "-c", "copy", &path("late.mkv")]);
     crate::ffmpeg("ffmpeg", &["-v", "error", "-i", &whole, "-c", "copy", &path("stream.ts")]);
@@ -252,8 +279,12 @@ fn a_recordings_clock_is_the_containers_plus_each_frames_own_time() {
 #[test]
 fn a_header_that_lies_about_its_frames_is_not_believed_and_that_is_said() {
     const LYING: &str = "/usr/share/doc/opencv-doc/examples/data/tree.avi";
-    assert!(std::path::Path::new(LYING).exists(), "{LYING} is missing: sh scripts/test installs it (Debian's opencv-doc)");
-    let probe = ["-v", "error", "-count_frames", "-show_entries", "stream=nb_frames,nb_read_frames", "-of", "csv=p=0", LYING];
+    assert!(
+        std::path::Path::new(LYING).exists(),
+        "{LYING} is missing: sh scripts/test installs it (Debian's opencv-doc)"
+    );
+    let probe =
+        ["-v", "error", "-count_frames", "-show_entries", "stream=nb_frames,nb_read_frames", "-of", "csv=p=0", LYING];
     assert_eq!(String::from_utf8(crate::ffmpeg("ffprobe", &probe)).unwrap().trim(), "444,68");
     let bench = Bench::new(0);
     let said = bench.run(&["survey", LYING]).expect(0).out;
@@ -316,7 +347,8 @@ fn a_frame_whose_data_is_damaged_is_never_shown_nor_those_made_of_it() {
         }
         frame
     };
-    let coded = ["-c:v", "libx264", "-preset", "veryfast", "-g", "24", "-bf", "2", "-sc_threshold", "0", "-pix_fmt", "yuv420p"];
+    let coded =
+        ["-c:v", "libx264", "-preset", "veryfast", "-g", "24", "-bf", "2", "-sc_threshold", "0", "-pix_fmt", "yuv420p"];
     let path = bench.path("day.mp4");
     film(&path, (0..120).map(busy), &["-s", "256x64", "-r", "30"], &coded);
     let probe = ["-v", "error", "-select_streams", "v", "-show_entries", "packet=size,pos", "-of", "csv=p=0"];
@@ -326,8 +358,8 @@ fn a_frame_whose_data_is_damaged_is_never_shown_nor_those_made_of_it() {
         .map(|line| line.trim_matches(',').split_once(',').unwrap())
         .map(|(size, at)| (at.parse().unwrap(), size.parse().unwrap()))
         .collect();
-    // In the group of 48 to 71, between frames 51 and 54: with it goes all that is decoded after it. Of lost data only what
-    // breaks the syntax can be told.
+    // In the group of 48 to 71, between frames 51 and 54: with it goes all that is decoded after it. Of lost data only
+    // what breaks the syntax can be told.
     let (at, size) = packets[52];
     let mut bytes = fs::read(&path).unwrap();
     bytes[at + size / 3..at + size].fill(0);
@@ -417,7 +449,11 @@ fn between_the_frames_of_a_recording_motion_is_invented_there_and_back_and_neare
     };
     let frames = || -> Vec<Vec<u8>> {
         let path = bench.path("clips/move-wide");
-        bench.list("clips/move-wide").iter().map(|name| image::open(path.join(name)).unwrap().into_luma8().into_raw()).collect()
+        bench
+            .list("clips/move-wide")
+            .iter()
+            .map(|name| image::open(path.join(name)).unwrap().into_luma8().into_raw())
+            .collect()
     };
     render("all.mp4", "frames_per_still(1)", "2");
     let truth = frames();
@@ -433,7 +469,10 @@ fn between_the_frames_of_a_recording_motion_is_invented_there_and_back_and_neare
     let once = render("half.mp4", "frames_per_still(2), between = \"motion\"", "1");
     let invented = far(&frames());
     assert!(invented < mixed / 4.0, "a mean squared error of {invented} invented, {mixed} mixed");
-    assert_eq!((&once["outputs"][0]["invented"], &once["stills_decoded"]), (&serde_json::json!(20), &serde_json::json!(21)));
+    assert_eq!(
+        (&once["outputs"][0]["invented"], &once["stills_decoded"]),
+        (&serde_json::json!(20), &serde_json::json!(21))
+    );
     let again = render("half.mp4", "frames_per_still(2), between = \"motion\"", "5");
     assert_eq!(once["outputs"][0]["planes"], again["outputs"][0]["planes"]);
     // Back over the same frames: the same pictures, each decoded once more.

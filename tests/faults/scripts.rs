@@ -19,8 +19,10 @@ fn refused(text: &str) -> Ran {
 
 /// A script with other framing keys, on its line 2.
 fn framed(key: &str) -> String {
-    one("\"stills\"")
-        .replace("pace = stills_per_frame(1),", &format!("pace = stills_per_frame(1),\n  framing = framing {{ {key} }},"))
+    one("\"stills\"").replace(
+        "pace = stills_per_frame(1),",
+        &format!("pace = stills_per_frame(1),\n  framing = framing {{ {key} }},"),
+    )
 }
 
 /// Fault 58: script: syntax, run error.
@@ -81,7 +83,10 @@ fn scripts_that_never_end_or_never_stop_growing_end_the_program() {
         ("local t = {}\nwhile true do t[#t + 1] = ('x'):rep(100000) .. #t end", "of memory and was stopped"),
         ("local function f() return 1 + f() end\nf()", "calls were nested too deeply"),
         // The hook that counts instructions never fires inside one call of C: the program must end all the same.
-        ("local text = ('a'):rep(60)\nlocal hit = text:find(('a*'):rep(40) .. 'b')", "ran longer than 7 seconds and was stopped"),
+        (
+            "local text = ('a'):rep(60)\nlocal hit = text:find(('a*'):rep(40) .. 'b')",
+            "ran longer than 7 seconds and was stopped",
+        ),
     ] {
         let bench = Bench::new(0);
         bench.script(text);
@@ -106,8 +111,8 @@ fn files_processes_the_clock_and_other_code_are_not_there_for_a_script() {
     refused("require '../other'").says("../other");
 }
 
-// Fault 64, state kept between frames, cannot happen: a script runs once, before the first frame, and what it says is a plan. What
-// is left of it is that the same script over the same stills comes to the same plan.
+// Fault 64, state kept between frames, cannot happen: a script runs once, before the first frame, and what it says is a
+// plan. What is left of it is that the same script over the same stills comes to the same plan.
 /// Fault 64: state between frames (a script runs once).
 #[test]
 fn the_same_script_twice_gives_the_same_plan() {

@@ -29,7 +29,8 @@ fn plain(count: usize) -> Vec<String> {
 /// Fault 4: a new folder.
 #[test]
 fn numbers_that_wrap_into_a_new_folder_go_on_and_the_render_says_so() {
-    let bench = shoot(&["100HARBR/LAPS9998.JPG", "100HARBR/LAPS9999.JPG", "101HARBR/LAPS0001.JPG", "101HARBR/LAPS0002.JPG"]);
+    let bench =
+        shoot(&["100HARBR/LAPS9998.JPG", "100HARBR/LAPS9999.JPG", "101HARBR/LAPS0001.JPG", "101HARBR/LAPS0002.JPG"]);
     assert_eq!(bench.planes(), plain(4));
     bench.render().expect(0).says("a new folder after 100HARBR/LAPS9999.JPG: 101HARBR/LAPS0001.JPG; the numbers wrap");
 }
@@ -39,7 +40,10 @@ fn numbers_that_wrap_into_a_new_folder_go_on_and_the_render_says_so() {
 fn numbers_that_wrap_within_a_folder_go_on_and_the_check_says_so() {
     let bench = shoot(&["LAPS9998.JPG", "LAPS9999.JPG", "LAPS0001.JPG", "LAPS0002.JPG"]);
     assert_eq!(bench.planes(), plain(4));
-    bench.run(&["check", "move.lua"]).expect(0).says("the numbers wrap from stills/LAPS9999.JPG to stills/LAPS0001.JPG");
+    bench
+        .run(&["check", "move.lua"])
+        .expect(0)
+        .says("the numbers wrap from stills/LAPS9999.JPG to stills/LAPS0001.JPG");
 }
 
 /// Fault 5: one number twice.
@@ -66,7 +70,10 @@ fn a_copy_is_dropped_with_a_note_where_it_is_identical_and_stops_the_render_wher
     assert_eq!(bench.planes(), plain(3));
     bench.render().expect(0).says("LAPS0002 (1).jpg is a byte-identical copy of stills/LAPS0002.jpg: set aside");
     write_still(&bench.path("stills/LAPS0002 (1).jpg"), STILL, 9);
-    bench.run(&["render", "move.lua", "--out", "other"]).expect(1).says("LAPS0002.jpg and stills/LAPS0002 (1).jpg claim");
+    bench
+        .run(&["render", "move.lua", "--out", "other"])
+        .expect(1)
+        .says("LAPS0002.jpg and stills/LAPS0002 (1).jpg claim");
 }
 
 /// Fault 8: sidecars, thumbnails, raw; pairs.
@@ -161,7 +168,8 @@ fn content_counts_where_an_extension_lies_and_that_is_said() {
 #[test]
 fn names_of_any_bytes_work_for_stills_scripts_and_outputs() {
     let bench = Bench::new(0);
-    let names: [&[u8]; 5] = [b"-rf 1.jpg", b"\"q'uo%03d\" 2.jpg", b"two\nlines 3.jpg", b"$(x) `y` 4.jpg", b"fl\xf6w 5.jpg"];
+    let names: [&[u8]; 5] =
+        [b"-rf 1.jpg", b"\"q'uo%03d\" 2.jpg", b"two\nlines 3.jpg", b"$(x) `y` 4.jpg", b"fl\xf6w 5.jpg"];
     for name in names {
         let path = bench.path("stills").join(OsStr::from_bytes(name));
         write_still(&path, STILL, 1);
@@ -271,7 +279,10 @@ fn a_name_forges_no_line_and_no_sign_in_it_reaches_the_terminal_but_letters_do()
     }
     let out = "clips\u{1b}[2J\nstills: 9 = 9 used";
     let rendered = said(&["render", "move.lua", "--out", out, "--no-strip"]);
-    assert!(rendered.contains(named) && rendered.contains("clips\\u{1b}[2J\\nstills: 9 = 9 used/move-wide"), "{rendered}");
+    assert!(
+        rendered.contains(named) && rendered.contains("clips\\u{1b}[2J\\nstills: 9 = 9 used/move-wide"),
+        "{rendered}"
+    );
     // JSON says the same name, whole and fit too, and scripts may give it as it is written there.
     let json = bench.run(&["survey", "stills", "--json"]).expect(0);
     assert!(!json.out.contains('\u{202e}') && json.json()["slots"][2]["name"] == named, "{}", json.out);

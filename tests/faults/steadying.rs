@@ -1,4 +1,5 @@
-//! Bumps and sags of the camera, from files to frames: one scene drawn at known stands, blob by blob, and found again in the frames.
+//! Bumps and sags of the camera, from files to frames: one scene drawn at known stands, blob by blob, and found again
+//! in the frames.
 
 use std::fs;
 
@@ -24,7 +25,8 @@ fn scene(point: kurbo::Point) -> f64 {
     60.0 + BLOBS.into_iter().map(blob).sum::<f64>()
 }
 
-/// The point of the first view that a still which stands so shows at a place of its own: `Stand::point` solved for its argument.
+/// The point of the first view that a still which stands so shows at a place of its own: `Stand::point` solved for its
+/// argument.
 fn first_view(stand: Stand, at: (f64, f64)) -> kurbo::Point {
     let centre = kurbo::Point::new(f64::from(STILL.width) / 2.0, f64::from(STILL.height) / 2.0);
     let (sin, cos) = stand.turn.to_radians().sin_cos();
@@ -99,7 +101,8 @@ fn found(frame: &image::ImageBuffer<image::Luma<u16>, Vec<u16>>, due: kurbo::Poi
     // The box is laid around what is found until it stays: a box off the middle would cut one side.
     for _ in 0..6 {
         let (mut sum, mut across, mut down) = (0.0, 0.0, 0.0);
-        let near = |at: f64, length: u32| ((at - reach).floor().max(0.0) as u32)..((at + reach).ceil() as u32).min(length);
+        let near =
+            |at: f64, length: u32| ((at - reach).floor().max(0.0) as u32)..((at + reach).ceil() as u32).min(length);
         let columns = near(at.x, frame.width());
         for (x, y) in near(at.y, frame.height()).flat_map(|y| columns.clone().map(move |x| (x, y))) {
             let (dx, dy) = (f64::from(x) + 0.5 - at.x, f64::from(y) + 0.5 - at.y);
@@ -172,7 +175,8 @@ fn frames_whose_stills_did_not_move_are_the_same_to_the_bit_and_threads_change_n
     some[..5].fill(Stand::STILL);
     let bench = shoot(&some, &nothing);
     // By span the windows are those of the unsteadied shot.
-    let fields = r#"pace = stills_per_frame(1), framing = framing { key { at = "start", on = point(0.5, 0.5), span = 0.8 } },"#;
+    let fields =
+        r#"pace = stills_per_frame(1), framing = framing { key { at = "start", on = point(0.5, 0.5), span = 0.8 } },"#;
     bench.script(&script(fields, "shutter = 360"));
     let plain = bench.planes();
     bench.script(&script(&format!("{STEADY} {fields}"), "shutter = 360"));
@@ -199,8 +203,10 @@ fn a_single_frame_is_the_frame_of_the_render() {
     bench.script(&script(&format!("{STEADY} pace = frames_per_still(1.5),"), "between = \"motion\""));
     let whole = bench.planes();
     for at in [0, 8, 16, 31] {
-        let json =
-            bench.run(&["frame", "move.lua", "--at", &at.to_string(), "-o", "one.png", "--force", "--json"]).expect(0).json();
+        let json = bench
+            .run(&["frame", "move.lua", "--at", &at.to_string(), "-o", "one.png", "--force", "--json"])
+            .expect(0)
+            .json();
         assert_eq!(json["planes"].as_str().unwrap(), whole[at], "frame {at}");
     }
 }
@@ -213,7 +219,8 @@ fn what_covers_hide_stays_hidden_where_the_camera_was_bumped() {
         move |point: kurbo::Point| {
             let inside = (128.0..176.0).contains(&point.x) && (96.0..132.0).contains(&point.y);
             let noise = |channel: u32| {
-                let mixed = (point.x * 12.9 + point.y * 78.2 + f64::from(channel) * 37.7 + f64::from(seed)).sin() * 43_758.5;
+                let mixed =
+                    (point.x * 12.9 + point.y * 78.2 + f64::from(channel) * 37.7 + f64::from(seed)).sin() * 43_758.5;
                 if mixed.fract().abs() < 0.5 { 0 } else { 255 }
             };
             inside.then(|| [noise(0), noise(1), noise(2)])
@@ -252,7 +259,10 @@ fn a_render_keeps_the_table_which_prints_and_feeds_back_the_same_frames() {
     assert_eq!(kept.lines().next(), Some("still,x,y,turn,name"));
     assert!(kept.lines().nth(6).unwrap().starts_with("6,3.4500,-2.6000,0.000000,LAPS0006"), "{kept}");
     let told = &first["shots"][0]["steady"];
-    assert!(told["table"].as_str().unwrap().ends_with("move-steady.csv") && told["shift"].as_f64().unwrap() > 5.0, "{told}");
+    assert!(
+        told["table"].as_str().unwrap().ends_with("move-steady.csv") && told["shift"].as_f64().unwrap() > 5.0,
+        "{told}"
+    );
     assert!(told["lost"].as_array().unwrap().iter().all(|side| side.as_f64().unwrap() > 2.0), "{told}");
     fs::rename(bench.path("clips/move-steady.csv"), bench.path("stands.csv")).unwrap();
     let again = bench.run(&["render", "move.lua", "--out", "clips", "--force", "--json"]).expect(0).json();
@@ -380,7 +390,8 @@ fn what_registering_measures_is_undone_and_a_black_still_is_named() {
     let table = bench.run(&["steady", "move.lua"]).expect(0).out;
     let measured = stillpath::register::Table::from_csv(&table).unwrap();
     let off = |stands: &[Stand]| {
-        let one = |(line, due): (&stillpath::register::Line, &Stand)| (line.stand.x - due.x).hypot(line.stand.y - due.y);
+        let one =
+            |(line, due): (&stillpath::register::Line, &Stand)| (line.stand.x - due.x).hypot(line.stand.y - due.y);
         measured.lines.iter().zip(stands).map(one).fold(0.0, f64::max)
     };
     println!("measured stands off by up to {:.4} px", off(&stands));
@@ -398,8 +409,8 @@ fn what_registering_measures_is_undone_and_a_black_still_is_named() {
     assert!(same >= 8, "at the least those before the bump are the same: {same}");
 }
 
-/// How far what stands in a box of one picture is shifted in another, by least squares on its slopes, whatever the light: Lucas and
-/// Kanade, IJCAI 1981, from memory; good to hundredths of a pixel for shifts below one.
+/// How far what stands in a box of one picture is shifted in another, by least squares on its slopes, whatever the
+/// light: Lucas and Kanade, IJCAI 1981, from memory; good to hundredths of a pixel for shifts below one.
 fn shifted(one: &[Vec<f64>], other: &[Vec<f64>], [left, top, right, bottom]: [usize; 4]) -> (f64, f64) {
     let mut sums = [[0.0; 5]; 4];
     for y in top..bottom {
@@ -425,15 +436,17 @@ fn shifted(one: &[Vec<f64>], other: &[Vec<f64>], [left, top, right, bottom]: [us
     (sums[0][4] / sums[0][0] / gain, sums[1][4] / sums[1][1] / gain)
 }
 
-/// The demo's own bump, in frames as large as the part of the still they show: the quayside stays where it is. A single shape would be
-/// no measure: `tiny-skia` draws edges to a quarter of a pixel, and the measuring board lies up to 0.13 pixels off its truth.
+/// The demo's own bump, in frames as large as the part of the still they show: the quayside stays where it is. A single
+/// shape would be no measure: `tiny-skia` draws edges to a quarter of a pixel, and the measuring board lies up to 0.13
+/// pixels off its truth.
 ///
 /// Fault 43: bumps and sags.
 #[test]
 fn the_demos_bump_is_gone_from_its_frames_and_its_table_is_the_truth() {
     let bench = Bench::new(0);
     bench.run(&["demo", "demo", "--stills", "40", "--size", "1600x1200"]).expect(0);
-    let truth: serde_json::Value = serde_json::from_slice(&fs::read(bench.path("demo/shoot/truth.json")).unwrap()).unwrap();
+    let truth: serde_json::Value =
+        serde_json::from_slice(&fs::read(bench.path("demo/shoot/truth.json")).unwrap()).unwrap();
     let slots = truth["slots"].as_array().unwrap();
     let from = usize::try_from(truth["bump"]["from_slot"].as_u64().unwrap()).unwrap();
     let (x, y) = (1300.0 / 1600.0, 720.0 / 1200.0);
@@ -468,7 +481,8 @@ fn the_demos_bump_is_gone_from_its_frames_and_its_table_is_the_truth() {
     assert!(after.iter().all(|moved| *moved <= 0.1), "{after:?}");
     let table = stillpath::register::Table::from_csv(&bench.run(&["steady", "move.lua"]).expect(0).out).unwrap();
     let off = table.lines.iter().map(|line| {
-        let due: Vec<f64> = slots[line.slot]["bump"].as_array().unwrap().iter().map(|side| side.as_f64().unwrap()).collect();
+        let due: Vec<f64> =
+            slots[line.slot]["bump"].as_array().unwrap().iter().map(|side| side.as_f64().unwrap()).collect();
         (line.stand.x - due[0]).hypot(line.stand.y - due[1])
     });
     let off = off.fold(0.0, f64::max);

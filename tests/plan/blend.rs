@@ -34,7 +34,10 @@ fn a_shutter_of_360_degrees_is_open_for_a_frames_time_and_others_in_proportion()
     assert_eq!(seen(four, 720.0)[1], "5:250 6:250 7:250 8:250");
     assert_eq!(seen(four, 720.0)[0].split(' ').count(), 8);
     assert_eq!(seen(Rate::StillsPerFrame(2.5), 360.0)[1], "3:200 4:400 5:400");
-    assert_eq!(seen(Rate::StillsPerFrame(1.0), 360.0), (1..=8).map(|still| format!("{still}:1000")).collect::<Vec<_>>());
+    assert_eq!(
+        seen(Rate::StillsPerFrame(1.0), 360.0),
+        (1..=8).map(|still| format!("{still}:1000")).collect::<Vec<_>>()
+    );
 }
 
 #[test]
@@ -50,7 +53,8 @@ fn degrees_are_of_each_deliverys_own_frame() {
 fn a_shutter_is_open_as_the_pace_runs_while_it_is() {
     // From 1 to 5 stills a frame over the shoot's first 12 stills: every frame's stills end where the next one's begin.
     let mut shot = blended(Rate::StillsPerFrame(1.0), 360.0, Between::Nearest);
-    let keys = [(1, 1.0), (13, 5.0)].map(|(still, per_frame)| rate(31, Moment::Still(still), Rate::StillsPerFrame(per_frame)));
+    let keys =
+        [(1, 1.0), (13, 5.0)].map(|(still, per_frame)| rate(31, Moment::Still(still), Rate::StillsPerFrame(per_frame)));
     shot.pace = keyed(keys.to_vec(), None);
     let plan = plan(&shot, &shoot(30));
     let rows = &plan.deliveries[0].rows;
@@ -84,7 +88,9 @@ fn invented(plan: &Plan) -> Vec<bool> {
 
 #[test]
 fn motion_invents_the_frames_that_mixing_mixes_and_no_other() {
-    for rate in [Rate::FramesPerStill(2.0), Rate::FramesPerStill(4.0), Rate::StillsPerFrame(1.25), Rate::StillsPerFrame(2.0)] {
+    for rate in
+        [Rate::FramesPerStill(2.0), Rate::FramesPerStill(4.0), Rate::StillsPerFrame(1.25), Rate::StillsPerFrame(2.0)]
+    {
         let mixed = plan(&blended(rate, 0.0, Between::Mix), &shoot(6));
         let made = plan(&blended(rate, 0.0, Between::Motion), &shoot(6));
         assert_eq!(stills(&made, 0), stills(&mixed, 0));
@@ -121,8 +127,11 @@ fn what_is_held_in_a_missing_stills_place_is_not_invented_from_itself() {
 #[test]
 fn invented_frames_are_told_in_the_table_the_summary_the_json_and_a_remark() {
     let made = plan(&blended(Rate::FramesPerStill(2.0), 0.0, Between::Motion), &shoot(3));
-    let column: Vec<String> =
-        plan::text(&made).lines().skip(2).filter_map(|line| line.split_whitespace().nth(3).map(str::to_owned)).collect();
+    let column: Vec<String> = plan::text(&made)
+        .lines()
+        .skip(2)
+        .filter_map(|line| line.split_whitespace().nth(3).map(str::to_owned))
+        .collect();
     assert_eq!(column, ["1", "1~2", "2", "2~3", "3", "3"]);
     let summary = plan::summary(&made);
     assert!(summary.contains("; 2 frames are invented between two stills") && !summary.contains("means"), "{summary}");
@@ -204,7 +213,8 @@ fn held_slots_count_with_the_still_shown_in_their_place() {
     (shot.source.missing, shot.source.damaged) = (Policy::Hold, Policy::Hold);
     let held = plan(&shot, &shoot);
     assert_eq!(stills(&held, 0), ["1:500 3:250 4:250", "4:250 6:250 7:250 8:250"]);
-    let stand_ins: Vec<_> = held.deliveries[0].rows[1].shares().map(|share| share.stand_in.map(|slot| slot.0 + 1)).collect();
+    let stand_ins: Vec<_> =
+        held.deliveries[0].rows[1].shares().map(|share| share.stand_in.map(|slot| slot.0 + 1)).collect();
     assert_eq!(stand_ins, [Some(3), Some(4), Some(6), Some(7)]);
     assert_eq!((held.tally.used, held.tally.passed_over), (6, 0));
     (shot.source.missing, shot.source.damaged) = (Policy::Skip, Policy::Skip);
@@ -217,8 +227,11 @@ fn the_table_the_summary_and_the_json_tell_of_several_stills_only_where_there_ar
     assert!(!plan::text(&plain).contains("..") && !plan::summary(&plain).contains("means of"));
     assert!(!serde_json::to_string(&plain).unwrap().contains("\"blend\""));
     let mixed = plan(&blended(Rate::FramesPerStill(2.0), 0.0, Between::Mix), &shoot(3));
-    let column: Vec<String> =
-        plan::text(&mixed).lines().skip(2).filter_map(|line| line.split_whitespace().nth(3).map(str::to_owned)).collect();
+    let column: Vec<String> = plan::text(&mixed)
+        .lines()
+        .skip(2)
+        .filter_map(|line| line.split_whitespace().nth(3).map(str::to_owned))
+        .collect();
     assert_eq!(column, ["1", "1..2", "2", "2..3", "3", "3"]);
     assert!(plan::summary(&mixed).contains("; 2 frames are means of several stills, of up to 2"));
     let json: serde_json::Value = serde_json::to_value(&mixed.deliveries[0].rows[1]).unwrap();
@@ -227,7 +240,8 @@ fn the_table_the_summary_and_the_json_tell_of_several_stills_only_where_there_ar
 
 #[test]
 fn a_cadence_that_blending_evens_out_is_no_remark() {
-    let remarks = |shutter, between| written(&plan(&blended(Rate::FramesPerStill(1.5), shutter, between), &shoot(40)).remarks);
+    let remarks =
+        |shutter, between| written(&plan(&blended(Rate::FramesPerStill(1.5), shutter, between), &shoot(40)).remarks);
     assert!(remarks(0.0, Between::Nearest).contains("uneven cadence"));
     assert!(remarks(180.0, Between::Nearest).contains("uneven cadence"));
     assert_eq!(remarks(360.0, Between::Nearest), "");

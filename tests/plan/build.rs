@@ -9,8 +9,8 @@ use stillpath::plan::{Plan, Reasons};
 use stillpath::resolve::{self, Known, When};
 use stillpath::shoot::{Captured, Content, Damage, Format, Orientation, Shoot, Slot, Still};
 use stillpath::shot::{
-    Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Policy, Rate, Sharpness, Shot, Source,
-    StillBox, StillPoint, View,
+    Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Policy, Rate, Sharpness, Shot,
+    Source, StillBox, StillPoint, View,
 };
 use stillpath::units::{FrameRate, Size};
 
@@ -146,7 +146,15 @@ pub(crate) fn framing_key(at_line: u32, at: Moment, view: View) -> FramingKey {
 
 /// A pace key whose way is straight and not kept.
 pub(crate) fn rate(at_line: u32, at: Moment, rate: Rate) -> PaceKey {
-    PaceKey { place: line(at_line), at, rate: Some(rate), freeze: None, ease: Ease::Linear, keep: false, reverse: false }
+    PaceKey {
+        place: line(at_line),
+        at,
+        rate: Some(rate),
+        freeze: None,
+        ease: Ease::Linear,
+        keep: false,
+        reverse: false,
+    }
 }
 
 /// A pace key that only freezes.

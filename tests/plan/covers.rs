@@ -58,10 +58,17 @@ fn a_cover_takes_whole_pixels_from_one_moment_to_another_in_every_delivery() {
     assert_eq!(hidden(&plan, 5), hidden(&plan, 3));
     assert_eq!(hidden(&plan, 6), hidden(&plan, 2));
     assert_eq!(plan.covers.len(), 3, "neighbours alike are one entry");
-    for layer in
-        plan.deliveries.iter().flat_map(|delivery| &delivery.rows).flat_map(|row| row.layers.each().map(|(layer, _)| layer))
+    for layer in plan
+        .deliveries
+        .iter()
+        .flat_map(|delivery| &delivery.rows)
+        .flat_map(|row| row.layers.each().map(|(layer, _)| layer))
     {
-        assert_eq!(*layer.still.covers, *covered_in(&plan.covers, layer.slot()), "every layer has what is hidden in it");
+        assert_eq!(
+            *layer.still.covers,
+            *covered_in(&plan.covers, layer.slot()),
+            "every layer has what is hidden in it"
+        );
     }
     let said = written(&plan.remarks);
     assert!(said.contains("this cover takes at most 0.502 % of the still, 201 by 300 px"), "{said}");
@@ -70,7 +77,8 @@ fn a_cover_takes_whole_pixels_from_one_moment_to_another_in_every_delivery() {
 
 #[test]
 fn a_cover_that_moves_holds_all_its_places_until_the_next_still() {
-    let keys = vec![key(31, Moment::Still(2), area(0.1, 0.1, 0.1, 0.1)), key(32, Moment::Still(6), area(0.5, 0.1, 0.1, 0.1))];
+    let keys =
+        vec![key(31, Moment::Still(2), area(0.1, 0.1, 0.1, 0.1)), key(32, Moment::Still(6), area(0.5, 0.1, 0.1, 0.1))];
     let plan = plan(&covering(vec![cover(CoverArea::Keyed(keys))]), &shoot(8));
     assert_eq!(hidden(&plan, 1), [[400, 300, 800, 600]]);
     assert_eq!(hidden(&plan, 2), [[400, 300, 1200, 600]]);
@@ -125,12 +133,16 @@ fn covers_that_cannot_be_are_refused_at_their_lines_and_one_that_is_never_seen_i
     turned.from = Some(Placed::new(Moment::Still(5), line(31)));
     turned.to = Some(Placed::new(Moment::Still(3), line(32)));
     let said = refused(&covering(vec![turned]), &shoot(8));
-    assert!(said.contains("mistake shot.lua:30: 'from' is still(5) and 'to' is still(3): nothing lies between them"), "{said}");
+    assert!(
+        said.contains("mistake shot.lua:30: 'from' is still(5) and 'to' is still(3): nothing lies between them"),
+        "{said}"
+    );
     let mut beyond = fixed();
     beyond.to = Some(Placed::new(Moment::Still(9), line(32)));
     let said = refused(&covering(vec![beyond]), &shoot(8));
     assert!(said.contains("mistake shot.lua:32: there is no still(9)"), "{said}");
-    let keys = vec![key(31, Moment::Still(6), area(0.1, 0.1, 0.1, 0.1)), key(32, Moment::Still(2), area(0.5, 0.1, 0.1, 0.1))];
+    let keys =
+        vec![key(31, Moment::Still(6), area(0.1, 0.1, 0.1, 0.1)), key(32, Moment::Still(2), area(0.5, 0.1, 0.1, 0.1))];
     let said = refused(&covering(vec![cover(CoverArea::Keyed(keys))]), &shoot(8));
     assert!(said.contains("mistake shot.lua:32: this key lies no later in the shoot"), "{said}");
     let mut away = covering(vec![fixed()]);

@@ -36,7 +36,10 @@ fn several_cuts_leave_out_their_stills_with_both_ends_and_the_sum_comes_out() {
     assert_eq!(shown(&plan), [1, 2, 6, 7, 8, 9, 10, 10, 10, 19], "a held slot never shows a still that was cut");
     let tally = &plan.tally;
     assert_eq!((tally.used, tally.outside_part, tally.cut, tally.missing.len()), (8, 1, 9, 2));
-    assert_eq!(tally.used + tally.passed_over + tally.outside_part + tally.cut + tally.damaged.len() + tally.missing.len(), 20);
+    assert_eq!(
+        tally.used + tally.passed_over + tally.outside_part + tally.cut + tally.damaged.len() + tally.missing.len(),
+        20
+    );
     assert!(
         stillpath::plan::summary(&plan)
             .contains("stills: 20 = 8 used + 1 outside the part used + 9 left out by cuts + 2 missing")
@@ -89,15 +92,20 @@ fn a_key_inside_a_cut_is_refused_with_both_lines_in_a_pace_and_in_a_framing() {
         on(13, Moment::Still(21), (0.5, 0.5), 1.0),
     ];
     let help = "[the nearest still used is still(9), STIL0009]";
-    let framing =
-        format!("mistake shot.lua:12: still(10), STIL0010, lies inside a cut: it is never shown (shot.lua:21 the cut) {help}\n");
+    let framing = format!(
+        "mistake shot.lua:12: still(10), STIL0010, lies inside a cut: it is never shown (shot.lua:21 the cut) {help}\n"
+    );
     assert_eq!(refused(&shot, &shoot), framing);
     shot.pace = keyed(
-        vec![rate(31, Moment::Start, Rate::StillsPerFrame(1.0)), rate(32, Moment::Still(20), Rate::StillsPerFrame(2.0))],
+        vec![
+            rate(31, Moment::Start, Rate::StillsPerFrame(1.0)),
+            rate(32, Moment::Still(20), Rate::StillsPerFrame(2.0)),
+        ],
         None,
     );
-    let pace =
-        format!("mistake shot.lua:32: still(20), STIL0020, lies inside a cut: it is never shown (shot.lua:21 the cut) {help}\n");
+    let pace = format!(
+        "mistake shot.lua:32: still(20), STIL0020, lies inside a cut: it is never shown (shot.lua:21 the cut) {help}\n"
+    );
     assert_eq!(refused(&shot, &shoot), pace + &framing);
 }
 
@@ -113,7 +121,10 @@ fn cuts_that_overlap_are_empty_or_leave_nothing_are_refused() {
                  [a cut needs the earlier moment first]\n";
     assert_eq!(refused(&shot, &shoot), empty);
     shot.source.cuts = vec![cut(21, Moment::Start, Moment::Still(12)), cut(22, Moment::Still(13), Moment::End)];
-    assert_eq!(refused(&shot, &shoot), "mistake shot.lua:21: the cuts leave nothing: the shoot's 30 slots are all in them\n");
+    assert_eq!(
+        refused(&shot, &shoot),
+        "mistake shot.lua:21: the cuts leave nothing: the shoot's 30 slots are all in them\n"
+    );
     shot.source.cuts = vec![cut(21, Moment::Still(3), Moment::Still(99)), cut(22, Moment::Part(f64::NAN), Moment::End)];
     let refused = refused(&shot, &shoot);
     assert!(refused.contains("shot.lua:21: there is no still(99)"), "{refused}");

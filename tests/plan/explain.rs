@@ -91,7 +91,10 @@ fn a_frame_is_found_by_a_moment_of_the_clip_or_of_the_shoot() {
     for still in [1, 40, 77, 100] {
         let found = usize::try_from(frame(Moment::Still(still))).unwrap();
         assert!(rows[found].position >= still as f64 - 1.0 - 1e-9, "still {still}: frame {found}");
-        assert!(found == 0 || rows[found - 1].position < still as f64 - 1.0, "still {still}: frame {found} is not the first");
+        assert!(
+            found == 0 || rows[found - 1].position < still as f64 - 1.0,
+            "still {still}: frame {found} is not the first"
+        );
     }
     // Every 5 s from noon: 12:04:00 is still 49, at position 48.
     assert_eq!(frame(clock("12:04")), frame(Moment::Still(49)));
@@ -116,7 +119,10 @@ fn windows_moved_inside_and_stills_held_are_said() {
     assert_eq!((reasons.still.due.as_str(), reasons.still.shown.as_str()), ("STIL0040", "STIL0039"));
     assert_eq!(reasons.still.held.as_deref(), Some("is missing"));
     let said = written(&Diagnostics(reasons.remarks.clone()));
-    assert!(said.contains("shot.lua:12: the window at this key would leave the still and is moved inside: 'wide'"), "{said}");
+    assert!(
+        said.contains("shot.lua:12: the window at this key would leave the still and is moved inside: 'wide'"),
+        "{said}"
+    );
     let early = at(&shot, &shoot, 0, 0);
     assert!(matches!(early.framing.way, Some(Way::Holds(_))) && early.still.held.is_none());
     assert!(!written(&Diagnostics(early.remarks)).contains("moved inside"));
@@ -156,12 +162,19 @@ fn keys_of_a_pace_that_turns_back_on_the_shoots_axis_are_said() {
             Way::Holds(key) => key.rate,
             Way::Between { from, to, progress, eased, ease } => {
                 between.insert((from.place.line, to.place.line));
-                assert!(from.seconds <= reasons.seconds + 1e-9 && reasons.seconds <= to.seconds + 1e-9, "frame {frame}");
+                assert!(
+                    from.seconds <= reasons.seconds + 1e-9 && reasons.seconds <= to.seconds + 1e-9,
+                    "frame {frame}"
+                );
                 assert!((0.0..=1.0 + 1e-9).contains(&progress) && (ease.at(progress) - eased).abs() < 1e-12);
                 from.rate + (to.rate - from.rate) * eased
             }
         };
-        assert!(frozen || (reasons.pace.rate.abs() / said - 1.0).abs() < 1e-9, "frame {frame}: {} {said}", reasons.pace.rate);
+        assert!(
+            frozen || (reasons.pace.rate.abs() / said - 1.0).abs() < 1e-9,
+            "frame {frame}: {} {said}",
+            reasons.pace.rate
+        );
     }
     assert_eq!(between.into_iter().collect::<Vec<_>>(), [(21, 22), (22, 23), (23, 24)]);
 }
@@ -186,7 +199,7 @@ fn what_is_invented_is_said_to_be_and_means_beside_it_are_not() {
 
 #[test]
 fn the_path_the_mean_and_the_join_are_said() {
-    use stillpath::curve::stroke::Drawing;
+    use stillpath::curve::arc_length::Drawing;
     use stillpath::diag::Placed;
     use stillpath::shot::{Closeness, Path, View};
     let (mut shot, shoot) = everything();

@@ -1,6 +1,6 @@
 //! Following: what is pinned to stills, what is said where it cannot be kept, and how smooth it is.
 
-use stillpath::curve::soft::accelerations;
+use stillpath::curve::smoothing::accelerations;
 use stillpath::geom::{Margins, Window};
 use stillpath::plan::{Plan, Way};
 use stillpath::resolve::When;
@@ -51,10 +51,12 @@ fn three(framing: Framing) -> Shot {
     shot
 }
 
-/// Room between a box of the still of 4000 by 3000 and the nearest edge of a delivery's safe box, in pixels of the still.
+/// Room between a box of the still of 4000 by 3000 and the nearest edge of a delivery's safe box, in pixels of the
+/// still.
 fn room(window: Window, area: StillBox, safe: Margins) -> f64 {
     let (left, top) = (area.x * 4000.0 - window.x, area.y * 3000.0 - window.y);
-    let (right, bottom) = (window.right() - (area.x + area.width) * 4000.0, window.bottom() - (area.y + area.height) * 3000.0);
+    let (right, bottom) =
+        (window.right() - (area.x + area.width) * 4000.0, window.bottom() - (area.y + area.height) * 3000.0);
     let across = (left - safe.left * window.width).min(right - safe.right * window.width);
     let down = (top - safe.top * window.height).min(bottom - safe.bottom * window.height);
     across.min(down)
@@ -135,7 +137,11 @@ fn the_subject_is_kept_at_every_keyed_still_however_it_is_timed() {
                     let windows = windows_at(&plan, index, still);
                     assert!(!windows.is_empty());
                     for window in windows {
-                        assert!(room(window, area, delivery.safe) > -1e-3, "'{}' at still({still}): {window:?}", delivery.name);
+                        assert!(
+                            room(window, area, delivery.safe) > -1e-3,
+                            "'{}' at still({still}): {window:?}",
+                            delivery.name
+                        );
                     }
                 }
             }
@@ -153,7 +159,10 @@ fn what_a_still_asks_to_show_does_not_change_with_pace_rate_or_fit() {
         let seen: Vec<StillBox> = [1_u32, 5, 17, 30, 31, 66, 80, 100]
             .iter()
             .map(|still| {
-                let frame = plan(&shot, &shoot(100)).deliveries[1].rows.iter().position(|row| row.shown.0 + 1 == *still as usize);
+                let frame = plan(&shot, &shoot(100)).deliveries[1]
+                    .rows
+                    .iter()
+                    .position(|row| row.shown.0 + 1 == *still as usize);
                 let frame = frame.unwrap_or_else(|| panic!("still {still} is not shown"));
                 explain(&shot, &shoot(100), 1, &When::Frame(frame as u64)).unwrap().framing.follow.unwrap().area
             })
@@ -198,7 +207,9 @@ fn frames_in_which_no_window_can_keep_it_are_named_and_strict_refuses_them() {
     let said = written(&seen.remarks);
     assert!(
         said.contains("remark shot.lua:10: no window of 'wide' keeps the subject in its safe part in frames 4")
-            && said.contains("to 99: it is up to 5 % of the frame outside it there, at the right, never outside the frame")
+            && said.contains(
+                "to 99: it is up to 5 % of the frame outside it there, at the right, never outside the frame"
+            )
             && said.contains("it comes too near the still's edge"),
         "{said}"
     );
@@ -213,7 +224,8 @@ fn frames_in_which_no_window_can_keep_it_are_named_and_strict_refuses_them() {
     assert!(refused(&shot, &shoot(100)).contains("mistake shot.lua:10: no window of 'wide' keeps"));
     // Too large for any window of the shape, and for the zoom that was asked for.
     shot.strict = false;
-    let whole = |share: f64| vec![at(11, Moment::Start, (0.0, 0.1, 1.0, share)), at(12, Moment::End, (0.0, 0.15, 1.0, share))];
+    let whole =
+        |share: f64| vec![at(11, Moment::Start, (0.0, 0.1, 1.0, share)), at(12, Moment::End, (0.0, 0.15, 1.0, share))];
     shot.framing = follow(whole(0.8));
     assert!(written(&plan(&shot, &shoot(100)).remarks).contains("too large for the largest window"));
     shot.framing = zoomed(turning(), 8.0);
@@ -236,8 +248,14 @@ fn a_follow_that_says_nothing_of_where_is_refused_with_what_to_type() {
             vec![key(11, Moment::Still(10)), key(12, Moment::Still(10))],
             "shot.lua:12: two keys are at the same moment of the shoot",
         ),
-        (vec![key(11, Moment::Start), key(12, Moment::Still(1))], "shot.lua:12: two keys are at the same moment of the shoot"),
-        (vec![key(11, Moment::Start), key(12, Moment::Screen(2.0))], "shot.lua:12: a subject's place belongs to a still"),
+        (
+            vec![key(11, Moment::Start), key(12, Moment::Still(1))],
+            "shot.lua:12: two keys are at the same moment of the shoot",
+        ),
+        (
+            vec![key(11, Moment::Start), key(12, Moment::Screen(2.0))],
+            "shot.lua:12: a subject's place belongs to a still",
+        ),
         (vec![key(11, Moment::Start), key(12, Moment::Still(101))], "shot.lua:12: there is no still(101)"),
         (
             vec![key(11, Moment::Start), at(12, Moment::End, (0.9, 0.1, 0.2, 0.1))],
@@ -247,15 +265,20 @@ fn a_follow_that_says_nothing_of_where_is_refused_with_what_to_type() {
             vec![key(11, Moment::Start), at(12, Moment::End, (0.9, f64::NAN, 0.1, 0.1))],
             "shot.lua:12: the box (0.9, NaN, 0.1, 0.1)",
         ),
-        (vec![key(11, Moment::Start), at(12, Moment::End, (0.5, 0.5, 0.0, 0.1))], "shot.lua:12: the box (0.5, 0.5, 0, 0.1)"),
+        (
+            vec![key(11, Moment::Start), at(12, Moment::End, (0.5, 0.5, 0.0, 0.1))],
+            "shot.lua:12: the box (0.5, 0.5, 0, 0.1)",
+        ),
     ];
     for (keys, due) in cases {
         let said = refused(&three(follow(keys)), &shoot(100));
         assert!(said.contains(due) && said.matches("mistake").count() == 1 && said.contains('['), "{due}\n{said}");
     }
-    for (margin, due) in
-        [(0.5, "margin must be from 0 to below 0.5"), (f64::NAN, "seen NaN"), (0.45, "leaves nothing of the safe box of 'wide'")]
-    {
+    for (margin, due) in [
+        (0.5, "margin must be from 0 to below 0.5"),
+        (f64::NAN, "seen NaN"),
+        (0.45, "leaves nothing of the safe box of 'wide'"),
+    ] {
         let mut shot = three(follow(turning()));
         shot.framing.path = Path::Follow(Follow { margin, closeness: None });
         assert!(refused(&shot, &shoot(100)).contains(due), "{due}");
@@ -273,7 +296,8 @@ fn a_follow_moves_more_evenly_than_windows_set_at_its_keys() {
     let mut shot = three(follow(turning()));
     shot.deliveries.truncate(1);
     shot.pace.value = Pace::Constant(Rate::FramesPerStill(4.0));
-    let windows = |shot: &Shot| plan(shot, &shoot(100)).deliveries[0].rows.iter().map(|row| row.window).collect::<Vec<_>>();
+    let windows =
+        |shot: &Shot| plan(shot, &shoot(100)).deliveries[0].rows.iter().map(|row| row.window).collect::<Vec<_>>();
     let own = accelerations(&windows(&shot));
     let reasons = explain(&shot, &shoot(100), 0, &When::Frame(120)).unwrap();
     let text = reasons.text();
@@ -317,7 +341,9 @@ fn a_box_to_show_keeps_out_of_what_the_delivery_keeps_free() {
 #[test]
 fn safe_boxes_are_those_of_the_standards() {
     // SMPTE ST 2046-1:2009: 93 % and 90 % of width and height. In 1920 by 1080: 67.2, 37.8 and 96, 54.
-    let inset = |margins: Margins| (margins.left * 1920.0, margins.top * 1080.0, margins.right * 1920.0, margins.bottom * 1080.0);
+    let inset = |margins: Margins| {
+        (margins.left * 1920.0, margins.top * 1080.0, margins.right * 1920.0, margins.bottom * 1080.0)
+    };
     let near = |one: (f64, f64, f64, f64), x: f64, y: f64| {
         [one.0 - x, one.1 - y, one.2 - x, one.3 - y].iter().all(|apart| apart.abs() < 1e-9)
     };

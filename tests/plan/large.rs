@@ -1,8 +1,8 @@
 //! Shots and shoots as large as people bring: what the large tests resolve and `tests/speed/scale.rs` times.
 
+use stillpath::curve::arc_length::Drawing;
 use stillpath::curve::ease::Ease;
 use stillpath::curve::flight::Flight;
-use stillpath::curve::stroke::Drawing;
 use stillpath::shoot::Shoot;
 use stillpath::shot::{Closeness, Follow, FramingKey, Moment, Pace, Path, Policy, Rate, Shot, StillBox, View};
 
@@ -11,8 +11,11 @@ use super::build::*;
 /// Three deliveries of 10,000 frames each over 12,000 stills, at a pace of several eases.
 pub(crate) fn large() -> (Shot, Shoot) {
     let mut shot = shot();
-    shot.deliveries =
-        vec![delivery("wide", 1920, 1080, "24"), delivery("tall", 1080, 1920, "24"), delivery("square", 1080, 1080, "24")];
+    shot.deliveries = vec![
+        delivery("wide", 1920, 1080, "24"),
+        delivery("tall", 1080, 1920, "24"),
+        delivery("square", 1080, 1080, "24"),
+    ];
     let eased = |at, per_frame: f64| {
         let mut key = rate(31, at, Rate::StillsPerFrame(per_frame));
         key.ease = Ease::keyword("ease-in-out").unwrap();

@@ -13,7 +13,8 @@ use stillpath::units::SlotIndex;
 
 use super::build::{delivery, line, lose, shoot, shot};
 
-/// Twelve stills with one missing, every one of them levelled, moved and covered, in frames of one still, of several and between two.
+/// Twelve stills with one missing, every one of them levelled, moved and covered, in frames of one still, of several
+/// and between two.
 fn corrected() -> Result<(Plan, Shoot), Diagnostics> {
     let mut shoot = shoot(12);
     lose(&mut shoot, 5);
@@ -38,8 +39,9 @@ fn corrected() -> Result<(Plan, Shoot), Diagnostics> {
         Line { slot, gain, levels: None, name: shoot.slots[slot].name.clone() }
     });
     let curve = Curve { lines: lines.collect() };
-    let stands: Vec<Option<Stand>> =
-        (0..12_i8).map(|slot| Some(Stand { x: f64::from(slot), y: f64::from(slot % 3), turn: 0.01 * f64::from(slot) })).collect();
+    let stands: Vec<Option<Stand>> = (0..12_i8)
+        .map(|slot| Some(Stand { x: f64::from(slot), y: f64::from(slot % 3), turn: 0.01 * f64::from(slot) }))
+        .collect();
     let known = Known { level: Some(LevelFrom::Curve(&curve)), stands: Some(&stands) };
     resolve(&shot, &shoot, known).map(|made| (made.plan, shoot))
 }

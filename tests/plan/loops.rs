@@ -73,7 +73,10 @@ fn seconds_and_stills_are_where_they_are_in_any_clip() {
     // A pace keyed on screen time is led in at its first rate.
     shot.framing.keys.clear();
     shot.pace = keyed(
-        vec![rate(31, Moment::Screen(0.0), Rate::StillsPerFrame(1.0)), rate(32, Moment::Screen(2.0), Rate::StillsPerFrame(3.0))],
+        vec![
+            rate(31, Moment::Screen(0.0), Rate::StillsPerFrame(1.0)),
+            rate(32, Moment::Screen(2.0), Rate::StillsPerFrame(3.0)),
+        ],
         None,
     );
     let ramp = plan(&shot, &shoot(100));
@@ -110,18 +113,24 @@ fn a_key_at_the_end_is_the_first_key_again_and_shapes_the_way_to_it() {
 #[test]
 fn a_hold_may_run_over_the_join_and_no_further_than_the_first_key() {
     let mut shot = looped(0.5);
-    shot.framing.keys = vec![on(11, Moment::Screen(1.0), (0.5, 0.5), 1.0), on(12, Moment::Screen(3.0), (0.5, 0.5), 2.0)];
+    shot.framing.keys =
+        vec![on(11, Moment::Screen(1.0), (0.5, 0.5), 1.0), on(12, Moment::Screen(3.0), (0.5, 0.5), 2.0)];
     shot.framing.keys[1].hold = 1.5;
     let rows = plan(&shot, &shoot(36)).deliveries[0].rows.clone();
-    assert_eq!([24, 31, 0, 4, 8].map(|frame: usize| rows[frame].window.width), [2000.0, 2000.0, 2000.0, 2000.0, 4000.0]);
+    assert_eq!(
+        [24, 31, 0, 4, 8].map(|frame: usize| rows[frame].window.width),
+        [2000.0, 2000.0, 2000.0, 2000.0, 4000.0]
+    );
     assert!((rows[6].window.width - 4000.0 / 2_f64.sqrt()).abs() < 1e-9);
     shot.framing.keys[1].hold = 2.0;
-    assert!(refused(&shot, &shoot(36)).contains("shot.lua:12: this key holds until 5 s, but the key below it is at 5 s"));
+    assert!(
+        refused(&shot, &shoot(36)).contains("shot.lua:12: this key holds until 5 s, but the key below it is at 5 s")
+    );
 }
 
 #[test]
 fn a_drawing_closes_or_is_refused() {
-    use stillpath::curve::stroke::Drawing;
+    use stillpath::curve::arc_length::Drawing;
     use stillpath::shot::{Closeness, View};
     let mut shot = looped(0.5);
     shot.framing.keys = vec![framing_key(11, Moment::Start, View::Along { closeness: Closeness::Zoom(4.0) })];
@@ -156,7 +165,10 @@ fn a_pace_that_comes_back_by_itself_is_not_mixed() {
 #[test]
 fn a_freeze_and_a_shutter_go_round_too() {
     let mut shot = looped(0.5);
-    shot.pace = keyed(vec![freeze(31, Moment::Screen(0.0), 0.5), rate(32, Moment::Screen(1.0), Rate::StillsPerFrame(1.0))], None);
+    shot.pace = keyed(
+        vec![freeze(31, Moment::Screen(0.0), 0.5), rate(32, Moment::Screen(1.0), Rate::StillsPerFrame(1.0))],
+        None,
+    );
     let frozen = plan(&shot, &shoot(12));
     assert_eq!(stills(&frozen)[..5], ["5:1000", "5:1000", "5:1000", "5:1000", "5:1000"]);
     assert_eq!(stills(&frozen).last().unwrap(), "4:750 12:250");

@@ -30,7 +30,8 @@ fn a_constant_pace_and_straight_framing_keys_make_the_plain_table() {
     shot.fps = fps("4");
     shot.deliveries = vec![delivery("wide", 1920, 1080, "4")];
     shot.pace.value = Pace::Constant(Rate::FramesPerStill(2.0));
-    shot.framing.keys = vec![on(11, Moment::Screen(0.0), (0.5, 0.5), 1.0), on(12, Moment::Screen(1.0), (0.5, 0.5), 2.0)];
+    shot.framing.keys =
+        vec![on(11, Moment::Screen(0.0), (0.5, 0.5), 1.0), on(12, Moment::Screen(1.0), (0.5, 0.5), 2.0)];
     // The width halves in four equal ratios: 4000 / 2^(1/4) = 3363.59, and so on.
     let expected = "\
 0 0.000 1 0.0,375.0 4000.0x2250.0
@@ -58,8 +59,11 @@ fn a_shoot_of_one_still_carries_a_whole_push_in() {
 #[test]
 fn every_delivery_gets_all_the_frames_that_begin_before_the_end() {
     let mut shot = shot();
-    shot.deliveries =
-        vec![delivery("wide", 1920, 1080, "24"), delivery("tall", 1080, 1920, "30"), delivery("tv", 1280, 720, "30000/1001")];
+    shot.deliveries = vec![
+        delivery("wide", 1920, 1080, "24"),
+        delivery("tall", 1080, 1920, "30"),
+        delivery("tv", 1280, 720, "30000/1001"),
+    ];
     shot.pace.value = Pace::Over(20.0);
     let plan = plan(&shot, &shoot(100));
     let frames: Vec<usize> = plan.deliveries.iter().map(|delivery| delivery.rows.len()).collect();
@@ -100,7 +104,9 @@ fn mistakes_of_every_part_are_reported_together() {
     shot.pace.value = Pace::Constant(Rate::StillsPerFrame(0.0));
     shot.framing.keys = vec![on(11, Moment::Still(99), (0.5, 0.5), 1.0), on(12, Moment::End, (0.5, 0.5), -1.0)];
     let refused = refused(&shot, &shoot);
-    for said in ["STIL0004 is missing", "a rate must be above 0", "there is no still(99)", "zoom must be above 0; seen -1"] {
+    for said in
+        ["STIL0004 is missing", "a rate must be above 0", "there is no still(99)", "zoom must be above 0; seen -1"]
+    {
         assert!(refused.contains(said), "{said}\n{refused}");
     }
 }

@@ -4,8 +4,8 @@ use stillpath::shot::{Moment, Pace, Rate, Shot};
 
 use super::build::*;
 
-/// A shot at one frame a second and one still a frame, whose zoom reaches 2 at `moment`: the frame where it does says where the
-/// moment lies.
+/// A shot at one frame a second and one still a frame, whose zoom reaches 2 at `moment`: the frame where it does says
+/// where the moment lies.
 fn aimed(moment: Moment) -> Shot {
     let mut shot = shot();
     shot.fps = fps("1");
@@ -14,7 +14,8 @@ fn aimed(moment: Moment) -> Shot {
     shot
 }
 
-/// The position of a moment after the start, read off the first window on the way to it: `w = 4000 · 2^(-1 / position)`.
+/// The position of a moment after the start, read off the first window on the way to it: `w = 4000 · 2^(-1 /
+/// position)`.
 fn lands(moment: Moment, shoot: &stillpath::shoot::Shoot) -> f64 {
     let width = plan(&aimed(moment), shoot).deliveries[0].rows[1].window.width;
     let position = 1.0 / (4000.0 / width).log2();
@@ -28,7 +29,8 @@ fn stills_are_counted_from_one_and_from_the_end() {
     assert_eq!(lands(Moment::Still(-1), &shoot), 9.0);
     assert_eq!(lands(Moment::StillNamed("STIL0006".into()), &shoot), 5.0);
     assert_eq!(lands(Moment::Part(0.25), &shoot), 2.5);
-    for (number, help) in [(0, "still(1) to still(10)"), (11, "still(1) to still(10)"), (-11, "still(-1) is the last")] {
+    for (number, help) in [(0, "still(1) to still(10)"), (11, "still(1) to still(10)"), (-11, "still(-1) is the last")]
+    {
         let refused = refused(&aimed(Moment::Still(number)), &shoot);
         assert!(refused.contains(&format!("there is no still({number})")) && refused.contains(help), "{refused}");
     }
@@ -46,12 +48,18 @@ fn a_name_two_stills_have_is_refused_with_their_numbers() {
     let mut shoot = shoot(5);
     shoot.slots[3].name = "STIL0002".into();
     let refused = refused(&aimed(Moment::StillNamed("STIL0002".into())), &shoot);
-    assert!(refused.contains("2 stills are named STIL0002 [choose one by its number: still(2) and still(4)]"), "{refused}");
+    assert!(
+        refused.contains("2 stills are named STIL0002 [choose one by its number: still(2) and still(4)]"),
+        "{refused}"
+    );
 }
 
 #[test]
 fn a_fraction_beyond_the_shoot_is_refused() {
-    assert!(refused(&aimed(Moment::Part(1.5)), &shoot(5)).contains("part takes a fraction from 0 (start) to 1 (end); seen 1.5"));
+    assert!(
+        refused(&aimed(Moment::Part(1.5)), &shoot(5))
+            .contains("part takes a fraction from 0 (start) to 1 (end); seen 1.5")
+    );
 }
 
 #[test]
@@ -130,9 +138,14 @@ fn a_clock_set_back_gives_a_time_twice_and_the_stills_are_named() {
     let shoot = shoot_at(&times.each_ref().map(String::as_str), 60.0);
     // After the clock was set back 02:58:30 lies in a gap, so it means the first time round.
     assert_eq!(lands(clock("02:58:30"), &shoot), 1.5);
-    let again = shoot_at(&["2031-10-26T02:00:00", "2031-10-26T02:01:00", "2031-10-26T02:00:00", "2031-10-26T02:01:00"], 60.0);
+    let again =
+        shoot_at(&["2031-10-26T02:00:00", "2031-10-26T02:01:00", "2031-10-26T02:00:00", "2031-10-26T02:01:00"], 60.0);
     let refused = refused(&aimed(clock("02:00:30")), &again);
-    assert!(refused.contains("the camera's clock was set back: it shows 02:00:30 at still \"STIL0001\" and still \"STIL0003\""));
+    assert!(
+        refused.contains(
+            "the camera's clock was set back: it shows 02:00:30 at still \"STIL0001\" and still \"STIL0003\""
+        )
+    );
 }
 
 #[test]
@@ -243,7 +256,9 @@ fn the_end_is_each_deliverys_last_frame() {
 
 #[test]
 fn a_key_at_a_still_stays_on_it_however_the_shoot_is_timed() {
-    for (pace, rate) in [(Pace::Over(3.0), "24"), (Pace::Over(11.0), "30"), (Pace::Constant(Rate::FramesPerStill(2.0)), "24")] {
+    for (pace, rate) in
+        [(Pace::Over(3.0), "24"), (Pace::Over(11.0), "30"), (Pace::Constant(Rate::FramesPerStill(2.0)), "24")]
+    {
         let mut shot = shot();
         shot.pace.value = pace;
         shot.deliveries = vec![delivery("wide", 1920, 1080, rate)];

@@ -55,7 +55,9 @@ fn times_needs_capture_times_or_an_interval() {
 
 #[test]
 fn a_pace_that_does_not_move_is_refused() {
-    for rate in [Rate::StillsPerFrame(0.0), Rate::FramesPerStill(-2.0), Rate::Percent(f64::NAN), Rate::FramesPerStill(1e300)] {
+    for rate in
+        [Rate::StillsPerFrame(0.0), Rate::FramesPerStill(-2.0), Rate::Percent(f64::NAN), Rate::FramesPerStill(1e300)]
+    {
         let mut shot = shot();
         shot.pace.value = Pace::Constant(rate);
         let refused = refused(&shot, &shoot(10));
@@ -77,7 +79,10 @@ fn a_clip_of_more_than_a_day_is_refused_before_a_row_is_made() {
 fn a_ramp_between_two_stills_is_timed_by_its_logarithm() {
     let mut shot = shot();
     shot.pace = keyed(
-        vec![rate(31, Moment::Still(1), Rate::StillsPerFrame(4.0)), rate(32, Moment::Still(97), Rate::StillsPerFrame(1.0))],
+        vec![
+            rate(31, Moment::Still(1), Rate::StillsPerFrame(4.0)),
+            rate(32, Moment::Still(97), Rate::StillsPerFrame(1.0)),
+        ],
         None,
     );
     // From 96 to 24 stills a second over 96 stills: 96 ln(4) / 72 s, then three stills at 24.
@@ -92,7 +97,10 @@ fn a_ramp_between_two_stills_is_timed_by_its_logarithm() {
 fn a_ramp_on_screen_time_gains_the_area_under_it() {
     let mut shot = shot();
     shot.pace = keyed(
-        vec![rate(31, Moment::Screen(0.0), Rate::StillsPerFrame(1.0)), rate(32, Moment::Screen(2.0), Rate::StillsPerFrame(2.0))],
+        vec![
+            rate(31, Moment::Screen(0.0), Rate::StillsPerFrame(1.0)),
+            rate(32, Moment::Screen(2.0), Rate::StillsPerFrame(2.0)),
+        ],
         None,
     );
     let plan = plan(&shot, &shoot(120));
@@ -106,7 +114,10 @@ fn a_ramp_on_screen_time_gains_the_area_under_it() {
 fn a_pace_keyed_on_both_axes_is_refused_with_both_lines() {
     let mut shot = shot();
     shot.pace = keyed(
-        vec![rate(31, Moment::Still(1), Rate::StillsPerFrame(1.0)), rate(32, Moment::Screen(2.0), Rate::StillsPerFrame(2.0))],
+        vec![
+            rate(31, Moment::Still(1), Rate::StillsPerFrame(1.0)),
+            rate(32, Moment::Screen(2.0), Rate::StillsPerFrame(2.0)),
+        ],
         None,
     );
     let expected = "mistake shot.lua:32: a pace is keyed on one axis: this key's moment is on the clip's, the first one's on \
@@ -118,11 +129,16 @@ fn a_pace_keyed_on_both_axes_is_refused_with_both_lines() {
 fn pace_keys_out_of_order_are_refused_with_both_lines() {
     let mut shot = shot();
     shot.pace = keyed(
-        vec![rate(31, Moment::Still(6), Rate::StillsPerFrame(1.0)), rate(32, Moment::Still(3), Rate::StillsPerFrame(2.0))],
+        vec![
+            rate(31, Moment::Still(6), Rate::StillsPerFrame(1.0)),
+            rate(32, Moment::Still(3), Rate::StillsPerFrame(2.0)),
+        ],
         None,
     );
     let refused = refused(&shot, &shoot(10));
-    assert!(refused.contains("shot.lua:32: this key of the pace is at position 2, before the key above it at position 5"));
+    assert!(
+        refused.contains("shot.lua:32: this key of the pace is at position 2, before the key above it at position 5")
+    );
     assert!(refused.contains("(shot.lua:31 the key above it)"));
 }
 
@@ -240,7 +256,8 @@ fn a_day_cut_rushes_the_nights_between_dusk_and_dawn_and_no_other_time() {
     // Every ten minutes from noon for three days: three nights, of which each takes 60 stills.
     let shoot = shoot_every(432, "2031-05-04T12:00:00", 600.0);
     let rate = |shot: &Shot, text: &str| {
-        let reasons = explain(shot, &shoot, 0, &When::Moment(clock(text))).unwrap_or_else(|found| panic!("{}", written(&found)));
+        let reasons =
+            explain(shot, &shoot, 0, &When::Moment(clock(text))).unwrap_or_else(|found| panic!("{}", written(&found)));
         reasons.pace.rate / 24.0
     };
     let shot = scripted("moves.day_cut { nights = 3 }").unwrap();

@@ -1,10 +1,10 @@
-//! Smooth curves, flights and drawings: speed that does not jump at a key, rests, points that stay where they are on screen,
-//! and edges that a path is bent away from.
+//! Smooth curves, flights and drawings: speed that does not jump at a key, rests, points that stay where they are on
+//! screen, and edges that a path is bent away from.
 
+use stillpath::curve::arc_length::Drawing;
 use stillpath::curve::ease::Ease;
 use stillpath::curve::flight::{Flight, View as Seen};
-use stillpath::curve::soft::accelerations;
-use stillpath::curve::stroke::Drawing;
+use stillpath::curve::smoothing::accelerations;
 use stillpath::geom::Window;
 use stillpath::plan::Plan;
 use stillpath::shot::{Closeness, FramingKey, Moment, Pace, Path, Rate, Shot, StillPoint, View};
@@ -114,8 +114,11 @@ fn a_window_rests_at_a_key_for_as_long_as_it_holds() {
     for path in [Path::Straight, Path::Smooth, flight(), drawn("M 0.3 0.4 Q 0.6 0.3 0.7 0.6")] {
         let mut keys = corner();
         if let Path::Drawing(_) = path {
-            keys =
-                vec![closer(11, Moment::Start, 2.5), closer(12, Moment::Screen(8.0), 3.0), closer(13, Moment::Screen(18.0), 3.0)];
+            keys = vec![
+                closer(11, Moment::Start, 2.5),
+                closer(12, Moment::Screen(8.0), 3.0),
+                closer(13, Moment::Screen(18.0), 3.0),
+            ];
         }
         keys[1].hold = 2.5;
         let seen = windows(&plan(&along(path.clone(), 30, keys), &shoot(100)));
@@ -138,7 +141,10 @@ fn a_hold_that_leaves_no_time_is_refused_and_one_past_the_end_is_remarked_on() {
     let mut keys = corner();
     keys[3].hold = 10.0;
     let seen = written(&plan(&along(Path::Smooth, 30, keys), &shoot(100)).remarks);
-    assert!(seen.contains("shot.lua:14: this key holds for 10 s, but the clip ends before that [hold = 6 is what"), "{seen}");
+    assert!(
+        seen.contains("shot.lua:14: this key holds for 10 s, but the clip ends before that [hold = 6 is what"),
+        "{seen}"
+    );
 }
 
 #[test]
@@ -252,7 +258,8 @@ fn unbent(shot: &Shot, still: Size) -> Vec<Window> {
         let View::On { point: StillPoint::Fraction(x, y), closeness: Closeness::Zoom(zoom) } = key.view else {
             panic!("by point")
         };
-        let key_window = Window::around(kurbo::Point::new(x * across, y * down), largest.width / zoom, largest.height / zoom);
+        let key_window =
+            Window::around(kurbo::Point::new(x * across, y * down), largest.width / zoom, largest.height / zoom);
         let centre = key_window.moved_inside(still).centre();
         let point = StillPoint::Pixels(centre.x + across * (room - 1.0) / 2.0, centre.y + down * (room - 1.0) / 2.0);
         key.view = View::On { point, closeness: Closeness::Zoom(zoom * room) };
@@ -260,7 +267,12 @@ fn unbent(shot: &Shot, still: Size) -> Vec<Window> {
     let mut large = shoot(100);
     large.size = Size::new(still.width * 20, still.height * 20);
     let moved = |window: Window| {
-        Window::new(window.x - across * (room - 1.0) / 2.0, window.y - down * (room - 1.0) / 2.0, window.width, window.height)
+        Window::new(
+            window.x - across * (room - 1.0) / 2.0,
+            window.y - down * (room - 1.0) / 2.0,
+            window.width,
+            window.height,
+        )
     };
     windows(&plan(&shot, &large)).into_iter().map(moved).collect()
 }
@@ -321,8 +333,11 @@ fn a_flight_that_rises_above_the_still_is_held_below_it() {
         Flight::RHO,
     );
     assert!((peak.at(0.19061905418088).width - 4938.0611034885).abs() < 1e-6);
-    let mut shot =
-        along(flight(), 10, vec![on(11, Moment::Start, (0.25, 0.3), 1.6), on(12, Moment::Screen(9.0), (0.78, 0.75), 2.4)]);
+    let mut shot = along(
+        flight(),
+        10,
+        vec![on(11, Moment::Start, (0.25, 0.3), 1.6), on(12, Moment::Screen(9.0), (0.78, 0.75), 2.4)],
+    );
     shot.deliveries[0] = delivery("wide", 1600, 1200, "24");
     let (frames, said) = bent(&shot, size);
     assert!(!frames.is_empty() && said.contains("its path is bent") && !said.contains("nothing gentler"), "{said}");

@@ -1,10 +1,10 @@
-//! Random keys and paces: windows inside, nothing that is no number, positions that never turn back; and large plans. How long those
-//! take, `tests/speed/scale.rs` measures.
+//! Random keys and paces: windows inside, nothing that is no number, positions that never turn back; and large plans.
+//! How long those take, `tests/speed/scale.rs` measures.
 
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
+use stillpath::curve::arc_length::Drawing;
 use stillpath::curve::ease::Ease;
-use stillpath::curve::stroke::Drawing;
 use stillpath::geom::Margins;
 use stillpath::shot::{Closeness, Follow, FramingKey, Moment, Pace, Path, Rate, StillBox, View};
 use stillpath::units::Size;
@@ -24,8 +24,8 @@ fn ease_up_to(up: std::ops::RangeInclusive<f64>) -> impl Strategy<Value = Ease> 
     ]
 }
 
-/// Whether a refusal says that a path leads out of the still by more than two of its longer sides: one that leads out by less
-/// must be bent.
+/// Whether a refusal says that a path leads out of the still by more than two of its longer sides: one that leads out
+/// by less must be bent.
 fn leads_too_far_out(message: &str, still: Size) -> bool {
     let Some((before, _)) = message.split_once(" px, too far to be bent") else {
         return message.contains("without end, too far to be bent");
@@ -188,8 +188,10 @@ fn is_inside(plan: &stillpath::plan::Plan) -> bool {
         let shape = f64::from(delivery.frame.width) / f64::from(delivery.frame.height);
         delivery.rows.iter().all(|row| {
             let window = row.window;
-            let inside =
-                window.x >= -1e-6 && window.y >= -1e-6 && window.right() <= 4000.0 + 1e-6 && window.bottom() <= 3000.0 + 1e-6;
+            let inside = window.x >= -1e-6
+                && window.y >= -1e-6
+                && window.right() <= 4000.0 + 1e-6
+                && window.bottom() <= 3000.0 + 1e-6;
             inside && (window.width / window.height / shape - 1.0).abs() < 1e-6
         })
     })
@@ -198,7 +200,8 @@ fn is_inside(plan: &stillpath::plan::Plan) -> bool {
 #[test]
 fn ten_thousand_frames_of_three_deliveries_stay_inside_along_every_path() {
     let (mut shot, shoot) = large();
-    let lengths = |plan: &stillpath::plan::Plan| plan.deliveries.iter().map(|delivery| delivery.rows.len()).collect::<Vec<_>>();
+    let lengths =
+        |plan: &stillpath::plan::Plan| plan.deliveries.iter().map(|delivery| delivery.rows.len()).collect::<Vec<_>>();
     for (path, bent) in large_paths() {
         take_path(&mut shot, path);
         let plan = plan(&shot, &shoot);

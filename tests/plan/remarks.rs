@@ -32,8 +32,10 @@ fn a_pan_faster_than_a_picture_width_in_seven_seconds_is_named() {
         let mut shot = shot();
         shot.pace.value = Pace::Over(20.0);
         // From the left edge to the right one at zoom 2: one width of the window, 1920 output pixels.
-        shot.framing.keys =
-            vec![on(11, Moment::Screen(1.0), (0.25, 0.5), 2.0), on(12, Moment::Screen(1.0 + seconds), (0.75, 0.5), 2.0)];
+        shot.framing.keys = vec![
+            on(11, Moment::Screen(1.0), (0.25, 0.5), 2.0),
+            on(12, Moment::Screen(1.0 + seconds), (0.75, 0.5), 2.0),
+        ];
         written(&plan(&shot, &shoot(480)).remarks)
     };
     assert_eq!(pan(7.0), "");
@@ -46,7 +48,8 @@ fn a_pan_faster_than_a_picture_width_in_seven_seconds_is_named() {
 fn a_fast_push_is_measured_at_its_corners() {
     let mut shot = shot();
     shot.pace.value = Pace::Over(20.0);
-    shot.framing.keys = vec![on(11, Moment::Screen(0.0), (0.5, 0.5), 1.0), on(12, Moment::Screen(1.0), (0.5, 0.5), 2.0)];
+    shot.framing.keys =
+        vec![on(11, Moment::Screen(0.0), (0.5, 0.5), 1.0), on(12, Moment::Screen(1.0), (0.5, 0.5), 2.0)];
     let remarks = written(&plan(&shot, &shoot(480)).remarks);
     // Every frame the corners, 1101.45 pixels from the middle, move out by 2^(1/24) - 1 of that.
     assert!(
@@ -114,7 +117,10 @@ fn where_no_short_figure_is_even_the_shots_own_rate_is_named() {
     let mut shot = shot();
     shot.deliveries = vec![delivery("tv", 1920, 1080, "30000/1001")];
     let remarks = written(&plan(&shot, &shoot(48)).remarks);
-    assert!(remarks.contains("[fps = \"30000/1001\" in the shot, and frames_per_still(1), is even in 'tv']"), "{remarks}");
+    assert!(
+        remarks.contains("[fps = \"30000/1001\" in the shot, and frames_per_still(1), is even in 'tv']"),
+        "{remarks}"
+    );
     shot.fps = fps("30000/1001");
     assert!(plan(&shot, &shoot(48)).remarks.is_empty());
 }
@@ -154,7 +160,10 @@ fn a_still_held_far_longer_than_the_others_is_named() {
 fn a_pace_key_after_the_end_is_named() {
     let mut shot = shot();
     shot.pace = keyed(
-        vec![rate(31, Moment::Screen(0.0), Rate::StillsPerFrame(1.0)), rate(32, Moment::Screen(9.0), Rate::StillsPerFrame(1.0))],
+        vec![
+            rate(31, Moment::Screen(0.0), Rate::StillsPerFrame(1.0)),
+            rate(32, Moment::Screen(9.0), Rate::StillsPerFrame(1.0)),
+        ],
         None,
     );
     let remarks = written(&plan(&shot, &shoot(48)).remarks);
@@ -167,7 +176,11 @@ fn a_rate_of_a_few_percent_and_a_clip_of_hours_are_remarked_on() {
     shot.pace.value = Pace::Constant(Rate::Percent(1.2));
     let expected = "remark shot.lua:3: percent(1.2) shows each still for 83.333 frames, 3.472 s \
                     [percent(120) is 1.2 stills a frame; 100 is one]\n";
-    assert!(written(&plan(&shot, &shoot(10)).remarks).contains(expected), "{}", written(&plan(&shot, &shoot(10)).remarks));
+    assert!(
+        written(&plan(&shot, &shoot(10)).remarks).contains(expected),
+        "{}",
+        written(&plan(&shot, &shoot(10)).remarks)
+    );
     shot.pace.value = Pace::Constant(Rate::Percent(5.0));
     assert!(!written(&plan(&shot, &shoot(10)).remarks).contains("percent"));
     shot.deliveries = vec![delivery("slow", 1920, 1080, "1")];

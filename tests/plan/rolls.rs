@@ -1,9 +1,10 @@
-//! Rolled windows: what fits the still, what stays in its place while the window turns, and how a roll goes from key to key.
+//! Rolled windows: what fits the still, what stays in its place while the window turns, and how a roll goes from key to
+//! key.
 
 use kurbo::Point;
 use stillpath::curve::ease::Ease;
 use stillpath::curve::flight::Flight;
-use stillpath::curve::soft::accelerations;
+use stillpath::curve::smoothing::accelerations;
 use stillpath::geom::Window;
 use stillpath::plan::{DeliveryPlan, Plan};
 use stillpath::resolve::When;
@@ -88,7 +89,8 @@ fn a_point_stays_in_its_place_on_screen_while_the_window_closes_in_and_rolls() {
         assert!(!written(&plan.remarks).contains("inside"), "{}", written(&plan.remarks));
         for (index, delivery) in plan.deliveries.iter().enumerate() {
             let place = shot.deliveries[index].subject_at;
-            let must = Point::new(place.0 * f64::from(delivery.frame.width), place.1 * f64::from(delivery.frame.height));
+            let must =
+                Point::new(place.0 * f64::from(delivery.frame.width), place.1 * f64::from(delivery.frame.height));
             for window in windows(&plan, index) {
                 // JOB asks for 0.02 px.
                 let seen = window.to_frame(Point::new(2200.0, 1350.0), delivery.frame);
@@ -120,7 +122,9 @@ fn a_roll_goes_by_the_ease_on_a_straight_path_and_without_a_jolt_on_a_smooth_one
     let seen = windows(&plan(&shot, &shoot(1)), 0);
     let speed = |frame: usize| seen[frame + 1].roll - seen[frame].roll;
     assert!((speed(48) - speed(47)).abs() < 0.02, "{} {}", speed(47), speed(48));
-    assert!(seen.windows(2).all(|pair| pair[1].roll >= pair[0].roll) && seen[48].roll == 10.0 && seen[143].roll == 50.0);
+    assert!(
+        seen.windows(2).all(|pair| pair[1].roll >= pair[0].roll) && seen[48].roll == 10.0 && seen[143].roll == 50.0
+    );
 }
 
 /// What the frames of a shot would be in a still so large that nothing bends them.
@@ -139,7 +143,8 @@ fn bends(shot: &Shot) -> (DeliveryPlan, String) {
 fn a_window_that_fits_at_both_ends_of_a_roll_and_not_between_is_bent_and_never_clamped() {
     // Upright and after a quarter turn a square of 2800 fits a still 3000 high; half-way it needs 3960.
     for path in paths() {
-        let keys = [on(11, Moment::Start, (0.5, 0.5), 3000.0 / 2800.0), on(12, Moment::End, (0.5, 0.5), 3000.0 / 2800.0)];
+        let keys =
+            [on(11, Moment::Start, (0.5, 0.5), 3000.0 / 2800.0), on(12, Moment::End, (0.5, 0.5), 3000.0 / 2800.0)];
         let mut shot = from_to(path, 8.0, [keys[0].clone(), rolled(90.0, keys[1].clone())]);
         shot.framing.keys[1].ease = Ease::keyword("ease-in-out").unwrap();
         shot.deliveries = vec![delivery("square", 1000, 1000, "24")];
@@ -150,8 +155,10 @@ fn a_window_that_fits_at_both_ends_of_a_roll_and_not_between_is_bent_and_never_c
         let ends = [seen[0].width, seen[seen.len() - 1].width];
         assert!(ends.iter().all(|width| (width - 2800.0).abs() < 1e-6), "keys stay where they are: {ends:?}");
         // The path's own corners are those of a square of 2800 that turns.
-        let own: Vec<Window> =
-            seen.iter().map(|window| Window::around(Point::new(2000.0, 1500.0), 2800.0, 2800.0).rolled(window.roll)).collect();
+        let own: Vec<Window> = seen
+            .iter()
+            .map(|window| Window::around(Point::new(2000.0, 1500.0), 2800.0, 2800.0).rolled(window.roll))
+            .collect();
         let (own, most) = (accelerations(&own), accelerations(&seen));
         assert!(!said.contains("nothing gentler"), "{said}");
         assert!(most.0 <= 1.002 * own.0 && most.1 <= 1.002 * own.1, "{most:?} {own:?}");
@@ -162,7 +169,8 @@ fn a_window_that_fits_at_both_ends_of_a_roll_and_not_between_is_bent_and_never_c
 
 #[test]
 fn windows_of_one_roll_need_no_bend_between_keys_inside() {
-    let keys = [on(11, Moment::Start, (0.2, 0.2), 1.2), on(12, Moment::End, (0.9, 0.9), 5.0)].map(|key| rolled(-20.0, key));
+    let keys =
+        [on(11, Moment::Start, (0.2, 0.2), 1.2), on(12, Moment::End, (0.9, 0.9), 5.0)].map(|key| rolled(-20.0, key));
     let (_, said) = bends(&from_to(Path::Straight, 3.0, keys));
     assert!(!said.contains("bent"), "{said}");
 }
@@ -193,7 +201,7 @@ fn a_box_is_held_in_the_rolled_frame_with_its_margin() {
 fn a_drawing_is_followed_by_a_rolling_window() {
     let mut shot = shot();
     shot.pace.value = Pace::Over(4.0);
-    shot.framing.path = Path::Drawing(stillpath::curve::stroke::Drawing::parse("M 0.3 0.4 L 0.7 0.6").unwrap());
+    shot.framing.path = Path::Drawing(stillpath::curve::arc_length::Drawing::parse("M 0.3 0.4 L 0.7 0.6").unwrap());
     let key = |line, at, roll| rolled(roll, framing_key(line, at, View::Along { closeness: Closeness::Zoom(4.0) }));
     shot.framing.keys = vec![key(11, Moment::Start, 0.0), key(12, Moment::End, 30.0)];
     let seen = windows(&plan(&shot, &shoot(1)), 0);
@@ -206,8 +214,8 @@ fn a_drawing_is_followed_by_a_rolling_window() {
 
 #[test]
 fn the_fastest_corner_is_the_rolled_ones() {
-    // A square of 1000 pixels about its middle, 90 degrees in 2 s of 48 frames (47 steps): its corners, 707.107 away, go
-    // 2 · 707.107 · sin(angle / 2) a frame.
+    // A square of 1000 pixels about its middle, 90 degrees in 2 s of 48 frames (47 steps): its corners, 707.107 away,
+    // go 2 · 707.107 · sin(angle / 2) a frame.
     let keys = [on(11, Moment::Start, (0.5, 0.5), 3.0), rolled(90.0, on(12, Moment::End, (0.5, 0.5), 3.0))];
     let mut shot = from_to(Path::Straight, 2.0, keys);
     shot.deliveries = vec![delivery("square", 1000, 1000, "24")];
@@ -246,7 +254,10 @@ fn a_roll_beyond_a_whole_turn_and_one_that_no_window_fits_are_refused() {
     let mut thin = shoot(1);
     thin.size = Size::new(4000, 1);
     let said = refused(&shot, &thin);
-    assert!(said.contains("rolled by 90 degrees no window of 'wide' fits the still, which is 4000 by 1 pixels"), "{said}");
+    assert!(
+        said.contains("rolled by 90 degrees no window of 'wide' fits the still, which is 4000 by 1 pixels"),
+        "{said}"
+    );
     assert!(said.contains("[roll = 0"), "{said}");
     let span = View::On { point: StillPoint::Fraction(0.5, 0.5), closeness: Closeness::Span(0.95) };
     shot.framing.keys = vec![rolled(45.0, framing_key(11, Moment::Start, span))];

@@ -91,7 +91,10 @@ fn any_other_pace_is_silent_and_the_check_says_so() {
     for rate in [Rate::Times(2.0), Rate::Times(0.5), Rate::Percent(2000.0)] {
         let (passages, said) = of(Placed::new(Pace::Constant(rate), line(3)));
         assert_eq!(passages, "");
-        assert!(said.contains("the clip never runs in real time for 0.5 s: it is silent [times(1) is real time"), "{said}");
+        assert!(
+            said.contains("the clip never runs in real time for 0.5 s: it is silent [times(1) is real time"),
+            "{said}"
+        );
     }
 }
 
@@ -103,15 +106,16 @@ fn a_pace_that_slows_to_real_time_for_a_while_is_heard_between_its_ramps() {
         times(Moment::Still(331), 1.0),
         times(Moment::End, 20.0),
     ];
-    // Keyed on the shoot's axis: 8 s of recording from 20 times to 1 take 8 ln(20) / 19 = 1.2614 s, then 3 s follow, and half a
-    // millisecond of either ramp.
+    // Keyed on the shoot's axis: 8 s of recording from 20 times to 1 take 8 ln(20) / 19 = 1.2614 s, then 3 s follow,
+    // and half a millisecond of either ramp.
     let (passages, said) = of(keyed(keys, None));
     assert_eq!((passages.as_str(), said.as_str()), ("1.261..4.262 8.000 0.25/0.25\n", ""));
 }
 
 #[test]
 fn what_a_ramp_has_within_a_thousandth_of_real_time_is_heard_too() {
-    // From 1.1 down to 1 in 2 s: 1.1 - 0.05 t is below 1.001 from 1.98 s on; by then 2.1 s of the recording less 20 ms have gone.
+    // From 1.1 down to 1 in 2 s: 1.1 - 0.05 t is below 1.001 from 1.98 s on; by then 2.1 s of the recording less 20 ms
+    // have gone.
     let keys = vec![times(Moment::Screen(0.0), 1.1), times(Moment::Screen(2.0), 1.0), times(Moment::Screen(4.0), 1.0)];
     assert_eq!(of(keyed(keys, None)), ("1.980..19.900 2.080 0.25/0.01\n".into(), none()));
 }
@@ -119,7 +123,10 @@ fn what_a_ramp_has_within_a_thousandth_of_real_time_is_heard_too() {
 #[test]
 fn a_pace_that_rests_or_turns_back_is_silent_meanwhile() {
     let mut keys = vec![times(Moment::Start, 1.0), freeze(12, Moment::Still(151), 2.0), times(Moment::End, 1.0)];
-    assert_eq!(of(keyed(keys.clone(), None)), ("0.000..5.000 0.000 0.01/0.25\n7.000..22.000 5.000 0.25/0.01\n".into(), none()));
+    assert_eq!(
+        of(keyed(keys.clone(), None)),
+        ("0.000..5.000 0.000 0.01/0.25\n7.000..22.000 5.000 0.25/0.01\n".into(), none())
+    );
     keys = vec![
         times(Moment::Start, 1.0),
         times(Moment::Still(301), 1.0),
@@ -188,7 +195,10 @@ fn stretches_too_short_for_two_fades_are_silent_and_named() {
     ];
     let (passages, said) = of(keyed(keys, None));
     assert_eq!(passages, "");
-    assert!(said.contains("1 stretch in real time, at 1 s, shorter than the 0.5 s that two fades take: silent there"), "{said}");
+    assert!(
+        said.contains("1 stretch in real time, at 1 s, shorter than the 0.5 s that two fades take: silent there"),
+        "{said}"
+    );
     // Passed on the way from one pace to another: nobody meant it.
     let keys = vec![
         times(Moment::Screen(0.0), 1.0),
@@ -222,7 +232,8 @@ fn frames_at_uneven_times_are_heard_at_their_own_times_where_the_pace_speaks_of_
     let plan_of = |shot: &Shot| plan(shot, &shoot);
     assert_eq!(passages(&plan_of(&shot)), "0.000..11.967 0.000 0.01/0.01\n");
     let keys = vec![times(Moment::Start, 2.0), times(Moment::Still(91), 1.0), times(Moment::End, 1.0)];
-    // 3 s of the recording at 2 to 1 times take 3 ln 2 = 2.0794 s, the last 3 ms of them within a thousandth of real time.
+    // 3 s of the recording at 2 to 1 times take 3 ln 2 = 2.0794 s, the last 3 ms of them within a thousandth of real
+    // time.
     assert_eq!(passages(&plan_of(&heard(keyed(keys, None)))), "2.076..11.046 2.997 0.25/0.01\n");
     let counted = plan_of(&heard(Placed::new(Pace::Constant(Rate::StillsPerFrame(1.25)), line(3))));
     assert_eq!(passages(&counted), "");
@@ -268,7 +279,11 @@ fn a_frame_is_explained_with_what_is_heard_when_it_comes_on() {
         let when = stillpath::resolve::When::Frame(frame);
         super::build::explain(&shot, &recorded(600), 0, &when).unwrap().text()
     };
-    assert!(explained(24).contains("sound:  the recording's at 1.000 s, times 1.000 (shot.lua:7)"), "{}", explained(24));
+    assert!(
+        explained(24).contains("sound:  the recording's at 1.000 s, times 1.000 (shot.lua:7)"),
+        "{}",
+        explained(24)
+    );
     assert!(explained(60).contains("sound:  none, at 2.000 times real time (shot.lua:7)"), "{}", explained(60));
     let plain = super::build::explain(&super::build::shot(), &recorded(600), 0, &stillpath::resolve::When::Frame(3));
     assert!(!plain.unwrap().text().contains("sound:"));

@@ -9,8 +9,8 @@ use stillpath::register::{Stand, Undo};
 use stillpath::resolve::{Known, When, resolve as resolved};
 use stillpath::shoot::{Content, Format, Shoot};
 use stillpath::shot::{
-    Between, Closeness, Cover, CoverArea, CoverWith, Follow, FramingKey, Moment, Pace, Path, Rate, Shot, Steady, SteadyBy,
-    StillBox, View,
+    Between, Closeness, Cover, CoverArea, CoverWith, Follow, FramingKey, Moment, Pace, Path, Rate, Shot, Steady,
+    SteadyBy, StillBox, View,
 };
 use stillpath::units::{Size, SlotIndex};
 
@@ -110,7 +110,10 @@ fn zoom_1_is_the_largest_window_inside_what_all_stills_show_and_the_loss_is_said
         ),
         "{said}"
     );
-    assert!(stillpath::plan::summary(&plan).contains("steady: stills shifted by up to 41.76 px; 3988.0 by 2960.0 px are left"));
+    assert!(
+        stillpath::plan::summary(&plan)
+            .contains("steady: stills shifted by up to 41.76 px; 3988.0 by 2960.0 px are left")
+    );
     assert_eq!(plan.deliveries[0].reach().sharp.unwrap().zoom, 1.0);
 }
 
@@ -123,12 +126,15 @@ fn keys_outside_the_room_are_moved_inside_with_a_remark_and_refused_where_strict
     assert!((window.right() - 3988.0).abs() <= PART && (window.bottom() - 2960.0).abs() <= PART, "{window:?}");
     let said = written(&plan.remarks);
     assert!(
-        said.contains("shot.lua:11: the window at this key would leave what all steadied stills show and is moved inside"),
+        said.contains(
+            "shot.lua:11: the window at this key would leave what all steadied stills show and is moved inside"
+        ),
         "{said}"
     );
     shot.strict = true;
     assert!(
-        refused_with(&shot, &shoot(10), &bumped(12.0, 40.0)).contains("mistake shot.lua:11: the window at this key would leave")
+        refused_with(&shot, &shoot(10), &bumped(12.0, 40.0))
+            .contains("mistake shot.lua:11: the window at this key would leave")
     );
     // Far from any edge nothing is moved, and places are of the whole still.
     shot.framing.keys = vec![on(11, Moment::Start, (0.25, 0.5), 4.0)];
@@ -217,7 +223,8 @@ fn a_table_has_every_stills_stand_against_the_first_of_the_shoot_whatever_part_i
     assert_eq!((steady.first, steady.stands[3]), (SlotIndex(3), Stand::STILL));
     let table = steady.table(&shoot(10)).to_csv();
     assert_eq!(table.lines().nth(6), Some("6,5.0000,0.0000,0.050000,STIL0006"));
-    // The fourth still shows at a point what the first view of the shoot has there; the tenth shows it where its own stand says.
+    // The fourth still shows at a point what the first view of the shoot has there; the tenth shows it where its own
+    // stand says.
     let point = (321.0, 2100.0).into();
     let first = stands[3].unwrap().point(STILL, point);
     let there = stands[9].unwrap().point(STILL, point);
@@ -258,7 +265,11 @@ fn a_cover_goes_along_with_its_still_and_never_uncovers_what_it_hides() {
     let [left, top, right, bottom] = hidden(7).map(f64::from);
     for corner in [(400.0, 600.0), (600.0, 600.0), (400.0, 900.0), (600.0, 900.0)] {
         let there = stand.point(STILL, corner.into());
-        assert!(there.x >= left && there.x <= right && there.y >= top && there.y <= bottom, "{there:?} {:?}", hidden(7));
+        assert!(
+            there.x >= left && there.x <= right && there.y >= top && there.y <= bottom,
+            "{there:?} {:?}",
+            hidden(7)
+        );
     }
 }
 
@@ -273,7 +284,10 @@ fn a_frame_is_explained_with_the_stand_of_each_of_its_stills() {
     let names: Vec<(&str, f64)> = steady.stills.iter().map(|(name, stand, _)| (name.as_str(), stand.x)).collect();
     assert_eq!(names, [("STIL0005", 0.0), ("STIL0006", 12.5)]);
     let text = told.text();
-    assert!(text.contains("steady: STIL0006 lies 12.50 px right and 3.25 px up against STIL0001: painted from "), "{text}");
+    assert!(
+        text.contains("steady: STIL0006 lies 12.50 px right and 3.25 px up against STIL0001: painted from "),
+        "{text}"
+    );
     assert!(text.contains("(shot.lua:7)"), "{text}");
     let json = serde_json::to_value(plan_with(&shot, &shoot, &stands)).unwrap();
     assert_eq!(json["steady"]["stands"][7]["x"], 12.5);
@@ -345,7 +359,8 @@ proptest! {
             Ok(plan) => plan,
             Err(found) => {
                 let said = written(&found);
-                // Roll may lead out too far to be bent, keys may not fit a pace: both are said, and neither is about steadying.
+                // Roll may lead out too far to be bent, keys may not fit a pace: both are said, and neither is about
+                // steadying.
                 prop_assert!(!said.contains("steadying"), "{}", said);
                 return Err(TestCaseError::reject("refused"));
             }

@@ -12,7 +12,8 @@ use stillpath::diag::Placed;
 fn accounted(shot: &Shot, shoot: &Shoot) -> Plan {
     let plan = plan(shot, shoot);
     let tally = &plan.tally;
-    let sum = tally.used + tally.passed_over + tally.outside_part + tally.cut + tally.damaged.len() + tally.missing.len();
+    let sum =
+        tally.used + tally.passed_over + tally.outside_part + tally.cut + tally.damaged.len() + tally.missing.len();
     assert_eq!(sum, shoot.slots.len(), "{tally:?}");
     plan
 }
@@ -145,7 +146,8 @@ fn a_part_turned_about_is_refused_with_both_its_ends() {
     let (mut shot, shoot) = (shot(), shoot(10));
     shot.source.from = Some(Placed::new(Moment::Still(6), line(21)));
     shot.source.to = Some(Placed::new(Moment::Still(3), line(22)));
-    let expected = "mistake shot.lua:21: 'from' is still(6) and 'to' is still(3): nothing lies between them (shot.lua:22 'to')\n";
+    let expected =
+        "mistake shot.lua:21: 'from' is still(6) and 'to' is still(3): nothing lies between them (shot.lua:22 'to')\n";
     assert_eq!(refused(&shot, &shoot), expected);
 }
 

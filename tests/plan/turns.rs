@@ -18,7 +18,8 @@ fn steady(at_line: u32, at: Moment) -> PaceKey {
 #[test]
 fn a_freeze_shows_its_still_for_exactly_its_seconds_more() {
     let mut shot = shot();
-    shot.pace = keyed(vec![rate(31, Moment::Start, Rate::FramesPerStill(2.0)), freeze(32, Moment::Still(41), 1.5)], None);
+    shot.pace =
+        keyed(vec![rate(31, Moment::Start, Rate::FramesPerStill(2.0)), freeze(32, Moment::Still(41), 1.5)], None);
     let plan = plan(&shot, &shoot(100));
     assert_eq!((plan.length, plan.deliveries[0].rows.len()), (100.0 / 12.0 + 1.5, 236));
     let shown = shown(&plan);
@@ -53,7 +54,9 @@ fn a_length_past_the_shoots_end_is_allowed_where_a_freeze_fills_it() {
     shot.length = Some(Placed::new(6.0, line(7)));
     assert_eq!(plan(&shot, &shoot(120)).deliveries[0].rows.len(), 144);
     shot.length = Some(Placed::new(7.5, line(7)));
-    assert!(refused(&shot, &shoot(120)).contains("the shoot ends after 7 s at this pace, but the length asks for 7.5 s"));
+    assert!(
+        refused(&shot, &shoot(120)).contains("the shoot ends after 7 s at this pace, but the length asks for 7.5 s")
+    );
 }
 
 #[test]
@@ -65,7 +68,8 @@ fn a_freeze_counts_in_a_fit_and_one_that_exceeds_it_is_refused() {
     assert_eq!((plan.length, plan.deliveries[0].rows.len()), (10.0, 240));
     assert!(shown(&plan).iter().filter(|still| **still == 61).count() >= 96);
     shot.pace = keyed(keys, Some(4.0));
-    let expected = "mistake shot.lua:4: the sections marked keep and the freezes already last 4 s, but fit asks for 4 s in all";
+    let expected =
+        "mistake shot.lua:4: the sections marked keep and the freezes already last 4 s, but fit asks for 4 s in all";
     assert!(refused(&shot, &shoot(100)).starts_with(expected));
 }
 
@@ -77,7 +81,8 @@ fn seconds_of_a_pace_on_screen_count_its_freezes() {
     };
     shot.pace = keyed(keys(3.0), None);
     let plan = plan(&shot, &shoot(72));
-    let positions: Vec<f64> = [24, 25, 72, 73, 95].iter().map(|frame| plan.deliveries[0].rows[*frame].position).collect();
+    let positions: Vec<f64> =
+        [24, 25, 72, 73, 95].iter().map(|frame| plan.deliveries[0].rows[*frame].position).collect();
     assert_eq!(positions.iter().map(|position| position.round()).collect::<Vec<_>>(), [24.0, 24.0, 24.0, 26.0, 70.0]);
     assert_eq!(plan.deliveries[0].rows.len(), 96);
     shot.pace = keyed(keys(2.5), None);
@@ -89,7 +94,8 @@ fn seconds_of_a_pace_on_screen_count_its_freezes() {
 #[test]
 fn a_reversed_section_shows_every_still_its_share_and_no_still_twice_as_long() {
     let mut shot = shot();
-    shot.pace = keyed(vec![steady(31, Moment::Still(5)), back(32, Moment::Still(3), 1.0), steady(33, Moment::End)], None);
+    shot.pace =
+        keyed(vec![steady(31, Moment::Still(5)), back(32, Moment::Still(3), 1.0), steady(33, Moment::End)], None);
     let there = plan(&shot, &shoot(6));
     assert_eq!(shown(&there), [1, 2, 3, 4, 4, 3, 3, 4, 5, 6]);
     let positions: Vec<f64> = there.deliveries[0].rows.iter().map(|row| row.position).collect();
@@ -108,7 +114,8 @@ fn a_pace_that_turns_back_for_good_says_what_it_never_reaches() {
     let turned = plan(&shot, &shoot(10));
     assert_eq!(shown(&turned), [1, 2, 3, 4, 4, 3, 2, 1]);
     assert_eq!((turned.tally.used, turned.tally.passed_over), (4, 6));
-    let expected = "remark shot.lua:3: the pace turns back before the shoot's end: 6 stills from STIL0005 on are never reached\n";
+    let expected =
+        "remark shot.lua:3: the pace turns back before the shoot's end: 6 stills from STIL0005 on are never reached\n";
     assert_eq!(written(&turned.remarks), expected);
     shot.framing.keys = vec![on(11, Moment::Still(8), (0.5, 0.5), 1.0)];
     let expected = "mistake shot.lua:11: this key is never reached: the pace turns back before it \
@@ -119,8 +126,7 @@ fn a_pace_that_turns_back_for_good_says_what_it_never_reaches() {
     shot.length = Some(Placed::new(0.25, line(7)));
     let cut_short = plan(&shot, &shoot(10));
     assert_eq!(shown(&cut_short), [10, 9, 8, 7, 6, 5]);
-    let expected =
-        "remark shot.lua:7: the clip ends at 0.25 s, before the shoot does: 4 stills up to STIL0004 are never reached\n";
+    let expected = "remark shot.lua:7: the clip ends at 0.25 s, before the shoot does: 4 stills up to STIL0004 are never reached\n";
     assert_eq!(written(&cut_short.remarks), expected);
 }
 
@@ -135,13 +141,16 @@ fn keys_turned_about_are_refused_with_what_to_type() {
     shot.pace = keyed(vec![steady(31, Moment::Still(6)), steady(32, Moment::Still(3))], None);
     assert!(refused(&shot, &shoot(10)).contains("[reverse = true in this key runs the way to it backwards]"));
     // A key that only freezes lies on the way to the rate after it.
-    let keys = |freeze_at| vec![steady(31, Moment::Still(8)), freeze(32, freeze_at, 1.0), back(33, Moment::Still(2), 1.0)];
+    let keys =
+        |freeze_at| vec![steady(31, Moment::Still(8)), freeze(32, freeze_at, 1.0), back(33, Moment::Still(2), 1.0)];
     shot.pace = keyed(keys(Moment::Still(5)), None);
     let frozen = shown(&plan(&shot, &shoot(10)));
     assert_eq!(frozen[..10], [1, 2, 3, 4, 5, 6, 7, 7, 6, 5]);
     assert!(frozen[10..34].iter().all(|still| *still == 5) && frozen[34] == 4);
     shot.pace = keyed(keys(Moment::Still(9)), None);
-    assert!(refused(&shot, &shoot(10)).starts_with("mistake shot.lua:32: this key of the pace is at position 8, after"));
+    assert!(
+        refused(&shot, &shoot(10)).starts_with("mistake shot.lua:32: this key of the pace is at position 8, after")
+    );
 }
 
 #[test]
@@ -151,12 +160,16 @@ fn two_keys_at_one_moment_and_freezes_and_rates_that_are_none_are_refused() {
         shot.pace = keyed(keys, None);
         refused(&shot, &shoot(10))
     };
-    for again in
-        [steady(32, Moment::Still(4)), freeze(32, Moment::StillNamed("STIL0004".into()), 1.0), back(32, Moment::Still(4), 1.0)]
-    {
+    for again in [
+        steady(32, Moment::Still(4)),
+        freeze(32, Moment::StillNamed("STIL0004".into()), 1.0),
+        back(32, Moment::Still(4), 1.0),
+    ] {
         let said = said(vec![steady(31, Moment::Still(4)), again]);
         assert!(
-            said.starts_with("mistake shot.lua:32: two keys of the pace are at the same moment, position 3 (shot.lua:31"),
+            said.starts_with(
+                "mistake shot.lua:32: two keys of the pace are at the same moment, position 3 (shot.lua:31"
+            ),
             "{said}"
         );
     }
@@ -165,16 +178,26 @@ fn two_keys_at_one_moment_and_freezes_and_rates_that_are_none_are_refused() {
         assert!(said.starts_with("mistake shot.lua:32: a freeze lasts above 0 s; seen "), "{said}");
     }
     assert!(
-        said(vec![freeze(31, Moment::Start, 1.0)]).starts_with("mistake shot.lua:3: a pace needs at least one key with a rate")
+        said(vec![freeze(31, Moment::Start, 1.0)])
+            .starts_with("mistake shot.lua:3: a pace needs at least one key with a rate")
     );
     let idle = PaceKey { rate: None, ..steady(32, Moment::Still(4)) };
-    assert!(said(vec![steady(31, Moment::Start), idle]).contains("shot.lua:32: a key of a pace needs a rate, a freeze or both"));
+    assert!(
+        said(vec![steady(31, Moment::Start), idle])
+            .contains("shot.lua:32: a key of a pace needs a rate, a freeze or both")
+    );
     let aimless = PaceKey { reverse: true, ..freeze(32, Moment::Still(4), 1.0) };
     assert!(said(vec![steady(31, Moment::Start), aimless]).contains("shot.lua:32: reverse goes with a rate"));
     for none in [f64::NAN, 0.0, -2.0] {
-        let said =
-            said(vec![steady(31, Moment::Start), rate(32, Moment::Still(4), Rate::Times(none)), back(33, Moment::Start, none)]);
-        assert!(said.contains("shot.lua:32: times needs") && said.contains("shot.lua:33: a rate must be above 0"), "{said}");
+        let said = said(vec![
+            steady(31, Moment::Start),
+            rate(32, Moment::Still(4), Rate::Times(none)),
+            back(33, Moment::Start, none),
+        ]);
+        assert!(
+            said.contains("shot.lua:32: times needs") && said.contains("shot.lua:33: a rate must be above 0"),
+            "{said}"
+        );
     }
 }
 
@@ -231,16 +254,20 @@ fn a_ramp_from_5000_percent_down_to_real_time_keeps_to_its_closed_form_on_both_a
     let (fast, slow) = (1200.0, 1.0 / 12.0);
     let mut shot = shot();
     shot.length = Some(Placed::new(40.0, line(7)));
-    shot.pace =
-        keyed(vec![rate(31, Moment::Screen(0.0), Rate::Percent(5000.0)), rate(32, Moment::Screen(4.0), Rate::Times(1.0))], None);
+    shot.pace = keyed(
+        vec![rate(31, Moment::Screen(0.0), Rate::Percent(5000.0)), rate(32, Moment::Screen(4.0), Rate::Times(1.0))],
+        None,
+    );
     for (frame, row) in plan(&shot, &shoot).deliveries[0].rows.iter().enumerate() {
         let time = frame as f64 / 24.0;
         let ramped = time.min(4.0);
         let due = fast * ramped + (slow - fast) * ramped * ramped / 8.0 + slow * (time - ramped);
         assert!((row.position - due).abs() <= 1e-6, "frame {frame}: {} for {due}", row.position);
     }
-    shot.pace =
-        keyed(vec![rate(31, Moment::Start, Rate::Percent(5000.0)), rate(32, Moment::Still(2401), Rate::Times(1.0))], None);
+    shot.pace = keyed(
+        vec![rate(31, Moment::Start, Rate::Percent(5000.0)), rate(32, Moment::Still(2401), Rate::Times(1.0))],
+        None,
+    );
     let slope = (slow - fast) / 2400.0;
     let ramp = (slow / fast).ln() / slope;
     for (frame, row) in plan(&shot, &shoot).deliveries[0].rows.iter().enumerate() {

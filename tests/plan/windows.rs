@@ -26,8 +26,11 @@ fn near(seen: Window, expected: (f64, f64, f64, f64)) {
 #[test]
 fn no_framing_is_the_largest_window_of_each_shape() {
     let mut shot = shot();
-    shot.deliveries =
-        vec![delivery("wide", 1920, 1080, "24"), delivery("tall", 1080, 1920, "24"), delivery("square", 1080, 1080, "24")];
+    shot.deliveries = vec![
+        delivery("wide", 1920, 1080, "24"),
+        delivery("tall", 1080, 1920, "24"),
+        delivery("square", 1080, 1080, "24"),
+    ];
     let plan = plan(&shot, &shoot(1));
     let windows: Vec<Window> = plan.deliveries.iter().map(|delivery| delivery.rows[0].window).collect();
     near(windows[0], (0.0, 375.0, 4000.0, 2250.0));
@@ -61,7 +64,10 @@ fn a_delivery_may_bring_keys_of_its_own() {
         path: stillpath::shot::Path::Straight,
     });
     let plan = plan(&shot, &shoot(1));
-    assert_eq!(plan.deliveries.iter().map(|delivery| delivery.rows[0].window.width).collect::<Vec<_>>(), [2000.0, 1000.0]);
+    assert_eq!(
+        plan.deliveries.iter().map(|delivery| delivery.rows[0].window.width).collect::<Vec<_>>(),
+        [2000.0, 1000.0]
+    );
 }
 
 #[test]
@@ -156,9 +162,15 @@ fn what_can_be_no_window_is_refused() {
         (on(11, Moment::Start, (0.5, 0.5), f64::NAN), "zoom must be above 0; seen NaN"),
         (on(11, Moment::Start, (0.5, 0.5), f64::INFINITY), "zoom must be above 0; seen inf"),
         (on(11, Moment::Start, (0.5, 0.5), 1e5), "less than one pixel"),
-        (on(11, Moment::Start, (1.5, 0.5), 2.0), "the point (6000, 1500) lies outside the still, which is 4000 by 3000 pixels"),
+        (
+            on(11, Moment::Start, (1.5, 0.5), 2.0),
+            "the point (6000, 1500) lies outside the still, which is 4000 by 3000 pixels",
+        ),
         (on(11, Moment::Start, (f64::NAN, 0.5), 2.0), "lies outside the still"),
-        (show(11, Moment::Start, (0.5, 0.5, 0.6, 0.2), 0.0), "the box (0.5, 0.5, 0.6, 0.2) does not lie inside the still"),
+        (
+            show(11, Moment::Start, (0.5, 0.5, 0.6, 0.2), 0.0),
+            "the box (0.5, 0.5, 0.6, 0.2) does not lie inside the still",
+        ),
         (show(11, Moment::Start, (0.5, 0.5, 0.0, 0.2), 0.0), "does not lie inside the still"),
         (show(11, Moment::Start, (0.5, 0.5, 0.2, 0.2), 0.5), "margin must be from 0 to below 0.5; seen 0.5"),
     ] {

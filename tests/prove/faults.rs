@@ -113,8 +113,16 @@ fn a_file_cut_short_is_named() {
 fn a_rotated_clip_is_named_whether_its_pixels_are_turned_or_only_a_flag_says_so() {
     let flag = found("rotated", |_, clip| {
         let whole = rendered().path("clips/move-wide.mp4");
-        let copy =
-            ["-i", whole.to_str().unwrap(), "-c", "copy", "-metadata:s:v:0", "rotate=90", "-video_track_timescale", "24000"];
+        let copy = [
+            "-i",
+            whole.to_str().unwrap(),
+            "-c",
+            "copy",
+            "-metadata:s:v:0",
+            "rotate=90",
+            "-video_track_timescale",
+            "24000",
+        ];
         ffmpeg(&[&copy[..], &["-movflags", "+faststart+write_colr", clip.to_str().unwrap()]].concat(), b"");
     });
     only(&flag, "rotated", "rotated: by 90 degrees");

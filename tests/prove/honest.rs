@@ -77,7 +77,10 @@ return {
     prove(&bench, "clips", &[]).expect(0);
     fs::write(bench.path("own/place.lua"), "return { zoom = 1.25 }\n").unwrap();
     let found = faults(&prove(&bench, "clips", &["--json"]).expect(1));
-    assert!(found.iter().any(|(fault, words)| fault == "module-changed" && words.contains("own/place.lua")), "{found:?}");
+    assert!(
+        found.iter().any(|(fault, words)| fault == "module-changed" && words.contains("own/place.lua")),
+        "{found:?}"
+    );
     assert!(found.iter().any(|(fault, _)| fault == "other-plan"), "{found:?}");
 }
 
@@ -95,8 +98,12 @@ fn stills_that_only_the_render_found_to_be_damaged_are_skipped_again() {
 #[test]
 fn a_clip_of_a_recording_with_its_sound_proves_and_the_recording_changed_is_named() {
     let bench = Bench::new(0);
-    let pictures = ["-f", "lavfi", "-i", "testsrc2=size=320x240:rate=24:duration=2", "-f", "lavfi", "-i", "sine=duration=2"];
-    ffmpeg(&[&pictures[..], &["-c:v", "libx264", "-c:a", "aac", bench.path("day.mov").to_str().unwrap()]].concat(), b"");
+    let pictures =
+        ["-f", "lavfi", "-i", "testsrc2=size=320x240:rate=24:duration=2", "-f", "lavfi", "-i", "sine=duration=2"];
+    ffmpeg(
+        &[&pictures[..], &["-c:v", "libx264", "-c:a", "aac", bench.path("day.mov").to_str().unwrap()]].concat(),
+        b"",
+    );
     let of_recording = SCRIPT
         .replace("stills { \"stills\" }", "recording \"day.mov\"")
         .replace("stills_per_frame(1)", "times(1), sound = \"real-time\"");
@@ -142,7 +149,10 @@ fn stills_full_of_noise_prove_although_less_is_kept_of_them_than_is_due() {
     }
     // A pixel of the still fills one of the frame: no noise is averaged away.
     bench.script(
-        &SCRIPT.replace("{ crf = 1 }", "{ crf = 23 }").replace("zoom = 1.5", "zoom = 2.5").replace("zoom = 1 ", "zoom = 2.4 "),
+        &SCRIPT
+            .replace("{ crf = 1 }", "{ crf = 23 }")
+            .replace("zoom = 1.5", "zoom = 2.5")
+            .replace("zoom = 1 ", "zoom = 2.4 "),
     );
     bench.run(&["render", "move.lua", "--out", "clips", "--no-strip"]).expect(0);
     let ran = prove(&bench, "clips", &["--frames", "all"]).expect(0);

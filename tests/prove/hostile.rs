@@ -31,7 +31,10 @@ fn of_changed(folder: &str, change: impl FnOnce(&mut Receipt)) -> Ran {
 
 fn has(ran: Ran, fault: &str, words: &str) {
     let found = faults(&ran.expect(1));
-    assert!(found.iter().any(|(its, said)| its == fault && said.contains(words)), "{fault}, {words:?} is not in {found:#?}");
+    assert!(
+        found.iter().any(|(its, said)| its == fault && said.contains(words)),
+        "{fault}, {words:?} is not in {found:#?}"
+    );
 }
 
 #[test]
@@ -75,7 +78,11 @@ fn receipts_of_a_hundred_megabytes_and_more_are_refused() {
 #[test]
 fn paths_that_lead_away_are_not_followed() {
     for path in ["../clips/move-wide.mp4", "/etc/hostname", "..", "", "sub/move-wide.mp4"] {
-        has(of_changed("away", |receipt| receipt.deliveries[0].path = named(path)), "leads-away", "leads out of the folder");
+        has(
+            of_changed("away", |receipt| receipt.deliveries[0].path = named(path)),
+            "leads-away",
+            "leads out of the folder",
+        );
     }
     let bytes = |receipt: &mut Receipt| receipt.deliveries[0].path = FilePath::Bytes { bytes: "zz".into() };
     has(of_changed("away", bytes), "leads-away", "leads out of the folder");
@@ -97,8 +104,9 @@ fn paths_that_lead_away_are_not_followed() {
 
 #[test]
 fn hostile_numbers_and_names_do_no_harm() {
-    let of_delivery =
-        |change: fn(&mut stillpath::receipt::Delivery)| of_changed("numbers", |receipt| change(&mut receipt.deliveries[0]));
+    let of_delivery = |change: fn(&mut stillpath::receipt::Delivery)| {
+        of_changed("numbers", |receipt| change(&mut receipt.deliveries[0]))
+    };
     has(of_delivery(|delivery| delivery.bytes = u64::MAX), "other-bytes", "18446744073709551615");
     has(
         of_delivery(|delivery| (delivery.width, delivery.height) = (u32::MAX, u32::MAX)),

@@ -67,7 +67,8 @@ fn resealed(bench: &Bench, folder: &str, make: impl FnOnce(&Path)) {
     make(&clip);
     let mut receipt = receipt(bench, "clips");
     let bytes = fs::read(&clip).unwrap();
-    (receipt.deliveries[0].bytes, receipt.deliveries[0].blake3) = (bytes.len() as u64, blake3::hash(&bytes).to_hex().to_string());
+    (receipt.deliveries[0].bytes, receipt.deliveries[0].blake3) =
+        (bytes.len() as u64, blake3::hash(&bytes).to_hex().to_string());
     seal(bench, folder, receipt);
 }
 
@@ -87,7 +88,12 @@ fn faults(ran: &Ran) -> Vec<(String, String)> {
 
 fn ffmpeg(arguments: &[&str], input: &[u8]) -> Vec<u8> {
     let mut command = Command::new("ffmpeg");
-    command.args(["-v", "error", "-y"]).args(arguments).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    command
+        .args(["-v", "error", "-y"])
+        .args(arguments)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped());
     let mut child = command.spawn().unwrap_or_else(|error| panic!("ffmpeg is needed for this test ({error})"));
     let mut stdin = child.stdin.take().unwrap();
     let input = input.to_vec();
@@ -106,7 +112,8 @@ fn frames(clip: &Path) -> Vec<Vec<u8>> {
 
 /// Makes a clip of frames of this size, without loss, tagged as deliveries are; `more` comes before its name.
 fn encode_as(size: &str, frames: &[Vec<u8>], more: &[&str], clip: &Path) {
-    let input = ["-f", "rawvideo", "-pix_fmt", "yuv420p", "-s", size, "-r", "24", "-i", "-", "-c:v", "libx264", "-qp", "0"];
+    let input =
+        ["-f", "rawvideo", "-pix_fmt", "yuv420p", "-s", size, "-r", "24", "-i", "-", "-c:v", "libx264", "-qp", "0"];
     let tags = ["-color_primaries", "bt709", "-color_trc", "bt709", "-colorspace", "bt709", "-color_range", "tv"];
     let rest = ["-video_track_timescale", "24000", "-movflags", "+faststart+write_colr"];
     ffmpeg(&[&input[..], &tags, &rest, more, &[clip.to_str().unwrap()]].concat(), &frames.concat());

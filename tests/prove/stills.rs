@@ -18,7 +18,10 @@ fn small() -> Bench {
 
 fn told(bench: &Bench, fault: &str, words: &str) {
     let found = faults(&prove(bench, "clips", &["--json"]).expect(1));
-    assert!(found.iter().any(|(its, said)| its == fault && said.contains(words)), "{fault}, {words:?} is not in {found:#?}");
+    assert!(
+        found.iter().any(|(its, said)| its == fault && said.contains(words)),
+        "{fault}, {words:?} is not in {found:#?}"
+    );
 }
 
 #[test]
@@ -29,7 +32,10 @@ fn a_still_changed_missing_or_renamed_is_named() {
     told(&bench, "still-changed", "stills/LAPS0003.JPG");
     // That is no fault of the clip's.
     let clip = faults(&prove(&bench, "clips", &["--frames", "all", "--json"]).expect(1));
-    assert!(clip.iter().any(|(fault, words)| fault == "not-made-alike" && words.starts_with("frame 2 made anew")), "{clip:?}");
+    assert!(
+        clip.iter().any(|(fault, words)| fault == "not-made-alike" && words.starts_with("frame 2 made anew")),
+        "{clip:?}"
+    );
     assert_eq!(clip.len(), 2, "{clip:?}");
     fs::write(bench.still(3), &third).unwrap();
     prove(&bench, "clips", &[]).expect(0);
@@ -94,8 +100,8 @@ fn a_second_copy_is_held_against_the_same_hashes_wherever_its_files_lie() {
 /// Runs a list's own program over it, in its folder.
 fn checked(program: &str, folder: &Path, list: &str) -> (bool, String) {
     let output = Command::new(program).args(["--check", list]).current_dir(folder).env("LC_ALL", "C.UTF-8").output();
-    let output =
-        output.unwrap_or_else(|error| panic!("{program} is needed for this test ({error}): sh scripts/test installs it"));
+    let output = output
+        .unwrap_or_else(|error| panic!("{program} is needed for this test ({error}): sh scripts/test installs it"));
     (output.status.success(), String::from_utf8_lossy(&[output.stdout, output.stderr].concat()).into_owned())
 }
 
@@ -126,6 +132,10 @@ fn hash_lists_are_read_by_the_programs_of_their_formats_odd_names_too() {
         assert!(!right && said.contains("LAPS0002.JPG: FAILED"), "{program}: {said}");
     }
     let ran = prove(&bench, "clips", &[&lists[..], &["--force"]].concat()).expect(1);
-    assert!(ran.out.contains("8 stills") && ran.out.contains("without 1 that are not what the render read"), "{}", ran.out);
+    assert!(
+        ran.out.contains("8 stills") && ran.out.contains("without 1 that are not what the render read"),
+        "{}",
+        ran.out
+    );
     prove(&bench, "clips", &["--list", "stills.md5"]).expect(2).says("--list stills.b3 is for b3sum");
 }

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use stillpath::geom::Window;
 use stillpath::picture::{Frame, FrameKind, Model, Picture, Pixels, Profile};
-use stillpath::sample::{Exposure, Painter, Part};
+use stillpath::sample::{Accumulator, Painter, Part};
 use stillpath::shot::{Light, Sharpness};
 use stillpath::units::Size;
 
@@ -20,15 +20,15 @@ fn window() -> Window {
 
 /// The mean of stills by weights that add up to 65,536.
 fn mean(painter: &mut Painter, stills: &[(&Picture, u32)], light: Light, kind: FrameKind) -> Frame {
-    let mut exposure = Exposure::new(kind, FRAME, light);
+    let mut accumulator = Accumulator::new(kind, FRAME, light);
     let mut before = 0;
     for &(still, weight) in stills {
-        painter.expose(still, window(), Sharpness::Even, Part { weight, before }, &mut exposure).unwrap();
+        painter.expose(still, window(), Sharpness::Even, Part { weight, before }, &mut accumulator).unwrap();
         before += weight;
     }
     assert_eq!(before, 65_536);
     let mut frame = Frame::new(kind, FRAME);
-    painter.print(&exposure, &mut frame);
+    painter.print(&accumulator, &mut frame);
     frame
 }
 
@@ -97,7 +97,8 @@ fn a_highlight_in_one_of_sixteen_is_71_in_light_and_16_encoded() {
 
 #[test]
 fn means_of_texture_agree_with_the_formula_worked_out_in_64_bits() {
-    let to_light = |v: f64| if v.abs() <= 0.040_45 { v / 12.92 } else { ((v.abs() + 0.055) / 1.055).powf(2.4).copysign(v) };
+    let to_light =
+        |v: f64| if v.abs() <= 0.040_45 { v / 12.92 } else { ((v.abs() + 0.055) / 1.055).powf(2.4).copysign(v) };
     let from_light =
         |l: f64| if l.abs() <= 0.003_130_8 { l * 12.92 } else { (1.055 * l.abs().powf(1.0 / 2.4) - 0.055).copysign(l) };
     let mut painter = Painter::new();
@@ -110,7 +111,9 @@ fn means_of_texture_agree_with_the_formula_worked_out_in_64_bits() {
     let stills: Vec<Picture> = (0..5).map(still).collect();
     let weights = [1_000, 30_000, 20_000, 14_000, 536];
     let together: Vec<_> = stills.iter().zip(weights).collect();
-    let Pixels::Rgb16(seen) = mean(&mut painter, &together, Light::Linear, FrameKind::Rgb16).pixels else { unreachable!() };
+    let Pixels::Rgb16(seen) = mean(&mut painter, &together, Light::Linear, FrameKind::Rgb16).pixels else {
+        unreachable!()
+    };
     let singles: Vec<Vec<u16>> = stills
         .iter()
         .map(|still| match alone(&mut painter, still, FrameKind::Rgb16).pixels {
@@ -120,8 +123,11 @@ fn means_of_texture_agree_with_the_formula_worked_out_in_64_bits() {
         .collect();
     let mut worst = 0.0_f64;
     for (at, seen) in seen.iter().enumerate() {
-        let light: f64 =
-            singles.iter().zip(weights).map(|(one, weight)| f64::from(weight) * to_light(f64::from(one[at]) / 65_535.0)).sum();
+        let light: f64 = singles
+            .iter()
+            .zip(weights)
+            .map(|(one, weight)| f64::from(weight) * to_light(f64::from(one[at]) / 65_535.0))
+            .sum();
         worst = worst.max((f64::from(*seen) - 65_535.0 * from_light(light / 65_536.0)).abs());
     }
     println!("mean of five stills: off by at most {worst:.2} of a 16-bit code");
@@ -136,7 +142,8 @@ fn a_scene_in_which_nothing_changes_is_equal_to_the_bit() {
         for kind in KINDS {
             let must = alone(&mut painter, &still, kind);
             for light in [Light::Linear, Light::Encoded] {
-                for weights in [vec![32_768; 2], vec![1, 65_534, 1], vec![20_000, 30_000, 15_000, 536], vec![256; 256]] {
+                for weights in [vec![32_768; 2], vec![1, 65_534, 1], vec![20_000, 30_000, 15_000, 536], vec![256; 256]]
+                {
                     let stills: Vec<_> = weights.iter().map(|&weight| (&still, weight)).collect();
                     let seen = mean(&mut painter, &stills, light, kind);
                     assert!(seen == must, "{:?} {kind:?} {light:?} {weights:?}", still.model);
@@ -152,10 +159,14 @@ fn the_mean_is_one_of_light_not_of_values_in_colour_and_chroma_too() {
     let mut painter = Painter::new();
     let [red, black] = [[255, 0, 0], [0, 0, 0]].map(|values| flat(Model::Rgb, &values, Chroma::Full, STILL));
     let half = [(&red, 32_768), (&black, 32_768)];
-    let Pixels::Rgb16(pixels) = mean(&mut painter, &half, Light::Linear, FrameKind::Rgb16).pixels else { unreachable!() };
+    let Pixels::Rgb16(pixels) = mean(&mut painter, &half, Light::Linear, FrameKind::Rgb16).pixels else {
+        unreachable!()
+    };
     assert!(pixels.chunks(3).all(|rgb| (f64::from(rgb[0]) / 257.0 - 187.5).abs() < 0.5 && rgb[1] == 0 && rgb[2] == 0));
     // The same by BT.709's definition (ITU-R BT.709-6, luma 0.2126 R', red difference (R' − Y') / 1.5748).
-    let Pixels::Yuv420 { y, cr, .. } = mean(&mut painter, &half, Light::Linear, FrameKind::Yuv420).pixels else { unreachable!() };
+    let Pixels::Yuv420 { y, cr, .. } = mean(&mut painter, &half, Light::Linear, FrameKind::Yuv420).pixels else {
+        unreachable!()
+    };
     let value = 187.516 / 255.0;
     let (luma, difference) = (16.0 + 219.0 * 0.2126 * value, 128.0 + 224.0 * (value - 0.2126 * value) / 1.5748);
     assert!(y.iter().all(|&code| (f64::from(code) - luma).abs() <= 1.0), "{luma} {y:?}");
@@ -209,15 +220,15 @@ fn an_exposure_is_begun_anew_in_the_buffers_of_the_last() {
     let mut painter = Painter::new();
     let [first, second] = [70, 90].map(|seed| textured(seed).swap_remove(2));
     for light in [Light::Linear, Light::Encoded] {
-        let mut exposure = Exposure::new(FrameKind::Yuv420, FRAME, light);
+        let mut accumulator = Accumulator::new(FrameKind::Yuv420, FRAME, light);
         let mut frames = Vec::new();
         for pair in [[&second, &second], [&first, &second], [&second, &first], [&first, &second]] {
             for (still, before) in pair.into_iter().zip([0, 32_768]) {
                 let part = Part { weight: 32_768, before };
-                painter.expose(still, window(), Sharpness::Even, part, &mut exposure).unwrap();
+                painter.expose(still, window(), Sharpness::Even, part, &mut accumulator).unwrap();
             }
             let mut frame = Frame::new(FrameKind::Yuv420, FRAME);
-            painter.print(&exposure, &mut frame);
+            painter.print(&accumulator, &mut frame);
             frames.push(frame);
         }
         assert!(frames[1] == frames[3] && frames[0] == alone(&mut painter, &second, FrameKind::Yuv420));

@@ -36,7 +36,8 @@ fn add_blob(field: &mut Field, siting: Siting, blob: Blob, height: f64) {
     };
     for y in range(blob.middle.y, siting.origin_y, siting.step_y, field.height) {
         for x in range(blob.middle.x, siting.origin_x, siting.step_x, field.width) {
-            let place = Point::new(siting.origin_x + x as f64 * siting.step_x, siting.origin_y + y as f64 * siting.step_y);
+            let place =
+                Point::new(siting.origin_x + x as f64 * siting.step_x, siting.origin_y + y as f64 * siting.step_y);
             let distance = place.distance_squared(blob.middle) / (2.0 * blob.sigma * blob.sigma);
             field.values[y * field.width + x] += height * (-distance).exp();
         }
@@ -78,8 +79,8 @@ pub(crate) fn find_blob(field: &Field, siting: Siting, background: f64, near: Bl
     middle
 }
 
-/// Fifteen places in frame pixels where the window is `1280 × 720` source pixels times the enlargement at `(16, 16)`; the nine
-/// in the middle stay inside a 9:16 frame too.
+/// Fifteen places in frame pixels where the window is `1280 × 720` source pixels times the enlargement at `(16, 16)`;
+/// the nine in the middle stay inside a 9:16 frame too.
 fn places() -> impl Iterator<Item = Point> {
     let columns = [150.21, 533.37, 641.5, 748.83, 1131.64];
     let rows = [118.43, 362.71, 604.19];
@@ -142,7 +143,8 @@ impl Move {
                 Window::new(start.x + shift - 7.5 * times, start.y + shift - 7.5 * times, width, height)
             }
             Self::Roll | Self::Rolled => {
-                let (middle, along) = (Point::new(656.0 * times, 376.0 * times), f64::from(frame) / f64::from(FRAMES - 1));
+                let (middle, along) =
+                    (Point::new(656.0 * times, 376.0 * times), f64::from(frame) / f64::from(FRAMES - 1));
                 if self == Self::Roll {
                     return Window::around(middle, width, height).rolled(3.0 + 9.0 * along);
                 }
@@ -203,11 +205,14 @@ fn follow(still: &Picture, way: Move, size: Size, times: u32, look: Look<'_>) ->
     let mut kept: Vec<(u32, Vec<Point>)> = Vec::new();
     let inside = |point: Point| {
         let edge = AROUND * SIGMA + 4.0;
-        (edge..f64::from(size.width) - edge).contains(&point.x) && (edge..f64::from(size.height) - edge).contains(&point.y)
+        (edge..f64::from(size.width) - edge).contains(&point.x)
+            && (edge..f64::from(size.height) - edge).contains(&point.y)
     };
     let watched: Vec<Blob> = blobs(times)
         .into_iter()
-        .filter(|blob| [0, FRAMES - 1].iter().all(|&frame| inside(way.window(frame, size, times).to_frame(blob.middle, size))))
+        .filter(|blob| {
+            [0, FRAMES - 1].iter().all(|&frame| inside(way.window(frame, size, times).to_frame(blob.middle, size)))
+        })
         .collect();
     assert!(watched.len() >= 9, "nine blobs at least stay in the frame");
     let expected = |frame: u32, blob: Blob| way.window(frame, size, times).to_frame(blob.middle, size);
@@ -260,7 +265,9 @@ struct Bars {
 
 fn judge(name: &str, seen: &Seen, bars: &Bars) -> bool {
     let Figures { rms, max, offset, acceleration, backward } = seen.figures();
-    println!("{name}: RMS {rms:.5}, max {max:.5}, offset {offset:.5}, acceleration {acceleration:.5}, backward {backward}");
+    println!(
+        "{name}: RMS {rms:.5}, max {max:.5}, offset {offset:.5}, acceleration {acceleration:.5}, backward {backward}"
+    );
     rms <= bars.rms && max <= bars.max && offset <= bars.offset && acceleration <= bars.acceleration && backward == 0
 }
 
@@ -315,8 +322,8 @@ fn moves_over_16_bit_stills_are_steady_to_a_thousandth_of_a_pixel() {
     }
     // Full sharpness keeps the first moment too, and colour is three planes of the same.
     let size = still_size(1);
-    let planes =
-        [9_000.0, 20_000.0, 30_000.0].map(|height| plane(&chart(1, Siting::FULL, size, 5_000.0, height), true, Siting::FULL));
+    let planes = [9_000.0, 20_000.0, 30_000.0]
+        .map(|height| plane(&chart(1, Siting::FULL, size, 5_000.0, height), true, Siting::FULL));
     let still = picture(Model::Rgb, planes.to_vec());
     for way in [Move::PushIn, Move::Pan] {
         let seen = follow(&still, way, WIDE, 1, &mut |painter, still, window, size| {
@@ -386,13 +393,16 @@ pub(crate) fn corner(field: &Field) -> f64 {
 
 #[test]
 fn chroma_moves_with_luma() {
-    // An 8-bit frame's dither moves what the ruler reads from frame to frame; its mean says whether the siting is right.
+    // An 8-bit frame's dither moves what the ruler reads from frame to frame; its mean says whether the siting is
+    // right.
     let bars = Bars { rms: 0.02, max: 0.02, offset: 0.005, acceleration: 0.001 };
     let dithered = Bars { rms: 0.02, max: f64::INFINITY, offset: 0.005, acceleration: f64::INFINITY };
     // Where a 4:2:0 frame's chroma sits by H.264's default: on the even pixels across, between two rows down.
     let sited = Siting { step_x: 2.0, step_y: 2.0, origin_x: 0.5, origin_y: 1.0 };
     let mut met = true;
-    for (chroma, times) in [(Chroma::Quarter, 1), (Chroma::Quarter, 2), (Chroma::Half, 1), (Chroma::Half, 2), (Chroma::Full, 1)] {
+    for (chroma, times) in
+        [(Chroma::Quarter, 1), (Chroma::Quarter, 2), (Chroma::Half, 1), (Chroma::Half, 2), (Chroma::Full, 1)]
+    {
         let size = still_size(times);
         let blobs = chart(times, chroma.siting(), chroma.size(size), 78.0, 100.0);
         let still = jpeg(&Field::new(size, 128.0), [&blobs, &blobs], chroma);

@@ -44,7 +44,8 @@ pub(crate) fn swing(still: &Picture, scale: f64, sharpness: Sharpness, roll: f64
     let phases: Vec<Vec<f64>> =
         (0..8).map(|eighth| seen(&mut painter, still, f64::from(eighth) / 8.0, scale, sharpness, roll)).collect();
     let relative = |values: &[f64]| {
-        let (least, most) = values.iter().fold((f64::MAX, 0.0_f64), |(least, most), &value| (least.min(value), most.max(value)));
+        let (least, most) =
+            values.iter().fold((f64::MAX, 0.0_f64), |(least, most), &value| (least.min(value), most.max(value)));
         (most - least) / (values.iter().sum::<f64>() / values.len() as f64)
     };
     let whole: Vec<f64> = phases.iter().map(|tiles| tiles.iter().sum::<f64>()).collect();

@@ -11,8 +11,8 @@ use crate::stills::{Chroma, Field, Noise, flat, grey16, paint_rgb, paint_yuv, pi
 
 const SIZE: Size = Size { width: 64, height: 48 };
 
-/// R'G'B' as fractions, and 8-bit codes of BT.709 limited range, 100 % and 75 %: ITU-R BT.709-6 evaluated in exact fractions,
-/// equal to colour-science 0.4.7 `RGB_to_YCbCr(…, out_legal=True, out_int=True)`.
+/// R'G'B' as fractions, and 8-bit codes of BT.709 limited range, 100 % and 75 %: ITU-R BT.709-6 evaluated in exact
+/// fractions, equal to colour-science 0.4.7 `RGB_to_YCbCr(…, out_legal=True, out_int=True)`.
 const BARS: [([f64; 3], [u8; 3], [u8; 3]); 8] = [
     ([1.0, 1.0, 1.0], [235, 128, 128], [180, 128, 128]),
     ([1.0, 1.0, 0.0], [219, 16, 138], [168, 44, 136]),
@@ -28,12 +28,16 @@ const BARS: [([f64; 3], [u8; 3], [u8; 3]); 8] = [
 fn jfif(rgb: [f64; 3]) -> [u8; 3] {
     let [red, green, blue] = rgb.map(|value| 255.0 * value);
     let luma = 0.299 * red + 0.587 * green + 0.114 * blue;
-    [luma, 128.0 + (blue - luma) / 1.772, 128.0 + (red - luma) / 1.402].map(|value| value.round().clamp(0.0, 255.0) as u8)
+    [luma, 128.0 + (blue - luma) / 1.772, 128.0 + (red - luma) / 1.402]
+        .map(|value| value.round().clamp(0.0, 255.0) as u8)
 }
 
 /// The furthest any pixel is from a colour, in codes.
 fn furthest(fields: &[Field; 3], wanted: [f64; 3]) -> f64 {
-    let away = fields.iter().zip(wanted).flat_map(|(field, wanted)| field.values.iter().map(move |seen| (seen - wanted).abs()));
+    let away = fields
+        .iter()
+        .zip(wanted)
+        .flat_map(|(field, wanted)| field.values.iter().map(move |seen| (seen - wanted).abs()));
     away.fold(0.0, f64::max)
 }
 
@@ -52,8 +56,8 @@ fn colour_bars_come_out_as_bt_709_within_a_code() {
             let eight = flat(Model::Rgb, &rgb.map(|value| (255.0 * value).round() as u8), Chroma::Full, SIZE);
             let planes = rgb.map(|value| plane(&Field::new(SIZE, 65_535.0 * value), true, Siting::FULL));
             let sixteen = picture(Model::Rgb, planes.to_vec());
-            let jpegs =
-                [Chroma::Full, Chroma::Half, Chroma::Quarter].map(|chroma| flat(Model::YCbCr601, &jfif(rgb), chroma, SIZE));
+            let jpegs = [Chroma::Full, Chroma::Half, Chroma::Quarter]
+                .map(|chroma| flat(Model::YCbCr601, &jfif(rgb), chroma, SIZE));
             let seen = [&eight, &sixteen, &jpegs[0], &jpegs[1], &jpegs[2]].map(|still| furthest(&paint(still), wanted));
             println!(
                 "bar {rgb:?}: R'G'B' 8 and 16 bits {:.0}, {:.0}; JPEG 4:4:4, 4:2:2, 4:2:0 {:.0}, {:.0}, {:.0}",
@@ -79,8 +83,8 @@ fn white_and_black_are_exact() {
     }
 }
 
-/// 8-bit R'G'B' in; to sRGB from Adobe RGB (1998); to sRGB from Display P3: exact from the primaries (D65, transfer functions
-/// of IEC 61966-2-1 and γ = 563/256), lcms 2.19 the same but for one code.
+/// 8-bit R'G'B' in; to sRGB from Adobe RGB (1998); to sRGB from Display P3: exact from the primaries (D65, transfer
+/// functions of IEC 61966-2-1 and γ = 563/256), lcms 2.19 the same but for one code.
 const PATCHES: [([u8; 3], [u8; 3], [u8; 3]); 6] = [
     ([128, 128, 128], [129, 129, 129], [128, 128, 128]),
     ([51, 102, 153], [0, 102, 156], [27, 104, 157]),
@@ -104,7 +108,8 @@ fn wide_gamut_stills_are_converted_within_a_code() {
             let wanted = if adobe { from_adobe } else { from_p3 }.map(f64::from);
             let still = Picture { profile: profile.clone(), ..flat(Model::Rgb, &rgb, Chroma::Full, SIZE) };
             let seen = paint_rgb(&mut painter, &still, window(), Sharpness::Even, Size::new(32, 24));
-            let seen = seen.map(|field| Field { values: field.values.iter().map(|value| value / 257.0).collect(), ..field });
+            let seen =
+                seen.map(|field| Field { values: field.values.iter().map(|value| value / 257.0).collect(), ..field });
             // The sixteen-bit frame shows the parts of a code that the table's whole ones leave out.
             let away = furthest(&seen, wanted);
             println!(
@@ -124,7 +129,8 @@ fn a_jpeg_with_a_profile_is_converted_too() {
         let codes = jfif(rgb.map(|value| f64::from(value) / 255.0));
         let still = Picture { profile: Profile::AdobeRgb, ..flat(Model::YCbCr601, &codes, Chroma::Quarter, SIZE) };
         let seen = paint_rgb(&mut painter, &still, window(), Sharpness::Even, Size::new(32, 24));
-        let seen = seen.map(|field| Field { values: field.values.iter().map(|value| value / 257.0).collect(), ..field });
+        let seen =
+            seen.map(|field| Field { values: field.values.iter().map(|value| value / 257.0).collect(), ..field });
         let clipped = wanted.contains(&0);
         let away = furthest(&seen, wanted.map(f64::from));
         println!("JPEG in Adobe RGB {rgb:?}: at most {away:.2} from {wanted:?}");
@@ -149,11 +155,12 @@ fn a_faint_sky_ramp_shows_no_bands() {
     let mut noise = Noise(11);
     let ideal = Field { values: Vec::new(), ..luma };
     let code = |x: usize| 16.0 + 219.0 * value(x as f64 + 0.5);
-    let ideal = Field { values: (0..luma.values.len()).map(|at| (code(at % 1280) + noise.unit()).floor()).collect(), ..ideal };
+    let ideal =
+        Field { values: (0..luma.values.len()).map(|at| (code(at % 1280) + noise.unit()).floor()).collect(), ..ideal };
     let undithered = Field { values: (0..1280).map(|x| code(x).round()).collect(), height: 1, ..luma };
-    // The ideal: thresholds independent and even over one code, which leave no error that goes with the picture (S. P. Lipshitz
-    // et al., "Quantization and dither: a theoretical survey", J. Audio Eng. Soc. 40(5), 1992). Being chance, its worst of 720
-    // rows is long; the mean row has no such luck.
+    // The ideal: thresholds independent and even over one code, which leave no error that goes with the picture (S. P.
+    // Lipshitz et al., "Quantization and dither: a theoretical survey", J. Audio Eng. Soc. 40(5), 1992). Being chance,
+    // its worst of 720 rows is long; the mean row has no such luck.
     let [seen, ideal, undithered] = [&luma, &ideal, &undithered].map(longest_runs);
     println!(
         "sky ramp: longest flat run {} px, of a row {:.1} in the mean; white noise as dither {}, {:.1}; undithered {}",

@@ -1,5 +1,6 @@
-//! Drafts beside what they are drafts of: things are in the same places to a quarter of a pixel, and colours the same to a code.
-//! Stills are JPEG files here, decoded small for the one and whole for the other. The bars are the issue's own.
+//! Drafts beside what they are drafts of: things are in the same places to a quarter of a pixel, and colours the same
+//! to a code. Stills are JPEG files here, decoded small for the one and whole for the other. The bars are the issue's
+//! own.
 
 use std::time::UNIX_EPOCH;
 
@@ -13,7 +14,9 @@ use stillpath::shoot::{Format, Orientation, Settings, Still};
 use stillpath::shot::Sharpness;
 use stillpath::units::Size;
 
-use crate::blobs::{AROUND, Blob, FRAMES, Move, SIGMA, blobs, chart, corner, difference_601, find_blob, luma_601, still_size};
+use crate::blobs::{
+    AROUND, Blob, FRAMES, Move, SIGMA, blobs, chart, corner, difference_601, find_blob, luma_601, still_size,
+};
 use crate::stills::{Field, Noise, paint_rgb, paint_yuv};
 
 const FINAL: Size = Size { width: 1280, height: 720 };
@@ -33,12 +36,15 @@ impl File {
         let seen = std::fs::metadata(&path).unwrap();
         let modified = i128::try_from(seen.modified().unwrap().duration_since(UNIX_EPOCH).unwrap().as_nanos()).unwrap();
         let (format, orientation, settings) = (Format::Jpeg, Orientation::Upright, Settings::default());
-        let still = Still { path, format, stored: size, orientation, captured: None, settings, bytes: seen.len(), modified };
+        let still =
+            Still { path, format, stored: size, orientation, captured: None, settings, bytes: seen.len(), modified };
         Self { still, _folder: folder }
     }
 
     fn decoded(&self, denominator: u32) -> Picture {
-        Decoder::new().decode(&self.still, Want::Planes { rows: 0..self.still.stored.height, scale: denominator }, None).unwrap()
+        Decoder::new()
+            .decode(&self.still, Want::Planes { rows: 0..self.still.stored.height, scale: denominator }, None)
+            .unwrap()
     }
 }
 
@@ -69,8 +75,13 @@ fn a_draft_shows_everything_within_a_quarter_of_a_pixel_of_where_the_finished_fr
                 let small = denominator(window, half);
                 assert!(small == due || small == due / 2, "{small}");
                 let places = |denominator: u32, frame: Size| -> Vec<Vec<Point>> {
-                    let painted =
-                        paint_rgb(&mut Painter::new(), &pictures[denominator.ilog2() as usize], window, Sharpness::Even, frame);
+                    let painted = paint_rgb(
+                        &mut Painter::new(),
+                        &pictures[denominator.ilog2() as usize],
+                        window,
+                        Sharpness::Even,
+                        frame,
+                    );
                     let found = |field: Field, ground: f64| {
                         let near = |blob: Blob| {
                             let scale = window.enlargement(frame);

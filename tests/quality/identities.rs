@@ -28,7 +28,8 @@ fn windows() -> Vec<Window> {
 /// The same with rolled ones.
 fn rolled_too() -> Vec<Window> {
     let rolled = [(0.01, 37.0), (-20.0, 37.0), (45.0, 60.0), (90.0, 37.0), (211.0, 12.0)];
-    let rolled = rolled.map(|(roll, width)| Window::new(20.3, 11.1, width, 0.75 * width).rolled(roll).moved_inside(STILL));
+    let rolled =
+        rolled.map(|(roll, width)| Window::new(20.3, 11.1, width, 0.75 * width).rolled(roll).moved_inside(STILL));
     let largest = [13.0, -60.0].map(|roll| Window::largest(STILL, 4.0 / 3.0, roll));
     windows().into_iter().chain(rolled).chain(largest).collect()
 }
@@ -117,7 +118,8 @@ fn a_mirrored_still_gives_the_mirrored_frame() {
             let field = textured();
             let [seen, ..] = paint_rgb(&mut painter, &grey16(&field), window, sharpness, Size::new(40, 30));
             let other = Window { x: f64::from(STILL.width) - window.right(), ..window };
-            let [seen_other, ..] = paint_rgb(&mut painter, &grey16(&mirrored(&field)), other, sharpness, Size::new(40, 30));
+            let [seen_other, ..] =
+                paint_rgb(&mut painter, &grey16(&mirrored(&field)), other, sharpness, Size::new(40, 30));
             // A weight half-way between two grains may be rounded either way: 2⁻²⁰ of the range, in 16-bit codes.
             assert!(furthest(&mirrored(&seen), &seen_other) <= 1.0, "{window:?} {sharpness:?}");
         }
@@ -171,7 +173,9 @@ fn poison(plane: &mut Plane, rows: std::ops::Range<u32>, noise: &mut Noise) {
         let at = row * plane.stride..(row + 1) * plane.stride;
         match &mut plane.samples {
             Samples::Eight(samples) => samples[at].iter_mut().for_each(|sample| *sample = noise.byte()),
-            Samples::Sixteen(samples) => samples[at].iter_mut().for_each(|sample| *sample = u16::from(noise.byte()) * 257),
+            Samples::Sixteen(samples) => {
+                samples[at].iter_mut().for_each(|sample| *sample = u16::from(noise.byte()) * 257)
+            }
         }
     }
 }
@@ -219,8 +223,8 @@ proptest! {
 fn few_rows_beside_the_window_are_asked_for() {
     let still = Size::new(4592, 3448);
     let frame = Size::new(1920, 1080);
-    // At 2.39 source pixels a frame pixel the widest kernel, that of a 4:2:0 frame's chroma, reaches 3 · 2 · 2.39 rows; a
-    // chroma plane of a quarter of the rows adds its own step of 4.
+    // At 2.39 source pixels a frame pixel the widest kernel, that of a 4:2:0 frame's chroma, reaches 3 · 2 · 2.39 rows;
+    // a chroma plane of a quarter of the rows adds its own step of 4.
     let rows = rows_read(Window::new(0.0, 432.5, 4592.0, 2583.0), frame, Sharpness::Full, still, 1);
     assert!((412..=416).contains(&rows.start) && (3032..=3036).contains(&rows.end), "{rows:?}");
     let rows = rows_read(Window::new(1000.0, 800.0, 960.0, 540.0), frame, Sharpness::Even, still, 1);

@@ -1,5 +1,6 @@
-//! What the sampler must show, measured on the frames as the encoder takes them: steady moves, even sharpness, no shimmer,
-//! right colours, no banding. Stills are drawn from formulas; every bar prints what was measured before it asserts.
+//! What the sampler must show, measured on the frames as the encoder takes them: steady moves, even sharpness, no
+//! shimmer, right colours, no banding. Stills are drawn from formulas; every bar prints what was measured before it
+//! asserts.
 //!
 //! `STILLPATH_EVERY_FRAME=1` measures all 300 frames of every move; without it, evenly chosen triples of neighbours.
 #![expect(clippy::print_stdout, reason = "the figures are the point")]

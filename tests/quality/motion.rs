@@ -1,8 +1,9 @@
 //! Frames invented between stills, beside the truth and the mean: on fixed-camera footage and on the demo shoot.
 //!
-//! Every second still is left out and invented again from its neighbours. *Moving* is where the two neighbours differ, by a mask
-//! that knows nothing of any flow: the mean over 15 × 15 pixels of the luma codes that they differ by is above 4. *Still* is all
-//! the rest. The bars for footage are 1.5 dB above the mean where things move, and not below it where they stand still.
+//! Every second still is left out and invented again from its neighbours. *Moving* is where the two neighbours differ,
+//! by a mask that knows nothing of any flow: the mean over 15 × 15 pixels of the luma codes that they differ by is
+//! above 4. *Still* is all the rest. The bars for footage are 1.5 dB above the mean where things move, and not below it
+//! where they stand still.
 
 use std::path::Path;
 use std::process::Command;
@@ -11,13 +12,13 @@ use stillpath::decode::{Decoder, Want};
 use stillpath::geom::Window;
 use stillpath::level::UNCHANGED;
 use stillpath::picture::{Frame, FrameKind, Model, Picture, Pixels, Plane, Profile, Samples, Siting};
-use stillpath::sample::{Exposure, Painter, Pair, Part};
+use stillpath::sample::{Accumulator, Painter, Pair, Part};
 use stillpath::shot::{Light, Sharpness};
 use stillpath::survey::{Request, survey};
 use stillpath::units::Size;
 
-/// Where Debian's package `opencv-doc` puts 795 frames of a fixed camera over a path with walkers, 768 × 576 at 10 a second.
-/// They are installed to be tested with and never passed on.
+/// Where Debian's package `opencv-doc` puts 795 frames of a fixed camera over a path with walkers, 768 × 576 at 10 a
+/// second. They are installed to be tested with and never passed on.
 const FOOTAGE: &str = "/usr/share/doc/opencv-doc/examples/data/vtest.avi";
 const FOOTAGE_SIZE: Size = Size { width: 768, height: 576 };
 
@@ -33,7 +34,7 @@ fn luma(frame: &Frame) -> Vec<f64> {
 /// The mean and the invented frame half way between two stills.
 fn half_way(painter: &mut Painter, pair: &mut Pair, stills: [&Picture; 2], window: Window, size: Size) -> [Frame; 2] {
     let (kind, sharpness) = (FrameKind::Rgb16, Sharpness::Even);
-    let mut mean = Exposure::new(kind, size, Light::Linear);
+    let mut mean = Accumulator::new(kind, size, Light::Linear);
     for (still, part) in stills.into_iter().zip(HALVES) {
         painter.expose(still, window, sharpness, part, &mut mean).unwrap();
     }
@@ -74,14 +75,16 @@ impl Errors {
         }
     }
 
-    /// By how many dB the invented frame is nearer to the truth than the mean: where things move, and where they stand still.
+    /// By how many dB the invented frame is nearer to the truth than the mean: where things move, and where they stand
+    /// still.
     fn gains(&self) -> [f64; 2] {
         self.0.map(|[mean, invented, _]| if mean == invented { 0.0 } else { 10.0 * (mean / invented).log10() })
     }
 
     fn describe(&self, name: &str) -> String {
         let psnr = |error: f64, pixels: f64| 10.0 * (255.0_f64.powi(2) * pixels / error).log10();
-        let [moving, still] = self.0.map(|[mean, invented, pixels]| (psnr(mean, pixels), psnr(invented, pixels), pixels));
+        let [moving, still] =
+            self.0.map(|[mean, invented, pixels]| (psnr(mean, pixels), psnr(invented, pixels), pixels));
         let share = 100.0 * moving.2 / (moving.2 + still.2);
         format!(
             "{name}: moving ({share:.1} % of it) {:.2} dB invented, {:.2} dB mixed; still {:.3} dB invented, {:.3} dB mixed",
@@ -106,7 +109,8 @@ fn mean_around(values: &[f64], size: Size, reach: usize) -> Vec<f64> {
         let (left, right) = (x.saturating_sub(reach), (x + reach + 1).min(width));
         let (top, bottom) = (y.saturating_sub(reach), (y + reach + 1).min(height));
         let at = |x: usize, y: usize| sums[y * (width + 1) + x];
-        (at(right, bottom) - at(left, bottom) - at(right, top) + at(left, top)) / ((right - left) * (bottom - top)) as f64
+        (at(right, bottom) - at(left, bottom) - at(right, top) + at(left, top))
+            / ((right - left) * (bottom - top)) as f64
     };
     (0..width * height).map(|at| mean(at % width, at / width)).collect()
 }
@@ -116,7 +120,16 @@ fn footage(first: usize, count: usize) -> Vec<Picture> {
     assert!(Path::new(FOOTAGE).exists(), "{FOOTAGE} is missing: scripts/test installs it (Debian's opencv-doc)");
     let (from, to) = (first.to_string(), (first + count - 1).to_string());
     let output = Command::new("ffmpeg")
-        .args(["-v", "error", "-i", FOOTAGE, "-vf", &format!("select=between(n\\,{from}\\,{to})"), "-fps_mode", "passthrough"])
+        .args([
+            "-v",
+            "error",
+            "-i",
+            FOOTAGE,
+            "-vf",
+            &format!("select=between(n\\,{from}\\,{to})"),
+            "-fps_mode",
+            "passthrough",
+        ])
         .args(["-pix_fmt", "yuvj420p", "-f", "rawvideo", "-"])
         .output()
         .unwrap();
@@ -148,12 +161,14 @@ fn footage(first: usize, count: usize) -> Vec<Picture> {
     frames.iter().map(picture).collect()
 }
 
-/// Writes the stills before and after, the invented one and the true one side by side, where a folder is named to look at them.
+/// Writes the stills before and after, the invented one and the true one side by side, where a folder is named to look
+/// at them.
 fn show(name: &str, frames: [&Frame; 4]) {
     let Some(folder) = std::env::var_os("STILLPATH_LOOK") else { return };
     for (frame, what) in frames.into_iter().zip(["mixed", "invented", "true", "before"]) {
         let Pixels::Rgb16(pixels) = &frame.pixels else { unreachable!() };
-        let picture = image::ImageBuffer::<image::Rgb<u16>, _>::from_raw(frame.size.width, frame.size.height, pixels.clone());
+        let picture =
+            image::ImageBuffer::<image::Rgb<u16>, _>::from_raw(frame.size.width, frame.size.height, pixels.clone());
         picture.unwrap().save(Path::new(&folder).join(format!("{name}-{what}.png"))).unwrap();
     }
 }
@@ -164,13 +179,19 @@ fn walkers_before_a_fixed_camera_come_out_nearer_to_the_truth_than_mixed_and_the
     let (mut painter, mut pair, mut all) = (Painter::new(), Pair::new(), Errors::default());
     for first in [40, 200, 360, 520, 680] {
         let stills = footage(first, 3);
-        let [before, truth, after] = [0, 1, 2].map(|at: usize| painted(&mut painter, &stills[at], window, FOOTAGE_SIZE));
+        let [before, truth, after] =
+            [0, 1, 2].map(|at: usize| painted(&mut painter, &stills[at], window, FOOTAGE_SIZE));
         let [mean, invented] = half_way(&mut painter, &mut pair, [&stills[0], &stills[2]], window, FOOTAGE_SIZE);
         show(&format!("walkers-{first}"), [&mean, &invented, &truth, &before]);
-        let errors = Errors::of(&luma(&before), &luma(&truth), &luma(&after), [&luma(&mean), &luma(&invented)], FOOTAGE_SIZE);
+        let errors =
+            Errors::of(&luma(&before), &luma(&truth), &luma(&after), [&luma(&mean), &luma(&invented)], FOOTAGE_SIZE);
         println!("{}", errors.describe(&format!("frame {}", first + 1)));
         let [moving, still] = errors.gains();
-        assert!(moving > 0.5 && still >= -0.005, "frame {}: {moving:.3} dB where things move, {still:.4} elsewhere", first + 1);
+        assert!(
+            moving > 0.5 && still >= -0.005,
+            "frame {}: {moving:.3} dB where things move, {still:.4} elsewhere",
+            first + 1
+        );
         all.add(errors);
     }
     println!("{}", all.describe("together"));
@@ -178,8 +199,9 @@ fn walkers_before_a_fixed_camera_come_out_nearer_to_the_truth_than_mixed_and_the
     assert!(moving >= 1.5 && still >= 0.0, "{moving:.3} dB where things move, {still:.4} elsewhere");
 }
 
-// Most of what moves here is water, whose ripples have nothing in common ten seconds on, and the crane's hook goes eight times
-// its own size between two stills: no flow finds either, and the gain is that of boats, tide and clouds. Hence a lower bar.
+// Most of what moves here is water, whose ripples have nothing in common ten seconds on, and the crane's hook goes
+// eight times its own size between two stills: no flow finds either, and the gain is that of boats, tide and clouds.
+// Hence a lower bar.
 #[test]
 fn the_demo_shoot_comes_out_nearer_to_its_truth_than_mixed_and_what_stands_still_no_farther() {
     let folder = tempfile::tempdir().unwrap();
@@ -187,9 +209,13 @@ fn the_demo_shoot_comes_out_nearer_to_its_truth_than_mixed_and_what_stands_still
     let request = stillpath::demo::Request { stills: 120, size, seed: 1, threads: 2 };
     stillpath::demo::draw(&request, folder.path(), &|| true).unwrap();
     let paths = vec![folder.path().display().to_string()];
-    let shoot =
-        survey(&Request { base: std::path::PathBuf::new(), paths, obey_orientation: true, pairs: stillpath::shot::Pairs::Stop })
-            .unwrap();
+    let shoot = survey(&Request {
+        base: std::path::PathBuf::new(),
+        paths,
+        obey_orientation: true,
+        pairs: stillpath::shot::Pairs::Stop,
+    })
+    .unwrap();
     let (mut painter, mut pair, mut all) = (Painter::new(), Pair::new(), Errors::default());
     let (window, frame) = (Window::new(0.0, 75.0, 800.0, 450.0), Size::new(800, 450));
     let mut decoder = Decoder::new();

@@ -1,8 +1,8 @@
-//! Full sharpness against an exact peer, over whole frames: `fast_image_resize`'s Lanczos-3 of 32-bit floats from a crop box
-//! with fractions, on a photo-like picture with hard edges.
+//! Full sharpness against an exact peer, over whole frames: `fast_image_resize`'s Lanczos-3 of 32-bit floats from a
+//! crop box with fractions, on a photo-like picture with hard edges.
 //!
-//! Its weights are plain normalised Lanczos-3; ours keep the first moment as well (the weights themselves are compared in
-//! `src/sample/weights.rs`, to rounding). What is measured here is what keeping it changes in a picture.
+//! Its weights are plain normalised Lanczos-3; ours keep the first moment as well (the weights themselves are compared
+//! in `src/sample/weights.rs`, to rounding). What is measured here is what keeping it changes in a picture.
 
 use fast_image_resize::images::Image;
 use fast_image_resize::{FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer};

@@ -1,8 +1,8 @@
 //! Full sharpness against an independent resampler.
 //!
-//! Values from Pillow 13.0.0: `Image.fromarray(noise, "F").resize((12, 8), Image.LANCZOS, box=(x, y, x + 12 k, y + 8 k))` of
-//! a 96 × 72 still of white noise, row by row the high bytes of [`Noise`] from seed 1. Pillow's weights are plain
-//! normalised Lanczos-3; ours keep the first moment as well, which is the difference measured here.
+//! Values from Pillow 13.0.0: `Image.fromarray(noise, "F").resize((12, 8), Image.LANCZOS, box=(x, y, x + 12 k, y + 8
+//! k))` of a 96 × 72 still of white noise, row by row the high bytes of [`Noise`] from seed 1. Pillow's weights are
+//! plain normalised Lanczos-3; ours keep the first moment as well, which is the difference measured here.
 
 use stillpath::geom::Window;
 use stillpath::sample::Painter;
@@ -28,7 +28,8 @@ fn full_sharpness_agrees_with_pillow() {
         let window = Window::new(corner.0, corner.1, 12.0 * scale, 8.0 * scale);
         let [seen, ..] = paint_rgb(&mut Painter::new(), &still, window, Sharpness::Full, Size::new(12, 8));
         let wanted = codes.iter().flatten().map(|code| code.clamp(0.0, 255.0));
-        let errors: Vec<f64> = seen.values.iter().zip(wanted).map(|(seen, wanted)| (seen / 257.0 - wanted).abs()).collect();
+        let errors: Vec<f64> =
+            seen.values.iter().zip(wanted).map(|(seen, wanted)| (seen / 257.0 - wanted).abs()).collect();
         let mean = errors.iter().sum::<f64>() / errors.len() as f64;
         let worst = errors.iter().copied().fold(0.0, f64::max);
         println!("Pillow's float box at {scale}x from {corner:?}: {mean:.3} codes mean, {worst:.3} max");

@@ -1,5 +1,5 @@
-//! Rolled windows: true rotation, as sharp, as steady and as free of shimmer as upright ones, and one with them where a roll
-//! begins.
+//! Rolled windows: true rotation, as sharp, as steady and as free of shimmer as upright ones, and one with them where a
+//! roll begins.
 
 use std::f64::consts::PI;
 
@@ -98,14 +98,21 @@ fn a_roll_of_next_to_nothing_is_the_upright_window() {
             // Off every edge, and touching all of them.
             let (width, height) = (160.0 * scale, 120.0 * scale);
             let mut windows = vec![Window::around(Point::new(210.3, 160.1), width, height)];
-            windows.extend([Window::new(0.0, 0.0, width, height), Window::new(420.0 - width, 320.0 - height, width, height)]);
+            windows.extend([
+                Window::new(0.0, 0.0, width, height),
+                Window::new(420.0 - width, 320.0 - height, width, height),
+            ]);
             for window in windows {
                 for sharpness in BOTH {
                     let frame = Size::new(160, 120);
                     let upright = paint_yuv(&mut Painter::new(), &still, window, sharpness, frame);
                     let rolled = paint_yuv(&mut Painter::new(), &still, window.rolled(1e-9), sharpness, frame);
                     for (one, other) in upright.iter().zip(&rolled) {
-                        assert!(furthest(one, other) <= 1.0, "{} {chroma:?} {scale} {sharpness:?}", furthest(one, other));
+                        assert!(
+                            furthest(one, other) <= 1.0,
+                            "{} {chroma:?} {scale} {sharpness:?}",
+                            furthest(one, other)
+                        );
                     }
                     let [upright, ..] = paint_rgb(&mut Painter::new(), &deep, window, sharpness, frame);
                     let [rolled, ..] = paint_rgb(&mut Painter::new(), &deep, window.rolled(1e-9), sharpness, frame);
@@ -172,13 +179,15 @@ fn noises() -> [(&'static str, f64, Picture); 2] {
 fn a_slow_pan_of_a_rolled_window_does_not_shimmer() {
     let frame = Size::new(640, 80);
     for (name, bar, still) in noises() {
-        // The scales that are asked about, at a roll that has hardly begun, at one of many, and at the farthest from upright.
+        // The scales that are asked about, at a roll that has hardly begun, at one of many, and at the farthest from
+        // upright.
         for roll in [0.4, 10.0, 45.0] {
             for scale in [1.3, 2.7] {
                 let mut painter = Painter::new();
                 let frames: Vec<Field> = (0..10)
                     .map(|at| {
-                        let along = kurbo::Vec2::from_angle(f64::to_radians(roll)) * (f64::from(at) * shimmer::STEP * scale);
+                        let along =
+                            kurbo::Vec2::from_angle(f64::to_radians(roll)) * (f64::from(at) * shimmer::STEP * scale);
                         let window = Window::around(Point::new(1000.2, 999.7) + along, 640.0 * scale, 80.0 * scale);
                         let [seen, ..] = paint_rgb(&mut painter, &still, window.rolled(roll), Sharpness::Even, frame);
                         seen
@@ -194,8 +203,8 @@ fn a_slow_pan_of_a_rolled_window_does_not_shimmer() {
 
 const SIDE: usize = 256;
 
-/// Moves every line of a square along itself by `by` pixels for each line off the middle: Fourier's shift theorem, line by
-/// line, exact for what the lines can hold.
+/// Moves every line of a square along itself by `by` pixels for each line off the middle: Fourier's shift theorem, line
+/// by line, exact for what the lines can hold.
 fn sheared(values: &[f64], by: f64) -> Vec<f64> {
     let mut planner = FftPlanner::new();
     let (forward, inverse) = (planner.plan_fft_forward(SIDE), planner.plan_fft_inverse(SIDE));
@@ -223,8 +232,8 @@ fn across_for_down(values: &[f64]) -> Vec<f64> {
     (0..SIDE * SIDE).map(|at| values[at % SIDE * SIDE + at / SIDE]).collect()
 }
 
-/// A square turned clockwise about its middle by three shears (Paeth, Graphics Interface 1986; by Fourier: Unser, Thévenaz and
-/// Yaroslavsky, IEEE Trans. Image Process. 4(10), 1995; from memory, and the ruler's own test holds them).
+/// A square turned clockwise about its middle by three shears (Paeth, Graphics Interface 1986; by Fourier: Unser,
+/// Thévenaz and Yaroslavsky, IEEE Trans. Image Process. 4(10), 1995; from memory, and the ruler's own test holds them).
 fn turned(values: &[f64], degrees: f64) -> Vec<f64> {
     let angle = degrees.to_radians();
     let across = sheared(values, -(angle / 2.0).tan());
@@ -232,8 +241,8 @@ fn turned(values: &[f64], degrees: f64) -> Vec<f64> {
     sheared(&down, -(angle / 2.0).tan())
 }
 
-/// Frames of a window that rolls by `step` degrees a frame, to percent of contrast: faded out towards a circle, turned back,
-/// and compared in the middle.
+/// Frames of a window that rolls by `step` degrees a frame, to percent of contrast: faded out towards a circle, turned
+/// back, and compared in the middle.
 fn shimmer_of_a_roll(frames: &[Field], step: f64) -> f64 {
     let away = |at: usize| {
         let middle = (SIDE as f64 - 1.0) / 2.0;
@@ -244,7 +253,8 @@ fn shimmer_of_a_roll(frames: &[Field], step: f64) -> f64 {
         .map(|(frame, field)| {
             let mean = field.values.iter().sum::<f64>() / field.values.len() as f64;
             let fade = |at: usize| 0.5 + 0.5 * (PI * (away(at) / 127.0).min(1.0)).cos();
-            let faded: Vec<f64> = field.values.iter().enumerate().map(|(at, value)| (value - mean) * fade(at)).collect();
+            let faded: Vec<f64> =
+                field.values.iter().enumerate().map(|(at, value)| (value - mean) * fade(at)).collect();
             // What is seen turns anticlockwise where the window turns clockwise.
             let back = turned(&faded, step * f64::from(frame));
             back.iter().enumerate().filter(|(at, _)| away(*at) < 64.0).map(|(_, value)| *value).collect()
@@ -263,7 +273,8 @@ fn the_ruler_finds_nothing_in_an_ideal_roll_and_much_in_an_unfiltered_one() {
     let waves: Vec<[f64; 3]> = (0..150)
         .map(|_| [PI * (1.66 * noise.unit() - 0.83), PI * (1.66 * noise.unit() - 0.83), 2.0 * PI * noise.unit()])
         .collect();
-    let at = |x: f64, y: f64| waves.iter().map(|[across, down, phase]| (across * x + down * y + phase).sin()).sum::<f64>();
+    let at =
+        |x: f64, y: f64| waves.iter().map(|[across, down, phase]| (across * x + down * y + phase).sin()).sum::<f64>();
     let seen = |nearest: bool| -> Vec<Field> {
         (0..FRAMES)
             .map(|frame| {
@@ -276,7 +287,8 @@ fn the_ruler_finds_nothing_in_an_ideal_roll_and_much_in_an_unfiltered_one() {
             })
             .collect()
     };
-    let (ideal, unfiltered) = (shimmer_of_a_roll(&seen(false), DEGREES_A_FRAME), shimmer_of_a_roll(&seen(true), DEGREES_A_FRAME));
+    let (ideal, unfiltered) =
+        (shimmer_of_a_roll(&seen(false), DEGREES_A_FRAME), shimmer_of_a_roll(&seen(true), DEGREES_A_FRAME));
     println!("the ruler's own error along a roll: {ideal:.3} %; nearest pixels: {unfiltered:.1} %");
     assert!(ideal < 0.3 && unfiltered > 20.0);
 }

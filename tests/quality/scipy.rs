@@ -1,10 +1,10 @@
 //! Rolled frames against an independent rotation.
 //!
-//! Values from SciPy 1.17.1: `scipy.ndimage.affine_transform(still, k R, c - k R m, (8, 12), order=5, mode="mirror") / 257` of
-//! the still of 16 bits of [`waves`], where `k` is the scale, `R = [[cos, sin], [-sin, cos]]` of the roll (rows before columns),
-//! `m = (3.5, 5.5)` the frame's middle and `c = (151.3, 198.8)` the window's, both in indices. Splines of order 5 follow the
-//! formula itself to 0.003 codes here, so that what is measured is the program's own kernel: the bar is what Lanczos-3 lets
-//! through unevenly of waves of 12 pixels and longer.
+//! Values from SciPy 1.17.1: `scipy.ndimage.affine_transform(still, k R, c - k R m, (8, 12), order=5, mode="mirror") /
+//! 257` of the still of 16 bits of [`waves`], where `k` is the scale, `R = [[cos, sin], [-sin, cos]]` of the roll (rows
+//! before columns), `m = (3.5, 5.5)` the frame's middle and `c = (151.3, 198.8)` the window's, both in indices. Splines
+//! of order 5 follow the formula itself to 0.003 codes here, so that what is measured is the program's own kernel: the
+//! bar is what Lanczos-3 lets through unevenly of waves of 12 pixels and longer.
 
 use kurbo::Point;
 use stillpath::geom::Window;

@@ -61,7 +61,8 @@ pub(crate) fn shimmer(frames: &[Field]) -> f64 {
     over_time(&undone)
 }
 
-/// What changes over time in frames whose move has been undone: the values' mean deviation, in percent of the first frame's.
+/// What changes over time in frames whose move has been undone: the values' mean deviation, in percent of the first
+/// frame's.
 pub(crate) fn over_time(undone: &[Vec<f64>]) -> f64 {
     let deviations = (0..undone[0].len()).map(|at| deviation(undone.iter().map(|frame| frame[at])));
     let mean = deviations.sum::<f64>() / undone[0].len() as f64;

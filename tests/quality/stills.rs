@@ -127,7 +127,8 @@ pub(crate) fn paint_yuv(
     painter.paint(picture, window, sharpness, &mut frame).unwrap();
     let Pixels::Yuv420 { y, cb, cr } = frame.pixels else { unreachable!("asked for Y'CbCr") };
     let (width, height) = (size.width as usize, size.height as usize);
-    let field = |codes: Vec<u8>, width, height| Field { width, height, values: codes.into_iter().map(f64::from).collect() };
+    let field =
+        |codes: Vec<u8>, width, height| Field { width, height, values: codes.into_iter().map(f64::from).collect() };
     let (half_width, half_height) = (width.div_ceil(2), height.div_ceil(2));
     [field(y, width, height), field(cb, half_width, half_height), field(cr, half_width, half_height)]
 }

@@ -1,11 +1,11 @@
 //! Shimmer along a zoom: what still changes in a zoomed picture after the zoom is undone, in percent of contrast.
 //!
-//! Every frame's zoom is known, so it is undone exactly for what a frame can hold. The stretch of the still that all frames
-//! show is faded out at its ends (Hann), and its Fourier series is read from each frame's own pixels; of that, the
-//! frequencies below the coarsest frame's limit, which all frames carry alike, are laid on one grid. For a picture within
-//! that band the sums are exact (a band-limited function's samples add up to its integral), whatever the frame's scale:
-//! [`the_ruler`](the_ruler_finds_nothing_in_an_ideal_zoom_and_much_in_an_unfiltered_one) says how exact. What a resampler's
-//! sharpness itself changes with the scale is counted as shimmer too.
+//! Every frame's zoom is known, so it is undone exactly for what a frame can hold. The stretch of the still that all
+//! frames show is faded out at its ends (Hann), and its Fourier series is read from each frame's own pixels; of that,
+//! the frequencies below the coarsest frame's limit, which all frames carry alike, are laid on one grid. For a picture
+//! within that band the sums are exact (a band-limited function's samples add up to its integral), whatever the frame's
+//! scale: [`the_ruler`](the_ruler_finds_nothing_in_an_ideal_zoom_and_much_in_an_unfiltered_one) says how exact. What a
+//! resampler's sharpness itself changes with the scale is counted as shimmer too.
 
 use std::f64::consts::PI;
 
@@ -21,7 +21,8 @@ const FRAME: Size = Size { width: 240, height: 144 };
 const FRAMES: u32 = 10;
 const STILL: Size = Size { width: 1080, height: 760 };
 
-/// Source pixels a frame pixel at the first and the last frame; 2.3 % in ten frames, as a slow push-in closes in or pulls out.
+/// Source pixels a frame pixel at the first and the last frame; 2.3 % in ten frames, as a slow push-in closes in or
+/// pulls out.
 const ZOOMS: [(f64, f64); 5] = [(1.30, 1.33), (1.33, 1.30), (2.70, 2.76), (1.01, 0.99), (1.15, 1.18)];
 
 /// A zoom about a point off the middle, by the same ratio every frame.
@@ -53,7 +54,8 @@ impl Axis {
         let length = end - begin;
         // The fade widens every line of the spectrum to its two neighbours: two harmonics stay clear of the limit.
         let harmonics = (length * 0.5 / coarsest).floor() - 2.0;
-        let points = (0..count / 2).map(|at| begin + length * (0.25 + 0.5 * (f64::from(at) + 0.5) / f64::from(count / 2)));
+        let points =
+            (0..count / 2).map(|at| begin + length * (0.25 + 0.5 * (f64::from(at) + 0.5) / f64::from(count / 2)));
         Self { shared: (begin, end), harmonics, grid: points.collect() }
     }
 
@@ -66,8 +68,11 @@ impl Axis {
         for point in &self.grid {
             for pixel in 0..count {
                 let place = start + (pixel as f64 + 0.5) * scale;
-                let fade =
-                    if place > begin && place < end { 0.5 - 0.5 * (2.0 * PI * (place - begin) / length).cos() } else { 0.0 };
+                let fade = if place > begin && place < end {
+                    0.5 - 0.5 * (2.0 * PI * (place - begin) / length).cos()
+                } else {
+                    0.0
+                };
                 let turn = PI * (point - place) / length;
                 let series = if turn.sin().abs() < 1e-9 { terms } else { (terms * turn).sin() / turn.sin() };
                 weights.push(series * fade * scale / length);
@@ -141,7 +146,8 @@ fn the_ruler_finds_nothing_in_an_ideal_zoom_and_much_in_an_unfiltered_one() {
     let still = white();
     for zoom in [ZOOMS[0], ZOOMS[2], ZOOMS[3]] {
         let windows = windows(zoom);
-        // Waves of all directions up to nine tenths of the coarsest frame's limit, as an ideal filter lets them through.
+        // Waves of all directions up to nine tenths of the coarsest frame's limit, as an ideal filter lets them
+        // through.
         let limit = 0.9 * 0.5 / zoom.0.max(zoom.1);
         let waves: Vec<[f64; 4]> = (0..12)
             .map(|_| [0.0; 4].map(|_: f64| noise.unit()))

@@ -44,7 +44,11 @@ fn a_setting_that_no_dial_takes_names_the_nearest_and_a_value_out_of_range_the_r
     let bench = Bench::new(0);
     bench.script(SCRIPT);
     for command in ["dials", "check"] {
-        bench.run(&[command, "move.lua", "--set", "fat=2"]).expect(1).says("no dial of that name").says("did you mean 'far'?");
+        bench
+            .run(&[command, "move.lua", "--set", "fat=2"])
+            .expect(1)
+            .says("no dial of that name")
+            .says("did you mean 'far'?");
         bench.run(&[command, "move.lua", "--set", "far=9"]).expect(1).says("must be 1 to 8").says("its default is 1.5");
         bench.run(&[command, "move.lua", "--set", "far=much"]).expect(1).says("must be a number");
     }

@@ -28,7 +28,8 @@ fn a_frame_is_explained_in_a_few_lines_that_name_the_scripts_own() {
     let bench = Bench::new(12);
     fs::remove_file(bench.still(3)).unwrap();
     bench.script(SCRIPT);
-    let explained = |frame: &str| bench.run(&["explain", "move.lua", "--delivery", "wide", "--frame", frame]).expect(0).out;
+    let explained =
+        |frame: &str| bench.run(&["explain", "move.lua", "--delivery", "wide", "--frame", frame]).expect(0).out;
     let text = explained("12");
     let lines: Vec<&str> = text.lines().collect();
     assert_eq!(lines[0], "frame 12 of 0 to 23 of 'wide' (move.lua:14), at 0.500 s");
@@ -40,12 +41,14 @@ fn a_frame_is_explained_in_a_few_lines_that_name_the_scripts_own() {
     assert!(lines[2].contains("% of the way, which \"ease-in\" makes"), "{text}");
     assert!(lines[4].contains("52.2 % of the way, which \"ease-in-out\" makes"), "{text}");
     assert!(
-        lines[5].ends_with("the key at 0.000 s (move.lua:10)") && lines[6].ends_with("the key at 0.958 s (move.lua:11)"),
+        lines[5].ends_with("the key at 0.000 s (move.lua:10)")
+            && lines[6].ends_with("the key at 0.958 s (move.lua:11)"),
         "{text}"
     );
     assert!(text.contains("moved inside: 'wide' by 48 px left (move.lua:11)"), "{text}");
     let held = (0..24).map(|frame| explained(&frame.to_string())).find(|text| text.contains("is held")).unwrap();
-    let due = "still:  LAPS0002; it is still(3)'s turn, LAPS0003, which is missing: the still before is held (move.lua:2)";
+    let due =
+        "still:  LAPS0002; it is still(3)'s turn, LAPS0003, which is missing: the still before is held (move.lua:2)";
     assert_eq!(held.lines().nth(1), Some(due));
 }
 

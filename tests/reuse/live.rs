@@ -157,9 +157,16 @@ fn without_the_token_nothing_is_told() {
     let (_bench, page) = served();
     let wrong = "0".repeat(64);
     let cut = &page.token[..63];
-    for path in
-        ["/", "/view", "/still/0", "/events", "/app.js", "/?token=", &format!("/?token={wrong}"), &format!("/?token={cut}")]
-    {
+    for path in [
+        "/",
+        "/view",
+        "/still/0",
+        "/events",
+        "/app.js",
+        "/?token=",
+        &format!("/?token={wrong}"),
+        &format!("/?token={cut}"),
+    ] {
         let answer = page.raw(&format!("GET {path} HTTP/1.1\r\n{}", page.host()));
         assert_eq!(answer.code(), 401, "{path}");
         assert!(!answer.body.contains("move.lua"), "{path}");
@@ -173,7 +180,8 @@ fn another_sites_page_and_a_name_made_to_point_here_are_refused_even_with_the_co
     let (_bench, page) = served();
     let ask = |lines: &str| page.raw(&format!("GET /view HTTP/1.1\r\n{lines}\r\n{}", page.cookie())).code();
     let host = page.host();
-    for host in ["Host: rebound.example", &format!("Host: rebound.example:{}", page.port), "Host: 127.0.0.1", "Host: "] {
+    for host in ["Host: rebound.example", &format!("Host: rebound.example:{}", page.port), "Host: 127.0.0.1", "Host: "]
+    {
         assert_eq!(ask(host), 421, "{host}");
     }
     for origin in ["http://other.example", "null", "http://127.0.0.1:1", &format!("https://127.0.0.1:{}", page.port)] {
@@ -256,11 +264,15 @@ fn a_dial_is_set_for_one_view_and_refused_out_of_its_range() {
     let script = one("\"stills\"").replace("return", "local step = dial(\"step\", 1, { min = 1, max = 3 })\nreturn");
     bench.script(&script.replace("stills_per_frame(1)", "stills_per_frame(step)"));
     let page = Page::serve(&bench, &[]);
-    let set = |value: &str| -> Value { serde_json::from_str(&page.get(&format!("/view?set=step%3D{value}")).body).unwrap() };
+    let set =
+        |value: &str| -> Value { serde_json::from_str(&page.get(&format!("/view?set=step%3D{value}")).body).unwrap() };
     assert_eq!(page.view()["plan"]["dials"][0]["range"], serde_json::json!([1.0, 3.0]));
     assert_eq!([frames(&set("3")), frames(&set("2")), frames(&page.view())], [2, 3, 6]);
     let refused = set("9");
-    assert!(refused["refused"] == true && refused["said"]["mistakes"].as_str().unwrap().contains("1 to 3"), "{refused}");
+    assert!(
+        refused["refused"] == true && refused["said"]["mistakes"].as_str().unwrap().contains("1 to 3"),
+        "{refused}"
+    );
 }
 
 #[test]
@@ -308,8 +320,16 @@ fn a_name_that_is_markup_stays_a_text() {
     for file in ["app.js", "shapes.js", "stills.js", "stage.js", "handles.js", "curves.js", "panels.js"] {
         let text = page.get(&format!("/{file}")).body;
         assert!(text.len() > 500, "{file}");
-        for way in ["innerHTML", "outerHTML", "insertAdjacentHTML", "document.write", "eval(", "Function(", "DOMParser", "srcdoc"]
-        {
+        for way in [
+            "innerHTML",
+            "outerHTML",
+            "insertAdjacentHTML",
+            "document.write",
+            "eval(",
+            "Function(",
+            "DOMParser",
+            "srcdoc",
+        ] {
             assert!(!text.contains(way), "{file} reads texts as markup or code: {way}");
         }
     }
@@ -385,22 +405,28 @@ fn nothing_of_what_a_cover_hides_is_in_the_pictures_served() {
     assert_ne!(served(&one("\"stills\""), 5), served(&one("\"stills\""), 23), "uncovered, they differ");
     let picture = image::load_from_memory(&served(&cover(""), 5)).unwrap().to_rgb8();
     assert_eq!((picture.width(), picture.height()), (320, 240));
-    assert!((100..156).all(|x| (84..124).all(|y| picture.get_pixel(x, y).0.iter().all(|code| code.abs_diff(128) <= 2))));
+    assert!(
+        (100..156).all(|x| (84..124).all(|y| picture.get_pixel(x, y).0.iter().all(|code| code.abs_diff(128) <= 2)))
+    );
     // A blur leaves its four colours and no more: both still look alike where they are blurred.
     let blurred = image::load_from_memory(&served(&cover(", with = \"blur\""), 5)).unwrap().to_rgb8();
     let edges = (100..155).flat_map(|x| (84..124).map(move |y| (x, y)));
-    let steep = edges.map(|(x, y)| blurred.get_pixel(x, y).0[1].abs_diff(blurred.get_pixel(x + 1, y).0[1])).max().unwrap();
+    let steep =
+        edges.map(|(x, y)| blurred.get_pixel(x, y).0[1].abs_diff(blurred.get_pixel(x + 1, y).0[1])).max().unwrap();
     assert!(steep < 12, "neighbours differ by {steep}");
 }
 
 #[test]
 fn a_still_covered_otherwise_is_another_picture_and_stills_that_no_frame_shows_have_none() {
     let bench = Bench::new(6);
-    let script =
-        one("\"stills\", to = still(4)").replace("return", "local left = dial(\"left\", 0.1, { min = 0, max = 0.8 })\nreturn");
-    bench.script(&script.replace("deliveries", "covers = { cover { box(left, 0.1, 0.2, 0.2), to = still(2) } }, deliveries"));
+    let script = one("\"stills\", to = still(4)")
+        .replace("return", "local left = dial(\"left\", 0.1, { min = 0, max = 0.8 })\nreturn");
+    bench.script(
+        &script.replace("deliveries", "covers = { cover { box(left, 0.1, 0.2, 0.2), to = still(2) } }, deliveries"),
+    );
     let page = Page::serve(&bench, &[]);
-    let set = |value: &str| -> Value { serde_json::from_str(&page.get(&format!("/view?set=left%3D{value}")).body).unwrap() };
+    let set =
+        |value: &str| -> Value { serde_json::from_str(&page.get(&format!("/view?set=left%3D{value}")).body).unwrap() };
     let (one, other) = (set("0.1"), set("0.5"));
     assert_ne!(number(&one, 0), number(&other, 0));
     assert_eq!(number(&one, 3), number(&other, 3), "its last still has no cover");
@@ -410,7 +436,8 @@ fn a_still_covered_otherwise_is_another_picture_and_stills_that_no_frame_shows_h
         let bytes = bytes_of(&page, &format!("/still/{}", number(view, 0)));
         image::load_from_memory(&bytes).unwrap().to_rgb8()
     });
-    let grey = |picture: &image::RgbImage, x: u32| picture.get_pixel(x, 48).0.iter().all(|code| code.abs_diff(128) <= 2);
+    let grey =
+        |picture: &image::RgbImage, x: u32| picture.get_pixel(x, 48).0.iter().all(|code| code.abs_diff(128) <= 2);
     assert!(grey(&left, 64) && !grey(&left, 200) && grey(&right, 200) && !grey(&right, 64));
 }
 
@@ -433,7 +460,11 @@ fn an_unchanged_folder_is_surveyed_and_looked_at_once() {
     // One still more, then one written again in its place: each is noticed, surveyed and looked at.
     crate::common::write_still(&bench.still(9), crate::common::STILL, 9);
     let more = page.view_that(|view| frames(view) == 9);
-    assert!(more["work"]["surveys"].as_u64() >= Some(2) && more["work"]["looks"].as_u64() >= Some(2), "{}", more["work"]);
+    assert!(
+        more["work"]["surveys"].as_u64() >= Some(2) && more["work"]["looks"].as_u64() >= Some(2),
+        "{}",
+        more["work"]
+    );
     let before = more["work"]["surveys"].as_u64();
     crate::common::write_still(&bench.still(3), crate::common::STILL, 30);
     page.view_that(|view| view["work"]["surveys"].as_u64() > before && view["refused"] == false);
@@ -484,7 +515,8 @@ fn frames_of_a_recording_are_served_each_its_own_in_any_order() {
     });
     // And covered ones.
     bench.script(&script.replace("deliveries", "covers = { cover { box(0.4, 0.4, 0.2, 0.2) } }, deliveries"));
-    let covered = page.view_that(|view| view["plan"]["shots"][0]["covers"].as_array().is_some_and(|covers| !covers.is_empty()));
+    let covered =
+        page.view_that(|view| view["plan"]["shots"][0]["covers"].as_array().is_some_and(|covers| !covers.is_empty()));
     let bytes = bytes_of(&page, &format!("/still/{}", number(&covered, 5)));
     let picture = image::load_from_memory(&bytes).unwrap().to_rgb8();
     let [middle, corner] = [(160, 90), (20, 20)].map(|(x, y)| f64::from(picture.get_pixel(x, y).0[0]));
@@ -507,8 +539,9 @@ fn whoever_asks_slowly_or_does_not_listen_is_let_go() {
     write!(slow, "GET /view HTTP/1.1\r\nHost: 127").unwrap();
     let begun = Instant::now();
     let mut rest = Vec::new();
-    let ended =
-        slow.read_to_end(&mut rest).map_or_else(|error| error.kind() == std::io::ErrorKind::ConnectionReset, |_bytes| true);
+    let ended = slow
+        .read_to_end(&mut rest)
+        .map_or_else(|error| error.kind() == std::io::ErrorKind::ConnectionReset, |_bytes| true);
     assert!(ended && !rest.starts_with(b"HTTP/1.1 200"), "{}", String::from_utf8_lossy(&rest));
     assert_eq!(page.get("/").code(), 200);
     std::thread::sleep(Duration::from_secs(12).saturating_sub(begun.elapsed()));
@@ -529,13 +562,17 @@ fn more_connections_than_there_is_room_for_are_refused_plainly_and_those_there_a
     let told = loop {
         let mut stream = page.connect();
         let mut answer = String::new();
-        let read = stream.set_read_timeout(Some(Duration::from_millis(300))).and_then(|()| stream.read_to_string(&mut answer));
+        let read =
+            stream.set_read_timeout(Some(Duration::from_millis(300))).and_then(|()| stream.read_to_string(&mut answer));
         if read.is_ok() && !answer.is_empty() {
             break answer;
         }
         assert!(start.elapsed() < Duration::from_secs(8), "nobody is refused: {answer:?}");
     };
-    assert!(told.starts_with("HTTP/1.1 503 ") && told.ends_with("too many connections to this page are open"), "{told}");
+    assert!(
+        told.starts_with("HTTP/1.1 503 ") && told.ends_with("too many connections to this page are open"),
+        "{told}"
+    );
     drop(idle);
     // The streams have been open all along.
     bench.script(&one("\"stills\"").replace("stills_per_frame(1)", "stills_per_frame(3)"));
@@ -610,6 +647,10 @@ fn ten_thousand_requests_are_answered() {
 fn a_port_in_use_is_said_and_an_interrupt_ends_it_cleanly() {
     let (bench, page) = served();
     let _open = page.events();
-    bench.run(&["live", "move.lua", "--port", &page.port.to_string()]).expect(2).says("is in use").says("leave out --port");
+    bench
+        .run(&["live", "move.lua", "--port", &page.port.to_string()])
+        .expect(2)
+        .says("is in use")
+        .says("leave out --port");
     page.interrupt().expect(0).says("the page is closed");
 }

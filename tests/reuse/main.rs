@@ -1,4 +1,5 @@
-//! What makes a script worth writing once: dials, other shoots, moves, starter scripts, explanations, the live page, published forms.
+//! What makes a script worth writing once: dials, other shoots, moves, starter scripts, explanations, the live page,
+//! published forms.
 
 #[path = "../common/mod.rs"]
 mod common;

@@ -45,7 +45,8 @@ const SETTLING: [f64; 4] = [0.1, 0.7, 0.1, 1.0];
 
 /// A cubic Bézier timing function at a share of the time, 0 before and 1 after: its parameter found by halving.
 fn eased([x1, y1, x2, y2]: [f64; 4], time: f64) -> f64 {
-    let at = |one: f64, two: f64, t: f64| 3.0 * (1.0 - t) * (1.0 - t) * t * one + 3.0 * (1.0 - t) * t * t * two + t * t * t;
+    let at =
+        |one: f64, two: f64, t: f64| 3.0 * (1.0 - t) * (1.0 - t) * t * one + 3.0 * (1.0 - t) * t * t * two + t * t * t;
     let (mut low, mut high) = (0.0, 1.0);
     for _ in 0..60 {
         let middle = (low + high) / 2.0;
@@ -60,7 +61,10 @@ fn is(call: &str, frame: &str, within: f64, due: impl Fn(f64) -> Window) {
     assert_eq!(seen.len(), 9, "{call}");
     for (at, seen) in seen.iter().enumerate() {
         let due = due(f64::from(u32::try_from(at).unwrap()));
-        assert!(seen.iter().zip(due).all(|(seen, due)| (seen - due).abs() < within), "{call} at {at}: {seen:?}, {due:?}");
+        assert!(
+            seen.iter().zip(due).all(|(seen, due)| (seen - due).abs() < within),
+            "{call} at {at}: {seen:?}, {due:?}"
+        );
     }
 }
 
@@ -82,7 +86,8 @@ fn reveal_rests_on_the_detail_and_draws_back_to_the_whole() {
     is("moves.reveal { leave = still(3) }", WIDE, 1e-4, |at| {
         between(detail, around(WIDE, [0.5, 0.5], 1.0), eased(IN_OUT, (at - 2.0) / 6.0))
     });
-    // A box of 64 by 48 around (224, 48): 64 wide is 113.8 high, too much for its place, so that the window is moved down to the edge.
+    // A box of 64 by 48 around (224, 48): 64 wide is 113.8 high, too much for its place, so that the window is moved
+    // down to the edge.
     let detail = [192.0, 0.0, 64.0, 64.0 * 16.0 / 9.0];
     is("moves.reveal { detail = box(0.6, 0.1, 0.2, 0.2), leave = still(2), stop = still(6) }", TALL, 1e-4, |at| {
         between(detail, around(TALL, [0.5, 0.5], 1.0), eased(IN_OUT, (at - 1.0) / 4.0))
@@ -130,16 +135,21 @@ fn steps(places: &[[f64; 2]]) -> Vec<f64> {
 fn arc_travels_on_a_curve_through_a_third_point() {
     let call = "moves.arc { from = point(0.3, 0.5), over = point(0.5, 0.6), to = point(0.7, 0.5), middle = still(4), zoom = 2 }";
     let seen = windows(call, TALL);
-    assert!(seen.iter().all(|[.., width, height]| (width - 67.5).abs() < 1e-6 && (height - 120.0).abs() < 1e-6), "{seen:?}");
+    assert!(
+        seen.iter().all(|[.., width, height]| (width - 67.5).abs() < 1e-6 && (height - 120.0).abs() < 1e-6),
+        "{seen:?}"
+    );
     let places: Vec<[f64; 2]> = seen.into_iter().map(middle).collect();
     for (at, [x, y]) in [(0, [96.0, 120.0]), (3, [160.0, 144.0]), (8, [224.0, 120.0])] {
         assert!((places[at][0] - x).abs() < 1e-6 && (places[at][1] - y).abs() < 1e-6, "{at}: {places:?}");
     }
-    // Always on to the right, bowed: on one side of the straight way between its ends, and of that through the third point.
+    // Always on to the right, bowed: on one side of the straight way between its ends, and of that through the third
+    // point.
     assert!(places.windows(2).all(|two| two[1][0] > two[0][0]), "{places:?}");
     for (from, over, to) in [(0, 1, 3), (0, 2, 3), (3, 5, 8), (3, 6, 8), (3, 7, 8)] {
         let straight = places[from][1]
-            + (places[to][1] - places[from][1]) * (places[over][0] - places[from][0]) / (places[to][0] - places[from][0]);
+            + (places[to][1] - places[from][1]) * (places[over][0] - places[from][0])
+                / (places[to][0] - places[from][0]);
         assert!(places[over][1] > straight, "{over}: {places:?}");
     }
     // It sets off and arrives softly, and passes the third point without stopping.
@@ -158,8 +168,8 @@ fn follow_keeps_up_with_what_moves_evenly_and_smooths_what_turns() {
     // A box of 64 by 48 that goes 128 to the right: 48 is 0.8 of a window 60 high.
     let width = 60.0 * 16.0 / 9.0;
     is("moves.follow {}", WIDE, 0.05, |at| [64.0 + 32.0 + 16.0 * at - width / 2.0, 90.0, width, 60.0]);
-    // A box that goes right and then down at a sharp corner: kept in every frame with a tenth of the frame's side free, by a window
-    // that turns softly.
+    // A box that goes right and then down at a sharp corner: kept in every frame with a tenth of the frame's side free,
+    // by a window that turns softly.
     let call = "moves.follow { keys = { key { at = still(1), box(0.2, 0.2, 0.2, 0.2) }, key { at = still(5), box(0.6, 0.2, 0.2, 0.2) }, \
          key { at = still(9), box(0.6, 0.6, 0.2, 0.2) } } }";
     let seen = windows(call, WIDE);
@@ -167,8 +177,12 @@ fn follow_keeps_up_with_what_moves_evenly_and_smooths_what_turns() {
     for (at, [x, y, width, height]) in seen.iter().enumerate() {
         let gone = |stills: usize| 0.4 * f64::from(u32::try_from(stills).unwrap()) / 4.0;
         let (left, top) = (320.0 * (0.2 + gone(at.min(4))), 240.0 * (0.2 + gone(at.saturating_sub(4))));
-        let free =
-            [(left - x) / width, (x + width - left - 64.0) / width, (top - y) / height, (y + height - top - 48.0) / height];
+        let free = [
+            (left - x) / width,
+            (x + width - left - 64.0) / width,
+            (top - y) / height,
+            (y + height - top - 48.0) / height,
+        ];
         // At the upper edge of the still there is less to be free.
         let least = free.map(|free| free.min(0.1));
         assert!(least.iter().all(|free| *free > 0.1 - 1e-3) || *y < 1e-6, "{at}: {free:?}");
@@ -215,8 +229,9 @@ fn a_move_is_found_beside_the_script_then_in_the_users_own_folder_then_among_tho
     let put = |path: &str, zoom: f64| {
         let path = bench.path(path);
         fs::create_dir_all(path.parent().unwrap()).unwrap();
-        let text =
-            format!("return function(given) return framing {{ key {{ at = 0, on = point(0.5, 0.5), zoom = {zoom} }} }} end");
+        let text = format!(
+            "return function(given) return framing {{ key {{ at = 0, on = point(0.5, 0.5), zoom = {zoom} }} }} end"
+        );
         fs::write(path, text).unwrap();
     };
     bench.script(&script("moves.tilt {}", WIDE));

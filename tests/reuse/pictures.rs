@@ -158,10 +158,12 @@ fn what_is_followed_and_what_is_covered_is_drawn_where_the_plan_has_it() {
     for class in ["subject", "subject-corners", "subject-between"] {
         for node in of_class(&document, class) {
             let (delivery, frame) = (node.attribute("data-delivery").unwrap(), node.attribute("data-frame").unwrap());
-            let explained =
-                bench.run(&["explain", "move.lua", "--delivery", delivery, "--frame", frame, "--json"]).expect(0).json();
-            let [x, y, width, height] =
-                ["x", "y", "width", "height"].map(|side| explained["framing"]["follow"]["area"][side].as_f64().unwrap());
+            let explained = bench
+                .run(&["explain", "move.lua", "--delivery", delivery, "--frame", frame, "--json"])
+                .expect(0)
+                .json();
+            let [x, y, width, height] = ["x", "y", "width", "height"]
+                .map(|side| explained["framing"]["follow"]["area"][side].as_f64().unwrap());
             let due = [x * 320.0, y * 240.0, (x + width) * 320.0, (y + height) * 240.0];
             assert!(off(node, due) <= NEAR, "{class}, frame {frame}: {} px off", off(node, due));
             seen.push((class, frame.to_owned()));
@@ -181,7 +183,11 @@ fn what_is_followed_and_what_is_covered_is_drawn_where_the_plan_has_it() {
             .clone()
             .find(|covering| covering["first"].as_f64().unwrap() <= slot && slot <= covering["last"].as_f64().unwrap())
             .unwrap();
-        let area = covering["areas"].as_array().unwrap().iter().find(|area| area["cover"] == number(node, "data-cover") as u64);
+        let area = covering["areas"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|area| area["cover"] == number(node, "data-cover") as u64);
         let [x, y, width, height] = ["x", "y", "width", "height"].map(|side| area.unwrap()[side].as_f64().unwrap());
         let due = [x, y, x + width, y + height];
         assert!(off(node, due) <= NEAR, "{} px off", off(node, due));
@@ -190,8 +196,9 @@ fn what_is_followed_and_what_is_covered_is_drawn_where_the_plan_has_it() {
     let boxes: Vec<[f64; 4]> = of_class(&document, "cover").into_iter().map(bounds).collect();
     for hatch in of_class(&document, "hatching") {
         for (x, y) in corners(hatch) {
-            let inside =
-                |area: &[f64; 4]| x >= area[0] - NEAR && x <= area[2] + NEAR && y >= area[1] - NEAR && y <= area[3] + NEAR;
+            let inside = |area: &[f64; 4]| {
+                x >= area[0] - NEAR && x <= area[2] + NEAR && y >= area[1] - NEAR && y <= area[3] + NEAR
+            };
             assert!(boxes.iter().any(inside), "{x}, {y}");
         }
     }
@@ -249,7 +256,8 @@ fn every_curve_has_every_frame_where_the_plan_has_it() {
         assert!((number(curve, "data-time") - length).abs() < 1e-9);
         let frame_of_it = curve.children().find(|node| node.has_tag_name("rect")).unwrap();
         let (top, bottom) = (number(frame_of_it, "y"), number(frame_of_it, "y") + number(frame_of_it, "height"));
-        let lines: Vec<Node<'_, '_>> = curve.descendants().filter(|node| node.attribute("class") == Some("value")).collect();
+        let lines: Vec<Node<'_, '_>> =
+            curve.descendants().filter(|node| node.attribute("class") == Some("value")).collect();
         let shared = matches!(measure, "pace" | "still shown");
         assert_eq!(lines.len(), if shared { 1 } else { 2 }, "{measure}");
         for line in lines {
@@ -329,7 +337,10 @@ fn remarks_stand_over_the_frames_they_name() {
         .map(|bar| (number(bar, "x"), number(bar, "x") + number(bar, "width")))
         .collect();
     for (from, to) in due {
-        assert!(bars.iter().any(|bar| (bar.0 - from).abs() <= NEAR && (bar.1 - to).abs() <= NEAR), "{from} to {to}: {bars:?}");
+        assert!(
+            bars.iter().any(|bar| (bar.0 - from).abs() <= NEAR && (bar.1 - to).abs() <= NEAR),
+            "{from} to {to}: {bars:?}"
+        );
     }
 }
 
@@ -342,8 +353,9 @@ fn no_label_on_the_still_lies_on_another() {
         .map(|chip| {
             let numbers = chip.attribute("d").unwrap().replace(['M', 'L', 'C', 'Z'], " ");
             let numbers: Vec<f64> = numbers.split_whitespace().map(|number| number.parse().unwrap()).collect();
-            let side =
-                |from: usize, pick: fn(f64, f64) -> f64| numbers.iter().skip(from).step_by(2).copied().reduce(pick).unwrap();
+            let side = |from: usize, pick: fn(f64, f64) -> f64| {
+                numbers.iter().skip(from).step_by(2).copied().reduce(pick).unwrap()
+            };
             [side(0, f64::min), side(1, f64::min), side(0, f64::max), side(1, f64::max)]
         })
         .collect();
@@ -375,8 +387,10 @@ fn a_name_is_only_a_name_in_a_drawing() {
             assert!(!outside, "{attribute:?}");
         }
     }
-    let said =
-        document.descendants().filter_map(|node| node.text()).any(|text| text.contains("<img src=x onerror=\"alert('3')\">"));
+    let said = document
+        .descendants()
+        .filter_map(|node| node.text())
+        .any(|text| text.contains("<img src=x onerror=\"alert('3')\">"));
     assert!(said, "the still is not named");
     bench.run(&["draw", "move.lua", "-o", "sheet.png"]).expect(0);
 }
@@ -397,8 +411,11 @@ fn a_sheet_as_png_is_the_same_drawing_with_its_letters() {
     assert_eq!(png.width(), 1600);
     // Every text has left ink where it stands.
     let mut written = 0;
-    for text in document.descendants().filter(|node| node.has_tag_name("text") && node.attribute("textLength").is_some()) {
-        let (x, y, width, size) = (number(text, "x"), number(text, "y"), number(text, "textLength"), number(text, "font-size"));
+    for text in
+        document.descendants().filter(|node| node.has_tag_name("text") && node.attribute("textLength").is_some())
+    {
+        let (x, y, width, size) =
+            (number(text, "x"), number(text, "y"), number(text, "textLength"), number(text, "font-size"));
         let left = match text.attribute("text-anchor") {
             Some("middle") => x - width / 2.0,
             Some("end") => x - width,
@@ -448,7 +465,9 @@ end
 return { cut "dawn", cut "dusk" }"#,
     );
     bench.run(&["draw", "move.lua", "-o", "out.svg"]).expect(0);
-    assert!(bench.path("out-dawn.svg").exists() && bench.path("out-dusk.svg").exists() && !bench.path("out.svg").exists());
+    assert!(
+        bench.path("out-dawn.svg").exists() && bench.path("out-dusk.svg").exists() && !bench.path("out.svg").exists()
+    );
     bench.run(&["draw", "move.lua", "-o", "one.svg", "--shot", "dusk"]).expect(0);
     assert!(fs::read_to_string(bench.path("one.svg")).unwrap().contains("move: dusk"));
     bench.run(&["draw", "move.lua", "-o", "none.svg", "--shot", "dust"]).expect(1).says("did you mean 'dusk'?");
@@ -458,8 +477,9 @@ return { cut "dawn", cut "dusk" }"#,
 #[test]
 fn what_cannot_be_drawn_is_refused_and_nothing_is_replaced_unasked() {
     let bench = way();
-    let draw =
-        |arguments: &[&str]| -> Ran { bench.run(&["draw", "move.lua"].iter().chain(arguments).copied().collect::<Vec<_>>()) };
+    let draw = |arguments: &[&str]| -> Ran {
+        bench.run(&["draw", "move.lua"].iter().chain(arguments).copied().collect::<Vec<_>>())
+    };
     draw(&["-o", "sheet.pdf"]).expect(1).says("a drawing is written as .svg or as .png; seen sheet.pdf");
     draw(&["-o", "sheet"]).expect(1).says(".svg or as .png");
     draw(&["-o", "nowhere/sheet.svg"]).expect(2).says("nowhere/sheet.svg");
@@ -497,7 +517,9 @@ fn a_strip_shows_frames_as_the_render_makes_them() {
     for frame in [frames[0], frames[3], frames[6]] {
         let at = frame.attribute("data-frame").unwrap();
         bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", at, "-o", "frame.png", "--force"]).expect(0);
-        let image::DynamicImage::ImageRgb16(due) = image::open(bench.path("frame.png")).unwrap() else { panic!("not 16 bits") };
+        let image::DynamicImage::ImageRgb16(due) = image::open(bench.path("frame.png")).unwrap() else {
+            panic!("not 16 bits")
+        };
         let (left, top) = (number(frame, "x") as u32, number(frame, "y") as u32);
         for (x, y, pixel) in due.enumerate_pixels() {
             let seen = strip.get_pixel(left + x, top + y).0;
@@ -525,7 +547,10 @@ fn a_render_says_where_the_strip_is_and_how_far_it_is_sharp_and_leaves_other_fil
     let ran = bench.run(&["render", "move.lua", "--out", "clips", "--delivery", "wide"]).expect(0);
     assert!(ran.out.contains("no strip of frames: clips/move-wide-strip.png is already there"), "{}", ran.out);
     assert_eq!(fs::read_to_string(bench.path("clips/move-wide-strip.png")).unwrap(), "mine");
-    let json = bench.run(&["render", "move.lua", "--out", "clips", "--delivery", "wide", "--json", "--force"]).expect(0).json();
+    let json = bench
+        .run(&["render", "move.lua", "--out", "clips", "--delivery", "wide", "--json", "--force"])
+        .expect(0)
+        .json();
     assert_eq!(json["strip"], "clips/move-wide-strip.png");
     assert!(json["outputs"][0]["reach"]["one_to_one"].as_f64().unwrap() > 2.4, "{}", json["outputs"][0]["reach"]);
     bench.run(&["render", "move.lua", "--out", "other", "--no-strip"]).expect(0);
@@ -567,7 +592,11 @@ fn a_diff_names_the_frames_that_differ_and_by_how_much() {
     assert_eq!(wide["windows"]["width"]["frame"], 19);
     assert!(wide["windows"]["centre"]["by"].as_f64().unwrap() < 1e-6 && wide["stills"].is_null(), "{wide}");
     let ran = bench.run(&["diff", "move.lua", "closer.lua", "-o", "diff.svg"]).expect(0);
-    assert!(ran.out.contains("window: frames 11 to 19") && ran.out.contains("width by up to 40.00 px (frame 19)"), "{}", ran.out);
+    assert!(
+        ran.out.contains("window: frames 11 to 19") && ran.out.contains("width by up to 40.00 px (frame 19)"),
+        "{}",
+        ran.out
+    );
     let svg = fs::read_to_string(bench.path("diff.svg")).unwrap();
     assert!(svg.contains("wide before") && svg.contains("wide after"));
     let ran = bench.run(&["diff", "move.lua", "faster.lua"]).expect(0);

@@ -48,7 +48,8 @@ fn the_editors_settings_name_the_folder_the_types_are_in() {
 fn closed(schema: &Value) -> Value {
     match schema {
         Value::Object(fields) => {
-            let mut fields: serde_json::Map<_, _> = fields.iter().map(|(name, value)| (name.clone(), closed(value))).collect();
+            let mut fields: serde_json::Map<_, _> =
+                fields.iter().map(|(name, value)| (name.clone(), closed(value))).collect();
             if fields.get("type") == Some(&json!("object")) && fields.contains_key("properties") {
                 fields.insert("additionalProperties".into(), json!(false));
             }
@@ -60,7 +61,8 @@ fn closed(schema: &Value) -> Value {
 }
 
 fn validator() -> jsonschema::Validator {
-    let schema: Value = serde_json::from_str(&fs::read_to_string(root().join("scripts/plan.schema.json")).unwrap()).unwrap();
+    let schema: Value =
+        serde_json::from_str(&fs::read_to_string(root().join("scripts/plan.schema.json")).unwrap()).unwrap();
     assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
     jsonschema::draft202012::new(&closed(&schema)).unwrap()
 }
@@ -87,7 +89,8 @@ return {
 #[test]
 fn real_plans_are_what_the_schema_says() {
     let (validator, plan) = (validator(), plan());
-    let faults: Vec<String> = validator.iter_errors(&plan).map(|fault| format!("{}: {fault}", fault.instance_path())).collect();
+    let faults: Vec<String> =
+        validator.iter_errors(&plan).map(|fault| format!("{}: {fault}", fault.instance_path())).collect();
     assert!(faults.is_empty(), "{faults:#?}");
     assert_eq!(plan["plans"].as_array().unwrap().len(), 2);
     assert!(

@@ -1,5 +1,5 @@
-//! What the README tells people to type works: its commands are run in its own order over a made shoot, and its pieces of
-//! scripts are run.
+//! What the README tells people to type works: its commands are run in its own order over a made shoot, and its pieces
+//! of scripts are run.
 
 use std::fs;
 use std::io::{BufRead as _, BufReader};
@@ -95,7 +95,8 @@ fn every_command_of_the_readme_does_what_it_says_in_the_order_it_stands() {
         ran += 1;
     }
     assert!(ran > 20, "only {ran} commands were found: is the reader of the README broken?");
-    for promised in ["stills.lua", "clips/stills-wide.mp4", "clips/stills-wide.draft.mp4", "clips/evening-receipt.json"] {
+    for promised in ["stills.lua", "clips/stills-wide.mp4", "clips/stills-wide.draft.mp4", "clips/evening-receipt.json"]
+    {
         assert!(bench.path(promised).exists(), "{promised}");
     }
 }

@@ -12,8 +12,8 @@ use stillpath::receipt::{FilePath, Receipt};
 
 use crate::common::{Bench, Ran, STILL, corrupt, one, put, write_still};
 
-/// Fourteen slots: one missing and skipped, one whose file is empty and one whose data is broken, both held, two outside the part, one cut out;
-/// two deliveries of one pace, a mix and what is invented.
+/// Fourteen slots: one missing and skipped, one whose file is empty and one whose data is broken, both held, two
+/// outside the part, one cut out; two deliveries of one pace, a mix and what is invented.
 const SCRIPT: &str = r#"
 local own = require "own"
 local zoom = dial("zoom", 1.2, { min = 1, max = 4, help = "how close" })
@@ -83,8 +83,10 @@ fn odd_shoot() -> Bench {
 #[test]
 fn a_receipt_says_what_was_made_from_what_and_every_hash_in_it_is_right() {
     let bench = odd_shoot();
-    let ran =
-        bench.run(&["render", "move.lua", "--out", "clips", "--set", "zoom=1.3", "--threads", "2", "--json"]).expect(0).json();
+    let ran = bench
+        .run(&["render", "move.lua", "--out", "clips", "--set", "zoom=1.3", "--threads", "2", "--json"])
+        .expect(0)
+        .json();
     assert_eq!(ran["receipt"], "clips/move-receipt.json");
     let receipt = receipt(&bench, "clips/move-receipt.json");
     let schema: Value = serde_json::from_str(include_str!("../../scripts/receipt.schema.json")).unwrap();
@@ -104,18 +106,23 @@ fn a_receipt_says_what_was_made_from_what_and_every_hash_in_it_is_right() {
     let moves = Path::new(env!("CARGO_MANIFEST_DIR")).join("scripts/moves/init.lua");
     assert_eq!(script["modules"][1], json!({ "path": "builtin:moves", "blake3": hash(&moves) }));
     let codecs = &receipt["versions"]["codecs"];
-    assert!(codecs["jpeg"].as_str().unwrap().starts_with("mozjpeg-sys ") && codecs["png"].as_str().unwrap().starts_with("png "));
+    assert!(
+        codecs["jpeg"].as_str().unwrap().starts_with("mozjpeg-sys ")
+            && codecs["png"].as_str().unwrap().starts_with("png ")
+    );
     assert!(codecs["libx264"].as_str().unwrap().starts_with("core "), "{codecs}");
     assert_eq!(receipt["versions"]["stillpath"], env!("CARGO_PKG_VERSION"));
 
     stills(&bench, &receipt);
     deliveries(&bench, &receipt, &ran);
     let shot = &receipt["shots"][0];
-    let level = json!([{ "kind": "level", "table": "move-level.csv", "blake3": hash(&bench.path("clips/move-level.csv")) }]);
+    let level =
+        json!([{ "kind": "level", "table": "move-level.csv", "blake3": hash(&bench.path("clips/move-level.csv")) }]);
     assert_eq!(shot["corrections"], level);
     let tally = shot["tally"].as_object().unwrap();
     assert_eq!(tally.values().map(|count| count.as_u64().unwrap()).sum::<u64>(), 14, "{tally:?}");
-    let due = json!({ "used": 8, "passed_over": 0, "outside_part": 2, "cut": 1, "damaged": 2, "missing": 1, "set_aside": 0 });
+    let due =
+        json!({ "used": 8, "passed_over": 0, "outside_part": 2, "cut": 1, "damaged": 2, "missing": 1, "set_aside": 0 });
     assert_eq!(shot["tally"], due);
     let stages: Vec<&str> = list(&receipt, "stages").iter().map(|stage| stage["name"].as_str().unwrap()).collect();
     assert_eq!(stages, ["prepare", "render", "hash stills", "finish", "tables and strip", "hash outputs"]);
@@ -270,11 +277,16 @@ fn a_recording_is_hashed_whole_and_its_frames_are_no_files() {
     bench.script(&one("\"stills\""));
     bench.run(&["render", "move.lua", "--out", "day", "--no-strip", "--no-receipt"]).expect(0);
     assert_eq!(bench.list("day"), ["move-wide.mp4"]);
-    bench.script(&one("").replace("stills {  }", "recording \"day/move-wide.mp4\"").replace("{ 128, 72 }", "{ 64, 36 }"));
+    bench.script(
+        &one("").replace("stills {  }", "recording \"day/move-wide.mp4\"").replace("{ 128, 72 }", "{ 64, 36 }"),
+    );
     bench.render().expect(0);
     let receipt = receipt(&bench, "clips/move-receipt.json");
     let shoot = &receipt["shoots"][0];
-    assert_eq!(shoot["recording"], json!({ "path": "day/move-wide.mp4", "blake3": hash(&bench.path("day/move-wide.mp4")) }));
+    assert_eq!(
+        shoot["recording"],
+        json!({ "path": "day/move-wide.mp4", "blake3": hash(&bench.path("day/move-wide.mp4")) })
+    );
     let stills = list(shoot, "stills");
     assert_eq!(stills.len(), 6);
     for (frame, still) in stills.iter().enumerate() {
@@ -320,7 +332,9 @@ fn only_a_receipt_of_the_same_script_is_replaced_without_force() {
 #[test]
 fn a_run_of_some_deliveries_has_a_receipt_of_its_own_and_drafts_have_none() {
     let bench = Bench::new(4);
-    bench.script(&one("\"stills\"").replace("deliveries = {", "deliveries = { delivery { \"tall\", frame = { 48, 64 } },"));
+    bench.script(
+        &one("\"stills\"").replace("deliveries = {", "deliveries = { delivery { \"tall\", frame = { 48, 64 } },"),
+    );
     bench.run(&["render", "move.lua", "--out", "clips", "--draft", "--no-strip"]).expect(0);
     assert_eq!(bench.list("clips"), ["move-tall.draft.mp4", "move-wide.draft.mp4"]);
     bench.run(&["render", "move.lua", "--out", "clips", "--no-strip"]).expect(0);
@@ -329,7 +343,10 @@ fn a_run_of_some_deliveries_has_a_receipt_of_its_own_and_drafts_have_none() {
     assert_eq!(text(&bench, "clips/move-receipt.json"), whole);
     let tall = receipt(&bench, "clips/move-tall-receipt.json");
     assert_eq!((list(&tall, "deliveries").len(), &tall["script"]["only"]), (1, &json!(["tall"])));
-    assert_eq!(tall["deliveries"][0]["planes"], serde_json::from_str::<Value>(&whole).unwrap()["deliveries"][0]["planes"]);
+    assert_eq!(
+        tall["deliveries"][0]["planes"],
+        serde_json::from_str::<Value>(&whole).unwrap()["deliveries"][0]["planes"]
+    );
 }
 
 // A limit on the size of files stands in for a full disk: both reach the program as an error of the same calls.
@@ -337,7 +354,9 @@ fn a_run_of_some_deliveries_has_a_receipt_of_its_own_and_drafts_have_none() {
 fn a_full_disk_under_the_receipt_costs_only_the_receipt_and_the_same_command_writes_it() {
     let bench = Bench::new(24);
     // One still for a long time: a small clip with the hashes of many frames.
-    bench.script(&one("\"stills\"").replace("stills_per_frame(1)", "frames_per_still(100)").replace("{ 128, 72 }", "{ 16, 16 }"));
+    bench.script(
+        &one("\"stills\"").replace("stills_per_frame(1)", "frames_per_still(100)").replace("{ 128, 72 }", "{ 16, 16 }"),
+    );
     let arguments = ["render", "move.lua", "--no-strip", "--out"];
     bench.run(&[&arguments[..], &["whole"]].concat()).expect(0);
     let [clip, receipt_bytes] =
@@ -346,8 +365,12 @@ fn a_full_disk_under_the_receipt_costs_only_the_receipt_and_the_same_command_wri
     assert!(clip < blocks * 512, "the clip needs the room of its receipt: {clip} of {receipt_bytes}");
     let program = env!("CARGO_BIN_EXE_stillpath");
     let limited = format!("trap '' XFSZ; ulimit -f {blocks}; exec {program} {} clips", arguments.join(" "));
-    let output =
-        Command::new("sh").args(["-c", &limited]).current_dir(bench.folder.path()).env("NO_COLOR", "1").output().unwrap();
+    let output = Command::new("sh")
+        .args(["-c", &limited])
+        .current_dir(bench.folder.path())
+        .env("NO_COLOR", "1")
+        .output()
+        .unwrap();
     let ran = Ran::of(output).expect(2).says("clips/move-receipt.json: File too large");
     ran.says("the outputs are complete and stay; only their receipt could not be written")
         .says("the same command, without --fresh, writes it");

@@ -35,7 +35,10 @@ fn a_source_given_takes_the_place_of_the_scripts_own_and_is_seen_from_the_workin
     bench.run(&["render", "scripts/move.lua", "--source", "tuesday", "--out", "clips"]).expect(0);
     bench.run(&["frame", "scripts/move.lua", "--source", "tuesday", "--at", "2", "-o", "two.png"]).expect(0);
     assert_eq!(bench.list("clips"), ["move-receipt.json", "move-wide-strip.png", "move-wide.mp4"]);
-    bench.run(&["render", "scripts/move.lua", "--source", "monday", "--out", "monday"]).expect(1).says("among the stills");
+    bench
+        .run(&["render", "scripts/move.lua", "--source", "monday", "--out", "monday"])
+        .expect(1)
+        .says("among the stills");
 }
 
 #[test]
@@ -73,7 +76,8 @@ fn a_source_in_place_of_several_is_refused_and_in_place_of_one_used_twice_is_not
                 "shot {{ name = '{name}', source = stills {{ '{source}' }}, pace = over '1s',\n deliveries = {{ delivery {{ '{name}', frame = {{ 64, 36 }} }} }} }}"
             )
         };
-        fs::write(bench.path("scripts/two.lua"), format!("return {{ {}, {} }}", shot("a", first), shot("b", second))).unwrap();
+        fs::write(bench.path("scripts/two.lua"), format!("return {{ {}, {} }}", shot("a", first), shot("b", second)))
+            .unwrap();
         bench.run(&["check", "scripts/two.lua", "--source", "monday"])
     };
     two("stills", "stills").expect(0);

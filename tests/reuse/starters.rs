@@ -23,7 +23,8 @@ fn rendered(bench: &Bench, folder: &str, script: &str, outputs: &[&str]) -> Stri
     bench.run(&["new", folder, "-o", script]).expect(0);
     bench.run(&["check", script]).expect(0);
     let json = bench.run(&["render", script, "--out", "clips", "--json"]).expect(0).json();
-    let names: Vec<&str> = json["outputs"].as_array().unwrap().iter().map(|one| one["delivery"].as_str().unwrap()).collect();
+    let names: Vec<&str> =
+        json["outputs"].as_array().unwrap().iter().map(|one| one["delivery"].as_str().unwrap()).collect();
     assert_eq!(names, outputs);
     fs::read_to_string(bench.path(script)).unwrap()
 }
@@ -105,7 +106,8 @@ fn a_long_shoot_runs_at_whole_stills_a_frame() {
     fs::create_dir_all(bench.path("long")).unwrap();
     for number in 1..=1500 {
         // Every file differs: byte-identical ones might be taken for copies.
-        fs::write(bench.path(&format!("long/LAPS{number:04}.JPG")), [&bytes[..], &u32::to_le_bytes(number)].concat()).unwrap();
+        fs::write(bench.path(&format!("long/LAPS{number:04}.JPG")), [&bytes[..], &u32::to_le_bytes(number)].concat())
+            .unwrap();
     }
     bench.run(&["new", "long"]).expect(0);
     let text = fs::read_to_string(bench.path("long.lua")).unwrap();

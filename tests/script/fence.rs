@@ -71,7 +71,8 @@ fn every_attempt_to_get_out_fails() {
 /// Fault 63: files, clock, chance.
 #[test]
 fn only_the_promised_globals_are_there() {
-    let text = "local names = {}\nfor name in pairs(_G) do names[#names + 1] = name end\nprint(table.concat(names, ' '))\n";
+    let text =
+        "local names = {}\nfor name in pairs(_G) do names[#names + 1] = name end\nprint(table.concat(names, ' '))\n";
     let seen = run(&(text.to_owned() + &shot(""))).unwrap().messages;
     assert_eq!(
         seen,
@@ -142,16 +143,23 @@ fn a_module_that_is_not_there_says_where_it_was_looked_for_and_what_is_near() {
     let outcome = run("require 'moves.push_inn'\n");
     assert_eq!(mistakes(&outcome), ["1: there is no module 'moves.push_inn'"]);
     let help = &outcome.unwrap_err().diagnostics.0[0].help;
-    assert!(help[0].starts_with("looked beside the script, in ") && help[1] == "did you mean 'moves.push_in'?", "{help:?}");
+    assert!(
+        help[0].starts_with("looked beside the script, in ") && help[1] == "did you mean 'moves.push_in'?",
+        "{help:?}"
+    );
 }
 
 #[test]
 fn modules_that_require_each_other_are_shown_as_the_circle_they_are() {
-    let folder = Folder::new().with("main.lua", "require 'a'").with("a.lua", "\nrequire 'b'").with("b.lua", "require 'a'");
+    let folder =
+        Folder::new().with("main.lua", "require 'a'").with("a.lua", "\nrequire 'b'").with("b.lua", "require 'a'");
     let outcome = folder.run(&[]);
     let found = &outcome.as_ref().unwrap_err().diagnostics.0;
     assert_eq!(found.len(), 1, "{found:?}");
-    assert!(found[0].message.starts_with("module 'a' requires itself: ") && found[0].message.contains("b.lua → "), "{found:?}");
+    assert!(
+        found[0].message.starts_with("module 'a' requires itself: ") && found[0].message.contains("b.lua → "),
+        "{found:?}"
+    );
     assert!(found[0].place.as_ref().unwrap().file.ends_with("b.lua"));
     let seen = mistakes(&Folder::new().with("main.lua", "require 'main'").run(&[]));
     assert!(seen[0].starts_with("1: module 'main' requires itself"), "{seen:?}");
@@ -159,7 +167,8 @@ fn modules_that_require_each_other_are_shown_as_the_circle_they_are() {
 
 #[test]
 fn a_script_may_be_called_anything() {
-    for name in ["hafen: v2.lua", "港の長い長い長い長い長い長い長い長い名前.lua", "[string].lua", "a'b\"c.lua", "no-ending"]
+    for name in
+        ["hafen: v2.lua", "港の長い長い長い長い長い長い長い長い名前.lua", "[string].lua", "a'b\"c.lua", "no-ending"]
     {
         let folder = Folder::new().with(name, "local x\n\nx.y = 1");
         let request = stillpath::script::Request { path: folder.path(name), settings: Vec::new(), user_moves: None };
@@ -188,8 +197,7 @@ fn names_without_end_are_cut_and_compared_with_nothing() {
 
 #[test]
 fn a_run_error_shows_the_calls_that_led_to_it() {
-    let text =
-        "local function inner(t)\n  return t.x.y\nend\nlocal function outer(t)\n  local y = inner(t)\n  return y\nend\nouter({})";
+    let text = "local function inner(t)\n  return t.x.y\nend\nlocal function outer(t)\n  local y = inner(t)\n  return y\nend\nouter({})";
     let refused = run(text).unwrap_err();
     let related: Vec<(u32, &str)> =
         refused.diagnostics.0[0].related.iter().map(|(place, why)| (place.line, why.as_str())).collect();
@@ -202,7 +210,9 @@ fn a_mistake_that_a_move_hands_on_shows_the_moves_line_too() {
     let folder = Folder::new().with("main.lua", "require 'moves.push_in' { to = 0.5 }");
     let refused = folder.run(&[]).unwrap_err();
     let text = stillpath::diag::render(&refused.diagnostics, false, stillpath::script::source_text);
-    for due in ["{ to = 0.5 }", "stillpath:moves/push_in.lua:", "zoom = a.to, ease = a.ease", "the move passes it on here"] {
+    for due in
+        ["{ to = 0.5 }", "stillpath:moves/push_in.lua:", "zoom = a.to, ease = a.ease", "the move passes it on here"]
+    {
         assert!(text.contains(due), "{due}\n{text}");
     }
 }
@@ -273,7 +283,10 @@ fn a_modules_mistakes_carry_its_own_line() {
         found.iter().map(|found| found.place.as_ref().map(|place| place.to_string()).unwrap_or_default()).collect();
     assert_eq!(
         places,
-        [format!("{}:3", folder.path("part_one.lua").display()), format!("{}:2", folder.path("part_two.lua").display())]
+        [
+            format!("{}:3", folder.path("part_one.lua").display()),
+            format!("{}:2", folder.path("part_two.lua").display())
+        ]
     );
     assert_eq!(found[1].message, "attempt to index a nil value (local 'x')");
 }

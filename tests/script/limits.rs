@@ -1,4 +1,5 @@
-//! Every limit ends a script in a diagnostic, whatever the script does about it: one that went on would hold its test for ever.
+//! Every limit ends a script in a diagnostic, whatever the script does about it: one that went on would hold its test
+//! for ever.
 
 use std::sync::{Mutex, PoisonError};
 
@@ -47,7 +48,8 @@ fn a_loop_in_a_metamethod_and_in_a_variable_that_closes() {
 
 #[test]
 fn a_sort_whose_order_never_settles_still_ends() {
-    let seen = mistakes(&run("local t = {}\nfor i = 1, 300 do t[i] = i end\ntable.sort(t, function() return true end)"));
+    let seen =
+        mistakes(&run("local t = {}\nfor i = 1, 300 do t[i] = i end\ntable.sort(t, function() return true end)"));
     assert_eq!(seen, ["3: a script returns a shot or a list of shots; seen nil"]);
 }
 
@@ -84,7 +86,11 @@ fn calls_that_go_too_deep() {
     ends("local function f() return xpcall(f, f) end\nf()", LOOP, "1");
     ends("local function f() return (('x'):gsub('x', f)) end\nf()", DEEP, "1");
     ends("local t = {}\nsetmetatable(t, { __index = function(t, k) return t[k + 1] end })\nreturn t[1]", DEEP, "2");
-    ends("local t = setmetatable({}, {})\ngetmetatable(t).__tostring = function(t) return tostring(t) end\nprint(t)", DEEP, "2");
+    ends(
+        "local t = setmetatable({}, {})\ngetmetatable(t).__tostring = function(t) return tostring(t) end\nprint(t)",
+        DEEP,
+        "2",
+    );
 }
 
 #[test]

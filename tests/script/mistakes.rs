@@ -1,8 +1,8 @@
 //! Scripts with mistakes, each with what it must say written beside it.
 //!
-//! In `tests/scripts/*.lua`, `--! words` names a mistake whose message holds these words: of the line it stands on, or, where
-//! it stands alone, of the next line that does not. `--? words` after it names a line of help of that mistake. Every mistake
-//! must be named and every name must be a mistake.
+//! In `tests/scripts/*.lua`, `--! words` names a mistake whose message holds these words: of the line it stands on, or,
+//! where it stands alone, of the next line that does not. `--? words` after it names a line of help of that mistake.
+//! Every mistake must be named and every name must be a mistake.
 
 use std::path::{Path, PathBuf};
 
@@ -69,7 +69,11 @@ fn check(path: &Path) -> Vec<String> {
             && !diagnostic.message.contains("is missing")
             && !source.contains(word.as_str())
         {
-            wrong.push(format!("{}:{line}: the word {word:?} is not on the line: {}", path.display(), diagnostic.message));
+            wrong.push(format!(
+                "{}:{line}: the word {word:?} is not on the line: {}",
+                path.display(),
+                diagnostic.message
+            ));
         }
     }
     wrong.extend(
@@ -94,8 +98,8 @@ fn every_mistake_in_the_test_scripts_is_said_and_no_other() {
 
 #[test]
 fn a_mistake_prints_its_place_its_line_and_what_to_type() {
-    let folder =
-        super::Folder::new().with("main.lua", super::shot("framing = framing { key { att = 0, on = point(0.5, 0.5) } },"));
+    let folder = super::Folder::new()
+        .with("main.lua", super::shot("framing = framing { key { att = 0, on = point(0.5, 0.5) } },"));
     let refused = folder.run(&[]).unwrap_err();
     let text = diag::render(&refused.diagnostics, false, script::source_text);
     for due in ["key has no field 'att'", "main.lua:2", "framing { key { att = 0", "^^^", "did you mean 'at'?"] {

@@ -1,9 +1,11 @@
 //! Scripts that are right.
 
+use stillpath::curve::arc_length::Drawing;
 use stillpath::curve::ease::{Ease, Jump};
-use stillpath::curve::stroke::Drawing;
 use stillpath::script;
-use stillpath::shot::{Between, Blend, Closeness, Codec, Light, Moment, Pace, Path, Policy, Rate, Sharpness, StillPoint, View};
+use stillpath::shot::{
+    Between, Blend, Closeness, Codec, Light, Moment, Pace, Path, Policy, Rate, Sharpness, StillPoint, View,
+};
 use stillpath::units::Size;
 
 use super::{Folder, mistakes, run, shot};
@@ -47,7 +49,10 @@ fn a_whole_script_comes_to_a_shot_with_its_places() {
     let [shot] = &script.shots[..] else { panic!("one shot") };
     assert_eq!(shot.place.to_string(), format!("{}:6", folder.path("main.lua").display()));
     assert_eq!(shot.source.paths, ["stills"]);
-    assert_eq!((shot.source.interval, shot.source.missing, shot.source.damaged), (Some(3.0), Policy::Hold, Policy::Skip));
+    assert_eq!(
+        (shot.source.interval, shot.source.missing, shot.source.damaged),
+        (Some(3.0), Policy::Hold, Policy::Skip)
+    );
     assert_eq!(shot.source.from.as_ref().unwrap().value, Moment::StillNamed("TIDE9950".into()));
     assert_eq!(shot.length.as_ref().unwrap().value, 25.0);
     assert!(shot.strict && shot.source.obey_orientation);
@@ -146,8 +151,7 @@ print(math.type(far), far, what, fast)
 
 #[test]
 fn a_dial_set_wrongly_is_a_mistake_of_its_line() {
-    let text =
-        "dial('far', 2, { min = 1, max = 8 })\ndial('fast', false)\ndial('what', 'day', { choices = { 'day', 'night' } })\n";
+    let text = "dial('far', 2, { min = 1, max = 8 })\ndial('fast', false)\ndial('what', 'day', { choices = { 'day', 'night' } })\n";
     let folder = Folder::new().with("main.lua", text.to_owned() + &shot(""));
     let outcome = folder.run(&[("far", "9"), ("fast", "yes"), ("what", "noon"), ("farr", "2")]);
     assert_eq!(
@@ -253,7 +257,8 @@ fn a_byte_order_mark_and_a_shell_line_move_no_line_numbers() {
 
 #[test]
 fn cuts_keep_their_moments_and_their_lines() {
-    let text = shot("").replace("{ 'stills' }", "{ 'stills', cuts = {\ncut(still(3), still 'B'),\ncut(clock '22:00', 'end') } }");
+    let text = shot("")
+        .replace("{ 'stills' }", "{ 'stills', cuts = {\ncut(still(3), still 'B'),\ncut(clock '22:00', 'end') } }");
     let script = run(&text).unwrap_or_else(|refused| panic!("{:#?}", refused.diagnostics));
     let cuts = &script.shots[0].source.cuts;
     assert_eq!(cuts.iter().map(|cut| cut.place.line).collect::<Vec<_>>(), [2, 3]);
@@ -297,9 +302,13 @@ fn a_framing_says_which_path_it_follows_and_its_keys_where_the_window_rests() {
 
 #[test]
 fn a_loop_is_true_or_the_length_of_its_mix() {
-    let looped =
-        |written: &str| run(&shot(&format!("loop = {written},"))).unwrap().shots[0].looped.clone().map(|looped| looped.value);
-    assert_eq!([looped("true"), looped("\"0.5s\""), looped("2"), looped("false")], [Some(1.0), Some(0.5), Some(2.0), None]);
+    let looped = |written: &str| {
+        run(&shot(&format!("loop = {written},"))).unwrap().shots[0].looped.clone().map(|looped| looped.value)
+    };
+    assert_eq!(
+        [looped("true"), looped("\"0.5s\""), looped("2"), looped("false")],
+        [Some(1.0), Some(0.5), Some(2.0), None]
+    );
     let said = mistakes(&run(&shot("loop = 0,")));
     assert_eq!(
         said,

@@ -27,15 +27,20 @@ fn the_editor_types_mention_every_field_that_a_message_lists() {
     for form in ["shot", "stills", "recording", "pace", "key", "delivery"] {
         let outcome = run(&format!("{form} {{ ['?'] = 1 }}"));
         let refused = outcome.unwrap_err();
-        let listed = refused.diagnostics.0.iter().flat_map(|found| &found.help).find_map(|help| help.strip_prefix("available: "));
+        let listed = refused
+            .diagnostics
+            .0
+            .iter()
+            .flat_map(|found| &found.help)
+            .find_map(|help| help.strip_prefix("available: "));
         let listed: Vec<&str> = listed.unwrap().split(", ").collect();
         let class = format!("---@class stillpath.{}{}Fields\n", form[..1].to_uppercase(), &form[1..]);
         let block = text.split(&class).nth(1).unwrap_or_else(|| panic!("no {class}"));
         let block = block.split("\n\n").next().unwrap();
         for name in listed {
-            let mentioned = block
-                .lines()
-                .any(|line| line.strip_prefix("---@field ").is_some_and(|line| line.split([' ', '?']).next() == Some(name)));
+            let mentioned = block.lines().any(|line| {
+                line.strip_prefix("---@field ").is_some_and(|line| line.split([' ', '?']).next() == Some(name))
+            });
             assert!(mentioned, "{form}.{name} is not in\n{block}");
         }
     }

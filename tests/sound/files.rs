@@ -1,5 +1,5 @@
-//! The files: one sound track beside the pictures where sound is kept, as long as they are, tagged; none elsewhere; and damage that
-//! never costs a picture.
+//! The files: one sound track beside the pictures where sound is kept, as long as they are, tagged; none elsewhere; and
+//! damage that never costs a picture.
 
 use std::fs;
 
@@ -23,7 +23,8 @@ fn a_delivery_with_sound_has_one_track_of_it_as_long_as_its_pictures() {
         assert_eq!(json["outputs"][number]["sound"][0]["to"], 4.0);
         assert_eq!(streams(&path), ["h264", "aac"]);
         let of = |stream: &str, entries: &str| -> Vec<f64> {
-            let line = probed(&path, &["-select_streams", stream, "-show_entries", &format!("stream={entries}")]).remove(0);
+            let line =
+                probed(&path, &["-select_streams", stream, "-show_entries", &format!("stream={entries}")]).remove(0);
             line.split(',').map(|value| value.parse().unwrap()).collect()
         };
         assert_eq!(of("a", "sample_rate,channels,start_time"), [48_000.0, 2.0, 0.0]);
@@ -32,7 +33,8 @@ fn a_delivery_with_sound_has_one_track_of_it_as_long_as_its_pictures() {
         // The end of the last block is not part of the clip: a player hears it as silence.
         let samples = decoded(&path, RATE).len() as f64 / RATE as f64;
         assert!((0.0..0.0214).contains(&(samples - sound)), "{samples} s are decoded of {sound} s");
-        let whole: Value = serde_json::from_slice(&ffmpeg("mediainfo", &["--Output=JSON", path.to_str().unwrap()])).unwrap();
+        let whole: Value =
+            serde_json::from_slice(&ffmpeg("mediainfo", &["--Output=JSON", path.to_str().unwrap()])).unwrap();
         let tracks = whole["media"]["track"].as_array().unwrap();
         let kind = |kind: &str| tracks.iter().find(|track| track["@type"] == kind).unwrap();
         let (audio, video) = (kind("Audio"), kind("Video"));
@@ -51,7 +53,8 @@ fn without_the_word_there_is_no_sound_and_a_delivery_may_do_without() {
     render(&bench);
     assert_eq!(streams(&bench.path("clips/move-d0.mp4")), ["h264"]);
     let silent = fs::read(bench.path("clips/move-d1.mp4")).unwrap();
-    let one = script("recording \"day.mp4\"", "times(1)", &["24", "25"]).replace("fps = 25,", "fps = 25, sound = \"none\",");
+    let one =
+        script("recording \"day.mp4\"", "times(1)", &["24", "25"]).replace("fps = 25,", "fps = 25, sound = \"none\",");
     bench.script(&one);
     render(&bench);
     assert_eq!(streams(&bench.path("clips/move-d0.mp4")), ["h264", "aac"]);
@@ -83,10 +86,29 @@ fn where_nothing_can_be_heard_there_is_no_track_and_the_check_says_why() {
     check("recording \"mute.mp4\"", "times(1)", "the recording has no sound: the clip is silent");
     // WMA is none of what is read.
     ffmpeg("ffmpeg", &["-v", "error", "-i", &path("day.mp4"), "-c:v", "copy", "-c:a", "wmav2", &path("odd.mkv")]);
-    check("recording \"odd.mkv\"", "times(1)", "the recording's sound is coded as wmav2, which is not read: the clip is silent");
+    check(
+        "recording \"odd.mkv\"",
+        "times(1)",
+        "the recording's sound is coded as wmav2, which is not read: the clip is silent",
+    );
     // Nor are more channels than a layout has places.
     fs::write(bench.path("wide.s16"), vec![0; 65 * 2 * 8000 * 3]).unwrap();
-    let wide = ["-f", "s16le", "-ar", "8000", "-ac", "65", "-i", &path("wide.s16"), "-map", "0:v", "-map", "1:a", "-c", "copy"];
+    let wide = [
+        "-f",
+        "s16le",
+        "-ar",
+        "8000",
+        "-ac",
+        "65",
+        "-i",
+        &path("wide.s16"),
+        "-map",
+        "0:v",
+        "-map",
+        "1:a",
+        "-c",
+        "copy",
+    ];
     ffmpeg("ffmpeg", &[&["-v", "error", "-i", &path("day.mp4")][..], &wide, &[&path("wide.mkv")]].concat());
     let words = "the recording's sound has 65 channels; at most 64 are mixed: the clip is silent";
     check("recording \"wide.mkv\"", "times(1)", words);
@@ -95,7 +117,8 @@ fn where_nothing_can_be_heard_there_is_no_track_and_the_check_says_why() {
     assert!(said.contains("sound: aac, 1 channel, 48000 samples a second"), "{said}");
     // Sequences of pictures hold none, whatever the shot says.
     bench.script(
-        &script("recording \"day.mp4\"", "times(1)", &["24"]).replace("quality = { preset = \"ultrafast\" }", "codec = \"png\""),
+        &script("recording \"day.mp4\"", "times(1)", &["24"])
+            .replace("quality = { preset = \"ultrafast\" }", "codec = \"png\""),
     );
     let ran = render(&bench);
     assert!(ran.json()["outputs"][0]["sound"].as_array().unwrap().is_empty());
@@ -108,13 +131,14 @@ fn damaged_sound_is_silent_where_it_is_damaged_and_said_and_no_picture_is_lost()
     bench.script(&script("recording \"day.mp4\"", "times(1)", &["30"]));
     let whole = render(&bench).json();
     // A packet of each half second from 2 s to 4 s is written over.
-    let packets: Vec<(f64, usize, usize)> = probed(&path, &["-select_streams", "a", "-show_entries", "packet=pts_time,size,pos"])
-        .iter()
-        .map(|line| {
-            let parts: Vec<&str> = line.split(',').collect();
-            (parts[0].parse().unwrap(), parts[1].parse().unwrap(), parts[2].parse().unwrap())
-        })
-        .collect();
+    let packets: Vec<(f64, usize, usize)> =
+        probed(&path, &["-select_streams", "a", "-show_entries", "packet=pts_time,size,pos"])
+            .iter()
+            .map(|line| {
+                let parts: Vec<&str> = line.split(',').collect();
+                (parts[0].parse().unwrap(), parts[1].parse().unwrap(), parts[2].parse().unwrap())
+            })
+            .collect();
     let mut bytes = fs::read(&path).unwrap();
     let mut spoilt = Vec::new();
     for due in [2.0, 2.5, 3.0, 3.5] {
@@ -127,7 +151,8 @@ fn damaged_sound_is_silent_where_it_is_damaged_and_said_and_no_picture_is_lost()
     let damaged = ran.json();
     assert_eq!(damaged["outputs"][0]["planes"], whole["outputs"][0]["planes"], "pictures are as they were");
     let remarks = damaged["remarks"].to_string();
-    let words = format!("4 pieces of the recording's sound cannot be decoded, from {:.3} s of it on: silent there", spoilt[0]);
+    let words =
+        format!("4 pieces of the recording's sound cannot be decoded, from {:.3} s of it on: silent there", spoilt[0]);
     assert!(remarks.contains(&words), "{words}\n{remarks}");
     let heard = decoded(&bench.path("clips/move-d0.mp4"), RATE);
     let from = |second: f64, length: f64| {
@@ -146,8 +171,22 @@ fn damaged_sound_is_silent_where_it_is_damaged_and_said_and_no_picture_is_lost()
 fn sound_that_ends_before_the_pictures_leaves_silence_and_nothing_to_say() {
     let bench = recorded(6.0);
     let path = |name: &str| bench.path(name).to_str().unwrap().to_owned();
-    let given =
-        ["-v", "error", "-i", &path("day.mp4"), "-t", "3", "-i", &path("day.mp4"), "-map", "0:v", "-map", "1:a", "-c", "copy"];
+    let given = [
+        "-v",
+        "error",
+        "-i",
+        &path("day.mp4"),
+        "-t",
+        "3",
+        "-i",
+        &path("day.mp4"),
+        "-map",
+        "0:v",
+        "-map",
+        "1:a",
+        "-c",
+        "copy",
+    ];
     ffmpeg("ffmpeg", &[&given[..], &[&path("short.mp4")]].concat());
     bench.script(&script("recording \"short.mp4\"", "times(1)", &["24"]));
     let said = render(&bench).json()["remarks"].to_string();
@@ -170,7 +209,8 @@ fn a_frame_asked_for_alone_and_the_strip_have_nothing_to_do_with_sound() {
     assert!(explained.contains("sound:  the recording's at 1.500 s, times 1.000"), "{explained}");
 }
 
-/// `read` of a bad disk, to be laid over the C library's: it fails from a byte of a file on, once another file is there.
+/// `read` of a bad disk, to be laid over the C library's: it fails from a byte of a file on, once another file is
+/// there.
 const BAD_DISK: &str = r#"
 #define _GNU_SOURCE
 #include <dlfcn.h>
@@ -203,17 +243,19 @@ fn sound_that_the_disk_refuses_stops_the_render_or_is_silent_from_there_on_as_th
     let (code, disk) = (bench.path("disk.c"), bench.path("disk.so"));
     let (code, disk) = (code.to_str().unwrap(), disk.to_str().unwrap());
     ffmpeg("cc", &["-shared", "-fPIC", "-o", disk, code, "-ldl"]);
-    // Where the sound of the third second lies. What is put together appears once all pictures are there, and nothing but sound is
-    // read after that.
+    // Where the sound of the third second lies. What is put together appears once all pictures are there, and nothing
+    // but sound is read after that.
     let packets = probed(&bench.path("day.mov"), &["-select_streams", "a", "-show_entries", "packet=pts_time,pos"]);
-    let at = packets.iter().find_map(|line| line.split_once(',').filter(|(time, _)| time.parse::<f64>().unwrap() >= 3.0));
+    let at =
+        packets.iter().find_map(|line| line.split_once(',').filter(|(time, _)| time.parse::<f64>().unwrap() >= 3.0));
     let run = |arguments: &[&str]| {
         let mut command = bench.command(&[&["render", "move.lua", "--no-strip"], arguments].concat());
         command.env("LD_PRELOAD", disk).env("BAD_FILE", "day.mov").env("BAD_FROM", at.unwrap().1);
         super::common::Ran::of(command.env("BAD_ONCE", "clips/.move-d0.mp4.part/output").output().unwrap())
     };
     bench.script(&script("recording \"day.mov\"", "times(1)", &["30"]));
-    let stopped = run(&["--out", "clips"]).expect(2).says("day.mov: its sound cannot be read from ").says("Input/output error");
+    let stopped =
+        run(&["--out", "clips"]).expect(2).says("day.mov: its sound cannot be read from ").says("Input/output error");
     assert!(!bench.path("clips/move-d0.mp4").exists());
     // What the message says to type.
     let advice = "damaged = \"skip\"";
@@ -222,7 +264,8 @@ fn sound_that_the_disk_refuses_stops_the_render_or_is_silent_from_there_on_as_th
     let silent = run(&["--out", "clips", "--json"]).expect(0).json();
     assert_eq!(silent["outputs"][0]["taken_over"], 180, "all pictures were kept");
     let remarks = silent["remarks"].to_string();
-    let (_, said) = remarks.split_once("the recording's sound cannot be read from ").unwrap_or_else(|| panic!("{remarks}"));
+    let (_, said) =
+        remarks.split_once("the recording's sound cannot be read from ").unwrap_or_else(|| panic!("{remarks}"));
     let (from, said) = said.split_once(" s to ").unwrap();
     let from: f64 = from.parse().unwrap();
     assert!((2.0..4.0).contains(&from) && said.starts_with("6.000 s of it: silent there ("), "{remarks}");

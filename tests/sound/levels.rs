@@ -1,4 +1,5 @@
-//! How loud what is heard is: as it was recorded in a passage, rising and falling evenly at its ends, and nothing elsewhere.
+//! How loud what is heard is: as it was recorded in a passage, rising and falling evenly at its ends, and nothing
+//! elsewhere.
 
 use super::{Bench, PICTURES, RATE, decibels, decoded, ffmpeg, level, record, render, samples_in, script, tone};
 
@@ -54,8 +55,8 @@ fn a_tone_keeps_its_level_in_a_passage_fades_at_its_ends_and_leaves_silence_else
 
 #[test]
 fn what_is_left_before_encoding_is_digital_silence_to_the_sample() {
-    // A delivery all of whose passages lie in a part of the recording without sound is encoded from zeros: AAC of zeros decodes to
-    // zeros, and of anything else does not.
+    // A delivery all of whose passages lie in a part of the recording without sound is encoded from zeros: AAC of zeros
+    // decodes to zeros, and of anything else does not.
     let bench = Bench::new(0);
     let mut sound = tone(440.0, 0.5, 12.0);
     sound[3 * RATE..9 * RATE].fill(0.0);
@@ -66,7 +67,11 @@ fn what_is_left_before_encoding_is_digital_silence_to_the_sample() {
     bench.script(&script("recording \"rest.mov\"", pace, &["30"]));
     render(&bench);
     let heard = decoded(&bench.path("clips/move-d0.mp4"), RATE);
-    assert!(heard.len() > 3 * RATE && heard.iter().all(|sample| *sample == 0.0), "{:?}", heard.iter().find(|one| **one != 0.0));
+    assert!(
+        heard.len() > 3 * RATE && heard.iter().all(|sample| *sample == 0.0),
+        "{:?}",
+        heard.iter().find(|one| **one != 0.0)
+    );
 }
 
 #[test]
@@ -82,9 +87,14 @@ fn reverse_freeze_and_other_paces_are_silent_and_what_is_beside_them_is_heard() 
     let heard = decoded(&bench.path("clips/move-d0.mp4"), RATE);
     let whole = level(&sound);
     // Forwards to 2 s, a freeze to 3 s, forwards to 5 s, backwards to 6 s, forwards to 8 s, then at half the pace.
-    for (from, to, is_heard) in
-        [(0.05, 1.7, true), (2.05, 2.95, false), (3.3, 4.7, true), (5.05, 5.95, false), (6.3, 7.7, true), (8.1, 8.9, false)]
-    {
+    for (from, to, is_heard) in [
+        (0.05, 1.7, true),
+        (2.05, 2.95, false),
+        (3.3, 4.7, true),
+        (5.05, 5.95, false),
+        (6.3, 7.7, true),
+        (8.1, 8.9, false),
+    ] {
         let change = decibels(level(at(&heard, from, to)) / whole);
         assert!(if is_heard { change.abs() < 0.2 } else { change < -70.0 }, "{change} dB from {from} to {to} s");
     }
@@ -95,8 +105,9 @@ fn every_rate_and_number_of_channels_comes_out_on_two_sides_at_its_level() {
     let bench = Bench::new(0);
     let one = tone(1000.0, 0.25, 3.0);
     let silent = vec![0.0; one.len()];
-    let beside =
-        |sides: &[&[f32]]| -> Vec<f32> { (0..one.len()).flat_map(|at| sides.iter().map(move |side| side[at])).collect() };
+    let beside = |sides: &[&[f32]]| -> Vec<f32> {
+        (0..one.len()).flat_map(|at| sides.iter().map(move |side| side[at])).collect()
+    };
     let five = |alone: usize| {
         let sides: Vec<&[f32]> = (0..6).map(|side| if side == alone { &one[..] } else { &silent[..] }).collect();
         beside(&sides)

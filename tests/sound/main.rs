@@ -1,4 +1,5 @@
-//! A recording's sound in the deliveries, from outside: recordings are made and deliveries read back by FFmpeg's command line.
+//! A recording's sound in the deliveries, from outside: recordings are made and deliveries read back by FFmpeg's
+//! command line.
 //!
 //! FFmpeg and MediaInfo must be there (`scripts/test` installs them): without them these tests fail.
 #![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small numbers of samples")]
@@ -44,7 +45,8 @@ fn record(bench: &Bench, name: &str, samples: &[f32], channels: usize, output: &
     let seconds = samples.len() as f64 / (RATE * channels) as f64;
     let pictures = format!("testsrc=size=64x48:rate=30:duration={seconds}");
     let channels = channels.to_string();
-    let given = ["-v", "error", "-y", "-f", "lavfi", "-i", &pictures, "-f", "f32le", "-ar", "48000", "-ac", &channels, "-i"];
+    let given =
+        ["-v", "error", "-y", "-f", "lavfi", "-i", &pictures, "-f", "f32le", "-ar", "48000", "-ac", &channels, "-i"];
     let path = bench.path(name);
     ffmpeg("ffmpeg", &[&given[..], &[raw.to_str().unwrap()], output, &[path.to_str().unwrap()]].concat());
 }
@@ -78,7 +80,9 @@ fn streams(path: &Path) -> Vec<String> {
 /// A script over a recording that keeps its sound, of H.264 deliveries of these rates, named by number.
 fn script(source: &str, pace: &str, rates: &[&str]) -> String {
     let one = |(number, rate): (usize, &&str)| {
-        format!("delivery {{ \"d{number}\", frame = {{ 64, 48 }}, fps = {rate}, quality = {{ preset = \"ultrafast\" }} }},")
+        format!(
+            "delivery {{ \"d{number}\", frame = {{ 64, 48 }}, fps = {rate}, quality = {{ preset = \"ultrafast\" }} }},"
+        )
     };
     let deliveries: String = rates.iter().enumerate().map(one).collect();
     format!(

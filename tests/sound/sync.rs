@@ -70,12 +70,14 @@ fn heard_in(path: &Path) -> Vec<f64> {
         .iter()
         .find_map(|line| line.split(',').next().unwrap().parse().ok())
         .unwrap();
-    let rate: usize = probed(path, &["-select_streams", "a", "-show_entries", "stream=sample_rate"])[0].parse().unwrap();
-    let frames: Vec<(f64, usize)> = probed(path, &["-select_streams", "a", "-show_entries", "frame=pts_time,nb_samples"])
-        .iter()
-        .filter_map(|line| line.split_once(','))
-        .map(|(time, count)| (time.parse().unwrap(), count.trim_matches(',').parse().unwrap()))
-        .collect();
+    let rate: usize =
+        probed(path, &["-select_streams", "a", "-show_entries", "stream=sample_rate"])[0].parse().unwrap();
+    let frames: Vec<(f64, usize)> =
+        probed(path, &["-select_streams", "a", "-show_entries", "frame=pts_time,nb_samples"])
+            .iter()
+            .filter_map(|line| line.split_once(','))
+            .map(|(time, count)| (time.parse().unwrap(), count.trim_matches(',').parse().unwrap()))
+            .collect();
     // Samples as they come out of the decoder, one frame after the other.
     let raw = ["-v", "error", "-i", path.to_str().unwrap(), "-map", "0:a:0", "-ac", "1", "-f", "f32le", "-"];
     let samples = samples_in(&ffmpeg("ffmpeg", &raw));
@@ -105,8 +107,8 @@ fn thinned(samples: &[f32], by: usize) -> Vec<f32> {
         .collect()
 }
 
-/// The passages of a delivery by its rows alone: when a frame is on screen whose place in the recording runs on in real time, and
-/// what second that is. A recording's frames are 1/30 s apart.
+/// The passages of a delivery by its rows alone: when a frame is on screen whose place in the recording runs on in real
+/// time, and what second that is. A recording's frames are 1/30 s apart.
 fn real_time(delivery: &Value) -> Vec<(f64, f64)> {
     let rate = delivery["fps"]["numerator"].as_f64().unwrap() / delivery["fps"]["denominator"].as_f64().unwrap();
     let at = |row: &Value| row["position"].as_f64().unwrap() / 30.0;
@@ -129,7 +131,8 @@ const PACE: &str = "pace {
     key { at = still(781), rate = times(1) },
     key { at = \"end\",      rate = times(20) } }";
 
-/// Renders a recording's chirps at three rates; how far each is from its place at worst, in seconds, and how many there were.
+/// Renders a recording's chirps at three rates; how far each is from its place at worst, in seconds, and how many there
+/// were.
 fn out_of_step(bench: &Bench, name: &str) -> (f64, usize) {
     bench.script(&script(&format!("recording {name:?}"), PACE, &["24", "25", "\"30000/1001\""]));
     render(bench);
@@ -183,7 +186,13 @@ fn chirps_come_out_within_a_millisecond_of_the_frames_they_were_recorded_with_wh
         let (worst, count) = out_of_step(&bench, name);
         println!("{name}: {count} chirps, {:.3} ms at worst", worst * 1000.0);
     }
-    record(&bench, "mp3.avi", &sound, 1, &["-c:v", "mpeg4", "-q:v", "3", "-g", "30", "-c:a", "libmp3lame", "-b:a", "192k"]);
+    record(
+        &bench,
+        "mp3.avi",
+        &sound,
+        1,
+        &["-c:v", "mpeg4", "-q:v", "3", "-g", "30", "-c:a", "libmp3lame", "-b:a", "192k"],
+    );
     let (worst, count) = out_of_step(&bench, "mp3.avi");
     println!("mp3.avi: {count} chirps, {:.3} ms at worst", worst * 1000.0);
 }
@@ -196,7 +205,8 @@ fn late_first_times_and_edit_lists_move_sound_and_pictures_alike() {
     record(&bench, "whole.mp4", &chirps(36.0), 1, &[&PICTURES[..], &["-c:a", "aac"]].concat());
     let path = |name: &str| bench.path(name).to_str().unwrap().to_owned();
     let whole = path("whole.mp4");
-    // An edit list that begins between two key frames; times that begin late; sound that begins 0.7 s after the pictures, and before.
+    // An edit list that begins between two key frames; times that begin late; sound that begins 0.7 s after the
+    // pictures, and before.
     ffmpeg("ffmpeg", &["-v", "error", "-ss", "1.3", "-i", &whole, "-c", "copy", &path("edited.mp4")]);
     ffmpeg("ffmpeg", &["-v", "error", "-itsoffset", "5", "-i", &whole, "-c", "copy", &path("late.mkv")]);
     let beside = |offset: &str, name: &str| {

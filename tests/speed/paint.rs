@@ -1,4 +1,5 @@
-//! How long a frame takes to paint: from stills of 4592 × 3448 to 1920 × 1080, by kind of still, window at rest and moving.
+//! How long a frame takes to paint: from stills of 4592 × 3448 to 1920 × 1080, by kind of still, window at rest and
+//! moving.
 //!
 //! Prints the least of 20 times in milliseconds, of the one thread that paints.
 #![expect(clippy::print_stdout, reason = "the figures are the point")]
@@ -33,7 +34,8 @@ fn plane(siting: Siting, sixteen: bool) -> Plane {
 
 fn main() {
     let half = Siting { step_x: 2.0, step_y: 1.0, origin_x: 1.0, origin_y: 0.5 };
-    let picture = |model, planes, profile| Picture { size: STILL, model, planes, profile, first_row: 0, end_row: STILL.height };
+    let picture =
+        |model, planes, profile| Picture { size: STILL, model, planes, profile, first_row: 0, end_row: STILL.height };
     let jpeg = [Siting::FULL, half, half].map(|siting| plane(siting, false)).to_vec();
     let deep = vec![plane(Siting::FULL, true); 3];
     let stills = [
@@ -46,7 +48,8 @@ fn main() {
     for (name, still) in &stills {
         for kind in [FrameKind::Yuv420, FrameKind::Rgb16] {
             // Rolled windows have one pixel, and two, of the still for each of the frame.
-            let rolled = [("rolled by 3 at 1x", 3.0, 1.0), ("rolled by 45 at 1x", 45.0, 1.0), ("rolled by 3 at 2x", 3.0, 2.0)];
+            let rolled =
+                [("rolled by 3 at 1x", 3.0, 1.0), ("rolled by 45 at 1x", 45.0, 1.0), ("rolled by 3 at 2x", 3.0, 2.0)];
             for (what, roll, scale) in rolled {
                 let mut painter = Painter::new();
                 let mut frame = Frame::new(kind, Size::new(1920, 1080));
@@ -64,7 +67,8 @@ fn main() {
                 let mut frame = Frame::new(kind, Size::new(1920, 1080));
                 let times = (0..20).map(|step| {
                     let closer = pull * f64::from(step);
-                    let window = Window::around(start.centre(), start.width - 16.0 * closer, start.height - 9.0 * closer);
+                    let window =
+                        Window::around(start.centre(), start.width - 16.0 * closer, start.height - 9.0 * closer);
                     let started = Instant::now();
                     painter.paint(still, window, Sharpness::Even, &mut frame).expect("a still that can be painted");
                     started.elapsed().as_secs_f64() * 1e3

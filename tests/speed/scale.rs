@@ -1,5 +1,6 @@
-//! How long large work takes, and how that grows: plans of 30,000 frames along every path, shoots of 10,000 and 100,000 stills
-//! resolved and listed. A step that grew with the square of the stills would show as a hundredfold where tenfold is due.
+//! How long large work takes, and how that grows: plans of 30,000 frames along every path, shoots of 10,000 and 100,000
+//! stills resolved and listed. A step that grew with the square of the stills would show as a hundredfold where tenfold
+//! is due.
 #![expect(clippy::print_stdout, reason = "the figures are the point")]
 
 #[path = "../plan/build.rs"]

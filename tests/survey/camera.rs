@@ -1,5 +1,5 @@
-//! A camera for the tests: small stills of every kind with EXIF blocks put together here, byte by byte (Exif 2.31, TIFF 6.0), and
-//! never by the code under test.
+//! A camera for the tests: small stills of every kind with EXIF blocks put together here, byte by byte (Exif 2.31, TIFF
+//! 6.0), and never by the code under test.
 
 use std::fs;
 use std::io::Cursor;
@@ -14,7 +14,8 @@ use tempfile::TempDir;
 
 /// A picture of this size that says what `mark` it has.
 pub(crate) fn picture(width: u32, height: u32, mark: u8) -> DynamicImage {
-    let pixel = |x: u32, y: u32| image::Rgb([u8::try_from(x * 7 % 256).unwrap(), u8::try_from(y * 5 % 256).unwrap(), mark]);
+    let pixel =
+        |x: u32, y: u32| image::Rgb([u8::try_from(x * 7 % 256).unwrap(), u8::try_from(y * 5 % 256).unwrap(), mark]);
     DynamicImage::ImageRgb8(RgbImage::from_fn(width, height, pixel))
 }
 
@@ -175,7 +176,12 @@ impl Card {
 
     pub(crate) fn survey_of(&self, paths: &[&str]) -> Result<Shoot, Diagnostics> {
         let paths = paths.iter().map(|path| (*path).to_owned()).collect();
-        survey(&Request { base: self.dir.path().to_owned(), paths, obey_orientation: true, pairs: stillpath::shot::Pairs::Stop })
+        survey(&Request {
+            base: self.dir.path().to_owned(),
+            paths,
+            obey_orientation: true,
+            pairs: stillpath::shot::Pairs::Stop,
+        })
     }
 
     pub(crate) fn shoot(&self) -> Shoot {

@@ -1,4 +1,5 @@
-//! Damaged, odd and foreign files: each is a slot with its damage, or set aside with a reason, or said in a note; never lost.
+//! Damaged, odd and foreign files: each is a slot with its damage, or set aside with a reason, or said in a note; never
+//! lost.
 
 use std::fs;
 use std::io::Write;
@@ -283,7 +284,8 @@ fn a_pipe_is_never_opened() {
 fn odd_names_are_names() {
     use std::os::unix::ffi::OsStrExt;
     let card = Card::new();
-    let names: [&[u8]; 5] = [b"-rf 1.jpg", b"\"q'uo%te%d\" 2.jpg", b"two\nlines 3.jpg", b"[a]*? 4.jpg", b"ti\xe9de 5.jpg"];
+    let names: [&[u8]; 5] =
+        [b"-rf 1.jpg", b"\"q'uo%te%d\" 2.jpg", b"two\nlines 3.jpg", b"[a]*? 4.jpg", b"ti\xe9de 5.jpg"];
     for name in names {
         card.put(std::ffi::OsStr::from_bytes(name), &encoded(48, 32, name[0], ImageFormat::Jpeg));
     }
@@ -333,7 +335,10 @@ fn a_path_that_is_not_there_names_the_nearest_that_is() {
     let roundabout = words(&card.survey_of(&["./stills/./../stils"]).unwrap_err());
     assert!(roundabout.contains("there is no 'stills/../stils'"), "{roundabout}");
     let pattern = words(&card.survey_of(&["stills/*.JPEG"]).unwrap_err());
-    assert!(pattern.contains("nothing matches the pattern 'stills/*.JPEG'") && pattern.contains("'TIDE0001.JPG'"), "{pattern}");
+    assert!(
+        pattern.contains("nothing matches the pattern 'stills/*.JPEG'") && pattern.contains("'TIDE0001.JPG'"),
+        "{pattern}"
+    );
     let above = words(&card.survey_of(&["stils/*.JPG"]).unwrap_err());
     assert!(above.contains("'stills'"), "{above}");
     let both = card.survey_of(&["stils", "nothing/*"]).unwrap_err();
@@ -366,7 +371,8 @@ fn a_folder_whose_name_looks_like_a_pattern_is_a_folder() {
     card.still("[tide]*/a1.jpg", 0);
     assert_eq!(slots(&card.survey_of(&["[tide]*"]).unwrap()), ["a1"]);
     let base = card.path().join("[tide]*");
-    let request = Request { base, paths: vec!["a?.jpg".to_owned()], obey_orientation: true, pairs: stillpath::shot::Pairs::Stop };
+    let request =
+        Request { base, paths: vec!["a?.jpg".to_owned()], obey_orientation: true, pairs: stillpath::shot::Pairs::Stop };
     assert_eq!(slots(&survey(&request).unwrap()), ["a1"]);
 }
 
@@ -439,8 +445,8 @@ fn raw_files_and_pictures_of_other_kinds_without_a_still_of_their_name_are_count
     // The raw file of a pair is the still's own, and needs no word.
     let said: Vec<&str> = shoot.notes.iter().map(|note| note.message.as_str()).collect();
     assert!(
-        said.iter()
-            .any(|said| said.starts_with("2 files (1 ARW, 1 NEF), ") && said.contains("b07.ARW the first, are each a raw file")),
+        said.iter().any(|said| said.starts_with("2 files (1 ARW, 1 NEF), ")
+            && said.contains("b07.ARW the first, are each a raw file")),
         "{said:?}"
     );
     assert!(said.iter().any(|said| said.contains("b09.gif is a picture of a kind that is not read")), "{said:?}");

@@ -1,5 +1,5 @@
-//! Real footage of a camera that stands still (Debian's opencv-doc, installed by `scripts/test`): no false alarm, and an automatic
-//! exposure for what it is. Frames are made stills for the test and never kept.
+//! Real footage of a camera that stands still (Debian's opencv-doc, installed by `scripts/test`): no false alarm, and
+//! an automatic exposure for what it is. Frames are made stills for the test and never kept.
 
 use std::io::Write as _;
 use std::path::Path;
@@ -25,7 +25,8 @@ fn stills(video: &Path, every: u32, count: u32) -> (Shoot, Measures) {
     (shoot, measures)
 }
 
-// ORACLES: global shift at most 0.05 px over the clip, mean luma from 117.01 to 123.59, here of JPEGs made of the frames.
+// ORACLES: global shift at most 0.05 px over the clip, mean luma from 117.01 to 123.59, here of JPEGs made of the
+// frames.
 #[test]
 fn people_who_walk_past_a_fixed_camera_raise_no_alarm_but_are_seen_to_move() {
     let (shoot, measures) = stills(&Path::new(EXAMPLES).join("examples/data/vtest.avi"), 2, 120);
@@ -45,7 +46,8 @@ fn people_who_walk_past_a_fixed_camera_raise_no_alarm_but_are_seen_to_move() {
 fn an_automatic_exposure_is_measured_on_a_real_camera() {
     let folder = tempfile::tempdir().unwrap();
     let video = folder.path().join("box.mp4");
-    let unpacked = Command::new("gzip").arg("-dc").arg(Path::new(EXAMPLES).join("opencv4/html/box.mp4.gz")).output().unwrap();
+    let unpacked =
+        Command::new("gzip").arg("-dc").arg(Path::new(EXAMPLES).join("opencv4/html/box.mp4.gz")).output().unwrap();
     std::fs::write(&video, unpacked.stdout).unwrap();
     let (_, measures) = stills(&video, 4, 110);
     let codes: Vec<f64> = measures.measured().map(|(_, still)| 255.0 * still.code).collect();
@@ -97,8 +99,9 @@ fn a_recording_is_looked_at_in_one_decode_and_measures_what_its_frames_do_as_sti
     for (slot, still) in measures.measured() {
         let gain = if slot.0 == 20 { 1.8 } else { 1.0 };
         let rgb = scene::still(slot.0, &scene::Plant { gain, ..scene::Plant::default() });
-        let due =
-            rgb.chunks_exact(3).map(|rgb| 0.299 * f64::from(rgb[0]) + 0.587 * f64::from(rgb[1]) + 0.114 * f64::from(rgb[2]));
+        let due = rgb
+            .chunks_exact(3)
+            .map(|rgb| 0.299 * f64::from(rgb[0]) + 0.587 * f64::from(rgb[1]) + 0.114 * f64::from(rgb[2]));
         let due = due.sum::<f64>() / f64::from(scene::SIZE.width * scene::SIZE.height) / 255.0;
         assert!((still.code - due).abs() < 0.004, "{slot:?}: {} for {due}", still.code);
     }

@@ -132,12 +132,14 @@ fn settings_that_change_are_found_at_their_stills_and_the_shutter_angle_is_told(
     let angles = report.shutter.unwrap();
     assert!((angles[0] - 1.8).abs() < 1e-9 && (angles[2] - 7.2).abs() < 1e-9, "{angles:?}");
     // The pixels did not follow the settings: these stills are all of one light.
-    let measures = stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
+    let measures =
+        stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     let seen = stillpath::look::findings(&shoot, &measures);
     assert_eq!(numbers(finding(&seen, "exposure-follows")), [5, 8]);
 }
 
-/// A shoot of twelve stills: what their exposure is one part of a second of, and the light in their pixels, up to a still and from it on.
+/// A shoot of twelve stills: what their exposure is one part of a second of, and the light in their pixels, up to a
+/// still and from it on.
 fn of_two_exposures(change: u32, [before, after]: [(u32, f64); 2]) -> (Card, Shoot) {
     let card = Card::new();
     for at in 0..12_u32 {
@@ -156,7 +158,8 @@ fn of_two_exposures(change: u32, [before, after]: [(u32, f64); 2]) -> (Card, Sho
 #[test]
 fn an_exposure_that_was_changed_just_after_the_beginning_is_a_step_and_no_flash() {
     let (_card, shoot) = of_two_exposures(2, [(50, 2.0), (100, 1.0)]);
-    let measures = stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
+    let measures =
+        stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     assert_eq!(measures.odd, []);
     assert_eq!(numbers(finding(&stillpath::look::findings(&shoot, &measures), "exposure-step")), [3]);
 }
@@ -165,7 +168,8 @@ fn an_exposure_that_was_changed_just_after_the_beginning_is_a_step_and_no_flash(
 #[test]
 fn an_exposure_that_was_changed_and_shows_is_found_at_its_still_with_its_size() {
     let (_card, shoot) = of_two_exposures(6, [(100, 1.0), (50, 2.0)]);
-    let measures = stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
+    let measures =
+        stillpath::look::look(&shoot, &stillpath::look::Request { cache: None, threads: 2 }, &|| true).unwrap();
     let seen = stillpath::look::findings(&shoot, &measures);
     let step = finding(&seen, "exposure-step");
     assert_eq!(numbers(step), [7]);
@@ -176,7 +180,11 @@ fn an_exposure_that_was_changed_and_shows_is_found_at_its_still_with_its_size() 
 /// The program, with a cache of its own.
 fn stillpath(card: &Card, arguments: &[&str]) -> std::process::Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_stillpath"));
-    command.current_dir(card.path()).args(arguments).env("NO_COLOR", "1").env("XDG_CACHE_HOME", card.path().join("cache"));
+    command
+        .current_dir(card.path())
+        .args(arguments)
+        .env("NO_COLOR", "1")
+        .env("XDG_CACHE_HOME", card.path().join("cache"));
     command.output().unwrap()
 }
 
@@ -198,7 +206,11 @@ fn what_happens_where_and_when_becomes_keys_that_check_clean() {
             // Something works to and fro at the lower right from still 70 to still 90.
             let busy = (70..90).contains(&index);
             busy.then(|| {
-                ([250.0 + 14.0 * (1.7 * index as f64 + start).sin(), 180.0 + 9.0 * (2.3 * index as f64).cos()], 9.0, 225.0)
+                (
+                    [250.0 + 14.0 * (1.7 * index as f64 + start).sin(), 180.0 + 9.0 * (2.3 * index as f64).cos()],
+                    9.0,
+                    225.0,
+                )
             })
         },
     );
@@ -240,7 +252,8 @@ fn the_page_is_drawn_and_neither_replaces_anything_nor_lies_among_the_stills() {
     let stills = card.path().join("stills");
     std::fs::create_dir(&stills).unwrap();
     scene::write(&stills, 30, |index| Plant { gain: if index == 11 { 2.0 } else { 1.0 }, ..Plant::default() });
-    let draw = |arguments: &[&str]| stillpath(&card, &[&["survey", "stills", "--quiet", "--picture"], arguments].concat());
+    let draw =
+        |arguments: &[&str]| stillpath(&card, &[&["survey", "stills", "--quiet", "--picture"], arguments].concat());
     let output = draw(&["page.png"]);
     assert!(output.status.success(), "{}", text(&output.stderr));
     let page = image::open(card.path().join("page.png")).unwrap().into_rgb8();

@@ -1,7 +1,7 @@
 //! Headers of every kind of picture, read from files that another library wrote.
 //!
-//! Source of the constants: written once with Pillow 13.0.0. Those with tags say DateTime 2026:06:01 00:00:00 and, in the Exif
-//! directory, DateTimeOriginal 2026:05:01 14:32:09, SubSecTimeOriginal "91", OffsetTimeOriginal "-04:30".
+//! Source of the constants: written once with Pillow 13.0.0. Those with tags say DateTime 2026:06:01 00:00:00 and, in
+//! the Exif directory, DateTimeOriginal 2026:05:01 14:32:09, SubSecTimeOriginal "91", OffsetTimeOriginal "-04:30".
 
 use image::ImageFormat;
 use stillpath::decode::header::{Ending, Header, read};
@@ -81,7 +81,8 @@ fn size_orientation_and_time_are_read_from_every_kind_of_picture() {
 
 #[test]
 fn a_tiff_gives_its_tags_and_promises_its_strips() {
-    let tags = Tags { taken: Some("2026:05:01 14:32:09"), fraction: Some("91"), offset: Some("-04:30"), orientation: Some(5) };
+    let tags =
+        Tags { taken: Some("2026:05:01 14:32:09"), fraction: Some("91"), offset: Some("-04:30"), orientation: Some(5) };
     let whole = tags.tiff(24, 10);
     assert_eq!(image::load_from_memory_with_format(&whole, ImageFormat::Tiff).unwrap().width(), 24);
     let read = header(&whole);
@@ -106,7 +107,11 @@ fn no_prefix_of_a_picture_is_taken_for_the_whole_and_none_upsets_the_reader() {
         let card = Card::new();
         for length in 0..whole.len() {
             let found = read(&card.put(format!("still{length}"), &whole[..length]));
-            assert!(found.is_err() || found.is_ok_and(|header| header.ending == Ending::Open), "{length} of {}", whole.len());
+            assert!(
+                found.is_err() || found.is_ok_and(|header| header.ending == Ending::Open),
+                "{length} of {}",
+                whole.len()
+            );
         }
     }
 }
@@ -131,8 +136,18 @@ fn a_picture_with_any_one_byte_changed_never_upsets_the_reader() {
 // ORACLES 10: tags 0 and 9 and more count as 1; 5 to 8 change width and height.
 #[test]
 fn all_eight_orientations_are_read() {
-    let turned =
-        [(0, false), (1, false), (2, false), (3, false), (4, false), (5, true), (6, true), (7, true), (8, true), (9, false)];
+    let turned = [
+        (0, false),
+        (1, false),
+        (2, false),
+        (3, false),
+        (4, false),
+        (5, true),
+        (6, true),
+        (7, true),
+        (8, true),
+        (9, false),
+    ];
     for (tag, swaps) in turned {
         let header = header(&Tags { orientation: Some(tag), ..Tags::default() }.jpeg(48, 32, 1));
         let upright = header.orientation.upright(header.stored).to_string();

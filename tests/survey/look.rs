@@ -56,7 +56,8 @@ fn what_was_measured_is_kept_by_content_and_a_spoilt_entry_is_measured_again() {
 #[test]
 fn a_still_changed_in_place_is_measured_again_even_where_the_key_cannot_tell() {
     let (card, cache) = (Card::new(), tempfile::tempdir().unwrap());
-    // Long enough that the key's four pieces leave most of the file out; the quantisation table stands at its beginning.
+    // Long enough that the key's four pieces leave most of the file out; the quantisation table stands at its
+    // beginning.
     let noise = |seed: u32| {
         let mut state = seed;
         let rgb: Vec<u8> = (0..3 * 640 * 480)
@@ -123,7 +124,8 @@ fn damage_that_only_decoding_shows_is_found_and_the_still_has_no_measures() {
 fn the_demos_bump_and_flicker_are_found_where_its_truth_says() {
     let folder = tempfile::tempdir().unwrap();
     let size = Size::new(1200, 900);
-    stillpath::demo::draw(&stillpath::demo::Request { stills: 36, size, seed: 4, threads: 2 }, folder.path(), &|| true).unwrap();
+    stillpath::demo::draw(&stillpath::demo::Request { stills: 36, size, seed: 4, threads: 2 }, folder.path(), &|| true)
+        .unwrap();
     let truth: Value = serde_json::from_slice(&fs::read(folder.path().join("truth.json")).unwrap()).unwrap();
     let stills = shoot(folder.path());
     let mut measures = look(&stills, None, 2);
@@ -145,7 +147,10 @@ fn the_demos_bump_and_flicker_are_found_where_its_truth_says() {
     let levels = measures.levels();
     let threes: Vec<_> = levels.windows(3).filter(|three| three[2].0.0 - three[0].0.0 == 2).collect();
     let beside = |value: &dyn Fn(&(SlotIndex, f64)) -> f64| -> Vec<f64> {
-        threes.iter().map(|three| value(&three[1]).ln() - (value(&three[0]).ln() + value(&three[2]).ln()) / 2.0).collect()
+        threes
+            .iter()
+            .map(|three| value(&three[1]).ln() - (value(&three[0]).ln() + value(&three[2]).ln()) / 2.0)
+            .collect()
     };
     let seen = beside(&|(_, level)| *level);
     let due = beside(&|(slot, _)| of(*slot, "exposure").as_f64().unwrap());

@@ -71,7 +71,10 @@ fn a_gap_across_the_wrap_has_numbers_on_both_sides() {
     {
         card.still(name, seconds);
     }
-    assert_eq!(slots(&card.shoot()), ["TIDE9996", "TIDE9997", "TIDE9998", "-TIDE9999", "-TIDE0001", "TIDE0002", "TIDE0003"]);
+    assert_eq!(
+        slots(&card.shoot()),
+        ["TIDE9996", "TIDE9997", "TIDE9998", "-TIDE9999", "-TIDE0001", "TIDE0002", "TIDE0003"]
+    );
 }
 
 #[test]

@@ -94,7 +94,8 @@ fn a_picture_given_twice_is_found_although_its_file_differs() {
     scene::write(folder.path(), 20, |_| Plant::default());
     // The very picture of the still before, in a file of another time.
     let comment: (u8, &[u8]) = (0xFE, b"12:00:45");
-    let again = stillpath::ffi::jpeg::encode_rgb(&scene::still(8, &Plant::default()), scene::SIZE, 93, (2, 2), &[comment]);
+    let again =
+        stillpath::ffi::jpeg::encode_rgb(&scene::still(8, &Plant::default()), scene::SIZE, 93, (2, 2), &[comment]);
     fs::write(folder.path().join("YARD0010.JPG"), again).unwrap();
     let (shoot, measures) = looked(folder.path());
     assert_eq!(words(&look::findings(&shoot, &measures)), ["same 10"]);

@@ -3,7 +3,8 @@
 use super::planted::{found, words};
 use super::scene::Plant;
 
-const SOUND: Plant = Plant { gain: 1.0, shift: [0.0; 2], blur: 0, stripes: (0.0, 0.0), torn: None, band: None, other: false };
+const SOUND: Plant =
+    Plant { gain: 1.0, shift: [0.0; 2], blur: 0, stripes: (0.0, 0.0), torn: None, band: None, other: false };
 
 /// What looking finds in 20 stills of which these, counted from 1, are planted.
 fn planted(at: &[usize], planted: Plant) -> Vec<String> {
@@ -46,7 +47,8 @@ fn soft_stills_are_found_in_a_row_and_at_either_end() {
 /// Fault 39: torn: two moments in one picture.
 #[test]
 fn torn_stills_are_found_where_they_hold_rows_of_a_still_in_the_shoot() {
-    let torn = |index: usize, other: usize| move |at: usize| Plant { torn: (at == index).then_some((118, other)), ..SOUND };
+    let torn =
+        |index: usize, other: usize| move |at: usize| Plant { torn: (at == index).then_some((118, other)), ..SOUND };
     assert_eq!(words(&found(20, torn(19, 18)).0), ["torn 20"]);
     assert_eq!(words(&found(20, torn(1, 0)).0), ["torn 2"]);
     // A camera that goes on giving the lower rows of one still.
@@ -57,7 +59,8 @@ fn torn_stills_are_found_where_they_hold_rows_of_a_still_in_the_shoot() {
 /// Fault 38: black, white, flash-lit, dark, strange, soft: up to three in a row, at the ends too.
 #[test]
 fn odd_stills_of_several_kinds_do_not_hide_one_another() {
-    // A flash, a sound still, a flash: the middle one is not dark. A flash beside a dark one, and black beside another picture.
+    // A flash, a sound still, a flash: the middle one is not dark. A flash beside a dark one, and black beside another
+    // picture.
     let plant = |index: usize| match index + 1 {
         3 | 5 | 9 => Plant { gain: 1.8, ..SOUND },
         10 => Plant { gain: 0.5, ..SOUND },

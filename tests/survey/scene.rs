@@ -74,8 +74,9 @@ fn ground(x: f64, y: f64, salt: i64) -> f64 {
 /// The things that move at a still: place, radius, code.
 fn movers(index: usize) -> Vec<Mover> {
     let t = index as f64;
-    let lane =
-        |speed: f64, from: f64, y: f64, radius: f64, code: f64| ([(from + speed * t).rem_euclid(360.0) - 20.0, y], radius, code);
+    let lane = |speed: f64, from: f64, y: f64, radius: f64, code: f64| {
+        ([(from + speed * t).rem_euclid(360.0) - 20.0, y], radius, code)
+    };
     vec![
         lane(6.3, 10.0, 40.0, 11.0, 190.0),
         lane(-4.7, 200.0, 78.0, 9.0, 40.0),
@@ -187,7 +188,16 @@ pub(crate) fn frames(video: &Path, every: u32, count: u32) -> tempfile::TempDir 
     let status = Command::new("ffmpeg")
         .args(["-v", "error", "-i"])
         .arg(video)
-        .args(["-vf", &format!("select='not(mod(n,{every}))'"), "-vsync", "0", "-frames:v", &count.to_string(), "-q:v", "3"])
+        .args([
+            "-vf",
+            &format!("select='not(mod(n,{every}))'"),
+            "-vsync",
+            "0",
+            "-frames:v",
+            &count.to_string(),
+            "-q:v",
+            "3",
+        ])
         .arg(folder.path().join("WALK%04d.JPG"))
         .stdin(Stdio::null())
         .status();

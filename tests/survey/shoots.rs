@@ -85,7 +85,16 @@ fn folders_named_by_day_are_ordered_by_day() {
         .iter()
         .enumerate()
         .map(|(at, _)| {
-            shoot.still(SlotIndex(at)).unwrap().path.parent().unwrap().file_name().unwrap().to_string_lossy().into_owned()
+            shoot
+                .still(SlotIndex(at))
+                .unwrap()
+                .path
+                .parent()
+                .unwrap()
+                .file_name()
+                .unwrap()
+                .to_string_lossy()
+                .into_owned()
         })
         .collect();
     assert_eq!(order, ["day 1", "day 2", "day 10", "day 10"]);
@@ -122,7 +131,10 @@ fn two_cards_with_the_same_numbers_and_no_times_stop_the_survey_naming_both_stil
     card.put("right/100HARBR/TIDE0001.JPG", &crate::camera::encoded(48, 32, 9, image::ImageFormat::Jpeg));
     let mistakes = words(&card.survey_of(&["left", "right"]).unwrap_err());
     assert!(mistakes.contains("have the same number"), "{mistakes}");
-    assert!(mistakes.contains("left/100HARBR/TIDE0001.JPG") && mistakes.contains("right/100HARBR/TIDE0001.JPG"), "{mistakes}");
+    assert!(
+        mistakes.contains("left/100HARBR/TIDE0001.JPG") && mistakes.contains("right/100HARBR/TIDE0001.JPG"),
+        "{mistakes}"
+    );
 }
 
 #[test]
@@ -221,7 +233,8 @@ fn an_hour_back_in_autumn_keeps_the_order_by_name_and_is_said() {
 #[test]
 fn an_hour_back_is_no_step_where_the_camera_writes_its_offset() {
     let card = Card::new();
-    let times = [("2026:10:25 02:59:55", "+02:00"), ("2026:10:25 02:00:00", "+01:00"), ("2026:10:25 02:00:05", "+01:00")];
+    let times =
+        [("2026:10:25 02:59:55", "+02:00"), ("2026:10:25 02:00:00", "+01:00"), ("2026:10:25 02:00:05", "+01:00")];
     for (at, (taken, offset)) in times.into_iter().enumerate() {
         let tags = Tags { taken: Some(taken), offset: Some(offset), ..Tags::default() };
         card.put(format!("a{at}.jpg"), &tags.jpeg(48, 32, 1));
@@ -336,8 +349,8 @@ fn names_that_tell_no_order_give_way_to_capture_times() {
     assert!(notes(&shoot).contains("give no order: ordered by capture time"), "{}", notes(&shoot));
 }
 
-/// What a webcam's script leaves: no capture times, a folder a day, numbers that begin again, an error page under a still's name, a
-/// still cut off by a lost connection.
+/// What a webcam's script leaves: no capture times, a folder a day, numbers that begin again, an error page under a
+/// still's name, a still cut off by a lost connection.
 #[test]
 fn a_webcams_snapshots_go_on_where_its_numbers_begin_again() {
     let card = Card::new();

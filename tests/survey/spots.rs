@@ -1,4 +1,5 @@
-//! Hot pixels and dust, planted in scenes that stand still and in ones that change: found at their places, and nothing else is.
+//! Hot pixels and dust, planted in scenes that stand still and in ones that change: found at their places, and nothing
+//! else is.
 
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small pictures, clamped")]
 
@@ -27,7 +28,8 @@ struct Sky {
 impl Sky {
     fn code(&self, x: f64, y: f64) -> f64 {
         let drift = 61.0 * self.index as f64;
-        let sky = 150.0 - 0.1 * y + self.clouds * (smooth(x + drift, y, 60.0, 3) + smooth(x + 1.3 * drift, y, 17.0, 4) - 1.0);
+        let sky =
+            150.0 - 0.1 * y + self.clouds * (smooth(x + drift, y, 60.0, 3) + smooth(x + 1.3 * drift, y, 17.0, 4) - 1.0);
         let ground = 40.0 + 70.0 * smooth(x, y, 21.0, 8) + 40.0 * smooth(x, y, 3.0, 9);
         if y < 340.0 { sky } else { ground }
     }
@@ -43,7 +45,8 @@ impl Sky {
                     let away = (x as f64 - dust_x).hypot(y as f64 - dust_y) / radius;
                     light *= 1.0 - share * (-0.5 * away.powi(4)).exp();
                 }
-                let more: f64 = hot.iter().filter(|(at, _)| *at == [x, y]).map(|(_, more)| (more / 255.0).powf(2.2)).sum();
+                let more: f64 =
+                    hot.iter().filter(|(at, _)| *at == [x, y]).map(|(_, more)| (more / 255.0).powf(2.2)).sum();
                 let code = 255.0 * (light + more).min(1.0).powf(1.0 / 2.2);
                 for channel in 0..3 {
                     let chance = hash(x as i64, y as i64, (self.index * 3 + channel) as i64 + 50) - 0.5;
@@ -80,7 +83,11 @@ fn hot_pixels_are_found_at_their_places_while_the_light_changes() {
     let kinds = words(&findings);
     assert!(kinds.contains(&"hot-pixels".to_owned()), "{kinds:?}");
     let finding = findings.iter().find(|finding| finding.kind == "hot-pixels").unwrap();
-    assert!(finding.message.starts_with("3 points shine") && finding.message.contains("px(411, 222)"), "{}", finding.message);
+    assert!(
+        finding.message.starts_with("3 points shine") && finding.message.contains("px(411, 222)"),
+        "{}",
+        finding.message
+    );
 }
 
 /// Fault 44: hot pixels, dust (where they can be told).
@@ -90,8 +97,9 @@ fn lights_of_the_scene_are_no_hot_pixels() {
     let drawn = |at: [usize; 2], more: f64| -> Vec<([usize; 2], f64)> {
         let around = [(0, 0, 1.0), (1, 0, 0.75), (0, 1, 0.75), (2, 0, 0.5), (0, 2, 0.5), (1, 1, 0.65)];
         let mirrored = around.iter().flat_map(|(x, y, share)| [(*x, *y, *share), (-x, -y, *share)]);
-        let place =
-            |(x, y, share): (isize, isize, f64)| ([at[0].wrapping_add_signed(x), at[1].wrapping_add_signed(y)], more * share);
+        let place = |(x, y, share): (isize, isize, f64)| {
+            ([at[0].wrapping_add_signed(x), at[1].wrapping_add_signed(y)], more * share)
+        };
         let mut places: Vec<_> = mirrored.map(place).collect();
         places.dedup_by_key(|(at, _)| *at);
         places
@@ -125,7 +133,8 @@ fn dust_is_found_under_drifting_clouds_with_its_place_and_width() {
 /// Fault 44: hot pixels, dust (where they can be told).
 #[test]
 fn dark_things_in_a_scene_that_stands_still_are_no_dust() {
-    // The same spots on ground, in a clear sky where nothing says whether they are before the lens, and clouds without any.
+    // The same spots on ground, in a clear sky where nothing says whether they are before the lens, and clouds without
+    // any.
     let ground = [([150.0, 400.0], 5.0, 0.12), ([480.0, 420.0], 9.0, 0.3)];
     assert_eq!(found(24, |index| sky(index).still(&[], &ground)).1, Spots::default());
     let clear = |index| Sky { clouds: 0.0, ..sky(index) };

@@ -19,7 +19,8 @@ const EXAMPLES: &str = "/usr/share/doc/opencv-doc";
 const ALL: Wishes = Wishes { region: None, sags: true };
 
 fn registered(shoot: &Shoot, cache: Option<&Path>, threads: usize) -> Registered {
-    let (registered, damaged) = look::register(shoot, &Request { cache: cache.map(PathBuf::from), threads }, &|| true).unwrap();
+    let (registered, damaged) =
+        look::register(shoot, &Request { cache: cache.map(PathBuf::from), threads }, &|| true).unwrap();
     assert_eq!(damaged, []);
     registered
 }
@@ -40,7 +41,8 @@ fn the_demos_bump_is_found_at_its_still_to_a_tenth_of_a_pixel() {
     let folder = tempfile::tempdir().unwrap();
     let request = demo::Request { stills: 40, size: Size::new(1200, 900), seed: 1, threads: 2 };
     demo::draw(&request, folder.path(), &|| true).unwrap();
-    let truth: serde_json::Value = serde_json::from_slice(&fs::read(folder.path().join("truth.json")).unwrap()).unwrap();
+    let truth: serde_json::Value =
+        serde_json::from_slice(&fs::read(folder.path().join("truth.json")).unwrap()).unwrap();
     let (from, offset) = (truth["bump"]["from_slot"].as_u64().unwrap(), &truth["bump"]["offset"]);
     let due = [0, 1].map(|axis| offset[axis].as_f64().unwrap());
     let solved = solved(&shoot(folder.path()));
@@ -54,12 +56,18 @@ fn the_demos_bump_is_found_at_its_still_to_a_tenth_of_a_pixel() {
     assert!(solved.unplaced.is_empty() && solved.views.is_empty());
 }
 
-// ORACLES, section 12: a fixed camera, shift at most 0.05 px over the clip by phase correlation of whole frames, people walk through it.
+// ORACLES, section 12: a fixed camera, shift at most 0.05 px over the clip by phase correlation of whole frames, people
+// walk through it.
 #[test]
 fn people_who_walk_past_a_fixed_camera_move_no_still() {
     let folder = frames(&Path::new(EXAMPLES).join("examples/data/vtest.avi"), 4, 199);
     let solved = solved(&shoot(folder.path()));
-    assert!(solved.is_still() && solved.bumps.is_empty() && solved.sags.is_empty(), "{:?} {:?}", solved.bumps, solved.sags);
+    assert!(
+        solved.is_still() && solved.bumps.is_empty() && solved.sags.is_empty(),
+        "{:?} {:?}",
+        solved.bumps,
+        solved.sags
+    );
     assert!(solved.unplaced.is_empty() && solved.views.is_empty(), "{:?}", solved.unplaced);
     assert!(farthest(&solved) < 0.1, "{}", farthest(&solved));
 }
@@ -68,7 +76,8 @@ fn people_who_walk_past_a_fixed_camera_move_no_still() {
 #[test]
 fn a_hand_before_the_camera_is_no_bump() {
     let video = tempfile::Builder::new().suffix(".mp4").tempfile().unwrap();
-    let unpacked = Command::new("gzip").arg("-dc").arg(Path::new(EXAMPLES).join("opencv4/html/box.mp4.gz")).output().unwrap();
+    let unpacked =
+        Command::new("gzip").arg("-dc").arg(Path::new(EXAMPLES).join("opencv4/html/box.mp4.gz")).output().unwrap();
     fs::write(video.path(), unpacked.stdout).unwrap();
     let folder = frames(video.path(), 4, 110);
     let solved = solved(&shoot(folder.path()));
@@ -152,7 +161,9 @@ fn registering_stops_when_told_to_and_counts_every_still() {
     let seen = AtomicUsize::new(0);
     let count = |most: usize| {
         seen.store(0, Ordering::Relaxed);
-        look::register(&shoot, &Request { cache: None, threads: 2 }, &|| seen.fetch_add(1, Ordering::Relaxed) + 1 < most)
+        look::register(&shoot, &Request { cache: None, threads: 2 }, &|| {
+            seen.fetch_add(1, Ordering::Relaxed) + 1 < most
+        })
     };
     assert!(count(usize::MAX).is_ok());
     assert_eq!(seen.load(Ordering::Relaxed), 36);

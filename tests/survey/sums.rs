@@ -55,9 +55,12 @@ proptest! {
 #[test]
 fn a_survey_reads_as_a_page_and_as_json() {
     let card = Card::new();
-    for (name, seconds) in
-        [("100HARBR/TIDE9996.JPG", 0), ("100HARBR/TIDE9997.JPG", 5), ("100HARBR/TIDE9999.JPG", 15), ("101HARBR/TIDE0001.JPG", 20)]
-    {
+    for (name, seconds) in [
+        ("100HARBR/TIDE9996.JPG", 0),
+        ("100HARBR/TIDE9997.JPG", 5),
+        ("100HARBR/TIDE9999.JPG", 15),
+        ("101HARBR/TIDE0001.JPG", 20),
+    ] {
         card.still(name, seconds);
     }
     card.put("101HARBR/TIDE0002.JPG", b"<html>gone</html>");
@@ -110,11 +113,17 @@ fn a_survey_closes_with_a_line_for_the_script() {
         pairs: stillpath::shot::Pairs::Stop,
     };
     let advised = |request: &Request| advice(&survey(request).unwrap(), request);
-    assert_eq!(advised(&request(".", true)), "next: in a script in this folder, source = stills { \".\", \"a?.jpg\" }\n");
+    assert_eq!(
+        advised(&request(".", true)),
+        "next: in a script in this folder, source = stills { \".\", \"a?.jpg\" }\n"
+    );
     card.still("a4.jpg", 15);
     card.put("a5.jpg", b"");
     let said = advised(&request(".", false));
-    assert!(said.contains("{ \".\", \"a?.jpg\", missing = \"hold\", damaged = \"hold\", orientation = \"ignore\" }\n"), "{said}");
+    assert!(
+        said.contains("{ \".\", \"a?.jpg\", missing = \"hold\", damaged = \"hold\", orientation = \"ignore\" }\n"),
+        "{said}"
+    );
     let quoted = advice(
         &card.shoot(),
         &Request {
@@ -134,7 +143,12 @@ fn paths_may_be_relative_to_where_the_program_runs() {
     let name = folder.path().file_name().unwrap().to_str().unwrap();
     fs::write(folder.path().join("a1.jpg"), Tags::default().jpeg(16, 8, 1)).unwrap();
     let surveyed = |path: String| {
-        survey(&Request { base: PathBuf::new(), paths: vec![path], obey_orientation: true, pairs: stillpath::shot::Pairs::Stop })
+        survey(&Request {
+            base: PathBuf::new(),
+            paths: vec![path],
+            obey_orientation: true,
+            pairs: stillpath::shot::Pairs::Stop,
+        })
     };
     for path in [format!("target/{name}"), format!("./target/{name}/*.jpg"), format!("targe[t]/{name}/a?.jpg")] {
         assert_eq!(surveyed(path.clone()).unwrap().slots.len(), 1, "{path}");

@@ -1,5 +1,5 @@
-//! The twelve kinds of disorder that a shoot comes in, in one table: the whole order, or a stop that names the two stills in
-//! conflict. What each does beside that is tested in `shoots.rs` and `missing.rs`.
+//! The twelve kinds of disorder that a shoot comes in, in one table: the whole order, or a stop that names the two
+//! stills in conflict. What each does beside that is tested in `shoots.rs` and `missing.rs`.
 
 use std::fs;
 
@@ -52,7 +52,9 @@ const CASES: &[Case] = &[
     },
     Case {
         what: "new folder",
-        write: |card| stills(card, &["100QUAYS/T9998.JPG", "100QUAYS/T9999.JPG", "101QUAYS/T0001.JPG", "101QUAYS/T0002.JPG"]),
+        write: |card| {
+            stills(card, &["100QUAYS/T9998.JPG", "100QUAYS/T9999.JPG", "101QUAYS/T0001.JPG", "101QUAYS/T0002.JPG"])
+        },
         paths: HERE,
         pairs: Pairs::Stop,
         due: Due::Order(
@@ -65,7 +67,10 @@ const CASES: &[Case] = &[
         write: |card| stills(card, &["right/T0001.JPG", "left/T0001.JPG", "right/T0002.JPG", "left/T0002.JPG"]),
         paths: CARDS,
         pairs: Pairs::Stop,
-        due: Due::Order(&["right/T0001.JPG", "left/T0001.JPG", "right/T0002.JPG", "left/T0002.JPG"], "ordered by capture time"),
+        due: Due::Order(
+            &["right/T0001.JPG", "left/T0001.JPG", "right/T0002.JPG", "left/T0002.JPG"],
+            "ordered by capture time",
+        ),
     },
     Case {
         what: "two cards without a clock",
@@ -129,7 +134,9 @@ const CASES: &[Case] = &[
         what: "sub-seconds",
         write: |card| {
             let taken = noon_plus(0);
-            for (name, fraction, mark) in [("left/T1.JPG", "5", 1), ("right/T1.JPG", "25", 2), ("right/T2.JPG", "75", 3)] {
+            for (name, fraction, mark) in
+                [("left/T1.JPG", "5", 1), ("right/T1.JPG", "25", 2), ("right/T2.JPG", "75", 3)]
+            {
                 let tags = Tags { taken: Some(&taken), fraction: Some(fraction), ..Tags::default() };
                 card.put(name, &tags.jpeg(48, 32, mark));
             }
@@ -201,7 +208,10 @@ const CASES: &[Case] = &[
         },
         paths: HERE,
         pairs: Pairs::Stop,
-        due: Due::Order(&["T0001.JPG", "T0002.JPG", "T0003.JPG", "T0004.JPG"], "T0003.JPG is byte-identical to the still before"),
+        due: Due::Order(
+            &["T0001.JPG", "T0002.JPG", "T0003.JPG", "T0004.JPG"],
+            "T0003.JPG is byte-identical to the still before",
+        ),
     },
 ];
 
@@ -256,11 +266,15 @@ fn of_a_pair_the_kind_that_the_script_wants_is_the_still_whichever_way_it_is_nam
     png(&card, "T0001.PNG");
     // A PNG by its content, whatever its name says.
     png(&card, "T0002.TIF");
-    let of = |pairs| survey(&Request { base: card.path().to_owned(), paths: vec![".".into()], obey_orientation: true, pairs });
+    let of = |pairs| {
+        survey(&Request { base: card.path().to_owned(), paths: vec![".".into()], obey_orientation: true, pairs })
+    };
     let shoot = of(Pairs::Use(stillpath::shoot::Format::Png)).unwrap();
     assert_eq!(order(&card, &shoot), ["T0001.PNG", "T0002.TIF"]);
     assert_eq!(shoot.set_aside.len(), 2);
-    assert!(shoot.set_aside.iter().all(|file| file.reason == "beside a picture of its name that the script wants instead"));
+    assert!(
+        shoot.set_aside.iter().all(|file| file.reason == "beside a picture of its name that the script wants instead")
+    );
     let shoot = of(Pairs::Use(stillpath::shoot::Format::Jpeg)).unwrap();
     assert_eq!(order(&card, &shoot), ["T0001.JPG", "T0002.JPG"]);
     // Neither is a TIFF: there is nothing to choose by.

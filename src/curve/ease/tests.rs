@@ -57,7 +57,8 @@ fn outside_its_range_a_cubic_bezier_runs_on_along_its_tangent() {
     }
 }
 
-/// web-platform-tests `css/css-easing/cubic-bezier-timing-functions-output.html`; the draft's text would give 0.75 and 0.25.
+/// web-platform-tests `css/css-easing/cubic-bezier-timing-functions-output.html`; the draft's text would give 0.75 and
+/// 0.25.
 #[test]
 fn a_vertical_tangent_holds_the_end_value_as_the_browser_tests_have_it() {
     let (over, under) = (bezier(0.0, 1.5, 1.0, 1.5), bezier(0.0, -0.5, 1.0, -0.5));
@@ -141,7 +142,10 @@ fn stops_without_inputs_are_filled_in_and_inputs_never_fall() {
         other => panic!("{other:?}"),
     };
     assert_eq!(points(&[(0.0, Some(0.2)), (0.5, Some(0.1)), (1.0, None)]), [(0.2, 0.0), (0.2, 0.5), (1.0, 1.0)]);
-    assert_eq!(points(&[(0.0, None), (0.5, None), (0.7, None), (1.0, None)])[1..3], [(1.0 / 3.0, 0.5), (2.0 / 3.0, 0.7)]);
+    assert_eq!(
+        points(&[(0.0, None), (0.5, None), (0.7, None), (1.0, None)])[1..3],
+        [(1.0 / 3.0, 0.5), (2.0 / 3.0, 0.7)]
+    );
     assert_eq!(points(&[(0.0, None), (0.5, Some(1.5)), (1.0, None)])[2].0, 1.5);
     assert_eq!(Ease::from_stops(&[(0.0, None)]), None);
 }
@@ -153,7 +157,10 @@ fn every_keyword_has_an_ease_and_no_other_word_has() {
         assert_eq!(ease.at(1.0), 1.0, "{name}");
     }
     assert_eq!(Ease::keyword("ease_in"), None);
-    assert_eq!((Ease::keyword("step-start").unwrap().at(0.0), Ease::keyword("step-end").unwrap().at(0.999)), (1.0, 0.0));
+    assert_eq!(
+        (Ease::keyword("step-start").unwrap().at(0.0), Ease::keyword("step-end").unwrap().at(0.999)),
+        (1.0, 0.0)
+    );
 }
 
 #[test]

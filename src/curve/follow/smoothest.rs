@@ -1,10 +1,12 @@
 //! The quadratic programme of following.
 //!
-//! Unknown is the followed point and the window's width in every frame; what a frame asks for concerns that frame alone, so the
-//! system stays as narrow as the second differences make it. Solved by Mehrotra's predictor and corrector (Nocedal and Wright,
-//! *Numerical Optimization*, 2006, algorithm 16.4; from memory, and the tests check what comes out against other solvers).
+//! Unknown is the followed point and the window's width in every frame; what a frame asks for concerns that frame
+//! alone, so the system stays as narrow as the second differences make it. Solved by Mehrotra's predictor and corrector
+//! (Nocedal and Wright,
+//! *Numerical Optimization*, 2006, algorithm 16.4; from memory, and the tests check what comes out against other
+//! solvers).
 
-use super::super::band::Band;
+use super::super::banded::Banded;
 
 /// Where the followed point lies for a window of some width: `at + slope · width`, in pixels.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,8 +43,8 @@ const ONE: f64 = 2e-6;
 /// How far beyond a limit a path may come to lie, in pixels: room for the method where limits leave next to none.
 const SLACK: f64 = 1e-7;
 
-/// How close the method comes to the best path: the mean product of room and push, in squared pixels. Pushes of more than
-/// [`HARD`] let it stop sooner, for a room that is a product over a large push is soon less than rounding.
+/// How close the method comes to the best path: the mean product of room and push, in squared pixels. Pushes of more
+/// than [`HARD`] let it stop sooner, for a room that is a product over a large push is soon less than rounding.
 const CLOSE: f64 = 1e-8;
 
 /// A hard push, in pixels.
@@ -54,8 +56,9 @@ const BEGINS: f64 = 1e9;
 /// The most steps of the method; it takes about fifteen.
 const STEPS: usize = 80;
 
-/// The point (across, down) and the width of every frame: the path that has what all frames ask for and, times `weights`, the
-/// least of `leans⁴ / 4 · Σ (second differences)² + Σ (distances from the targets)²`. `leans` is in frames.
+/// The point (across, down) and the width of every frame: the path that has what all frames ask for and, times
+/// `weights`, the least of `leans⁴ / 4 · Σ (second differences)² + Σ (distances from the targets)²`. `leans` is in
+/// frames.
 #[must_use]
 pub fn smoothest(needs: &[Needs], weights: [f64; 3], leans: f64) -> Vec<[f64; 3]> {
     Programme::new(needs, weights, leans.powi(4) / 4.0).solved()
@@ -134,26 +137,26 @@ impl Programme {
     }
 
     /// Half the second derivatives of what is to be least.
-    fn system(&self) -> Band {
-        let mut band = Band::zeros(self.start.len());
+    fn system(&self) -> Banded {
+        let mut matrix = Banded::zeros(self.start.len());
         for (part, weight) in self.weights.into_iter().enumerate() {
             for unknown in (part..self.start.len()).step_by(3) {
-                band.add(unknown, unknown, weight);
+                matrix.add(unknown, unknown, weight);
             }
             let bending = [1.0, -2.0, 1.0];
             for first in (part..self.start.len().saturating_sub(6)).step_by(3) {
                 for (row, own) in bending.iter().enumerate() {
                     for (column, other) in bending[..=row].iter().enumerate() {
-                        band.add(first + 3 * row, first + 3 * column, weight * self.stiffness * own * other);
+                        matrix.add(first + 3 * row, first + 3 * column, weight * self.stiffness * own * other);
                     }
                 }
             }
         }
-        band
+        matrix
     }
 
-    /// Half the slope of what is to be least. Through differences, and not through the system: a path hardly bends, and what
-    /// is left of it after products of thousands is rounding.
+    /// Half the slope of what is to be least. Through differences, and not through the system: a path hardly bends, and
+    /// what is left of it after products of thousands is rounding.
     fn slope(&self, path: &[f64]) -> Vec<f64> {
         let mut slope: Vec<f64> = path.iter().zip(&self.targets).map(|(at, target)| at - target).collect();
         for first in 0..path.len().saturating_sub(6) {
@@ -187,17 +190,17 @@ impl Programme {
             if mean < CLOSE * hardest / HARD && apart < SLACK && whole_step {
                 break;
             }
-            let mut band = stiff.clone();
+            let mut matrix = stiff.clone();
             for limit in &limits {
                 let weight = limit.push / limit.room;
-                band.add(limit.unknown, limit.unknown, weight);
+                matrix.add(limit.unknown, limit.unknown, weight);
                 if limit.slope != 0.0 {
-                    band.add(limit.width, limit.unknown, weight * limit.sign * limit.slope);
-                    band.add(limit.width, limit.width, weight * limit.slope * limit.slope);
+                    matrix.add(limit.width, limit.unknown, weight * limit.sign * limit.slope);
+                    matrix.add(limit.width, limit.width, weight * limit.slope * limit.slope);
                 }
             }
-            (0..path.len()).filter(|unknown| self.fixed[*unknown]).for_each(|unknown| band.fix(unknown));
-            let system = band.factored();
+            (0..path.len()).filter(|unknown| self.fixed[*unknown]).for_each(|unknown| matrix.fix(unknown));
+            let system = matrix.factored();
             let slope = self.slope(&path);
             // The step towards products of room and push of `due` less what `corrected` says of each.
             let step = |due: f64, corrected: &[f64]| {
@@ -344,8 +347,13 @@ mod tests {
         // scipy 1.17.1, CubicSpline(bc_type="natural") of X, Y at Q; the path's differences stand for its derivatives.
         const X: [usize; 6] = [0, 1, 2, 4, 5, 8];
         const Y: [f64; 6] = [0.0, 0.0, 1.0, 3.0, 3.0, 10.0];
-        let due =
-            [(0.5, -0.090_241_343_13), (1.5, 0.395_724_029_4), (3.0, 2.292_759_706), (4.5, 2.966_946_485), (6.0, 4.264_194_94)];
+        let due = [
+            (0.5, -0.090_241_343_13),
+            (1.5, 0.395_724_029_4),
+            (3.0, 2.292_759_706),
+            (4.5, 2.966_946_485),
+            (6.0, 4.264_194_94),
+        ];
         let unit = 100;
         let needs: Vec<Needs> = (0..=8 * unit)
             .map(|frame| match X.iter().position(|x| x * unit == frame) {

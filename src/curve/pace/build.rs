@@ -6,9 +6,10 @@ use super::{Axis, Fault, Key, PaceMap, Piece, Rest, Resting, TOGETHER};
 impl PaceMap {
     /// The pace that keys and rests give, each in the order in which they come. There is at least one key.
     ///
-    /// On screen, moments grow, are 0 or more, and count the rests; a key inside a rest lies at its end. On the shoot's axis
-    /// positions are 0 to `stills`; they grow from key to key, and fall where a key's way runs backwards. A `fit`, heeded on
-    /// the shoot's axis only, scales all rates but the kept ones so that the whole, rests included, lasts that long.
+    /// On screen, moments grow, are 0 or more, and count the rests; a key inside a rest lies at its end. On the shoot's
+    /// axis positions are 0 to `stills`; they grow from key to key, and fall where a key's way runs backwards. A `fit`,
+    /// heeded on the shoot's axis only, scales all rates but the kept ones so that the whole, rests included, lasts
+    /// that long.
     ///
     /// # Errors
     /// Every variant of [`Fault`].
@@ -54,7 +55,7 @@ impl PaceMap {
             reach: Vec::new(),
             rests: Vec::new(),
             fraction: None,
-            warp: None,
+            time_map: None,
         };
         map.survey_reach();
         map.lay_rests(axis, rests);

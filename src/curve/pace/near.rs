@@ -3,13 +3,14 @@
 use super::law::Law;
 use super::{PaceMap, TOGETHER};
 
-/// How many places of a ramp are looked at: what is near the rate for less than so small a part of a ramp may be missed.
+/// How many places of a ramp are looked at: what is near the rate for less than so small a part of a ramp may be
+/// missed.
 const LOOKS: u32 = 512;
 
 impl PaceMap {
-    /// The stretches of the clip, from second to second, in which the pace runs forwards at `rate` stills a second to within
-    /// `tolerance` of it (0.001: a thousandth); in order, each as long as it can be, and without a rest inside. Of a pace through a
-    /// warp the rate is in even time. What lies before 0 is a lead.
+    /// The stretches of the clip, from second to second, in which the pace runs forwards at `rate` stills a second to
+    /// within `tolerance` of it (0.001: a thousandth); in order, each as long as it can be, and without a rest inside.
+    /// Of a pace through a time map the rate is in even time. What lies before 0 is a lead.
     #[must_use]
     pub fn stretches_near(&self, rate: f64, tolerance: f64) -> Vec<(f64, f64)> {
         let (low, high) = (rate * (1.0 - tolerance), rate * (1.0 + tolerance));
@@ -86,7 +87,8 @@ mod tests {
     }
 
     fn close(seen: &[(f64, f64)], due: &[(f64, f64)]) {
-        let near = |(one, other): (&(f64, f64), &(f64, f64))| (one.0 - other.0).abs() < 1e-9 && (one.1 - other.1).abs() < 1e-9;
+        let near =
+            |(one, other): (&(f64, f64), &(f64, f64))| (one.0 - other.0).abs() < 1e-9 && (one.1 - other.1).abs() < 1e-9;
         assert!(seen.len() == due.len() && seen.iter().zip(due).all(near), "{seen:?} where {due:?} is due");
     }
 
@@ -100,9 +102,11 @@ mod tests {
 
     #[test]
     fn the_end_of_a_ramp_counts_as_far_as_it_is_near() {
-        // From 40 a second down to 30 over 2 s, then 30: on the ramp the rate is 40 - 5 t, within a thousandth of 30 from
+        // From 40 a second down to 30 over 2 s, then 30: on the ramp the rate is 40 - 5 t, within a thousandth of 30
+        // from
         // 1.994 s on.
-        let keys = [key(0.0, 40.0, "linear"), key(2.0, 30.0, "linear"), key(4.0, 30.0, "linear"), key(5.0, 60.0, "linear")];
+        let keys =
+            [key(0.0, 40.0, "linear"), key(2.0, 30.0, "linear"), key(4.0, 30.0, "linear"), key(5.0, 60.0, "linear")];
         let map = PaceMap::keyed(Axis::Screen, &keys, &[], 1000.0, None).unwrap();
         close(&map.stretches_near(30.0, 0.001), &[(1.994, 4.001)]);
         // Passed in the middle of a ramp: 35 a second at 1 s, for 2 * 0.035 / 5 s.

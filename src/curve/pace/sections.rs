@@ -31,7 +31,9 @@ impl Section {
             return Law::Constant(from);
         }
         match self.curve {
-            Some(curve) => Law::Curved(Box::new(Curved::new(Way { axis, curve, width: self.width, rate: from, change }))),
+            Some(curve) => {
+                Law::Curved(Box::new(Curved::new(Way { axis, curve, width: self.width, rate: from, change })))
+            }
             None => Law::Even { axis, rate: from, slope: change / self.width },
         }
     }
@@ -60,7 +62,9 @@ pub(super) fn sections(axis: Axis, keys: &[Key], stills: f64) -> Result<Vec<Sect
         for part in key.ease.parts() {
             let level = |y: f64| before.rate + change * y;
             let (width, from, to, curve, low) = match part {
-                Part::Straight { x0, y0, x1, y1 } => (span * (x1 - x0), level(y0), level(y1), None, level(y0).min(level(y1))),
+                Part::Straight { x0, y0, x1, y1 } => {
+                    (span * (x1 - x0), level(y0), level(y1), None, level(y0).min(level(y1)))
+                }
                 Part::Curve(curve) => {
                     let (least, most) = curve.extremes();
                     (span, before.rate, key.rate, Some(curve), level(least).min(level(most)))

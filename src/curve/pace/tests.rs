@@ -47,8 +47,9 @@ fn on_the_shoots_axis_a_straight_ramp_takes_a_logarithm_of_time() {
     assert!((pace.length() - (5.0 * 9.0_f64.ln() + 20.0 / 18.0)).abs() < 1e-12);
 }
 
-/// Python's mpmath 1.4.1 with 40 digits: over `parameter` of a way `width` wide from one rate to another, the integral of the
-/// rate and that of one over the rate. The upright curve is cubic-bezier(1, 0, 0, 1), whose tangent is vertical in the middle.
+/// Python's mpmath 1.4.1 with 40 digits: over `parameter` of a way `width` wide from one rate to another, the integral
+/// of the rate and that of one over the rate. The upright curve is cubic-bezier(1, 0, 0, 1), whose tangent is vertical
+/// in the middle.
 #[test]
 fn eased_ramps_agree_with_40_digit_integrals_to_1e_9_on_both_axes() {
     #[rustfmt::skip]
@@ -135,7 +136,9 @@ fn stretches_at_one_rate_are_found_and_joined() {
     let stretches = pace.constant_stretches();
     assert_eq!(stretches.len(), 2);
     assert_eq!((stretches[0].from, stretches[0].to, stretches[0].rate), (0.0, 5.0, 2.0));
-    assert!((stretches[1].from - (5.0 + ramp)).abs() < 1e-12 && (stretches[1].to - stretches[1].from - 5.0).abs() < 1e-12);
+    assert!(
+        (stretches[1].from - (5.0 + ramp)).abs() < 1e-12 && (stretches[1].to - stretches[1].from - 5.0).abs() < 1e-12
+    );
 }
 
 /// A key whose way runs backwards.
@@ -148,7 +151,8 @@ fn a_rest_stops_the_shoot_for_its_seconds_and_moves_all_that_comes_after() {
     let keys = [key(0.0, 2.0, Ease::Linear), key(80.0, 18.0, Ease::Linear)];
     let free = keyed(Axis::Shoot, &keys, 100.0);
     // On the way, at a key, and at the shoot's end.
-    let rests = [(1, 30.0, 1.5), (2, 80.0, 0.25), (2, 100.0, 3.0)].map(|(after, at, seconds)| Rest { after, at, seconds });
+    let rests =
+        [(1, 30.0, 1.5), (2, 80.0, 0.25), (2, 100.0, 3.0)].map(|(after, at, seconds)| Rest { after, at, seconds });
     let pace = PaceMap::keyed(Axis::Shoot, &keys, &rests, 100.0, None).unwrap();
     assert!((pace.length() - (free.length() + 4.75)).abs() < 1e-12);
     for (position, rested, rest) in
@@ -191,7 +195,8 @@ fn on_screen_a_rest_takes_its_seconds_out_of_the_way_and_leaves_the_keys_where_t
     let pace = PaceMap::keyed(Axis::Screen, &keys, &rests, 20.0, None).unwrap();
     assert_eq!([1.0, 2.0, 4.9, 5.0, 6.0].map(|time| pace.position(time)), [2.0, 4.0, 4.0, 4.0, 12.0]);
     assert_eq!(pace.length(), 7.0);
-    let stretches: Vec<(f64, f64, f64)> = pace.constant_stretches().iter().map(|at| (at.from, at.to, at.rate)).collect();
+    let stretches: Vec<(f64, f64, f64)> =
+        pace.constant_stretches().iter().map(|at| (at.from, at.to, at.rate)).collect();
     assert_eq!(stretches, [(0.0, 2.0, 2.0), (5.0, 7.0, 8.0)]);
 }
 
@@ -200,7 +205,8 @@ fn a_pace_turns_back_at_a_key_and_again_and_shows_every_still_its_share() {
     let keys = [key(8.0, 4.0, Ease::Linear), back(4.0, 4.0), key(12.0, 4.0, Ease::Linear)];
     let pace = keyed(Axis::Shoot, &keys, 12.0);
     assert_eq!(pace.length(), 5.0);
-    let stills: Vec<usize> = (0..20).map(|frame| pace.stand_of_frame(frame, FrameRate::new(4, 1).unwrap()).whole()).collect();
+    let stills: Vec<usize> =
+        (0..20).map(|frame| pace.stand_of_frame(frame, FrameRate::new(4, 1).unwrap()).whole()).collect();
     assert_eq!(stills, [0, 1, 2, 3, 4, 5, 6, 7, 7, 6, 5, 4, 4, 5, 6, 7, 8, 9, 10, 11]);
     // First arrivals, and how far it comes.
     assert_eq!([4.0, 8.0, 9.0, 12.0].map(|position| pace.time(position)), [1.0, 2.0, 4.25, 5.0]);
@@ -214,7 +220,8 @@ fn a_pace_that_runs_backwards_from_the_end_is_the_mirror_of_one_that_runs_forwar
     let fps = FrameRate::new(24, 1).unwrap();
     for axis in [Axis::Screen, Axis::Shoot] {
         let ease = || Ease::keyword("ease-in-out").unwrap();
-        let (first, second) = if axis == Axis::Screen { ((0.0, 0.0), (4.0, 4.0)) } else { ((0.0, 100.0), (60.0, 40.0)) };
+        let (first, second) =
+            if axis == Axis::Screen { ((0.0, 0.0), (4.0, 4.0)) } else { ((0.0, 100.0), (60.0, 40.0)) };
         let ahead = keyed(axis, &[key(first.0, 30.0, Ease::Linear), key(second.0, 6.0, ease())], 100.0);
         let keys = [back(first.1, 30.0), Key { ease: ease(), ..back(second.1, 6.0) }];
         let mirrored = keyed(axis, &keys, 100.0);
@@ -238,7 +245,9 @@ fn a_pace_on_screen_ends_where_it_runs_out_of_stills_and_turns_where_it_only_tou
     assert_eq!(pace.time(10.1), f64::INFINITY);
     // To the very end, and back: it does not stop there.
     let pace = keyed(Axis::Screen, &[key(4.0, 10.0, Ease::Linear), back(8.0, 10.0)], 40.0);
-    assert!((pace.length() - 8.0).abs() < 1e-9 && pace.position(4.0) == 40.0 && (pace.position(5.0) - 30.0).abs() < 1e-12);
+    assert!(
+        (pace.length() - 8.0).abs() < 1e-9 && pace.position(4.0) == 40.0 && (pace.position(5.0) - 30.0).abs() < 1e-12
+    );
     // Past the end before the turn.
     let pace = keyed(Axis::Screen, &[key(4.1, 10.0, Ease::Linear), back(8.0, 10.0)], 40.0);
     assert!((pace.length() - 4.0).abs() < 1e-12);
@@ -260,7 +269,8 @@ fn any_ease() -> impl Strategy<Value = Ease> {
     ]
 }
 
-/// Random ways: gaps on the axis, rates as powers of ten, eases, whether each runs backwards, whether a rest begins at its key.
+/// Random ways: gaps on the axis, rates as powers of ten, eases, whether each runs backwards, whether a rest begins at
+/// its key.
 type Ways = Vec<(f64, f64, Ease, bool, Option<f64>)>;
 
 fn any_ways(turning: bool) -> impl Strategy<Value = Ways> {
@@ -357,7 +367,8 @@ proptest! {
 #[test]
 fn a_pace_that_is_led_in_is_the_same_pace_seen_from_later_on() {
     let fps = FrameRate::new(30_000, 1001).unwrap();
-    let turning = [key(0.0, 20.0, Ease::Linear), key(2.0, 30.0, Ease::Linear), back(4.0, 10.0), key(6.0, 5.0, Ease::Linear)];
+    let turning =
+        [key(0.0, 20.0, Ease::Linear), key(2.0, 30.0, Ease::Linear), back(4.0, 10.0), key(6.0, 5.0, Ease::Linear)];
     let rests = [Rest { after: 2, at: 2.5, seconds: 0.5 }];
     let resting = PaceMap::keyed(Axis::Screen, &turning, &rests, 100.0, None).unwrap();
     for pace in [PaceMap::constant(100.0, 24.0, 1.0), resting] {
@@ -367,7 +378,8 @@ fn a_pace_that_is_led_in_is_the_same_pace_seen_from_later_on() {
             let time = f64::from(step) / 30.0;
             assert!((led.position(time) - pace.position(time + 1.5)).abs() < 1e-9);
             assert_eq!(led.rate(time), pace.rate(time + 1.5));
-            let (one, other) = (led.stand_of_frame(i64::from(step), fps), pace.stand(fps.time_around(i64::from(step)) + 1.5));
+            let (one, other) =
+                (led.stand_of_frame(i64::from(step), fps), pace.stand(fps.time_around(i64::from(step)) + 1.5));
             assert!((one.position - other.position).abs() < 1e-9 && one.backwards == other.backwards);
         }
         for still in 0..50 {
@@ -380,7 +392,8 @@ fn a_pace_that_is_led_in_is_the_same_pace_seen_from_later_on() {
 
 #[test]
 fn the_legs_between_two_moments_join_and_turn_where_the_pace_does() {
-    let turning = [key(0.0, 10.0, Ease::Linear), key(2.0, 10.0, Ease::Linear), back(3.0, 10.0), key(4.0, 10.0, Ease::Linear)];
+    let turning =
+        [key(0.0, 10.0, Ease::Linear), key(2.0, 10.0, Ease::Linear), back(3.0, 10.0), key(4.0, 10.0, Ease::Linear)];
     let pace = keyed(Axis::Screen, &turning, 100.0);
     assert!(pace.turns() && !keyed(Axis::Screen, &turning[..2], 100.0).turns());
     let near = |seen: Vec<(f64, f64)>, due: &[(f64, f64)]| {

@@ -37,7 +37,9 @@ fn walk(source: &mut Source, tags: &mut Tags, frame: &mut Option<Size>) -> Resul
         match code {
             END_OF_IMAGE => return Err(Damage::Corrupt("it ends before its picture data".to_owned())),
             START_OF_SCAN => return source.skip(of_body(length)?),
-            0xc0..=0xcf if !matches!(code, 0xc4 | 0xc8 | 0xcc) => *frame = Some(start_of_frame(source, code, of_body(length)?)?),
+            0xc0..=0xcf if !matches!(code, 0xc4 | 0xc8 | 0xcc) => {
+                *frame = Some(start_of_frame(source, code, of_body(length)?)?)
+            }
             0xe1 => {
                 let payload = source.take_many(of_body(length)?)?;
                 if let Some(block) = payload.strip_prefix(b"Exif\0") {

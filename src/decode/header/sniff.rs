@@ -1,4 +1,5 @@
-//! What a file is by its first bytes ("magic numbers" of the formats' own specifications, and common practice for text).
+//! What a file is by its first bytes ("magic numbers" of the formats' own specifications, and common practice for
+//! text).
 
 use super::{Kind, UNKNOWN, VIDEO};
 use crate::shoot::Format;
@@ -47,8 +48,8 @@ pub(super) fn kind(first: &[u8]) -> Kind {
     text(first)
 }
 
-/// What a file of boxes is by the brands it bears (ISO/IEC 14496-12, 4.3; 23008-12, 10.2; AVIF 1.1, section 6): the first is its
-/// own, the others are those it may be read as.
+/// What a file of boxes is by the brands it bears (ISO/IEC 14496-12, 4.3; 23008-12, 10.2; AVIF 1.1, section 6): the
+/// first is its own, the others are those it may be read as.
 fn boxed(first: &[u8]) -> Kind {
     let length = first.first_chunk().map_or(0, |length| u32::from_be_bytes(*length)) as usize;
     let listed = first.get(16..length.min(first.len())).unwrap_or_default();

@@ -1,5 +1,5 @@
-//! The picture that a HEIC or AVIF file is meant to show, as its container describes it (ISO/IEC 23008-12, HEIF): its size,
-//! its tiles and where their bytes lie, how it is turned and cropped, what its values mean. No pixel is decoded.
+//! The picture that a HEIC or AVIF file is meant to show, as its container describes it (ISO/IEC 23008-12, HEIF): its
+//! size, its tiles and where their bytes lie, how it is turned and cropped, what its values mean. No pixel is decoded.
 
 use super::boxes::Numbers;
 use super::items::{Extent, Items, Place};
@@ -10,8 +10,8 @@ use crate::units::Size;
 const LONGEST_META: u64 = 1 << 24;
 /// The longest EXIF item taken.
 const LONGEST_TAGS: u64 = 1 << 20;
-/// The most bytes of configurations, and the most stretches, of all tiles together: a list of tiles may name one of them 65,535
-/// times.
+/// The most bytes of configurations, and the most stretches, of all tiles together: a list of tiles may name one of
+/// them 65,535 times.
 const MOST_CONFIGURED: usize = 1 << 24;
 const MOST_EXTENTS: usize = 1 << 20;
 /// The longest description of a grid.
@@ -79,8 +79,8 @@ pub(in crate::decode) struct Container {
     pub(in crate::decode) codec: Codec,
     /// What is shown of the decoded picture, before it is turned.
     pub(in crate::decode) crop: Crop,
-    /// How it is turned to stand upright: by the container's own word. EXIF's is not to be obeyed beside it (ISO/IEC 23008-12,
-    /// A.2.1; 23000-22, 7.3.6.7).
+    /// How it is turned to stand upright: by the container's own word. EXIF's is not to be obeyed beside it (ISO/IEC
+    /// 23008-12, A.2.1; 23000-22, 7.3.6.7).
     pub(in crate::decode) orientation: Orientation,
     /// Tiles across.
     pub(in crate::decode) columns: u32,
@@ -138,7 +138,8 @@ impl Container {
             name.starts_with(b"urn:mpeg:hevc:2015:auxid:1\0")
                 || name.starts_with(b"urn:mpeg:mpegB:cicp:systems:auxiliary:alpha\0")
         });
-        let needed = tiles.iter().flat_map(|tile| &tile.extents).chain(&exif).filter(|extent| extent.place == Place::File);
+        let needed =
+            tiles.iter().flat_map(|tile| &tile.extents).chain(&exif).filter(|extent| extent.place == Place::File);
         let end = needed.map(|extent| extent.from.saturating_add(extent.length)).max().unwrap_or(0);
         let beside = items.beside.to_vec();
         Ok(Self { codec, crop, orientation, columns, tiles, points, icc, alpha, exif, end, beside })
@@ -261,7 +262,10 @@ fn grid(file: &mut impl Bytes, items: &Items<'_>, item: u32, said: Size) -> Resu
     let (rows, columns, size) = read().ok_or_else(|| corrupt("its grid of tiles cannot be read"))?;
     let (tiles, size) = (items.parts(item).to_vec(), checked(size)?);
     if tiles.len() as u64 != u64::from(rows) * u64::from(columns) || size != said {
-        return Err(Damage::Corrupt(format!("it has {} tiles where its grid has {rows} rows of {columns}", tiles.len())));
+        return Err(Damage::Corrupt(format!(
+            "it has {} tiles where its grid has {rows} rows of {columns}",
+            tiles.len()
+        )));
     }
     Ok((size, columns, tiles))
 }
@@ -301,7 +305,8 @@ fn shown(items: &Items<'_>, item: u32, whole: Size) -> Result<(Crop, Orientation
                 return Err(unsupported("a picture that is turned before it is cropped is not read"));
             }
             b"clap" => {
-                crop = cropped(body, crop).ok_or_else(|| unsupported("a picture cropped by parts of pixels is not read"))?
+                crop = cropped(body, crop)
+                    .ok_or_else(|| unsupported("a picture cropped by parts of pixels is not read"))?
             }
             _ => {}
         }

@@ -1,4 +1,5 @@
-//! The items of a HEIF file: where their bytes lie, what they are, what belongs to them (ISO/IEC 14496-12, 8.11, and 23008-12).
+//! The items of a HEIF file: where their bytes lie, what they are, what belongs to them (ISO/IEC 14496-12, 8.11, and
+//! 23008-12).
 
 use std::collections::BTreeMap;
 
@@ -131,7 +132,8 @@ impl<'a> Items<'a> {
             let base = numbers.number(base)?;
             let mut extents = Vec::new();
             let count = numbers.small(2)?;
-            // Stretches that take no room in the list would be 65,535 for the price of one; without place and length there is but one.
+            // Stretches that take no room in the list would be 65,535 for the price of one; without place and length
+            // there is but one.
             if count > 1 && index + offset + length == 0 {
                 return None;
             }

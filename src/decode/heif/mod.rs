@@ -3,14 +3,15 @@
 //! ## Decisions
 //!
 //! - FFmpeg's H.265 and AV1 decode the tiles, so planes stay as they are coded and nothing new is linked. libheif 1.15
-//!   (Debian 12) goes through R'G'B' of 8 bits even where planes are asked for: up to 15 codes off libde265's own output of
-//!   the same data (measured). The crates that bind it want 1.17; those in Rust alone are young or of another licence.
-//! - The container turns and crops (`irot`, `imir`, `clap`). EXIF's orientation is not obeyed (ISO/IEC 23008-12), even where
-//!   the container says nothing.
-//! - `nclx` wins over the bitstream, an ICC profile over both for colours; untagged means BT.601 and the bitstream's range.
-//!   Display P3 is converted; PQ, HLG and BT.2020 are refused.
-//! - Chroma is centred as in JFIF unless EXIF says co-sited: H.265's default is left, but `heif-enc`, `avifenc` and all that
-//!   read them take means of four.
+//!   (Debian 12) goes through R'G'B' of 8 bits even where planes are asked for: up to 15 codes off libde265's own
+//!   output of the same data (measured). The crates that bind it want 1.17; those in Rust alone are young or of another
+//!   licence.
+//! - The container turns and crops (`irot`, `imir`, `clap`). EXIF's orientation is not obeyed (ISO/IEC 23008-12), even
+//!   where the container says nothing.
+//! - `nclx` wins over the bitstream, an ICC profile over both for colours; untagged means BT.601 and the bitstream's
+//!   range. Display P3 is converted; PQ, HLG and BT.2020 are refused.
+//! - Chroma is centred as in JFIF unless EXIF says co-sited: H.265's default is left, but `heif-enc`, `avifenc` and all
+//!   that read them take means of four.
 //! - Transparency is not obeyed, with a remark. Depth maps, thumbnails and gain maps are passed over. Moving pictures
 //!   (`avis`, `hevc`), `iden` and `iovl` are not read.
 //! - A file cut short is always noticed, an overwritten piece of 64 bytes hardly ever (1 of 76 in a HEIC, 1 of 59 in an
@@ -151,7 +152,9 @@ impl Mosaic {
         });
         supported(points)?;
         let whole = |(length, spacing): (u32, u32)| length.is_multiple_of(spacing);
-        let fit = |component: &Component| whole((tile.width, component.spacing.0)) && whole((tile.height, component.spacing.1));
+        let fit = |component: &Component| {
+            whole((tile.width, component.spacing.0)) && whole((tile.height, component.spacing.1))
+        };
         if container.tiles.len() > 1 && !layout.components.iter().all(fit) {
             return Err(unsupported("tiles that share a chroma sample are not read".into()));
         }
@@ -159,7 +162,9 @@ impl Mosaic {
         let reach = |tile: u32, count: u32| u64::from(tile) * u64::from(count);
         let (right, bottom) = (crop.left + crop.size.width, crop.top + crop.size.height);
         if u64::from(right) > reach(tile.width, container.columns) || u64::from(bottom) > reach(tile.height, rows) {
-            return Err(Damage::Corrupt(format!("its tiles of {tile} do not fill the {right}x{bottom} that they should")));
+            return Err(Damage::Corrupt(format!(
+                "its tiles of {tile} do not fill the {right}x{bottom} that they should"
+            )));
         }
         let full_chroma = layout.components.iter().all(|component| component.spacing == (1, 1));
         let green_first = points.matrix == 0 && layout.components.len() == 3 && full_chroma && !layout.rgb;
@@ -170,10 +175,13 @@ impl Mosaic {
             1 => Model::Video(coding(LumaWeights::Bt709, points, &layout)),
             // MIAF's default is BT.601's matrix (ISO/IEC 23000-22, 7.3.6.4).
             0 | UNSPECIFIED | 5 | 6 => Model::Video(coding(LumaWeights::Bt601, points, &layout)),
-            other => return Err(unsupported(format!("its colour matrix (number {other} of ITU-T H.273) is not converted"))),
+            other => {
+                return Err(unsupported(format!("its colour matrix (number {other} of ITU-T H.273) is not converted")));
+            }
         };
         let mosaic = Self { layout, tile, columns: container.columns, crop, points, model, green_first };
-        let shapes: Vec<Shape> = mosaic.layout.components.iter().map(|of| mosaic.shape(of, coded.siting, meaning)).collect();
+        let shapes: Vec<Shape> =
+            mosaic.layout.components.iter().map(|of| mosaic.shape(of, coded.siting, meaning)).collect();
         if mosaic.layout.components[0].depth == 8 {
             buffers::eight(planes, &shapes);
         } else {
@@ -191,7 +199,8 @@ impl Mosaic {
     fn shape(&self, component: &Component, siting: u32, meaning: exif::Meaning) -> Shape {
         let Crop { left, top, size } = self.crop;
         let (across, down) = component.spacing;
-        let ((first_x, width), (first_y, height)) = (Self::part(left, size.width, across), Self::part(top, size.height, down));
+        let ((first_x, width), (first_y, height)) =
+            (Self::part(left, size.width, across), Self::part(top, size.height, down));
         let origin = |first: u32, spacing: u32, from: u32, co_sited: bool| {
             let own = if co_sited { 0.5 } else { f64::from(spacing) / 2.0 };
             own + f64::from(first) * f64::from(spacing) - f64::from(from)
@@ -223,7 +232,8 @@ impl Mosaic {
             if columns.is_empty() {
                 continue;
             }
-            let (stride, from, to) = (plane.stride, (columns.start - first_x) as usize, (columns.end - first_x) as usize);
+            let (stride, from, to) =
+                (plane.stride, (columns.start - first_x) as usize, (columns.end - first_x) as usize);
             let skipped = (columns.start - tile_x) as usize * component.step;
             for y in rows {
                 let samples = &frame.row(component, y - tile_y)[skipped..];
@@ -284,9 +294,9 @@ fn coding(weights: LumaWeights, points: CodePoints, layout: &FrameLayout) -> Cod
     Coding { weights, full_range: points.full_range, bits: layout.components[0].depth }
 }
 
-/// Whether chroma sits on luma across and down. Where the bitstream says nothing FFmpeg says left for H.265 and nothing for AV1;
-/// programs that write stills take the mean of four pixels all the same, as JFIF does, so only a word other than that counts,
-/// or EXIF's.
+/// Whether chroma sits on luma across and down. Where the bitstream says nothing FFmpeg says left for H.265 and nothing
+/// for AV1; programs that write stills take the mean of four pixels all the same, as JFIF does, so only a word other
+/// than that counts, or EXIF's.
 fn co_sited(siting: u32, meaning: exif::Meaning) -> (bool, bool) {
     const TOP_LEFT: u32 = 3;
     const TOP: u32 = 4;

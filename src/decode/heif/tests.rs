@@ -12,8 +12,8 @@ fn full(name: &[u8; 4], version: u8, body: &[&[u8]]) -> Vec<u8> {
     boxed(name, &[&[version, 0, 0, 0], &body.concat()])
 }
 
-/// A file whose first item is what is shown, of this kind, and whose second is a picture; `iloc` as given, a configuration of so
-/// many bytes, and the first item made of the second so many times.
+/// A file whose first item is what is shown, of this kind, and whose second is a picture; `iloc` as given, a
+/// configuration of so many bytes, and the first item made of the second so many times.
 fn file(kind: &[u8; 4], iloc: &[u8], configured: usize, tiles: u16) -> Vec<u8> {
     let item = |item: u8, kind: &[u8; 4]| boxed(b"infe", &[&[2, 0, 0, 0, 0, item, 0, 0], kind, &[0]]);
     let size = full(b"ispe", 0, &[&64_u32.to_be_bytes(), &64_u32.to_be_bytes()]);

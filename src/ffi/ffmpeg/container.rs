@@ -1,7 +1,7 @@
 //! A recorded file opened for reading.
 //!
-//! Demuxers, decoders and protocols are allow-lists: nothing but a plain file in one of the containers that cameras write is
-//! ever opened, and no other file by way of it.
+//! Demuxers, decoders and protocols are allow-lists: nothing but a plain file in one of the containers that cameras
+//! write is ever opened, and no other file by way of it.
 
 use std::ffi::c_int;
 use std::path::Path;
@@ -87,7 +87,8 @@ impl Container {
         Some(unsafe { *(*self.context).streams.add(best) })
     }
 
-    /// The colour tags and the frame size that the container itself gives of a stream; none where streams are only found in the data.
+    /// The colour tags and the frame size that the container itself gives of a stream; none where streams are only
+    /// found in the data.
     pub(super) fn told(&self, stream: *mut c::AVStream) -> (Colour, Size) {
         // SAFETY: the stream is this container's.
         let index = usize::try_from(unsafe { (*stream).index }).unwrap_or(usize::MAX);

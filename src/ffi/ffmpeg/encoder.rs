@@ -37,7 +37,8 @@ pub(crate) struct EncoderSettings<'a> {
     pub(crate) fps: FrameRate,
     /// Most frames from one key frame to the next.
     pub(crate) group: u32,
-    /// The level the stream declares and keeps to, as `level_idc` (40 is level 4), or FFV1's version; 0 leaves it to the encoder.
+    /// The level the stream declares and keeps to, as `level_idc` (40 is level 4), or FFV1's version; 0 leaves it to
+    /// the encoder.
     pub(crate) level: u8,
     /// Threads the encoder may use, at least 1.
     pub(crate) threads: usize,
@@ -56,7 +57,8 @@ pub(crate) fn encoder_exists(name: &str) -> bool {
 /// Whether an encoder of FFmpeg's takes frames of a layout, by their names.
 pub(crate) fn encoder_takes(name: &str, layout: &str) -> bool {
     let (Ok(name), Ok(layout)) = (c_text(name), layout_of(layout)) else { return false };
-    // SAFETY: the name ends with a zero; what is found is static, and its list of layouts, where there is one, ends with none.
+    // SAFETY: the name ends with a zero; what is found is static, and its list of layouts, where there is one, ends
+    // with none.
     unsafe {
         let codec = c::avcodec_find_encoder_by_name(name.as_ptr());
         let mut known = if codec.is_null() { ptr::null() } else { (*codec).pix_fmts };
@@ -121,12 +123,14 @@ impl Encoder {
     }
 
     fn set_up(&mut self, settings: &EncoderSettings<'_>) -> Result<(), Fault> {
-        let whole = |value: u32| c_int::try_from(value).map_err(|_too_large| Fault::refused(format!("{value} is too large")));
+        let whole =
+            |value: u32| c_int::try_from(value).map_err(|_too_large| Fault::refused(format!("{value} is too large")));
         let time_base = frame_duration(settings.fps)?;
         let threads = c_int::try_from(settings.threads.max(1)).unwrap_or(c_int::MAX);
         let layout = layout_of(settings.format.layout)?;
         let colour = settings.format.colour;
-        let (width, height, group) = (whole(settings.size.width)?, whole(settings.size.height)?, whole(settings.group)?);
+        let (width, height, group) =
+            (whole(settings.size.width)?, whole(settings.size.height)?, whole(settings.group)?);
         // SAFETY: allocated by `open` and not yet handed on.
         let context = unsafe { &mut *self.context };
         context.width = width;
@@ -203,14 +207,16 @@ impl Encoder {
         sent
     }
 
-    /// Hands the next frame to the encoder: `fill` is called with every row of every plane of its layout, to write its bytes.
+    /// Hands the next frame to the encoder: `fill` is called with every row of every plane of its layout, to write its
+    /// bytes.
     ///
     /// # Errors
     /// What the encoder says. All packets there are must have been [received](Self::receive) before.
     pub(crate) fn send_rows(&mut self, mut fill: impl FnMut(usize, usize, &mut [u8])) -> Result<(), Fault> {
         // SAFETY: the frame was allocated by `open`; the encoder may still hold its buffer, hence the call.
         check(unsafe { c::av_frame_make_writable(self.frame) }, "reusing a frame", Some(&self.log))?;
-        // SAFETY: the frame is writable, so nobody else holds its buffer; the layout is the open context's, which has a description.
+        // SAFETY: the frame is writable, so nobody else holds its buffer; the layout is the open context's, which has a
+        // description.
         let (frame, layout) = unsafe { (&mut *self.frame, (*self.context).pix_fmt) };
         // SAFETY: as above; a description lives for ever.
         let (planes, described) = unsafe { (c::av_pix_fmt_count_planes(layout), &*c::av_pix_fmt_desc_get(layout)) };
@@ -220,9 +226,11 @@ impl Encoder {
             let bytes = usize::try_from(bytes).map_err(|_none| Fault::refused("a plane without rows"))?;
             let down = if matches!(index, 1 | 2) { described.log2_chroma_h } else { 0 };
             let rows = (frame.height as usize).div_ceil(1 << down);
-            let stride = usize::try_from(frame.linesize[index]).map_err(|_negative| Fault::refused("a frame upside down"))?;
+            let stride =
+                usize::try_from(frame.linesize[index]).map_err(|_negative| Fault::refused("a frame upside down"))?;
             for row in 0..rows {
-                // SAFETY: the buffer has so many rows `stride` apart, each at least so many bytes long, and allocated as bytes.
+                // SAFETY: the buffer has so many rows `stride` apart, each at least so many bytes long, and allocated
+                // as bytes.
                 fill(index, row, unsafe { std::slice::from_raw_parts_mut(frame.data[index].add(row * stride), bytes) });
             }
         }
@@ -230,7 +238,8 @@ impl Encoder {
         frame.pict_type = c::AVPictureType::AV_PICTURE_TYPE_NONE;
         self.sent += 1;
         // SAFETY: context and frame are ours.
-        check(unsafe { c::avcodec_send_frame(self.context, self.frame) }, "encoding a frame", Some(&self.log)).map(|_| ())
+        check(unsafe { c::avcodec_send_frame(self.context, self.frame) }, "encoding a frame", Some(&self.log))
+            .map(|_| ())
     }
 
     /// Tells the encoder that no frame follows; what it still holds can be received then.
@@ -239,7 +248,8 @@ impl Encoder {
     /// What the encoder says.
     pub(crate) fn flush(&mut self) -> Result<(), Fault> {
         // SAFETY: a null frame means the end.
-        check(unsafe { c::avcodec_send_frame(self.context, ptr::null()) }, "ending the stream", Some(&self.log)).map(|_| ())
+        check(unsafe { c::avcodec_send_frame(self.context, ptr::null()) }, "ending the stream", Some(&self.log))
+            .map(|_| ())
     }
 
     /// Takes the next packet, where one is ready.
@@ -301,7 +311,8 @@ impl Packet {
     /// Where there is no memory, or more bytes than a packet takes.
     pub(crate) fn of(bytes: &[u8]) -> Result<Self, Fault> {
         let packet = Self::new()?;
-        let size = c_int::try_from(bytes.len()).map_err(|_too_long| Fault::refused("more bytes than a packet takes"))?;
+        let size =
+            c_int::try_from(bytes.len()).map_err(|_too_long| Fault::refused("more bytes than a packet takes"))?;
         // SAFETY: the packet is ours; the call gives it room for that many bytes, and padding.
         unsafe {
             check(c::av_new_packet(packet.0, size), "allocating", None)?;
@@ -343,7 +354,8 @@ impl Packet {
     /// Where there is no memory.
     pub(crate) fn room(&mut self, bytes: usize) -> Result<&mut [u8], Fault> {
         let size = c_int::try_from(bytes).map_err(|_too_large| Fault::refused("a packet of 2 GiB"))?;
-        // SAFETY: ours; emptied before it is given a buffer of so many bytes, which is checked and cleared before it is lent.
+        // SAFETY: ours; emptied before it is given a buffer of so many bytes, which is checked and cleared before it is
+        // lent.
         unsafe {
             c::av_packet_unref(self.0);
             check(c::av_new_packet(self.0, size), "allocating a packet", None)?;
@@ -377,7 +389,8 @@ mod tests {
         let options: Vec<_> = options.iter().map(|(name, value)| (*name, (*value).to_owned())).collect();
         let fps = FrameRate::new(24, 1).unwrap();
         let (format, codec) = (FrameFormat::BT709, "libx264");
-        let settings = EncoderSettings { codec, format, size, fps, group: 48, level: 30, threads: 1, options: &options };
+        let settings =
+            EncoderSettings { codec, format, size, fps, group: 48, level: 30, threads: 1, options: &options };
         Encoder::open(&settings).map(|_| ()).map_err(|fault| fault.to_string())
     }
 

@@ -2,9 +2,9 @@
 //!
 //! ## Surprises
 //!
-//! - Decoding frames side by side (FFmpeg's frame threads) reports errors frames late and by contexts of its own; slices side
-//!   by side report them with the packet that was sent. `decode_error_flags` alone miss much of what the decoder says it made
-//!   up pixels for.
+//! - Decoding frames side by side (FFmpeg's frame threads) reports errors frames late and by contexts of its own;
+//!   slices side by side report them with the packet that was sent. `decode_error_flags` alone miss much of what the
+//!   decoder says it made up pixels for.
 //! - A decoder that has been told the end gives no more frames until it is flushed, whatever the demuxer seeks to.
 
 mod decoder;
@@ -34,8 +34,8 @@ pub(crate) struct FootageFacts {
     pub(crate) size: Size,
     /// A sample's width by its height, 1 by 1 where nothing is said.
     pub(crate) aspect: (u32, u32),
-    /// The display matrix's `a`, `b`, `c`, `d` (ISO/IEC 14496-12, 6.2.2), in units of 2⁻¹⁶: a stored point `(x, y)` is shown at
-    /// `(a x + c y, b x + d y)`, but for a shift.
+    /// The display matrix's `a`, `b`, `c`, `d` (ISO/IEC 14496-12, 6.2.2), in units of 2⁻¹⁶: a stored point `(x, y)` is
+    /// shown at `(a x + c y, b x + d y)`, but for a shift.
     pub(crate) matrix: Option<[i32; 4]>,
     /// Whether frames are two fields.
     pub(crate) interlaced: bool,
@@ -59,8 +59,8 @@ pub(crate) struct FootageFacts {
     pub(crate) colour: ColourCodes,
 }
 
-/// What a stream's values mean, by the numbers of ITU-T H.273 (2 is "unspecified"), and FFmpeg's own for range (1 limited,
-/// 2 full) and chroma location (0 unspecified, 1 left, 2 centre, 3 top left, 4 top, 5 bottom left, 6 bottom).
+/// What a stream's values mean, by the numbers of ITU-T H.273 (2 is "unspecified"), and FFmpeg's own for range (1
+/// limited, 2 full) and chroma location (0 unspecified, 1 left, 2 centre, 3 top left, 4 top, 5 bottom left, 6 bottom).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct ColourCodes {
     pub(crate) primaries: u32,
@@ -118,8 +118,8 @@ impl Footage {
 
     /// What the container says.
     pub(crate) fn facts(&self) -> FootageFacts {
-        // SAFETY: context and stream are open, and stay so as long as `self`; numbers that FFmpeg types as enumerations are
-        // read as numbers, for a file may hold any.
+        // SAFETY: context and stream are open, and stay so as long as `self`; numbers that FFmpeg types as enumerations
+        // are read as numbers, for a file may hold any.
         unsafe {
             let stream = &*self.stream;
             let parameters = &*stream.codecpar;
@@ -225,7 +225,8 @@ impl Footage {
     /// What FFmpeg says.
     pub(crate) fn seek(&mut self, decoded: i64) -> Result<(), Fault> {
         // SAFETY: context and stream are open.
-        let code = unsafe { c::av_seek_frame(self.container.context, (*self.stream).index, decoded, c::AVSEEK_FLAG_BACKWARD) };
+        let code =
+            unsafe { c::av_seek_frame(self.container.context, (*self.stream).index, decoded, c::AVSEEK_FLAG_BACKWARD) };
         check(code, "going to a frame", Some(&self.container.log)).map(|_| ())
     }
 }

@@ -16,8 +16,8 @@ type Arguments = c::va_list;
 /// Lines kept for one speaker: the first ones tell the cause.
 const LINES: usize = 8;
 
-/// Errors that change no pixel: H.264's orders to forget frames that a decoder begun in the middle never had, and its supplemental
-/// information.
+/// Errors that change no pixel: H.264's orders to forget frames that a decoder begun in the middle never had, and its
+/// supplemental information.
 const HARMLESS: [&str; 3] = ["mmco: ", "SEI type", "referenced in buffering period"];
 
 /// Lines of warnings and errors by the address of the context that said them. Encoders speak from their own threads.
@@ -101,7 +101,8 @@ unsafe extern "C" fn keep(speaker: *mut c_void, level: c_int, format: *const c_c
             && kept.lines.len() < LINES
             && !text.is_empty()
         {
-            kept.errors += usize::from(level <= c::AV_LOG_ERROR && !HARMLESS.iter().any(|harmless| text.contains(harmless)));
+            kept.errors +=
+                usize::from(level <= c::AV_LOG_ERROR && !HARMLESS.iter().any(|harmless| text.contains(harmless)));
             kept.lines.push(text);
         }
     });

@@ -8,7 +8,8 @@ use ffmpeg_next::ffi as c;
 use super::footage::MASTER;
 use super::log::{self, Kept};
 use super::{
-    Encoder, Fault, Options, Packet, SOUND_RATE, SoundEncoder, allocated, c_text, check, file_url, frame_duration, rational,
+    Encoder, Fault, Options, Packet, SOUND_RATE, SoundEncoder, allocated, c_text, check, file_url, frame_duration,
+    rational,
 };
 use crate::units::FrameRate;
 
@@ -18,7 +19,8 @@ pub(crate) struct MuxerSettings<'a> {
     pub(crate) format: &'static str,
     /// Frames a second.
     pub(crate) fps: FrameRate,
-    /// Ticks a second; where a frame does not last a whole number of them, each is shown at the tick nearest to its time.
+    /// Ticks a second; where a frame does not last a whole number of them, each is shown at the tick nearest to its
+    /// time.
     pub(crate) timescale: u32,
     /// The container's own options by name.
     pub(crate) options: &'a [(&'a str, String)],
@@ -39,8 +41,8 @@ pub(crate) struct Muxer {
 unsafe impl Send for Muxer {}
 
 impl Muxer {
-    /// Opens `path`, emptying what is there, and writes the container's header for what `encoder` makes, and `sound` where there
-    /// is any.
+    /// Opens `path`, emptying what is there, and writes the container's header for what `encoder` makes, and `sound`
+    /// where there is any.
     ///
     /// # Errors
     /// Where the file cannot be written, an option is unknown, or the container does not take the time scale.
@@ -57,13 +59,18 @@ impl Muxer {
         // SAFETY: all strings end with a zero; the result is checked.
         unsafe { c::avformat_alloc_output_context2(&mut context, ptr::null_mut(), format.as_ptr(), url.as_ptr()) };
         let context = allocated(context)?;
-        let ticks = i64::from(settings.timescale) * i64::from(settings.fps.denominator()) / i64::from(settings.fps.numerator());
+        let ticks =
+            i64::from(settings.timescale) * i64::from(settings.fps.denominator()) / i64::from(settings.fps.numerator());
         let mut muxer = Self { context, encoder_time_base, stream_time_base: timescale, ticks, log: Kept::of(context) };
         // SAFETY: context and encoder are open; every result is checked.
         unsafe {
             (*context).flags |= c::AVFMT_FLAG_BITEXACT;
             let stream = allocated(c::avformat_new_stream(context, ptr::null()))?;
-            check(c::avcodec_parameters_from_context((*stream).codecpar, encoder.context()), "describing the stream", None)?;
+            check(
+                c::avcodec_parameters_from_context((*stream).codecpar, encoder.context()),
+                "describing the stream",
+                None,
+            )?;
             (*stream).time_base = timescale;
             (*stream).avg_frame_rate = c::AVRational { num: encoder_time_base.den, den: encoder_time_base.num };
             (*stream).sample_aspect_ratio = c::AVRational { num: 1, den: 1 };
@@ -73,10 +80,15 @@ impl Muxer {
             }
             if let Some(sound) = sound {
                 let beside = allocated(c::avformat_new_stream(context, ptr::null()))?;
-                check(c::avcodec_parameters_from_context((*beside).codecpar, sound.context()), "describing the sound", None)?;
+                check(
+                    c::avcodec_parameters_from_context((*beside).codecpar, sound.context()),
+                    "describing the sound",
+                    None,
+                )?;
                 (*beside).time_base = rational(1, SOUND_RATE)?;
             }
-            let opened = c::avio_open2(&mut (*context).pb, url.as_ptr(), c::AVIO_FLAG_WRITE, ptr::null(), ptr::null_mut());
+            let opened =
+                c::avio_open2(&mut (*context).pb, url.as_ptr(), c::AVIO_FLAG_WRITE, ptr::null(), ptr::null_mut());
             check(opened, "opening the file", Some(&muxer.log))?;
             let mut options = Options::new(settings.options)?;
             check(c::avformat_write_header(context, &mut options.0), "writing the header", Some(&muxer.log))?;
@@ -87,8 +99,10 @@ impl Muxer {
         let asked_for = (timescale.num, timescale.den);
         let given = (muxer.stream_time_base.num, muxer.stream_time_base.den);
         if asked_for != given {
-            let refused =
-                format!("the container keeps time in {}/{} s, not in {}/{} s", given.0, given.1, timescale.num, timescale.den);
+            let refused = format!(
+                "the container keeps time in {}/{} s, not in {}/{} s",
+                given.0, given.1, timescale.num, timescale.den
+            );
             return Err(Fault::refused(refused));
         }
         Ok(muxer)
@@ -118,7 +132,8 @@ impl Muxer {
     /// # Panics
     /// Where it was opened without sound.
     pub(crate) fn write_sound(&mut self, packet: &mut Packet) -> Result<(), Fault> {
-        // SAFETY: context and packet are ours; the streams were made by `open`; the muxer takes the packet's buffer over.
+        // SAFETY: context and packet are ours; the streams were made by `open`; the muxer takes the packet's buffer
+        // over.
         let code = unsafe {
             assert!((*self.context).nb_streams == 2, "sound for a file without");
             let beside = *(*self.context).streams.add(1);

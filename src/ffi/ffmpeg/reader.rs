@@ -1,5 +1,5 @@
-//! A finished file read back: what the container says of its streams, and every packet's place in time. Nothing is decoded
-//! but what FFmpeg needs to read the stream's own tags.
+//! A finished file read back: what the container says of its streams, and every packet's place in time. Nothing is
+//! decoded but what FFmpeg needs to read the stream's own tags.
 
 use std::ffi::CStr;
 use std::path::Path;
@@ -229,8 +229,8 @@ impl Drop for Input {
     }
 }
 
-/// FFmpeg's names of colour tags by their numbers, which a file may choose freely: not all are values of the enumerations that its
-/// own declarations take.
+/// FFmpeg's names of colour tags by their numbers, which a file may choose freely: not all are values of the
+/// enumerations that its own declarations take.
 mod names {
     use std::ffi::{c_char, c_uint};
 

@@ -6,9 +6,10 @@ use std::ops::Range;
 use std::ptr::NonNull;
 
 use mozjpeg_sys::{
-    J_COLOR_SPACE, JSAMPARRAY_MUT, JSAMPROW_MUT, jpeg_CreateDecompress, jpeg_abort_decompress, jpeg_calc_output_dimensions,
-    jpeg_decompress_struct, jpeg_destroy_decompress, jpeg_error_mgr, jpeg_finish_decompress, jpeg_has_multiple_scans,
-    jpeg_progress_mgr, jpeg_read_header, jpeg_read_raw_data, jpeg_read_scanlines, jpeg_start_decompress,
+    J_COLOR_SPACE, JSAMPARRAY_MUT, JSAMPROW_MUT, jpeg_CreateDecompress, jpeg_abort_decompress,
+    jpeg_calc_output_dimensions, jpeg_decompress_struct, jpeg_destroy_decompress, jpeg_error_mgr,
+    jpeg_finish_decompress, jpeg_has_multiple_scans, jpeg_progress_mgr, jpeg_read_header, jpeg_read_raw_data,
+    jpeg_read_scanlines, jpeg_start_decompress,
 };
 
 use super::error_manager::manager;
@@ -19,16 +20,16 @@ use super::source::Source;
 use super::tap::{self, DcPlanes, Tap};
 use crate::units::Size;
 
-/// The most scans read: a small file of many scans can keep a decoder busy for hours. The limit libjpeg-turbo's own fuzzers
-/// use.
+/// The most scans read: a small file of many scans can keep a decoder busy for hours. The limit libjpeg-turbo's own
+/// fuzzers use.
 const MOST_SCANS: c_int = 500;
 
 /// A libjpeg decompressor, used for one file after another.
 #[derive(Debug)]
 pub(crate) struct Decompressor(NonNull<State>);
 
-/// What libjpeg points into: never moved, and only ever reached through the one raw pointer, because libjpeg reaches its
-/// parts behind Rust's back.
+/// What libjpeg points into: never moved, and only ever reached through the one raw pointer, because libjpeg reaches
+/// its parts behind Rust's back.
 struct State {
     decompressor: jpeg_decompress_struct,
     errors: jpeg_error_mgr,
@@ -66,7 +67,8 @@ impl Decompressor {
             completed_passes: 0,
             total_passes: 0,
         };
-        let state = State { decompressor, errors: manager(), progress, source: Source::new(), tap: Tap::new(), dc: None };
+        let state =
+            State { decompressor, errors: manager(), progress, source: Source::new(), tap: Tap::new(), dc: None };
         let state = Box::new(state);
         let this = Self(NonNull::from(Box::leak(state)));
         this.create();
@@ -80,8 +82,10 @@ impl Decompressor {
         unsafe {
             (*state).decompressor.common.err = &raw mut (*state).errors;
             let target = &raw mut (*state).decompressor;
-            caught(|| jpeg_CreateDecompress(target, mozjpeg_sys::JPEG_LIB_VERSION, size_of::<jpeg_decompress_struct>()))
-                .expect("libjpeg matches its bindings");
+            caught(|| {
+                jpeg_CreateDecompress(target, mozjpeg_sys::JPEG_LIB_VERSION, size_of::<jpeg_decompress_struct>())
+            })
+            .expect("libjpeg matches its bindings");
             (*state).decompressor.common.progress = &raw mut (*state).progress;
             (*state).decompressor.src = (&raw mut (*state).source).cast();
         }
@@ -142,7 +146,8 @@ pub(crate) struct Reading<'a> {
 
 impl Drop for Reading<'_> {
     fn drop(&mut self) {
-        // SAFETY: aborting frees the image's pools and is allowed in every state, after an unwound error too (libjpeg.txt).
+        // SAFETY: aborting frees the image's pools and is allowed in every state, after an unwound error too
+        // (libjpeg.txt).
         unsafe { jpeg_abort_decompress(self.decompressor()) };
     }
 }
@@ -159,9 +164,9 @@ impl Reading<'_> {
         unsafe { (*self.state.as_ptr()).source.ended }
     }
 
-    /// Makes [`Reading::planes`] decode at one `denominator`-th of the size (1, 2, 4 or 8): every block of luma becomes 8, 4, 2
-    /// samples or 1 a side, each the mean of its square of pixels. Of subsampled components blocks may become more
-    /// ([`super::Component::side`] says how many), so that they end up with as many samples as luma.
+    /// Makes [`Reading::planes`] decode at one `denominator`-th of the size (1, 2, 4 or 8): every block of luma becomes
+    /// 8, 4, 2 samples or 1 a side, each the mean of its square of pixels. Of subsampled components blocks may become
+    /// more ([`super::Component::side`] says how many), so that they end up with as many samples as luma.
     ///
     /// # Errors
     /// Any fault.
@@ -176,9 +181,10 @@ impl Reading<'_> {
         Ok(())
     }
 
-    /// Decodes to planes, one a component in stored order, laid out as [`super::Component`] says. At least the pixel rows `rows`
-    /// of the full picture are decoded, and what is returned says which were: whole rows of blocks. The other rows of the planes are
-    /// left as they were; their data are read all the same, since what went wrong above them often shows at the data's end alone.
+    /// Decodes to planes, one a component in stored order, laid out as [`super::Component`] says. At least the pixel
+    /// rows `rows` of the full picture are decoded, and what is returned says which were: whole rows of blocks. The
+    /// other rows of the planes are left as they were; their data are read all the same, since what went wrong above
+    /// them often shows at the data's end alone.
     ///
     /// # Errors
     /// Any fault or warning, also data left over.
@@ -237,9 +243,9 @@ impl Reading<'_> {
         self.finish()
     }
 
-    /// Decodes the whole picture at one `denominator`-th of its size (1, 2, 4 or 8; sides rounded up), where the cost is little
-    /// more than that of reading the entropy-coded data: every block becomes 8, 4, 2 samples or 1 a side. Samples come as from
-    /// [`Reading::pixels`], grey as R'G'B' too. Gives the size.
+    /// Decodes the whole picture at one `denominator`-th of its size (1, 2, 4 or 8; sides rounded up), where the cost
+    /// is little more than that of reading the entropy-coded data: every block becomes 8, 4, 2 samples or 1 a side.
+    /// Samples come as from [`Reading::pixels`], grey as R'G'B' too. Gives the size.
     ///
     /// # Errors
     /// Any fault or warning, also data left over.
@@ -304,7 +310,8 @@ impl Reading<'_> {
             // SAFETY: libjpeg does not run, and nothing else looks at the tap.
             unsafe { (*state).tap = tap };
         } else {
-            // SAFETY: decoding has begun; the tap lies beside the decompressor, and only libjpeg's calls reach it until the end.
+            // SAFETY: decoding has begun; the tap lies beside the decompressor, and only libjpeg's calls reach it until
+            // the end.
             unsafe { tap::listen(&raw mut (*state).decompressor, &raw mut (*state).tap) };
         }
         Ok(())
@@ -314,7 +321,9 @@ impl Reading<'_> {
     fn finish(&mut self) -> Result<(), Failure> {
         let state = self.state.as_ptr();
         // SAFETY: libjpeg does not run; its components are there until the picture is finished.
-        unsafe { (*state).dc = tap::planes(&(*state).tap, components_of(&mut (*state).decompressor), ComponentInfo::dc_step) };
+        unsafe {
+            (*state).dc = tap::planes(&(*state).tap, components_of(&mut (*state).decompressor), ComponentInfo::dc_step)
+        };
         self.attempt(|d| unsafe { jpeg_finish_decompress(d) }).map(|_| ())
     }
 

@@ -4,8 +4,9 @@ use std::ffi::c_int;
 
 use mozjpeg_sys::{
     J_COLOR_SPACE, JCP_FASTEST, JINT_COMPRESS_PROFILE, jpeg_CreateCompress, jpeg_c_set_int_param, jpeg_compress_struct,
-    jpeg_destination_mgr, jpeg_destroy_compress, jpeg_finish_compress, jpeg_scan_info, jpeg_set_colorspace, jpeg_set_defaults,
-    jpeg_set_quality, jpeg_simple_progression, jpeg_start_compress, jpeg_write_marker, jpeg_write_scanlines,
+    jpeg_destination_mgr, jpeg_destroy_compress, jpeg_finish_compress, jpeg_scan_info, jpeg_set_colorspace,
+    jpeg_set_defaults, jpeg_set_quality, jpeg_simple_progression, jpeg_start_compress, jpeg_write_marker,
+    jpeg_write_scanlines,
 };
 
 use super::error_manager::manager;
@@ -71,7 +72,8 @@ pub fn encode_rgb(rgb: &[u8], size: Size, quality: u8, subsampling: (u8, u8), ma
 /// Writes a JPEG of interleaved 8-bit samples, rows tightly packed: the same input gives the same bytes.
 ///
 /// # Panics
-/// Where `samples` does not have the length that `size` and `encoding.colour` call for, or a value is outside its range.
+/// Where `samples` does not have the length that `size` and `encoding.colour` call for, or a value is outside its
+/// range.
 #[must_use]
 pub fn encode(samples: &[u8], size: Size, encoding: &Encoding) -> Vec<u8> {
     let given = encoding.colour.given();
@@ -145,8 +147,8 @@ fn write(samples: &[u8], row: usize, size: Size, encoding: &Encoding) -> Vec<u8>
         Ah: 0,
         Al: 0,
     });
-    // SAFETY: `errors`, the scans and the destination outlive the compressor's use; pointers handed over point at live buffers of the
-    // length stated; unwinding leaves through `caught` and drops all three.
+    // SAFETY: `errors`, the scans and the destination outlive the compressor's use; pointers handed over point at live
+    // buffers of the length stated; unwinding leaves through `caught` and drops all three.
     unsafe {
         let c = &mut *compressor.0;
         c.common.err = &mut errors;

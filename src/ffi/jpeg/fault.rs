@@ -31,8 +31,8 @@ impl Fault {
     /// Whether the warning tells of something that changes no pixel.
     pub(super) fn harmless(&self) -> bool {
         match self.code {
-            // A JFIF version to come, an unknown Adobe transform (read as Y'CbCr), progression parameters of a sequential
-            // scan that are all zero (files of old encoders).
+            // A JFIF version to come, an unknown Adobe transform (read as Y'CbCr), progression parameters of a
+            // sequential scan that are all zero (files of old encoders).
             mozjpeg_sys::JWRN_JFIF_MAJOR | mozjpeg_sys::JWRN_ADOBE_XFORM | mozjpeg_sys::JWRN_NOT_SEQUENTIAL => true,
             // Stray bytes between header segments; after the first scan began they are picture data gone wrong.
             _ if self.is_stray() => self.at.is_none_or(|(scan, _)| scan == 0),

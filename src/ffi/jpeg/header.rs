@@ -76,7 +76,8 @@ impl Header {
             J_COLOR_SPACE::JCS_CMYK | J_COLOR_SPACE::JCS_YCCK => Space::Inks,
             _ => Space::Unknown,
         };
-        let (most_across, most_down) = (of_file.max_h_samp_factor.unsigned_abs(), of_file.max_v_samp_factor.unsigned_abs());
+        let (most_across, most_down) =
+            (of_file.max_h_samp_factor.unsigned_abs(), of_file.max_v_samp_factor.unsigned_abs());
         let steps = size.height.div_ceil(most_down * BLOCK);
         let mut components = [Component::default(); 4];
         for (component, stored) in components.iter_mut().zip(stored) {
@@ -104,8 +105,8 @@ impl Header {
     }
 }
 
-/// jpeglib.h's `jpeg_component_info` as version 6.2's interface lays it out, for the one field that the bindings keep to
-/// themselves and an application may set: `component_needed`.
+/// jpeglib.h's `jpeg_component_info` as version 6.2's interface lays it out, for the one field that the bindings keep
+/// to themselves and an application may set: `component_needed`.
 #[repr(C)]
 pub(super) struct ComponentInfo {
     component_id: c_int,
@@ -137,7 +138,10 @@ impl ComponentInfo {
 const _: () = {
     assert!(size_of::<ComponentInfo>() == size_of::<jpeg_component_info>());
     assert!(align_of::<ComponentInfo>() == align_of::<jpeg_component_info>());
-    assert!(std::mem::offset_of!(ComponentInfo, width_in_blocks) == std::mem::offset_of!(jpeg_component_info, width_in_blocks));
+    assert!(
+        std::mem::offset_of!(ComponentInfo, width_in_blocks)
+            == std::mem::offset_of!(jpeg_component_info, width_in_blocks)
+    );
     assert!(std::mem::offset_of!(ComponentInfo, quant_table) == std::mem::offset_of!(jpeg_component_info, quant_table));
     assert!(mozjpeg_sys::JPEG_LIB_VERSION == 62);
 };

@@ -15,7 +15,8 @@ const ARITHMETIC: [u8; 2] = [0xC9, 0xCA];
 pub(crate) struct Marker {
     /// Its second byte; the first is 0xFF.
     pub(crate) code: u8,
-    /// The length of its segment as the file gives it, the two bytes of the length included; none of markers that stand alone.
+    /// The length of its segment as the file gives it, the two bytes of the length included; none of markers that stand
+    /// alone.
     pub(crate) length: Option<u16>,
 }
 
@@ -40,12 +41,13 @@ pub(crate) fn next_marker(file: &mut impl Read) -> io::Result<Marker> {
             break code;
         }
     };
-    let length = if matches!(code, 0x01 | 0xD0..=END_OF_IMAGE) { None } else { Some(u16::from_be_bytes([byte()?, byte()?])) };
+    let length =
+        if matches!(code, 0x01 | 0xD0..=END_OF_IMAGE) { None } else { Some(u16::from_be_bytes([byte()?, byte()?])) };
     Ok(Marker { code, length })
 }
 
-/// The segments of `file` up to the first scan: each marker's code and body. Ends quietly where the file does, or where it
-/// is no JPEG. A length that is none is passed over, as libjpeg does.
+/// The segments of `file` up to the first scan: each marker's code and body. Ends quietly where the file does, or where
+/// it is no JPEG. A length that is none is passed over, as libjpeg does.
 pub(crate) fn segments(file: &[u8]) -> impl Iterator<Item = (u8, &[u8])> {
     let mut rest = file.strip_prefix(&[0xFF, 0xD8]).unwrap_or_default();
     std::iter::from_fn(move || {

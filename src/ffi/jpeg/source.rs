@@ -65,9 +65,9 @@ impl Source {
 /// `init_source`, `term_source`.
 unsafe extern "C-unwind" fn nothing(_: &mut jpeg_decompress_struct) {}
 
-/// `fill_input_buffer`: the file has ended. An end marker makes Huffman decoding warn as soon as it wants a bit that is not
-/// there, and not before, so a file that lacks nothing but its end marker is whole. Arithmetic decoding would take zeros in
-/// silence instead, so there the end of the file is the fault.
+/// `fill_input_buffer`: the file has ended. An end marker makes Huffman decoding warn as soon as it wants a bit that is
+/// not there, and not before, so a file that lacks nothing but its end marker is whole. Arithmetic decoding would take
+/// zeros in silence instead, so there the end of the file is the fault.
 unsafe extern "C-unwind" fn fill(decompressor: &mut jpeg_decompress_struct) -> c_int {
     static END_OF_IMAGE: [u8; 2] = [0xFF, 0xD9];
     let at = (decompressor.input_scan_number, decompressor.input_iMCU_row);

@@ -1,8 +1,9 @@
-//! The DC coefficients of a picture, noted while it is decoded: they are the means of its blocks, and cost nothing more.
+//! The DC coefficients of a picture, noted while it is decoded: they are the means of its blocks, and cost nothing
+//! more.
 //!
-//! libjpeg hands its coefficients to applications only instead of the picture (`jpeg_read_coefficients`). Where a picture has one
-//! scan, the entropy decoder's entry is wrapped here, and what it wrote is read; where it has several, libjpeg holds all
-//! coefficients in arrays, and those are read.
+//! libjpeg hands its coefficients to applications only instead of the picture (`jpeg_read_coefficients`). Where a
+//! picture has one scan, the entropy decoder's entry is wrapped here, and what it wrote is read; where it has several,
+//! libjpeg holds all coefficients in arrays, and those are read.
 
 use std::ffi::{c_int, c_uint, c_void};
 
@@ -110,8 +111,8 @@ unsafe fn tail(decompressor: *mut jpeg_decompress_struct) -> *mut Tail {
 /// Begins to note the DC coefficients of a picture of one scan.
 ///
 /// # Safety
-/// `jpeg_start_decompress` has been called; `tap` stays where it is until the picture is finished or aborted, and nobody else
-/// touches it meanwhile.
+/// `jpeg_start_decompress` has been called; `tap` stays where it is until the picture is finished or aborted, and
+/// nobody else touches it meanwhile.
 pub(super) unsafe fn listen(decompressor: *mut jpeg_decompress_struct, tap: *mut Tap) {
     // SAFETY: by this function's contract; the scan's fields and its entropy decoder are set up by then.
     unsafe {
@@ -130,7 +131,8 @@ pub(super) unsafe fn listen(decompressor: *mut jpeg_decompress_struct, tap: *mut
 
 /// `decode_mcu`: the real one, and a note of what it wrote.
 unsafe extern "C-unwind" fn heard(decompressor: *mut jpeg_decompress_struct, unit: *mut *mut Block) -> c_int {
-    // SAFETY: set up in `listen`, with a tap that outlives the scan; `unit` leads to as many blocks as the scan's units have.
+    // SAFETY: set up in `listen`, with a tap that outlives the scan; `unit` leads to as many blocks as the scan's units
+    // have.
     unsafe {
         let tap = (*decompressor).common.client_data.cast::<Tap>();
         let Some(decode) = (*tap).decode else { return 0 };
@@ -154,7 +156,9 @@ pub(super) unsafe fn collect(decompressor: *mut jpeg_decompress_struct, componen
     // SAFETY: by this function's contract `coef` has an array a component; each is asked for rows that it has.
     unsafe {
         let coefficients = (*tail(decompressor)).coef;
-        let (Some(memory), false) = ((*decompressor).common.mem.as_ref(), (*coefficients).arrays.is_null()) else { return };
+        let (Some(memory), false) = ((*decompressor).common.mem.as_ref(), (*coefficients).arrays.is_null()) else {
+            return;
+        };
         let Some(access) = memory.access_virt_barray else { return };
         for (component, info) in components.iter().enumerate() {
             let array = *(*coefficients).arrays.add(component);
@@ -180,7 +184,10 @@ pub(super) fn planes(
     let blocks_of = |info: &ComponentInfo| if alone { [1, 1] } else { factors(info) };
     let units = components.iter().fold([0, 0], |[across, down], info| {
         let [h, v] = blocks_of(info);
-        [across.max((info.width_in_blocks as usize).div_ceil(h)), down.max((info.height_in_blocks as usize).div_ceil(v))]
+        [
+            across.max((info.width_in_blocks as usize).div_ceil(h)),
+            down.max((info.height_in_blocks as usize).div_ceil(v)),
+        ]
     });
     let mut planes: Vec<DcPlane> = components
         .iter()

@@ -1,8 +1,9 @@
 //! Dust on the sensor: soft dark spots that stay in place while the picture under them changes.
 //!
-//! How much darker than its surroundings each place is, at a few sizes, is followed over the stills. A scene that stands still
-//! has places of its own that are darker in every still, so a spot counts only where everything around it comes and goes: where
-//! the means over the stills of the places around it are no more than chance leaves (drifting clouds, water).
+//! How much darker than its surroundings each place is, at a few sizes, is followed over the stills. A scene that
+//! stands still has places of its own that are darker in every still, so a spot counts only where everything around it
+//! comes and goes: where the means over the stills of the places around it are no more than chance leaves (drifting
+//! clouds, water).
 
 #![expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "places in a small picture")]
 
@@ -23,8 +24,8 @@ const STANDS_OUT: f32 = 5.0;
 const CHANGES: f32 = 0.004;
 /// … and maximum of the means there, in multiples of the noise floor.
 const NOTHING_STAYS: f32 = 1.6;
-/// Beside something bright that stays, a place only looks dark: no mean near a spot is less than this share of its own, the other
-/// way.
+/// Beside something bright that stays, a place only looks dark: no mean near a spot is less than this share of its own,
+/// the other way.
 const BESIDE_BRIGHT: f32 = 0.5;
 /// Codes that tell: neither black nor white.
 const TELLS: std::ops::Range<f32> = 30.0..250.0;

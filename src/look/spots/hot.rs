@@ -12,7 +12,8 @@ const AGAIN: f64 = 12.0;
 const BESIDE: f64 = 0.6;
 /// … and two pixels off no more than this: the skirt of a point that a lens draws is wider.
 const AROUND: f64 = 0.25;
-/// Pixels on each side that have to be even, and how far they may lie from the middle one in the mean, as a share of the point.
+/// Pixels on each side that have to be even, and how far they may lie from the middle one in the mean, as a share of
+/// the point.
 const GROUND: usize = 7;
 const EVEN: f64 = 0.125;
 /// Ground from this code on leaves no room to stand out.

@@ -1,18 +1,20 @@
-//! What lies on the sensor and not before the lens: hot pixels and dust, which stay where they are whatever the picture does.
+//! What lies on the sensor and not before the lens: hot pixels and dust, which stay where they are whatever the picture
+//! does.
 //!
-//! A few stills spread over the shoot are decoded once more: `hot` wants single pixels and takes them whole, `dust` takes them
-//! small. A camera that stands still shows a scene that stands still too, so each asks for more than that: `hot` for a point
-//! smaller than a lens draws any, alone on even ground; `dust` for a spot on ground that holds nothing else that stays.
+//! A few stills spread over the shoot are decoded once more: `hot` wants single pixels and takes them whole, `dust`
+//! takes them small. A camera that stands still shows a scene that stands still too, so each asks for more than that:
+//! `hot` for a point smaller than a lens draws any, alone on even ground; `dust` for a spot on ground that holds
+//! nothing else that stays.
 //!
 //! ## Decisions
 //!
-//! - Eight stills are decoded whole for hot pixels, sixteen small for dust; neither is kept in the store. Recordings are not
-//!   searched.
-//! - A hot pixel is a point of one pixel, alone on even ground, in the same place in all of them but one. It is missed on
-//!   uneven ground, where light hides it, or if it shows only in dark stills. A far lamp that is on in all of them is
-//!   mistaken for one.
-//! - Dust is found where the picture under it changes and holds nothing else that stays, such as drifting clouds: not on
-//!   ground, and not in a sky that is clear throughout.
+//! - Eight stills are decoded whole for hot pixels, sixteen small for dust; neither is kept in the store. Recordings
+//!   are not searched.
+//! - A hot pixel is a point of one pixel, alone on even ground, in the same place in all of them but one. It is missed
+//!   on uneven ground, where light hides it, or if it shows only in dark stills. A far lamp that is on in all of them
+//!   is mistaken for one.
+//! - Dust is found where the picture under it changes and holds nothing else that stays, such as drifting clouds: not
+//!   on ground, and not in a sky that is clear throughout.
 
 mod dust;
 mod hot;
@@ -29,8 +31,8 @@ const WHOLE: usize = 8;
 /// … and how many small.
 const SMALL: usize = 16;
 
-/// Looks for hot pixels and dust in a shoot that has been looked at; none of a recording's, whose codec wipes out the one and
-/// smears the other. `seen` is called after each still, from either
+/// Looks for hot pixels and dust in a shoot that has been looked at; none of a recording's, whose codec wipes out the
+/// one and smears the other. `seen` is called after each still, from either
 /// of two threads; where it says so, looking stops.
 ///
 /// # Errors
@@ -39,7 +41,8 @@ pub fn spots(shoot: &Shoot, measures: &Measures, seen: &(dyn Fn() -> bool + Sync
     if shoot.recording.is_some() {
         return Ok(None);
     }
-    let spoilt = |slot: SlotIndex| measures.odd.iter().any(|(odd, oddity)| *odd == slot && !matches!(oddity, Oddity::Same));
+    let spoilt =
+        |slot: SlotIndex| measures.odd.iter().any(|(odd, oddity)| *odd == slot && !matches!(oddity, Oddity::Same));
     let sound: Vec<(f64, &Still)> = measures
         .measured()
         .filter(|(slot, _)| !spoilt(*slot))
@@ -119,8 +122,10 @@ impl Luma {
             match planes {
                 [red, green, blue] => {
                     // BT.601's weights in 256ths.
-                    let luma =
-                        |x| (77 * u32::from(code(red, x)) + 150 * u32::from(code(green, x)) + 29 * u32::from(code(blue, x))) >> 8;
+                    let luma = |x| {
+                        (77 * u32::from(code(red, x)) + 150 * u32::from(code(green, x)) + 29 * u32::from(code(blue, x)))
+                            >> 8
+                    };
                     #[expect(clippy::cast_possible_truncation, reason = "the weights add up to 256")]
                     self.codes.extend((0..self.width).map(|x| luma(x) as u8));
                 }

@@ -20,8 +20,10 @@ fn wall(folder: &Path, count: usize) -> Shoot {
             let off = if index == ODD && y / 16 * 20 + x / 16 >= 7 * 20 + 9 { 25 } else { 0 };
             u8::try_from(80 + (x / 9 + y / 5) % 40 + state % 9 + off).unwrap()
         };
-        let rgb: Vec<u8> =
-            (0..SIZE.height).flat_map(|y| (0..SIZE.width).map(move |x| (x, y))).flat_map(|(x, y)| [grey(x, y); 3]).collect();
+        let rgb: Vec<u8> = (0..SIZE.height)
+            .flat_map(|y| (0..SIZE.width).map(move |x| (x, y)))
+            .flat_map(|(x, y)| [grey(x, y); 3])
+            .collect();
         std::fs::write(&still.path, jpeg::encode_rgb(&rgb, SIZE, 92, (2, 2), &[])).unwrap();
         let metadata = std::fs::metadata(&still.path).unwrap();
         (still.stored, still.bytes) = (SIZE, metadata.len());

@@ -1,10 +1,11 @@
-//! A constructor's fields by type: each a value where it is what the field takes, and a recorded mistake where it is not.
+//! A constructor's fields by type: each a value where it is what the field takes, and a recorded mistake where it is
+//! not.
 
 use mlua::Value;
 
 use super::{Named, Reader};
+use crate::curve::arc_length::Drawing;
 use crate::curve::ease::Ease;
-use crate::curve::stroke::Drawing;
 use crate::script::form::{PATHS, Wants};
 use crate::script::hints;
 use crate::script::made::{Kind, Made, What};
@@ -38,7 +39,11 @@ impl Reader {
     /// A whole number in the field's range.
     pub(in crate::script) fn whole(&self, name: &str) -> Option<u32> {
         let number = self.number(name)?;
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "the field's range is whole and small")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "the field's range is whole and small"
+        )]
         Some(number as u32)
     }
 
@@ -126,7 +131,9 @@ impl Reader {
                 _ => return None,
             },
             _ => match (plain_number(&value), short_text(&value)) {
-                (Some(number), _) if (0.0..=LONGEST).contains(&number) => Some(DraftMoment::Known(Moment::Screen(number))),
+                (Some(number), _) if (0.0..=LONGEST).contains(&number) => {
+                    Some(DraftMoment::Known(Moment::Screen(number)))
+                }
                 (None, Some(text)) => match moments::moment(&text) {
                     Ok(moment) => Some(moment),
                     Err(why) => {
@@ -140,7 +147,9 @@ impl Reader {
         let moment = moment.filter(|moment| {
             let refused = matches!(field.wants, Wants::ShootMoment) && moment.axis() == moments::Axis::Screen;
             if refused {
-                help = Some("seconds are screen time: a part of a shoot is bounded by stills, clock times or parts".into());
+                help = Some(
+                    "seconds are screen time: a part of a shoot is bounded by stills, clock times or parts".into(),
+                );
             }
             !refused
         });
@@ -184,7 +193,8 @@ impl Reader {
         let text = short_text(&value);
         let found = PATHS.into_iter().find(|name| text.as_deref() == Some(*name));
         if found.is_none() {
-            let near = text.and_then(|text| crate::diag::nearest(&text, &PATHS)).map(|name| format!("did you mean {name:?}?"));
+            let near =
+                text.and_then(|text| crate::diag::nearest(&text, &PATHS)).map(|name| format!("did you mean {name:?}?"));
             self.wrong(&path, field.wants, &value, near);
         }
         found.map(Named::Name)
@@ -197,7 +207,13 @@ impl Reader {
     }
 
     /// A value made by a constructor of any of some kinds. A broken one is no mistake again.
-    pub(in crate::script) fn made_value(&self, path: &str, wants: Wants, value: &Value, kinds: &[Kind]) -> Option<Made> {
+    pub(in crate::script) fn made_value(
+        &self,
+        path: &str,
+        wants: Wants,
+        value: &Value,
+        kinds: &[Kind],
+    ) -> Option<Made> {
         let made = as_made(value).filter(|made| kinds.contains(&made.what.kind()));
         match made {
             Some(made) if matches!(made.what, What::Broken(_)) => {

@@ -2,8 +2,8 @@
 //!
 //! ## Decisions
 //!
-//! - Changes are found by comparing times and lengths every 60 ms (the script, other `.lua` files beside it and in `moves/`,
-//!   the stills' folders). System notifications differ between systems and network disks.
+//! - Changes are found by comparing times and lengths every 60 ms (the script, other `.lua` files beside it and in
+//!   `moves/`, the stills' folders). System notifications differ between systems and network disks.
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -16,8 +16,8 @@ use crate::survey::{Listing, listing};
 /// How often it looks at scripts and folders.
 const EVERY: Duration = Duration::from_millis(60);
 
-/// How often it looks at every still, at most: a still that is written again in its place leaves its folder as it was. It takes no
-/// more than a twentieth of one processor.
+/// How often it looks at every still, at most: a still that is written again in its place leaves its folder as it was.
+/// It takes no more than a twentieth of one processor.
 const STILLS_EVERY: Duration = Duration::from_secs(1);
 
 /// What a file or a folder shows from outside: none where it is not there.

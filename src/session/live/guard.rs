@@ -1,12 +1,14 @@
 //! Who may read the page: browsers of this computer that were given the printed address, and pages of no other site.
 //!
-//! A name of another site that is made to point at this computer fails by its `Host`; another site's script by its `Origin`
-//! and `Sec-Fetch-Site` (Fetch Metadata Request Headers, W3C); whoever does not know the token by the cookie (RFC 6265).
+//! A name of another site that is made to point at this computer fails by its `Host`; another site's script by its
+//! `Origin` and `Sec-Fetch-Site` (Fetch Metadata Request Headers, W3C); whoever does not know the token by the cookie
+//! (RFC 6265).
 //!
 //! ## Decisions
 //!
-//! - Whoever has the printed token gets a cookie with the port in its name, because cookies do not distinguish ports. Then
-//!   `Host`, `Origin` and `Sec-Fetch-Site` are checked on every request; same-site requests from other ports are refused too.
+//! - Whoever has the printed token gets a cookie with the port in its name, because cookies do not distinguish ports.
+//!   Then `Host`, `Origin` and `Sec-Fetch-Site` are checked on every request; same-site requests from other ports are
+//!   refused too.
 
 use std::io::Read as _;
 

@@ -1,23 +1,23 @@
 //! `live`: a page on this computer that shows a script's plan, and again whenever the script is saved.
 //!
-//! In comes a script; out go, to browsers of this computer only, the page (files of `page/`, held in the program), views of
-//! the plan as JSON, and stills in small. Nothing a browser asks for names a path, runs code or writes a file.
+//! In comes a script; out go, to browsers of this computer only, the page (files of `page/`, held in the program),
+//! views of the plan as JSON, and stills in small. Nothing a browser asks for names a path, runs code or writes a file.
 //!
 //! ## Decisions
 //!
-//! - The page asks for views; nothing is pushed. The event stream only says that there is a new version, so a page that does
-//!   not read delays nobody, and two pages may set dials differently. A *view* is a plan with the dials as one page has set
-//!   them; it is made once for each version and set of dials.
+//! - The page asks for views; nothing is pushed. The event stream only says that there is a new version, so a page that
+//!   does not read delays nobody, and two pages may set dials differently. A *view* is a plan with the dials as one
+//!   page has set them; it is made once for each version and set of dials.
 //! - The page is plain modules without a build step or a library, embedded in the program. Texts reach it as text nodes
 //!   (`element` in `page/shapes.js`); a test searches the files for any other way.
-//! - The page draws its own curves: five short paths over one axis. A chart library would be larger than the page and needs
-//!   styles that `default-src 'self'` refuses.
-//! - A hidden page closes its stream, because a browser opens only six connections to one address. Windows can be moved from
-//!   the keyboard through buttons that the pointer ignores.
+//! - The page draws its own curves: five short paths over one axis. A chart library would be larger than the page and
+//!   needs styles that `default-src 'self'` refuses.
+//! - A hidden page closes its stream, because a browser opens only six connections to one address. Windows can be moved
+//!   from the keyboard through buttons that the pointer ignores.
 
 mod changes;
+mod footage;
 mod guard;
-mod reels;
 mod server;
 mod stills;
 mod view;
@@ -45,7 +45,12 @@ pub struct LiveOptions {
 ///
 /// # Errors
 /// [`Failure`] where the port cannot be had. A script that is wrong is no failure: the page says so.
-pub fn live(script: &ScriptOptions, options: &LiveOptions, watch: &Watch, announce: impl FnOnce(&str)) -> Result<Reply, Failure> {
+pub fn live(
+    script: &ScriptOptions,
+    options: &LiveOptions,
+    watch: &Watch,
+    announce: impl FnOnce(&str),
+) -> Result<Reply, Failure> {
     let (listener, port) = listen(options.port)?;
     let token = guard::token().map_err(|error| failed("cannot get random numbers from the system", &error))?;
     let runtime = tokio::runtime::Builder::new_multi_thread()

@@ -2,8 +2,8 @@
 //!
 //! ## Decisions
 //!
-//! - At most 256 connections and 50 streams are open; later ones are told so. A client that takes ten seconds over a request,
-//!   or over any part of an answer, is disconnected. `axum`'s own server has neither limit, hence `hyper`.
+//! - At most 256 connections and 50 streams are open; later ones are told so. A client that takes ten seconds over a
+//!   request, or over any part of an answer, is disconnected. `axum`'s own server has neither limit, hence `hyper`.
 
 use std::convert::Infallible;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -91,7 +91,8 @@ const FILES: [(&str, &str, &str); 9] = [
     ("/panels.js", "text/javascript; charset=utf-8", include_str!("page/panels.js")),
 ];
 
-/// Answers connections, for ever. Where too many are open, the next ones are told so; whoever keeps it waiting is let go.
+/// Answers connections, for ever. Where too many are open, the next ones are told so; whoever keeps it waiting is let
+/// go.
 pub(super) async fn serve(listener: TcpListener, state: Arc<State>) {
     let (places, refusals) = (Arc::new(Semaphore::new(CONNECTIONS)), Arc::new(Semaphore::new(REFUSED)));
     let router = router(state);
@@ -176,7 +177,8 @@ async fn index() -> Response {
 /// The plan with the dials as the page has set them: `set=NAME=VALUE`, any number of times.
 async fn view(Given(state): Given<Arc<State>>, Query(pairs): Query<Vec<(String, String)>>) -> Response {
     let fits = |(name, value): &(String, String)| name == "set" && value.len() <= SETTINGS.1;
-    let settings: Option<Vec<(String, String)>> = pairs.iter().filter(|pair| fits(pair)).map(|(_, value)| split(value)).collect();
+    let settings: Option<Vec<(String, String)>> =
+        pairs.iter().filter(|pair| fits(pair)).map(|(_, value)| split(value)).collect();
     let Some(settings) = settings.filter(|settings| settings.len() == pairs.len() && pairs.len() <= SETTINGS.0) else {
         return (StatusCode::BAD_REQUEST, "a view is asked for with set=NAME=VALUE").into_response();
     };
@@ -209,17 +211,17 @@ fn picture(made: Result<axum::body::Bytes, String>) -> Response {
     match made {
         // A number means one file as it was at one time, covered in one way.
         Ok(bytes) => {
-            let headers = [(header::CONTENT_TYPE, "image/jpeg"), (header::CACHE_CONTROL, "private, max-age=86400, immutable")];
+            let headers =
+                [(header::CONTENT_TYPE, "image/jpeg"), (header::CACHE_CONTROL, "private, max-age=86400, immutable")];
             (headers, bytes).into_response()
         }
-        Err(why) => {
-            (StatusCode::UNPROCESSABLE_ENTITY, [(header::CONTENT_TYPE, "text/plain; charset=utf-8")], why).into_response()
-        }
+        Err(why) => (StatusCode::UNPROCESSABLE_ENTITY, [(header::CONTENT_TYPE, "text/plain; charset=utf-8")], why)
+            .into_response(),
     }
 }
 
-/// The version now, and again whenever it changes. A client that does not read misses versions and holds nothing up: only the
-/// last is kept for it.
+/// The version now, and again whenever it changes. A client that does not read misses versions and holds nothing up:
+/// only the last is kept for it.
 async fn events(Given(state): Given<Arc<State>>) -> Response {
     let Ok(place) = Arc::clone(&state.streams).try_acquire_owned() else {
         return (StatusCode::SERVICE_UNAVAILABLE, "too many pages are open").into_response();

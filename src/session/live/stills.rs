@@ -1,12 +1,12 @@
-//! Stills in small, by number: a number means one file or frame as a survey saw it, with what a plan covers in it covered. Numbers
-//! are given out by views only, and only for stills that some frame shows.
+//! Stills in small, by number: a number means one file or frame as a survey saw it, with what a plan covers in it
+//! covered. Numbers are given out by views only, and only for stills that some frame shows.
 //!
 //! ## Decisions
 //!
 //! - No request holds a path. Only stills that some frame shows have a number; a still that is covered differently gets
 //!   another number.
-//! - Pictures are the stills' own codes, without colour conversion. Covers are applied at full size, as in a render, before
-//!   the picture is reduced.
+//! - Pictures are the stills' own codes, without colour conversion. Covers are applied at full size, as in a render,
+//!   before the picture is reduced.
 
 use std::collections::{BTreeSet, HashMap, VecDeque};
 use std::path::PathBuf;
@@ -15,7 +15,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use axum::body::Bytes;
 use tokio::sync::Semaphore;
 
-use super::reels::Reels;
+use super::footage::Footage;
 use crate::decode::{Decoder, Want, denominator, reduced};
 use crate::ffi::jpeg;
 use crate::picture::{Model, Picture, Samples};
@@ -36,13 +36,13 @@ const AT_ONCE: usize = 2;
 /// All stills that views have named.
 pub(super) struct Stills {
     inner: Mutex<Inner>,
-    reels: Reels,
+    footage: Footage,
     turns: Semaphore,
 }
 
 impl Default for Stills {
     fn default() -> Self {
-        Self { inner: Mutex::default(), reels: Reels::default(), turns: Semaphore::new(AT_ONCE) }
+        Self { inner: Mutex::default(), footage: Footage::default(), turns: Semaphore::new(AT_ONCE) }
     }
 }
 
@@ -81,7 +81,8 @@ impl Stills {
         self.inner.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The numbers of a shoot's stills by slot, as a plan covers them; none for those that `shown` leaves out or that are not there.
+    /// The numbers of a shoot's stills by slot, as a plan covers them; none for those that `shown` leaves out or that
+    /// are not there.
     pub(super) fn numbers(&self, shoot: &Shoot, covers: &[Covering], shown: &[bool]) -> Vec<Option<usize>> {
         let recording = shoot.recording.clone().map(Arc::new);
         let mut inner = self.lock();
@@ -117,7 +118,7 @@ impl Stills {
         }
         let known = self.lock().known.get(number).cloned().ok_or("there is no such still")?;
         let frame = match &known.frame {
-            Some((recording, slot)) => Some(self.reels.show(recording, *slot).await?),
+            Some((recording, slot)) => Some(self.footage.show(recording, *slot).await?),
             None => None,
         };
         let Ok(_turn) = self.turns.acquire().await else { return Err("the page is closing".into()) };
@@ -166,8 +167,8 @@ impl Inner {
     }
 }
 
-/// A still's or a frame's own codes in small, whatever colour space they are in: for looking at where things are. What is covered is
-/// covered before anything is made smaller, exactly as a render does it.
+/// A still's or a frame's own codes in small, whatever colour space they are in: for looking at where things are. What
+/// is covered is covered before anything is made smaller, exactly as a render does it.
 fn small(still: &Still, frame: Option<&Picture>, areas: &[CoveredArea]) -> Result<Bytes, String> {
     let scale = denominator(still.stored, LONGER_SIDE);
     let picture = match frame {

@@ -38,8 +38,8 @@ impl Views {
         self.surveys.asked()
     }
 
-    /// The view of a version of the script with these dials set beside those of the command line: its plan, or its mistakes
-    /// with the last plan that was good.
+    /// The view of a version of the script with these dials set beside those of the command line: its plan, or its
+    /// mistakes with the last plan that was good.
     pub(super) fn of(
         &mut self,
         script: &ScriptOptions,
@@ -56,7 +56,8 @@ impl Views {
         let watch = Watch::default();
         let look = Looking { watch: &watch, quiet: true };
         self.surveys.begin();
-        let (plan, said, messages, refused) = match prepare_with(&options, Encoders::LeftAlone, look, &mut self.surveys) {
+        let (plan, said, messages, refused) = match prepare_with(&options, Encoders::LeftAlone, look, &mut self.surveys)
+        {
             Ok(prepared) => {
                 let plan = plan_of(&prepared, stills);
                 // What the script makes of its own defaults is what is left standing when it breaks.

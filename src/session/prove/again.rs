@@ -56,7 +56,8 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
         Err(error) => {
             let gone = error.kind() == std::io::ErrorKind::NotFound;
             let words = if gone { format!("{name} does not exist") } else { format!("{name} cannot be read: {error}") };
-            let finding = if gone { Finding::wrong("script-gone", words) } else { Finding::unknown("script-unreadable", words) };
+            let finding =
+                if gone { Finding::wrong("script-gone", words) } else { Finding::unknown("script-unreadable", words) };
             part.findings.push(finding);
             return Ok(Again { script: part, ..again });
         }
@@ -71,8 +72,10 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
     let ran = match prepare::run(&script.script, &script.settings) {
         Ok(ran) => ran,
         Err(failure) => {
-            part.findings
-                .push(Finding::unknown("script-refused", format!("{name} no longer runs: {}", first(&failure.reply.notes))));
+            part.findings.push(Finding::unknown(
+                "script-refused",
+                format!("{name} no longer runs: {}", first(&failure.reply.notes)),
+            ));
             return Ok(Again { script: part, messages: failure.reply.messages, ..again });
         }
     };
@@ -94,7 +97,8 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
     }
     if part.findings.is_empty() {
         let modules = receipt.script.modules.len() as u64;
-        let with = if modules == 0 { "is".to_owned() } else { format!("and {} that it uses are", count(modules, "module")) };
+        let with =
+            if modules == 0 { "is".to_owned() } else { format!("and {} that it uses are", count(modules, "module")) };
         part.proved.push(format!("{name} {with} as at the render; run again, it gives the same plan"));
     }
     Ok(Again { script: part, ..again })
@@ -118,10 +122,16 @@ fn modules(receipt: &Receipt, script: &Path, texts: &[script::Text], part: &mut 
         blake3: text.blake3.to_hex().to_string(),
     };
     let now: Vec<FileUsed> = texts.iter().skip(1).map(used).collect();
-    let changed: Vec<String> =
-        receipt.script.modules.iter().filter(|module| !now.contains(module)).map(|module| named(&module.path)).collect();
+    let changed: Vec<String> = receipt
+        .script
+        .modules
+        .iter()
+        .filter(|module| !now.contains(module))
+        .map(|module| named(&module.path))
+        .collect();
     if !changed.is_empty() {
-        part.findings.push(Finding::wrong("module-changed", format!("what the script uses was changed: {}", some(&changed))));
+        part.findings
+            .push(Finding::wrong("module-changed", format!("what the script uses was changed: {}", some(&changed))));
     } else if now.len() != receipt.script.modules.len() {
         part.findings.push(Finding::wrong("module-changed", "the script uses other modules than it did"));
     }
@@ -180,7 +190,8 @@ fn plans(receipt: &Receipt, prepared: &mut Prepared, part: &mut Part) -> Vec<Opt
     } else if let Some(other) = fits.iter().position(Option::is_none) {
         let shot = &receipt.shots[other].name;
         let of = if shot.is_empty() { String::new() } else { format!(" of shot '{}'", plain(shot)) };
-        let words = format!("run again over the stills, it gives another plan{of}: its frames are not those of the receipt");
+        let words =
+            format!("run again over the stills, it gives another plan{of}: its frames are not those of the receipt");
         part.findings.push(Finding::wrong("other-plan", words));
     }
     fits
@@ -209,7 +220,8 @@ fn fitting(receipt: &Receipt, prepared: &Prepared) -> Vec<Option<usize>> {
 /// How a still is damaged for a shot, in a receipt's words.
 fn damage<'a>(still: &'a crate::receipt::Still, shot: &str) -> Option<&'a str> {
     let why = still.why.as_deref()?.trim_end_matches("; not read");
-    let of_shot = why.split("; in ").find_map(|reason| reason.trim_start_matches("in ").strip_prefix(&format!("{shot}: ")));
+    let of_shot =
+        why.split("; in ").find_map(|reason| reason.trim_start_matches("in ").strip_prefix(&format!("{shot}: ")));
     of_shot.unwrap_or(why).strip_prefix("damaged: ")
 }
 
@@ -219,10 +231,12 @@ fn mark(receipt: &Receipt, prepared: &mut Prepared) {
         for (slot, still) in said.stills.iter().enumerate() {
             let known = prepared.shoots[shoot].slots.get(slot).filter(|known| known.name == still.name);
             let whole = known.is_some_and(|known| matches!(known.content, Content::Whole(_)));
-            let said = still.why.as_deref().is_some_and(|why| why.contains("damaged: ") && !why.contains(" shown instead"));
+            let said =
+                still.why.as_deref().is_some_and(|why| why.contains("damaged: ") && !why.contains(" shown instead"));
             if whole && said {
                 // Where the script says to stop, it stays, and the plan is another.
-                let _stays = mark_damaged(prepared, shoot, SlotIndex(slot), Damage::Corrupt("as the receipt says".into()));
+                let _stays =
+                    mark_damaged(prepared, shoot, SlotIndex(slot), Damage::Corrupt("as the receipt says".into()));
             }
         }
     }

@@ -81,7 +81,9 @@ pub(super) fn check(
         let anew = (looked.rows.len() + looked.unlike.len()) as u64;
         let mut judged = judged(job, &looked, plans.map(|(prepared, _)| prepared), watch)?;
         if let Some(fault) = faults.remove(&index) {
-            judged.findings.push(Finding::unknown("not-made-anew", format!("not all frames could be made anew: {fault}")));
+            judged
+                .findings
+                .push(Finding::unknown("not-made-anew", format!("not all frames could be made anew: {fault}")));
         } else if job.plan.is_none() && looked.facts.is_ok() {
             let words = "no frame could be made anew from the stills: see script";
             judged.findings.push(Finding::unknown("not-made-anew", words));
@@ -106,9 +108,11 @@ fn job<'a>(
     let sequence = delivery.codec == Codec::Png.name();
     let clue = file.path.clone().map(|path| Clue {
         path,
-        kind: plan.map_or(if sequence { FrameKind::Rgb16 } else { FrameKind::Yuv420 }, |(_, plan)| encode::kind_of(plan)),
-        bar: plan
-            .map_or(if sequence { Bar::Exact } else { Bar::Decibels { due: 0.0, noisy: 0.0 } }, |(_, plan)| Bar::of(&plan.codec)),
+        kind: plan
+            .map_or(if sequence { FrameKind::Rgb16 } else { FrameKind::Yuv420 }, |(_, plan)| encode::kind_of(plan)),
+        bar: plan.map_or(if sequence { Bar::Exact } else { Bar::Decibels { due: 0.0, noisy: 0.0 } }, |(_, plan)| {
+            Bar::of(&plan.codec)
+        }),
         planes: Arc::clone(&planes),
         sequence,
     });
@@ -178,7 +182,8 @@ fn look(
             let (clip, rows) = (Arc::clone(&clips[index]), jobs[index].rows.clone().into_iter());
             Box::new(Along { kind: encode::kind_of(plan), clip, rows })
         };
-        let outputs = of_shoot.iter().map(|(index, plan)| Output { plan, rows: 0..plan.rows.len(), sink: sink(*index, plan) });
+        let outputs =
+            of_shoot.iter().map(|(index, plan)| Output { plan, rows: 0..plan.rows.len(), sink: sink(*index, plan) });
         match pipeline::Job::new(shoot, outputs.collect(), workers(options)).run(watch) {
             Ok(_) => {}
             Err(Fault::Interrupted) => return Err(Failure::interrupted()),
@@ -267,7 +272,8 @@ fn shown_by(
 ) -> Result<Option<SlotIndex>, Failure> {
     let Some(due) = usize::try_from(row).ok().and_then(|row| plan.rows.get(row)) else { return Ok(None) };
     let around = due.shown.0.saturating_sub(AROUND)..shoot.slots.len().min(due.shown.0 + AROUND + 1);
-    let tried: Vec<SlotIndex> = around.map(SlotIndex).filter(|slot| *slot != due.shown && shoot.still(*slot).is_some()).collect();
+    let tried: Vec<SlotIndex> =
+        around.map(SlotIndex).filter(|slot| *slot != due.shown && shoot.still(*slot).is_some()).collect();
     let mut corrections = part.made.plan.corrections();
     let of_slot = |slot: &SlotIndex| {
         let layers = Layers::One(corrections.layer(*slot, None, due.window));

@@ -7,7 +7,9 @@ use super::{ProveOptions, folder_of, named, shown, wrong};
 use crate::decode::clip::frame_in;
 use crate::decode::whole::whole;
 use crate::diag::Diagnostic;
-use crate::prove::{Candidate, Copied, Finding, Held, List, ListKind, Outcome, Part, Stills, copied, count, held, some};
+use crate::prove::{
+    Candidate, Copied, Finding, Held, List, ListKind, Outcome, Part, Stills, copied, count, held, some,
+};
 use crate::receipt::{Delivery, FilePath, Receipt};
 use crate::session::receipt::paths::seen_from;
 use crate::session::{Failure, Watch, bytes, pictures, progress};
@@ -56,7 +58,9 @@ pub(super) fn check_lists(options: &ProveOptions) -> Result<(), Failure> {
     for list in &options.lists {
         if ListKind::of(list).is_none() {
             let mistake = Diagnostic::mistake(format!("a list of hashes ends in .b3 or .sha256; seen {}", shown(list)));
-            return Err(Failure::failed(mistake.help("--list stills.b3 is for b3sum, --list stills.sha256 for sha256sum")));
+            return Err(Failure::failed(
+                mistake.help("--list stills.b3 is for b3sum, --list stills.sha256 for sha256sum"),
+            ));
         }
         pictures::check_free(list, options.force, &[]).map_err(|failure| Failure { code: super::FAILED, ..failure })?;
     }
@@ -80,15 +84,20 @@ pub(super) fn check(
         done.fetch_add(bytes, Ordering::Relaxed);
         !watch.stop.load(Ordering::Relaxed)
     };
-    let clips: Vec<Option<PathBuf>> = receipt.deliveries.iter().map(|delivery| beside(folder, &delivery.path)).collect();
+    let clips: Vec<Option<PathBuf>> =
+        receipt.deliveries.iter().map(|delivery| beside(folder, &delivery.path)).collect();
     let of_stills: u64 = candidates.into_iter().flatten().map(|candidate| length(&candidate.path)).sum();
     let of_clips: u64 = receipt.deliveries.iter().map(|delivery| delivery.bytes).fold(0, u64::saturating_add);
     let due = of_stills.saturating_mul(1 + options.copies.len() as u64).saturating_add(of_clips);
     let quiet = options.quiet || options.json;
     let sha = options.lists.iter().any(|list| ListKind::of(list) == Some(ListKind::Sha256));
     let all = progress::while_hashing(due, quiet, &|| done.load(Ordering::Relaxed), || {
-        let clips =
-            receipt.deliveries.iter().zip(clips).map(|(delivery, path)| clip(delivery, path, &read)).collect::<Option<_>>()?;
+        let clips = receipt
+            .deliveries
+            .iter()
+            .zip(clips)
+            .map(|(delivery, path)| clip(delivery, path, &read))
+            .collect::<Option<_>>()?;
         let held = match candidates {
             Some(candidates) => Some(held(&stills, candidates, sha, &read)?),
             None => None,
@@ -113,7 +122,11 @@ pub(super) fn check(
             })
             .collect(),
         copies: copies.iter().map(|(folder, copied)| copy_part(folder, copied, &stills)).collect(),
-        lists: options.lists.iter().map(|list| write_list(list, held.as_deref(), options.force)).collect::<Result<_, _>>()?,
+        lists: options
+            .lists
+            .iter()
+            .map(|list| write_list(list, held.as_deref(), options.force))
+            .collect::<Result<_, _>>()?,
     })
 }
 
@@ -128,7 +141,11 @@ fn length(path: &Path) -> u64 {
 
 /// Stills that could not be looked for.
 fn nowhere(stills: &Stills) -> Vec<Held> {
-    stills.hashed.iter().map(|(file, _)| Held { path: file.path.clone(), at: None, outcome: Outcome::Missing }).collect()
+    stills
+        .hashed
+        .iter()
+        .map(|(file, _)| Held { path: file.path.clone(), at: None, outcome: Outcome::Missing })
+        .collect()
 }
 
 /// Hashes a delivery; nothing where it was interrupted.
@@ -175,7 +192,9 @@ fn tables(receipt: &Receipt, folder: &Path) -> Vec<Part> {
                 Part { proved: vec!["the table is as the render wrote it".into()], ..Part::new(name) }
             }
             Ok(_) => wrong(name, "table-changed", "the table was changed since the render"),
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => wrong(name, "table-gone", "the table does not exist"),
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+                wrong(name, "table-gone", "the table does not exist")
+            }
             Err(error) => Part {
                 findings: vec![Finding::unknown("table-unreadable", format!("the table cannot be read: {error}"))],
                 ..Part::new(name)
@@ -263,8 +282,12 @@ fn write_list(path: &Path, held: Option<&[Held]>, force: bool) -> Result<String,
     }
     let (lines, files, left_out) = list.finish();
     pictures::write_or_fail(path, &lines, force)?;
-    let mut line =
-        format!("{}  {}, to be checked in its folder with {}", shown(path), count(files as u64, "still"), kind.checked_with());
+    let mut line = format!(
+        "{}  {}, to be checked in its folder with {}",
+        shown(path),
+        count(files as u64, "still"),
+        kind.checked_with()
+    );
     if different > 0 {
         line += &format!("; without {different} that are not what the render read");
     }

@@ -67,7 +67,8 @@ pub fn prove(options: &ProveOptions, watch: &Watch) -> Result<Reply, Failure> {
     let checked = files::check(&receipt, folder, candidates.as_deref(), options, watch)?;
     let lists = checked.lists;
     report.parts.extend(checked.stills);
-    let clips = anew::check(&receipt, &checked.clips, prepared.as_ref().map(|prepared| (prepared, &fits[..])), options, watch)?;
+    let clips =
+        anew::check(&receipt, &checked.clips, prepared.as_ref().map(|prepared| (prepared, &fits[..])), options, watch)?;
     report.clips(clips, &checked.clips);
     report.parts.extend(checked.tables);
     report.parts.extend(checked.copies);

@@ -42,8 +42,11 @@ impl<'a> Report<'a> {
         for ((delivery, proved), file) in self.receipt.deliveries.iter().zip(proved).zip(files) {
             self.frames.0 += delivery.frames;
             self.frames.1 += proved.anew;
-            let mut part =
-                Part { proved: proved.judged.proved, findings: proved.judged.findings, ..Part::new(named(&delivery.path)) };
+            let mut part = Part {
+                proved: proved.judged.proved,
+                findings: proved.judged.findings,
+                ..Part::new(named(&delivery.path))
+            };
             match file.same {
                 _ if file.bytes.is_some_and(|bytes| bytes != delivery.bytes) => {
                     let (seen, due) = (file.bytes.unwrap_or_default(), delivery.bytes);
@@ -130,16 +133,24 @@ impl<'a> Report<'a> {
         }
         let right = self.verdict() != Verdict::Wrong;
         match self.options.frames {
-            _ if frames == anew => vec![format!("Every one of the {frames} frames was made anew from the stills and compared.")],
+            _ if frames == anew => {
+                vec![format!("Every one of the {frames} frames was made anew from the stills and compared.")]
+            }
             FramesAnew::All => vec![format!("{anew} of {frames} frames were made anew from the stills and compared.")],
             FramesAnew::Some(_) if right => vec![
                 format!("{anew} of {frames} frames were made anew from the stills and compared."),
                 "The others rest on the receipt's hashes of files and frames.".into(),
-                format!("`stillpath prove {} --frames all` makes all of them anew.", quoted(&shown(&self.options.receipt))),
+                format!(
+                    "`stillpath prove {} --frames all` makes all of them anew.",
+                    quoted(&shown(&self.options.receipt))
+                ),
             ],
             FramesAnew::Some(_) => vec![
                 format!("{anew} of {frames} frames were made anew from the stills and compared."),
-                format!("`stillpath prove {} --frames all` tells which frames exactly.", quoted(&shown(&self.options.receipt))),
+                format!(
+                    "`stillpath prove {} --frames all` tells which frames exactly.",
+                    quoted(&shown(&self.options.receipt))
+                ),
             ],
         }
     }

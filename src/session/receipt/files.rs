@@ -6,7 +6,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::decode::whole::{Whole, whole};
 
-/// What libx264 and its like write into the streams that they make: a word before their version, and what comes after it.
+/// What libx264 and its like write into the streams that they make: a word before their version, and what comes after
+/// it.
 const SIGNATURES: [(&str, &[u8], &[u8]); 2] = [("libx264", b"x264 - ", b" - "), ("libx265", b"x265 (build ", b")")];
 /// The longest version that is believed, with the word before it.
 const LONGEST: usize = 80;
@@ -86,7 +87,10 @@ mod tests {
     #[test]
     fn a_files_own_word_of_its_encoder_is_found() {
         let said = |bytes: &[u8]| signature(bytes).map(|(name, version)| format!("{name} {version}"));
-        assert_eq!(said(b"\0\xFFx264 - core 164 r3095 baee400 - H.264").as_deref(), Some("libx264 core 164 r3095 baee400"));
+        assert_eq!(
+            said(b"\0\xFFx264 - core 164 r3095 baee400 - H.264").as_deref(),
+            Some("libx264 core 164 r3095 baee400")
+        );
         assert_eq!(said(b"xx265 (build 199) - 3.5").as_deref(), Some("libx265 199"));
         assert_eq!(said(b"x264 - \0\xFF - "), None);
         assert_eq!(said(b"x264 - core"), None);

@@ -3,8 +3,9 @@
 use std::ffi::OsStr;
 use std::path::{Component, Path, PathBuf};
 
-/// `path` as it is seen from `folder`, both seen from the working folder: relative where they share more than the root. What is
-/// not there (a pattern, a file that is gone) keeps its words; links on the way to it are followed, and what it is itself is not.
+/// `path` as it is seen from `folder`, both seen from the working folder: relative where they share more than the root.
+/// What is not there (a pattern, a file that is gone) keeps its words; links on the way to it are followed, and what it
+/// is itself is not.
 pub(in crate::session) fn seen_from(folder: &Path, path: &Path) -> PathBuf {
     if let Ok(below) = path.strip_prefix(folder)
         && below != Path::new("")

@@ -34,7 +34,10 @@ pub(super) fn is_held(row: &Row, instead: &InPlaceOf) -> bool {
 type ShownIn = BTreeMap<SlotIndex, BTreeMap<usize, Vec<[u64; 2]>>>;
 
 /// Where the stills of a shoot are shown in these deliveries, each with its number in the receipt.
-pub(super) fn shown_in<'a>(deliveries: impl Iterator<Item = (usize, &'a DeliveryPlan)>, instead: &InPlaceOf) -> ShownIn {
+pub(super) fn shown_in<'a>(
+    deliveries: impl Iterator<Item = (usize, &'a DeliveryPlan)>,
+    instead: &InPlaceOf,
+) -> ShownIn {
     let mut shown = ShownIn::new();
     for (delivery, plan) in deliveries {
         for (frame, row) in (0..).zip(&plan.rows) {
@@ -91,7 +94,14 @@ pub(super) fn seen(prepared: &Prepared, path: &Path) -> FilePath {
 }
 
 /// Why a slot's own still is shown nowhere, or what is shown in its place and why.
-fn why(parts: &[&Part], shoot: &Shoot, slot: SlotIndex, outcome: &Outcome, shown_nowhere: bool, unread: bool) -> Option<String> {
+fn why(
+    parts: &[&Part],
+    shoot: &Shoot,
+    slot: SlotIndex,
+    outcome: &Outcome,
+    shown_nowhere: bool,
+    unread: bool,
+) -> Option<String> {
     let stood_in = outcome.stood_in.iter().find(|entry| entry.slot == slot);
     let reasons = parts.iter().filter_map(|part| {
         let reason = match (part.made.plan.fates.get(slot.0)?, stood_in) {

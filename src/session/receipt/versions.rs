@@ -17,8 +17,8 @@ fn built_with(name: &str) -> String {
     version.map_or_else(|| name.to_owned(), |version| format!("{name} {version}"))
 }
 
-/// This program's, FFmpeg's, and those of the codecs that these shoots and deliveries need. `encoders` are what files say that they
-/// were encoded with.
+/// This program's, FFmpeg's, and those of the codecs that these shoots and deliveries need. `encoders` are what files
+/// say that they were encoded with.
 pub(super) fn versions<'a>(
     shoots: &[Shoot],
     codecs: impl Iterator<Item = &'a Codec>,

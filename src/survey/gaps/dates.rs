@@ -2,8 +2,8 @@
 
 use std::collections::BTreeSet;
 
-/// Whether all of these names tell a time: their last digits are dates (`20260501_143200`, `2026-05-01`), seconds since 1970, or
-/// clock times that run more evenly as times than as numbers (`cam_1459`, `cam_1500`).
+/// Whether all of these names tell a time: their last digits are dates (`20260501_143200`, `2026-05-01`), seconds since
+/// 1970, or clock times that run more evenly as times than as numbers (`cam_1459`, `cam_1500`).
 pub(super) fn all_tell_time<'a>(stems: impl Iterator<Item = &'a str>) -> bool {
     let names: Vec<Vec<&str>> = stems.map(groups).collect();
     !names.is_empty() && (names.iter().all(|groups| is_date(groups)) || are_clock_times(&names))

@@ -21,7 +21,8 @@ fn content<'a>(file: &'a [u8], name: &[u8; 4]) -> &'a [u8] {
     &file[at + 4..at - 4 + length]
 }
 
-/// The pictures of a file of `heif-enc` as a plain stream (ITU-T H.265, annex B): parameter sets from `hvcC` (ISO/IEC 14496-15,
+/// The pictures of a file of `heif-enc` as a plain stream (ITU-T H.265, annex B): parameter sets from `hvcC` (ISO/IEC
+/// 14496-15,
 /// 8.3.3.1), then the data of `mdat`.
 pub(super) fn stream(file: &[u8]) -> Vec<u8> {
     let number = |bytes: &[u8]| bytes.iter().fold(0, |number, byte| number << 8 | usize::from(*byte));
@@ -100,7 +101,10 @@ pub(in crate::decoding) fn grid(tiles: &[impl AsRef<Path>], grid: &Grid<'_>) -> 
     properties.extend(grid.properties.iter().cloned());
     let last = u8::try_from(properties.len()).unwrap();
     let mut owned: Vec<Vec<u8>> = (1..=count).map(|item| [&item.to_be_bytes()[..], &[2, 0x81, 2]].concat()).collect();
-    owned.push([&whole.to_be_bytes()[..], &[last - 2], &(3..=last).map(|property| property | 0x80).collect::<Vec<_>>()].concat());
+    owned.push(
+        [&whole.to_be_bytes()[..], &[last - 2], &(3..=last).map(|property| property | 0x80).collect::<Vec<_>>()]
+            .concat(),
+    );
     let ipma = full(b"ipma", 0, &[&u32::from(count + 1).to_be_bytes(), &owned.concat()]);
     let iprp = boxed(b"iprp", &[&boxed(b"ipco", &[&properties.concat()]), &ipma]);
     let parts: Vec<u8> = (1..=count).flat_map(u16::to_be_bytes).collect();

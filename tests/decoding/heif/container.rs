@@ -103,12 +103,23 @@ fn a_heic_of_tiles_as_phones_write_it_is_put_together_turned_once_and_tells_its_
         (vec![irot(3)], Orientation::QuarterClockwise),
         (vec![irot(1), imir(1)], Orientation::Transversed),
     ] {
-        let grid = Grid { columns: 3, rows: 3, width: 180, height: 150, tile: 64, properties: properties.clone(), exif: &exif };
+        let grid = Grid {
+            columns: 3,
+            rows: 3,
+            width: 180,
+            height: 150,
+            tile: 64,
+            properties: properties.clone(),
+            exif: &exif,
+        };
         let heic = folder.path().join("grid.heic");
         std::fs::write(&heic, super::boxes::grid(&tiles, &grid)).unwrap();
         let header = header_of(&heic);
         assert_eq!((header.format, header.stored, header.ending), (Format::Heic, Size::new(180, 150), Ending::Whole));
-        assert_eq!((header.orientation, header.captured, header.settings.exposure), (orientation, taken(), Some(1.0 / 80.0)));
+        assert_eq!(
+            (header.orientation, header.captured, header.settings.exposure),
+            (orientation, taken(), Some(1.0 / 80.0))
+        );
         let (picture, due) = (decoded(&heic), folder.by_libheif(&heic));
         assert_eq!(picture.size, due.size);
         assert_near(&samples(&picture, 0), &due.planes[0], &format!("{orientation:?}: luma"));

@@ -30,8 +30,8 @@ fn a_file_cut_short_anywhere_is_never_taken_for_a_whole_one() {
     }
 }
 
-/// Neither codec has a checksum: what is overwritten shows only where it breaks the syntax, which it seldom does. The figures are
-/// printed.
+/// Neither codec has a checksum: what is overwritten shows only where it breaks the syntax, which it seldom does. The
+/// figures are printed.
 #[test]
 fn of_overwritten_pieces_few_are_noticed_and_none_upsets_the_decoder_or_the_next_still() {
     let folder = Folder::new();
@@ -42,7 +42,10 @@ fn of_overwritten_pieces_few_are_noticed_and_none_upsets_the_decoder_or_the_next
         let (mut tried, mut noticed) = (0, 0);
         for at in (data..whole.len().saturating_sub(64)).step_by(97) {
             let mut changed = whole.clone();
-            changed[at..at + 64].iter_mut().enumerate().for_each(|(at, byte)| *byte = u8::try_from(at * 37 % 251).unwrap());
+            changed[at..at + 64]
+                .iter_mut()
+                .enumerate()
+                .for_each(|(at, byte)| *byte = u8::try_from(at * 37 % 251).unwrap());
             std::fs::write(&file, &changed).unwrap();
             tried += 1;
             noticed += usize::from(damage_of(&file).is_some());

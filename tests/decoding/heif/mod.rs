@@ -1,7 +1,7 @@
-//! HEIC and AVIF against the decoders of others: libde265 (`libde265-dec265`) and libavif with libaom (`avifdec`) for every code,
-//! libheif (`heif-convert`) for turns, crops and tiles: it goes through R'G'B' on the way, so its codes are near and not the same.
-//! The files are made by `heif-enc` and `avifenc`, but for grids of HEIC tiles, whose container is put together here from tiles of
-//! `heif-enc` (ISO/IEC 23008-12, 6.6.2.3); libheif reads those too.
+//! HEIC and AVIF against the decoders of others: libde265 (`libde265-dec265`) and libavif with libaom (`avifdec`) for
+//! every code, libheif (`heif-convert`) for turns, crops and tiles: it goes through R'G'B' on the way, so its codes are
+//! near and not the same. The files are made by `heif-enc` and `avifenc`, but for grids of HEIC tiles, whose container
+//! is put together here from tiles of `heif-enc` (ISO/IEC 23008-12, 6.6.2.3); libheif reads those too.
 
 mod boxes;
 mod container;
@@ -24,7 +24,8 @@ use super::{Folder, scene};
 /// Runs a tool that is not ours.
 pub(super) fn tool(program: &str, arguments: &[&str]) {
     let ran = Command::new(program).args(arguments).output();
-    let ran = ran.unwrap_or_else(|error| panic!("{program} is needed for this test ({error}): sh scripts/test installs it"));
+    let ran =
+        ran.unwrap_or_else(|error| panic!("{program} is needed for this test ({error}): sh scripts/test installs it"));
     let said = [ran.stdout, ran.stderr].concat();
     assert!(ran.status.success(), "{program} {arguments:?}: {}", String::from_utf8_lossy(&said));
 }
@@ -116,7 +117,11 @@ impl Y4m {
             }
         };
         let shape = |plane| {
-            if plane == 0 { (size.width, size.height) } else { (size.width.div_ceil(across), size.height.div_ceil(down)) }
+            if plane == 0 {
+                (size.width, size.height)
+            } else {
+                (size.width.div_ceil(across), size.height.div_ceil(down))
+            }
         };
         let planes = (0..planes)
             .map(|plane| {
@@ -133,14 +138,19 @@ fn samples(picture: &Picture, plane: usize) -> Vec<u16> {
     let plane = &picture.planes[plane];
     let (width, height) = (plane.width as usize, plane.height as usize);
     match &plane.samples {
-        Samples::Eight(samples) => {
-            samples.chunks(plane.stride).take(height).flat_map(|row| row[..width].iter().map(|code| u16::from(*code))).collect()
+        Samples::Eight(samples) => samples
+            .chunks(plane.stride)
+            .take(height)
+            .flat_map(|row| row[..width].iter().map(|code| u16::from(*code)))
+            .collect(),
+        Samples::Sixteen(samples) => {
+            samples.chunks(plane.stride).take(height).flat_map(|row| row[..width].to_vec()).collect()
         }
-        Samples::Sixteen(samples) => samples.chunks(plane.stride).take(height).flat_map(|row| row[..width].to_vec()).collect(),
     }
 }
 
-/// Asserts that two planes show the same but for rounding: a picture turned, moved or cut otherwise is tens of codes off.
+/// Asserts that two planes show the same but for rounding: a picture turned, moved or cut otherwise is tens of codes
+/// off.
 fn assert_near(seen: &[u16], due: &[u16], what: &str) {
     assert_eq!(seen.len(), due.len(), "{what}");
     let off: u64 = seen.iter().zip(due).map(|(seen, due)| u64::from(seen.abs_diff(*due))).sum();
@@ -163,7 +173,9 @@ fn still(path: &Path) -> Still {
 fn decoded(path: &Path) -> Picture {
     let still = still(path);
     let height = still.orientation.upright(still.stored).height;
-    Decoder::new().decode(&still, Want::rows(0..height), None).unwrap_or_else(|damage| panic!("{}: {damage}", path.display()))
+    Decoder::new()
+        .decode(&still, Want::rows(0..height), None)
+        .unwrap_or_else(|damage| panic!("{}: {damage}", path.display()))
 }
 
 /// What is wrong with a file, be it by its header or only by decoding it.

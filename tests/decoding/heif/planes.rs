@@ -57,7 +57,10 @@ fn deep(size: Size) -> Vec<u16> {
 
 fn deep_png(folder: &Folder, size: Size) -> std::path::PathBuf {
     let png = folder.path().join("deep.png");
-    image::ImageBuffer::<image::Rgb<u16>, _>::from_raw(size.width, size.height, deep(size)).unwrap().save(&png).unwrap();
+    image::ImageBuffer::<image::Rgb<u16>, _>::from_raw(size.width, size.height, deep(size))
+        .unwrap()
+        .save(&png)
+        .unwrap();
     png
 }
 
@@ -67,7 +70,10 @@ fn deep_png(folder: &Folder, size: Size) -> std::path::PathBuf {
 fn a_heic_of_10_bits_keeps_all_of_them() {
     let folder = Folder::new();
     let heic = folder.path().join("deep.heic");
-    tool("heif-enc", &["-b", "10", "-q", "80", "-p", "preset=ultrafast", text(&deep_png(&folder, EIGHTS)), "-o", text(&heic)]);
+    tool(
+        "heif-enc",
+        &["-b", "10", "-q", "80", "-p", "preset=ultrafast", text(&deep_png(&folder, EIGHTS)), "-o", text(&heic)],
+    );
     let picture = decoded(&heic);
     assert_eq!(picture.model, full(LumaWeights::Bt601, 10));
     assert_planes(&picture, &folder.by_libde265(&heic, EIGHTS, 10), 10, "10 bits");
@@ -163,5 +169,9 @@ fn transparency_is_not_obeyed_and_that_is_said() {
     tool("heif-enc", &[text(&png), "-o", text(&heic)]);
     let mut decoder = Decoder::new();
     decoder.decode(&still(&heic), Want::rows(0..SIZE.height), None).unwrap();
-    assert!(decoder.remarks().iter().any(|remark| remark.contains("transparency is ignored")), "{:?}", decoder.remarks());
+    assert!(
+        decoder.remarks().iter().any(|remark| remark.contains("transparency is ignored")),
+        "{:?}",
+        decoder.remarks()
+    );
 }

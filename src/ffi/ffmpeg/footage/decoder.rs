@@ -75,7 +75,8 @@ impl FootageDecoder {
         }
     }
 
-    /// As [`FootageDecoder::open`], told nothing of what the container says of colours: frames have the stream's own tags then.
+    /// As [`FootageDecoder::open`], told nothing of what the container says of colours: frames have the stream's own
+    /// tags then.
     ///
     /// # Errors
     /// As [`FootageDecoder::open`].
@@ -88,7 +89,8 @@ impl FootageDecoder {
         })
     }
 
-    /// Opens a decoder for stills by the configuration their container holds: an `hvcC` box's content, or an `av1C` box's.
+    /// Opens a decoder for stills by the configuration their container holds: an `hvcC` box's content, or an `av1C`
+    /// box's.
     ///
     /// # Errors
     /// Where FFmpeg has no such decoder, or finds fault with the configuration.
@@ -100,7 +102,8 @@ impl FootageDecoder {
         };
         Self::of_codec(codec, |context| {
             let padding = c::AV_INPUT_BUFFER_PADDING_SIZE as usize;
-            let size = c_int::try_from(configuration.len()).map_err(|_too_long| Fault::refused("a configuration too long"))?;
+            let size =
+                c_int::try_from(configuration.len()).map_err(|_too_long| Fault::refused("a configuration too long"))?;
             // SAFETY: the room is allocated here, zeros after the copy included, and freed with the context.
             unsafe {
                 let room = allocated(c::av_mallocz(configuration.len() + padding))?.cast::<u8>();
@@ -112,7 +115,10 @@ impl FootageDecoder {
         })
     }
 
-    fn of_codec(id: c::AVCodecID, describe: impl FnOnce(*mut c::AVCodecContext) -> Result<(), Fault>) -> Result<Self, Fault> {
+    fn of_codec(
+        id: c::AVCodecID,
+        describe: impl FnOnce(*mut c::AVCodecContext) -> Result<(), Fault>,
+    ) -> Result<Self, Fault> {
         // SAFETY: every result is checked; the context is fresh; the dictionary is ours.
         unsafe {
             let codec = c::avcodec_find_decoder(id);
@@ -155,15 +161,16 @@ impl FootageDecoder {
         }
     }
 
-    /// Hands in the next packet, after all frames there are have been received; none at the end. A frame that is not `wanted`
-    /// is decoded only where others are made of it.
+    /// Hands in the next packet, after all frames there are have been received; none at the end. A frame that is not
+    /// `wanted` is decoded only where others are made of it.
     ///
     /// # Errors
     /// What the decoder says: the frame in the packet is lost then, and those made of it are wrong.
     pub(crate) fn send(&mut self, packet: Option<&Packet>, wanted: bool) -> Result<(), Fault> {
         // SAFETY: context and packet are ours; a null packet means the end.
         let code = unsafe {
-            (*self.context).skip_frame = if wanted { c::AVDiscard::AVDISCARD_DEFAULT } else { c::AVDiscard::AVDISCARD_NONREF };
+            (*self.context).skip_frame =
+                if wanted { c::AVDiscard::AVDISCARD_DEFAULT } else { c::AVDiscard::AVDISCARD_NONREF };
             c::avcodec_send_packet(self.context, packet.map_or(ptr::null(), |packet| packet.0))
         };
         check(code, "decoding a frame", Some(&self.log)).map(|_| ())
@@ -318,8 +325,11 @@ impl<'a> DecodedFrame<'a> {
         let count = usize::from(described.nb_components) - usize::from(alpha);
         let size = self.size();
         let component = |(index, described_as): (usize, &c::AVComponentDescriptor)| {
-            let (across, down) =
-                if index == 0 { (0, 0) } else { (u32::from(described.log2_chroma_w), u32::from(described.log2_chroma_h)) };
+            let (across, down) = if index == 0 {
+                (0, 0)
+            } else {
+                (u32::from(described.log2_chroma_w), u32::from(described.log2_chroma_h))
+            };
             let number = |value: c_int| usize::try_from(value).unwrap_or(0);
             Component {
                 plane: number(described_as.plane),
@@ -345,7 +355,8 @@ impl<'a> DecodedFrame<'a> {
         Ok(FrameLayout { components, rgb: described.flags & u64::from(c::AV_PIX_FMT_FLAG_RGB.unsigned_abs()) != 0 })
     }
 
-    /// A row of a component of this frame's layout: the bytes from its first sample to its last, samples `step` bytes apart.
+    /// A row of a component of this frame's layout: the bytes from its first sample to its last, samples `step` bytes
+    /// apart.
     ///
     /// # Panics
     /// Where there is no such row, or it does not lie in the frame's memory.
@@ -359,12 +370,14 @@ impl<'a> DecodedFrame<'a> {
             let memory = buffer.map(|buffer| (buffer.data as usize, buffer.size));
             (self.frame.data[component.plane], memory.expect("a plane with samples"))
         };
-        let offset = isize::try_from(row).unwrap_or(isize::MAX).saturating_mul(self.frame.linesize[component.plane] as isize);
+        let offset =
+            isize::try_from(row).unwrap_or(isize::MAX).saturating_mul(self.frame.linesize[component.plane] as isize);
         // Whatever a component says: nothing is read beside the memory that the plane lies in.
         let first = (start as usize).checked_add_signed(offset).and_then(|first| first.checked_add(component.offset));
         let inside = first.and_then(|first| first.checked_sub(memory.0)).and_then(|from| from.checked_add(length));
         assert!(inside.is_some_and(|end| end <= memory.1), "row {row} lies beside its plane");
-        // SAFETY: from its first byte to its last the row lies in a buffer of the frame's, which lives as long as the borrow.
+        // SAFETY: from its first byte to its last the row lies in a buffer of the frame's, which lives as long as the
+        // borrow.
         unsafe { std::slice::from_raw_parts(start.offset(offset).add(component.offset), length) }
     }
 }
@@ -442,7 +455,10 @@ mod tests {
             assert!(!read(own.frame(), &larger), "{format:?}");
             for plane in [3, 7, 8, usize::MAX] {
                 let component = Component { plane, ..layout.components[0] };
-                assert!(!read(own.frame(), &FrameLayout { components: vec![component], ..layout.clone() }), "{format:?} {plane}");
+                assert!(
+                    !read(own.frame(), &FrameLayout { components: vec![component], ..layout.clone() }),
+                    "{format:?} {plane}"
+                );
             }
             // Rows from the last one up, as some decoders give them, lie inside; those below the last do not.
             let plane = layout.components[0].plane;

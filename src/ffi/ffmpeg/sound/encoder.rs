@@ -12,7 +12,8 @@ use crate::ffi::ffmpeg::{Fault, Packet, allocated, check};
 /// FFmpeg's own encoder, which every build of it has.
 const ENCODER: &std::ffi::CStr = c"aac";
 
-/// Bits a second: what people do not tell from the original in most listening tests of AAC (common practice, no source).
+/// Bits a second: what people do not tell from the original in most listening tests of AAC (common practice, no
+/// source).
 const BITS: i64 = 192_000;
 
 /// Samples that the encoder takes at once; the last time it may be fewer.
@@ -24,8 +25,8 @@ pub(crate) fn sound_encoder_exists() -> bool {
     !unsafe { c::avcodec_find_encoder_by_name(ENCODER.as_ptr()) }.is_null()
 }
 
-/// An open AAC encoder (low complexity, two sides, [`SOUND_RATE`]). Its first packet comes before time 0, by the samples that a
-/// decoder throws away.
+/// An open AAC encoder (low complexity, two sides, [`SOUND_RATE`]). Its first packet comes before time 0, by the
+/// samples that a decoder throws away.
 #[derive(Debug)]
 pub(crate) struct SoundEncoder {
     context: *mut c::AVCodecContext,
@@ -87,8 +88,8 @@ impl SoundEncoder {
         let count = sides[0].len();
         assert!(count == sides[1].len() && (1..=SOUND_BLOCK).contains(&count), "{count} samples at once");
         let samples = c_int::try_from(count).unwrap_or(c_int::MAX);
-        // SAFETY: the frame was allocated for a whole block of two planes; the encoder may still hold its buffer, hence the
-        // first call.
+        // SAFETY: the frame was allocated for a whole block of two planes; the encoder may still hold its buffer, hence
+        // the first call.
         unsafe {
             (*self.frame).nb_samples = c_int::try_from(SOUND_BLOCK).unwrap_or(c_int::MAX);
             check(c::av_frame_make_writable(self.frame), "reusing samples", Some(&self.log))?;
@@ -108,7 +109,8 @@ impl SoundEncoder {
     /// What the encoder says.
     pub(crate) fn flush(&mut self) -> Result<(), Fault> {
         // SAFETY: a null frame means the end.
-        check(unsafe { c::avcodec_send_frame(self.context, ptr::null()) }, "ending the sound", Some(&self.log)).map(|_| ())
+        check(unsafe { c::avcodec_send_frame(self.context, ptr::null()) }, "ending the sound", Some(&self.log))
+            .map(|_| ())
     }
 
     /// Takes the next packet, where one is ready.

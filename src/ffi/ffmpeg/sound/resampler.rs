@@ -42,8 +42,9 @@ impl Resampler {
             )));
         }
         let mut context: *mut c::SwrContext = ptr::null_mut();
-        // SAFETY: the format is one of the enumeration's values, which are without gaps; a layout of a mask owns nothing; the matrix
-        // has two rows of as many columns as there are channels; every result is checked, and what fails is freed.
+        // SAFETY: the format is one of the enumeration's values, which are without gaps; a layout of a mask owns
+        // nothing; the matrix has two rows of as many columns as there are channels; every result is checked, and what
+        // fails is freed.
         unsafe {
             let format: c::AVSampleFormat = std::mem::transmute(format);
             let (mut two, mut given) = (std::mem::zeroed(), std::mem::zeroed());
@@ -51,8 +52,17 @@ impl Resampler {
             check(c::av_channel_layout_from_mask(&mut given, mask), "naming channels", None)?;
             let rate_out = c_int::try_from(SOUND_RATE).unwrap_or(c_int::MAX);
             let planar = c::AVSampleFormat::AV_SAMPLE_FMT_FLTP;
-            let code =
-                c::swr_alloc_set_opts2(&mut context, &mut two, planar, rate_out, &mut given, format, rate, 0, ptr::null_mut());
+            let code = c::swr_alloc_set_opts2(
+                &mut context,
+                &mut two,
+                planar,
+                rate_out,
+                &mut given,
+                format,
+                rate,
+                0,
+                ptr::null_mut(),
+            );
             check(code, "converting sound", None)?;
             let resampler = Self { context: allocated(context)?, takes };
             let matrix = matrix(mask);
@@ -71,7 +81,12 @@ impl Resampler {
     ///
     /// # Errors
     /// What FFmpeg says.
-    pub(crate) fn convert(&mut self, source: &SoundSource, left: &mut Vec<f32>, right: &mut Vec<f32>) -> Result<(), Fault> {
+    pub(crate) fn convert(
+        &mut self,
+        source: &SoundSource,
+        left: &mut Vec<f32>,
+        right: &mut Vec<f32>,
+    ) -> Result<(), Fault> {
         let frame = source.frame();
         self.run(frame.extended_data.cast(), frame.nb_samples, left, right)
     }
@@ -84,15 +99,24 @@ impl Resampler {
         self.run(ptr::null_mut(), 0, left, right)
     }
 
-    fn run(&mut self, from: *mut *const u8, count: c_int, left: &mut Vec<f32>, right: &mut Vec<f32>) -> Result<(), Fault> {
-        // SAFETY: the context is set up; both sides have room for all that may come, and no more is declared to be there than came.
+    fn run(
+        &mut self,
+        from: *mut *const u8,
+        count: c_int,
+        left: &mut Vec<f32>,
+        right: &mut Vec<f32>,
+    ) -> Result<(), Fault> {
+        // SAFETY: the context is set up; both sides have room for all that may come, and no more is declared to be
+        // there than came.
         unsafe {
             let most = check(c::swr_get_out_samples(self.context, count), "converting sound", None)?;
             let room = usize::try_from(most).unwrap_or(0);
             left.reserve(room);
             right.reserve(room);
-            let mut sides = [left.as_mut_ptr().add(left.len()).cast::<u8>(), right.as_mut_ptr().add(right.len()).cast::<u8>()];
-            let came = check(c::swr_convert(self.context, sides.as_mut_ptr(), most, from, count), "converting sound", None)?;
+            let mut sides =
+                [left.as_mut_ptr().add(left.len()).cast::<u8>(), right.as_mut_ptr().add(right.len()).cast::<u8>()];
+            let came =
+                check(c::swr_convert(self.context, sides.as_mut_ptr(), most, from, count), "converting sound", None)?;
             let came = usize::try_from(came).unwrap_or(0).min(room);
             left.set_len(left.len() + came);
             right.set_len(right.len() + came);
@@ -108,10 +132,12 @@ impl Drop for Resampler {
     }
 }
 
-/// Format, rate, channels and their mask; channels whose places are not said have those that are usual for their number.
+/// Format, rate, channels and their mask; channels whose places are not said have those that are usual for their
+/// number.
 fn kind(frame: &c::AVFrame) -> (c_int, c_int, c_int, u64) {
     let layout = &frame.ch_layout;
-    // SAFETY: numbers that FFmpeg types as enumerations are read as numbers; a mask is what a layout in the native order holds.
+    // SAFETY: numbers that FFmpeg types as enumerations are read as numbers; a mask is what a layout in the native
+    // order holds.
     let mask = unsafe {
         let order = (&raw const layout.order).cast::<u32>().read();
         if order == c::AVChannelOrder::AV_CHANNEL_ORDER_NATIVE as u32 {
@@ -130,9 +156,10 @@ fn kind(frame: &c::AVFrame) -> (c_int, c_int, c_int, u64) {
 
 /// What each channel has of the left side, then what it has of the right one.
 ///
-/// One channel alone goes to both sides as it is; two stay two. More are mixed as ITU-R BS.775-3 mixes 3/2, 3/1 and 2/2 channels
-/// to 2/0 (from memory): front left and right whole, the centre and each surround 3 dB down, a lone surround 6 dB down on either
-/// side, the low-frequency channel not at all. Channels that it does not know count as the surround of their side.
+/// One channel alone goes to both sides as it is; two stay two. More are mixed as ITU-R BS.775-3 mixes 3/2, 3/1 and 2/2
+/// channels to 2/0 (from memory): front left and right whole, the centre and each surround 3 dB down, a lone surround 6
+/// dB down on either side, the low-frequency channel not at all. Channels that it does not know count as the surround
+/// of their side.
 fn matrix(mask: u64) -> Vec<f64> {
     let channels = (0..64).filter(|bit| mask >> bit & 1 == 1).map(|bit| 1_u64 << bit);
     let alone = mask.count_ones() == 1;
@@ -173,11 +200,13 @@ mod tests {
         let (rate, a_sample, samples) = (48_000, 2 * u32::from(channels), 256);
         let main = numbers(&[0, rate * a_sample, 0, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0, 0]);
         let stream =
-            [b"auds".to_vec(), numbers(&[0, 0, 0, 0, a_sample, rate * a_sample, 0, samples, 0, 0, a_sample, 0, 0])].concat();
+            [b"auds".to_vec(), numbers(&[0, 0, 0, 0, a_sample, rate * a_sample, 0, samples, 0, 0, a_sample, 0, 0])]
+                .concat();
         // PCM, channels, samples a second, bytes a second, bytes of a sample of all channels, bits.
         let format = [1_u16.to_le_bytes(), channels.to_le_bytes()].concat();
         let format = [format, numbers(&[rate, rate * a_sample]), numbers(&[a_sample | 16 << 16])].concat();
-        let head = list(b"hdrl", &[chunk(b"avih", main), list(b"strl", &[chunk(b"strh", stream), chunk(b"strf", format)])]);
+        let head =
+            list(b"hdrl", &[chunk(b"avih", main), list(b"strl", &[chunk(b"strh", stream), chunk(b"strf", format)])]);
         let data = chunk(b"00wb", vec![1; (samples * a_sample) as usize]);
         chunk(b"RIFF", [b"AVI ".to_vec(), head, list(b"movi", &[data])].concat())
     }

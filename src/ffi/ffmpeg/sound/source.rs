@@ -53,13 +53,18 @@ impl SoundSource {
                 return Err(Fault::refused("FFmpeg has no decoder for its sound"));
             }
             let decoder = allocated(c::avcodec_alloc_context3(codec))?;
-            let mut source = Self { container, stream, decoder, frame: ptr::null_mut(), packet, log: Kept::of(decoder) };
+            let mut source =
+                Self { container, stream, decoder, frame: ptr::null_mut(), packet, log: Kept::of(decoder) };
             check(c::avcodec_parameters_to_context(decoder, parameters), "describing the sound", None)?;
             // Samples that a codec begins and ends with beside the recording's own are left out by these.
             (*decoder).pkt_timebase = (*stream).time_base;
             (*decoder).thread_count = 1;
             let mut options = Options::new(&[("codec_whitelist", SOUND_DECODERS.to_owned())])?;
-            check(c::avcodec_open2(decoder, codec, &mut options.0), "opening the decoder of its sound", Some(&source.log))?;
+            check(
+                c::avcodec_open2(decoder, codec, &mut options.0),
+                "opening the decoder of its sound",
+                Some(&source.log),
+            )?;
             source.frame = allocated(c::av_frame_alloc())?;
             Ok(source)
         }
@@ -81,7 +86,8 @@ impl SoundSource {
                 }
                 // SAFETY: a frame was received.
                 _ => unsafe {
-                    let corrupt = (*self.frame).flags & c::AV_FRAME_FLAG_CORRUPT != 0 || (*self.frame).decode_error_flags != 0;
+                    let corrupt =
+                        (*self.frame).flags & c::AV_FRAME_FLAG_CORRUPT != 0 || (*self.frame).decode_error_flags != 0;
                     return Ok(if corrupt { Heard::Lost(self.began()) } else { Heard::Frame });
                 },
             }

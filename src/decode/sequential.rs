@@ -1,14 +1,15 @@
 //! A recording's frames, decoded in order: forwards in one go, backwards a group of frames at a time.
 //!
-//! Frames are found by the time they are shown at, never by a count. What no one wants is decoded only where other frames are
-//! made of it, and not at all where a key frame lies before the next one wanted.
+//! Frames are found by the time they are shown at, never by a count. What no one wants is decoded only where other
+//! frames are made of it, and not at all where a key frame lies before the next one wanted.
 //!
 //! ## Decisions
 //!
-//! - What lies before a key frame is skipped by the container's index where it has one. Each way through a group backwards
-//!   keeps its last wanted frames, up to 256 MiB.
-//! - An error while decoding a packet damages its frame and all that are decoded after it from the same key frame. Damage
-//!   that breaks no syntax is not seen: MP4 has no checksums, and frames of recordings are not held against their neighbours.
+//! - What lies before a key frame is skipped by the container's index where it has one. Each way through a group
+//!   backwards keeps its last wanted frames, up to 256 MiB.
+//! - An error while decoding a packet damages its frame and all that are decoded after it from the same key frame.
+//!   Damage that breaks no syntax is not seen: MP4 has no checksums, and frames of recordings are not held against
+//!   their neighbours.
 
 mod develop;
 
@@ -26,7 +27,7 @@ const KEPT: usize = 256 << 20;
 
 /// Decodes a recording's frames as they are asked for, by slot.
 #[derive(Debug)]
-pub struct Reel<'a> {
+pub struct SequentialDecoder<'a> {
     recording: &'a Recording,
     /// By frame, whether it will be asked for.
     wanted: Vec<bool>,
@@ -54,16 +55,16 @@ struct Running {
     passed: Option<i64>,
     /// Whether that frame is still to be looked at.
     ahead: bool,
-    /// By key frame, when the first frame was decoded that lost pixels: whatever is decoded from the same key frame after it may
-    /// be made of it.
+    /// By key frame, when the first frame was decoded that lost pixels: whatever is decoded from the same key frame
+    /// after it may be made of it.
     lost: BTreeMap<usize, i64>,
-    /// The key frame that the decoder began anew with: what is shown before it and comes after it is made of frames that it
-    /// never had.
+    /// The key frame that the decoder began anew with: what is shown before it and comes after it is made of frames
+    /// that it never had.
     begun: i64,
 }
 
-impl<'a> Reel<'a> {
-    /// A reel that will be asked for the frames of these slots, and others now and then.
+impl<'a> SequentialDecoder<'a> {
+    /// A sequential decoder that will be asked for the frames of these slots, and others now and then.
     #[must_use]
     pub fn new(recording: &'a Recording, slots: impl IntoIterator<Item = usize>) -> Self {
         let mut wanted = vec![false; recording.ticks.len()];
@@ -74,10 +75,11 @@ impl<'a> Reel<'a> {
         Self { recording, wanted, running: None, seeks: true, kept, stored, remarks }
     }
 
-    /// Decodes the frame of a slot to upright planes of square pixels, all rows of it. `spare` is a picture no longer needed.
+    /// Decodes the frame of a slot to upright planes of square pixels, all rows of it. `spare` is a picture no longer
+    /// needed.
     ///
     /// # Errors
-    /// What is wrong with the frame or the file. The reel can be asked again.
+    /// What is wrong with the frame or the file. The sequential decoder can be asked again.
     pub fn show(&mut self, slot: usize, spare: Option<Picture>) -> Result<Picture, Damage> {
         let Some(frame) = self.recording.frame_of(slot) else {
             return Err(Damage::Corrupt("the recording ends before it".into()));
@@ -149,7 +151,10 @@ impl<'a> Reel<'a> {
     /// Makes the decoder begin anew at a key frame, wherever it stands.
     fn go_to(&mut self, key: usize) -> Result<(), Damage> {
         let sought = self.seeks
-            && self.running.as_mut().is_some_and(|running| running.footage.seek(self.recording.keys[key].decoded).is_ok());
+            && self
+                .running
+                .as_mut()
+                .is_some_and(|running| running.footage.seek(self.recording.keys[key].decoded).is_ok());
         if !sought {
             self.running = Some(self.open()?);
         }
@@ -164,7 +169,9 @@ impl<'a> Reel<'a> {
     /// Decodes up to the frame shown at a tick, which is the decoder's own then.
     fn find(&mut self, shown: i64, keep: bool) -> Result<(), Damage> {
         loop {
-            let Some(running) = &mut self.running else { return Err(Damage::Corrupt("the recording is not open".into())) };
+            let Some(running) = &mut self.running else {
+                return Err(Damage::Corrupt("the recording is not open".into()));
+            };
             if !running.ahead {
                 match running.decoder.receive() {
                     Ok(Received::Frame) => {}
@@ -217,8 +224,8 @@ impl<'a> Reel<'a> {
         Ok(())
     }
 
-    /// Hands the decoder its next packet on the way to the frame shown at a tick; from the last key frame before that on, where
-    /// it has not come to that yet.
+    /// Hands the decoder its next packet on the way to the frame shown at a tick; from the last key frame before that
+    /// on, where it has not come to that yet.
     fn feed(&mut self, shown: i64) -> Result<(), Damage> {
         let key = self.recording.key_of(shown);
         let Some(running) = &mut self.running else { return Ok(()) };
@@ -277,7 +284,11 @@ impl<'a> Reel<'a> {
 
     /// A seek went past its key frame: from here on the file is read along from its beginning.
     fn landed_late(&mut self) -> Result<(), Damage> {
-        if self.seeks { self.read_along() } else { Err(Damage::Corrupt("a key frame is no longer where it was".into())) }
+        if self.seeks {
+            self.read_along()
+        } else {
+            Err(Damage::Corrupt("a key frame is no longer where it was".into()))
+        }
     }
 
     fn read_along(&mut self) -> Result<(), Damage> {

@@ -1,5 +1,5 @@
-//! Frames of recordings for the page: a thread a recording, which decodes what is asked for in the order of the recording, however
-//! the questions come in.
+//! Frames of recordings for the page: a thread a recording, which decodes what is asked for in the order of the
+//! recording, however the questions come in.
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -8,7 +8,7 @@ use std::time::Duration;
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, unbounded};
 use tokio::sync::oneshot;
 
-use crate::decode::Reel;
+use crate::decode::SequentialDecoder;
 use crate::picture::Picture;
 use crate::shoot::{Damage, Recording};
 
@@ -18,13 +18,13 @@ const OPEN: usize = 4;
 /// How long one is kept open that nobody looks at.
 const IDLE: Duration = Duration::from_secs(60);
 
-/// How long the first question after a pause waits for others: a page asks for several frames at once, and what it asked for first
-/// may come in last.
+/// How long the first question after a pause waits for others: a page asks for several frames at once, and what it
+/// asked for first may come in last.
 const TOGETHER: Duration = Duration::from_millis(4);
 
 /// All recordings that were asked for lately.
 #[derive(Default)]
-pub(super) struct Reels(Mutex<Vec<Open>>);
+pub(super) struct Footage(Mutex<Vec<Open>>);
 
 struct Open {
     recording: Arc<Recording>,
@@ -40,7 +40,7 @@ struct Question {
     answer: Answer,
 }
 
-impl Reels {
+impl Footage {
     /// Decodes a frame to upright planes.
     ///
     /// # Errors
@@ -76,19 +76,20 @@ impl Reels {
 }
 
 fn is_same(one: &Recording, other: &Recording) -> bool {
-    (&one.path, one.bytes, one.modified, one.orientation) == (&other.path, other.bytes, other.modified, other.orientation)
+    (&one.path, one.bytes, one.modified, one.orientation)
+        == (&other.path, other.bytes, other.modified, other.orientation)
 }
 
 /// Answers until nobody can ask any more.
 fn answer(recording: &Recording, asked: &Receiver<Question>) {
-    let mut reel: Option<Reel<'_>> = None;
+    let mut sequential: Option<SequentialDecoder<'_>> = None;
     let mut waiting = Waiting::default();
     loop {
         if waiting.is_empty() {
             match asked.recv_timeout(IDLE) {
                 Ok(question) => waiting.add(question),
                 Err(RecvTimeoutError::Timeout) => {
-                    reel = None;
+                    sequential = None;
                     continue;
                 }
                 Err(RecvTimeoutError::Disconnected) => return,
@@ -99,9 +100,10 @@ fn answer(recording: &Recording, asked: &Receiver<Question>) {
             waiting.add(question);
         }
         let Some((slot, answers)) = waiting.next() else { continue };
-        let reel =
-            reel.get_or_insert_with(|| Reel::new(recording, (0..recording.ticks.len()).map(|frame| recording.slot_of(frame))));
-        let shown = reel.show(slot, None);
+        let sequential = sequential.get_or_insert_with(|| {
+            SequentialDecoder::new(recording, (0..recording.ticks.len()).map(|frame| recording.slot_of(frame)))
+        });
+        let shown = sequential.show(slot, None);
         for answer in answers {
             // Whoever has gone meanwhile hears nothing.
             let _gone = answer.send(shown.clone());
@@ -125,7 +127,8 @@ impl Waiting {
         self.by_slot.is_empty()
     }
 
-    /// The next one on from the frame shown last, or else the first; those that nobody waits for any more are passed over.
+    /// The next one on from the frame shown last, or else the first; those that nobody waits for any more are passed
+    /// over.
     fn next(&mut self) -> Option<(usize, Vec<Answer>)> {
         self.by_slot.retain(|_, answers| {
             answers.retain(|answer| !answer.is_closed());

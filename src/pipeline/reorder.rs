@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 use std::sync::{Condvar, Mutex, PoisonError};
 
-/// One delivery's turnstile, counting rows from 0. What is laid aside for a later turn is a `T`.
-pub(super) struct Turnstile<T> {
+/// One delivery's reorder buffer, counting rows from 0. What is laid aside for a later turn is a `T`.
+pub(super) struct ReorderBuffer<T> {
     state: Mutex<State<T>>,
     turned: Condvar,
 }
@@ -18,13 +18,13 @@ struct State<T> {
 /// The run has failed elsewhere; nobody passes any more.
 pub(super) struct Stopped;
 
-impl<T> Turnstile<T> {
+impl<T> ReorderBuffer<T> {
     pub(super) fn new() -> Self {
         Self { state: Mutex::new(State { next: 0, aside: BTreeMap::new(), stopped: false }), turned: Condvar::new() }
     }
 
     /// Waits until every row before `row` has passed. Whoever returns from here is alone until it calls
-    /// [`Turnstile::advance`].
+    /// [`ReorderBuffer::advance`].
     pub(super) fn wait_for(&self, row: usize) -> Result<(), Stopped> {
         let state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
         let not_yet = |state: &mut State<T>| state.next != row && !state.stopped;
@@ -32,8 +32,8 @@ impl<T> Turnstile<T> {
         if state.stopped { Err(Stopped) } else { Ok(()) }
     }
 
-    /// Lays something aside for whoever brings the turn of its row. Gives it back where that turn has come already: the caller
-    /// is alone then, as after [`Turnstile::wait_for`].
+    /// Lays something aside for whoever brings the turn of its row. Gives it back where that turn has come already: the
+    /// caller is alone then, as after [`ReorderBuffer::wait_for`].
     pub(super) fn lay_aside(&self, row: usize, thing: T) -> Option<T> {
         let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
         if state.next == row {
@@ -43,8 +43,8 @@ impl<T> Turnstile<T> {
         None
     }
 
-    /// Says that every row before `next` has passed. What was laid aside for that row is the caller's to pass on: it is still
-    /// alone.
+    /// Says that every row before `next` has passed. What was laid aside for that row is the caller's to pass on: it is
+    /// still alone.
     pub(super) fn advance(&self, next: usize) -> Option<T> {
         let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
         state.next = next;

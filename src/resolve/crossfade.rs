@@ -1,22 +1,23 @@
 //! Loops: a clip whose last frame runs into its first.
 //!
-//! What a loop shows goes round: a *lap* is a delivery's frames, and after the last of them comes the first. Two things close
-//! it. *Keys* come round again a lap earlier and a lap later, so that the way from the last leads to the first, shaped by the
-//! first one's ease and passed at the speed of any other way. *Stills* are mixed: the pace is led in, which is to say that it has
-//! been running for as long as the mix lasts when the clip begins, and over that long at the clip's end the stills give way to
-//! those of a lap earlier, which lead to the first frame. A pace that comes back by itself to where it began is closed as it is.
+//! What a loop shows goes round: a *lap* is a delivery's frames, and after the last of them comes the first. Two things
+//! close it. *Keys* come round again a lap earlier and a lap later, so that the way from the last leads to the first,
+//! shaped by the first one's ease and passed at the speed of any other way. *Stills* are mixed: the pace is led in,
+//! which is to say that it has been running for as long as the mix lasts when the clip begins, and over that long at
+//! the clip's end the stills give way to those of a lap earlier, which lead to the first frame. A pace that comes back
+//! by itself to where it began is closed as it is.
 //!
 //! ## Decisions
 //!
-//! - A loop lasts as long as its script says (`over`, `fit`, `length`), or by the mix less than its pace would: the pace has
-//!   run for the mix's length when the clip begins, on screen at the rate of its first key. So `still(1)` is seen only mixed,
-//!   and a key in the lead is refused.
-//! - A lap is a delivery's own whole number of frames. `"end"` is one past the last, where the first comes again; a key there
-//!   must show what the first key shows.
+//! - A loop lasts as long as its script says (`over`, `fit`, `length`), or by the mix less than its pace would: the
+//!   pace has run for the mix's length when the clip begins, on screen at the rate of its first key. So `still(1)` is
+//!   seen only mixed, and a key in the lead is refused.
+//! - A lap is a delivery's own whole number of frames. `"end"` is one past the last, where the first comes again; a key
+//!   there must show what the first key shows.
 //! - No frame mixes three laps: the mix is at most as long as the clip and at least two frames.
-//! - The way back runs from the last key to the first one's next coming, with the first one's ease, or that of a key at the
-//!   end. Holds may run over the join. A drawing must end where it begins. Bends are made over three laps, of which the
-//!   middle one is taken.
+//! - The way back runs from the last key to the first one's next coming, with the first one's ease, or that of a key at
+//!   the end. Holds may run over the join. A drawing must end where it begins. Bends are made over three laps, of which
+//!   the middle one is taken.
 //! - A pace that ends where it began (by `reverse`, within a millionth of a still) is neither led in nor mixed.
 
 use std::collections::BTreeMap;
@@ -66,8 +67,11 @@ pub(super) fn check(shot: &Shot, pace: &PaceMap, length: ScreenTime, found: &mut
     for delivery in &shot.deliveries {
         least = least.max(FEWEST / delivery.fps.per_second());
         if mix < least - SLACK {
-            let message =
-                format!("the join is mixed for {} s, which is less than two frames of '{}'", words::figure(mix), delivery.name);
+            let message = format!(
+                "the join is mixed for {} s, which is less than two frames of '{}'",
+                words::figure(mix),
+                delivery.name
+            );
             return refuse(message, format!("loop = \"{}s\" at least", words::figure_above(least)));
         }
     }
@@ -114,8 +118,8 @@ pub(super) fn check_end<'a>(
         .help("the first key's window here too; or leave this key out, or earlier: the way back to the first is then added"))
 }
 
-/// What goes round, a lap earlier, in its own lap, and a lap later. `last` is the key that the first stand of a lap is reached by,
-/// where that is not its own.
+/// What goes round, a lap earlier, in its own lap, and a lap later. `last` is the key that the first stand of a lap is
+/// reached by, where that is not its own.
 pub(super) fn unrolled(stands: &[Stand], last: Option<&FramingKey>, lap: f64) -> Vec<Stand> {
     let mut round = Vec::with_capacity(3 * stands.len());
     for later in [-lap, 0.0, lap] {
@@ -127,8 +131,8 @@ pub(super) fn unrolled(stands: &[Stand], last: Option<&FramingKey>, lap: f64) ->
     round
 }
 
-/// The stills of a frame that goes over, by so many parts of [`Share::WHOLE`], from one lap to the next. They stand in the order
-/// of the shoot, or against it where that is how the next lap begins.
+/// The stills of a frame that goes over, by so many parts of [`Share::WHOLE`], from one lap to the next. They stand in
+/// the order of the shoot, or against it where that is how the next lap begins.
 pub(super) fn cross(
     (place, shares): (OnAxis, Vec<Share>),
     next: (OnAxis, Vec<Share>),
@@ -173,14 +177,15 @@ mod tests {
     use super::super::rows::due;
     use super::super::{Known, Resolved, resolve};
     use super::*;
+    use crate::curve::arc_length::Drawing;
     use crate::curve::ease::Ease;
-    use crate::curve::stroke::Drawing;
     use crate::diag::{Place, Placed};
     use crate::geom::Margins;
     use crate::plan::{Corrections, Row};
     use crate::shoot::{Content, Format, Orientation, Settings, Shoot, Slot, Still};
     use crate::shot::{
-        Between, Blend, Closeness, Codec, Delivery, Framing, Moment, PaceKey, Policy, Rate, Sharpness, Source, StillPoint, View,
+        Between, Blend, Closeness, Codec, Delivery, Framing, Moment, PaceKey, Policy, Rate, Sharpness, Source,
+        StillPoint, View,
     };
     use crate::units::Size;
 
@@ -232,8 +237,10 @@ mod tests {
     }
 
     fn looped(pace: Pace, path: Path) -> Shot {
-        let along =
-            |zoom: f64, at| FramingKey { view: View::Along { closeness: Closeness::Zoom(zoom) }, ..key(at, (0.5, 0.5), 1.0) };
+        let along = |zoom: f64, at| FramingKey {
+            view: View::Along { closeness: Closeness::Zoom(zoom) },
+            ..key(at, (0.5, 0.5), 1.0)
+        };
         let keys = if matches!(path, Path::Drawing(_)) {
             vec![along(3.0, Moment::Screen(0.5)), along(4.0, Moment::Screen(2.0))]
         } else {
@@ -292,7 +299,10 @@ mod tests {
             Pace::Constant(Rate::StillsPerFrame(1.0)),
             Pace::Constant(Rate::FramesPerStill(2.5)),
             Pace::Over(4.1),
-            Pace::Keyed { keys: vec![keyed(Moment::Screen(0.0), 0.5, false), keyed(Moment::Screen(2.0), 2.0, false)], fit: None },
+            Pace::Keyed {
+                keys: vec![keyed(Moment::Screen(0.0), 0.5, false), keyed(Moment::Screen(2.0), 2.0, false)],
+                fit: None,
+            },
             Pace::Keyed {
                 keys: vec![keyed(Moment::Start, 1.0, false), resting, keyed(Moment::End, 0.5, false)],
                 fit: Some(Placed::new(5.0, line())),
@@ -321,7 +331,8 @@ mod tests {
             assert_eq!(lap, plan.rows.len() as u64);
             let keyed = track.keyed().unwrap();
             let window = keyed.window(&keyed.spot(delivery.fps.time_of(lap).0));
-            let beyond = due(&sheet, i64::try_from(lap).unwrap(), pace.turns()).row(window, &mut Corrections::default());
+            let beyond =
+                due(&sheet, i64::try_from(lap).unwrap(), pace.turns()).row(window, &mut Corrections::default());
             [plan.rows, vec![beyond]].concat()
         });
         round.collect()
@@ -342,13 +353,21 @@ mod tests {
 
     #[test]
     fn one_past_the_last_frame_shows_what_the_first_does() {
-        for (pace, path) in paces().into_iter().flat_map(|pace| paths().into_iter().map(move |path| (pace.clone(), path))) {
+        for (pace, path) in
+            paces().into_iter().flat_map(|pace| paths().into_iter().map(move |path| (pace.clone(), path)))
+        {
             let shot = looped(pace, path);
             for rows in rounds(&shot, 96) {
                 let (first, beyond) = (&rows[0], &rows[rows.len() - 1]);
-                let apart = edges(first.window).into_iter().zip(edges(beyond.window)).map(|(one, other)| (one - other).abs());
+                let apart =
+                    edges(first.window).into_iter().zip(edges(beyond.window)).map(|(one, other)| (one - other).abs());
                 assert!(apart.fold(0.0, f64::max) < 1e-6, "{first:?} {beyond:?}");
-                assert_eq!(first.shares().collect::<Vec<_>>(), beyond.shares().collect::<Vec<_>>(), "{:?}", shot.pace.value);
+                assert_eq!(
+                    first.shares().collect::<Vec<_>>(),
+                    beyond.shares().collect::<Vec<_>>(),
+                    "{:?}",
+                    shot.pace.value
+                );
             }
         }
     }

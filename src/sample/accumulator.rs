@@ -1,14 +1,15 @@
 //! Frames of several stills: a weighted mean of what the frame's one window shows of each.
 //!
-//! Every still is resampled as if it were the only one, made into light by the sRGB curve, and taken into the mean; the mean
-//! is encoded again and goes through the ordinary last step, with the ordinary thresholds. Beside the mean of the light an
-//! exposure keeps what the first still alone would give, in codes before the last step: where all stills agree to the bit
-//! that is what is printed, so that a scene in which nothing changes comes out as if there had been one still.
+//! Every still is resampled as if it were the only one, made into light by the sRGB curve, and taken into the mean; the
+//! mean is encoded again and goes through the ordinary last step, with the ordinary thresholds. Beside the mean of the
+//! light an accumulator keeps what the first still alone would give, in codes before the last step: where all stills
+//! agree to the bit that is what is printed, so that a scene in which nothing changes comes out as if there had been
+//! one still.
 //!
 //! ## Decisions
 //!
-//! - A still's *share* is its weight in a frame; the shares of a frame add up to 65,536. An *exposure* is the running mean of
-//!   the stills a frame has taken in so far.
+//! - A still's *share* is its weight in a frame; the shares of a frame add up to 65,536. An *accumulator* is the
+//!   running mean of the stills a frame has taken in so far.
 //! - The mean is kept in `f32` on both grids of the frame (21 bytes a pixel). Means of encoded values are of the codes
 //!   themselves and take 6 bytes a pixel.
 
@@ -26,11 +27,11 @@ use crate::units::Size;
 
 /// The mean of the stills taken in so far, of one frame.
 ///
-/// The stills are taken in one after the other, always in the same order: sums of floating-point numbers depend on it. It
-/// takes 21 bytes a pixel for [`FrameKind::Yuv420`] and 24 for [`FrameKind::Rgb16`], of which all but 6 and 12 are the mean of
-/// the light and not needed where encoded values are averaged.
+/// The stills are taken in one after the other, always in the same order: sums of floating-point numbers depend on it.
+/// It takes 21 bytes a pixel for [`FrameKind::Yuv420`] and 24 for [`FrameKind::Rgb16`], of which all but 6 and 12 are
+/// the mean of the light and not needed where encoded values are averaged.
 #[derive(Debug)]
-pub struct Exposure {
+pub struct Accumulator {
     kind: FrameKind,
     size: Size,
     light: Light,
@@ -45,8 +46,8 @@ struct Sheet {
     outs: &'static [CodeRange],
     /// Mean light of R, G and B; empty where encoded values are averaged.
     light: [Vec<f32>; 3],
-    /// By `outs`: the code that the first still alone would give, before the last step. In light, NaN in the first of them
-    /// where stills differ; of encoded values, their mean.
+    /// By `outs`: the code that the first still alone would give, before the last step. In light, NaN in the first of
+    /// them where stills differ; of encoded values, their mean.
     plain: Vec<Vec<f32>>,
 }
 
@@ -77,11 +78,11 @@ impl Part {
     }
 }
 
-impl Exposure {
+impl Accumulator {
     /// Bytes that a pixel of the frame takes at the most.
     pub const BYTES_A_PIXEL: u64 = 24;
 
-    /// Room for a frame of this kind and size: the one place where an exposure's buffers are allocated.
+    /// Room for a frame of this kind and size: the one place where an accumulator's buffers are allocated.
     ///
     /// # Panics
     /// For [`FrameKind::Planes`], which is one still's alone.
@@ -123,8 +124,9 @@ impl Sheet {
     /// Takes a row of a still in.
     fn take(&mut self, at: std::ops::Range<usize>, values: [&[f32]; 3], sums: &Sums, step: Option<f32>) {
         let Self { light, plain, .. } = self;
-        let code =
-            |sum: &([f32; 3], f32), x: usize| sum.1 + sum.0[0] * values[0][x] + sum.0[1] * values[1][x] + sum.0[2] * values[2][x];
+        let code = |sum: &([f32; 3], f32), x: usize| {
+            sum.1 + sum.0[0] * values[0][x] + sum.0[1] * values[1][x] + sum.0[2] * values[2][x]
+        };
         let Some(to_rgb) = &sums.to_rgb else {
             for (plain, sum) in plain.iter_mut().zip(&sums.codes) {
                 for (x, mean) in plain[at.clone()].iter_mut().enumerate() {
@@ -136,7 +138,8 @@ impl Sheet {
         };
         let curve = Curve::get();
         let [red, green, blue] = light.each_mut().map(|channel| &mut channel[at.clone()]);
-        let channels = red.iter_mut().zip(green).zip(blue).enumerate().map(|(x, ((red, green), blue))| (x, [red, green, blue]));
+        let channels =
+            red.iter_mut().zip(green).zip(blue).enumerate().map(|(x, ((red, green), blue))| (x, [red, green, blue]));
         let Some(step) = step else {
             for (x, means) in channels {
                 for (mean, sum) in means.into_iter().zip(to_rgb) {
@@ -195,8 +198,8 @@ struct Sums {
 }
 
 impl Painter {
-    /// Takes what `window` shows of `picture` into an exposure, whose stills all have the same window and sharpness, in
-    /// their order. The first still of a frame (`part.before` is 0) begins it anew.
+    /// Takes what `window` shows of `picture` into an accumulator, whose stills all have the same window and sharpness,
+    /// in their order. The first still of a frame (`part.before` is 0) begins it anew.
     ///
     /// # Errors
     /// As [`Painter::paint`].
@@ -206,18 +209,19 @@ impl Painter {
         window: Window,
         sharpness: Sharpness,
         part: Part,
-        exposure: &mut Exposure,
+        accumulator: &mut Accumulator,
     ) -> Result<(), PaintError> {
         let conversion = self.conversions.find(picture)?;
         let by_rgb = self.by_rgb(conversion);
         let mix = |target| if by_rgb { Mix::of_rgb(target) } else { Mix::of_samples(picture, target) };
-        let (to_rgb, to_codes) = (mix(Target::Rgb), mix(exposure.target()));
-        let grids = [Grid::luma(window, exposure.size), Grid::chroma(window, exposure.size)];
+        let (to_rgb, to_codes) = (mix(Target::Rgb), mix(accumulator.target()));
+        let grids = [Grid::luma(window, accumulator.size), Grid::chroma(window, accumulator.size)];
         let step = part.step();
-        for (sheet, grid) in exposure.sheets.iter_mut().zip(grids) {
+        for (sheet, grid) in accumulator.sheets.iter_mut().zip(grids) {
             let sums = Sums {
                 codes: sheet.outs.iter().map(|out| out.sum(&to_codes)).collect(),
-                to_rgb: (exposure.light == Light::Linear).then(|| [0, 1, 2].map(|channel| to_rgb.scaled(channel, 1.0, 0.0))),
+                to_rgb: (accumulator.light == Light::Linear)
+                    .then(|| [0, 1, 2].map(|channel| to_rgb.scaled(channel, 1.0, 0.0))),
             };
             let needs = if sums.to_rgb.is_some() {
                 to_rgb.needs(&[0, 1, 2])
@@ -235,53 +239,54 @@ impl Painter {
         Ok(())
     }
 
-    /// Fills a frame of the exposure's kind and size with the mean of the stills it has taken in.
+    /// Fills a frame of the accumulator's kind and size with the mean of the stills it has taken in.
     ///
     /// # Panics
     /// Where the frame is of another kind or size.
-    pub fn print(&mut self, exposure: &Exposure, frame: &mut Frame) {
-        self.print_with(exposure, frame, &mut |_plane, _row, _codes| {});
+    pub fn print(&mut self, accumulator: &Accumulator, frame: &mut Frame) {
+        self.print_with(accumulator, frame, &mut |_plane, _row, _codes| {});
     }
 
     /// The same, with a last word on the codes of every row of every plane before the last step.
     pub(super) fn print_with(
         &mut self,
-        exposure: &Exposure,
+        accumulator: &Accumulator,
         frame: &mut Frame,
         retouch: &mut dyn FnMut(usize, usize, &mut [f32]),
     ) {
-        assert_eq!(frame.size, exposure.size, "an exposure's own frame");
+        assert_eq!(frame.size, accumulator.size, "an accumulator's own frame");
         let kernels = self.kernels;
         let rows = &mut self.scratch.rows;
-        let from_rgb = Mix::of_rgb(exposure.target());
-        let mut each_row = |sheet: &Sheet, first_plane: usize, size: Size, write: &mut dyn FnMut(usize, &[Vec<f32>; 3])| {
-            let sums: Vec<_> = sheet.outs.iter().map(|out| out.sum(&from_rgb)).collect();
-            let across = size.width as usize;
-            for row in 0..size.height as usize {
-                sheet.codes(row * across..(row + 1) * across, exposure.light, &sums, rows);
-                for (plane, codes) in rows.iter_mut().enumerate().take(sheet.outs.len()) {
-                    retouch(first_plane + plane, row, codes);
+        let from_rgb = Mix::of_rgb(accumulator.target());
+        let mut each_row =
+            |sheet: &Sheet, first_plane: usize, size: Size, write: &mut dyn FnMut(usize, &[Vec<f32>; 3])| {
+                let sums: Vec<_> = sheet.outs.iter().map(|out| out.sum(&from_rgb)).collect();
+                let across = size.width as usize;
+                for row in 0..size.height as usize {
+                    sheet.codes(row * across..(row + 1) * across, accumulator.light, &sums, rows);
+                    for (plane, codes) in rows.iter_mut().enumerate().take(sheet.outs.len()) {
+                        retouch(first_plane + plane, row, codes);
+                    }
+                    write(row, rows);
                 }
-                write(row, rows);
-            }
-        };
-        match (&mut frame.pixels, exposure.sheets.as_slice()) {
+            };
+        match (&mut frame.pixels, accumulator.sheets.as_slice()) {
             (Pixels::Yuv420 { y, cb, cr }, [luma, chroma]) => {
-                each_row(luma, 0, exposure.size, &mut |row, codes| {
+                each_row(luma, 0, accumulator.size, &mut |row, codes| {
                     write_codes(kernels, &codes[0], LUMA, Place::Luma, row, y);
                 });
-                let half = Size::new(exposure.size.width.div_ceil(2), exposure.size.height.div_ceil(2));
+                let half = Size::new(accumulator.size.width.div_ceil(2), accumulator.size.height.div_ceil(2));
                 each_row(chroma, 1, half, &mut |row, codes| {
                     write_codes(kernels, &codes[0], BLUE, Place::BlueDifference, row, cb);
                     write_codes(kernels, &codes[1], RED, Place::RedDifference, row, cr);
                 });
             }
-            (Pixels::Rgb16(pixels), [sheet]) => each_row(sheet, 0, exposure.size, &mut |row, [red, green, blue]| {
+            (Pixels::Rgb16(pixels), [sheet]) => each_row(sheet, 0, accumulator.size, &mut |row, [red, green, blue]| {
                 let unchanged = [([1.0, 0.0, 0.0], 0.0), ([0.0, 1.0, 0.0], 0.0), ([0.0, 0.0, 1.0], 0.0)];
                 let out = &mut pixels[row * 3 * red.len()..][..3 * red.len()];
                 kernels::to_rgb16([red, green, blue], &unchanged, out);
             }),
-            _ => panic!("an exposure's own kind of frame"),
+            _ => panic!("an accumulator's own kind of frame"),
         }
     }
 }

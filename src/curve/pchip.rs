@@ -1,36 +1,38 @@
 //! How the ways between keys join: monotone cubics that carry speed over a key, or bring it to rest there.
 //!
-//! In: values at moments, the ease of each way, the keys that are stopped at. Out: for each way the cubic that turns eased
-//! progress into the share of the way that is done. It never turns back, and speed is the same on both sides of a key: the
-//! weighted harmonic mean that Fritsch and Butland give (SIAM J. Sci. Stat. Comput. 5(2), 1984; what scipy calls PCHIP), taken
-//! over the speeds at which the two eases arrive and leave. An ease that rests at a key therefore makes the other side rest too.
+//! In: values at moments, the ease of each way, the keys that are stopped at. Out: for each way the cubic that turns
+//! eased progress into the share of the way that is done. It never turns back, and speed is the same on both sides of a
+//! key: the weighted harmonic mean that Fritsch and Butland give (SIAM J. Sci. Stat. Comput. 5(2), 1984; what scipy
+//! calls PCHIP), taken over the speeds at which the two eases arrive and leave. An ease that rests at a key therefore
+//! makes the other side rest too.
 //!
 //! ## Decisions
 //!
-//! - *Even speed* is by arc length, and keys stay at their moments: the length covered is a monotone cubic of time through
-//!   the keys, and so is the logarithm of the width. It is scipy's PCHIP where eases are linear, and exactly even where the
-//!   keys' moments share out the length.
-//! - At the first and the last key the ease decides: `"linear"` sets off at full speed. A step, or an ease with a vertical
-//!   tangent, does what it says.
+//! - *Even speed* is by arc length, and keys stay at their moments: the length covered is a monotone cubic of time
+//!   through the keys, and so is the logarithm of the width. It is scipy's PCHIP where eases are linear, and exactly
+//!   even where the keys' moments share out the length.
+//! - At the first and the last key the ease decides: `"linear"` sets off at full speed. A step, or an ease with a
+//!   vertical tangent, does what it says.
 //! - `stop` comes to rest softly, on every path.
 
 use super::ease::Ease;
 
-/// A cubic from 0 to 1 over progress 0 to 1, by its slopes at both ends. Slopes from 0 to 3 make it monotone (Fritsch and
-/// Carlson, SIAM J. Numer. Anal. 17(2), 1980; from memory, and proved by the tests).
+/// A cubic from 0 to 1 over progress 0 to 1, by its slopes at both ends. Slopes from 0 to 3 make it monotone (Fritsch
+/// and Carlson, SIAM J. Numer. Anal. 17(2), 1980; from memory, and proved by the tests).
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Gait {
+pub struct Hermite {
     /// Slope where the way begins, 0 to 3.
     pub leaving: f64,
     /// Slope where it ends, 0 to 3.
     pub arriving: f64,
 }
 
-impl Gait {
+impl Hermite {
     /// Output equals input.
     pub const EVEN: Self = Self { leaving: 1.0, arriving: 1.0 };
 
-    /// A way that rests at the ends asked for and is otherwise as even as that allows: no bend at an end it does not rest at.
+    /// A way that rests at the ends asked for and is otherwise as even as that allows: no bend at an end it does not
+    /// rest at.
     #[must_use]
     pub fn resting(first: bool, last: bool) -> Self {
         match (first, last) {
@@ -57,7 +59,7 @@ impl Gait {
         self.leaving * e * rest * rest + e * e * (3.0 - 2.0 * e) - self.arriving * e * e * rest
     }
 
-    /// Slope of [`Gait::at`].
+    /// Slope of [`Hermite::at`].
     #[must_use]
     pub fn derivative(self, e: f64) -> f64 {
         let e = e.clamp(0.0, 1.0);
@@ -78,7 +80,7 @@ pub struct Knot<'a> {
     pub stop: bool,
 }
 
-/// One way of a curve: from a value to another, in a gait.
+/// One way of a curve: from a value to another, shaped by a cubic.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rise {
     /// The value where it begins.
@@ -86,20 +88,20 @@ pub struct Rise {
     /// The value where it ends.
     pub to: f64,
     /// How it goes from the one to the other.
-    pub gait: Gait,
+    pub shape: Hermite,
 }
 
 impl Rise {
     /// The value at eased progress `e`.
     #[must_use]
     pub fn at(self, e: f64) -> f64 {
-        self.from + (self.to - self.from) * self.gait.at(e)
+        self.from + (self.to - self.from) * self.shape.at(e)
     }
 
     /// Slope of [`Rise::at`].
     #[must_use]
     pub fn derivative(self, e: f64) -> f64 {
-        (self.to - self.from) * self.gait.derivative(e)
+        (self.to - self.from) * self.shape.derivative(e)
     }
 }
 
@@ -113,47 +115,50 @@ pub struct Monotone {
 impl Monotone {
     /// Through knots in order of time, no two at one moment, at least one.
     ///
-    /// At a first and last knot the slope is that of the parabola through the nearest three, held to the direction of the way
-    /// and to three times its speed, as scipy's PCHIP has it.
+    /// At a first and last knot the slope is that of the parabola through the nearest three, held to the direction of
+    /// the way and to three times its speed, as scipy's PCHIP has it.
     #[must_use]
     pub fn new(knots: &[Knot<'_>]) -> Self {
         let gaps: Vec<f64> = knots.windows(2).map(|pair| pair[1].at - pair[0].at).collect();
-        let secants: Vec<f64> = knots.windows(2).zip(&gaps).map(|(pair, gap)| (pair[1].value - pair[0].value) / gap).collect();
-        let mut gaits = vec![Gait::EVEN; gaps.len()];
+        let secants: Vec<f64> =
+            knots.windows(2).zip(&gaps).map(|(pair, gap)| (pair[1].value - pair[0].value) / gap).collect();
+        let mut shapes = vec![Hermite::EVEN; gaps.len()];
         for inner in 1..knots.len().saturating_sub(1) {
             let (before, after) = (inner - 1, inner);
             let arriving = secants[before] * knots[inner].ease.derivative(1.0);
             let leaving = secants[after] * knots[inner + 1].ease.derivative(0.0);
             let speed = if knots[inner].stop { 0.0 } else { joint(gaps[before], arriving, gaps[after], leaving) };
-            gaits[before].arriving = slope(speed, arriving);
-            gaits[after].leaving = slope(speed, leaving);
+            shapes[before].arriving = slope(speed, arriving);
+            shapes[after].leaving = slope(speed, leaving);
         }
         if let (Some(last), [first_gap, .., last_gap]) = (gaps.len().checked_sub(1), &gaps[..]) {
             if knots[1].ease.derivative(1.0) != 0.0 {
-                gaits[0].leaving = end(*first_gap, secants[0], gaps[1], secants[1]);
+                shapes[0].leaving = end(*first_gap, secants[0], gaps[1], secants[1]);
             }
             if knots[last + 1].ease.derivative(0.0) != 0.0 {
-                gaits[last].arriving = end(*last_gap, secants[last], gaps[last - 1], secants[last - 1]);
+                shapes[last].arriving = end(*last_gap, secants[last], gaps[last - 1], secants[last - 1]);
             }
-        } else if let [gait] = &mut gaits[..] {
-            *gait = Gait::resting(knots[0].stop, knots[1].stop);
+        } else if let [shape] = &mut shapes[..] {
+            *shape = Hermite::resting(knots[0].stop, knots[1].stop);
         }
-        if let (Some(gait), Some(knot)) = (gaits.first_mut(), knots.first())
+        if let (Some(shape), Some(knot)) = (shapes.first_mut(), knots.first())
             && knot.stop
         {
-            gait.leaving = 0.0;
+            shape.leaving = 0.0;
         }
-        if let (Some(gait), Some(knot)) = (gaits.last_mut(), knots.last())
+        if let (Some(shape), Some(knot)) = (shapes.last_mut(), knots.last())
             && knot.stop
         {
-            gait.arriving = 0.0;
+            shape.arriving = 0.0;
         }
-        let ways = knots.windows(2).zip(gaits).map(|(pair, gait)| Rise { from: pair[0].value, to: pair[1].value, gait });
+        let ways =
+            knots.windows(2).zip(shapes).map(|(pair, shape)| Rise { from: pair[0].value, to: pair[1].value, shape });
         Self { ways: ways.collect() }
     }
 }
 
-/// The speed at a knot between a way of `before` seconds that arrives at one speed and one of `after` that leaves at another.
+/// The speed at a knot between a way of `before` seconds that arrives at one speed and one of `after` that leaves at
+/// another.
 fn joint(before: f64, arriving: f64, after: f64, leaving: f64) -> f64 {
     if arriving * leaving <= 0.0 || arriving.is_nan() || leaving.is_nan() {
         return 0.0;
@@ -162,8 +167,8 @@ fn joint(before: f64, arriving: f64, after: f64, leaving: f64) -> f64 {
     (first + second) / (first / arriving + second / leaving)
 }
 
-/// The slope of the cubic that gives `speed` where the ease alone has `own`; an ease that rests, or arrives infinitely fast,
-/// does so whatever the cubic.
+/// The slope of the cubic that gives `speed` where the ease alone has `own`; an ease that rests, or arrives infinitely
+/// fast, does so whatever the cubic.
 fn slope(speed: f64, own: f64) -> f64 {
     if own == 0.0 || !own.is_finite() || !speed.is_finite() { 1.0 } else { speed / own }
 }
@@ -269,8 +274,12 @@ mod tests {
     fn an_ease_that_rests_makes_the_next_way_set_off_from_rest() {
         let rest = Ease::keyword("ease-in-out").unwrap();
         let knot = |at, value, ease| Knot { at, value, ease, stop: false };
-        let knots =
-            [knot(0.0, 0.0, &Ease::Linear), knot(1.0, 4.0, &rest), knot(2.0, 6.0, &Ease::Linear), knot(3.0, 9.0, &Ease::Linear)];
+        let knots = [
+            knot(0.0, 0.0, &Ease::Linear),
+            knot(1.0, 4.0, &rest),
+            knot(2.0, 6.0, &Ease::Linear),
+            knot(3.0, 9.0, &Ease::Linear),
+        ];
         assert_eq!(speeds(&knots, 1), (0.0, 0.0));
         let (arriving, leaving) = speeds(&knots, 2);
         assert!(arriving > 0.5 && (arriving - leaving).abs() < 1e-12);

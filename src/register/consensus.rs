@@ -1,9 +1,10 @@
 //! What most tiles agree with.
 //!
-//! A camera that moves a little shifts, turns and, with another focal length or focus, enlarges its picture: three motions that are one
-//! linear map of a tile's place, `shift = s + m · place` in complex numbers. Any two tiles tell such a map; the one that most others agree with
-//! (Fischler and Bolles, 1981, their cost cut off as in Torr and Zisserman's of 2000) is fitted to those by weighted least squares
-//! (Tukey's biweight). Tiles that see things move lie anywhere and are outvoted even where they are more.
+//! A camera that moves a little shifts, turns and, with another focal length or focus, enlarges its picture: three
+//! motions that are one linear map of a tile's place, `shift = s + m · place` in complex numbers. Any two tiles tell
+//! such a map; the one that most others agree with (Fischler and Bolles, 1981, their cost cut off as in Torr and
+//! Zisserman's of 2000) is fitted to those by weighted least squares (Tukey's biweight). Tiles that see things move lie
+//! anywhere and are outvoted even where they are more.
 
 #![expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "tiles")]
 
@@ -54,11 +55,12 @@ impl Agreed {
     }
 }
 
-/// The map that most agree with; none where too few do. `all` is how many tiles there are, `reach` how far they lie from the centre
-/// at most.
-pub(super) fn vote(voices: &[Voice], all: usize, reach: f64) -> Option<Agreed> {
+/// The map that most agree with; none where too few do. `all` is how many tiles there are, `reach` how far they lie
+/// from the centre at most.
+pub(super) fn consensus(voices: &[Voice], all: usize, reach: f64) -> Option<Agreed> {
     let count = voices.len();
-    let fewest = FEWEST.max((LEAST_OF_ALL * all as f64).ceil() as usize).max((LEAST_SHARE * count as f64).ceil() as usize);
+    let fewest =
+        FEWEST.max((LEAST_OF_ALL * all as f64).ceil() as usize).max((LEAST_SHARE * count as f64).ceil() as usize);
     if count < fewest {
         return None;
     }
@@ -82,8 +84,10 @@ pub(super) fn vote(voices: &[Voice], all: usize, reach: f64) -> Option<Agreed> {
         (map.norm() < FARTHEST).then(|| (one.shift - map * one.place, map))
     });
     // Of equals the first wins: a map without a turn.
-    let (shift, map, _) =
-        still.chain(pairs).map(|(shift, map)| (shift, map, cost(shift, map))).min_by(|one, other| one.2.total_cmp(&other.2))?;
+    let (shift, map, _) = still
+        .chain(pairs)
+        .map(|(shift, map)| (shift, map, cost(shift, map)))
+        .min_by(|one, other| one.2.total_cmp(&other.2))?;
     refined(voices, Agreed { shift, map, error: 0.0, tiles: 0 }, fewest, reach)
 }
 
@@ -103,8 +107,9 @@ fn refined(voices: &[Voice], mut agreed: Agreed, fewest: usize, reach: f64) -> O
         if inside.len() < fewest {
             return (round > 0).then_some(agreed);
         }
-        let mean =
-            |of: &dyn Fn(&Voice) -> Complex64| inside.iter().map(|(voice, weight)| of(voice) * weight).sum::<Complex64>() / total;
+        let mean = |of: &dyn Fn(&Voice) -> Complex64| {
+            inside.iter().map(|(voice, weight)| of(voice) * weight).sum::<Complex64>() / total
+        };
         let (place, shift) = (mean(&|voice| voice.place), mean(&|voice| voice.shift));
         let (mut spread, mut product) = (0.0, Complex64::ZERO);
         for (voice, weight) in &inside {
@@ -116,7 +121,8 @@ fn refined(voices: &[Voice], mut agreed: Agreed, fewest: usize, reach: f64) -> O
         let wide = (spread / total).sqrt() > SPREAD * 0.7 * reach;
         let map = if wide { product / spread } else { Complex64::ZERO };
         agreed = Agreed { shift: shift - map * place, map, error: 0.0, tiles: inside.len() };
-        let mut apart: Vec<f64> = inside.iter().map(|(voice, _)| (voice.shift - agreed.at(voice.place)).norm()).collect();
+        let mut apart: Vec<f64> =
+            inside.iter().map(|(voice, _)| (voice.shift - agreed.at(voice.place)).norm()).collect();
         let middle = apart.len() / 2;
         let middle = *apart.select_nth_unstable_by(middle, f64::total_cmp).1;
         // A Rayleigh distribution's median is 1.18 of the standard deviation along an axis.

@@ -1,12 +1,12 @@
 //! A line over the still followed at even speed: through points, or as drawn.
 //!
-//! In: points, or an SVG path. Out: the point at a distance along it, in pixels. The curves and their speeds are kurbo's; their lengths
-//! are integrated once and inverted for every point asked for.
+//! In: points, or an SVG path. Out: the point at a distance along it, in pixels. The curves and their speeds are
+//! kurbo's; their lengths are integrated once and inverted for every point asked for.
 //!
 //! ## Decisions
 //!
-//! - Along a drawing, keys say when and how close. The length is shared out by the time between the first and the last key,
-//!   holds apart.
+//! - Along a drawing, keys say when and how close. The length is shared out by the time between the first and the last
+//!   key, holds apart.
 //! - A smooth curve sets off straight towards its second key.
 //!
 //! ## Surprises
@@ -40,7 +40,7 @@ fn speed(curve: &CubicBez, t: f64) -> f64 {
 
 /// A line by its length, in pixels.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Stroke {
+pub struct ArcLengthPath {
     start: Point,
     pieces: Vec<Piece>,
     /// How far along each piece begins.
@@ -50,20 +50,20 @@ pub struct Stroke {
     closed: bool,
 }
 
-impl Stroke {
+impl ArcLengthPath {
     fn of(start: Point, curves: impl Iterator<Item = CubicBez>) -> Self {
-        let mut stroke = Self { start, pieces: Vec::new(), begins: Vec::new(), length: 0.0, closed: false };
+        let mut path = Self { start, pieces: Vec::new(), begins: Vec::new(), length: 0.0, closed: false };
         for curve in curves {
             let piece = Piece::new(curve);
-            stroke.begins.push(stroke.length);
-            stroke.length += piece.length.whole();
-            stroke.pieces.push(piece);
+            path.begins.push(path.length);
+            path.length += piece.length.whole();
+            path.pieces.push(piece);
         }
-        stroke
+        path
     }
 
-    /// The centripetal Catmull-Rom curve through points, at least one, and how far along it each of them lies. Neighbours at
-    /// one place are passed as one point.
+    /// The centripetal Catmull-Rom curve through points, at least one, and how far along it each of them lies.
+    /// Neighbours at one place are passed as one point.
     #[must_use]
     pub fn through(points: &[Point]) -> (Self, Vec<f64>) {
         let mut apart: Vec<Point> = Vec::with_capacity(points.len());
@@ -75,9 +75,9 @@ impl Stroke {
             which.push(apart.len() - 1);
         }
         let start = apart.first().copied().unwrap_or_default();
-        let stroke = Self::of(start, super::spline::catmull_rom(&apart).into_iter());
-        let along = which.into_iter().map(|point| stroke.begins.get(point).copied().unwrap_or(stroke.length)).collect();
-        (stroke, along)
+        let path = Self::of(start, super::spline::catmull_rom(&apart).into_iter());
+        let along = which.into_iter().map(|point| path.begins.get(point).copied().unwrap_or(path.length)).collect();
+        (path, along)
     }
 
     /// Its length in pixels.
@@ -111,7 +111,8 @@ impl Stroke {
     }
 }
 
-/// A line drawn over the still as an SVG path, in fractions of the still's width and height: one stroke, inside the still.
+/// A line drawn over the still as an SVG path, in fractions of the still's width and height: one stroke, inside the
+/// still.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Drawing(BezPath);
 
@@ -119,7 +120,8 @@ impl Drawing {
     /// Reads an SVG path (kurbo's parser).
     ///
     /// # Errors
-    /// What is wrong with it, in words: no path at all, several strokes, a single point, or a line that leaves the still.
+    /// What is wrong with it, in words: no path at all, several strokes, a single point, or a line that leaves the
+    /// still.
     pub fn parse(text: &str) -> Result<Self, String> {
         let path = BezPath::from_svg(text).map_err(|error| format!("it is not an SVG path ({error})"))?;
         let strokes = path.elements().iter().filter(|element| matches!(element, PathEl::MoveTo(_))).count();
@@ -151,7 +153,7 @@ impl Drawing {
 
     /// As a line over a still of this size in pixels.
     #[must_use]
-    pub fn over(&self, width: f64, height: f64) -> Stroke {
+    pub fn over(&self, width: f64, height: f64) -> ArcLengthPath {
         let path = Affine::scale_non_uniform(width, height) * &self.0;
         let start = match path.elements().first() {
             Some(PathEl::MoveTo(start)) => *start,
@@ -168,7 +170,7 @@ impl Drawing {
             .segments()
             .map(cubic)
             .filter(|curve| [curve.p1, curve.p2, curve.p3].iter().any(|point| point.distance(curve.p0) > ONE_POINT));
-        Stroke::of(start, curves)
+        ArcLengthPath::of(start, curves)
     }
 }
 
@@ -188,7 +190,7 @@ mod tests {
             ([(1.0, 0.0), (1.0, 0.5522847498307936), (0.5522847498307936, 1.0), (0.0, 1.0)], 1.5710166980738557),
         ] {
             let curve = CubicBez::new(points[0], points[1], points[2], points[3]);
-            let seen = Stroke::of(curve.p0, [curve].into_iter()).length();
+            let seen = ArcLengthPath::of(curve.p0, [curve].into_iter()).length();
             assert!((seen / due - 1.0).abs() < 1e-9, "{seen} for {due}");
             assert!((seen / curve.arclen(1e-9) - 1.0).abs() < 1e-9);
         }
@@ -197,22 +199,22 @@ mod tests {
     #[test]
     fn half_the_length_of_the_ease_curve_lies_where_quadrature_puts_it() {
         let curve = CubicBez::new((0.0, 0.0), (0.25, 0.1), (0.25, 1.0), (1.0, 1.0));
-        let stroke = Stroke::of(curve.p0, [curve].into_iter());
+        let path = ArcLengthPath::of(curve.p0, [curve].into_iter());
         // mpmath: half-length at t = 0.576133278783.
-        assert!(stroke.at(stroke.length() / 2.0).distance(curve.eval(0.576133278783)) < 1e-10);
+        assert!(path.at(path.length() / 2.0).distance(curve.eval(0.576133278783)) < 1e-10);
     }
 
     #[test]
     fn equal_lengths_along_are_equal_distances_on_the_still() {
         let points = [(0.0, 0.0), (900.0, 100.0), (1000.0, 900.0), (3000.0, 800.0)].map(Point::from);
-        let (stroke, along) = Stroke::through(&points);
+        let (path, along) = ArcLengthPath::through(&points);
         for (point, along) in points.iter().zip(&along) {
-            assert!(stroke.at(*along).distance(*point) < 1e-6);
+            assert!(path.at(*along).distance(*point) < 1e-6);
         }
         let steps = 20_000;
-        let step = stroke.length() / f64::from(steps);
+        let step = path.length() / f64::from(steps);
         for index in 0..steps {
-            let at = |index: i32| stroke.at(step * f64::from(index));
+            let at = |index: i32| path.at(step * f64::from(index));
             // A chord is shorter than its arc by the square of the bend: 1e-6 of it here.
             assert!((at(index).distance(at(index + 1)) / step - 1.0).abs() < 2e-5, "at {index}");
         }
@@ -221,23 +223,23 @@ mod tests {
     #[test]
     fn neighbours_at_one_place_are_one_point() {
         let points = [(0.0, 0.0), (0.0, 0.0), (3.0, 4.0), (3.0, 4.0), (3.0, 4.0)].map(Point::from);
-        let (_, along) = Stroke::through(&points);
+        let (_, along) = ArcLengthPath::through(&points);
         assert_eq!(along[..2], [0.0, 0.0]);
         assert!(along[2..].iter().all(|along| (along - 5.0).abs() < 1e-12));
-        let (still, along) = Stroke::through(&points[..2]);
+        let (still, along) = ArcLengthPath::through(&points[..2]);
         assert_eq!((still.length(), still.at(0.0), along), (0.0, points[0], vec![0.0, 0.0]));
     }
 
     #[test]
     fn a_drawing_is_followed_in_pixels_at_even_speed() {
-        let stroke = Drawing::parse("M 0.1 0.5 L 0.5 0.5 Q 0.9 0.5 0.9 0.9").unwrap().over(1000.0, 500.0);
-        assert!(stroke.at(200.0).distance(Point::new(300.0, 250.0)) < 1e-9);
-        let step = stroke.length() / 1000.0;
+        let path = Drawing::parse("M 0.1 0.5 L 0.5 0.5 Q 0.9 0.5 0.9 0.9").unwrap().over(1000.0, 500.0);
+        assert!(path.at(200.0).distance(Point::new(300.0, 250.0)) < 1e-9);
+        let step = path.length() / 1000.0;
         for index in 0..1000 {
-            let at = |index: i32| stroke.at(step * f64::from(index));
+            let at = |index: i32| path.at(step * f64::from(index));
             assert!((at(index).distance(at(index + 1)) / step - 1.0).abs() < 1e-4);
         }
-        assert!(stroke.at(stroke.length()).distance(Point::new(900.0, 450.0)) < 1e-9);
+        assert!(path.at(path.length()).distance(Point::new(900.0, 450.0)) < 1e-9);
     }
 
     #[test]

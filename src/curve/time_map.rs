@@ -2,18 +2,18 @@
 //!
 //! ## Decisions
 //!
-//! - Where the rate varies and the pace says `times(…)`, each frame lasts until the next is shown, the last one a usual step.
-//!   Rates in stills count usual steps.
+//! - Where the rate varies and the pace says `times(…)`, each frame lasts until the next is shown, the last one a usual
+//!   step. Rates in stills count usual steps.
 
-/// A piecewise linear map between positions on the shoot's axis, where each still takes 1, and *even* positions, where each
-/// takes as much as it lasts, counted in the usual step. Both begin at 0 and are strictly increasing.
+/// A piecewise linear map between positions on the shoot's axis, where each still takes 1, and *even* positions, where
+/// each takes as much as it lasts, counted in the usual step. Both begin at 0 and are strictly increasing.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Warp {
+pub struct TimeMap {
     /// The even position at which each still begins, and that at which the last one ends.
     even: Vec<f64>,
 }
 
-impl Warp {
+impl TimeMap {
     /// For stills that each last this many usual steps, above 0; at least one still.
     #[must_use]
     pub fn new(lasting: impl IntoIterator<Item = f64>) -> Self {
@@ -70,15 +70,15 @@ mod tests {
 
     #[test]
     fn both_ways_agree_and_stills_begin_where_they_should() {
-        let warp = Warp::new([1.0, 3.0, 0.5, 1.0]);
+        let time_map = TimeMap::new([1.0, 3.0, 0.5, 1.0]);
         for (position, even) in [(0.0, 0.0), (1.0, 1.0), (1.5, 2.5), (2.0, 4.0), (3.0, 4.5), (4.0, 5.5)] {
-            assert_eq!((warp.even(position), warp.position(even)), (even, position));
+            assert_eq!((time_map.even(position), time_map.position(even)), (even, position));
         }
         for step in 0..=550 {
             let even = f64::from(step) / 100.0;
-            assert!((warp.even(warp.position(even)) - even).abs() < 1e-12);
+            assert!((time_map.even(time_map.position(even)) - even).abs() < 1e-12);
         }
-        assert_eq!((warp.slope(2.0), warp.slope(4.2)), (1.0 / 3.0, 2.0));
-        assert_eq!((warp.position(-1.0), warp.position(9.0), warp.even(9.0)), (0.0, 4.0, 5.5));
+        assert_eq!((time_map.slope(2.0), time_map.slope(4.2)), (1.0 / 3.0, 2.0));
+        assert_eq!((time_map.position(-1.0), time_map.position(9.0), time_map.even(9.0)), (0.0, 4.0, 5.5));
     }
 }

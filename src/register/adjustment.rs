@@ -1,8 +1,9 @@
 //! Links between pairs of stills to one stand a still.
 //!
-//! What links say is settled by weighted least squares over all of them, solved by conjugate gradients: first the turns, then the shifts,
-//! each link's own turn given. Links that contradict the rest lose their weight (Geman and McClure's function, its scale brought down
-//! step by step), so that one still in which most of the picture moved pulls no other along.
+//! What links say is settled by weighted least squares over all of them, solved by conjugate gradients: first the
+//! turns, then the shifts, each link's own turn given. Links that contradict the rest lose their weight (Geman and
+//! McClure's function, its scale brought down step by step), so that one still in which most of the picture moved pulls
+//! no other along.
 
 use kurbo::Vec2;
 
@@ -35,8 +36,9 @@ pub(super) struct Group {
     pub(super) sure: Vec<bool>,
 }
 
-/// Settles `count` slots' ties. `lever` is the pixels that a still's corner goes by for a degree, `step` pixels of the still to a sample.
-pub(super) fn settle(count: usize, ties: &[Tie], lever: f64, step: f64) -> Vec<Group> {
+/// Settles `count` slots' ties. `lever` is the pixels that a still's corner goes by for a degree, `step` pixels of the
+/// still to a sample.
+pub(super) fn adjust(count: usize, ties: &[Tie], lever: f64, step: f64) -> Vec<Group> {
     let roots = roots(count, ties);
     let mut turns = Axis::new(count, 1);
     let mut shifts = Axis::new(count, 2);

@@ -1,30 +1,31 @@
 //! Soft edges: a path that would leave the still is bent before it gets there.
 //!
-//! In: a window a frame, some outside the still, and what must stay as it is. Out: windows inside the still. The change is the
-//! one with the least change of acceleration of the window's four edges, dying away within about a second, under limits: every
-//! edge inside the still, keys where they are and rests at rest, and no edge accelerating more than the path's own edges do
-//! anywhere. Of a window that is rolled, corners take the place of edges; the roll itself is never changed. Where keys leave no such bend the last limit gives way, as little as it can. Frames far from any trouble are left
-//! alone to the last bit.
+//! In: a window a frame, some outside the still, and what must stay as it is. Out: windows inside the still. The change
+//! is the one with the least change of acceleration of the window's four edges, dying away within about a second, under
+//! limits: every edge inside the still, keys where they are and rests at rest, and no edge accelerating more than the
+//! path's own edges do anywhere. Of a window that is rolled, corners take the place of edges; the roll itself is never
+//! changed. Where keys leave no such bend the last limit gives way, as little as it can. Frames far from any trouble
+//! are left alone to the last bit.
 //!
-//! It is a quadratic programme, solved by a primal-dual interior-point method (Nocedal and Wright, *Numerical Optimization*,
-//! 2006, chapter 16.6; from memory, and the tests check what comes out) on a system as narrow as three frames, so that the
-//! cost grows with the frames bent and no faster.
+//! It is a quadratic programme, solved by a primal-dual interior-point method (Nocedal and Wright, *Numerical
+//! Optimization*, 2006, chapter 16.6; from memory, and the tests check what comes out) on a system as narrow as three
+//! frames, so that the cost grows with the frames bent and no faster.
 //!
 //! ## Decisions
 //!
-//! - Nothing is clamped one frame at a time: that would show as a jerk. All frames of a path that would leave the still (also
-//!   by an overshooting ease) are bent together.
-//! - Limits: down and across apart, in pixels of the still per frame squared; no closer than 0.8 of the path's own width, or
-//!   of the largest window if that is less.
-//! - More than two of the still's longer sides outside is taken for a typing mistake and refused. On a drawing there are no
-//!   keys to hold to, so all of it may give.
+//! - Nothing is clamped one frame at a time: that would show as a jerk. All frames of a path that would leave the still
+//!   (also by an overshooting ease) are bent together.
+//! - Limits: down and across apart, in pixels of the still per frame squared; no closer than 0.8 of the path's own
+//!   width, or of the largest window if that is less.
+//! - More than two of the still's longer sides outside is taken for a typing mistake and refused. On a drawing there
+//!   are no keys to hold to, so all of it may give.
 //!
 //! ## Surprises
 //!
-//! - An augmented Lagrangian bends easy paths well and wanders for minutes on hard ones; the interior point takes 25 to 35
-//!   steps on either. A price on acceleration, not a hard limit, keeps every case solvable.
+//! - An augmented Lagrangian bends easy paths well and wanders for minutes on hard ones; the interior point takes 25 to
+//!   35 steps on either. A price on acceleration, not a hard limit, keeps every case solvable.
 
-use super::band::{Band, REACH};
+use super::banded::{Banded, REACH};
 use crate::geom::{Room, Window};
 
 /// How far outside the still an edge may come to lie, in pixels: what is left is rounding to whoever asked.
@@ -66,7 +67,8 @@ pub struct Bent {
     pub widened: f64,
 }
 
-/// Bends a path of windows of one shape, however rolled, into the still or the room it has, at least one frame of which is outside.
+/// Bends a path of windows of one shape, however rolled, into the still or the room it has, at least one frame of which
+/// is outside.
 ///
 /// `narrowest` is the least width of a window, in pixels.
 #[must_use]
@@ -89,8 +91,8 @@ pub fn bend(windows: &[Window], room: impl Into<Room>, narrowest: f64, ties: &[T
     best
 }
 
-/// The largest acceleration of the edges, or of the corners where windows are rolled, across and down, in pixels a frame a
-/// frame.
+/// The largest acceleration of the edges, or of the corners where windows are rolled, across and down, in pixels a
+/// frame a frame.
 #[must_use]
 pub fn accelerations(windows: &[Window]) -> (f64, f64) {
     windows.windows(3).fold((0.0, 0.0), |(across, down), three| {
@@ -291,8 +293,8 @@ impl Stretch<'_> {
     }
 
     /// The second differences of the changes of all four edges, squared and summed; what makes them die away; and ties.
-    fn stiffness(&self) -> Band {
-        let mut band = Band::zeros(3 * self.frames());
+    fn stiffness(&self) -> Banded {
+        let mut band = Banded::zeros(3 * self.frames());
         let half = self.half_shape();
         let weights = [2.0, 2.0, 0.5 + 2.0 * half * half];
         let fade = 4.0 / self.path.fades.powi(4);
@@ -307,7 +309,9 @@ impl Stretch<'_> {
             for (frame, tie) in self.ties().filter(|(frame, _)| frame + 1 < self.frames()) {
                 let next = frame + 1;
                 match tie {
-                    Tie::Key(_, share) if share > 0.0 => square(&mut band, &[at(frame, 1.0 - share), at(next, share)], TIED),
+                    Tie::Key(_, share) if share > 0.0 => {
+                        square(&mut band, &[at(frame, 1.0 - share), at(next, share)], TIED)
+                    }
                     Tie::Key(..) => {}
                     Tie::Rest(_) => square(&mut band, &[at(frame, 1.0), at(next, -1.0)], TIED),
                 }
@@ -325,7 +329,8 @@ impl Stretch<'_> {
             let window = self.windows[self.first + frame];
             let upright = window.roll == 0.0;
             let width = 3 * frame + 2;
-            let mut keep = |terms: &[(usize, f64)], high: f64| limits.push(Limit::new(terms, high + EXACT / 2.0, f64::INFINITY));
+            let mut keep =
+                |terms: &[(usize, f64)], high: f64| limits.push(Limit::new(terms, high + EXACT / 2.0, f64::INFINITY));
             for (part, (from, to)) in sides.into_iter().enumerate() {
                 for corner in corners_of(&[window]) {
                     let (point, share) = (window.at(*corner), growth(window, *corner, shape)[part]);
@@ -378,7 +383,8 @@ impl Stretch<'_> {
         let mut change = vec![0.0; 3 * self.frames()];
         let mut stretch = 1.0;
         for _ in 0..STEPS {
-            let (gap, count) = limits.iter().map(Limit::gap).fold((0.0, 0.0), |sum, gap| (sum.0 + gap.0, sum.1 + gap.1));
+            let (gap, count) =
+                limits.iter().map(Limit::gap).fold((0.0, 0.0), |sum, gap| (sum.0 + gap.0, sum.1 + gap.1));
             let mean = gap / f64::max(count, 1.0);
             let apart = limits.iter().map(|limit| limit.residual(&change).abs()).fold(0.0, f64::max);
             if mean < 1e-7 && apart < EXACT / 10.0 {
@@ -443,7 +449,7 @@ impl Stretch<'_> {
 }
 
 /// Adds the square of a sum, times a weight, to a system.
-fn square(band: &mut Band, terms: &[(usize, f64)], weight: f64) {
+fn square(band: &mut Banded, terms: &[(usize, f64)], weight: f64) {
     for (row, first) in terms {
         for (column, second) in terms {
             if column <= row && row - column <= REACH {

@@ -2,13 +2,14 @@
 //!
 //! ## Decisions
 //!
-//! - Samples keep the file's depth, range and matrix up to the sampler's one conversion. Untagged means limited range, and
-//!   BT.601 up to 576 lines, else BT.709. BT.709's and BT.601's transfer and primaries are carried as sRGB's. PQ, HLG and
-//!   BT.2020 are refused.
-//! - Pixels that are not square become so by the planes' siting: rows are kept, the width follows the aspect. Of interlaced
-//!   frames the field taken first is shown, every other line at its own place: one moment a still, half the lines.
+//! - Samples keep the file's depth, range and matrix up to the sampler's one conversion. Untagged means limited range,
+//!   and BT.601 up to 576 lines, else BT.709. BT.709's and BT.601's transfer and primaries are carried as sRGB's. PQ,
+//!   HLG and BT.2020 are refused.
+//! - Pixels that are not square become so by the planes' siting: rows are kept, the width follows the aspect. Of
+//!   interlaced frames the field taken first is shown, every other line at its own place: one moment a still, half the
+//!   lines.
 
-use super::Reel;
+use super::SequentialDecoder;
 use crate::decode::buffers::{self, Shape};
 use crate::decode::recording::supported;
 use crate::decode::turn;
@@ -27,7 +28,7 @@ const TOP: u32 = 4;
 const BOTTOM_LEFT: u32 = 5;
 const BOTTOM: u32 = 6;
 
-impl Reel<'_> {
+impl SequentialDecoder<'_> {
     /// The decoder's frame as a picture.
     pub(super) fn develop(&mut self, spare: Option<Picture>) -> Result<Picture, Damage> {
         let Some(running) = &self.running else { return Err(Damage::Corrupt("the recording is not open".into())) };
@@ -36,7 +37,8 @@ impl Reel<'_> {
             let words = format!("its frames change their size from {} to {}", recording.stored, frame.size());
             return Err(Damage::Unsupported(words));
         }
-        let layout = frame.layout().map_err(|name| Damage::Unsupported(format!("samples of the kind {name} are not read")))?;
+        let layout =
+            frame.layout().map_err(|name| Damage::Unsupported(format!("samples of the kind {name} are not read")))?;
         let colour = frame.colour();
         supported(colour)?;
         let meaning = recording.master.as_ref().and_then(|master| {
@@ -79,7 +81,8 @@ fn as_written(meaning: &Meaning, layout: &FrameLayout) -> Result<Model, Damage> 
     let apart = |(siting, component): (&Siting, &Component)| {
         (siting.step_x, siting.step_y) == (f64::from(component.spacing.0), f64::from(component.spacing.1))
     };
-    let same = meaning.sitings.len() == layout.components.len() && meaning.sitings.iter().zip(&layout.components).all(apart);
+    let same =
+        meaning.sitings.len() == layout.components.len() && meaning.sitings.iter().zip(&layout.components).all(apart);
     if fits && same {
         return Ok(meaning.model);
     }
@@ -94,7 +97,12 @@ fn field(recording: &Recording, frame: DecodedFrame<'_>, remarks: &mut Vec<Strin
 }
 
 /// What the codes of a frame mean.
-fn model(recording: &Recording, layout: &FrameLayout, colour: ColourCodes, remarks: &mut Vec<String>) -> Result<Model, Damage> {
+fn model(
+    recording: &Recording,
+    layout: &FrameLayout,
+    colour: ColourCodes,
+    remarks: &mut Vec<String>,
+) -> Result<Model, Damage> {
     if layout.rgb {
         return Ok(Model::Rgb);
     }
@@ -105,12 +113,15 @@ fn model(recording: &Recording, layout: &FrameLayout, colour: ColourCodes, remar
             let guess = if recording.stored.height > MOST_LINES_601 { LumaWeights::Bt709 } else { LumaWeights::Bt601 };
             let name = if guess == LumaWeights::Bt709 { "BT.709" } else { "BT.601" };
             if layout.components.len() == 3 {
-                remarks.push(format!("the recording does not say by which matrix it is coded: {name} goes with its size"));
+                remarks
+                    .push(format!("the recording does not say by which matrix it is coded: {name} goes with its size"));
             }
             guess
         }
         other => {
-            return Err(Damage::Unsupported(format!("its colour matrix (number {other} of ITU-T H.273) is not converted")));
+            return Err(Damage::Unsupported(format!(
+                "its colour matrix (number {other} of ITU-T H.273) is not converted"
+            )));
         }
     };
     Ok(Model::Video(Coding { weights, full_range: colour.range == FULL, bits: layout.components[0].depth }))
@@ -155,7 +166,11 @@ fn copy(
         let (mask, up) = (u16::MAX >> (16 - component.depth), 16 - component.depth);
         // R'G'B' takes the whole of 16 bits, as a still's does; Y'CbCr keeps its codes in the high ones.
         let fill = |code: u16| {
-            if layout.rgb && up > 0 { (code << up) | (code >> (component.depth - up.min(component.depth))) } else { code << up }
+            if layout.rgb && up > 0 {
+                (code << up) | (code >> (component.depth - up.min(component.depth)))
+            } else {
+                code << up
+            }
         };
         for (out, row) in buffers::words(plane).chunks_exact_mut(width).zip(rows) {
             let row = frame.row(component, row);
@@ -167,7 +182,14 @@ fn copy(
 }
 
 /// Where a component's samples sit over square pixels, before they are turned.
-fn siting(component: &Component, chroma: bool, recording: &Recording, colour: ColourCodes, first: u32, step: u32) -> Siting {
+fn siting(
+    component: &Component,
+    chroma: bool,
+    recording: &Recording,
+    colour: ColourCodes,
+    first: u32,
+    step: u32,
+) -> Siting {
     let (across, down) = (f64::from(component.spacing.0), f64::from(component.spacing.1));
     let location = match colour.siting {
         // Where nothing is said: in the middle for the codecs that descend from JPEG and MPEG-1, else to the left.

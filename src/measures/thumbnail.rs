@@ -2,8 +2,8 @@
 //!
 //! ## Decisions
 //!
-//! - A *glance* is a still made small, with its measurements. *Activity* is the share of a picture's tiles that changed since
-//!   the still before.
+//! - A *glance* is a still made small, with its measurements. *Activity* is the share of a picture's tiles that changed
+//!   since the still before.
 
 use std::io;
 use std::path::Path;
@@ -16,11 +16,11 @@ use crate::store::{self, Kind};
 
 /// How glances are kept below the user's folder. Another way of measuring takes another number.
 /// About 100 kB a still: 4 GB are 40,000 stills.
-pub const GLANCES: Kind = Kind { folder: "look", head: b"stillpath look 2", most: 4_000_000_000 };
+pub const THUMBNAIL_STATS: Kind = Kind { folder: "look", head: b"stillpath look 2", most: 4_000_000_000 };
 
 /// A still small, with what it measures.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Glance {
+pub struct ThumbnailStats {
     /// BLAKE3 of the whole file it was made from.
     pub of: blake3::Hash,
     /// That file's modification time, in nanoseconds since 1970.
@@ -40,8 +40,8 @@ pub struct Thumbnail {
     pub width: usize,
     /// Pixels down.
     pub height: usize,
-    /// Red, green, blue: each pixel the square root of its mean linear light, 65,535 for white, row by row. The root is about
-    /// as even to the eye as the codes are, and squaring it gives the light.
+    /// Red, green, blue: each pixel the square root of its mean linear light, 65,535 for white, row by row. The root is
+    /// about as even to the eye as the codes are, and squaring it gives the light.
     pub roots: [Vec<u16>; 3],
 }
 
@@ -110,7 +110,7 @@ struct Front {
     samples: [usize; 2],
 }
 
-impl Glance {
+impl ThumbnailStats {
     /// As an entry of the store: the length of the JSON, the JSON, the numbers, little-endian.
     fn to_bytes(&self) -> Vec<u8> {
         let Self { thumbnail, profiles, .. } = self;
@@ -166,7 +166,8 @@ fn still(bits: [u64; 9]) -> Still {
     Still { light: [red, green, blue], luminance, code, median, black, white, sharpness }
 }
 
-/// Glances, one file each, by keys that their makers choose: in a folder that stays, and once that is full in one for this run.
+/// Glances, one file each, by keys that their makers choose: in a folder that stays, and once that is full in one for
+/// this run.
 #[derive(Debug)]
 pub struct Store {
     kept: store::Store,
@@ -175,12 +176,12 @@ pub struct Store {
 }
 
 impl Store {
-    /// A store that stays, in a folder that is made where it is not there. Its cap is that of [`GLANCES`].
+    /// A store that stays, in a folder that is made where it is not there. Its cap is that of [`THUMBNAIL_STATS`].
     ///
     /// # Errors
     /// What the disk says, also where the folder cannot be written to.
     pub fn lasting(folder: &Path) -> io::Result<Self> {
-        store::Store::lasting(folder, GLANCES).map(Self::of)
+        store::Store::lasting(folder, THUMBNAIL_STATS).map(Self::of)
     }
 
     /// A store for as long as the value lives.
@@ -188,33 +189,34 @@ impl Store {
     /// # Errors
     /// What the disk says.
     pub fn passing() -> io::Result<Self> {
-        store::Store::passing(GLANCES).map(Self::of)
+        store::Store::passing(THUMBNAIL_STATS).map(Self::of)
     }
 
     fn of(kept: store::Store) -> Self {
         Self { kept, overflow: OnceLock::new() }
     }
 
-    /// Keeps a glance, at least for this run. Whoever reads meanwhile sees the old entry or the new one, and never a part.
+    /// Keeps a glance, at least for this run. Whoever reads meanwhile sees the old entry or the new one, and never a
+    /// part.
     ///
     /// # Errors
     /// What the disk says.
-    pub fn put(&self, key: &blake3::Hash, glance: &Glance) -> io::Result<()> {
+    pub fn put(&self, key: &blake3::Hash, glance: &ThumbnailStats) -> io::Result<()> {
         let bytes = glance.to_bytes();
         if self.kept.put(key, &bytes)? {
             return Ok(());
         }
         if self.overflow.get().is_none() {
             // Of two made at once one goes again, still empty.
-            let _other = self.overflow.set(store::Store::passing(GLANCES)?);
+            let _other = self.overflow.set(store::Store::passing(THUMBNAIL_STATS)?);
         }
         self.overflow.get().map_or(Ok(()), |overflow| overflow.put(key, &bytes).map(|_kept| ()))
     }
 
     /// The glance of a key; none where there is no entry, or one that is not whole.
     #[must_use]
-    pub fn get(&self, key: &blake3::Hash) -> Option<Glance> {
-        let from = |store: &store::Store| Glance::from_bytes(store.get(key, &mut Vec::new())?);
+    pub fn get(&self, key: &blake3::Hash) -> Option<ThumbnailStats> {
+        let from = |store: &store::Store| ThumbnailStats::from_bytes(store.get(key, &mut Vec::new())?);
         from(&self.kept).or_else(|| from(self.overflow.get()?))
     }
 }
@@ -223,7 +225,7 @@ impl Store {
 mod tests {
     use super::*;
 
-    fn glance() -> Glance {
+    fn glance() -> ThumbnailStats {
         let still = Still {
             light: [0.1, 0.2, 0.3],
             luminance: 0.2,
@@ -235,7 +237,7 @@ mod tests {
         };
         let roots = [0_u16, 100, 200].map(|from| (from..from + 6).collect());
         let means: Vec<f32> = (0..2_u16 * 7).map(|at| f32::from(at) / 3.0).collect();
-        Glance {
+        ThumbnailStats {
             of: blake3::hash(b"a file"),
             modified: -5,
             still,
@@ -256,7 +258,7 @@ mod tests {
     #[test]
     fn what_a_full_store_has_no_room_for_is_there_as_long_as_the_run() {
         let folder = tempfile::tempdir().unwrap();
-        let full = || Store::of(store::Store::lasting(folder.path(), GLANCES).unwrap().capped(900));
+        let full = || Store::of(store::Store::lasting(folder.path(), THUMBNAIL_STATS).unwrap().capped(900));
         let store = full();
         let keys: Vec<blake3::Hash> = (0..8_u8).map(|of| blake3::hash(&[of])).collect();
         keys.iter().for_each(|key| store.put(key, &glance()).unwrap());
@@ -269,7 +271,7 @@ mod tests {
     #[test]
     fn an_entry_without_its_end_is_none() {
         let bytes = glance().to_bytes();
-        assert_eq!(Glance::from_bytes(&bytes), Some(glance()));
-        assert!((0..bytes.len()).all(|length| Glance::from_bytes(&bytes[..length]).is_none()));
+        assert_eq!(ThumbnailStats::from_bytes(&bytes), Some(glance()));
+        assert!((0..bytes.len()).all(|length| ThumbnailStats::from_bytes(&bytes[..length]).is_none()));
     }
 }

@@ -5,15 +5,16 @@ pub(super) const REACH: usize = 8;
 
 /// The lower half, row by row: `REACH` entries left of the diagonal, then the diagonal.
 #[derive(Debug, Clone)]
-pub(super) struct Band(Vec<[f64; REACH + 1]>);
+pub(super) struct Banded(Vec<[f64; REACH + 1]>);
 
-impl Band {
+impl Banded {
     /// All zeros, with this many rows.
     pub(super) fn zeros(rows: usize) -> Self {
         Self(vec![[0.0; REACH + 1]; rows])
     }
 
-    /// Adds to one entry and, the matrix being symmetric, to its mirror image. `row` is `column` or up to [`REACH`] more.
+    /// Adds to one entry and, the matrix being symmetric, to its mirror image. `row` is `column` or up to [`REACH`]
+    /// more.
     pub(super) fn add(&mut self, row: usize, column: usize, value: f64) {
         self.0[row][REACH + column - row] += value;
     }
@@ -55,7 +56,8 @@ impl Band {
             let nearest = REACH.min(row);
             for back in (1..=nearest).rev() {
                 let other = &done[row - back];
-                let known: f64 = own[..REACH - back].iter().zip(&other[back..REACH]).map(|(own, other)| own * other).sum();
+                let known: f64 =
+                    own[..REACH - back].iter().zip(&other[back..REACH]).map(|(own, other)| own * other).sum();
                 own[REACH - back] -= known;
             }
             for back in (1..=nearest).rev() {
@@ -104,7 +106,7 @@ mod tests {
     #[test]
     fn a_solution_times_the_matrix_is_the_right_hand_side() {
         let rows = 60;
-        let mut band = Band::zeros(rows);
+        let mut matrix = Banded::zeros(rows);
         let mut seed = 1_u32;
         let mut chance = || {
             seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
@@ -112,13 +114,13 @@ mod tests {
         };
         for row in 0..rows {
             for column in row.saturating_sub(REACH)..row {
-                band.add(row, column, chance());
+                matrix.add(row, column, chance());
             }
-            band.add(row, row, 20.0);
+            matrix.add(row, row, 20.0);
         }
         let right: Vec<f64> = (0..rows).map(|_| chance()).collect();
-        let solution = band.clone().solve(&right);
-        for (seen, due) in band.times(&solution).iter().zip(&right) {
+        let solution = matrix.clone().solve(&right);
+        for (seen, due) in matrix.times(&solution).iter().zip(&right) {
             assert!((seen - due).abs() < 1e-13);
         }
     }
