@@ -172,20 +172,6 @@ impl Decoder {
         Ok(InMemory { decoder: self, still })
     }
 
-    /// As [`Decoder::decode`] of [`Want::Planes`].
-    ///
-    /// # Errors
-    /// As [`Decoder::decode`].
-    pub fn decode_small(
-        &mut self,
-        still: &Still,
-        denominator: u32,
-        rows: Range<u32>,
-        spare: Option<Picture>,
-    ) -> Result<Picture, Damage> {
-        self.decode(still, Want::Planes { rows, scale: denominator }, spare)
-    }
-
     /// BLAKE3 of the file that [`Decoder::decode`] has just read for a still, whatever came of decoding it, and what
     /// [`key::quick`] makes of it; none where it could not be read.
     #[must_use]

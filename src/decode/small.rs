@@ -15,8 +15,8 @@ use crate::picture::{Coding, LumaWeights, Model, Picture, Plane, Samples};
 use crate::shoot::{Damage, Format, Orientation, Still};
 use crate::units::Size;
 
-/// The scale of [`Want::Rgb`](super::Want::Rgb) for a still to be looked at: the most, of 1, 2, 4 and 8, that leaves
-/// the longer one `at_least` pixels.
+/// The scale of [`Want::Rgb`](super::Want::Rgb) for a still to be looked at: the largest of 1, 2, 4 and 8 that leaves
+/// its longer side `at_least` pixels.
 #[must_use]
 pub fn denominator(stored: Size, at_least: u32) -> u32 {
     let longer = stored.width.max(stored.height);

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
-use crate::decode::{self, Decoder};
+use crate::decode::{self, Decoder, Want};
 use crate::geom::Window;
 use crate::level::Gain;
 use crate::picture::Picture;
@@ -90,7 +90,8 @@ fn decoded(
     if let (2.., Detail::Small(Some(store))) = (denominator, studio.detail) {
         return decoder.decode_kept(still, *denominator, store, spare);
     }
-    decoder.decode_small(still, *denominator, rows.clone(), spare).map(|picture| (picture, false))
+    let want = Want::Planes { rows: rows.clone(), scale: *denominator };
+    decoder.decode(still, want, spare).map(|picture| (picture, false))
 }
 
 /// Notes what the file held that was just read, whether or not it could be decoded: what is made of it is to be proved

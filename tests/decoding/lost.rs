@@ -129,7 +129,7 @@ fn named(extension: &str, write: Write<'_>, scenes: &[&Scene]) -> (usize, usize)
 #[test]
 fn what_other_codecs_make_up_from_wrong_bytes_is_told_by_the_stills_beside_it() {
     let (photograph, footage) = (photograph(8, 9), footage(12, 8));
-    let writers: [(&str, Write<'_>, usize); 3] = [("avif", &avif, 60), ("webp", &webp, 50), ("heic", &heic, 50)];
+    let writers: [(&str, Write<'_>, usize); 3] = [("avif", &avif, 55), ("webp", &webp, 40), ("heic", &heic, 55)];
     for (extension, write, least) in writers {
         let (told, all) = named(extension, write, &[&photograph, &footage]);
         assert!(all >= 10, "only {all} cases of {extension} to tell");

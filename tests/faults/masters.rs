@@ -340,7 +340,7 @@ fn a_sidecar_that_is_missing_cut_off_edited_or_anothers_is_said_and_never_believ
             serde_json::json!([4_000_000_000_u32, 4_000_000_000_u32]),
             "frames of 4000000000x4000000000",
         ),
-        (&["video", "frames"], serde_json::json!(4_000_000_000_u64), "there are 4000000000 frames"),
+        (&["video", "frames"], serde_json::json!(4_000_000_000_u64), "but 4000000000 frames"),
         (&["video", "rate"], serde_json::json!([24, 0]), "a rate of 24/0"),
         (&["interval"], serde_json::json!(-5.0), "an interval"),
         (&["codings"], serde_json::json!([]), "a still refers to a coding that is not listed"),

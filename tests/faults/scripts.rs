@@ -130,7 +130,7 @@ fn the_same_script_twice_gives_the_same_plan() {
 #[test]
 fn sizes_and_rates_that_cannot_be_are_refused_with_one_that_can() {
     for (delivery, words) in [
-        ("frame = { 1921, 1080 }", "1922x1080 would do"),
+        ("frame = { 1921, 1080 }", "such as 1922x1080"),
         ("frame = { 128, 72 }, fps = 0", "above 0"),
         ("frame = { 128, 72 }, fps = 29.97", "write \"30000/1001\""),
         ("frame = { 128, 72 }, fps = \"29.97\"", "write \"30000/1001\""),
