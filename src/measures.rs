@@ -11,7 +11,7 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-pub use stretch::{Made, STRETCHES, Stretch};
+pub use stretch::{LINKED_STILLS, LinkedStills, Made};
 pub use thumbnail::{Profiles, Store, THUMBNAIL_STATS, Thumbnail, ThumbnailStats};
 
 use crate::shoot::Damage;

@@ -25,7 +25,7 @@ use kurbo::{Point, Rect};
 
 use crate::geom::{Margins, Room, Window};
 
-pub use smoothest::{Line, Needs, Side, smoothest};
+pub use smoothest::{Affine, Needs, Side, smoothest};
 
 /// Seconds over which the window gives in to the box: what moves to and fro faster than this is not followed unless the
 /// safe part asks for it (our choice).
@@ -86,7 +86,7 @@ pub fn follow(boxes: &[Rect], lens: &Lens, frames_a_second: f64) -> Followed {
 }
 
 /// One side of a window and of the box in it.
-struct Axis {
+struct Direction {
     /// The box, from and to.
     area: (f64, f64),
     /// Where the room begins and ends.
@@ -98,7 +98,7 @@ struct Axis {
     length: f64,
 }
 
-impl Axis {
+impl Direction {
     /// The least width of a window whose safe part is as long as the box; endless where it has none.
     fn least_width(&self) -> f64 {
         let share = 1.0 - self.margins.0 - self.margins.1;
@@ -112,8 +112,8 @@ impl Axis {
     }
 
     /// Where the followed point lies for a side to begin at `at`, a share of the side further in.
-    fn line(&self, at: f64, share: f64) -> Line {
-        Line { at, slope: (self.place - share) * self.length }
+    fn line(&self, at: f64, share: f64) -> Affine {
+        Affine { at, slope: (self.place - share) * self.length }
     }
 
     /// What a window of any width is asked: inside the still, and the box in its safe part but at edges given up.
@@ -127,7 +127,7 @@ impl Axis {
 
     /// What a window of one width is asked, and whether that keeps the box.
     fn side_at(&self, width: f64) -> (Side, bool) {
-        let at = |line: Line| line.at + line.slope * width;
+        let at = |line: Affine| line.at + line.slope * width;
         let Side { lows: [first, low], highs: [last, high] } = self.side((false, false));
         let first = at(first);
         let (last, low, high) = (at(last).max(first), at(low), at(high));
@@ -135,7 +135,7 @@ impl Axis {
         // A box longer than the safe part fills it.
         let (low, high) = if fits { (low.min(high), high.max(low)) } else { (high, low) };
         let kept = fits && low <= last + ROUNDING && high >= first - ROUNDING;
-        let flat = |at: f64| [Line { at, slope: 0.0 }; 2];
+        let flat = |at: f64| [Affine { at, slope: 0.0 }; 2];
         (Side { lows: flat(low.clamp(first, last)), highs: flat(high.clamp(first, last)) }, kept)
     }
 }
@@ -144,17 +144,17 @@ impl Axis {
 const ROUNDING: f64 = 1e-7;
 
 impl Lens {
-    fn axes(&self, area: Rect) -> [Axis; 2] {
+    fn axes(&self, area: Rect) -> [Direction; 2] {
         let Margins { left, right, top, bottom } = self.margins;
         [
-            Axis {
+            Direction {
                 area: (area.x0, area.x1),
                 room: (self.room.left, self.room.right),
                 margins: (left, right),
                 place: self.place.0,
                 length: 1.0,
             },
-            Axis {
+            Direction {
                 area: (area.y0, area.y1),
                 room: (self.room.top, self.room.bottom),
                 margins: (top, bottom),
@@ -167,7 +167,7 @@ impl Lens {
     /// The least width of a window whose safe part has room for a box, in pixels; endless where none has.
     #[must_use]
     pub fn least_width(&self, area: Rect) -> f64 {
-        self.axes(area).iter().map(Axis::least_width).fold(self.narrowest, f64::max)
+        self.axes(area).iter().map(Direction::least_width).fold(self.narrowest, f64::max)
     }
 
     /// What a frame with the box here asks for, and whether that keeps the box.

@@ -38,7 +38,7 @@ const TOGETHER: f64 = 1e-9;
 
 /// Which axis a pace is keyed on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Axis {
+pub enum Timeline {
     /// Seconds of the clip.
     Screen,
     /// Stills.
@@ -95,7 +95,7 @@ pub enum Fault {
 
 /// A stretch of the clip at one rate.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stretch {
+pub struct ConstantRate {
     /// Where it begins, in seconds.
     pub from: f64,
     /// Where it ends, in seconds.
@@ -106,14 +106,14 @@ pub struct Stretch {
 
 /// Where the shoot stands at a moment of the clip.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stand {
+pub struct PacePoint {
     /// Stills along the axis.
     pub position: f64,
     /// Whether it runs backwards there.
     pub backwards: bool,
 }
 
-impl Stand {
+impl PacePoint {
     /// The whole still shown, counted from 0 along the axis: the one being passed, whichever way.
     #[must_use]
     pub fn whole(self) -> usize {
@@ -266,25 +266,25 @@ impl PaceMap {
     /// Where the shoot stands at `time` seconds. In a rest it counts as running forwards: the still that begins at the
     /// position is shown.
     #[must_use]
-    pub fn stand(&self, time: f64) -> Stand {
+    pub fn stand(&self, time: f64) -> PacePoint {
         let even = match self.moving_time(time) {
-            (_, Some(rest)) => Stand { position: rest.position, backwards: false },
+            (_, Some(rest)) => PacePoint { position: rest.position, backwards: false },
             (moving, None) => self.moving_stand(moving),
         };
-        Stand { position: self.mapped(even.position), ..even }
+        PacePoint { position: self.mapped(even.position), ..even }
     }
 
     /// Where the shoot stands in frame `index`, exact to one rounding where the rate is the same throughout. Frames
     /// before 0 lie before the clip, while the pace is led in.
     #[must_use]
-    pub fn stand_of_frame(&self, index: i64, fps: FrameRate) -> Stand {
+    pub fn stand_of_frame(&self, index: i64, fps: FrameRate) -> PacePoint {
         let Some((numerator, denominator)) = self.fraction else { return self.stand(fps.time_around(index)) };
         #[expect(clippy::cast_precision_loss, reason = "a clip of 2^53 frames does not exist")]
         let frames = index as f64 * f64::from(fps.denominator());
         let led_in = if self.lead > 0.0 { self.lead * numerator / denominator } else { 0.0 };
         let position =
             ((frames * numerator) / (f64::from(fps.numerator()) * denominator) + led_in).clamp(0.0, self.stills);
-        Stand { position: self.mapped(position), backwards: false }
+        PacePoint { position: self.mapped(position), backwards: false }
     }
 
     /// Moving time at a screen time, and the rest it lies in.
@@ -328,7 +328,7 @@ impl PaceMap {
         Some(self.screen_time(piece.time, false))
     }
 
-    fn moving_stand(&self, moving: f64) -> Stand {
+    fn moving_stand(&self, moving: f64) -> PacePoint {
         let next = self.after(moving);
         let piece = &self.pieces[next - 1];
         let gone = piece.law.stills((moving - piece.time).max(0.0));
@@ -338,7 +338,7 @@ impl PaceMap {
         } else {
             (piece.position + gone).clamp(0.0, after.unwrap_or(self.stills).min(self.stills))
         };
-        Stand { position, backwards: piece.backwards }
+        PacePoint { position, backwards: piece.backwards }
     }
 
     /// The way the shoot goes between two moments, in seconds: from position to position, a leg between any two turns.
@@ -434,8 +434,8 @@ impl PaceMap {
     /// The stretches of the clip that run at one rate in one direction, in order; neighbours of the same rate are one.
     /// None where stills do not last equally long.
     #[must_use]
-    pub fn constant_stretches(&self) -> Vec<Stretch> {
-        let mut stretches: Vec<(Stretch, bool)> = Vec::new();
+    pub fn constant_stretches(&self) -> Vec<ConstantRate> {
+        let mut stretches: Vec<(ConstantRate, bool)> = Vec::new();
         if self.time_map.is_some() {
             return Vec::new();
         }
@@ -459,7 +459,7 @@ impl PaceMap {
                     {
                         last.to = finish;
                     }
-                    _ => stretches.push((Stretch { from: begin, to: finish, rate }, piece.backwards)),
+                    _ => stretches.push((ConstantRate { from: begin, to: finish, rate }, piece.backwards)),
                 }
             }
         }

@@ -137,7 +137,7 @@ impl Path<'_> {
     fn bent(&self, windows: &[Window], stretches: &[(usize, usize)]) -> Bent {
         let mut bent = windows.to_vec();
         for &(first, end) in stretches {
-            let change = Stretch { path: self, windows, first, end }.change();
+            let change = Excursion { path: self, windows, first, end }.change();
             for (window, change) in bent[first..end].iter_mut().zip(change.chunks_exact(3)) {
                 let shape = window.height / window.width;
                 window.x += change[0] - change[2] / 2.0;
@@ -247,14 +247,14 @@ impl Limit {
     }
 }
 
-struct Stretch<'a> {
+struct Excursion<'a> {
     path: &'a Path<'a>,
     windows: &'a [Window],
     first: usize,
     end: usize,
 }
 
-impl Stretch<'_> {
+impl Excursion<'_> {
     fn frames(&self) -> usize {
         self.end - self.first
     }

@@ -46,7 +46,7 @@ pub struct Tape {
     origin: f64,
     running: Option<Running>,
     /// Decoded and not yet gone by, in order.
-    ready: VecDeque<Stretch>,
+    ready: VecDeque<Samples>,
     /// The place after the last sample asked for.
     asked_to: i64,
     /// Whether the container finds its way by times.
@@ -83,13 +83,13 @@ struct Run {
 
 /// Samples that follow one another, and the place of the first.
 #[derive(Debug, Default)]
-struct Stretch {
+struct Samples {
     first: i64,
     left: Vec<f32>,
     right: Vec<f32>,
 }
 
-impl Stretch {
+impl Samples {
     fn end(&self) -> i64 {
         // A file may give any time.
         self.first.saturating_add(i64::try_from(self.left.len()).unwrap_or(i64::MAX))
@@ -285,7 +285,7 @@ impl Tape {
 
 impl Running {
     /// Takes the frame that the source received last, which begins at a second of the recording.
-    fn take(&mut self, began: Option<f64>, ready: &mut VecDeque<Stretch>) -> Result<(), Fault> {
+    fn take(&mut self, began: Option<f64>, ready: &mut VecDeque<Samples>) -> Result<(), Fault> {
         let (count, rate) = self.source.samples();
         let follows = |run: &Run| {
             run.resampler.takes(&self.source) && began.is_none_or(|began| (began - run.due).abs() <= FOLLOWS)
@@ -298,7 +298,7 @@ impl Running {
             self.run = Some(Run { resampler: Resampler::of(&self.source)?, due: began, next: place(began) });
         }
         let Some(run) = &mut self.run else { return Ok(()) };
-        let mut stretch = Stretch { first: run.next, ..Stretch::default() };
+        let mut stretch = Samples { first: run.next, ..Samples::default() };
         run.resampler.convert(&self.source, &mut stretch.left, &mut stretch.right)?;
         #[expect(clippy::cast_precision_loss, reason = "samples of a frame")]
         let lasts = count as f64 / f64::from(rate);
@@ -309,16 +309,16 @@ impl Running {
     }
 
     /// Gets what the resampler still holds of a run, and ends it.
-    fn end_run(&mut self, ready: &mut VecDeque<Stretch>) -> Result<(), Fault> {
+    fn end_run(&mut self, ready: &mut VecDeque<Samples>) -> Result<(), Fault> {
         let Some(mut run) = self.run.take() else { return Ok(()) };
-        let mut stretch = Stretch { first: run.next, ..Stretch::default() };
+        let mut stretch = Samples { first: run.next, ..Samples::default() };
         run.resampler.finish(&mut stretch.left, &mut stretch.right)?;
         self.keep(stretch, ready);
         Ok(())
     }
 
     /// Keeps samples; those whose place is taken already are left out.
-    fn keep(&mut self, mut stretch: Stretch, ready: &mut VecDeque<Stretch>) {
+    fn keep(&mut self, mut stretch: Samples, ready: &mut VecDeque<Samples>) {
         if let Ok(taken) = usize::try_from(self.decoded_to.saturating_sub(stretch.first)) {
             let taken = taken.min(stretch.left.len());
             stretch.left.drain(..taken);

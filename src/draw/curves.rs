@@ -6,7 +6,7 @@ use super::labels::spread;
 use super::letters::{Anchor, Type};
 use super::look::{FRAME, INK, Look, PANEL, QUIET, RULE, WARNING};
 use super::scale::{Scale, figure, short};
-use super::sheet::{Sheet, Track};
+use super::sheet::{Sheet, SheetRow};
 use super::still::{NEAR, dashed};
 use super::svg::Svg;
 use super::thin::thinned;
@@ -75,7 +75,7 @@ impl Measure {
         matches!(self, Self::Pace | Self::Still) && !sheet.compared
     }
 
-    fn value(self, sheet: &Sheet<'_>, track: &Track<'_>, frame: usize) -> Option<f64> {
+    fn value(self, sheet: &Sheet<'_>, track: &SheetRow<'_>, frame: usize) -> Option<f64> {
         let row = track.row(frame);
         let still = sheet.shoot.size;
         match self {
@@ -133,7 +133,7 @@ impl Measure {
                 room((low - spare).max(0.0), high + spare, false)
             }
             Self::Speed => {
-                let limits = sheet.tracks.iter().map(Track::speed_limit);
+                let limits = sheet.tracks.iter().map(SheetRow::speed_limit);
                 room(0.0, limits.fold(high, f64::max) * 1.12, false)
             }
         }
@@ -143,7 +143,7 @@ impl Measure {
 /// One curve with its axes in `place`; `time` is the axis across. `small` leaves out what a small picture has no room
 /// for.
 pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Rect, time: Scale, small: bool) {
-    let tracks: Vec<(usize, &Track<'_>)> =
+    let tracks: Vec<(usize, &SheetRow<'_>)> =
         if measure.is_shared(sheet) { vec![(0, sheet.finest())] } else { sheet.tracks.iter().enumerate().collect() };
     let range =
         tracks.iter().flat_map(|(_, track)| (0..track.frames()).filter_map(|frame| measure.value(sheet, track, frame)));
@@ -274,7 +274,7 @@ fn curve(
     svg: &mut Svg,
     sheet: &Sheet<'_>,
     measure: Measure,
-    (track, look): (&Track<'_>, Look),
+    (track, look): (&SheetRow<'_>, Look),
     time: Scale,
     scale: Scale,
 ) {

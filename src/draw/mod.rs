@@ -36,7 +36,7 @@ mod thin;
 
 pub use curves::Measure;
 pub use raster::RasterError;
-pub use sheet::{Backdrop, Remark, Sheet, Subject, Track};
+pub use sheet::{Backdrop, Remark, Sheet, SheetRow, Subject};
 pub use strip::{Strip, StripFrame, StripRow};
 
 /// A finished drawing.

@@ -7,7 +7,7 @@ use super::curves::{self, Measure};
 use super::letters::{Anchor, FAMILIES, Type};
 use super::look::{BAR, FRAME, INK, Look, PANEL, PAPER, QUIET, RULE, WARNING};
 use super::scale::{Scale, short};
-use super::sheet::{Sheet, Track};
+use super::sheet::{Sheet, SheetRow};
 use super::still::{self, dashed};
 use super::svg::Svg;
 use crate::geom::Window;
@@ -122,7 +122,7 @@ fn facts(sheet: &Sheet<'_>) -> String {
 }
 
 /// What a delivery comes to, in lines.
-fn legend_lines(track: &Track<'_>) -> Vec<String> {
+fn legend_lines(track: &SheetRow<'_>) -> Vec<String> {
     let plan = track.plan;
     let noun = if track.frames() == 1 { "frame" } else { "frames" };
     let mut lines = vec![format!("{} at {} a second, {} {noun}", plan.frame, plan.fps, track.frames())];

@@ -18,7 +18,7 @@ pub struct Sheet<'a> {
     /// Length of the clip in seconds, above 0.
     pub length: f64,
     /// One a delivery, at least one.
-    pub tracks: Vec<Track<'a>>,
+    pub tracks: Vec<SheetRow<'a>>,
     /// What lies under the windows; a plain ground where none.
     pub backdrop: Option<Backdrop>,
     /// What is followed, each once.
@@ -33,7 +33,7 @@ pub struct Sheet<'a> {
 
 /// One delivery's part.
 #[derive(Debug, Clone)]
-pub struct Track<'a> {
+pub struct SheetRow<'a> {
     /// What it is called on the sheet.
     pub name: String,
     /// Its frames, at least one.
@@ -78,7 +78,7 @@ pub struct Remark {
 impl Remark {
     /// The remarks of a plan where they occur: over the frames they name, or else at the keys whose line they point to.
     #[must_use]
-    pub fn all(found: &Diagnostics, tracks: &[Track<'_>]) -> Vec<Self> {
+    pub fn all(found: &Diagnostics, tracks: &[SheetRow<'_>]) -> Vec<Self> {
         let at = |diagnostic: &crate::diag::Diagnostic| {
             let Some(frames) = &diagnostic.frames else {
                 let keys = tracks.iter().flat_map(|track| track.keys);
@@ -101,7 +101,7 @@ impl Remark {
     }
 }
 
-impl Track<'_> {
+impl SheetRow<'_> {
     /// How many frames there are.
     pub(super) fn frames(&self) -> usize {
         self.plan.rows.len()
@@ -155,7 +155,7 @@ impl Track<'_> {
         Some(before.fastest_corner(self.row(frame).window, self.plan.frame))
     }
 
-    /// The rule of thumb for [`Track::speed`].
+    /// The rule of thumb for [`SheetRow::speed`].
     pub(super) fn speed_limit(&self) -> f64 {
         f64::from(self.plan.frame.width) / (SECONDS_A_WIDTH * self.plan.fps.per_second())
     }
@@ -169,7 +169,7 @@ impl Track<'_> {
 
 impl Sheet<'_> {
     /// The delivery with the most frames: what the shoot's own curves are read from.
-    pub(super) fn finest(&self) -> &Track<'_> {
+    pub(super) fn finest(&self) -> &SheetRow<'_> {
         self.tracks.iter().rev().max_by_key(|track| track.frames()).unwrap_or(&self.tracks[0])
     }
 

@@ -7,7 +7,7 @@ use super::labels::{Chip, Labels};
 use super::letters::{Anchor, Type};
 use super::look::{BETWEEN, EDGE, FRAME, Look, QUIET, SHADE, SHADING};
 use super::scale::{figure, round_seconds};
-use super::sheet::{Sheet, Track};
+use super::sheet::{Sheet, SheetRow};
 use super::svg::Svg;
 use super::thin::thinned;
 use crate::geom::Window;
@@ -93,7 +93,7 @@ enum Stroke {
 
 /// A delivery's part, on the sheet.
 struct Traced<'a> {
-    track: &'a Track<'a>,
+    track: &'a SheetRow<'a>,
     look: Look,
     index: usize,
     onto: Affine,
@@ -106,7 +106,7 @@ struct Traced<'a> {
 }
 
 impl<'a> Traced<'a> {
-    fn new(sheet: &Sheet<'_>, track: &'a Track<'a>, index: usize, onto: Affine) -> Self {
+    fn new(sheet: &Sheet<'_>, track: &'a SheetRow<'a>, index: usize, onto: Affine) -> Self {
         let near = SAME / onto.as_coeffs()[0];
         let same = |one: Window, other: Window| {
             one.outline().iter().zip(other.outline()).all(|(one, other)| one.distance(other) < near)

@@ -7,12 +7,12 @@ use crate::table::{self, TableError, printable};
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
     /// In the shoot's order.
-    pub lines: Vec<Line>,
+    pub lines: Vec<StillGain>,
 }
 
 /// One still's line.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Line {
+pub struct StillGain {
     /// Its slot, from 0.
     pub slot: usize,
     /// What its linear light is multiplied by.
@@ -34,7 +34,7 @@ impl Curve {
     pub fn to_csv(&self) -> String {
         table::write(
             HEAD,
-            self.lines.iter().map(|Line { slot, gain, levels, name }| {
+            self.lines.iter().map(|StillGain { slot, gain, levels, name }| {
                 let [red, green, blue] = gain.map(|gain| format!("{gain:.6}"));
                 let [level, target] =
                     levels.map_or_else(Default::default, |levels| levels.map(|level| format!("{level:.6}")));
@@ -56,7 +56,7 @@ impl Curve {
                 gain.ok_or_else(|| format!("a gain is a number from 1/64 to 64; seen '{seen}'"))
             };
             let gain = if fields.len() == 2 { [gain(1)?; 3] } else { [gain(1)?, gain(2)?, gain(3)?] };
-            Ok(Line { slot, gain, levels: None, name })
+            Ok(StillGain { slot, gain, levels: None, name })
         })?;
         Ok(Self { lines })
     }
@@ -69,7 +69,7 @@ mod tests {
     #[test]
     fn a_table_comes_back_to_a_millionth_whatever_the_names() {
         let names = ["TIDE9941", "a, \"b\"", "line\nbreak", "ü"];
-        let line = |(slot, name): (usize, &&str)| Line {
+        let line = |(slot, name): (usize, &&str)| StillGain {
             slot,
             gain: [1.012_345_678, 0.97, 1.0],
             levels: (slot > 1).then_some([1.5, 1.25]),

@@ -31,7 +31,7 @@ mod solve;
 mod stairs;
 mod steps;
 
-pub use curve::{Curve, Line};
+pub use curve::{Curve, StillGain};
 pub use fit::Smoother;
 pub use meter::{Measured, Meter};
 pub use roll::{rolled, slope_at_white};

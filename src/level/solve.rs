@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::fit::{self, Smoother, suitable_radius};
 use super::meter::Measured;
 use super::stairs::Stairs;
-use super::steps::{self, Line, Step, Steps};
+use super::steps::{self, Levels, Step, Steps};
 use super::{Cause, Gain};
 
 /// Colours that flicker by much less than this (0.2 %) are left alone: a still's measured colours are less sure than
@@ -61,8 +61,8 @@ struct Kept {
 }
 
 impl Kept {
-    fn line(&self) -> Line<'_> {
-        Line { at: &self.at, levels: &self.levels, exposures: &self.exposures }
+    fn line(&self) -> Levels<'_> {
+        Levels { at: &self.at, levels: &self.levels, exposures: &self.exposures }
     }
 }
 

@@ -54,7 +54,7 @@ const LASTING: usize = 4;
 
 /// Levels of stills that can be compared, in order.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Line<'a> {
+pub(super) struct Levels<'a> {
     /// Where each stands.
     pub(super) at: &'a [f64],
     pub(super) levels: &'a [f64],
@@ -65,8 +65,8 @@ pub(super) struct Line<'a> {
 /// Stills that stand out from the eight around them: black ones, ones lit by a flash. What lasts for five stills does
 /// not, nor what the camera's settings account for. `views` are the first stills of other views. The place of each, and
 /// how far it stands out.
-pub(super) fn odd(line: Line<'_>, views: &[usize]) -> Vec<(usize, f64)> {
-    let Line { at, levels, exposures } = line;
+pub(super) fn odd(line: Levels<'_>, views: &[usize]) -> Vec<(usize, f64)> {
+    let Levels { at, levels, exposures } = line;
     let within = |still: usize| {
         let view = views.partition_point(|first| *first <= still);
         let first = view.checked_sub(1).map_or(0, |before| views[before]);
@@ -115,8 +115,8 @@ fn repeated_medians(points: &[[f64; 2]]) -> f64 {
 }
 
 /// The steps of a line that is `views` apart, in order.
-pub(super) fn find(line: Line<'_>, views: &[usize]) -> Vec<Step> {
-    let Line { at, levels, exposures } = line;
+pub(super) fn find(line: Levels<'_>, views: &[usize]) -> Vec<Step> {
+    let Levels { at, levels, exposures } = line;
     let count = levels.len();
     let changed = |j: usize| Some(exposures[j]? - exposures[j - 1]?).filter(|change| change.abs() >= LEAST_EXPOSURE);
     let changes: Vec<usize> = (1..count).filter(|j| changed(*j).is_some()).collect();
@@ -179,8 +179,8 @@ fn around(edges: &[usize], j: usize) -> std::ops::Range<usize> {
 
 /// Steps that no header tells of: the highest around, well above the flicker, made for the most part from one still to
 /// the next.
-fn sudden(line: Line<'_>, edges: &[usize]) -> Vec<Step> {
-    let Line { at, levels, .. } = line;
+fn sudden(line: Levels<'_>, edges: &[usize]) -> Vec<Step> {
+    let Levels { at, levels, .. } = line;
     let least = LEAST_SUDDEN.max(TIMES_FLICKER * flicker(levels));
     let heights: Vec<f64> = (0..levels.len())
         .map(|j| {

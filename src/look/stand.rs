@@ -18,7 +18,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use super::{Fault, Request};
 use crate::decode::{Decoder, SequentialDecoder, Want, denominator, key, reduced_luma};
 use crate::integrity::{Jury, Trial};
-use crate::measures::{Made, STRETCHES, Stretch};
+use crate::measures::{LINKED_STILLS, LinkedStills, Made};
 use crate::picture::{Picture, Samples};
 use crate::register::{Grey, Layout, Link, Registered, Registrar, Sight, Tiles};
 use crate::shoot::{Damage, Recording, Shoot, Still};
@@ -44,7 +44,7 @@ const SMALLEST: u32 = 2;
 
 /// Registers every whole still of a shoot, and gives what was damaged in it. `seen` is called after each, from any
 /// thread; where it says so, registering stops. What is kept is of another kind than what [`super::look`] keeps,
-/// [`STRETCHES`], and has a folder of its own.
+/// [`LINKED_STILLS`], and has a folder of its own.
 ///
 /// # Errors
 /// [`Fault`]; damage to stills is none.
@@ -101,11 +101,13 @@ pub fn register(
 /// The store asked for, unless it cannot be written to or lies among the stills: then one for this run.
 fn kept(shoot: &Shoot, request: &Request) -> std::io::Result<Store> {
     let lasting = request.cache.as_ref().filter(|folder| !lies_among(folder, shoot.paths()));
-    lasting.and_then(|folder| Store::lasting(folder, STRETCHES).ok()).map_or_else(|| Store::passing(STRETCHES), Ok)
+    lasting
+        .and_then(|folder| Store::lasting(folder, LINKED_STILLS).ok())
+        .map_or_else(|| Store::passing(LINKED_STILLS), Ok)
 }
 
 /// A stretch by the place of its first still, and what was damaged in it.
-type Measured = (usize, Stretch, Vec<(usize, Damage)>);
+type Measured = (usize, LinkedStills, Vec<(usize, Damage)>);
 
 /// What all workers know.
 struct Run<'a> {
@@ -288,7 +290,7 @@ impl<'a> Worker<'a> {
         let reach = Reach::new(first, self.run.whole.len());
         let key = self.key(&reach);
         if let Some(key) = &key
-            && let Some(kept) = Stretch::get(self.run.store, key)
+            && let Some(kept) = LinkedStills::get(self.run.store, key)
             && self.is_of(&kept, &reach)
         {
             (reach.first..reach.end.min(reach.first + EVERY - 1) + 1).for_each(|_| self.run.seen());
@@ -312,7 +314,7 @@ impl<'a> Worker<'a> {
     }
 
     /// Whether a kept stretch is of these files to their last byte.
-    fn is_of(&mut self, kept: &Stretch, reach: &Reach) -> bool {
+    fn is_of(&mut self, kept: &LinkedStills, reach: &Reach) -> bool {
         let mut stills = reach.stills();
         let of = |(at, made): (usize, &Made)| {
             if made.modified == self.run.modified(at).to_string() {
@@ -329,9 +331,10 @@ impl<'a> Worker<'a> {
         kept.made.len() == reach.stills().count() && stills.by_ref().zip(&kept.made).all(of)
     }
 
-    fn measure(&mut self, reach: &Reach) -> (Stretch, Vec<(usize, Damage)>) {
+    fn measure(&mut self, reach: &Reach) -> (LinkedStills, Vec<(usize, Damage)>) {
         let blank = |at: usize| Made { modified: self.run.modified(at).to_string(), of: None };
-        let mut stretch = Stretch { made: reach.stills().map(blank).collect(), stills: Vec::new(), links: Vec::new() };
+        let mut stretch =
+            LinkedStills { made: reach.stills().map(blank).collect(), stills: Vec::new(), links: Vec::new() };
         let mut damaged = Vec::new();
         let lacks = |at: usize, lack: &Lack, damaged: &mut Vec<(usize, Damage)>| match lack {
             Lack::OtherSize => Sight::OtherSize,

@@ -9,12 +9,12 @@ use crate::store::{Kind, Store};
 
 /// How stretches are kept below the user's folder. Another way of measuring takes another number.
 /// About 2.6 kB a still: 1 GB is 400,000 stills.
-pub const STRETCHES: Kind = Kind { folder: "stands", head: b"stillpath tiles2", most: 1_000_000_000 };
+pub const LINKED_STILLS: Kind = Kind { folder: "stands", head: b"stillpath tiles2", most: 1_000_000_000 };
 
 /// What a stretch of stills gave. In its links, the later still is counted from the stretch's first, and the earlier
 /// one back from the later: it may lie before the stretch.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Stretch {
+pub struct LinkedStills {
     /// The files it was made from, the stretch's own and those before that it was compared with.
     pub made: Vec<Made>,
     /// What there is of each of its stills, from its first.
@@ -35,12 +35,12 @@ pub struct Made {
 /// The part of an entry that is written as JSON.
 #[derive(Serialize, Deserialize)]
 struct Front {
-    stretch: Stretch,
+    stretch: LinkedStills,
     /// By link, how many tiles it has.
     tiles: Vec<usize>,
 }
 
-impl Stretch {
+impl LinkedStills {
     /// Keeps it.
     ///
     /// # Errors
@@ -81,15 +81,15 @@ mod tests {
 
     #[test]
     fn a_stretch_comes_back_to_the_last_bit() {
-        let store = Store::passing(STRETCHES).unwrap();
+        let store = Store::passing(LINKED_STILLS).unwrap();
         let key = blake3::hash(b"a stretch");
         let link =
             |later: usize| Link { earlier: later, later, at: [0.5, -2.0], tiles: vec![[0.1, -0.25, 0.9], [0.0; 3]] };
         let made = vec![Made { modified: "-5".into(), of: Some("ab".into()) }, Made { modified: "7".into(), of: None }];
         let stretch =
-            Stretch { made, stills: vec![Sight::Seen, Sight::Blank, Sight::Seen], links: vec![link(1), link(2)] };
-        assert_eq!(Stretch::get(&store, &key), None);
+            LinkedStills { made, stills: vec![Sight::Seen, Sight::Blank, Sight::Seen], links: vec![link(1), link(2)] };
+        assert_eq!(LinkedStills::get(&store, &key), None);
         stretch.put(&store, &key).unwrap();
-        assert_eq!(Stretch::get(&store, &key), Some(stretch));
+        assert_eq!(LinkedStills::get(&store, &key), Some(stretch));
     }
 }

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::diag::Place;
-use crate::level::{Curve, Gain, Line, UNCHANGED};
+use crate::level::{Curve, Gain, StillGain, UNCHANGED};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
@@ -38,7 +38,7 @@ impl Levelling {
         let whole = shoot.slots.iter().enumerate().filter(|(slot, _)| shoot.still(SlotIndex(*slot)).is_some());
         let line = |(slot, entry): (usize, &crate::shoot::Slot)| {
             let (gain, levels) = (self.gains.get(slot).copied().unwrap_or(UNCHANGED), self.levels.get(slot).copied());
-            Line { slot, gain, levels: levels.flatten(), name: entry.name.clone() }
+            StillGain { slot, gain, levels: levels.flatten(), name: entry.name.clone() }
         };
         Curve { lines: whole.map(line).collect() }
     }

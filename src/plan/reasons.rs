@@ -9,7 +9,7 @@ use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::geom::Window;
 use crate::level::Gain;
-use crate::register::Stand;
+use crate::register::Pose;
 use crate::shot::{CoverWith, StillBox};
 use crate::units::Size;
 
@@ -80,7 +80,7 @@ pub struct SteadyReason {
     /// The name of the still that the first view is.
     pub first: String,
     /// The frame's stills by name, each with how it lies against the first view and what is painted of it.
-    pub stills: Vec<(String, Stand, Window)>,
+    pub stills: Vec<(String, Pose, Window)>,
 }
 
 /// How a still's light is levelled.
@@ -377,7 +377,7 @@ impl Reasons {
 impl SteadyReason {
     fn write(&self, out: &mut String) -> std::fmt::Result {
         const NAMED: usize = 6;
-        for (name, Stand { x, y, turn }, window) in self.stills.iter().take(NAMED) {
+        for (name, Pose { x, y, turn }, window) in self.stills.iter().take(NAMED) {
             let (across, down) = (if *x < 0.0 { "left" } else { "right" }, if *y < 0.0 { "up" } else { "down" });
             let turned = if *turn == 0.0 { String::new() } else { format!(" and turned {turn:.4} degrees clockwise") };
             writeln!(

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use crate::diag::Place;
 use crate::geom::{Room, Window};
-use crate::register::{Line, Stand, Table};
+use crate::register::{Pose, StillPose, Table};
 use crate::shoot::Shoot;
 use crate::units::{Size, SlotIndex};
 
@@ -18,7 +18,7 @@ pub struct Steadying {
     /// The slot whose still the first view is: the first that the shot may show.
     pub first: SlotIndex,
     /// By slot: how its still lies against the first view.
-    pub stands: Vec<Stand>,
+    pub stands: Vec<Pose>,
     /// Slots, in order, without a stand of their own: their stills could not be placed, or there are none. They stand
     /// between their neighbours.
     pub unplaced: Vec<SlotIndex>,
@@ -30,14 +30,14 @@ pub struct Steadying {
     pub still: Size,
     /// By slot: how its still lies against the view that the whole shoot began with, as tables have it.
     #[serde(skip)]
-    pub table: Vec<Stand>,
+    pub table: Vec<Pose>,
 }
 
 impl Steadying {
     /// How a slot's still lies against the first view.
     #[must_use]
-    pub fn stand(&self, slot: SlotIndex) -> Stand {
-        self.stands.get(slot.0).copied().unwrap_or(Stand::STILL)
+    pub fn stand(&self, slot: SlotIndex) -> Pose {
+        self.stands.get(slot.0).copied().unwrap_or(Pose::STILL)
     }
 
     /// The window over a slot's still that shows what `window` shows of the first view; inside the still, always.
@@ -52,9 +52,9 @@ impl Steadying {
     #[must_use]
     pub fn table(&self, shoot: &Shoot) -> Table {
         let whole = shoot.slots.iter().enumerate().filter(|(slot, _)| shoot.still(SlotIndex(*slot)).is_some());
-        let line = |(slot, entry): (usize, &crate::shoot::Slot)| Line {
+        let line = |(slot, entry): (usize, &crate::shoot::Slot)| StillPose {
             slot,
-            stand: self.table.get(slot).copied().unwrap_or(Stand::STILL),
+            stand: self.table.get(slot).copied().unwrap_or(Pose::STILL),
             name: entry.name.clone(),
         };
         Table { lines: whole.map(line).collect() }

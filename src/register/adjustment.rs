@@ -7,7 +7,7 @@
 
 use kurbo::Vec2;
 
-use super::Stand;
+use super::Pose;
 use crate::geom::turned;
 
 /// Scales that contradictions are judged by, one after the other, in steps of the small pictures.
@@ -20,7 +20,7 @@ const BELIEVED: f64 = 0.6;
 pub(super) struct Tie {
     pub(super) earlier: usize,
     pub(super) later: usize,
-    pub(super) stand: Stand,
+    pub(super) stand: Pose,
     /// How much it counts, without a unit.
     pub(super) weight: f64,
 }
@@ -31,7 +31,7 @@ pub(super) struct Group {
     /// Their slots, in order.
     pub(super) slots: Vec<usize>,
     /// How each stands against the first, in pixels and degrees.
-    pub(super) stands: Vec<Stand>,
+    pub(super) stands: Vec<Pose>,
     /// Whether any link that leads to it agrees with the rest.
     pub(super) sure: Vec<bool>,
 }
@@ -40,8 +40,8 @@ pub(super) struct Group {
 /// still to a sample.
 pub(super) fn adjust(count: usize, ties: &[Tie], lever: f64, step: f64) -> Vec<Group> {
     let roots = roots(count, ties);
-    let mut turns = Axis::new(count, 1);
-    let mut shifts = Axis::new(count, 2);
+    let mut turns = Unknowns::new(count, 1);
+    let mut shifts = Unknowns::new(count, 2);
     let mut weights: Vec<f64> = ties.iter().map(|tie| tie.weight).collect();
     let mut apart = vec![0.0; ties.len()];
     for scale in std::iter::once(f64::INFINITY).chain(SCALES.map(|scale| scale * step)) {
@@ -73,7 +73,7 @@ pub(super) fn adjust(count: usize, ties: &[Tie], lever: f64, step: f64) -> Vec<G
         }
         groups[at].slots.push(slot);
         groups[at].sure.push(sure[slot]);
-        let stand = Stand { x: shifts.values[2 * slot], y: shifts.values[2 * slot + 1], turn: turns.values[slot] };
+        let stand = Pose { x: shifts.values[2 * slot], y: shifts.values[2 * slot + 1], turn: turns.values[slot] };
         groups[at].stands.push(stand);
     }
     groups
@@ -99,12 +99,12 @@ fn roots(count: usize, ties: &[Tie]) -> Vec<Option<usize>> {
 }
 
 /// Unknowns of one kind: turns, or shifts of two parts.
-struct Axis {
+struct Unknowns {
     parts: usize,
     values: Vec<f64>,
 }
 
-impl Axis {
+impl Unknowns {
     fn new(count: usize, parts: usize) -> Self {
         Self { parts, values: vec![0.0; count * parts] }
     }

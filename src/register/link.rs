@@ -8,7 +8,7 @@ use super::consensus::{Agreed, Voice, consensus};
 use super::correlate::{Correlator, Shift};
 use super::layout::{Grey, Layout};
 use super::spectrum::{Fourier, Spectrum};
-use super::{Sight, Stand};
+use super::{Pose, Sight};
 use crate::level::Region;
 
 /// Times that tiles are cut anew where the picture has gone.
@@ -56,7 +56,7 @@ impl Tiles {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Lie {
     /// The later against the earlier, and a standard error in pixels.
-    Moved(Stand, f64),
+    Moved(Pose, f64),
     /// The later is enlarged against the earlier.
     Enlarged,
     /// Too few tiles agree.
@@ -91,7 +91,7 @@ impl Link {
         }
         let step = f64::from(layout.step);
         let turn = agreed.map.im.atan2(1.0 + agreed.map.re).to_degrees();
-        Lie::Moved(Stand { x: agreed.shift.re * step, y: agreed.shift.im * step, turn }, agreed.error * step)
+        Lie::Moved(Pose { x: agreed.shift.re * step, y: agreed.shift.im * step, turn }, agreed.error * step)
     }
 }
 

@@ -31,20 +31,20 @@ mod consensus;
 mod correlate;
 mod layout;
 mod link;
+mod pose;
 mod room;
 mod solve;
 mod spectrum;
-mod stand;
 mod steps;
 mod table;
 mod undo;
 
 pub use layout::{Grey, Layout};
 pub use link::{Link, Registrar, Tiles};
+pub use pose::Pose;
 pub use room::room;
 pub use solve::{Bump, Reason, Sag, Solved, View, Wishes, solve};
-pub use stand::Stand;
-pub use table::{Line, MOST_TURNED, Table};
+pub use table::{MOST_TURNED, StillPose, Table};
 pub use undo::{Undo, filled};
 
 /// What registering the stills of a shoot found.

@@ -5,7 +5,7 @@
 //! - *Room* is the part of the first view that windows keep to: an upright rectangle that every still the shot may
 //!   show, stand-ins included, has in common, none of whose edges can be moved out, on whole 1024ths of a pixel.
 
-use super::Stand;
+use super::Pose;
 use crate::geom::{Room, sin_cos};
 use crate::units::Size;
 
@@ -20,7 +20,7 @@ const ROUNDS: usize = 40;
 /// moved out without some still's border showing. It lies inside the first view, and its edges on whole 1024ths of a
 /// pixel. None where there is none. Stills are turned by [`super::MOST_TURNED`] degrees either way at most.
 #[must_use]
-pub fn room(still: Size, stands: impl Iterator<Item = Stand> + Clone) -> Option<Room> {
+pub fn room(still: Size, stands: impl Iterator<Item = Pose> + Clone) -> Option<Room> {
     let whole = Room::from(still);
     let mut room = whole;
     for _ in 0..ROUNDS {
@@ -45,11 +45,11 @@ pub fn room(still: Size, stands: impl Iterator<Item = Stand> + Clone) -> Option<
 }
 
 /// The left and right edges that a room of these top and bottom edges may have.
-fn across(still: Size, room: Room, stands: impl Iterator<Item = Stand>) -> Option<Room> {
+fn across(still: Size, room: Room, stands: impl Iterator<Item = Pose>) -> Option<Room> {
     let whole = Room::from(still);
     let centre = whole.centre();
     let (mut left, mut right) = (whole.left, whole.right);
-    for Stand { x, turn, .. } in stands {
+    for Pose { x, turn, .. } in stands {
         let (sin, cos) = sin_cos(turn);
         // A point's place across in the still is `centre + (x - centre) cos - (y - centre) sin + shift`.
         let leans = [room.top, room.bottom].map(|edge| (edge - centre.y) * sin);
@@ -61,11 +61,11 @@ fn across(still: Size, room: Room, stands: impl Iterator<Item = Stand>) -> Optio
 }
 
 /// The top and bottom edges that a room of these left and right edges may have.
-fn down(still: Size, room: Room, stands: impl Iterator<Item = Stand>) -> Option<Room> {
+fn down(still: Size, room: Room, stands: impl Iterator<Item = Pose>) -> Option<Room> {
     let whole = Room::from(still);
     let centre = whole.centre();
     let (mut top, mut bottom) = (whole.top, whole.bottom);
-    for Stand { y, turn, .. } in stands {
+    for Pose { y, turn, .. } in stands {
         let (sin, cos) = sin_cos(turn);
         let leans = [room.left, room.right].map(|edge| (edge - centre.x) * sin);
         let (least, most) = (leans[0].min(leans[1]), leans[0].max(leans[1]));
@@ -90,15 +90,15 @@ mod tests {
     }
 
     /// How far the corners of a room lie outside a still, in pixels.
-    fn outside(room: Room, stand: Stand) -> f64 {
+    fn outside(room: Room, stand: Pose) -> f64 {
         let out = |point: Point| (-point.x).max(point.x - 4000.0).max(-point.y).max(point.y - 3000.0);
         corners(room).into_iter().map(|corner| out(stand.point(STILL, corner))).fold(f64::NEG_INFINITY, f64::max)
     }
 
     #[test]
     fn shifts_alone_take_from_each_side_what_the_farthest_still_lacks() {
-        let stand = |x: f64, y: f64| Stand { x, y, turn: 0.0 };
-        let stands = [Stand::STILL, stand(12.0, -3.5), stand(-7.0, 2.0)];
+        let stand = |x: f64, y: f64| Pose { x, y, turn: 0.0 };
+        let stands = [Pose::STILL, stand(12.0, -3.5), stand(-7.0, 2.0)];
         let room = room(STILL, stands.into_iter()).unwrap();
         let part = 1.0 / 1024.0;
         // A still shifted to the right lacks what the first view shows at its right edge.
@@ -108,8 +108,8 @@ mod tests {
 
     #[test]
     fn stills_that_all_stand_as_the_first_does_leave_all_of_it() {
-        assert_eq!(room(STILL, [Stand::STILL; 3].into_iter()), Some(STILL.into()));
-        assert_eq!(room(STILL, [Stand::STILL, Stand { x: 4001.0, y: 0.0, turn: 0.0 }].into_iter()), None);
+        assert_eq!(room(STILL, [Pose::STILL; 3].into_iter()), Some(STILL.into()));
+        assert_eq!(room(STILL, [Pose::STILL, Pose { x: 4001.0, y: 0.0, turn: 0.0 }].into_iter()), None);
     }
 
     proptest! {
@@ -117,9 +117,9 @@ mod tests {
         fn every_still_shows_all_of_the_room_and_no_edge_of_it_could_be_farther_out(
             stands in proptest::collection::vec((-300.0..300.0_f64, -300.0..300.0_f64, -3.0..3.0_f64), 1..8),
         ) {
-            let stands: Vec<Stand> = stands.into_iter().map(|(x, y, turn)| Stand { x, y, turn }).collect();
+            let stands: Vec<Pose> = stands.into_iter().map(|(x, y, turn)| Pose { x, y, turn }).collect();
             let found = room(STILL, stands.iter().copied()).unwrap();
-            for stand in stands.iter().chain([&Stand::STILL]) {
+            for stand in stands.iter().chain([&Pose::STILL]) {
                 prop_assert!(outside(found, *stand) <= 0.0, "{:?} {:?}", found, stand);
             }
             let farther = [
@@ -129,7 +129,7 @@ mod tests {
                 Room { bottom: found.bottom + 0.01, ..found },
             ];
             for farther in farther {
-                let out = stands.iter().chain([&Stand::STILL]).any(|stand| outside(farther, *stand) > 0.0);
+                let out = stands.iter().chain([&Pose::STILL]).any(|stand| outside(farther, *stand) > 0.0);
                 prop_assert!(out, "{:?} {:?}", found, farther);
             }
         }

@@ -3,7 +3,7 @@
 use super::adjustment::{Group, Tie, adjust};
 use super::link::Lie;
 use super::steps::{self, Place};
-use super::{Registered, Sight, Stand};
+use super::{Pose, Registered, Sight};
 use crate::level::Region;
 
 /// A group of fewer stills is no view of its own, but stills that show something else.
@@ -26,7 +26,7 @@ pub struct Bump {
     /// Slot of the first still after it.
     pub at: usize,
     /// How far the picture went, in pixels and degrees.
-    pub by: Stand,
+    pub by: Pose,
 }
 
 /// The camera moved slowly.
@@ -37,7 +37,7 @@ pub struct Sag {
     /// Slot of the last.
     pub to: usize,
     /// How far the picture went in all, bumps apart, in pixels and degrees.
-    pub by: Stand,
+    pub by: Pose,
 }
 
 /// Another view begins: stands are against its own first still.
@@ -67,9 +67,9 @@ pub enum Reason {
 pub struct Solved {
     /// By slot: what the window is to go along with. A still that could not be placed, or is missing, stands as the one
     /// before it.
-    pub stands: Vec<Stand>,
+    pub stands: Vec<Pose>,
     /// By slot: as it was measured, where it could be.
-    pub measured: Vec<Option<Stand>>,
+    pub measured: Vec<Option<Pose>>,
     /// In order.
     pub bumps: Vec<Bump>,
     /// In order, one a view at most.
@@ -86,7 +86,7 @@ impl Solved {
     /// Whether the camera stood still from beginning to end.
     #[must_use]
     pub fn is_still(&self) -> bool {
-        self.stands.iter().all(|stand| *stand == Stand::STILL)
+        self.stands.iter().all(|stand| *stand == Pose::STILL)
     }
 }
 
@@ -95,7 +95,7 @@ impl Solved {
 pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
     let count = registered.stills.len();
     let mut solved = Solved {
-        stands: vec![Stand::STILL; count],
+        stands: vec![Pose::STILL; count],
         measured: vec![None; count],
         bumps: Vec::new(),
         sags: Vec::new(),
@@ -133,7 +133,7 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
             solved.views.push(View { at: begins, enlarged: enlarged.iter().any(joins) });
         }
         let sure = group.slots.iter().zip(&group.stands).zip(&group.sure).filter(|(_, sure)| **sure);
-        let (slots, stands): (Vec<usize>, Vec<Stand>) = sure.map(|((slot, stand), _)| (*slot, *stand)).unzip();
+        let (slots, stands): (Vec<usize>, Vec<Pose>) = sure.map(|((slot, stand), _)| (*slot, *stand)).unzip();
         for (slot, stand) in slots.iter().zip(&stands) {
             solved.measured[*slot] = Some(*stand);
             placed[*slot] = true;
@@ -154,7 +154,7 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
         };
         solved.unplaced.push((slot, reason));
     }
-    let mut before = Stand::STILL;
+    let mut before = Pose::STILL;
     for (stand, placed) in solved.stands.iter_mut().zip(&placed) {
         if !placed {
             *stand = before;
@@ -167,7 +167,7 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
 }
 
 /// Tells bumps and sags of one view from its noise, and writes its stands.
-fn steady(slots: &[usize], stands: &[Stand], lever: f64, wishes: &Wishes, solved: &mut Solved) {
+fn steady(slots: &[usize], stands: &[Pose], lever: f64, wishes: &Wishes, solved: &mut Solved) {
     if slots.is_empty() {
         return;
     }
@@ -176,7 +176,7 @@ fn steady(slots: &[usize], stands: &[Stand], lever: f64, wishes: &Wishes, solved
     solved.noise = solved.noise.max(noise[0]).max(noise[1]);
     let (smooth, edges) = steps::smoothed(&places, noise);
     let apart = |one: Place, other: Place| -> Place { std::array::from_fn(|axis| one[axis] - other[axis]) };
-    let stand = |[x, y, turn]: Place| Stand { x, y, turn: turn / lever };
+    let stand = |[x, y, turn]: Place| Pose { x, y, turn: turn / lever };
     let mut bumped = [0.0; 3];
     let mut sagged = [0.0; 3];
     for (at, slot) in slots.iter().enumerate() {

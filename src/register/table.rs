@@ -1,22 +1,22 @@
 //! Stands as a table that people may read, edit and feed back.
 
-use super::Stand;
+use super::Pose;
 use crate::table::{self, TableError, printable};
 
 /// Where the stills of a shoot stand, or where somebody says that they do.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Table {
     /// In the shoot's order, or in any where somebody wrote it.
-    pub lines: Vec<Line>,
+    pub lines: Vec<StillPose>,
 }
 
 /// One still's line.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Line {
+pub struct StillPose {
     /// Its slot, from 0.
     pub slot: usize,
     /// Where it stands.
-    pub stand: Stand,
+    pub stand: Pose,
     /// Its name.
     pub name: String,
 }
@@ -36,7 +36,7 @@ impl Table {
     pub fn to_csv(&self) -> String {
         table::write(
             HEAD,
-            self.lines.iter().map(|Line { slot, stand: Stand { x, y, turn }, name }| {
+            self.lines.iter().map(|StillPose { slot, stand: Pose { x, y, turn }, name }| {
                 [(slot + 1).to_string(), fixed(*x, 4), fixed(*y, 4), fixed(*turn, 6), printable(name)]
             }),
         )
@@ -58,7 +58,7 @@ impl Table {
                 Some(_) => number(3, "a turn is degrees", MOST_TURNED)?,
                 None => 0.0,
             };
-            Ok(Line { slot, stand: Stand { x: pixels(1)?, y: pixels(2)?, turn }, name })
+            Ok(StillPose { slot, stand: Pose { x: pixels(1)?, y: pixels(2)?, turn }, name })
         })?;
         Ok(Self { lines })
     }
@@ -77,9 +77,9 @@ mod tests {
     #[test]
     fn a_table_comes_back_as_it_was_printed_whatever_the_names() {
         let names = ["TIDE9941", "a, \"b\"", "line\nbreak", "ü"];
-        let line = |(slot, name): (usize, &&str)| Line {
+        let line = |(slot, name): (usize, &&str)| StillPose {
             slot,
-            stand: Stand { x: 1.234_567_8, y: -0.000_04, turn: -0.123_456_78 },
+            stand: Pose { x: 1.234_567_8, y: -0.000_04, turn: -0.123_456_78 },
             name: (*name).to_owned(),
         };
         let table = Table { lines: names.iter().enumerate().map(line).collect() };
@@ -90,7 +90,7 @@ mod tests {
         let back = Table::from_csv(&text).unwrap();
         for ((line, back), name) in table.lines.iter().zip(&back.lines).zip(names) {
             assert_eq!(line.slot, back.slot);
-            let Stand { x, y, turn } = back.stand;
+            let Pose { x, y, turn } = back.stand;
             assert!((line.stand.x - x).abs() <= 5e-5 && (line.stand.y - y).abs() <= 5e-5, "{back:?}");
             assert!((line.stand.turn - turn).abs() <= 5e-7, "{back:?}");
             assert!(table::is_of(&back.name, name) && !table::is_of(&back.name, "TIDE1"));
@@ -101,8 +101,8 @@ mod tests {
     #[test]
     fn a_line_may_end_after_the_shift() {
         let table = Table::from_csv("\u{feff}still,x,y\r\n3, 1.5,-2\r\n\r\n4,0,0,0.25\r\n").unwrap();
-        let stands: Vec<(usize, Stand)> = table.lines.iter().map(|line| (line.slot, line.stand)).collect();
-        assert_eq!(stands, [(2, Stand { x: 1.5, y: -2.0, turn: 0.0 }), (3, Stand { x: 0.0, y: 0.0, turn: 0.25 })]);
+        let stands: Vec<(usize, Pose)> = table.lines.iter().map(|line| (line.slot, line.stand)).collect();
+        assert_eq!(stands, [(2, Pose { x: 1.5, y: -2.0, turn: 0.0 }), (3, Pose { x: 0.0, y: 0.0, turn: 0.25 })]);
     }
 
     #[test]

@@ -72,18 +72,18 @@ struct Scene {
 /// Where the camera stands: shift, turn, and how much it enlarges.
 #[derive(Clone, Copy)]
 struct Camera {
-    stand: Stand,
+    stand: Pose,
     zoom: f64,
 }
 
-impl From<Stand> for Camera {
-    fn from(stand: Stand) -> Self {
+impl From<Pose> for Camera {
+    fn from(stand: Pose) -> Self {
         Self { stand, zoom: 1.0 }
     }
 }
 
-fn shifted(x: f64, y: f64) -> Stand {
-    Stand { x, y, turn: 0.0 }
+fn shifted(x: f64, y: f64) -> Pose {
+    Pose { x, y, turn: 0.0 }
 }
 
 impl Scene {
@@ -140,7 +140,7 @@ impl Scene {
         for (band, (right, down)) in bands.into_iter().enumerate() {
             let rows = height * band / 3..height * (band + 1) / 3;
             let (t, Camera { stand, zoom }) = (at as f64, camera);
-            let gone = Camera { stand: Stand { x: stand.x + right * t, y: stand.y + down * t, ..stand }, zoom };
+            let gone = Camera { stand: Pose { x: stand.x + right * t, y: stand.y + down * t, ..stand }, zoom };
             self.add(&mut sums, &self.moving, half..width, rows, gone, 0.05 * t);
         }
         let mut chance = Chance(0x9E37_79B9 + at as u64 * 0x1_0001);
@@ -182,7 +182,7 @@ fn registered(layout: Layout, count: usize, still: impl Fn(usize) -> Vec<u8>) ->
 }
 
 /// How far a stand is off at the worst corner, in pixels, against what it should be.
-fn residual(size: Size, is: Stand, due: Stand) -> f64 {
+fn residual(size: Size, is: Pose, due: Pose) -> f64 {
     let corners = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)];
     let at = |(x, y): (f64, f64)| kurbo::Point::new(x * f64::from(size.width), y * f64::from(size.height));
     corners
@@ -191,7 +191,7 @@ fn residual(size: Size, is: Stand, due: Stand) -> f64 {
         .fold(0.0, f64::max)
 }
 
-fn worst(size: Size, solved: &Solved, due: impl Fn(usize) -> Stand) -> f64 {
+fn worst(size: Size, solved: &Solved, due: impl Fn(usize) -> Pose) -> f64 {
     solved.stands.iter().enumerate().map(|(at, stand)| residual(size, *stand, due(at))).fold(0.0, f64::max)
 }
 
@@ -263,9 +263,9 @@ fn a_tile_of_noise_or_of_nothing_says_nothing() {
 const STEPS: [(usize, f64, f64); 5] =
     [(40, 0.3, 0.3), (75, 0.5, 2.0), (110, 1.0, -1.0), (150, 3.0, 0.8), (190, 20.0, 2.6)];
 
-fn stepped(at: usize) -> Stand {
+fn stepped(at: usize) -> Pose {
     let gone = STEPS.iter().filter(|(from, ..)| at >= *from);
-    gone.fold(Stand::STILL, |stand, (_, by, way)| shifted(stand.x + by * way.cos(), stand.y + by * way.sin()))
+    gone.fold(Pose::STILL, |stand, (_, by, way)| shifted(stand.x + by * way.cos(), stand.y + by * way.sin()))
 }
 
 // Issue 4, section 3: steps of 0.3 to 20 px in a scene half in motion, every step of 0.5 px found, residual 0.1 px at
@@ -284,7 +284,7 @@ fn steps_are_found_at_their_stills_with_their_sizes_though_half_of_the_scene_mov
     let worst = worst(scene.size, &solved, stepped);
     assert!(worst < 0.1, "{worst}");
     assert!(solved.unplaced.is_empty() && solved.sags.is_empty() && solved.views.is_empty());
-    assert!(solved.stands[..40].iter().all(|stand| *stand == Stand::STILL), "before the first bump nothing moves");
+    assert!(solved.stands[..40].iter().all(|stand| *stand == Pose::STILL), "before the first bump nothing moves");
 }
 
 // Issue 4: drift of 0.01 px a frame.
@@ -309,7 +309,7 @@ fn a_slow_drift_is_followed_and_no_bump() {
 #[test]
 fn a_thousand_stills_of_a_steady_camera_raise_no_alarm() {
     let scene = Scene::new();
-    let registered = registered(scene.layout(), 1000, |at| scene.still(at, Stand::STILL.into()));
+    let registered = registered(scene.layout(), 1000, |at| scene.still(at, Pose::STILL.into()));
     let solved = solve(&registered, &ALL);
     assert!(
         solved.is_still() && solved.bumps.is_empty() && solved.sags.is_empty(),
@@ -324,9 +324,9 @@ fn a_thousand_stills_of_a_steady_camera_raise_no_alarm() {
 fn turns_up_to_a_degree_are_found_about_the_stills_centre() {
     let scene = Scene::new();
     let camera = |at: usize| match at {
-        0..12 => Stand::STILL,
-        12..24 => Stand { x: 0.6, y: -0.4, turn: 0.2 },
-        _ => Stand { x: -4.3, y: 2.2, turn: -0.8 },
+        0..12 => Pose::STILL,
+        12..24 => Pose { x: 0.6, y: -0.4, turn: 0.2 },
+        _ => Pose { x: -4.3, y: 2.2, turn: -0.8 },
     };
     let registered = registered(scene.layout(), 36, |at| scene.still(at, camera(at).into()));
     let solved = solve(&registered, &ALL);
@@ -338,7 +338,7 @@ fn turns_up_to_a_degree_are_found_about_the_stills_centre() {
 #[test]
 fn black_stills_have_no_stand_and_flashes_do_no_harm() {
     let scene = Scene::new();
-    let camera = |at: usize| if at < 20 { Stand::STILL } else { shifted(2.0, 1.0) };
+    let camera = |at: usize| if at < 20 { Pose::STILL } else { shifted(2.0, 1.0) };
     let registered = registered(scene.layout(), 40, |at| match at {
         9 | 20 => vec![3; 320 * 240],
         14 => scene.still(at, camera(at).into()).iter().map(|code| code.saturating_add(code / 2)).collect(),
@@ -348,7 +348,7 @@ fn black_stills_have_no_stand_and_flashes_do_no_harm() {
     let solved = solve(&registered, &ALL);
     assert_eq!(solved.unplaced, [(9, Reason::Blank), (20, Reason::Blank), (32, Reason::Blank)]);
     assert_eq!(solved.bumps.iter().map(|bump| bump.at).collect::<Vec<usize>>(), [21], "the first still that shows it");
-    assert!(solved.stands[..21].iter().all(|stand| *stand == Stand::STILL));
+    assert!(solved.stands[..21].iter().all(|stand| *stand == Pose::STILL));
     assert!(solved.stands[21..].iter().all(|stand| residual(scene.size, *stand, shifted(2.0, 1.0)) < 0.1));
 }
 
@@ -357,15 +357,15 @@ fn black_stills_have_no_stand_and_flashes_do_no_harm() {
 fn another_focal_length_is_another_view_and_begins_anew() {
     let scene = Scene::new();
     let camera = |at: usize| match at {
-        0..20 => Camera::from(Stand::STILL),
-        20..30 => Camera { stand: Stand::STILL, zoom: 1.02 },
+        0..20 => Camera::from(Pose::STILL),
+        20..30 => Camera { stand: Pose::STILL, zoom: 1.02 },
         _ => Camera { stand: shifted(3.0, -2.0), zoom: 1.02 },
     };
     let registered = registered(scene.layout(), 45, |at| scene.still(at, camera(at)));
     let solved = solve(&registered, &ALL);
     assert_eq!(solved.views, [View { at: 20, enlarged: true }]);
     assert_eq!(solved.bumps.iter().map(|bump| bump.at).collect::<Vec<usize>>(), [30], "{:?}", solved.bumps);
-    assert!(solved.stands[..30].iter().all(|stand| *stand == Stand::STILL));
+    assert!(solved.stands[..30].iter().all(|stand| *stand == Pose::STILL));
     assert!(solved.stands[30..].iter().all(|stand| residual(scene.size, *stand, shifted(3.0, -2.0)) < 0.1));
 }
 
@@ -374,8 +374,8 @@ fn another_scene_for_one_still_moves_nothing_and_a_region_may_say_where_to_look(
     let scene = Scene::new();
     let other = Scene { ground: waves(1234), moving: waves(4321), ..Scene::new() };
     let registered = registered(scene.layout(), 30, |at| match at {
-        11 => other.still(at, Stand::STILL.into()),
-        _ => scene.still(at, Stand::STILL.into()),
+        11 => other.still(at, Pose::STILL.into()),
+        _ => scene.still(at, Pose::STILL.into()),
     });
     let solved = solve(&registered, &ALL);
     assert_eq!(solved.unplaced, [(11, Reason::Unlike)]);

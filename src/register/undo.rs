@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::Stand;
+use super::Pose;
 
 /// What of a camera's movements is undone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
@@ -19,8 +19,8 @@ pub enum Undo {
 /// the one known after; as the nearest known one where none lies on the other side. All as the first where none is
 /// known.
 #[must_use]
-pub fn filled(stands: &[Option<Stand>]) -> Vec<Stand> {
-    let known: Vec<(usize, Stand)> =
+pub fn filled(stands: &[Option<Pose>]) -> Vec<Pose> {
+    let known: Vec<(usize, Pose)> =
         stands.iter().enumerate().filter_map(|(slot, stand)| Some((slot, (*stand)?))).collect();
     let at = |slot: usize| {
         let after = known.partition_point(|(known, _)| *known < slot);
@@ -32,7 +32,7 @@ pub fn filled(stands: &[Option<Stand>]) -> Vec<Stand> {
                 before.towards(after, share)
             }
             (Some((_, stand)), None) | (None, Some((_, stand))) => stand,
-            (None, None) => Stand::STILL,
+            (None, None) => Pose::STILL,
         }
     };
     (0..stands.len()).map(at).collect()
@@ -42,8 +42,8 @@ pub fn filled(stands: &[Option<Stand>]) -> Vec<Stand> {
 mod tests {
     use super::*;
 
-    fn across(x: f64) -> Option<Stand> {
-        Some(Stand { x, y: 0.0, turn: 0.0 })
+    fn across(x: f64) -> Option<Pose> {
+        Some(Pose { x, y: 0.0, turn: 0.0 })
     }
 
     #[test]
@@ -51,6 +51,6 @@ mod tests {
         let stands = [None, across(2.0), None, None, across(8.0), None];
         let filled: Vec<f64> = filled(&stands).iter().map(|stand| stand.x).collect();
         assert_eq!(filled, [2.0, 2.0, 4.0, 6.0, 8.0, 8.0]);
-        assert_eq!(super::filled(&[None, None]), [Stand::STILL; 2]);
+        assert_eq!(super::filled(&[None, None]), [Pose::STILL; 2]);
     }
 }

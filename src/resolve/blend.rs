@@ -26,7 +26,7 @@
 //!   otherwise.
 //! - Stills stand in a frame in the order in which the end of its span passes them.
 
-use crate::curve::pace::Stand;
+use crate::curve::pace::PacePoint;
 use crate::plan::Share;
 use crate::shot::Between;
 use crate::units::{POSITION_SLACK, ShootPosition};
@@ -48,7 +48,7 @@ pub(super) struct Span {
 impl Span {
     /// The span of a frame that opens at a stand and a time of the clip, and came on by so many stills since the frame
     /// before.
-    pub(super) fn of(sheet: &Sheet<'_>, stand: Stand, time: f64, came_on: f64) -> Self {
+    pub(super) fn of(sheet: &Sheet<'_>, stand: PacePoint, time: f64, came_on: f64) -> Self {
         let (blend, from) = (sheet.delivery.blend, stand.position);
         let mut legs = vec![(from, from)];
         if blend.shutter > 0.0 {

@@ -28,7 +28,7 @@ use kurbo::Rect;
 use crate::curve::track::{Key, SLACK, Track};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{CoveredArea, Covering, Steadying};
-use crate::register::Stand;
+use crate::register::Pose;
 use crate::shoot::{Format, Orientation, Recording, Shoot};
 use crate::shot::{Cover, CoverArea, CoverKey, Moment, Shot, StillBox};
 use crate::units::{Size, SlotIndex};
@@ -187,8 +187,8 @@ impl Placed {
 /// Where in a slot's still an area of the first view can lie: the upright box around it from where the still stands,
 /// and from where its neighbours do if that could not be told.
 fn moved(area: Rect, steady: &Steadying, slot: SlotIndex) -> Rect {
-    let at = |stand: Stand| {
-        if stand == Stand::STILL {
+    let at = |stand: Pose| {
+        if stand == Pose::STILL {
             return area;
         }
         let corners = [(area.x0, area.y0), (area.x1, area.y0), (area.x0, area.y1), (area.x1, area.y1)];

@@ -32,7 +32,7 @@ use crate::shot::{FramingKey, Pace, Path, Shot};
 use crate::units::{ScreenTime, SlotIndex};
 
 use super::axis::OnAxis;
-use super::route::Stand;
+use super::route::Waypoint;
 use super::words;
 
 /// How near, in pixels, the edges of two windows are where one closes what the other began.
@@ -120,10 +120,10 @@ pub(super) fn check_end<'a>(
 
 /// What goes round, a lap earlier, in its own lap, and a lap later. `last` is the key that the first stand of a lap is
 /// reached by, where that is not its own.
-pub(super) fn unrolled(stands: &[Stand], last: Option<&FramingKey>, lap: f64) -> Vec<Stand> {
+pub(super) fn unrolled(stands: &[Waypoint], last: Option<&FramingKey>, lap: f64) -> Vec<Waypoint> {
     let mut round = Vec::with_capacity(3 * stands.len());
     for later in [-lap, 0.0, lap] {
-        round.extend(stands.iter().map(|stand| Stand { at: stand.at + later, ..stand.clone() }));
+        round.extend(stands.iter().map(|stand| Waypoint { at: stand.at + later, ..stand.clone() }));
     }
     if let (Some(last), Some(stand)) = (last, round.get_mut(2 * stands.len())) {
         stand.key = Arc::new(last.clone());

@@ -1,6 +1,6 @@
 //! Why one frame is as it is: told from the very tracks, pace and rows that the plan is made of.
 
-use crate::curve::pace::Axis;
+use crate::curve::pace::Timeline;
 use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics, Placed};
 use crate::plan::{
@@ -175,15 +175,15 @@ fn of_pace(seen: &Seen<'_>, moments: &Moments<'_>, seconds: f64, position: f64) 
                 })
                 .collect();
             let axis = pace::axis_of(&keys[0].at);
-            let along = if axis == Axis::Screen { seconds } else { position };
+            let along = if axis == Timeline::Screen { seconds } else { position };
             // Where a pace turns back, a position alone does not say between which keys it is.
-            let turns = axis == Axis::Shoot && keys.iter().any(|key| key.reverse);
+            let turns = axis == Timeline::Shoot && keys.iter().any(|key| key.reverse);
             let keyed = |index: usize| {
                 let (key, at, rate) = rated[index];
                 let seconds = match axis {
-                    Axis::Screen => at,
-                    Axis::Shoot if turns => seen.made.pace.key_time(index).unwrap_or(seen.made.length.0),
-                    Axis::Shoot => seen.made.pace.time(at),
+                    Timeline::Screen => at,
+                    Timeline::Shoot if turns => seen.made.pace.key_time(index).unwrap_or(seen.made.length.0),
+                    Timeline::Shoot => seen.made.pace.time(at),
                 };
                 KeyedRate { place: key.place.clone(), seconds, rate }
             };
@@ -195,7 +195,7 @@ fn of_pace(seen: &Seen<'_>, moments: &Moments<'_>, seconds: f64, position: f64) 
             let way = match rated.get(after) {
                 Some((key, at, _)) if after > 0 => {
                     let before = rated[after - 1].1;
-                    let even = |at: f64| if axis == Axis::Shoot { seen.made.pace.even(at) } else { at };
+                    let even = |at: f64| if axis == Timeline::Shoot { seen.made.pace.even(at) } else { at };
                     let (along, before, at) = (even(along), even(before), even(*at));
                     let progress = ((along - before) / (at - before)).max(0.0);
                     let (from, to) = (keyed(after - 1), keyed(after));

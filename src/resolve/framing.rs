@@ -13,7 +13,7 @@ use crate::units::ScreenTime;
 use super::crossfade;
 use super::leg::{Keyed, Leg, Pin, Sight};
 use super::moments::Moments;
-use super::route::{self, Stand};
+use super::route::{self, Waypoint};
 use super::steady::Bounds;
 use super::subject::Followed;
 use super::views;
@@ -102,7 +102,7 @@ fn framed(
     said: &mut Vec<Diagnostic>,
 ) -> Option<Framed> {
     let Bounds { still, room } = clip.bounds;
-    let mut stands: Vec<Stand> = Vec::with_capacity(times.len());
+    let mut stands: Vec<Waypoint> = Vec::with_capacity(times.len());
     // In a loop a key at the end is the first one of the next lap.
     let closing = match (lap, &framing.keys[..], times, windows) {
         (Some(lap), [first, .., last], [begins, .., ends], [one, .., other]) if *ends >= begins + lap - SLACK => {
@@ -117,7 +117,7 @@ fn framed(
     for (index, ((at, window), key)) in times.iter().zip(windows).zip(&framing.keys).take(due).enumerate() {
         let reached = closing.filter(|_| index == 0).unwrap_or(key);
         let (ease, stop, hold) = (reached.ease.clone(), key.stop || reached.stop, key.hold.max(reached.hold));
-        let arrival = Stand { at: *at, window: *window, ease, stop, rests: false, key: Arc::new(key.clone()) };
+        let arrival = Waypoint { at: *at, window: *window, ease, stop, rests: false, key: Arc::new(key.clone()) };
         let end = lap.map_or(clip.length.0, |lap| times[0] + lap);
         if lap.is_some() && at + hold > end - SLACK {
             once(held_too_long(*at, end, key, &framing.keys[0]), said);
@@ -126,7 +126,7 @@ fn framed(
         let until = (at + hold).min(end);
         if until > at + SLACK {
             stands.push(arrival.clone());
-            stands.push(Stand { at: until, ease: Ease::Linear, rests: true, ..arrival });
+            stands.push(Waypoint { at: until, ease: Ease::Linear, rests: true, ..arrival });
         } else {
             stands.push(arrival);
         }

@@ -38,7 +38,7 @@ use std::borrow::Cow;
 
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{Corrections, DeliveryPlan, Levelling, Plan, Tally};
-use crate::register::Stand;
+use crate::register::Pose;
 use crate::shoot::Shoot;
 use crate::shot::{Delivery, Policy, Shot};
 use crate::units::ScreenTime;
@@ -58,7 +58,7 @@ pub struct Known<'a> {
     /// By what a shot that asks for it is levelled.
     pub level: Option<LevelFrom<'a>>,
     /// Where the stills stand, by slot: by that a shot that asks for it is steadied.
-    pub stands: Option<&'a [Option<Stand>]>,
+    pub stands: Option<&'a [Option<Pose>]>,
 }
 
 /// Resolves a shot over a shoot of which so much is known.

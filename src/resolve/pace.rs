@@ -11,7 +11,7 @@
 //!   begins at the shoot's end.
 
 use crate::curve::ease::Ease;
-use crate::curve::pace::{Axis, Fault, Key, PaceMap, Rest};
+use crate::curve::pace::{Fault, Key, PaceMap, Rest, Timeline};
 use crate::curve::time_map::TimeMap;
 use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics};
@@ -160,7 +160,7 @@ fn keyed(
     let mut resolved: Vec<Option<Moved>> = Vec::with_capacity(keys.len());
     for key in keys {
         if axis_of(&key.at) != axis {
-            let named = |axis| if axis == Axis::Screen { "the clip's" } else { "the shoot's" };
+            let named = |axis| if axis == Timeline::Screen { "the clip's" } else { "the shoot's" };
             found.push(
                 Diagnostic::mistake(format!(
                     "a pace is keyed on one axis: this key's moment is on {}, the first one's on {}",
@@ -174,8 +174,8 @@ fn keyed(
         }
         let moved = one_key(shot, key, moments, found);
         let to_even = |moved: Moved| match axis {
-            Axis::Shoot => Moved { at: even(time_map, moved.at), ..moved },
-            Axis::Screen => moved,
+            Timeline::Shoot => Moved { at: even(time_map, moved.at), ..moved },
+            Timeline::Screen => moved,
         };
         resolved.push(moved.map(to_even));
     }
@@ -191,7 +191,7 @@ fn keyed(
     in_order(axis, keys, &resolved).map_err(|mistake| found.push(mistake)).ok()?;
     let (mut rated, mut rated_keys, mut rests) = (Vec::new(), Vec::new(), Vec::new());
     for (key, moved) in keys.iter().zip(&resolved) {
-        let at = if axis == Axis::Screen { moved.at + lead } else { moved.at };
+        let at = if axis == Timeline::Screen { moved.at + lead } else { moved.at };
         if let Some(rate) = moved.rate {
             rated.push(Key { at, rate, ease: key.ease.clone(), keep: key.keep, backwards: key.reverse });
             rated_keys.push(key);
@@ -207,7 +207,7 @@ fn keyed(
             );
             return None;
         }
-        if axis == Axis::Screen {
+        if axis == Timeline::Screen {
             let plain = |key: &Key| key.rate == rated[0].rate && !key.keep && !key.backwards;
             if rated.iter().all(plain) && rests.is_empty() {
                 return Some(PaceMap::over(even(time_map, moments.axis.stills()), fit.value + lead).led_in(lead));
@@ -230,7 +230,7 @@ fn keyed(
             return None;
         }
     };
-    if axis == Axis::Screen {
+    if axis == Timeline::Screen {
         for (key, resolved) in keys.iter().zip(&resolved).filter(|(_, resolved)| resolved.at > map.length() + 1e-9) {
             found.push(
                 Diagnostic::remark(format!(
@@ -247,11 +247,11 @@ fn keyed(
 }
 
 /// The axis a key of a pace lies on.
-pub(super) fn axis_of(moment: &Moment) -> Axis {
+pub(super) fn axis_of(moment: &Moment) -> Timeline {
     match moment {
-        Moment::Screen(_) | Moment::Timecode(_) => Axis::Screen,
+        Moment::Screen(_) | Moment::Timecode(_) => Timeline::Screen,
         Moment::Start | Moment::End | Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => {
-            Axis::Shoot
+            Timeline::Shoot
         }
     }
 }
@@ -304,14 +304,14 @@ pub(super) fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: 
 
 /// Whether every key comes after the one above it: later on screen and outside its freeze, further on the shoot's axis
 /// in the direction of the way. A key that only freezes lies on the way to the next rate, or past the last one.
-fn in_order(axis: Axis, keys: &[PaceKey], moved: &[Moved]) -> Result<(), Diagnostic> {
+fn in_order(axis: Timeline, keys: &[PaceKey], moved: &[Moved]) -> Result<(), Diagnostic> {
     let mut backwards = vec![false; keys.len()];
     let mut way = keys.iter().rev().find(|key| key.rate.is_some()).is_some_and(|key| key.reverse);
     for (index, key) in keys.iter().enumerate().rev() {
         if key.rate.is_some() {
             way = key.reverse;
         }
-        backwards[index] = way && axis == Axis::Shoot;
+        backwards[index] = way && axis == Timeline::Shoot;
     }
     for index in 1..keys.len() {
         let (before, after) = (&keys[index - 1], &keys[index]);
@@ -320,7 +320,7 @@ fn in_order(axis: Axis, keys: &[PaceKey], moved: &[Moved]) -> Result<(), Diagnos
             return Err(out_of_order(from, to, axis, backwards[index], before, after));
         }
         let rested = from + before.freeze.unwrap_or(0.0);
-        if axis == Axis::Screen && to < rested - SLACK {
+        if axis == Timeline::Screen && to < rested - SLACK {
             return Err(Diagnostic::mistake(format!(
                 "this key of the pace is at {} s, inside the freeze above it, which lasts until {} s",
                 words::figure(to),
@@ -334,10 +334,17 @@ fn in_order(axis: Axis, keys: &[PaceKey], moved: &[Moved]) -> Result<(), Diagnos
     Ok(())
 }
 
-fn out_of_order(before: f64, after: f64, axis: Axis, backwards: bool, first: &PaceKey, second: &PaceKey) -> Diagnostic {
+fn out_of_order(
+    before: f64,
+    after: f64,
+    axis: Timeline,
+    backwards: bool,
+    first: &PaceKey,
+    second: &PaceKey,
+) -> Diagnostic {
     let written = |at: f64| match axis {
-        Axis::Screen => format!("{} s", words::figure(at)),
-        Axis::Shoot => format!("position {}", words::figure(at)),
+        Timeline::Screen => format!("{} s", words::figure(at)),
+        Timeline::Shoot => format!("position {}", words::figure(at)),
     };
     let message = if (before - after).abs() <= SLACK {
         format!("two keys of the pace are at the same moment, {}", written(after))
@@ -347,13 +354,13 @@ fn out_of_order(before: f64, after: f64, axis: Axis, backwards: bool, first: &Pa
     };
     let mistake = Diagnostic::mistake(message).at(&second.place).with(&first.place, "the key above it");
     match (axis, backwards) {
-        (Axis::Shoot, true) => {
+        (Timeline::Shoot, true) => {
             mistake.help("reverse = true runs the way to a key backwards, to a still before the key above it")
         }
-        (Axis::Shoot, false) => {
+        (Timeline::Shoot, false) => {
             mistake.help("keys go in order of time").help("reverse = true in this key runs the way to it backwards")
         }
-        (Axis::Screen, _) => mistake.help("keys go in order of time"),
+        (Timeline::Screen, _) => mistake.help("keys go in order of time"),
     }
 }
 

@@ -9,7 +9,7 @@
 //!   A jump made by a step ease is a cut, not a pan.
 
 use crate::curve::ease::Ease;
-use crate::curve::pace::Stretch;
+use crate::curve::pace::ConstantRate;
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::geom::{SECONDS_A_WIDTH, Window};
 use crate::plan::DeliveryPlan;
@@ -319,7 +319,7 @@ impl One<'_> {
         let rows = &self.plan.rows;
         let blend = self.delivery.blend;
         let rate = self.plan.fps.per_second();
-        let (mut frames, mut longest): (Ranges, Option<(usize, Stretch, Vec<usize>)>) = (Ranges::default(), None);
+        let (mut frames, mut longest): (Ranges, Option<(usize, ConstantRate, Vec<usize>)>) = (Ranges::default(), None);
         for stretch in self.seen.made.pace.constant_stretches() {
             let frames_a_still = rate / stretch.rate;
             if frames_a_still.max(1.0 / frames_a_still) > SEEN_UNEVEN {

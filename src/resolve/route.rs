@@ -26,7 +26,7 @@ use crate::units::Size;
 
 /// A key of a framing once it is known when, which window, and what it is passed like.
 #[derive(Debug, Clone)]
-pub(super) struct Stand {
+pub(super) struct Waypoint {
     pub(super) at: f64,
     pub(super) window: Window,
     pub(super) ease: Ease,
@@ -41,7 +41,7 @@ pub(super) struct Stand {
 /// come a lap earlier and a lap later too.
 pub(super) fn through(
     path: &Path,
-    stands: &mut [Stand],
+    stands: &mut [Waypoint],
     round: Option<usize>,
     sight: Sight,
     still: Size,
@@ -84,7 +84,7 @@ pub(super) fn through(
     shapes
 }
 
-fn line(path: ArcLengthPath, along: &[f64], stands: &[Stand], sight: Sight) -> Vec<Shape> {
+fn line(path: ArcLengthPath, along: &[f64], stands: &[Waypoint], sight: Sight) -> Vec<Shape> {
     let curve = |values: Vec<f64>| {
         let knots: Vec<Knot<'_>> = stands
             .iter()
@@ -104,7 +104,7 @@ fn line(path: ArcLengthPath, along: &[f64], stands: &[Stand], sight: Sight) -> V
 
 /// How far along a line each stand is where all of it is passed at one speed, rests apart: from the first stand to the
 /// last, or in one lap of those that go round.
-fn shared_out(length: f64, stands: &[Stand], round: Option<usize>) -> Vec<f64> {
+fn shared_out(length: f64, stands: &[Waypoint], round: Option<usize>) -> Vec<f64> {
     let mut moving = 0.0;
     let mut along: Vec<f64> = Vec::with_capacity(stands.len());
     for (index, stand) in stands.iter().enumerate() {

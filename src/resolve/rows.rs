@@ -4,7 +4,7 @@
 //!
 //! - A shot has ten million frames at most, over all its deliveries, because every row is held in memory.
 
-use crate::curve::pace::Stand;
+use crate::curve::pace::PacePoint;
 use crate::curve::smoothing::{self, Tie};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::{Room, Window};
@@ -96,7 +96,7 @@ pub(super) fn due(sheet: &Sheet<'_>, frame: i64, turns: bool) -> Due {
 
 /// The place whose turn it is in a frame and the stills it is made of, in its own lap of a loop; and whether it is
 /// invented between them.
-fn stills(sheet: &Sheet<'_>, frame: i64, stand: Stand, turns: bool) -> ((OnAxis, Vec<Share>), bool) {
+fn stills(sheet: &Sheet<'_>, frame: i64, stand: PacePoint, turns: bool) -> ((OnAxis, Vec<Share>), bool) {
     let places = &sheet.axis.places;
     if sheet.delivery.blend == Blend::default() {
         return ((places[stand.whole().min(places.len() - 1)], Vec::new()), false);

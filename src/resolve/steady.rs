@@ -24,7 +24,7 @@ use super::words::{self, Ranges};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Room;
 use crate::plan::Steadying;
-use crate::register::{self, Solved, Stand, Table};
+use crate::register::{self, Pose, Solved, Table};
 use crate::shoot::Shoot;
 use crate::shot::{Shot, Steady, SteadyBy};
 use crate::units::{Size, SlotIndex};
@@ -61,7 +61,7 @@ impl Bounds {
 ///
 /// # Errors
 /// A table that is of other stills than the shoot's.
-pub fn stands_of(table: &Table, wanted: &Steady, shoot: &Shoot) -> Result<Vec<Option<Stand>>, Diagnostic> {
+pub fn stands_of(table: &Table, wanted: &Steady, shoot: &Shoot) -> Result<Vec<Option<Pose>>, Diagnostic> {
     let mut stands = vec![None; shoot.slots.len()];
     for line in &table.lines {
         tables::check_line(shoot, (line.slot, &line.name), ("stands", "steady"), &wanted.place)?;
@@ -73,7 +73,7 @@ pub fn stands_of(table: &Table, wanted: &Steady, shoot: &Shoot) -> Result<Vec<Op
 /// The stands of a shoot's slots as they were measured: none for stills that could not be placed. With what a person
 /// should know of it.
 #[must_use]
-pub fn stands_measured(solved: &Solved, shot: &Shot, shoot: &Shoot) -> (Vec<Option<Stand>>, Diagnostics) {
+pub fn stands_measured(solved: &Solved, shot: &Shot, shoot: &Shoot) -> (Vec<Option<Pose>>, Diagnostics) {
     let unplaced: BTreeSet<usize> = solved.unplaced.iter().map(|(slot, _)| *slot).collect();
     let known = |slot: usize| !unplaced.contains(&slot) && shoot.still(SlotIndex(slot)).is_some();
     let stands = solved.stands.iter().enumerate().map(|(slot, stand)| known(slot).then_some(*stand)).collect();
@@ -118,12 +118,12 @@ pub(super) fn resolve(
     shot: &Shot,
     shoot: &Shoot,
     axis: &Axis,
-    stands: Option<&[Option<Stand>]>,
+    stands: Option<&[Option<Pose>]>,
     found: &mut Diagnostics,
 ) -> Option<Steadying> {
     let (wanted, stands) = (shot.steady.as_ref()?, stands?);
     let table = register::filled(stands);
-    let stand = |slot: SlotIndex| table.get(slot.0).copied().unwrap_or(Stand::STILL);
+    let stand = |slot: SlotIndex| table.get(slot.0).copied().unwrap_or(Pose::STILL);
     let used: BTreeSet<SlotIndex> =
         axis.places.iter().flat_map(|place| std::iter::once(place.shown).chain(place.stand_in)).collect();
     let first = axis.places.first()?.shown;
@@ -131,7 +131,7 @@ pub(super) fn resolve(
     let unplaced: Vec<SlotIndex> =
         (0..shoot.slots.len()).map(SlotIndex).filter(|slot| stands.get(slot.0).is_none_or(Option::is_none)).collect();
     remark_unplaced(wanted, shoot, unplaced.iter().filter(|slot| used.contains(slot)), found);
-    let from_here: Vec<Stand> = (0..shoot.slots.len()).map(|slot| view.sees(stand(SlotIndex(slot)))).collect();
+    let from_here: Vec<Pose> = (0..shoot.slots.len()).map(|slot| view.sees(stand(SlotIndex(slot)))).collect();
     let room = register::room(shoot.size, used.iter().map(|slot| from_here[slot.0]));
     let room = match room.filter(|room| share_left(*room, shoot.size) >= wanted.room) {
         Some(room) => {
@@ -151,11 +151,11 @@ pub(super) fn resolve(
 /// The view that stands are told against.
 struct View {
     still: Size,
-    first: Stand,
+    first: Pose,
 }
 
 impl View {
-    fn sees(&self, stand: Stand) -> Stand {
+    fn sees(&self, stand: Pose) -> Pose {
         stand.seen_from(self.first).upright_within(self.still, UNTURNED)
     }
 }
@@ -217,7 +217,7 @@ fn too_little(
     wanted: &Steady,
     shoot: &Shoot,
     used: &[SlotIndex],
-    stand: &dyn Fn(SlotIndex) -> Stand,
+    stand: &dyn Fn(SlotIndex) -> Pose,
     room: Option<Room>,
 ) -> Diagnostic {
     let still = shoot.size;
@@ -227,12 +227,12 @@ fn too_little(
     let message = format!("steadying would take {lost}, and at most {least} % of a side is allowed");
     let view = View { still, first: stand(used[0]) };
     let away = |slot: &SlotIndex| {
-        let Stand { x, y, .. } = view.sees(stand(*slot));
+        let Pose { x, y, .. } = view.sees(stand(*slot));
         x.hypot(y)
     };
     // The first of those that are equally far.
     let farthest = used.iter().rev().max_by(|one, other| away(one).total_cmp(&away(other))).unwrap_or(&used[0]);
-    let Stand { x, y, turn } = view.sees(stand(*farthest));
+    let Pose { x, y, turn } = view.sees(stand(*farthest));
     let turned = if turn == 0.0 { String::new() } else { format!(" and turned by {} degrees", words::figure(turn)) };
     let mistake = Diagnostic::mistake(message).at(&wanted.place).word("steady").help(format!(
         "{} lies farthest from {}: {} px across and {} px down{turned}",

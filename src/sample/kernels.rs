@@ -1,8 +1,8 @@
 //! The inner loops, by the fastest set of kernels that the machine has.
 
 use super::kernels_portable::{self as portable, ToCode, round_to_u16};
-use super::patches::{Patches, Track};
-use super::strip::Strip;
+use super::patches::{Patches, SamplePath};
+use super::strip::PlanePart;
 use super::weights::Table;
 use crate::picture::{Plane, Samples};
 
@@ -69,20 +69,20 @@ impl Kernels {
         match &plane.samples {
             Samples::Eight(samples) => {
                 band.whole.resize(band.whole.len().max(length), 0);
-                let strip = Strip::new(samples, plane.stride, top, span.start);
+                let strip = PlanePart::new(samples, plane.stride, top, span.start);
                 self.down_whole(strip, &down.whole()[weights], down.bits(), &mut band.whole[..span.len()]);
                 self.across_whole(&band.whole, across, out);
             }
             Samples::Sixteen(samples) => {
                 band.real.resize(band.real.len().max(length), 0.0);
-                let strip = Strip::new(samples, plane.stride, top, span.start);
+                let strip = PlanePart::new(samples, plane.stride, top, span.start);
                 self.down_real(strip, &down.real()[weights], &mut band.real[..span.len()]);
                 self.across_real(&band.real, across, out);
             }
         }
     }
 
-    fn down_whole(self, strip: Strip<u8>, weights: &[i16], bits: u32, out: &mut [i16]) {
+    fn down_whole(self, strip: PlanePart<u8>, weights: &[i16], bits: u32, out: &mut [i16]) {
         match self {
             Self::Portable => portable::down_whole(strip, weights, bits, out),
             #[cfg(target_arch = "x86_64")]
@@ -90,7 +90,7 @@ impl Kernels {
         }
     }
 
-    fn down_real(self, strip: Strip<u16>, weights: &[f32], out: &mut [f32]) {
+    fn down_real(self, strip: PlanePart<u16>, weights: &[f32], out: &mut [f32]) {
         strip.check(weights.len(), out.len());
         match self {
             Self::Portable => portable::down_real(strip, weights, out),
@@ -122,10 +122,10 @@ impl Kernels {
     /// unclipped.
     pub(super) fn rolled_whole(
         self,
-        plane: Strip<u8>,
+        plane: PlanePart<u8>,
         patches: Patches<i16>,
         bits: u32,
-        track: Track,
+        track: SamplePath,
         out: &mut [f32],
     ) {
         match self {
@@ -136,7 +136,7 @@ impl Kernels {
     }
 
     /// The same from 16-bit samples, weights as they are.
-    pub(super) fn rolled_real(self, plane: Strip<u16>, patches: Patches<f32>, track: Track, out: &mut [f32]) {
+    pub(super) fn rolled_real(self, plane: PlanePart<u16>, patches: Patches<f32>, track: SamplePath, out: &mut [f32]) {
         match self {
             Self::Portable => portable::rolled_real(plane, patches, track, out),
             #[cfg(target_arch = "x86_64")]
@@ -174,7 +174,7 @@ pub(super) fn to_rgb16(rows: [&[f32]; 3], channels: &[([f32; 3], f32); 3], out: 
 )]
 mod tests {
     use super::super::patches::TILE;
-    use super::super::weights::{Axis, Depth, Tables};
+    use super::super::weights::{Depth, OutputAxis, Tables};
     use super::*;
     use crate::picture::Siting;
     use crate::shot::Sharpness;
@@ -200,7 +200,7 @@ mod tests {
         let mut tables = Tables::default();
         let axis = |length: u32, start: f64| {
             let count = ((f64::from(length) - 2.0 * start) / scale) as usize;
-            Axis { start, scale, count, length: length as usize }
+            OutputAxis { start, scale, count, length: length as usize }
         };
         let depth = if matches!(plane.samples, Samples::Eight(_)) { Depth::Eight } else { Depth::Sixteen };
         let across = tables.find(axis(plane.width, 3.3), sharpness, depth);
@@ -243,7 +243,7 @@ mod tests {
     fn rolled_rows_agree_with_their_safe_twin() {
         let (eight, sixteen) = (noise(90, 70, false), noise(90, 70, true));
         let (Samples::Eight(a), Samples::Sixteen(b)) = (&eight.samples, &sixteen.samples) else { unreachable!() };
-        let (a, b) = (Strip { samples: a, stride: eight.stride }, Strip { samples: b, stride: sixteen.stride });
+        let (a, b) = (PlanePart { samples: a, stride: eight.stride }, PlanePart { samples: b, stride: sixteen.stride });
         let mut state = 1_u32;
         let mut next = || {
             state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
@@ -258,7 +258,7 @@ mod tests {
                     let real: Vec<f32> = (0..count).map(|_| f32::from(next()) * 1e-6).collect();
                     let whole = Patches { tiles: &tiles, weights: &whole, phases };
                     let real = Patches { tiles: &tiles, weights: &real, phases };
-                    let track = Track::new(start, step);
+                    let track = SamplePath::new(start, step);
                     let [mut fast, mut safe] = [[0.0; 33]; 2];
                     Kernels::best().rolled_whole(a, whole, 14, track, &mut fast);
                     Kernels::Portable.rolled_whole(a, whole, 14, track, &mut safe);

@@ -13,8 +13,8 @@ use core::arch::x86_64::{
 };
 
 use super::kernels_portable::{self as portable, FRACTION, MIDDLE, ToCode};
-use super::patches::{Patches, TILE, Track, unit_of};
-use super::strip::Strip;
+use super::patches::{Patches, SamplePath, TILE, unit_of};
+use super::strip::PlanePart;
 use super::weights::{LANES, Table};
 
 /// Proof that this machine has AVX2 and FMA.
@@ -29,7 +29,7 @@ impl Seen {
 }
 
 /// Going down, 8 bits: `out[x]` is the weighted sum of the strip's rows at column `x`.
-pub(super) fn down_whole(_: Seen, strip: Strip<u8>, weights: &[i16], bits: u32, out: &mut [i16]) {
+pub(super) fn down_whole(_: Seen, strip: PlanePart<u8>, weights: &[i16], bits: u32, out: &mut [i16]) {
     strip.check(weights.len(), out.len());
     // SAFETY: `Seen` says that the machine has AVX2, and the strip has been checked.
     let done = unsafe { down_whole_blocks(strip, weights, bits, out) };
@@ -47,7 +47,7 @@ pub(super) fn down_whole(_: Seen, strip: Strip<u8>, weights: &[i16], bits: u32, 
 /// # Safety
 /// `strip` has `weights.len()` rows of `out.len()` columns.
 #[target_feature(enable = "avx2")]
-unsafe fn down_whole_blocks(strip: Strip<u8>, weights: &[i16], bits: u32, out: &mut [i16]) -> usize {
+unsafe fn down_whole_blocks(strip: PlanePart<u8>, weights: &[i16], bits: u32, out: &mut [i16]) -> usize {
     let Some(last) = out.len().checked_sub(BLOCK) else { return 0 };
     for column in (0..last).step_by(BLOCK).chain([last]) {
         // SAFETY: every row of the strip, and the output, has a block from this column on.
@@ -66,7 +66,7 @@ const BLOCK: usize = 32;
 #[target_feature(enable = "avx2")]
 #[inline]
 #[expect(clippy::cast_possible_wrap, reason = "a shift of 7 or 8")]
-unsafe fn down_whole_block(strip: Strip<u8>, weights: &[i16], bits: u32, column: usize, out: *mut i16) {
+unsafe fn down_whole_block(strip: PlanePart<u8>, weights: &[i16], bits: u32, column: usize, out: *mut i16) {
     let zero = _mm256_setzero_si256();
     let shift = _mm_cvtsi32_si128((bits - FRACTION) as i32);
     let mut sums = [_mm256_set1_epi32((1 << (bits - FRACTION - 1)) - (MIDDLE << bits)); 4];
@@ -188,13 +188,13 @@ fn finish_across(sums: __m256i, scale: f32, out: &mut [f32; LANES]) {
 }
 
 /// Going down, 16 bits.
-pub(super) fn down_real(_: Seen, strip: Strip<u16>, weights: &[f32], out: &mut [f32]) {
+pub(super) fn down_real(_: Seen, strip: PlanePart<u16>, weights: &[f32], out: &mut [f32]) {
     // SAFETY: `Seen` says that the machine has AVX2 and FMA.
     unsafe { down_real_with(strip, weights, out) }
 }
 
 #[target_feature(enable = "avx2,fma")]
-fn down_real_with(strip: Strip<u16>, weights: &[f32], out: &mut [f32]) {
+fn down_real_with(strip: PlanePart<u16>, weights: &[f32], out: &mut [f32]) {
     const BLOCK: usize = 4 * LANES;
     let (blocks, rest) = out.as_chunks_mut::<BLOCK>();
     let rest_at = blocks.len() * BLOCK;
@@ -268,7 +268,14 @@ fn dot(samples: &[f32], weights: &[f32]) -> __m256 {
 }
 
 /// A row of a rolled frame, 8 bits.
-pub(super) fn rolled_whole(_: Seen, plane: Strip<u8>, patches: Patches<i16>, bits: u32, track: Track, out: &mut [f32]) {
+pub(super) fn rolled_whole(
+    _: Seen,
+    plane: PlanePart<u8>,
+    patches: Patches<i16>,
+    bits: u32,
+    track: SamplePath,
+    out: &mut [f32],
+) {
     patches.check(plane, track, out.len());
     // SAFETY: `Seen` says that the machine has AVX2, and the patches have been checked.
     unsafe { rolled_whole_with(plane, patches, bits, track, out) }
@@ -277,7 +284,13 @@ pub(super) fn rolled_whole(_: Seen, plane: Strip<u8>, patches: Patches<i16>, bit
 /// # Safety
 /// `patches.check` has passed.
 #[target_feature(enable = "avx2")]
-unsafe fn rolled_whole_with(plane: Strip<u8>, patches: Patches<i16>, bits: u32, mut track: Track, out: &mut [f32]) {
+unsafe fn rolled_whole_with(
+    plane: PlanePart<u8>,
+    patches: Patches<i16>,
+    bits: u32,
+    mut track: SamplePath,
+    out: &mut [f32],
+) {
     let (unit, length) = (unit_of(bits), patches.length());
     for out in out {
         let spot = track.next(plane.stride, patches.phases);
@@ -307,7 +320,7 @@ unsafe fn rolled_whole_with(plane: Strip<u8>, patches: Patches<i16>, bits: u32, 
 }
 
 /// A row of a rolled frame, 16 bits.
-pub(super) fn rolled_real(_: Seen, plane: Strip<u16>, patches: Patches<f32>, track: Track, out: &mut [f32]) {
+pub(super) fn rolled_real(_: Seen, plane: PlanePart<u16>, patches: Patches<f32>, track: SamplePath, out: &mut [f32]) {
     patches.check(plane, track, out.len());
     // SAFETY: `Seen` says that the machine has AVX2 and FMA, and the patches have been checked.
     unsafe { rolled_real_with(plane, patches, track, out) }
@@ -316,7 +329,7 @@ pub(super) fn rolled_real(_: Seen, plane: Strip<u16>, patches: Patches<f32>, tra
 /// # Safety
 /// `patches.check` has passed.
 #[target_feature(enable = "avx2,fma")]
-unsafe fn rolled_real_with(plane: Strip<u16>, patches: Patches<f32>, mut track: Track, out: &mut [f32]) {
+unsafe fn rolled_real_with(plane: PlanePart<u16>, patches: Patches<f32>, mut track: SamplePath, out: &mut [f32]) {
     let length = patches.length();
     for out in out {
         let spot = track.next(plane.stride, patches.phases);

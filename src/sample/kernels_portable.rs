@@ -7,8 +7,8 @@
 //! twice the range. Weights are below 2 in sum of magnitudes (see [`super::weights`]), so sums across stay within 32
 //! bits.
 
-use super::patches::{self, Patches, Track};
-use super::strip::Strip;
+use super::patches::{self, Patches, SamplePath};
+use super::strip::PlanePart;
 use super::weights::{LANES, Table};
 
 /// Bits after the point of what lies between the two passes, and what it is counted from.
@@ -42,7 +42,7 @@ pub(super) fn from_between(bits: u32) -> f32 {
 }
 
 /// The safe twin of going down, 8 bits.
-pub(super) fn down_whole(strip: Strip<u8>, weights: &[i16], bits: u32, out: &mut [i16]) {
+pub(super) fn down_whole(strip: PlanePart<u8>, weights: &[i16], bits: u32, out: &mut [i16]) {
     const COLUMNS: usize = 256;
     let mut sums = [0_i32; COLUMNS];
     for (part, out) in out.chunks_mut(COLUMNS).enumerate() {
@@ -61,7 +61,7 @@ pub(super) fn down_whole(strip: Strip<u8>, weights: &[i16], bits: u32, out: &mut
 }
 
 /// The safe twin of going down, 16 bits.
-pub(super) fn down_real(strip: Strip<u16>, weights: &[f32], out: &mut [f32]) {
+pub(super) fn down_real(strip: PlanePart<u16>, weights: &[f32], out: &mut [f32]) {
     const COLUMNS: usize = 256;
     for (part, out) in out.chunks_mut(COLUMNS).enumerate() {
         out.fill(0.0);
@@ -101,7 +101,13 @@ pub(super) fn across_real(band: &[f32], table: &Table, out: &mut [f32]) {
 }
 
 /// The safe twin of a rolled row, 8 bits.
-pub(super) fn rolled_whole(plane: Strip<u8>, patches: Patches<i16>, bits: u32, mut track: Track, out: &mut [f32]) {
+pub(super) fn rolled_whole(
+    plane: PlanePart<u8>,
+    patches: Patches<i16>,
+    bits: u32,
+    mut track: SamplePath,
+    out: &mut [f32],
+) {
     let unit = patches::unit_of(bits);
     for out in out {
         let spot = track.next(plane.stride, patches.phases);
@@ -119,7 +125,7 @@ pub(super) fn rolled_whole(plane: Strip<u8>, patches: Patches<i16>, bits: u32, m
 }
 
 /// The safe twin of a rolled row, 16 bits.
-pub(super) fn rolled_real(plane: Strip<u16>, patches: Patches<f32>, mut track: Track, out: &mut [f32]) {
+pub(super) fn rolled_real(plane: PlanePart<u16>, patches: Patches<f32>, mut track: SamplePath, out: &mut [f32]) {
     for out in out {
         let spot = track.next(plane.stride, patches.phases);
         let sums = spot.phases.map(|phase| {

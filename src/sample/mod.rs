@@ -46,7 +46,7 @@ use kernels::{Band, Kernels};
 use kernels_portable::ToCode;
 use rolled::{FilterBanks, Lattice};
 use tone::Tone;
-use weights::{Axis, Depth, Tables};
+use weights::{Depth, OutputAxis, Tables};
 
 /// Paints frames, owning all scratch space. One a worker; nothing is allocated after the first frames.
 #[derive(Debug, Default)]
@@ -120,8 +120,8 @@ impl CodeRange {
 /// Where a grid of the frame has its samples, in the still's continuous pixels.
 #[derive(Debug, Clone, Copy)]
 struct Grid {
-    across: Line,
-    down: Line,
+    across: Spacing,
+    down: Spacing,
     /// Degrees by which all of it is then turned clockwise, and about which point.
     roll: f64,
     pivot: Point,
@@ -130,7 +130,7 @@ struct Grid {
 
 /// One axis of a grid.
 #[derive(Debug, Clone, Copy)]
-struct Line {
+struct Spacing {
     /// The first sample's centre.
     start: f64,
     /// From one sample to the next.
@@ -143,7 +143,7 @@ impl Grid {
     fn luma(window: Window, frame: Size) -> Self {
         let line = |start: f64, length: f64, pixels: u32| {
             let step = length / f64::from(pixels);
-            Line { start: start + 0.5 * step, step, count: pixels as usize }
+            Spacing { start: start + 0.5 * step, step, count: pixels as usize }
         };
         Self {
             across: line(window.x, window.width, frame.width),
@@ -158,7 +158,7 @@ impl Grid {
     /// default for 4:2:0 (ITU-T H.264 annex E, `chroma_sample_loc_type` 0).
     fn chroma(window: Window, frame: Size) -> Self {
         let luma = Self::luma(window, frame);
-        let half = |line: Line, shift: f64| Line {
+        let half = |line: Spacing, shift: f64| Spacing {
             start: line.start + shift * line.step,
             step: 2.0 * line.step,
             count: line.count.div_ceil(2),
@@ -177,10 +177,10 @@ impl Grid {
     }
 }
 
-impl Line {
+impl Spacing {
     /// The same samples counted in a plane's own, whose first sits at `origin` and the next `step` further.
-    fn within(self, origin: f64, step: f64, length: u32) -> Axis {
-        Axis {
+    fn within(self, origin: f64, step: f64, length: u32) -> OutputAxis {
+        OutputAxis {
             start: (self.start - origin) / step,
             scale: self.step / step,
             count: self.count,

@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use super::strip::Strip;
+use super::strip::PlanePart;
 use super::weights::LANES;
 
 /// A patch is made of tiles of two rows of so many samples.
@@ -19,7 +19,7 @@ const POINT: u32 = 40;
 
 /// The patches' first samples along a row, in a plane's samples across and down.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Track {
+pub(super) struct SamplePath {
     at: [i64; 2],
     step: [i64; 2],
 }
@@ -35,7 +35,7 @@ pub(super) struct Spot {
     shares: [f32; 2],
 }
 
-impl Track {
+impl SamplePath {
     /// The first patch's first sample, and from one to the next.
     pub(super) fn new(start: [f64; 2], step: [f64; 2]) -> Self {
         #[expect(clippy::cast_possible_truncation, reason = "places within 8 million samples")]
@@ -139,7 +139,7 @@ impl<W: Copy> Patches<'_, W> {
 
     /// Panics unless all patches of `count` output samples lie in the plane and all phases have their weights, so that
     /// no kernel need say so for itself.
-    pub(super) fn check<S: Copy>(&self, plane: Strip<S>, track: Track, count: usize) {
+    pub(super) fn check<S: Copy>(&self, plane: PlanePart<S>, track: SamplePath, count: usize) {
         let [across, down] = self.phases.map(|phases| phases.saturating_add(1));
         assert_eq!(
             Some(self.weights.len()),
@@ -161,7 +161,7 @@ impl<W: Copy> Patches<'_, W> {
     /// The samples of a patch and their weights, eight by eight.
     pub(super) fn eights<'s, S: Copy>(
         &'s self,
-        plane: Strip<'s, S>,
+        plane: PlanePart<'s, S>,
         at: usize,
         phase: usize,
     ) -> impl Iterator<Item = (&'s [S; TILE_COLUMNS], &'s [W; TILE_COLUMNS])> {
@@ -194,7 +194,7 @@ mod tests {
         let steps = [[1.0, 0.0], [0.7, 0.7], [-1.3, 0.4], [0.0, -2.0], [-1.0, -1e-9], [0.0, 0.0]];
         for (start, step) in starts.iter().flat_map(|start| steps.iter().map(move |step| (*start, *step))) {
             for last in [[40, 30], [5, 50], [-2, 9]] {
-                let track = Track::new(start, step);
+                let track = SamplePath::new(start, step);
                 let seen = track.within(last, 70);
                 for column in 0..70 {
                     let at = track.after(column).at.map(|at| at >> POINT);
@@ -208,7 +208,7 @@ mod tests {
     #[test]
     fn three_phases_are_mixed_to_the_place_itself() {
         let (phases, line) = ([7, 12], 8);
-        let mut track = Track::new([3.0137, 5.77], [0.37, 0.23]);
+        let mut track = SamplePath::new([3.0137, 5.77], [0.37, 0.23]);
         for column in 0..60 {
             let spot = track.next(100, phases);
             // The place, as a plane over the lattice of phases shows it: mixing keeps it, as it keeps first moments.

@@ -20,8 +20,8 @@ use std::sync::LazyLock;
 
 use super::Grid;
 use super::kernels::Kernels;
-use super::patches::{Patches, TILE, TILE_COLUMNS, TILE_ROWS, Track};
-use super::strip::Strip;
+use super::patches::{Patches, SamplePath, TILE, TILE_COLUMNS, TILE_ROWS};
+use super::strip::PlanePart;
 use super::weights::{self, Depth, LOBES};
 use crate::geom;
 use crate::picture::{Plane, Samples, Siting};
@@ -343,11 +343,11 @@ impl FilterBank {
         match &plane.samples {
             Samples::Eight(samples) => {
                 let patches = Patches { tiles, weights: &self.whole, phases };
-                kernels.rolled_whole(Strip { samples, stride }, patches, self.bits, ahead, inner);
+                kernels.rolled_whole(PlanePart { samples, stride }, patches, self.bits, ahead, inner);
             }
             Samples::Sixteen(samples) => {
                 let patches = Patches { tiles, weights: &self.real, phases };
-                kernels.rolled_real(Strip { samples, stride }, patches, ahead, inner);
+                kernels.rolled_real(PlanePart { samples, stride }, patches, ahead, inner);
             }
         }
         for column in (0..inside.start).chain(inside.end..out.len()) {
@@ -356,11 +356,11 @@ impl FilterBank {
     }
 
     /// The first samples of a row's patches.
-    fn track(&self, siting: Siting, grid: &Grid, row: usize) -> Track {
+    fn track(&self, siting: Siting, grid: &Grid, row: usize) -> SamplePath {
         let start = place(siting, grid, 0, row);
         let (sin, cos) = grid.turn;
         let start = [0, 1].map(|way: usize| start[way] + self.first[way] as f64);
-        Track::new(start, [grid.across.step * cos / siting.step_x, grid.across.step * sin / siting.step_y])
+        SamplePath::new(start, [grid.across.step * cos / siting.step_x, grid.across.step * sin / siting.step_y])
     }
 
     /// The last samples of a plane, across and down, that patches may begin at.

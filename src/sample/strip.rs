@@ -2,14 +2,14 @@
 
 /// Part of a plane: where its first wanted sample is, and how far on the next row begins.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Strip<'a, S> {
+pub(super) struct PlanePart<'a, S> {
     /// From the first wanted sample on.
     pub samples: &'a [S],
     /// Samples from one row to the next.
     pub stride: usize,
 }
 
-impl<'a, S: Copy> Strip<'a, S> {
+impl<'a, S: Copy> PlanePart<'a, S> {
     pub(super) fn new(samples: &'a [S], stride: usize, top: usize, left: usize) -> Self {
         Self { samples: &samples[top * stride + left..], stride }
     }

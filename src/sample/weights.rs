@@ -38,7 +38,7 @@ pub(super) fn stretch(scale: f64, sharpness: Sharpness) -> f64 {
 
 /// Output samples along one axis, in a plane's sample indices.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Axis {
+pub(super) struct OutputAxis {
     /// Where the first output sample sits.
     pub start: f64,
     /// From one output sample to the next.
@@ -63,7 +63,7 @@ pub(super) enum Depth {
 /// The weights of one axis.
 #[derive(Debug, Default)]
 pub(super) struct Table {
-    made_for: Option<(Axis, Sharpness, Depth)>,
+    made_for: Option<(OutputAxis, Sharpness, Depth)>,
     last_used: u64,
     /// First source sample of each output sample, counted from `span.start`.
     firsts: Vec<u32>,
@@ -124,7 +124,7 @@ impl Table {
         (self.span.start + self.firsts[index] as usize, at..at + self.counts[index] as usize)
     }
 
-    fn fill(&mut self, axis: Axis, sharpness: Sharpness, depth: Depth) {
+    fn fill(&mut self, axis: OutputAxis, sharpness: Sharpness, depth: Depth) {
         let bits: &[u32] = if depth == Depth::Eight { &Self::BITS } else { &[Self::BITS_REAL] };
         let _fits = bits.iter().any(|&bits| self.try_fill(axis, sharpness, depth, bits));
         self.made_for = Some((axis, sharpness, depth));
@@ -138,7 +138,7 @@ impl Table {
         clippy::cast_precision_loss,
         reason = "indices of samples in a plane, held inside it; `as i16` saturates, which is looked out for"
     )]
-    fn try_fill(&mut self, axis: Axis, sharpness: Sharpness, depth: Depth, bits: u32) -> bool {
+    fn try_fill(&mut self, axis: OutputAxis, sharpness: Sharpness, depth: Depth, bits: u32) -> bool {
         let stretch = stretch(axis.scale, sharpness);
         let reach = LOBES * stretch;
         self.bits = bits;
@@ -273,7 +273,7 @@ impl Tables {
 
     /// Where to [`get`](Self::get) the table of this axis from; made anew, in the place of the one longest unused,
     /// unless it is there already.
-    pub(super) fn find(&mut self, axis: Axis, sharpness: Sharpness, depth: Depth) -> usize {
+    pub(super) fn find(&mut self, axis: OutputAxis, sharpness: Sharpness, depth: Depth) -> usize {
         self.clock += 1;
         let wanted = Some((axis, sharpness, depth));
         let found = self.tables.iter().position(|table| table.made_for == wanted).unwrap_or_else(|| {
@@ -333,7 +333,7 @@ mod tests {
         (2.5, 0.024_317_084_074_2),
     ];
 
-    fn table(axis: Axis, sharpness: Sharpness, depth: Depth) -> Table {
+    fn table(axis: OutputAxis, sharpness: Sharpness, depth: Depth) -> Table {
         let mut table = Table::default();
         table.fill(axis, sharpness, depth);
         table
@@ -427,7 +427,7 @@ mod tests {
         assert!((last - 4.1).abs() < 0.01);
     }
 
-    fn axes() -> impl Strategy<Value = (Axis, Sharpness, Depth)> {
+    fn axes() -> impl Strategy<Value = (OutputAxis, Sharpness, Depth)> {
         let sharpness = prop_oneof![Just(Sharpness::Even), Just(Sharpness::Full)];
         let depth = prop_oneof![Just(Depth::Eight), Just(Depth::Sixteen)];
         (0.05..6.0_f64, 0.0..1.0_f64, 1..60_usize, 1..400_usize, sharpness, depth).prop_map(
@@ -436,7 +436,7 @@ mod tests {
                 let (many, long) = (count as f64, length as f64);
                 let scale = scale.min(long / many);
                 let start = -0.5 + part * (long - many * scale) + 0.5 * scale;
-                (Axis { start, scale, count, length }, sharpness, depth)
+                (OutputAxis { start, scale, count, length }, sharpness, depth)
             },
         )
     }
@@ -475,7 +475,7 @@ mod tests {
 
     #[test]
     fn a_table_is_made_once_for_an_axis_that_stands_still() {
-        let axis = |start: f64| Axis { start, scale: 1.3, count: 20, length: 90 };
+        let axis = |start: f64| OutputAxis { start, scale: 1.3, count: 20, length: 90 };
         let mut tables = Tables::default();
         let first = tables.find(axis(3.0), Sharpness::Even, Depth::Eight);
         for step in 0..100 {

@@ -5,7 +5,7 @@ use serde_json::json;
 use super::{Failure, Reply, bytes, pretty};
 use crate::decode::SMALL_STILLS;
 use crate::diag::{self, Diagnostic};
-use crate::measures::{STRETCHES, THUMBNAIL_STATS};
+use crate::measures::{LINKED_STILLS, THUMBNAIL_STATS};
 use crate::store::{self, Holding, Kind};
 
 /// What to do with what is kept.
@@ -20,7 +20,7 @@ pub struct CacheOptions {
 /// Every kind of thing that is kept.
 const KINDS: [(Kind, &str); 3] = [
     (THUMBNAIL_STATS, "measurements of stills"),
-    (STRETCHES, "how stills lie against one another"),
+    (LINKED_STILLS, "how stills lie against one another"),
     (SMALL_STILLS, "small stills of drafts"),
 ];
 

@@ -13,7 +13,7 @@ use super::prepare::{Encoders, Part, Prepared, prepare};
 use super::surveyor::Looking;
 use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::{self, Diagnostic};
-use crate::draw::{self, Backdrop, Remark, Sheet, Track};
+use crate::draw::{self, Backdrop, Remark, Sheet, SheetRow};
 use crate::pipeline::Watch;
 use crate::plan::{self, Differences, Found, KeyedWindow, Layer, Plan, ShotDifference};
 
@@ -106,7 +106,7 @@ fn sheet(
         return Err(Failure::refused(Diagnostic::mistake(message).help("leave out -o for the differences in words")));
     }
     let (keys, keys_after) = (one.made.keys(), other.made.keys());
-    let mut tracks: Vec<Track<'_>> = Vec::new();
+    let mut tracks: Vec<SheetRow<'_>> = Vec::new();
     let mut remarks = Vec::new();
     for difference in found.deliveries.iter().filter(|delivery| delivery.found == Found::Both && !delivery.is_none()) {
         for (part, keys, when) in [(one, &keys, "before"), (other, &keys_after, "after")] {
@@ -142,7 +142,7 @@ fn sheet(
     }))
 }
 
-fn track<'a>(part: &'a Part, keys: &'a [Vec<KeyedWindow>], name: &str, when: &str) -> Option<Track<'a>> {
+fn track<'a>(part: &'a Part, keys: &'a [Vec<KeyedWindow>], name: &str, when: &str) -> Option<SheetRow<'a>> {
     let at = part.made.plan.deliveries.iter().position(|plan| plan.name == name)?;
-    Some(Track { name: format!("{name} {when}"), plan: &part.made.plan.deliveries[at], keys: &keys[at] })
+    Some(SheetRow { name: format!("{name} {when}"), plan: &part.made.plan.deliveries[at], keys: &keys[at] })
 }

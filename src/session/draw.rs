@@ -8,7 +8,7 @@ use super::strip::{self, Choice};
 use super::surveyor::Looking;
 use super::{Failure, Reply, ScriptOptions};
 use crate::diag::{self, Diagnostic};
-use crate::draw::{self, Backdrop, Remark, Sheet, Track};
+use crate::draw::{self, Backdrop, Remark, Sheet, SheetRow};
 use crate::picture::Frame;
 use crate::pipeline::{Detail, Watch};
 use crate::plan::{DeliveryPlan, KeyedWindow, Layer, Row, Subject};
@@ -139,8 +139,8 @@ pub(super) fn sheet_of<'a>(
     backdrop: Option<Backdrop>,
 ) -> Sheet<'a> {
     let tracks =
-        part.made.plan.deliveries.iter().zip(keys).map(|(plan, keys)| Track { name: plan.name.clone(), plan, keys });
-    let tracks: Vec<Track<'_>> = tracks.collect();
+        part.made.plan.deliveries.iter().zip(keys).map(|(plan, keys)| SheetRow { name: plan.name.clone(), plan, keys });
+    let tracks: Vec<SheetRow<'_>> = tracks.collect();
     let remarks = Remark::all(&part.made.plan.remarks, &tracks);
     let interval = shoot.interval.or(part.shot.source.interval);
     let (length, covers, subjects) = (part.made.plan.length, &part.made.plan.covers[..], Vec::new());

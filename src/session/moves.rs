@@ -6,7 +6,7 @@ use super::pictures::{self, Form};
 use super::prepare::run;
 use super::{Failure, Reply};
 use crate::diag::{self, Diagnostic};
-use crate::draw::{self, Measure, Sheet, Track};
+use crate::draw::{self, Measure, Sheet, SheetRow};
 use crate::resolve;
 use crate::script::{self, Move};
 use crate::shoot::{Captured, Content, Format, Orientation, Settings, Shoot, Slot, Still};
@@ -57,8 +57,12 @@ fn picture(one: &Move) -> Result<draw::Drawing, Failure> {
     let shot = &shots[0];
     let made = resolve::resolve(shot, &shoot, resolve::Known::default()).map_err(Failure::refused)?;
     let (plan, keys) = (&made.plan, made.keys());
-    let tracks: Vec<Track<'_>> =
-        plan.deliveries.iter().zip(&keys).map(|(plan, keys)| Track { name: plan.name.clone(), plan, keys }).collect();
+    let tracks: Vec<SheetRow<'_>> = plan
+        .deliveries
+        .iter()
+        .zip(&keys)
+        .map(|(plan, keys)| SheetRow { name: plan.name.clone(), plan, keys })
+        .collect();
     let rate = |frame: usize| plan.deliveries[0].rows[frame + 1].position - plan.deliveries[0].rows[frame].position;
     let even = (1..plan.deliveries[0].rows.len() - 1).all(|frame| (rate(frame) - rate(0)).abs() < 1e-6);
     let measures = if even {

@@ -13,7 +13,7 @@ use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::level::{Curve, Region};
 use crate::measures::Measures;
 use crate::plan::DeliveryPlan;
-use crate::register::{self, Registered, Stand, Table, Undo, Wishes};
+use crate::register::{self, Pose, Registered, Table, Undo, Wishes};
 use crate::resolve::{Known, LevelFrom, Resolved};
 use crate::shoot::Shoot;
 use crate::shot::{LevelBy, Shot, SteadyBy};
@@ -54,7 +54,7 @@ pub(super) struct Part {
     /// The table of gains it is levelled by, where there is one.
     pub(super) curve: Option<Curve>,
     /// By slot, where its stills stand that are to be steadied: none where that is not known.
-    pub(super) stands: Option<Vec<Option<Stand>>>,
+    pub(super) stands: Option<Vec<Option<Pose>>>,
     /// Its plan, and what that was made of.
     pub(super) made: Resolved,
 }
@@ -252,7 +252,7 @@ impl Prepared {
 pub(super) fn known<'a>(
     measures: Option<&'a Measures>,
     curve: Option<&'a Curve>,
-    stands: Option<&'a [Option<Stand>]>,
+    stands: Option<&'a [Option<Pose>]>,
 ) -> Known<'a> {
     Known { level: curve.map(LevelFrom::Curve).or(measures.map(LevelFrom::Measures)), stands }
 }
@@ -280,7 +280,7 @@ fn stands(
     registered: Option<&Registered>,
     base: &Path,
     found: &mut Diagnostics,
-) -> Result<Option<Vec<Option<Stand>>>, Box<Diagnostic>> {
+) -> Result<Option<Vec<Option<Pose>>>, Box<Diagnostic>> {
     let Some(steady) = &shot.steady else { return Ok(None) };
     let stands = match &steady.by {
         SteadyBy::Table(path) => {

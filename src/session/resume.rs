@@ -262,16 +262,16 @@ mod tests {
     use super::*;
     use crate::geom::Window;
     use crate::plan::{Corrections, Layers, Steadying};
-    use crate::register::Stand;
+    use crate::register::Pose;
     use crate::shoot::{Content, Slot};
     use crate::shot::{Codec, Light, Sharpness};
     use crate::units::{FrameRate, Size};
 
     const STILL: Size = Size { width: 64, height: 48 };
-    const NOT_MOVED: Stand = Stand { x: 0.0, y: 0.0, turn: 0.0 };
+    const NOT_MOVED: Pose = Pose { x: 0.0, y: 0.0, turn: 0.0 };
 
     /// Eight frames of a still each, whose stills stand so.
-    fn keys(stands: [Stand; 8]) -> Vec<blake3::Hash> {
+    fn keys(stands: [Pose; 8]) -> Vec<blake3::Hash> {
         let slots = (0..8).map(|slot| Slot { name: format!("A{slot}"), content: Content::Missing }).collect();
         let (set_aside, notes) = (Vec::new(), Vec::new());
         let shoot = Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None };
@@ -312,16 +312,16 @@ mod tests {
     #[test]
     fn a_stretchs_key_changes_with_the_stands_of_its_own_stills_and_of_no_others() {
         let none = [NOT_MOVED; 8];
-        let stand = |slot: usize, stand: Stand| {
+        let stand = |slot: usize, stand: Pose| {
             let mut stands = none;
             stands[slot] = stand;
             keys(stands)
         };
         let before = keys(none);
         assert_eq!((before.len(), keys(none)), (4, before.clone()), "two frames a stretch");
-        let moved = Stand { x: 0.25, ..NOT_MOVED };
+        let moved = Pose { x: 0.25, ..NOT_MOVED };
         for slot in 0..8 {
-            for other in [moved, Stand { y: -0.25, ..NOT_MOVED }, Stand { turn: 0.01, ..NOT_MOVED }] {
+            for other in [moved, Pose { y: -0.25, ..NOT_MOVED }, Pose { turn: 0.01, ..NOT_MOVED }] {
                 let after = stand(slot, other);
                 let changed: Vec<usize> = (0..4).filter(|stretch| before[*stretch] != after[*stretch]).collect();
                 assert_eq!(changed, [slot / 2], "still {slot} stands at {other:?}");

@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::{Failure, Reply, Watch, pretty, progress};
 use crate::diag::Diagnostic;
 use crate::finding::Finding;
-use crate::measures::{Measures, STRETCHES, THUMBNAIL_STATS};
+use crate::measures::{LINKED_STILLS, Measures, THUMBNAIL_STATS};
 use crate::register::Registered;
 use crate::shoot::{Content, Shoot};
 use crate::shot::Pairs;
@@ -177,7 +177,7 @@ pub(super) fn looked(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Me
 /// # Errors
 /// As [`looked`].
 pub(super) fn registered(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Registered, Failure> {
-    let request = request(STRETCHES);
+    let request = request(LINKED_STILLS);
     let whole = shoot.slots.iter().filter(|slot| matches!(slot.content, Content::Whole(_))).count() as u64;
     let registered = progress::while_looking(whole, quiet, watch, |seen| look::register(shoot, &request, seen));
     let (registered, damaged) = registered.map_err(|fault| match fault {

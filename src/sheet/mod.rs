@@ -79,7 +79,7 @@ pub fn draw(request: &Request) -> Result<Page, String> {
         // A font that does not parse shows as an error of the first text.
         let _refused = plotters::style::register_font("sans-serif", FontStyle::Normal, LETTERS);
     });
-    let strip = pictures::Strip::of(request, WIDTH as i32 - 2 * MARGIN);
+    let strip = pictures::SmallStills::of(request, WIDTH as i32 - 2 * MARGIN);
     let lines = request.findings.len().clamp(1, FINDINGS + 1) as i32 + 1;
     let height = MARGIN + 64 + strip.height() + 3 * (CHART as i32 + 8) + 60 + 52 + lines * LINE + MARGIN;
     let size = Size::new(WIDTH, height as u32);
@@ -91,7 +91,7 @@ pub fn draw(request: &Request) -> Result<Page, String> {
     Ok(Page { size, rgb })
 }
 
-fn fill(page: &Area, request: &Request, strip: &pictures::Strip) -> Drawn {
+fn fill(page: &Area, request: &Request, strip: &pictures::SmallStills) -> Drawn {
     page.fill(&PAPER)?;
     let Request { shoot, measures, .. } = *request;
     let count = shoot.slots.len();

@@ -17,14 +17,14 @@ const GAP: i32 = 8;
 const CAPTION: i32 = 20;
 
 /// Small stills evenly over the shoot, odd ones in the place of those nearest to them, each with its number.
-pub(super) struct Strip {
+pub(super) struct SmallStills {
     stills: Vec<(SlotIndex, String, Thumbnail)>,
     odd: Vec<SlotIndex>,
     across: i32,
     down: i32,
 }
 
-impl Strip {
+impl SmallStills {
     /// As many as there are, or as have room.
     pub(super) fn of(request: &Request, width: i32) -> Self {
         let measures = request.measures;

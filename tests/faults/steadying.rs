@@ -4,7 +4,7 @@
 use std::fs;
 
 use stillpath::geom::Window;
-use stillpath::register::Stand;
+use stillpath::register::Pose;
 use stillpath::units::Size;
 
 use crate::common::{Bench, STILL};
@@ -25,9 +25,9 @@ fn scene(point: kurbo::Point) -> f64 {
     60.0 + BLOBS.into_iter().map(blob).sum::<f64>()
 }
 
-/// The point of the first view that a still which stands so shows at a place of its own: `Stand::point` solved for its
+/// The point of the first view that a still which stands so shows at a place of its own: `Pose::point` solved for its
 /// argument.
-fn first_view(stand: Stand, at: (f64, f64)) -> kurbo::Point {
+fn first_view(stand: Pose, at: (f64, f64)) -> kurbo::Point {
     let centre = kurbo::Point::new(f64::from(STILL.width) / 2.0, f64::from(STILL.height) / 2.0);
     let (sin, cos) = stand.turn.to_radians().sin_cos();
     let (x, y) = (at.0 - stand.x - centre.x, at.1 - stand.y - centre.y);
@@ -35,7 +35,7 @@ fn first_view(stand: Stand, at: (f64, f64)) -> kurbo::Point {
 }
 
 /// A still drawn where it stands; `hidden` says what else is seen at a point of the first view, if anything is.
-fn draw(stand: Stand, hidden: &dyn Fn(kurbo::Point) -> Option<[u8; 3]>) -> Vec<u8> {
+fn draw(stand: Pose, hidden: &dyn Fn(kurbo::Point) -> Option<[u8; 3]>) -> Vec<u8> {
     let mut rgb = Vec::new();
     for y in 0..STILL.height {
         for x in 0..STILL.width {
@@ -47,24 +47,24 @@ fn draw(stand: Stand, hidden: &dyn Fn(kurbo::Point) -> Option<[u8; 3]>) -> Vec<u
 }
 
 /// Steps of up to 6 pixels and a third of a degree, and a sag of a fiftieth of a pixel a still.
-fn stands() -> Vec<Stand> {
+fn stands() -> Vec<Pose> {
     let steps = [(0.0, 0.0, 0.0), (3.4, -2.7, 0.0), (-2.3, 1.6, 0.3), (-5.1, 3.2, -0.2), (-5.1, 3.2, 0.0)];
     let one = |still: usize| {
         let (x, y, turn) = steps[still / 5];
         let sag = 0.02 * still as f64;
-        Stand { x: x + 0.5 * sag, y: y + sag, turn }
+        Pose { x: x + 0.5 * sag, y: y + sag, turn }
     };
-    (0..25).map(|still| if still == 0 { Stand::STILL } else { one(still) }).collect()
+    (0..25).map(|still| if still == 0 { Pose::STILL } else { one(still) }).collect()
 }
 
 /// A table of stands, without names.
-fn table(stands: &[Stand]) -> String {
-    let line = |(still, stand): (usize, &Stand)| format!("{},{},{},{}\n", still + 1, stand.x, stand.y, stand.turn);
+fn table(stands: &[Pose]) -> String {
+    let line = |(still, stand): (usize, &Pose)| format!("{},{},{},{}\n", still + 1, stand.x, stand.y, stand.turn);
     stands.iter().enumerate().map(line).collect()
 }
 
 /// A shoot of PNG stills that stand so, with their table.
-fn shoot(stands: &[Stand], hidden: &dyn Fn(kurbo::Point) -> Option<[u8; 3]>) -> Bench {
+fn shoot(stands: &[Pose], hidden: &dyn Fn(kurbo::Point) -> Option<[u8; 3]>) -> Bench {
     let bench = Bench::new(0);
     fs::create_dir_all(bench.path("stills")).unwrap();
     for (still, stand) in stands.iter().enumerate() {
@@ -172,7 +172,7 @@ fn bumps_and_sags_are_gone_from_plain_mixed_invented_rolled_and_looped_frames() 
 #[test]
 fn frames_whose_stills_did_not_move_are_the_same_to_the_bit_and_threads_change_nothing() {
     let mut some = stands();
-    some[..5].fill(Stand::STILL);
+    some[..5].fill(Pose::STILL);
     let bench = shoot(&some, &nothing);
     // By span the windows are those of the unsteadied shot.
     let fields =
@@ -189,7 +189,7 @@ fn frames_whose_stills_did_not_move_are_the_same_to_the_bit_and_threads_change_n
     };
     assert_eq!(threads("1"), threads("5"));
     // A table of nothing changes nothing, with zoom 1 as well.
-    fs::write(bench.path("stands.csv"), table(&[Stand::STILL; 25])).unwrap();
+    fs::write(bench.path("stands.csv"), table(&[Pose::STILL; 25])).unwrap();
     let whole = "pace = stills_per_frame(1),";
     bench.script(&script(whole, ""));
     let plain = bench.planes();
@@ -349,7 +349,7 @@ fn a_recordings_frames_are_steadied_too() {
 #[test]
 fn a_stand_in_is_painted_from_where_it_stands_itself() {
     use stillpath::ffi::jpeg;
-    let stands = [Stand::STILL, Stand { x: 9.0, y: -7.0, turn: 0.0 }, Stand { x: 1.0, y: 5.0, turn: 0.0 }];
+    let stands = [Pose::STILL, Pose { x: 9.0, y: -7.0, turn: 0.0 }, Pose { x: 1.0, y: 5.0, turn: 0.0 }];
     let bench = Bench::new(0);
     fs::create_dir_all(bench.path("stills")).unwrap();
     for (still, stand) in stands.iter().enumerate() {
@@ -378,8 +378,8 @@ fn rich(point: kurbo::Point) -> [u8; 3] {
 /// What is measured is what the stills were drawn with, and a black still takes part in nothing.
 #[test]
 fn what_registering_measures_is_undone_and_a_black_still_is_named() {
-    let step = Stand { x: 3.4, y: -2.7, turn: 0.0 };
-    let stands: Vec<Stand> = (0..16).map(|still| if still < 8 { Stand::STILL } else { step }).collect();
+    let step = Pose { x: 3.4, y: -2.7, turn: 0.0 };
+    let stands: Vec<Pose> = (0..16).map(|still| if still < 8 { Pose::STILL } else { step }).collect();
     let bench = shoot(&stands, &|point| Some(rich(point)));
     let black = vec![0_u8; 3 * STILL.pixels() as usize];
     let path = bench.path("stills/LAPS0012.PNG");
@@ -389,9 +389,9 @@ fn what_registering_measures_is_undone_and_a_black_still_is_named() {
     let said = bench.run(&["check", "move.lua"]).expect(0);
     let table = bench.run(&["steady", "move.lua"]).expect(0).out;
     let measured = stillpath::register::Table::from_csv(&table).unwrap();
-    let off = |stands: &[Stand]| {
+    let off = |stands: &[Pose]| {
         let one =
-            |(line, due): (&stillpath::register::Line, &Stand)| (line.stand.x - due.x).hypot(line.stand.y - due.y);
+            |(line, due): (&stillpath::register::StillPose, &Pose)| (line.stand.x - due.x).hypot(line.stand.y - due.y);
         measured.lines.iter().zip(stands).map(one).fold(0.0, f64::max)
     };
     println!("measured stands off by up to {:.4} px", off(&stands));

@@ -3,7 +3,7 @@
 use stillpath::diag::Diagnostics;
 use stillpath::level::{Curve, Line, UNCHANGED};
 use stillpath::plan::{Layer, Layers, Plan, Row, Share, covered_in};
-use stillpath::register::Stand;
+use stillpath::register::Pose;
 use stillpath::resolve::{Known, LevelFrom, resolve};
 use stillpath::shoot::Shoot;
 use stillpath::shot::{
@@ -39,8 +39,8 @@ fn corrected() -> Result<(Plan, Shoot), Diagnostics> {
         Line { slot, gain, levels: None, name: shoot.slots[slot].name.clone() }
     });
     let curve = Curve { lines: lines.collect() };
-    let stands: Vec<Option<Stand>> = (0..12_i8)
-        .map(|slot| Some(Stand { x: f64::from(slot), y: f64::from(slot % 3), turn: 0.01 * f64::from(slot) }))
+    let stands: Vec<Option<Pose>> = (0..12_i8)
+        .map(|slot| Some(Pose { x: f64::from(slot), y: f64::from(slot % 3), turn: 0.01 * f64::from(slot) }))
         .collect();
     let known = Known { level: Some(LevelFrom::Curve(&curve)), stands: Some(&stands) };
     resolve(&shot, &shoot, known).map(|made| (made.plan, shoot))

@@ -5,7 +5,7 @@ use stillpath::curve::ease::Ease;
 use stillpath::diag::{Diagnostics, Placed};
 use stillpath::geom::{Room, Window};
 use stillpath::plan::{Layers, Plan, Row, covered_in};
-use stillpath::register::{Stand, Undo};
+use stillpath::register::{Pose, Undo};
 use stillpath::resolve::{Known, When, resolve as resolved};
 use stillpath::shoot::{Content, Format, Shoot};
 use stillpath::shot::{
@@ -21,8 +21,8 @@ const STILL: Size = Size { width: 4000, height: 3000 };
 /// What the edge of a room may be short of, in pixels: it lies on a whole 1024th.
 const PART: f64 = 2.0 / 1024.0;
 
-fn at(x: f64, y: f64, turn: f64) -> Option<Stand> {
-    Some(Stand { x, y, turn })
+fn at(x: f64, y: f64, turn: f64) -> Option<Pose> {
+    Some(Pose { x, y, turn })
 }
 
 /// A shot steadied on line 7.
@@ -31,11 +31,11 @@ fn steadied(shot: Shot) -> Shot {
     Shot { steady: Some(Steady { place: line(7), by, room: Steady::ROOM }), ..shot }
 }
 
-fn known(stands: &[Option<Stand>]) -> Known<'_> {
+fn known(stands: &[Option<Pose>]) -> Known<'_> {
     Known { stands: Some(stands), ..Known::default() }
 }
 
-fn resolve_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Stand>]) -> Result<Plan, Diagnostics> {
+fn resolve_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Pose>]) -> Result<Plan, Diagnostics> {
     resolved(shot, shoot, known(stands)).map(|made| made.plan)
 }
 
@@ -45,11 +45,11 @@ fn painted(row: &Row) -> Window {
     layer.window
 }
 
-fn plan_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Stand>]) -> Plan {
+fn plan_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Pose>]) -> Plan {
     resolve_with(shot, shoot, stands).unwrap_or_else(|refused| panic!("refused: {}", written(&refused)))
 }
 
-fn refused_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Stand>]) -> String {
+fn refused_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Pose>]) -> String {
     match resolve_with(shot, shoot, stands) {
         Ok(plan) => panic!("not refused:\n{}", stillpath::plan::summary(&plan)),
         Err(found) => written(&found),
@@ -57,7 +57,7 @@ fn refused_with(shot: &Shot, shoot: &Shoot, stands: &[Option<Stand>]) -> String 
 }
 
 /// Ten stills, the second half of which is bumped.
-fn bumped(x: f64, y: f64) -> Vec<Option<Stand>> {
+fn bumped(x: f64, y: f64) -> Vec<Option<Pose>> {
     (0..10).map(|still| if still < 5 { at(0.0, 0.0, 0.0) } else { at(x, y, 0.0) }).collect()
 }
 
@@ -158,7 +158,7 @@ fn a_path_that_would_leave_the_room_is_bent() {
 
 #[test]
 fn too_little_room_stops_with_the_figure_and_what_to_type() {
-    let stands: Vec<Option<Stand>> =
+    let stands: Vec<Option<Pose>> =
         (0..10).map(|still| if still < 4 { at(0.0, 0.0, 0.0) } else { at(-500.0, 12.0, 0.0) }).collect();
     let mut shot = steadied(shot());
     let said = refused_with(&shot, &shoot(10), &stands);
@@ -215,12 +215,12 @@ fn turns_that_no_corner_shows_are_none_and_others_turn_the_window() {
 
 #[test]
 fn a_table_has_every_stills_stand_against_the_first_of_the_shoot_whatever_part_is_used() {
-    let stands: Vec<Option<Stand>> = (0..10).map(|still| at(f64::from(still), 0.0, 0.01 * f64::from(still))).collect();
+    let stands: Vec<Option<Pose>> = (0..10).map(|still| at(f64::from(still), 0.0, 0.01 * f64::from(still))).collect();
     let mut shot = steadied(shot());
     shot.source.from = Some(Placed::new(Moment::Still(4), line(2)));
     let plan = plan_with(&shot, &shoot(10), &stands);
     let steady = plan.steady.as_ref().unwrap();
-    assert_eq!((steady.first, steady.stands[3]), (SlotIndex(3), Stand::STILL));
+    assert_eq!((steady.first, steady.stands[3]), (SlotIndex(3), Pose::STILL));
     let table = steady.table(&shoot(10)).to_csv();
     assert_eq!(table.lines().nth(6), Some("6,5.0000,0.0000,0.050000,STIL0006"));
     // The fourth still shows at a point what the first view of the shoot has there; the tenth shows it where its own
@@ -294,7 +294,7 @@ fn a_frame_is_explained_with_the_stand_of_each_of_its_stills() {
     assert!(json["steady"]["room"]["right"].as_f64().unwrap() < 3988.0);
 }
 
-fn any_stand() -> impl Strategy<Value = Option<Stand>> {
+fn any_stand() -> impl Strategy<Value = Option<Pose>> {
     prop_oneof![
         6 => (-60.0..60.0_f64, -60.0..60.0_f64, prop_oneof![Just(0.0), -0.5..0.5_f64]).prop_map(|(x, y, turn)| at(x, y, turn)),
         1 => Just(None),

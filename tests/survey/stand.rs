@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use stillpath::demo;
 use stillpath::ffi::jpeg;
 use stillpath::look::{self, Fault, Request};
-use stillpath::register::{Reason, Registered, Solved, Stand, Wishes, solve};
+use stillpath::register::{Pose, Reason, Registered, Solved, Wishes, solve};
 use stillpath::shoot::Shoot;
 use stillpath::survey;
 use stillpath::units::Size;
@@ -149,7 +149,7 @@ fn a_recording_is_registered_in_one_decode_and_stands_as_its_frames_do_as_stills
     let first = registered(&shoot, Some(cache.path()), 2);
     let solved = solve(&first, &ALL);
     assert_eq!(solved.bumps.iter().map(|bump| bump.at).collect::<Vec<usize>>(), [21]);
-    assert!(solved.stands[..21].iter().all(|stand| *stand == Stand::STILL));
+    assert!(solved.stands[..21].iter().all(|stand| *stand == Pose::STILL));
     assert!(solved.stands[21..].iter().all(|stand| (stand.x - 1.6).hypot(stand.y + 0.7) < 0.1), "{:?}", solved.bumps);
     assert_eq!(registered(&shoot, Some(cache.path()), 2), first, "from the store, to the last bit");
 }

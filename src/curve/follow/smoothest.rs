@@ -10,7 +10,7 @@ use super::super::banded::Banded;
 
 /// Where the followed point lies for a window of some width: `at + slope · width`, in pixels.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Line {
+pub struct Affine {
     /// For a width of none.
     pub at: f64,
     /// More for every pixel of width.
@@ -21,9 +21,9 @@ pub struct Line {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Side {
     /// What it is no lower than.
-    pub lows: [Line; 2],
+    pub lows: [Affine; 2],
     /// What it is no higher than.
-    pub highs: [Line; 2],
+    pub highs: [Affine; 2],
 }
 
 /// What one frame asks for. Some point and width must have it all.
@@ -117,7 +117,7 @@ impl Programme {
             }
             for (part, side) in needs.sides.iter().enumerate() {
                 let unknown = 3 * frame + part;
-                let at = |line: &Line| line.at + line.slope * start[width];
+                let at = |line: &Affine| line.at + line.slope * start[width];
                 let low = side.lows.iter().map(at).fold(f64::NEG_INFINITY, f64::max);
                 let high = side.highs.iter().map(at).fold(f64::INFINITY, f64::min);
                 start[unknown] = f64::midpoint(low, high);
@@ -281,11 +281,11 @@ fn number(count: usize) -> f64 {
 mod tests {
     use super::*;
 
-    const FREE: Line = Line { at: -1e6, slope: 0.0 };
+    const FREE: Affine = Affine { at: -1e6, slope: 0.0 };
 
     /// A frame whose width is 100, whose point across lies between two ends and tends to another, and is 50 down.
     fn between(low: f64, high: f64, target: f64) -> Needs {
-        let flat = |at: f64| Line { at, slope: 0.0 };
+        let flat = |at: f64| Affine { at, slope: 0.0 };
         let across = Side { lows: [flat(low), FREE], highs: [flat(high), flat(1e6)] };
         let down = Side { lows: [flat(50.0); 2], highs: [flat(50.0); 2] };
         Needs { target: [target, 50.0, 100.0], width: (100.0, 100.0), sides: [across, down] }
@@ -328,7 +328,7 @@ mod tests {
             .map(|frame| {
                 let f = f64::from(frame);
                 let (centre, half) = (150.0 + 60.0 * (f / 2.0).sin(), (10.0 + f) / 2.0);
-                let line = |at, slope| Line { at, slope };
+                let line = |at, slope| Affine { at, slope };
                 let across = Side {
                     lows: [line(centre + half, -0.4), line(0.0, 0.5)],
                     highs: [line(centre - half, 0.4), line(230.0, -0.5)],

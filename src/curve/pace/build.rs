@@ -1,7 +1,7 @@
 //! The pace that keys and rests make: sections laid end to end, until the shoot runs out.
 
 use super::sections::{Section, sections};
-use super::{Axis, Fault, Key, PaceMap, Piece, Rest, Resting, TOGETHER};
+use super::{Fault, Key, PaceMap, Piece, Rest, Resting, TOGETHER, Timeline};
 
 impl PaceMap {
     /// The pace that keys and rests give, each in the order in which they come. There is at least one key.
@@ -13,27 +13,27 @@ impl PaceMap {
     ///
     /// # Errors
     /// Every variant of [`Fault`].
-    pub fn keyed(axis: Axis, keys: &[Key], rests: &[Rest], stills: f64, fit: Option<f64>) -> Result<Self, Fault> {
+    pub fn keyed(axis: Timeline, keys: &[Key], rests: &[Rest], stills: f64, fit: Option<f64>) -> Result<Self, Fault> {
         let sections = match axis {
-            Axis::Screen if !rests.is_empty() => sections(axis, &moving_keys(keys, rests), stills)?,
+            Timeline::Screen if !rests.is_empty() => sections(axis, &moving_keys(keys, rests), stills)?,
             _ => sections(axis, keys, stills)?,
         };
-        let fit = fit.filter(|_| axis == Axis::Shoot);
+        let fit = fit.filter(|_| axis == Timeline::Shoot);
         let scale = fit.map_or(Ok(1.0), |fit| scale(axis, &sections, rests, fit))?;
         let (mut pieces, mut time): (Vec<Piece>, f64) = (Vec::with_capacity(sections.len()), 0.0);
         let mut position = if sections[0].backwards { stills } else { 0.0 };
         for (index, section) in sections.iter().enumerate() {
             let law = section.law(axis, scale);
             let (seconds, gone) = match axis {
-                Axis::Screen => (section.width, law.stills(section.width)),
-                Axis::Shoot => (law.seconds(section.width), section.width),
+                Timeline::Screen => (section.width, law.stills(section.width)),
+                Timeline::Shoot => (law.seconds(section.width), section.width),
             };
             let piece = Piece { time, position, law, backwards: section.backwards, way: section.way };
             let over = gone - piece.room(stills);
             pieces.push(piece);
             let turns = sections.get(index + 1).is_some_and(|next| next.backwards != section.backwards);
             let slack = TOGETHER * stills.max(1.0);
-            if axis == Axis::Screen && over > if turns { slack } else { 0.0 } {
+            if axis == Timeline::Screen && over > if turns { slack } else { 0.0 } {
                 break;
             }
             time += seconds;
@@ -75,12 +75,12 @@ impl PaceMap {
     }
 
     /// Puts rests in their places; those after the clip's end are left out.
-    fn lay_rests(&mut self, axis: Axis, rests: &[Rest]) {
+    fn lay_rests(&mut self, axis: Timeline, rests: &[Rest]) {
         let mut rested = 0.0;
         for rest in rests {
             let (at, position) = match axis {
-                Axis::Screen => (rest.at - rested, self.moving_stand(rest.at - rested).position),
-                Axis::Shoot => (self.passing(rest), rest.at),
+                Timeline::Screen => (rest.at - rested, self.moving_stand(rest.at - rested).position),
+                Timeline::Shoot => (self.passing(rest), rest.at),
             };
             if at <= self.moving + TOGETHER {
                 self.rests.push(Resting { at, from: at + rested, to: at + rested + rest.seconds, position });
@@ -119,7 +119,7 @@ fn moving_keys(keys: &[Key], rests: &[Rest]) -> Vec<Key> {
 }
 
 /// By how much the rates that are not kept must grow for the whole to last `fit` seconds.
-fn scale(axis: Axis, sections: &[Section], rests: &[Rest], fit: f64) -> Result<f64, Fault> {
+fn scale(axis: Timeline, sections: &[Section], rests: &[Rest], fit: f64) -> Result<f64, Fault> {
     let (mut kept, mut free) = (rests.iter().map(|rest| rest.seconds).sum::<f64>(), 0.0);
     for section in sections {
         let seconds = section.law(axis, 1.0).seconds(section.width);

@@ -4,7 +4,7 @@
 
 use super::super::bezier::Bezier;
 use super::super::integral::Running;
-use super::Axis;
+use super::Timeline;
 
 /// How the position advances inside a piece.
 #[derive(Debug, Clone, PartialEq)]
@@ -12,7 +12,7 @@ pub(super) enum Law {
     /// At one rate.
     Constant(f64),
     /// The rate changes evenly along an axis: `rate + slope · (parameter since the beginning)`.
-    Even { axis: Axis, rate: f64, slope: f64 },
+    Even { axis: Timeline, rate: f64, slope: f64 },
     /// The rate follows a Bézier along an axis.
     Curved(Box<Curved>),
 }
@@ -20,7 +20,7 @@ pub(super) enum Law {
 /// A rate from `rate` to `rate + change` over `width` of an axis along a Bézier.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Way {
-    pub(super) axis: Axis,
+    pub(super) axis: Timeline,
     pub(super) curve: Bezier,
     pub(super) width: f64,
     pub(super) rate: f64,
@@ -36,8 +36,8 @@ impl Way {
     fn growth(&self, s: f64) -> f64 {
         let along = self.width * self.curve.input_speed(s);
         match self.axis {
-            Axis::Screen => along * self.rate(s),
-            Axis::Shoot => along / self.rate(s),
+            Timeline::Screen => along * self.rate(s),
+            Timeline::Shoot => along / self.rate(s),
         }
     }
 }
@@ -72,9 +72,9 @@ impl Law {
     pub(super) fn stills(&self, seconds: f64) -> f64 {
         match self {
             Self::Constant(rate) => rate * seconds,
-            Self::Even { axis: Axis::Screen, rate, slope } => (rate + slope * seconds / 2.0) * seconds,
-            Self::Even { axis: Axis::Shoot, rate, slope } => rate * (slope * seconds).exp_m1() / slope,
-            Self::Curved(curved) if curved.way.axis == Axis::Screen => curved.other(seconds),
+            Self::Even { axis: Timeline::Screen, rate, slope } => (rate + slope * seconds / 2.0) * seconds,
+            Self::Even { axis: Timeline::Shoot, rate, slope } => rate * (slope * seconds).exp_m1() / slope,
+            Self::Curved(curved) if curved.way.axis == Timeline::Screen => curved.other(seconds),
             Self::Curved(curved) => curved.own(seconds),
         }
     }
@@ -83,11 +83,11 @@ impl Law {
     pub(super) fn seconds(&self, stills: f64) -> f64 {
         match self {
             Self::Constant(rate) => stills / rate,
-            Self::Even { axis: Axis::Screen, rate, slope } => {
+            Self::Even { axis: Timeline::Screen, rate, slope } => {
                 2.0 * stills / (rate + (rate * rate + 2.0 * slope * stills).max(0.0).sqrt())
             }
-            Self::Even { axis: Axis::Shoot, rate, slope } => (slope * stills / rate).ln_1p() / slope,
-            Self::Curved(curved) if curved.way.axis == Axis::Screen => curved.own(stills),
+            Self::Even { axis: Timeline::Shoot, rate, slope } => (slope * stills / rate).ln_1p() / slope,
+            Self::Curved(curved) if curved.way.axis == Timeline::Screen => curved.own(stills),
             Self::Curved(curved) => curved.other(stills),
         }
     }
@@ -96,10 +96,10 @@ impl Law {
     pub(super) fn rate(&self, seconds: f64) -> f64 {
         match self {
             Self::Constant(rate) => *rate,
-            Self::Even { axis: Axis::Screen, rate, slope } => rate + slope * seconds,
-            Self::Even { axis: Axis::Shoot, rate, slope } => rate * (slope * seconds).exp(),
+            Self::Even { axis: Timeline::Screen, rate, slope } => rate + slope * seconds,
+            Self::Even { axis: Timeline::Shoot, rate, slope } => rate * (slope * seconds).exp(),
             Self::Curved(curved) => {
-                let along = if curved.way.axis == Axis::Screen { seconds } else { curved.own(seconds) };
+                let along = if curved.way.axis == Timeline::Screen { seconds } else { curved.own(seconds) };
                 curved.way.rate(curved.way.curve.parameter(along / curved.way.width))
             }
         }

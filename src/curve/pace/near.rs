@@ -77,7 +77,7 @@ fn border(inside: &impl Fn(f64) -> bool, from: f64, to: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Axis, Key, Rest};
+    use super::super::{Key, Rest, Timeline};
     use super::*;
     use crate::curve::ease::Ease;
 
@@ -107,7 +107,7 @@ mod tests {
         // 1.994 s on.
         let keys =
             [key(0.0, 40.0, "linear"), key(2.0, 30.0, "linear"), key(4.0, 30.0, "linear"), key(5.0, 60.0, "linear")];
-        let map = PaceMap::keyed(Axis::Screen, &keys, &[], 1000.0, None).unwrap();
+        let map = PaceMap::keyed(Timeline::Screen, &keys, &[], 1000.0, None).unwrap();
         close(&map.stretches_near(30.0, 0.001), &[(1.994, 4.001)]);
         // Passed in the middle of a ramp: 35 a second at 1 s, for 2 * 0.035 / 5 s.
         close(&map.stretches_near(35.0, 0.001), &[(0.993, 1.007), (4.0 + 4.965 / 30.0, 4.0 + 5.035 / 30.0)]);
@@ -116,7 +116,7 @@ mod tests {
     #[test]
     fn an_eased_ramp_is_near_where_its_rate_is() {
         let keys = [key(0.0, 40.0, "linear"), key(2.0, 30.0, "ease-in-out"), key(4.0, 30.0, "linear")];
-        let map = PaceMap::keyed(Axis::Screen, &keys, &[], 1000.0, None).unwrap();
+        let map = PaceMap::keyed(Timeline::Screen, &keys, &[], 1000.0, None).unwrap();
         let stretches = map.stretches_near(30.0, 0.001);
         assert_eq!(stretches.len(), 1);
         let (from, to) = stretches[0];
@@ -127,11 +127,11 @@ mod tests {
     #[test]
     fn a_rest_parts_a_stretch_and_what_runs_backwards_is_none() {
         let rest = Rest { after: 1, at: 3.0, seconds: 2.0 };
-        let map = PaceMap::keyed(Axis::Screen, &[key(0.0, 30.0, "linear")], &[rest], 300.0, None).unwrap();
+        let map = PaceMap::keyed(Timeline::Screen, &[key(0.0, 30.0, "linear")], &[rest], 300.0, None).unwrap();
         close(&map.stretches_near(30.0, 0.001), &[(0.0, 3.0), (5.0, 12.0)]);
         let back = Key { backwards: true, ..key(60.0, 30.0, "linear") };
         let keys = [key(0.0, 30.0, "linear"), key(120.0, 30.0, "linear"), back, key(300.0, 30.0, "linear")];
-        let map = PaceMap::keyed(Axis::Shoot, &keys, &[], 300.0, None).unwrap();
+        let map = PaceMap::keyed(Timeline::Shoot, &keys, &[], 300.0, None).unwrap();
         close(&map.stretches_near(30.0, 0.001), &[(0.0, 4.0), (6.0, 14.0)]);
         close(&map.led_in(1.0).stretches_near(30.0, 0.001), &[(-1.0, 3.0), (5.0, 13.0)]);
     }

@@ -3,7 +3,7 @@
 use super::super::bezier::Bezier;
 use super::super::ease::Part;
 use super::law::{Curved, Law, Way};
-use super::{Axis, Fault, Key, SLOWEST, TOGETHER};
+use super::{Fault, Key, SLOWEST, TOGETHER, Timeline};
 
 /// A piece before it has a place: how wide it is on the keys' axis and how the rate goes.
 pub(super) struct Section {
@@ -23,7 +23,7 @@ impl Section {
         Self { width, from: key.rate, to: key.rate, curve: None, keep: false, backwards: key.backwards, way }
     }
 
-    pub(super) fn law(&self, axis: Axis, scale: f64) -> Law {
+    pub(super) fn law(&self, axis: Timeline, scale: f64) -> Law {
         let scale = if self.keep { 1.0 } else { scale };
         let (from, change) = (self.from * scale, (self.to - self.from) * scale);
         // Below this change the straight formula is the more exact one.
@@ -44,10 +44,10 @@ impl Section {
 ///
 /// # Errors
 /// [`Fault::Stops`].
-pub(super) fn sections(axis: Axis, keys: &[Key], stills: f64) -> Result<Vec<Section>, Fault> {
+pub(super) fn sections(axis: Timeline, keys: &[Key], stills: f64) -> Result<Vec<Section>, Fault> {
     let mut sections = Vec::with_capacity(keys.len() + 1);
     let (first, last) = (&keys[0], &keys[keys.len() - 1]);
-    let before_first = if axis == Axis::Shoot && first.backwards { stills - first.at } else { first.at };
+    let before_first = if axis == Timeline::Shoot && first.backwards { stills - first.at } else { first.at };
     if before_first > 0.0 {
         sections.push(Section::held(before_first, first, 0));
     }
@@ -78,9 +78,9 @@ pub(super) fn sections(axis: Axis, keys: &[Key], stills: f64) -> Result<Vec<Sect
         }
     }
     let after_last = match axis {
-        Axis::Screen => f64::INFINITY,
-        Axis::Shoot if last.backwards => last.at,
-        Axis::Shoot => stills - last.at,
+        Timeline::Screen => f64::INFINITY,
+        Timeline::Shoot if last.backwards => last.at,
+        Timeline::Shoot => stills - last.at,
     };
     if after_last > 0.0 {
         sections.push(Section::held(after_last, last, keys.len()));

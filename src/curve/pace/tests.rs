@@ -9,7 +9,7 @@ fn key(at: f64, rate: f64, ease: Ease) -> Key {
     Key { at, rate, ease, keep: false, backwards: false }
 }
 
-fn keyed(axis: Axis, keys: &[Key], stills: f64) -> PaceMap {
+fn keyed(axis: Timeline, keys: &[Key], stills: f64) -> PaceMap {
     PaceMap::keyed(axis, keys, &[], stills, None).unwrap()
 }
 
@@ -26,7 +26,7 @@ fn two_frames_a_still_show_every_still_exactly_twice() {
 
 #[test]
 fn on_screen_a_straight_ramp_gains_the_area_of_its_trapezium() {
-    let pace = keyed(Axis::Screen, &[key(1.0, 2.0, Ease::Linear), key(5.0, 10.0, Ease::Linear)], 100.0);
+    let pace = keyed(Timeline::Screen, &[key(1.0, 2.0, Ease::Linear), key(5.0, 10.0, Ease::Linear)], 100.0);
     for (time, position) in [(0.0, 0.0), (1.0, 2.0), (3.0, 10.0), (5.0, 26.0), (6.0, 36.0)] {
         assert!((pace.position(time) - position).abs() < 1e-12, "{time}: {}", pace.position(time));
         assert!((pace.time(position) - time).abs() < 1e-12);
@@ -37,7 +37,7 @@ fn on_screen_a_straight_ramp_gains_the_area_of_its_trapezium() {
 
 #[test]
 fn on_the_shoots_axis_a_straight_ramp_takes_a_logarithm_of_time() {
-    let pace = keyed(Axis::Shoot, &[key(0.0, 2.0, Ease::Linear), key(80.0, 18.0, Ease::Linear)], 100.0);
+    let pace = keyed(Timeline::Shoot, &[key(0.0, 2.0, Ease::Linear), key(80.0, 18.0, Ease::Linear)], 100.0);
     // dt/dp = 1 / (2 + p / 5): t = 5 ln(1 + p / 10).
     for position in [0.0, 1.0, 10.0, 40.0, 80.0_f64] {
         let time = 5.0 * (1.0 + position / 10.0).ln();
@@ -78,8 +78,8 @@ fn eased_ramps_agree_with_40_digit_integrals_to_1e_9_on_both_axes() {
     for (name, [from, to, width], parameter, rate, one_over_rate) in table {
         let upright = Ease::CubicBezier { x1: 1.0, y1: 0.0, x2: 0.0, y2: 1.0 };
         let keys = [key(0.0, from, Ease::Linear), key(width, to, Ease::keyword(name).unwrap_or(upright))];
-        let position = keyed(Axis::Screen, &keys, 1e4).position(parameter);
-        let time = keyed(Axis::Shoot, &keys, 1e4).time(parameter);
+        let position = keyed(Timeline::Screen, &keys, 1e4).position(parameter);
+        let time = keyed(Timeline::Shoot, &keys, 1e4).time(parameter);
         assert!((position - rate).abs() < 1e-9, "{name} at {parameter}: {position} for {rate}");
         assert!((time - one_over_rate).abs() < 1e-9, "{name} at {parameter}: {time} for {one_over_rate}");
     }
@@ -88,7 +88,7 @@ fn eased_ramps_agree_with_40_digit_integrals_to_1e_9_on_both_axes() {
 #[test]
 fn a_step_ease_makes_the_rate_jump() {
     let steps = Ease::Steps { count: 2, jump: Jump::End };
-    let pace = keyed(Axis::Shoot, &[key(0.0, 1.0, Ease::Linear), key(10.0, 5.0, steps)], 15.0);
+    let pace = keyed(Timeline::Shoot, &[key(0.0, 1.0, Ease::Linear), key(10.0, 5.0, steps)], 15.0);
     // Five stills at 1, five at 3, five at 5.
     let expected = 5.0 + 5.0 / 3.0 + 1.0;
     assert!((pace.length() - expected).abs() < 1e-12);
@@ -99,7 +99,7 @@ fn a_step_ease_makes_the_rate_jump() {
 fn an_ease_that_takes_the_rate_to_nothing_is_a_fault_with_its_key() {
     let back = Ease::CubicBezier { x1: 0.3, y1: -1.5, x2: 0.7, y2: 1.0 };
     let keys = [key(0.0, 1.0, Ease::Linear), key(5.0, 2.0, Ease::Linear), key(10.0, 8.0, back)];
-    for axis in [Axis::Screen, Axis::Shoot] {
+    for axis in [Timeline::Screen, Timeline::Shoot] {
         match PaceMap::keyed(axis, &keys, &[], 20.0, None) {
             Err(Fault::Stops { key: 2, lowest }) => assert!(lowest < 0.0, "{lowest}"),
             other => panic!("{other:?}"),
@@ -117,21 +117,21 @@ fn a_fit_lasts_exactly_as_long_and_leaves_kept_sections_alone() {
         key(100.0, 8.0, Ease::Linear),
     ];
     keys[3].keep = true;
-    let pace = PaceMap::keyed(Axis::Shoot, &keys, &[], 120.0, Some(20.0)).unwrap();
+    let pace = PaceMap::keyed(Timeline::Shoot, &keys, &[], 120.0, Some(20.0)).unwrap();
     assert_eq!(pace.length(), 20.0);
     assert!((pace.time(120.0) - 20.0).abs() < 1e-12, "{}", pace.time(120.0));
     // The kept ten stills at 2 a second.
     assert!((pace.time(70.0) - pace.time(60.0) - 5.0).abs() < 1e-12);
-    let free = keyed(Axis::Shoot, &keys, 120.0);
+    let free = keyed(Timeline::Shoot, &keys, 120.0);
     let scale = free.rate(0.0) / pace.rate(0.0);
     assert!(((free.time(60.0) - free.time(20.0)) * scale - (pace.time(60.0) - pace.time(20.0))).abs() < 1e-12);
-    assert_eq!(PaceMap::keyed(Axis::Shoot, &keys, &[], 120.0, Some(4.0)), Err(Fault::KeptTooLong { kept: 5.0 }));
+    assert_eq!(PaceMap::keyed(Timeline::Shoot, &keys, &[], 120.0, Some(4.0)), Err(Fault::KeptTooLong { kept: 5.0 }));
 }
 
 #[test]
 fn stretches_at_one_rate_are_found_and_joined() {
     let keys = [key(0.0, 2.0, Ease::Linear), key(10.0, 2.0, Ease::Linear), key(20.0, 4.0, Ease::Linear)];
-    let pace = keyed(Axis::Shoot, &keys, 40.0);
+    let pace = keyed(Timeline::Shoot, &keys, 40.0);
     let ramp = 10.0_f64 / 2.0 * 2.0_f64.ln();
     let stretches = pace.constant_stretches();
     assert_eq!(stretches.len(), 2);
@@ -149,11 +149,11 @@ fn back(at: f64, rate: f64) -> Key {
 #[test]
 fn a_rest_stops_the_shoot_for_its_seconds_and_moves_all_that_comes_after() {
     let keys = [key(0.0, 2.0, Ease::Linear), key(80.0, 18.0, Ease::Linear)];
-    let free = keyed(Axis::Shoot, &keys, 100.0);
+    let free = keyed(Timeline::Shoot, &keys, 100.0);
     // On the way, at a key, and at the shoot's end.
     let rests =
         [(1, 30.0, 1.5), (2, 80.0, 0.25), (2, 100.0, 3.0)].map(|(after, at, seconds)| Rest { after, at, seconds });
-    let pace = PaceMap::keyed(Axis::Shoot, &keys, &rests, 100.0, None).unwrap();
+    let pace = PaceMap::keyed(Timeline::Shoot, &keys, &rests, 100.0, None).unwrap();
     assert!((pace.length() - (free.length() + 4.75)).abs() < 1e-12);
     for (position, rested, rest) in
         [(10.0, 0.0, 0.0), (30.0, 0.0, 1.5), (50.0, 1.5, 0.0), (80.0, 1.5, 0.25), (90.0, 1.75, 0.0), (100.0, 1.75, 3.0)]
@@ -173,10 +173,10 @@ fn a_rest_stops_the_shoot_for_its_seconds_and_moves_all_that_comes_after() {
 fn a_fit_counts_the_rests_and_refuses_those_that_exceed_it() {
     let keys = [key(0.0, 2.0, Ease::Linear), key(80.0, 18.0, Ease::Linear)];
     let rests = [Rest { after: 1, at: 30.0, seconds: 4.0 }];
-    let pace = PaceMap::keyed(Axis::Shoot, &keys, &rests, 100.0, Some(20.0)).unwrap();
+    let pace = PaceMap::keyed(Timeline::Shoot, &keys, &rests, 100.0, Some(20.0)).unwrap();
     assert_eq!(pace.length(), 20.0);
     assert!((pace.time(100.0) - 20.0).abs() < 1e-12 && (pace.time(30.1) - pace.time(30.0)) > 4.0);
-    assert_eq!(PaceMap::keyed(Axis::Shoot, &keys, &rests, 100.0, Some(4.0)), Err(Fault::KeptTooLong { kept: 4.0 }));
+    assert_eq!(PaceMap::keyed(Timeline::Shoot, &keys, &rests, 100.0, Some(4.0)), Err(Fault::KeptTooLong { kept: 4.0 }));
 }
 
 #[test]
@@ -184,7 +184,7 @@ fn on_screen_a_rest_takes_its_seconds_out_of_the_way_and_leaves_the_keys_where_t
     // From 2 to 10 stills a second over 8 s of which the shoot moves for 5: 30 stills, after 4 before the first key.
     let keys = [key(2.0, 2.0, Ease::Linear), key(10.0, 10.0, Ease::Linear)];
     let rests = [Rest { after: 1, at: 4.0, seconds: 3.0 }];
-    let pace = PaceMap::keyed(Axis::Screen, &keys, &rests, 100.0, None).unwrap();
+    let pace = PaceMap::keyed(Timeline::Screen, &keys, &rests, 100.0, None).unwrap();
     for (time, position) in [(2.0, 4.0), (4.0, 11.2), (5.5, 11.2), (7.0, 11.2), (10.0, 34.0), (11.0, 44.0)] {
         assert!((pace.position(time) - position).abs() < 1e-12, "{time}: {}", pace.position(time));
     }
@@ -192,7 +192,7 @@ fn on_screen_a_rest_takes_its_seconds_out_of_the_way_and_leaves_the_keys_where_t
     // A key at the very end of a rest: the rate jumps.
     let keys = [key(0.0, 2.0, Ease::Linear), key(2.0, 2.0, Ease::Linear), key(5.0, 8.0, Ease::Linear)];
     let rests = [Rest { after: 2, at: 2.0, seconds: 3.0 }];
-    let pace = PaceMap::keyed(Axis::Screen, &keys, &rests, 20.0, None).unwrap();
+    let pace = PaceMap::keyed(Timeline::Screen, &keys, &rests, 20.0, None).unwrap();
     assert_eq!([1.0, 2.0, 4.9, 5.0, 6.0].map(|time| pace.position(time)), [2.0, 4.0, 4.0, 4.0, 12.0]);
     assert_eq!(pace.length(), 7.0);
     let stretches: Vec<(f64, f64, f64)> =
@@ -203,7 +203,7 @@ fn on_screen_a_rest_takes_its_seconds_out_of_the_way_and_leaves_the_keys_where_t
 #[test]
 fn a_pace_turns_back_at_a_key_and_again_and_shows_every_still_its_share() {
     let keys = [key(8.0, 4.0, Ease::Linear), back(4.0, 4.0), key(12.0, 4.0, Ease::Linear)];
-    let pace = keyed(Axis::Shoot, &keys, 12.0);
+    let pace = keyed(Timeline::Shoot, &keys, 12.0);
     assert_eq!(pace.length(), 5.0);
     let stills: Vec<usize> =
         (0..20).map(|frame| pace.stand_of_frame(frame, FrameRate::new(4, 1).unwrap()).whole()).collect();
@@ -218,10 +218,10 @@ fn a_pace_turns_back_at_a_key_and_again_and_shows_every_still_its_share() {
 #[test]
 fn a_pace_that_runs_backwards_from_the_end_is_the_mirror_of_one_that_runs_forwards() {
     let fps = FrameRate::new(24, 1).unwrap();
-    for axis in [Axis::Screen, Axis::Shoot] {
+    for axis in [Timeline::Screen, Timeline::Shoot] {
         let ease = || Ease::keyword("ease-in-out").unwrap();
         let (first, second) =
-            if axis == Axis::Screen { ((0.0, 0.0), (4.0, 4.0)) } else { ((0.0, 100.0), (60.0, 40.0)) };
+            if axis == Timeline::Screen { ((0.0, 0.0), (4.0, 4.0)) } else { ((0.0, 100.0), (60.0, 40.0)) };
         let ahead = keyed(axis, &[key(first.0, 30.0, Ease::Linear), key(second.0, 6.0, ease())], 100.0);
         let keys = [back(first.1, 30.0), Key { ease: ease(), ..back(second.1, 6.0) }];
         let mirrored = keyed(axis, &keys, 100.0);
@@ -239,17 +239,17 @@ fn a_pace_that_runs_backwards_from_the_end_is_the_mirror_of_one_that_runs_forwar
 #[test]
 fn a_pace_on_screen_ends_where_it_runs_out_of_stills_and_turns_where_it_only_touches_the_end() {
     // Ten stills forwards, then back past the beginning after three more seconds.
-    let pace = keyed(Axis::Screen, &[key(2.0, 5.0, Ease::Linear), back(9.0, 5.0)], 40.0);
+    let pace = keyed(Timeline::Screen, &[key(2.0, 5.0, Ease::Linear), back(9.0, 5.0)], 40.0);
     assert!((pace.length() - 4.0).abs() < 1e-12 && pace.position(4.0) < 1e-12);
     assert_eq!(pace.time(10.0), 2.0);
     assert_eq!(pace.time(10.1), f64::INFINITY);
     // To the very end, and back: it does not stop there.
-    let pace = keyed(Axis::Screen, &[key(4.0, 10.0, Ease::Linear), back(8.0, 10.0)], 40.0);
+    let pace = keyed(Timeline::Screen, &[key(4.0, 10.0, Ease::Linear), back(8.0, 10.0)], 40.0);
     assert!(
         (pace.length() - 8.0).abs() < 1e-9 && pace.position(4.0) == 40.0 && (pace.position(5.0) - 30.0).abs() < 1e-12
     );
     // Past the end before the turn.
-    let pace = keyed(Axis::Screen, &[key(4.1, 10.0, Ease::Linear), back(8.0, 10.0)], 40.0);
+    let pace = keyed(Timeline::Screen, &[key(4.1, 10.0, Ease::Linear), back(8.0, 10.0)], 40.0);
     assert!((pace.length() - 4.0).abs() < 1e-12);
 }
 
@@ -280,20 +280,20 @@ fn any_ways(turning: bool) -> impl Strategy<Value = Ways> {
 }
 
 /// The pace of random ways. On the shoot's axis a way goes only as far as there are stills.
-fn random_pace(axis: Axis, ways: Ways, stills: f64) -> PaceMap {
+fn random_pace(axis: Timeline, ways: Ways, stills: f64) -> PaceMap {
     let mut keys: Vec<Key> = Vec::new();
     let mut rests = Vec::new();
-    let (mut at, mut rested) = (if axis == Axis::Shoot && ways[0].3 { stills } else { 0.0 }, 0.0);
+    let (mut at, mut rested) = (if axis == Timeline::Shoot && ways[0].3 { stills } else { 0.0 }, 0.0);
     for (gap, rate, ease, backwards, rest) in ways {
         let next = match axis {
-            Axis::Screen => at + gap + rested,
-            Axis::Shoot if backwards => at - gap.min(at),
-            Axis::Shoot => at + gap.min(stills - at),
+            Timeline::Screen => at + gap + rested,
+            Timeline::Shoot if backwards => at - gap.min(at),
+            Timeline::Shoot => at + gap.min(stills - at),
         };
         if next == at {
             continue;
         }
-        (at, rested) = (next, if axis == Axis::Screen { rest.unwrap_or(0.0) } else { 0.0 });
+        (at, rested) = (next, if axis == Timeline::Screen { rest.unwrap_or(0.0) } else { 0.0 });
         keys.push(Key { backwards, ..key(at, 10.0_f64.powf(rate), ease) });
         rests.extend(rest.map(|seconds| Rest { after: keys.len(), at, seconds }));
     }
@@ -308,7 +308,7 @@ proptest! {
         stills in 15.0..80.0_f64,
         mut shares in proptest::collection::vec(0.0..=1.0_f64, 40),
     ) {
-        let pace = random_pace(if on_screen { Axis::Screen } else { Axis::Shoot }, ways, stills);
+        let pace = random_pace(if on_screen { Timeline::Screen } else { Timeline::Shoot }, ways, stills);
         shares.sort_by(f64::total_cmp);
         let mut furthest = 0.0_f64;
         for share in shares {
@@ -347,7 +347,7 @@ proptest! {
             at += gap;
             keys.push(key(at, 10.0_f64.powf(rate), ease));
         }
-        let axis = if on_screen { Axis::Screen } else { Axis::Shoot };
+        let axis = if on_screen { Timeline::Screen } else { Timeline::Shoot };
         let pace = keyed(axis, &keys, at + 7.5);
         let mut last = (-1.0, -1.0);
         let mut shares = shares;
@@ -370,7 +370,7 @@ fn a_pace_that_is_led_in_is_the_same_pace_seen_from_later_on() {
     let turning =
         [key(0.0, 20.0, Ease::Linear), key(2.0, 30.0, Ease::Linear), back(4.0, 10.0), key(6.0, 5.0, Ease::Linear)];
     let rests = [Rest { after: 2, at: 2.5, seconds: 0.5 }];
-    let resting = PaceMap::keyed(Axis::Screen, &turning, &rests, 100.0, None).unwrap();
+    let resting = PaceMap::keyed(Timeline::Screen, &turning, &rests, 100.0, None).unwrap();
     for pace in [PaceMap::constant(100.0, 24.0, 1.0), resting] {
         let led = pace.clone().led_in(1.5);
         assert!((led.length() - (pace.length() - 1.5)).abs() < 1e-12);
@@ -394,8 +394,8 @@ fn a_pace_that_is_led_in_is_the_same_pace_seen_from_later_on() {
 fn the_legs_between_two_moments_join_and_turn_where_the_pace_does() {
     let turning =
         [key(0.0, 10.0, Ease::Linear), key(2.0, 10.0, Ease::Linear), back(3.0, 10.0), key(4.0, 10.0, Ease::Linear)];
-    let pace = keyed(Axis::Screen, &turning, 100.0);
-    assert!(pace.turns() && !keyed(Axis::Screen, &turning[..2], 100.0).turns());
+    let pace = keyed(Timeline::Screen, &turning, 100.0);
+    assert!(pace.turns() && !keyed(Timeline::Screen, &turning[..2], 100.0).turns());
     let near = |seen: Vec<(f64, f64)>, due: &[(f64, f64)]| {
         assert_eq!(seen.len(), due.len(), "{seen:?}");
         assert!(

@@ -9,7 +9,7 @@ use crate::units::Size;
 /// How a still lies against the view the shoot began with: what that view shows at `p` is shown in this still at
 /// `centre + turned(p - centre, turn) + (x, y)`, with the still's own centre.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
-pub struct Stand {
+pub struct Pose {
     /// How far the picture is shifted to the right, in pixels of the upright still.
     pub x: f64,
     /// How far it is shifted down, in pixels of the upright still.
@@ -18,7 +18,7 @@ pub struct Stand {
     pub turn: f64,
 }
 
-impl Stand {
+impl Pose {
     /// Where the shoot began.
     pub const STILL: Self = Self { x: 0.0, y: 0.0, turn: 0.0 };
 
@@ -72,19 +72,19 @@ mod tests {
     #[test]
     fn a_still_seen_from_another_shows_its_points_where_it_did() {
         let still = Size { width: 400, height: 300 };
-        let (first, later) = (Stand { x: -4.0, y: 2.5, turn: -0.4 }, Stand { x: 3.25, y: -1.5, turn: 0.7 });
+        let (first, later) = (Pose { x: -4.0, y: 2.5, turn: -0.4 }, Pose { x: 3.25, y: -1.5, turn: 0.7 });
         let seen = later.seen_from(first);
         for point in [Point::new(0.0, 0.0), Point::new(123.0, 45.0), Point::new(400.0, 300.0)] {
             assert!((seen.point(still, first.point(still, point)) - later.point(still, point)).hypot() < 1e-9);
         }
-        assert_eq!(first.seen_from(first), Stand::STILL);
+        assert_eq!(first.seen_from(first), Pose::STILL);
     }
 
     #[test]
     fn a_turn_that_moves_a_corner_by_less_than_is_seen_is_none() {
         // The corner lies 250 pixels from the middle: 0.03 pixels are 0.00012 radians or 0.006875 degrees.
         let still = Size { width: 400, height: 300 };
-        let stand = |turn: f64| Stand { x: 1.0, y: 2.0, turn };
+        let stand = |turn: f64| Pose { x: 1.0, y: 2.0, turn };
         assert_eq!(stand(0.0068).upright_within(still, 0.03), stand(0.0));
         assert_eq!(stand(-0.0069).upright_within(still, 0.03), stand(-0.0069));
     }
@@ -93,7 +93,7 @@ mod tests {
     #[test]
     fn a_window_moves_as_its_corners_do() {
         let still = Size { width: 400, height: 300 };
-        let stand = Stand { x: 3.25, y: -1.5, turn: 0.7 };
+        let stand = Pose { x: 3.25, y: -1.5, turn: 0.7 };
         let window = Window::new(40.0, 30.0, 160.0, 90.0).rolled(12.0);
         for (there, here) in stand.window(still, window).corners().iter().zip(window.corners()) {
             assert!((*there - stand.point(still, here)).hypot() < 1e-9);
