@@ -1,7 +1,7 @@
 //! That a row says all that is done to its stills, and that a plan stays what it was by all the rest.
 
 use stillpath::diag::Diagnostics;
-use stillpath::level::{Curve, Line, UNCHANGED};
+use stillpath::level::{Curve, StillGain, UNCHANGED};
 use stillpath::plan::{Layer, Layers, Plan, Row, Share, covered_in};
 use stillpath::register::Pose;
 use stillpath::resolve::{Known, LevelFrom, resolve};
@@ -36,7 +36,7 @@ fn corrected() -> Result<(Plan, Shoot), Diagnostics> {
     (shot.deliveries[1].blend.between, shot.deliveries[2].blend.between) = (Between::Mix, Between::Motion);
     let lines = (0..12).map(|slot| {
         let gain = [1.0 + slot as f64 / 100.0, 1.0, 0.9];
-        Line { slot, gain, levels: None, name: shoot.slots[slot].name.clone() }
+        StillGain { slot, gain, levels: None, name: shoot.slots[slot].name.clone() }
     });
     let curve = Curve { lines: lines.collect() };
     let stands: Vec<Option<Pose>> = (0..12_i8)
