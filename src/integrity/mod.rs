@@ -7,7 +7,7 @@
 //! neighbours, and [`Jury`] calls on it as stills are decoded, in whatever order.
 //!
 //! HEVC, AV1 and VP8 predict every block from those beside it, so that from the first wrong byte on the rest of a tile,
-//! or of the picture, is made up ([`lost`]): nothing in it rises and falls as the scene does.
+//! or of the picture, is made up (`lost`): nothing in it rises and falls as the scene does.
 //!
 //! Pictures of DC coefficients as a stand-in for the whole: Yeo and Liu, "Rapid scene analysis on compressed video",
 //! IEEE Transactions on Circuits and Systems for Video Technology 5(6), 1995. The bars by which damage is told are our
