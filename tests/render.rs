@@ -368,7 +368,7 @@ fn check_reports_what_an_encoder_cannot_make_beside_every_other_mistake_in_the_o
     );
     for arguments in [&["check", "move.lua"][..], &["render", "move.lua", "--out", "clips"]] {
         let ran = bench.run(arguments).expect(1);
-        let due = ["'odd' cannot be encoded", "1922x1082 would do", "'fast' cannot be encoded", "LAPS0002 is missing"];
+        let due = ["'odd' cannot be encoded", "such as 1922x1082", "'fast' cannot be encoded", "LAPS0002 is missing"];
         assert!(
             due.map(|words| ran.err.find(words).unwrap_or_else(|| panic!("no {words}:\n{}", ran.err))).is_sorted(),
             "{}",
