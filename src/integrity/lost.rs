@@ -124,7 +124,7 @@ impl<'a> Scene<'a> {
         (changed as f32 / known.max(1) as f32, known)
     }
 
-    /// Where the changed end of some units, in the order of coding, begins.
+    /// Where the changed end of some units, in the order of coding, begins: the earliest place that explains as much.
     fn beginning(&self, order: &[usize]) -> usize {
         let (mut score, mut best) = (0_i32, (0, order.len()));
         for (at, unit) in order.iter().enumerate().rev() {
@@ -133,7 +133,7 @@ impl<'a> Scene<'a> {
                 Some(false) => -1,
                 None => 0,
             };
-            if score > best.0 {
+            if score > 0 && score >= best.0 {
                 best = (score, at);
             }
         }
