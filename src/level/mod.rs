@@ -10,7 +10,10 @@
 //! ## Decisions
 //!
 //! - A *level* is a still's light relative to the first one's, whatever moves in them. A *gain* is what levelling
-//!   multiplies a still's linear light by, per channel.
+//!   multiplies a still's linear light by, per channel, and the light that becomes white.
+//! - Two stills on either side of a step of exposure have in common what the brighter one does not clip. That range is
+//!   rolled off to white on both sides, so that no highlight appears or burns out between two stills; the darker side
+//!   fades to it from its own white (`stairs`).
 //! - Levels are sums of medians of log ratios between neighbours, refined by Tukey's biweight, over baselines of one
 //!   and two stills.
 //! - A random flicker also wanders slowly by chance, and no method can tell that from light. Bars on bias are held in
@@ -77,9 +80,9 @@ impl Cells {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 16 bits")]
     pub fn levelled(&self, gain: Gain) -> Self {
         let mut levelled = self.clone();
-        for (roots, gain) in levelled.roots.iter_mut().zip(gain) {
+        for (roots, by) in levelled.roots.iter_mut().zip(gain.light) {
             for root in roots {
-                let light = rolled(gain, (f64::from(*root) / 65_535.0).powi(2));
+                let light = rolled(by, gain.white, (f64::from(*root) / 65_535.0).powi(2));
                 *root = (light.sqrt() * 65_535.0).round() as u16;
             }
         }
@@ -108,11 +111,32 @@ impl Region {
 /// How the three channels add up to luminance (IEC 61966-2-1).
 pub(crate) const LUMINANCE: [f64; 3] = [0.2126, 0.7152, 0.0722];
 
-/// What levelling multiplies the linear light of red, green and blue by.
-pub type Gain = [f64; 3];
+/// What levelling does to a still's linear light.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, schemars::JsonSchema)]
+pub struct Gain {
+    /// What red, green and blue are multiplied by.
+    pub light: [f64; 3],
+    /// The still's light from which on all becomes white, above 0. Below 1, its own white, where a still at a step of
+    /// exposure shows more of the highlights than the one on the other side can.
+    #[serde(skip_serializing_if = "is_one")]
+    pub white: f64,
+}
 
-/// The gain that changes nothing.
-pub const UNCHANGED: Gain = [1.0; 3];
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes a reference")]
+fn is_one(value: &f64) -> bool {
+    *value == 1.0
+}
+
+impl Gain {
+    /// The gain that changes nothing.
+    pub const UNCHANGED: Self = Self { light: [1.0; 3], white: 1.0 };
+
+    /// Red, green and blue multiplied, highlights rolled to the still's own white.
+    #[must_use]
+    pub fn of(light: [f64; 3]) -> Self {
+        Self { light, white: 1.0 }
+    }
+}
 
 #[cfg(test)]
 mod tests;

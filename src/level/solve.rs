@@ -107,21 +107,20 @@ pub fn solve(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>
     let colours_radius = suitable_radius(fit::OF_COLOURS, &parts);
 
     // What joins the stairs holds for every still, the odd ones too.
-    let joining = |at: &f64| {
-        let run = runs.iter().rposition(|run| kept.at[run.start] <= *at).unwrap_or(0);
-        stairs.get(run).map_or(0.0, |stairs| stairs.joining(*at))
-    };
+    let stairs_at = |at: f64| stairs.get(runs.iter().rposition(|run| kept.at[run.start] <= at).unwrap_or(0));
+    let joining = |at: &f64| stairs_at(*at).map_or(0.0, |stairs| stairs.joining(*at));
     let mut gains: Vec<[f64; 3]> = at.iter().map(|at| [joining(at); 3]).collect();
+    let whites: Vec<f64> = at.iter().map(|at| stairs_at(*at).map_or(0.0, |stairs| stairs.white(*at)).exp()).collect();
     let mut levels: Vec<Option<[f64; 2]>> =
         measured.iter().zip(&gains).map(|(one, gain)| one.map(|one| [one.level, one.level + gain[0]])).collect();
-    for run in runs {
+    for run in &runs {
         let change = |radius: f64, values: &[f64]| -> Vec<f64> {
             let smooth = Smoother::new(&kept.at[run.clone()], radius).smooth(values);
             smooth.iter().zip(values).map(|(smooth, value)| wishes.strength * (smooth - value)).collect()
         };
         let lights = change(radius, &joined[run.clone()]);
         let colours = [0, 1, 2].map(|channel: usize| change(colours_radius, &colours[channel][run.clone()]));
-        for (place, still) in kept.stills[run].iter().enumerate() {
+        for (place, still) in kept.stills[run.clone()].iter().enumerate() {
             for (gain, colour) in gains[*still].iter_mut().zip(&colours) {
                 *gain += lights[place] + softened(colour[place]);
             }
@@ -135,7 +134,8 @@ pub fn solve(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>
     flaws.extend(odd.iter().map(|(place, by)| (all.stills[*place], Flaw::StandsOut(*by))));
     flaws.sort_by_key(|(still, _)| *still);
     let steps = steps.into_iter().map(|step| Step { at: kept.stills[step.at], ..step }).collect();
-    Solved { gains: gains.into_iter().map(|logs| logs.map(f64::exp)).collect(), levels, radius, steps, flaws }
+    let gains = gains.into_iter().zip(whites).map(|(logs, white)| Gain { light: logs.map(f64::exp), white }).collect();
+    Solved { gains, levels, radius, steps, flaws }
 }
 
 /// The stills that were measured, without those left out (in rising order).

@@ -86,7 +86,7 @@ impl Scene {
             .enumerate()
             .map(|(still, gain)| {
                 let cast = [self.cast[still][0], 1.0, self.cast[still][1]];
-                [0, 1, 2].map(|channel: usize| (gain[channel] * cast[channel] * self.flicker[still]).ln())
+                [0, 1, 2].map(|channel: usize| (gain.light[channel] * cast[channel] * self.flicker[still]).ln())
             })
             .collect();
         for channel in 0..3 {
@@ -182,8 +182,8 @@ fn the_published_curve_loses_its_flicker_and_keeps_its_ramp() {
     for (radius, bar) in [(Some(11.0), 0.003), (Some(15.0), 0.002), (Some(20.0), 0.004), (None, 0.011)] {
         let solved = solve(&at, &measured, &[None; 120], &Wishes { radius, ..PLAIN });
         let off =
-            most(solved.gains.iter().zip(&base).zip(&levels).map(|((gain, base), level)| gain[1] * level / base - 1.0));
-        let brought: Vec<f64> = solved.gains.iter().zip(&levels).map(|(gain, level)| gain[1] * level).collect();
+            most(solved.gains.iter().zip(&base).zip(&levels).map(|((gain, base), level)| gain.light[1] * level / base - 1.0));
+        let brought: Vec<f64> = solved.gains.iter().zip(&levels).map(|(gain, level)| gain.light[1] * level).collect();
         println!(
             "radius {}: base / L to within {:.3} %; second differences {:.4} of 9.9551 (base alone 0.0196)",
             solved.radius,
@@ -258,7 +258,7 @@ fn solve_levels(levels: &[f64], exposures: &[Option<f64>], wishes: &Wishes) -> S
 }
 
 fn brought(levels: &[f64], solved: &Solved) -> Vec<f64> {
-    levels.iter().zip(&solved.gains).map(|(level, gain)| level + gain[1].ln()).collect()
+    levels.iter().zip(&solved.gains).map(|(level, gain)| level + gain.light[1].ln()).collect()
 }
 
 #[test]
@@ -281,7 +281,7 @@ fn light_that_falls_through_the_camera_s_steps_becomes_one_even_change() {
     let even = -0.15 * third / 18.0;
     println!("steps of {even:.5}: {:.5} off at most", most(steps.iter().map(|step| step - even)));
     assert!(most(steps.iter().map(|step| step - even)) < 0.004);
-    assert!(most(solved.gains.iter().map(|gain| gain[1].ln())) < third / 2.0 + 0.04);
+    assert!(most(solved.gains.iter().map(|gain| gain.light[1].ln())) < third / 2.0 + 0.04);
 }
 
 #[test]
@@ -303,11 +303,11 @@ fn a_step_marked_as_a_cut_stays_and_is_not_smeared() {
             .map(|(still, seen)| seen - level(still) + 0.002 * still as f64);
         assert!(most(off) < 0.025, "no side of the cut draws the other along");
     }
-    // Joined, one stop is made up for over the whole shoot, by half a stop on each side at most.
+    // Joined, one stop is made up for over the whole shoot, by .8 of it on the darker side at most, more of what has farther to go.
     let joined = solve_levels(&levels, &exposures, &PLAIN);
     let steps = brought(&levels, &joined).windows(2).map(|two| two[1] - two[0]).collect::<Vec<f64>>();
     assert!(most(steps.iter().copied()) < 0.02, "{}", most(steps.iter().copied()));
-    assert!(most(joined.gains.iter().map(|gain| gain[1].ln())) < stop / 2.0 + 0.08);
+    assert!(most(joined.gains.iter().map(|gain| gain.light[1].ln())) < 0.8 * stop + 0.08);
 }
 
 #[test]
@@ -315,7 +315,7 @@ fn settings_that_the_pixels_do_not_follow_are_no_step_and_automatic_ones_that_ji
     let flat = vec![0.0; 60];
     let told: Vec<Option<f64>> = (0..60).map(|still| Some(if still < 30 { 0.0 } else { 0.7 })).collect();
     let solved = solve_levels(&flat, &told, &PLAIN);
-    assert!(solved.steps.is_empty() && most(solved.gains.iter().map(|gain| gain[1] - 1.0)) < 1e-12);
+    assert!(solved.steps.is_empty() && most(solved.gains.iter().map(|gain| gain.light[1] - 1.0)) < 1e-12);
 
     let mut chance = Chance(2);
     let third = 2.0_f64.ln() / 3.0;
@@ -340,14 +340,14 @@ fn stills_that_stand_out_are_left_as_they_are_and_draw_none_along() {
     let solved = solve_levels(&levels, &[None; 150], &PLAIN);
     let named: Vec<usize> = solved.flaws.iter().map(|(still, _)| *still).collect();
     assert_eq!(named, [0, 40, 41, 100, 149]);
-    assert!(named.iter().all(|still| solved.gains[*still] == UNCHANGED));
+    assert!(named.iter().all(|still| solved.gains[*still] == Gain::UNCHANGED));
     assert!(solved.steps.is_empty());
     let wishes = Wishes { radius: Some(solved.radius), ..PLAIN };
     let without = solve_levels(&clean, &[None; 150], &wishes);
     let drawn = most(
         (0..150)
             .filter(|still| !named.contains(still))
-            .map(|still| (solved.gains[still][1] / without.gains[still][1]).ln()),
+            .map(|still| (solved.gains[still].light[1] / without.gains[still].light[1]).ln()),
     );
     println!("five odd stills change the others' gains by {:.4} % at most", 100.0 * drawn);
     assert!(drawn < 0.012, "{drawn}");
@@ -368,7 +368,7 @@ fn three_in_a_row_stand_out_at_either_end_too_whatever_the_slope() {
                 let named: Vec<usize> = solved.flaws.iter().map(|(still, _)| *still).collect();
                 assert_eq!(named, row.clone().collect::<Vec<_>>(), "slope {slope}, {by} at {row:?}");
                 assert!(solved.steps.is_empty(), "{:?}", solved.steps);
-                let ratio = |still: usize| (solved.gains[still][1] / none.gains[still][1]).ln();
+                let ratio = |still: usize| (solved.gains[still].light[1] / none.gains[still].light[1]).ln();
                 let drawn = most((0..150).filter(|still| !named.contains(still)).map(ratio));
                 assert!(drawn < 1.5 * flicker, "slope {slope}, {by} at {row:?}: {drawn}");
             }
@@ -426,7 +426,7 @@ fn a_white_balance_that_flickers_is_calmed_and_one_that_drifts_is_left() {
     let gains = scene.solved(&PLAIN).gains;
     let ratios = |gains: bool, solved: &[Gain]| -> Vec<f64> {
         (0..STILLS)
-            .map(|still| (cast[still][0] * if gains { solved[still][0] / solved[still][1] } else { 1.0 }).ln())
+            .map(|still| (cast[still][0] * if gains { solved[still].light[0] / solved[still].light[1] } else { 1.0 }).ln())
             .collect()
     };
     let jumps = |ratios: &[f64]| rms(&ratios.windows(2).map(|two| two[1] - two[0]).collect::<Vec<f64>>());
@@ -469,7 +469,7 @@ fn a_handful_of_stills_is_levelled_as_far_as_it_goes() {
         let solved = solve_levels(&levels, &vec![None; count], &PLAIN);
         assert_eq!(solved.gains.len(), count);
         assert!(
-            solved.gains.iter().flatten().all(|gain| gain.is_finite() && (gain.ln()).abs() <= 0.021),
+            solved.gains.iter().flat_map(|gain| gain.light).all(|gain| gain.is_finite() && (gain.ln()).abs() <= 0.021),
             "{count}: {:?}",
             solved.gains
         );

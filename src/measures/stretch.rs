@@ -9,7 +9,7 @@ use crate::store::{Kind, Store};
 
 /// How stretches are kept below the user's folder. Another way of measuring takes another number.
 /// About 2.6 kB a still: 1 GB is 400,000 stills.
-pub const LINKED_STILLS: Kind = Kind { folder: "stands", head: b"stillpath tiles2", most: 1_000_000_000 };
+pub const LINKED_STILLS: Kind = Kind { folder: "stands", head: b"stillpath tiles3", most: 1_000_000_000 };
 
 /// What a stretch of stills gave. In its links, the later still is counted from the stretch's first, and the earlier
 /// one back from the later: it may lie before the stretch.

@@ -12,7 +12,7 @@ use serde::Serialize;
 use super::covers::covering;
 use super::{CoveredArea, Covering, Levelling, Share, Steadying};
 use crate::geom::Window;
-use crate::level::{Gain, UNCHANGED};
+use crate::level::Gain;
 use crate::units::SlotIndex;
 
 /// What a frame is made of.
@@ -76,7 +76,7 @@ pub struct StandIn {
 pub struct Corrected {
     /// Its slot.
     pub slot: SlotIndex,
-    /// What its linear light is multiplied by: red, green, blue. Left out of JSON where that is 1.
+    /// What is done to its linear light. Left out of JSON where that is nothing.
     #[serde(skip_serializing_if = "is_unchanged")]
     pub gain: Gain,
     /// What is hidden in it, in the order in which it is done.
@@ -85,7 +85,7 @@ pub struct Corrected {
 }
 
 fn is_unchanged(gain: &Gain) -> bool {
-    *gain == UNCHANGED
+    *gain == Gain::UNCHANGED
 }
 
 impl Layer {
@@ -192,7 +192,7 @@ impl<'a> Corrections<'a> {
     fn still(&mut self, slot: SlotIndex) -> Arc<Corrected> {
         let Self { level, covers, known, .. } = self;
         let corrected = || {
-            let gain = level.and_then(|level| level.gains.get(slot.0)).copied().unwrap_or(UNCHANGED);
+            let gain = level.and_then(|level| level.gains.get(slot.0)).copied().unwrap_or(Gain::UNCHANGED);
             Arc::new(Corrected {
                 slot,
                 gain,

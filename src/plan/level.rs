@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::diag::Place;
-use crate::level::{Curve, Gain, StillGain, UNCHANGED};
+use crate::level::{Curve, Gain, StillGain};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
@@ -15,7 +15,7 @@ pub struct Levelling {
     pub place: Place,
     /// How many stills on each side the light is smoothed over; none where a table of gains was given.
     pub radius: Option<f64>,
-    /// By slot: what the linear light of red, green and blue is multiplied by; 1 where nothing is done.
+    /// By slot: what is done to its still's linear light.
     pub gains: Vec<Gain>,
     /// By slot, where it was measured: the light it has and the light it is brought to, over the first still's.
     pub levels: Vec<Option<[f64; 2]>>,
@@ -29,7 +29,7 @@ impl Levelling {
     /// Whether any still's light is changed.
     #[must_use]
     pub fn changes(&self) -> bool {
-        self.gains.iter().any(|gain| *gain != UNCHANGED)
+        self.gains.iter().any(|gain| *gain != Gain::UNCHANGED)
     }
 
     /// The gains of a shoot's stills, as a table to be kept and edited.
@@ -37,7 +37,7 @@ impl Levelling {
     pub fn curve(&self, shoot: &Shoot) -> Curve {
         let whole = shoot.slots.iter().enumerate().filter(|(slot, _)| shoot.still(SlotIndex(*slot)).is_some());
         let line = |(slot, entry): (usize, &crate::shoot::Slot)| {
-            let (gain, levels) = (self.gains.get(slot).copied().unwrap_or(UNCHANGED), self.levels.get(slot).copied());
+            let (gain, levels) = (self.gains.get(slot).copied().unwrap_or(Gain::UNCHANGED), self.levels.get(slot).copied());
             StillGain { slot, gain, levels: levels.flatten(), name: entry.name.clone() }
         };
         Curve { lines: whole.map(line).collect() }
@@ -46,7 +46,7 @@ impl Levelling {
     /// `level: gains from 0.971 to 1.028, over 15 stills on each side`.
     #[must_use]
     pub fn summary(&self) -> String {
-        let all = || self.gains.iter().flatten().copied();
+        let all = || self.gains.iter().flat_map(|gain| gain.light);
         let (least, most) = (all().fold(f64::INFINITY, f64::min), all().fold(0.0, f64::max));
         let radius = match self.radius {
             Some(radius) => format!("the light smoothed over {radius} stills on each side"),

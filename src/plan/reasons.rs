@@ -88,7 +88,7 @@ pub struct SteadyReason {
 pub struct LevelReason {
     /// The line that asks for it.
     pub place: Place,
-    /// What its linear light is multiplied by: red, green, blue.
+    /// What is done to its linear light.
     pub gain: Gain,
     /// The light it has and the light it is brought to, over the first still's, where it was measured.
     pub levels: Option<[f64; 2]>,
@@ -304,10 +304,13 @@ impl Reasons {
         if let Some(place) = &still.join {
             writeln!(out, "  the loop's end gives way to its beginning ({place})")?;
         }
-        if let Some(LevelReason { place, gain: [red, green, blue], levels }) = &still.level {
+        if let Some(LevelReason { place, gain: Gain { light: [red, green, blue], white }, levels }) = &still.level {
             write!(out, "level:  light times {red:.4} red, {green:.4} green, {blue:.4} blue")?;
             if let Some([level, target]) = levels {
                 write!(out, ": from {level:.4} to {target:.4} of the first still's")?;
+            }
+            if *white < 1.0 {
+                write!(out, ", light above {white:.4} white, as it is across the step of exposure")?;
             }
             writeln!(out, " ({place})")?;
         }

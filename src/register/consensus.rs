@@ -4,7 +4,8 @@
 //! motions that are one linear map of a tile's place, `shift = s + m · place` in complex numbers. Any two tiles tell
 //! such a map; the one that most others agree with (Fischler and Bolles, 1981, their cost cut off as in Torr and
 //! Zisserman's of 2000) is fitted to those by weighted least squares (Tukey's biweight). Tiles that see things move lie
-//! anywhere and are outvoted even where they are more.
+//! anywhere and are outvoted even where they are more. Where things move together, as a foreground does, they agree
+//! too: then there are two motions, and it is not for this file to say which is the camera's.
 
 #![expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "tiles")]
 
@@ -12,6 +13,8 @@ use rustfft::num_complex::Complex64;
 
 /// A tile agrees with a map that is at most this far off, in samples.
 const AGREES: f64 = 0.35;
+/// Two motions are told apart from this on, in samples.
+const APART: f64 = 0.7;
 /// However well the tiles agree, one this close counts.
 const CLOSEST: f64 = 0.12;
 /// Quorum: the number of tiles, their share of those that say anything, and their share of all.
@@ -45,22 +48,37 @@ pub(super) struct Agreed {
     pub(super) map: Complex64,
     /// Standard error of the shift, in samples.
     pub(super) error: f64,
-    /// Tiles that agree.
-    pub(super) tiles: usize,
 }
 
 impl Agreed {
     pub(super) fn at(&self, place: Complex64) -> Complex64 {
         self.shift + self.map * place
     }
+
+    /// Whether a tile agrees with it to `limit` samples.
+    pub(super) fn is_near(&self, voice: &Voice, limit: f64) -> bool {
+        (voice.shift - self.at(voice.place)).norm() < limit
+    }
 }
 
-/// The map that most agree with; none where too few do. `all` is how many tiles there are, `reach` how far they lie
-/// from the centre at most.
-pub(super) fn consensus(voices: &[Voice], all: usize, reach: f64) -> Option<Agreed> {
+/// The motions that enough tiles agree with, two at most and the commonest first. `all` is how many tiles there are,
+/// `reach` how far they lie from the centre at most.
+pub(super) fn motions(voices: &[Voice], all: usize, reach: f64) -> Vec<Agreed> {
+    let share = LEAST_SHARE * voices.len() as f64;
+    let fewest = FEWEST.max((LEAST_OF_ALL * all as f64).ceil() as usize).max(share.ceil() as usize);
+    let Some(first) = commonest(voices, fewest, reach) else { return Vec::new() };
+    let others: Vec<Voice> = voices.iter().filter(|voice| !first.is_near(voice, APART)).copied().collect();
+    // A second one has to differ where its own tiles are.
+    let second = commonest(&others, fewest, reach).filter(|second| {
+        let with = others.iter().filter(|voice| second.is_near(voice, AGREES));
+        with.filter(|voice| (first.at(voice.place) - second.at(voice.place)).norm() > APART).count() >= fewest
+    });
+    std::iter::once(first).chain(second).collect()
+}
+
+/// The map that most agree with; none where fewer than `fewest` do.
+fn commonest(voices: &[Voice], fewest: usize, reach: f64) -> Option<Agreed> {
     let count = voices.len();
-    let fewest =
-        FEWEST.max((LEAST_OF_ALL * all as f64).ceil() as usize).max((LEAST_SHARE * count as f64).ceil() as usize);
     if count < fewest {
         return None;
     }
@@ -88,7 +106,7 @@ pub(super) fn consensus(voices: &[Voice], all: usize, reach: f64) -> Option<Agre
         .chain(pairs)
         .map(|(shift, map)| (shift, map, cost(shift, map)))
         .min_by(|one, other| one.2.total_cmp(&other.2))?;
-    refined(voices, Agreed { shift, map, error: 0.0, tiles: 0 }, fewest, reach)
+    refined(voices, Agreed { shift, map, error: 0.0 }, fewest, reach)
 }
 
 /// Least squares over those that agree, again and again.
@@ -120,7 +138,7 @@ fn refined(voices: &[Voice], mut agreed: Agreed, fewest: usize, reach: f64) -> O
         // Tiles in one corner tell nothing of a turn.
         let wide = (spread / total).sqrt() > SPREAD * 0.7 * reach;
         let map = if wide { product / spread } else { Complex64::ZERO };
-        agreed = Agreed { shift: shift - map * place, map, error: 0.0, tiles: inside.len() };
+        agreed = Agreed { shift: shift - map * place, map, error: 0.0 };
         let mut apart: Vec<f64> =
             inside.iter().map(|(voice, _)| (voice.shift - agreed.at(voice.place)).norm()).collect();
         let middle = apart.len() / 2;

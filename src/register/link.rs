@@ -4,7 +4,7 @@ use kurbo::Vec2;
 use rustfft::num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
-use super::consensus::{Agreed, Voice, consensus};
+use super::consensus::{Agreed, Voice, motions};
 use super::correlate::{Correlator, Shift};
 use super::layout::{Grey, Layout};
 use super::spectrum::{Fourier, Spectrum};
@@ -16,6 +16,8 @@ const TRIES: usize = 4;
 /// A picture that is enlarged by more, and by more than [`GROWN`] samples at its corners, is another view.
 const ENLARGED: f64 = 0.002;
 const GROWN: f64 = 0.3;
+/// A tile goes with a motion that is at most this far off, in samples.
+const NEAR: f64 = 0.5;
 /// As many tiles must show something.
 const FEWEST: usize = 5;
 
@@ -64,7 +66,8 @@ pub(super) enum Lie {
 }
 
 impl Link {
-    pub(super) fn lie(&self, layout: &Layout, region: Option<Region>) -> Lie {
+    /// The places of the tiles within a region, and what those that say anything say.
+    fn heard(&self, layout: &Layout, region: Option<Region>) -> (usize, Vec<(usize, Voice)>) {
         let inside = |tile: usize| {
             let place = layout.place(tile);
             region.is_none_or(|Region { x, y, width, height }| {
@@ -72,20 +75,45 @@ impl Link {
             })
         };
         let inside: Vec<usize> = (0..self.tiles.len().min(layout.count())).filter(|tile| inside(*tile)).collect();
-        let voices: Vec<Voice> = inside
+        let voices = inside
             .iter()
             .filter(|tile| self.tiles[**tile][2] > 0.0)
             .map(|tile| {
                 let [x, y, alike] = self.tiles[*tile].map(f64::from);
                 let [right, down] = self.at.map(f64::from);
-                Voice {
+                let voice = Voice {
                     place: complex(layout.centre(*tile) + Vec2::new(right, down)),
                     shift: Complex64::new(x, y),
                     weight: alike,
-                }
+                };
+                (*tile, voice)
             })
             .collect();
-        let Some(agreed) = consensus(&voices, inside.len(), reach(layout)) else { return Lie::Unlike };
+        (inside.len(), voices)
+    }
+
+    /// The two motions that compete for being the camera's, if they do: how far each went in the mean of its tiles, in
+    /// samples, and those tiles.
+    pub(super) fn rivals(&self, layout: &Layout, region: Option<Region>) -> Option<[(f64, Vec<usize>); 2]> {
+        let (all, voices) = self.heard(layout, region);
+        let plain: Vec<Voice> = voices.iter().map(|(_, voice)| *voice).collect();
+        let [first, second] = motions(&plain, all, reach(layout)).try_into().ok()?;
+        Some([first, second].map(|motion: Agreed| {
+            let near = || voices.iter().filter(|(_, voice)| motion.is_near(voice, NEAR));
+            #[expect(clippy::cast_precision_loss, reason = "tiles")]
+            let far = near().map(|(_, voice)| motion.at(voice.place).norm()).sum::<f64>() / near().count().max(1) as f64;
+            (far, near().map(|(tile, _)| *tile).collect())
+        }))
+    }
+
+    /// How its stills lie, by the tiles within a region of which `moves` does not say that they go with something else.
+    pub(super) fn lie(&self, layout: &Layout, region: Option<Region>, moves: &dyn Fn(usize) -> bool) -> Lie {
+        let (all, mut voices) = self.heard(layout, region);
+        let inside = voices.len();
+        voices.retain(|(tile, _)| !moves(*tile));
+        let all = all - (inside - voices.len());
+        let voices: Vec<Voice> = voices.into_iter().map(|(_, voice)| voice).collect();
+        let Some(agreed) = motions(&voices, all, reach(layout)).into_iter().next() else { return Lie::Unlike };
         if is_enlarged(&agreed, layout) {
             return Lie::Enlarged;
         }
@@ -182,7 +210,10 @@ impl Registrar {
         for _ in 0..TRIES {
             let later = anew.as_ref().unwrap_or(kept);
             let shifts = self.shifts(earlier, later);
-            let agreed = consensus(&self.voices(earlier, &shifts), self.layout.count(), reach(&self.layout));
+            // Tiles are cut where the stiller part of the picture lies: a camera that is fixed sees what moves go by.
+            let agreed = motions(&self.voices(earlier, &shifts), self.layout.count(), reach(&self.layout))
+                .into_iter()
+                .min_by(|one, other| one.shift.norm().total_cmp(&other.shift.norm()));
             let due = match agreed {
                 Some(agreed) => self.offsets(earlier, |place| agreed.at(place)),
                 None if looked_at_whole => return None,

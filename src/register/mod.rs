@@ -22,6 +22,10 @@
 //! - A step is a change from 0.25 px (right, down and the turn at the corner together) and six standard deviations on,
 //!   and stays sharp. Between steps a change below 0.15 px is none, and the rest is smoothed over 5 to 40 stills. So a
 //!   camera that stands still has stands of exactly zero.
+//! - A camera *shakes* where its places differ from still to still by more than 0.15 px and three times the noise of
+//!   measuring (`shake`). There stands are as they were measured, without smoothing.
+//! - Where two motions compete, each with a quorum and 0.7 samples apart, the one that goes less far is the camera's
+//!   (`rivals`).
 //! - Shadows that wander over everything look like a sag. No method can tell the two apart.
 //! - Tiles' shifts are kept for each stretch of 32 stills, so that another region or another wish is solved for without
 //!   reading a pixel.
@@ -32,7 +36,9 @@ mod correlate;
 mod layout;
 mod link;
 mod pose;
+mod rivals;
 mod room;
+mod shake;
 mod solve;
 mod spectrum;
 mod steps;
@@ -42,8 +48,9 @@ mod undo;
 pub use layout::{Grey, Layout};
 pub use link::{Link, Registrar, Tiles};
 pub use pose::Pose;
+pub use rivals::Rival;
 pub use room::room;
-pub use solve::{Bump, Reason, Sag, Solved, View, Wishes, solve};
+pub use solve::{Bump, Reason, Sag, Shaking, Solved, View, Wishes, solve};
 pub use table::{MOST_TURNED, StillPose, Table};
 pub use undo::{Undo, filled};
 

@@ -1,13 +1,19 @@
 //! From what registering found to the stand of every still.
 
+use std::ops::Range;
+
 use super::adjustment::{Group, Tie, adjust};
 use super::link::Lie;
+use super::rivals::{Rival, Rivals};
+use super::shake;
 use super::steps::{self, Place};
 use super::{Pose, Registered, Sight};
 use crate::level::Region;
 
 /// A group of fewer stills is no view of its own, but stills that show something else.
 const FEWEST: usize = 3;
+/// A bump amid shaking has to be so many times as high as one amid noise.
+const SURER: f64 = 2.0;
 /// A link's error in samples at which it counts for half.
 const USUAL_ERROR: f64 = 0.02;
 
@@ -38,6 +44,17 @@ pub struct Sag {
     pub to: usize,
     /// How far the picture went in all, bumps apart, in pixels and degrees.
     pub by: Pose,
+}
+
+/// The camera shook.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shaking {
+    /// Slot of the first still of it.
+    pub from: usize,
+    /// Slot of the last.
+    pub to: usize,
+    /// Root mean square of how far the picture lay from where it would have without, in pixels.
+    pub rms: f64,
 }
 
 /// Another view begins: stands are against its own first still.
@@ -74,6 +91,10 @@ pub struct Solved {
     pub bumps: Vec<Bump>,
     /// In order, one a view at most.
     pub sags: Vec<Sag>,
+    /// In order.
+    pub shaking: Vec<Shaking>,
+    /// What moved by itself, as large as to be taken for the camera's own movement, in order.
+    pub rivals: Vec<Rival>,
     /// Views after the first, in order.
     pub views: Vec<View>,
     /// Stills that could not be placed, in order.
@@ -99,6 +120,8 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
         measured: vec![None; count],
         bumps: Vec::new(),
         sags: Vec::new(),
+        shaking: Vec::new(),
+        rivals: Vec::new(),
         views: Vec::new(),
         unplaced: Vec::new(),
         noise: 0.0,
@@ -111,9 +134,11 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
         return solved;
     };
     let (lever, step) = (layout.lever(), f64::from(layout.step));
+    let rivals = Rivals::of(registered, &layout, wishes.region);
+    solved.rivals = rivals.said(&layout, count);
     let (mut ties, mut enlarged) = (Vec::new(), Vec::new());
     for link in &registered.links {
-        match link.lie(&layout, wishes.region) {
+        match link.lie(&layout, wishes.region, &|tile| rivals.moves(link, tile)) {
             Lie::Moved(stand, error) => {
                 let weight = 1.0 / (1.0 + (error / step / USUAL_ERROR).powi(2));
                 ties.push(Tie { earlier: link.earlier, later: link.later, stand, weight });
@@ -122,6 +147,7 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
             Lie::Unlike => {}
         }
     }
+    let noise = shake::noise_of_links(&ties, lever);
     let (groups, strays): (Vec<Group>, Vec<Group>) =
         adjust(count, &ties, lever, step).into_iter().partition(|group| group.slots.len() >= FEWEST || count <= FEWEST);
     let mut placed = vec![false; count];
@@ -138,7 +164,7 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
             solved.measured[*slot] = Some(*stand);
             placed[*slot] = true;
         }
-        steady(&slots, &stands, lever, wishes, &mut solved);
+        steady((&slots, &stands), (lever, noise), wishes, &mut solved);
     }
     let alone = if groups.is_empty() { registered.stills.iter().position(|sight| *sight == Sight::Seen) } else { None };
     let stray = |slot: &usize| strays.iter().any(|group| group.slots.contains(slot));
@@ -166,34 +192,105 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
     solved
 }
 
-/// Tells bumps and sags of one view from its noise, and writes its stands.
-fn steady(slots: &[usize], stands: &[Pose], lever: f64, wishes: &Wishes, solved: &mut Solved) {
+/// Tells bumps, sags and shaking of one view from its noise, and writes its stands.
+fn steady(
+    (slots, stands): (&[usize], &[Pose]),
+    (lever, of_links): (f64, Option<Place>),
+    wishes: &Wishes,
+    solved: &mut Solved,
+) {
     if slots.is_empty() {
         return;
     }
     let places: Vec<Place> = stands.iter().map(|stand| [stand.x, stand.y, stand.turn * lever]).collect();
-    let noise = steps::noise(&places);
+    let shaken = of_links.map_or_else(Default::default, |noise| shake::runs(&places, noise));
+    let Line { trend, edges, noise } = Line::through(&places, &shaken);
     solved.noise = solved.noise.max(noise[0]).max(noise[1]);
-    let (smooth, edges) = steps::smoothed(&places, noise);
+    let mut smooth = trend.clone();
+    for (axis, runs) in shaken.iter().enumerate() {
+        runs.iter().cloned().flatten().for_each(|at| smooth[at][axis] = places[at][axis]);
+    }
     let apart = |one: Place, other: Place| -> Place { std::array::from_fn(|axis| one[axis] - other[axis]) };
     let stand = |[x, y, turn]: Place| Pose { x, y, turn: turn / lever };
     let mut bumped = [0.0; 3];
     let mut sagged = [0.0; 3];
     for (at, slot) in slots.iter().enumerate() {
         if edges.binary_search(&at).is_ok() {
-            let by = apart(smooth[at], smooth[at - 1]);
+            let by = apart(trend[at], trend[at - 1]);
             bumped = std::array::from_fn(|axis| bumped[axis] + by[axis]);
             solved.bumps.push(Bump { at: *slot, by: stand(by) });
         } else if at > 0 {
-            let by = apart(smooth[at], smooth[at - 1]);
+            let by = apart(trend[at], trend[at - 1]);
             sagged = std::array::from_fn(|axis| sagged[axis] + by[axis]);
         }
-        let from_first = if wishes.sags { apart(smooth[at], smooth[0]) } else { bumped };
+        let shakes = apart(smooth[at], trend[at]);
+        let from_first =
+            if wishes.sags { apart(smooth[at], smooth[0]) } else { [0, 1, 2].map(|axis| bumped[axis] + shakes[axis]) };
         solved.stands[*slot] = stand(from_first);
     }
-    if sags(&smooth, &edges) && wishes.sags {
+    if sags(&trend, &edges) && wishes.sags {
         solved.sags.push(Sag { from: slots[0], to: slots[slots.len() - 1], by: stand(sagged) });
     }
+    for run in union(&shaken) {
+        let squares = run.clone().map(|at| {
+            let [x, y, _] = apart(smooth[at], trend[at]);
+            x * x + y * y
+        });
+        #[expect(clippy::cast_precision_loss, reason = "stills of a shoot")]
+        let rms = (squares.sum::<f64>() / run.len() as f64).sqrt();
+        solved.shaking.push(Shaking { from: slots[run.start], to: slots[run.end - 1], rms });
+    }
+}
+
+/// What the camera did without noise and shaking.
+struct Line {
+    trend: Vec<Place>,
+    /// The places before which it steps.
+    edges: Vec<usize>,
+    /// The largest of its parts.
+    noise: Place,
+}
+
+impl Line {
+    /// Parts in which the camera shakes are looked at by themselves, or their shaking would hide the bumps of others.
+    fn through(places: &[Place], shaken: &[Vec<Range<usize>>; 3]) -> Self {
+        let mut bounds: Vec<usize> = union(shaken).into_iter().flat_map(|run| [run.start, run.end]).collect();
+        bounds.extend([0, places.len()]);
+        bounds.sort_unstable();
+        bounds.dedup();
+        let mut line = Self { trend: Vec::new(), edges: Vec::new(), noise: [0.0; 3] };
+        let shakes = |part: &Range<usize>| shaken.iter().flatten().any(|run| run.contains(&part.start));
+        for part in bounds.windows(2).map(|two| two[0]..two[1]) {
+            // Shaking has no normal distribution: what stands out of it has to be surer.
+            let by = if shakes(&part) { SURER } else { 1.0 };
+            let noise = steps::noise(&places[part.clone()]).map(|noise| by * noise);
+            let (smooth, edges) = steps::smoothed(&places[part.clone()], noise);
+            line.noise = std::array::from_fn(|axis| line.noise[axis].max(noise[axis]));
+            if let Some(before) = line.trend.last() {
+                let square = |axis: usize| (smooth[0][axis] - before[axis]).powi(2);
+                let height = (0..3).map(square).sum::<f64>().sqrt();
+                let sure = steps::SURE * line.noise.iter().map(|noise| noise * noise).sum::<f64>().sqrt();
+                line.edges.extend((height > steps::LEAST.max(sure)).then_some(part.start));
+            }
+            line.edges.extend(edges.iter().map(|edge| part.start + edge));
+            line.trend.extend(smooth);
+        }
+        line
+    }
+}
+
+/// Runs of any axis, joined where they overlap.
+fn union(shaken: &[Vec<Range<usize>>; 3]) -> Vec<Range<usize>> {
+    let mut all: Vec<Range<usize>> = shaken.iter().flatten().cloned().collect();
+    all.sort_by_key(|run| run.start);
+    let mut joined: Vec<Range<usize>> = Vec::new();
+    for run in all {
+        match joined.last_mut().filter(|last| last.end >= run.start) {
+            Some(last) => last.end = last.end.max(run.end),
+            None => joined.push(run),
+        }
+    }
+    joined
 }
 
 /// Whether anything changes where there is no step.

@@ -10,8 +10,8 @@ use crate::level::Smoother;
 pub(super) type Place = [f64; 3];
 
 /// Minimum step: in pixels, and in standard deviations of its own height.
-const LEAST: f64 = 0.25;
-const SURE: f64 = 6.0;
+pub(super) const LEAST: f64 = 0.25;
+pub(super) const SURE: f64 = 6.0;
 /// Minimum share of that left once the noise is gone.
 const LEFT: f64 = 0.8;
 /// Stills on each side that a step is looked at over: many where the noise is large, one where a still stands alone.
@@ -160,7 +160,7 @@ fn line(values: &[f64], noise: f64) -> (f64, f64) {
 }
 
 /// The middle value, or the upper of the two; 0 of none.
-fn median(values: &mut [f64]) -> f64 {
+pub(super) fn median(values: &mut [f64]) -> f64 {
     let middle = values.len() / 2;
     if values.is_empty() { 0.0 } else { *values.select_nth_unstable_by(middle, f64::total_cmp).1 }
 }

@@ -15,6 +15,8 @@ use super::*;
 use crate::level::Region;
 use crate::units::Size;
 
+mod apart;
+
 const ALL: Wishes = Wishes { region: None, sags: true };
 
 /// A plane wave of a scene.

@@ -6,7 +6,7 @@ use std::ops::RangeInclusive;
 use super::tables;
 use super::words::{self, Ranges};
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::level::{self, Cause, Cells, Curve, Flaw, Measured, Meter, Region, Solved, Step, Steps, UNCHANGED, Wishes};
+use crate::level::{self, Cause, Cells, Curve, Flaw, Gain, Measured, Meter, Region, Solved, Step, Steps, Wishes};
 use crate::measures::{Measures, Thumbnail};
 use crate::plan::{CoveredArea, Covering, Levelling, Plan, covered_in};
 use crate::shoot::Shoot;
@@ -47,7 +47,7 @@ pub(super) fn resolve(
 
 /// By a table.
 fn given(wanted: &Level, shoot: &Shoot, curve: &Curve, remarks: &mut Diagnostics) -> Result<Levelling, Diagnostics> {
-    let mut gains = vec![UNCHANGED; shoot.slots.len()];
+    let mut gains = vec![Gain::UNCHANGED; shoot.slots.len()];
     let mut unlisted: Vec<bool> = (0..shoot.slots.len()).map(|slot| shoot.still(SlotIndex(slot)).is_some()).collect();
     for line in &curve.lines {
         tables::check_line(shoot, (line.slot, &line.name), ("gains", "level"), &wanted.place)?;
@@ -95,7 +95,7 @@ fn measured(
     solved.flaws.retain(|(still, _)| hidden.used().contains(&slots[*still]));
     solved.steps.retain(|step| hidden.used().contains(&slots[step.at]));
     said.extend(remarks(wanted, shoot, &slots, &solved, *steps));
-    let (mut gains, mut pairs) = (vec![UNCHANGED; shoot.slots.len()], vec![None; shoot.slots.len()]);
+    let (mut gains, mut pairs) = (vec![Gain::UNCHANGED; shoot.slots.len()], vec![None; shoot.slots.len()]);
     for ((slot, gain), levels) in slots.iter().zip(&solved.gains).zip(&solved.levels) {
         gains[slot.0] = *gain;
         pairs[slot.0] = levels.map(|pair| pair.map(f64::exp));

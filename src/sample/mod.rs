@@ -197,7 +197,7 @@ impl Painter {
     }
 
     /// Multiplies the linear light of all pictures painted from now on by a gain a channel; highlights roll to white
-    /// ([`crate::level::rolled`]). With [`crate::level::UNCHANGED`] nothing is done at all.
+    /// ([`crate::level::rolled`]). With [`crate::level::Gain::UNCHANGED`] nothing is done at all.
     pub fn level(&mut self, gain: Gain) {
         self.tone.set(gain);
     }

@@ -43,7 +43,7 @@ impl Scene<'_> {
 }
 
 /// An Exif block that tells exposure time, f-number and sensitivity.
-fn block((num, denom): (u32, u32)) -> Vec<u8> {
+pub(crate) fn block((num, denom): (u32, u32)) -> Vec<u8> {
     let fields = [
         Field { tag: Tag::ExposureTime, ifd_num: In::PRIMARY, value: Value::Rational(vec![Rational { num, denom }]) },
         Field { tag: Tag::FNumber, ifd_num: In::PRIMARY, value: Value::Rational(vec![Rational { num: 8, denom: 1 }]) },
@@ -57,7 +57,7 @@ fn block((num, denom): (u32, u32)) -> Vec<u8> {
 }
 
 // IEC 61966-2-1's curve, both ways.
-fn encoded(light: f64) -> f64 {
+pub(crate) fn encoded(light: f64) -> f64 {
     if light <= 0.003_130_8 { light * 12.92 } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 }
 }
 

@@ -13,6 +13,7 @@ mod colour;
 mod content;
 mod covers;
 mod drafts;
+mod exposure;
 mod footage;
 mod footage_light;
 mod levelling;

@@ -1,7 +1,7 @@
 //! That a row says all that is done to its stills, and that a plan stays what it was by all the rest.
 
 use stillpath::diag::Diagnostics;
-use stillpath::level::{Curve, StillGain, UNCHANGED};
+use stillpath::level::{Curve, Gain, StillGain};
 use stillpath::plan::{Layer, Layers, Plan, Row, Share, covered_in};
 use stillpath::register::Pose;
 use stillpath::resolve::{Known, LevelFrom, resolve};
@@ -35,7 +35,7 @@ fn corrected() -> Result<(Plan, Shoot), Diagnostics> {
     shot.deliveries = ["one", "mean", "between"].map(|name| delivery(name, 1920, 1080, "24")).into();
     (shot.deliveries[1].blend.between, shot.deliveries[2].blend.between) = (Between::Mix, Between::Motion);
     let lines = (0..12).map(|slot| {
-        let gain = [1.0 + slot as f64 / 100.0, 1.0, 0.9];
+        let gain = Gain::of([1.0 + slot as f64 / 100.0, 1.0, 0.9]);
         StillGain { slot, gain, levels: None, name: shoot.slots[slot].name.clone() }
     });
     let curve = Curve { lines: lines.collect() };
@@ -62,7 +62,7 @@ fn every_layer_of_every_frame_carries_what_the_plan_does_to_its_still_and_to_its
             let stand_in = layer.stand_in.as_ref().expect("stills are held");
             for (still, window) in [(&layer.still, layer.window), (&stand_in.still, stand_in.window)] {
                 assert_eq!(still.gain, level.gains[still.slot.0]);
-                assert_ne!(still.gain, UNCHANGED);
+                assert_ne!(still.gain, Gain::UNCHANGED);
                 assert_eq!(*still.covers, *covered_in(&plan.covers, still.slot));
                 assert_eq!(still.covers.len(), 1);
                 assert_eq!(window, steady.window(row.window, still.slot));
@@ -86,7 +86,7 @@ fn json_states_the_layers_beside_what_it_always_stated_and_the_plans_hash_goes_b
     let rows = |delivery: usize| serde_json::to_value(&plan.deliveries[delivery].rows).unwrap();
     let (one, between) = (&rows(0)[0], &rows(2)[1]);
     assert_eq!((&one["layers"]["one"]["slot"], one.get("blend")), (&one["shown"], None));
-    assert_eq!(one["layers"]["one"]["gain"], serde_json::json!([1.0, 1.0, 0.9]));
+    assert_eq!(one["layers"]["one"]["gain"]["light"], serde_json::json!([1.0, 1.0, 0.9]));
     assert_eq!(between["layers"]["between"]["way"], between["blend"][1]["weight"]);
     assert_eq!(between["layers"]["between"]["layers"][1]["slot"], between["blend"][1]["shown"]);
     let hash = plan.hash();

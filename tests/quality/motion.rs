@@ -10,7 +10,7 @@ use std::process::Command;
 
 use stillpath::decode::{Decoder, Want};
 use stillpath::geom::Window;
-use stillpath::level::UNCHANGED;
+use stillpath::level::Gain;
 use stillpath::picture::{Frame, FrameKind, Model, Picture, Pixels, Plane, Profile, Samples, Siting};
 use stillpath::sample::{Accumulator, Painter, Pair, Part};
 use stillpath::shot::{Light, Sharpness};
@@ -40,7 +40,7 @@ fn half_way(painter: &mut Painter, pair: &mut Pair, stills: [&Picture; 2], windo
     }
     let mut frames = [Frame::new(kind, size), Frame::new(kind, size)];
     painter.print(&mean, &mut frames[0]);
-    painter.lay_out(stills.map(|still| (still, UNCHANGED, window)), sharpness, (kind, size), pair).unwrap();
+    painter.lay_out(stills.map(|still| (still, Gain::UNCHANGED, window)), sharpness, (kind, size), pair).unwrap();
     painter.print_between(&mean, pair, 0.5, &mut frames[1]);
     frames
 }
