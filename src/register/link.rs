@@ -92,6 +92,14 @@ impl Link {
         (inside.len(), voices)
     }
 
+    /// The share of tiles within a region that say anything.
+    pub(super) fn textured(&self, layout: &Layout, region: Option<Region>) -> f64 {
+        let (all, voices) = self.heard(layout, region);
+        #[expect(clippy::cast_precision_loss, reason = "tiles")]
+        let share = voices.len() as f64 / all.max(1) as f64;
+        share
+    }
+
     /// The two motions that compete for being the camera's, if they do: how far each went in the mean of its tiles, in
     /// samples, and those tiles.
     pub(super) fn rivals(&self, layout: &Layout, region: Option<Region>) -> Option<[(f64, Vec<usize>); 2]> {

@@ -95,6 +95,9 @@ pub struct Solved {
     pub shaking: Vec<Shaking>,
     /// What moved by itself, as large as to be taken for the camera's own movement, in order.
     pub rivals: Vec<Rival>,
+    /// Share of the picture that shows enough to tell how it lies, in the mean of all pairs that were compared; 1 where
+    /// none was.
+    pub textured: f64,
     /// Views after the first, in order.
     pub views: Vec<View>,
     /// Stills that could not be placed, in order.
@@ -122,6 +125,7 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
         sags: Vec::new(),
         shaking: Vec::new(),
         rivals: Vec::new(),
+        textured: 1.0,
         views: Vec::new(),
         unplaced: Vec::new(),
         noise: 0.0,
@@ -136,6 +140,12 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
     let (lever, step) = (layout.lever(), f64::from(layout.step));
     let rivals = Rivals::of(registered, &layout, wishes.region);
     solved.rivals = rivals.said(&layout, count);
+    if !registered.links.is_empty() {
+        let shares = registered.links.iter().map(|link| link.textured(&layout, wishes.region));
+        #[expect(clippy::cast_precision_loss, reason = "pairs of stills")]
+        let links = registered.links.len() as f64;
+        solved.textured = shares.sum::<f64>() / links;
+    }
     let (mut ties, mut enlarged) = (Vec::new(), Vec::new());
     for link in &registered.links {
         match link.lie(&layout, wishes.region, &|tile| rivals.moves(link, tile)) {

@@ -23,6 +23,7 @@ use super::tables;
 use super::words::{self, Ranges};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Room;
+use crate::level::Region;
 use crate::plan::Steadying;
 use crate::register::{self, Pose, Solved, Table};
 use crate::shoot::Shoot;
@@ -32,6 +33,11 @@ use crate::units::{Size, SlotIndex};
 /// Turns that move no corner of the still by more than this many pixels are none: what is painted upright is painted
 /// faster, and no eye sees the difference.
 const UNTURNED: f64 = 0.03;
+
+/// Where less of the picture shows any texture, and the camera went farther than so many pixels, it may not have been the
+/// camera.
+const TEXTURED: f64 = 0.6;
+const FAR: f64 = 5.0;
 
 /// Room lost on a side, in pixels, that is not worth a word.
 const UNSAID: f64 = 0.005;
@@ -105,11 +111,56 @@ pub fn stands_measured(solved: &Solved, shot: &Shot, shoot: &Shoot) -> (Vec<Opti
             words::figure(sag.by.y)
         ));
     }
+    for shaking in &solved.shaking {
+        say(format!(
+            "shaking of the camera undone from {} to {}: {} px from where it stands, root mean square",
+            name(shaking.from),
+            name(shaking.to),
+            words::figure(shaking.rms)
+        ));
+    }
     for view in &solved.views {
         let how = if view.enlarged { ", enlarged or made smaller" } else { "" };
         say(format!("the view changes at {}{how}: what follows is steadied separately", name(view.at)));
     }
+    for rival in &solved.rivals {
+        found.push(moves_by_itself(rival, wanted, shoot));
+    }
+    let farthest = solved.stands.iter().map(|stand| stand.x.hypot(stand.y)).fold(0.0, f64::max);
+    if solved.textured < TEXTURED && farthest > FAR {
+        let message = format!(
+            "only {:.0} % of the picture shows enough texture to tell how the camera lies, and that moved by up to {} px",
+            100.0 * solved.textured,
+            words::figure(farthest)
+        );
+        found.push(Diagnostic::remark(message).at(&wanted.place).word("steady").help(
+            "if it is not the camera that moved: steady = { region = box(x, y, width, height) } measures only where \
+             nothing else moves, or leave steady out",
+        ));
+    }
     (stands, found)
+}
+
+/// Something large that moved beside the camera: it was left out, and how to say so.
+fn moves_by_itself(rival: &register::Rival, wanted: &Steady, shoot: &Shoot) -> Diagnostic {
+    let [first, last] = rival.stills.map(|slot| shoot.slots[slot].name.as_str());
+    let message = format!(
+        "something moves by itself in {:.0} % of the picture, between {first} and {last}: the camera is steadied by the rest",
+        100.0 * rival.share
+    );
+    let remark = Diagnostic::remark(message).at(&wanted.place).word("steady");
+    match rival.beside {
+        Some(Region { x, y, width, height }) => {
+            // Inwards, to a hundredth.
+            let [left, top] = [x, y].map(|at| (at * 100.0).ceil() / 100.0);
+            let [across, down] =
+                [(x + width, left), (y + height, top)].map(|(end, from)| ((end - from) * 100.0).floor() / 100.0);
+            remark.help(format!(
+                "steady = {{ region = box({left:.2}, {top:.2}, {across:.2}, {down:.2}) }} measures beside it only"
+            ))
+        }
+        None => remark.help("steady = { region = box(x, y, width, height) } measures only where nothing else moves"),
+    }
 }
 
 /// How a shot is steadied whose stills stand so, by slot; none where it does not ask for that. Too little room is a

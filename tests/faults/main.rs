@@ -22,6 +22,7 @@ mod masters;
 mod recordings;
 mod scripts;
 mod sequence;
+mod shaking;
 mod steadying;
 
 use std::process::Command;
