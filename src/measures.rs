@@ -196,21 +196,53 @@ impl Measures {
 }
 
 /// Flicker of a curve of levels: the root mean square of each level over the mean of the five around it (fewer at the
-/// ends), less one. Slow changes of light leave it near nothing. There is no standard measure for this; common
-/// practice, no source.
+/// ends and beside a step that lasts), less one. Slow changes of light leave it near nothing. There is no standard
+/// measure for this; common practice, no source.
 #[must_use]
 pub fn flicker(levels: &[f64]) -> f64 {
     if levels.is_empty() {
         return 0.0;
     }
-    let around = |at: usize| &levels[at.saturating_sub(2)..(at + 3).min(levels.len())];
     #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
     let mean = |values: &mut dyn Iterator<Item = f64>, count: usize| values.sum::<f64>() / count as f64;
-    let relative = levels.iter().enumerate().map(|(at, level)| {
-        let near = around(at);
-        level / mean(&mut near.iter().copied(), near.len()) - 1.0
+    let edges = lasting_steps(levels);
+    let bounds: Vec<usize> = [0].into_iter().chain(edges).chain([levels.len()]).collect();
+    let squares = bounds.windows(2).flat_map(|two| {
+        let run = &levels[two[0]..two[1]];
+        run.iter().enumerate().map(move |(at, level)| {
+            let near = &run[at.saturating_sub(2)..(at + 3).min(run.len())];
+            (level / mean(&mut near.iter().copied(), near.len()) - 1.0).powi(2)
+        })
     });
-    mean(&mut relative.map(|value| value * value), levels.len()).sqrt()
+    mean(&mut squares.into_iter(), levels.len()).sqrt()
+}
+
+/// Levels on each side that a lasting step is judged by.
+const LASTING: usize = 4;
+/// Its minimum height: as a natural logarithm, and in standard deviations of what levels do from still to still.
+const LEAST_STEP: f64 = 0.005;
+const SURE_STEP: f64 = 6.0;
+/// Minimum share of it that is made at once.
+const AT_ONCE: f64 = 0.6;
+
+/// The places before which a curve of levels steps and stays: where an exposure was changed or a lamp was switched. That
+/// is no flicker.
+#[must_use]
+pub fn lasting_steps(levels: &[f64]) -> Vec<usize> {
+    let logs: Vec<f64> = levels.iter().map(|level| level.max(f64::MIN_POSITIVE).ln()).collect();
+    let median = |values: &mut Vec<f64>| {
+        let middle = values.len() / 2;
+        if values.is_empty() { 0.0 } else { *values.select_nth_unstable_by(middle, f64::total_cmp).1 }
+    };
+    // Of white noise, second differences have six times the variance; 1.4826 makes a median a standard deviation.
+    let mut bends: Vec<f64> = logs.windows(3).map(|three| (three[0] - 2.0 * three[1] + three[2]).abs()).collect();
+    let least = LEAST_STEP.max(SURE_STEP * 1.4826 * median(&mut bends) / 6.0_f64.sqrt());
+    let is_step = |at: &usize| {
+        let [before, after] = [&logs[at - LASTING..*at], &logs[*at..at + LASTING]].map(|side| median(&mut side.to_vec()));
+        let height = after - before;
+        height.abs() > least && (logs[*at] - logs[at - 1]) / height > AT_ONCE
+    };
+    (LASTING..(logs.len() + 1).saturating_sub(LASTING)).filter(is_step).collect()
 }
 
 #[cfg(test)]
@@ -231,5 +263,19 @@ mod tests {
         let slow: Vec<f64> = (0..120).map(|n| 1.0 + f64::from(n) / 119.0).collect();
         assert!(flicker(&slow) < 0.002, "a slow rise is no flicker: {}", flicker(&slow));
         assert_eq!(flicker(&[]), 0.0);
+    }
+
+    #[test]
+    fn a_step_that_lasts_is_no_flicker_and_flicker_is_no_step() {
+        // A flicker of 0.03 % and the exposure doubled in the middle: the flicker alone is told.
+        let planted = |n: u32| 1.0 + 0.0003 * 2.0_f64.sqrt() * (2.4 * f64::from(n) + 1.3 * f64::from(n * n)).sin();
+        let levels: Vec<f64> = (0..60).map(|n| planted(n) * if n < 30 { 1.0 } else { 2.0 }).collect();
+        assert_eq!(lasting_steps(&levels), [30]);
+        assert!((0.0002..0.0004).contains(&flicker(&levels)), "{}", flicker(&levels));
+        // Exposures that alternate by a third of a stop, and one still by itself, are no steps.
+        let alternates: Vec<f64> = (0..60).map(|n| if n % 2 == 0 { 1.0 } else { 1.26 }).collect();
+        let one: Vec<f64> = (0..60).map(|n| if n == 30 { 1.5 } else { planted(n) }).collect();
+        assert!(lasting_steps(&alternates).is_empty() && lasting_steps(&one).is_empty());
+        assert!(flicker(&alternates) > 0.1 && flicker(&one) > 0.04);
     }
 }

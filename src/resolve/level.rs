@@ -7,7 +7,7 @@ use super::tables;
 use super::words::{self, Ranges};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::level::{self, Cause, Cells, Curve, Flaw, Gain, Measured, Meter, Region, Solved, Step, Steps, Wishes};
-use crate::measures::{Measures, Thumbnail};
+use crate::measures::{Measures, Thumbnail, lasting_steps};
 use crate::plan::{CoveredArea, Covering, Levelling, Plan, covered_in};
 use crate::shoot::Shoot;
 use crate::shot::{Level, LevelBy, Shot, StillBox};
@@ -112,7 +112,7 @@ fn measured(
 }
 
 /// The flicker of a plan's stills before and after levelling: the root mean square of each level over the mean of the
-/// five around it, less one, without stills that are left as they are, and with no five across a cut. After is measured
+/// five around it, less one, without stills that are left as they are, and with no five across a cut or a step that lasts. After is measured
 /// anew, of their small pictures levelled as the stills are. None where they were not measured, or are too few.
 #[must_use]
 pub fn flicker_of(plan: &Plan, shot: &Shot, shoot: &Shoot, measures: &Measures) -> Option<[f64; 2]> {
@@ -135,7 +135,17 @@ pub fn flicker_of(plan: &Plan, shot: &Shot, shoot: &Shoot, measures: &Measures) 
             run.push([before, after.level.exp()]);
         }
     }
-    let fives: Vec<&[[f64; 2]]> = runs.iter().flat_map(|run| run.windows(5)).collect();
+    // Nor across a step that is joined: before, it was one.
+    let steps = |run: &[[f64; 2]]| lasting_steps(&run.iter().map(|[before, _]| *before).collect::<Vec<f64>>());
+    let fives: Vec<&[[f64; 2]]> = runs
+        .iter()
+        .flat_map(|run| {
+            let steps = steps(run);
+            let whole = move |first: &usize| !steps.iter().any(|step| (first + 1..first + 5).contains(step));
+            let firsts = (0..(run.len() + 1).saturating_sub(5)).filter(whole);
+            firsts.map(|first| &run[first..first + 5])
+        })
+        .collect();
     #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
     let count = fives.len() as f64;
     let relative = |at: usize| {
