@@ -276,6 +276,6 @@ mod tests {
         let alternates: Vec<f64> = (0..60).map(|n| if n % 2 == 0 { 1.0 } else { 1.26 }).collect();
         let one: Vec<f64> = (0..60).map(|n| if n == 30 { 1.5 } else { planted(n) }).collect();
         assert!(lasting_steps(&alternates).is_empty() && lasting_steps(&one).is_empty());
-        assert!(flicker(&alternates) > 0.1 && flicker(&one) > 0.04);
+        assert!(flicker(&alternates) > 0.08 && flicker(&one) > 0.04);
     }
 }

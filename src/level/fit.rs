@@ -7,7 +7,8 @@
 //!
 //! The radius is chosen by leaving one out: the largest whose mean squared error of prediction is within one standard
 //! error of the least (Breiman and others, Classification and Regression Trees, 1984). Flicker cannot be told ahead and
-//! is smoothed over; light that can be followed is.
+//! is smoothed over; light that can be followed is. One straight line through all of a run stands for the largest
+//! radius of all: light that stays as it is, or fades evenly, is not made to wander with its flicker.
 //!
 //! ## Decisions
 //!
@@ -18,6 +19,8 @@ pub(super) const OF_LIGHT: &[f64] = RADII.split_at(2).1;
 pub(super) const OF_COLOURS: &[f64] = &RADII;
 const RADII: [f64; 13] = [3.0, 4.0, 6.0, 8.0, 11.0, 15.0, 20.0, 27.0, 36.0, 48.0, 64.0, 90.0, 120.0];
 
+/// One line goes through runs of at least so many stills.
+const STRAIGHT_FROM: f64 = 40.0;
 /// Minimum number of points in a fit; with fewer within its radius it reaches further.
 const FEWEST: usize = 5;
 
@@ -28,6 +31,8 @@ pub struct Smoother<'a> {
     /// By point: how far its fit reaches, the points there, and the sums of its weights, times distance, times its
     /// square.
     fits: Vec<Fit>,
+    /// Whether one line goes through all of them.
+    straight: bool,
 }
 
 #[derive(Debug, Clone)]
@@ -38,9 +43,12 @@ struct Fit {
 }
 
 impl<'a> Smoother<'a> {
-    /// Fits at points in rising order, of a radius in their own unit.
+    /// Fits at points in rising order, of a radius in their own unit; one line through all where that is infinite.
     #[must_use]
     pub fn new(at: &'a [f64], radius: f64) -> Self {
+        if radius.is_infinite() {
+            return Self { at, fits: Vec::new(), straight: true };
+        }
         let fits = (0..at.len())
             .map(|centre| {
                 let reach = (radius + 1.0).max(nearest(at, centre, FEWEST) * (1.0 + 1e-9));
@@ -57,7 +65,7 @@ impl<'a> Smoother<'a> {
                 Fit { reach, points: first..end, moments }
             })
             .collect();
-        Self { at, fits }
+        Self { at, fits, straight: false }
     }
 
     /// How much the value at `point` says in the fit at `centre`.
@@ -82,6 +90,9 @@ impl<'a> Smoother<'a> {
     /// Where there are fewer values than points.
     #[must_use]
     pub fn smooth(&self, values: &[f64]) -> Vec<f64> {
+        if self.straight {
+            return Straight::through(self.at, values).smooth(self.at);
+        }
         let once = self.once(values);
         let left: Vec<f64> = once.iter().zip(values).map(|(once, value)| value - once).collect();
         once.iter().zip(self.once(&left)).map(|(once, again)| once + again).collect()
@@ -91,7 +102,11 @@ impl<'a> Smoother<'a> {
     /// smooth value.
     fn left_out(&self, values: &[f64]) -> Vec<f64> {
         let smooth = self.smooth(values);
+        let straight = self.straight.then(|| Straight::through(self.at, values));
         let own = |point: usize| {
+            if let Some(straight) = &straight {
+                return straight.own(self.at[point]);
+            }
             let again: f64 = self.fits[point]
                 .points
                 .clone()
@@ -102,6 +117,38 @@ impl<'a> Smoother<'a> {
         (0..values.len())
             .map(|point| ((values[point] - smooth[point]) / (1.0 - own(point)).max(0.05)).powi(2))
             .collect()
+    }
+}
+
+/// The line nearest to all points, by least squares.
+struct Straight {
+    count: f64,
+    /// Mean place, mean value, and the places' squared distances from their mean.
+    middle: [f64; 2],
+    spread: f64,
+    slope: f64,
+}
+
+impl Straight {
+    #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
+    fn through(at: &[f64], values: &[f64]) -> Self {
+        let count = at.len().max(1) as f64;
+        let middle = [at, values].map(|of| of.iter().sum::<f64>() / count);
+        let (mut spread, mut product) = (0.0, 0.0);
+        for (x, value) in at.iter().zip(values) {
+            spread += (x - middle[0]).powi(2);
+            product += (x - middle[0]) * (value - middle[1]);
+        }
+        Self { count, middle, spread, slope: if spread > 0.0 { product / spread } else { 0.0 } }
+    }
+
+    fn smooth(&self, at: &[f64]) -> Vec<f64> {
+        at.iter().map(|x| self.middle[1] + self.slope * (x - self.middle[0])).collect()
+    }
+
+    /// How much a point's own value says in the line there.
+    fn own(&self, x: f64) -> f64 {
+        1.0 / self.count + if self.spread > 0.0 { (x - self.middle[0]).powi(2) / self.spread } else { 0.0 }
     }
 }
 
@@ -126,8 +173,10 @@ pub(super) fn suitable_radius(radii: &[f64], runs: &[(&[f64], &[f64])]) -> f64 {
     let errors = |radius: f64| -> Vec<f64> {
         runs.iter().flat_map(|(at, values)| Smoother::new(at, radius).left_out(values)).collect()
     };
+    // A few points are no shoot whose light one could call straight.
+    let line = if span >= STRAIGHT_FROM { Some(&f64::INFINITY) } else { None };
     let scores: Vec<(f64, Vec<f64>)> =
-        radii.iter().filter(|radius| 2.0 * **radius <= span).map(|radius| (*radius, errors(*radius))).collect();
+        radii.iter().filter(|radius| 2.0 * **radius <= span).chain(line).map(|radius| (*radius, errors(*radius))).collect();
     let sum = |errors: &[f64]| errors.iter().sum::<f64>();
     let Some((_, least)) = scores.iter().min_by(|(_, one), (_, other)| sum(one).total_cmp(&sum(other))) else {
         return (span / 2.0).max(1.0);

@@ -21,6 +21,8 @@ pub struct Wishes {
     pub radius: Option<f64>,
     /// What is done about steps of exposure.
     pub steps: Steps,
+    /// Whether colours are held as they are in the middle of each run, or only calmed where they flicker.
+    pub colour: bool,
 }
 
 /// A still that is not levelled as the others are.
@@ -119,10 +121,17 @@ pub fn solve(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>
             smooth.iter().zip(values).map(|(smooth, value)| wishes.strength * (smooth - value)).collect()
         };
         let lights = change(radius, &joined[run.clone()]);
-        let colours = [0, 1, 2].map(|channel: usize| change(colours_radius, &colours[channel][run.clone()]));
+        let colours = [0, 1, 2].map(|channel: usize| {
+            let colours = &colours[channel][run.clone()];
+            if wishes.colour {
+                let held = steps::median_of(&mut colours.to_vec());
+                return colours.iter().map(|colour| wishes.strength * (held - colour)).collect();
+            }
+            change(colours_radius, colours).into_iter().map(softened).collect::<Vec<f64>>()
+        });
         for (place, still) in kept.stills[run.clone()].iter().enumerate() {
             for (gain, colour) in gains[*still].iter_mut().zip(&colours) {
-                *gain += lights[place] + softened(colour[place]);
+                *gain += lights[place] + colour[place];
             }
             if let Some([_, target]) = &mut levels[*still] {
                 *target += lights[place];

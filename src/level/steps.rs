@@ -230,7 +230,7 @@ fn jump(at: &[f64], levels: &[f64], near: std::ops::Range<usize>, j: usize) -> f
 }
 
 /// The middle value, or the upper of the two; 0 of none.
-fn median_of(values: &mut [f64]) -> f64 {
+pub(super) fn median_of(values: &mut [f64]) -> f64 {
     let middle = values.len() / 2;
     if values.is_empty() { 0.0 } else { *values.select_nth_unstable_by(middle, f64::total_cmp).1 }
 }

@@ -2,6 +2,8 @@
 #![expect(clippy::print_stdout, reason = "measured figures are what some tests are run for")]
 #![expect(clippy::cast_possible_truncation, reason = "made-up pictures")]
 
+mod bound;
+
 use std::f64::consts::PI;
 
 use super::*;
@@ -97,7 +99,7 @@ impl Scene {
     }
 }
 
-const PLAIN: Wishes = Wishes { strength: 1.0, radius: None, steps: Steps::Join };
+const PLAIN: Wishes = Wishes { strength: 1.0, radius: None, steps: Steps::Join, colour: false };
 
 fn most(values: impl Iterator<Item = f64>) -> f64 {
     values.fold(0.0, |most: f64, value| most.max(value.abs()))
@@ -439,6 +441,34 @@ fn a_white_balance_that_flickers_is_calmed_and_one_that_drifts_is_left() {
     assert!(jumps(&after) < 0.15 * jumps(&before));
     let drift = after[STILLS - 1] - after[0];
     assert!((drift - 1.1_f64.ln()).abs() < 0.015, "the drift stays: {drift}");
+}
+
+#[test]
+fn a_white_balance_that_drifts_and_jumps_is_held_where_colour_is_asked_for() {
+    let mut chance = Chance(12);
+    let cast: Vec<[f64; 2]> = (0..STILLS)
+        .map(|still| {
+            let jumped = [0.0, 0.05, 0.02, -0.03][still / 60];
+            let drift = 0.04 * (0.02 * still as f64).sin();
+            [1.0 + jumped + drift, 1.0 - jumped / 2.0 - drift].map(|cast| cast * (1.0 + 0.005 * chance.normal()))
+        })
+        .collect();
+    let scene = Scene { cast: cast.clone(), object: false, ..Scene::new(3, 1.0) };
+    let gains = scene.solved(&Wishes { colour: true, ..PLAIN }).gains;
+    let spread = |levelled: bool, at: [usize; 2]| -> [f64; 2] {
+        let cast = |still: usize| [cast[still][0], 1.0, cast[still][1]];
+        let gain = |still: usize, channel: usize| if levelled { gains[still].light[channel] } else { 1.0 };
+        let one = |still: usize, channel: usize| (cast(still)[channel] * gain(still, channel)).ln();
+        let ratios: Vec<f64> = (0..STILLS).map(|still| one(still, at[0]) - one(still, at[1])).collect();
+        let mean = ratios.iter().sum::<f64>() / ratios.len() as f64;
+        let apart: Vec<f64> = ratios.iter().map(|ratio| ratio - mean).collect();
+        [rms(&apart), most(apart.iter().copied())]
+    };
+    for (name, at) in [("red over green", [0, 1]), ("blue over green", [2, 1])] {
+        let ([before, _], [after, worst]) = (spread(false, at), spread(true, at));
+        println!("{name}: {:.2} % before, {:.3} % after, {:.3} % at worst", 100.0 * before, 100.0 * after, 100.0 * worst);
+        assert!(before > 0.01 && after < 0.002 && worst < 0.005, "{name}: {after} {worst}");
+    }
 }
 
 #[test]

@@ -13,7 +13,8 @@ use crate::units::SlotIndex;
 pub struct Levelling {
     /// The line that asks for it.
     pub place: Place,
-    /// How many stills on each side the light is smoothed over; none where a table of gains was given.
+    /// How many stills on each side the light is smoothed over: none where a table of gains was given, infinite (null in
+    /// JSON) where one straight line goes through all.
     pub radius: Option<f64>,
     /// By slot: what is done to its still's linear light.
     pub gains: Vec<Gain>,
@@ -49,6 +50,7 @@ impl Levelling {
         let all = || self.gains.iter().flat_map(|gain| gain.light);
         let (least, most) = (all().fold(f64::INFINITY, f64::min), all().fold(0.0, f64::max));
         let radius = match self.radius {
+            Some(radius) if radius.is_infinite() => "the light one straight line".to_owned(),
             Some(radius) => format!("the light smoothed over {radius} stills on each side"),
             None => "by the table given".to_owned(),
         };

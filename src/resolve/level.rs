@@ -81,7 +81,7 @@ fn measured(
     hidden: &Hidden<'_>,
     said: &mut Diagnostics,
 ) -> Levelling {
-    let LevelBy::Measured { strength, radius, region, steps } = &wanted.by else {
+    let LevelBy::Measured { strength, radius, region, steps, colour } = &wanted.by else {
         unreachable!("a table is not measured");
     };
     let all = (0..shoot.slots.len()).map(SlotIndex);
@@ -90,7 +90,7 @@ fn measured(
     let levels: Vec<Option<Measured>> = slots.iter().map(|slot| meter.take(&cells(measures, *slot, hidden)?)).collect();
     let at: Vec<f64> = slots.iter().map(|slot| slot.0 as f64).collect();
     let exposures: Vec<Option<f64>> = slots.iter().map(|slot| exposure(shoot, *slot)).collect();
-    let wishes = Wishes { strength: *strength, radius: *radius, steps: *steps };
+    let wishes = Wishes { strength: *strength, radius: *radius, steps: *steps, colour: *colour };
     let mut solved = level::solve(&at, &levels, &exposures, &wishes);
     solved.flaws.retain(|(still, _)| hidden.used().contains(&slots[*still]));
     solved.steps.retain(|step| hidden.used().contains(&slots[step.at]));

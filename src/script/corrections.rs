@@ -54,11 +54,12 @@ pub(super) fn level(reader: &Reader) -> Option<Level> {
     let text = |name: &str| own.and_then(|own| own.text(name));
     let (strength, radius, region) = (number("strength").unwrap_or(1.0), number("radius"), region(own));
     let steps = if text("steps").as_deref() == Some("cut") { Steps::Cut } else { Steps::Join };
-    let curve = curve(reader, &LEVEL, own, &["strength", "radius", "region", "steps"]);
+    let colour = own.and_then(|own| own.truth("colour")).unwrap_or(false);
+    let curve = curve(reader, &LEVEL, own, &["strength", "radius", "region", "steps", "colour"]);
     if own.is_some_and(Reader::is_broken) {
         reader.set_broken();
     }
-    let by = curve.map_or(LevelBy::Measured { strength, radius, region, steps }, LevelBy::Curve);
+    let by = curve.map_or(LevelBy::Measured { strength, radius, region, steps, colour }, LevelBy::Curve);
     truth.then(|| Level { place: reader.place.clone(), by })
 }
 

@@ -186,6 +186,12 @@ pub(super) static LEVEL: Form = Form {
             "\"join\"",
             "where the camera's exposure was changed: joined into one even change, or left as a cut",
         ),
+        may(
+            "colour",
+            Wants::Truth,
+            "false",
+            "colours are held too: what an automatic white balance drifts and jumps by goes, and so does a sunset's red",
+        ),
         may("curve", Wants::Text, "none", "a table of gains as `stillpath level` writes it, in place of measuring"),
     ],
     items: None,

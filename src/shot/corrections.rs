@@ -30,6 +30,8 @@ pub enum LevelBy {
         region: Option<StillBox>,
         /// What is done about steps of exposure.
         steps: Steps,
+        /// Whether colours are held, or only calmed.
+        colour: bool,
     },
     /// A table of gains, its path as written; a relative one starts at the script's folder.
     Curve(String),
