@@ -12,8 +12,9 @@ const FLICKER: f64 = 0.005;
 /// Minimum bump: in pixels, and in multiples of the usual shift.
 const BUMP: f64 = 0.5;
 const BUMP_TIMES: f64 = 8.0;
-/// Minimum sag over the whole shoot, in pixels.
+/// Minimum sag over the whole shoot: in pixels, and in multiples of the shaking.
 const SAG: f64 = 1.5;
+const SAG_TIMES: f64 = 5.0;
 /// A still is soft below this share of the sharpness around it.
 const SOFT: f64 = 0.8;
 /// A shoot has gone soft below this share of its sharpest tenth.
@@ -216,6 +217,12 @@ fn light(shoot: &Shoot, measures: &Measures, found: &mut Vec<Finding>) {
 fn camera(measures: &Measures, found: &mut Vec<Finding>) {
     let shifts: Vec<(SlotIndex, f64)> =
         sound(measures).into_iter().filter_map(|step| step.shift.map(|[x, y]| (step.to, x.hypot(y)))).collect();
+    let shaking = super::shaking::shaking(&sound(measures));
+    if let Some(rms) = shaking {
+        let message = format!("the camera shakes: from still to still the picture lies {rms:.1} px off, root mean square");
+        let advice = "steady = true in the shot undoes it; shelter the tripod from the wind, set it lower, and mind that nothing can topple on anyone";
+        found.push(Finding::new(Gravity::Seen, "shake", message, advice));
+    }
     let usual = median(shifts.iter().map(|(_, shift)| *shift).collect());
     let bumps: Vec<&(SlotIndex, f64)> =
         shifts.iter().filter(|(_, shift)| *shift > BUMP.max(BUMP_TIMES * usual)).collect();
@@ -225,14 +232,14 @@ fn camera(measures: &Measures, found: &mut Vec<Finding>) {
         let message = format!("the camera moved, by {most:.1} px at most, at {}", stills(&at));
         let advice = "the picture jumps there: steady = true in the shot undoes it, or end one shot and begin another at that still (from, to); weigh the tripod down";
         found.push(Finding::new(Gravity::Seen, "bump", message, advice).about(at.iter().copied()));
-        sag(measures, &at, found);
+        sag(measures, (&at, shaking), found);
     } else {
-        sag(measures, &[], found);
+        sag(measures, (&[], shaking), found);
     }
 }
 
-/// What the camera moved by between its bumps, slowly.
-fn sag(measures: &Measures, bumps: &[SlotIndex], found: &mut Vec<Finding>) {
+/// What the camera moved by between its bumps, slowly; where it shakes, by far more than that.
+fn sag(measures: &Measures, (bumps, shaking): (&[SlotIndex], Option<f64>), found: &mut Vec<Finding>) {
     let places: Vec<(SlotIndex, [f64; 2])> =
         sound(measures).into_iter().filter_map(|step| Some((step.to, step.place?))).collect();
     let stretches = places.chunk_by(|_, (slot, _)| !bumps.contains(slot)).filter(|stretch| stretch.len() >= 2 * ENOUGH);
@@ -244,7 +251,7 @@ fn sag(measures: &Measures, bumps: &[SlotIndex], found: &mut Vec<Finding>) {
         f64::hypot(moved(0), moved(1))
     };
     let furthest = stretches.map(drift).fold(0.0, f64::max);
-    if furthest > SAG {
+    if furthest > SAG.max(SAG_TIMES * shaking.unwrap_or(0.0)) {
         let message = format!("the camera sags: the picture drifts by {furthest:.1} px");
         let advice = "steady = true in the shot undoes it; tighten the head, and let it settle before the first still";
         found.push(Finding::new(Gravity::Known, "sag", message, advice));

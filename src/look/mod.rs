@@ -26,6 +26,7 @@ mod measure;
 mod odd;
 mod runs;
 mod seen;
+mod shaking;
 mod shift;
 mod spots;
 mod stand;

@@ -134,6 +134,23 @@ fn a_bump_is_found_with_its_size_and_a_sag_is_told_from_it() {
     assert!((place[1] - 4.95).abs() < 0.5 && place[0].abs() < 0.5, "{place:?}");
 }
 
+/// Fault 43: bumps and sags.
+#[test]
+fn a_camera_that_shakes_is_told_with_its_size_and_no_still_is_blamed() {
+    for sigma in [0.8, 3.0] {
+        let wild = |at: usize| {
+            let part = |part: usize| ((at * 4 + part) as f64 * 12.9898).sin() * 43_758.545_3;
+            (0..4).map(part).map(|value| value - value.floor() - 0.5).sum::<f64>() * 1.732
+        };
+        let shaken =
+            |index: usize| Plant { shift: [sigma * wild(2 * index), sigma * wild(2 * index + 1)], ..Plant::default() };
+        let (findings, _) = found(60, shaken);
+        assert_eq!(words(&findings), ["shake"], "{sigma}: {findings:#?}");
+        let said = findings[0].message.split_whitespace().find_map(|word| word.parse::<f64>().ok()).unwrap();
+        assert!((said / (sigma * 2.0_f64.sqrt()) - 1.0).abs() < 0.35, "{said} px said of {sigma}");
+    }
+}
+
 /// Fault 42: focus or zoom changed.
 #[test]
 fn a_soft_still_is_found_and_a_lens_that_dews_over_too() {
