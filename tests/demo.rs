@@ -265,7 +265,7 @@ fn levelling_finds_the_exposures_and_takes_them_out() {
     );
     assert!(rms(&uneven) <= 0.0015 && within * 100 >= 96 * uneven.len());
 
-    let wishes = Wishes { strength: 1.0, radius: None, steps: Steps::Join };
+    let wishes = Wishes { strength: 1.0, radius: None, steps: Steps::Join, colour: false };
     let solved = solve(&at, &measured, &vec![None; at.len()], &wishes);
     assert!(solved.steps.is_empty() && solved.flaws.is_empty(), "{:?} {:?}", solved.steps, solved.flaws);
     let left: Vec<f64> = solved.gains.iter().zip(&exposures).map(|(gain, exposure)| gain.light[1].ln() + exposure).collect();

@@ -13,6 +13,7 @@ mod colour;
 mod draft;
 mod identities;
 mod motion;
+mod night;
 mod peer;
 mod pillow;
 mod rolled;
