@@ -433,6 +433,7 @@ impl Coded {
             Profile::Srgb => CodedProfile::Srgb,
             Profile::AdobeRgb => CodedProfile::AdobeRgb,
             Profile::Icc(bytes) => CodedProfile::Icc(BASE64.encode(bytes)),
+            Profile::Light => unreachable!("no decoder makes one, and a master's planes are its stills' own"),
         };
         Self { model, sitings: meaning.sitings.iter().map(siting).collect(), profile }
     }

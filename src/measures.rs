@@ -238,7 +238,8 @@ pub fn lasting_steps(levels: &[f64]) -> Vec<usize> {
     let mut bends: Vec<f64> = logs.windows(3).map(|three| (three[0] - 2.0 * three[1] + three[2]).abs()).collect();
     let least = LEAST_STEP.max(SURE_STEP * 1.4826 * median(&mut bends) / 6.0_f64.sqrt());
     let is_step = |at: &usize| {
-        let [before, after] = [&logs[at - LASTING..*at], &logs[*at..at + LASTING]].map(|side| median(&mut side.to_vec()));
+        let [before, after] =
+            [&logs[at - LASTING..*at], &logs[*at..at + LASTING]].map(|side| median(&mut side.to_vec()));
         let height = after - before;
         height.abs() > least && (logs[*at] - logs[at - 1]) / height > AT_ONCE
     };

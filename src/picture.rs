@@ -135,6 +135,8 @@ pub enum Profile {
     AdobeRgb,
     /// Whatever the embedded ICC profile says; its bytes.
     Icc(Arc<[u8]>),
+    /// sRGB's primaries, samples proportional to light: no file's, but what a painter makes to resample light.
+    Light,
 }
 
 /// What a picture's samples stand for: everything but the samples themselves.

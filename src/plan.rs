@@ -104,6 +104,8 @@ pub struct DeliveryPlan {
     pub codec: Codec,
     /// Which kernel.
     pub sharpness: Sharpness,
+    /// Whether light is resampled, or encoded values are.
+    pub resample: Light,
     /// In which light the stills of a frame are averaged, where it has several.
     pub light: Light,
     /// What its windows keep to: all of a still, or what steadying leaves of it.
@@ -137,6 +139,7 @@ impl DeliveryPlan {
             fps: self.fps,
             codec: self.codec.clone(),
             sharpness: self.sharpness,
+            resample: self.resample,
             light: self.light,
             room: self.room,
             corrected: self.corrected,

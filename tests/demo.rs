@@ -268,7 +268,8 @@ fn levelling_finds_the_exposures_and_takes_them_out() {
     let wishes = Wishes { strength: 1.0, radius: None, steps: Steps::Join, colour: false };
     let solved = solve(&at, &measured, &vec![None; at.len()], &wishes);
     assert!(solved.steps.is_empty() && solved.flaws.is_empty(), "{:?} {:?}", solved.steps, solved.flaws);
-    let left: Vec<f64> = solved.gains.iter().zip(&exposures).map(|(gain, exposure)| gain.light[1].ln() + exposure).collect();
+    let left: Vec<f64> =
+        solved.gains.iter().zip(&exposures).map(|(gain, exposure)| gain.light[1].ln() + exposure).collect();
     let around = |values: &[f64], at: usize| {
         let near = &values[at.saturating_sub(2)..(at + 3).min(values.len())];
         values[at] - near.iter().sum::<f64>() / near.len() as f64
@@ -276,7 +277,11 @@ fn levelling_finds_the_exposures_and_takes_them_out() {
     let [before, after] =
         [&exposures, &left].map(|values| (0..values.len()).map(|at| around(values, at)).collect::<Vec<f64>>());
     let colour = most(
-        &solved.gains.iter().flat_map(|gain| [gain.light[0] / gain.light[1] - 1.0, gain.light[2] / gain.light[1] - 1.0]).collect::<Vec<_>>(),
+        &solved
+            .gains
+            .iter()
+            .flat_map(|gain| [gain.light[0] / gain.light[1] - 1.0, gain.light[2] / gain.light[1] - 1.0])
+            .collect::<Vec<_>>(),
     );
     println!(
         "radius {}: flicker {:.2} % before, {:.3} % after (most {:.3} %, but for two stills at each end {:.3} %), colour {:.3} %",

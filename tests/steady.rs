@@ -125,6 +125,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         fps: FrameRate::new(24, 1).unwrap(),
         codec: Codec::Png,
         sharpness: Sharpness::Even,
+        resample: stillpath::shot::Light::Encoded,
         light: Light::Linear,
         room: STILL.into(),
         corrected: false,

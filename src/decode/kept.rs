@@ -189,6 +189,7 @@ fn packed(picture: &Picture, still: &Still, of: &blake3::Hash, remarks: &[String
         Profile::Srgb => (KeptProfile::Srgb, None),
         Profile::AdobeRgb => (KeptProfile::AdobeRgb, None),
         Profile::Icc(icc) => (KeptProfile::Icc(icc.len()), Some(icc)),
+        Profile::Light => return None,
     };
     let (mut files, mut planes) = (Vec::new(), Vec::new());
     for plane in &picture.planes {

@@ -30,6 +30,7 @@ impl Held {
         let (primaries, transfer) = match self.meaning.profile {
             Profile::Srgb => (BT709, SRGB_CURVE),
             Profile::AdobeRgb | Profile::Icc(_) => (UNSPECIFIED, UNSPECIFIED),
+            Profile::Light => unreachable!("no decoder makes one, and a master's planes are its stills' own"),
         };
         let (matrix, range) = match self.meaning.model {
             Model::Rgb => (0, FULL),

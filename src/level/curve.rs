@@ -89,7 +89,10 @@ mod tests {
         let curve = Curve { lines: names.iter().enumerate().map(line).collect() };
         let text = curve.to_csv();
         assert_eq!(text.lines().count(), 5);
-        assert_eq!(text.lines().nth(3), Some("3,1.012346,0.970000,1.000000,0.765432,1.500000,1.250000,line\u{fffd}break"));
+        assert_eq!(
+            text.lines().nth(3),
+            Some("3,1.012346,0.970000,1.000000,0.765432,1.500000,1.250000,line\u{fffd}break")
+        );
         assert!(text.contains("\"a, \"\"b\"\"\""), "{text}");
         let back = Curve::from_csv(&text).unwrap();
         for ((line, back), name) in curve.lines.iter().zip(&back.lines).zip(names) {

@@ -175,8 +175,12 @@ pub(super) fn suitable_radius(radii: &[f64], runs: &[(&[f64], &[f64])]) -> f64 {
     };
     // A few points are no shoot whose light one could call straight.
     let line = if span >= STRAIGHT_FROM { Some(&f64::INFINITY) } else { None };
-    let scores: Vec<(f64, Vec<f64>)> =
-        radii.iter().filter(|radius| 2.0 * **radius <= span).chain(line).map(|radius| (*radius, errors(*radius))).collect();
+    let scores: Vec<(f64, Vec<f64>)> = radii
+        .iter()
+        .filter(|radius| 2.0 * **radius <= span)
+        .chain(line)
+        .map(|radius| (*radius, errors(*radius)))
+        .collect();
     let sum = |errors: &[f64]| errors.iter().sum::<f64>();
     let Some((_, least)) = scores.iter().min_by(|(_, one), (_, other)| sum(one).total_cmp(&sum(other))) else {
         return (span / 2.0).max(1.0);

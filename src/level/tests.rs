@@ -183,8 +183,9 @@ fn the_published_curve_loses_its_flicker_and_keeps_its_ramp() {
         .collect();
     for (radius, bar) in [(Some(11.0), 0.003), (Some(15.0), 0.002), (Some(20.0), 0.004), (None, 0.011)] {
         let solved = solve(&at, &measured, &[None; 120], &Wishes { radius, ..PLAIN });
-        let off =
-            most(solved.gains.iter().zip(&base).zip(&levels).map(|((gain, base), level)| gain.light[1] * level / base - 1.0));
+        let off = most(
+            solved.gains.iter().zip(&base).zip(&levels).map(|((gain, base), level)| gain.light[1] * level / base - 1.0),
+        );
         let brought: Vec<f64> = solved.gains.iter().zip(&levels).map(|(gain, level)| gain.light[1] * level).collect();
         println!(
             "radius {}: base / L to within {:.3} %; second differences {:.4} of 9.9551 (base alone 0.0196)",
@@ -428,7 +429,9 @@ fn a_white_balance_that_flickers_is_calmed_and_one_that_drifts_is_left() {
     let gains = scene.solved(&PLAIN).gains;
     let ratios = |gains: bool, solved: &[Gain]| -> Vec<f64> {
         (0..STILLS)
-            .map(|still| (cast[still][0] * if gains { solved[still].light[0] / solved[still].light[1] } else { 1.0 }).ln())
+            .map(|still| {
+                (cast[still][0] * if gains { solved[still].light[0] / solved[still].light[1] } else { 1.0 }).ln()
+            })
             .collect()
     };
     let jumps = |ratios: &[f64]| rms(&ratios.windows(2).map(|two| two[1] - two[0]).collect::<Vec<f64>>());
@@ -466,7 +469,12 @@ fn a_white_balance_that_drifts_and_jumps_is_held_where_colour_is_asked_for() {
     };
     for (name, at) in [("red over green", [0, 1]), ("blue over green", [2, 1])] {
         let ([before, _], [after, worst]) = (spread(false, at), spread(true, at));
-        println!("{name}: {:.2} % before, {:.3} % after, {:.3} % at worst", 100.0 * before, 100.0 * after, 100.0 * worst);
+        println!(
+            "{name}: {:.2} % before, {:.3} % after, {:.3} % at worst",
+            100.0 * before,
+            100.0 * after,
+            100.0 * worst
+        );
         assert!(before > 0.01 && after < 0.002 && worst < 0.005, "{name}: {after} {worst}");
     }
 }

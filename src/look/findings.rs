@@ -219,7 +219,8 @@ fn camera(measures: &Measures, found: &mut Vec<Finding>) {
         sound(measures).into_iter().filter_map(|step| step.shift.map(|[x, y]| (step.to, x.hypot(y)))).collect();
     let shaking = super::shaking::shaking(&sound(measures));
     if let Some(rms) = shaking {
-        let message = format!("the camera shakes: from still to still the picture lies {rms:.1} px off, root mean square");
+        let message =
+            format!("the camera shakes: from still to still the picture lies {rms:.1} px off, root mean square");
         let advice = "steady = true in the shot undoes it; shelter the tripod from the wind, set it lower, and mind that nothing can topple on anyone";
         found.push(Finding::new(Gravity::Seen, "shake", message, advice));
     }

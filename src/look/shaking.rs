@@ -65,7 +65,10 @@ mod tests {
     }
 
     fn wild(at: usize) -> f64 {
-        (0..4).map(|part| ((at * 4 + part) as f64 * 12.9898).sin() * 43_758.545_3).map(|v| v - v.floor() - 0.5).sum::<f64>()
+        (0..4)
+            .map(|part| ((at * 4 + part) as f64 * 12.9898).sin() * 43_758.545_3)
+            .map(|v| v - v.floor() - 0.5)
+            .sum::<f64>()
             * 1.732
     }
 

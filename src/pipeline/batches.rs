@@ -260,6 +260,7 @@ mod tests {
             fps: FrameRate::new(fps, 1).unwrap(),
             codec: Codec::Png,
             sharpness: Sharpness::Even,
+            resample: Light::Encoded,
             light: Light::Linear,
             room: WHOLE.size.into(),
             corrected: false,

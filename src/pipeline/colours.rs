@@ -7,7 +7,7 @@ use crate::work::{Coding, Space};
 /// How a picture's colours are coded: Y'CbCr and R'G'B' are alike here, for one is made of the other.
 pub(super) fn coding_of(picture: &Picture) -> Coding {
     let space = match &picture.profile {
-        Profile::Srgb => Space::Srgb,
+        Profile::Srgb | Profile::Light => Space::Srgb,
         Profile::AdobeRgb => Space::AdobeRgb,
         Profile::Icc(bytes) => Space::Icc(*blake3::hash(bytes).as_bytes()),
     };

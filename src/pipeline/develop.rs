@@ -3,19 +3,27 @@
 use std::sync::atomic::Ordering;
 
 use super::batches::{Batch, Task, What};
+use super::lights::Lights;
 use super::reorder::Stopped;
 use super::stills::{Held, hold, let_go};
 use super::{Due, Fault, Finish, Lane, Studio};
 use crate::decode::Decoder;
 use crate::geom::Window;
 use crate::level::Gain;
-use crate::picture::{Frame, Picture};
+use crate::picture::{Frame, FrameKind, Picture};
 use crate::plan::{Between, Layer, Share};
 use crate::sample::{Accumulator, Painter, Pair, Part};
+use crate::shot::Light;
 
 /// A worker: takes batches in order, decodes what they show, paints and hands on their frames.
 pub(super) fn develop(studio: &Studio<'_>) {
-    let mut desk = Desk { decoder: Decoder::new(), painter: Painter::new(), pair: Pair::new(), laid_out: None };
+    let mut desk = Desk {
+        decoder: Decoder::new(),
+        painter: Painter::new(),
+        pair: Pair::new(),
+        laid_out: None,
+        lights: Lights::default(),
+    };
     loop {
         let Some(batch) = studio.work.batches.get(studio.next.fetch_add(1, Ordering::Relaxed)) else { return };
         if studio.failed() {
@@ -38,6 +46,7 @@ struct Desk<'a> {
     pair: Pair,
     /// What the pair shows: layers of a delivery.
     laid_out: Option<(usize, &'a [Layer; 2])>,
+    lights: Lights,
 }
 
 /// One batch. An error without a fault means that another thread has failed.
@@ -63,15 +72,22 @@ fn paint_task<'a>(
     desk: &mut Desk<'a>,
 ) -> Result<(), Option<Fault>> {
     let lane = &studio.lanes[task.output];
-    let (painter, sharpness) = (&mut desk.painter, lane.plan.sharpness);
+    let sharpness = lane.plan.sharpness;
     let refused = |source| Some(Fault::Paint { slot: own.slot, source });
+    let linear = lane.plan.resample == Light::Linear && lane.kind != FrameKind::Planes;
+    if linear {
+        let all = beside.iter().chain([own]);
+        desk.lights.make(all, &mut desk.painter).map_err(|(slot, source)| Some(Fault::Paint { slot, source }))?;
+    }
+    let painter = &mut desk.painter;
+    let shown = if linear { desk.lights.of(own) } else { &own.picture };
     let spare_frame = || lane.spares.try_recv().unwrap_or_else(|_none_resting| Frame::new(lane.kind, lane.plan.frame));
     let frame = match task.what {
         What::Whole(layer) => {
             let (window, gain) = own.through(layer);
             let mut frame = spare_frame();
             painter.level(gain);
-            painter.paint(&own.picture, window, sharpness, &mut frame).map_err(refused)?;
+            painter.paint(shown, window, sharpness, &mut frame).map_err(refused)?;
             frame
         }
         What::Part(layer, part) => {
@@ -79,7 +95,7 @@ fn paint_task<'a>(
             let fresh = || Accumulator::new(lane.kind, lane.plan.frame, lane.plan.light);
             let mut accumulator = lane.accumulators.take(task.row, part, fresh).map_err(|Stopped| None)?;
             painter.level(gain);
-            painter.expose(&own.picture, window, sharpness, part, &mut accumulator).map_err(refused)?;
+            painter.expose(shown, window, sharpness, part, &mut accumulator).map_err(refused)?;
             if !task.is_last() {
                 lane.accumulators.put(task.row, part, accumulator);
                 return Ok(());
@@ -93,10 +109,10 @@ fn paint_task<'a>(
             let stills = between.layers.each_ref().map(|layer| {
                 let held = beside.iter().find(|held| held.slot == layer.slot()).unwrap_or(own);
                 let (window, gain) = held.through(layer);
-                (&*held.picture, gain, window)
+                (if linear { desk.lights.of(held) } else { &*held.picture }, gain, window)
             });
             let mut frame = spare_frame();
-            invent(lane, task, (between, stills), desk, &mut frame)?;
+            invent(lane, task, (between, stills), (&mut desk.painter, &mut desk.pair, &mut desk.laid_out), &mut frame)?;
             frame
         }
     };
@@ -108,10 +124,9 @@ fn invent<'a>(
     lane: &Lane<'_>,
     task: &Task<'a>,
     (between, stills): (&'a Between, [(&Picture, Gain, Window); 2]),
-    desk: &mut Desk<'a>,
+    (painter, pair, laid_out): (&mut Painter, &mut Pair, &mut Option<(usize, &'a [Layer; 2])>),
     frame: &mut Frame,
 ) -> Result<(), Option<Fault>> {
-    let Desk { painter, pair, laid_out, .. } = desk;
     let Between { layers, way } = between;
     let sharpness = lane.plan.sharpness;
     let refused = |still: usize, source| Some(Fault::Paint { slot: layers[still].slot(), source });

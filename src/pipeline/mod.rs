@@ -25,6 +25,7 @@ mod colours;
 mod cover;
 mod develop;
 mod jury;
+mod lights;
 mod passes;
 mod reorder;
 mod shared;

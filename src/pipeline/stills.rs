@@ -31,6 +31,11 @@ pub(super) struct Held {
 }
 
 impl Held {
+    /// Which decoding of a still it is.
+    pub(super) fn visit(&self) -> usize {
+        self.visit
+    }
+
     /// The window that a layer of this still has over what is held, and what its light is multiplied by.
     pub(super) fn through(&self, layer: &Layer) -> (Window, Gain) {
         match &layer.stand_in {

@@ -67,6 +67,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         fps: FrameRate::new(24, 1).unwrap(),
         codec: Codec::Png,
         sharpness: Sharpness::Even,
+        resample: Light::Encoded,
         light: Light::Linear,
         room: STILL.into(),
         corrected: false,

@@ -177,6 +177,7 @@ fn delivery_difference(before: &DeliveryPlan, after: &DeliveryPlan) -> DeliveryD
     differs("fps", before.fps.to_string(), after.fps.to_string());
     differs("codec", format!("{:?}", before.codec), format!("{:?}", after.codec));
     differs("sharpness", format!("{:?}", before.sharpness), format!("{:?}", after.sharpness));
+    differs("resample", format!("{:?}", before.resample), format!("{:?}", after.resample));
     differs("light", format!("{:?}", before.light), format!("{:?}", after.light));
     if before.sound != after.sound {
         let said =

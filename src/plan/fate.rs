@@ -93,6 +93,7 @@ struct BareDelivery<'a> {
     fps: FrameRate,
     codec: &'a Codec,
     sharpness: Sharpness,
+    resample: Light,
     light: Light,
     #[serde(skip_serializing_if = "<[Passage]>::is_empty")]
     sound: &'a [Passage],
@@ -104,9 +105,10 @@ struct BareDelivery<'a> {
 
 impl<'a> BareDelivery<'a> {
     fn of(plan: &'a DeliveryPlan) -> Self {
-        let DeliveryPlan { name, frame, fps, codec, sharpness, light, sound, every_still, rows, .. } = plan;
+        let DeliveryPlan { name, frame, fps, codec, sharpness, resample, light, sound, every_still, rows, .. } = plan;
+        let resample = *resample;
         let (frame, fps, sharpness, light, every_still) = (*frame, *fps, *sharpness, *light, *every_still);
-        Self { name, frame, fps, codec, sharpness, light, sound, every_still, rows }
+        Self { name, frame, fps, codec, sharpness, resample, light, sound, every_still, rows }
     }
 }
 

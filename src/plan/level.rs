@@ -38,7 +38,8 @@ impl Levelling {
     pub fn curve(&self, shoot: &Shoot) -> Curve {
         let whole = shoot.slots.iter().enumerate().filter(|(slot, _)| shoot.still(SlotIndex(*slot)).is_some());
         let line = |(slot, entry): (usize, &crate::shoot::Slot)| {
-            let (gain, levels) = (self.gains.get(slot).copied().unwrap_or(Gain::UNCHANGED), self.levels.get(slot).copied());
+            let (gain, levels) =
+                (self.gains.get(slot).copied().unwrap_or(Gain::UNCHANGED), self.levels.get(slot).copied());
             StillGain { slot, gain, levels: levels.flatten(), name: entry.name.clone() }
         };
         Curve { lines: whole.map(line).collect() }

@@ -104,6 +104,7 @@ mod tests {
             fps: FrameRate::new(24, 1).unwrap(),
             codec: Codec::Png,
             sharpness: Sharpness::Even,
+            resample: Light::Encoded,
             light: Light::Linear,
             room: STILL.into(),
             corrected: false,

@@ -109,7 +109,8 @@ impl Link {
         Some([first, second].map(|motion: Agreed| {
             let near = || voices.iter().filter(|(_, voice)| motion.is_near(voice, NEAR));
             #[expect(clippy::cast_precision_loss, reason = "tiles")]
-            let far = near().map(|(_, voice)| motion.at(voice.place).norm()).sum::<f64>() / near().count().max(1) as f64;
+            let far =
+                near().map(|(_, voice)| motion.at(voice.place).norm()).sum::<f64>() / near().count().max(1) as f64;
             (far, near().map(|(tile, _)| *tile).collect())
         }))
     }

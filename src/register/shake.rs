@@ -35,8 +35,11 @@ pub(super) fn noise_of_links(ties: &[Tie], lever: f64) -> Option<Place> {
                 let Some(before) = known.get(&(*first, *second)) else { continue };
                 let (whole, after) = (known[&(*first, *later)], known[&(*second, *later)]);
                 let carried = turned(kurbo::Vec2::new(before.x, before.y), after.turn);
-                let closes =
-                    [carried.x + after.x - whole.x, carried.y + after.y - whole.y, before.turn + after.turn - whole.turn];
+                let closes = [
+                    carried.x + after.x - whole.x,
+                    carried.y + after.y - whole.y,
+                    before.turn + after.turn - whole.turn,
+                ];
                 for ((missing, closes), unit) in missing.iter_mut().zip(closes).zip([1.0, 1.0, lever]) {
                     missing.push((closes * unit).abs());
                 }
@@ -44,8 +47,7 @@ pub(super) fn noise_of_links(ties: &[Tie], lever: f64) -> Option<Place> {
         }
     }
     // 1.4826: from the median of a normal distribution's absolute values to its standard deviation; of three links.
-    (missing[0].len() >= ENOUGH)
-        .then(|| missing.map(|mut axis| 1.4826 * steps::median(&mut axis) / 3.0_f64.sqrt()))
+    (missing[0].len() >= ENOUGH).then(|| missing.map(|mut axis| 1.4826 * steps::median(&mut axis) / 3.0_f64.sqrt()))
 }
 
 /// By axis, the runs of places in which the camera shakes.

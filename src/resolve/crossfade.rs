@@ -224,6 +224,7 @@ mod tests {
             safe: Margins::default(),
             framing: None,
             sharpness: Sharpness::Even,
+            resample: crate::shot::Light::Encoded,
             blend,
             sound: None,
             every_still: false,

@@ -40,7 +40,7 @@ use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{Corrections, DeliveryPlan, Levelling, Plan, Tally};
 use crate::register::Pose;
 use crate::shoot::Shoot;
-use crate::shot::{Delivery, Policy, Shot};
+use crate::shot::{Delivery, Light, Policy, Sharpness, Shot};
 use crate::units::ScreenTime;
 
 pub use explain::When;
@@ -139,7 +139,8 @@ fn planned(
         frame: delivery.frame,
         fps: delivery.fps,
         codec: delivery.codec.clone(),
-        sharpness: delivery.sharpness,
+        sharpness: if delivery.resample == Light::Linear { Sharpness::Positive } else { delivery.sharpness },
+        resample: delivery.resample,
         light: delivery.blend.light,
         room: bounds.room,
         corrected,

@@ -151,6 +151,8 @@ pub(super) enum Conversion {
     Colour(Arc<TransformF32Executor>),
     /// Grey to R'G'B'.
     Grey(Arc<TransformF32Executor>),
+    /// Linear light to R'G'B' or to grey.
+    Light,
 }
 
 impl std::fmt::Debug for Conversion {
@@ -159,6 +161,7 @@ impl std::fmt::Debug for Conversion {
             Self::Same => "Same",
             Self::Colour(_) => "Colour",
             Self::Grey(_) => "Grey",
+            Self::Light => "Light",
         })
     }
 }
@@ -205,6 +208,7 @@ fn conversion(profile: &Profile, grey: bool) -> Result<Conversion, PaintError> {
     let refused = |error: moxcms::CmsError| PaintError::Profile(error.to_string());
     let source = match profile {
         Profile::Srgb => return Ok(Conversion::Same),
+        Profile::Light => return Ok(Conversion::Light),
         Profile::AdobeRgb => ColorProfile::new_adobe_rgb(),
         Profile::Icc(bytes) => ColorProfile::new_from_slice(bytes).map_err(refused)?,
     };

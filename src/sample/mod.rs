@@ -21,6 +21,7 @@ mod kernels;
 mod kernels_avx2;
 mod kernels_portable;
 mod light;
+mod linear;
 mod patches;
 mod rolled;
 mod strip;
@@ -382,6 +383,14 @@ fn convert(conversion: &Conversion, to_rgb: &Mix, scratch: &mut Scratch) -> Resu
         Conversion::Same => return Ok(()),
         Conversion::Colour(transform) => (transform, 3),
         Conversion::Grey(transform) => (transform, 1),
+        Conversion::Light => {
+            let curve = light::Curve::get();
+            let sums: [_; 3] = std::array::from_fn(|out| to_rgb.scaled(out, 1.0, 0.0));
+            for ((a, b), c) in a.iter_mut().zip(b).zip(c) {
+                [*a, *b, *c] = sums.map(|(by, add)| curve.value_of(add + by[0] * *a + by[1] * *b + by[2] * *c));
+            }
+            return Ok(());
+        }
     };
     let sums: [_; 3] = std::array::from_fn(|out| to_rgb.scaled(out, 1.0, 0.0));
     scratch.before.resize(channels * a.len(), 0.0);

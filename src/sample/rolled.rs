@@ -52,6 +52,12 @@ static KERNEL: LazyLock<Vec<[f64; 2]>> = LazyLock::new(|| {
     (0..LOBES as usize * STEPS + 2).map(entry).collect()
 });
 
+/// The middle lobe alone, which its own moment is taken out with.
+static MIDDLE: LazyLock<Vec<[f64; 2]>> = LazyLock::new(|| {
+    let entry = |(step, [kernel, _]): (usize, &[f64; 2])| if step < STEPS { [kernel.max(0.0); 2] } else { [0.0; 2] };
+    KERNEL.iter().enumerate().map(entry).collect()
+});
+
 /// Both functions at a distance below [`LOBES`], to within 2 millionths.
 #[expect(
     clippy::cast_precision_loss,
@@ -92,6 +98,8 @@ struct Kernel {
     /// Its unit along the frame's rows and columns, in luma pixels.
     unit: [f64; 2],
     step: [f64; 2],
+    /// Whether it is the middle lobe alone.
+    positive: bool,
 }
 
 /// How far from an output sample the samples of its patch may lie, across and down the still, in luma pixels.
@@ -106,7 +114,7 @@ impl Kernel {
         // by the ellipse of the two in between.
         let apart = [(step[0] * cos).hypot(step[1] * sin), (step[0] * sin).hypot(step[1] * cos)];
         let unit = [0, 1].map(|way: usize| apart[way] * weights::stretch(scale[way] / apart[way], sharpness));
-        Self { sin, cos, unit, step }
+        Self { sin, cos, unit, step, positive: sharpness == Sharpness::Positive }
     }
 
     fn reach(&self) -> [f64; 2] {
@@ -136,8 +144,8 @@ impl Kernel {
     /// whether what is left of the kernel means anything.
     #[expect(clippy::cast_precision_loss, reason = "a patch of samples")]
     fn weights(&self, weights: &mut Vec<f64>, offset: [f64; 2], count: [usize; 2], cut: [bool; 2]) -> bool {
-        let table: &[[f64; 2]] = &KERNEL;
-        let Self { sin, cos, unit, step } = *self;
+        let Self { sin, cos, unit, step, positive } = *self;
+        let table: &[[f64; 2]] = if positive { &MIDDLE } else { &KERNEL };
         weights.clear();
         weights.resize(3 * count[0] * count[1], 0.0);
         // By what is summed (the kernel and what tilts it across and down the still): its sum and its first moments.

@@ -136,7 +136,13 @@ mod tests {
                 most = most.max((seen - encoded(rolled(gain, white, light(value)))).abs() * 255.0);
             }
             // Where all above is white the curve has a corner, which a straight line over a step cuts.
-            let bar = if (0.9..1.1).contains(&gain) { 1e-3 } else if white < 1.0 { 0.1 } else { 4e-3 };
+            let bar = if (0.9..1.1).contains(&gain) {
+                1e-3
+            } else if white < 1.0 {
+                0.1
+            } else {
+                4e-3
+            };
             assert!(most < bar, "gain {gain}, white {white}: {most}");
         }
     }

@@ -32,7 +32,7 @@ const EVEN_BEND: f64 = 0.18;
 pub(super) fn stretch(scale: f64, sharpness: Sharpness) -> f64 {
     match sharpness {
         Sharpness::Full => scale.max(1.0),
-        Sharpness::Even => 0.5 * (scale + EVEN_FLOOR + (scale - EVEN_FLOOR).hypot(EVEN_BEND)),
+        Sharpness::Even | Sharpness::Positive => 0.5 * (scale + EVEN_FLOOR + (scale - EVEN_FLOOR).hypot(EVEN_BEND)),
     }
 }
 
@@ -165,7 +165,8 @@ impl Table {
             let to = to.clamp(from, last);
             let first = from as usize;
             let count = (to - from) as usize + 1;
-            kernel_weights(&mut self.scratch, from as f64 - centre, count, stretch, whole);
+            let positive = sharpness == Sharpness::Positive;
+            kernel_weights(&mut self.scratch, from as f64 - centre, count, stretch, (whole, positive));
             round_to_units(&mut self.scratch, from as f64 - centre, units);
             let at = index * self.taps..index * self.taps + count;
             match depth {
@@ -198,10 +199,11 @@ impl Table {
 /// Lanczos-3 is `sinc(x) · sinc(x / 3)`; with `u = πx/3` and `sin 3u = 3 sin u − 4 sin³ u` that is
 /// `(sin u / u)² · (1 − 4/3 · sin² u)`, and `u` moves by the same angle from tap to tap, so one sine and cosine an
 /// output sample serve all its taps. The first moment is taken out with `g = h · (x − mean)`, `h = cos²(u / 2)`:
-/// smooth, odd about the taps' mean, zero at both ends. Where the still's edge cuts the kernel short (`!whole`) only
+/// smooth, odd about the taps' mean, zero at both ends. Of the `positive` kernel
+/// only the middle lobe is left, and `h` is the kernel itself. Where the still's edge cuts the kernel short (`!whole`) only
 /// the sum is kept.
 #[expect(clippy::cast_precision_loss, reason = "a handful of taps")]
-fn kernel_weights(weights: &mut Vec<f64>, offset: f64, count: usize, stretch: f64, whole: bool) {
+fn kernel_weights(weights: &mut Vec<f64>, offset: f64, count: usize, stretch: f64, (whole, positive): (bool, bool)) {
     let turn = PI / LOBES / stretch;
     let (turn_sin, turn_cos) = turn.sin_cos();
     let (mut sin, mut cos) = (offset * turn).sin_cos();
@@ -214,8 +216,12 @@ fn kernel_weights(weights: &mut Vec<f64>, offset: f64, count: usize, stretch: f6
         let u = x * turn;
         let squared = sin * sin;
         let ratio = if u.abs() < 1e-4 { 1.0 } else { squared / (u * u) };
-        let weight = ratio * (1.0 - 4.0 / 3.0 * squared);
-        let h = 0.5 * (1.0 + cos);
+        let mut weight = ratio * (1.0 - 4.0 / 3.0 * squared);
+        let mut h = 0.5 * (1.0 + cos);
+        if positive {
+            weight = if x.abs() < stretch { weight.max(0.0) } else { 0.0 };
+            h = weight;
+        }
         sum += weight;
         moment += weight * x;
         window += h;
@@ -237,7 +243,8 @@ fn kernel_weights(weights: &mut Vec<f64>, offset: f64, count: usize, stretch: f6
     let (mut sin, mut cos) = (offset * turn).sin_cos();
     for (tap, weight) in weights.iter_mut().enumerate() {
         let x = offset + tap as f64;
-        *weight = *weight / sum - tilt * 0.5 * (1.0 + cos) * (x - mean);
+        let h = if positive { *weight } else { 0.5 * (1.0 + cos) };
+        *weight = *weight / sum - tilt * h * (x - mean);
         (sin, cos) = (sin * turn_cos + cos * turn_sin, cos * turn_cos - sin * turn_sin);
     }
 }
@@ -347,7 +354,7 @@ mod tests {
             // The whole kernel at this phase, divided by its sum, which is not quite 1.
             let first = x.fract() - 3.0;
             let mut weights = Vec::new();
-            kernel_weights(&mut weights, first, 6, 1.0, false);
+            kernel_weights(&mut weights, first, 6, 1.0, (false, false));
             let sum: f64 = (0..6).map(|tap| lanczos(first + f64::from(tap))).sum();
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 2")]
             let seen = weights[x.floor() as usize + 3] * sum;
@@ -397,7 +404,7 @@ mod tests {
                     let taps = &row[from as usize..=to as usize];
                     let mut weights = Vec::new();
                     let mut sum = |whole| {
-                        kernel_weights(&mut weights, from - centre, taps.len(), stretch, whole);
+                        kernel_weights(&mut weights, from - centre, taps.len(), stretch, (whole, false));
                         weights.iter().zip(taps).map(|(weight, &tap)| weight * f64::from(tap)).sum::<f64>()
                     };
                     plain_worst = plain_worst.max((sum(false) - f64::from(wanted)).abs());

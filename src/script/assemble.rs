@@ -201,6 +201,7 @@ fn finished(
         framing,
         // Nothing is softened that is painted in its own size.
         sharpness: if draft.every_still { Sharpness::Full } else { draft.sharpness },
+        resample: draft.resample,
         blend: if draft.every_still { Blend::default() } else { draft.blend.or(blend) },
         sound: draft.sound.clone().unwrap_or_else(|| sound.clone()),
         every_still: draft.every_still,

@@ -415,6 +415,12 @@ pub(super) static DELIVERY: Form = Form {
             "\"even\"",
             "even: sharpness does not come and go in a slow move; full: the plain kernel",
         ),
+        may(
+            "resample",
+            LIGHT,
+            "\"encoded\"",
+            "linear: stars, wires and lamps in the dark keep their light where the frame is smaller than its window; painting is softer (sharpness has no say) and takes longer",
+        ),
         may("shutter", SHUTTER, "the shot's", SHUTTER_HELP),
         may("between", BETWEEN, "the shot's", BETWEEN_HELP),
         may("light", LIGHT, "the shot's", LIGHT_HELP),

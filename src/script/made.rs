@@ -203,6 +203,7 @@ pub(super) struct DraftDelivery {
     pub(super) safe: Margins,
     pub(super) framing: Option<Arc<DraftFraming>>,
     pub(super) sharpness: Sharpness,
+    pub(super) resample: Light,
     pub(super) blend: DraftBlend,
     /// Nothing where the delivery does not say.
     pub(super) sound: Option<DraftSound>,

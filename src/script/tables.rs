@@ -383,6 +383,7 @@ fn delivery(reader: &Reader) -> Option<What> {
         _ => None,
     };
     let sharpness = if reader.text("sharpness").as_deref() == Some("full") { Sharpness::Full } else { Sharpness::Even };
+    let resample = if reader.text("resample").as_deref() == Some("linear") { Light::Linear } else { Light::Encoded };
     let fps = reader.frame_rate("fps");
     let sound = own_sound(reader, &codec);
     Some(What::Delivery(Arc::new(DraftDelivery {
@@ -395,6 +396,7 @@ fn delivery(reader: &Reader) -> Option<What> {
         safe,
         framing,
         sharpness,
+        resample,
         blend: blend(reader),
         sound,
         every_still,
@@ -402,7 +404,8 @@ fn delivery(reader: &Reader) -> Option<What> {
 }
 
 /// Fields of a delivery that say what of a still is shown, and when: a master is all of every still.
-const NOT_A_MASTERS: [&str; 8] = ["framing", "place", "safe", "sharpness", "shutter", "between", "light", "sound"];
+const NOT_A_MASTERS: [&str; 9] =
+    ["framing", "place", "safe", "sharpness", "resample", "shutter", "between", "light", "sound"];
 
 /// Refuses what a master has no use for.
 fn whole_stills_only(reader: &Reader) {

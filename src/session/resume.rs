@@ -95,10 +95,10 @@ impl Identities {
 pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, made: (usize, bool)) -> Stretches {
     let every = encode::stretch(&plan.codec, plan.fps).max(1);
     // What is heard is no part of a frame, and all the same an output with other sound is another one.
-    let DeliveryPlan { sharpness, light, sound, .. } = plan;
+    let DeliveryPlan { sharpness, resample, light, sound, .. } = plan;
     let (threads, draft) = made;
     let common = format!(
-        "{draft} {} {sharpness:?} {light:?} {sound:?} {:?}",
+        "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?}",
         encode::settings(plan, threads),
         identities.shoot.size
     );
@@ -297,6 +297,7 @@ mod tests {
             fps: FrameRate::new(1, 1).unwrap(),
             codec: Codec::Png,
             sharpness: Sharpness::Even,
+            resample: Light::Encoded,
             light: Light::Linear,
             room: STILL.into(),
             corrected: true,

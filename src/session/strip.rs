@@ -209,6 +209,7 @@ mod tests {
             fps: FrameRate::new(24, 1).unwrap(),
             codec: Codec::Png,
             sharpness: Sharpness::Even,
+            resample: Light::Encoded,
             light: Light::Linear,
             room: Size::new(4, 3).into(),
             corrected: false,

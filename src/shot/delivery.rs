@@ -29,6 +29,8 @@ pub struct Delivery {
     pub framing: Option<Framing>,
     /// Which kernel.
     pub sharpness: Sharpness,
+    /// Whether light is resampled, or encoded values are.
+    pub resample: Light,
     /// When a frame is made of several stills: the shot's where the delivery says nothing.
     pub blend: Blend,
     /// What it keeps of the recording's sound, and who says so; nothing where it is silent.
@@ -103,6 +105,9 @@ pub enum Sharpness {
     Even,
     /// The plain kernel.
     Full,
+    /// The even kernel's middle alone, softer: nothing is darker than what it is made of. That of linear light, where what
+    /// a kernel takes away beside a star would be clipped at black, and light would be gained.
+    Positive,
 }
 
 /// What a delivery is written as.

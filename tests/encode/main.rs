@@ -30,6 +30,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         fps: fps.parse().unwrap(),
         codec,
         sharpness: Sharpness::Even,
+        resample: stillpath::shot::Light::Encoded,
         light: Light::Linear,
         room: frame.into(),
         corrected: false,

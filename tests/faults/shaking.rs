@@ -50,7 +50,8 @@ fn write(bench: &Bench, number: usize, lies: &Layer<'_>, moves: &Layer<'_>, with
         for x in 0..STILL.width {
             let sum = if within(x, y) { moves.value(x, y) } else { lies.value(x, y) };
             // Noise of about a code, the same every time.
-            let noise = (u32::wrapping_mul(x * 7919 + y * 104_729 + number as u32 * 1_299_709, 2_654_435_761) >> 24) % 4;
+            let noise =
+                (u32::wrapping_mul(x * 7919 + y * 104_729 + number as u32 * 1_299_709, 2_654_435_761) >> 24) % 4;
             rgb.extend([((sum + 8) / 16 + noise).min(255) as u8; 3]);
         }
     }

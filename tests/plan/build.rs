@@ -121,6 +121,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         safe: stillpath::geom::Margins::default(),
         framing: None,
         sharpness: Sharpness::Even,
+        resample: stillpath::shot::Light::Encoded,
         blend: Blend::default(),
         sound: None,
         every_still: false,

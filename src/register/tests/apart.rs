@@ -55,9 +55,8 @@ fn a_camera_in_the_wind_is_undone_to_a_tenth_of_a_pixel_though_a_quarter_of_the_
     for (seed, sigma) in [(21, 0.8), (31, 3.0), (41, 8.0)] {
         let two = Two::new(seed, 0.25);
         let mut chance = Chance(seed);
-        let stands: Vec<Pose> = (0..48)
-            .map(|_| shifted(sigma * f64::from(chance.normal()), sigma * f64::from(chance.normal())))
-            .collect();
+        let stands: Vec<Pose> =
+            (0..48).map(|_| shifted(sigma * f64::from(chance.normal()), sigma * f64::from(chance.normal()))).collect();
         let from_first = |at: usize| shifted(stands[at].x - stands[0].x, stands[at].y - stands[0].y);
         let registered = registered(two.scene.layout(), 48, |at| {
             let t = at as f64;
@@ -67,7 +66,9 @@ fn a_camera_in_the_wind_is_undone_to_a_tenth_of_a_pixel_though_a_quarter_of_the_
         let (before, after) = (rms(stands.iter().map(|stand| stand.x)), off(&solved, from_first));
         println!("shaking by {sigma} px ({before:.2} across): {after:.3} px left, said {:?}", solved.shaking);
         assert!(after <= 0.1, "{after} px");
-        let [Shaking { from: 0..=4, to: 43..=47, rms: said }] = solved.shaking[..] else { panic!("{:?}", solved.shaking) };
+        let [Shaking { from: 0..=4, to: 43..=47, rms: said }] = solved.shaking[..] else {
+            panic!("{:?}", solved.shaking)
+        };
         assert!((0.75..1.25).contains(&(said / (sigma * 2.0_f64.sqrt()))), "said {said} px of {sigma}");
         assert!(solved.bumps.is_empty() && solved.sags.is_empty(), "{:?} {:?}", solved.bumps, solved.sags);
         let bumps = solve(&registered, &Wishes { sags: false, ..ALL });
@@ -107,8 +108,7 @@ fn a_foreground_of_nearly_half_that_moves_as_one_draws_the_camera_nowhere() {
     let two = Two::new(61, 0.45);
     for rate in [0.3, 0.7, 2.0] {
         for (name, way) in ways {
-            let registered =
-                registered(two.scene.layout(), 70, |at| two.still(at, Pose::STILL, way(rate * at as f64)));
+            let registered = registered(two.scene.layout(), 70, |at| two.still(at, Pose::STILL, way(rate * at as f64)));
             let solved = solve(&registered, &ALL);
             let worst = solved.stands.iter().map(|stand| stand.x.hypot(stand.y)).fold(0.0, f64::max);
             println!("{rate} px a still, {name}: {worst:.3} px at most, {:?}", solved.rivals);
