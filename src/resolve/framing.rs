@@ -213,27 +213,26 @@ fn moments_of(
     clip: &Clip<'_>,
     mistakes: &mut Vec<Diagnostic>,
 ) -> Option<Vec<f64>> {
-    let mut times = Vec::with_capacity(keys.len());
+    let mut times: Vec<(f64, &FramingKey)> = Vec::with_capacity(keys.len());
     for key in keys {
         match clip.time(shot, delivery, &key.at) {
-            Ok(time) => times.push(time),
+            Ok(time) => times.push((time, key)),
             Err(mistake) => once(mistake.at(&key.place), mistakes),
         }
     }
-    if times.len() < keys.len() {
-        return None;
-    }
-    let mut ordered = true;
-    for (pair, keys) in times.windows(2).zip(keys.windows(2)) {
-        if pair[1] <= pair[0] + SLACK {
-            ordered = false;
-            once(out_of_order(shot, pair[0], pair[1], &keys[0], &keys[1]), mistakes);
-        } else if pair[1] <= pair[0] + keys[0].hold + SLACK {
-            ordered = false;
-            once(held_too_long(pair[0], pair[1], &keys[0], &keys[1]), mistakes);
+    // One key whose moment cannot be had hides nothing of the others.
+    let mut whole = times.len() == keys.len();
+    for pair in times.windows(2) {
+        let ((before, first), (after, second)) = (pair[0], pair[1]);
+        if after <= before + SLACK {
+            whole = false;
+            once(out_of_order(shot, before, after, first, second), mistakes);
+        } else if after <= before + first.hold + SLACK {
+            whole = false;
+            once(held_too_long(before, after, first, second), mistakes);
         }
     }
-    ordered.then_some(times)
+    whole.then(|| times.into_iter().map(|(time, _)| time).collect())
 }
 
 fn in_the_lead(lead: f64, first: f64) -> Diagnostic {
@@ -318,7 +317,10 @@ fn held_too_long(from: f64, to: f64, held: &FramingKey, next: &FramingKey) -> Di
         .at(&held.place)
         .word("hold")
         .with(&next.place, "the key below it")
-        .help(format!("hold = less than {} leaves time for the way to the next key", words::figure(to - from)))
+        .help(format!(
+            "hold = {} at most leaves half the time for the way to the next key",
+            words::figure_below((to - from) / 2.0)
+        ))
 }
 
 fn out_of_order(shot: &Shot, before: f64, after: f64, first: &FramingKey, second: &FramingKey) -> Diagnostic {

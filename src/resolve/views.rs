@@ -60,7 +60,7 @@ pub(super) fn resolve(shot: &Shot, bounds: Bounds, found: &mut Diagnostics) -> V
     for delivery in &shot.deliveries {
         let mut windows = Vec::new();
         for key in &framing_of(shot, delivery).keys {
-            match window(key, delivery, bounds, &mut concerns) {
+            match window(key, delivery, (bounds, shot.strict), &mut concerns) {
                 Ok(window) => windows.push(Some(window)),
                 Err(mistake) => {
                     let mistake = mistake.at(&key.place);
@@ -74,20 +74,32 @@ pub(super) fn resolve(shot: &Shot, bounds: Bounds, found: &mut Diagnostics) -> V
         all.push(windows.into_iter().collect());
     }
     for concern in concerns {
-        let what = match concern.trouble {
-            Trouble::Moved => format!("the window at this key would leave {} and is moved inside", bounds.words()),
-            Trouble::TooLarge => {
-                format!(
-                    "the window at this key would be larger than {} and becomes the largest that fits",
-                    bounds.words()
-                )
+        let (what, done, lenient) = match concern.trouble {
+            Trouble::Moved => {
+                (format!("the window at this key would leave {}", bounds.words()), "is moved inside", "moves it inside")
             }
-            Trouble::Cut => "the box at this key does not fit and is shown as far as possible".to_owned(),
+            Trouble::TooLarge => (
+                format!("the window at this key would be larger than {}", bounds.words()),
+                "becomes the largest that fits",
+                "takes the largest that fits",
+            ),
+            Trouble::Cut => (
+                "the box at this key does not fit".to_owned(),
+                "is shown as far as possible",
+                "shows it as far as possible",
+            ),
         };
-        let message = format!("{what}: {}", words::list(&shortened(concern.said)));
-        let diagnostic = if shot.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
+        let said = words::list(&shortened(concern.said));
+        let diagnostic = if shot.strict {
+            Diagnostic::mistake(format!("{what}, which strict refuses: {said}"))
+        } else {
+            Diagnostic::remark(format!("{what} and {done}: {said}"))
+        };
         let mut diagnostic = diagnostic.at(&concern.place);
         diagnostic.help = concern.help.into_iter().take(SAID).collect();
+        if shot.strict {
+            diagnostic = diagnostic.help(format!("strict = false in the shot {lenient}"));
+        }
         found.push(diagnostic);
     }
     for mistake in refused {
@@ -110,11 +122,12 @@ fn shortened(mut said: Vec<String>) -> Vec<String> {
 fn window(
     key: &FramingKey,
     delivery: &Delivery,
-    bounds: Bounds,
+    (bounds, strict): (Bounds, bool),
     concerns: &mut Vec<Concern>,
 ) -> Result<Window, Diagnostic> {
     let Bounds { still, room } = bounds;
-    let aim = Aim { key, delivery, still, room, largest: Window::largest(room, delivery.frame.aspect(), key.roll) };
+    let largest = Window::largest(room, delivery.frame.aspect(), key.roll);
+    let aim = Aim { key, delivery, still, room, largest, strict };
     aim.check_roll()?;
     match &key.view {
         View::On { point, closeness } => aim.on(*point, *closeness, concerns),
@@ -135,6 +148,8 @@ struct Aim<'a> {
     room: Room,
     /// The largest window of the delivery's shape and the key's roll.
     largest: Window,
+    /// Whether what does not fit is refused.
+    strict: bool,
 }
 
 impl Aim<'_> {
@@ -204,7 +219,8 @@ impl Aim<'_> {
     fn sized(&self, asked: f64, name: &str, value: f64, concerns: &mut Vec<Concern>) -> Result<f64, Diagnostic> {
         if asked.min(asked / self.delivery.frame.aspect()) < NARROWEST {
             return Err(Diagnostic::mistake(format!(
-                "{name} {value} makes a window of less than one pixel of the still in '{}'",
+                "{name} {} makes a window of less than one pixel of the still in '{}'",
+                words::figure(value),
                 self.delivery.name
             ))
             .word(name)
@@ -215,7 +231,8 @@ impl Aim<'_> {
                 "zoom" => "zoom 1".to_owned(),
                 _ => format!("span {}", words::figure_below(self.largest.width / f64::from(self.still.width))),
             };
-            let said = format!("'{}' shows {most} for {name} {}", self.delivery.name, words::figure(value));
+            let shows = if self.strict { "would show" } else { "shows" };
+            let said = format!("'{}' {shows} {most} for {name} {}", self.delivery.name, words::figure(value));
             self.say(Trouble::TooLarge, said, None, concerns);
         }
         Ok(asked.min(self.largest.width))
@@ -346,10 +363,12 @@ impl Aim<'_> {
                 percent => format!("{} % at the {side}", words::figure(percent)),
             })
             .collect();
+        let would = if self.strict { "would " } else { "" };
+        let (show, cut_off) = if self.strict { ("show", "cut") } else { ("shows", "cuts") };
         let said = if cut.is_empty() {
-            format!("'{}' shows all of it, with less margin or out of place", self.delivery.name)
+            format!("'{}' {would}{show} all of it, with less margin or out of place", self.delivery.name)
         } else {
-            format!("'{}' cuts {}", self.delivery.name, words::list(&cut))
+            format!("'{}' {would}{cut_off} {}", self.delivery.name, words::list(&cut))
         };
         self.say(Trouble::Cut, said, None, concerns);
     }

@@ -136,7 +136,7 @@ fn a_hold_that_leaves_no_time_is_refused_and_one_past_the_end_is_remarked_on() {
     assert_eq!(
         refused(&along(Path::Smooth, 30, keys), &shoot(100)),
         "mistake shot.lua:12: this key holds until 18 s, but the key below it is at 18 s (shot.lua:13 the key below it) \
-         [hold = less than 10 leaves time for the way to the next key]\n"
+         [hold = 5 at most leaves half the time for the way to the next key]\n"
     );
     let mut keys = corner();
     keys[3].hold = 10.0;
