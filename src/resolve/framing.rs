@@ -8,8 +8,9 @@ use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
 use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
-use crate::units::ScreenTime;
+use crate::units::{ScreenTime, Size};
 
+use super::corners;
 use super::crossfade;
 use super::leg::{Keyed, Leg, Pin, Sight};
 use super::moments::Moments;
@@ -18,6 +19,10 @@ use super::steady::Bounds;
 use super::subject::Followed;
 use super::views;
 use super::words::{self, once};
+
+/// How often keys are slowed down for a turn before it is left as it is; in the second half they are stopped at. The best of
+/// these is taken.
+const SLOWED: usize = 8;
 
 /// Where a delivery's window is, at any time.
 #[derive(Debug)]
@@ -117,7 +122,8 @@ fn framed(
     for (index, ((at, window), key)) in times.iter().zip(windows).zip(&framing.keys).take(due).enumerate() {
         let reached = closing.filter(|_| index == 0).unwrap_or(key);
         let (ease, stop, hold) = (reached.ease.clone(), key.stop || reached.stop, key.hold.max(reached.hold));
-        let arrival = Waypoint { at: *at, window: *window, ease, stop, rests: false, key: Arc::new(key.clone()) };
+        let arrival =
+            Waypoint { at: *at, window: *window, ease, stop, rests: false, passed: 1.0, key: Arc::new(key.clone()) };
         let end = lap.map_or(clip.length.0, |lap| times[0] + lap);
         if lap.is_some() && at + hold > end - SLACK {
             once(held_too_long(*at, end, key, &framing.keys[0]), said);
@@ -149,7 +155,44 @@ fn framed(
         round = Some(stands.len());
         stands = crossfade::unrolled(&stands, closing, lap);
     }
-    let shapes = route::through(&framing.path, &mut stands, round, sight, still);
+    let mut keyed = along(framing, &mut stands, (round, sight), still, said)?;
+    // A drawing says itself where it turns, and is passed at one speed.
+    if matches!(framing.path, Path::Smooth) {
+        let mut worst = f64::INFINITY;
+        let mut slower = keyed.clone();
+        for tried in 0..=SLOWED {
+            let too_fast = corners::too_fast(&slower, delivery);
+            let sharpest = too_fast.iter().map(|one| one.times).fold(0.0, f64::max);
+            if sharpest < worst {
+                (worst, keyed) = (sharpest, slower);
+            }
+            if too_fast.is_empty() || tried == SLOWED {
+                break;
+            }
+            for corners::TooFast { pin, times } in too_fast {
+                // Round a bend acceleration goes by the square of the speed.
+                let share = if tried < SLOWED / 2 { times.recip().sqrt() } else { 0.0 };
+                let key = Arc::clone(&stands[pin].key);
+                // A loop has the same key once in every lap.
+                for one in stands.iter_mut().filter(|one| Arc::ptr_eq(&one.key, &key)) {
+                    one.passed *= share;
+                }
+            }
+            slower = along(framing, &mut stands, (round, sight), still, said)?;
+        }
+    }
+    Some(Framed::Keyed(keyed))
+}
+
+/// The window's way through its stands.
+fn along(
+    framing: &Framing,
+    stands: &mut [Waypoint],
+    (round, sight): (Option<usize>, Sight),
+    still: Size,
+    said: &mut Vec<Diagnostic>,
+) -> Option<Keyed> {
+    let shapes = route::through(&framing.path, stands, round, sight, still);
     let mut pins = stands.iter().map(|stand| Pin { at: stand.at, window: stand.window, key: Arc::clone(&stand.key) });
     let first = pins.next()?;
     let mut legs: Vec<Leg> = Vec::with_capacity(shapes.len());
@@ -162,7 +205,7 @@ fn framed(
         legs.push(leg);
     }
     let (placed, straight) = (!matches!(framing.path, Path::Drawing(_)), matches!(framing.path, Path::Straight));
-    Some(Framed::Keyed(Keyed::new(first, legs, placed, straight)))
+    Some(Keyed::new(first, legs, placed, straight))
 }
 
 fn open_line(framing: &Framing) -> Diagnostic {

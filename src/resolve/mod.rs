@@ -3,7 +3,7 @@
 //! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the
 //! still. The order of the parts is the order of the questions: when stills were taken (`times`), which slots take room
 //! on the shoot's axis (`axis`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which
-//! windows the keys mean (`views`) and when (`framing`), what lies between them (`leg`, `route`) or is followed
+//! windows the keys mean (`views`) and when (`framing`), what lies between them (`leg`, `route`, `corners`) or is followed
 //! (`subject`, `follow`), and what every frame (`due`) comes to (`rows`), of which stills (`blend`). A shot is resolved
 //! once (`resolved`): what a person should know (`remarks`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
@@ -11,6 +11,7 @@
 
 mod axis;
 mod blend;
+mod corners;
 mod covers;
 mod crossfade;
 mod due;

@@ -16,6 +16,7 @@ use crate::plan::DeliveryPlan;
 use crate::shot::{Between, Closeness, Delivery, Pace, Rate, View};
 
 use super::axis::OnAxis;
+use super::corners;
 use super::framing::Framed;
 use super::leg::{Keyed, Leg, Spot};
 use super::resolved::Seen;
@@ -58,7 +59,12 @@ pub(super) fn of_rows(seen: &Seen<'_>, found: &mut Diagnostics) {
             continue;
         }
         let one = One { seen, delivery, plan, framed };
-        found.0.extend([one.enlarged(), one.fast(), one.uneven(), one.long(), one.invented()].into_iter().flatten());
+        let turns = framed.keyed().and_then(|keyed| {
+            let windows: Vec<Window> = plan.rows.iter().map(|row| row.window).collect();
+            corners::remark(keyed, delivery, &windows)
+        });
+        let remarks = [one.enlarged(), one.fast(), turns, one.uneven(), one.long(), one.invented()];
+        found.0.extend(remarks.into_iter().flatten());
     }
 }
 

@@ -4,6 +4,9 @@
 //! ## Decisions
 //!
 //! - `zoom = 1` is the largest window of the delivery's shape *and* the key's roll; a key without a roll is upright.
+//! - Where steadying leaves less than the still, a window that would lie inside the still is moved into the room
+//!   without a word of its own: what steadying takes has been said. At the still's middle, the largest window lies in
+//!   the room's middle.
 //!   `show` holds the box in the rolled frame's own directions, with `margin` inside the safe box.
 
 use kurbo::Point;
@@ -195,6 +198,9 @@ impl Aim<'_> {
             .help("point(x, y) takes fractions from 0 to 1, px(x, y) takes pixels"));
         }
         let width = self.width(closeness, concerns)?;
+        // All of the picture, about its middle: of the room where steadying has moved that.
+        let is_all = width == self.largest.width && point == Point::new(across / 2.0, down / 2.0);
+        let point = if is_all { self.room.centre() } else { point };
         let wanted = self.placed(point, width);
         let moved = wanted.moved_inside(self.room);
         self.say_moved(wanted, moved, Some(point), concerns);
@@ -226,7 +232,7 @@ impl Aim<'_> {
             .word(name)
             .help("a smaller zoom, or a larger span"));
         }
-        if asked > self.largest.width * (1.0 + 1e-12) + UNSAID {
+        if asked > self.largest_unsteadied() * (1.0 + 1e-12) + UNSAID {
             let most = match name {
                 "zoom" => "zoom 1".to_owned(),
                 _ => format!("span {}", words::figure_below(self.largest.width / f64::from(self.still.width))),
@@ -236,6 +242,11 @@ impl Aim<'_> {
             self.say(Trouble::TooLarge, said, None, concerns);
         }
         Ok(asked.min(self.largest.width))
+    }
+
+    /// The width of the largest window in all of the still, whatever steadying takes of it.
+    fn largest_unsteadied(&self) -> f64 {
+        Window::largest(self.still, self.delivery.frame.aspect(), self.key.roll).width
     }
 
     /// The window of a width that shows `point` where the delivery's subject sits.
@@ -314,7 +325,8 @@ impl Aim<'_> {
 
     fn say_moved(&self, wanted: Window, moved: Window, subject: Option<Point>, concerns: &mut Vec<Concern>) {
         let (across, down) = (moved.x - wanted.x, moved.y - wanted.y);
-        if across.abs().max(down.abs()) <= UNSAID {
+        // What lies inside the still was moved by what steadying takes, of which that has a remark of its own.
+        if across.abs().max(down.abs()) <= UNSAID || wanted.inside(self.still, UNSAID) {
             return;
         }
         let mut ways = Vec::new();

@@ -196,7 +196,9 @@ pub(super) fn fractions(name: &str, values: &[f64]) -> Vec<String> {
         }
     }
     match *values {
-        [x, y] if largest <= 1_000_000.0 => said.push(format!("pixels of the still are written px({}, {})", diag::number(x), diag::number(y))),
+        [x, y] if largest <= 1_000_000.0 => {
+            said.push(format!("pixels of the still are written px({}, {})", diag::number(x), diag::number(y)))
+        }
         [x, y, width, height] if largest >= 2.0 => {
             let size = [(4000.0, 3000.0), (8000.0, 6000.0), (16_000.0, 12_000.0)];
             let size = size.into_iter().find(|(across, down)| x + width <= *across && y + height <= *down);
