@@ -19,8 +19,8 @@ use super::leg::{Keyed, Shape, Spot};
 use crate::curve::ease::Ease;
 use crate::diag::Diagnostic;
 use crate::geom::{SECONDS_A_WIDTH, Window};
+use crate::plan::Row;
 use crate::shot::Delivery;
-use crate::units::FrameRate;
 
 use super::words::{self, Ranges};
 
@@ -55,13 +55,16 @@ struct Motion {
 }
 
 impl Motion {
-    fn of(windows: &[Window], delivery: &Delivery) -> Self {
+    fn of(windows: impl Iterator<Item = Window>, delivery: &Delivery) -> Self {
         let (width, frame) = (f64::from(delivery.frame.width), delivery.frame);
         let (across, down) = delivery.subject_at;
         let at = Vec2::new(across * width, down * f64::from(frame.height));
+        let mut last: Option<Window> = None;
         let speeds: Vec<Vec2> = windows
-            .windows(2)
-            .map(|pair| at - pair[1].to_frame(pair[0].at(delivery.subject_at), frame).to_vec2())
+            .filter_map(|window| {
+                let before = last.replace(window)?;
+                Some(at - window.to_frame(before.at(delivery.subject_at), frame).to_vec2())
+            })
             .collect();
         let still = STILL * width;
         let mut turns: Vec<f64> = speeds
@@ -69,8 +72,8 @@ impl Motion {
             .filter(|pair| pair.iter().any(|speed| speed.hypot() > still))
             .map(|pair| (pair[1] - pair[0]).hypot())
             .collect();
-        turns.sort_by(f64::total_cmp);
-        let median = turns.get(turns.len() / 2).copied().unwrap_or(0.0);
+        let middle = turns.len() / 2;
+        let median = if turns.is_empty() { 0.0 } else { *turns.select_nth_unstable_by(middle, f64::total_cmp).1 };
         let rate = delivery.fps.per_second();
         let soft = width / SECONDS_A_WIDTH / SOFT / rate.powi(2);
         let unseen = UNSEEN * width * (24.0 / rate).powi(2);
@@ -97,11 +100,6 @@ impl Motion {
     }
 }
 
-/// The windows of frames from a first one on, which may lie before the clip's.
-fn windows(keyed: &Keyed, fps: FrameRate, (first, end): (i64, i64)) -> Vec<Window> {
-    (first..end).map(|frame| keyed.window(&keyed.spot(fps.time_around(frame)))).collect()
-}
-
 /// A key that is passed too fast for the turn there.
 pub(super) struct TooFast {
     /// Its pin's number.
@@ -118,7 +116,9 @@ pub(super) fn too_fast(keyed: &Keyed, delivery: &Delivery) -> Vec<TooFast> {
     let times: Vec<f64> = keyed.pins().map(|pin| pin.at).collect();
     let (Some(begins), Some(ends)) = (times.first(), times.last()) else { return Vec::new() };
     let span = (frame(*begins) - 1, frame(*ends) + 2);
-    let motion = Motion::of(&windows(keyed, delivery.fps, span), delivery);
+    // They may lie before the clip's first.
+    let windows = (span.0..span.1).map(|frame| keyed.window(&keyed.spot(delivery.fps.time_around(frame))));
+    let motion = Motion::of(windows, delivery);
     let mut found = Vec::new();
     for pin in 1..times.len().saturating_sub(1) {
         if [pin, pin + 1].into_iter().any(|leg| keyed.leg_to(leg).is_none_or(|leg| !eases_evenly(leg))) {
@@ -142,10 +142,18 @@ fn eases_evenly(leg: &super::leg::Leg) -> bool {
 }
 
 /// What is said of a delivery whose windows turn too fast.
-pub(super) fn remark(keyed: &Keyed, delivery: &Delivery, windows: &[Window]) -> Option<Diagnostic> {
-    let motion = Motion::of(windows, delivery);
+pub(super) fn remark(keyed: &Keyed, delivery: &Delivery, rows: &[Row]) -> Option<Diagnostic> {
+    let has_corners = keyed.pins().nth(2).is_some();
+    let has_bends = keyed
+        .pins()
+        .enumerate()
+        .any(|(pin, _)| keyed.leg_to(pin).is_some_and(|leg| matches!(leg.shape, Shape::Line { .. })));
+    if !has_corners && !has_bends {
+        return None;
+    }
+    let motion = Motion::of(rows.iter().map(|row| row.window), delivery);
     let (mut frames, mut most, mut allowed, mut sharpest) = (Ranges::default(), 0.0, 0.0, 0);
-    for frame in 1..windows.len().saturating_sub(1) {
+    for frame in 1..rows.len().saturating_sub(1) {
         let time = |frame: usize| delivery.fps.time_of(frame as u64).0;
         let spots = [frame - 1, frame, frame + 1].map(|frame| keyed.spot(time(frame)));
         let legs = spots.iter().map(|spot| match spot {
@@ -172,8 +180,8 @@ pub(super) fn remark(keyed: &Keyed, delivery: &Delivery, windows: &[Window]) -> 
         return None;
     }
     let message = format!(
-        "'{}' turns sharply in {}: it moves by up to {} pixels a frame otherwise from one frame to the next, and {} is a soft \
-         turn of this move",
+        "'{}' turns sharply in {}: from one frame to the next its speed changes by up to {} pixels a frame, and a soft turn of \
+         this move stays below {}",
         delivery.name,
         frames.frames(),
         words::figure(most),

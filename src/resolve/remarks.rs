@@ -59,10 +59,7 @@ pub(super) fn of_rows(seen: &Seen<'_>, found: &mut Diagnostics) {
             continue;
         }
         let one = One { seen, delivery, plan, framed };
-        let turns = framed.keyed().and_then(|keyed| {
-            let windows: Vec<Window> = plan.rows.iter().map(|row| row.window).collect();
-            corners::remark(keyed, delivery, &windows)
-        });
+        let turns = framed.keyed().and_then(|keyed| corners::remark(keyed, delivery, &plan.rows));
         let remarks = [one.enlarged(), one.fast(), turns, one.uneven(), one.long(), one.invented()];
         found.0.extend(remarks.into_iter().flatten());
     }

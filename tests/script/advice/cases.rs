@@ -363,6 +363,20 @@ pub(super) const CASES: &[Case] = &[
         "{}",
     ),
     (
+        Part::Keys,
+        "key { at = 0, on = point(0.42, 0.5), zoom = 2 }, key { at = 4, on = point(0.58, 0.5), zoom = 2, roll = 0 }, key { at = 7.9, on = point(0.42, 0.5), zoom = 2 }",
+        "{} in this key comes to rest there",
+        "roll = 0",
+        "{}",
+    ),
+    (
+        Part::Framing,
+        "framing { key { at = 0, on = point(0.42, 0.5), zoom = 2 }, key { at = 4, on = point(0.58, 0.5), zoom = 2 }, key { at = 7.9, on = point(0.42, 0.5), zoom = 2 } }",
+        "or {} in the framing rounds the corner",
+        "framing { ",
+        "framing { {}, ",
+    ),
+    (
         Part::PaceKeys,
         "key { at = \"start\", rate = frames_per_still(2) }, key { at = \"end\", rate = frames_per_still(2), keep = true }",
         "leave keep out, or write {} in the pace for a clip of that length",
