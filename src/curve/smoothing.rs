@@ -84,10 +84,17 @@ pub struct Bent {
 pub fn bend(windows: &[Window], room: impl Into<Room>, narrowest: f64, ties: &[Tie], frames_a_second: f64) -> Bent {
     let room = room.into();
     let outside: Vec<f64> = windows.iter().map(|window| outside(*window, room, narrowest)).collect();
+    // No frame shows a key between two frames: where one of these has to move, the key has no say.
+    let is_out = |frame: usize| outside.get(frame).is_some_and(|outside| *outside > EXACT);
+    let has_say = |tie: &&Tie| match **tie {
+        Tie::Key(frame, share) => share == 0.0 || !is_out(frame) && !is_out(frame + 1),
+        Tie::Rest(_) => true,
+    };
+    let ties: Vec<Tie> = ties.iter().filter(has_say).copied().collect();
     let most = accelerations(windows);
     let mut best: Option<(Bent, Merit)> = None;
     for fades in FADES {
-        let path = Path { room, narrowest, ties, fades: fades * frames_a_second, most };
+        let path = Path { room, narrowest, ties: &ties, fades: fades * frames_a_second, most };
         let bent = path.bent_within_reach(windows);
         let is_inside = bent.windows.iter().all(|window| self::outside(*window, room, narrowest) <= INSIDE);
         let merit = Merit {

@@ -215,21 +215,19 @@ fn keyed(
         }
         rests.extend(key.freeze.map(|seconds| Rest { after: rated.len(), at, seconds }));
     }
-    if let Some(fit) = fit {
-        if axis == Timeline::Screen {
-            let plain = |key: &Key| key.rate == rated[0].rate && !key.keep && !key.backwards;
-            if rated.iter().all(plain) && rests.is_empty() {
-                return Some(PaceMap::over(even(time_map, moments.axis.stills()), fit.value + lead).led_in(lead));
-            }
-            found.push(
-                Diagnostic::mistake("fit needs keys on the shoot's axis: here it would move the keys' own moments")
-                    .at(&fit.place)
-                    .word("fit")
-                    .with(&first.place, "keyed on the clip's axis")
-                    .help("key { at = still(1), … }, clock \"14:32\", part(0.25), \"start\" or \"end\""),
-            );
-            return None;
+    if let (Some(fit), Timeline::Screen) = (fit, axis) {
+        let plain = |key: &Key| key.rate == rated[0].rate && !key.keep && !key.backwards;
+        if rated.iter().all(plain) && rests.is_empty() {
+            return Some(PaceMap::over(even(time_map, moments.axis.stills()), fit.value + lead).led_in(lead));
         }
+        found.push(
+            Diagnostic::mistake("fit needs keys on the shoot's axis: here it would move the keys' own moments")
+                .at(&fit.place)
+                .word("fit")
+                .with(&first.place, "keyed on the clip's axis")
+                .help("key { at = still(1), … }, clock \"14:32\", part(0.25), \"start\" or \"end\""),
+        );
+        return None;
     }
     let stills = even(time_map, moments.axis.stills());
     let map = match PaceMap::keyed(axis, &rated, &rests, stills, fit.map(|fit| fit.value + lead)) {

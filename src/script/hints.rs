@@ -155,7 +155,7 @@ fn number_out_of(form: &Form, path: &str, number: f64) -> Option<String> {
         "key" | "follow" if path.ends_with(".zoom") && (0.0..1.0).contains(&number) => Some(
             "zoom = 1 shows as much as the still and the delivery's shape allow; larger numbers come closer".into(),
         ),
-        "stills_per_frame" | "frames_per_still" | "times" | "percent" if number < 0.0 && number >= -1_000_000.0 => {
+        "stills_per_frame" | "frames_per_still" | "times" | "percent" if (-1_000_000.0..0.0).contains(&number) => {
             let rate = format!("{}({})", form.name, diag::number(-number));
             Some(format!(
                 "backwards is written rate = {rate}, reverse = true: the shoot runs backwards on the way to that key\n\

@@ -365,7 +365,7 @@ impl Reader {
         let (Values::Table(table), Some(items)) = (&self.values, &self.form.items) else { return Vec::new() };
         (1..=table.raw_len().min(items.most))
             .filter_map(|index| Some((format!("{}[{index}]", self.form.name), table.raw_get::<Value>(index).ok()?)))
-            .filter(|(_, value)| !value.is_nil() && !(self.comma.get() && plain_number(value).is_some()))
+            .filter(|(_, value)| !(value.is_nil() || self.comma.get() && plain_number(value).is_some()))
             .collect()
     }
 

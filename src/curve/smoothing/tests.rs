@@ -94,11 +94,8 @@ fn random_paths(count: usize) -> Vec<Vec<Window>> {
             let width = from.width * (to.width / from.width).powf(share);
             Window::around(centre, width, width * 0.5625).rolled(from.roll + (to.roll - from.roll) * share)
         };
-        let mut shares = vec![0.0];
-        while shares.len() as f64 <= frames {
-            shares.push(ease.at(shares.len() as f64 / frames));
-        }
-        let windows: Vec<Window> = shares.into_iter().map(window).collect();
+        let moments = (0..200).map(f64::from).take_while(|frame| *frame <= frames);
+        let windows: Vec<Window> = moments.map(|frame| window(ease.at(frame / frames))).collect();
         let (least, most) = windows
             .iter()
             .map(|window| excursion(*window))
