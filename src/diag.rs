@@ -11,6 +11,7 @@
 //! - A slot's name is escaped from the start. Scripts may write it as it is printed, because the escapes are Lua's too.
 
 mod fit;
+mod number;
 
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
@@ -21,6 +22,7 @@ use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use serde::{Serialize, Serializer};
 
 pub use fit::{Printed, fit, fit_json, path};
+pub use number::number;
 
 /// A line of a script, as it stands in messages: `path:line`.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -361,6 +363,10 @@ fn pointed_at(line: &str, word: Option<&str>) -> std::ops::Range<usize> {
         let starts = || line.match_indices(word).map(|(start, _)| start);
         if let Some(start) = starts().find(|start| stands_alone(*start)).or_else(|| starts().next()) {
             return start..start + word.len();
+        }
+        // A call that is written otherwise than it was told.
+        if let Some((name, _)) = word.split_once('(') {
+            return pointed_at(line, Some(name));
         }
     }
     let start = line.len() - line.trim_start().len();

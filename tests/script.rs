@@ -53,6 +53,8 @@ fn shot(fields: &str) -> String {
     )
 }
 
+#[path = "script/advice.rs"]
+mod advice;
 #[path = "script/fence.rs"]
 mod fence;
 #[path = "script/limits.rs"]

@@ -189,11 +189,16 @@ impl Ease {
         }
     }
 
-    /// As [`Ease::at`] with CSS's *before flag* set: at a jump, the value before it.
+    /// As [`Ease::at`] with CSS's *before flag* set: at a jump, the value before it; of several stops of `linear(…)` at
+    /// the first one's input, the first.
     #[must_use]
     pub fn at_before(&self, x: f64) -> f64 {
         match self {
             Self::Steps { count, jump } => stepped(x, *count, *jump, true),
+            Self::Points(points) => match points.first() {
+                Some(first) if first.0 == x => first.1,
+                _ => self.at(x),
+            },
             _ => self.at(x),
         }
     }

@@ -78,6 +78,8 @@ pub struct Knot<'a> {
     pub ease: &'a Ease,
     /// Whether it is come to rest at.
     pub stop: bool,
+    /// The share of its speed that it is passed at, 0 to 1.
+    pub passed: f64,
 }
 
 /// One way of a curve: from a value to another, shaped by a cubic.
@@ -128,6 +130,7 @@ impl Monotone {
             let arriving = secants[before] * knots[inner].ease.derivative(1.0);
             let leaving = secants[after] * knots[inner + 1].ease.derivative(0.0);
             let speed = if knots[inner].stop { 0.0 } else { joint(gaps[before], arriving, gaps[after], leaving) };
+            let speed = speed * knots[inner].passed;
             shapes[before].arriving = slope(speed, arriving);
             shapes[after].leaving = slope(speed, leaving);
         }
@@ -193,7 +196,8 @@ mod tests {
     use super::*;
 
     fn linear(times: &[f64], values: &[f64]) -> Monotone {
-        let knot = |(at, value): (&f64, &f64)| Knot { at: *at, value: *value, ease: &Ease::Linear, stop: false };
+        let knot =
+            |(at, value): (&f64, &f64)| Knot { at: *at, value: *value, ease: &Ease::Linear, stop: false, passed: 1.0 };
         Monotone::new(&times.iter().zip(values).map(knot).collect::<Vec<_>>())
     }
 
@@ -273,7 +277,7 @@ mod tests {
     #[test]
     fn an_ease_that_rests_makes_the_next_way_set_off_from_rest() {
         let rest = Ease::keyword("ease-in-out").unwrap();
-        let knot = |at, value, ease| Knot { at, value, ease, stop: false };
+        let knot = |at, value, ease| Knot { at, value, ease, stop: false, passed: 1.0 };
         let knots = [
             knot(0.0, 0.0, &Ease::Linear),
             knot(1.0, 4.0, &rest),
@@ -286,8 +290,17 @@ mod tests {
     }
 
     #[test]
+    fn a_knot_is_passed_at_the_share_of_its_speed_that_is_asked_for() {
+        let knot = |at, value, passed| Knot { at, value, ease: &Ease::Linear, stop: false, passed };
+        let knots = |passed| [knot(0.0, 0.0, 1.0), knot(1.0, 4.0, passed), knot(2.0, 6.0, 1.0)];
+        let (full, half) = (speeds(&knots(1.0), 1), speeds(&knots(0.5), 1));
+        assert!((full.0 / 2.0 - half.0).abs() < 1e-12 && (half.0 - half.1).abs() < 1e-12, "{full:?} {half:?}");
+        assert_eq!(speeds(&knots(0.0), 1), (0.0, 0.0));
+    }
+
+    #[test]
     fn a_stop_is_come_to_rest_at_from_both_sides() {
-        let knot = |at, value, stop| Knot { at, value, ease: &Ease::Linear, stop };
+        let knot = |at, value, stop| Knot { at, value, ease: &Ease::Linear, stop, passed: 1.0 };
         let knots = [knot(0.0, 0.0, true), knot(1.0, 4.0, true), knot(2.0, 6.0, false)];
         assert_eq!(speeds(&knots, 1), (0.0, 0.0));
         assert_eq!(Monotone::new(&knots).ways[0].derivative(0.0), 0.0);
@@ -303,7 +316,7 @@ mod tests {
             let (mut at, mut value) = (0.0, 0.0);
             let knots: Vec<Knot<'_>> = steps.iter().zip(&eases).map(|(step, ease)| {
                 (at, value) = (at + step.0, value + step.1);
-                Knot { at, value, ease, stop: step.4 }
+                Knot { at, value, ease, stop: step.4, passed: 1.0 }
             }).collect();
             let curve = Monotone::new(&knots);
             for (to, knot) in knots.iter().enumerate().skip(1) {

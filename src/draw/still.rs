@@ -311,7 +311,11 @@ pub(super) fn caption(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect) {
     let text = text + &figure(round_seconds(sheet.length / 10.0), 0.001) + " s.";
     let text = Type::SMALL.cut(&text, place.width());
     Type::SMALL.write(svg, Point::new(place.x0, place.y1 + 18.0), Anchor::Start, QUIET, &text);
-    let legend = boxes::legend(sheet);
+    let mut legend = boxes::legend(sheet);
+    if sheet.tracks.iter().any(|track| track.plan.room != size.into()) {
+        let view = "Steadied: windows lie over the first still's view, and are painted along with the camera.";
+        legend = if legend.is_empty() { view.to_owned() } else { format!("{view} {legend}") };
+    }
     if !legend.is_empty() {
         let legend = Type::SMALL.cut(&legend, place.width());
         Type::SMALL.write(svg, Point::new(place.x0, place.y1 + 34.0), Anchor::Start, QUIET, &legend);

@@ -126,7 +126,8 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed, frames: usize, found: &mut Diagn
             }
             if asked < narrowest {
                 let what = "makes a window of less than one pixel of the still in";
-                let mistake = Diagnostic::mistake(format!("{name} {value} {what} '{}'", delivery.name));
+                let mistake =
+                    Diagnostic::mistake(format!("{name} {} {what} '{}'", words::figure(value), delivery.name));
                 return refuse(mistake.word(name).help("a smaller zoom, or a larger span"));
             }
             if asked > largest + UNFOUND {
@@ -135,9 +136,11 @@ fn lens(sheet: &Sheet<'_>, followed: &Followed, frames: usize, found: &mut Diagn
                     Closeness::Span(_) => format!("span {}", words::figure_below(largest / f64::from(still.width))),
                 };
                 let message = format!(
-                    "the window would be larger than {} and becomes the largest that fits: '{}' shows {most} for {name} {}",
+                    "the window would be larger than {}{}: '{}' {} {most} for {name} {}",
                     sheet.bounds.words(),
+                    if sheet.strict { ", which strict refuses" } else { " and becomes the largest that fits" },
                     delivery.name,
+                    if sheet.strict { "would show" } else { "shows" },
                     words::figure(value)
                 );
                 let said = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };

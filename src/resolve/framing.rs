@@ -8,8 +8,9 @@ use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
 use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
-use crate::units::ScreenTime;
+use crate::units::{ScreenTime, Size};
 
+use super::corners;
 use super::crossfade;
 use super::leg::{Keyed, Leg, Pin, Sight};
 use super::moments::Moments;
@@ -18,6 +19,10 @@ use super::steady::Bounds;
 use super::subject::Followed;
 use super::views;
 use super::words::{self, once};
+
+/// How often keys are slowed down for a turn before it is left as it is; in the second half they are stopped at. The best of
+/// these is taken.
+const SLOWED: usize = 8;
 
 /// Where a delivery's window is, at any time.
 #[derive(Debug)]
@@ -117,7 +122,8 @@ fn framed(
     for (index, ((at, window), key)) in times.iter().zip(windows).zip(&framing.keys).take(due).enumerate() {
         let reached = closing.filter(|_| index == 0).unwrap_or(key);
         let (ease, stop, hold) = (reached.ease.clone(), key.stop || reached.stop, key.hold.max(reached.hold));
-        let arrival = Waypoint { at: *at, window: *window, ease, stop, rests: false, key: Arc::new(key.clone()) };
+        let arrival =
+            Waypoint { at: *at, window: *window, ease, stop, rests: false, passed: 1.0, key: Arc::new(key.clone()) };
         let end = lap.map_or(clip.length.0, |lap| times[0] + lap);
         if lap.is_some() && at + hold > end - SLACK {
             once(held_too_long(*at, end, key, &framing.keys[0]), said);
@@ -149,7 +155,44 @@ fn framed(
         round = Some(stands.len());
         stands = crossfade::unrolled(&stands, closing, lap);
     }
-    let shapes = route::through(&framing.path, &mut stands, round, sight, still);
+    let mut keyed = along(framing, &mut stands, (round, sight), still, said)?;
+    // A drawing says itself where it turns, and is passed at one speed.
+    if matches!(framing.path, Path::Smooth) {
+        let mut worst = f64::INFINITY;
+        let mut slower = keyed.clone();
+        for tried in 0..=SLOWED {
+            let too_fast = corners::too_fast(&slower, delivery);
+            let sharpest = too_fast.iter().map(|one| one.times).fold(0.0, f64::max);
+            if sharpest < worst {
+                (worst, keyed) = (sharpest, slower);
+            }
+            if too_fast.is_empty() || tried == SLOWED {
+                break;
+            }
+            for corners::TooFast { pin, times } in too_fast {
+                // Round a bend acceleration goes by the square of the speed.
+                let share = if tried < SLOWED / 2 { times.recip().sqrt() } else { 0.0 };
+                let key = Arc::clone(&stands[pin].key);
+                // A loop has the same key once in every lap.
+                for one in stands.iter_mut().filter(|one| Arc::ptr_eq(&one.key, &key)) {
+                    one.passed *= share;
+                }
+            }
+            slower = along(framing, &mut stands, (round, sight), still, said)?;
+        }
+    }
+    Some(Framed::Keyed(keyed))
+}
+
+/// The window's way through its stands.
+fn along(
+    framing: &Framing,
+    stands: &mut [Waypoint],
+    (round, sight): (Option<usize>, Sight),
+    still: Size,
+    said: &mut Vec<Diagnostic>,
+) -> Option<Keyed> {
+    let shapes = route::through(&framing.path, stands, round, sight, still);
     let mut pins = stands.iter().map(|stand| Pin { at: stand.at, window: stand.window, key: Arc::clone(&stand.key) });
     let first = pins.next()?;
     let mut legs: Vec<Leg> = Vec::with_capacity(shapes.len());
@@ -162,7 +205,7 @@ fn framed(
         legs.push(leg);
     }
     let (placed, straight) = (!matches!(framing.path, Path::Drawing(_)), matches!(framing.path, Path::Straight));
-    Some(Framed::Keyed(Keyed::new(first, legs, placed, straight)))
+    Some(Keyed::new(first, legs, placed, straight))
 }
 
 fn open_line(framing: &Framing) -> Diagnostic {
@@ -213,27 +256,26 @@ fn moments_of(
     clip: &Clip<'_>,
     mistakes: &mut Vec<Diagnostic>,
 ) -> Option<Vec<f64>> {
-    let mut times = Vec::with_capacity(keys.len());
+    let mut times: Vec<(f64, &FramingKey)> = Vec::with_capacity(keys.len());
     for key in keys {
         match clip.time(shot, delivery, &key.at) {
-            Ok(time) => times.push(time),
+            Ok(time) => times.push((time, key)),
             Err(mistake) => once(mistake.at(&key.place), mistakes),
         }
     }
-    if times.len() < keys.len() {
-        return None;
-    }
-    let mut ordered = true;
-    for (pair, keys) in times.windows(2).zip(keys.windows(2)) {
-        if pair[1] <= pair[0] + SLACK {
-            ordered = false;
-            once(out_of_order(shot, pair[0], pair[1], &keys[0], &keys[1]), mistakes);
-        } else if pair[1] <= pair[0] + keys[0].hold + SLACK {
-            ordered = false;
-            once(held_too_long(pair[0], pair[1], &keys[0], &keys[1]), mistakes);
+    // One key whose moment cannot be had hides nothing of the others.
+    let mut whole = times.len() == keys.len();
+    for pair in times.windows(2) {
+        let ((before, first), (after, second)) = (pair[0], pair[1]);
+        if after <= before + SLACK {
+            whole = false;
+            once(out_of_order(shot, before, after, first, second), mistakes);
+        } else if after <= before + first.hold + SLACK {
+            whole = false;
+            once(held_too_long(before, after, first, second), mistakes);
         }
     }
-    ordered.then_some(times)
+    whole.then(|| times.into_iter().map(|(time, _)| time).collect())
 }
 
 fn in_the_lead(lead: f64, first: f64) -> Diagnostic {
@@ -318,7 +360,10 @@ fn held_too_long(from: f64, to: f64, held: &FramingKey, next: &FramingKey) -> Di
         .at(&held.place)
         .word("hold")
         .with(&next.place, "the key below it")
-        .help(format!("hold = less than {} leaves time for the way to the next key", words::figure(to - from)))
+        .help(format!(
+            "hold = {} at most leaves half the time for the way to the next key",
+            words::figure_below((to - from) / 2.0)
+        ))
 }
 
 fn out_of_order(shot: &Shot, before: f64, after: f64, first: &FramingKey, second: &FramingKey) -> Diagnostic {

@@ -3,14 +3,15 @@
 //! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the
 //! still. The order of the parts is the order of the questions: when stills were taken (`times`), which slots take room
 //! on the shoot's axis (`axis`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which
-//! windows the keys mean (`views`) and when (`framing`), what lies between them (`leg`, `route`) or is followed
+//! windows the keys mean (`views`) and when (`framing`), what lies between them (`leg`, `route`, `corners`) or is followed
 //! (`subject`, `follow`), and what every frame (`due`) comes to (`rows`), of which stills (`blend`). A shot is resolved
-//! once (`resolved`): what a person should know (`remarks`) and what decided a frame (`explain`) are told from that.
+//! once (`resolved`): what a person should know (`remarks`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
 //! windows keep to; what is heard (`sound`) goes by the pace. A loop is closed by what stands in `lap`.
 
 mod axis;
 mod blend;
+mod corners;
 mod covers;
 mod crossfade;
 mod due;
@@ -31,6 +32,7 @@ mod steady;
 mod subject;
 mod tables;
 mod times;
+mod unused;
 mod views;
 mod words;
 
@@ -40,7 +42,7 @@ use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{Corrections, DeliveryPlan, Levelling, Plan, Tally};
 use crate::register::Pose;
 use crate::shoot::Shoot;
-use crate::shot::{Delivery, Light, Policy, Sharpness, Shot};
+use crate::shot::{Delivery, Light, Pace, Policy, Sharpness, Shot};
 use crate::units::ScreenTime;
 
 pub use explain::When;
@@ -110,6 +112,7 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
     let mut made = Resolved { plan, axis, times, bounds, pace, length, tracks };
     let seen = resolved::Seen { shot, shoot, made: &made };
     remarks::of_rows(&seen, &mut found);
+    found.0.extend(unused::remarks(&seen));
     covers::remark(&seen, &mut found);
     found.extend(of_level);
     made.plan.remarks = found;
@@ -196,21 +199,25 @@ fn length(shot: &Shot, pace: &crate::curve::pace::PaceMap, found: &mut Diagnosti
             return None;
         }
         Some(limit) if limit.value > natural * (1.0 + 1e-9) => {
-            found.push(
-                Diagnostic::mistake(format!(
-                    "the shoot ends after {} s at this pace, but the length asks for {} s",
-                    words::figure(natural),
-                    words::figure(limit.value)
-                ))
-                .at(&limit.place)
-                .word("length")
-                .with(&shot.pace.place, "the pace")
-                .help(format!("pace = over \"{}s\" makes the whole shoot last that long", words::figure(limit.value)))
-                .help(format!("or length = \"{}s\" at most", words::figure_below(natural)))
-                .help(
-                    "or a freeze fills it: pace { …, key { at = \"end\", freeze = \"4s\" } } rests on the last still",
-                ),
-            );
+            let mistake = Diagnostic::mistake(format!(
+                "the shoot ends after {} s at this pace, but the length asks for {} s",
+                words::figure(natural),
+                words::figure(limit.value)
+            ))
+            .at(&limit.place)
+            .word("length")
+            .with(&shot.pace.place, "the pace")
+            .help(match &shot.pace.value {
+                Pace::Keyed { fit: Some(_), .. } => {
+                    format!("fit = \"{}s\" makes the whole shoot last that long", words::figure(limit.value))
+                }
+                _ => format!("pace = over \"{}s\" makes the whole shoot last that long", words::figure(limit.value)),
+            })
+            .help(format!("or length = \"{}s\" at most", words::figure_below(natural)));
+            found.push(match pace::filled(shot, pace, limit.value - natural) {
+                Some(help) => mistake.help(format!("or a freeze fills it: {help}")),
+                None => mistake,
+            });
             return None;
         }
         Some(limit) => (limit.value.min(natural), &limit.place),

@@ -132,11 +132,17 @@ fn per_second(rate: Rate, shot: &Shot, moments: &Moments<'_>) -> Result<(f64, f6
     if value.is_finite() && fraction.0 / fraction.1 > slowest && (fraction.0 / fraction.1).is_finite() {
         return Ok(fraction);
     }
-    Err(Diagnostic::mistake(format!(
-        "a rate must be above 0: a pace always moves; seen {name}({})",
-        words::figure(value)
-    ))
-    .word(name))
+    let written = format!("{name}({})", words::figure(value));
+    let mistake =
+        Diagnostic::mistake(format!("a rate must be above 0: a pace always moves; seen {written}")).word(&written);
+    Err(if value < 0.0 {
+        mistake.help(format!(
+            "backwards is written rate = {name}({}), reverse = true: the shoot runs backwards on the way to that key",
+            words::figure(-value)
+        ))
+    } else {
+        mistake.help("a key rests with freeze = \"2s\" in place of the rate; the rates of the keys around it go on")
+    })
 }
 
 fn keyed(
@@ -157,6 +163,7 @@ fn keyed(
         return None;
     };
     let axis = axis_of(&first.at);
+    let before = found.0.len();
     let mut resolved: Vec<Option<Moved>> = Vec::with_capacity(keys.len());
     for key in keys {
         if axis_of(&key.at) != axis {
@@ -170,7 +177,8 @@ fn keyed(
                 .at(&key.place)
                 .with(&first.place, "the first key"),
             );
-            return None;
+            resolved.push(None);
+            continue;
         }
         let moved = one_key(shot, key, moments, found);
         let to_even = |moved: Moved| match axis {
@@ -179,16 +187,25 @@ fn keyed(
         };
         resolved.push(moved.map(to_even));
     }
-    let resolved: Vec<Moved> = resolved.into_iter().collect::<Option<_>>()?;
-    if resolved.iter().all(|moved| moved.rate.is_none()) {
+    in_order(axis, keys, &resolved, found);
+    if keys.iter().all(|key| key.rate.is_none()) {
         found.push(
             Diagnostic::mistake("a pace needs at least one key with a rate")
                 .at(&shot.pace.place)
                 .help("key { at = \"start\", rate = stills_per_frame(1) } is one"),
         );
+    }
+    if let Some(fit) = fit.filter(|fit| fit.value.is_nan() || fit.value <= 0.0 || fit.value.is_infinite()) {
+        found.push(
+            Diagnostic::mistake(format!("fit takes seconds above 0; seen {}", words::figure(fit.value)))
+                .at(&fit.place)
+                .word("fit"),
+        );
+    }
+    if found.0[before..].iter().any(Diagnostic::is_mistake) {
         return None;
     }
-    in_order(axis, keys, &resolved).map_err(|mistake| found.push(mistake)).ok()?;
+    let resolved: Vec<Moved> = resolved.into_iter().collect::<Option<_>>()?;
     let (mut rated, mut rated_keys, mut rests) = (Vec::new(), Vec::new(), Vec::new());
     for (key, moved) in keys.iter().zip(&resolved) {
         let at = if axis == Timeline::Screen { moved.at + lead } else { moved.at };
@@ -198,29 +215,19 @@ fn keyed(
         }
         rests.extend(key.freeze.map(|seconds| Rest { after: rated.len(), at, seconds }));
     }
-    if let Some(fit) = fit {
-        if fit.value.is_nan() || fit.value <= 0.0 || fit.value.is_infinite() {
-            found.push(
-                Diagnostic::mistake(format!("fit takes seconds above 0; seen {}", words::figure(fit.value)))
-                    .at(&fit.place)
-                    .word("fit"),
-            );
-            return None;
+    if let (Some(fit), Timeline::Screen) = (fit, axis) {
+        let plain = |key: &Key| key.rate == rated[0].rate && !key.keep && !key.backwards;
+        if rated.iter().all(plain) && rests.is_empty() {
+            return Some(PaceMap::over(even(time_map, moments.axis.stills()), fit.value + lead).led_in(lead));
         }
-        if axis == Timeline::Screen {
-            let plain = |key: &Key| key.rate == rated[0].rate && !key.keep && !key.backwards;
-            if rated.iter().all(plain) && rests.is_empty() {
-                return Some(PaceMap::over(even(time_map, moments.axis.stills()), fit.value + lead).led_in(lead));
-            }
-            found.push(
-                Diagnostic::mistake("fit needs keys on the shoot's axis: here it would move the keys' own moments")
-                    .at(&fit.place)
-                    .word("fit")
-                    .with(&first.place, "keyed on the clip's axis")
-                    .help("key { at = still(1), … }, clock \"14:32\", part(0.25), \"start\" or \"end\""),
-            );
-            return None;
-        }
+        found.push(
+            Diagnostic::mistake("fit needs keys on the shoot's axis: here it would move the keys' own moments")
+                .at(&fit.place)
+                .word("fit")
+                .with(&first.place, "keyed on the clip's axis")
+                .help("key { at = still(1), … }, clock \"14:32\", part(0.25), \"start\" or \"end\""),
+        );
+        return None;
     }
     let stills = even(time_map, moments.axis.stills());
     let map = match PaceMap::keyed(axis, &rated, &rests, stills, fit.map(|fit| fit.value + lead)) {
@@ -244,6 +251,55 @@ fn keyed(
         }
     }
     Some(map)
+}
+
+/// What to type for a clip that is to go on for `seconds` after the shoot has run out, at rest on its last still; none
+/// where the pace cannot say that.
+pub(super) fn filled(shot: &Shot, pace: &PaceMap, seconds: f64) -> Option<String> {
+    // What is typed must not fall short of the length by a rounding.
+    let freeze = |more: f64| format!("freeze = \"{}s\"", words::figure_above(seconds + more));
+    if shot.looped.is_some() {
+        return None;
+    }
+    match &shot.pace.value {
+        Pace::Constant(rate) => {
+            let (name, value) = named(*rate);
+            Some(format!(
+                "pace = pace {{ key {{ at = \"start\", rate = {name}({}) }}, key {{ at = \"end\", {} }} }} rests on the last still",
+                crate::diag::number(value),
+                freeze(0.0)
+            ))
+        }
+        Pace::Over(_) | Pace::Keyed { fit: Some(_), .. } => None,
+        Pace::Keyed { keys, fit: None } => {
+            let last = keys.last()?;
+            if axis_of(&last.at) == Timeline::Screen {
+                let end = words::figure_below(pace.length());
+                return Some(format!(
+                    "key {{ at = {end}, {} }} as the pace's last rests on the last still",
+                    freeze(0.001)
+                ));
+            }
+            let backwards = pace.legs(0.0, pace.length()).last().is_some_and(|(from, to)| to < from);
+            let end = if backwards { Moment::Start } else { Moment::End };
+            let word = if backwards { "start" } else { "end" };
+            if last.at == end {
+                let more = last.freeze.unwrap_or(0.0);
+                return Some(format!("{} in the key at \"{word}\" rests on the last still", freeze(more)));
+            }
+            Some(format!("key {{ at = \"{word}\", {} }} as the pace's last rests on the last still", freeze(0.0)))
+        }
+    }
+}
+
+/// A rate's constructor and value.
+fn named(rate: Rate) -> (&'static str, f64) {
+    match rate {
+        Rate::StillsPerFrame(value) => ("stills_per_frame", value),
+        Rate::FramesPerStill(value) => ("frames_per_still", value),
+        Rate::Percent(value) => ("percent", value),
+        Rate::Times(value) => ("times", value),
+    }
 }
 
 /// The axis a key of a pace lies on.
@@ -302,9 +358,9 @@ pub(super) fn one_key(shot: &Shot, key: &PaceKey, moments: &Moments<'_>, found: 
     Some(Moved { at: at?, rate: rate? })
 }
 
-/// Whether every key comes after the one above it: later on screen and outside its freeze, further on the shoot's axis
+/// Says of every key that does not come after the one above it: later on screen and outside its freeze, further on the shoot's axis
 /// in the direction of the way. A key that only freezes lies on the way to the next rate, or past the last one.
-fn in_order(axis: Timeline, keys: &[PaceKey], moved: &[Moved]) -> Result<(), Diagnostic> {
+fn in_order(axis: Timeline, keys: &[PaceKey], moved: &[Option<Moved>], found: &mut Diagnostics) {
     let mut backwards = vec![false; keys.len()];
     let mut way = keys.iter().rev().find(|key| key.rate.is_some()).is_some_and(|key| key.reverse);
     for (index, key) in keys.iter().enumerate().rev() {
@@ -313,25 +369,33 @@ fn in_order(axis: Timeline, keys: &[PaceKey], moved: &[Moved]) -> Result<(), Dia
         }
         backwards[index] = way && axis == Timeline::Shoot;
     }
-    for index in 1..keys.len() {
-        let (before, after) = (&keys[index - 1], &keys[index]);
-        let (from, to) = (moved[index - 1].at, moved[index].at);
+    let known: Vec<usize> = (0..keys.len()).filter(|index| moved[*index].is_some()).collect();
+    let at = |index: usize| moved[index].as_ref().map_or(0.0, |moved| moved.at);
+    for pair in known.windows(2) {
+        let index = pair[1];
+        let (before, after) = (&keys[pair[0]], &keys[index]);
+        let (from, to) = (at(pair[0]), at(index));
         if if backwards[index] { to >= from - SLACK } else { to <= from + SLACK } {
-            return Err(out_of_order(from, to, axis, backwards[index], before, after));
+            found.push(out_of_order(from, to, axis, backwards[index], before, after));
+            continue;
         }
         let rested = from + before.freeze.unwrap_or(0.0);
         if axis == Timeline::Screen && to < rested - SLACK {
-            return Err(Diagnostic::mistake(format!(
-                "this key of the pace is at {} s, inside the freeze above it, which lasts until {} s",
-                words::figure(to),
-                words::figure(rested)
-            ))
-            .at(&after.place)
-            .with(&before.place, "the freeze")
-            .help("seconds in a pace are the clip's, freezes included"));
+            found.push(
+                Diagnostic::mistake(format!(
+                    "this key of the pace is at {} s, inside the freeze above it, which lasts until {} s",
+                    words::figure(to),
+                    words::figure(rested)
+                ))
+                .at(&after.place)
+                .with(&before.place, "the freeze")
+                .help(format!(
+                    "seconds in a pace are the clip's, freezes included: at = {} or later",
+                    words::figure_above(rested)
+                )),
+            );
         }
     }
-    Ok(())
 }
 
 fn out_of_order(

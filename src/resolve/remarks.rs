@@ -16,6 +16,7 @@ use crate::plan::DeliveryPlan;
 use crate::shot::{Between, Closeness, Delivery, Pace, Rate, View};
 
 use super::axis::OnAxis;
+use super::corners;
 use super::framing::Framed;
 use super::leg::{Keyed, Leg, Spot};
 use super::resolved::Seen;
@@ -58,7 +59,9 @@ pub(super) fn of_rows(seen: &Seen<'_>, found: &mut Diagnostics) {
             continue;
         }
         let one = One { seen, delivery, plan, framed };
-        found.0.extend([one.enlarged(), one.fast(), one.uneven(), one.long(), one.invented()].into_iter().flatten());
+        let turns = framed.keyed().and_then(|keyed| corners::remark(keyed, delivery, &plan.rows));
+        let remarks = [one.enlarged(), one.fast(), turns, one.uneven(), one.long(), one.invented()];
+        found.0.extend(remarks.into_iter().flatten());
     }
 }
 
@@ -80,7 +83,7 @@ fn like_multiples(seen: &Seen<'_>) -> Vec<Diagnostic> {
             );
             let meant = words::figure(percent * 100.0);
             let help = format!("percent({meant}) is {} stills a frame; 100 is one", words::figure(percent));
-            Some(Diagnostic::remark(message).at(place).word("percent").help(help))
+            Some(Diagnostic::remark(message).at(place).word(format!("percent({})", words::figure(percent))).help(help))
         }
         _ => None,
     };
@@ -100,7 +103,8 @@ fn very_long(seen: &Seen<'_>) -> Option<Diagnostic> {
 
 /// Stills that the clip ends before, or the pace turns back before.
 fn never_reached(seen: &Seen<'_>) -> Option<Diagnostic> {
-    let left = &seen.made.axis.places[unreached(seen)];
+    let left: Vec<&OnAxis> =
+        seen.made.axis.places[unreached(seen)].iter().filter(|place| place.shown == place.slot).collect();
     let name = |place: &OnAxis| &seen.shoot.slots[place.slot.0].name;
     let (first, last) = (left.first()?, left.last()?);
     let which = if seen.made.pace.begins_at_end() {
@@ -123,36 +127,45 @@ fn never_reached(seen: &Seen<'_>) -> Option<Diagnostic> {
     })
 }
 
-/// The places beyond what the pace comes to.
+/// The places beyond what the pace comes to. Where a length cuts the clip short, those after the last still shown are
+/// never reached either: the clip ends before their first frame.
 fn unreached(seen: &Seen<'_>) -> std::ops::Range<usize> {
     let furthest = seen.made.pace.furthest(seen.made.length.0);
+    let all = seen.made.axis.places.len();
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a position on the axis")]
-    let whole = |position: f64| (position.max(0.0) as usize).min(seen.made.axis.places.len());
-    if seen.made.pace.begins_at_end() {
-        0..whole((furthest + 1e-9).floor())
-    } else {
-        whole((furthest - 1e-9).ceil())..seen.made.axis.places.len()
+    let whole = |position: f64| (position.max(0.0) as usize).min(all);
+    let backwards = seen.made.pace.begins_at_end();
+    let beyond = if backwards { 0..whole((furthest + 1e-9).floor()) } else { whole((furthest - 1e-9).ceil())..all };
+    if beyond.is_empty() || seen.shot.length.is_none() {
+        return beyond;
+    }
+    let rows = seen.made.plan.deliveries.iter().filter(|plan| !plan.every_still).flat_map(|plan| &plan.rows);
+    let shown = rows.flat_map(|row| row.shares().map(|share| share.shown).chain([row.slot]));
+    let shown: Vec<usize> = shown.map(|slot| seen.made.axis.place_of(slot)).collect();
+    match (backwards, shown.iter().min(), shown.iter().max()) {
+        (true, Some(last), _) => 0..*last,
+        (false, _, Some(last)) => last + 1..all,
+        _ => beyond,
     }
 }
 
 /// Stills the pace steps over in every delivery.
 fn passed_over(seen: &Seen<'_>) -> Option<Diagnostic> {
     let mut shown = vec![false; seen.shoot.slots.len()];
-    let (mut first, mut reached) = (usize::MAX, 0);
     // A master shows every still, and says nothing about the pace.
     let paced = || seen.made.plan.deliveries.iter().filter(|plan| !plan.every_still);
     paced().next()?;
     for row in paced().flat_map(|plan| &plan.rows) {
         row.shares().for_each(|share| shown[share.shown.0] = true);
-        let place = seen.made.axis.place_of(row.slot);
-        (first, reached) = (first.min(place), reached.max(place));
     }
-    let passed = match (seen.made.pace.begins_at_end(), seen.made.pace.lead() > 0.0) {
-        (true, _) => first..seen.made.axis.places.len(),
+    let beyond = unreached(seen);
+    let mut passed =
+        if seen.made.pace.begins_at_end() { beyond.end..seen.made.axis.places.len() } else { 0..beyond.start };
+    if seen.made.pace.lead() > 0.0 {
         // The stills that lead a loop in are mixed into its end, the very first with no weight at all.
-        (false, true) => first..reached + 1,
-        (false, false) => 0..reached + 1,
-    };
+        let first = paced().flat_map(|plan| &plan.rows).map(|row| seen.made.axis.place_of(row.slot)).min();
+        passed.start = first.unwrap_or(0).max(passed.start);
+    }
     let own = seen.made.axis.places[passed].iter().filter(|place| place.shown == place.slot);
     let (mut never, mut due) = (Ranges::default(), 0);
     for place in own {

@@ -31,6 +31,8 @@ pub(super) struct Waypoint {
     pub(super) window: Window,
     pub(super) ease: Ease,
     pub(super) stop: bool,
+    /// The share of its speed that it is passed at on a line: below 1 where that turns sharply there.
+    pub(super) passed: f64,
     /// Whether the window rests from the stand before until this one.
     pub(super) rests: bool,
     pub(super) key: Arc<FramingKey>,
@@ -89,7 +91,13 @@ fn line(path: ArcLengthPath, along: &[f64], stands: &[Waypoint], sight: Sight) -
         let knots: Vec<Knot<'_>> = stands
             .iter()
             .zip(values)
-            .map(|(stand, value)| Knot { at: stand.at, value, ease: &stand.ease, stop: stand.stop })
+            .map(|(stand, value)| Knot {
+                at: stand.at,
+                value,
+                ease: &stand.ease,
+                stop: stand.stop,
+                passed: stand.passed,
+            })
             .collect();
         Monotone::new(&knots).ways
     };

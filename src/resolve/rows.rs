@@ -221,15 +221,20 @@ fn said((sheet, keyed): (&Sheet<'_>, &Keyed), worst: &Astray, before: &[Window],
     if frames.is_empty() {
         frames.add_run(0, before.len() - 1);
     }
-    let message = format!(
-        "'{}' would leave {} by up to {} px on the way to this key; its path is bent, by up to {} px: {}",
+    let would = format!(
+        "'{}' would leave {} by up to {} px on the way to this key",
         sheet.delivery.name,
         sheet.bounds.words(),
         words::figure_above(worst.most),
-        words::figure_above(most),
-        frames.frames()
     );
-    let diagnostic = if sheet.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
+    let (most, over) = (words::figure_above(most), frames.frames());
+    let diagnostic = if sheet.strict {
+        let mistake =
+            Diagnostic::mistake(format!("{would}, which strict refuses: it takes a bend of up to {most} px, {over}"));
+        mistake.help("strict = false in the shot bends it")
+    } else {
+        Diagnostic::remark(format!("{would}; its path is bent, by up to {most} px: {over}"))
+    };
     let diagnostic = diagnostic.over(&sheet.delivery.name, frames.runs());
     let diagnostic = at_key(keyed, worst, diagnostic).help(if rolls_to(keyed, worst) {
         "a window needs most room half-way through a roll: a closer window, or one further from the still's edge, needs no bend"

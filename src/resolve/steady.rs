@@ -186,7 +186,7 @@ pub(super) fn resolve(
     let room = register::room(shoot.size, used.iter().map(|slot| from_here[slot.0]));
     let room = match room.filter(|room| share_left(*room, shoot.size) >= wanted.room) {
         Some(room) => {
-            remark_lost(wanted, shoot.size, room, found);
+            remark_lost(wanted, (shoot.size, room), &shoot.slots[first.0].name, found);
             room
         }
         None => {
@@ -257,9 +257,12 @@ fn lost(still: Size, room: Room) -> Option<String> {
     (!said.is_empty()).then(|| format!("{}, {across} % of the width and {down} % of the height", words::list(&said)))
 }
 
-fn remark_lost(wanted: &Steady, still: Size, room: Room, found: &mut Diagnostics) {
+fn remark_lost(wanted: &Steady, (still, room): (Size, Room), first: &str, found: &mut Diagnostics) {
     let Some(lost) = lost(still, room) else { return };
-    let message = format!("steadying takes {lost}: zoom = 1 is the largest window inside what is left");
+    let message = format!(
+        "steadying takes {lost}: zoom = 1 is the largest window inside what is left; plans, drawings, diff and the live page \
+         show windows over the view of {first}, the first still, and what is painted moves along with the camera"
+    );
     found.push(Diagnostic::remark(message).at(&wanted.place).word("steady"));
 }
 

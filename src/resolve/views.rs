@@ -4,6 +4,9 @@
 //! ## Decisions
 //!
 //! - `zoom = 1` is the largest window of the delivery's shape *and* the key's roll; a key without a roll is upright.
+//! - Where steadying leaves less than the still, a window that would lie inside the still is moved into the room
+//!   without a word of its own: what steadying takes has been said. At the still's middle, the largest window lies in
+//!   the room's middle.
 //!   `show` holds the box in the rolled frame's own directions, with `margin` inside the safe box.
 
 use kurbo::Point;
@@ -60,7 +63,7 @@ pub(super) fn resolve(shot: &Shot, bounds: Bounds, found: &mut Diagnostics) -> V
     for delivery in &shot.deliveries {
         let mut windows = Vec::new();
         for key in &framing_of(shot, delivery).keys {
-            match window(key, delivery, bounds, &mut concerns) {
+            match window(key, delivery, (bounds, shot.strict), &mut concerns) {
                 Ok(window) => windows.push(Some(window)),
                 Err(mistake) => {
                     let mistake = mistake.at(&key.place);
@@ -74,20 +77,32 @@ pub(super) fn resolve(shot: &Shot, bounds: Bounds, found: &mut Diagnostics) -> V
         all.push(windows.into_iter().collect());
     }
     for concern in concerns {
-        let what = match concern.trouble {
-            Trouble::Moved => format!("the window at this key would leave {} and is moved inside", bounds.words()),
-            Trouble::TooLarge => {
-                format!(
-                    "the window at this key would be larger than {} and becomes the largest that fits",
-                    bounds.words()
-                )
+        let (what, done, lenient) = match concern.trouble {
+            Trouble::Moved => {
+                (format!("the window at this key would leave {}", bounds.words()), "is moved inside", "moves it inside")
             }
-            Trouble::Cut => "the box at this key does not fit and is shown as far as possible".to_owned(),
+            Trouble::TooLarge => (
+                format!("the window at this key would be larger than {}", bounds.words()),
+                "becomes the largest that fits",
+                "takes the largest that fits",
+            ),
+            Trouble::Cut => (
+                "the box at this key does not fit".to_owned(),
+                "is shown as far as possible",
+                "shows it as far as possible",
+            ),
         };
-        let message = format!("{what}: {}", words::list(&shortened(concern.said)));
-        let diagnostic = if shot.strict { Diagnostic::mistake(message) } else { Diagnostic::remark(message) };
+        let said = words::list(&shortened(concern.said));
+        let diagnostic = if shot.strict {
+            Diagnostic::mistake(format!("{what}, which strict refuses: {said}"))
+        } else {
+            Diagnostic::remark(format!("{what} and {done}: {said}"))
+        };
         let mut diagnostic = diagnostic.at(&concern.place);
         diagnostic.help = concern.help.into_iter().take(SAID).collect();
+        if shot.strict {
+            diagnostic = diagnostic.help(format!("strict = false in the shot {lenient}"));
+        }
         found.push(diagnostic);
     }
     for mistake in refused {
@@ -110,11 +125,12 @@ fn shortened(mut said: Vec<String>) -> Vec<String> {
 fn window(
     key: &FramingKey,
     delivery: &Delivery,
-    bounds: Bounds,
+    (bounds, strict): (Bounds, bool),
     concerns: &mut Vec<Concern>,
 ) -> Result<Window, Diagnostic> {
     let Bounds { still, room } = bounds;
-    let aim = Aim { key, delivery, still, room, largest: Window::largest(room, delivery.frame.aspect(), key.roll) };
+    let largest = Window::largest(room, delivery.frame.aspect(), key.roll);
+    let aim = Aim { key, delivery, still, room, largest, strict };
     aim.check_roll()?;
     match &key.view {
         View::On { point, closeness } => aim.on(*point, *closeness, concerns),
@@ -135,6 +151,8 @@ struct Aim<'a> {
     room: Room,
     /// The largest window of the delivery's shape and the key's roll.
     largest: Window,
+    /// Whether what does not fit is refused.
+    strict: bool,
 }
 
 impl Aim<'_> {
@@ -180,6 +198,9 @@ impl Aim<'_> {
             .help("point(x, y) takes fractions from 0 to 1, px(x, y) takes pixels"));
         }
         let width = self.width(closeness, concerns)?;
+        // All of the picture, about its middle: of the room where steadying has moved that.
+        let is_all = width == self.largest.width && point == Point::new(across / 2.0, down / 2.0);
+        let point = if is_all { self.room.centre() } else { point };
         let wanted = self.placed(point, width);
         let moved = wanted.moved_inside(self.room);
         self.say_moved(wanted, moved, Some(point), concerns);
@@ -204,21 +225,28 @@ impl Aim<'_> {
     fn sized(&self, asked: f64, name: &str, value: f64, concerns: &mut Vec<Concern>) -> Result<f64, Diagnostic> {
         if asked.min(asked / self.delivery.frame.aspect()) < NARROWEST {
             return Err(Diagnostic::mistake(format!(
-                "{name} {value} makes a window of less than one pixel of the still in '{}'",
+                "{name} {} makes a window of less than one pixel of the still in '{}'",
+                words::figure(value),
                 self.delivery.name
             ))
             .word(name)
             .help("a smaller zoom, or a larger span"));
         }
-        if asked > self.largest.width * (1.0 + 1e-12) + UNSAID {
+        if asked > self.largest_unsteadied() * (1.0 + 1e-12) + UNSAID {
             let most = match name {
                 "zoom" => "zoom 1".to_owned(),
                 _ => format!("span {}", words::figure_below(self.largest.width / f64::from(self.still.width))),
             };
-            let said = format!("'{}' shows {most} for {name} {}", self.delivery.name, words::figure(value));
+            let shows = if self.strict { "would show" } else { "shows" };
+            let said = format!("'{}' {shows} {most} for {name} {}", self.delivery.name, words::figure(value));
             self.say(Trouble::TooLarge, said, None, concerns);
         }
         Ok(asked.min(self.largest.width))
+    }
+
+    /// The width of the largest window in all of the still, whatever steadying takes of it.
+    fn largest_unsteadied(&self) -> f64 {
+        Window::largest(self.still, self.delivery.frame.aspect(), self.key.roll).width
     }
 
     /// The window of a width that shows `point` where the delivery's subject sits.
@@ -297,7 +325,8 @@ impl Aim<'_> {
 
     fn say_moved(&self, wanted: Window, moved: Window, subject: Option<Point>, concerns: &mut Vec<Concern>) {
         let (across, down) = (moved.x - wanted.x, moved.y - wanted.y);
-        if across.abs().max(down.abs()) <= UNSAID {
+        // What lies inside the still was moved by what steadying takes, of which that has a remark of its own.
+        if across.abs().max(down.abs()) <= UNSAID || wanted.inside(self.still, UNSAID) {
             return;
         }
         let mut ways = Vec::new();
@@ -346,10 +375,12 @@ impl Aim<'_> {
                 percent => format!("{} % at the {side}", words::figure(percent)),
             })
             .collect();
+        let would = if self.strict { "would " } else { "" };
+        let (show, cut_off) = if self.strict { ("show", "cut") } else { ("shows", "cuts") };
         let said = if cut.is_empty() {
-            format!("'{}' shows all of it, with less margin or out of place", self.delivery.name)
+            format!("'{}' {would}{show} all of it, with less margin or out of place", self.delivery.name)
         } else {
-            format!("'{}' cuts {}", self.delivery.name, words::list(&cut))
+            format!("'{}' {would}{cut_off} {}", self.delivery.name, words::list(&cut))
         };
         self.say(Trouble::Cut, said, None, concerns);
     }

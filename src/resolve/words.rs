@@ -4,8 +4,11 @@ use crate::diag::Diagnostic;
 
 /// A number as a person writes it: three decimals at most, none that say nothing.
 pub(super) fn figure(value: f64) -> String {
-    if !value.is_finite() || value != 0.0 && value.abs() < 0.001 {
+    if !value.is_finite() {
         return format!("{value}");
+    }
+    if value != 0.0 && !(0.001..1e15).contains(&value.abs()) {
+        return crate::diag::number(value);
     }
     trimmed(&format!("{value:.3}"))
 }
@@ -116,6 +119,7 @@ mod tests {
     fn figures_carry_no_decimals_that_say_nothing() {
         assert_eq!([figure(20.0), figure(0.125), figure(1.0 / 3.0), figure(0.0)], ["20", "0.125", "0.333", "0"]);
         assert_eq!((figure_below(1.0 / 3.0), figure_above(1.0 / 3.0)), ("0.333".into(), "0.334".into()));
+        assert_eq!((figure(1e300), figure(1e-9)), ("1e300".into(), "1e-9".into()));
     }
 
     #[test]

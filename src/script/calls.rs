@@ -6,13 +6,14 @@ use mlua::{Lua, MultiValue, Table, Value};
 
 use super::fields::{self, LINEAR, STOP_NUMBER};
 use super::form::{Form, Wants};
+use super::hints;
 use super::made::{Made, What};
 use super::moments::{self, DraftMoment};
 use super::reader::Reader;
 use super::value::{plain_number, short_text};
 use crate::curve::arc_length::Drawing;
 use crate::curve::ease::{Ease, Jump};
-use crate::diag::Diagnostic;
+use crate::diag::{self, Diagnostic};
 use crate::shot::{Cut, Moment, Rate, StillBox, StillPoint};
 
 /// How far a box may stick out of the still by rounding of the script's own sums.
@@ -26,6 +27,7 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
     };
     one("box", area)?;
     one("point", |reader| {
+        are_fractions(reader, ["x", "y"])?;
         let (x, y) = reader.number("x").zip(reader.number("y"))?;
         Some(What::Point(StillPoint::Fraction(x, y)))
     })?;
@@ -69,7 +71,39 @@ pub(super) fn construct(
     Ok(Value::UserData(lua.create_userdata(Made { place, what })?))
 }
 
+/// Nothing where fractions were written as something else: pixels, percents or beyond the still's edge. It is said once
+/// for all of them.
+fn are_fractions<const N: usize>(reader: &Reader, names: [&'static str; N]) -> Option<()> {
+    let numbers = names.map(|name| plain_number(&reader.raw(name)));
+    let values: Vec<f64> = numbers.iter().copied().collect::<Option<_>>().unwrap_or_default();
+    let is_over = |value: &f64| value.is_finite() && *value > 1.0;
+    if !values.iter().any(is_over) || values.iter().any(|value| !(value.is_finite() && *value >= 0.0)) {
+        return Some(());
+    }
+    let name = if N == 2 { "point" } else { "box" };
+    let over = names.iter().zip(&values).filter(|(_, value)| is_over(value));
+    let (over, seen): (Vec<String>, Vec<String>) =
+        over.map(|(field, value)| (format!("{name}.{field}"), diag::number(*value))).unzip();
+    let must = if over.len() == 1 { "must be a number" } else { "must be numbers" };
+    let mut mistake =
+        Diagnostic::mistake(format!("{} {must} from 0 to 1; seen {}", listed(&over), listed(&seen))).word(name);
+    for help in hints::fractions(name, &values) {
+        mistake = mistake.help(help);
+    }
+    reader.mistake(mistake);
+    None
+}
+
+/// `a`, `a and b`, `a, b and c`.
+fn listed(words: &[String]) -> String {
+    match words {
+        [firsts @ .., last] if !firsts.is_empty() => format!("{} and {last}", firsts.join(", ")),
+        _ => words.concat(),
+    }
+}
+
 fn area(reader: &Reader) -> Option<What> {
+    are_fractions(reader, ["x", "y", "width", "height"])?;
     let sides = [reader.number("x"), reader.number("y"), reader.number("width"), reader.number("height")];
     let [Some(x), Some(y), Some(width), Some(height)] = sides else { return None };
     for (start, extent, from, names) in [(x, width, "x", "x + width"), (y, height, "y", "y + height")] {
@@ -77,7 +111,7 @@ fn area(reader: &Reader) -> Option<What> {
             reader.mistake(
                 Diagnostic::mistake(format!(
                     "a box must lie inside the still: {names} must be at most 1; seen {}",
-                    start + extent
+                    diag::number(start + extent)
                 ))
                 .word("box")
                 .help(format!("make {from} smaller, or the box")),

@@ -10,8 +10,8 @@ use mlua::{Function, Lua, Table, Value};
 
 use super::state::{State, Stopped};
 use super::value::{seen, shorten};
-use super::{BUILTIN, Text, embedded};
-use crate::diag::Diagnostic;
+use super::{BUILTIN, Text, embedded, tokens};
+use crate::diag::{Diagnostic, Place};
 
 /// Bytes of the longest script or module.
 const LONGEST_SOURCE: u64 = 4 << 20;
@@ -57,6 +57,16 @@ pub(super) fn read(path: &Path, state: &State) -> Result<String, SourceError> {
         SourceError::NotText { line: u32::try_from(lines + 1).unwrap_or(u32::MAX) }
     })?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+    for twice in tokens::given_twice(text) {
+        let place = |line| Place::new(path, line);
+        let said =
+            format!("'{}' is given twice in this table: Lua takes the last, and the first has no effect", twice.name);
+        let mut remark = Diagnostic::remark(said).at(&place(twice.second)).word(twice.written);
+        if twice.first != twice.second {
+            remark = remark.with(&place(twice.first), "the first");
+        }
+        state.record(remark.help(format!("leave one '{}' out", twice.name)));
+    }
     if text.starts_with('#') {
         let end = text.find('\n').unwrap_or(text.len());
         return Ok(text[end..].to_owned());

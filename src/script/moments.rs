@@ -77,7 +77,9 @@ pub(super) fn moment(text: &str) -> Result<DraftMoment, Option<String>> {
         return Err(Some(format!("write {text} without quotes, or \"{text}s\"")));
     }
     if let Some(percent) = text.strip_suffix('%').and_then(|digits| digits.trim().parse::<f64>().ok()) {
-        return Err((0.0..=100.0).contains(&percent).then(|| format!("write part({})", percent / 100.0)));
+        return Err((0.0..=100.0)
+            .contains(&percent)
+            .then(|| format!("write part({})", crate::diag::number(percent / 100.0))));
     }
     Err(spoken_seconds(text).map(|seconds| format!("write \"{seconds}s\"")))
 }

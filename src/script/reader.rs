@@ -15,8 +15,9 @@ use super::form::{Field, Form, Style, Wants};
 use super::hints;
 use super::state::State;
 use super::tokens::Entry;
-use super::value::{count, seen, short_text, shorten};
+use super::value::{count, plain_number, seen, short_text, shorten};
 use crate::diag::{Diagnostic, Place};
+use crate::units::FrameRate;
 
 /// Where a constructor's values are.
 enum Values {
@@ -39,6 +40,8 @@ pub(super) struct Reader {
     form: &'static Form,
     values: Values,
     broken: Cell<bool>,
+    /// Whether a decimal comma made a value without a name of a number's decimals: that has been said.
+    comma: Cell<bool>,
 }
 
 impl Reader {
@@ -59,9 +62,16 @@ impl Reader {
                     .at(&place)
                     .word(form.name)
                     .help(format!("write {}", form.call()));
-                    let all_whole = arguments.iter().all(|value| matches!(value, Value::Integer(_)));
-                    state.record(match all_whole && arguments.len() == 2 * form.fields.len() {
-                        true => diagnostic.help("decimals take a point, not a comma: 0.5"),
+                    let whole: Vec<String> =
+                        arguments.iter().filter(|value| matches!(value, Value::Integer(_))).map(seen).collect();
+                    let is_cut = whole.len() == arguments.len() && whole.len() == 2 * form.fields.len();
+                    let decimals: Vec<String> = whole.chunks(2).map(|pair| pair.join(".")).collect();
+                    state.record(match is_cut {
+                        true => diagnostic.help(format!(
+                            "decimals take a point, not a comma: write {}({})",
+                            form.name,
+                            decimals.join(", ")
+                        )),
                         false => diagnostic,
                     });
                     return None;
@@ -100,7 +110,7 @@ impl Reader {
             }
         };
         let through = state.through(lua).filter(|_| form.name != ARGUMENTS.name);
-        let reader = Self { state, place, through, form, values, broken: Cell::new(false) };
+        let reader = Self { state, place, through, form, values, broken: Cell::new(false), comma: Cell::new(false) };
         reader.check_names();
         reader.check_missing();
         Some(reader)
@@ -115,6 +125,7 @@ impl Reader {
             form,
             values: Values::Table(table),
             broken: Cell::new(false),
+            comma: Cell::new(false),
         };
         reader.check_names();
         reader.check_missing();
@@ -158,6 +169,14 @@ impl Reader {
         self.state.entry(&self.place, path)
     }
 
+    /// The word that points at a call: its name, or where several of that name stand on the line, all of the one with
+    /// this number in it.
+    fn call_with(&self, value: &Value) -> String {
+        let name = self.form.name.to_owned();
+        let Some(number) = plain_number(value).filter(|_| self.through.is_none()) else { return name };
+        self.state.call(&self.place, self.form.name, number).unwrap_or(name)
+    }
+
     fn place_of(&self, entry: Option<&Entry>) -> Place {
         entry.map_or_else(|| self.place.clone(), |entry| Place { line: entry.line, ..self.place.clone() })
     }
@@ -171,11 +190,13 @@ impl Reader {
                 entry.word.clone()
             }
             (_, Value::String(_), _) | (Style::Table | Style::TableOrText | Style::Inner, ..) => word_of(path, value),
-            (Style::Call, ..) => self.form.name.to_owned(),
+            (Style::Call, ..) => self.call_with(value),
         });
-        let hint = || hints::value(self.form, wants, value);
+        let hint = || hints::value(self.form, path, wants, value);
         if let Some(help) = help.or_else(hint) {
-            diagnostic = diagnostic.help(help);
+            for line in help.lines() {
+                diagnostic = diagnostic.help(line);
+            }
         } else if let (Wants::Choice(names), Value::String(_)) = (wants, value) {
             diagnostic = diagnostic.help(format!("available: {}", names.join(", ")));
         } else if let Wants::Value(kind) = wants
@@ -222,6 +243,9 @@ impl Reader {
             self.mistake_at(&self.place_of(entry.as_ref()), diagnostic);
         }
         places.sort_unstable();
+        if self.has_decimal_comma(table, &places) {
+            return;
+        }
         let Some(items) = &self.form.items else {
             if let Some(first) = places.first() {
                 let value = table.raw_get::<Value>(*first).unwrap_or(Value::Nil);
@@ -273,6 +297,26 @@ impl Reader {
         }
     }
 
+    /// Whether a number without a name is what a decimal comma cut off the field before it; that is said.
+    fn has_decimal_comma(&self, table: &Table, places: &[i64]) -> bool {
+        let is_number = |place: &i64| plain_number(&table.raw_get(*place).unwrap_or(Value::Nil)).is_some();
+        let counts = matches!(self.form.style, Style::Table | Style::TableOrText) && self.form.name != "linear";
+        if !counts || self.through.is_some() || !places.iter().any(is_number) {
+            return false;
+        }
+        let Some((field, number)) = self.state.decimal_comma(&self.place, self.form.name) else { return false };
+        let written = number.replacen('.', ",", 1);
+        let mistake = Diagnostic::mistake(format!("decimals take a point, not a comma; seen {field} = {written}"))
+            .word(format!("{field} = {written}"));
+        let rate = (field == "fps").then(|| number.parse().map(FrameRate::from_number));
+        self.mistake(match rate {
+            Some(Ok(Err(why))) => mistake.help(why.to_string()),
+            _ => mistake.help(format!("write {field} = {number}")),
+        });
+        self.comma.set(true);
+        true
+    }
+
     fn check_missing(&self) {
         for field in self.form.fields {
             if field.default.is_none() && self.raw(field.name).is_nil() {
@@ -321,7 +365,7 @@ impl Reader {
         let (Values::Table(table), Some(items)) = (&self.values, &self.form.items) else { return Vec::new() };
         (1..=table.raw_len().min(items.most))
             .filter_map(|index| Some((format!("{}[{index}]", self.form.name), table.raw_get::<Value>(index).ok()?)))
-            .filter(|(_, value)| !value.is_nil())
+            .filter(|(_, value)| !(value.is_nil() || self.comma.get() && plain_number(value).is_some()))
             .collect()
     }
 

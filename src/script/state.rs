@@ -111,6 +111,37 @@ impl State {
         entry
     }
 
+    /// The call of a constructor with this number among its values, where several of its name stand at `place`.
+    pub(super) fn call(&self, place: &Place, constructor: &str, number: f64) -> Option<String> {
+        let key = (place.clone(), format!("{constructor}({number})"));
+        let found = self.looked_up(key, |text| tokens::call(text, place.line, constructor, number));
+        found.map(|entry| entry.word)
+    }
+
+    /// The field of the constructor call at `place` that was written with a decimal comma, and its number.
+    pub(super) fn decimal_comma(&self, place: &Place, constructor: &str) -> Option<(String, String)> {
+        let key = (place.clone(), format!("{constructor},"));
+        let found = self.looked_up(key, |text| {
+            tokens::decimal_comma(text, place.line, constructor).map(|(field, number)| format!("{field} {number}"))
+        });
+        found.and_then(|entry| entry.word.split_once(' ').map(|(field, number)| (field.to_owned(), number.to_owned())))
+    }
+
+    /// What is read once from the text of a place's file.
+    fn looked_up(&self, key: (Place, String), read: impl FnOnce(&str) -> Option<String>) -> Option<Entry> {
+        let mut entries = lock(&self.entries);
+        if let Some(known) = entries.get(&key) {
+            return known.clone();
+        }
+        if entries.len() >= MOST_MISTAKES {
+            return None;
+        }
+        let line = key.0.line;
+        let found = super::source_text(&key.0.file).and_then(|text| read(&text)).map(|word| Entry { line, word });
+        entries.insert(key, found.clone());
+        found
+    }
+
     /// Whether a diagnostic of this place holds these words.
     pub(super) fn has_recorded(&self, place: &Place, words: &str) -> bool {
         lock(&self.found)

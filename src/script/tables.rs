@@ -15,7 +15,7 @@ use super::moments::{Axis, DraftMoment};
 use super::reader::{Named, Reader};
 use super::value::{as_made, plain_number, seen, sequence};
 use crate::curve::flight::Flight;
-use crate::diag::{Diagnostic, Placed};
+use crate::diag::{self, Diagnostic, Placed};
 use crate::geom::Margins;
 use crate::shot::{
     Between, Closeness, Codec, Cut, Delivery, Follow, H264, Hevc, Light, Moment, Pairs, Path, Policy, Sharpness, Sound,
@@ -184,7 +184,10 @@ fn keys(reader: &Reader, track: &str, wants: Wants, others: &[&str], other_track
                 .at(&key.place)
                 .word("box")
                 .with(&reader.place, format!("used in this {track}"))
-                .help("in a framing a box to show is written show = box(x, y, width, height)"),
+                .help(match track {
+                    "pace" => "leave the box out: a pace says how fast, and no place",
+                    _ => "in a framing a box to show is written show = box(x, y, width, height)",
+                }),
             );
             continue;
         }
@@ -253,9 +256,10 @@ fn pace(reader: &Reader) -> Option<What> {
 fn framing(reader: &Reader) -> Option<What> {
     let keys = keys(reader, "framing", Wants::Value(Kind::Key), &PACE_FIELDS, "pace");
     let path = path(reader);
+    // A drawing that is none has been said: its keys are a drawing's all the same.
+    let drawn = as_made(&reader.raw("path")).is_some_and(|made| made.what.kind() == Kind::Drawing);
     for key in &keys {
         let has = |name: &str| key.given.contains(&name);
-        let drawn = matches!(path, Path::Drawing(_));
         let complaint = match (has("on"), has("show")) {
             (true, _) if drawn => Some(("the drawing sets the place: a key along it has no point (on)", "on")),
             (_, true) if drawn => Some(("the drawing sets the place: a key along it has no box (show)", "show")),
@@ -459,7 +463,7 @@ fn safe(reader: &Reader) -> Margins {
                     reader.mistake(
                         Diagnostic::mistake(format!(
                             "delivery.safe leaves nothing: {names} must be below 1 together; seen {}",
-                            one + other
+                            diag::number(one + other)
                         ))
                         .word("safe")
                         .help("these are fractions of the frame that are kept free: bottom = 0.2 is its lowest fifth"),
@@ -514,9 +518,10 @@ fn frame(reader: &Reader, every_still: bool) -> Option<Size> {
     };
     let parts: Vec<(Value, Value)> = table.pairs().collect::<mlua::Result<_>>().unwrap_or_default();
     let is_side = |name: &Value| matches!(name, Value::Integer(1 | 2));
-    if let Some((name, _)) = parts.iter().find(|(name, _)| !is_side(name)) {
+    // A table has no order of its own: the same script says the same.
+    if let Some(name) = parts.iter().filter(|(name, _)| !is_side(name)).map(|(name, _)| seen(name)).min() {
         reader.mistake(
-            Diagnostic::mistake(format!("delivery.frame is {}; seen a field {}", Wants::Frame.words(), seen(name)))
+            Diagnostic::mistake(format!("delivery.frame is {}; seen a field {name}", Wants::Frame.words()))
                 .word("frame")
                 .help("write frame = { 1920, 1080 }"),
         );

@@ -2,6 +2,8 @@
 //!
 //! It takes any text, right or wrong, and decides nothing: what is Lua, Lua says.
 
+use std::collections::HashMap;
+
 /// A word, number, text or sign of the source; comments and blanks are none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Token<'t> {
@@ -142,6 +144,100 @@ pub(super) fn entry(text: &str, line: u32, path: &str) -> Option<Entry> {
     })
 }
 
+/// The call of `constructor` on line `line` that has this number among its values, as it is written; none where the
+/// line has one call of that name, or no such call.
+pub(super) fn call(text: &str, line: u32, constructor: &str, number: f64) -> Option<String> {
+    let on_line = text.lines().nth(line.checked_sub(1)? as usize)?;
+    let tokens = tokens(on_line);
+    let opens =
+        |at: &usize| tokens[*at].text == constructor && tokens.get(at + 1).is_some_and(|token| token.text == "(");
+    let calls: Vec<usize> = (0..tokens.len()).filter(opens).collect();
+    if calls.len() < 2 {
+        return None;
+    }
+    calls.into_iter().find_map(|call| {
+        let end = call + tokens[call..].iter().position(|token| token.text == ")")?;
+        let has = (call + 2..end).any(|at| {
+            let sign = if tokens[at - 1].text == "-" { -1.0 } else { 1.0 };
+            tokens[at].text.parse::<f64>().is_ok_and(|seen| sign * seen == number)
+        });
+        has.then(|| on_line[tokens[call].start..tokens[end].end()].to_owned())
+    })
+}
+
+/// A field of a constructor's table on line `line` whose number was written with a decimal comma, with the number as
+/// Lua writes it: `at = 1,5` gives `at` and `1.5`.
+pub(super) fn decimal_comma(text: &str, line: u32, constructor: &str) -> Option<(String, String)> {
+    let tokens = tokens(text);
+    let calls = tokens.iter().enumerate().filter(|(_, token)| token.line == line && token.text == constructor);
+    calls.into_iter().find_map(|(call, _)| {
+        let entries = entries(&tokens, call + 1)?;
+        entries.windows(2).find_map(|pair| {
+            let (name, at) = &pair[0];
+            let [_, equals, whole, comma, decimals, after] = tokens.get(*at..*at + 6)? else { return None };
+            let digits = |token: &Token<'_>| token.text.bytes().all(|byte| byte.is_ascii_digit());
+            let is_split = equals.text == "=" && comma.text == "," && pair[1].1 == *at + 4;
+            let ends = after.closes() || matches!(after.text, "," | ";");
+            (is_split && ends && digits(whole) && digits(decimals))
+                .then(|| (name.clone(), format!("{}.{}", whole.text, decimals.text)))
+        })
+    })
+}
+
+/// A field that a table constructor gives twice: its name, and the lines of the two.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Twice {
+    pub(super) name: String,
+    pub(super) first: u32,
+    pub(super) second: u32,
+    /// The second as it stands in its line, as far as its value's first word.
+    pub(super) written: String,
+}
+
+/// Every field that stands twice in one table: Lua takes the last without a word.
+pub(super) fn given_twice(text: &str) -> Vec<Twice> {
+    /// What is open: a table with the fields it has had, another bracket, or a block of statements.
+    enum Open<'t> {
+        Table(HashMap<&'t str, u32>),
+        Bracket,
+        Block,
+    }
+    let tokens = tokens(text);
+    let is = |at: usize, text: &str| tokens.get(at).is_some_and(|token| token.text == text);
+    let mut open: Vec<Open<'_>> = Vec::new();
+    let mut found = Vec::new();
+    for (at, token) in tokens.iter().enumerate() {
+        let begins = at > 0 && ["{", ",", ";"].contains(&tokens[at - 1].text);
+        if let (true, Some(Open::Table(fields))) = (begins, open.last_mut()) {
+            let name = if token.is_word() && is(at + 1, "=") {
+                Some(token.text)
+            } else if token.text == "[" && is(at + 2, "]") && is(at + 3, "=") {
+                tokens[at + 1].text.strip_prefix(['"', '\'']).and_then(|text| text.strip_suffix(['"', '\'']))
+            } else {
+                None
+            };
+            if let Some(name) = name {
+                let value = if token.is_word() { at + 2 } else { at + 4 };
+                let value = tokens.get(value).filter(|value| value.line == token.line).unwrap_or(token);
+                let written = text[token.start..value.end()].to_owned();
+                if let Some(first) = fields.insert(name, token.line) {
+                    found.push(Twice { name: name.to_owned(), first, second: token.line, written });
+                }
+            }
+        }
+        match token.text {
+            "{" => open.push(Open::Table(HashMap::new())),
+            "(" | "[" => open.push(Open::Bracket),
+            "function" | "if" | "do" | "repeat" => open.push(Open::Block),
+            "}" | ")" | "]" | "end" | "until" => {
+                open.pop();
+            }
+            _ => {}
+        }
+    }
+    found
+}
+
 /// What the table opened by token `open` holds: each entry's name, or its number from 1, with its first token.
 fn entries(tokens: &[Token<'_>], open: usize) -> Option<Vec<(String, usize)>> {
     let is = |at: usize, text: &str| tokens.get(at).is_some_and(|token| token.text == text);
@@ -211,12 +307,42 @@ mod tests {
         assert_eq!((at("shot.fps"), at("shot.deliveries[3]"), at("key.at")), (None, None, None));
     }
 
+    #[test]
+    fn a_field_is_given_twice_only_within_one_table() {
+        let seen = |text: &str| -> Vec<(String, u32, u32)> {
+            given_twice(text).into_iter().map(|twice| (twice.name, twice.first, twice.second)).collect()
+        };
+        let due = |name: &str, first, second| vec![(name.to_owned(), first, second)];
+        assert_eq!(seen("key { zoom = 1, on = p,\n zoom = 2 }"), due("zoom", 1, 2));
+        assert_eq!(seen("{ a = 1; ['a'] = 2 }"), due("a", 1, 1));
+        for once in [
+            "{ a = { a = 1 }, b = { a = 2 } }",
+            "{ f = function() local x, a = 1, 2; a = 3; if a == 3 then x, a = 4, 5 end end, a = 6 }",
+            "{ a == b, a == b }",
+            "a = 1; a = 2",
+            "{ a = f(b, c), b = 1, -- a = 2\n c = 'a = 3, a = 4' }",
+        ] {
+            assert_eq!(seen(once), [], "{once}");
+        }
+    }
+
+    #[test]
+    fn a_decimal_comma_is_told_from_two_values() {
+        let seen = |text: &str| decimal_comma(text, 1, "key");
+        assert_eq!(seen("key { at = 1,5, on = p }"), Some(("at".into(), "1.5".into())));
+        assert_eq!(seen("key { on = p, zoom = 2,25 }"), Some(("zoom".into(), "2.25".into())));
+        assert_eq!(
+            (seen("key { at = 1, on = p }"), seen("key { at = 1, 5 + 2 }"), seen("key { at = x, 5 }")),
+            (None, None, None)
+        );
+    }
+
     proptest::proptest! {
         #[test]
         fn any_text_is_read_to_its_end(text in "[\\[\\]{}()=\"'a-c0-1.,\\\\\\n -]{0,40}|\\PC{0,20}") {
             let found = tokens(&text);
             proptest::prop_assert!(found.windows(2).all(|pair| pair[0].end() <= pair[1].start));
-            let _found_or_not = entry(&text, 1, "a.b[1]");
+            let _found_or_not = (entry(&text, 1, "a.b[1]"), decimal_comma(&text, 1, "a"), given_twice(&text));
         }
     }
 }

@@ -45,15 +45,7 @@ pub(super) fn seen(value: &Value) -> String {
         Value::Nil => "nil".into(),
         Value::Boolean(truth) => truth.to_string(),
         Value::Integer(number) => number.to_string(),
-        Value::Number(number) if number.is_nan() => "NaN (not a number)".into(),
-        Value::Number(number) if number.is_infinite() => {
-            if *number > 0.0 {
-                "infinity".into()
-            } else {
-                "minus infinity".into()
-            }
-        }
-        Value::Number(number) => number.to_string(),
+        Value::Number(number) => crate::diag::number(*number),
         Value::String(text) => {
             let bytes = text.as_bytes();
             let head = String::from_utf8_lossy(&bytes[..bytes.len().min(400)]).into_owned();

@@ -41,6 +41,10 @@ pub fn diff(before: &ScriptOptions, options: &DiffOptions, watch: &Watch) -> Res
     let (before, after) = (prepare(before, Encoders::LeftAlone, look)?, prepare(&after, Encoders::LeftAlone, look)?);
     let found = plan::differences(&plans(&before), &plans(&after));
     let mut text = if options.json { pretty(&found) } else { found.text() };
+    let steadied = plans(&before).iter().chain(&plans(&after)).any(|plan| plan.steady.is_some());
+    if steadied && !options.json && !found.same {
+        text += "windows of steadied shots are compared over the view of each shot's first still\n";
+    }
     if let (Some(output), Some(form)) = (&options.output, form) {
         let written = draw_differences(&before, &after, &found, (output, form, options.force), watch)?;
         if !options.json {

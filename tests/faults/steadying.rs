@@ -284,7 +284,16 @@ fn a_render_keeps_the_table_which_prints_and_feeds_back_the_same_frames() {
     let check = bench.run(&["check", "move.lua"]).expect(0);
     assert!(check.out.contains("steady: stills shifted by up to"), "{}", check.out);
     check.says("steadying takes ").says("% of the width and ");
-    bench.run(&["plan", "move.lua"]).expect(0).says("steadying takes ");
+    bench.run(&["plan", "move.lua"]).expect(0).says("steadying takes ").says("windows over the view of LAPS0001");
+    bench.run(&["draw", "move.lua", "-o", "sheet.svg"]).expect(0);
+    assert!(
+        fs::read_to_string(bench.path("sheet.svg")).unwrap().contains("Steadied: windows lie over the first still")
+    );
+    let other =
+        fs::read_to_string(bench.path("move.lua")).unwrap().replace("stills_per_frame(1)", "stills_per_frame(2)");
+    fs::write(bench.path("other.lua"), other).unwrap();
+    let differs = bench.run(&["diff", "move.lua", "other.lua"]).expect(0).out;
+    assert!(differs.contains("compared over the view of each shot's first still"), "{differs}");
     let told = bench.run(&["explain", "move.lua", "--frame", "12"]).expect(0).out;
     assert!(told.contains("steady: LAPS0013 lies ") && told.contains(" against LAPS0001: painted from "), "{told}");
 }

@@ -196,6 +196,70 @@ fn a_fit_on_screen_time_is_refused_but_for_an_even_pace() {
 }
 
 #[test]
+fn a_freeze_that_fills_a_length_is_as_long_as_what_is_missing() {
+    let mut shot = shot();
+    shot.length = Some(Placed::new(20.0, line(7)));
+    let said = refused(&shot, &shoot(96));
+    assert!(said.contains("the shoot ends after 4 s") && said.contains("freeze = \"16s\""), "{said}");
+}
+
+#[test]
+fn stills_never_reached_and_passed_over_come_to_what_the_tally_has() {
+    // The last frame begins at 0.917 s: the clip's end lies in still 8, whose first frame would be the next one.
+    let mut shot = shot();
+    shot.pace.value = Pace::Constant(Rate::FramesPerStill(3.0));
+    shot.length = Some(Placed::new(0.95, line(7)));
+    shot.deliveries = vec![delivery("wide", 1920, 1080, "12")];
+    let made = plan(&shot, &shoot(18));
+    let expected = "remark shot.lua:7: the clip ends at 0.95 s, before the shoot does: 10 stills from STIL0009 on are never reached\n";
+    assert!(written(&made.remarks).contains(expected), "{}", written(&made.remarks));
+    assert!(stillpath::plan::summary(&made).contains("10 passed over"), "{}", stillpath::plan::summary(&made));
+    // Without a length the pace steps over the last still as over the others.
+    shot.length = None;
+    shot.pace.value = Pace::Constant(Rate::StillsPerFrame(2.0));
+    shot.deliveries = vec![delivery("wide", 1920, 1080, "24")];
+    let made = plan(&shot, &shoot(10));
+    assert!(written(&made.remarks).contains("5 of 10 stills are shown in no frame"), "{}", written(&made.remarks));
+    assert!(stillpath::plan::summary(&made).contains("5 passed over"));
+}
+
+#[test]
+fn a_key_of_a_pace_that_is_not_there_hides_no_other_mistake() {
+    let mut shot = shot();
+    let per_frame = Rate::StillsPerFrame(1.0);
+    shot.pace = keyed(
+        vec![
+            rate(31, Moment::Still(1), per_frame),
+            rate(32, Moment::Still(99), per_frame),
+            rate(33, Moment::Still(50), Rate::StillsPerFrame(0.0)),
+            rate(34, Moment::Still(20), per_frame),
+            rate(35, Moment::Still(10), per_frame),
+            rate(36, Moment::Screen(2.0), per_frame),
+        ],
+        Some(-1.0),
+    );
+    let said = refused(&shot, &shoot(60));
+    for due in [
+        "shot.lua:32: ",
+        "shot.lua:33: a rate must be",
+        "shot.lua:35: this key of the pace is at position 9, before",
+        "shot.lua:36: a pace is keyed on one axis",
+        "shot.lua:4: fit takes",
+    ] {
+        assert!(said.contains(due), "{due}\n{said}");
+    }
+    shot.pace = keyed(vec![rate(31, Moment::Start, per_frame)], None);
+    shot.framing.keys = vec![
+        on(11, Moment::Screen(99.0), (0.5, 0.5), 1.0),
+        on(12, Moment::Screen(2.0), (0.5, 0.5), 1.0),
+        on(13, Moment::Screen(1.0), (0.5, 0.5), 1.0),
+    ];
+    let said = refused(&shot, &shoot(60));
+    assert!(said.contains("shot.lua:11: this key is past the end"), "{said}");
+    assert!(said.contains("shot.lua:13: this key is at 1 s, before the key above it at 2 s"), "{said}");
+}
+
+#[test]
 fn a_shorter_length_ends_the_clip_and_a_longer_one_is_refused() {
     let mut shot = shot();
     shot.length = Some(Placed::new(2.0, line(7)));
@@ -208,7 +272,7 @@ fn a_shorter_length_ends_the_clip_and_a_longer_one_is_refused() {
     shot.length = Some(Placed::new(9.0, line(7)));
     let expected = "mistake shot.lua:7: the shoot ends after 5 s at this pace, but the length asks for 9 s (shot.lua:3 the pace) \
                     [pace = over \"9s\" makes the whole shoot last that long] [or length = \"5s\" at most] \
-                    [or a freeze fills it: pace { …, key { at = \"end\", freeze = \"4s\" } } rests on the last still]\n";
+                    [or a freeze fills it: pace = pace { key { at = \"start\", rate = stills_per_frame(1) }, key { at = \"end\", freeze = \"4s\" } } rests on the last still]\n";
     assert_eq!(refused(&shot, &shoot(120)), expected);
     shot.length = Some(Placed::new(5.0, line(7)));
     assert!(plan(&shot, &shoot(120)).remarks.is_empty());

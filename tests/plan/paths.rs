@@ -136,7 +136,7 @@ fn a_hold_that_leaves_no_time_is_refused_and_one_past_the_end_is_remarked_on() {
     assert_eq!(
         refused(&along(Path::Smooth, 30, keys), &shoot(100)),
         "mistake shot.lua:12: this key holds until 18 s, but the key below it is at 18 s (shot.lua:13 the key below it) \
-         [hold = less than 10 leaves time for the way to the next key]\n"
+         [hold = 5 at most leaves half the time for the way to the next key]\n"
     );
     let mut keys = corner();
     keys[3].hold = 10.0;
@@ -351,4 +351,76 @@ fn a_drawing_too_near_an_edge_for_its_zoom_is_bent() {
     assert!(windows(&plan).iter().all(|window| window.inside(Size::new(4000, 3000), 0.0)));
     let said = written(&plan.remarks);
     assert!(said.contains("its path is bent, by up to "), "{said}");
+}
+
+/// How hard a delivery's window turns on screen, frame by frame, in pixels a frame squared: at the middle of the frame,
+/// told by positions alone.
+fn on_screen(plan: &stillpath::plan::Plan) -> Vec<f64> {
+    let rows = &plan.deliveries[0].rows;
+    let frame = plan.deliveries[0].frame;
+    let speeds: Vec<kurbo::Vec2> = rows
+        .windows(2)
+        .map(|pair| {
+            (pair[1].window.centre() - pair[0].window.centre()) * (f64::from(frame.width) / pair[0].window.width)
+        })
+        .collect();
+    speeds.windows(2).map(|pair| (pair[1] - pair[0]).hypot()).collect()
+}
+
+fn median(values: &[f64]) -> f64 {
+    let mut moving: Vec<f64> = values.iter().copied().filter(|value| *value > 1e-6).collect();
+    moving.sort_by(f64::total_cmp);
+    moving[moving.len() / 2]
+}
+
+#[test]
+fn keys_that_turn_back_on_a_smooth_path_are_come_to_rest_at_softly() {
+    let (a, b) = ((0.4, 0.5), (0.6, 0.5));
+    for points in [vec![a, b, a], vec![a, b, a, b], vec![a, b, (0.402, 0.51)], vec![a, b, (0.45, 0.58)]] {
+        let mut shot = shot();
+        shot.pace.value = Pace::Over(20.0);
+        shot.framing.path = stillpath::shot::Path::Smooth;
+        shot.framing.keys = (11..)
+            .zip(&points)
+            .map(|(line, point)| on(line, Moment::Screen(f64::from(line - 11) * 6.0), *point, 2.0))
+            .collect();
+        let plan = plan(&shot, &shoot(480));
+        let turns = on_screen(&plan);
+        let end = 144 * (points.len() - 1);
+        // Setting off and arriving are the ease's own, "linear" here.
+        let most = turns[3..end - 3].iter().copied().fold(0.0, f64::max);
+        // A quarter of a pixel is seen by nobody; a curve may turn as hard as a soft start does: the rule of thumb's
+        // speed, 11.4 pixels a frame, within half a second.
+        let is_curve = points.last().is_some_and(|last| *last != a && *last != b);
+        let bar = (3.0 * median(&turns[3..end - 3])).max(if is_curve { 0.952 } else { 0.24 });
+        assert!(most <= bar * 1.01, "{points:?}: {most} px a frame squared, {bar} allowed");
+        for (index, point) in points.iter().enumerate() {
+            let centre = plan.deliveries[0].rows[144 * index].window.centre();
+            assert!((centre - kurbo::Point::new(point.0 * 4000.0, point.1 * 3000.0)).hypot() < 1e-6, "{centre:?}");
+        }
+        assert!(!written(&plan.remarks).contains("turns sharply"), "{}", written(&plan.remarks));
+    }
+}
+
+#[test]
+fn a_corner_that_a_straight_path_passes_at_full_speed_is_remarked_on_and_a_stop_mends_it() {
+    let mut shot = shot();
+    shot.pace.value = Pace::Over(20.0);
+    shot.framing.keys = vec![
+        on(11, Moment::Screen(0.0), (0.4, 0.5), 2.0),
+        on(12, Moment::Screen(6.0), (0.6, 0.5), 2.0),
+        on(13, Moment::Screen(12.0), (0.4, 0.5), 2.0),
+    ];
+    let said = written(&plan(&shot, &shoot(480)).remarks);
+    assert!(said.contains("shot.lua:12: 'wide' turns sharply in frame 144"), "{said}");
+    assert!(said.contains("[stop = true in this key comes to rest there] [or path = \"smooth\""), "{said}");
+    shot.framing.keys[1].stop = true;
+    assert_eq!(written(&plan(&shot, &shoot(480)).remarks), "");
+    // A way that goes straight on has no corner, and one slow enough is seen by nobody.
+    shot.framing.keys[1].stop = false;
+    shot.framing.keys[2] = on(13, Moment::Screen(12.0), (0.8, 0.5), 2.5);
+    shot.framing.keys[0].view = on(11, Moment::Screen(0.0), (0.4, 0.5), 2.5).view;
+    shot.framing.keys[1].view = on(12, Moment::Screen(6.0), (0.6, 0.5), 2.5).view;
+    let said = written(&plan(&shot, &shoot(480)).remarks);
+    assert!(!said.contains("turns sharply"), "{said}");
 }

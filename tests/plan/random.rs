@@ -2,7 +2,6 @@
 //! How long those take, `tests/speed/scale.rs` measures.
 
 use proptest::prelude::*;
-use proptest::test_runner::RngSeed;
 use stillpath::curve::arc_length::Drawing;
 use stillpath::curve::ease::Ease;
 use stillpath::geom::Margins;
@@ -51,8 +50,7 @@ fn any_path() -> impl Strategy<Value = Path> {
 }
 
 proptest! {
-    // The same cases every time: of others, one in some hundreds leads out a little and no bend is found for it.
-    #![proptest_config(ProptestConfig { cases: 100, rng_seed: RngSeed::Fixed(5), ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 100, ..ProptestConfig::default() })]
 
     #[test]
     fn windows_of_random_paths_stay_inside_and_are_numbers(

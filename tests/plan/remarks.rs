@@ -191,3 +191,55 @@ fn a_rate_of_a_few_percent_and_a_clip_of_hours_are_remarked_on() {
     shot.pace.value = Pace::Over(3.0 * 3600.0);
     assert!(!written(&plan(&shot, &shoot(10)).remarks).contains("hours"));
 }
+
+#[test]
+fn what_has_no_effect_is_said() {
+    let still = Rate::FramesPerStill(2.0);
+    let ease = Ease::keyword("ease-in-out").unwrap();
+    let mut shot = shot();
+    shot.pace = keyed(
+        vec![
+            stillpath::shot::PaceKey { ease: ease.clone(), ..rate(31, Moment::Start, still) },
+            stillpath::shot::PaceKey { keep: true, ease: ease.clone(), ..rate(32, Moment::End, still) },
+        ],
+        None,
+    );
+    shot.framing.keys = vec![on(11, Moment::Start, (0.5, 0.5), 1.0), on(12, Moment::End, (0.5, 0.5), 1.1)];
+    shot.framing.keys[0].ease = ease.clone();
+    shot.framing.keys[1].ease = ease;
+    // A shutter open for a quarter of a still's time, at whole and half stills: never over two.
+    shot.deliveries[0].blend.shutter = 180.0;
+    let expected = "remark shot.lua:31: the ease of the first key has no effect: no way leads to it \
+                    [leave ease out here: it shapes the way to its own key from the one before]\n\
+                    remark shot.lua:11: the ease of the first key has no effect: no way leads to it \
+                    [leave ease out here: it shapes the way to its own key from the one before]\n\
+                    remark shot.lua:32: keep has no effect without fit: no rate of this pace is scaled (shot.lua:3 the pace) \
+                    [leave keep out, or write fit = \"8s\" in the pace for a clip of that length]\n\
+                    remark shot.lua:60: shutter = 180 has no effect in 'wide': no two stills pass while it is open \
+                    [leave shutter out, or let more stills pass: a faster pace, or a larger angle]\n";
+    let seen = written(&plan(&shot, &shoot(96)).remarks);
+    assert_eq!(seen, expected);
+    // Where they have one nothing is said: round a loop, under a fit, at a faster pace.
+    shot.looped = Some(stillpath::diag::Placed::new(1.0, line(7)));
+    shot.pace = keyed(vec![rate(31, Moment::Start, still)], None);
+    shot.framing.keys[1].at = Moment::Screen(4.0);
+    shot.deliveries[0].blend.shutter = 0.0;
+    shot.deliveries[0].blend.between = stillpath::shot::Between::Mix;
+    assert!(!written(&plan(&shot, &shoot(96)).remarks).contains("no effect"));
+}
+
+#[test]
+fn a_blend_between_stills_is_said_to_do_nothing_at_a_still_a_frame() {
+    let seen = |pace, between| {
+        let mut shot = shot();
+        shot.pace.value = Pace::Constant(pace);
+        shot.deliveries[0].blend.between = between;
+        written(&plan(&shot, &shoot(60)).remarks)
+    };
+    use stillpath::shot::Between;
+    let said = seen(Rate::StillsPerFrame(1.0), Between::Mix);
+    assert!(said.starts_with("remark shot.lua:60: between = \"mix\" has no effect in 'wide'"), "{said}");
+    let said = seen(Rate::StillsPerFrame(1.0), Between::Motion);
+    assert!(said.contains("between = \"motion\" has no effect"), "{said}");
+    assert_eq!(seen(Rate::FramesPerStill(3.0), Between::Mix), "");
+}

@@ -143,6 +143,28 @@ fn keys_outside_the_room_are_moved_inside_with_a_remark_and_refused_where_strict
 }
 
 #[test]
+fn what_steadying_takes_moves_a_window_without_a_word_and_refuses_none() {
+    let mut shot = steadied(shot());
+    shot.strict = true;
+    let at = |shot: &Shot| {
+        let plan = plan_with(shot, &shoot(10), &bumped(12.0, 40.0));
+        let said = written(&plan.remarks);
+        assert!(said.lines().count() == 1 && said.contains("steadying takes"), "{said}");
+        (plan.deliveries[0].rows[0].window, plan.steady.as_ref().unwrap().room)
+    };
+    // All of the picture, about its middle: the middle of the room, as where nothing is said at all.
+    shot.framing.keys = vec![on(11, Moment::Start, (0.5, 0.5), 1.0)];
+    let (window, room) = at(&shot);
+    assert!((window.centre() - room.centre()).hypot() <= PART, "{window:?} {room:?}");
+    // A window that only the camera's movement leaves outside.
+    shot.framing.keys = vec![on(11, Moment::Start, (0.5, 0.5), 1.002)];
+    let (window, room) = at(&shot);
+    assert!(window.inside(room, PART));
+    shot.framing.keys = vec![on(11, Moment::Start, (0.751, 0.5), 2.01)];
+    assert!(at(&shot).0.inside(room, PART));
+}
+
+#[test]
 fn a_path_that_would_leave_the_room_is_bent() {
     let mut shot = steadied(shot());
     shot.pace.value = Pace::Over(4.0);

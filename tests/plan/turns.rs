@@ -87,7 +87,7 @@ fn seconds_of_a_pace_on_screen_count_its_freezes() {
     assert_eq!(plan.deliveries[0].rows.len(), 96);
     shot.pace = keyed(keys(2.5), None);
     let expected = "mistake shot.lua:32: this key of the pace is at 2.5 s, inside the freeze above it, which lasts until 3 s \
-                    (shot.lua:31 the freeze) [seconds in a pace are the clip's, freezes included]\n";
+                    (shot.lua:31 the freeze) [seconds in a pace are the clip's, freezes included: at = 3 or later]\n";
     assert_eq!(refused(&shot, &shoot(72)), expected);
 }
 

@@ -106,3 +106,20 @@ fn a_mistake_prints_its_place_its_line_and_what_to_type() {
         assert!(text.contains(due), "{due}\n{text}");
     }
 }
+
+#[test]
+fn of_two_calls_of_one_name_on_a_line_each_mistake_points_at_its_own() {
+    let folder = super::Folder::new()
+        .with("main.lua", super::shot("framing = nil, covers = nil, name = times(0), source = times(-2),"));
+    let refused = folder.run(&[]).unwrap_err();
+    let words: Vec<_> = refused.diagnostics.0.iter().filter_map(|one| one.word.as_deref()).collect();
+    assert!(words.contains(&"times(0)") && words.contains(&"times(-2)"), "{words:?}");
+    let text = diag::render(&refused.diagnostics, false, script::source_text).to_string();
+    let under = |word: &str| {
+        let lines: Vec<&str> = text.lines().collect();
+        let at = lines.iter().position(|line| line.contains(&format!("seen {word}"))).unwrap();
+        let marks = lines[at..].iter().position(|line| line.contains("^^^")).unwrap() + at;
+        lines[marks].find('^').unwrap().abs_diff(lines[marks - 1].find("name").unwrap())
+    };
+    assert!(under("0") < under("-2"), "{text}");
+}

@@ -1,7 +1,7 @@
 -- What people write first, and what they are told to write instead; a field is pointed at on its own line.
 local p = point(0.5, 0.5)
 local a = point(50, 0.5) --! point.x must be a number from 0 to 1; seen 50 --? 50 % is 0.5
-local b = point(960, 0) --! point.x must be --? px(x, y)
+local b = point(960, 0) --! point.x must be --? px(960, 0)
 local c = point(0,5, 0,5) --! point takes 2 values; seen 4 values --? decimals take a point
 local d = point { 0.5, 0.5 } --! point.x must be --? point(0.5, 0.5) --! point.y is missing
 local e = key { at = 0, on = p, zoom = "150%" } --! key.zoom must be --? write 1.5

@@ -3,7 +3,7 @@ local p = point(0.5, 0.5)
 local a = pace { key { at = 0, rate = times(60) }, key { at = still(9), rate = times(60) } } --! the keys of a pace lie on one axis
 local b = pace { key { at = 0, on = p } } --! a key of a pace has no 'on': that belongs to a framing --? at, ease, rate, keep
 local ba = pace { key { at = 0, rate = times(2), roll = 5 } } --! a key of a pace has no 'roll': that belongs to a framing
-local bb = framing { key { at = 0, on = p }, roll = 5 } --! framing has no field 'roll' --? available: path, rho
+local bb = framing { key { at = 0, on = p }, roll = 5 } --! framing has no field 'roll' --? belongs to a key
 local c = framing { key { at = 0, rate = times(60), keep = true } } --! a key of a framing has no 'rate', 'keep': that belongs to a pace
 local d = pace { key { at = 0 } } --! a key of a pace needs a rate --? stills_per_frame(1)
 local e = pace { key { at = 0, rate = times(2) }, key { at = 5, rate = times(3) }, fit = 20 } --! fit needs a pace keyed on the shoot's axis

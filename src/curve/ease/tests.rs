@@ -228,3 +228,46 @@ proptest! {
         prop_assert!((slope - seen).abs() < 1e-4 * (1.0 + slope * slope), "{} for {}", slope, seen);
     }
 }
+
+/// CSS Easing Level 2, "linear easing function output", step by step from the draft's text: what `linear()` gives, with
+/// its before flag.
+fn by_the_draft(points: &[(f64, f64)], x: f64, before: bool) -> f64 {
+    if x == points[0].0 && before {
+        return points[0].1;
+    }
+    if let Some(point) = points.iter().rfind(|point| point.0 == x) {
+        return point.1;
+    }
+    let last = points.len() - 1;
+    let (from, to) = if x < points[0].0 {
+        if points[0].0 == points[1].0 {
+            return points[0].1;
+        }
+        (points[0], points[1])
+    } else if x > points[last].0 {
+        if points[last - 1].0 == points[last].0 {
+            return points[last].1;
+        }
+        (points[last - 1], points[last])
+    } else {
+        (*points.iter().rfind(|point| point.0 < x).unwrap(), *points.iter().find(|point| point.0 > x).unwrap())
+    };
+    from.1 + (to.1 - from.1) * (x - from.0) / (to.0 - from.0)
+}
+
+proptest::proptest! {
+    #[test]
+    fn linear_points_are_what_the_draft_says_wherever_stops_share_an_input(
+        stops in proptest::collection::vec((-2.0..3.0_f64, proptest::option::of(-1_i32..6)), 2..7),
+        asked in -8_i32..28,
+    ) {
+        let stops: Vec<(f64, Option<f64>)> =
+            stops.into_iter().map(|(output, input)| (output, input.map(|input| f64::from(input) / 4.0))).collect();
+        let ease = Ease::from_stops(&stops).unwrap();
+        let Ease::Points(points) = &ease else { panic!("{ease:?}") };
+        // Quarters, where stops lie, and what lies between them.
+        let x = f64::from(asked) / 8.0;
+        proptest::prop_assert!((ease.at(x) - by_the_draft(points, x, false)).abs() < 1e-12, "{:?} at {}", points, x);
+        proptest::prop_assert!((ease.at_before(x) - by_the_draft(points, x, true)).abs() < 1e-12, "{:?} before {}", points, x);
+    }
+}

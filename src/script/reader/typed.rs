@@ -115,7 +115,7 @@ impl Reader {
             }
         };
         rate.map_err(|why| {
-            let help = hints::value(self.form, field.wants, &value).unwrap_or_else(|| why.to_string());
+            let help = hints::value(self.form, &path, field.wants, &value).unwrap_or_else(|| why.to_string());
             self.wrong(&path, field.wants, &value, Some(help));
         })
         .ok()
@@ -146,7 +146,7 @@ impl Reader {
         };
         let moment = moment.filter(|moment| {
             let refused = matches!(field.wants, Wants::ShootMoment) && moment.axis() == moments::Axis::Screen;
-            if refused {
+            if refused && plain_number(&value).is_none() {
                 help = Some(
                     "seconds are screen time: a part of a shoot is bounded by stills, clock times or parts".into(),
                 );
@@ -172,10 +172,7 @@ impl Reader {
         let ease = text.as_deref().and_then(Ease::keyword);
         if ease.is_none() {
             let names = Ease::KEYWORDS.join(", ");
-            let help = text.map(|text| match crate::diag::nearest(&text, &Ease::KEYWORDS) {
-                Some(name) => format!("did you mean {name:?}?"),
-                None => format!("available: {names}"),
-            });
+            let help = text.map(|text| hints::ease(&text).unwrap_or_else(|| format!("available: {names}")));
             self.wrong(&path, field.wants, &value, help);
         }
         ease
