@@ -61,7 +61,7 @@ pub(crate) fn encoded(light: f64) -> f64 {
     if light <= 0.003_130_8 { light * 12.92 } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 }
 }
 
-fn light(value: f64) -> f64 {
+pub(crate) fn light(value: f64) -> f64 {
     if value <= 0.040_45 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
 }
 

@@ -19,6 +19,7 @@ mod footage_light;
 mod levelling;
 mod machine;
 mod masters;
+mod night;
 mod recordings;
 mod scripts;
 mod sequence;
