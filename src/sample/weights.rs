@@ -435,7 +435,7 @@ mod tests {
     }
 
     fn axes() -> impl Strategy<Value = (OutputAxis, Sharpness, Depth)> {
-        let sharpness = prop_oneof![Just(Sharpness::Even), Just(Sharpness::Full)];
+        let sharpness = prop_oneof![Just(Sharpness::Even), Just(Sharpness::Full), Just(Sharpness::Positive)];
         let depth = prop_oneof![Just(Depth::Eight), Just(Depth::Sixteen)];
         (0.05..6.0_f64, 0.0..1.0_f64, 1..60_usize, 1..400_usize, sharpness, depth).prop_map(
             |(scale, part, count, length, sharpness, depth)| {

@@ -12,7 +12,7 @@ use crate::texture;
 
 const STILL: Size = Size { width: 120, height: 90 };
 
-const BOTH: [Sharpness; 2] = [Sharpness::Even, Sharpness::Full];
+const ALL: [Sharpness; 3] = [Sharpness::Even, Sharpness::Full, Sharpness::Positive];
 
 /// Windows at all sorts of phases and scales, some touching the still's edges.
 fn windows() -> Vec<Window> {
@@ -52,7 +52,7 @@ fn a_constant_stays_exactly_constant_under_every_kernel_and_phase() {
             // Fans take a while to make.
             let windows = if value % 40 == 0 { rolled_too() } else { windows() };
             for window in windows {
-                for sharpness in BOTH {
+                for sharpness in ALL {
                     let seen = paint_yuv(&mut painter, still, window, sharpness, size);
                     assert!(seen == reference, "{:?} {value} {window:?} {sharpness:?}", still.model);
                     let seen = paint_rgb(&mut painter, still, window, sharpness, size);
@@ -90,7 +90,7 @@ fn furthest(a: &Field, b: &Field) -> f64 {
 fn turning_the_still_turns_the_frame_and_four_quarters_give_it_back() {
     let mut painter = Painter::new();
     for window in windows() {
-        for sharpness in BOTH {
+        for sharpness in ALL {
             let (mut field, mut window, mut still, mut size) = (textured(), window, STILL, Size::new(40, 30));
             let [first, ..] = paint_rgb(&mut painter, &grey16(&field), window, sharpness, size);
             let mut must = first;
@@ -114,7 +114,7 @@ fn a_mirrored_still_gives_the_mirrored_frame() {
         Field::from_fn(size, |x, y| field.at(field.width - 1 - x, y))
     };
     for window in windows() {
-        for sharpness in BOTH {
+        for sharpness in ALL {
             let field = textured();
             let [seen, ..] = paint_rgb(&mut painter, &grey16(&field), window, sharpness, Size::new(40, 30));
             let other = Window { x: f64::from(STILL.width) - window.right(), ..window };
@@ -140,7 +140,7 @@ fn the_mean_survives() {
     }
     let mean = |field: &Field| field.values.iter().sum::<f64>() / field.values.len() as f64 / 257.0;
     for (size, scale) in [(Size::new(92, 69), 1.3), (Size::new(44, 33), 2.7), (Size::new(240, 180), 0.5)] {
-        for sharpness in BOTH {
+        for sharpness in ALL {
             let [seen, ..] = paint_rgb(&mut Painter::new(), &grey16(&field), Window::whole(STILL), sharpness, size);
             let off = mean(&seen) - mean(&field);
             println!("mean at {scale}x, {sharpness:?}: off by {off:.4} codes");
@@ -195,7 +195,7 @@ proptest! {
         let window = Window::new(x * (120.0 - width), y * (90.0 - height), width, height).rolled(roll).moved_inside(STILL);
         let chroma = [None, Some(Chroma::Full), Some(Chroma::Half), Some(Chroma::Quarter), Some(Chroma::Quarter)][kind];
         let size = Size::new(size.0, size.1);
-        for sharpness in BOTH {
+        for sharpness in ALL {
             let rows = rows_read(window, size, sharpness, STILL, 1);
             let mut still = noisy(chroma, 40);
             if kind == 4 {
