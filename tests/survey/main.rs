@@ -1,6 +1,7 @@
 //! The survey of whole shoots: order, gaps, damage and what is set aside, on cards written by the tests themselves.
 
 mod camera;
+mod cameras;
 mod faults;
 mod footage;
 mod found;
