@@ -141,18 +141,21 @@ fn arrange(items: &[Item], mut members: Vec<usize>, remarks: &mut Vec<Remark>) -
         ));
         return Ok((settled, copies));
     }
-    if let Some((timed, at)) = numbered.then(|| begun_again(items, &kept)).flatten() {
-        let [last, first] = at;
-        let words = format!(
-            "the numbers begin again after {}, with {}: ordered by capture time",
-            shown(&items[last].path),
-            shown(&items[first].path)
-        );
-        remarks.push(Remark::new(words, at));
-        kept = timed;
-    } else if numbered {
-        let start = wrap(items, &kept).unwrap_or(0);
-        kept.rotate_left(start);
+    if numbered {
+        if let Some(start) = wrap(items, &kept) {
+            kept.rotate_left(start);
+        } else if let Some((timed, [last, first])) = begun_again(items, &kept) {
+            // That the ring goes round is said with the other wraps.
+            if items[last].number() != LAST_NUMBER {
+                let words = format!(
+                    "the numbers begin again after {}, with {}: ordered by capture time",
+                    shown(&items[last].path),
+                    shown(&items[first].path)
+                );
+                remarks.push(Remark::new(words, [last, first]));
+            }
+            kept = timed;
+        }
     } else if let Some(timed) = instead_of_names(items, &kept) {
         let [first, second] = [timed[0], timed[1]];
         let words = format!(

@@ -326,7 +326,11 @@ fn a_recording_cut_short_stops_with_a_hint_and_its_whole_part_can_be_used() {
 #[test]
 fn an_avi_without_its_index_shows_the_frames_it_holds_however_many_are_passed_over() {
     let bench = Bench::new(0);
-    for coded in [&["-c:v", "mpeg4", "-bf", "0"][..], &["-c:v", "msmpeg4"], &["-c:v", "ffv1", "-level", "3"]] {
+    for coded in [
+        &["-c:v", "mpeg4", "-bf", "0"][..],
+        &["-c:v", "msmpeg4", "-bf", "0"],
+        &["-c:v", "ffv1", "-level", "3", "-bf", "0"],
+    ] {
         film_numbered(&bench, "day.avi", 100, &[coded, &["-g", "40"]].concat());
         let bytes = fs::read(bench.path("day.avi")).unwrap();
         let index = bytes.windows(4).rposition(|name| name == b"idx1").unwrap();
