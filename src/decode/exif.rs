@@ -6,7 +6,7 @@ use std::path::Path;
 use exif::{Context, Exif, In, Reader, Tag, Value};
 use jiff::civil::{Date, DateTime, Time};
 
-use super::header::Body;
+use super::body::Body;
 use crate::shoot::{Captured, Orientation, Settings};
 
 /// DateTime, the last change of the file: the last resort.

@@ -13,7 +13,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Item, Remark, shown};
-use crate::decode::header::Body;
+use crate::decode::body::Body;
 use crate::diag::{Diagnostic, Diagnostics, fit};
 
 /// Takes the stills of all cameras.

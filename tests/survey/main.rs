@@ -2,6 +2,7 @@
 
 mod camera;
 mod cameras;
+mod fainter;
 mod faults;
 mod footage;
 mod found;

@@ -6,7 +6,8 @@ use ::tiff::TiffError;
 use ::tiff::decoder::{Decoder, ifd::Value};
 use ::tiff::tags::{IfdPointer, Tag};
 
-use super::{Body, Ending, Source, Tags, checked, fault};
+use super::{Ending, Source, Tags, checked, fault};
+use crate::decode::body::Body;
 use crate::decode::exif::{self, Moment};
 use crate::shoot::{Damage, Orientation};
 use crate::units::Size;
