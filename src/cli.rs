@@ -280,6 +280,9 @@ pub(crate) enum Command {
         /// Where two pictures of one name have different kinds, which kind is the still
         #[arg(long, value_name = "KIND", default_value = "stop", value_parser = kinds())]
         pairs: Pairs,
+        /// The camera whose stills are meant, where there are several's; "any" takes all
+        #[arg(long, value_name = "NAME")]
+        camera: Option<String>,
     },
     /// Make one frame of a delivery as a 16-bit PNG
     #[command(after_help = HOW_TO_FRAME)]

@@ -97,10 +97,10 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             session::draw(&script.into(), &session::DrawOptions { output, shot, at, strip, frames, force }, watch)
         }
         Command::Dials { script: DialArgs { script, settings }, json } => session::dials(&script, &settings, json),
-        Command::Survey { stills, look, picture, force, quiet, json, ignore_orientation, pairs } => {
+        Command::Survey { stills, look, picture, force, quiet, json, ignore_orientation, pairs, camera } => {
             let obey_orientation = !ignore_orientation;
             session::survey(
-                &session::SurveyOptions { stills, obey_orientation, pairs, look, picture, force, quiet, json },
+                &session::SurveyOptions { stills, obey_orientation, pairs, camera, look, picture, force, quiet, json },
                 watch,
             )
         }

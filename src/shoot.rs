@@ -66,6 +66,10 @@ pub struct Recording {
     /// When each of these is decoded, in ticks.
     #[serde(skip)]
     pub decoded: Vec<i64>,
+    /// Whether the container gives the times of decoding for those of showing: frames are shown at the same times, in
+    /// the order that their own bits say.
+    #[serde(skip)]
+    pub reordered: bool,
     /// Frames that decoding can begin with, in order.
     #[serde(skip)]
     pub keys: Vec<KeyFrame>,

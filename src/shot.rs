@@ -88,6 +88,9 @@ pub struct Source {
     pub obey_orientation: bool,
     /// Which of two pictures of one name and different kinds is the still.
     pub pairs: Pairs,
+    /// The camera whose stills are meant, where there are several's; `"any"` takes all.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub camera: Option<String>,
     /// Whether the one path is a recorded video, each frame a still: `recording { … }`.
     pub recorded: bool,
 }

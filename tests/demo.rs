@@ -235,6 +235,7 @@ fn levelling_finds_the_exposures_and_takes_them_out() {
         paths: vec![".".into()],
         obey_orientation: true,
         pairs: stillpath::shot::Pairs::Stop,
+        camera: None,
     };
     let shoot = survey::survey(&request).unwrap();
     let measures = look::look(&shoot, &look::Request { cache: None, threads: 2 }, &|| true).unwrap();

@@ -145,9 +145,14 @@ fn after_warming_up_no_large_buffer_is_allocated() {
         fs::write(folder.path().join(format!("LAPS{number:04}.JPG")), &still).unwrap();
     }
     let paths = vec![folder.path().display().to_string()];
-    let shoot =
-        survey(&Request { base: PathBuf::new(), paths, obey_orientation: true, pairs: stillpath::shot::Pairs::Stop })
-            .unwrap();
+    let shoot = survey(&Request {
+        base: PathBuf::new(),
+        paths,
+        obey_orientation: true,
+        pairs: stillpath::shot::Pairs::Stop,
+        camera: None,
+    })
+    .unwrap();
     let plans = |stills, rolls| [plan("one", 1, stills, rolls), plan("two", 2, stills, rolls)];
     assert_eq!(allocated_when_warm(&shoot, plans(1, false)), 0, "large allocations in the second half of a run");
     // A worker may wait for another's still where it would wait with a frame in hand: some frames come out later. An

@@ -94,6 +94,7 @@ function shot(fields) end
 ---@field cuts? stillpath.Cut[] parts of the shoot to leave out, such as a night or a passer-by (default: none)
 ---@field orientation? "obey"|"ignore" whether the stills' orientation tags turn them upright (default: "obey")
 ---@field pairs? "stop"|"jpeg"|"png"|"tiff"|"webp"|"heic"|"avif" where two pictures of one name have different kinds, which kind is the still; raw files are never stills (default: "stop")
+---@field camera? string the camera whose stills are meant, by the name that the survey gives it; "any" takes all (default: the only one)
 
 ---The stills of a fixed camera: folders, patterns or files, relative to the script.
 ---@param fields stillpath.StillsFields

@@ -6,6 +6,7 @@ use std::path::Path;
 use exif::{Context, Exif, In, Reader, Tag, Value};
 use jiff::civil::{Date, DateTime, Time};
 
+use super::body::Body;
 use crate::shoot::{Captured, Orientation, Settings};
 
 /// DateTime, the last change of the file: the last resort.
@@ -78,6 +79,12 @@ impl Block {
     pub(super) fn captured(&self) -> Option<Captured> {
         let context = |number| if number == DATE_TIME { Context::Tiff } else { Context::Exif };
         captured(|number| self.text(Tag(context(number), number)).map(<[u8]>::to_vec))
+    }
+
+    /// Which camera took it: make, model and body serial number (Exif 2.31: 0x010F, 0x0110, 0xA431).
+    pub(super) fn body(&self) -> Option<Body> {
+        let text = |tag| self.text(tag).map(<[u8]>::to_vec);
+        Body::of(text(Tag::Make), text(Tag::Model), text(Tag::BodySerialNumber))
     }
 
     /// How the camera was set (Exif 2.31, table 4 and the tags' own sections).

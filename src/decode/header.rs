@@ -17,6 +17,7 @@ use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 use std::time::UNIX_EPOCH;
 
+use super::body::Body;
 use super::exif;
 use crate::shoot::{Captured, Damage, Format, MOST_PIXELS, Orientation, Settings, Still};
 use crate::units::Size;
@@ -34,6 +35,8 @@ pub struct Header {
     pub captured: Option<Captured>,
     /// How the camera was set, where it says so.
     pub settings: Settings,
+    /// Which camera it was, where it says so.
+    pub body: Option<Body>,
     /// Whether the end is there.
     pub ending: Ending,
     /// Bytes in the file.
@@ -104,6 +107,7 @@ struct Tags {
     orientation: Orientation,
     captured: Option<Captured>,
     settings: Settings,
+    body: Option<Body>,
 }
 
 impl Tags {
@@ -112,6 +116,7 @@ impl Tags {
         let Some(block) = exif::Block::read(block) else { return };
         self.orientation = block.orientation().unwrap_or(self.orientation);
         self.captured = block.captured().or(self.captured);
+        self.body = block.body().or(self.body.take());
         // An embedded profile says more than a tag.
         let profile = self.settings.profile.take();
         self.settings = block.settings();
@@ -170,6 +175,7 @@ fn read_into(path: &Path, tags: &mut Tags) -> Result<Header, Damage> {
         orientation: tags.orientation,
         captured: tags.captured,
         settings,
+        body: tags.body.take(),
         ending,
         bytes,
         modified,

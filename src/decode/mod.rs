@@ -3,6 +3,7 @@
 //! A picture comes back whole where it was asked for, or not at all: a decoder's warning counts as damage, because what
 //! follows one is stale, grey or shifted. Nothing is ever opened for writing.
 
+pub mod body;
 mod buffers;
 mod exif;
 mod file;

@@ -16,6 +16,8 @@ pub struct Scan {
     pub cut_off: usize,
     /// Frames that its header promises, where a container without a sample table holds another number.
     pub promised: Option<u64>,
+    /// Seconds that it lasts by its header, where its frames end well before.
+    pub lasts: Option<f64>,
     /// By frame, the bytes of the packet that holds it.
     pub packets: Vec<u64>,
     /// Whether it says that it is a master, which has a sidecar.
@@ -63,7 +65,8 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     }
     supported(facts.colour)?;
     let orientation = orientation(&facts)?;
-    let read = packets(&mut footage)?;
+    let mut read = packets(&mut footage)?;
+    let reordered = reorder(&mut read);
     let mut seen: Vec<(i64, i64, u64)> = read
         .iter()
         .filter(|packet| !packet.unseen)
@@ -84,6 +87,10 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
         .filter(|packet| packet.key)
         .map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded })
         .collect();
+    // Where neither index nor bits tell key frames from others, only the first frame is one for certain.
+    if !facts.intra_only && read.len() > 1 && read.iter().all(|packet| packet.key && !packet.told) {
+        keys.truncate(1);
+    }
     if keys.is_empty() {
         keys.extend(read.first().map(|packet| KeyFrame { shown: packet.shown, decoded: packet.decoded }));
     }
@@ -98,6 +105,7 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
     Ok(Scan {
         cut_off: usize::try_from(cut_off).unwrap_or(0),
         promised: promised.filter(|_| !facts.sample_table),
+        lasts: facts.lasts.filter(|lasts| ends_early(&ticks, second, *lasts, facts.sound.is_some())),
         unseen: read.iter().filter(|packet| packet.unseen).count(),
         twins,
         packets: seen.into_iter().map(|(.., bytes)| bytes).collect(),
@@ -126,6 +134,7 @@ pub fn scan(path: &Path) -> Result<Scan, Damage> {
             seconds: ticks.iter().map(|tick| seconds(tick - first)).collect(),
             ticks,
             decoded,
+            reordered,
             keys,
             master: None,
         },
@@ -171,6 +180,49 @@ fn packets(footage: &mut Footage) -> Result<Vec<FootagePacket>, Damage> {
             Err(_) => return Ok(whole),
         }
     }
+}
+
+/// Gives packets the times of showing where a container has only those of decoding, though their own bits say that they
+/// are shown in another order: the times stay, and go to frames by their places. Whether it had to.
+fn reorder(read: &mut [FootagePacket]) -> bool {
+    if !read.iter().all(|packet| packet.shown == packet.decoded && packet.place.is_some()) {
+        return false;
+    }
+    let mut reordered = false;
+    let mut first = 0;
+    while first < read.len() {
+        // Places begin anew with a key frame that lies before one that came earlier.
+        let mut highest = read[first].place;
+        let rest = read[first + 1..].iter().position(|packet| {
+            let anew = packet.key && packet.place < highest;
+            highest = highest.max(packet.place);
+            anew
+        });
+        let end = rest.map_or(read.len(), |rest| first + 1 + rest);
+        let group = &mut read[first..end];
+        // What an edit list leaves out keeps its time.
+        let mut seen: Vec<usize> = (0..group.len()).filter(|at| !group[*at].unseen).collect();
+        let times: Vec<i64> = seen.iter().map(|at| group[*at].decoded).collect();
+        seen.sort_by_key(|at| group[*at].place);
+        for (at, time) in seen.into_iter().zip(times) {
+            reordered |= group[at].shown != time;
+            group[at].shown = time;
+        }
+        first = end;
+    }
+    reordered
+}
+
+/// Whether frames end well before the length that a header gives: by three usual steps and a quarter of a second, or by
+/// a second where there is sound, which may go on for longer (common practice, no source).
+fn ends_early(ticks: &[i64], second: f64, lasts: f64, has_sound: bool) -> bool {
+    let [first, .., last] = ticks else { return false };
+    #[expect(clippy::cast_precision_loss, reason = "ticks of a recording of days are far below 2^53")]
+    let (end, span) = (*last as f64 * second, (last - first) as f64 * second);
+    #[expect(clippy::cast_precision_loss, reason = "counts of frames")]
+    let step = span / (ticks.len() - 1) as f64;
+    let most: f64 = if has_sound { 1.0 } else { 0.25 };
+    lasts - end - step > most.max(3.0 * step)
 }
 
 /// Frames a second where the frames' times are even: each within a tick and a half of a line through the first and the

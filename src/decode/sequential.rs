@@ -7,7 +7,9 @@
 //!
 //! - What lies before a key frame is skipped by the container's index where it has one. Each way through a group
 //!   backwards keeps its last wanted frames, up to 256 MiB.
-//! - An error while decoding a packet damages its frame and all that are decoded after it from the same key frame.
+//! - An error while decoding a packet damages its frame and all that are decoded after it from the same key frame. In
+//!   H.264 a slice may be dropped that nobody needs: at the first error decoding begins anew the slower way, and from
+//!   there on only pixels that were made up count.
 //!   Damage that breaks no syntax is not seen: MP4 has no checksums, and frames of recordings are not held against
 //!   their neighbours.
 
@@ -39,6 +41,21 @@ pub struct SequentialDecoder<'a> {
     /// Planes as stored, where they have to be turned.
     stored: Vec<Plane>,
     remarks: Vec<String>,
+    /// How errors are looked into.
+    care: Care,
+    /// By the tick that a packet is decoded at, when its frame is shown, where the container does not know.
+    shown_at: BTreeMap<i64, i64>,
+}
+
+/// How errors are looked into: in H.264 many touch no pixel, and only the slower way of decoding tells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Care {
+    /// Every error counts.
+    Plain,
+    /// An error was met: to be decoded again, the slower way.
+    Doubt,
+    /// The slower way: what counts is pixels that were made up.
+    Careful,
 }
 
 /// An open recording and where it stands.
@@ -72,7 +89,9 @@ impl<'a> SequentialDecoder<'a> {
             wanted[frame] = true;
         }
         let (kept, stored, remarks) = (BTreeMap::new(), Vec::new(), Vec::new());
-        Self { recording, wanted, running: None, seeks: true, kept, stored, remarks }
+        let times = recording.decoded.iter().copied().zip(recording.ticks.iter().copied());
+        let shown_at = if recording.reordered { times.collect() } else { BTreeMap::new() };
+        Self { recording, wanted, running: None, seeks: true, kept, stored, remarks, care: Care::Plain, shown_at }
     }
 
     /// Decodes the frame of a slot to upright planes of square pixels, all rows of it. `spare` is a picture no longer
@@ -133,7 +152,11 @@ impl<'a> SequentialDecoder<'a> {
             return Err(Damage::Changed);
         }
         let footage = Footage::open(path).map_err(|fault| damage(&fault))?;
-        let decoder = FootageDecoder::open(&footage).map_err(|fault| damage(&fault))?;
+        let decoder = match self.care {
+            Care::Plain => FootageDecoder::open(&footage),
+            Care::Doubt | Care::Careful => FootageDecoder::open_careful(&footage),
+        };
+        let decoder = decoder.map_err(|fault| damage(&fault))?;
         let packet = Packet::new().map_err(|fault| damage(&fault))?;
         Ok(Running {
             footage,
@@ -169,6 +192,11 @@ impl<'a> SequentialDecoder<'a> {
     /// Decodes up to the frame shown at a tick, which is the decoder's own then.
     fn find(&mut self, shown: i64, keep: bool) -> Result<(), Damage> {
         loop {
+            if self.care == Care::Doubt {
+                self.running = Some(self.open()?);
+                self.care = Care::Careful;
+                self.go_to(self.recording.key_of(shown))?;
+            }
             let Some(running) = &mut self.running else {
                 return Err(Damage::Corrupt("the recording is not open".into()));
             };
@@ -188,6 +216,9 @@ impl<'a> SequentialDecoder<'a> {
             let frame = running.decoder.frame();
             let Some(came) = frame.shown() else { continue };
             if frame.is_damaged() {
+                if doubts(&mut self.care, self.recording) {
+                    continue;
+                }
                 let decoded = self.recording.frame_at(came).map_or(i64::MIN, |frame| self.recording.decoded[frame]);
                 lose(&mut running.lost, self.recording.key_of(came), decoded);
             }
@@ -239,7 +270,13 @@ impl<'a> SequentialDecoder<'a> {
         }
         loop {
             let Some(running) = &mut self.running else { return Ok(()) };
-            let read = running.footage.read(&mut running.packet).map_err(|fault| damage(&fault))?;
+            let mut read = running.footage.read(&mut running.packet).map_err(|fault| damage(&fault))?;
+            if let Some(packet) = &mut read
+                && let Some(shown) = self.shown_at.get(&packet.decoded)
+            {
+                packet.shown = *shown;
+                running.packet.show_at(*shown);
+            }
             let due = running.skip_to.map(|key| self.recording.keys[key].shown);
             match (read, due) {
                 (Some(packet), Some(due)) if !(packet.key && packet.shown == due) => {
@@ -277,7 +314,7 @@ impl<'a> SequentialDecoder<'a> {
         }
         let wanted = self.recording.frame_at(packet.shown).is_some_and(|frame| self.wanted[frame]);
         let sent = running.decoder.send(Some(&running.packet), wanted);
-        if sent.is_err() | running.decoder.met_errors() {
+        if (sent.is_err() | running.decoder.met_errors()) && !doubts(&mut self.care, self.recording) {
             lose(&mut running.lost, self.recording.key_of(packet.shown), packet.decoded);
         }
     }
@@ -297,6 +334,14 @@ impl<'a> SequentialDecoder<'a> {
         self.running = Some(Running { skip_to, ..self.open()? });
         Ok(())
     }
+}
+
+/// Whether an error just met is to be looked into first. Of frames in two fields the slower way tells no more.
+fn doubts(care: &mut Care, recording: &Recording) -> bool {
+    if *care == Care::Plain && recording.codec == "h264" && !recording.interlaced {
+        *care = Care::Doubt;
+    }
+    *care == Care::Doubt
 }
 
 fn lose(lost: &mut BTreeMap<usize, i64>, key: usize, decoded: i64) {

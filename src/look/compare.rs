@@ -61,6 +61,7 @@ pub(super) fn compare(shoot: &Shoot, measures: &mut Measures, go_on: &dyn Fn() -
     }
     (measures.heat, measures.steps) = (heat, steps);
     odd::by_themselves(measures);
+    odd::lighter_or_darker(measures);
     if shoot.recording.is_some() {
         // Codecs repeat what hardly changes, which leaves the noise no say.
         measures.odd.retain(|(_, oddity)| !matches!(oddity, Oddity::Torn { .. }));

@@ -9,6 +9,12 @@ use crate::units::SlotIndex;
 
 /// Flicker below this is not reported. Common practice, no source.
 const FLICKER: f64 = 0.005;
+/// A still is much brighter or darker than its neighbours by more than this factor (natural logarithm).
+const MUCH: f64 = 0.35;
+/// Bright stills in a row differ by more than this share of the brightest where the light itself comes and goes.
+const COMES_AND_GOES: f64 = 0.2;
+/// A bump is undone by the next step where what is left is less than this share of it, and half of the least bump more.
+const BACK: f64 = 0.3;
 /// Minimum bump: in pixels, and in multiples of the usual shift.
 const BUMP: f64 = 0.5;
 const BUMP_TIMES: f64 = 8.0;
@@ -107,6 +113,12 @@ fn odd(measures: &Measures, found: &mut Vec<Finding>) {
     let of = |wanted: fn(&Oddity) -> bool| -> Vec<SlotIndex> {
         measures.odd.iter().filter(|(_, oddity)| wanted(oddity)).map(|(slot, _)| *slot).collect()
     };
+    let sun = sun(measures);
+    let not_sun = |slots: Vec<SlotIndex>| slots.into_iter().filter(|slot| !sun.contains(slot)).collect::<Vec<_>>();
+    let displaced = displaced(measures);
+    let not_displaced = |slots: Vec<SlotIndex>| -> Vec<SlotIndex> {
+        slots.into_iter().filter(|slot| !displaced.iter().any(|(at, ..)| at == slot)).collect()
+    };
     let mut say = |gravity, kind, slots: Vec<SlotIndex>, words: [&str; 2], advice: &str| {
         if !slots.is_empty() {
             let words = if slots.len() == 1 { words[0] } else { words[1] };
@@ -148,21 +160,42 @@ fn odd(measures: &Measures, found: &mut Vec<Finding>) {
     say(
         Gravity::Seen,
         "flash",
-        of(|oddity| matches!(oddity, Oddity::Flash(_))),
+        not_sun(of(|oddity| matches!(oddity, Oddity::Flash(by) if *by > MUCH))),
         ["is much brighter than the stills around it", "are much brighter than the stills around them"],
         "headlights, a flash, an exposure error, or the sun for a moment; look at it, and leave it out: ",
     );
     say(
         Gravity::Seen,
         "dark",
-        of(|oddity| matches!(oddity, Oddity::Dark(_))),
+        of(|oddity| matches!(oddity, Oddity::Dark(by) if *by < -MUCH)),
         ["is much darker than the stills around it", "are much darker than the stills around them"],
-        "something in front of the lens, or an exposure error; leave it out: ",
+        "something in front of the lens, or an exposure error; look at it, and leave it out: ",
+    );
+    say(
+        Gravity::Known,
+        "sun",
+        sun.clone(),
+        ["is brighter for a moment", "are brighter for a moment, each by another amount"],
+        "the sun between clouds, most likely; where it disturbs, leave it out: ",
+    );
+    say(
+        Gravity::Seen,
+        "flash",
+        not_sun(of(|oddity| matches!(oddity, Oddity::Flash(by) if *by <= MUCH))),
+        ["is brighter than the stills around it", "are each brighter than the stills around them"],
+        "an exposure error, a lamp, or the sun for a moment; level = true in the shot evens it out, or leave it out: ",
+    );
+    say(
+        Gravity::Seen,
+        "dark",
+        of(|oddity| matches!(oddity, Oddity::Dark(by) if *by >= -MUCH)),
+        ["is darker than the stills around it", "are each darker than the stills around them"],
+        "an exposure error, or a shadow for a moment; level = true in the shot evens it out, or leave it out: ",
     );
     say(
         Gravity::Seen,
         "other",
-        of(|oddity| matches!(oddity, Oddity::Other(_))),
+        not_displaced(of(|oddity| matches!(oddity, Oddity::Other(_)))),
         ["shows another picture than the stills around it", "show another picture than the stills around them"],
         "a bird, a hand, a knock; look at it, and leave it out: ",
     );
@@ -173,6 +206,22 @@ fn odd(measures: &Measures, found: &mut Vec<Finding>) {
         ["shows the same picture as the one before", "show the same picture as the one before"],
         "the camera gave its last picture again; movement stops there for a moment, unless you leave it out: ",
     );
+}
+
+/// Bright stills in a row of two or three whose light comes and goes: a lamp or a wrong exposure has one amount.
+fn sun(measures: &Measures) -> Vec<SlotIndex> {
+    let bright: Vec<(SlotIndex, f64)> = measures
+        .odd
+        .iter()
+        .filter_map(|(slot, oddity)| if let Oddity::Flash(by) = oddity { Some((*slot, *by)) } else { None })
+        .collect();
+    let runs = bright.chunk_by(|(one, _), (next, _)| one.0 + 1 == next.0);
+    let comes_and_goes = |run: &&[(SlotIndex, f64)]| {
+        let (least, most) =
+            run.iter().fold((f64::INFINITY, 0.0_f64), |(least, most), (_, by)| (least.min(*by), most.max(*by)));
+        run.len() > 1 && most - least > COMES_AND_GOES * most
+    };
+    runs.filter(comes_and_goes).flatten().map(|(slot, _)| *slot).collect()
 }
 
 fn light(shoot: &Shoot, measures: &Measures, found: &mut Vec<Finding>) {
@@ -225,18 +274,50 @@ fn camera(measures: &Measures, found: &mut Vec<Finding>) {
         found.push(Finding::new(Gravity::Seen, "shake", message, advice));
     }
     let usual = median(shifts.iter().map(|(_, shift)| *shift).collect());
-    let bumps: Vec<&(SlotIndex, f64)> =
-        shifts.iter().filter(|(_, shift)| *shift > BUMP.max(BUMP_TIMES * usual)).collect();
+    let least = BUMP.max(BUMP_TIMES * usual);
+    let mut bumps: Vec<(SlotIndex, f64)> = shifts.iter().filter(|(_, shift)| *shift > least).copied().collect();
+    let displaced = displaced(measures);
+    bumps.retain(|(slot, _)| !displaced.iter().any(|(at, next, _)| slot == at || slot == next));
+    if !displaced.is_empty() {
+        let at: Vec<SlotIndex> = displaced.iter().map(|(slot, ..)| *slot).collect();
+        let most = displaced.iter().map(|(.., far)| *far).fold(0.0, f64::max);
+        let verb = if at.len() == 1 { "lies" } else { "lie" };
+        let message = format!("{} {verb} elsewhere than the stills around, by {most:.1} px at most", stills(&at));
+        let advice = format!(
+            "a gust or a knock that went by: steady = true in the shot undoes it, or leave it out: {}",
+            cuts(&at)
+        );
+        found.push(Finding::new(Gravity::Seen, "displaced", message, advice).about(at));
+    }
+    let at: Vec<SlotIndex> = bumps.iter().map(|(slot, _)| *slot).collect();
     if !bumps.is_empty() {
-        let at: Vec<SlotIndex> = bumps.iter().map(|(slot, _)| *slot).collect();
         let most = bumps.iter().map(|(_, shift)| *shift).fold(0.0, f64::max);
         let message = format!("the camera moved, by {most:.1} px at most, at {}", stills(&at));
         let advice = "the picture jumps there: steady = true in the shot undoes it, or end one shot and begin another at that still (from, to); weigh the tripod down";
         found.push(Finding::new(Gravity::Seen, "bump", message, advice).about(at.iter().copied()));
-        sag(measures, (&at, shaking), found);
-    } else {
-        sag(measures, (&[], shaking), found);
     }
+    sag(measures, (&at, shaking), found);
+}
+
+/// Stills that lie elsewhere between two that lie alike, each with the next and how far: no bump and another one back.
+fn displaced(measures: &Measures) -> Vec<(SlotIndex, SlotIndex, f64)> {
+    let shifted: Vec<f64> =
+        sound(measures).into_iter().filter_map(|step| step.shift.map(|[x, y]| x.hypot(y))).collect();
+    let least = BUMP.max(BUMP_TIMES * median(shifted));
+    // What lies far off looks like another picture.
+    let is_spoilt = |slot: SlotIndex| {
+        let other = |oddity: &Oddity| spoils(oddity) && !matches!(oddity, Oddity::Other(_));
+        measures.odd.iter().any(|(at, oddity)| *at == slot && other(oddity))
+    };
+    let undone = |pair: &[Step]| {
+        let [one, other] = pair else { return None };
+        let (there, back) = (one.shift?, other.shift?);
+        let far = there[0].hypot(there[1]).min(back[0].hypot(back[1]));
+        let left = (there[0] + back[0]).hypot(there[1] + back[1]);
+        let returns = far > least && left < BACK * far + BUMP / 2.0;
+        (returns && ![one.from, one.to, other.to].into_iter().any(is_spoilt)).then_some((one.to, other.to, far))
+    };
+    measures.steps.windows(2).filter_map(undone).collect()
 }
 
 /// What the camera moved by between its bumps, slowly; where it shakes, by far more than that.

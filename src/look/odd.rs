@@ -13,7 +13,7 @@
 
 use super::seen::{Seen, brighter};
 use super::tiles::{LEAST, Tiles};
-use crate::measures::{Measures, Oddity};
+use crate::measures::{Measures, Oddity, Step};
 use crate::units::SlotIndex;
 
 /// A still is black, or white, if more of it than this is.
@@ -22,6 +22,13 @@ const ALL_BUT: f64 = 0.97;
 const FLASH: f64 = 0.35;
 /// … and by at least this many times the difference between its two neighbours.
 const AGREE: f64 = 4.0;
+/// A still is brighter or darker for itself from this factor on (natural logarithm), …
+const LIGHTER: f64 = 0.06;
+/// … where that is at least so many times what stills around it usually are off, …
+const TIMES_OFF: f64 = 7.0;
+/// … and so many times the difference between its two neighbours. Stills around are those so far away.
+const TIMES_APART: f64 = 3.0;
+const AROUND_LIGHT: usize = 10;
 /// From this share of odd tiles on it is another picture.
 const OTHER: f64 = 0.6;
 /// Minimum share of odd tiles inside a band, and maximum outside.
@@ -45,7 +52,11 @@ const REPEATS: f32 = 0.15;
 /// A still is the same as the one before where the two differ by less than this share of the noise between those around
 /// them (no more than a file coded anew does), …
 const SAME: f64 = 0.25;
-/// … which is at least this much, as coded, and is taken over this many steps on each side.
+/// … or where nothing has moved while at least this much of the picture, and this share of what usually does, moves in
+/// every step around (a picture coded anew, however coarsely).
+const LEAST_MOVED: f64 = 0.01;
+const MOVES_ON: f64 = 0.5;
+/// Noise is at least this much, as coded, and is taken over this many steps on each side.
 const NOISE: f64 = 0.0006;
 const AROUND: usize = 5;
 
@@ -125,18 +136,58 @@ pub(super) fn by_themselves(measures: &mut Measures) {
     measures.odd.extend(found);
 }
 
+/// Stills whose light alone is off between two that agree, by less than [`FLASH`]: told by the middle of all pixels, which
+/// no mover reaches, and by how even the light is around.
+pub(super) fn lighter_or_darker(measures: &mut Measures) {
+    let off = |pair: &[Step]| Some((pair[0].brighter? - pair[1].brighter?) / 2.0);
+    let offs: Vec<Option<f64>> = measures.steps.windows(2).map(off).collect();
+    let is_odd = |slot: SlotIndex| measures.odd.iter().any(|(odd, _)| *odd == slot);
+    let usual = |at: usize| {
+        let near = at.saturating_sub(AROUND_LIGHT)..(at + AROUND_LIGHT + 1).min(offs.len());
+        // What lies beside an odd still is off because of it.
+        let mut around: Vec<f64> =
+            near.filter(|other| other.abs_diff(at) > 1).filter_map(|other| offs[other]).map(f64::abs).collect();
+        around.sort_by(f64::total_cmp);
+        (around.len() >= AROUND_LIGHT / 2).then(|| around[around.len() / 2])
+    };
+    let found: Vec<(SlotIndex, Oddity)> = measures
+        .steps
+        .windows(2)
+        .zip(&offs)
+        .enumerate()
+        .filter_map(|(at, (pair, off))| {
+            let (off, apart) = ((*off)?, pair[0].brighter? + pair[1].brighter?);
+            let clear =
+                off.abs() > LIGHTER && off.abs() > TIMES_OFF * usual(at)? && off.abs() > TIMES_APART * apart.abs();
+            let alone = [pair[0].from, pair[0].to, pair[1].to].into_iter().all(|slot| !is_odd(slot));
+            (clear && alone).then(|| (pair[0].to, if off > 0.0 { Oddity::Flash(off) } else { Oddity::Dark(off) }))
+        })
+        .collect();
+    measures.odd.extend(found);
+}
+
 /// Stills that repeat the one before, in a shoot whose stills differ.
 pub(super) fn repeated(measures: &mut Measures) {
     let blank: Vec<SlotIndex> = measures.odd.iter().map(|(slot, _)| *slot).collect();
-    let usual = |at: usize| {
+    let middle = |at: usize, of: fn(&Step) -> f64| {
         let around = &measures.steps[at.saturating_sub(AROUND)..(at + AROUND + 1).min(measures.steps.len())];
-        let mut noise: Vec<f64> = around.iter().map(|step| step.noise).collect();
-        noise.sort_by(f64::total_cmp);
-        noise[noise.len() / 2]
+        let mut values: Vec<f64> = around.iter().map(of).collect();
+        values.sort_by(f64::total_cmp);
+        values[values.len() / 2]
+    };
+    let coded_anew = |at: usize, step: &Step| {
+        let least = LEAST_MOVED.max(MOVES_ON * middle(at, |step| step.activity));
+        let near = at.saturating_sub(AROUND)..(at + AROUND + 1).min(measures.steps.len());
+        step.activity == 0.0
+            && near.len() > AROUND
+            && near.filter(|other| *other != at).all(|other| measures.steps[other].activity > least)
     };
     let steps = measures.steps.iter().enumerate();
-    let same =
-        steps.filter(|(at, step)| usual(*at) > NOISE && step.noise < SAME * usual(*at) && !blank.contains(&step.to));
+    let same = steps.filter(|(at, step)| {
+        let usual = middle(*at, |step| step.noise);
+        let repeats = (usual > NOISE && step.noise < SAME * usual) || coded_anew(*at, step);
+        repeats && !blank.contains(&step.to)
+    });
     let found: Vec<(SlotIndex, Oddity)> = same.map(|(_, step)| (step.to, Oddity::Same)).collect();
     measures.odd.extend(found);
 }

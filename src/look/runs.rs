@@ -6,8 +6,8 @@
 //!
 //! ## Decisions
 //!
-//! - What lasts for four stills is the picture itself. Sun that breaks through for up to three stills by more than 42 %
-//!   is called a flash. A change that the settings account for is a step.
+//! - What lasts for four stills is the picture itself. Sun that breaks through for two or three stills by more than 42 %
+//!   and by the same amount is called a flash. A change that the settings account for is a step.
 
 use std::collections::VecDeque;
 use std::rc::Rc;

@@ -266,6 +266,7 @@ mod tests {
                 cuts: Vec::new(),
                 obey_orientation: true,
                 pairs: crate::shot::Pairs::Stop,
+                camera: None,
                 recorded: false,
             },
             fps: "24".parse().unwrap(),

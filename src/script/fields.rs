@@ -69,6 +69,12 @@ pub(super) static STILLS: Form = Form {
             "\"stop\"",
             "where two pictures of one name have different kinds, which kind is the still; raw files are never stills",
         ),
+        may(
+            "camera",
+            Wants::Text,
+            "the only one",
+            "the camera whose stills are meant, by the name that the survey gives it; \"any\" takes all",
+        ),
     ],
     items: Some(Items { wants: Wants::Texts, least: 1, most: 10_000, what: "folders, patterns or files" }),
     gives: Some(Kind::Stills),

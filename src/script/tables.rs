@@ -56,6 +56,7 @@ fn source(reader: &Reader, recorded: bool) -> Option<What> {
         cuts: cuts(reader, if recorded { RECORDING.name } else { STILLS.name }),
         obey_orientation: reader.text("orientation").as_deref() != Some("ignore"),
         pairs: reader.text("pairs").and_then(|kind| Pairs::from_keyword(&kind)).unwrap_or_default(),
+        camera: reader.text("camera"),
         recorded,
     }))
 }

@@ -38,6 +38,7 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
         paths: vec![real.to_string_lossy().into_owned()],
         obey_orientation: true,
         pairs: crate::shot::Pairs::Stop,
+        camera: None,
     };
     let recorded = survey::is_recording(&itself);
     if !real.is_dir() && !recorded {
@@ -67,6 +68,7 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
         paths: vec![source.clone()],
         obey_orientation: true,
         pairs: crate::shot::Pairs::Stop,
+        camera: None,
     };
     if !survey::would_take(&request, std::slice::from_ref(&output)).is_empty() {
         let mistake = Diagnostic::mistake(format!("{} would lie among the stills", output.display()));

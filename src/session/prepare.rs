@@ -200,6 +200,7 @@ impl Prepared {
             paths: paths.to_vec(),
             obey_orientation: source.obey_orientation,
             pairs: source.pairs,
+            camera: source.camera.clone(),
         };
         let is_it = |(known, shoot): (&survey::Request, &Shoot)| {
             *known == request && shoot.recording.is_some() == source.recorded

@@ -24,6 +24,8 @@ pub struct SurveyOptions {
     pub obey_orientation: bool,
     /// Which of two pictures of one name and different kinds is the still.
     pub pairs: Pairs,
+    /// The camera whose stills are meant.
+    pub camera: Option<String>,
     /// Whether the pixels are read too.
     pub look: bool,
     /// The page to draw of what they show, a PNG; reads the pixels whatever `look` says.
@@ -64,6 +66,7 @@ pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> 
         paths,
         obey_orientation: options.obey_orientation,
         pairs: options.pairs,
+        camera: options.camera.clone(),
     };
     if let Some(picture) = &options.picture {
         check_picture(picture, &request, options.force)?;

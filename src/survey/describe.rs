@@ -162,6 +162,9 @@ pub fn advice(shoot: &Shoot, request: &Request) -> String {
     if let Pairs::Use(_) = request.pairs {
         fields.push(format!("pairs = {:?}", request.pairs.keyword()));
     }
+    if let Some(camera) = &request.camera {
+        fields.push(format!("camera = {camera:?}"));
+    }
     fields.extend(policies.into_iter().filter(|(wanted, _)| *wanted).map(|(_, field)| field.to_owned()));
     let whose = if request.paths.iter().all(|path| Path::new(path).is_absolute()) {
         "a script"

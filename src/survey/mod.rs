@@ -11,6 +11,7 @@
 //!   missing among others follows the policy.
 //! - To add a source format: see `DEVELOPERS.md`, "How to add".
 
+mod bodies;
 mod camera;
 mod class;
 mod clock;
@@ -29,6 +30,7 @@ mod remarks;
 mod rhythm;
 mod runs;
 mod sizes;
+mod stamp;
 mod takes;
 
 use std::collections::BTreeSet;
@@ -61,6 +63,8 @@ pub struct Request {
     pub obey_orientation: bool,
     /// Which of two pictures of one name and different kinds is the still.
     pub pairs: Pairs,
+    /// The camera whose stills are meant, where there are several's; `"any"` takes all.
+    pub camera: Option<String>,
 }
 
 /// Surveys a shoot.
@@ -72,17 +76,32 @@ pub fn survey(request: &Request) -> Result<Shoot, Diagnostics> {
     if found.files.is_empty() {
         return Err(nothing(request, &found.set_aside).into());
     }
-    let items = items(found.files, request.obey_orientation);
+    let (mut items, stamps) = items(found.files, request.obey_orientation);
+    let mut set_aside = found.set_aside;
+    let (others, turns) = bodies::chosen(&items, request.camera.as_deref())?;
+    let mut kept = others.iter().map(|other| !other);
+    items.retain(|item| {
+        let kept = kept.next().unwrap_or(true);
+        if !kept {
+            set_aside.push(SetAside { path: item.path.clone(), reason: bodies::OTHER });
+        }
+        kept
+    });
+    // A choice leaves out stills that a remark may be about, and what follows in turn needs none.
+    let all = others.iter().all(|other| !other);
     let order = order::order(&items, &found.folders, request.pairs)?;
     let gaps = gaps::gaps(&items, &order);
     let catalogue = Catalogue::new(&items, &order.sequence, &gaps.gaps);
     let size = sizes::agreed(&items, &order.sequence)?;
-    let mut said = order.remarks;
+    let mut said: Vec<Remark> = stamps.into_iter().chain(turns).collect();
+    if !all {
+        said.iter_mut().for_each(|remark| remark.about.clear());
+    }
+    said.extend(order.remarks);
     said.extend(gaps.remarks);
     said.extend(remarks::all(&items, &order.sequence, &order.runs));
     said.extend(remarks::copies(&items, &order.copies));
-    said.extend(remarks::unread(&items, &found.set_aside));
-    let mut set_aside = found.set_aside;
+    said.extend(remarks::unread(&items, &set_aside));
     set_aside.extend(order.copies.iter().map(|(copy, _)| SetAside {
         path: items[*copy].path.clone(),
         reason: "a byte-identical copy of another still",
@@ -123,7 +142,8 @@ impl Item {
     }
 }
 
-fn items(files: Vec<find::Candidate>, obey_orientation: bool) -> Vec<Item> {
+/// The items, and what to say of their times.
+fn items(files: Vec<find::Candidate>, obey_orientation: bool) -> (Vec<Item>, Option<Remark>) {
     let paths: Vec<&Path> = files.iter().map(|file| file.path.as_path()).collect();
     let read = read::all(&paths);
     let mut items: Vec<Item> = files
@@ -142,11 +162,12 @@ fn items(files: Vec<find::Candidate>, obey_orientation: bool) -> Vec<Item> {
             Item { name: Name::of(&file.path), path: file.path, folder: file.folder, read, bytes, time: None }
         })
         .collect();
+    let stamps = stamp::fill(&mut items);
     let universal = items.iter().filter_map(Item::captured).all(|captured| captured.offset.is_some());
     for item in &mut items {
         item.time = item.captured().map(|captured| clock::nanoseconds(captured, universal));
     }
-    items
+    (items, stamps)
 }
 
 /// A note to be, about items rather than slots.

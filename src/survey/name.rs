@@ -3,10 +3,12 @@
 use std::cmp::Ordering;
 use std::path::Path;
 
+use unicode_normalization::UnicodeNormalization as _;
+
 /// A file's name, taken apart.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Name {
-    /// Without its extension, as written; what is not Unicode is replaced.
+    /// Without its extension, composed (Unicode's NFC); what is not Unicode is replaced.
     pub(super) stem: String,
     /// Small letters, without the dot.
     pub(super) extension: String,
@@ -32,7 +34,8 @@ impl Name {
     pub(super) fn of(path: &Path) -> Self {
         let text =
             |part: Option<&std::ffi::OsStr>| part.map(|part| part.to_string_lossy().into_owned()).unwrap_or_default();
-        let stem = text(path.file_stem());
+        // One letter may be written in one character or in two: some systems do one, some the other.
+        let stem: String = text(path.file_stem()).nfc().collect();
         let number = last_number(&stem);
         Self { stem, extension: text(path.extension()).to_lowercase(), number }
     }

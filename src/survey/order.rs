@@ -10,6 +10,8 @@
 //! - Folders that differ only in digits are taken in turn, unless their times overlap by more than half.
 //! - Names win over the clock, except names without a counter that contradict complete, distinct times in more than a
 //!   quarter of their neighbours.
+//! - A counter that began again within a folder, and a full ring of 0 to 9999, are put in order by complete times that
+//!   fall back only there and by less than a day.
 //! - A gap in the numbers that times contradict is a note, not missing stills.
 
 use std::collections::BTreeMap;
@@ -39,6 +41,9 @@ pub(super) struct Order {
 
 /// The highest file number of DCF; the next is 1.
 pub(super) const LAST_NUMBER: u64 = 9999;
+
+/// The longest a camera may have been off before its counter began again: a day, in nanoseconds.
+const FURTHEST_APART: i128 = 86_400_000_000_000;
 
 /// Orders the files.
 ///
@@ -137,8 +142,20 @@ fn arrange(items: &[Item], mut members: Vec<usize>, remarks: &mut Vec<Remark>) -
         return Ok((settled, copies));
     }
     if numbered {
-        let start = wrap(items, &kept).unwrap_or(0);
-        kept.rotate_left(start);
+        if let Some(start) = wrap(items, &kept) {
+            kept.rotate_left(start);
+        } else if let Some((timed, [last, first])) = begun_again(items, &kept) {
+            // That the ring goes round is said with the other wraps.
+            if items[last].number() != LAST_NUMBER {
+                let words = format!(
+                    "the numbers begin again after {}, with {}: ordered by capture time",
+                    shown(&items[last].path),
+                    shown(&items[first].path)
+                );
+                remarks.push(Remark::new(words, [last, first]));
+            }
+            kept = timed;
+        }
     } else if let Some(timed) = instead_of_names(items, &kept) {
         let [first, second] = [timed[0], timed[1]];
         let words = format!(
@@ -197,6 +214,38 @@ fn wrap(items: &[Item], sorted: &[usize]) -> Option<usize> {
         _ => around <= sorted.len() as u64,
     }
     .then_some(start + 1)
+}
+
+/// The order by capture time of stills whose counter began again, or whose ring of 10,000 numbers is full, with the two
+/// where it did: each has a time, and the times fall back only where the numbers leap or the ring may begin, and by less
+/// than stills in a row may be apart.
+fn begun_again(items: &[Item], sorted: &[usize]) -> Option<(Vec<usize>, [usize; 2])> {
+    let times: Vec<i128> = sorted.iter().map(|index| items[*index].time).collect::<Option<_>>()?;
+    let numbers: Vec<u64> = sorted.iter().map(|index| items[*index].number()).collect();
+    let back: Vec<usize> = (1..times.len()).filter(|at| times[*at] < times[*at - 1]).collect();
+    let stride = numbers.windows(2).map(|pair| pair[1] - pair[0]).min()?;
+    let is_ring = (numbers.first()?, numbers.last()?) == (&0, &LAST_NUMBER) && back.len() == 1;
+    let leaps = |at: &usize| numbers[*at] - numbers[*at - 1] > stride;
+    if back.is_empty() || !(is_ring || back.iter().all(leaps)) {
+        return None;
+    }
+    let mut parts: Vec<&[usize]> = Vec::with_capacity(back.len() + 1);
+    let ends = back.iter().copied().chain([sorted.len()]);
+    ends.fold(0, |from, to| {
+        parts.push(&sorted[from..to]);
+        to
+    });
+    let span = |part: &&[usize]| Some((items[*part.first()?].time?, items[*part.last()?].time?));
+    parts.sort_by_key(span);
+    let spans: Vec<(i128, i128)> = parts.iter().map(span).collect::<Option<_>>()?;
+    // A clock that was reset is years off, or the stretches lie over each other.
+    let follows = |pair: &[(i128, i128)]| (1..=FURTHEST_APART).contains(&(pair[1].0 - pair[0].1));
+    if !spans.windows(2).all(follows) {
+        return None;
+    }
+    let at = parts.windows(2).find(|pair| items[pair[1][0]].number() < items[pair[0][0]].number())?;
+    let at = [*at[0].last()?, *at[1].first()?];
+    Some((parts.concat(), at))
 }
 
 /// The order by capture time, where names without a counter contradict it throughout: no clock steps back that often.

@@ -155,6 +155,15 @@ fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
     if let Some(promised) = scan.promised {
         note(format!("its header promises {promised} frames, but it holds {frames}: those are used"), Vec::new());
     }
+    if let (Some(lasts), None) = (scan.lasts, scan.promised) {
+        let end = scan.first + recording.seconds.last().copied().unwrap_or(0.0) + interval.unwrap_or(0.0);
+        note(
+            format!(
+                "its header says that it lasts {lasts:.2} s, but its frames end at {end:.2} s: the file is cut short; copy it again"
+            ),
+            Vec::new(),
+        );
+    }
     if scan.cut_off > 0 {
         let slots = (frames..frames + scan.cut_off).map(SlotIndex).collect();
         let words =

@@ -321,6 +321,99 @@ fn a_recording_cut_short_stops_with_a_hint_and_its_whole_part_can_be_used() {
     assert_eq!(rendered(&bench).0.len(), left);
 }
 
+/// Fault 57: a recording cut short, or given as stills.
+/// Without its index at the end a demuxer calls every frame of an AVI a key frame: only the frames' own bits tell.
+#[test]
+fn an_avi_without_its_index_shows_the_frames_it_holds_however_many_are_passed_over() {
+    let bench = Bench::new(0);
+    for coded in [
+        &["-c:v", "mpeg4", "-bf", "0"][..],
+        &["-c:v", "msmpeg4", "-bf", "0"],
+        &["-c:v", "ffv1", "-level", "3", "-bf", "0"],
+    ] {
+        film_numbered(&bench, "day.avi", 100, &[coded, &["-g", "40"]].concat());
+        let bytes = fs::read(bench.path("day.avi")).unwrap();
+        let index = bytes.windows(4).rposition(|name| name == b"idx1").unwrap();
+        fs::write(bench.path("day.avi"), &bytes[..index * 85 / 100]).unwrap();
+        let survey = bench.run(&["survey", "day.avi"]).expect(0).out;
+        assert!(survey.contains("its header promises 100 frames"), "{survey}");
+        let keys: usize = survey.split("begins at ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+        assert!((2..=3).contains(&keys), "{coded:?}: {survey}");
+        bench.script(&script(r#"recording "day.avi""#, "stills_per_frame(7)"));
+        let shown = rendered(&bench).0;
+        assert_eq!(shown, (0..shown.len()).map(|frame| 7 * frame).collect::<Vec<_>>(), "{coded:?}");
+        assert!(shown.len() >= 8, "{coded:?}: {shown:?}");
+    }
+}
+
+/// Fault 57: a recording cut short, or given as stills.
+#[test]
+fn a_matroska_file_that_ends_before_its_header_says_is_named() {
+    let bench = Bench::new(0);
+    for (name, coded) in [("day.mkv", &[][..]), ("day.webm", &["-c:v", "libvpx", "-crf", "10"])] {
+        film_numbered(&bench, name, 200, coded);
+        let whole = bench.run(&["survey", name]).expect(0).out;
+        assert!(!whole.contains("cut short"), "{whole}");
+        let bytes = fs::read(bench.path(name)).unwrap();
+        fs::write(bench.path(name), &bytes[..bytes.len() * 6 / 10]).unwrap();
+        let said = bench.run(&["survey", name]).expect(0).out;
+        assert!(said.contains("its header says that it lasts 6.67 s, but its frames end at"), "{said}");
+        bench.script(&script(&format!("recording {name:?}"), "stills_per_frame(1)"));
+        bench.run(&["check", "move.lua"]).expect(0).says("the file is cut short; copy it again");
+    }
+}
+
+/// Debian's `opencv-doc` holds a recording whose first packet has a slice that cannot be and is not needed, and whose
+/// container gives the times of decoding for those of showing. FFmpeg's command line is the witness of its 455 frames.
+#[test]
+fn a_slice_that_nobody_needs_damages_no_frame_and_frames_come_in_the_order_they_are_shown_in() {
+    let bench = Bench::new(0);
+    let packed = "/usr/share/doc/opencv-doc/opencv4/html/box.mp4.gz";
+    let unpacked = Command::new("gzip").args(["-dc", packed]).output().unwrap();
+    assert!(unpacked.status.success(), "{packed} is missing: sh scripts/test installs it (Debian's opencv-doc)");
+    fs::write(bench.path("box.mp4"), unpacked.stdout).unwrap();
+    let raw =
+        ["-v", "quiet", "-i", bench.path("box.mp4").to_str().unwrap(), "-vsync", "passthrough"].map(str::to_owned);
+    let gray = ["-f", "rawvideo", "-pix_fmt", "gray", "-vf", "scale=80:60:flags=area:in_range=tv:out_range=pc", "-"];
+    let raw: Vec<&str> = raw.iter().map(String::as_str).chain(gray).collect();
+    let due = crate::ffmpeg("ffmpeg", &raw);
+    assert_eq!(due.len(), 455 * 80 * 60);
+    for (source, pace, frames) in [
+        (r#"recording { "box.mp4", to = still(90) }"#, "stills_per_frame(1)", (0..90).collect::<Vec<_>>()),
+        (r#"recording "box.mp4""#, "stills_per_frame(23)", (0..455).step_by(23).collect()),
+    ] {
+        bench.script(&script(source, pace).replace("{ 256, 64 }", "{ 80, 60 }"));
+        bench.run(&["render", "move.lua", "--out", "clips", "--force"]).expect(0);
+        for (name, frame) in bench.list("clips/move-wide").iter().zip(&frames) {
+            let shown = image::open(bench.path("clips/move-wide").join(name)).unwrap().into_luma8();
+            let apart = |other: usize| {
+                let due = &due[other * 80 * 60..][..80 * 60];
+                shown.iter().zip(due).map(|(one, other)| f64::from(one.abs_diff(*other))).sum::<f64>() / 4800.0
+            };
+            // The two ways of scaling and weighing are less than that apart, and no other frame near it is nearer.
+            assert!(apart(*frame) < 3.0, "frame {frame} is {} codes from FFmpeg's", apart(*frame));
+            for other in (frame.saturating_sub(4)..frame + 5).filter(|other| *other < 455) {
+                assert!(apart(*frame) < apart(other) + 0.1, "frame {frame} is nearer to frame {other} of FFmpeg's");
+            }
+        }
+        assert_eq!(bench.list("clips/move-wide").len(), frames.len());
+    }
+}
+
+/// What is a recording to a script is one to every command.
+#[test]
+fn streams_as_cameras_and_recorders_write_them_are_surveyed() {
+    let bench = Bench::new(0);
+    let coded = ["-c:v", "mpeg2video", "-g", "12"];
+    for (name, more) in
+        [("day.ts", &[][..]), ("day.m2ts", &["-mpegts_m2ts_mode", "1"]), ("day.mpg", &coded), ("day.mxf", &coded)]
+    {
+        film_numbered(&bench, name, 60, more);
+        let said = bench.run(&["survey", name]).expect(0).out;
+        assert!(said.contains("a recording: 60 frames of 256x64"), "{name}: {said}");
+    }
+}
+
 #[test]
 fn an_index_that_promises_frames_without_end_is_refused_before_there_is_a_slot_for_each() {
     let bench = Bench::new(0);

@@ -94,6 +94,7 @@ pub(crate) fn shot() -> Shot {
             cuts: Vec::new(),
             obey_orientation: true,
             pairs: stillpath::shot::Pairs::Stop,
+            camera: None,
             recorded: false,
         },
         fps: fps("24"),

@@ -30,6 +30,7 @@ fn recorded(frames: usize) -> Shoot {
         seconds: (0..frames).map(|frame| f64::from(u32::try_from(frame).unwrap()) / 30.0).collect(),
         decoded: ticks.clone(),
         ticks,
+        reordered: false,
         keys: Vec::new(),
         master: None,
     });

@@ -214,6 +214,7 @@ fn the_demo_shoot_comes_out_nearer_to_its_truth_than_mixed_and_what_stands_still
         paths,
         obey_orientation: true,
         pairs: stillpath::shot::Pairs::Stop,
+        camera: None,
     })
     .unwrap();
     let (mut painter, mut pair, mut all) = (Painter::new(), Pair::new(), Errors::default());

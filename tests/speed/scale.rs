@@ -62,6 +62,7 @@ fn main() {
             paths: vec!["stills".into()],
             obey_orientation: true,
             pairs: stillpath::shot::Pairs::Stop,
+            camera: None,
         };
         least(|| drop(survey(&request)))
     });

@@ -33,6 +33,8 @@ pub(crate) struct Tags<'a> {
     pub(crate) fraction: Option<&'a str>,
     pub(crate) offset: Option<&'a str>,
     pub(crate) orientation: Option<u16>,
+    pub(crate) model: Option<&'a str>,
+    pub(crate) serial: Option<&'a str>,
 }
 
 impl Tags<'_> {
@@ -64,21 +66,30 @@ impl Tags<'_> {
     }
 
     fn with_directory(&self, more: &[(u16, u16, u32)]) -> Vec<u8> {
-        let texts: Vec<(u16, String)> = [(0x9003, self.taken), (0x9011, self.offset), (0x9291, self.fraction)]
-            .into_iter()
-            .filter_map(|(tag, text)| Some((tag, format!("{}\0", text?))))
-            .collect();
+        let fields = [(0x9003, self.taken), (0x9011, self.offset), (0x9291, self.fraction), (0xA431, self.serial)];
+        let texts: Vec<(u16, String)> =
+            fields.into_iter().filter_map(|(tag, text)| Some((tag, format!("{}\0", text?)))).collect();
         let mut entries: Vec<(u16, u16, u32)> = more.to_vec();
         entries.push((0x0112, 3, self.orientation.unwrap_or(1).into()));
-        let sub = 8 + 2 + (u32::try_from(entries.len()).unwrap() + 1) * 12 + 4;
+        let model = self.model.map(|model| format!("{model}\0")).unwrap_or_default();
+        let mut sub = 8 + 2 + (u32::try_from(entries.len()).unwrap() + 1) * 12 + 4;
+        if !model.is_empty() {
+            // The model stands between the two directories.
+            sub += 12;
+            assert!(model.len() > 4, "a name that would lie in the entry itself");
+            entries.push((0x0110, 2, sub));
+            sub += u32::try_from(model.len()).unwrap();
+        }
         entries.push((0x8769, 4, sub));
         entries.sort_unstable();
         let mut out = b"II*\0\x08\0\0\0".to_vec();
         out.extend(u16::try_from(entries.len()).unwrap().to_le_bytes());
         for (tag, kind, value) in entries {
-            entry(&mut out, tag, kind, 1, value);
+            let count = if tag == 0x0110 { u32::try_from(model.len()).unwrap() } else { 1 };
+            entry(&mut out, tag, kind, count, value);
         }
         out.extend(0_u32.to_le_bytes());
+        out.extend(model.as_bytes());
         let mut data = sub + 2 + u32::try_from(texts.len()).unwrap() * 12 + 4;
         let mut heap = Vec::new();
         out.extend(u16::try_from(texts.len()).unwrap().to_le_bytes());
@@ -181,6 +192,7 @@ impl Card {
             paths,
             obey_orientation: true,
             pairs: stillpath::shot::Pairs::Stop,
+            camera: None,
         })
     }
 

@@ -371,8 +371,13 @@ fn a_folder_whose_name_looks_like_a_pattern_is_a_folder() {
     card.still("[tide]*/a1.jpg", 0);
     assert_eq!(slots(&card.survey_of(&["[tide]*"]).unwrap()), ["a1"]);
     let base = card.path().join("[tide]*");
-    let request =
-        Request { base, paths: vec!["a?.jpg".to_owned()], obey_orientation: true, pairs: stillpath::shot::Pairs::Stop };
+    let request = Request {
+        base,
+        paths: vec!["a?.jpg".to_owned()],
+        obey_orientation: true,
+        pairs: stillpath::shot::Pairs::Stop,
+        camera: None,
+    };
     assert_eq!(slots(&survey(&request).unwrap()), ["a1"]);
 }
 
@@ -397,6 +402,7 @@ fn an_orientation_tag_that_turns_one_still_stops_the_survey_and_offers_to_ignore
         paths: vec![".".to_owned()],
         obey_orientation: false,
         pairs: stillpath::shot::Pairs::Stop,
+        camera: None,
     };
     let shoot = survey(&request).unwrap();
     assert_eq!(shoot.size.to_string(), "48x32");

@@ -84,6 +84,7 @@ fn a_recording_is_looked_at_in_one_decode_and_measures_what_its_frames_do_as_sti
         paths: vec!["yard.mp4".into()],
         obey_orientation: true,
         pairs: stillpath::shot::Pairs::Stop,
+        camera: None,
     };
     let shoot = survey::recording(&request).unwrap();
     let cache = tempfile::tempdir().unwrap();

@@ -81,8 +81,13 @@ fn size_orientation_and_time_are_read_from_every_kind_of_picture() {
 
 #[test]
 fn a_tiff_gives_its_tags_and_promises_its_strips() {
-    let tags =
-        Tags { taken: Some("2026:05:01 14:32:09"), fraction: Some("91"), offset: Some("-04:30"), orientation: Some(5) };
+    let tags = Tags {
+        taken: Some("2026:05:01 14:32:09"),
+        fraction: Some("91"),
+        offset: Some("-04:30"),
+        orientation: Some(5),
+        ..Tags::default()
+    };
     let whole = tags.tiff(24, 10);
     assert_eq!(image::load_from_memory_with_format(&whole, ImageFormat::Tiff).unwrap().width(), 24);
     let read = header(&whole);

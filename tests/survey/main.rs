@@ -1,6 +1,8 @@
 //! The survey of whole shoots: order, gaps, damage and what is set aside, on cards written by the tests themselves.
 
 mod camera;
+mod cameras;
+mod fainter;
 mod faults;
 mod footage;
 mod found;

@@ -179,7 +179,8 @@ pub(crate) fn write_with(
 /// The shoot that a folder is.
 pub(crate) fn shoot(folder: &Path) -> Shoot {
     let base = folder.to_owned();
-    survey(&Request { base, paths: vec![".".into()], obey_orientation: true, pairs: Pairs::Stop }).unwrap()
+    survey(&Request { base, paths: vec![".".into()], obey_orientation: true, pairs: Pairs::Stop, camera: None })
+        .unwrap()
 }
 
 /// Every `every`-th of the first frames of a video as JPEG stills.

@@ -143,6 +143,7 @@ fn a_recording_is_registered_in_one_decode_and_stands_as_its_frames_do_as_stills
         paths: vec!["yard.mp4".into()],
         obey_orientation: true,
         pairs: stillpath::shot::Pairs::Stop,
+        camera: None,
     };
     let shoot = survey::recording(&request).unwrap();
     let cache = tempfile::tempdir().unwrap();

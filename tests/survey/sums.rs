@@ -111,6 +111,7 @@ fn a_survey_closes_with_a_line_for_the_script() {
         paths: vec![path.to_owned(), "a?.jpg".to_owned()],
         obey_orientation,
         pairs: stillpath::shot::Pairs::Stop,
+        camera: None,
     };
     let advised = |request: &Request| advice(&survey(request).unwrap(), request);
     assert_eq!(
@@ -131,6 +132,7 @@ fn a_survey_closes_with_a_line_for_the_script() {
             paths: vec!["/a \"job\"".into()],
             obey_orientation: true,
             pairs: stillpath::shot::Pairs::Stop,
+            camera: None,
         },
     );
     assert!(quoted.starts_with("next: in a script, source = stills { \"/a \\\"job\\\"\", missing"), "{quoted}");
@@ -148,6 +150,7 @@ fn paths_may_be_relative_to_where_the_program_runs() {
             paths: vec![path],
             obey_orientation: true,
             pairs: stillpath::shot::Pairs::Stop,
+            camera: None,
         })
     };
     for path in [format!("target/{name}"), format!("./target/{name}/*.jpg"), format!("targe[t]/{name}/a?.jpg")] {

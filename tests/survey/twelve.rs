@@ -232,7 +232,8 @@ fn every_disorder_comes_out_in_its_whole_order_or_stops_and_names_both_stills() 
         let card = Card::new();
         (case.write)(&card);
         let paths = case.paths.iter().map(|path| (*path).to_owned()).collect();
-        let request = Request { base: card.path().to_owned(), paths, obey_orientation: true, pairs: case.pairs };
+        let request =
+            Request { base: card.path().to_owned(), paths, obey_orientation: true, pairs: case.pairs, camera: None };
         match (&case.due, survey(&request)) {
             (Due::Order(due, said), Ok(shoot)) => {
                 assert_eq!(order(&card, &shoot), *due, "{}", case.what);
@@ -267,7 +268,13 @@ fn of_a_pair_the_kind_that_the_script_wants_is_the_still_whichever_way_it_is_nam
     // A PNG by its content, whatever its name says.
     png(&card, "T0002.TIF");
     let of = |pairs| {
-        survey(&Request { base: card.path().to_owned(), paths: vec![".".into()], obey_orientation: true, pairs })
+        survey(&Request {
+            base: card.path().to_owned(),
+            paths: vec![".".into()],
+            obey_orientation: true,
+            pairs,
+            camera: None,
+        })
     };
     let shoot = of(Pairs::Use(stillpath::shoot::Format::Png)).unwrap();
     assert_eq!(order(&card, &shoot), ["T0001.PNG", "T0002.TIF"]);

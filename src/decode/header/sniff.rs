@@ -19,6 +19,9 @@ const SIGNATURES: &[(usize, &[u8], Kind)] = &[
     (0, b"\0\0\0\x0cjP  \r\n", Kind::OtherPicture("JPEG 2000")),
     (0, b"8BPS", Kind::OtherPicture("layered")),
     (0, b"\x1a\x45\xdf\xa3", Kind::Other(VIDEO)),
+    // MPEG's program stream begins with a pack (ISO/IEC 13818-1, 2.5.3.3), MXF with a partition (SMPTE ST 377-1, 7.1).
+    (0, b"\0\0\x01\xba", Kind::Other(VIDEO)),
+    (0, b"\x06\x0e\x2b\x34\x02\x05\x01\x01\x0d\x01\x02\x01\x01", Kind::Other(VIDEO)),
     (0, b"%PDF", Kind::Other("a PDF document")),
     (0, b"PK\x03\x04", Kind::Other("a ZIP archive")),
     (0, b"\x1f\x8b", Kind::Other("a gzip archive")),
@@ -42,10 +45,23 @@ pub(super) fn kind(first: &[u8]) -> Kind {
             _ => Kind::Other("a RIFF file of another kind"),
         };
     }
-    if first.get(4..8) == Some(b"ftyp") {
-        return boxed(first);
+    match first.get(4..8) {
+        Some(b"ftyp") => return boxed(first),
+        // QuickTime before it had brands.
+        Some(b"moov" | b"mdat" | b"wide" | b"skip" | b"free" | b"pnot") => return Kind::Other(VIDEO),
+        _ => {}
     }
-    text(first)
+    if is_transport_stream(first) { Kind::Other(VIDEO) } else { text(first) }
+}
+
+/// Whether packets of MPEG's transport stream follow each other: 188 bytes each, the first one 0x47 (ISO/IEC 13818-1,
+/// 2.4.3.2), as cameras write them after 4 bytes of time, or before 16 of correction.
+fn is_transport_stream(first: &[u8]) -> bool {
+    const PACKETS: usize = 4;
+    [(0, 188), (4, 192), (0, 204)].into_iter().any(|(start, length)| {
+        let mut marks = (0..PACKETS).map(|packet| first.get(start + packet * length));
+        marks.all(|mark| mark == Some(&0x47))
+    })
 }
 
 /// What a file of boxes is by the brands it bears (ISO/IEC 14496-12, 4.3; 23008-12, 10.2; AVIF 1.1, section 6): the
@@ -110,6 +126,15 @@ mod tests {
         assert_eq!(kind(b"\0\0\0\x18ftypheic\0\0\0\0mif1heic"), Kind::Picture(Format::Heic));
         assert_eq!(kind(b"\0\0\0\x18ftypmif1\0\0\0\0mif1avif"), Kind::Picture(Format::Avif));
         assert_eq!(kind(b"\0\0\0\x14ftypqt  \0\0\0\0qt  "), Kind::Other(VIDEO));
+        assert_eq!(kind(b"\0\0\x01\xba\x44"), Kind::Other(VIDEO));
+        assert_eq!(kind(b"\0\0\0\x08wide\0\0\0\0mdat"), Kind::Other(VIDEO));
+        for (before, length) in [(0, 188), (4, 192)] {
+            let mut stream = vec![0; 5 * length];
+            stream.iter_mut().skip(before).step_by(length).for_each(|byte| *byte = 0x47);
+            assert_eq!(kind(&stream), Kind::Other(VIDEO));
+            stream[before + length] = 0;
+            assert_eq!(kind(&stream), Kind::Other(UNKNOWN));
+        }
         assert_eq!(kind(b"GIF89a"), Kind::OtherPicture("GIF"));
         assert_eq!(kind(&[0; 64]), Kind::Other("nothing but zero bytes"));
         assert_eq!(kind(b"RIFF"), Kind::Other("a RIFF file of another kind"));

@@ -7,9 +7,13 @@ use ::tiff::decoder::{Decoder, ifd::Value};
 use ::tiff::tags::{IfdPointer, Tag};
 
 use super::{Ending, Source, Tags, checked, fault};
+use crate::decode::body::Body;
 use crate::decode::exif::{self, Moment};
 use crate::shoot::{Damage, Orientation};
 use crate::units::Size;
+
+/// Exif's body serial number.
+const BODY_SERIAL_NUMBER: u16 = 0xA431;
 
 /// Reads size, tags and ending; `tags` keeps what was read even where the rest fails.
 pub(super) fn read(source: Source, tags: &mut Tags) -> Result<(Size, Ending), Damage> {
@@ -18,7 +22,7 @@ pub(super) fn read(source: Source, tags: &mut Tags) -> Result<(Size, Ending), Da
     if let Ok(Some(tag)) = decoder.find_tag_unsigned::<u32>(Tag::Orientation) {
         tags.orientation = Orientation::from_tag(tag);
     }
-    tags.captured = captured(&mut decoder);
+    (tags.captured, tags.body) = told(&mut decoder);
     let (width, height) = decoder.dimensions().map_err(damage)?;
     let size = checked(width, height)?;
     let mut end = 0;
@@ -31,11 +35,18 @@ pub(super) fn read(source: Source, tags: &mut Tags) -> Result<(Size, Ending), Da
     Ok((size, if end > length { Ending::Open } else { Ending::Whole }))
 }
 
-fn captured<R: Read + Seek>(decoder: &mut Decoder<R>) -> Option<crate::shoot::Captured> {
+/// When it was taken, and by which camera.
+fn told<R: Read + Seek>(decoder: &mut Decoder<R>) -> (Option<crate::shoot::Captured>, Option<Body>) {
     let mut texts = Vec::new();
     if let Ok(Some(Value::Ascii(text))) = decoder.find_tag(Tag::DateTime) {
         texts.push((exif::DATE_TIME, text));
     }
+    let mut ascii = |tag| match decoder.find_tag(tag) {
+        Ok(Some(Value::Ascii(text))) => Some(text.into_bytes()),
+        _ => None,
+    };
+    let (make, model) = (ascii(Tag::Make), ascii(Tag::Model));
+    let mut serial = None;
     if let Ok(Some(pointer)) = decoder.find_tag_unsigned::<u64>(Tag::ExifDirectory)
         && let Ok(directory) = decoder.read_directory(IfdPointer(pointer))
     {
@@ -45,8 +56,12 @@ fn captured<R: Read + Seek>(decoder: &mut Decoder<R>) -> Option<crate::shoot::Ca
                 texts.push((tag, text));
             }
         }
+        if let Ok(Some(Value::Ascii(text))) = read.find_tag(Tag::from_u16_exhaustive(BODY_SERIAL_NUMBER)) {
+            serial = Some(text.into_bytes());
+        }
     }
-    exif::captured(|tag| texts.iter().find(|(of, _)| *of == tag).map(|(_, text)| text.clone().into_bytes()))
+    let of = |tag| texts.iter().find(|(of, _)| *of == tag).map(|(_, text)| text.clone().into_bytes());
+    (exif::captured(of), Body::of(make, model, serial))
 }
 
 fn damage(error: TiffError) -> Damage {

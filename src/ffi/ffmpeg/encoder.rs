@@ -372,6 +372,12 @@ impl Packet {
             (*self.0).flags = if key { c::AV_PKT_FLAG_KEY } else { 0 };
         }
     }
+
+    /// Says when the frame in it is shown, in ticks, whatever its container says.
+    pub(crate) fn show_at(&mut self, tick: i64) {
+        // SAFETY: the packet is ours.
+        unsafe { (*self.0).pts = tick };
+    }
 }
 
 impl Drop for Packet {

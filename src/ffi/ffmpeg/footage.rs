@@ -8,6 +8,7 @@
 //! - A decoder that has been told the end gives no more frames until it is flushed, whatever the demuxer seeks to.
 
 mod decoder;
+mod entry;
 
 use std::ffi::CStr;
 use std::path::Path;
@@ -19,6 +20,8 @@ use super::container::Container;
 use super::sound::SoundFacts;
 use super::{Colour, Fault, Packet, check};
 use crate::units::Size;
+
+use entry::Entries;
 
 pub(crate) use decoder::{Component, DecodedFrame, FootageDecoder, FrameLayout, Received, StillCoding};
 
@@ -55,6 +58,10 @@ pub(crate) struct FootageFacts {
     pub(crate) sound: Option<SoundFacts>,
     /// Whether every sample has its place in an index, so that one left out can be told from one that never was.
     pub(crate) sample_table: bool,
+    /// Whether no frame of its codec is made of others.
+    pub(crate) intra_only: bool,
+    /// Seconds that it lasts by its header, where the header says so itself.
+    pub(crate) lasts: Option<f64>,
     /// What its values mean.
     pub(crate) colour: ColourCodes,
 }
@@ -79,8 +86,12 @@ pub(crate) struct FootagePacket {
     pub(crate) decoded: i64,
     /// How long it is shown, in ticks; 0 where nothing is said.
     pub(crate) duration: i64,
-    /// Whether decoding can start with it.
+    /// Whether decoding can start with it: neither its container nor its own bits say otherwise.
     pub(crate) key: bool,
+    /// Whether its own bits tell.
+    pub(crate) told: bool,
+    /// Its frame's place in the order of showing, by its own bits: it begins anew with some key frames.
+    pub(crate) place: Option<i32>,
     /// Whether it is decoded and not shown: an edit list leaves it out.
     pub(crate) unseen: bool,
     /// Whether it is cut short.
@@ -94,6 +105,7 @@ pub(crate) struct FootagePacket {
 pub(crate) struct Footage {
     container: Container,
     stream: *mut c::AVStream,
+    entries: Entries,
 }
 
 // SAFETY: FFmpeg's contexts are tied to no thread; ours are used by one at a time, through `&mut`.
@@ -113,7 +125,9 @@ impl Footage {
         if unsafe { (*stream).disposition } & c::AV_DISPOSITION_ATTACHED_PIC != 0 {
             return Err(Fault::refused("the only picture in it is a cover"));
         }
-        Ok(Self { container, stream })
+        // SAFETY: the stream is open.
+        let entries = unsafe { Entries::of(stream) }?;
+        Ok(Self { container, stream, entries })
     }
 
     /// What the container says.
@@ -149,6 +163,11 @@ impl Footage {
                 master: tag((*self.container.context).metadata, MASTER).is_some(),
                 sound: SoundFacts::of(&self.container),
                 sample_table: format.starts_with("mov"),
+                intra_only: c::avcodec_descriptor_get(parameters.codec_id)
+                    .as_ref()
+                    .is_some_and(|codec| codec.props & c::AV_CODEC_PROP_INTRA_ONLY != 0),
+                // Elsewhere FFmpeg works it out from what is there.
+                lasts: format.starts_with("matroska").then(|| self.lasts()[1]).flatten(),
                 colour: ColourCodes {
                     primaries: number((&raw const parameters.color_primaries).cast()),
                     transfer: number((&raw const parameters.color_trc).cast()),
@@ -207,11 +226,16 @@ impl Footage {
             };
             // Frames come out with the time of the packet they went in by.
             held.pts = shown;
+            let (flagged, entry) = (held.flags & c::AV_PKT_FLAG_KEY != 0, self.entries.read(packet));
+            // SAFETY: as above.
+            let held = unsafe { &*packet.0 };
             return Ok(Some(FootagePacket {
                 shown,
                 decoded: known(held.dts).unwrap_or(shown),
                 duration: held.duration,
-                key: held.flags & c::AV_PKT_FLAG_KEY != 0,
+                key: flagged && entry.begins.unwrap_or(true),
+                told: entry.begins.is_some(),
+                place: entry.place,
                 unseen: held.flags & c::AV_PKT_FLAG_DISCARD != 0,
                 broken: held.flags & c::AV_PKT_FLAG_CORRUPT != 0,
                 bytes: u64::try_from(held.size).unwrap_or(0),

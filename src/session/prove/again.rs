@@ -150,6 +150,7 @@ fn candidates(options: &ScriptOptions, ran: &script::Script, surveyor: &mut Kept
             paths: paths.clone(),
             obey_orientation: shot.source.obey_orientation,
             pairs: shot.source.pairs,
+            camera: shot.source.camera.clone(),
         };
         if known.contains(&request) {
             continue;

@@ -22,12 +22,17 @@ const WRONG: c_int = c::FF_DECODE_ERROR_INVALID_BITSTREAM
     | c::FF_DECODE_ERROR_CONCEALMENT_ACTIVE
     | c::FF_DECODE_ERROR_DECODE_SLICES;
 
+/// What FFmpeg's decoder of H.264 says, in part, of a frame made of one that is not there: frames do not tell.
+const REFERENCES: [&str; 2] = ["Missing reference picture", "reference picture missing"];
+
 /// An open decoder and the one frame it fills.
 #[derive(Debug)]
 pub(crate) struct FootageDecoder {
     context: *mut c::AVCodecContext,
     frame: *mut c::AVFrame,
     log: Kept,
+    /// Whether frames tell by themselves of every pixel that was made up.
+    is_careful: bool,
 }
 
 // SAFETY: FFmpeg's contexts are tied to no thread; ours are used by one at a time, through `&mut`.
@@ -60,6 +65,17 @@ impl FootageDecoder {
     /// Where FFmpeg has none for it that is allowed.
     pub(crate) fn open(footage: &Footage) -> Result<Self, Fault> {
         Self::of_stream(footage, |_context| ())
+    }
+
+    /// As [`FootageDecoder::open`], for H.264 in whole frames: decodes on one thread, as FFmpeg does where it keeps
+    /// count of every block of a frame. A slice that is dropped and was not needed is no error then.
+    ///
+    /// # Errors
+    /// As [`FootageDecoder::open`].
+    pub(crate) fn open_careful(footage: &Footage) -> Result<Self, Fault> {
+        let mut decoder = Self::of_stream(footage, |context| context.thread_count = 1)?;
+        decoder.is_careful = true;
+        Ok(decoder)
     }
 
     fn of_stream(footage: &Footage, change: impl FnOnce(&mut c::AVCodecContext)) -> Result<Self, Fault> {
@@ -127,10 +143,10 @@ impl FootageDecoder {
                 return Err(Fault::refused(format!("FFmpeg has no decoder for {name}")));
             }
             let context = allocated(c::avcodec_alloc_context3(codec))?;
-            let mut decoder = Self { context, frame: ptr::null_mut(), log: Kept::of(context) };
-            describe(context)?;
+            let mut decoder = Self { context, frame: ptr::null_mut(), log: Kept::of(context), is_careful: false };
             let threads = std::thread::available_parallelism().map_or(1, usize::from).min(MOST_THREADS);
             (*context).thread_count = c_int::try_from(threads).unwrap_or(1);
+            describe(context)?;
             // Frames side by side would make errors come late, when nobody knows any more whose they are.
             (*context).thread_type = c::FF_THREAD_SLICE;
             (*context).max_pixels = i64::try_from(MOST_PIXELS).unwrap_or(i64::MAX);
@@ -191,6 +207,11 @@ impl FootageDecoder {
 
     /// Whether the decoder met errors since it was last asked, be it that it made up pixels for them.
     pub(crate) fn met_errors(&self) -> bool {
+        if self.is_careful {
+            let is_told = |line: &String| REFERENCES.iter().any(|words| line.contains(words));
+            let told = self.log.take().iter().any(is_told);
+            return self.log.errors() > 0 && told;
+        }
         self.log.errors() > 0
     }
 
