@@ -49,6 +49,9 @@ impl Entries {
         // SAFETY: a packet's data is as long as it says, and padded as parsers need it; the contexts are ours.
         unsafe {
             let held = &*packet.0;
+            if held.data.is_null() {
+                return Entry::default();
+            }
             let bytes = std::slice::from_raw_parts(held.data, usize::try_from(held.size).unwrap_or(0));
             if let Some(told) = by_its_first_bits(self.codec, bytes) {
                 return Entry { begins: Some(told), place: None };
