@@ -76,6 +76,7 @@ function shot(fields) end
 ---@field radius? number how many stills on each side the light is smoothed over: with more, only slower changes of light stay; a number from 1 to 10000 (default: chosen to suit the shoot)
 ---@field region? stillpath.Box the part of the still that is measured, such as one in which little moves; all of it is corrected (default: the whole still)
 ---@field steps? "join"|"cut" where the camera's exposure was changed: joined into one even change, or left as a cut (default: "join")
+---@field colour? boolean colours are held too: what an automatic white balance drifts and jumps by goes, and so does a sunset's red (default: false)
 ---@field curve? string a table of gains as `stillpath level` writes it, in place of measuring (default: none)
 
 ---@class stillpath.ShotSteadyFields
@@ -190,6 +191,7 @@ function key(fields) end
 ---@field safe? "action"|"title"|stillpath.DeliverySafeFields the part of the frame that boxes to show or follow are kept in (default: all of the frame)
 ---@field framing? stillpath.Framing keys of its own (default: the shot's)
 ---@field sharpness? "even"|"full" even: sharpness does not come and go in a slow move; full: the plain kernel (default: "even")
+---@field resample? "linear"|"encoded" linear: stars, wires and lamps in the dark keep their light where the frame is smaller than its window; painting is softer (sharpness has no say) and takes longer (default: "encoded")
 ---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is one frame's time, 0 is one still; a number from 0 to 1440 (default: the shot's)
 ---@field between? "nearest"|"mix"|"motion" where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, or a frame invented from the motion between them ("mix" where the motion is not known) (default: the shot's)
 ---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (default: the shot's)
