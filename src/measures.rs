@@ -219,8 +219,9 @@ pub fn flicker(levels: &[f64]) -> f64 {
 
 /// Levels on each side that a lasting step is judged by.
 const LASTING: usize = 4;
-/// Its minimum height: as a natural logarithm, and in standard deviations of what levels do from still to still.
-const LEAST_STEP: f64 = 0.005;
+/// Its minimum height: as a natural logarithm, and in standard deviations of what levels do from still to still. What an
+/// automatic exposure pumps by is mostly less, and is flicker.
+const LEAST_STEP: f64 = 0.12;
 const SURE_STEP: f64 = 6.0;
 /// Minimum share of it that is made at once.
 const AT_ONCE: f64 = 0.6;

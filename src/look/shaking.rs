@@ -4,8 +4,6 @@
 //! the sum of the first two: what is missing is noise of measuring. What the picture does from still to still beyond
 //! that is the camera.
 
-#![expect(clippy::cast_precision_loss, reason = "counts of stills")]
-
 use crate::measures::Step;
 
 /// Minimum root mean square: in pixels, and in multiples of the noise.
@@ -44,6 +42,7 @@ fn along(steps: &[&Step], axis: usize) -> Option<[f64; 2]> {
 }
 
 #[cfg(test)]
+#[expect(clippy::cast_precision_loss, reason = "counts of stills")]
 mod tests {
     use super::*;
     use crate::units::SlotIndex;

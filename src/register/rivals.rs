@@ -127,8 +127,8 @@ fn largest_beside(layout: &Layout, moving: &[bool]) -> Option<Region> {
         for bottom in top..down {
             free.iter_mut().enumerate().for_each(|(x, free)| *free &= !moving[bottom * across + x]);
             let mut from = 0;
-            for x in 0..=across {
-                if x < across && free[x] {
+            for (x, free) in free.iter().chain([&false]).enumerate() {
+                if *free {
                     continue;
                 }
                 let size = (x - from) * (bottom + 1 - top);

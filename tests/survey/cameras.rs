@@ -152,7 +152,8 @@ fn composed_and_decomposed_names_are_one_run() {
 
 #[test]
 fn times_in_file_names_are_capture_times_where_headers_have_none() {
-    let cases: [(fn(u32) -> String, &str); 4] = [
+    type Name = fn(u32) -> String;
+    let cases: [(Name, &str); 4] = [
         (|at| format!("cam2_2026-06-01_12-{:02}-00.jpg", 3 * at), "taken for the camera's local time"),
         (|at| format!("20260601T12{:02}00Z.jpg", 3 * at), "UTC, as their Z says"),
         (|at| format!("{}.jpg", 1_780_315_200 + 180 * at), "seconds since 1970, which are UTC"),

@@ -1,5 +1,7 @@
 //! Cameras that shake, and foregrounds that move as one.
 
+#![expect(clippy::print_stdout, reason = "measured figures are what these tests are run for")]
+
 use super::*;
 
 /// A scene of another size than the others are tried on, with a part at the right that moves by itself, more strongly
