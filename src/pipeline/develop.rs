@@ -76,8 +76,10 @@ fn paint_task<'a>(
     let refused = |source| Some(Fault::Paint { slot: own.slot, source });
     let linear = lane.plan.resample == Light::Linear && lane.kind != FrameKind::Planes;
     if linear {
-        let all = beside.iter().chain([own]);
-        desk.lights.make(all, &mut desk.painter).map_err(|(slot, source)| Some(Fault::Paint { slot, source }))?;
+        let all: Vec<&Held> = beside.iter().chain([own]).collect();
+        desk.lights
+            .make(all.into_iter(), &mut desk.painter)
+            .map_err(|(slot, source)| Some(Fault::Paint { slot, source }))?;
     }
     let painter = &mut desk.painter;
     let shown = if linear { desk.lights.of(own) } else { &own.picture };

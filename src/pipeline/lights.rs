@@ -11,22 +11,22 @@ pub(super) struct Lights {
     made: Vec<(usize, Picture)>,
 }
 
-/// How many are kept: two to invent frames between, and the next.
-const KEPT: usize = 3;
-
 impl Lights {
-    /// Makes those that are not there, in the memory of what was used longest ago.
+    /// Makes those that are not there, in the memory of what was used longest ago: no more are kept than a frame needs,
+    /// for each takes three full planes of 16 bits.
     pub(super) fn make<'h>(
         &mut self,
-        held: impl Iterator<Item = &'h Held>,
+        held: impl ExactSizeIterator<Item = &'h Held>,
         painter: &mut Painter,
     ) -> Result<(), (SlotIndex, PaintError)> {
+        let needed = held.len().max(1);
+        self.made.drain(..self.made.len().saturating_sub(needed));
         for held in held {
             let known = self.made.iter().position(|(visit, _)| *visit == held.visit());
             let light = match known {
                 Some(at) => self.made.remove(at),
                 None => {
-                    let spare = if self.made.len() >= KEPT { Some(self.made.remove(0).1) } else { None };
+                    let spare = if self.made.len() >= needed { Some(self.made.remove(0).1) } else { None };
                     let light = painter.in_light(&held.picture, spare).map_err(|source| (held.slot, source))?;
                     (held.visit(), light)
                 }
