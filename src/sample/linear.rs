@@ -11,11 +11,24 @@
 //! - Samples have 16 bits: the darkest step of ten bits of code is five of them.
 
 use std::ops::Range;
+use std::sync::LazyLock;
 
 use super::colour::{Mix, Target};
 use super::light::Curve;
 use super::{PaintError, Painter, convert};
 use crate::picture::{Model, Picture, Plane, Profile, Samples};
+
+/// Light of encoded values, both of 16 bits.
+static LIGHT: LazyLock<Box<[u16; 1 << 16]>> = LazyLock::new(|| {
+    let curve = Curve::get();
+    let mut light = Box::new([0; 1 << 16]);
+    for (value, light) in (0..=u16::MAX).zip(light.iter_mut()) {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 0 to 65,535")]
+        let of_value = (65_535.0 * curve.light_of(f32::from(value) / 65_535.0) + 0.5) as u16;
+        *light = of_value;
+    }
+    light
+});
 
 impl Painter {
     /// The picture in linear light, in a spare one's memory where that is large enough.
@@ -38,32 +51,35 @@ impl Painter {
             })
             .collect();
         planes.iter_mut().for_each(|plane| plane.resize(width * height, 0));
-        let curve = Curve::get();
+        let light: &[u16; 1 << 16] = &LIGHT;
         let rows = rows_held(picture, luma);
-        let across: Vec<Vec<(usize, f32)>> = picture.planes.iter().map(|plane| between(plane, luma, width)).collect();
+        let across: Vec<Option<Vec<(usize, f32)>>> =
+            picture.planes.iter().map(|plane| between(plane, luma, width)).collect();
         for row in &mut scratch.rows {
             row.clear();
             row.resize(width, 0.0);
         }
         for row in rows {
             for ((plane, across), out) in picture.planes.iter().zip(&across).zip(&mut scratch.rows) {
-                lay(plane, luma, row, &rows_held(picture, plane), across, out);
+                lay(plane, luma, row, &rows_held(picture, plane), across.as_deref(), out);
             }
             match conversion {
                 Some(conversion) => convert(conversion, &to_rgb, scratch)?,
                 None => {
-                    let sums: [_; 3] = std::array::from_fn(|out| to_rgb.scaled(out, 1.0, 0.0));
+                    let [red, green, blue] = [0, 1, 2].map(|out| to_rgb.scaled(out, 1.0, 0.0));
+                    let sum =
+                        |(by, add): ([f32; 3], f32), a: f32, b: f32, c: f32| add + by[0] * a + by[1] * b + by[2] * c;
                     let [a, b, c] = &mut scratch.rows;
                     for ((a, b), c) in a.iter_mut().zip(b).zip(c) {
-                        [*a, *b, *c] = sums.map(|(by, add)| add + by[0] * *a + by[1] * *b + by[2] * *c);
+                        (*a, *b, *c) = (sum(red, *a, *b, *c), sum(green, *a, *b, *c), sum(blue, *a, *b, *c));
                     }
                 }
             }
             for (plane, values) in planes.iter_mut().zip(&scratch.rows) {
                 for (out, value) in plane[row * width..][..width].iter_mut().zip(values) {
                     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 0 to 65,535")]
-                    let light = (65_535.0 * curve.light_of(value.clamp(0.0, 1.0)) + 0.5) as u16;
-                    *out = light;
+                    let value = (value.clamp(0.0, 1.0) * 65_535.0 + 0.5) as u16;
+                    *out = light[usize::from(value)];
                 }
             }
         }
@@ -88,18 +104,22 @@ fn rows_held(picture: &Picture, plane: &Plane) -> Range<usize> {
     first.min(end.saturating_sub(1))..end
 }
 
-/// For each sample across luma, the sample of a plane at or before it, and how far it lies on the way to the next.
+/// For each sample across luma, the sample of a plane at or before it, and how far it lies on the way to the next; none
+/// where they coincide.
 #[expect(
     clippy::cast_precision_loss,
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     reason = "samples of a picture"
 )]
-fn between(plane: &Plane, luma: &Plane, width: usize) -> Vec<(usize, f32)> {
+fn between(plane: &Plane, luma: &Plane, width: usize) -> Option<Vec<(usize, f32)>> {
     let (own, of) = (plane.siting, luma.siting);
+    if own == of && plane.width == luma.width {
+        return None;
+    }
     let last = f64::from(plane.width.saturating_sub(1));
     let place = |x: usize| ((of.origin_x + x as f64 * of.step_x - own.origin_x) / own.step_x).clamp(0.0, last);
-    (0..width).map(place).map(|at| (at as usize, (at - at.floor()) as f32)).collect()
+    Some((0..width).map(place).map(|at| (at as usize, (at - at.floor()) as f32)).collect())
 }
 
 /// A plane's values at the samples of a row of luma, raw, on straight lines between its own.
@@ -109,7 +129,7 @@ fn between(plane: &Plane, luma: &Plane, width: usize) -> Vec<(usize, f32)> {
     clippy::cast_sign_loss,
     reason = "samples of a picture"
 )]
-fn lay(plane: &Plane, luma: &Plane, row: usize, held: &Range<usize>, across: &[(usize, f32)], out: &mut [f32]) {
+fn lay(plane: &Plane, luma: &Plane, row: usize, held: &Range<usize>, across: Option<&[(usize, f32)]>, out: &mut [f32]) {
     let (own, of) = (plane.siting, luma.siting);
     let (first, last) = (held.start as f64, held.end.saturating_sub(1) as f64);
     let at = ((of.origin_y + row as f64 * of.step_y - own.origin_y) / own.step_y).clamp(first, last);
@@ -129,15 +149,17 @@ fn lay(plane: &Plane, luma: &Plane, row: usize, held: &Range<usize>, across: &[(
 }
 
 /// Between two rows and between their samples.
-fn mix<T: Copy + Into<f32>>(above: &[T], below: &[T], down: f32, across: &[(usize, f32)], out: &mut [f32]) {
+fn mix<T: Copy + Into<f32>>(above: &[T], below: &[T], down: f32, across: Option<&[(usize, f32)]>, out: &mut [f32]) {
+    let Some(across) = across else {
+        out.iter_mut().zip(above).for_each(|(out, value)| *out = (*value).into());
+        return;
+    };
     let last = above.len() - 1;
     for (out, (left, share)) in out.iter_mut().zip(across) {
         let right = (left + 1).min(last);
-        let at = |column: usize| {
-            let [above, below]: [f32; 2] = [above[column].into(), below[column].into()];
-            above + (below - above) * down
-        };
-        let value = at(*left);
-        *out = if *share == 0.0 { value } else { value + (at(right) - value) * share };
+        let [a, b, c, d]: [f32; 4] =
+            [above[*left].into(), below[*left].into(), above[right].into(), below[right].into()];
+        let (left, right) = (a + (b - a) * down, c + (d - c) * down);
+        *out = left + (right - left) * share;
     }
 }
