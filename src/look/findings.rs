@@ -1,4 +1,5 @@
-//! What the pixels of a shoot say is wrong with it, and what to do.
+//! What the pixels of a shoot say is wrong with it, and what to do. Where no source stands beside a threshold it is our
+//! choice.
 
 #![expect(clippy::cast_precision_loss, reason = "counts of stills, and slots")]
 

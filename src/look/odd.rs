@@ -5,6 +5,7 @@
 //!
 //! ## Decisions
 //!
+//! - From which change on a still is odd is our choice, tried on scenes of our own; no source.
 //! - A tear shows only where something moves on either side of it. Of two stills that share a part, the later one is
 //!   called torn. Rows from a moment that no other still shows (in the first still, or in consecutive torn stills) are
 //!   not found.

@@ -6,7 +6,7 @@
 
 use crate::measures::Step;
 
-/// Minimum root mean square: in pixels, and in multiples of the noise.
+/// Minimum root mean square: in pixels, and in multiples of the noise. Our choice, no source.
 const LEAST: f64 = 0.3;
 const SURE: f64 = 3.0;
 /// Minimum number of stills that tell.

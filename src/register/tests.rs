@@ -261,7 +261,7 @@ fn a_tile_of_noise_or_of_nothing_says_nothing() {
     assert!(fourier.spectrum(grey(&[90; 64 * 64]), [1, 0]).is_none(), "not all within the picture");
 }
 
-/// Steps of the issue: size and way, and the still that each comes before.
+/// Steps: the still that each comes before, its size and its way.
 const STEPS: [(usize, f64, f64); 5] =
     [(40, 0.3, 0.3), (75, 0.5, 2.0), (110, 1.0, -1.0), (150, 3.0, 0.8), (190, 20.0, 2.6)];
 
@@ -270,7 +270,7 @@ fn stepped(at: usize) -> Pose {
     gone.fold(Pose::STILL, |stand, (_, by, way)| shifted(stand.x + by * way.cos(), stand.y + by * way.sin()))
 }
 
-// Issue 4, section 3: steps of 0.3 to 20 px in a scene half in motion, every step of 0.5 px found, residual 0.1 px at
+// Steps of 0.3 to 20 px in a scene half in motion, every step of 0.5 px found, residual 0.1 px at
 // most.
 /// Fault 43: bumps and sags.
 #[test]
@@ -289,7 +289,7 @@ fn steps_are_found_at_their_stills_with_their_sizes_though_half_of_the_scene_mov
     assert!(solved.stands[..40].iter().all(|stand| *stand == Pose::STILL), "before the first bump nothing moves");
 }
 
-// Issue 4: drift of 0.01 px a frame.
+// Drift of 0.01 px a frame.
 /// Fault 43: bumps and sags.
 #[test]
 fn a_slow_drift_is_followed_and_no_bump() {
@@ -306,7 +306,7 @@ fn a_slow_drift_is_followed_and_no_bump() {
     assert!(bumps.is_still() && bumps.sags.is_empty(), "asked for bumps alone, a drift stays");
 }
 
-// Issue 4: no false alarm in 1,000 stills.
+// No false alarm in 1,000 stills.
 /// Fault 43: bumps and sags.
 #[test]
 fn a_thousand_stills_of_a_steady_camera_raise_no_alarm() {

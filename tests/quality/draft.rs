@@ -1,6 +1,6 @@
 //! Drafts beside what they are drafts of: things are in the same places to a quarter of a pixel, and colours the same
-//! to a code. Stills are JPEG files here, decoded small for the one and whole for the other. The bars are the issue's
-//! own.
+//! to a code. Stills are JPEG files here, decoded small for the one and whole for the other. The bars are our
+//! choice, no source.
 
 use std::time::UNIX_EPOCH;
 
