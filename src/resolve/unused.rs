@@ -1,11 +1,12 @@
 //! What a script says that changes nothing: a person who wrote it waits for something that will not come.
 //!
-//! In: a shot as resolved. Out: a remark for the ease of a first key, for `keep` where nothing is scaled, and for a
-//! `shutter` or a `between` without which every frame of a delivery would be the same.
+//! In: a shot as resolved. Out: a remark for the ease of a first key, for `keep` where nothing is scaled, for a
+//! `shutter` or a `between` without which every frame of a delivery would be the same, and for a `sharpness` where light
+//! is resampled.
 
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
-use crate::shot::{Between, Blend, CoverArea, Delivery, Pace};
+use crate::shot::{Between, Blend, CoverArea, Delivery, Light, Pace, Sharpness};
 
 use super::due::Sheet;
 use super::framing::Framed;
@@ -21,6 +22,7 @@ pub(super) fn remarks(seen: &Seen<'_>) -> Vec<Diagnostic> {
     for (delivery, framed) in seen.shot.deliveries.iter().zip(&seen.made.tracks) {
         if !delivery.every_still {
             found.extend(blends(seen, delivery, framed));
+            found.extend(sharpness(delivery));
         }
     }
     found
@@ -96,6 +98,18 @@ fn blends(seen: &Seen<'_>, delivery: &Delivery, framed: &Framed) -> Vec<Diagnost
         ));
     }
     found
+}
+
+/// A kernel that is asked for where light is resampled, which has its own.
+fn sharpness(delivery: &Delivery) -> Option<Diagnostic> {
+    let has_none = delivery.sharpness == Sharpness::Full && delivery.resample == Light::Linear;
+    let message = || {
+        format!("sharpness = \"full\" has no effect in '{}': light is resampled by a kernel of its own", delivery.name)
+    };
+    has_none.then(|| {
+        let remark = Diagnostic::remark(message()).at(&delivery.place).word("sharpness");
+        remark.help("leave sharpness out, or leave resample out")
+    })
 }
 
 /// Whether every frame shows the same stills in the same measure with another blend.

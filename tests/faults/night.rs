@@ -44,17 +44,22 @@ fn wires_keep_their_light_where_a_delivery_resamples_light() {
         fs::create_dir_all(bench.still(number).parent().unwrap()).unwrap();
         fs::write(bench.still(number), jpeg::encode_rgb(&rgb, STILL, 100, (1, 1), &[])).unwrap();
     }
-    bench.script(
-        r#"return shot { source = stills { "stills" }, fps = 24, pace = stills_per_frame(2), deliveries = {
+    let script = r#"return shot { source = stills { "stills" }, fps = 24, pace = stills_per_frame(2), deliveries = {
   delivery { "plain", frame = { 128, 96 }, codec = "png" },
   delivery { "light", frame = { 128, 96 }, codec = "png", resample = "linear" },
-  delivery { "mean", frame = { 128, 96 }, codec = "png", resample = "linear", shutter = 1 } } }"#,
-    );
+  delivery { "mean", frame = { 128, 96 }, codec = "png", resample = "linear", shutter = 1 } } }"#;
+    bench.script(script);
     bench.run(&["render", "move.lua", "--out", "clips", "--threads", "1"]).expect(0);
     let [plain, linear, mean] = ["plain", "light", "mean"].map(|delivery| mean_light(&bench, delivery));
     println!("of a light of {truth:.4}: {:.4} plain, {:.4} linear, {:.4} in means", plain[0], linear[0], mean[0]);
     assert!(linear.iter().chain(&mean).all(|kept| (kept / truth - 1.0).abs() < 0.01), "{linear:?} {mean:?}");
     assert!(plain.iter().all(|kept| kept / truth < 0.8), "{plain:?}");
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 24, pace = stills_per_frame(2), deliveries = {
+  delivery { "light", frame = { 128, 96 }, codec = "png", resample = "linear", sharpness = "full" } } }"#,
+    );
+    bench.run(&["check", "move.lua"]).expect(0).says("sharpness = \"full\" has no effect in 'light'");
+    bench.script(script);
     let names = bench.list("clips/move-light");
     let read = |folder: &str| -> Vec<Vec<u8>> {
         names.iter().map(|name| fs::read(bench.path(&format!("{folder}/move-light/{name}"))).unwrap()).collect()
