@@ -17,6 +17,8 @@ use stillpath::session::{self, Failure, Reply};
 const USAGE: u8 = 64;
 
 fn main() -> ExitCode {
+    // Before there is any thread.
+    stillpath::ffi::ffmpeg::quieten();
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,
         Err(error) => {

@@ -159,15 +159,72 @@ impl Meaning {
     }
 }
 
+/// How many pixels of a frame have a chroma sample of their own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Chroma {
+    /// One of two each way: 4:2:0.
+    Quarter,
+    /// One of two across: 4:2:2.
+    Half,
+    /// Every one: 4:4:4.
+    Full,
+}
+
+impl Chroma {
+    /// Pixels from one sample to the next, across and down.
+    #[must_use]
+    pub fn spacing(self) -> (u32, u32) {
+        match self {
+            Self::Quarter => (2, 2),
+            Self::Half => (2, 1),
+            Self::Full => (1, 1),
+        }
+    }
+
+    /// Samples across and down of a frame.
+    #[must_use]
+    pub fn size(self, frame: Size) -> Size {
+        let (across, down) = self.spacing();
+        Size::new(frame.width.div_ceil(across), frame.height.div_ceil(down))
+    }
+}
+
 /// What kind of frame a delivery's encoder takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum FrameKind {
     /// Y', Cb, Cr, 8 bits, 4:2:0, BT.709 limited range, chroma left-sited (H.264's default).
     Yuv420,
+    /// The same of 10 bits, with more chroma where asked for: on the even pixels' centres across, and between two rows
+    /// down where there is one for two.
+    Yuv10(Chroma),
+    /// R'G'B' interleaved, 8 bits, full range, sRGB.
+    Rgb8,
     /// R'G'B' interleaved, 16 bits, full range, sRGB.
     Rgb16,
     /// The still's own planes, as its file has them.
     Planes,
+}
+
+impl FrameKind {
+    /// Bits of a sample; those of a still's own planes are its file's.
+    #[must_use]
+    pub fn bits(self) -> u32 {
+        match self {
+            Self::Yuv420 | Self::Rgb8 => 8,
+            Self::Yuv10(_) => 10,
+            Self::Rgb16 | Self::Planes => 16,
+        }
+    }
+
+    /// Which samples chroma has, of Y'CbCr.
+    #[must_use]
+    pub fn chroma(self) -> Option<Chroma> {
+        match self {
+            Self::Yuv420 => Some(Chroma::Quarter),
+            Self::Yuv10(chroma) => Some(chroma),
+            Self::Rgb8 | Self::Rgb16 | Self::Planes => None,
+        }
+    }
 }
 
 /// A finished frame, exactly as the encoder takes it.
@@ -191,6 +248,19 @@ pub enum Pixels {
         /// Red difference.
         cr: Vec<u8>,
     },
+    /// [`FrameKind::Yuv10`]: `width × height` luma codes from 0 to 1023, then two planes of [`Chroma::size`].
+    Yuv10 {
+        /// Which samples chroma has.
+        chroma: Chroma,
+        /// Luma.
+        y: Vec<u16>,
+        /// Blue difference.
+        cb: Vec<u16>,
+        /// Red difference.
+        cr: Vec<u16>,
+    },
+    /// [`FrameKind::Rgb8`]: `3 × width × height`.
+    Rgb8(Vec<u8>),
     /// [`FrameKind::Rgb16`]: `3 × width × height`, native endian.
     Rgb16(Vec<u16>),
     /// [`FrameKind::Planes`]: all rows of all planes, without padding between them; no plane before the first still.
@@ -207,6 +277,11 @@ impl Frame {
                 let chroma = width.div_ceil(2) * height.div_ceil(2);
                 Pixels::Yuv420 { y: vec![16; width * height], cb: vec![128; chroma], cr: vec![128; chroma] }
             }
+            FrameKind::Yuv10(chroma) => {
+                let samples = usize::try_from(chroma.size(size).pixels()).unwrap_or(usize::MAX);
+                Pixels::Yuv10 { chroma, y: vec![64; width * height], cb: vec![512; samples], cr: vec![512; samples] }
+            }
+            FrameKind::Rgb8 => Pixels::Rgb8(vec![0; 3 * width * height]),
             FrameKind::Rgb16 => Pixels::Rgb16(vec![0; 3 * width * height]),
             FrameKind::Planes => Pixels::Planes(Picture {
                 size,
@@ -227,6 +302,14 @@ impl Frame {
         match &self.pixels {
             Pixels::Yuv420 { y, cb, cr } => {
                 hasher.update(y).update(cb).update(cr);
+            }
+            Pixels::Yuv10 { y, cb, cr, .. } => {
+                for plane in [y, cb, cr] {
+                    hash_words(plane, &mut hasher);
+                }
+            }
+            Pixels::Rgb8(samples) => {
+                hasher.update(samples);
             }
             Pixels::Rgb16(samples) => hash_words(samples, &mut hasher),
             Pixels::Planes(picture) => {

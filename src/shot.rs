@@ -14,6 +14,7 @@
 //! - To add a path: a variant of `Path`; its maths with published numbers in `src/curve/`; a branch of `Route` in
 //!   `src/resolve/route.rs`. Speed over keys (`pchip`), edges (`smoothing`), holds and remarks come with that.
 
+mod codec;
 mod corrections;
 mod delivery;
 
@@ -26,8 +27,9 @@ use crate::diag::{Place, Placed};
 use crate::shoot::Format;
 use crate::units::FrameRate;
 
+pub use codec::{Av1, Codec, DEFAULT_QUALITY, Ffv1, H264, Hevc, Jpeg, Png, Prores, ProresProfile, Samples};
 pub use corrections::{Level, LevelBy, Steady, SteadyBy};
-pub use delivery::{Between, Blend, Codec, Delivery, H264, Hevc, Light, Sharpness, Sound};
+pub use delivery::{Between, Blend, Delivery, Light, Sharpness, Sound, Timecode};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -10,7 +10,7 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
-pub use timecode::{parse_timecode, timecode};
+pub use timecode::{clock_timecode, parse_timecode, timecode};
 
 /// How close to the next whole still a position may be and count as having reached it, in stills.
 ///

@@ -123,7 +123,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         name: name.into(),
         frame: Size::new(640, 360),
         fps: FrameRate::new(24, 1).unwrap(),
-        codec: Codec::Png,
+        codec: Codec::PNG,
         sharpness: Sharpness::Even,
         resample: stillpath::shot::Light::Encoded,
         light: Light::Linear,
@@ -131,6 +131,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         corrected: false,
         sound: [].into(),
         unread_sound: Policy::default(),
+        timecode: None,
         every_still: false,
         rows: (0..STILLS * frames_a_still).map(row).collect(),
     }

@@ -4,13 +4,15 @@
 //! In comes a file or the folder of a sequence; out go facts of its container and every frame in the order of showing,
 //! as the kind of frame that its encoder was given. Whatever the header promises, only what is decoded counts.
 
+mod frames;
+
 use std::collections::VecDeque;
 use std::fs::{self, File};
-use std::io::{self, BufReader};
+use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::ffi::ffmpeg::{Component, DecodedFrame, Footage, FootageDecoder, FrameLayout, Packet, Received};
-use crate::picture::{Frame, FrameKind, Model, Picture, Pixels, Plane, Profile, Samples, Siting};
+use crate::picture::{Chroma, Frame, FrameKind, Model, Picture, Pixels, Plane, Profile, Samples, Siting};
 use crate::shoot::{MOST_PIXELS, Orientation};
 use crate::units::Size;
 
@@ -95,7 +97,7 @@ pub struct Clip {
 #[derive(Debug)]
 enum Source {
     Video(Box<Video>),
-    Sequence { folder: PathBuf, left: VecDeque<u64> },
+    Sequence { folder: PathBuf, ending: &'static str, left: VecDeque<u64> },
 }
 
 #[derive(Debug)]
@@ -122,6 +124,23 @@ impl Clip {
             (_, true, true) => Err(ClipError::SomethingElse("a file is in the place of its folder")),
             _ => Err(ClipError::SomethingElse("it is neither a file nor a folder")),
         }
+    }
+
+    /// What kind of frame a file, or the folder of a sequence, seems to hold: for those of which nothing else tells.
+    #[must_use]
+    pub fn kind_in(path: &Path, sequence: bool) -> Option<FrameKind> {
+        if sequence {
+            let first = fs::read_dir(path).ok()?.flatten().filter_map(|entry| number(&entry.path())).min()?;
+            return Some(frames::kind(&frame_in(path, first.0, first.1), first.1));
+        }
+        let layout = Footage::open(path).ok()?.layout_name();
+        Some(match layout.as_str() {
+            "yuv420p10le" => FrameKind::Yuv10(Chroma::Quarter),
+            "yuv422p10le" => FrameKind::Yuv10(Chroma::Half),
+            "yuv444p10le" | "yuv444p12le" => FrameKind::Yuv10(Chroma::Full),
+            "gbrp16le" => FrameKind::Rgb16,
+            _ => FrameKind::Yuv420,
+        })
     }
 
     fn video(path: &Path, kind: FrameKind) -> Result<Self, ClipError> {
@@ -167,15 +186,14 @@ impl Clip {
             left.extend(number(&entry?.path()));
         }
         left.sort_unstable();
-        let size = match left.first() {
-            Some(first) => open_png(&frame_in(folder, *first)).map(|reader| {
-                let info = reader.info();
-                Size::new(info.width, info.height)
-            }),
+        let ending = left.first().map_or("png", |(_, ending)| *ending);
+        let left: VecDeque<u64> = left.iter().filter(|(_, own)| *own == ending).map(|(number, _)| *number).collect();
+        let size = match left.front() {
+            Some(first) => frames::size(&frame_in(folder, *first, ending), ending),
             None => Err("it holds no frame".into()),
         };
         let facts = ClipFacts {
-            codec: "png".into(),
+            codec: frames::codec(ending).into(),
             size: size.map_err(ClipError::NoVideo)?,
             aspect: (1, 1),
             turned: Some(Orientation::Upright),
@@ -188,7 +206,7 @@ impl Clip {
             told: None,
             lasts: [None; 2],
         };
-        Ok(Self { facts, kind, from: Source::Sequence { folder: folder.to_owned(), left: left.into() } })
+        Ok(Self { facts, kind, from: Source::Sequence { folder: folder.to_owned(), ending, left } })
     }
 
     /// What the container says.
@@ -205,10 +223,10 @@ impl Clip {
     pub fn next(&mut self) -> Result<Option<ClipFrame>, String> {
         match &mut self.from {
             Source::Video(video) => video.next(self.kind),
-            Source::Sequence { folder, left } => {
+            Source::Sequence { folder, ending, left } => {
                 let Some(number) = left.pop_front() else { return Ok(None) };
-                let path = frame_in(folder, number);
-                let (frame, tags) = match read_png(&path, self.kind) {
+                let path = frame_in(folder, number, ending);
+                let (frame, tags) = match frames::read(&path, ending, self.kind) {
                     Ok((frame, tags)) => (Ok(frame), tags),
                     Err(why) => (Err(why), Tags::default()),
                 };
@@ -298,6 +316,27 @@ fn as_frame(decoded: DecodedFrame<'_>, kind: FrameKind) -> Result<Frame, String>
             };
             Ok(Frame { size, pixels: Pixels::Yuv420 { y: plane(0), cb: plane(1), cr: plane(2) } })
         }
+        FrameKind::Yuv10(chroma) => {
+            // Some decoders give deeper samples than there are.
+            let deeper = first.depth.checked_sub(10);
+            let Some(deeper) = deeper.filter(|_| !layout.rgb && layout.components.len() == 3) else {
+                return Err(described());
+            };
+            if spacing != chroma.spacing() {
+                return Err(described());
+            }
+            let plane = |index: usize| {
+                let component = &layout.components[index];
+                let mut plane = Vec::with_capacity(component.width as usize * component.height as usize);
+                for row in 0..component.height {
+                    let samples = decoded.row(component, row).chunks(component.step);
+                    plane.extend(samples.map(|sample| code(sample, component.shift + deeper)));
+                }
+                plane
+            };
+            Ok(Frame { size, pixels: Pixels::Yuv10 { chroma, y: plane(0), cb: plane(1), cr: plane(2) } })
+        }
+        FrameKind::Rgb8 => Err(described()),
         FrameKind::Rgb16 => {
             if !layout.rgb || layout.components.len() != 3 || first.depth != 16 {
                 return Err(described());
@@ -348,44 +387,20 @@ fn planes(decoded: DecodedFrame<'_>, layout: &FrameLayout) -> Picture {
 
 /// The file of a frame in a sequence's folder.
 #[must_use]
-pub fn frame_in(folder: &Path, number: u64) -> PathBuf {
-    folder.join(format!("{number:06}.png"))
+pub fn frame_in(folder: &Path, number: u64, ending: &str) -> PathBuf {
+    folder.join(format!("{number:06}.{ending}"))
 }
 
-/// The number of a frame's file, as [`frame_in`] calls it.
-fn number(path: &Path) -> Option<u64> {
-    let digits = path.file_name()?.to_str()?.strip_suffix(".png")?;
+/// How names of a sequence's files end, by the name of its codec.
+#[must_use]
+pub fn ending_of(codec: &str) -> &'static str {
+    frames::ENDINGS.into_iter().find(|ending| frames::codec(ending) == codec).unwrap_or("png")
+}
+
+/// The number of a frame's file, as [`frame_in`] calls it, and how its name ends.
+fn number(path: &Path) -> Option<(u64, &'static str)> {
+    let (digits, ending) = path.file_name()?.to_str()?.rsplit_once('.')?;
+    let ending = frames::ENDINGS.into_iter().find(|known| *known == ending)?;
     let number = digits.bytes().all(|digit| digit.is_ascii_digit()).then(|| digits.parse::<u64>().ok())??;
-    (digits == format!("{number:06}")).then_some(number)
-}
-
-fn open_png(path: &Path) -> Result<png::Reader<BufReader<File>>, String> {
-    let about = fs::metadata(path).map_err(|error| error.to_string())?;
-    if !about.is_file() {
-        return Err("it is not a file".into());
-    }
-    let file = File::open(path).map_err(|error| error.to_string())?;
-    let reader = png::Decoder::new(BufReader::new(file)).read_info().map_err(|error| error.to_string())?;
-    let size = Size::new(reader.info().width, reader.info().height);
-    if size.pixels() > MOST_PIXELS {
-        return Err(format!("its header says it is {size}"));
-    }
-    Ok(reader)
-}
-
-fn read_png(path: &Path, kind: FrameKind) -> Result<(Frame, Tags), String> {
-    let mut reader = open_png(path)?;
-    let (size, colour) = (Size::new(reader.info().width, reader.info().height), reader.output_color_type());
-    if kind != FrameKind::Rgb16 || colour != (png::ColorType::Rgb, png::BitDepth::Sixteen) {
-        return Err(format!("its samples are {:?} of {} bits", colour.0, colour.1 as u8));
-    }
-    let mut bytes = vec![0; 6 * size.width as usize * size.height as usize];
-    reader.next_frame(&mut bytes).map_err(|error| error.to_string())?;
-    reader.finish().map_err(|error| error.to_string())?;
-    let samples = bytes.as_chunks().0.iter().map(|sample| u16::from_be_bytes(*sample)).collect();
-    // What a mark of sRGB means: PNG Specification, third edition, 11.3.2.5.
-    let srgb = |tag: &str| reader.info().srgb.map(|_intent| tag.to_owned());
-    let tags =
-        Tags { primaries: srgb("bt709"), transfer: srgb("iec61966-2-1"), matrix: srgb("gbr"), range: srgb("pc") };
-    Ok((Frame { size, pixels: Pixels::Rgb16(samples) }, tags))
+    (digits == format!("{number:06}")).then_some((number, ending))
 }

@@ -1,19 +1,14 @@
-//! FFV1: a still's samples as they are, to the last bit. Version 3, every frame by itself, every slice with a checksum,
-//! so that damage stays in its frame and names it.
+//! FFV1 in Matroska: nothing is lost of the frames. Version 3, every frame by itself, every slice with a checksum, so
+//! that damage stays in its frame and names it.
 //!
 //! ## Decisions
 //!
 //! - One frame a group, stretches of 24 frames. The number of slices is left to FFmpeg, which accepts only some numbers
 //!   for some sizes.
-//!
-//! ## Surprises
-//!
-//! - FFmpeg 5.1's FFV1 drops the last column of 4:1:1 chroma where the width is no multiple of 4 (its own command line
-//!   does too): such stills are refused.
 
-use super::layout::{self, Held};
-use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, FrameFormat};
-use crate::picture::{Meaning, Model, Picture};
+use super::recipe::{Container, Recipe, even_sides, rate_within};
+use crate::picture::{Chroma, FrameKind};
+use crate::shot::{Ffv1, Samples};
 use crate::units::{FrameRate, Size};
 
 /// FFmpeg's name of the encoder.
@@ -21,9 +16,9 @@ pub(super) const ENCODER: &str = "ffv1";
 /// How messages name the codec.
 pub(super) const NAME: &str = "FFV1";
 /// The version with slices and checksums.
-const VERSION: u8 = 3;
+pub(super) const VERSION: u8 = 3;
 /// Most threads it has any use for.
-const MOST_THREADS: usize = 4;
+pub(super) const MOST_THREADS: usize = 4;
 /// Frames of a stretch: each stands alone, so a stretch costs nothing but its file.
 pub(super) const STRETCH: usize = 24;
 
@@ -31,8 +26,43 @@ pub(super) const STRETCH: usize = 24;
 /// 8 (`av_image_check_size`).
 const MOST: u64 = (1 << 31) / 8;
 
-/// Says why such frames cannot be held, in one line.
-pub(super) fn preflight(size: Size, fps: FrameRate) -> Result<(), String> {
+/// How such files are made, or why they cannot be, in one line.
+pub(super) fn recipe(codec: Ffv1, size: Size, fps: FrameRate) -> Result<Recipe, String> {
+    holds(size)?;
+    let (kind, layout) = match codec.samples {
+        Samples::Half => (FrameKind::Yuv10(Chroma::Half), "yuv422p10le"),
+        Samples::Full => (FrameKind::Yuv10(Chroma::Full), "yuv444p10le"),
+        Samples::Rgb => (FrameKind::Rgb16, "gbrp16le"),
+        Samples::Stills => return Err("it is for masters of a shoot".to_owned()),
+    };
+    if let Some(chroma) = kind.chroma() {
+        even_sides(NAME, size, chroma.spacing())?;
+    }
+    rate_within(NAME, fps)?;
+    Ok(Recipe {
+        name: NAME,
+        encoder: ENCODER,
+        codec: "ffv1",
+        kind,
+        layout,
+        decoded: layout,
+        group: 1,
+        level: VERSION,
+        most_threads: MOST_THREADS,
+        options: options().to_vec(),
+        container: Container::Matroska,
+        profile: None,
+        declarations: Vec::new(),
+    })
+}
+
+/// The encoder's options. The range coder and the larger contexts: smaller by some percent, for a little more time.
+pub(super) fn options() -> [(&'static str, String); 3] {
+    [("slicecrc", "1".to_owned()), ("coder", "range_tab".to_owned()), ("context", "1".to_owned())]
+}
+
+/// Refuses frames that FFmpeg cannot hold.
+pub(super) fn holds(size: Size) -> Result<(), String> {
     let with_edges = (u64::from(size.width) + 128) * (u64::from(size.height) + 128);
     if with_edges >= MOST {
         return Err(format!(
@@ -41,89 +71,5 @@ pub(super) fn preflight(size: Size, fps: FrameRate) -> Result<(), String> {
             MOST / 1_000_000
         ));
     }
-    if !ffmpeg::encoder_exists(ENCODER) {
-        return Err(format!(
-            "this FFmpeg has no {ENCODER}, which is normally part of it: install Debian's libavcodec59"
-        ));
-    }
-    let colour = ffmpeg::ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 2, siting: 0 };
-    open(("yuv420p", colour), size, fps, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))
-}
-
-/// How a still's samples are held: just as they are.
-pub(super) fn held(picture: &Picture) -> Result<Held, String> {
-    let (spacing, bits) = (layout::spacing(picture)?, layout::bits(picture));
-    let deep = if bits == 8 { String::new() } else { format!("{bits}le") };
-    let name = match (picture.model, picture.planes.len()) {
-        (Model::Rgb, _) if bits == 8 => "bgr0".to_owned(),
-        (Model::Rgb, _) => format!("gbrp{deep}"),
-        (_, 1) => format!("gray{deep}"),
-        _ => {
-            let sampling = layout::sampling(spacing).ok_or("FFmpeg has no layout for the spacing of its chroma")?;
-            // FFmpeg 5.1 loses the last column of such chroma (measured; so does its own command line).
-            let four = |power: u32, length: u32| power == 2 && !length.is_multiple_of(4);
-            if four(spacing.0, picture.size.width) || four(spacing.1, picture.size.height) {
-                return Err(format!(
-                    "FFmpeg's {NAME} loses chroma of one sample in four pixels where a side is no multiple of 4; HEVC takes it"
-                ));
-            }
-            format!("yuv{sampling}p{deep}")
-        }
-    };
-    if !ffmpeg::encoder_takes(ENCODER, &name) {
-        return Err(format!("{NAME} does not take frames of the layout {name}"));
-    }
-    Ok(Held { layout: name, meaning: Meaning::of(picture) })
-}
-
-/// Opens an encoder for frames of such a layout.
-pub(super) fn open(
-    held: (&str, ffmpeg::ColourCodes),
-    size: Size,
-    fps: FrameRate,
-    threads: usize,
-) -> Result<Encoder, Fault> {
-    let (layout, colour) = held;
-    let options = [
-        ("slicecrc", "1".to_owned()),
-        // The range coder and the larger contexts: smaller by some percent, for a little more time.
-        ("coder", "range_tab".to_owned()),
-        ("context", "1".to_owned()),
-    ];
-    Encoder::open(&EncoderSettings {
-        codec: ENCODER,
-        format: FrameFormat { layout, colour },
-        size,
-        fps,
-        group: 1,
-        level: VERSION,
-        threads: threads.clamp(1, MOST_THREADS),
-        options: &options,
-    })
-}
-
-/// Writes a row of the layout's bytes.
-pub(super) fn fill(picture: &Picture, plane: usize, row: usize, out: &mut [u8]) {
-    let bits = layout::bits(picture);
-    match (picture.model, &picture.planes[..]) {
-        (Model::Rgb, [red, green, blue]) if bits == 8 => {
-            let rows = [blue, green, red].map(|plane| layout::bytes(plane, row));
-            for (column, pixel) in out.chunks_exact_mut(4).enumerate() {
-                pixel.copy_from_slice(&[rows[0][column], rows[1][column], rows[2][column], 0]);
-            }
-        }
-        (model, planes) => {
-            // FFmpeg's planes of R'G'B' are green, blue and red.
-            let plane = if model == Model::Rgb { &planes[[1, 2, 0][plane]] } else { &planes[plane] };
-            if bits == 8 {
-                out.copy_from_slice(layout::bytes(plane, row));
-                return;
-            }
-            let up = layout::up(picture);
-            for (column, sample) in out.chunks_exact_mut(2).enumerate() {
-                #[expect(clippy::cast_possible_truncation, reason = "a code of 16 bits at most")]
-                sample.copy_from_slice(&(layout::code(plane, row, column, up) as u16).to_le_bytes());
-            }
-        }
-    }
+    Ok(())
 }

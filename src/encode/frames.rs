@@ -20,16 +20,22 @@ struct Files(Vec<String>);
 /// The folder of frames; what is not whole in it goes when it is dropped, or all of it where nothing is to be kept.
 pub(super) struct Frames {
     unfinished: Unfinished,
+    /// How names of its files end.
+    ending: &'static str,
     /// The rows of every stretch.
     rows: Vec<std::ops::Range<usize>>,
 }
 
 impl Frames {
     /// Makes the folder, or takes over what an interrupted run left in it.
-    pub(super) fn open(unfinished: Unfinished, stretches: &Stretches) -> Result<(Self, Taken), SinkError> {
+    pub(super) fn open(
+        unfinished: Unfinished,
+        ending: &'static str,
+        stretches: &Stretches,
+    ) -> Result<(Self, Taken), SinkError> {
         unfinished.settle_folder()?;
         let rows = stretches.each.iter().map(|stretch| stretch.rows.clone()).collect();
-        let frames = Self { unfinished, rows };
+        let frames = Self { unfinished, ending, rows };
         let folder = frames.folder();
         match fs::create_dir(&folder) {
             Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
@@ -44,7 +50,7 @@ impl Frames {
                     .rows
                     .clone()
                     .zip(&record.body.0)
-                    .all(|(row, hash)| is_whole(&frame_in(&folder, row as u64), hash))
+                    .all(|(row, hash)| is_whole(&frame_in(&folder, row as u64, ending), hash))
             {
                 taken.add(index, record);
             }
@@ -69,7 +75,7 @@ impl Frames {
             .unfinished
             .keeps()
             .then(|| (turns.key(), self.unfinished.beginning(turns.index()), self.unfinished.stretch(turns.index())));
-        Pile { kept, state: Mutex::default() }
+        Pile { kept, ending: self.ending, state: Mutex::default() }
     }
 
     /// Gives the folder its final name; its size in bytes, and the hash of its files' hashes in order, where those were
@@ -142,6 +148,8 @@ fn is_whole(path: &Path, hash: &str) -> bool {
 pub(super) struct Pile {
     /// Its key, and its record's place before and after it is whole; none where nothing is kept.
     kept: Option<(Key, PathBuf, PathBuf)>,
+    /// How names of its files end.
+    ending: &'static str,
     state: Mutex<State>,
 }
 
@@ -168,7 +176,7 @@ impl Pile {
             return Ok(());
         }
         for index in state.files.keys() {
-            File::open(frame_in(folder, *index))?.sync_all()?;
+            File::open(frame_in(folder, *index, self.ending))?.sync_all()?;
         }
         let files = Files(state.files.values().map(|hash| hash.to_hex().to_string()).collect());
         Writer::create(beginning)?.finish(&Record::new(&key.get(met), planes, met.clone(), files))?.sync_all()?;

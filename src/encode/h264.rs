@@ -10,7 +10,7 @@
 //! - The track counts in ticks of the rate's numerator (a thousand times that below 10,000), so that every frame lasts
 //!   the same whole number of ticks. With the default movie timescale of 1000, lengths at 1000/1001 rates would be
 //!   rounded.
-//! - A file is read back (size, profile, level, tags, every time, length, key frames) before it gets its name.
+//! - A cap on bits a second is a decoder's buffer of one second that is filled at that rate.
 //!
 //! ## Surprises
 //!
@@ -20,22 +20,13 @@
 //! - libx264's `b_tff` follows the frames' own flag, not its parameter. FFmpeg's `-pix_fmt gray` expands limited range:
 //!   compare planes as `yuv420p`.
 
-use std::path::PathBuf;
-
-use super::level::Level;
-use super::mux::{self, Muxed};
-use super::resume::Taken;
-use super::sound::{Heard, Soundtrack, samples_of, unheard};
-use super::stretch::{StretchWriter, counted, failed, not_put_together};
-use super::temporary::{Unfinished, disk};
-use super::timing::{group, timescale};
-use super::verify::as_promised;
-use super::{allowed, mp4};
-use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, FrameFormat};
-use crate::picture::{Frame, FrameKind, Pixels};
+use super::allowed;
+use super::level;
+use super::recipe::{Container, Recipe, cap_within, too_heavy};
+use super::timing::group;
+use crate::picture::FrameKind;
 use crate::shot::H264;
 use crate::units::{FrameRate, Size};
-use crate::work::{Known, Met, Sink, SinkError, Stretches, Written};
 
 /// FFmpeg's name of the encoder.
 const ENCODER: &str = "libx264";
@@ -43,28 +34,15 @@ const ENCODER: &str = "libx264";
 const NAME: &str = "H.264";
 /// Most threads libx264 is given; beyond it FFmpeg warns that quality suffers.
 const MOST_THREADS: usize = 16;
+/// `profile_idc` of High (ITU-T H.264 A.2.4, from memory).
+const HIGH_PROFILE: i32 = 100;
 
-/// Says why such a file cannot be made, in one line: everything that can be known without a frame, the encoder's own
-/// word included.
-pub(super) fn preflight(codec: &H264, size: Size, fps: FrameRate) -> Result<(), String> {
-    preflight_with(ENCODER, codec, size, fps)
-}
-
-/// [`preflight`] with an encoder by FFmpeg's name of it.
-fn preflight_with(encoder: &str, codec: &H264, size: Size, fps: FrameRate) -> Result<(), String> {
+/// How such files are made, or why they cannot be, in one line.
+pub(super) fn recipe(codec: &H264, size: Size, fps: FrameRate) -> Result<Recipe, String> {
     let level = allowed::level(codec, size, fps)?;
-    present(encoder)?;
-    open_encoder(codec, size, fps, level, 1).map(|_| ()).map_err(|fault| format!("the {NAME} encoder: {fault}"))
-}
-
-fn present(encoder: &str) -> Result<(), String> {
-    if ffmpeg::encoder_exists(encoder) {
-        return Ok(());
-    }
-    Err(format!("this FFmpeg has no {encoder}, which {NAME} needs: install Debian's libavcodec59, which has it"))
-}
-
-fn open_encoder(codec: &H264, size: Size, fps: FrameRate, level: Level, threads: usize) -> Result<Encoder, Fault> {
+    cap_within(NAME, codec.most)?;
+    let declarations = level::carrying(level::h264(level), codec.most);
+    let declarations = declarations.map_err(|heaviest| too_heavy(NAME, codec.most, heaviest))?;
     let mut options = vec![
         ("preset", codec.preset.clone()),
         ("crf", codec.crf.to_string()),
@@ -76,124 +54,39 @@ fn open_encoder(codec: &H264, size: Size, fps: FrameRate, level: Level, threads:
     if let Some(tune) = &codec.tune {
         options.push(("tune", tune.clone()));
     }
-    Encoder::open(&EncoderSettings {
-        codec: ENCODER,
-        format: FrameFormat::BT709,
-        size,
-        fps,
+    if let Some(most) = codec.most {
+        options.extend([("maxrate", most.to_string()), ("bufsize", most.to_string())]);
+    }
+    Ok(Recipe {
+        name: NAME,
+        encoder: ENCODER,
+        codec: "h264",
+        kind: FrameKind::Yuv420,
+        layout: "yuv420p",
+        decoded: "yuv420p",
         group: group(fps),
-        level: level.idc,
-        threads: threads.clamp(1, MOST_THREADS),
-        options: &options,
+        level: declarations.first().map_or(level.idc, |declaration| declaration.level),
+        most_threads: MOST_THREADS,
+        options,
+        container: Container::Mp4,
+        profile: Some(HIGH_PROFILE),
+        declarations,
     })
-}
-
-/// One file in the making.
-pub(super) struct H264Sink {
-    codec: H264,
-    size: Size,
-    fps: FrameRate,
-    level: Level,
-    threads: usize,
-    sound: Option<Soundtrack>,
-    /// The recording whose sound that is.
-    recording: Option<PathBuf>,
-    stretches: StretchWriter,
-}
-
-impl H264Sink {
-    /// A sink for what is not whole yet.
-    pub(super) fn open(
-        codec: &H264,
-        (size, fps): (Size, FrameRate),
-        sound: Option<Heard<'_>>,
-        unfinished: Unfinished,
-        stretches: Stretches,
-        threads: usize,
-    ) -> Result<(Self, Taken), SinkError> {
-        let level = allowed::level(codec, size, fps).map_err(refused)?;
-        let (stretches, taken) = StretchWriter::open(NAME, unfinished, stretches)?;
-        let recording = sound.map(|heard| heard.recording.path.clone());
-        let sound = sound.map(Soundtrack::open).transpose().map_err(unheard)?;
-        let mut sink = Self { codec: codec.clone(), size, fps, level, threads, sound, recording, stretches };
-        if !sink.stretches.turns().is_over() {
-            sink.stretches.begin(sink.encoder()?)?;
-        }
-        Ok((sink, taken))
-    }
-
-    fn encoder(&self) -> Result<Encoder, SinkError> {
-        open_encoder(&self.codec, self.size, self.fps, self.level, self.threads)
-            .map_err(|fault| refused(fault.to_string()))
-    }
-}
-
-impl Sink for H264Sink {
-    fn kind(&self) -> FrameKind {
-        FrameKind::Yuv420
-    }
-
-    fn write(&mut self, frame: &Frame) -> Result<(), SinkError> {
-        self.write_known(frame, &Known { hash: frame.hash(), met: &Met::default })
-    }
-
-    fn write_known(&mut self, frame: &Frame, known: &Known<'_>) -> Result<(), SinkError> {
-        let Pixels::Yuv420 { y, cb, cr } = &frame.pixels else {
-            return Err(refused("it takes 4:2:0 frames and was given another kind".to_owned()));
-        };
-        if frame.size != self.size {
-            return Err(refused(format!("it was opened for {} and given a frame of {}", self.size, frame.size)));
-        }
-        if self.stretches.turns().is_over() {
-            return Err(refused("it was given more frames than announced".to_owned()));
-        }
-        if !self.stretches.is_begun() {
-            self.stretches.begin(self.encoder()?)?;
-        }
-        self.stretches.add(known, |encoder| encoder.send([y, cb, cr]))
-    }
-
-    fn finish(mut self: Box<Self>) -> Result<Written, SinkError> {
-        let stretches = self.stretches.finish()?;
-        let encoder = self.encoder()?;
-        let Self { stretches: StretchWriter { unfinished, turns, .. }, size, fps, level, sound, recording, .. } = *self;
-        let output = unfinished.output();
-        let is_heard = sound.is_some();
-        let muxed = mux::mux(&output, &stretches, &encoder, sound, fps, timescale(fps));
-        let muxed =
-            muxed.map_err(|trouble| not_put_together(NAME, unfinished.target(), recording.as_deref(), trouble))?;
-        drop(encoder);
-        let Muxed { planes, met, load, remarks, .. } = muxed;
-        let frames = planes.len() as u64;
-        counted(unfinished.target(), turns.due().unwrap_or(frames), frames)?;
-        let heavy = load.level(level);
-        if heavy != level {
-            mp4::declare_level(&output, heavy.idc).map_err(|source| disk(unfinished.target(), source))?;
-        }
-        let facts = ffmpeg::read_back(&output, "mov").map_err(|fault| failed(NAME, unfinished.target(), &fault))?;
-        counted(unfinished.target(), frames, facts.packets.len() as u64)?;
-        let samples = is_heard.then(|| samples_of(frames, fps));
-        as_promised(&facts, size, fps, heavy, samples).map_err(refused)?;
-        let bytes = unfinished.place_file(|placed| turns.mark(&unfinished, &planes, met, placed))?;
-        Ok(Written { path: unfinished.target().to_owned(), frames, bytes, remarks, blake3: None })
-    }
-}
-
-fn refused(message: String) -> SinkError {
-    SinkError::Encoder { codec: NAME, message }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::recipe::present;
     use super::*;
 
     /// Fault 68: no encoder.
     #[test]
     fn a_missing_encoder_is_named_with_what_brings_it() {
-        let with =
-            |encoder| preflight_with(encoder, &H264::default(), Size::new(64, 48), FrameRate::new(24, 1).unwrap());
-        assert_eq!(with(ENCODER), Ok(()));
+        let (size, fps) = (Size::new(64, 48), FrameRate::new(24, 1).unwrap());
+        let recipe = recipe(&H264::default(), size, fps).unwrap();
+        assert_eq!(recipe.preflight(size, fps), Ok(()));
         let words = "this FFmpeg has no libx266, which H.264 needs: install Debian's libavcodec59, which has it";
-        assert_eq!(with("libx266").unwrap_err(), words);
+        assert!(present("libx266", NAME).unwrap_err().starts_with(words));
+        assert!(present("libx266", NAME).unwrap_err().contains("this one encodes \"h264\""));
     }
 }

@@ -1,22 +1,18 @@
-//! HEVC: a still's samples at 10 bits, by libx265. Y'CbCr keeps its matrix, its range and its sampling where HEVC has
-//! that; R'G'B' becomes full-range BT.709 Y'CbCr of one sample a pixel.
-//!
-//! Full-range codes go from 8 bits to 10 by the factor 1023 / 255 and chroma about its zero (ITU-T H.273, 8.3), so that
-//! other readers see white as white; limited ones by 4.
+//! HEVC in MP4: libx265, Main 10, 4:2:0, parameter sets in the file's head alone (`hvc1`).
 //!
 //! ## Decisions
 //!
-//! - libx265's `medium` with `tune = psnr` at CRF 21, in stretches of one group of pictures. Chroma that HEVC has no
-//!   sampling for (4:4:0, 4:1:1, 4:2:0 of an odd side) is repeated.
+//! - The level is the smallest that holds size and rate, in Main tier; the finished file declares another tier or level
+//!   where the stream is heavier, as a decoder-buffer model has it.
 //!
 //! ## Surprises
 //!
 //! - libx265 prints to the terminal, past FFmpeg's log, unless told `log-level=none`.
 
-use super::layout::{self, Held};
+use super::level;
+use super::recipe::{Container, Recipe, cap_within, even_sides, rate_within, too_heavy};
 use super::timing::group;
-use crate::ffi::ffmpeg::{self, Encoder, EncoderSettings, Fault, FrameFormat};
-use crate::picture::{Coding, LumaWeights, Meaning, Model, Picture, Siting};
+use crate::picture::{Chroma, FrameKind};
 use crate::shot::Hevc;
 use crate::units::{FrameRate, Size};
 
@@ -24,24 +20,65 @@ use crate::units::{FrameRate, Size};
 pub(super) const ENCODER: &str = "libx265";
 /// How messages name the codec.
 pub(super) const NAME: &str = "HEVC";
-/// Bits of a code.
-const BITS: u32 = 10;
-const MOST: f64 = 1023.0;
 /// Most threads it is given.
-const MOST_THREADS: usize = 16;
+pub(super) const MOST_THREADS: usize = 16;
 /// Shortest side taken: a coding tree block of libx265's.
 const SHORTEST: u32 = 64;
 /// Luma samples of a picture at level 6.2, the highest (ITU-T H.265, Table A.8, from memory), and along one side: `√(8
 /// · most)`.
 const MOST_PICTURE: u64 = 35_651_584;
 const LONGEST: u64 = 16_888;
+/// `general_profile_idc` of Main 10 (ITU-T H.265 A.3.3, from memory).
+const MAIN_10: i32 = 2;
 
-/// BT.709's weights of R' and B' in luma (BT.709-6).
-const RED: f64 = 0.2126;
-const BLUE: f64 = 0.0722;
+/// How such files are made, or why they cannot be, in one line.
+pub(super) fn recipe(codec: &Hevc, size: Size, fps: FrameRate, threads: usize) -> Result<Recipe, String> {
+    holds(codec, size)?;
+    let chroma = Chroma::Quarter;
+    even_sides(NAME, size, chroma.spacing())?;
+    rate_within(NAME, fps)?;
+    cap_within(NAME, codec.most)?;
+    let declarations = level::hevc(size, fps);
+    if declarations.is_empty() {
+        let fastest = level::fastest_hevc(size);
+        return Err(format!("{size} at {fps} frames a second is too fast for {NAME}: up to {fastest:.2}"));
+    }
+    let declarations = level::carrying(declarations, codec.most);
+    let declarations = declarations.map_err(|heaviest| too_heavy(NAME, codec.most, heaviest))?;
+    let mut own = plain(threads);
+    if let Some(first) = declarations.first() {
+        let high = u8::from(first.high_tier == Some(true));
+        own += &format!(":level-idc={}:high-tier={high}", first.level / 3);
+    }
+    if let Some(most) = codec.most {
+        let kilobits = most / 1000;
+        own += &format!(":vbv-maxrate={kilobits}:vbv-bufsize={kilobits}");
+    }
+    let options = vec![("preset", codec.preset.clone()), ("crf", codec.crf.to_string()), ("x265-params", own)];
+    Ok(Recipe {
+        name: NAME,
+        encoder: ENCODER,
+        codec: "hevc",
+        kind: FrameKind::Yuv10(chroma),
+        layout: "yuv420p10le",
+        decoded: "yuv420p10le",
+        group: group(fps),
+        level: 0,
+        most_threads: MOST_THREADS,
+        options,
+        container: Container::Mp4,
+        profile: Some(MAIN_10),
+        declarations,
+    })
+}
 
-/// Says why such frames cannot be encoded, in one line: all that can be known without a still.
-pub(super) fn preflight(codec: &Hevc, size: Size, fps: FrameRate) -> Result<(), String> {
+/// What x265 is told whatever it encodes: its words would go past FFmpeg's log, and groups are closed.
+pub(super) fn plain(threads: usize) -> String {
+    format!("log-level=none:open-gop=0:info=0:pools={}", threads.clamp(1, MOST_THREADS))
+}
+
+/// Refuses what no level or no preset is for.
+pub(super) fn holds(codec: &Hevc, size: Size) -> Result<(), String> {
     if !(1.0..=51.0).contains(&codec.crf) {
         return Err(format!("a crf of {} is outside 1 to 51", codec.crf));
     }
@@ -56,165 +93,10 @@ pub(super) fn preflight(codec: &Hevc, size: Size, fps: FrameRate) -> Result<(), 
             millions(MOST_PICTURE)
         ));
     }
-    if !ffmpeg::encoder_exists(ENCODER) {
-        return Err(format!(
-            "this FFmpeg has no {ENCODER}, which {NAME} needs: install Debian's libavcodec59, which has it"
-        ));
-    }
-    let colour = ffmpeg::ColourCodes { primaries: 1, transfer: 1, matrix: 1, range: 2, siting: 0 };
-    open(codec, ("yuv444p10le", colour), size, fps, 1)
-        .map(|_| ())
-        .map_err(|fault| format!("the {NAME} encoder: {fault}"))
+    Ok(())
 }
 
 #[expect(clippy::cast_precision_loss, reason = "for a message")]
 fn millions(pixels: u64) -> f64 {
     pixels as f64 / 1e6
-}
-
-/// Frames of a stretch: one group of pictures, which stands alone.
-pub(super) fn stretch(fps: FrameRate) -> usize {
-    group(fps) as usize
-}
-
-/// How a still's samples are held.
-pub(super) fn held(picture: &Picture) -> Result<Held, String> {
-    let spacing = layout::spacing(picture)?;
-    let video = |weights, full_range| Model::Video(Coding { weights, full_range, bits: BITS });
-    let model = match picture.model {
-        Model::YCbCr601 | Model::Grey => video(LumaWeights::Bt601, true),
-        Model::Video(coding) => video(coding.weights, coding.full_range),
-        // Each pixel has its own of everything.
-        Model::Rgb => video(LumaWeights::Bt709, true),
-    };
-    let mut meaning = Meaning { model, ..Meaning::of(picture) };
-    let name = match (picture.model, picture.planes.len()) {
-        (Model::Rgb, _) => "yuv444p10le".to_owned(),
-        (_, 1) => "gray10le".to_owned(),
-        _ => match layout::sampling(spacing) {
-            Some(sampling @ ("420" | "422" | "444")) => {
-                let Size { width, height } = picture.size;
-                let odd = (spacing.0 > 0 && !width.is_multiple_of(2)) || (spacing.1 > 0 && !height.is_multiple_of(2));
-                if odd {
-                    meaning.sitings = vec![Siting::FULL; 3];
-                    "yuv444p10le".to_owned()
-                } else {
-                    format!("yuv{sampling}p10le")
-                }
-            }
-            // Repeated to one sample a pixel.
-            _ => {
-                meaning.sitings = vec![Siting::FULL; 3];
-                "yuv444p10le".to_owned()
-            }
-        },
-    };
-    Ok(Held { layout: name, meaning })
-}
-
-/// Opens an encoder for frames of such a layout.
-pub(super) fn open(
-    codec: &Hevc,
-    held: (&str, ffmpeg::ColourCodes),
-    size: Size,
-    fps: FrameRate,
-    threads: usize,
-) -> Result<Encoder, Fault> {
-    let (layout, colour) = held;
-    // What libx265 prints goes past FFmpeg's log.
-    let own = format!("log-level=none:open-gop=0:info=0:pools={}", threads.clamp(1, MOST_THREADS));
-    // A master is painted again and not looked at: its bits go where they make samples right, not where they please the
-    // eye.
-    let tune = ("tune", "psnr".to_owned());
-    let options = [("preset", codec.preset.clone()), tune, ("crf", codec.crf.to_string()), ("x265-params", own)];
-    Encoder::open(&EncoderSettings {
-        codec: ENCODER,
-        format: FrameFormat { layout, colour },
-        size,
-        fps,
-        group: group(fps),
-        level: 0,
-        threads: threads.clamp(1, MOST_THREADS),
-        options: &options,
-    })
-}
-
-/// Makes rows of the layout's bytes from pictures that are alike.
-#[derive(Debug, Default)]
-pub(super) struct Rows {
-    /// What the tables are for.
-    of: Option<(Model, u32)>,
-    luma: Vec<u16>,
-    chroma: Vec<u16>,
-    /// Whether chroma has more samples in the layout than in the picture.
-    repeated: bool,
-}
-
-impl Rows {
-    /// Gets the tables ready for a picture that is held in this way.
-    pub(super) fn prepare(&mut self, picture: &Picture, held: &Held) {
-        let chroma = picture.planes.get(1).map(|plane| plane.siting);
-        self.repeated = picture.model != Model::Rgb && chroma != held.meaning.sitings.get(1).copied();
-        let of = (picture.model, layout::bits(picture));
-        if self.of == Some(of) || picture.model == Model::Rgb {
-            return;
-        }
-        let bits = of.1;
-        let most = f64::from((1_u32 << bits) - 1);
-        let zero = f64::from(1_u32 << (bits - 1));
-        let full = !matches!(picture.model, Model::Video(Coding { full_range: false, .. }));
-        let table = |make: &dyn Fn(f64) -> f64| (0..1_u32 << bits).map(|code| rounded(make(f64::from(code)))).collect();
-        let scale = MOST / most;
-        let shift = 2.0_f64.powi(BITS.cast_signed() - bits.cast_signed());
-        self.luma = if full { table(&|code| code * scale) } else { table(&|code| code * shift) };
-        self.chroma = if full { table(&|code| (code - zero) * scale + 512.0) } else { table(&|code| code * shift) };
-        self.of = Some(of);
-    }
-
-    /// Writes a row.
-    pub(super) fn fill(&self, picture: &Picture, plane: usize, row: usize, out: &mut [u8]) {
-        let out = out.chunks_exact_mut(2);
-        if picture.model == Model::Rgb {
-            let most = if layout::bits(picture) == 8 { 255.0 } else { 65_535.0 };
-            for (column, sample) in out.enumerate() {
-                let [red, green, blue] =
-                    [0, 1, 2].map(|own: usize| f64::from(layout::code(&picture.planes[own], row, column, 0)) / most);
-                let luma = RED * red + (1.0 - RED - BLUE) * green + BLUE * blue;
-                let value = match plane {
-                    0 => luma * MOST,
-                    1 => (blue - luma) / (2.0 * (1.0 - BLUE)) * MOST + 512.0,
-                    _ => (red - luma) / (2.0 * (1.0 - RED)) * MOST + 512.0,
-                };
-                sample.copy_from_slice(&rounded(value).to_le_bytes());
-            }
-            return;
-        }
-        let (own, table) = (&picture.planes[plane], if plane == 0 { &self.luma } else { &self.chroma });
-        let up = layout::up(picture);
-        let repeated = plane > 0 && self.repeated;
-        // Chroma that the layout has more samples of is repeated: the nearest one.
-        let row = if repeated { nearest(row, own.siting.origin_y, own.siting.step_y, own.height) } else { row };
-        for (column, sample) in out.enumerate() {
-            let column =
-                if repeated { nearest(column, own.siting.origin_x, own.siting.step_x, own.width) } else { column };
-            sample.copy_from_slice(&table[layout::code(own, row, column, up) as usize].to_le_bytes());
-        }
-    }
-}
-
-/// The sample nearest to a pixel's centre.
-#[expect(
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a pixel of a frame"
-)]
-fn nearest(pixel: usize, origin: f64, step: f64, count: u32) -> usize {
-    let sample = ((pixel as f64 + 0.5 - origin) / step + 0.5).floor();
-    (sample.max(0.0) as usize).min(count as usize - 1)
-}
-
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held within 10 bits")]
-fn rounded(value: f64) -> u16 {
-    value.round().clamp(0.0, MOST) as u16
 }

@@ -16,15 +16,20 @@
 //!   their times within a tick and a half.
 //! - Stretches are kept until the file made of them has its name, so a master needs twice its room.
 
+mod ffv1;
+mod hevc;
+mod layout;
+
 use std::io::Write as _;
 use std::path::Path;
 
-use super::layout::Held;
+use self::layout::Held;
 use super::mux::{self, MILLISECONDS, Muxed};
 use super::resume::Taken;
 use super::stretch::{StretchWriter, counted, failed, not_put_together};
 use super::temporary::{Unfinished, disk};
-use super::{ffv1, hevc};
+use super::verify::due;
+use super::{ffv1 as plain_ffv1, hevc as plain_hevc};
 use crate::ffi::ffmpeg::{self, ColourCodes, Encoder, StreamFacts};
 use crate::master::{self, Coded, Sidecar, Video};
 use crate::picture::{Frame, FrameKind, Model, Picture, Pixels, Plane, Profile, Samples, Siting};
@@ -51,8 +56,8 @@ impl Coder {
 
     fn name(&self) -> &'static str {
         match self {
-            Self::Ffv1 => ffv1::NAME,
-            Self::Hevc(_) => hevc::NAME,
+            Self::Ffv1 => plain_ffv1::NAME,
+            Self::Hevc(_) => plain_hevc::NAME,
         }
     }
 
@@ -65,7 +70,7 @@ impl Coder {
     }
 
     fn held(&self, picture: &Picture) -> Result<Held, String> {
-        if !super::layout::is_plain(picture) {
+        if !layout::is_plain(picture) {
             return Err("its pixels are not square, or not all of its rows are there".into());
         }
         match self {
@@ -85,6 +90,22 @@ impl Coder {
             Self::Ffv1 => ffv1::open((layout, colour), size, fps, threads),
             Self::Hevc(codec) => hevc::open(codec, (layout, colour), size, fps, threads),
         }
+    }
+}
+
+/// Says why a master of such stills cannot be made, in one line: all that can be known without one.
+pub(super) fn preflight(codec: &Codec, size: Size, fps: FrameRate) -> Result<(), String> {
+    match Coder::of(codec) {
+        Coder::Ffv1 => ffv1::preflight(size, fps),
+        Coder::Hevc(codec) => hevc::preflight(&codec, size, fps),
+    }
+}
+
+/// Frames of a stretch.
+pub(super) fn stretch(codec: &Codec, fps: FrameRate) -> usize {
+    match Coder::of(codec) {
+        Coder::Ffv1 => plain_ffv1::STRETCH,
+        Coder::Hevc(_) => hevc::stretch(fps),
     }
 }
 
@@ -185,7 +206,11 @@ impl MasterSink {
         let mut times: Vec<i64> = facts.packets.iter().map(|packet| packet.pts).collect();
         times.sort_unstable();
         for (frame, time) in times.into_iter().enumerate() {
-            is(&format!("the time of frame {frame}"), time.to_string(), due(frame, self.fps).to_string())?;
+            is(
+                &format!("the time of frame {frame}"),
+                time.to_string(),
+                due(frame, MILLISECONDS, self.fps).to_string(),
+            )?;
         }
         let alone = matches!(self.coder, Coder::Ffv1);
         match facts.packets.iter().position(|packet| alone && !packet.key) {
@@ -220,13 +245,6 @@ impl MasterSink {
 /// What other files of the folder have, and not a temporary file's.
 fn readable() -> std::fs::Permissions {
     std::os::unix::fs::PermissionsExt::from_mode(0o666)
-}
-
-/// The millisecond of a frame, rounded as FFmpeg does: halves away from zero.
-fn due(frame: usize, fps: FrameRate) -> i64 {
-    let ticks = frame as u128 * u128::from(fps.denominator()) * u128::from(MILLISECONDS);
-    let rate = u128::from(fps.numerator());
-    i64::try_from((2 * ticks + rate) / (2 * rate)).unwrap_or(i64::MAX)
 }
 
 fn codes([primaries, transfer, matrix, range, siting]: [u32; 5]) -> ColourCodes {
@@ -335,17 +353,5 @@ impl Sink for MasterSink {
         let Muxed { planes, met, .. } = muxed;
         let bytes = unfinished.place_file(|placed| turns.mark(&unfinished, &planes, met, placed))?;
         Ok(Written { path: target, frames: frames as u64, bytes, blake3: None, remarks: Vec::new() })
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    #[test]
-    fn a_frame_is_shown_at_the_millisecond_nearest_to_its_time() {
-        let due = |rate: &str| (0..4).map(|frame| super::due(frame, rate.parse().unwrap())).collect::<Vec<_>>();
-        assert_eq!(due("24"), [0, 42, 83, 125]);
-        assert_eq!(due("30000/1001"), [0, 33, 67, 100]);
-        assert_eq!(due("25"), [0, 40, 80, 120]);
-        assert_eq!(due("480"), [0, 2, 4, 6]);
     }
 }

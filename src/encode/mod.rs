@@ -1,33 +1,40 @@
 //! Frames to files, one codec a file behind [`crate::work::Sink`].
 //!
 //! A codec brings a check of what it can hold ([`preflight`]), a sink ([`begin`]) and a place for its output
-//! ([`output_path`]). Sinks work in a hidden, locked folder beside the output and rename when the file is whole; H.264
-//! files are read back before that. Frames are kept there by [stretches](crate::work::Stretches), so that a run goes on
+//! ([`output_path`]). Sinks work in a hidden, locked folder beside the output and rename when the file is whole; files
+//! of packets are read back before that. Frames are kept there by [stretches](crate::work::Stretches), so that a run goes on
 //! where another was interrupted.
 //!
 //! ## Decisions
 //!
-//! - To add a codec: a variant of `Codec` in `src/shot.rs`; a file here that implements `Sink`; its lines in
-//!   `preflight`, `stretch` and `begin`. Check what it writes with programs that did not make it, as `tests/encode/`
-//!   does.
+//! - To add a codec: a variant of `Codec` in `src/shot/codec.rs`; a file here that gives its [`recipe::Recipe`]; its
+//!   line in `made_by`. Check what it writes with programs that did not make it, as `tests/encode/` does.
 
 mod allowed;
+mod av1;
+mod clip;
+mod dnxhr;
 mod ffv1;
 mod frames;
 mod h264;
+mod hashed;
 mod hevc;
-mod layout;
+mod jpeg;
 mod level;
 mod master;
 mod mp4;
 mod mux;
 mod png;
+mod prores;
+mod recipe;
 mod record;
 mod resume;
+mod sequence;
 mod sound;
 mod stretch;
 mod tags;
 mod temporary;
+mod tiff;
 mod timing;
 mod verify;
 
@@ -37,32 +44,70 @@ pub use resume::{Begun, Taken, is_begun, is_finished, kept, kept_bytes, tidy};
 
 pub use tags::tags;
 
+use mux::Words;
+use recipe::{Container, Recipe};
+use sequence::FileKind;
 use temporary::Unfinished;
 
 use crate::ffi::ffmpeg;
-use crate::picture::{Frame, FrameKind, Pixels};
+use crate::picture::{Chroma, Frame, FrameKind, Pixels};
 use crate::plan::DeliveryPlan;
 use crate::shoot::Shoot;
-use crate::shot::Codec;
+use crate::shot::{Codec, Ffv1, Prores, ProresProfile, Samples};
 use crate::units::{FrameRate, Size};
 use crate::work::{Sink, SinkError, Stretches};
 
-/// What kind of frame a codec takes.
+/// How a delivery is made.
+enum Way {
+    /// Packets in one file.
+    Clip(Box<Recipe>),
+    /// A file a frame.
+    Sequence(FileKind),
+}
+
+/// By which way a codec's deliveries are made, or why they cannot be, in one line.
+fn made_by(codec: &Codec, frame: Size, fps: FrameRate, threads: usize) -> Result<Way, String> {
+    let recipe = match codec {
+        Codec::H264(codec) => h264::recipe(codec, frame, fps)?,
+        Codec::Hevc(codec) => hevc::recipe(codec, frame, fps, threads)?,
+        Codec::Av1(codec) => av1::recipe(codec, frame, fps, threads)?,
+        Codec::Prores(codec) => prores::recipe(*codec, frame, fps)?,
+        Codec::Dnxhr => dnxhr::recipe(frame, fps)?,
+        Codec::Ffv1(codec) => ffv1::recipe(*codec, frame, fps)?,
+        Codec::Png(codec) => return Ok(Way::Sequence(FileKind::Png(*codec))),
+        Codec::Tiff => return Ok(Way::Sequence(FileKind::Tiff)),
+        Codec::Jpeg(codec) => return Ok(Way::Sequence(FileKind::Jpeg(*codec))),
+    };
+    Ok(Way::Clip(Box::new(recipe)))
+}
+
+/// What kind of frame a codec's deliveries take.
 #[must_use]
 pub fn kind(codec: &Codec) -> FrameKind {
     match codec {
         Codec::H264(_) => FrameKind::Yuv420,
-        Codec::Png => FrameKind::Rgb16,
-        Codec::Ffv1 | Codec::Hevc(_) => FrameKind::Planes,
+        Codec::Hevc(_) | Codec::Av1(_) => FrameKind::Yuv10(Chroma::Quarter),
+        Codec::Prores(Prores { profile: ProresProfile::Full }) => FrameKind::Yuv10(Chroma::Full),
+        Codec::Prores(_) | Codec::Dnxhr => FrameKind::Yuv10(Chroma::Half),
+        Codec::Ffv1(Ffv1 { samples }) => match samples {
+            Samples::Stills => FrameKind::Planes,
+            Samples::Half => FrameKind::Yuv10(Chroma::Half),
+            Samples::Full => FrameKind::Yuv10(Chroma::Full),
+            Samples::Rgb => FrameKind::Rgb16,
+        },
+        Codec::Png(png) => FileKind::Png(*png).kind(),
+        Codec::Tiff => FileKind::Tiff.kind(),
+        Codec::Jpeg(jpeg) => FileKind::Jpeg(*jpeg).kind(),
     }
 }
 
 /// What kind of frame a delivery takes.
 #[must_use]
 pub fn kind_of(delivery: &DeliveryPlan) -> FrameKind {
-    match kind(&delivery.codec) {
-        FrameKind::Planes if master::is_painted(delivery) => FrameKind::Rgb16,
-        kind => kind,
+    match (delivery.every_still, master::is_painted(delivery)) {
+        (false, _) => kind(&delivery.codec),
+        (true, true) => FrameKind::Rgb16,
+        (true, false) => FrameKind::Planes,
     }
 }
 
@@ -72,12 +117,18 @@ pub fn kind_of(delivery: &DeliveryPlan) -> FrameKind {
 /// # Errors
 /// One line a person can act on.
 pub fn preflight(codec: &Codec, frame: Size, fps: FrameRate) -> Result<(), String> {
-    match codec {
-        Codec::H264(codec) => h264::preflight(codec, frame, fps),
-        Codec::Png => png::preflight(frame),
-        Codec::Ffv1 => ffv1::preflight(frame, fps),
-        Codec::Hevc(codec) => hevc::preflight(codec, frame, fps),
+    match made_by(codec, frame, fps, 1)? {
+        Way::Clip(recipe) => recipe.preflight(frame, fps),
+        Way::Sequence(file) => file.preflight(frame),
     }
+}
+
+/// Checks that this codec can make a master of stills of this size, as [`preflight`] does.
+///
+/// # Errors
+/// One line a person can act on.
+pub fn preflight_master(codec: &Codec, still: Size, fps: FrameRate) -> Result<(), String> {
+    master::preflight(codec, still, fps)
 }
 
 /// Checks that sound can be made here.
@@ -88,32 +139,37 @@ pub fn preflight_sound() -> Result<(), String> {
     sound::preflight()
 }
 
-/// Where a delivery's output goes: `<out>/<stem>-<delivery>.mp4`, or the folder `<out>/<stem>-<delivery>` of a
-/// sequence.
+/// Where a delivery's output goes: `<out>/<stem>-<delivery>.mp4` (or `.mov`, `.mkv`), or the folder
+/// `<out>/<stem>-<delivery>` of a sequence.
 #[must_use]
 pub fn output_path(out: &Path, stem: &str, delivery: &DeliveryPlan) -> std::path::PathBuf {
     let name = format!("{stem}-{}", delivery.name);
-    match delivery.codec {
-        Codec::H264(_) => out.join(format!("{name}.mp4")),
-        Codec::Png => out.join(name),
-        Codec::Ffv1 | Codec::Hevc(_) => out.join(format!("{name}.mkv")),
-    }
+    let container = match delivery.codec {
+        _ if delivery.every_still => Container::Matroska,
+        Codec::H264(_) | Codec::Hevc(_) | Codec::Av1(_) => Container::Mp4,
+        Codec::Prores(_) | Codec::Dnxhr => Container::QuickTime,
+        Codec::Ffv1(_) => Container::Matroska,
+        Codec::Png(_) | Codec::Tiff | Codec::Jpeg(_) => return out.join(name),
+    };
+    out.join(format!("{name}.{}", container.ending()))
 }
 
 /// What stands beside a delivery's output and belongs to it: a master's sidecar.
 #[must_use]
-pub fn beside_output(output: &Path, codec: &Codec) -> Option<std::path::PathBuf> {
-    codec.is_for_masters().then(|| crate::master::beside(output))
+pub fn beside_output(output: &Path, delivery: &DeliveryPlan) -> Option<std::path::PathBuf> {
+    delivery.every_still.then(|| crate::master::beside(output))
 }
 
 /// How many frames a stretch of such a delivery has: as many as are lost at most where a run is interrupted.
 #[must_use]
-pub fn stretch(codec: &Codec, fps: FrameRate) -> usize {
+pub fn stretch(delivery: &DeliveryPlan) -> usize {
+    let DeliveryPlan { codec, fps, .. } = delivery;
     match codec {
-        Codec::H264(_) => timing::stretch(fps),
-        Codec::Png => timing::group(fps) as usize,
-        Codec::Ffv1 => ffv1::STRETCH,
-        Codec::Hevc(_) => hevc::stretch(fps),
+        _ if delivery.every_still => master::stretch(codec, *fps),
+        Codec::H264(_) | Codec::Hevc(_) | Codec::Av1(_) => timing::stretch(*fps),
+        Codec::Prores(_) | Codec::Dnxhr => prores::stretch(*fps),
+        Codec::Ffv1(_) => ffv1::STRETCH,
+        Codec::Png(_) | Codec::Tiff | Codec::Jpeg(_) => timing::group(*fps) as usize,
     }
 }
 
@@ -134,7 +190,7 @@ pub fn settings(delivery: &DeliveryPlan, threads: usize) -> blake3::Hash {
 /// # Errors
 /// [`SinkError`] where the folder, the disk or the encoder refuses.
 pub fn open(delivery: &DeliveryPlan, path: &Path, threads: usize) -> Result<Box<dyn Sink>, SinkError> {
-    let stretches = Stretches { every: stretch(&delivery.codec, delivery.fps), each: Vec::new() };
+    let stretches = Stretches { every: stretch(delivery), each: Vec::new() };
     begin(delivery, None, path, threads, stretches, true).map(|begun| begun.sink)
 }
 
@@ -143,7 +199,7 @@ pub fn open(delivery: &DeliveryPlan, path: &Path, threads: usize) -> Result<Box<
 /// use; `shoot` is what is shown, which matters where its recording is heard, and to masters.
 ///
 /// The folder is made where there is none. What stands at `path` is replaced at the very end, in one rename; whether it
-/// may be is for the caller to ask before. A folder is only replaced where it holds nothing but numbered PNG files.
+/// may be is for the caller to ask before. A folder is only replaced where it holds nothing but numbered frames.
 /// What is kept beside a finished output goes by [`tidy`].
 ///
 /// # Errors
@@ -171,23 +227,24 @@ pub fn begin(
     }
     unfinished.unmark();
     let all = stretches.clone();
-    let (sink, taken): (Box<dyn Sink>, Taken) = match &delivery.codec {
-        Codec::H264(codec) => {
-            let as_what = (delivery.frame, delivery.fps);
-            let (sink, taken) = h264::H264Sink::open(codec, as_what, sound, unfinished, stretches, threads)?;
-            (Box::new(sink), taken)
-        }
-        Codec::Png => {
-            let (sink, taken) = png::PngSink::open(delivery.frame, unfinished, stretches, threads)?;
-            (Box::new(sink), taken)
-        }
-        Codec::Ffv1 | Codec::Hevc(_) => {
-            let refused =
-                |message: &str| SinkError::Encoder { codec: delivery.codec.name(), message: message.to_owned() };
-            let shoot =
-                shoot.filter(|_| delivery.every_still).ok_or_else(|| refused("it is for masters of a shoot"))?;
-            let (sink, taken) = master::MasterSink::open(delivery, shoot, unfinished, stretches, threads)?;
-            (Box::new(sink), taken)
+    let refused = |message: String| SinkError::Encoder { codec: delivery.codec.name(), message };
+    let (sink, taken): (Box<dyn Sink>, Taken) = if delivery.every_still {
+        let shoot = shoot.ok_or_else(|| refused("it is for masters of a shoot".to_owned()))?;
+        let (sink, taken) = master::MasterSink::open(delivery, shoot, unfinished, stretches, threads)?;
+        (Box::new(sink), taken)
+    } else {
+        let as_what = (delivery.frame, delivery.fps);
+        match made_by(&delivery.codec, delivery.frame, delivery.fps, threads).map_err(refused)? {
+            Way::Clip(recipe) => {
+                let words = Words { timecode: delivery.timecode.clone() };
+                let (sink, taken) =
+                    clip::ClipSink::open(*recipe, as_what, words, sound, unfinished, stretches, threads)?;
+                (Box::new(sink), taken)
+            }
+            Way::Sequence(file) => {
+                let (sink, taken) = sequence::SequenceSink::open(file, delivery.frame, unfinished, stretches, threads)?;
+                (Box::new(sink), taken)
+            }
         }
     };
     Ok(Begun { sink, due: taken.due(&all), taken })
@@ -221,35 +278,47 @@ pub fn frames_of(sequence: &Path) -> std::io::Result<Vec<std::path::PathBuf>> {
 
 /// About how many bytes a delivery will take: an estimate to hold against the room left on the disk.
 ///
-/// PNG counts its samples uncompressed. H.264 counts 0.15 bits a pixel at CRF 18, halved every 6 steps up: in the
-/// middle of what time-lapses of textured scenes took (common practice, no source); and that twice over, for its
-/// stretches are there until the file made of them has its name. A master counts twice over too: FFV1 6 bits a pixel,
-/// half of what 4:2:0 has (common practice, no source), HEVC as H.264 at 0.6 bits (above what the demo's stills took).
+/// Sequences count their samples uncompressed, JPEG 3 bits a pixel. H.264 counts 0.15 bits a pixel at CRF 18, halved
+/// every 6 steps up: in the middle of what time-lapses of textured scenes took (common practice, no source), and HEVC
+/// and AV1 of the same quality as much, where they were not above it; a cap on bits a second holds. ProRes counts what
+/// its profile aims at, DNxHR what it takes. All but sequences count twice over, for their stretches are there until
+/// the file made of them has its name. A master has FFV1 of 6 bits a pixel, half of what 4:2:0 has (common practice, no
+/// source), or HEVC at 0.6 bits (above what the demo's stills took).
 #[must_use]
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "an estimate of a positive number of bytes"
+)]
 pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
-    let pixels = delivery.frame.pixels() * delivery.rows.len() as u64;
-    let sound = if delivery.sound.is_empty() { 0 } else { sound::BYTES_A_SECOND };
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "seconds of a clip")]
-    let sound = sound * delivery.fps.time_of(delivery.rows.len() as u64).0.ceil() as u64;
-    let pictures = match &delivery.codec {
-        Codec::Png => pixels * 6,
-        Codec::Ffv1 => 2 * pixels * 6 / 8,
-        #[expect(
-            clippy::cast_precision_loss,
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "an estimate of a positive number of bytes"
-        )]
-        Codec::Hevc(codec) => (2.0 * pixels as f64 * 0.6 / 8.0 * ((18.0 - codec.crf) / 6.0).exp2()) as u64,
-        #[expect(
-            clippy::cast_precision_loss,
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "an estimate of a positive number of bytes"
-        )]
-        Codec::H264(codec) => (2.0 * pixels as f64 * 0.15 / 8.0 * ((18.0 - codec.crf) / 6.0).exp2()) as u64,
+    let pixels = (delivery.frame.pixels() * delivery.rows.len() as u64) as f64;
+    let seconds = delivery.fps.time_of(delivery.rows.len() as u64).0.ceil();
+    let sound = if delivery.sound.is_empty() { 0.0 } else { sound::BYTES_A_SECOND as f64 * seconds };
+    let by_factor = |bits: f64, steps: f64| bits * (steps / 6.0).exp2();
+    // Twice over, unless it is of files.
+    let (times, bits) = match &delivery.codec {
+        Codec::Png(png) => (1.0, 3.0 * f64::from(png.depth)),
+        Codec::Tiff => (1.0, 48.0),
+        Codec::Jpeg(_) => (1.0, 3.0),
+        Codec::Ffv1(Ffv1 { samples }) => (
+            2.0,
+            match samples {
+                Samples::Stills => 6.0,
+                Samples::Half => 10.0,
+                Samples::Full => 15.0,
+                Samples::Rgb => 36.0,
+            },
+        ),
+        Codec::Hevc(codec) if delivery.every_still => (2.0, by_factor(0.6, 18.0 - codec.crf)),
+        Codec::Hevc(codec) => (2.0, by_factor(0.15, 21.0 - codec.crf)),
+        Codec::H264(codec) => (2.0, by_factor(0.15, 18.0 - codec.crf)),
+        Codec::Av1(codec) => (2.0, by_factor(0.15, 0.5 * (12.0 - f64::from(codec.crf)))),
+        Codec::Prores(codec) => (2.0, codec.bits_a_pixel()),
+        Codec::Dnxhr => (2.0, Codec::DNXHR_BITS),
     };
-    pictures + sound
+    let capped = delivery.codec.most().map_or(f64::INFINITY, |most| most as f64 * seconds / 8.0);
+    (times * (pixels * bits / 8.0).min(capped) + sound) as u64
 }
 
 /// Writes one 16-bit RGB frame as a PNG, under a temporary name first.
@@ -265,6 +334,6 @@ pub fn write_png(path: &Path, frame: &Frame) -> Result<(), SinkError> {
     let aside = tempfile::Builder::new().prefix(".frame-").tempdir_in(folder).map_err(disk)?;
     let unfinished = aside.path().join("frame.png");
     let bytes: Vec<u8> = samples.iter().flat_map(|sample| sample.to_be_bytes()).collect();
-    let _its_hash = png::write_file(&unfinished, frame.size, &bytes)?;
+    let _its_hash = png::write_file(&unfinished, frame.size, 16, &bytes)?;
     std::fs::rename(&unfinished, path).map_err(disk)
 }

@@ -14,9 +14,11 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::level::Load;
+use super::level::{Declaration, Load};
+use super::recipe::{Container, Recipe};
 use super::record::{self, Body, Record, Writer};
 use super::sound::{Soundtrack, Unmade, samples_of, ticks_of_both};
+use super::timing::timescale;
 use crate::decode::Unread;
 use crate::ffi::ffmpeg::{Encoder, Fault, Muxer, MuxerSettings, Packet};
 use crate::master::Coded;
@@ -125,6 +127,13 @@ pub(super) struct Muxed {
     pub(super) remarks: Vec<String>,
 }
 
+/// What is written into a file beside its pictures, where it was asked for.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(super) struct Words {
+    /// The first frame's timecode.
+    pub(super) timecode: Option<String>,
+}
+
 /// Writes the packets of whole stretches, in their order, into `to`, and beside them what is heard. `encoder` is one
 /// like theirs.
 pub(super) fn mux(
@@ -133,23 +142,45 @@ pub(super) fn mux(
     encoder: &Encoder,
     mut sound: Option<Soundtrack>,
     fps: FrameRate,
-    timescale: u32,
+    recipe: &Recipe,
+    words: &Words,
 ) -> Result<Muxed, Trouble> {
-    let options = [
-        ("movflags", "faststart+write_colr".to_owned()),
-        ("video_track_timescale", timescale.to_string()),
-        // The lengths in the file's head count in this: in milliseconds most of them would be rounded.
-        ("movie_timescale", sound.as_ref().map_or(timescale, |_| ticks_of_both(timescale)).to_string()),
-    ];
-    let settings = MuxerSettings { format: "mp4", fps, timescale, options: &options, master: false };
+    let ticks = ticks(recipe.container, fps);
+    let options = match recipe.container {
+        Container::Mp4 | Container::QuickTime => vec![
+            ("movflags", "faststart+write_colr".to_owned()),
+            ("video_track_timescale", ticks.to_string()),
+            // The lengths in the file's head count in this: in milliseconds most of them would be rounded.
+            ("movie_timescale", sound.as_ref().map_or(ticks, |_| ticks_of_both(ticks)).to_string()),
+        ],
+        Container::Matroska => Vec::new(),
+    };
+    let settings = MuxerSettings {
+        format: recipe.container.writer(),
+        fps,
+        timescale: ticks,
+        options: &options,
+        master: false,
+        tag: (recipe.codec == "hevc").then_some(*b"hvc1"),
+        timecode: words.timecode.as_deref(),
+    };
     let muxer = Muxer::open(to, encoder, sound.as_ref().map(Soundtrack::encoder), &settings)?;
-    pour(muxer, stretches, encoder, sound.as_mut(), fps).and_then(|(mut muxed, mut muxer)| {
+    let poured = pour(muxer, stretches, encoder, sound.as_mut(), fps, &recipe.declarations);
+    poured.and_then(|(mut muxed, mut muxer)| {
         if let Some(sound) = sound {
             muxed.remarks = sound.finish(samples_of(muxed.planes.len() as u64, fps), &mut muxer)?;
         }
         muxer.finish()?;
         Ok(muxed)
     })
+}
+
+/// Ticks a second of the pictures' track.
+pub(super) fn ticks(container: Container, fps: FrameRate) -> u32 {
+    match container {
+        Container::Mp4 | Container::QuickTime => timescale(fps),
+        Container::Matroska => MILLISECONDS,
+    }
 }
 
 /// Writes the packets of a master's stretches into Matroska, as [`mux`] does. Matroska counts milliseconds: every frame
@@ -160,8 +191,16 @@ pub(super) fn mux_master(
     encoder: &Encoder,
     fps: FrameRate,
 ) -> Result<Muxed, Trouble> {
-    let settings = MuxerSettings { format: "matroska", fps, timescale: MILLISECONDS, options: &[], master: true };
-    let (muxed, muxer) = pour(Muxer::open(to, encoder, None, &settings)?, stretches, encoder, None, fps)?;
+    let settings = MuxerSettings {
+        format: "matroska",
+        fps,
+        timescale: MILLISECONDS,
+        options: &[],
+        master: true,
+        tag: None,
+        timecode: None,
+    };
+    let (muxed, muxer) = pour(Muxer::open(to, encoder, None, &settings)?, stretches, encoder, None, fps, &[])?;
     muxer.finish()?;
     Ok(muxed)
 }
@@ -176,6 +215,7 @@ fn pour(
     encoder: &Encoder,
     mut sound: Option<&mut Soundtrack>,
     fps: FrameRate,
+    declarations: &[Declaration],
 ) -> Result<(Muxed, Muxer), Trouble> {
     let mut packet = Packet::new()?;
     let mut muxed = Muxed {
@@ -183,7 +223,7 @@ fn pour(
         met: Met::default(),
         stills: StillCodings::default(),
         packets: Vec::new(),
-        load: Load::new(fps),
+        load: Load::new(fps, declarations),
         remarks: Vec::new(),
     };
     let (mut delay, mut decoded) = (None, 0);

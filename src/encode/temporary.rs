@@ -259,9 +259,12 @@ pub(super) fn finished_in(folder: &Path) -> PathBuf {
 }
 
 /// Where frame `index` goes in a folder of frames.
-pub(super) fn frame_in(folder: &Path, index: u64) -> PathBuf {
-    folder.join(format!("{index:06}.png"))
+pub(super) fn frame_in(folder: &Path, index: u64, ending: &str) -> PathBuf {
+    folder.join(format!("{index:06}.{ending}"))
 }
+
+/// How names of a sequence's files end.
+const ENDINGS: [&str; 3] = ["png", "tif", "jpg"];
 
 /// What an output is known by: moving it keeps this, writing to it does not.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -286,7 +289,7 @@ impl Placed {
     }
 }
 
-/// Removes a folder that holds nothing but numbered PNG files.
+/// Removes a folder that holds nothing but numbered frames.
 pub(super) fn remove(folder: &Path) -> io::Result<()> {
     for frame in numbered(folder)? {
         fs::remove_file(frame)?;
@@ -294,7 +297,7 @@ pub(super) fn remove(folder: &Path) -> io::Result<()> {
     fs::remove_dir(folder)
 }
 
-/// The numbered PNG files of a folder, which must hold nothing else.
+/// The numbered frames of a folder, which must hold nothing else.
 pub(super) fn numbered(folder: &Path) -> io::Result<Vec<PathBuf>> {
     if !folder.symlink_metadata()?.is_dir() {
         return Err(io::Error::other("something here is not a folder of frames"));
@@ -303,10 +306,9 @@ pub(super) fn numbered(folder: &Path) -> io::Result<Vec<PathBuf>> {
     for entry in fs::read_dir(folder)? {
         let entry = entry?;
         let name = entry.file_name();
-        let ours = name
-            .to_str()
-            .and_then(|name| name.strip_suffix(".png"))
-            .is_some_and(|digits| digits.len() >= 6 && digits.bytes().all(|digit| digit.is_ascii_digit()));
+        let ours = name.to_str().and_then(|name| name.rsplit_once('.')).is_some_and(|(digits, ending)| {
+            ENDINGS.contains(&ending) && digits.len() >= 6 && digits.bytes().all(|digit| digit.is_ascii_digit())
+        });
         if !ours || !entry.file_type()?.is_file() {
             let stranger = format!("the folder holds more than numbered frames: {}", name.display());
             return Err(io::Error::other(stranger));

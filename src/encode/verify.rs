@@ -1,59 +1,99 @@
-//! A finished H.264 file, read back before it gets its name: is it what the delivery promises?
+//! A finished file, read back before it gets its name: is it what the delivery promises?
 
 use std::fmt::Debug;
 
-use super::level::Level;
-use super::timing::{group, timescale};
+use super::level::Declaration;
+use super::mux::ticks;
+use super::recipe::{Container, Recipe};
 use crate::ffi::ffmpeg::{Colour, SOUND_RATE, SoundTrackFacts, StreamFacts};
+use crate::picture::FrameKind;
 use crate::units::{FrameRate, Size};
 
-/// `profile_idc` of High (ITU-T H.264 A.2.4, from memory).
-const HIGH_PROFILE: i32 = 100;
+/// What a delivery promises of its file.
+pub(super) struct Promise<'a> {
+    pub(super) recipe: &'a Recipe,
+    pub(super) size: Size,
+    pub(super) fps: FrameRate,
+    /// What it declares of its weight, where its codec has that.
+    pub(super) declaration: Option<&'a Declaration>,
+    /// Samples of sound, where there is any.
+    pub(super) sound: Option<u64>,
+    /// Whether there is a track of timecode.
+    pub(super) timecode: bool,
+}
 
-/// Holds a file read back against what a delivery promises: size, profile, level, tags in container and stream, a frame
-/// at every tick that is due and nowhere else, a key frame often enough; and `sound` of so many samples, or none. Says
-/// what is not right, in one line.
-pub(super) fn as_promised(
-    facts: &StreamFacts,
-    size: Size,
-    fps: FrameRate,
-    level: Level,
-    sound: Option<u64>,
-) -> Result<(), String> {
+/// Holds a file read back against what a delivery promises: size, codec, profile, level, tags in container and stream,
+/// a frame at every tick that is due and nowhere else, a key frame often enough; and sound, or none. Says what is not
+/// right, in one line.
+pub(super) fn as_promised(facts: &StreamFacts, promise: &Promise<'_>) -> Result<(), String> {
+    let Promise { recipe, size, fps, declaration, sound, timecode } = promise;
+    let fps = *fps;
     is("its size", facts.size.to_string(), size.to_string())?;
-    is("its profile", facts.profile, HIGH_PROFILE)?;
-    is("its level", facts.level, i32::from(level.idc))?;
-    let bt709 = || Some("bt709".to_owned());
-    let colour = Colour { primaries: bt709(), transfer: bt709(), matrix: bt709(), range: Some("tv".to_owned()) };
-    is("the container's colour", &facts.container, &colour)?;
-    is("the stream's colour", &facts.stream, &colour)?;
-    is("its time base", facts.time_base, (1, timescale(fps)))?;
+    is("its codec", facts.codec.as_str(), recipe.codec)?;
+    is("its layout", facts.layout.as_str(), recipe.decoded)?;
+    if let Some(profile) = recipe.profile {
+        is("its profile", facts.profile, profile)?;
+    }
+    if let Some(declaration) = declaration {
+        is("its level", facts.level, i32::from(declaration.level))?;
+    }
+    colours_as_promised(facts, recipe)?;
+    let clock = ticks(recipe.container, fps);
+    is("its time base", facts.time_base, (1, clock))?;
     is("its first time", facts.start, 0)?;
     is("the number of its sound tracks", usize::from(facts.sound.is_some()), usize::from(sound.is_some()))?;
-    if let (Some(sound), Some(samples)) = (&facts.sound, sound) {
+    is("whether it has timecode", facts.timecode, *timecode)?;
+    if let (Some(sound), Some(samples)) = (&facts.sound, *sound) {
         sound_as_promised(sound, samples)?;
     }
 
-    let tick = i64::from(timescale(fps) / fps.numerator()) * i64::from(fps.denominator());
     let mut times: Vec<i64> = facts.packets.iter().map(|packet| packet.pts).collect();
     times.sort_unstable();
-    let mut due = 0;
-    for (index, time) in times.into_iter().enumerate() {
-        is(&format!("the time of frame {index}"), time, due)?;
-        due += tick;
+    for (frame, time) in times.iter().enumerate() {
+        is(&format!("the time of frame {frame}"), *time, due(frame, clock, fps))?;
     }
-    is("its length", facts.duration, due)?;
+    // Matroska's tracks say nothing of their length, and a frame lasts until the next.
+    let exact = recipe.container != Container::Matroska;
+    let tick = due(1, clock, fps);
+    if exact {
+        is("its length", facts.duration, due(times.len(), clock, fps))?;
+    }
 
-    let mut since_key = group(fps);
+    let mut since_key = recipe.group;
     for (index, packet) in facts.packets.iter().enumerate() {
-        is(&format!("the duration of packet {index}"), packet.duration, tick)?;
+        if exact {
+            is(&format!("the duration of packet {index}"), packet.duration, tick)?;
+        }
         since_key = if packet.key { 0 } else { since_key + 1 };
-        if since_key >= group(fps) {
+        if since_key >= recipe.group {
             return Err(format!(
                 "the finished file is wrong: packet {index} comes at least {} after a key frame",
-                group(fps)
+                recipe.group
             ));
         }
+    }
+    Ok(())
+}
+
+/// The tick of a frame, rounded as FFmpeg does: halves away from zero.
+pub(super) fn due(frame: usize, ticks: u32, fps: FrameRate) -> i64 {
+    let time = frame as u128 * u128::from(fps.denominator()) * u128::from(ticks);
+    let rate = u128::from(fps.numerator());
+    i64::try_from((2 * time + rate) / (2 * rate)).unwrap_or(i64::MAX)
+}
+
+/// BT.709 of limited range, or sRGB of R'G'B', in the container and in the stream. QuickTime's tag has no word for the
+/// range, which its readers take as limited.
+fn colours_as_promised(facts: &StreamFacts, recipe: &Recipe) -> Result<(), String> {
+    let rgb = matches!(recipe.kind, FrameKind::Rgb8 | FrameKind::Rgb16);
+    let (transfer, matrix, range) = if rgb { ("iec61966-2-1", "gbr", "pc") } else { ("bt709", "bt709", "tv") };
+    let some = |word: &str| Some(word.to_owned());
+    let colour =
+        Colour { primaries: some("bt709"), transfer: some(transfer), matrix: some(matrix), range: some(range) };
+    for (whose, seen) in [("the container's colour", &facts.container), ("the stream's colour", &facts.stream)] {
+        let untold = recipe.container == Container::QuickTime && seen.range.is_none();
+        let due = if untold { Colour { range: None, ..colour.clone() } } else { colour.clone() };
+        is(whose, seen, &due)?;
     }
     Ok(())
 }
@@ -80,6 +120,10 @@ mod tests {
 
     const SIZE: Size = Size { width: 1920, height: 1080 };
 
+    fn recipe() -> Recipe {
+        crate::encode::h264::recipe(&crate::shot::H264::default(), SIZE, FrameRate::new(24, 1).unwrap()).unwrap()
+    }
+
     /// What a right file of six frames at 24 has to say, B-frames out of order.
     fn right() -> StreamFacts {
         let bt709 = || Some("bt709".to_owned());
@@ -103,6 +147,7 @@ mod tests {
             stream: colour,
             packets: packets.to_vec(),
             sound: None,
+            timecode: false,
         }
     }
 
@@ -113,8 +158,19 @@ mod tests {
     }
 
     fn judged(facts: &StreamFacts, sound: Option<u64>) -> String {
-        let fps = FrameRate::new(24, 1).unwrap();
-        as_promised(facts, SIZE, fps, Level::smallest(SIZE, fps).unwrap(), sound).err().unwrap_or_default()
+        let (recipe, fps) = (&recipe(), FrameRate::new(24, 1).unwrap());
+        let declaration = recipe.declarations.first();
+        let promise = Promise { recipe, size: SIZE, fps, declaration, sound, timecode: false };
+        as_promised(facts, &promise).err().unwrap_or_default()
+    }
+
+    #[test]
+    fn a_frame_is_shown_at_the_tick_nearest_to_its_time() {
+        let due = |rate: &str| (0..4).map(|frame| super::due(frame, 1000, rate.parse().unwrap())).collect::<Vec<_>>();
+        assert_eq!(due("24"), [0, 42, 83, 125]);
+        assert_eq!(due("30000/1001"), [0, 33, 67, 100]);
+        assert_eq!(due("25"), [0, 40, 80, 120]);
+        assert_eq!(due("480"), [0, 2, 4, 6]);
     }
 
     #[test]
@@ -125,7 +181,10 @@ mod tests {
     #[test]
     fn every_way_of_being_wrong_is_found_and_named() {
         type Spoil = fn(&mut StreamFacts);
-        let spoilt: [(Spoil, &str); 15] = [
+        let spoilt: [(Spoil, &str); 18] = [
+            (|facts| facts.codec = "hevc".into(), "its codec is \"hevc\", expected \"h264\""),
+            (|facts| facts.layout = "yuv422p".into(), "its layout is \"yuv422p\""),
+            (|facts| facts.timecode = true, "whether it has timecode is true, expected false"),
             (|facts| facts.size.width = 1918, "its size is \"1918x1080\", expected"),
             (|facts| facts.profile = 77, "its profile is 77, expected 100"),
             (|facts| facts.level = 41, "its level is 41, expected 40"),

@@ -24,6 +24,7 @@ pub(crate) use footage::{
     ColourCodes, Component, DecodedFrame, Footage, FootageDecoder, FootageFacts, FootagePacket, FrameLayout, Received,
     StillCoding,
 };
+pub use log::quieten;
 pub(crate) use muxer::{Muxer, MuxerSettings};
 pub(crate) use reader::colours;
 pub use reader::{Colour, PacketFacts, SoundTrackFacts, StreamFacts, read_back};

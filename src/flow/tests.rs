@@ -167,7 +167,7 @@ fn made(flow: &mut Flow, size: Size, pictures: [&[f32]; 2], moment: f32) -> (Vec
     flow.settle(moment);
     let mean: Vec<f32> = pictures[0].iter().zip(pictures[1]).map(|(one, other)| one + (other - one) * moment).collect();
     let mut out = mean.clone();
-    let lattice = Lattice { width: size.width as usize, height: size.height as usize, step: 1.0, shift: 0.0 };
+    let lattice = Lattice { width: size.width as usize, height: size.height as usize, step: [1.0; 2], shift: 0.0 };
     for (row, out) in out.chunks_exact_mut(lattice.width).enumerate() {
         warp_row(flow, moment, lattice, pictures, row, out);
     }

@@ -9,8 +9,8 @@ pub struct Lattice {
     pub width: usize,
     /// Samples down.
     pub height: usize,
-    /// Pixels of the pictures from one sample to the next, both ways.
-    pub step: f32,
+    /// Pixels of the pictures from one sample to the next, across and down.
+    pub step: [f32; 2],
     /// Where the first row sits, in pixels down.
     pub shift: f32,
 }
@@ -23,16 +23,16 @@ pub struct Lattice {
 #[expect(clippy::cast_precision_loss, reason = "pixels of a picture")]
 pub fn warp_row(flow: &Flow, moment: f32, lattice: Lattice, planes: [&[f32]; 2], row: usize, out: &mut [f32]) {
     let y = row as f32;
-    let Some(span) = flow.span(y.mul_add(lattice.step, lattice.shift)) else { return };
+    let Some(span) = flow.span(y.mul_add(lattice.step[1], lattice.shift)) else { return };
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held inside the row")]
-    let sample = |x: f32| (x / lattice.step).clamp(0.0, lattice.width as f32) as usize;
+    let sample = |x: f32| (x / lattice.step[0]).clamp(0.0, lattice.width as f32) as usize;
     let (first, end) = (sample(span.start), (sample(span.end) + 1).min(out.len()));
     for (x, out) in out.iter_mut().enumerate().take(end).skip(first) {
-        let way = flow.way(x as f32 * lattice.step, y.mul_add(lattice.step, lattice.shift));
+        let way = flow.way(x as f32 * lattice.step[0], y.mul_add(lattice.step[1], lattice.shift));
         if way.confidence == 0.0 {
             continue;
         }
-        let (across, down) = (way.across / lattice.step, way.down / lattice.step);
+        let (across, down) = (way.across / lattice.step[0], way.down / lattice.step[1]);
         let first = cubic(planes[0], lattice, x as f32 - moment * across, y - moment * down);
         let second = cubic(planes[1], lattice, x as f32 + (1.0 - moment) * across, y + (1.0 - moment) * down);
         let made = first + (second - first) * moment;

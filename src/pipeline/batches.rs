@@ -258,7 +258,7 @@ mod tests {
             name: name.into(),
             frame: Size::new(160, 90),
             fps: FrameRate::new(fps, 1).unwrap(),
-            codec: Codec::Png,
+            codec: Codec::PNG,
             sharpness: Sharpness::Even,
             resample: Light::Encoded,
             light: Light::Linear,
@@ -266,6 +266,7 @@ mod tests {
             corrected: false,
             sound: [].into(),
             unread_sound: Policy::default(),
+            timecode: None,
             every_still: false,
             rows: shown.iter().enumerate().map(row).collect(),
         }

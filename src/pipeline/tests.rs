@@ -65,7 +65,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         name: name.into(),
         frame: Size::new(64, 36),
         fps: FrameRate::new(24, 1).unwrap(),
-        codec: Codec::Png,
+        codec: Codec::PNG,
         sharpness: Sharpness::Even,
         resample: Light::Encoded,
         light: Light::Linear,
@@ -73,6 +73,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         corrected: false,
         sound: [].into(),
         unread_sound: Policy::default(),
+        timecode: None,
         every_still: false,
         rows: slots.enumerate().map(row).collect(),
     }

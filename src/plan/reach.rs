@@ -102,7 +102,7 @@ mod tests {
             name: "wide".into(),
             frame: Size::new(1000, 750),
             fps: FrameRate::new(24, 1).unwrap(),
-            codec: Codec::Png,
+            codec: Codec::PNG,
             sharpness: Sharpness::Even,
             resample: Light::Encoded,
             light: Light::Linear,
@@ -110,6 +110,7 @@ mod tests {
             corrected: false,
             sound: [].into(),
             unread_sound: Policy::default(),
+            timecode: None,
             every_still: false,
             rows: zooms.iter().map(row).collect(),
         }

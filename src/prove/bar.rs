@@ -7,7 +7,7 @@
 //! - Below 20 dB (a rate factor above 40) neighbouring frames cannot be told apart.
 
 use super::compare::{Fit, error_at};
-use crate::shot::{Codec, H264 as H264Settings};
+use crate::shot::{Codec, H264 as H264Settings, ProresProfile};
 
 /// How near.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,7 +62,21 @@ impl Bar {
             Codec::Hevc(hevc) => {
                 Self::of(&Codec::H264(H264Settings { crf: hevc.crf - 3.0, ..H264Settings::default() }))
             }
-            Codec::Png | Codec::Ffv1 => Self::Exact,
+            // Measured beside H.264 of the same quality: `scripts/bench.md`.
+            Codec::Av1(av1) => {
+                let crf = 18.0 + 0.5 * (f64::from(av1.crf) - 12.0);
+                Self::of(&Codec::H264(H264Settings { crf, ..H264Settings::default() }))
+            }
+            Codec::Prores(prores) => {
+                let crf = match prores.profile {
+                    ProresProfile::Proxy => 28.0,
+                    ProresProfile::Lt => 23.0,
+                    ProresProfile::Standard | ProresProfile::Hq | ProresProfile::Full => 18.0,
+                };
+                Self::of(&Codec::H264(H264Settings { crf, ..H264Settings::default() }))
+            }
+            Codec::Dnxhr | Codec::Jpeg(_) => Self::of(&Codec::H264(H264Settings::default())),
+            Codec::Png(_) | Codec::Tiff | Codec::Ffv1(_) => Self::Exact,
         }
     }
 

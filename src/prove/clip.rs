@@ -56,7 +56,9 @@ pub fn judge(clip: &Clip<'_>) -> Judged {
     };
     let guessed = looked.guessed();
     let found = &mut judged.findings;
-    if facts.codec != delivery.codec {
+    // FFmpeg has one name for DNxHD and for DNxHR.
+    let due = if delivery.codec == "dnxhr" { "dnxhd" } else { delivery.codec.as_str() };
+    if facts.codec != due {
         found.push(Finding::wrong(
             "codec",
             format!("it is coded as {}, expected {}", plain(&facts.codec), plain(&delivery.codec)),
@@ -159,8 +161,9 @@ fn tags(clip: &Clip<'_>, container: &Tags, found: &mut Vec<Finding>) {
         let due = clip.delivery.tags.get(kind).map(String::as_str);
         for (who, said) in [("container", of_container), ("stream", of_stream)] {
             // One of them may say nothing, the container, or a stream that has no place for it (FFV1: RFC 9043, section
-            // 4); what is said has to be right.
-            let may_be_silent = who == if clip.delivery.codec == "ffv1" { "stream" } else { "container" };
+            // 4; DNxHR: SMPTE ST 2019-1, from memory); what is said has to be right.
+            let silent = ["ffv1", "dnxhr"].contains(&clip.delivery.codec.as_str());
+            let may_be_silent = who == if silent { "stream" } else { "container" };
             let right = said.as_deref() == due || said.is_none() && (may_be_silent || clip.looked.places.is_empty());
             if !right {
                 let name =

@@ -1,6 +1,7 @@
 //! How far one frame is from another: mean squared errors, and small pictures to find frames by.
 
 use crate::picture::{Frame, Picture, Pixels, Plane, Samples};
+use crate::units::Size;
 
 /// What two frames differ by, in codes of 8 bits, squared and averaged.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,12 +41,19 @@ pub fn fit(due: &Frame, seen: &Frame) -> Option<Fit> {
         (Pixels::Yuv420 { y, cb, cr }, Pixels::Yuv420 { y: luma, cb: blue, cr: red }) => {
             Some(Fit { luma: error(y, luma), chroma: error(cb, blue).max(error(cr, red)) })
         }
+        (Pixels::Yuv10 { chroma, y, cb, cr }, Pixels::Yuv10 { chroma: spacing, y: luma, cb: blue, cr: red })
+            if chroma == spacing =>
+        {
+            let error = |one: &[u16], other: &[u16]| squares(one.iter().zip(other), one.len()) / 16.0;
+            Some(Fit { luma: error(y, luma), chroma: error(cb, blue).max(error(cr, red)) })
+        }
+        (Pixels::Rgb8(one), Pixels::Rgb8(other)) => {
+            let of = |colour: usize| squares(one.iter().zip(other).skip(colour).step_by(3), one.len() / 3);
+            Some(Fit { luma: of(1), chroma: of(0).max(of(2)) })
+        }
         (Pixels::Rgb16(one), Pixels::Rgb16(other)) => {
-            let of = |colour: usize| {
-                let pairs = one.iter().zip(other).skip(colour).step_by(3);
-                let sum: f64 = pairs.map(|(one, other)| f64::from(one.abs_diff(*other)).powi(2)).sum();
-                sum / (one.len() / 3).max(1) as f64 / (257.0 * 257.0)
-            };
+            let of =
+                |colour: usize| squares(one.iter().zip(other).skip(colour).step_by(3), one.len() / 3) / (257.0 * 257.0);
             Some(Fit { luma: of(1), chroma: of(0).max(of(2)) })
         }
         (Pixels::Planes(one), Pixels::Planes(other)) => planes(one, other),
@@ -74,6 +82,12 @@ fn planes(one: &Picture, other: &Picture) -> Option<Fit> {
     Some(Fit { luma: *first, chroma: rest.iter().copied().fold(0.0, f64::max) })
 }
 
+/// The mean squared difference of so many pairs of codes.
+fn squares<'a, C: Copy + Into<f64> + 'a>(pairs: impl Iterator<Item = (&'a C, &'a C)>, count: usize) -> f64 {
+    let sum: f64 = pairs.map(|(one, other)| ((*one).into() - (*other).into()).powi(2)).sum();
+    sum / count.max(1) as f64
+}
+
 /// The mean squared error of two planes of one size.
 fn error(one: &[u8], other: &[u8]) -> f64 {
     // Rows of a megapixel each stay far below 2^64.
@@ -97,20 +111,28 @@ fn error(one: &[u8], other: &[u8]) -> f64 {
 /// from memory).
 #[must_use]
 pub fn detail(frame: &Frame) -> f64 {
-    let Pixels::Yuv420 { y, .. } = &frame.pixels else { return 0.0 };
-    let (width, height) = (frame.size.width as usize, frame.size.height as usize);
+    match &frame.pixels {
+        Pixels::Yuv420 { y, .. } => fine(y, frame.size),
+        Pixels::Yuv10 { y, .. } => fine(y, frame.size) / 16.0,
+        Pixels::Rgb8(_) | Pixels::Rgb16(_) | Pixels::Planes(_) => 0.0,
+    }
+}
+
+/// Of a plane, in its own codes.
+fn fine<C: Copy + Into<i32>>(plane: &[C], size: Size) -> f64 {
+    let (width, height) = (size.width as usize, size.height as usize);
     if width < 3 || height < 3 {
         return 0.0;
     }
     let mut sum = 0_u64;
     for row in 1..height - 1 {
-        let [above, this, below] = [row - 1, row, row + 1].map(|row| &y[row * width..(row + 1) * width]);
+        let [above, this, below] = [row - 1, row, row + 1].map(|row| &plane[row * width..(row + 1) * width]);
         let columns = above.windows(3).zip(this.windows(3)).zip(below.windows(3));
         sum += columns
             .map(|((above, this), below)| {
-                let side = |row: &[u8]| i32::from(row[0]) - 2 * i32::from(row[1]) + i32::from(row[2]);
+                let side = |row: &[C]| -> i32 { row[0].into() - 2 * row[1].into() + row[2].into() };
                 let curve = side(above) - 2 * side(this) + side(below);
-                u64::from((curve * curve).unsigned_abs())
+                u64::from(curve.unsigned_abs()).pow(2)
             })
             .sum::<u64>();
     }
@@ -139,6 +161,8 @@ impl Thumb {
                     let line = row * width + columns.start..row * width + columns.end;
                     sum += match &frame.pixels {
                         Pixels::Yuv420 { y, .. } => y[line].iter().map(|code| u64::from(*code) * 257).sum::<u64>(),
+                        Pixels::Yuv10 { y, .. } => y[line].iter().map(|code| u64::from(*code) * 257 / 4).sum::<u64>(),
+                        Pixels::Rgb8(samples) => line.map(|pixel| u64::from(samples[3 * pixel + 1]) * 257).sum::<u64>(),
                         Pixels::Rgb16(samples) => line.map(|pixel| u64::from(samples[3 * pixel + 1])).sum::<u64>(),
                         Pixels::Planes(picture) => match picture.planes.first().map(|plane| (plane, &plane.samples)) {
                             Some((plane, Samples::Eight(samples))) => {

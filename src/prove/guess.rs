@@ -103,7 +103,8 @@ fn made(guess: Guess, due: &Frame, seen: &Frame) -> Option<f64> {
 }
 
 fn ranged(due: &Frame, luma: (f64, f64), chroma: f64, seen: &Frame) -> Option<f64> {
-    let Pixels::Yuv420 { y, cb, cr } = &due.pixels else { return None };
+    let Pixels::Yuv420 { y, cb, cr } = &eight(due)?.pixels else { return None };
+    let seen = &eight(seen)?;
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a code")]
     let table = |map: &dyn Fn(f64) -> f64| -> Vec<u8> {
         (0..=255_u8).map(|code| map(f64::from(code)).round().clamp(0.0, 255.0) as u8).collect()
@@ -112,6 +113,21 @@ fn ranged(due: &Frame, luma: (f64, f64), chroma: f64, seen: &Frame) -> Option<f6
     let through = |table: &[u8], plane: &[u8]| plane.iter().map(|code| table[usize::from(*code)]).collect();
     let pixels = Pixels::Yuv420 { y: through(&luma, y), cb: through(&chroma, cb), cr: through(&chroma, cr) };
     compare::fit(&Frame { size: due.size, pixels }, seen).map(Fit::all)
+}
+
+/// A frame of Y'CbCr in 8 bits and 4:2:0, which is enough to guess by: of chroma, the first sample of each.
+fn eight(frame: &Frame) -> Option<Frame> {
+    let Pixels::Yuv10 { chroma, y, cb, cr } = &frame.pixels else {
+        return matches!(frame.pixels, Pixels::Yuv420 { .. }).then(|| frame.clone());
+    };
+    let code = |code: &u16| u8::try_from((code + 2) / 4).unwrap_or(u8::MAX);
+    let (own, (across, down)) = (chroma.size(frame.size), chroma.spacing());
+    let quarter = |plane: &[u16]| -> Vec<u8> {
+        let rows = plane.chunks(own.width as usize).step_by(2 / down as usize);
+        rows.flat_map(|row| row.iter().step_by(2 / across as usize).map(code)).collect()
+    };
+    let pixels = Pixels::Yuv420 { y: y.iter().map(code).collect(), cb: quarter(cb), cr: quarter(cr) };
+    Some(Frame { size: frame.size, pixels })
 }
 
 /// Weights of red and blue in luma, by ITU-R BT.709 and BT.601.
@@ -123,6 +139,7 @@ fn with_another_matrix(due: &Frame, seen: &Frame) -> Option<f64> {
     if due.size != seen.size {
         return None;
     }
+    let (due, seen) = (&eight(due)?, &eight(seen)?);
     let (Pixels::Yuv420 { y, cb, cr }, Pixels::Yuv420 { y: luma, cb: blue, cr: red }) = (&due.pixels, &seen.pixels)
     else {
         return None;
@@ -178,6 +195,24 @@ fn turned(frame: &Frame, how: Guess) -> Frame {
                 cb: turned_plane(cb, half, how),
                 cr: turned_plane(cr, half, how),
             }
+        }
+        Pixels::Yuv10 { chroma, y, cb, cr } => {
+            let ((across, down), half) = (chroma.spacing(), chroma.size(frame.size));
+            // A quarter turn of 4:2:2 is a layout that no codec has.
+            let quarter = matches!(how, Guess::QuarterClockwise | Guess::QuarterAnticlockwise);
+            if quarter && across != down {
+                return frame.clone();
+            }
+            Pixels::Yuv10 {
+                chroma: *chroma,
+                y: turned_plane(y, frame.size, how),
+                cb: turned_plane(cb, half, how),
+                cr: turned_plane(cr, half, how),
+            }
+        }
+        Pixels::Rgb8(samples) => {
+            let pixels: &[[u8; 3]] = samples.as_chunks().0;
+            Pixels::Rgb8(turned_plane(pixels, frame.size, how).into_iter().flatten().collect())
         }
         Pixels::Rgb16(samples) => {
             let pixels: &[[u16; 3]] = samples.as_chunks().0;

@@ -219,7 +219,7 @@ mod tests {
             name: name.into(),
             frame: Size::new(1920, 1080),
             fps: fps.parse().unwrap(),
-            codec: Codec::Png,
+            codec: Codec::PNG,
             subject_at: (0.5, 0.5),
             safe: Margins::default(),
             framing: None,
@@ -227,6 +227,7 @@ mod tests {
             resample: crate::shot::Light::Encoded,
             blend,
             sound: None,
+            timecode: None,
             every_still: false,
         }
     }

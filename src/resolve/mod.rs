@@ -31,6 +31,7 @@ mod sound;
 mod steady;
 mod subject;
 mod tables;
+mod timecode;
 mod times;
 mod unused;
 mod views;
@@ -106,6 +107,10 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
     let mut deliveries: Vec<DeliveryPlan> =
         plans.map(|(delivery, laid)| planned(delivery, laid, (bounds, corrected), &mut corrections)).collect();
     sound::resolve(shot, &moments, &pace, length, &mut deliveries, &mut found);
+    timecode::resolve(shot, shoot, &mut deliveries, &mut found);
+    if found.refused() {
+        return Err(found);
+    }
     let fates = axis.fates(shoot, &deliveries);
     let (name, tally, remarks) = (shot.name.clone(), Tally::of(&fates, shoot), Diagnostics::default());
     let plan = Plan { shot: name, length: length.0, deliveries, level, steady, covers, tally, fates, remarks };
@@ -149,6 +154,7 @@ fn planned(
         corrected,
         sound: [].into(),
         unread_sound: Policy::default(),
+        timecode: None,
         every_still: delivery.every_still,
         rows: laid.into_iter().map(|(due, window)| due.row(window, corrections)).collect(),
     }

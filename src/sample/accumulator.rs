@@ -18,9 +18,9 @@ use super::dither::{self, Place};
 use super::kernels::{self, Kernels};
 use super::kernels_portable::ToCode;
 use super::light::Curve;
-use super::{BLUE, CodeRange, Grid, LUMA, PaintError, Painter, RED};
+use super::{Code, CodeRange, Grid, PaintError, Painter, ranges};
 use crate::geom::Window;
-use crate::picture::{Frame, FrameKind, Picture, Pixels};
+use crate::picture::{Chroma, Frame, FrameKind, Picture, Pixels};
 use crate::plan::Share;
 use crate::shot::{Light, Sharpness};
 use crate::units::Size;
@@ -28,8 +28,8 @@ use crate::units::Size;
 /// The mean of the stills taken in so far, of one frame.
 ///
 /// The stills are taken in one after the other, always in the same order: sums of floating-point numbers depend on it.
-/// It takes 21 bytes a pixel for [`FrameKind::Yuv420`] and 24 for [`FrameKind::Rgb16`], of which all but 6 and 12 are
-/// the mean of the light and not needed where encoded values are averaged.
+/// It takes 21 bytes a pixel for 4:2:0, 28 for 4:2:2, 36 for 4:4:4 and 24 for R'G'B', of which all but 6, 8, 12 and 12
+/// are the mean of the light and not needed where encoded values are averaged.
 #[derive(Debug)]
 pub struct Accumulator {
     kind: FrameKind,
@@ -43,16 +43,13 @@ pub struct Accumulator {
 #[derive(Debug)]
 struct Sheet {
     /// What its codes are, in the order of `plain`.
-    outs: &'static [CodeRange],
+    outs: Vec<CodeRange>,
     /// Mean light of R, G and B; empty where encoded values are averaged.
     light: [Vec<f32>; 3],
     /// By `outs`: the code that the first still alone would give, before the last step. In light, NaN in the first of
     /// them where stills differ; of encoded values, their mean.
     plain: Vec<Vec<f32>>,
 }
-
-/// R'G'B' of 16 bits.
-pub(super) const RGB: [CodeRange; 3] = [CodeRange::full(0), CodeRange::full(1), CodeRange::full(2)];
 
 /// Which part of a frame a still is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -80,7 +77,7 @@ impl Part {
 
 impl Accumulator {
     /// Bytes that a pixel of the frame takes at the most.
-    pub const BYTES_A_PIXEL: u64 = 24;
+    pub const BYTES_A_PIXEL: u64 = 36;
 
     /// Room for a frame of this kind and size: the one place where an accumulator's buffers are allocated.
     ///
@@ -89,20 +86,23 @@ impl Accumulator {
     #[must_use]
     pub fn new(kind: FrameKind, size: Size, light: Light) -> Self {
         let (width, height) = (size.width as usize, size.height as usize);
-        let sheet = |outs: &'static [CodeRange], samples: usize| {
+        let sheet = |outs: &[CodeRange], samples: usize| {
             let in_light = if light == Light::Linear { samples } else { 0 };
             Sheet {
-                outs,
+                outs: outs.to_vec(),
                 light: std::array::from_fn(|_| vec![0.0; in_light]),
                 plain: outs.iter().map(|_| vec![0.0; samples]).collect(),
             }
         };
-        let sheets = match kind {
-            FrameKind::Yuv420 => {
-                vec![sheet(&[LUMA], width * height), sheet(&[BLUE, RED], width.div_ceil(2) * height.div_ceil(2))]
+        let outs = ranges(kind);
+        let sheets = match (kind, kind.chroma()) {
+            (FrameKind::Planes, _) => panic!("a frame of a still's own planes is never a mean"),
+            (_, Some(chroma)) => {
+                let of_chroma = chroma.size(size);
+                let samples = of_chroma.width as usize * of_chroma.height as usize;
+                vec![sheet(&outs[..1], width * height), sheet(&outs[1..], samples)]
             }
-            FrameKind::Rgb16 => vec![sheet(&RGB, width * height)],
-            FrameKind::Planes => panic!("a frame of a still's own planes is never a mean"),
+            (_, None) => vec![sheet(&outs, width * height)],
         };
         Self { kind, size, light, sheets }
     }
@@ -113,10 +113,7 @@ impl Accumulator {
     }
 
     fn target(&self) -> Target {
-        match self.kind {
-            FrameKind::Yuv420 => Target::Differences709,
-            FrameKind::Rgb16 | FrameKind::Planes => Target::Rgb,
-        }
+        if self.kind.chroma().is_some() { Target::Differences709 } else { Target::Rgb }
     }
 }
 
@@ -215,7 +212,8 @@ impl Painter {
         let by_rgb = self.by_rgb(conversion);
         let mix = |target| if by_rgb { Mix::of_rgb(target) } else { Mix::of_samples(picture, target) };
         let (to_rgb, to_codes) = (mix(Target::Rgb), mix(accumulator.target()));
-        let grids = [Grid::luma(window, accumulator.size), Grid::chroma(window, accumulator.size)];
+        let chroma = accumulator.kind.chroma().unwrap_or(Chroma::Full);
+        let grids = [Grid::luma(window, accumulator.size), Grid::chroma(window, accumulator.size, chroma)];
         let step = part.step();
         for (sheet, grid) in accumulator.sheets.iter_mut().zip(grids) {
             let sums = Sums {
@@ -273,12 +271,30 @@ impl Painter {
         match (&mut frame.pixels, accumulator.sheets.as_slice()) {
             (Pixels::Yuv420 { y, cb, cr }, [luma, chroma]) => {
                 each_row(luma, 0, accumulator.size, &mut |row, codes| {
-                    write_codes(kernels, &codes[0], LUMA, Place::Luma, row, y);
+                    write_codes(kernels, &codes[0], luma.outs[0], Place::Luma, row, y);
                 });
-                let half = Size::new(accumulator.size.width.div_ceil(2), accumulator.size.height.div_ceil(2));
-                each_row(chroma, 1, half, &mut |row, codes| {
-                    write_codes(kernels, &codes[0], BLUE, Place::BlueDifference, row, cb);
-                    write_codes(kernels, &codes[1], RED, Place::RedDifference, row, cr);
+                each_row(chroma, 1, Chroma::Quarter.size(accumulator.size), &mut |row, codes| {
+                    write_codes(kernels, &codes[0], chroma.outs[0], Place::BlueDifference, row, cb);
+                    write_codes(kernels, &codes[1], chroma.outs[1], Place::RedDifference, row, cr);
+                });
+            }
+            (Pixels::Yuv10 { chroma: spacing, y, cb, cr }, [luma, chroma]) => {
+                each_row(luma, 0, accumulator.size, &mut |row, codes| {
+                    write_codes(kernels, &codes[0], luma.outs[0], Place::Luma, row, y);
+                });
+                each_row(chroma, 1, spacing.size(accumulator.size), &mut |row, codes| {
+                    write_codes(kernels, &codes[0], chroma.outs[0], Place::BlueDifference, row, cb);
+                    write_codes(kernels, &codes[1], chroma.outs[1], Place::RedDifference, row, cr);
+                });
+            }
+            (Pixels::Rgb8(pixels), [sheet]) => {
+                let mut channel = vec![0; accumulator.size.width as usize];
+                each_row(sheet, 0, accumulator.size, &mut |row, codes| {
+                    let out = &mut pixels[row * 3 * channel.len()..][..3 * channel.len()];
+                    for (at, ((codes, range), place)) in codes.iter().zip(&sheet.outs).zip(Place::ALL).enumerate() {
+                        write_row(kernels, codes, *range, place, row, &mut channel);
+                        dither::interleave(&channel, at, out);
+                    }
                 });
             }
             (Pixels::Rgb16(pixels), [sheet]) => each_row(sheet, 0, accumulator.size, &mut |row, [red, green, blue]| {
@@ -291,9 +307,14 @@ impl Painter {
     }
 }
 
-/// The ordinary last step, of a row of codes as they are.
-fn write_codes(kernels: Kernels, codes: &[f32], range: CodeRange, place: Place, row: usize, out: &mut [u8]) {
+/// The ordinary last step, of a row of codes as they are, into its place in a plane.
+fn write_codes<C: Code>(kernels: Kernels, codes: &[f32], range: CodeRange, place: Place, row: usize, plane: &mut [C]) {
+    let out = &mut plane[row * codes.len()..][..codes.len()];
+    write_row(kernels, codes, range, place, row, out);
+}
+
+/// The same into a row by itself.
+fn write_row<C: Code>(kernels: Kernels, codes: &[f32], range: CodeRange, place: Place, row: usize, out: &mut [C]) {
     let as_they_are = ToCode { by: [1.0, 0.0, 0.0], add: 0.0, within: range.within };
-    let out = &mut out[row * codes.len()..][..codes.len()];
-    kernels.to_codes([codes; 3], &as_they_are, &dither::thresholds(place, row), out);
+    C::finish(kernels, [codes; 3], &as_they_are, &dither::thresholds(place, row), out);
 }

@@ -1,4 +1,4 @@
-//! The last step to 8 bits: a threshold for every pixel that depends on the plane and the place alone.
+//! The last step to 8 or 10 bits: a threshold for every pixel that depends on the plane and the place alone.
 //!
 //! A held still therefore gives the same frame every time and costs an encoder nothing, and stretches rendered apart
 //! agree. Thresholds are a 64 × 64 tile of blue noise by void and cluster (R. Ulichney, "The void-and-cluster method
@@ -21,6 +21,18 @@ pub(super) enum Place {
     Luma,
     BlueDifference,
     RedDifference,
+}
+
+impl Place {
+    /// In a frame of R'G'B' one each.
+    pub(super) const ALL: [Self; 3] = [Self::Luma, Self::BlueDifference, Self::RedDifference];
+}
+
+/// Lays a row of one channel among the three of a row of pixels.
+pub(super) fn interleave(channel: &[u8], at: usize, pixels: &mut [u8]) {
+    for (pixel, code) in pixels.as_chunks_mut::<3>().0.iter_mut().zip(channel) {
+        pixel[at] = *code;
+    }
 }
 
 /// The thresholds of row `y` of a plane.

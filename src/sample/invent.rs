@@ -6,20 +6,19 @@
 //! the last step, in the frame's own encoding: along a trusted way both stills agree, and it does not matter in which
 //! light their mean is taken. Where they do not, the frame is the ordinary mean, in the delivery's light.
 
-use super::accumulator::RGB;
 use super::colour::{Mix, Target};
-use super::{Accumulator, BLUE, CodeRange, Grid, LUMA, PaintError, Painter, RED};
+use super::{Accumulator, CodeRange, Grid, PaintError, Painter, YUV8, ranges};
 use crate::flow::{self, Flow, Lattice};
 use crate::geom::Window;
 use crate::level::Gain;
-use crate::picture::{Frame, FrameKind, Picture};
+use crate::picture::{Chroma, Frame, FrameKind, Picture};
 use crate::shot::Sharpness;
 use crate::units::Size;
 
 /// Two stills through one window, and the flow between them. One a worker: its buffers grow to the largest frame and
 /// stay.
 ///
-/// It takes 12 bytes a pixel for [`FrameKind::Yuv420`] and 32 for [`FrameKind::Rgb16`], and the flow about 40.
+/// It takes 12 to 24 bytes a pixel for Y'CbCr and 32 for R'G'B', and the flow about 40.
 #[derive(Debug, Default)]
 pub struct Pair {
     stills: [Codes; 2],
@@ -31,8 +30,15 @@ pub struct Pair {
 #[derive(Debug, Default)]
 struct Codes {
     planes: [Vec<f32>; 3],
-    /// Luma's codes, where no plane is luma.
+    /// Luma's codes of 8 bits, where no plane has those.
     luma: Vec<f32>,
+}
+
+impl Codes {
+    /// Luma's codes of 8 bits.
+    fn luma(&self) -> &[f32] {
+        if self.luma.is_empty() { &self.planes[0] } else { &self.luma }
+    }
 }
 
 impl Pair {
@@ -58,15 +64,13 @@ impl Painter {
     ) -> Result<(), (usize, PaintError)> {
         for (at, ((picture, gain, window), codes)) in pictures.into_iter().zip(&mut pair.stills).enumerate() {
             self.level(gain);
-            self.lay_out_one(picture, [Grid::luma(window, size), Grid::chroma(window, size)], sharpness, kind, codes)
-                .map_err(|error| (at, error))?;
+            let chroma = kind.chroma().unwrap_or(Chroma::Full);
+            let grids = [Grid::luma(window, size), Grid::chroma(window, size, chroma)];
+            self.lay_out_one(picture, grids, sharpness, kind, codes).map_err(|error| (at, error))?;
         }
         let [first, second] = &pair.stills;
-        match kind {
-            FrameKind::Yuv420 => pair.flow.measure(size, &first.planes[0], &second.planes[0]),
-            FrameKind::Rgb16 => pair.flow.measure(size, &first.luma, &second.luma),
-            FrameKind::Planes => unreachable!("a frame of a still's own planes is never invented"),
-        }
+        let [first, second] = [first, second].map(Codes::luma);
+        pair.flow.measure(size, first, second);
         pair.settled = None;
         Ok(())
     }
@@ -79,18 +83,19 @@ impl Painter {
         kind: FrameKind,
         codes: &mut Codes,
     ) -> Result<(), PaintError> {
-        let [y, b, r] = &mut codes.planes;
-        match kind {
-            FrameKind::Yuv420 => {
-                self.codes(picture, luma, sharpness, Target::Differences709, &mut [(LUMA, y)])?;
-                self.codes(picture, chroma, sharpness, Target::Differences709, &mut [(BLUE, b), (RED, r)])
-            }
-            FrameKind::Rgb16 => {
-                self.codes(picture, luma, sharpness, Target::Differences709, &mut [(LUMA, &mut codes.luma)])?;
-                let [first, second, third] = RGB;
-                self.codes(picture, luma, sharpness, Target::Rgb, &mut [(first, y), (second, b), (third, r)])
-            }
-            FrameKind::Planes => unreachable!("a frame of a still's own planes is never invented"),
+        let Codes { planes: [y, b, r], luma: of_luma } = codes;
+        let [first, second, third] = ranges(kind);
+        // The flow is measured on codes of 8 bits, whatever the frame's.
+        if kind.chroma().is_some() && first == YUV8[0] {
+            of_luma.clear();
+        } else {
+            self.codes(picture, luma, sharpness, Target::Differences709, &mut [(YUV8[0], of_luma)])?;
+        }
+        if kind.chroma().is_some() {
+            self.codes(picture, luma, sharpness, Target::Differences709, &mut [(first, y)])?;
+            self.codes(picture, chroma, sharpness, Target::Differences709, &mut [(second, b), (third, r)])
+        } else {
+            self.codes(picture, luma, sharpness, Target::Rgb, &mut [(first, y), (second, b), (third, r)])
         }
     }
 
@@ -134,12 +139,20 @@ impl Painter {
             pair.settled = Some(moment);
         }
         let (width, height) = (frame.size.width as usize, frame.size.height as usize);
-        let half = mean.kind() == FrameKind::Yuv420;
-        let whole = Lattice { width, height, step: 1.0, shift: 0.0 };
-        let chroma = Lattice { width: width.div_ceil(2), height: height.div_ceil(2), step: 2.0, shift: 0.5 };
+        let whole = Lattice { width, height, step: [1.0; 2], shift: 0.0 };
+        let chroma = mean.kind().chroma().map_or(whole, |chroma| {
+            let (size, (across, down)) = (chroma.size(frame.size), chroma.spacing());
+            let shift = if down == 2 { 0.5 } else { 0.0 };
+            Lattice {
+                width: size.width as usize,
+                height: size.height as usize,
+                step: [across, down].map(|step| if step == 2 { 2.0 } else { 1.0 }),
+                shift,
+            }
+        });
         let Pair { stills: [first, second], flow, .. } = pair;
         self.print_with(mean, frame, &mut |plane, row, codes| {
-            let lattice = if half && plane > 0 { chroma } else { whole };
+            let lattice = if plane > 0 { chroma } else { whole };
             flow::warp_row(flow, moment, lattice, [&first.planes[plane], &second.planes[plane]], row, codes);
         });
     }

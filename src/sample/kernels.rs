@@ -152,6 +152,15 @@ impl Kernels {
             Self::Avx2(seen) => avx2::to_codes(seen, rows, finish, thresholds, out),
         }
     }
+
+    /// The same of 10 bits.
+    pub(super) fn to_codes10(self, rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64], out: &mut [u16]) {
+        match self {
+            Self::Portable => portable::to_codes10(rows, finish, thresholds, out),
+            #[cfg(target_arch = "x86_64")]
+            Self::Avx2(seen) => avx2::to_codes10(seen, rows, finish, thresholds, out),
+        }
+    }
 }
 
 /// Writes a row of R'G'B' of 16 bits, each channel a sum of three values, rounded.
@@ -300,6 +309,11 @@ mod tests {
         let (mut fast, mut safe) = (vec![0; 1000], vec![0; 1000]);
         Kernels::best().to_codes([&values; 3], &finish, &thresholds, &mut fast);
         Kernels::Portable.to_codes([&values; 3], &finish, &thresholds, &mut safe);
+        assert_eq!(fast, safe);
+        let finish = ToCode { by: [0.7, 0.2, 0.1], add: 0.5, within: [64.0, 940.0] };
+        let (mut fast, mut safe) = (vec![0; 1000], vec![0; 1000]);
+        Kernels::best().to_codes10([&values; 3], &finish, &thresholds, &mut fast);
+        Kernels::Portable.to_codes10([&values; 3], &finish, &thresholds, &mut safe);
         assert_eq!(fast, safe);
     }
 }

@@ -371,3 +371,13 @@ pub(super) fn to_codes(_: Seen, rows: [&[f32]; 3], finish: &ToCode, thresholds: 
 fn to_codes_with(rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64], out: &mut [u8]) {
     portable::to_codes(rows, finish, thresholds, out);
 }
+
+pub(super) fn to_codes10(_: Seen, rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64], out: &mut [u16]) {
+    // SAFETY: `Seen` says that the machine has AVX2.
+    unsafe { to_codes10_with(rows, finish, thresholds, out) }
+}
+
+#[target_feature(enable = "avx2")]
+fn to_codes10_with(rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64], out: &mut [u16]) {
+    portable::to_codes10(rows, finish, thresholds, out);
+}

@@ -166,3 +166,16 @@ pub(super) fn to_codes(rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64]
         }
     }
 }
+
+/// The same of 10 bits: thresholds in quarters.
+#[inline(always)]
+pub(super) fn to_codes10(rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64], out: &mut [u16]) {
+    let ([a, b, c], [low, high]) = (rows, finish.within);
+    for (((out, a), b), c) in out.chunks_mut(64).zip(a.chunks(64)).zip(b.chunks(64)).zip(c.chunks(64)) {
+        for ((((out, a), b), c), &threshold) in out.iter_mut().zip(a).zip(b).zip(c).zip(thresholds) {
+            let code = finish.add + finish.by[0] * a + finish.by[1] * b + finish.by[2] * c;
+            let parts = round_to_u16(code.max(low).min(high) * 64.0);
+            *out = ((u32::from(parts) + u32::from(threshold >> 2)) >> 6) as u16;
+        }
+    }
+}

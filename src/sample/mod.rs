@@ -3,7 +3,7 @@
 //! Planes are resampled straight from where their samples sit to where the frame's do (luma and chroma apart), row by
 //! row, and only there converted: the work falls with the window, not with the still. A row never leaves the cache: it
 //! is resampled down, then across, converted and written. Nothing is clipped or rounded between a plane's samples and
-//! the last step, where 8-bit frames are dithered and 16-bit ones rounded. Values keep the stills' own (sRGB) encoding,
+//! the last step, where frames of 8 and 10 bits are dithered and those of 16 rounded. Values keep the stills' own (sRGB) encoding,
 //! which BT.709 frames carry unchanged (common practice, no source).
 //!
 //! ## Decisions
@@ -34,7 +34,7 @@ use kurbo::Point;
 
 use crate::geom::{self, Window};
 use crate::level::Gain;
-use crate::picture::{Frame, Picture, Pixels, Plane, Samples};
+use crate::picture::{Chroma, Frame, FrameKind, Picture, Pixels, Plane, Samples};
 use crate::shot::Sharpness;
 use crate::units::Size;
 
@@ -42,7 +42,7 @@ pub use accumulator::{Accumulator, Part};
 pub use invent::Pair;
 
 use colour::{Conversion, Conversions, Mix, Target};
-use dither::Place;
+use dither::{Place, Thresholds};
 use kernels::{Band, Kernels};
 use kernels_portable::ToCode;
 use rolled::{FilterBanks, Lattice};
@@ -89,7 +89,7 @@ pub enum PaintError {
 }
 
 /// How a value of the frame becomes a code.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct CodeRange {
     /// Which of a [`Mix`]'s three sums it is.
     out: usize,
@@ -101,20 +101,82 @@ struct CodeRange {
     within: [f32; 2],
 }
 
-/// BT.709's 8-bit codes (ITU-R BT.709-6, its digital representation).
-const LUMA: CodeRange = CodeRange { out: 0, per_unit: 219.0, zero: 16.0, within: [16.0, 235.0] };
-const BLUE: CodeRange = CodeRange { out: 1, per_unit: 224.0, zero: 128.0, within: [16.0, 240.0] };
-const RED: CodeRange = CodeRange { out: 2, per_unit: 224.0, zero: 128.0, within: [16.0, 240.0] };
+/// BT.709's codes of Y', Cb and Cr (ITU-R BT.709-6, its digital representation), of 8 bits and of 10.
+const YUV8: [CodeRange; 3] = CodeRange::limited(1.0);
+const YUV10: [CodeRange; 3] = CodeRange::limited(4.0);
+/// Codes of R', G' and B' of which 0 to 1 takes all, of 8 bits and of 16.
+const RGB8: [CodeRange; 3] = CodeRange::full(255.0);
+const RGB16: [CodeRange; 3] = CodeRange::full(65_535.0);
 
 impl CodeRange {
-    /// 16 bits, of which 0 to 1 takes all.
-    const fn full(out: usize) -> Self {
-        Self { out, per_unit: 65_535.0, zero: 0.0, within: [0.0, 65_535.0] }
+    /// BT.709's limited range, in which a code of 8 bits counts `scale`.
+    const fn limited(scale: f32) -> [Self; 3] {
+        let luma = Self {
+            out: 0,
+            per_unit: 219.0 * scale as f64,
+            zero: 16.0 * scale as f64,
+            within: [16.0 * scale, 235.0 * scale],
+        };
+        let difference = Self {
+            out: 1,
+            per_unit: 224.0 * scale as f64,
+            zero: 128.0 * scale as f64,
+            within: [16.0 * scale, 240.0 * scale],
+        };
+        [luma, difference, Self { out: 2, ..difference }]
+    }
+
+    /// Of which 0 to 1 takes all.
+    const fn full(most: f32) -> [Self; 3] {
+        let red = Self { out: 0, per_unit: most as f64, zero: 0.0, within: [0.0, most] };
+        [red, Self { out: 1, ..red }, Self { out: 2, ..red }]
     }
 
     /// The sum that gives the code.
     fn sum(self, mix: &Mix) -> ([f32; 3], f32) {
         mix.scaled(self.out, self.per_unit, self.zero)
+    }
+
+    /// The last step to the code.
+    fn to_code(self, mix: &Mix) -> ToCode {
+        let (by, add) = self.sum(mix);
+        ToCode { by, add, within: self.within }
+    }
+}
+
+/// A sample of a frame of Y'CbCr, as it is written.
+trait Code: Copy {
+    /// Codes of Y', Cb and Cr.
+    const YUV: [CodeRange; 3];
+
+    /// Writes a row: for every sample `finish` of three values, dithered.
+    fn finish(kernels: Kernels, rows: [&[f32]; 3], finish: &ToCode, thresholds: &Thresholds, out: &mut [Self]);
+}
+
+impl Code for u8 {
+    const YUV: [CodeRange; 3] = YUV8;
+
+    fn finish(kernels: Kernels, rows: [&[f32]; 3], finish: &ToCode, thresholds: &Thresholds, out: &mut [Self]) {
+        kernels.to_codes(rows, finish, thresholds, out);
+    }
+}
+
+/// Of 10 bits.
+impl Code for u16 {
+    const YUV: [CodeRange; 3] = YUV10;
+
+    fn finish(kernels: Kernels, rows: [&[f32]; 3], finish: &ToCode, thresholds: &Thresholds, out: &mut [Self]) {
+        kernels.to_codes10(rows, finish, thresholds, out);
+    }
+}
+
+/// The codes of a kind of frame by grid and channel: of luma and chroma, or of R', G' and B'.
+fn ranges(kind: FrameKind) -> [CodeRange; 3] {
+    match kind {
+        FrameKind::Yuv420 => YUV8,
+        FrameKind::Yuv10(_) => YUV10,
+        FrameKind::Rgb8 => RGB8,
+        FrameKind::Rgb16 | FrameKind::Planes => RGB16,
     }
 }
 
@@ -155,16 +217,20 @@ impl Grid {
         }
     }
 
-    /// One sample every two pixels each way, on the even pixels' centres across and between two rows down: H.264's
-    /// default for 4:2:0 (ITU-T H.264 annex E, `chroma_sample_loc_type` 0).
-    fn chroma(window: Window, frame: Size) -> Self {
+    /// Where there is one sample for two pixels, on the even pixels' centres across and between two rows down: H.264's
+    /// default for 4:2:0 (ITU-T H.264 annex E, `chroma_sample_loc_type` 0), and where 4:2:2 has them.
+    fn chroma(window: Window, frame: Size, chroma: Chroma) -> Self {
         let luma = Self::luma(window, frame);
         let half = |line: Spacing, shift: f64| Spacing {
             start: line.start + shift * line.step,
             step: 2.0 * line.step,
             count: line.count.div_ceil(2),
         };
-        Self { across: half(luma.across, 0.0), down: half(luma.down, 0.5), ..luma }
+        match chroma {
+            Chroma::Quarter => Self { across: half(luma.across, 0.0), down: half(luma.down, 0.5), ..luma },
+            Chroma::Half => Self { across: half(luma.across, 0.0), ..luma },
+            Chroma::Full => luma,
+        }
     }
 
     /// Where one sample is.
@@ -231,26 +297,24 @@ impl Painter {
         let mix = |target| if by_rgb { Mix::of_rgb(target) } else { Mix::of_samples(picture, target) };
         match &mut frame.pixels {
             Pixels::Yuv420 { y, cb, cr } => {
-                let mix = mix(Target::Differences709);
-                let [luma, blue, red] = [LUMA, BLUE, RED].map(|range| {
-                    let (by, add) = range.sum(&mix);
-                    ToCode { by, add, within: range.within }
-                });
+                let grids = [Grid::luma(window, size), Grid::chroma(window, size, Chroma::Quarter)];
+                self.paint_yuv(picture, grids, sharpness, (mix(Target::Differences709), conversion), [y, cb, cr])
+            }
+            Pixels::Yuv10 { chroma, y, cb, cr } => {
+                let grids = [Grid::luma(window, size), Grid::chroma(window, size, *chroma)];
+                self.paint_yuv(picture, grids, sharpness, (mix(Target::Differences709), conversion), [y, cb, cr])
+            }
+            Pixels::Rgb8(pixels) => {
+                let mix = mix(Target::Rgb);
+                let codes = RGB8.map(|range| range.to_code(&mix));
                 let grid = Grid::luma(window, size);
-                self.each_row(picture, grid, sharpness, mix.needs(&[0]), conversion, |row, values| {
-                    let out = &mut y[row * grid.across.count..][..grid.across.count];
-                    kernels.to_codes(values, &luma, &dither::thresholds(Place::Luma, row), out);
-                })?;
-                let grid = Grid::chroma(window, size);
-                self.each_row(picture, grid, sharpness, mix.needs(&[1, 2]), conversion, |row, values| {
-                    let at = row * grid.across.count..(row + 1) * grid.across.count;
-                    kernels.to_codes(
-                        values,
-                        &blue,
-                        &dither::thresholds(Place::BlueDifference, row),
-                        &mut cb[at.clone()],
-                    );
-                    kernels.to_codes(values, &red, &dither::thresholds(Place::RedDifference, row), &mut cr[at]);
+                let mut channel = vec![0; grid.across.count];
+                self.each_row(picture, grid, sharpness, mix.needs(&[0, 1, 2]), conversion, |row, values| {
+                    let out = &mut pixels[row * 3 * grid.across.count..][..3 * grid.across.count];
+                    for (at, (codes, place)) in codes.iter().zip(Place::ALL).enumerate() {
+                        kernels.to_codes(values, codes, &dither::thresholds(place, row), &mut channel);
+                        dither::interleave(&channel, at, out);
+                    }
                 })
             }
             Pixels::Rgb16(pixels) => {
@@ -271,6 +335,28 @@ impl Painter {
                 Ok(())
             }
         }
+    }
+
+    /// Paints planes of Y'CbCr in codes of some depth, on the grids of luma and of chroma.
+    fn paint_yuv<C: Code>(
+        &mut self,
+        picture: &Picture,
+        [luma, chroma]: [Grid; 2],
+        sharpness: Sharpness,
+        (mix, conversion): (Mix, Option<usize>),
+        [y, cb, cr]: [&mut [C]; 3],
+    ) -> Result<(), PaintError> {
+        let kernels = self.kernels;
+        let [of_luma, blue, red] = C::YUV.map(|range| range.to_code(&mix));
+        self.each_row(picture, luma, sharpness, mix.needs(&[0]), conversion, |row, values| {
+            let out = &mut y[row * luma.across.count..][..luma.across.count];
+            C::finish(kernels, values, &of_luma, &dither::thresholds(Place::Luma, row), out);
+        })?;
+        self.each_row(picture, chroma, sharpness, mix.needs(&[1, 2]), conversion, |row, values| {
+            let at = row * chroma.across.count..(row + 1) * chroma.across.count;
+            C::finish(kernels, values, &blue, &dither::thresholds(Place::BlueDifference, row), &mut cb[at.clone()]);
+            C::finish(kernels, values, &red, &dither::thresholds(Place::RedDifference, row), &mut cr[at]);
+        })
     }
 
     /// Calls `finish` with every row of a grid: the planes that are needed (the others are zero), or R'G'B' where there

@@ -18,10 +18,10 @@ use super::tokens;
 use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
 use crate::shot::{
-    Blend, Closeness, Codec, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Sharpness, Shot, Sound,
-    Source, StillPoint, View,
+    Blend, Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Sharpness, Shot, Sound, Source,
+    StillPoint, Timecode, View,
 };
-use crate::units::FrameRate;
+use crate::units::{FrameRate, parse_timecode};
 
 /// Deliveries of one shot.
 const MOST_DELIVERIES: usize = 64;
@@ -186,15 +186,17 @@ fn finished(
     sound: &Option<Placed<Sound>>,
 ) -> Delivery {
     // Pictures hold no sound, whatever the shot says, nor do masters.
-    let sound = if draft.codec == Codec::Png || draft.every_still { &None } else { sound };
+    let sound = if !draft.codec.has_sound() || draft.every_still { &None } else { sound };
     // All of every still, whatever the shot's framing says.
     let whole = || Framing { place: draft.place.clone(), keys: Vec::new(), path: Path::Straight };
     let framing = draft.framing.as_ref().map(|framing| track(reader, framing, fps)).or(draft.every_still.then(whole));
+    let fps = draft.fps.unwrap_or(fps);
+    let timecode = draft.timecode.as_deref().and_then(|said| timecode(reader, draft, said, fps));
     Delivery {
         place: draft.place.clone(),
         name: draft.name.clone(),
         frame: draft.frame,
-        fps: draft.fps.unwrap_or(fps),
+        fps,
         codec: draft.codec.clone(),
         subject_at: draft.subject_at,
         safe: draft.safe,
@@ -204,7 +206,25 @@ fn finished(
         resample: draft.resample,
         blend: if draft.every_still { Blend::default() } else { draft.blend.or(blend) },
         sound: draft.sound.clone().unwrap_or_else(|| sound.clone()),
+        timecode,
         every_still: draft.every_still,
+    }
+}
+
+/// What a delivery's timecode is at its rate; what the rate does not have is recorded at the delivery.
+fn timecode(reader: &Reader, draft: &DraftDelivery, said: &str, fps: FrameRate) -> Option<Timecode> {
+    let checked = if said == "clock" { "00:00:00:00" } else { said };
+    match parse_timecode(checked, fps) {
+        Ok(_) if said == "clock" => Some(Timecode::Clock),
+        Ok(_) => Some(Timecode::Label(said.to_owned())),
+        Err(why) => {
+            reader.set_broken();
+            let mistake = Diagnostic::mistake(why).at(&draft.place).word("timecode");
+            reader
+                .state
+                .record(mistake.help("write \"clock\" for the time of day of the first still, or \"01:00:00:00\""));
+            None
+        }
     }
 }
 

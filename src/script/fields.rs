@@ -6,7 +6,7 @@
 use super::form::{Form, Items, Range, Style, Wants, above_to, from_to, may, must};
 use super::made::Kind;
 use crate::curve::ease::Jump;
-use crate::shot::{Blend, H264, Pairs};
+use crate::shot::{Blend, Codec, H264, Pairs};
 
 const POLICIES: Wants = Wants::Choice(&["stop", "hold", "skip"]);
 const FRACTION: Wants = Wants::Number(from_to(0.0, 1.0));
@@ -392,16 +392,17 @@ pub(super) static DELIVERY: Form = Form {
         ),
         may(
             "codec",
-            Wants::Choice(&["h264", "png", "ffv1", "hevc"]),
+            Wants::Codec(&CODEC),
             "\"h264\"; in a master \"ffv1\"",
-            "H.264 in MP4, or a sequence of 16-bit PNG files; in a master FFV1, which loses nothing, or 10-bit HEVC, both in Matroska",
+            "a name, or a table of it with what the codec knows; 8-bit H.264, 10-bit HEVC and AV1 in MP4; 10-bit ProRes and DNxHR HQX in QuickTime; FFV1, which loses nothing, in Matroska; PNG, TIFF and JPEG as a folder of files; in a master FFV1 or HEVC, both in Matroska",
         ),
         may(
             "quality",
             Wants::Quality(&QUALITY),
             "75",
-            "h264 and hevc: 0 (smallest) to 100 (finest), or the encoder's own settings",
+            "0 (smallest) to 100 (finest), one scale for all codecs that lose anything; for h264, hevc and av1 also the encoder's own settings",
         ),
+        may("most", Wants::Bits, "no cap", "h264, hevc and av1: the most bits a second, such as \"12M\""),
         may(
             "place",
             Wants::Value(Kind::Point),
@@ -431,10 +432,43 @@ pub(super) static DELIVERY: Form = Form {
         may("between", BETWEEN, "the shot's", BETWEEN_HELP),
         may("light", LIGHT, "the shot's", LIGHT_HELP),
         may("sound", SOUND, "the shot's", SOUND_HELP),
+        may(
+            "timecode",
+            Wants::Text,
+            "none",
+            "MP4 and QuickTime: the first frame's timecode, \"01:00:00:00\" (\"01:00:00;00\" of drop-frame), or \"clock\", the time of day of the first still",
+        ),
     ],
     items: Some(Items { wants: Wants::Name, least: 1, most: 1, what: "its name" }),
     gives: Some(Kind::Delivery),
     help: "A named output: frame size, frame rate, encoding.",
+};
+
+pub(super) static CODEC: Form = Form {
+    name: "delivery.codec",
+    style: Style::Inner,
+    fields: &[
+        may(
+            "crf",
+            Wants::Number(from_to(1.0, 63.0)),
+            "by quality",
+            "h264, hevc: the constant rate factor of x264 or x265, 1 to 51; av1: that of SVT-AV1, 1 to 63, whole",
+        ),
+        may("preset", Wants::Preset, "\"medium\"; 7 for av1", "h264, hevc, av1: the encoder's preset"),
+        may("tune", Wants::Choice(&H264::TUNES), "none", "h264: x264's tune"),
+        may(
+            "profile",
+            Wants::Text,
+            "by quality",
+            "prores: \"proxy\", \"lt\", \"standard\", \"hq\" (all 4:2:2) or \"4444\" (4:4:4)",
+        ),
+        may("samples", Wants::Text, "\"422\"", "ffv1: \"422\" or \"444\" of 10 bits, or \"rgb\" of 16"),
+        may("depth", Wants::Whole { low: 8, high: 16 }, "16", "png: bits of a sample, 8 or 16"),
+        may("quality", Wants::Whole { low: 1, high: 100 }, "by the delivery's", "jpeg: libjpeg's scale"),
+    ],
+    items: Some(Items { wants: Wants::Choice(&Codec::NAMES), least: 1, most: 1, what: "its name" }),
+    gives: None,
+    help: "A codec with what it knows beside the one scale of quality.",
 };
 
 pub(super) static QUALITY: Form = Form {
@@ -444,11 +478,11 @@ pub(super) static QUALITY: Form = Form {
         may(
             "crf",
             Wants::Number(from_to(1.0, 51.0)),
-            "18; 21 for hevc",
-            "the constant rate factor of x264, or of x265",
+            "18; 21 for hevc, 12 for av1",
+            "the constant rate factor of x264, x265 or SVT-AV1",
         ),
-        may("preset", Wants::Choice(&H264::PRESETS), "\"medium\"", "the encoder's preset"),
-        may("tune", Wants::Choice(&H264::TUNES), "none", "x264's tune; not for hevc"),
+        may("preset", Wants::Choice(&H264::PRESETS), "\"medium\"", "the encoder's preset; not for av1"),
+        may("tune", Wants::Choice(&H264::TUNES), "none", "x264's tune"),
     ],
     items: None,
     gives: None,
@@ -676,8 +710,8 @@ pub(super) static ARGUMENTS: Form = Form {
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
     let mut forms = vec![
-        &SHOT, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &KEY, &DELIVERY, &QUALITY,
-        &SAFE, &LINEAR,
+        &SHOT, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &KEY, &DELIVERY, &CODEC,
+        &QUALITY, &SAFE, &LINEAR,
     ];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);

@@ -3,6 +3,7 @@
 use super::made::Kind;
 use super::moments::LONGEST;
 use crate::curve::ease::Ease;
+use crate::shot::{Av1, Codec, H264};
 use crate::units::FrameRate;
 
 /// The paths that have a name.
@@ -54,7 +55,10 @@ impl Range {
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Wants {
     Number(Range),
-    Whole { low: i64, high: i64 },
+    Whole {
+        low: i64,
+        high: i64,
+    },
     Text,
     Name,
     Choice(&'static [&'static str]),
@@ -70,7 +74,12 @@ pub(super) enum Wants {
     Pace,
     Path,
     Frame,
+    Codec(&'static Form),
     Quality(&'static Form),
+    /// An encoder's preset: a name of x264's and x265's, or a number of SVT-AV1's.
+    Preset,
+    /// Bits a second.
+    Bits,
     Safe(&'static Form),
     Level(&'static Form),
     Steady(&'static Form),
@@ -92,7 +101,7 @@ impl Wants {
             Self::Whole { low, high } => format!("a whole number from {low} to {high}"),
             Self::Text => "a text that is not empty".into(),
             Self::Name => "1 to 64 of the letters A-Z a-z, digits, '_' and '-'".into(),
-            Self::Choice(names) => names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join(" or "),
+            Self::Choice(choices) => names(choices),
             Self::Truth => "true or false".into(),
             Self::Seconds => format!("seconds above 0 and up to {LONGEST}: a number or \"20s\""),
             Self::Loop => format!("true, or the seconds of the mix, above 0 and up to {LONGEST}: a number or \"1s\""),
@@ -113,7 +122,12 @@ impl Wants {
             Self::Pace => "a rate such as stills_per_frame(1), over \"20s\", or pace { … }".into(),
             Self::Path => format!("{} or drawing(\"M …\")", PATHS.map(|name| format!("{name:?}")).join(", ")),
             Self::Frame => "{ width, height } in whole pixels from 16 to 16384, or \"full\" in a master".into(),
+            Self::Codec(_) => format!("{}, or a table such as {{ \"hevc\", crf = 18 }}", names(&Codec::NAMES)),
             Self::Quality(_) => "a number from 0 to 100, or the codec's own { crf = 18, preset = \"medium\" }".into(),
+            Self::Preset => {
+                format!("{}, or of av1 a whole number from 0 to {}", names(&H264::PRESETS), Av1::LAST_PRESET)
+            }
+            Self::Bits => "bits a second: a number, or a text such as \"12M\" or \"800k\"".into(),
             Self::Safe(_) => {
                 "\"action\", \"title\" or margins in fractions of the frame: { left = 0.05, bottom = 0.2 }".into()
             }
@@ -150,7 +164,10 @@ impl Wants {
             Self::Pace => "stillpath.Rate|stillpath.Length|stillpath.Pace".into(),
             Self::Path => PATHS.map(|name| format!("{name:?}|")).concat() + Kind::Drawing.class(),
             Self::Frame => "[integer, integer]|\"full\"".into(),
+            Self::Codec(own) => Codec::NAMES.map(|name| format!("{name:?}|")).concat() + &own.class(),
             Self::Quality(own) => format!("number|{}", own.class()),
+            Self::Preset => H264::PRESETS.map(|name| format!("{name:?}|")).concat() + "integer",
+            Self::Bits => "number|string".into(),
             Self::Safe(own) => format!("\"action\"|\"title\"|{}", own.class()),
             Self::Level(own) | Self::Steady(own) => format!("boolean|{}", own.class()),
             Self::Value(kind) => kind.class().into(),
@@ -162,6 +179,11 @@ impl Wants {
             Self::Table => "table".into(),
         }
     }
+}
+
+/// Words of which one is to be written.
+fn names(choices: &[&str]) -> String {
+    choices.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join(" or ")
 }
 
 /// One field of a table, or one value of a call.

@@ -207,6 +207,8 @@ pub(super) struct DraftDelivery {
     pub(super) blend: DraftBlend,
     /// Nothing where the delivery does not say.
     pub(super) sound: Option<DraftSound>,
+    /// `"clock"`, or a label that goes by the delivery's rate.
+    pub(super) timecode: Option<String>,
     pub(super) every_still: bool,
 }
 

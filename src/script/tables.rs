@@ -5,21 +5,21 @@ use std::sync::Arc;
 use mlua::{Lua, Table, Value};
 
 use super::calls::construct;
+use super::codec;
 use super::fields::{
-    DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, QUALITY, RECORDING, SAFE, SCALE,
-    SIDE, STILLS,
+    DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, RECORDING, SAFE, SIDE, STILLS,
 };
 use super::form::{Form, Wants};
 use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, DraftSound, Kind, What};
 use super::moments::{Axis, DraftMoment};
 use super::reader::{Named, Reader};
-use super::value::{as_made, plain_number, seen, sequence};
+use super::value::{as_made, seen, sequence};
 use crate::curve::flight::Flight;
 use crate::diag::{self, Diagnostic, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Closeness, Codec, Cut, Delivery, Follow, H264, Hevc, Light, Moment, Pairs, Path, Policy, Sharpness, Sound,
-    Source, StillBox, StillPoint,
+    Between, Closeness, Codec, Cut, Delivery, Follow, Light, Moment, Pairs, Path, Policy, Sharpness, Sound, Source,
+    StillBox, StillPoint,
 };
 use crate::units::Size;
 
@@ -370,7 +370,7 @@ fn delivery(reader: &Reader) -> Option<What> {
         reader.items().first().and_then(|(_, value)| reader.text_of("delivery[1] (its name)", Wants::Name, value));
     let every_still = reader.text("every").is_some();
     let frame = frame(reader, every_still);
-    let codec = codec(reader, every_still);
+    let codec = codec::codec(reader, every_still);
     if every_still {
         whole_stills_only(reader);
     }
@@ -396,7 +396,6 @@ fn delivery(reader: &Reader) -> Option<What> {
         name: name?,
         frame: frame?,
         fps,
-        codec,
         subject_at,
         safe,
         framing,
@@ -404,13 +403,15 @@ fn delivery(reader: &Reader) -> Option<What> {
         resample,
         blend: blend(reader),
         sound,
+        timecode: timecode(reader, &codec),
+        codec,
         every_still,
     })))
 }
 
 /// Fields of a delivery that say what of a still is shown, and when: a master is all of every still.
-const NOT_A_MASTERS: [&str; 9] =
-    ["framing", "place", "safe", "sharpness", "resample", "shutter", "between", "light", "sound"];
+const NOT_A_MASTERS: [&str; 10] =
+    ["framing", "place", "safe", "sharpness", "resample", "shutter", "between", "light", "sound", "timecode"];
 
 /// Refuses what a master has no use for.
 fn whole_stills_only(reader: &Reader) {
@@ -427,14 +428,24 @@ fn whole_stills_only(reader: &Reader) {
     }
 }
 
+/// What a delivery says of its first frame's timecode.
+fn timecode(reader: &Reader, codec: &Codec) -> Option<String> {
+    let said = reader.text("timecode")?;
+    if !codec.has_timecode() {
+        let words = format!("delivery.timecode does not go with codec = {:?}: it has no track for it", codec.name());
+        let help = "MP4 and QuickTime have one: \"h264\", \"hevc\", \"av1\", \"prores\", \"dnxhr\"";
+        reader.mistake(Diagnostic::mistake(words).word("timecode").help(help));
+    }
+    Some(said)
+}
+
 /// What a delivery itself says of the recording's sound.
 fn own_sound(reader: &Reader, codec: &Codec) -> Option<DraftSound> {
     let said = sound(reader)?;
-    if said.is_some() && *codec == Codec::Png {
-        reader.mistake(
-            Diagnostic::mistake("delivery.sound does not go with codec = \"png\": PNG files hold no sound")
-                .word("sound"),
-        );
+    if said.is_some() && !codec.has_sound() {
+        let why = if codec.is_sequence() { "pictures hold no sound" } else { "its clock is too coarse for sound" };
+        let words = format!("delivery.sound does not go with codec = {:?}: {why}", codec.name());
+        reader.mistake(Diagnostic::mistake(words).word("sound"));
     }
     Some(said)
 }
@@ -537,69 +548,6 @@ fn frame(reader: &Reader, every_still: bool) -> Option<Size> {
     });
     let [Some(width), Some(height)] = sides else { return None };
     Some(Size::new(width, height))
-}
-
-fn codec(reader: &Reader, every_still: bool) -> Codec {
-    let said = reader.text("codec");
-    let name = said.as_deref().unwrap_or(if every_still { "ffv1" } else { "h264" });
-    if every_still != matches!(name, "ffv1" | "hevc") {
-        let (kind, there_is) =
-            if every_still { ("masters", "\"ffv1\" or \"hevc\"") } else { ("deliveries", "\"h264\" or \"png\"") };
-        let mut mistake = Diagnostic::mistake(format!("codec = {name:?} is not for {kind}")).word(name);
-        mistake = mistake.help(format!("write codec = {there_is}"));
-        if !every_still {
-            mistake = mistake.help("or make a master: frame = \"full\", every = \"still\"");
-        }
-        reader.mistake(mistake);
-    }
-    if matches!(name, "png" | "ffv1") {
-        if reader.has("quality") {
-            reader.mistake(
-                Diagnostic::mistake(format!("delivery.quality does not go with codec = {name:?}: it loses nothing"))
-                    .word("quality"),
-            );
-        }
-        return if name == "png" { Codec::Png } else { Codec::Ffv1 };
-    }
-    if name == "hevc" {
-        let Hevc { crf, preset } = Hevc::default();
-        let scaled = |quality| H264 { crf: Hevc::from_quality(quality).crf, ..H264::default() };
-        let H264 { crf, preset, tune } = quality(reader, H264 { crf, preset, tune: None }, scaled);
-        if tune.is_some() {
-            reader.mistake(Diagnostic::mistake("delivery.quality.tune does not go with codec = \"hevc\"").word("tune"));
-        }
-        return Codec::Hevc(Hevc { crf, preset });
-    }
-    Codec::H264(quality(reader, H264::default(), H264::from_quality))
-}
-
-/// The quality asked for: x264 and x265 have its words in common. `usual` is what holds where nothing is said, `scaled`
-/// our one scale.
-fn quality(reader: &Reader, usual: H264, scaled: impl Fn(f64) -> H264) -> H264 {
-    let value = reader.raw("quality");
-    match &value {
-        Value::Nil => usual,
-        Value::Table(table) => {
-            let own = reader.inner(&QUALITY, table.clone());
-            let H264 { crf, preset, .. } = usual;
-            let h264 = H264 {
-                crf: own.number("crf").unwrap_or(crf),
-                preset: own.text("preset").unwrap_or(preset),
-                tune: own.text("tune"),
-            };
-            if own.is_broken() {
-                reader.set_broken();
-            }
-            h264
-        }
-        other if plain_number(other).is_some() => {
-            reader.number_of("delivery.quality", SCALE, other).map_or(usual, scaled)
-        }
-        _ => {
-            reader.refuse("quality", None);
-            usual
-        }
-    }
 }
 
 /// The moment of a key at the shot's rate; a timecode the rate does not have is recorded at the key's line.

@@ -45,13 +45,15 @@ pub(super) fn made(plan: &DeliveryPlan, draft: bool) -> Cow<'_, DeliveryPlan> {
 fn of(plan: &DeliveryPlan) -> DeliveryPlan {
     let crf = match &plan.codec {
         Codec::H264(codec) => codec.crf,
-        Codec::Png | Codec::Ffv1 | Codec::Hevc(_) => H264::default().crf,
+        _ => H264::default().crf,
     };
     // Sides of H.264 are even, and 16 at least.
     let half = |side: u32| (side / 4 * 2 + if side % 4 > 1 { 2 } else { 0 }).max(16);
     DeliveryPlan {
         frame: Size::new(half(plan.frame.width), half(plan.frame.height)),
-        codec: Codec::H264(H264 { crf, preset: PRESET.into(), tune: None }),
+        timecode: None,
+        every_still: false,
+        codec: Codec::H264(H264 { crf, preset: PRESET.into(), tune: None, most: None }),
         ..plan.clone()
     }
 }

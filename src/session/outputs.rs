@@ -35,7 +35,7 @@ pub(super) fn in_the_way(
             .deliveries
             .iter()
             .filter(|_| !drafts)
-            .filter_map(|plan| encode::beside_output(&path(plan), &plan.codec));
+            .filter_map(|plan| encode::beside_output(&path(plan), plan));
         let sidecars: Vec<_> = sidecars.collect();
         // The tables come after the last of them.
         let of_this_run = |plan: &DeliveryPlan| path(plan).exists() && is_there(part, plan, &path(plan));
@@ -44,7 +44,7 @@ pub(super) fn in_the_way(
         let alone = |(plan, sidecar): &(&DeliveryPlan, &PathBuf)| {
             !path(plan).exists() && sidecar.exists() && !encode::is_begun(&path(plan))
         };
-        let masters = part.made.plan.deliveries.iter().filter(|plan| plan.codec.is_for_masters());
+        let masters = part.made.plan.deliveries.iter().filter(|plan| plan.every_still);
         taken.extend(masters.zip(&sidecars).filter(|_| !force).filter(alone).map(|(_, sidecar)| sidecar.clone()));
         let paths: Vec<_> = part.made.plan.deliveries.iter().map(path).chain(tables).chain(sidecars).collect();
         for still in survey::would_take(&prepared.requests[part.shoot], &paths) {

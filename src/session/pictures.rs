@@ -102,7 +102,7 @@ pub(super) fn small(frame: Size, pixels: f64) -> Size {
 
 /// What fills a delivery's frames, in frames of another size.
 pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> DeliveryPlan {
-    DeliveryPlan { frame, codec: Codec::Png, every_still: false, ..plan.with_rows(rows) }
+    DeliveryPlan { frame, codec: Codec::PNG, every_still: false, ..plan.with_rows(rows) }
 }
 
 /// The whole of the still that a row shows, the foremost of several, in a frame of its shape.
@@ -177,7 +177,9 @@ fn eight_bits(frame: &Frame) -> Vec<u8> {
             #[expect(clippy::cast_possible_truncation, reason = "at most 255")]
             samples.iter().map(|sample| ((u32::from(*sample) + 128) / 257) as u8).collect()
         }
-        Pixels::Yuv420 { .. } | Pixels::Planes(_) => unreachable!("Keep asks for R'G'B'"),
+        Pixels::Yuv420 { .. } | Pixels::Yuv10 { .. } | Pixels::Rgb8(_) | Pixels::Planes(_) => {
+            unreachable!("Keep asks for R'G'B'")
+        }
     }
 }
 

@@ -28,7 +28,7 @@ pub(super) fn masters(shot: &Shot, shoot: &Shoot, found: &mut Diagnostics) {
             let mistake = Diagnostic::mistake(words).at(&delivery.place).word(&delivery.name);
             found.push(mistake.help("masters are of stills, or of a master; leave this delivery out"));
         }
-        if let Err(why) = encode::preflight(&delivery.codec, shoot.size, delivery.fps) {
+        if let Err(why) = encode::preflight_master(&delivery.codec, shoot.size, delivery.fps) {
             found.push(refused_by_encoder(delivery, &why));
         }
     }
@@ -38,8 +38,10 @@ fn refused_by_encoder(delivery: &Delivery, why: &str) -> Diagnostic {
     let mistake = Diagnostic::mistake(format!("'{}' cannot be encoded: {why}", delivery.name));
     let mistake = mistake.at(&delivery.place).word(&delivery.name);
     match delivery.codec {
-        Codec::H264(_) => mistake.help("or write codec = \"png\", which has no such limits"),
-        Codec::Hevc(_) => mistake.help("or write codec = \"ffv1\", which takes larger ones and loses nothing"),
-        Codec::Png | Codec::Ffv1 => mistake,
+        Codec::Hevc(_) if delivery.every_still => {
+            mistake.help("or write codec = \"ffv1\", which takes larger ones and loses nothing")
+        }
+        Codec::Png(_) | Codec::Tiff | Codec::Ffv1(_) => mistake,
+        _ => mistake.help("or write codec = \"png\", which has no such limits"),
     }
 }

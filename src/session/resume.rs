@@ -93,7 +93,7 @@ impl Identities {
 ///
 /// `made` is how it is made: the threads of its encoder, and whether it is a draft, of stills decoded small.
 pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, made: (usize, bool)) -> Stretches {
-    let every = encode::stretch(&plan.codec, plan.fps).max(1);
+    let every = encode::stretch(&plan).max(1);
     // What is heard is no part of a frame, and all the same an output with other sound is another one.
     let DeliveryPlan { sharpness, resample, light, sound, .. } = plan;
     let (threads, draft) = made;
@@ -295,7 +295,7 @@ mod tests {
             name: "wide".into(),
             frame: STILL,
             fps: FrameRate::new(1, 1).unwrap(),
-            codec: Codec::Png,
+            codec: Codec::PNG,
             sharpness: Sharpness::Even,
             resample: Light::Encoded,
             light: Light::Linear,
@@ -303,6 +303,7 @@ mod tests {
             corrected: true,
             sound: [].into(),
             unread_sound: crate::shot::Policy::default(),
+            timecode: None,
             every_still: false,
             rows: (0..8).map(row).collect(),
         };

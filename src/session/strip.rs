@@ -207,7 +207,7 @@ mod tests {
             name: "wide".into(),
             frame: Size::new(4, 3),
             fps: FrameRate::new(24, 1).unwrap(),
-            codec: Codec::Png,
+            codec: Codec::PNG,
             sharpness: Sharpness::Even,
             resample: Light::Encoded,
             light: Light::Linear,
@@ -215,6 +215,7 @@ mod tests {
             corrected: false,
             sound: [].into(),
             unread_sound: Policy::default(),
+            timecode: None,
             every_still: false,
             rows: vec![row; frames],
         }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::Framing;
+use super::{Codec, Framing};
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::units::{FrameRate, Size};
@@ -35,6 +35,8 @@ pub struct Delivery {
     pub blend: Blend,
     /// What it keeps of the recording's sound, and who says so; nothing where it is silent.
     pub sound: Option<Placed<Sound>>,
+    /// The first frame's timecode, where there is one.
+    pub timecode: Option<Timecode>,
     /// Whether it is a master: every whole still of the shoot once, in full, whatever the pace and the framing.
     pub every_still: bool,
 }
@@ -45,6 +47,16 @@ impl Delivery {
 
     /// Its name for the still's own size, as scripts write it.
     pub const FULL_KEYWORD: &'static str = "full";
+}
+
+/// What a file says of the first frame's time.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Timecode {
+    /// The time of day of the first still that is shown.
+    Clock,
+    /// `hh:mm:ss:ff`, or `hh:mm:ss;ff` of drop-frame.
+    Label(String),
 }
 
 /// What is kept of a recording's sound.
@@ -108,98 +120,4 @@ pub enum Sharpness {
     /// The even kernel's middle alone, softer: nothing is darker than what it is made of. That of linear light, where what
     /// a kernel takes away beside a star would be clipped at black, and light would be gained.
     Positive,
-}
-
-/// What a delivery is written as.
-#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Codec {
-    /// H.264 in MP4.
-    H264(H264),
-    /// A sequence of 16-bit RGB PNG files.
-    Png,
-    /// FFV1 in Matroska, for masters: nothing is lost.
-    Ffv1,
-    /// 10-bit HEVC in Matroska, for masters: little is lost.
-    Hevc(Hevc),
-}
-
-impl Codec {
-    /// Its name, as scripts write it.
-    #[must_use]
-    pub fn name(&self) -> &'static str {
-        match self {
-            Self::H264(_) => "h264",
-            Self::Png => "png",
-            Self::Ffv1 => "ffv1",
-            Self::Hevc(_) => "hevc",
-        }
-    }
-
-    /// Whether it is a master's.
-    #[must_use]
-    pub fn is_for_masters(&self) -> bool {
-        matches!(self, Self::Ffv1 | Self::Hevc(_))
-    }
-}
-
-/// How HEVC is encoded.
-#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct Hevc {
-    /// x265's constant rate factor, 1 to 51.
-    pub crf: f64,
-    /// x265's preset by its own name.
-    pub preset: String,
-}
-
-impl Hevc {
-    /// x265's presets have the names of x264's.
-    pub const PRESETS: [&'static str; 10] = H264::PRESETS;
-
-    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 36 - quality / 5`, so 75 is CRF 21 and 100
-    /// is CRF 16.
-    #[must_use]
-    pub fn from_quality(quality: f64) -> Self {
-        Self { crf: 36.0 - quality / 5.0, preset: "medium".into() }
-    }
-}
-
-impl Default for Hevc {
-    fn default() -> Self {
-        Self::from_quality(H264::DEFAULT_QUALITY)
-    }
-}
-
-/// How H.264 is encoded.
-#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct H264 {
-    /// x264's constant rate factor, 1 to 51 (0 would be lossless, which High profile is not).
-    pub crf: f64,
-    /// x264's preset by its own name.
-    pub preset: String,
-    /// x264's tune by its own name, where asked for.
-    pub tune: Option<String>,
-}
-
-impl H264 {
-    /// x264's presets, fastest first.
-    pub const PRESETS: [&'static str; 10] =
-        ["ultrafast", "superfast", "veryfast", "faster", "fast", "medium", "slow", "slower", "veryslow", "placebo"];
-    /// x264's tunes that keep the stream a constant-rate High profile one.
-    pub const TUNES: [&'static str; 5] = ["film", "animation", "grain", "stillimage", "fastdecode"];
-    /// Where our own quality scale stands when a delivery says nothing.
-    pub const DEFAULT_QUALITY: f64 = 75.0;
-
-    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 33 - quality / 5`, so 75 is CRF 18 and 100
-    /// is CRF 13.
-    #[must_use]
-    pub fn from_quality(quality: f64) -> Self {
-        Self { crf: 33.0 - quality / 5.0, preset: "medium".into(), tune: None }
-    }
-}
-
-impl Default for H264 {
-    fn default() -> Self {
-        Self::from_quality(Self::DEFAULT_QUALITY)
-    }
 }

@@ -66,6 +66,26 @@ pub fn timecode(frames: u64, rate: FrameRate) -> String {
     format!("{:02}:{:02}:{:02}{mark}{frame:02}", seconds / HOUR, seconds / 60 % 60, seconds % 60)
 }
 
+/// The label of the frame that is on screen at a time of day, as a clock shows it: drop-frame where the rate has it, and
+/// elsewhere whole seconds of the next whole rate. None at a rate that is neither whole nor one of the 1000/1001 kin.
+///
+/// `second` counts from midnight.
+#[must_use]
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "a day")]
+pub fn clock_timecode(second: f64, rate: FrameRate) -> Option<String> {
+    let Counting { nominal, dropped } = Counting::of(rate)?;
+    let second = second.rem_euclid(24.0 * 3600.0);
+    if dropped > 0 {
+        return Some(timecode(
+            (second * f64::from(rate.numerator()) / f64::from(rate.denominator())).round() as u64,
+            rate,
+        ));
+    }
+    let number = (second * nominal as f64).floor() as u64;
+    let (seconds, frame) = (number / nominal, number % nominal);
+    Some(format!("{:02}:{:02}:{:02}:{frame:02}", seconds / HOUR, seconds / 60 % 60, seconds % 60))
+}
+
 /// The frame (from 0) a label names: `hh:mm:ss:ff`, or `hh:mm:ss;ff` for drop-frame.
 ///
 /// # Errors
@@ -183,6 +203,20 @@ mod tests {
         assert_eq!(parse_timecode("01:00:00:00", rate("24000/1001")), Ok(86_400));
         assert_eq!(timecode(86_400, rate("24000/1001")), "01:00:00:00");
         assert_eq!(timecode(84, rate("24")), "00:00:03:12");
+    }
+
+    #[test]
+    fn a_clock_is_kept_up_with_at_every_rate() {
+        let label = |second: f64, at: &str| clock_timecode(second, rate(at));
+        let noon = 12.0 * 3600.0;
+        for at in ["24", "25", "24000/1001", "30"] {
+            assert_eq!(label(noon, at).as_deref(), Some("12:00:00:00"), "{at}");
+        }
+        assert_eq!(label(noon + 0.5, "25").as_deref(), Some("12:00:00:12"));
+        // Drop-frame is 2.589 frames a day behind the clock at the most (SMPTE ST 12-1).
+        assert_eq!(label(noon, "30000/1001").as_deref(), Some("12:00:00;01"));
+        assert_eq!(label(24.0 * 3600.0 + 60.0, "25").as_deref(), Some("00:01:00:00"));
+        assert_eq!(label(0.0, "5/2"), None);
     }
 
     #[test]

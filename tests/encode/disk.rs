@@ -10,7 +10,7 @@ use std::process::{Command, Output};
 use stillpath::encode;
 use stillpath::picture::{Frame, FrameKind, Pixels};
 use stillpath::plan::DeliveryPlan;
-use stillpath::shot::Codec;
+use stillpath::shot::{Av1, Codec, Ffv1, Hevc, Prores, Samples};
 use stillpath::units::Size;
 use stillpath::work::{SinkError, Stretch, Stretches};
 
@@ -37,7 +37,7 @@ fn nothing_has_the_final_name_until_it_is_whole() {
 #[test]
 fn a_second_run_on_the_same_output_is_refused_while_the_first_goes_on() {
     let folder = tempfile::tempdir().unwrap();
-    for plan in [h264(SMALL, "24"), delivery(Codec::Png, SMALL, "24")] {
+    for plan in [h264(SMALL, "24"), delivery(Codec::PNG, SMALL, "24")] {
         let path = folder.path().join("clip");
         let first = encode::open(&plan, &path, 1).unwrap();
         let refused = encode::open(&plan, &path, 1).err().unwrap();
@@ -123,6 +123,8 @@ fn in_a_process_of_its_own(test: &str, folder: &Path, limit: Option<u64>) -> Out
     Command::new("sh")
         .args(["-c", &format!("ulimit -c 0; {limit}exec \"$0\" --exact disk::{test} --ignored --test-threads 1")])
         .arg(std::env::current_exe().unwrap())
+        // As the program does for itself.
+        .env("SVT_LOG", "-1")
         .current_dir(folder)
         .output()
         .unwrap()
@@ -136,7 +138,7 @@ fn a_killed_run_leaves_no_final_name_and_the_next_one_takes_over() {
     assert_eq!(names_in(&folder.path().join(".clip.mp4.part")), ["000000.unfinished"]);
     assert!(!names_in(&folder.path().join(".wide.part/output")).is_empty());
     make(&h264(SMALL, "24"), &folder.path().join("clip.mp4"), 5, 1);
-    let sink = encode::open(&delivery(Codec::Png, SMALL, "24"), &folder.path().join("wide"), 1).unwrap();
+    let sink = encode::open(&delivery(Codec::PNG, SMALL, "24"), &folder.path().join("wide"), 1).unwrap();
     assert!(names_in(&folder.path().join(".wide.part/output")).is_empty());
     drop(sink);
     assert_eq!(names_in(folder.path()), ["clip.mp4"]);
@@ -147,7 +149,7 @@ fn a_killed_run_leaves_no_final_name_and_the_next_one_takes_over() {
 fn killed_in_the_middle() {
     let size = Size::new(640, 480);
     let mut clip = encode::open(&h264(size, "24"), Path::new("clip.mp4"), 1).unwrap();
-    let mut sequence = encode::open(&delivery(Codec::Png, SMALL, "24"), Path::new("wide"), 1).unwrap();
+    let mut sequence = encode::open(&delivery(Codec::PNG, SMALL, "24"), Path::new("wide"), 1).unwrap();
     for index in 0..60 {
         clip.write(&drifting(size, index)).unwrap();
         sequence.write(&Frame::new(sequence.kind(), SMALL)).unwrap();
@@ -236,7 +238,7 @@ fn a_full_disk_under_a_sequence_leaves_nothing() {
 #[test]
 #[ignore = "needs a limit on the size of files; run by a_full_disk_under_a_sequence_leaves_nothing"]
 fn no_room_for_a_sequence() {
-    let plan = delivery(Codec::Png, SMALL, "24");
+    let plan = delivery(Codec::PNG, SMALL, "24");
     let mut sink = encode::open(&plan, Path::new("wide"), 2).unwrap();
     let mut frame = Frame::new(FrameKind::Rgb16, SMALL);
     let Pixels::Rgb16(samples) = &mut frame.pixels else { unreachable!() };
@@ -248,6 +250,53 @@ fn no_room_for_a_sequence() {
     let SinkError::Disk { path: named, source } = fault else { panic!("{fault}") };
     assert!(named.starts_with(".wide.part"), "{}", named.display());
     assert!(matches!(source.kind(), ErrorKind::FileTooLarge | ErrorKind::StorageFull), "{source}");
+}
+
+/// Fault 67: the disk fills up, whatever the codec.
+#[test]
+fn a_full_disk_is_the_systems_error_for_every_codec() {
+    let folder = tempfile::tempdir().unwrap();
+    silent_success(&in_a_process_of_its_own("no_room_for_any_codec", folder.path(), Some(24)));
+    assert!(names_in(folder.path()).is_empty());
+}
+
+#[test]
+#[ignore = "needs a limit on the size of files; run by a_full_disk_is_the_systems_error_for_every_codec"]
+fn no_room_for_any_codec() {
+    let size = Size::new(256, 120);
+    let codecs = [
+        Codec::Hevc(Hevc { preset: "ultrafast".into(), ..Hevc::default() }),
+        Codec::Av1(Av1 { preset: 12, ..Av1::from_quality(75.0) }),
+        Codec::Prores(Prores::from_quality(75.0)),
+        Codec::Dnxhr,
+        Codec::Ffv1(Ffv1 { samples: Samples::Half }),
+    ];
+    for codec in codecs {
+        let plan = delivery(codec, size, "24");
+        let path = encode::output_path(Path::new(""), "harbour", &plan);
+        let mut sink = encode::open(&plan, &path, 1).unwrap();
+        let mut noise = 1_u32;
+        let mut noisy = || {
+            let mut frame = Frame::new(encode::kind_of(&plan), size);
+            let Pixels::Yuv10 { y, .. } = &mut frame.pixels else { unreachable!("all of them have 10 bits") };
+            y.iter_mut().for_each(|code| {
+                noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                *code = 64 + (noise >> 24) as u16 * 3;
+            });
+            frame
+        };
+        let fault = (0..30).find_map(|_| sink.write(&noisy()).err());
+        let fault = match fault {
+            Some(fault) => {
+                drop(sink);
+                fault
+            }
+            None => sink.finish().unwrap_err(),
+        };
+        let SinkError::Disk { path: named, source } = fault else { panic!("{:?}: {fault}", plan.codec) };
+        assert_eq!(named, path);
+        assert!(matches!(source.kind(), ErrorKind::FileTooLarge | ErrorKind::StorageFull), "{source}");
+    }
 }
 
 #[test]

@@ -3,6 +3,7 @@
 //! FFmpeg and MediaInfo must be there (`scripts/test` installs them): without them these tests fail.
 #![expect(clippy::cast_possible_truncation, reason = "small numbers of synthetic pictures")]
 
+mod codecs;
 mod conformance;
 mod disk;
 mod faults;
@@ -36,6 +37,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         corrected: false,
         sound: [].into(),
         unread_sound: Policy::default(),
+        timecode: None,
         every_still: false,
         rows: Vec::new(),
     }

@@ -12,7 +12,7 @@ use stillpath::work::SinkError;
 use super::{delivery, names_in};
 
 fn sequence() -> DeliveryPlan {
-    delivery(Codec::Png, Size::new(65, 33), "24")
+    delivery(Codec::PNG, Size::new(65, 33), "24")
 }
 
 /// Frame `index` of a pattern in which every bit of every sample matters.

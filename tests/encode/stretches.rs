@@ -6,10 +6,10 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use stillpath::encode::{self, Begun};
-use stillpath::picture::{Frame, FrameKind, Pixels};
+use stillpath::picture::{Frame, Pixels};
 use stillpath::plan::DeliveryPlan;
-use stillpath::shot::{Codec, H264};
-use stillpath::units::SlotIndex;
+use stillpath::shot::{Av1, Codec, Ffv1, H264, Hevc, Jpeg, Prores, Samples};
+use stillpath::units::{Size, SlotIndex};
 use stillpath::work::{Key, Known, Met, Stretch, Stretches, Written};
 
 use super::{SMALL, delivery, drifting, ffprobe, make, names_in};
@@ -21,7 +21,7 @@ fn clip(fps: &str) -> DeliveryPlan {
 
 /// Stretches of so many frames in all, whose keys are made of these words.
 fn cut(plan: &DeliveryPlan, frames: usize, word: impl Fn(usize) -> &'static str) -> Stretches {
-    let every = encode::stretch(&plan.codec, plan.fps);
+    let every = encode::stretch(&plan);
     let stretch = |index: usize| Stretch {
         key: blake3::hash(format!("{index} {}", word(index)).as_bytes()).into(),
         rows: index * every..((index + 1) * every).min(frames),
@@ -33,11 +33,15 @@ fn cut(plan: &DeliveryPlan, frames: usize, word: impl Fn(usize) -> &'static str)
 /// The frame of a row in the kind that the delivery takes.
 fn frame(plan: &DeliveryPlan, row: usize) -> Frame {
     let drifting = drifting(plan.frame, row as u64);
-    let (Pixels::Yuv420 { y, .. }, FrameKind::Rgb16) = (&drifting.pixels, encode::kind(&plan.codec)) else {
-        return drifting;
-    };
-    let samples = y.iter().flat_map(|code| [u16::from(*code) * 257; 3]).collect();
-    Frame { size: plan.frame, pixels: Pixels::Rgb16(samples) }
+    let Pixels::Yuv420 { y, .. } = &drifting.pixels else { return drifting };
+    let mut frame = Frame::new(encode::kind(&plan.codec), plan.frame);
+    match &mut frame.pixels {
+        Pixels::Rgb16(samples) => *samples = y.iter().flat_map(|code| [u16::from(*code) * 257; 3]).collect(),
+        Pixels::Rgb8(samples) => *samples = y.iter().flat_map(|code| [*code; 3]).collect(),
+        Pixels::Yuv10 { y: deep, .. } => *deep = y.iter().map(|code| u16::from(*code) * 4).collect(),
+        Pixels::Yuv420 { .. } | Pixels::Planes(_) => return drifting,
+    }
+    frame
 }
 
 /// Begins an output or takes it up, gives it so many of the frames that are due, and ends it where that is all of them.
@@ -67,7 +71,7 @@ fn seams_show_neither_in_time_nor_in_any_packets_order_whatever_is_left_for_the_
     // 30 a second is where parts joined by FFmpeg's stream copy came out with one step of 502 ticks among 512.
     for (rate, stretch) in [("30", 300), ("24000/1001", 235), ("2", 20), ("1/2", 5)] {
         let plan = clip(rate);
-        assert_eq!(encode::stretch(&plan.codec, plan.fps), stretch);
+        assert_eq!(encode::stretch(&plan), stretch);
         for frames in [stretch, stretch + 1, stretch + 2, 2 * stretch, 2 * stretch + 3, 2 * stretch + 17] {
             make(&plan, &path, frames as u64, 1);
             let probed = ffprobe(&path);
@@ -94,7 +98,7 @@ fn seams_show_neither_in_time_nor_in_any_packets_order_whatever_is_left_for_the_
 /// Makes outputs that were dropped after so many frames whole, and holds them against one that never was.
 fn taken_up(plan: &DeliveryPlan, name: &str, bytes: impl Fn(&Path) -> Vec<Vec<u8>>) {
     let folder = tempfile::tempdir().unwrap();
-    let every = encode::stretch(&plan.codec, plan.fps);
+    let every = encode::stretch(&plan);
     let frames = 3 * every + every / 2;
     let stretches = cut(plan, frames, |_| "");
     let whole = folder.path().join("whole").join(name);
@@ -140,12 +144,27 @@ fn a_clip_taken_up_has_the_bytes_of_one_that_was_never_interrupted() {
 
 #[test]
 fn a_sequence_taken_up_has_the_files_of_one_that_was_never_interrupted() {
-    taken_up(&delivery(Codec::Png, SMALL, "4"), "clip", files);
+    taken_up(&delivery(Codec::PNG, SMALL, "4"), "clip", files);
+}
+
+/// A frame that every codec takes.
+const LARGER: Size = Size { width: 256, height: 120 };
+
+#[test]
+fn every_codec_taken_up_has_the_bytes_of_one_that_was_never_interrupted() {
+    let of = |codec: Codec, fps: &str| delivery(codec, LARGER, fps);
+    taken_up(&of(Codec::Hevc(Hevc { preset: "ultrafast".into(), ..Hevc::default() }), "1"), "clip.mp4", file);
+    taken_up(&of(Codec::Av1(Av1 { preset: 12, ..Av1::from_quality(75.0) }), "1"), "clip.mp4", file);
+    taken_up(&of(Codec::Prores(Prores::from_quality(75.0)), "2"), "clip.mov", file);
+    taken_up(&of(Codec::Dnxhr, "2"), "clip.mov", file);
+    taken_up(&delivery(Codec::Ffv1(Ffv1 { samples: Samples::Half }), SMALL, "2"), "clip.mkv", file);
+    taken_up(&delivery(Codec::Tiff, SMALL, "2"), "clip", files);
+    taken_up(&delivery(Codec::Jpeg(Jpeg::from_quality(75.0)), SMALL, "2"), "clip", files);
 }
 
 /// An output of three stretches of which two are whole, and the stretches' files.
 fn begun(plan: &DeliveryPlan, path: &Path) -> (Stretches, PathBuf) {
-    let every = encode::stretch(&plan.codec, plan.fps);
+    let every = encode::stretch(&plan);
     let stretches = cut(plan, 3 * every, |_| "");
     go_on(plan, path, &stretches, 2 * every + 1);
     let folder = path.with_file_name(format!(".{}.part", path.file_name().unwrap().to_str().unwrap()));
@@ -156,9 +175,9 @@ fn begun(plan: &DeliveryPlan, path: &Path) -> (Stretches, PathBuf) {
 #[test]
 fn only_stretches_whose_keys_still_fit_are_taken_over() {
     let folder = tempfile::tempdir().unwrap();
-    for plan in [clip("2"), delivery(Codec::Png, SMALL, "4")] {
+    for plan in [clip("2"), delivery(Codec::PNG, SMALL, "4")] {
         let (path, whole) = (folder.path().join("clip"), folder.path().join("whole"));
-        let every = encode::stretch(&plan.codec, plan.fps);
+        let every = encode::stretch(&plan);
         begun(&plan, &path);
         let changed = cut(&plan, 3 * every, |index| if index == 0 { "another script" } else { "" });
         let (due, ..) = go_on(&plan, &path, &changed, usize::MAX);
@@ -212,7 +231,7 @@ fn a_stretch_that_is_damaged_cut_short_or_in_anothers_place_is_made_again() {
         fs::remove_file(&path).unwrap();
     }
     // Of a sequence one file is enough.
-    let (plan, path) = (delivery(Codec::Png, SMALL, "4"), folder.path().join("clip"));
+    let (plan, path) = (delivery(Codec::PNG, SMALL, "4"), folder.path().join("clip"));
     let (stretches, left) = begun(&plan, &path);
     let frame = left.join("output/000009.png");
     let bytes = fs::read(&frame).unwrap();
@@ -225,9 +244,9 @@ fn a_stretch_that_is_damaged_cut_short_or_in_anothers_place_is_made_again() {
 #[test]
 fn what_was_met_in_decoding_stills_comes_back_with_the_frames_that_show_them() {
     let folder = tempfile::tempdir().unwrap();
-    for plan in [clip("2"), delivery(Codec::Png, SMALL, "4")] {
+    for plan in [clip("2"), delivery(Codec::PNG, SMALL, "4")] {
         let path = folder.path().join(format!("{:?}", encode::kind(&plan.codec)));
-        let every = encode::stretch(&plan.codec, plan.fps);
+        let every = encode::stretch(&plan);
         let stretches = cut(&plan, 2 * every, |_| "");
         let remarks = [("odd".to_owned(), vec![SlotIndex(0), SlotIndex(1), SlotIndex(7)])];
         let met = || Met { remarks: remarks.clone().into(), ..Met::default() };
@@ -246,9 +265,9 @@ fn what_was_met_in_decoding_stills_comes_back_with_the_frames_that_show_them() {
 #[test]
 fn nobody_asks_for_a_key_before_its_stills_are_decoded_unless_there_is_something_to_compare_it_with() {
     let folder = tempfile::tempdir().unwrap();
-    for (plan, name) in [(clip("2"), "clip.mp4"), (delivery(Codec::Png, SMALL, "4"), "clip")] {
+    for (plan, name) in [(clip("2"), "clip.mp4"), (delivery(Codec::PNG, SMALL, "4"), "clip")] {
         let path = folder.path().join(name);
-        let every = encode::stretch(&plan.codec, plan.fps);
+        let every = encode::stretch(&plan);
         let asked = Arc::new(AtomicUsize::new(0));
         let counted = || {
             let mut stretches = cut(&plan, 2 * every, |_| "");

@@ -117,7 +117,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         name: name.into(),
         frame: Size::new(width, height),
         fps: fps(rate),
-        codec: Codec::Png,
+        codec: Codec::PNG,
         subject_at: (0.5, 0.5),
         safe: stillpath::geom::Margins::default(),
         framing: None,
@@ -125,6 +125,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         resample: stillpath::shot::Light::Encoded,
         blend: Blend::default(),
         sound: None,
+        timecode: None,
         every_still: false,
     }
 }

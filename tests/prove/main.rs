@@ -3,6 +3,7 @@
 //! Faulty clips are made with FFmpeg's command line, which has to be there (`scripts/test` installs it).
 #![expect(clippy::cast_possible_truncation, reason = "codes of synthetic pictures")]
 
+mod codecs;
 #[path = "../common/mod.rs"]
 mod common;
 mod faults;

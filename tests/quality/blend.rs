@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use stillpath::geom::Window;
-use stillpath::picture::{Frame, FrameKind, Model, Picture, Pixels, Profile};
+use stillpath::picture::{Chroma as FrameChroma, Frame, FrameKind, Model, Picture, Pixels, Profile};
 use stillpath::sample::{Accumulator, Painter, Part};
 use stillpath::shot::{Light, Sharpness};
 use stillpath::units::Size;
@@ -12,7 +12,14 @@ use crate::texture;
 
 const STILL: Size = Size { width: 60, height: 44 };
 const FRAME: Size = Size { width: 33, height: 21 };
-const KINDS: [FrameKind; 2] = [FrameKind::Yuv420, FrameKind::Rgb16];
+const KINDS: [FrameKind; 6] = [
+    FrameKind::Yuv420,
+    FrameKind::Rgb16,
+    FrameKind::Rgb8,
+    FrameKind::Yuv10(FrameChroma::Quarter),
+    FrameKind::Yuv10(FrameChroma::Half),
+    FrameKind::Yuv10(FrameChroma::Full),
+];
 
 fn window() -> Window {
     Window::new(7.3, 5.1, 44.0, 28.0)
@@ -118,7 +125,7 @@ fn means_of_texture_agree_with_the_formula_worked_out_in_64_bits() {
         .iter()
         .map(|still| match alone(&mut painter, still, FrameKind::Rgb16).pixels {
             Pixels::Rgb16(pixels) => pixels,
-            Pixels::Yuv420 { .. } | Pixels::Planes(_) => unreachable!(),
+            _ => unreachable!("asked for R'G'B' of 16 bits"),
         })
         .collect();
     let mut worst = 0.0_f64;

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use stillpath::geom::Window;
-use stillpath::picture::{Frame, FrameKind, Model, Picture, Plane, Samples, Siting};
+use stillpath::picture::{Chroma as FrameChroma, Frame, FrameKind, Model, Picture, Plane, Samples, Siting};
 use stillpath::sample::{PaintError, Painter, rows_read};
 use stillpath::shot::Sharpness;
 use stillpath::units::Size;
@@ -247,7 +247,7 @@ fn a_painter_gives_the_same_frame_whatever_it_painted_before() {
     let mut used = Painter::new();
     for window in rolled_too() {
         for size in [Size::new(40, 30), Size::new(31, 23), Size::new(7, 90)] {
-            for kind in [FrameKind::Yuv420, FrameKind::Rgb16] {
+            for kind in [FrameKind::Yuv420, FrameKind::Rgb16, FrameKind::Rgb8, FrameKind::Yuv10(FrameChroma::Half)] {
                 let (mut seen, mut fresh) = (Frame::new(kind, size), Frame::new(kind, size));
                 used.paint(&still, window, Sharpness::Even, &mut seen).unwrap();
                 Painter::new().paint(&still, window, Sharpness::Even, &mut fresh).unwrap();

@@ -10,6 +10,7 @@ mod blend;
 mod blobs;
 mod breathing;
 mod colour;
+mod deep;
 mod draft;
 mod identities;
 mod motion;

@@ -83,7 +83,7 @@ fn a_whole_script_comes_to_a_shot_with_its_places() {
     let Codec::H264(own) = &shot.deliveries[2].codec else { panic!("h264") };
     assert_eq!((own.crf, own.preset.as_str(), own.tune.as_deref()), (16.0, "slow", Some("film")));
     assert_eq!(shot.deliveries[2].sharpness, Sharpness::Full);
-    assert_eq!((shot.deliveries[3].frame, &shot.deliveries[3].codec), (Size::new(1081, 1079), &Codec::Png));
+    assert_eq!((shot.deliveries[3].frame, &shot.deliveries[3].codec), (Size::new(1081, 1079), &Codec::PNG));
     let pushed = shot.deliveries[3].framing.as_ref().unwrap();
     assert_eq!(pushed.place.line, 27, "a move's framing is the caller's");
     assert_eq!(pushed.keys.len(), 2);

@@ -86,8 +86,14 @@ pub(crate) struct Encoder {
     context: *mut c::AVCodecContext,
     frame: *mut c::AVFrame,
     sent: i64,
+    /// Whether it is closed only after it was told that no frame follows, and has given out all that it holds.
+    ends_first: bool,
+    ended: bool,
     log: Kept,
 }
+
+/// SVT-AV1 waits for its own threads for ever where it is closed while they wait for frames (seen with 1.4.1).
+const ENDS_FIRST: [&str; 1] = ["libsvtav1"];
 
 // SAFETY: FFmpeg's contexts are tied to no thread; ours are used by one at a time, through `&mut`.
 unsafe impl Send for Encoder {}
@@ -107,11 +113,15 @@ impl Encoder {
         }
         // SAFETY: `codec` is a codec of FFmpeg's; the result is checked.
         let context = allocated(unsafe { c::avcodec_alloc_context3(codec) })?;
-        let mut encoder = Self { context, frame: ptr::null_mut(), sent: 0, log: Kept::of(context) };
+        let ends_first = ENDS_FIRST.contains(&settings.codec);
+        // One that was never opened has no threads.
+        let (frame, sent, ended) = (ptr::null_mut(), 0, true);
+        let mut encoder = Self { context, frame, sent, ends_first, ended, log: Kept::of(context) };
         encoder.set_up(settings)?;
         let mut options = Options::new(settings.options)?;
         // SAFETY: the context was allocated for this codec and is open nowhere else; the dictionary is ours.
         check(unsafe { c::avcodec_open2(context, codec, &mut options.0) }, "opening it", Some(&encoder.log))?;
+        encoder.ended = false;
         options.all_taken()?;
         // libx264 only warns where a parameter is unknown or cannot be kept, and encodes something else.
         let said = encoder.log.take();
@@ -179,6 +189,12 @@ impl Encoder {
             (*self.frame).width = (*self.context).width;
             (*self.frame).height = (*self.context).height;
             (*self.frame).format = (*self.context).pix_fmt as c_int;
+            // ProRes writes what the frame says, not what the encoder was opened with.
+            (*self.frame).color_primaries = (*self.context).color_primaries;
+            (*self.frame).color_trc = (*self.context).color_trc;
+            (*self.frame).colorspace = (*self.context).colorspace;
+            (*self.frame).color_range = (*self.context).color_range;
+            (*self.frame).chroma_location = (*self.context).chroma_sample_location;
             check(c::av_frame_get_buffer(self.frame, 0), "allocating a frame", None)?;
             // Rows are lent as bytes, which are never without a value.
             for buffer in (*self.frame).buf.into_iter().filter(|buffer| !buffer.is_null()) {
@@ -247,6 +263,7 @@ impl Encoder {
     /// # Errors
     /// What the encoder says.
     pub(crate) fn flush(&mut self) -> Result<(), Fault> {
+        self.ended = true;
         // SAFETY: a null frame means the end.
         check(unsafe { c::avcodec_send_frame(self.context, ptr::null()) }, "ending the stream", Some(&self.log))
             .map(|_| ())
@@ -261,6 +278,19 @@ impl Encoder {
         match unsafe { c::avcodec_receive_packet(self.context, packet.0) } {
             code if code == c::AVERROR(c::EAGAIN) || code == c::AVERROR_EOF => Ok(false),
             code => check(code, "encoding a frame", Some(&self.log)).map(|_| true),
+        }
+    }
+
+    /// Has it give out all that it holds, which nobody wants.
+    fn end(&mut self) {
+        // Where it was given nothing, it would wait for a packet of that.
+        if self.sent == 0 && self.send_rows(|_, _, _| ()).is_err() {
+            return;
+        }
+        let Ok(mut packet) = Packet::new() else { return };
+        while matches!(self.receive(&mut packet), Ok(true)) {}
+        if self.flush().is_ok() {
+            while matches!(self.receive(&mut packet), Ok(true)) {}
         }
     }
 
@@ -280,6 +310,9 @@ impl Encoder {
 
 impl Drop for Encoder {
     fn drop(&mut self) {
+        if self.ends_first && !self.ended {
+            self.end();
+        }
         // SAFETY: ours, freed once; null is allowed.
         unsafe {
             c::av_frame_free(&mut self.frame);

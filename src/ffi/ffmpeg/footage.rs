@@ -130,6 +130,12 @@ impl Footage {
         Ok(Self { container, stream, entries })
     }
 
+    /// FFmpeg's name of how its samples lie.
+    pub(crate) fn layout_name(&self) -> String {
+        // SAFETY: the stream is open, and stays so as long as `self`.
+        super::layout_name(unsafe { (*(*self.stream).codecpar).format })
+    }
+
     /// What the container says.
     pub(crate) fn facts(&self) -> FootageFacts {
         // SAFETY: context and stream are open, and stay so as long as `self`; numbers that FFmpeg types as enumerations

@@ -32,6 +32,15 @@ struct Said {
     errors: usize,
 }
 
+/// Has SVT-AV1 print nothing: it speaks past FFmpeg's log, unless the environment says otherwise. To be called as the
+/// program starts, while it has no second thread.
+pub fn quieten() {
+    if std::env::var_os("SVT_LOG").is_none() {
+        // SAFETY: no other thread reads the environment, by the caller's word.
+        unsafe { std::env::set_var("SVT_LOG", "-1") };
+    }
+}
+
 /// Keeps what one context says for as long as this lives.
 #[derive(Debug)]
 pub(super) struct Kept {

@@ -26,6 +26,10 @@ pub(crate) struct MuxerSettings<'a> {
     pub(crate) options: &'a [(&'a str, String)],
     /// Whether the file says that it is a master.
     pub(crate) master: bool,
+    /// The four letters of the pictures' track, where the container's own choice is another.
+    pub(crate) tag: Option<[u8; 4]>,
+    /// The first frame's timecode, where there is a track of them.
+    pub(crate) timecode: Option<&'a str>,
 }
 
 /// An open container file.
@@ -74,6 +78,14 @@ impl Muxer {
             (*stream).time_base = timescale;
             (*stream).avg_frame_rate = c::AVRational { num: encoder_time_base.den, den: encoder_time_base.num };
             (*stream).sample_aspect_ratio = c::AVRational { num: 1, den: 1 };
+            if let Some(tag) = settings.tag {
+                (*(*stream).codecpar).codec_tag = u32::from_le_bytes(tag);
+            }
+            if let Some(timecode) = settings.timecode {
+                let timecode = c_text(timecode)?;
+                let set = c::av_dict_set(&mut (*stream).metadata, c"timecode".as_ptr(), timecode.as_ptr(), 0);
+                check(set, "setting the timecode", None)?;
+            }
             if settings.master {
                 let set = c::av_dict_set(&mut (*context).metadata, MASTER.as_ptr(), c"1".as_ptr(), 0);
                 check(set, "tagging the file", None)?;

@@ -83,6 +83,8 @@ pub struct StreamFacts {
     pub packets: Vec<PacketFacts>,
     /// The sound beside them.
     pub sound: Option<SoundTrackFacts>,
+    /// Whether there is a track of timecode.
+    pub timecode: bool,
 }
 
 /// Reads a file's facts.
@@ -140,8 +142,10 @@ impl Input {
     fn facts(&mut self) -> Result<StreamFacts, Fault> {
         // SAFETY: the context is open; its streams live as long as it does.
         unsafe {
-            if !matches!((*self.context).nb_streams, 1 | 2) {
-                return Err(Fault::refused(format!("{} streams where one or two are due", (*self.context).nb_streams)));
+            let timecode = self.timecode();
+            let own = (*self.context).nb_streams - u32::from(timecode);
+            if !matches!(own, 1 | 2) {
+                return Err(Fault::refused(format!("{own} streams where one or two are due")));
             }
             let stream = *(*self.context).streams;
             let container = colour((*stream).codecpar);
@@ -166,7 +170,17 @@ impl Input {
                 stream: colour(parameters),
                 packets,
                 sound,
+                timecode,
             })
+        }
+    }
+
+    /// Whether a track of the file is one of timecode, and no picture.
+    fn timecode(&self) -> bool {
+        // SAFETY: the context is open; its streams live as long as it does.
+        unsafe {
+            let streams = std::slice::from_raw_parts((*self.context).streams, (*self.context).nb_streams as usize);
+            streams.iter().any(|stream| (*(**stream).codecpar).codec_type == c::AVMediaType::AVMEDIA_TYPE_DATA)
         }
     }
 
@@ -174,6 +188,9 @@ impl Input {
         // SAFETY: the context is open; its streams live as long as it does; names are static.
         unsafe {
             let stream = ((*self.context).nb_streams > 1).then(|| &**(*self.context).streams.add(1))?;
+            if (*stream.codecpar).codec_type != c::AVMediaType::AVMEDIA_TYPE_AUDIO {
+                return None;
+            }
             let (parameters, base) = (&*stream.codecpar, stream.time_base);
             Some(SoundTrackFacts {
                 codec: name(c::avcodec_get_name(parameters.codec_id)).unwrap_or_default(),
@@ -207,6 +224,10 @@ impl Input {
                 if let (1, Some(sound)) = ((*packet.0).stream_index, sound.as_mut()) {
                     sound.breaks += usize::from(heard_to.is_some_and(|heard| heard != (*packet.0).pts));
                     heard_to = Some((*packet.0).pts.wrapping_add((*packet.0).duration));
+                    c::av_packet_unref(packet.0);
+                    continue;
+                }
+                if (*packet.0).stream_index > 0 {
                     c::av_packet_unref(packet.0);
                     continue;
                 }

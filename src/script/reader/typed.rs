@@ -11,8 +11,13 @@ use crate::script::hints;
 use crate::script::made::{Kind, Made, What};
 use crate::script::moments::{self, DraftMoment, LONGEST};
 use crate::script::value::{as_made, is_name, plain_number, short_text};
-use crate::shot::{Moment, Shot, StillPoint};
+use crate::shot::{H264, Moment, Shot, StillPoint};
 use crate::units::FrameRate;
+
+/// The nearest of some names, as a question.
+fn near(text: &str, names: &[&str]) -> Option<String> {
+    crate::diag::nearest(text, names).map(|name| format!("did you mean {name:?}?"))
+}
 
 impl Reader {
     /// A number in the field's range.
@@ -68,20 +73,41 @@ impl Reader {
         let text = short_text(value).filter(|text| match wants {
             Wants::Name => is_name(text),
             Wants::Choice(names) => names.contains(&text.as_str()),
+            Wants::Preset => H264::PRESETS.contains(&text.as_str()),
             Wants::Safe(_) => ["action", "title"].contains(&text.as_str()),
             _ => !text.is_empty() && !text.contains('\0'),
         });
         if text.is_none() {
             let near = match (wants, short_text(value)) {
-                (Wants::Choice(names), Some(text)) => {
-                    crate::diag::nearest(&text, names).map(|name| format!("did you mean {name:?}?"))
-                }
+                (Wants::Choice(names), Some(text)) => near(&text, names),
+                (Wants::Preset, Some(text)) => near(&text, &H264::PRESETS),
                 _ => None,
             };
             self.wrong(path, wants, value, near);
         }
         self.state.count(text.as_ref().map_or(0, String::len) / 256);
         text
+    }
+
+    /// Bits a second: a number, or `"12M"`.
+    pub(in crate::script) fn bits(&self, name: &str) -> Option<u64> {
+        let (field, value, path) = self.given(name)?;
+        let spoken = |text: String| {
+            let (digits, times) = match text.trim().split_at_checked(text.trim().len().checked_sub(1)?)? {
+                (digits, "k") => (digits, 1e3),
+                (digits, "M") => (digits, 1e6),
+                (digits, "G") => (digits, 1e9),
+                _ => (text.trim(), 1.0),
+            };
+            digits.trim().parse::<f64>().ok().map(|number| number * times)
+        };
+        let bits = plain_number(&value).or_else(|| spoken(short_text(&value)?));
+        let held = bits.filter(|bits| (1.0..=1e12).contains(bits));
+        if held.is_none() {
+            self.wrong(&path, field.wants, &value, None);
+        }
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 10^12")]
+        held.map(|bits| bits.round() as u64)
     }
 
     /// Seconds above 0: a number or `"20s"`.

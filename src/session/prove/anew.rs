@@ -105,12 +105,15 @@ fn job<'a>(
     let as_long = |plan: &&DeliveryPlan| plan.rows.len() as u64 == delivery.frames;
     let plan = part.and_then(|part| Some((part, of_name(part).filter(as_long)?)));
     let planes: Arc<[_]> = delivery.planes.iter().map(|digits| blake3::Hash::from_hex(digits).ok()).collect();
-    let sequence = delivery.codec == Codec::Png.name();
+    let sequence = Codec::SEQUENCES.contains(&delivery.codec.as_str());
+    let exact = ["png", "tiff"].contains(&delivery.codec.as_str());
     let clue = file.path.clone().map(|path| Clue {
+        kind: match plan {
+            Some((_, plan)) => encode::kind_of(plan),
+            None => crate::decode::clip::Clip::kind_in(&path, sequence).unwrap_or(FrameKind::Yuv420),
+        },
         path,
-        kind: plan
-            .map_or(if sequence { FrameKind::Rgb16 } else { FrameKind::Yuv420 }, |(_, plan)| encode::kind_of(plan)),
-        bar: plan.map_or(if sequence { Bar::Exact } else { Bar::Decibels { due: 0.0, noisy: 0.0 } }, |(_, plan)| {
+        bar: plan.map_or(if exact { Bar::Exact } else { Bar::Decibels { due: 0.0, noisy: 0.0 } }, |(_, plan)| {
             Bar::of(&plan.codec)
         }),
         planes: Arc::clone(&planes),

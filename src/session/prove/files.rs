@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::{ProveOptions, folder_of, named, shown, wrong};
-use crate::decode::clip::frame_in;
+use crate::decode::clip::{ending_of, frame_in};
 use crate::decode::whole::whole;
 use crate::diag::Diagnostic;
 use crate::prove::{
@@ -155,7 +155,9 @@ fn clip(delivery: &Delivery, path: Option<PathBuf>, read: &dyn Fn(u64) -> bool) 
         let mut all = blake3::Hasher::new();
         let (mut readable, mut bytes) = (true, 0);
         for frame in 0..delivery.frames {
-            match whole(&frame_in(&path, frame), false, &mut |piece| read(piece.len() as u64)) {
+            match whole(&frame_in(&path, frame, ending_of(&delivery.codec)), false, &mut |piece| {
+                read(piece.len() as u64)
+            }) {
                 Ok(whole) => {
                     let whole = whole?;
                     all.update(whole.blake3.as_bytes());

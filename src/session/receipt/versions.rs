@@ -27,10 +27,14 @@ pub(super) fn versions<'a>(
     let ffmpeg = encode::versions();
     let mut codecs: BTreeMap<String, String> = codecs
         .filter_map(|codec| match codec {
-            Codec::Png => Some(("png".to_owned(), built_with("png"))),
+            Codec::Png(_) => Some(("png".to_owned(), built_with("png"))),
+            Codec::Tiff => Some(("tiff".to_owned(), built_with("tiff"))),
+            Codec::Jpeg(_) => Some(("jpeg".to_owned(), built_with("mozjpeg-sys"))),
             // It is FFmpeg that calls it, and the file that tells.
             Codec::H264(_) | Codec::Hevc(_) => None,
-            Codec::Ffv1 => Some((codec.name().to_owned(), ffmpeg.codecs.clone())),
+            Codec::Av1(_) | Codec::Prores(_) | Codec::Dnxhr | Codec::Ffv1(_) => {
+                Some((codec.name().to_owned(), ffmpeg.codecs.clone()))
+            }
         })
         .collect();
     for shoot in shoots {
