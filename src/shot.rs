@@ -16,6 +16,8 @@
 
 mod corrections;
 mod delivery;
+mod extras;
+mod purpose;
 
 use jiff::civil::{Date, Time};
 use serde::Serialize;
@@ -28,6 +30,8 @@ use crate::units::FrameRate;
 
 pub use corrections::{Level, LevelBy, Steady, SteadyBy};
 pub use delivery::{Between, Blend, Codec, Delivery, H264, Hevc, Light, Sharpness, Sound};
+pub use extras::{Extras, Poster, PosterForm};
+pub use purpose::{Figure, Purpose};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -98,6 +98,8 @@ pub(super) struct H264Sink {
     sound: Option<Soundtrack>,
     /// The recording whose sound that is.
     recording: Option<PathBuf>,
+    /// What the file calls itself.
+    title: Option<String>,
     stretches: StretchWriter,
 }
 
@@ -115,11 +117,17 @@ impl H264Sink {
         let (stretches, taken) = StretchWriter::open(NAME, unfinished, stretches)?;
         let recording = sound.map(|heard| heard.recording.path.clone());
         let sound = sound.map(Soundtrack::open).transpose().map_err(unheard)?;
-        let mut sink = Self { codec: codec.clone(), size, fps, level, threads, sound, recording, stretches };
+        let mut sink =
+            Self { codec: codec.clone(), size, fps, level, threads, sound, recording, title: None, stretches };
         if !sink.stretches.turns().is_over() {
             sink.stretches.begin(sink.encoder()?)?;
         }
         Ok((sink, taken))
+    }
+
+    /// The same, for a file that calls itself so.
+    pub(super) fn titled(self, title: Option<String>) -> Self {
+        Self { title, ..self }
     }
 
     fn encoder(&self) -> Result<Encoder, SinkError> {
@@ -156,10 +164,12 @@ impl Sink for H264Sink {
     fn finish(mut self: Box<Self>) -> Result<Written, SinkError> {
         let stretches = self.stretches.finish()?;
         let encoder = self.encoder()?;
-        let Self { stretches: StretchWriter { unfinished, turns, .. }, size, fps, level, sound, recording, .. } = *self;
+        let Self {
+            stretches: StretchWriter { unfinished, turns, .. }, size, fps, level, sound, recording, title, ..
+        } = *self;
         let output = unfinished.output();
         let is_heard = sound.is_some();
-        let muxed = mux::mux(&output, &stretches, &encoder, sound, fps, timescale(fps));
+        let muxed = mux::mux(&output, &stretches, &encoder, sound, fps, timescale(fps), title.as_deref());
         let muxed =
             muxed.map_err(|trouble| not_put_together(NAME, unfinished.target(), recording.as_deref(), trouble))?;
         drop(encoder);

@@ -175,7 +175,7 @@ pub fn begin(
         Codec::H264(codec) => {
             let as_what = (delivery.frame, delivery.fps);
             let (sink, taken) = h264::H264Sink::open(codec, as_what, sound, unfinished, stretches, threads)?;
-            (Box::new(sink), taken)
+            (Box::new(sink.titled(delivery.extras.title.clone())), taken)
         }
         Codec::Png => {
             let (sink, taken) = png::PngSink::open(delivery.frame, unfinished, stretches, threads)?;
@@ -228,9 +228,7 @@ pub fn frames_of(sequence: &Path) -> std::io::Result<Vec<std::path::PathBuf>> {
 #[must_use]
 pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
     let pixels = delivery.frame.pixels() * delivery.rows.len() as u64;
-    let sound = if delivery.sound.is_empty() { 0 } else { sound::BYTES_A_SECOND };
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "seconds of a clip")]
-    let sound = sound * delivery.fps.time_of(delivery.rows.len() as u64).0.ceil() as u64;
+    let sound = predicted_sound(delivery);
     let pictures = match &delivery.codec {
         Codec::Png => pixels * 6,
         Codec::Ffv1 => 2 * pixels * 6 / 8,
@@ -250,6 +248,23 @@ pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
         Codec::H264(codec) => (2.0 * pixels as f64 * 0.15 / 8.0 * ((18.0 - codec.crf) / 6.0).exp2()) as u64,
     };
     pictures + sound
+}
+
+/// About how many bytes a delivery's finished output will have, by the same estimate: a file counts once, and what it is
+/// put together from not at all.
+#[must_use]
+pub fn predicted_output(delivery: &DeliveryPlan) -> u64 {
+    let (all, sound) = (predicted_bytes(delivery), predicted_sound(delivery));
+    let is_file = output_path(Path::new(""), "clip", delivery).extension().is_some();
+    if is_file { (all - sound) / 2 + sound } else { all }
+}
+
+/// Bytes of what is heard.
+fn predicted_sound(delivery: &DeliveryPlan) -> u64 {
+    let sound = if delivery.sound.is_empty() { 0 } else { sound::BYTES_A_SECOND };
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "seconds of a clip")]
+    let seconds = delivery.fps.time_of(delivery.rows.len() as u64).0.ceil() as u64;
+    sound * seconds
 }
 
 /// Writes one 16-bit RGB frame as a PNG, under a temporary name first.

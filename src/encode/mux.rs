@@ -126,7 +126,7 @@ pub(super) struct Muxed {
 }
 
 /// Writes the packets of whole stretches, in their order, into `to`, and beside them what is heard. `encoder` is one
-/// like theirs.
+/// like theirs, `title` what the file calls itself.
 pub(super) fn mux(
     to: &Path,
     stretches: &[PathBuf],
@@ -134,6 +134,7 @@ pub(super) fn mux(
     mut sound: Option<Soundtrack>,
     fps: FrameRate,
     timescale: u32,
+    title: Option<&str>,
 ) -> Result<Muxed, Trouble> {
     let options = [
         ("movflags", "faststart+write_colr".to_owned()),
@@ -141,7 +142,7 @@ pub(super) fn mux(
         // The lengths in the file's head count in this: in milliseconds most of them would be rounded.
         ("movie_timescale", sound.as_ref().map_or(timescale, |_| ticks_of_both(timescale)).to_string()),
     ];
-    let settings = MuxerSettings { format: "mp4", fps, timescale, options: &options, master: false };
+    let settings = MuxerSettings { format: "mp4", fps, timescale, options: &options, master: false, title };
     let muxer = Muxer::open(to, encoder, sound.as_ref().map(Soundtrack::encoder), &settings)?;
     pour(muxer, stretches, encoder, sound.as_mut(), fps).and_then(|(mut muxed, mut muxer)| {
         if let Some(sound) = sound {
@@ -160,7 +161,8 @@ pub(super) fn mux_master(
     encoder: &Encoder,
     fps: FrameRate,
 ) -> Result<Muxed, Trouble> {
-    let settings = MuxerSettings { format: "matroska", fps, timescale: MILLISECONDS, options: &[], master: true };
+    let settings =
+        MuxerSettings { format: "matroska", fps, timescale: MILLISECONDS, options: &[], master: true, title: None };
     let (muxed, muxer) = pour(Muxer::open(to, encoder, None, &settings)?, stretches, encoder, None, fps)?;
     muxer.finish()?;
     Ok(muxed)

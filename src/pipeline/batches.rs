@@ -267,6 +267,7 @@ mod tests {
             sound: [].into(),
             unread_sound: Policy::default(),
             every_still: false,
+            extras: crate::plan::Extras::default(),
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

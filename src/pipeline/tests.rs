@@ -74,6 +74,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         sound: [].into(),
         unread_sound: Policy::default(),
         every_still: false,
+        extras: crate::plan::Extras::default(),
         rows: slots.enumerate().map(row).collect(),
     }
 }

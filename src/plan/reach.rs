@@ -111,6 +111,7 @@ mod tests {
             sound: [].into(),
             unread_sound: Policy::default(),
             every_still: false,
+            extras: crate::plan::Extras::default(),
             rows: zooms.iter().map(row).collect(),
         }
     }

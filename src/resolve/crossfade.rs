@@ -228,6 +228,7 @@ mod tests {
             blend,
             sound: None,
             every_still: false,
+            extras: crate::shot::Extras::default(),
         }
     }
 

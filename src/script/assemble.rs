@@ -205,6 +205,7 @@ fn finished(
         blend: if draft.every_still { Blend::default() } else { draft.blend.or(blend) },
         sound: draft.sound.clone().unwrap_or_else(|| sound.clone()),
         every_still: draft.every_still,
+        extras: draft.extras.at_rate(reader, fps),
     }
 }
 

@@ -382,7 +382,18 @@ pub(super) static DELIVERY: Form = Form {
     name: "delivery",
     style: Style::Table,
     fields: &[
-        must("frame", Wants::Frame, "frame size in pixels; even for h264; \"full\" in a master: the still's own"),
+        may(
+            "purpose",
+            Wants::Text,
+            "none",
+            "a row of the table of purposes (`stillpath purposes` lists them): its frame, rate, codec, quality and safe box hold where the delivery says nothing, and its bounds are held against what comes out",
+        ),
+        may(
+            "frame",
+            Wants::Frame,
+            "the purpose's; else it must be given",
+            "frame size in pixels; even for h264; \"full\" in a master: the still's own",
+        ),
         may("fps", Wants::FrameRate, "the shot's", "frames a second"),
         may(
             "every",
@@ -431,6 +442,18 @@ pub(super) static DELIVERY: Form = Form {
         may("between", BETWEEN, "the shot's", BETWEEN_HELP),
         may("light", LIGHT, "the shot's", LIGHT_HELP),
         may("sound", SOUND, "the shot's", SOUND_HELP),
+        may(
+            "title",
+            Wants::Text,
+            "none",
+            "what the file calls itself, up to 200 letters; nothing else that you or a camera wrote goes into a file",
+        ),
+        may(
+            "poster",
+            Wants::Poster,
+            "none",
+            "the frame at this moment is kept beside the output as a picture, NAME-poster.png: a 16-bit PNG, the frame to the code; { moment, \"jpeg\" } makes an 8-bit JPEG",
+        ),
     ],
     items: Some(Items { wants: Wants::Name, least: 1, most: 1, what: "its name" }),
     gives: Some(Kind::Delivery),

@@ -216,6 +216,7 @@ mod tests {
             sound: [].into(),
             unread_sound: Policy::default(),
             every_still: false,
+            extras: crate::plan::Extras::default(),
             rows: vec![row; frames],
         }
     }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::Framing;
+use super::extras::Extras;
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::units::{FrameRate, Size};
@@ -37,6 +38,8 @@ pub struct Delivery {
     pub sound: Option<Placed<Sound>>,
     /// Whether it is a master: every whole still of the shoot once, in full, whatever the pace and the framing.
     pub every_still: bool,
+    /// What it has beside its frames.
+    pub extras: Extras,
 }
 
 impl Delivery {

@@ -37,6 +37,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         sound: [].into(),
         unread_sound: Policy::default(),
         every_still: false,
+        extras: stillpath::plan::Extras::default(),
         rows: Vec::new(),
     }
 }

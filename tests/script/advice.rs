@@ -63,7 +63,7 @@ fn said(path: &Path, text: &str) -> Vec<(String, Diagnostic)> {
         found.into_iter().map(|one| (format!("{}: {}", line(&one), one.message), one)).collect()
     };
     std::fs::write(path, text).unwrap();
-    match script::run(&Request { path: path.to_owned(), settings: Vec::new(), user_moves: None }) {
+    match script::run(&Request { path: path.to_owned(), settings: Vec::new(), user_moves: None, user_purposes: None }) {
         Err(refused) => of(refused.diagnostics.0),
         Ok(script) => {
             let mut found = script.remarks.0;
