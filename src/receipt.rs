@@ -515,6 +515,9 @@ mod tests {
                 invented: Vec::new(),
                 taken_over: 0,
                 sound: false,
+                purpose: None,
+                title: None,
+                poster: None,
             }],
             stages: vec![Stage { name: "render".into(), seconds: 0.1 + 0.2, bytes: 3 }],
         }

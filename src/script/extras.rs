@@ -8,7 +8,6 @@ use super::form::Wants;
 use super::made::DraftExtras;
 use super::moments::DraftMoment;
 use super::reader::Reader;
-use super::value::seen;
 use crate::diag::{Diagnostic, Placed};
 use crate::shot::{Codec, Extras, Poster, PosterForm, Purpose};
 use crate::units::FrameRate;
@@ -48,10 +47,9 @@ fn poster(reader: &Reader) -> Option<(Placed<DraftMoment>, PosterForm)> {
     let (at, form) = match &value {
         Value::Nil => return None,
         Value::Table(table) => {
-            let names = table.pairs::<Value, Value>().filter_map(|pair| pair.ok().map(|(name, _)| name));
-            let odd = names.filter(|name| !matches!(name, Value::Integer(1 | 2))).map(|name| seen(&name)).min();
-            if let Some(name) = odd {
-                reader.refuse("poster", Some(format!("write poster = {{ part(0.5), \"jpeg\" }}; seen a field {name}")));
+            let is_place = |name: &Value| matches!(name, Value::Integer(1 | 2));
+            if !table.pairs::<Value, Value>().flatten().all(|(name, _)| is_place(&name)) {
+                reader.refuse("poster", Some("write poster = { part(0.5), \"jpeg\" }".into()));
                 return None;
             }
             let [at, form] = [1, 2].map(|place| table.raw_get::<Value>(place).unwrap_or(Value::Nil));

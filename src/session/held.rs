@@ -8,12 +8,11 @@
 //!   render what the files have. Drafts are held against nothing.
 
 use super::bytes;
-use super::prepare::{Part, Prepared};
 use crate::diag::{Diagnostic, Diagnostics, number};
 use crate::encode;
-use crate::pipeline::Outcome;
-use crate::plan::DeliveryPlan;
-use crate::shot::{Delivery, Purpose};
+use crate::pipeline::Finished;
+use crate::plan::{DeliveryPlan, Plan};
+use crate::shot::{Delivery, Purpose, Shot};
 
 /// A length may be longer by so many seconds: lengths are sums of rounded times.
 const SLACK: f64 = 1e-6;
@@ -25,31 +24,29 @@ struct Held<'a> {
     purpose: &'a Purpose,
 }
 
-/// The deliveries of a part that have a purpose.
-fn held(part: &Part) -> impl Iterator<Item = Option<Held<'_>>> {
-    let one = |(delivery, plan): (_, _)| {
-        let (delivery, plan): (&Delivery, &DeliveryPlan) = (delivery, plan);
-        let purpose = &**delivery.extras.purpose.as_ref().map(|purpose| &purpose.value)?;
+/// The deliveries of a shot and its plan, each held against its row where it has one.
+fn held<'a>(shot: &'a Shot, plan: &'a Plan) -> impl Iterator<Item = Option<Held<'a>>> {
+    shot.deliveries.iter().zip(&plan.deliveries).map(|(delivery, plan)| {
+        let purpose = &*delivery.extras.purpose.as_ref()?.value;
         Some(Held { delivery, plan, purpose })
-    };
-    part.shot.deliveries.iter().zip(&part.made.plan.deliveries).map(one)
+    })
 }
 
-/// Where a part's plan breaks its rows.
-pub(super) fn by_plan(part: &Part) -> Diagnostics {
-    Diagnostics(held(part).flatten().flat_map(|held| held.by_plan()).collect())
+/// Where a plan breaks its shot's rows.
+pub(super) fn by_plan(shot: &Shot, plan: &Plan) -> Diagnostics {
+    Diagnostics(held(shot, plan).flatten().flat_map(|held| held.by_plan()).collect())
 }
 
-/// Where a part's outputs are likely to break their rows.
-pub(super) fn by_estimate(part: &Part) -> Diagnostics {
+/// Where the outputs of a plan are likely to break their rows.
+pub(super) fn by_estimate(shot: &Shot, plan: &Plan) -> Diagnostics {
     let one = |held: Held<'_>| held.by_bytes(encode::predicted_output(held.plan), true);
-    Diagnostics(held(part).flatten().flat_map(one).collect())
+    Diagnostics(held(shot, plan).flatten().flat_map(one).collect())
 }
 
-/// Where outputs break their rows: those cut from a shoot, with what came of them.
-pub(super) fn by_outcome(prepared: &Prepared, shoot: usize, outcome: &Outcome) -> Diagnostics {
-    let all = prepared.parts.iter().filter(|part| part.shoot == shoot).flat_map(held);
-    let with = all.zip(&outcome.finished).filter_map(|(held, finished)| Some((held?, finished)));
+/// Where outputs break their rows: those of these plans, with what came of them, in the same order.
+pub(super) fn by_outcome<'a>(plans: impl Iterator<Item = (&'a Shot, &'a Plan)>, finished: &[Finished]) -> Diagnostics {
+    let all = plans.flat_map(|(shot, plan)| held(shot, plan)).zip(finished);
+    let with = all.filter_map(|(held, finished)| Some((held?, finished)));
     Diagnostics(with.flat_map(|(held, finished)| held.by_bytes(finished.written.bytes, false)).collect())
 }
 

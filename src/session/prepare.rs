@@ -160,7 +160,7 @@ impl Prepared {
         let mut notes = self.remarks.clone();
         for part in &self.parts {
             notes.extend(part.made.plan.remarks.clone());
-            notes.extend(held::by_plan(part));
+            notes.extend(held::by_plan(&part.shot, &part.made.plan));
         }
         notes
     }
@@ -168,7 +168,7 @@ impl Prepared {
     /// The same, and what is likely to come out too large for its purpose.
     pub(super) fn notes_and_estimates(&self) -> Diagnostics {
         let mut notes = self.notes();
-        self.parts.iter().for_each(|part| notes.extend(held::by_estimate(part)));
+        self.parts.iter().for_each(|part| notes.extend(held::by_estimate(&part.shot, &part.made.plan)));
         notes
     }
 

@@ -94,7 +94,7 @@ fn render_prepared(
         return Err(Failure::refused(refused));
     }
     if !(drafts || options.quiet || options.json) {
-        prepared.parts.iter().flat_map(|part| held::by_estimate(part).0).for_each(|remark| {
+        prepared.parts.iter().flat_map(|part| held::by_estimate(&part.shot, &part.made.plan).0).for_each(|remark| {
             progress::say(&format!("{}\n", remark.message));
         });
     }
@@ -105,7 +105,9 @@ fn render_prepared(
         let outcome = render_shoot(prepared, shoot, detail, options, &mut damaged, watch)?;
         met.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
         if !drafts {
-            met.extend(held::by_outcome(prepared, shoot, &outcome));
+            let cut_here = prepared.parts.iter().filter(|part| part.shoot == shoot);
+            let plans = cut_here.map(|part| (&part.shot, &part.made.plan));
+            met.extend(held::by_outcome(plans, &outcome.finished));
         }
         reports.push((shoot, outcome));
     }

@@ -12,11 +12,11 @@ local all = {
   delivery { "percent", frame = { 64, 64 }, poster = "50%" }, --! delivery.poster must be a moment --? write part(0.5)
   delivery { "form", frame = { 64, 64 }, poster = { part(0.5), "jpg" } }, --! delivery.poster[2] must be "png" or "jpeg"; seen "jpg" --? did you mean "jpeg"?
   delivery { "bare", frame = { 64, 64 }, poster = {} }, --! delivery.poster[1] must be a moment
-  delivery { "named", frame = { 64, 64 }, poster = { at = part(0.5) } }, --! delivery.poster must be a moment --? write poster = { part(0.5), "jpeg" }; seen a field "at"
+  delivery { "named", frame = { 64, 64 }, poster = { at = part(0.5) } }, --! delivery.poster must be a moment --? write poster = { part(0.5), "jpeg" }
   delivery {
     "below",
     frame = { 64, 64 },
-    poster = "00:00:01:30", --! at 24 frames a second
+    poster = "00:00:01:30", --! the frames of a timecode at 24 run from 00 to 23
   },
   delivery { "over", purpose = "square post", quality = 300 }, --! delivery.quality must be a number from 0 to 100; seen 300
   delivery { "good", purpose = "editor's intermediate", poster = { clock "14:32", "jpeg" } },
