@@ -331,7 +331,7 @@ fn a_poster_shows_what_is_on_screen_at_a_time_of_the_clip_and_a_still_when_it_fi
 #[test]
 fn a_poster_of_a_pace_that_runs_backwards_shows_its_still_when_that_comes() {
     let mut shot = shot();
-    shot.pace = keyed(vec![back(31, Moment::Start, 1.0), back(32, Moment::End, 1.0)], None);
+    shot.pace = keyed(vec![back(31, Moment::Start, 1.0)], None);
     let at = stillpath::diag::Placed::new(Moment::Still(3), line(61));
     shot.deliveries[0].extras.poster =
         Some(stillpath::shot::Poster { at, form: stillpath::shot::PosterForm::default() });
