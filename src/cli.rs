@@ -141,6 +141,16 @@ Examples:
   stillpath cache --clear
 
 The cache is $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath). Clearing it costs only the time to make it again.";
+const HOW_TO_PURPOSES: &str = "\
+Examples:
+  stillpath purposes
+  stillpath purposes --copy
+
+Example in a script:
+  delivery { \"tall\", purpose = \"vertical clip for phones\" }
+
+Your own table is $XDG_CONFIG_HOME/stillpath/deliveries.toml (else ~/.config/stillpath/deliveries.toml). Its rows go
+before the program's of the same name. `stillpath check` says where a delivery does other than its purpose.";
 const HOW_TO_DEMO: &str = "\
 Examples:
   stillpath demo demo
@@ -428,6 +438,16 @@ pub(crate) enum Command {
         clear: bool,
         /// Print the outcome as JSON
         #[arg(long)]
+        json: bool,
+    },
+    /// List the purposes a delivery may be given, with the figures and sources of each
+    #[command(after_help = HOW_TO_PURPOSES)]
+    Purposes {
+        /// Copy the table into your configuration folder, to be edited; one that is there is never replaced
+        #[arg(long)]
+        copy: bool,
+        /// Print them as JSON
+        #[arg(long, conflicts_with = "copy")]
         json: bool,
     },
     /// Draw the demo shoot (a harbour over a falling tide) and its script into a folder

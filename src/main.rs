@@ -142,6 +142,7 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
         }
         Command::New { folder, output, force } => session::new(&session::NewOptions { folder, output, force }),
         Command::Cache { clear, json } => session::cache(session::CacheOptions { clear, json }),
+        Command::Purposes { copy, json } => session::purposes(session::PurposesOptions { copy, json }),
         Command::Demo { dir, stills, size, seed, force } => {
             session::demo(&session::DemoOptions { dir, stills, size, seed, force }, watch)
         }

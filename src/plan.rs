@@ -4,6 +4,7 @@
 
 mod covers;
 mod diff;
+mod extras;
 mod fate;
 mod layers;
 mod level;
@@ -25,6 +26,7 @@ pub use covers::{CoveredArea, Covering, covered_in};
 pub use diff::{
     Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences,
 };
+pub use extras::{Extras, PosterFrame};
 pub use fate::Fate;
 pub use layers::{Between, Corrected, Corrections, Layer, Layers, StandIn, Weighted};
 pub use level::Levelling;
@@ -128,6 +130,9 @@ pub struct DeliveryPlan {
     /// Whether it is a master: a row for every whole still of the part used, all of it, whatever the pace.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub every_still: bool,
+    /// What it has beside its frames.
+    #[serde(flatten)]
+    pub extras: Extras,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
 }
@@ -150,6 +155,7 @@ impl DeliveryPlan {
             unread_sound: self.unread_sound,
             timecode: None,
             every_still: self.every_still,
+            extras: self.extras.clone(),
             rows,
         }
     }

@@ -254,6 +254,37 @@ pub struct Delivery {
     pub taken_over: u64,
     /// Whether anything is heard in it.
     pub sound: bool,
+    /// The row of the table of purposes that it was given.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub purpose: Option<Purpose>,
+    /// What the file calls itself.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub title: Option<String>,
+    /// A frame of it that is kept as a picture of its own.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub poster: Option<Poster>,
+}
+
+/// A row of the table of purposes, as it was when a delivery was given it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Purpose {
+    /// Its name.
+    pub name: String,
+    /// What it said, by field.
+    pub figures: BTreeMap<String, String>,
+}
+
+/// A frame that is kept as a picture of its own.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Poster {
+    /// Which of the delivery's, from 0.
+    pub frame: u64,
+    /// The name of its file, beside the receipt.
+    pub path: FilePath,
+    /// Hash of the file.
+    pub blake3: String,
 }
 
 /// A stage of the work: `prepare` (script, survey, looking, plan), `render` (decoding, painting, encoding), of that
@@ -484,6 +515,9 @@ mod tests {
                 invented: Vec::new(),
                 taken_over: 0,
                 sound: false,
+                purpose: None,
+                title: None,
+                poster: None,
             }],
             stages: vec![Stage { name: "render".into(), seconds: 0.1 + 0.2, bytes: 3 }],
         }

@@ -17,6 +17,8 @@
 mod codec;
 mod corrections;
 mod delivery;
+mod extras;
+mod purpose;
 
 use jiff::civil::{Date, Time};
 use serde::Serialize;
@@ -30,6 +32,8 @@ use crate::units::FrameRate;
 pub use codec::{Av1, Codec, DEFAULT_QUALITY, Ffv1, H264, Hevc, Jpeg, Png, Prores, ProresProfile, Samples};
 pub use corrections::{Level, LevelBy, Steady, SteadyBy};
 pub use delivery::{Between, Blend, Delivery, Light, Sharpness, Sound, Timecode};
+pub use extras::{Extras, Poster, PosterForm};
+pub use purpose::{Figure, Purpose};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -26,7 +26,8 @@ impl Folder {
 
     fn run(&self, settings: &[(&str, &str)]) -> Result<Script, Refused> {
         let settings = settings.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect();
-        script::run(&Request { path: self.path("main.lua"), settings, user_moves: Some(self.path("own")) })
+        let (user_moves, user_purposes) = (Some(self.path("own")), Some(self.path("deliveries.toml")));
+        script::run(&Request { path: self.path("main.lua"), settings, user_moves, user_purposes })
     }
 }
 

@@ -8,7 +8,8 @@ fn left_behind(text: &str, line: u32) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("main.lua");
     std::fs::write(&path, text).unwrap();
-    let refused = script::run(&Request { path, settings: Vec::new(), user_moves: None }).unwrap_err();
+    let refused =
+        script::run(&Request { path, settings: Vec::new(), user_moves: None, user_purposes: None }).unwrap_err();
     let [found] = &refused.diagnostics.0[..] else { panic!("{:?}", refused.diagnostics) };
     assert_eq!(found.message, "the script ran longer than 7 seconds and was stopped");
     assert_eq!(found.place.as_ref().unwrap().line, line);

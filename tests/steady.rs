@@ -133,6 +133,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         unread_sound: Policy::default(),
         timecode: None,
         every_still: false,
+        extras: stillpath::plan::Extras::default(),
         rows: (0..STILLS * frames_a_still).map(row).collect(),
     }
 }

@@ -192,7 +192,8 @@ impl Bench {
             }
             Kind::Script => {
                 let path = self.put("case.lua", bytes);
-                let read = script::run(&script::Request { path, settings: Vec::new(), user_moves: None });
+                let read =
+                    script::run(&script::Request { path, settings: Vec::new(), user_moves: None, user_purposes: None });
                 if read.is_ok() { "read" } else { "refused" }
             }
         }

@@ -236,7 +236,8 @@ pub fn begin(
         let as_what = (delivery.frame, delivery.fps);
         match made_by(&delivery.codec, delivery.frame, delivery.fps, threads).map_err(refused)? {
             Way::Clip(recipe) => {
-                let words = Words { timecode: delivery.timecode.clone() };
+                let (title, timecode) = (delivery.extras.title.clone(), delivery.timecode.clone());
+                let words = Words { title, timecode };
                 let (sink, taken) =
                     clip::ClipSink::open(*recipe, as_what, words, sound, unfinished, stretches, threads)?;
                 (Box::new(sink), taken)
@@ -294,7 +295,7 @@ pub fn frames_of(sequence: &Path) -> std::io::Result<Vec<std::path::PathBuf>> {
 pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
     let pixels = (delivery.frame.pixels() * delivery.rows.len() as u64) as f64;
     let seconds = delivery.fps.time_of(delivery.rows.len() as u64).0.ceil();
-    let sound = if delivery.sound.is_empty() { 0.0 } else { sound::BYTES_A_SECOND as f64 * seconds };
+    let sound = predicted_sound(delivery) as f64;
     let by_factor = |bits: f64, steps: f64| bits * (steps / 6.0).exp2();
     // Twice over, unless it is of files.
     let (times, bits) = match &delivery.codec {
@@ -319,6 +320,23 @@ pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
     };
     let capped = delivery.codec.most().map_or(f64::INFINITY, |most| most as f64 * seconds / 8.0);
     (times * (pixels * bits / 8.0).min(capped) + sound) as u64
+}
+
+/// About how many bytes a delivery's finished output will have, by the same estimate: a file counts once, and what it is
+/// put together from not at all.
+#[must_use]
+pub fn predicted_output(delivery: &DeliveryPlan) -> u64 {
+    let (all, sound) = (predicted_bytes(delivery), predicted_sound(delivery));
+    let is_file = output_path(Path::new(""), "clip", delivery).extension().is_some();
+    if is_file { (all - sound) / 2 + sound } else { all }
+}
+
+/// Bytes of what is heard.
+fn predicted_sound(delivery: &DeliveryPlan) -> u64 {
+    let sound = if delivery.sound.is_empty() { 0 } else { sound::BYTES_A_SECOND };
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "seconds of a clip")]
+    let seconds = delivery.fps.time_of(delivery.rows.len() as u64).0.ceil() as u64;
+    sound * seconds
 }
 
 /// Writes one 16-bit RGB frame as a PNG, under a temporary name first.

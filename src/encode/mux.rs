@@ -130,6 +130,8 @@ pub(super) struct Muxed {
 /// What is written into a file beside its pictures, where it was asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(super) struct Words {
+    /// What the file calls itself.
+    pub(super) title: Option<String>,
     /// The first frame's timecode.
     pub(super) timecode: Option<String>,
 }
@@ -163,6 +165,7 @@ pub(super) fn mux(
         master: false,
         tag: (recipe.codec == "hevc").then_some(*b"hvc1"),
         timecode: words.timecode.as_deref(),
+        title: words.title.as_deref(),
     };
     let muxer = Muxer::open(to, encoder, sound.as_ref().map(Soundtrack::encoder), &settings)?;
     let poured = pour(muxer, stretches, encoder, sound.as_mut(), fps, &recipe.declarations);
@@ -199,6 +202,7 @@ pub(super) fn mux_master(
         master: true,
         tag: None,
         timecode: None,
+        title: None,
     };
     let (muxed, muxer) = pour(Muxer::open(to, encoder, None, &settings)?, stretches, encoder, None, fps, &[])?;
     muxer.finish()?;

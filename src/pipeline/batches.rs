@@ -268,6 +268,7 @@ mod tests {
             unread_sound: Policy::default(),
             timecode: None,
             every_still: false,
+            extras: crate::plan::Extras::default(),
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }

@@ -75,6 +75,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         unread_sound: Policy::default(),
         timecode: None,
         every_still: false,
+        extras: crate::plan::Extras::default(),
         rows: slots.enumerate().map(row).collect(),
     }
 }

@@ -189,6 +189,7 @@ fn delivery_difference(before: &DeliveryPlan, after: &DeliveryPlan) -> DeliveryD
             format!("{before}, then {after}")
         });
     }
+    settings.extend(before.extras.differences(&after.extras));
     let (one, other) = (before.rows.len(), after.rows.len());
     let mut found = DeliveryDifference {
         delivery: before.name.clone(),

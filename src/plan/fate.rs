@@ -2,6 +2,7 @@
 
 use serde::{Serialize, Serializer};
 
+use super::extras::BareExtras;
 use super::row::Stated;
 use super::{Covering, DeliveryPlan, Levelling, Passage, Plan, Row, Steadying, Tally};
 use crate::diag::{Diagnostic, Place};
@@ -48,7 +49,7 @@ impl Tally {
 impl Plan {
     /// BLAKE3 of the plan as compact JSON, as `plan --json` prints it but for what tells how the script was named and
     /// not what is made: `remarks` is an empty list, and `place` of `level` and `steady` is `":0"`. Rows are without
-    /// their `layers`, which follow from the rest.
+    /// their `layers`, which follow from the rest; a purpose is its `name`, and `figures` as texts without sources.
     #[must_use]
     pub fn hash(&self) -> blake3::Hash {
         /// [`Plan`], field by field in its order.
@@ -99,16 +100,21 @@ struct BareDelivery<'a> {
     sound: &'a [Passage],
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     every_still: bool,
+    #[serde(flatten)]
+    extras: BareExtras<'a>,
     #[serde(serialize_with = "without_layers")]
     rows: &'a [Row],
 }
 
 impl<'a> BareDelivery<'a> {
     fn of(plan: &'a DeliveryPlan) -> Self {
-        let DeliveryPlan { name, frame, fps, codec, sharpness, resample, light, sound, every_still, rows, .. } = plan;
+        let DeliveryPlan {
+            name, frame, fps, codec, sharpness, resample, light, sound, every_still, extras, rows, ..
+        } = plan;
         let resample = *resample;
         let (frame, fps, sharpness, light, every_still) = (*frame, *fps, *sharpness, *light, *every_still);
-        Self { name, frame, fps, codec, sharpness, resample, light, sound, every_still, rows }
+        let extras = extras.bare();
+        Self { name, frame, fps, codec, sharpness, resample, light, sound, every_still, extras, rows }
     }
 }
 

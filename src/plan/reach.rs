@@ -112,6 +112,7 @@ mod tests {
             unread_sound: Policy::default(),
             timecode: None,
             every_still: false,
+            extras: crate::plan::Extras::default(),
             rows: zooms.iter().map(row).collect(),
         }
     }

@@ -229,6 +229,7 @@ mod tests {
             sound: None,
             timecode: None,
             every_still: false,
+            extras: crate::shot::Extras::default(),
         }
     }
 

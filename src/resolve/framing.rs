@@ -241,11 +241,39 @@ pub(super) fn check_moments(shot: &Shot, moments: &Moments<'_>, found: &mut Diag
     found.extend(Diagnostics(mistakes));
 }
 
-struct Clip<'a> {
-    moments: &'a Moments<'a>,
-    bounds: Bounds,
-    pace: &'a PaceMap,
-    length: ScreenTime,
+/// A clip whose moments are asked for.
+pub(super) struct Clip<'a> {
+    pub(super) moments: &'a Moments<'a>,
+    pub(super) bounds: Bounds,
+    pub(super) pace: &'a PaceMap,
+    pub(super) length: ScreenTime,
+}
+
+/// Who asks for the time of a moment.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Asks {
+    /// A key of a framing.
+    Key,
+    /// A delivery, for its poster.
+    Poster,
+}
+
+impl Asks {
+    /// In words.
+    fn word(self) -> &'static str {
+        match self {
+            Self::Key => "key",
+            Self::Poster => "poster",
+        }
+    }
+
+    /// The field that holds the moment.
+    fn field(self) -> &'static str {
+        match self {
+            Self::Key => "at",
+            Self::Poster => "poster",
+        }
+    }
 }
 
 /// The screen times of a delivery's keys, growing; nothing where `mistakes` says why not.
@@ -258,7 +286,7 @@ fn moments_of(
 ) -> Option<Vec<f64>> {
     let mut times: Vec<(f64, &FramingKey)> = Vec::with_capacity(keys.len());
     for key in keys {
-        match clip.time(shot, delivery, &key.at) {
+        match clip.time(shot, delivery, &key.at, Asks::Key) {
             Ok(time) => times.push((time, key)),
             Err(mistake) => once(mistake.at(&key.place), mistakes),
         }
@@ -278,13 +306,15 @@ fn moments_of(
     whole.then(|| times.into_iter().map(|(time, _)| time).collect())
 }
 
-fn in_the_lead(lead: f64, first: f64) -> Diagnostic {
+fn in_the_lead(lead: f64, first: f64, asks: Asks) -> Diagnostic {
     Diagnostic::mistake(format!(
-        "this key comes before the loop's first frame: the shoot's first {} s are only mixed into the clip's end",
+        "this {} comes before the loop's first frame: the shoot's first {} s are only mixed into the clip's end",
+        asks.word(),
         words::figure(lead)
     ))
     .help(format!(
-        "at = 0 is the first frame, {} stills into the shoot; a shorter loop = seconds begins earlier",
+        "{} = 0 is the first frame, {} stills into the shoot; a shorter loop = seconds begins earlier",
+        asks.field(),
         words::figure(first)
     ))
 }
@@ -295,24 +325,35 @@ impl Clip<'_> {
         delivery.fps.time_of(delivery.fps.frames_in(self.length)).0
     }
 
-    fn time(&self, shot: &Shot, delivery: &Delivery, moment: &Moment) -> Result<f64, Diagnostic> {
+    /// The screen time of a moment.
+    ///
+    /// # Errors
+    /// A mistake without a place, in the words of who asks.
+    pub(super) fn time(
+        &self,
+        shot: &Shot,
+        delivery: &Delivery,
+        moment: &Moment,
+        asks: Asks,
+    ) -> Result<f64, Diagnostic> {
         match moment {
             Moment::Start => Ok(0.0),
             Moment::End if shot.looped.is_some() => Ok(self.lap(delivery)),
             Moment::End => Ok(delivery.fps.time_of(delivery.fps.frames_in(self.length).saturating_sub(1)).0),
-            Moment::Screen(seconds) => self.on_screen(*seconds, &format!("{} s", words::figure(*seconds))),
+            Moment::Screen(seconds) => self.on_screen(*seconds, &format!("{} s", words::figure(*seconds)), asks),
             Moment::Timecode(frames) => {
                 let seconds = shot.fps.time_of(*frames).0;
                 self.on_screen(
                     seconds,
                     &format!("frame {frames} at {} a second, {} s", shot.fps, words::figure(seconds)),
+                    asks,
                 )
             }
             Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => {
                 let from_end = self.pace.begins_at_end();
                 let time = self.pace.time(self.moments.arrival(moment, from_end)?);
                 if time < -SLACK {
-                    return Err(in_the_lead(self.pace.lead(), self.pace.position(0.0)));
+                    return Err(in_the_lead(self.pace.lead(), self.pace.position(0.0), asks));
                 }
                 let time = time.max(0.0);
                 if time <= self.length.0 + SLACK {
@@ -320,14 +361,15 @@ impl Clip<'_> {
                 }
                 let last = self.pace.furthest(self.length.0);
                 if time.is_infinite() {
-                    let message = "this key is never reached: the pace turns back before it";
+                    let message = format!("this {} is never reached: the pace turns back before it", asks.word());
                     return Err(Diagnostic::mistake(message).help(format!(
                         "the pace comes {} stills into the shoot: a moment before that, or another turn",
                         words::figure(if from_end { self.pace.stills() - last } else { last })
                     )));
                 }
                 Err(Diagnostic::mistake(format!(
-                    "this key is never reached: it would come at {} s, and the clip ends at {} s",
+                    "this {} is never reached: it would come at {} s, and the clip ends at {} s",
+                    asks.word(),
                     words::figure(time),
                     words::figure(self.length.0)
                 ))
@@ -339,16 +381,21 @@ impl Clip<'_> {
         }
     }
 
-    fn on_screen(&self, seconds: f64, written: &str) -> Result<f64, Diagnostic> {
+    fn on_screen(&self, seconds: f64, written: &str, asks: Asks) -> Result<f64, Diagnostic> {
         if seconds.is_nan() || seconds < 0.0 {
             return Err(Diagnostic::mistake(format!("screen time begins at 0 s; seen {written}")));
         }
         if seconds > self.length.0 + SLACK {
             return Err(Diagnostic::mistake(format!(
-                "this key is past the end: it is at {written}, but the clip lasts {} s",
+                "this {} is past the end: it is at {written}, but the clip lasts {} s",
+                asks.word(),
                 words::figure(self.length.0)
             ))
-            .help(format!("at = \"end\" is the last frame; at = {} at most", words::figure_below(self.length.0))));
+            .help(format!(
+                "{0} = \"end\" is the last frame; {0} = {1} at most",
+                asks.field(),
+                words::figure_below(self.length.0)
+            )));
         }
         Ok(seconds)
     }

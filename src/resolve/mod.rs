@@ -7,7 +7,7 @@
 //! (`subject`, `follow`), and what every frame (`due`) comes to (`rows`), of which stills (`blend`). A shot is resolved
 //! once (`resolved`): what a person should know (`remarks`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
-//! windows keep to; what is heard (`sound`) goes by the pace. A loop is closed by what stands in `lap`.
+//! windows keep to; what is heard (`sound`) goes by the pace, and so does the frame that is a `poster`. A loop is closed by what stands in `lap`.
 
 mod axis;
 mod blend;
@@ -22,6 +22,7 @@ mod leg;
 mod level;
 mod moments;
 mod pace;
+mod poster;
 mod remarks;
 mod resolved;
 mod route;
@@ -38,9 +39,10 @@ mod views;
 mod words;
 
 use std::borrow::Cow;
+use std::sync::Arc;
 
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{Corrections, DeliveryPlan, Levelling, Plan, Tally};
+use crate::plan::{Corrections, DeliveryPlan, Extras, Levelling, Plan, Tally};
 use crate::register::Pose;
 use crate::shoot::Shoot;
 use crate::shot::{Delivery, Light, Pace, Policy, Sharpness, Shot};
@@ -93,6 +95,8 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
         return Err(found);
     };
     let tracks = framing::tracks(shot, &moments, &views, bounds, (&pace, length), &mut found);
+    let clip = framing::Clip { moments: &moments, bounds, pace: &pace, length };
+    let posters = poster::posters(shot, &clip, &mut found);
     let tracks: Option<Vec<framing::Framed>> = tracks.into_iter().collect();
     let Some(tracks) = tracks.filter(|_| !found.refused()) else { return Err(found) };
     let laid = laid_out(shot, bounds, &axis, (&pace, length), &tracks, &mut found);
@@ -106,6 +110,9 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
     let plans = shot.deliveries.iter().zip(laid);
     let mut deliveries: Vec<DeliveryPlan> =
         plans.map(|(delivery, laid)| planned(delivery, laid, (bounds, corrected), &mut corrections)).collect();
+    for (plan, poster) in deliveries.iter_mut().zip(posters) {
+        plan.extras.poster = poster;
+    }
     sound::resolve(shot, &moments, &pace, length, &mut deliveries, &mut found);
     timecode::resolve(shot, shoot, &mut deliveries, &mut found);
     if found.refused() {
@@ -156,6 +163,11 @@ fn planned(
         unread_sound: Policy::default(),
         timecode: None,
         every_still: delivery.every_still,
+        extras: Extras {
+            purpose: delivery.extras.purpose.as_ref().map(|purpose| Arc::clone(&purpose.value)),
+            title: delivery.extras.title.clone(),
+            poster: None,
+        },
         rows: laid.into_iter().map(|(due, window)| due.row(window, corrections)).collect(),
     }
 }

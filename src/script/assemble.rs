@@ -208,6 +208,7 @@ fn finished(
         sound: draft.sound.clone().unwrap_or_else(|| sound.clone()),
         timecode,
         every_still: draft.every_still,
+        extras: draft.extras.at_rate(reader, fps),
     }
 }
 

@@ -59,7 +59,7 @@ pub(super) fn construct(
     lua: &Lua,
     form: &'static Form,
     arguments: MultiValue,
-    make: fn(&Reader) -> Option<What>,
+    make: impl FnOnce(&Reader) -> Option<What>,
 ) -> mlua::Result<Value> {
     let state = super::state::State::of(lua);
     let reader = Reader::open(lua, form, arguments);

@@ -382,7 +382,18 @@ pub(super) static DELIVERY: Form = Form {
     name: "delivery",
     style: Style::Table,
     fields: &[
-        must("frame", Wants::Frame, "frame size in pixels; even for h264; \"full\" in a master: the still's own"),
+        may(
+            "purpose",
+            Wants::Text,
+            "none",
+            "a row of the table of purposes (`stillpath purposes` lists them): its frame, rate, codec, quality and safe box hold where the delivery says nothing, and its bounds are held against what comes out",
+        ),
+        may(
+            "frame",
+            Wants::Frame,
+            "the purpose's; else it must be given",
+            "frame size in pixels; even for h264; \"full\" in a master: the still's own",
+        ),
         may("fps", Wants::FrameRate, "the shot's", "frames a second"),
         may(
             "every",
@@ -437,6 +448,18 @@ pub(super) static DELIVERY: Form = Form {
             Wants::Text,
             "none",
             "MP4 and QuickTime: the first frame's timecode, \"01:00:00:00\" (\"01:00:00;00\" of drop-frame), or \"clock\", the time of day of the first still",
+        ),
+        may(
+            "title",
+            Wants::Text,
+            "none",
+            "what the file calls itself, up to 200 letters; nothing else that you or a camera wrote goes into a file",
+        ),
+        may(
+            "poster",
+            Wants::Poster,
+            "none",
+            "the frame at this moment is kept beside the output as a picture, NAME-poster.png: a 16-bit PNG, the frame to the code; { moment, \"jpeg\" } makes an 8-bit JPEG",
         ),
     ],
     items: Some(Items { wants: Wants::Name, least: 1, most: 1, what: "its name" }),

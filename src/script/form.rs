@@ -67,6 +67,7 @@ pub(super) enum Wants {
     Loop,
     FrameRate,
     Moment,
+    Poster,
     ShootMoment,
     StillName,
     Clock,
@@ -113,6 +114,7 @@ impl Wants {
                     "a moment: seconds from 0 to {LONGEST}, \"3.5s\", \"00:00:03:12\", still(n), clock \"14:32\", part(x), \"start\" or \"end\""
                 )
             }
+            Self::Poster => format!("{}; or {{ moment, \"jpeg\" }}", Self::Moment.words()),
             Self::ShootMoment => {
                 "a moment of the shoot: still(n), still \"NAME\", clock \"14:32\", part(x), \"start\" or \"end\"".into()
             }
@@ -156,6 +158,7 @@ impl Wants {
             Self::Seconds | Self::FrameRate => "number|string".into(),
             Self::Loop => "boolean|number|string".into(),
             Self::Moment => moment.into(),
+            Self::Poster => format!("{moment}|[{moment}, \"png\"|\"jpeg\"]"),
             Self::ShootMoment => "\"start\"|\"end\"|stillpath.Moment".into(),
             Self::StillName => "integer|string".into(),
             Self::Ease => {

@@ -10,7 +10,8 @@ use crate::curve::ease::Ease;
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Blend, Codec, Cover, Cut, Light, Path, Rate, Sharpness, Shot, Sound, Source, StillBox, StillPoint,
+    Between, Blend, Codec, Cover, Cut, Light, Path, PosterForm, Purpose, Rate, Sharpness, Shot, Sound, Source,
+    StillBox, StillPoint,
 };
 use crate::units::{FrameRate, Size};
 
@@ -210,6 +211,16 @@ pub(super) struct DraftDelivery {
     /// `"clock"`, or a label that goes by the delivery's rate.
     pub(super) timecode: Option<String>,
     pub(super) every_still: bool,
+    pub(super) extras: DraftExtras,
+}
+
+/// What a delivery has beside its frames.
+#[derive(Debug, Clone, Default)]
+pub(super) struct DraftExtras {
+    pub(super) purpose: Option<Placed<Arc<Purpose>>>,
+    pub(super) title: Option<String>,
+    /// Its moment may still wait for the shot's rate.
+    pub(super) poster: Option<(Placed<DraftMoment>, PosterForm)>,
 }
 
 /// What a shot or a delivery says of the recording's sound.

@@ -30,6 +30,7 @@ mod dials;
 mod editor;
 mod embedded;
 mod examples;
+mod extras;
 mod failure;
 mod fields;
 mod form;
@@ -37,6 +38,7 @@ mod hints;
 mod made;
 mod modules;
 mod moments;
+mod purposes;
 mod reader;
 mod reference;
 mod sandbox;
@@ -52,7 +54,7 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use crate::diag::{Diagnostics, Place};
-use crate::shot::{Moment, Shot};
+use crate::shot::{Moment, Purpose, Shot};
 use crate::units::{FrameRate, ScreenTime};
 use state::State;
 
@@ -65,6 +67,8 @@ pub struct Request {
     pub settings: Vec<(String, String)>,
     /// The user's own moves folder, searched after the script's own.
     pub user_moves: Option<PathBuf>,
+    /// The user's own table of purposes, where there may be one.
+    pub user_purposes: Option<PathBuf>,
 }
 
 /// What a script came to.
@@ -148,7 +152,9 @@ pub fn run(request: &Request) -> Result<Script, Refused> {
 /// The text a place's file holds: a script or module on disk, or an embedded move (`stillpath:moves/push_in.lua`).
 #[must_use]
 pub fn source_text(path: &Path) -> Option<String> {
-    embedded::text(path).map(str::to_owned).or_else(|| std::fs::read_to_string(path).ok())
+    let embedded =
+        embedded::text(path).or_else(|| (path == Path::new(purposes::SHIPPED_PATH)).then_some(purposes::SHIPPED));
+    embedded.map(str::to_owned).or_else(|| std::fs::read_to_string(path).ok())
 }
 
 /// A moment as the command line is given it: what a script puts in quotes (`3.5s`, `00:00:03:12`, `start`, `end`),
@@ -200,4 +206,19 @@ pub struct Move {
 #[must_use]
 pub fn moves() -> Vec<Move> {
     embedded::moves()
+}
+
+/// The rows of the table of purposes: the user's own, where there is such a table at this path, then those of the
+/// program's that it does not have.
+///
+/// # Errors
+/// Every mistake in the user's table.
+pub fn purposes(user: Option<&Path>) -> Result<Vec<Arc<Purpose>>, Diagnostics> {
+    purposes::all(user, tables::of_row).map(|rows| rows.into_iter().map(|row| row.purpose).collect())
+}
+
+/// The table of purposes that comes with the program, in TOML.
+#[must_use]
+pub fn purposes_text() -> &'static str {
+    purposes::SHIPPED
 }

@@ -6,6 +6,7 @@
 mod typed;
 
 use std::cell::Cell;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use mlua::{Lua, MultiValue, Table, Value};
@@ -40,6 +41,8 @@ pub(super) struct Reader {
     form: &'static Form,
     values: Values,
     broken: Cell<bool>,
+    /// Where fields stand that no script has written, by path; a script's are looked for in its text.
+    lines: Option<Arc<BTreeMap<String, u32>>>,
     /// Whether a decimal comma made a value without a name of a number's decimals: that has been said.
     comma: Cell<bool>,
 }
@@ -110,7 +113,8 @@ impl Reader {
             }
         };
         let through = state.through(lua).filter(|_| form.name != ARGUMENTS.name);
-        let reader = Self { state, place, through, form, values, broken: Cell::new(false), comma: Cell::new(false) };
+        let (broken, comma) = (Cell::new(false), Cell::new(false));
+        let reader = Self { state, place, through, form, values, broken, lines: None, comma };
         reader.check_names();
         reader.check_missing();
         Some(reader)
@@ -125,11 +129,46 @@ impl Reader {
             form,
             values: Values::Table(table),
             broken: Cell::new(false),
+            lines: self.lines.clone(),
             comma: Cell::new(false),
         };
         reader.check_names();
         reader.check_missing();
         reader
+    }
+
+    /// The same call with other values, which have been looked at.
+    pub(super) fn over(&self, table: Table) -> Self {
+        Self {
+            state: Arc::clone(&self.state),
+            place: self.place.clone(),
+            through: self.through.clone(),
+            form: self.form,
+            values: Values::Table(table),
+            broken: Cell::new(false),
+            lines: self.lines.clone(),
+            comma: Cell::new(false),
+        }
+    }
+
+    /// Takes values that are not a script's: they stand in a table of another kind, at these lines.
+    pub(super) fn of_row(
+        state: &Arc<State>,
+        place: &Place,
+        form: &'static Form,
+        table: Table,
+        lines: BTreeMap<String, u32>,
+    ) -> Self {
+        Self {
+            state: Arc::clone(state),
+            place: place.clone(),
+            through: None,
+            form,
+            values: Values::Table(table),
+            broken: Cell::new(false),
+            lines: Some(Arc::new(lines)),
+            comma: Cell::new(false),
+        }
     }
 
     /// Whether any mistake was found: what is made of it only stands in.
@@ -145,6 +184,16 @@ impl Reader {
     /// Lets what is made of this be used in spite of its mistakes.
     pub(super) fn clear_broken(&self) {
         self.broken.set(false);
+    }
+
+    /// The line of a field, where that can be seen; else the call's.
+    pub(super) fn place_of_field(&self, name: &str) -> Place {
+        self.place_of(self.entry(&format!("{}.{name}", self.form.name)).as_ref())
+    }
+
+    /// Records a mistake of a field.
+    pub(super) fn mistake_in(&self, name: &str, diagnostic: Diagnostic) {
+        self.mistake_at(&self.place_of_field(name), diagnostic);
     }
 
     /// Records a mistake of this call.
@@ -163,6 +212,12 @@ impl Reader {
 
     /// Where a value of a table is written, where that can be seen: a call knows its own line, its fields do not.
     fn entry(&self, path: &str) -> Option<Entry> {
+        if let Some(lines) = &self.lines {
+            let (field, line) = lines.iter().find(|(field, _)| {
+                path.strip_prefix(field.as_str()).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
+            })?;
+            return Some(Entry { line: *line, word: field.rsplit('.').next().unwrap_or(field).to_owned() });
+        }
         if self.form.style == Style::Call || self.through.is_some() {
             return None;
         }
@@ -318,23 +373,35 @@ impl Reader {
     }
 
     fn check_missing(&self) {
-        for field in self.form.fields {
-            if field.default.is_none() && self.raw(field.name).is_nil() {
-                // What stands there may have been a name that nothing set: that has been said.
-                if matches!(self.form.style, Style::Table | Style::TableOrText)
-                    && let Some(entry) = self.entry(&format!("{}.{}", self.form.name, field.name))
-                    && self.state.has_recorded(&self.place_of(Some(&entry)), "there is no '")
-                {
-                    self.broken.set(true);
-                    continue;
-                }
-                self.mistake(
-                    Diagnostic::mistake(format!("{}.{} is missing", self.form.name, field.name))
-                        .word(self.form.name)
-                        .help(format!("{} ({}) must be {}", field.name, field.help, field.wants.words())),
-                );
-            }
+        for field in self.form.fields.iter().filter(|field| field.default.is_none()) {
+            self.check_given(field);
         }
+    }
+
+    /// Records that a field is missing that must be given.
+    pub(super) fn must_have(&self, name: &str) {
+        if let Some(field) = self.form.field(name) {
+            self.check_given(field);
+        }
+    }
+
+    fn check_given(&self, field: &Field) {
+        if !self.raw(field.name).is_nil() {
+            return;
+        }
+        // What stands there may have been a name that nothing set: that has been said.
+        if matches!(self.form.style, Style::Table | Style::TableOrText)
+            && let Some(entry) = self.entry(&format!("{}.{}", self.form.name, field.name))
+            && self.state.has_recorded(&self.place_of(Some(&entry)), "there is no '")
+        {
+            self.broken.set(true);
+            return;
+        }
+        self.mistake(
+            Diagnostic::mistake(format!("{}.{} is missing", self.form.name, field.name))
+                .word(self.form.name)
+                .help(format!("{} ({}) must be {}", field.name, field.help, field.wants.words())),
+        );
     }
 
     /// A field's value as it stands; nil where it is not given.

@@ -76,7 +76,8 @@ mod tests {
                 examples::of(form.name).unwrap_or_else(|| panic!("{} has no example in examples.rs", form.name));
             assert!(example.contains(form.name.split('.').next().unwrap()), "{}: {example}", form.name);
             std::fs::write(&path, format!("local example = {example}\n{rest}")).unwrap();
-            let outcome = run(&Request { path: path.clone(), settings: Vec::new(), user_moves: None });
+            let outcome =
+                run(&Request { path: path.clone(), settings: Vec::new(), user_moves: None, user_purposes: None });
             assert!(outcome.is_ok(), "{example}\n{:#?}", outcome.unwrap_err().diagnostics);
         }
     }

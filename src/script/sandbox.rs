@@ -29,6 +29,7 @@ use mlua::{Function, HookTriggers, Lua, LuaOptions, LuaString, MultiValue, StdLi
 use super::embedded;
 use super::failure::{error_text, notice_limit, run_error, syntax_error, value_text};
 use super::modules::{self, Modules, SourceError};
+use super::purposes::Shelf;
 use super::state::{Limit, State, Stopped};
 use super::{Request, arguments, assemble, calls, covers, dials, fields, form, tables};
 use crate::curve::ease::Ease;
@@ -167,6 +168,7 @@ fn execute(lua: &Lua, request: &Request, state: &Arc<State>) -> Vec<Shot> {
 /// catches while the lines that led there still stand.
 fn furnish(lua: &Lua, request: &Request, state: &Arc<State>, source: &str) -> mlua::Result<(Function, Function)> {
     lua.set_app_data(Arc::clone(state));
+    lua.set_app_data(Shelf::new(request.user_purposes.clone()));
     let globals = lua.globals();
     let raw_xpcall: Function = globals.raw_get("xpcall")?;
     calls::install(lua, &globals)?;

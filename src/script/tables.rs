@@ -6,20 +6,22 @@ use mlua::{Lua, Table, Value};
 
 use super::calls::construct;
 use super::codec;
+use super::extras;
 use super::fields::{
     DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, RECORDING, SAFE, SIDE, STILLS,
 };
 use super::form::{Form, Wants};
 use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, DraftSound, Kind, What};
 use super::moments::{Axis, DraftMoment};
+use super::purposes::{self, Said};
 use super::reader::{Named, Reader};
 use super::value::{as_made, seen, sequence};
 use crate::curve::flight::Flight;
 use crate::diag::{self, Diagnostic, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Closeness, Codec, Cut, Delivery, Follow, Light, Moment, Pairs, Path, Policy, Sharpness, Sound, Source,
-    StillBox, StillPoint,
+    Between, Closeness, Codec, Cut, Delivery, Follow, Light, Moment, Pairs, Path, Policy, Purpose, Sharpness, Sound,
+    Source, StillBox, StillPoint,
 };
 use crate::units::Size;
 
@@ -34,7 +36,8 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
     one(&PACE, pace)?;
     one(&FRAMING, framing)?;
     one(&FOLLOW, follow)?;
-    one(&DELIVERY, delivery)
+    let delivery = |lua: &Lua, arguments| construct(lua, &DELIVERY, arguments, |reader| delivery(lua, reader));
+    globals.raw_set(DELIVERY.name, lua.create_function(delivery)?)
 }
 
 fn source(reader: &Reader, recorded: bool) -> Option<What> {
@@ -365,7 +368,33 @@ fn path(reader: &Reader) -> Path {
     path
 }
 
-fn delivery(reader: &Reader) -> Option<What> {
+/// A delivery: what the script says, and of the rest what its purpose says, where it has one.
+fn delivery(lua: &Lua, reader: &Reader) -> Option<What> {
+    // A master is refused a purpose: that is said with the rest of what it has no use for.
+    if !reader.has("purpose") || reader.has("every") {
+        return delivery_of(reader, None);
+    }
+    // What is wrong with the rest cannot be told without the row.
+    let row = purposes::row(lua, reader, of_row)?;
+    let whole = reader.over(row.under(lua, reader).ok()?);
+    let made = delivery_of(&whole, Some(row.purpose));
+    if whole.is_broken() {
+        reader.set_broken();
+    }
+    made
+}
+
+/// What a row of the table of purposes says in a delivery's own words.
+pub(super) fn of_row(row: &Reader) -> Said {
+    Said {
+        frame: row.has("frame").then(|| frame(row, false)).flatten(),
+        fps: row.frame_rate("fps"),
+        codec: (row.has("codec") || row.has("quality")).then(|| codec::codec(row, false)),
+        safe: row.has("safe").then(|| safe(row)),
+    }
+}
+
+fn delivery_of(reader: &Reader, purpose: Option<Arc<Purpose>>) -> Option<What> {
     let name =
         reader.items().first().and_then(|(_, value)| reader.text_of("delivery[1] (its name)", Wants::Name, value));
     let every_still = reader.text("every").is_some();
@@ -391,6 +420,7 @@ fn delivery(reader: &Reader) -> Option<What> {
     let resample = if reader.text("resample").as_deref() == Some("linear") { Light::Linear } else { Light::Encoded };
     let fps = reader.frame_rate("fps");
     let sound = own_sound(reader, &codec);
+    let extras = extras::of_delivery(reader, &codec, purpose);
     Some(What::Delivery(Arc::new(DraftDelivery {
         place: reader.place.clone(),
         name: name?,
@@ -406,12 +436,26 @@ fn delivery(reader: &Reader) -> Option<What> {
         timecode: timecode(reader, &codec),
         codec,
         every_still,
+        extras,
     })))
 }
 
 /// Fields of a delivery that say what of a still is shown, and when: a master is all of every still.
-const NOT_A_MASTERS: [&str; 10] =
-    ["framing", "place", "safe", "sharpness", "resample", "shutter", "between", "light", "sound", "timecode"];
+const NOT_A_MASTERS: [&str; 13] = [
+    "framing",
+    "place",
+    "safe",
+    "sharpness",
+    "resample",
+    "shutter",
+    "between",
+    "light",
+    "sound",
+    "purpose",
+    "title",
+    "poster",
+    "timecode",
+];
 
 /// Refuses what a master has no use for.
 fn whole_stills_only(reader: &Reader) {
@@ -525,6 +569,7 @@ fn frame(reader: &Reader, every_still: bool) -> Option<Size> {
         return Some(Delivery::FULL);
     }
     let Value::Table(table) = &value else {
+        reader.must_have("frame");
         reader.refuse("frame", None);
         return None;
     };

@@ -7,16 +7,19 @@ mod draft;
 mod draw;
 mod explain;
 mod frame;
+mod held;
 mod live;
 mod moves;
 mod new;
 mod outcome;
 mod outputs;
 mod pictures;
+mod poster;
 mod preflight;
 mod prepare;
 mod progress;
 mod prove;
+mod purposes;
 mod receipt;
 mod render;
 mod resume;
@@ -48,6 +51,7 @@ pub use live::{LiveOptions, live};
 pub use moves::{draw_move, moves};
 pub use new::{NewOptions, new};
 pub use prove::{FramesAnew, ProveOptions, prove};
+pub use purposes::{PurposesOptions, purposes};
 pub use render::{RenderOptions, render};
 pub use survey::{SurveyOptions, survey};
 pub use tables::{TableOptions, level, steady};
@@ -139,7 +143,7 @@ pub fn check(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply
     let prepared = prepare(options, Encoders::Asked, Looking { watch, quiet: json });
     if json {
         let (notes, messages, code) = match prepared {
-            Ok(prepared) => (prepared.notes(), prepared.messages, 0),
+            Ok(prepared) => (prepared.notes_and_estimates(), prepared.messages, 0),
             Err(Failure { reply, code }) => (reply.notes, reply.messages, code),
         };
         let text = pretty(&json!({ "refused": code != 0, "diagnostics": notes }));
@@ -148,7 +152,7 @@ pub fn check(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply
     }
     let prepared = prepared?;
     let text = prepared.parts.iter().map(|part| plans::summary(&part.made.plan)).collect();
-    let notes = prepared.notes();
+    let notes = prepared.notes_and_estimates();
     let closing = match notes.0.len() {
         0 => "no mistakes, no remarks",
         1 => "no mistakes, 1 remark",

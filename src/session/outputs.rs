@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::prepare::{Part, Prepared};
-use super::{bytes, draft, tables};
+use super::{bytes, draft, poster, tables};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::DeliveryPlan;
 use crate::{encode, survey};
@@ -37,21 +37,23 @@ pub(super) fn in_the_way(
             .filter(|_| !drafts)
             .filter_map(|plan| encode::beside_output(&path(plan), plan));
         let sidecars: Vec<_> = sidecars.collect();
-        // The tables come after the last of them.
+        let posters = part.made.plan.deliveries.iter().filter(|_| !drafts);
+        let beside: Vec<_> = posters.filter_map(|plan| poster::path(out, &prepared.stem, plan)).chain(tables).collect();
+        // Posters and tables come after the last of them.
         let of_this_run = |plan: &DeliveryPlan| path(plan).exists() && is_there(part, plan, &path(plan));
         let may_stand = force || part.made.plan.deliveries.iter().all(of_this_run);
-        let tables_in_the_way: Vec<_> = tables.iter().filter(|table| !may_stand && table.exists()).cloned().collect();
+        let in_the_way: Vec<_> = beside.iter().filter(|path| !may_stand && path.exists()).cloned().collect();
         let alone = |(plan, sidecar): &(&DeliveryPlan, &PathBuf)| {
             !path(plan).exists() && sidecar.exists() && !encode::is_begun(&path(plan))
         };
         let masters = part.made.plan.deliveries.iter().filter(|plan| plan.every_still);
         taken.extend(masters.zip(&sidecars).filter(|_| !force).filter(alone).map(|(_, sidecar)| sidecar.clone()));
-        let paths: Vec<_> = part.made.plan.deliveries.iter().map(path).chain(tables).chain(sidecars).collect();
+        let paths: Vec<_> = part.made.plan.deliveries.iter().map(path).chain(beside).chain(sidecars).collect();
         for still in survey::would_take(&prepared.requests[part.shoot], &paths) {
             let message = format!("{} lies among the stills and would be taken for one of them", still.display());
             refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));
         }
-        for path in taken.iter().chain(&tables_in_the_way).filter(|path| !(drafts && draft::may_replace(path))) {
+        for path in taken.iter().chain(&in_the_way).filter(|path| !(drafts && draft::may_replace(path))) {
             let message = format!("{} is already there", path.display());
             refused.push(Diagnostic::mistake(message).help("--force replaces it, or choose another --out folder"));
         }

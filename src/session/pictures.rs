@@ -130,9 +130,9 @@ pub(super) fn paint_in(
     plans: &[DeliveryPlan],
     watch: &Watch,
 ) -> Result<Vec<Vec<Frame>>, Failure> {
-    let kept: Vec<Arc<Mutex<Vec<Frame>>>> = plans.iter().map(|_| Arc::default()).collect();
+    let kept: Vec<Keep> = plans.iter().map(|_| Keep(Arc::default())).collect();
     let outputs = plans.iter().zip(&kept).map(|(plan, kept)| {
-        let sink = Box::new(Keep(Arc::clone(kept)));
+        let sink = Box::new(kept.clone());
         Output { plan, rows: 0..plan.rows.len(), sink }
     });
     let workers = std::thread::available_parallelism().map_or(1, usize::from);
@@ -144,15 +144,17 @@ pub(super) fn paint_in(
             Failure { reply, code: if matches!(fault, Fault::Damaged { .. }) { REFUSED } else { super::FAILED } }
         }
     })?;
-    Ok(kept
-        .into_iter()
-        .map(|frames| std::mem::take(&mut *frames.lock().unwrap_or_else(PoisonError::into_inner)))
-        .collect())
+    Ok(kept.iter().map(Keep::take).collect())
 }
 
 /// A frame as a JPEG, small rather than exact.
 pub(super) fn as_jpeg(frame: &Frame) -> Vec<u8> {
     jpeg::encode_rgb(&eight_bits(frame), frame.size, 85, (2, 2), &[])
+}
+
+/// A frame as a JPEG to be kept: quality 95, chroma in full.
+pub(super) fn as_fine_jpeg(frame: &Frame) -> Vec<u8> {
+    jpeg::encode_rgb(&eight_bits(frame), frame.size, 95, (1, 1), &[])
 }
 
 /// A frame as a PNG of 8 bits.
@@ -184,7 +186,15 @@ fn eight_bits(frame: &Frame) -> Vec<u8> {
 }
 
 /// A sink that keeps every frame instead of writing it.
-struct Keep(Arc<Mutex<Vec<Frame>>>);
+#[derive(Clone)]
+pub(super) struct Keep(pub(super) Arc<Mutex<Vec<Frame>>>);
+
+impl Keep {
+    /// Takes what it kept.
+    pub(super) fn take(&self) -> Vec<Frame> {
+        std::mem::take(&mut *self.0.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+}
 
 impl Sink for Keep {
     fn kind(&self) -> FrameKind {

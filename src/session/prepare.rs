@@ -8,7 +8,7 @@
 use std::path::{Path, PathBuf};
 
 use super::surveyor::{Anew, Looking, Surveyor};
-use super::{Failure, REFUSED, Reply, ScriptOptions, preflight};
+use super::{Failure, REFUSED, Reply, ScriptOptions, held, preflight};
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::level::{Curve, Region};
 use crate::measures::Measures;
@@ -160,7 +160,15 @@ impl Prepared {
         let mut notes = self.remarks.clone();
         for part in &self.parts {
             notes.extend(part.made.plan.remarks.clone());
+            notes.extend(held::by_plan(&part.shot, &part.made.plan));
         }
+        notes
+    }
+
+    /// The same, and what is likely to come out too large for its purpose.
+    pub(super) fn notes_and_estimates(&self) -> Diagnostics {
+        let mut notes = self.notes();
+        self.parts.iter().for_each(|part| notes.extend(held::by_estimate(&part.shot, &part.made.plan)));
         notes
     }
 
@@ -303,8 +311,12 @@ fn stands(
 
 /// Runs a script with the user's own moves in reach.
 pub(super) fn run(path: &Path, settings: &[(String, String)]) -> Result<script::Script, Failure> {
-    let request =
-        script::Request { path: path.to_owned(), settings: settings.to_vec(), user_moves: user_moves_folder() };
+    let request = script::Request {
+        path: path.to_owned(),
+        settings: settings.to_vec(),
+        user_moves: user_moves_folder(),
+        user_purposes: user_purposes(),
+    };
     script::run(&request).map_err(|refused| Failure {
         reply: Reply { notes: refused.diagnostics, messages: refused.messages, ..Reply::default() },
         code: REFUSED,
@@ -338,7 +350,18 @@ fn check_deliveries_wanted(wanted: &[String], shots: &[Shot], found: &mut Diagno
 
 /// The user's own moves: `$XDG_CONFIG_HOME/stillpath/moves`, or `~/.config/stillpath/moves`.
 fn user_moves_folder() -> Option<PathBuf> {
+    user_folder().map(|folder| folder.join("moves"))
+}
+
+/// The user's own table of purposes, there or not: `$XDG_CONFIG_HOME/stillpath/deliveries.toml`, or the same below
+/// `~/.config`.
+pub(super) fn user_purposes() -> Option<PathBuf> {
+    user_folder().map(|folder| folder.join("deliveries.toml"))
+}
+
+/// The user's own folder of this program's settings.
+fn user_folder() -> Option<PathBuf> {
     let config = std::env::var_os("XDG_CONFIG_HOME").filter(|folder| !folder.is_empty()).map(PathBuf::from);
     let config = config.or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".config")))?;
-    Some(config.join("stillpath").join("moves"))
+    Some(config.join("stillpath"))
 }

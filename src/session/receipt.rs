@@ -331,8 +331,26 @@ fn delivery(
         invented: frames_where(&|row| row.layers.are_invented()),
         taken_over: finished.taken_over,
         sound: !plan.sound.is_empty(),
+        purpose: plan.extras.purpose.as_ref().map(|purpose| crate::receipt::Purpose {
+            name: purpose.name.clone(),
+            figures: purpose.values().map(|(field, value)| (field.to_owned(), value.to_owned())).collect(),
+        }),
+        title: plan.extras.title.clone(),
+        poster: poster(plan, run)?,
     };
     Ok((delivery, encoder))
+}
+
+/// The poster of a delivery, where it has one.
+fn poster(plan: &DeliveryPlan, run: &Run<'_>) -> Result<Option<crate::receipt::Poster>, Missing> {
+    let (Some(poster), Some(path)) = (plan.extras.poster, super::poster::path(run.out, &run.prepared.stem, plan))
+    else {
+        return Ok(None);
+    };
+    let hashed = hash(&path, &run.watch.stop).map_err(|error| Missing::File(path.clone(), error))?;
+    let blake3 = hashed.ok_or(Missing::Stopped)?.blake3.to_hex().to_string();
+    let path = FilePath::of(Path::new(path.file_name().unwrap_or_default()));
+    Ok(Some(crate::receipt::Poster { frame: poster.frame, path, blake3 }))
 }
 
 /// Hashes the files of stills whose hash is gone with an interrupted run, or with a pass that ended at a damaged one;

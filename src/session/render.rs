@@ -8,13 +8,14 @@ use serde_json::json;
 
 use super::draft::{self, DraftOptions, Kept};
 use super::outcome::{decoding_remarks, describe_fault, stood_in, tally_of};
+use super::poster;
 use super::prepare::{Encoders, Part, Prepared, known, prepare};
 use super::receipt::{self, Stages};
 use super::resume::{self, Pass, Saved};
 use super::strip::{self, Strip};
 use super::surveyor::Looking;
 use super::tables::{self, Kind};
-use super::{Failure, Reply, ScriptOptions, bytes, outputs, pretty, progress};
+use super::{Failure, Reply, ScriptOptions, bytes, held, outputs, pretty, progress};
 use crate::diag::{self, Diagnostics};
 use crate::pipeline::{Detail, Fault, Finished, Job, Outcome, Watch};
 use crate::plan::{self, DeliveryPlan};
@@ -22,6 +23,7 @@ use crate::resolve;
 use crate::shoot::Damage;
 use crate::shot::Policy;
 use crate::units::SlotIndex;
+use crate::work::Written;
 
 /// How to render.
 #[derive(Debug, Clone)]
@@ -91,12 +93,22 @@ fn render_prepared(
     if refused.refused() {
         return Err(Failure::refused(refused));
     }
+    if !(drafts || options.quiet || options.json) {
+        prepared.parts.iter().flat_map(|part| held::by_estimate(&part.shot, &part.made.plan).0).for_each(|remark| {
+            progress::say(&format!("{}\n", remark.message));
+        });
+    }
     let (mut reports, mut damaged) = (Vec::new(), BTreeSet::new());
     let (kept, mut met) = options.draft.map(|draft| Kept::open(prepared, draft)).unwrap_or_default();
     let detail = kept.detail(options.draft.is_some());
     for shoot in 0..prepared.shoots.len() {
         let outcome = render_shoot(prepared, shoot, detail, options, &mut damaged, watch)?;
         met.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
+        if !drafts {
+            let cut_here = prepared.parts.iter().filter(|part| part.shoot == shoot);
+            let plans = cut_here.map(|part| (&part.shot, &part.made.plan));
+            met.extend(held::by_outcome(plans, &outcome.finished));
+        }
         reports.push((shoot, outcome));
     }
     let written =
@@ -223,7 +235,10 @@ fn render_pass(
     let deliveries: Vec<_> = made.iter().map(|plan| (&**plan, path(plan))).collect();
     let (shoot, workers) = (&prepared.shoots[shoot], workers(options));
     let mut pass = Pass::begin(shoot, &deliveries, (encoder_threads(workers, deliveries.len()), drafts), fresh)?;
-    let (pass, outputs) = pass.outputs();
+    let posters =
+        poster::begin(deliveries.iter().map(|(plan, _)| *plan).filter(|_| !drafts), &options.out, &prepared.stem);
+    let (pass, mut outputs) = pass.outputs();
+    outputs.extend(posters.iter().map(poster::Poster::output));
     let job = Job { detail, earlier: Some(pass.met()), ..Job::new(shoot, outputs, workers) };
     let (stills, frames) = job.workload();
     let quiet = options.quiet || options.json;
@@ -231,7 +246,13 @@ fn render_pass(
         progress::say(&pass.taken_over());
     }
     let ran = progress::while_rendering(stills, frames, quiet, watch, || job.run(watch));
-    Ok(ran.map(|outcome| pass.whole(outcome)).map_err(|fault| (fault, pass.saved())))
+    let mut outcome = match ran {
+        Ok(outcome) => outcome,
+        Err(fault) => return Ok(Err((fault, pass.saved()))),
+    };
+    outcome.finished.truncate(deliveries.len());
+    posters.iter().try_for_each(poster::Poster::write)?;
+    Ok(Ok(pass.whole(outcome)))
 }
 
 /// Workers that decode and paint.
@@ -310,6 +331,9 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
             if plan.invented() > 0 {
                 text += &format!("  {} of them invented between stills by motion\n", plan.invented());
             }
+            if let Some((poster, path)) = plan.extras.poster.zip(poster_of(prepared, plan, written, draft)) {
+                text += &format!("{}  the poster: frame {}\n", diag::path(&path), poster.frame);
+            }
         }
         for (part, kept) in prepared.parts.iter().zip(tables).filter(|(part, _)| part.shoot == *shoot) {
             if let (Some(path), Some(level)) = (&kept.level, &part.made.plan.level) {
@@ -331,6 +355,11 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
     text
 }
 
+/// The poster beside a finished output.
+fn poster_of(prepared: &Prepared, plan: &DeliveryPlan, written: &Written, draft: bool) -> Option<PathBuf> {
+    poster::path(written.path.parent()?, &prepared.stem, plan).filter(|_| !draft)
+}
+
 fn as_json(
     prepared: &Prepared,
     reports: &[(usize, Outcome)],
@@ -349,7 +378,7 @@ fn as_json(
                 all.update(hash.as_bytes());
             }
             let kind = draft::made(plan, draft).codec.name();
-            outputs.push(json!({
+            let mut output = json!({
                 "delivery": plan.name, "codec": kind, "path": written.path.display().to_string(), "frames": written.frames, "bytes": written.bytes,
                 "reach": plan.reach(),
                 "invented": plan.invented(),
@@ -357,7 +386,11 @@ fn as_json(
                 "taken_over": taken_over,
                 "planes": all.finalize().to_hex().as_str(),
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
-            }));
+            });
+            if let Some((poster, path)) = plan.extras.poster.zip(poster_of(prepared, plan, written, draft)) {
+                output["poster"] = json!({ "path": path.display().to_string(), "frame": poster.frame });
+            }
+            outputs.push(output);
         }
         for (part, kept) in prepared.parts.iter().zip(tables).filter(|(part, _)| part.shoot == *shoot) {
             let stood_in: Vec<_> = stood_in(part, outcome)

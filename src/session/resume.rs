@@ -93,14 +93,16 @@ impl Identities {
 ///
 /// `made` is how it is made: the threads of its encoder, and whether it is a draft, of stills decoded small.
 pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, made: (usize, bool)) -> Stretches {
-    let every = encode::stretch(&plan).max(1);
-    // What is heard is no part of a frame, and all the same an output with other sound is another one.
-    let DeliveryPlan { sharpness, resample, light, sound, .. } = plan;
+    let every = encode::stretch(plan).max(1);
+    // What is heard is no part of a frame, nor is a title or a timecode, and all the same an output with others is another
+    // one.
+    let DeliveryPlan { sharpness, resample, light, sound, extras, timecode, .. } = plan;
     let (threads, draft) = made;
     let common = format!(
-        "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?}",
+        "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?} {:?} {timecode:?}",
         encode::settings(plan, threads),
-        identities.shoot.size
+        identities.shoot.size,
+        extras.title
     );
     let of_rows = |(index, rows): (usize, &[Row])| {
         let mut hasher = blake3::Hasher::new();
@@ -305,6 +307,7 @@ mod tests {
             unread_sound: crate::shot::Policy::default(),
             timecode: None,
             every_still: false,
+            extras: crate::plan::Extras::default(),
             rows: (0..8).map(row).collect(),
         };
         let stretches = stretches_of(&plan, &Identities::of(&shoot), (1, false));

@@ -217,6 +217,7 @@ mod tests {
             unread_sound: Policy::default(),
             timecode: None,
             every_still: false,
+            extras: crate::plan::Extras::default(),
             rows: vec![row; frames],
         }
     }

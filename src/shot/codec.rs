@@ -97,6 +97,7 @@ pub struct H264 {
     /// x264's tune by its own name, where asked for.
     pub tune: Option<String>,
     /// The most bits a second, where asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub most: Option<u64>,
 }
 
@@ -129,6 +130,7 @@ pub struct Hevc {
     /// x265's preset by its own name.
     pub preset: String,
     /// The most bits a second, where asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub most: Option<u64>,
 }
 
@@ -158,6 +160,7 @@ pub struct Av1 {
     /// SVT-AV1's preset, 0 (slowest) to 13.
     pub preset: u8,
     /// The most bits a second, where asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub most: Option<u64>,
 }
 

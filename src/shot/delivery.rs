@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::extras::Extras;
 use super::{Codec, Framing};
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
@@ -39,6 +40,8 @@ pub struct Delivery {
     pub timecode: Option<Timecode>,
     /// Whether it is a master: every whole still of the shoot once, in full, whatever the pace and the framing.
     pub every_still: bool,
+    /// What it has beside its frames.
+    pub extras: Extras,
 }
 
 impl Delivery {

@@ -39,6 +39,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         unread_sound: Policy::default(),
         timecode: None,
         every_still: false,
+        extras: stillpath::plan::Extras::default(),
         rows: Vec::new(),
     }
 }

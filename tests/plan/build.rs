@@ -127,6 +127,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         sound: None,
         timecode: None,
         every_still: false,
+        extras: stillpath::shot::Extras::default(),
     }
 }
 

@@ -276,3 +276,72 @@ fn a_key_at_a_still_stays_on_it_however_the_shoot_is_timed() {
         }
     }
 }
+
+/// The frame of the poster at a moment, of a delivery at `rate` frames a second over 10 stills of half a second each.
+fn poster(moment: Moment, rate: &str) -> Result<u64, String> {
+    let mut shot = shot();
+    shot.pace.value = Pace::Constant(Rate::FramesPerStill(12.0));
+    let at = stillpath::diag::Placed::new(moment, line(61));
+    let poster = Some(stillpath::shot::Poster { at, form: stillpath::shot::PosterForm::Png });
+    shot.deliveries = vec![delivery("wide", 1920, 1080, rate)];
+    shot.deliveries[0].extras.poster = poster;
+    match resolve(&shot, &shoot(10)) {
+        Ok(plan) => Ok(plan.deliveries[0].extras.poster.unwrap().frame),
+        Err(found) => Err(written(&found)),
+    }
+}
+
+#[test]
+fn a_poster_shows_what_is_on_screen_at_a_time_of_the_clip_and_a_still_when_it_first_comes() {
+    // 120 frames of 24 a second, 150 of 30, 15 of 3: the stills come at 0, 0.5, 1 s and so on.
+    for (moment, rate, frame) in [
+        (Moment::Start, "24", 0),
+        (Moment::End, "24", 119),
+        (Moment::End, "30000/1001", 149),
+        (Moment::Screen(0.5), "24", 12),
+        (Moment::Screen(0.499), "24", 11),
+        (Moment::Screen(5.0), "24", 119),
+        (Moment::Timecode(13), "24", 13),
+        // Frame 13 of the shot's 24 is 0.5416 s: the frame on screen then is the 16th of 30 (0.5333 s), the first of 3.
+        (Moment::Timecode(13), "30", 16),
+        (Moment::Timecode(13), "3", 1),
+        (Moment::Still(2), "24", 12),
+        (Moment::Still(2), "30", 15),
+        // At 0.5 s: between the frames at 0.333 and 0.667 s.
+        (Moment::Still(2), "3", 2),
+        (Moment::Part(0.5), "24", 60),
+        (Moment::Part(1.0), "24", 119),
+        (Moment::Part(0.0), "24", 0),
+    ] {
+        assert_eq!(poster(moment.clone(), rate), Ok(frame), "{moment:?} at {rate}");
+    }
+    for (moment, said) in [
+        (
+            Moment::Screen(5.1),
+            "mistake shot.lua:61: this poster is past the end: it is at 5.1 s, but the clip lasts 5 s",
+        ),
+        (Moment::Still(11), "mistake shot.lua:61: there is no still(11)"),
+        (clock("14:32"), "mistake shot.lua:61: "),
+    ] {
+        let refused = poster(moment, "24").unwrap_err();
+        assert!(refused.contains(said), "{said}\n{refused}");
+    }
+}
+
+#[test]
+fn a_poster_of_a_pace_that_runs_backwards_shows_its_still_when_that_comes() {
+    let mut shot = shot();
+    shot.pace = keyed(vec![back(31, Moment::Start, 1.0)], None);
+    let at = stillpath::diag::Placed::new(Moment::Still(3), line(61));
+    shot.deliveries[0].extras.poster =
+        Some(stillpath::shot::Poster { at, form: stillpath::shot::PosterForm::default() });
+    let plan = plan(&shot, &shoot(10));
+    let delivery = &plan.deliveries[0];
+    let frame = usize::try_from(delivery.extras.poster.unwrap().frame).unwrap();
+    assert_eq!(
+        delivery.rows[frame].shown.0,
+        2,
+        "{:?}",
+        delivery.rows.iter().map(|row| row.shown.0).collect::<Vec<_>>()
+    );
+}

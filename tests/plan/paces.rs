@@ -308,7 +308,7 @@ fn scripted(pace: &str) -> Result<Shot, String> {
         "local moves = require 'moves'\nreturn shot {{ source = stills {{ 's' }}, pace = {pace},\n  deliveries = {{ delivery {{ 'wide', frame = {{ 1920, 1080 }} }} }} }}"
     );
     std::fs::write(&path, text).unwrap();
-    let request = stillpath::script::Request { path, settings: Vec::new(), user_moves: None };
+    let request = stillpath::script::Request { path, settings: Vec::new(), user_moves: None, user_purposes: None };
     match stillpath::script::run(&request) {
         Ok(script) => Ok(script.shots[0].clone()),
         Err(refused) => Err(written(&refused.diagnostics)),

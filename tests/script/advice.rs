@@ -15,7 +15,7 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 35] = [
+const EXPLAINS: [&str; 40] = [
     "make x smaller",
     "seconds are screen time",
     "seconds and timecode are screen time",
@@ -34,6 +34,11 @@ const EXPLAINS: [&str; 35] = [
     "leave the box out",
     "leave place out",
     "leave shutter out",
+    "leave purpose out",
+    "leave title out",
+    "leave poster out",
+    "available: \"vertical clip for phones\"",
+    "`stillpath purposes` lists them",
     "entries are separated by commas",
     "a '}' is missing",
     "put texts in straight quotes",
@@ -63,7 +68,7 @@ fn said(path: &Path, text: &str) -> Vec<(String, Diagnostic)> {
         found.into_iter().map(|one| (format!("{}: {}", line(&one), one.message), one)).collect()
     };
     std::fs::write(path, text).unwrap();
-    match script::run(&Request { path: path.to_owned(), settings: Vec::new(), user_moves: None }) {
+    match script::run(&Request { path: path.to_owned(), settings: Vec::new(), user_moves: None, user_purposes: None }) {
         Err(refused) => of(refused.diagnostics.0),
         Ok(script) => {
             let mut found = script.remarks.0;

@@ -171,7 +171,12 @@ fn a_script_may_be_called_anything() {
         ["hafen: v2.lua", "港の長い長い長い長い長い長い長い長い名前.lua", "[string].lua", "a'b\"c.lua", "no-ending"]
     {
         let folder = Folder::new().with(name, "local x\n\nx.y = 1");
-        let request = stillpath::script::Request { path: folder.path(name), settings: Vec::new(), user_moves: None };
+        let request = stillpath::script::Request {
+            path: folder.path(name),
+            settings: Vec::new(),
+            user_moves: None,
+            user_purposes: None,
+        };
         let found = stillpath::script::run(&request).unwrap_err().diagnostics.0.remove(0);
         assert_eq!(found.message, "attempt to index a nil value (local 'x')");
         assert_eq!(found.place.unwrap().to_string(), format!("{}:3", folder.path(name).display()));
@@ -267,7 +272,12 @@ print(count)
 #[test]
 fn a_script_called_like_the_moves_still_reaches_them() {
     let folder = Folder::new().with("moves.lua", "print(require 'moves'.push_in)\n".to_owned() + &shot(""));
-    let request = stillpath::script::Request { path: folder.path("moves.lua"), settings: Vec::new(), user_moves: None };
+    let request = stillpath::script::Request {
+        path: folder.path("moves.lua"),
+        settings: Vec::new(),
+        user_moves: None,
+        user_purposes: None,
+    };
     assert_eq!(stillpath::script::run(&request).unwrap().messages, ["function"]);
 }
 

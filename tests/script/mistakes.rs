@@ -41,7 +41,7 @@ fn check(path: &Path) -> Vec<String> {
     let text = std::fs::read_to_string(path).unwrap();
     let mut expected = expectations(&text);
     assert!(!expected.is_empty(), "{} expects nothing", path.display());
-    let request = Request { path: path.to_owned(), settings: Vec::new(), user_moves: None };
+    let request = Request { path: path.to_owned(), settings: Vec::new(), user_moves: None, user_purposes: None };
     let found = match script::run(&request) {
         Ok(_) => Vec::new(),
         Err(refused) => refused.diagnostics.0,

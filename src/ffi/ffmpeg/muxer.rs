@@ -30,6 +30,8 @@ pub(crate) struct MuxerSettings<'a> {
     pub(crate) tag: Option<[u8; 4]>,
     /// The first frame's timecode, where there is a track of them.
     pub(crate) timecode: Option<&'a str>,
+    /// What the file calls itself. Nothing else that a person wrote is put into it.
+    pub(crate) title: Option<&'a str>,
 }
 
 /// An open container file.
@@ -58,6 +60,7 @@ impl Muxer {
     ) -> Result<Self, Fault> {
         log::silence();
         let (format, url) = (c_text(settings.format)?, file_url(path)?);
+        let title = settings.title.map(c_text).transpose()?;
         let (encoder_time_base, timescale) = (frame_duration(settings.fps)?, rational(1, settings.timescale)?);
         let mut context = ptr::null_mut();
         // SAFETY: all strings end with a zero; the result is checked.
@@ -89,6 +92,10 @@ impl Muxer {
             if settings.master {
                 let set = c::av_dict_set(&mut (*context).metadata, MASTER.as_ptr(), c"1".as_ptr(), 0);
                 check(set, "tagging the file", None)?;
+            }
+            if let Some(title) = &title {
+                let set = c::av_dict_set(&mut (*context).metadata, c"title".as_ptr(), title.as_ptr(), 0);
+                check(set, "giving the file its title", None)?;
             }
             if let Some(sound) = sound {
                 let beside = allocated(c::avformat_new_stream(context, ptr::null()))?;

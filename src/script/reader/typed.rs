@@ -150,13 +150,18 @@ impl Reader {
     /// A moment, on either axis or ([`Wants::ShootMoment`]) on the shoot's.
     pub(in crate::script) fn moment(&self, name: &str) -> Option<DraftMoment> {
         let (field, value, path) = self.given(name)?;
+        self.moment_of(&path, field.wants, &value)
+    }
+
+    /// A value that is such a moment.
+    pub(in crate::script) fn moment_of(&self, path: &str, wants: Wants, value: &Value) -> Option<DraftMoment> {
         let mut help = None;
-        let moment = match &value {
-            Value::UserData(_) => match self.made_value(&path, field.wants, &value, &[Kind::Moment])?.what {
+        let moment = match value {
+            Value::UserData(_) => match self.made_value(path, wants, value, &[Kind::Moment])?.what {
                 What::Moment(moment) => Some(moment),
                 _ => return None,
             },
-            _ => match (plain_number(&value), short_text(&value)) {
+            _ => match (plain_number(value), short_text(value)) {
                 (Some(number), _) if (0.0..=LONGEST).contains(&number) => {
                     Some(DraftMoment::Known(Moment::Screen(number)))
                 }
@@ -171,8 +176,8 @@ impl Reader {
             },
         };
         let moment = moment.filter(|moment| {
-            let refused = matches!(field.wants, Wants::ShootMoment) && moment.axis() == moments::Axis::Screen;
-            if refused && plain_number(&value).is_none() {
+            let refused = matches!(wants, Wants::ShootMoment) && moment.axis() == moments::Axis::Screen;
+            if refused && plain_number(value).is_none() {
                 help = Some(
                     "seconds are screen time: a part of a shoot is bounded by stills, clock times or parts".into(),
                 );
@@ -180,7 +185,7 @@ impl Reader {
             !refused
         });
         if moment.is_none() {
-            self.wrong(&path, field.wants, &value, help);
+            self.wrong(path, wants, value, help);
         }
         moment
     }

@@ -180,25 +180,33 @@ fn clip(delivery: &Delivery, path: Option<PathBuf>, read: &dyn Fn(u64) -> bool) 
     Some(ClipFile { path: Some(path), same, bytes: hashed.map(|(_, bytes)| bytes) })
 }
 
-/// The tables that shots are corrected by.
+/// The tables that shots are corrected by, and the posters of deliveries.
 fn tables(receipt: &Receipt, folder: &Path) -> Vec<Part> {
     let mut parts = Vec::new();
-    for correction in receipt.shots.iter().flat_map(|shot| &shot.corrections) {
-        let name = named(&correction.table);
-        let Some(path) = beside(folder, &correction.table) else {
+    let corrections = receipt.shots.iter().flat_map(|shot| &shot.corrections);
+    let corrections = corrections.map(|correction| ("table", &correction.table, &correction.blake3));
+    let posters = receipt.deliveries.iter().filter_map(|delivery| delivery.poster.as_ref());
+    let posters = posters.map(|poster| ("poster", &poster.path, &poster.blake3));
+    for (what, file, blake3) in corrections.chain(posters) {
+        let [changed, gone, unreadable] = match what {
+            "table" => ["table-changed", "table-gone", "table-unreadable"],
+            _ => ["poster-changed", "poster-gone", "poster-unreadable"],
+        };
+        let name = named(file);
+        let Some(path) = beside(folder, file) else {
             parts.push(wrong(name, "leads-away", "its path in the receipt leads out of the folder; it was not opened"));
             continue;
         };
         parts.push(match whole(&path, false, &mut |_| true) {
-            Ok(Some(whole)) if *whole.blake3.to_hex() == *correction.blake3 => {
-                Part { proved: vec!["the table is as the render wrote it".into()], ..Part::new(name) }
+            Ok(Some(whole)) if *whole.blake3.to_hex() == **blake3 => {
+                Part { proved: vec![format!("the {what} is as the render wrote it")], ..Part::new(name) }
             }
-            Ok(_) => wrong(name, "table-changed", "the table was changed since the render"),
+            Ok(_) => wrong(name, changed, format!("the {what} was changed since the render")),
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-                wrong(name, "table-gone", "the table does not exist")
+                wrong(name, gone, format!("the {what} does not exist"))
             }
             Err(error) => Part {
-                findings: vec![Finding::unknown("table-unreadable", format!("the table cannot be read: {error}"))],
+                findings: vec![Finding::unknown(unreadable, format!("the {what} cannot be read: {error}"))],
                 ..Part::new(name)
             },
         });

@@ -1,0 +1,91 @@
+//! What a delivery has beside its frames, once it is known which frames there are.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::shot::{PosterForm, Purpose};
+
+/// What a delivery has beside its frames; nothing by default.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
+pub struct Extras {
+    /// The row of the table of purposes that it was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub purpose: Option<Arc<Purpose>>,
+    /// What the file calls itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub title: Option<String>,
+    /// The frame that is kept as a picture of its own.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub poster: Option<PosterFrame>,
+}
+
+/// A frame that is kept as a picture of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct PosterFrame {
+    /// Which, from 0.
+    pub frame: u64,
+    /// What it is written as.
+    pub form: PosterForm,
+}
+
+/// [`Extras`], field by field in its order, without the sources of figures.
+#[derive(Serialize)]
+pub(super) struct BareExtras<'a> {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    purpose: Option<BarePurpose<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    title: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    poster: Option<PosterFrame>,
+}
+
+/// A purpose by its name and values.
+#[derive(Serialize)]
+struct BarePurpose<'a> {
+    name: &'a str,
+    figures: BTreeMap<&'a str, &'a str>,
+}
+
+impl<'a> BarePurpose<'a> {
+    fn of(purpose: &'a Purpose) -> Self {
+        Self { name: &purpose.name, figures: purpose.values().collect() }
+    }
+}
+
+impl Extras {
+    pub(super) fn bare(&self) -> BareExtras<'_> {
+        BareExtras {
+            purpose: self.purpose.as_deref().map(BarePurpose::of),
+            title: self.title.as_deref(),
+            poster: self.poster,
+        }
+    }
+
+    /// What differs between these and others, a line each: `title "Pier", then none`.
+    pub(super) fn differences(&self, other: &Self) -> Vec<String> {
+        let mut said = Vec::new();
+        let mut differs = |what: &str, before: Option<String>, after: Option<String>| {
+            if before != after {
+                let word = |one: Option<String>| one.unwrap_or_else(|| "none".into());
+                said.push(format!("{what} {}, then {}", word(before), word(after)));
+            }
+        };
+        let name = |extras: &Self| extras.purpose.as_ref().map(|purpose| format!("{:?}", purpose.name));
+        differs("purpose", name(self), name(other));
+        if let (Some(one), Some(two)) = (&self.purpose, &other.purpose) {
+            let fields: std::collections::BTreeSet<&String> = one.figures.keys().chain(two.figures.keys()).collect();
+            for field in fields {
+                let value = |purpose: &Purpose| purpose.figures.get(field).map(|figure| figure.value.clone());
+                differs(&format!("its purpose's {field}"), value(one), value(two));
+            }
+        }
+        let title = |extras: &Self| extras.title.as_ref().map(|title| format!("{title:?}"));
+        differs("title", title(self), title(other));
+        let poster = |extras: &Self| extras.poster.map(|poster| format!("frame {}", poster.frame));
+        differs("poster", poster(self), poster(other));
+        said
+    }
+}
