@@ -16,6 +16,7 @@
 
 mod corrections;
 mod delivery;
+mod stamp;
 
 use jiff::civil::{Date, Time};
 use serde::Serialize;
@@ -28,6 +29,7 @@ use crate::units::FrameRate;
 
 pub use corrections::{Level, LevelBy, Steady, SteadyBy};
 pub use delivery::{Between, Blend, Codec, Delivery, H264, Hevc, Light, Sharpness, Sound};
+pub use stamp::{Colour, Outline, Piece, Pin, Stamp, StampWhat, Wording, elapsed};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::{DeliveryPlan, Plan, Row, sound};
+use super::{DeliveryPlan, Plan, Row, Stamped, sound};
 use crate::geom::Window;
 
 /// Windows nearer than this in every edge are the same, in pixels of the still.
@@ -179,6 +179,12 @@ fn delivery_difference(before: &DeliveryPlan, after: &DeliveryPlan) -> DeliveryD
     differs("sharpness", format!("{:?}", before.sharpness), format!("{:?}", after.sharpness));
     differs("resample", format!("{:?}", before.resample), format!("{:?}", after.resample));
     differs("light", format!("{:?}", before.light), format!("{:?}", after.light));
+    let stamps = |plan: &DeliveryPlan| -> Vec<String> { plan.stamps.iter().map(Stamped::look).collect() };
+    let (one, other) = (stamps(before), stamps(after));
+    if one != other {
+        let said = |stamps: Vec<String>| if stamps.is_empty() { "none".to_owned() } else { stamps.join("; ") };
+        settings.push(format!("stamps {}, then {}", said(one), said(other)));
+    }
     if before.sound != after.sound {
         let said =
             |plan: &DeliveryPlan| if plan.sound.is_empty() { "silent".to_owned() } else { sound::heard(&plan.sound) };

@@ -109,6 +109,7 @@ mod tests {
             room: STILL.into(),
             corrected: false,
             sound: [].into(),
+            stamps: [].into(),
             unread_sound: Policy::default(),
             every_still: false,
             rows: zooms.iter().map(row).collect(),

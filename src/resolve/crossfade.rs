@@ -227,6 +227,7 @@ mod tests {
             resample: crate::shot::Light::Encoded,
             blend,
             sound: None,
+            stamps: Vec::new(),
             every_still: false,
         }
     }

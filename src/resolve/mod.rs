@@ -7,7 +7,7 @@
 //! (`subject`, `follow`), and what every frame (`due`) comes to (`rows`), of which stills (`blend`). A shot is resolved
 //! once (`resolved`): what a person should know (`remarks`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
-//! windows keep to; what is heard (`sound`) goes by the pace. A loop is closed by what stands in `lap`.
+//! windows keep to; what is heard (`sound`) goes by the pace, and what is laid over frames (`stamps`) by the stills they show. A loop is closed by what stands in `lap`.
 
 mod axis;
 mod blend;
@@ -28,6 +28,7 @@ mod route;
 mod rows;
 
 mod sound;
+mod stamps;
 mod steady;
 mod subject;
 mod tables;
@@ -39,6 +40,7 @@ mod words;
 use std::borrow::Cow;
 
 use crate::diag::{Diagnostic, Diagnostics};
+use crate::lettering::Supplies;
 use crate::plan::{Corrections, DeliveryPlan, Levelling, Plan, Tally};
 use crate::register::Pose;
 use crate::shoot::Shoot;
@@ -61,6 +63,8 @@ pub struct Known<'a> {
     pub level: Option<LevelFrom<'a>>,
     /// Where the stills stand, by slot: by that a shot that asks for it is steadied.
     pub stands: Option<&'a [Option<Pose>]>,
+    /// The fonts and pictures that its stamps name; those of the working folder where there are none.
+    pub supplies: Option<&'a Supplies>,
 }
 
 /// Resolves a shot over a shoot of which so much is known.
@@ -106,6 +110,9 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
     let mut deliveries: Vec<DeliveryPlan> =
         plans.map(|(delivery, laid)| planned(delivery, laid, (bounds, corrected), &mut corrections)).collect();
     sound::resolve(shot, &moments, &pace, length, &mut deliveries, &mut found);
+    if !stamps::resolve(shot, shoot, &times, known.supplies, &mut deliveries, &mut found) {
+        return Err(found);
+    }
     let fates = axis.fates(shoot, &deliveries);
     let (name, tally, remarks) = (shot.name.clone(), Tally::of(&fates, shoot), Diagnostics::default());
     let plan = Plan { shot: name, length: length.0, deliveries, level, steady, covers, tally, fates, remarks };
@@ -148,6 +155,7 @@ fn planned(
         room: bounds.room,
         corrected,
         sound: [].into(),
+        stamps: [].into(),
         unread_sound: Policy::default(),
         every_still: delivery.every_still,
         rows: laid.into_iter().map(|(due, window)| due.row(window, corrections)).collect(),

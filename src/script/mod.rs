@@ -39,6 +39,7 @@ mod moments;
 mod reader;
 mod reference;
 mod sandbox;
+mod stamps;
 mod state;
 mod syntax;
 mod tables;

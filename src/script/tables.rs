@@ -13,6 +13,7 @@ use super::form::{Form, Wants};
 use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, DraftSound, Kind, What};
 use super::moments::{Axis, DraftMoment};
 use super::reader::{Named, Reader};
+use super::stamps;
 use super::value::{as_made, plain_number, seen, sequence};
 use crate::curve::flight::Flight;
 use crate::diag::{self, Diagnostic, Placed};
@@ -404,13 +405,14 @@ fn delivery(reader: &Reader) -> Option<What> {
         resample,
         blend: blend(reader),
         sound,
+        stamps: stamps::of(reader, DELIVERY.name),
         every_still,
     })))
 }
 
 /// Fields of a delivery that say what of a still is shown, and when: a master is all of every still.
-const NOT_A_MASTERS: [&str; 9] =
-    ["framing", "place", "safe", "sharpness", "resample", "shutter", "between", "light", "sound"];
+const NOT_A_MASTERS: [&str; 10] =
+    ["framing", "place", "safe", "sharpness", "resample", "shutter", "between", "light", "sound", "stamps"];
 
 /// Refuses what a master has no use for.
 fn whole_stills_only(reader: &Reader) {

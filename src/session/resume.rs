@@ -5,7 +5,7 @@
 //!
 //! - A stretch's key is BLAKE3 over all that its bytes depend on: its rows' windows, shares and stand-ins; every still
 //!   in them by name, size, time, four pieces of the file and orientation (for a recording, file and tick); gains and
-//!   covers; frame size, rate, codec options, kernel, light and encoder threads; the versions of program and libraries.
+//!   covers, stamps with what they say; frame size, rate, codec options, kernel, light and encoder threads; the versions of program and libraries.
 //!   libx264's version is not included because FFmpeg does not report it; another version's parameter sets would be
 //!   noticed.
 //! - Rows of stretches that still fit are not handed to the pipeline, so none of their stills is decoded.
@@ -27,7 +27,7 @@ use crate::decode::key;
 use crate::diag::{self, Diagnostic};
 use crate::encode::{self, Taken};
 use crate::pipeline::{Outcome, Output};
-use crate::plan::{DeliveryPlan, Row};
+use crate::plan::{DeliveryPlan, Row, Stamped};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 use crate::work::{Key, Met, Sink, Stretch, Stretches};
@@ -98,9 +98,10 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
     let DeliveryPlan { sharpness, resample, light, sound, .. } = plan;
     let (threads, draft) = made;
     let common = format!(
-        "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?}",
+        "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?} {}",
         encode::settings(plan, threads),
-        identities.shoot.size
+        identities.shoot.size,
+        plan.stamps.iter().map(Stamped::look).collect::<Vec<_>>().join("; ")
     );
     let of_rows = |(index, rows): (usize, &[Row])| {
         let mut hasher = blake3::Hasher::new();
@@ -108,6 +109,9 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
         let mut slots = BTreeSet::new();
         for row in rows {
             hasher.update(format!("{:?}", row.layers).as_bytes());
+            for line in lines_of(plan, row) {
+                hasher.update(&(line.len() as u64).to_le_bytes()).update(line.as_bytes());
+            }
             let stills = row.shares().flat_map(|share| std::iter::once(share.shown).chain(share.stand_in));
             slots.extend(stills);
         }
@@ -124,6 +128,15 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
         Stretch { key, rows: first..first + rows.len(), slots }
     };
     Stretches { every, each: plan.rows.chunks(every).enumerate().map(of_rows).collect() }
+}
+
+/// What stamps say over a frame, or would should its foremost still turn out damaged.
+fn lines_of<'a>(plan: &'a DeliveryPlan, row: &'a Row) -> impl Iterator<Item = &'a str> {
+    let foremost = if plan.stamps.is_empty() { None } else { row.layers.dominant() };
+    let slots = foremost.into_iter().flat_map(|layer| {
+        std::iter::once(layer.slot()).chain(layer.stand_in.as_ref().map(|other| other.still.slot))
+    });
+    slots.flat_map(|slot| plan.stamps.iter().filter_map(move |stamp| stamp.line(slot))).map(|line| &**line)
 }
 
 /// One pass over a shoot, begun.
@@ -302,6 +315,7 @@ mod tests {
             room: STILL.into(),
             corrected: true,
             sound: [].into(),
+            stamps: [].into(),
             unread_sound: crate::shot::Policy::default(),
             every_still: false,
             rows: (0..8).map(row).collect(),

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::Framing;
+use super::{Framing, Stamp};
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::units::{FrameRate, Size};
@@ -35,6 +35,8 @@ pub struct Delivery {
     pub blend: Blend,
     /// What it keeps of the recording's sound, and who says so; nothing where it is silent.
     pub sound: Option<Placed<Sound>>,
+    /// What is laid over its frames, the first below the others: the shot's where the delivery says nothing.
+    pub stamps: Vec<Stamp>,
     /// Whether it is a master: every whole still of the shoot once, in full, whatever the pace and the framing.
     pub every_still: bool,
 }

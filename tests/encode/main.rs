@@ -35,6 +35,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         room: frame.into(),
         corrected: false,
         sound: [].into(),
+        stamps: [].into(),
         unread_sound: Policy::default(),
         every_still: false,
         rows: Vec::new(),

@@ -125,6 +125,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         resample: stillpath::shot::Light::Encoded,
         blend: Blend::default(),
         sound: None,
+        stamps: Vec::new(),
         every_still: false,
     }
 }
