@@ -16,8 +16,8 @@ use crate::units::{Size, SlotIndex};
 /// Samples of coverage a pixel and side.
 const FINE: u32 = 4;
 
-/// Lines that are kept a stamp: more than workers have frames at once.
-const KEPT: usize = 32;
+/// Lines that are kept a stamp: as many workers may be at stills of their own. One that is gone is drawn again.
+const KEPT: usize = 16;
 
 /// The stamps of a delivery over frames of one size.
 pub struct Letterer {
@@ -183,14 +183,10 @@ impl Safe {
 )]
 fn draw(set: &SetLine, text: &Lettered, origin: [f64; 2], frame: Size) -> Option<Overlay> {
     let edge = |at: f64, side: u32| at.clamp(0.0, f64::from(side)) as usize;
-    let [left, top] = [
-        edge((origin[0] + set.ink[0]).floor(), frame.width),
-        edge((origin[1] + set.ink[1]).floor(), frame.height),
-    ];
-    let [right, bottom] = [
-        edge((origin[0] + set.ink[2]).ceil(), frame.width),
-        edge((origin[1] + set.ink[3]).ceil(), frame.height),
-    ];
+    let [left, top] =
+        [edge((origin[0] + set.ink[0]).floor(), frame.width), edge((origin[1] + set.ink[1]).floor(), frame.height)];
+    let [right, bottom] =
+        [edge((origin[0] + set.ink[2]).ceil(), frame.width), edge((origin[1] + set.ink[3]).ceil(), frame.height)];
     let size = (right.checked_sub(left)?, bottom.checked_sub(top)?);
     let at = [origin[0] - left as f64, origin[1] - top as f64];
     let mut sheet = Overlay::clear((left, top), size);

@@ -165,12 +165,13 @@ impl Supplies {
         let (file, bytes) = self.read(path)?;
         let refused = |why: String| Trouble::File { path: file.clone(), why };
         let unread = |error: ImageError| match error {
-            ImageError::Unsupported(_) => refused("this is no picture of a kind that is read (PNG, WebP, TIFF, JPEG)".into()),
+            ImageError::Unsupported(_) => {
+                refused("this is no picture of a kind that is read (PNG, WebP, TIFF, JPEG)".into())
+            }
             other => refused(format!("this picture cannot be decoded: {other}")),
         };
         let open = || ImageReader::new(Cursor::new(&bytes)).with_guessed_format();
-        let (width, height) =
-            open().map_err(|error| refused(error.to_string()))?.into_dimensions().map_err(unread)?;
+        let (width, height) = open().map_err(|error| refused(error.to_string()))?.into_dimensions().map_err(unread)?;
         let size = Size::new(width, height);
         if size.pixels() > MOST_PIXELS {
             return Err(refused(format!("a stamp's picture has at most {MOST_PIXELS} pixels; this has {size}")));
@@ -190,8 +191,7 @@ impl Supplies {
 
 /// Whether a letter is drawn at all: spaces, marks of direction and the like are not.
 fn is_drawn(letter: char) -> bool {
-    let is_mark =
-        matches!(letter, '\u{ad}' | '\u{34f}' | '\u{200b}'..='\u{200f}' | '\u{2060}' | '\u{fe00}'..='\u{fe0f}' | '\u{feff}');
+    let is_mark = matches!(letter, '\u{ad}' | '\u{34f}' | '\u{200b}'..='\u{200f}' | '\u{2060}' | '\u{fe00}'..='\u{fe0f}' | '\u{feff}');
     !(letter.is_control() || letter.is_whitespace() || is_mark)
 }
 

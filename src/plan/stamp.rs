@@ -116,8 +116,7 @@ struct Stated<'a> {
 
 impl Serialize for Lines {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut stated: Vec<Stated<'_>> =
-            self.each.iter().map(|text| Stated { text, slots: Vec::new() }).collect();
+        let mut stated: Vec<Stated<'_>> = self.each.iter().map(|text| Stated { text, slots: Vec::new() }).collect();
         for (slot, index) in self.of.iter().enumerate() {
             let Some(index) = *index else { continue };
             let runs = &mut stated[index as usize].slots;
@@ -222,9 +221,10 @@ impl Stamped {
         let Margins { left, right, top, bottom } = within;
         let shows = match shows {
             Shows::Text(Lettered { said, colour, outline, fonts, lines: _ }) => {
-                let outline = outline.map_or_else(|| "no outline".into(), |Outline { width, colour }| {
-                    format!("outline {width} {colour}")
-                });
+                let outline = outline.map_or_else(
+                    || "no outline".into(),
+                    |Outline { width, colour }| format!("outline {width} {colour}"),
+                );
                 let fonts: Vec<String> =
                     fonts.fonts.iter().map(|font| format!("{} {}", font.name, &font.blake3[..16])).collect();
                 format!("text {said:?}, {colour}, {outline}, {}", fonts.join(" and "))
@@ -239,11 +239,12 @@ impl Layers {
     /// The layer that a frame's stamps tell of: that with the largest weight, the first of several.
     #[must_use]
     pub fn dominant(&self) -> Option<&Layer> {
-        self.each().fold(None, |most: Option<(&Layer, u32)>, next| match most {
-            Some(most) if most.1 >= next.1 => Some(most),
-            _ => Some(next),
-        })
-        .map(|(layer, _)| layer)
+        self.each()
+            .fold(None, |most: Option<(&Layer, u32)>, next| match most {
+                Some(most) if most.1 >= next.1 => Some(most),
+                _ => Some(next),
+            })
+            .map(|(layer, _)| layer)
     }
 }
 
@@ -253,7 +254,8 @@ mod tests {
 
     #[test]
     fn equal_lines_are_kept_once_and_told_with_the_stills_they_are_of() {
-        let lines = Lines::new([(2, "a"), (3, "a"), (4, "b"), (7, "a")].map(|(slot, line)| (SlotIndex(slot), line.into())));
+        let lines =
+            Lines::new([(2, "a"), (3, "a"), (4, "b"), (7, "a")].map(|(slot, line)| (SlotIndex(slot), line.into())));
         assert_eq!(lines.each().len(), 2);
         assert_eq!((lines.of(SlotIndex(7)).map(|line| &**line), lines.of(SlotIndex(5))), (Some("a"), None));
         assert_eq!(lines.of(SlotIndex(99)), None);

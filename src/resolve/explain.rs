@@ -4,8 +4,8 @@ use crate::curve::pace::Timeline;
 use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics, Placed};
 use crate::plan::{
-    CoverReason, DeliveryPlan, FramingReason, KeyedRate, KeyedWindow, Layer, LevelReason, PaceReason, PathName, Reasons, Row, Share, Shows, StampReason,
-    Stamped, SteadyReason, StillReason, Way, covered_in,
+    CoverReason, DeliveryPlan, FramingReason, KeyedRate, KeyedWindow, Layer, LevelReason, PaceReason, PathName,
+    Reasons, Row, Share, Shows, StampReason, Stamped, SteadyReason, StillReason, Way, covered_in,
 };
 use crate::shoot::{Content, Shoot};
 use crate::shot::{Moment, Pace, PaceKey, Path, Shot};

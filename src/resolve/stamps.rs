@@ -108,12 +108,11 @@ impl Seen<'_> {
         let Wording { said, colour, outline, .. } = wording;
         let made = Lettered { said: said.clone(), colour: *colour, outline: *outline, fonts, lines };
         let measurer = Measurer::new(&made.fonts);
-        let widest = made.lines.each().iter().max_by(|one, other| measurer.width(one).total_cmp(&measurer.width(other)));
+        let widest =
+            made.lines.each().iter().max_by(|one, other| measurer.width(one).total_cmp(&measurer.width(other)));
         let height = stamp.size * f64::from(delivery.frame.width.min(delivery.frame.height));
         if let Some(widest) = widest {
-            let unset = || {
-                Diagnostic::mistake(format!("nothing is to be seen of the stamp {widest:?}")).word("text")
-            };
+            let unset = || Diagnostic::mistake(format!("nothing is to be seen of the stamp {widest:?}")).word("text");
             let measured = Measured::of_line(&made, widest, height).ok_or_else(unset)?;
             check_room(measured, &format!("text {widest:?}"), stamp, delivery)?;
         }
@@ -145,9 +144,14 @@ impl Seen<'_> {
     /// Seconds from the first still shown to this one: by their capture times, or by the interval where the shoot has
     /// none.
     fn elapsed(&self, slot: SlotIndex) -> Result<f64, Diagnostic> {
-        let captured = |slot: SlotIndex| self.shoot.captured(slot).map(|captured| captured.local);
+        let captured = |slot: SlotIndex| self.shoot.captured(slot);
         match (captured(self.first), captured(slot), self.times.interval) {
-            (Some(first), Some(own), _) => Ok(own.duration_since(first).as_secs_f64()),
+            (Some(first), Some(own), _) => {
+                let seconds = own.local.duration_since(first.local).as_secs_f64();
+                // A clock that was set to another zone on the way, and says so, gained nothing by that.
+                let zones = own.offset.zip(first.offset).map_or(0, |(own, first)| own - first);
+                Ok(seconds - f64::from(zones))
+            }
             (None, None, Some(interval)) => {
                 #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
                 let stills = slot.0 as f64 - self.first.0 as f64;
@@ -172,7 +176,11 @@ impl Seen<'_> {
         if none && word == "elapsed" {
             return mistake.help("or say how far the stills are apart: stills { …, interval = 10 }");
         }
-        if none { mistake } else { mistake.help(format!("or leave it out: cuts = {{ cut(still({0}), still({0})) }}", slot.0 + 1)) }
+        if none {
+            mistake
+        } else {
+            mistake.help(format!("or leave it out: cuts = {{ cut(still({0}), still({0})) }}", slot.0 + 1))
+        }
     }
 }
 

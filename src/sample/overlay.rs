@@ -52,12 +52,8 @@ impl Overlay {
         let light = colour.map(light_of);
         for (pixel, coverage) in self.pixels.iter_mut().zip(coverage) {
             let [red, green, blue, below] = pixel.map(|part| part * (1.0 - coverage));
-            *pixel = [
-                red + light[0] * coverage,
-                green + light[1] * coverage,
-                blue + light[2] * coverage,
-                below + coverage,
-            ];
+            *pixel =
+                [red + light[0] * coverage, green + light[1] * coverage, blue + light[2] * coverage, below + coverage];
         }
     }
 
@@ -71,13 +67,7 @@ impl Overlay {
         let (first, last) = (*rows.first()?, *rows.last()?);
         let (from, to) = (*columns.first()?, *columns.last()?);
         let kept = (first..=last).flat_map(|row| &pixels[row * width + from..=row * width + to]).copied().collect();
-        Some(Self {
-            left: left + from,
-            top: top + first,
-            width: to - from + 1,
-            height: last - first + 1,
-            pixels: kept,
-        })
+        Some(Self { left: left + from, top: top + first, width: to - from + 1, height: last - first + 1, pixels: kept })
     }
 
     /// What covers a pixel of the frame; nothing outside the sheet.
@@ -154,7 +144,8 @@ impl Overlayer {
 
     fn lay_over<C: Code>(&mut self, sheet: &Overlay, planes: Planes<'_, C>) {
         let mixing = Mixing::new();
-        let (right, bottom) = ((sheet.left + sheet.width).min(planes.width), (sheet.top + sheet.height).min(planes.height));
+        let (right, bottom) =
+            ((sheet.left + sheet.width).min(planes.width), (sheet.top + sheet.height).min(planes.height));
         if sheet.left >= right || sheet.top >= bottom {
             return;
         }
@@ -324,5 +315,212 @@ fn lay_over_rgb(sheet: &Overlay, pixels: &mut [u16], width: usize, height: usize
                 *code = (value * 65_535.0).round().clamp(0.0, 65_535.0) as u16;
             }
         }
+    }
+}
+
+#[cfg(test)]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss,
+    reason = "made-up pixels"
+)]
+mod tests {
+    use super::*;
+    use crate::picture::FrameKind;
+    use crate::units::Size;
+
+    /// A frame of noise, by the generator of Numerical Recipes.
+    fn noise(size: Size) -> Frame {
+        let mut frame = Frame::new(FrameKind::Yuv420, size);
+        let mut state = 7_u32;
+        let mut next = |low: u32, high: u32| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (low + (state >> 16) % (high - low + 1)) as u8
+        };
+        if let Pixels::Yuv420 { y, cb, cr } = &mut frame.pixels {
+            y.iter_mut().for_each(|code| *code = next(60, 180));
+            cb.iter_mut().chain(cr).for_each(|code| *code = next(100, 156));
+        }
+        frame
+    }
+
+    fn planes(frame: &Frame) -> [&[u8]; 3] {
+        match &frame.pixels {
+            Pixels::Yuv420 { y, cb, cr } => [y, cb, cr],
+            _ => panic!("another kind of frame"),
+        }
+    }
+
+    fn laid(sheet: &Overlay, frame: &Frame) -> Frame {
+        let mut frame = frame.clone();
+        Overlayer::default().lay(sheet, &mut frame);
+        frame
+    }
+
+    /// A sheet of one colour that covers its pixels by so much.
+    fn sheet(place: (usize, usize), size: (usize, usize), cover: f32, colour: [f32; 3]) -> Overlay {
+        let mut sheet = Overlay::clear(place, size);
+        sheet.coat(&vec![cover; size.0 * size.1], colour);
+        sheet
+    }
+
+    // IEC 61966-2-1's curve and ITU-R BT.709-6's matrix and codes, in f64.
+    fn light(value: f64) -> f64 {
+        let size = value.abs();
+        (if size <= 0.040_45 { size / 12.92 } else { ((size + 0.055) / 1.055).powf(2.4) }).copysign(value)
+    }
+
+    fn encoded(light: f64) -> f64 {
+        let size = light.abs();
+        (if size <= 0.003_130_8 { size * 12.92 } else { 1.055 * size.powf(1.0 / 2.4) - 0.055 }).copysign(light)
+    }
+
+    fn differences([red, green, blue]: [f64; 3]) -> [f64; 3] {
+        let luma = 0.2126 * red + 0.7152 * green + 0.0722 * blue;
+        [luma, (blue - luma) / 1.8556, (red - luma) / 1.5748]
+    }
+
+    fn rgb([luma, blue, red]: [f64; 3]) -> [f64; 3] {
+        let (red, blue) = (luma + 1.5748 * red, luma + 1.8556 * blue);
+        [red, (luma - 0.2126 * red - 0.0722 * blue) / 0.7152, blue]
+    }
+
+    /// Y', Cb, Cr under a sheet.
+    fn mixed(below: [f64; 3], colour: [f64; 3], cover: f64) -> [f64; 3] {
+        let below = rgb(below);
+        differences(std::array::from_fn(|at| encoded(light(below[at]) * (1.0 - cover) + light(colour[at]) * cover)))
+    }
+
+    fn values(codes: [f64; 3]) -> [f64; 3] {
+        [(codes[0] - 16.0) / 219.0, (codes[1] - 128.0) / 224.0, (codes[2] - 128.0) / 224.0]
+    }
+
+    #[test]
+    fn what_is_all_covered_has_the_sheets_colour_and_what_is_not_keeps_its_codes() {
+        let frame = noise(Size::new(40, 24));
+        let colour = [0.9, 0.3, 0.1];
+        let after = laid(&sheet((9, 5), (14, 10), 1.0, colour), &frame);
+        let [luma, blue, red] = differences(colour.map(f64::from));
+        let due = [16.0 + 219.0 * luma, 128.0 + 224.0 * blue, 128.0 + 224.0 * red];
+        for y in 0..24 {
+            for x in 0..40 {
+                let (before, after) = (planes(&frame)[0][40 * y + x], planes(&after)[0][40 * y + x]);
+                if (9..23).contains(&x) && (5..15).contains(&y) {
+                    assert!((f64::from(after) - due[0]).abs() < 1.0, "{after} at {x}, {y}");
+                } else {
+                    assert_eq!(before, after, "{x}, {y}");
+                }
+            }
+        }
+        for plane in [1, 2] {
+            for y in 0..12 {
+                for x in 0..20 {
+                    let (before, after) = (planes(&frame)[plane][20 * y + x], planes(&after)[plane][20 * y + x]);
+                    // Sample x is of pixels 2x - 1 to 2x + 1, and of rows 2y and 2y + 1.
+                    let columns = [2 * x as i64 - 1, 2 * x as i64, 2 * x as i64 + 1].map(|at| (9..23).contains(&at));
+                    let rows = [2 * y, 2 * y + 1].map(|at| (5..15).contains(&at));
+                    if columns == [true; 3] && rows == [true; 2] {
+                        assert!((f64::from(after) - due[plane]).abs() < 1.0, "{after} in {plane} at {x}, {y}");
+                    } else if columns == [false; 3] || rows == [false; 2] {
+                        assert_eq!(before, after, "plane {plane}, {x}, {y}");
+                    }
+                }
+            }
+        }
+        // White and black come out exactly.
+        for (colour, code) in [([1.0; 3], 235), ([0.0; 3], 16)] {
+            let after = laid(&sheet((8, 4), (8, 8), 1.0, colour), &frame);
+            for y in 4..12 {
+                assert_eq!(planes(&after)[0][40 * y + 8..40 * y + 16], [code; 8]);
+            }
+            assert_eq!((planes(&after)[1][20 * 3 + 5], planes(&after)[2][20 * 3 + 5]), (128, 128));
+        }
+    }
+
+    #[test]
+    fn what_is_covered_in_part_is_the_sum_of_light_with_chroma_by_its_siting() {
+        // A flat frame: what is between chroma samples is known.
+        let mut frame = Frame::new(FrameKind::Yuv420, Size::new(32, 16));
+        let below = [90_u8, 110, 150];
+        if let Pixels::Yuv420 { y, cb, cr } = &mut frame.pixels {
+            y.fill(below[0]);
+            cb.fill(below[1]);
+            cr.fill(below[2]);
+        }
+        let base = values(below.map(f64::from));
+        for (colour, cover) in [([0.2, 0.9, 0.6], 0.5), ([1.0, 1.0, 1.0], 0.1), ([0.0, 0.1, 0.9], 0.85)] {
+            let narrow = colour.map(|value: f64| value as f32);
+            let due = mixed(base, colour, cover);
+            // Pixel 11 alone across: a quarter of sample 5 (pixels 9 to 11) and a quarter of sample 6 (11 to 13); rows 4
+            // to 7 are samples 2 and 3.
+            let after = laid(&sheet((11, 4), (1, 4), cover as f32, narrow), &frame);
+            for (sample, share) in [(4, 0.0), (5, 0.25), (6, 0.25), (7, 0.0)] {
+                for plane in [1, 2] {
+                    let code = 128.0 + 224.0 * (base[plane] + (due[plane] - base[plane]) * share);
+                    for row in [2, 3] {
+                        let seen = f64::from(planes(&after)[plane][16 * row + sample]);
+                        assert!((seen - code).abs() < 1.01, "{seen} for {code} in {plane}, sample {sample}");
+                    }
+                }
+            }
+            // A pixel on its own site: half of its sample. One row of two: half of that.
+            let after = laid(&sheet((10, 5), (1, 1), cover as f32, narrow), &frame);
+            for plane in [1, 2] {
+                let code = 128.0 + 224.0 * (base[plane] + (due[plane] - base[plane]) * 0.25);
+                assert!((f64::from(planes(&after)[plane][16 * 2 + 5]) - code).abs() < 1.01);
+                assert_eq!(planes(&after)[plane][16 * 3 + 5], below[plane]);
+            }
+            // Dither keeps the mean of a wide area.
+            let after = laid(&sheet((0, 0), (32, 16), cover as f32, narrow), &frame);
+            for plane in 0..3 {
+                let codes = planes(&after)[plane];
+                let mean = codes.iter().map(|code| f64::from(*code)).sum::<f64>() / codes.len() as f64;
+                let code = [16.0 + 219.0 * due[0], 128.0 + 224.0 * due[1], 128.0 + 224.0 * due[2]][plane];
+                assert!((mean - code).abs() < 0.15, "{mean} for {code} in {plane}");
+            }
+        }
+    }
+
+    #[test]
+    fn ten_bit_codes_and_other_spacings_of_chroma_are_laid_over_alike() {
+        let (width, height) = (16, 8);
+        let colour = [0.7_f32, 0.2, 0.4];
+        let sheet = sheet((4, 2), (8, 4), 1.0, colour);
+        let due = differences(colour.map(f64::from));
+        for spacing in [[2, 2], [2, 1], [1, 1]] {
+            let samples = (width / spacing[0]) * (height / spacing[1]);
+            let (mut luma, mut blue, mut red) = (vec![300_u16; width * height], vec![512; samples], vec![480; samples]);
+            let planes = Planes { luma: &mut luma, blue: &mut blue, red: &mut red, width, height, spacing, unit: 4.0 };
+            Overlayer::default().lay_over(&sheet, planes);
+            let within = |x: usize, y: usize| (4..12).contains(&x) && (2..6).contains(&y);
+            for (at, code) in luma.iter().enumerate() {
+                let expected = if within(at % width, at / width) { 4.0 * (16.0 + 219.0 * due[0]) } else { 300.0 };
+                assert!((f64::from(*code) - expected).abs() < 1.0, "{spacing:?}: {code} for {expected}");
+            }
+            // In the middle of the sheet, and far from it.
+            let stride = width / spacing[0];
+            let middle = 4 / spacing[1] * stride + 8 / spacing[0];
+            for (plane, value, below) in [(&blue, due[1], 512), (&red, due[2], 480)] {
+                let expected = 4.0 * (128.0 + 224.0 * value);
+                assert!((f64::from(plane[middle]) - expected).abs() < 1.0, "{spacing:?}: {}", plane[middle]);
+                assert_eq!((plane[0], plane[samples - 1]), (below, below));
+            }
+        }
+    }
+
+    #[test]
+    fn sheets_may_reach_to_the_frames_edges_and_beyond_and_empty_edges_are_cropped() {
+        let frame = noise(Size::new(12, 8));
+        let whole = laid(&sheet((0, 0), (12, 8), 1.0, [0.5; 3]), &frame);
+        assert_eq!(whole, laid(&sheet((0, 0), (30, 30), 1.0, [0.5; 3]), &frame));
+        assert_eq!(frame, laid(&sheet((12, 8), (4, 4), 1.0, [0.5; 3]), &frame));
+        assert_eq!(frame, laid(&sheet((2, 2), (4, 4), 0.0, [0.5; 3]), &frame));
+        let mut inner = Overlay::clear((3, 1), (6, 5));
+        inner.pixels[2 * 6 + 4] = [0.1, 0.1, 0.1, 0.5];
+        let cropped = inner.clone().cropped().unwrap();
+        assert_eq!((cropped.left, cropped.top, cropped.width, cropped.height), (7, 3, 1, 1));
+        assert_eq!(laid(&inner, &frame), laid(&cropped, &frame));
+        assert_eq!(Overlay::clear((0, 0), (4, 4)).cropped(), None);
     }
 }

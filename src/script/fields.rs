@@ -21,7 +21,8 @@ const LIGHT_HELP: &str = "how stills are averaged: linear adds up light, as a ca
 const SOUND: Wants = Wants::Choice(&["real-time", "none"]);
 const SOUND_HELP: &str = "what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is \
      silent elsewhere";
-const STAMPS_HELP: &str = "what is laid over the frames: lines of text with each still's time, number or name, and pictures";
+const STAMPS_HELP: &str =
+    "what is laid over the frames: lines of text with each still's time, number or name, and pictures";
 const ZOOM: Wants = Wants::Number(from_to(1.0, 1000.0));
 const MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 0.5, above: false, below: true });
 const SAFE_MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 1.0, above: false, below: true });
@@ -333,8 +334,18 @@ pub(super) static STAMP: Form = Form {
             "none",
             "a line of text; {clock}, {number}, {name} and {elapsed} are the still's, {clock:%H:%M} written so; {{ and }} are braces",
         ),
-        may("picture", Wants::Text, "none", "in place of a text: a picture file, clear parts and all, relative to the script"),
-        may("at", Wants::Value(Kind::Point), "point(0.95, 0.95)", "where in the frame it is pinned, in fractions of the frame"),
+        may(
+            "picture",
+            Wants::Text,
+            "none",
+            "in place of a text: a picture file, clear parts and all, relative to the script",
+        ),
+        may(
+            "at",
+            Wants::Value(Kind::Point),
+            "point(0.95, 0.95)",
+            "where in the frame it is pinned, in fractions of the frame",
+        ),
         may(
             "pin",
             Wants::Choice(&Pin::KEYWORDS),
@@ -349,7 +360,12 @@ pub(super) static STAMP: Form = Form {
         ),
         may("font", Wants::Text, "the program's own letters", "a font file (TTF, OTF), relative to the script"),
         may("colour", Wants::Colour, "\"#ffffff\"", "the colour of the letters"),
-        may("outline", Wants::Outline(&OUTLINE), "true", "the line around the letters, by which they are read on any picture"),
+        may(
+            "outline",
+            Wants::Outline(&OUTLINE),
+            "true",
+            "the line around the letters, by which they are read on any picture",
+        ),
     ],
     items: None,
     gives: Some(Kind::Stamp),
@@ -724,8 +740,8 @@ pub(super) static ARGUMENTS: Form = Form {
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
     let mut forms = vec![
-        &SHOT, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &STAMP, &OUTLINE, &KEY, &DELIVERY, &QUALITY,
-        &SAFE, &LINEAR,
+        &SHOT, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &STAMP, &OUTLINE, &KEY,
+        &DELIVERY, &QUALITY, &SAFE, &LINEAR,
     ];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);

@@ -119,10 +119,9 @@ fn pieces(reader: &Reader, said: &str) -> Option<Vec<Piece>> {
         return refuse(wrong("a stamp's text shows nothing: all of it is blank".into()));
     }
     let braces = |mistake: Diagnostic| {
-        mistake.help("a brace that is to be seen is doubled: {{ and }}").help(format!(
-            "words in braces: {}",
-            Piece::WORDS.map(|word| format!("{{{word}}}")).join(", ")
-        ))
+        mistake
+            .help("a brace that is to be seen is doubled: {{ and }}")
+            .help(format!("words in braces: {}", Piece::WORDS.map(|word| format!("{{{word}}}")).join(", ")))
     };
     let mut pieces = Vec::new();
     let mut plain = String::new();
@@ -167,7 +166,8 @@ fn piece(inner: &str) -> Result<Piece, Box<Diagnostic>> {
     let wrong = |message: String| Box::new(Diagnostic::mistake(message).word(inner));
     match (word, format) {
         (_, Some("")) => Err(Box::new(
-            wrong(format!("nothing follows the colon of {{{inner}}}")).help(format!("write {{{word}}}, or what it is to look like after the colon")),
+            wrong(format!("nothing follows the colon of {{{inner}}}"))
+                .help(format!("write {{{word}}}, or what it is to look like after the colon")),
         )),
         ("clock", format) => {
             let format = format.unwrap_or(Piece::CLOCK);

@@ -142,7 +142,11 @@ pub(super) fn prepare_with(
                         continue;
                     }
                 };
-                match resolve::resolve(&shot, seen, known(measures, curve.as_ref(), stands.as_deref(), &prepared.supplies)) {
+                match resolve::resolve(
+                    &shot,
+                    seen,
+                    known(measures, curve.as_ref(), stands.as_deref(), &prepared.supplies),
+                ) {
                     Ok(made) => prepared.parts.push(Part { shot, shoot, curve, stands, made }),
                     Err(mistakes) => found.extend(mistakes),
                 }

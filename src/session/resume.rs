@@ -133,9 +133,9 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
 /// What stamps say over a frame, or would should its foremost still turn out damaged.
 fn lines_of<'a>(plan: &'a DeliveryPlan, row: &'a Row) -> impl Iterator<Item = &'a str> {
     let foremost = if plan.stamps.is_empty() { None } else { row.layers.dominant() };
-    let slots = foremost.into_iter().flat_map(|layer| {
-        std::iter::once(layer.slot()).chain(layer.stand_in.as_ref().map(|other| other.still.slot))
-    });
+    let slots = foremost
+        .into_iter()
+        .flat_map(|layer| std::iter::once(layer.slot()).chain(layer.stand_in.as_ref().map(|other| other.still.slot)));
     slots.flat_map(|slot| plan.stamps.iter().filter_map(move |stamp| stamp.line(slot))).map(|line| &**line)
 }
 
@@ -274,10 +274,10 @@ pub(super) fn tidy(paths: impl IntoIterator<Item = PathBuf>) {
 mod tests {
     use super::*;
     use crate::geom::Window;
-    use crate::plan::{Corrections, Layers, Steadying};
+    use crate::plan::{Corrections, Layers, Lettered, Lines, Shows, Steadying, Typeface};
     use crate::register::Pose;
     use crate::shoot::{Content, Slot};
-    use crate::shot::{Codec, Light, Sharpness};
+    use crate::shot::{Codec, Colour, Light, Pin, Sharpness};
     use crate::units::{FrameRate, Size};
 
     const STILL: Size = Size { width: 64, height: 48 };
@@ -285,6 +285,11 @@ mod tests {
 
     /// Eight frames of a still each, whose stills stand so.
     fn keys(stands: [Pose; 8]) -> Vec<blake3::Hash> {
+        keys_under(stands, &[])
+    }
+
+    /// The same under stamps.
+    fn keys_under(stands: [Pose; 8], stamps: &[Stamped]) -> Vec<blake3::Hash> {
         let slots = (0..8).map(|slot| Slot { name: format!("A{slot}"), content: Content::Missing }).collect();
         let (set_aside, notes) = (Vec::new(), Vec::new());
         let shoot = Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None };
@@ -315,7 +320,7 @@ mod tests {
             room: STILL.into(),
             corrected: true,
             sound: [].into(),
-            stamps: [].into(),
+            stamps: stamps.into(),
             unread_sound: crate::shot::Policy::default(),
             every_still: false,
             rows: (0..8).map(row).collect(),
@@ -343,5 +348,35 @@ mod tests {
             }
         }
         assert_ne!(stand(0, moved)[0], stand(1, moved)[0], "whose stand it is counts");
+    }
+
+    #[test]
+    fn a_stretchs_key_changes_with_what_its_own_stamps_say_and_with_their_look() {
+        let none = [NOT_MOVED; 8];
+        let stamp = |said: [&str; 8], size: f64| {
+            let lines = Lines::new(said.iter().enumerate().map(|(slot, line)| (SlotIndex(slot), (*line).to_owned())));
+            let text = Lettered {
+                said: "{name}".into(),
+                colour: Colour::WHITE,
+                outline: None,
+                fonts: Arc::new(Typeface { fonts: Vec::new() }),
+                lines,
+            };
+            let place = crate::diag::Place::new(Path::new("move.lua"), 1);
+            let (at, pin, within) = ((0.5, 0.5), Pin::Middle, crate::geom::Margins::default());
+            Stamped { place, at, pin, within, size, shows: Shows::Text(text) }
+        };
+        let said = ["a", "b", "c", "d", "e", "f", "g", "h"];
+        let before = keys_under(none, &[stamp(said, 0.1)]);
+        assert_eq!(before, keys_under(none, &[stamp(said, 0.1)]));
+        let mut other = said;
+        other[5] = "x";
+        let after = keys_under(none, &[stamp(other, 0.1)]);
+        assert_eq!((0..4).filter(|stretch| before[*stretch] != after[*stretch]).collect::<Vec<_>>(), [2]);
+        for changed in
+            [keys(none), keys_under(none, &[stamp(said, 0.2)]), keys_under(none, &[stamp(said, 0.1), stamp(said, 0.1)])]
+        {
+            assert!((0..4).all(|stretch| before[stretch] != changed[stretch]));
+        }
     }
 }
