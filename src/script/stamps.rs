@@ -19,6 +19,14 @@ const MOST_STAMPS: usize = 32;
 /// Letters of a stamp's text as written.
 const LONGEST: usize = 500;
 
+/// How braces are written.
+const DOUBLED: &str = "a brace that is to be seen is doubled: {{ and }}";
+
+/// What may stand in braces.
+fn words() -> String {
+    format!("words in braces: {}", Piece::WORDS.map(|word| format!("{{{word}}}")).join(", "))
+}
+
 /// Makes `stamp` a global.
 pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
     globals.raw_set(STAMP.name, lua.create_function(|lua, arguments| construct(lua, &STAMP, arguments, stamp))?)
@@ -203,8 +211,12 @@ fn piece(inner: &str) -> Result<Piece, Box<Diagnostic>> {
         }
         _ => {
             let mistake = Diagnostic::mistake(format!("a stamp's text has no word {{{word}}}")).word(inner);
-            let mistake = mistake.nearest(word.trim(), &Piece::WORDS);
-            Err(Box::new(mistake.help("a brace that is to be seen is doubled: {{ and }}")))
+            let near = crate::diag::nearest(word.trim(), &Piece::WORDS);
+            let mistake = match near {
+                Some(near) => mistake.help(format!("did you mean '{near}'?")),
+                None => mistake.help(words()),
+            };
+            Err(Box::new(mistake.help(DOUBLED)))
         }
     }
 }

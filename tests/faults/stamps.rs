@@ -103,9 +103,9 @@ fn letters_are_as_resvg_draws_them_mixed_with_the_frame_in_linear_light_and_noth
         println!(
             "{size:?}: {covered} pixels covered, {partly} in part; off by {mean:.3} codes of 255, {most:.1} at most"
         );
-        // Both take coverage from a grid of samples, of 4 by 4 and of 8 by 8 a pixel, each with resvg's own samples.
-        assert!(covered > 400 && partly > 200, "{covered} {partly}");
-        assert!(mean < 1.5 && most < 24.0, "{mean} {most}");
+        // One takes coverage from 4 by 4 samples a pixel, the other from 8 by 8: measured 0.31 and 4.5 at the smaller size.
+        assert!(covered > 200 && partly > 150, "{covered} {partly}");
+        assert!(mean < 0.6 && most < 8.0, "{mean} {most}");
         assert!(with.pixels().any(|pixel| pixel.0 == [65_535, 192 * 257, 32 * 257]), "no pixel is all covered");
     }
 }
@@ -125,9 +125,11 @@ fn a_stamp_stays_in_the_safe_part_wherever_it_is_pinned_and_its_edges_are_sharp_
     for (width, height) in [(160, 90), (640, 360), (90, 160)] {
         let delivery =
             format!("frame = {{ {width}, {height} }}, safe = {{ left = 0.1, right = 0.2, top = 0.15, bottom = 0.25 }}");
-        for at in ["point(0, 0)", "point(1, 1)", "point(0, 1)", "point(1, 0)", "point(0.5, 0.99)"] {
+        let [_, without] = stamped(&bench, "", &delivery);
+        for at in ["point(0, 0)", "point(1, 1)", "point(0.5, 0.99)"] {
             let stamp = format!("stamp {{ text = \"Øj|gÅ\", at = {at}, size = 0.2, outline = 0.1 }}");
-            let [with, without] = stamped(&bench, &stamp, &delivery);
+            script(&bench, &format!("pace = stills_per_frame(1), stamps = {{ {stamp} }},"), &delivery);
+            let with = frame(&bench, "0");
             let [left, top, right, bottom] = differing(&with, &without).expect("it is to be seen");
             let (w, h) = (f64::from(width), f64::from(height));
             let inside = f64::from(left) >= 0.1 * w && f64::from(right + 1) <= 0.8 * w;

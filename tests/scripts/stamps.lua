@@ -4,7 +4,7 @@ local empty = stamp { text = "" } --! stamp.text must be a text that is not empt
 local blank = stamp { text = "  " } --! a stamp's text shows nothing
 local lines = stamp { text = "a\nb" } --! a stamp's text is one line --? make a stamp of each line
 local word = stamp { text = "{clok}" } --! a stamp's text has no word {clok} --? did you mean 'clock'?
-local camera = stamp { text = "{serial}" } --! a stamp's text has no word {serial} --? available: clock, number, name, elapsed
+local camera = stamp { text = "{serial}" } --! a stamp's text has no word {serial} --? words in braces: {clock}, {number}, {name}, {elapsed}
 local open = stamp { text = "taken {clock" } --! a brace of this text is not closed --? a brace that is to be seen is doubled
 local close = stamp { text = "taken clock}" } --! a brace of this text was never opened
 local colon = stamp { text = "{clock:}" } --! nothing follows the colon of {clock:}
