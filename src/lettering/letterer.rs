@@ -31,8 +31,14 @@ pub struct Letterer {
 #[derive(Default)]
 struct Drawn {
     setter: Option<Setter>,
-    /// By line; of a picture the one there is.
-    sheets: VecDeque<(Option<Arc<str>>, Option<Arc<Overlay>>)>,
+    sheets: VecDeque<Sheet>,
+}
+
+/// A line, drawn; a picture has none.
+struct Sheet {
+    line: Option<Arc<str>>,
+    /// None where nothing is to be seen of it.
+    overlay: Option<Arc<Overlay>>,
 }
 
 impl Letterer {
@@ -57,20 +63,20 @@ impl Letterer {
                 return None;
             }
             let mut drawn = drawn.lock().unwrap_or_else(PoisonError::into_inner);
-            if let Some((_, sheet)) = drawn.sheets.iter().find(|(known, _)| known.as_ref() == line) {
-                return sheet.clone();
+            if let Some(sheet) = drawn.sheets.iter().find(|sheet| sheet.line.as_ref() == line) {
+                return sheet.overlay.clone();
             }
-            let sheet = match (&stamp.shows, line) {
+            let overlay = match (&stamp.shows, line) {
                 (Shows::Text(text), Some(line)) => self.text(stamp, text, line, &mut drawn.setter),
                 (Shows::Picture(image), _) => self.picture(stamp, image),
                 (Shows::Text(_), None) => None,
             };
-            let sheet = sheet.and_then(Overlay::cropped).map(Arc::new);
+            let overlay = overlay.and_then(Overlay::cropped).map(Arc::new);
             if drawn.sheets.len() == KEPT {
                 drawn.sheets.pop_front();
             }
-            drawn.sheets.push_back((line.cloned(), sheet.clone()));
-            sheet
+            drawn.sheets.push_back(Sheet { line: line.cloned(), overlay: overlay.clone() });
+            overlay
         })
     }
 

@@ -5,9 +5,9 @@
 //!
 //! - A stretch's key is BLAKE3 over all that its bytes depend on: its rows' windows, shares and stand-ins; every still
 //!   in them by name, size, time, four pieces of the file and orientation (for a recording, file and tick); gains and
-//!   covers, stamps with what they say; frame size, rate, codec options, kernel, light and encoder threads; the versions of program and libraries.
-//!   libx264's version is not included because FFmpeg does not report it; another version's parameter sets would be
-//!   noticed.
+//!   covers; stamps and what they say; frame size, rate, codec options, kernel, light and encoder threads; the versions of
+//!   program and libraries. libx264's version is not included because FFmpeg does not report it; another version's
+//!   parameter sets would be noticed.
 //! - Rows of stretches that still fit are not handed to the pipeline, so none of their stills is decoded.
 //! - The pieces of a still are asked for only when a key is compared or written (`Key` in `src/work.rs`); by then the
 //!   decoder has cut them out of what it read, so a fresh run reads no still twice.
