@@ -183,7 +183,6 @@ impl Safe {
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
-    clippy::cast_possible_wrap,
     clippy::cast_precision_loss,
     reason = "pixels of a frame"
 )]

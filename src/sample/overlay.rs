@@ -319,12 +319,7 @@ fn lay_over_rgb(sheet: &Overlay, pixels: &mut [u16], width: usize, height: usize
 }
 
 #[cfg(test)]
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss,
-    reason = "made-up pixels"
-)]
+#[expect(clippy::cast_possible_truncation, clippy::cast_precision_loss, reason = "made-up pixels")]
 mod tests {
     use super::*;
     use crate::picture::FrameKind;
