@@ -93,8 +93,8 @@ fn letters_are_as_resvg_draws_them_mixed_with_the_frame_in_linear_light_and_noth
             }
             covered += 1;
             partly += usize::from(*cover < 1.0);
-            for channel in 0..3 {
-                let off = (f64::from(one.0[channel]) - under(other.0[channel], colour[channel], *cover)).abs() / 257.0;
+            for ((code, below), colour) in one.0.iter().zip(other.0).zip(colour) {
+                let off = (f64::from(*code) - under(below, colour, *cover)).abs() / 257.0;
                 most = most.max(off);
                 sum += off;
             }
@@ -324,8 +324,7 @@ fn what_a_stamp_lacks_is_said_before_anything_is_rendered() {
     let long = r#"stamp { text = "a text that is far longer than this frame is wide", size = 0.1 }"#;
     refused(long, &["does not fit into 'wide'", "px wide, and its frame has 126", "write size = 0.0"]);
     // What it says fits, fits.
-    let ran = bench.run(&["check", "move.lua"]);
-    let size = script_size(&long, &bench, &ran.err);
+    let size = script_size(long, &bench);
     script(&bench, &format!("pace = stills_per_frame(1), stamps = {{ {size} }},"), "frame = { 128, 72 }");
     bench.run(&["check", "move.lua"]).expect(0);
     // The last of the private letters, which no font has.
@@ -354,7 +353,7 @@ fn crc32(bytes: &[u8]) -> u32 {
 }
 
 /// The stamp with the size that the refusal of the bench's script advises.
-fn script_size(stamp: &str, bench: &Bench, _said: &str) -> String {
+fn script_size(stamp: &str, bench: &Bench) -> String {
     script(bench, &format!("pace = stills_per_frame(1), stamps = {{ {stamp} }},"), "frame = { 128, 72 }");
     let said = bench.run(&["check", "move.lua"]).expect(1).err;
     let size = said.split("write size = ").nth(1).and_then(|rest| rest.split(' ').next()).expect("it advises a size");
