@@ -227,7 +227,7 @@ fn every_constructor_survives_every_kind_of_value_in_every_field() {
     let calls: Vec<&str> = calls.collect();
     assert!(fields.len() > 30 && calls.len() == 28);
     // All of them at once would be more than a script may do.
-    let counts = calls.chunks(10).map(|calls| {
+    let counts = calls.chunks(4).map(|calls| {
         let refused = run(&every_value_in_every_field(calls, &fields)).unwrap_err();
         assert_eq!(refused.diagnostics.0.len(), 101);
         refused.messages.last().and_then(|count| count.parse::<u64>().ok()).expect("the script came to its end")
