@@ -7,7 +7,8 @@
 //! (`subject`, `follow`), and what every frame (`due`) comes to (`rows`), of which stills (`blend`). A shot is resolved
 //! once (`resolved`): what a person should know (`remarks`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
-//! windows keep to; what is heard (`sound`) goes by the pace, and what is laid over frames (`stamps`) by the stills they show. A loop is closed by what stands in `lap`.
+//! windows keep to; what is heard (`sound`) goes by the pace, and what is laid over frames (`stamps`) by the stills they
+//! show. A loop is closed by what stands in `lap`.
 
 mod axis;
 mod blend;
