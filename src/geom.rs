@@ -307,7 +307,7 @@ impl Window {
 
 /// What is kept free on each side of a frame, in fractions of its width and height; opposite sides leave room between
 /// them.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, schemars::JsonSchema)]
 pub struct Margins {
     /// On the left.
     pub left: f64,

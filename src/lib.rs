@@ -6,7 +6,7 @@
 //!   [`level`], [`register`], [`flow`];
 //! - **data** is handed on: [`picture`], [`shoot`], [`shot`], [`measures`], [`finding`], [`receipt`], [`master`],
 //!   [`plan`], [`work`];
-//! - **engines** turn bytes into pixels, and pixels into others: [`ffi`], [`integrity`], [`decode`], [`sample`];
+//! - **engines** turn bytes into pixels, and pixels into others: [`ffi`], [`integrity`], [`decode`], [`sample`], [`lettering`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`],
 //!   [`resolve`], [`pipeline`], [`encode`], [`prove`], [`draw`], [`demo`];
 //! - the **composition** wires them: [`session`].
@@ -22,6 +22,7 @@ pub mod finding;
 pub mod flow;
 pub mod geom;
 pub mod integrity;
+pub mod lettering;
 pub mod level;
 pub mod look;
 pub mod master;

@@ -12,6 +12,7 @@ mod reach;
 mod reasons;
 mod row;
 mod sound;
+mod stamp;
 mod steady;
 mod subject;
 mod text;
@@ -33,9 +34,10 @@ pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
     CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason, PathName,
-    Reasons, SoundReason, SteadyReason, StillReason, Way,
+    Reasons, SoundReason, StampReason, SteadyReason, StillReason, Way,
 };
 pub use sound::{Passage, heard, heard_at};
+pub use stamp::{Font, Image, Lettered, Lines, Shows, Stamped, Typeface};
 pub use steady::Steadying;
 pub use subject::Subject;
 pub use text::{sum, summary, text};
@@ -120,6 +122,9 @@ pub struct DeliveryPlan {
     /// Where the recording's sound is heard, in order; nowhere, where the delivery is silent.
     #[serde(skip_serializing_if = "<[Passage]>::is_empty")]
     pub sound: Arc<[Passage]>,
+    /// What is laid over its frames, the first below the others.
+    #[serde(skip_serializing_if = "<[Stamped]>::is_empty")]
+    pub stamps: Arc<[Stamped]>,
     /// What is done where the recording's sound cannot be read: it is damage like a still's, and goes by the same
     /// policy.
     #[serde(skip)]
@@ -152,6 +157,7 @@ impl DeliveryPlan {
             room: self.room,
             corrected: self.corrected,
             sound: [].into(),
+            stamps: Arc::clone(&self.stamps),
             unread_sound: self.unread_sound,
             timecode: None,
             every_still: self.every_still,

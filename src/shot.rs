@@ -19,6 +19,7 @@ mod corrections;
 mod delivery;
 mod extras;
 mod purpose;
+mod stamp;
 
 use jiff::civil::{Date, Time};
 use serde::Serialize;
@@ -34,6 +35,7 @@ pub use corrections::{Level, LevelBy, Steady, SteadyBy};
 pub use delivery::{Between, Blend, Delivery, Light, Sharpness, Sound, Timecode};
 pub use extras::{Extras, Poster, PosterForm};
 pub use purpose::{Figure, Purpose};
+pub use stamp::{Colour, Outline, Piece, Pin, Stamp, StampWhat, Wording, elapsed};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -268,6 +268,24 @@ fn a_changed_script_or_still_costs_only_its_own_stretches() {
 }
 
 #[test]
+fn a_changed_stamp_makes_its_frames_anew_and_an_unchanged_one_keeps_them() {
+    let bench = bench();
+    let stamped = |text: &str| {
+        let stamps = format!("  stamps = {{ stamp {{ text = \"{text}\" }} }},\n  deliveries = {{");
+        SCRIPT.replace("  deliveries = {", &stamps)
+    };
+    bench.script(&stamped("{number}"));
+    interrupted_at(&bench, "clips", ".move-wide.mp4.part/000002.stretch", "-KILL");
+    let copied = Command::new("cp").arg("-r").arg(bench.path("clips")).arg(bench.path("other")).status().unwrap();
+    assert!(copied.success());
+    let frames = kept(&bench, "clips", "move-wide.mp4", STRETCH);
+    assert!(frames >= STRETCH);
+    assert_eq!(taken_over(&outcome(&bench, "clips", &[]))[0], frames);
+    bench.script(&stamped("{number}."));
+    assert_eq!(taken_over(&outcome(&bench, "other", &[]))[0], 0);
+}
+
+#[test]
 fn an_output_that_was_finished_before_the_interrupt_is_not_made_again_nor_in_the_way() {
     let bench = Bench::new(STILLS);
     fs::rename(bench.path("stills"), bench.path("morning")).unwrap();

@@ -130,6 +130,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         room: STILL.into(),
         corrected: false,
         sound: [].into(),
+        stamps: [].into(),
         unread_sound: Policy::default(),
         timecode: None,
         every_still: false,

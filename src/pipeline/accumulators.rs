@@ -20,6 +20,15 @@ use std::sync::{Condvar, Mutex};
 use super::lock;
 use super::reorder::Stopped;
 use crate::sample::{Accumulator, Part};
+use crate::units::SlotIndex;
+
+/// A frame of several stills while it is being exposed.
+pub(super) struct Exposure {
+    /// The mean so far.
+    pub(super) mean: Accumulator,
+    /// The still that the frame's stamps tell of, once it has been taken in: itself, or what stood in for it.
+    pub(super) foremost: Option<SlotIndex>,
+}
 
 /// Exposures by the row they are for.
 #[derive(Default)]
@@ -30,20 +39,20 @@ pub(super) struct Accumulators {
 
 #[derive(Default)]
 struct State {
-    /// By row: an accumulator and the weights it has taken in.
-    open: BTreeMap<usize, (u32, Accumulator)>,
+    /// By row: an exposure and the weights it has taken in.
+    open: BTreeMap<usize, (u32, Exposure)>,
     spare: Vec<Accumulator>,
     stopped: bool,
 }
 
 impl Accumulators {
-    /// The accumulator of a row, when it has taken in all that comes before a part.
+    /// The exposure of a row, when it has taken in all that comes before a part.
     pub(super) fn take(
         &self,
         row: usize,
         part: Part,
         fresh: impl FnOnce() -> Accumulator,
-    ) -> Result<Accumulator, Stopped> {
+    ) -> Result<Exposure, Stopped> {
         let state = lock(&self.state);
         let not_yet = |state: &mut State| {
             part.before > 0
@@ -54,18 +63,19 @@ impl Accumulators {
         if state.stopped {
             return Err(Stopped);
         }
+        let begun = |mean| Exposure { mean, foremost: None };
         let spare = if part.before > 0 {
-            state.open.remove(&row).map(|(_, accumulator)| accumulator)
+            state.open.remove(&row).map(|(_, exposure)| exposure)
         } else {
-            state.spare.pop()
+            state.spare.pop().map(begun)
         };
         drop(state);
-        Ok(spare.unwrap_or_else(fresh))
+        Ok(spare.unwrap_or_else(|| begun(fresh())))
     }
 
-    /// Puts the accumulator of a row back with a part taken in.
-    pub(super) fn put(&self, row: usize, part: Part, accumulator: Accumulator) {
-        lock(&self.state).open.insert(row, (part.before + part.weight, accumulator));
+    /// Puts the exposure of a row back with a part taken in.
+    pub(super) fn put(&self, row: usize, part: Part, exposure: Exposure) {
+        lock(&self.state).open.insert(row, (part.before + part.weight, exposure));
         self.changed.notify_all();
     }
 
@@ -112,12 +122,12 @@ mod tests {
                         continue;
                     };
                     let part = Part { weight, before: taken_in * weight };
-                    let accumulator =
+                    let exposure =
                         accumulators.take(row as usize, part, fresh).unwrap_or_else(|_| panic!("nobody stopped it"));
                     if taken_in + 1 == stills {
-                        accumulators.rest(accumulator);
+                        accumulators.rest(exposure.mean);
                     } else {
-                        accumulators.put(row as usize, part, accumulator);
+                        accumulators.put(row as usize, part, exposure);
                     }
                 }
             }
@@ -139,11 +149,11 @@ mod tests {
                     let taken = accumulators.take(0, second, || panic!("it is there by then")).is_ok();
                     (taken, is_back.load(Ordering::SeqCst))
                 });
-                let accumulator = accumulators.take(0, first, fresh).unwrap_or_else(|_| panic!("nobody stopped it"));
+                let exposure = accumulators.take(0, first, fresh).unwrap_or_else(|_| panic!("nobody stopped it"));
                 together.wait();
                 (0..round).for_each(|_| std::thread::yield_now());
                 is_back.store(true, Ordering::SeqCst);
-                accumulators.put(0, first, accumulator);
+                accumulators.put(0, first, exposure);
                 assert_eq!(later.join().unwrap(), (true, true), "round {round}");
                 let stopped = scope.spawn(|| accumulators.take(1, second, fresh).is_err());
                 accumulators.stop();

@@ -78,8 +78,8 @@ pub(super) struct Task<'a> {
 pub(super) enum What<'a> {
     /// All of it.
     Whole(&'a Layer),
-    /// A still's part in a mean.
-    Part(&'a Layer, Part),
+    /// A still's part in a mean; whether it is the one that the frame's stamps tell of.
+    Part(&'a Layer, Part, bool),
     /// All of an invented one, at once, from the visit that comes last.
     Between(&'a Between),
 }
@@ -88,7 +88,7 @@ impl Task<'_> {
     /// Whether all other parts of the frame come before.
     pub(super) fn is_last(&self) -> bool {
         match self.what {
-            What::Part(_, part) => part.before + part.weight == Share::WHOLE,
+            What::Part(_, part, _) => part.before + part.weight == Share::WHOLE,
             What::Whole(_) | What::Between(_) => true,
         }
     }
@@ -188,9 +188,10 @@ fn showings<'a>(
             match layers {
                 Layers::One(layer) => give(layer, What::Whole(layer)),
                 Layers::Mean(parts) => {
-                    let mut before = 0;
+                    let (mut before, foremost) = (0, layers.dominant());
                     for Weighted { layer, weight } in parts {
-                        give(layer, What::Part(layer, Part { weight: *weight, before }));
+                        let is_foremost = foremost.is_some_and(|foremost| std::ptr::eq(foremost, layer));
+                        give(layer, What::Part(layer, Part { weight: *weight, before }, is_foremost));
                         before += weight;
                     }
                 }
@@ -265,6 +266,7 @@ mod tests {
             room: WHOLE.size.into(),
             corrected: false,
             sound: [].into(),
+            stamps: [].into(),
             unread_sound: Policy::default(),
             timecode: None,
             every_still: false,
@@ -294,7 +296,7 @@ mod tests {
     /// Which part of its frame a task is.
     fn part(task: &Task<'_>) -> Part {
         match task.what {
-            What::Part(_, part) => part,
+            What::Part(_, part, _) => part,
             What::Whole(_) | What::Between(_) => Part { weight: Share::WHOLE, before: 0 },
         }
     }

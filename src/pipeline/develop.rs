@@ -12,7 +12,7 @@ use crate::geom::Window;
 use crate::level::Gain;
 use crate::picture::{Frame, FrameKind, Picture};
 use crate::plan::{Between, Layer, Share};
-use crate::sample::{Accumulator, Painter, Pair, Part};
+use crate::sample::{Accumulator, Overlayer, Painter, Pair, Part};
 use crate::shot::Light;
 
 /// A worker: takes batches in order, decodes what they show, paints and hands on their frames.
@@ -23,6 +23,7 @@ pub(super) fn develop(studio: &Studio<'_>) {
         pair: Pair::new(),
         laid_out: None,
         lights: Lights::default(),
+        overlayer: Overlayer::default(),
     };
     loop {
         let Some(batch) = studio.work.batches.get(studio.next.fetch_add(1, Ordering::Relaxed)) else { return };
@@ -47,6 +48,7 @@ struct Desk<'a> {
     /// What the pair shows: layers of a delivery.
     laid_out: Option<(usize, &'a [Layer; 2])>,
     lights: Lights,
+    overlayer: Overlayer,
 }
 
 /// One batch. An error without a fault means that another thread has failed.
@@ -84,40 +86,50 @@ fn paint_task<'a>(
     let painter = &mut desk.painter;
     let shown = if linear { desk.lights.of(own) } else { &own.picture };
     let spare_frame = || lane.spares.try_recv().unwrap_or_else(|_none_resting| Frame::new(lane.kind, lane.plan.frame));
-    let frame = match task.what {
+    let (mut frame, foremost) = match task.what {
         What::Whole(layer) => {
             let (window, gain) = own.through(layer);
             let mut frame = spare_frame();
             painter.level(gain);
             painter.paint(shown, window, sharpness, &mut frame).map_err(refused)?;
-            frame
+            (frame, Some(own.shown(layer)))
         }
-        What::Part(layer, part) => {
+        What::Part(layer, part, is_foremost) => {
             let (window, gain) = own.through(layer);
             let fresh = || Accumulator::new(lane.kind, lane.plan.frame, lane.plan.light);
-            let mut accumulator = lane.accumulators.take(task.row, part, fresh).map_err(|Stopped| None)?;
+            let mut exposure = lane.accumulators.take(task.row, part, fresh).map_err(|Stopped| None)?;
             painter.level(gain);
-            painter.expose(shown, window, sharpness, part, &mut accumulator).map_err(refused)?;
+            painter.expose(shown, window, sharpness, part, &mut exposure.mean).map_err(refused)?;
+            if is_foremost {
+                exposure.foremost = Some(own.shown(layer));
+            }
             if !task.is_last() {
-                lane.accumulators.put(task.row, part, accumulator);
+                lane.accumulators.put(task.row, part, exposure);
                 return Ok(());
             }
             let mut frame = spare_frame();
-            painter.print(&accumulator, &mut frame);
-            lane.accumulators.rest(accumulator);
-            frame
+            painter.print(&exposure.mean, &mut frame);
+            lane.accumulators.rest(exposure.mean);
+            (frame, exposure.foremost)
         }
         What::Between(between) => {
+            let held_of = |layer: &Layer| beside.iter().find(|held| held.slot == layer.slot()).unwrap_or(own);
             let stills = between.layers.each_ref().map(|layer| {
-                let held = beside.iter().find(|held| held.slot == layer.slot()).unwrap_or(own);
+                let held = held_of(layer);
                 let (window, gain) = held.through(layer);
                 (if linear { desk.lights.of(held) } else { &*held.picture }, gain, window)
             });
             let mut frame = spare_frame();
             invent(lane, task, (between, stills), (&mut desk.painter, &mut desk.pair, &mut desk.laid_out), &mut frame)?;
-            frame
+            let nearer = &between.layers[usize::from(2 * between.way > Share::WHOLE)];
+            (frame, Some(held_of(nearer).shown(nearer)))
         }
     };
+    if let Some(slot) = foremost.filter(|_| !lane.letterer.is_idle()) {
+        for sheet in lane.letterer.sheets(slot) {
+            desk.overlayer.lay(&sheet, &mut frame);
+        }
+    }
     hand_on(lane, task, Due { frame, times: task.times })
 }
 
@@ -141,7 +153,7 @@ fn invent<'a>(
     let first = Part { weight: Share::WHOLE - way, before: 0 };
     let second = Part { weight: *way, before: first.weight };
     let fresh = || Accumulator::new(lane.kind, lane.plan.frame, lane.plan.light);
-    let mut mean = lane.accumulators.take(task.row, first, fresh).map_err(|Stopped| None)?;
+    let mut mean = lane.accumulators.take(task.row, first, fresh).map_err(|Stopped| None)?.mean;
     for (still, ((picture, gain, window), part)) in stills.into_iter().zip([first, second]).enumerate() {
         painter.level(gain);
         painter.expose(picture, window, sharpness, part, &mut mean).map_err(|source| refused(still, source))?;

@@ -17,6 +17,8 @@
 //! - A batch's frames are due, in every delivery, after those of all batches before it: whoever holds the foremost
 //!   unfinished one waits for nobody. After warm-up nothing is allocated a frame, and memory does not depend on the
 //!   number of stills. The first real fault wins.
+//! - Stamps are laid over a frame when it is whole, by the worker that made it: what they say is of the still that was
+//!   really decoded, so a stand-in's time is its own.
 //! - Only the rows of a still that its windows read are transformed to pixels where the format allows it.
 
 mod accumulators;
@@ -42,6 +44,7 @@ use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
 use crate::decode::SmallStills;
 use crate::integrity::Jury;
+use crate::lettering::Letterer;
 use crate::picture::{Frame, Picture};
 use crate::plan::{DeliveryPlan, Row};
 use crate::sample::PaintError;
@@ -235,7 +238,8 @@ impl<'a> Job<'a> {
             let (queue, arrivals) = bounded(QUEUE);
             let (returns, spares) = unbounded();
             let (reorder, accumulators, kind) = (ReorderBuffer::new(), Accumulators::default(), output.sink.kind());
-            lanes.push(Lane { reorder, accumulators, queue, spares, kind, plan: output.plan });
+            let letterer = Letterer::new(&output.plan.stamps, output.plan.frame);
+            lanes.push(Lane { reorder, accumulators, queue, spares, kind, plan: output.plan, letterer });
             belts.push((arrivals, returns));
         }
         let studio = Studio {
@@ -335,6 +339,8 @@ struct Lane<'a> {
     spares: Receiver<Frame>,
     kind: crate::picture::FrameKind,
     plan: &'a DeliveryPlan,
+    /// Draws what is laid over its frames.
+    letterer: Letterer,
 }
 
 /// A finished frame, to be written so many times.

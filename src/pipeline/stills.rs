@@ -36,6 +36,14 @@ impl Held {
         self.visit
     }
 
+    /// The slot whose still is held: that of a layer of this still, or of its stand-in.
+    pub(super) fn shown(&self, layer: &Layer) -> SlotIndex {
+        match &layer.stand_in {
+            Some(other) if self.stood_in => other.still.slot,
+            _ => layer.slot(),
+        }
+    }
+
     /// The window that a layer of this still has over what is held, and what its light is multiplied by.
     pub(super) fn through(&self, layer: &Layer) -> (Window, Gain) {
         match &layer.stand_in {

@@ -72,6 +72,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         room: STILL.into(),
         corrected: false,
         sound: [].into(),
+        stamps: [].into(),
         unread_sound: Policy::default(),
         timecode: None,
         every_still: false,

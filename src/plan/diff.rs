@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::{DeliveryPlan, Plan, Row, sound};
+use super::{DeliveryPlan, Layer, Plan, Row, Stamped, sound};
 use crate::geom::Window;
 
 /// Windows nearer than this in every edge are the same, in pixels of the still.
@@ -179,6 +179,15 @@ fn delivery_difference(before: &DeliveryPlan, after: &DeliveryPlan) -> DeliveryD
     differs("sharpness", format!("{:?}", before.sharpness), format!("{:?}", after.sharpness));
     differs("resample", format!("{:?}", before.resample), format!("{:?}", after.resample));
     differs("light", format!("{:?}", before.light), format!("{:?}", after.light));
+    let stamps = |plan: &DeliveryPlan| -> Vec<String> { plan.stamps.iter().map(Stamped::look).collect() };
+    let (one, other) = (stamps(before), stamps(after));
+    if one != other {
+        let said = |stamps: Vec<String>| if stamps.is_empty() { "none".to_owned() } else { stamps.join("; ") };
+        settings.push(format!("stamps {}, then {}", said(one), said(other)));
+    } else if before.rows.iter().zip(&after.rows).any(|(one, other)| says_something_else((before, one), (after, other)))
+    {
+        settings.push("stamps say something else of the same stills".into());
+    }
     if before.sound != after.sound {
         let said =
             |plan: &DeliveryPlan| if plan.sound.is_empty() { "silent".to_owned() } else { sound::heard(&plan.sound) };
@@ -327,6 +336,14 @@ impl Differences {
 fn is_otherwise_made(one: &Row, other: &Row) -> bool {
     std::mem::discriminant(&one.layers) != std::mem::discriminant(&other.layers)
         || one.layers.are_several() && !one.shares().eq(other.shares())
+}
+
+/// Whether stamps of one look differ in what they say of the same still.
+fn says_something_else((before, one): (&DeliveryPlan, &Row), (after, other): (&DeliveryPlan, &Row)) -> bool {
+    let slots = [one, other].map(|row| row.layers.dominant().map(Layer::slot));
+    let [Some(slot), Some(other)] = slots else { return false };
+    slot == other
+        && before.stamps.iter().zip(after.stamps.iter()).any(|(one, other)| one.line(slot) != other.line(slot))
 }
 
 fn near(one: Window, other: Window) -> bool {

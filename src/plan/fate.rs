@@ -4,7 +4,7 @@ use serde::{Serialize, Serializer};
 
 use super::extras::BareExtras;
 use super::row::Stated;
-use super::{Covering, DeliveryPlan, Levelling, Passage, Plan, Row, Steadying, Tally};
+use super::{Covering, DeliveryPlan, Levelling, Passage, Plan, Row, Stamped, Steadying, Tally};
 use crate::diag::{Diagnostic, Place};
 use crate::shoot::Shoot;
 use crate::shot::{Codec, Light, Sharpness};
@@ -98,6 +98,8 @@ struct BareDelivery<'a> {
     light: Light,
     #[serde(skip_serializing_if = "<[Passage]>::is_empty")]
     sound: &'a [Passage],
+    #[serde(skip_serializing_if = "<[Stamped]>::is_empty")]
+    stamps: &'a [Stamped],
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     every_still: bool,
     #[serde(flatten)]
@@ -109,12 +111,12 @@ struct BareDelivery<'a> {
 impl<'a> BareDelivery<'a> {
     fn of(plan: &'a DeliveryPlan) -> Self {
         let DeliveryPlan {
-            name, frame, fps, codec, sharpness, resample, light, sound, every_still, extras, rows, ..
+            name, frame, fps, codec, sharpness, resample, light, sound, stamps, every_still, extras, rows, ..
         } = plan;
         let resample = *resample;
         let (frame, fps, sharpness, light, every_still) = (*frame, *fps, *sharpness, *light, *every_still);
         let extras = extras.bare();
-        Self { name, frame, fps, codec, sharpness, resample, light, sound, every_still, extras, rows }
+        Self { name, frame, fps, codec, sharpness, resample, light, sound, stamps, every_still, extras, rows }
     }
 }
 

@@ -109,6 +109,7 @@ mod tests {
             room: STILL.into(),
             corrected: false,
             sound: [].into(),
+            stamps: [].into(),
             unread_sound: Policy::default(),
             timecode: None,
             every_still: false,

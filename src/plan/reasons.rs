@@ -42,6 +42,9 @@ pub struct Reasons {
     /// What is heard, where the delivery keeps sound.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sound: Option<SoundReason>,
+    /// What is laid over the frame.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub stamps: Vec<StampReason>,
     /// What was said of the keys involved: windows moved inside the still, boxes that do not fit, fast moves.
     pub remarks: Vec<Diagnostic>,
 }
@@ -101,6 +104,19 @@ pub struct CoverReason {
     pub place: Place,
     /// What it hides.
     pub area: CoveredArea,
+}
+
+/// A stamp over a frame.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StampReason {
+    /// Its line.
+    pub place: Place,
+    /// What it says; none of a picture.
+    pub text: Option<String>,
+    /// The file of its picture.
+    pub picture: Option<String>,
+    /// The still that it tells of.
+    pub of: String,
 }
 
 /// What is heard when a frame comes on.
@@ -361,6 +377,13 @@ impl Reasons {
         }
         if let Some(follow) = &self.framing.follow {
             follow.write(out)?;
+        }
+        for StampReason { place, text, picture, of } in &self.stamps {
+            match (text, picture) {
+                (Some(text), _) => writeln!(out, "stamp:  \"{}\", of {of} ({place})", crate::diag::fit(text))?,
+                (None, Some(picture)) => writeln!(out, "stamp:  {} ({place})", crate::diag::fit(picture))?,
+                (None, None) => {}
+            }
         }
         if let Some(SoundReason { place, pace, heard }) = &self.sound {
             match heard {

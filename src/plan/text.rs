@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use crate::diag::fit;
 
-use super::{DeliveryPlan, Layers, Levelling, Plan, Row, Steadying, Tally, sound};
+use super::{DeliveryPlan, Image, Layers, Lettered, Levelling, Plan, Row, Shows, Steadying, Tally, sound};
 
 /// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window,
 /// enlargement.
@@ -13,16 +13,17 @@ use super::{DeliveryPlan, Layers, Levelling, Plan, Row, Steadying, Tally, sound}
 /// the weighted mean of stills 7 to 9 (their weights are in the plan's JSON), `7~8` what is invented between the two.
 /// The enlargement is in output pixels per pixel of the still: above 1 the frame is larger than its window. A delivery
 /// whose window is rolled anywhere has the roll in degrees in a column of its own; `x` and `y` are the corner's before
-/// the roll. Passages with sound follow, a line each.
+/// the roll. What stamps say stands at the end of a line. Their pictures follow, and passages with sound, a line each.
 #[must_use]
 pub fn text(plan: &Plan) -> String {
     let mut out = String::new();
     for delivery in &plan.deliveries {
         let _infallible = writeln!(out, "{}", heading(delivery));
         let rolled = delivery.rows.iter().any(|row| row.window.roll != 0.0);
+        let lettered = delivery.stamps.iter().any(|stamp| matches!(stamp.shows, Shows::Text(_)));
         let _infallible = writeln!(
             out,
-            "{:>7} {:>9} {:>10} {:>9} {:>10} {:>10} {:>10} {:>10} {:>8}{}",
+            "{:>7} {:>9} {:>10} {:>9} {:>10} {:>10} {:>10} {:>10} {:>8}{}{}",
             "frame",
             "seconds",
             "position",
@@ -32,12 +33,13 @@ pub fn text(plan: &Plan) -> String {
             "width",
             "height",
             "enlarged",
-            if rolled { "     roll" } else { "" }
+            if rolled { "     roll" } else { "" },
+            if lettered { "  stamps" } else { "" }
         );
         for (frame, row) in delivery.rows.iter().enumerate() {
             let _infallible = writeln!(
                 out,
-                "{frame:>7} {:>9.3} {:>10.3} {:>9} {:>10.2} {:>10.2} {:>10.2} {:>10.2} {:>8.3}{}",
+                "{frame:>7} {:>9.3} {:>10.3} {:>9} {:>10.2} {:>10.2} {:>10.2} {:>10.2} {:>8.3}{}{}",
                 seconds(delivery, frame),
                 row.position,
                 still(row),
@@ -47,8 +49,10 @@ pub fn text(plan: &Plan) -> String {
                 row.window.height,
                 row.window.enlargement(delivery.frame),
                 if rolled { format!(" {:>8.3}", row.window.roll) } else { String::new() },
+                if lettered { format!("  {}", stamps(delivery, row)) } else { String::new() },
             );
         }
+        out += &pictures(delivery);
         out += &sound::table(&delivery.sound);
         out.push('\n');
     }
@@ -85,6 +89,12 @@ pub fn summary(plan: &Plan) -> String {
         if delivery.invented() > 0 {
             let _infallible = write!(out, "; {} frames are invented between two stills", delivery.invented());
         }
+        for stamp in delivery.stamps.iter() {
+            let _infallible = match &stamp.shows {
+                Shows::Text(Lettered { said, .. }) => write!(out, "; stamped \"{}\"", fit(said)),
+                Shows::Picture(image) => write!(out, "; stamped with {}", fit(&image.picture)),
+            };
+        }
         if !delivery.sound.is_empty() {
             let _infallible = write!(out, "; {}", sound::heard(&delivery.sound));
         }
@@ -119,6 +129,25 @@ pub fn sum(tally: &Tally) -> String {
     if tally.set_aside > 0 {
         let files = if tally.set_aside == 1 { "file" } else { "files" };
         let _infallible = writeln!(out, "  {} other {files} set aside (`stillpath survey` says why)", tally.set_aside);
+    }
+    out
+}
+
+/// What stamps say over a frame.
+fn stamps(delivery: &DeliveryPlan, row: &Row) -> String {
+    let Some(foremost) = row.layers.dominant() else { return String::new() };
+    let said = delivery.stamps.iter().filter_map(|stamp| stamp.line(foremost.slot()));
+    said.map(|line| format!("\"{}\"", fit(line))).collect::<Vec<_>>().join(", ")
+}
+
+/// The pictures that stamps lay over all frames, a line each.
+fn pictures(delivery: &DeliveryPlan) -> String {
+    let mut out = String::new();
+    for stamp in delivery.stamps.iter() {
+        if let Shows::Picture(image) = &stamp.shows {
+            let Image { picture, size, .. } = &**image;
+            let _infallible = writeln!(out, "stamp: {}, {size}, in every frame", fit(picture));
+        }
     }
     out
 }

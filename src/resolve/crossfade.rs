@@ -228,6 +228,7 @@ mod tests {
             blend,
             sound: None,
             timecode: None,
+            stamps: Vec::new(),
             every_still: false,
             extras: crate::shot::Extras::default(),
         }

@@ -4,8 +4,8 @@ use crate::curve::pace::Timeline;
 use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics, Placed};
 use crate::plan::{
-    CoverReason, FramingReason, KeyedRate, KeyedWindow, Layer, LevelReason, PaceReason, PathName, Reasons, Row, Share,
-    SteadyReason, StillReason, Way, covered_in,
+    CoverReason, DeliveryPlan, FramingReason, KeyedRate, KeyedWindow, Layer, LevelReason, PaceReason, PathName,
+    Reasons, Row, Share, Shows, StampReason, Stamped, SteadyReason, StillReason, Way, covered_in,
 };
 use crate::shoot::{Content, Shoot};
 use crate::shot::{Moment, Pace, PaceKey, Path, Shot};
@@ -102,6 +102,7 @@ fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) ->
         seconds,
         pace: of_pace(seen, moments, seconds, row.position),
         covers: of_covers(seen, row.shown),
+        stamps: of_stamps(seen, plan, &row),
         sound: super::sound::reason(seen, moments, delivery, plan, seconds),
         row,
         still,
@@ -133,6 +134,21 @@ fn of_level(seen: &Seen<'_>, shown: SlotIndex) -> Option<LevelReason> {
 fn of_covers(seen: &Seen<'_>, shown: SlotIndex) -> Vec<CoverReason> {
     let areas = covered_in(&seen.made.plan.covers, shown).iter();
     areas.map(|area| CoverReason { place: seen.shot.covers[area.cover].place.clone(), area: *area }).collect()
+}
+
+/// What is laid over a row's frame.
+fn of_stamps(seen: &Seen<'_>, plan: &DeliveryPlan, row: &Row) -> Vec<StampReason> {
+    let Some(slot) = row.layers.dominant().map(Layer::slot) else { return Vec::new() };
+    let one = |stamp: &Stamped| StampReason {
+        place: stamp.place.clone(),
+        text: stamp.line(slot).map(|line| line.to_string()),
+        picture: match &stamp.shows {
+            Shows::Picture(image) => Some(image.picture.clone()),
+            Shows::Text(_) => None,
+        },
+        of: seen.shoot.slots[slot.0].name.clone(),
+    };
+    plan.stamps.iter().map(one).collect()
 }
 
 impl From<&Path> for PathName {

@@ -7,7 +7,8 @@
 //! (`subject`, `follow`), and what every frame (`due`) comes to (`rows`), of which stills (`blend`). A shot is resolved
 //! once (`resolved`): what a person should know (`remarks`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
-//! windows keep to; what is heard (`sound`) goes by the pace, and so does the frame that is a `poster`. A loop is closed by what stands in `lap`.
+//! windows keep to; what is heard (`sound`) goes by the pace, and so does the frame that is a `poster`; what is laid over
+//! frames (`stamps`) goes by the stills they show. A loop is closed by what stands in `lap`.
 
 mod axis;
 mod blend;
@@ -29,6 +30,7 @@ mod route;
 mod rows;
 
 mod sound;
+mod stamps;
 mod steady;
 mod subject;
 mod tables;
@@ -42,6 +44,7 @@ use std::borrow::Cow;
 use std::sync::Arc;
 
 use crate::diag::{Diagnostic, Diagnostics};
+use crate::lettering::Supplies;
 use crate::plan::{Corrections, DeliveryPlan, Extras, Levelling, Plan, Tally};
 use crate::register::Pose;
 use crate::shoot::Shoot;
@@ -64,6 +67,8 @@ pub struct Known<'a> {
     pub level: Option<LevelFrom<'a>>,
     /// Where the stills stand, by slot: by that a shot that asks for it is steadied.
     pub stands: Option<&'a [Option<Pose>]>,
+    /// The fonts and pictures that its stamps name; those of the working folder where there are none.
+    pub supplies: Option<&'a Supplies>,
 }
 
 /// Resolves a shot over a shoot of which so much is known.
@@ -115,7 +120,8 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
     }
     sound::resolve(shot, &moments, &pace, length, &mut deliveries, &mut found);
     timecode::resolve(shot, shoot, &mut deliveries, &mut found);
-    if found.refused() {
+    let stamped = stamps::resolve(shot, shoot, &times, known.supplies, &mut deliveries, &mut found);
+    if found.refused() || !stamped {
         return Err(found);
     }
     let fates = axis.fates(shoot, &deliveries);
@@ -160,6 +166,7 @@ fn planned(
         room: bounds.room,
         corrected,
         sound: [].into(),
+        stamps: [].into(),
         unread_sound: Policy::default(),
         timecode: None,
         every_still: delivery.every_still,

@@ -16,12 +16,12 @@ pub(super) type Matrix = [[f64; 3]; 3];
 
 /// Weights of R' and B' in luma, JFIF (BT.601-7) and BT.709-6.
 const LUMA_601: (f64, f64) = (0.299, 0.114);
-const LUMA_709: (f64, f64) = (0.2126, 0.0722);
+pub(super) const LUMA_709: (f64, f64) = (0.2126, 0.0722);
 
 const IDENTITY: Matrix = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
 
 /// R'G'B' of Y', Cb, Cr (`Y'` from 0 to 1, the differences from −1/2 to 1/2) by these luma weights.
-fn rgb_of_differences((red, blue): (f64, f64)) -> Matrix {
+pub(super) fn rgb_of_differences((red, blue): (f64, f64)) -> Matrix {
     let green = 1.0 - red - blue;
     let (by_blue, by_red) = (2.0 * (1.0 - blue), 2.0 * (1.0 - red));
     [[1.0, 0.0, by_red], [1.0, -by_blue * blue / green, -by_red * red / green], [1.0, by_blue, 0.0]]

@@ -22,6 +22,7 @@ mod kernels_avx2;
 mod kernels_portable;
 mod light;
 mod linear;
+mod overlay;
 mod patches;
 mod rolled;
 mod strip;
@@ -40,6 +41,7 @@ use crate::units::Size;
 
 pub use accumulator::{Accumulator, Part};
 pub use invent::Pair;
+pub use overlay::{Overlay, Overlayer, light_of};
 
 use colour::{Conversion, Conversions, Mix, Target};
 use dither::{Place, Thresholds};

@@ -12,6 +12,7 @@ use super::fields::SHOT;
 use super::form::Wants;
 use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
 use super::reader::Reader;
+use super::stamps;
 use super::state::State;
 use super::tables::{blend, moment_of, sound};
 use super::tokens;
@@ -19,7 +20,7 @@ use super::value::{as_made, seen, sequence};
 use crate::diag::{Diagnostic, Place, Placed};
 use crate::shot::{
     Blend, Closeness, Delivery, Framing, FramingKey, Moment, Pace, PaceKey, Path, Sharpness, Shot, Sound, Source,
-    StillPoint, Timecode, View,
+    Stamp, StillPoint, Timecode, View,
 };
 use crate::units::{FrameRate, parse_timecode};
 
@@ -50,7 +51,9 @@ fn shot(reader: &Reader) -> Option<What> {
     };
     let covers = covers::of_shot(reader);
     let sound = sound(reader).flatten();
-    let deliveries = deliveries(reader, rate, blend(reader).or(Blend::default()), &sound);
+    let stamps = stamps::of(reader, SHOT.name).unwrap_or_default();
+    let own = Own { fps: rate, blend: blend(reader).or(Blend::default()), sound: &sound, stamps: &stamps };
+    let deliveries = deliveries(reader, own);
     if let Some(source) = source.as_ref().filter(|source| !source.recorded) {
         refuse_sound(
             reader,
@@ -136,7 +139,16 @@ fn timed<K>(
     keys.iter().filter_map(|key| make(key, moment_of(reader, key, fps)?)).collect()
 }
 
-fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend, sound: &Option<Placed<Sound>>) -> Vec<Delivery> {
+/// What a shot says for deliveries that do not say themselves.
+#[derive(Clone, Copy)]
+struct Own<'a> {
+    fps: FrameRate,
+    blend: Blend,
+    sound: &'a Option<Placed<Sound>>,
+    stamps: &'a [Stamp],
+}
+
+fn deliveries(reader: &Reader, own: Own<'_>) -> Vec<Delivery> {
     let value = reader.raw("deliveries");
     if !value.is_table() {
         reader
@@ -169,7 +181,7 @@ fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend, sound: &Option<Plac
             continue;
         };
         if let What::Delivery(draft) = made.what {
-            deliveries.push(finished(reader, &draft, fps, blend, sound));
+            deliveries.push(finished(reader, &draft, own));
         }
     }
     if !unique_deliveries(&reader.state, &deliveries) {
@@ -178,14 +190,9 @@ fn deliveries(reader: &Reader, fps: FrameRate, blend: Blend, sound: &Option<Plac
     deliveries
 }
 
-fn finished(
-    reader: &Reader,
-    draft: &DraftDelivery,
-    fps: FrameRate,
-    blend: Blend,
-    sound: &Option<Placed<Sound>>,
-) -> Delivery {
-    // Pictures hold no sound, whatever the shot says, nor do masters.
+fn finished(reader: &Reader, draft: &DraftDelivery, Own { fps, blend, sound, stamps }: Own<'_>) -> Delivery {
+    // Pictures hold no sound, whatever the shot says, nor do masters, which are the stills as they are.
+    let stamps = if draft.every_still { &[] } else { draft.stamps.as_deref().unwrap_or(stamps) };
     let sound = if !draft.codec.has_sound() || draft.every_still { &None } else { sound };
     // All of every still, whatever the shot's framing says.
     let whole = || Framing { place: draft.place.clone(), keys: Vec::new(), path: Path::Straight };
@@ -207,6 +214,7 @@ fn finished(
         blend: if draft.every_still { Blend::default() } else { draft.blend.or(blend) },
         sound: draft.sound.clone().unwrap_or_else(|| sound.clone()),
         timecode,
+        stamps: stamps.to_vec(),
         every_still: draft.every_still,
         extras: draft.extras.at_rate(reader, fps),
     }

@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 32] = [
+const EXAMPLES: [(&str, &str); 34] = [
     (
         "shot",
         r#"shot {
@@ -60,6 +60,8 @@ const EXAMPLES: [(&str, &str); 32] = [
 }"#,
     ),
     ("cover", r#"cover { box(0.62, 0.7, 0.1, 0.08), from = clock "09:10", to = clock "09:40", with = "blur" }"#),
+    ("stamp", r##"stamp { text = "{name}, {clock:%H:%M}", at = point(0.05, 0.95), size = 0.04, colour = "#ffd200" }"##),
+    ("stamp.outline", r##"stamp { text = "{elapsed:%h h %M}", outline = { width = 0.1, colour = "#203040" } }"##),
     ("key", r#"key { at = clock "14:36", on = point(0.62, 0.48), zoom = 2.2, ease = "ease-in-out" }"#),
     ("delivery", r#"delivery { "vertical", frame = { 1080, 1920 }, fps = 30, place = point(0.5, 0.4) }"#),
     (

@@ -6,7 +6,7 @@
 use super::form::{Form, Items, Range, Style, Wants, above_to, from_to, may, must};
 use super::made::Kind;
 use crate::curve::ease::Jump;
-use crate::shot::{Blend, Codec, H264, Pairs};
+use crate::shot::{Blend, Codec, H264, Outline, Pairs, Pin};
 
 const POLICIES: Wants = Wants::Choice(&["stop", "hold", "skip"]);
 const FRACTION: Wants = Wants::Number(from_to(0.0, 1.0));
@@ -21,6 +21,8 @@ const LIGHT_HELP: &str = "how stills are averaged: linear adds up light, as a ca
 const SOUND: Wants = Wants::Choice(&["real-time", "none"]);
 const SOUND_HELP: &str = "what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is \
      silent elsewhere";
+const STAMPS_HELP: &str =
+    "what is laid over the frames: lines of text with each still's time, number or name, and pictures";
 const ZOOM: Wants = Wants::Number(from_to(1.0, 1000.0));
 const MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 0.5, above: false, below: true });
 const SAFE_MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 1.0, above: false, below: true });
@@ -144,6 +146,7 @@ pub(super) static SHOT: Form = Form {
         may("between", BETWEEN, "\"nearest\"", BETWEEN_HELP),
         may("light", LIGHT, "\"linear\"", LIGHT_HELP),
         may("sound", SOUND, "\"none\"", SOUND_HELP),
+        may("stamps", Wants::List(Kind::Stamp), "none", STAMPS_HELP),
         must("deliveries", Wants::List(Kind::Delivery), "the named outputs"),
         may(
             "level",
@@ -321,6 +324,66 @@ pub(super) static COVER: Form = Form {
     help: "A box of the still that is hidden in every window: fixed, or moving by keys on the shoot's axis, key { at = still(10), box(…) }.",
 };
 
+pub(super) static STAMP: Form = Form {
+    name: "stamp",
+    style: Style::Table,
+    fields: &[
+        may(
+            "text",
+            Wants::Text,
+            "none",
+            "a line of text; {clock}, {number}, {name} and {elapsed} are the still's, {clock:%H:%M} written so; {{ and }} are braces",
+        ),
+        may(
+            "picture",
+            Wants::Text,
+            "none",
+            "in place of a text: a picture file, clear parts and all, relative to the script",
+        ),
+        may(
+            "at",
+            Wants::Value(Kind::Point),
+            "point(0.95, 0.95)",
+            "where in the frame it is pinned, in fractions of the frame",
+        ),
+        may(
+            "pin",
+            Wants::Choice(&Pin::KEYWORDS),
+            "the one from which it grows inwards",
+            "which part of it lies at that point; all of it stays inside the delivery's safe part",
+        ),
+        may(
+            "size",
+            Wants::Number(above_to(0.0, 1.0)),
+            "0.03",
+            "the height of the line or the picture, as a fraction of the frame's shorter side",
+        ),
+        may("font", Wants::Text, "the program's own letters", "a font file (TTF, OTF), relative to the script"),
+        may("colour", Wants::Colour, "\"#ffffff\"", "the colour of the letters"),
+        may(
+            "outline",
+            Wants::Outline(&OUTLINE),
+            "true",
+            "the line around the letters, by which they are read on any picture",
+        ),
+    ],
+    items: None,
+    gives: Some(Kind::Stamp),
+    help: "A line of text, or a picture, laid over frames: in a shot, or in a delivery, whose own list replaces the shot's.",
+};
+
+pub(super) static OUTLINE: Form = Form {
+    name: "stamp.outline",
+    style: Style::Inner,
+    fields: &[
+        may("width", Wants::Number(from_to(0.0, Outline::WIDEST)), "0.06", "as a fraction of the line's height"),
+        may("colour", Wants::Colour, "\"#000000\"", "its colour"),
+    ],
+    items: None,
+    gives: None,
+    help: "The line around a stamp's letters.",
+};
+
 pub(super) static KEY: Form = Form {
     name: "key",
     style: Style::Table,
@@ -461,6 +524,7 @@ pub(super) static DELIVERY: Form = Form {
             "none",
             "the frame at this moment is kept beside the output as a picture, NAME-poster.png: a 16-bit PNG, the frame to the code; { moment, \"jpeg\" } makes an 8-bit JPEG",
         ),
+        may("stamps", Wants::List(Kind::Stamp), "the shot's", STAMPS_HELP),
     ],
     items: Some(Items { wants: Wants::Name, least: 1, most: 1, what: "its name" }),
     gives: Some(Kind::Delivery),
@@ -733,8 +797,8 @@ pub(super) static ARGUMENTS: Form = Form {
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
     let mut forms = vec![
-        &SHOT, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &KEY, &DELIVERY, &CODEC,
-        &QUALITY, &SAFE, &LINEAR,
+        &SHOT, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &STAMP, &OUTLINE, &KEY,
+        &DELIVERY, &CODEC, &QUALITY, &SAFE, &LINEAR,
     ];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);

@@ -82,6 +82,8 @@ pub(super) enum Wants {
     /// Bits a second.
     Bits,
     Safe(&'static Form),
+    Colour,
+    Outline(&'static Form),
     Level(&'static Form),
     Steady(&'static Form),
     Value(Kind),
@@ -133,6 +135,8 @@ impl Wants {
             Self::Safe(_) => {
                 "\"action\", \"title\" or margins in fractions of the frame: { left = 0.05, bottom = 0.2 }".into()
             }
+            Self::Colour => "a colour: \"#rrggbb\"".into(),
+            Self::Outline(_) => "true, false, a width from 0 to 0.25, or { width = 0.06, colour = \"#000000\" }".into(),
             Self::Level(_) => "true, false, or { strength = 1, radius = 20, region = box(…), steps = \"join\" }".into(),
             Self::Steady(_) => "true, false, or { region = box(…), undo = \"all\", room = 0.9 }".into(),
             Self::Value(kind) => kind.words().into(),
@@ -152,7 +156,7 @@ impl Wants {
         match self {
             Self::Number(_) => "number".into(),
             Self::Whole { .. } => "integer".into(),
-            Self::Text | Self::Name | Self::Clock | Self::Texts => "string".into(),
+            Self::Text | Self::Name | Self::Clock | Self::Texts | Self::Colour => "string".into(),
             Self::Choice(names) => names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join("|"),
             Self::Truth => "boolean".into(),
             Self::Seconds | Self::FrameRate => "number|string".into(),
@@ -172,6 +176,7 @@ impl Wants {
             Self::Preset => H264::PRESETS.map(|name| format!("{name:?}|")).concat() + "integer",
             Self::Bits => "number|string".into(),
             Self::Safe(own) => format!("\"action\"|\"title\"|{}", own.class()),
+            Self::Outline(own) => format!("boolean|number|{}", own.class()),
             Self::Level(own) | Self::Steady(own) => format!("boolean|{}", own.class()),
             Self::Value(kind) => kind.class().into(),
             Self::Boxes => format!("{}|{}", Kind::Box.class(), Kind::Key.class()),

@@ -10,7 +10,7 @@ use crate::curve::ease::Ease;
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Blend, Codec, Cover, Cut, Light, Path, PosterForm, Purpose, Rate, Sharpness, Shot, Sound, Source,
+    Between, Blend, Codec, Cover, Cut, Light, Path, PosterForm, Purpose, Rate, Sharpness, Shot, Sound, Source, Stamp,
     StillBox, StillPoint,
 };
 use crate::units::{FrameRate, Size};
@@ -21,6 +21,7 @@ pub(super) enum Kind {
     Stills,
     Cut,
     Cover,
+    Stamp,
     Shot,
     Pace,
     Framing,
@@ -42,6 +43,7 @@ impl Kind {
             Self::Stills => "a source (stills { … } or recording { … })",
             Self::Cut => "a cut",
             Self::Cover => "a cover",
+            Self::Stamp => "a stamp",
             Self::Shot => "a shot",
             Self::Pace => "a pace",
             Self::Framing => "a framing",
@@ -63,6 +65,7 @@ impl Kind {
             Self::Stills => "stillpath.Source",
             Self::Cut => "stillpath.Cut",
             Self::Cover => "stillpath.Cover",
+            Self::Stamp => "stillpath.Stamp",
             Self::Shot => "stillpath.Shot",
             Self::Pace => "stillpath.Pace",
             Self::Framing => "stillpath.Framing",
@@ -79,10 +82,11 @@ impl Kind {
     }
 
     /// All of them.
-    pub(super) const ALL: [Self; 15] = [
+    pub(super) const ALL: [Self; 16] = [
         Self::Stills,
         Self::Cut,
         Self::Cover,
+        Self::Stamp,
         Self::Shot,
         Self::Pace,
         Self::Framing,
@@ -113,6 +117,7 @@ pub(super) enum What {
     Stills(Source),
     Cut(Cut),
     Cover(Arc<Cover>),
+    Stamp(Stamp),
     Shot(Arc<Shot>),
     Pace(Arc<DraftPace>),
     Framing(Arc<DraftFraming>),
@@ -135,6 +140,7 @@ impl What {
             Self::Stills(_) => Kind::Stills,
             Self::Cut(_) => Kind::Cut,
             Self::Cover(_) => Kind::Cover,
+            Self::Stamp(_) => Kind::Stamp,
             Self::Shot(_) => Kind::Shot,
             Self::Pace(_) => Kind::Pace,
             Self::Framing(_) => Kind::Framing,
@@ -210,6 +216,8 @@ pub(super) struct DraftDelivery {
     pub(super) sound: Option<DraftSound>,
     /// `"clock"`, or a label that goes by the delivery's rate.
     pub(super) timecode: Option<String>,
+    /// Nothing where the delivery does not say.
+    pub(super) stamps: Option<Vec<Stamp>>,
     pub(super) every_still: bool,
     pub(super) extras: DraftExtras,
 }

@@ -42,6 +42,7 @@ mod purposes;
 mod reader;
 mod reference;
 mod sandbox;
+mod stamps;
 mod state;
 mod syntax;
 mod tables;

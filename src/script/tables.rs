@@ -15,6 +15,7 @@ use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, 
 use super::moments::{Axis, DraftMoment};
 use super::purposes::{self, Said};
 use super::reader::{Named, Reader};
+use super::stamps;
 use super::value::{as_made, seen, sequence};
 use crate::curve::flight::Flight;
 use crate::diag::{self, Diagnostic, Placed};
@@ -435,13 +436,14 @@ fn delivery_of(reader: &Reader, purpose: Option<Arc<Purpose>>) -> Option<What> {
         sound,
         timecode: timecode(reader, &codec),
         codec,
+        stamps: stamps::of(reader, DELIVERY.name),
         every_still,
         extras,
     })))
 }
 
 /// Fields of a delivery that say what of a still is shown, and when: a master is all of every still.
-const NOT_A_MASTERS: [&str; 13] = [
+const NOT_A_MASTERS: [&str; 14] = [
     "framing",
     "place",
     "safe",
@@ -451,6 +453,7 @@ const NOT_A_MASTERS: [&str; 13] = [
     "between",
     "light",
     "sound",
+    "stamps",
     "purpose",
     "title",
     "poster",

@@ -109,7 +109,7 @@ pub(super) fn in_small(plan: &DeliveryPlan, frame: Size, rows: Vec<Row>) -> Deli
 pub(super) fn whole_still(plan: &DeliveryPlan, row: &Row, shoot: &Shoot, size: Size) -> DeliveryPlan {
     let window = Window::whole(shoot.size);
     let rows = row.foremost().map(|layer| Row { window, layers: Layers::One(layer.through(window)), ..row.clone() });
-    in_small(plan, size, rows.into_iter().collect())
+    DeliveryPlan { stamps: [].into(), ..in_small(plan, size, rows.into_iter().collect()) }
 }
 
 /// Paints all rows of some plans over one shoot, decoding each still once: the frames of each plan, in order.

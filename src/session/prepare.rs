@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 use super::surveyor::{Anew, Looking, Surveyor};
 use super::{Failure, REFUSED, Reply, ScriptOptions, held, preflight};
 use crate::diag::{Diagnostic, Diagnostics, Place};
+use crate::lettering::Supplies;
 use crate::level::{Curve, Region};
 use crate::measures::Measures;
 use crate::plan::DeliveryPlan;
@@ -26,6 +27,8 @@ pub(super) struct Prepared {
     pub(super) stem: String,
     /// The script's folder.
     pub(super) base: PathBuf,
+    /// The fonts and pictures that its stamps name.
+    pub(super) supplies: Supplies,
     /// What was read of it: itself, then its modules.
     pub(super) texts: Vec<script::Text>,
     /// The distinct shoots.
@@ -96,6 +99,7 @@ pub(super) fn prepare_with(
     let mut prepared = Prepared {
         stem: options.script.file_stem().map_or_else(|| "script".into(), |stem| stem.to_string_lossy().into_owned()),
         base: base.clone(),
+        supplies: Supplies::of(&base),
         texts: script.texts,
         shoots: Vec::new(),
         requests: Vec::new(),
@@ -138,7 +142,11 @@ pub(super) fn prepare_with(
                         continue;
                     }
                 };
-                match resolve::resolve(&shot, seen, known(measures, curve.as_ref(), stands.as_deref())) {
+                match resolve::resolve(
+                    &shot,
+                    seen,
+                    known(measures, curve.as_ref(), stands.as_deref(), &prepared.supplies),
+                ) {
                     Ok(made) => prepared.parts.push(Part { shot, shoot, curve, stands, made }),
                     Err(mistakes) => found.extend(mistakes),
                 }
@@ -243,7 +251,8 @@ impl Prepared {
         // A shot that is refused without its measures needs none.
         let (levelled, steadied) =
             (levelled && self.measures[shoot].is_none(), steadied && self.registered[shoot].is_none());
-        if !(levelled || steadied) || resolve::resolve(shot, &self.shoots[shoot], Known::default()).is_err() {
+        let known = Known { supplies: Some(&self.supplies), ..Known::default() };
+        if !(levelled || steadied) || resolve::resolve(shot, &self.shoots[shoot], known).is_err() {
             return Ok(());
         }
         let request = &self.requests[shoot];
@@ -262,8 +271,9 @@ pub(super) fn known<'a>(
     measures: Option<&'a Measures>,
     curve: Option<&'a Curve>,
     stands: Option<&'a [Option<Pose>]>,
+    supplies: &'a Supplies,
 ) -> Known<'a> {
-    Known { level: curve.map(LevelFrom::Curve).or(measures.map(LevelFrom::Measures)), stands }
+    Known { level: curve.map(LevelFrom::Curve).or(measures.map(LevelFrom::Measures)), stands, supplies: Some(supplies) }
 }
 
 /// The table of gains that a shot names, seen from the script's folder.

@@ -289,7 +289,7 @@ pub(super) fn mark_damaged(
     }
     for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
         let (shoot, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
-        let known = known(measures, part.curve.as_ref(), part.stands.as_deref());
+        let known = known(measures, part.curve.as_ref(), part.stands.as_deref(), &prepared.supplies);
         part.made = resolve::resolve(&part.shot, shoot, known).map_err(Failure::refused)?;
     }
     Ok(())

@@ -5,9 +5,9 @@
 //!
 //! - A stretch's key is BLAKE3 over all that its bytes depend on: its rows' windows, shares and stand-ins; every still
 //!   in them by name, size, time, four pieces of the file and orientation (for a recording, file and tick); gains and
-//!   covers; frame size, rate, codec options, kernel, light and encoder threads; the versions of program and libraries.
-//!   libx264's version is not included because FFmpeg does not report it; another version's parameter sets would be
-//!   noticed.
+//!   covers; stamps and what they say; frame size, rate, codec options, kernel, light and encoder threads; the versions of
+//!   program and libraries. libx264's version is not included because FFmpeg does not report it; another version's
+//!   parameter sets would be noticed.
 //! - Rows of stretches that still fit are not handed to the pipeline, so none of their stills is decoded.
 //! - The pieces of a still are asked for only when a key is compared or written (`Key` in `src/work.rs`); by then the
 //!   decoder has cut them out of what it read, so a fresh run reads no still twice.
@@ -27,7 +27,7 @@ use crate::decode::key;
 use crate::diag::{self, Diagnostic};
 use crate::encode::{self, Taken};
 use crate::pipeline::{Outcome, Output};
-use crate::plan::{DeliveryPlan, Row};
+use crate::plan::{DeliveryPlan, Row, Stamped};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 use crate::work::{Key, Met, Sink, Stretch, Stretches};
@@ -99,10 +99,11 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
     let DeliveryPlan { sharpness, resample, light, sound, extras, timecode, .. } = plan;
     let (threads, draft) = made;
     let common = format!(
-        "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?} {:?} {timecode:?}",
+        "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?} {:?} {timecode:?} {}",
         encode::settings(plan, threads),
         identities.shoot.size,
-        extras.title
+        extras.title,
+        plan.stamps.iter().map(Stamped::look).collect::<Vec<_>>().join("; ")
     );
     let of_rows = |(index, rows): (usize, &[Row])| {
         let mut hasher = blake3::Hasher::new();
@@ -110,6 +111,9 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
         let mut slots = BTreeSet::new();
         for row in rows {
             hasher.update(format!("{:?}", row.layers).as_bytes());
+            for line in lines_of(plan, row) {
+                hasher.update(&(line.len() as u64).to_le_bytes()).update(line.as_bytes());
+            }
             let stills = row.shares().flat_map(|share| std::iter::once(share.shown).chain(share.stand_in));
             slots.extend(stills);
         }
@@ -126,6 +130,15 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
         Stretch { key, rows: first..first + rows.len(), slots }
     };
     Stretches { every, each: plan.rows.chunks(every).enumerate().map(of_rows).collect() }
+}
+
+/// What stamps say over a frame, or would should its foremost still turn out damaged.
+fn lines_of<'a>(plan: &'a DeliveryPlan, row: &'a Row) -> impl Iterator<Item = &'a str> {
+    let foremost = if plan.stamps.is_empty() { None } else { row.layers.dominant() };
+    let slots = foremost
+        .into_iter()
+        .flat_map(|layer| std::iter::once(layer.slot()).chain(layer.stand_in.as_ref().map(|other| other.still.slot)));
+    slots.flat_map(|slot| plan.stamps.iter().filter_map(move |stamp| stamp.line(slot))).map(|line| &**line)
 }
 
 /// One pass over a shoot, begun.
@@ -263,10 +276,10 @@ pub(super) fn tidy(paths: impl IntoIterator<Item = PathBuf>) {
 mod tests {
     use super::*;
     use crate::geom::Window;
-    use crate::plan::{Corrections, Layers, Steadying};
+    use crate::plan::{Corrections, Layers, Lettered, Lines, Shows, Steadying, Typeface};
     use crate::register::Pose;
     use crate::shoot::{Content, Slot};
-    use crate::shot::{Codec, Light, Sharpness};
+    use crate::shot::{Codec, Colour, Light, Pin, Sharpness};
     use crate::units::{FrameRate, Size};
 
     const STILL: Size = Size { width: 64, height: 48 };
@@ -274,6 +287,11 @@ mod tests {
 
     /// Eight frames of a still each, whose stills stand so.
     fn keys(stands: [Pose; 8]) -> Vec<blake3::Hash> {
+        keys_under(stands, &[])
+    }
+
+    /// The same under stamps.
+    fn keys_under(stands: [Pose; 8], stamps: &[Stamped]) -> Vec<blake3::Hash> {
         let slots = (0..8).map(|slot| Slot { name: format!("A{slot}"), content: Content::Missing }).collect();
         let (set_aside, notes) = (Vec::new(), Vec::new());
         let shoot = Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None };
@@ -304,6 +322,7 @@ mod tests {
             room: STILL.into(),
             corrected: true,
             sound: [].into(),
+            stamps: stamps.into(),
             unread_sound: crate::shot::Policy::default(),
             timecode: None,
             every_still: false,
@@ -333,5 +352,35 @@ mod tests {
             }
         }
         assert_ne!(stand(0, moved)[0], stand(1, moved)[0], "whose stand it is counts");
+    }
+
+    #[test]
+    fn a_stretchs_key_changes_with_what_its_own_stamps_say_and_with_their_look() {
+        let none = [NOT_MOVED; 8];
+        let stamp = |said: [&str; 8], size: f64| {
+            let lines = Lines::new(said.iter().enumerate().map(|(slot, line)| (SlotIndex(slot), (*line).to_owned())));
+            let text = Lettered {
+                said: "{name}".into(),
+                colour: Colour::WHITE,
+                outline: None,
+                fonts: Arc::new(Typeface { fonts: Vec::new() }),
+                lines,
+            };
+            let place = crate::diag::Place::new(Path::new("move.lua"), 1);
+            let (at, pin, within) = ((0.5, 0.5), Pin::Middle, crate::geom::Margins::default());
+            Stamped { place, at, pin, within, size, shows: Shows::Text(text) }
+        };
+        let said = ["a", "b", "c", "d", "e", "f", "g", "h"];
+        let before = keys_under(none, &[stamp(said, 0.1)]);
+        assert_eq!(before, keys_under(none, &[stamp(said, 0.1)]));
+        let mut other = said;
+        other[5] = "x";
+        let after = keys_under(none, &[stamp(other, 0.1)]);
+        assert_eq!((0..4).filter(|stretch| before[*stretch] != after[*stretch]).collect::<Vec<_>>(), [2]);
+        for changed in
+            [keys(none), keys_under(none, &[stamp(said, 0.2)]), keys_under(none, &[stamp(said, 0.1), stamp(said, 0.1)])]
+        {
+            assert!((0..4).all(|stretch| before[stretch] != changed[stretch]));
+        }
     }
 }

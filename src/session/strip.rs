@@ -214,6 +214,7 @@ mod tests {
             room: Size::new(4, 3).into(),
             corrected: false,
             sound: [].into(),
+            stamps: [].into(),
             unread_sound: Policy::default(),
             timecode: None,
             every_still: false,

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::extras::Extras;
-use super::{Codec, Framing};
+use super::{Codec, Framing, Stamp};
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::units::{FrameRate, Size};
@@ -38,6 +38,8 @@ pub struct Delivery {
     pub sound: Option<Placed<Sound>>,
     /// The first frame's timecode, where there is one.
     pub timecode: Option<Timecode>,
+    /// What is laid over its frames, the first below the others: the shot's where the delivery says nothing.
+    pub stamps: Vec<Stamp>,
     /// Whether it is a master: every whole still of the shoot once, in full, whatever the pace and the framing.
     pub every_still: bool,
     /// What it has beside its frames.

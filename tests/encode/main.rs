@@ -36,6 +36,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         room: frame.into(),
         corrected: false,
         sound: [].into(),
+        stamps: [].into(),
         unread_sound: Policy::default(),
         timecode: None,
         every_still: false,

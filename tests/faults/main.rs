@@ -24,6 +24,7 @@ mod recordings;
 mod scripts;
 mod sequence;
 mod shaking;
+mod stamps;
 mod steadying;
 
 use std::process::Command;

@@ -126,6 +126,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         blend: Blend::default(),
         sound: None,
         timecode: None,
+        stamps: Vec::new(),
         every_still: false,
         extras: stillpath::shot::Extras::default(),
     }

@@ -16,6 +16,7 @@ mod random;
 mod remarks;
 mod rolls;
 mod sound;
+mod stamps;
 mod steady;
 mod stills;
 mod turns;

@@ -15,7 +15,7 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 40] = [
+const EXPLAINS: [&str; 49] = [
     "make x smaller",
     "seconds are screen time",
     "seconds and timecode are screen time",
@@ -56,6 +56,15 @@ const EXPLAINS: [&str; 40] = [
     "put that first",
     "or make a master",
     "leave one 'zoom' out",
+    "leave stamps out",
+    "make a stamp of each line",
+    "a brace that is to be seen is doubled",
+    "words in braces",
+    "%Y-%m-%d is the date",
+    "stills know the camera's local time",
+    "%D all days",
+    "%h all hours",
+    "two digits of 0 to 9 and a to f",
 ];
 
 /// What comes to light only when another mistake is gone, because that one stood in its way.
@@ -157,9 +166,13 @@ fn typed(text: &str, one: &Diagnostic, help: &str) -> Option<String> {
     if let Some(call) = help.strip_prefix("put its values in round brackets: ") {
         return replaced(text, line, "point { 0.5, 0.5 }", call);
     }
-    if help.starts_with("place is in fractions") {
+    if help.starts_with("place is in fractions") || help.starts_with("at is in fractions") {
         let old = &source[source.find("px(")?..];
         return replaced(text, line, &old[..old.find(')')? + 1], &help[help.find("point(")?..]);
+    }
+    // What stands between the braces of a text.
+    if let Some((inner, _)) = help.strip_prefix("write {").and_then(|rest| rest.split_once('}')) {
+        return replaced(text, line, &format!("{{{word}}}"), &format!("{{{inner}}}"));
     }
     if let Some(key) = help.strip_suffix(" is one") {
         return replaced(text, line, "pace { ", &format!("pace {{ {key}, "));
