@@ -111,7 +111,19 @@ struct BareDelivery<'a> {
 impl<'a> BareDelivery<'a> {
     fn of(plan: &'a DeliveryPlan) -> Self {
         let DeliveryPlan {
-            name, frame, fps, codec, sharpness, resample, light, sound, stamps, every_still, extras, rows, ..
+            name,
+            frame,
+            fps,
+            codec,
+            sharpness,
+            resample,
+            light,
+            sound,
+            stamps,
+            every_still,
+            extras,
+            rows,
+            ..
         } = plan;
         let resample = *resample;
         let (frame, fps, sharpness, light, every_still) = (*frame, *fps, *sharpness, *light, *every_still);

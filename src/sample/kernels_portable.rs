@@ -168,6 +168,7 @@ pub(super) fn to_codes(rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64]
 }
 
 /// The same of 10 bits: thresholds in quarters.
+#[expect(clippy::cast_possible_truncation, reason = "10 bits")]
 #[inline(always)]
 pub(super) fn to_codes10(rows: [&[f32]; 3], finish: &ToCode, thresholds: &[u8; 64], out: &mut [u16]) {
     let ([a, b, c], [low, high]) = (rows, finish.within);

@@ -148,15 +148,12 @@ impl Overlayer {
                 self.lay_over(sheet, Planes { luma: y, blue: cb, red: cr, width, height, spacing, unit: 4.0 });
             }
             Pixels::Rgb8(pixels) => {
-                let places = Place::ALL;
-                lay_over_rgb(sheet, pixels, (width, height), 255.0, |channel, column, row, value| {
-                    let threshold = dither::thresholds(places[channel], row)[column % SIDE];
-                    ((value * 256.0).round() as u32 + u32::from(threshold)) >> 8
+                lay_over_rgb(sheet, pixels, (width, height), 255.0, |place, column, row| {
+                    dither::thresholds(place, row)[column % SIDE]
                 });
             }
-            Pixels::Rgb16(pixels) => {
-                lay_over_rgb(sheet, pixels, (width, height), 65_535.0, |_, _, _, value| value.round() as u32);
-            }
+            // Nothing of 16 bits is dithered: half a code makes rounding of it.
+            Pixels::Rgb16(pixels) => lay_over_rgb(sheet, pixels, (width, height), 65_535.0, |_, _, _| 128),
             Pixels::Planes(_) => {}
         }
     }
@@ -323,7 +320,7 @@ fn lay_over_rgb<C: Code>(
     pixels: &mut [C],
     (width, height): (usize, usize),
     most: f32,
-    finish: impl Fn(usize, usize, usize, f32) -> u32,
+    threshold: impl Fn(Place, usize, usize) -> u8,
 ) {
     let curve = Curve::get();
     let (right, bottom) = ((sheet.left + sheet.width).min(width), (sheet.top + sheet.height).min(height));
@@ -334,10 +331,12 @@ fn lay_over_rgb<C: Code>(
                 continue;
             }
             let at = 3 * (row * width + column);
-            for (channel, (code, light)) in pixels[at..at + 3].iter_mut().zip([red, green, blue]).enumerate() {
+            let channels = pixels[at..at + 3].iter_mut().zip([red, green, blue]).zip(Place::ALL);
+            for ((code, light), place) in channels {
                 let below = curve.light_of(code.value() / most);
                 let value = curve.value_of(light + below * (1.0 - cover).max(0.0));
-                *code = C::of(finish(channel, column, row, (value * most).clamp(0.0, most)));
+                let parts = ((value * most).clamp(0.0, most) * 256.0).round() as u32;
+                *code = C::of((parts + u32::from(threshold(place, column, row))) >> 8);
             }
         }
     }

@@ -65,6 +65,10 @@ const EXAMPLES: [(&str, &str); 34] = [
     ("key", r#"key { at = clock "14:36", on = point(0.62, 0.48), zoom = 2.2, ease = "ease-in-out" }"#),
     ("delivery", r#"delivery { "vertical", frame = { 1080, 1920 }, fps = 30, place = point(0.5, 0.4) }"#),
     (
+        "delivery.codec",
+        r#"delivery { "edit", frame = { 1920, 1080 }, codec = { "prores", profile = "hq" }, timecode = "01:00:00:00" }"#,
+    ),
+    (
         "delivery.quality",
         r#"delivery { "wide", frame = { 1920, 1080 }, quality = { crf = 16, preset = "slow", tune = "grain" } }"#,
     ),

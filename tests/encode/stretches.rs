@@ -21,7 +21,7 @@ fn clip(fps: &str) -> DeliveryPlan {
 
 /// Stretches of so many frames in all, whose keys are made of these words.
 fn cut(plan: &DeliveryPlan, frames: usize, word: impl Fn(usize) -> &'static str) -> Stretches {
-    let every = encode::stretch(&plan);
+    let every = encode::stretch(plan);
     let stretch = |index: usize| Stretch {
         key: blake3::hash(format!("{index} {}", word(index)).as_bytes()).into(),
         rows: index * every..((index + 1) * every).min(frames),
@@ -98,7 +98,7 @@ fn seams_show_neither_in_time_nor_in_any_packets_order_whatever_is_left_for_the_
 /// Makes outputs that were dropped after so many frames whole, and holds them against one that never was.
 fn taken_up(plan: &DeliveryPlan, name: &str, bytes: impl Fn(&Path) -> Vec<Vec<u8>>) {
     let folder = tempfile::tempdir().unwrap();
-    let every = encode::stretch(&plan);
+    let every = encode::stretch(plan);
     let frames = 3 * every + every / 2;
     let stretches = cut(plan, frames, |_| "");
     let whole = folder.path().join("whole").join(name);
@@ -164,7 +164,7 @@ fn every_codec_taken_up_has_the_bytes_of_one_that_was_never_interrupted() {
 
 /// An output of three stretches of which two are whole, and the stretches' files.
 fn begun(plan: &DeliveryPlan, path: &Path) -> (Stretches, PathBuf) {
-    let every = encode::stretch(&plan);
+    let every = encode::stretch(plan);
     let stretches = cut(plan, 3 * every, |_| "");
     go_on(plan, path, &stretches, 2 * every + 1);
     let folder = path.with_file_name(format!(".{}.part", path.file_name().unwrap().to_str().unwrap()));

@@ -68,7 +68,11 @@ fn a_purpose_gives_frame_rate_codec_quality_and_safe_box_and_the_script_override
     assert!((boxed(", safe = { bottom = 0.4 }") - 0.3).abs() < 1e-6, "what the script says goes before its row");
     let own = plan("\"one\", purpose = \"small clip\", frame = { 64, 64 }, fps = 24, codec = \"png\"");
     assert_eq!((&own["frame"]["height"], &own["fps"]["numerator"]), (&64.into(), &24.into()));
-    assert_eq!(own["codec"], serde_json::json!({ "png": { "depth": 16 } }), "a quality of the row's codec is left behind with it");
+    assert_eq!(
+        own["codec"],
+        serde_json::json!({ "png": { "depth": 16 } }),
+        "a quality of the row's codec is left behind with it"
+    );
     let finer = plan("\"one\", purpose = \"small clip\", quality = 100");
     assert_eq!(finer["codec"]["h264"]["crf"], 13.0);
 }
