@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 34] = [
+const EXAMPLES: [(&str, &str); 35] = [
     (
         "shot",
         r#"shot {
