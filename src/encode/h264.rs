@@ -10,6 +10,11 @@
 //! - The track counts in ticks of the rate's numerator (a thousand times that below 10,000), so that every frame lasts
 //!   the same whole number of ticks. With the default movie timescale of 1000, lengths at 1000/1001 rates would be
 //!   rounded.
+//! - Slow moves survive. A place that is soft moves by small differences from frame to frame, which libx264 leaves out
+//!   at first: the place stands still, and jumps. So no block is skipped before it is looked at, no block's last small
+//!   coefficients are dropped, bits are shared out by the frame's own spread of detail (`aq-mode` 2), and soft blocks are
+//!   quantised finer ([`super::soft`]). A tune or a preset changes none of these four. Figures: `scripts/bench.md`,
+//!   "Moves after encoding".
 //! - A file is read back (size, profile, level, tags, every time, length, key frames) before it gets its name.
 //!
 //! ## Surprises
@@ -25,6 +30,7 @@ use std::path::PathBuf;
 use super::level::Level;
 use super::mux::{self, Muxed};
 use super::resume::Taken;
+use super::soft::Cells;
 use super::sound::{Heard, Soundtrack, samples_of, unheard};
 use super::stretch::{StretchWriter, counted, failed, not_put_together};
 use super::temporary::{Unfinished, disk};
@@ -43,6 +49,12 @@ const ENCODER: &str = "libx264";
 const NAME: &str = "H.264";
 /// Most threads libx264 is given; beyond it FFmpeg warns that quality suffers.
 const MOST_THREADS: usize = 16;
+
+/// 8x8dct: without it (preset ultrafast) the stream is not High. force-cfr: the stream says that its rate is fixed.
+/// cpu-independent: the same bytes on every processor.
+const STREAM: &str = "open-gop=0:8x8dct=1:force-cfr=1:cpu-independent=1";
+/// What keeps a slow move going; see "Decisions".
+const MOVES: &str = "fast-pskip=0:dct-decimate=0:aq-mode=2";
 
 /// Says why such a file cannot be made, in one line: everything that can be known without a frame, the encoder's own
 /// word included.
@@ -69,9 +81,7 @@ fn open_encoder(codec: &H264, size: Size, fps: FrameRate, level: Level, threads:
         ("preset", codec.preset.clone()),
         ("crf", codec.crf.to_string()),
         ("profile", "high".to_owned()),
-        // 8x8dct: without it (preset ultrafast) the stream is not High. force-cfr: the stream says that its rate is
-        // fixed. cpu-independent: the same bytes on every processor.
-        ("x264-params", "open-gop=0:8x8dct=1:force-cfr=1:cpu-independent=1".to_owned()),
+        ("x264-params", [STREAM, MOVES].join(":")),
     ];
     if let Some(tune) = &codec.tune {
         options.push(("tune", tune.clone()));
@@ -98,6 +108,7 @@ pub(super) struct H264Sink {
     sound: Option<Soundtrack>,
     /// The recording whose sound that is.
     recording: Option<PathBuf>,
+    cells: Cells,
     stretches: StretchWriter,
 }
 
@@ -115,7 +126,7 @@ impl H264Sink {
         let (stretches, taken) = StretchWriter::open(NAME, unfinished, stretches)?;
         let recording = sound.map(|heard| heard.recording.path.clone());
         let sound = sound.map(Soundtrack::open).transpose().map_err(unheard)?;
-        let mut sink = Self { codec: codec.clone(), size, fps, level, threads, sound, recording, stretches };
+        let mut sink = Self { codec: codec.clone(), size, fps, level, threads, sound, recording, cells: Cells::default(), stretches };
         if !sink.stretches.turns().is_over() {
             sink.stretches.begin(sink.encoder()?)?;
         }
@@ -150,7 +161,11 @@ impl Sink for H264Sink {
         if !self.stretches.is_begun() {
             self.stretches.begin(self.encoder()?)?;
         }
-        self.stretches.add(known, |encoder| encoder.send([y, cb, cr]))
+        let soft = self.cells.soft(y, 8, self.size);
+        self.stretches.add(known, |encoder| {
+            encoder.hint(&soft)?;
+            encoder.send([y, cb, cr])
+        })
     }
 
     fn finish(mut self: Box<Self>) -> Result<Written, SinkError> {

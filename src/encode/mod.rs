@@ -24,6 +24,7 @@ mod mux;
 mod png;
 mod record;
 mod resume;
+mod soft;
 mod sound;
 mod stretch;
 mod tags;

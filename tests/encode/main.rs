@@ -3,9 +3,11 @@
 //! FFmpeg and MediaInfo must be there (`scripts/test` installs them): without them these tests fail.
 #![expect(clippy::cast_possible_truncation, reason = "small numbers of synthetic pictures")]
 
+mod chart;
 mod conformance;
 mod disk;
 mod faults;
+mod moves;
 mod sequence;
 mod stretches;
 
