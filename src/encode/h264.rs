@@ -126,7 +126,17 @@ impl H264Sink {
         let (stretches, taken) = StretchWriter::open(NAME, unfinished, stretches)?;
         let recording = sound.map(|heard| heard.recording.path.clone());
         let sound = sound.map(Soundtrack::open).transpose().map_err(unheard)?;
-        let mut sink = Self { codec: codec.clone(), size, fps, level, threads, sound, recording, cells: Cells::default(), stretches };
+        let mut sink = Self {
+            codec: codec.clone(),
+            size,
+            fps,
+            level,
+            threads,
+            sound,
+            recording,
+            cells: Cells::default(),
+            stretches,
+        };
         if !sink.stretches.turns().is_over() {
             sink.stretches.begin(sink.encoder()?)?;
         }
@@ -161,9 +171,9 @@ impl Sink for H264Sink {
         if !self.stretches.is_begun() {
             self.stretches.begin(self.encoder()?)?;
         }
-        let soft = self.cells.soft(y, 8, self.size);
+        let regions = self.cells.regions(y, 8, self.size);
         self.stretches.add(known, |encoder| {
-            encoder.hint(&soft)?;
+            encoder.hint(&regions)?;
             encoder.send([y, cb, cr])
         })
     }

@@ -1,24 +1,30 @@
-//! Where a frame is soft: no detail, but light that changes from place to place. A slow move shows there only as small
-//! differences from frame to frame, which an encoder leaves out first: the place then stands still, and jumps.
+//! Where a frame is soft or calm, and has to be quantised finer than the rest.
+//!
+//! *Soft* is no detail, but light that changes from place to place. A slow move shows there only as small differences
+//! from frame to frame, which an encoder leaves out first: the place then stands still, and jumps. *Calm* is hardly
+//! anything but dither, as in a clear sky: without the dither the light goes by steps.
 //!
 //! ## Decisions
 //!
 //! - By blocks of 16 × 16, as libx264 and libx265 share bits out. A block is soft where cells of 8 × 8 about it differ
-//!   by [`SLOPE`] codes in the mean, and no cell of its own is finer than [`DETAIL`]. Both are our choice, by
-//!   measurement (`scripts/bench.md`, "Moves after encoding").
-//! - Soft blocks are quantised [`STEPS`] finer. A sky that hardly changes is not soft in this sense: it has nothing to
-//!   follow.
+//!   by [`SLOPE`] codes in the mean and none of its own holds detail ([`DETAIL`]); else calm where its codes span
+//!   [`CALM`] at most. The limits and steps are our choice, by measurement (`scripts/bench.md`, "Moves after encoding").
+//! - Noise is neither: it hides steps itself, and to keep it is dear.
 
 use crate::ffi::ffmpeg::Region;
 use crate::units::Size;
 
-/// Steps by which soft blocks are quantised finer.
-const STEPS: i8 = -5;
-/// What the means of cells about a block differ by at least, in 8-bit codes.
-const SLOPE: u32 = 3;
-/// Mean size of second differences along a row that is detail, in 8-bit codes. White noise of 1 % comes to 4.2 in
-/// limited range, as much as 1.7 codes of luma.
+/// Steps by which soft blocks are quantised coarser than the rest: finer.
+const SOFTER: i8 = -5;
+/// Steps by which calm blocks are.
+const CALMER: i8 = -4;
+/// What the means of cells about a soft block differ by at least, in 8-bit codes.
+const SLOPE: u32 = 16;
+/// Mean size of second differences along a row from which a cell holds detail, in 8-bit codes. White noise of a
+/// standard deviation of 1 comes to 2.
 const DETAIL: u32 = 5;
+/// How far apart the codes of a calm block are at most, of as many bits as there are: dither, and a slope.
+const CALM: u32 = 2;
 
 /// Side of a cell.
 const CELL: usize = 8;
@@ -30,82 +36,128 @@ const LOOKED_AT: u32 = 24;
 /// Cells of a frame, kept from frame to frame.
 #[derive(Debug, Default)]
 pub(super) struct Cells {
-    /// Sums of luma.
-    sums: Vec<u32>,
-    /// Whether second differences are detail.
-    detailed: Vec<bool>,
+    across: usize,
+    down: usize,
+    cells: Vec<Cell>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Cell {
+    sum: u32,
+    /// Sum of the sizes of second differences.
+    bends: u32,
+    least: u32,
+    most: u32,
 }
 
 impl Cells {
-    /// The soft parts of a frame, by its luma of so many bits a code.
-    pub(super) fn soft<T: Copy + Into<u32>>(&mut self, luma: &[T], bits: u32, size: Size) -> Vec<Region> {
+    /// The soft and the calm parts of a frame, by its luma of so many bits a code, from 8 on.
+    pub(super) fn regions<T: Copy + Into<u32>>(&mut self, luma: &[T], bits: u32, size: Size) -> Vec<Region> {
         let (width, height) = (size.width as usize, size.height as usize);
-        if width < CELL || height < CELL {
-            return Vec::new();
-        }
-        let (across, down) = (size.width.div_ceil(BLOCK) as usize, size.height.div_ceil(BLOCK) as usize);
-        self.look(luma, bits, (width, height), (2 * across, 2 * down));
-        let slope = (SLOPE << (bits - 8)) * (CELL * CELL) as u32;
         let mut regions: Vec<Region> = Vec::new();
-        for row in 0..down {
-            let rows = (row as u32 * BLOCK, (row as u32 * BLOCK + BLOCK).min(size.height));
-            for column in 0..across {
-                if !self.is_soft((column, row), (2 * across, 2 * down), slope) {
-                    continue;
-                }
-                let left = column as u32 * BLOCK;
+        if width < CELL || height < CELL {
+            return regions;
+        }
+        self.across = 2 * size.width.div_ceil(BLOCK) as usize;
+        self.down = 2 * size.height.div_ceil(BLOCK) as usize;
+        self.look(luma, width, height);
+        for (row, top) in (0..self.down).step_by(2).zip((0..size.height).step_by(BLOCK as usize)) {
+            let rows = (top, (top + BLOCK).min(size.height));
+            for (column, left) in (0..self.across).step_by(2).zip((0..size.width).step_by(BLOCK as usize)) {
+                let Some(steps) = self.steps(column, row, bits - 8) else { continue };
                 let right = (left + BLOCK).min(size.width);
                 match regions.last_mut() {
-                    Some(last) if last.rows == rows && last.columns.1 == left => last.columns.1 = right,
-                    _ => regions.push(Region { rows, columns: (left, right), steps: STEPS }),
+                    Some(last) if (last.rows, last.columns.1, last.steps) == (rows, left, steps) => {
+                        last.columns.1 = right;
+                    }
+                    _ => regions.push(Region { rows, columns: (left, right), steps }),
                 }
             }
         }
         regions
     }
 
-    fn look<T: Copy + Into<u32>>(
-        &mut self,
-        luma: &[T],
-        bits: u32,
-        (width, height): (usize, usize),
-        (across, down): (usize, usize),
-    ) {
-        let detail = (DETAIL << (bits - 8)) * LOOKED_AT;
-        self.sums.clear();
-        self.detailed.clear();
-        for row in 0..down {
+    fn look<T: Copy + Into<u32>>(&mut self, luma: &[T], width: usize, height: usize) {
+        self.cells.clear();
+        for row in 0..self.down {
             // Cells that hang over the edge are moved in.
             let top = (row * CELL).min(height - CELL);
-            for column in 0..across {
+            for column in 0..self.across {
                 let left = (column * CELL).min(width - CELL);
-                let (mut sum, mut bends) = (0, 0);
-                for down in 0..CELL {
-                    let start = (top + down) * width + left;
-                    let samples: [u32; CELL] = std::array::from_fn(|at| luma[start + at].into());
-                    sum += samples.iter().sum::<u32>();
-                    if down % 2 == 1 {
-                        bends += samples.windows(3).map(|of| (of[0] + of[2]).abs_diff(2 * of[1])).sum::<u32>();
+                let mut cell = Cell { sum: 0, bends: 0, least: u32::MAX, most: 0 };
+                for (line, start) in (0..CELL).map(|line| (line, (top + line) * width + left)) {
+                    let codes: &[T; CELL] = luma[start..].first_chunk().expect("the plane holds the frame");
+                    let codes = codes.map(Into::into);
+                    for code in codes {
+                        cell.sum += code;
+                        (cell.least, cell.most) = (cell.least.min(code), cell.most.max(code));
+                    }
+                    if line % 2 == 1 {
+                        cell.bends += codes.windows(3).map(|of| (of[0] + of[2]).abs_diff(2 * of[1])).sum::<u32>();
                     }
                 }
-                self.sums.push(sum);
-                self.detailed.push(bends >= detail);
+                self.cells.push(cell);
             }
         }
     }
 
-    fn is_soft(&self, (column, row): (usize, usize), (across, down): (usize, usize), slope: u32) -> bool {
-        let (left, top) = (2 * column, 2 * row);
-        if (top..top + 2).any(|row| (left..left + 2).any(|column| self.detailed[row * across + column])) {
-            return false;
+    /// By how many steps the block whose first cell this is departs from the rest, with so many bits beyond 8.
+    fn steps(&self, column: usize, row: usize, more: u32) -> Option<i8> {
+        let within = |rows: std::ops::Range<usize>, columns: std::ops::Range<usize>| {
+            let columns = columns.start..columns.end.min(self.across);
+            (rows.start..rows.end.min(self.down))
+                .flat_map(move |row| &self.cells[row * self.across..][..self.across][columns.clone()])
+        };
+        let span = |of: &mut dyn Iterator<Item = (u32, u32)>| {
+            let all = of.fold((u32::MAX, 0), |all, one| (all.0.min(one.0), all.1.max(one.1)));
+            all.1 - all.0
+        };
+        let own = || within(row..row + 2, column..column + 2);
+        if own().any(|cell| cell.bends >= (DETAIL * LOOKED_AT) << more) {
+            return None;
         }
-        let columns = left.saturating_sub(1)..(left + 3).min(across);
-        let (mut least, mut most) = (u32::MAX, 0);
-        for row in top.saturating_sub(1)..(top + 3).min(down) {
-            for sum in &self.sums[row * across..][columns.clone()] {
-                (least, most) = (least.min(*sum), most.max(*sum));
+        let mut about = within(row.saturating_sub(1)..row + 3, column.saturating_sub(1)..column + 3)
+            .map(|cell| (cell.sum, cell.sum));
+        if span(&mut about) > (SLOPE * (CELL * CELL) as u32) << more {
+            return Some(SOFTER);
+        }
+        (span(&mut own().map(|cell| (cell.least, cell.most))) <= CALM).then_some(CALMER)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The steps of every block of a frame of 64 × 40: each row of blocks is 16 high but the last.
+    fn steps(bits: u32, code: impl Fn(u32, u32) -> u32) -> Vec<Vec<i8>> {
+        let size = Size::new(64, 40);
+        let luma: Vec<u16> = (0..40 * 64).map(|at| u16::try_from(code(at % 64, at / 64)).unwrap()).collect();
+        let mut steps = vec![vec![0; 4]; 3];
+        for region in Cells::default().regions(&luma, bits, size) {
+            for column in (region.columns.0..region.columns.1).step_by(16) {
+                steps[region.rows.0 as usize / 16][column as usize / 16] = region.steps;
             }
+            assert!(region.rows.1 <= 40 && region.columns.1 <= 64);
         }
-        most - least > slope
+        steps
+    }
+
+    #[test]
+    fn slopes_are_soft_dither_is_calm_detail_and_noise_are_neither() {
+        let everywhere = |steps| vec![vec![steps; 4]; 3];
+        for bits in [8, 10] {
+            let more = bits - 8;
+            assert_eq!(steps(bits, |x, _| (60 + x) << more), everywhere(SOFTER));
+            assert_eq!(steps(bits, |x, y| 100 + (x + y) % 2), everywhere(CALMER));
+            assert_eq!(steps(bits, |x, y| (100 + 40 * ((x / 2 + y / 2) % 2)) << more), everywhere(0));
+            assert_eq!(steps(bits, |x, y| (100 + (x * 7 + y * 13 + x * y) % 5) << more), everywhere(0));
+        }
+    }
+
+    #[test]
+    fn every_block_stands_for_itself() {
+        let half = steps(8, |x, _| if x < 32 { 100 } else { 100 + 80 * (x % 2) });
+        assert_eq!(half, vec![vec![CALMER, SOFTER, 0, 0]; 3], "a block beside something brighter is soft");
     }
 }

@@ -48,8 +48,7 @@ fn a_slow_move_survives_the_encoder() {
     };
     let folder = tempfile::tempdir().unwrap();
     let mut painter = Painter::new();
-    let frames: Vec<Frame> =
-        (0..FRAMES).map(|number| chart.painted(&mut painter, FrameKind::Yuv420, number)).collect();
+    let frames: Vec<Frame> = (0..FRAMES).map(|number| chart.painted(&mut painter, FrameKind::Yuv420, number)).collect();
     let [rms, largest, bend] = chart.followed(frames.iter().map(|frame| light(luma(frame))));
     println!("as painted: RMS {rms:.4}, largest {largest:.3}, acceleration {bend:.4}");
     assert!(rms < 0.01 && largest < 0.04 && bend < 0.018, "the ruler is finer than what it measures");
