@@ -148,7 +148,7 @@ mod tests {
         let everywhere = |steps| vec![vec![steps; 4]; 3];
         for bits in [8, 10] {
             let more = bits - 8;
-            assert_eq!(steps(bits, |x, _| (60 + x) << more), everywhere(SOFTER));
+            assert_eq!(steps(bits, |x, _| (60 + 2 * x) << more), everywhere(SOFTER));
             assert_eq!(steps(bits, |x, y| 100 + (x + y) % 2), everywhere(CALMER));
             assert_eq!(steps(bits, |x, y| (100 + 40 * ((x / 2 + y / 2) % 2)) << more), everywhere(0));
             assert_eq!(steps(bits, |x, y| (100 + (x * 7 + y * 13 + x * y) % 5) << more), everywhere(0));
