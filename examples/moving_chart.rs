@@ -10,7 +10,7 @@
     clippy::cast_precision_loss,
     reason = "pixel values are clamped and sizes are small"
 )]
-#![expect(clippy::disallowed_methods, reason = "it prints figures of its own")]
+#![expect(clippy::print_stdout, clippy::print_stderr, reason = "it prints figures of its own")]
 
 #[path = "../tests/encode/chart.rs"]
 mod chart;

@@ -28,6 +28,8 @@ const CALM: u32 = 2;
 
 /// Side of a cell.
 const CELL: usize = 8;
+/// Samples of one.
+const SAMPLES: u32 = 64;
 /// Side of a block.
 const BLOCK: u32 = 16;
 /// Second differences that are looked at in a cell: six along every second row.
@@ -118,7 +120,7 @@ impl Cells {
         }
         let mut about = within(row.saturating_sub(1)..row + 3, column.saturating_sub(1)..column + 3)
             .map(|cell| (cell.sum, cell.sum));
-        if span(&mut about) > (SLOPE * (CELL * CELL) as u32) << more {
+        if span(&mut about) > (SLOPE * SAMPLES) << more {
             return Some(SOFTER);
         }
         (span(&mut own().map(|cell| (cell.least, cell.most))) <= CALM).then_some(CALMER)

@@ -43,8 +43,8 @@ impl Chart {
     /// The still of a frame.
     fn still(&self, frame: u32) -> Picture {
         let (size, sigma) = (self.size(), 2.0 * self.sigma);
-        // The generator of Numerical Recipes (Press et al., 2nd ed., section 7.1). Twelve uniform numbers less 6 have
-        // mean 0 and variance 1.
+        // The generator of Numerical Recipes (Press et al., 2nd ed., section 7.1). The sum of four uniform numbers has
+        // mean 2 and variance 1/3.
         let mut state = 0x9E37_79B9_u32 ^ frame.wrapping_mul(0x85EB_CA6B);
         let mut unit = || {
             state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
@@ -61,7 +61,7 @@ impl Chart {
             let near: Vec<_> = blobs.iter().filter(|(_, down)| down[row] > 1e-9).collect();
             for column in 0..size.width as usize {
                 let light: f64 = near.iter().map(|(across, down)| across[column] * down[row]).sum();
-                let noise = (0..12).map(|_| unit()).sum::<f64>() - 6.0;
+                let noise = ((0..4).map(|_| unit()).sum::<f64>() - 2.0) * 3.0_f64.sqrt();
                 samples.push((BACKGROUND + HEIGHT * light + NOISE * noise).round() as u16);
             }
         }

@@ -35,14 +35,15 @@ fn light(luma: &[u8]) -> Vec<f32> {
     luma.iter().map(|&code| (f32::from(code) - 16.0) / 219.0).collect()
 }
 
-/// A small part of the chart in `scripts/bench.md`, at the same pace. The bars are our choice.
+/// A small part of the chart in `scripts/bench.md`, at the same pace. The bars are our choice, and about half of what the
+/// same frames showed with libx264 as it comes: RMS 0.056, largest 0.19, acceleration 0.048.
 #[test]
 fn a_slow_move_survives_the_encoder() {
     let chart = Chart {
-        frame: Size::new(320, 192),
+        frame: Size::new(640, 480),
         frames: FRAMES,
-        zoom: 1.04,
-        blobs: [(56.2, 48.15), (265.35, 50.95), (58.6, 144.8), (259.75, 140.05)].map(Point::from).to_vec(),
+        zoom: 1.02,
+        blobs: [(160.5, 150.3), (480.2, 150.7), (160.9, 330.1), (480.3, 331.4)].map(Point::from).to_vec(),
         sigma: 10.0,
     };
     let folder = tempfile::tempdir().unwrap();
@@ -51,13 +52,10 @@ fn a_slow_move_survives_the_encoder() {
     let [rms, largest, bend] = chart.followed(frames.iter().map(|frame| light(luma(frame))));
     println!("as painted: RMS {rms:.4}, largest {largest:.3}, acceleration {bend:.4}");
     assert!(rms < 0.012 && largest < 0.04 && bend < 0.022, "the ruler is finer than what it measures");
-    let tuned = |tune: &str| H264 { tune: Some(tune.into()), ..H264::default() };
-    for (name, codec) in [("default", H264::default()), ("film", tuned("film"))] {
-        let back = there_and_back(codec, &frames, &folder.path().join(name));
-        let [rms, largest, bend] = chart.followed(back.iter().map(|luma| light(luma)));
-        println!("{name}: RMS {rms:.4}, largest {largest:.3}, acceleration {bend:.4}");
-        assert!(rms < 0.015 && largest < 0.08 && bend < 0.025, "{name}");
-    }
+    let back = there_and_back(H264::default(), &frames, &folder.path().join("move.mp4"));
+    let [rms, largest, bend] = chart.followed(back.iter().map(|luma| light(luma)));
+    println!("encoded: RMS {rms:.4}, largest {largest:.3}, acceleration {bend:.4}");
+    assert!(rms < 0.022 && largest < 0.12 && bend < 0.035);
 }
 
 /// A sky of twelve codes over the frame. The mean of each row stays near the ramp; rounded without dither it would go by
