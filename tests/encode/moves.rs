@@ -1,5 +1,7 @@
 //! Moves and ramps after encoding: what the program paints and encodes and FFmpeg's command line decodes, measured there.
 
+#![expect(clippy::print_stdout, reason = "figures of measurements")]
+
 use std::path::Path;
 
 use kurbo::Point;
@@ -35,7 +37,7 @@ fn light(luma: &[u8]) -> Vec<f32> {
     luma.iter().map(|&code| (f32::from(code) - 16.0) / 219.0).collect()
 }
 
-/// A small part of the chart in `scripts/bench.md`, at the same pace. The bars are our choice, and about half of what the
+/// A small part of the chart in `scripts/bench.md`, at the same pace. The bars are our choice; the
 /// same frames showed with libx264 as it comes: RMS 0.056, largest 0.19, acceleration 0.048.
 #[test]
 fn a_slow_move_survives_the_encoder() {
@@ -55,7 +57,7 @@ fn a_slow_move_survives_the_encoder() {
     let back = there_and_back(H264::default(), &frames, &folder.path().join("move.mp4"));
     let [rms, largest, bend] = chart.followed(back.iter().map(|luma| light(luma)));
     println!("encoded: RMS {rms:.4}, largest {largest:.3}, acceleration {bend:.4}");
-    assert!(rms < 0.022 && largest < 0.12 && bend < 0.035);
+    assert!(rms < 0.017 && largest < 0.09 && bend < 0.032);
 }
 
 /// A sky of twelve codes over the frame. The mean of each row stays near the ramp; rounded without dither it would go by
