@@ -13,7 +13,7 @@
 //! - Slow moves survive. A place that is soft moves by small differences from frame to frame, which libx264 leaves out
 //!   at first: the place stands still, and jumps. So no block is skipped before it is looked at, no block's last small
 //!   coefficients are dropped, bits are shared out by the frame's own spread of detail (`aq-mode` 2), and soft blocks are
-//!   quantised finer ([`super::soft`]). A tune or a preset changes none of these four. Figures: `scripts/bench.md`,
+//!   quantised finer ([`super::soft`]), calm ones too. A tune or a preset changes none of these four. Figures: `scripts/bench.md`,
 //!   "Moves after encoding".
 //! - A file is read back (size, profile, level, tags, every time, length, key frames) before it gets its name.
 //!
