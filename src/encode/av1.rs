@@ -59,6 +59,7 @@ pub(super) fn recipe(codec: &Av1, size: Size, fps: FrameRate, threads: usize) ->
         level: 0,
         most_threads: MOST_THREADS,
         options,
+        finer: None,
         container: Container::Mp4,
         profile: Some(MAIN),
         declarations: Vec::new(),

@@ -16,11 +16,12 @@ use super::mp4;
 use super::mux::{self, Muxed, Words};
 use super::recipe::Recipe;
 use super::resume::Taken;
+use super::soft::Cells;
 use super::sound::{Heard, Soundtrack, samples_of, unheard};
 use super::stretch::{StretchWriter, counted, failed, not_put_together};
 use super::temporary::{Unfinished, disk};
 use super::verify::{Promise, as_promised};
-use crate::ffi::ffmpeg::Encoder;
+use crate::ffi::ffmpeg::{Encoder, Fault};
 use crate::picture::{Frame, FrameKind, Pixels};
 use crate::units::{FrameRate, Size};
 use crate::work::{Known, Met, Sink, SinkError, Stretches, Written};
@@ -32,6 +33,7 @@ pub(super) struct ClipSink {
     fps: FrameRate,
     threads: usize,
     words: Words,
+    cells: Cells,
     sound: Option<Soundtrack>,
     /// The recording whose sound that is.
     recording: Option<PathBuf>,
@@ -52,7 +54,8 @@ impl ClipSink {
         let (stretches, taken) = StretchWriter::open(recipe.name, unfinished, stretches)?;
         let recording = sound.map(|heard| heard.recording.path.clone());
         let sound = sound.map(Soundtrack::open).transpose().map_err(unheard)?;
-        let mut sink = Self { recipe, size, fps, threads, words, sound, recording, stretches };
+        let cells = Cells::default();
+        let mut sink = Self { recipe, size, fps, threads, words, cells, sound, recording, stretches };
         if !sink.stretches.turns().is_over() {
             sink.stretches.begin(sink.encoder()?)?;
         }
@@ -90,24 +93,14 @@ impl Sink for ClipSink {
         if !self.stretches.is_begun() {
             self.stretches.begin(self.encoder()?)?;
         }
-        self.stretches.add(known, |encoder| match &frame.pixels {
-            Pixels::Yuv420 { y, cb, cr } => encoder.send([y, cb, cr]),
-            Pixels::Yuv10 { y, cb, cr, .. } => encoder.send_rows(|plane, row, out| {
-                let (bytes, _) = out.as_chunks_mut::<2>();
-                let samples = &[y, cb, cr][plane][row * bytes.len()..];
-                for (bytes, sample) in bytes.iter_mut().zip(samples) {
-                    *bytes = sample.to_le_bytes();
-                }
-            }),
-            // FFmpeg's planes of R'G'B' are green, blue and red.
-            Pixels::Rgb16(samples) => encoder.send_rows(|plane, row, out| {
-                let (bytes, _) = out.as_chunks_mut::<2>();
-                let pixels = &samples[row * 3 * bytes.len()..];
-                for (bytes, sample) in bytes.iter_mut().zip(pixels.iter().skip([1, 2, 0][plane]).step_by(3)) {
-                    *bytes = sample.to_le_bytes();
-                }
-            }),
-            Pixels::Rgb8(_) | Pixels::Planes(_) => unreachable!("no recipe is for such frames"),
+        let regions = match (&frame.pixels, self.recipe.finer) {
+            (Pixels::Yuv420 { y, .. }, Some(steps)) => self.cells.regions(y, 8, self.size, steps),
+            (Pixels::Yuv10 { y, .. }, Some(steps)) => self.cells.regions(y, 10, self.size, steps),
+            _ => Vec::new(),
+        };
+        self.stretches.add(known, |encoder| {
+            encoder.hint(&regions)?;
+            send(encoder, frame)
         })
     }
 
@@ -143,6 +136,29 @@ impl Sink for ClipSink {
 
 fn refused(recipe: &Recipe, message: String) -> SinkError {
     SinkError::Encoder { codec: recipe.name, message }
+}
+
+/// Hands a frame's samples to an encoder.
+fn send(encoder: &mut Encoder, frame: &Frame) -> Result<(), Fault> {
+    match &frame.pixels {
+        Pixels::Yuv420 { y, cb, cr } => encoder.send([y, cb, cr]),
+        Pixels::Yuv10 { y, cb, cr, .. } => encoder.send_rows(|plane, row, out| {
+            let (bytes, _) = out.as_chunks_mut::<2>();
+            let samples = &[y, cb, cr][plane][row * bytes.len()..];
+            for (bytes, sample) in bytes.iter_mut().zip(samples) {
+                *bytes = sample.to_le_bytes();
+            }
+        }),
+        // FFmpeg's planes of R'G'B' are green, blue and red.
+        Pixels::Rgb16(samples) => encoder.send_rows(|plane, row, out| {
+            let (bytes, _) = out.as_chunks_mut::<2>();
+            let pixels = &samples[row * 3 * bytes.len()..];
+            for (bytes, sample) in bytes.iter_mut().zip(pixels.iter().skip([1, 2, 0][plane]).step_by(3)) {
+                *bytes = sample.to_le_bytes();
+            }
+        }),
+        Pixels::Rgb8(_) | Pixels::Planes(_) => unreachable!("no recipe is for such frames"),
+    }
 }
 
 /// Whether a frame is of a kind.

@@ -36,6 +36,7 @@ pub(super) fn recipe(size: Size, fps: FrameRate) -> Result<Recipe, String> {
         level: 0,
         most_threads: MOST_THREADS,
         options: vec![("profile", "dnxhr_hqx".to_owned())],
+        finer: None,
         container: Container::QuickTime,
         profile: Some(HQX),
         declarations: Vec::new(),

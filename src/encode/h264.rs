@@ -11,6 +11,11 @@
 //!   the same whole number of ticks. With the default movie timescale of 1000, lengths at 1000/1001 rates would be
 //!   rounded.
 //! - A cap on bits a second is a decoder's buffer of one second that is filled at that rate.
+//! - Slow moves survive. A place that is soft moves by small differences from frame to frame, which libx264 leaves out
+//!   at first: the place stands still, and jumps. So no block is skipped before it is looked at, no block's last small
+//!   coefficients are dropped, bits are shared out by the frame's own spread of detail (`aq-mode` 2), and soft blocks are
+//!   quantised finer ([`super::soft`]), calm ones too. A tune or a preset changes none of these four. Figures: `scripts/bench.md`,
+//!   "Moves after encoding".
 //!
 //! ## Surprises
 //!
@@ -23,6 +28,7 @@
 use super::allowed;
 use super::level;
 use super::recipe::{Container, Recipe, cap_within, too_heavy};
+use super::soft::Steps;
 use super::timing::group;
 use crate::picture::FrameKind;
 use crate::shot::H264;
@@ -37,6 +43,12 @@ const MOST_THREADS: usize = 16;
 /// `profile_idc` of High (ITU-T H.264 A.2.4, from memory).
 const HIGH_PROFILE: i32 = 100;
 
+/// 8x8dct: without it (preset ultrafast) the stream is not High. force-cfr: the stream says that its rate is fixed.
+/// cpu-independent: the same bytes on every processor.
+const STREAM: &str = "open-gop=0:8x8dct=1:force-cfr=1:cpu-independent=1";
+/// What keeps a slow move going; see "Decisions".
+const MOVES: &str = "fast-pskip=0:dct-decimate=0:aq-mode=2";
+
 /// How such files are made, or why they cannot be, in one line.
 pub(super) fn recipe(codec: &H264, size: Size, fps: FrameRate) -> Result<Recipe, String> {
     let level = allowed::level(codec, size, fps)?;
@@ -47,9 +59,7 @@ pub(super) fn recipe(codec: &H264, size: Size, fps: FrameRate) -> Result<Recipe,
         ("preset", codec.preset.clone()),
         ("crf", codec.crf.to_string()),
         ("profile", "high".to_owned()),
-        // 8x8dct: without it (preset ultrafast) the stream is not High. force-cfr: the stream says that its rate is
-        // fixed. cpu-independent: the same bytes on every processor.
-        ("x264-params", "open-gop=0:8x8dct=1:force-cfr=1:cpu-independent=1".to_owned()),
+        ("x264-params", [STREAM, MOVES].join(":")),
     ];
     if let Some(tune) = &codec.tune {
         options.push(("tune", tune.clone()));
@@ -68,6 +78,7 @@ pub(super) fn recipe(codec: &H264, size: Size, fps: FrameRate) -> Result<Recipe,
         level: declarations.first().map_or(level.idc, |declaration| declaration.level),
         most_threads: MOST_THREADS,
         options,
+        finer: Some(Steps { soft: -5, calm: -4 }),
         container: Container::Mp4,
         profile: Some(HIGH_PROFILE),
         declarations,

@@ -5,12 +5,15 @@
 //! - The level is the smallest that holds size and rate, in Main tier; the finished file declares another tier or level
 //!   where the stream is heavier, as a decoder-buffer model has it.
 //!
+//! - Slow moves survive, as in `h264.rs`: figures in `scripts/bench.md`, "Moves after encoding".
+//!
 //! ## Surprises
 //!
 //! - libx265 prints to the terminal, past FFmpeg's log, unless told `log-level=none`.
 
 use super::level;
 use super::recipe::{Container, Recipe, cap_within, even_sides, rate_within, too_heavy};
+use super::soft::Steps;
 use super::timing::group;
 use crate::picture::{Chroma, FrameKind};
 use crate::shot::Hevc;
@@ -31,6 +34,10 @@ const LONGEST: u64 = 16_888;
 /// `general_profile_idc` of Main 10 (ITU-T H.265 A.3.3, from memory).
 const MAIN_10: i32 = 2;
 
+/// What keeps a slow move going: bits are not taken from places because others are made of them, nor from the frames
+/// between, and soft places are quantised finer.
+const MOVES: &str = ":cutree=0:pbratio=1.1";
+
 /// How such files are made, or why they cannot be, in one line.
 pub(super) fn recipe(codec: &Hevc, size: Size, fps: FrameRate, threads: usize) -> Result<Recipe, String> {
     holds(codec, size)?;
@@ -45,7 +52,7 @@ pub(super) fn recipe(codec: &Hevc, size: Size, fps: FrameRate, threads: usize) -
     }
     let declarations = level::carrying(declarations, codec.most);
     let declarations = declarations.map_err(|heaviest| too_heavy(NAME, codec.most, heaviest))?;
-    let mut own = plain(threads);
+    let mut own = plain(threads) + MOVES;
     if let Some(first) = declarations.first() {
         let high = u8::from(first.high_tier == Some(true));
         own += &format!(":level-idc={}:high-tier={high}", first.level / 3);
@@ -66,6 +73,7 @@ pub(super) fn recipe(codec: &Hevc, size: Size, fps: FrameRate, threads: usize) -
         level: 0,
         most_threads: MOST_THREADS,
         options,
+        finer: Some(Steps { soft: -8, calm: -4 }),
         container: Container::Mp4,
         profile: Some(MAIN_10),
         declarations,

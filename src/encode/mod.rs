@@ -30,6 +30,7 @@ mod recipe;
 mod record;
 mod resume;
 mod sequence;
+mod soft;
 mod sound;
 mod stretch;
 mod tags;

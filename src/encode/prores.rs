@@ -47,6 +47,7 @@ pub(super) fn recipe(codec: Prores, size: Size, fps: FrameRate) -> Result<Recipe
         level: 0,
         most_threads: MOST_THREADS,
         options,
+        finer: None,
         container: Container::QuickTime,
         profile: Some(profile),
         declarations: Vec::new(),

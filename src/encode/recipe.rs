@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::level::Declaration;
+use super::soft::Steps;
 use crate::ffi::ffmpeg::{self, ColourCodes, Encoder, EncoderSettings, Fault, FrameFormat, StreamFacts};
 use crate::picture::FrameKind;
 use crate::units::{FrameRate, Size};
@@ -30,6 +31,8 @@ pub(super) struct Recipe {
     pub(super) most_threads: usize,
     /// The encoder's own options by name.
     pub(super) options: Vec<(&'static str, String)>,
+    /// How much finer soft and calm places are quantised, where the encoder can be told.
+    pub(super) finer: Option<Steps>,
     /// What the packets are put into.
     pub(super) container: Container,
     /// The profile that the file has to declare, by FFmpeg's number, where there is one.

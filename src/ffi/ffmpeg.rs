@@ -10,6 +10,7 @@ mod footage;
 mod log;
 mod muxer;
 mod reader;
+mod regions;
 mod sound;
 
 use std::ffi::{CStr, CString, c_char, c_int};
@@ -28,6 +29,7 @@ pub use log::quieten;
 pub(crate) use muxer::{Muxer, MuxerSettings};
 pub(crate) use reader::colours;
 pub use reader::{Colour, PacketFacts, SoundTrackFacts, StreamFacts, read_back};
+pub(crate) use regions::Region;
 pub(crate) use sound::{
     Heard, Resampler, SOUND_BLOCK, SOUND_RATE, SoundEncoder, SoundFacts, SoundSource, sound_encoder_exists,
 };

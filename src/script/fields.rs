@@ -541,7 +541,7 @@ pub(super) static CODEC: Form = Form {
             "by quality",
             "h264, hevc: the constant rate factor of x264 or x265, 1 to 51; av1: that of SVT-AV1, 1 to 63, whole",
         ),
-        may("preset", Wants::Preset, "\"medium\"; 7 for av1", "h264, hevc, av1: the encoder's preset"),
+        may("preset", Wants::Preset, "\"medium\"; 8 for av1", "h264, hevc, av1: the encoder's preset"),
         may("tune", Wants::Choice(&H264::TUNES), "none", "h264: x264's tune"),
         may(
             "profile",

@@ -173,7 +173,7 @@ impl Av1 {
     #[must_use]
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "2 to 42")]
     pub fn from_quality(quality: f64) -> Self {
-        Self { crf: (42.0 - 0.4 * quality).round() as u8, preset: 7, most: None }
+        Self { crf: (42.0 - 0.4 * quality).round() as u8, preset: 8, most: None }
     }
 }
 

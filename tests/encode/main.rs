@@ -3,10 +3,12 @@
 //! FFmpeg and MediaInfo must be there (`scripts/test` installs them): without them these tests fail.
 #![expect(clippy::cast_possible_truncation, reason = "small numbers of synthetic pictures")]
 
+mod chart;
 mod codecs;
 mod conformance;
 mod disk;
 mod faults;
+mod moves;
 mod sequence;
 mod stretches;
 

@@ -7,6 +7,7 @@ use ffmpeg_next::ffi as c;
 
 use super::footage::ColourCodes;
 use super::log::{self, Kept};
+use super::regions::{self, Region};
 use super::{Fault, Options, allocated, c_text, check, frame_duration};
 use crate::units::{FrameRate, Size};
 
@@ -204,6 +205,15 @@ impl Encoder {
         Ok(())
     }
 
+    /// Says where the next frame is to be quantised finer or coarser, and nothing of those after it.
+    ///
+    /// # Errors
+    /// Where there is no memory.
+    pub(crate) fn hint(&mut self, regions: &[Region]) -> Result<(), Fault> {
+        // SAFETY: the frame was allocated by `open` and is ours; what it held before, the encoder has copied.
+        unsafe { regions::set(self.frame, regions) }
+    }
+
     /// Hands the next frame of 8-bit planes to the encoder, each without padding.
     ///
     /// # Errors
@@ -254,8 +264,11 @@ impl Encoder {
         frame.pict_type = c::AVPictureType::AV_PICTURE_TYPE_NONE;
         self.sent += 1;
         // SAFETY: context and frame are ours.
-        check(unsafe { c::avcodec_send_frame(self.context, self.frame) }, "encoding a frame", Some(&self.log))
-            .map(|_| ())
+        let sent =
+            check(unsafe { c::avcodec_send_frame(self.context, self.frame) }, "encoding a frame", Some(&self.log))
+                .map(|_| ());
+        self.hint(&[])?;
+        sent
     }
 
     /// Tells the encoder that no frame follows; what it still holds can be received then.
