@@ -1,8 +1,7 @@
 //! How well slow moves survive each codec: the table "Moves after encoding" of `scripts/bench.md`.
 //!
-//! `scripts/moving-chart` runs it: `moving_chart FOLDER [CODEC…]`. H.264 goes through this program's own encoder; the
-//! other codecs through FFmpeg's command line with the options below. All are decoded by FFmpeg's command line, whose
-//! filters `psnr` and `ssim` compare luma with what was painted.
+//! `scripts/moving-chart` runs it: `moving_chart FOLDER [CODEC…]`. Frames are painted and encoded as deliveries are, and
+//! decoded by FFmpeg's command line, whose filters `psnr` and `ssim` compare luma with what was painted.
 
 #![expect(
     clippy::cast_possible_truncation,
@@ -23,10 +22,10 @@ use std::process::{Command, ExitCode, Stdio};
 use chart::Chart;
 use kurbo::Point;
 use stillpath::encode;
-use stillpath::picture::{Frame, FrameKind, Pixels};
+use stillpath::picture::{Chroma, Frame, FrameKind, Pixels};
 use stillpath::plan::DeliveryPlan;
 use stillpath::sample::Painter;
-use stillpath::shot::{Codec, H264, Light, Policy, Sharpness};
+use stillpath::shot::{Av1, Codec, H264, Hevc, Light, Policy, Prores, Sharpness};
 use stillpath::units::Size;
 
 type Outcome<T> = Result<T, Box<dyn std::error::Error>>;
@@ -38,15 +37,12 @@ const QUALITIES: [u8; 4] = [25, 50, 75, 90];
 #[derive(Clone, Copy, PartialEq, Eq)]
 struct Layout {
     name: &'static str,
-    ten_bits: bool,
-    /// Samples of both chroma planes.
-    chroma: usize,
+    kind: FrameKind,
 }
 
-const PIXELS: usize = 1280 * 720;
-const EIGHT: Layout = Layout { name: "yuv420p", ten_bits: false, chroma: PIXELS / 2 };
-const TEN: Layout = Layout { name: "yuv420p10le", ten_bits: true, chroma: PIXELS / 2 };
-const TEN_422: Layout = Layout { name: "yuv422p10le", ten_bits: true, chroma: PIXELS };
+const EIGHT: Layout = Layout { name: "yuv420p", kind: FrameKind::Yuv420 };
+const TEN: Layout = Layout { name: "yuv420p10le", kind: FrameKind::Yuv10(Chroma::Quarter) };
+const TEN_422: Layout = Layout { name: "yuv422p10le", kind: FrameKind::Yuv10(Chroma::Half) };
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -112,23 +108,18 @@ fn paint(chart: &Chart, layout: Layout, folder: &Path) -> Outcome<PathBuf> {
     let mut file = BufWriter::new(File::create(&path)?);
     let mut painter = Painter::new();
     for frame in 0..chart.frames {
-        if layout.ten_bits {
-            let frame = chart.painted(&mut painter, FrameKind::Rgb16, frame);
-            let Pixels::Rgb16(pixels) = frame.pixels else { unreachable!("asked for R'G'B'") };
-            // All three are alike: luma is any of them. Limited range of 10 bits (BT.2020-2, table of digital levels).
-            for grey in pixels.iter().step_by(3) {
-                let code = (64.0 + 876.0 * f64::from(*grey) / 65_535.0).round() as u16;
-                file.write_all(&code.to_le_bytes())?;
+        match &chart.painted(&mut painter, layout.kind, frame).pixels {
+            Pixels::Yuv420 { y, cb, cr } => {
+                for plane in [y, cb, cr] {
+                    file.write_all(plane)?;
+                }
             }
-            for _ in 0..layout.chroma {
-                file.write_all(&512_u16.to_le_bytes())?;
+            Pixels::Yuv10 { y, cb, cr, .. } => {
+                for code in [y, cb, cr].into_iter().flatten() {
+                    file.write_all(&code.to_le_bytes())?;
+                }
             }
-        } else {
-            let frame = chart.painted(&mut painter, FrameKind::Yuv420, frame);
-            let Pixels::Yuv420 { y, cb, cr } = &frame.pixels else { unreachable!("asked for Y'CbCr") };
-            for plane in [y, cb, cr] {
-                file.write_all(plane)?;
-            }
+            _ => unreachable!("asked for Y'CbCr"),
         }
     }
     file.into_inner()?;
@@ -149,55 +140,46 @@ fn encoded(
     (layout, raw): (Layout, &Path),
     folder: &Path,
 ) -> Outcome<PathBuf> {
-    if codec == "h264" {
-        let path = folder.join("h264.mp4");
-        let mut sink = encode::open(&delivery(H264::from_quality(quality)), &path, 1)?;
-        let mut painted = BufReader::new(File::open(raw)?);
-        for _ in 0..chart.frames {
-            let mut frame = Frame::new(FrameKind::Yuv420, FRAME);
-            let Pixels::Yuv420 { y, cb, cr } = &mut frame.pixels else { unreachable!("asked for Y'CbCr") };
-            for plane in [y, cb, cr] {
-                painted.read_exact(plane)?;
-            }
-            sink.write(&frame)?;
-        }
-        sink.finish()?;
-        return Ok(path);
-    }
-    let (options, ending) = match codec {
-        "hevc" => (format!("-c:v libx265 -preset medium -crf {} -x265-params {HEVC}", 36.0 - quality / 5.0), "mp4"),
-        "av1" => (
-            format!("-c:v libsvtav1 -preset 6 -crf {} -svtav1-params {AV1}", (AV1_FROM - quality * AV1_SLOPE).round()),
-            "mp4",
-        ),
-        "prores" => ("-c:v prores_ks -profile:v hq -vendor apl0".to_owned(), "mov"),
-        _ => ("-c:v dnxhd -profile:v dnxhr_hqx".to_owned(), "mov"),
+    let codec = match codec {
+        "hevc" => Codec::Hevc(Hevc::from_quality(quality)),
+        "av1" => Codec::Av1(Av1::from_quality(quality)),
+        "prores" => Codec::Prores(Prores::from_quality(quality)),
+        "dnxhr" => Codec::Dnxhr,
+        _ => Codec::H264(H264::from_quality(quality)),
     };
-    let path = folder.join(format!("{codec}.{ending}"));
-    let mut ffmpeg = Command::new("ffmpeg");
-    ffmpeg
-        .args(["-y", "-v", "error", "-nostdin"])
-        .args(headless(layout, raw))
-        .args(options.split(' '))
-        .args(["-g", "48"]);
-    if !ffmpeg.arg(&path).env("SVT_LOG", "1").status()?.success() {
-        return Err(format!("FFmpeg did not encode {codec}").into());
+    let delivery = delivery(codec);
+    let path = encode::output_path(folder, "chart", &delivery);
+    let mut sink = encode::open(&delivery, &path, 1)?;
+    let mut painted = BufReader::new(File::open(raw)?);
+    for _ in 0..chart.frames {
+        let mut frame = Frame::new(layout.kind, FRAME);
+        match &mut frame.pixels {
+            Pixels::Yuv420 { y, cb, cr } => {
+                for plane in [y, cb, cr] {
+                    painted.read_exact(plane)?;
+                }
+            }
+            Pixels::Yuv10 { y, cb, cr, .. } => {
+                for code in [y, cb, cr].into_iter().flatten() {
+                    let mut bytes = [0; 2];
+                    painted.read_exact(&mut bytes)?;
+                    *code = u16::from_le_bytes(bytes);
+                }
+            }
+            _ => unreachable!("asked for Y'CbCr"),
+        }
+        sink.write(&frame)?;
     }
+    sink.finish()?;
     Ok(path)
 }
 
-const HEVC: &str = "log-level=none:open-gop=0";
-const AV1: &str = "enable-tf=0";
-/// `crf = from - quality · slope`.
-const AV1_FROM: f64 = 42.0;
-const AV1_SLOPE: f64 = 0.4;
-
-fn delivery(codec: H264) -> DeliveryPlan {
+fn delivery(codec: Codec) -> DeliveryPlan {
     DeliveryPlan {
-        name: "wide".into(),
+        name: codec.name().into(),
         frame: FRAME,
         fps: stillpath::units::FrameRate::new(24, 1).expect("a rate"),
-        codec: Codec::H264(codec),
+        codec,
         sharpness: Sharpness::Even,
         resample: Light::Encoded,
         light: Light::Linear,
@@ -205,6 +187,9 @@ fn delivery(codec: H264) -> DeliveryPlan {
         corrected: false,
         sound: [].into(),
         unread_sound: Policy::default(),
+        timecode: None,
+        extras: stillpath::plan::Extras::default(),
+        stamps: [].into(),
         every_still: false,
         rows: Vec::new(),
     }
@@ -239,14 +224,16 @@ fn follow(chart: &Chart, layout: Layout, file: &Path, is_raw: bool) -> Outcome<[
     }
     let mut ffmpeg = ffmpeg.args(["-f", "rawvideo", "-pix_fmt", layout.name, "-"]).stdout(Stdio::piped()).spawn()?;
     let mut out = BufReader::new(ffmpeg.stdout.take().ok_or("no pipe")?);
-    let mut bytes = vec![0; (PIXELS + layout.chroma) * if layout.ten_bits { 2 } else { 1 }];
+    let pixels = FRAME.pixels() as usize;
+    let chroma = layout.kind.chroma().map_or(0, |chroma| 2 * chroma.size(FRAME).pixels() as usize);
+    let mut bytes = vec![0; (pixels + chroma) * layout.kind.bits().div_ceil(8) as usize];
     let frames = std::iter::from_fn(|| {
         out.read_exact(&mut bytes).ok()?;
-        Some(if layout.ten_bits {
-            let codes = bytes.chunks_exact(2).take(PIXELS).map(|code| u16::from_le_bytes([code[0], code[1]]));
+        Some(if layout.kind.bits() > 8 {
+            let codes = bytes.chunks_exact(2).take(pixels).map(|code| u16::from_le_bytes([code[0], code[1]]));
             codes.map(|code| (f32::from(code) - 64.0) / 876.0).collect()
         } else {
-            bytes[..PIXELS].iter().map(|&code| (f32::from(code) - 16.0) / 219.0).collect()
+            bytes[..pixels].iter().map(|&code| (f32::from(code) - 16.0) / 219.0).collect()
         })
     });
     let figures = chart.followed(frames);

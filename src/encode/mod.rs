@@ -315,7 +315,7 @@ pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
         Codec::Hevc(codec) if delivery.every_still => (2.0, by_factor(0.6, 18.0 - codec.crf)),
         Codec::Hevc(codec) => (2.0, by_factor(0.15, 21.0 - codec.crf)),
         Codec::H264(codec) => (2.0, by_factor(0.15, 18.0 - codec.crf)),
-        Codec::Av1(codec) => (2.0, by_factor(0.15, 0.5 * (12.0 - f64::from(codec.crf)))),
+        Codec::Av1(codec) => (2.0, by_factor(0.15, 0.5 * (8.0 - f64::from(codec.crf)))),
         Codec::Prores(codec) => (2.0, codec.bits_a_pixel()),
         Codec::Dnxhr => (2.0, Codec::DNXHR_BITS),
     };

@@ -5,6 +5,7 @@ use std::ops::Range;
 
 use crate::plan::{CoveredArea, DeliveryPlan, Layer, Layers, Row};
 use crate::sample::Accumulator;
+use crate::shot::Codec;
 use crate::units::SlotIndex;
 
 /// Bytes that a delivery's frames of several stills may take while they are open, but for [`FEWEST_OPEN`] of them.
@@ -141,7 +142,11 @@ pub(super) fn shows_the_same(one: &Row, other: &Row) -> bool {
 
 /// How many frames of several stills a delivery may have open at once.
 pub(super) fn most_open(plan: &DeliveryPlan) -> usize {
-    let most = (OPEN_BYTES / (Accumulator::BYTES_A_PIXEL * plan.frame.pixels())).max(FEWEST_OPEN);
+    let bytes = match plan.codec {
+        Codec::Prores(_) | Codec::Dnxhr | Codec::Ffv1(_) => Accumulator::BYTES_A_PIXEL_OF_MORE_CHROMA,
+        _ => Accumulator::BYTES_A_PIXEL,
+    };
+    let most = (OPEN_BYTES / (bytes * plan.frame.pixels())).max(FEWEST_OPEN);
     usize::try_from(most).unwrap_or(usize::MAX)
 }
 

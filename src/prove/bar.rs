@@ -64,7 +64,7 @@ impl Bar {
             }
             // Measured beside H.264 of the same quality: `scripts/bench.md`.
             Codec::Av1(av1) => {
-                let crf = 18.0 + 0.5 * (f64::from(av1.crf) - 12.0);
+                let crf = 18.0 + 0.5 * (f64::from(av1.crf) - 8.0);
                 Self::of(&Codec::H264(H264Settings { crf, ..H264Settings::default() }))
             }
             Codec::Prores(prores) => {

@@ -76,8 +76,10 @@ impl Part {
 }
 
 impl Accumulator {
-    /// Bytes that a pixel of the frame takes at the most.
-    pub const BYTES_A_PIXEL: u64 = 36;
+    /// Bytes that a pixel of the frame takes at the most, of 4:2:0 and of R'G'B'.
+    pub const BYTES_A_PIXEL: u64 = 24;
+    /// The same of frames with more chroma.
+    pub const BYTES_A_PIXEL_OF_MORE_CHROMA: u64 = 36;
 
     /// Room for a frame of this kind and size: the one place where an accumulator's buffers are allocated.
     ///

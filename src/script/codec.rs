@@ -136,8 +136,9 @@ fn does_it_know(reader: &Reader, said: &Said, every_still: bool) {
             format!("delivery.codec.{field} does not go with {name:?}")
         };
         let takes = match knows {
-            [] => format!("{name:?} takes nothing more: write codec = {name:?}"),
-            knows => format!("{name:?} takes {}", knows.join(", ")),
+            [] => format!("leave {field} out; {name:?} takes nothing more"),
+            _ if of_stills => format!("leave {field} out"),
+            knows => format!("leave {field} out; {name:?} takes {}", knows.join(", ")),
         };
         reader.mistake(Diagnostic::mistake(words).word(field).help(takes));
     }
@@ -268,7 +269,7 @@ fn most(reader: &Reader, name: &str, every_still: bool) -> Option<u64> {
         reader.mistake(
             Diagnostic::mistake(format!("delivery.most does not go with {what}: it takes as many bits as it needs"))
                 .word("most")
-                .help(format!("{} can be capped", CAPPED.map(|name| format!("{name:?}")).join(", "))),
+                .help(format!("leave most out; {} can be capped", CAPPED.map(|name| format!("{name:?}")).join(", "))),
         );
         return None;
     }

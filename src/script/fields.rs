@@ -565,7 +565,7 @@ pub(super) static QUALITY: Form = Form {
         may(
             "crf",
             Wants::Number(from_to(1.0, 51.0)),
-            "18; 21 for hevc, 12 for av1",
+            "18; 21 for hevc, 8 for av1",
             "the constant rate factor of x264, x265 or SVT-AV1",
         ),
         may("preset", Wants::Choice(&H264::PRESETS), "\"medium\"", "the encoder's preset; not for av1"),

@@ -480,7 +480,7 @@ fn timecode(reader: &Reader, codec: &Codec) -> Option<String> {
     let said = reader.text("timecode")?;
     if !codec.has_timecode() {
         let words = format!("delivery.timecode does not go with codec = {:?}: it has no track for it", codec.name());
-        let help = "MP4 and QuickTime have one: \"h264\", \"hevc\", \"av1\", \"prores\", \"dnxhr\"";
+        let help = "leave timecode out; MP4 and QuickTime have one: \"h264\", \"hevc\", \"av1\", \"prores\", \"dnxhr\"";
         reader.mistake(Diagnostic::mistake(words).word("timecode").help(help));
     }
     Some(said)

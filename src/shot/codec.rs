@@ -168,12 +168,12 @@ impl Av1 {
     /// The last of SVT-AV1's presets.
     pub const LAST_PRESET: u8 = 13;
 
-    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 42 - 0.4 quality`, rounded, so 75 is CRF 12
-    /// and 100 is CRF 2.
+    /// Our one scale, 0 (smallest) to 100 (finest), for this codec: `crf = 38 - 0.4 quality`, rounded and at least 1, so 75 is CRF 8
+    /// and 50 is CRF 18.
     #[must_use]
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "2 to 42")]
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 38")]
     pub fn from_quality(quality: f64) -> Self {
-        Self { crf: (42.0 - 0.4 * quality).round() as u8, preset: 8, most: None }
+        Self { crf: (38.0 - 0.4 * quality).round().max(1.0) as u8, preset: 8, most: None }
     }
 }
 
@@ -317,7 +317,7 @@ mod tests {
     #[test]
     fn one_scale_of_quality_serves_all() {
         assert_eq!([25.0, 50.0, 75.0, 90.0].map(|quality| H264::from_quality(quality).crf), [28.0, 23.0, 18.0, 15.0]);
-        assert_eq!([0.0, 25.0, 75.0, 100.0].map(|quality| Av1::from_quality(quality).crf), [42, 32, 12, 2]);
+        assert_eq!([0.0, 25.0, 75.0, 100.0].map(|quality| Av1::from_quality(quality).crf), [38, 28, 8, 1]);
         assert_eq!([0.0, 75.0, 100.0].map(|quality| Jpeg::from_quality(quality).quality), [70, 93, 100]);
         let profiles = [25.0, 30.0, 50.0, 75.0].map(|quality| Prores::from_quality(quality).profile);
         use ProresProfile::{Hq, Lt, Proxy, Standard};

@@ -312,7 +312,7 @@ fn a_timecode_stands_in_a_track_of_its_own() {
     }
 }
 
-/// Fault 65: too big; fault 67: odd sides. Each codec says what it takes.
+/// Fault 65: odd size, no rate.
 #[test]
 fn what_a_codec_cannot_hold_is_refused_with_what_it_takes() {
     let refused = |codec: &Codec, width, height, fps: &str| {

@@ -252,7 +252,7 @@ fn no_room_for_a_sequence() {
     assert!(matches!(source.kind(), ErrorKind::FileTooLarge | ErrorKind::StorageFull), "{source}");
 }
 
-/// Fault 67: the disk fills up, whatever the codec.
+/// Fault 67: the disk fills up.
 #[test]
 fn a_full_disk_is_the_systems_error_for_every_codec() {
     let folder = tempfile::tempdir().unwrap();

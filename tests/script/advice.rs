@@ -15,7 +15,7 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 49] = [
+const EXPLAINS: [&str; 54] = [
     "make x smaller",
     "seconds are screen time",
     "seconds and timecode are screen time",
@@ -57,6 +57,11 @@ const EXPLAINS: [&str; 49] = [
     "or make a master",
     "leave one 'zoom' out",
     "leave stamps out",
+    "leave tune out",
+    "leave depth out",
+    "leave samples out",
+    "leave most out",
+    "leave timecode out",
     "make a stamp of each line",
     "a brace that is to be seen is doubled",
     "words in braces",

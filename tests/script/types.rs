@@ -52,7 +52,7 @@ fn the_editor_types_say_ranges_defaults_choices_and_moves() {
     for due in [
         "---@meta\n",
         "---@field zoom? number in a framing: 1 is the largest window of the delivery's shape and the key's roll inside the still, 2 half as wide; a number from 1 to 1000 (default: 1)",
-        "---@field codec? \"h264\"|\"png\"",
+        "---@field codec? \"h264\"|\"hevc\"|\"av1\"|\"prores\"|\"dnxhr\"|\"ffv1\"|\"png\"|\"tiff\"|\"jpeg\"|stillpath.",
         "---@field [1] string its name",
         "---@field [integer] stillpath.Key keys",
         "---@param fields stillpath.DeliveryFields\n---@return stillpath.Delivery\nfunction delivery(fields) end",

@@ -4,7 +4,7 @@ local all = {
   delivery { "far", purpose = "hologram" }, --! no purpose is called "hologram" --? available: "vertical clip for phones", "wide clip for the web"
   delivery { "number", purpose = 3 }, --! delivery.purpose must be a text that is not empty; seen 3
   delivery { "frameless" }, --! delivery.frame is missing
-  delivery { "master", frame = "full", every = "still", purpose = "archive", title = "x", poster = 0 }, --! delivery.purpose does not go with every = "still" --! delivery.title does not go with every = "still" --! delivery.poster does not go with every = "still" --! delivery.title does not go with codec = "ffv1"
+  delivery { "master", frame = "full", every = "still", purpose = "archive", title = "x", poster = 0 }, --! delivery.purpose does not go with every = "still" --! delivery.title does not go with every = "still" --! delivery.poster does not go with every = "still"
   delivery { "pictures", frame = { 64, 64 }, codec = "png", title = "Pier" }, --! delivery.title does not go with codec = "png"
   delivery { "empty", frame = { 64, 64 }, title = "" }, --! delivery.title must be a text that is not empty
   delivery { "lines", frame = { 64, 64 }, title = "one\ntwo" }, --! delivery.title must be a text in one line
