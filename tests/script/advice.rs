@@ -15,7 +15,7 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 54] = [
+const EXPLAINS: [&str; 55] = [
     "make x smaller",
     "seconds are screen time",
     "seconds and timecode are screen time",
@@ -62,6 +62,7 @@ const EXPLAINS: [&str; 54] = [
     "leave samples out",
     "leave most out",
     "leave timecode out",
+    "write \"clock\" for the time of day",
     "make a stamp of each line",
     "a brace that is to be seen is doubled",
     "words in braces",
