@@ -12,6 +12,9 @@
 ---A cover.
 ---@class stillpath.Cover
 
+---A stamp.
+---@class stillpath.Stamp
+
 ---A shot.
 ---@class stillpath.Shot
 
@@ -61,6 +64,7 @@
 ---@field between? "nearest"|"mix"|"motion" where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, or a frame invented from the motion between them ("mix" where the motion is not known) (default: "nearest")
 ---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (default: "linear")
 ---@field sound? "real-time"|"none" what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is silent elsewhere (default: "none")
+---@field stamps? stillpath.Stamp[] what is laid over the frames: lines of text with each still's time, number or name, and pictures (default: none)
 ---@field deliveries stillpath.Delivery[] the named outputs
 ---@field level? boolean|stillpath.ShotLevelFields removes flicker from the stills' exposure and keeps what their light really did (default: false)
 ---@field steady? boolean|stillpath.ShotSteadyFields undoes bumps and sags of the camera: windows move with the picture, measured still by still (default: false)
@@ -158,6 +162,25 @@ function follow(fields) end
 ---@return stillpath.Cover
 function cover(fields) end
 
+---@class stillpath.StampFields
+---@field text? string a line of text; {clock}, {number}, {name} and {elapsed} are the still's, {clock:%H:%M} written so; {{ and }} are braces (default: none)
+---@field picture? string in place of a text: a picture file, clear parts and all, relative to the script (default: none)
+---@field at? stillpath.Point where in the frame it is pinned, in fractions of the frame (default: point(0.95, 0.95))
+---@field pin? "top-left"|"top"|"top-right"|"left"|"middle"|"right"|"bottom-left"|"bottom"|"bottom-right" which part of it lies at that point; all of it stays inside the delivery's safe part (default: the one from which it grows inwards)
+---@field size? number the height of the line or the picture, as a fraction of the frame's shorter side; a number above 0 and up to 1 (default: 0.03)
+---@field font? string a font file (TTF, OTF), relative to the script (default: the program's own letters)
+---@field colour? string the colour of the letters (default: "#ffffff")
+---@field outline? boolean|number|stillpath.StampOutlineFields the line around the letters, by which they are read on any picture (default: true)
+
+---A line of text, or a picture, laid over frames: in a shot, or in a delivery, whose own list replaces the shot's.
+---@param fields stillpath.StampFields
+---@return stillpath.Stamp
+function stamp(fields) end
+
+---@class stillpath.StampOutlineFields
+---@field width? number as a fraction of the line's height; a number from 0 to 0.25 (default: 0.06)
+---@field colour? string its colour (default: "#000000")
+
 ---@class stillpath.KeyFields
 ---@field [1] stillpath.Box|nil a box, in a follow or a cover
 ---@field at number|string|stillpath.Moment the moment
@@ -182,11 +205,13 @@ function key(fields) end
 
 ---@class stillpath.DeliveryFields
 ---@field [1] string its name
----@field frame [integer, integer]|"full" frame size in pixels; even for h264; "full" in a master: the still's own; { width, height } in whole pixels from 16 to 16384, or "full" in a master
+---@field purpose? string a row of the table of purposes (`stillpath purposes` lists them): its frame, rate, codec, quality and safe box hold where the delivery says nothing, and its bounds are held against what comes out (default: none)
+---@field frame? [integer, integer]|"full" frame size in pixels; even for h264; "full" in a master: the still's own; { width, height } in whole pixels from 16 to 16384, or "full" in a master (default: the purpose's; else it must be given)
 ---@field fps? number|string frames a second; frames a second, above 0 and up to 480: a whole number or "30000/1001" (default: the shot's)
 ---@field every? "still" makes a master: every whole still of the source as a frame, all of it, regardless of pace and framing; it opens as recording "NAME.mkv" with the stills' names, numbers and clock (default: what the pace shows)
----@field codec? "h264"|"png"|"ffv1"|"hevc" H.264 in MP4, or a sequence of 16-bit PNG files; in a master FFV1, which loses nothing, or 10-bit HEVC, both in Matroska (default: "h264"; in a master "ffv1")
----@field quality? number|stillpath.DeliveryQualityFields h264 and hevc: 0 (smallest) to 100 (finest), or the encoder's own settings (default: 75)
+---@field codec? "h264"|"hevc"|"av1"|"prores"|"dnxhr"|"ffv1"|"png"|"tiff"|"jpeg"|stillpath.DeliveryCodecFields a name, or a table of it with what the codec knows; 8-bit H.264, 10-bit HEVC and AV1 in MP4; 10-bit ProRes and DNxHR HQX in QuickTime; FFV1, which loses nothing, in Matroska; PNG, TIFF and JPEG as a folder of files; in a master FFV1 or HEVC, both in Matroska (default: "h264"; in a master "ffv1")
+---@field quality? number|stillpath.DeliveryQualityFields 0 (smallest) to 100 (finest), one scale for all codecs that lose anything; for h264, hevc and av1 also the encoder's own settings (default: 75)
+---@field most? number|string h264, hevc and av1: the most bits a second, such as "12M" (default: no cap)
 ---@field place? stillpath.Point where in the frame the point looked at, or the box's centre, is placed (default: the middle of safe, point(0.5, 0.5))
 ---@field safe? "action"|"title"|stillpath.DeliverySafeFields the part of the frame that boxes to show or follow are kept in (default: all of the frame)
 ---@field framing? stillpath.Framing keys of its own (default: the shot's)
@@ -196,16 +221,30 @@ function key(fields) end
 ---@field between? "nearest"|"mix"|"motion" where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, or a frame invented from the motion between them ("mix" where the motion is not known) (default: the shot's)
 ---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (default: the shot's)
 ---@field sound? "real-time"|"none" what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is silent elsewhere (default: the shot's)
+---@field timecode? string MP4 and QuickTime: the first frame's timecode, "01:00:00:00" ("01:00:00;00" of drop-frame), or "clock", the time of day of the first still (default: none)
+---@field title? string what the file calls itself, up to 200 letters; nothing else that you or a camera wrote goes into a file (default: none)
+---@field poster? number|string|stillpath.Moment|[number|string|stillpath.Moment, "png"|"jpeg"] the frame at this moment is kept beside the output as a picture, NAME-poster.png: a 16-bit PNG, the frame to the code; { moment, "jpeg" } makes an 8-bit JPEG (default: none)
+---@field stamps? stillpath.Stamp[] what is laid over the frames: lines of text with each still's time, number or name, and pictures (default: the shot's)
 
 ---A named output: frame size, frame rate, encoding.
 ---@param fields stillpath.DeliveryFields
 ---@return stillpath.Delivery
 function delivery(fields) end
 
+---@class stillpath.DeliveryCodecFields
+---@field [1] "h264"|"hevc"|"av1"|"prores"|"dnxhr"|"ffv1"|"png"|"tiff"|"jpeg" its name
+---@field crf? number h264, hevc: the constant rate factor of x264 or x265, 1 to 51; av1: that of SVT-AV1, 1 to 63, whole; a number from 1 to 63 (default: by quality)
+---@field preset? "ultrafast"|"superfast"|"veryfast"|"faster"|"fast"|"medium"|"slow"|"slower"|"veryslow"|"placebo"|integer h264, hevc, av1: the encoder's preset (default: "medium"; 8 for av1)
+---@field tune? "film"|"animation"|"grain"|"stillimage"|"fastdecode" h264: x264's tune (default: none)
+---@field profile? string prores: "proxy", "lt", "standard", "hq" (all 4:2:2) or "4444" (4:4:4) (default: by quality)
+---@field samples? string ffv1: "422" or "444" of 10 bits, or "rgb" of 16 (default: "422")
+---@field depth? integer png: bits of a sample, 8 or 16; a whole number from 8 to 16 (default: 16)
+---@field quality? integer jpeg: libjpeg's scale; a whole number from 1 to 100 (default: by the delivery's)
+
 ---@class stillpath.DeliveryQualityFields
----@field crf? number the constant rate factor of x264, or of x265; a number from 1 to 51 (default: 18; 21 for hevc)
----@field preset? "ultrafast"|"superfast"|"veryfast"|"faster"|"fast"|"medium"|"slow"|"slower"|"veryslow"|"placebo" the encoder's preset (default: "medium")
----@field tune? "film"|"animation"|"grain"|"stillimage"|"fastdecode" x264's tune; not for hevc (default: none)
+---@field crf? number the constant rate factor of x264, x265 or SVT-AV1; a number from 1 to 51 (default: 18; 21 for hevc, 8 for av1)
+---@field preset? "ultrafast"|"superfast"|"veryfast"|"faster"|"fast"|"medium"|"slow"|"slower"|"veryslow"|"placebo" the encoder's preset; not for av1 (default: "medium")
+---@field tune? "film"|"animation"|"grain"|"stillimage"|"fastdecode" x264's tune (default: none)
 
 ---@class stillpath.DeliverySafeFields
 ---@field left? number kept free on the left, as a fraction of the frame's width; a number from 0 to below 1 (default: 0)
