@@ -413,11 +413,11 @@ fn heavy_hevc_declares_what_it_needs() {
     let mut noise = 1_u32;
     for _ in 0..120 {
         let mut frame = Frame::new(encode::kind_of(&plan), size);
-        let Pixels::Yuv10 { y, .. } = &mut frame.pixels else { unreachable!("HEVC has 10 bits") };
-        y.iter_mut().for_each(|code| {
+        let Pixels::Yuv10 { y, cb, cr, .. } = &mut frame.pixels else { unreachable!("HEVC has 10 bits") };
+        for code in [y, cb, cr].into_iter().flatten() {
             noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
             *code = 64 + (noise >> 24) as u16 * 3;
-        });
+        }
         sink.write(&frame).unwrap();
     }
     sink.finish().unwrap();

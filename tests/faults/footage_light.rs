@@ -38,15 +38,16 @@ fn steps(levels: &[f64]) -> [f64; 2] {
     [squares.sqrt(), steps.into_iter().fold(0.0, f64::max)]
 }
 
-/// Renders a recording as it is and levelled; the levels of parts in both, frame by frame.
+/// Renders a recording as it is and levelled; the levels of parts in both, frame by frame. Without loss: light that goes
+/// through H.264 wanders by 0.1 % from frame to frame, more than these stills do.
 fn before_and_after(bench: &Bench, stills: usize, parts: &[Part]) -> [Vec<Vec<f64>>; 2] {
     ["", "level = true,"].map(|level| {
         bench.script(&format!(
             r#"return shot {{ source = recording {{ "clip", to = still({stills}) }}, fps = 24, pace = stills_per_frame(1), {level}
-  deliveries = {{ delivery {{ "whole", frame = {{ 160, 120 }}, quality = 95 }} }} }}"#
+  deliveries = {{ delivery {{ "whole", frame = {{ 160, 120 }}, codec = "ffv1" }} }} }}"#
         ));
         bench.run(&["render", "move.lua", "--out", "clips", "--force", "--no-strip"]).expect(0);
-        levels(&bench.path("clips/move-whole.mp4"), parts)
+        levels(&bench.path("clips/move-whole.mkv"), parts)
     })
 }
 
