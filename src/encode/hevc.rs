@@ -2,13 +2,14 @@
 //!
 //! ## Decisions
 //!
-//! - The level is the smallest that holds size and rate, in Main tier; the finished file declares another tier or level
-//!   where the stream is heavier, as a decoder-buffer model has it.
+//! - libx265 declares a level that holds size and rate; the finished file declares another tier or level where the
+//!   stream is heavier, as a decoder-buffer model has it.
 //!
 //! - Slow moves survive, as in `h264.rs`: figures in `scripts/bench.md`, "Moves after encoding".
 //!
 //! ## Surprises
 //!
+//! - Told a level (`level-idc`), libx265 keeps to its bits a second, whatever the rate factor: it is not told any.
 //! - libx265 prints to the terminal, past FFmpeg's log, unless told `log-level=none`.
 
 use super::level;
@@ -53,10 +54,6 @@ pub(super) fn recipe(codec: &Hevc, size: Size, fps: FrameRate, threads: usize) -
     let declarations = level::carrying(declarations, codec.most);
     let declarations = declarations.map_err(|heaviest| too_heavy(NAME, codec.most, heaviest))?;
     let mut own = plain(threads) + MOVES;
-    if let Some(first) = declarations.first() {
-        let high = u8::from(first.high_tier == Some(true));
-        own += &format!(":level-idc={}:high-tier={high}", first.level / 3);
-    }
     if let Some(most) = codec.most {
         let kilobits = most / 1000;
         own += &format!(":vbv-maxrate={kilobits}:vbv-bufsize={kilobits}");

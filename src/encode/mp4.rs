@@ -66,6 +66,8 @@ fn in_hevc(configuration: &mut [u8], level: u8, high: bool) -> Option<()> {
     if head[0] != 1 {
         return None;
     }
+    // What the encoder declares may be more, for the sake of the frames it keeps.
+    let level = level.max(head[1 + LEVEL]);
     head[1] = tier(head[1]);
     head[1 + LEVEL] = level;
     let (arrays, mut rest) = rest.split_first_mut()?;
