@@ -22,7 +22,7 @@ before(async () => {
     script,
     `return shot {
       source = stills { "shoot", missing = "hold", damaged = "hold" }, fps = ${RATE}, pace = over "${FRAMES / RATE}s",
-      framing = framing { key { at = "start", zoom = 1 }, key { at = "end", zoom = 1.2 } },
+      framing = framing { key { at = "start", on = point(0.5, 0.5), zoom = 1 }, key { at = "end", on = point(0.5, 0.5), zoom = 1.2 } },
       deliveries = {
         delivery { "h264", frame = { 320, 180 }, codec = { "h264", preset = "veryfast" } },
         delivery { "av1", frame = { 320, 180 }, codec = { "av1", preset = 12 } },
