@@ -7,7 +7,7 @@
 //!
 //! ## Decisions
 //!
-//! - To add a codec: a variant of `Codec` in `src/shot/codec.rs`; a file here that gives its [`recipe::Recipe`]; its
+//! - To add a codec: a variant of `Codec` in `src/shot/codec.rs`; a file here that gives its `recipe::Recipe`; its
 //!   line in `made_by`. Check what it writes with programs that did not make it, as `tests/encode/` does.
 
 mod allowed;

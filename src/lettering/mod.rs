@@ -1,7 +1,8 @@
 //! Lines of text and pictures as coloured sheets to lay over frames.
 //!
-//! In come stamps of a delivery and the size of its frames; out go [`Overlay`]s at that size. Text is set and drawn by
-//! usvg and resvg with the fonts that the plan holds, and no others. [`Supplies`] reads fonts and pictures for plans.
+//! In come stamps of a delivery and the size of its frames; out go [`Overlay`](crate::sample::Overlay)s at that size.
+//! Text is set and drawn by usvg and resvg with the fonts that the plan holds, and no others. [`Supplies`] reads fonts
+//! and pictures for plans.
 //!
 //! ## Decisions
 //!
