@@ -187,7 +187,6 @@ fn delivery(codec: Codec) -> DeliveryPlan {
         corrected: false,
         sound: [].into(),
         unread_sound: Policy::default(),
-        timecode: None,
         extras: stillpath::plan::Extras::default(),
         stamps: [].into(),
         every_still: false,

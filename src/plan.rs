@@ -129,9 +129,6 @@ pub struct DeliveryPlan {
     /// policy.
     #[serde(skip)]
     pub unread_sound: Policy,
-    /// The first frame's timecode, where the file has one.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub timecode: Option<String>,
     /// Whether it is a master: a row for every whole still of the part used, all of it, whatever the pace.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub every_still: bool,
@@ -159,7 +156,6 @@ impl DeliveryPlan {
             sound: [].into(),
             stamps: Arc::clone(&self.stamps),
             unread_sound: self.unread_sound,
-            timecode: None,
             every_still: self.every_still,
             extras: self.extras.clone(),
             rows,

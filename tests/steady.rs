@@ -132,7 +132,6 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         sound: [].into(),
         stamps: [].into(),
         unread_sound: Policy::default(),
-        timecode: None,
         every_still: false,
         extras: stillpath::plan::Extras::default(),
         rows: (0..STILLS * frames_a_still).map(row).collect(),

@@ -237,7 +237,7 @@ pub fn begin(
         let as_what = (delivery.frame, delivery.fps);
         match made_by(&delivery.codec, delivery.frame, delivery.fps, threads).map_err(refused)? {
             Way::Clip(recipe) => {
-                let (title, timecode) = (delivery.extras.title.clone(), delivery.timecode.clone());
+                let (title, timecode) = (delivery.extras.title.clone(), delivery.extras.timecode.clone());
                 let words = Words { title, timecode };
                 let (sink, taken) =
                     clip::ClipSink::open(*recipe, as_what, words, sound, unfinished, stretches, threads)?;

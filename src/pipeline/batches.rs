@@ -268,7 +268,6 @@ mod tests {
             sound: [].into(),
             stamps: [].into(),
             unread_sound: Policy::default(),
-            timecode: None,
             every_still: false,
             extras: crate::plan::Extras::default(),
             rows: shown.iter().enumerate().map(row).collect(),

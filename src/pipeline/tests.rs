@@ -74,7 +74,6 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         sound: [].into(),
         stamps: [].into(),
         unread_sound: Policy::default(),
-        timecode: None,
         every_still: false,
         extras: crate::plan::Extras::default(),
         rows: slots.enumerate().map(row).collect(),

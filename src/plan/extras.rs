@@ -17,6 +17,9 @@ pub struct Extras {
     /// What the file calls itself.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub title: Option<String>,
+    /// The first frame's timecode, where the file has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub timecode: Option<String>,
     /// The frame that is kept as a picture of its own.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub poster: Option<PosterFrame>,
@@ -39,6 +42,8 @@ pub(super) struct BareExtras<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     title: Option<&'a str>,
     #[serde(skip_serializing_if = "Option::is_none")]
+    timecode: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     poster: Option<PosterFrame>,
 }
 
@@ -60,6 +65,7 @@ impl Extras {
         BareExtras {
             purpose: self.purpose.as_deref().map(BarePurpose::of),
             title: self.title.as_deref(),
+            timecode: self.timecode.as_deref(),
             poster: self.poster,
         }
     }
@@ -84,8 +90,23 @@ impl Extras {
         }
         let title = |extras: &Self| extras.title.as_ref().map(|title| format!("{title:?}"));
         differs("title", title(self), title(other));
+        differs("timecode", self.timecode.clone(), other.timecode.clone());
         let poster = |extras: &Self| extras.poster.map(|poster| format!("frame {}", poster.frame));
         differs("poster", poster(self), poster(other));
         said
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_timecode_is_part_of_what_plans_are_known_and_compared_by() {
+        let without = Extras::default();
+        let with = Extras { timecode: Some("01:00:00:00".into()), ..Extras::default() };
+        assert_eq!(without.differences(&with), ["timecode none, then 01:00:00:00"]);
+        let told = |extras: &Extras| serde_json::to_string(&extras.bare()).unwrap();
+        assert_eq!((told(&without).as_str(), told(&with).as_str()), ("{}", r#"{"timecode":"01:00:00:00"}"#));
     }
 }

@@ -111,7 +111,6 @@ mod tests {
             sound: [].into(),
             stamps: [].into(),
             unread_sound: Policy::default(),
-            timecode: None,
             every_still: false,
             extras: crate::plan::Extras::default(),
             rows: zooms.iter().map(row).collect(),

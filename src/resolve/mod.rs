@@ -168,11 +168,11 @@ fn planned(
         sound: [].into(),
         stamps: [].into(),
         unread_sound: Policy::default(),
-        timecode: None,
         every_still: delivery.every_still,
         extras: Extras {
             purpose: delivery.extras.purpose.as_ref().map(|purpose| Arc::clone(&purpose.value)),
             title: delivery.extras.title.clone(),
+            timecode: None,
             poster: None,
         },
         rows: laid.into_iter().map(|(due, window)| due.row(window, corrections)).collect(),

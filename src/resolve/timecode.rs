@@ -9,7 +9,7 @@ use crate::units::clock_timecode;
 /// Settles what every delivery's file says of its first frame's time.
 pub(super) fn resolve(shot: &Shot, shoot: &Shoot, plans: &mut [DeliveryPlan], found: &mut Diagnostics) {
     for (delivery, plan) in shot.deliveries.iter().zip(plans) {
-        plan.timecode = match &delivery.timecode {
+        plan.extras.timecode = match &delivery.timecode {
             None => None,
             Some(Timecode::Label(label)) => Some(label.clone()),
             Some(Timecode::Clock) => {

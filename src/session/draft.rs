@@ -51,7 +51,6 @@ fn of(plan: &DeliveryPlan) -> DeliveryPlan {
     let half = |side: u32| (side / 4 * 2 + if side % 4 > 1 { 2 } else { 0 }).max(16);
     DeliveryPlan {
         frame: Size::new(half(plan.frame.width), half(plan.frame.height)),
-        timecode: None,
         every_still: false,
         codec: Codec::H264(H264 { crf, preset: PRESET.into(), tune: None, most: None }),
         ..plan.clone()

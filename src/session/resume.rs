@@ -96,13 +96,14 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
     let every = encode::stretch(plan).max(1);
     // What is heard is no part of a frame, nor is a title or a timecode, and all the same an output with others is another
     // one.
-    let DeliveryPlan { sharpness, resample, light, sound, extras, timecode, .. } = plan;
+    let DeliveryPlan { sharpness, resample, light, sound, extras, .. } = plan;
     let (threads, draft) = made;
     let common = format!(
-        "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?} {:?} {timecode:?} {}",
+        "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?} {:?} {:?} {}",
         encode::settings(plan, threads),
         identities.shoot.size,
         extras.title,
+        extras.timecode,
         plan.stamps.iter().map(Stamped::look).collect::<Vec<_>>().join("; ")
     );
     let of_rows = |(index, rows): (usize, &[Row])| {
@@ -324,7 +325,6 @@ mod tests {
             sound: [].into(),
             stamps: stamps.into(),
             unread_sound: crate::shot::Policy::default(),
-            timecode: None,
             every_still: false,
             extras: crate::plan::Extras::default(),
             rows: (0..8).map(row).collect(),

@@ -216,7 +216,6 @@ mod tests {
             sound: [].into(),
             stamps: [].into(),
             unread_sound: Policy::default(),
-            timecode: None,
             every_still: false,
             extras: crate::plan::Extras::default(),
             rows: vec![row; frames],

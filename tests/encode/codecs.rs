@@ -293,7 +293,7 @@ fn a_timecode_stands_in_a_track_of_its_own() {
         (prores(ProresProfile::Hq), "24000/1001", "01:02:03:04"),
     ] {
         let mut plan = delivery(codec.clone(), FRAME, rate);
-        plan.timecode = Some(label.into());
+        plan.extras.timecode = Some(label.into());
         let folder = tempfile::tempdir().unwrap();
         let path = encode::output_path(folder.path(), "harbour", &plan);
         let mut sink = encode::open(&plan, &path, 1).unwrap();

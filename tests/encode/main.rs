@@ -40,7 +40,6 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         sound: [].into(),
         stamps: [].into(),
         unread_sound: Policy::default(),
-        timecode: None,
         every_still: false,
         extras: stillpath::plan::Extras::default(),
         rows: Vec::new(),

@@ -94,6 +94,13 @@ fn no_output_holds_a_serial_number_an_owner_or_a_place_and_a_title_only_where_as
     delivery { "plain", frame = { 128, 72 }, poster = "start" },
     delivery { "named", frame = { 128, 72 }, title = "Pier at dusk, größer", poster = { "end", "jpeg" } },
     delivery { "pictures", frame = { 64, 64 }, codec = "png" },
+    delivery { "hevc", frame = { 128, 72 }, codec = { "hevc", preset = "ultrafast" }, title = "Pier" },
+    delivery { "av1", frame = { 128, 72 }, codec = { "av1", preset = 12 } },
+    delivery { "prores", frame = { 128, 72 }, codec = "prores", title = "Pier", timecode = "clock" },
+    delivery { "dnxhr", frame = { 256, 144 }, codec = "dnxhr" },
+    delivery { "ffv1", frame = { 128, 72 }, codec = "ffv1", title = "Pier" },
+    delivery { "tiff", frame = { 64, 64 }, codec = "tiff" },
+    delivery { "jpeg", frame = { 64, 64 }, codec = "jpeg" },
     delivery { "lossless", frame = "full", every = "still" },
     delivery { "small", frame = "full", every = "still", codec = "hevc" },
   } } }"#,
@@ -106,8 +113,10 @@ fn no_output_holds_a_serial_number_an_owner_or_a_place_and_a_title_only_where_as
     let mut all = Vec::new();
     ["clips", "drafts"].iter().for_each(|folder| files(&bench.path(folder), &mut all));
     let endings = |ending: &str| all.iter().filter(|path| path.to_string_lossy().ends_with(ending)).count();
-    // Two clips and five drafts, masters with sidecars and the receipt; a sequence, two strips, posters, a frame, sheets.
-    assert_eq!([".mp4", ".mkv", ".json", ".jpg", ".svg"].map(endings), [2 + 5, 2, 2 + 1, 1, 1], "{all:?}");
+    // Clips of every codec and a draft of each delivery, masters with sidecars and the receipt; sequences, two strips,
+    // posters, a frame, sheets.
+    assert_eq!([".mp4", ".mov", ".mkv", ".json"].map(endings), [4 + 12, 2, 1 + 2, 2 + 1], "{all:?}");
+    assert_eq!([".tif", ".jpg", ".svg"].map(endings), [6, 6 + 1, 1], "{all:?}");
     assert_eq!(endings(".png"), 6 + 2 + 1 + 1 + 1, "{all:?}");
     for path in &all {
         let bytes = fs::read(path).unwrap();
@@ -130,7 +139,17 @@ fn no_output_holds_a_serial_number_an_owner_or_a_place_and_a_title_only_where_as
         found.filter(|(name, _)| name.ends_with(":Title")).map(|(_, value)| value).collect()
     };
     assert_eq!(titles("clips/move-named.mp4"), ["\"Pier at dusk, größer\""]);
-    for untitled in ["move-plain.mp4", "move-lossless.mkv", "move-small.mkv", "move-plain-poster.png"] {
+    for titled in ["move-hevc.mp4", "move-prores.mov", "move-ffv1.mkv"] {
+        assert!(titles(&format!("clips/{titled}")).contains(&"\"Pier\"".to_owned()), "{titled}");
+    }
+    for untitled in [
+        "move-av1.mp4",
+        "move-dnxhr.mov",
+        "move-plain.mp4",
+        "move-lossless.mkv",
+        "move-small.mkv",
+        "move-plain-poster.png",
+    ] {
         assert_eq!(titles(&format!("clips/{untitled}")), [""; 0], "{untitled}");
     }
 }
