@@ -6,6 +6,8 @@
 
 mod frames;
 
+pub use frames::ENDINGS;
+
 use std::collections::VecDeque;
 use std::fs::{self, File};
 use std::io;

@@ -10,7 +10,8 @@ use serde::{Deserialize, Serialize};
 
 use super::record::{self, Record, Writer};
 use super::resume::{Taken, Turns};
-use super::temporary::{Unfinished, disk, frame_in, numbered};
+use super::temporary::{Unfinished, disk, numbered};
+use crate::decode::clip::frame_in;
 use crate::work::{Key, Met, SinkError, Stretches};
 
 /// What is known of a stretch's files: BLAKE3 of each, in hexadecimal, in the order of the frames.

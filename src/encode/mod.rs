@@ -168,9 +168,9 @@ pub fn stretch(delivery: &DeliveryPlan) -> usize {
     match codec {
         _ if delivery.every_still => master::stretch(codec, *fps),
         Codec::H264(_) | Codec::Hevc(_) | Codec::Av1(_) => timing::stretch(*fps),
-        Codec::Prores(_) | Codec::Dnxhr => prores::stretch(*fps),
         Codec::Ffv1(_) => ffv1::STRETCH,
-        Codec::Png(_) | Codec::Tiff | Codec::Jpeg(_) => timing::group(*fps) as usize,
+        // Each frame stands alone, so a stretch costs nothing but its file.
+        Codec::Prores(_) | Codec::Dnxhr | Codec::Png(_) | Codec::Tiff | Codec::Jpeg(_) => timing::group(*fps) as usize,
     }
 }
 

@@ -1,7 +1,6 @@
 //! ProRes in QuickTime: 10 bits, 4:2:2 or 4:4:4, every frame by itself.
 
 use super::recipe::{Container, Recipe, even_sides, rate_within, sides_within};
-use super::timing::group;
 use crate::picture::{Chroma, FrameKind};
 use crate::shot::{Prores, ProresProfile};
 use crate::units::{FrameRate, Size};
@@ -52,9 +51,4 @@ pub(super) fn recipe(codec: Prores, size: Size, fps: FrameRate) -> Result<Recipe
         profile: Some(profile),
         declarations: Vec::new(),
     })
-}
-
-/// Frames of a stretch: each stands alone, so a stretch costs nothing but its file.
-pub(super) fn stretch(fps: FrameRate) -> usize {
-    group(fps) as usize
 }

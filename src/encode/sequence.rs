@@ -9,8 +9,9 @@ use crossbeam_channel::{Receiver, Sender};
 
 use super::frames::{Frames, Pile};
 use super::resume::{Taken, Turns};
-use super::temporary::{Unfinished, disk, frame_in};
+use super::temporary::{Unfinished, disk};
 use super::{jpeg, png, tiff};
+use crate::decode::clip::{ending_of, frame_in};
 use crate::picture::{Frame, FrameKind, Pixels};
 use crate::shot::{Jpeg, Png};
 use crate::units::Size;
@@ -39,11 +40,11 @@ impl FileKind {
 
     /// How names of its files end.
     pub(super) fn ending(self) -> &'static str {
-        match self {
+        ending_of(match self {
             Self::Png(_) => "png",
-            Self::Tiff => "tif",
-            Self::Jpeg(_) => "jpg",
-        }
+            Self::Tiff => "tiff",
+            Self::Jpeg(_) => "jpeg",
+        })
     }
 
     /// What kind of frame it is made of.

@@ -6,7 +6,7 @@ use std::io::{self, BufReader, Read as _};
 use std::path::Path;
 
 use super::recipe::Container;
-use super::temporary::frame_in;
+use crate::decode::clip::frame_in;
 use crate::ffi::ffmpeg::Colour;
 use crate::shot::Codec;
 

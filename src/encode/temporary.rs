@@ -20,6 +20,7 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use crate::decode::clip::ENDINGS;
 use crate::work::SinkError;
 
 /// The folder of an output that is not whole yet. When it is dropped what is not whole goes, and the folder where
@@ -257,14 +258,6 @@ pub(super) fn stretch_in(folder: &Path, index: usize) -> PathBuf {
 pub(super) fn finished_in(folder: &Path) -> PathBuf {
     folder.join("finished")
 }
-
-/// Where frame `index` goes in a folder of frames.
-pub(super) fn frame_in(folder: &Path, index: u64, ending: &str) -> PathBuf {
-    folder.join(format!("{index:06}.{ending}"))
-}
-
-/// How names of a sequence's files end.
-const ENDINGS: [&str; 3] = ["png", "tif", "jpg"];
 
 /// What an output is known by: moving it keeps this, writing to it does not.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -12,8 +12,8 @@ use crate::picture::{Frame, FrameKind, Pixels};
 use crate::shoot::MOST_PIXELS;
 use crate::units::Size;
 
-/// How names of its files end.
-pub(super) const ENDINGS: [&str; 3] = ["png", "tif", "jpg"];
+/// How names of a sequence's files may end.
+pub const ENDINGS: [&str; 3] = ["png", "tif", "jpg"];
 
 /// The codec's name by that.
 pub(super) fn codec(ending: &str) -> &'static str {
