@@ -23,7 +23,7 @@ pub(super) const WARNING: &str = "#9b2d12";
 pub(super) const SHADE: &str = "#0b1013";
 /// How much of [`SHADE`] lies over a still, and how much along the edges of what is drawn there.
 pub(super) const SHADING: f64 = 0.42;
-pub(super) const EDGE: f64 = 0.6;
+pub(super) const EDGE: f64 = 0.85;
 /// How much of its colour has the line of a window between keys, and the bar of a remark.
 pub(super) const BETWEEN: f64 = 0.75;
 pub(super) const BAR: f64 = 0.7;
@@ -56,12 +56,12 @@ pub(super) enum Mark {
 
 /// In the order of deliveries; the seventh looks like the first again.
 const LOOKS: [Look; 6] = [
-    Look { dark: "#0f5e6b", light: "#7fe3ee", dashes: "", mark: Mark::Disc },
-    Look { dark: "#b4530a", light: "#ffb35c", dashes: "9 5", mark: Mark::Square },
-    Look { dark: "#5b3a8e", light: "#d3b8ff", dashes: "2 4", mark: Mark::Triangle },
-    Look { dark: "#3d6b1c", light: "#b7ec8a", dashes: "12 4 2 4", mark: Mark::Diamond },
-    Look { dark: "#a32458", light: "#ff9fc4", dashes: "5 3", mark: Mark::Cross },
-    Look { dark: "#44505c", light: "#e4e8ec", dashes: "7 3 2 3 2 3", mark: Mark::Wedge },
+    Look { dark: "#2563e0", light: "#86a8ff", dashes: "", mark: Mark::Disc },
+    Look { dark: "#700d12", light: "#ff8066", dashes: "9 5", mark: Mark::Square },
+    Look { dark: "#8c6d12", light: "#f5f04a", dashes: "2 4", mark: Mark::Triangle },
+    Look { dark: "#0d5f45", light: "#8ff0c0", dashes: "12 4 2 4", mark: Mark::Diamond },
+    Look { dark: "#b0269a", light: "#d886d0", dashes: "5 3", mark: Mark::Cross },
+    Look { dark: "#2c3038", light: "#f2f4f7", dashes: "7 3 2 3 2 3", mark: Mark::Wedge },
 ];
 
 impl Look {

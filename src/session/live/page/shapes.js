@@ -1,12 +1,12 @@
 // Windows as shapes, and how deliveries are told apart. Lengths are pixels of the upright still; angles are degrees clockwise.
 
 export const LOOKS = [
-  { dark: "#0f5e6b", light: "#7fe3ee", dashes: "" },
-  { dark: "#b4530a", light: "#ffb35c", dashes: "9 5" },
-  { dark: "#5b3a8e", light: "#d3b8ff", dashes: "2 4" },
-  { dark: "#3d6b1c", light: "#b7ec8a", dashes: "12 4 2 4" },
-  { dark: "#a32458", light: "#ff9fc4", dashes: "5 3" },
-  { dark: "#44505c", light: "#e4e8ec", dashes: "7 3 2 3 2 3" },
+  { dark: "#2563e0", light: "#86a8ff", dashes: "" },
+  { dark: "#700d12", light: "#ff8066", dashes: "9 5" },
+  { dark: "#8c6d12", light: "#f5f04a", dashes: "2 4" },
+  { dark: "#0d5f45", light: "#8ff0c0", dashes: "12 4 2 4" },
+  { dark: "#b0269a", light: "#d886d0", dashes: "5 3" },
+  { dark: "#2c3038", light: "#f2f4f7", dashes: "7 3 2 3 2 3" },
 ];
 export const look = (index) => LOOKS[index % LOOKS.length];
 
