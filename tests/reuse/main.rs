@@ -5,9 +5,12 @@
 mod common;
 mod dials;
 mod explain;
+mod help;
 mod live;
 mod metadata;
 mod moves;
+mod outputs;
+mod paper;
 mod pictures;
 mod posters;
 mod published;
