@@ -231,6 +231,9 @@ pub struct Delivery {
     pub blake3: String,
     /// What it is coded as.
     pub codec: String,
+    /// The coarsest rate factor in it, where it was given a size.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub crf: Option<f64>,
     /// Frame size in pixels.
     pub width: u32,
     /// Frame size in pixels.
@@ -504,6 +507,7 @@ mod tests {
                 bytes: 9,
                 blake3: "00".into(),
                 codec: "h264".into(),
+                crf: None,
                 width: 16,
                 height: 16,
                 rate: [24, 1],

@@ -199,6 +199,8 @@ pub struct Stretch {
     pub rows: Range<usize>,
     /// The stills that it shows or might, in order.
     pub slots: Vec<SlotIndex>,
+    /// The encoder's rate factor, where it is not the delivery's.
+    pub crf: Option<f64>,
 }
 
 /// BLAKE3 of everything that a stretch's frames, and what they are encoded to, depend on. What its stills hold is only

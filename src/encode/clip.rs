@@ -12,6 +12,7 @@
 
 use std::path::PathBuf;
 
+use super::Goal;
 use super::mp4;
 use super::mux::{self, Muxed, Words};
 use super::recipe::Recipe;
@@ -38,6 +39,18 @@ pub(super) struct ClipSink {
     /// The recording whose sound that is.
     recording: Option<PathBuf>,
     stretches: StretchWriter,
+    end: End,
+}
+
+/// What becomes of the stretches in the end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum End {
+    /// A file with its name.
+    Placed,
+    /// They stay.
+    Left,
+    /// A file that is weighed and goes.
+    Weighed,
 }
 
 impl ClipSink {
@@ -50,12 +63,21 @@ impl ClipSink {
         unfinished: Unfinished,
         stretches: Stretches,
         threads: usize,
+        goal: Goal<'_>,
     ) -> Result<(Self, Taken), SinkError> {
-        let (stretches, taken) = StretchWriter::open(recipe.name, unfinished, stretches)?;
+        let (mut stretches, taken) = StretchWriter::open(recipe.name, unfinished, stretches)?;
+        if let Goal::Some(which) = goal {
+            stretches.only(which);
+        }
+        let end = match goal {
+            Goal::Whole => End::Placed,
+            Goal::Some(_) => End::Left,
+            Goal::Weighed => End::Weighed,
+        };
         let recording = sound.map(|heard| heard.recording.path.clone());
         let sound = sound.map(Soundtrack::open).transpose().map_err(unheard)?;
         let cells = Cells::default();
-        let mut sink = Self { recipe, size, fps, threads, words, cells, sound, recording, stretches };
+        let mut sink = Self { recipe, size, fps, threads, words, cells, sound, recording, stretches, end };
         if !sink.stretches.turns().is_over() {
             sink.stretches.begin(sink.encoder()?)?;
         }
@@ -63,7 +85,8 @@ impl ClipSink {
     }
 
     fn encoder(&self) -> Result<Encoder, SinkError> {
-        self.recipe.open(self.size, self.fps, self.threads).map_err(|fault| self.refused(fault.to_string()))
+        let crf = self.stretches.turns().crf();
+        self.recipe.open_at(self.size, self.fps, self.threads, crf).map_err(|fault| self.refused(fault.to_string()))
     }
 
     fn refused(&self, message: String) -> SinkError {
@@ -105,10 +128,23 @@ impl Sink for ClipSink {
     }
 
     fn finish(mut self: Box<Self>) -> Result<Written, SinkError> {
+        if self.end == End::Left {
+            self.stretches.settle()?;
+            let path = self.stretches.unfinished.target().to_owned();
+            return Ok(Written { path, frames: 0, bytes: 0, remarks: Vec::new(), blake3: None });
+        }
         let stretches = self.stretches.finish()?;
         let encoder = self.encoder()?;
         let Self {
-            stretches: StretchWriter { unfinished, turns, .. }, recipe, size, fps, words, sound, recording, ..
+            stretches: StretchWriter { unfinished, turns, .. },
+            recipe,
+            size,
+            fps,
+            words,
+            sound,
+            recording,
+            end,
+            ..
         } = *self;
         let (output, target) = (unfinished.output(), unfinished.target());
         let is_heard = sound.is_some();
@@ -118,6 +154,10 @@ impl Sink for ClipSink {
         let Muxed { planes, met, load, remarks, .. } = muxed;
         let frames = planes.len() as u64;
         counted(target, turns.due().unwrap_or(frames), frames)?;
+        if end == End::Weighed {
+            let bytes = std::fs::metadata(&output).map_err(|source| disk(&output, source))?.len();
+            return Ok(Written { path: target.to_owned(), frames, bytes, remarks, blake3: None });
+        }
         let declared = load.lightest();
         let declaration = recipe.declarations.get(declared);
         if let Some(heavier) = declaration.filter(|_| declared > 0) {

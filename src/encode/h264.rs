@@ -49,6 +49,9 @@ const STREAM: &str = "open-gop=0:8x8dct=1:force-cfr=1:cpu-independent=1";
 /// What keeps a slow move going; see "Decisions".
 const MOVES: &str = "fast-pskip=0:dct-decimate=0:aq-mode=2";
 
+/// One parameter set for all rate factors: without it the stretches of a file of a size would not fit together.
+const STITCHED: &str = "stitchable=1";
+
 /// How such files are made, or why they cannot be, in one line.
 pub(super) fn recipe(codec: &H264, size: Size, fps: FrameRate) -> Result<Recipe, String> {
     let level = allowed::level(codec, size, fps)?;
@@ -59,7 +62,10 @@ pub(super) fn recipe(codec: &H264, size: Size, fps: FrameRate) -> Result<Recipe,
         ("preset", codec.preset.clone()),
         ("crf", codec.crf.to_string()),
         ("profile", "high".to_owned()),
-        ("x264-params", [STREAM, MOVES].join(":")),
+        (
+            "x264-params",
+            if codec.size.is_some() { [STREAM, MOVES, STITCHED].join(":") } else { [STREAM, MOVES].join(":") },
+        ),
     ];
     if let Some(tune) = &codec.tune {
         options.push(("tune", tune.clone()));

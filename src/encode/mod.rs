@@ -16,6 +16,7 @@ mod clip;
 mod cut;
 mod dnxhr;
 mod ffv1;
+mod fit;
 mod frames;
 mod h264;
 mod hashed;
@@ -43,7 +44,8 @@ mod verify;
 use std::path::Path;
 
 pub use cut::cut;
-pub use resume::{Begun, Taken, is_begun, is_finished, kept, kept_bytes, tidy};
+pub use fit::{Fit, LEAST, Scale, Trials, search};
+pub use resume::{Begun, Taken, is_begun, is_finished, kept, kept_bytes, note_sizes, noted_sizes, stretch_bytes, tidy};
 
 pub use tags::tags;
 
@@ -216,6 +218,32 @@ pub fn begin(
     stretches: Stretches,
     fresh: bool,
 ) -> Result<Begun, SinkError> {
+    begin_for(delivery, shoot, path, threads, stretches, (fresh, Goal::Whole))
+}
+
+/// What is to come of an output.
+#[derive(Debug, Clone, Copy)]
+pub enum Goal<'a> {
+    /// All of it, under its name.
+    Whole,
+    /// Some of its stretches, in order, to be kept; of clips only.
+    Some(&'a [usize]),
+    /// All of it, whose bytes are counted and which goes again, but for the stretches; of clips only.
+    Weighed,
+}
+
+/// As [`begin`], with a goal.
+///
+/// # Errors
+/// As [`begin`].
+pub fn begin_for(
+    delivery: &DeliveryPlan,
+    shoot: Option<&Shoot>,
+    path: &Path,
+    threads: usize,
+    stretches: Stretches,
+    (fresh, goal): (bool, Goal<'_>),
+) -> Result<Begun, SinkError> {
     let sound = match (shoot.and_then(|shoot| shoot.recording.as_ref()), &delivery.sound) {
         (_, passages) if passages.is_empty() => None,
         (Some(recording), passages) => Some(sound::Heard { recording, passages, unread: delivery.unread_sound }),
@@ -225,10 +253,12 @@ pub fn begin(
     if fresh {
         unfinished.empty()?;
     }
-    if let Some(begun) = resume::finished_already(&unfinished, &stretches) {
-        return Ok(begun);
+    if let Goal::Whole = goal {
+        if let Some(begun) = resume::finished_already(&unfinished, &stretches) {
+            return Ok(begun);
+        }
+        unfinished.unmark();
     }
-    unfinished.unmark();
     let all = stretches.clone();
     let refused = |message: String| SinkError::Encoder { codec: delivery.codec.name(), message };
     let (sink, taken): (Box<dyn Sink>, Taken) = if delivery.every_still {
@@ -242,7 +272,7 @@ pub fn begin(
                 let (title, timecode) = (delivery.extras.title.clone(), delivery.extras.timecode.clone());
                 let words = Words { title, timecode };
                 let (sink, taken) =
-                    clip::ClipSink::open(*recipe, as_what, words, sound, unfinished, stretches, threads)?;
+                    clip::ClipSink::open(*recipe, as_what, words, sound, unfinished, stretches, threads, goal)?;
                 (Box::new(sink), taken)
             }
             Way::Sequence(file) => {
@@ -251,7 +281,11 @@ pub fn begin(
             }
         }
     };
-    Ok(Begun { sink, due: taken.due(&all), taken })
+    let mut due = taken.due(&all);
+    if let Goal::Some(which) = goal {
+        due.retain(|rows| which.iter().any(|index| all.each.get(*index).is_some_and(|one| one.rows == *rows)));
+    }
+    Ok(Begun { sink, due, taken })
 }
 
 /// FFmpeg, which encodes, decodes and writes.
@@ -321,6 +355,9 @@ pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
         Codec::Prores(codec) => (2.0, codec.bits_a_pixel()),
         Codec::Dnxhr => (2.0, Codec::DNXHR_BITS),
     };
+    if let Some(size) = delivery.codec.size() {
+        return 2 * size;
+    }
     let capped = delivery.codec.most().map_or(f64::INFINITY, |most| most as f64 * seconds / 8.0);
     (times * (pixels * bits / 8.0).min(capped) + sound) as u64
 }
@@ -329,6 +366,9 @@ pub fn predicted_bytes(delivery: &DeliveryPlan) -> u64 {
 /// put together from not at all.
 #[must_use]
 pub fn predicted_output(delivery: &DeliveryPlan) -> u64 {
+    if let Some(size) = delivery.codec.size() {
+        return size;
+    }
     let (all, sound) = (predicted_bytes(delivery), predicted_sound(delivery));
     let is_file = output_path(Path::new(""), "clip", delivery).extension().is_some();
     if is_file { (all - sound) / 2 + sound } else { all }

@@ -35,6 +35,9 @@ pub(super) struct Packets {
     /// How its frames are coded, where they are a master's.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub(super) stills: Option<StillCodings>,
+    /// Bytes of all of them.
+    #[serde(default)]
+    pub(super) bytes: u64,
 }
 
 /// How the frames of a master are coded.

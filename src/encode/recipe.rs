@@ -101,6 +101,21 @@ impl Recipe {
 
     /// Opens an encoder.
     pub(super) fn open(&self, size: Size, fps: FrameRate, threads: usize) -> Result<Encoder, Fault> {
+        self.open_at(size, fps, threads, None)
+    }
+
+    /// Opens an encoder, at another rate factor where one is given.
+    pub(super) fn open_at(
+        &self,
+        size: Size,
+        fps: FrameRate,
+        threads: usize,
+        crf: Option<f64>,
+    ) -> Result<Encoder, Fault> {
+        let mut options = self.options.clone();
+        for (_, value) in options.iter_mut().filter(|(name, _)| *name == "crf") {
+            *value = crf.map_or_else(|| value.clone(), |crf| crf.to_string());
+        }
         Encoder::open(&EncoderSettings {
             codec: self.encoder,
             format: FrameFormat { layout: self.layout, colour: self.colour() },
@@ -109,7 +124,7 @@ impl Recipe {
             group: self.group,
             level: self.level,
             threads: threads.clamp(1, self.most_threads),
-            options: &self.options,
+            options: &options,
         })
     }
 

@@ -6,7 +6,7 @@ use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use super::record::{self, Record, Writer};
-use super::temporary::{Placed, Unfinished, finished_in, folder_of, stretch_in};
+use super::temporary::{Placed, Unfinished, finished_in, folder_of, sizes_in, stretch_in};
 use crate::picture::{Frame, FrameKind};
 use crate::units::SlotIndex;
 use crate::work::{Key, Met, Sink, SinkError, Stretches, Written};
@@ -81,6 +81,17 @@ impl Turns {
         let mut turns = Self { stretches, taken: taken.planes.keys().copied().collect(), index: 0 };
         turns.pass_over_taken();
         turns
+    }
+
+    /// Gives no turn to stretches but these.
+    pub(super) fn only(&mut self, which: &[usize]) {
+        self.taken.extend((0..self.stretches.each.len()).filter(|index| !which.contains(index)));
+        self.pass_over_taken();
+    }
+
+    /// The rate factor of the stretch whose turn it is, where it has one of its own.
+    pub(super) fn crf(&self) -> Option<f64> {
+        self.stretches.each.get(self.index).and_then(|stretch| stretch.crf)
     }
 
     fn pass_over_taken(&mut self) {
@@ -215,6 +226,39 @@ pub fn kept(target: &Path, stretches: &Stretches) -> Option<(usize, PathBuf)> {
         None => stretches.each.iter().enumerate().filter(fits).map(|(_, stretch)| stretch.rows.len()).sum(),
     };
     (frames > 0).then_some((frames, folder))
+}
+
+/// Bytes of the packets of those stretches of an unfinished output that are whole and have these keys.
+#[must_use]
+pub fn stretch_bytes(target: &Path, stretches: &Stretches) -> BTreeMap<usize, u64> {
+    let Ok(folder) = folder_of(target) else { return BTreeMap::new() };
+    let bytes = |(index, stretch): (usize, &crate::work::Stretch)| {
+        let record = record::glance::<super::mux::Packets>(&stretch_in(&folder, index))?;
+        record.fits(&stretch.key.get(&Met::default()), stretch.rows.len()).then_some((index, record.body.bytes))
+    };
+    stretches.each.iter().enumerate().filter_map(bytes).collect()
+}
+
+/// What was noted of sizes beside an unfinished output, by a key of what they are of; nothing where there is none.
+#[must_use]
+pub fn noted_sizes(target: &Path) -> BTreeMap<String, u64> {
+    let read = || {
+        let path = sizes_in(&folder_of(target).ok()?);
+        let regular = path.symlink_metadata().ok()?.is_file();
+        serde_json::from_slice(&std::fs::read(path).ok().filter(|_| regular)?).ok()
+    };
+    read().unwrap_or_default()
+}
+
+/// Notes sizes beside an unfinished output. Without them the next run only has more to encode.
+pub fn note_sizes(target: &Path, sizes: &BTreeMap<String, u64>) {
+    let write = || -> io::Result<()> {
+        let folder = folder_of(target).map_err(io::Error::other)?;
+        let mut file = tempfile::NamedTempFile::new_in(&folder)?;
+        serde_json::to_writer(&mut file, sizes)?;
+        file.persist(sizes_in(&folder)).map(drop).map_err(|error| error.error)
+    };
+    let _more_to_encode = write();
 }
 
 /// Bytes on the disk that an interrupted run left of an output.

@@ -40,6 +40,7 @@ struct Making {
     writer: Writer,
     planes: Vec<blake3::Hash>,
     got: u64,
+    bytes: u64,
     /// When its first packet is decoded, in frames.
     first: Option<i64>,
     stills: Option<StillCodings>,
@@ -70,6 +71,16 @@ impl StretchWriter {
         Ok((Self { codec, packet, turns, making: None, settling: Settling(None), unfinished, known }, taken))
     }
 
+    /// Waits until the last stretch that was made is on the disk for good.
+    pub(super) fn settle(&mut self) -> Result<(), SinkError> {
+        self.settling.wait().map_err(|source| self.disk(source))
+    }
+
+    /// Gives no turn to stretches but these.
+    pub(super) fn only(&mut self, which: &[usize]) {
+        self.turns.only(which);
+    }
+
     /// Which stretch it is at.
     pub(super) fn turns(&self) -> &Turns {
         &self.turns
@@ -90,7 +101,7 @@ impl StretchWriter {
         let writer =
             Writer::create(&self.unfinished.beginning(self.turns.index())).map_err(|source| self.disk(source))?;
         let planes = Vec::with_capacity(self.turns.rows().len());
-        self.making = Some(Making { encoder, writer, planes, got: 0, first: None, stills: None });
+        self.making = Some(Making { encoder, writer, planes, got: 0, bytes: 0, first: None, stills: None });
         Ok(())
     }
 
@@ -136,6 +147,7 @@ impl StretchWriter {
             making.first.get_or_insert(self.packet.times().1);
             mux::keep(&self.packet, &mut making.writer).map_err(|source| self.disk(source))?;
             making.got += 1;
+            making.bytes += self.packet.data().len() as u64;
         }
         Ok(())
     }
@@ -146,7 +158,8 @@ impl StretchWriter {
         self.keep_packets(&mut making)?;
         counted(self.unfinished.target(), making.planes.len() as u64, making.got)?;
         let extradata = making.encoder.extradata().to_vec();
-        let packets = Packets { delay: -making.first.unwrap_or(0), extradata, stills: making.stills };
+        let packets =
+            Packets { delay: -making.first.unwrap_or(0), extradata, stills: making.stills, bytes: making.bytes };
         let key = self.turns.key().get(&met);
         let record = Record::new(&key, &making.planes, met.among(self.turns.slots()), packets);
         let file = making.writer.finish(&record).map_err(|source| self.disk(source))?;

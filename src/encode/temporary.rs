@@ -8,6 +8,7 @@
 //! | `000000.stretch` … | whole stretches of frames: their packets, or a record of their files |
 //! | `000000.unfinished` … | a stretch in the making |
 //! | `output` | what will have the final name: the file, or the folder of frames |
+//! | `sizes` | what stretches and the file came to, where it is to have a size |
 //! | `finished` | a record of the output that has its name already, until its run is over |
 //!
 //! and whatever else is found there is left alone.
@@ -239,8 +240,13 @@ impl Drop for Unfinished {
 /// Whether a file in the folder is one of those it is for.
 fn is_ours(name: &str) -> bool {
     let numbered = name.strip_suffix(".stretch").or_else(|| name.strip_suffix(".unfinished"));
-    name == "finished"
+    ["finished", "sizes"].contains(&name)
         || numbered.is_some_and(|digits| digits.len() >= 6 && digits.bytes().all(|digit| digit.is_ascii_digit()))
+}
+
+/// Where it is written down how many bytes stretches came to, in the folder of an unfinished output.
+pub(super) fn sizes_in(folder: &Path) -> PathBuf {
+    folder.join("sizes")
 }
 
 /// The folder of an output that is not whole yet.

@@ -75,7 +75,7 @@ pub struct Output<'a> {
 }
 
 /// What a finished delivery came to.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Finished {
     /// The file.
     pub written: Written,
@@ -83,10 +83,12 @@ pub struct Finished {
     pub hashes: Vec<blake3::Hash>,
     /// Frames in the file that the sink had from an earlier run.
     pub taken_over: u64,
+    /// The coarsest rate factor in it, where factors were looked for.
+    pub crf: Option<f64>,
 }
 
 /// Everything a finished run leaves.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Outcome {
     /// One a delivery, in the order given.
     pub finished: Vec<Finished>,
@@ -425,7 +427,7 @@ fn deliver(
             let took = u64::try_from(began.elapsed().as_nanos()).unwrap_or(u64::MAX);
             studio.watch.finishing.fetch_max(took, Ordering::Relaxed);
             let taken_over = written.frames.saturating_sub(hashes.len() as u64);
-            Some(Finished { written, hashes, taken_over })
+            Some(Finished { written, hashes, taken_over, crf: None })
         }
         Err(source) => {
             fail(source);

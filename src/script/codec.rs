@@ -52,6 +52,7 @@ pub(super) fn codec(reader: &Reader, every_still: bool) -> Codec {
     }
     does_it_know(reader, &said, every_still);
     let most = most(reader, name, every_still);
+    let size = size(reader, &said, every_still);
     let quality = Quality::of(reader, name);
     let scale = quality.scale.unwrap_or(DEFAULT_QUALITY);
     let own = said.own.as_ref();
@@ -63,9 +64,9 @@ pub(super) fn codec(reader: &Reader, every_still: bool) -> Codec {
         "hevc" => {
             let usual = Hevc::from_quality(scale);
             let (crf, preset) = (crf.unwrap_or(usual.crf), preset.unwrap_or(usual.preset));
-            Codec::Hevc(Hevc { crf, preset, most })
+            Codec::Hevc(Hevc { crf, preset, most, size })
         }
-        "av1" => av1(reader, own, Av1 { most, ..Av1::from_quality(scale) }, crf),
+        "av1" => av1(reader, own, Av1 { most, size, ..Av1::from_quality(scale) }, crf),
         "prores" => {
             let profile = named(own, "profile", &ProresProfile::NAMES);
             Codec::Prores(profile.map_or_else(|| Prores::from_quality(scale), |profile| Prores { profile }))
@@ -85,7 +86,7 @@ pub(super) fn codec(reader: &Reader, every_still: bool) -> Codec {
         _ => {
             let usual = H264::from_quality(scale);
             let (crf, preset) = (crf.unwrap_or(usual.crf), preset.unwrap_or(usual.preset));
-            Codec::H264(H264 { crf, preset, tune, most })
+            Codec::H264(H264 { crf, preset, tune, most, size })
         }
     };
     if own.is_some_and(Reader::is_broken) {
@@ -274,4 +275,35 @@ fn most(reader: &Reader, name: &str, every_still: bool) -> Option<u64> {
         return None;
     }
     Some(most)
+}
+
+/// Bytes that the finished file may have.
+fn size(reader: &Reader, said: &Said, every_still: bool) -> Option<u64> {
+    let size = reader.bytes("size")?;
+    let name = said.name.as_str();
+    let refused = |words: String, help: String| {
+        reader.mistake_in("size", Diagnostic::mistake(words).word("size").help(help));
+        None
+    };
+    if !CAPPED.contains(&name) || every_still {
+        let what = if every_still { "every = \"still\"".to_owned() } else { format!("codec = {name:?}") };
+        return refused(
+            format!("delivery.size does not go with {what}: how large it gets follows from its frames"),
+            format!("leave size out; {} can be given one", CAPPED.map(|name| format!("{name:?}")).join(", ")),
+        );
+    }
+    let is_number = plain_number(&reader.raw("quality")).is_some();
+    let in_table = match reader.raw("quality") {
+        Value::Table(table) => !table.raw_get::<Value>("crf").unwrap_or(Value::Nil).is_nil(),
+        _ => false,
+    };
+    let own = said.own.as_ref().is_some_and(|own| own.has("crf"));
+    if is_number || in_table || own {
+        let other = if own || in_table { "crf" } else { "quality" };
+        return refused(
+            format!("use either size or {other}: the quality is what makes a file of a size"),
+            format!("leave size out, or leave {other} out"),
+        );
+    }
+    Some(size)
 }

@@ -476,6 +476,12 @@ pub(super) static DELIVERY: Form = Form {
             "75",
             "0 (smallest) to 100 (finest), one scale for all codecs that lose anything; for h264, hevc and av1 also the encoder's own settings",
         ),
+        may(
+            "size",
+            Wants::Bytes,
+            "none: the quality says",
+            "h264, hevc and av1: what the finished file may have, such as \"95MB\": it has at most that, and at least 97 % of it where the frames need as much; in place of quality",
+        ),
         may("most", Wants::Bits, "no cap", "h264, hevc and av1: the most bits a second, such as \"12M\""),
         may(
             "place",

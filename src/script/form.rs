@@ -83,6 +83,8 @@ pub(super) enum Wants {
     Preset,
     /// Bits a second.
     Bits,
+    /// Bytes of a file.
+    Bytes,
     Safe(&'static Form),
     Colour,
     Outline(&'static Form),
@@ -134,6 +136,7 @@ impl Wants {
                 format!("{}, or of av1 a whole number from 0 to {}", names(&H264::PRESETS), Av1::LAST_PRESET)
             }
             Self::Bits => "bits a second: a number, or a text such as \"12M\" or \"800k\"".into(),
+            Self::Bytes => "a size above 0 and up to 1 TB, such as \"95MB\": a number with kB, MB, GB or TB (powers of 1000), or KiB, MiB, GiB or TiB (powers of 1024)".into(),
             Self::Safe(_) => {
                 "\"action\", \"title\" or margins in fractions of the frame: { left = 0.05, bottom = 0.2 }".into()
             }
@@ -177,6 +180,7 @@ impl Wants {
             Self::Quality(own) => format!("number|{}", own.class()),
             Self::Preset => H264::PRESETS.map(|name| format!("{name:?}|")).concat() + "integer",
             Self::Bits => "number|string".into(),
+            Self::Bytes => "string".into(),
             Self::Safe(own) => format!("\"action\"|\"title\"|{}", own.class()),
             Self::Outline(own) => format!("boolean|number|{}", own.class()),
             Self::Level(own) | Self::Steady(own) => format!("boolean|{}", own.class()),

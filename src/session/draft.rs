@@ -52,7 +52,7 @@ fn of(plan: &DeliveryPlan) -> DeliveryPlan {
     DeliveryPlan {
         frame: Size::new(half(plan.frame.width), half(plan.frame.height)),
         every_still: false,
-        codec: Codec::H264(H264 { crf, preset: PRESET.into(), tune: None, most: None }),
+        codec: Codec::H264(H264 { crf, preset: PRESET.into(), tune: None, most: None, size: None }),
         ..plan.clone()
     }
 }

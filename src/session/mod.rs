@@ -24,6 +24,7 @@ mod put;
 mod receipt;
 mod render;
 mod resume;
+mod size;
 mod starter;
 mod strip;
 mod survey;

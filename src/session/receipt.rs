@@ -320,6 +320,7 @@ fn delivery(
         bytes,
         blake3: blake3.to_hex().to_string(),
         codec: plan.codec.name().to_owned(),
+        crf: finished.crf,
         width: plan.frame.width,
         height: plan.frame.height,
         rate: [plan.fps.numerator(), plan.fps.denominator()],

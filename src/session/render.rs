@@ -12,6 +12,7 @@ use super::poster;
 use super::prepare::{Encoders, Part, Prepared, known, prepare};
 use super::receipt::{self, Stages};
 use super::resume::{self, Made, Pass, Saved};
+use super::size::{self, Sized, Work};
 use super::strip::{self, Strip};
 use super::surveyor::Looking;
 use super::tables::{self, Kind};
@@ -82,7 +83,9 @@ fn render_prepared(
     let receipted = options.receipt && !drafts;
     let is_there = |part: &Part, plan: &DeliveryPlan, path: &Path| {
         let made = made(deliveries_of(prepared, part.shoot).count(), options);
-        !options.fresh && resume::is_finished(&prepared.shoots[part.shoot], &draft::made(plan, drafts), path, made)
+        let plan = draft::made(plan, drafts);
+        let sized = Sized { shoot: &prepared.shoots[part.shoot], plan: &plan, path, made };
+        !options.fresh && size::is_finished(sized)
     };
     let mut refused = outputs::in_the_way(prepared, &options.out, options.force, drafts, &is_there);
     let receipt = receipted.then(|| receipt::path(prepared, script, &options.out));
@@ -103,6 +106,7 @@ fn render_prepared(
     for shoot in 0..prepared.shoots.len() {
         let outcome = render_shoot(prepared, shoot, detail, options, &mut damaged, watch)?;
         met.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
+        met.extend(size::remarks(deliveries_of(prepared, shoot).zip(&outcome.finished).filter(|_| !drafts)));
         if !drafts {
             let cut_here = prepared.parts.iter().filter(|part| part.shoot == shoot);
             let plans = cut_here.map(|part| (&part.shot, &part.made.plan));
@@ -233,14 +237,22 @@ fn render_pass(
     let path = |plan: &DeliveryPlan| draft::path(&options.out, &prepared.stem, plan, drafts);
     let deliveries: Vec<_> = plans.iter().map(|plan| (&**plan, path(plan))).collect();
     let (shoot, workers) = (&prepared.shoots[shoot], workers(options));
-    let mut pass = Pass::begin(shoot, &deliveries, made(deliveries.len(), options), fresh)?;
+    let (made, quiet) = (made(deliveries.len(), options), options.quiet || options.json);
+    let mut crfs = Vec::new();
+    for (plan, path) in &deliveries {
+        let work = Work { detail, workers, quiet, watch };
+        match size::found(Sized { shoot, plan, path, made }, work, fresh)? {
+            Ok(found) => crfs.push(found),
+            Err(fault) => return Ok(Err((fault, Saved::for_size(path)))),
+        }
+    }
+    let mut pass = Pass::begin(shoot, &deliveries, &crfs, made, fresh)?;
     let posters =
         poster::begin(deliveries.iter().map(|(plan, _)| *plan).filter(|_| !drafts), &options.out, &prepared.stem);
     let (pass, mut outputs) = pass.outputs();
     outputs.extend(posters.iter().map(poster::Poster::output));
     let job = Job { detail, earlier: Some(pass.met()), ..Job::new(shoot, outputs, workers) };
     let (stills, frames) = job.workload();
-    let quiet = options.quiet || options.json;
     if !quiet {
         progress::say(&pass.taken_over());
     }
@@ -376,7 +388,9 @@ fn as_json(
     let mut outputs = Vec::new();
     let mut shots = Vec::new();
     for (shoot, outcome) in reports {
-        for (plan, Finished { written, hashes, taken_over }) in deliveries_of(prepared, *shoot).zip(&outcome.finished) {
+        for (plan, Finished { written, hashes, taken_over, .. }) in
+            deliveries_of(prepared, *shoot).zip(&outcome.finished)
+        {
             let mut all = blake3::Hasher::new();
             for hash in hashes {
                 all.update(hash.as_bytes());

@@ -101,6 +101,24 @@ pub(super) struct Made {
     pub(super) together: usize,
 }
 
+/// The same, each stretch at a rate factor of its own where some are given.
+pub(super) fn stretches_at(
+    plan: &DeliveryPlan,
+    identities: &Arc<Identities>,
+    made: Made,
+    crfs: Option<&[f64]>,
+) -> Stretches {
+    let Some(crfs) = crfs else { return stretches_of(plan, identities, made) };
+    let mut by_crf: BTreeMap<u64, Stretches> = BTreeMap::new();
+    let each = crfs.iter().enumerate().filter_map(|(index, crf)| {
+        let at = || stretches_of(&DeliveryPlan { codec: plan.codec.at_crf(*crf), ..plan.clone() }, identities, made);
+        let stretch = by_crf.entry(crf.to_bits()).or_insert_with(at).each.get(index)?;
+        Some(Stretch { crf: Some(*crf), ..stretch.clone() })
+    });
+    let each = each.collect();
+    Stretches { every: encode::stretch(plan).max(1), each }
+}
+
 /// A delivery's stretches, each with everything that its frames depend on.
 pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, made: Made) -> Stretches {
     // What is heard is no part of a frame, nor is a title or a timecode, and all the same an output with others is another
@@ -137,7 +155,7 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
             }
             hasher.finalize()
         });
-        Stretch { key, rows: range, slots }
+        Stretch { key, rows: range, slots, crf: None }
     };
     let each = encode::cut(plan, identities.shoot.size, together).into_iter().map(of_rows).collect();
     Stretches { every: encode::stretch(plan).max(1), each }
@@ -175,13 +193,15 @@ impl<'a> Pass<'a> {
     pub(super) fn begin(
         shoot: &Shoot,
         deliveries: &[(&'a DeliveryPlan, PathBuf)],
+        crfs: &[Option<Vec<f64>>],
         made: Made,
         fresh: bool,
     ) -> Result<Self, Failure> {
         let identities = Identities::of(shoot);
         let mut parts = Vec::new();
-        for (plan, path) in deliveries {
-            let stretches = stretches_of(plan, &identities, made);
+        for ((plan, path), crfs) in deliveries.iter().zip(crfs) {
+            let stretches = stretches_at(plan, &identities, made, crfs.as_deref());
+            let fresh = fresh && crfs.is_none();
             let encode::Begun { sink, due, taken } =
                 encode::begin(plan, Some(shoot), path, made.threads, stretches.clone(), fresh)
                     .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
@@ -231,6 +251,7 @@ impl<'a> Pass<'a> {
     pub(super) fn whole(&self, mut outcome: Outcome) -> Outcome {
         for (finished, part) in outcome.finished.iter_mut().zip(&self.parts) {
             finished.hashes = part.taken.and_made(&finished.hashes, &part.stretches);
+            finished.crf = part.stretches.each.iter().filter_map(|stretch| stretch.crf).reduce(f64::max);
         }
         outcome
     }
@@ -249,6 +270,14 @@ impl<'a> Pass<'a> {
 /// What is kept after a failure: a line each output.
 #[derive(Debug)]
 pub(super) struct Saved(Vec<String>);
+
+impl Saved {
+    /// What is kept of an output that is to have a size, of which no frame is final.
+    pub(super) fn for_size(path: &Path) -> Self {
+        let path = diag::path(path);
+        Self(vec![format!("what was encoded to find the quality for the size of {path} is kept")])
+    }
+}
 
 /// How to go on from what is kept.
 const GO_ON: &str = "give the same command to go on from there; with --fresh it starts from the beginning";
@@ -270,11 +299,6 @@ impl Saved {
         }
         failure
     }
-}
-
-/// Whether an output stands because an interrupted run had finished it before its others.
-pub(super) fn is_finished(shoot: &Shoot, plan: &DeliveryPlan, path: &Path, made: Made) -> bool {
-    encode::is_begun(path) && encode::is_finished(path, &stretches_of(plan, &Identities::of(shoot), made))
 }
 
 /// Removes what is kept beside finished outputs.

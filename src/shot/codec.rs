@@ -82,6 +82,38 @@ impl Codec {
             _ => None,
         }
     }
+
+    /// Bytes that the finished file may have, where asked for.
+    #[must_use]
+    pub fn size(&self) -> Option<u64> {
+        match self {
+            Self::H264(H264 { size, .. }) | Self::Hevc(Hevc { size, .. }) | Self::Av1(Av1 { size, .. }) => *size,
+            _ => None,
+        }
+    }
+
+    /// The encoder's rate factor, where it has one.
+    #[must_use]
+    pub fn crf(&self) -> Option<f64> {
+        match self {
+            Self::H264(H264 { crf, .. }) | Self::Hevc(Hevc { crf, .. }) => Some(*crf),
+            Self::Av1(Av1 { crf, .. }) => Some(f64::from(*crf)),
+            _ => None,
+        }
+    }
+
+    /// The same at another rate factor, which AV1 rounds to a whole number; where there is none, the same.
+    #[must_use]
+    pub fn at_crf(&self, crf: f64) -> Self {
+        let mut other = self.clone();
+        match &mut other {
+            Self::H264(H264 { crf: own, .. }) | Self::Hevc(Hevc { crf: own, .. }) => *own = crf,
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 63")]
+            Self::Av1(Av1 { crf: own, .. }) => *own = crf.round().clamp(1.0, 63.0) as u8,
+            _ => {}
+        }
+        other
+    }
 }
 
 /// Where our own quality scale stands when a delivery says nothing.
@@ -99,6 +131,10 @@ pub struct H264 {
     /// The most bits a second, where asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub most: Option<u64>,
+    /// Bytes that the finished file may have, and nearly has, where asked for: `crf` is then where the search for them
+    /// begins.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub size: Option<u64>,
 }
 
 impl H264 {
@@ -112,7 +148,7 @@ impl H264 {
     /// is CRF 13.
     #[must_use]
     pub fn from_quality(quality: f64) -> Self {
-        Self { crf: 33.0 - quality / 5.0, preset: "medium".into(), tune: None, most: None }
+        Self { crf: 33.0 - quality / 5.0, preset: "medium".into(), tune: None, most: None, size: None }
     }
 }
 
@@ -132,6 +168,10 @@ pub struct Hevc {
     /// The most bits a second, where asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub most: Option<u64>,
+    /// Bytes that the finished file may have, and nearly has, where asked for: `crf` is then where the search for them
+    /// begins.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub size: Option<u64>,
 }
 
 impl Hevc {
@@ -142,7 +182,7 @@ impl Hevc {
     /// is CRF 16.
     #[must_use]
     pub fn from_quality(quality: f64) -> Self {
-        Self { crf: 36.0 - quality / 5.0, preset: "medium".into(), most: None }
+        Self { crf: 36.0 - quality / 5.0, preset: "medium".into(), most: None, size: None }
     }
 }
 
@@ -162,6 +202,10 @@ pub struct Av1 {
     /// The most bits a second, where asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub most: Option<u64>,
+    /// Bytes that the finished file may have, and nearly has, where asked for: `crf` is then where the search for them
+    /// begins.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub size: Option<u64>,
 }
 
 impl Av1 {
@@ -173,7 +217,7 @@ impl Av1 {
     #[must_use]
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 38")]
     pub fn from_quality(quality: f64) -> Self {
-        Self { crf: (38.0 - 0.4 * quality).round().max(1.0) as u8, preset: 8, most: None }
+        Self { crf: (38.0 - 0.4 * quality).round().max(1.0) as u8, preset: 8, most: None, size: None }
     }
 }
 

@@ -406,7 +406,7 @@ fn other_decoders_than_ffmpegs_show_every_frame() {
 #[test]
 fn heavy_hevc_declares_what_it_needs() {
     let size = Size::new(256, 192);
-    let plan = delivery(Codec::Hevc(Hevc { crf: 1.0, preset: "ultrafast".into(), most: None }), size, "60");
+    let plan = delivery(Codec::Hevc(Hevc { crf: 1.0, preset: "ultrafast".into(), most: None, size: None }), size, "60");
     let folder = tempfile::tempdir().unwrap();
     let path = encode::output_path(folder.path(), "harbour", &plan);
     let mut sink = encode::open(&plan, &path, 1).unwrap();

@@ -154,7 +154,7 @@ fn a_heavy_stream_declares_a_level_that_carries_it() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("clip.mp4");
     let size = Size::new(320, 240);
-    let codec = H264 { crf: 1.0, preset: "ultrafast".into(), tune: None, most: None };
+    let codec = H264 { crf: 1.0, preset: "ultrafast".into(), tune: None, most: None, size: None };
     let mut sink = encode::open(&delivery(Codec::H264(codec), size, "25"), &path, 1).unwrap();
     let mut noise = 1_u32;
     let mut frame = Frame::new(FrameKind::Yuv420, size);
@@ -321,7 +321,7 @@ fn a_closed_file_of_every_preset_and_tune_is_high() {
     let tunes = H264::TUNES.map(Some);
     for preset in H264::PRESETS {
         for tune in [None].into_iter().chain(tunes) {
-            let codec = H264 { crf: 23.0, preset: preset.into(), tune: tune.map(Into::into), most: None };
+            let codec = H264 { crf: 23.0, preset: preset.into(), tune: tune.map(Into::into), most: None, size: None };
             let codec = Codec::H264(codec);
             assert_eq!(encode::preflight(&codec, size, "24".parse().unwrap()), Ok(()), "{preset} {tune:?}");
             let mut sink = encode::open(&delivery(codec, size, "24"), &path, 2).unwrap();

@@ -63,7 +63,7 @@ fn a_rate_h264_cannot_hold_is_refused_with_the_rate_seen_and_the_rates_allowed()
 fn options_that_cannot_be_kept_are_refused() {
     let with = |crf: f64, preset: &str, tune: Option<&str>| {
         refused(
-            &Codec::H264(H264 { crf, preset: preset.into(), tune: tune.map(Into::into), most: None }),
+            &Codec::H264(H264 { crf, preset: preset.into(), tune: tune.map(Into::into), most: None, size: None }),
             640,
             480,
             "24",

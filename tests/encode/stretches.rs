@@ -26,6 +26,7 @@ fn cut(plan: &DeliveryPlan, frames: usize, word: impl Fn(usize) -> &'static str)
         key: blake3::hash(format!("{index} {}", word(index)).as_bytes()).into(),
         rows: index * every..((index + 1) * every).min(frames),
         slots: vec![SlotIndex(index)],
+        crf: None,
     };
     Stretches { every, each: (0..frames.div_ceil(every)).map(stretch).collect() }
 }

@@ -115,6 +115,29 @@ impl Reader {
         held.map(|bits| bits.round() as u64)
     }
 
+    /// Bytes of a file: `"95MB"`, `"95 MiB"`.
+    pub(in crate::script) fn bytes(&self, name: &str) -> Option<u64> {
+        let (field, value, path) = self.given(name)?;
+        let spoken = |text: String| {
+            let text = text.trim().to_owned();
+            let unit = text.trim_start_matches(|letter: char| letter.is_ascii_digit() || letter == '.');
+            let number = text[..text.len() - unit.len()].parse::<f64>().ok()?;
+            let place = |units: [&str; 4]| units.iter().position(|known| *known == unit.trim());
+            let times = match (place(["kB", "MB", "GB", "TB"]), place(["KiB", "MiB", "GiB", "TiB"])) {
+                (Some(place), _) => [1e3, 1e6, 1e9, 1e12][place],
+                (_, Some(place)) => [1024.0, 1_048_576.0, 1_073_741_824.0, 1_099_511_627_776.0][place],
+                _ => return None,
+            };
+            Some(number * times)
+        };
+        let held = short_text(&value).and_then(spoken).filter(|bytes| (1.0..=1e12).contains(bytes));
+        if held.is_none() {
+            self.wrong(&path, field.wants, &value, None);
+        }
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 10^12")]
+        held.map(|bytes| bytes.floor() as u64)
+    }
+
     /// Seconds above 0: a number or `"20s"`.
     pub(in crate::script) fn seconds(&self, name: &str) -> Option<f64> {
         let (field, value, path) = self.given(name)?;

@@ -114,7 +114,7 @@ fn job<'a>(
         },
         path,
         bar: plan.map_or(if exact { Bar::Exact } else { Bar::Decibels { due: 0.0, noisy: 0.0 } }, |(_, plan)| {
-            Bar::of(&plan.codec)
+            bar_of(plan, delivery)
         }),
         planes: Arc::clone(&planes),
         sequence,
@@ -239,6 +239,12 @@ impl Sink for Along {
     }
 }
 
+/// How near frames have to be, at the quality that was found where the delivery was given a size.
+fn bar_of(plan: &DeliveryPlan, delivery: &Delivery) -> Bar {
+    let crf = delivery.crf.filter(|_| plan.codec.size().is_some());
+    crf.map_or_else(|| Bar::of(&plan.codec), |crf| Bar::of(&plan.codec.at_crf(crf)))
+}
+
 /// Judges a clip; where a frame or two fit nothing, the stills around those due are tried in their places.
 fn judged(job: &Job<'_>, looked: &Looked, prepared: Option<&Prepared>, watch: &Watch) -> Result<Judged, Failure> {
     let slots = prepared.zip(job.plan).map(|(prepared, (part, plan))| (&prepared.shoots[part.shoot], (part, plan)));
@@ -246,7 +252,7 @@ fn judged(job: &Job<'_>, looked: &Looked, prepared: Option<&Prepared>, watch: &W
         let (shoot, (_, plan)) = slots?;
         Some(shoot.slots[plan.rows.get(usize::try_from(row).ok()?)?.shown.0].name.clone())
     };
-    let bar = job.plan.map(|(_, plan)| Bar::of(&plan.codec));
+    let bar = job.plan.map(|(_, plan)| bar_of(plan, job.delivery));
     let nothing = |_| None;
     let clip = Clip { delivery: job.delivery, looked, planes: &job.planes, bar, due: &due, shown: &nothing };
     let mut found: BTreeMap<u64, String> = BTreeMap::new();
