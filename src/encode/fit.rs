@@ -23,6 +23,9 @@ const SAMPLE: (usize, usize) = (6, 3);
 /// How often it is put right.
 const ROUNDS: usize = 10;
 
+/// Stretches that are all moved.
+const FEW: usize = 4;
+
 /// A codec's rate factors.
 #[derive(Debug, Clone)]
 pub struct Scale {
@@ -154,8 +157,8 @@ pub fn search<T: Trials>(frames: &[usize], scale: &Scale, size: u64, trials: &mu
 /// Factors of which so many are moved, evenly spread, that the bytes change by this ratio.
 fn nearer(crfs: &[f64], bytes: &[u64], ratio: f64, slope: f64, scale: &Scale) -> Vec<f64> {
     let needed = -ratio.ln() / slope;
-    // About half of them are moved twice as far; far ways are gone by all.
-    let step = if needed.abs() > 2.0 { needed } else { 2.0 * needed };
+    // About half of them are moved twice as far; far ways are gone by all, and so are those of few.
+    let step = if needed.abs() > 2.0 || crfs.len() < FEW { needed } else { 2.0 * needed };
     let step = (step.abs() / scale.step).ceil().max(1.0) * scale.step * step.signum();
     #[expect(clippy::cast_precision_loss, reason = "bytes of a file")]
     let mut left = bytes.iter().sum::<u64>() as f64 * (ratio - 1.0);

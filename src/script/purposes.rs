@@ -120,10 +120,12 @@ impl Row {
             whole.raw_set(field.name, reader.raw(field.name))?;
         }
         // A quality is a codec's: another codec leaves the row's behind, and another quality its codec's own settings.
-        let (codec, quality) = (reader.has("codec"), reader.has("quality"));
+        let sized = reader.has("size");
+        let (codec, quality) = (reader.has("codec"), reader.has("quality") || sized);
         for field in self.values.iter().filter(|field| DELIVERY.field(&field.name).is_some()) {
             // Nor has every codec room for a row's cap; what comes out is held against it all the same.
-            if reader.has(&field.name) || codec && ["quality", "most"].contains(&field.name.as_str()) {
+            let other = codec && ["quality", "most"].contains(&field.name.as_str());
+            if reader.has(&field.name) || other || sized && field.name == "quality" {
                 continue;
             }
             let value = match field.value.named().filter(|_| quality && field.name == "codec") {
