@@ -183,6 +183,8 @@ struct Begun<'a> {
     stretches: Stretches,
     taken: Taken,
     sink: Option<Box<dyn Sink>>,
+    /// Whether its frames were made just before, to find the quality for its size.
+    sized: bool,
 }
 
 impl<'a> Pass<'a> {
@@ -212,7 +214,7 @@ impl<'a> Pass<'a> {
                 let rows = due.into_iter().flat_map(|rows| plan.rows[rows].iter().cloned()).collect();
                 Cow::Owned(DeliveryPlan { sound: Arc::clone(&plan.sound), ..plan.with_rows(rows) })
             };
-            parts.push(Begun { plan, path: path.clone(), stretches, taken, sink: Some(sink) });
+            parts.push(Begun { plan, path: path.clone(), stretches, taken, sink: Some(sink), sized: crfs.is_some() });
         }
         Ok(Self { parts })
     }
@@ -231,7 +233,7 @@ impl<'a> Pass<'a> {
     /// What is taken over, in lines.
     pub(super) fn taken_over(&self) -> String {
         let mut text = String::new();
-        for part in self.parts.iter().filter(|part| !part.taken.is_empty()) {
+        for part in self.parts.iter().filter(|part| !part.taken.is_empty() && !part.sized) {
             let (all, due) = (part.stretches.frames(), part.plan.rows.len());
             let path = diag::path(&part.path);
             let _to_a_string =
@@ -251,6 +253,9 @@ impl<'a> Pass<'a> {
     pub(super) fn whole(&self, mut outcome: Outcome) -> Outcome {
         for (finished, part) in outcome.finished.iter_mut().zip(&self.parts) {
             finished.hashes = part.taken.and_made(&finished.hashes, &part.stretches);
+            if part.sized {
+                finished.taken_over = 0;
+            }
             finished.crf = part.stretches.each.iter().filter_map(|stretch| stretch.crf).reduce(f64::max);
         }
         outcome
