@@ -211,6 +211,7 @@ function key(fields) end
 ---@field every? "still" makes a master: every whole still of the source as a frame, all of it, regardless of pace and framing; it opens as recording "NAME.mkv" with the stills' names, numbers and clock (default: what the pace shows)
 ---@field codec? "h264"|"hevc"|"av1"|"prores"|"dnxhr"|"ffv1"|"png"|"tiff"|"jpeg"|stillpath.DeliveryCodecFields a name, or a table of it with what the codec knows; 8-bit H.264, 10-bit HEVC and AV1 in MP4; 10-bit ProRes and DNxHR HQX in QuickTime; FFV1, which loses nothing, in Matroska; PNG, TIFF and JPEG as a folder of files; in a master FFV1 or HEVC, both in Matroska (default: "h264"; in a master "ffv1")
 ---@field quality? number|stillpath.DeliveryQualityFields 0 (smallest) to 100 (finest), one scale for all codecs that lose anything; for h264, hevc and av1 also the encoder's own settings (default: 75)
+---@field size? string h264, hevc and av1: what the finished file may have, such as "95MB": it has at most that, and at least 97 % of it where the frames need as much; in place of quality (default: none: the quality says)
 ---@field most? number|string h264, hevc and av1: the most bits a second, such as "12M" (default: no cap)
 ---@field place? stillpath.Point where in the frame the point looked at, or the box's centre, is placed (default: the middle of safe, point(0.5, 0.5))
 ---@field safe? "action"|"title"|stillpath.DeliverySafeFields the part of the frame that boxes to show or follow are kept in (default: all of the frame)
