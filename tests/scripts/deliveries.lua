@@ -45,20 +45,6 @@ local all = {
   delivery { "scaled", frame = { 64, 64 }, codec = "dnxhr", quality = 50 }, --! delivery.quality does not go with codec = "dnxhr": it is always of one size
   delivery { "tables", frame = { 64, 64 }, codec = "prores", quality = { crf = 18 } }, --! delivery.quality with codec = "prores" must be a number from 0 to 100
   delivery { "own_samples", frame = "full", every = "still", codec = { "ffv1", samples = "422" } }, --! delivery.codec.samples does not go with every = "still"
-  delivery { "sized", frame = { 64, 64 }, size = "95MB" },
-  delivery { "sized-by-two", frame = { 64, 64 }, size = "1.5 GiB", codec = "av1", most = "12M" },
-  delivery { "nothing", frame = { 64, 64 }, size = "0MB" }, --! delivery.size must be a size above 0 and up to 1 TB, such as "95MB": a number with kB, MB, GB or TB (powers of 1000), or KiB, MiB, GiB or TiB (powers of 1024); seen "0MB"
-  delivery { "unitless", frame = { 64, 64 }, size = "95" }, --! delivery.size must be a size above 0
-  delivery { "number", frame = { 64, 64 }, size = 95000000 }, --! delivery.size must be a size above 0
-  delivery { "below", frame = { 64, 64 }, size = "-1MB" }, --! delivery.size must be a size above 0
-  delivery { "far", frame = { 64, 64 }, size = "1 parsec" }, --! delivery.size must be a size above 0
-  delivery { "lossless", frame = { 64, 64 }, size = "95MB", codec = "ffv1" }, --! delivery.size does not go with codec = "ffv1" --? leave size out
-  delivery { "editing", frame = { 64, 64 }, size = "95MB", codec = "prores" }, --! delivery.size does not go with codec = "prores" --? "h264", "hevc", "av1" can be given one
-  delivery { "files", frame = { 64, 64 }, size = "95MB", codec = "jpeg" }, --! delivery.size does not go with codec = "jpeg"
-  delivery { "both", frame = { 64, 64 }, size = "95MB", quality = 75 }, --! use either size or quality --? leave size out, or leave quality out
-  delivery { "crf", frame = { 64, 64 }, size = "95MB", codec = { "hevc", crf = 20 } }, --! use either size or crf --? leave size out, or leave crf out
-  delivery { "own", frame = { 64, 64 }, size = "95MB", quality = { crf = 20 } }, --! use either size or crf
-  delivery { "preset", frame = { 64, 64 }, size = "95MB", quality = { preset = "slow" } },
   delivery { "capped", frame = { 64, 64 }, most = "12M" },
   delivery { "cap", frame = { 64, 64 }, most = "12 megabits" }, --! delivery.most must be bits a second: a number, or a text such as "12M" or "800k"; seen "12 megabits"
   delivery { "uncapped", frame = { 64, 64 }, codec = "png", most = "12M" }, --! delivery.most does not go with codec = "png" --? "h264", "hevc", "av1" can be capped
