@@ -119,6 +119,7 @@ pub fn search<T: Trials>(frames: &[usize], scale: &Scale, size: u64, trials: &mu
     let mut crfs = vec![crf; count];
     let mut best: Option<(Vec<f64>, u64)> = None;
     let mut tried = BTreeSet::new();
+    let mut before: Option<(f64, f64)> = None;
     for _ in 0..ROUNDS {
         let bytes = trials.bytes(&crfs, &all)?;
         let file = trials.whole(&crfs)?;
@@ -138,6 +139,13 @@ pub fn search<T: Trials>(frames: &[usize], scale: &Scale, size: u64, trials: &mu
         if !tried.insert(crfs.iter().map(|crf| crf.to_bits()).collect::<Vec<_>>()) {
             break;
         }
+        // The slope is that of the last two: noise falls far more steeply at some factors than at others.
+        #[expect(clippy::cast_precision_loss, reason = "stretches of a file")]
+        let now = (crfs.iter().sum::<f64>() / count as f64, video.ln());
+        if let Some(before) = before.filter(|before| (before.0 - now.0).abs() > scale.step / 100.0) {
+            slope = ((before.1 - now.1) / (now.0 - before.0)).clamp(scale.slope / 3.0, scale.slope * 20.0);
+        }
+        before = Some(now);
         // So that the pictures alone make up the difference.
         let ratio = ((video + aim - is) / video).max(0.01);
         crfs = nearer(&crfs, &bytes, ratio, slope, scale);
