@@ -39,12 +39,17 @@ export function demo() {
 }
 
 /** The program, serving a script; `address` is what it printed. */
-export async function serve(script, more = []) {
-  const child = spawn(program, ["live", script, ...more], { stdio: ["ignore", "pipe", "inherit"] });
+export async function serve(script, more = [], environment = {}) {
+  const { STILLPATH_EDITOR, ...ours } = process.env;
+  const child = spawn(program, ["live", script, ...more], { stdio: ["ignore", "pipe", "inherit"], env: { ...ours, ...environment } });
+  // A test that fails does not wait for it, and it does not outlive the tests.
+  process.once("exit", () => child.kill());
   const address = await new Promise((told, failed) => {
     createInterface(child.stdout).once("line", told);
     child.once("exit", (code) => failed(new Error(`stillpath live ended with ${code}`)));
   });
+  child.unref();
+  child.stdout.unref();
   return { address, child, isUp: () => child.exitCode === null && child.signalCode === null, end: () => child.kill("SIGINT") };
 }
 

@@ -36,21 +36,24 @@ pub(super) fn of_framing(
     places: &mut Places,
 ) -> Vec<Value> {
     let framing = said.and_then(|delivery| delivery.framing.as_ref()).unwrap_or(&part.shot.framing);
-    let kind = |place: &Place| {
-        let written = framing.keys.iter().find(|key| key.place == *place);
-        written.map_or("seconds", |key| kind(&key.at))
+    let written: Vec<&FramingKey> = framing.keys.iter().collect();
+    let told: Vec<(f64, &Place)> = match subject {
+        None => framed.iter().map(|one| (one.seconds, &one.place)).collect(),
+        Some(subject) => {
+            // A key that no frame comes to has no place in time.
+            let all = written.len() == subject.keys.len();
+            let place = |at: usize| if all { &written[at].place } else { &subject.place };
+            let keys = subject.keys.iter().enumerate();
+            keys.map(|(at, frame)| (plan.fps.time_of(*frame as u64).0, place(at))).collect()
+        }
     };
-    if let Some(subject) = subject {
-        // A key that no frame comes to has no place in time.
-        let written: Vec<&FramingKey> = framing.keys.iter().collect();
-        let all = written.len() == subject.keys.len();
-        let keys = subject.keys.iter().enumerate().map(|(at, frame)| {
-            let place = if all { &written[at].place } else { &subject.place };
-            key(plan.fps.time_of(*frame as u64).0, place, kind(place), places)
-        });
-        return keys.collect();
-    }
-    framed.iter().map(|one| key(one.seconds, &one.place, kind(&one.place), places)).collect()
+    let keys = told.iter().enumerate().map(|(at, (seconds, place))| {
+        // Several keys may stand in one line: they come in the order written.
+        let earlier = told[..at].iter().filter(|(_, other)| other == place).count();
+        let key_written = written.iter().filter(|key| key.place == **place).nth(earlier);
+        key(*seconds, place, key_written.map_or("seconds", |key| kind(&key.at)), places)
+    });
+    keys.collect()
 }
 
 /// The keys of a shot's pace that have a rate.
@@ -66,7 +69,8 @@ fn key(seconds: f64, place: &Place, kind: &str, places: &mut Places) -> Value {
 /// What a moment is written in.
 fn kind(moment: &Moment) -> &'static str {
     match moment {
-        Moment::Screen(_) | Moment::Timecode(_) | Moment::Start | Moment::End => "seconds",
+        Moment::Start | Moment::End => "end",
+        Moment::Screen(_) | Moment::Timecode(_) => "seconds",
         Moment::Still(_) | Moment::StillNamed(_) => "still",
         Moment::Clock(_) => "clock",
         Moment::Part(_) => "part",

@@ -86,18 +86,18 @@ function show(answer) {
   by("mistakes-title").textContent = shown ? "The script was refused; the pictures show the last good plan" : "The script was refused";
   main.classList.toggle("bare", !shown);
   stills.forgetFailures();
-  if (!answer.refused) {
-    const was = written;
-    written = JSON.stringify(answer.plan.shots);
-    if (plan && was !== written) previous = plan;
-  }
-  if (shown) arrangePlan(shown);
+  const was = written;
+  if (!answer.refused) written = JSON.stringify(answer.plan.shots);
+  if (plan && was !== written) previous = plan;
+  // The same plan again leaves whoever is at work on it alone.
+  if (shown && plan && was === written) arrangePlan(Object.assign(plan, { id: shown.id, dials: shown.dials }), false);
+  else if (shown) arrangePlan(shown);
   if (answer.refused) state("Not up to date.", true);
   else state(`Up to date, ${new Date().toLocaleTimeString()}.`);
   document.body.dataset.version = answer.version;
 }
 
-function arrangePlan(made) {
+function arrangePlan(made, isAnother = true) {
   // A refused script has none of its own: those of the plan that is shown stay.
   if (!view.refused) remarked = view.said.list.filter(({ severity }) => severity === "remark");
   plan = made;
@@ -119,6 +119,7 @@ function arrangePlan(made) {
     seek(frame / delivery.fps);
   });
   by("before").disabled = !previous && !held;
+  if (!isAnother) return draw();
   clock.seconds = Math.min(clock.seconds, shot.length);
   arrange();
 }
@@ -216,7 +217,7 @@ function newest(delivery, frame) {
 const lately = [];
 function counted(delivery, frame, number) {
   const { dataset } = by("preview");
-  const picture = `${delivery.name} ${clock.playing ? "" : frame} ${number}`;
+  const picture = `${delivery.name} ${frame} ${number}`;
   if (picture === dataset.picture) return;
   Object.assign(dataset, { picture, drawn: Number(dataset.drawn ?? 0) + 1 });
   const now = performance.now();

@@ -5,10 +5,10 @@
 
 import { at as pointAt, decimals, largest } from "./shapes.js";
 
-/** The kind of moment of the key nearest in time; seconds where there is none. */
+/** The kind of moment of the key nearest in time; seconds where there is none but those at the clip's ends. */
 function kindNear(keys, seconds) {
   let nearest = null;
-  for (const key of keys) if (!nearest || Math.abs(key.seconds - seconds) < Math.abs(nearest.seconds - seconds)) nearest = key;
+  for (const key of keys.filter(({ kind }) => kind !== "end")) if (!nearest || Math.abs(key.seconds - seconds) < Math.abs(nearest.seconds - seconds)) nearest = key;
   return nearest?.kind ?? "seconds";
 }
 
