@@ -43,6 +43,7 @@ export async function serve(script, more = [], environment = {}) {
   const { STILLPATH_EDITOR, ...ours } = process.env;
   const child = spawn(program, ["live", script, ...more], { stdio: ["ignore", "pipe", "inherit"], env: { ...ours, ...environment } });
   // A test that fails does not wait for it, and it does not outlive the tests.
+  process.setMaxListeners(0);
   process.once("exit", () => child.kill());
   const address = await new Promise((told, failed) => {
     createInterface(child.stdout).once("line", told);

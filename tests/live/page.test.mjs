@@ -155,8 +155,8 @@ using("a dial makes another plan for this page, and says its --set line", async 
     await page.keyboard.press("End");
     await page.locator("#bar").fill(String(planned(script).deliveries[0].rows.length - 1));
     await page.waitForFunction(({ x, width }) => {
-      const { x: left } = document.querySelector("polygon.window").points[0];
-      const { x: right } = document.querySelector("polygon.window").points[1];
+      const { x: left } = document.querySelector("polygon.chosen").points[0];
+      const { x: right } = document.querySelector("polygon.chosen").points[1];
       return Math.abs(left - x) < 0.01 && Math.abs(right - left - width) < 0.01;
     }, due);
   };

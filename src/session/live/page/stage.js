@@ -81,7 +81,7 @@ export class Stage {
     const shown = windowAt(delivery, frame);
     const corners = points(outline(shown));
     const shapes = [
-      svg("polygon", { class: `edge ${kind}`, points: corners }),
+      svg("polygon", { class: kind === "quiet" ? "edge quiet" : "edge", points: corners }),
       svg("polygon", { class: `window ${kind}`, points: corners, stroke: light, "stroke-dasharray": dashes, "data-delivery": delivery.name, "data-frame": frame }),
     ];
     if (this.view.safe && delivery.safe && Object.values(delivery.safe).some((margin) => margin > 0)) {
