@@ -1,4 +1,9 @@
 //! The command line: parsed and validated here, acted on by the session.
+//!
+//! ## Decisions
+//!
+//! - A paragraph of help is one line here: clap wraps it to the terminal, at most 100 columns, and would break lines that
+//!   are wrapped already a second time. What is indented (commands, tables) has at most 80.
 
 use std::path::PathBuf;
 
@@ -11,28 +16,39 @@ use stillpath::units::Size;
 /// What stands below the list of commands.
 const FIRST_STEPS: &str = "\
 First steps:
-  stillpath demo DIR                                draw a shoot to play with, and its script
-  stillpath check DIR/harbour.lua                   what is wrong with it, or worth knowing
-  stillpath render DIR/harbour.lua --out DIR/clips  make the clips
+  stillpath demo DIR                                a shoot to play with
+  stillpath render DIR/harbour.lua --out DIR/clips  its clips
 
-  stillpath survey FOLDER                           what your own stills hold
-  stillpath new FOLDER                              a first script for them
-  stillpath COMMAND --help                          a command's options, with an example
+With your own stills:
+  stillpath survey FOLDER                       what they hold
+  stillpath new FOLDER                          a first script, such as day.lua
+  stillpath check day.lua                       mistakes and remarks
+  stillpath live day.lua                        the move in your browser, or
+  stillpath draw day.lua -o sheet.svg           on paper
+  stillpath render day.lua --out clips --draft  quick drafts to judge it by
+  stillpath render day.lua --out clips          the clips
+  stillpath prove clips/day-receipt.json        whether all is as it was left
+
+`stillpath COMMAND --help` lists a command's options, with examples.
 
 Stills are only ever read.
-Exit codes: 0 done, 1 the script or plan was refused, or something is not proved, 2 the render failed, 64 wrong
+
+Exit codes: 0 done, 1 the script or plan was refused, or something is not proved, 2 the render failed, 64 wrong \
 usage, 130 interrupted.";
 
 const HOW_TO_CHECK: &str = "\
 Examples:
   stillpath check harbour.lua
-  stillpath check harbour.lua --set near=1.5";
+  stillpath check harbour.lua --set near=1.5
+
+Of stills it reads names, headers and ends, which takes seconds. Only a script with level = true or steady = true makes it \
+read pixels, of every still, the first time; what that measures is kept for the next check, and for the render.";
 const HOW_TO_PLAN: &str = "\
 Example:
   stillpath plan harbour.lua --delivery vertical
 
-Stills are counted from 1; 7<6 means that still 6 is held in place of still 7.
-x, y, width and height are the window in pixels of the upright still.
+Stills are counted from 1; 7<6 means that still 6 is held in place of still 7. \
+x, y, width and height are the window in pixels of the upright still. \
 Enlarged is how many pixels of the frame one pixel of the still fills.";
 const HOW_TO_DIALS: &str = "\
 Example:
@@ -53,8 +69,8 @@ Examples:
   stillpath draw harbour.lua -o sheet.png --delivery wide --at 14:32
   stillpath draw harbour.lua --strip -o strip.png
 
-A sheet shows a still with every delivery's windows, and below it what changes over the clip: zoom, place,
-pace, still, enlargement, speed, and remarks where they occur. A script that returns several shots gets one
+A sheet shows a still with every delivery's windows, and below it what changes over the clip: zoom, place, \
+pace, still, enlargement, speed, and remarks where they occur. A script that returns several shots gets one \
 sheet each, sheet-NAME.svg.";
 const HOW_TO_SURVEY: &str = "\
 Examples:
@@ -64,32 +80,34 @@ Examples:
   stillpath survey \"stills/*.JPG\"
   stillpath survey day.mov
 
-What --look measures is kept below $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath), so that the
+What --look measures is kept below $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath), so that the \
 next look is quick; the folder may be deleted at any time.";
 const HOW_TO_FRAME: &str = "\
-Example:
-  stillpath frame harbour.lua --delivery wide --at 120 -o look.png
+Examples:
+  stillpath frame harbour.lua --delivery wide --frame 120 -o look.png
+  stillpath frame harbour.lua --delivery wide --at 5s -o look.png
 
 Frames are counted from 0; `stillpath plan` says which still each of them shows.";
 const HOW_TO_RENDER: &str = "\
 Examples:
   stillpath render harbour.lua --out clips
   stillpath render harbour.lua --out clips --draft
-  stillpath render harbour.lua --out clips --delivery vertical --set near=1.5 --force
+  stillpath render harbour.lua --out clips --delivery vertical --force
+  stillpath render harbour.lua --out clips --set near=1.5
   stillpath render harbour.lua --out tuesday --source /media/card/tuesday
 
-Outputs are clips/harbour-vertical.mp4 and so on: the script's name, then the delivery's. clips/harbour-strip.png beside
-them shows some frames of each. Drafts are clips/harbour-vertical.draft.mp4; they replace earlier drafts without being
+Outputs are clips/harbour-vertical.mp4 and so on: the script's name, then the delivery's. clips/harbour-strip.png beside \
+them shows some frames of each. Drafts are clips/harbour-vertical.draft.mp4; they replace earlier drafts without being \
 told to, and never a finished file.
 
-clips/harbour-receipt.json records what was made, from which stills, with what: hashes of the script and of every still,
-frame and file. With --delivery it covers only those: clips/harbour-vertical-receipt.json. It replaces an earlier receipt
-of the same script. If only the receipt cannot be written, the clips stay and the exit code is 2; the same command then
+clips/harbour-receipt.json records what was made, from which stills, with what: hashes of the script and of every still, \
+frame and file. With --delivery it covers only those: clips/harbour-vertical-receipt.json. It replaces an earlier receipt \
+of the same script. If only the receipt cannot be written, the clips stay and the exit code is 2; the same command then \
 writes it without making a frame again.
 
-An interrupted run (Ctrl-C, a power cut, a lost drive, a full disk) keeps what is whole, in stretches of about 10 s, in
-hidden folders such as clips/.harbour-vertical.mp4.part. The same command continues from there; after a change to the
-script, only frames that differ are made again. --fresh starts from the beginning. --force is for finished outputs only.
+An interrupted run (Ctrl-C, a power cut, a lost drive, a full disk) keeps what is whole, in stretches of at most 4 s of the clip, and as short as 1 s where that takes 5 s to make, in \
+hidden folders such as clips/.harbour-vertical.mp4.part. The same command goes on from there; after a change to the \
+script, only frames that differ are made again. --fresh starts from the beginning. --force is for finished outputs only. \
 The folders go when the outputs are complete; you may delete them at any time.";
 const HOW_TO_PROVE: &str = "\
 Examples:
@@ -98,9 +116,9 @@ Examples:
   stillpath prove clips/harbour-receipt.json --copy /media/backup/harbour
   stillpath prove clips/harbour-receipt.json --list stills.b3 --list stills.sha256
 
-Every clip is decoded to its end, the script is run again with the same settings, every still is hashed again, and some
-frames are remade from the stills and compared: equal to the bit for PNG, at least 38 dB of luma for H.264 at its default
-quality. The answer says what is proved, and names what is not. Frames that are not remade rest on the receipt's hashes.
+Every clip is decoded to its end, the script is run again with the same settings, every still is hashed again, and some \
+frames are remade from the stills and compared: equal to the bit for PNG, at least 38 dB of luma for H.264 at its default \
+quality. The answer says what is proved, and names what is not. Frames that are not remade rest on the receipt's hashes. \
 That all is proved does not make the stills safe to delete: keep two verified copies.
 
 Check lists with `b3sum --check stills.b3` and `sha256sum --check stills.sha256`, in their folder.
@@ -111,24 +129,24 @@ Examples:
   stillpath level harbour.lua
   stillpath level harbour.lua -o gains.csv
 
-For a shot with level = true. A gain is what a still's linear light is multiplied by; level and target are its light
-before and after, relative to the first still's, for reading only. Use an edited table with
+For a shot with level = true. A gain is what a still's linear light is multiplied by; level and target are its light \
+before and after, relative to the first still's, for reading only. Use an edited table with \
 level = { curve = \"gains.csv\" }. If the stills have not been measured yet, that is done first.";
 const HOW_TO_STEADY: &str = "\
 Examples:
   stillpath steady harbour.lua
   stillpath steady harbour.lua -o stands.csv
 
-For a shot with steady = true. x and y are how far a still's picture is shifted to the right and down, in pixels of the
-upright still; turn is how far it is turned clockwise about the still's centre, in degrees; all relative to the view that
-the shoot began with. Use an edited table with steady = { curve = \"stands.csv\" }; a still it does not list is
+For a shot with steady = true. x and y are how far a still's picture is shifted to the right and down, in pixels of the \
+upright still; turn is how far it is turned clockwise about the still's centre, in degrees; all relative to the view that \
+the shoot began with. Use an edited table with steady = { curve = \"stands.csv\" }; a still it does not list is \
 interpolated from those before and after.";
 const HOW_TO_LIVE: &str = "\
 Examples:
   stillpath live harbour.lua --open
   stillpath live harbour.lua --port 8642 --set near=1.5
 
-Open the printed address in a browser on this computer; nothing is reachable from outside. Save the script and
+Open the printed address in a browser on this computer; nothing is reachable from outside. Save the script and \
 the page updates at once. Nothing on the page writes to the script or the stills. Ctrl-C ends it.";
 const HOW_TO_NEW: &str = "\
 Examples:
@@ -149,7 +167,7 @@ Examples:
 Example in a script:
   delivery { \"tall\", purpose = \"vertical clip for phones\" }
 
-Your own table is $XDG_CONFIG_HOME/stillpath/deliveries.toml (else ~/.config/stillpath/deliveries.toml). Its rows go
+Your own table is $XDG_CONFIG_HOME/stillpath/deliveries.toml (else ~/.config/stillpath/deliveries.toml). Its rows go \
 before the program's of the same name. `stillpath check` says where a delivery does other than its purpose.";
 const HOW_TO_DEMO: &str = "\
 Examples:
@@ -165,12 +183,13 @@ Examples:
   stillpath moves
   stillpath moves push_in
   stillpath moves push_in -o push_in.svg
+  stillpath moves --json
 
 Example of a move in a script:
   local moves = require \"moves\"
   … framing = moves.push_in { on = point(0.62, 0.48), to = 2 },";
 
-/// Cuts moving, reframed clips out of a fixed-camera shoot of full-size stills, as a Lua script says.
+/// Cuts moving, reframed clips out of a fixed-camera shoot of full-size stills, as a Lua script says
 #[derive(Debug, Parser)]
 #[command(version, max_term_width = 100, after_help = FIRST_STEPS)]
 pub(crate) struct Cli {
@@ -180,7 +199,7 @@ pub(crate) struct Cli {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
-    /// Find every mistake and remark in a script and its shoot, without decoding a pixel
+    /// Find every mistake and remark in a script and its shoot
     #[command(after_help = HOW_TO_CHECK)]
     Check {
         #[command(flatten)]
@@ -300,8 +319,11 @@ pub(crate) enum Command {
         #[command(flatten)]
         script: ScriptArgs,
         /// Which frame, counted from 0
-        #[arg(long, value_name = "N")]
-        at: u64,
+        #[arg(long, value_name = "N", required_unless_present = "at", conflicts_with = "at")]
+        frame: Option<u64>,
+        /// The frame at a moment: 3.5s or 00:00:03:12 of the clip, or the first at or after a time of day, 14:32
+        #[arg(long, value_name = "MOMENT")]
+        at: Option<String>,
         /// The PNG to write
         #[arg(short, long, value_name = "FILE")]
         output: PathBuf,
@@ -326,7 +348,7 @@ pub(crate) enum Command {
         /// Replace existing outputs
         #[arg(long)]
         force: bool,
-        /// Throw away what an interrupted run left, and render every frame
+        /// Start from the beginning: make every frame, and use nothing that an interrupted run kept
         #[arg(long)]
         fresh: bool,
         /// How long to wait for stills whose drive is gone [default: 20]
@@ -492,6 +514,9 @@ pub(crate) enum Command {
         /// Replace an existing file
         #[arg(long, requires = "output")]
         force: bool,
+        /// Print them as JSON: name, example, and each argument with its default
+        #[arg(long, conflicts_with = "output")]
+        json: bool,
     },
 }
 

@@ -12,6 +12,7 @@
 
 mod fit;
 mod number;
+mod point;
 
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
@@ -23,6 +24,7 @@ use serde::{Serialize, Serializer};
 
 pub use fit::{Printed, fit, fit_json, path};
 pub use number::number;
+use point::pointed_at;
 
 /// A line of a script, as it stands in messages: `path:line`.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -350,29 +352,6 @@ pub fn render(diagnostics: &Diagnostics, colour: bool, mut read: impl FnMut(&Pat
     Printed::drawn(out)
 }
 
-/// The bytes of a source line to underline: the word where it stands there, else the line without its indent.
-fn pointed_at(line: &str, word: Option<&str>) -> std::ops::Range<usize> {
-    if let Some(word) = word.filter(|word| !word.is_empty()) {
-        let inner = |letter: Option<char>| letter.is_some_and(|letter| letter.is_alphanumeric() || letter == '_');
-        let stands_alone = |start: usize| {
-            let (before, after) = (line[..start].chars().next_back(), line[start + word.len()..].chars().next());
-            let goes_on =
-                inner(before) && inner(word.chars().next()) || inner(word.chars().next_back()) && inner(after);
-            !goes_on
-        };
-        let starts = || line.match_indices(word).map(|(start, _)| start);
-        if let Some(start) = starts().find(|start| stands_alone(*start)).or_else(|| starts().next()) {
-            return start..start + word.len();
-        }
-        // A call that is written otherwise than it was told.
-        if let Some((name, _)) = word.split_once('(') {
-            return pointed_at(line, Some(name));
-        }
-    }
-    let start = line.len() - line.trim_start().len();
-    start..line.len().max(start)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -420,15 +399,6 @@ mod tests {
             json.as_array().unwrap().iter().map(|one| one["message"].as_str().unwrap()).collect::<Vec<_>>(),
             due
         );
-    }
-
-    #[test]
-    fn the_word_pointed_at_is_not_a_part_of_another() {
-        assert_eq!(pointed_at("local late = key { at = 3 }", Some("at")), 19..21);
-        assert_eq!(pointed_at("  delivery { 'wide' }", Some("'wide'")), 13..19);
-        assert_eq!(pointed_at("  stationary", Some("at")), 4..6);
-        assert_eq!(pointed_at("  none here", Some("at")), 2..11);
-        assert_eq!(pointed_at("größe = größer", Some("größer")), 10..18);
     }
 
     #[test]

@@ -79,11 +79,7 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
         Command::Check { script, json } => session::check(&script.into(), json, watch),
         Command::Plan { script, json } => session::plan(&script.into(), json, watch),
         Command::Explain { script, frame, at, json } => {
-            let wanted = match at {
-                Some(moment) => session::FrameWanted::Moment(moment),
-                None => session::FrameWanted::Number(frame.unwrap_or(0)),
-            };
-            session::explain(&script.into(), &wanted, json, watch)
+            session::explain(&script.into(), &wanted(frame, at), json, watch)
         }
         Command::Level { script, output, force } => {
             session::level(&script.into(), &session::TableOptions { output, force }, watch)
@@ -106,8 +102,9 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
                 watch,
             )
         }
-        Command::Frame { script, at, output, force, json } => {
-            session::frame(&script.into(), &session::FrameOptions { at, output, force, json }, watch)
+        Command::Frame { script, frame, at, output, force, json } => {
+            let wanted = wanted(frame, at);
+            session::frame(&script.into(), &session::FrameOptions { wanted, output, force, json }, watch)
         }
         Command::Render {
             script,
@@ -154,11 +151,16 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
                 _ => session::Published::Types,
             }))
         }
-        Command::Moves { name, output, force } => match (name, output) {
+        Command::Moves { name, output, force, json } => match (name, output) {
             (Some(name), Some(output)) => session::draw_move(&name, &output, force),
-            (name, _) => session::moves(name.as_deref()),
+            (name, _) => session::moves(name.as_deref(), json),
         },
     }
+}
+
+/// Which frame is meant: one of the two is given.
+fn wanted(frame: Option<u64>, at: Option<String>) -> session::FrameWanted {
+    at.map_or_else(|| session::FrameWanted::Number(frame.unwrap_or(0)), session::FrameWanted::Moment)
 }
 
 fn wrong_usage(why: String) -> Failure {

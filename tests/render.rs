@@ -61,7 +61,7 @@ fn one_two_and_eight_threads_and_single_frames_give_the_same_planes() {
     for (index, delivery) in ["wide", "vertical", "square"].into_iter().enumerate() {
         for at in ["0", "7"] {
             let name = format!("{delivery}-{at}.png");
-            let arguments = ["frame", "move.lua", "--delivery", delivery, "--at", at, "-o", &name, "--json"];
+            let arguments = ["frame", "move.lua", "--delivery", delivery, "--frame", at, "-o", &name, "--json"];
             let json = bench.run(&arguments).expect(0).json();
             assert_eq!(json["planes"], alone[index][at.parse::<usize>().unwrap()], "{delivery} frame {at}");
         }
@@ -395,7 +395,7 @@ fn a_single_frame_never_takes_a_stills_place() {
     bench.script(&one("\"stills\""));
     let before = fs::read(bench.still(2)).unwrap();
     let still = "stills/LAPS0002.JPG";
-    bench.run(&["frame", "move.lua", "--at", "0", "-o", still, "--force"]).expect(1).says("among the stills");
+    bench.run(&["frame", "move.lua", "--frame", "0", "-o", still, "--force"]).expect(1).says("among the stills");
     assert_eq!(fs::read(bench.still(2)).unwrap(), before);
 }
 
@@ -444,8 +444,8 @@ fn a_delivery_or_frame_that_is_not_there_is_named_with_the_nearest() {
     let bench = Bench::new(3);
     bench.script(THREE);
     bench.run(&["render", "move.lua", "--out", "clips", "--delivery", "wdie"]).expect(1).says("did you mean 'wide'?");
-    bench.run(&["frame", "move.lua", "--at", "0", "-o", "x.png"]).expect(1).says("wide, vertical, square");
-    let ran = bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", "3", "-o", "x.png"]).expect(1);
+    bench.run(&["frame", "move.lua", "--frame", "0", "-o", "x.png"]).expect(1).says("wide, vertical, square");
+    let ran = bench.run(&["frame", "move.lua", "--delivery", "wide", "--frame", "3", "-o", "x.png"]).expect(1);
     ran.says("frames 0 to 2");
     bench.run(&["render", "move.lua", "--out", "clips", "--delivery", "wide"]).expect(0);
     assert_eq!(bench.list("clips"), ["move-wide-receipt.json", "move-wide-strip.png", "move-wide.mp4"]);
@@ -617,11 +617,11 @@ fn invented_frames_are_counted_in_the_receipt_and_the_same_on_any_number_of_thre
         assert_eq!(planes(&alone), planes(&run(threads)), "{threads} threads");
     }
     let one = bench
-        .run(&["frame", "move.lua", "--delivery", "wide", "--at", "4", "-o", "one.png", "--json"])
+        .run(&["frame", "move.lua", "--delivery", "wide", "--frame", "4", "-o", "one.png", "--json"])
         .expect(0)
         .json();
     assert_eq!(one["planes"], planes(&alone)[0][4]);
-    let said = bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", "4", "-o", "said.png"]).expect(0).out;
+    let said = bench.run(&["frame", "move.lua", "--delivery", "wide", "--frame", "4", "-o", "said.png"]).expect(0).out;
     assert!(said.contains("invented between stills LAPS0002 and LAPS0003"), "{said}");
     let text = bench.run(&["render", "move.lua", "--out", "text"]).expect(0).out;
     for count in [6, 11] {
@@ -653,10 +653,11 @@ fn frames_of_several_stills_are_the_same_on_any_number_of_threads_alone_and_afte
     assert_eq!(alone, planes("2"));
     assert_eq!(alone, planes("5"));
     for (index, delivery) in ["wide", "vertical", "square"].into_iter().enumerate() {
-        let ran =
-            bench.run(&["frame", "move.lua", "--delivery", delivery, "--at", "4", "-o", delivery, "--json"]).expect(0);
+        let ran = bench
+            .run(&["frame", "move.lua", "--delivery", delivery, "--frame", "4", "-o", delivery, "--json"])
+            .expect(0);
         assert_eq!(ran.json()["planes"], alone[index][4], "{delivery}");
     }
-    let said = bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", "4", "-o", "said.png"]).expect(0).out;
+    let said = bench.run(&["frame", "move.lua", "--delivery", "wide", "--frame", "4", "-o", "said.png"]).expect(0).out;
     assert!(said.contains("mean of stills LAPS0005 to LAPS0007"), "{said}");
 }

@@ -14,7 +14,7 @@ use common::{Bench, Ran, STILL, picture};
 use serde_json::Value;
 use stillpath::ffi::jpeg;
 
-/// Two stills a second shown for two frames each: a stretch of 20 frames shows 10 stills, and no still is shown in two
+/// Two stills a second shown for two frames each: a stretch of 8 frames shows 4 stills, and no still is shown in two
 /// stretches.
 const SCRIPT: &str = r#"
 return shot {
@@ -34,7 +34,7 @@ return shot {
 
 const STILLS: usize = 50;
 const FRAMES: u64 = 100;
-const STRETCH: u64 = 20;
+const STRETCH: u64 = 8;
 
 /// The shoot and the script.
 fn bench() -> Bench {
@@ -209,17 +209,19 @@ fn an_interrupt_keeps_whole_stretches_and_says_what_to_type_and_fresh_throws_the
     let whole = outcome(&bench, "whole", &[]);
     let ran = interrupted_at(&bench, "clips", ".move-wide.mp4.part/000001.stretch", "-INT").expect(130);
     let frames = kept(&bench, "clips", "move-wide.mp4", STRETCH);
-    let words = format!("interrupted; kept {frames} of 100 frames of clips/move-wide.mp4 in clips/.move-wide.mp4.part");
-    let ran = ran.says(&words).says("the same command continues from there; --fresh starts from the beginning");
-    assert!(!ran.err.contains("nothing to resume"), "{}", ran.err);
+    let words =
+        format!("interrupted; {frames} of 100 frames of clips/move-wide.mp4 are kept, in clips/.move-wide.mp4.part");
+    let ran =
+        ran.says(&words).says("give the same command to go on from there; with --fresh it starts from the beginning");
+    assert!(!ran.err.contains("start again"), "{}", ran.err);
     assert!(bench.list("clips").iter().all(|name| name.starts_with('.')), "{:?}", bench.list("clips"));
     assert!(bench.list("clips/.move-wide.mp4.part").iter().all(|name| name.ends_with(".stretch")));
     // A copy of what is kept, for another way on.
     let copied = Command::new("cp").arg("-r").arg(bench.path("clips")).arg(bench.path("fresh")).status().unwrap();
     assert!(copied.success());
     let ran = render(&bench, "clips", &[]).expect(0);
-    assert!(ran.out.contains(&format!("{frames} of them taken over from a run that was interrupted")), "{}", ran.out);
-    ran.says(&format!("clips/move-wide.mp4: took over {frames} of 100 frames from a run that was interrupted"));
+    assert!(ran.out.contains(&format!("{frames} of them kept from an interrupted run")), "{}", ran.out);
+    ran.says(&format!("clips/move-wide.mp4: going on; {frames} of 100 frames are there from an interrupted run"));
     assert_eq!(bench.list("clips"), ["move-receipt.json", "move-square", "move-wide.mp4"]);
     let json = outcome(&bench, "fresh", &["--fresh"]);
     assert_eq!((taken_over(&json), &json["stills_decoded"]), (vec![0, 0], &STILLS.into()));
@@ -342,7 +344,7 @@ fn a_drive_that_vanishes_ends_the_run_resumable_and_no_frame_is_wrong() {
         .says("waiting for the stills")
         .says("did not come back within 1 s")
         .says("no still was replaced by another");
-    ran.says("of 100 frames of clips/move-wide.mp4").says("the same command continues from there");
+    ran.says("of 100 frames of clips/move-wide.mp4").says("give the same command to go on from there");
     let frames = kept(&bench, "clips", "move-wide.mp4", STRETCH);
     assert!((STRETCH..FRAMES).contains(&frames), "{frames}");
     fs::rename(bench.path("away"), bench.path("stills")).unwrap();

@@ -13,6 +13,7 @@
 mod allowed;
 mod av1;
 mod clip;
+mod cut;
 mod dnxhr;
 mod ffv1;
 mod frames;
@@ -41,6 +42,7 @@ mod verify;
 
 use std::path::Path;
 
+pub use cut::cut;
 pub use resume::{Begun, Taken, is_begun, is_finished, kept, kept_bytes, tidy};
 
 pub use tags::tags;
@@ -161,7 +163,7 @@ pub fn beside_output(output: &Path, delivery: &DeliveryPlan) -> Option<std::path
     delivery.every_still.then(|| crate::master::beside(output))
 }
 
-/// How many frames a stretch of such a delivery has: as many as are lost at most where a run is interrupted.
+/// How many frames a stretch of such a delivery has at most; [`cut`] makes shorter ones where they are much work.
 #[must_use]
 pub fn stretch(delivery: &DeliveryPlan) -> usize {
     let DeliveryPlan { codec, fps, .. } = delivery;

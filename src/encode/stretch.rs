@@ -3,8 +3,9 @@
 //!
 //! ## Decisions
 //!
-//! - A *stretch* is five groups of pictures (about 10 s) of H.264, or one (2 s) of a sequence. Each has its own
-//!   encoder, always, so a resumed run gives the same bytes as one that was not interrupted.
+//! - A *stretch* is two groups of pictures (about 4 s) of a clip at most, and shorter where it is much work
+//!   ([`super::cut`]). Each has its own encoder, always, so a resumed run gives the same bytes as one that was not
+//!   interrupted.
 //! - While an encoder gives out what it still holds back, no new frame goes in. With many more processors than encoder
 //!   threads that may cost more than was measured (`scripts/bench.md`).
 

@@ -4,15 +4,15 @@ use crate::units::FrameRate;
 
 /// Seconds from one key frame to the next at most.
 const GROUP_SECONDS: u32 = 2;
-/// Seconds of the clip that an interrupted run loses at most.
-const STRETCH_SECONDS: u32 = 10;
+/// Seconds of the clip that a stretch has at most: whole groups of pictures, so that a seam costs no key frame.
+const STRETCH_SECONDS: u32 = 4;
 
 /// Most frames from one key frame to the next: [`GROUP_SECONDS`], rounded down.
 pub(super) fn group(fps: FrameRate) -> u32 {
     (GROUP_SECONDS * fps.numerator() / fps.denominator()).max(1)
 }
 
-/// Frames of a stretch of H.264: groups of pictures, about [`STRETCH_SECONDS`] long.
+/// Frames of the longest stretch of a clip: groups of pictures, about [`STRETCH_SECONDS`] long.
 pub(super) fn stretch(fps: FrameRate) -> usize {
     (group(fps) * STRETCH_SECONDS.div_ceil(GROUP_SECONDS)) as usize
 }

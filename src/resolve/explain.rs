@@ -45,6 +45,23 @@ impl Resolved {
         let rated = Rated::of(&seen, &self.moments(shoot), keys);
         (0..rated.keys.len()).map(|index| rated.told(&seen, index)).collect()
     }
+
+    /// The number of the frame that is meant, of a delivery by its place among those of the shot that was resolved over
+    /// this shoot.
+    ///
+    /// # Errors
+    /// A moment that the delivery does not have; a number is given back as it is.
+    pub fn frame_at(&self, shot: &Shot, shoot: &Shoot, delivery: usize, when: &When) -> Result<u64, Diagnostic> {
+        if shot.deliveries[delivery].every_still && matches!(when, When::Moment(_)) {
+            let name = &self.plan.deliveries[delivery].name;
+            let words =
+                format!("'{name}' is a master: it has a frame for every still, and no pace that a moment belongs to");
+            return Err(
+                Diagnostic::mistake(words).help("type --frame N for still N of those that are used, counted from 0")
+            );
+        }
+        frame_at(&Seen { shot, shoot, made: self }, &self.moments(shoot), delivery, when)
+    }
 }
 
 /// The keys of a pace that have a rate.

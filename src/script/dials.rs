@@ -4,11 +4,11 @@ use std::sync::Arc;
 
 use mlua::{Lua, Table, Value};
 
-use super::{Dial, DialValue};
 use super::fields::{self, DIAL_OPTIONS};
 use super::reader::Reader;
 use super::state::State;
 use super::value::{plain_number, seen, short_text};
+use super::{Dial, DialValue};
 use crate::diag::{Diagnostic, nearest};
 
 /// What a dial may be.

@@ -648,7 +648,7 @@ pub(super) static CALLS: [Form; 16] = [
         style: Style::Call,
         fields: &[must(
             "line",
-            Wants::Text,
+            Wants::Line,
             "an SVG path in fractions of the still, in one stroke: \"M 0.1 0.5 C 0.3 0.2 0.6 0.2 0.9 0.5\"",
         )],
         items: None,

@@ -60,6 +60,8 @@ pub(super) enum Wants {
         high: i64,
     },
     Text,
+    /// A text as long as a drawing's line may be.
+    Line,
     Name,
     Choice(&'static [&'static str]),
     Truth,
@@ -102,7 +104,7 @@ impl Wants {
         match self {
             Self::Number(range) => format!("a number {}", range.words()),
             Self::Whole { low, high } => format!("a whole number from {low} to {high}"),
-            Self::Text => "a text that is not empty".into(),
+            Self::Text | Self::Line => "a text that is not empty".into(),
             Self::Name => "1 to 64 of the letters A-Z a-z, digits, '_' and '-'".into(),
             Self::Choice(choices) => names(choices),
             Self::Truth => "true or false".into(),
@@ -156,7 +158,7 @@ impl Wants {
         match self {
             Self::Number(_) => "number".into(),
             Self::Whole { .. } => "integer".into(),
-            Self::Text | Self::Name | Self::Clock | Self::Texts | Self::Colour => "string".into(),
+            Self::Text | Self::Line | Self::Name | Self::Clock | Self::Texts | Self::Colour => "string".into(),
             Self::Choice(names) => names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join("|"),
             Self::Truth => "boolean".into(),
             Self::Seconds | Self::FrameRate => "number|string".into(),

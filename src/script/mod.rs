@@ -57,7 +57,7 @@ use serde::Serialize;
 
 use crate::diag::{Diagnostics, Place};
 use crate::shot::{Moment, Purpose, Shot};
-use crate::units::{FrameRate, ScreenTime};
+use crate::units::FrameRate;
 use state::State;
 
 /// What to run and with what.
@@ -184,23 +184,26 @@ pub fn source_text(path: &Path) -> Option<String> {
     embedded.map(str::to_owned).or_else(|| std::fs::read_to_string(path).ok())
 }
 
-/// A moment as the command line is given it: what a script puts in quotes (`3.5s`, `00:00:03:12`, `start`, `end`),
-/// seconds as a plain number, or a time of day (`14:32`, `day 2 14:32`); timecode counts at `fps`.
+/// A moment as the command line is given it: what a script puts in quotes (`3.5s`, `00:00:03:12`, `start`, `end`) or a
+/// time of day (`14:32`, `day 2 14:32`); timecode counts at `fps`. A plain number is none: it might be meant as seconds,
+/// or as a frame's.
 ///
 /// # Errors
 /// What may be written.
 pub fn moment(text: &str, fps: FrameRate) -> Result<Moment, String> {
-    let seconds = text.parse::<f64>().ok().filter(|seconds| (0.0..=ScreenTime::LONGEST.0).contains(seconds));
-    if let Some(seconds) = seconds {
-        return Ok(Moment::Screen(seconds));
+    let none = || {
+        format!(
+            "a moment is 3.5s, 00:00:03:12, start, end, 14:32, \"day 2 14:32\" or \"2026-05-01 14:32\"; seen {text:?}"
+        )
+    };
+    if text.parse::<f64>().is_ok() {
+        return Err(none());
     }
     match (moments::moment(text), moments::clock(text)) {
         (Ok(moment), _) => moment.at_rate(fps),
         (Err(_), Ok(clock)) => Ok(Moment::Clock(clock)),
         (Err(Some(why)), Err(_)) => Err(why),
-        (Err(None), Err(_)) => Err(format!(
-            "a moment is 3.5 or \"3.5s\", \"00:00:03:12\", \"start\", \"end\", \"14:32\", \"day 2 14:32\" or \"2026-05-01 14:32\"; seen {text:?}"
-        )),
+        (Err(None), Err(_)) => Err(none()),
     }
 }
 

@@ -267,6 +267,24 @@ impl Reader {
         self.mistake_at(&self.place_of(entry.as_ref()), diagnostic);
     }
 
+    /// Records that a text is longer than its field takes.
+    fn too_long(&self, path: &str, bytes: usize, most: usize) {
+        let entry = self.entry(path);
+        let word = match &entry {
+            Some(entry) => &entry.word,
+            None => self.form.name,
+        };
+        let message = format!("{path} takes at most {most} bytes of text; seen {bytes}");
+        let diagnostic = Diagnostic::mistake(message).word(word);
+        self.mistake_at(
+            &self.place_of(entry.as_ref()),
+            match self.form.name {
+                "drawing" => diagnostic.help("draw the line with fewer points, or with fewer decimals"),
+                _ => diagnostic.help("make the text shorter"),
+            },
+        );
+    }
+
     fn check_names(&self) {
         let Values::Table(table) = &self.values else { return };
         let mut unknown = Vec::new();

@@ -7,7 +7,9 @@ use mlua::Value;
 use super::made::Made;
 
 /// Bytes of the longest text a field takes.
-const LONGEST_TEXT: usize = 4096;
+pub(super) const LONGEST_TEXT: usize = 4096;
+/// Bytes of the longest line of a drawing: programs that draw write long ones.
+pub(super) const LONGEST_LINE: usize = 1_000_000;
 
 /// The constructor's value that a Lua value is.
 pub(super) fn as_made(value: &Value) -> Option<Made> {
@@ -26,10 +28,12 @@ pub(super) fn plain_number(value: &Value) -> Option<f64> {
 
 /// A text of sensible length, in UTF-8.
 pub(super) fn short_text(value: &Value) -> Option<String> {
-    let text = value.as_string()?;
-    if text.as_bytes().len() > LONGEST_TEXT {
-        return None;
-    }
+    text_within(value, LONGEST_TEXT)
+}
+
+/// A text of at most so many bytes, in UTF-8.
+pub(super) fn text_within(value: &Value, most: usize) -> Option<String> {
+    let text = value.as_string().filter(|text| text.as_bytes().len() <= most)?;
     text.to_str().ok().map(|text| text.to_owned())
 }
 

@@ -11,7 +11,7 @@ use super::draw as sheets;
 use super::pictures::{self, Form};
 use super::prepare::{Encoders, Part, Prepared, prepare};
 use super::surveyor::Looking;
-use super::{Failure, Reply, ScriptOptions, pretty};
+use super::{Failure, Reply, ScriptOptions, pretty, put};
 use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, SheetRow};
 use crate::pipeline::Watch;
@@ -89,7 +89,7 @@ fn draw_differences(
         let part = |prepared: &'_ Prepared| prepared.parts.iter().position(|part| part.shot.name == shot.shot);
         let (Some(one), Some(other)) = (part(before), part(after)) else { continue };
         let drawing = sheet(before, after, shot, (&before.parts[one], &after.parts[other]), watch)?;
-        pictures::write_or_fail(path, &form.bytes(&drawing)?, force)?;
+        put::write_or_fail(path, &form.bytes(&drawing)?, force)?;
     }
     Ok(paths)
 }

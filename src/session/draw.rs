@@ -2,18 +2,19 @@
 
 use std::path::{Path, PathBuf};
 
+use super::explain::moment;
 use super::pictures::{self, Form};
 use super::prepare::{Encoders, Part, Prepared, prepare};
 use super::strip::{self, Choice};
 use super::surveyor::Looking;
-use super::{Failure, Reply, ScriptOptions};
+use super::{Failure, Reply, ScriptOptions, put};
 use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, SheetRow};
 use crate::picture::Frame;
 use crate::pipeline::{Detail, Watch};
 use crate::plan::{DeliveryPlan, KeyedWindow, Layer, Row, Subject};
+use crate::resolve;
 use crate::shoot::Shoot;
-use crate::{resolve, script};
 
 /// Pixels of the still under the windows, at most: more than a sheet shows, so that it may be enlarged.
 const BACKDROP: f64 = 1280.0 * 960.0;
@@ -60,7 +61,7 @@ pub fn draw(script: &ScriptOptions, options: &DrawOptions, watch: &Watch) -> Res
         sheets.collect::<Result<Vec<_>, _>>()?
     };
     for (path, drawing) in paths.iter().zip(drawings) {
-        pictures::write_or_fail(path, &form.bytes(&drawing)?, options.force)?;
+        put::write_or_fail(path, &form.bytes(&drawing)?, options.force)?;
         text += &format!("{}\n", diag::path(path));
     }
     // What there is to remark is on the sheet.
@@ -165,9 +166,7 @@ fn once_each(subjects: &[Option<Subject>]) -> Vec<draw::Subject<'_>> {
 
 /// The frame of the first delivery at a moment as the command line writes it.
 fn frame_at(prepared: &Prepared, part: &Part, text: &str) -> Result<usize, Failure> {
-    let moment = script::moment(text, part.shot.fps);
-    let moment = moment.map_err(|why| Failure::refused(Diagnostic::mistake(format!("--at: {why}"))))?;
-    let (shoot, when) = (&prepared.shoots[part.shoot], resolve::When::Moment(moment));
-    let reasons = part.made.explain(&part.shot, shoot, 0, &when).map_err(Failure::refused)?;
-    Ok(usize::try_from(reasons.frame).unwrap_or(0))
+    let (shoot, when) = (&prepared.shoots[part.shoot], resolve::When::Moment(moment(text, part, false)?));
+    let frame = part.made.frame_at(&part.shot, shoot, 0, &when).map_err(Failure::refused)?;
+    Ok(usize::try_from(frame).unwrap_or(0))
 }

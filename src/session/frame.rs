@@ -5,11 +5,12 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use serde_json::json;
 
+use super::explain::FrameWanted;
 use super::outcome::{decoding_remarks, describe_fault};
 use super::prepare::{Encoders, Prepared, prepare};
 use super::render::mark_damaged;
 use super::surveyor::Looking;
-use super::{Failure, Reply, ScriptOptions, pretty};
+use super::{Failure, Reply, ScriptOptions, pretty, put};
 use crate::diag::{self, Diagnostic};
 use crate::encode;
 use crate::picture::{Frame, FrameKind};
@@ -21,8 +22,8 @@ use crate::work::{Met, Sink, SinkError, Written};
 /// Which frame, and where to.
 #[derive(Debug, Clone)]
 pub struct FrameOptions {
-    /// Counted from 0.
-    pub at: u64,
+    /// Which.
+    pub wanted: FrameWanted,
     /// The PNG to write.
     pub output: PathBuf,
     /// Whether an existing file may be replaced.
@@ -47,9 +48,11 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
         let message = format!("{} is already there", options.output.display());
         return Err(Failure::refused(Diagnostic::mistake(message).help("--force replaces it")));
     }
+    put::check(&options.output)?;
     loop {
-        match painted(&prepared, options, watch)? {
-            Ok((outcome, kept)) => return reply(prepared, options, &outcome, &kept),
+        let row = row(&prepared, options)?;
+        match painted(&prepared, row, watch)? {
+            Ok((outcome, kept)) => return reply(prepared, options, row, &outcome, &kept),
             Err(Fault::Interrupted) => return Err(Failure::interrupted()),
             Err(Fault::Damaged { slot, damage }) => mark_damaged(&mut prepared, shoot, slot, damage)?,
             Err(fault) => return Err(Failure::failed(describe_fault(&fault, &prepared.shoots[shoot]))),
@@ -57,18 +60,20 @@ pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> R
     }
 }
 
-/// Paints the frame once: what came of the run, and the frame in full depth.
-fn painted(
-    prepared: &Prepared,
-    options: &FrameOptions,
-    watch: &Watch,
-) -> Result<Result<(Outcome, Frame), Fault>, Failure> {
+/// The row of the frame that is wanted.
+fn row(prepared: &Prepared, options: &FrameOptions) -> Result<usize, Failure> {
     let (part, plan) = prepared.one_delivery()?;
-    let row = usize::try_from(options.at).unwrap_or(usize::MAX);
-    if row >= plan.rows.len() {
-        let message = format!("'{}' has frames 0 to {}; seen {}", plan.name, plan.rows.len() - 1, options.at);
-        return Err(Failure::refused(Diagnostic::mistake(message)));
-    }
+    let (shoot, when) = (&prepared.shoots[part.shoot], options.wanted.when(part)?);
+    let frame = part.made.frame_at(&part.shot, shoot, 0, &when).map_err(Failure::refused)?;
+    usize::try_from(frame).ok().filter(|row| *row < plan.rows.len()).ok_or_else(|| {
+        let message = format!("'{}' has frames 0 to {}; seen {frame}", plan.name, plan.rows.len().saturating_sub(1));
+        Failure::refused(Diagnostic::mistake(message))
+    })
+}
+
+/// Paints the frame once: what came of the run, and the frame in full depth.
+fn painted(prepared: &Prepared, row: usize, watch: &Watch) -> Result<Result<(Outcome, Frame), Fault>, Failure> {
+    let (part, plan) = prepared.one_delivery()?;
     // Twice: as the encoder takes it, for the hash, and in full depth, for the file.
     let kept: Arc<Mutex<Option<Frame>>> = Arc::default();
     let encoded = Output { plan, rows: row..row + 1, sink: Box::new(Keep { kind: encode::kind_of(plan), kept: None }) };
@@ -85,13 +90,23 @@ fn painted(
 }
 
 /// Writes the frame, and says what it shows.
-fn reply(prepared: Prepared, options: &FrameOptions, outcome: &Outcome, kept: &Frame) -> Result<Reply, Failure> {
+fn reply(
+    prepared: Prepared,
+    options: &FrameOptions,
+    row: usize,
+    outcome: &Outcome,
+    kept: &Frame,
+) -> Result<Reply, Failure> {
     let (part, plan) = prepared.one_delivery()?;
-    let (shoot, row) = (&prepared.shoots[part.shoot], usize::try_from(options.at).unwrap_or(usize::MAX));
+    let shoot = &prepared.shoots[part.shoot];
     let said = decoding_remarks(outcome, shoot);
     let hash = outcome.finished[0].hashes[0];
-    encode::write_png(&options.output, kept)
-        .map_err(|error| Failure::failed(Diagnostic::mistake(error.to_string())))?;
+    encode::write_png(&options.output, kept).map_err(|error| {
+        Failure::failed(match error {
+            SinkError::Disk { source, .. } => put::unwritable(&options.output, &source),
+            error => Diagnostic::mistake(error.to_string()),
+        })
+    })?;
     let shown = &shoot.slots[plan.rows[row].shown.0].name;
     let layers = &plan.rows[row].layers;
     let mut names = layers.shares().map(|share| &shoot.slots[share.shown.0].name);
@@ -103,14 +118,13 @@ fn reply(prepared: Prepared, options: &FrameOptions, outcome: &Outcome, kept: &F
     };
     let text = if options.json {
         pretty(&json!({
-            "delivery": plan.name, "frame": options.at, "path": options.output.display().to_string(), "still": shown, "row": plan.rows[row],
+            "delivery": plan.name, "frame": row, "path": options.output.display().to_string(), "still": shown, "row": plan.rows[row],
             "planes": hash.to_hex().as_str(),
         }))
     } else {
         format!(
-            "{}  frame {} of '{}', {stills}\nplanes: {}\n",
+            "{}  frame {row} of '{}', {stills}\nplanes: {}\n",
             diag::path(&options.output),
-            options.at,
             plan.name,
             hash.to_hex()
         )

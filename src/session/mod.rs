@@ -20,6 +20,7 @@ mod prepare;
 mod progress;
 mod prove;
 mod purposes;
+mod put;
 mod receipt;
 mod render;
 mod resume;
@@ -128,8 +129,12 @@ impl Failure {
     }
 
     fn interrupted() -> Self {
-        let closing =
-            Some("stillpath: interrupted; nothing to resume, so the next run starts from the beginning".to_owned());
+        Self::interrupted_saying("give the same command to start again")
+    }
+
+    /// Interrupted, with what to do next.
+    fn interrupted_saying(next: &str) -> Self {
+        let closing = Some(format!("stillpath: interrupted; {next}"));
         Self { reply: Reply { closing, ..Reply::default() }, code: INTERRUPTED }
     }
 }

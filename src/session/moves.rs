@@ -2,9 +2,11 @@
 
 use std::path::Path;
 
+use serde_json::json;
+
 use super::pictures::{self, Form};
 use super::prepare::run;
-use super::{Failure, Reply};
+use super::{Failure, Reply, pretty, put};
 use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Measure, Sheet, SheetRow};
 use crate::resolve;
@@ -12,15 +14,37 @@ use crate::script::{self, Move};
 use crate::shoot::{Captured, Content, Format, Orientation, Settings, Shoot, Slot, Still};
 use crate::units::Size;
 
-/// Lists the embedded moves, or says how the one called `name` is called.
+/// Lists the embedded moves, or says how the one called `name` is called; as JSON both have one shape.
 ///
 /// # Errors
 /// [`Failure`] where no move has that name.
-pub fn moves(name: Option<&str>) -> Result<Reply, Failure> {
+pub fn moves(name: Option<&str>, json: bool) -> Result<Reply, Failure> {
     let moves = script::moves();
-    let Some(name) = name else { return Ok(Reply::text(listed(&moves))) };
-    let one = called(&moves, name)?;
-    Ok(Reply::text(format!("{}\n\n{}\n\nThe default stands after each ';'.\n", one.help, one.usage)))
+    let one = name.map(|name| called(&moves, name)).transpose()?;
+    let text = match one {
+        _ if json => {
+            let told: Vec<_> = moves.iter().filter(|each| one.is_none_or(|one| one == *each)).map(as_json).collect();
+            pretty(&json!({ "moves": told }))
+        }
+        None => listed(&moves),
+        Some(one) => format!("{}\n\n{}\n\nThe default stands after each ';'.\n", one.help, one.usage),
+    };
+    Ok(Reply::text(text))
+}
+
+/// A move with its example and its arguments apart.
+fn as_json(one: &Move) -> serde_json::Value {
+    let arguments: Vec<_> = one
+        .usage
+        .lines()
+        .filter(|line| !line.is_empty() && !line.starts_with(' '))
+        .filter_map(|line| {
+            let (name, rest) = line.split_once(' ')?;
+            let (help, default) = rest.trim_start().rsplit_once("; ")?;
+            Some(json!({ "name": name, "help": help, "default": default }))
+        })
+        .collect();
+    json!({ "name": one.name, "gives": one.gives, "help": one.help, "example": example(one), "arguments": arguments })
 }
 
 /// The one of that name, `moves.` before it or not.
@@ -42,7 +66,7 @@ pub fn draw_move(name: &str, output: &Path, force: bool) -> Result<Reply, Failur
     let one = called(&moves, name)?;
     pictures::check_free(output, force, &[])?;
     let drawing = picture(one)?;
-    pictures::write_or_fail(output, &form.bytes(&drawing)?, force)?;
+    put::write_or_fail(output, &form.bytes(&drawing)?, force)?;
     Ok(Reply::text(format!("{}\n", diag::path(output))))
 }
 
@@ -88,18 +112,18 @@ fn picture(one: &Move) -> Result<draw::Drawing, Failure> {
     Ok(draw::card(&sheet, &measures))
 }
 
+/// A move's example call, on as many lines as it has.
+fn example(one: &Move) -> String {
+    let lines = one.usage.lines().skip_while(|line| !line.starts_with("  "));
+    let example: Vec<&str> = lines.take_while(|line| line.starts_with("  ")).map(str::trim).collect();
+    example.join("\n").trim_end_matches(',').to_owned()
+}
+
 /// A script around a move's example: its framing, or the fields of a shot that the example names itself.
 fn example_script(one: &Move) -> String {
-    let example: Vec<&str> = one
-        .usage
-        .lines()
-        .skip_while(|line| !line.starts_with("  "))
-        .take_while(|line| line.starts_with("  "))
-        .collect();
-    let example = example.join("\n");
-    let example = example.trim().trim_end_matches(',');
+    let example = example(one);
     let names = |field: &str| example.starts_with(&format!("{field} ="));
-    let fields = if names("framing") || names("pace") { example.to_owned() } else { format!("framing = {example}") };
+    let fields = if names("framing") || names("pace") { example.clone() } else { format!("framing = {example}") };
     let pace = if fields.contains("pace =") { "" } else { "pace = over \"12s\"," };
     format!(
         "local moves = require \"moves\"\nreturn shot {{ source = stills {{ \"stills\" }}, fps = 24, {pace} {fields},\n\

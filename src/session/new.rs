@@ -9,7 +9,7 @@ use std::io::Write as _;
 use std::path::{Component, Path, PathBuf};
 
 use super::prepare::run;
-use super::{Failure, Reply, starter, surveyed};
+use super::{Failure, Reply, put, starter, surveyed};
 use crate::diag::{self, Diagnostic};
 use crate::{plan as plans, resolve, survey};
 
@@ -54,10 +54,8 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
         let mistake = Diagnostic::mistake(format!("{} is already there", output.display()));
         return Err(Failure::refused(mistake.help("--force replaces it, or name another script with -o")));
     }
-    let beside = match output.parent() {
-        Some(parent) if parent != Path::new("") => parent,
-        _ => Path::new("."),
-    };
+    put::check(&output)?;
+    let beside = put::folder_of(&output);
     let beside =
         beside.canonicalize().map_err(|error| refused(format!("{} cannot be opened: {error}", beside.display())))?;
     let Some(source) = seen_from(&real, &beside) else {
@@ -75,11 +73,10 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
         return Err(Failure::refused(mistake.help("name a script outside their folder with -o")));
     }
     let shoot = surveyed(&request, recorded).map_err(Failure::refused)?;
-    let name = output.file_name().unwrap_or_default().to_string_lossy();
-    let text = starter::text(&shoot, &source, &folder.to_string_lossy(), &in_a_comment(&name));
+    let name = output.file_name().unwrap_or_default();
+    let text = starter::text(&shoot, &source, &folder.to_string_lossy(), Path::new(name));
 
-    let unwritable =
-        |error: std::io::Error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", output.display())));
+    let unwritable = |error: std::io::Error| Failure::failed(put::unwritable(&output, &error));
     let mut unfinished =
         tempfile::Builder::new().prefix(".new").suffix(".lua").tempfile_in(&beside).map_err(unwritable)?;
     unfinished.write_all(text.as_bytes()).map_err(unwritable)?;
@@ -93,7 +90,7 @@ pub fn new(options: &NewOptions) -> Result<Reply, Failure> {
     unfinished.as_file().set_permissions(mode).and_then(|()| unfinished.as_file().sync_all()).map_err(unwritable)?;
     let kept = if options.force { unfinished.persist(&output) } else { unfinished.persist_noclobber(&output) };
     kept.map_err(|error| unwritable(error.error))?;
-    reply.text += &format!("next: stillpath render {} --out clips\n", diag::path(&output));
+    reply.text += &format!("next: stillpath check {}\n", diag::path(&output));
     Ok(reply)
 }
 
@@ -109,12 +106,6 @@ fn seen_from(folder: &Path, beside: &Path) -> Option<String> {
         (_, false) => &relative,
     };
     seen.to_str().map(str::to_owned)
-}
-
-/// A file name as a comment shows it: in quotes, with escapes, where it is not plain.
-fn in_a_comment(name: &str) -> String {
-    let plain = |letter: char| letter.is_ascii_alphanumeric() || "_-.".contains(letter);
-    if name.chars().all(plain) { name.to_owned() } else { format!("{name:?}") }
 }
 
 #[cfg(test)]

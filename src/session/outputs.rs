@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::prepare::{Part, Prepared};
-use super::{bytes, draft, poster, tables};
+use super::{bytes, draft, poster, put, tables};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::DeliveryPlan;
 use crate::{encode, survey};
@@ -82,7 +82,9 @@ pub(super) fn in_the_way(
 /// Makes the output folder, and checks that it can be written and that what is predicted fits.
 fn check_folder(out: &Path, predicted: u64) -> Result<(), Diagnostic> {
     let unwritable = |error: std::io::Error| {
-        Diagnostic::mistake(format!("{} cannot be written: {error}", out.display())).help("choose another --out folder")
+        let why = put::words(&error);
+        Diagnostic::mistake(format!("the folder {} cannot be written: {why}", out.display()))
+            .help("choose another --out folder")
     };
     std::fs::create_dir_all(out).and_then(|()| tempfile::tempfile_in(out)).map_err(unwritable)?;
     let disk = rustix::fs::statvfs(out).map_err(|error| unwritable(error.into()))?;

@@ -1,11 +1,10 @@
 //! Small pictures by the true pipeline: stills and frames for drawings, and what drawings are written as.
 
-use std::io::Write as _;
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::outcome::describe_fault;
-use super::{Failure, REFUSED, Reply};
+use super::{Failure, REFUSED, Reply, put};
 use crate::diag::Diagnostic;
 use crate::draw::Drawing;
 use crate::ffi::jpeg;
@@ -55,7 +54,8 @@ impl Form {
     }
 }
 
-/// Whatever keeps `path` from being written: another file, where `force` is not given, or its place among stills.
+/// Whatever keeps `path` from being written: another file, where `force` is not given, its place among stills, or its
+/// folder.
 ///
 /// # Errors
 /// [`Failure`] that says which.
@@ -69,27 +69,7 @@ pub(super) fn check_free(path: &Path, force: bool, requests: &[survey::Request])
         let message = format!("{} is already there", path.display());
         return Err(Failure::refused(Diagnostic::mistake(message).help("--force replaces it")));
     }
-    Ok(())
-}
-
-/// Writes a file under its name only when it is whole; `force` says that one that is there may be replaced.
-pub(super) fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), std::io::Error> {
-    let folder = match path.parent() {
-        Some(parent) if parent != Path::new("") => parent,
-        _ => Path::new("."),
-    };
-    let mut unfinished = tempfile::Builder::new().prefix(".drawing").tempfile_in(folder)?;
-    unfinished.write_all(bytes)?;
-    let mode = std::os::unix::fs::PermissionsExt::from_mode(0o644);
-    unfinished.as_file().set_permissions(mode)?;
-    let kept = if force { unfinished.persist(path) } else { unfinished.persist_noclobber(path) };
-    kept.map(|_file| ()).map_err(|error| error.error)
-}
-
-/// As [`write()`], with the failure as a person reads it.
-pub(super) fn write_or_fail(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
-    write(path, bytes, force)
-        .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display()))))
+    put::check(path)
 }
 
 /// A frame of the same shape with about this many pixels; never larger than it is.

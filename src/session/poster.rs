@@ -11,13 +11,14 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::Failure;
 use super::pictures::{self, Keep};
+use super::{Failure, put};
 use crate::diag::Diagnostic;
 use crate::encode;
 use crate::pipeline::Output;
 use crate::plan::DeliveryPlan;
 use crate::shot::PosterForm;
+use crate::work::SinkError;
 
 /// Where the poster of a delivery goes, where it has one.
 pub(super) fn path(out: &Path, stem: &str, plan: &DeliveryPlan) -> Option<PathBuf> {
@@ -65,10 +66,15 @@ impl<'a> Poster<'a> {
             Failure::failed(mistake.help("the same command, without --fresh, makes it again and no other frame"))
         };
         let frame = self.kept.take().pop().ok_or_else(|| failed(format!("{} was not painted", self.path.display())))?;
+        let disk = |error: &std::io::Error| failed(format!("{}: {}", self.path.display(), put::words(error)));
         match self.form {
-            PosterForm::Png => encode::write_png(&self.path, &frame).map_err(|error| failed(error.to_string())),
-            PosterForm::Jpeg => pictures::write(&self.path, &pictures::as_fine_jpeg(&frame), true)
-                .map_err(|error| failed(format!("{}: {error}", self.path.display()))),
+            PosterForm::Png => encode::write_png(&self.path, &frame).map_err(|error| match error {
+                SinkError::Disk { source, .. } => disk(&source),
+                error => failed(error.to_string()),
+            }),
+            PosterForm::Jpeg => {
+                put::write(&self.path, &pictures::as_fine_jpeg(&frame), true).map_err(|error| disk(&error))
+            }
         }
     }
 }

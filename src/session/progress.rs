@@ -4,7 +4,7 @@ use std::io::{IsTerminal, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::{HumanDuration, ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
 use crate::diag::Printed;
 use crate::pipeline::Watch;
@@ -22,7 +22,7 @@ pub(super) fn while_rendering<T>(stills: u64, frames: u64, quiet: bool, watch: &
         return work();
     }
     // At 80 columns the bar has 20 of them even where frames run to five digits.
-    let template = "{wide_bar} {pos}/{len} frames · {msg} · {eta} left";
+    let template = "{wide_bar} {pos}/{len} frames · {msg}{left}";
     // What an earlier shoot, or an earlier pass over this one, has counted already.
     let stills_so_far = || watch.stills.load(Ordering::Relaxed) + watch.kept.load(Ordering::Relaxed);
     let (stills_before, frames_before) = (stills_so_far(), watch.frames.load(Ordering::Relaxed));
@@ -69,7 +69,7 @@ pub(super) fn while_drawing<T>(stills: u64, watch: &Watch, work: impl FnOnce(&(d
         !watch.stop.load(Ordering::Relaxed)
     };
     let plain = (say, || None);
-    tell_while(stills, "{wide_bar} {pos}/{len} stills drawn · {eta} left", done, String::new, plain, || work(&drawn))
+    tell_while(stills, "{wide_bar} {pos}/{len} stills drawn{left}", done, String::new, plain, || work(&drawn))
 }
 
 /// Looks at a shoot while telling how many stills are done. What is called back says whether to go on.
@@ -93,14 +93,9 @@ pub(super) fn while_looking<T>(
     let began = Instant::now();
     #[expect(clippy::cast_precision_loss, reason = "a shoot has fewer than 2^53 stills")]
     let rate = || format!("{:.0}/s{}", done() as f64 / began.elapsed().as_secs_f64().max(0.001), now());
-    tell_while(
-        stills,
-        "{wide_bar} {pos}/{len} stills looked at · {msg} · {eta} left",
-        done,
-        rate,
-        (say, || None),
-        || work(&seen),
-    )
+    tell_while(stills, "{wide_bar} {pos}/{len} stills looked at · {msg}{left}", done, rate, (say, || None), || {
+        work(&seen)
+    })
 }
 
 /// Hashes files of this many bytes in all while showing how far `done` is.
@@ -112,7 +107,7 @@ pub(super) fn while_hashing<T>(
 ) -> T {
     let say = |seconds: f64| format!("{} of {} hashed, {seconds:.0} s", super::bytes(done()), super::bytes(bytes));
     let message = || format!("{} of {}", super::bytes(done()), super::bytes(bytes));
-    let template = "{wide_bar} {msg} hashed · {eta} left";
+    let template = "{wide_bar} {msg} hashed{left}";
     if quiet { work() } else { tell_while(bytes, template, done, message, (say, || None), work) }
 }
 
@@ -124,8 +119,18 @@ pub(super) fn while_decoding<T>(
     work: impl FnOnce() -> T,
 ) -> T {
     let say = |seconds: f64| format!("{}/{frames} frames checked, {seconds:.0} s", done());
-    let template = "{wide_bar} {pos}/{len} frames checked · {eta} left";
+    let template = "{wide_bar} {pos}/{len} frames checked{left}";
     if quiet { work() } else { tell_while(frames, template, done, String::new, (say, || None), work) }
+}
+
+/// How a bar says what time is left: not before there is a rate to go by, and no more once all is counted.
+fn left(done: u64, all: u64, estimate: Duration) -> String {
+    match (done, estimate) {
+        _ if done >= all => String::new(),
+        // indicatif's estimate is nothing until it has a rate.
+        (0, _) | (_, Duration::ZERO) => " · …".into(),
+        _ => format!(" · {:#} left", HumanDuration(estimate)),
+    }
 }
 
 fn tell_while<T>(
@@ -144,6 +149,10 @@ fn tell_while<T>(
         let teller = scope.spawn(|| {
             let style =
                 ProgressStyle::with_template(template).unwrap_or_else(|_bad_template| ProgressStyle::default_bar());
+            let style = style.with_key("left", |state: &ProgressState, out: &mut dyn std::fmt::Write| {
+                // A bar that cannot be drawn is no reason to stop.
+                let _undrawn = out.write_str(&left(state.pos(), state.len().unwrap_or(0), state.eta()));
+            });
             let target = if terminal { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
             let bar = ProgressBar::with_draw_target(Some(length), target).with_style(style);
             let (mut told, mut alarmed) = (Instant::now(), None);
@@ -176,4 +185,19 @@ fn tell_while<T>(
             Err(panic) => std::panic::resume_unwind(panic),
         }
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_time_is_told_as_left_before_there_is_a_rate_or_once_all_is_counted() {
+        let seconds = Duration::from_secs;
+        assert_eq!(left(0, 480, Duration::ZERO), " · …");
+        assert_eq!(left(0, 480, seconds(9)), " · …");
+        assert_eq!(left(3, 480, Duration::ZERO), " · …");
+        assert_eq!(left(3, 480, seconds(40)), " · 40s left");
+        assert_eq!(left(480, 480, Duration::ZERO), "");
+    }
 }

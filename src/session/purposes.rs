@@ -6,7 +6,7 @@ use std::io::Write as _;
 use serde_json::json;
 
 use super::prepare::user_purposes;
-use super::{Failure, Reply, pretty};
+use super::{Failure, Reply, pretty, put};
 use crate::diag::{self, Diagnostic};
 use crate::script;
 use crate::shot::Purpose;
@@ -69,7 +69,7 @@ fn copy(path: &std::path::Path) -> Result<Reply, Failure> {
             let message = format!("{} is already there; nothing was changed", path.display());
             return Failure::refused(Diagnostic::mistake(message).help("edit it, or move it away to begin anew"));
         }
-        Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display())))
+        Failure::failed(Diagnostic::mistake(format!("{}: {}", path.display(), put::words(&error))))
     };
     let folder = path.parent().unwrap_or(path);
     std::fs::create_dir_all(folder).map_err(failed)?;

@@ -30,7 +30,7 @@ use serde::Deserialize;
 
 use super::outcome::tally_of;
 use super::prepare::{Part, Prepared};
-use super::{Failure, INTERRUPTED, Reply, ScriptOptions, Watch, bytes, progress};
+use super::{Failure, INTERRUPTED, Reply, ScriptOptions, Watch, bytes, progress, put};
 use crate::diag::Diagnostic;
 use crate::encode;
 use crate::pipeline::{Finished, Outcome};
@@ -193,7 +193,7 @@ pub(super) fn write(run: Run<'_>) -> Result<PathBuf, Failure> {
     match written {
         Ok(()) => Ok(path),
         Err(Missing::File(file, error)) => {
-            let mistake = Diagnostic::mistake(format!("{}: {error}", file.display()));
+            let mistake = Diagnostic::mistake(format!("{}: {}", file.display(), put::words(&error)));
             let mistake = mistake.help("the outputs are complete and stay; only their receipt could not be written");
             Err(Failure::failed(mistake.help(again).help("or --no-receipt leaves it out")))
         }

@@ -11,7 +11,7 @@ use super::outcome::{decoding_remarks, describe_fault, stood_in, tally_of};
 use super::poster;
 use super::prepare::{Encoders, Part, Prepared, known, prepare};
 use super::receipt::{self, Stages};
-use super::resume::{self, Pass, Saved};
+use super::resume::{self, Made, Pass, Saved};
 use super::strip::{self, Strip};
 use super::surveyor::Looking;
 use super::tables::{self, Kind};
@@ -81,9 +81,8 @@ fn render_prepared(
     let drafts = options.draft.is_some();
     let receipted = options.receipt && !drafts;
     let is_there = |part: &Part, plan: &DeliveryPlan, path: &Path| {
-        let threads = encoder_threads(workers(options), deliveries_of(prepared, part.shoot).count());
-        !options.fresh
-            && resume::is_finished(&prepared.shoots[part.shoot], &draft::made(plan, drafts), path, (threads, drafts))
+        let made = made(deliveries_of(prepared, part.shoot).count(), options);
+        !options.fresh && resume::is_finished(&prepared.shoots[part.shoot], &draft::made(plan, drafts), path, made)
     };
     let mut refused = outputs::in_the_way(prepared, &options.out, options.force, drafts, &is_there);
     let receipt = receipted.then(|| receipt::path(prepared, script, &options.out));
@@ -230,11 +229,11 @@ fn render_pass(
     watch: &Watch,
 ) -> Result<Result<Outcome, (Fault, Saved)>, Failure> {
     let drafts = options.draft.is_some();
-    let made: Vec<_> = deliveries_of(prepared, shoot).map(|plan| draft::made(plan, drafts)).collect();
+    let plans: Vec<_> = deliveries_of(prepared, shoot).map(|plan| draft::made(plan, drafts)).collect();
     let path = |plan: &DeliveryPlan| draft::path(&options.out, &prepared.stem, plan, drafts);
-    let deliveries: Vec<_> = made.iter().map(|plan| (&**plan, path(plan))).collect();
+    let deliveries: Vec<_> = plans.iter().map(|plan| (&**plan, path(plan))).collect();
     let (shoot, workers) = (&prepared.shoots[shoot], workers(options));
-    let mut pass = Pass::begin(shoot, &deliveries, (encoder_threads(workers, deliveries.len()), drafts), fresh)?;
+    let mut pass = Pass::begin(shoot, &deliveries, made(deliveries.len(), options), fresh)?;
     let posters =
         poster::begin(deliveries.iter().map(|(plan, _)| *plan).filter(|_| !drafts), &options.out, &prepared.stem);
     let (pass, mut outputs) = pass.outputs();
@@ -258,6 +257,11 @@ fn render_pass(
 /// Workers that decode and paint.
 fn workers(options: &RenderOptions) -> usize {
     options.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from))
+}
+
+/// How so many deliveries of a shoot are made.
+fn made(together: usize, options: &RenderOptions) -> Made {
+    Made { threads: encoder_threads(workers(options), together), draft: options.draft.is_some(), together }
 }
 
 /// Threads an encoder gets: two or more where it is alone, so that it keeps up; one where several share the processors.
@@ -319,7 +323,7 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
                 bytes(written.bytes)
             );
             if finished.taken_over > 0 {
-                text += &format!("  {} of them taken over from a run that was interrupted\n", finished.taken_over);
+                text += &format!("  {} of them kept from an interrupted run\n", finished.taken_over);
             }
             if draft {
                 text += &format!("  a draft; as frames of {}:\n", plan.frame);

@@ -19,6 +19,7 @@
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -89,15 +90,23 @@ impl Identities {
     }
 }
 
+/// How deliveries are made that are made together.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Made {
+    /// Threads of an encoder.
+    pub(super) threads: usize,
+    /// Whether they are drafts, of stills decoded small.
+    pub(super) draft: bool,
+    /// How many they are.
+    pub(super) together: usize,
+}
+
 /// A delivery's stretches, each with everything that its frames depend on.
-///
-/// `made` is how it is made: the threads of its encoder, and whether it is a draft, of stills decoded small.
-pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, made: (usize, bool)) -> Stretches {
-    let every = encode::stretch(plan).max(1);
+pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, made: Made) -> Stretches {
     // What is heard is no part of a frame, nor is a title or a timecode, and all the same an output with others is another
     // one.
     let DeliveryPlan { sharpness, resample, light, sound, extras, .. } = plan;
-    let (threads, draft) = made;
+    let Made { threads, draft, together } = made;
     let common = format!(
         "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?} {:?} {:?} {}",
         encode::settings(plan, threads),
@@ -106,7 +115,8 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
         extras.timecode,
         plan.stamps.iter().map(Stamped::look).collect::<Vec<_>>().join("; ")
     );
-    let of_rows = |(index, rows): (usize, &[Row])| {
+    let of_rows = |range: Range<usize>| {
+        let rows = &plan.rows[range.clone()];
         let mut hasher = blake3::Hasher::new();
         hasher.update(common.as_bytes());
         let mut slots = BTreeSet::new();
@@ -127,10 +137,10 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
             }
             hasher.finalize()
         });
-        let first = index * every;
-        Stretch { key, rows: first..first + rows.len(), slots }
+        Stretch { key, rows: range, slots }
     };
-    Stretches { every, each: plan.rows.chunks(every).enumerate().map(of_rows).collect() }
+    let each = encode::cut(plan, identities.shoot.size, together).into_iter().map(of_rows).collect();
+    Stretches { every: encode::stretch(plan).max(1), each }
 }
 
 /// What stamps say over a frame, or would should its foremost still turn out damaged.
@@ -165,7 +175,7 @@ impl<'a> Pass<'a> {
     pub(super) fn begin(
         shoot: &Shoot,
         deliveries: &[(&'a DeliveryPlan, PathBuf)],
-        made: (usize, bool),
+        made: Made,
         fresh: bool,
     ) -> Result<Self, Failure> {
         let identities = Identities::of(shoot);
@@ -173,7 +183,7 @@ impl<'a> Pass<'a> {
         for (plan, path) in deliveries {
             let stretches = stretches_of(plan, &identities, made);
             let encode::Begun { sink, due, taken } =
-                encode::begin(plan, Some(shoot), path, made.0, stretches.clone(), fresh)
+                encode::begin(plan, Some(shoot), path, made.threads, stretches.clone(), fresh)
                     .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
             // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
             let plan = if taken.is_empty() {
@@ -205,7 +215,7 @@ impl<'a> Pass<'a> {
             let (all, due) = (part.stretches.frames(), part.plan.rows.len());
             let path = diag::path(&part.path);
             let _to_a_string =
-                writeln!(text, "{path}: took over {} of {all} frames from a run that was interrupted", all - due);
+                writeln!(text, "{path}: going on; {} of {all} frames are there from an interrupted run", all - due);
         }
         text
     }
@@ -230,7 +240,7 @@ impl<'a> Pass<'a> {
         let kept = self.parts.iter().filter_map(|part| {
             let (frames, folder) = encode::kept(&part.path, &part.stretches)?;
             let (all, path) = (part.stretches.frames(), diag::path(&part.path));
-            Some(format!("kept {frames} of {all} frames of {path} in {}", diag::path(&folder)))
+            Some(format!("{frames} of {all} frames of {path} are kept, in {}", diag::path(&folder)))
         });
         Saved(kept.collect())
     }
@@ -241,16 +251,15 @@ impl<'a> Pass<'a> {
 pub(super) struct Saved(Vec<String>);
 
 /// How to go on from what is kept.
-const GO_ON: &str = "the same command continues from there; --fresh starts from the beginning";
+const GO_ON: &str = "give the same command to go on from there; with --fresh it starts from the beginning";
 
 impl Saved {
     /// An interrupt in words.
     pub(super) fn interrupted(self) -> Failure {
-        let mut failure = Failure::interrupted();
-        if !self.0.is_empty() {
-            failure.reply.closing = Some(format!("stillpath: interrupted; {}\n{GO_ON}", self.0.join("\n")));
+        match &self.0[..] {
+            [] => Failure::interrupted_saying("no part of a clip was whole yet: give the same command to start again"),
+            kept => Failure::interrupted_saying(&format!("{}\n{GO_ON}", kept.join("\n"))),
         }
-        failure
     }
 
     /// Adds what is kept to what went wrong.
@@ -264,7 +273,7 @@ impl Saved {
 }
 
 /// Whether an output stands because an interrupted run had finished it before its others.
-pub(super) fn is_finished(shoot: &Shoot, plan: &DeliveryPlan, path: &Path, made: (usize, bool)) -> bool {
+pub(super) fn is_finished(shoot: &Shoot, plan: &DeliveryPlan, path: &Path, made: Made) -> bool {
     encode::is_begun(path) && encode::is_finished(path, &stretches_of(plan, &Identities::of(shoot), made))
 }
 
@@ -329,7 +338,7 @@ mod tests {
             extras: crate::plan::Extras::default(),
             rows: (0..8).map(row).collect(),
         };
-        let stretches = stretches_of(&plan, &Identities::of(&shoot), (1, false));
+        let stretches = stretches_of(&plan, &Identities::of(&shoot), Made { threads: 1, draft: false, together: 1 });
         stretches.each.iter().map(|stretch| stretch.key.get(&Met::default())).collect()
     }
 

@@ -2,6 +2,7 @@
 //! on each.
 
 use std::fmt::Write as _;
+use std::path::Path;
 
 use jiff::civil::DateTime;
 
@@ -22,15 +23,11 @@ const NEAR: f64 = 1.25;
 const SIDES: [u32; 5] = [1080, 720, 540, 360, 180];
 
 /// The script, for stills that it finds at `source` and that people know as `folder`; `script` is its own file name.
-pub(super) fn text(shoot: &Shoot, source: &str, folder: &str, script: &str) -> String {
+pub(super) fn text(shoot: &Shoot, source: &str, folder: &str, script: &Path) -> String {
     let deliveries = deliveries(shoot.size);
-    let first = deliveries[0].0;
     format!(
         "{head}--
---   stillpath check {script}     every mistake and remark, in seconds
---   stillpath frame {script} --delivery {first} --at 0 -o frame.png
---   stillpath render {script} --out clips
-
+{steps}
 -- How close the window comes; `--set near=1.5` sets it from outside, `stillpath dials` lists what can be set.
 local near = dial(\"near\", {NEAR}, {{ min = 1, max = 8, help = \"how close the window comes\" }})
 
@@ -58,6 +55,7 @@ return shot {{
 }}
 ",
         head = head(shoot, folder),
+        steps = steps(folder, script),
         called = if shoot.recording.is_some() { "recording" } else { "stills" },
         policies = policies(shoot),
         interval = interval(shoot),
@@ -81,6 +79,30 @@ fn head(shoot: &Shoot, folder: &str) -> String {
         let _infallible = write!(out, ",\n-- taken from {} to {}", spoken(first), spoken(last));
     }
     out + ".\n"
+}
+
+/// What a person types, in the order in which it is needed.
+fn steps(folder: &str, script: &Path) -> String {
+    let stem = script.file_stem().unwrap_or_default().to_string_lossy();
+    let receipt = typed(&format!("clips/{stem}-receipt.json"));
+    let (folder, script) = (typed(folder), typed(&script.to_string_lossy()));
+    let steps = [
+        (format!("survey {folder}"), "what the shoot holds: `new` wrote this script from that"),
+        (format!("check {script}"), "every mistake and remark, in seconds"),
+        (format!("live {script}"), "a page in your browser that follows every save of this script"),
+        (format!("draw {script} -o move.svg"), "or the same on paper"),
+        (format!("render {script} --out clips --draft"), "half the size and quick, to judge pace and moves"),
+        (format!("render {script} --out clips"), "the finished clips"),
+        (format!("prove {receipt}"), "whether all is still as the render left it"),
+    ];
+    let widest = steps[1..].iter().map(|(command, _)| command.chars().count()).max().unwrap_or(0);
+    steps.iter().map(|(command, why)| format!("--   stillpath {command:widest$}  {why}\n")).collect()
+}
+
+/// A path as a comment shows it: in quotes, with escapes, where it is not plain.
+fn typed(path: &str) -> String {
+    let plain = |letter: char| letter.is_ascii_alphanumeric() || "_-./".contains(letter);
+    if path.chars().all(plain) { path.to_owned() } else { format!("{path:?}") }
 }
 
 /// What is done about missing and damaged stills, where there are any.

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 
 use super::pictures::{self, Form};
 use super::prepare::{Part, Prepared};
-use super::{Failure, draft};
+use super::{Failure, draft, put};
 use crate::diag::{self, Diagnostic, Diagnostics};
 use crate::draw::{self, Drawing, StripFrame, StripRow};
 use crate::pipeline::{Detail, Watch};
@@ -83,7 +83,7 @@ pub(super) fn beside_outputs(prepared: &Prepared, out: &Path, force: bool, detai
     }
     // A watch of its own: what a render has counted is told as it was.
     let written = strip(prepared, Choice::Keys, Form::Png, detail, &Watch::default())
-        .and_then(|drawing| pictures::write_or_fail(&path, &Form::Png.bytes(&drawing)?, force));
+        .and_then(|drawing| put::write_or_fail(&path, &Form::Png.bytes(&drawing)?, force));
     match written {
         Ok(()) => Strip::Written(path),
         Err(failure) => {

@@ -5,7 +5,7 @@ use std::sync::atomic::Ordering;
 
 use serde::Serialize;
 
-use super::{Failure, Reply, Watch, pretty, progress};
+use super::{Failure, Reply, Watch, pretty, progress, put};
 use crate::diag::Diagnostic;
 use crate::finding::Finding;
 use crate::measures::{LINKED_STILLS, Measures, THUMBNAIL_STATS};
@@ -118,10 +118,7 @@ fn check_picture(picture: &Path, request: &surveys::Request, force: bool) -> Res
     if !picture.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("png")) {
         return refused(format!("{shown} is not called .png"), "the page is a PNG: --picture sheet.png");
     }
-    let folder = picture.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
-    if !folder.is_dir() {
-        return refused(format!("the folder of {shown} is not there"), "make it, or give another");
-    }
+    put::check(picture)?;
     if !surveys::would_take(request, &[picture.to_owned()]).is_empty() {
         return refused(
             format!("{shown} would lie among the stills"),
@@ -137,25 +134,19 @@ fn check_picture(picture: &Path, request: &surveys::Request, force: bool) -> Res
 fn write_page(request: &sheet::Request, path: &Path) -> Result<(), Failure> {
     let failed = |error: String| Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display())));
     let page = sheet::draw(request).map_err(&failed)?;
-    let folder = path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
-    // Under a name of its own until it is whole.
-    let mut file = tempfile::Builder::new()
-        .prefix(".")
-        .suffix(".png")
-        .tempfile_in(folder)
-        .map_err(|error| failed(error.to_string()))?;
-    let mut encoder = png::Encoder::new(std::io::BufWriter::new(&mut file), page.size.width, page.size.height);
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, page.size.width, page.size.height);
     encoder.set_color(png::ColorType::Rgb);
     let written = encoder.write_header().and_then(|mut writer| {
         writer.write_image_data(&page.rgb)?;
         writer.finish()
     });
     written.map_err(|error| failed(error.to_string()))?;
-    let mode = std::os::unix::fs::PermissionsExt::from_mode(0o644);
-    file.as_file().set_permissions(mode).map_err(|error| failed(error.to_string()))?;
-    file.persist(path).map_err(|error| failed(error.error.to_string()))?;
-    Ok(())
+    put::write_or_fail(path, &bytes, true)
 }
+
+/// What to do where looking was interrupted.
+const LOOK_ON: &str = "give the same command to go on: stills that were measured are not measured again";
 
 /// Looks at a shoot, and marks as damaged in it what only decoding shows to be.
 ///
@@ -166,7 +157,7 @@ pub(super) fn looked(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Result<Me
     let whole = shoot.slots.iter().filter(|slot| matches!(slot.content, Content::Whole(_))).count() as u64;
     let measures = progress::while_looking(whole, quiet, watch, |seen| look::look(shoot, &request, seen));
     let measures = measures.map_err(|fault| match fault {
-        look::Fault::Stopped => Failure::interrupted(),
+        look::Fault::Stopped => Failure::interrupted_saying(LOOK_ON),
         look::Fault::Disk(_) => Failure::failed(Diagnostic::mistake(fault.to_string())),
     })?;
     for (slot, damage) in &measures.damaged {
@@ -184,7 +175,7 @@ pub(super) fn registered(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Resul
     let whole = shoot.slots.iter().filter(|slot| matches!(slot.content, Content::Whole(_))).count() as u64;
     let registered = progress::while_looking(whole, quiet, watch, |seen| look::register(shoot, &request, seen));
     let (registered, damaged) = registered.map_err(|fault| match fault {
-        look::Fault::Stopped => Failure::interrupted(),
+        look::Fault::Stopped => Failure::interrupted_saying(LOOK_ON),
         look::Fault::Disk(_) => Failure::failed(Diagnostic::mistake(fault.to_string())),
     })?;
     for (slot, damage) in damaged {

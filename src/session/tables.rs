@@ -1,11 +1,10 @@
 //! `level` and `steady`: what levelling and steadying do to every still, as tables to read, edit and feed back.
 
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use super::prepare::{Encoders, Part, Prepared, prepare};
 use super::surveyor::Looking;
-use super::{Failure, Reply, ScriptOptions, Watch};
+use super::{Failure, Reply, ScriptOptions, Watch, put};
 use crate::diag::{self, Diagnostic};
 use crate::plan::Plan;
 use crate::shoot::Shoot;
@@ -113,6 +112,7 @@ fn table(kind: Kind, script: &ScriptOptions, options: &TableOptions, watch: &Wat
                 let message = format!("{} is already there", path.display());
                 return Err(Failure::refused(Diagnostic::mistake(message).help("--force replaces it")));
             }
+            put::check(path)?;
             write(path, table).map_err(|mistake| Failure::failed(*mistake))?;
             let path = diag::path(path);
             format!("{path}  {summary}edit it, and feed it back with {word} = {{ curve = \"{path}\" }}\n")
@@ -126,10 +126,5 @@ fn table(kind: Kind, script: &ScriptOptions, options: &TableOptions, watch: &Wat
 /// # Errors
 /// What the disk says.
 pub(super) fn write(path: &Path, table: &str) -> Result<(), Box<Diagnostic>> {
-    let said = |error: std::io::Error| Box::new(Diagnostic::mistake(format!("{}: {error}", path.display())));
-    let folder = path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
-    let mut file = tempfile::Builder::new().prefix(".").tempfile_in(folder).map_err(said)?;
-    file.write_all(table.as_bytes()).map_err(said)?;
-    file.persist(path).map_err(|error| said(error.error))?;
-    Ok(())
+    put::write(path, table.as_bytes(), true).map_err(|error| Box::new(put::unwritable(path, &error)))
 }

@@ -180,7 +180,7 @@ fn a_full_disk_keeps_whole_stretches_and_the_next_run_goes_on_from_them() {
 fn three_stretches() -> (DeliveryPlan, Stretches) {
     let stretch =
         |index: usize| Stretch { key: blake3::hash(&[0]).into(), rows: 20 * index..20 * index + 20, slots: Vec::new() };
-    (h264(Size::new(160, 120), "2"), Stretches { every: 20, each: (0..3).map(stretch).collect() })
+    (h264(Size::new(160, 120), "5"), Stretches { every: 20, each: (0..3).map(stretch).collect() })
 }
 
 #[test]

@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use stillpath::encode::{self, Begun};
 use stillpath::picture::{Frame, Pixels};
-use stillpath::plan::DeliveryPlan;
+use stillpath::plan::{Corrections, DeliveryPlan, Layers, Row};
 use stillpath::shot::{Av1, Codec, Ffv1, H264, Hevc, Jpeg, Prores, Samples};
 use stillpath::units::{Size, SlotIndex};
 use stillpath::work::{Key, Known, Met, Stretch, Stretches, Written};
@@ -69,7 +69,7 @@ fn seams_show_neither_in_time_nor_in_any_packets_order_whatever_is_left_for_the_
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("clip.mp4");
     // 30 a second is where parts joined by FFmpeg's stream copy came out with one step of 502 ticks among 512.
-    for (rate, stretch) in [("30", 300), ("24000/1001", 235), ("2", 20), ("1/2", 5)] {
+    for (rate, stretch) in [("30", 120), ("24000/1001", 94), ("5", 20), ("1/2", 2)] {
         let plan = clip(rate);
         assert_eq!(encode::stretch(&plan), stretch);
         for frames in [stretch, stretch + 1, stretch + 2, 2 * stretch, 2 * stretch + 3, 2 * stretch + 17] {
@@ -191,7 +191,7 @@ fn only_stretches_whose_keys_still_fit_are_taken_over() {
             if path.is_dir() { fs::remove_dir_all(path).unwrap() } else { fs::remove_file(path).unwrap() }
         }
     }
-    let (plan, path) = (clip("2"), folder.path().join("longer"));
+    let (plan, path) = (clip("5"), folder.path().join("longer"));
     begun(&plan, &path);
     let longer = cut(&plan, 65, |_| "");
     assert_eq!(go_on(&plan, &path, &longer, 0).0, (40..65).collect::<Vec<_>>());
@@ -205,7 +205,7 @@ fn only_stretches_whose_keys_still_fit_are_taken_over() {
 #[test]
 fn a_stretch_that_is_damaged_cut_short_or_in_anothers_place_is_made_again() {
     let folder = tempfile::tempdir().unwrap();
-    let (plan, path, whole) = (clip("2"), folder.path().join("clip.mp4"), folder.path().join("whole.mp4"));
+    let (plan, path, whole) = (clip("5"), folder.path().join("clip.mp4"), folder.path().join("whole.mp4"));
     go_on(&plan, &whole, &cut(&plan, 60, |_| ""), usize::MAX);
     let spoil: [&dyn Fn(&Path); 4] = [
         &|folder| {
@@ -297,4 +297,54 @@ fn nobody_asks_for_a_key_before_its_stills_are_decoded_unless_there_is_something
         drop(begun);
         encode::tidy(&path);
     }
+}
+
+/// A plan of so many frames, each of a still of its own, or of `held` frames a still.
+fn rows(plan: DeliveryPlan, frames: usize, held: usize) -> DeliveryPlan {
+    let window = stillpath::geom::Window { x: 0.0, y: 0.0, width: 64.0, height: 48.0, roll: 0.0 };
+    let mut corrections = Corrections::new(None, None, &[]);
+    let row = |frame: usize| {
+        let (slot, position) = (SlotIndex(frame / held), 0.0);
+        let layers = Layers::One(corrections.layer(slot, None, window));
+        Row { position, slot, shown: slot, stand_in: None, window, layers }
+    };
+    plan.with_rows((0..frames).map(row).collect())
+}
+
+#[test]
+fn a_stretch_has_no_more_work_than_five_seconds_nor_more_of_the_clip_and_is_never_shorter_than_about_one() {
+    let lengths = |plan: &DeliveryPlan, still: u32, together: usize| -> Vec<usize> {
+        let cut = encode::cut(plan, Size::new(still, still), together);
+        assert!(cut.windows(2).all(|pair| pair[0].end == pair[1].start) && cut[0].start == 0, "{cut:?}");
+        assert_eq!(cut.last().unwrap().end, plan.rows.len());
+        cut.iter().map(ExactSizeIterator::len).collect()
+    };
+    let h264 = |preset: &str, side| H264Clip { preset: preset.into(), side };
+    let clip = |H264Clip { preset, side }: H264Clip, frames, held| {
+        rows(delivery(Codec::H264(H264 { preset, ..H264::default() }), Size::new(side, side), "24"), frames, held)
+    };
+    // Little work: four seconds, of two groups of pictures.
+    assert_eq!(lengths(&clip(h264("medium", 64), 200, 1), 64, 1), [96, 96, 8]);
+    // More, by larger frames, slower presets, larger stills, more stills, or more deliveries: two seconds, then one.
+    assert_eq!(lengths(&clip(h264("medium", 1200), 96, 4), 64, 1), [48, 48]);
+    assert_eq!(lengths(&clip(h264("medium", 2000), 96, 4), 64, 1), [24; 4]);
+    assert_eq!(lengths(&clip(h264("slower", 1200), 96, 4), 64, 1), [24; 4]);
+    assert_eq!(lengths(&clip(h264("medium", 800), 96, 4), 64, 2), [48, 48]);
+    assert_eq!(lengths(&clip(h264("medium", 64), 96, 4), 8000, 1), [96]);
+    assert_eq!(lengths(&clip(h264("medium", 64), 96, 1), 8000, 1), [24; 4]);
+    // However much it is, not shorter than that.
+    assert_eq!(lengths(&clip(h264("placebo", 4000), 96, 1), 8000, 3), [24; 4]);
+    // A place where much is shown is cut, and moves no cut elsewhere.
+    let mut uneven = clip(h264("medium", 64), 288, 288);
+    let busy = clip(h264("medium", 64), 288, 1);
+    uneven.rows.splice(100..148, busy.rows[100..148].to_vec());
+    assert_eq!(lengths(&uneven, 8000, 1), [96, 24, 24, 48, 96]);
+    let sequence = rows(delivery(Codec::PNG, Size::new(64, 64), "24"), 100, 1);
+    assert_eq!(lengths(&sequence, 64, 1), [48, 48, 4]);
+}
+
+/// What tells the clips of that test apart.
+struct H264Clip {
+    preset: String,
+    side: u32,
 }

@@ -116,7 +116,7 @@ fn a_still_that_decodes_in_silence_and_is_wrong_stops_the_render_by_name_and_fol
         [("", None), (", damaged = \"hold\"", Some(&held)), (", damaged = \"skip\"", Some(&skipped))]
     {
         script(&bench, damaged, "stills");
-        let ran = bench.run(&["frame", "move.lua", "--at", &at, "-o", "frame.png", "--force"]);
+        let ran = bench.run(&["frame", "move.lua", "--frame", &at, "-o", "frame.png", "--force"]);
         match planes {
             None => assert!(ran.expect(2).err.contains("LAPS0005")),
             Some(planes) => assert!(ran.expect(0).out.contains(&planes[SPOILT - 1]), "{damaged}"),

@@ -69,7 +69,7 @@ fn planes(bench: &Bench, script: &str) -> Vec<(String, Vec<String>)> {
 
 /// One frame as `frame` writes it, at full depth.
 fn close(bench: &Bench, at: &str) -> Vec<u8> {
-    bench.run(&["frame", "move.lua", "--delivery", "close", "--at", at, "-o", "close.png", "--force"]).expect(0);
+    bench.run(&["frame", "move.lua", "--delivery", "close", "--frame", at, "-o", "close.png", "--force"]).expect(0);
     fs::read(bench.path("close.png")).unwrap()
 }
 

@@ -63,7 +63,7 @@ fn what_says_nothing_of_its_matrix_goes_by_its_size_and_that_is_said() {
             "{size}: {shown:?}"
         );
         bench
-            .run(&["frame", "move.lua", "--at", "0", "-o", "said.png", "--force"])
+            .run(&["frame", "move.lua", "--frame", "0", "-o", "said.png", "--force"])
             .expect(0)
             .says(&format!("{name} goes with its size"));
     }
@@ -172,7 +172,7 @@ fn pixels_that_are_not_square_are_shown_in_their_shape() {
     assert!(survey.out.contains("384x64") && survey.out.contains("3:2"), "{}", survey.out);
     let shown = first(&bench, "wide.mp4", 384, 64);
     bench.script(&fs::read_to_string(bench.path("move.lua")).unwrap());
-    bench.run(&["frame", "move.lua", "--at", "3", "-o", "frame.png", "--force"]).expect(0);
+    bench.run(&["frame", "move.lua", "--frame", "3", "-o", "frame.png", "--force"]).expect(0);
     let third = image::open(bench.path("frame.png")).unwrap().to_rgb16();
     // Each of the sixteen blocks is 24 pixels wide then: the last two are bright in frame 3, and dark in frame 0.
     for block in 0..16 {

@@ -33,7 +33,7 @@ use common::Bench;
 
 /// One frame of a script's only delivery, as 16-bit R'G'B'.
 fn frame(bench: &Bench, at: &str) -> image::ImageBuffer<image::Rgb<u16>, Vec<u16>> {
-    bench.run(&["frame", "move.lua", "--at", at, "-o", "frame.png", "--force"]).expect(0);
+    bench.run(&["frame", "move.lua", "--frame", at, "-o", "frame.png", "--force"]).expect(0);
     image::open(bench.path("frame.png")).unwrap().to_rgb16()
 }
 

@@ -133,7 +133,7 @@ fn a_frame_asked_for_alone_is_the_frame_of_the_render() {
     let planes = bench.planes();
     for at in [0, 3, 13, 28] {
         let json = bench
-            .run(&["frame", "move.lua", "--at", &at.to_string(), "-o", "one.png", "--force", "--json"])
+            .run(&["frame", "move.lua", "--frame", &at.to_string(), "-o", "one.png", "--force", "--json"])
             .expect(0)
             .json();
         assert_eq!(json["planes"], planes[at]);
@@ -245,7 +245,7 @@ fn the_first_frame_shown_is_the_first_still_whatever_edit_lists_and_clocks_say()
         assert_eq!(json["stills_decoded"], due.len());
         // Some frames alone, by seeking.
         for at in [0, 7, due.len() - 1] {
-            bench.run(&["frame", "move.lua", "--at", &at.to_string(), "-o", "one.png", "--force"]).expect(0);
+            bench.run(&["frame", "move.lua", "--frame", &at.to_string(), "-o", "one.png", "--force"]).expect(0);
             assert_eq!(number_in(&bench.path("one.png")), due[at], "{name}, frame {at}");
         }
         // And backwards.

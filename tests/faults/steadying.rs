@@ -204,7 +204,7 @@ fn a_single_frame_is_the_frame_of_the_render() {
     let whole = bench.planes();
     for at in [0, 8, 16, 31] {
         let json = bench
-            .run(&["frame", "move.lua", "--at", &at.to_string(), "-o", "one.png", "--force", "--json"])
+            .run(&["frame", "move.lua", "--frame", &at.to_string(), "-o", "one.png", "--force", "--json"])
             .expect(0)
             .json();
         assert_eq!(json["planes"].as_str().unwrap(), whole[at], "frame {at}");

@@ -73,6 +73,48 @@ fn a_moment_or_delivery_that_cannot_be_told_is_refused_with_what_to_write() {
     run(&["--delivery", "wide", "--at", "14:32"]).expect(1).says("times");
     run(&["--delivery", "wide", "--at", "00:00:00:99"]).expect(1).says("run from 00 to 23");
     run(&["--delivery", "wide", "--at", "-1"]).expect(64);
+    for plain in ["3", "0.5"] {
+        let said = run(&["--delivery", "wide", "--at", plain]).expect(1).says("a moment is 3.5s");
+        said.says(&format!("type --at {plain}s for that second of the clip"));
+    }
     run(&["--delivery", "wide"]).expect(64).says("--frame");
     run(&["--delivery", "wide", "--frame", "3", "--at", "2s"]).expect(64);
+}
+
+/// The number that used to be typed after `--at`, and what is said to be typed in its place.
+#[test]
+fn a_frame_is_made_by_its_number_or_by_a_moment_and_a_plain_number_is_asked_about() {
+    let bench = Bench::new(12);
+    bench.script(SCRIPT);
+    let made = |which: [&str; 2]| {
+        let path = format!("{}.png", which.concat());
+        let arguments = ["frame", "move.lua", "--delivery", "wide", "-o", &path, "--json"];
+        let json = bench.run(&[&arguments[..], &which].concat()).expect(0).json();
+        (json["frame"].as_u64().unwrap(), json["planes"].clone())
+    };
+    assert_eq!(made(["--at", "0.5s"]), made(["--frame", "12"]));
+    assert_eq!(made(["--at", "end"]).0, 23);
+    assert_eq!(made(["--at", "00:00:00:07"]).0, 7);
+    let run = |more: &[&str]| bench.run(&[&["frame", "move.lua", "--delivery", "wide", "-o", "x.png"], more].concat());
+    let said = run(&["--at", "1"]).expect(1).says("--at: a moment is 3.5s, 00:00:03:12, start, end, 14:32");
+    said.says("type --at 1s for that second of the clip")
+        .says("type --frame 1 for the frame of that number, counted from 0");
+    assert_eq!((made(["--at", "1s"]).0, made(["--frame", "1"]).0), (23, 1));
+    run(&["--at", "120s"]).expect(1).says("the clip lasts 1 s; seen 120 s");
+    run(&["--frame", "120"]).expect(1).says("'wide' has frames 0 to 23; seen 120");
+    run(&["--at", "14:32"]).expect(1).says("times");
+    run(&["--frame", "0.5"]).expect(64);
+    run(&["--frame", "1", "--at", "1s"]).expect(64);
+    run(&[]).expect(64).says("--frame");
+    // A drawing has no frame of a number.
+    let drawn = bench.run(&["draw", "move.lua", "-o", "sheet.svg", "--at", "1"]).expect(1).says("type --at 1s for");
+    assert!(!drawn.err.contains("--frame"), "{}", drawn.err);
+    bench.run(&["draw", "move.lua", "-o", "sheet.svg", "--at", "1s"]).expect(0);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, pace = stills_per_frame(1), fps = 24,
+  deliveries = { delivery { "master", every = "still", frame = "full", codec = "ffv1" } } }"#,
+    );
+    let master = ["frame", "move.lua", "-o", "still.png"];
+    bench.run(&[&master[..], &["--at", "start"]].concat()).expect(1).says("type --frame N for still N");
+    bench.run(&[&master[..], &["--frame", "3"]].concat()).expect(0);
 }

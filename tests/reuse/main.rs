@@ -5,10 +5,13 @@
 mod common;
 mod dials;
 mod explain;
+mod help;
 mod live;
 mod metadata;
 mod moves;
+mod outputs;
 mod painted;
+mod paper;
 mod pictures;
 mod posters;
 mod published;

@@ -107,7 +107,7 @@ fn no_output_holds_a_serial_number_an_owner_or_a_place_and_a_title_only_where_as
     );
     bench.render().expect(0);
     bench.run(&["render", "move.lua", "--out", "drafts", "--draft"]).expect(0);
-    bench.run(&["frame", "move.lua", "--delivery", "plain", "--at", "0", "-o", "clips/frame.png"]).expect(0);
+    bench.run(&["frame", "move.lua", "--delivery", "plain", "--frame", "0", "-o", "clips/frame.png"]).expect(0);
     bench.run(&["draw", "move.lua", "-o", "clips/sheet.png"]).expect(0);
     bench.run(&["draw", "move.lua", "-o", "clips/sheet.svg"]).expect(0);
     let mut all = Vec::new();

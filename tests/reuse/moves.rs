@@ -223,6 +223,34 @@ fn every_move_is_listed_with_a_line_and_explained_with_its_arguments() {
 }
 
 #[test]
+fn moves_as_json_have_their_example_and_every_argument_with_its_default() {
+    let bench = Bench::new(0);
+    let all = bench.run(&["moves", "--json"]).expect(0).json();
+    let all = all["moves"].as_array().unwrap();
+    assert_eq!(all.len(), 10);
+    for one in all {
+        let name = one["name"].as_str().unwrap();
+        let alone = bench.run(&["moves", name, "--json"]).expect(0).json();
+        assert_eq!(alone["moves"].as_array().unwrap(), std::slice::from_ref(one), "one by its name has the same shape");
+        let said = bench.run(&["moves", name]).expect(0).out;
+        let text = |field: &str| one[field].as_str().unwrap();
+        assert!(said.starts_with(text("help")) && ["framing", "pace"].contains(&text("gives")), "{said}");
+        assert!(text("example").contains(&format!("moves.{name} {{")), "{one}");
+        let arguments = one["arguments"].as_array().unwrap();
+        let lines = said.split("\n\n").nth(2).unwrap().lines();
+        let told: Vec<String> = arguments
+            .iter()
+            .map(|argument| ["name", "help", "default"].map(|field| argument[field].as_str().unwrap()))
+            .map(|[name, help, default]| format!("{name} {help}; {default}"))
+            .collect();
+        let due: Vec<String> = lines.map(|line| line.split_whitespace().collect::<Vec<_>>().join(" ")).collect();
+        assert_eq!(told, due, "{name}");
+    }
+    bench.run(&["moves", "pusn_in", "--json"]).expect(1).says("did you mean 'push_in'?");
+    bench.run(&["moves", "push_in", "--json", "-o", "x.svg"]).expect(64);
+}
+
+#[test]
 fn a_move_is_found_beside_the_script_then_in_the_users_own_folder_then_among_those_that_come_with_it() {
     let bench = Bench::new(9);
     let config = bench.path("config");

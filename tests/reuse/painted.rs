@@ -43,7 +43,8 @@ fn a_frame_is_as_large_as_asked_for_and_no_larger_than_it_is() {
     let (_bench, page) = served();
     let view = page.view();
     let frame = &view["plan"]["shots"][0]["deliveries"][0]["frame"];
-    let (width, height) = (frame["width"].as_u64().unwrap() as u32, frame["height"].as_u64().unwrap() as u32);
+    let side = |name: &str| u32::try_from(frame[name].as_u64().unwrap()).unwrap();
+    let (width, height) = (side("width"), side("height"));
     assert_eq!(painted(&page, &view, 0, 100_000).dimensions(), (width, height));
     let half = painted(&page, &view, 0, width / 2).dimensions();
     assert_eq!(half, (width / 2, height / 2));
@@ -69,10 +70,10 @@ fn frames_of_the_plan_before_are_painted_of_that_plan() {
     let (bench, page) = served();
     let before = page.view();
     let was = painted(&page, &before, 0, 4000);
-    bench.script(&one("\"stills\"").replace(
-        "deliveries",
-        "framing = framing { key { at = 0, on = point(0.3, 0.3), zoom = 3 } }, deliveries",
-    ));
+    bench.script(
+        &one("\"stills\"")
+            .replace("deliveries", "framing = framing { key { at = 0, on = point(0.3, 0.3), zoom = 3 } }, deliveries"),
+    );
     let after = page.view_that(|view| view["plan"]["id"] != before["plan"]["id"]);
     assert_ne!(painted(&page, &after, 0, 4000), was);
     assert_eq!(painted(&page, &before, 0, 4000), was);

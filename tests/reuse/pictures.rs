@@ -482,7 +482,7 @@ fn what_cannot_be_drawn_is_refused_and_nothing_is_replaced_unasked() {
     };
     draw(&["-o", "sheet.pdf"]).expect(1).says("a drawing is written as .svg or as .png; seen sheet.pdf");
     draw(&["-o", "sheet"]).expect(1).says(".svg or as .png");
-    draw(&["-o", "nowhere/sheet.svg"]).expect(2).says("nowhere/sheet.svg");
+    draw(&["-o", "nowhere/sheet.svg"]).expect(1).says("nowhere/sheet.svg cannot be written");
     draw(&["-o", "stills/sheet.png"]).expect(1).says("lies among the stills");
     draw(&["-o", "stills/below/sheet.png"]).expect(1).says("lies among the stills");
     draw(&["-o", "a.svg", "--delivery", "wdie"]).expect(1).says("did you mean 'wide'?");
@@ -516,7 +516,7 @@ fn a_strip_shows_frames_as_the_render_makes_them() {
     assert_eq!(number(frames[0], "data-frame"), 0.0);
     for frame in [frames[0], frames[3], frames[6]] {
         let at = frame.attribute("data-frame").unwrap();
-        bench.run(&["frame", "move.lua", "--delivery", "wide", "--at", at, "-o", "frame.png", "--force"]).expect(0);
+        bench.run(&["frame", "move.lua", "--delivery", "wide", "--frame", at, "-o", "frame.png", "--force"]).expect(0);
         let image::DynamicImage::ImageRgb16(due) = image::open(bench.path("frame.png")).unwrap() else {
             panic!("not 16 bits")
         };

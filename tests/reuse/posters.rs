@@ -35,14 +35,14 @@ fn a_poster_is_to_the_code_the_frame_that_the_command_frame_makes_and_decodes_no
     assert_eq!(bench.list("clips"), [&names[..], &more].concat());
     for (delivery, at) in [("wide", "12"), ("square", "5")] {
         let name = format!("{delivery}.png");
-        bench.run(&["frame", "move.lua", "--delivery", delivery, "--at", at, "-o", &name]).expect(0);
+        bench.run(&["frame", "move.lua", "--delivery", delivery, "--frame", at, "-o", &name]).expect(0);
         let (due, kept) = (bench.path(&name), bench.path(&format!("clips/move-{delivery}-poster.png")));
         assert_eq!(image::open(&due).unwrap().to_rgb16(), image::open(&kept).unwrap().to_rgb16(), "{delivery}");
         assert_eq!(fs::read(due).unwrap(), fs::read(kept).unwrap(), "to the byte, chunks and all");
     }
     let sequence = image::open(bench.path("clips/move-square/000005.png")).unwrap().to_rgb16();
     assert_eq!(image::open(bench.path("clips/move-square-poster.png")).unwrap().to_rgb16(), sequence);
-    bench.run(&["frame", "move.lua", "--delivery", "tall", "--at", "23", "-o", "tall.png"]).expect(0);
+    bench.run(&["frame", "move.lua", "--delivery", "tall", "--frame", "23", "-o", "tall.png"]).expect(0);
     let due = image::open(bench.path("tall.png")).unwrap().to_rgb8();
     let kept = image::open(bench.path("clips/move-tall-poster.jpg")).unwrap().to_rgb8();
     assert_eq!(due.dimensions(), kept.dimensions());

@@ -33,7 +33,7 @@ fn a_source_given_takes_the_place_of_the_scripts_own_and_is_seen_from_the_workin
     assert_eq!(frames(&bench, &["--source", "tuesday/*.JPG"]), 3);
     bench.run(&["check", "scripts/move.lua", "--source", "monday"]).expect(0);
     bench.run(&["render", "scripts/move.lua", "--source", "tuesday", "--out", "clips"]).expect(0);
-    bench.run(&["frame", "scripts/move.lua", "--source", "tuesday", "--at", "2", "-o", "two.png"]).expect(0);
+    bench.run(&["frame", "scripts/move.lua", "--source", "tuesday", "--frame", "2", "-o", "two.png"]).expect(0);
     assert_eq!(bench.list("clips"), ["move-receipt.json", "move-wide-strip.png", "move-wide.mp4"]);
     bench
         .run(&["render", "scripts/move.lua", "--source", "monday", "--out", "monday"])

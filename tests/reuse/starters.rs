@@ -53,6 +53,29 @@ fn a_landscape_shoot_with_times_gets_its_times_and_a_key_on_the_clock_that_works
 }
 
 #[test]
+fn the_commands_that_a_starter_names_work_in_their_order() {
+    let bench = Bench::new(0);
+    for number in 1..=6 {
+        write_still(&bench.path(&format!("a day/LAPS{number:04}.JPG")), LANDSCAPE, number);
+    }
+    let made = bench.run(&["new", "a day", "-o", "day.lua"]).expect(0);
+    assert!(made.out.contains("next: stillpath check day.lua\n"), "{}", made.out);
+    let text = fs::read_to_string(bench.path("day.lua")).unwrap();
+    let steps: Vec<&str> = text.lines().filter_map(|line| line.strip_prefix("--   stillpath ")).collect();
+    let words: Vec<&str> = steps.iter().map(|step| step.split(' ').next().unwrap()).collect();
+    assert_eq!(words, ["survey", "check", "live", "draw", "render", "render", "prove"]);
+    assert!(steps[0].starts_with("survey \"a day\"  ") && steps[0].contains("`new`"), "{}", steps[0]);
+    for step in steps.iter().filter(|step| !step.starts_with("live ")) {
+        let command = step.split("  ").next().unwrap().replace("\"a day\"", "a?day");
+        let arguments: Vec<String> = command.split(' ').map(|word| word.replace('?', " ")).collect();
+        bench.run(&arguments.iter().map(String::as_str).collect::<Vec<_>>()).expect(0);
+    }
+    for made in ["move.svg", "clips/day-wide.draft.mp4", "clips/day-wide.mp4", "clips/day-receipt.json"] {
+        assert!(bench.path(made).exists(), "{made}");
+    }
+}
+
+#[test]
 fn a_shoot_of_two_days_gets_a_key_whose_day_is_said() {
     let bench = Bench::new(0);
     for number in 1..=12 {

@@ -15,7 +15,9 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 55] = [
+const EXPLAINS: [&str; 57] = [
+    "draw the line with fewer points",
+    "make the text shorter",
     "make x smaller",
     "seconds are screen time",
     "seconds and timecode are screen time",

@@ -15,4 +15,6 @@ local k = key { at = 0, on = p, hold = 0 } --! key.hold must be seconds above 0
 local l = key { at = 0, on = p, stop = 1 } --! key.stop must be true or false; seen 1
 local m = pace { key { at = 0, rate = times(60), hold = 2 } } --! a key of a pace has no 'hold': that belongs to a framing
 local n = framing { path = p, key { at = 0, on = p } } --! framing.path must be "straight", "smooth", "flight" or drawing("M …"); seen a point
+local o = drawing("M 0.1 0.5" .. (" L 0.9 0.5 L 0.1 0.5"):rep(1000))
+local q = drawing("M 0.1 0.5" .. (" L 0.9 0.5 L 0.1 0.5"):rep(50000)) --! drawing.line takes at most 1000000 bytes of text; seen 1000009 --? draw the line with fewer points, or with fewer decimals
 return shot { source = stills { "a" }, pace = times(60), framing = framing { path = line, key { at = 0 }, key { at = 2, hold = "1s" } }, deliveries = { delivery { "wide", frame = { 64, 64 } } } }

@@ -1,6 +1,7 @@
 local nothing = stamp { at = point(0.5, 0.5) } --! a stamp needs a text or a picture --? write stamp { text = "{clock:%H:%M}" }
 local both = stamp { text = "a", picture = "logo.png" } --! a stamp has either a text or a picture, not both
 local empty = stamp { text = "" } --! stamp.text must be a text that is not empty
+local long = stamp { text = ("a"):rep(5000) } --! stamp.text takes at most 4096 bytes of text; seen 5000 --? make the text shorter
 local blank = stamp { text = "  " } --! a stamp's text shows nothing
 local lines = stamp { text = "a\nb" } --! a stamp's text is one line --? make a stamp of each line
 local word = stamp { text = "{clok}" } --! a stamp's text has no word {clok} --? did you mean 'clock'?

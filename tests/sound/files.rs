@@ -200,7 +200,7 @@ fn sound_that_ends_before_the_pictures_leaves_silence_and_nothing_to_say() {
 fn a_frame_asked_for_alone_and_the_strip_have_nothing_to_do_with_sound() {
     let bench = recorded(3.0);
     bench.script(&script("recording \"day.mp4\"", "times(1)", &["24"]));
-    bench.run(&["frame", "move.lua", "--at", "10", "-o", "one.png"]).expect(0);
+    bench.run(&["frame", "move.lua", "--frame", "10", "-o", "one.png"]).expect(0);
     bench.run(&["render", "move.lua", "--out", "clips"]).expect(0);
     assert!(bench.path("clips/move-d0-strip.png").is_file());
     let said = bench.run(&["render", "move.lua", "--out", "again"]).expect(0).out;
@@ -259,7 +259,7 @@ fn sound_that_the_disk_refuses_stops_the_render_or_is_silent_from_there_on_as_th
     assert!(!bench.path("clips/move-d0.mp4").exists());
     // What the message says to type.
     let advice = "damaged = \"skip\"";
-    stopped.says(advice).says("kept 180 of 180 frames");
+    stopped.says(advice).says("180 of 180 frames");
     bench.script(&script(&format!("recording {{ \"day.mov\", {advice} }}"), "times(1)", &["30"]));
     let silent = run(&["--out", "clips", "--json"]).expect(0).json();
     assert_eq!(silent["outputs"][0]["taken_over"], 180, "all pictures were kept");

@@ -10,7 +10,7 @@ use crate::script::form::{PATHS, Wants};
 use crate::script::hints;
 use crate::script::made::{Kind, Made, What};
 use crate::script::moments::{self, DraftMoment, LONGEST};
-use crate::script::value::{as_made, is_name, plain_number, short_text};
+use crate::script::value::{LONGEST_LINE, LONGEST_TEXT, as_made, is_name, plain_number, short_text, text_within};
 use crate::shot::{H264, Moment, Shot, StillPoint};
 use crate::units::FrameRate;
 
@@ -70,7 +70,12 @@ impl Reader {
 
     /// A value that is such a text.
     pub(in crate::script) fn text_of(&self, path: &str, wants: Wants, value: &Value) -> Option<String> {
-        let text = short_text(value).filter(|text| match wants {
+        let most = if matches!(wants, Wants::Line) { LONGEST_LINE } else { LONGEST_TEXT };
+        if let Some(bytes) = value.as_string().map(|text| text.as_bytes().len()).filter(|bytes| *bytes > most) {
+            self.too_long(path, bytes, most);
+            return None;
+        }
+        let text = text_within(value, most).filter(|text| match wants {
             Wants::Name => is_name(text),
             Wants::Choice(names) => names.contains(&text.as_str()),
             Wants::Preset => H264::PRESETS.contains(&text.as_str()),

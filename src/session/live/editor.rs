@@ -32,7 +32,9 @@ impl Editor {
         let words = shlex::split(text).filter(|words| !words.is_empty());
         let words = words.ok_or_else(|| format!("{VARIABLE} is not a command: {text:?}"))?;
         if !words.iter().any(|word| word.contains("{file}")) {
-            return Err(format!("{VARIABLE} must say where the file goes, as in \"edit +{{line}} {{file}}\"; seen {text:?}"));
+            return Err(format!(
+                "{VARIABLE} must say where the file goes, as in \"edit +{{line}} {{file}}\"; seen {text:?}"
+            ));
         }
         Ok(Self(words))
     }

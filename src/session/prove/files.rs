@@ -12,7 +12,7 @@ use crate::prove::{
 };
 use crate::receipt::{Delivery, FilePath, Receipt};
 use crate::session::receipt::paths::seen_from;
-use crate::session::{Failure, Watch, bytes, pictures, progress};
+use crate::session::{Failure, Watch, bytes, pictures, progress, put};
 
 /// A delivery's file.
 pub(super) struct ClipFile {
@@ -291,7 +291,7 @@ fn write_list(path: &Path, held: Option<&[Held]>, force: bool) -> Result<String,
         }
     }
     let (lines, files, left_out) = list.finish();
-    pictures::write_or_fail(path, &lines, force)?;
+    put::write_or_fail(path, &lines, force)?;
     let mut line = format!(
         "{}  {}, to be checked in its folder with {}",
         shown(path),
