@@ -132,7 +132,7 @@ export class Band {
       const step = Math.max(1, Math.floor(values.length / (this.right - this.left)));
       let d = "";
       for (let frame = 0; frame < values.length; frame += step) d += `${d ? "L" : "M"}${this.#x(frame / fps).toFixed(1)} ${place(values[frame]).toFixed(1)}`;
-      return svg("path", { d: `${d}L${this.#x(values.length / fps).toFixed(1)} ${place(values.at(-1)).toFixed(1)}`, ...attributes });
+      return svg("path", { d: `${d}L${Math.min(this.right, this.#x(values.length / fps)).toFixed(1)} ${place(values.at(-1)).toFixed(1)}`, ...attributes });
     };
     earlier.forEach((values, index) => parts.push(path(values, before.deliveries[index].fps, { class: "before" })));
     // One line for curves that lie on one another; the chosen one's on top.
