@@ -100,7 +100,7 @@ fn sheet(
     found: &ShotDifference,
     (one, other): (&Part, &Part),
     watch: &Watch,
-) -> Result<draw::Drawing, Failure> {
+) -> Result<crate::ink::Drawing, Failure> {
     let (shoot, shoot_after) = (&before.shoots[one.shoot], &after.shoots[other.shoot]);
     if shoot.size != shoot_after.size {
         let message = format!(

@@ -99,7 +99,12 @@ pub(super) fn paths(output: &Path, shots: &[&str]) -> Vec<PathBuf> {
 }
 
 /// One shot's sheet.
-fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch) -> Result<draw::Drawing, Failure> {
+fn sheet(
+    prepared: &Prepared,
+    part: &Part,
+    options: &DrawOptions,
+    watch: &Watch,
+) -> Result<crate::ink::Drawing, Failure> {
     let shoot = &prepared.shoots[part.shoot];
     let keys = part.made.keys();
     let plan = &part.made.plan.deliveries[0];

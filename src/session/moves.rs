@@ -47,7 +47,7 @@ pub fn draw_move(name: &str, output: &Path, force: bool) -> Result<Reply, Failur
 }
 
 /// The picture of a move's own example, over a shoot that is not there.
-fn picture(one: &Move) -> Result<draw::Drawing, Failure> {
+fn picture(one: &Move) -> Result<crate::ink::Drawing, Failure> {
     let failed = |error: std::io::Error| Failure::failed(Diagnostic::mistake(error.to_string()));
     let folder = tempfile::tempdir().map_err(failed)?;
     let path = folder.path().join("example.lua");

@@ -14,7 +14,8 @@ use super::pictures::{self, Form};
 use super::prepare::{Part, Prepared};
 use super::{Failure, draft};
 use crate::diag::{self, Diagnostic, Diagnostics};
-use crate::draw::{self, Drawing, StripFrame, StripRow};
+use crate::draw::{self, StripFrame, StripRow};
+use crate::ink::Drawing;
 use crate::pipeline::{Detail, Watch};
 use crate::plan::DeliveryPlan;
 use crate::units::{Size, timecode};
@@ -145,7 +146,8 @@ fn rows_of(
         .collect();
     let painted = pictures::paint_in(detail, shoot, &plans, watch)?;
     let mut rows = Vec::new();
-    for ((plan, numbers), frames) in part.made.plan.deliveries.iter().zip(&chosen).zip(painted) {
+    for (delivery, ((plan, numbers), frames)) in part.made.plan.deliveries.iter().zip(&chosen).zip(painted).enumerate()
+    {
         let frames = numbers.iter().zip(frames).map(|(number, frame)| {
             let image = if form == Form::Png { pictures::as_png(&frame)? } else { pictures::as_jpeg(&frame) };
             Ok(StripFrame { number: *number, time: timecode(*number as u64, plan.fps), size: frame.size, image })
@@ -156,7 +158,7 @@ fn rows_of(
             format!("{}, {}", prepared.title(part), plan.name)
         };
         let facts = format!("{} at {} a second, {} frames", plan.frame, plan.fps, plan.rows.len());
-        rows.push(StripRow { name, facts, frames: frames.collect::<Result<_, Failure>>()? });
+        rows.push(StripRow { name, delivery, facts, frames: frames.collect::<Result<_, Failure>>()? });
     }
     Ok(rows)
 }
