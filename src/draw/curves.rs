@@ -14,8 +14,8 @@ use crate::ink::svg::Svg;
 use crate::ink::thin::thinned;
 use crate::units::SlotIndex;
 
-/// Lines nowhere further apart than this are the same, in pixels: less than half of what they are wide.
-const SAME: f64 = 0.5;
+/// Lines nowhere further apart than this are the same, in pixels: half of what they are wide.
+const SAME: f64 = 0.9;
 
 /// A delivery's line, and the other deliveries that have the same.
 struct Line {
@@ -69,7 +69,7 @@ pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Re
         for line in lines.iter().filter(|line| !line.points.is_empty()) {
             draw_line(svg, sheet, measure, (line, lines.len()), (time, scale));
         }
-        if !small && measure.is_of_windows() {
+        if measure.is_of_windows() {
             number_keys(svg, &sheet.numbered(), place, time);
         }
         if !measure.is_shared(sheet) && !small {

@@ -7,17 +7,19 @@ use super::still::BACKDROP;
 use crate::geom::Window;
 use crate::ink::letters::{Anchor, Type};
 use crate::ink::look::{Badge, FRAME, INK, Look, PANEL, QUIET};
-use crate::ink::scale::short;
+use crate::ink::scale::{figure, short};
 use crate::ink::space::{HEADING, LINE};
 use crate::ink::svg::Svg;
 
 /// Between pictures, and between a row of them and the next key's words.
 const APART: f64 = 12.0;
-/// Height of the pictures: at most, and at least where there are any.
-const TALLEST: f64 = 270.0;
-const LEAST: f64 = 56.0;
+/// Height of the pictures: at most; the least and the most in one row across the page; at least where there are any.
+pub(super) const TALLEST: f64 = 270.0;
+const IN_A_ROW: (f64, f64) = (80.0, 208.0);
+const LEAST: f64 = 64.0;
 
 /// A key, or a moment where a clip has none.
+#[derive(Clone)]
 struct Item {
     number: Option<usize>,
     words: String,
@@ -26,6 +28,7 @@ struct Item {
 }
 
 /// The list laid out in some room.
+#[derive(Clone)]
 pub(super) struct Keys {
     place: Rect,
     items: Vec<Item>,
@@ -65,10 +68,10 @@ impl Keys {
         Self { place: Rect::ZERO, items, pictures: None }
     }
 
-    /// In this room, with pictures as large as fit there.
-    pub(super) fn within(mut self, sheet: &Sheet<'_>, place: Rect) -> Self {
+    /// In this room, with pictures as large as fit there, no taller than `tallest`.
+    pub(super) fn within(mut self, sheet: &Sheet<'_>, place: Rect, tallest: f64) -> Self {
         self.place = place;
-        let mut height = if sheet.backdrop.is_some() { TALLEST } else { 0.0 };
+        let mut height = if sheet.backdrop.is_some() { tallest } else { 0.0 };
         while height >= LEAST {
             self.pictures = Some(height);
             if self.height(sheet) <= place.height() {
@@ -78,6 +81,19 @@ impl Keys {
         }
         self.pictures = None;
         self
+    }
+
+    /// In rows across the page, which the pictures fill if one row is enough.
+    pub(super) fn across(self, sheet: &Sheet<'_>, place: Rect) -> Self {
+        let mut height = if sheet.backdrop.is_some() { IN_A_ROW.1 } else { 0.0 };
+        while height >= IN_A_ROW.0 {
+            let widths = self.items.iter().map(|item| self.width(sheet, item, height) + APART);
+            if widths.sum::<f64>() - APART <= place.width() {
+                return Self { place, pictures: Some(height), ..self };
+            }
+            height -= 1.0;
+        }
+        self.within(sheet, place, IN_A_ROW.0)
     }
 
     /// Where every item stands within the room, and how far down all of them reach.
@@ -117,12 +133,16 @@ impl Keys {
         self.laid_out(sheet).1
     }
 
-    /// Pixels that it needs without pictures.
-    pub(super) fn least(&self) -> f64 {
-        HEADING + (LINE + 2.0) * self.items.len() as f64
+    /// Height of the pictures, in pixels; 0 without any.
+    pub(super) fn pictures(&self) -> f64 {
+        self.pictures.unwrap_or(0.0)
     }
 
     pub(super) fn draw(&self, svg: &mut Svg, sheet: &Sheet<'_>, still: Rect) {
+        svg.element("g").text("class", "keys").holding(|svg| self.list(svg, sheet, still));
+    }
+
+    fn list(&self, svg: &mut Svg, sheet: &Sheet<'_>, still: Rect) {
         let numbered = self.items.iter().any(|item| item.number.is_some());
         let origin = self.place.origin();
         let word = if numbered { "keys" } else { "window" };
@@ -163,7 +183,7 @@ fn words(sheet: &Sheet<'_>, seconds: f64, windows: &[(usize, Window)]) -> String
         windows.iter().map(|(track, window)| short(sheet.tracks[*track].zoom(*window))).collect();
     zooms.dedup();
     let roll = windows.first().map_or(0.0, |(_, window)| window.roll);
-    let roll = if roll == 0.0 { String::new() } else { format!(", roll {}°", short(roll)) };
+    let roll = if roll.abs() < 0.05 { String::new() } else { format!(", roll {}°", figure(roll, 0.1)) };
     format!("{} s, still {}, zoom {}{roll}", short(seconds), row.shown.0 + 1, zooms.join(" / "))
 }
 

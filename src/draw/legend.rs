@@ -6,9 +6,10 @@ use super::sheet::{Sheet, SheetRow};
 use crate::geom::Window;
 use crate::ink::letters::{Anchor, Type};
 use crate::ink::look::{INK, Look, PAPER, QUIET, dashed};
-use crate::ink::scale::short;
+use crate::ink::scale::{short, span};
 use crate::ink::space::{GAP, LINE};
 use crate::ink::svg::Svg;
+use crate::units::SlotIndex;
 
 /// Room for the sample of a line, left of the words.
 const SAMPLE: f64 = 78.0;
@@ -20,10 +21,9 @@ pub(super) fn facts(sheet: &Sheet<'_>) -> String {
     let slots = sheet.shoot.slots.len();
     let noun = if slots == 1 { "still" } else { "stills" };
     let mut facts = format!("{} s from {slots} {noun} of {}", short(sheet.length), sheet.shoot.size);
-    let last = crate::units::SlotIndex(slots.saturating_sub(1));
-    let (from, to) = (sheet.taken(crate::units::SlotIndex(0), "%Y-%m-%d %H:%M"), sheet.taken(last, "%Y-%m-%d %H:%M"));
-    if let (Some(from), Some(to)) = (from, to) {
-        facts += &format!(", {from} to {to}");
+    let taken = |slot: usize| sheet.shoot.captured(SlotIndex(slot)).map(|captured| captured.local);
+    if let (Some(from), Some(to)) = (taken(0), taken(slots.saturating_sub(1))) {
+        facts += &format!(", {}", span(from, to));
     }
     facts
 }

@@ -3,7 +3,7 @@
 use kurbo::{Rect, Vec2};
 
 use super::curves;
-use super::keys::Keys;
+use super::keys::{self, Keys};
 use super::legend::{self, Legend};
 use super::measure::Measure;
 use super::remarks::{Lanes, List};
@@ -12,7 +12,7 @@ use super::still;
 use crate::ink::letters::FAMILIES;
 use crate::ink::look::PAPER;
 use crate::ink::scale::Scale;
-use crate::ink::space::{self, CURVE, END, ENDS, GAP, GUTTER, LINE, MARGIN, NEXT, TOP, WIDTH};
+use crate::ink::space::{self, BETWEEN, CURVE, END, ENDS, GAP, GUTTER, LINE, MARGIN, NEXT, TOP, WIDTH};
 use crate::ink::svg::Svg;
 
 /// The largest still of a sheet, in pixels.
@@ -26,57 +26,69 @@ fn measures(sheet: &Sheet<'_>) -> Vec<Measure> {
     place.chain([Measure::Pace, Measure::Still, Measure::Enlargement, Measure::Speed]).collect()
 }
 
-/// A motion sheet as SVG. Legend, keys and remarks stand beside the still as far as they have room there, else at the
-/// foot; the pictures of the keys take what room is left.
+/// Keys with pictures as tall as this stand well beside the still, where there is room.
+const FINE: f64 = 96.0;
+
+/// Where keys and remarks stand.
+struct Parts {
+    keys: Keys,
+    list: List,
+    /// Whether the keys stand beneath the still, and how far down all that stands there reaches.
+    beneath: Option<f64>,
+    /// Whether the remarks stand at the foot of the page.
+    at_foot: bool,
+}
+
+impl Parts {
+    /// Beside the still, in `column` from `top`, as far as there is room; else keys in rows across the page, from `under`,
+    /// and remarks at the foot.
+    fn of(sheet: &Sheet<'_>, column: Rect, top: f64, under: f64) -> Self {
+        let beside = |from: f64, to: f64| Rect::new(column.x0, from, column.x1, to.max(from));
+        let (keys, list) = (Keys::of(sheet), List::of(sheet, beside(top, column.y1)));
+        let (room, remarks) = (column.y1 - top, list.height());
+        let parted = if remarks > 0.0 { GAP } else { 0.0 };
+        let with_remarks = keys.clone().within(sheet, beside(top, column.y1 - remarks - parted), keys::TALLEST);
+        let fits = with_remarks.height(sheet) + parted + remarks <= room;
+        if fits && (with_remarks.pictures() >= FINE || sheet.backdrop.is_none()) {
+            let list = List::of(sheet, beside(top + with_remarks.height(sheet) + parted, column.y1));
+            return Self { keys: with_remarks, list, beneath: None, at_foot: false };
+        }
+        let alone = keys.clone().within(sheet, beside(top, column.y1), keys::TALLEST);
+        if remarks <= room && remarks > 0.0 || alone.pictures() < FINE {
+            let across = Rect::new(MARGIN, under, WIDTH - MARGIN, under + STILL.1);
+            let keys = keys.across(sheet, across);
+            let beneath = Some(under + keys.height(sheet));
+            return Self { keys, list, beneath, at_foot: remarks > room };
+        }
+        Self { keys: alone, list, beneath: None, at_foot: true }
+    }
+}
+
+/// A motion sheet as SVG.
 pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
     let still = space::fitted(sheet.shoot.size, Rect::new(MARGIN, TOP, MARGIN + STILL.0, TOP + STILL.1));
     let column = Rect::new(still.x1 + GAP, still.y0, WIDTH - MARGIN, still.y1);
     let legend = Legend::of(sheet, column);
-    let below = column.y0 + legend.height() + 16.0;
-    let foot = |top: f64| Rect::new(MARGIN, top, WIDTH - MARGIN, f64::INFINITY);
-
-    let list = List::of(sheet, Rect::new(column.x0, below, column.x1, column.y1));
-    let keys = Keys::of(sheet);
-    let parted = if list.height() > 0.0 { GAP } else { 0.0 };
-    let both = keys.least() + parted + list.height() <= column.y1 - below;
-    let keys_beside = both || keys.least() <= column.y1 - below;
-    let keys_end = if both { column.y1 - list.height() - parted } else { column.y1 };
-    let keys = if keys_beside {
-        let keys = keys.within(sheet, Rect::new(column.x0, below, column.x1, keys_end.max(below)));
-        (keys, true)
-    } else {
-        (keys, false)
-    };
-
+    let beside = column.y0 + legend.height() + 16.0;
     let caption = LINE * still::caption_lines(sheet, still.width()).len() as f64;
-    let legend_end = if keys_beside { below } else { below - 16.0 };
-    let mut top = (still.y1 + caption).max(legend_end) + 46.0;
+    let under = (still.y1 + caption).max(column.y0 + legend.height());
+    let parts = Parts::of(sheet, column, beside, under + GAP);
+
+    let mut top = parts.beneath.unwrap_or(under) + BETWEEN;
+    let (left, right) = (MARGIN + GUTTER, WIDTH - MARGIN - ENDS);
     let lanes = Lanes::of(sheet);
-    let left = MARGIN + GUTTER;
-    let right = WIDTH - MARGIN - ENDS;
     let lane_place = Rect::new(left, top, right, top + lanes.height());
     if lanes.height() > 0.0 {
-        top = lane_place.y1 + NEXT - CURVE;
+        top = lane_place.y1 + BETWEEN;
     }
     let measures = measures(sheet);
-    let curves_top = top;
-    let mut end = curves_top + NEXT * (measures.len() - 1) as f64 + CURVE + LINE;
-    let keys = match keys {
-        (keys, true) => keys,
-        (keys, false) => {
-            // As at the foot of a page: rows of pictures no taller than a curve.
-            let keys = keys.within(sheet, Rect::new(MARGIN, end + GAP, WIDTH - MARGIN, end + GAP + STILL.1));
-            end += GAP + keys.height(sheet);
-            keys
-        }
-    };
-    let list = if both {
-        let under = below + keys.height(sheet) + parted;
-        List::of(sheet, Rect::new(column.x0, under, column.x1, column.y1))
-    } else {
-        let list = List::of(sheet, foot(end + GAP));
+    let mut end = top + NEXT * (measures.len() - 1) as f64 + CURVE + LINE;
+    let list = if parts.at_foot {
+        let list = List::of(sheet, Rect::new(MARGIN, end + GAP, WIDTH - MARGIN, f64::INFINITY));
         end += if list.height() > 0.0 { GAP + list.height() } else { 0.0 };
         list
+    } else {
+        parts.list
     };
     let height = (end + END).ceil();
 
@@ -84,12 +96,12 @@ pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
         still::draw(svg, sheet, still);
         still::caption(svg, sheet, still);
         legend.draw(svg, sheet);
-        keys.draw(svg, sheet, still);
+        parts.keys.draw(svg, sheet, still);
         list.draw(svg);
         let time = Scale { from: 0.0, to: sheet.length, first: left, last: right, ratio: false };
         lanes.draw(svg, sheet, lane_place, time);
         for (index, measure) in measures.iter().enumerate() {
-            let place = Rect::new(left, curves_top, right, curves_top + CURVE) + Vec2::new(0.0, NEXT * index as f64);
+            let place = Rect::new(left, top, right, top + CURVE) + Vec2::new(0.0, NEXT * index as f64);
             curves::draw(svg, sheet, *measure, place, time, false);
         }
     })

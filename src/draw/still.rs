@@ -7,7 +7,7 @@ use super::sheet::{Sheet, SheetRow};
 use crate::geom::Window;
 use crate::ink::labels::{Chip, Labels};
 use crate::ink::letters::{Anchor, Type};
-use crate::ink::look::{BETWEEN, CASING, EDGE, FRAME, GROUND, Look, QUIET, SHADE, dashed};
+use crate::ink::look::{BETWEEN, CASING, EDGE, FRAME, GROUND, Look, QUIET, SHADE, THIN_CASING, dashed};
 use crate::ink::scale::{figure, round_seconds};
 use crate::ink::space::LINE;
 use crate::ink::svg::Svg;
@@ -119,7 +119,7 @@ impl<'a> Traced<'a> {
         if at_keys.is_empty() {
             at_keys.push((track.row(0).window, 0, Vec::new()));
         }
-        // Halfway between keys; where there are few, by quarters of the clip.
+        // Halfway between keys; where there are few, by quarters of the clip; none where they would be too many to tell.
         if frames.len() < 2 {
             frames = (0..5).map(|quarter| quarter * (track.frames() - 1) / 4).collect();
         }
@@ -127,7 +127,7 @@ impl<'a> Traced<'a> {
         for frame in frames.windows(2).map(|pair| usize::midpoint(pair[0], pair[1])) {
             let window = track.row(frame).window;
             let drawn = at_keys.iter().map(|(window, ..)| *window).chain(between.iter().map(|(_, window)| *window));
-            if !drawn.into_iter().any(|other| same(other, window)) {
+            if shows_between(sheet) && !drawn.into_iter().any(|other| same(other, window)) {
                 between.push((frame, window));
             }
         }
@@ -151,10 +151,11 @@ impl<'a> Traced<'a> {
         let keys = self.at_keys.iter().map(|(window, frame, _)| ("key", *frame, *window, 2.2, 1.0));
         for (class, frame, window, width, opacity) in between.chain(keys) {
             let outline = self.outline(window);
+            let edge = if class == "key" { CASING } else { THIN_CASING };
             match way {
                 Stroke::Casing => {
                     let casing = svg.path(&outline).text("fill", "none").text("stroke", SHADE);
-                    casing.number("stroke-width", width + CASING).number("stroke-opacity", EDGE).empty();
+                    casing.number("stroke-width", width + edge).number("stroke-opacity", EDGE).empty();
                 }
                 Stroke::Line => {
                     let line = svg.path(&outline).text("class", class).text("data-delivery", &self.track.plan.name);
@@ -296,6 +297,11 @@ impl<'a> Traced<'a> {
     }
 }
 
+/// Whether there is room for windows between keys: not where three deliveries and more have windows of their own.
+fn shows_between(sheet: &Sheet<'_>) -> bool {
+    sheet.alike().len() < 3
+}
+
 /// What is to be known of a still and of what lies over it, in lines of this width.
 pub(super) fn caption_lines(sheet: &Sheet<'_>, width: f64) -> Vec<String> {
     let size = sheet.shoot.size;
@@ -304,8 +310,9 @@ pub(super) fn caption_lines(sheet: &Sheet<'_>, width: f64) -> Vec<String> {
         .as_ref()
         .map_or_else(|| "a plain ground".to_owned(), |backdrop| format!("still {}", backdrop.name));
     let step = figure(round_seconds(sheet.length / 10.0), 0.001);
+    let thin = if shows_between(sheet) { " Thin ones: halfway between." } else { "" };
     let mut lines = vec![format!(
-        "{still}, {size} pixels. Bold windows: keys, by their numbers. Thin ones: halfway between. Ticks on the way of the centre: every {step} s."
+        "{still}, {size} pixels. Bold windows: keys, by their numbers.{thin} Ticks on the way of the centre: every {step} s."
     )];
     if sheet.tracks.iter().any(|track| track.plan.room != size.into()) {
         lines.push("Steadied: windows lie over the first still's view, and are painted along with the camera.".into());

@@ -10,7 +10,7 @@ use super::svg::Svg;
 
 /// A curve's name over its panel, and what is to be known to read it.
 pub(crate) fn heading(svg: &mut Svg, place: Rect, name: &str, says: &str, set: Type) {
-    let at = Point::new(place.x0, place.y0 - 12.0);
+    let at = Point::new(place.x0, place.y0 - 14.0);
     set.write(svg, at, Anchor::Start, INK, name);
     if !says.is_empty() {
         let after = set.width(name) + 10.0;

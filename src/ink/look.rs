@@ -39,8 +39,9 @@ pub(crate) const SHADE: &str = "#0b1013";
 /// How much of [`SHADE`] lies along the edges of what is drawn on a still, and under what is written there.
 pub(crate) const EDGE: f64 = 0.92;
 pub(crate) const CHIP: f64 = 0.88;
-/// How much wider than its line an edge is, in pixels.
+/// How much wider than its line an edge is, in pixels; along a thin line.
 pub(crate) const CASING: f64 = 2.6;
+pub(crate) const THIN_CASING: f64 = 1.8;
 /// How much of its colour has the line of a window between keys, and the bar of a remark.
 pub(crate) const BETWEEN: f64 = 0.75;
 pub(crate) const BAR: f64 = 0.7;

@@ -94,6 +94,16 @@ pub(crate) fn figure(value: f64, step: f64) -> String {
     if text == "-0" { "0".into() } else { text }
 }
 
+/// From one local time to another, in minutes: the date of the second only where it is another.
+pub(crate) fn span(from: jiff::civil::DateTime, to: jiff::civil::DateTime) -> String {
+    let (from_text, to_text) = (from.strftime("%Y-%m-%d %H:%M").to_string(), to.strftime("%Y-%m-%d %H:%M").to_string());
+    match from.date() == to.date() {
+        true if from_text == to_text => from_text,
+        true => format!("{from_text} to {}", to.strftime("%H:%M")),
+        false => format!("{from_text} to {to_text}"),
+    }
+}
+
 /// A figure as a person writes it: four places that say something, no more.
 pub(crate) fn short(value: f64) -> String {
     if !value.is_finite() {
@@ -121,6 +131,14 @@ mod tests {
     fn a_scale_of_ratios_puts_equal_ratios_equally_far_apart() {
         let scale = Scale { from: 1.0, to: 4.0, first: 100.0, last: 0.0, ratio: true };
         assert!((scale.at(2.0) - 50.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_span_of_time_says_each_part_once() {
+        let at = |day, hour, second| jiff::civil::date(2031, 5, day).at(hour, 30, second, 0);
+        assert_eq!(span(at(4, 6, 0), at(4, 6, 20)), "2031-05-04 06:30");
+        assert_eq!(span(at(4, 6, 0), at(4, 9, 0)), "2031-05-04 06:30 to 09:30");
+        assert_eq!(span(at(4, 6, 0), at(5, 9, 0)), "2031-05-04 06:30 to 2031-05-05 09:30");
     }
 
     #[test]

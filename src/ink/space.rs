@@ -16,9 +16,10 @@ pub(crate) const TOP: f64 = 84.0;
 /// Room left of curves for their figures, and right of them for their names.
 pub(crate) const GUTTER: f64 = 64.0;
 pub(crate) const ENDS: f64 = 126.0;
-/// Height of a curve, and from the top of one to that of the next: figures and a heading stand between.
+/// Height of a curve, room for figures and a heading between two, and from the top of one to that of the next.
 pub(crate) const CURVE: f64 = 96.0;
-pub(crate) const NEXT: f64 = CURVE + 46.0;
+pub(crate) const BETWEEN: f64 = 54.0;
+pub(crate) const NEXT: f64 = CURVE + BETWEEN;
 /// From one line of text to the next.
 pub(crate) const LINE: f64 = 18.0;
 /// From a part's heading to its first line.

@@ -5,8 +5,10 @@ use std::path::Path;
 use super::pictures::{self, Form};
 use super::prepare::run;
 use super::{Failure, Reply};
+use crate::demo;
 use crate::diag::{self, Diagnostic};
-use crate::draw::{self, Measure, Sheet, SheetRow};
+use crate::draw::{self, Backdrop, Measure, Sheet, SheetRow};
+use crate::ffi::jpeg;
 use crate::resolve;
 use crate::script::{self, Move};
 use crate::shoot::{Captured, Content, Format, Orientation, Settings, Shoot, Slot, Still};
@@ -32,7 +34,7 @@ fn called<'a>(moves: &'a [Move], name: &str) -> Result<&'a Move, Failure> {
     })
 }
 
-/// Draws a move's example over a plain still, as its picture in the reference is.
+/// Draws a move's example over a still of the demo, as its picture in the reference is.
 ///
 /// # Errors
 /// [`Failure`] where no move has that name, or the file cannot be written.
@@ -79,13 +81,20 @@ fn picture(one: &Move) -> Result<crate::ink::Drawing, Failure> {
         interval,
         length,
         tracks,
-        backdrop: None,
+        backdrop: Some(backdrop()),
         subjects,
         covers: &[],
         remarks,
         compared: false,
     };
     Ok(draw::card(&sheet, &measures))
+}
+
+/// A still of the demo shoot, small, early in its evening: JPEG, as few bytes as leave it clean.
+fn backdrop() -> Backdrop {
+    let size = Size::new(400, 300);
+    let rgb = demo::picture(&demo::Request { stills: 120, size, seed: 1, threads: 1 }, 24);
+    Backdrop { jpeg: jpeg::encode_rgb(&rgb, size, 70, (2, 2), &[]), name: "of the demo".into(), slot: None }
 }
 
 /// A script around a move's example: its framing, or the fields of a shot that the example names itself.

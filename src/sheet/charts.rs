@@ -5,7 +5,7 @@ use kurbo::{BezPath, Point, Rect};
 use super::{Request, number};
 use crate::ink::axes::{self, End};
 use crate::ink::letters::{Anchor, Type};
-use crate::ink::look::{BEHIND, INK, Look, PANEL, dashed};
+use crate::ink::look::{BEHIND, INK, Look, PANEL, QUIET, dashed};
 use crate::ink::scale::Scale;
 use crate::ink::svg::Svg;
 use crate::ink::thin::thinned;
@@ -140,6 +140,11 @@ fn drawn(
             let line = svg.line(&thinned(&points, NEAR)).text("class", "value").text("data-curve", curve.name);
             let line = line.text("stroke", curve.look.dark).number("stroke-width", 1.8);
             dashed(line.text("stroke-linejoin", "round"), curve.look).empty();
+        }
+        if curves.iter().all(|curve| curve.points.is_empty()) {
+            let words =
+                if request.measures.steps.is_empty() { "one still alone: nothing to compare" } else { "not known" };
+            Type::SMALL.write(svg, place.center() + (0.0, 4.0), Anchor::Middle, QUIET, words);
         }
         over(svg);
         let end = |curve: &Curve| {

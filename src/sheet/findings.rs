@@ -46,17 +46,19 @@ impl List {
         Self { place, said: said.collect(), more: request.findings.len().saturating_sub(MOST) }
     }
 
-    /// How many stand in the first column: as few as leave the second no longer.
-    fn first(&self) -> usize {
+    /// How many stand in the first column, and how high the higher of both is then: as low as can be.
+    fn split(&self) -> (usize, f64) {
         let height = |said: &[Said]| said.iter().map(Said::height).sum::<f64>();
-        (0..=self.said.len()).find(|at| height(&self.said[..*at]) >= height(&self.said[*at..])).unwrap_or(0)
+        let higher = |at: usize| height(&self.said[..at]).max(height(&self.said[at..]));
+        let splits = (0..=self.said.len()).rev().map(|at| (at, higher(at)));
+        splits.min_by(|(_, one), (_, other)| one.total_cmp(other)).unwrap_or((0, 0.0))
     }
 
     /// Pixels that the list needs.
     pub(super) fn height(&self) -> f64 {
-        let first: f64 = self.said[..self.first()].iter().map(Said::height).sum();
+        let (_, columns) = self.split();
         let last = if self.more > 0 || self.said.is_empty() { LINE } else { 0.0 };
-        HEADING + first + last
+        HEADING + columns + last
     }
 
     pub(super) fn draw(&self, svg: &mut Svg) {
@@ -66,7 +68,7 @@ impl List {
         let says =
             if self.said.is_empty() { "nothing found wrong" } else { "the worst first; what to do stands beneath" };
         Type::SMALL.write(svg, Point::new(x0 + after, y0 + 12.0), Anchor::Start, QUIET, says);
-        let first = self.first();
+        let (first, _) = self.split();
         let second = x0 + (self.place.width() + GAP) / 2.0;
         let (mut x, mut y) = (x0, y0 + HEADING + 12.0);
         for (index, said) in self.said.iter().enumerate() {

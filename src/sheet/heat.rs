@@ -17,6 +17,8 @@ const RAMP: f64 = 10.0;
 const STEPS: usize = 32;
 /// The picture's pixels to one of the small still's.
 const FINER: usize = 4;
+/// How much of its colour has what changes most: the picture is seen through it.
+const MOST: f64 = 0.85;
 
 /// What the badges mean.
 const BADGES: [(Badge, &str); 3] = [
@@ -31,6 +33,8 @@ pub(super) struct Column {
     /// The grey picture from the middle of the shoot, and where it stands.
     picture: Option<(Thumbnail, Rect)>,
     words: Vec<String>,
+    /// Whether there is no other still to compare that with.
+    alone: bool,
 }
 
 impl Column {
@@ -41,14 +45,19 @@ impl Column {
             let room = Rect::new(place.x0, place.y0 + HEADING, place.x1, place.y0 + HEADING + TALLEST);
             (glance.thumbnail, space::fitted(request.shoot.size, room))
         });
-        let says = "The still in the middle of the shoot, grey where nothing changes. The yellower a part, the more \
-                    often it changes from a still to the next.";
-        Self { words: Type::SMALL.lines(says, place.width()), place, picture }
+        let says = if request.measures.steps.is_empty() {
+            "The only still that is whole: nothing to compare it with."
+        } else {
+            "The still in the middle of the shoot, grey where nothing changes. The yellower a part, the more often it \
+             changes from a still to the next."
+        };
+        Self { words: Type::SMALL.lines(says, place.width()), place, picture, alone: request.measures.steps.is_empty() }
     }
 
     fn legend_top(&self) -> f64 {
         let picture = self.picture.as_ref().map_or(0.0, |(_, place)| {
-            place.y1 - self.place.y0 + 12.0 + RAMP + 6.0 + LINE + LINE * self.words.len() as f64 + 22.0
+            let ramp = if self.alone { 0.0 } else { RAMP + 6.0 + LINE };
+            place.y1 - self.place.y0 + 12.0 + ramp + LINE * self.words.len() as f64 + 22.0
         });
         self.place.y0 + picture
     }
@@ -86,13 +95,27 @@ impl Column {
 
     fn draw_picture(&self, svg: &mut Svg, request: &Request, still: &Thumbnail, place: Rect) {
         let left = self.place.x0;
-        Type::HEADING.write(svg, Point::new(left, self.place.y0 + 12.0), Anchor::Start, INK, "where it moves");
+        let says = |svg: &mut Svg, base: f64| {
+            for (index, line) in self.words.iter().enumerate() {
+                let at = Point::new(left, base + LINE * index as f64);
+                Type::SMALL.write(svg, at, Anchor::Start, QUIET, line);
+            }
+        };
+        let heading = if self.alone { "the still" } else { "where it moves" };
+        Type::HEADING.write(svg, Point::new(left, self.place.y0 + 12.0), Anchor::Start, INK, heading);
+        if self.alone {
+            pictures::put(svg, &pictures::on_screen(still), (still.width, still.height), place, "small");
+            svg.rect(place).text("fill", "none").text("stroke", FRAME).empty();
+            return says(svg, place.y1 + LINE);
+        }
         let heat = &request.measures.heat;
         let most = f64::from(heat.shares.iter().copied().fold(0.0, f32::max)).max(0.02);
         let size = (FINER * still.width, FINER * still.height);
         let grey = pictures::resized(&still.grey(), (still.width, still.height), size);
         let shares = pictures::resized(&heat.shares, (heat.across, heat.down), size);
-        let pixel = |(grey, share): (&f32, &f32)| mixed(f64::from(*grey), f64::from(*share) / most);
+        // A night is shown as light as a day.
+        let lightest = f64::from(grey.iter().copied().fold(0.0, f32::max)).max(0.05);
+        let pixel = |(grey, share): (&f32, &f32)| mixed(f64::from(*grey) / lightest, f64::from(*share) / most);
         let rgb: Vec<u8> = grey.iter().zip(&shares).flat_map(pixel).collect();
         pictures::put(svg, &rgb, size, place, "heat");
         svg.rect(place).text("fill", "none").text("stroke", FRAME).empty();
@@ -110,15 +133,12 @@ impl Column {
         Type::TICK.write(svg, Point::new(place.x0, base), Anchor::Start, QUIET, "never changes");
         let end = format!("changes in {:.0} % of the steps", 100.0 * most);
         Type::TICK.write(svg, Point::new(place.x1, base), Anchor::End, QUIET, &end);
-        for (index, line) in self.words.iter().enumerate() {
-            let at = Point::new(left, base + LINE + 2.0 + LINE * index as f64);
-            Type::SMALL.write(svg, at, Anchor::Start, QUIET, line);
-        }
+        says(svg, base + LINE + 2.0);
     }
 }
 
 /// A grey of the picture, 0 to 1, under a share of the most that changes.
 fn mixed(grey: f64, share: f64) -> [u8; 3] {
-    let (luma, over) = (HEAT_GREY * grey.clamp(0.0, 1.0), share.clamp(0.0, 1.0).sqrt() * 0.92);
+    let (luma, over) = (HEAT_GREY * grey.clamp(0.0, 1.0), share.clamp(0.0, 1.0).powf(0.8) * MOST);
     HEAT.map(|heat| pictures::byte(luma * (1.0 - over) + f64::from(heat) / 255.0 * over))
 }

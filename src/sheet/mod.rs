@@ -16,8 +16,8 @@ use kurbo::{Point, Rect, Vec2};
 use crate::finding::{Finding, Gravity};
 use crate::ink::Drawing;
 use crate::ink::look::Badge;
-use crate::ink::scale::{Scale, short};
-use crate::ink::space::{self, CURVE, END, ENDS, GAP, GUTTER, LINE, MARGIN, NEXT, TOP, WIDTH};
+use crate::ink::scale::{Scale, short, span};
+use crate::ink::space::{self, BETWEEN, CURVE, END, ENDS, GAP, GUTTER, LINE, MARGIN, TOP, WIDTH};
 use crate::measures::Measures;
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
@@ -66,18 +66,22 @@ pub fn draw(request: &Request) -> Drawing {
     let whole = WIDTH - 2.0 * MARGIN;
     let column = WIDTH - MARGIN - COLUMN;
     let stills = strip::Strip::of(request, whole, column - GAP - MARGIN);
-    let curves_top = TOP + stills.height() + 36.0;
+    let curves_top = TOP + stills.height() + if stills.height() > 0.0 { 36.0 } else { 24.0 };
     // Few stills leave room for the column beside them.
     let column_top = if stills.is_short() { TOP } else { curves_top - 24.0 };
     let (left, right) = (MARGIN + GUTTER, column - GAP - ENDS);
     // A slot is as wide as the way from one to the next, and its value stands in the middle.
     let count = request.shoot.slots.len().max(1) as f64;
     let across = Scale { from: 0.5, to: count + 0.5, first: left, last: right, ratio: false };
-    let panel =
-        |index: usize| Rect::new(left, curves_top, right, curves_top + CURVE) + Vec2::new(0.0, NEXT * index as f64);
     let lanes = slots::Lanes::of(request, across);
-    let band = Rect::new(left, panel(3).y0, right, panel(3).y0 + lanes.height());
     let heat = heat::Column::of(request, Rect::new(column, column_top, WIDTH - MARGIN, f64::INFINITY));
+    // Curves are as tall as makes both columns end together.
+    let spare = column_top + heat.height() - curves_top - lanes.height() - LINE;
+    let curve = (spare / 3.0 - BETWEEN).clamp(CURVE, 2.0 * CURVE);
+    let panel = |index: usize| {
+        Rect::new(left, curves_top, right, curves_top + curve) + Vec2::new(0.0, (curve + BETWEEN) * index as f64)
+    };
+    let band = Rect::new(left, panel(3).y0, right, panel(3).y0 + lanes.height());
     let list_top = (band.y1 + LINE).max(column_top + heat.height()) + GAP;
     let list = findings::List::of(request, Rect::new(MARGIN, list_top, WIDTH - MARGIN, f64::INFINITY));
     let height = (list_top + list.height() + END).ceil();
@@ -112,7 +116,7 @@ fn facts(shoot: &Shoot) -> String {
     }
     let taken = |slot: usize| shoot.captured(SlotIndex(slot)).map(|captured| captured.local);
     if let (Some(from), Some(to)) = (taken(0), taken(count.saturating_sub(1))) {
-        facts += &format!(", {} to {}", from.strftime("%Y-%m-%d %H:%M"), to.strftime("%Y-%m-%d %H:%M"));
+        facts += &format!(", {}", span(from, to));
     }
     facts
 }

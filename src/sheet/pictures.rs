@@ -26,7 +26,7 @@ pub(super) fn put(svg: &mut Svg, rgb: &[u8], (width, height): (usize, usize), pl
     image.text("preserveAspectRatio", "none").text("href", &data).empty();
 }
 
-/// One channel at another size: samples sit in the middles of their cells, and are linear in between. All dark where it
+/// One channel at another size: samples sit in the middles of their cells, and a smooth curve leads from one to the next. All dark where it
 /// has no samples.
 pub(super) fn resized(samples: &[f32], (width, height): (usize, usize), (across, down): (usize, usize)) -> Vec<f32> {
     let side = |side: usize| u32::try_from(side.max(1)).unwrap_or(1);
@@ -36,7 +36,7 @@ pub(super) fn resized(samples: &[f32], (width, height): (usize, usize), (across,
         .zip(samples)
         .for_each(|(bytes, sample)| bytes.copy_from_slice(&sample.to_ne_bytes()));
     let mut to = Image::new(side(across), side(down), PixelType::F32);
-    let linear = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Bilinear));
+    let linear = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Mitchell));
     // Of two pictures of one kind it cannot fail.
     let _same_kind = Resizer::new().resize(&from, &mut to, &linear);
     to.buffer().as_chunks::<4>().0.iter().map(|bytes| f32::from_ne_bytes(*bytes)).collect()

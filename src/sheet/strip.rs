@@ -58,6 +58,8 @@ impl Strip {
             Some(Small { slot, name, picture: measures.glance(slot)?.thumbnail, finding })
         };
         let stills: Vec<Small> = chosen.into_iter().filter_map(still).collect();
+        // One alone stands in the column instead.
+        let stills = if request.measures.steps.is_empty() { Vec::new() } else { stills };
         let rows = stills.len().div_ceil(ROW).max(1);
         let row = stills.len().div_ceil(rows).max(1);
         let width = if stills.len() <= SHORT { short } else { whole };

@@ -113,7 +113,8 @@ fn windows_and_the_way_of_their_centres_are_where_the_plan_has_them() {
             }
         }
     }
-    assert!(seen >= 4 * 2 * 8, "{seen} corners");
+    // Four keys of two deliveries, and a window halfway between each two.
+    assert_eq!(seen, 4 * 2 * (4 + 3), "corners");
     let ways = of_class(&document, "way");
     assert_eq!(ways.len(), 2);
     for node in ways {
@@ -259,16 +260,24 @@ fn every_curve_has_every_frame_where_the_plan_has_it() {
         let lines: Vec<Node<'_, '_>> =
             curve.descendants().filter(|node| node.attribute("class") == Some("value")).collect();
         let shared = matches!(measure, "pace" | "still shown");
+        // Deliveries whose values are the same to half a line's width share one.
+        let of = |line: Node<'_, '_>| -> Vec<(String, f64)> {
+            let also = line.attribute("data-also").into_iter().flat_map(|names| names.split('/'));
+            let also = also.map(|name| (name.to_owned(), 0.9 + NEAR));
+            [(line.attribute("data-delivery").unwrap().to_owned(), NEAR)].into_iter().chain(also).collect()
+        };
+        let lines: Vec<(Node<'_, '_>, String, f64)> =
+            lines.into_iter().flat_map(|line| of(line).into_iter().map(move |(name, bar)| (line, name, bar))).collect();
         assert_eq!(lines.len(), if shared { 1 } else { 2 }, "{measure}");
-        for line in lines {
-            let delivery = delivery(plan, line.attribute("data-delivery").unwrap());
+        for (line, name, bar) in lines {
+            let delivery = delivery(plan, &name);
             let line = points(line);
             for frame in 0..rows(delivery).len() {
                 let Some(value) = measured(measure, delivery, frame) else { continue };
                 let at = (left + (right - left) * frame as f64 / rate(delivery) / length, height(value));
                 assert!((top..=bottom).contains(&at.1), "{measure}, frame {frame}: {value} is off the scale");
                 let off = distance_to_line(at, &line);
-                assert!(off <= NEAR, "{measure}, frame {frame}: {off} px off");
+                assert!(off <= bar, "{measure}, frame {frame}: {off} px off");
             }
         }
         for node in curve.descendants().filter(|node| node.attribute("class") == Some("one-to-one")) {
@@ -378,12 +387,13 @@ fn a_name_is_only_a_name_in_a_drawing() {
     bench.script(&crate::common::one("\"stills\""));
     let svg = drawn(&bench, &[]);
     let document = Document::parse(&svg).unwrap();
-    let known = ["svg", "title", "g", "rect", "path", "polyline", "text", "image"];
+    let known = ["svg", "title", "g", "rect", "path", "polyline", "text", "image", "defs", "use"];
     for node in document.descendants().filter(Node::is_element) {
         assert!(known.contains(&node.tag_name().name()), "{:?}", node.tag_name());
         for attribute in node.attributes() {
             assert!(!attribute.name().starts_with("on"), "{attribute:?}");
-            let outside = attribute.name() == "href" && !attribute.value().starts_with("data:image/jpeg;base64,");
+            let here = ["data:image/jpeg;base64,", "#"].iter().any(|start| attribute.value().starts_with(start));
+            let outside = attribute.name() == "href" && !here;
             assert!(!outside, "{attribute:?}");
         }
     }
@@ -431,6 +441,111 @@ fn a_sheet_as_png_is_the_same_drawing_with_its_letters() {
         written += 1;
     }
     assert!(written > 60, "{written} texts");
+}
+
+/// The badges with a number in some part of a drawing.
+fn numbers(node: Node<'_, '_>) -> Vec<u32> {
+    node.descendants().filter_map(|node| node.attribute("data-number")).map(|number| number.parse().unwrap()).collect()
+}
+
+#[test]
+fn deliveries_that_show_the_same_are_drawn_once_with_all_their_names() {
+    let bench = Bench::new(8);
+    let script = |deliveries: &str| {
+        format!(
+            r#"return shot {{ source = stills {{ "stills" }}, fps = 12, pace = frames_per_still(3),
+  framing = framing {{ key {{ at = 0, on = point(0.4, 0.4), zoom = 1.5 }}, key {{ at = "end", on = point(0.6, 0.6), zoom = 2 }} }},
+  deliveries = {{ delivery {{ "wide", frame = {{ 128, 72 }} }}, delivery {{ "big", frame = {{ 256, 144 }} }}, {deliveries} }} }}"#
+        )
+    };
+    bench.script(&script(r#"delivery { "tall", frame = { 72, 128 } }"#));
+    let svg = drawn(&bench, &[]);
+    let document = Document::parse(&svg).unwrap();
+    let of: Vec<_> = of_class(&document, "key")
+        .into_iter()
+        .map(|node| (node.attribute("data-delivery").unwrap(), node.attribute("data-also").unwrap_or("")))
+        .collect();
+    assert_eq!(of, [("wide", "big"), ("wide", "big"), ("tall", ""), ("tall", "")]);
+    let chips: Vec<&str> = document.descendants().filter_map(|node| node.text()).collect();
+    assert!(chips.contains(&"1 wide, big") && chips.contains(&"2 wide, big") && chips.contains(&"1 tall"), "{chips:?}");
+    for curve in of_class(&document, "curve") {
+        let lines = curve.descendants().filter(|node| node.attribute("class") == Some("value"));
+        let also: Vec<_> = lines.map(|line| line.attribute("data-also").unwrap_or("")).collect();
+        match curve.attribute("data-measure").unwrap() {
+            // All three by the same centre, as still and pace; larger frames are enlarged more and move further.
+            "zoom" | "across" | "down" => assert_eq!(also, ["big/tall"], "{curve:?}"),
+            "pace" | "still shown" => assert_eq!(also, [""]),
+            _ => assert_eq!(also.len(), 3, "{curve:?}"),
+        }
+        // Named at its end all the same.
+        if curve.attribute("data-measure") == Some("zoom") {
+            let names: Vec<&str> = curve.descendants().filter_map(|node| node.text()).collect();
+            assert!(["wide", "big", "tall"].iter().all(|name| names.contains(name)), "{names:?}");
+        }
+    }
+}
+
+#[test]
+fn keys_have_one_number_at_windows_on_curves_and_in_the_list() {
+    let svg = drawn(&way(), &[]);
+    let document = Document::parse(&svg).unwrap();
+    for curve in of_class(&document, "curve") {
+        let is_of_windows = ["zoom", "across", "down"].contains(&curve.attribute("data-measure").unwrap());
+        // The third key's hold ends in a key of its own.
+        let due: &[u32] = if is_of_windows { &[1, 2, 3, 4, 5] } else { &[] };
+        assert_eq!(numbers(curve), due, "{:?}", curve.attribute("data-measure"));
+    }
+    let listed = of_class(&document, "keys");
+    assert_eq!(numbers(listed[0]), [1, 2, 3, 4, 5]);
+    // A picture of what each shows, for each delivery.
+    assert_eq!(of_class(&document, "shown").len(), 2 * 5);
+    let still = of_class(&document, "still")[0];
+    let chips: Vec<&str> = still.descendants().filter_map(|node| node.text()).collect();
+    for chip in ["1 wide", "1 tall", "2 wide", "3, 4 wide", "5 tall"] {
+        assert!(chips.contains(&chip), "{chip}: {chips:?}");
+    }
+    // Every panel has its own figures.
+    for curve in of_class(&document, "curve") {
+        assert!(curve.descendants().any(|node| node.text().is_some_and(|text| text.ends_with(" s"))), "{curve:?}");
+    }
+}
+
+#[test]
+fn the_legend_counts_zoom_as_the_curve_does() {
+    let bench = Bench::new(4);
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 12, pace = frames_per_still(3),
+  framing = framing { key { at = 0, on = point(0.5, 0.5), zoom = 1.25, roll = 6 }, key { at = "end", on = point(0.5, 0.5), zoom = 1.25, roll = 6 } },
+  deliveries = { delivery { "wide", frame = { 128, 72 } } } }"#,
+    );
+    let svg = drawn(&bench, &[]);
+    assert!(svg.contains("zoom 1.25 throughout"), "{svg}");
+}
+
+#[test]
+fn a_still_on_a_sheet_keeps_its_light() {
+    let bench = Bench::new(3);
+    bench.script(&crate::common::one("\"stills\""));
+    let svg = drawn(&bench, &["--at", "start"]);
+    bench.run(&["draw", "move.lua", "--at", "start", "-o", "light.png"]).expect(0);
+    let sheet = pixels(&bench.path("light.png"));
+    let document = Document::parse(&svg).unwrap();
+    let image = document.descendants().find(|node| node.has_tag_name("image")).unwrap();
+    use base64::Engine as _;
+    let jpeg = image.attribute("href").unwrap().trim_start_matches("data:image/jpeg;base64,");
+    let jpeg = base64::engine::general_purpose::STANDARD.decode(jpeg).unwrap();
+    let still = image::load_from_memory(&jpeg).unwrap().to_rgb8();
+    let (left, top) = (number(image, "x"), number(image, "y"));
+    let scale = number(image, "width") / f64::from(still.width());
+    // Most of the picture has no line over it: the median difference is that of scaling alone.
+    let mut off: Vec<u8> = Vec::new();
+    for (x, y, pixel) in still.enumerate_pixels().filter(|(x, y, _)| x % 7 == 3 && y % 5 == 2) {
+        let at = |side: u32, from: f64| (from + (f64::from(side) + 0.5) * scale) as u32;
+        let seen = sheet.get_pixel(at(x, left), at(y, top)).0;
+        off.push((0..3).map(|part| seen[part].abs_diff(pixel.0[part])).max().unwrap());
+    }
+    off.sort_unstable();
+    assert!(off[off.len() / 2] <= 4, "{} codes off in the middle", off[off.len() / 2]);
 }
 
 #[test]
@@ -623,7 +738,9 @@ fn every_move_has_a_fresh_picture() {
         let published = fs::read_to_string(root.join("examples/moves").join(&file)).unwrap_or_default();
         let made = fs::read_to_string(bench.path(&file)).unwrap();
         assert!(published == made, "examples/moves/{file} is stale: `sh scripts/publish` makes it again");
-        assert!(made.len() < 40_000, "{file} has {} bytes", made.len());
+        assert!(made.len() < 60_000, "{file} has {} bytes", made.len());
+        // Over a picture, not over a plain ground.
+        assert!(made.contains("data:image/jpeg;base64,"), "{file}");
     }
     let mut drawn: Vec<String> = fs::read_dir(root.join("examples/moves"))
         .unwrap()

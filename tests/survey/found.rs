@@ -257,18 +257,23 @@ fn the_page_is_drawn_and_neither_replaces_anything_nor_lies_among_the_stills() {
     let output = draw(&["page.png"]);
     assert!(output.status.success(), "{}", text(&output.stderr));
     let page = image::open(card.path().join("page.png")).unwrap().into_rgb8();
-    assert_eq!(page.width(), 1680);
-    // Letters, curves and stills: dark ink, blue and orange are all there.
+    assert_eq!(page.width(), 1600);
+    // Letters, curves and stills: dark ink and the colours of both curves are all there.
     let count = |wanted: fn(&[u8; 3]) -> bool| page.pixels().filter(|pixel| wanted(&pixel.0)).count();
     assert!(count(|[r, g, b]| r.max(g).max(b) < &60) > 2000, "no letters");
-    assert!(count(|pixel| *pixel == [33, 94, 160]) > 500 && count(|pixel| *pixel == [201, 102, 22]) > 300, "no curves");
+    assert!(
+        count(|pixel| *pixel == [0x25, 0x63, 0xe0]) > 300 && count(|pixel| *pixel == [0x70, 0x0d, 0x12]) > 200,
+        "no curves"
+    );
     let again = draw(&["page.png"]);
     assert_eq!(again.status.code(), Some(1));
-    assert!(text(&again.stderr).contains("is there already"), "{}", text(&again.stderr));
+    assert!(text(&again.stderr).contains("is already there"), "{}", text(&again.stderr));
     assert!(draw(&["page.png", "--force"]).status.success());
-    for (name, why) in
-        [("stills/page.png", "among the stills"), ("page.jpg", "not called .png"), ("nowhere/page.png", "not there")]
-    {
+    for (name, why) in [
+        ("stills/page.png", "among the stills"),
+        ("page.jpg", "written as .svg or as .png"),
+        ("nowhere/page.png", "not there"),
+    ] {
         let refused = draw(&[name]);
         assert_eq!(refused.status.code(), Some(1));
         assert!(text(&refused.stderr).contains(why), "{}", text(&refused.stderr));
