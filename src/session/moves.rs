@@ -94,7 +94,7 @@ fn picture(one: &Move) -> Result<crate::ink::Drawing, Failure> {
 fn backdrop() -> Backdrop {
     let size = Size::new(400, 300);
     let rgb = demo::picture(&demo::Request { stills: 120, size, seed: 1, threads: 1 }, 24);
-    Backdrop { jpeg: jpeg::encode_rgb(&rgb, size, 70, (2, 2), &[]), name: "of the demo".into(), slot: None }
+    Backdrop { jpeg: jpeg::encode_rgb(&rgb, size, 62, (2, 2), &[]), name: "of the demo".into(), slot: None }
 }
 
 /// A script around a move's example: its framing, or the fields of a shot that the example names itself.
