@@ -4,7 +4,7 @@
 use kurbo::{Point, Rect};
 
 use super::measure::Measure;
-use super::sheet::{Numbered, Sheet};
+use super::sheet::Sheet;
 use super::still::NEAR;
 use crate::ink::axes::{self, End};
 use crate::ink::letters::{Anchor, Type};
@@ -70,7 +70,7 @@ pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Re
             draw_line(svg, sheet, measure, (line, lines.len()), (time, scale));
         }
         if measure.is_of_windows() {
-            number_keys(svg, &sheet.numbered(), place, time);
+            number_keys(svg, sheet, place, time);
         }
         if !measure.is_shared(sheet) && !small {
             let ends: Vec<End> = tracks
@@ -224,10 +224,13 @@ fn draw_line(
 }
 
 /// The keys' numbers along the upper edge of a panel, as the list of keys has them.
-fn number_keys(svg: &mut Svg, keys: &[Numbered], place: Rect, time: Scale) {
+fn number_keys(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect, time: Scale) {
     let mut taken = f64::NEG_INFINITY;
-    for key in keys {
-        let x = time.at(key.seconds);
+    for key in sheet.numbered() {
+        // Where its mark is: at the frame that is on screen then.
+        let Some((track, seconds)) = key.of.first() else { continue };
+        let track = &sheet.tracks[*track];
+        let x = time.at(track.time(track.frame_at(*seconds)));
         svg.line(&[Point::new(x, place.y0), Point::new(x, place.y1)])
             .text("stroke", QUIET)
             .number("stroke-width", 0.8)

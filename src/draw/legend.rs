@@ -12,7 +12,7 @@ use crate::ink::svg::Svg;
 use crate::units::SlotIndex;
 
 /// Room for the sample of a line, left of the words.
-const SAMPLE: f64 = 78.0;
+const SAMPLE: f64 = 70.0;
 /// The least width of a delivery's words with its sample.
 const LEAST: f64 = 400.0;
 
@@ -72,10 +72,13 @@ pub(super) struct Legend {
 
 impl Legend {
     pub(super) fn of(sheet: &Sheet<'_>, place: Rect) -> Self {
-        let said: Vec<Vec<String>> = sheet.tracks.iter().map(legend_lines).collect();
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a page has few columns")]
         let most = ((place.width() + GAP) / (LEAST + GAP)).floor().max(1.0) as usize;
-        Self { place, columns: most.min(said.len()).max(1), said }
+        let columns = most.min(sheet.tracks.len()).max(1);
+        let width = (place.width() + GAP) / columns as f64 - GAP - SAMPLE;
+        let wrapped = |track| legend_lines(track).iter().flat_map(|line| Type::BODY.lines(line, width)).collect();
+        let said = sheet.tracks.iter().map(wrapped).collect();
+        Self { place, columns, said }
     }
 
     fn rows(&self) -> impl Iterator<Item = f64> {
@@ -105,13 +108,12 @@ impl Legend {
 /// A delivery's line and mark, its name, and what it comes to.
 fn one(svg: &mut Svg, at: Point, width: f64, (name, look): (&str, Look), said: &[String]) {
     let (x, y) = (at.x, at.y + 6.0);
-    let line = svg.line(&[Point::new(x, y), Point::new(x + 64.0, y)]);
+    let line = svg.line(&[Point::new(x, y), Point::new(x + 56.0, y)]);
     dashed(line.text("stroke", look.dark).number("stroke-width", 2.4), look).empty();
-    look.mark.draw(svg, Point::new(x + 32.0, y), 6.0, look.dark, PAPER);
+    look.mark.draw(svg, Point::new(x + 28.0, y), 6.0, look.dark, PAPER);
     let name = Type::HEADING.cut(name, width - SAMPLE);
     Type::HEADING.write(svg, Point::new(x + SAMPLE, y + 5.0), Anchor::Start, INK, &name);
     for (index, line) in said.iter().enumerate() {
-        let line = Type::BODY.cut(line, width - SAMPLE);
-        Type::BODY.write(svg, Point::new(x + SAMPLE, y + 24.0 + LINE * index as f64), Anchor::Start, QUIET, &line);
+        Type::BODY.write(svg, Point::new(x + SAMPLE, y + 24.0 + LINE * index as f64), Anchor::Start, QUIET, line);
     }
 }

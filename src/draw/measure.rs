@@ -92,8 +92,10 @@ impl Measure {
 
     /// The scale that shows all values from `low` to `high`.
     pub(super) fn scale(self, sheet: &Sheet<'_>, (low, high): (f64, f64), place: Rect) -> Scale {
+        // Keys' numbers stand on the upper edge.
+        let head = if self.is_of_windows() { 14.0 } else { 5.0 };
         let room =
-            |from: f64, to: f64, ratio: bool| Scale { from, to, first: place.y1 - 5.0, last: place.y0 + 5.0, ratio };
+            |from: f64, to: f64, ratio: bool| Scale { from, to, first: place.y1 - 5.0, last: place.y0 + head, ratio };
         let around = |least: f64| {
             let (middle, half) = (f64::midpoint(low, high), ((high - low) * 0.54).max(least / 2.0));
             (middle - half, middle + half)

@@ -38,7 +38,7 @@ impl Form {
             _ => {
                 let mistake =
                     Diagnostic::mistake(format!("a drawing is written as .svg or as .png; seen {}", path.display()));
-                Err(Failure::refused(mistake.help("name a file that ends in .svg or .png with -o")))
+                Err(Failure::refused(mistake.help("name a file that ends in .svg or .png")))
             }
         }
     }

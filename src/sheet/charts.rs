@@ -119,9 +119,12 @@ fn drawn(
     group.holding(|svg| {
         axes::heading(svg, place, name, says, Type::HEADING);
         axes::panel(svg, place);
-        axes::upright(svg, place, across, &ticks(across));
-        let ticks = scale.ticks(axes::most_figures(place));
-        axes::level(svg, place, scale, &ticks, axes::step(&ticks, scale));
+        let known = curves.iter().any(|curve| !curve.points.is_empty());
+        if known {
+            axes::upright(svg, place, across, &ticks(across));
+            let ticks = scale.ticks(axes::most_figures(place));
+            axes::level(svg, place, scale, &ticks, axes::step(&ticks, scale));
+        }
         for curve in curves {
             let at = |(slot, value): &(f64, f64)| Point::new(across.at(*slot), scale.at(*value));
             let points: Vec<Point> = curve.points.iter().map(at).collect();
@@ -141,7 +144,7 @@ fn drawn(
             let line = line.text("stroke", curve.look.dark).number("stroke-width", 1.8);
             dashed(line.text("stroke-linejoin", "round"), curve.look).empty();
         }
-        if curves.iter().all(|curve| curve.points.is_empty()) {
+        if !known {
             let words =
                 if request.measures.steps.is_empty() { "one still alone: nothing to compare" } else { "not known" };
             Type::SMALL.write(svg, place.center() + (0.0, 4.0), Anchor::Middle, QUIET, words);
