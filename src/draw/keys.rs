@@ -27,6 +27,9 @@ struct Item {
     windows: Vec<(usize, Window)>,
 }
 
+/// A number, a moment, and tracks with their own moments.
+type Listed = (Option<usize>, f64, Vec<(usize, f64)>);
+
 /// The list laid out in some room.
 #[derive(Clone)]
 pub(super) struct Keys {
@@ -40,7 +43,7 @@ impl Keys {
     /// Everything that is to be listed.
     pub(super) fn of(sheet: &Sheet<'_>) -> Self {
         let keys = sheet.numbered();
-        let moments: Vec<(Option<usize>, f64, Vec<(usize, f64)>)> = if keys.is_empty() {
+        let moments: Vec<Listed> = if keys.is_empty() {
             let moves = sheet.tracks.iter().any(|track| {
                 let first = track.row(0).window;
                 (0..track.frames()).any(|frame| track.row(frame).window != first)
@@ -52,7 +55,7 @@ impl Keys {
             keys.into_iter().map(|key| (Some(key.number), key.seconds, key.of)).collect()
         };
         let alike = sheet.alike();
-        let item = |(number, seconds, of): (Option<usize>, f64, Vec<(usize, f64)>)| {
+        let item = |(number, seconds, of): Listed| {
             let of: Vec<(usize, f64)> =
                 of.into_iter().filter(|(track, _)| alike.iter().any(|tracks| tracks[0] == *track)).collect();
             let windows: Vec<(usize, Window)> = of

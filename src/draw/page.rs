@@ -15,8 +15,11 @@ use crate::ink::scale::Scale;
 use crate::ink::space::{self, BETWEEN, CURVE, END, ENDS, GAP, GUTTER, LINE, MARGIN, NEXT, TOP, WIDTH};
 use crate::ink::svg::Svg;
 
-/// The largest still of a sheet, in pixels.
+/// The largest still of a sheet, in pixels, and the least height that it is given so that the column beside it is full.
 const STILL: (f64, f64) = (1020.0, 765.0);
+const SMALLEST: f64 = 540.0;
+/// The share of the column beside a still that is full enough.
+const FULL: f64 = 0.75;
 
 /// The curves of a sheet, top down; that of the roll where a window is rolled.
 fn measures(sheet: &Sheet<'_>) -> Vec<Measure> {
@@ -27,7 +30,7 @@ fn measures(sheet: &Sheet<'_>) -> Vec<Measure> {
 }
 
 /// Keys with pictures as tall as this stand well beside the still, where there is room.
-const FINE: f64 = 96.0;
+const FINE: f64 = 72.0;
 
 /// Where keys and remarks stand.
 struct Parts {
@@ -64,16 +67,53 @@ impl Parts {
     }
 }
 
-/// A motion sheet as SVG.
-pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
-    let still = space::fitted(sheet.shoot.size, Rect::new(MARGIN, TOP, MARGIN + STILL.0, TOP + STILL.1));
-    let column = Rect::new(still.x1 + GAP, still.y0, WIDTH - MARGIN, still.y1);
-    let legend = Legend::of(sheet, column);
-    let beside = column.y0 + legend.height() + 16.0;
-    let caption = LINE * still::caption_lines(sheet, still.width()).len() as f64;
-    let under = (still.y1 + caption).max(column.y0 + legend.height());
-    let parts = Parts::of(sheet, column, beside, under + GAP);
+/// What stands above the curves.
+struct Head {
+    still: Rect,
+    legend: Legend,
+    parts: Parts,
+    /// How far down still, caption and legend reach.
+    under: f64,
+    /// The share of the column beside the still that is full.
+    full: f64,
+}
 
+impl Head {
+    /// With the still as large as fits into this height.
+    fn of(sheet: &Sheet<'_>, height: f64) -> Self {
+        let room = Rect::new(MARGIN, TOP, MARGIN + STILL.0 * height / STILL.1, TOP + height);
+        let still = space::fitted(sheet.shoot.size, room);
+        let column = Rect::new(still.x1 + GAP, still.y0, WIDTH - MARGIN, still.y1);
+        let legend = Legend::of(sheet, column);
+        let beside = column.y0 + legend.height() + 16.0;
+        let caption = LINE * still::caption_lines(sheet, still.width()).len() as f64;
+        let under = (still.y1 + caption).max(column.y0 + legend.height());
+        let parts = Parts::of(sheet, column, beside, under + GAP);
+        let keys = if parts.beneath.is_none() { parts.keys.height(sheet) } else { 0.0 };
+        let list = if parts.at_foot { 0.0 } else { parts.list.height() };
+        let full = (legend.height() + 16.0 + keys + list) / column.height();
+        Self { still, legend, parts, under, full }
+    }
+
+    /// With the largest still that leaves no empty column beside it.
+    fn fitting(sheet: &Sheet<'_>) -> Self {
+        let mut best = Self::of(sheet, STILL.1);
+        let mut height = STILL.1;
+        while best.full < FULL && height - 25.0 >= SMALLEST {
+            height -= 25.0;
+            let other = Self::of(sheet, height);
+            if other.full > best.full && other.parts.at_foot == best.parts.at_foot {
+                best = other;
+            }
+        }
+        best
+    }
+}
+
+/// A motion sheet as SVG. Legend, keys and remarks stand beside the still as far as they have room there, else beneath;
+/// the pictures of the keys take what room is left.
+pub(super) fn sheet(sheet: &Sheet<'_>) -> String {
+    let Head { still, legend, parts, under, .. } = Head::fitting(sheet);
     let mut top = parts.beneath.unwrap_or(under) + BETWEEN;
     let (left, right) = (MARGIN + GUTTER, WIDTH - MARGIN - ENDS);
     let lanes = Lanes::of(sheet);

@@ -123,11 +123,12 @@ impl<'a> Traced<'a> {
         if frames.len() < 2 {
             frames = (0..5).map(|quarter| quarter * (track.frames() - 1) / 4).collect();
         }
+        let shows = shows_between(sheet);
         let mut between: Vec<(usize, Window)> = Vec::new();
         for frame in frames.windows(2).map(|pair| usize::midpoint(pair[0], pair[1])) {
             let window = track.row(frame).window;
             let drawn = at_keys.iter().map(|(window, ..)| *window).chain(between.iter().map(|(_, window)| *window));
-            if shows_between(sheet) && !drawn.into_iter().any(|other| same(other, window)) {
+            if shows && !drawn.into_iter().any(|other| same(other, window)) {
                 between.push((frame, window));
             }
         }
@@ -297,9 +298,14 @@ impl<'a> Traced<'a> {
     }
 }
 
-/// Whether there is room for windows between keys: not where three deliveries and more have windows of their own.
+/// More windows of keys than these leave no room for others between them.
+const KEYS: usize = 10;
+
+/// Whether there is room for windows between keys: not where three deliveries and more have windows of their own, nor
+/// where keys are many.
 fn shows_between(sheet: &Sheet<'_>) -> bool {
-    sheet.alike().len() < 3
+    let alike = sheet.alike().len();
+    alike < 3 && alike * sheet.numbered().len() <= KEYS
 }
 
 /// What is to be known of a still and of what lies over it, in lines of this width.
@@ -310,10 +316,13 @@ pub(super) fn caption_lines(sheet: &Sheet<'_>, width: f64) -> Vec<String> {
         .as_ref()
         .map_or_else(|| "a plain ground".to_owned(), |backdrop| format!("still {}", backdrop.name));
     let step = figure(round_seconds(sheet.length / 10.0), 0.001);
-    let thin = if shows_between(sheet) { " Thin ones: halfway between." } else { "" };
-    let mut lines = vec![format!(
-        "{still}, {size} pixels. Bold windows: keys, by their numbers.{thin} Ticks on the way of the centre: every {step} s."
-    )];
+    let windows = match (sheet.numbered().is_empty(), shows_between(sheet)) {
+        (false, true) => "Bold windows: keys, by their numbers. Thin ones: halfway between.",
+        (false, false) => "Bold windows: keys, by their numbers.",
+        (true, true) => "Bold: the window at the start. Thin: where it is later.",
+        (true, false) => "Bold: windows at the start.",
+    };
+    let mut lines = vec![format!("{still}, {size} pixels. {windows} Ticks on the way of the centre: every {step} s.")];
     if sheet.tracks.iter().any(|track| track.plan.room != size.into()) {
         lines.push("Steadied: windows lie over the first still's view, and are painted along with the camera.".into());
     }
