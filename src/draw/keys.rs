@@ -14,7 +14,7 @@ use crate::ink::svg::Svg;
 /// Between pictures, and between a row of them and the next key's words.
 const APART: f64 = 12.0;
 /// Height of the pictures: at most; the least and the most in one row across the page; at least where there are any.
-pub(super) const TALLEST: f64 = 270.0;
+pub(super) const TALLEST: f64 = 360.0;
 const IN_A_ROW: (f64, f64) = (80.0, 208.0);
 const LEAST: f64 = 64.0;
 
@@ -44,11 +44,7 @@ impl Keys {
     pub(super) fn of(sheet: &Sheet<'_>) -> Self {
         let keys = sheet.numbered();
         let moments: Vec<Listed> = if keys.is_empty() {
-            let moves = sheet.tracks.iter().any(|track| {
-                let first = track.row(0).window;
-                (0..track.frames()).any(|frame| track.row(frame).window != first)
-            });
-            let parts: &[f64] = if moves { &[0.0, 0.5, 1.0] } else { &[0.0] };
+            let parts: &[f64] = if sheet.moves() { &[0.0, 0.5, 1.0] } else { &[0.0] };
             let all = |seconds: f64| (0..sheet.tracks.len()).map(|track| (track, seconds)).collect();
             parts.iter().map(|part| (None, part * sheet.length, all(part * sheet.length))).collect()
         } else {

@@ -249,6 +249,14 @@ impl Sheet<'_> {
         alike
     }
 
+    /// Whether any window moves.
+    pub(super) fn moves(&self) -> bool {
+        self.tracks.iter().any(|track| {
+            let first = track.row(0).window;
+            track.plan.rows.iter().any(|row| row.window != first)
+        })
+    }
+
     /// What deliveries are called together.
     pub(super) fn names(&self, tracks: &[usize]) -> String {
         tracks.iter().map(|track| self.tracks[*track].name.as_str()).collect::<Vec<_>>().join(", ")

@@ -322,7 +322,11 @@ pub(super) fn caption_lines(sheet: &Sheet<'_>, width: f64) -> Vec<String> {
         (true, true) => "Bold: the window at the start. Thin: where it is later.",
         (true, false) => "Bold: windows at the start.",
     };
-    let mut lines = vec![format!("{still}, {size} pixels. {windows} Ticks on the way of the centre: every {step} s.")];
+    let mut lines = vec![if sheet.moves() {
+        format!("{still}, {size} pixels. {windows} Ticks on the way of the centre: every {step} s.")
+    } else {
+        format!("{still}, {size} pixels. Windows stay where they are.")
+    }];
     if sheet.tracks.iter().any(|track| track.plan.room != size.into()) {
         lines.push("Steadied: windows lie over the first still's view, and are painted along with the camera.".into());
     }
