@@ -8,9 +8,10 @@
 use std::path::PathBuf;
 
 use super::draw as sheets;
-use super::pictures::{self, Form};
+use super::pictures;
 use super::prepare::{Encoders, Part, Prepared, prepare};
 use super::surveyor::Looking;
+use super::written::{self, Form};
 use super::{Failure, Reply, ScriptOptions, pretty};
 use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, SheetRow};
@@ -82,14 +83,14 @@ fn draw_differences(
     let paths = sheets::paths(output, &names);
     for path in &paths {
         for requests in [&before.requests, &after.requests] {
-            pictures::check_free(path, force, requests)?;
+            written::check_free(path, force, requests)?;
         }
     }
     for (shot, path) in shots.iter().zip(&paths) {
         let part = |prepared: &'_ Prepared| prepared.parts.iter().position(|part| part.shot.name == shot.shot);
         let (Some(one), Some(other)) = (part(before), part(after)) else { continue };
         let drawing = sheet(before, after, shot, (&before.parts[one], &after.parts[other]), watch)?;
-        pictures::write_or_fail(path, &form.bytes(&drawing)?, force)?;
+        written::write_or_fail(path, &form.bytes(&drawing)?, force)?;
     }
     Ok(paths)
 }

@@ -2,10 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use super::pictures::{self, Form};
+use super::pictures;
 use super::prepare::{Encoders, Part, Prepared, prepare};
 use super::strip::{self, Choice};
 use super::surveyor::Looking;
+use super::written::{self, Form};
 use super::{Failure, Reply, ScriptOptions};
 use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, SheetRow};
@@ -49,7 +50,7 @@ pub fn draw(script: &ScriptOptions, options: &DrawOptions, watch: &Watch) -> Res
     let shots: Vec<&str> = prepared.parts.iter().map(|part| part.shot.name.as_str()).collect();
     let paths = if options.strip { vec![options.output.clone()] } else { paths(&options.output, &shots) };
     for path in &paths {
-        pictures::check_free(path, options.force, &prepared.requests)?;
+        written::check_free(path, options.force, &prepared.requests)?;
     }
     let mut text = String::new();
     let drawings = if options.strip {
@@ -60,7 +61,7 @@ pub fn draw(script: &ScriptOptions, options: &DrawOptions, watch: &Watch) -> Res
         sheets.collect::<Result<Vec<_>, _>>()?
     };
     for (path, drawing) in paths.iter().zip(drawings) {
-        pictures::write_or_fail(path, &form.bytes(&drawing)?, options.force)?;
+        written::write_or_fail(path, &form.bytes(&drawing)?, options.force)?;
         text += &format!("{}\n", diag::path(path));
     }
     // What there is to remark is on the sheet.

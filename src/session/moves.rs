@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use super::pictures::{self, Form};
 use super::prepare::run;
+use super::written::{self, Form};
 use super::{Failure, Reply};
 use crate::demo;
 use crate::diag::{self, Diagnostic};
@@ -42,9 +42,9 @@ pub fn draw_move(name: &str, output: &Path, force: bool) -> Result<Reply, Failur
     let form = Form::of(output)?;
     let moves = script::moves();
     let one = called(&moves, name)?;
-    pictures::check_free(output, force, &[])?;
+    written::check_free(output, force, &[])?;
     let drawing = picture(one)?;
-    pictures::write_or_fail(output, &form.bytes(&drawing)?, force)?;
+    written::write_or_fail(output, &form.bytes(&drawing)?, force)?;
     Ok(Reply::text(format!("{}\n", diag::path(output))))
 }
 

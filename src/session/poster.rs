@@ -13,6 +13,7 @@ use std::sync::Arc;
 
 use super::Failure;
 use super::pictures::{self, Keep};
+use super::written;
 use crate::diag::Diagnostic;
 use crate::encode;
 use crate::pipeline::Output;
@@ -67,7 +68,7 @@ impl<'a> Poster<'a> {
         let frame = self.kept.take().pop().ok_or_else(|| failed(format!("{} was not painted", self.path.display())))?;
         match self.form {
             PosterForm::Png => encode::write_png(&self.path, &frame).map_err(|error| failed(error.to_string())),
-            PosterForm::Jpeg => pictures::write(&self.path, &pictures::as_fine_jpeg(&frame), true)
+            PosterForm::Jpeg => written::write(&self.path, &pictures::as_fine_jpeg(&frame), true)
                 .map_err(|error| failed(format!("{}: {error}", self.path.display()))),
         }
     }

@@ -10,8 +10,9 @@
 use std::fmt;
 use std::path::{Path, PathBuf};
 
-use super::pictures::{self, Form};
+use super::pictures;
 use super::prepare::{Part, Prepared};
+use super::written::{self, Form};
 use super::{Failure, draft};
 use crate::diag::{self, Diagnostic, Diagnostics};
 use crate::draw::{self, StripFrame, StripRow};
@@ -78,13 +79,13 @@ pub(super) fn beside_outputs(prepared: &Prepared, out: &Path, force: bool, detai
     let draft = matches!(detail, Detail::Small(_));
     let path = if draft { draft::name(&path) } else { path };
     let force = force || draft && draft::may_replace(&path);
-    if let Err(refused) = pictures::check_free(&path, force, &prepared.requests) {
+    if let Err(refused) = written::check_free(&path, force, &prepared.requests) {
         let why = refused.reply.notes.0.first().map_or_else(String::new, |note| note.message.clone());
         return Strip::LeftAlone(why);
     }
     // A watch of its own: what a render has counted is told as it was.
     let written = strip(prepared, Choice::Keys, Form::Png, detail, &Watch::default())
-        .and_then(|drawing| pictures::write_or_fail(&path, &Form::Png.bytes(&drawing)?, force));
+        .and_then(|drawing| written::write_or_fail(&path, &Form::Png.bytes(&drawing)?, force));
     match written {
         Ok(()) => Strip::Written(path),
         Err(failure) => {

@@ -5,7 +5,7 @@ use std::sync::atomic::Ordering;
 
 use serde::Serialize;
 
-use super::pictures::{self, Form};
+use super::written::{self, Form};
 use super::{Failure, Reply, Watch, pretty, progress};
 use crate::diag::Diagnostic;
 use crate::finding::Finding;
@@ -91,7 +91,7 @@ pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> 
     if let (Some((picture, form)), Some(measures)) = (page, &measures) {
         let happenings: Vec<SlotIndex> = keys.iter().flatten().map(|key| key.at).collect();
         let request = sheet::Request { shoot: &shoot, measures, findings: &findings, happenings: &happenings };
-        pictures::write_or_fail(picture, &form.bytes(&sheet::draw(&request))?, options.force)?;
+        written::write_or_fail(picture, &form.bytes(&sheet::draw(&request))?, options.force)?;
     }
     if options.json {
         return Ok(Reply::text(pretty(&Surveyed {
@@ -121,7 +121,7 @@ fn check_picture(picture: &Path, request: &surveys::Request, force: bool) -> Res
         let message = format!("the folder of {} is not there", picture.display());
         return Err(Failure::refused(Diagnostic::mistake(message).help("make it, or give another")));
     }
-    pictures::check_free(picture, force, std::slice::from_ref(request))?;
+    written::check_free(picture, force, std::slice::from_ref(request))?;
     Ok(form)
 }
 

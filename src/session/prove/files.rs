@@ -12,7 +12,7 @@ use crate::prove::{
 };
 use crate::receipt::{Delivery, FilePath, Receipt};
 use crate::session::receipt::paths::seen_from;
-use crate::session::{Failure, Watch, bytes, pictures, progress};
+use crate::session::{Failure, Watch, bytes, progress, written};
 
 /// A delivery's file.
 pub(super) struct ClipFile {
@@ -62,7 +62,7 @@ pub(super) fn check_lists(options: &ProveOptions) -> Result<(), Failure> {
                 mistake.help("--list stills.b3 is for b3sum, --list stills.sha256 for sha256sum"),
             ));
         }
-        pictures::check_free(list, options.force, &[]).map_err(|failure| Failure { code: super::FAILED, ..failure })?;
+        written::check_free(list, options.force, &[]).map_err(|failure| Failure { code: super::FAILED, ..failure })?;
     }
     Ok(())
 }
@@ -291,7 +291,7 @@ fn write_list(path: &Path, held: Option<&[Held]>, force: bool) -> Result<String,
         }
     }
     let (lines, files, left_out) = list.finish();
-    pictures::write_or_fail(path, &lines, force)?;
+    written::write_or_fail(path, &lines, force)?;
     let mut line = format!(
         "{}  {}, to be checked in its folder with {}",
         shown(path),
