@@ -30,10 +30,10 @@ export function place() {
   return mkdtempSync(join(folder, "made", "shoot-"));
 }
 
-/** The demo shoot with its script: stills of 1600 by 1200. */
-export function demo() {
+/** The demo shoot with its script: stills of 1600 by 1200, where nothing else is said. */
+export function demo(stills = "24", size = "1600x1200") {
   const at = place();
-  execFileSync(program, ["demo", at, "--stills", "24", "--size", "1600x1200", "--force"], { stdio: "ignore" });
+  execFileSync(program, ["demo", at, "--stills", stills, "--size", size, "--force"], { stdio: "ignore" });
   const script = join(at, "harbour.lua");
   return { at, script, source: readFileSync(script, "utf8") };
 }

@@ -4,6 +4,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 mod dials;
+mod drawings;
 mod explain;
 mod help;
 mod live;
