@@ -87,7 +87,7 @@ fn a_frame_is_made_by_its_number_or_by_a_moment_and_a_plain_number_is_asked_abou
     let bench = Bench::new(12);
     bench.script(SCRIPT);
     let made = |which: [&str; 2]| {
-        let path = format!("{}.png", which.concat());
+        let path = format!("frame{}.png", which.concat());
         let arguments = ["frame", "move.lua", "--delivery", "wide", "-o", &path, "--json"];
         let json = bench.run(&[&arguments[..], &which].concat()).expect(0).json();
         (json["frame"].as_u64().unwrap(), json["planes"].clone())

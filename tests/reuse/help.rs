@@ -51,7 +51,7 @@ fn what_stands_below_the_options_is_wrapped_once_whatever_the_terminal() {
 #[test]
 fn check_says_when_it_reads_pixels() {
     let bench = Bench::new(0);
-    let text = help(&bench, &["check"], "100");
+    let text = help(&bench, &["check"], "100").split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(!text.contains("without decoding a pixel"), "{text}");
     assert!(text.contains("Only a script with level = true or steady = true makes it read pixels"), "{text}");
 }
