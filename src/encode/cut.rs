@@ -22,14 +22,14 @@ use crate::units::Size;
 /// Processor time of a stretch, in seconds: 5 s of work on two processors.
 const WORK: f64 = 10.0;
 
-/// Seconds of processor a pixel, each for the step it names. Measured once, on 2 busy cores (AMD EPYC), 2026-11-30:
-/// the demo's wide clip by the tests' build, 16 frames of it by each encoder through FFmpeg's command line (x264 at
-/// ultrafast, veryfast, medium, slow and veryslow, x265 at ultrafast, medium and slow); what lies between and beyond is
-/// estimated from those. Decoding is from `scripts/bench.md`.
+/// Seconds of processor a pixel, each for the step it names. Encoders were measured once, on 2 busy cores (AMD EPYC),
+/// 2026-11-30: 16 frames of the demo's wide clip through FFmpeg's command line, by x264 at ultrafast, veryfast, medium,
+/// slow and veryslow and by x265 at ultrafast, medium and slow. Presets between and beyond those, and all of SVT-AV1,
+/// are estimates.
 mod seconds {
-    /// A still's pixel decoded.
+    /// A still's pixel decoded: rounded from `scripts/bench.md`.
     pub(super) const DECODED: f64 = 5e-9;
-    /// A frame's pixel painted, of each still in it.
+    /// A frame's pixel painted, of each still in it: an estimate from the time of one whole render.
     pub(super) const PAINTED: f64 = 30e-9;
     /// A frame's pixel painted between two stills by motion: an estimate.
     pub(super) const INVENTED: f64 = 400e-9;
