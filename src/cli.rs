@@ -291,8 +291,8 @@ pub(crate) enum Command {
         /// Read the pixels too: light and flicker, shifts, sharpness, damage, where and when things move
         #[arg(long)]
         look: bool,
-        /// Draw a page of what looking found: stills, light, steadiness, activity, gaps; implies --look
-        #[arg(long, value_name = "FILE.png")]
+        /// Draw a page of what looking found: stills, light, steadiness, activity, gaps; as SVG or PNG; implies --look
+        #[arg(long, value_name = "FILE")]
         picture: Option<PathBuf>,
         /// Replace an existing picture
         #[arg(long)]

@@ -6,7 +6,8 @@
 //!   [`level`], [`register`], [`flow`];
 //! - **data** is handed on: [`picture`], [`shoot`], [`shot`], [`measures`], [`finding`], [`receipt`], [`master`],
 //!   [`plan`], [`work`];
-//! - **engines** turn bytes into pixels, and pixels into others: [`ffi`], [`integrity`], [`decode`], [`sample`], [`lettering`];
+//! - **engines** turn bytes into pixels, and pixels into others: [`ffi`], [`integrity`], [`decode`], [`sample`],
+//!   [`lettering`], [`ink`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`],
 //!   [`resolve`], [`pipeline`], [`encode`], [`prove`], [`draw`], [`demo`];
 //! - the **composition** wires them: [`session`].
@@ -21,6 +22,7 @@ pub mod ffi;
 pub mod finding;
 pub mod flow;
 pub mod geom;
+pub mod ink;
 pub mod integrity;
 pub mod lettering;
 pub mod level;

@@ -102,6 +102,16 @@ pub fn draw(request: &Request, folder: &Path, drawn: &(dyn Fn() -> bool + Sync))
     fault.into_inner().unwrap_or_else(|poisoned| poisoned.into_inner()).map_or(Ok(()), Err)
 }
 
+/// One slot of a shoot alone: R'G'B', 8 bits, rows tightly packed. Slots are counted from 0; of the one that is missing in
+/// the shoot there is a picture too.
+#[must_use]
+pub fn picture(request: &Request, slot: u32) -> Vec<u8> {
+    let setting = still::Setting::new(world::World::new(request.stills, request.seed), request.size, request.threads);
+    let mut brush = still::Brush::new(request.size);
+    brush.draw(&setting, slot.min(request.stills.saturating_sub(1)));
+    brush.rgb
+}
+
 fn write(rgb: &[u8], size: Size, slot: u32, folder: &Path) -> Result<(), (PathBuf, io::Error)> {
     let path = folder.join(exif::name(slot));
     let block = exif::block(slot).map_err(|error| (path.clone(), io::Error::other(error)))?;

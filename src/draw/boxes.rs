@@ -3,17 +3,17 @@
 
 use kurbo::{Affine, BezPath, Point, Rect, Shape as _};
 
-use super::labels::{Chip, Labels};
-use super::letters::Type;
-use super::look::{EDGE, Look, SHADE, WHITE};
-use super::scale::figure;
 use super::sheet::{Sheet, Subject};
-use super::svg::Svg;
+use crate::ink::labels::{Chip, Labels};
+use crate::ink::letters::Type;
+use crate::ink::look::{CASING, EDGE, Look, SHADE, THIN_CASING, WHITE};
+use crate::ink::scale::{figure, round_seconds};
+use crate::ink::svg::{Element, Svg};
 use crate::plan::covered_in;
 use crate::units::SlotIndex;
 
 /// Pixels from one line of a hatching to the next.
-const HATCH: f64 = 9.0;
+const HATCH: f64 = 12.0;
 
 /// Boxes nearer than this to one drawn already are that one.
 const SAME: f64 = 0.6;
@@ -31,13 +31,7 @@ pub(super) fn covers(svg: &mut Svg, sheet: &Sheet<'_>, onto: Affine) {
     let Some(slot) = sheet.backdrop.as_ref().and_then(|backdrop| backdrop.slot) else { return };
     for area in areas(sheet, slot) {
         let place = onto.transform_rect_bbox(area.1);
-        svg.path(&hatching(place))
-            .text("class", "hatching")
-            .text("fill", "none")
-            .text("stroke", WHITE)
-            .number("stroke-width", 1.0)
-            .number("stroke-opacity", 0.75)
-            .empty();
+        cased_by(svg, &hatching(place), (1.0, THIN_CASING), |line| line.text("class", "hatching"));
         cased(svg, &place.to_path(0.1), 1.4, |line| {
             line.text("class", "cover").number("data-cover", area.0 as f64).number("data-slot", slot.0 as f64)
         });
@@ -132,7 +126,7 @@ fn placed(sheet: &Sheet<'_>, subject: &Subject<'_>, onto: Affine) -> Vec<Placed>
     let at = |frame: usize| onto.transform_rect_bbox(subject.boxes[frame].rect());
     let keys =
         subject.keys.iter().map(|frame| Placed { frame: *frame, area: at(*frame), key: Some(track.time(*frame)) });
-    let step = super::scale::round_seconds(sheet.length / 10.0);
+    let step = round_seconds(sheet.length / 10.0);
     let ticks = track.ticks(step).into_iter().map(|frame| Placed { frame, area: at(frame), key: None });
     let mut placed: Vec<Placed> = Vec::new();
     for one in keys.chain(ticks) {
@@ -167,11 +161,16 @@ fn corners(area: Rect) -> BezPath {
 }
 
 /// A white line with a dark edge, which stands out on anything.
-fn cased(svg: &mut Svg, path: &BezPath, width: f64, of: impl Fn(super::svg::Element<'_>) -> super::svg::Element<'_>) {
+fn cased(svg: &mut Svg, path: &BezPath, width: f64, of: impl Fn(Element<'_>) -> Element<'_>) {
+    cased_by(svg, path, (width, CASING), of);
+}
+
+/// The same, with an edge of its own width.
+fn cased_by(svg: &mut Svg, path: &BezPath, (width, edge): (f64, f64), of: impl Fn(Element<'_>) -> Element<'_>) {
     svg.path(path)
         .text("fill", "none")
         .text("stroke", SHADE)
-        .number("stroke-width", width + 2.4)
+        .number("stroke-width", width + edge)
         .number("stroke-opacity", EDGE)
         .empty();
     of(svg.path(path)).text("fill", "none").text("stroke", WHITE).number("stroke-width", width).empty();

@@ -3,61 +3,40 @@
 //! In: plans with their keys, the shoot they are cut from, stills and frames already made small. Out: a drawing, as SVG
 //! or as PNG. What it shows is where it is in the plan: the sheet's geometry is the plan's to within 0.25 pixels.
 //!
-//! `page` says where things stand, `still` draws windows over a still, `boxes` what is followed and
-//! covered there, `curves` what changes over the clip, `strip` frames in a
-//! row; `scale`, `labels`, `letters`, `look`, `thin` and `svg` are what they draw with, and `raster` makes pixels of it
-//! all.
+//! `page` says where things stand, `still` draws windows over a still, `boxes` what is followed and covered there,
+//! `legend` says what deliveries come to, `keys` lists keys, `remarks` what is worth knowing, `curves` what `measure`
+//! measures over the clip, `strip` frames in a row. All of it is drawn with what is in [`crate::ink`].
 //!
 //! ## Decisions
 //!
 //! - Words: a *sheet* is a drawing of a shot (windows over a still, curves over the clip); a *track* is one delivery's
 //!   part of it, told apart by its dashes and its *mark*. A *strip* is frames of each delivery in a row.
-//! - One way to draw: SVG by our own writer, PNG from that SVG by `resvg`.
+//! - Keys have one number each on the whole sheet: at their windows, on the curves of windows, in the list of keys.
+//! - Deliveries that show the same are drawn once, with all their names; so is a curve that several deliveries share.
+//! - Zoom counts from the largest window of the roll that a window has, in words as on the curve.
 //! - Lines are thinned to 0.05 px. The window drawn at a key is that of the frame on screen then. A sheet reads pace
 //!   from rows, so it shows what is shown.
 //! - Remarks name their frames (`Diagnostic::over`) and stand over them; those that name none stand at the keys of
 //!   their line. What a sheet shows is not printed too. Drawings show windows over the first view.
-//! - To add a curve: a variant of `Measure` in `curves.rs` with its value at a frame and its scale, its place in
-//!   `MEASURES` of `page.rs`, and the same from the plan's JSON in `tests/reuse/pictures.rs`.
+//! - To add a curve: a variant of `Measure` in `measure.rs` with its value at a frame and its scale, its place in
+//!   `measures` of `page.rs`, and the same from the plan's JSON in `tests/reuse/pictures.rs`.
 
 mod boxes;
 mod curves;
-mod labels;
-mod letters;
-mod look;
+mod keys;
+mod legend;
+mod measure;
 mod page;
-mod raster;
-mod scale;
+mod remarks;
 mod sheet;
 mod still;
 mod strip;
-mod svg;
-mod thin;
 
-pub use curves::Measure;
-pub use raster::RasterError;
+pub use measure::Measure;
 pub use sheet::{Backdrop, Remark, Sheet, SheetRow, Subject};
 pub use strip::{Strip, StripFrame, StripRow};
 
-/// A finished drawing.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Drawing(String);
-
-impl Drawing {
-    /// As an SVG document.
-    #[must_use]
-    pub fn svg(&self) -> &str {
-        &self.0
-    }
-
-    /// As a PNG, a pixel a unit of the SVG.
-    ///
-    /// # Errors
-    /// [`RasterError`] where it would be larger than a PNG is made.
-    pub fn png(&self) -> Result<Vec<u8>, RasterError> {
-        raster::png(&self.0)
-    }
-}
+use crate::ink::Drawing;
 
 /// The motion sheet of a shot.
 #[must_use]

@@ -6,6 +6,9 @@ use crate::plan::{Covering, DeliveryPlan, KeyedWindow, Row};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
+/// Windows nearer than this at every corner are the same, in pixels of the still.
+const SAME: f64 = 0.01;
+
 /// All that a sheet shows.
 #[derive(Debug, Clone)]
 pub struct Sheet<'a> {
@@ -101,7 +104,34 @@ impl Remark {
     }
 }
 
+/// A moment at which deliveries have keys, with the number that it has on the whole sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Numbered {
+    /// From 1, in order of time.
+    pub(super) number: usize,
+    /// The first of the moments, in seconds.
+    pub(super) seconds: f64,
+    /// Tracks with a key then, and its moment in each.
+    pub(super) of: Vec<(usize, f64)>,
+}
+
 impl SheetRow<'_> {
+    /// How close a window is: 1 is the largest of its roll.
+    pub(super) fn zoom(&self, window: Window) -> f64 {
+        Window::largest(self.plan.room, self.plan.frame.aspect(), window.roll).width / window.width
+    }
+
+    /// Whether its windows are those of another in every frame.
+    pub(super) fn shows_the_same(&self, other: &Self) -> bool {
+        let near = |one: Window, other: Window| {
+            one.outline().iter().zip(other.outline()).all(|(one, other)| one.distance(other) < SAME)
+        };
+        let rows = || self.plan.rows.iter().zip(&other.plan.rows);
+        self.plan.fps == other.plan.fps
+            && self.frames() == other.frames()
+            && rows().all(|(one, other)| near(one.window, other.window))
+    }
+
     /// How many frames there are.
     pub(super) fn frames(&self) -> usize {
         self.plan.rows.len()
@@ -168,9 +198,68 @@ impl SheetRow<'_> {
 }
 
 impl Sheet<'_> {
-    /// The delivery with the most frames: what the shoot's own curves are read from.
+    /// The delivery with the most frames, the first of several: what the shoot's own curves are read from.
+    pub(super) fn finest_at(&self) -> usize {
+        (0..self.tracks.len()).rev().max_by_key(|track| self.tracks[*track].frames()).unwrap_or(0)
+    }
+
+    /// As [`Self::finest_at`].
     pub(super) fn finest(&self) -> &SheetRow<'_> {
-        self.tracks.iter().rev().max_by_key(|track| track.frames()).unwrap_or(&self.tracks[0])
+        &self.tracks[self.finest_at()]
+    }
+
+    /// A delivery's keys that lie in the clip.
+    pub(super) fn keys_of<'b>(&self, track: &SheetRow<'b>) -> impl Iterator<Item = &'b KeyedWindow> + use<'b> {
+        let length = self.length;
+        track.keys.iter().filter(move |key| (0.0..length).contains(&key.seconds))
+    }
+
+    /// All keys in the clip by number. Keys of several deliveries less than a frame apart are one: the last frame's are.
+    pub(super) fn numbered(&self) -> Vec<Numbered> {
+        let rates = self.tracks.iter().map(|track| track.plan.fps.per_second());
+        let frame = 1.01 / rates.fold(f64::INFINITY, f64::min);
+        let of = |(index, track)| self.keys_of(track).map(move |key| (index, key.seconds));
+        let mut keys: Vec<(usize, f64)> = self.tracks.iter().enumerate().flat_map(of).collect();
+        keys.sort_by(|one, other| one.1.total_cmp(&other.1));
+        let mut numbered: Vec<Numbered> = Vec::new();
+        for (track, seconds) in keys {
+            let joined = numbered
+                .iter_mut()
+                .rev()
+                .find(|known| seconds - known.seconds <= frame && known.of.iter().all(|(other, _)| *other != track));
+            match joined {
+                Some(known) => known.of.push((track, seconds)),
+                None => {
+                    numbered.push(Numbered { number: numbered.len() + 1, seconds, of: vec![(track, seconds)] });
+                }
+            }
+        }
+        numbered
+    }
+
+    /// Deliveries that show the same in every frame, in order: the first of each, then the others.
+    pub(super) fn alike(&self) -> Vec<Vec<usize>> {
+        let mut alike: Vec<Vec<usize>> = Vec::new();
+        for (index, track) in self.tracks.iter().enumerate() {
+            match alike.iter_mut().find(|known| self.tracks[known[0]].shows_the_same(track)) {
+                Some(known) => known.push(index),
+                None => alike.push(vec![index]),
+            }
+        }
+        alike
+    }
+
+    /// Whether any window moves.
+    pub(super) fn moves(&self) -> bool {
+        self.tracks.iter().any(|track| {
+            let first = track.row(0).window;
+            track.plan.rows.iter().any(|row| row.window != first)
+        })
+    }
+
+    /// What deliveries are called together.
+    pub(super) fn names(&self, tracks: &[usize]) -> String {
+        tracks.iter().map(|track| self.tracks[*track].name.as_str()).collect::<Vec<_>>().join(", ")
     }
 
     /// The local time at which a still was taken, in the form `format` says, where known.

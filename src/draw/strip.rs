@@ -3,13 +3,16 @@
 use base64::Engine as _;
 use kurbo::{Point, Rect};
 
-use super::letters::{Anchor, FAMILIES, Type};
-use super::look::{FRAME, INK, PAPER, QUIET};
-use super::svg::Svg;
+use crate::ink::letters::{Anchor, Type};
+use crate::ink::look::{FRAME, INK, Look, PAPER, QUIET};
+use crate::ink::space::{self, HEADING, MARGIN, TOP};
+use crate::ink::svg::Svg;
 use crate::units::Size;
 
-const MARGIN: f64 = 24.0;
+/// Between frames.
 const GAP: f64 = 12.0;
+/// Room for what stands under a frame, and to the next row.
+const CAPTION: f64 = 34.0;
 
 /// A row for every delivery.
 #[derive(Debug, Clone)]
@@ -25,6 +28,8 @@ pub struct Strip {
 pub struct StripRow {
     /// What it is called, and what it comes to.
     pub name: String,
+    /// Its place among the deliveries of its shot, which its mark goes by.
+    pub delivery: usize,
     /// The rest of that line.
     pub facts: String,
     /// In order, all of one size.
@@ -49,32 +54,32 @@ pub(super) fn draw(strip: &Strip) -> String {
     let width_of = |row: &StripRow| row.frames.iter().map(|frame| f64::from(frame.size.width) + GAP).sum::<f64>() - GAP;
     let width = (strip.rows.iter().map(width_of).fold(480.0, f64::max) + 2.0 * MARGIN).ceil();
     let tallest = |row: &StripRow| row.frames.iter().map(|frame| f64::from(frame.size.height)).fold(0.0, f64::max);
-    let heights: Vec<f64> = strip.rows.iter().map(|row| tallest(row) + 64.0).collect();
-    let height = 58.0 + heights.iter().sum::<f64>() + 2.0;
-    Svg::document(width, height, &strip.title, |svg| {
-        svg.rect(Rect::new(0.0, 0.0, width, height)).text("fill", PAPER).empty();
-        svg.element("g").text("font-family", FAMILIES).holding(|svg| {
-            let title = Type { size: 18.0, bold: true }.cut(&strip.title, width - 2.0 * MARGIN);
-            Type { size: 18.0, bold: true }.write(svg, Point::new(MARGIN, 36.0), Anchor::Start, INK, &title);
-            let mut top = 58.0;
-            for (row, height) in strip.rows.iter().zip(heights) {
-                draw_row(svg, row, top, width);
-                top += height;
-            }
-        });
+    let heights: Vec<f64> = strip.rows.iter().map(|row| HEADING + tallest(row) + CAPTION + GAP).collect();
+    let height = TOP + heights.iter().sum::<f64>();
+    let frames: usize = strip.rows.iter().map(|row| row.frames.len()).sum();
+    let facts = if frames == 1 { "1 frame".to_owned() } else { format!("{frames} frames") };
+    space::page((width, height.ceil()), &strip.title, &facts, |svg| {
+        let mut top = TOP;
+        for (row, height) in strip.rows.iter().zip(heights) {
+            draw_row(svg, row, top, width);
+            top += height;
+        }
     })
 }
 
 fn draw_row(svg: &mut Svg, row: &StripRow, top: f64, width: f64) {
+    let look = Look::of(row.delivery);
+    look.mark.draw(svg, Point::new(MARGIN + 7.0, top + 9.0), 6.0, look.dark, PAPER);
+    let left = MARGIN + 22.0;
     let name = Type::HEADING.cut(&row.name, width / 2.0);
-    Type::HEADING.write(svg, Point::new(MARGIN, top + 14.0), Anchor::Start, INK, &name);
-    let after = MARGIN + Type::HEADING.width(&name) + 10.0;
+    Type::HEADING.write(svg, Point::new(left, top + 14.0), Anchor::Start, INK, &name);
+    let after = left + Type::HEADING.width(&name) + 10.0;
     let facts = Type::SMALL.cut(&row.facts, width - MARGIN - after);
     Type::SMALL.write(svg, Point::new(after, top + 14.0), Anchor::Start, QUIET, &facts);
     let mut x = MARGIN;
     for frame in &row.frames {
         let (across, down) = (f64::from(frame.size.width), f64::from(frame.size.height));
-        let place = Rect::new(x, top + 24.0, x + across, top + 24.0 + down);
+        let place = Rect::new(x, top + HEADING, x + across, top + HEADING + down);
         let kind = if frame.image.starts_with(b"\x89PNG") { "png" } else { "jpeg" };
         let image = base64::engine::general_purpose::STANDARD.encode(&frame.image);
         let element = svg.element("image").text("class", "frame").number("data-frame", frame.number as f64);

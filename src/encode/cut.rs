@@ -1,13 +1,13 @@
-//! Where a delivery's frames are cut into stretches: into so few that they cost nothing where frames are quickly made, and
-//! into so many that an interrupted run loses little where they are not.
+//! Where a delivery's frames are cut into stretches: few where frames are quickly made, so that they cost nothing; many
+//! where they are not, so that an interrupted run loses little.
 //!
 //! ## Decisions
 //!
-//! - A stretch has at most [`WORK`] of work, or of [`timing::stretch`] of the clip, whichever is shorter. Work is reckoned
+//! - A stretch has at most [`WORK`] of work, or [`timing::stretch`] of the clip, whichever is shorter. Work is reckoned
 //!   from what the plan says (pixels of stills, pixels of frames, codec) with the figures below and not measured: the
 //!   bytes of a file depend on where it is cut, and must not depend on the machine's speed.
-//! - Frames are cut at fixed places into the longest stretches, and these into halves, as long as there is too much work
-//!   in one. So a change to the script moves no cut but those near it.
+//! - Frames are cut at fixed places into the longest stretches, and these into halves while there is too much work in
+//!   one. So a change to the script moves no cut but those near it.
 //! - Nothing shorter than two seconds of the clip is halved: key frames would come too often.
 //! - Deliveries that are made together share the work that may be lost.
 
@@ -22,14 +22,14 @@ use crate::units::Size;
 /// Processor time of a stretch, in seconds: 5 s of work on two processors.
 const WORK: f64 = 10.0;
 
-/// Seconds of processor a pixel, each for the step it names. Measured once, on 2 busy cores (AMD EPYC), 2026-11-30: the
-/// demo's wide clip by the tests' build, 16 frames of it by each encoder through FFmpeg's command line (x264 at
-/// ultrafast, veryfast, medium, slow and veryslow, x265 at ultrafast, medium and slow); what lies between and beyond is
-/// estimated from those. Decoding is from `scripts/bench.md`.
+/// Seconds of processor a pixel, each for the step it names. Encoders were measured once, on 2 busy cores (AMD EPYC),
+/// 2026-11-30: 16 frames of the demo's wide clip through FFmpeg's command line, by x264 at ultrafast, veryfast, medium,
+/// slow and veryslow and by x265 at ultrafast, medium and slow. Presets between and beyond those, and all of SVT-AV1,
+/// are estimates.
 mod seconds {
-    /// A still's pixel decoded.
+    /// A still's pixel decoded: rounded from `scripts/bench.md`.
     pub(super) const DECODED: f64 = 5e-9;
-    /// A frame's pixel painted, of each still in it.
+    /// A frame's pixel painted, of each still in it: an estimate from the time of one whole render.
     pub(super) const PAINTED: f64 = 30e-9;
     /// A frame's pixel painted between two stills by motion: an estimate.
     pub(super) const INVENTED: f64 = 400e-9;
@@ -47,8 +47,8 @@ mod seconds {
     pub(super) const ALONE: f64 = 60e-9;
 }
 
-/// The stretches of a delivery, in order: rows of its plan. `still` is how large a whole still is; `together` is how many
-/// deliveries are made in one pass over the shoot.
+/// The stretches of a delivery, in order: rows of its plan. `still` is how large a whole still is; `together` is how
+/// many deliveries are made in one pass over the shoot.
 #[must_use]
 pub fn cut(delivery: &DeliveryPlan, still: Size, together: usize) -> Vec<Range<usize>> {
     let longest = stretch(delivery).max(1);

@@ -10,7 +10,7 @@
 //!   around it, so that a text does not jump up and down as its letters change. The baseline stands on a whole pixel.
 //! - Digits take equal room, those of a font that has none of equal width too, and text with digits is set without
 //!   kerning: a running clock does not wobble.
-//! - Letters are the program's own (`src/draw/fonts/sans-semibold.otf`: Latin, Greek, Cyrillic), or a font file's.
+//! - Letters are the program's own (`src/ink/fonts/sans-semibold.otf`: Latin, Greek, Cyrillic), or a font file's.
 //!   Letters that it lacks are taken from the program's own, then from the system's fonts in the order of their names.
 //!   One that no font has is a mistake before anything is rendered. A machine without fonts of its own is no hindrance.
 //! - Coverage is the mean of 4 x 4 of resvg's own samples of it, finer than its 17 levels: small letters gain by that.

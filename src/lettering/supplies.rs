@@ -12,8 +12,8 @@ use ttf_parser::Face;
 use crate::plan::{Font, Image, Typeface};
 use crate::units::Size;
 
-/// The letters that come with the program; `src/draw/fonts/LICENSE` says from where.
-const OWN: &[u8] = include_bytes!("../draw/fonts/sans-semibold.otf");
+/// The letters that come with the program; `src/ink/fonts/LICENSE` says from where.
+const OWN: &[u8] = include_bytes!("../ink/fonts/sans-semibold.otf");
 
 /// Most bytes of a font or a picture file.
 const LARGEST_FILE: u64 = 256 << 20;

@@ -37,6 +37,15 @@ impl Resolved {
         Ok(reasons)
     }
 
+    /// The keys of the pace that have a rate, in the order written; none where the pace has no keys.
+    #[must_use]
+    pub fn pace_keys(&self, shot: &Shot, shoot: &Shoot) -> Vec<KeyedRate> {
+        let seen = Seen { shot, shoot, made: self };
+        let Pace::Keyed { keys, .. } = &shot.pace.value else { return Vec::new() };
+        let rated = Rated::of(&seen, &self.moments(shoot), keys);
+        (0..rated.keys.len()).map(|index| rated.told(&seen, index)).collect()
+    }
+
     /// The number of the frame that is meant, of a delivery by its place among those of the shot that was resolved over
     /// this shoot.
     ///
@@ -52,6 +61,40 @@ impl Resolved {
             );
         }
         frame_at(&Seen { shot, shoot, made: self }, &self.moments(shoot), delivery, when)
+    }
+}
+
+/// The keys of a pace that have a rate.
+struct Rated<'a> {
+    axis: Timeline,
+    /// Whether the pace turns back: a position alone does not say then between which keys it is.
+    turns: bool,
+    /// Each with where it lies on that axis, and its rate.
+    keys: Vec<(&'a PaceKey, f64, f64)>,
+}
+
+impl<'a> Rated<'a> {
+    fn of(seen: &Seen<'_>, moments: &Moments<'_>, keys: &'a [PaceKey]) -> Self {
+        // What is wrong with a key has been said: there is a plan. A key that only rests has no rate of its own.
+        let mut said = Diagnostics::default();
+        let rated = keys.iter().filter_map(|key| {
+            let moved = pace::one_key(seen.shot, key, moments, &mut said)?;
+            Some((key, moved.at, moved.rate?))
+        });
+        let rated = rated.collect();
+        let axis = pace::axis_of(&keys[0].at);
+        let turns = axis == Timeline::Shoot && keys.iter().any(|key| key.reverse);
+        Self { axis, turns, keys: rated }
+    }
+
+    fn told(&self, seen: &Seen<'_>, index: usize) -> KeyedRate {
+        let (key, at, rate) = self.keys[index];
+        let seconds = match self.axis {
+            Timeline::Screen => at,
+            Timeline::Shoot if self.turns => seen.made.pace.key_time(index).unwrap_or(seen.made.length.0),
+            Timeline::Shoot => seen.made.pace.time(at),
+        };
+        KeyedRate { place: key.place.clone(), seconds, rate }
     }
 }
 
@@ -198,43 +241,23 @@ fn remarks_on(reasons: &Reasons, found: &Diagnostics) -> Vec<Diagnostic> {
 fn of_pace(seen: &Seen<'_>, moments: &Moments<'_>, seconds: f64, position: f64) -> PaceReason {
     let (way, fit) = match &seen.shot.pace.value {
         Pace::Keyed { keys, fit } => {
-            // What is wrong with a key has been said: there is a plan. A key that only rests has no rate of its own.
-            let mut said = Diagnostics::default();
-            let rated: Vec<(&PaceKey, f64, f64)> = keys
-                .iter()
-                .filter_map(|key| {
-                    let moved = pace::one_key(seen.shot, key, moments, &mut said)?;
-                    Some((key, moved.at, moved.rate?))
-                })
-                .collect();
-            let axis = pace::axis_of(&keys[0].at);
-            let along = if axis == Timeline::Screen { seconds } else { position };
-            // Where a pace turns back, a position alone does not say between which keys it is.
-            let turns = axis == Timeline::Shoot && keys.iter().any(|key| key.reverse);
-            let keyed = |index: usize| {
-                let (key, at, rate) = rated[index];
-                let seconds = match axis {
-                    Timeline::Screen => at,
-                    Timeline::Shoot if turns => seen.made.pace.key_time(index).unwrap_or(seen.made.length.0),
-                    Timeline::Shoot => seen.made.pace.time(at),
-                };
-                KeyedRate { place: key.place.clone(), seconds, rate }
-            };
-            let after = if turns {
+            let rated = Rated::of(seen, moments, keys);
+            let along = if rated.axis == Timeline::Screen { seconds } else { position };
+            let after = if rated.turns {
                 seen.made.pace.keys_passed(seconds)
             } else {
-                rated.partition_point(|(_, at, _)| *at <= along + SLACK)
+                rated.keys.partition_point(|(_, at, _)| *at <= along + SLACK)
             };
-            let way = match rated.get(after) {
+            let way = match rated.keys.get(after) {
                 Some((key, at, _)) if after > 0 => {
-                    let before = rated[after - 1].1;
-                    let even = |at: f64| if axis == Timeline::Shoot { seen.made.pace.even(at) } else { at };
+                    let before = rated.keys[after - 1].1;
+                    let even = |at: f64| if rated.axis == Timeline::Shoot { seen.made.pace.even(at) } else { at };
                     let (along, before, at) = (even(along), even(before), even(*at));
                     let progress = ((along - before) / (at - before)).max(0.0);
-                    let (from, to) = (keyed(after - 1), keyed(after));
+                    let (from, to) = (rated.told(seen, after - 1), rated.told(seen, after));
                     Some(Way::Between { from, to, progress, ease: key.ease.clone(), eased: key.ease.at(progress) })
                 }
-                _ => Some(Way::Holds(keyed(after.saturating_sub(1)))),
+                _ => Some(Way::Holds(rated.told(seen, after.saturating_sub(1)))),
             };
             (way, fit.as_ref().map(|fit| (fit.place.clone(), fit.value)))
         }

@@ -48,6 +48,12 @@ impl Resolved {
         self.tracks.iter().map(pins).collect()
     }
 
+    /// How many stills of the shoot are used: the axis that positions and `part(…)` are on is this long.
+    #[must_use]
+    pub fn used(&self) -> f64 {
+        self.axis.stills()
+    }
+
     /// What each delivery follows, where its frames show it; none for one that follows nothing.
     #[must_use]
     pub fn subjects(&self) -> Vec<Option<Subject>> {

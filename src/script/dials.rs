@@ -4,11 +4,11 @@ use std::sync::Arc;
 
 use mlua::{Lua, Table, Value};
 
-use super::Dial;
 use super::fields::{self, DIAL_OPTIONS};
 use super::reader::Reader;
 use super::state::State;
 use super::value::{plain_number, seen, short_text};
+use super::{Dial, DialValue};
 use crate::diag::{Diagnostic, nearest};
 
 /// What a dial may be.
@@ -70,11 +70,12 @@ fn declare(lua: &Lua, reader: &Reader, settings: &[(String, String)]) -> mlua::R
     reader.state.dials().push(Dial {
         place: reader.place.clone(),
         name,
+        given: typed(&value),
         default: as_lua(&default),
         value: as_lua(&value),
         allowed: limits.words(&default),
         range: limits.min.zip(limits.max),
-        choices: limits.choices.iter().map(as_lua).collect(),
+        choices: limits.choices.iter().map(typed).collect(),
         help,
     });
     Ok(value)
@@ -222,6 +223,16 @@ fn same_value(one: &Value, other: &Value) -> bool {
         (Some(one), Some(other)) => one == other,
         (None, None) => one.equals(other).unwrap_or(false),
         _ => false,
+    }
+}
+
+/// A value that a dial may have, as such.
+fn typed(value: &Value) -> DialValue {
+    match value {
+        Value::Boolean(truth) => DialValue::Truth(*truth),
+        Value::Integer(number) => DialValue::Whole(*number),
+        Value::Number(number) => DialValue::Number(*number),
+        other => DialValue::Text(short_text(other).unwrap_or_else(|| seen(other))),
     }
 }
 

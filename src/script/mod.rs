@@ -51,6 +51,7 @@ mod value;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 use serde::Serialize;
 
@@ -106,6 +107,9 @@ pub struct Dial {
     pub place: Place,
     /// Its name.
     pub name: String,
+    /// What it is now, as a value.
+    #[serde(skip)]
+    pub given: DialValue,
     /// Its value when nothing is set, as Lua writes it.
     pub default: String,
     /// Its value now.
@@ -115,11 +119,25 @@ pub struct Dial {
     /// The least and the most it may be, where it is a number with both.
     #[serde(skip)]
     pub range: Option<(f64, f64)>,
-    /// All it may be, as Lua writes it, where it is one of a list.
+    /// All it may be, where it is one of a list.
     #[serde(skip)]
-    pub choices: Vec<String>,
+    pub choices: Vec<DialValue>,
     /// What it does.
     pub help: String,
+}
+
+/// What a dial is set to.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum DialValue {
+    /// True or false.
+    Truth(bool),
+    /// A number without a fraction.
+    Whole(i64),
+    /// Any other number.
+    Number(f64),
+    /// A text.
+    Text(String),
 }
 
 /// What a refused script leaves: its mistakes, and the sources that messages quote.
@@ -139,8 +157,16 @@ pub struct Refused {
 /// # Errors
 /// All the mistakes found, at least one.
 pub fn run(request: &Request) -> Result<Script, Refused> {
+    run_until(request, &AtomicBool::new(false))
+}
+
+/// As [`run`], until `stop` is set by somebody: the script is then refused within some hundredths of a second.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_until(request: &Request, stop: &AtomicBool) -> Result<Script, Refused> {
     let state = Arc::new(State::default());
-    let shots = sandbox::run(request, &state);
+    let shots = sandbox::run(request, &state, stop);
     let diagnostics = state.take_diagnostics();
     let messages = state.take_messages();
     if diagnostics.refused() {

@@ -18,7 +18,7 @@ use std::cell::RefCell;
 use std::path::Path;
 use std::rc::Rc;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{self, RecvTimeoutError};
 use std::time::{Duration, Instant};
 
@@ -40,6 +40,8 @@ use crate::shot::Shot;
 const TIME: Duration = Duration::from_secs(7);
 /// How much longer it is waited for before its thread is left behind.
 const GRACE: Duration = Duration::from_secs(1);
+/// How often it is looked whether anybody still waits for it.
+const GLANCE: Duration = Duration::from_millis(20);
 /// Instructions a script may take: like the time, but the same on every machine.
 const INSTRUCTIONS: u64 = 25_000_000;
 /// Instructions between two looks at the clock.
@@ -52,8 +54,9 @@ const STACK: usize = 32 << 20;
 /// Texts that fields take: without their quotes they would be globals.
 const TEXTS: [&str; 8] = ["start", "hold", "skip", "stop", "h264", "png", "even", "full"];
 
-/// Runs the request on a thread of its own; gives the shots it returned. What went wrong is in `state`.
-pub(super) fn run(request: &Request, state: &Arc<State>) -> Vec<Shot> {
+/// Runs the request on a thread of its own until `stop` is set; gives the shots it returned. What went wrong is in
+/// `state`.
+pub(super) fn run(request: &Request, state: &Arc<State>, stop: &AtomicBool) -> Vec<Shot> {
     let (sender, receiver) = mpsc::sync_channel(1);
     let (request, shared) = (request.clone(), Arc::clone(state));
     let thread = std::thread::Builder::new().name("script".into()).stack_size(STACK).spawn(move || {
@@ -69,7 +72,19 @@ pub(super) fn run(request: &Request, state: &Arc<State>) -> Vec<Shot> {
             return Vec::new();
         }
     };
-    match receiver.recv_timeout(TIME + GRACE) {
+    let begun = Instant::now();
+    let outcome = loop {
+        match receiver.recv_timeout(GLANCE) {
+            Err(RecvTimeoutError::Timeout) if stop.load(Ordering::Relaxed) => {
+                state.hit(Limit::CalledOff);
+                record_limit(state, Limit::CalledOff);
+                return Vec::new();
+            }
+            Err(RecvTimeoutError::Timeout) if begun.elapsed() < TIME + GRACE => {}
+            outcome => break outcome,
+        }
+    };
+    match outcome {
         Ok(shots) => {
             if let Some(limit) = state.limit() {
                 record_limit(state, limit);
@@ -108,6 +123,10 @@ fn record_limit(state: &State, limit: Limit) {
             "the script's calls were nested too deeply and it was stopped".to_owned(),
             "look for a function that calls itself without end",
         ),
+        Limit::CalledOff => {
+            state.record(Diagnostic::mistake("the script was stopped, because it has changed"));
+            return;
+        }
     };
     let diagnostic = Diagnostic::mistake(message).help(help);
     state.record(match state.last_line() {

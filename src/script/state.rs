@@ -43,6 +43,8 @@ pub(super) enum Limit {
     Memory,
     /// Calls within calls.
     Depth,
+    /// Nobody waits for it any more.
+    CalledOff,
 }
 
 /// Ends a script whose reason has already been recorded.

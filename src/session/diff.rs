@@ -8,9 +8,10 @@
 use std::path::PathBuf;
 
 use super::draw as sheets;
-use super::pictures::{self, Form};
+use super::pictures;
 use super::prepare::{Encoders, Part, Prepared, prepare};
 use super::surveyor::Looking;
+use super::written::{self, Form};
 use super::{Failure, Reply, ScriptOptions, pretty, put};
 use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, SheetRow};
@@ -82,7 +83,7 @@ fn draw_differences(
     let paths = sheets::paths(output, &names);
     for path in &paths {
         for requests in [&before.requests, &after.requests] {
-            pictures::check_free(path, force, requests)?;
+            written::check_free(path, force, requests)?;
         }
     }
     for (shot, path) in shots.iter().zip(&paths) {
@@ -100,7 +101,7 @@ fn sheet(
     found: &ShotDifference,
     (one, other): (&Part, &Part),
     watch: &Watch,
-) -> Result<draw::Drawing, Failure> {
+) -> Result<crate::ink::Drawing, Failure> {
     let (shoot, shoot_after) = (&before.shoots[one.shoot], &after.shoots[other.shoot]);
     if shoot.size != shoot_after.size {
         let message = format!(

@@ -3,10 +3,11 @@
 use std::path::{Path, PathBuf};
 
 use super::explain::moment;
-use super::pictures::{self, Form};
+use super::pictures;
 use super::prepare::{Encoders, Part, Prepared, prepare};
 use super::strip::{self, Choice};
 use super::surveyor::Looking;
+use super::written::{self, Form};
 use super::{Failure, Reply, ScriptOptions, put};
 use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Remark, Sheet, SheetRow};
@@ -50,7 +51,7 @@ pub fn draw(script: &ScriptOptions, options: &DrawOptions, watch: &Watch) -> Res
     let shots: Vec<&str> = prepared.parts.iter().map(|part| part.shot.name.as_str()).collect();
     let paths = if options.strip { vec![options.output.clone()] } else { paths(&options.output, &shots) };
     for path in &paths {
-        pictures::check_free(path, options.force, &prepared.requests)?;
+        written::check_free(path, options.force, &prepared.requests)?;
     }
     let mut text = String::new();
     let drawings = if options.strip {
@@ -100,7 +101,12 @@ pub(super) fn paths(output: &Path, shots: &[&str]) -> Vec<PathBuf> {
 }
 
 /// One shot's sheet.
-fn sheet(prepared: &Prepared, part: &Part, options: &DrawOptions, watch: &Watch) -> Result<draw::Drawing, Failure> {
+fn sheet(
+    prepared: &Prepared,
+    part: &Part,
+    options: &DrawOptions,
+    watch: &Watch,
+) -> Result<crate::ink::Drawing, Failure> {
     let shoot = &prepared.shoots[part.shoot];
     let keys = part.made.keys();
     let plan = &part.made.plan.deliveries[0];

@@ -31,6 +31,7 @@ mod survey;
 mod surveyor;
 mod tables;
 mod types;
+mod written;
 
 use std::path::PathBuf;
 

@@ -4,11 +4,13 @@ use std::path::Path;
 
 use serde_json::json;
 
-use super::pictures::{self, Form};
 use super::prepare::run;
+use super::written::{self, Form};
 use super::{Failure, Reply, pretty, put};
+use crate::demo;
 use crate::diag::{self, Diagnostic};
-use crate::draw::{self, Measure, Sheet, SheetRow};
+use crate::draw::{self, Backdrop, Measure, Sheet, SheetRow};
+use crate::ffi::jpeg;
 use crate::resolve;
 use crate::script::{self, Move};
 use crate::shoot::{Captured, Content, Format, Orientation, Settings, Shoot, Slot, Still};
@@ -56,7 +58,7 @@ fn called<'a>(moves: &'a [Move], name: &str) -> Result<&'a Move, Failure> {
     })
 }
 
-/// Draws a move's example over a plain still, as its picture in the reference is.
+/// Draws a move's example over a still of the demo, as its picture in the reference is.
 ///
 /// # Errors
 /// [`Failure`] where no move has that name, or the file cannot be written.
@@ -64,14 +66,14 @@ pub fn draw_move(name: &str, output: &Path, force: bool) -> Result<Reply, Failur
     let form = Form::of(output)?;
     let moves = script::moves();
     let one = called(&moves, name)?;
-    pictures::check_free(output, force, &[])?;
+    written::check_free(output, force, &[])?;
     let drawing = picture(one)?;
     put::write_or_fail(output, &form.bytes(&drawing)?, force)?;
     Ok(Reply::text(format!("{}\n", diag::path(output))))
 }
 
 /// The picture of a move's own example, over a shoot that is not there.
-fn picture(one: &Move) -> Result<draw::Drawing, Failure> {
+fn picture(one: &Move) -> Result<crate::ink::Drawing, Failure> {
     let failed = |error: std::io::Error| Failure::failed(Diagnostic::mistake(error.to_string()));
     let folder = tempfile::tempdir().map_err(failed)?;
     let path = folder.path().join("example.lua");
@@ -103,7 +105,7 @@ fn picture(one: &Move) -> Result<draw::Drawing, Failure> {
         interval,
         length,
         tracks,
-        backdrop: None,
+        backdrop: Some(backdrop()),
         subjects,
         covers: &[],
         remarks,
@@ -117,6 +119,13 @@ fn example(one: &Move) -> String {
     let lines = one.usage.lines().skip_while(|line| !line.starts_with("  "));
     let example: Vec<&str> = lines.take_while(|line| line.starts_with("  ")).map(str::trim).collect();
     example.join("\n").trim_end_matches(',').to_owned()
+}
+
+/// A still of the demo shoot, small, early in its evening: JPEG, as few bytes as leave it clean.
+fn backdrop() -> Backdrop {
+    let size = Size::new(400, 300);
+    let rgb = demo::picture(&demo::Request { stills: 120, size, seed: 1, threads: 1 }, 24);
+    Backdrop { jpeg: jpeg::encode_rgb(&rgb, size, 62, (2, 2), &[]), name: "of the demo".into(), slot: None }
 }
 
 /// A script around a move's example: its framing, or the fields of a shot that the example names itself.

@@ -6,6 +6,7 @@
 //!   script with several sources is refused. `missing`, `damaged`, `from` and `to` stay the script's own.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
 
 use super::surveyor::{Anew, Looking, Surveyor};
 use super::{Failure, REFUSED, Reply, ScriptOptions, held, preflight};
@@ -89,7 +90,20 @@ pub(super) fn prepare_with(
     look: Looking<'_>,
     surveyor: &mut dyn Surveyor,
 ) -> Result<Prepared, Failure> {
-    let script = run(&options.script, &options.settings)?;
+    prepare_ran(options, run(&options.script, &options.settings)?, ask, look, surveyor)
+}
+
+/// As [`prepare_with`], of the script once it has run.
+///
+/// # Errors
+/// As [`prepare()`].
+pub(super) fn prepare_ran(
+    options: &ScriptOptions,
+    script: script::Script,
+    ask: Encoders,
+    look: Looking<'_>,
+    surveyor: &mut dyn Surveyor,
+) -> Result<Prepared, Failure> {
     let mut found = script.remarks;
     let base = match options.script.parent() {
         Some(folder) if folder != Path::new("") => folder.to_owned(),
@@ -321,13 +335,22 @@ fn stands(
 
 /// Runs a script with the user's own moves in reach.
 pub(super) fn run(path: &Path, settings: &[(String, String)]) -> Result<script::Script, Failure> {
+    run_until(path, settings, &AtomicBool::new(false))
+}
+
+/// As [`run`], until it is called off: then it is refused.
+pub(super) fn run_until(
+    path: &Path,
+    settings: &[(String, String)],
+    stop: &AtomicBool,
+) -> Result<script::Script, Failure> {
     let request = script::Request {
         path: path.to_owned(),
         settings: settings.to_vec(),
         user_moves: user_moves_folder(),
         user_purposes: user_purposes(),
     };
-    script::run(&request).map_err(|refused| Failure {
+    script::run_until(&request, stop).map_err(|refused| Failure {
         reply: Reply { notes: refused.diagnostics, messages: refused.messages, ..Reply::default() },
         code: REFUSED,
     })

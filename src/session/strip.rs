@@ -10,11 +10,13 @@
 use std::fmt;
 use std::path::{Path, PathBuf};
 
-use super::pictures::{self, Form};
+use super::pictures;
 use super::prepare::{Part, Prepared};
+use super::written::{self, Form};
 use super::{Failure, draft, put};
 use crate::diag::{self, Diagnostic, Diagnostics};
-use crate::draw::{self, Drawing, StripFrame, StripRow};
+use crate::draw::{self, StripFrame, StripRow};
+use crate::ink::Drawing;
 use crate::pipeline::{Detail, Watch};
 use crate::plan::DeliveryPlan;
 use crate::units::{Size, timecode};
@@ -77,7 +79,7 @@ pub(super) fn beside_outputs(prepared: &Prepared, out: &Path, force: bool, detai
     let draft = matches!(detail, Detail::Small(_));
     let path = if draft { draft::name(&path) } else { path };
     let force = force || draft && draft::may_replace(&path);
-    if let Err(refused) = pictures::check_free(&path, force, &prepared.requests) {
+    if let Err(refused) = written::check_free(&path, force, &prepared.requests) {
         let why = refused.reply.notes.0.first().map_or_else(String::new, |note| note.message.clone());
         return Strip::LeftAlone(why);
     }
@@ -145,7 +147,8 @@ fn rows_of(
         .collect();
     let painted = pictures::paint_in(detail, shoot, &plans, watch)?;
     let mut rows = Vec::new();
-    for ((plan, numbers), frames) in part.made.plan.deliveries.iter().zip(&chosen).zip(painted) {
+    for (delivery, ((plan, numbers), frames)) in part.made.plan.deliveries.iter().zip(&chosen).zip(painted).enumerate()
+    {
         let frames = numbers.iter().zip(frames).map(|(number, frame)| {
             let image = if form == Form::Png { pictures::as_png(&frame)? } else { pictures::as_jpeg(&frame) };
             Ok(StripFrame { number: *number, time: timecode(*number as u64, plan.fps), size: frame.size, image })
@@ -156,7 +159,7 @@ fn rows_of(
             format!("{}, {}", prepared.title(part), plan.name)
         };
         let facts = format!("{} at {} a second, {} frames", plan.frame, plan.fps, plan.rows.len());
-        rows.push(StripRow { name, facts, frames: frames.collect::<Result<_, Failure>>()? });
+        rows.push(StripRow { name, delivery, facts, frames: frames.collect::<Result<_, Failure>>()? });
     }
     Ok(rows)
 }

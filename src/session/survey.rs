@@ -5,6 +5,7 @@ use std::sync::atomic::Ordering;
 
 use serde::Serialize;
 
+use super::written::{self, Form};
 use super::{Failure, Reply, Watch, pretty, progress, put};
 use crate::diag::Diagnostic;
 use crate::finding::Finding;
@@ -28,7 +29,7 @@ pub struct SurveyOptions {
     pub camera: Option<String>,
     /// Whether the pixels are read too.
     pub look: bool,
-    /// The page to draw of what they show, a PNG; reads the pixels whatever `look` says.
+    /// The page to draw of what they show, an SVG or a PNG; reads the pixels whatever `look` says.
     pub picture: Option<PathBuf>,
     /// Whether an existing page may be replaced.
     pub force: bool,
@@ -68,9 +69,10 @@ pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> 
         pairs: options.pairs,
         camera: options.camera.clone(),
     };
-    if let Some(picture) = &options.picture {
-        check_picture(picture, &request, options.force)?;
-    }
+    let page = match &options.picture {
+        Some(picture) => Some((picture, check_picture(picture, &request, options.force)?)),
+        None => None,
+    };
     let mut shoot = super::surveyed(&request, surveys::is_recording(&request)).map_err(Failure::refused)?;
     let measures = match options.look || options.picture.is_some() {
         true => {
@@ -86,10 +88,10 @@ pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> 
     findings.extend(measures.iter().flat_map(|measures| look::findings(&shoot, measures)));
     findings.sort_by_key(|finding| finding.gravity);
     let keys = measures.as_ref().map(|measures| look::suggestions(measures, shoot.size.aspect()));
-    if let (Some(picture), Some(measures)) = (&options.picture, &measures) {
+    if let (Some((picture, form)), Some(measures)) = (page, &measures) {
         let happenings: Vec<SlotIndex> = keys.iter().flatten().map(|key| key.at).collect();
         let request = sheet::Request { shoot: &shoot, measures, findings: &findings, happenings: &happenings };
-        write_page(&request, picture)?;
+        put::write_or_fail(picture, &form.bytes(&sheet::draw(&request))?, options.force)?;
     }
     if options.json {
         return Ok(Reply::text(pretty(&Surveyed {
@@ -112,37 +114,10 @@ pub fn survey(options: &SurveyOptions, watch: &Watch) -> Result<Reply, Failure> 
 }
 
 /// Refuses, before an hour of looking, a page that could not be written or would replace something.
-fn check_picture(picture: &Path, request: &surveys::Request, force: bool) -> Result<(), Failure> {
-    let refused = |message: String, help: &str| Err(Failure::refused(Diagnostic::mistake(message).help(help)));
-    let shown = picture.display();
-    if !picture.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("png")) {
-        return refused(format!("{shown} is not called .png"), "the page is a PNG: --picture sheet.png");
-    }
-    put::check(picture)?;
-    if !surveys::would_take(request, &[picture.to_owned()]).is_empty() {
-        return refused(
-            format!("{shown} would lie among the stills"),
-            "the next survey would take it for one of them: give another folder",
-        );
-    }
-    if picture.exists() && !force {
-        return refused(format!("{shown} is there already"), "give another name, or --force to replace it");
-    }
-    Ok(())
-}
-
-fn write_page(request: &sheet::Request, path: &Path) -> Result<(), Failure> {
-    let failed = |error: String| Failure::failed(Diagnostic::mistake(format!("{}: {error}", path.display())));
-    let page = sheet::draw(request).map_err(&failed)?;
-    let mut bytes = Vec::new();
-    let mut encoder = png::Encoder::new(&mut bytes, page.size.width, page.size.height);
-    encoder.set_color(png::ColorType::Rgb);
-    let written = encoder.write_header().and_then(|mut writer| {
-        writer.write_image_data(&page.rgb)?;
-        writer.finish()
-    });
-    written.map_err(|error| failed(error.to_string()))?;
-    put::write_or_fail(path, &bytes, true)
+fn check_picture(picture: &Path, request: &surveys::Request, force: bool) -> Result<Form, Failure> {
+    let form = Form::of(picture)?;
+    written::check_free(picture, force, std::slice::from_ref(request))?;
+    Ok(form)
 }
 
 /// What to do where looking was interrupted.

@@ -1,51 +1,29 @@
 //! One page on which a whole shoot is seen: its stills, light, steadiness, activity, gaps and findings.
 //!
-//! A [`Shoot`], its [`Measures`] and findings come in; the pixels of the page go out. Nothing here decides anything.
-
-#![expect(
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_possible_wrap,
-    reason = "places on a page, clamped to it"
-)]
+//! A [`Shoot`], its [`Measures`] and findings come in; a drawing goes out. Nothing here decides anything. `strip` is the
+//! row of small stills, `charts` the curves over the slots, `slots` the band beneath them with the findings at their
+//! places, `heat` where things move, `findings` the list in words. All of it is drawn with what is in [`crate::ink`].
 
 mod charts;
+mod findings;
+mod heat;
 mod pictures;
+mod slots;
+mod strip;
 
-use std::sync::Once;
-
-use plotters::prelude::*;
+use kurbo::{Point, Rect, Vec2};
 
 use crate::finding::{Finding, Gravity};
+use crate::ink::Drawing;
+use crate::ink::look::Badge;
+use crate::ink::scale::{Scale, short, span};
+use crate::ink::space::{self, BETWEEN, CURVE, END, ENDS, GAP, GUTTER, LINE, MARGIN, TOP, WIDTH};
 use crate::measures::Measures;
-use crate::shoot::{Content, Shoot};
-use crate::units::{Size, SlotIndex};
+use crate::shoot::Shoot;
+use crate::units::SlotIndex;
 
-/// The page in pixels.
-const WIDTH: u32 = 1680;
-/// Space at its edges and between its parts.
-const MARGIN: i32 = 24;
-/// Height of a chart.
-const CHART: u32 = 190;
-/// As many findings have room.
-const FINDINGS: usize = 12;
-const LINE: i32 = 24;
-
-const INK: RGBColor = RGBColor(32, 36, 40);
-const PALE: RGBColor = RGBColor(120, 126, 132);
-const PAPER: RGBColor = RGBColor(252, 252, 250);
-const FAINT: RGBColor = RGBColor(228, 230, 230);
-const BLUE: RGBColor = RGBColor(33, 94, 160);
-const ORANGE: RGBColor = RGBColor(201, 102, 22);
-const RED: RGBColor = RGBColor(188, 38, 46);
-
-/// The letters that come with the program; `src/draw/fonts/LICENSE` says from where.
-const LETTERS: &[u8] = include_bytes!("../draw/fonts/sans-regular.otf");
-
-/// What is drawn on, and what drawing on it may say.
-type Area<'a> = DrawingArea<BitMapBackend<'a>, plotters::coord::Shift>;
-type Drawn = Result<(), Box<dyn std::error::Error>>;
+/// Width of the column right of the curves.
+const COLUMN: f64 = 400.0;
 
 /// What the page shows.
 #[derive(Debug, Clone, Copy)]
@@ -60,131 +38,85 @@ pub struct Request<'a> {
     pub happenings: &'a [SlotIndex],
 }
 
-/// A drawn page: R'G'B', 8 bits, rows tightly packed.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Page {
-    /// Its size.
-    pub size: Size,
-    /// Its pixels.
-    pub rgb: Vec<u8>,
+impl Request<'_> {
+    /// The number of the worst finding about a slot, with its badge.
+    fn finding_of(&self, slot: SlotIndex) -> Option<(usize, Badge)> {
+        let at = self.findings.iter().position(|finding| finding.slots.contains(&slot))?;
+        Some((at + 1, badge(self.findings[at].gravity)))
+    }
+}
+
+/// The badge of a finding's number.
+fn badge(gravity: Gravity) -> Badge {
+    match gravity {
+        Gravity::Lost => Badge::Lost,
+        Gravity::Seen => Badge::Seen,
+        Gravity::Known => Badge::Known,
+    }
+}
+
+/// A slot as people count it.
+fn number(slot: SlotIndex) -> f64 {
+    slot.0 as f64 + 1.0
 }
 
 /// Draws the page.
-///
-/// # Errors
-/// What the plotting library says.
-pub fn draw(request: &Request) -> Result<Page, String> {
-    static ONCE: Once = Once::new();
-    ONCE.call_once(|| {
-        // A font that does not parse shows as an error of the first text.
-        let _refused = plotters::style::register_font("sans-serif", FontStyle::Normal, LETTERS);
+#[must_use]
+pub fn draw(request: &Request) -> Drawing {
+    let whole = WIDTH - 2.0 * MARGIN;
+    let column = WIDTH - MARGIN - COLUMN;
+    let stills = strip::Strip::of(request, whole, column - GAP - MARGIN);
+    let curves_top = TOP + stills.height() + if stills.height() > 0.0 { 36.0 } else { 24.0 };
+    // Few stills leave room for the column beside them.
+    let column_top = if stills.is_short() { TOP } else { curves_top - 24.0 };
+    let (left, right) = (MARGIN + GUTTER, column - GAP - ENDS);
+    // A slot is as wide as the way from one to the next, and its value stands in the middle.
+    let count = request.shoot.slots.len().max(1) as f64;
+    let across = Scale { from: 0.5, to: count + 0.5, first: left, last: right, ratio: false };
+    let lanes = slots::Lanes::of(request, across);
+    let heat = heat::Column::of(request, Rect::new(column, column_top, WIDTH - MARGIN, f64::INFINITY));
+    // Curves are as tall as makes both columns end together.
+    let spare = column_top + heat.height() - curves_top - lanes.height() - LINE;
+    let curve = (spare / 3.0 - BETWEEN).clamp(CURVE, 2.0 * CURVE);
+    let panel = |index: usize| {
+        Rect::new(left, curves_top, right, curves_top + curve) + Vec2::new(0.0, (curve + BETWEEN) * index as f64)
+    };
+    let band = Rect::new(left, panel(3).y0, right, panel(3).y0 + lanes.height());
+    let list_top = (band.y1 + LINE).max(column_top + heat.height()) + GAP;
+    let list = findings::List::of(request, Rect::new(MARGIN, list_top, WIDTH - MARGIN, f64::INFINITY));
+    let height = (list_top + list.height() + END).ceil();
+    let page = space::page((WIDTH, height), &title(request.shoot), &facts(request.shoot), |svg| {
+        stills.draw(svg, Point::new(MARGIN, TOP));
+        charts::light(svg, request, panel(0), across);
+        charts::places(svg, request, panel(1), across);
+        charts::activity(svg, request, panel(2), across);
+        lanes.draw(svg, request, band, across);
+        heat.draw(svg, request);
+        list.draw(svg);
     });
-    let strip = pictures::SmallStills::of(request, WIDTH as i32 - 2 * MARGIN);
-    let lines = request.findings.len().clamp(1, FINDINGS + 1) as i32 + 1;
-    let height = MARGIN + 64 + strip.height() + 3 * (CHART as i32 + 8) + 60 + 52 + lines * LINE + MARGIN;
-    let size = Size::new(WIDTH, height as u32);
-    let mut rgb = vec![0; 3 * size.pixels() as usize];
-    {
-        let page = BitMapBackend::with_buffer(&mut rgb, (size.width, size.height)).into_drawing_area();
-        fill(&page, request, &strip).map_err(|error| error.to_string())?;
-    }
-    Ok(Page { size, rgb })
+    Drawing(page)
 }
 
-fn fill(page: &Area, request: &Request, strip: &pictures::SmallStills) -> Drawn {
-    page.fill(&PAPER)?;
-    let Request { shoot, measures, .. } = *request;
+/// From which still to which.
+fn title(shoot: &Shoot) -> String {
+    let (first, last) = (shoot.slots.first(), shoot.slots.last());
+    match (first, last) {
+        (Some(first), Some(last)) if first.name != last.name => format!("{} to {}", first.name, last.name),
+        (Some(first), _) => first.name.clone(),
+        _ => "no stills".into(),
+    }
+}
+
+/// How many stills, how large, how far apart, and when.
+fn facts(shoot: &Shoot) -> String {
     let count = shoot.slots.len();
-    let interval = shoot
-        .interval
-        .map_or_else(String::new, |interval| format!(", one every {} s", (interval * 100.0).round() / 100.0));
-    let first = shoot.slots.first().map_or("", |slot| slot.name.as_str());
-    let last = shoot.slots.last().map_or("", |slot| slot.name.as_str());
-    text(page, &format!("{count} stills of {}{interval}: {first} to {last}", shoot.size), 26, INK, (MARGIN, MARGIN))?;
-    let mut top = MARGIN + 52;
-    strip.draw(page, (MARGIN, top))?;
-    top += strip.height() + 12;
-    let heat_width = (CHART as f64 * 2.0 * shoot.size.aspect()).clamp(200.0, 560.0) as u32;
-    let chart_width = WIDTH - 3 * MARGIN as u32 - heat_width;
-    let mut chart = |height: u32, width: u32| {
-        let area = page.clone().shrink((MARGIN, top), (width, height));
-        top += height as i32 + 8;
-        area
-    };
-    charts::light(&chart(CHART, chart_width), request)?;
-    charts::places(&chart(CHART, chart_width), request)?;
-    charts::activity(&chart(CHART, chart_width), request)?;
-    let heat =
-        page.clone().shrink((2 * MARGIN + chart_width as i32, top - 3 * (CHART as i32 + 8)), (heat_width, 3 * CHART));
-    pictures::heat(&heat, measures)?;
-    slots(page, request, (MARGIN, top + 10))?;
-    top += 60;
-    findings(page, request.findings, (MARGIN, top))
-}
-
-/// A bar of all slots: whole, damaged or missing, and odd ones marked.
-fn slots(page: &Area, request: &Request, at: (i32, i32)) -> Drawn {
-    let Request { shoot, measures, .. } = *request;
-    let count = shoot.slots.len().max(1);
-    let width = WIDTH as i32 - 2 * MARGIN;
-    let (whole, damaged, missing) = shoot.slots.iter().fold((0, 0, 0), |(w, d, m), slot| match slot.content {
-        Content::Whole(_) => (w + 1, d, m),
-        Content::Damaged { .. } => (w, d + 1, m),
-        Content::Missing => (w, d, m + 1),
-    });
-    let odd = measures.odd.len();
-    text(
-        page,
-        &format!("slots: {whole} whole (grey), {damaged} damaged and {missing} missing (red), {odd} odd (orange)"),
-        16,
-        PALE,
-        at,
-    )?;
-    let place = |slot: usize| at.0 + (slot as f64 / count as f64 * f64::from(width)) as i32;
-    let bar = |page: &Area, from: usize, to: usize, colour: RGBColor| {
-        // One among thousands is still a line.
-        let right = place(to).max(place(from) + 2);
-        page.draw(&Rectangle::new([(place(from), at.1 + 22), (right, at.1 + 38)], colour.filled()))
-    };
-    bar(page, 0, count, FAINT)?;
-    for (slot, _) in &measures.odd {
-        bar(page, slot.0, slot.0 + 1, ORANGE)?;
+    let mut facts = format!("{count} {} of {}", if count == 1 { "still" } else { "stills" }, shoot.size);
+    if let Some(interval) = shoot.interval {
+        facts += &format!(", one every {} s", short(interval));
     }
-    for (slot, of) in shoot.slots.iter().enumerate() {
-        if !matches!(of.content, Content::Whole(_)) {
-            bar(page, slot, slot + 1, RED)?;
-        }
+    let taken = |slot: usize| shoot.captured(SlotIndex(slot)).map(|captured| captured.local);
+    if let (Some(from), Some(to)) = (taken(0), taken(count.saturating_sub(1))) {
+        facts += &format!(", {}", span(from, to));
     }
-    Ok(())
-}
-
-fn findings(page: &Area, findings: &[Finding], at: (i32, i32)) -> Drawn {
-    const LETTERS: usize = 190;
-    if findings.is_empty() {
-        return text(page, "nothing found wrong", 17, INK, at);
-    }
-    text(page, "findings, the worst first", 19, INK, at)?;
-    for (line, finding) in findings.iter().take(FINDINGS).enumerate() {
-        let colour = match finding.gravity {
-            Gravity::Lost => RED,
-            Gravity::Seen => ORANGE,
-            Gravity::Known => PALE,
-        };
-        let mut words = format!("{}  {}", line + 1, finding.message);
-        if words.chars().count() > LETTERS {
-            words = words.chars().take(LETTERS - 1).chain(['…']).collect();
-        }
-        let y = at.1 + 32 + line as i32 * LINE;
-        page.draw(&Rectangle::new([(at.0, y), (at.0 + 6, y + 14)], colour.filled()))?;
-        text(page, &words, 17, INK, (at.0 + 16, y))?;
-    }
-    match findings.len().saturating_sub(FINDINGS) {
-        0 => Ok(()),
-        more => text(page, &format!("and {more} more"), 17, PALE, (at.0 + 16, at.1 + 32 + FINDINGS as i32 * LINE)),
-    }
-}
-
-fn text(page: &Area, words: &str, size: u32, colour: RGBColor, at: (i32, i32)) -> Drawn {
-    page.draw(&Text::new(words.to_owned(), at, ("sans-serif", size).into_font().color(&colour)))?;
-    Ok(())
+    facts
 }

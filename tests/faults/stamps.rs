@@ -12,7 +12,7 @@ use super::common::{Bench, STILL, corrupt, exif, picture};
 use super::frame;
 
 /// The letters that come with the program.
-const LETTERS: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/src/draw/fonts/sans-semibold.otf");
+const LETTERS: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/src/ink/fonts/sans-semibold.otf");
 
 type Frame = ImageBuffer<Rgb<u16>, Vec<u16>>;
 
@@ -363,7 +363,7 @@ fn script_size(stamp: &str, bench: &Bench) -> String {
 #[test]
 fn letters_that_a_font_lacks_come_from_the_programs_own() {
     let bench = Bench::new(1);
-    let fonts = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/draw/fonts");
+    let fonts = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/ink/fonts");
     fs::copy(fonts.join("sans-regular.otf"), bench.path("own.otf")).unwrap();
     let stamp = |font: &str| format!("stamp {{ text = \"Größe Ωμ Кадр\", size = 0.1, {font} }}");
     let [regular, without] = stamped(&bench, &stamp("font = \"own.otf\""), "frame = { 160, 90 }");

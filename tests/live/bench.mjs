@@ -30,21 +30,27 @@ export function place() {
   return mkdtempSync(join(folder, "made", "shoot-"));
 }
 
-/** The demo shoot with its script: stills of 1600 by 1200. */
-export function demo() {
+/** The demo shoot with its script: stills of 1600 by 1200, where nothing else is said. */
+export function demo(stills = "24", size = "1600x1200") {
   const at = place();
-  execFileSync(program, ["demo", at, "--stills", "24", "--size", "1600x1200", "--force"], { stdio: "ignore" });
+  execFileSync(program, ["demo", at, "--stills", stills, "--size", size, "--force"], { stdio: "ignore" });
   const script = join(at, "harbour.lua");
   return { at, script, source: readFileSync(script, "utf8") };
 }
 
 /** The program, serving a script; `address` is what it printed. */
-export async function serve(script, more = []) {
-  const child = spawn(program, ["live", script, ...more], { stdio: ["ignore", "pipe", "inherit"] });
+export async function serve(script, more = [], environment = {}) {
+  const { STILLPATH_EDITOR, ...ours } = process.env;
+  const child = spawn(program, ["live", script, ...more], { stdio: ["ignore", "pipe", "inherit"], env: { ...ours, ...environment } });
+  // A test that fails does not wait for it, and it does not outlive the tests.
+  process.setMaxListeners(0);
+  process.once("exit", () => child.kill());
   const address = await new Promise((told, failed) => {
     createInterface(child.stdout).once("line", told);
     child.once("exit", (code) => failed(new Error(`stillpath live ended with ${code}`)));
   });
+  child.unref();
+  child.stdout.unref();
   return { address, child, isUp: () => child.exitCode === null && child.signalCode === null, end: () => child.kill("SIGINT") };
 }
 

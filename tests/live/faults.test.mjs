@@ -33,7 +33,7 @@ const among = (what, work, { count = 6, text = null } = {}) => test(what, limit,
 among("a script that fails on its first load is told with its line, and shown once it is mended", async ({ page, script, good, complaints }) => {
   await page.waitForSelector("#mistakes:not([hidden])");
   assert.match(await page.locator("#mistakes-text").textContent(), /move\.lua:1/);
-  assert.ok(!(await page.locator("main").isVisible()));
+  assert.ok(!(await page.locator("#stage").isVisible()) && !(await page.locator("#time").isVisible()));
   writeFileSync(script, good);
   await page.waitForSelector("polygon.window");
   assert.ok(await page.locator("#mistakes").isHidden());

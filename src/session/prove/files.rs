@@ -12,7 +12,7 @@ use crate::prove::{
 };
 use crate::receipt::{Delivery, FilePath, Receipt};
 use crate::session::receipt::paths::seen_from;
-use crate::session::{Failure, Watch, bytes, pictures, progress, put};
+use crate::session::{Failure, Watch, bytes, progress, put, written};
 
 /// A delivery's file.
 pub(super) struct ClipFile {
@@ -62,7 +62,7 @@ pub(super) fn check_lists(options: &ProveOptions) -> Result<(), Failure> {
                 mistake.help("--list stills.b3 is for b3sum, --list stills.sha256 for sha256sum"),
             ));
         }
-        pictures::check_free(list, options.force, &[]).map_err(|failure| Failure { code: super::FAILED, ..failure })?;
+        written::check_free(list, options.force, &[]).map_err(|failure| Failure { code: super::FAILED, ..failure })?;
     }
     Ok(())
 }

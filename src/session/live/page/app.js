@@ -1,83 +1,126 @@
-// The page: what is asked for, what is shown, and how time goes by.
+// The page: what is asked for, what is shown, and who is told of what.
 
-import { Curves } from "./curves.js";
-import { chips, dials, remarks, setLine } from "./panels.js";
-import { centre, windowAt } from "./shapes.js";
+import { Band } from "./band.js";
+import { Clock } from "./clock.js";
+import { Delivered } from "./delivered.js";
+import { dials, setLine } from "./dials.js";
+import { keyboard } from "./keyboard.js";
+import { chips, remarks } from "./panels.js";
+import { LOOKS, lineOf, windowAt } from "./shapes.js";
 import { Stage } from "./stage.js";
 import { Stills } from "./stills.js";
 
 const by = (id) => document.getElementById(id);
-const PREVIEW = 960;
+const main = document.querySelector("main");
 
-const now = { seconds: 0, playing: false, since: 0 };
-const picked = { shot: 0, delivery: null, hidden: new Set(), safe: false, boxes: true, set: new Map() };
+const picked = { shot: 0, delivery: null, hidden: new Set(), safe: false, boxes: true, set: new Map(), before: false, swapped: false };
 let view = null;
+let plan = null;
 let shot = null;
+/** The good plan before the one that is shown, and the one that is held up against it. */
+let [previous, held] = [null, null];
+/** Remarks of the plan that is shown. */
+let remarked = [];
+/** The shown plan's shots as text: whether another plan is another at all. */
+let written = "";
+
+LOOKS.forEach(({ dark, light }, at) => {
+  document.documentElement.style.setProperty(`--dark-${at}`, dark);
+  document.documentElement.style.setProperty(`--light-${at}`, light);
+});
 
 const stills = new Stills(() => draw());
-const stage = new Stage({ box: by("stage"), canvas: by("ground"), over: by("over"), handles: by("handles"), tell, rest: () => play(false) });
-const curves = new Curves(by("curves"), (seconds) => seek(seconds));
-
 const chosenAt = () => Math.max(0, shot.deliveries.findIndex(({ name }) => name === picked.delivery));
-const frameOf = (delivery) => Math.min(delivery.x.length - 1, Math.max(0, Math.floor(now.seconds * delivery.fps + 1e-6)));
+const chosen = () => shot.deliveries[chosenAt()];
+const framesOf = (delivery) => ({ frames: delivery.x.length, fps: delivery.fps });
+const clock = new Clock({ span: () => framesOf(chosen()), shown: () => draw(), ran });
+const frameOf = (delivery) => clock.frameOf(framesOf(delivery));
+const stage = new Stage({ box: by("stage"), canvas: by("ground"), over: by("over"), handles: by("handles"), tell, rest: () => clock.play(false), open: openKey, drawnElsewhere: () => draw() });
+const delivered = new Delivered({ box: by("frame"), canvas: by("preview"), note: by("frame-note") });
+delivered.redraw = () => { rendered = null; if (shot) draw(); };
+const band = new Band(by("band"), { seek, open: openKey, jump: (delivery, frame) => { choose(delivery.name); seek(frame / delivery.fps); } });
+
+/** Says how the page stands to the script; what is wrong is said before anything else, until a view is shown whole. */
+function state(text, isWrong = false) {
+  by("state").textContent = text;
+  by("state").classList.toggle("wrong", isWrong);
+}
+const broken = (what) => state(`This page met an error: ${what}. Reload it.`, true);
+addEventListener("error", (event) => broken(event.message));
+addEventListener("unhandledrejection", (event) => broken(event.reason?.message ?? event.reason));
 
 /** Asks for the plan; of several questions only the last is answered. */
 let asked = 0;
 async function load() {
   const mine = ++asked;
   const query = [...picked.set].map(([name, value]) => `set=${encodeURIComponent(`${name}=${value}`)}`).join("&");
+  const slow = setTimeout(() => mine === asked && state("Reading the script …"), 150);
   let answer;
   try {
     answer = await fetch(`/view?${query}`);
     if (!answer.ok) throw new Error(await answer.text());
     answer = await answer.json();
   } catch (error) {
-    if (mine === asked) by("state").textContent = `No answer: ${error.message}`;
+    if (mine === asked) state(`No answer: ${error.message}`, true);
     return;
+  } finally {
+    clearTimeout(slow);
   }
-  if (mine === asked) show(answer);
+  if (mine !== asked) return;
+  try {
+    show(answer);
+  } catch (error) {
+    broken(error.message);
+    throw error;
+  }
 }
 
 function show(answer) {
-  view = { ...answer, plan: answer.plan ?? view?.plan };
+  view = answer;
   // Dials that were refused leave the plan that this page showed.
-  if (answer.refused && shot) view.plan = showing;
-  document.body.dataset.version = answer.version;
+  const shown = answer.refused ? (plan ?? answer.plan) : answer.plan;
   document.title = `${answer.script}, Stillpath`;
   by("title").textContent = answer.script;
   by("mistakes").hidden = !answer.refused;
   by("mistakes-text").textContent = answer.refused ? answer.said.mistakes : "";
-  by("mistakes-title").textContent = view.plan ? "The script was refused; below is the last good plan" : "The script was refused";
-  by("state").textContent = answer.refused ? "Not up to date." : `Up to date, ${new Date().toLocaleTimeString()}.`;
-  document.querySelector("main").hidden = !view.plan;
+  by("mistakes-title").textContent = shown ? "The script was refused; the pictures show the last good plan" : "The script was refused";
+  main.classList.toggle("bare", !shown);
   stills.forgetFailures();
-  if (view.plan) plan(view.plan);
+  const was = written;
+  if (!answer.refused) written = JSON.stringify(answer.plan.shots);
+  if (plan && was !== written) previous = plan;
+  // The same plan again leaves whoever is at work on it alone.
+  if (shown && plan && was === written) arrangePlan(Object.assign(plan, { id: shown.id, dials: shown.dials }), false);
+  else if (shown) arrangePlan(shown);
+  if (answer.refused) state("Not up to date.", true);
+  else state(`Up to date, ${new Date().toLocaleTimeString()}.`);
+  document.body.dataset.version = answer.version;
 }
 
-let showing = null;
-function plan(made) {
-  showing = made;
+function arrangePlan(made, isAnother = true) {
+  // A refused script has none of its own: those of the plan that is shown stay.
+  if (!view.refused) remarked = view.said.list.filter(({ severity }) => severity === "remark");
+  plan = made;
   picked.shot = Math.min(picked.shot, made.shots.length - 1);
   shot = made.shots[picked.shot];
   if (!shot.deliveries.some(({ name }) => name === picked.delivery)) picked.delivery = shot.deliveries[0].name;
   by("shots").hidden = made.shots.length < 2;
   by("shot").replaceChildren(...made.shots.map(({ name }, at) => new Option(name, at, false, at === picked.shot)));
   by("dials-part").hidden = made.dials.length === 0;
-  dials(by("dials"), made.dials, picked.set, (name, value) => {
+  dials(by("dials"), made.dials, (name, value) => {
     picked.set.set(name, value);
     setShown();
     clearTimeout(load.soon);
     load.soon = setTimeout(load, 90);
   });
   setShown();
-  // Remarks of the plan; the script's own come without frames.
-  remarks(by("remarks"), view.said.list.filter(({ severity }) => severity === "remark"), shot, (delivery, frame) => {
-    picked.delivery = delivery.name;
-    picked.hidden.delete(delivery.name);
-    arrange();
+  remarks(by("remarks"), remarked, shot, (delivery, frame) => {
+    choose(delivery.name);
     seek(frame / delivery.fps);
   });
-  now.seconds = Math.min(now.seconds, shot.length);
+  by("before").disabled = !previous && !held;
+  if (!isAnother) return draw();
+  clock.seconds = Math.min(clock.seconds, shot.length);
   arrange();
 }
 
@@ -86,127 +129,144 @@ function setShown() {
   by("set-text").textContent = setLine(picked.set);
 }
 
+function choose(name) {
+  picked.delivery = name;
+  picked.hidden.delete(name);
+  arrange();
+}
+
 /** Shows which delivery is chosen and which are shown. */
 function arrange() {
-  const chosen = chosenAt();
-  const delivery = shot.deliveries[chosen];
+  const at = chosenAt();
+  const delivery = chosen();
   const focused = document.activeElement;
   const place = by("chips").contains(focused) ? [...by("chips").querySelectorAll("button")].indexOf(focused) : -1;
-  chips(by("chips"), shot, { chosen, hidden: picked.hidden },
-    (index) => { picked.delivery = shot.deliveries[index].name; arrange(); },
+  chips(by("chips"), shot, { chosen: at, hidden: picked.hidden },
+    (index) => choose(shot.deliveries[index].name),
     (name) => { if (!picked.hidden.delete(name)) picked.hidden.add(name); arrange(); });
   if (place >= 0) by("chips").querySelectorAll("button")[place]?.focus();
   by("bar").max = delivery.x.length - 1;
-  const canvas = by("preview");
-  const scale = PREVIEW / Math.max(delivery.frame.width, delivery.frame.height);
-  canvas.width = Math.round(delivery.frame.width * scale);
-  canvas.height = Math.round(delivery.frame.height * scale);
-  by("preview-title").textContent = `Preview of ${delivery.name}`;
-  by("preview-note").textContent = `From small stills${delivery.mixed ? "; one of several stills a frame is shown" : ""}. stillpath frame makes the true one.`;
-  curves.show(shot, picked.hidden, chosen);
+  const { width, height } = delivery.frame;
+  main.classList.toggle("tall", !picked.swapped && width < 1.3 * height);
+  main.classList.toggle("upright", !picked.swapped && width < 0.8 * height);
   const [follows, covers] = [shot.deliveries.some(({ subject }) => subject), shot.covers.length > 0];
   by("boxes-label").hidden = !follows && !covers;
   by("boxes-name").textContent = !covers ? "Subject" : follows ? "Subject and covers" : "Covers";
-  stage.show({ shot, chosen, hidden: picked.hidden, safe: picked.safe, boxes: picked.boxes, frames: shot.deliveries.map(frameOf) });
+  const before = picked.before ? held?.shots[picked.shot] ?? null : null;
+  stage.show({ shot, chosen: at, hidden: picked.hidden, safe: picked.safe, boxes: picked.boxes, frames: shot.deliveries.map(frameOf), before, seconds: clock.seconds });
+  band.show({ shot, chosen: at, hidden: picked.hidden, before, remarks: remarked.filter(({ frames }) => frames) });
+  delivered.choose(delivery, `${delivery.name}, ${width} × ${height} at ${Number(delivery.fps.toFixed(3))}/s`);
+  rendered = null;
   draw();
 }
 
 function seek(seconds) {
-  const delivery = shot.deliveries[chosenAt()];
-  const last = (delivery.x.length - 1) / delivery.fps;
-  now.seconds = Math.min(last, Math.max(0, seconds));
-  now.since = performance.now() - now.seconds * 1000;
   stage.drawn = null;
-  draw();
+  clock.seek(seconds);
 }
 
+/** What the preview shows: asked for again only where that has changed. */
+let rendered = null;
 function draw() {
   if (!shot) return;
-  const chosen = chosenAt();
-  const delivery = shot.deliveries[chosen];
+  const at = chosenAt();
+  const delivery = chosen();
   const frame = frameOf(delivery);
-  stage.view.frames = shot.deliveries.map(frameOf);
+  Object.assign(stage.view, { frames: shot.deliveries.map(frameOf), seconds: clock.seconds });
   stage.draw();
-  curves.at(shot.length ? frame / delivery.fps / shot.length : 0, chosen, frame);
+  band.at(frame / delivery.fps, clock.round());
   const [name, number] = shot.slots[delivery.shown[frame]];
   by("bar").value = frame;
   by("bar").setAttribute("aria-valuetext", `Frame ${frame}, ${(frame / delivery.fps).toFixed(2)} seconds`);
   by("now").textContent = `${(frame / delivery.fps).toFixed(2)} s  frame ${frame}  ${name}`;
+  const { from, to, loops } = clock.round();
+  by("loop").hidden = !loops;
+  by("loop-text").textContent = `Loop ${from.toFixed(2)} to ${to.toFixed(2)} s`;
   want(delivery, frame);
-  const bitmap = number === null ? null : stills.get(number);
+  const due = number === null ? null : stills.get(number);
   const why = number === null ? "it is not there" : stills.why(number);
   by("ground-note").hidden = !why;
   by("ground-note").textContent = why ? `Still ${name} cannot be shown: ${why}` : "";
-  if (bitmap) {
-    stage.ground(bitmap);
-    preview(bitmap, windowAt(delivery, frame), delivery);
-    // Pictures that were shown, each counted once.
-    const picture = `${delivery.name} ${frame} ${number}`;
-    const { dataset } = by("preview");
-    if (picture !== dataset.picture) Object.assign(dataset, { picture, drawn: Number(dataset.drawn ?? 0) + 1 });
-  }
+  const shown = due ? { bitmap: due, number } : clock.playing ? newest(delivery, frame) : null;
+  coming(!shown && !why ? name : null);
+  if (!shown) return delivered.forget();
+  draw.shown = frame;
+  stage.ground(shown.bitmap);
+  const window = stage.drawn ?? windowAt(delivery, frame);
+  const picture = JSON.stringify([view.version, plan.id, at, frame, shown.number, window, picked.safe, clock.playing]);
+  if (picture === rendered) return;
+  rendered = picture;
+  delivered.cut(shown.bitmap, window, shot.still, picked.safe ? delivery.safe : null);
+  counted(delivery, frame, shown.number);
+  if (clock.playing || stage.drawn) delivered.forget();
+  else delivered.settle(`/frame/${plan.id}/${picked.shot}/${at}/${frame}`, frame, picked.safe ? delivery.safe : null);
 }
 
-/** The still through the window: the one is laid over the other, turned and scaled. */
-function preview(bitmap, seen, delivery) {
-  const canvas = by("preview");
-  const context = canvas.getContext("2d");
-  const scale = canvas.width / seen.width;
-  const [x, y] = centre(seen);
-  context.setTransform(1, 0, 0, 1, canvas.width / 2, canvas.height / 2);
-  context.rotate((-seen.roll * Math.PI) / 180);
-  context.scale(scale, scale);
-  context.drawImage(bitmap, -x, -y, shot.still.width, shot.still.height);
-  context.setTransform(1, 0, 0, 1, 0, 0);
-  if (picked.safe && delivery.safe) {
-    const { left, right, top, bottom } = delivery.safe;
-    context.strokeStyle = "#fff";
-    context.lineWidth = 2;
-    context.strokeRect(left * canvas.width, top * canvas.height, (1 - left - right) * canvas.width, (1 - top - bottom) * canvas.height);
+/** The newest still there is of those due since the one that was shown last. */
+function newest(delivery, frame) {
+  const from = draw.shown !== undefined && draw.shown <= frame ? draw.shown : Math.max(0, frame - Math.round(delivery.fps));
+  for (let at = frame; at > from; at -= 1) {
+    const number = shot.slots[delivery.shown[at]][1];
+    const bitmap = number === null ? null : stills.get(number);
+    if (bitmap) return { bitmap, number };
   }
+  return null;
+}
+
+/** Pictures that were shown, each counted once; while the time runs, how many a second. */
+const lately = [];
+function counted(delivery, frame, number) {
+  const { dataset } = by("preview");
+  const picture = `${delivery.name} ${frame} ${number}`;
+  if (picture === dataset.picture) return;
+  Object.assign(dataset, { picture, drawn: Number(dataset.drawn ?? 0) + 1 });
+  const now = performance.now();
+  lately.push(now);
+  while (lately.length > 0 && lately[0] < now - 1000) lately.shift();
+  by("rate").textContent = clock.playing ? `${lately.length} pictures a second` : "";
+}
+
+/** Marks that what stands on the screen is not yet what the caption says. */
+function coming(name) {
+  clearTimeout(coming.soon);
+  const mark = () => {
+    for (const [box, label] of [["stage", "coming"], ["frame", "frame-coming"]]) {
+      by(box).classList.toggle("waits", name !== null);
+      by(label).hidden = name === null;
+      by(label).textContent = name === null ? "" : `${name} is coming …`;
+    }
+  };
+  // What comes at once needs no mark; while the time runs the picture before stands for what it is.
+  if (name === null) mark();
+  else if (!clock.playing) coming.soon = setTimeout(mark, 60);
 }
 
 /** The still that is due, then those that are due next. */
 function want(delivery, frame) {
-  const due = [];
-  const ahead = now.playing ? delivery.fps * 3 : 6;
-  for (let at = frame; at < delivery.shown.length && at <= frame + ahead && due.length < 24; at += 1) {
-    const number = shot.slots[delivery.shown[at]][1];
-    if (due.at(-1) !== number) due.push(number);
-  }
-  stills.want(due);
+  const from = (start, most, count) => {
+    const due = [];
+    for (let at = start; at < delivery.shown.length && at <= start + most && due.length < count; at += 1) {
+      const number = shot.slots[delivery.shown[at]][1];
+      if (due.at(-1) !== number) due.push(number);
+    }
+    return due;
+  };
+  if (!clock.playing) return stills.want(from(frame, 6, 24));
+  stills.follow((milliseconds) => {
+    const { to, from: begin, loops } = clock.round();
+    const ahead = clock.seconds + milliseconds / 1000;
+    const start = loops && ahead >= to ? begin + ((ahead - begin) % Math.max(to - begin, 0.04)) : ahead;
+    return from(Math.floor(start * delivery.fps), Math.round(delivery.fps * 3), 48);
+  });
 }
 
-function play(on) {
-  if (!shot || now.playing === on) return;
-  const delivery = shot.deliveries[chosenAt()];
-  if (on && frameOf(delivery) >= delivery.x.length - 1) now.seconds = 0;
-  now.playing = on;
-  now.since = performance.now() - now.seconds * 1000;
+function ran(on) {
   by("play").textContent = on ? "Stop" : "Play";
   by("play").setAttribute("aria-pressed", on);
-  if (on) requestAnimationFrame(tick);
-}
-
-let drawnAt = null;
-function tick() {
-  if (!now.playing) return;
-  now.seconds = (performance.now() - now.since) / 1000;
-  const delivery = shot.deliveries[chosenAt()];
-  if (now.seconds >= delivery.x.length / delivery.fps) {
-    now.seconds = (delivery.x.length - 1) / delivery.fps;
-    play(false);
-    draw();
-    return;
-  }
-  // Before anything is drawn: what goes wrong with one frame does not end the play.
-  requestAnimationFrame(tick);
-  // A frame is drawn once, however often the screen is.
-  const frame = frameOf(delivery);
-  if (frame !== drawnAt) {
-    drawnAt = frame;
-    draw();
-  }
+  document.body.classList.toggle("runs", on);
+  lately.length = 0;
+  if (!on) by("rate").textContent = "";
+  rendered = null;
 }
 
 function tell(what, line) {
@@ -219,48 +279,83 @@ function tell(what, line) {
   tell.soon = setTimeout(() => { by("said").textContent = `${what} ${line}`; }, 350);
 }
 
-async function copy(button, text) {
-  const was = button.textContent;
-  try {
-    await navigator.clipboard.writeText(text);
-    button.textContent = "Copied";
-  } catch {
-    getSelection().selectAllChildren(button.previousElementSibling);
-    button.textContent = "Selected";
-  }
-  setTimeout(() => { button.textContent = was; }, 1200);
+/** Goes to a key, says its line, and opens it where the program was told by what. */
+async function openKey(key) {
+  clock.play(false);
+  seek(key.seconds);
+  if (!view.opens) return tell(`This key is at ${lineOf(key.place)}. With STILLPATH_EDITOR set, a click opens it.`, "");
+  const answer = await fetch(`/open/${plan.id}/${key.at}`, { method: "POST" });
+  tell(answer.ok ? `Opened ${lineOf(key.place)}.` : `${lineOf(key.place)} could not be opened: ${await answer.text()}`, "");
 }
 
-by("bar").addEventListener("input", () => seek(Number(by("bar").value) / shot.deliveries[chosenAt()].fps));
-by("play").addEventListener("click", () => play(!now.playing));
+async function copy(button, text) {
+  let done = "Copied";
+  try {
+    await navigator.clipboard.writeText(text);
+  } catch {
+    getSelection().selectAllChildren(button.previousElementSibling);
+    done = "Selected";
+  }
+  button.textContent = done;
+  clearTimeout(button.soon);
+  button.soon = setTimeout(() => { button.textContent = "Copy"; }, 1200);
+}
+
+function toggleBefore() {
+  if (by("before").disabled) return;
+  picked.before = !picked.before;
+  held = picked.before ? previous : null;
+  by("before").setAttribute("aria-pressed", picked.before);
+  by("before").disabled = !previous && !held;
+  arrange();
+}
+
+function toggleDim() {
+  by("dim").setAttribute("aria-pressed", document.body.classList.toggle("dimmed"));
+}
+
+function toggleSwap() {
+  picked.swapped = !picked.swapped;
+  main.classList.toggle("swapped", picked.swapped);
+  by("swap").setAttribute("aria-pressed", picked.swapped);
+  if (shot) arrange();
+}
+
+function fill(on) {
+  document.body.classList.toggle("filled", on);
+  // A browser that does not let the page have the screen leaves it its window.
+  if (on) document.documentElement.requestFullscreen?.().catch(() => {});
+  else if (document.fullscreenElement) document.exitFullscreen();
+}
+
+by("bar").addEventListener("input", () => seek(Number(by("bar").value) / chosen().fps));
+by("play").addEventListener("click", () => clock.play(!clock.playing));
 by("safe").addEventListener("change", () => { picked.safe = by("safe").checked; arrange(); });
 by("boxes").addEventListener("change", () => { picked.boxes = by("boxes").checked; arrange(); });
-by("shot").addEventListener("change", () => { picked.shot = Number(by("shot").value); plan(showing); });
+by("shot").addEventListener("change", () => { picked.shot = Number(by("shot").value); arrangePlan(plan); });
 by("told-copy").addEventListener("click", () => copy(by("told-copy"), by("told-line").textContent));
 by("set-copy").addEventListener("click", () => copy(by("set-copy"), by("set-text").textContent));
 by("set-back").addEventListener("click", () => { picked.set.clear(); by("dials").replaceChildren(); load(); });
+by("before").addEventListener("click", toggleBefore);
+by("dim").addEventListener("click", toggleDim);
+by("swap").addEventListener("click", toggleSwap);
+by("fill").addEventListener("click", () => fill(true));
+by("loop-off").addEventListener("click", () => clock.unbound());
 by("keys-button").addEventListener("click", () => by("keys").showModal());
+document.addEventListener("fullscreenchange", () => { if (!document.fullscreenElement) fill(false); });
 
-addEventListener("keydown", (event) => {
-  if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey || by("keys").open) return;
-  const held = event.target;
-  const bar = held === by("bar");
-  if (!bar && held.matches("input, select, textarea")) return;
-  // A button of a dialog just closed keeps the focus until the page is drawn again.
-  if (event.key === " " && held.matches("button, summary") && held.checkVisibility()) return;
-  if (event.key === "?") by("keys").showModal();
-  else if (!shot) return;
-  else if (event.key === " ") play(!now.playing);
-  else {
-    const delivery = shot.deliveries[chosenAt()];
-    const frame = frameOf(delivery);
-    const step = event.shiftKey ? Math.round(delivery.fps) : 1;
-    const to = { ArrowLeft: frame - step, ArrowRight: frame + step, Home: 0, End: delivery.x.length - 1 }[event.key];
-    if (to === undefined) return;
-    play(false);
-    seek(to / delivery.fps);
-  }
-  event.preventDefault();
+keyboard({
+  ready: () => shot !== null,
+  dialog: by("keys"),
+  bar: by("bar"),
+  clock,
+  times: () => [...chosen().keys, ...shot.paceKeys].map((key) => key.seconds),
+  span: () => framesOf(chosen()),
+  seek,
+  choose: (at) => shot.deliveries[at] && choose(shot.deliveries[at].name),
+  isFilled: () => document.body.classList.contains("filled"),
+  actions: { b: toggleBefore, d: toggleDim, w: toggleSwap, f: () => fill(!document.body.classList.contains("filled")) },
+  unfill: () => fill(false),
 });
 
 /** A browser opens few connections to one address: pages that nobody looks at leave theirs to the others. */
@@ -276,7 +371,7 @@ function listen() {
   events = new EventSource("/events");
   events.addEventListener("version", () => load());
   events.addEventListener("error", () => {
-    by("state").textContent = "The program does not answer; trying again.";
+    state("The program does not answer; trying again.", true);
     // A refusal ends a stream for good.
     if (events?.readyState !== EventSource.CLOSED) return;
     events = null;

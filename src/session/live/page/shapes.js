@@ -74,4 +74,7 @@ export function element(name, properties = {}, ...children) {
   return made;
 }
 
+/** A line of a script as `file:line`, without the folders. */
+export const lineOf = (place) => place.split("/").at(-1);
+
 export const decimals = (number, digits) => String(Number(number.toFixed(digits)));

@@ -1,14 +1,18 @@
 // The still with every delivery's window over it, and what dragging and clicking there tells.
 
 import { CORNERS, Handles } from "./handles.js";
-import { at, centre, decimals, inside, largest, look, outline, seenFrom, svg, turned, windowAt } from "./shapes.js";
+import { keyOf } from "./keys.js";
+import { at, centre, decimals, inside, largest, lineOf, look, outline, seenFrom, svg, turned, windowAt } from "./shapes.js";
 
 const points = (corners) => corners.map(([x, y]) => `${x},${y}`).join(" ");
 
 export class Stage {
-  /** `tell(what, line)` shows a line to copy; `rest()` stops the time before a window is moved by the keyboard. */
-  constructor({ box, canvas, over, handles, tell, rest }) {
-    Object.assign(this, { box, canvas, over, tell, rest });
+  /**
+   * `tell(what, line)` shows a line to copy; `rest()` stops the time before a window is moved by the keyboard;
+   * `open(key)` follows a key to its line; `drawnElsewhere()` is told when the window is moved or put back.
+   */
+  constructor({ box, canvas, over, handles, tell, rest, open, drawnElsewhere }) {
+    Object.assign(this, { box, canvas, over, tell, rest, open, drawnElsewhere });
     this.drag = null;
     this.handles = new Handles(handles, (name, event) => this.#key(name, event), (name) => this.#told(name));
     over.addEventListener("pointerdown", (event) => this.#down(event));
@@ -28,11 +32,10 @@ export class Stage {
 
   #fit() {
     const { width, height } = this.view.shot.still;
-    const room = this.box.parentElement.clientWidth;
+    const room = this.box.parentElement.getBoundingClientRect();
     // Nothing is laid out while the page is hidden.
-    if (room === 0) return;
-    const most = Math.max(220, window.innerHeight - 240);
-    const scale = Math.min(room / width, most / height);
+    if (room.width === 0) return;
+    const scale = Math.min(room.width / width, Math.max(120, room.height) / height);
     this.box.style.width = `${width * scale}px`;
     this.box.style.height = `${height * scale}px`;
     this.scale = scale;
@@ -46,39 +49,75 @@ export class Stage {
     this.canvas.getContext("2d").drawImage(bitmap, 0, 0);
   }
 
+  /** The other deliveries thin and quiet, then the chosen one, its way and its grips on top of them. */
   draw() {
     if (!this.scale) return;
-    const { shot, chosen, hidden, safe, frames } = this.view;
+    const { shot, chosen, hidden, frames, before, seconds } = this.view;
     const letter = 14 / this.scale;
     const [shapes, named] = [[], []];
-    shot.deliveries.forEach((delivery, index) => {
-      if (hidden.has(delivery.name)) return;
-      const { light, dashes } = look(index);
-      const frame = frames[index];
-      const shown = windowAt(delivery, frame);
-      const corners = points(outline(shown));
-      shapes.push(svg("polyline", { class: "way", points: this.#path(delivery) }));
-      shapes.push(svg("polyline", { class: "path", points: this.#path(delivery), stroke: light, "stroke-dasharray": dashes }));
-      shapes.push(svg("polygon", { class: "edge", points: corners }));
-      shapes.push(svg("polygon", {
-        class: index === chosen ? "window chosen" : "window", points: corners, stroke: light, "stroke-dasharray": dashes,
-        "data-delivery": delivery.name, "data-frame": frame,
-      }));
-      if (safe && delivery.safe && Object.values(delivery.safe).some((margin) => margin > 0)) {
-        shapes.push(svg("polygon", { class: "safe", points: points(outline(shown, delivery.safe)), stroke: light }));
-      }
-      named.push({ text: delivery.name, window: shown, fill: light });
-      if (index === chosen) {
-        for (const [cx, cy] of outline(this.drawn ?? shown)) shapes.push(svg("circle", { class: "grip", cx, cy, r: 5 / this.scale }));
-      }
-    });
+    const others = shot.deliveries.map((delivery, index) => ({ delivery, index })).filter(({ delivery, index }) => index !== chosen && !hidden.has(delivery.name));
+    for (const { delivery, index } of others) shapes.push(...this.#window(delivery, index, frames[index], "quiet", named));
+    const seen = shot.deliveries[chosen];
+    const visible = seen && !hidden.has(seen.name);
+    const earlier = before?.deliveries.find(({ name }) => name === seen?.name);
+    if (earlier) shapes.push(...this.#earlier(earlier, seconds));
+    if (visible) {
+      const way = this.#path(seen);
+      shapes.push(svg("polyline", { class: "way", points: way }), svg("polyline", { class: "path", points: way }));
+      shapes.push(...this.#window(seen, chosen, frames[chosen], "chosen", named));
+      shapes.push(...seen.keys.map((key) => this.#mark(seen, key)).filter(Boolean));
+    }
     if (this.view.boxes) shapes.push(...this.#boxes(named));
     shapes.push(...names(named, letter));
     if (this.drawn) shapes.push(svg("polygon", { class: "drawn", points: points(outline(this.drawn)) }));
+    const window = this.drawn ?? (visible ? windowAt(seen, frames[chosen]) : null);
+    if (window) for (const [cx, cy] of this.#grips(window)) shapes.push(svg("circle", { class: "grip", cx, cy, r: 5 / this.scale }));
     this.over.replaceChildren(...shapes);
-    const seen = shot.deliveries[chosen];
-    const window = this.drawn ?? (seen && !hidden.has(seen.name) ? windowAt(seen, frames[chosen]) : null);
     this.handles.place(window, this.scale, seen?.name);
+  }
+
+  #window(delivery, index, frame, kind, named) {
+    const { light, dashes } = look(index);
+    const shown = windowAt(delivery, frame);
+    const corners = points(outline(shown));
+    const shapes = [
+      svg("polygon", { class: kind === "quiet" ? "edge quiet" : "edge", points: corners }),
+      svg("polygon", { class: `window ${kind}`, points: corners, stroke: light, "stroke-dasharray": dashes, "data-delivery": delivery.name, "data-frame": frame }),
+    ];
+    if (this.view.safe && delivery.safe && Object.values(delivery.safe).some((margin) => margin > 0)) {
+      shapes.push(svg("polygon", { class: "safe", points: points(outline(shown, delivery.safe)), stroke: light }));
+    }
+    named.push({ text: delivery.name, window: shown, fill: light });
+    return shapes;
+  }
+
+  /** The window of the plan before at the same moment, and its way. */
+  #earlier(delivery, seconds) {
+    const frame = Math.min(delivery.x.length - 1, Math.max(0, Math.floor(seconds * delivery.fps + 1e-6)));
+    return [
+      svg("polyline", { class: "before", points: this.#path(delivery) }),
+      svg("polygon", { class: "before", points: points(outline(windowAt(delivery, frame))) }),
+    ];
+  }
+
+  /** A key on the way, which is clicked to go there. */
+  #mark(delivery, key) {
+    if (key.seconds < 0 || key.seconds > this.view.shot.length) return null;
+    const [x, y] = centre(windowAt(delivery, Math.min(delivery.x.length - 1, Math.round(key.seconds * delivery.fps))));
+    const side = 6 / this.scale;
+    const kite = svg("path", { d: `M${x} ${y - 1.25 * side}L${x + side} ${y}L${x} ${y + 1.25 * side}L${x - side} ${y}Z` });
+    const mark = svg("g", { class: "key" }, kite, svg("title", {}, `key at ${key.seconds.toFixed(2)} s, ${lineOf(key.place)}`));
+    mark.addEventListener("pointerdown", (event) => event.stopPropagation());
+    mark.addEventListener("click", () => this.open(key));
+    return mark;
+  }
+
+  /** Corners, a little way in: a window as large as the still has its grips on it too. */
+  #grips(window) {
+    const inset = 9 / this.scale;
+    const most = Math.min(window.width, window.height) / 3;
+    const [across, down] = [Math.min(inset, most) / window.width, Math.min(inset, most) / window.height];
+    return outline(window, { left: across, right: across, top: down, bottom: down });
   }
 
   /** What the chosen delivery follows, and what is covered in the still it shows. */
@@ -136,7 +175,7 @@ export class Stage {
     if (!delivery || hidden.has(delivery.name)) return;
     const start = this.drawn ?? windowAt(delivery, frames[chosen]);
     const near = (event.pointerType === "touch" ? 26 : 13) / this.scale;
-    const corner = outline(start).some(([x, y]) => Math.hypot(x - from[0], y - from[1]) < near);
+    const corner = [...outline(start), ...this.#grips(start)].some(([x, y]) => Math.hypot(x - from[0], y - from[1]) < near);
     const [across, down] = seenFrom(start, from);
     const within = Math.abs(across) < start.width / 2 && Math.abs(down) < start.height / 2;
     const frame = this.drawn ? this.of.frame : frames[chosen];
@@ -165,7 +204,8 @@ export class Stage {
   }
 
   #tellDrawn() {
-    this.tell(`Where '${this.of.delivery.name}' was drawn, as a key of a framing. Nothing is written.`, keyOf(this.drawn, this.of, this.view.shot.still));
+    this.drawnElsewhere();
+    this.tell(`Where '${this.of.delivery.name}' was drawn, as a key of a framing. Nothing is written.`, keyOf(this.drawn, { shot: this.view.shot, ...this.of }));
   }
 
   /** Moves the chosen window by the keyboard; whether the key meant anything. */
@@ -174,6 +214,7 @@ export class Stage {
       if (!this.drawn) return false;
       this.#forget();
       this.draw();
+      this.drawnElsewhere();
       this.tell("The window is back where the script has it.", "");
       return true;
     }
@@ -202,7 +243,7 @@ export class Stage {
     if (this.drawn) return this.#tellDrawn();
     const { shot, chosen, frames } = this.view;
     const of = { delivery: shot.deliveries[chosen], frame: frames[chosen] };
-    this.tell(`Where '${of.delivery.name}' is at frame ${of.frame}, as a key of a framing.`, keyOf(windowAt(of.delivery, of.frame), of, shot.still));
+    this.tell(`Where '${of.delivery.name}' is at frame ${of.frame}, as a key of a framing.`, keyOf(windowAt(of.delivery, of.frame), { shot, ...of }));
   }
 
   #up(event) {
@@ -213,10 +254,11 @@ export class Stage {
     const [x, y] = this.#point(event);
     this.drawn = null;
     this.draw();
+    this.drawnElsewhere();
     const clamp = (value, end) => Math.min(end, Math.max(0, value));
     const [px, py] = [clamp(x, width), clamp(y, height)];
-    this.tell("The place you clicked: in fractions of the still, and in its pixels.",
-      `point(${decimals(px / width, 4)}, ${decimals(py / height, 4)})  px(${decimals(px, 0)}, ${decimals(py, 0)})`);
+    this.tell(`The place you clicked, ${decimals(px, 0)} pixels across and ${decimals(py, 0)} down the still, as a key takes it.`,
+      `on = point(${decimals(px / width, 4)}, ${decimals(py / height, 4)}),`);
   }
 }
 
@@ -226,8 +268,9 @@ function names(named, letter) {
   return named.map(({ text, window, fill }) => {
     // About as wide as letters are; a name is short.
     const [width, height] = [(text.length * 0.62 + 0.4) * letter, 1.25 * letter];
-    const [right, low] = [window.width - width - 0.4 * letter, window.height - height - 0.2 * letter];
-    const left = 0.4 * letter;
+    // Beside the grips.
+    const left = 1.6 * letter;
+    const [right, low] = [window.width - width - left, window.height - height - 0.2 * letter];
     const inside = [0, 1, 2].flatMap((line) => [[left, 0.2 * letter + line * height], [right, 0.2 * letter + line * height], [left, low - line * height], [right, low - line * height]]);
     const places = [...inside, [0, -1.1 * height], [0, window.height + 0.2 * letter]].map(([across, down]) => {
       const [x, y] = at(window, [across / window.width, down / window.height]);
@@ -240,15 +283,6 @@ function names(named, letter) {
     const transform = `translate(${place.x + dx} ${place.y + dy}) rotate(${window.roll})`;
     return svg("text", { transform, fill, "font-size": letter, "stroke-width": letter / 4 }, text);
   });
-}
-
-/** The `key { … }` of a framing that makes a window of a delivery's frame. */
-function keyOf(window, { delivery, frame }, still) {
-  const [x, y] = at(window, delivery.place);
-  const zoom = largest(still, window.width / window.height, window.roll) / window.width;
-  const roll = window.roll ? `, roll = ${decimals(window.roll, 3)}` : "";
-  const on = `point(${decimals(x / still.width, 5)}, ${decimals(y / still.height, 5)})`;
-  return `key { at = ${decimals(frame / delivery.fps, 6)}, on = ${on}, zoom = ${decimals(Math.max(1, zoom), 4)}${roll} },`;
 }
 
 /** How far a corner that goes from one place to another opens its window about the centre. */

@@ -1,23 +1,27 @@
 //! Writes SVG: elements and attributes in the order given, everything that is not ours escaped.
 
+use std::collections::BTreeMap;
+
 use kurbo::{BezPath, PathEl, Point, Rect};
 
 /// A document in the making.
 #[derive(Debug, Default)]
-pub(super) struct Svg {
+pub(crate) struct Svg {
     text: String,
+    /// What is drawn again and again, by its name.
+    shapes: BTreeMap<String, String>,
 }
 
 /// An element whose attributes are being written.
 #[must_use]
-pub(super) struct Element<'a> {
+pub(crate) struct Element<'a> {
     svg: &'a mut Svg,
     name: &'static str,
 }
 
 impl Svg {
     /// A document of this size in pixels, holding what `draw` writes.
-    pub(super) fn document(width: f64, height: f64, title: &str, draw: impl FnOnce(&mut Self)) -> String {
+    pub(crate) fn document(width: f64, height: f64, title: &str, draw: impl FnOnce(&mut Self)) -> String {
         let mut svg = Self::default();
         let root = svg.element("svg").text("xmlns", "http://www.w3.org/2000/svg").number("width", width);
         root.number("height", height)
@@ -25,31 +29,58 @@ impl Svg {
             .holding(|svg| {
                 svg.element("title").saying(title);
                 draw(svg);
+                svg.write_shapes();
             });
         svg.text.push('\n');
         svg.text
     }
 
     /// Begins an element; it must be ended by one of [`Element`]'s last words.
-    pub(super) fn element(&mut self, name: &'static str) -> Element<'_> {
+    pub(crate) fn element(&mut self, name: &'static str) -> Element<'_> {
         self.text.push('<');
         self.text.push_str(name);
         Element { svg: self, name }
     }
 
+    /// Keeps an outline under a name, once, for [`Self::place`]; `outline` is asked for what is not kept yet.
+    pub(crate) fn keep(&mut self, name: &str, outline: impl FnOnce() -> String) {
+        if !self.shapes.contains_key(name) {
+            self.shapes.insert(name.to_owned(), outline());
+        }
+    }
+
+    /// Draws the outline kept under a name so far along.
+    pub(crate) fn place(&mut self, name: &str, across: f64) {
+        let shape = self.element("use").text("href", &format!("#{name}"));
+        (if across == 0.0 { shape } else { shape.number("x", across) }).empty();
+    }
+
+    /// Where they are looked for by name does not matter; at the end all are known.
+    fn write_shapes(&mut self) {
+        if self.shapes.is_empty() {
+            return;
+        }
+        let shapes = std::mem::take(&mut self.shapes);
+        self.element("defs").holding(|svg| {
+            for (name, outline) in &shapes {
+                svg.element("path").text("id", name).text("d", outline).empty();
+            }
+        });
+    }
+
     /// A rectangle.
-    pub(super) fn rect(&mut self, rect: Rect) -> Element<'_> {
+    pub(crate) fn rect(&mut self, rect: Rect) -> Element<'_> {
         let rectangle = self.element("rect").number("x", rect.x0).number("y", rect.y0);
         rectangle.number("width", rect.width()).number("height", rect.height())
     }
 
     /// A path of kurbo's.
-    pub(super) fn path(&mut self, path: &BezPath) -> Element<'_> {
+    pub(crate) fn path(&mut self, path: &BezPath) -> Element<'_> {
         self.element("path").text("d", &drawn(path))
     }
 
     /// Points joined by straight lines.
-    pub(super) fn line(&mut self, points: &[Point]) -> Element<'_> {
+    pub(crate) fn line(&mut self, points: &[Point]) -> Element<'_> {
         let mut text = String::with_capacity(12 * points.len());
         for (at, point) in points.iter().enumerate() {
             if at > 0 {
@@ -63,7 +94,7 @@ impl Svg {
 
 impl Element<'_> {
     /// An attribute with a text.
-    pub(super) fn text(self, name: &str, value: &str) -> Self {
+    pub(crate) fn text(self, name: &str, value: &str) -> Self {
         self.svg.text.push(' ');
         self.svg.text.push_str(name);
         self.svg.text.push_str("=\"");
@@ -73,30 +104,30 @@ impl Element<'_> {
     }
 
     /// An attribute with a number, to a hundredth.
-    pub(super) fn number(self, name: &str, value: f64) -> Self {
+    pub(crate) fn number(self, name: &str, value: f64) -> Self {
         let text = shortest(value);
         self.text(name, &text)
     }
 
     /// An attribute with a number in full.
-    pub(super) fn exact(self, name: &str, value: f64) -> Self {
+    pub(crate) fn exact(self, name: &str, value: f64) -> Self {
         self.text(name, &value.to_string())
     }
 
     /// Ends it with nothing inside.
-    pub(super) fn empty(self) {
+    pub(crate) fn empty(self) {
         self.svg.text.push_str("/>");
     }
 
     /// Ends it with a text inside.
-    pub(super) fn saying(self, text: &str) {
+    pub(crate) fn saying(self, text: &str) {
         self.svg.text.push('>');
         escape(text, &mut self.svg.text);
         self.close();
     }
 
     /// Ends it with other elements inside.
-    pub(super) fn holding(self, draw: impl FnOnce(&mut Svg)) {
+    pub(crate) fn holding(self, draw: impl FnOnce(&mut Svg)) {
         self.svg.text.push('>');
         draw(self.svg);
         self.svg.text.push('\n');
@@ -128,7 +159,7 @@ fn escape(text: &str, into: &mut String) {
 }
 
 /// A number to a hundredth of a pixel, none that says nothing. What is no number is drawn at 0.
-pub(super) fn shortest(value: f64) -> String {
+pub(crate) fn shortest(value: f64) -> String {
     if !value.is_finite() {
         return "0".into();
     }

@@ -3,29 +3,29 @@
 use kurbo::{Point, Rect, RoundedRect, Shape as _, Size};
 
 use super::letters::{Anchor, Type};
-use super::look::{Look, SHADE};
+use super::look::{CHIP, Look, SHADE};
 use super::svg::Svg;
 
 /// What room is taken within some bounds.
 #[derive(Debug)]
-pub(super) struct Labels {
+pub(crate) struct Labels {
     bounds: Rect,
     taken: Vec<Rect>,
 }
 
 impl Labels {
     /// All of `bounds` is free.
-    pub(super) fn within(bounds: Rect) -> Self {
+    pub(crate) fn within(bounds: Rect) -> Self {
         Self { bounds, taken: Vec::new() }
     }
 
     /// Keeps labels off a place.
-    pub(super) fn keep_off(&mut self, place: Rect) {
+    pub(crate) fn keep_off(&mut self, place: Rect) {
         self.taken.push(place);
     }
 
     /// The first of some corners (top left) at which a label of this size lies within the bounds and on no other.
-    pub(super) fn place(&mut self, size: Size, corners: impl IntoIterator<Item = Point>) -> Option<Rect> {
+    pub(crate) fn place(&mut self, size: Size, corners: impl IntoIterator<Item = Point>) -> Option<Rect> {
         let free = |place: &Rect| {
             let (inside, apart) = (self.bounds.inflate(0.01, 0.01), place.inflate(1.0, 1.0));
             inside.contains_rect(*place) && !self.taken.iter().any(|taken| taken.overlaps(apart))
@@ -38,15 +38,15 @@ impl Labels {
 
 /// A label on a still: a mark and a text on a dark ground.
 #[derive(Debug)]
-pub(super) struct Chip {
+pub(crate) struct Chip {
     /// What it says.
-    pub(super) text: String,
+    pub(crate) text: String,
     /// How it is set.
-    pub(super) set: Type,
+    pub(crate) set: Type,
     /// Whose it is.
-    pub(super) look: Look,
+    pub(crate) look: Look,
     /// Whether it begins with the mark.
-    pub(super) marked: bool,
+    pub(crate) marked: bool,
 }
 
 impl Chip {
@@ -57,14 +57,14 @@ impl Chip {
     }
 
     /// The room it takes.
-    pub(super) fn size(&self) -> Size {
+    pub(crate) fn size(&self) -> Size {
         Size::new(self.set.width(&self.text) + self.mark_room() + 2.0 * Self::INSET, self.set.size + 6.0)
     }
 
     /// Draws it.
-    pub(super) fn draw(&self, svg: &mut Svg, place: Rect) {
+    pub(crate) fn draw(&self, svg: &mut Svg, place: Rect) {
         let ground = RoundedRect::from_rect(place, 3.0).to_path(0.05);
-        svg.path(&ground).text("fill", SHADE).number("fill-opacity", 0.78).text("class", "chip").empty();
+        svg.path(&ground).text("fill", SHADE).number("fill-opacity", CHIP).text("class", "chip").empty();
         let middle = place.center().y;
         if self.marked {
             let at = Point::new(place.x0 + Self::INSET + 4.5, middle);
@@ -77,7 +77,7 @@ impl Chip {
 
 /// Moves heights apart until neighbours are `apart`, all of them between `top` and `bottom` where they fit: each as
 /// near its own as the order allows.
-pub(super) fn spread(heights: &[f64], apart: f64, top: f64, bottom: f64) -> Vec<f64> {
+pub(crate) fn spread(heights: &[f64], apart: f64, top: f64, bottom: f64) -> Vec<f64> {
     let mut order: Vec<usize> = (0..heights.len()).collect();
     order.sort_by(|one, other| heights[*one].total_cmp(&heights[*other]));
     let mut placed: Vec<f64> = order.iter().map(|index| heights[*index]).collect();

@@ -2,22 +2,22 @@
 
 /// An axis: values from `from` to `to` fall on pixels from `first` to `last`.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Scale {
+pub(crate) struct Scale {
     /// The value at `first`.
-    pub(super) from: f64,
+    pub(crate) from: f64,
     /// The value at `last`.
-    pub(super) to: f64,
+    pub(crate) to: f64,
     /// Pixel of `from`.
-    pub(super) first: f64,
+    pub(crate) first: f64,
     /// Pixel of `to`.
-    pub(super) last: f64,
+    pub(crate) last: f64,
     /// Whether equal ratios, and not equal differences, are equal lengths.
-    pub(super) ratio: bool,
+    pub(crate) ratio: bool,
 }
 
 impl Scale {
     /// Where a value lies.
-    pub(super) fn at(self, value: f64) -> f64 {
+    pub(crate) fn at(self, value: f64) -> f64 {
         let (from, to, value) =
             if self.ratio { (self.from.ln(), self.to.ln(), value.ln()) } else { (self.from, self.to, value) };
         let part = if to == from { 0.5 } else { (value - from) / (to - from) };
@@ -25,12 +25,12 @@ impl Scale {
     }
 
     /// Pixels between both ends.
-    pub(super) fn length(self) -> f64 {
+    pub(crate) fn length(self) -> f64 {
         (self.last - self.first).abs()
     }
 
     /// At most `most` round values on it, evenly apart.
-    pub(super) fn ticks(self, most: f64) -> Vec<f64> {
+    pub(crate) fn ticks(self, most: f64) -> Vec<f64> {
         let (low, high) = (self.from.min(self.to), self.from.max(self.to));
         if self.ratio && high / low > 3.0 {
             let steps: &[f64] = match high / low {
@@ -66,7 +66,7 @@ impl Scale {
 }
 
 /// The next of 1, 2, 5 and their tenfolds that is no smaller.
-pub(super) fn round_step(least: f64) -> f64 {
+pub(crate) fn round_step(least: f64) -> f64 {
     if least.is_nan() || least <= 0.0 || least.is_infinite() {
         return 1.0;
     }
@@ -76,7 +76,7 @@ pub(super) fn round_step(least: f64) -> f64 {
 }
 
 /// The next round number of seconds that is no smaller: as [`round_step`] below a minute, parts of hours above.
-pub(super) fn round_seconds(least: f64) -> f64 {
+pub(crate) fn round_seconds(least: f64) -> f64 {
     let long = [60.0, 120.0, 300.0, 600.0, 1200.0, 1800.0, 3600.0, 7200.0, 14_400.0, 21_600.0];
     if least <= 0.5 * 60.0 {
         let step = round_step(least);
@@ -86,7 +86,7 @@ pub(super) fn round_seconds(least: f64) -> f64 {
 }
 
 /// A figure with as many decimals as neighbours `step` apart need.
-pub(super) fn figure(value: f64, step: f64) -> String {
+pub(crate) fn figure(value: f64, step: f64) -> String {
     let decimals = (-step.log10()).ceil().clamp(0.0, 6.0);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 6")]
     let text = format!("{value:.*}", decimals as usize);
@@ -94,8 +94,18 @@ pub(super) fn figure(value: f64, step: f64) -> String {
     if text == "-0" { "0".into() } else { text }
 }
 
+/// From one local time to another, in minutes: the date of the second only where it is another.
+pub(crate) fn span(from: jiff::civil::DateTime, to: jiff::civil::DateTime) -> String {
+    let (from_text, to_text) = (from.strftime("%Y-%m-%d %H:%M").to_string(), to.strftime("%Y-%m-%d %H:%M").to_string());
+    match from.date() == to.date() {
+        true if from_text == to_text => from_text,
+        true => format!("{from_text} to {}", to.strftime("%H:%M")),
+        false => format!("{from_text} to {to_text}"),
+    }
+}
+
 /// A figure as a person writes it: four places that say something, no more.
-pub(super) fn short(value: f64) -> String {
+pub(crate) fn short(value: f64) -> String {
     if !value.is_finite() {
         return "–".into();
     }
@@ -121,6 +131,14 @@ mod tests {
     fn a_scale_of_ratios_puts_equal_ratios_equally_far_apart() {
         let scale = Scale { from: 1.0, to: 4.0, first: 100.0, last: 0.0, ratio: true };
         assert!((scale.at(2.0) - 50.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_span_of_time_says_each_part_once() {
+        let at = |day, hour, second| jiff::civil::date(2031, 5, day).at(hour, 30, second, 0);
+        assert_eq!(span(at(4, 6, 0), at(4, 6, 20)), "2031-05-04 06:30");
+        assert_eq!(span(at(4, 6, 0), at(4, 9, 0)), "2031-05-04 06:30 to 09:30");
+        assert_eq!(span(at(4, 6, 0), at(5, 9, 0)), "2031-05-04 06:30 to 2031-05-05 09:30");
     }
 
     #[test]

@@ -16,14 +16,14 @@ const LONGEST: f32 = 20_000.0;
 pub struct RasterError(String);
 
 /// A drawing as PNG, a pixel a unit.
-pub(super) fn png(svg: &str) -> Result<Vec<u8>, RasterError> {
+pub(crate) fn png(svg: &str) -> Result<Vec<u8>, RasterError> {
     let refused = |why: &dyn std::fmt::Display| RasterError(why.to_string());
     let mut fonts = fontdb::Database::new();
-    for font in [REGULAR, BOLD] {
-        fonts.load_font_source(fontdb::Source::Binary(Arc::new(font)));
-    }
-    // File names may be in any script; the system may have letters that are not among ours.
+    // File names may be in any script; the system may have letters that are not among ours. All others are outlines.
     if !has_all(svg) {
+        for font in [REGULAR, BOLD] {
+            fonts.load_font_source(fontdb::Source::Binary(Arc::new(font)));
+        }
         fonts.load_system_fonts();
     }
     let options = Options { fontdb: Arc::new(fonts), ..Options::default() };

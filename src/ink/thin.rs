@@ -5,7 +5,7 @@ use kurbo::Point;
 /// The points of a line that say all of it to within `tolerance`: no point left out lies further from the line that is
 /// left. Ramer, Computer Graphics and Image Processing 1, 244–256 (1972); Douglas and Peucker, Cartographica 10,
 /// 112–122 (1973).
-pub(super) fn thinned(points: &[Point], tolerance: f64) -> Vec<Point> {
+pub(crate) fn thinned(points: &[Point], tolerance: f64) -> Vec<Point> {
     let Some(last) = points.len().checked_sub(1) else { return Vec::new() };
     let mut kept = vec![false; points.len()];
     (kept[0], kept[last]) = (true, true);
@@ -27,7 +27,7 @@ pub(super) fn thinned(points: &[Point], tolerance: f64) -> Vec<Point> {
 }
 
 /// From a point to the nearest of a line from one point to another.
-fn distance(point: Point, from: Point, to: Point) -> f64 {
+pub(crate) fn distance(point: Point, from: Point, to: Point) -> f64 {
     let along = to - from;
     let length = along.hypot2();
     let part = if length > 0.0 { ((point - from).dot(along) / length).clamp(0.0, 1.0) } else { 0.0 };
