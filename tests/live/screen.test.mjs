@@ -134,6 +134,14 @@ using("where the time stands, the frame is the one that a render paints", async 
   assert.ok(decibels > 30, `${decibels.toFixed(1)} dB`);
 });
 
+using("a plan that the program no longer keeps is asked for again", async ({ page }) => {
+  await page.waitForFunction(() => document.getElementById("preview").dataset.true === "0");
+  // Other pages with dials of their own make other plans.
+  for (let near = 11; near < 18; near += 1) await page.evaluate((near) => fetch(`/view?set=near=${near / 10}`), near);
+  await page.locator("#bar").fill("20");
+  await page.waitForFunction(() => document.getElementById("preview").dataset.true === "20");
+});
+
 using("the plan before is kept as thin dashes for as long as one wants", async ({ page, script }) => {
   assert.ok(await page.locator("#before").isDisabled());
   const wayOf = (kind) => page.locator(`polyline.${kind}`).first().getAttribute("points");

@@ -249,13 +249,17 @@ async fn frame(Given(state): Given<Arc<State>>, Path(asked): Path<(u64, usize, u
     let (view, shot, delivery, frame, longer) = asked;
     // Whoever no longer waits for it goes without it.
     let Ok(_turn) = state.painting.acquire().await else { return StatusCode::SERVICE_UNAVAILABLE.into_response() };
-    let shared = Arc::clone(&state);
+    let shown = state.clone();
     let made = tokio::task::spawn_blocking(move || {
-        let shown = shared.views.lock().unwrap_or_else(PoisonError::into_inner).shown(view);
-        let shown = shown.ok_or_else(|| "the page shows a plan that is no longer kept: reload it".to_owned())?;
-        paint::frame(&shown.prepared, shot, delivery, frame, longer).map(Into::into)
+        let shown = shown.views.lock().unwrap_or_else(PoisonError::into_inner).shown(view)?;
+        Some(paint::frame(&shown.prepared, shot, delivery, frame, longer).map(Into::into))
     });
-    picture(made.await.unwrap_or_else(|_| Err("its painter gave up".into())))
+    match made.await {
+        Ok(Some(made)) => picture(made),
+        // The page asks for the plan again.
+        Ok(None) => (StatusCode::GONE, "this plan is no longer kept").into_response(),
+        Err(_) => picture(Err("its painter gave up".into())),
+    }
 }
 
 /// Opens a line of a view's keys in the user's editor.

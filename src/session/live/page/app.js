@@ -36,7 +36,7 @@ const framesOf = (delivery) => ({ frames: delivery.x.length, fps: delivery.fps }
 const clock = new Clock({ span: () => framesOf(chosen()), shown: () => draw(), ran });
 const frameOf = (delivery) => clock.frameOf(framesOf(delivery));
 const stage = new Stage({ box: by("stage"), canvas: by("ground"), over: by("over"), handles: by("handles"), tell, rest: () => clock.play(false), open: openKey, drawnElsewhere: () => draw() });
-const delivered = new Delivered({ box: by("frame"), canvas: by("preview"), note: by("frame-note") });
+const delivered = new Delivered({ box: by("frame"), canvas: by("preview"), note: by("frame-note"), gone: () => load() });
 delivered.redraw = () => { rendered = null; if (shot) draw(); };
 const band = new Band(by("band"), { seek, open: openKey, jump: (delivery, frame) => { choose(delivery.name); seek(frame / delivery.fps); } });
 

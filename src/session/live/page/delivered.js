@@ -6,8 +6,9 @@ import { centre } from "./shapes.js";
 const REST = 160;
 
 export class Delivered {
-  constructor({ box, canvas, note, failed }) {
-    Object.assign(this, { box, canvas, note, failed });
+  /** `gone()` is told where the program no longer keeps the plan that is shown. */
+  constructor({ box, canvas, note, gone }) {
+    Object.assign(this, { box, canvas, note, gone });
     this.asked = null;
     new ResizeObserver(() => this.delivery && this.fit()).observe(box);
   }
@@ -73,6 +74,8 @@ export class Delivered {
     const ask = async () => {
       try {
         const answer = await fetch(`${address}/${longer()}`, { signal: asked.signal });
+        // The program keeps a few plans only, and another page may have made others since.
+        if (answer.status === 410) return this.gone();
         if (!answer.ok) throw new Error(await answer.text());
         const bitmap = await createImageBitmap(await answer.blob());
         if (this.asked !== asked) return;
