@@ -24,7 +24,8 @@ const using = (what, work, { viewport, more, text = source, environment } = {}) 
   const { page, context, complaints } = await opened(browser, served.address, viewport, more);
   await page.waitForSelector("polygon.window");
   await work({ page, script, at, served });
-  assert.deepEqual(complaints, [], "the browser's console has errors");
+  // A plan that is gone is an answer that the page itself understands.
+  assert.deepEqual(complaints.filter((text) => !text.includes("410")), [], "the browser's console has errors");
   assert.ok(served.isUp());
   await context.close();
   served.end();
