@@ -2,7 +2,7 @@
 
 import { clockText } from "./keys.js";
 import { measures, scaleOf } from "./measures.js";
-import { element, lineOf, look, svg } from "./shapes.js";
+import { element, lineOf, look, svg, watchSize } from "./shapes.js";
 
 /** Heights of the rows above and below the curves, in pixels. */
 const ROWS = { ruler: 16, keys: 15, remarks: 11, clock: 15 };
@@ -38,7 +38,7 @@ export class Band {
     this.picture.addEventListener("pointerup", () => { this.held = false; });
     this.picture.addEventListener("pointercancel", () => { this.held = false; });
     this.picture.addEventListener("pointerleave", () => { this.pointed = null; this.#tell(); });
-    new ResizeObserver(() => this.view && this.#draw()).observe(box);
+    watchSize(box, () => this.view && this.#draw());
   }
 
   /** Shows a shot's curves; `before` is a shot whose curves are drawn thin below them. */

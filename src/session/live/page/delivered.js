@@ -1,6 +1,6 @@
 // The chosen delivery's frame: cut out of a small still while the time runs, painted by the program once it stands.
 
-import { centre } from "./shapes.js";
+import { centre, watchSize } from "./shapes.js";
 
 /** How long the time stands still before the true frame is asked for, in milliseconds. */
 const REST = 160;
@@ -10,7 +10,7 @@ export class Delivered {
   constructor({ box, canvas, note, gone }) {
     Object.assign(this, { box, canvas, note, gone });
     this.asked = null;
-    new ResizeObserver(() => this.delivery && this.fit()).observe(box);
+    watchSize(box, () => this.delivery && this.fit());
   }
 
   /** Shows another delivery, or the same of another plan: its frames have this shape. */

@@ -74,6 +74,11 @@ export function element(name, properties = {}, ...children) {
   return made;
 }
 
+/** Calls back when an element has another size: with the next picture, because what is laid out meanwhile may change it again. */
+export function watchSize(box, changed) {
+  new ResizeObserver(() => requestAnimationFrame(changed)).observe(box);
+}
+
 /** A line of a script as `file:line`, without the folders. */
 export const lineOf = (place) => place.split("/").at(-1);
 

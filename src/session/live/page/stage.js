@@ -2,7 +2,7 @@
 
 import { CORNERS, Handles } from "./handles.js";
 import { keyOf } from "./keys.js";
-import { at, centre, decimals, inside, largest, lineOf, look, outline, seenFrom, svg, turned, windowAt } from "./shapes.js";
+import { at, centre, decimals, inside, largest, lineOf, look, outline, seenFrom, svg, turned, watchSize, windowAt } from "./shapes.js";
 
 const points = (corners) => corners.map(([x, y]) => `${x},${y}`).join(" ");
 
@@ -19,7 +19,7 @@ export class Stage {
     over.addEventListener("pointermove", (event) => this.#move(event));
     over.addEventListener("pointerup", (event) => this.#up(event));
     over.addEventListener("pointercancel", () => this.#forget());
-    new ResizeObserver(() => this.view && this.#fit()).observe(box.parentElement);
+    watchSize(box.parentElement, () => this.view && this.#fit());
   }
 
   /** Shows a shot; `chosen` is the delivery that may be dragged. */
