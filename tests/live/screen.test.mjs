@@ -103,6 +103,7 @@ using("what is copied is said once, however often it is copied", async ({ page }
 using("after a jump the picture before is marked as such until the one that is due has come", async ({ page }) => {
   let release;
   const held = new Promise((done) => { release = done; });
+  await page.waitForFunction(() => Number(document.getElementById("preview").dataset.drawn) > 0);
   await page.route("**/still/*", async (route) => { await held; await route.continue(); });
   await page.keyboard.press("End");
   await page.waitForSelector("#stage.waits");
@@ -118,7 +119,7 @@ using("where the time stands, the frame is the one that a render paints", async 
   await page.waitForFunction(() => document.getElementById("preview").dataset.true === "60");
   assert.match(await page.locator("#frame-note").textContent(), /as a render paints it/);
   const file = join(at, "frame.png");
-  execFileSync(program, ["frame", script, "--delivery", "wide", "--at", "60", "-o", file], { stdio: "ignore" });
+  execFileSync(program, ["frame", script, "--delivery", "wide", "--frame", "60", "-o", file], { stdio: "ignore" });
   const size = await page.evaluate(() => { const { width, height } = document.getElementById("preview"); return { width, height }; });
   // The program's own frame in the same size, by another scaler: equal but for its kernel and the picture's compression.
   const scaled = ["-v", "error", "-i", file, "-vf", `scale=${size.width}:${size.height}:flags=lanczos`, "-f", "rawvideo", "-pix_fmt", "rgb24", "-"];

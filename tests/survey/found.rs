@@ -272,7 +272,7 @@ fn the_page_is_drawn_and_neither_replaces_anything_nor_lies_among_the_stills() {
     for (name, why) in [
         ("stills/page.png", "among the stills"),
         ("page.jpg", "written as .svg or as .png"),
-        ("nowhere/page.png", "not there"),
+        ("nowhere/page.png", "there is no folder nowhere"),
     ] {
         let refused = draw(&[name]);
         assert_eq!(refused.status.code(), Some(1));

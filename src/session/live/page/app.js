@@ -237,7 +237,7 @@ function coming(name) {
     }
   };
   // What comes at once needs no mark; while the time runs the picture before stands for what it is.
-  if (name === null) mark();
+  if (name === null || by("stage").classList.contains("waits")) mark();
   else if (!clock.playing) coming.soon = setTimeout(mark, 60);
 }
 
