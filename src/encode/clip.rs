@@ -58,8 +58,7 @@ impl ClipSink {
     pub(super) fn open(
         recipe: Recipe,
         (size, fps): (Size, FrameRate),
-        words: Words,
-        sound: Option<Heard<'_>>,
+        (words, sound): (Words, Option<Heard<'_>>),
         unfinished: Unfinished,
         stretches: Stretches,
         threads: usize,

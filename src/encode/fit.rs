@@ -5,7 +5,7 @@
 //! - A file is known by one number, its level: a whole part, the factor of all stretches, and a fraction, the part of
 //!   them, evenly spread, that have the next factor instead. Bytes fall as the level rises, so the level is searched for
 //!   as a root between one that is too large and one that is too small (false position, the Illinois way: Dowell and
-//!   Jarratt 1971, doi:10.1007/BF01934364). A level near by shares most stretches, which are not encoded again.
+//!   Jarratt 1971, BIT 11, 168-174). A level near by shares most stretches, which are not encoded again.
 //! - Where it begins is told by a sample of the stretches, encoded at two factors: bytes fall by about the same ratio
 //!   with every step of the factor.
 //! - What is asked is answered from what was asked before (`sizes` in the output's folder): a run that goes on asks the
@@ -277,6 +277,7 @@ mod tests {
             Self { at_18, slopes, beside, encoded: 0, known: BTreeSet::new() }
         }
 
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "bytes of a test")]
         fn one(&self, stretch: usize, crf: f64) -> u64 {
             (self.at_18[stretch] * (-self.slopes[stretch] * (crf - 18.0)).exp()) as u64 + 100
         }

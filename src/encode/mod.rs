@@ -165,7 +165,7 @@ pub fn beside_output(output: &Path, delivery: &DeliveryPlan) -> Option<std::path
     delivery.every_still.then(|| crate::master::beside(output))
 }
 
-/// How many frames a stretch of such a delivery has at most; [`cut`] makes shorter ones where they are much work.
+/// How many frames a stretch of such a delivery has at most; [`cut()`] makes shorter ones where they are much work.
 #[must_use]
 pub fn stretch(delivery: &DeliveryPlan) -> usize {
     let DeliveryPlan { codec, fps, .. } = delivery;
@@ -272,7 +272,7 @@ pub fn begin_for(
                 let (title, timecode) = (delivery.extras.title.clone(), delivery.extras.timecode.clone());
                 let words = Words { title, timecode };
                 let (sink, taken) =
-                    clip::ClipSink::open(*recipe, as_what, words, sound, unfinished, stretches, threads, goal)?;
+                    clip::ClipSink::open(*recipe, as_what, (words, sound), unfinished, stretches, threads, goal)?;
                 (Box::new(sink), taken)
             }
             Way::Sequence(file) => {

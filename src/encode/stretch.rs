@@ -4,7 +4,7 @@
 //! ## Decisions
 //!
 //! - A *stretch* is two groups of pictures (about 4 s) of a clip at most, and shorter where it is much work
-//!   ([`super::cut`]). Each has its own encoder, always, so a resumed run gives the same bytes as one that was not
+//!   ([`super::cut()`]). Each has its own encoder, always, so a resumed run gives the same bytes as one that was not
 //!   interrupted.
 //! - While an encoder gives out what it still holds back, no new frame goes in. With many more processors than encoder
 //!   threads that may cost more than was measured (`scripts/bench.md`).
