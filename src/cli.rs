@@ -147,7 +147,9 @@ Examples:
   stillpath live harbour.lua --port 8642 --set near=1.5
 
 Open the printed address in a browser on this computer; nothing is reachable from outside. Save the script and \
-the page updates at once. Nothing on the page writes to the script or the stills. Ctrl-C ends it.";
+the page updates at once. Nothing on the page writes to the script or the stills. Ctrl-C ends it.
+
+With STILLPATH_EDITOR=\"edit +{line} {file}\" set to your editor's own command, a click on a key opens its line.";
 const HOW_TO_NEW: &str = "\
 Examples:
   stillpath new stills
