@@ -8,7 +8,8 @@
 //!   bytes of a file depend on where it is cut, and must not depend on the machine's speed.
 //! - Frames are cut at fixed places into the longest stretches, and these into halves while there is too much work in
 //!   one. So a change to the script moves no cut but those near it.
-//! - Nothing shorter than two seconds of the clip is halved: key frames would come too often.
+//! - Nothing shorter than two seconds of the clip is halved. Where two seconds are too much work, stretches last one, and
+//!   key frames come every second instead of every two.
 //! - Deliveries that are made together share the work that may be lost.
 
 use std::collections::BTreeSet;

@@ -4,7 +4,7 @@ use crate::units::FrameRate;
 
 /// Seconds from one key frame to the next at most.
 const GROUP_SECONDS: u32 = 2;
-/// Seconds of the clip that a stretch has at most: whole groups of pictures, so that a seam costs no key frame.
+/// Seconds of the clip that a stretch has at most: whole groups of pictures, so that its seams cost no key frame.
 const STRETCH_SECONDS: u32 = 4;
 
 /// Most frames from one key frame to the next: [`GROUP_SECONDS`], rounded down.

@@ -6,7 +6,7 @@ use crate::diag::Place;
 use crate::plan::{DeliveryPlan, KeyedWindow, Subject};
 use crate::session::prepare::Part;
 use crate::shoot::Shoot;
-use crate::shot::{Delivery, FramingKey, Moment};
+use crate::shot::{Delivery, Moment};
 
 /// Lines of scripts, each known by its index: a page asks for no path.
 #[derive(Default)]
@@ -36,7 +36,7 @@ pub(super) fn of_framing(
     places: &mut Places,
 ) -> Vec<Value> {
     let framing = said.and_then(|delivery| delivery.framing.as_ref()).unwrap_or(&part.shot.framing);
-    let written: Vec<&FramingKey> = framing.keys.iter().collect();
+    let written = &framing.keys;
     let told: Vec<(f64, &Place)> = match subject {
         None => framed.iter().map(|one| (one.seconds, &one.place)).collect(),
         Some(subject) => {

@@ -31,7 +31,7 @@ use super::editor::{self, Editor};
 use super::guard::{self, Guard};
 use super::paint;
 use super::stills::Stills;
-use super::view::Views;
+use super::view::{ShownViews, Views};
 use crate::session::ScriptOptions;
 use crate::session::surveyor::Asked;
 
@@ -66,13 +66,16 @@ pub(super) struct State {
     /// Set once the script that is being run for a view is no longer the one on the disk.
     run_off: Mutex<Arc<AtomicBool>>,
     /// Frames are painted one after another, likewise.
-    painting: Semaphore,
+    painting: Arc<Semaphore>,
+    /// What views were made from. Whoever asks about one does not wait for the next to be made.
+    shown: ShownViews,
     editor: Option<Editor>,
 }
 
 impl State {
     pub(super) fn new(script: ScriptOptions, guard: Guard, editor: Option<Editor>) -> Self {
         let views = Views::new(editor.is_some());
+        let shown = views.shown();
         Self {
             script,
             guard,
@@ -83,7 +86,8 @@ impl State {
             streams: Arc::new(Semaphore::new(STREAMS)),
             making: Semaphore::new(1),
             run_off: Mutex::default(),
-            painting: Semaphore::new(1),
+            painting: Arc::new(Semaphore::new(1)),
+            shown,
             editor,
         }
     }
@@ -248,10 +252,13 @@ async fn still(Given(state): Given<Arc<State>>, Path(number): Path<String>) -> R
 async fn frame(Given(state): Given<Arc<State>>, Path(asked): Path<(u64, usize, usize, usize, u32)>) -> Response {
     let (view, shot, delivery, frame, longer) = asked;
     // Whoever no longer waits for it goes without it.
-    let Ok(_turn) = state.painting.acquire().await else { return StatusCode::SERVICE_UNAVAILABLE.into_response() };
-    let shown = state.clone();
+    let Ok(turn) = Arc::clone(&state.painting).acquire_owned().await else {
+        return StatusCode::SERVICE_UNAVAILABLE.into_response();
+    };
     let made = tokio::task::spawn_blocking(move || {
-        let shown = shown.views.lock().unwrap_or_else(PoisonError::into_inner).shown(view)?;
+        // A browser may have gone that the frame is still painted for.
+        let _held_as_long_as_it_lasts = turn;
+        let shown = state.shown.get(view)?;
         Some(paint::frame(&shown.prepared, shot, delivery, frame, longer).map(Into::into))
     });
     match made.await {
@@ -268,7 +275,7 @@ async fn open_line(Given(state): Given<Arc<State>>, Path((view, line)): Path<(u6
         return (StatusCode::NOT_FOUND, format!("{} does not name an editor", editor::VARIABLE)).into_response();
     };
     let opened = tokio::task::spawn_blocking(move || {
-        let shown = state.views.lock().unwrap_or_else(PoisonError::into_inner).shown(view);
+        let shown = state.shown.get(view);
         let place = shown.as_ref().and_then(|shown| shown.places.get(line)).ok_or("there is no such line")?;
         editor.open(place)
     });

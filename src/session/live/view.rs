@@ -7,8 +7,8 @@
 //! - Values of dials are JSON. Nothing on the page reads Lua.
 
 use std::collections::VecDeque;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use serde_json::{Value, json};
 
@@ -39,14 +39,35 @@ pub(super) struct Shown {
     pub(super) places: Places,
 }
 
+/// What good views were made from, the newest first: for whoever asks while another view is being made.
+#[derive(Clone, Default)]
+pub(super) struct ShownViews(Arc<Mutex<VecDeque<Arc<Shown>>>>);
+
+impl ShownViews {
+    /// What a view of this id was made from, where it is still kept.
+    pub(super) fn get(&self, id: u64) -> Option<Arc<Shown>> {
+        self.lock().iter().find(|shown| shown.id == id).cloned()
+    }
+
+    fn keep(&self, shown: Shown) {
+        let mut all = self.lock();
+        all.push_front(Arc::new(shown));
+        // The last good plan may be asked about as long as it is on a page.
+        all.truncate(MOST + 1);
+    }
+
+    fn lock(&self) -> MutexGuard<'_, VecDeque<Arc<Shown>>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
 /// The views made last, and the last good plan.
 #[derive(Default)]
 pub(super) struct Views {
     /// Each with the version and the dials it was made for.
     made: VecDeque<(u64, Settings, Arc<str>)>,
     good: Option<Value>,
-    /// What good views were made from, the newest first.
-    shown: VecDeque<Arc<Shown>>,
+    shown: ShownViews,
     /// Good views so far.
     count: u64,
     /// Whether a line of a script can be opened in an editor.
@@ -66,9 +87,9 @@ impl Views {
         Self { opens, ..Self::default() }
     }
 
-    /// What a view of this id was made from, where it is still kept.
-    pub(super) fn shown(&self, id: u64) -> Option<Arc<Shown>> {
-        self.shown.iter().find(|shown| shown.id == id).cloned()
+    /// What good views were made from.
+    pub(super) fn shown(&self) -> ShownViews {
+        self.shown.clone()
     }
 
     /// The view of a version of the script with these dials set beside those of the command line: its plan, or its
@@ -132,9 +153,7 @@ impl Views {
         self.count += 1;
         let mut places = Places::default();
         let plan = plan_of(self.count, &prepared, stills, &mut places);
-        self.shown.push_front(Arc::new(Shown { id: self.count, prepared, places }));
-        // The last good plan may be asked about as long as it is on a page.
-        self.shown.truncate(MOST + 1);
+        self.shown.keep(Shown { id: self.count, prepared, places });
         plan
     }
 }
