@@ -14,8 +14,9 @@ use crate::ink::svg::Svg;
 use crate::ink::thin::thinned;
 use crate::units::SlotIndex;
 
-/// Lines nowhere further apart than this are the same, in pixels: half of what they are wide.
-const SAME: f64 = 0.9;
+/// Lines nowhere further apart than this are the same, in pixels: with what thinning leaves out, a drawn line lies within
+/// a quarter of a pixel of every delivery's that it stands for.
+const SAME: f64 = 0.2;
 
 /// A delivery's line, and the other deliveries that have the same.
 struct Line {

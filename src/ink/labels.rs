@@ -1,6 +1,6 @@
 //! Labels that never lie on one another: each takes the first place that is free, or is left out.
 
-use kurbo::{Point, Rect, RoundedRect, Shape as _, Size};
+use kurbo::{Point, Rect, Size};
 
 use super::letters::{Anchor, Type};
 use super::look::{CHIP, Look, SHADE};
@@ -63,8 +63,7 @@ impl Chip {
 
     /// Draws it.
     pub(crate) fn draw(&self, svg: &mut Svg, place: Rect) {
-        let ground = RoundedRect::from_rect(place, 3.0).to_path(0.05);
-        svg.path(&ground).text("fill", SHADE).number("fill-opacity", CHIP).text("class", "chip").empty();
+        svg.plate(place, 3.0).text("fill", SHADE).number("fill-opacity", CHIP).text("class", "chip").empty();
         let middle = place.center().y;
         if self.marked {
             let at = Point::new(place.x0 + Self::INSET + 4.5, middle);

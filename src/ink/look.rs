@@ -139,7 +139,9 @@ impl Mark {
 
     /// Draws it in one colour with an edge of another.
     pub(crate) fn draw(self, svg: &mut Svg, at: Point, radius: f64, fill: &str, edge: &str) {
-        svg.path(&self.outline(at, radius)).text("fill", fill).text("stroke", edge).number("stroke-width", 1.2).empty();
+        let shape =
+            if self == Self::Disc { svg.circle(at, radius * 0.95) } else { svg.path(&self.outline(at, radius)) };
+        shape.text("fill", fill).text("stroke", edge).number("stroke-width", 1.2).empty();
     }
 }
 
@@ -188,15 +190,14 @@ impl Badge {
                 let square = Rect::from_center_size(at, (2.0 * radius - 1.0, 2.0 * radius - 1.0));
                 svg.path(&square.to_path(0.1)).text("fill", LOST).empty();
             }
-            Self::Seen => svg.path(&Circle::new(at, radius).to_path(0.02)).text("fill", WARNING).empty(),
+            Self::Seen => svg.circle(at, radius).text("fill", WARNING).empty(),
             Self::Known => {
-                let ring = svg.path(&Circle::new(at, radius - 0.8).to_path(0.02)).text("fill", PANEL);
+                let ring = svg.circle(at, radius - 0.8).text("fill", PANEL);
                 ring.text("stroke", KNOWN).number("stroke-width", 1.6).empty();
             }
             Self::Key => {
                 let plate = Rect::from_center_size(at, (2.0 * radius - 2.0, 2.0 * radius - 2.0));
-                let plate = kurbo::RoundedRect::from_rect(plate, 3.5).to_path(0.02);
-                svg.path(&plate).text("fill", PANEL).text("stroke", INK).number("stroke-width", 0.9).empty();
+                svg.plate(plate, 3.5).text("fill", PANEL).text("stroke", INK).number("stroke-width", 0.9).empty();
             }
         }
     }

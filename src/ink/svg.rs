@@ -74,6 +74,16 @@ impl Svg {
         rectangle.number("width", rect.width()).number("height", rect.height())
     }
 
+    /// A rectangle with round corners of this radius.
+    pub(crate) fn plate(&mut self, rect: Rect, radius: f64) -> Element<'_> {
+        self.rect(rect).number("rx", radius)
+    }
+
+    /// A circle.
+    pub(crate) fn circle(&mut self, centre: Point, radius: f64) -> Element<'_> {
+        self.element("circle").number("cx", centre.x).number("cy", centre.y).number("r", radius)
+    }
+
     /// A path of kurbo's.
     pub(crate) fn path(&mut self, path: &BezPath) -> Element<'_> {
         self.element("path").text("d", &drawn(path))

@@ -123,9 +123,9 @@ fn example(one: &Move) -> String {
 
 /// A still of the demo shoot, small, early in its evening: JPEG, as few bytes as leave it clean.
 fn backdrop() -> Backdrop {
-    let size = Size::new(400, 300);
+    let size = Size::new(288, 216);
     let rgb = demo::picture(&demo::Request { stills: 120, size, seed: 1, threads: 1 }, 24);
-    Backdrop { jpeg: jpeg::encode_rgb(&rgb, size, 62, (2, 2), &[]), name: "of the demo".into(), slot: None }
+    Backdrop { jpeg: jpeg::encode_rgb(&rgb, size, 48, (2, 2), &[]), name: "of the demo".into(), slot: None }
 }
 
 /// A script around a move's example: its framing, or the fields of a shot that the example names itself.

@@ -238,7 +238,7 @@ fn every_move_has_a_fresh_picture() {
         let published = fs::read_to_string(root.join("examples/moves").join(&file)).unwrap_or_default();
         let made = fs::read_to_string(bench.path(&file)).unwrap();
         assert!(published == made, "examples/moves/{file} is stale: `sh scripts/publish` makes it again");
-        assert!(made.len() < 60_000, "{file} has {} bytes", made.len());
+        assert!(made.len() < 40_000, "{file} has {} bytes", made.len());
         // Over a picture, not over a plain ground.
         assert!(made.contains("data:image/jpeg;base64,"), "{file}");
     }

@@ -259,16 +259,15 @@ fn every_curve_has_every_frame_where_the_plan_has_it() {
         let lines: Vec<Node<'_, '_>> =
             curve.descendants().filter(|node| node.attribute("class") == Some("value")).collect();
         let shared = matches!(measure, "pace" | "still shown");
-        // Deliveries whose values are the same to half a line's width share one.
-        let of = |line: Node<'_, '_>| -> Vec<(String, f64)> {
+        // Deliveries whose values are the same share one.
+        let of = |line: Node<'_, '_>| -> Vec<String> {
             let also = line.attribute("data-also").into_iter().flat_map(|names| names.split('/'));
-            let also = also.map(|name| (name.to_owned(), 0.9 + NEAR));
-            [(line.attribute("data-delivery").unwrap().to_owned(), NEAR)].into_iter().chain(also).collect()
+            [line.attribute("data-delivery").unwrap()].into_iter().chain(also).map(str::to_owned).collect()
         };
-        let lines: Vec<(Node<'_, '_>, String, f64)> =
-            lines.into_iter().flat_map(|line| of(line).into_iter().map(move |(name, bar)| (line, name, bar))).collect();
+        let lines: Vec<(Node<'_, '_>, String)> =
+            lines.into_iter().flat_map(|line| of(line).into_iter().map(move |name| (line, name))).collect();
         assert_eq!(lines.len(), if shared { 1 } else { 2 }, "{measure}");
-        for (line, name, bar) in lines {
+        for (line, name) in lines {
             let delivery = delivery(plan, &name);
             let line = points(line);
             for frame in 0..rows(delivery).len() {
@@ -276,7 +275,7 @@ fn every_curve_has_every_frame_where_the_plan_has_it() {
                 let at = (left + (right - left) * frame as f64 / rate(delivery) / length, height(value));
                 assert!((top..=bottom).contains(&at.1), "{measure}, frame {frame}: {value} is off the scale");
                 let off = distance_to_line(at, &line);
-                assert!(off <= bar, "{measure}, frame {frame}: {off} px off");
+                assert!(off <= NEAR, "{measure}, frame {frame}: {off} px off");
             }
         }
         for node in curve.descendants().filter(|node| node.attribute("class") == Some("one-to-one")) {
@@ -359,12 +358,8 @@ fn no_label_on_the_still_lies_on_another() {
     let boxes: Vec<[f64; 4]> = of_class(&document, "chip")
         .into_iter()
         .map(|chip| {
-            let numbers = chip.attribute("d").unwrap().replace(['M', 'L', 'C', 'Z'], " ");
-            let numbers: Vec<f64> = numbers.split_whitespace().map(|number| number.parse().unwrap()).collect();
-            let side = |from: usize, pick: fn(f64, f64) -> f64| {
-                numbers.iter().skip(from).step_by(2).copied().reduce(pick).unwrap()
-            };
-            [side(0, f64::min), side(1, f64::min), side(0, f64::max), side(1, f64::max)]
+            let (left, top) = (number(chip, "x"), number(chip, "y"));
+            [left, top, left + number(chip, "width"), top + number(chip, "height")]
         })
         .collect();
     assert!(boxes.len() >= 8, "{} labels", boxes.len());
@@ -386,7 +381,7 @@ fn a_name_is_only_a_name_in_a_drawing() {
     bench.script(&crate::common::one("\"stills\""));
     let svg = drawn(&bench, &[]);
     let document = Document::parse(&svg).unwrap();
-    let known = ["svg", "title", "g", "rect", "path", "polyline", "text", "image", "defs", "use"];
+    let known = ["svg", "title", "g", "rect", "path", "polyline", "text", "image", "defs", "use", "circle"];
     for node in document.descendants().filter(Node::is_element) {
         assert!(known.contains(&node.tag_name().name()), "{:?}", node.tag_name());
         for attribute in node.attributes() {
