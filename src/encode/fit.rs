@@ -95,7 +95,6 @@ pub enum Fit {
 /// What the trials stop for.
 pub fn search<T: Trials>(frames: &[usize], scale: &Scale, size: u64, trials: &mut T) -> Result<Fit, T::Stop> {
     let count = frames.len();
-    let all: Vec<usize> = (0..count).collect();
     let sample = spread(count, count.div_ceil(SAMPLE.0).max(SAMPLE.1).min(count));
     #[expect(clippy::cast_precision_loss, reason = "bytes and frames of a file")]
     let (aim, share) = (
@@ -134,7 +133,6 @@ pub fn search<T: Trials>(frames: &[usize], scale: &Scale, size: u64, trials: &mu
                 break;
             }
         }
-        trials.bytes(&crfs, &all)?;
         let file = trials.whole(&crfs)?;
         #[expect(clippy::cast_precision_loss, reason = "bytes of a file")]
         let is = file as f64;
@@ -156,7 +154,6 @@ pub fn search<T: Trials>(frames: &[usize], scale: &Scale, size: u64, trials: &mu
         // Whatever was tried was too large.
         None => {
             let coarsest = vec![*scale.range.end(); count];
-            trials.bytes(&coarsest, &all)?;
             let bytes = trials.whole(&coarsest)?;
             Ok(if bytes <= size { Fit::Found(coarsest, bytes) } else { Fit::TooLarge(bytes) })
         }
@@ -283,19 +280,23 @@ mod tests {
         }
     }
 
+    impl Laws {
+        fn encode(&mut self, crfs: &[f64], which: &[usize]) {
+            let anew = which.iter().filter(|stretch| self.known.insert((**stretch, crfs[**stretch].to_bits())));
+            self.encoded += anew.count();
+        }
+    }
+
     impl Trials for Laws {
         type Stop = ();
 
         fn bytes(&mut self, crfs: &[f64], which: &[usize]) -> Result<Vec<u64>, ()> {
-            for stretch in which {
-                if self.known.insert((*stretch, crfs[*stretch].to_bits())) {
-                    self.encoded += 1;
-                }
-            }
+            self.encode(crfs, which);
             Ok(which.iter().map(|stretch| self.one(*stretch, crfs[*stretch])).collect())
         }
 
         fn whole(&mut self, crfs: &[f64]) -> Result<u64, ()> {
+            self.encode(crfs, &(0..crfs.len()).collect::<Vec<_>>());
             Ok((0..crfs.len()).map(|stretch| self.one(stretch, crfs[stretch])).sum::<u64>() + self.beside)
         }
     }
