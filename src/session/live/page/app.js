@@ -196,7 +196,7 @@ function draw() {
   const picture = JSON.stringify([view.version, plan.id, at, frame, shown.number, window, picked.safe, clock.playing]);
   if (picture === rendered) return;
   rendered = picture;
-  delivered.cut(shown.bitmap, window, shot.still, picked.safe ? delivery.safe : null);
+  delivered.cut(shown.bitmap, window, shot.still, picked.safe ? delivery.safe : null, clock.playing);
   counted(delivery, frame, shown.number);
   if (clock.playing || stage.drawn) delivered.forget();
   else delivered.settle(`/frame/${plan.id}/${picked.shot}/${at}/${frame}`, frame, picked.safe ? delivery.safe : null);

@@ -36,12 +36,13 @@ export class Delivered {
   }
 
   /** The still through the window: the one is laid over the other, turned and scaled. */
-  cut(bitmap, window, still, safe) {
+  cut(bitmap, window, still, safe, isRunning) {
     const { canvas } = this;
     const context = canvas.getContext("2d");
     const scale = canvas.width / window.width;
     const [x, y] = centre(window);
-    context.imageSmoothingQuality = "high";
+    // Finer smoothing costs pictures a second, and nobody sees it in one that is gone at once.
+    context.imageSmoothingQuality = isRunning ? "low" : "high";
     context.setTransform(1, 0, 0, 1, canvas.width / 2, canvas.height / 2);
     context.rotate((-window.roll * Math.PI) / 180);
     context.scale(scale, scale);
