@@ -9,7 +9,7 @@ use std::path::PathBuf;
 
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
-use stillpath::session::FramesAnew;
+use stillpath::session::{FramesAnew, Share};
 use stillpath::shot::Pairs;
 use stillpath::units::Size;
 
@@ -109,6 +109,26 @@ An interrupted run (Ctrl-C, a power cut, a lost drive, a full disk) keeps what i
 hidden folders such as clips/.harbour-vertical.mp4.part. The same command goes on from there; after a change to the \
 script, only frames that differ are made again. --fresh starts from the beginning. --force is for finished outputs only. \
 The folders go when the outputs are complete; you may delete them at any time.";
+const HOW_TO_LOOK: &str = "\
+Examples:
+  stillpath look harbour.lua
+  stillpath look harbour.lua --share 3/16
+
+For scripts with level = true or steady = true. Whoever checks or renders the script next finds what was measured, below \
+$XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath). Where many machines look, each at its share, set XDG_CACHE_HOME to one \
+folder that all of them see. The tables are those that one machine would make.";
+const HOW_TO_JOIN: &str = "\
+Examples:
+  stillpath render harbour.lua --out clips --threads 4 --share 1/2
+  stillpath render harbour.lua --out clips --threads 4 --share 2/2
+  stillpath join harbour.lua --out clips
+
+Every share may be made on another machine: all see the same stills, the same folder clips, and have the same build of this \
+program. Shares may be made in any order, more than once, and again after they were killed; each goes on from what it kept. \
+The clips have the bytes that one machine would have given them with the same --threads.
+
+join names the shares that are missing, or were made of other stills, by another script, or by another build. It makes no \
+frames itself, but for deliveries with a size, for posters, and where a still turns out damaged between two shares.";
 const HOW_TO_PROVE: &str = "\
 Examples:
   stillpath prove clips/harbour-receipt.json
@@ -375,6 +395,36 @@ pub(crate) enum Command {
         /// Print the outcome as JSON, with the hash of every frame handed to an encoder
         #[arg(long)]
         json: bool,
+        /// Make one of several shares only, such as 3/16, on this machine; `stillpath join` makes outputs of all of them
+        #[arg(long, value_name = "K/N", requires = "threads", conflicts_with = "draft", value_parser = Share::read)]
+        share: Option<Share>,
+    },
+    /// Put together what many machines have made in shares, with render --share
+    #[command(after_help = HOW_TO_JOIN)]
+    Join {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// The folder that the shares were made into
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+        /// The shares' --threads [default: as their notes say]
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+        threads: Option<u16>,
+        /// Replace existing outputs
+        #[arg(long)]
+        force: bool,
+        /// No strip of frames beside the outputs
+        #[arg(long)]
+        no_strip: bool,
+        /// No receipt beside the outputs
+        #[arg(long)]
+        no_receipt: bool,
+        /// No progress, no summary, no strip
+        #[arg(long, conflicts_with = "json")]
+        quiet: bool,
+        /// Print the outcome as JSON, with the hash of every frame handed to an encoder
+        #[arg(long)]
+        json: bool,
     },
     /// Check a finished render: its clips against its receipt, the script and the stills
     #[command(after_help = HOW_TO_PROVE)]
@@ -429,6 +479,21 @@ pub(crate) enum Command {
         /// Replace an existing file
         #[arg(long)]
         force: bool,
+    },
+    /// Look at the pixels of what a script levels or steadies beforehand: all of them, or one machine's share
+    #[command(after_help = HOW_TO_LOOK)]
+    Look {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// One of several shares of the stills only, such as 3/16
+        #[arg(long, value_name = "K/N", value_parser = Share::read)]
+        share: Option<Share>,
+        /// No progress, no summary
+        #[arg(long, conflicts_with = "json")]
+        quiet: bool,
+        /// Print what was measured as JSON
+        #[arg(long)]
+        json: bool,
     },
     /// Show the move in a browser on this computer, updated whenever the script is saved
     #[command(after_help = HOW_TO_LIVE)]

@@ -118,6 +118,7 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             no_receipt,
             quiet,
             json,
+            share,
             wait: _,
         } => {
             let threads = threads.map(usize::from);
@@ -125,13 +126,25 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
                 keep.map_or_else(|| if draft { cli::keep_by_environment() } else { Ok(0) }, Ok).map_err(wrong_usage)?;
             let draft = draft.then_some(session::DraftOptions { keep });
             let (strip, receipt) = (!no_strip && !quiet, !no_receipt);
-            let options = session::RenderOptions { out, threads, force, fresh, draft, strip, receipt, quiet, json };
+            let extent = share.map_or(session::Extent::Whole, session::Extent::Share);
+            let options =
+                session::RenderOptions { out, threads, force, fresh, draft, strip, receipt, quiet, json, extent };
+            session::render(&script.into(), &options, watch)
+        }
+        Command::Join { script, out, threads, force, no_strip, no_receipt, quiet, json } => {
+            let (threads, strip, receipt) = (threads.map(usize::from), !no_strip && !quiet, !no_receipt);
+            let (extent, fresh, draft) = (session::Extent::Joined, false, None);
+            let options =
+                session::RenderOptions { out, threads, force, fresh, draft, strip, receipt, quiet, json, extent };
             session::render(&script.into(), &options, watch)
         }
         Command::Prove { receipt, frames, seed, copies, lists, force, threads, quiet, json } => {
             let threads = threads.map(usize::from);
             let options = session::ProveOptions { receipt, frames, seed, copies, lists, force, threads, quiet, json };
             session::prove(&options, watch)
+        }
+        Command::Look { script, share, quiet, json } => {
+            session::look(&script.into(), session::LookOptions { share, quiet, json }, watch)
         }
         Command::Live { script, port, open } => {
             let announce = |line: &str| say(&Printed::lines(line));

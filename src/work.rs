@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::fmt;
 use std::ops::Range;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, OnceLock};
 
 use serde::{Deserialize, Serialize};
@@ -269,6 +269,13 @@ pub struct Written {
     /// BLAKE3 of the file, or of a sequence's files' hashes in the order of their frames, where the sink knows it.
     #[serde(skip)]
     pub blake3: Option<blake3::Hash>,
+}
+
+impl Written {
+    /// Of an output whose stretches were left as they are, for another run.
+    pub(crate) fn left(path: &Path) -> Self {
+        Self { path: path.to_owned(), frames: 0, bytes: 0, remarks: Vec::new(), blake3: None }
+    }
 }
 
 /// Why an output could not be made.

@@ -64,13 +64,10 @@ impl ClipSink {
         threads: usize,
         goal: Goal<'_>,
     ) -> Result<(Self, Taken), SinkError> {
-        let (mut stretches, taken) = StretchWriter::open(recipe.name, unfinished, stretches)?;
-        if let Goal::Some(which) = goal {
-            stretches.only(which);
-        }
+        let (stretches, taken) = StretchWriter::open(recipe.name, unfinished, stretches, goal)?;
         let end = match goal {
             Goal::Whole => End::Placed,
-            Goal::Some(_) => End::Left,
+            Goal::Some(_) | Goal::Share(_) => End::Left,
             Goal::Weighed => End::Weighed,
         };
         let recording = sound.map(|heard| heard.recording.path.clone());
@@ -129,8 +126,7 @@ impl Sink for ClipSink {
     fn finish(mut self: Box<Self>) -> Result<Written, SinkError> {
         if self.end == End::Left {
             self.stretches.settle()?;
-            let path = self.stretches.unfinished.target().to_owned();
-            return Ok(Written { path, frames: 0, bytes: 0, remarks: Vec::new(), blake3: None });
+            return Ok(Written::left(self.stretches.unfinished.target()));
         }
         let stretches = self.stretches.finish()?;
         let encoder = self.encoder()?;

@@ -55,7 +55,7 @@ pub fn cut(delivery: &DeliveryPlan, still: Size, together: usize) -> Vec<Range<u
     let longest = stretch(delivery).max(1);
     #[expect(clippy::cast_precision_loss, reason = "a script has far fewer deliveries")]
     let most = WORK / together.max(1) as f64;
-    let work = |rows: &[Row]| work_of(delivery, rows, still, together);
+    let work = |rows: &[Row]| work(delivery, rows, still, together);
     let mut cut = Vec::new();
     for first in (0..delivery.rows.len()).step_by(longest) {
         let rows = first..(first + longest).min(delivery.rows.len());
@@ -80,9 +80,11 @@ fn halve(
     halve(delivery, middle..rows.end, too_much, cut);
 }
 
-/// Seconds of processor that rows of a delivery take, and its share in the decoding of their stills.
+/// Seconds of processor that rows of a delivery take, reckoned, and its share in the decoding of their stills; `still`
+/// and `together` as for [`cut()`].
+#[must_use]
 #[expect(clippy::cast_precision_loss, reason = "numbers of pixels and frames")]
-fn work_of(delivery: &DeliveryPlan, rows: &[Row], still: Size, together: usize) -> f64 {
+pub fn work(delivery: &DeliveryPlan, rows: &[Row], still: Size, together: usize) -> f64 {
     let stills: BTreeSet<_> = rows.iter().flat_map(|row| row.shares().map(|share| share.shown)).collect();
     let decoded = seconds::DECODED * still.pixels() as f64 * stills.len() as f64 / together.max(1) as f64;
     let frame = if delivery.every_still { still } else { delivery.frame };

@@ -8,9 +8,10 @@ use std::sync::{Mutex, PoisonError};
 
 use serde::{Deserialize, Serialize};
 
+use super::Goal;
 use super::record::{self, Record, Writer};
 use super::resume::{Taken, Turns};
-use super::temporary::{Unfinished, disk, numbered};
+use super::temporary::{Beginnings, Unfinished, disk, numbered};
 use crate::decode::clip::frame_in;
 use crate::work::{Key, Met, SinkError, Stretches};
 
@@ -33,8 +34,11 @@ impl Frames {
         unfinished: Unfinished,
         ending: &'static str,
         stretches: &Stretches,
+        goal: Goal<'_>,
     ) -> Result<(Self, Taken), SinkError> {
-        unfinished.settle_folder()?;
+        if !unfinished.is_among() {
+            unfinished.settle_folder()?;
+        }
         let rows = stretches.each.iter().map(|stretch| stretch.rows.clone()).collect();
         let frames = Self { unfinished, ending, rows };
         let folder = frames.folder();
@@ -43,7 +47,7 @@ impl Frames {
             made => made.map_err(|source| disk(&folder, source))?,
         }
         let mut taken = Taken::default();
-        for (index, stretch) in stretches.each.iter().enumerate() {
+        for (index, stretch) in stretches.each.iter().enumerate().filter(|(index, _)| goal.wants(*index)) {
             if let Some((record, _nothing)) = record::whole::<Files>(&frames.unfinished.stretch(index))
                 && record.fits(&stretch.key.get(&Met::default()), stretch.rows.len())
                 && record.body.0.len() == stretch.rows.len()
@@ -56,8 +60,15 @@ impl Frames {
                 taken.add(index, record);
             }
         }
-        frames.clear(|index| taken.has(index))?;
+        if !frames.unfinished.is_among() {
+            frames.clear(|index| taken.has(index))?;
+        }
         Ok((frames, taken))
+    }
+
+    /// Where a frame's file is before it is whole.
+    pub(super) fn beginnings(&self) -> Beginnings {
+        self.unfinished.beginnings()
     }
 
     /// Where frames go.
@@ -125,7 +136,7 @@ impl Frames {
 
 impl Drop for Frames {
     fn drop(&mut self) {
-        if self.folder().is_dir() {
+        if self.folder().is_dir() && !self.unfinished.is_among() {
             let fits = |index: usize| record::glance::<Files>(&self.unfinished.stretch(index)).is_some();
             let _nothing_to_be_done_about_it = self.clear(|index| self.unfinished.keeps() && fits(index));
             // Gone only if it is empty.

@@ -24,6 +24,7 @@ use std::io::Write as _;
 use std::path::Path;
 
 use self::layout::Held;
+use super::Goal;
 use super::mux::{self, MILLISECONDS, Muxed};
 use super::resume::Taken;
 use super::stretch::{StretchWriter, counted, failed, not_put_together};
@@ -117,6 +118,8 @@ pub(super) fn is_painted(plan: &DeliveryPlan) -> bool {
 
 /// One file in the making.
 pub(super) struct MasterSink {
+    /// Whether its stretches stay, and no file is made of them.
+    is_left: bool,
     coder: Coder,
     kind: FrameKind,
     size: Size,
@@ -139,10 +142,11 @@ impl MasterSink {
         unfinished: Unfinished,
         stretches: Stretches,
         threads: usize,
+        goal: Goal<'_>,
     ) -> Result<(Self, Taken), SinkError> {
         let coder = Coder::of(&plan.codec);
         let DeliveryPlan { frame: size, fps, .. } = *plan;
-        let (stretches, taken) = StretchWriter::open(coder.name(), unfinished, stretches)?;
+        let (stretches, taken) = StretchWriter::open(coder.name(), unfinished, stretches, goal)?;
         let layout = stretches.known.as_ref().map(|known| (known.layout.clone(), codes(known.colour)));
         let video = Video {
             bytes: 0,
@@ -164,8 +168,8 @@ impl MasterSink {
             }
         }
         let kind = if painted { FrameKind::Rgb16 } else { FrameKind::Planes };
-        let rows = hevc::Rows::default();
-        Ok((Self { coder, kind, size, fps, threads, stretches, layout, sidecar, painted: None, rows }, taken))
+        let (rows, is_left) = (hevc::Rows::default(), goal.which().is_some());
+        Ok((Self { is_left, coder, kind, size, fps, threads, stretches, layout, sidecar, painted: None, rows }, taken))
     }
 
     fn refused(&self, message: String) -> SinkError {
@@ -334,6 +338,10 @@ impl Sink for MasterSink {
     }
 
     fn finish(mut self: Box<Self>) -> Result<Written, SinkError> {
+        if self.is_left {
+            self.stretches.settle()?;
+            return Ok(Written::left(self.stretches.unfinished.target()));
+        }
         let stretches = self.stretches.finish()?;
         let encoder = self.encoder()?;
         let output = self.stretches.unfinished.output();

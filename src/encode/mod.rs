@@ -42,10 +42,13 @@ mod timing;
 mod verify;
 
 use std::path::Path;
+use std::sync::OnceLock;
 
-pub use cut::cut;
+pub use cut::{cut, work};
 pub use fit::{Fit, LEAST, Scale, Trials, search};
-pub use resume::{Begun, Taken, is_begun, is_finished, kept, kept_bytes, note_sizes, noted_sizes, stretch_bytes, tidy};
+pub use resume::{
+    Begun, Kept, Taken, is_begun, is_finished, kept, kept_bytes, kept_of, note_sizes, noted_sizes, stretch_bytes, tidy,
+};
 
 pub use tags::tags;
 
@@ -182,11 +185,22 @@ pub fn stretch(delivery: &DeliveryPlan) -> usize {
 /// threads, this program and the libraries it encodes with.
 #[must_use]
 pub fn settings(delivery: &DeliveryPlan, threads: usize) -> blake3::Hash {
-    let program = std::env::current_exe().and_then(std::fs::metadata);
-    let program = program.map(|file| (file.len(), file.modified().ok()));
     let DeliveryPlan { codec, frame, fps, .. } = delivery;
     let (version, libraries) = (env!("CARGO_PKG_VERSION"), ffmpeg::versions());
+    let program = program();
     blake3::hash(format!("{codec:?} {frame} {fps:?} {threads} {version} {program:?} {libraries}").as_bytes())
+}
+
+/// BLAKE3 of this program's file, by which one build is told from another on whatever machine; none where it cannot be
+/// read. It is read once.
+#[must_use]
+pub fn program() -> Option<blake3::Hash> {
+    static PROGRAM: OnceLock<Option<blake3::Hash>> = OnceLock::new();
+    let hash = || -> std::io::Result<blake3::Hash> {
+        let file = std::fs::File::open(std::env::current_exe()?)?;
+        Ok(blake3::Hasher::new().update_reader(file)?.finalize())
+    };
+    *PROGRAM.get_or_init(|| hash().ok())
 }
 
 /// Opens a sink that will make `path` from all of the delivery's frames, takes nothing over and keeps nothing;
@@ -228,8 +242,25 @@ pub enum Goal<'a> {
     Whole,
     /// Some of its stretches, in order, to be kept; of clips only.
     Some(&'a [usize]),
+    /// The same of any output, while other runs may make the others.
+    Share(&'a [usize]),
     /// All of it, whose bytes are counted and which goes again, but for the stretches; of clips only.
     Weighed,
+}
+
+impl<'a> Goal<'a> {
+    /// The stretches that are made, where that is not all of them.
+    pub(crate) fn which(self) -> Option<&'a [usize]> {
+        match self {
+            Self::Some(which) | Self::Share(which) => Some(which),
+            Self::Whole | Self::Weighed => None,
+        }
+    }
+
+    /// Whether this stretch is among those.
+    fn wants(self, index: usize) -> bool {
+        self.which().is_none_or(|which| which.contains(&index))
+    }
 }
 
 /// As [`begin`], with a goal.
@@ -249,9 +280,15 @@ pub fn begin_for(
         (Some(recording), passages) => Some(sound::Heard { recording, passages, unread: delivery.unread_sound }),
         (None, _) => return Err(sound::unheard("there is no recording to take it from")),
     };
-    let unfinished = Unfinished::open(path, !stretches.each.is_empty())?;
+    let unfinished = match goal {
+        Goal::Share(_) => Unfinished::open_among(path)?,
+        Goal::Whole | Goal::Some(_) | Goal::Weighed => Unfinished::open(path, !stretches.each.is_empty())?,
+    };
     if fresh {
-        unfinished.empty()?;
+        match goal {
+            Goal::Share(which) => unfinished.remove_stretches(|index| which.contains(&index)),
+            Goal::Whole | Goal::Some(_) | Goal::Weighed => unfinished.empty()?,
+        }
     }
     if let Goal::Whole = goal {
         if let Some(begun) = resume::finished_already(&unfinished, &stretches) {
@@ -263,7 +300,7 @@ pub fn begin_for(
     let refused = |message: String| SinkError::Encoder { codec: delivery.codec.name(), message };
     let (sink, taken): (Box<dyn Sink>, Taken) = if delivery.every_still {
         let shoot = shoot.ok_or_else(|| refused("it is for masters of a shoot".to_owned()))?;
-        let (sink, taken) = master::MasterSink::open(delivery, shoot, unfinished, stretches, threads)?;
+        let (sink, taken) = master::MasterSink::open(delivery, shoot, unfinished, stretches, threads, goal)?;
         (Box::new(sink), taken)
     } else {
         let as_what = (delivery.frame, delivery.fps);
@@ -276,13 +313,14 @@ pub fn begin_for(
                 (Box::new(sink), taken)
             }
             Way::Sequence(file) => {
-                let (sink, taken) = sequence::SequenceSink::open(file, delivery.frame, unfinished, stretches, threads)?;
+                let (sink, taken) =
+                    sequence::SequenceSink::open(file, delivery.frame, unfinished, stretches, threads, goal)?;
                 (Box::new(sink), taken)
             }
         }
     };
     let mut due = taken.due(&all);
-    if let Goal::Some(which) = goal {
+    if let Some(which) = goal.which() {
         due.retain(|rows| which.iter().any(|index| all.each.get(*index).is_some_and(|one| one.rows == *rows)));
     }
     Ok(Begun { sink, due, taken })

@@ -9,7 +9,7 @@ use super::record::{self, Record, Writer};
 use super::temporary::{Placed, Unfinished, finished_in, folder_of, sizes_in, stretch_in};
 use crate::picture::{Frame, FrameKind};
 use crate::units::SlotIndex;
-use crate::work::{Key, Met, Sink, SinkError, Stretches, Written};
+use crate::work::{FileRead, Key, Met, Sink, SinkError, Stretches, Written};
 
 /// An output begun, or taken up again.
 pub struct Begun {
@@ -226,6 +226,34 @@ pub fn kept(target: &Path, stretches: &Stretches) -> Option<(usize, PathBuf)> {
         None => stretches.each.iter().enumerate().filter(fits).map(|(_, stretch)| stretch.rows.len()).sum(),
     };
     (frames > 0).then_some((frames, folder))
+}
+
+/// What is kept of a stretch.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Kept {
+    /// All of it.
+    Whole,
+    /// Nothing, or nothing that can be read.
+    Nothing,
+    /// A stretch that was made of something else: of these stills' files, among other things.
+    Other(BTreeMap<SlotIndex, FileRead>),
+}
+
+/// What is kept of one stretch of an unfinished output: by its record alone, as with [`kept`], or by reading all of it.
+#[must_use]
+pub fn kept_of(target: &Path, stretches: &Stretches, index: usize, all_of_it: bool) -> Kept {
+    let Some((folder, stretch)) = folder_of(target).ok().zip(stretches.each.get(index)) else { return Kept::Nothing };
+    let path = stretch_in(&folder, index);
+    let record = if all_of_it {
+        record::whole::<serde::de::IgnoredAny>(&path).map(|(record, _body)| record)
+    } else {
+        record::glance::<serde::de::IgnoredAny>(&path)
+    };
+    match record {
+        None => Kept::Nothing,
+        Some(record) if record.fits(&stretch.key.get(&Met::default()), stretch.rows.len()) => Kept::Whole,
+        Some(record) => Kept::Other(record.met.files),
+    }
 }
 
 /// Bytes of the packets of those stretches of an unfinished output that are whole and have these keys.

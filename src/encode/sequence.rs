@@ -1,6 +1,7 @@
 //! A sequence of picture files, `000000.png` on, compressed by a few workers of the sink's own. Whichever of them ends
 //! a stretch writes a record of its files.
 
+use std::fs;
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
@@ -9,8 +10,8 @@ use crossbeam_channel::{Receiver, Sender};
 
 use super::frames::{Frames, Pile};
 use super::resume::{Taken, Turns};
-use super::temporary::{Unfinished, disk};
-use super::{jpeg, png, tiff};
+use super::temporary::{Beginnings, Unfinished, disk};
+use super::{Goal, jpeg, png, tiff};
 use crate::decode::clip::{ending_of, frame_in};
 use crate::picture::{Frame, FrameKind, Pixels};
 use crate::shot::{Jpeg, Png};
@@ -102,6 +103,8 @@ pub(super) struct SequenceSink {
     pile: Arc<Pile>,
     planes: Vec<blake3::Hash>,
     failed: bool,
+    /// Whether its stretches stay, and no folder gets its name.
+    is_left: bool,
     /// Cleared of what is not whole after the workers have gone.
     frames: Frames,
 }
@@ -114,9 +117,14 @@ impl SequenceSink {
         unfinished: Unfinished,
         stretches: Stretches,
         threads: usize,
+        goal: Goal<'_>,
     ) -> Result<(Self, Taken), SinkError> {
-        let (frames, taken) = Frames::open(unfinished, file.ending(), &stretches)?;
-        let turns = Turns::new(stretches, &taken);
+        let (frames, taken) = Frames::open(unfinished, file.ending(), &stretches, goal)?;
+        let mut turns = Turns::new(stretches, &taken);
+        let is_left = goal.which().is_some();
+        if let Some(which) = goal.which() {
+            turns.only(which);
+        }
         let count = threads.max(1);
         let (jobs, queue) = crossbeam_channel::bounded::<Job>(WAITING);
         let (give_back, spare) = crossbeam_channel::bounded(count + WAITING);
@@ -136,11 +144,13 @@ impl SequenceSink {
             pile,
             planes: Vec::new(),
             failed: false,
+            is_left,
             frames,
         };
         for _ in 0..count {
             let worker = Worker {
                 folder: sink.frames.folder(),
+                beginnings: sink.frames.beginnings(),
                 file,
                 size,
                 queue: queue.clone(),
@@ -234,6 +244,9 @@ impl Sink for SequenceSink {
 
     fn finish(mut self: Box<Self>) -> Result<Written, SinkError> {
         self.join()?;
+        if self.is_left {
+            return Ok(Written::left(self.frames.target()));
+        }
         let given = self.turns.rows().start + self.planes.len();
         let frames = if self.turns.is_over() { self.turns.due().unwrap_or(0) } else { given as u64 };
         if frames == 0 {
@@ -253,6 +266,7 @@ impl Drop for SequenceSink {
 
 struct Worker {
     folder: PathBuf,
+    beginnings: Beginnings,
     file: FileKind,
     size: Size,
     queue: Receiver<Job>,
@@ -265,11 +279,12 @@ impl Worker {
         let mut failed = false;
         for Job { index, samples, pile } in &self.queue {
             if !failed {
-                let path = frame_in(&self.folder, index, self.file.ending());
-                let written = self
-                    .file
-                    .write(&path, self.size, &samples)
-                    .and_then(|hash| pile.add(index, hash, &self.folder).map_err(|source| disk(&path, source)));
+                let (path, beginning) =
+                    (frame_in(&self.folder, index, self.file.ending()), self.beginnings.frame(index));
+                let written = self.file.write(&beginning, self.size, &samples).and_then(|hash| {
+                    let whole = fs::rename(&beginning, &path);
+                    whole.and_then(|()| pile.add(index, hash, &self.folder)).map_err(|source| disk(&path, source))
+                });
                 if let Err(fault) = written {
                     failed = true;
                     self.fault.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(fault);

@@ -14,6 +14,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::thread::{self, JoinHandle};
 
+use super::Goal;
 use super::mux::{self, Packets, StillCodings, Trouble};
 use super::record::{self, Record, Writer};
 use super::resume::{Taken, Turns};
@@ -52,6 +53,7 @@ impl StretchWriter {
         codec: &'static str,
         unfinished: Unfinished,
         stretches: Stretches,
+        goal: Goal<'_>,
     ) -> Result<(Self, Taken), SinkError> {
         let target = unfinished.target();
         if target.is_dir() {
@@ -59,7 +61,7 @@ impl StretchWriter {
         }
         let packet = Packet::new().map_err(|fault| failed(codec, unfinished.target(), &fault))?;
         let (mut taken, mut known) = (Taken::default(), None);
-        for (index, stretch) in stretches.each.iter().enumerate() {
+        for (index, stretch) in stretches.each.iter().enumerate().filter(|(index, _)| goal.wants(*index)) {
             if let Some((record, _packets)) = record::whole::<Packets>(&unfinished.stretch(index))
                 && record.fits(&stretch.key.get(&Met::default()), stretch.rows.len())
             {
@@ -67,18 +69,16 @@ impl StretchWriter {
                 taken.add(index, record);
             }
         }
-        let turns = Turns::new(stretches, &taken);
+        let mut turns = Turns::new(stretches, &taken);
+        if let Some(which) = goal.which() {
+            turns.only(which);
+        }
         Ok((Self { codec, packet, turns, making: None, settling: Settling(None), unfinished, known }, taken))
     }
 
     /// Waits until the last stretch that was made is on the disk for good.
     pub(super) fn settle(&mut self) -> Result<(), SinkError> {
         self.settling.wait().map_err(|source| self.disk(source))
-    }
-
-    /// Gives no turn to stretches but these.
-    pub(super) fn only(&mut self, which: &[usize]) {
-        self.turns.only(which);
     }
 
     /// Which stretch it is at.

@@ -7,11 +7,20 @@
 //! |---|---|
 //! | `000000.stretch` … | whole stretches of frames: their packets, or a record of their files |
 //! | `000000.unfinished` … | a stretch in the making |
+//! | `frame-000000.unfinished` … | a frame's file in the making |
+//! | `share-….unfinished` | one for each run that makes a share of the output: its letters are in the names of all that it makes |
 //! | `output` | what will have the final name: the file, or the folder of frames |
 //! | `sizes` | what stretches and the file came to, where it is to have a size |
 //! | `finished` | a record of the output that has its name already, until its run is over |
 //!
 //! and whatever else is found there is left alone.
+//!
+//! ## Decisions
+//!
+//! - Runs that make shares of an output work in the folder at the same time, on machines whose locks may not reach one
+//!   another. So nothing rests on locks: each gives what it makes a name of its own, and the name that counts by a
+//!   rename, when it is whole. Two that make the same share make the same bytes; the later rename changes nothing.
+//! - Where locks do reach, a run that makes the whole output keeps shares out, and shares keep it out.
 
 use std::ffi::OsString;
 use std::fs::{self, File, TryLockError};
@@ -20,6 +29,7 @@ use std::os::unix::fs::MetadataExt as _;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
+use tempfile::NamedTempFile;
 
 use crate::decode::clip::ENDINGS;
 use crate::work::SinkError;
@@ -32,6 +42,8 @@ pub(super) struct Unfinished {
     _lock: File,
     /// Whether whole stretches stay for the next run.
     keeps: bool,
+    /// The file by whose name what this run makes is told from what others make meanwhile; none where it is alone.
+    among: Option<NamedTempFile>,
 }
 
 impl Unfinished {
@@ -41,6 +53,18 @@ impl Unfinished {
     /// # Errors
     /// Where it cannot be made or written to, or another run has the lock.
     pub(super) fn open(target: &Path, keeps: bool) -> Result<Self, SinkError> {
+        Self::open_as(target, keeps, false)
+    }
+
+    /// Makes the folder, or joins those that work in it: to make a share of the output. All that is whole stays.
+    ///
+    /// # Errors
+    /// Where it cannot be made or written to, or a run that makes all of it has the lock.
+    pub(super) fn open_among(target: &Path) -> Result<Self, SinkError> {
+        Self::open_as(target, true, true)
+    }
+
+    fn open_as(target: &Path, keeps: bool, is_among: bool) -> Result<Self, SinkError> {
         make_parent(target)?;
         let folder = hidden(target, "part")?;
         if folder.symlink_metadata().is_ok_and(|found| !found.is_dir()) {
@@ -49,16 +73,29 @@ impl Unfinished {
                 io::Error::other("this name is needed for unfinished output, but something else has it"),
             ));
         }
-        let lock = locked(&folder, target, || {
+        let lock = locked(&folder, target, is_among, || {
             match fs::create_dir(&folder) {
                 Err(error) if error.kind() != io::ErrorKind::AlreadyExists => return Err(error),
                 _ => {}
             }
             File::open(&folder)
         })?;
-        let unfinished = Self { target: target.to_owned(), folder, _lock: lock, keeps };
+        let among = is_among.then(|| tempfile::Builder::new().prefix(SHARE).suffix(".unfinished").tempfile_in(&folder));
+        let among = among.transpose().map_err(|source| disk(&folder, source))?;
+        let unfinished = Self { target: target.to_owned(), folder, _lock: lock, keeps, among };
         unfinished.clear();
         Ok(unfinished)
+    }
+
+    /// Whether others may make parts of the output meanwhile.
+    pub(super) fn is_among(&self) -> bool {
+        self.among.is_some()
+    }
+
+    /// What tells this run's names from others', with a full stop before; nothing where it is alone.
+    fn token(&self) -> String {
+        let name = self.among.as_ref().and_then(|file| file.path().file_stem()?.to_str()?.strip_prefix(SHARE));
+        name.map_or_else(String::new, |token| format!(".{token}"))
     }
 
     /// What it will be.
@@ -83,7 +120,12 @@ impl Unfinished {
 
     /// Where it is before it is whole.
     pub(super) fn beginning(&self, index: usize) -> PathBuf {
-        self.folder.join(format!("{index:06}.unfinished"))
+        self.folder.join(format!("{index:06}{}.unfinished", self.token()))
+    }
+
+    /// Where the files of frames are before they are whole.
+    pub(super) fn beginnings(&self) -> Beginnings {
+        Beginnings { folder: self.folder.clone(), token: self.token() }
     }
 
     /// What will have the final name.
@@ -208,6 +250,10 @@ impl Unfinished {
 
     /// Removes what is not whole, and with it whatever else might be written through by its name.
     fn clear(&self) {
+        if self.is_among() {
+            let own = format!("{}.unfinished", self.token());
+            return self.remove(|name| name.ends_with(&own));
+        }
         self.remove(|name| name.ends_with(".unfinished"));
         let output = self.output();
         if output.symlink_metadata().is_ok_and(|found| !found.is_dir()) {
@@ -229,6 +275,10 @@ impl Unfinished {
 impl Drop for Unfinished {
     fn drop(&mut self) {
         self.clear();
+        if self.is_among() {
+            // The next to come may be about to make its first stretch.
+            return;
+        }
         if !self.keeps {
             let _nothing_to_be_done_about_it = self.empty();
         }
@@ -237,11 +287,35 @@ impl Drop for Unfinished {
     }
 }
 
+/// What the names of the files begin with that tell shares' runs apart.
+const SHARE: &str = "share-";
+
+/// Where the files of frames are before they are whole.
+#[derive(Debug, Clone)]
+pub(super) struct Beginnings {
+    folder: PathBuf,
+    token: String,
+}
+
+impl Beginnings {
+    /// Of one frame.
+    pub(super) fn frame(&self, number: u64) -> PathBuf {
+        self.folder.join(format!("frame-{number:06}{}.unfinished", self.token))
+    }
+}
+
 /// Whether a file in the folder is one of those it is for.
 fn is_ours(name: &str) -> bool {
-    let numbered = name.strip_suffix(".stretch").or_else(|| name.strip_suffix(".unfinished"));
+    let numbered = |digits: &str| digits.len() >= 6 && digits.bytes().all(|digit| digit.is_ascii_digit());
+    let token = |token: &str| !token.is_empty() && token.bytes().all(|letter| letter.is_ascii_alphanumeric());
+    let begun = |stem: &str| match stem.split_once('.') {
+        _ if stem.strip_prefix(SHARE).is_some_and(token) => true,
+        Some((digits, rest)) => numbered(digits.strip_prefix("frame-").unwrap_or(digits)) && token(rest),
+        None => numbered(stem.strip_prefix("frame-").unwrap_or(stem)),
+    };
     ["finished", "sizes"].contains(&name)
-        || numbered.is_some_and(|digits| digits.len() >= 6 && digits.bytes().all(|digit| digit.is_ascii_digit()))
+        || name.strip_suffix(".stretch").is_some_and(numbered)
+        || name.strip_suffix(".unfinished").is_some_and(begun)
 }
 
 /// Where it is written down how many bytes stretches came to, in the folder of an unfinished output.
@@ -317,11 +391,12 @@ pub(super) fn numbered(folder: &Path) -> io::Result<Vec<PathBuf>> {
     Ok(frames)
 }
 
-/// The lock on `path`, which `open` makes or opens.
-fn locked(path: &Path, target: &Path, open: impl Fn() -> io::Result<File>) -> Result<File, SinkError> {
+/// The lock on `path`, which `open` makes or opens: one that others may have `among` whom it is taken, or one for this
+/// run alone.
+fn locked(path: &Path, target: &Path, among: bool, open: impl Fn() -> io::Result<File>) -> Result<File, SinkError> {
     loop {
         let file = open().map_err(|source| disk(path, source))?;
-        match file.try_lock() {
+        match if among { file.try_lock_shared() } else { file.try_lock() } {
             Ok(()) => {}
             Err(TryLockError::WouldBlock) => {
                 return Err(disk(

@@ -13,7 +13,7 @@ use crate::shoot::{Damage, Still};
 use crate::units::SlotIndex;
 
 /// Neighbours on either side that a still may be held against.
-const BESIDE: usize = 2;
+pub(super) const BESIDE: usize = 2;
 
 /// What workers share.
 pub(super) struct Court<'a> {

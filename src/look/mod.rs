@@ -14,6 +14,9 @@
 //!   entry's, the hash of the whole file decides.
 //! - A recording is decoded once from end to end. Its frames are called neither torn nor repeated, because codecs
 //!   repeat what hardly changes.
+//! - A shoot may be looked at in parts, by many machines: each keeps what it measures in a store that all of them see, and
+//!   looking at all of it then finds everything there. A part's first and last stills are judged beside those of the parts
+//!   next to it, so what is kept is what one look would keep.
 //! - TIFFs tell no settings, and camera makers' own fields are not read: focus and white balance change unseen unless
 //!   Exif's own fields say so.
 
@@ -38,9 +41,10 @@ use court::Court;
 pub use findings::{findings, flicker, in_words};
 pub use keys::{Suggestion, suggestions, suggestions_in_words};
 pub use spots::spots;
-pub use stand::register;
+pub use stand::{register, register_part};
 
-use std::path::PathBuf;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 
@@ -85,11 +89,10 @@ type Looked = Result<(crate::measures::Still, blake3::Hash), Damage>;
 /// [`Fault`]; damage to stills is no fault, but among the measures.
 pub fn look(shoot: &Shoot, request: &Request, seen: &(dyn Fn() -> bool + Sync)) -> Result<Measures, Fault> {
     let store = Arc::new(store(shoot, request)?);
-    let whole: Vec<(SlotIndex, &Still)> =
-        (0..shoot.slots.len()).filter_map(|slot| Some((SlotIndex(slot), shoot.still(SlotIndex(slot))?))).collect();
+    let whole = whole(shoot);
     let looked = match &shoot.recording {
         Some(recording) => footage::in_order(recording, &whole, &store, seen)?,
-        None => on_workers(&whole, &store, request.threads, seen)?,
+        None => on_workers(&whole, 0..whole.len(), &store, request.threads, seen)?,
     };
     let (mut stills, mut glances) = (vec![None; shoot.slots.len()], vec![None; shoot.slots.len()]);
     let mut damaged = Vec::new();
@@ -105,6 +108,47 @@ pub fn look(shoot: &Shoot, request: &Request, seen: &(dyn Fn() -> bool + Sync)) 
     Ok(measures)
 }
 
+/// Looks at those whole stills of a shoot that are in `part`, one of equal parts, and keeps what they measure, so that
+/// looking at all of them finds it. Gives how many those are. The stills beside them are decoded too: the first and the
+/// last are held against them.
+///
+/// # Errors
+/// [`Fault`], also where nothing can be kept for others to find.
+pub fn look_part(
+    shoot: &Shoot,
+    request: &Request,
+    part: impl Fn(usize) -> Range<usize>,
+    seen: &(dyn Fn() -> bool + Sync),
+) -> Result<usize, Fault> {
+    let store = Store::lasting(lasting_folder(shoot, request)?)?;
+    let whole = whole(shoot);
+    let mine = part(whole.len());
+    if let Some(recording) = &shoot.recording {
+        footage::in_order(recording, &whole[mine.clone()], &store, seen)?;
+    } else {
+        let around = mine.start.saturating_sub(court::BESIDE)..(mine.end + court::BESIDE).min(whole.len());
+        let own = mine.start - around.start..mine.end - around.start;
+        on_workers(&whole[around], own, &store, request.threads, seen)?;
+    }
+    Ok(mine.len())
+}
+
+/// The whole stills of a shoot.
+fn whole(shoot: &Shoot) -> Vec<(SlotIndex, &Still)> {
+    (0..shoot.slots.len()).filter_map(|slot| Some((SlotIndex(slot), shoot.still(SlotIndex(slot))?))).collect()
+}
+
+/// The folder of the store asked for, where others find it.
+fn lasting_folder<'a>(shoot: &Shoot, request: &'a Request) -> Result<&'a Path, Fault> {
+    let folder =
+        request.cache.as_ref().ok_or_else(|| std::io::Error::other("there is no home folder to keep it in"))?;
+    if lies_among(folder, shoot.paths()) {
+        let error = format!("{} lies among the stills", folder.display());
+        return Err(Fault::Disk(std::io::Error::other(error)));
+    }
+    Ok(folder)
+}
+
 /// The store asked for, unless it cannot be written to or lies among the stills: then one for this run.
 fn store(shoot: &Shoot, request: &Request) -> Result<Store, Fault> {
     let lasting = request.cache.as_ref().filter(|folder| !lies_among(folder, shoot.paths()));
@@ -114,8 +158,10 @@ fn store(shoot: &Shoot, request: &Request) -> Result<Store, Fault> {
     }
 }
 
+/// Looks at those stills that are its `own`; the others are witnesses, of which nothing is kept.
 fn on_workers(
     whole: &[(SlotIndex, &Still)],
+    own: Range<usize>,
     store: &Store,
     threads: usize,
     seen: &(dyn Fn() -> bool + Sync),
@@ -130,6 +176,15 @@ fn on_workers(
         while !stopped.load(Ordering::Relaxed) {
             let at = next.fetch_add(1, Ordering::Relaxed);
             let Some((slot, still)) = whole.get(at) else { break };
+            if !own.contains(&at) {
+                // What cannot be read is no witness.
+                let means = worker.decoder.means_of(still).ok().flatten();
+                if let Err(error) = court.hear(*slot, means, None) {
+                    locked(&disk).get_or_insert(error);
+                    stopped.store(true, Ordering::Relaxed);
+                }
+                continue;
+            }
             let looked = match worker.look(still, store) {
                 Glanced::Damaged(damage) => court.hear(*slot, None, None).map(|()| Err(damage)),
                 Glanced::Known(still, key) => {
@@ -168,9 +223,11 @@ fn on_workers(
         return Err(Fault::Stopped);
     }
     looked.sort_by_key(|(at, _)| *at);
+    let places: Vec<usize> = looked.iter().map(|(at, _)| *at).collect();
     let mut looked: Vec<Looked> = looked.into_iter().map(|(_, looked)| looked).collect();
     for (slot, damage) in court.close()? {
-        if let Ok(at) = whole.binary_search_by_key(&slot, |(slot, _)| *slot) {
+        let at = whole.binary_search_by_key(&slot, |(slot, _)| *slot).ok();
+        if let Some(at) = at.and_then(|at| places.binary_search(&at).ok()) {
             looked[at] = Err(damage);
         }
     }

@@ -12,6 +12,7 @@
 //! - Stills are halved by libjpeg's scaled decoding of luma alone, where that leaves the longer side 1,000 samples.
 
 use std::collections::VecDeque;
+use std::ops::Range;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -53,12 +54,10 @@ pub fn register(
     request: &Request,
     seen: &(dyn Fn() -> bool + Sync),
 ) -> Result<(Registered, Vec<(SlotIndex, Damage)>), Fault> {
-    let whole: Vec<(usize, &Still)> =
-        (0..shoot.slots.len()).filter_map(|slot| Some((slot, shoot.still(SlotIndex(slot))?))).collect();
-    let step = denominator(shoot.size, AT_LEAST).min(SMALLEST);
+    let whole = whole(shoot);
     let mut registered =
         Registered { stills: vec![Sight::Missing; shoot.slots.len()], layout: None, links: Vec::new() };
-    let Some(layout) = Layout::of(shoot.size, step) else {
+    let Some(layout) = layout(shoot) else {
         for (slot, _) in &whole {
             registered.stills[*slot] = Sight::Blank;
         }
@@ -66,18 +65,9 @@ pub fn register(
     };
     registered.layout = Some(layout);
     let store = kept(shoot, request)?;
-    let run = Run {
-        whole: &whole,
-        recording: shoot.recording.as_ref(),
-        layout,
-        store: &store,
-        seen,
-        anchors: Mutex::default(),
-        next: AtomicUsize::new(0),
-        stopped: AtomicBool::new(false),
-    };
+    let run = Run::new(&whole, shoot.recording.as_ref(), layout, &store, seen);
     let mut damaged = Vec::new();
-    for (first, stretch, broken) in run.all(request.threads)? {
+    for (first, stretch, broken) in run.all(0..run.stretches(), request.threads)? {
         let slot = |at: usize| whole[first + at].0;
         for (at, sight) in stretch.stills.iter().enumerate() {
             registered.stills[slot(at)] = *sight;
@@ -96,6 +86,37 @@ pub fn register(
     registered.links.sort_by_key(|link| (link.later, link.earlier));
     registered.links.dedup_by_key(|link| (link.later, link.earlier));
     Ok((registered, damaged))
+}
+
+/// Registers those stretches of a shoot's stills that are in `part`, one of equal parts, and keeps what comes of it, so
+/// that registering all of them finds it. Gives how many stills those have.
+///
+/// # Errors
+/// [`Fault`], also where nothing can be kept for others to find.
+pub fn register_part(
+    shoot: &Shoot,
+    request: &Request,
+    part: impl Fn(usize) -> Range<usize>,
+    seen: &(dyn Fn() -> bool + Sync),
+) -> Result<usize, Fault> {
+    let folder = super::lasting_folder(shoot, request)?;
+    let store = Store::lasting(folder, LINKED_STILLS)?;
+    let whole = whole(shoot);
+    let Some(layout) = layout(shoot) else { return Ok(0) };
+    let run = Run::new(&whole, shoot.recording.as_ref(), layout, &store, seen);
+    let mine = part(run.stretches());
+    run.all(mine.clone(), request.threads)?;
+    Ok((mine.end * EVERY).min(whole.len()) - (mine.start * EVERY).min(whole.len()))
+}
+
+/// The whole stills of a shoot, by slot.
+fn whole(shoot: &Shoot) -> Vec<(usize, &Still)> {
+    (0..shoot.slots.len()).filter_map(|slot| Some((slot, shoot.still(SlotIndex(slot))?))).collect()
+}
+
+/// How a shoot's stills are cut into tiles; none where they are too small.
+fn layout(shoot: &Shoot) -> Option<Layout> {
+    Layout::of(shoot.size, denominator(shoot.size, AT_LEAST).min(SMALLEST))
 }
 
 /// The store asked for, unless it cannot be written to or lies among the stills: then one for this run.
@@ -136,17 +157,33 @@ enum Lack {
 }
 
 impl<'a> Run<'a> {
-    /// All stretches, in order.
-    fn all(&self, threads: usize) -> Result<Vec<Measured>, Fault> {
-        let count = self.whole.len().div_ceil(EVERY);
+    fn new(
+        whole: &'a [(usize, &'a Still)],
+        recording: Option<&'a Recording>,
+        layout: Layout,
+        store: &'a Store,
+        seen: &'a (dyn Fn() -> bool + Sync),
+    ) -> Self {
+        let (anchors, next, stopped) = (Mutex::default(), AtomicUsize::new(0), AtomicBool::new(false));
+        Self { whole, recording, layout, store, seen, anchors, next, stopped }
+    }
+
+    /// How many stretches there are.
+    fn stretches(&self) -> usize {
+        self.whole.len().div_ceil(EVERY)
+    }
+
+    /// These stretches, in order.
+    fn all(&self, which: Range<usize>, threads: usize) -> Result<Vec<Measured>, Fault> {
+        self.next.store(which.start, Ordering::Relaxed);
         // A recording is decoded once, from its first frame to its last.
-        let threads = if self.recording.is_some() { 1 } else { threads.clamp(1, count.max(1)) };
+        let threads = if self.recording.is_some() { 1 } else { threads.clamp(1, which.len().max(1)) };
         let work = || -> std::io::Result<Vec<Measured>> {
             let mut worker = Worker::new(self);
             let mut mine = Vec::new();
             while !self.stopped.load(Ordering::Relaxed) {
                 let stretch = self.next.fetch_add(1, Ordering::Relaxed);
-                if stretch >= count {
+                if stretch >= which.end {
                     break;
                 }
                 let measured =

@@ -223,15 +223,7 @@ impl Prepared {
         instead: &[String],
         surveyor: &mut dyn Surveyor,
     ) -> Result<usize, Diagnostics> {
-        let source = &shot.source;
-        let (base, paths) = if instead.is_empty() { (base, &source.paths[..]) } else { (Path::new("."), instead) };
-        let request = survey::Request {
-            base: base.to_owned(),
-            paths: paths.to_vec(),
-            obey_orientation: source.obey_orientation,
-            pairs: source.pairs,
-            camera: source.camera.clone(),
-        };
+        let (source, request) = (&shot.source, request_of(shot, base, instead));
         let is_it = |(known, shoot): (&survey::Request, &Shoot)| {
             *known == request && shoot.recording.is_some() == source.recorded
         };
@@ -260,8 +252,7 @@ impl Prepared {
         look: Looking<'_>,
         surveyor: &mut dyn Surveyor,
     ) -> Result<(), Failure> {
-        let levelled = shot.level.as_ref().is_some_and(|level| matches!(level.by, LevelBy::Measured { .. }));
-        let steadied = shot.steady.as_ref().is_some_and(|steady| matches!(steady.by, SteadyBy::Measured { .. }));
+        let (levelled, steadied) = goes_by_looking(shot);
         // A shot that is refused without its measures needs none.
         let (levelled, steadied) =
             (levelled && self.measures[shoot].is_none(), steadied && self.registered[shoot].is_none());
@@ -278,6 +269,27 @@ impl Prepared {
         }
         Ok(())
     }
+}
+
+/// The shoot that a shot is cut from: its own, seen from the script's folder `base`, or `instead`, seen from the working
+/// folder.
+pub(super) fn request_of(shot: &Shot, base: &Path, instead: &[String]) -> survey::Request {
+    let source = &shot.source;
+    let (base, paths) = if instead.is_empty() { (base, &source.paths[..]) } else { (Path::new("."), instead) };
+    survey::Request {
+        base: base.to_owned(),
+        paths: paths.to_vec(),
+        obey_orientation: source.obey_orientation,
+        pairs: source.pairs,
+        camera: source.camera.clone(),
+    }
+}
+
+/// Whether a shot goes by what looking at its stills measures: for levelling, for steadying.
+pub(super) fn goes_by_looking(shot: &Shot) -> (bool, bool) {
+    let levelled = shot.level.as_ref().is_some_and(|level| matches!(level.by, LevelBy::Measured { .. }));
+    let steadied = shot.steady.as_ref().is_some_and(|steady| matches!(steady.by, SteadyBy::Measured { .. }));
+    (levelled, steadied)
 }
 
 /// What a plan is made with beside a shot and its shoot.

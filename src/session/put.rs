@@ -72,8 +72,8 @@ pub(super) fn words(error: &Error) -> String {
     said.split(" at path ").next().unwrap_or_default().to_owned()
 }
 
-/// A folder as a shell takes it.
-fn typed(folder: &Path) -> String {
+/// A path or another word as a shell takes it.
+pub(super) fn typed(folder: &Path) -> String {
     let plain = |letter: char| letter.is_alphanumeric() || "_-./".contains(letter);
     let shown = diag::path(folder);
     if shown.chars().all(plain) { shown } else { format!("'{}'", shown.replace('\'', "'\\''")) }

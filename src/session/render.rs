@@ -12,6 +12,7 @@ use super::poster;
 use super::prepare::{Encoders, Part, Prepared, known, prepare};
 use super::receipt::{self, Stages};
 use super::resume::{self, Made, Pass, Saved};
+use super::share::{self, Share};
 use super::size::{self, Sized, Work};
 use super::strip::{self, Strip};
 use super::surveyor::Looking;
@@ -47,6 +48,22 @@ pub struct RenderOptions {
     pub quiet: bool,
     /// The outcome as JSON.
     pub json: bool,
+    /// How much of it is made by this run.
+    pub extent: Extent,
+}
+
+/// Names the shares that are missing, by the records of stretches or by reading all of each.
+type Missing<'a> = &'a dyn Fn(&Prepared, bool) -> Diagnostics;
+
+/// How much of a render one run makes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Extent {
+    /// All that is not there yet.
+    Whole,
+    /// One share of the stretches, for another run to join; never of drafts.
+    Share(Share),
+    /// What shares have made is put together, and nothing made that they should have.
+    Joined,
 }
 
 /// Renders.
@@ -55,11 +72,18 @@ pub struct RenderOptions {
 /// [`Failure`] with code 1 where anything can be known before the first frame, 2 where the render itself fails, 130
 /// where it was interrupted.
 pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) -> Result<Reply, Failure> {
+    if let Extent::Share(share) = options.extent {
+        return share::render_share(script, options, share, watch);
+    }
     let looking = Looking { watch, quiet: options.quiet || options.json };
     let mut stages = Stages::begin();
     let mut prepared = prepare(script, Encoders::Asked, looking)?;
     stages.end("prepare", 0);
-    match render_prepared(&mut prepared, script, options, stages, watch) {
+    let notes = share::Notes::read(&prepared, script, &options.out);
+    // Frames are the same only where encoders have as many threads.
+    let threads = options.threads.or(notes.threads().filter(|_| options.extent == Extent::Joined));
+    let options = &RenderOptions { threads, ..options.clone() };
+    match render_prepared(&mut prepared, script, options, &notes, stages, watch) {
         Ok((text, remarks)) => {
             let notes = if options.quiet { Diagnostics::default() } else { remarks };
             Ok(Reply { text, messages: prepared.messages, notes, closing: None })
@@ -71,14 +95,15 @@ pub fn render(script: &ScriptOptions, options: &RenderOptions, watch: &Watch) ->
     }
 }
 
-/// The text for standard output, and the remarks.
-fn render_prepared(
-    prepared: &mut Prepared,
+/// Refuses where an output, or what comes beside it, would have to take the place of something else.
+///
+/// # Errors
+/// [`Failure`] that names what is there.
+pub(super) fn refuse_what_is_in_the_way(
+    prepared: &Prepared,
     script: &ScriptOptions,
     options: &RenderOptions,
-    mut stages: Stages,
-    watch: &Watch,
-) -> Result<(String, Diagnostics), Failure> {
+) -> Result<(), Failure> {
     let drafts = options.draft.is_some();
     let receipted = options.receipt && !drafts;
     let is_there = |part: &Part, plan: &DeliveryPlan, path: &Path| {
@@ -95,16 +120,41 @@ fn render_prepared(
     if refused.refused() {
         return Err(Failure::refused(refused));
     }
+    Ok(())
+}
+
+/// The text for standard output, and the remarks.
+fn render_prepared(
+    prepared: &mut Prepared,
+    script: &ScriptOptions,
+    options: &RenderOptions,
+    notes: &share::Notes,
+    mut stages: Stages,
+    watch: &Watch,
+) -> Result<(String, Diagnostics), Failure> {
+    let drafts = options.draft.is_some();
+    let receipted = options.receipt && !drafts;
+    refuse_what_is_in_the_way(prepared, script, options)?;
+    let (mut reports, mut damaged) = (Vec::new(), BTreeSet::new());
+    let missing = |prepared: &Prepared, all_of_it: bool| {
+        share::missing(prepared, script, options, notes, workers(options), all_of_it)
+    };
+    if options.extent == Extent::Joined {
+        damaged.extend(notes.mark(prepared)?);
+        let missing = missing(prepared, false);
+        if missing.refused() {
+            return Err(Failure::refused(missing));
+        }
+    }
     if !(drafts || options.quiet || options.json) {
         prepared.parts.iter().flat_map(|part| held::by_estimate(&part.shot, &part.made.plan).0).for_each(|remark| {
             progress::say(&format!("{}\n", remark.message));
         });
     }
-    let (mut reports, mut damaged) = (Vec::new(), BTreeSet::new());
     let (kept, mut met) = options.draft.map(|draft| Kept::open(prepared, draft)).unwrap_or_default();
     let detail = kept.detail(options.draft.is_some());
     for shoot in 0..prepared.shoots.len() {
-        let outcome = render_shoot(prepared, shoot, detail, options, &mut damaged, watch)?;
+        let outcome = render_shoot(prepared, shoot, detail, options, &mut damaged, &missing, watch)?;
         met.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
         met.extend(size::remarks(deliveries_of(prepared, shoot).zip(&outcome.finished).filter(|_| !drafts)));
         if !drafts {
@@ -137,12 +187,15 @@ fn render_prepared(
     // Only now is nothing left to be interrupted in.
     let plans = prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries);
     resume::tidy(plans.map(|plan| draft::path(&options.out, &prepared.stem, plan, drafts)));
+    if !drafts {
+        share::tidy(prepared, script, &options.out);
+    }
     let text = match (options.json, options.quiet) {
         (true, _) => as_json(prepared, &reports, &tables, (&strip, receipt.as_deref()), &remarks, drafts, watch),
         (false, true) => String::new(),
         (false, false) => {
             let draft = options.draft.map(|_| draft_in_words(watch));
-            let text = as_text(prepared, &reports, &tables, draft.is_some());
+            let text = as_text(prepared, &reports, &tables, options);
             let receipt = receipt
                 .map(|path| format!("{}  the receipt: what was made, of which stills, with what\n", diag::path(&path)));
             text + &strip.to_string() + &receipt.unwrap_or_default() + &draft.unwrap_or_default()
@@ -191,7 +244,7 @@ fn keep_tables(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<KeptT
 }
 
 /// The deliveries cut from one shoot, in the script's order.
-fn deliveries_of(prepared: &Prepared, shoot: usize) -> impl Iterator<Item = &DeliveryPlan> {
+pub(super) fn deliveries_of(prepared: &Prepared, shoot: usize) -> impl Iterator<Item = &DeliveryPlan> {
     prepared.parts.iter().filter(move |part| part.shoot == shoot).flat_map(|part| &part.made.plan.deliveries)
 }
 
@@ -203,11 +256,15 @@ fn render_shoot(
     detail: Detail<'_>,
     options: &RenderOptions,
     damaged: &mut BTreeSet<(usize, SlotIndex)>,
+    missing: Missing<'_>,
     watch: &Watch,
 ) -> Result<Outcome, Failure> {
     let mut fresh = options.fresh;
+    // Shares' frames are left to shares, until a still turns out damaged where two of them meet.
+    let mut left_to_shares = options.extent == Extent::Joined;
     loop {
-        let (fault, saved) = match render_pass(prepared, shoot, detail, options, fresh, watch)? {
+        let missing = left_to_shares.then_some(missing);
+        let (fault, saved) = match render_pass(prepared, shoot, detail, options, fresh, missing, watch)? {
             Ok(outcome) => return Ok(outcome),
             Err(ended) => ended,
         };
@@ -216,7 +273,7 @@ fn render_shoot(
             Fault::Damaged { slot, damage } => {
                 mark_damaged(prepared, shoot, slot, damage).map_err(|failure| saved.with(failure))?;
                 damaged.insert((shoot, slot));
-                fresh = false;
+                (fresh, left_to_shares) = (false, false);
             }
             fault => return Err(saved.with(Failure::failed(describe_fault(&fault, &prepared.shoots[shoot])))),
         }
@@ -230,13 +287,14 @@ fn render_pass(
     detail: Detail<'_>,
     options: &RenderOptions,
     fresh: bool,
+    missing: Option<Missing<'_>>,
     watch: &Watch,
 ) -> Result<Result<Outcome, (Fault, Saved)>, Failure> {
     let drafts = options.draft.is_some();
     let plans: Vec<_> = deliveries_of(prepared, shoot).map(|plan| draft::made(plan, drafts)).collect();
     let path = |plan: &DeliveryPlan| draft::path(&options.out, &prepared.stem, plan, drafts);
     let deliveries: Vec<_> = plans.iter().map(|plan| (&**plan, path(plan))).collect();
-    let (shoot, workers) = (&prepared.shoots[shoot], workers(options));
+    let (all, shoot, workers) = (prepared, &prepared.shoots[shoot], workers(options));
     let (made, quiet) = (made(deliveries.len(), options), options.quiet || options.json);
     let mut crfs = Vec::new();
     for (plan, path) in &deliveries {
@@ -247,13 +305,19 @@ fn render_pass(
         }
     }
     let mut pass = Pass::begin(shoot, &deliveries, &crfs, made, fresh)?;
+    if let Some(missing) = missing
+        && pass.is_due()
+    {
+        // Their records said that they are there; now they have been read.
+        return Err(Failure::refused(missing(all, true)));
+    }
     let posters =
         poster::begin(deliveries.iter().map(|(plan, _)| *plan).filter(|_| !drafts), &options.out, &prepared.stem);
     let (pass, mut outputs) = pass.outputs();
     outputs.extend(posters.iter().map(poster::Poster::output));
     let job = Job { detail, earlier: Some(pass.met()), ..Job::new(shoot, outputs, workers) };
     let (stills, frames) = job.workload();
-    if !quiet {
+    if !quiet && options.extent != Extent::Joined {
         progress::say(&pass.taken_over());
     }
     let ran = progress::while_rendering(stills, frames, quiet, watch, || job.run(watch));
@@ -267,12 +331,12 @@ fn render_pass(
 }
 
 /// Workers that decode and paint.
-fn workers(options: &RenderOptions) -> usize {
+pub(super) fn workers(options: &RenderOptions) -> usize {
     options.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from))
 }
 
 /// How so many deliveries of a shoot are made.
-fn made(together: usize, options: &RenderOptions) -> Made {
+pub(super) fn made(together: usize, options: &RenderOptions) -> Made {
     Made { threads: encoder_threads(workers(options), together), draft: options.draft.is_some(), together }
 }
 
@@ -321,7 +385,13 @@ fn draft_in_words(watch: &Watch) -> String {
     )
 }
 
-fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTables], draft: bool) -> String {
+fn as_text(
+    prepared: &Prepared,
+    reports: &[(usize, Outcome)],
+    tables: &[KeptTables],
+    options: &RenderOptions,
+) -> String {
+    let draft = options.draft.is_some();
     let mut text = String::new();
     for (shoot, outcome) in reports {
         for (plan, finished) in deliveries_of(prepared, *shoot).zip(&outcome.finished) {
@@ -335,7 +405,9 @@ fn as_text(prepared: &Prepared, reports: &[(usize, Outcome)], tables: &[KeptTabl
                 bytes(written.bytes)
             );
             if finished.taken_over > 0 {
-                text += &format!("  {} of them kept from an interrupted run\n", finished.taken_over);
+                let of =
+                    if options.extent == Extent::Joined { "made in shares" } else { "kept from an interrupted run" };
+                text += &format!("  {} of them {of}\n", finished.taken_over);
             }
             if draft {
                 text += &format!("  a draft; as frames of {}:\n", plan.frame);

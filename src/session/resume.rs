@@ -5,8 +5,8 @@
 //!
 //! - A stretch's key is BLAKE3 over all that its bytes depend on: its rows' windows, shares and stand-ins; every still
 //!   in them by name, size, time, four pieces of the file and orientation (for a recording, file and tick); gains and
-//!   covers; stamps and what they say; frame size, rate, codec options, kernel, light and encoder threads; the versions of
-//!   program and libraries. libx264's version is not included because FFmpeg does not report it; another version's
+//!   covers; stamps and what they say; frame size, rate, codec options, kernel, light and encoder threads; the program's
+//!   file and the versions of libraries. libx264's version is not included because FFmpeg does not report it; another version's
 //!   parameter sets would be noticed.
 //! - Rows of stretches that still fit are not handed to the pipeline, so none of their stills is decoded.
 //! - The pieces of a still are asked for only when a key is compared or written (`Key` in `src/work.rs`); by then the
@@ -26,7 +26,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use super::Failure;
 use crate::decode::key;
 use crate::diag::{self, Diagnostic};
-use crate::encode::{self, Taken};
+use crate::encode::{self, Goal, Taken};
 use crate::pipeline::{Outcome, Output};
 use crate::plan::{DeliveryPlan, Row, Stamped};
 use crate::shoot::Shoot;
@@ -200,23 +200,36 @@ impl<'a> Pass<'a> {
         fresh: bool,
     ) -> Result<Self, Failure> {
         let identities = Identities::of(shoot);
-        let mut parts = Vec::new();
-        for ((plan, path), crfs) in deliveries.iter().zip(crfs) {
+        let begin = |((plan, path), crfs): (&(&'a DeliveryPlan, PathBuf), &Option<Vec<f64>>)| {
             let stretches = stretches_at(plan, &identities, made, crfs.as_deref());
-            let fresh = fresh && crfs.is_none();
-            let encode::Begun { sink, due, taken } =
-                encode::begin(plan, Some(shoot), path, made.threads, stretches.clone(), fresh)
-                    .map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
-            // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
-            let plan = if taken.is_empty() {
-                Cow::Borrowed(*plan)
-            } else {
-                let rows = due.into_iter().flat_map(|rows| plan.rows[rows].iter().cloned()).collect();
-                Cow::Owned(DeliveryPlan { sound: Arc::clone(&plan.sound), ..plan.with_rows(rows) })
-            };
-            parts.push(Begun { plan, path: path.clone(), stretches, taken, sink: Some(sink), sized: crfs.is_some() });
-        }
-        Ok(Self { parts })
+            let how = (fresh && crfs.is_none(), Goal::Whole);
+            Ok(Begun { sized: crfs.is_some(), ..begin(shoot, (plan, path), stretches, made, how)? })
+        };
+        Ok(Self { parts: deliveries.iter().zip(crfs).map(begin).collect::<Result<_, Failure>>()? })
+    }
+
+    /// The same of some stretches of each delivery, `which` in order, while others make the rest.
+    ///
+    /// # Errors
+    /// As [`Pass::begin`].
+    pub(super) fn begin_share(
+        shoot: &Shoot,
+        deliveries: &[(&'a DeliveryPlan, PathBuf)],
+        made: Made,
+        fresh: bool,
+        which: &[Vec<usize>],
+    ) -> Result<Self, Failure> {
+        let identities = Identities::of(shoot);
+        let begin = |((plan, path), which): (&(&'a DeliveryPlan, PathBuf), &Vec<usize>)| {
+            let stretches = stretches_of(plan, &identities, made);
+            begin(shoot, (plan, path), stretches, made, (fresh, Goal::Share(which)))
+        };
+        Ok(Self { parts: deliveries.iter().zip(which).map(begin).collect::<Result<_, Failure>>()? })
+    }
+
+    /// Whether any frame is still to be made, but for those made before to find the quality for a size.
+    pub(super) fn is_due(&self) -> bool {
+        self.parts.iter().any(|part| !part.plan.rows.is_empty())
     }
 
     /// The sinks and the rows that they are due, once.
@@ -270,6 +283,26 @@ impl<'a> Pass<'a> {
         });
         Saved(kept.collect())
     }
+}
+
+fn begin<'a>(
+    shoot: &Shoot,
+    (plan, path): (&'a DeliveryPlan, &Path),
+    stretches: Stretches,
+    made: Made,
+    (fresh, goal): (bool, Goal<'_>),
+) -> Result<Begun<'a>, Failure> {
+    let begun = encode::begin_for(plan, Some(shoot), path, made.threads, stretches.clone(), (fresh, goal));
+    let encode::Begun { sink, due, taken } =
+        begun.map_err(|error| Failure::failed(Diagnostic::mistake(format!("{}: {error}", plan.name))))?;
+    // Fewer rows are numbered anew: that only changes whose frame of a still is painted first.
+    let plan = if due.iter().map(ExactSizeIterator::len).sum::<usize>() == plan.rows.len() {
+        Cow::Borrowed(plan)
+    } else {
+        let rows = due.into_iter().flat_map(|rows| plan.rows[rows].iter().cloned()).collect();
+        Cow::Owned(DeliveryPlan { sound: Arc::clone(&plan.sound), ..plan.with_rows(rows) })
+    };
+    Ok(Begun { plan, path: path.to_owned(), stretches, taken, sink: Some(sink), sized: false })
 }
 
 /// What is kept after a failure: a line each output.

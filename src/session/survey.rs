@@ -121,7 +121,7 @@ fn check_picture(picture: &Path, request: &surveys::Request, force: bool) -> Res
 }
 
 /// What to do where looking was interrupted.
-const LOOK_ON: &str = "give the same command to go on: stills that were measured are not measured again";
+pub(super) const LOOK_ON: &str = "give the same command to go on: stills that were measured are not measured again";
 
 /// Looks at a shoot, and marks as damaged in it what only decoding shows to be.
 ///
@@ -160,7 +160,7 @@ pub(super) fn registered(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Resul
 }
 
 /// How stills are looked at, and where what is found is kept.
-fn request(kind: store::Kind) -> look::Request {
+pub(super) fn request(kind: store::Kind) -> look::Request {
     look::Request {
         cache: store::user_folder().map(|folder| folder.join(kind.folder)),
         threads: std::thread::available_parallelism().map_or(1, usize::from),

@@ -39,7 +39,7 @@ fn view(index: usize) -> Vec<u8> {
 }
 
 /// A shoot of which one still decodes without a word and is wrong in its lower part.
-fn shoot(count: usize) -> Bench {
+pub(super) fn shoot(count: usize) -> Bench {
     let bench = Bench::new(0);
     fs::create_dir_all(bench.path("stills")).unwrap();
     for number in 1..=count {

@@ -24,6 +24,7 @@ mod recordings;
 mod scripts;
 mod sequence;
 mod shaking;
+mod shares;
 mod stamps;
 mod steadying;
 
