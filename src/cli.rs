@@ -6,6 +6,7 @@
 //!   are wrapped already a second time. What is indented (commands, tables) has at most 80.
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
@@ -109,6 +110,16 @@ An interrupted run (Ctrl-C, a power cut, a lost drive, a full disk) keeps what i
 hidden folders such as clips/.harbour-vertical.mp4.part. The same command goes on from there; after a change to the \
 script, only frames that differ are made again. --fresh starts from the beginning. --force is for finished outputs only. \
 The folders go when the outputs are complete; you may delete them at any time.";
+const HOW_TO_TEND: &str = "\
+Examples:
+  stillpath tend site.lua --out clips
+  stillpath tend site.lua --out clips --every 10m
+
+It renders what is there, then waits for stills and renders again: only stretches whose frames changed are made, so give the \
+shot a pace that does not change with the number of stills (pace = stills_per_frame(1)). Between the clips lie, hidden, the \
+stretches they are put together from, about as large as the clips. A still that is being written is waited for. When no \
+still has come for three intervals, that is said. Clips are never replaced by ones of fewer stills. Ctrl-C stops; the same \
+command goes on. It reads the stills' folders and uses no network.";
 const HOW_TO_LOOK: &str = "\
 Examples:
   stillpath look harbour.lua
@@ -398,6 +409,10 @@ pub(crate) enum Command {
         /// Make one of several shares only, such as 3/16, on this machine; `stillpath join` makes outputs of all of them
         #[arg(long, value_name = "K/N", requires = "threads", conflicts_with = "draft", value_parser = Share::read)]
         share: Option<Share>,
+        /// The shoot will have more stills: keep what the clips are put together from, so that the next render makes only
+        /// what is new, and replace clips that the last such render left
+        #[arg(long, conflicts_with_all = ["draft", "share"])]
+        growing: bool,
     },
     /// Put together what many machines have made in shares, with render --share
     #[command(after_help = HOW_TO_JOIN)]
@@ -425,6 +440,25 @@ pub(crate) enum Command {
         /// Print the outcome as JSON, with the hash of every frame handed to an encoder
         #[arg(long)]
         json: bool,
+    },
+    /// Stay with a shoot that grows, and render again whenever stills have come
+    #[command(after_help = HOW_TO_TEND)]
+    Tend {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// The folder for the outputs; created if missing
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+        /// The least time from one render to the next, such as 30s, 10m or 1h, and how often to look for stills where the
+        /// system does not tell of new files
+        #[arg(long, value_name = "DURATION", default_value = "1m", value_parser = parse_every)]
+        every: Duration,
+        /// Threads that decode and paint [default: one per processor]
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+        threads: Option<u16>,
+        /// No remarks, no strip
+        #[arg(long)]
+        quiet: bool,
     },
     /// Check a finished render: its clips against its receipt, the script and the stills
     #[command(after_help = HOW_TO_PROVE)]
@@ -643,6 +677,20 @@ pub(crate) fn keep_by_environment() -> Result<u64, String> {
         Err(std::env::VarError::NotPresent) => Ok(stillpath::decode::SMALL_STILLS.most),
         Err(error) => Err(format!("STILLPATH_KEEP: {error}")),
     }
+}
+
+/// Reads a duration of one unit.
+fn parse_every(text: &str) -> Result<Duration, String> {
+    let said = || "write a number of seconds, minutes or hours, such as 30s, 10m or 1h".to_owned();
+    let (number, unit) = text.split_at(text.find(|letter: char| !letter.is_ascii_digit()).unwrap_or(text.len()));
+    let seconds = match unit {
+        "s" => 1,
+        "m" => 60,
+        "h" => 3600,
+        _ => return Err(said()),
+    };
+    let seconds = number.parse::<u32>().ok().and_then(|number| number.checked_mul(seconds)).ok_or_else(said)?;
+    if seconds == 0 { Err(said()) } else { Ok(Duration::from_secs(seconds.into())) }
 }
 
 fn parse_bytes(text: &str) -> Result<u64, String> {

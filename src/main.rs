@@ -119,6 +119,7 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             quiet,
             json,
             share,
+            growing,
             wait: _,
         } => {
             let threads = threads.map(usize::from);
@@ -127,21 +128,51 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             let draft = draft.then_some(session::DraftOptions { keep });
             let (strip, receipt) = (!no_strip && !quiet, !no_receipt);
             let extent = share.map_or(session::Extent::Whole, session::Extent::Share);
-            let options =
-                session::RenderOptions { out, threads, force, fresh, draft, strip, receipt, quiet, json, extent };
+            let options = session::RenderOptions {
+                out,
+                threads,
+                force,
+                fresh,
+                draft,
+                strip,
+                receipt,
+                quiet,
+                json,
+                growing,
+                extent,
+            };
             session::render(&script.into(), &options, watch)
         }
         Command::Join { script, out, threads, force, no_strip, no_receipt, quiet, json } => {
             let (threads, strip, receipt) = (threads.map(usize::from), !no_strip && !quiet, !no_receipt);
-            let (extent, fresh, draft) = (session::Extent::Joined, false, None);
-            let options =
-                session::RenderOptions { out, threads, force, fresh, draft, strip, receipt, quiet, json, extent };
+            let (extent, fresh, draft, growing) = (session::Extent::Joined, false, None, false);
+            let options = session::RenderOptions {
+                out,
+                threads,
+                force,
+                fresh,
+                draft,
+                strip,
+                receipt,
+                quiet,
+                json,
+                growing,
+                extent,
+            };
             session::render(&script.into(), &options, watch)
         }
         Command::Prove { receipt, frames, seed, copies, lists, force, threads, quiet, json } => {
             let threads = threads.map(usize::from);
             let options = session::ProveOptions { receipt, frames, seed, copies, lists, force, threads, quiet, json };
             session::prove(&options, watch)
+        }
+        Command::Tend { script, out, every, threads, quiet } => {
+            let announce = |reply: Reply| {
+                say_aside(&reply.notes_as_text(false));
+                say(&Printed::lines(&reply.text));
+            };
+            let options = session::TendOptions { out, every, threads: threads.map(usize::from), quiet };
+            session::tend(&script.into(), &options, watch, announce)
         }
         Command::Look { script, share, quiet, json } => {
             session::look(&script.into(), session::LookOptions { share, quiet, json }, watch)

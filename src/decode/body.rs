@@ -1,8 +1,10 @@
 //! Which camera took a still, by the texts of its tags. A serial number comes in and its hash goes out: it is compared,
-//! and neither shown nor kept.
+//! and neither shown nor kept, but for that hash beside what else is known of the file (`known.rs`).
+
+use serde::{Deserialize, Serialize};
 
 /// A camera, as its files tell it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Body {
     /// Make and model.
     pub model: String,
@@ -11,7 +13,7 @@ pub struct Body {
 }
 
 /// A serial number that can be compared and not be read.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Serial {
     /// Its hash.
     pub hash: u64,

@@ -17,13 +17,15 @@ use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 use std::time::UNIX_EPOCH;
 
+use serde::{Deserialize, Serialize};
+
 use super::body::Body;
 use super::exif;
 use crate::shoot::{Captured, Damage, Format, MOST_PIXELS, Orientation, Settings, Still};
 use crate::units::Size;
 
 /// What the first and last bytes of a picture say.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Header {
     /// What it is by its content.
     pub format: Format,
@@ -63,7 +65,7 @@ impl Header {
 }
 
 /// How a file ends.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Ending {
     /// With the end mark of its kind.
     Whole,

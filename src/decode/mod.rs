@@ -10,6 +10,7 @@ mod file;
 mod heif;
 mod jpeg;
 mod kept;
+mod known;
 mod means;
 mod profile;
 mod raster;
@@ -27,6 +28,7 @@ pub mod whole;
 
 pub use file::is_out_of_reach;
 pub use kept::{SMALL_STILLS, SmallStills};
+pub use known::{KNOWN_FILES, KnownFiles};
 pub use sequential::SequentialDecoder;
 
 pub use small::{denominator, reduced, reduced_luma};

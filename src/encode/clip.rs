@@ -66,7 +66,7 @@ impl ClipSink {
     ) -> Result<(Self, Taken), SinkError> {
         let (stretches, taken) = StretchWriter::open(recipe.name, unfinished, stretches, goal)?;
         let end = match goal {
-            Goal::Whole => End::Placed,
+            Goal::Whole | Goal::Grown => End::Placed,
             Goal::Some(_) | Goal::Share(_) => End::Left,
             Goal::Weighed => End::Weighed,
         };

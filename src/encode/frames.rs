@@ -46,6 +46,9 @@ impl Frames {
             Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
             made => made.map_err(|source| disk(&folder, source))?,
         }
+        if frames.unfinished.grows() {
+            frames.link_those_there(stretches);
+        }
         let mut taken = Taken::default();
         for (index, stretch) in stretches.each.iter().enumerate().filter(|(index, _)| goal.wants(*index)) {
             if let Some((record, _nothing)) = record::whole::<Files>(&frames.unfinished.stretch(index))
@@ -69,6 +72,16 @@ impl Frames {
     /// Where a frame's file is before it is whole.
     pub(super) fn beginnings(&self) -> Beginnings {
         self.unfinished.beginnings()
+    }
+
+    /// Links the frames of the sequence that is to be replaced into the one that is made: those that still are right are
+    /// taken over. What cannot be linked is made again.
+    fn link_those_there(&self, stretches: &Stretches) {
+        let (folder, there) = (self.folder(), self.target());
+        for row in stretches.each.iter().flat_map(|stretch| stretch.rows.clone()) {
+            let [from, to] = [there, &folder].map(|folder| frame_in(folder, row as u64, self.ending));
+            let _made_again = fs::hard_link(from, to);
+        }
     }
 
     /// Where frames go.

@@ -47,7 +47,8 @@ use std::sync::OnceLock;
 pub use cut::{cut, work};
 pub use fit::{Fit, LEAST, Scale, Trials, search};
 pub use resume::{
-    Begun, Kept, Taken, is_begun, is_finished, kept, kept_bytes, kept_of, note_sizes, noted_sizes, stretch_bytes, tidy,
+    Begun, Kept, Taken, has_grown, is_begun, is_finished, kept, kept_bytes, kept_of, note_sizes, noted_sizes,
+    stretch_bytes, tidy,
 };
 
 pub use tags::tags;
@@ -240,6 +241,8 @@ pub fn begin(
 pub enum Goal<'a> {
     /// All of it, under its name.
     Whole,
+    /// The same, and its stretches stay for a render of more stills.
+    Grown,
     /// Some of its stretches, in order, to be kept; of clips only.
     Some(&'a [usize]),
     /// The same of any output, while other runs may make the others.
@@ -253,7 +256,7 @@ impl<'a> Goal<'a> {
     pub(crate) fn which(self) -> Option<&'a [usize]> {
         match self {
             Self::Some(which) | Self::Share(which) => Some(which),
-            Self::Whole | Self::Weighed => None,
+            Self::Whole | Self::Grown | Self::Weighed => None,
         }
     }
 
@@ -280,21 +283,26 @@ pub fn begin_for(
         (Some(recording), passages) => Some(sound::Heard { recording, passages, unread: delivery.unread_sound }),
         (None, _) => return Err(sound::unheard("there is no recording to take it from")),
     };
-    let unfinished = match goal {
+    let mut unfinished = match goal {
         Goal::Share(_) => Unfinished::open_among(path)?,
-        Goal::Whole | Goal::Some(_) | Goal::Weighed => Unfinished::open(path, !stretches.each.is_empty())?,
+        Goal::Whole | Goal::Grown | Goal::Some(_) | Goal::Weighed => {
+            Unfinished::open(path, !stretches.each.is_empty())?
+        }
     };
     if fresh {
         match goal {
             Goal::Share(which) => unfinished.remove_stretches(|index| which.contains(&index)),
-            Goal::Whole | Goal::Some(_) | Goal::Weighed => unfinished.empty()?,
+            Goal::Whole | Goal::Grown | Goal::Some(_) | Goal::Weighed => unfinished.empty()?,
         }
     }
-    if let Goal::Whole = goal {
+    if let Goal::Whole | Goal::Grown = goal {
         if let Some(begun) = resume::finished_already(&unfinished, &stretches) {
             return Ok(begun);
         }
-        unfinished.unmark();
+        match goal {
+            Goal::Grown => unfinished.grow(),
+            _ => unfinished.unmark(),
+        }
     }
     let all = stretches.clone();
     let refused = |message: String| SinkError::Encoder { codec: delivery.codec.name(), message };

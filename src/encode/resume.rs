@@ -6,7 +6,7 @@ use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use super::record::{self, Record, Writer};
-use super::temporary::{Placed, Unfinished, finished_in, folder_of, sizes_in, stretch_in};
+use super::temporary::{Placed, Unfinished, before_in, finished_in, folder_of, sizes_in, stretch_in};
 use crate::picture::{Frame, FrameKind};
 use crate::units::SlotIndex;
 use crate::work::{FileRead, Key, Met, Sink, SinkError, Stretches, Written};
@@ -151,6 +151,9 @@ impl Turns {
         if !unfinished.keeps() {
             return Ok(());
         }
+        if unfinished.grows() {
+            unfinished.set_record_aside()?;
+        }
         let record = Record::new(&self.stretches.key(&met), planes, met, placed);
         Writer::create(&unfinished.finished())?.finish(&record)?.sync_all()
     }
@@ -169,6 +172,18 @@ fn finished(target: &Path, folder: &Path, stretches: &Stretches) -> Option<(Reco
 #[must_use]
 pub fn is_finished(target: &Path, stretches: &Stretches) -> bool {
     folder_of(target).is_ok_and(|folder| finished(target, &folder, stretches).is_some())
+}
+
+/// Whether an output stands as a render of a shoot that grows has left it, whatever it shows: its next render may take
+/// its place.
+#[must_use]
+pub fn has_grown(target: &Path) -> bool {
+    let Ok(folder) = folder_of(target) else { return false };
+    let is_of = |path: PathBuf| {
+        let record = record::whole::<Placed>(&path);
+        record.is_some_and(|(record, _)| !target.is_symlink() && Placed::of(target).is_ok_and(|it| it == record.body))
+    };
+    is_of(finished_in(&folder)) || is_of(before_in(&folder))
 }
 
 /// Whether an interrupted run left anything of an output.

@@ -11,7 +11,8 @@
 //! | `share-….unfinished` | one for each run that makes a share of the output: its letters are in the names of all that it makes |
 //! | `output` | what will have the final name: the file, or the folder of frames |
 //! | `sizes` | what stretches and the file came to, where it is to have a size |
-//! | `finished` | a record of the output that has its name already, until its run is over |
+//! | `finished` | a record of the output that has its name already, until its run is over, or for good where it grows |
+//! | `before` | the same of the one that it took the place of |
 //!
 //! and whatever else is found there is left alone.
 //!
@@ -20,6 +21,9 @@
 //! - Runs that make shares of an output work in the folder at the same time, on machines whose locks may not reach one
 //!   another. So nothing rests on locks: each gives what it makes a name of its own, and the name that counts by a
 //!   rename, when it is whole. Two that make the same share make the same bytes; the later rename changes nothing.
+//! - The output of a shoot that grows keeps its stretches and its record when it has its name, so that the next render
+//!   makes only what is new and knows that it may take the output's place. A clip then takes its room twice; frames of a
+//!   sequence are linked, not copied.
 //! - Where locks do reach, a run that makes the whole output keeps shares out, and shares keep it out.
 
 use std::ffi::OsString;
@@ -44,6 +48,8 @@ pub(super) struct Unfinished {
     keeps: bool,
     /// The file by whose name what this run makes is told from what others make meanwhile; none where it is alone.
     among: Option<NamedTempFile>,
+    /// Whether stretches stay when the output has its name.
+    grows: bool,
 }
 
 impl Unfinished {
@@ -82,9 +88,19 @@ impl Unfinished {
         })?;
         let among = is_among.then(|| tempfile::Builder::new().prefix(SHARE).suffix(".unfinished").tempfile_in(&folder));
         let among = among.transpose().map_err(|source| disk(&folder, source))?;
-        let unfinished = Self { target: target.to_owned(), folder, _lock: lock, keeps, among };
+        let unfinished = Self { target: target.to_owned(), folder, _lock: lock, keeps, among, grows: false };
         unfinished.clear();
         Ok(unfinished)
+    }
+
+    /// Lets the stretches stay when the output has its name: there will be more.
+    pub(super) fn grow(&mut self) {
+        self.grows = true;
+    }
+
+    /// Whether they stay.
+    pub(super) fn grows(&self) -> bool {
+        self.grows
     }
 
     /// Whether others may make parts of the output meanwhile.
@@ -145,7 +161,15 @@ impl Unfinished {
 
     /// Removes the record of an output that is not there, or not as it was.
     pub(super) fn unmark(&self) {
-        self.remove(|name| name == "finished");
+        self.remove(|name| name == "finished" || name == "before");
+    }
+
+    /// Puts the record of the output aside that is about to be replaced: it stands until then.
+    pub(super) fn set_record_aside(&self) -> io::Result<()> {
+        match fs::rename(self.finished(), before_in(&self.folder)) {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+            _ => Ok(()),
+        }
     }
 
     /// Removes all that an earlier run left.
@@ -209,7 +233,9 @@ impl Unfinished {
     /// The output has its name: its stretches are of no use any more.
     fn over(&self) {
         sync_parent(&self.target);
-        self.remove(|name| name.ends_with(".stretch"));
+        if !self.grows {
+            self.remove(|name| name.ends_with(".stretch"));
+        }
     }
 
     fn rename_folder(&self) -> io::Result<()> {
@@ -313,7 +339,7 @@ fn is_ours(name: &str) -> bool {
         Some((digits, rest)) => numbered(digits.strip_prefix("frame-").unwrap_or(digits)) && token(rest),
         None => numbered(stem.strip_prefix("frame-").unwrap_or(stem)),
     };
-    ["finished", "sizes"].contains(&name)
+    ["finished", "before", "sizes"].contains(&name)
         || name.strip_suffix(".stretch").is_some_and(numbered)
         || name.strip_suffix(".unfinished").is_some_and(begun)
 }
@@ -337,6 +363,10 @@ pub(super) fn stretch_in(folder: &Path, index: usize) -> PathBuf {
 
 pub(super) fn finished_in(folder: &Path) -> PathBuf {
     folder.join("finished")
+}
+
+pub(super) fn before_in(folder: &Path) -> PathBuf {
+    folder.join("before")
 }
 
 /// What an output is known by: moving it keeps this, writing to it does not.

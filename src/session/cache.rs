@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use super::{Failure, Reply, bytes, pretty};
-use crate::decode::SMALL_STILLS;
+use crate::decode::{KNOWN_FILES, SMALL_STILLS};
 use crate::diag::{self, Diagnostic};
 use crate::measures::{LINKED_STILLS, THUMBNAIL_STATS};
 use crate::store::{self, Holding, Kind};
@@ -18,8 +18,9 @@ pub struct CacheOptions {
 }
 
 /// Every kind of thing that is kept.
-const KINDS: [(Kind, &str); 3] = [
+const KINDS: [(Kind, &str); 4] = [
     (THUMBNAIL_STATS, "measurements of stills"),
+    (KNOWN_FILES, "headers of stills"),
     (LINKED_STILLS, "how stills lie against one another"),
     (SMALL_STILLS, "small stills of drafts"),
 ];

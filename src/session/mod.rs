@@ -32,17 +32,20 @@ mod strip;
 mod survey;
 mod surveyor;
 mod tables;
+mod tend;
 mod types;
 mod written;
 
 use std::path::PathBuf;
+use std::sync::OnceLock;
 
 use serde_json::json;
 
+use crate::decode::{KNOWN_FILES, KnownFiles};
 use crate::diag::{self, Diagnostic, Diagnostics, Printed};
 use crate::shoot::Shoot;
 use crate::units::Size;
-use crate::{demo as demo_shoot, plan as plans, script, survey as surveys};
+use crate::{demo as demo_shoot, plan as plans, script, store, survey as surveys};
 
 pub use crate::pipeline::Watch;
 pub use cache::{CacheOptions, cache};
@@ -62,6 +65,7 @@ pub use render::{Extent, RenderOptions, render};
 pub use share::Share;
 pub use survey::{SurveyOptions, survey};
 pub use tables::{TableOptions, level, steady};
+pub use tend::{TendOptions, tend};
 pub use types::{Published, types};
 
 use prepare::{Encoders, prepare};
@@ -190,7 +194,13 @@ pub fn plan(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply,
 
 /// Surveys stills, or a recording.
 fn surveyed(request: &surveys::Request, recorded: bool) -> Result<Shoot, Diagnostics> {
-    if recorded { surveys::recording(request) } else { surveys::survey(request) }
+    if recorded { surveys::recording(request) } else { surveys::survey_known(request, known_files()) }
+}
+
+/// What is known of files from before, by this run and by earlier ones.
+fn known_files() -> &'static KnownFiles {
+    static KNOWN: OnceLock<KnownFiles> = OnceLock::new();
+    KNOWN.get_or_init(|| KnownFiles::new(store::user_folder().map(|folder| folder.join(KNOWN_FILES.folder))))
 }
 
 /// What to draw, and where.

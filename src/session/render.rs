@@ -17,8 +17,9 @@ use super::size::{self, Sized, Work};
 use super::strip::{self, Strip};
 use super::surveyor::Looking;
 use super::tables::{self, Kind};
-use super::{Failure, Reply, ScriptOptions, bytes, held, outputs, pretty, progress};
+use super::{Failure, Reply, ScriptOptions, bytes, held, known_files, outputs, pretty, progress};
 use crate::diag::{self, Diagnostics};
+use crate::encode;
 use crate::pipeline::{Detail, Fault, Finished, Job, Outcome, Watch};
 use crate::plan::{self, DeliveryPlan};
 use crate::resolve;
@@ -48,6 +49,9 @@ pub struct RenderOptions {
     pub quiet: bool,
     /// The outcome as JSON.
     pub json: bool,
+    /// Whether stretches stay when outputs are whole, and outputs that an earlier such run has left are replaced: the shoot
+    /// grows.
+    pub growing: bool,
     /// How much of it is made by this run.
     pub extent: Extent,
 }
@@ -107,6 +111,9 @@ pub(super) fn refuse_what_is_in_the_way(
     let drafts = options.draft.is_some();
     let receipted = options.receipt && !drafts;
     let is_there = |part: &Part, plan: &DeliveryPlan, path: &Path| {
+        if options.growing && !drafts && encode::has_grown(path) {
+            return true;
+        }
         let made = made(deliveries_of(prepared, part.shoot).count(), options);
         let plan = draft::made(plan, drafts);
         let sized = Sized { shoot: &prepared.shoots[part.shoot], plan: &plan, path, made };
@@ -169,8 +176,11 @@ fn render_prepared(
     stages.end_render(watch, written);
     let mut remarks = prepared.notes();
     let tables = keep_tables(prepared, options)?;
-    let strip =
-        if options.strip { strip::beside_outputs(prepared, &options.out, options.force, detail) } else { Strip::None };
+    let strip = if options.strip {
+        strip::beside_outputs(prepared, &options.out, options.force || options.growing, detail)
+    } else {
+        Strip::None
+    };
     met.extend(kept.remarks());
     remarks.extend(met);
     if let Strip::Failed(why) = &strip {
@@ -184,8 +194,9 @@ fn render_prepared(
         receipt::write(receipt::Run { prepared, script, out, threads, outcomes, damaged, tables, stages, quiet, watch })
     });
     let receipt = receipt.transpose()?;
+    known_files().keep();
     // Only now is nothing left to be interrupted in.
-    let plans = prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries);
+    let plans = prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries).filter(|_| !options.growing);
     resume::tidy(plans.map(|plan| draft::path(&options.out, &prepared.stem, plan, drafts)));
     if !drafts {
         share::tidy(prepared, script, &options.out);
@@ -317,7 +328,7 @@ fn render_pass(
     outputs.extend(posters.iter().map(poster::Poster::output));
     let job = Job { detail, earlier: Some(pass.met()), ..Job::new(shoot, outputs, workers) };
     let (stills, frames) = job.workload();
-    if !quiet && options.extent != Extent::Joined {
+    if !quiet && options.extent != Extent::Joined && !options.growing {
         progress::say(&pass.taken_over());
     }
     let ran = progress::while_rendering(stills, frames, quiet, watch, || job.run(watch));
@@ -337,7 +348,8 @@ pub(super) fn workers(options: &RenderOptions) -> usize {
 
 /// How so many deliveries of a shoot are made.
 pub(super) fn made(together: usize, options: &RenderOptions) -> Made {
-    Made { threads: encoder_threads(workers(options), together), draft: options.draft.is_some(), together }
+    let threads = encoder_threads(workers(options), together);
+    Made { threads, draft: options.draft.is_some(), together, grows: options.growing }
 }
 
 /// Threads an encoder gets: two or more where it is alone, so that it keeps up; one where several share the processors.
@@ -405,8 +417,11 @@ fn as_text(
                 bytes(written.bytes)
             );
             if finished.taken_over > 0 {
-                let of =
-                    if options.extent == Extent::Joined { "made in shares" } else { "kept from an interrupted run" };
+                let of = match (options.extent, options.growing) {
+                    (Extent::Joined, _) => "made in shares",
+                    (_, true) => "kept from before",
+                    (_, false) => "kept from an interrupted run",
+                };
                 text += &format!("  {} of them {of}\n", finished.taken_over);
             }
             if draft {

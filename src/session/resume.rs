@@ -23,7 +23,7 @@ use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::Failure;
+use super::{Failure, known_files};
 use crate::decode::key;
 use crate::diag::{self, Diagnostic};
 use crate::encode::{self, Goal, Taken};
@@ -73,7 +73,13 @@ impl Identities {
                 let read = met.files.get(&slot).and_then(|file| file.pieces);
                 let content = match &self.shoot.recording {
                     Some(_) => file.map_or_else(|| key::quick(still), Ok),
-                    None => read.map_or_else(|| key::quick(still), Ok),
+                    None => match read {
+                        Some(read) => {
+                            known_files().note_pieces(still, &read);
+                            Ok(read)
+                        }
+                        None => known_files().pieces(still),
+                    },
                 };
                 match (&self.shoot.recording, content) {
                     (_, Err(damage)) => damage.to_string(),
@@ -99,6 +105,8 @@ pub(super) struct Made {
     pub(super) draft: bool,
     /// How many they are.
     pub(super) together: usize,
+    /// Whether their stretches stay for a render of more stills.
+    pub(super) grows: bool,
 }
 
 /// The same, each stretch at a rate factor of its own where some are given.
@@ -124,7 +132,7 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
     // What is heard is no part of a frame, nor is a title or a timecode, and all the same an output with others is another
     // one.
     let DeliveryPlan { sharpness, resample, light, sound, extras, .. } = plan;
-    let Made { threads, draft, together } = made;
+    let Made { threads, draft, together, .. } = made;
     let common = format!(
         "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?} {:?} {:?} {}",
         encode::settings(plan, threads),
@@ -202,7 +210,7 @@ impl<'a> Pass<'a> {
         let identities = Identities::of(shoot);
         let begin = |((plan, path), crfs): (&(&'a DeliveryPlan, PathBuf), &Option<Vec<f64>>)| {
             let stretches = stretches_at(plan, &identities, made, crfs.as_deref());
-            let how = (fresh && crfs.is_none(), Goal::Whole);
+            let how = (fresh && crfs.is_none(), if made.grows { Goal::Grown } else { Goal::Whole });
             Ok(Begun { sized: crfs.is_some(), ..begin(shoot, (plan, path), stretches, made, how)? })
         };
         Ok(Self { parts: deliveries.iter().zip(crfs).map(begin).collect::<Result<_, Failure>>()? })
@@ -400,7 +408,8 @@ mod tests {
             extras: crate::plan::Extras::default(),
             rows: (0..8).map(row).collect(),
         };
-        let stretches = stretches_of(&plan, &Identities::of(&shoot), Made { threads: 1, draft: false, together: 1 });
+        let stretches =
+            stretches_of(&plan, &Identities::of(&shoot), Made { threads: 1, draft: false, together: 1, grows: false });
         stretches.each.iter().map(|stretch| stretch.key.get(&Met::default())).collect()
     }
 

@@ -45,6 +45,7 @@ pub use recording::{is_recording, recording};
 pub use rhythm::Rhythm;
 pub use takes::would_take;
 
+use crate::decode::KnownFiles;
 use crate::diag::{Diagnostic, Diagnostics, fit};
 use crate::shoot::{Captured, Content, Note, Orientation, SetAside, Shoot, Slot};
 use crate::shot::Pairs;
@@ -72,11 +73,19 @@ pub struct Request {
 /// # Errors
 /// Mistakes without a place in the script: nothing found, two stills that cannot be ordered, sizes that disagree.
 pub fn survey(request: &Request) -> Result<Shoot, Diagnostics> {
+    survey_known(request, &KnownFiles::default())
+}
+
+/// Surveys a shoot of which some files may be known from before.
+///
+/// # Errors
+/// As [`survey`].
+pub fn survey_known(request: &Request, known: &KnownFiles) -> Result<Shoot, Diagnostics> {
     let found = find::find(request)?;
     if found.files.is_empty() {
         return Err(nothing(request, &found.set_aside).into());
     }
-    let (mut items, stamps) = items(found.files, request.obey_orientation);
+    let (mut items, stamps) = items(found.files, request.obey_orientation, known);
     let mut set_aside = found.set_aside;
     let (others, turns) = bodies::chosen(&items, request.camera.as_deref())?;
     let mut kept = others.iter().map(|other| !other);
@@ -143,9 +152,9 @@ impl Item {
 }
 
 /// The items, and what to say of their times.
-fn items(files: Vec<find::Candidate>, obey_orientation: bool) -> (Vec<Item>, Option<Remark>) {
+fn items(files: Vec<find::Candidate>, obey_orientation: bool, known: &KnownFiles) -> (Vec<Item>, Option<Remark>) {
     let paths: Vec<&Path> = files.iter().map(|file| file.path.as_path()).collect();
-    let read = read::all(&paths);
+    let read = read::all(&paths, known);
     let mut items: Vec<Item> = files
         .into_iter()
         .zip(read)

@@ -5,8 +5,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant, SystemTime};
 use std::{fs, thread};
 
-use crate::decode;
 use crate::decode::header::{self, Ending, Header, Refused};
+use crate::decode::{self, KnownFiles};
 use crate::shoot::Damage;
 
 /// How often a file that cannot be read is tried again, and how long after.
@@ -24,9 +24,10 @@ const LOOK_AGAIN: Duration = Duration::from_millis(150);
 /// What reading a file's header gave.
 pub(super) type Read = Result<Header, Refused>;
 
-/// Reads the headers of all files, in their order.
-pub(super) fn all<P: AsRef<Path> + Sync>(paths: &[P]) -> Vec<Read> {
-    let mut read = on_threads(paths, |path| header::read(path.as_ref()));
+/// Reads the headers of all files, in their order, but for those that are known.
+pub(super) fn all<P: AsRef<Path> + Sync>(paths: &[P], known: &KnownFiles) -> Vec<Read> {
+    known.begin(paths);
+    let mut read = on_threads(paths, |path| known.header(path.as_ref()));
     for _ in 0..RETRIES {
         let refused = chosen(&read, |read, _| matches!(read, Err(Refused { damage: Damage::Unreadable(_), .. })));
         if refused.is_empty() {
@@ -53,6 +54,7 @@ pub(super) fn all<P: AsRef<Path> + Sync>(paths: &[P]) -> Vec<Read> {
         let captured = read[index].as_ref().ok().and_then(|header| header.captured);
         read[index] = Err(Refused { damage, captured });
     }
+    known.end(paths);
     read
 }
 

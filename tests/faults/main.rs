@@ -16,6 +16,7 @@ mod drafts;
 mod exposure;
 mod footage;
 mod footage_light;
+mod growing;
 mod levelling;
 mod machine;
 mod masters;

@@ -1,5 +1,8 @@
 //! The survey of whole shoots: order, gaps, damage and what is set aside, on cards written by the tests themselves.
 
+#[path = "../common/mod.rs"]
+mod common;
+
 mod camera;
 mod cameras;
 mod fainter;
@@ -7,6 +10,7 @@ mod faults;
 mod footage;
 mod found;
 mod headers;
+mod known;
 mod look;
 mod many;
 mod missing;
