@@ -444,3 +444,95 @@ fn a_share_whose_disk_is_full_is_named_and_the_others_stay() {
     join(&bench, "clips").expect(0);
     same(&bench, "alone", "clips");
 }
+
+/// A file of `examples/cluster/`.
+fn example(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/cluster").join(name);
+    fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}
+
+/// Runs a shell's words as a cluster would, in the folder of a bench, with the program in reach as `stillpath`.
+fn in_a_shell(bench: &Bench, words: &[&str], variables: &[(&str, &str)]) -> Ran {
+    let bin = bench.path("bin");
+    if !bin.exists() {
+        fs::create_dir(&bin).unwrap();
+        std::os::unix::fs::symlink(env!("CARGO_BIN_EXE_stillpath"), bin.join("stillpath")).unwrap();
+        // A cluster that says what it was asked for: whoever begins a task again, and whoever submits jobs.
+        for name in ["scontrol", "sbatch"] {
+            fs::write(bin.join(name), format!("#!/bin/sh\necho {name} \"$@\" >>asked\necho 77\n")).unwrap();
+            fs::set_permissions(bin.join(name), fs::Permissions::from_mode(0o755)).unwrap();
+        }
+    }
+    let path = format!("{}:{}", bin.display(), std::env::var("PATH").unwrap());
+    let mut command = Command::new("sh");
+    command.args(words).current_dir(bench.folder.path()).env("PATH", path).env("XDG_CACHE_HOME", bench.path("cache"));
+    Ran::of(command.envs(variables.iter().copied()).output().unwrap())
+}
+
+#[test]
+fn the_tasks_of_the_example_for_slurm_make_their_shares_and_a_killed_one_begins_again() {
+    let bench = bench();
+    whole(&bench, "alone").expect(0);
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/cluster/slurm");
+    let [submit, share, join] =
+        ["submit.sh", "share.sh", "join.sh"].map(|name| folder.join(name).display().to_string());
+    // What is submitted: arrays of three, each after the one before.
+    let ran = in_a_shell(&bench, &[&submit, "move.lua", "clips", "3", "look"], &[]).expect(0);
+    assert_eq!(ran.out, "looking: 77\nshares: 77\njoin: 77\n");
+    let asked = fs::read_to_string(bench.path("asked")).unwrap();
+    let asked: Vec<&str> = asked.lines().collect();
+    assert_eq!(asked.len(), 3);
+    assert!(asked[0].contains("--array=1-3") && asked[0].ends_with("look.sh move.lua"), "{}", asked[0]);
+    assert!(asked[1].contains("--dependency=afterok:77 --array=1-3") && asked[1].ends_with("share.sh move.lua clips"));
+    assert!(asked[2].contains("--dependency=afterok:77") && asked[2].ends_with("join.sh move.lua clips"));
+    assert_eq!(in_a_shell(&bench, &[&submit], &[]).code, 64);
+    // Its tasks, as the cluster begins them.
+    let task = |number: &'static str| {
+        let of = [("SLURM_CPUS_PER_TASK", "2"), ("SLURM_ARRAY_TASK_ID", number), ("SLURM_ARRAY_TASK_COUNT", "3")];
+        in_a_shell(&bench, &[&share, "move.lua", "clips"], &[&of[..], &[("SLURM_ARRAY_JOB_ID", "5")]].concat())
+    };
+    for number in ["1", "2", "3"] {
+        task(number).expect(0);
+    }
+    in_a_shell(&bench, &[&join, "move.lua", "clips"], &[]).expect(0);
+    for strip in bench.list("clips").iter().filter(|name| name.ends_with("-strip.png")) {
+        fs::remove_file(bench.path("clips").join(strip)).unwrap();
+    }
+    same(&bench, "alone", "clips");
+    // What is refused is not begun again; what was killed is.
+    fs::remove_file(bench.path("asked")).unwrap();
+    task("1").expect(1);
+    assert!(!bench.path("asked").exists());
+    fs::remove_file(bench.path("bin/stillpath")).unwrap();
+    fs::write(bench.path("bin/stillpath"), "#!/bin/sh\nkill -9 $$\n").unwrap();
+    fs::set_permissions(bench.path("bin/stillpath"), fs::Permissions::from_mode(0o755)).unwrap();
+    task("1").expect(0);
+    assert_eq!(fs::read_to_string(bench.path("asked")).unwrap(), "scontrol requeue 5_1\n");
+}
+
+#[test]
+fn the_pods_of_the_example_for_kubernetes_make_their_shares() {
+    let bench = bench();
+    whole(&bench, "alone").expect(0);
+    let here = |text: &str| text.replace("/work/site.lua", "move.lua").replace("/work/clips", "clips");
+    // The one command of a container, over two lines of a folded block.
+    let render = example("kubernetes/render.yaml");
+    let command = &render[render.find("exec stillpath").unwrap()..];
+    let command: Vec<&str> = command.lines().take(2).map(str::trim).collect();
+    let command = here(&command.join(" "));
+    assert!(render.contains("completions: 16") && command.contains("/16\""), "{command}");
+    for index in 0..16 {
+        in_a_shell(&bench, &["-c", &command], &[("JOB_COMPLETION_INDEX", &index.to_string())]).expect(0);
+    }
+    let join = example("kubernetes/join.yaml");
+    let words = join.lines().find_map(|line| line.trim().strip_prefix("args: ")).unwrap();
+    let mut words: Vec<String> = serde_json::from_str(&here(words)).unwrap();
+    words.push("--no-strip".to_owned());
+    typed(&bench, &words).expect(0);
+    same(&bench, "alone", "clips");
+    let look = example("kubernetes/look.yaml");
+    assert!(
+        look.contains("completions: 16")
+            && look.contains("stillpath look /work/site.lua --share \"$((JOB_COMPLETION_INDEX + 1))/16\"")
+    );
+}
