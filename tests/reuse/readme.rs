@@ -61,6 +61,16 @@ fn live(bench: &Bench, arguments: &[&str]) {
     assert!(interrupted.success());
 }
 
+/// Tends until the first round is over, then interrupts it as Ctrl-C does.
+fn tend(bench: &Bench, arguments: &[&str]) {
+    let mut child = bench.command(arguments).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+    let lines = BufReader::new(child.stdout.take().unwrap()).lines().map_while(Result::ok);
+    let waits = lines.map(|line| line.contains("waiting for more")).find(|waits| *waits);
+    assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success());
+    assert_eq!(child.wait().unwrap().code(), Some(0));
+    assert_eq!(waits, Some(true), "the first round never ended");
+}
+
 #[test]
 fn every_command_of_the_readme_does_what_it_says_in_the_order_it_stands() {
     let bench = Bench::new(0);
@@ -82,6 +92,7 @@ fn every_command_of_the_readme_does_what_it_says_in_the_order_it_stands() {
         assert_eq!(arguments.remove(0), "stillpath", "{command}");
         match arguments[0] {
             "live" => live(&bench, &arguments),
+            "tend" => tend(&bench, &arguments),
             // 120 stills of 12 megapixels take too long here.
             "demo" => drop(bench.run(&[&arguments[..], &["--stills", "6", "--size", "64x64"]].concat()).expect(0)),
             _ => {
