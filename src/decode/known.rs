@@ -7,6 +7,8 @@
 //!   faster than anything is looked up.
 //! - A file is the same one where its name, size, times of writing and of any other change, and inode are. The last two
 //!   tell of a file that was replaced by one of the same size and given the old time.
+//! - Machines that make shares of a render learn of the pieces of their own stills, and add them to what others learnt, so
+//!   that whoever joins the shares reads none. Two that write at one time lose what one of them learnt, and nothing else.
 //! - Nothing is kept of a file that changed less than [`SETTLED`] before it was read: another change may have come within
 //!   one step of the file system's clock. Nor of one whose header was refused, or that may still be being written.
 
@@ -42,6 +44,7 @@ pub struct KnownFiles {
     kept_in: Option<PathBuf>,
     folders: Mutex<BTreeMap<PathBuf, Folder>>,
     opened: AtomicUsize,
+    pieced: AtomicUsize,
 }
 
 #[derive(Debug, Default)]
@@ -99,6 +102,12 @@ impl KnownFiles {
     #[must_use]
     pub fn opened(&self) -> usize {
         self.opened.load(Ordering::Relaxed)
+    }
+
+    /// Of how many files pieces have been read.
+    #[must_use]
+    pub fn pieced(&self) -> usize {
+        self.pieced.load(Ordering::Relaxed)
     }
 
     /// Reads what is known of files that are about to be asked for.
@@ -165,6 +174,7 @@ impl KnownFiles {
         {
             return Ok(blake3::Hash::from_bytes(pieces));
         }
+        self.pieced.fetch_add(1, Ordering::Relaxed);
         let at = SystemTime::now();
         let pieces = key::quick(still)?;
         // Of a still that has changed since it was surveyed these are no pieces that anyone asks for again.
@@ -234,6 +244,13 @@ impl KnownFiles {
             return;
         }
         let Ok(store) = Store::lasting(kept_in, KNOWN_FILES) else { return };
+        // Others may have learnt of other files meanwhile: machines that make shares do.
+        for (name, theirs) in self.read(path).unwrap_or_default().files {
+            if let Some(ours) = folder.files.get_mut(&name).filter(|ours| ours.stamp == theirs.stamp) {
+                let Known { header, pieces, .. } = theirs;
+                (ours.header, ours.pieces) = (ours.header.take().or(header), ours.pieces.take().or(pieces));
+            }
+        }
         let files = folder.files.iter().map(|(name, known)| (name.as_bytes().to_vec(), known.clone())).collect();
         let entry = Entry { folder: canonical.as_os_str().as_bytes().to_vec(), files };
         let _read_again = serde_json::to_vec(&entry).map(|text| store.put(&key, &text));

@@ -154,6 +154,35 @@ fn after_any_of_fifty_random_changes_a_survey_by_what_is_known_is_that_of_a_fres
 }
 
 #[test]
+fn runs_side_by_side_add_to_what_is_known() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::create_dir(folder.path().join("stills")).unwrap();
+    for number in 1..=STILLS {
+        still(&folder.path().join(format!("stills/LAPS{number:04}.JPG")), number, 30);
+    }
+    std::thread::sleep(Duration::from_millis(4200));
+    let (request, kept_in) = (request(folder.path()), folder.path().join("kept"));
+    let [one, other] = [(); 2].map(|()| KnownFiles::new(Some(kept_in.clone())));
+    let shoot = surveyed(&request, &one).unwrap();
+    assert_eq!(surveyed(&request, &other).unwrap(), shoot);
+    // Each learns of the pieces of its half, as machines do that make shares.
+    let stills: Vec<_> = (0..STILLS).map(|slot| shoot.still(stillpath::units::SlotIndex(slot)).unwrap()).collect();
+    let pieces: Vec<_> = (0..STILLS)
+        .map(|at| if at < STILLS / 2 { &one } else { &other }.pieces(stills[at]).unwrap())
+        .collect();
+    one.keep();
+    other.keep();
+    // Whoever comes next knows them all.
+    let next = KnownFiles::new(Some(kept_in));
+    assert_eq!(surveyed(&request, &next).unwrap(), shoot);
+    for (still, due) in stills.iter().zip(&pieces) {
+        assert_eq!(*due, stillpath::decode::key::quick(still).unwrap());
+        assert_eq!(next.pieces(still).unwrap(), *due);
+    }
+    assert_eq!((next.opened(), next.pieced()), (0, 0));
+}
+
+#[test]
 fn nothing_is_kept_among_the_stills_nor_of_few_and_a_damaged_entry_is_none() {
     let folder = tempfile::tempdir().unwrap();
     fs::create_dir(folder.path().join("stills")).unwrap();

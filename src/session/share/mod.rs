@@ -31,7 +31,7 @@ use super::prepare::{Encoders, Prepared, prepare};
 use super::render::{RenderOptions, deliveries_of, made, mark_damaged, refuse_what_is_in_the_way, workers};
 use super::resume::{Pass, Saved};
 use super::surveyor::Looking;
-use super::{Failure, Reply, ScriptOptions, Watch, pretty, progress, put};
+use super::{Failure, Reply, ScriptOptions, Watch, known_files, pretty, progress, put};
 use crate::diag::{self, Diagnostic, Diagnostics};
 use crate::encode;
 use crate::pipeline::{Fault, Job};
@@ -154,6 +154,7 @@ fn make(
             }
         });
     }
+    known_files().keep();
     note.end();
     notes.write(&mut note)?;
     remarks.0.extend(left_to_join(prepared));
