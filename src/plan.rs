@@ -2,6 +2,7 @@
 //!
 //! Everything is decided by the time a plan exists. The pipeline obeys rows and decides nothing.
 
+mod breaks;
 mod covers;
 mod diff;
 mod extras;
@@ -23,12 +24,13 @@ use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
+pub use breaks::{Break, BreakCause};
 pub use covers::{CoveredArea, Covering, covered_in};
 pub use diff::{
     Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences,
 };
 pub use extras::{Extras, PosterFrame};
-pub use fate::Fate;
+pub use fate::{Fate, LeftOutBy};
 pub use layers::{Between, Corrected, Corrections, Layer, Layers, StandIn, Weighted};
 pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
@@ -78,6 +80,9 @@ pub struct Plan {
     /// What is hidden in which stills, in the order of the slots.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub covers: Vec<Covering>,
+    /// Where two stills that follow one another were not taken one after the other, in the order of the slots.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub breaks: Vec<Break>,
     /// What became of every slot.
     pub tally: Tally,
     /// By slot, the same one by one.
@@ -224,6 +229,11 @@ impl Row {
     }
 }
 
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes a reference")]
+fn is_none(count: &usize) -> bool {
+    *count == 0
+}
+
 /// Where every still of the shoot went: found = used + the rest, by reason.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Tally {
@@ -235,6 +245,15 @@ pub struct Tally {
     pub outside_part: usize,
     /// Slots between those that a cut leaves out.
     pub cut: usize,
+    /// Slots of other days than those chosen.
+    #[serde(skip_serializing_if = "is_none")]
+    pub days: usize,
+    /// Slots outside the hours chosen.
+    #[serde(skip_serializing_if = "is_none")]
+    pub hours: usize,
+    /// Slots between the steps of the clock.
+    #[serde(skip_serializing_if = "is_none")]
+    pub only: usize,
     /// Damaged slots, each by name with what was done.
     pub damaged: Vec<(String, String)>,
     /// Missing slots, each by name with what was done.

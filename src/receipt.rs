@@ -179,8 +179,16 @@ pub struct Shot {
     pub plan: String,
     /// Slots of the shoot by what became of them; as many as there are slots, and files set aside.
     pub tally: Tally,
+    /// Where two stills that follow one another were not taken one after the other, and nothing is mixed across.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub breaks: Vec<Break>,
     /// Tables that it is corrected by, where it is.
     pub corrections: Vec<Correction>,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes a reference")]
+fn is_none(count: &usize) -> bool {
+    *count == 0
 }
 
 /// Slots by what became of them.
@@ -195,12 +203,33 @@ pub struct Tally {
     pub outside_part: usize,
     /// Left out by a cut.
     pub cut: usize,
+    /// Of other days than those chosen.
+    #[serde(skip_serializing_if = "is_none", default)]
+    pub days: usize,
+    /// Outside the hours chosen.
+    #[serde(skip_serializing_if = "is_none", default)]
+    pub hours: usize,
+    /// Between the steps of the clock.
+    #[serde(skip_serializing_if = "is_none", default)]
+    pub only: usize,
     /// Damaged.
     pub damaged: usize,
     /// Missing.
     pub missing: usize,
     /// Files set aside.
     pub set_aside: usize,
+}
+
+/// Two stills that follow one another and were not taken one after the other.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Break {
+    /// The name of the last still before it.
+    pub before: String,
+    /// The name of the first still after it.
+    pub after: String,
+    /// What lies between: `"a cut between"`, `"a gap between"`.
+    pub why: String,
 }
 
 /// A table that stills are corrected by.
@@ -498,6 +527,7 @@ mod tests {
                 shoot: 0,
                 plan: "00".into(),
                 tally: Tally::default(),
+                breaks: Vec::new(),
                 corrections: Vec::new(),
             }],
             deliveries: vec![Delivery {

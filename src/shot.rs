@@ -14,6 +14,7 @@
 //! - To add a path: a variant of `Path`; its maths with published numbers in `src/curve/`; a branch of `Route` in
 //!   `src/resolve/route.rs`. Speed over keys (`pchip`), edges (`smoothing`), holds and remarks come with that.
 
+mod chosen;
 mod codec;
 mod corrections;
 mod delivery;
@@ -30,6 +31,7 @@ use crate::diag::{Place, Placed};
 use crate::shoot::Format;
 use crate::units::FrameRate;
 
+pub use chosen::{Chosen, Days, Hours, span};
 pub use codec::{Av1, Codec, DEFAULT_QUALITY, Ffv1, H264, Hevc, Jpeg, Png, Prores, ProresProfile, Samples};
 pub use corrections::{Level, LevelBy, Steady, SteadyBy};
 pub use delivery::{Between, Blend, Delivery, Light, Sharpness, Sound, Timecode};
@@ -92,6 +94,12 @@ pub struct Source {
     pub to: Option<Placed<Moment>>,
     /// What is left out between them, in any order.
     pub cuts: Vec<Cut>,
+    /// Which stills are chosen by their own clock.
+    #[serde(skip_serializing_if = "Chosen::is_all")]
+    pub chosen: Chosen,
+    /// Whether what lies on the two sides of a break is mixed, levelled and steadied as if nothing had been left out.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub across: bool,
     /// Whether the stills' orientation tags are obeyed (`orientation = "ignore"` turns that off).
     pub obey_orientation: bool,
     /// Which of two pictures of one name and different kinds is the still.

@@ -9,6 +9,9 @@
 ---A cut.
 ---@class stillpath.Cut
 
+---A step of the clock (every).
+---@class stillpath.Every
+
 ---A cover.
 ---@class stillpath.Cover
 
@@ -97,6 +100,10 @@ function shot(fields) end
 ---@field from? "start"|"end"|stillpath.Moment the first moment of the shoot that is used (default: "start")
 ---@field to? "start"|"end"|stillpath.Moment the last moment of the shoot that is used (default: "end")
 ---@field cuts? stillpath.Cut[] parts of the shoot to leave out, such as a night or a passer-by (default: none)
+---@field hours? [string, string] the hours whose stills are used, by their own clock, both ends included; { "22:00", "04:00" } goes over midnight (default: all)
+---@field days? "weekdays"|"weekends"|(string|[string, string])[] the days whose stills are used, by the date that each carries (default: all)
+---@field only? stillpath.Every of the stills that are left, the nearest to each step of the clock, counted from midnight of the first still's day (default: all)
+---@field across? boolean whether stills on the two sides of a break (a cut, hours or days left out, a gap of more than ten intervals) are mixed, levelled and steadied as if nothing lay between (default: false)
 ---@field orientation? "obey"|"ignore" whether the stills' orientation tags turn them upright (default: "obey")
 ---@field pairs? "stop"|"jpeg"|"png"|"tiff"|"webp"|"heic"|"avif" where two pictures of one name have different kinds, which kind is the still; raw files are never stills (default: "stop")
 ---@field camera? string the camera whose stills are meant, by the name that the survey gives it; "any" takes all (default: the only one)
@@ -114,6 +121,10 @@ function stills(fields) end
 ---@field from? "start"|"end"|stillpath.Moment the first moment of the recording that is used (default: "start")
 ---@field to? "start"|"end"|stillpath.Moment the last moment of the recording that is used (default: "end")
 ---@field cuts? stillpath.Cut[] parts of the recording to leave out (default: none)
+---@field hours? [string, string] the hours whose stills are used, by their own clock, both ends included; { "22:00", "04:00" } goes over midnight (default: all)
+---@field days? "weekdays"|"weekends"|(string|[string, string])[] the days whose stills are used, by the date that each carries (default: all)
+---@field only? stillpath.Every of the stills that are left, the nearest to each step of the clock, counted from midnight of the first still's day (default: all)
+---@field across? boolean whether stills on the two sides of a break (a cut, hours or days left out, a gap of more than ten intervals) are mixed, levelled and steadied as if nothing lay between (default: false)
 ---@field orientation? "obey"|"ignore" whether the recording's display matrix turns its frames upright (default: "obey")
 
 ---A recorded video (every frame is a still at its own time) or a master: one file, relative to the script.
@@ -306,6 +317,11 @@ function part(fraction) end
 ---@param to "start"|"end"|stillpath.Moment the last moment left out, including the still it names
 ---@return stillpath.Cut
 function cut(from, to) end
+
+---A step of the clock, which evens out stills taken at odd times.
+---@param step number|string from one still to the next
+---@return stillpath.Every
+function every(step) end
 
 ---How many stills pass in one frame of the shot's rate.
 ---@param stills number stills a frame; a number above 0 and up to 1000000

@@ -86,6 +86,7 @@ pub(super) fn draw(svg: &mut Svg, sheet: &Sheet<'_>, measure: Measure, place: Re
         }
         if measure == Measure::Still && !sheet.compared {
             held(svg, sheet, place, time);
+            apart(svg, sheet, place, time);
         }
         write_time(svg, place, time);
     });
@@ -262,6 +263,20 @@ fn held(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect, time: Scale) {
         let (left, right) = (time.at(track.time(from)), time.at(track.time(frame)));
         let bar = Rect::new(left, place.y1 - 6.0, right.max(left + 3.0), place.y1);
         svg.rect(bar).text("class", "held").text("fill", WARNING).empty();
+    }
+}
+
+/// Upright lines where the shoot goes on after a break.
+fn apart(svg: &mut Svg, sheet: &Sheet<'_>, place: Rect, time: Scale) {
+    let track = sheet.finest();
+    for frame in track.breaks(sheet.breaks) {
+        let x = time.at(track.time(frame));
+        svg.line(&[Point::new(x, place.y0), Point::new(x, place.y1)])
+            .text("class", "break")
+            .text("stroke", WARNING)
+            .number("stroke-width", 1.0)
+            .text("stroke-dasharray", "4 3")
+            .empty();
     }
 }
 

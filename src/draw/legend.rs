@@ -25,6 +25,9 @@ pub(super) fn facts(sheet: &Sheet<'_>) -> String {
     if let (Some(from), Some(to)) = (taken(0), taken(slots.saturating_sub(1))) {
         facts += &format!(", {}", span(from, to));
     }
+    for (count, what) in &sheet.left_out {
+        facts += &format!(", {count} {what}");
+    }
     facts
 }
 

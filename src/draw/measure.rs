@@ -57,7 +57,10 @@ impl Measure {
             Self::Still => {
                 let held = !sheet.compared && sheet.finest().plan.rows.iter().any(|row| row.slot != row.shown);
                 let held = if held { "; a bar at the foot: another still is held in its place" } else { "" };
-                format!("counted from 1{held}")
+                let apart = !sheet.compared && !sheet.finest().breaks(sheet.breaks).is_empty();
+                let apart =
+                    if apart { "; a dashed line: stills were left out, and nothing is mixed across" } else { "" };
+                format!("counted from 1{held}{apart}")
             }
             Self::Enlargement => "pixels of the frame for one of the still; above 1:1 the still is enlarged".into(),
             Self::Speed => "pixels of the frame a frame; thin lines: a picture width in 7 s, a rule of thumb".into(),

@@ -2,7 +2,7 @@
 
 use crate::diag::Diagnostics;
 use crate::geom::{SECONDS_A_WIDTH, Window};
-use crate::plan::{Covering, DeliveryPlan, KeyedWindow, Row};
+use crate::plan::{Break, Covering, DeliveryPlan, KeyedWindow, Row};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 
@@ -28,6 +28,10 @@ pub struct Sheet<'a> {
     pub subjects: Vec<Subject<'a>>,
     /// What is hidden in which stills.
     pub covers: &'a [Covering],
+    /// How many stills its source leaves out, by what.
+    pub left_out: Vec<(usize, &'static str)>,
+    /// Where the stills of its one shoot were not taken one after the other.
+    pub breaks: &'a [Break],
     /// What is worth knowing, and when.
     pub remarks: Vec<Remark>,
     /// Whether the tracks are of several plans, so that each has a pace of its own.
@@ -119,6 +123,12 @@ impl SheetRow<'_> {
     /// How close a window is: 1 is the largest of its roll.
     pub(super) fn zoom(&self, window: Window) -> f64 {
         Window::largest(self.plan.room, self.plan.frame.aspect(), window.roll).width / window.width
+    }
+
+    /// The frames, from the second on, that lie on another side of a break than the frame before.
+    pub(super) fn breaks(&self, breaks: &[Break]) -> Vec<usize> {
+        let side = |frame: usize| breaks.partition_point(|one| one.after <= self.row(frame).shown);
+        (1..self.frames()).filter(|frame| side(*frame) != side(frame - 1)).collect()
     }
 
     /// Whether its windows are those of another in every frame.

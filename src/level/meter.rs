@@ -20,6 +20,8 @@ pub struct Measured {
     pub channels: [f64; 3],
     /// Whether the view is another one from here on: nothing before compares with it, and its level is made up.
     pub another_view: bool,
+    /// Whether another side of a break begins with it ([`Meter::begin_side`]).
+    pub another_side: bool,
 }
 
 /// Measures stills given one after the other; memory does not grow with their number.
@@ -31,13 +33,28 @@ pub struct Meter {
     strays: VecDeque<Logs>,
     last: [f64; 4],
     ratios: Vec<f32>,
+    /// Whether the next still that can be compared begins another side.
+    begins_side: bool,
 }
 
 impl Meter {
     /// A meter that looks at a region.
     #[must_use]
     pub fn new(region: Region) -> Self {
-        Self { region, recent: VecDeque::new(), strays: VecDeque::new(), last: [0.0; 4], ratios: Vec::new() }
+        Self {
+            region,
+            recent: VecDeque::new(),
+            strays: VecDeque::new(),
+            last: [0.0; 4],
+            ratios: Vec::new(),
+            begins_side: false,
+        }
+    }
+
+    /// Says that the next still was not taken right after the one before: what comes is measured by itself, and compared
+    /// with what was before only by its first still, so that all levels are of one light.
+    pub fn begin_side(&mut self) {
+        self.begins_side = !self.recent.is_empty();
     }
 
     /// The level of the next still; none where it cannot be compared with any just before it. A still that compares
@@ -49,6 +66,9 @@ impl Meter {
             compare(&logs, &logs, &mut self.ratios)?;
             return Some(self.keep(logs, [0.0; 4], false));
         }
+        if self.begins_side {
+            compare(&logs, &logs, &mut self.ratios)?;
+        }
         let mut found = Vec::new();
         for (before, level) in &self.recent {
             let Some(ratio) = compare(before, &logs, &mut self.ratios) else { continue };
@@ -56,6 +76,12 @@ impl Meter {
             if found.len() == COMPARED {
                 break;
             }
+        }
+        if std::mem::take(&mut self.begins_side) {
+            let level = found.first().copied().unwrap_or(self.last);
+            self.recent.clear();
+            self.strays.clear();
+            return Some(Measured { another_side: true, ..self.keep(logs, level, false) });
         }
         if let [first, rest @ ..] = found.as_slice() {
             let level =
@@ -79,6 +105,6 @@ impl Meter {
         self.recent.push_front((logs, level));
         self.recent.truncate(KEPT);
         self.last = level;
-        Measured { level: level[0], channels: [level[1], level[2], level[3]], another_view }
+        Measured { level: level[0], channels: [level[1], level[2], level[3]], another_view, another_side: false }
     }
 }

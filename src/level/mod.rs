@@ -16,10 +16,13 @@
 //!   fades to it from its own white (`stairs`).
 //! - Levels are sums of medians of log ratios between neighbours, refined by Tukey's biweight, over baselines of one
 //!   and two stills.
+//! - Stills on the two sides of a break (what was left out between them is no flicker) are smoothed each by themselves,
+//!   each with a radius of its own, and neither their levels nor what stands out are judged across. The first still after it is
+//!   compared with the last before, so that all levels are of one light.
 //! - A random flicker also wanders slowly by chance, and no method can tell that from light. Bars on bias are held in
 //!   the mean of a shoot and its mirror image.
-//! - All whole stills of a shoot are measured, so a still has one gain whatever part of the shoot is used. Gains lie in
-//!   the plan by slot.
+//! - All whole stills of a shoot are measured, so a still has one gain whatever part of the shoot is used, as long as the
+//!   breaks are the same. Gains lie in the plan by slot.
 //! - A frame whose still has a gain other than 1 goes through R'G'B' on its own grid and one table a channel. Every
 //!   other frame is painted as ever, to the bit.
 //! - Gains from a table (`curve`) are taken as they are; stills it does not list are left alone.

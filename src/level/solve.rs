@@ -41,7 +41,7 @@ pub struct Solved {
     pub gains: Vec<Gain>,
     /// By still, where it was measured: the logarithm of the level it had, and of the one it is brought to.
     pub levels: Vec<Option<[f64; 2]>>,
-    /// The radius smoothed over, in stills.
+    /// The radius smoothed over, in stills: the largest where sides of a break have several.
     pub radius: f64,
     /// Steps found, by place among the stills.
     pub steps: Vec<Step>,
@@ -58,8 +58,10 @@ struct Kept {
     levels: Vec<f64>,
     channels: Vec<[f64; 3]>,
     exposures: Vec<Option<f64>>,
-    /// The first of each other view, by place among these.
+    /// The first of each other view, and of each other side of a break, by place among these.
     views: Vec<usize>,
+    /// Those that begin a side.
+    sides: Vec<usize>,
 }
 
 impl Kept {
@@ -79,7 +81,8 @@ pub fn solve(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>
     let odd = steps::odd(all.line(), &all.views);
     let left_out: Vec<usize> = odd.iter().map(|(place, _)| all.stills[*place]).collect();
     let kept = keep(at, measured, exposures, &left_out);
-    let steps = steps::find(kept.line(), &kept.views);
+    let mut steps = steps::find(kept.line(), &kept.views);
+    steps.iter_mut().filter(|step| kept.sides.contains(&step.at)).for_each(|step| step.cause = Cause::Apart);
 
     let is_joined = |step: &Step| step.cause == Cause::Exposure && wishes.steps == Steps::Join;
     let mut edges: Vec<usize> = steps.iter().filter(|step| !is_joined(step)).map(|step| step.at).collect();
@@ -97,16 +100,28 @@ pub fn solve(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>
             joined[place] += stairs.joining(kept.at[place]);
         }
     }
-    let parts: Vec<(&[f64], &[f64])> = runs.iter().map(|run| (&kept.at[run.clone()], &joined[run.clone()])).collect();
-    let radius = wishes.radius.unwrap_or_else(|| suitable_radius(fit::OF_LIGHT, &parts));
+    // Each side of a break has radii of its own.
+    let side_of = |run: &Range<usize>| kept.sides.partition_point(|first| *first <= run.start);
+    let suitable = |radii: &[f64], values: &[&[f64]]| -> Vec<f64> {
+        let of_side = |side: usize| {
+            let own = || runs.iter().filter(move |run| side_of(run) == side);
+            let mut parts: Vec<(&[f64], &[f64])> = Vec::new();
+            for values in values {
+                parts.extend(own().map(|run| (&kept.at[run.clone()], &values[run.clone()])));
+            }
+            suitable_radius(radii, &parts)
+        };
+        (0..=kept.sides.len()).map(of_side).collect()
+    };
+    let lights_radii = match wishes.radius {
+        Some(radius) => vec![radius; kept.sides.len() + 1],
+        None => suitable(fit::OF_LIGHT, &[&joined]),
+    };
+    let radius = lights_radii.iter().copied().fold(0.0, f64::max);
     let colours = [0, 1, 2].map(|channel| -> Vec<f64> {
         kept.channels.iter().zip(&kept.levels).map(|(channels, level)| channels[channel] - level).collect()
     });
-    let parts: Vec<(&[f64], &[f64])> = colours
-        .iter()
-        .flat_map(|colour| runs.iter().map(|run| (&kept.at[run.clone()], &colour[run.clone()])))
-        .collect();
-    let colours_radius = suitable_radius(fit::OF_COLOURS, &parts);
+    let colours_radii = suitable(fit::OF_COLOURS, &colours.each_ref().map(Vec::as_slice));
 
     // What joins the stairs holds for every still, the odd ones too.
     let stairs_at = |at: f64| stairs.get(runs.iter().rposition(|run| kept.at[run.start] <= at).unwrap_or(0));
@@ -120,14 +135,15 @@ pub fn solve(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>
             let smooth = Smoother::new(&kept.at[run.clone()], radius).smooth(values);
             smooth.iter().zip(values).map(|(smooth, value)| wishes.strength * (smooth - value)).collect()
         };
-        let lights = change(radius, &joined[run.clone()]);
+        let side = side_of(run);
+        let lights = change(lights_radii[side], &joined[run.clone()]);
         let colours = [0, 1, 2].map(|channel: usize| {
             let colours = &colours[channel][run.clone()];
             if wishes.colour {
                 let held = steps::median_of(&mut colours.to_vec());
                 return colours.iter().map(|colour| wishes.strength * (held - colour)).collect();
             }
-            change(colours_radius, colours).into_iter().map(softened).collect::<Vec<f64>>()
+            change(colours_radii[side], colours).into_iter().map(softened).collect::<Vec<f64>>()
         });
         for (place, still) in kept.stills[run.clone()].iter().enumerate() {
             for (gain, colour) in gains[*still].iter_mut().zip(&colours) {
@@ -150,15 +166,20 @@ pub fn solve(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>
 /// The stills that were measured, without those left out (in rising order).
 fn keep(at: &[f64], measured: &[Option<Measured>], exposures: &[Option<f64>], left_out: &[usize]) -> Kept {
     let mut kept = Kept::default();
-    let mut another_view = false;
+    let (mut another_view, mut another_side) = (false, false);
     for (still, one) in measured.iter().enumerate() {
         let Some(one) = one else { continue };
         another_view |= one.another_view;
+        another_side |= one.another_side;
         if left_out.binary_search(&still).is_ok() {
             continue;
         }
-        if std::mem::take(&mut another_view) {
+        let (view, side) = (std::mem::take(&mut another_view), std::mem::take(&mut another_side));
+        if view || side {
             kept.views.push(kept.stills.len());
+        }
+        if side {
+            kept.sides.push(kept.stills.len());
         }
         kept.stills.push(still);
         kept.at.push(at[still]);

@@ -38,6 +38,8 @@ pub enum Cause {
     Sudden,
     /// Nothing before compares with what comes after.
     View,
+    /// What comes after was not taken right after what was before.
+    Apart,
 }
 
 /// Smaller changes of exposure are ignored: a hundredth of a stop is 0.007, a third of one 0.23.

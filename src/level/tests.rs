@@ -3,6 +3,7 @@
 #![expect(clippy::cast_possible_truncation, reason = "made-up pictures")]
 
 mod bound;
+mod sides;
 
 use std::f64::consts::PI;
 
@@ -178,6 +179,7 @@ fn the_published_curve_loses_its_flicker_and_keeps_its_ramp() {
                 level: (level / levels[0]).ln(),
                 channels: [(level / levels[0]).ln(); 3],
                 another_view: false,
+                another_side: false,
             })
         })
         .collect();
@@ -252,7 +254,10 @@ fn a_line_of_levels_is_left_alone_to_its_very_ends_whatever_the_gaps() {
 
 /// Levels as they are, red and blue with them.
 fn plain_levels(levels: &[f64]) -> Vec<Option<Measured>> {
-    levels.iter().map(|&level| Some(Measured { level, channels: [level; 3], another_view: false })).collect()
+    levels
+        .iter()
+        .map(|&level| Some(Measured { level, channels: [level; 3], another_view: false, another_side: false }))
+        .collect()
 }
 
 fn solve_levels(levels: &[f64], exposures: &[Option<f64>], wishes: &Wishes) -> Solved {

@@ -4,7 +4,7 @@ use serde::{Serialize, Serializer};
 
 use super::extras::BareExtras;
 use super::row::Stated;
-use super::{Covering, DeliveryPlan, Levelling, Passage, Plan, Row, Stamped, Steadying, Tally};
+use super::{Break, Covering, DeliveryPlan, Levelling, Passage, Plan, Row, Stamped, Steadying, Tally};
 use crate::diag::{Diagnostic, Place};
 use crate::shoot::Shoot;
 use crate::shot::{Codec, Light, Sharpness};
@@ -19,15 +19,64 @@ pub enum Fate {
     PassedOver,
     /// It lies outside `from` … `to`.
     OutsidePart,
-    /// A cut leaves it out.
-    Cut,
+    /// The source leaves it out.
+    LeftOut(LeftOutBy),
     /// Its file is damaged: how, and what was done.
     Damaged(String),
     /// There is no file: what was done.
     Missing(String),
 }
 
+/// What of a source leaves a slot out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LeftOutBy {
+    /// `cuts`.
+    Cut,
+    /// `hours`.
+    Hours,
+    /// `days`.
+    Days,
+    /// `only`.
+    Only,
+}
+
+impl LeftOutBy {
+    /// The field of the source.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Cut => "cuts",
+            Self::Hours => "hours",
+            Self::Days => "days",
+            Self::Only => "only",
+        }
+    }
+
+    /// `left out by a cut`.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Cut => "left out by a cut",
+            Self::Hours => "left out by hours",
+            Self::Days => "left out by days",
+            Self::Only => "left out by only",
+        }
+    }
+}
+
 impl Tally {
+    /// How many slots the source leaves out, by what: what leaves out none is not among them.
+    #[must_use]
+    pub fn left_out(&self) -> Vec<(usize, &'static str)> {
+        let by = [
+            (self.cut, "left out by cuts"),
+            (self.days, LeftOutBy::Days.words()),
+            (self.hours, LeftOutBy::Hours.words()),
+            (self.only, LeftOutBy::Only.words()),
+        ];
+        by.into_iter().filter(|(count, _)| *count > 0).collect()
+    }
+
     /// The sum of what became of the slots of a shoot.
     #[must_use]
     pub fn of(fates: &[Fate], shoot: &Shoot) -> Self {
@@ -37,7 +86,10 @@ impl Tally {
                 Fate::Used => tally.used += 1,
                 Fate::PassedOver => tally.passed_over += 1,
                 Fate::OutsidePart => tally.outside_part += 1,
-                Fate::Cut => tally.cut += 1,
+                Fate::LeftOut(LeftOutBy::Cut) => tally.cut += 1,
+                Fate::LeftOut(LeftOutBy::Hours) => tally.hours += 1,
+                Fate::LeftOut(LeftOutBy::Days) => tally.days += 1,
+                Fate::LeftOut(LeftOutBy::Only) => tally.only += 1,
                 Fate::Damaged(done) => tally.damaged.push((slot.name.clone(), done.clone())),
                 Fate::Missing(done) => tally.missing.push((slot.name.clone(), done.clone())),
             }
@@ -64,10 +116,12 @@ impl Plan {
             steady: Option<Steadying>,
             #[serde(skip_serializing_if = "<[Covering]>::is_empty")]
             covers: &'a [Covering],
+            #[serde(skip_serializing_if = "<[Break]>::is_empty")]
+            breaks: &'a [Break],
             tally: &'a Tally,
             remarks: [Diagnostic; 0],
         }
-        let Self { shot, length, deliveries, level, steady, covers, tally, .. } = self;
+        let Self { shot, length, deliveries, level, steady, covers, breaks, tally, .. } = self;
         let nowhere = || Place::new(std::path::Path::new(""), 0);
         let bare = Bare {
             shot,
@@ -76,6 +130,7 @@ impl Plan {
             level: level.clone().map(|level| Levelling { place: nowhere(), ..level }),
             steady: steady.clone().map(|steady| Steadying { place: nowhere(), ..steady }),
             covers,
+            breaks,
             tally,
             remarks: [],
         };

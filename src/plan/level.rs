@@ -13,8 +13,8 @@ use crate::units::SlotIndex;
 pub struct Levelling {
     /// The line that asks for it.
     pub place: Place,
-    /// How many stills on each side the light is smoothed over: none where a table of gains was given, infinite (null in
-    /// JSON) where one straight line goes through all.
+    /// How many stills on each side the light is smoothed over (the most, where the parts between breaks differ): none
+    /// where a table of gains was given, infinite (null in JSON) where one straight line goes through all.
     pub radius: Option<f64>,
     /// By slot: what is done to its still's linear light.
     pub gains: Vec<Gain>,

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use serde::{Serialize, Serializer};
 
-use super::{CoveredArea, Row};
+use super::{BreakCause, CoveredArea, Row};
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::geom::Window;
@@ -63,6 +63,12 @@ pub struct StillReason {
     /// The stills whose mean the frame is, or between which it is invented, with their weights in parts of
     /// [`super::Share::WHOLE`]; none where one fills it alone.
     pub parts: Vec<(String, u32)>,
+    /// By what its source chooses stills, in words; empty where it takes all.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub chosen: String,
+    /// The breaks that one of its stills is beside, each with the names of the last still before it and the first after.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub breaks: Vec<(String, String, BreakCause)>,
     /// The line that makes a loop of the clip, where the stills of the next lap are mixed in.
     pub join: Option<Place>,
     /// The source's line, which says what to do about that.
@@ -316,6 +322,17 @@ impl Reasons {
                 named.push(format!("and {} more", still.parts.len() - NAMED));
             }
             writeln!(out, "  the mean of {} stills: {}", still.parts.len(), named.join(", "))?;
+        }
+        if !still.chosen.is_empty() {
+            writeln!(out, "  chosen from its source: {} ({})", still.chosen, still.place)?;
+        }
+        for (before, after, why) in &still.breaks {
+            let why = why.words();
+            writeln!(
+                out,
+                "  beside a break, from {before} to {after}, {why}: nothing is mixed across ({})",
+                still.place
+            )?;
         }
         if let Some(place) = &still.join {
             writeln!(out, "  the loop's end gives way to its beginning ({place})")?;

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use crate::diag::fit;
 
-use super::{DeliveryPlan, Image, Layers, Lettered, Levelling, Plan, Row, Shows, Steadying, Tally, sound};
+use super::{Break, DeliveryPlan, Image, Layers, Lettered, Levelling, Plan, Row, Shows, Steadying, Tally, sound};
 
 /// The whole table, a block a delivery and a line a frame, rounded: frame, seconds, position, still, window,
 /// enlargement.
@@ -60,7 +60,7 @@ pub fn text(plan: &Plan) -> String {
 }
 
 /// A line a delivery: size, rate, frames, length, deepest enlargement and its frame, first and last still; then the
-/// [`sum`].
+/// [`sum`], and the breaks where there are any.
 #[must_use]
 pub fn summary(plan: &Plan) -> String {
     let mut out = String::new();
@@ -102,21 +102,33 @@ pub fn summary(plan: &Plan) -> String {
     }
     out += &plan.level.as_ref().map(Levelling::summary).unwrap_or_default();
     out += &plan.steady.as_ref().map(Steadying::summary).unwrap_or_default();
-    out + &sum(&plan.tally)
+    out + &sum(&plan.tally) + &breaks(plan)
+}
+
+/// A line about a plan's breaks, where it has any.
+fn breaks(plan: &Plan) -> String {
+    const NAMED: usize = 3;
+    if plan.breaks.is_empty() {
+        return String::new();
+    }
+    let mut named: Vec<String> = plan.breaks.iter().take(NAMED).map(Break::words).collect();
+    if plan.breaks.len() > NAMED {
+        named.push(format!("and {} more", plan.breaks.len() - NAMED));
+    }
+    format!("breaks: {}, nothing is mixed across: {}\n", plan.breaks.len(), named.join("; "))
 }
 
 /// Where every slot of the shoot went, `stills: 120 = 117 used + 2 passed over by the pace + 1 missing`, and a line for
 /// each damaged and missing one with its name and what was done.
 #[must_use]
 pub fn sum(tally: &Tally) -> String {
-    let parts = [
+    let mut parts = vec![
         (tally.used, "used"),
         (tally.passed_over, "passed over by the pace"),
         (tally.outside_part, "outside the part used"),
-        (tally.cut, "left out by cuts"),
-        (tally.damaged.len(), "damaged"),
-        (tally.missing.len(), "missing"),
     ];
+    parts.extend(tally.left_out());
+    parts.extend([(tally.damaged.len(), "damaged"), (tally.missing.len(), "missing")]);
     let total: usize = parts.iter().map(|(count, _)| count).sum();
     let said: Vec<String> =
         parts.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")).collect();

@@ -24,6 +24,10 @@
 //!   camera that stands still has stands of exactly zero.
 //! - A camera *shakes* where its places differ from still to still by more than 0.15 px and three times the noise of
 //!   measuring (`shake`). There stands are as they were measured, without smoothing.
+//! - The stands of stills on the two sides of a break (stills were left out between them) are of one view where links
+//!   across are found, because it is the same camera on the same tripod. But noise, shaking, steps and smoothing are
+//!   judged on each side by itself, and where the camera stood between is not made up. A camera that is found
+//!   elsewhere after a break, by as much as a step takes, has been bumped there; by less, it stood still.
 //! - Where two motions compete, each with a quorum and 0.7 samples apart, the one that goes less far is the camera's
 //!   (`rivals`).
 //! - Shadows that wander over everything look like a sag. No method can tell the two apart.
@@ -50,7 +54,7 @@ pub use link::{Link, Registrar, Tiles};
 pub use pose::Pose;
 pub use rivals::Rival;
 pub use room::room;
-pub use solve::{Bump, Reason, Sag, Shaking, Solved, View, Wishes, solve};
+pub use solve::{Bump, Reason, Sag, Shaking, Solved, View, Wishes, solve, solve_in_sides};
 pub use table::{MOST_TURNED, StillPose, Table};
 pub use undo::{Undo, filled};
 

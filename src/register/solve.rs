@@ -117,6 +117,13 @@ impl Solved {
 /// Solves for the stand of every slot.
 #[must_use]
 pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
+    solve_in_sides(registered, wishes, &[])
+}
+
+/// The same where `sides` are the slots, in order, that begin another side of a break: each side is judged by itself,
+/// and the camera may have been moved between two.
+#[must_use]
+pub fn solve_in_sides(registered: &Registered, wishes: &Wishes, sides: &[usize]) -> Solved {
     let count = registered.stills.len();
     let mut solved = Solved {
         stands: vec![Pose::STILL; count],
@@ -174,7 +181,10 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
             solved.measured[*slot] = Some(*stand);
             placed[*slot] = true;
         }
-        steady((&slots, &stands), (lever, noise), wishes, &mut solved);
+        let mut begin: Vec<usize> = sides.iter().map(|side| slots.partition_point(|slot| slot < side)).collect();
+        begin.retain(|at| (1..slots.len()).contains(at));
+        begin.dedup();
+        steady((&slots, &stands, &begin), (lever, noise), wishes, &mut solved);
     }
     let alone = if groups.is_empty() { registered.stills.iter().position(|sight| *sight == Sight::Seen) } else { None };
     let stray = |slot: &usize| strays.iter().any(|group| group.slots.contains(slot));
@@ -202,9 +212,10 @@ pub fn solve(registered: &Registered, wishes: &Wishes) -> Solved {
     solved
 }
 
-/// Tells bumps, sags and shaking of one view from its noise, and writes its stands.
+/// Tells bumps, sags and shaking of one view from its noise, and writes its stands. `sides` are the places among its
+/// stills that begin another side of a break.
 fn steady(
-    (slots, stands): (&[usize], &[Pose]),
+    (slots, stands, sides): (&[usize], &[Pose], &[usize]),
     (lever, of_links): (f64, Option<Place>),
     wishes: &Wishes,
     solved: &mut Solved,
@@ -213,8 +224,8 @@ fn steady(
         return;
     }
     let places: Vec<Place> = stands.iter().map(|stand| [stand.x, stand.y, stand.turn * lever]).collect();
-    let shaken = of_links.map_or_else(Default::default, |noise| shake::runs(&places, noise));
-    let Line { trend, edges, noise } = Line::through(&places, &shaken);
+    let shaken = of_links.map_or_else(Default::default, |noise| shaken(&places, sides, noise));
+    let Line { trend, places, edges, noise } = Line::through(places, &shaken, sides);
     solved.noise = solved.noise.max(noise[0]).max(noise[1]);
     let mut smooth = trend.clone();
     for (axis, runs) in shaken.iter().enumerate() {
@@ -252,9 +263,25 @@ fn steady(
     }
 }
 
+/// By axis, the runs of places in which the camera shakes, side by side.
+fn shaken(places: &[Place], sides: &[usize], noise: Place) -> [Vec<Range<usize>>; 3] {
+    let mut all: [Vec<Range<usize>>; 3] = Default::default();
+    let ends = sides.iter().copied().chain([places.len()]);
+    let mut start = 0;
+    for end in ends {
+        for (all, runs) in all.iter_mut().zip(shake::runs(&places[start..end], noise)) {
+            all.extend(runs.into_iter().map(|run| start + run.start..start + run.end));
+        }
+        start = end;
+    }
+    all
+}
+
 /// What the camera did without noise and shaking.
 struct Line {
     trend: Vec<Place>,
+    /// As measured, but that a camera which stands after a break where it stood before has not moved.
+    places: Vec<Place>,
     /// The places before which it steps.
     edges: Vec<usize>,
     /// The largest of its parts.
@@ -263,24 +290,44 @@ struct Line {
 
 impl Line {
     /// Parts in which the camera shakes are looked at by themselves, or their shaking would hide the bumps of others.
-    fn through(places: &[Place], shaken: &[Vec<Range<usize>>; 3]) -> Self {
+    fn through(places: Vec<Place>, shaken: &[Vec<Range<usize>>; 3], sides: &[usize]) -> Self {
         let mut bounds: Vec<usize> = union(shaken).into_iter().flat_map(|run| [run.start, run.end]).collect();
         bounds.extend([0, places.len()]);
+        bounds.extend(sides);
         bounds.sort_unstable();
         bounds.dedup();
-        let mut line = Self { trend: Vec::new(), edges: Vec::new(), noise: [0.0; 3] };
+        let count = places.len();
+        let mut line = Self { trend: Vec::with_capacity(count), places, edges: Vec::new(), noise: [0.0; 3] };
+        // What the side is brought back by: from where it was measured, so that what camera and tripod do over many
+        // breaks adds up to a step in the end.
+        let mut back = [0.0; 3];
         let shakes = |part: &Range<usize>| shaken.iter().flatten().any(|run| run.contains(&part.start));
         for part in bounds.windows(2).map(|two| two[0]..two[1]) {
             // Shaking has no normal distribution: what stands out of it has to be surer.
             let by = if shakes(&part) { SURER } else { 1.0 };
-            let noise = steps::noise(&places[part.clone()]).map(|noise| by * noise);
-            let (smooth, edges) = steps::smoothed(&places[part.clone()], noise);
+            let begins_side = sides.contains(&part.start);
+            if begins_side {
+                back = [0.0; 3];
+            }
+            for place in &mut line.places[part.clone()] {
+                *place = std::array::from_fn(|axis| place[axis] + back[axis]);
+            }
+            let noise = steps::noise(&line.places[part.clone()]).map(|noise| by * noise);
+            let (mut smooth, edges) = steps::smoothed(&line.places[part.clone()], noise);
             line.noise = std::array::from_fn(|axis| line.noise[axis].max(noise[axis]));
             if let Some(before) = line.trend.last() {
                 let square = |axis: usize| (smooth[0][axis] - before[axis]).powi(2);
                 let height = (0..3).map(square).sum::<f64>().sqrt();
                 let sure = steps::SURE * line.noise.iter().map(|noise| noise * noise).sum::<f64>().sqrt();
-                line.edges.extend((height > steps::LEAST.max(sure)).then_some(part.start));
+                let is_step = height > steps::LEAST.max(sure);
+                line.edges.extend(is_step.then_some(part.start));
+                if !is_step && begins_side {
+                    let by: Place = std::array::from_fn(|axis| before[axis] - smooth[0][axis]);
+                    for place in smooth.iter_mut().chain(&mut line.places[part.clone()]) {
+                        *place = std::array::from_fn(|axis| place[axis] + by[axis]);
+                    }
+                    back = by;
+                }
             }
             line.edges.extend(edges.iter().map(|edge| part.start + edge));
             line.trend.extend(smooth);

@@ -16,6 +16,7 @@ use crate::level::Region;
 use crate::units::Size;
 
 mod apart;
+mod sides;
 
 const ALL: Wishes = Wishes { region: None, sags: true };
 

@@ -7,12 +7,14 @@
 
 use std::ops::Range;
 
-use crate::diag::{Diagnostic, Diagnostics, Place, Placed};
-use crate::plan::{DeliveryPlan, Fate};
+use crate::diag::{Diagnostic, Diagnostics, Placed};
+use crate::plan::{DeliveryPlan, Fate, LeftOutBy};
 use crate::shoot::{Content, Shoot, Slot};
 use crate::shot::{Moment, Policy, Shot};
 use crate::units::SlotIndex;
 
+use super::breaks::{self, AxisBreak, LeftOut};
+use super::chosen;
 use super::times::{self, Times, number};
 use super::words;
 
@@ -26,7 +28,13 @@ pub(super) struct Axis {
     /// The slots between `from` and `to`.
     part: Range<usize>,
     /// What is left out of them, in order, no two overlapping.
-    cuts: Vec<CutOut>,
+    left_out: Vec<LeftOut>,
+    /// Where two stills that follow one another were not taken one after the other, in order.
+    pub(super) breaks: Vec<AxisBreak>,
+    /// The slots that begin another side for levelling and steadying, in order.
+    pub(super) sides: Vec<usize>,
+    /// Whether there would be breaks if the script did not say otherwise.
+    pub(super) bridged: bool,
     missing: Policy,
     damaged: Policy,
 }
@@ -40,15 +48,6 @@ pub(super) struct OnAxis {
     pub(super) shown: SlotIndex,
     /// Whose still is shown should `shown` turn out damaged.
     pub(super) stand_in: Option<SlotIndex>,
-}
-
-/// A cut as slots.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct CutOut {
-    /// What it leaves out.
-    slots: Range<usize>,
-    /// The `cut(…)` call.
-    pub(super) place: Place,
 }
 
 impl Axis {
@@ -77,6 +76,10 @@ impl Axis {
             ));
             return Err(mistake.at(&first.place).word("cut").into());
         }
+        let chosen = chosen::leave_out(shot, shoot, times, &mut used, found).map_err(Diagnostics::from)?;
+        let left = used.iter().filter(|used| **used).count();
+        let mut left_out = [cuts, chosen].concat();
+        left_out.sort_by_key(|run| run.slots.start);
         refuse_by_policy(shot, shoot, &used, found);
         let (missing, damaged) = (shot.source.missing, shot.source.damaged);
         let whole: Vec<usize> =
@@ -89,7 +92,16 @@ impl Axis {
             };
             return Err(mistake.at(&shot.source.place).into());
         }
-        let (mut places, mut before) = (Vec::with_capacity(left), Vec::with_capacity(shoot.slots.len() + 1));
+        let step = shot.source.chosen.only.as_ref().map_or(0.0, |step| step.value);
+        let unit = times.interval.unwrap_or(0.0).max(step);
+        let mut breaks = breaks::find(&whole, &left_out, (times, unit));
+        let bridged = shot.source.across && !breaks.is_empty();
+        if shot.source.across {
+            breaks.clear();
+        }
+        let side = |slot: usize| breaks.partition_point(|one| one.told.after.0 <= slot);
+        let (mut places, mut before): (Vec<OnAxis>, Vec<usize>) =
+            (Vec::with_capacity(left), Vec::with_capacity(shoot.slots.len() + 1));
         for (index, slot) in shoot.slots.iter().enumerate() {
             before.push(places.len());
             let policy = match slot.content {
@@ -103,12 +115,18 @@ impl Axis {
             let next = whole.partition_point(|whole| *whole <= index);
             let shown = whole[next.saturating_sub(1)];
             let beside = whole.partition_point(|whole| *whole < shown);
-            let other = beside.checked_sub(1).map(|earlier| whole[earlier]).or_else(|| whole.get(beside + 1).copied());
+            let (earlier, later) = (beside.checked_sub(1).map(|at| whole[at]), whole.get(beside + 1).copied());
+            let own = |other: &usize| side(*other) == side(shown);
+            let other = earlier.filter(own).or(later.filter(own)).or(earlier).or(later);
             let stand_in = if damaged == Policy::Hold { other.map(SlotIndex) } else { None };
             places.push(OnAxis { slot: SlotIndex(index), shown: SlotIndex(shown), stand_in });
         }
         before.push(places.len());
-        Ok(Self { places, before, part, cuts, missing, damaged })
+        for one in &mut breaks {
+            one.place = places.partition_point(|place| place.shown < one.told.after);
+        }
+        let sides = if shot.source.across { Vec::new() } else { breaks::sides(shoot, times, &breaks) };
+        Ok(Self { places, before, part, left_out, breaks, sides, bridged, missing, damaged })
     }
 
     /// How many places there are: the axis runs from 0 to this.
@@ -137,26 +155,33 @@ impl Axis {
         if has_room { start + (slots - whole).clamp(0.0, 1.0) } else { start }
     }
 
+    /// The places on the same side of every break as a place.
+    pub(super) fn side_of(&self, place: usize) -> Range<usize> {
+        let after = self.breaks.partition_point(|one| one.place <= place);
+        let start = after.checked_sub(1).map_or(0, |before| self.breaks[before].place);
+        start..self.breaks.get(after).map_or(self.places.len(), |one| one.place)
+    }
+
     /// The slots between `from` and `to`.
     pub(super) fn part(&self) -> Range<usize> {
         self.part.clone()
     }
 
-    /// The cut that a position among all the slots lies in.
-    pub(super) fn cut_at(&self, slots: f64) -> Option<&CutOut> {
+    /// What is left out that a position among all the slots lies in.
+    pub(super) fn left_out_at(&self, slots: f64) -> Option<&LeftOut> {
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
             reason = "positions are clamped to the slots"
         )]
         let slot = slots.max(0.0).floor() as usize;
-        let begun = self.cuts.partition_point(|cut| cut.slots.start <= slot);
-        self.cuts[..begun].last().filter(|cut| cut.slots.contains(&slot))
+        let begun = self.left_out.partition_point(|run| run.slots.start <= slot);
+        self.left_out[..begun].last().filter(|run| run.slots.contains(&slot))
     }
 
-    /// The used slot nearest to a cut: the one before it, or else the one after.
-    pub(super) fn beside(&self, cut: &CutOut) -> usize {
-        let before = self.places.partition_point(|place| place.slot.0 < cut.slots.start);
+    /// The used slot nearest to what is left out: the one before it, or else the one after.
+    pub(super) fn beside(&self, run: &LeftOut) -> usize {
+        let before = self.places.partition_point(|place| place.slot.0 < run.slots.start);
         self.places[before.saturating_sub(1)].slot.0
     }
 
@@ -166,17 +191,24 @@ impl Axis {
         for row in deliveries.iter().flat_map(|delivery| &delivery.rows) {
             row.shares().for_each(|share| used[share.shown.0] = true);
         }
-        let fate = |(index, slot): (usize, &Slot)| match &slot.content {
+        let fate = |(index, slot): (usize, &Slot)| match (&slot.content, self.left_out_at(number(index))) {
             _ if !self.part.contains(&index) => Fate::OutsidePart,
-            _ if self.cut_at(number(index)).is_some() => Fate::Cut,
-            Content::Whole(_) if used[index] => Fate::Used,
+            (_, Some(run)) => Fate::LeftOut(run.by),
+            (content, None) => self.fate(shoot, index, content, used[index]),
+        };
+        shoot.slots.iter().enumerate().map(fate).collect()
+    }
+
+    /// What became of a slot that is not left out.
+    fn fate(&self, shoot: &Shoot, index: usize, content: &Content, used: bool) -> Fate {
+        match content {
+            Content::Whole(_) if used => Fate::Used,
             Content::Whole(_) => Fate::PassedOver,
             Content::Damaged { damage, .. } => {
                 Fate::Damaged(format!("{damage}; {}", self.done(shoot, index, self.damaged)))
             }
             Content::Missing => Fate::Missing(self.done(shoot, index, self.missing)),
-        };
-        shoot.slots.iter().enumerate().map(fate).collect()
+        }
     }
 
     fn done(&self, shoot: &Shoot, slot: usize, policy: Policy) -> String {
@@ -208,9 +240,9 @@ fn part(shot: &Shot, shoot: &Shoot, times: &Times, found: &mut Diagnostics) -> R
 
 /// What the shot's cuts leave out, in order. A cut that is empty or begins inside another is a mistake and is passed
 /// over.
-fn cuts(shot: &Shot, shoot: &Shoot, times: &Times, part: &Range<usize>, found: &mut Diagnostics) -> Vec<CutOut> {
+fn cuts(shot: &Shot, shoot: &Shoot, times: &Times, part: &Range<usize>, found: &mut Diagnostics) -> Vec<LeftOut> {
     let all = shoot.slots.len();
-    let mut cuts: Vec<CutOut> = Vec::with_capacity(shot.source.cuts.len());
+    let mut cuts: Vec<LeftOut> = Vec::with_capacity(shot.source.cuts.len());
     for cut in &shot.source.cuts {
         let (from, to) = (edge(&cut.from, End::From, shoot, times), edge(&cut.to, End::To, shoot, times));
         let mut keep = |mistake: Diagnostic| found.push(mistake.at(&cut.place));
@@ -228,10 +260,10 @@ fn cuts(shot: &Shot, shoot: &Shoot, times: &Times, part: &Range<usize>, found: &
                     .at(&cut.place),
             );
         }
-        cuts.push(CutOut { slots: from..to, place: cut.place.clone() });
+        cuts.push(LeftOut { slots: from..to, place: cut.place.clone(), by: LeftOutBy::Cut });
     }
     cuts.sort_by_key(|cut| (cut.slots.start, cut.slots.end));
-    let mut apart: Vec<CutOut> = Vec::with_capacity(cuts.len());
+    let mut apart: Vec<LeftOut> = Vec::with_capacity(cuts.len());
     for cut in cuts {
         match apart.last() {
             Some(before) if cut.slots.start < before.slots.end => found.push(

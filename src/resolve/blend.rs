@@ -24,15 +24,20 @@
 //! - Over a turn a span goes back over the same stills, and each counts as often as it is passed. Mixed frames lie
 //!   between the same two stills on the way back as on the way there: a slow turn in the middle of a still would jump
 //!   otherwise.
+//! - A span is cut at the breaks of the axis (`breaks`): it covers the side that the still whose turn it is lies on,
+//!   and what is left of it shares out the whole weight.
 //! - Stills stand in a frame in the order in which the end of its span passes them.
+
+use std::ops::Range;
 
 use crate::curve::pace::PacePoint;
 use crate::plan::Share;
 use crate::shot::Between;
 use crate::units::{POSITION_SLACK, ShootPosition};
 
-use super::axis::OnAxis;
+use super::axis::{Axis, OnAxis};
 use super::due::Sheet;
+use super::times::number;
 
 /// What a frame covers of the shoot.
 #[derive(Debug, Clone, PartialEq)]
@@ -74,28 +79,43 @@ impl Span {
         self.legs.last().is_some_and(|(from, to)| to < from)
     }
 
+    /// The side of the axis that the span keeps to.
+    pub(super) fn side(&self, axis: &Axis) -> Range<usize> {
+        axis.side_of(self.due)
+    }
+
+    /// The break that cuts the span short, where one does, by its place among those of the axis.
+    pub(super) fn kept_from(&self, axis: &Axis) -> Option<usize> {
+        let side = self.side(axis);
+        let ends = || self.legs.iter().flat_map(|(from, to)| [*from, *to]);
+        let beyond = |place: usize| axis.breaks.iter().position(|one| one.place == place);
+        let above = ends().any(|end| end > number(side.end) + POSITION_SLACK).then(|| beyond(side.end)).flatten();
+        let below =
+            || ends().any(|end| end < number(side.start) - POSITION_SLACK).then(|| beyond(side.start)).flatten();
+        above.or_else(below)
+    }
+
     /// The place whose turn it is, and the stills under the span with their weights: none where one still has it all.
+    /// Of the span counts what lies on one side, a stretch of places that the one whose turn it is lies in.
     ///
     /// Weights are proportional to how far the span goes over a still, in whole units that add up to [`Share::WHOLE`];
     /// what rounds to none is left out, and what lies past the axis' ends has no weight. Stills stand in the order in
     /// which the end of the span goes over them.
-    pub(super) fn shares(&self, places: &[OnAxis]) -> (OnAxis, Vec<Share>) {
+    pub(super) fn shares(&self, places: &[OnAxis], side: &Range<usize>) -> (OnAxis, Vec<Share>) {
         if self.legs.iter().all(|(from, to)| from == to) {
             return (places[self.due], Vec::new());
         }
-        let last = places.len() - 1;
-        #[expect(clippy::cast_precision_loss, reason = "a shoot of 2^53 stills does not exist")]
-        let number = |place: usize| place as f64;
+        let last = side.end - 1;
         // A position a rounding error below a whole still has nothing of the still before.
-        let bottom = |position: f64| position.max(number(ShootPosition(position).whole().min(last)));
-        let ends = |(from, to): &(f64, f64)| (bottom(from.min(*to)), from.max(*to).min(number(places.len())));
+        let bottom = |position: f64| position.max(number(ShootPosition(position).whole().clamp(side.start, last)));
+        let ends = |(from, to): &(f64, f64)| (bottom(from.min(*to)), from.max(*to).min(number(side.end)));
         let legs: Vec<(f64, f64)> = self.legs.iter().map(ends).filter(|(low, high)| low < high).collect();
         let low = legs.iter().map(|leg| leg.0).fold(f64::INFINITY, f64::min);
         let high = legs.iter().map(|leg| leg.1).fold(0.0, f64::max);
         if legs.is_empty() {
             return (places[self.due], Vec::new());
         }
-        let first = ShootPosition(low).whole().min(last);
+        let first = ShootPosition(low).whole().clamp(side.start, last);
         if high <= number(first + 1) + POSITION_SLACK {
             return (places[first], Vec::new());
         }
@@ -108,7 +128,7 @@ impl Span {
             let units = (gone / whole * f64::from(Share::WHOLE)).round() as u32;
             units
         };
-        let top = ShootPosition(high).whole_backwards().min(last);
+        let top = ShootPosition(high).whole_backwards().clamp(first, last);
         let mut shares: Vec<Share> = Vec::new();
         let (mut before, mut heaviest, mut most) = (0, first, 0);
         for step in 0..=top - first {
@@ -175,7 +195,7 @@ mod tests {
             ShootPosition(through[0]).whole()
         };
         let legs = through.windows(2).map(|pair| (pair[0], pair[1])).collect();
-        Span { due: due.min(places.len() - 1), legs, least: false }.shares(places)
+        Span { due: due.min(places.len() - 1), legs, least: false }.shares(places, &(0..places.len()))
     }
 
     fn shares(places: &[OnAxis], from: f64, to: f64) -> (OnAxis, Vec<Share>) {

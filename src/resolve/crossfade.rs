@@ -267,6 +267,8 @@ mod tests {
                 from: None,
                 to: None,
                 cuts: Vec::new(),
+                chosen: crate::shot::Chosen::default(),
+                across: false,
                 obey_orientation: true,
                 pairs: crate::shot::Pairs::Stop,
                 camera: None,

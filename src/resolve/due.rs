@@ -28,6 +28,8 @@ pub(super) struct Due {
     pub(super) position: f64,
     pub(super) place: OnAxis,
     pub(super) blend: Vec<Share>,
+    /// The break that keeps it from more stills, where one does, by its place among those of the axis.
+    pub(super) kept_from: Option<usize>,
     /// Whether the blend is what the frame is invented between.
     pub(super) invented: bool,
 }
@@ -38,7 +40,7 @@ pub(super) type Laid = (Due, Window);
 impl Due {
     /// The row of the frame through its window, of stills corrected so.
     pub(super) fn row(self, window: Window, corrections: &mut Corrections<'_>) -> Row {
-        let Self { position, place: OnAxis { slot, shown, stand_in }, blend, invented } = self;
+        let Self { position, place: OnAxis { slot, shown, stand_in }, blend, invented, .. } = self;
         let alone = [Share { shown, stand_in, weight: Share::WHOLE }];
         let shares = if blend.is_empty() { &alone[..] } else { &blend };
         let layers = corrections.layers(shares, invented, window);

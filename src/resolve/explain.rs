@@ -4,7 +4,7 @@ use crate::curve::pace::Timeline;
 use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics, Placed};
 use crate::plan::{
-    CoverReason, DeliveryPlan, FramingReason, KeyedRate, KeyedWindow, Layer, LevelReason, PaceReason, PathName,
+    Break, CoverReason, DeliveryPlan, FramingReason, KeyedRate, KeyedWindow, Layer, LevelReason, PaceReason, PathName,
     Reasons, Row, Share, Shows, StampReason, Stamped, SteadyReason, StillReason, Way, covered_in,
 };
 use crate::shoot::{Content, Shoot};
@@ -124,6 +124,10 @@ fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) ->
     let slots = &seen.shoot.slots;
     let part = |share: Share| (slots[share.shown.0].name.clone(), share.weight);
     let parts = if row.layers.are_several() { row.shares().map(part).collect() } else { Vec::new() };
+    let beside = |one: &&Break| row.shares().any(|share| one.is_beside(share.shown));
+    let name = |slot: SlotIndex| slots[slot.0].name.clone();
+    let breaks = seen.made.plan.breaks.iter().filter(beside);
+    let breaks = breaks.map(|one| (name(one.before), name(one.after), one.why)).collect();
     let lap = delivery.fps.time_of(plan.rows.len() as u64).0;
     let joins = |looped: &&Placed<f64>| seen.made.pace.lead() > 0.0 && seconds > lap - looped.value + SLACK;
     let still = StillReason {
@@ -136,6 +140,8 @@ fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) ->
             Content::Missing | Content::Whole(_) => Some("is missing".to_owned()),
         },
         parts,
+        chosen: seen.shot.source.chosen.words(),
+        breaks,
         join: seen.shot.looped.as_ref().filter(joins).map(|looped| looped.place.clone()),
         place: seen.shot.source.place.clone(),
         level: of_level(seen, row.shown),

@@ -24,7 +24,8 @@ pub enum LevelFrom<'a> {
 
 /// The gains of a shot's stills, with remarks on those from the first to the last that frames show. All of the shoot's
 /// stills have a say, so that a still has one gain whatever part of the shoot is used. None where the shot does not ask
-/// for it, or it is not known by what.
+/// for it, or it is not known by what. Covers hide what they cover, and `sides` are the slots that begin another side of
+/// a break (`breaks`).
 ///
 /// # Errors
 /// A table that is of other stills than the shoot's.
@@ -32,7 +33,7 @@ pub(super) fn resolve(
     shot: &Shot,
     shoot: &Shoot,
     from: Option<LevelFrom<'_>>,
-    covers: &[Covering],
+    (covers, sides): (&[Covering], &[usize]),
     shown: impl Iterator<Item = SlotIndex>,
     remarks: &mut Diagnostics,
 ) -> Result<Option<Levelling>, Diagnostics> {
@@ -40,7 +41,8 @@ pub(super) fn resolve(
     Ok(Some(match from {
         LevelFrom::Curve(curve) => given(wanted, shoot, curve, remarks)?,
         LevelFrom::Measures(measures) => {
-            measured(wanted, shoot, measures, &Hidden::of(covers, shown.collect(), shoot.size), remarks)
+            let hidden = Hidden::of(covers, shown.collect(), shoot.size);
+            measured(wanted, shoot, (measures, sides), &hidden, remarks)
         }
     }))
 }
@@ -77,7 +79,7 @@ fn given(wanted: &Level, shoot: &Shoot, curve: &Curve, remarks: &mut Diagnostics
 fn measured(
     wanted: &Level,
     shoot: &Shoot,
-    measures: &Measures,
+    (measures, sides): (&Measures, &[usize]),
     hidden: &Hidden<'_>,
     said: &mut Diagnostics,
 ) -> Levelling {
@@ -87,7 +89,15 @@ fn measured(
     let all = (0..shoot.slots.len()).map(SlotIndex);
     let slots: Vec<SlotIndex> = all.filter(|slot| shoot.still(*slot).is_some()).collect();
     let mut meter = Meter::new(region_of(region));
-    let levels: Vec<Option<Measured>> = slots.iter().map(|slot| meter.take(&cells(measures, *slot, hidden)?)).collect();
+    let mut begun = 0;
+    let mut level = |slot: &SlotIndex| {
+        let sides = sides.partition_point(|first| *first <= slot.0);
+        if std::mem::replace(&mut begun, sides) != sides {
+            meter.begin_side();
+        }
+        meter.take(&cells(measures, *slot, hidden)?)
+    };
+    let levels: Vec<Option<Measured>> = slots.iter().map(&mut level).collect();
     let at: Vec<f64> = slots.iter().map(|slot| slot.0 as f64).collect();
     let exposures: Vec<Option<f64>> = slots.iter().map(|slot| exposure(shoot, *slot)).collect();
     let wishes = Wishes { strength: *strength, radius: *radius, steps: *steps, colour: *colour };
@@ -124,6 +134,7 @@ pub fn flicker_of(plan: &Plan, shot: &Shot, shoot: &Shoot, measures: &Measures) 
     let used = hidden.used();
     for slot in (used.start().0..=used.end().0).map(SlotIndex) {
         if levelling.cuts.contains(&slot) {
+            meter.begin_side();
             runs.push(Vec::new());
         }
         let Some(cells) = cells(measures, slot, &hidden) else { continue };
@@ -250,7 +261,7 @@ fn remarks(wanted: &Level, shoot: &Shoot, slots: &[SlotIndex], solved: &Solved, 
     for Step { at, height, cause } in &solved.steps {
         let still = name(*at);
         match (cause, steps) {
-            (Cause::Exposure, Steps::Join) => {}
+            (Cause::Exposure, Steps::Join) | (Cause::Apart, _) => {}
             (Cause::Exposure, Steps::Cut) => {
                 say(format!("the exposure was changed before {still}, {}: a cut", stops(*height)))
             }

@@ -2,16 +2,19 @@
 //!
 //! In: what the script said, and the catalogue of stills. Out: for every frame of every delivery, the window and the
 //! still. The order of the parts is the order of the questions: when stills were taken (`times`), which slots take room
-//! on the shoot's axis (`axis`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which
+//! on the shoot's axis (`axis`; by their own clock: `chosen`) and what keeps them apart there (`breaks`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which
 //! windows the keys mean (`views`) and when (`framing`), what lies between them (`leg`, `route`, `corners`) or is followed
 //! (`subject`, `follow`), and what every frame (`due`) comes to (`rows`), of which stills (`blend`). A shot is resolved
-//! once (`resolved`): what a person should know (`remarks`, `unused`) and what decided a frame (`explain`) are told from that.
+//! once (`resolved`): what a person should know (`remarks`, `apart`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
 //! windows keep to; what is heard (`sound`) goes by the pace, and so does the frame that is a `poster`; what is laid over
 //! frames (`stamps`) goes by the stills they show. A loop is closed by what stands in `lap`.
 
+mod apart;
 mod axis;
 mod blend;
+mod breaks;
+mod chosen;
 mod corners;
 mod covers;
 mod crossfade;
@@ -51,6 +54,7 @@ use crate::shoot::Shoot;
 use crate::shot::{Delivery, Light, Pace, Policy, Sharpness, Shot};
 use crate::units::ScreenTime;
 
+pub use apart::sides_of;
 pub use explain::When;
 pub use level::{LevelFrom, flicker_of};
 pub use resolved::Resolved;
@@ -108,8 +112,9 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
     if found.refused() {
         return Err(found);
     }
+    let kept_apart = apart::kept_apart(&laid);
     let (mut of_level, shown) = (Diagnostics::default(), laid.iter().flatten().flat_map(|(due, _)| due.shown()));
-    let level = level::resolve(shot, shoot, known.level, &covers, shown, &mut of_level)?;
+    let level = level::resolve(shot, shoot, known.level, (&covers, &axis.sides), shown, &mut of_level)?;
     let mut corrections = Corrections::new(level.as_ref(), steady.as_ref(), &covers);
     let corrected = steady.is_some() || level.as_ref().is_some_and(Levelling::changes);
     let plans = shot.deliveries.iter().zip(laid);
@@ -125,11 +130,13 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
         return Err(found);
     }
     let fates = axis.fates(shoot, &deliveries);
+    let breaks = axis.breaks.iter().map(|one| one.told).collect();
     let (name, tally, remarks) = (shot.name.clone(), Tally::of(&fates, shoot), Diagnostics::default());
-    let plan = Plan { shot: name, length: length.0, deliveries, level, steady, covers, tally, fates, remarks };
-    let mut made = Resolved { plan, axis, times, bounds, pace, length, tracks };
+    let plan = Plan { shot: name, length: length.0, deliveries, level, steady, covers, breaks, tally, fates, remarks };
+    let mut made = Resolved { plan, axis, times, bounds, pace, length, tracks, kept_apart };
     let seen = resolved::Seen { shot, shoot, made: &made };
     remarks::of_rows(&seen, &mut found);
+    found.0.extend(apart::remarks(&seen));
     found.0.extend(unused::remarks(&seen));
     covers::remark(&seen, &mut found);
     found.extend(of_level);

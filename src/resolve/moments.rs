@@ -8,6 +8,7 @@
 //!   key.
 
 use crate::diag::Diagnostic;
+use crate::plan::LeftOutBy;
 use crate::shoot::Shoot;
 use crate::shot::Moment;
 
@@ -25,8 +26,8 @@ impl Moments<'_> {
     /// The position on the shot's axis of a moment of the shoot: `still`, `clock` or `part`.
     ///
     /// # Errors
-    /// A mistake without a place: no such still or time, or one outside the part of the shoot that is used, or in a
-    /// cut.
+    /// A mistake without a place: no such still or time, or one outside the part of the shoot that is used, or
+    /// left out of it.
     pub(super) fn position(&self, moment: &Moment) -> Result<f64, Diagnostic> {
         self.position_beyond(moment, 0.0)
     }
@@ -54,8 +55,14 @@ impl Moments<'_> {
         if slots >= number(part.end) && part.end < self.shoot.slots.len() {
             return Err(outside(slots, self.shoot, "after 'to'", part.end - 1));
         }
-        if let Some(cut) = self.axis.cut_at(slots) {
-            return Err(outside(slots, self.shoot, "inside a cut", self.axis.beside(cut)).with(&cut.place, "the cut"));
+        if let Some(run) = self.axis.left_out_at(slots) {
+            let (side, what) = match run.by {
+                LeftOutBy::Cut => ("inside a cut", "the cut"),
+                LeftOutBy::Hours => ("outside the hours that are used", "the hours"),
+                LeftOutBy::Days => ("on a day that is not used", "the days"),
+                LeftOutBy::Only => ("between the stills that 'only' keeps", "what is kept"),
+            };
+            return Err(outside(slots, self.shoot, side, self.axis.beside(run)).with(&run.place, what));
         }
         Ok(self.axis.position(slots + slots_after))
     }

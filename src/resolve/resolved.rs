@@ -1,5 +1,7 @@
 //! A shot resolved once: its plan, and everything that the plan was made of, for whoever asks about it later.
 
+use std::collections::BTreeMap;
+
 use kurbo::Rect;
 
 use super::axis::Axis;
@@ -7,6 +9,7 @@ use super::framing::Framed;
 use super::moments::Moments;
 use super::steady::Bounds;
 use super::times::{Times, number};
+use super::words::Ranges;
 use crate::curve::pace::PaceMap;
 use crate::curve::track::SLACK;
 use crate::geom::Window;
@@ -27,6 +30,8 @@ pub struct Resolved {
     pub(super) length: ScreenTime,
     /// One a delivery.
     pub(super) tracks: Vec<Framed>,
+    /// By break, among those of the axis: a delivery, and its frames that would be made of more stills without it.
+    pub(super) kept_apart: BTreeMap<usize, (usize, Ranges)>,
 }
 
 /// What remarks and explanations look at.

@@ -67,7 +67,7 @@ fn every_still(sheet: &Sheet<'_>) -> Vec<Laid> {
     let own = sheet.axis.places.iter().enumerate().filter(|(_, place)| place.slot == place.shown);
     let due = |(index, place): (usize, &OnAxis)| {
         let place = OnAxis { stand_in: None, ..*place };
-        Due { position: number(index), place, blend: Vec::new(), invented: false }
+        Due { position: number(index), place, blend: Vec::new(), invented: false, kept_from: None }
     };
     own.map(|own| (due(own), window)).collect()
 }
@@ -75,7 +75,7 @@ fn every_still(sheet: &Sheet<'_>) -> Vec<Laid> {
 /// What a frame is due to show; `turns` says whether the pace turns back anywhere.
 pub(super) fn due(sheet: &Sheet<'_>, frame: i64, turns: bool) -> Due {
     let stand = sheet.pace.stand_of_frame(frame, sheet.delivery.fps);
-    let (mut stills, mut invented) = stills(sheet, frame, stand, turns);
+    let Stills { mut stills, mut invented, kept_from } = stills(sheet, frame, stand, turns);
     let mix = sheet.pace.lead();
     if mix > 0.0 {
         let fps = sheet.delivery.fps;
@@ -86,20 +86,30 @@ pub(super) fn due(sheet: &Sheet<'_>, frame: i64, turns: bool) -> Due {
         if gone > 0 {
             let earlier = frame.saturating_sub_unsigned(lap);
             let begins = sheet.pace.stand_of_frame(earlier, fps);
-            stills = crossfade::cross(stills, self::stills(sheet, earlier, begins, turns).0, gone, begins.backwards);
+            stills =
+                crossfade::cross(stills, self::stills(sheet, earlier, begins, turns).stills, gone, begins.backwards);
             invented = false;
         }
     }
     let (place, blend) = stills;
-    Due { position: stand.position, place, blend, invented }
+    Due { position: stand.position, place, blend, invented, kept_from }
 }
 
-/// The place whose turn it is in a frame and the stills it is made of, in its own lap of a loop; and whether it is
-/// invented between them.
-fn stills(sheet: &Sheet<'_>, frame: i64, stand: PacePoint, turns: bool) -> ((OnAxis, Vec<Share>), bool) {
+/// What a frame is made of in its own lap of a loop.
+struct Stills {
+    /// The place whose turn it is, and the stills with their weights.
+    stills: (OnAxis, Vec<Share>),
+    /// Whether it is invented between them.
+    invented: bool,
+    /// The break without which it would be made of more.
+    kept_from: Option<usize>,
+}
+
+fn stills(sheet: &Sheet<'_>, frame: i64, stand: PacePoint, turns: bool) -> Stills {
     let places = &sheet.axis.places;
     if sheet.delivery.blend == Blend::default() {
-        return ((places[stand.whole().min(places.len() - 1)], Vec::new()), false);
+        let alone = (places[stand.whole().min(places.len() - 1)], Vec::new());
+        return Stills { stills: alone, invented: false, kept_from: None };
     }
     let fps = sheet.delivery.fps;
     let (time, before) = (fps.time_around(frame), fps.time_around(frame - 1));
@@ -113,9 +123,9 @@ fn stills(sheet: &Sheet<'_>, frame: i64, stand: PacePoint, turns: bool) -> ((OnA
         (stand.position - sheet.pace.stand_of_frame(frame - 1, fps).position).abs()
     };
     let span = Span::of(sheet, stand, time, came_on);
-    let stills = span.shares(places);
+    let stills = span.shares(places, &span.side(sheet.axis));
     let invented = span.least && sheet.delivery.blend.between == Between::Motion && stills.1.len() == 2;
-    (stills, invented)
+    Stills { stills, invented, kept_from: span.kept_from(sheet.axis) }
 }
 
 /// The window of every frame from key to key, inside the still.

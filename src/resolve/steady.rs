@@ -10,6 +10,8 @@
 //!   registered, and what is invented is measured on both stills through their own windows.
 //! - Stands in a table are against the shoot's first view whatever part is used. A still without a stand stands on the
 //!   straight way between its neighbours; a cover hides what it would hide from where both neighbours stand as well.
+//! - Nothing is measured across a break (`breaks`) but where the camera stands: no sag and no noise is smoothed over it,
+//!   and a still without a stand stands as the nearest of its own side.
 //! - Room takes the still's place wherever windows are kept inside, in bends and follows too. Speeds, zooms and remarks
 //!   are of the first view. Less than 0.9 of a side is refused (our choice; `room`).
 //! - A turn that moves no corner by more than 0.03 pixels counts as none, so that the upright painter is used. Covered
@@ -173,7 +175,7 @@ pub(super) fn resolve(
     found: &mut Diagnostics,
 ) -> Option<Steadying> {
     let (wanted, stands) = (shot.steady.as_ref()?, stands?);
-    let table = register::filled(stands);
+    let table = register::filled(stands, &axis.sides);
     let stand = |slot: SlotIndex| table.get(slot.0).copied().unwrap_or(Pose::STILL);
     let used: BTreeSet<SlotIndex> =
         axis.places.iter().flat_map(|place| std::iter::once(place.shown).chain(place.stand_in)).collect();

@@ -66,6 +66,46 @@ impl Times {
         Self { midnight, taken, slots: shoot.slots.len(), interval: shoot.interval.or(shot.source.interval) }
     }
 
+    /// Whether a slot's still tells when it was taken.
+    pub(super) fn is_known(&self, slot: usize) -> bool {
+        self.taken.binary_search_by_key(&slot, |(slot, _)| *slot).is_ok()
+    }
+
+    /// Whether none does.
+    pub(super) fn is_empty(&self) -> bool {
+        self.taken.is_empty()
+    }
+
+    /// When a slot's still was taken, or would have been, in seconds since the midnight before the first one: as it
+    /// tells, or else evenly between its neighbours. None where no still carries a time.
+    pub(super) fn seconds(&self, slot: usize) -> Option<f64> {
+        let after = self.taken.partition_point(|(taken, _)| *taken < slot);
+        let (before, after) = (after.checked_sub(1).map(|at| self.taken[at]), self.taken.get(after).copied());
+        let by = |slots: usize| number(slots) * self.interval.unwrap_or(0.0);
+        match (before, after) {
+            (_, Some((exact, at))) if exact == slot => Some(at),
+            (Some((first, from)), Some((last, to))) => {
+                Some(from + (to - from) * number(slot - first) / number(last - first))
+            }
+            (Some((last, at)), None) => Some(at + by(slot - last)),
+            (None, Some((first, at))) => Some(at - by(first - slot)),
+            (None, None) => None,
+        }
+    }
+
+    /// The same as a date and a time of day.
+    pub(super) fn moment(&self, slot: usize) -> Option<DateTime> {
+        let seconds = jiff::SignedDuration::try_from_secs_f64(self.seconds(slot)?).ok()?;
+        Some(self.midnight?.saturating_add(seconds))
+    }
+
+    /// How many times `unit` seconds lie between two slots' stills by their capture times, below 0 where the clock was
+    /// set back; none where one has no time.
+    pub(super) fn units(&self, before: usize, after: usize, unit: f64) -> Option<f64> {
+        let taken = |slot| self.seconds(slot).filter(|_| self.is_known(slot));
+        Some((taken(after)? - taken(before)?) / unit)
+    }
+
     /// Every place the clock stands at this time: by slots, with whether stills were being taken then, and the day.
     /// Times inside gaps count only where there are no others.
     fn hits(&self, clock: &Clock, day: Option<f64>) -> Vec<Hit> {
@@ -112,7 +152,7 @@ impl Times {
     }
 
     /// From when to when the shoot ran, in words.
-    fn span(&self) -> String {
+    pub(super) fn span(&self) -> String {
         let (Some(midnight), Some(first), Some(last)) = (self.midnight, self.taken.first(), self.taken.last()) else {
             return "the shoot has no capture times".to_owned();
         };

@@ -1,8 +1,8 @@
 //! What a script says that changes nothing: a person who wrote it waits for something that will not come.
 //!
-//! In: a shot as resolved. Out: a remark for the ease of a first key, for `keep` where nothing is scaled, for a
-//! `shutter` or a `between` without which every frame of a delivery would be the same, and for a `sharpness` where light
-//! is resampled.
+//! In: a shot as resolved. Out: a remark for the ease of a first key, for `keep` where nothing is scaled, for `across`
+//! where there is no break, for a `shutter` or a `between` without which every frame of a delivery would be the same, and
+//! for a `sharpness` where light is resampled.
 
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
@@ -19,6 +19,7 @@ use super::words;
 pub(super) fn remarks(seen: &Seen<'_>) -> Vec<Diagnostic> {
     let mut found = first_eases(seen);
     found.extend(kept(seen));
+    found.extend(across(seen));
     for (delivery, framed) in seen.shot.deliveries.iter().zip(&seen.made.tracks) {
         if !delivery.every_still {
             found.extend(blends(seen, delivery, framed));
@@ -66,6 +67,15 @@ fn kept(seen: &Seen<'_>) -> Option<Diagnostic> {
         .with(&seen.shot.pace.place, "the pace");
     let seconds = words::figure(seen.made.length.0);
     Some(remark.help(format!("leave keep out, or write fit = \"{seconds}s\" in the pace for a clip of that length")))
+}
+
+/// Breaks that are to be passed over, where there are none.
+fn across(seen: &Seen<'_>) -> Option<Diagnostic> {
+    let source = &seen.shot.source;
+    (source.across && !seen.made.axis.bridged).then(|| {
+        let message = "across has no effect: no stills were left out between two that are shown";
+        Diagnostic::remark(message).at(&source.place).word("across").help("leave across out")
+    })
 }
 
 /// A shutter and a blend between stills that leave every frame of a delivery as it would be without them.

@@ -39,7 +39,7 @@ fn shot(reader: &Reader) -> Option<What> {
         if reader.has("fps") { fps.or_else(|| FrameRate::new(60_000, 1001).ok()) } else { FrameRate::new(24, 1).ok() }?;
     let name = reader.text("name").unwrap_or_default();
     let source = match reader.made("source", Kind::Stills).map(|made| made.what) {
-        Some(What::Stills(source)) => Some(source),
+        Some(What::Stills(source)) => Some(Arc::unwrap_or_clone(source)),
         _ => None,
     };
     let pace = pace(reader, rate);

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use mlua::{Lua, MultiValue, Table, Value};
 
+use super::chosen;
 use super::fields::{self, LINEAR, STOP_NUMBER};
 use super::form::{Form, Wants};
 use super::hints;
@@ -44,6 +45,7 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
         let (Some(DraftMoment::Known(from)), Some(DraftMoment::Known(to))) = ends else { return None };
         Some(What::Cut(Cut { place: reader.place.clone(), from, to }))
     })?;
+    one("every", chosen::every)?;
     one("stills_per_frame", |reader| Some(What::Rate(Rate::StillsPerFrame(reader.number("stills")?))))?;
     one("frames_per_still", |reader| Some(What::Rate(Rate::FramesPerStill(reader.number("frames")?))))?;
     one("times", |reader| Some(What::Rate(Rate::Times(reader.number("factor")?))))?;

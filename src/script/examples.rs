@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 35] = [
+const EXAMPLES: [(&str, &str); 36] = [
     (
         "shot",
         r#"shot {
@@ -88,6 +88,7 @@ const EXAMPLES: [(&str, &str); 35] = [
 }"#,
     ),
     ("cut", r#"stills { "stills", cuts = { cut(still(10), still(20)), cut(clock "22:00", "end") } }"#),
+    ("every", r#"stills { "stills", hours = { "07:00", "18:00" }, days = "weekdays", only = every("1h") }"#),
     ("px", "key { at = 3.5, on = px(2847.5, 1655), span = 0.4 }"),
     ("still", r#"key { at = still(120), on = point(0.5, 0.5), zoom = 1 }"#),
     ("clock", r#"key { at = clock "day 2 14:32:05", on = point(0.5, 0.5), zoom = 1 }"#),

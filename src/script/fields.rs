@@ -23,6 +23,9 @@ const SOUND_HELP: &str = "what is kept of a recording's sound: real-time keeps i
      silent elsewhere";
 const STAMPS_HELP: &str =
     "what is laid over the frames: lines of text with each still's time, number or name, and pictures";
+const HOURS_HELP: &str = "the hours whose stills are used, by their own clock, both ends included; { \"22:00\", \"04:00\" } goes over midnight";
+const DAYS_HELP: &str = "the days whose stills are used, by the date that each carries";
+const ONLY_HELP: &str = "of the stills that are left, the nearest to each step of the clock, counted from midnight of the first still's day";
 const ZOOM: Wants = Wants::Number(from_to(1.0, 1000.0));
 const MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 0.5, above: false, below: true });
 const SAFE_MARGIN: Wants = Wants::Number(Range { low: 0.0, high: 1.0, above: false, below: true });
@@ -59,6 +62,15 @@ pub(super) static STILLS: Form = Form {
         may("from", Wants::ShootMoment, "\"start\"", "the first moment of the shoot that is used"),
         may("to", Wants::ShootMoment, "\"end\"", "the last moment of the shoot that is used"),
         may("cuts", Wants::List(Kind::Cut), "none", "parts of the shoot to leave out, such as a night or a passer-by"),
+        may("hours", Wants::Hours, "all", HOURS_HELP),
+        may("days", Wants::Days, "all", DAYS_HELP),
+        may("only", Wants::Value(Kind::Every), "all", ONLY_HELP),
+        may(
+            "across",
+            Wants::Truth,
+            "false",
+            "whether stills on the two sides of a break (a cut, hours or days left out, a gap of more than ten intervals) are mixed, levelled and steadied as if nothing lay between",
+        ),
         may(
             "orientation",
             Wants::Choice(&["obey", "ignore"]),
@@ -108,6 +120,15 @@ pub(super) static RECORDING: Form = Form {
         may("from", Wants::ShootMoment, "\"start\"", "the first moment of the recording that is used"),
         may("to", Wants::ShootMoment, "\"end\"", "the last moment of the recording that is used"),
         may("cuts", Wants::List(Kind::Cut), "none", "parts of the recording to leave out"),
+        may("hours", Wants::Hours, "all", HOURS_HELP),
+        may("days", Wants::Days, "all", DAYS_HELP),
+        may("only", Wants::Value(Kind::Every), "all", ONLY_HELP),
+        may(
+            "across",
+            Wants::Truth,
+            "false",
+            "whether stills on the two sides of a break (a cut, hours or days left out, a gap of more than ten intervals) are mixed, levelled and steadied as if nothing lay between",
+        ),
         may(
             "orientation",
             Wants::Choice(&["obey", "ignore"]),
@@ -613,7 +634,7 @@ pub(super) static DIAL_OPTIONS: Form = Form {
 const RATE: Option<Kind> = Some(Kind::Rate);
 
 /// Constructors called with plain values.
-pub(super) static CALLS: [Form; 16] = [
+pub(super) static CALLS: [Form; 17] = [
     Form {
         name: "box",
         style: Style::Call,
@@ -699,6 +720,14 @@ pub(super) static CALLS: [Form; 16] = [
         items: None,
         gives: Some(Kind::Cut),
         help: "A part of the shoot to leave out, both ends included: it takes no time, and no key may lie in it.",
+    },
+    Form {
+        name: "every",
+        style: Style::Call,
+        fields: &[must("step", Wants::Step, "from one still to the next")],
+        items: None,
+        gives: Some(Kind::Every),
+        help: "A step of the clock, which evens out stills taken at odd times.",
     },
     Form {
         name: "stills_per_frame",

@@ -1,7 +1,7 @@
 //! What a constructor takes, in words, in ranges and in the editor's types: the vocabulary that `fields` is written in.
 
 use super::made::Kind;
-use super::moments::LONGEST;
+use super::moments::{LONGEST, LONGEST_STEP};
 use crate::curve::ease::Ease;
 use crate::shot::{Av1, Codec, H264};
 use crate::units::FrameRate;
@@ -68,6 +68,10 @@ pub(super) enum Wants {
     Seconds,
     Loop,
     FrameRate,
+    Hours,
+    Days,
+    /// A length of time of the clock that steps go by.
+    Step,
     Moment,
     Poster,
     ShootMoment,
@@ -111,6 +115,14 @@ impl Wants {
             Self::Choice(choices) => names(choices),
             Self::Truth => "true or false".into(),
             Self::Seconds => format!("seconds above 0 and up to {LONGEST}: a number or \"20s\""),
+            Self::Hours => "two times of day: { \"07:00\", \"18:00\" }".into(),
+            Self::Days => {
+                "\"weekdays\", \"weekends\", or a list of dates and of their ranges: { \"2026-03-02\", { \"2026-03-09\", \"2026-03-13\" } }"
+                    .into()
+            }
+            Self::Step => {
+                format!("a time above 0 and up to {LONGEST_STEP} s: a number of seconds, or \"30s\", \"10min\" or \"1h\"")
+            }
             Self::Loop => format!("true, or the seconds of the mix, above 0 and up to {LONGEST}: a number or \"1s\""),
             Self::FrameRate => {
                 format!("frames a second, above 0 and up to {}: a whole number or \"30000/1001\"", FrameRate::HIGHEST)
@@ -164,7 +176,9 @@ impl Wants {
             Self::Text | Self::Line | Self::Name | Self::Clock | Self::Texts | Self::Colour => "string".into(),
             Self::Choice(names) => names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join("|"),
             Self::Truth => "boolean".into(),
-            Self::Seconds | Self::FrameRate => "number|string".into(),
+            Self::Seconds | Self::FrameRate | Self::Step => "number|string".into(),
+            Self::Hours => "[string, string]".into(),
+            Self::Days => "\"weekdays\"|\"weekends\"|(string|[string, string])[]".into(),
             Self::Loop => "boolean|number|string".into(),
             Self::Moment => moment.into(),
             Self::Poster => format!("{moment}|[{moment}, \"png\"|\"jpeg\"]"),

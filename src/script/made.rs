@@ -20,6 +20,7 @@ use crate::units::{FrameRate, Size};
 pub(super) enum Kind {
     Stills,
     Cut,
+    Every,
     Cover,
     Stamp,
     Shot,
@@ -42,6 +43,7 @@ impl Kind {
         match self {
             Self::Stills => "a source (stills { … } or recording { … })",
             Self::Cut => "a cut",
+            Self::Every => "a step of the clock (every)",
             Self::Cover => "a cover",
             Self::Stamp => "a stamp",
             Self::Shot => "a shot",
@@ -64,6 +66,7 @@ impl Kind {
         match self {
             Self::Stills => "stillpath.Source",
             Self::Cut => "stillpath.Cut",
+            Self::Every => "stillpath.Every",
             Self::Cover => "stillpath.Cover",
             Self::Stamp => "stillpath.Stamp",
             Self::Shot => "stillpath.Shot",
@@ -82,9 +85,10 @@ impl Kind {
     }
 
     /// All of them.
-    pub(super) const ALL: [Self; 16] = [
+    pub(super) const ALL: [Self; 17] = [
         Self::Stills,
         Self::Cut,
+        Self::Every,
         Self::Cover,
         Self::Stamp,
         Self::Shot,
@@ -114,8 +118,10 @@ pub(super) struct Made {
 /// What a constructor made.
 #[derive(Debug, Clone)]
 pub(super) enum What {
-    Stills(Source),
+    Stills(Arc<Source>),
     Cut(Cut),
+    /// Seconds.
+    Every(f64),
     Cover(Arc<Cover>),
     Stamp(Stamp),
     Shot(Arc<Shot>),
@@ -139,6 +145,7 @@ impl What {
         match self {
             Self::Stills(_) => Kind::Stills,
             Self::Cut(_) => Kind::Cut,
+            Self::Every(_) => Kind::Every,
             Self::Cover(_) => Kind::Cover,
             Self::Stamp(_) => Kind::Stamp,
             Self::Shot(_) => Kind::Shot,

@@ -23,6 +23,7 @@
 mod arguments;
 mod assemble;
 mod calls;
+mod chosen;
 mod codec;
 mod corrections;
 mod covers;

@@ -8,6 +8,9 @@ use crate::units::{FrameRate, ScreenTime, parse_timecode};
 /// The longest screen time a script may name, in seconds.
 pub(super) const LONGEST: f64 = ScreenTime::LONGEST.0;
 
+/// The longest step of the clock that stills are chosen by, in seconds: a leap year.
+pub(super) const LONGEST_STEP: f64 = 31_622_400.0;
+
 /// Bytes of the longest clock time.
 const LONGEST_CLOCK: usize = 64;
 
@@ -147,7 +150,7 @@ pub(super) fn clock(text: &str) -> Result<Clock, String> {
 }
 
 /// `8:34 pm` as `20:34`.
-fn of_two_halves(text: &str) -> Option<String> {
+pub(super) fn of_two_halves(text: &str) -> Option<String> {
     let lower = text.to_lowercase();
     let (time, afternoon) = match (lower.strip_suffix("pm"), lower.strip_suffix("am")) {
         (Some(time), _) => (time, true),
@@ -159,7 +162,7 @@ fn of_two_halves(text: &str) -> Option<String> {
     Some(format!("{:02}:{rest}", hour % 12 + if afternoon { 12 } else { 0 }))
 }
 
-fn date_of(text: &str) -> Option<Date> {
+pub(super) fn date_of(text: &str) -> Option<Date> {
     let parts: Vec<&str> = text.split('-').collect();
     let [year, month, day] = parts[..] else { return None };
     if year.len() != 4 || month.len() != 2 || day.len() != 2 {
@@ -168,7 +171,7 @@ fn date_of(text: &str) -> Option<Date> {
     Date::new(year.parse().ok()?, month.parse().ok()?, day.parse().ok()?).ok()
 }
 
-fn time_of(text: &str) -> Option<Time> {
+pub(super) fn time_of(text: &str) -> Option<Time> {
     let parts: Vec<&str> = text.split(':').collect();
     let (hour, minute, second) = match parts[..] {
         [hour, minute] => (hour, minute, "0"),

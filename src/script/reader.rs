@@ -186,6 +186,11 @@ impl Reader {
         self.broken.set(false);
     }
 
+    /// What the call is of.
+    pub(super) fn form_name(&self) -> &'static str {
+        self.form.name
+    }
+
     /// The line of a field, where that can be seen; else the call's.
     pub(super) fn place_of_field(&self, name: &str) -> Place {
         self.place_of(self.entry(&format!("{}.{name}", self.form.name)).as_ref())

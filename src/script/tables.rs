@@ -5,6 +5,7 @@ use std::sync::Arc;
 use mlua::{Lua, Table, Value};
 
 use super::calls::construct;
+use super::chosen;
 use super::codec;
 use super::extras;
 use super::fields::{
@@ -49,7 +50,7 @@ fn source(reader: &Reader, recorded: bool) -> Option<What> {
         _ => Policy::Stop,
     };
     let moment = |name| placed_moment(reader, name);
-    Some(What::Stills(Source {
+    Some(What::Stills(Arc::new(Source {
         place: reader.place.clone(),
         paths,
         interval: reader.number("interval"),
@@ -57,12 +58,14 @@ fn source(reader: &Reader, recorded: bool) -> Option<What> {
         damaged: policy("damaged"),
         from: moment("from"),
         to: moment("to"),
+        chosen: chosen::chosen(reader),
+        across: reader.truth("across").unwrap_or(false),
         cuts: cuts(reader, if recorded { RECORDING.name } else { STILLS.name }),
         obey_orientation: reader.text("orientation").as_deref() != Some("ignore"),
         pairs: reader.text("pairs").and_then(|kind| Pairs::from_keyword(&kind)).unwrap_or_default(),
         camera: reader.text("camera"),
         recorded,
-    }))
+    })))
 }
 
 /// A moment of the shoot with the line that made it.

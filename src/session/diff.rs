@@ -142,6 +142,8 @@ fn sheet(
         backdrop,
         subjects,
         covers,
+        left_out: Vec::new(),
+        breaks: &[],
         remarks,
         compared: true,
     }))

@@ -150,8 +150,23 @@ pub(super) fn sheet_of<'a>(
     let tracks: Vec<SheetRow<'_>> = tracks.collect();
     let remarks = Remark::all(&part.made.plan.remarks, &tracks);
     let interval = shoot.interval.or(part.shot.source.interval);
-    let (length, covers, subjects) = (part.made.plan.length, &part.made.plan.covers[..], Vec::new());
-    Sheet { title, shoot, interval, length, tracks, backdrop, subjects, covers, remarks, compared: false }
+    let plan = &part.made.plan;
+    let (length, covers, breaks, subjects) = (plan.length, &plan.covers[..], &plan.breaks[..], Vec::new());
+    let left_out = plan.tally.left_out();
+    Sheet {
+        title,
+        shoot,
+        interval,
+        length,
+        tracks,
+        backdrop,
+        subjects,
+        covers,
+        left_out,
+        breaks,
+        remarks,
+        compared: false,
+    }
 }
 
 /// What is followed, once however many deliveries follow it: by the one with the most frames.

@@ -108,6 +108,8 @@ fn picture(one: &Move) -> Result<crate::ink::Drawing, Failure> {
         backdrop: Some(backdrop()),
         subjects,
         covers: &[],
+        left_out: Vec::new(),
+        breaks: &[],
         remarks,
         compared: false,
     };

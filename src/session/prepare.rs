@@ -336,7 +336,8 @@ fn stands(
             // A shot that is refused without its stands has not been looked at.
             let Some(registered) = registered else { return Ok(None) };
             let region = region.map(Region::from);
-            let solved = register::solve(registered, &Wishes { region, sags: *undo == Undo::All });
+            let wishes = Wishes { region, sags: *undo == Undo::All };
+            let solved = register::solve_in_sides(registered, &wishes, &resolve::sides_of(shot, shoot));
             let (stands, said) = resolve::stands_measured(&solved, shot, shoot);
             found.extend(said);
             stands

@@ -36,7 +36,8 @@ use crate::encode;
 use crate::pipeline::{Finished, Outcome};
 use crate::plan::{DeliveryPlan, Layers};
 use crate::receipt::{
-    Correction, Delivery, FORMAT, FilePath, FileUsed, MOST_BYTES, Receipt, Script, Shoot, Shot, Stage, Tally, runs,
+    Break, Correction, Delivery, FORMAT, FilePath, FileUsed, MOST_BYTES, Receipt, Script, Shoot, Shot, Stage, Tally,
+    runs,
 };
 use crate::script::BUILTIN;
 use crate::shoot::Content;
@@ -407,12 +408,19 @@ fn shot(run: &Run<'_>, part: &Part, tables: &[(&'static str, PathBuf)]) -> Resul
     let outcome = run.outcomes.iter().find(|(shoot, _)| *shoot == part.shoot).map(|(_, outcome)| outcome);
     let tally = outcome.map(|outcome| tally_of(part, &run.prepared.shoots[part.shoot], outcome)).unwrap_or_default();
     let (damaged, missing) = (tally.damaged.len(), tally.missing.len());
-    let crate::plan::Tally { used, passed_over, outside_part, cut, set_aside, .. } = tally;
+    let crate::plan::Tally { used, passed_over, outside_part, cut, days, hours, only, set_aside, .. } = tally;
+    let slots = &run.prepared.shoots[part.shoot].slots;
+    let apart = |one: &crate::plan::Break| Break {
+        before: slots[one.before.0].name.clone(),
+        after: slots[one.after.0].name.clone(),
+        why: one.why.words().to_owned(),
+    };
     Ok(Shot {
         name: part.made.plan.shot.clone(),
         shoot: part.shoot,
         plan: part.made.plan.hash().to_hex().to_string(),
-        tally: Tally { used, passed_over, outside_part, cut, damaged, missing, set_aside },
+        tally: Tally { used, passed_over, outside_part, cut, days, hours, only, damaged, missing, set_aside },
+        breaks: part.made.plan.breaks.iter().map(apart).collect(),
         corrections: tables.iter().map(correction).collect::<Result<_, _>>()?,
     })
 }

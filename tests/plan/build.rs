@@ -92,6 +92,8 @@ pub(crate) fn shot() -> Shot {
             from: None,
             to: None,
             cuts: Vec::new(),
+            chosen: stillpath::shot::Chosen::default(),
+            across: false,
             obey_orientation: true,
             pairs: stillpath::shot::Pairs::Stop,
             camera: None,

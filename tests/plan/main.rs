@@ -1,7 +1,9 @@
 //! Plans, proved as rounded tables and as the words of their diagnostics: no pixel is touched.
 
 mod blend;
+mod breaks;
 mod build;
+mod chosen;
 mod covers;
 mod cuts;
 mod explain;

@@ -15,7 +15,7 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 58] = [
+const EXPLAINS: [&str; 62] = [
     "leave size out",
     "draw the line with fewer points",
     "make the text shorter",
@@ -37,6 +37,10 @@ const EXPLAINS: [&str; 58] = [
     "leave the box out",
     "leave place out",
     "leave shutter out",
+    "leave across out",
+    "leave hours out",
+    "leave only out",
+    "\"soon\" is not a date",
     "leave purpose out",
     "leave title out",
     "leave poster out",

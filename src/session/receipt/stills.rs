@@ -112,7 +112,7 @@ fn why(
             (Fate::Missing(done), _) => format!("missing: {done}"),
             (Fate::PassedOver, _) if shown_nowhere => "passed over by the pace".to_owned(),
             (Fate::OutsidePart, _) if shown_nowhere => "outside the part from 'from' to 'to'".to_owned(),
-            (Fate::Cut, _) if shown_nowhere => "left out by a cut".to_owned(),
+            (Fate::LeftOut(by), _) if shown_nowhere => by.words().to_owned(),
             _ => return None,
         };
         Some((part.made.plan.shot.as_str(), reason))

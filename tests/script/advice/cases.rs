@@ -50,6 +50,13 @@ pub(super) const CASES: &[Case] = &[
     (Part::Keys, "key { at = 0, on = p, zoom = \"1,5\" }", "write {}", "\"1,5\"", "{}"),
     (Part::Keys, "key { at = 0, on = p, zoom = 1,5 }", "write {}", "zoom = 1,5", "{}"),
     (Part::Keys, "key { at = 1,5, on = p }", "write {}", "at = 1,5", "{}"),
+    (
+        Part::Source,
+        "stills { \"stills\", cuts = { cut(still(4), still(60)) } }, between = \"mix\"",
+        "{} in its source mixes them",
+        "cuts =",
+        "{}, cuts =",
+    ),
     (Part::Source, "stills { \"stills\", interval = 5,0 }", "write {}", "interval = 5,0", "{}"),
     (Part::Shot, "fps = 23,976,", "23.976 is only close to a real frame rate; write {}", "23,976", "{}"),
     (Part::Line, "local q = point(0,5, 0,5)", "decimals take a point, not a comma: write {}", "point(0,5, 0,5)", "{}"),
