@@ -685,7 +685,7 @@ fn parse_every(text: &str) -> Result<Duration, String> {
     let (number, unit) = text.split_at(text.find(|letter: char| !letter.is_ascii_digit()).unwrap_or(text.len()));
     let seconds = match unit {
         "s" => 1,
-        "m" => 60,
+        "m" | "min" => 60,
         "h" => 3600,
         _ => return Err(said()),
     };

@@ -41,6 +41,7 @@ mod tiff;
 mod timing;
 mod verify;
 
+use std::io::Read as _;
 use std::path::Path;
 use std::sync::OnceLock;
 
@@ -192,14 +193,28 @@ pub fn settings(delivery: &DeliveryPlan, threads: usize) -> blake3::Hash {
     blake3::hash(format!("{codec:?} {frame} {fps:?} {threads} {version} {program:?} {libraries}").as_bytes())
 }
 
-/// BLAKE3 of this program's file, by which one build is told from another on whatever machine; none where it cannot be
-/// read. It is read once.
+/// BLAKE3 by which one build of this program is told from another on whatever machine; none where its file cannot be read.
+///
+/// It is of the file's length and its first page where that holds the hash that linkers give a build (the note
+/// `NT_GNU_BUILD_ID`, which `readelf -n` shows), and of the whole file elsewhere. The file is read once.
 #[must_use]
 pub fn program() -> Option<blake3::Hash> {
+    /// Where the note is, if there is one.
+    const PAGE: usize = 4096;
     static PROGRAM: OnceLock<Option<blake3::Hash>> = OnceLock::new();
     let hash = || -> std::io::Result<blake3::Hash> {
-        let file = std::fs::File::open(std::env::current_exe()?)?;
-        Ok(blake3::Hasher::new().update_reader(file)?.finalize())
+        let mut file = std::fs::File::open(std::env::current_exe()?)?;
+        let mut hasher = blake3::Hasher::new();
+        hasher.update(&file.metadata()?.len().to_le_bytes());
+        let mut page = Vec::new();
+        file.by_ref().take(PAGE as u64).read_to_end(&mut page)?;
+        hasher.update(&page);
+        // Lengths of name and hash, the note's type, its name; all of it little-endian here.
+        let is_note = |at: &[u8]| at.starts_with(&[4, 0, 0, 0]) && at.ends_with(b"\x03\0\0\0GNU\0");
+        if !page.windows(16).any(is_note) {
+            hasher.update_reader(file)?;
+        }
+        Ok(hasher.finalize())
     };
     *PROGRAM.get_or_init(|| hash().ok())
 }

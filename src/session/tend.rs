@@ -11,13 +11,15 @@
 //!   cannot be rendered is said once, and tried again when anything has changed.
 //! - Clips are not replaced by ones of fewer stills: a drive that lost a folder, or a camera that clears its card, must not
 //!   shorten what there is.
-//! - How long no still has come is measured by a clock that nobody sets.
+//! - How long no still has come is measured by a clock that nobody sets, and only while it is a time of which the script
+//!   takes stills.
 
 use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
+use jiff::civil::DateTime;
 use notify::{RecommendedWatcher, RecursiveMode, Watcher as _};
 
 use super::prepare::{request_of, run};
@@ -25,6 +27,7 @@ use super::render::{Extent, RenderOptions, render};
 use super::{FAILED, Failure, Reply, ScriptOptions, Watch, surveyed};
 use crate::diag;
 use crate::shoot::Shoot;
+use crate::shot::Chosen;
 use crate::survey::{Listing, Request, listing};
 use crate::units::SlotIndex;
 
@@ -49,10 +52,21 @@ pub struct TendOptions {
 }
 
 /// What stands on the disk: the script and what it is made of.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 struct Seen {
     script: Vec<blake3::Hash>,
     shoots: Vec<(Request, bool, Listing)>,
+    /// What each shot chooses by the clock: elsewhere no still is missed.
+    chosen: Vec<Chosen>,
+}
+
+impl Seen {
+    /// Whether any shot would take a still of this time.
+    fn wants(&self, time: DateTime) -> bool {
+        let by_hours = |chosen: &Chosen| chosen.hours.as_ref().is_none_or(|hours| hours.value.hold(time.time()));
+        let by_days = |chosen: &Chosen| chosen.days.as_ref().is_none_or(|days| days.value.hold(time.date()));
+        self.chosen.is_empty() || self.chosen.iter().any(|chosen| by_hours(chosen) && by_days(chosen))
+    }
 }
 
 /// Renders whenever stills have come, until it is interrupted. `announce` is given what there is to say, as it comes.
@@ -79,6 +93,9 @@ pub fn tend(
             });
         };
         let Some(now) = now else {
+            if !seen.wants(jiff::ZonedDateTime::now().datetime()) {
+                came = Instant::now();
+            }
             if let Some(words) = tended.overdue(came.elapsed()).filter(|_| !late) {
                 announce(line(&words));
                 late = true;
@@ -161,7 +178,8 @@ impl Tended<'_> {
                 shoots.push((request, recorded, listed));
             }
         }
-        Ok(Seen { script: ran.texts.iter().map(|text| text.blake3).collect(), shoots })
+        let chosen = ran.shots.iter().map(|shot| shot.source.chosen.clone()).collect();
+        Ok(Seen { script: ran.texts.iter().map(|text| text.blake3).collect(), shoots, chosen })
     }
 
     /// One render, by what is there now.
@@ -335,5 +353,31 @@ impl Waker {
                 false
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::{date, time};
+
+    use super::*;
+    use crate::diag::{Place, Placed};
+    use crate::shot::{Days, Hours};
+
+    #[test]
+    fn no_still_is_missed_outside_the_hours_and_days_of_a_script() {
+        let placed = |hours| Placed { value: hours, place: Place::new(Path::new("site.lua"), 1) };
+        let hours = Some(placed(Hours { from: time(7, 0, 0, 0), to: time(18, 0, 0, 0) }));
+        let days = Some(Placed { value: Days::Weekdays, place: Place::new(Path::new("site.lua"), 1) });
+        let seen = |chosen| Seen { script: Vec::new(), shoots: Vec::new(), chosen };
+        // 2026-11-30 is a Monday.
+        let at = |day: i8, hour: i8| date(2026, 11, day).at(hour, 0, 0, 0);
+        let wanted = |seen: &Seen| [(30, 6), (30, 7), (30, 19), (29, 12)].map(|(day, hour)| seen.wants(at(day, hour)));
+        let working = Chosen { hours: hours.clone(), days: days.clone(), only: None };
+        assert_eq!(wanted(&seen(vec![working.clone()])), [false, true, false, false]);
+        assert_eq!(wanted(&seen(vec![Chosen { hours, ..Chosen::default() }])), [false, true, false, true]);
+        assert_eq!(wanted(&seen(vec![Chosen { days, ..Chosen::default() }])), [true, true, true, false]);
+        assert_eq!(wanted(&seen(vec![working, Chosen::default()])), [true; 4]);
+        assert_eq!(wanted(&seen(Vec::new())), [true; 4]);
     }
 }

@@ -167,9 +167,8 @@ fn runs_side_by_side_add_to_what_is_known() {
     assert_eq!(surveyed(&request, &other).unwrap(), shoot);
     // Each learns of the pieces of its half, as machines do that make shares.
     let stills: Vec<_> = (0..STILLS).map(|slot| shoot.still(stillpath::units::SlotIndex(slot)).unwrap()).collect();
-    let pieces: Vec<_> = (0..STILLS)
-        .map(|at| if at < STILLS / 2 { &one } else { &other }.pieces(stills[at]).unwrap())
-        .collect();
+    let pieces: Vec<_> =
+        (0..STILLS).map(|at| if at < STILLS / 2 { &one } else { &other }.pieces(stills[at]).unwrap()).collect();
     one.keep();
     other.keep();
     // Whoever comes next knows them all.
