@@ -3,7 +3,7 @@
 //! One direction: script → shot → plan → pipeline → encode. Five kinds of module:
 //!
 //! - **ground** knows nothing of a shoot: [`units`], [`diag`], [`table`], [`seal`], [`store`], [`geom`], [`curve`],
-//!   [`level`], [`register`], [`flow`];
+//!   [`level`], [`register`], [`flow`], [`reckon`];
 //! - **data** is handed on: [`picture`], [`shoot`], [`shot`], [`measures`], [`finding`], [`receipt`], [`master`],
 //!   [`plan`], [`work`];
 //! - **engines** turn bytes into pixels, and pixels into others: [`ffi`], [`integrity`], [`decode`], [`sample`],
@@ -34,6 +34,7 @@ pub mod pipeline;
 pub mod plan;
 pub mod prove;
 pub mod receipt;
+pub mod reckon;
 pub mod register;
 pub mod resolve;
 pub mod sample;

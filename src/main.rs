@@ -133,6 +133,9 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             let options = session::ProveOptions { receipt, frames, seed, copies, lists, force, threads, quiet, json };
             session::prove(&options, watch)
         }
+        Command::Reckon { folder, known, sheet, force, json } => {
+            session::reckon(&session::ReckonOptions { folder, typed: (*known).into(), sheet, force, json })
+        }
         Command::Live { script, port, open } => {
             let announce = |line: &str| say(&Printed::lines(line));
             session::live(&script.into(), &session::LiveOptions { port, open }, watch, announce)
@@ -165,6 +168,34 @@ fn wanted(frame: Option<u64>, at: Option<String>) -> session::FrameWanted {
 
 fn wrong_usage(why: String) -> Failure {
     Failure { reply: Reply { closing: Some(format!("stillpath: {why}")), ..Reply::default() }, code: USAGE }
+}
+
+impl From<cli::KnownArgs> for stillpath::reckon::Typed {
+    fn from(known: cli::KnownArgs) -> Self {
+        Self {
+            event: known.event,
+            interval: known.interval,
+            pause: known.pause,
+            exposure: known.exposure,
+            angle: known.angle,
+            writing: known.writing,
+            clip: known.clip,
+            fps: known.fps,
+            frames_per_still: known.frames_per_still,
+            stills: known.stills,
+            size: known.size,
+            format: known.format,
+            still_takes: known.still_takes,
+            card: known.card,
+            battery: known.battery,
+            number: known.number,
+            folder_holds: known.folder_holds,
+            frames: known.frames,
+            across: known.across,
+            speed: known.speed,
+            mains: known.mains,
+        }
+    }
 }
 
 impl From<ScriptArgs> for session::ScriptOptions {

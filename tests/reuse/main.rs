@@ -19,6 +19,7 @@ mod published;
 mod purposes;
 mod readme;
 mod receipt;
+mod reckon;
 mod served;
 mod sources;
 mod starters;

@@ -1,0 +1,147 @@
+//! What is asked before a camera is set up, answered from what is known: arithmetic, without a shoot.
+//!
+//! In: [`Typed`], a text an option. Out: a [`Reckoning`]: answers, each with its arithmetic beside it, and warnings; or a
+//! diagnostic that says what to type.
+//!
+//! `exact` is what amounts are, `amounts` reads them with their units, `knowns` what was typed, `solve` finds the one unknown and what follows from
+//! the rest, `answers` and `warnings` say it, `table` says it for a range, `words` writes amounts as people read them.
+//!
+//! ## Decisions
+//!
+//! - Words: a *known* is what was typed; the *unknown* is the one option written as `?`.
+//! - Everything is a fraction of whole numbers until it is written: nothing drifts. Only how much a lamp's pulsing shows
+//!   needs a sine.
+//! - A still is taken when the event begins, and one every interval after that while it lasts: `ceil(event / interval)`
+//!   of them. From the first to the last there is an interval less than there are stills.
+//! - A clip has every frame that begins before its end (`ceil(clip x fps)`), as deliveries have.
+//! - An interval that is asked for comes out exact, and rounded down to what a timer can be set to (whole seconds, below
+//!   a second tenths). All that follows is reckoned with what will be set.
+//! - Numbers carry their units: `8` may be hours or seconds, `1:30` minutes or hours, and a day of stills is lost by the
+//!   wrong guess. Only a range of intervals, `2..30`, is in seconds where it names no unit, as the table's rows are.
+//! - How fast a subject is seen to move needs two amounts that can be paced out: its speed, and how wide the picture is
+//!   where it moves. Angles of view need a lens's true focal length, which few know.
+
+mod amounts;
+mod answers;
+mod exact;
+mod knowns;
+mod solve;
+mod table;
+mod warnings;
+mod words;
+
+use serde::Serialize;
+
+use crate::diag::Diagnostic;
+
+pub use exact::{Exact, nearly};
+pub use knowns::{Knowns, Typed};
+pub use words::{figure, spoken};
+
+/// What follows from what is known.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Reckoning {
+    /// What was given, as it was understood.
+    pub knowns: Vec<Known>,
+    /// The option that was asked for with `?`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub asked: Option<&'static str>,
+    /// What follows, in the order in which it is read; of a range only what is the same for all of it.
+    pub answers: Vec<Answer>,
+    /// A row for each value of a range, where one was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub table: Option<Table>,
+    /// What to look out for; of a range only what is the same for all of it.
+    pub warnings: Vec<Warning>,
+}
+
+/// Something that was given.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Known {
+    /// The option, without its hyphens.
+    pub name: &'static str,
+    /// Its value as people read it.
+    pub value: String,
+}
+
+/// Something that follows.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Answer {
+    /// One word for programs, the same whatever the values; zoom and the like carry their frame (`zoom 1080x1920`).
+    pub name: String,
+    /// What it is, for people.
+    pub label: String,
+    /// As people read it, with its unit.
+    pub value: String,
+    /// The exact value in [`Answer::unit`], a whole number or a fraction such as `40/3`.
+    pub exact: String,
+    /// `s`, `stills`, `frames`, `bytes`, `degrees`, `times`, `m`, …
+    pub unit: &'static str,
+    /// The arithmetic.
+    pub how: String,
+}
+
+/// Something to look out for.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Warning {
+    /// A few words for a table's row.
+    pub short: String,
+    /// What was seen.
+    pub text: String,
+    /// What to do or to type.
+    pub next: String,
+}
+
+/// What changes over a range.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Table {
+    /// The names of the columns: the option that ranges, answers, and `watch for`.
+    pub head: Vec<String>,
+    /// A row a value, as people read it.
+    pub rows: Vec<Vec<String>>,
+    /// What the words under `watch for` say, by the first row that has them.
+    pub notes: Vec<Warning>,
+}
+
+/// What stands at the foot of a sheet that is taken along.
+pub const CARE: [&str; 5] = [
+    "Local rules and the site's own come before anything on this sheet.",
+    "Mains outdoors: a weatherproof low-voltage supply made for the camera, behind residual-current protection, cables with \
+     a drip loop. If unsure, ask a licensed electrician.",
+    "Tripod and clamps: weighted and tethered, no footway or exit blocked, nothing unsecured above people, cables taped.",
+    "People in the picture: ask first, put up signs where required, keep no more than you need.",
+    "Sun: never look at it through an optical finder; hours aimed at it can damage a sensor and start fires.",
+];
+
+/// Answers what was typed.
+///
+/// # Errors
+/// A mistake that says what to type instead: an amount without its unit, two unknowns, too little known, knowns that
+/// contradict one another, a clip longer than its stills.
+pub fn reckon(typed: &Typed) -> Result<Reckoning, Diagnostic> {
+    Knowns::of(typed)?.reckon()
+}
+
+impl Knowns {
+    /// Answers what is known.
+    ///
+    /// # Errors
+    /// As [`reckon()`].
+    pub fn reckon(&self) -> Result<Reckoning, Diagnostic> {
+        if self.range.is_some() {
+            return table::over_range(self);
+        }
+        let found = solve::solve(self)?;
+        let reckoning = Reckoning {
+            knowns: self.told(),
+            asked: self.asked.map(knowns::Name::option),
+            answers: answers::answers(self, &found),
+            table: None,
+            warnings: warnings::warnings(self, &found),
+        };
+        if reckoning.answers.is_empty() {
+            return Err(solve::too_little(self));
+        }
+        Ok(reckoning)
+    }
+}
