@@ -44,12 +44,17 @@ Examples:
 Of stills it reads names, headers and ends, which takes seconds. Only a script with level = true or steady = true makes it \
 read pixels, of every still, the first time; what that measures is kept for the next check, and for the render.";
 const HOW_TO_PLAN: &str = "\
-Example:
+Examples:
   stillpath plan harbour.lua --delivery vertical
+  stillpath plan harbour.lua --csv > plan.csv
 
 Stills are counted from 1; 7<6 means that still 6 is held in place of still 7. \
 x, y, width and height are the window in pixels of the upright still. \
-Enlarged is how many pixels of the frame one pixel of the still fills.";
+Enlarged is how many pixels of the frame one pixel of the still fills.
+
+\
+With --csv a frame of several stills has a line for each, with its weight; the window stands there twice, as the script \
+moves it (x, y, width, height, roll) and as it lies over that still (still_x, …), which differs where stills are steadied.";
 const HOW_TO_DIALS: &str = "\
 Example:
   stillpath dials harbour.lua";
@@ -124,6 +129,16 @@ That all is proved does not make the stills safe to delete: keep two verified co
 Check lists with `b3sum --check stills.b3` and `sha256sum --check stills.sha256`, in their folder.
 
 Exit codes: 0 all is proved, 1 something is not as the receipt says, 2 something could not be found out.";
+const HOW_TO_HAND: &str = "\
+Examples:
+  stillpath hand harbour.lua -o clips/harbour.otio
+  stillpath hand harbour.lua -o edit/harbour.otio --clips clips
+
+A timeline of OpenTimelineIO for each delivery: harbour-wide.otio and so on, or the very name where there is one delivery. \
+Where a script returns several shots, those of the same frame and rate follow one another in one timeline, named by its \
+frame: harbour-1920x1080.otio. Each shot is its finished clip, with markers at keys and over the frames of remarks. The \
+move itself (for every frame the still and the window) and the stills stand in metadata called stillpath; no other \
+program is promised to repeat it. Clips are looked for beside the timeline; one that is not there yet is named all the same.";
 const HOW_TO_RECKON: &str = "\
 Examples:
   stillpath reckon --event 8h --interval 5s --fps 30
@@ -235,6 +250,9 @@ pub(crate) enum Command {
         /// Print the whole plan as JSON
         #[arg(long)]
         json: bool,
+        /// Print it as comma-separated values: a line for each still of each frame
+        #[arg(long, conflicts_with = "json")]
+        csv: bool,
     },
     /// Explain one frame: the keys, eases, rates and corrections that decided it, each with its line of the script
     #[command(after_help = HOW_TO_EXPLAIN)]
@@ -422,6 +440,21 @@ pub(crate) enum Command {
         /// Print what is proved and what is not as JSON
         #[arg(long)]
         json: bool,
+    },
+    /// Hand deliveries over as OpenTimelineIO timelines: clips, ranges, markers, stills and the move
+    #[command(after_help = HOW_TO_HAND)]
+    Hand {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// The timeline to write, .otio; with several deliveries one for each
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+        /// The folder of the finished clips [default: the timeline's own]
+        #[arg(long, value_name = "DIR")]
+        clips: Option<PathBuf>,
+        /// Replace existing files
+        #[arg(long)]
+        force: bool,
     },
     /// Answer what is asked before a camera is set up: stills, clip, interval, cards, batteries, zoom, shutter
     #[command(after_help = HOW_TO_RECKON)]

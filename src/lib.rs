@@ -9,7 +9,7 @@
 //! - **engines** turn bytes into pixels, and pixels into others: [`ffi`], [`integrity`], [`decode`], [`sample`],
 //!   [`lettering`], [`ink`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`],
-//!   [`resolve`], [`pipeline`], [`encode`], [`prove`], [`draw`], [`demo`];
+//!   [`resolve`], [`pipeline`], [`encode`], [`prove`], [`draw`], [`hand`], [`demo`];
 //! - the **composition** wires them: [`session`].
 
 pub mod curve;
@@ -22,6 +22,7 @@ pub mod ffi;
 pub mod finding;
 pub mod flow;
 pub mod geom;
+pub mod hand;
 pub mod ink;
 pub mod integrity;
 pub mod lettering;

@@ -42,6 +42,8 @@ fn main() -> ExitCode {
     if let Err(error) = ctrlc::set_handler(move || interrupted.stop.store(true, Ordering::Relaxed)) {
         say_aside(&Printed::lines(&format!("stillpath: Ctrl-C will not stop cleanly: {error}\n")));
     }
+    // Its lines end as RFC 4180 ends them.
+    let is_table = matches!(&cli.command, Command::Plan { csv: true, .. });
     let outcome = act(cli.command, &watch);
     #[expect(clippy::disallowed_methods, reason = "nothing is printed")]
     let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
@@ -50,7 +52,7 @@ fn main() -> ExitCode {
         Err(Failure { reply, code }) => (reply, code),
     };
     say_aside(&reply.notes_as_text(colour));
-    say(&Printed::lines(&reply.text));
+    say(&if is_table { Printed::table(&reply.text) } else { Printed::lines(&reply.text) });
     ExitCode::from(code)
 }
 
@@ -77,7 +79,14 @@ fn write(to: &mut impl Write, text: &Printed) {
 fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
     match command {
         Command::Check { script, json } => session::check(&script.into(), json, watch),
-        Command::Plan { script, json } => session::plan(&script.into(), json, watch),
+        Command::Plan { script, json, csv } => {
+            let form = match (json, csv) {
+                (true, _) => session::PlanForm::Json,
+                (_, true) => session::PlanForm::Csv,
+                _ => session::PlanForm::Text,
+            };
+            session::plan(&script.into(), form, watch)
+        }
         Command::Explain { script, frame, at, json } => {
             session::explain(&script.into(), &wanted(frame, at), json, watch)
         }
@@ -132,6 +141,9 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             let threads = threads.map(usize::from);
             let options = session::ProveOptions { receipt, frames, seed, copies, lists, force, threads, quiet, json };
             session::prove(&options, watch)
+        }
+        Command::Hand { script, output, clips, force } => {
+            session::hand(&script.into(), &session::HandOptions { output, clips, force }, watch)
         }
         Command::Reckon { folder, known, sheet, force, json } => {
             session::reckon(&session::ReckonOptions { folder, typed: (*known).into(), sheet, force, json })

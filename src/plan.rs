@@ -3,6 +3,7 @@
 //! Everything is decided by the time a plan exists. The pipeline obeys rows and decides nothing.
 
 mod covers;
+mod csv;
 mod diff;
 mod extras;
 mod fate;
@@ -24,6 +25,7 @@ use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
 pub use covers::{CoveredArea, Covering, covered_in};
+pub use csv::csv;
 pub use diff::{
     Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences,
 };

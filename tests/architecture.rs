@@ -14,8 +14,8 @@ const DATA: [&str; 9] = ["picture", "shoot", "shot", "measures", "finding", "rec
 /// What turns the bytes of stills into pixels, and pixels into others: they know data, and no step.
 const ENGINES: [&str; 6] = ["ffi", "integrity", "decode", "sample", "lettering", "ink"];
 /// The steps: each one function, meeting the others in data types only.
-const STEPS: [&str; 10] =
-    ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "prove", "draw", "demo"];
+const STEPS: [&str; 11] =
+    ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "prove", "draw", "hand", "demo"];
 /// What alone may import steps.
 const COMPOSITION: [&str; 2] = ["session", "cli"];
 

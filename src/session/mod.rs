@@ -7,6 +7,7 @@ mod draft;
 mod draw;
 mod explain;
 mod frame;
+mod hand;
 mod held;
 mod live;
 mod moves;
@@ -51,6 +52,7 @@ pub use draft::DraftOptions;
 pub use draw::{DrawOptions, draw};
 pub use explain::{FrameWanted, explain};
 pub use frame::{FrameOptions, frame};
+pub use hand::{HandOptions, hand};
 pub use live::{LiveOptions, live};
 pub use moves::{draw_move, moves};
 pub use new::{NewOptions, new};
@@ -171,16 +173,28 @@ pub fn check(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply
     Ok(Reply { text, messages: prepared.messages, notes, closing })
 }
 
+/// What a plan is printed as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PlanForm {
+    /// As people read it.
+    Text,
+    /// All of it.
+    Json,
+    /// Comma-separated values, a line for each still of each frame.
+    Csv,
+}
+
 /// Prints the table.
 ///
 /// # Errors
 /// [`Failure`] with every mistake found.
-pub fn plan(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply, Failure> {
-    let prepared = prepare(options, Encoders::LeftAlone, Looking { watch, quiet: json })?;
-    let text = if json {
-        pretty(&plans::Plans { plans: prepared.parts.iter().map(|part| &part.made.plan).collect() })
-    } else {
-        prepared.parts.iter().map(|part| plans::text(&part.made.plan)).collect()
+pub fn plan(options: &ScriptOptions, form: PlanForm, watch: &Watch) -> Result<Reply, Failure> {
+    let prepared = prepare(options, Encoders::LeftAlone, Looking { watch, quiet: form != PlanForm::Text })?;
+    let plans = || prepared.parts.iter().map(|part| &part.made.plan);
+    let text = match form {
+        PlanForm::Json => pretty(&plans::Plans { plans: plans().collect() }),
+        PlanForm::Csv => plans::csv(prepared.parts.iter().map(|part| (&part.made.plan, &prepared.shoots[part.shoot]))),
+        PlanForm::Text => plans().map(plans::text).collect(),
     };
     let notes = prepared.notes();
     Ok(Reply { text, messages: prepared.messages, notes, closing: None })

@@ -6,6 +6,7 @@ mod common;
 mod dials;
 mod drawings;
 mod explain;
+mod hand;
 mod help;
 mod live;
 mod metadata;
