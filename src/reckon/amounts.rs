@@ -13,7 +13,8 @@ pub(super) fn number(text: &str) -> Option<Exact> {
     let (before, after) = text.split_once('.').unwrap_or((text, ""));
     let digits = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
     let is_number = !before.is_empty() && digits(before) && digits(after) && (!text.contains('.') || !after.is_empty());
-    if !is_number || before.len() > 9 || after.len() > 6 {
+    let figures = format!("{before}{after}").trim_matches('0').len();
+    if !is_number || before.len() > 9 || after.len() > 6 || figures > 9 {
         return None;
     }
     let all: i128 = format!("{before}{after}").parse().ok()?;
@@ -77,6 +78,9 @@ pub(super) fn duration(option: &str, text: &str) -> Result<Exact, Diagnostic> {
     };
     if seconds > whole(LONGEST) {
         return Err(refused(option, text, "at most 3650d"));
+    }
+    if seconds > whole(0) && seconds < Exact::new(1, 1_000_000) {
+        return Err(refused(option, text, "at least a millionth of a second"));
     }
     above_zero(option, text, seconds)
 }
@@ -149,7 +153,7 @@ fn with_unit(text: &str, units: &[(&str, Exact)]) -> Option<Exact> {
     let (value, unit) = text.split_at(digits);
     let unit = unit.trim();
     let (_, one) = units.iter().find(|(name, _)| name.eq_ignore_ascii_case(unit))?;
-    Some(number(value)? * one)
+    Some(number(value)? * *one)
 }
 
 /// Bytes: `64GB`, `9.7MB`. Thousands, as cards are sold.
@@ -184,12 +188,16 @@ pub(super) fn speed(option: &str, text: &str) -> Result<Exact, Diagnostic> {
     let times = [("s", 1_i128), ("min", 60), ("h", 3600), ("d", 86_400)];
     let length = with_unit(length, &units).ok_or_else(wrong)?;
     let (_, seconds) = times.into_iter().find(|(name, _)| *name == time.trim()).ok_or_else(wrong)?;
-    above_zero(option, text, length / seconds)
+    let speed = length / seconds;
+    if speed > whole(300_000_000) {
+        return Err(refused(option, text, "no faster than light"));
+    }
+    above_zero(option, text, speed)
 }
 
-/// A plain number above 0, `2` or `1.5` or `5/2`.
+/// A plain number from a thousandth to a million, `2` or `1.5` or `5/2`.
 pub(super) fn plain(option: &str, text: &str) -> Result<Exact, Diagnostic> {
-    let wrong = || refused(option, text, "a plain number above 0");
+    let wrong = || refused(option, text, "a plain number from 0.001 to 1000000, of six digits at most");
     let text = text.trim();
     let value = match text.split_once('/') {
         None => number(text).ok_or_else(wrong)?,
@@ -201,7 +209,8 @@ pub(super) fn plain(option: &str, text: &str) -> Result<Exact, Diagnostic> {
             over / under
         }
     };
-    above_zero(option, text, value)
+    let is_plain = value.over() <= 1_000_000 && value.under() <= 1_000_000 && value >= Exact::new(1, 1000);
+    if is_plain { Ok(value) } else { Err(wrong()) }
 }
 
 /// A whole number in a range.

@@ -121,7 +121,9 @@ fn rate(text: &str) -> Result<Exact, Diagnostic> {
             _ => mistake.help("write it as in --fps 24 or --fps 24000/1001"),
         }
     })?;
-    Ok(Exact::new(rate.numerator().into(), rate.denominator().into()))
+    let rate = Exact::new(rate.numerator().into(), rate.denominator().into());
+    let is_plain = rate.over() <= 1_000_000 && rate.under() <= 1_000_000 && rate >= Exact::new(1, 1000);
+    if is_plain { Ok(rate) } else { Err(amounts::refused("fps", text, "at least 0.001 a second, of small numbers")) }
 }
 
 /// What a still is written as, with its bytes a pixel.
@@ -205,7 +207,7 @@ impl Knowns {
         }
         if let (Some(size), Some(format), None) = (knowns.size, knowns.format, knowns.still_takes) {
             let (_, over, under, _) = FORMATS.into_iter().find(|(name, ..)| *name == format).unwrap_or(FORMATS[0]);
-            knowns.still_takes = Some((whole(size.pixels()) * Exact::new(over, under)).round());
+            knowns.still_takes = Some((whole(size.pixels()) * Exact::new(over, under)).ceil());
         }
         Ok(knowns)
     }

@@ -103,6 +103,9 @@ pub struct Table {
     pub notes: Vec<Warning>,
 }
 
+/// The exact value of an amount whose fraction leaves 128 bits.
+const BEYOND: &str = "beyond reckoning";
+
 /// What stands at the foot of a sheet that is taken along.
 pub const CARE: [&str; 5] = [
     "Local rules and the site's own come before anything on this sheet.",
@@ -132,6 +135,9 @@ impl Knowns {
             return table::over_range(self);
         }
         let found = solve::solve(self)?;
+        if !found.is_known() {
+            return Err(solve::beyond());
+        }
         let reckoning = Reckoning {
             knowns: self.told(),
             asked: self.asked.map(knowns::Name::option),
@@ -139,9 +145,57 @@ impl Knowns {
             table: None,
             warnings: warnings::warnings(self, &found),
         };
+        if reckoning.answers.iter().any(|answer| answer.exact == BEYOND) {
+            return Err(solve::beyond());
+        }
         if reckoning.answers.is_empty() {
             return Err(solve::too_little(self));
         }
         Ok(reckoning)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    proptest::proptest! {
+        /// A debug build stops where a product leaves its bits.
+        #[test]
+        fn no_amounts_that_are_taken_leave_their_bits(picks in proptest::collection::vec(0_usize..8, 21)) {
+            let pick = |at: usize, texts: [&str; 6]| texts.get(picks[at]).map(|text| (*text).to_owned());
+            let times = ["3650d", "0.000001s", "0.000001/0.999999", "999999999ms", "0.999999999d", "1/8000"];
+            let plain = ["1000000", "0.001", "999983/999979", "0.999999/999", "2", "5/3"];
+            let data = ["999999999TB", "0.000001kB", "12MB", "0.000001TB", "9.99999999GB", "1kB"];
+            let lengths = ["999999999km", "0.000001mm", "12m", "0.999999km", "1cm", "9.99999999km"];
+            let speeds = ["299999km/s", "0.000001mm/d", "1.4m/s", "999.999999km/d", "5km/h", "0.999999mm/min"];
+            let sizes = ["65535x65535", "1x1", "6000x4000", "65535x1", "1x65535", "4480x2520"];
+            let counts = ["1", "2", "9999", "50", "60", "100000000"];
+            let rates = ["480", "24000/1001", "1/1000", "60", "999983/999979", "999983/9973"];
+            let typed = Typed {
+                event: pick(0, times), interval: pick(1, times), pause: None, exposure: pick(2, times),
+                angle: None, writing: pick(3, times), clip: pick(4, times), fps: pick(5, rates),
+                frames_per_still: pick(6, plain), stills: if picks[0] < 6 { None } else { pick(7, counts) },
+                size: pick(8, sizes), format: pick(9, ["jpeg", "raw12", "raw14", "tiff16", "jpeg", "jpeg"]),
+                still_takes: pick(10, data), card: pick(11, data), battery: pick(12, times),
+                number: pick(13, ["0", "9999", "5000", "1", "2", "3"]),
+                folder_holds: pick(14, ["1", "9999", "5000", "2", "3", "4"]),
+                frames: pick(15, sizes).into_iter().collect(), across: pick(16, lengths), speed: pick(17, speeds),
+                mains: pick(18, ["50", "60", "50", "60", "50", "60"]),
+            };
+            let _taken_or_refused = reckon(&typed);
+            let asked = |one: &dyn Fn(&mut Typed)| {
+                let mut typed = typed.clone();
+                one(&mut typed);
+                let _taken_or_refused = reckon(&typed);
+            };
+            let unknown = || Some("?".to_owned());
+            asked(&|typed| typed.interval = unknown());
+            asked(&|typed| typed.event = unknown());
+            asked(&|typed| typed.fps = unknown());
+            asked(&|typed| typed.frames_per_still = unknown());
+            asked(&|typed| typed.card = unknown());
+            asked(&|typed| typed.interval = Some("0.000001s..3650d".into()));
+        }
     }
 }

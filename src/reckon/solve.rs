@@ -5,6 +5,9 @@ use super::knowns::{Knowns, Name};
 use super::words::{counted, figure, fraction, spoken};
 use crate::diag::Diagnostic;
 
+/// More stills than any shoot has.
+const MOST_STILLS: i128 = 1_000_000_000;
+
 /// What the knowns come to. Seconds, stills, degrees.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Found {
@@ -28,6 +31,14 @@ pub(super) struct Found {
 impl Found {
     fn came(&mut self, name: Name, how: String) {
         self.how.push((name, how));
+    }
+
+    /// Whether all of it fits.
+    pub(super) fn is_known(&self) -> bool {
+        let amounts =
+            [self.event, self.interval, self.exact_interval, self.pause, self.exposure, self.angle, self.clip];
+        amounts.into_iter().chain([self.fps, self.hold, self.frames()]).flatten().all(Exact::is_known)
+            && self.stills.is_none_or(|stills| (1..=MOST_STILLS).contains(&stills))
     }
 
     /// How something came about.
@@ -55,6 +66,14 @@ fn settable(interval: Exact) -> Exact {
 fn needs(asked: Name, what: &str, example: &str) -> Diagnostic {
     Diagnostic::mistake(format!("--{} ? needs {what}", asked.option()))
         .help(format!("write it as in stillpath reckon {example}"))
+}
+
+/// Amounts so large or so small that they cannot be meant.
+pub(super) fn beyond() -> Diagnostic {
+    Diagnostic::mistake(format!(
+        "this comes to more than {MOST_STILLS} stills, or to figures beyond reckoning: a unit may be wrong"
+    ))
+    .help("write it as in stillpath reckon --event 8h --interval 5s --fps 30")
 }
 
 /// Too little to answer anything.

@@ -58,10 +58,14 @@ type Row = (Exact, Result<(Vec<Answer>, Vec<Warning>), Diagnostic>);
 /// The first row's mistake, where none of them can be reckoned; where nothing follows.
 pub(super) fn over_range(knowns: &Knowns) -> Result<Reckoning, Diagnostic> {
     let Some((name, from, to)) = knowns.range else { return knowns.reckon() };
+    let fits = |row: (Vec<Answer>, Vec<Warning>)| {
+        if row.0.iter().any(|answer| answer.exact == super::BEYOND) { Err(super::solve::beyond()) } else { Ok(row) }
+    };
     let row = |value: Exact| -> Row {
         let knowns = knowns.with(name, value);
         let of = |found: Found| (answers(&knowns, &found), warnings(&knowns, &found));
-        (value, solve(&knowns).map(of))
+        let known = |found: Found| if found.is_known() { Ok(found) } else { Err(super::solve::beyond()) };
+        (value, solve(&knowns).and_then(known).map(of).and_then(fits))
     };
     let rows: Vec<Row> = useful(name, from, to).into_iter().map(row).collect();
     let reckoned: Vec<&(Vec<Answer>, Vec<Warning>)> = rows.iter().filter_map(|(_, row)| row.as_ref().ok()).collect();

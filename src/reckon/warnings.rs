@@ -70,7 +70,7 @@ fn swing(pulses: Exact) -> f64 {
         return 0.0;
     }
     #[expect(clippy::cast_precision_loss, reason = "pulses of an exposure: a few digits are enough")]
-    let turn = *pulses.numer() as f64 / *pulses.denom() as f64 * std::f64::consts::PI;
+    let turn = pulses.over() as f64 / pulses.under() as f64 * std::f64::consts::PI;
     (turn.sin() / turn).abs()
 }
 

@@ -17,8 +17,8 @@ pub fn figure(value: Exact, places: u32) -> String {
 /// A length of time: `1/50 s`, `13.333 s`, `3 min 12 s`, `8 h 19 min 54 s`, `2 d 4 h`; parts of a second to a thousandth.
 #[must_use]
 pub fn spoken(seconds: Exact) -> String {
-    if *seconds.numer() == 1 && *seconds.denom() >= 4 {
-        return format!("1/{} s", seconds.denom());
+    if seconds.over() == 1 && seconds.under() >= 4 {
+        return format!("1/{} s", seconds.under());
     }
     let thousandths = (seconds * whole(1000)).round().to_integer();
     let (minutes, rest) = (thousandths / 60_000, thousandths % 60_000);
@@ -34,7 +34,7 @@ pub fn spoken(seconds: Exact) -> String {
 
 /// A whole number or a fraction: `24`, `24000/1001`.
 pub(super) fn fraction(value: Exact) -> String {
-    if value.is_integer() { value.numer().to_string() } else { format!("{}/{}", value.numer(), value.denom()) }
+    value.to_string()
 }
 
 /// An amount of data: `9.7 MB`, `55.872 GB`.

@@ -98,7 +98,16 @@ fn cases_worked_by_hand_come_out_to_the_fraction() {
 /// What is typed; what is said of it; what its help says to type, and what of it is put in the place of what.
 type Refused = (&'static str, &'static str, &'static [(&'static str, &'static str, &'static str)]);
 
-const REFUSED: [Refused; 25] = [
+const REFUSED: [Refused; 26] = [
+    (
+        "--event 3650d --interval 0.001s",
+        "a unit may be wrong",
+        &[(
+            "--event 8h --interval 5s --fps 30",
+            "--event 3650d --interval 0.001s",
+            "--event 8h --interval 5s --fps 30",
+        )],
+    ),
     (
         "--event 8 --interval 5s",
         "--event 8 has no unit",
