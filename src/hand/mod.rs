@@ -17,6 +17,13 @@
 //!   window. No program is promised to repeat it.
 //! - Times are whole frames at the delivery's rate, so nothing is rounded but the rate itself, which the format holds as
 //!   a double; the fraction stands in the metadata.
+//!
+//! ## Surprises
+//!
+//! - OpenTimelineIO 0.18.1 reads a number of 17 digits to within its last bit only, so what it writes again is not what it
+//!   read: 30.686075178880742 became …746. Numbers of the move are kept to a billionth. The rates of the 1000/1001 family
+//!   come back to the bit.
+//! - A range of its does not contain one that begins or ends with it: `TimeRange.contains` is strict.
 
 mod laid_down;
 mod schema;

@@ -5,7 +5,7 @@ use super::amounts::Battery;
 use super::exact::{Exact, whole};
 use super::knowns::{Knowns, Name};
 use super::solve::Found;
-use super::words::{counted, data, figure, fraction, length, percent, spoken};
+use super::words::{counted, data, exposed, figure, fraction, length, percent, spoken};
 use crate::units::Size;
 
 /// The frames people deliver most, where none is named.
@@ -84,17 +84,17 @@ impl Answers {
 /// Everything that follows, in the order in which it is read.
 pub(super) fn answers(knowns: &Knowns, found: &Found) -> Vec<Answer> {
     let mut said = Answers(Vec::new());
-    shoot(knowns, found, &mut said);
+    shoot(found, &mut said);
     shutter(knowns, found, &mut said);
-    clip(knowns, found, &mut said);
-    room(knowns, found, &mut said);
+    clip(found, &mut said);
+    room(knowns, &mut said);
     storage(knowns, found, &mut said);
     subject(knowns, found, &mut said);
     said.0
 }
 
 /// Event, interval, stills.
-fn shoot(_: &Knowns, found: &Found, said: &mut Answers) {
+fn shoot(found: &Found, said: &mut Answers) {
     if let (Some(event), Some(how)) = (found.event, found.how(Name::Event)) {
         said.say("event", "event", spoken(event), event, "s", how);
     }
@@ -128,20 +128,20 @@ fn shoot(_: &Knowns, found: &Found, said: &mut Answers) {
 
 fn shutter(knowns: &Knowns, found: &Found, said: &mut Answers) {
     if let (Some(exposure), Some(how)) = (found.exposure, found.how(Name::Exposure)) {
-        said.say("exposure", "exposure", spoken(exposure), exposure, "s", how);
+        said.say("exposure", "exposure", exposed(exposure), exposure, "s", how);
     }
     if let (Some(angle), Some(how)) = (found.angle, found.how(Name::Angle)) {
         let how = format!("{how}; 180° blurs movement as the eye expects");
         said.say("angle", "shutter angle", format!("{}°", figure(angle, 1)), angle, "degrees", how);
     }
     if let (Some(pulses), Some(mains), Some(exposure)) = (pulses(knowns, found), knowns.mains, found.exposure) {
-        let how = format!("2 x {} Hz x {}", mains.to_integer(), spoken(exposure));
+        let how = format!("2 x {} Hz x {}", mains.to_integer(), exposed(exposure));
         said.say("pulses", "pulses of mains light", figure(pulses, 2), pulses, "pulses", how);
     }
 }
 
 /// The clip, and how fast the event runs in it.
-fn clip(knowns: &Knowns, found: &Found, said: &mut Answers) {
+fn clip(found: &Found, said: &mut Answers) {
     let Some(stills) = found.stills.map(whole) else {
         rate_only(found, said);
         return;
@@ -203,7 +203,6 @@ fn clip(knowns: &Knowns, found: &Found, said: &mut Answers) {
             );
         }
     }
-    let _ = knowns;
 }
 
 /// Different stills a second, where each is shown for several frames.
@@ -216,7 +215,7 @@ fn rate_only(found: &Found, said: &mut Answers) {
 }
 
 /// How far each delivery may zoom in.
-fn room(knowns: &Knowns, _: &Found, said: &mut Answers) {
+fn room(knowns: &Knowns, said: &mut Answers) {
     let Some(still) = knowns.size else { return };
     for frame in frames(knowns) {
         let zoom = deepest(still, frame);

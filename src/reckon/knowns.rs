@@ -3,7 +3,7 @@
 use super::Known;
 use super::amounts::{self, Battery};
 use super::exact::{Exact, whole};
-use super::words::{counted, data, figure, fraction, length, spoken};
+use super::words::{counted, data, exposed, figure, fraction, length, spoken};
 use crate::diag::Diagnostic;
 use crate::units::{FrameRate, Size};
 
@@ -102,7 +102,8 @@ impl Name {
     /// Its value as people read it.
     pub(super) fn said(self, value: Exact) -> String {
         match self {
-            Self::Event | Self::Interval | Self::Pause | Self::Exposure | Self::Clip => spoken(value),
+            Self::Event | Self::Interval | Self::Pause | Self::Clip => spoken(value),
+            Self::Exposure => exposed(value),
             Self::Angle => format!("{}°", figure(value, 1)),
             Self::Fps => format!("{} a second", fraction(value)),
             Self::FramesPerStill => figure(value, 3),

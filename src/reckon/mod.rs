@@ -36,7 +36,7 @@ use crate::diag::Diagnostic;
 
 pub use exact::{Exact, nearly};
 pub use knowns::{Knowns, Typed};
-pub use words::{figure, spoken};
+pub use words::{exposed, figure, spoken};
 
 /// What follows from what is known.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]

@@ -2,7 +2,7 @@
 
 use super::exact::{Exact, whole};
 use super::knowns::{Knowns, Name};
-use super::words::{counted, figure, fraction, spoken};
+use super::words::{counted, exposed, figure, fraction, spoken};
 use crate::diag::Diagnostic;
 
 /// More stills than any shoot has.
@@ -124,7 +124,7 @@ pub(super) fn solve(knowns: &Knowns) -> Result<Found, Diagnostic> {
             return Err(no_pause(interval, exposure));
         }
         found.pause = Some(interval - exposure);
-        found.came(Name::Pause, format!("{} - {}", spoken(interval), spoken(exposure)));
+        found.came(Name::Pause, format!("{} - {}", spoken(interval), exposed(exposure)));
     }
     shutter(knowns, &mut found)?;
     clip(knowns, &mut found)?;
@@ -136,7 +136,7 @@ fn no_pause(interval: Exact, exposure: Exact) -> Diagnostic {
     let longer = exposure.floor() + 1;
     Diagnostic::mistake(format!(
         "an exposure of {} leaves no pause in an interval of {}",
-        spoken(exposure),
+        exposed(exposure),
         spoken(interval)
     ))
     .help(format!("write a longer interval, as in --interval {}s", longer.to_integer()))
@@ -154,7 +154,7 @@ fn pause(knowns: &Knowns, found: &mut Found) -> Result<(), Diagnostic> {
             .help("write the exposure too, as in --exposure 1/50"));
     };
     found.interval = Some(pause + exposure);
-    found.came(Name::Interval, format!("pause {} + exposure {}", spoken(pause), spoken(exposure)));
+    found.came(Name::Interval, format!("pause {} + exposure {}", spoken(pause), exposed(exposure)));
     Ok(())
 }
 
@@ -270,7 +270,7 @@ fn shutter(knowns: &Knowns, found: &mut Found) -> Result<(), Diagnostic> {
         found.came(Name::Exposure, format!("{} x {} / 360", figure(angle, 1), spoken(interval)));
     } else if let (Some(exposure), Some(interval)) = (found.exposure, found.interval) {
         found.angle = Some(exposure * 360 / interval);
-        found.came(Name::Angle, format!("360 x {} / {}", spoken(exposure), spoken(interval)));
+        found.came(Name::Angle, format!("360 x {} / {}", exposed(exposure), spoken(interval)));
     }
     if knowns.asked == Some(Name::Exposure) && found.exposure.is_none() {
         return Err(needs(Name::Exposure, "--interval and --angle", "--interval 5s --angle 180 --exposure '?'"));
@@ -342,7 +342,7 @@ fn clip(knowns: &Knowns, found: &mut Found) -> Result<(), Diagnostic> {
     let mistake = mistake
         .help("ask how long each still would be shown: --frames-per-still '?'")
         .help(format!("or take a clip of all of them: --clip {}s", figure((all * 1000).floor() / 1000, 3)));
-    Err(if found.event.is_some() && knowns.get(Name::Interval).is_some() {
+    Err(if knowns.get(Name::Event).is_some() && knowns.get(Name::Interval).is_some() {
         mistake.help("or ask for the interval that gives this clip: --interval '?'")
     } else {
         mistake

@@ -2,11 +2,11 @@
 
 use super::Warning;
 use super::amounts::Battery;
-use super::answers::{a_charge, crossing, deepest, frames, pulses, shape};
+use super::answers::{a_charge, crossing, deepest, pulses, shape};
 use super::exact::{Exact, whole};
 use super::knowns::{Knowns, Name};
 use super::solve::Found;
-use super::words::{counted, figure, percent, spoken};
+use super::words::{counted, exposed, figure, percent, spoken};
 
 /// A lamp that changes less than this from still to still is even enough.
 const EVEN: f64 = 0.01;
@@ -39,8 +39,8 @@ fn camera(knowns: &Knowns, found: &Found, said: &mut Warnings) {
     let busy = exposure + knowns.writing.unwrap_or(whole(0));
     if interval <= busy {
         let what = match knowns.writing {
-            Some(writing) => format!("{} of exposure and {} of writing", spoken(exposure), spoken(writing)),
-            None => format!("{} of exposure", spoken(exposure)),
+            Some(writing) => format!("{} of exposure and {} of writing", exposed(exposure), spoken(writing)),
+            None => format!("{} of exposure", exposed(exposure)),
         };
         let text = format!("{what} do not fit into an interval of {}: stills will be left out", spoken(interval));
         let least = busy.floor().to_integer() + 1;
@@ -94,7 +94,7 @@ fn mains(knowns: &Knowns, found: &Found, said: &mut Warnings) {
         "lamps on {} Hz mains pulse {} times in {}: a still may be up to {:.0} % brighter or darker than the next, with bands",
         hertz.to_integer(),
         figure(pulses, 2),
-        spoken(exposure),
+        exposed(exposure),
         100.0 * swing
     );
     said.say("mains flicker", text, format!("whole pulses are even: {}", near.join(" or ")));
@@ -106,54 +106,38 @@ fn runs_out(knowns: &Knowns, found: &Found, said: &mut Warnings) {
     let after = |count: i128| {
         found.interval.map_or_else(String::new, |interval| format!(", {} into the event", spoken(interval * count)))
     };
-    let mut ends: Vec<(i128, &str, String, String)> = Vec::new();
+    let mut ends: Vec<(i128, &str, &str, String, String)> = Vec::new();
     if let (Some(card), Some(takes)) = (knowns.get(Name::Card), knowns.still_takes) {
         let full = (card / takes).floor().to_integer();
         if full < stills {
-            let cards = if full > 0 { Exact::new(stills, full).ceil().to_integer() } else { 0 };
-            let next = if cards > 0 {
+            let next = if full > 0 {
+                let cards = Exact::new(stills, full).ceil().to_integer();
                 format!("bring {}, or a larger one: --card '?'", counted(cards, "card"))
             } else {
                 "a larger card is needed: --card '?'".to_owned()
             };
-            ends.push((
-                full,
-                "card full",
-                format!("the card is full after {}{}", counted(full, "still"), after(full)),
-                next,
-            ));
+            let when = format!("{}{}", counted(full, "still"), after(full));
+            ends.push((full, "card full", "the card is full", when, next));
         }
     }
     if let Some(charge) = a_charge(knowns, found).map(|charge| charge.to_integer())
         && charge < stills
     {
         let charges = Exact::new(stills, charge).ceil().to_integer();
-        let told = match knowns.battery {
-            Some(Battery::Lasts(seconds)) => format!(", {} into the event", spoken(seconds)),
-            _ => after(charge),
+        let when = match knowns.battery {
+            Some(Battery::Lasts(seconds)) => {
+                format!("{}, {} into the event", counted(charge, "still"), spoken(seconds))
+            }
+            _ => format!("{}{}", counted(charge, "still"), after(charge)),
         };
-        let text = format!("the battery is empty after {}{told}", counted(charge, "still"));
-        ends.push((
-            charge,
-            "battery empty",
-            text,
-            format!(
-                "bring {} charged, or feed the camera from outside; cold shortens a charge",
-                if charges == 2 { "2".to_owned() } else { charges.to_string() }
-            ),
-        ));
+        let next = format!("bring {charges} charged, or feed the camera from outside; cold shortens a charge");
+        ends.push((charge, "battery empty", "the battery is empty", when, next));
     }
     ends.sort_by_key(|(count, ..)| *count);
     let both = ends.len() == 2;
-    for (at, (_, short, text, next)) in ends.into_iter().enumerate() {
-        let first = if both && at == 0 { " first" } else { "" };
-        said.say(
-            short,
-            text.replacen(" is ", &format!(" is{first} "), 1)
-                .replace("is first full", "is full first,")
-                .replace("is first empty", "is empty first,"),
-            next,
-        );
+    for (at, (_, short, what, when, next)) in ends.into_iter().enumerate() {
+        let first = if both && at == 0 { " first," } else { "" };
+        said.say(short, format!("{what}{first} after {when}"), next);
     }
 }
 
@@ -181,7 +165,8 @@ fn files(knowns: &Knowns, found: &Found, said: &mut Warnings) {
 /// Frames larger than the still, subjects that flash by.
 fn picture(knowns: &Knowns, found: &Found, said: &mut Warnings) {
     if let Some(still) = knowns.size {
-        for frame in frames(knowns).into_iter().filter(|frame| deepest(still, *frame) < whole(1)) {
+        // Of the usual ones, where none is named, the answers say enough.
+        for frame in knowns.frames.iter().copied().filter(|frame| deepest(still, *frame) < whole(1)) {
             let times = deepest(still, frame).recip();
             let text =
                 format!("a {} frame of {frame} enlarges a still of {still} {} times", shape(frame), figure(times, 2));

@@ -14,10 +14,17 @@ pub fn figure(value: Exact, places: u32) -> String {
     if after.is_empty() { format!("{sign}{before}") } else { format!("{sign}{before}.{after}") }
 }
 
-/// A length of time: `1/50 s`, `13.333 s`, `3 min 12 s`, `8 h 19 min 54 s`, `2 d 4 h`; parts of a second to a thousandth.
+/// An exposure, as cameras show it: `1/50 s`, `2.5 s`.
+#[must_use]
+pub fn exposed(seconds: Exact) -> String {
+    if seconds.over() == 1 && seconds.under() >= 4 { format!("1/{} s", seconds.under()) } else { spoken(seconds) }
+}
+
+/// A length of time: `1/30 s`, `13.333 s`, `3 min 12 s`, `8 h 19 min 54 s`, `2 d 4 h`; parts of a second to a thousandth.
 #[must_use]
 pub fn spoken(seconds: Exact) -> String {
-    if seconds.over() == 1 && seconds.under() >= 4 {
+    // 0.033 would not be said exactly.
+    if seconds.over() == 1 && !(seconds * 1000).is_integer() {
         return format!("1/{} s", seconds.under());
     }
     let thousandths = (seconds * whole(1000)).round().to_integer();
@@ -89,7 +96,8 @@ mod tests {
         for (over, under, due) in [
             (29_994, 1, "8 h 19 min 54 s"),
             (192, 1, "3 min 12 s"),
-            (1, 50, "1/50 s"),
+            (1, 50, "0.02 s"),
+            (1, 30, "1/30 s"),
             (40, 3, "13.333 s"),
             (187_200, 1, "2 d 4 h"),
             (599_999, 10_000, "1 min"),
@@ -97,6 +105,7 @@ mod tests {
         ] {
             assert_eq!(spoken(Exact::new(over, under)), due);
         }
+        assert_eq!([exposed(Exact::new(1, 50)), exposed(Exact::new(5, 2))], ["1/50 s", "2.5 s"]);
     }
 
     #[test]

@@ -13,7 +13,7 @@ use super::written::{self, Form};
 use super::{Failure, Reply, bytes, pretty, put};
 use crate::diag;
 use crate::draw;
-use crate::reckon::{Answer, CARE, Knowns, Reckoning, Table, Typed, nearly, spoken};
+use crate::reckon::{Answer, CARE, Knowns, Reckoning, Table, Typed, exposed, nearly};
 use crate::shoot::{Shoot, Still};
 use crate::shot::Pairs;
 use crate::survey as surveys;
@@ -45,6 +45,9 @@ struct Shot {
     missing_or_damaged: usize,
     /// Bytes of all stills.
     bytes: u64,
+    /// Median seconds from one to the next, where known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    interval: Option<f64>,
     /// The first still's local time, and the last one's.
     #[serde(skip_serializing_if = "Option::is_none")]
     times: Option<[String; 2]>,
@@ -134,6 +137,7 @@ impl Shot {
             stills: stills.len(),
             missing_or_damaged: shoot.slots.len() - stills.len(),
             bytes: recorded.unwrap_or_else(|| stills.iter().map(|still| still.bytes).sum()),
+            interval: shoot.interval,
             times: times.map(|(first, last)| [first, last]),
             exposures: (most > 0.0).then_some([least, most]),
         }
@@ -147,12 +151,13 @@ impl Shot {
         }
         match &self.times {
             Some([first, last]) => said += &format!("; {} to {}", first.replace('T', " "), last.replace('T', " ")),
-            None => said += "; no times known, so no interval",
+            None if self.interval.is_none() => said += "; no times known, so no interval",
+            None => {}
         }
         match self.exposures.map(|exposures| exposures.map(nearly)) {
-            Some([Some(least), Some(most)]) if least == most => said + &format!("; exposure {}", spoken(least)),
+            Some([Some(least), Some(most)]) if least == most => said + &format!("; exposure {}", exposed(least)),
             Some([Some(least), Some(most)]) => {
-                said + &format!("; exposures {} to {}, reckoned with the middle one", spoken(least), spoken(most))
+                said + &format!("; exposures {} to {}, reckoned with the middle one", exposed(least), exposed(most))
             }
             _ => said,
         }
