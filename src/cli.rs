@@ -45,12 +45,17 @@ Examples:
 Of stills it reads names, headers and ends, which takes seconds. Only a script with level = true or steady = true makes it \
 read pixels, of every still, the first time; what that measures is kept for the next check, and for the render.";
 const HOW_TO_PLAN: &str = "\
-Example:
+Examples:
   stillpath plan harbour.lua --delivery vertical
+  stillpath plan harbour.lua --csv > plan.csv
 
 Stills are counted from 1; 7<6 means that still 6 is held in place of still 7. \
 x, y, width and height are the window in pixels of the upright still. \
-Enlarged is how many pixels of the frame one pixel of the still fills.";
+Enlarged is how many pixels of the frame one pixel of the still fills.
+
+\
+With --csv a frame of several stills has a line for each, with its weight; the window stands there twice, as the script \
+moves it (x, y, width, height, roll) and as it lies over that still (still_x, …), which differs where stills are steadied.";
 const HOW_TO_DIALS: &str = "\
 Example:
   stillpath dials harbour.lua";
@@ -155,6 +160,33 @@ That all is proved does not make the stills safe to delete: keep two verified co
 Check lists with `b3sum --check stills.b3` and `sha256sum --check stills.sha256`, in their folder.
 
 Exit codes: 0 all is proved, 1 something is not as the receipt says, 2 something could not be found out.";
+const HOW_TO_HAND: &str = "\
+Examples:
+  stillpath hand harbour.lua -o clips/harbour.otio
+  stillpath hand harbour.lua -o edit/harbour.otio --clips clips
+
+A timeline of OpenTimelineIO for each delivery: harbour-wide.otio and so on, or the very name where there is one delivery. \
+Where a script returns several shots, those of the same frame and rate follow one another in one timeline, named by its \
+frame: harbour-1920x1080.otio. Each shot is its finished clip, with markers at keys and over the frames of remarks. The \
+move itself (for every frame the still and the window) and the stills stand in metadata called stillpath; no other \
+program is promised to repeat it. Clips are looked for beside the timeline; one that is not there yet is named all the same.";
+const HOW_TO_RECKON: &str = "\
+Examples:
+  stillpath reckon --event 8h --interval 5s --fps 30
+  stillpath reckon --event 8h --clip 90s --fps 24 --interval '?'
+  stillpath reckon --event 8h --fps 24 --interval 2..30
+  stillpath reckon --event 8h --interval 5s --exposure 1/50 --mains 50
+  stillpath reckon --event 8h --interval 5s --still-takes 12MB --card 64GB
+  stillpath reckon --interval 5s --speed 1.4m/s --across 12m
+  stillpath reckon stills --fps 24
+  stillpath reckon --event 8h --interval 5s --fps 24 --sheet sheet.svg
+
+Give what you know; what follows from it is answered, with the arithmetic. One of event, interval, pause, exposure, angle, \
+clip, fps, frames-per-still, stills and card may be asked for with a question mark, in quotes so that your shell leaves it \
+alone. One of event, interval, exposure, clip and fps may be a range: that gives a table.
+
+Times carry their units: 8h, 8h30m, 90s, 1/50. The picture's width at the subject (--across) can be paced out. Of a shoot \
+that is there its stills, interval and exposure are found, and what you type goes before them.";
 const HOW_TO_LEVEL: &str = "\
 Examples:
   stillpath level harbour.lua
@@ -249,6 +281,9 @@ pub(crate) enum Command {
         /// Print the whole plan as JSON
         #[arg(long)]
         json: bool,
+        /// Print it as comma-separated values: a line for each still of each frame
+        #[arg(long, conflicts_with = "json")]
+        csv: bool,
     },
     /// Explain one frame: the keys, eases, rates and corrections that decided it, each with its line of the script
     #[command(after_help = HOW_TO_EXPLAIN)]
@@ -490,6 +525,38 @@ pub(crate) enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Hand deliveries over as OpenTimelineIO timelines: clips, ranges, markers, stills and the move
+    #[command(after_help = HOW_TO_HAND)]
+    Hand {
+        #[command(flatten)]
+        script: ScriptArgs,
+        /// The timeline to write, .otio; with several deliveries one for each
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+        /// The folder of the finished clips [default: the timeline's own]
+        #[arg(long, value_name = "DIR")]
+        clips: Option<PathBuf>,
+        /// Replace existing files
+        #[arg(long)]
+        force: bool,
+    },
+    /// Answer what is asked before a camera is set up: stills, clip, interval, cards, batteries, zoom, shutter
+    #[command(after_help = HOW_TO_RECKON)]
+    Reckon {
+        /// A shoot that is there, to reckon with: a folder, a pattern in quotes, or a recorded video
+        folder: Option<String>,
+        #[command(flatten)]
+        known: Box<KnownArgs>,
+        /// Draw it on one page to print and take along, .svg or .png
+        #[arg(long, value_name = "FILE")]
+        sheet: Option<PathBuf>,
+        /// Replace an existing sheet
+        #[arg(long, requires = "sheet")]
+        force: bool,
+        /// Print it as JSON, every amount as an exact fraction
+        #[arg(long)]
+        json: bool,
+    },
     /// Print what levelling does to every still, as a table to read, edit and feed back
     #[command(after_help = HOW_TO_LEVEL)]
     Level {
@@ -629,6 +696,74 @@ pub(crate) struct DialArgs {
     /// Set a dial the script declares (`stillpath dials SCRIPT` lists them)
     #[arg(long = "set", value_name = "NAME=VALUE", value_parser = parse_setting)]
     pub(crate) settings: Vec<(String, String)>,
+}
+
+/// What is known before a shoot.
+#[derive(Debug, Args)]
+pub(crate) struct KnownArgs {
+    /// How long the event lasts: 8h, 8h30m
+    #[arg(long, value_name = "TIME")]
+    pub(crate) event: Option<String>,
+    /// From one still to the next: 5s; a range: 2..30
+    #[arg(long, value_name = "TIME")]
+    pub(crate) interval: Option<String>,
+    /// In place of the interval, for a timer that counts from the end of each exposure
+    #[arg(long, value_name = "TIME")]
+    pub(crate) pause: Option<String>,
+    /// How long the shutter is open: 1/50, 2s
+    #[arg(long, value_name = "TIME")]
+    pub(crate) exposure: Option<String>,
+    /// In place of the exposure, its share of the interval in degrees of 360
+    #[arg(long, value_name = "DEGREES")]
+    pub(crate) angle: Option<String>,
+    /// How long the camera is busy after an exposure
+    #[arg(long, value_name = "TIME")]
+    pub(crate) writing: Option<String>,
+    /// How long the clip shall be: 90s
+    #[arg(long, value_name = "TIME")]
+    pub(crate) clip: Option<String>,
+    /// Frames a second of the clip: 24, 24000/1001
+    #[arg(long, value_name = "RATE")]
+    pub(crate) fps: Option<String>,
+    /// For how many frames each still is shown [default: 1]
+    #[arg(long, value_name = "N")]
+    pub(crate) frames_per_still: Option<String>,
+    /// How many stills
+    #[arg(long, value_name = "N")]
+    pub(crate) stills: Option<String>,
+    /// Pixels of a still: 6000x4000
+    #[arg(long, value_name = "WIDTHxHEIGHT")]
+    pub(crate) size: Option<String>,
+    /// What stills are written as, to guess what they take: jpeg, raw12, raw14 or tiff16
+    #[arg(long, value_name = "FORMAT")]
+    pub(crate) format: Option<String>,
+    /// What a still takes on the card: 12MB
+    #[arg(long, value_name = "DATA")]
+    pub(crate) still_takes: Option<String>,
+    /// What a card holds: 64GB
+    #[arg(long, value_name = "DATA")]
+    pub(crate) card: Option<String>,
+    /// What a charge lasts: 900stills, 4h
+    #[arg(long, value_name = "STILLS|TIME")]
+    pub(crate) battery: Option<String>,
+    /// The number of the last file on the camera: 9500
+    #[arg(long, value_name = "N")]
+    pub(crate) number: Option<String>,
+    /// How many stills a folder of the card takes
+    #[arg(long, value_name = "N")]
+    pub(crate) folder_holds: Option<String>,
+    /// A delivery's frame, 1080x1920; may be given several times [default: wide, vertical and square ones]
+    #[arg(long = "frame", value_name = "WIDTHxHEIGHT")]
+    pub(crate) frames: Vec<String>,
+    /// How wide the picture is where the subject moves: 12m
+    #[arg(long, value_name = "LENGTH")]
+    pub(crate) across: Option<String>,
+    /// How fast the subject is: 1.4m/s, 5km/h, 2cm/h
+    #[arg(long, value_name = "SPEED")]
+    pub(crate) speed: Option<String>,
+    /// The frequency of the mains that lamps run on: 50 or 60
+    #[arg(long, value_name = "HERTZ")]
+    pub(crate) mains: Option<String>,
 }
 
 /// What every command that plans a script over its shoot takes.

@@ -3,13 +3,13 @@
 //! One direction: script → shot → plan → pipeline → encode. Five kinds of module:
 //!
 //! - **ground** knows nothing of a shoot: [`units`], [`diag`], [`table`], [`seal`], [`store`], [`geom`], [`curve`],
-//!   [`level`], [`register`], [`flow`];
+//!   [`level`], [`register`], [`flow`], [`reckon`];
 //! - **data** is handed on: [`picture`], [`shoot`], [`shot`], [`measures`], [`finding`], [`receipt`], [`master`],
 //!   [`plan`], [`work`];
 //! - **engines** turn bytes into pixels, and pixels into others: [`ffi`], [`integrity`], [`decode`], [`sample`],
 //!   [`lettering`], [`ink`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`],
-//!   [`resolve`], [`pipeline`], [`encode`], [`prove`], [`draw`], [`demo`];
+//!   [`resolve`], [`pipeline`], [`encode`], [`prove`], [`draw`], [`hand`], [`demo`];
 //! - the **composition** wires them: [`session`].
 
 pub mod curve;
@@ -22,6 +22,7 @@ pub mod ffi;
 pub mod finding;
 pub mod flow;
 pub mod geom;
+pub mod hand;
 pub mod ink;
 pub mod integrity;
 pub mod lettering;
@@ -34,6 +35,7 @@ pub mod pipeline;
 pub mod plan;
 pub mod prove;
 pub mod receipt;
+pub mod reckon;
 pub mod register;
 pub mod resolve;
 pub mod sample;

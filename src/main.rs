@@ -42,6 +42,8 @@ fn main() -> ExitCode {
     if let Err(error) = ctrlc::set_handler(move || interrupted.stop.store(true, Ordering::Relaxed)) {
         say_aside(&Printed::lines(&format!("stillpath: Ctrl-C will not stop cleanly: {error}\n")));
     }
+    // Its lines end as RFC 4180 ends them.
+    let is_table = matches!(&cli.command, Command::Plan { csv: true, .. });
     let outcome = act(cli.command, &watch);
     #[expect(clippy::disallowed_methods, reason = "nothing is printed")]
     let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
@@ -50,7 +52,7 @@ fn main() -> ExitCode {
         Err(Failure { reply, code }) => (reply, code),
     };
     say_aside(&reply.notes_as_text(colour));
-    say(&Printed::lines(&reply.text));
+    say(&if is_table { Printed::table(&reply.text) } else { Printed::lines(&reply.text) });
     ExitCode::from(code)
 }
 
@@ -77,7 +79,14 @@ fn write(to: &mut impl Write, text: &Printed) {
 fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
     match command {
         Command::Check { script, json } => session::check(&script.into(), json, watch),
-        Command::Plan { script, json } => session::plan(&script.into(), json, watch),
+        Command::Plan { script, json, csv } => {
+            let form = match (json, csv) {
+                (true, _) => session::PlanForm::Json,
+                (_, true) => session::PlanForm::Csv,
+                _ => session::PlanForm::Text,
+            };
+            session::plan(&script.into(), form, watch)
+        }
         Command::Explain { script, frame, at, json } => {
             session::explain(&script.into(), &wanted(frame, at), json, watch)
         }
@@ -177,6 +186,12 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
         Command::Look { script, share, quiet, json } => {
             session::look(&script.into(), session::LookOptions { share, quiet, json }, watch)
         }
+        Command::Hand { script, output, clips, force } => {
+            session::hand(&script.into(), &session::HandOptions { output, clips, force }, watch)
+        }
+        Command::Reckon { folder, known, sheet, force, json } => {
+            session::reckon(&session::ReckonOptions { folder, typed: (*known).into(), sheet, force, json })
+        }
         Command::Live { script, port, open } => {
             let announce = |line: &str| say(&Printed::lines(line));
             session::live(&script.into(), &session::LiveOptions { port, open }, watch, announce)
@@ -209,6 +224,34 @@ fn wanted(frame: Option<u64>, at: Option<String>) -> session::FrameWanted {
 
 fn wrong_usage(why: String) -> Failure {
     Failure { reply: Reply { closing: Some(format!("stillpath: {why}")), ..Reply::default() }, code: USAGE }
+}
+
+impl From<cli::KnownArgs> for stillpath::reckon::Typed {
+    fn from(known: cli::KnownArgs) -> Self {
+        Self {
+            event: known.event,
+            interval: known.interval,
+            pause: known.pause,
+            exposure: known.exposure,
+            angle: known.angle,
+            writing: known.writing,
+            clip: known.clip,
+            fps: known.fps,
+            frames_per_still: known.frames_per_still,
+            stills: known.stills,
+            size: known.size,
+            format: known.format,
+            still_takes: known.still_takes,
+            card: known.card,
+            battery: known.battery,
+            number: known.number,
+            folder_holds: known.folder_holds,
+            frames: known.frames,
+            across: known.across,
+            speed: known.speed,
+            mains: known.mains,
+        }
+    }
 }
 
 impl From<ScriptArgs> for session::ScriptOptions {

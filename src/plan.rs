@@ -4,6 +4,7 @@
 
 mod breaks;
 mod covers;
+mod csv;
 mod diff;
 mod extras;
 mod fate;
@@ -26,6 +27,7 @@ use serde::Serialize;
 
 pub use breaks::{Break, BreakCause};
 pub use covers::{CoveredArea, Covering, covered_in};
+pub use csv::csv;
 pub use diff::{
     Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences,
 };

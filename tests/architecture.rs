@@ -7,14 +7,15 @@ use std::path::{Path, PathBuf};
 
 /// What knows nothing of a shoot: numbers, geometry, the maths of light and of movement. Each knows only those before
 /// it, here and in the lists below.
-const GROUND: [&str; 10] = ["units", "diag", "table", "seal", "store", "geom", "curve", "level", "register", "flow"];
+const GROUND: [&str; 11] =
+    ["units", "diag", "table", "seal", "store", "geom", "curve", "level", "register", "flow", "reckon"];
 /// What is handed on.
 const DATA: [&str; 9] = ["picture", "shoot", "shot", "measures", "finding", "receipt", "master", "plan", "work"];
 /// What turns the bytes of stills into pixels, and pixels into others: they know data, and no step.
 const ENGINES: [&str; 6] = ["ffi", "integrity", "decode", "sample", "lettering", "ink"];
 /// The steps: each one function, meeting the others in data types only.
-const STEPS: [&str; 10] =
-    ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "prove", "draw", "demo"];
+const STEPS: [&str; 11] =
+    ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "prove", "draw", "hand", "demo"];
 /// What alone may import steps.
 const COMPOSITION: [&str; 2] = ["session", "cli"];
 

@@ -68,6 +68,13 @@ impl Printed {
         Self(escaped(text, |letter| matches!(letter, '\n' | '\t') || is_fit(letter)))
     }
 
+    /// A table whose lines, as they are here, end with a line feed: each then ends as RFC 4180 ends it, with CRLF. All
+    /// else is as in [`Printed::lines`].
+    #[must_use]
+    pub fn table(text: &str) -> Self {
+        Self(Self::lines(text).0.replace('\n', "\r\n"))
+    }
+
     /// What was drawn from parts that are fit, with colours of the drawing's own.
     pub(super) fn drawn(text: String) -> Self {
         Self(text)
@@ -116,6 +123,7 @@ mod tests {
             assert_eq!(fit(&fit(text)), fitting, "what is fit stays");
         }
         assert_eq!(&*Printed::lines("a\tb\nc\u{1b}\r\n"), "a\tb\nc\\u{1b}\\r\n");
+        assert_eq!(&*Printed::table("a,b\nc\u{1b},\rd\n"), "a,b\r\nc\\u{1b},\\rd\r\n");
     }
 
     #[test]

@@ -5,7 +5,7 @@
 //!
 //! `page` says where things stand, `still` draws windows over a still, `boxes` what is followed and covered there,
 //! `legend` says what deliveries come to, `keys` lists keys, `remarks` what is worth knowing, `curves` what `measure`
-//! measures over the clip, `strip` frames in a row. All of it is drawn with what is in [`crate::ink`].
+//! measures over the clip, `strip` frames in a row, `reckoning` what is known before there is a shoot. All of it is drawn with what is in [`crate::ink`].
 //!
 //! ## Decisions
 //!
@@ -27,12 +27,14 @@ mod keys;
 mod legend;
 mod measure;
 mod page;
+mod reckoning;
 mod remarks;
 mod sheet;
 mod still;
 mod strip;
 
 pub use measure::Measure;
+pub use reckoning::Noted;
 pub use sheet::{Backdrop, Remark, Sheet, SheetRow, Subject};
 pub use strip::{Strip, StripFrame, StripRow};
 
@@ -48,6 +50,12 @@ pub fn sheet(sheet: &Sheet<'_>) -> Drawing {
 #[must_use]
 pub fn card(sheet: &Sheet<'_>, measures: &[Measure]) -> Drawing {
     Drawing(page::card(sheet, measures))
+}
+
+/// A reckoning on paper to take along.
+#[must_use]
+pub fn reckoning(noted: &Noted<'_>) -> Drawing {
+    Drawing(reckoning::draw(noted))
 }
 
 /// Frames of deliveries in rows.

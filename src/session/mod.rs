@@ -7,6 +7,7 @@ mod draft;
 mod draw;
 mod explain;
 mod frame;
+mod hand;
 mod held;
 mod live;
 mod look;
@@ -23,6 +24,7 @@ mod prove;
 mod purposes;
 mod put;
 mod receipt;
+mod reckon;
 mod render;
 mod resume;
 mod share;
@@ -55,12 +57,14 @@ pub use draft::DraftOptions;
 pub use draw::{DrawOptions, draw};
 pub use explain::{FrameWanted, explain};
 pub use frame::{FrameOptions, frame};
+pub use hand::{HandOptions, hand};
 pub use live::{LiveOptions, live};
 pub use look::{LookOptions, look};
 pub use moves::{draw_move, moves};
 pub use new::{NewOptions, new};
 pub use prove::{FramesAnew, ProveOptions, prove};
 pub use purposes::{PurposesOptions, purposes};
+pub use reckon::{ReckonOptions, reckon};
 pub use render::{Extent, RenderOptions, render};
 pub use share::Share;
 pub use survey::{SurveyOptions, survey};
@@ -177,16 +181,28 @@ pub fn check(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply
     Ok(Reply { text, messages: prepared.messages, notes, closing })
 }
 
+/// What a plan is printed as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PlanForm {
+    /// As people read it.
+    Text,
+    /// All of it.
+    Json,
+    /// Comma-separated values, a line for each still of each frame.
+    Csv,
+}
+
 /// Prints the table.
 ///
 /// # Errors
 /// [`Failure`] with every mistake found.
-pub fn plan(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply, Failure> {
-    let prepared = prepare(options, Encoders::LeftAlone, Looking { watch, quiet: json })?;
-    let text = if json {
-        pretty(&plans::Plans { plans: prepared.parts.iter().map(|part| &part.made.plan).collect() })
-    } else {
-        prepared.parts.iter().map(|part| plans::text(&part.made.plan)).collect()
+pub fn plan(options: &ScriptOptions, form: PlanForm, watch: &Watch) -> Result<Reply, Failure> {
+    let prepared = prepare(options, Encoders::LeftAlone, Looking { watch, quiet: form != PlanForm::Text })?;
+    let plans = || prepared.parts.iter().map(|part| &part.made.plan);
+    let text = match form {
+        PlanForm::Json => pretty(&plans::Plans { plans: plans().collect() }),
+        PlanForm::Csv => plans::csv(prepared.parts.iter().map(|part| (&part.made.plan, &prepared.shoots[part.shoot]))),
+        PlanForm::Text => plans().map(plans::text).collect(),
     };
     let notes = prepared.notes();
     Ok(Reply { text, messages: prepared.messages, notes, closing: None })

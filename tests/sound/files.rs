@@ -279,3 +279,42 @@ fn sound_that_the_disk_refuses_stops_the_render_or_is_silent_from_there_on_as_th
     assert!(!whole["remarks"].to_string().contains("sound"), "{}", whole["remarks"]);
     assert_eq!(whole["outputs"][0]["planes"], silent["outputs"][0]["planes"]);
 }
+
+/// OpenTimelineIO: picture and sound are tracks over one another, each as long as the clips in it; a gap keeps the place
+/// of a clip that is silent. Fields of `Gap.1` as its reference library 0.18.1 writes them, less `color`.
+#[test]
+fn a_timeline_has_a_track_of_what_is_heard_with_a_gap_where_a_shot_is_silent() {
+    let bench = recorded(3.0);
+    let shot = |name: &str, sound: &str| {
+        format!(
+            "shot {{ name = \"{name}\", source = recording \"day.mp4\", fps = 30, pace = times(1), {sound} deliveries = {{ delivery {{ \"{name}\", frame = {{ 64, 48 }} }} }} }}"
+        )
+    };
+    bench.script(&format!("return {{ {}, {} }}", shot("heard", "sound = \"real-time\","), shot("silent", "")));
+    bench.run(&["hand", "move.lua", "-o", "edit.otio"]).expect(0);
+    let timeline: Value = serde_json::from_str(&fs::read_to_string(bench.path("edit.otio")).unwrap()).unwrap();
+    let tracks = timeline["tracks"]["children"].as_array().unwrap();
+    assert_eq!([&tracks[0]["kind"], &tracks[1]["kind"]], ["Video", "Audio"]);
+    let schemas = |track: &Value| -> Vec<String> {
+        track["children"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|item| item["OTIO_SCHEMA"].as_str().unwrap().to_owned())
+            .collect()
+    };
+    assert_eq!(
+        (schemas(&tracks[0]), schemas(&tracks[1])),
+        (vec!["Clip.2".into(); 2], vec!["Clip.2".into(), "Gap.1".into()])
+    );
+    let ranges = |track: &Value| -> Vec<Value> {
+        track["children"].as_array().unwrap().iter().map(|item| item["source_range"].clone()).collect()
+    };
+    assert_eq!(ranges(&tracks[0]), ranges(&tracks[1]));
+    assert!(ranges(&tracks[0]).iter().all(|range| range["duration"]["value"] == 90.0));
+    let fields: Vec<&String> = tracks[1]["children"][1].as_object().unwrap().keys().collect();
+    assert_eq!(fields, ["OTIO_SCHEMA", "effects", "enabled", "markers", "metadata", "name", "source_range"]);
+    let (picture, heard) = (&tracks[0]["children"][0], &tracks[1]["children"][0]);
+    assert_eq!(picture["media_references"], heard["media_references"], "both are of one file");
+    assert_eq!(picture["metadata"]["stillpath"]["stills"]["recording"], "day.mp4");
+}
