@@ -1,0 +1,317 @@
+//! Means of cells in linear light, of a frame's samples.
+//!
+//! ## Decisions
+//!
+//! - Samples of a unit, a part of a cell (2 × 2 pixels of a frame of 1920 × 1080, 4 of which are a cell), are averaged as
+//!   they are coded, and only then converted: a quarter of the work. Detail of single pixels comes out a little darker
+//!   for it; patches of one colour do not, nor does what a cell is made of.
+
+use super::grid::Grid;
+use crate::picture::{Chroma, Frame, Pixels};
+
+/// What samples mean.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Meaning {
+    /// R', G', B', or grey alone, of full range.
+    Rgb,
+    /// Y', Cb, Cr.
+    Video {
+        /// Weights of R' and B' in Y'.
+        weights: (f64, f64),
+        /// Whether codes use the full range, or that of video (ITU-R BT.709-6, 4).
+        full: bool,
+    },
+}
+
+impl Meaning {
+    /// What our own deliveries hold: ITU-R BT.709, limited range.
+    pub const DELIVERED: Self = Self::Video { weights: (0.2126, 0.0722), full: false };
+}
+
+/// Rows of samples.
+pub trait Source {
+    /// Bits of a sample.
+    fn depth(&self) -> u32;
+    /// One component (grey) or three.
+    fn components(&self) -> usize;
+    /// Luma samples from one sample of a component to the next, across and down.
+    fn spacing(&self, component: usize) -> (u32, u32);
+    /// Puts a row of a component in the place of what `into` holds: as many samples as it has.
+    fn row(&self, component: usize, row: u32, into: &mut Vec<u16>);
+}
+
+impl Source for Frame {
+    fn depth(&self) -> u32 {
+        match &self.pixels {
+            Pixels::Yuv420 { .. } | Pixels::Rgb8(_) => 8,
+            Pixels::Yuv10 { .. } => 10,
+            Pixels::Rgb16(_) | Pixels::Planes(_) => 16,
+        }
+    }
+
+    fn components(&self) -> usize {
+        if matches!(self.pixels, Pixels::Planes(_)) { 0 } else { 3 }
+    }
+
+    fn spacing(&self, component: usize) -> (u32, u32) {
+        match &self.pixels {
+            _ if component == 0 => (1, 1),
+            Pixels::Yuv420 { .. } => Chroma::Quarter.spacing(),
+            Pixels::Yuv10 { chroma, .. } => chroma.spacing(),
+            _ => (1, 1),
+        }
+    }
+
+    fn row(&self, component: usize, row: u32, into: &mut Vec<u16>) {
+        into.clear();
+        let width = self.size.width.div_ceil(self.spacing(component).0) as usize;
+        let (from, wide) = (row as usize * width, width);
+        match &self.pixels {
+            Pixels::Yuv420 { y, cb, cr } => {
+                into.extend([y, cb, cr][component][from..from + wide].iter().map(|code| u16::from(*code)));
+            }
+            Pixels::Yuv10 { y, cb, cr, .. } => into.extend_from_slice(&[y, cb, cr][component][from..from + wide]),
+            Pixels::Rgb8(samples) => {
+                let row = &samples[3 * from..3 * (from + wide)];
+                into.extend(row.iter().skip(component).step_by(3).map(|code| u16::from(*code)));
+            }
+            Pixels::Rgb16(samples) => {
+                into.extend(samples[3 * from..3 * (from + wide)].iter().skip(component).step_by(3));
+            }
+            Pixels::Planes(_) => (),
+        }
+    }
+}
+
+/// A frame as means of its cells, row by row from the upper left one.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Cells {
+    /// Linear red of sRGB's primaries, 0 to 1.
+    pub red: Vec<f32>,
+    /// Green.
+    pub green: Vec<f32>,
+    /// Blue.
+    pub blue: Vec<f32>,
+    /// Relative luminance, 0 to 1 (WCAG 2.2).
+    pub luminance: Vec<f32>,
+    /// Light of a display in cd/m²; empty where its white is not known.
+    pub display: Vec<f32>,
+}
+
+/// Weights of linear R, G, B in relative luminance (WCAG 2.2).
+const LUMINANCE: [f32; 3] = [0.2126, 0.7152, 0.0722];
+
+impl Cells {
+    /// Of linear R, G, B from 0 to 1; without the light of a display.
+    #[must_use]
+    pub fn of_linear(rgb: &[[f32; 3]]) -> Self {
+        let plane = |index: usize| rgb.iter().map(|rgb| rgb[index]).collect();
+        let mut cells = Self { red: plane(0), green: plane(1), blue: plane(2), ..Self::default() };
+        cells.weigh();
+        cells
+    }
+
+    fn reset(&mut self, count: usize, display: bool) {
+        for plane in [&mut self.red, &mut self.green, &mut self.blue] {
+            plane.clear();
+            plane.resize(count, 0.0);
+        }
+        self.display.clear();
+        self.display.resize(if display { count } else { 0 }, 0.0);
+    }
+
+    fn weigh(&mut self) {
+        self.luminance.clear();
+        let planes = self.red.iter().zip(&self.green).zip(&self.blue);
+        let [of_red, of_green, of_blue] = LUMINANCE;
+        self.luminance.extend(planes.map(|((red, green), blue)| of_red * red + of_green * green + of_blue * blue));
+    }
+}
+
+/// Steps of the tables of light: every code of 8 bits is one of them.
+const STEPS: usize = 255 * 16;
+
+/// Averages the samples of frames.
+#[derive(Debug)]
+pub struct Averager {
+    grid: Grid,
+    /// Linear light by R', G' or B'; and light of a display of white 1.
+    linear: Vec<f32>,
+    display: Option<(Vec<f32>, f32)>,
+    row: Vec<u16>,
+    /// A row of units, by component.
+    units: [Vec<f32>; 3],
+    cells: Cells,
+    /// By column of cells, units that are in a cell of the row of units in hand.
+    columns: Vec<f32>,
+}
+
+/// Linear light of an sRGB value (WCAG 2.2, relative luminance; IEC 61966-2-1).
+fn linear(value: f64) -> f64 {
+    if value <= 0.04045 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
+}
+
+/// Light of a display by a value, with black at 0 and white at 1 (ITU-R BT.1886).
+fn displayed(value: f64) -> f64 {
+    value.powf(2.4)
+}
+
+impl Averager {
+    /// For frames cut like this; `white` is a display's white in cd/m².
+    #[must_use]
+    pub fn new(grid: Grid, white: Option<f64>) -> Self {
+        #[expect(clippy::cast_possible_truncation, reason = "single precision is what means have")]
+        let table = |light: fn(f64) -> f64| -> Vec<f32> {
+            (0..=STEPS).map(|step| light(step as f64 / STEPS as f64) as f32).collect()
+        };
+        #[expect(clippy::cast_possible_truncation, reason = "likewise")]
+        let display = white.map(|white| (table(displayed), white as f32));
+        let mut columns = vec![0.0; grid.across];
+        let per_cell = grid.cell / grid.unit;
+        for unit in 0..grid.size.width.div_ceil(grid.unit) {
+            columns[(unit / per_cell) as usize] += 1.0;
+        }
+        Self {
+            grid,
+            linear: table(linear),
+            display,
+            row: Vec::new(),
+            units: Default::default(),
+            cells: Cells::default(),
+            columns,
+        }
+    }
+
+    /// The means of a frame, whose size is the grid's.
+    pub fn see(&mut self, source: &impl Source, meaning: Meaning) -> &Cells {
+        let Grid { size, cell, unit, across, .. } = self.grid;
+        self.cells.reset(self.grid.cells(), self.display.is_some());
+        let (per_cell, rows) = (cell / unit, size.height.div_ceil(unit));
+        let codes = Codes::of(meaning, source.depth());
+        for row in 0..rows {
+            for component in 0..source.components().min(3) {
+                self.average(source, component, row);
+            }
+            if source.components() == 1 {
+                let [grey, others @ ..] = &mut self.units;
+                others.iter_mut().for_each(|other| other.clone_from(grey));
+            }
+            let at = (row / per_cell) as usize * across;
+            self.add(&codes, source.components() == 1, at, per_cell as usize);
+            let last = row + 1 == rows;
+            if last || (row + 1).is_multiple_of(per_cell) {
+                #[expect(clippy::cast_precision_loss, reason = "a few rows")]
+                let deep = (row % per_cell + 1) as f32;
+                self.divide(at, deep);
+            }
+        }
+        self.cells.weigh();
+        &self.cells
+    }
+
+    /// Averages a component over a row of units.
+    fn average(&mut self, source: &impl Source, component: usize, row: u32) {
+        let Grid { size, unit, .. } = self.grid;
+        let (across, down) = source.spacing(component);
+        let first = row * unit / down;
+        let last = ((row + 1) * unit / down).clamp(first + 1, size.height.div_ceil(down).max(first + 1));
+        let count = size.width.div_ceil(unit) as usize;
+        let means = &mut self.units[component];
+        means.clear();
+        means.resize(count, 0.0);
+        for line in first..last {
+            source.row(component, line, &mut self.row);
+            if across > unit {
+                let apart = (across / unit) as usize;
+                means.iter_mut().enumerate().for_each(|(at, mean)| *mean += f32::from(self.row[at / apart]));
+                continue;
+            }
+            match (unit / across) as usize {
+                1 => means.iter_mut().zip(&self.row).for_each(|(mean, code)| *mean += f32::from(*code)),
+                2 if self.row.len() == 2 * count => {
+                    let pairs = self.row.as_chunks::<2>().0;
+                    means.iter_mut().zip(pairs).for_each(|(mean, [one, other])| *mean += (f32::from(*one) + f32::from(*other)) / 2.0);
+                }
+                wide => {
+                    for (mean, codes) in means.iter_mut().zip(self.row.chunks(wide)) {
+                        let sum: u32 = codes.iter().map(|code| u32::from(*code)).sum();
+                        *mean += sum as f32 / codes.len() as f32;
+                    }
+                }
+            }
+        }
+        if last > first + 1 {
+            let share = 1.0 / (last - first) as f32;
+            means.iter_mut().for_each(|mean| *mean *= share);
+        }
+    }
+
+    /// Adds a row of units to the cells that begin at `at`.
+    fn add(&mut self, codes: &Codes, grey: bool, at: usize, per_cell: usize) {
+        let [first, second, third] = &self.units;
+        let cells = &mut self.cells;
+        for (unit, ((first, second), third)) in first.iter().zip(second).zip(third).enumerate() {
+            let values = codes.rgb([*first, *second, *third], grey);
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+            let steps = values.map(|value| (value.clamp(0.0, 1.0) * STEPS as f32 + 0.5) as usize);
+            let cell = at + unit / per_cell;
+            cells.red[cell] += self.linear[steps[0]];
+            cells.green[cell] += self.linear[steps[1]];
+            cells.blue[cell] += self.linear[steps[2]];
+            if let Some((table, white)) = &self.display {
+                let light: f32 = LUMINANCE.iter().zip(steps).map(|(weight, step)| weight * table[step]).sum();
+                cells.display[cell] += white * light;
+            }
+        }
+    }
+
+    /// Makes means of the sums of a row of cells that begins at `at`, of so many rows of units.
+    fn divide(&mut self, at: usize, deep: f32) {
+        let Cells { red, green, blue, display, .. } = &mut self.cells;
+        for plane in [red, green, blue, display].into_iter().filter(|plane| !plane.is_empty()) {
+            let row = &mut plane[at..at + self.columns.len()];
+            row.iter_mut().zip(&self.columns).for_each(|(sum, columns)| *sum /= columns * deep);
+        }
+    }
+}
+
+/// From codes to R', G', B' from 0 to 1.
+struct Codes {
+    rgb: bool,
+    /// What is taken from Y' and from the differences, and what a code is then.
+    zero: [f32; 2],
+    step: [f32; 2],
+    /// R' by Cr, G' by Cb and by Cr, B' by Cb.
+    by: [f32; 4],
+}
+
+impl Codes {
+    #[expect(clippy::cast_possible_truncation, reason = "single precision is enough for 16 bits")]
+    fn of(meaning: Meaning, depth: u32) -> Self {
+        let most = ((1_u64 << depth) - 1) as f32;
+        let scale = (1_u64 << depth.saturating_sub(8)) as f32;
+        match meaning {
+            Meaning::Rgb => Self { rgb: true, zero: [0.0; 2], step: [1.0 / most; 2], by: [0.0; 4] },
+            Meaning::Video { weights: (red, blue), full } => {
+                let green = 1.0 - red - blue;
+                let (by_red, by_blue) = (2.0 * (1.0 - red), 2.0 * (1.0 - blue));
+                let by = [by_red, -by_blue * blue / green, -by_red * red / green, by_blue].map(|by| by as f32);
+                let (zero, step) = if full {
+                    ([0.0, 128.0 * scale], [1.0 / most; 2])
+                } else {
+                    ([16.0 * scale, 128.0 * scale], [1.0 / (219.0 * scale), 1.0 / (224.0 * scale)])
+                };
+                Self { rgb: false, zero, step, by }
+            }
+        }
+    }
+
+    fn rgb(&self, codes: [f32; 3], grey: bool) -> [f32; 3] {
+        let value = |code: f32, index: usize| (code - self.zero[index]) * self.step[index];
+        if self.rgb || grey {
+            return codes.map(|code| value(code, 0));
+        }
+        let (y, cb, cr) = (value(codes[0], 0), value(codes[1], 1), value(codes[2], 1));
+        [y + self.by[0] * cr, y + self.by[1] * cb + self.by[2] * cr, y + self.by[3] * cb]
+    }
+}
