@@ -5,7 +5,7 @@
 //!
 //! `page` says where things stand, `still` draws windows over a still, `boxes` what is followed and covered there,
 //! `legend` says what deliveries come to, `keys` lists keys, `remarks` what is worth knowing, `curves` what `measure`
-//! measures over the clip, `strip` frames in a row. All of it is drawn with what is in [`crate::ink`].
+//! measures over the clip, `strip` frames in a row, `flashes` where clips flash. All of it is drawn with what is in [`crate::ink`].
 //!
 //! ## Decisions
 //!
@@ -23,6 +23,7 @@
 
 mod boxes;
 mod curves;
+mod flashes;
 mod keys;
 mod legend;
 mod measure;
@@ -32,6 +33,7 @@ mod sheet;
 mod still;
 mod strip;
 
+pub use flashes::Band;
 pub use measure::Measure;
 pub use sheet::{Backdrop, Remark, Sheet, SheetRow, Subject};
 pub use strip::{Strip, StripFrame, StripRow};
@@ -48,6 +50,12 @@ pub fn sheet(sheet: &Sheet<'_>) -> Drawing {
 #[must_use]
 pub fn card(sheet: &Sheet<'_>, measures: &[Measure]) -> Drawing {
     Drawing(page::card(sheet, measures))
+}
+
+/// Flashes over the frames of clips.
+#[must_use]
+pub fn flashes(bands: &[Band<'_>]) -> Drawing {
+    Drawing(flashes::draw(bands))
 }
 
 /// Frames of deliveries in rows.

@@ -106,7 +106,8 @@ pub(super) struct Hues {
 impl Hues {
     /// Takes the next frame's colours; as [`Ridges::step`], 1 towards red and -1 away.
     pub(super) fn step(&mut self, cells: &Cells, changes: &mut [i8]) -> bool {
-        let hues = cells.red.iter().zip(&cells.green).zip(&cells.blue).map(|((red, green), blue)| (*red, *green, *blue));
+        let hues =
+            cells.red.iter().zip(&cells.green).zip(&cells.blue).map(|((red, green), blue)| (*red, *green, *blue));
         if self.way.is_empty() {
             self.extreme = hues.map(|(red, green, blue)| Hue::of(red, green, blue)).collect();
             self.way = self.extreme.iter().map(|hue| if hue.red { 1 } else { -1 }).collect();

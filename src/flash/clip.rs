@@ -65,12 +65,7 @@ pub enum Unseen {
 ///
 /// # Errors
 /// [`Unseen`]; a clip that ends too early is none, see [`Watched::short`].
-pub fn watch_clip(
-    path: &Path,
-    rate: Option<FrameRate>,
-    white: Option<f64>,
-    heard: &Heard,
-) -> Result<Watched, Unseen> {
+pub fn watch_clip(path: &Path, rate: Option<FrameRate>, white: Option<f64>, heard: &Heard) -> Result<Watched, Unseen> {
     if path.is_dir() {
         return sequence(path, rate.ok_or(Unseen::NoRate)?, white, heard);
     }

@@ -47,8 +47,7 @@ fn tile(grid: &Grid, changes: &mut [i8], (left, top): (usize, usize), side: usiz
     for row in top..(bottom + 1).saturating_sub(side) {
         for column in left..(right + 1).saturating_sub(side) {
             let first = changes[row * grid.across + column];
-            let square =
-                || (row..row + side).flat_map(|y| (column..column + side).map(move |x| (x, y)));
+            let square = || (row..row + side).flat_map(|y| (column..column + side).map(move |x| (x, y)));
             if first != 0 && square().all(|(x, y)| changes[y * grid.across + x] == first) {
                 square().for_each(|(x, y)| solid[(y - top) * TILE + x - left] = true);
             }

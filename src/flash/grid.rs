@@ -45,14 +45,7 @@ impl Grid {
         };
         let unit = if cell < 4 { cell } else { cell / 2 };
         let count = |side: u32| side.div_ceil(cell) as usize;
-        Self {
-            across: count(size.width),
-            down: count(size.height),
-            side: f64::from(cell) * scale,
-            size,
-            cell,
-            unit,
-        }
+        Self { across: count(size.width), down: count(size.height), side: f64::from(cell) * scale, size, cell, unit }
     }
 
     /// All cells.

@@ -131,18 +131,27 @@ impl Cells {
 /// Steps of the tables of light: every code of 8 bits is one of them.
 const STEPS: usize = 255 * 16;
 
+/// Entries of a table of light: one that is looked up by 12 bits needs no check.
+const TABLE: usize = 1 << 12;
+const _: () = assert!(STEPS < TABLE);
+
+type Table = Box<[f32; TABLE]>;
+
 /// Averages the samples of frames.
 #[derive(Debug)]
 pub struct Averager {
     grid: Grid,
-    /// Linear light by R', G' or B'; and light of a display of white 1.
-    linear: Vec<f32>,
-    display: Option<(Vec<f32>, f32)>,
+    /// Linear light by R', G' or B'; and light of a display, with its white.
+    linear: Table,
+    display: Option<(Table, f32)>,
     row: Vec<u16>,
-    /// A row of units, by component.
+    /// By sample of a row, the sum of its column.
+    sums: Vec<u32>,
+    /// A row of units, by component; and its steps in the tables.
     units: [Vec<f32>; 3],
+    steps: [Vec<u16>; 3],
     cells: Cells,
-    /// By column of cells, units that are in a cell of the row of units in hand.
+    /// By column of cells, units that are in a cell of a row of units.
     columns: Vec<f32>,
 }
 
@@ -156,15 +165,18 @@ fn displayed(value: f64) -> f64 {
     value.powf(2.4)
 }
 
+#[expect(clippy::cast_possible_truncation, reason = "single precision is what means have")]
+fn table(light: fn(f64) -> f64) -> Table {
+    let mut table = Box::new([0.0; TABLE]);
+    table.iter_mut().enumerate().for_each(|(step, entry)| *entry = light(step.min(STEPS) as f64 / STEPS as f64) as f32);
+    table
+}
+
 impl Averager {
     /// For frames cut like this; `white` is a display's white in cd/m².
     #[must_use]
     pub fn new(grid: Grid, white: Option<f64>) -> Self {
         #[expect(clippy::cast_possible_truncation, reason = "single precision is what means have")]
-        let table = |light: fn(f64) -> f64| -> Vec<f32> {
-            (0..=STEPS).map(|step| light(step as f64 / STEPS as f64) as f32).collect()
-        };
-        #[expect(clippy::cast_possible_truncation, reason = "likewise")]
         let display = white.map(|white| (table(displayed), white as f32));
         let mut columns = vec![0.0; grid.across];
         let per_cell = grid.cell / grid.unit;
@@ -176,7 +188,9 @@ impl Averager {
             linear: table(linear),
             display,
             row: Vec::new(),
+            sums: Vec::new(),
             units: Default::default(),
+            steps: Default::default(),
             cells: Cells::default(),
             columns,
         }
@@ -192,14 +206,10 @@ impl Averager {
             for component in 0..source.components().min(3) {
                 self.average(source, component, row);
             }
-            if source.components() == 1 {
-                let [grey, others @ ..] = &mut self.units;
-                others.iter_mut().for_each(|other| other.clone_from(grey));
-            }
+            codes.steps(&self.units, source.components() == 1, &mut self.steps);
             let at = (row / per_cell) as usize * across;
-            self.add(&codes, source.components() == 1, at, per_cell as usize);
-            let last = row + 1 == rows;
-            if last || (row + 1).is_multiple_of(per_cell) {
+            self.add(at, per_cell as usize);
+            if row + 1 == rows || (row + 1).is_multiple_of(per_cell) {
                 #[expect(clippy::cast_precision_loss, reason = "a few rows")]
                 let deep = (row % per_cell + 1) as f32;
                 self.divide(at, deep);
@@ -216,51 +226,48 @@ impl Averager {
         let first = row * unit / down;
         let last = ((row + 1) * unit / down).clamp(first + 1, size.height.div_ceil(down).max(first + 1));
         let count = size.width.div_ceil(unit) as usize;
+        source.row(component, first, &mut self.row);
+        self.sums.clear();
+        self.sums.extend(self.row.iter().map(|code| u32::from(*code)));
+        for line in first + 1..last {
+            source.row(component, line, &mut self.row);
+            self.sums.iter_mut().zip(&self.row).for_each(|(sum, code)| *sum += u32::from(*code));
+        }
         let means = &mut self.units[component];
         means.clear();
-        means.resize(count, 0.0);
-        for line in first..last {
-            source.row(component, line, &mut self.row);
-            if across > unit {
-                let apart = (across / unit) as usize;
-                means.iter_mut().enumerate().for_each(|(at, mean)| *mean += f32::from(self.row[at / apart]));
-                continue;
-            }
-            match (unit / across) as usize {
-                1 => means.iter_mut().zip(&self.row).for_each(|(mean, code)| *mean += f32::from(*code)),
-                2 if self.row.len() == 2 * count => {
-                    let pairs = self.row.as_chunks::<2>().0;
-                    means.iter_mut().zip(pairs).for_each(|(mean, [one, other])| *mean += (f32::from(*one) + f32::from(*other)) / 2.0);
-                }
-                wide => {
-                    for (mean, codes) in means.iter_mut().zip(self.row.chunks(wide)) {
-                        let sum: u32 = codes.iter().map(|code| u32::from(*code)).sum();
-                        *mean += sum as f32 / codes.len() as f32;
-                    }
-                }
-            }
+        #[expect(clippy::cast_precision_loss, reason = "sums of a few codes of 16 bits")]
+        let mean = |sum: u32, of: u32| sum as f32 / of as f32;
+        let deep = last - first;
+        if across > unit {
+            let apart = (across / unit) as usize;
+            means.extend((0..count).map(|at| mean(self.sums[at / apart], deep)));
+            return;
         }
-        if last > first + 1 {
-            let share = 1.0 / (last - first) as f32;
-            means.iter_mut().for_each(|mean| *mean *= share);
+        match (unit / across) as usize {
+            1 => means.extend(self.sums.iter().map(|sum| mean(*sum, deep))),
+            2 if self.sums.len() == 2 * count => {
+                means.extend(self.sums.as_chunks().0.iter().map(|[one, other]| mean(one + other, 2 * deep)));
+            }
+            wide => {
+                #[expect(clippy::cast_possible_truncation, reason = "a few samples")]
+                let of = |sums: &[u32]| mean(sums.iter().sum(), deep * sums.len() as u32);
+                means.extend(self.sums.chunks(wide).map(of));
+            }
         }
     }
 
-    /// Adds a row of units to the cells that begin at `at`.
-    fn add(&mut self, codes: &Codes, grey: bool, at: usize, per_cell: usize) {
-        let [first, second, third] = &self.units;
-        let cells = &mut self.cells;
-        for (unit, ((first, second), third)) in first.iter().zip(second).zip(third).enumerate() {
-            let values = codes.rgb([*first, *second, *third], grey);
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
-            let steps = values.map(|value| (value.clamp(0.0, 1.0) * STEPS as f32 + 0.5) as usize);
-            let cell = at + unit / per_cell;
-            cells.red[cell] += self.linear[steps[0]];
-            cells.green[cell] += self.linear[steps[1]];
-            cells.blue[cell] += self.linear[steps[2]];
-            if let Some((table, white)) = &self.display {
-                let light: f32 = LUMINANCE.iter().zip(steps).map(|(weight, step)| weight * table[step]).sum();
-                cells.display[cell] += white * light;
+    /// Adds the row of units in hand to the cells that begin at `at`.
+    fn add(&mut self, at: usize, per_cell: usize) {
+        let Cells { red, green, blue, display, .. } = &mut self.cells;
+        let across = self.grid.across;
+        for (plane, steps) in [red, green, blue].into_iter().zip(&self.steps) {
+            gather(&self.linear, steps, per_cell, |cell, light| plane[at + cell] += light);
+        }
+        if let Some((table, white)) = &self.display {
+            let cells = &mut display[at..at + across];
+            for (weight, steps) in LUMINANCE.iter().zip(&self.steps) {
+                let by = weight * white;
+                gather(table, steps, per_cell, |cell, light| cells[cell] += by * light);
             }
         }
     }
@@ -272,6 +279,17 @@ impl Averager {
             let row = &mut plane[at..at + self.columns.len()];
             row.iter_mut().zip(&self.columns).for_each(|(sum, columns)| *sum /= columns * deep);
         }
+    }
+}
+
+/// Looks the light of units up, and hands on what those of a cell add up to.
+fn gather(table: &[f32; TABLE], steps: &[u16], per_cell: usize, mut add: impl FnMut(usize, f32)) {
+    let light = |step: &u16| table[usize::from(*step) & (TABLE - 1)];
+    if per_cell == 1 {
+        steps.iter().enumerate().for_each(|(cell, step)| add(cell, light(step)));
+    } else {
+        let cells = steps.chunks(per_cell).enumerate();
+        cells.for_each(|(cell, steps)| add(cell, steps.iter().map(light).sum()));
     }
 }
 
@@ -306,12 +324,27 @@ impl Codes {
         }
     }
 
-    fn rgb(&self, codes: [f32; 3], grey: bool) -> [f32; 3] {
-        let value = |code: f32, index: usize| (code - self.zero[index]) * self.step[index];
+    /// The steps in the tables of light of R', G' and B', of means of codes.
+    fn steps(&self, units: &[Vec<f32>; 3], grey: bool, into: &mut [Vec<u16>; 3]) {
+        /// Adding this to a number below 2^22 leaves it, rounded, in the lowest bits: quicker than a conversion.
+        const ROUNDS: f32 = (1 << 23) as f32;
+        #[expect(clippy::cast_possible_truncation, reason = "at most 4080")]
+        let step = |value: f32| (value.clamp(0.0, 1.0) * STEPS as f32 + ROUNDS).to_bits() as u16;
+        into.iter_mut().for_each(Vec::clear);
+        let [first, second, third] = units;
         if self.rgb || grey {
-            return codes.map(|code| value(code, 0));
+            let plane = |index: usize| if grey { first } else { &units[index] };
+            for (index, into) in into.iter_mut().enumerate() {
+                into.extend(plane(index).iter().map(|code| step((code - self.zero[0]) * self.step[0])));
+            }
+            return;
         }
-        let (y, cb, cr) = (value(codes[0], 0), value(codes[1], 1), value(codes[2], 1));
-        [y + self.by[0] * cr, y + self.by[1] * cb + self.by[2] * cr, y + self.by[3] * cb]
+        let ([y0, c0], [y1, c1], [a, b, c, d]) = (self.zero, self.step, self.by);
+        let all = first.iter().zip(second).zip(third);
+        let all = all.map(|((y, cb), cr)| ((y - y0) * y1, (cb - c0) * c1, (cr - c0) * c1));
+        let [red, green, blue] = into;
+        red.extend(all.clone().map(|(y, _, cr)| step(y + a * cr)));
+        green.extend(all.clone().map(|(y, cb, cr)| step(y + b * cb + c * cr)));
+        blue.extend(all.map(|(y, cb, _)| step(y + d * cb)));
     }
 }

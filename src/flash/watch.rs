@@ -64,9 +64,11 @@ impl Watch {
         if let Some(changes) = changes {
             let mut cells = self.spare.pop().unwrap_or_default();
             cells.clear();
-            cells.extend(changes.chunks(64).map(|cells| {
-                cells.iter().rev().fold(0_u64, |bits, change| bits << 1 | u64::from(*change != 0))
-            }));
+            cells.extend(
+                changes
+                    .chunks(64)
+                    .map(|cells| cells.iter().rev().fold(0_u64, |bits, change| bits << 1 | u64::from(*change != 0))),
+            );
             each(&cells, |cell| self.recount(cell, 1));
             self.ring.push_back(Entry { frame, time, cells });
         }

@@ -6,6 +6,8 @@ mod common;
 mod dials;
 mod drawings;
 mod explain;
+mod flash;
+mod flashes;
 mod help;
 mod live;
 mod metadata;
