@@ -33,8 +33,8 @@ With your own stills:
 
 Stills are only ever read.
 
-Exit codes: 0 done, 1 the script or plan was refused, or something is not proved, 2 the render failed, 64 wrong \
-usage, 130 interrupted.";
+Exit codes: 0 done, 1 the script or plan was refused, something is not proved, or a clip flashes, 2 the render failed, \
+64 wrong usage, 130 interrupted.";
 
 const HOW_TO_CHECK: &str = "\
 Examples:

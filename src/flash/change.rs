@@ -54,8 +54,6 @@ impl Ridges {
     }
 }
 
-/// CIE 1976 u', v' of white as sRGB has it (D65), which black is taken for.
-const WHITE: (f32, f32) = (0.197_83, 0.468_32);
 /// Below this sum of R, G and B there is no colour to be told.
 const BLACK: f32 = 0.01;
 /// From this share of red in R + G + B on a colour is a saturated red (WCAG 2.2).
@@ -63,38 +61,51 @@ const RED: f32 = 0.8;
 /// What two states have to be apart by more than, in u', v' (WCAG 2.2).
 const APART: f32 = 0.2;
 
-/// A colour: u', v', and whether it is a saturated red.
+/// A colour in linear light, as red, green, and the sum of all three.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Hue {
-    u: f32,
-    v: f32,
-    red: bool,
+    red: f32,
+    green: f32,
+    sum: f32,
 }
 
 impl Hue {
-    /// Of linear R, G, B; matrix of IEC 61966-2-1.
+    /// Black is taken for grey.
     fn of(red: f32, green: f32, blue: f32) -> Self {
         let sum = red + green + blue;
-        if sum < BLACK {
-            return Self { u: WHITE.0, v: WHITE.1, red: false };
-        }
+        if sum < BLACK { Self { red: 1.0, green: 1.0, sum: 3.0 } } else { Self { red, green, sum } }
+    }
+
+    fn is_red(self) -> bool {
+        self.red >= (RED - ROUNDING) * self.sum
+    }
+
+    /// Whether red has a larger share in it than in another.
+    fn is_redder_than(self, other: Self) -> bool {
+        self.red * other.sum > other.red * self.sum
+    }
+
+    /// CIE 1976 u', v'; matrix of IEC 61966-2-1.
+    fn uv(self) -> (f32, f32) {
+        let (red, green, blue) = (self.red, self.green, self.sum - self.red - self.green);
         let x = 0.412_456_4 * red + 0.357_576_1 * green + 0.180_437_5 * blue;
         let y = 0.212_672_9 * red + 0.715_152_2 * green + 0.072_175 * blue;
         let z = 0.019_333_9 * red + 0.119_192 * green + 0.950_304_1 * blue;
         let all = x + 15.0 * y + 3.0 * z;
-        Self { u: 4.0 * x / all, v: 9.0 * y / all, red: red >= (RED - ROUNDING) * sum }
+        (4.0 * x / all, 9.0 * y / all)
     }
 
     fn is_far_from(self, other: Self) -> bool {
-        let (u, v) = (self.u - other.u, self.v - other.v);
-        (self.red || other.red) && u * u + v * v > APART * APART
+        let (one, other) = (self.uv(), other.uv());
+        let (u, v) = (one.0 - other.0, one.1 - other.1);
+        u * u + v * v > APART * APART
     }
 }
 
 /// Follows the colour of every cell to red and back.
 #[derive(Debug, Default)]
 pub(super) struct Hues {
-    /// Away from red the least red state since the last change, towards red the reddest.
+    /// By cell, since its last change: away from red the least red state, towards red the reddest.
     extreme: Vec<Hue>,
     /// 1 where the last change was towards red, or the first state is red.
     way: Vec<i8>,
@@ -106,21 +117,23 @@ pub(super) struct Hues {
 impl Hues {
     /// Takes the next frame's colours; as [`Ridges::step`], 1 towards red and -1 away.
     pub(super) fn step(&mut self, cells: &Cells, changes: &mut [i8]) -> bool {
-        let hues =
-            cells.red.iter().zip(&cells.green).zip(&cells.blue).map(|((red, green), blue)| (*red, *green, *blue));
+        let hues = cells.red.iter().zip(&cells.green).zip(&cells.blue);
+        let hues = hues.map(|((red, green), blue)| Hue::of(*red, *green, *blue));
         if self.way.is_empty() {
-            self.extreme = hues.map(|(red, green, blue)| Hue::of(red, green, blue)).collect();
-            self.way = self.extreme.iter().map(|hue| if hue.red { 1 } else { -1 }).collect();
+            self.extreme = hues.collect();
+            self.way = self.extreme.iter().map(|hue| if hue.is_red() { 1 } else { -1 }).collect();
             self.last = vec![0; self.way.len()];
             return false;
         }
+        if self.any {
+            self.last.fill(0);
+        }
         self.any = false;
-        for (((rgb, changed), extreme), way) in hues.zip(&mut self.last).zip(&mut self.extreme).zip(&mut self.way) {
-            let hue = Hue::of(rgb.0, rgb.1, rgb.2);
-            *changed = 0;
-            if (hue.u - extreme.u) * f32::from(*way) > 0.0 {
+        for (((hue, changed), extreme), way) in hues.zip(&mut self.last).zip(&mut self.extreme).zip(&mut self.way) {
+            let onwards = if *way > 0 { hue.is_redder_than(*extreme) } else { extreme.is_redder_than(hue) };
+            if onwards {
                 *extreme = hue;
-            } else if hue.is_far_from(*extreme) {
+            } else if (hue.is_red() || extreme.is_red()) && hue.is_far_from(*extreme) {
                 (*extreme, *way) = (hue, -*way);
                 *changed = *way;
                 self.any = true;
@@ -147,12 +160,13 @@ mod tests {
     #[test]
     fn colours_lie_where_the_cie_says() {
         let near = |hue: Hue, u: f32, v: f32| {
-            assert!((hue.u - u).abs() < 2e-5 && (hue.v - v).abs() < 2e-5, "{hue:?}, expected {u}, {v}");
+            let seen = hue.uv();
+            assert!((seen.0 - u).abs() < 2e-5 && (seen.1 - v).abs() < 2e-5, "{seen:?}, expected {u}, {v}");
         };
         near(Hue::of(1.0, 1.0, 1.0), 0.197_830, 0.468_320);
         near(Hue::of(1.0, 0.0, 0.0), 0.450_704, 0.522_887);
         near(Hue::of(0.0, 1.0, 0.0), 0.125, 0.5625);
         near(Hue::of(0.0, 0.0, 1.0), 0.175_439, 0.157_895);
-        near(Hue::of(0.0, 0.0, 0.0), WHITE.0, WHITE.1);
+        near(Hue::of(0.0, 0.0, 0.0), 0.197_830, 0.468_320);
     }
 }

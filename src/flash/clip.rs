@@ -7,7 +7,7 @@ use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use super::grid::Grid;
-use super::means::{Averager, Meaning, Source};
+use super::means::{Averager, Meaning, Source, add_to};
 use super::{Clock, Flashes, Seen};
 use crate::decode::clip::{Clip, ClipError};
 use crate::ffi::ffmpeg::{ColourCodes, DecodedFrame, Footage, FootageDecoder, FrameLayout, Packet, Received};
@@ -277,17 +277,19 @@ impl Source for Decoded<'_> {
         self.layout.components[component].spacing
     }
 
-    fn row(&self, component: usize, row: u32, into: &mut Vec<u16>) {
+    fn add(&self, component: usize, row: u32, sums: &mut Vec<u32>) {
         let component = &self.layout.components[component];
         let bytes = self.frame.row(component, row);
-        into.clear();
         if component.depth + component.shift > 8 {
-            let words = bytes.chunks(component.step);
-            into.extend(words.map(|word| u16::from_le_bytes([word[0], word[1]]) >> component.shift));
+            let word = |word: &[u8]| u32::from(u16::from_le_bytes([word[0], word[1]]) >> component.shift);
+            match component.step {
+                2 => add_to(sums, bytes.as_chunks::<2>().0.iter().map(|bytes| word(bytes))),
+                step => add_to(sums, bytes.chunks(step).map(word)),
+            }
         } else if component.step == 1 {
-            into.extend(bytes.iter().map(|code| u16::from(*code)));
+            add_to(sums, bytes.iter().map(|code| u32::from(*code)));
         } else {
-            into.extend(bytes.iter().step_by(component.step).map(|code| u16::from(*code)));
+            add_to(sums, bytes.iter().step_by(component.step).map(|code| u32::from(*code)));
         }
     }
 }

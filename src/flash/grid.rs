@@ -54,11 +54,11 @@ impl Grid {
         self.across * self.down
     }
 
-    /// A field in cells: how many across, and how many down, none of them more than there are.
+    /// A field in cells: how many across, and how many down, begun ones whole; none of them more than there are.
     #[must_use]
     pub fn field(&self) -> (usize, usize) {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most 341 at a cell of a pixel")]
-        let cells = |side: f64| ((side / self.side).round() as usize).max(1);
+        let cells = |side: f64| ((side / self.side).ceil() as usize).max(1);
         (cells(FIELD.0).min(self.across), cells(FIELD.1).min(self.down))
     }
 

@@ -36,8 +36,17 @@ pub trait Source {
     fn components(&self) -> usize;
     /// Luma samples from one sample of a component to the next, across and down.
     fn spacing(&self, component: usize) -> (u32, u32);
-    /// Puts a row of a component in the place of what `into` holds: as many samples as it has.
-    fn row(&self, component: usize, row: u32, into: &mut Vec<u16>);
+    /// Adds a row of a component to the sums of its columns, which are none before the first row.
+    fn add(&self, component: usize, row: u32, sums: &mut Vec<u32>);
+}
+
+/// Adds samples to the sums of their columns.
+pub(super) fn add_to(sums: &mut Vec<u32>, samples: impl Iterator<Item = u32>) {
+    if sums.is_empty() {
+        sums.extend(samples);
+    } else {
+        sums.iter_mut().zip(samples).for_each(|(sum, sample)| *sum += sample);
+    }
 }
 
 impl Source for Frame {
@@ -62,21 +71,23 @@ impl Source for Frame {
         }
     }
 
-    fn row(&self, component: usize, row: u32, into: &mut Vec<u16>) {
-        into.clear();
+    fn add(&self, component: usize, row: u32, sums: &mut Vec<u32>) {
         let width = self.size.width.div_ceil(self.spacing(component).0) as usize;
-        let (from, wide) = (row as usize * width, width);
+        let from = row as usize * width;
         match &self.pixels {
             Pixels::Yuv420 { y, cb, cr } => {
-                into.extend([y, cb, cr][component][from..from + wide].iter().map(|code| u16::from(*code)));
+                add_to(sums, [y, cb, cr][component][from..from + width].iter().map(|code| u32::from(*code)));
             }
-            Pixels::Yuv10 { y, cb, cr, .. } => into.extend_from_slice(&[y, cb, cr][component][from..from + wide]),
+            Pixels::Yuv10 { y, cb, cr, .. } => {
+                add_to(sums, [y, cb, cr][component][from..from + width].iter().map(|code| u32::from(*code)));
+            }
             Pixels::Rgb8(samples) => {
-                let row = &samples[3 * from..3 * (from + wide)];
-                into.extend(row.iter().skip(component).step_by(3).map(|code| u16::from(*code)));
+                let pixels = samples[3 * from..3 * (from + width)].as_chunks::<3>().0;
+                add_to(sums, pixels.iter().map(|rgb| u32::from(rgb[component])));
             }
             Pixels::Rgb16(samples) => {
-                into.extend(samples[3 * from..3 * (from + wide)].iter().skip(component).step_by(3));
+                let pixels = samples[3 * from..3 * (from + width)].as_chunks::<3>().0;
+                add_to(sums, pixels.iter().map(|rgb| u32::from(rgb[component])));
             }
             Pixels::Planes(_) => (),
         }
@@ -144,7 +155,6 @@ pub struct Averager {
     /// Linear light by R', G' or B'; and light of a display, with its white.
     linear: Table,
     display: Option<(Table, f32)>,
-    row: Vec<u16>,
     /// By sample of a row, the sum of its column.
     sums: Vec<u32>,
     /// A row of units, by component; and its steps in the tables.
@@ -187,7 +197,6 @@ impl Averager {
             grid,
             linear: table(linear),
             display,
-            row: Vec::new(),
             sums: Vec::new(),
             units: Default::default(),
             steps: Default::default(),
@@ -226,13 +235,8 @@ impl Averager {
         let first = row * unit / down;
         let last = ((row + 1) * unit / down).clamp(first + 1, size.height.div_ceil(down).max(first + 1));
         let count = size.width.div_ceil(unit) as usize;
-        source.row(component, first, &mut self.row);
         self.sums.clear();
-        self.sums.extend(self.row.iter().map(|code| u32::from(*code)));
-        for line in first + 1..last {
-            source.row(component, line, &mut self.row);
-            self.sums.iter_mut().zip(&self.row).for_each(|(sum, code)| *sum += u32::from(*code));
-        }
+        (first..last).for_each(|line| source.add(component, line, &mut self.sums));
         let means = &mut self.units[component];
         means.clear();
         #[expect(clippy::cast_precision_loss, reason = "sums of a few codes of 16 bits")]

@@ -5,7 +5,8 @@
 //! screen. Nothing here knows of a shoot, a script or a file but `clip`, which decodes a finished clip for it.
 //!
 //! `grid` says how a frame is cut into cells, `means` averages samples, `change` finds the changes of each cell from peak
-//! to valley and back, `fine` leaves fine balanced patterns out, `watch` counts, `seen` holds what was found.
+//! to valley and back, `fine` leaves fine balanced patterns out, `watch` counts those of cells and `fields` those of whole
+//! fields, `seen` holds what was found.
 //!
 //! ## Words
 //!
@@ -23,14 +24,15 @@
 //! - A cell is about two of the 1024 pixels across which WCAG takes a screen for. A change is counted where all of a
 //!   cell changes on average: an edge is right to half a cell.
 //! - A cell flashes too often where it has eight changes within a second, both ends included. The field, or the screen,
-//!   is above the limit where cells that flash too often fill more than a quarter of it at once. Flashes at different
-//!   places are so added where they go on at one time, and not where one follows the other.
+//!   is above the limit where cells that flash too often fill more than a quarter of it at once; and where more than a
+//!   quarter of it changes in single frames eight times, up and down in turn, be it other cells each time.
 //! - A fast flash from an extreme that was reached slowly counts from that extreme: WCAG speaks of peaks and valleys.
 //! - Black has no colour: below a hundredth of white it is taken for grey (our choice), so that black to red is a change
 //!   of colour.
 
 mod change;
 mod clip;
+mod fields;
 mod fine;
 mod grid;
 mod means;
@@ -127,6 +129,13 @@ impl Flashes {
             let changed = changed && fine::left(grid, &mut self.changes);
             watch.see(grid, changed.then_some(&self.changes[..]), frame, time);
         }
+        self.frames += 1;
+        self.last = time;
+    }
+
+    /// Takes note of a frame that is the one before once more.
+    pub fn see_same(&mut self, time: i64) {
+        self.watches.iter_mut().for_each(|watch| watch.see(&self.grid, None, self.frames, time));
         self.frames += 1;
         self.last = time;
     }

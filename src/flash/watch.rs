@@ -2,6 +2,7 @@
 
 use std::collections::VecDeque;
 
+use super::fields::{Fields, Flashing};
 use super::grid::Grid;
 use super::seen::{Found, Kind, Span};
 use super::{MOST_AREA, MOST_FLASHES};
@@ -30,6 +31,9 @@ pub(super) struct Watch {
     counts: Vec<u16>,
     /// By number of changes, how many cells have so many.
     histogram: Vec<u32>,
+    fields: Fields,
+    /// Flashes of cells within the last second over too much at once.
+    of_cells: u16,
     found: Found,
 }
 
@@ -43,6 +47,8 @@ impl Watch {
             spare: Vec::new(),
             counts: vec![0; cells],
             histogram: vec![u32::try_from(cells).unwrap_or(u32::MAX)],
+            fields: Fields::new(kind, grid),
+            of_cells: 0,
             found: Found { kind, most: 0, too_often: 0.0, spans: Vec::new(), by_frame: Vec::new() },
         }
     }
@@ -72,23 +78,27 @@ impl Watch {
             each(&cells, |cell| self.recount(cell, 1));
             self.ring.push_back(Entry { frame, time, cells });
         }
-        let before = self.found.by_frame.last().copied().unwrap_or(0);
-        let flashes = if changes.is_some() || stale { self.flashes(grid) } else { before };
+        if changes.is_some() || stale {
+            self.of_cells = self.flashes(grid);
+        }
+        let of_field = self.fields.see(self.kind, grid, changes, (frame, time, self.second));
+        let flashes = self.of_cells.max(of_field.flashes);
         self.found.by_frame.push(flashes);
         self.found.most = self.found.most.max(u32::from(flashes));
         if changes.is_some() {
-            self.judge(grid, u32::from(flashes));
+            self.judge(grid, u32::from(flashes), of_field);
         }
     }
 
     /// Notes what there is above a limit, or how near it is.
-    fn judge(&mut self, grid: &Grid, flashes: u32) {
+    fn judge(&mut self, grid: &Grid, flashes: u32, of_field: Flashing) {
         let above = flashes > MOST_FLASHES;
         // No field can hold more of the cells that flash too often than there are.
         if !above && self.kind.share(grid, self.at_least(TOO_MANY)) <= self.found.too_often {
             return;
         }
-        let area = self.area(grid, TOO_MANY);
+        let of_field = Some(of_field).filter(|field| u32::from(field.flashes) > MOST_FLASHES);
+        let area = self.area(grid, TOO_MANY).max(of_field.map_or(0.0, |field| field.area));
         self.found.too_often = self.found.too_often.max(area);
         let Some(last) = self.ring.back().filter(|_| above).map(|entry| entry.frame) else { return };
         let flashing = |entry: &&Entry| {
@@ -97,6 +107,7 @@ impl Watch {
             met
         };
         let first = self.ring.iter().find(flashing).map_or(last, |entry| entry.frame);
+        let first = of_field.map_or(first, |field| first.min(field.first));
         let span = Span { first, last, flashes, area };
         match self.found.spans.last_mut().filter(|before| before.last + 1 >= first) {
             Some(before) => before.join(span),

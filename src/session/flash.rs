@@ -162,10 +162,25 @@ fn failed(mistake: Diagnostic) -> Failure {
 
 /// Looks at one clip.
 fn look(clip: &Clip, options: &FlashOptions, watch: &Watch) -> Result<Watched, Failure> {
+    let watched = watched(&clip.path, clip.rate, options.white, options.quiet || options.json, watch);
+    watched.map_err(|why| refused(&clip.path, &why))
+}
+
+/// Looks at a clip while saying how far it is.
+///
+/// # Errors
+/// As [`watch_clip`].
+pub(super) fn watched(
+    path: &Path,
+    rate: Option<FrameRate>,
+    white: Option<f64>,
+    quiet: bool,
+    watch: &Watch,
+) -> Result<Watched, Unseen> {
     let heard = Heard::default();
     let work = || {
         std::thread::scope(|scope| {
-            let looking = scope.spawn(|| watch_clip(&clip.path, clip.rate, options.white, &heard));
+            let looking = scope.spawn(|| watch_clip(path, rate, white, &heard));
             while !looking.is_finished() {
                 heard.stop.store(watch.stop.load(Ordering::Relaxed), Ordering::Relaxed);
                 std::thread::sleep(std::time::Duration::from_millis(5));
@@ -174,12 +189,10 @@ fn look(clip: &Clip, options: &FlashOptions, watch: &Watch) -> Result<Watched, F
         })
     };
     let done = || heard.frames.load(Ordering::Relaxed);
-    let quiet = options.quiet || options.json;
-    let watched = match progress::while_watching(quiet, &done, work) {
+    match progress::while_watching(quiet, &done, work) {
         Ok(watched) => watched,
         Err(panic) => std::panic::resume_unwind(panic),
-    };
-    watched.map_err(|why| refused(&clip.path, &why))
+    }
 }
 
 /// Why a clip could not be looked at, and what to type.

@@ -7,6 +7,7 @@ mod draft;
 mod draw;
 mod explain;
 mod flash;
+mod flashing;
 mod frame;
 mod held;
 mod live;

@@ -338,6 +338,7 @@ fn delivery(
         }),
         title: plan.extras.title.clone(),
         poster: poster(plan, run)?,
+        flashes: finished.flashes.clone(),
     };
     Ok((delivery, encoder))
 }

@@ -7,7 +7,7 @@ use serde_json::Value;
 use stillpath::ffi::jpeg;
 use stillpath::session::LESSENS;
 
-use crate::common::{Bench, STILL, put};
+use crate::common::{Bench, Ran, STILL, put};
 
 /// A shoot of grey stills of these codes.
 fn shoot(codes: impl IntoIterator<Item = u8>) -> Bench {
@@ -80,6 +80,8 @@ fn a_draft_is_looked_at_where_there_is_no_clip_and_calm_clips_are_within_the_lim
     assert!(said.contains("clips/move-wide.draft.mp4  24 frames of 64x36 at 24 a second"), "{said}");
     assert!(said.contains("general flashes (WCAG 2.2): none"), "{said}");
     assert!(!said.contains("what lessens it") && said.contains("no clearance"), "{said}");
+    let json = bench.run(&["render", "move.lua", "--out", "calm", "--json"]).expect(0).json();
+    assert_eq!(json["outputs"][0]["flashes"], serde_json::json!({ "general": 0, "red": 0, "above": [] }));
     let refused = bench.run(&["flash", "move.lua"]).expect(2);
     let typed = refused.err.split("type: stillpath ").nth(1).unwrap().lines().next().unwrap().to_owned();
     bench.run(&typed.split(' ').collect::<Vec<_>>()).expect(0);
@@ -220,4 +222,62 @@ fn a_clip_that_ends_too_early_is_looked_at_as_far_as_it_goes_and_not_called_calm
         ffmpeg(&format!("-f lavfi -i {filter} -c:v libx264 {format}"), "grey.mp4");
         bench.run(&["flash", "grey.mp4"]).expect(1);
     }
+}
+
+/// The receipt of `move.lua` in a folder.
+fn receipt(bench: &Bench, folder: &str) -> Value {
+    serde_json::from_slice(&fs::read(bench.path(folder).join("move-receipt.json")).unwrap()).unwrap()
+}
+
+#[test]
+fn a_render_says_that_a_clip_flashes_and_its_receipt_in_which_frames() {
+    let bench = shoot(four_a_second());
+    let deliveries = r#"delivery { "wide", frame = { 128, 72 } }, delivery { "frames", frame = { 64, 36 }, codec = "png" },
+        delivery { "deep", frame = { 128, 72 }, codec = "hevc" },
+        delivery { "master", frame = "full", every = "still" }"#;
+    bench.script(&script("pace = stills_per_frame(1)", deliveries));
+    let said = bench.render().expect(0).out;
+    for clip in ["wide.mp4", "frames", "deep.mp4"] {
+        let line = format!(
+            "it flashes up to 4 times a second, above the 3 of WCAG 2.2, in frames 3 to 45: stillpath flash clips/move-{clip}"
+        );
+        assert!(said.contains(&line), "{said}");
+    }
+    // What it says to type, typed.
+    let typed = said.split(": stillpath ").nth(1).unwrap().lines().next().unwrap();
+    bench.run(&typed.split(' ').collect::<Vec<_>>()).expect(1);
+    assert_eq!(said.matches("it flashes").count(), 3, "{said}");
+    let receipt = receipt(&bench, "clips");
+    let due = serde_json::json!({ "general": 4, "red": 0, "above": [[3, 45]] });
+    for delivery in 0..3 {
+        assert_eq!(receipt["deliveries"][delivery]["flashes"], due);
+    }
+    assert_eq!(receipt["deliveries"][3]["flashes"], Value::Null, "a master is not made to be watched");
+    bench.run(&["prove", "clips/move-receipt.json", "--frames", "1"]).expect(0);
+    let json = bench.run(&["render", "move.lua", "--out", "again", "--draft", "--json"]).expect(0).json();
+    assert_eq!(json["outputs"][0]["flashes"], due, "drafts say it too");
+}
+
+// A limit on the size of files stands in for a full disk, which only the receipt is too large for.
+#[test]
+fn a_run_that_is_taken_up_again_decodes_what_it_has_not_seen_and_says_the_same() {
+    let bench = shoot((0..40).map(|still| if still % 2 == 0 { 30 } else { 220 }));
+    bench.script(&script("pace = frames_per_still(3)", r#"delivery { "wide", frame = { 16, 16 } }"#));
+    bench.run(&["render", "move.lua", "--no-strip", "--out", "whole"]).expect(0);
+    let bytes = |name: &str| fs::metadata(bench.path("whole").join(name)).unwrap().len();
+    let blocks = (bytes("move-receipt.json") - 1) / 512;
+    assert!(bytes("move-wide.mp4") < blocks * 512, "the clip needs the room of its receipt");
+    let program = env!("CARGO_BIN_EXE_stillpath");
+    let limited = format!("trap '' XFSZ; ulimit -f {blocks}; exec {program} render move.lua --no-strip --out clips");
+    let output = Command::new("sh").args(["-c", &limited]).current_dir(bench.folder.path()).output().unwrap();
+    Ran::of(output).expect(2).says("only their receipt could not be written");
+    let said = bench.run(&["render", "move.lua", "--no-strip", "--out", "clips"]).expect(0).out;
+    assert!(
+        said.contains("kept from an interrupted run") && said.contains("it flashes up to 4 times a second"),
+        "{said}"
+    );
+    let of = |folder: &str| receipt(&bench, folder)["deliveries"][0]["flashes"].clone();
+    let (whole, resumed) = (of("whole"), of("clips"));
+    assert_eq!(whole, resumed);
+    assert_eq!(whole["above"], serde_json::json!([[3, 117]]));
 }

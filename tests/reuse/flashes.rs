@@ -161,6 +161,34 @@ fn flashes_count_over_more_than_a_quarter_of_a_field_wherever_it_lies() {
     }
 }
 
+// WCAG 2.2 counts flashes, wherever they are in a field: four patches of it that are lit one after the other, each more
+// than a quarter of it, are four flashes. What moves through the picture is none.
+#[test]
+fn patches_of_a_field_that_flash_one_after_the_other_are_counted_together() {
+    // A field is 85 × 64 cells; each patch is 42 × 34 of them, 26 %, or 42 × 31, 24 %.
+    for (tall, above) in [(34, true), (31, false)] {
+        let lit = |frame: u32, x: u32, y: u32| {
+            let (left, top) = [(64, 64), (106, 64), (64, 94), (106, 94)][(frame / 2 % 4) as usize];
+            frame % 2 == 1 && (left..left + 42).contains(&x) && (top..top + tall).contains(&y)
+        };
+        let seen = seen(SIZE, "24", 20, None, |frame, x, y| grey(if frame < 9 && lit(frame, x, y) { 220 } else { 40 }));
+        let general = found(&seen, Kind::General);
+        // Every cell flashes once or twice, and together they fill more than a quarter.
+        assert_eq!((general.is_above(), general.most), (above, if above { 4 } else { 1 }), "{general:?}");
+        if above {
+            let span = general.spans[0];
+            assert_eq!((span.first, span.last, span.flashes), (1, 8, 4));
+            assert!((span.area - 42.0 * 34.0 / 5456.0).abs() < 1e-4, "{}", span.area);
+        }
+    }
+    // A light box, larger than a quarter of a field, that goes quickly from left to right and comes again.
+    let passing = seen(SIZE, "24", 48, None, |frame, x, _| {
+        let left = frame % 16 * 20;
+        grey(if (left..left + 40).contains(&(x + 40)) { 220 } else { 40 })
+    });
+    assert!(!passing.is_above(), "{:?}", found(&passing, Kind::General));
+}
+
 // WCAG 2.2, red flash: one state has R / (R + G + B) of at least 0.8, and both are more than 0.2 apart in CIE 1976 u', v'.
 // Distances worked out from the matrix of IEC 61966-2-1: (255, 64, 64) is .2015 from white, (255, 66, 66) .1986; red is
 // .2587 from grey. Shares of red: .907, .902; of (255, 120, 120) .727, of (255, 0, 150) .766.
