@@ -339,6 +339,9 @@ pub(crate) enum Command {
         /// Of a script, the folder with its clips
         #[arg(long, value_name = "DIR")]
         out: Option<PathBuf>,
+        /// Of a script, set a dial that it declares, as the render did
+        #[arg(long = "set", value_name = "NAME=VALUE", value_parser = parse_setting, requires = "out")]
+        settings: Vec<(String, String)>,
         /// Of a script, only this delivery; may be given several times
         #[arg(long = "delivery", value_name = "NAME", requires = "out")]
         deliveries: Vec<String>,

@@ -102,8 +102,9 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
                 watch,
             )
         }
-        Command::Flash { clip, out, deliveries, fps, white, output, force, quiet, json } => {
-            let options = session::FlashOptions { clip, out, deliveries, fps, white, output, force, quiet, json };
+        Command::Flash { clip, out, settings, deliveries, fps, white, output, force, quiet, json } => {
+            let options =
+                session::FlashOptions { clip, out, settings, deliveries, fps, white, output, force, quiet, json };
             session::flash(&options, watch)
         }
         Command::Frame { script, frame, at, output, force, json } => {

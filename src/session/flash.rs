@@ -14,7 +14,7 @@ use std::sync::atomic::Ordering;
 
 use serde_json::{Value, json};
 
-use super::prepare::run;
+use super::prepare::{check_deliveries_wanted, run};
 use super::written::{self, Form};
 use super::{FAILED, Failure, REFUSED, Reply, Watch, draft, pretty, progress, put};
 use crate::decode::clip::ClipError;
@@ -30,6 +30,8 @@ pub struct FlashOptions {
     pub clip: PathBuf,
     /// A script's folder of outputs.
     pub out: Option<PathBuf>,
+    /// Dials of a script to set.
+    pub settings: Vec<(String, String)>,
     /// Of a script, the only deliveries wanted; empty for all.
     pub deliveries: Vec<String>,
     /// Frames a second of a folder's frames.
@@ -125,6 +127,10 @@ pub fn flash(options: &FlashOptions, watch: &Watch) -> Result<Reply, Failure> {
 fn clips(options: &FlashOptions) -> Result<(Vec<Clip>, Vec<String>), Failure> {
     let given = &options.clip;
     if given.extension().is_none_or(|extension| extension != "lua") {
+        if options.out.is_some() {
+            let mistake = Diagnostic::mistake(format!("--out belongs to a script, and {} is none", diag::path(given)));
+            return Err(failed(mistake.help(format!("type: stillpath flash {}", diag::path(given)))));
+        }
         return Ok((vec![Clip { path: given.clone(), rate: options.fps }], Vec::new()));
     }
     let shown = diag::path(given);
@@ -134,7 +140,12 @@ fn clips(options: &FlashOptions) -> Result<(Vec<Clip>, Vec<String>), Failure> {
         ));
         return Err(failed(mistake.help(format!("type: stillpath flash {shown} --out clips"))));
     };
-    let ran = run(given, &[]).map_err(|refused| Failure { code: FAILED, ..refused })?;
+    let ran = run(given, &options.settings).map_err(|refused| Failure { code: FAILED, ..refused })?;
+    let mut unknown = Diagnostics::default();
+    check_deliveries_wanted(&options.deliveries, &ran.shots, &mut unknown);
+    if unknown.refused() {
+        return Err(Failure::failed(unknown));
+    }
     let stem = given.file_stem().unwrap_or_default().to_string_lossy().into_owned();
     let wanted = |name: &str| options.deliveries.is_empty() || options.deliveries.iter().any(|wanted| wanted == name);
     let deliveries =

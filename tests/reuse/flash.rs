@@ -14,7 +14,7 @@ fn shoot(codes: impl IntoIterator<Item = u8>) -> Bench {
     let bench = Bench::new(0);
     fs::create_dir_all(bench.path("stills")).unwrap();
     for (index, code) in codes.into_iter().enumerate() {
-        let rgb = vec![code; 3 * STILL.pixels() as usize];
+        let rgb = [code].repeat(3 * STILL.width as usize * STILL.height as usize);
         put(&bench.still(index + 1), jpeg::encode_rgb(&rgb, STILL, 95, (2, 2), &[]));
     }
     bench
@@ -185,6 +185,13 @@ fn what_is_no_clip_is_named_with_what_to_type() {
     bench.run(&["flash", "clips/move-wide.mp4", "--white", "200"]).expect(1);
     bench.run(&["flash", "clips/move-wide.mp4", "--fps", "0"]).expect(64).says("a frame rate is above 0");
     bench.run(&["flash", "broken.lua", "--out", "clips"]).expect(2);
+    let clips = ["flash", "move.lua", "--out", "clips"];
+    bench.run(&[&clips[..], &["--delivery", "wied"]].concat()).expect(2).says("did you mean 'wide'?");
+    bench.run(&[&clips[..], &["--set", "far=2"]].concat()).expect(2).says("far");
+    let refused =
+        bench.run(&["flash", "clips/move-wide.mp4", "--out", "clips"]).expect(2).says("--out belongs to a script");
+    let typed = refused.err.split("type: stillpath ").nth(1).unwrap().lines().next().unwrap().to_owned();
+    bench.run(&typed.split(' ').collect::<Vec<_>>()).expect(1);
 }
 
 // FFmpeg's command line makes what our own deliveries never are.

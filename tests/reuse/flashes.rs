@@ -226,7 +226,7 @@ fn fine_balanced_patterns_are_exempt_and_coarse_ones_are_not() {
     let size = Size::new(480, 270);
     let checker = |side: u32| {
         seen(size, "24", 12, None, move |frame, x, y| {
-            grey(if (x / side + y / side + frame) % 2 == 0 { 230 } else { 30 })
+            grey(if (x / side + y / side + frame).is_multiple_of(2) { 230 } else { 30 })
         })
     };
     assert_eq!(most(&checker(1), Kind::General), 0);
@@ -274,7 +274,7 @@ fn light_on_a_display_of_a_stated_white_is_told_in_candelas() {
         assert_eq!(found(&flashes.finish(), Kind::OnScreen).is_above(), counts, "{code} at {white}");
     }
     for (columns, above) in [(61, false), (64, false), (67, true)] {
-        let lit = |frame: u32, x: u32| frame % 2 == 0 && x < columns;
+        let lit = |frame: u32, x: u32| frame.is_multiple_of(2) && x < columns;
         let seen = seen(SIZE, "24", 26, Some(200.0), |frame, x, _| grey(if lit(frame, x) { 220 } else { 40 }));
         let share = f64::from(columns) / 256.0;
         assert!((found(&seen, Kind::OnScreen).too_often - share).abs() < 1e-9);
@@ -311,7 +311,7 @@ fn spans_name_the_frames_from_the_first_change_to_the_last_with_their_count_and_
 /// A frame of a scene by night and by day: sky above, a yard below with lamps.
 fn scene(day: f64, x: u32, y: u32) -> f64 {
     let ground = if y > 120 { 0.15 } else { 0.6 };
-    0.01 + ground * day + if (x / 8 + y / 8) % 7 == 0 { 0.05 } else { 0.0 }
+    0.01 + ground * day + if (x / 8 + y / 8).is_multiple_of(7) { 0.05 } else { 0.0 }
 }
 
 /// The code of a light.
@@ -325,7 +325,7 @@ fn code(light: f64) -> [u8; 3] {
 #[test]
 fn days_cut_short_flash_and_so_does_welding_and_headlights_far_away_do_not() {
     // 48 days in 4 s: a still in daylight and one at night in turn.
-    let days = |frame: u32| f64::from(u8::from(frame % 2 == 0));
+    let days = |frame: u32| f64::from(u8::from(frame.is_multiple_of(2)));
     let cut = seen(SIZE, "24", 96, None, |frame, x, y| code(scene(days(frame), x, y)));
     let general = found(&cut, Kind::General);
     assert_eq!((general.most, general.spans.len(), general.spans[0].first, general.spans[0].last), (12, 1, 1, 95));
