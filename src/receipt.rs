@@ -277,10 +277,13 @@ pub struct Delivery {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct FlashesSeen {
-    /// The most general flashes within any second over more than a quarter of a field.
-    pub general: u32,
+    /// The most general flashes within any second over more than a quarter of a field, where they are more than three:
+    /// fewer are not told, for a decoded file has a few more or less than the frames that it was made of.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub general: Option<u32>,
     /// The most red ones, likewise.
-    pub red: u32,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub red: Option<u32>,
     /// Frames with more than three a second of either: runs of them, each by its first and its last.
     pub above: Vec<[u64; 2]>,
 }

@@ -78,7 +78,7 @@ pub(super) fn note(
 /// What a receipt says of it.
 fn told(seen: &Seen) -> FlashesSeen {
     let of = |kind: Kind| seen.kinds.iter().find(|found| found.kind == kind);
-    let most = |kind: Kind| of(kind).map_or(0, |found| found.most);
+    let most = |kind: Kind| of(kind).filter(|found| found.is_above()).map(|found| found.most);
     let above =
         |kind: Kind| of(kind).into_iter().flat_map(|found: &Found| &found.spans).map(|span| [span.first, span.last]);
     FlashesSeen {
@@ -98,7 +98,7 @@ fn runs_of(all: impl Iterator<Item = [u64; 2]>) -> Vec<[u64; 2]> {
 pub(super) fn line(finished: &Finished) -> Option<String> {
     let flashes = finished.flashes.as_ref().filter(|flashes| !flashes.above.is_empty())?;
     let [first, last] = [flashes.above.first()?[0], flashes.above.last()?[1]];
-    let most = flashes.general.max(flashes.red);
+    let most = flashes.general.max(flashes.red)?;
     let path = diag::path(&finished.written.path);
     Some(format!(
         "it flashes up to {most} times a second, above the {MOST_FLASHES} of WCAG 2.2, in frames {first} to {last}: \
