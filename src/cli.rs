@@ -12,7 +12,7 @@ use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
 use stillpath::session::{FramesAnew, Share};
 use stillpath::shot::Pairs;
-use stillpath::units::Size;
+use stillpath::units::{FrameRate, Size};
 
 /// What stands below the list of commands.
 const FIRST_STEPS: &str = "\
@@ -34,8 +34,8 @@ With your own stills:
 
 Stills are only ever read.
 
-Exit codes: 0 done, 1 the script or plan was refused, or something is not proved, 2 the render failed, 64 wrong \
-usage, 130 interrupted.";
+Exit codes: 0 done, 1 the script or plan was refused, something is not proved, or a clip flashes, 2 the render failed, \
+64 wrong usage, 130 interrupted.";
 
 const HOW_TO_CHECK: &str = "\
 Examples:
@@ -88,6 +88,22 @@ Examples:
 
 What --look measures is kept below $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath), so that the \
 next look is quick; the folder may be deleted at any time.";
+const HOW_TO_FLASH: &str = "\
+Examples:
+  stillpath flash clips/harbour-wide.mp4
+  stillpath flash harbour.lua --out clips
+  stillpath flash clips/harbour-wide.mp4 --white 200 -o flashes.svg
+  stillpath flash clips/harbour-frames --fps 24
+
+A flash is a change of light by a tenth of white or more and back, where the darker state is below 0.8 of it, or a change \
+to a saturated red and back. More than three within a second, over more than a quarter of a field of 10 degrees (a third \
+of the width of a usual screen), are above the limit of WCAG 2.2. With --white also by ITU-R BT.1702: 20 cd/m² and more \
+over more than a quarter of the screen.
+
+Nothing is certified. Pictures within the limits can still harm a person who is sensitive; a broadcaster's own check, and \
+local rules, come first.
+
+Exit codes: 0 nothing is above a limit, 1 something is, 2 a clip could not be looked at to its end.";
 const HOW_TO_FRAME: &str = "\
 Examples:
   stillpath frame harbour.lua --delivery wide --frame 120 -o look.png
@@ -380,6 +396,39 @@ pub(crate) enum Command {
         /// The camera whose stills are meant, where there are several's; "any" takes all
         #[arg(long, value_name = "NAME")]
         camera: Option<String>,
+    },
+    /// Look at finished clips for flashes above published limits, and name the frames; certifies nothing
+    #[command(after_help = HOW_TO_FLASH)]
+    Flash {
+        /// A clip, the folder of a sequence, or a script with --out
+        clip: PathBuf,
+        /// Of a script, the folder with its clips
+        #[arg(long, value_name = "DIR")]
+        out: Option<PathBuf>,
+        /// Of a script, set a dial that it declares, as the render did
+        #[arg(long = "set", value_name = "NAME=VALUE", value_parser = parse_setting, requires = "out")]
+        settings: Vec<(String, String)>,
+        /// Of a script, only this delivery; may be given several times
+        #[arg(long = "delivery", value_name = "NAME", requires = "out")]
+        deliveries: Vec<String>,
+        /// Frames a second of a folder's frames, such as 24 or 30000/1001
+        #[arg(long, value_name = "RATE", value_parser = parse_rate)]
+        fps: Option<FrameRate>,
+        /// The white of the display it is watched on, in cd/m², such as 200: looks by ITU-R BT.1702 too
+        #[arg(long, value_name = "CD", value_parser = parse_white, allow_negative_numbers = true)]
+        white: Option<f64>,
+        /// Draw flashes over the frames into this file, .svg or .png
+        #[arg(short, long, value_name = "FILE")]
+        output: Option<PathBuf>,
+        /// Replace an existing drawing
+        #[arg(long)]
+        force: bool,
+        /// No progress
+        #[arg(long)]
+        quiet: bool,
+        /// Print what was found as JSON
+        #[arg(long)]
+        json: bool,
     },
     /// Make one frame of a delivery as a 16-bit PNG
     #[command(after_help = HOW_TO_FRAME)]
@@ -792,6 +841,17 @@ fn parse_frames(text: &str) -> Result<FramesAnew, String> {
         "all" => Ok(FramesAnew::All),
         _ => text.parse().map(FramesAnew::Some).map_err(|_none| "write a number of frames, or all".into()),
     }
+}
+
+fn parse_rate(text: &str) -> Result<FrameRate, String> {
+    text.parse().map_err(|error: stillpath::units::FrameRateError| error.to_string())
+}
+
+fn parse_white(text: &str) -> Result<f64, String> {
+    let white = text.parse::<f64>().ok().filter(|white| white.is_finite() && (1.0..=10_000.0).contains(white));
+    white.ok_or_else(|| {
+        "a white is 1 to 10000 cd/m²: write --white 200 for a bright screen, --white 100 for a grading monitor".into()
+    })
 }
 
 fn parse_size(text: &str) -> Result<Size, String> {

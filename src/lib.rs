@@ -7,7 +7,7 @@
 //! - **data** is handed on: [`picture`], [`shoot`], [`shot`], [`measures`], [`finding`], [`receipt`], [`master`],
 //!   [`plan`], [`work`];
 //! - **engines** turn bytes into pixels, and pixels into others: [`ffi`], [`integrity`], [`decode`], [`sample`],
-//!   [`lettering`], [`ink`];
+//!   [`lettering`], [`ink`], [`flash`];
 //! - **steps** do one thing each and never import one another: [`script`], [`survey`], [`look`], [`sheet`],
 //!   [`resolve`], [`pipeline`], [`encode`], [`prove`], [`draw`], [`hand`], [`demo`];
 //! - the **composition** wires them: [`session`].
@@ -20,6 +20,7 @@ pub mod draw;
 pub mod encode;
 pub mod ffi;
 pub mod finding;
+pub mod flash;
 pub mod flow;
 pub mod geom;
 pub mod hand;

@@ -111,6 +111,11 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
                 watch,
             )
         }
+        Command::Flash { clip, out, settings, deliveries, fps, white, output, force, quiet, json } => {
+            let options =
+                session::FlashOptions { clip, out, settings, deliveries, fps, white, output, force, quiet, json };
+            session::flash(&options, watch)
+        }
         Command::Frame { script, frame, at, output, force, json } => {
             let wanted = wanted(frame, at);
             session::frame(&script.into(), &session::FrameOptions { wanted, output, force, json }, watch)

@@ -295,6 +295,26 @@ pub struct Delivery {
     /// A frame of it that is kept as a picture of its own.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub poster: Option<Poster>,
+    /// Flashes seen in it: a measurement, no clearance. None of a master, and where it could not be looked at.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub flashes: Option<FlashesSeen>,
+}
+
+/// Flashes by WCAG 2.2 ("general flash and red flash thresholds"), which allows three within any second over more than a
+/// quarter of a field of 10 degrees. Told by the frames on their way to the encoder; where an interrupted run had made some
+/// of them, by those of the finished file.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FlashesSeen {
+    /// The most general flashes within any second over more than a quarter of a field, where they are more than three:
+    /// fewer are not told, for a decoded file has a few more or less than the frames that it was made of.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub general: Option<u32>,
+    /// The most red ones, likewise.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub red: Option<u32>,
+    /// Frames with more than three a second of either: runs of them, each by its first and its last.
+    pub above: Vec<[u64; 2]>,
 }
 
 /// A row of the table of purposes, as it was when a delivery was given it.
@@ -415,6 +435,10 @@ impl Receipt {
             if delivery.planes.len() as u64 != delivery.frames {
                 let (hashes, frames) = (delivery.planes.len(), delivery.frames);
                 return wrong(format!("delivery '{}' has {frames} frames, but the hashes of {hashes}", delivery.name));
+            }
+            let mut above = delivery.flashes.iter().flat_map(|flashes| &flashes.above);
+            if above.any(|[first, last]| first > last || *last >= delivery.frames) {
+                return wrong(format!("delivery '{}' flashes in frames that do not exist", delivery.name));
             }
             if delivery.rate.contains(&0) || delivery.width == 0 || delivery.height == 0 {
                 return wrong(format!("delivery '{}' has no size or no rate", delivery.name));
@@ -552,6 +576,7 @@ mod tests {
                 purpose: None,
                 title: None,
                 poster: None,
+                flashes: None,
             }],
             stages: vec![Stage { name: "render".into(), seconds: 0.1 + 0.2, bytes: 3 }],
         }

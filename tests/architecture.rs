@@ -12,7 +12,7 @@ const GROUND: [&str; 11] =
 /// What is handed on.
 const DATA: [&str; 9] = ["picture", "shoot", "shot", "measures", "finding", "receipt", "master", "plan", "work"];
 /// What turns the bytes of stills into pixels, and pixels into others: they know data, and no step.
-const ENGINES: [&str; 6] = ["ffi", "integrity", "decode", "sample", "lettering", "ink"];
+const ENGINES: [&str; 7] = ["ffi", "integrity", "decode", "sample", "lettering", "ink", "flash"];
 /// The steps: each one function, meeting the others in data types only.
 const STEPS: [&str; 11] =
     ["script", "survey", "look", "sheet", "resolve", "pipeline", "encode", "prove", "draw", "hand", "demo"];

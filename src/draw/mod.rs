@@ -5,7 +5,8 @@
 //!
 //! `page` says where things stand, `still` draws windows over a still, `boxes` what is followed and covered there,
 //! `legend` says what deliveries come to, `keys` lists keys, `remarks` what is worth knowing, `curves` what `measure`
-//! measures over the clip, `strip` frames in a row, `reckoning` what is known before there is a shoot. All of it is drawn with what is in [`crate::ink`].
+//! measures over the clip, `strip` frames in a row, `flashes` where clips flash, `reckoning` what is known before there is
+//! a shoot. All of it is drawn with what is in [`crate::ink`].
 //!
 //! ## Decisions
 //!
@@ -23,6 +24,7 @@
 
 mod boxes;
 mod curves;
+mod flashes;
 mod keys;
 mod legend;
 mod measure;
@@ -33,6 +35,7 @@ mod sheet;
 mod still;
 mod strip;
 
+pub use flashes::Band;
 pub use measure::Measure;
 pub use reckoning::Noted;
 pub use sheet::{Backdrop, Remark, Sheet, SheetRow, Subject};
@@ -56,6 +59,12 @@ pub fn card(sheet: &Sheet<'_>, measures: &[Measure]) -> Drawing {
 #[must_use]
 pub fn reckoning(noted: &Noted<'_>) -> Drawing {
     Drawing(reckoning::draw(noted))
+}
+
+/// Flashes over the frames of clips.
+#[must_use]
+pub fn flashes(bands: &[Band<'_>]) -> Drawing {
+    Drawing(flashes::draw(bands))
 }
 
 /// Frames of deliveries in rows.

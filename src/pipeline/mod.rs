@@ -47,6 +47,7 @@ use crate::integrity::Jury;
 use crate::lettering::Letterer;
 use crate::picture::{Frame, Picture};
 use crate::plan::{DeliveryPlan, Row};
+use crate::receipt::FlashesSeen;
 use crate::sample::PaintError;
 use crate::shoot::{Damage, Shoot};
 use crate::units::SlotIndex;
@@ -85,6 +86,8 @@ pub struct Finished {
     pub taken_over: u64,
     /// The coarsest rate factor in it, where factors were looked for.
     pub crf: Option<f64>,
+    /// Flashes seen in it, where somebody looked.
+    pub flashes: Option<FlashesSeen>,
 }
 
 /// Everything a finished run leaves.
@@ -427,7 +430,7 @@ fn deliver(
             let took = u64::try_from(began.elapsed().as_nanos()).unwrap_or(u64::MAX);
             studio.watch.finishing.fetch_max(took, Ordering::Relaxed);
             let taken_over = written.frames.saturating_sub(hashes.len() as u64);
-            Some(Finished { written, hashes, taken_over, crf: None })
+            Some(Finished { written, hashes, taken_over, crf: None, flashes: None })
         }
         Err(source) => {
             fail(source);

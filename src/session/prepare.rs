@@ -383,7 +383,7 @@ fn check_source_replaced(sources: &[String], shots: &[Shot], found: &mut Diagnos
 }
 
 /// Refuses a `--delivery` that no shot has.
-fn check_deliveries_wanted(wanted: &[String], shots: &[Shot], found: &mut Diagnostics) {
+pub(super) fn check_deliveries_wanted(wanted: &[String], shots: &[Shot], found: &mut Diagnostics) {
     let names: Vec<&str> =
         shots.iter().flat_map(|shot| &shot.deliveries).map(|delivery| delivery.name.as_str()).collect();
     for name in wanted {

@@ -123,6 +123,13 @@ pub(super) fn while_decoding<T>(
     if quiet { work() } else { tell_while(frames, template, done, String::new, (say, || None), work) }
 }
 
+/// Looks at a clip while saying how many frames are done: how many there are is not known.
+pub(super) fn while_watching<T>(quiet: bool, done: &(dyn Fn() -> u64 + Sync), work: impl FnOnce() -> T) -> T {
+    let say = |seconds: f64| format!("{} frames looked at, {seconds:.0} s", done());
+    let message = || format!("{} frames looked at", done());
+    if quiet { work() } else { tell_while(0, "{msg}", done, message, (say, || None), work) }
+}
+
 /// How a bar says what time is left: not before there is a rate to go by, and no more once all is counted.
 fn left(done: u64, all: u64, estimate: Duration) -> String {
     match (done, estimate) {

@@ -339,6 +339,7 @@ fn delivery(
         }),
         title: plan.extras.title.clone(),
         poster: poster(plan, run)?,
+        flashes: finished.flashes.clone(),
     };
     Ok((delivery, encoder))
 }

@@ -17,7 +17,7 @@ use super::size::{self, Sized, Work};
 use super::strip::{self, Strip};
 use super::surveyor::Looking;
 use super::tables::{self, Kind};
-use super::{Failure, Reply, ScriptOptions, bytes, held, known_files, outputs, pretty, progress};
+use super::{Failure, Reply, ScriptOptions, bytes, flashing, held, known_files, outputs, pretty, progress};
 use crate::diag::{self, Diagnostics};
 use crate::encode;
 use crate::pipeline::{Detail, Fault, Finished, Job, Outcome, Watch};
@@ -325,6 +325,8 @@ fn render_pass(
     let posters =
         poster::begin(deliveries.iter().map(|(plan, _)| *plan).filter(|_| !drafts), &options.out, &prepared.stem);
     let (pass, mut outputs) = pass.outputs();
+    let (watched, eyes) = flashing::open(outputs, &deliveries);
+    outputs = watched;
     outputs.extend(posters.iter().map(poster::Poster::output));
     let job = Job { detail, earlier: Some(pass.met()), ..Job::new(shoot, outputs, workers) };
     let (stills, frames) = job.workload();
@@ -338,7 +340,9 @@ fn render_pass(
     };
     outcome.finished.truncate(deliveries.len());
     posters.iter().try_for_each(poster::Poster::write)?;
-    Ok(Ok(pass.whole(outcome)))
+    let mut outcome = pass.whole(outcome);
+    flashing::note(&mut outcome.finished, &deliveries, &eyes, (quiet, watch));
+    Ok(Ok(outcome))
 }
 
 /// Workers that decode and paint.
@@ -431,6 +435,9 @@ fn as_text(
             if !plan.sound.is_empty() {
                 text += &format!("  {}\n", plan::heard(&plan.sound));
             }
+            if let Some(line) = flashing::line(finished) {
+                text += &format!("  {line}\n");
+            }
             if plan.invented() > 0 {
                 text += &format!("  {} of them invented between stills by motion\n", plan.invented());
             }
@@ -475,7 +482,7 @@ fn as_json(
     let mut outputs = Vec::new();
     let mut shots = Vec::new();
     for (shoot, outcome) in reports {
-        for (plan, Finished { written, hashes, taken_over, .. }) in
+        for (plan, Finished { written, hashes, taken_over, flashes, .. }) in
             deliveries_of(prepared, *shoot).zip(&outcome.finished)
         {
             let mut all = blake3::Hasher::new();
@@ -489,6 +496,7 @@ fn as_json(
                 "invented": plan.invented(),
                 "sound": plan.sound,
                 "taken_over": taken_over,
+                "flashes": flashes,
                 "planes": all.finalize().to_hex().as_str(),
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             });

@@ -7,6 +7,8 @@ mod common;
 mod dials;
 mod drawings;
 mod explain;
+mod flash;
+mod flashes;
 mod hand;
 mod help;
 mod live;
