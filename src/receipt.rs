@@ -303,7 +303,7 @@ pub struct Delivery {
 /// Flashes by WCAG 2.2 ("general flash and red flash thresholds"), which allows three within any second over more than a
 /// quarter of a field of 10 degrees. Told by the frames on their way to the encoder; where an interrupted run had made some
 /// of them, by those of the finished file.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct FlashesSeen {
     /// The most general flashes within any second over more than a quarter of a field, where they are more than three:

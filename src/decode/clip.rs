@@ -128,6 +128,13 @@ impl Clip {
         }
     }
 
+    /// Passes over the first frames of a sequence, without reading them.
+    pub fn pass_over(&mut self, frames: usize) {
+        if let Source::Sequence { left, .. } = &mut self.from {
+            left.drain(..frames.min(left.len()));
+        }
+    }
+
     /// What kind of frame a file, or the folder of a sequence, seems to hold: for those of which nothing else tells.
     #[must_use]
     pub fn kind_in(path: &Path, sequence: bool) -> Option<FrameKind> {

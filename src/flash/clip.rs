@@ -66,10 +66,24 @@ pub enum Unseen {
 /// # Errors
 /// [`Unseen`]; a clip that ends too early is none, see [`Watched::short`].
 pub fn watch_clip(path: &Path, rate: Option<FrameRate>, white: Option<f64>, heard: &Heard) -> Result<Watched, Unseen> {
+    watch_from(path, rate, white, 0, heard)
+}
+
+/// The same of its frames from one on, counted from 0: of a clip whose first frame is shown at 0.
+///
+/// # Errors
+/// As [`watch_clip`].
+pub fn watch_from(
+    path: &Path,
+    rate: Option<FrameRate>,
+    white: Option<f64>,
+    from: u64,
+    heard: &Heard,
+) -> Result<Watched, Unseen> {
     if path.is_dir() {
-        return sequence(path, rate.ok_or(Unseen::NoRate)?, white, heard);
+        return sequence(path, rate.ok_or(Unseen::NoRate)?, white, from, heard);
     }
-    video(path, white, heard)
+    video(path, white, from, heard)
 }
 
 /// A frame size's way from samples to flashes.
@@ -80,9 +94,9 @@ struct Eyes {
 }
 
 impl Eyes {
-    fn new(size: Size, clock: Clock, white: Option<f64>) -> Self {
+    fn new(size: Size, clock: Clock, white: Option<f64>, from: u64) -> Self {
         let averager = Averager::new(Grid::of(size), white);
-        Self { size, averager, flashes: Flashes::new(size, clock, white) }
+        Self { size, averager, flashes: Flashes::new(size, clock, white).from_frame(from) }
     }
 
     fn see(&mut self, source: &impl Source, meaning: Meaning, time: i64, heard: &Heard) {
@@ -91,12 +105,13 @@ impl Eyes {
     }
 }
 
-fn sequence(path: &Path, rate: FrameRate, white: Option<f64>, heard: &Heard) -> Result<Watched, Unseen> {
+fn sequence(path: &Path, rate: FrameRate, white: Option<f64>, from: u64, heard: &Heard) -> Result<Watched, Unseen> {
     let kind = Clip::kind_in(path, true).ok_or(Unseen::NoFrames)?;
     let mut clip = Clip::open(path, kind, true)?;
     let (size, clock) = (clip.facts().size, Clock::of(rate));
-    let mut eyes = Eyes::new(size, clock, white);
-    let (mut frames, mut short) = (0_i64, None);
+    let mut eyes = Eyes::new(size, clock, white, from);
+    clip.pass_over(usize::try_from(from).unwrap_or(usize::MAX));
+    let (mut frames, mut short) = (i64::try_from(from).unwrap_or(i64::MAX), None);
     while let Some(came) = clip.next().map_err(ClipError::NoVideo)? {
         if heard.stop.load(Ordering::Relaxed) {
             return Err(Unseen::Stopped);
@@ -117,7 +132,7 @@ fn sequence(path: &Path, rate: FrameRate, white: Option<f64>, heard: &Heard) -> 
     Ok(Watched { size, rate: Some(rate), seen: eyes.flashes.finish(), short })
 }
 
-fn video(path: &Path, white: Option<f64>, heard: &Heard) -> Result<Watched, Unseen> {
+fn video(path: &Path, white: Option<f64>, from: u64, heard: &Heard) -> Result<Watched, Unseen> {
     let about = std::fs::metadata(path).map_err(ClipError::from)?;
     if !about.is_file() {
         return Err(ClipError::SomethingElse("it is neither a file nor a folder").into());
@@ -137,8 +152,11 @@ fn video(path: &Path, white: Option<f64>, heard: &Heard) -> Result<Watched, Unse
     let mut packet = Packet::new().map_err(said)?;
     let rate = facts.rate.and_then(|(numerator, denominator)| FrameRate::new(numerator, denominator).ok());
     let mut times = Times::new(rate, facts.time_base);
+    if from > 0 {
+        footage.seek(times.begin(from)).map_err(said)?;
+    }
     let (mut eyes, mut frames, mut ended, mut short): (Option<Eyes>, u64, bool, Option<String>) =
-        (None, 0, false, None);
+        (None, from, false, None);
     loop {
         if heard.stop.load(Ordering::Relaxed) {
             return Err(Unseen::Stopped);
@@ -152,12 +170,16 @@ fn video(path: &Path, white: Option<f64>, heard: &Heard) -> Result<Watched, Unse
                 if frame.is_damaged() {
                     short.get_or_insert_with(|| format!("frame {frames} is damaged"));
                 }
-                let eyes = eyes.get_or_insert_with(|| Eyes::new(frame.size(), times.clock, white));
+                let time = times.next(frame.shown());
+                if times.frame(time) < from {
+                    continue;
+                }
+                let eyes = eyes.get_or_insert_with(|| Eyes::new(frame.size(), times.clock, white, from));
                 if frame.size() != eyes.size {
                     short.get_or_insert(format!("frame {frames} is {}, the ones before {}", frame.size(), eyes.size));
                     break;
                 }
-                eyes.see(&decoded, meaning, times.next(frame.shown()), heard);
+                eyes.see(&decoded, meaning, time, heard);
                 frames += 1;
             }
             Ok(Received::End) => break,
@@ -200,6 +222,8 @@ struct Times {
     last: Option<i64>,
     /// Whether all frames came at their rate.
     even: bool,
+    /// Whether the next frame is one in the middle of a clip.
+    begins: bool,
 }
 
 impl Times {
@@ -213,12 +237,27 @@ impl Times {
             }
             None => (Clock { second: base, frame: ticks }, ticks),
         };
-        Self { clock, tick, first: None, last: None, even: rate.is_some() }
+        Self { clock, tick, first: None, last: None, even: rate.is_some(), begins: false }
+    }
+
+    /// Lets frames begin somewhere before this one, of a clip whose first is shown at 0: the tick to go to, two of the
+    /// longest groups of pictures that clips have here before it.
+    fn begin(&mut self, frame: u64) -> i64 {
+        const BEFORE: i64 = 4;
+        let time = i64::try_from(frame).unwrap_or(i64::MAX).saturating_mul(self.clock.frame);
+        self.first = Some(0);
+        self.begins = true;
+        time.saturating_sub(BEFORE * self.clock.second).max(0) / self.tick.max(1)
+    }
+
+    /// Which frame is shown then.
+    fn frame(&self, time: i64) -> u64 {
+        u64::try_from((time + self.clock.frame / 2) / self.clock.frame.max(1)).unwrap_or(0)
     }
 
     /// When the next frame is shown: in steps of whole frames where its container's rounding allows it.
     fn next(&mut self, shown: Option<i64>) -> i64 {
-        let due = self.last.map_or(0, |last| last.saturating_add(self.clock.frame));
+        let mut due = self.last.map_or(0, |last| last.saturating_add(self.clock.frame));
         let Some(shown) = shown else {
             self.last = Some(due);
             return due;
@@ -229,6 +268,9 @@ impl Times {
         let whole = (exact + frame / 2).div_euclid(frame) * frame;
         let time = if self.even && 4 * (exact - whole).abs() <= frame { whole } else { exact };
         let time = i64::try_from(time).unwrap_or(i64::MAX).max(self.last.unwrap_or(0));
+        if std::mem::take(&mut self.begins) {
+            due = time;
+        }
         self.even &= time == due;
         self.last = Some(time);
         time

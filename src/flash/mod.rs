@@ -39,7 +39,7 @@ mod means;
 mod seen;
 mod watch;
 
-pub use clip::{Heard, Unseen, Watched, watch_clip};
+pub use clip::{Heard, Unseen, Watched, watch_clip, watch_from};
 pub use grid::Grid;
 pub use means::{Averager, Cells, Meaning, Source};
 pub use seen::{Found, Kind, Seen, Span};
@@ -111,6 +111,12 @@ impl Flashes {
             last: 0,
             clock,
         }
+    }
+
+    /// The same from a frame on that is not the first: what lies before it is not looked at.
+    #[must_use]
+    pub fn from_frame(self, frame: u64) -> Self {
+        Self { frames: frame, ..self }
     }
 
     /// Looks at the next frame, which is shown from `time` on, in ticks.

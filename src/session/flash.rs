@@ -20,7 +20,7 @@ use super::{FAILED, Failure, REFUSED, Reply, Watch, draft, pretty, progress, put
 use crate::decode::clip::ClipError;
 use crate::diag::{self, Diagnostic, Diagnostics, plain};
 use crate::draw::{Band, flashes};
-use crate::flash::{Found, Heard, MOST_AREA, MOST_FLASHES, Unseen, Watched, watch_clip};
+use crate::flash::{Found, Heard, MOST_AREA, MOST_FLASHES, Unseen, Watched, watch_from};
 use crate::units::FrameRate;
 
 /// What to look at, and how.
@@ -180,7 +180,7 @@ fn look(clip: &Clip, options: &FlashOptions, watch: &Watch) -> Result<Watched, F
 /// Looks at a clip while saying how far it is.
 ///
 /// # Errors
-/// As [`watch_clip`].
+/// As [`watch_from`].
 pub(super) fn watched(
     path: &Path,
     rate: Option<FrameRate>,
@@ -188,10 +188,24 @@ pub(super) fn watched(
     quiet: bool,
     watch: &Watch,
 ) -> Result<Watched, Unseen> {
+    watched_from(path, rate, (white, 0), quiet, watch)
+}
+
+/// The same from a frame on.
+///
+/// # Errors
+/// As [`watch_from`].
+pub(super) fn watched_from(
+    path: &Path,
+    rate: Option<FrameRate>,
+    (white, from): (Option<f64>, u64),
+    quiet: bool,
+    watch: &Watch,
+) -> Result<Watched, Unseen> {
     let heard = Heard::default();
     let work = || {
         std::thread::scope(|scope| {
-            let looking = scope.spawn(|| watch_clip(path, rate, white, &heard));
+            let looking = scope.spawn(|| watch_from(path, rate, white, from, &heard));
             while !looking.is_finished() {
                 heard.stop.store(watch.stop.load(Ordering::Relaxed), Ordering::Relaxed);
                 std::thread::sleep(std::time::Duration::from_millis(5));

@@ -5,7 +5,9 @@
 //! - Frames are looked at on their way to the encoder, by the delivery's own thread. A frame that is the one before is
 //!   not looked at again.
 //! - Where an interrupted run has made some of them, or they were made before to find the quality for a size, the
-//!   finished file is decoded instead: the same command then says the same.
+//!   finished file is decoded instead: the same command then says the same. What an earlier receipt says of the same
+//!   frames is taken over, so of a clip that has grown only the new end is decoded, and two seconds before it. Where the
+//!   last change before those lies further back, a span may begin a frame sooner than a look at all of it would say.
 //! - Nothing fails because of it: where a clip cannot be looked at, there is no line about it.
 //! - A master is not looked at. It is not made to be watched, and its frames are the stills' own planes.
 
@@ -18,7 +20,7 @@ use crate::flash::{Averager, Clock, Flashes, Found, Grid, Kind, MOST_FLASHES, Me
 use crate::picture::{Frame, FrameKind};
 use crate::pipeline::{Finished, Output};
 use crate::plan::DeliveryPlan;
-use crate::receipt::{FlashesSeen, runs};
+use crate::receipt::{Delivery, FlashesSeen, runs};
 use crate::work::{Known, Sink, SinkError, Written};
 
 /// What was seen of a delivery, once it is finished.
@@ -60,6 +62,7 @@ pub(super) fn note(
     finished: &mut [Finished],
     deliveries: &[(&DeliveryPlan, PathBuf)],
     eyes: &[Eye],
+    earlier: &[Delivery],
     (quiet, watch): (bool, &Watch),
 ) {
     for ((finished, (plan, _)), eye) in finished.iter_mut().zip(deliveries).zip(eyes).filter(|(_, eye)| eye.wanted) {
@@ -67,11 +70,36 @@ pub(super) fn note(
         finished.flashes = match seen {
             Some(seen) => Some(told(&seen)),
             None => {
-                let watched = flash::watched(&finished.written.path, Some(plan.fps), None, quiet, watch);
+                let known = earlier.iter().find(|one| one.name == plan.name).and_then(|one| known(one, finished, plan));
+                let (before, from) = known.unwrap_or_default();
+                let rate = Some(plan.fps);
+                let watched = flash::watched_from(&finished.written.path, rate, (None, from), quiet, watch);
                 let whole = watched.ok().filter(|watched| watched.short.is_none());
-                whole.map(|watched| told(&watched.seen))
+                whole.map(|watched| both(before, told(&watched.seen)))
             }
         };
+    }
+}
+
+/// What an earlier receipt says of a clip's first frames, where they are the same, and the first frame that is to be looked
+/// at.
+fn known(earlier: &Delivery, finished: &Finished, plan: &DeliveryPlan) -> Option<(FlashesSeen, u64)> {
+    let same = |(planes, hash): &(&String, &blake3::Hash)| planes.as_str() == hash.to_hex().as_str();
+    let same = earlier.planes.iter().zip(&finished.hashes).take_while(same).count() as u64;
+    let second = u64::from(plan.fps.numerator().div_ceil(plan.fps.denominator()));
+    // Flashes within a second, from an extreme that was there before; and never from behind the end.
+    let from = same.min(finished.hashes.len() as u64 - 1).checked_sub(2 * second)?;
+    let flashes = earlier.flashes.clone()?;
+    let is_before = flashes.above.last().is_none_or(|[_, last]| *last < from);
+    is_before.then_some((flashes, from))
+}
+
+/// What is true of two ends of a clip.
+fn both(before: FlashesSeen, after: FlashesSeen) -> FlashesSeen {
+    FlashesSeen {
+        general: before.general.max(after.general),
+        red: before.red.max(after.red),
+        above: runs_of(before.above.into_iter().chain(after.above)),
     }
 }
 

@@ -162,6 +162,16 @@ fn earlier(path: &Path) -> Option<FilePath> {
     format.starts_with(kind).then_some(script.path)
 }
 
+/// What a receipt says of its deliveries; nothing where there is none that can be read.
+pub(super) fn deliveries_at(path: &Path) -> Vec<Delivery> {
+    let read = || {
+        let mut text = Vec::new();
+        File::open(path).ok()?.take(MOST_BYTES).read_to_end(&mut text).ok()?;
+        serde_json::from_slice::<Receipt>(&text).ok()
+    };
+    read().map(|receipt| receipt.deliveries).unwrap_or_default()
+}
+
 /// The script as a receipt at `path` names it.
 fn script_seen(script: &ScriptOptions, path: &Path) -> FilePath {
     FilePath::of(&seen_from(folder_of(path), &script.script))

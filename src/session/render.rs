@@ -22,6 +22,7 @@ use crate::diag::{self, Diagnostics};
 use crate::encode;
 use crate::pipeline::{Detail, Fault, Finished, Job, Outcome, Watch};
 use crate::plan::{self, DeliveryPlan};
+use crate::receipt::Delivery;
 use crate::resolve;
 use crate::shoot::Damage;
 use crate::shot::Policy;
@@ -58,6 +59,15 @@ pub struct RenderOptions {
 
 /// Names the shares that are missing, by the records of stretches or by reading all of each.
 type Missing<'a> = &'a dyn Fn(&Prepared, bool) -> Diagnostics;
+
+/// What was there before a run.
+#[derive(Clone, Copy)]
+struct Before<'a> {
+    /// Where shares are joined.
+    missing: Option<Missing<'a>>,
+    /// What the last receipt says of the outputs of a shoot that grows.
+    earlier: &'a [Delivery],
+}
 
 /// How much of a render one run makes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -146,6 +156,12 @@ fn render_prepared(
     let missing = |prepared: &Prepared, all_of_it: bool| {
         share::missing(prepared, script, options, notes, workers(options), all_of_it)
     };
+    let earlier = if options.growing {
+        receipt::deliveries_at(&receipt::path(prepared, script, &options.out))
+    } else {
+        Vec::new()
+    };
+    let before = Before { missing: Some(&missing), earlier: &earlier };
     if options.extent == Extent::Joined {
         damaged.extend(notes.mark(prepared)?);
         let missing = missing(prepared, false);
@@ -161,7 +177,7 @@ fn render_prepared(
     let (kept, mut met) = options.draft.map(|draft| Kept::open(prepared, draft)).unwrap_or_default();
     let detail = kept.detail(options.draft.is_some());
     for shoot in 0..prepared.shoots.len() {
-        let outcome = render_shoot(prepared, shoot, detail, options, &mut damaged, &missing, watch)?;
+        let outcome = render_shoot(prepared, shoot, detail, options, &mut damaged, before, watch)?;
         met.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
         met.extend(size::remarks(deliveries_of(prepared, shoot).zip(&outcome.finished).filter(|_| !drafts)));
         if !drafts {
@@ -267,15 +283,15 @@ fn render_shoot(
     detail: Detail<'_>,
     options: &RenderOptions,
     damaged: &mut BTreeSet<(usize, SlotIndex)>,
-    missing: Missing<'_>,
+    before: Before<'_>,
     watch: &Watch,
 ) -> Result<Outcome, Failure> {
     let mut fresh = options.fresh;
     // Shares' frames are left to shares, until a still turns out damaged where two of them meet.
     let mut left_to_shares = options.extent == Extent::Joined;
     loop {
-        let missing = left_to_shares.then_some(missing);
-        let (fault, saved) = match render_pass(prepared, shoot, detail, options, fresh, missing, watch)? {
+        let before = Before { missing: before.missing.filter(|_| left_to_shares), ..before };
+        let (fault, saved) = match render_pass(prepared, shoot, detail, options, fresh, before, watch)? {
             Ok(outcome) => return Ok(outcome),
             Err(ended) => ended,
         };
@@ -298,7 +314,7 @@ fn render_pass(
     detail: Detail<'_>,
     options: &RenderOptions,
     fresh: bool,
-    missing: Option<Missing<'_>>,
+    before: Before<'_>,
     watch: &Watch,
 ) -> Result<Result<Outcome, (Fault, Saved)>, Failure> {
     let drafts = options.draft.is_some();
@@ -316,7 +332,7 @@ fn render_pass(
         }
     }
     let mut pass = Pass::begin(shoot, &deliveries, &crfs, made, fresh)?;
-    if let Some(missing) = missing
+    if let Some(missing) = before.missing
         && pass.is_due()
     {
         // Their records said that they are there; now they have been read.
@@ -341,7 +357,7 @@ fn render_pass(
     outcome.finished.truncate(deliveries.len());
     posters.iter().try_for_each(poster::Poster::write)?;
     let mut outcome = pass.whole(outcome);
-    flashing::note(&mut outcome.finished, &deliveries, &eyes, (quiet, watch));
+    flashing::note(&mut outcome.finished, &deliveries, &eyes, before.earlier, (quiet, watch));
     Ok(Ok(outcome))
 }
 

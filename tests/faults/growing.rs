@@ -220,3 +220,48 @@ fn tending_says_at_once_what_is_wrong_from_the_beginning() {
         assert!(ran.err.contains("30s, 10m or 1h"), "{wrong}: {}", ran.err);
     }
 }
+
+#[test]
+fn a_clip_that_grows_tells_its_flashes_as_a_render_of_all_of_it_does() {
+    let bench = Bench::new(0);
+    fs::create_dir(bench.path("stills")).unwrap();
+    bench.script(
+        r#"return shot { source = stills { "stills" }, fps = 12, pace = stills_per_frame(1), deliveries = {
+  delivery { "wide", frame = { 128, 96 } }, delivery { "square", frame = { 96, 96 }, codec = "png" } } }"#,
+    );
+    // Black and white in turn, or grey that hardly moves.
+    let put = |number: usize, flashes: bool| {
+        let shade = if flashes { 250 * (number % 2) } else { 100 + number % 3 };
+        let rgb = vec![u8::try_from(shade).unwrap(); 3 * 160 * 120];
+        let size = stillpath::units::Size::new(160, 120);
+        fs::write(bench.still(number), jpeg::encode_rgb(&rgb, size, 90, (2, 2), &[])).unwrap();
+    };
+    let flashes = |out: &str| {
+        let receipt = fs::read(bench.path(out).join("move-receipt.json")).unwrap();
+        let receipt: serde_json::Value = serde_json::from_slice(&receipt).unwrap();
+        [0, 1].map(|delivery| receipt["deliveries"][delivery]["flashes"].clone())
+    };
+    let mut stills = 0;
+    // An end that flashes, one that does not, ones over whose seams flashes go on.
+    for (round, (more, does)) in
+        [(60, true), (70, false), (50, true), (20, true), (80, false), (1, true)].iter().enumerate()
+    {
+        (stills + 1..=stills + more).for_each(|number| put(number, *does));
+        stills += more;
+        grown(&bench, &[]).expect(0);
+        let whole = format!("whole{round}");
+        bench.run(&["render", "move.lua", "--threads", "2", "--out", &whole, "--no-strip"]).expect(0);
+        for (grown_to, due) in flashes("clips").iter().zip(&flashes(&whole)) {
+            assert_eq!((&grown_to["general"], &grown_to["red"]), (&due["general"], &due["red"]), "round {round}");
+            let [grown_to, due] = [grown_to, due].map(|told| told["above"].as_array().unwrap().clone());
+            assert!(!due.is_empty() && grown_to.len() == due.len(), "round {round}: {grown_to:?} and {due:?}");
+            // Whether a change is the first of a flash hangs on the one before it, which may lie behind what is looked at.
+            for (one, other) in grown_to.iter().zip(&due) {
+                for end in 0..2 {
+                    let apart = one[end].as_u64().unwrap().abs_diff(other[end].as_u64().unwrap());
+                    assert!(apart <= 1, "round {round}: {grown_to:?} and {due:?}");
+                }
+            }
+        }
+    }
+}
