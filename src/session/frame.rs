@@ -8,7 +8,7 @@ use serde_json::json;
 use super::explain::FrameWanted;
 use super::outcome::{decoding_remarks, describe_fault};
 use super::prepare::{Encoders, Prepared, prepare};
-use super::render::mark_damaged;
+use super::rendering::mark_damaged;
 use super::surveyor::Looking;
 use super::{Failure, Reply, ScriptOptions, pretty, put};
 use crate::diag::{self, Diagnostic};

@@ -23,7 +23,8 @@ use jiff::civil::DateTime;
 use notify::{RecommendedWatcher, RecursiveMode, Watcher as _};
 
 use super::prepare::{request_of, run};
-use super::render::{Extent, RenderOptions, render};
+use super::render::render;
+use super::rendering::{Extent, RenderOptions};
 use super::{FAILED, Failure, Reply, ScriptOptions, Watch, surveyed};
 use crate::diag;
 use crate::shoot::Shoot;

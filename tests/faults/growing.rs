@@ -149,7 +149,7 @@ impl Drop for Tending {
     }
 }
 
-/// Fault 17: a file that is still being written. Fault 20: a drive unplugged, a share gone. Fault 72: interrupt, kill.
+/// Fault 17: still being written.
 #[test]
 fn tending_renders_what_comes_waits_for_what_is_written_and_survives_its_folder() {
     let bench = Bench::new(0);

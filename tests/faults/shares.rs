@@ -188,7 +188,7 @@ fn missing_shares_are_named_with_what_makes_them() {
     assert!(again.err.contains("is already there"), "{}", again.err);
 }
 
-/// Fault 76: state of another version or script.
+/// Fault 76: what is kept is another script's or version's.
 #[test]
 fn shares_made_of_or_with_something_else_are_named_and_never_mixed_in() {
     let bench = bench();

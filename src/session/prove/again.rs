@@ -10,7 +10,7 @@ use crate::receipt::{FilePath, FileUsed, Receipt};
 use crate::script::{self, BUILTIN};
 use crate::session::prepare::{self, Encoders, Prepared};
 use crate::session::receipt::paths::seen_from;
-use crate::session::render::mark_damaged;
+use crate::session::rendering::mark_damaged;
 use crate::session::surveyor::Looking;
 use crate::session::surveyor::{Kept, Surveyor as _};
 use crate::session::{Failure, INTERRUPTED, ScriptOptions, Watch};

@@ -10,7 +10,7 @@
 //! - The largest share is as small as it can be in that order: a render is done when its last share is.
 
 use super::super::prepare::Prepared;
-use super::super::render::deliveries_of;
+use super::super::rendering::deliveries_of;
 use crate::encode;
 use crate::units::SlotIndex;
 

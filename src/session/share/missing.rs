@@ -5,11 +5,12 @@ use std::path::Path;
 
 use super::super::ScriptOptions;
 use super::super::prepare::Prepared;
-use super::super::render::{RenderOptions, deliveries_of, made};
+use super::super::rendering::{RenderOptions, deliveries_of, made};
 use super::super::resume::{Identities, stretches_of};
 use super::divide::{Piece, divide, pieces};
 use super::notes::{MadeWith, Note, Notes};
-use super::{Share, share_command};
+use super::number::Share;
+use super::typed::share_command;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::encode::{self, Kept};
 use crate::shoot::Shoot;

@@ -19,6 +19,8 @@
 mod divide;
 mod missing;
 mod notes;
+pub(super) mod number;
+mod typed;
 
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -28,10 +30,10 @@ use serde_json::json;
 
 use super::outcome::describe_fault;
 use super::prepare::{Encoders, Prepared, prepare};
-use super::render::{RenderOptions, deliveries_of, made, mark_damaged, refuse_what_is_in_the_way, workers};
+use super::rendering::{RenderOptions, deliveries_of, made, mark_damaged, refuse_what_is_in_the_way, workers};
 use super::resume::{Pass, Saved};
 use super::surveyor::Looking;
-use super::{Failure, Reply, ScriptOptions, Watch, known_files, pretty, progress, put};
+use super::{Failure, Reply, ScriptOptions, Watch, known_files, pretty, progress};
 use crate::diag::{self, Diagnostic, Diagnostics};
 use crate::encode;
 use crate::pipeline::{Fault, Job};
@@ -41,51 +43,8 @@ use divide::{Piece, divide, pieces};
 pub(super) use missing::missing;
 use notes::{MadeWith, Note};
 pub(super) use notes::{Notes, tidy};
-
-/// One of several shares of a render, counted from 1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Share {
-    number: u32,
-    of: u32,
-}
-
-impl Share {
-    /// Most shares of a render.
-    pub const MOST: u32 = 10_000;
-
-    /// Reads `3/16`.
-    ///
-    /// # Errors
-    /// What is wrong with it, in one line.
-    pub fn read(text: &str) -> Result<Self, String> {
-        let form = "a share is given as 3/16: the third of sixteen";
-        let (number, of) = text.split_once('/').ok_or(form)?;
-        let (Ok(number), Ok(of)) = (number.parse::<u32>(), of.parse::<u32>()) else { return Err(form.into()) };
-        if of == 0 || of > Self::MOST {
-            return Err(format!("{form}; there are 1 to {} shares", Self::MOST));
-        }
-        if number == 0 || number > of {
-            return Err(format!("{form}; of {of} shares they are 1/{of} to {of}/{of}"));
-        }
-        Ok(Self { number, of })
-    }
-
-    fn index(self) -> usize {
-        self.number as usize - 1
-    }
-
-    /// Its part of `count` things that cost alike.
-    pub(super) fn part(self, count: usize) -> std::ops::Range<usize> {
-        let (index, of) = (self.index(), self.of as usize);
-        index * count / of..(index + 1) * count / of
-    }
-}
-
-impl std::fmt::Display for Share {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{}/{}", self.number, self.of)
-    }
-}
+use number::Share;
+use typed::join_command;
 
 /// What a share has made of a delivery.
 struct Made {
@@ -262,28 +221,4 @@ fn as_json(share: Share, made: &[Made], remarks: &Diagnostics, watch: &Watch) ->
         "share": [share.number, share.of], "made": made, "stills_decoded": watch.stills.load(Ordering::Relaxed),
         "remarks": remarks,
     }))
-}
-
-/// The command that makes a share, as it is typed.
-pub(super) fn share_command(script: &ScriptOptions, options: &RenderOptions, threads: usize, share: Share) -> String {
-    format!("{} --share {share}", command("render", script, options, Some(threads)))
-}
-
-fn join_command(script: &ScriptOptions, options: &RenderOptions) -> String {
-    command("join", script, options, None)
-}
-
-fn command(name: &str, script: &ScriptOptions, options: &RenderOptions, threads: Option<usize>) -> String {
-    let mut words = format!("stillpath {name} {}", put::typed(&script.script));
-    for (dial, value) in &script.settings {
-        words += &format!(" --set {}", put::typed(format!("{dial}={value}").as_ref()));
-    }
-    for source in &script.sources {
-        words += &format!(" --source {}", put::typed(source.as_ref()));
-    }
-    for delivery in &script.deliveries {
-        words += &format!(" --delivery {}", put::typed(delivery.as_ref()));
-    }
-    words += &format!(" --out {}", put::typed(&options.out));
-    threads.map_or_else(|| words.clone(), |threads| format!("{words} --threads {threads}"))
 }

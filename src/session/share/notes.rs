@@ -9,9 +9,9 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::super::prepare::Prepared;
-use super::super::render::mark_damaged;
+use super::super::rendering::mark_damaged;
 use super::super::{Failure, ScriptOptions, put, receipt};
-use super::Share;
+use super::number::Share;
 use crate::encode;
 use crate::seal::{self, Sealed};
 use crate::shoot::Damage;
