@@ -1,7 +1,6 @@
 //! A sequence of picture files, `000000.png` on, compressed by a few workers of the sink's own. Whichever of them ends
 //! a stretch writes a record of its files.
 
-use std::fs;
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
@@ -282,7 +281,7 @@ impl Worker {
                 let (path, beginning) =
                     (frame_in(&self.folder, index, self.file.ending()), self.beginnings.frame(index));
                 let written = self.file.write(&beginning, self.size, &samples).and_then(|hash| {
-                    let whole = fs::rename(&beginning, &path);
+                    let whole = self.beginnings.end(&beginning, &path);
                     whole.and_then(|()| pile.add(index, hash, &self.folder)).map_err(|source| disk(&path, source))
                 });
                 if let Err(fault) = written {

@@ -31,6 +31,7 @@ use std::fs::{self, File, TryLockError};
 use std::io;
 use std::os::unix::fs::MetadataExt as _;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 use tempfile::NamedTempFile;
@@ -313,6 +314,10 @@ impl Drop for Unfinished {
     }
 }
 
+/// How often a lock that another has is tried again, and how long after.
+const LOCK_TRIES: u32 = 10;
+const LOCK_AGAIN: Duration = Duration::from_millis(20);
+
 /// What the names of the files begin with that tell shares' runs apart.
 const SHARE: &str = "share-";
 
@@ -327,6 +332,27 @@ impl Beginnings {
     /// Of one frame.
     pub(super) fn frame(&self, number: u64) -> PathBuf {
         self.folder.join(format!("frame-{number:06}{}.unfinished", self.token))
+    }
+
+    /// Gives a frame's file its name. A run that is alone takes nobody's place; of those that are not, whoever was there
+    /// before has written the same.
+    ///
+    /// # Errors
+    /// What the disk says.
+    pub(super) fn end(&self, beginning: &Path, whole: &Path) -> io::Result<()> {
+        use rustix::fs::{CWD, RenameFlags, renameat_with};
+        use rustix::io::Errno;
+        if !self.token.is_empty() {
+            return fs::rename(beginning, whole);
+        }
+        match renameat_with(CWD, beginning, CWD, whole, RenameFlags::NOREPLACE) {
+            // Not every file system can.
+            Err(Errno::INVAL | Errno::NOSYS | Errno::OPNOTSUPP) if whole.symlink_metadata().is_err() => {
+                fs::rename(beginning, whole)
+            }
+            Err(Errno::INVAL | Errno::NOSYS | Errno::OPNOTSUPP) => Err(io::ErrorKind::AlreadyExists.into()),
+            moved => moved.map_err(io::Error::from),
+        }
     }
 }
 
@@ -424,10 +450,17 @@ pub(super) fn numbered(folder: &Path) -> io::Result<Vec<PathBuf>> {
 /// The lock on `path`, which `open` makes or opens: one that others may have `among` whom it is taken, or one for this
 /// run alone.
 fn locked(path: &Path, target: &Path, among: bool, open: impl Fn() -> io::Result<File>) -> Result<File, SinkError> {
+    let mut tries = 0;
     loop {
         let file = open().map_err(|source| disk(path, source))?;
         match if among { file.try_lock_shared() } else { file.try_lock() } {
             Ok(()) => {}
+            // A program that this one is just starting has the lock too, until it is another program.
+            Err(TryLockError::WouldBlock) if tries < LOCK_TRIES => {
+                tries += 1;
+                std::thread::sleep(LOCK_AGAIN);
+                continue;
+            }
             Err(TryLockError::WouldBlock) => {
                 return Err(disk(
                     target,
