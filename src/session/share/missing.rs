@@ -50,7 +50,7 @@ pub(in super::super) fn missing(
                     Kept::Whole => continue,
                     Kept::Nothing => Why::Nothing,
                     Kept::Other(files) => {
-                        Why::Other(seen.recording.is_none().then(|| changed(seen, &files)).unwrap_or_default())
+                        Why::Other(if seen.recording.is_none() { changed(seen, &files) } else { Vec::new() })
                     }
                 };
                 reasons.entry(*share).or_default().insert(why);
