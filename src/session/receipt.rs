@@ -120,11 +120,21 @@ impl Stages {
 /// `receipt`.
 pub(super) fn path(prepared: &Prepared, script: &ScriptOptions, out: &Path) -> PathBuf {
     let wanted = prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries).map(|plan| plan.name.as_str());
+    path_of(&prepared.stem, wanted, script, out)
+}
+
+/// The same, by the names of the deliveries that are made, in the script's order.
+pub(super) fn path_of<'a>(
+    stem: &str,
+    wanted: impl Iterator<Item = &'a str>,
+    script: &ScriptOptions,
+    out: &Path,
+) -> PathBuf {
     let names = wanted.filter(|_| !script.deliveries.is_empty()).collect::<Vec<_>>().join("+");
     let names =
         if names.len() > LONGEST_NAMES { blake3::hash(names.as_bytes()).to_hex()[..16].to_owned() } else { names };
     let names = if names.is_empty() { names } else { format!("{names}-") };
-    out.join(format!("{}-{names}receipt.json", prepared.stem))
+    out.join(format!("{stem}-{names}receipt.json"))
 }
 
 /// What stands at a receipt's place and may not be replaced: anything but an earlier receipt of the same script.
@@ -162,14 +172,11 @@ fn earlier(path: &Path) -> Option<FilePath> {
     format.starts_with(kind).then_some(script.path)
 }
 
-/// What a receipt says of its deliveries; nothing where there is none that can be read.
-pub(super) fn deliveries_at(path: &Path) -> Vec<Delivery> {
-    let read = || {
-        let mut text = Vec::new();
-        File::open(path).ok()?.take(MOST_BYTES).read_to_end(&mut text).ok()?;
-        serde_json::from_slice::<Receipt>(&text).ok()
-    };
-    read().map(|receipt| receipt.deliveries).unwrap_or_default()
+/// The last receipt; none where there is none that can be read.
+pub(super) fn last(path: &Path) -> Option<Receipt> {
+    let mut text = Vec::new();
+    File::open(path).ok()?.take(MOST_BYTES).read_to_end(&mut text).ok()?;
+    serde_json::from_slice(&text).ok()
 }
 
 /// The script as a receipt at `path` names it.

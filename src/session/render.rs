@@ -85,7 +85,7 @@ fn render_prepared(
         share::missing(prepared, script, options, notes, workers(options), all_of_it)
     };
     let earlier = if options.growing {
-        receipt::deliveries_at(&receipt::path(prepared, script, &options.out))
+        receipt::last(&receipt::path(prepared, script, &options.out)).map(|last| last.deliveries).unwrap_or_default()
     } else {
         Vec::new()
     };

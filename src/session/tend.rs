@@ -23,11 +23,13 @@ use jiff::civil::DateTime;
 use notify::{RecommendedWatcher, RecursiveMode, Watcher as _};
 
 use super::prepare::{request_of, run};
+use super::receipt;
 use super::render::render;
 use super::rendering::{Extent, RenderOptions};
+use super::share::typed::command;
 use super::{FAILED, Failure, Reply, ScriptOptions, Watch, surveyed};
 use crate::diag;
-use crate::shoot::Shoot;
+use crate::shoot::{Content, Shoot};
 use crate::shot::Chosen;
 use crate::survey::{Listing, Request, listing};
 use crate::units::SlotIndex;
@@ -83,7 +85,12 @@ pub fn tend(
     let mut tended = Tended { script, options, watch, stills: None, interval: None, said: String::new() };
     // What is wrong from the beginning is said at once, and not waited for.
     let mut seen = tended.seen()?;
-    announce(tended.round()?);
+    let there = tended.count(&seen).unwrap_or(0);
+    tended.stills = tended.stills_of_receipt()?.filter(|before| there < *before);
+    match tended.stills {
+        Some(before) => announce(line(&tended.fewer(there, before))),
+        None => announce(tended.round()?),
+    }
     let (mut came, mut late, mut last) = (Instant::now(), false, Instant::now());
     let mut waker = Waker::new(&tended.folders(&seen));
     loop {
@@ -128,10 +135,7 @@ pub fn tend(
         waker = Waker::new(&tended.folders(&now));
         seen = now;
         if same_script && grown < before {
-            let words = format!(
-                "{grown} stills are there, and {before} were: the clips stay as they are until more have come; to make them of what is there: {}",
-                tended.command()
-            );
+            let words = tended.fewer(grown, before);
             announce(tended.once(line(&words)));
             continue;
         }
@@ -158,7 +162,7 @@ struct Tended<'a> {
     script: &'a ScriptOptions,
     options: &'a TendOptions,
     watch: &'a Watch,
-    /// Whole stills of the last round.
+    /// Stills of the last round.
     stills: Option<usize>,
     /// Seconds from still to still.
     interval: Option<f64>,
@@ -212,13 +216,13 @@ impl Tended<'_> {
         Ok(Reply { text: reply.text + &said.text, notes, messages: reply.messages, closing: reply.closing })
     }
 
-    /// How many whole stills there are, and how far apart they were taken, where that can be told.
+    /// How many stills there are, whole or damaged, and how far apart they were taken, where that can be told.
     fn count(&mut self, seen: &Seen) -> Option<usize> {
         let mut count = 0;
         for (request, recorded, _) in &seen.shoots {
             let shoot = surveyed(request, *recorded).ok()?;
             self.interval = shoot.interval.or_else(|| of_files(&shoot)).or(self.interval);
-            count += (0..shoot.slots.len()).filter(|slot| shoot.still(SlotIndex(*slot)).is_some()).count();
+            count += shoot.slots.iter().filter(|slot| !matches!(slot.content, Content::Missing)).count();
         }
         Some(count)
     }
@@ -290,10 +294,27 @@ impl Tended<'_> {
         folders
     }
 
-    /// The command that makes the clips of what is there.
-    fn command(&self) -> String {
-        let [script, out] = [&self.script.script, &self.options.out].map(|path| super::put::typed(path));
-        format!("stillpath render {script} --out {out} --growing")
+    /// What is said where stills have gone.
+    fn fewer(&self, there: usize, before: usize) -> String {
+        let render = command("render", self.script, &self.options.out, None);
+        format!(
+            "{there} stills are there, and {before} were: the clips stay as they are until more have come; to make them \
+             of what is there: {render} --growing"
+        )
+    }
+
+    /// How many stills the clips that are there were made of, as their receipt says; none without one.
+    fn stills_of_receipt(&self) -> Result<Option<usize>, Failure> {
+        let ran = run(&self.script.script, &self.script.settings)?;
+        let all = ran.shots.iter().flat_map(|shot| &shot.deliveries).map(|delivery| delivery.name.as_str());
+        let wanted = all.filter(|name| self.script.deliveries.iter().any(|one| one == name));
+        let stem = self.script.script.file_stem().unwrap_or_default().to_string_lossy();
+        let last = receipt::last(&receipt::path_of(&stem, wanted, self.script, &self.options.out));
+        let stills = |shoot: &crate::receipt::Shoot| match shoot.recording {
+            Some(_) => shoot.stills.len(),
+            None => shoot.stills.iter().filter(|still| still.path.is_some()).count(),
+        };
+        Ok(last.map(|last| last.shoots.iter().map(stills).sum()))
     }
 }
 

@@ -207,6 +207,21 @@ fn tending_renders_what_comes_waits_for_what_is_written_and_survives_its_folder(
     let ended = tending.child.wait().unwrap();
     assert_eq!(ended.code(), Some(0), "{}", tending.said());
     assert_eq!(frames(), 9);
+    // Begun again over fewer stills, it shortens nothing either; what it says to type does.
+    fs::remove_file(bench.still(9)).unwrap();
+    bench.script(
+        &SCRIPT.replace("source = stills { \"stills\" }", "source = stills { \"stills\", missing = \"hold\" }"),
+    );
+    let tending = Tending::begin(&bench, &[]);
+    tending.says("8 stills are there, and 9 were");
+    let said = tending.said();
+    drop(tending);
+    let receipt: serde_json::Value =
+        serde_json::from_slice(&fs::read(bench.path("clips/move-receipt.json")).unwrap()).unwrap();
+    assert_eq!(receipt["deliveries"][0]["frames"], 9);
+    let typed = said.lines().find_map(|line| line.split_once("of what is there: stillpath ")).unwrap().1;
+    bench.run(&typed.split(' ').collect::<Vec<_>>()).expect(0);
+    assert_eq!(frames(), 8);
 }
 
 #[test]

@@ -20,7 +20,7 @@ mod divide;
 mod missing;
 mod notes;
 pub(super) mod number;
-mod typed;
+pub(super) mod typed;
 
 use std::collections::BTreeSet;
 use std::path::PathBuf;
