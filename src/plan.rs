@@ -31,7 +31,7 @@ pub use csv::csv;
 pub use diff::{
     Changed, DeliveryDifference, Differences, Found, Most, ShotDifference, StillChange, WindowChange, differences,
 };
-pub use extras::{Extras, PosterFrame};
+pub use extras::{Chapter, Extras, PosterFrame};
 pub use fate::{Fate, LeftOutBy};
 pub use layers::{Between, Corrected, Corrections, Layer, Layers, StandIn, Weighted};
 pub use level::Levelling;
@@ -122,6 +122,9 @@ pub struct DeliveryPlan {
     /// What its windows keep to: all of a still, or what steadying leaves of it.
     #[serde(skip)]
     pub room: Room,
+    /// The same of a reel's later shots, each with its first row.
+    #[serde(skip)]
+    pub rooms: Vec<(usize, Room)>,
     /// Whether its stills are levelled or steadied: a master's frames are painted then, and else the stills' own
     /// planes.
     #[serde(skip)]
@@ -159,6 +162,7 @@ impl DeliveryPlan {
             resample: self.resample,
             light: self.light,
             room: self.room,
+            rooms: self.rooms.clone(),
             corrected: self.corrected,
             sound: [].into(),
             stamps: Arc::clone(&self.stamps),
@@ -167,6 +171,13 @@ impl DeliveryPlan {
             extras: self.extras.clone(),
             rows,
         }
+    }
+
+    /// What the window of a row keeps to.
+    #[must_use]
+    pub fn room_of(&self, row: usize) -> Room {
+        let begun = self.rooms.partition_point(|(first, _)| *first <= row);
+        begun.checked_sub(1).map_or(self.room, |at| self.rooms[at].1)
     }
 
     /// How many of its frames are invented.

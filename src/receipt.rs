@@ -113,6 +113,9 @@ pub struct Shoot {
     /// The recorded video whose frames the stills are, where they are no files of their own.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub recording: Option<FileUsed>,
+    /// Of a reel, which joins several shoots, the recordings among them.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub recordings: Vec<FileUsed>,
     /// One a slot, in order, missing ones included.
     pub stills: Vec<Still>,
     /// Files found and not used, with the reason.
@@ -545,7 +548,7 @@ mod tests {
                 only: Vec::new(),
                 threads: 2,
             },
-            shoots: vec![Shoot { recording: None, stills: vec![still], set_aside: Vec::new() }],
+            shoots: vec![Shoot { recording: None, recordings: Vec::new(), stills: vec![still], set_aside: Vec::new() }],
             shots: vec![Shot {
                 name: String::new(),
                 shoot: 0,

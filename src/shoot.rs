@@ -2,6 +2,7 @@
 //!
 //! `survey` makes it from headers and tails; `resolve` plans over it; `decode` opens what it names.
 
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use jiff::civil::DateTime;
@@ -26,6 +27,18 @@ pub struct Shoot {
     /// The recorded video whose frames the stills are, where they are no files of their own.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub recording: Option<Recording>,
+    /// The shoots whose slots follow one another in it, where a reel joins several; none of a shoot by itself.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub members: Vec<Member>,
+}
+
+/// A shoot among those that a reel joins.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Member {
+    /// Its first slot among those of all.
+    pub first: usize,
+    /// By itself.
+    pub shoot: Shoot,
 }
 
 /// A recorded video, as far as its container and its packets tell.
@@ -483,8 +496,61 @@ impl Shoot {
         }
     }
 
+    /// Shoots as one, for a reel: the slots of each after those of the one before. A shoot that is there twice has two
+    /// parts, for what is done to its stills may differ.
+    #[must_use]
+    pub fn joined(shoots: Vec<Self>) -> Self {
+        let (mut slots, mut set_aside, mut members) = (Vec::new(), Vec::<SetAside>::new(), Vec::new());
+        for shoot in shoots {
+            let first = slots.len();
+            slots.extend(shoot.slots.iter().cloned());
+            for file in &shoot.set_aside {
+                if !set_aside.contains(file) {
+                    set_aside.push(file.clone());
+                }
+            }
+            members.push(Member { first, shoot });
+        }
+        let size = members.iter().map(|member| member.shoot.size).max_by_key(|size| size.pixels());
+        let size = size.unwrap_or_else(|| Size::new(1, 1));
+        Self { slots, size, interval: None, set_aside, notes: Vec::new(), recording: None, members }
+    }
+
+    /// Which of the joined shoots a slot is of, and which slot it is there; none of a shoot by itself.
+    #[must_use]
+    pub fn member_at(&self, slot: SlotIndex) -> Option<(usize, SlotIndex)> {
+        let member = self.members.partition_point(|member| member.first <= slot.0).checked_sub(1)?;
+        Some((member, SlotIndex(slot.0 - self.members[member].first)))
+    }
+
+    /// The size of the stills where this slot's is.
+    #[must_use]
+    pub fn size_at(&self, slot: SlotIndex) -> Size {
+        self.member_at(slot).map_or(self.size, |(member, _)| self.members[member].shoot.size)
+    }
+
+    /// The recording that a slot's still is a frame of, and the slot as that counts; none where it is a file of its own.
+    #[must_use]
+    pub fn recording_at(&self, slot: SlotIndex) -> Option<(&Recording, SlotIndex)> {
+        match self.member_at(slot) {
+            None => self.recording.as_ref().map(|recording| (recording, slot)),
+            Some((member, own)) => self.members[member].shoot.recording.as_ref().map(|recording| (recording, own)),
+        }
+    }
+
+    /// By shoot, this one or those joined: its slots, and the recording it is of where it is one.
+    pub fn recordings(&self) -> impl Iterator<Item = (Range<usize>, Option<&Recording>)> {
+        let alone = self.members.is_empty().then_some((0..self.slots.len(), self.recording.as_ref()));
+        let slots = |member: &Member| member.first..member.first + member.shoot.slots.len();
+        let joined = self.members.iter().map(move |member| (slots(member), member.shoot.recording.as_ref()));
+        alone.into_iter().chain(joined)
+    }
+
     /// Marks a still as damaged that only decoding showed to be.
     pub fn mark_damaged(&mut self, slot: SlotIndex, damage: Damage) {
+        if let Some((member, own)) = self.member_at(slot) {
+            self.members[member].shoot.mark_damaged(own, damage.clone());
+        }
         let Some(entry) = self.slots.get_mut(slot.0) else { return };
         if let Content::Whole(still) = &entry.content {
             entry.content = Content::Damaged { path: still.path.clone(), damage, captured: still.captured };

@@ -68,11 +68,36 @@ pub struct Shot {
     pub steady: Option<Steady>,
     /// Whether windows moved inside the still, and boxes that do not fit, are refused instead of remarked on.
     pub strict: bool,
+    /// The shots that follow one another in it, where it is a reel: what else is said here is what its first shot says then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reel: Option<Reel>,
+}
+
+/// `reel { … }`: shots that follow one another in one clip.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Reel {
+    /// At least one, in order, each with a name of its own and the same deliveries as the others.
+    pub shots: Vec<Shot>,
+    /// Seconds over which the end of one is mixed with the beginning of the next; 0 where the next follows at once.
+    pub mix: Placed<f64>,
 }
 
 impl Shot {
     /// Seconds over which the join of a loop is mixed where nothing else is said.
     pub const MIX: f64 = 1.0;
+
+    /// Leaves out the deliveries that are not wanted, in a reel those of its shots too.
+    pub fn keep_deliveries(&mut self, mut wanted: impl FnMut(&Delivery) -> bool) {
+        let reel = self.reel.iter_mut().flat_map(|reel| &mut reel.shots);
+        let own = reel.map(|shot| &mut shot.deliveries);
+        own.chain([&mut self.deliveries]).for_each(|deliveries| deliveries.retain(&mut wanted));
+    }
+
+    /// The shots of a reel, or the one shot that this is.
+    #[must_use]
+    pub fn singles(&self) -> &[Self] {
+        self.reel.as_ref().map_or(std::slice::from_ref(self), |reel| &reel.shots)
+    }
 }
 
 /// `stills { … }` or `recording { … }`.

@@ -128,6 +128,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         resample: stillpath::shot::Light::Encoded,
         light: Light::Linear,
         room: STILL.into(),
+        rooms: Vec::new(),
         corrected: false,
         sound: [].into(),
         stamps: [].into(),

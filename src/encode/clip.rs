@@ -10,7 +10,6 @@
 //!   rounded. Matroska counts milliseconds: every frame stands at the nearest.
 //! - A file is read back (size, profile, level, tags, every time, length, key frames) before it gets its name.
 
-use std::path::PathBuf;
 
 use super::Goal;
 use super::mp4;
@@ -36,8 +35,6 @@ pub(super) struct ClipSink {
     words: Words,
     cells: Cells,
     sound: Option<Soundtrack>,
-    /// The recording whose sound that is.
-    recording: Option<PathBuf>,
     stretches: StretchWriter,
     end: End,
 }
@@ -70,10 +67,9 @@ impl ClipSink {
             Goal::Some(_) | Goal::Share(_) => End::Left,
             Goal::Weighed => End::Weighed,
         };
-        let recording = sound.map(|heard| heard.recording.path.clone());
         let sound = sound.map(Soundtrack::open).transpose().map_err(unheard)?;
         let cells = Cells::default();
-        let mut sink = Self { recipe, size, fps, threads, words, cells, sound, recording, stretches, end };
+        let mut sink = Self { recipe, size, fps, threads, words, cells, sound, stretches, end };
         if !sink.stretches.turns().is_over() {
             sink.stretches.begin(sink.encoder()?)?;
         }
@@ -137,14 +133,13 @@ impl Sink for ClipSink {
             fps,
             words,
             sound,
-            recording,
             end,
             ..
         } = *self;
         let (output, target) = (unfinished.output(), unfinished.target());
         let is_heard = sound.is_some();
         let muxed = mux::mux(&output, &stretches, &encoder, sound, fps, &recipe, &words);
-        let muxed = muxed.map_err(|trouble| not_put_together(recipe.name, target, recording.as_deref(), trouble))?;
+        let muxed = muxed.map_err(|trouble| not_put_together(recipe.name, target, trouble))?;
         drop(encoder);
         let Muxed { planes, met, load, remarks, .. } = muxed;
         let frames = planes.len() as u64;
@@ -162,7 +157,7 @@ impl Sink for ClipSink {
         counted(target, frames, facts.packets.len() as u64)?;
         let sound = is_heard.then(|| samples_of(frames, fps));
         let timecode = words.timecode.is_some();
-        as_promised(&facts, &Promise { recipe: &recipe, size, fps, declaration, sound, timecode })
+        as_promised(&facts, &Promise { recipe: &recipe, size, fps, declaration, sound, timecode, chapters: &words.chapters })
             .map_err(|why| refused(&recipe, why))?;
         let bytes = unfinished.place_file(|placed| turns.mark(&unfinished, &planes, met, placed))?;
         Ok(Written { path: target.to_owned(), frames, bytes, remarks, blake3: None })

@@ -347,7 +347,7 @@ impl Sink for MasterSink {
         let output = self.stretches.unfinished.output();
         let target = self.stretches.unfinished.target().to_owned();
         let muxed = mux::mux_master(&output, &stretches, &encoder, self.fps);
-        let muxed = muxed.map_err(|trouble| not_put_together(self.coder.name(), &target, None, trouble))?;
+        let muxed = muxed.map_err(|trouble| not_put_together(self.coder.name(), &target, trouble))?;
         drop(encoder);
         let frames = muxed.planes.len();
         counted(&target, self.sidecar.video.frames as u64, frames as u64)?;

@@ -61,8 +61,8 @@ use temporary::Unfinished;
 
 use crate::ffi::ffmpeg;
 use crate::picture::{Chroma, Frame, FrameKind, Pixels};
-use crate::plan::DeliveryPlan;
-use crate::shoot::Shoot;
+use crate::plan::{self, DeliveryPlan, Passage};
+use crate::shoot::{Recording, Shoot};
 use crate::shot::{Codec, Ffv1, Prores, ProresProfile, Samples};
 use crate::units::{FrameRate, Size};
 use crate::work::{Sink, SinkError, Stretches};
@@ -293,10 +293,15 @@ pub fn begin_for(
     stretches: Stretches,
     (fresh, goal): (bool, Goal<'_>),
 ) -> Result<Begun, SinkError> {
-    let sound = match (shoot.and_then(|shoot| shoot.recording.as_ref()), &delivery.sound) {
-        (_, passages) if passages.is_empty() => None,
-        (Some(recording), passages) => Some(sound::Heard { recording, passages, unread: delivery.unread_sound }),
-        (None, _) => return Err(sound::unheard("there is no recording to take it from")),
+    let recordings: Vec<Option<&Recording>> =
+        shoot.into_iter().flat_map(Shoot::recordings).map(|(_, recording)| recording).collect();
+    let is_there = |passage: &Passage| recordings.get(passage.member).is_some_and(Option::is_some);
+    let sound = match &delivery.sound {
+        passages if passages.is_empty() => None,
+        passages if passages.iter().all(is_there) => {
+            Some(sound::Heard { recordings: &recordings, passages, unread: delivery.unread_sound })
+        }
+        _ => return Err(sound::unheard("there is no recording to take it from")),
     };
     let mut unfinished = match goal {
         Goal::Share(_) => Unfinished::open_among(path)?,
@@ -329,8 +334,9 @@ pub fn begin_for(
         let as_what = (delivery.frame, delivery.fps);
         match made_by(&delivery.codec, delivery.frame, delivery.fps, threads).map_err(refused)? {
             Way::Clip(recipe) => {
-                let (title, timecode) = (delivery.extras.title.clone(), delivery.extras.timecode.clone());
-                let words = Words { title, timecode };
+                let plan::Extras { title, timecode, chapters, .. } = delivery.extras.clone();
+                let chapters = chapters.into_iter().map(|chapter| (chapter.frame, chapter.name)).collect();
+                let words = Words { title, timecode, chapters, frames: delivery.rows.len() as u64 };
                 let (sink, taken) =
                     clip::ClipSink::open(*recipe, as_what, (words, sound), unfinished, stretches, threads, goal)?;
                 (Box::new(sink), taken)

@@ -95,8 +95,8 @@ pub(super) enum Trouble {
     Ffmpeg(Fault),
     /// A stretch is not what it was when it was made.
     Stretch(PathBuf, &'static str),
-    /// The recording's sound cannot be read, and the policy is to stop.
-    Unread(Unread),
+    /// A recording's sound cannot be read, and the policy is to stop.
+    Unread(PathBuf, Unread),
 }
 
 impl From<Fault> for Trouble {
@@ -109,7 +109,7 @@ impl From<Unmade> for Trouble {
     fn from(unmade: Unmade) -> Self {
         match unmade {
             Unmade::Ffmpeg(fault) => Self::Ffmpeg(fault),
-            Unmade::Unread(unread) => Self::Unread(unread),
+            Unmade::Unread(recording, unread) => Self::Unread(recording, unread),
         }
     }
 }
@@ -137,6 +137,10 @@ pub(super) struct Words {
     pub(super) title: Option<String>,
     /// The first frame's timecode.
     pub(super) timecode: Option<String>,
+    /// Its chapters, each with its first frame, in order.
+    pub(super) chapters: Vec<(u64, String)>,
+    /// Frames that it is going to hold.
+    pub(super) frames: u64,
 }
 
 /// Writes the packets of whole stretches, in their order, into `to`, and beside them what is heard. `encoder` is one
@@ -169,6 +173,8 @@ pub(super) fn mux(
         tag: (recipe.codec == "hevc").then_some(*b"hvc1"),
         timecode: words.timecode.as_deref(),
         title: words.title.as_deref(),
+        chapters: &words.chapters,
+        frames: words.frames,
     };
     let muxer = Muxer::open(to, encoder, sound.as_ref().map(Soundtrack::encoder), &settings)?;
     let poured = pour(muxer, stretches, encoder, sound.as_mut(), fps, &recipe.declarations);
@@ -206,6 +212,8 @@ pub(super) fn mux_master(
         tag: None,
         timecode: None,
         title: None,
+        chapters: &[],
+        frames: 0,
     };
     let (muxed, muxer) = pour(Muxer::open(to, encoder, None, &settings)?, stretches, encoder, None, fps, &[])?;
     muxer.finish()?;

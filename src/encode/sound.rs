@@ -1,4 +1,4 @@
-//! The sound of a delivery: what the plan's passages take of the recording, silence between them, encoded as far as the
+//! The sound of a delivery: what the plan's passages take of its recordings, silence between them, encoded as far as the
 //! pictures have come.
 //!
 //! ## Decisions
@@ -12,6 +12,7 @@
 //! - The samples an encoder adds in front are taken off by the edit list that FFmpeg writes.
 //! - A delivery in which nothing is heard has no sound track, and equals, to the byte, one without the word `sound`.
 
+use std::path::PathBuf;
 use std::sync::Arc;
 
 use crate::decode::{RATE, Tape, Unread};
@@ -56,8 +57,8 @@ pub(super) fn ticks_of_both(timescale: u32) -> u32 {
 /// What a delivery's sound is made from.
 #[derive(Clone, Copy)]
 pub(super) struct Heard<'a> {
-    /// Where it was recorded.
-    pub(super) recording: &'a Recording,
+    /// Where it was recorded: by shoot that a reel joins, or the one there is; none where that is of stills.
+    pub(super) recordings: &'a [Option<&'a Recording>],
     /// Where it is heard.
     pub(super) passages: &'a Arc<[Passage]>,
     /// What is done where it cannot be read.
@@ -70,7 +71,7 @@ pub(super) enum Unmade {
     /// FFmpeg, or the disk by way of it.
     Ffmpeg(Fault),
     /// The recording cannot be read, and the policy is to stop.
-    Unread(Unread),
+    Unread(PathBuf, Unread),
 }
 
 impl From<Fault> for Unmade {
@@ -82,7 +83,8 @@ impl From<Fault> for Unmade {
 /// A sound track in the making.
 pub(super) struct Soundtrack {
     passages: Arc<[Passage]>,
-    tape: Tape,
+    /// By the recordings that it is made from.
+    tapes: Vec<Option<(PathBuf, Tape)>>,
     unread: Policy,
     encoder: SoundEncoder,
     packet: Packet,
@@ -93,11 +95,12 @@ pub(super) struct Soundtrack {
 }
 
 impl Soundtrack {
-    /// The sound of a recording in its passages of a clip.
-    pub(super) fn open(Heard { recording, passages, unread }: Heard<'_>) -> Result<Self, Fault> {
+    /// The sound of recordings in its passages of a clip.
+    pub(super) fn open(Heard { recordings, passages, unread }: Heard<'_>) -> Result<Self, Fault> {
+        let tape = |recording: &Recording| (recording.path.clone(), Tape::new(recording));
         Ok(Self {
             passages: Arc::clone(passages),
-            tape: Tape::new(recording),
+            tapes: recordings.iter().map(|recording| recording.map(tape)).collect(),
             unread,
             encoder: SoundEncoder::open()?,
             packet: Packet::new()?,
@@ -128,13 +131,14 @@ impl Soundtrack {
         }
         self.encoder.flush()?;
         self.write_packets(muxer)?;
-        Ok(self.tape.remarks())
+        Ok(self.tapes.iter().flatten().flat_map(|(_, tape)| tape.remarks()).collect())
     }
 
     fn write_block(&mut self, count: usize, muxer: &mut Muxer) -> Result<(), Unmade> {
         self.fill(count);
-        if let Some(unread) = self.tape.unread().filter(|_| self.unread == Policy::Stop) {
-            return Err(Unmade::Unread(unread.clone()));
+        let unread = self.tapes.iter().flatten().find_map(|(path, tape)| Some((path, tape.unread()?)));
+        if let Some((path, unread)) = unread.filter(|_| self.unread == Policy::Stop) {
+            return Err(Unmade::Unread(path.clone(), unread.clone()));
         }
         let [left, right] = &self.block;
         self.encoder.send([left, right])?;
@@ -168,13 +172,15 @@ impl Soundtrack {
             let later = at(passage.recording - passage.from).round() as i64;
             self.piece.iter_mut().for_each(|side| side.resize(length, 0.0));
             let [left, right] = &mut self.piece;
-            self.tape.play(from + later, left, right);
+            let Some(Some((_, tape))) = self.tapes.get_mut(passage.member) else { continue };
+            tape.play(from + later, left, right);
             for (side, piece) in self.block.iter_mut().zip(&self.piece) {
                 for ((sample, heard), place) in side[into..into + length].iter_mut().zip(piece).zip(from..) {
                     #[expect(clippy::cast_possible_truncation, reason = "a gain of 0 to 1")]
                     let gain = passage.gain(second(place)) as f32;
-                    // Several channels mixed to two may come to more than full scale.
-                    *sample = (heard * gain).clamp(-1.0, 1.0);
+                    // Several channels mixed to two, or two passages where one shot runs into the next, may come to more
+                    // than full scale.
+                    *sample = (*sample + heard * gain).clamp(-1.0, 1.0);
                 }
             }
         }

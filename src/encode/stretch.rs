@@ -224,12 +224,10 @@ pub(super) fn failed(codec: &'static str, path: &Path, fault: &Fault) -> SinkErr
 pub(super) fn not_put_together(
     codec: &'static str,
     target: &Path,
-    recording: Option<&Path>,
     trouble: Trouble,
 ) -> SinkError {
     match trouble {
-        Trouble::Unread(unread) => {
-            let recording = recording.unwrap_or(Path::new("")).to_owned();
+        Trouble::Unread(recording, unread) => {
             SinkError::Unheard { recording, second: unread.from, why: unread.why }
         }
         Trouble::Ffmpeg(fault) => failed(codec, target, &fault),

@@ -20,13 +20,15 @@ pub(super) struct Promise<'a> {
     pub(super) sound: Option<u64>,
     /// Whether there is a track of timecode.
     pub(super) timecode: bool,
+    /// Its chapters, each with its first frame.
+    pub(super) chapters: &'a [(u64, String)],
 }
 
 /// Holds a file read back against what a delivery promises: size, codec, profile, level, tags in container and stream,
 /// a frame at every tick that is due and nowhere else, a key frame often enough; and sound, or none. Says what is not
 /// right, in one line.
 pub(super) fn as_promised(facts: &StreamFacts, promise: &Promise<'_>) -> Result<(), String> {
-    let Promise { recipe, size, fps, declaration, sound, timecode } = promise;
+    let Promise { recipe, size, fps, declaration, sound, timecode, chapters } = promise;
     let fps = *fps;
     is("its size", facts.size.to_string(), size.to_string())?;
     is("its codec", facts.codec.as_str(), recipe.codec)?;
@@ -46,6 +48,7 @@ pub(super) fn as_promised(facts: &StreamFacts, promise: &Promise<'_>) -> Result<
     is("its first time", facts.start, 0)?;
     is("the number of its sound tracks", usize::from(facts.sound.is_some()), usize::from(sound.is_some()))?;
     is("whether it has timecode", facts.timecode, *timecode)?;
+    chapters_as_promised(&facts.chapters, chapters, fps)?;
     if let (Some(sound), Some(samples)) = (&facts.sound, *sound) {
         sound_as_promised(sound, samples)?;
     }
@@ -112,6 +115,19 @@ fn sound_as_promised(sound: &SoundTrackFacts, samples: u64) -> Result<(), String
     is("the number of breaks in its sound", sound.breaks, 0)
 }
 
+/// All there, in order, each at its frame to the millisecond that containers keep.
+fn chapters_as_promised(seen: &[(f64, String)], due: &[(u64, String)], fps: FrameRate) -> Result<(), String> {
+    is("the number of its chapters", seen.len(), due.len())?;
+    for ((at, title), (frame, name)) in seen.iter().zip(due) {
+        is("a chapter's title", title, name)?;
+        let due = fps.time_of(*frame).0;
+        if (at - due).abs() > 0.001 {
+            return Err(format!("the finished file is wrong: chapter {name:?} begins at {at:.3} s, expected {due:.3} s"));
+        }
+    }
+    Ok(())
+}
+
 fn is<T: PartialEq + Debug>(what: &str, seen: T, due: T) -> Result<(), String> {
     if seen == due { Ok(()) } else { Err(format!("the finished file is wrong: {what} is {seen:?}, expected {due:?}")) }
 }
@@ -151,6 +167,7 @@ mod tests {
             packets: packets.to_vec(),
             sound: None,
             timecode: false,
+            chapters: Vec::new(),
         }
     }
 
@@ -163,7 +180,7 @@ mod tests {
     fn judged(facts: &StreamFacts, sound: Option<u64>) -> String {
         let (recipe, fps) = (&recipe(), FrameRate::new(24, 1).unwrap());
         let declaration = recipe.declarations.first();
-        let promise = Promise { recipe, size: SIZE, fps, declaration, sound, timecode: false };
+        let promise = Promise { recipe, size: SIZE, fps, declaration, sound, timecode: false, chapters: &[] };
         as_promised(facts, &promise).err().unwrap_or_default()
     }
 

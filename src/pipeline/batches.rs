@@ -111,18 +111,22 @@ struct Showing<'a> {
     tasks: Vec<Task<'a>>,
 }
 
-/// The stills that rows are about.
+/// The still of a slot, for whoever says which rows of it are read.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Stills {
     pub(super) size: Size,
-    /// Whether they are decoded as small as the frames that show them allow.
+    /// Whether it is decoded as small as the frames that show it allow.
     pub(super) small: bool,
 }
 
 /// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before
 /// it, but for those marked [`Task::early`]: so whoever holds the foremost unfinished batch never waits for another,
 /// however many take them in turn.
-pub(super) fn split<'a>(plans: &[&DeliveryPlan], rows: &[&'a [Row]], stills: Stills) -> Work<'a> {
+pub(super) fn split<'a>(
+    plans: &[&DeliveryPlan],
+    rows: &[&'a [Row]],
+    stills: &dyn Fn(SlotIndex) -> Stills,
+) -> Work<'a> {
     let (mut visits, mut batches) = (Vec::<Visit<'_>>::new(), Vec::new());
     let mask_groups = mask_groups(rows);
     let in_groups = mask_groups.iter().flat_map(|rows| passes(plans, rows).into_iter().map(move |pass| (rows, pass)));
@@ -170,7 +174,7 @@ fn showings<'a>(
     pass: &Pass,
     plans: &[&DeliveryPlan],
     rows: &[&'a [Row]],
-    stills: Stills,
+    stills: &dyn Fn(SlotIndex) -> Stills,
 ) -> BTreeMap<SlotIndex, Showing<'a>> {
     let mut showings: BTreeMap<SlotIndex, Showing<'_>> = BTreeMap::new();
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
@@ -179,7 +183,7 @@ fn showings<'a>(
         for run in rows[taken].chunk_by(passes::shows_the_same) {
             let layers = &run[0].layers;
             for (layer, _) in layers.each() {
-                show(&mut showings, layer, plan, stills);
+                show(&mut showings, layer, plan, stills(layer.slot()));
             }
             let mut give = |layer: &Layer, what: What<'a>| {
                 let task = Task { output, row: first, times: run.len(), what, early: false };
@@ -264,6 +268,7 @@ mod tests {
             resample: Light::Encoded,
             light: Light::Linear,
             room: WHOLE.size.into(),
+            rooms: Vec::new(),
             corrected: false,
             sound: [].into(),
             stamps: [].into(),
@@ -281,7 +286,7 @@ mod tests {
         let own: &'static [DeliveryPlan] = own.to_vec().leak();
         let plans: Vec<&DeliveryPlan> = own.iter().collect();
         let rows: Vec<&[Row]> = own.iter().map(|plan| plan.rows.as_slice()).collect();
-        split(&plans, &rows, WHOLE).batches
+        split(&plans, &rows, &|_| WHOLE).batches
     }
 
     #[test]
@@ -469,7 +474,7 @@ mod tests {
         }
         let (plans, rows) = ([&near, &far], [near.rows.as_slice(), far.rows.as_slice()]);
         let denominators = |small| {
-            let work = split(&plans, &rows, Stills { size: Size::new(800, 600), small });
+            let work = split(&plans, &rows, &|_| Stills { size: Size::new(800, 600), small });
             work.visits.iter().map(|visit| visit.denominator).collect::<Vec<_>>()
         };
         assert_eq!(denominators(true), [1, 2, 2, 4]);
@@ -492,7 +497,7 @@ mod tests {
             plan.rows[row].layers = Corrections::default().layers(&shares, true, plan.rows[row].window);
         }
         let rows = [plan.rows.as_slice()];
-        let work = split(&[&plan], &rows, WHOLE);
+        let work = split(&[&plan], &rows, &|_| WHOLE);
         let seen: Vec<_> = work.batches.iter().map(|batch| (batch.slot.0, batch.beside.clone())).collect();
         assert_eq!(seen, [(0, vec![]), (1, vec![0]), (2, vec![1])]);
         let tasks: Vec<_> = work.batches[1].tasks.iter().map(|task| (task.row, task.is_last(), task.early)).collect();

@@ -230,12 +230,11 @@ impl<'a> Job<'a> {
     pub fn run(self, watch: &Watch) -> Result<Outcome, Fault> {
         let Self { shoot, outputs, workers, detail, earlier } = self;
         let (plans, rows) = plans_and_rows(&outputs);
-        let small = matches!(detail, Detail::Small(_)) && shoot.recording.is_none();
-        let work = batches::split(&plans, &rows, Stills { size: shoot.size, small });
-        // Codecs of recordings tell of damage themselves, and keep to no order that light does not.
-        let bench = earlier.as_ref().filter(|_| shoot.recording.is_none());
-        let bench = bench.map(|earlier| jury::Bench::new(shoot, &work.visits, &earlier.unjudged));
-        let (jury, witnesses) = bench.map(|bench| (bench.jury, bench.witnesses)).unzip();
+        let small = |slot| matches!(detail, Detail::Small(_)) && shoot.recording_at(slot).is_none();
+        let stills = |slot| Stills { size: shoot.size_at(slot), small: small(slot) };
+        let work = batches::split(&plans, &rows, &stills);
+        let bench = earlier.as_ref().map(|earlier| jury::Bench::new(shoot, &work.visits, &earlier.unjudged));
+        let (juries, witnesses) = bench.map(|bench| (bench.juries, bench.witnesses)).unwrap_or_default();
         let earlier = Met { unjudged: Vec::new(), ..earlier.unwrap_or_default() };
         let mut lanes = Vec::new();
         let mut belts = Vec::new();
@@ -250,14 +249,17 @@ impl<'a> Job<'a> {
         let studio = Studio {
             shoot,
             detail,
-            shared: shoot.recording.as_ref().map(|recording| SharedDecoder::new(recording, &work.visits)),
+            shared: shoot
+                .recordings()
+                .map(|(slots, recording)| Some(SharedDecoder::new(recording?, &slots, &work.visits)))
+                .collect(),
             lanes: &lanes,
             work: &work,
             next: AtomicUsize::new(0),
             pictures: Mutex::new(BTreeMap::new()),
             resting: Mutex::new(Vec::new()),
             met: Mutex::new(earlier),
-            jury: jury.map(Mutex::new),
+            juries: juries.into_iter().map(Mutex::new).collect(),
             fault: Mutex::new(None),
             watch,
         };
@@ -269,7 +271,7 @@ impl<'a> Job<'a> {
                     scope.spawn(move || guarded(studio, || deliver(studio, output, &arrivals, &returns)).flatten()),
                 );
             }
-            guarded(&studio, || jury::call_witnesses(&studio, &witnesses.unwrap_or_default()));
+            guarded(&studio, || jury::call_witnesses(&studio, &witnesses));
             let developing: Vec<_> =
                 (0..workers.max(1)).map(|_| scope.spawn(|| guarded(&studio, || develop(&studio)))).collect();
             for worker in developing {
@@ -307,8 +309,8 @@ fn plans_and_rows<'a>(outputs: &[Output<'a>]) -> (Vec<&'a DeliveryPlan>, Vec<&'a
 struct Studio<'a> {
     shoot: &'a Shoot,
     detail: Detail<'a>,
-    /// Shows the frames of a recording; there is none where stills are files of their own.
-    shared: Option<SharedDecoder<'a>>,
+    /// Show the frames of a recording; none where stills are files of their own. One a shoot that a reel joins, in order.
+    shared: Vec<Option<SharedDecoder<'a>>>,
     lanes: &'a [Lane<'a>],
     work: &'a Work<'a>,
     next: AtomicUsize,
@@ -316,8 +318,8 @@ struct Studio<'a> {
     pictures: Mutex<BTreeMap<usize, SharedPicture>>,
     resting: Mutex<Vec<Picture>>,
     met: Mutex<Met>,
-    /// Holds stills against those beside them; there is none where that is not asked for.
-    jury: Option<Mutex<Jury>>,
+    /// Hold stills against those beside them: one a shoot that a reel joins, in order; none where that is not asked for.
+    juries: Vec<Mutex<Jury>>,
     fault: Mutex<Option<Fault>>,
     watch: &'a Watch,
 }
@@ -362,7 +364,7 @@ enum Finish {
     Close,
 }
 
-impl Studio<'_> {
+impl<'a> Studio<'a> {
     /// Keeps the first real cause and makes everyone stop.
     fn fail(&self, fault: Fault) {
         lock(&self.fault).get_or_insert(fault);
@@ -370,9 +372,12 @@ impl Studio<'_> {
             lane.reorder.stop();
             lane.accumulators.stop();
         }
-        if let Some(shared) = &self.shared {
-            shared.stop();
-        }
+        self.shared.iter().flatten().for_each(SharedDecoder::stop);
+    }
+
+    /// What shows the frames of the recording that a slot's still is one of.
+    fn shared_at(&self, slot: SlotIndex) -> Option<&SharedDecoder<'a>> {
+        self.shared[self.shoot.member_at(slot).map_or(0, |(member, _)| member)].as_ref()
     }
 
     fn failed(&self) -> bool {
@@ -402,7 +407,7 @@ fn deliver(
     let mut hashes = Vec::with_capacity(rows.len());
     let fail = |source| studio.fail(Fault::Sink { delivery: plan.name.clone(), source });
     let met = || {
-        let unjudged = studio.jury.as_ref().map(|jury| lock(jury).waiting()).unwrap_or_default();
+        let unjudged = studio.juries.iter().flat_map(|jury| lock(jury).waiting()).collect();
         Met { unjudged, ..lock(&studio.met).clone() }
     };
     while let Ok(Finish::Frame(Due { frame, times })) = arrivals.recv() {

@@ -65,7 +65,8 @@ pub(super) fn hold(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> 
         Some(shown) => shown.clone(),
         None => {
             // A recording's frames are decoded in the order they are due, by whoever has the next.
-            let turn = studio.shared.as_ref().map(|shared| shared.wait_for(visit));
+            let shared = studio.shared_at(studio.work.visits[visit].still.slot);
+            let turn = shared.map(|shared| shared.wait_for(visit));
             let turn = turn.transpose().map_err(|Stopped| None)?;
             let (picture, stood_in) = develop_still(studio, visit, decoder)?;
             drop(turn);
@@ -137,7 +138,7 @@ fn develop_still(studio: &Studio<'_>, visit: usize, decoder: &mut Decoder) -> Re
                 lock(&studio.met).remarks.entry(remark.clone()).or_default().push(slot);
             }
         };
-        let mut picture = match &studio.shared {
+        let mut picture = match studio.shared_at(slot) {
             Some(shared) => {
                 let picture = shared.show(slot, spare, remark)?;
                 studio.watch.stills.fetch_add(1, Ordering::Relaxed);

@@ -52,6 +52,7 @@ fn shoot_of(folder: &Path, count: usize, grey: impl Fn(usize, u32, u32) -> u8) -
         set_aside: Vec::new(),
         notes: Vec::new(),
         recording: None,
+        members: Vec::new(),
     }
 }
 
@@ -70,6 +71,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         resample: Light::Encoded,
         light: Light::Linear,
         room: STILL.into(),
+        rooms: Vec::new(),
         corrected: false,
         sound: [].into(),
         stamps: [].into(),
@@ -217,7 +219,7 @@ fn frames_of_several_stills_are_the_same_whatever_the_number_of_workers_and_cost
     let batches = batches::split(
         &plans.iter().collect::<Vec<_>>(),
         &plans.iter().map(|plan| plan.rows.as_slice()).collect::<Vec<_>>(),
-        batches::Stills { size: STILL, small: false },
+        &|_| batches::Stills { size: STILL, small: false },
     );
     let early = batches.batches.iter().flat_map(|batch| &batch.tasks).filter(|task| task.early).count();
     assert!(early > 10, "{early} frames are done before one due earlier");
@@ -350,7 +352,7 @@ fn a_still_that_others_need_only_beside_their_own_never_holds_a_run_up() {
         run(&shoot, outputs, workers, &watch).unwrap();
         assert_eq!(watch.stills.load(Ordering::Relaxed), 8);
     }
-    let work = batches::split(&[&far], &[&far.rows], batches::Stills { size: STILL, small: false });
+    let work = batches::split(&[&far], &[&far.rows], &|_| batches::Stills { size: STILL, small: false });
     let turns: Vec<usize> = work.batches.iter().map(|batch| batch.visit).collect();
     assert_eq!(turns, [0, 1, 2, 3], "every visit has its turn");
 }

@@ -23,6 +23,18 @@ pub struct Extras {
     /// The frame that is kept as a picture of its own.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub poster: Option<PosterFrame>,
+    /// Of a reel, where each of its shots begins, in order.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub chapters: Vec<Chapter>,
+}
+
+/// Where a shot of a reel begins.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Chapter {
+    /// Its first frame, from 0: where it is mixed with the shot before, the first in which it has a part.
+    pub frame: u64,
+    /// The shot's name.
+    pub name: String,
 }
 
 /// A frame that is kept as a picture of its own.
@@ -45,6 +57,8 @@ pub(super) struct BareExtras<'a> {
     timecode: Option<&'a str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     poster: Option<PosterFrame>,
+    #[serde(skip_serializing_if = "<[Chapter]>::is_empty")]
+    chapters: &'a [Chapter],
 }
 
 /// A purpose by its name and values.
@@ -67,6 +81,7 @@ impl Extras {
             title: self.title.as_deref(),
             timecode: self.timecode.as_deref(),
             poster: self.poster,
+            chapters: &self.chapters,
         }
     }
 
@@ -93,6 +108,11 @@ impl Extras {
         differs("timecode", self.timecode.clone(), other.timecode.clone());
         let poster = |extras: &Self| extras.poster.map(|poster| format!("frame {}", poster.frame));
         differs("poster", poster(self), poster(other));
+        let chapters = |extras: &Self| {
+            let said = extras.chapters.iter().map(|one| format!("{} at frame {}", one.name, one.frame));
+            Some(said.collect::<Vec<_>>().join(", ")).filter(|said| !said.is_empty())
+        };
+        differs("chapters", chapters(self), chapters(other));
         said
     }
 }

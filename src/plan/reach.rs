@@ -44,10 +44,13 @@ impl DeliveryPlan {
     /// How close it comes to its stills.
     #[must_use]
     pub fn reach(&self) -> Reach {
-        let largest = |roll: f64| Window::largest(self.room, self.frame.aspect(), roll).width;
-        let mut reach = Reach { one_to_one: largest(0.0) / f64::from(self.frame.width), sharp: None, enlarged: None };
+        let largest = |room, roll: f64| Window::largest(room, self.frame.aspect(), roll).width;
+        let rooms = std::iter::once(self.room).chain(self.rooms.iter().map(|(_, room)| *room));
+        let smallest = rooms.map(|room| largest(room, 0.0)).fold(f64::INFINITY, f64::min);
+        let mut reach = Reach { one_to_one: smallest / f64::from(self.frame.width), sharp: None, enlarged: None };
         for (frame, row) in self.rows.iter().enumerate() {
-            let (zoom, times) = (largest(row.window.roll) / row.window.width, row.window.enlargement(self.frame));
+            let largest = largest(self.room_of(frame), row.window.roll);
+            let (zoom, times) = (largest / row.window.width, row.window.enlargement(self.frame));
             let deepest = Deepest { zoom, frame };
             if times <= 1.0 + ROUNDING {
                 if reach.sharp.is_none_or(|before| zoom > before.zoom * (1.0 + ROUNDING)) {
@@ -107,6 +110,7 @@ mod tests {
             resample: Light::Encoded,
             light: Light::Linear,
             room: STILL.into(),
+            rooms: Vec::new(),
             corrected: false,
             sound: [].into(),
             stamps: [].into(),

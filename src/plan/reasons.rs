@@ -18,6 +18,10 @@ use crate::units::Size;
 pub struct Reasons {
     /// The delivery's name.
     pub delivery: String,
+    /// Of a reel, the shot that has most of the frame, by its name, which of that one's frames it is, and the shot that is
+    /// mixed with it where there is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shot: Option<(String, u64, Option<String>)>,
     /// Its line.
     pub place: Place,
     /// Its frame size in pixels.

@@ -19,6 +19,9 @@ pub struct Passage {
     pub fade_in: f64,
     /// Seconds within which it falls to silence again, before its end.
     pub fade_out: f64,
+    /// Of a reel, which of its shots' recordings it is, from 0.
+    #[serde(skip_serializing_if = "super::is_none")]
+    pub member: usize,
 }
 
 impl Passage {
@@ -62,7 +65,7 @@ pub fn heard(passages: &[Passage]) -> String {
 /// A line a passage.
 pub(super) fn table(passages: &[Passage]) -> String {
     let mut out = String::new();
-    for Passage { from, to, recording, fade_in, fade_out } in passages {
+    for Passage { from, to, recording, fade_in, fade_out, .. } in passages {
         let _infallible = writeln!(
             out,
             "  sound {from:>9.3} {to:>10.3} s, the recording's from {recording:.3} s on; fades in for {fade_in} s, out for {fade_out} s"
@@ -75,7 +78,7 @@ pub(super) fn table(passages: &[Passage]) -> String {
 mod tests {
     use super::*;
 
-    const PASSAGE: Passage = Passage { from: 2.0, to: 5.0, recording: 60.0, fade_in: 0.25, fade_out: 0.5 };
+    const PASSAGE: Passage = Passage { from: 2.0, to: 5.0, recording: 60.0, fade_in: 0.25, fade_out: 0.5, member: 0 };
 
     #[test]
     fn gains_rise_and_fall_evenly_within_the_passage_and_are_one_between() {

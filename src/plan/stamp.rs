@@ -97,6 +97,19 @@ impl Lines {
         self.of.get(slot.0).copied().flatten().map(|index| &self.each[index as usize])
     }
 
+    /// Every slot that has a line, with it.
+    pub fn each_of(&self) -> impl Iterator<Item = (SlotIndex, String)> {
+        let slots = self.of.iter().enumerate();
+        slots.filter_map(|(slot, index)| Some((SlotIndex(slot), self.each[(*index)? as usize].to_string())))
+    }
+
+    /// The same lines of slots so many later.
+    #[must_use]
+    pub fn moved(&self, slots: usize) -> Self {
+        let of = std::iter::repeat_n(None, slots).chain(self.of.iter().copied()).collect();
+        Self { each: self.each.clone(), of }
+    }
+
     /// The distinct lines.
     #[must_use]
     pub fn each(&self) -> &[Arc<str>] {

@@ -57,7 +57,7 @@ impl Stills {
     pub fn of(receipt: &Receipt) -> Self {
         let (mut hashed, mut unread) = (BTreeMap::new(), Vec::new());
         for shoot in &receipt.shoots {
-            if let Some(file) = &shoot.recording {
+            for file in shoot.recording.iter().chain(&shoot.recordings) {
                 hashed.insert(file.path.clone(), (file.clone(), None));
             }
             for still in &shoot.stills {

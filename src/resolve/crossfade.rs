@@ -210,7 +210,7 @@ mod tests {
             Slot { name: format!("S{number:04}"), content: Content::Whole(still) }
         };
         let slots = (1..=stills).map(slot).collect();
-        Shoot { slots, size: SIZE, interval: None, set_aside: Vec::new(), notes: Vec::new(), recording: None }
+        Shoot { slots, size: SIZE, interval: None, set_aside: Vec::new(), notes: Vec::new(), recording: None, members: Vec::new() }
     }
 
     fn delivery(name: &str, fps: &str, blend: Blend) -> Delivery {
@@ -288,6 +288,7 @@ mod tests {
             level: None,
             steady: None,
             strict: false,
+            reel: None,
         }
     }
 

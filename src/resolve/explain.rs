@@ -160,6 +160,7 @@ fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) ->
     let framing = delivery.framing.as_ref().unwrap_or(&seen.shot.framing);
     let follow = framed.followed().zip(usize::try_from(frame).ok()).map(|(one, frame)| one.reason(seen, index, frame));
     Ok(Reasons {
+        shot: None,
         delivery: plan.name.clone(),
         place: delivery.place.clone(),
         size: plan.frame,

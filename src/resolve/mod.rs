@@ -8,7 +8,7 @@
 //! once (`resolved`): what a person should know (`remarks`, `apart`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
 //! windows keep to; what is heard (`sound`) goes by the pace, and so does the frame that is a `poster`; what is laid over
-//! frames (`stamps`) goes by the stills they show. A loop is closed by what stands in `lap`.
+//! frames (`stamps`) goes by the stills they show. A loop is closed by what stands in `crossfade`; shots follow one another in a `reel`.
 
 mod apart;
 mod axis;
@@ -27,11 +27,11 @@ mod level;
 mod moments;
 mod pace;
 mod poster;
+mod reel;
 mod remarks;
 mod resolved;
 mod route;
 mod rows;
-
 mod sound;
 mod stamps;
 mod steady;
@@ -57,6 +57,7 @@ use crate::units::ScreenTime;
 pub use apart::sides_of;
 pub use explain::When;
 pub use level::{LevelFrom, flicker_of};
+pub use reel::{Made, resolve_all};
 pub use resolved::Resolved;
 pub use steady::{stands_measured, stands_of};
 
@@ -171,6 +172,7 @@ fn planned(
         resample: delivery.resample,
         light: delivery.blend.light,
         room: bounds.room,
+        rooms: Vec::new(),
         corrected,
         sound: [].into(),
         stamps: [].into(),
@@ -181,6 +183,7 @@ fn planned(
             title: delivery.extras.title.clone(),
             timecode: None,
             poster: None,
+            chapters: Vec::new(),
         },
         rows: laid.into_iter().map(|(due, window)| due.row(window, corrections)).collect(),
     }

@@ -126,7 +126,7 @@ fn passages(moments: &Moments<'_>, pace: &PaceMap, length: ScreenTime, said: &mu
             let fade = |at: f64| {
                 if at < TOGETHER || at > length.0 - TOGETHER || clock.cuts_at(pace, at) { EDGE } else { RAMP }
             };
-            passages.push(Passage { from, to, recording, fade_in: fade(from), fade_out: fade(to) });
+            passages.push(Passage { from, to, recording, fade_in: fade(from), fade_out: fade(to), member: 0 });
         }
     }
     let first =

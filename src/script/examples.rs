@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 36] = [
+const EXAMPLES: [(&str, &str); 37] = [
     (
         "shot",
         r#"shot {
@@ -13,6 +13,14 @@ const EXAMPLES: [(&str, &str); 36] = [
   pace = over "20s",
   framing = framing { key { at = "end", on = point(0.6, 0.5), zoom = 1.5 } },
   deliveries = { delivery { "wide", frame = { 1920, 1080 } } },
+}"#,
+    ),
+    (
+        "reel",
+        r#"reel {
+  mix = "1s",
+  shot { source = stills { "spring" }, pace = over "8s", deliveries = { delivery { "year", frame = { 1920, 1080 } } } },
+  shot { source = stills { "autumn" }, pace = over "8s", deliveries = { delivery { "year", frame = { 1920, 1080 } } } },
 }"#,
     ),
     (

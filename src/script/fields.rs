@@ -193,6 +193,23 @@ pub(super) static SHOT: Form = Form {
     help: "One source, one pace, one framing, and the deliveries cut from it.",
 };
 
+pub(super) static REEL: Form = Form {
+    name: "reel",
+    style: Style::Table,
+    fields: &[
+        may("name", Wants::Name, "none", "tells it apart where a script returns several shots or reels"),
+        may(
+            "mix",
+            Wants::Seconds,
+            "none",
+            "how long the end of each shot is mixed with the beginning of the next, in linear light unless the deliveries say otherwise; without it one follows at once",
+        ),
+    ],
+    items: Some(Items { wants: Wants::Value(Kind::Shot), least: 1, most: 1000, what: "shots" }),
+    gives: Some(Kind::Shot),
+    help: "Shots that follow one another in one clip. They have the same deliveries; each is a chapter of the file.",
+};
+
 pub(super) static LEVEL: Form = Form {
     name: "shot.level",
     style: Style::Inner,
@@ -832,7 +849,7 @@ pub(super) static ARGUMENTS: Form = Form {
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
     let mut forms = vec![
-        &SHOT, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &STAMP, &OUTLINE, &KEY,
+        &SHOT, &REEL, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &STAMP, &OUTLINE, &KEY,
         &DELIVERY, &CODEC, &QUALITY, &SAFE, &LINEAR,
     ];
     forms.extend(&CALLS);

@@ -41,6 +41,7 @@ mod modules;
 mod moments;
 mod purposes;
 mod reader;
+mod reel;
 mod reference;
 mod sandbox;
 mod stamps;

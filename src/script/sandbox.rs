@@ -31,7 +31,7 @@ use super::failure::{error_text, notice_limit, run_error, syntax_error, value_te
 use super::modules::{self, Modules, SourceError};
 use super::purposes::Shelf;
 use super::state::{Limit, State, Stopped};
-use super::{Request, arguments, assemble, calls, covers, dials, fields, form, stamps, tables};
+use super::{Request, arguments, assemble, calls, covers, dials, fields, form, reel, stamps, tables};
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::shot::Shot;
@@ -195,6 +195,7 @@ fn furnish(lua: &Lua, request: &Request, state: &Arc<State>, source: &str) -> ml
     covers::install(lua, &globals)?;
     stamps::install(lua, &globals)?;
     assemble::install(lua, &globals)?;
+    reel::install(lua, &globals)?;
     dials::install(lua, &globals, request.settings.clone())?;
     arguments::install(lua, &globals)?;
     let pristine = lua.create_table()?;

@@ -63,7 +63,7 @@ pub fn diff(before: &ScriptOptions, options: &DiffOptions, watch: &Watch) -> Res
 }
 
 fn plans(prepared: &Prepared) -> Vec<&Plan> {
-    prepared.parts.iter().map(|part| &part.made.plan).collect()
+    prepared.parts.iter().map(|part| part.made.plan()).collect()
 }
 
 /// A sheet for every shot with deliveries whose frames differ: both ways over one still.
@@ -117,20 +117,20 @@ fn sheet(
         for (part, keys, when) in [(one, &keys, "before"), (other, &keys_after, "after")] {
             tracks.extend(track(part, keys, &difference.delivery, when));
         }
-        let plan = one.made.plan.deliveries.iter().find(|plan| plan.name == difference.delivery);
+        let plan = one.made.plan().deliveries.iter().find(|plan| plan.name == difference.delivery);
         for (text, runs) in difference.said() {
             let time = |frame: usize| plan.map_or(0.0, |plan| plan.fps.time_of(frame as u64).0);
             let spans = runs.iter().map(|(first, last)| (time(*first), time(last + 1))).collect();
             remarks.push(Remark { text: format!("{}: {text}", difference.delivery), place: None, spans });
         }
     }
-    let plan = &one.made.plan.deliveries[0];
+    let plan = &one.made.plan().deliveries[0];
     let row = &plan.rows[plan.rows.len() / 2];
     let painted = sheets::painted(shoot, plan, row, watch)?;
     let shown = row.foremost().map_or(row.shown, Layer::slot);
     let backdrop = Backdrop { jpeg: pictures::as_jpeg(&painted), name: shoot.slots[shown.0].name.clone(), slot: None };
     let title = format!("{} before, {} after", before.title(one), after.title(other));
-    let length = one.made.plan.length.max(other.made.plan.length);
+    let length = one.made.plan().length.max(other.made.plan().length);
     let backdrop = Some(backdrop);
     let (interval, subjects, covers) = (None, Vec::new(), [].as_slice());
     Ok(draw::sheet(&Sheet {
@@ -150,6 +150,6 @@ fn sheet(
 }
 
 fn track<'a>(part: &'a Part, keys: &'a [Vec<KeyedWindow>], name: &str, when: &str) -> Option<SheetRow<'a>> {
-    let at = part.made.plan.deliveries.iter().position(|plan| plan.name == name)?;
-    Some(SheetRow { name: format!("{name} {when}"), plan: &part.made.plan.deliveries[at], keys: &keys[at] })
+    let at = part.made.plan().deliveries.iter().position(|plan| plan.name == name)?;
+    Some(SheetRow { name: format!("{name} {when}"), plan: &part.made.plan().deliveries[at], keys: &keys[at] })
 }

@@ -44,7 +44,9 @@ pub struct DrawOptions {
 /// [`Failure`] with every mistake of the script, or where a file cannot be written.
 pub fn draw(script: &ScriptOptions, options: &DrawOptions, watch: &Watch) -> Result<Reply, Failure> {
     let form = Form::of(&options.output)?;
-    let mut prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: false })?;
+    let prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: false })?;
+    // A sheet is of one still: of a reel each shot has its own.
+    let mut prepared = if options.strip { prepared } else { prepared.apart() };
     if let Some(wanted) = &options.shot {
         only_shot(&mut prepared, wanted)?;
     }
@@ -109,7 +111,7 @@ fn sheet(
 ) -> Result<crate::ink::Drawing, Failure> {
     let shoot = &prepared.shoots[part.shoot];
     let keys = part.made.keys();
-    let plan = &part.made.plan.deliveries[0];
+    let plan = &part.made.plan().deliveries[0];
     let frame = match &options.at {
         None => plan.rows.len() / 2,
         Some(text) => frame_at(prepared, part, text)?,
@@ -146,11 +148,11 @@ pub(super) fn sheet_of<'a>(
     backdrop: Option<Backdrop>,
 ) -> Sheet<'a> {
     let tracks =
-        part.made.plan.deliveries.iter().zip(keys).map(|(plan, keys)| SheetRow { name: plan.name.clone(), plan, keys });
+        part.made.plan().deliveries.iter().zip(keys).map(|(plan, keys)| SheetRow { name: plan.name.clone(), plan, keys });
     let tracks: Vec<SheetRow<'_>> = tracks.collect();
-    let remarks = Remark::all(&part.made.plan.remarks, &tracks);
+    let remarks = Remark::all(&part.made.plan().remarks, &tracks);
     let interval = shoot.interval.or(part.shot.source.interval);
-    let plan = &part.made.plan;
+    let plan = part.made.plan();
     let (length, covers, breaks, subjects) = (plan.length, &plan.covers[..], &plan.breaks[..], Vec::new());
     let left_out = plan.tally.left_out();
     Sheet {

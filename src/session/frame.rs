@@ -39,8 +39,10 @@ pub struct FrameOptions {
 /// [`Failure`] as a render's.
 pub fn frame(script: &ScriptOptions, options: &FrameOptions, watch: &Watch) -> Result<Reply, Failure> {
     let mut prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: options.json })?;
-    let shoot = prepared.one_delivery()?.0.shoot;
-    if !survey::would_take(&prepared.requests[shoot], std::slice::from_ref(&options.output)).is_empty() {
+    let (part, _) = prepared.one_delivery()?;
+    let shoot = part.shoot;
+    let output = std::slice::from_ref(&options.output);
+    if prepared.requests_of(part).any(|request| !survey::would_take(request, output).is_empty()) {
         let message = format!("{} lies among the stills and would be taken for one of them", options.output.display());
         return Err(Failure::refused(Diagnostic::mistake(message).help("write it into another folder")));
     }

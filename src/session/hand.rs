@@ -85,7 +85,7 @@ struct Media<'a> {
 /// The clips of a script, shot by shot.
 fn medias<'a>(prepared: &'a Prepared, clips: &Path) -> Vec<Media<'a>> {
     let of = |part: &'a Part| {
-        part.made.plan.deliveries.iter().enumerate().map(move |(index, plan)| {
+        part.made.plan().deliveries.iter().enumerate().map(move |(index, plan)| {
             let path = encode::output_path(clips, &prepared.stem, plan);
             let is_rendered = path.exists();
             Media { part, plan, index, path, is_rendered }
@@ -137,9 +137,9 @@ impl Media<'_> {
         if let Some((receipt, made)) = made {
             let plan = receipt.shots.get(made.shot).map(|shot| shot.plan.as_str());
             let whole = receipt.deliveries.iter().filter(|delivery| delivery.shot == made.shot).count();
-            let is_same = plan == Some(self.part.made.plan.hash().to_hex().as_str());
+            let is_same = plan == Some(self.part.made.plan().hash().to_hex().as_str());
             // A receipt of other deliveries has another plan whatever the script says.
-            if whole == self.part.made.plan.deliveries.len() && !is_same || made.frames != self.plan.rows.len() as u64 {
+            if whole == self.part.made.plan().deliveries.len() && !is_same || made.frames != self.plan.rows.len() as u64 {
                 let message = format!("{} was made by another plan than the script makes now", self.path.display());
                 let render = format!("stillpath render {} --out {} --force", quoted(&script.script), quoted(clips));
                 said.push(Diagnostic::remark(message).help(format!("make it anew with {render}")));
@@ -168,7 +168,7 @@ fn timeline(
     let keys: Vec<_> = media.iter().map(|media| media.part.made.keys().swap_remove(media.index)).collect();
     let seen: Vec<PathBuf> = media.iter().map(|media| seen_from(folder, &media.path)).collect();
     let parts = media.iter().zip(&keys).zip(&seen).map(|((media, keys), seen)| hand::Part {
-        plan: &media.part.made.plan,
+        plan: media.part.made.plan(),
         delivery: media.plan,
         shoot: &prepared.shoots[media.part.shoot],
         keys,

@@ -43,7 +43,7 @@ pub fn look(script: &ScriptOptions, options: LookOptions, watch: &Watch) -> Resu
     let of_these = |shot: &crate::shot::Shot| {
         script.deliveries.is_empty() || shot.deliveries.iter().any(|one| script.deliveries.contains(&one.name))
     };
-    for shot in ran.shots.iter().filter(|shot| of_these(shot)) {
+    for shot in ran.shots.iter().filter(|shot| of_these(shot)).flat_map(crate::shot::Shot::singles) {
         let (levelled, steadied) = goes_by_looking(shot);
         for what in [(levelled, For::Levelling), (steadied, For::Steadying)] {
             let (true, what) = what else { continue };

@@ -175,7 +175,7 @@ pub fn check(options: &ScriptOptions, json: bool, watch: &Watch) -> Result<Reply
         return if code == 0 { Ok(reply) } else { Err(Failure { reply, code }) };
     }
     let prepared = prepared?;
-    let text = prepared.parts.iter().map(|part| plans::summary(&part.made.plan)).collect();
+    let text = prepared.parts.iter().map(|part| plans::summary(part.made.plan())).collect();
     let notes = prepared.notes_and_estimates();
     let closing = match notes.0.len() {
         0 => "no mistakes, no remarks",
@@ -203,10 +203,10 @@ pub enum PlanForm {
 /// [`Failure`] with every mistake found.
 pub fn plan(options: &ScriptOptions, form: PlanForm, watch: &Watch) -> Result<Reply, Failure> {
     let prepared = prepare(options, Encoders::LeftAlone, Looking { watch, quiet: form != PlanForm::Text })?;
-    let plans = || prepared.parts.iter().map(|part| &part.made.plan);
+    let plans = || prepared.parts.iter().map(|part| part.made.plan());
     let text = match form {
         PlanForm::Json => pretty(&plans::Plans { plans: plans().collect() }),
-        PlanForm::Csv => plans::csv(prepared.parts.iter().map(|part| (&part.made.plan, &prepared.shoots[part.shoot]))),
+        PlanForm::Csv => plans::csv(prepared.parts.iter().map(|part| (part.made.plan(), &prepared.shoots[part.shoot]))),
         PlanForm::Text => plans().map(plans::text).collect(),
     };
     let notes = prepared.notes();

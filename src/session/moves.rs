@@ -163,7 +163,7 @@ fn plain_shoot() -> Shoot {
         Slot { name: format!("PLAIN{:03}", number + 1), content: Content::Whole(still) }
     };
     let (slots, interval) = ((0..240).map(slot).collect(), Some(24.0 * 60.0));
-    Shoot { slots, size, interval, set_aside: Vec::new(), notes: Vec::new(), recording: None }
+    Shoot { slots, size, interval, set_aside: Vec::new(), notes: Vec::new(), recording: None, members: Vec::new() }
 }
 
 fn listed(moves: &[Move]) -> String {

@@ -48,13 +48,13 @@ pub(super) fn decoding_remarks(outcome: &Outcome, shoot: &Shoot) -> Diagnostics 
 /// The damaged stills met in the render that a shot was to show, each with the one it shows instead.
 pub(super) fn stood_in<'a>(part: &'a Part, outcome: &'a Outcome) -> impl Iterator<Item = &'a StoodIn> {
     let shown =
-        part.made.plan.deliveries.iter().flat_map(|plan| &plan.rows).map(|row| row.shown).collect::<BTreeSet<_>>();
+        part.made.plan().deliveries.iter().flat_map(|plan| &plan.rows).map(|row| row.shown).collect::<BTreeSet<_>>();
     outcome.stood_in.iter().filter(move |entry| shown.contains(&entry.slot))
 }
 
 /// The plan's tally, with what the render met.
 pub(super) fn tally_of(part: &Part, shoot: &Shoot, outcome: &Outcome) -> Tally {
-    let mut tally = part.made.plan.tally.clone();
+    let mut tally = part.made.plan().tally.clone();
     for StoodIn { slot, damage, shown } in stood_in(part, outcome) {
         let name = |slot: &SlotIndex| shoot.slots[slot.0].name.clone();
         tally.used = tally.used.saturating_sub(1);

@@ -27,29 +27,28 @@ pub(super) fn in_the_way(
         // Asked only where something stands.
         let again = |plan: &DeliveryPlan| path(plan).exists() && !is_there(part, plan, &path(plan));
         let mut taken: Vec<_> =
-            part.made.plan.deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
+            part.made.plan().deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
         // A sidecar without its master is of another run, or of one that was killed as it ended.
         let sidecars = part
-            .made
-            .plan
+            .made.plan()
             .deliveries
             .iter()
             .filter(|_| !drafts)
             .filter_map(|plan| encode::beside_output(&path(plan), plan));
         let sidecars: Vec<_> = sidecars.collect();
-        let posters = part.made.plan.deliveries.iter().filter(|_| !drafts);
+        let posters = part.made.plan().deliveries.iter().filter(|_| !drafts);
         let beside: Vec<_> = posters.filter_map(|plan| poster::path(out, &prepared.stem, plan)).chain(tables).collect();
         // Posters and tables come after the last of them.
         let of_this_run = |plan: &DeliveryPlan| path(plan).exists() && is_there(part, plan, &path(plan));
-        let may_stand = force || part.made.plan.deliveries.iter().all(of_this_run);
+        let may_stand = force || part.made.plan().deliveries.iter().all(of_this_run);
         let in_the_way: Vec<_> = beside.iter().filter(|path| !may_stand && path.exists()).cloned().collect();
         let alone = |(plan, sidecar): &(&DeliveryPlan, &PathBuf)| {
             !path(plan).exists() && sidecar.exists() && !encode::is_begun(&path(plan))
         };
-        let masters = part.made.plan.deliveries.iter().filter(|plan| plan.every_still);
+        let masters = part.made.plan().deliveries.iter().filter(|plan| plan.every_still);
         taken.extend(masters.zip(&sidecars).filter(|_| !force).filter(alone).map(|(_, sidecar)| sidecar.clone()));
-        let paths: Vec<_> = part.made.plan.deliveries.iter().map(path).chain(beside).chain(sidecars).collect();
-        for still in survey::would_take(&prepared.requests[part.shoot], &paths) {
+        let paths: Vec<_> = part.made.plan().deliveries.iter().map(path).chain(beside).chain(sidecars).collect();
+        for still in prepared.requests_of(part).flat_map(|request| survey::would_take(request, &paths)) {
             let message = format!("{} lies among the stills and would be taken for one of them", still.display());
             refused.push(Diagnostic::mistake(message).at(&part.shot.source.place).help("choose another --out folder"));
         }
@@ -57,7 +56,7 @@ pub(super) fn in_the_way(
             let message = format!("{} is already there", path.display());
             refused.push(Diagnostic::mistake(message).help("--force replaces it, or choose another --out folder"));
         }
-        let made: Vec<_> = part.made.plan.deliveries.iter().map(|plan| draft::made(plan, drafts)).collect();
+        let made: Vec<_> = part.made.plan().deliveries.iter().map(|plan| draft::made(plan, drafts)).collect();
         let needed =
             made.iter().map(|plan| encode::predicted_bytes(plan).saturating_sub(encode::kept_bytes(&path(plan))));
         predicted = needed.fold(predicted, u64::saturating_add);

@@ -16,7 +16,7 @@ use crate::level::{Curve, Region};
 use crate::measures::Measures;
 use crate::plan::DeliveryPlan;
 use crate::register::{self, Pose, Registered, Table, Undo, Wishes};
-use crate::resolve::{Known, LevelFrom, Resolved};
+use crate::resolve::{Known, LevelFrom, Made, Resolved};
 use crate::shoot::Shoot;
 use crate::shot::{LevelBy, Shot, SteadyBy};
 use crate::table::TableError;
@@ -32,12 +32,12 @@ pub(super) struct Prepared {
     pub(super) supplies: Supplies,
     /// What was read of it: itself, then its modules.
     pub(super) texts: Vec<script::Text>,
-    /// The distinct shoots.
+    /// The distinct shoots, and after them those that reels join.
     pub(super) shoots: Vec<Shoot>,
-    /// How each of them was surveyed.
+    /// How each of the first was surveyed.
     pub(super) requests: Vec<survey::Request>,
     /// What looking at each of them measured, where a shot asked for it.
-    pub(super) measures: Vec<Option<Measures>>,
+    measures: Vec<Option<Measures>>,
     /// How the stills of each of them lie against one another, where a shot asked for it.
     registered: Vec<Option<Registered>>,
     /// One a shot.
@@ -50,17 +50,25 @@ pub(super) struct Prepared {
     pub(super) messages: Vec<String>,
 }
 
-/// One shot, the shoot it is cut from, and its plan.
+/// One shot, or a reel of several, the shoot it is cut from, and its plan.
 pub(super) struct Part {
     pub(super) shot: Shot,
     /// Index among [`Prepared::shoots`].
     pub(super) shoot: usize,
-    /// The table of gains it is levelled by, where there is one.
-    pub(super) curve: Option<Curve>,
-    /// By slot, where its stills stand that are to be steadied: none where that is not known.
-    pub(super) stands: Option<Vec<Option<Pose>>>,
+    /// What is known for it; for a reel, for each of its shots in order.
+    singles: Vec<Single>,
     /// Its plan, and what that was made of.
-    pub(super) made: Resolved,
+    pub(super) made: Made,
+}
+
+/// What is known for one shot beside its shoot.
+struct Single {
+    /// Index of the shoot it is cut from among [`Prepared::shoots`].
+    shoot: usize,
+    /// The table of gains it is levelled by, where there is one.
+    curve: Option<Curve>,
+    /// By slot, where its stills stand that are to be steadied: none where that is not known.
+    stands: Option<Vec<Option<Pose>>>,
 }
 
 /// Whether the encoders are to be asked if they can make the deliveries.
@@ -125,9 +133,10 @@ pub(super) fn prepare_ran(
         messages: script.messages,
     };
     check_deliveries_wanted(&options.deliveries, &script.shots, &mut found);
+    let mut known = Vec::new();
     for mut shot in script.shots {
         if !options.deliveries.is_empty() {
-            shot.deliveries.retain(|delivery| options.deliveries.contains(&delivery.name));
+            shot.keep_deliveries(|delivery| options.deliveries.contains(&delivery.name));
         }
         if shot.deliveries.is_empty() {
             continue;
@@ -135,36 +144,19 @@ pub(super) fn prepare_ran(
         if ask == Encoders::Asked {
             preflight::encoders(&shot, &mut found);
         }
-        match prepared.shoot_of(&shot, &base, &options.sources, surveyor) {
-            Ok(shoot) => {
-                let curve = match curve(&shot, &base) {
-                    Ok(curve) => curve,
-                    Err(mistake) => {
-                        found.push(*mistake);
-                        continue;
-                    }
-                };
-                prepared.look_for(&shot, shoot, look, surveyor)?;
-                let (seen, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
-                if ask == Encoders::Asked {
-                    preflight::masters(&shot, seen, &mut found);
-                }
-                let stands = match stands(&shot, seen, prepared.registered[shoot].as_ref(), &base, &mut found) {
-                    Ok(stands) => stands,
-                    Err(mistake) => {
-                        found.push(*mistake);
-                        continue;
-                    }
-                };
-                match resolve::resolve(
-                    &shot,
-                    seen,
-                    known(measures, curve.as_ref(), stands.as_deref(), &prepared.supplies),
-                ) {
-                    Ok(made) => prepared.parts.push(Part { shot, shoot, curve, stands, made }),
-                    Err(mistakes) => found.extend(mistakes),
-                }
-            }
+        let mut singles = Vec::new();
+        for single in shot.singles() {
+            let seen = prepared.look_into(single, (&base, &options.sources), ask, look, surveyor, &mut found)?;
+            singles.extend(seen);
+        }
+        if singles.len() == shot.singles().len() {
+            known.push((shot, singles));
+        }
+    }
+    for (shot, singles) in known {
+        let shoot = prepared.shown_in(&shot, &singles);
+        match prepared.resolved(&shot, shoot, &singles) {
+            Ok(made) => prepared.parts.push(Part { shot, shoot, singles, made }),
             Err(mistakes) => found.extend(mistakes),
         }
     }
@@ -176,13 +168,128 @@ pub(super) fn prepare_ran(
     Ok(prepared)
 }
 
+impl Part {
+    /// A reel's shots, each by itself; or what there is.
+    fn apart(self) -> Vec<Self> {
+        match (self.made, self.shot.reel) {
+            (Made::Reel { shots, .. }, Some(reel)) => {
+                let parts = reel.shots.into_iter().zip(self.singles).zip(shots);
+                let part = |((shot, single), made): ((Shot, Single), Resolved)| Self {
+                    shoot: single.shoot,
+                    shot,
+                    singles: vec![single],
+                    made: Made::Shot(Box::new(made)),
+                };
+                parts.map(part).collect()
+            }
+            (made, reel) => vec![Self { made, shot: Shot { reel, ..self.shot }, ..self }],
+        }
+    }
+}
+
 impl Prepared {
+    /// Surveys the shoot of one shot, and looks at it where the shot asks for that; none where anything is wrong, which
+    /// is in `found` then.
+    fn look_into(
+        &mut self,
+        shot: &Shot,
+        (base, instead): (&Path, &[String]),
+        ask: Encoders,
+        look: Looking<'_>,
+        surveyor: &mut dyn Surveyor,
+        found: &mut Diagnostics,
+    ) -> Result<Option<Single>, Failure> {
+        let shoot = match self.shoot_of(shot, base, instead, surveyor) {
+            Ok(shoot) => shoot,
+            Err(mistakes) => {
+                found.extend(mistakes);
+                return Ok(None);
+            }
+        };
+        let curve = match curve(shot, base) {
+            Ok(curve) => curve,
+            Err(mistake) => {
+                found.push(*mistake);
+                return Ok(None);
+            }
+        };
+        self.look_for(shot, shoot, look, surveyor)?;
+        let seen = &self.shoots[shoot];
+        if ask == Encoders::Asked {
+            preflight::masters(shot, seen, found);
+        }
+        match stands(shot, seen, self.registered[shoot].as_ref(), base, found) {
+            Ok(stands) => Ok(Some(Single { shoot, curve, stands })),
+            Err(mistake) => {
+                found.push(*mistake);
+                Ok(None)
+            }
+        }
+    }
+
+    /// The shoot that a shot's frames are made from: its own, or those of a reel's shots joined, after all others.
+    fn shown_in(&mut self, shot: &Shot, singles: &[Single]) -> usize {
+        if shot.reel.is_none() {
+            return singles[0].shoot;
+        }
+        let shoots = singles.iter().map(|single| self.shoots[single.shoot].clone()).collect();
+        self.shoots.push(Shoot::joined(shoots));
+        self.shoots.len() - 1
+    }
+
+    fn resolved(&self, shot: &Shot, shoot: usize, singles: &[Single]) -> Result<Made, Diagnostics> {
+        let known: Vec<Known<'_>> = singles
+            .iter()
+            .map(|Single { shoot, curve, stands }| {
+                known(self.measures_of(*shoot), curve.as_ref(), stands.as_deref(), &self.supplies)
+            })
+            .collect();
+        resolve::resolve_all(shot, &self.shoots[shoot], &known)
+    }
+
+    /// Resolves the parts cut from a shoot anew, of which something else is known by now.
+    ///
+    /// # Errors
+    /// The mistakes of the first that cannot be had.
+    pub(super) fn resolve_again(&mut self, shoot: usize) -> Result<(), Diagnostics> {
+        for index in 0..self.parts.len() {
+            let part = &self.parts[index];
+            if part.shoot == shoot {
+                self.parts[index].made = self.resolved(&part.shot, shoot, &part.singles)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// What looking at a shoot measured, where that was asked for; of those that a reel joins each has its own.
+    pub(super) fn measures_of(&self, shoot: usize) -> Option<&Measures> {
+        self.measures.get(shoot)?.as_ref()
+    }
+
+    /// How the stills of a shoot were found: a reel's, those of each of its shots.
+    pub(super) fn requests_of(&self, part: &Part) -> impl Iterator<Item = &survey::Request> {
+        part.singles.iter().map(|single| &self.requests[single.shoot])
+    }
+
+    /// The shoots that any clip is made from, in order; not those that only a reel shows, joined with others.
+    pub(super) fn shown(&self) -> Vec<usize> {
+        let is_shown = |shoot: &usize| self.parts.iter().any(|part| part.shoot == *shoot);
+        (0..self.shoots.len()).filter(is_shown).collect()
+    }
+
+    /// The same with the shots of its reels one by one, in the place of the reels.
+    pub(super) fn apart(mut self) -> Self {
+        let parts = std::mem::take(&mut self.parts);
+        self.parts = parts.into_iter().flat_map(Part::apart).collect();
+        self
+    }
+
     /// Everything worth knowing: of the script, then of each plan as it stands.
     pub(super) fn notes(&self) -> Diagnostics {
         let mut notes = self.remarks.clone();
         for part in &self.parts {
-            notes.extend(part.made.plan.remarks.clone());
-            notes.extend(held::by_plan(&part.shot, &part.made.plan));
+            notes.extend(part.made.plan().remarks.clone());
+            notes.extend(held::by_plan(&part.shot, part.made.plan()));
         }
         notes
     }
@@ -190,7 +297,7 @@ impl Prepared {
     /// The same, and what is likely to come out too large for its purpose.
     pub(super) fn notes_and_estimates(&self) -> Diagnostics {
         let mut notes = self.notes();
-        self.parts.iter().for_each(|part| notes.extend(held::by_estimate(&part.shot, &part.made.plan)));
+        self.parts.iter().for_each(|part| notes.extend(held::by_estimate(&part.shot, part.made.plan())));
         notes
     }
 
@@ -205,7 +312,7 @@ impl Prepared {
     /// [`Failure`] where there are several: one is to be named.
     pub(super) fn one_delivery(&self) -> Result<(&Part, &DeliveryPlan), Failure> {
         let all: Vec<_> =
-            self.parts.iter().flat_map(|part| part.made.plan.deliveries.iter().map(move |plan| (part, plan))).collect();
+            self.parts.iter().flat_map(|part| part.made.plan().deliveries.iter().map(move |plan| (part, plan))).collect();
         if let [one] = all[..] {
             return Ok(one);
         }
@@ -293,7 +400,7 @@ pub(super) fn goes_by_looking(shot: &Shot) -> (bool, bool) {
 }
 
 /// What a plan is made with beside a shot and its shoot.
-pub(super) fn known<'a>(
+fn known<'a>(
     measures: Option<&'a Measures>,
     curve: Option<&'a Curve>,
     stands: Option<&'a [Option<Pose>]>,
@@ -371,7 +478,8 @@ pub(super) fn run_until(
 
 /// Refuses a `--source` in place of several different ones: which of them it is meant for cannot be told.
 fn check_source_replaced(sources: &[String], shots: &[Shot], found: &mut Diagnostics) {
-    let Some((first, others)) = shots.split_first().filter(|_| !sources.is_empty()) else { return };
+    let singles: Vec<&Shot> = shots.iter().flat_map(Shot::singles).collect();
+    let Some((first, others)) = singles.split_first().filter(|_| !sources.is_empty()) else { return };
     let Some(other) = others.iter().find(|shot| shot.source.paths != first.source.paths) else { return };
     found.push(
         Diagnostic::mistake("--source replaces one source, but this script has several")

@@ -119,7 +119,7 @@ impl Stages {
 /// Where a run's receipt goes: `<out>/<script>-receipt.json`, or with the names of the only deliveries wanted before
 /// `receipt`.
 pub(super) fn path(prepared: &Prepared, script: &ScriptOptions, out: &Path) -> PathBuf {
-    let wanted = prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries).map(|plan| plan.name.as_str());
+    let wanted = prepared.parts.iter().flat_map(|part| &part.made.plan().deliveries).map(|plan| plan.name.as_str());
     path_of(&prepared.stem, wanted, script, out)
 }
 
@@ -244,27 +244,31 @@ fn collect(mut run: Run<'_>, path: &Path) -> Result<Receipt, Missing> {
     {
         run.say(&format!("hashing {} of outputs", bytes(outputs.iter().map(|out| out.finished.written.bytes).sum())));
     }
-    let instead: Vec<InPlaceOf> = run.outcomes.iter().map(|(_, outcome)| in_place_of(outcome)).collect();
+    let instead: BTreeMap<usize, InPlaceOf> =
+        run.outcomes.iter().map(|(shoot, outcome)| (*shoot, in_place_of(outcome))).collect();
     let (mut deliveries, mut encoders) = (Vec::new(), BTreeMap::new());
     for output in &outputs {
-        let (delivery, encoder) = delivery(output, &instead[output.shoot], &run)?;
+        let (delivery, encoder) = delivery(output, &instead[&output.shoot], &run)?;
         hashed += if output.finished.written.blake3.is_none() { delivery.bytes } else { 0 };
         deliveries.push(delivery);
         encoders.extend(encoder);
     }
     let mut shoots = Vec::new();
     for (index, outcome) in run.outcomes {
-        let (index, instead) = (*index, &instead[*index]);
+        let (index, instead) = (*index, &instead[index]);
         let of_shoot = outputs.iter().enumerate().filter(|(_, output)| output.shoot == index);
         let shown = shown_in(of_shoot.map(|(number, output)| (number, output.plan)), instead);
         let mut files = outcome.files.clone();
         let due =
             shown.keys().copied().chain(run.damaged.iter().filter(|(shoot, _)| *shoot == index).map(|(_, slot)| *slot));
         hashed += hash_the_rest(&mut files, due, &prepared.shoots[index], run.watch)?;
-        let recording = recording(&run, index)?;
-        hashed += recording.as_ref().map_or(0, |(_, bytes)| *bytes);
+        let (recordings, bytes) = recordings(&run, index)?;
+        hashed += bytes;
+        let joined = !prepared.shoots[index].members.is_empty();
+        let (alone, recordings) = if joined { (None, recordings) } else { (recordings.into_iter().next(), Vec::new()) };
         shoots.push(Shoot {
-            recording: recording.map(|(used, _)| used),
+            recording: alone,
+            recordings,
             stills: stills::stills(prepared, index, outcome, &files, shown),
             set_aside: set_aside(prepared, &prepared.shoots[index]),
         });
@@ -299,7 +303,7 @@ fn outputs<'a>(run: &Run<'a>) -> Vec<Output<'a>> {
         run.outcomes.iter().map(|(shoot, outcome)| (*shoot, outcome.finished.iter())).collect();
     let planned = run.prepared.parts.iter().enumerate();
     let planned =
-        planned.flat_map(|(shot, part)| part.made.plan.deliveries.iter().map(move |plan| (shot, part.shoot, plan)));
+        planned.flat_map(|(shot, part)| part.made.plan().deliveries.iter().map(move |plan| (shot, part.shoot, plan)));
     planned
         .filter_map(|(shot, shoot, plan)| {
             Some(Output { shot, shoot, plan, finished: of_shoot.get_mut(&shoot)?.next()? })
@@ -382,7 +386,7 @@ fn hash_the_rest(
     watch: &Watch,
 ) -> Result<u64, Missing> {
     let mut read = 0;
-    for slot in due.filter(|_| shoot.recording.is_none()) {
+    for slot in due.filter(|slot| shoot.recording_at(*slot).is_none()) {
         let (path, surveyed) = match &shoot.slots[slot.0].content {
             Content::Whole(still) => (&still.path, Some(still.bytes)),
             Content::Damaged { path, .. } => (path, None),
@@ -403,17 +407,24 @@ fn hash_the_rest(
     Ok(read)
 }
 
-/// The recording that a shoot's stills are frames of, and its bytes.
-fn recording(run: &Run<'_>, shoot: usize) -> Result<Option<(FileUsed, u64)>, Missing> {
-    let Some(recording) = &run.prepared.shoots[shoot].recording else { return Ok(None) };
-    if recording.bytes > A_WHILE {
-        run.say(&format!("hashing {} of {}", bytes(recording.bytes), recording.path.display()));
+/// The recordings that a shoot's stills are frames of, each once, and their bytes.
+fn recordings(run: &Run<'_>, shoot: usize) -> Result<(Vec<FileUsed>, u64), Missing> {
+    let (mut all, mut read) = (Vec::<FileUsed>::new(), 0);
+    for recording in run.prepared.shoots[shoot].recordings().filter_map(|(_, recording)| recording) {
+        let path = seen(run.prepared, &recording.path);
+        if all.iter().any(|known| known.path == path) {
+            continue;
+        }
+        if recording.bytes > A_WHILE {
+            run.say(&format!("hashing {} of {}", bytes(recording.bytes), recording.path.display()));
+        }
+        let hashed =
+            hash(&recording.path, &run.watch.stop).map_err(|error| Missing::File(recording.path.clone(), error))?;
+        let hashed = hashed.ok_or(Missing::Stopped)?;
+        all.push(FileUsed { path, blake3: hashed.blake3.to_hex().to_string() });
+        read += hashed.bytes;
     }
-    let hashed =
-        hash(&recording.path, &run.watch.stop).map_err(|error| Missing::File(recording.path.clone(), error))?;
-    let hashed = hashed.ok_or(Missing::Stopped)?;
-    let used = FileUsed { path: seen(run.prepared, &recording.path), blake3: hashed.blake3.to_hex().to_string() };
-    Ok(Some((used, hashed.bytes)))
+    Ok((all, read))
 }
 
 fn shot(run: &Run<'_>, part: &Part, tables: &[(&'static str, PathBuf)]) -> Result<Shot, Missing> {
@@ -434,11 +445,11 @@ fn shot(run: &Run<'_>, part: &Part, tables: &[(&'static str, PathBuf)]) -> Resul
         why: one.why.words().to_owned(),
     };
     Ok(Shot {
-        name: part.made.plan.shot.clone(),
-        shoot: part.shoot,
-        plan: part.made.plan.hash().to_hex().to_string(),
+        name: part.made.plan().shot.clone(),
+        shoot: run.outcomes.iter().position(|(shoot, _)| *shoot == part.shoot).unwrap_or_default(),
+        plan: part.made.plan().hash().to_hex().to_string(),
         tally: Tally { used, passed_over, outside_part, cut, days, hours, only, damaged, missing, set_aside },
-        breaks: part.made.plan.breaks.iter().map(apart).collect(),
+        breaks: part.made.plan().breaks.iter().map(apart).collect(),
         corrections: tables.iter().map(correction).collect::<Result<_, _>>()?,
     })
 }

@@ -98,19 +98,19 @@ fn render_prepared(
         }
     }
     if !(drafts || options.quiet || options.json) {
-        prepared.parts.iter().flat_map(|part| held::by_estimate(&part.shot, &part.made.plan).0).for_each(|remark| {
+        prepared.parts.iter().flat_map(|part| held::by_estimate(&part.shot, part.made.plan()).0).for_each(|remark| {
             progress::say(&format!("{}\n", remark.message));
         });
     }
     let (kept, mut met) = options.draft.map(|draft| Kept::open(prepared, draft)).unwrap_or_default();
     let detail = kept.detail(options.draft.is_some());
-    for shoot in 0..prepared.shoots.len() {
+    for shoot in prepared.shown() {
         let outcome = render_shoot(prepared, shoot, detail, options, &mut damaged, before, watch)?;
         met.extend(decoding_remarks(&outcome, &prepared.shoots[shoot]));
         met.extend(size::remarks(deliveries_of(prepared, shoot).zip(&outcome.finished).filter(|_| !drafts)));
         if !drafts {
             let cut_here = prepared.parts.iter().filter(|part| part.shoot == shoot);
-            let plans = cut_here.map(|part| (&part.shot, &part.made.plan));
+            let plans = cut_here.map(|part| (&part.shot, part.made.plan()));
             met.extend(held::by_outcome(plans, &outcome.finished));
         }
         reports.push((shoot, outcome));
@@ -140,7 +140,7 @@ fn render_prepared(
     let receipt = receipt.transpose()?;
     known_files().keep();
     // Only now is nothing left to be interrupted in.
-    let plans = prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries).filter(|_| !options.growing);
+    let plans = prepared.parts.iter().flat_map(|part| &part.made.plan().deliveries).filter(|_| !options.growing);
     resume::tidy(plans.map(|plan| draft::path(&options.out, &prepared.stem, plan, drafts)));
     if !drafts {
         share::tidy(prepared, script, &options.out);
@@ -186,13 +186,17 @@ fn keep_tables(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<KeptT
     let keep = |part: &Part| {
         let shoot = &prepared.shoots[part.shoot];
         let write = |kind: Kind| {
-            let (table, path) = (kind.of(&part.made.plan, shoot), kind.kept_in(prepared, part, &options.out));
+            // A table is fed back to one shot, and a reel's stills are those of several.
+            if part.shot.reel.is_some() {
+                return Ok(None);
+            }
+            let (table, path) = (kind.of(part.made.plan(), shoot), kind.kept_in(prepared, part, &options.out));
             let (Some((table, _)), Some(path)) = (table, path) else { return Ok(None) };
             tables::write(&path, &table).map(|()| Some(path)).map_err(|mistake| Failure::failed(*mistake))
         };
         let quiet = options.quiet && !options.json;
-        let measures = prepared.measures[part.shoot].as_ref().filter(|_| !quiet);
-        let flicker = measures.and_then(|measures| resolve::flicker_of(&part.made.plan, &part.shot, shoot, measures));
+        let measures = prepared.measures_of(part.shoot).filter(|_| !quiet);
+        let flicker = measures.and_then(|measures| resolve::flicker_of(part.made.plan(), &part.shot, shoot, measures));
         Ok(KeptTables { level: write(Kind::Level)?, steady: write(Kind::Steady)?, flicker })
     };
     prepared.parts.iter().map(keep).collect()
@@ -339,7 +343,7 @@ fn as_text(
             }
         }
         for (part, kept) in prepared.parts.iter().zip(tables).filter(|(part, _)| part.shoot == *shoot) {
-            if let (Some(path), Some(level)) = (&kept.level, &part.made.plan.level) {
+            if let (Some(path), Some(level)) = (&kept.level, &part.made.plan().level) {
                 text += &format!("{}  {}", diag::path(path), level.summary());
                 if let Some([before, after]) = kept.flicker {
                     text += &format!(
@@ -349,7 +353,7 @@ fn as_text(
                     );
                 }
             }
-            if let (Some(path), Some(steady)) = (&kept.steady, &part.made.plan.steady) {
+            if let (Some(path), Some(steady)) = (&kept.steady, &part.made.plan().steady) {
                 text += &format!("{}  {}", diag::path(path), steady.summary());
             }
             text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
@@ -403,11 +407,11 @@ fn as_json(
                 .map(|entry| json!({ "slot": entry.slot.0 + 1, "damage": entry.damage.to_string(), "shown": entry.shown.0 + 1 }))
                 .collect();
             let tally = tally_of(part, &prepared.shoots[*shoot], outcome);
-            let mut shot = json!({ "shot": part.made.plan.shot, "tally": tally, "stood_in": stood_in });
+            let mut shot = json!({ "shot": part.made.plan().shot, "tally": tally, "stood_in": stood_in });
             if let Some(path) = &kept.level {
                 shot["level"] = json!({ "table": path.display().to_string(), "flicker": kept.flicker });
             }
-            if let (Some(path), Some(steady)) = (&kept.steady, &part.made.plan.steady) {
+            if let (Some(path), Some(steady)) = (&kept.steady, &part.made.plan().steady) {
                 let (shift, turn) = steady.farthest();
                 shot["steady"] = json!({
                     "table": path.display().to_string(), "room": steady.room, "lost": steady.lost(), "shift": shift, "turn": turn,

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::draft::{self, DraftOptions};
 use super::outcome::describe_fault;
-use super::prepare::{Part, Prepared, known};
+use super::prepare::{Part, Prepared};
 use super::receipt;
 use super::resume::Made;
 use super::share::number::Share;
@@ -14,7 +14,6 @@ use super::{Failure, ScriptOptions, outputs};
 use crate::encode;
 use crate::pipeline::Fault;
 use crate::plan::DeliveryPlan;
-use crate::resolve;
 use crate::shoot::Damage;
 use crate::shot::Policy;
 use crate::units::SlotIndex;
@@ -91,7 +90,7 @@ pub(super) fn refuse_what_is_in_the_way(
 
 /// The deliveries cut from one shoot, in the script's order.
 pub(super) fn deliveries_of(prepared: &Prepared, shoot: usize) -> impl Iterator<Item = &DeliveryPlan> {
-    prepared.parts.iter().filter(move |part| part.shoot == shoot).flat_map(|part| &part.made.plan.deliveries)
+    prepared.parts.iter().filter(move |part| part.shoot == shoot).flat_map(|part| &part.made.plan().deliveries)
 }
 
 /// Workers that decode and paint.
@@ -117,25 +116,23 @@ pub(super) fn mark_damaged(
     slot: SlotIndex,
     damage: Damage,
 ) -> Result<(), Failure> {
-    let cut_here = |part: &&Part| part.shoot == shoot;
-    if let Some(part) = prepared.parts.iter().filter(cut_here).find(|part| part.shot.source.damaged == Policy::Stop) {
+    let member = prepared.shoots[shoot].member_at(slot);
+    let single = |part: &Part| part.shot.singles()[member.map_or(0, |(member, _)| member)].clone();
+    let mut cut_here = prepared.parts.iter().filter(|part| part.shoot == shoot).map(single);
+    if let Some(shot) = cut_here.find(|shot| shot.source.damaged == Policy::Stop) {
         let fault = Fault::Damaged { slot, damage };
-        let mistake = describe_fault(&fault, &prepared.shoots[shoot]).at(&part.shot.source.place);
+        let mistake = describe_fault(&fault, &prepared.shoots[shoot]).at(&shot.source.place);
         return Err(Failure::failed(
             mistake
                 .help("say what to do about damaged stills: damaged = \"hold\" (show the one before it) or \"skip\""),
         ));
     }
     // What is made of a recording's damaged frame would only be met frame by frame.
-    let made_of_it =
-        prepared.shoots[shoot].recording.as_ref().map(|recording| recording.made_of(slot.0).collect::<Vec<_>>());
+    let made_of_it = prepared.shoots[shoot].recording_at(slot).map(|(recording, own)| {
+        recording.made_of(own.0).map(|made| made + (slot.0 - own.0)).collect::<Vec<_>>()
+    });
     for slot in made_of_it.unwrap_or_else(|| vec![slot.0]) {
         prepared.shoots[shoot].mark_damaged(SlotIndex(slot), damage.clone());
     }
-    for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
-        let (shoot, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
-        let known = known(measures, part.curve.as_ref(), part.stands.as_deref(), &prepared.supplies);
-        part.made = resolve::resolve(&part.shot, shoot, known).map_err(Failure::refused)?;
-    }
-    Ok(())
+    prepared.resolve_again(shoot).map_err(Failure::refused)
 }

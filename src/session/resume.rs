@@ -43,8 +43,8 @@ pub(super) struct Identities {
 #[derive(Default)]
 struct Known {
     stills: BTreeMap<SlotIndex, blake3::Hash>,
-    /// The recording, where the stills are its frames.
-    file: Option<blake3::Hash>,
+    /// Recordings whose frames stills are.
+    files: BTreeMap<PathBuf, blake3::Hash>,
 }
 
 impl Identities {
@@ -54,11 +54,11 @@ impl Identities {
 
     fn get(&self, slot: SlotIndex, met: &Met) -> blake3::Hash {
         let mut known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
-        let Known { stills, file } = &mut *known;
-        *stills.entry(slot).or_insert_with(|| self.identity(slot, met, file))
+        let Known { stills, files } = &mut *known;
+        *stills.entry(slot).or_insert_with(|| self.identity(slot, met, files))
     }
 
-    fn identity(&self, slot: SlotIndex, met: &Met, file: &mut Option<blake3::Hash>) -> blake3::Hash {
+    fn identity(&self, slot: SlotIndex, met: &Met, files: &mut BTreeMap<PathBuf, blake3::Hash>) -> blake3::Hash {
         let mut hasher = blake3::Hasher::new();
         // Of what cannot be read the reason is part of the identity: what could be is another still.
         let held = match self.shoot.still(slot) {
@@ -71,8 +71,9 @@ impl Identities {
                         .as_bytes(),
                 );
                 let read = met.files.get(&slot).and_then(|file| file.pieces);
-                let content = match &self.shoot.recording {
-                    Some(_) => file.map_or_else(|| key::quick(still), Ok),
+                let recording = self.shoot.recording_at(slot);
+                let content = match recording {
+                    Some((recording, _)) => files.get(&recording.path).copied().map_or_else(|| key::quick(still), Ok),
                     None => match read {
                         Some(read) => {
                             known_files().note_pieces(still, &read);
@@ -81,12 +82,12 @@ impl Identities {
                         None => known_files().pieces(still),
                     },
                 };
-                match (&self.shoot.recording, content) {
+                match (recording, content) {
                     (_, Err(damage)) => damage.to_string(),
                     (None, Ok(content)) => content.to_string(),
-                    (Some(recording), Ok(content)) => {
-                        *file = Some(content);
-                        let shown = recording.shown(slot.0);
+                    (Some((recording, own)), Ok(content)) => {
+                        files.insert(recording.path.clone(), content);
+                        let shown = recording.shown(own.0);
                         shown.map_or_else(String::new, |shown| key::of_frame(&content, shown).to_string())
                     }
                 }
@@ -134,11 +135,12 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
     let DeliveryPlan { sharpness, resample, light, sound, extras, .. } = plan;
     let Made { threads, draft, together, .. } = made;
     let common = format!(
-        "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?} {:?} {:?} {}",
+        "{draft} {} {sharpness:?} {resample:?} {light:?} {sound:?} {:?} {:?} {:?} {:?} {}",
         encode::settings(plan, threads),
         identities.shoot.size,
         extras.title,
         extras.timecode,
+        extras.chapters,
         plan.stamps.iter().map(Stamped::look).collect::<Vec<_>>().join("; ")
     );
     let of_rows = |range: Range<usize>| {
@@ -374,7 +376,7 @@ mod tests {
     fn keys_under(stands: [Pose; 8], stamps: &[Stamped]) -> Vec<blake3::Hash> {
         let slots = (0..8).map(|slot| Slot { name: format!("A{slot}"), content: Content::Missing }).collect();
         let (set_aside, notes) = (Vec::new(), Vec::new());
-        let shoot = Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None };
+        let shoot = Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None, members: Vec::new() };
         let steady = Steadying {
             place: crate::diag::Place::new(Path::new("move.lua"), 1),
             first: SlotIndex(0),
@@ -400,6 +402,7 @@ mod tests {
             resample: Light::Encoded,
             light: Light::Linear,
             room: STILL.into(),
+            rooms: Vec::new(),
             corrected: true,
             sound: [].into(),
             stamps: stamps.into(),

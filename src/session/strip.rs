@@ -71,7 +71,7 @@ impl fmt::Display for Strip {
 /// beside drafts, of stills decoded small, `OUT/SCRIPT-strip.draft.png`. Nothing that goes wrong here undoes a render.
 pub(super) fn beside_outputs(prepared: &Prepared, out: &Path, force: bool, detail: Detail<'_>) -> Strip {
     let deliveries: Vec<&str> =
-        prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries).map(|plan| plan.name.as_str()).collect();
+        prepared.parts.iter().flat_map(|part| &part.made.plan().deliveries).map(|plan| plan.name.as_str()).collect();
     let path = out.join(match deliveries[..] {
         [one] => format!("{}-{one}-strip.png", prepared.stem),
         _ => format!("{}-strip.png", prepared.stem),
@@ -129,14 +129,13 @@ fn rows_of(
     let shoot = &prepared.shoots[part.shoot];
     let keys = match choice {
         Choice::Keys => part.made.keys(),
-        Choice::Even(_) => vec![Vec::new(); part.made.plan.deliveries.len()],
+        Choice::Even(_) => vec![Vec::new(); part.made.plan().deliveries.len()],
     };
     let moments = keys.iter().map(|keys| keys.iter().map(|key| key.seconds).collect::<Vec<f64>>());
     let chosen: Vec<Vec<usize>> =
-        part.made.plan.deliveries.iter().zip(moments).map(|(plan, at)| chosen(plan, &at, choice)).collect();
+        part.made.plan().deliveries.iter().zip(moments).map(|(plan, at)| chosen(plan, &at, choice)).collect();
     let plans: Vec<DeliveryPlan> = part
-        .made
-        .plan
+        .made.plan()
         .deliveries
         .iter()
         .zip(&chosen)
@@ -147,7 +146,7 @@ fn rows_of(
         .collect();
     let painted = pictures::paint_in(detail, shoot, &plans, watch)?;
     let mut rows = Vec::new();
-    for (delivery, ((plan, numbers), frames)) in part.made.plan.deliveries.iter().zip(&chosen).zip(painted).enumerate()
+    for (delivery, ((plan, numbers), frames)) in part.made.plan().deliveries.iter().zip(&chosen).zip(painted).enumerate()
     {
         let frames = numbers.iter().zip(frames).map(|(number, frame)| {
             let image = if form == Form::Png { pictures::as_png(&frame)? } else { pictures::as_jpeg(&frame) };
@@ -215,6 +214,7 @@ mod tests {
             resample: Light::Encoded,
             light: Light::Linear,
             room: Size::new(4, 3).into(),
+            rooms: Vec::new(),
             corrected: false,
             sound: [].into(),
             stamps: [].into(),

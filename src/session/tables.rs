@@ -56,10 +56,10 @@ impl Kind {
     /// The file that a render keeps a part's table in, beside its outputs; none where it has none.
     pub(super) fn kept_in(self, prepared: &Prepared, part: &Part, out: &Path) -> Option<PathBuf> {
         let is_there = match self {
-            Self::Level => part.made.plan.level.is_some(),
-            Self::Steady => part.made.plan.steady.is_some(),
+            Self::Level => part.made.plan().level.is_some(),
+            Self::Steady => part.made.plan().steady.is_some(),
         };
-        let shot = if part.made.plan.shot.is_empty() { String::new() } else { format!("-{}", part.made.plan.shot) };
+        let shot = if part.made.plan().shot.is_empty() { String::new() } else { format!("-{}", part.made.plan().shot) };
         is_there.then(|| out.join(format!("{}{shot}-{}.csv", prepared.stem, self.word())))
     }
 }
@@ -82,12 +82,12 @@ pub fn steady(script: &ScriptOptions, options: &TableOptions, watch: &Watch) -> 
 }
 
 fn table(kind: Kind, script: &ScriptOptions, options: &TableOptions, watch: &Watch) -> Result<Reply, Failure> {
-    let prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: false })?;
+    let prepared = prepare(script, Encoders::LeftAlone, Looking { watch, quiet: false })?.apart();
     let word = kind.word();
     let tables: Vec<(&Part, (String, String))> = prepared
         .parts
         .iter()
-        .filter_map(|part| Some((part, kind.of(&part.made.plan, &prepared.shoots[part.shoot])?)))
+        .filter_map(|part| Some((part, kind.of(part.made.plan(), &prepared.shoots[part.shoot])?)))
         .collect();
     let (part, (table, summary)) = match &tables[..] {
         [one] => one,
@@ -96,7 +96,7 @@ fn table(kind: Kind, script: &ScriptOptions, options: &TableOptions, watch: &Wat
             return Err(Failure::refused(mistake.help(format!("write {word} = true in its shot {{ … }}"))));
         }
         _ => {
-            let names: Vec<&str> = tables.iter().map(|(part, _)| part.made.plan.shot.as_str()).collect();
+            let names: Vec<&str> = tables.iter().map(|(part, _)| part.made.plan().shot.as_str()).collect();
             let mistake = Diagnostic::mistake(format!("which of the shots? {}", names.join(", ")));
             return Err(Failure::refused(mistake.help("name one of its deliveries with --delivery")));
         }
@@ -104,7 +104,8 @@ fn table(kind: Kind, script: &ScriptOptions, options: &TableOptions, watch: &Wat
     let text = match &options.output {
         None => table.clone(),
         Some(path) => {
-            if !survey::would_take(&prepared.requests[part.shoot], std::slice::from_ref(path)).is_empty() {
+            let output = std::slice::from_ref(path);
+            if prepared.requests_of(part).any(|request| !survey::would_take(request, output).is_empty()) {
                 let message = format!("{} lies among the stills and would be taken for one of them", path.display());
                 return Err(Failure::refused(Diagnostic::mistake(message).help("write it into another folder")));
             }

@@ -30,7 +30,7 @@ use super::share::typed::command;
 use super::{FAILED, Failure, Reply, ScriptOptions, Watch, surveyed};
 use crate::diag;
 use crate::shoot::{Content, Shoot};
-use crate::shot::Chosen;
+use crate::shot::{Chosen, Shot};
 use crate::survey::{Listing, Request, listing};
 use crate::units::SlotIndex;
 
@@ -176,14 +176,14 @@ impl Tended<'_> {
         let ran = run(&self.script.script, &self.script.settings)?;
         let base = self.script.script.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
         let mut shoots: Vec<(Request, bool, Listing)> = Vec::new();
-        for shot in &ran.shots {
+        for shot in ran.shots.iter().flat_map(Shot::singles) {
             let (request, recorded) = (request_of(shot, base, &self.script.sources), shot.source.recorded);
             if !shoots.iter().any(|(known, was, _)| (known, was) == (&request, &recorded)) {
                 let listed = listing(&request, recorded);
                 shoots.push((request, recorded, listed));
             }
         }
-        let chosen = ran.shots.iter().map(|shot| shot.source.chosen.clone()).collect();
+        let chosen = ran.shots.iter().flat_map(Shot::singles).map(|shot| shot.source.chosen.clone()).collect();
         Ok(Seen { script: ran.texts.iter().map(|text| text.blake3).collect(), shoots, chosen })
     }
 

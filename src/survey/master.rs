@@ -99,6 +99,7 @@ pub(super) fn shoot(scan: Scan, sidecar: Sidecar) -> Result<Shoot, String> {
             master: Some(master),
             ..recording
         }),
+        members: Vec::new(),
     })
 }
 

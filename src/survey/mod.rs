@@ -120,7 +120,7 @@ pub fn survey_known(request: &Request, known: &KnownFiles) -> Result<Shoot, Diag
     set_aside.sort_by(|a, b| (a.reason, &a.path).cmp(&(b.reason, &b.path)));
     let notes = said.into_iter().map(|remark| catalogue.note(remark)).collect();
     let interval = rhythm::interval(&items, &order.sequence, &gaps.gaps);
-    Ok(Shoot { slots: catalogue.slots, size, interval, set_aside, notes, recording: None })
+    Ok(Shoot { slots: catalogue.slots, size, interval, set_aside, notes, recording: None, members: Vec::new() })
 }
 
 /// A file that should be a still, and what its header says.

@@ -189,7 +189,7 @@ fn shoot(scan: Scan, obey_orientation: bool) -> Shoot {
     let slots =
         (1..).zip(contents).map(|(number, content)| Slot { name: format!("{stem}#{number}"), content }).collect();
     let size = recording.orientation.upright(recording.squared());
-    Shoot { slots, size, interval, set_aside: Vec::new(), notes, recording: Some(recording) }
+    Shoot { slots, size, interval, set_aside: Vec::new(), notes, recording: Some(recording), members: Vec::new() }
 }
 
 fn later(clock: Captured, seconds: f64) -> Option<Captured> {

@@ -57,7 +57,7 @@ fn eased(key: PaceKey, ease: &str) -> PaceKey {
 /// The passages of the first delivery as `from..to recording in/out`, a line each.
 fn passages(plan: &Plan) -> String {
     let written = |passage: &Passage| {
-        let Passage { from, to, recording, fade_in, fade_out } = passage;
+        let Passage { from, to, recording, fade_in, fade_out, .. } = passage;
         format!("{from:.3}..{to:.3} {recording:.3} {fade_in}/{fade_out}\n")
     };
     plan.deliveries[0].sound.iter().map(written).collect()

@@ -122,7 +122,7 @@ fn shoot() -> Shoot {
         Slot { name, content: Content::Whole(still) }
     };
     let slots = (1..=96).map(slot).collect();
-    Shoot { slots, size, interval: Some(5.0), set_aside: Vec::new(), notes: Vec::new(), recording: None }
+    Shoot { slots, size, interval: Some(5.0), set_aside: Vec::new(), notes: Vec::new(), recording: None, members: Vec::new() }
 }
 
 /// The text with the first `old` of a line (from 1) replaced.

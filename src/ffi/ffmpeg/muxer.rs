@@ -32,6 +32,10 @@ pub(crate) struct MuxerSettings<'a> {
     pub(crate) timecode: Option<&'a str>,
     /// What the file calls itself. Nothing else that a person wrote is put into it.
     pub(crate) title: Option<&'a str>,
+    /// Its chapters, each with its first frame, in order; the last ends with the pictures, `frames` in all.
+    pub(crate) chapters: &'a [(u64, String)],
+    /// Frames that it is going to hold, where it has chapters.
+    pub(crate) frames: u64,
 }
 
 /// An open container file.
@@ -97,6 +101,7 @@ impl Muxer {
                 let set = c::av_dict_set(&mut (*context).metadata, c"title".as_ptr(), title.as_ptr(), 0);
                 check(set, "giving the file its title", None)?;
             }
+            chapters(context, settings, encoder_time_base)?;
             if let Some(sound) = sound {
                 let beside = allocated(c::avformat_new_stream(context, ptr::null()))?;
                 check(
@@ -154,7 +159,7 @@ impl Muxer {
         // SAFETY: context and packet are ours; the streams were made by `open`; the muxer takes the packet's buffer
         // over.
         let code = unsafe {
-            assert!((*self.context).nb_streams == 2, "sound for a file without");
+            assert!((*self.context).nb_streams >= 2, "sound for a file without");
             let beside = *(*self.context).streams.add(1);
             c::av_packet_rescale_ts(packet.0, rational(1, SOUND_RATE)?, (*beside).time_base);
             (*packet.0).stream_index = 1;
@@ -184,6 +189,38 @@ impl Muxer {
         // SAFETY: the file is open.
         check(unsafe { (*(*self.context).pb).error }, "writing the file", Some(&self.log)).map(|_| ())
     }
+}
+
+/// Gives a file that is not begun its chapters.
+///
+/// # Safety
+/// The context is ours and its header is not written.
+unsafe fn chapters(
+    context: *mut c::AVFormatContext,
+    settings: &MuxerSettings<'_>,
+    time_base: c::AVRational,
+) -> Result<(), Fault> {
+    let ends = settings.chapters.iter().skip(1).map(|(first, _)| *first).chain([settings.frames]);
+    for (id, ((first, title), end)) in (0..).zip(settings.chapters.iter().zip(ends)) {
+        let (title, time) = (c_text(title)?, |frame: u64| i64::try_from(frame).unwrap_or(i64::MAX));
+        // SAFETY: a list of pointers that FFmpeg allocates, grows and, with the context, frees; the chapter is counted
+        // only once it stands in it.
+        unsafe {
+            let count = (*context).nb_chapters as usize;
+            let bytes = (count + 1) * size_of::<*mut c::AVChapter>();
+            let list = allocated(c::av_realloc((*context).chapters.cast(), bytes))?.cast::<*mut c::AVChapter>();
+            (*context).chapters = list;
+            let chapter = allocated(c::av_mallocz(size_of::<c::AVChapter>()))?.cast::<c::AVChapter>();
+            (*chapter).id = id;
+            (*chapter).time_base = time_base;
+            ((*chapter).start, (*chapter).end) = (time(*first), time(end));
+            list.add(count).write(chapter);
+            (*context).nb_chapters += 1;
+            let set = c::av_dict_set(&mut (*chapter).metadata, c"title".as_ptr(), title.as_ptr(), 0);
+            check(set, "naming a chapter", None)?;
+        }
+    }
+    Ok(())
 }
 
 impl Drop for Muxer {

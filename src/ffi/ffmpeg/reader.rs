@@ -57,7 +57,7 @@ pub struct SoundTrackFacts {
 }
 
 /// What a file holds: one video stream, and sound beside it or none.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct StreamFacts {
     /// Frame size in pixels.
     pub size: Size,
@@ -85,6 +85,8 @@ pub struct StreamFacts {
     pub sound: Option<SoundTrackFacts>,
     /// Whether there is a track of timecode.
     pub timecode: bool,
+    /// Its chapters: in seconds when each begins, and its title.
+    pub chapters: Vec<(f64, String)>,
 }
 
 /// Reads a file's facts.
@@ -142,8 +144,7 @@ impl Input {
     fn facts(&mut self) -> Result<StreamFacts, Fault> {
         // SAFETY: the context is open; its streams live as long as it does.
         unsafe {
-            let timecode = self.timecode();
-            let own = (*self.context).nb_streams - u32::from(timecode);
+            let (timecode, own) = (self.data().any(|tag| tag == *b"tmcd"), self.tracks());
             if !matches!(own, 1 | 2) {
                 return Err(Fault::refused(format!("{own} streams where one or two are due")));
             }
@@ -171,16 +172,45 @@ impl Input {
                 packets,
                 sound,
                 timecode,
+                chapters: self.chapters(),
             })
         }
     }
 
-    /// Whether a track of the file is one of timecode, and no picture.
-    fn timecode(&self) -> bool {
+    fn streams(&self) -> &[*mut c::AVStream] {
         // SAFETY: the context is open; its streams live as long as it does.
+        unsafe { std::slice::from_raw_parts((*self.context).streams, (*self.context).nb_streams as usize) }
+    }
+
+    /// The four letters of every track that holds no picture and no sound: timecode, or the names of chapters.
+    fn data(&self) -> impl Iterator<Item = [u8; 4]> {
+        // SAFETY: as above.
+        let parameters = self.streams().iter().map(|stream| unsafe { &*(**stream).codecpar });
+        let data = parameters.filter(|one| one.codec_type == c::AVMediaType::AVMEDIA_TYPE_DATA);
+        data.map(|one| one.codec_tag.to_le_bytes())
+    }
+
+    /// How many tracks hold pictures or sound.
+    fn tracks(&self) -> usize {
+        self.streams().len() - self.data().count()
+    }
+
+    /// The chapters: in seconds when each begins, and its title.
+    fn chapters(&self) -> Vec<(f64, String)> {
+        // SAFETY: the context is open; its chapters live as long as it does, and so do their titles.
         unsafe {
-            let streams = std::slice::from_raw_parts((*self.context).streams, (*self.context).nb_streams as usize);
-            streams.iter().any(|stream| (*(**stream).codecpar).codec_type == c::AVMediaType::AVMEDIA_TYPE_DATA)
+            let count = (*self.context).nb_chapters as usize;
+            (0..count)
+                .map(|index| {
+                    let chapter = &**(*self.context).chapters.add(index);
+                    let title = c::av_dict_get(chapter.metadata, c"title".as_ptr(), ptr::null(), 0);
+                    let title = title.as_ref().and_then(|entry| name(entry.value)).unwrap_or_default();
+                    let base = chapter.time_base;
+                    #[expect(clippy::cast_precision_loss, reason = "ticks of a clip of a day are below 2^53")]
+                    let ticks = chapter.start as f64;
+                    (ticks * f64::from(base.num) / f64::from(base.den), title)
+                })
+                .collect()
         }
     }
 

@@ -27,7 +27,7 @@ pub(super) fn frame(
 ) -> Result<Vec<u8>, String> {
     let none = || "there is no such frame".to_owned();
     let part = prepared.parts.get(shot).ok_or_else(none)?;
-    let plan = part.made.plan.deliveries.get(delivery).ok_or_else(none)?;
+    let plan = part.made.plan().deliveries.get(delivery).ok_or_else(none)?;
     let row = plan.rows.get(frame).cloned().ok_or_else(none)?;
     let small = pictures::in_small(plan, within(plan.frame, longer.max(LEAST)), vec![row]);
     let painted = pictures::paint(&prepared.shoots[part.shoot], &[small], &Watch::default());

@@ -119,6 +119,8 @@ impl Views {
         let (plan, said, messages, refused) = match outcome {
             Ok(prepared) => {
                 let (notes, messages) = (prepared.notes(), prepared.messages.clone());
+                // A reel's shots are looked at one by one.
+                let prepared = prepared.apart();
                 let plan = self.show(prepared, stills);
                 // What the script makes of its own defaults is what is left standing when it breaks.
                 if settings.is_empty() || self.good.is_none() {
@@ -179,10 +181,10 @@ fn dial_of(dial: &script::Dial) -> Value {
 
 fn shot_of(part: &Part, shoot: &Shoot, stills: &Stills, places: &mut Places) -> Value {
     let mut shown = vec![false; shoot.slots.len()];
-    for row in part.made.plan.deliveries.iter().flat_map(|plan| &plan.rows) {
+    for row in part.made.plan().deliveries.iter().flat_map(|plan| &plan.rows) {
         shown[row.shown.0] = true;
     }
-    let numbers = stills.numbers(shoot, &part.made.plan.covers, &shown);
+    let numbers = stills.numbers(shoot, &part.made.plan().covers, &shown);
     let taken = |slot: usize| shoot.captured(SlotIndex(slot)).map(|captured| captured.local);
     let began = (0..shoot.slots.len()).find_map(taken);
     // Seconds of the camera's clock from the first still that tells one.
@@ -191,7 +193,7 @@ fn shot_of(part: &Part, shoot: &Shoot, stills: &Stills, places: &mut Places) -> 
     let slots = slots.map(|(at, (slot, number))| json!([slot.name, number, since(at)]));
     let subjects = part.made.subjects();
     let framed = part.made.keys();
-    let deliveries = part.made.plan.deliveries.iter().enumerate().map(|(at, plan)| {
+    let deliveries = part.made.plan().deliveries.iter().enumerate().map(|(at, plan)| {
         let said = part.shot.deliveries.iter().find(|delivery| delivery.name == plan.name);
         let subject = subjects[at].as_ref();
         let mut told = delivery_of(plan, said, subject);
@@ -201,7 +203,7 @@ fn shot_of(part: &Part, shoot: &Shoot, stills: &Stills, places: &mut Places) -> 
     let deliveries: Vec<Value> = deliveries.collect();
     json!({
         "name": part.shot.name,
-        "length": part.made.plan.length,
+        "length": part.made.plan().length,
         "still": shoot.size,
         "interval": shoot.interval.or(part.shot.source.interval),
         "began": began.map(|began| began.strftime("%Y-%m-%dT%H:%M:%S").to_string()),
@@ -209,8 +211,8 @@ fn shot_of(part: &Part, shoot: &Shoot, stills: &Stills, places: &mut Places) -> 
         "paceKeys": keys::of_pace(part, shoot, places),
         "slots": slots.collect::<Vec<_>>(),
         "deliveries": deliveries,
-        "covers": part.made.plan.covers,
-        "remarks": part.made.plan.remarks,
+        "covers": part.made.plan().covers,
+        "remarks": part.made.plan().remarks,
     })
 }
 

@@ -15,6 +15,7 @@ use crate::session::surveyor::Looking;
 use crate::session::surveyor::{Kept, Surveyor as _};
 use crate::session::{Failure, INTERRUPTED, ScriptOptions, Watch};
 use crate::shoot::{Content, Damage, Shoot};
+use crate::shot::Shot;
 use crate::survey;
 use crate::units::SlotIndex;
 
@@ -142,7 +143,7 @@ fn candidates(options: &ScriptOptions, ran: &script::Script, surveyor: &mut Kept
     let base = super::folder_of(&options.script);
     let mut all: Vec<Candidate> = Vec::new();
     let mut known: Vec<survey::Request> = Vec::new();
-    for shot in &ran.shots {
+    for shot in ran.shots.iter().flat_map(Shot::singles) {
         let instead = !options.sources.is_empty();
         let (from, paths) = if instead { (Path::new("."), &options.sources) } else { (base, &shot.source.paths) };
         let request = survey::Request {
@@ -200,7 +201,7 @@ fn plans(receipt: &Receipt, prepared: &mut Prepared, part: &mut Part) -> Vec<Opt
 
 fn fitting(receipt: &Receipt, prepared: &Prepared) -> Vec<Option<usize>> {
     let fits = |(index, shot): (usize, &crate::receipt::Shot)| {
-        let mut plan = prepared.parts.get(index)?.made.plan.clone();
+        let mut plan = prepared.parts.get(index)?.made.plan().clone();
         if *plan.hash().to_hex() == *shot.plan {
             return Some(index);
         }
@@ -228,7 +229,7 @@ fn damage<'a>(still: &'a crate::receipt::Still, shot: &str) -> Option<&'a str> {
 
 /// Marks the stills as damaged that the render found to be.
 fn mark(receipt: &Receipt, prepared: &mut Prepared) {
-    for (shoot, said) in receipt.shoots.iter().enumerate().take(prepared.shoots.len()) {
+    for (shoot, said) in prepared.shown().into_iter().zip(&receipt.shoots) {
         for (slot, still) in said.stills.iter().enumerate() {
             let known = prepared.shoots[shoot].slots.get(slot).filter(|known| known.name == still.name);
             let whole = known.is_some_and(|known| matches!(known.content, Content::Whole(_)));

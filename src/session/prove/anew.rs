@@ -101,7 +101,7 @@ fn job<'a>(
     random: &mut Random,
 ) -> Job<'a> {
     let part = plans.and_then(|(prepared, fits)| Some(&prepared.parts[fits[delivery.shot]?]));
-    let of_name = |part: &'a Part| part.made.plan.deliveries.iter().find(|plan| plan.name == delivery.name);
+    let of_name = |part: &'a Part| part.made.plan().deliveries.iter().find(|plan| plan.name == delivery.name);
     let as_long = |plan: &&DeliveryPlan| plan.rows.len() as u64 == delivery.frames;
     let plan = part.and_then(|part| Some((part, of_name(part).filter(as_long)?)));
     let planes: Arc<[_]> = delivery.planes.iter().map(|digits| blake3::Hash::from_hex(digits).ok()).collect();
@@ -283,7 +283,7 @@ fn shown_by(
     let around = due.shown.0.saturating_sub(AROUND)..shoot.slots.len().min(due.shown.0 + AROUND + 1);
     let tried: Vec<SlotIndex> =
         around.map(SlotIndex).filter(|slot| *slot != due.shown && shoot.still(*slot).is_some()).collect();
-    let mut corrections = part.made.plan.corrections();
+    let mut corrections = part.made.plan().corrections();
     let of_slot = |slot: &SlotIndex| {
         let layers = Layers::One(corrections.layer(*slot, None, due.window));
         Row { slot: *slot, shown: *slot, stand_in: None, layers, ..due.clone() }

@@ -66,7 +66,7 @@ pub(super) fn stills(
             Content::Damaged { path, .. } => (Some(path), None),
             Content::Missing => (None, None),
         };
-        let file = path.filter(|_| shoot.recording.is_none());
+        let file = path.filter(|_| shoot.recording_at(at).is_none());
         let read = files.get(&at).filter(|_| file.is_some());
         let shown = shown.remove(&at).unwrap_or_default();
         let shown: Vec<_> = shown.into_iter().map(|(delivery, frames)| Shown { delivery, frames }).collect();
@@ -104,7 +104,7 @@ fn why(
 ) -> Option<String> {
     let stood_in = outcome.stood_in.iter().find(|entry| entry.slot == slot);
     let reasons = parts.iter().filter_map(|part| {
-        let reason = match (part.made.plan.fates.get(slot.0)?, stood_in) {
+        let reason = match (part.made.plan().fates.get(slot.0)?, stood_in) {
             (Fate::Used, Some(entry)) => {
                 format!("damaged: {}; {} shown instead", entry.damage, shoot.slots[entry.shown.0].name)
             }
@@ -115,7 +115,7 @@ fn why(
             (Fate::LeftOut(by), _) if shown_nowhere => by.words().to_owned(),
             _ => return None,
         };
-        Some((part.made.plan.shot.as_str(), reason))
+        Some((part.made.plan().shot.as_str(), reason))
     });
     let reasons: Vec<(&str, String)> = reasons.collect();
     let (_, first) = reasons.first()?;

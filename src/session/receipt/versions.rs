@@ -38,9 +38,8 @@ pub(super) fn versions<'a>(
         })
         .collect();
     for shoot in shoots {
-        if let Some(recording) = &shoot.recording {
+        for recording in shoot.recordings().filter_map(|(_, recording)| recording) {
             codecs.insert(recording.codec.clone(), ffmpeg.codecs.clone());
-            continue;
         }
         let formats: BTreeSet<&str> = shoot.slots.iter().filter_map(|slot| decoder(&slot.content)).collect();
         for format in formats {

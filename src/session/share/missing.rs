@@ -50,7 +50,7 @@ pub(in super::super) fn missing(
                     Kept::Whole => continue,
                     Kept::Nothing => Why::Nothing,
                     Kept::Other(files) => {
-                        Why::Other(if seen.recording.is_none() { changed(seen, &files) } else { Vec::new() })
+                        Why::Other(if seen.recordings().all(|(_, recording)| recording.is_none()) { changed(seen, &files) } else { Vec::new() })
                     }
                 };
                 reasons.entry(*share).or_default().insert(why);

@@ -94,7 +94,7 @@ fn make(
     remarks.0.extend(notes.of(share).filter(|other| other.ended.is_none()).map(|other| begun_already(share, other)));
     notes.write(&mut note)?;
     let mut all = Vec::new();
-    for shoot in 0..prepared.shoots.len() {
+    for shoot in prepared.shown() {
         let mut fresh = options.fresh;
         all.extend(loop {
             let (fault, saved) = match pass(prepared, shoot, share, options, fresh, watch)? {
@@ -133,7 +133,7 @@ fn begun_already(share: Share, other: &Note) -> Diagnostic {
 
 /// Deliveries that are to have a size are no share's.
 fn left_to_join(prepared: &Prepared) -> Option<Diagnostic> {
-    let plans = prepared.parts.iter().flat_map(|part| &part.made.plan.deliveries);
+    let plans = prepared.parts.iter().flat_map(|part| &part.made.plan().deliveries);
     let sized: Vec<_> = plans.filter(|plan| plan.codec.size().is_some()).map(|plan| plan.name.as_str()).collect();
     (!sized.is_empty()).then(|| {
         Diagnostic::remark(format!(
