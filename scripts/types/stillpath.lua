@@ -78,6 +78,16 @@
 ---@return stillpath.Shot
 function shot(fields) end
 
+---@class stillpath.ReelFields
+---@field [integer] stillpath.Shot shots
+---@field name? string tells it apart where a script returns several shots or reels; 1 to 64 of the letters A-Z a-z, digits, '_' and '-' (default: none)
+---@field mix? number|string how long the end of each shot is mixed with the beginning of the next, in linear light unless the deliveries say otherwise; without it one follows at once; seconds above 0 and up to 86400: a number or "20s" (default: none)
+
+---Shots that follow one another in one clip. They have the same deliveries; each is a chapter of the file.
+---@param fields stillpath.ReelFields
+---@return stillpath.Shot
+function reel(fields) end
+
 ---@class stillpath.ShotLevelFields
 ---@field strength? number how much of the flicker is taken out; 1 is all of it; a number above 0 and up to 1 (default: 1)
 ---@field radius? number how many stills on each side the light is smoothed over: with more, only slower changes of light stay; a number from 1 to 10000 (default: chosen to suit the shoot)

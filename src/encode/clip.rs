@@ -10,7 +10,6 @@
 //!   rounded. Matroska counts milliseconds: every frame stands at the nearest.
 //! - A file is read back (size, profile, level, tags, every time, length, key frames) before it gets its name.
 
-
 use super::Goal;
 use super::mp4;
 use super::mux::{self, Muxed, Words};
@@ -126,16 +125,8 @@ impl Sink for ClipSink {
         }
         let stretches = self.stretches.finish()?;
         let encoder = self.encoder()?;
-        let Self {
-            stretches: StretchWriter { unfinished, turns, .. },
-            recipe,
-            size,
-            fps,
-            words,
-            sound,
-            end,
-            ..
-        } = *self;
+        let Self { stretches: StretchWriter { unfinished, turns, .. }, recipe, size, fps, words, sound, end, .. } =
+            *self;
         let (output, target) = (unfinished.output(), unfinished.target());
         let is_heard = sound.is_some();
         let muxed = mux::mux(&output, &stretches, &encoder, sound, fps, &recipe, &words);
@@ -157,8 +148,11 @@ impl Sink for ClipSink {
         counted(target, frames, facts.packets.len() as u64)?;
         let sound = is_heard.then(|| samples_of(frames, fps));
         let timecode = words.timecode.is_some();
-        as_promised(&facts, &Promise { recipe: &recipe, size, fps, declaration, sound, timecode, chapters: &words.chapters })
-            .map_err(|why| refused(&recipe, why))?;
+        as_promised(
+            &facts,
+            &Promise { recipe: &recipe, size, fps, declaration, sound, timecode, chapters: &words.chapters },
+        )
+        .map_err(|why| refused(&recipe, why))?;
         let bytes = unfinished.place_file(|placed| turns.mark(&unfinished, &planes, met, placed))?;
         Ok(Written { path: target.to_owned(), frames, bytes, remarks, blake3: None })
     }

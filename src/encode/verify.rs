@@ -122,7 +122,9 @@ fn chapters_as_promised(seen: &[(f64, String)], due: &[(u64, String)], fps: Fram
         is("a chapter's title", title, name)?;
         let due = fps.time_of(*frame).0;
         if (at - due).abs() > 0.001 {
-            return Err(format!("the finished file is wrong: chapter {name:?} begins at {at:.3} s, expected {due:.3} s"));
+            return Err(format!(
+                "the finished file is wrong: chapter {name:?} begins at {at:.3} s, expected {due:.3} s"
+            ));
         }
     }
     Ok(())

@@ -122,11 +122,7 @@ pub(super) struct Stills {
 /// Splits the rows of all deliveries. A batch's frames are due, in every delivery, after those of all batches before
 /// it, but for those marked [`Task::early`]: so whoever holds the foremost unfinished batch never waits for another,
 /// however many take them in turn.
-pub(super) fn split<'a>(
-    plans: &[&DeliveryPlan],
-    rows: &[&'a [Row]],
-    stills: &dyn Fn(SlotIndex) -> Stills,
-) -> Work<'a> {
+pub(super) fn split<'a>(plans: &[&DeliveryPlan], rows: &[&'a [Row]], stills: &dyn Fn(SlotIndex) -> Stills) -> Work<'a> {
     let (mut visits, mut batches) = (Vec::<Visit<'_>>::new(), Vec::new());
     let mask_groups = mask_groups(rows);
     let in_groups = mask_groups.iter().flat_map(|rows| passes(plans, rows).into_iter().map(move |pass| (rows, pass)));

@@ -295,6 +295,10 @@ impl Reasons {
             self.place,
             self.seconds
         )?;
+        if let Some((shot, frame, other)) = &self.shot {
+            let mixed = other.as_ref().map(|other| format!(", mixed with '{other}'")).unwrap_or_default();
+            writeln!(out, "shot:   '{shot}', whose frame {frame} it is{mixed}")?;
+        }
         let still = &self.still;
         write!(out, "still:  {}", still.shown)?;
         if let Some(taken) = &still.taken {

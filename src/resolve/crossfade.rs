@@ -210,7 +210,15 @@ mod tests {
             Slot { name: format!("S{number:04}"), content: Content::Whole(still) }
         };
         let slots = (1..=stills).map(slot).collect();
-        Shoot { slots, size: SIZE, interval: None, set_aside: Vec::new(), notes: Vec::new(), recording: None, members: Vec::new() }
+        Shoot {
+            slots,
+            size: SIZE,
+            interval: None,
+            set_aside: Vec::new(),
+            notes: Vec::new(),
+            recording: None,
+            members: Vec::new(),
+        }
     }
 
     fn delivery(name: &str, fps: &str, blend: Blend) -> Delivery {

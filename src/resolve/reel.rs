@@ -22,8 +22,8 @@ use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
 use crate::level::Gain;
 use crate::plan::{
-    Break, Chapter, Corrected, Covering, DeliveryPlan, KeyedRate, KeyedWindow, Layer, Layers, Levelling, Lines, Passage,
-    Plan, PosterFrame, Reasons, Row, Share, Shows, Stamped, StandIn, Steadying, Subject, Tally, Weighted,
+    Break, Chapter, Corrected, Covering, DeliveryPlan, KeyedRate, KeyedWindow, Layer, Layers, Levelling, Lines,
+    Passage, Plan, PosterFrame, Reasons, Row, Share, Shows, Stamped, StandIn, Steadying, Subject, Tally, Weighted,
 };
 use crate::register::Pose;
 use crate::shoot::Shoot;
@@ -179,7 +179,8 @@ impl Made {
             When::Moment(Moment::Screen(seconds)) => screen(*seconds),
             When::Moment(Moment::Timecode(count)) => screen(shot.fps.time_of(*count).0),
             When::Moment(_) => {
-                let message = "a reel has the shoots of all its shots: a moment of one of them is no moment of the reel";
+                let message =
+                    "a reel has the shoots of all its shots: a moment of one of them is no moment of the reel";
                 Err(Diagnostic::mistake(message).help("type --at 3.5s for that second of the reel"))
             }
         }
@@ -209,9 +210,14 @@ fn joined(shot: &Shot, reel: &Reel, shoot: &Shoot, shots: &[Resolved], found: &m
     let (mut covers, mut breaks, mut fates, mut tally) = (Vec::new(), Vec::new(), Vec::new(), Tally::default());
     for (member, plan) in plans.iter().enumerate() {
         let later = |slot: SlotIndex| SlotIndex(slot.0 + offset(member));
-        let moved = |one: &Covering| Covering { first: later(one.first), last: later(one.last), areas: Arc::clone(&one.areas) };
+        let moved =
+            |one: &Covering| Covering { first: later(one.first), last: later(one.last), areas: Arc::clone(&one.areas) };
         covers.extend(plan.covers.iter().map(moved));
-        breaks.extend(plan.breaks.iter().map(|one| Break { before: later(one.before), after: later(one.after), ..*one }));
+        breaks.extend(plan.breaks.iter().map(|one| Break {
+            before: later(one.before),
+            after: later(one.after),
+            ..*one
+        }));
         fates.extend(plan.fates.iter().cloned());
         add(&mut tally, &plan.tally);
     }
@@ -303,7 +309,8 @@ fn delivery(
     for (at, (part, shot)) in own.iter().zip(&reel.shots).enumerate() {
         let mixes = usize::from(at > 0) + usize::from(at + 1 < own.len());
         if part.rows.len() < mixes * mix {
-            let [lasts, wanted] = [part.rows.len(), mixes * mix].map(|frames| words::figure(first.fps.time_of(frames as u64).0));
+            let [lasts, wanted] =
+                [part.rows.len(), mixes * mix].map(|frames| words::figure(first.fps.time_of(frames as u64).0));
             let message = format!(
                 "'{}' lasts {lasts} s, and is to be mixed with its neighbours for {wanted} s in all",
                 shot.name
@@ -339,7 +346,9 @@ fn delivery(
         chapters.push(Chapter { frame: begins as u64, name: shot.name.clone() });
         rooms.push((begins, part.room));
         let later = at + 1 < own.len();
-        sound.extend(part.sound.iter().map(|passage| heard(passage, at, (part, begins), (mixed, if later { mix } else { 0 }))));
+        sound.extend(
+            part.sound.iter().map(|passage| heard(passage, at, (part, begins), (mixed, if later { mix } else { 0 }))),
+        );
         lay_over(&mut stamps, part, moved.slots);
         if let Some(one) = part.extras.poster.filter(|_| poster.is_none()) {
             poster = Some(PosterFrame { frame: one.frame + begins as u64, ..one });
@@ -347,7 +356,8 @@ fn delivery(
         axis += shots[at].used();
     }
     let title = own.iter().find_map(|part| part.extras.title.clone());
-    let unread = own.iter().zip(&reel.shots).find(|(part, _)| !part.sound.is_empty()).map(|(part, _)| part.unread_sound);
+    let unread =
+        own.iter().zip(&reel.shots).find(|(part, _)| !part.sound.is_empty()).map(|(part, _)| part.unread_sound);
     let mut made = first.with_rows(rows);
     made.corrected = own.iter().any(|part| part.corrected);
     made.rooms = rooms.split_off(1);
@@ -395,8 +405,11 @@ fn check_pictures(own: &[&DeliveryPlan], found: &mut Diagnostics) -> Option<()> 
     };
     let looks = |stamps: &[Stamped]| stamps.iter().map(Stamped::look).collect::<Vec<_>>();
     let first = pictures(own[0]);
-    let Some(other) = own.iter().map(|part| pictures(part)).find(|other| looks(other) != looks(&first)) else { return Some(()) };
-    let message = format!("a picture stands over all of '{}': every shot of the reel is to have the same ones", own[0].name);
+    let Some(other) = own.iter().map(|part| pictures(part)).find(|other| looks(other) != looks(&first)) else {
+        return Some(());
+    };
+    let message =
+        format!("a picture stands over all of '{}': every shot of the reel is to have the same ones", own[0].name);
     let place = first.first().or(other.first()).map(|stamp| stamp.place.clone());
     let mistake = Diagnostic::mistake(message)
         .help("write the stamps once, local marks = { stamp { … } }, and stamps = marks in every shot");
@@ -428,7 +441,8 @@ impl Moved {
 
     fn layer(&mut self, layer: &Layer) -> Layer {
         let stand_in = layer.stand_in.as_deref();
-        let stand_in = stand_in.map(|other| Box::new(StandIn { still: self.still(&other.still), window: other.window }));
+        let stand_in =
+            stand_in.map(|other| Box::new(StandIn { still: self.still(&other.still), window: other.window }));
         Layer { still: self.still(&layer.still), window: layer.window, stand_in }
     }
 
@@ -444,7 +458,8 @@ impl Moved {
                 Layers::Between(Box::new(crate::plan::Between { layers, way: between.way }))
             }
         };
-        let (slot, shown, stand_in) = (self.slot(row.slot), self.slot(row.shown), row.stand_in.map(|slot| self.slot(slot)));
+        let (slot, shown, stand_in) =
+            (self.slot(row.slot), self.slot(row.shown), row.stand_in.map(|slot| self.slot(slot)));
         Row { position: row.position + self.axis, slot, shown, stand_in, window: row.window, layers }
     }
 }

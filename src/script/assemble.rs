@@ -66,8 +66,22 @@ fn shot(reader: &Reader) -> Option<What> {
     let (place, source, pace) = (reader.place.clone(), source?, pace?);
     let fps = rate;
     let reel = None;
-    let shot =
-        Shot { place, name, source, fps, pace, length, looped, framing, covers, deliveries, level, steady, strict, reel };
+    let shot = Shot {
+        place,
+        name,
+        source,
+        fps,
+        pace,
+        length,
+        looped,
+        framing,
+        covers,
+        deliveries,
+        level,
+        steady,
+        strict,
+        reel,
+    };
     Some(What::Shot(Arc::new(shot)))
 }
 

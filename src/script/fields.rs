@@ -202,7 +202,7 @@ pub(super) static REEL: Form = Form {
             "mix",
             Wants::Seconds,
             "none",
-            "how long the end of each shot is mixed with the beginning of the next, in linear light unless the deliveries say otherwise; without it one follows at once",
+            "how long the end of each shot is mixed with the beginning of the next (8 s and 6 s mixed over 1 s last 13 s), in linear light unless the deliveries say otherwise; without it one follows at once",
         ),
     ],
     items: Some(Items { wants: Wants::Value(Kind::Shot), least: 1, most: 1000, what: "shots" }),

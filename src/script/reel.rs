@@ -42,11 +42,19 @@ fn reel(reader: &Reader) -> Option<What> {
     }
     refuse_names_in_common(reader, &shots);
     for shot in &mut shots[1..] {
-        shot.deliveries = alike(reader, &first, shot)?;
+        if let Some(deliveries) = alike(reader, &first, shot) {
+            shot.deliveries = deliveries;
+        }
     }
     let (place, reel) = (reader.place.clone(), Some(Reel { shots, mix }));
     let (covers, level, steady, length, looped) = (Vec::new(), None, None, None, None);
     Some(What::Shot(Arc::new(Shot { place, name, covers, level, steady, length, looped, reel, ..first })))
+}
+
+/// Records a mistake at a line that it brings with it.
+fn elsewhere(reader: &Reader, mistake: Diagnostic) {
+    reader.set_broken();
+    reader.state.record(mistake);
 }
 
 /// A reel in a reel, and a master.
@@ -60,7 +68,8 @@ fn refuse_what_cannot_be_joined(reader: &Reader, shot: &Shot) {
         );
     }
     if let Some(master) = shot.deliveries.iter().find(|delivery| delivery.every_still) {
-        reader.mistake(
+        elsewhere(
+            reader,
             Diagnostic::mistake(format!("'{}' is a master of one shoot, and no part of a reel", master.name))
                 .at(&master.place)
                 .word("delivery")
@@ -74,10 +83,11 @@ fn refuse_names_in_common(reader: &Reader, shots: &[Shot]) {
     let mut names: BTreeMap<String, &Shot> = BTreeMap::new();
     for shot in shots {
         if let Some(first) = names.insert(shot.name.to_lowercase(), shot) {
-            reader.mistake(
+            elsewhere(
+                reader,
                 Diagnostic::mistake(format!("two shots of the reel are called {:?}", shot.name))
                     .at(&shot.place)
-                    .word(&shot.name)
+                    .word("shot")
                     .with(&first.place, "the other one")
                     .help("give each a name of its own, or none: they are counted then"),
             );
@@ -87,11 +97,13 @@ fn refuse_names_in_common(reader: &Reader, shots: &[Shot]) {
 
 /// The deliveries of a later shot in the order of the first one's, whose clips they go on in.
 fn alike(reader: &Reader, first: &Shot, shot: &Shot) -> Option<Vec<Delivery>> {
-    let names = |shot: &Shot| shot.deliveries.iter().map(|one| format!("'{}'", one.name)).collect::<Vec<_>>().join(", ");
+    let names =
+        |shot: &Shot| shot.deliveries.iter().map(|one| format!("'{}'", one.name)).collect::<Vec<_>>().join(", ");
     let same = |due: &Delivery| shot.deliveries.iter().find(|one| one.name == due.name);
     let found: Option<Vec<&Delivery>> = first.deliveries.iter().map(same).collect();
     let Some(found) = found.filter(|found| found.len() == shot.deliveries.len()) else {
-        reader.mistake(
+        elsewhere(
+            reader,
             Diagnostic::mistake(format!(
                 "the shots of a reel have the same deliveries; '{}' has {}, and the first shot {}",
                 shot.name,
@@ -120,15 +132,27 @@ fn alike(reader: &Reader, first: &Shot, shot: &Shot) -> Option<Vec<Delivery>> {
                 ("purpose", purpose.unwrap_or_else(|| "none".into())),
             ]
         };
-        for ((field, due), (_, seen)) in figures(one).into_iter().zip(figures(other)).filter(|(one, other)| one != other) {
+        for ((field, due), (_, seen)) in
+            figures(one).into_iter().zip(figures(other)).filter(|(one, other)| one != other)
+        {
             fits = false;
-            let values = if field == "codec" { String::new() } else { format!(": {due} in the first, {seen} in '{}'", shot.name) };
-            reader.mistake(
-                Diagnostic::mistake(format!("'{}' is one clip, and {field} differs between its shots{values}", one.name))
-                    .at(&other.place)
-                    .word(field)
-                    .with(&one.place, "the first shot's")
-                    .help("write the deliveries once, local clips = { delivery { … } }, and deliveries = clips in every shot"),
+            let values = if field == "codec" {
+                String::new()
+            } else {
+                format!(": {due} in the first, {seen} in '{}'", shot.name)
+            };
+            elsewhere(
+                reader,
+                Diagnostic::mistake(format!(
+                    "'{}' is one clip, and {field} differs between its shots{values}",
+                    one.name
+                ))
+                .at(&other.place)
+                .word(field)
+                .with(&one.place, "the first shot's")
+                .help(
+                    "write the deliveries once, local clips = { delivery { … } }, and deliveries = clips in every shot",
+                ),
             );
         }
     }

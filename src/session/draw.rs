@@ -147,8 +147,11 @@ pub(super) fn sheet_of<'a>(
     title: String,
     backdrop: Option<Backdrop>,
 ) -> Sheet<'a> {
-    let tracks =
-        part.made.plan().deliveries.iter().zip(keys).map(|(plan, keys)| SheetRow { name: plan.name.clone(), plan, keys });
+    let tracks = part.made.plan().deliveries.iter().zip(keys).map(|(plan, keys)| SheetRow {
+        name: plan.name.clone(),
+        plan,
+        keys,
+    });
     let tracks: Vec<SheetRow<'_>> = tracks.collect();
     let remarks = Remark::all(&part.made.plan().remarks, &tracks);
     let interval = shoot.interval.or(part.shot.source.interval);

@@ -139,7 +139,8 @@ impl Media<'_> {
             let whole = receipt.deliveries.iter().filter(|delivery| delivery.shot == made.shot).count();
             let is_same = plan == Some(self.part.made.plan().hash().to_hex().as_str());
             // A receipt of other deliveries has another plan whatever the script says.
-            if whole == self.part.made.plan().deliveries.len() && !is_same || made.frames != self.plan.rows.len() as u64 {
+            if whole == self.part.made.plan().deliveries.len() && !is_same || made.frames != self.plan.rows.len() as u64
+            {
                 let message = format!("{} was made by another plan than the script makes now", self.path.display());
                 let render = format!("stillpath render {} --out {} --force", quoted(&script.script), quoted(clips));
                 said.push(Diagnostic::remark(message).help(format!("make it anew with {render}")));

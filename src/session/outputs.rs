@@ -30,7 +30,8 @@ pub(super) fn in_the_way(
             part.made.plan().deliveries.iter().filter(|plan| !force && again(plan)).map(path).collect();
         // A sidecar without its master is of another run, or of one that was killed as it ended.
         let sidecars = part
-            .made.plan()
+            .made
+            .plan()
             .deliveries
             .iter()
             .filter(|_| !drafts)

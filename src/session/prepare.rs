@@ -311,8 +311,11 @@ impl Prepared {
     /// # Errors
     /// [`Failure`] where there are several: one is to be named.
     pub(super) fn one_delivery(&self) -> Result<(&Part, &DeliveryPlan), Failure> {
-        let all: Vec<_> =
-            self.parts.iter().flat_map(|part| part.made.plan().deliveries.iter().map(move |plan| (part, plan))).collect();
+        let all: Vec<_> = self
+            .parts
+            .iter()
+            .flat_map(|part| part.made.plan().deliveries.iter().map(move |plan| (part, plan)))
+            .collect();
         if let [one] = all[..] {
             return Ok(one);
         }

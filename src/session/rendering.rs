@@ -128,9 +128,9 @@ pub(super) fn mark_damaged(
         ));
     }
     // What is made of a recording's damaged frame would only be met frame by frame.
-    let made_of_it = prepared.shoots[shoot].recording_at(slot).map(|(recording, own)| {
-        recording.made_of(own.0).map(|made| made + (slot.0 - own.0)).collect::<Vec<_>>()
-    });
+    let made_of_it = prepared.shoots[shoot]
+        .recording_at(slot)
+        .map(|(recording, own)| recording.made_of(own.0).map(|made| made + (slot.0 - own.0)).collect::<Vec<_>>());
     for slot in made_of_it.unwrap_or_else(|| vec![slot.0]) {
         prepared.shoots[shoot].mark_damaged(SlotIndex(slot), damage.clone());
     }

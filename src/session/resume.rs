@@ -376,7 +376,8 @@ mod tests {
     fn keys_under(stands: [Pose; 8], stamps: &[Stamped]) -> Vec<blake3::Hash> {
         let slots = (0..8).map(|slot| Slot { name: format!("A{slot}"), content: Content::Missing }).collect();
         let (set_aside, notes) = (Vec::new(), Vec::new());
-        let shoot = Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None, members: Vec::new() };
+        let shoot =
+            Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None, members: Vec::new() };
         let steady = Steadying {
             place: crate::diag::Place::new(Path::new("move.lua"), 1),
             first: SlotIndex(0),

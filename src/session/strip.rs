@@ -135,7 +135,8 @@ fn rows_of(
     let chosen: Vec<Vec<usize>> =
         part.made.plan().deliveries.iter().zip(moments).map(|(plan, at)| chosen(plan, &at, choice)).collect();
     let plans: Vec<DeliveryPlan> = part
-        .made.plan()
+        .made
+        .plan()
         .deliveries
         .iter()
         .zip(&chosen)
@@ -146,7 +147,8 @@ fn rows_of(
         .collect();
     let painted = pictures::paint_in(detail, shoot, &plans, watch)?;
     let mut rows = Vec::new();
-    for (delivery, ((plan, numbers), frames)) in part.made.plan().deliveries.iter().zip(&chosen).zip(painted).enumerate()
+    for (delivery, ((plan, numbers), frames)) in
+        part.made.plan().deliveries.iter().zip(&chosen).zip(painted).enumerate()
     {
         let frames = numbers.iter().zip(frames).map(|(number, frame)| {
             let image = if form == Form::Png { pictures::as_png(&frame)? } else { pictures::as_jpeg(&frame) };

@@ -42,7 +42,15 @@ pub(crate) fn shoot(stills: usize) -> Shoot {
             Slot { name, content: Content::Whole(still) }
         })
         .collect();
-    Shoot { slots, size, interval: None, set_aside: Vec::new(), notes: Vec::new(), recording: None, members: Vec::new() }
+    Shoot {
+        slots,
+        size,
+        interval: None,
+        set_aside: Vec::new(),
+        notes: Vec::new(),
+        recording: None,
+        members: Vec::new(),
+    }
 }
 
 /// The same, taken at these local times, one a still.

@@ -24,6 +24,7 @@ mod purposes;
 mod readme;
 mod receipt;
 mod reckon;
+mod reel;
 mod served;
 mod sources;
 mod starters;

@@ -15,7 +15,9 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 62] = [
+const EXPLAINS: [&str; 64] = [
+    "give each a name of its own, or none",
+    "write the other reel's shots in its place",
     "leave size out",
     "draw the line with fewer points",
     "make the text shorter",
@@ -122,7 +124,15 @@ fn shoot() -> Shoot {
         Slot { name, content: Content::Whole(still) }
     };
     let slots = (1..=96).map(slot).collect();
-    Shoot { slots, size, interval: Some(5.0), set_aside: Vec::new(), notes: Vec::new(), recording: None, members: Vec::new() }
+    Shoot {
+        slots,
+        size,
+        interval: Some(5.0),
+        set_aside: Vec::new(),
+        notes: Vec::new(),
+        recording: None,
+        members: Vec::new(),
+    }
 }
 
 /// The text with the first `old` of a line (from 1) replaced.

@@ -152,3 +152,46 @@ fn what_several_channels_come_to_beyond_full_scale_is_held_there() {
     let most = at(&heard, 0.2, 1.8).iter().fold(0.0_f32, |most, sample| most.max(sample.abs()));
     assert!((0.95..1.3).contains(&most), "{most}: a codec rings a little where a wave is cut off");
 }
+
+#[test]
+fn in_a_reel_one_recording_goes_down_while_the_next_comes_up_and_stills_are_silent() {
+    let bench = Bench::new(60);
+    for (name, hertz) in [("low.mov", 500.0), ("high.mov", 2000.0)] {
+        record(&bench, name, &both(&tone(hertz, 0.25, 4.0)), 2, &[&PICTURES[..], &["-c:a", "pcm_s16le"]].concat());
+    }
+    let clips = "{ delivery { \"wide\", frame = { 64, 48 }, fps = 30, quality = { preset = \"ultrafast\" } } }";
+    let shot = |source: &str, pace: &str, sound: &str| {
+        format!("  shot {{ source = {source}, fps = 30, pace = {pace}, {sound} deliveries = {clips} }},\n")
+    };
+    let real = "sound = \"real-time\",";
+    let shots = [
+        shot("recording \"low.mov\"", "times(1)", real),
+        shot("recording \"high.mov\"", "times(1)", real),
+        shot("stills { \"stills\" }", "stills_per_frame(1)", ""),
+    ];
+    bench.script(&format!("return reel {{ mix = \"1s\",\n{} }}", shots.concat()));
+    render(&bench);
+    // 4 s, 4 s and 2 s with two mixes of a second: 8 s.
+    let heard = decoded(&bench.path("clips/move-wide.mp4"), RATE);
+    // What an AAC frame of 1024 samples holds beyond that is not taken off by all readers.
+    assert!((8 * RATE..8 * RATE + 1024).contains(&heard.len()), "{}", heard.len());
+    // Of each tone, by correlation over whole periods of both: its amplitude.
+    let amplitude = |hertz: f64, from: f64| {
+        let part = at(&heard, from, from + 0.02);
+        let wave = |quarter: f64| {
+            let phase = |at: usize| std::f64::consts::TAU * hertz * at as f64 / RATE as f64 + quarter;
+            part.iter().enumerate().map(|(at, sample)| f64::from(*sample) * phase(at).sin()).sum::<f64>()
+        };
+        2.0 * wave(0.0).hypot(wave(std::f64::consts::FRAC_PI_2)) / part.len() as f64
+    };
+    // The mix is from 3 s to 4 s. Half a cosine each, read at the middle of what is looked at.
+    for (from, second) in [(2.5, 0.0), (3.24, 0.146_447), (3.49, 0.5), (3.74, 0.853_553), (4.5, 1.0)] {
+        let seen = [amplitude(500.0, from) / 0.25, amplitude(2000.0, from) / 0.25];
+        for (seen, due) in seen.into_iter().zip([1.0 - second, second]) {
+            assert!((seen - due).abs() < 0.03, "at {from} s: {seen}, {due} due");
+        }
+    }
+    assert!(level(at(&heard, 7.1, 7.9)) < 1e-3, "stills are silent");
+    // Into the stills the tone falls over the whole of the mix, from 6 s to 7 s.
+    assert!((amplitude(2000.0, 6.24) / 0.25 - 0.853_553).abs() < 0.03);
+}

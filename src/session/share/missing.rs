@@ -49,9 +49,11 @@ pub(in super::super) fn missing(
                 let why = match encode::kept_of(&path, &stretches, piece.stretch, all_of_it) {
                     Kept::Whole => continue,
                     Kept::Nothing => Why::Nothing,
-                    Kept::Other(files) => {
-                        Why::Other(if seen.recordings().all(|(_, recording)| recording.is_none()) { changed(seen, &files) } else { Vec::new() })
-                    }
+                    Kept::Other(files) => Why::Other(if seen.recordings().all(|(_, recording)| recording.is_none()) {
+                        changed(seen, &files)
+                    } else {
+                        Vec::new()
+                    }),
                 };
                 reasons.entry(*share).or_default().insert(why);
             }
