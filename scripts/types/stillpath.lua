@@ -81,7 +81,7 @@ function shot(fields) end
 ---@class stillpath.ReelFields
 ---@field [integer] stillpath.Shot shots
 ---@field name? string tells it apart where a script returns several shots or reels; 1 to 64 of the letters A-Z a-z, digits, '_' and '-' (default: none)
----@field mix? number|string how long the end of each shot is mixed with the beginning of the next, in linear light unless the deliveries say otherwise; without it one follows at once; seconds above 0 and up to 86400: a number or "20s" (default: none)
+---@field mix? number|string how long the end of each shot is mixed with the beginning of the next (8 s and 6 s mixed over 1 s last 13 s), in linear light unless the deliveries say otherwise; without it one follows at once; seconds above 0 and up to 86400: a number or "20s" (default: none)
 
 ---Shots that follow one another in one clip. They have the same deliveries; each is a chapter of the file.
 ---@param fields stillpath.ReelFields

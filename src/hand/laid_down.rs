@@ -71,7 +71,7 @@ fn stills(script: &Script<'_>, part: &Part<'_>) -> Stills {
     }))
 }
 
-/// Markers at keys, a frame each, and over the frames of remarks.
+/// Markers at keys and at the beginnings of a reel's shots, a frame each, and over the frames of remarks.
 pub(super) fn markers(part: &Part<'_>) -> Vec<Marker> {
     let (fps, last) = (part.delivery.fps, part.delivery.rows.len().saturating_sub(1) as u64);
     let mut markers = Vec::new();
@@ -90,6 +90,15 @@ pub(super) fn markers(part: &Part<'_>) -> Vec<Marker> {
             color: "GREEN",
             marked_range: range(frame.min(last), 1, fps),
             comment: format!("{}: window {x:.1}, {y:.1}, {width:.1} x {height:.1}{roll}", key.place),
+        });
+    }
+    for chapter in &part.delivery.extras.chapters {
+        markers.push(Marker {
+            metadata: Metadata::default(),
+            name: chapter.name.clone(),
+            color: "BLUE",
+            marked_range: range(chapter.frame.min(last), 1, fps),
+            comment: "a shot of the reel begins".into(),
         });
     }
     for remark in part.plan.remarks.in_order() {

@@ -22,6 +22,7 @@ mod due;
 mod explain;
 mod follow;
 mod framing;
+mod growth;
 mod leg;
 mod level;
 mod moments;
@@ -56,6 +57,7 @@ use crate::units::ScreenTime;
 
 pub use apart::sides_of;
 pub use explain::When;
+pub use growth::changes_with_growth;
 pub use level::{LevelFrom, flicker_of};
 pub use reel::{Made, resolve_all};
 pub use resolved::Resolved;

@@ -18,7 +18,7 @@ use std::sync::Arc;
 use super::explain::When;
 use super::resolved::Resolved;
 use super::{Known, MOST_FRAMES, resolve, words};
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{Diagnostic, Diagnostics, Frames};
 use crate::geom::Window;
 use crate::level::Gain;
 use crate::plan::{
@@ -222,10 +222,17 @@ fn joined(shot: &Shot, reel: &Reel, shoot: &Shoot, shots: &[Resolved], found: &m
         add(&mut tally, &plan.tally);
     }
     let begins: Vec<f64> = (0..plans.len()).map(|member| begins(&deliveries[0], member)).collect();
-    for ((plan, shot), begins) in plans.iter().zip(&reel.shots).zip(begins) {
+    for (member, ((plan, shot), begins)) in plans.iter().zip(&reel.shots).zip(begins).enumerate() {
         let of = format!("in '{}', which begins at {} s of the reel: ", shot.name, words::figure(begins));
-        let said = plan.remarks.0.iter().cloned();
-        found.0.extend(said.map(|remark| Diagnostic { message: format!("{of}{}", remark.message), ..remark }));
+        for mut remark in plan.remarks.0.iter().cloned() {
+            if let Some(Frames { delivery, runs }) = &mut remark.frames {
+                let first = deliveries.iter().find(|one| one.name == *delivery).map(|one| one.extras.chapters[member].frame);
+                let first = usize::try_from(first.unwrap_or(0)).unwrap_or(0);
+                runs.iter_mut().for_each(|run| *run = (run.0 + first, run.1 + first));
+            }
+            remark.message = format!("{of}{}", remark.message);
+            found.push(remark);
+        }
     }
     #[expect(clippy::cast_precision_loss, reason = "a thousand shots at most")]
     let mixed = reel.mix.value * (plans.len() - 1) as f64;

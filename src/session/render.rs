@@ -119,6 +119,9 @@ fn render_prepared(
         reports.iter().flat_map(|(_, outcome)| &outcome.finished).map(|finished| finished.written.bytes).sum();
     stages.end_render(watch, written);
     let mut remarks = prepared.notes();
+    if options.growing {
+        remarks.0.extend(prepared.parts.iter().flat_map(|part| resolve::changes_with_growth(&part.shot)));
+    }
     let tables = keep_tables(prepared, options)?;
     let strip = if options.strip {
         strip::beside_outputs(prepared, &options.out, options.force || options.growing, detail)

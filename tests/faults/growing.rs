@@ -280,3 +280,27 @@ fn a_clip_that_grows_tells_its_flashes_as_a_render_of_all_of_it_does() {
         }
     }
 }
+
+#[test]
+fn what_goes_by_the_end_of_a_shoot_that_grows_is_said_with_what_keeps_frames_as_they_are() {
+    let bench = Bench::new(8);
+    let said = |script: &str| {
+        bench.script(script);
+        let ran = grown(&bench, &["--no-strip", "--delivery", "wide"]).expect(0);
+        ran.err.matches("frames that are made already change with every still that is added").count()
+    };
+    assert_eq!(said(SCRIPT), 0);
+    let with = |from: &str, to: &str| SCRIPT.replace(from, to);
+    for (from, to, mended) in [
+        ("pace = stills_per_frame(1)", "pace = over \"4s\"", "pace = stills_per_frame(1)"),
+        ("at = still(6)", "at = \"end\"", "at = still(6)"),
+        ("at = still(6)", "at = part(0.5)", "at = 3"),
+        ("at = still(6)", "at = still(-1)", "at = still(6)"),
+        ("fps = 2,", "fps = 2, level = true,", "fps = 2, level = { radius = 30 },"),
+    ] {
+        assert_eq!(said(&with(from, to)), 1, "{to}");
+        assert_eq!(said(&with(from, mended)), 0, "{mended}");
+    }
+    let calm = with("key { at = still(1), on = point(0.5, 0.5), zoom = 1 }, key { at = still(6)", "key { at = 2");
+    assert_eq!((said(&calm), said(&calm.replace("fps = 2,", "fps = 2, loop = true,"))), (0, 1));
+}

@@ -229,6 +229,13 @@ fn what_is_said_of_a_frame_is_said_of_the_shot_that_has_most_of_it() {
     let csv = bench.run(&["plan", "move.lua", "--csv"]).expect(0).out;
     assert!(csv.contains("LATE0004") && csv.contains("LAPS0012"), "{csv}");
     bench.run(&["hand", "move.lua", "-o", "cut.otio"]).expect(0);
+    let laid: Value = serde_json::from_slice(&fs::read(bench.path("cut.otio")).unwrap()).unwrap();
+    let markers = &laid["tracks"]["children"][0]["children"][0]["markers"];
+    let at = |name: &str| {
+        let marker = markers.as_array().unwrap().iter().find(|marker| marker["name"] == name).unwrap();
+        marker["marked_range"]["start_time"]["value"].as_f64().unwrap()
+    };
+    assert_eq!((at("dawn"), at("noon")), (0.0, 8.0), "{markers}");
 }
 
 #[test]
