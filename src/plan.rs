@@ -8,6 +8,7 @@ mod csv;
 mod diff;
 mod extras;
 mod fate;
+mod gathered;
 mod layers;
 mod level;
 mod reach;
@@ -33,6 +34,7 @@ pub use diff::{
 };
 pub use extras::{Extras, PosterFrame};
 pub use fate::{Fate, LeftOutBy};
+pub use gathered::{GatherList, Gathered, Stood};
 pub use layers::{Between, Corrected, Corrections, Layer, Layers, StandIn, Weighted};
 pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
@@ -142,6 +144,9 @@ pub struct DeliveryPlan {
     /// What it has beside its frames.
     #[serde(flatten)]
     pub extras: Extras,
+    /// Lists of layers that its frames gather from, each for frames of one window that follow one another.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub gathered: Vec<GatherList>,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
 }
@@ -165,8 +170,16 @@ impl DeliveryPlan {
             unread_sound: self.unread_sound,
             every_still: self.every_still,
             extras: self.extras.clone(),
+            gathered: self.gathered.clone(),
             rows,
         }
+    }
+
+    /// Its frames that gather light: how many, and of how many stills at the most.
+    #[must_use]
+    pub fn gathers(&self) -> Option<(usize, usize)> {
+        let stills = || self.rows.iter().filter_map(|row| Some(row.layers.gathered()?.part.len()));
+        stills().max().map(|most| (stills().count(), most))
     }
 
     /// How many of its frames are invented.

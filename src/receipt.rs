@@ -280,6 +280,9 @@ pub struct Delivery {
     pub held: Vec<[u64; 2]>,
     /// Frames that are the mean of several stills.
     pub mixed: Vec<[u64; 2]>,
+    /// Frames that gather the brightest, the darkest or the median light of several stills.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub gathered: Vec<[u64; 2]>,
     /// Frames that show what lay between two stills, made by the motion of what both show: no photograph shows that.
     pub invented: Vec<[u64; 2]>,
     /// Frames taken over from a run that was interrupted.
@@ -570,6 +573,7 @@ mod tests {
                 planes: vec!["00".into(), "01".into()],
                 held: Vec::new(),
                 mixed: Vec::new(),
+                gathered: Vec::new(),
                 invented: Vec::new(),
                 taken_over: 0,
                 sound: false,

@@ -12,6 +12,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use super::cover;
+use super::groups::{Group, Print, Step, Take};
 use super::passes::{self, Pass, mask_groups, passes};
 use crate::plan::{Between, Corrected, DeliveryPlan, Layer, Layers, Row, Share, Weighted};
 use crate::sample::{self, Part};
@@ -82,6 +83,10 @@ pub(super) enum What<'a> {
     Part(&'a Layer, Part, bool),
     /// All of an invented one, at once, from the visit that comes last.
     Between(&'a Between),
+    /// A still's part in frames that gather light.
+    Take(Take<'a>),
+    /// One of them, all of whose stills have come.
+    Print(Print),
 }
 
 impl Task<'_> {
@@ -89,7 +94,8 @@ impl Task<'_> {
     pub(super) fn is_last(&self) -> bool {
         match self.what {
             What::Part(_, part, _) => part.before + part.weight == Share::WHOLE,
-            What::Whole(_) | What::Between(_) => true,
+            What::Whole(_) | What::Between(_) | What::Print(_) => true,
+            What::Take(_) => false,
         }
     }
 
@@ -97,7 +103,7 @@ impl Task<'_> {
     fn invented(&self) -> Option<[SlotIndex; 2]> {
         match self.what {
             What::Between(between) => Some(between.layers.each_ref().map(Layer::slot)),
-            What::Whole(_) | What::Part(..) => None,
+            What::Whole(_) | What::Part(..) | What::Take(_) | What::Print(_) => None,
         }
     }
 }
@@ -176,8 +182,18 @@ fn showings<'a>(
     for (output, (plan, rows)) in plans.iter().zip(rows).enumerate() {
         let taken = pass.rows[output].clone();
         let mut first = taken.start;
+        let mut group: Option<Group<'a>> = None;
         for run in rows[taken].chunk_by(passes::shows_the_same) {
             let layers = &run[0].layers;
+            if let Some(gathered) = layers.gathered() {
+                if !group.as_mut().is_some_and(|group| group.add(first, run.len(), gathered)) {
+                    let next = Group::begin(first, run.len(), gathered, pass.backwards);
+                    gather(&mut showings, group.replace(next), (output, plan), stills);
+                }
+                first += run.len();
+                continue;
+            }
+            gather(&mut showings, group.take(), (output, plan), stills);
             for (layer, _) in layers.each() {
                 show(&mut showings, layer, plan, stills);
             }
@@ -200,9 +216,11 @@ fn showings<'a>(
                     let comes_last = if pass.backwards { one.slot() < other.slot() } else { one.slot() > other.slot() };
                     give(if comes_last { one } else { other }, What::Between(between));
                 }
+                Layers::Gathered(_) => {}
             }
             first += run.len();
         }
+        gather(&mut showings, group, (output, plan), stills);
     }
     for showing in showings.values_mut() {
         for still in std::iter::once(showing.still).chain(showing.stand_in) {
@@ -210,6 +228,26 @@ fn showings<'a>(
         }
     }
     showings
+}
+
+/// Gives every still of a group of frames that gather light what is to be done with it.
+fn gather<'a>(
+    showings: &mut BTreeMap<SlotIndex, Showing<'a>>,
+    group: Option<Group<'a>>,
+    (output, plan): (usize, &DeliveryPlan),
+    stills: Stills,
+) {
+    for (layer, step, row, times) in group.iter().flat_map(Group::steps) {
+        let what = match step {
+            Step::Take(take) => {
+                show(showings, layer, plan, stills);
+                What::Take(take)
+            }
+            Step::Print(print) => What::Print(print),
+        };
+        let task = Task { output, row, times, what, early: false };
+        showings.entry(layer.slot()).and_modify(|showing| showing.tasks.push(task));
+    }
 }
 
 /// Takes in what a frame of a delivery reads of a still, and of the one that may stand in for it.
@@ -270,6 +308,7 @@ mod tests {
             unread_sound: Policy::default(),
             every_still: false,
             extras: crate::plan::Extras::default(),
+            gathered: Vec::new(),
             rows: shown.iter().enumerate().map(row).collect(),
         }
     }
@@ -296,7 +335,7 @@ mod tests {
     fn part(task: &Task<'_>) -> Part {
         match task.what {
             What::Part(_, part, _) => part,
-            What::Whole(_) | What::Between(_) => Part { weight: Share::WHOLE, before: 0 },
+            _ => Part { weight: Share::WHOLE, before: 0 },
         }
     }
 

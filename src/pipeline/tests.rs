@@ -76,6 +76,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         unread_sound: Policy::default(),
         every_still: false,
         extras: crate::plan::Extras::default(),
+        gathered: Vec::new(),
         rows: slots.enumerate().map(row).collect(),
     }
 }
