@@ -174,7 +174,7 @@ pub struct Shot {
     pub shoot: usize,
     /// Hash of its plan as compact JSON: what `plan --json` prints of it, but for what tells how the script was named
     /// and not what is made (`remarks` is an empty list, `place` of `level` and `steady` is `":0"`), and but for the
-    /// `layers` of rows, which follow from the rest. Of a render that met damaged stills, as it was laid out anew
+    /// `layers` of rows and the lists they gather from, which follow from the rest. Of a render that met damaged stills, as it was laid out anew
     /// without them.
     pub plan: String,
     /// Slots of the shoot by what became of them; as many as there are slots, and files set aside.

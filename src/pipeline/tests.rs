@@ -1,6 +1,7 @@
 //! The pipeline with sinks that only look: order, first cause, interrupts, stand-ins.
 
 mod astray;
+mod gathered;
 
 use std::path::{Path, PathBuf};
 
