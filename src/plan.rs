@@ -8,6 +8,7 @@ mod csv;
 mod diff;
 mod extras;
 mod fate;
+mod gathered;
 mod layers;
 mod level;
 mod reach;
@@ -33,6 +34,7 @@ pub use diff::{
 };
 pub use extras::{Chapter, Extras, PosterFrame};
 pub use fate::{Fate, LeftOutBy};
+pub use gathered::{GatherList, Gathered, Stood};
 pub use layers::{Between, Corrected, Corrections, Layer, Layers, StandIn, Weighted};
 pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
@@ -145,6 +147,9 @@ pub struct DeliveryPlan {
     /// What it has beside its frames.
     #[serde(flatten)]
     pub extras: Extras,
+    /// Lists of layers that its frames gather from, each for frames of one window that follow one another.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub gathered: Vec<GatherList>,
     /// One a frame, from 0.
     pub rows: Vec<Row>,
 }
@@ -169,6 +174,7 @@ impl DeliveryPlan {
             unread_sound: self.unread_sound,
             every_still: self.every_still,
             extras: self.extras.clone(),
+            gathered: self.gathered.clone(),
             rows,
         }
     }
@@ -178,6 +184,13 @@ impl DeliveryPlan {
     pub fn room_of(&self, row: usize) -> Room {
         let begun = self.rooms.partition_point(|(first, _)| *first <= row);
         begun.checked_sub(1).map_or(self.room, |at| self.rooms[at].1)
+    }
+
+    /// Its frames that gather light: how many, and of how many stills at the most.
+    #[must_use]
+    pub fn gathers(&self) -> Option<(usize, usize)> {
+        let stills = || self.rows.iter().filter_map(|row| Some(row.layers.gathered()?.part.len()));
+        stills().max().map(|most| (stills().count(), most))
     }
 
     /// How many of its frames are invented.

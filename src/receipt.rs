@@ -177,7 +177,7 @@ pub struct Shot {
     pub shoot: usize,
     /// Hash of its plan as compact JSON: what `plan --json` prints of it, but for what tells how the script was named
     /// and not what is made (`remarks` is an empty list, `place` of `level` and `steady` is `":0"`), and but for the
-    /// `layers` of rows, which follow from the rest. Of a render that met damaged stills, as it was laid out anew
+    /// `layers` of rows and the lists they gather from, which follow from the rest. Of a render that met damaged stills, as it was laid out anew
     /// without them.
     pub plan: String,
     /// Slots of the shoot by what became of them; as many as there are slots, and files set aside.
@@ -283,6 +283,9 @@ pub struct Delivery {
     pub held: Vec<[u64; 2]>,
     /// Frames that are the mean of several stills.
     pub mixed: Vec<[u64; 2]>,
+    /// Frames that gather the brightest, the darkest or the median light of several stills.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub gathered: Vec<[u64; 2]>,
     /// Frames that show what lay between two stills, made by the motion of what both show: no photograph shows that.
     pub invented: Vec<[u64; 2]>,
     /// Frames taken over from a run that was interrupted.
@@ -573,6 +576,7 @@ mod tests {
                 planes: vec!["00".into(), "01".into()],
                 held: Vec::new(),
                 mixed: Vec::new(),
+                gathered: Vec::new(),
                 invented: Vec::new(),
                 taken_over: 0,
                 sound: false,

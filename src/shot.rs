@@ -19,6 +19,7 @@ mod codec;
 mod corrections;
 mod delivery;
 mod extras;
+mod gathering;
 mod purpose;
 mod stamp;
 
@@ -36,6 +37,7 @@ pub use codec::{Av1, Codec, DEFAULT_QUALITY, Ffv1, H264, Hevc, Jpeg, Png, Prores
 pub use corrections::{Level, LevelBy, Steady, SteadyBy};
 pub use delivery::{Between, Blend, Delivery, Light, Sharpness, Sound, Timecode};
 pub use extras::{Extras, Poster, PosterForm};
+pub use gathering::{Gather, GatherOver, Gathering};
 pub use purpose::{Figure, Purpose};
 pub use stamp::{Colour, Outline, Piece, Pin, Stamp, StampWhat, Wording, elapsed};
 

@@ -135,6 +135,7 @@ fn plan(name: &str, frames_a_still: usize, stills_a_frame: usize, rolls: bool) -
         unread_sound: Policy::default(),
         every_still: false,
         extras: stillpath::plan::Extras::default(),
+        gathered: Vec::new(),
         rows: (0..STILLS * frames_a_still).map(row).collect(),
     }
 }

@@ -17,8 +17,8 @@ use std::ops::Range;
 
 use super::{stretch, timing};
 use crate::plan::{DeliveryPlan, Layers, Row};
-use crate::shot::{Codec, H264, Hevc};
-use crate::units::Size;
+use crate::shot::{Codec, Gather, H264, Hevc};
+use crate::units::{Size, SlotIndex};
 
 /// Processor time of a stretch, in seconds: 5 s of work on two processors.
 const WORK: f64 = 10.0;
@@ -34,6 +34,8 @@ mod seconds {
     pub(super) const PAINTED: f64 = 30e-9;
     /// A frame's pixel painted between two stills by motion: an estimate.
     pub(super) const INVENTED: f64 = 400e-9;
+    /// A frame's pixel put together of gathered stills: of a median for each of them. An estimate.
+    pub(super) const GATHERED: f64 = 10e-9;
     /// A frame's pixel encoded by x264, by preset.
     pub(super) const H264: [f64; 10] = [11e-9, 17e-9, 29e-9, 50e-9, 75e-9, 97e-9, 135e-9, 230e-9, 390e-9, 1100e-9];
     /// By x265, by preset.
@@ -85,16 +87,33 @@ fn halve(
 #[must_use]
 #[expect(clippy::cast_precision_loss, reason = "numbers of pixels and frames")]
 pub fn work(delivery: &DeliveryPlan, rows: &[Row], still: Size, together: usize) -> f64 {
-    let stills: BTreeSet<_> = rows.iter().flat_map(|row| row.shares().map(|share| share.shown)).collect();
+    let stills: BTreeSet<SlotIndex> = (0..rows.len()).flat_map(|at| own_stills(rows, at)).collect();
     let decoded = seconds::DECODED * still.pixels() as f64 * stills.len() as f64 / together.max(1) as f64;
     let frame = if delivery.every_still { still } else { delivery.frame };
-    let painted = |row: &Row| match &row.layers {
+    let painted = |(at, row): (usize, &Row)| match &row.layers {
         _ if delivery.every_still => 0.0,
         Layers::Between(_) => seconds::INVENTED,
+        Layers::Gathered(gathered) => {
+            // A still is painted once for the frames of one list, and each of them is put together.
+            let counted = if gathered.by == Gather::Median { gathered.part.len() } else { 1 };
+            seconds::PAINTED * own_stills(rows, at).len() as f64 + seconds::GATHERED * counted as f64
+        }
         layers => seconds::PAINTED * layers.shares().count() as f64,
     };
-    let a_pixel: f64 = rows.iter().map(painted).sum::<f64>() + encoded(&delivery.codec) * rows.len() as f64;
+    let a_pixel: f64 = rows.iter().enumerate().map(painted).sum::<f64>() + encoded(&delivery.codec) * rows.len() as f64;
     decoded + a_pixel * frame.pixels() as f64
+}
+
+/// The stills of a frame; where it gathers from a list, those that the frame before does not gather from it.
+fn own_stills(rows: &[Row], at: usize) -> Vec<SlotIndex> {
+    let Some(gathered) = rows[at].layers.gathered() else {
+        return rows[at].shares().map(|share| share.shown).collect();
+    };
+    let before = at.checked_sub(1).and_then(|before| rows[before].layers.gathered());
+    let (own, shared) = (&gathered.part, before.filter(|before| before.number == gathered.number));
+    let shared = shared.map_or(own.end..own.end, |before| before.part.clone());
+    let places = (own.start..own.end.min(shared.start)).chain(own.start.max(shared.end)..own.end);
+    places.map(|place| gathered.list[place].slot()).collect()
 }
 
 /// Seconds of processor that a frame's pixel takes to be encoded.

@@ -3,6 +3,7 @@
 use std::sync::atomic::Ordering;
 
 use super::batches::{Batch, Task, What};
+use super::gathers::Refused;
 use super::lights::Lights;
 use super::reorder::Stopped;
 use super::stills::{Held, hold, let_go};
@@ -111,6 +112,20 @@ fn paint_task<'a>(
             painter.print(&exposure.mean, &mut frame);
             lane.accumulators.rest(exposure.mean);
             (frame, exposure.foremost)
+        }
+        What::Take(take) => {
+            let (window, gain) = own.through(take.layer);
+            painter.level(gain);
+            let taken = lane.gathers.take_in(&take, painter, (shown, window, sharpness), own.shown(take.layer));
+            return taken.map_err(|refusal| match refusal {
+                Refused::Stopped => None,
+                Refused::Paint(source) => refused(source),
+            });
+        }
+        What::Print(print) => {
+            let mut frame = spare_frame();
+            let foremost = lane.gathers.print(&print, painter, lane.plan.light, &mut frame);
+            (frame, foremost.map_err(|Stopped| None)?)
         }
         What::Between(between) => {
             let held_of = |layer: &Layer| beside.iter().find(|held| held.slot == layer.slot()).unwrap_or(own);

@@ -19,6 +19,7 @@
 //!   number of stills. The first real fault wins.
 //! - Stamps are laid over a frame when it is whole, by the worker that made it: what they say is of the still that was
 //!   really decoded, so a stand-in's time is its own.
+//! - Light is gathered over many stills by groups of frames (`groups`), each still painted once for all of a group.
 //! - Only the rows of a still that its windows read are transformed to pixels where the format allows it.
 
 mod accumulators;
@@ -26,6 +27,8 @@ mod batches;
 mod colours;
 mod cover;
 mod develop;
+mod gathers;
+mod groups;
 mod jury;
 mod lights;
 mod passes;
@@ -57,6 +60,7 @@ use accumulators::Accumulators;
 use batches::{Stills, Work};
 pub use cover::cover;
 use develop::develop;
+use gathers::Gathers;
 use reorder::ReorderBuffer;
 use shared::SharedDecoder;
 
@@ -243,7 +247,8 @@ impl<'a> Job<'a> {
             let (returns, spares) = unbounded();
             let (reorder, accumulators, kind) = (ReorderBuffer::new(), Accumulators::default(), output.sink.kind());
             let letterer = Letterer::new(&output.plan.stamps, output.plan.frame);
-            lanes.push(Lane { reorder, accumulators, queue, spares, kind, plan: output.plan, letterer });
+            let gathers = Gathers::new(kind, output.plan.frame);
+            lanes.push(Lane { reorder, accumulators, gathers, queue, spares, kind, plan: output.plan, letterer });
             belts.push((arrivals, returns));
         }
         let studio = Studio {
@@ -342,6 +347,7 @@ struct Shown {
 struct Lane<'a> {
     reorder: ReorderBuffer<Due>,
     accumulators: Accumulators,
+    gathers: Gathers,
     queue: Sender<Finish>,
     spares: Receiver<Frame>,
     kind: crate::picture::FrameKind,
@@ -371,6 +377,7 @@ impl<'a> Studio<'a> {
         for lane in self.lanes {
             lane.reorder.stop();
             lane.accumulators.stop();
+            lane.gathers.stop();
         }
         self.shared.iter().flatten().for_each(SharedDecoder::stop);
     }

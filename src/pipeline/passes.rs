@@ -3,9 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
-use crate::plan::{CoveredArea, DeliveryPlan, Layer, Layers, Row};
-use crate::sample::Accumulator;
-use crate::shot::Codec;
+use super::groups;
+use crate::plan::{CoveredArea, DeliveryPlan, Gathered, Layer, Layers, Row};
+use crate::sample::{self, Accumulator};
+use crate::shot::{Codec, Gather};
 use crate::units::SlotIndex;
 
 /// Bytes that a delivery's frames of several stills may take while they are open, but for [`FEWEST_OPEN`] of them.
@@ -69,11 +70,12 @@ struct Sweep {
 
 /// The sweep from row `first` on. A frame of several stills goes the way in which it takes them in, and no more than
 /// `most` of them are open at once. An invented frame is made at once of both its stills, so it goes any way and is
-/// never open.
+/// never open. Frames that gather light are open by the head they begin with, or by all of a median's stills, and go any
+/// way.
 fn sweep(rows: &[Row], first: usize, most: usize) -> Sweep {
     let mut backwards = None;
-    // The frames that are open: the stills they end with.
-    let mut open: Vec<SlotIndex> = Vec::new();
+    let mut open: Vec<Open> = Vec::new();
+    let mut group: Option<[&Gathered; 2]> = None;
     for row in first..rows.len() {
         let reach = Reach::of(&rows[row]);
         let before = if row > first { Reach::of(&rows[row - 1]) } else { reach };
@@ -82,16 +84,41 @@ fn sweep(rows: &[Row], first: usize, most: usize) -> Sweep {
                 return Sweep { rows: first..row, backwards, full: false };
             }
         }
-        if reach.at_once || row > first && shows_the_same(&rows[row - 1], &rows[row]) {
+        if row > first && shows_the_same(&rows[row - 1], &rows[row]) {
             continue;
         }
-        open.retain(|end| if backwards == Some(true) { *end < reach.begins } else { *end > reach.begins });
-        if open.len() >= most {
+        if reach.at_once {
+            group = None;
+            continue;
+        }
+        let way = backwards == Some(true);
+        let (begins, ends) = if reach.any_way && way { (reach.ends, reach.begins) } else { (reach.begins, reach.ends) };
+        open.retain(|open| if way { open.ends < begins } else { open.ends > begins });
+        let next = rows[row].layers.gathered();
+        let joined = group.zip(next).filter(|(group, next)| groups::joins(*group, next, way));
+        let mut takes = next.map_or(1, |next| if next.by == Gather::Median { next.part.len() } else { 1 });
+        let together = joined.filter(|(group, next)| {
+            next.by == Gather::Median || groups::begin_together(group[1], next, way)
+        });
+        // The last that is open is the group's.
+        if let Some(last) = together.and_then(|_| open.pop()) {
+            takes = takes.max(last.takes);
+        }
+        if !open.is_empty() && open.iter().map(|open| open.takes).sum::<usize>() + takes > most {
             return Sweep { rows: first..row, backwards, full: true };
         }
-        open.push(reach.ends);
+        open.push(Open { ends, takes });
+        group = next.map(|next| [joined.map_or(next, |(group, _)| group[0]), next]);
     }
     Sweep { rows: first..rows.len(), backwards, full: false }
+}
+
+/// A frame, or several that begin with the same still, whose stills are coming.
+struct Open {
+    /// The last of them.
+    ends: SlotIndex,
+    /// How much of what may be open at once it takes.
+    takes: usize,
 }
 
 /// Which stills a frame takes in, and how.
@@ -101,14 +128,20 @@ struct Reach {
     ends: SlotIndex,
     /// Whether all of it is done when the last of its stills comes: it has no way of its own then.
     at_once: bool,
+    /// Whether its stills may come in any order: it begins with the first of the shoot here.
+    any_way: bool,
 }
 
 impl Reach {
     fn of(row: &Row) -> Self {
-        let at_once = !matches!(row.layers, Layers::Mean(_));
+        let at_once = matches!(row.layers, Layers::One(_) | Layers::Between(_));
+        if let Some(gathered) = row.layers.gathered() {
+            let [begins, ends] = gathered.ends();
+            return Self { begins, ends, at_once, any_way: true };
+        }
         let mut slots = row.layers.each().map(|(layer, _)| layer.slot());
         let begins = slots.next().unwrap_or(row.shown);
-        Self { begins, ends: slots.last().unwrap_or(begins), at_once }
+        Self { begins, ends: slots.last().unwrap_or(begins), at_once, any_way: false }
     }
 
     fn low(self) -> SlotIndex {
@@ -122,7 +155,10 @@ impl Reach {
     /// The ways in which a pass must go that brings this frame after the one before: whether backwards; both where none
     /// does.
     fn ways_after(self, before: Self) -> impl Iterator<Item = bool> {
-        let (forwards, backwards) = if self.at_once && before.at_once {
+        let (forwards, backwards) = if self.any_way || before.any_way {
+            let forwards = self.low() > before.low() || self.high() > before.high();
+            (forwards, self.low() < before.low() || self.high() < before.high())
+        } else if self.at_once && before.at_once {
             (self.low() > before.low(), self.high() < before.high())
         } else {
             let first = |reach: Self, of_these: fn(Self) -> SlotIndex| {
@@ -130,7 +166,7 @@ impl Reach {
             };
             (first(self, Self::high) > first(before, Self::high), first(self, Self::low) < first(before, Self::low))
         };
-        let own = (!self.at_once && self.begins != self.ends).then_some(self.ends < self.begins);
+        let own = (!self.at_once && !self.any_way && self.begins != self.ends).then_some(self.ends < self.begins);
         forwards.then_some(false).into_iter().chain(backwards.then_some(true)).chain(own)
     }
 }
@@ -140,8 +176,21 @@ pub(super) fn shows_the_same(one: &Row, other: &Row) -> bool {
     one.layers == other.layers
 }
 
-/// How many frames of several stills a delivery may have open at once.
+/// How many frames of several stills a delivery may have open at once; of those that gather light how many heads, or how
+/// many stills of medians.
 pub(super) fn most_open(plan: &DeliveryPlan) -> usize {
+    if !plan.gathered.is_empty()
+        && let Some(gathered) = plan.rows.iter().find_map(|row| row.layers.gathered())
+    {
+        let (size, codec) = (plan.frame, &plan.codec);
+        let most = match gathered.by {
+            Gather::Median => (OPEN_BYTES / sample::bytes_in_a_median(size, codec)).max(1),
+            Gather::Brightest | Gather::Darkest => {
+                (OPEN_BYTES / sample::bytes_of_extremes(size, codec)).max(FEWEST_OPEN)
+            }
+        };
+        return usize::try_from(most).unwrap_or(usize::MAX);
+    }
     let bytes = match plan.codec {
         Codec::Prores(_) | Codec::Dnxhr | Codec::Ffv1(_) => Accumulator::BYTES_A_PIXEL_OF_MORE_CHROMA,
         _ => Accumulator::BYTES_A_PIXEL,

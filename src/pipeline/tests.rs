@@ -1,6 +1,7 @@
 //! The pipeline with sinks that only look: order, first cause, interrupts, stand-ins.
 
 mod astray;
+mod gathered;
 
 use std::path::{Path, PathBuf};
 
@@ -78,6 +79,7 @@ fn plan(name: &str, slots: impl Iterator<Item = usize>) -> DeliveryPlan {
         unread_sound: Policy::default(),
         every_still: false,
         extras: crate::plan::Extras::default(),
+        gathered: Vec::new(),
         rows: slots.enumerate().map(row).collect(),
     }
 }

@@ -2,13 +2,14 @@
 //!
 //! ## Decisions
 //!
-//! - Long form: a frame that is the mean of several stills, or invented between two, has a line for each of them, so
-//!   that columns are the same for every plan. A frame of one still has one line, with weight 1.
+//! - Long form: a frame that is the mean of several stills, gathers their light, or is invented between two, has a line
+//!   for each of them, so that columns are the same for every plan. A frame of one still has one line, with weight 1.
+//!   Gathered stills have even weights, which say nothing of their part in the frame.
 //! - Stills are counted from 1, as scripts and `plan` count them; frames from 0, as everywhere.
 //! - Numbers have a dot and as many digits as read back to the very number of `plan --json`. Weights are exact: they are
 //!   in parts of 65,536.
 
-use super::{Plan, Row, Share};
+use super::{Layers, Plan, Row, Share};
 use crate::geom::Window;
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
@@ -67,10 +68,11 @@ pub fn csv<'a>(plans: impl IntoIterator<Item = (&'a Plan, &'a Shoot)>) -> String
 
 /// The fields of each still of a frame, from `position` to `still_roll`.
 fn stills<'a>(row: &'a Row, shoot: &'a Shoot) -> impl Iterator<Item = Vec<String>> + 'a {
-    let made_as = match (row.layers.are_invented(), row.layers.are_several()) {
-        (true, _) => "between",
-        (false, true) => "mean",
-        (false, false) => "still",
+    let made_as = match &row.layers {
+        Layers::One(_) => "still",
+        Layers::Mean(_) => "mean",
+        Layers::Between(_) => "between",
+        Layers::Gathered(gathered) => gathered.by.keyword(),
     };
     row.layers.each().map(move |(layer, weight)| {
         let slot = layer.slot();

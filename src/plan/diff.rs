@@ -335,6 +335,7 @@ impl Differences {
 /// Whether two frames of the same still are made of other shares of stills, or in another way.
 fn is_otherwise_made(one: &Row, other: &Row) -> bool {
     std::mem::discriminant(&one.layers) != std::mem::discriminant(&other.layers)
+        || one.layers.gathered().map(|one| one.by) != other.layers.gathered().map(|other| other.by)
         || one.layers.are_several() && !one.shares().eq(other.shares())
 }
 

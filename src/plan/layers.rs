@@ -10,7 +10,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::covers::covering;
-use super::{CoveredArea, Covering, Levelling, Share, Steadying};
+use super::{CoveredArea, Covering, Gathered, Levelling, Share, Steadying};
 use crate::geom::Window;
 use crate::level::Gain;
 use crate::units::SlotIndex;
@@ -26,6 +26,8 @@ pub enum Layers {
     Mean(Vec<Weighted>),
     /// What was between two stills, invented by the motion of what both show.
     Between(Box<Between>),
+    /// The brightest, the darkest or the median light of several stills.
+    Gathered(Gathered),
 }
 
 /// A still's part in the mean of several.
@@ -115,18 +117,24 @@ impl Layer {
 }
 
 impl Layers {
-    /// Every layer with its weight, in the order the shoot passes them; the weights add up to [`Share::WHOLE`].
+    /// Every layer with its weight, in the order the shoot passes them; the weights add up to [`Share::WHOLE`]. Gathered
+    /// ones have even weights, which say nothing of their part in the frame.
     pub fn each(&self) -> impl Iterator<Item = (&Layer, u32)> {
-        let (alone, mean, between) = match self {
-            Self::One(layer) => (Some((layer, Share::WHOLE)), &[][..], None),
-            Self::Mean(parts) => (None, &parts[..], None),
+        let (alone, mean, between, gathered) = match self {
+            Self::One(layer) => (Some((layer, Share::WHOLE)), &[][..], None, &[][..]),
+            Self::Mean(parts) => (None, &parts[..], None, &[][..]),
             Self::Between(between) => {
                 let [first, second] = &between.layers;
-                (None, &[][..], Some([(first, Share::WHOLE - between.way), (second, between.way)]))
+                (None, &[][..], Some([(first, Share::WHOLE - between.way), (second, between.way)]), &[][..])
             }
+            Self::Gathered(gathered) => (None, &[][..], None, gathered.layers()),
         };
         let mean = mean.iter().map(|part| (&part.layer, part.weight));
-        alone.into_iter().chain(mean).chain(between.into_iter().flatten())
+        let all = gathered.len();
+        #[expect(clippy::cast_possible_truncation, reason = "0 to 65,536")]
+        let come = move |layers: usize| (layers * Share::WHOLE as usize / all) as u32;
+        let gathered = (0..).zip(gathered).map(move |(at, layer)| (layer, come(at + 1) - come(at)));
+        alone.into_iter().chain(mean).chain(between.into_iter().flatten()).chain(gathered)
     }
 
     /// The stills with their weights.
@@ -134,7 +142,7 @@ impl Layers {
         self.each().map(|(layer, weight)| layer.share(weight))
     }
 
-    /// Whether the frame shows more than one still: a mean, or an invented one.
+    /// Whether the frame shows more than one still: a mean, an invented one, or one that gathers light.
     #[must_use]
     pub fn are_several(&self) -> bool {
         !matches!(self, Self::One(_))

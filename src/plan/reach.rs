@@ -117,6 +117,7 @@ mod tests {
             unread_sound: Policy::default(),
             every_still: false,
             extras: crate::plan::Extras::default(),
+            gathered: Vec::new(),
             rows: zooms.iter().map(row).collect(),
         }
     }

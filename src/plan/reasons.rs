@@ -64,8 +64,8 @@ pub struct StillReason {
     pub taken: Option<String>,
     /// What is wrong with the one due, where another is shown.
     pub held: Option<String>,
-    /// The stills whose mean the frame is, or between which it is invented, with their weights in parts of
-    /// [`super::Share::WHOLE`]; none where one fills it alone.
+    /// The stills whose mean the frame is, whose light it gathers, or between which it is invented, with their weights in
+    /// parts of [`super::Share::WHOLE`]; none where one fills it alone.
     pub parts: Vec<(String, u32)>,
     /// By what its source chooses stills, in words; empty where it takes all.
     #[serde(skip_serializing_if = "String::is_empty")]
@@ -320,6 +320,11 @@ impl Reasons {
                 out,
                 "  invented by motion between {first} and {second}, {way:.1} % of the way: no still shows it"
             )?;
+        } else if let (Some(gathered), [(first, _), .., (last, _)]) =
+            (self.row.layers.gathered(), still.parts.as_slice())
+        {
+            let (by, stills) = (gathered.by.keyword(), still.parts.len());
+            writeln!(out, "  the {by} light of {stills} stills, by channel: {first} to {last}")?;
         } else if !still.parts.is_empty() {
             const NAMED: usize = 6;
             let part = |(name, weight): &(String, u32)| {

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Serialize, Serializer};
 
+use super::gathered::GatheredSpan;
 use super::{Layers, Row, Share};
 use crate::geom::Window;
 use crate::units::SlotIndex;
@@ -28,6 +29,10 @@ pub(super) struct Stated<'a> {
     /// least two; left out where `shown` fills it alone.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     blend: Vec<Share>,
+    /// The stills of which the frame takes the brightest, the darkest or the median light, by channel; left out where it
+    /// gathers none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    gathered: Option<GatheredSpan>,
     /// Whether the frame is invented: not the mean of its two stills but what was between them, by the motion of what
     /// both show, at the moment that the second one's weight is of the way.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
@@ -42,8 +47,11 @@ impl<'a> Stated<'a> {
     /// All but the layers, which follow from the rest of the plan.
     pub(super) fn without_layers(row: &Row) -> Self {
         let Row { position, slot, shown, stand_in, window, ref layers } = *row;
-        let blend = if layers.are_several() { layers.shares().collect() } else { Vec::new() };
-        Self { position, slot, shown, stand_in, window, blend, invented: layers.are_invented(), layers: None }
+        let gathered = layers.gathered().map(GatheredSpan::from);
+        let several = layers.are_several() && gathered.is_none();
+        let blend = if several { layers.shares().collect() } else { Vec::new() };
+        let invented = layers.are_invented();
+        Self { position, slot, shown, stand_in, window, blend, gathered, invented, layers: None }
     }
 
     fn whole(row: &'a Row) -> Self {

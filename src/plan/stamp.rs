@@ -249,9 +249,13 @@ impl Stamped {
 }
 
 impl Layers {
-    /// The layer that a frame's stamps tell of: that with the largest weight, the first of several.
+    /// The layer that a frame's stamps tell of: that with the largest weight, the first of several; where light is
+    /// gathered that of the still whose turn it is.
     #[must_use]
     pub fn dominant(&self) -> Option<&Layer> {
+        if let Some(gathered) = self.gathered() {
+            return Some(gathered.foremost());
+        }
         self.each()
             .fold(None, |most: Option<(&Layer, u32)>, next| match most {
                 Some(most) if most.1 >= next.1 => Some(most),

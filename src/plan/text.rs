@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use crate::diag::fit;
+use crate::shot::Gather;
 
 use super::{Break, DeliveryPlan, Image, Layers, Lettered, Levelling, Plan, Row, Shows, Steadying, Tally, sound};
 
@@ -10,7 +11,8 @@ use super::{Break, DeliveryPlan, Image, Layers, Lettered, Levelling, Plan, Row, 
 /// enlargement.
 ///
 /// Stills are counted from 1 as `still(n)` counts them; `7<6` is still 7's turn with still 6 held in its place, `7..9`
-/// the weighted mean of stills 7 to 9 (their weights are in the plan's JSON), `7~8` what is invented between the two.
+/// the weighted mean of stills 7 to 9 (their weights are in the plan's JSON), `7~8` what is invented between the two,
+/// `7^9` their brightest light, `7_9` their darkest, `7=9` their median.
 /// The enlargement is in output pixels per pixel of the still: above 1 the frame is larger than its window. A delivery
 /// whose window is rolled anywhere has the roll in degrees in a column of its own; `x` and `y` are the corner's before
 /// the roll. What stamps say stands at the end of a line. Their pictures follow, and passages with sound, a line each.
@@ -85,6 +87,10 @@ pub fn summary(plan: &Plan) -> String {
         if most > 0 {
             let blended = means().count();
             let _infallible = write!(out, "; {blended} frames are means of several stills, of up to {most}");
+        }
+        if let Some((gathering, most)) = delivery.gathers() {
+            let by = delivery.rows.iter().find_map(|row| row.layers.gathered()).map_or("", |one| one.by.keyword());
+            let _infallible = write!(out, "; {gathering} frames gather the {by} light of up to {most} stills");
         }
         if delivery.invented() > 0 {
             let _infallible = write!(out, "; {} frames are invented between two stills", delivery.invented());
@@ -172,10 +178,23 @@ fn seconds(delivery: &DeliveryPlan, frame: usize) -> f64 {
     delivery.fps.time_of(frame as u64).0
 }
 
+/// What stands between the first and the last of gathered stills.
+fn sign(by: Gather) -> &'static str {
+    match by {
+        Gather::Brightest => "^",
+        Gather::Darkest => "_",
+        Gather::Median => "=",
+    }
+}
+
 fn still(row: &Row) -> String {
     let (first, sign, last) = match &row.layers {
         Layers::Mean(parts) => (parts.first().map(|part| &part.layer), "..", parts.last().map(|part| &part.layer)),
         Layers::Between(between) => (Some(&between.layers[0]), "~", Some(&between.layers[1])),
+        Layers::Gathered(gathered) => {
+            let [first, last] = [gathered.layers().first(), gathered.layers().last()];
+            (first, sign(gathered.by), last)
+        }
         Layers::One(_) => (None, "", None),
     };
     if let (Some(first), Some(last)) = (first, last) {

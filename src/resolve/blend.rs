@@ -95,6 +95,28 @@ impl Span {
         above.or_else(below)
     }
 
+    /// Its legs on one side, each from its lower end to its upper one, and the lowest and highest of them.
+    fn within(&self, side: &Range<usize>) -> (Vec<(f64, f64)>, f64, f64) {
+        let last = side.end - 1;
+        // A position a rounding error below a whole still has nothing of the still before.
+        let bottom = |position: f64| position.max(number(ShootPosition(position).whole().clamp(side.start, last)));
+        let ends = |(from, to): &(f64, f64)| (bottom(from.min(*to)), from.max(*to).min(number(side.end)));
+        let legs: Vec<(f64, f64)> = self.legs.iter().map(ends).filter(|(low, high)| low < high).collect();
+        let low = legs.iter().map(|leg| leg.0).fold(f64::INFINITY, f64::min);
+        let high = legs.iter().map(|leg| leg.1).fold(0.0, f64::max);
+        (legs, low, high)
+    }
+
+    /// The places on one side that it goes over, be it ever so little; the one whose turn it is where it is a point.
+    pub(super) fn covers(&self, side: &Range<usize>) -> Range<usize> {
+        let (legs, low, high) = self.within(side);
+        if legs.is_empty() {
+            return self.due..self.due + 1;
+        }
+        let first = ShootPosition(low).whole().clamp(side.start, side.end - 1);
+        first..ShootPosition(high).whole_backwards().clamp(first, side.end - 1) + 1
+    }
+
     /// The place whose turn it is, and the stills under the span with their weights: none where one still has it all.
     /// Of the span counts what lies on one side, a stretch of places that the one whose turn it is lies in.
     ///
@@ -105,17 +127,11 @@ impl Span {
         if self.legs.iter().all(|(from, to)| from == to) {
             return (places[self.due], Vec::new());
         }
-        let last = side.end - 1;
-        // A position a rounding error below a whole still has nothing of the still before.
-        let bottom = |position: f64| position.max(number(ShootPosition(position).whole().clamp(side.start, last)));
-        let ends = |(from, to): &(f64, f64)| (bottom(from.min(*to)), from.max(*to).min(number(side.end)));
-        let legs: Vec<(f64, f64)> = self.legs.iter().map(ends).filter(|(low, high)| low < high).collect();
-        let low = legs.iter().map(|leg| leg.0).fold(f64::INFINITY, f64::min);
-        let high = legs.iter().map(|leg| leg.1).fold(0.0, f64::max);
+        let (legs, low, high) = self.within(side);
         if legs.is_empty() {
             return (places[self.due], Vec::new());
         }
-        let first = ShootPosition(low).whole().clamp(side.start, last);
+        let first = ShootPosition(low).whole().clamp(side.start, side.end - 1);
         if high <= number(first + 1) + POSITION_SLACK {
             return (places[first], Vec::new());
         }
@@ -128,7 +144,7 @@ impl Span {
             let units = (gone / whole * f64::from(Share::WHOLE)).round() as u32;
             units
         };
-        let top = ShootPosition(high).whole_backwards().clamp(first, last);
+        let top = ShootPosition(high).whole_backwards().clamp(first, side.end - 1);
         let mut shares: Vec<Share> = Vec::new();
         let (mut before, mut heaviest, mut most) = (0, first, 0);
         for step in 0..=top - first {

@@ -234,6 +234,7 @@ mod tests {
             sharpness: Sharpness::Even,
             resample: crate::shot::Light::Encoded,
             blend,
+            gather: None,
             sound: None,
             timecode: None,
             stamps: Vec::new(),
@@ -342,7 +343,8 @@ mod tests {
         let each = shot.deliveries.iter().zip(&tracks).zip(plan.deliveries);
         let round = each.map(|((delivery, track), plan)| {
             let (axis, pace) = (&axis, &pace);
-            let sheet = Sheet { delivery, track, pace, axis, bounds, length, strict: false, looped: true };
+            let sheet =
+                Sheet { delivery, track, pace, axis, bounds, length, strict: false, looped: true, gathers: None };
             let lap = delivery.fps.frames_in(length);
             assert_eq!(lap, plan.rows.len() as u64);
             let keyed = track.keyed().unwrap();

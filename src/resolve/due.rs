@@ -1,5 +1,7 @@
 //! What a delivery's frames are laid out from, and what each is due to show.
 
+use std::ops::Range;
+
 use crate::curve::pace::PaceMap;
 use crate::geom::Window;
 use crate::plan::{Corrections, Row, Share};
@@ -8,6 +10,7 @@ use crate::units::{ScreenTime, SlotIndex};
 
 use super::axis::{Axis, OnAxis};
 use super::framing::Framed;
+use super::gather::Gathers;
 use super::steady::Bounds;
 
 /// What a delivery's rows are made from.
@@ -21,6 +24,8 @@ pub(super) struct Sheet<'a> {
     pub(super) strict: bool,
     /// Whether the last frame runs into the first.
     pub(super) looped: bool,
+    /// What it gathers, where it does.
+    pub(super) gathers: Option<Gathers>,
 }
 
 /// What a frame is due to show, before it is known through which window.
@@ -32,6 +37,8 @@ pub(super) struct Due {
     pub(super) kept_from: Option<usize>,
     /// Whether the blend is what the frame is invented between.
     pub(super) invented: bool,
+    /// The places of the axis that it gathers light from.
+    pub(super) gather: Option<Range<usize>>,
 }
 
 /// A frame laid out: what it shows, through which window of the first view.
@@ -47,8 +54,10 @@ impl Due {
         Row { position, slot, shown, stand_in, window, layers }
     }
 
-    /// The slots whose stills it shows, the one that stands at its place among them.
-    pub(super) fn shown(&self) -> impl Iterator<Item = SlotIndex> {
-        self.blend.iter().map(|share| share.shown).chain([self.place.shown])
+    /// The slots whose stills it shows, of an axis of these places, the one that stands at its place among them.
+    pub(super) fn shown(&self, places: &[OnAxis]) -> impl Iterator<Item = SlotIndex> {
+        let gathered = self.gather.clone().map_or(&[][..], |gathered| &places[gathered]);
+        let blend = self.blend.iter().map(|share| share.shown);
+        blend.chain(gathered.iter().map(|place| place.shown)).chain([self.place.shown])
     }
 }

@@ -256,6 +256,8 @@ pub(super) enum Asks {
     Key,
     /// A delivery, for its poster.
     Poster,
+    /// A gathering that grows from there.
+    Gather,
 }
 
 impl Asks {
@@ -264,6 +266,7 @@ impl Asks {
         match self {
             Self::Key => "key",
             Self::Poster => "poster",
+            Self::Gather => "moment",
         }
     }
 
@@ -272,6 +275,7 @@ impl Asks {
         match self {
             Self::Key => "at",
             Self::Poster => "poster",
+            Self::Gather => "from",
         }
     }
 }

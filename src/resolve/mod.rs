@@ -4,7 +4,7 @@
 //! still. The order of the parts is the order of the questions: when stills were taken (`times`), which slots take room
 //! on the shoot's axis (`axis`; by their own clock: `chosen`) and what keeps them apart there (`breaks`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which
 //! windows the keys mean (`views`) and when (`framing`), what lies between them (`leg`, `route`, `corners`) or is followed
-//! (`subject`, `follow`), and what every frame (`due`) comes to (`rows`), of which stills (`blend`). A shot is resolved
+//! (`subject`, `follow`), and what every frame (`due`) comes to (`rows`), of which stills (`blend`, `gather`). A shot is resolved
 //! once (`resolved`): what a person should know (`remarks`, `apart`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
 //! windows keep to; what is heard (`sound`) goes by the pace, and so does the frame that is a `poster`; what is laid over
@@ -23,6 +23,7 @@ mod explain;
 mod follow;
 mod framing;
 mod growth;
+mod gather;
 mod leg;
 mod level;
 mod moments;
@@ -109,20 +110,25 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
     let tracks = framing::tracks(shot, &moments, &views, bounds, (&pace, length), &mut found);
     let clip = framing::Clip { moments: &moments, bounds, pace: &pace, length };
     let posters = poster::posters(shot, &clip, &mut found);
+    let gathers = gather::resolve(shot, &clip, &mut found);
     let tracks: Option<Vec<framing::Framed>> = tracks.into_iter().collect();
     let Some(tracks) = tracks.filter(|_| !found.refused()) else { return Err(found) };
-    let laid = laid_out(shot, bounds, &axis, (&pace, length), &tracks, &mut found);
+    let laid = laid_out(shot, bounds, &axis, (&pace, length), (&tracks, &gathers), &mut found);
+    gather::few_enough(shot, &laid, &gathers, &mut found);
     if found.refused() {
         return Err(found);
     }
     let kept_apart = apart::kept_apart(&laid);
-    let (mut of_level, shown) = (Diagnostics::default(), laid.iter().flatten().flat_map(|(due, _)| due.shown()));
+    let (mut of_level, shown) = (Diagnostics::default(), laid.iter().flatten().flat_map(|(due, _)| due.shown(&axis.places)));
     let level = level::resolve(shot, shoot, known.level, (&covers, &axis.sides), shown, &mut of_level)?;
     let mut corrections = Corrections::new(level.as_ref(), steady.as_ref(), &covers);
     let corrected = steady.is_some() || level.as_ref().is_some_and(Levelling::changes);
-    let plans = shot.deliveries.iter().zip(laid);
-    let mut deliveries: Vec<DeliveryPlan> =
-        plans.map(|(delivery, laid)| planned(delivery, laid, (bounds, corrected), &mut corrections)).collect();
+    let plans = shot.deliveries.iter().zip(laid).zip(&gathers);
+    let mut deliveries: Vec<DeliveryPlan> = plans
+        .map(|((delivery, laid), gathers)| {
+            planned(delivery, (laid, *gathers), (bounds, &axis, corrected), &mut corrections)
+        })
+        .collect();
     for (plan, poster) in deliveries.iter_mut().zip(posters) {
         plan.extras.poster = poster;
     }
@@ -141,6 +147,7 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
     remarks::of_rows(&seen, &mut found);
     found.0.extend(apart::remarks(&seen));
     found.0.extend(unused::remarks(&seen));
+    found.0.extend(gather::remarks(&seen));
     covers::remark(&seen, &mut found);
     found.extend(of_level);
     made.plan.remarks = found;
@@ -161,10 +168,14 @@ fn with_full_frames<'a>(shot: &'a Shot, shoot: &Shoot) -> Cow<'a, Shot> {
 /// The plan of a delivery whose frames are laid out so.
 fn planned(
     delivery: &Delivery,
-    laid: Vec<due::Laid>,
-    (bounds, corrected): (steady::Bounds, bool),
+    (laid, gathers): (Vec<due::Laid>, Option<gather::Gathers>),
+    (bounds, axis, corrected): (steady::Bounds, &axis::Axis, bool),
     corrections: &mut Corrections<'_>,
 ) -> DeliveryPlan {
+    let (rows, gathered) = match gathers {
+        Some(gathers) => gather::rows(laid, gathers.by, axis, corrections),
+        None => (laid.into_iter().map(|(due, window)| due.row(window, corrections)).collect(), Vec::new()),
+    };
     DeliveryPlan {
         name: delivery.name.clone(),
         frame: delivery.frame,
@@ -187,7 +198,8 @@ fn planned(
             poster: None,
             chapters: Vec::new(),
         },
-        rows: laid.into_iter().map(|(due, window)| due.row(window, corrections)).collect(),
+        gathered,
+        rows,
     }
 }
 
@@ -197,13 +209,22 @@ fn laid_out(
     bounds: steady::Bounds,
     axis: &axis::Axis,
     (pace, length): (&crate::curve::pace::PaceMap, ScreenTime),
-    tracks: &[framing::Framed],
+    (tracks, gathers): (&[framing::Framed], &[Option<gather::Gathers>]),
     found: &mut Diagnostics,
 ) -> Vec<Vec<due::Laid>> {
     let (strict, looped) = (shot.strict, shot.looped.is_some());
-    let sheets = shot.deliveries.iter().zip(tracks);
-    let sheets =
-        sheets.map(|(delivery, track)| due::Sheet { delivery, track, pace, axis, bounds, length, strict, looped });
+    let sheets = shot.deliveries.iter().zip(tracks).zip(gathers);
+    let sheets = sheets.map(|((delivery, track), gathers)| due::Sheet {
+        delivery,
+        track,
+        pace,
+        axis,
+        bounds,
+        length,
+        strict,
+        looped,
+        gathers: *gathers,
+    });
     std::thread::scope(|scope| {
         let laying: Vec<_> = sheets
             .map(|sheet| {

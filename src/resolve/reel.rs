@@ -22,7 +22,7 @@ use crate::diag::{Diagnostic, Diagnostics, Frames};
 use crate::geom::Window;
 use crate::level::Gain;
 use crate::plan::{
-    Break, Chapter, Corrected, Covering, DeliveryPlan, KeyedRate, KeyedWindow, Layer, Layers, Levelling, Lines,
+    Break, Chapter, Corrected, Covering, DeliveryPlan, GatherList, Gathered, KeyedRate, KeyedWindow, Layer, Layers, Levelling, Lines,
     Passage, Plan, PosterFrame, Reasons, Row, Share, Shows, Stamped, StandIn, Steadying, Subject, Tally, Weighted,
 };
 use crate::register::Pose;
@@ -336,15 +336,21 @@ fn delivery(
         return None;
     }
     check_pictures(own, found)?;
-    let mut rows: Vec<Row> = Vec::new();
+    check_gathered(reel, own, mix, found)?;
+    let (mut rows, mut gathered) = (Vec::<Row>::new(), Vec::<GatherList>::new());
     let (mut chapters, mut rooms, mut sound) = (Vec::new(), Vec::new(), Vec::<Passage>::new());
     let (mut stamps, mut poster, mut axis) = (Vec::<Stamped>::new(), None, 0.0);
     for (at, (part, shot)) in own.iter().zip(&reel.shots).enumerate() {
         let mut moved = Moved { slots: shoot.members[at].first, axis, known: BTreeMap::new() };
         let mixed = if at > 0 { mix } else { 0 };
         let begins = rows.len() - mixed;
+        let lists = gathered.len();
+        for list in &part.gathered {
+            let list: GatherList = list.iter().map(|layer| moved.layer(layer)).collect();
+            gathered.push(list);
+        }
         for (number, row) in part.rows.iter().enumerate() {
-            let row = moved.row(row);
+            let row = moved.row(row, &gathered[lists..], lists);
             match rows.get_mut(begins + number) {
                 Some(before) => mix_in(before, row, number + 1, mix),
                 None => rows.push(row),
@@ -367,6 +373,7 @@ fn delivery(
         own.iter().zip(&reel.shots).find(|(part, _)| !part.sound.is_empty()).map(|(part, _)| part.unread_sound);
     let mut made = first.with_rows(rows);
     made.corrected = own.iter().any(|part| part.corrected);
+    made.gathered = gathered;
     made.rooms = rooms.split_off(1);
     made.sound = sound.into();
     made.stamps = stamps.into();
@@ -427,6 +434,26 @@ fn check_pictures(own: &[&DeliveryPlan], found: &mut Diagnostics) -> Option<()> 
     None
 }
 
+/// What is gathered is no mean, and cannot be mixed as one.
+fn check_gathered(reel: &Reel, own: &[&DeliveryPlan], mix: usize, found: &mut Diagnostics) -> Option<()> {
+    for (at, (part, shot)) in own.iter().zip(&reel.shots).enumerate() {
+        let begins = if at > 0 { mix } else { 0 };
+        let ends = if at + 1 < own.len() { part.rows.len() - mix } else { part.rows.len() };
+        let mixed = part.rows[..begins].iter().chain(&part.rows[ends..]);
+        if mixed.filter_map(|row| row.layers.gathered()).next().is_some() {
+            found.push(
+                Diagnostic::mistake(format!("frames of '{}' that gather light cannot be mixed with another shot's", shot.name))
+                    .at(&reel.mix.place)
+                    .word("mix")
+                    .with(&shot.place, "that shot")
+                    .help("leave mix out: one shot follows the other at once"),
+            );
+            return None;
+        }
+    }
+    Some(())
+}
+
 /// Moves a shot's rows to their place among all.
 struct Moved {
     /// The first of its slots.
@@ -453,7 +480,8 @@ impl Moved {
         Layer { still: self.still(&layer.still), window: layer.window, stand_in }
     }
 
-    fn row(&mut self, row: &Row) -> Row {
+    /// A row whose lists, moved, are these, the first of them with this number.
+    fn row(&mut self, row: &Row, lists: &[GatherList], first: usize) -> Row {
         let layers = match &row.layers {
             Layers::One(layer) => Layers::One(self.layer(layer)),
             Layers::Mean(parts) => Layers::Mean(
@@ -464,6 +492,11 @@ impl Moved {
                 let layers = [self.layer(one), self.layer(other)];
                 Layers::Between(Box::new(crate::plan::Between { layers, way: between.way }))
             }
+            Layers::Gathered(own) => Layers::Gathered(Gathered {
+                list: Arc::clone(&lists[own.number]),
+                number: first + own.number,
+                ..own.clone()
+            }),
         };
         let (slot, shown, stand_in) =
             (self.slot(row.slot), self.slot(row.shown), row.stand_in.map(|slot| self.slot(slot)));

@@ -4,6 +4,8 @@
 //!
 //! - A shot has ten million frames at most, over all its deliveries, because every row is held in memory.
 
+use std::ops::Range;
+
 use crate::curve::pace::PacePoint;
 use crate::curve::smoothing::{self, Tie};
 use crate::diag::{Diagnostic, Diagnostics};
@@ -17,6 +19,7 @@ use super::crossfade;
 use super::due::{Due, Laid, Sheet};
 use super::follow;
 use super::framing::Framed;
+use super::gather;
 use super::leg::{Keyed, Leg, Spot};
 use super::steady::Bounds;
 use super::times::number;
@@ -67,7 +70,7 @@ fn every_still(sheet: &Sheet<'_>) -> Vec<Laid> {
     let own = sheet.axis.places.iter().enumerate().filter(|(_, place)| place.slot == place.shown);
     let due = |(index, place): (usize, &OnAxis)| {
         let place = OnAxis { stand_in: None, ..*place };
-        Due { position: number(index), place, blend: Vec::new(), invented: false, kept_from: None }
+        Due { position: number(index), place, blend: Vec::new(), invented: false, kept_from: None, gather: None }
     };
     own.map(|own| (due(own), window)).collect()
 }
@@ -75,7 +78,7 @@ fn every_still(sheet: &Sheet<'_>) -> Vec<Laid> {
 /// What a frame is due to show; `turns` says whether the pace turns back anywhere.
 pub(super) fn due(sheet: &Sheet<'_>, frame: i64, turns: bool) -> Due {
     let stand = sheet.pace.stand_of_frame(frame, sheet.delivery.fps);
-    let Stills { mut stills, mut invented, kept_from } = stills(sheet, frame, stand, turns);
+    let Stills { mut stills, mut invented, kept_from, gather } = stills(sheet, frame, stand, turns);
     let mix = sheet.pace.lead();
     if mix > 0.0 {
         let fps = sheet.delivery.fps;
@@ -92,7 +95,7 @@ pub(super) fn due(sheet: &Sheet<'_>, frame: i64, turns: bool) -> Due {
         }
     }
     let (place, blend) = stills;
-    Due { position: stand.position, place, blend, invented, kept_from }
+    Due { position: stand.position, place, blend, invented, kept_from, gather }
 }
 
 /// What a frame is made of in its own lap of a loop.
@@ -103,13 +106,21 @@ struct Stills {
     invented: bool,
     /// The break without which it would be made of more.
     kept_from: Option<usize>,
+    /// The places that it gathers light from.
+    gather: Option<Range<usize>>,
 }
 
 fn stills(sheet: &Sheet<'_>, frame: i64, stand: PacePoint, turns: bool) -> Stills {
     let places = &sheet.axis.places;
+    let alone = || (places[stand.whole().min(places.len() - 1)], Vec::new());
+    if let Some(gathers) = sheet.gathers {
+        let span = Span::of(sheet, stand, sheet.delivery.fps.time_around(frame), 0.0);
+        let (gathered, kept_from) = gather::places(gathers, sheet, stand, &span);
+        let stills = if gathered.len() == 1 { (places[gathered.start], Vec::new()) } else { alone() };
+        return Stills { stills, invented: false, kept_from, gather: Some(gathered) };
+    }
     if sheet.delivery.blend == Blend::default() {
-        let alone = (places[stand.whole().min(places.len() - 1)], Vec::new());
-        return Stills { stills: alone, invented: false, kept_from: None };
+        return Stills { stills: alone(), invented: false, kept_from: None, gather: None };
     }
     let fps = sheet.delivery.fps;
     let (time, before) = (fps.time_around(frame), fps.time_around(frame - 1));
@@ -125,7 +136,7 @@ fn stills(sheet: &Sheet<'_>, frame: i64, stand: PacePoint, turns: bool) -> Still
     let span = Span::of(sheet, stand, time, came_on);
     let stills = span.shares(places, &span.side(sheet.axis));
     let invented = span.least && sheet.delivery.blend.between == Between::Motion && stills.1.len() == 2;
-    Stills { stills, invented, kept_from: span.kept_from(sheet.axis) }
+    Stills { stills, invented, kept_from: span.kept_from(sheet.axis), gather: None }
 }
 
 /// The window of every frame from key to key, inside the still.

@@ -1,12 +1,13 @@
 //! What a script says that changes nothing: a person who wrote it waits for something that will not come.
 //!
 //! In: a shot as resolved. Out: a remark for the ease of a first key, for `keep` where nothing is scaled, for `across`
-//! where there is no break, for a `shutter` or a `between` without which every frame of a delivery would be the same, and
-//! for a `sharpness` where light is resampled.
+//! where there is no break, for a `shutter`, a `between` or a `gather` without which every frame of a delivery would be the
+//! same, and for a `sharpness` where light is resampled.
 
 use crate::curve::ease::Ease;
-use crate::diag::{Diagnostic, Place};
-use crate::shot::{Between, Blend, CoverArea, Delivery, Light, Pace, Sharpness};
+use crate::diag::{Diagnostic, Place, Placed};
+use crate::plan::DeliveryPlan;
+use crate::shot::{Between, Blend, CoverArea, Delivery, Gathering, Light, Pace, Sharpness};
 
 use super::due::Sheet;
 use super::framing::Framed;
@@ -20,9 +21,14 @@ pub(super) fn remarks(seen: &Seen<'_>) -> Vec<Diagnostic> {
     let mut found = first_eases(seen);
     found.extend(kept(seen));
     found.extend(across(seen));
-    for (delivery, framed) in seen.shot.deliveries.iter().zip(&seen.made.tracks) {
+    for ((delivery, framed), plan) in
+        seen.shot.deliveries.iter().zip(&seen.made.tracks).zip(&seen.made.plan.deliveries)
+    {
         if !delivery.every_still {
-            found.extend(blends(seen, delivery, framed));
+            match &delivery.gather {
+                Some(gather) => found.extend(gathers(gather, plan)),
+                None => found.extend(blends(seen, delivery, framed)),
+            }
             found.extend(sharpness(delivery));
         }
     }
@@ -110,6 +116,17 @@ fn blends(seen: &Seen<'_>, delivery: &Delivery, framed: &Framed) -> Vec<Diagnost
     found
 }
 
+/// What is to be gathered, where no frame has two stills.
+fn gathers(gather: &Placed<Gathering>, plan: &DeliveryPlan) -> Option<Diagnostic> {
+    let word = gather.value.by.keyword();
+    plan.gathers().is_none().then(|| {
+        let message = format!("gather = {word:?} has no effect in '{}': no frame has two stills", plan.name);
+        Diagnostic::remark(message).at(&gather.place).word("gather").help(
+            "leave gather out, or let more stills pass: a faster pace, a larger shutter, or stills = 31 in the gather",
+        )
+    })
+}
+
 /// A kernel that is asked for where light is resampled, which has its own.
 fn sharpness(delivery: &Delivery) -> Option<Diagnostic> {
     let has_none = delivery.sharpness == Sharpness::Full && delivery.resample == Light::Linear;
@@ -129,7 +146,17 @@ fn is_same(seen: &Seen<'_>, (delivery, track): (&Delivery, &Framed), other: Blen
     let (strict, looped, turns) = (seen.shot.strict, seen.shot.looped.is_some(), pace.turns());
     let changed = Delivery { blend: other, ..delivery.clone() };
     let [own, other] =
-        [delivery, &changed].map(|delivery| Sheet { delivery, track, pace, axis, bounds, length, strict, looped });
+        [delivery, &changed].map(|delivery| Sheet {
+            delivery,
+            track,
+            pace,
+            axis,
+            bounds,
+            length,
+            strict,
+            looped,
+            gathers: None,
+        });
     let frames = i64::try_from(delivery.fps.frames_in(length).max(1)).unwrap_or(i64::MAX);
     (0..frames).all(|frame| {
         let [own, other] = [&own, &other].map(|sheet| rows::due(sheet, frame, turns));

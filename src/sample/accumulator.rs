@@ -14,13 +14,10 @@
 //!   themselves and take 6 bytes a pixel.
 
 use super::colour::{Mix, Target};
-use super::dither::{self, Place};
-use super::kernels::{self, Kernels};
-use super::kernels_portable::ToCode;
 use super::light::Curve;
-use super::{Code, CodeRange, Grid, PaintError, Painter, ranges};
+use super::{CodeRange, Grid, PaintError, Painter, ranges};
 use crate::geom::Window;
-use crate::picture::{Chroma, Frame, FrameKind, Picture, Pixels};
+use crate::picture::{Chroma, Frame, FrameKind, Picture};
 use crate::plan::Share;
 use crate::shot::{Light, Sharpness};
 use crate::units::Size;
@@ -255,68 +252,15 @@ impl Painter {
         retouch: &mut dyn FnMut(usize, usize, &mut [f32]),
     ) {
         assert_eq!(frame.size, accumulator.size, "an accumulator's own frame");
-        let kernels = self.kernels;
-        let rows = &mut self.scratch.rows;
         let from_rgb = Mix::of_rgb(accumulator.target());
-        let mut each_row =
-            |sheet: &Sheet, first_plane: usize, size: Size, write: &mut dyn FnMut(usize, &[Vec<f32>; 3])| {
-                let sums: Vec<_> = sheet.outs.iter().map(|out| out.sum(&from_rgb)).collect();
-                let across = size.width as usize;
-                for row in 0..size.height as usize {
-                    sheet.codes(row * across..(row + 1) * across, accumulator.light, &sums, rows);
-                    for (plane, codes) in rows.iter_mut().enumerate().take(sheet.outs.len()) {
-                        retouch(first_plane + plane, row, codes);
-                    }
-                    write(row, rows);
-                }
-            };
-        match (&mut frame.pixels, accumulator.sheets.as_slice()) {
-            (Pixels::Yuv420 { y, cb, cr }, [luma, chroma]) => {
-                each_row(luma, 0, accumulator.size, &mut |row, codes| {
-                    write_codes(kernels, &codes[0], luma.outs[0], Place::Luma, row, y);
-                });
-                each_row(chroma, 1, Chroma::Quarter.size(accumulator.size), &mut |row, codes| {
-                    write_codes(kernels, &codes[0], chroma.outs[0], Place::BlueDifference, row, cb);
-                    write_codes(kernels, &codes[1], chroma.outs[1], Place::RedDifference, row, cr);
-                });
+        let sums_of = |sheet: &Sheet| sheet.outs.iter().map(|out| out.sum(&from_rgb)).collect::<Vec<_>>();
+        let sums: Vec<_> = accumulator.sheets.iter().map(sums_of).collect();
+        self.write_frame(frame, &mut |grid, at, rows| {
+            let (sheet, row) = (&accumulator.sheets[grid], at.start / at.len().max(1));
+            sheet.codes(at, accumulator.light, &sums[grid], rows);
+            for (plane, codes) in rows.iter_mut().enumerate().take(sheet.outs.len()) {
+                retouch(grid + plane, row, codes);
             }
-            (Pixels::Yuv10 { chroma: spacing, y, cb, cr }, [luma, chroma]) => {
-                each_row(luma, 0, accumulator.size, &mut |row, codes| {
-                    write_codes(kernels, &codes[0], luma.outs[0], Place::Luma, row, y);
-                });
-                each_row(chroma, 1, spacing.size(accumulator.size), &mut |row, codes| {
-                    write_codes(kernels, &codes[0], chroma.outs[0], Place::BlueDifference, row, cb);
-                    write_codes(kernels, &codes[1], chroma.outs[1], Place::RedDifference, row, cr);
-                });
-            }
-            (Pixels::Rgb8(pixels), [sheet]) => {
-                let mut channel = vec![0; accumulator.size.width as usize];
-                each_row(sheet, 0, accumulator.size, &mut |row, codes| {
-                    let out = &mut pixels[row * 3 * channel.len()..][..3 * channel.len()];
-                    for (at, ((codes, range), place)) in codes.iter().zip(&sheet.outs).zip(Place::ALL).enumerate() {
-                        write_row(kernels, codes, *range, place, row, &mut channel);
-                        dither::interleave(&channel, at, out);
-                    }
-                });
-            }
-            (Pixels::Rgb16(pixels), [sheet]) => each_row(sheet, 0, accumulator.size, &mut |row, [red, green, blue]| {
-                let unchanged = [([1.0, 0.0, 0.0], 0.0), ([0.0, 1.0, 0.0], 0.0), ([0.0, 0.0, 1.0], 0.0)];
-                let out = &mut pixels[row * 3 * red.len()..][..3 * red.len()];
-                kernels::to_rgb16([red, green, blue], &unchanged, out);
-            }),
-            _ => panic!("an accumulator's own kind of frame"),
-        }
+        });
     }
-}
-
-/// The ordinary last step, of a row of codes as they are, into its place in a plane.
-fn write_codes<C: Code>(kernels: Kernels, codes: &[f32], range: CodeRange, place: Place, row: usize, plane: &mut [C]) {
-    let out = &mut plane[row * codes.len()..][..codes.len()];
-    write_row(kernels, codes, range, place, row, out);
-}
-
-/// The same into a row by itself.
-fn write_row<C: Code>(kernels: Kernels, codes: &[f32], range: CodeRange, place: Place, row: usize, out: &mut [C]) {
-    let as_they_are = ToCode { by: [1.0, 0.0, 0.0], add: 0.0, within: range.within };
-    C::finish(kernels, [codes; 3], &as_they_are, &dither::thresholds(place, row), out);
 }

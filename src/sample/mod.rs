@@ -24,7 +24,9 @@ mod light;
 mod linear;
 mod overlay;
 mod patches;
+mod print;
 mod rolled;
+mod sheets;
 mod strip;
 mod tone;
 mod weights;
@@ -41,6 +43,7 @@ use crate::units::Size;
 
 pub use accumulator::{Accumulator, Part};
 pub use invent::Pair;
+pub use sheets::{MEDIAN_BYTES, Sample, Sheets, bytes_in_a_median, bytes_of_extremes, most_in_a_median};
 pub use overlay::{Overlay, Overlayer, light_of};
 
 use colour::{Conversion, Conversions, Mix, Target};

@@ -10,7 +10,8 @@ use super::corrections::{level, steady};
 use super::covers;
 use super::fields::SHOT;
 use super::form::Wants;
-use super::made::{DraftDelivery, DraftFraming, DraftKey, DraftPace, Kind, What};
+use super::gather;
+use super::made::{DraftDelivery, DraftFraming, DraftGather, DraftKey, DraftPace, Kind, What};
 use super::reader::Reader;
 use super::stamps;
 use super::state::State;
@@ -52,7 +53,8 @@ fn shot(reader: &Reader) -> Option<What> {
     let covers = covers::of_shot(reader);
     let sound = sound(reader).flatten();
     let stamps = stamps::of(reader, SHOT.name).unwrap_or_default();
-    let own = Own { fps: rate, blend: blend(reader).or(Blend::default()), sound: &sound, stamps: &stamps };
+    let (blend, gather) = (blend(reader).or(Blend::default()), gather::of(reader));
+    let own = Own { fps: rate, blend, gather: gather.as_ref(), sound: &sound, stamps: &stamps };
     let deliveries = deliveries(reader, own);
     if let Some(source) = source.as_ref().filter(|source| !source.recorded) {
         refuse_sound(
@@ -159,6 +161,7 @@ fn timed<K>(
 struct Own<'a> {
     fps: FrameRate,
     blend: Blend,
+    gather: Option<&'a DraftGather>,
     sound: &'a Option<Placed<Sound>>,
     stamps: &'a [Stamp],
 }
@@ -205,13 +208,20 @@ fn deliveries(reader: &Reader, own: Own<'_>) -> Vec<Delivery> {
     deliveries
 }
 
-fn finished(reader: &Reader, draft: &DraftDelivery, Own { fps, blend, sound, stamps }: Own<'_>) -> Delivery {
+fn finished(reader: &Reader, draft: &DraftDelivery, own: Own<'_>) -> Delivery {
+    let Own { fps, blend, gather, sound, stamps } = own;
     // Pictures hold no sound, whatever the shot says, nor do masters, which are the stills as they are.
     let stamps = if draft.every_still { &[] } else { draft.stamps.as_deref().unwrap_or(stamps) };
     let sound = if !draft.codec.has_sound() || draft.every_still { &None } else { sound };
     // All of every still, whatever the shot's framing says.
     let whole = || Framing { place: draft.place.clone(), keys: Vec::new(), path: Path::Straight };
     let framing = draft.framing.as_ref().map(|framing| track(reader, framing, fps)).or(draft.every_still.then(whole));
+    let blend = if draft.every_still { Blend::default() } else { draft.blend.or(blend) };
+    let gather = if draft.every_still {
+        None
+    } else {
+        gather::finished(reader, draft.gather.as_ref(), gather, (blend, &draft.name, fps))
+    };
     let fps = draft.fps.unwrap_or(fps);
     let timecode = draft.timecode.as_deref().and_then(|said| timecode(reader, draft, said, fps));
     Delivery {
@@ -226,7 +236,8 @@ fn finished(reader: &Reader, draft: &DraftDelivery, Own { fps, blend, sound, sta
         // Nothing is softened that is painted in its own size.
         sharpness: if draft.every_still { Sharpness::Full } else { draft.sharpness },
         resample: draft.resample,
-        blend: if draft.every_still { Blend::default() } else { draft.blend.or(blend) },
+        blend,
+        gather,
         sound: draft.sound.clone().unwrap_or_else(|| sound.clone()),
         timecode,
         stamps: stamps.to_vec(),

@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 37] = [
+const EXAMPLES: [(&str, &str); 38] = [
     (
         "shot",
         r#"shot {
@@ -40,6 +40,10 @@ const EXAMPLES: [(&str, &str); 37] = [
   deliveries = { delivery { "wide", frame = { 1920, 1080 } } },
   steady = { region = box(0, 0.5, 1, 0.5), room = 0.95 },
 }"#,
+    ),
+    (
+        "gather",
+        r#"delivery { "trails", frame = { 1920, 1080 }, gather = { "brightest", grow = true, from = clock "22:40" } }"#,
     ),
     ("stills", r#"stills { "stills", missing = "hold", from = still "TIDE0120", to = clock "15:10" }"#),
     ("recording", r#"recording { "day.mov", from = clock "14:32", to = still(-1) }"#),

@@ -6,13 +6,14 @@
 use super::form::{Form, Items, Range, Style, Wants, above_to, from_to, may, must};
 use super::made::Kind;
 use crate::curve::ease::Jump;
-use crate::shot::{Blend, Codec, H264, Outline, Pairs, Pin};
+use crate::shot::{Blend, Codec, Gathering, H264, Outline, Pairs, Pin};
 
 const POLICIES: Wants = Wants::Choice(&["stop", "hold", "skip"]);
 const FRACTION: Wants = Wants::Number(from_to(0.0, 1.0));
 const POSITIVE: Wants = Wants::Number(above_to(0.0, 1_000_000.0));
 const SHUTTER: Wants = Wants::Number(from_to(0.0, Blend::WIDEST));
 const SHUTTER_HELP: &str = "degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is one frame's time, 0 is one still";
+const GATHER_HELP: &str = "what a frame takes of its stills: their mean, or by channel the brightest (star trails), the darkest, or the median light (passers-by vanish); a table says over how many stills, or that it grows";
 const BETWEEN: Wants = Wants::Choice(&["nearest", "mix", "motion"]);
 const BETWEEN_HELP: &str = "where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, \
      or a frame invented from the motion between them (\"mix\" where the motion is not known)";
@@ -164,6 +165,7 @@ pub(super) static SHOT: Form = Form {
             "what is hidden in the stills themselves, such as faces, plates and screens",
         ),
         may("shutter", SHUTTER, "0", SHUTTER_HELP),
+        may("gather", Wants::Gather(&GATHER), "\"mean\"", GATHER_HELP),
         may("between", BETWEEN, "\"nearest\"", BETWEEN_HELP),
         may("light", LIGHT, "\"linear\"", LIGHT_HELP),
         may("sound", SOUND, "\"none\"", SOUND_HELP),
@@ -547,6 +549,7 @@ pub(super) static DELIVERY: Form = Form {
             "linear: stars, wires and lamps in the dark keep their light where the frame is smaller than its window; painting is softer (sharpness has no say) and takes longer",
         ),
         may("shutter", SHUTTER, "the shot's", SHUTTER_HELP),
+        may("gather", Wants::Gather(&GATHER), "the shot's", GATHER_HELP),
         may("between", BETWEEN, "the shot's", BETWEEN_HELP),
         may("light", LIGHT, "the shot's", LIGHT_HELP),
         may("sound", SOUND, "the shot's", SOUND_HELP),
@@ -573,6 +576,34 @@ pub(super) static DELIVERY: Form = Form {
     items: Some(Items { wants: Wants::Name, least: 1, most: 1, what: "its name" }),
     gives: Some(Kind::Delivery),
     help: "A named output: frame size, frame rate, encoding.",
+};
+
+pub(super) static GATHER: Form = Form {
+    name: "gather",
+    style: Style::Inner,
+    fields: &[
+        may(
+            "stills",
+            Wants::Whole { low: 2, high: Gathering::MOST_STILLS as i64 },
+            "those that pass while the shutter is open",
+            "how many stills a frame takes: of brightest and darkest those up to the one whose turn it is, of median those around it",
+        ),
+        may(
+            "grow",
+            Wants::Truth,
+            "false",
+            "brightest, darkest: whether every frame takes one still after the other to what the frame before has",
+        ),
+        may(
+            "from",
+            Wants::Moment,
+            "the first still",
+            "where a growing one begins: until then each frame is one still, as without gather",
+        ),
+    ],
+    items: Some(Items { wants: Wants::Choice(&Gathering::KEYWORDS), least: 1, most: 1, what: "its word" }),
+    gives: None,
+    help: "Light gathered over many stills. Nothing is gathered across a break.",
 };
 
 pub(super) static CODEC: Form = Form {
@@ -850,7 +881,7 @@ pub(super) static ARGUMENTS: Form = Form {
 pub(super) fn all() -> Vec<&'static Form> {
     let mut forms = vec![
         &SHOT, &REEL, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &STAMP, &OUTLINE, &KEY,
-        &DELIVERY, &CODEC, &QUALITY, &SAFE, &LINEAR,
+        &DELIVERY, &GATHER, &CODEC, &QUALITY, &SAFE, &LINEAR,
     ];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);

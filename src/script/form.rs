@@ -3,7 +3,7 @@
 use super::made::Kind;
 use super::moments::{LONGEST, LONGEST_STEP};
 use crate::curve::ease::Ease;
-use crate::shot::{Av1, Codec, H264};
+use crate::shot::{Av1, Codec, Gathering, H264};
 use crate::units::FrameRate;
 
 /// The paths that have a name.
@@ -90,6 +90,8 @@ pub(super) enum Wants {
     /// Bytes of a file.
     Bytes,
     Safe(&'static Form),
+    /// What is taken of several stills.
+    Gather(&'static Form),
     Colour,
     Outline(&'static Form),
     Level(&'static Form),
@@ -152,6 +154,9 @@ impl Wants {
             Self::Safe(_) => {
                 "\"action\", \"title\" or margins in fractions of the frame: { left = 0.05, bottom = 0.2 }".into()
             }
+            Self::Gather(_) => {
+                format!("{}, or a table such as {{ \"brightest\", stills = 120 }}", names(&Gathering::KEYWORDS))
+            }
             Self::Colour => "a colour: \"#rrggbb\"".into(),
             Self::Outline(_) => "true, false, a width from 0 to 0.25, or { width = 0.06, colour = \"#000000\" }".into(),
             Self::Level(_) => "true, false, or { strength = 1, radius = 20, region = box(…), steps = \"join\" }".into(),
@@ -196,6 +201,7 @@ impl Wants {
             Self::Bits => "number|string".into(),
             Self::Bytes => "string".into(),
             Self::Safe(own) => format!("\"action\"|\"title\"|{}", own.class()),
+            Self::Gather(own) => Gathering::KEYWORDS.map(|name| format!("{name:?}|")).concat() + &own.class(),
             Self::Outline(own) => format!("boolean|number|{}", own.class()),
             Self::Level(own) | Self::Steady(own) => format!("boolean|{}", own.class()),
             Self::Value(kind) => kind.class().into(),

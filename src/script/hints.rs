@@ -63,6 +63,9 @@ pub(super) fn value(form: &Form, path: &str, wants: Wants, value: &Value) -> Opt
     let text = short_text(value);
     let text = text.as_deref().map(str::trim);
     match (wants, text, plain_number(value)) {
+        (Wants::Whole { .. }, None, Some(0.0 | 1.0)) if path == "gather.stills" => {
+            Some("write stills = 2, or gather = \"mean\" for one still a frame".into())
+        }
         (Wants::Number(_) | Wants::Whole { .. }, Some(text), _) => {
             number_in(form, text).map(|number| format!("write {number}"))
         }

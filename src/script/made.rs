@@ -10,7 +10,7 @@ use crate::curve::ease::Ease;
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Blend, Codec, Cover, Cut, Light, Path, PosterForm, Purpose, Rate, Sharpness, Shot, Sound, Source, Stamp,
+    Between, Blend, Codec, Cover, Cut, Gather, Light, Path, PosterForm, Purpose, Rate, Sharpness, Shot, Sound, Source, Stamp,
     StillBox, StillPoint,
 };
 use crate::units::{FrameRate, Size};
@@ -220,6 +220,8 @@ pub(super) struct DraftDelivery {
     pub(super) resample: Light,
     pub(super) blend: DraftBlend,
     /// Nothing where the delivery does not say.
+    pub(super) gather: Option<DraftGather>,
+    /// Nothing where the delivery does not say.
     pub(super) sound: Option<DraftSound>,
     /// `"clock"`, or a label that goes by the delivery's rate.
     pub(super) timecode: Option<String>,
@@ -240,6 +242,24 @@ pub(super) struct DraftExtras {
 
 /// What a shot or a delivery says of the recording's sound.
 pub(super) type DraftSound = Option<Placed<Sound>>;
+
+/// What a shot or a delivery gathers; none for means.
+pub(super) type DraftGather = Option<Placed<DraftGathering>>;
+
+/// A gathering whose moment may still wait for the shot's rate.
+#[derive(Debug, Clone)]
+pub(super) struct DraftGathering {
+    pub(super) by: Gather,
+    pub(super) over: DraftOver,
+}
+
+/// Over which stills.
+#[derive(Debug, Clone)]
+pub(super) enum DraftOver {
+    Shutter,
+    Stills(u32),
+    Grown(Option<DraftMoment>),
+}
 
 /// What a shot or a delivery says of frames of several stills.
 #[derive(Debug, Clone, Copy)]

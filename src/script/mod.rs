@@ -35,6 +35,7 @@ mod extras;
 mod failure;
 mod fields;
 mod form;
+mod gather;
 mod hints;
 mod made;
 mod modules;

@@ -12,6 +12,7 @@ use super::fields::{
     DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, RECORDING, SAFE, SIDE, STILLS,
 };
 use super::form::{Form, Wants};
+use super::gather;
 use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, DraftSound, Kind, What};
 use super::moments::{Axis, DraftMoment};
 use super::purposes::{self, Said};
@@ -436,6 +437,7 @@ fn delivery_of(reader: &Reader, purpose: Option<Arc<Purpose>>) -> Option<What> {
         sharpness,
         resample,
         blend: blend(reader),
+        gather: gather::of(reader),
         sound,
         timecode: timecode(reader, &codec),
         codec,
@@ -446,13 +448,14 @@ fn delivery_of(reader: &Reader, purpose: Option<Arc<Purpose>>) -> Option<What> {
 }
 
 /// Fields of a delivery that say what of a still is shown, and when: a master is all of every still.
-const NOT_A_MASTERS: [&str; 14] = [
+const NOT_A_MASTERS: [&str; 15] = [
     "framing",
     "place",
     "safe",
     "sharpness",
     "resample",
     "shutter",
+    "gather",
     "between",
     "light",
     "sound",

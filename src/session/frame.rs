@@ -116,6 +116,7 @@ fn reply(
     let stills = match layers {
         Layers::One(_) => format!("still {shown}"),
         Layers::Mean(_) => format!("mean of stills {first} to {last}"),
+        Layers::Gathered(gathered) => format!("{} light of stills {first} to {last}", gathered.by.keyword()),
         Layers::Between(_) => format!("invented between stills {first} and {last}"),
     };
     let text = if options.json {

@@ -351,6 +351,7 @@ fn delivery(
         planes: finished.hashes.iter().map(|hash| hash.to_hex().to_string()).collect(),
         held: frames_where(&|row| is_held(row, instead)),
         mixed: frames_where(&|row| matches!(row.layers, Layers::Mean(_))),
+        gathered: frames_where(&|row| row.layers.gathered().is_some()),
         invented: frames_where(&|row| row.layers.are_invented()),
         taken_over: finished.taken_over,
         sound: !plan.sound.is_empty(),

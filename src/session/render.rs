@@ -338,6 +338,9 @@ fn as_text(
             if let Some(line) = flashing::line(finished) {
                 text += &format!("  {line}\n");
             }
+            if let Some((gathering, most)) = plan.gathers() {
+                text += &format!("  {gathering} of them gather light, of up to {most} stills\n");
+            }
             if plan.invented() > 0 {
                 text += &format!("  {} of them invented between stills by motion\n", plan.invented());
             }
@@ -400,6 +403,9 @@ fn as_json(
                 "planes": all.finalize().to_hex().as_str(),
                 "frame_planes": hashes.iter().map(|hash| hash.to_hex().to_string()).collect::<Vec<_>>(),
             });
+            if let Some((gathering, most)) = plan.gathers() {
+                output["gathered"] = json!({ "frames": gathering, "stills": most });
+            }
             if let Some((poster, path)) = plan.extras.poster.zip(poster_of(prepared, plan, written, draft)) {
                 output["poster"] = json!({ "path": path.display().to_string(), "frame": poster.frame });
             }

@@ -28,7 +28,7 @@ use crate::decode::key;
 use crate::diag::{self, Diagnostic};
 use crate::encode::{self, Goal, Taken};
 use crate::pipeline::{Outcome, Output};
-use crate::plan::{DeliveryPlan, Row, Stamped};
+use crate::plan::{DeliveryPlan, Gathered, Row, Stamped};
 use crate::shoot::Shoot;
 use crate::units::SlotIndex;
 use crate::work::{Key, Met, Sink, Stretch, Stretches};
@@ -143,13 +143,20 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
         extras.chapters,
         plan.stamps.iter().map(Stamped::look).collect::<Vec<_>>().join("; ")
     );
+    // By list, what each of the layers is that frames gather from: a frame has hundreds of them.
+    let mut lists: BTreeMap<usize, Vec<blake3::Hash>> = BTreeMap::new();
     let of_rows = |range: Range<usize>| {
         let rows = &plan.rows[range.clone()];
         let mut hasher = blake3::Hasher::new();
         hasher.update(common.as_bytes());
         let mut slots = BTreeSet::new();
         for row in rows {
-            hasher.update(format!("{:?}", row.layers).as_bytes());
+            match row.layers.gathered() {
+                Some(gathered) => add_gathered(&mut hasher, gathered, &mut lists),
+                None => {
+                    hasher.update(format!("{:?}", row.layers).as_bytes());
+                }
+            }
             for line in lines_of(plan, row) {
                 hasher.update(&(line.len() as u64).to_le_bytes()).update(line.as_bytes());
             }
@@ -169,6 +176,16 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
     };
     let each = encode::cut(plan, identities.shoot.size, together).into_iter().map(of_rows).collect();
     Stretches { every: encode::stretch(plan).max(1), each }
+}
+
+/// Adds what a frame gathers to its stretch's key.
+fn add_gathered(hasher: &mut blake3::Hasher, gathered: &Gathered, lists: &mut BTreeMap<usize, Vec<blake3::Hash>>) {
+    let each = || gathered.list.iter().map(|layer| blake3::hash(format!("{layer:?}").as_bytes())).collect();
+    let layers = &lists.entry(gathered.number).or_insert_with(each)[gathered.part.clone()];
+    hasher.update(gathered.by.keyword().as_bytes()).update(&(layers.len() as u64).to_le_bytes());
+    for layer in layers {
+        hasher.update(layer.as_bytes());
+    }
 }
 
 /// What stamps say over a frame, or would should its foremost still turn out damaged.
@@ -410,6 +427,7 @@ mod tests {
             unread_sound: crate::shot::Policy::default(),
             every_still: false,
             extras: crate::plan::Extras::default(),
+            gathered: Vec::new(),
             rows: (0..8).map(row).collect(),
         };
         let stretches =

@@ -223,6 +223,7 @@ mod tests {
             unread_sound: Policy::default(),
             every_still: false,
             extras: crate::plan::Extras::default(),
+            gathered: Vec::new(),
             rows: vec![row; frames],
         }
     }

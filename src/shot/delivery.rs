@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::extras::Extras;
-use super::{Codec, Framing, Stamp};
+use super::{Codec, Framing, Gathering, Stamp};
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::units::{FrameRate, Size};
@@ -34,6 +34,9 @@ pub struct Delivery {
     pub resample: Light,
     /// When a frame is made of several stills: the shot's where the delivery says nothing.
     pub blend: Blend,
+    /// What a frame takes of several stills in place of their mean, and who says so: the shot's where the delivery says
+    /// nothing, none for means.
+    pub gather: Option<Placed<Gathering>>,
     /// What it keeps of the recording's sound, and who says so; nothing where it is silent.
     pub sound: Option<Placed<Sound>>,
     /// The first frame's timecode, where there is one.

@@ -42,6 +42,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         unread_sound: Policy::default(),
         every_still: false,
         extras: stillpath::plan::Extras::default(),
+        gathered: Vec::new(),
         rows: Vec::new(),
     }
 }

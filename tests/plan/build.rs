@@ -134,6 +134,7 @@ pub(crate) fn delivery(name: &str, width: u32, height: u32, rate: &str) -> Deliv
         sharpness: Sharpness::Even,
         resample: stillpath::shot::Light::Encoded,
         blend: Blend::default(),
+        gather: None,
         sound: None,
         timecode: None,
         stamps: Vec::new(),

@@ -8,6 +8,7 @@ mod covers;
 mod cuts;
 mod explain;
 mod follow;
+mod gather;
 mod large;
 mod layers;
 mod loops;

@@ -9,6 +9,7 @@ mod drawings;
 mod explain;
 mod flash;
 mod flashes;
+mod gather;
 mod hand;
 mod help;
 mod live;

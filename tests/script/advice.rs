@@ -15,9 +15,10 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 64] = [
+const EXPLAINS: [&str; 65] = [
     "give each a name of its own, or none",
     "write the other reel's shots in its place",
+    "leave gather out",
     "leave size out",
     "draw the line with fewer points",
     "make the text shorter",
@@ -269,7 +270,7 @@ fn typed(text: &str, one: &Diagnostic, help: &str) -> Option<String> {
     }
     let new = rest.strip_prefix("write ")?;
     let ends =
-        [", without", " without", ", or ", " to be faster", ": ", " for that", " with any of", " or \"", ", still"];
+        [", without", " without", ", or ", " to be faster", ": ", " for that", " with any of", " or \"", ", still \""];
     let new = ends.iter().filter_map(|end| new.find(end)).min().map_or(new, |end| &new[..end]);
     if new.contains('…') || new.contains("(x, y") || new.contains("(from, to)") {
         return None;

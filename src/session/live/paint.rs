@@ -5,7 +5,10 @@
 //! - While the time runs the page cuts frames out of small stills. Where it stands the frame is painted by the true
 //!   pipeline: levelled, steadied, mixed, covered and stamped, resampled from the whole still to as many pixels as the
 //!   screen has room for.
+//! - A frame that gathers more than eight stills is painted from stills in a draft's detail: decoding hundreds in full
+//!   takes longer than anybody waits. Geometry, levels and covers are the same.
 
+use crate::pipeline::Detail;
 use crate::session::Watch;
 use crate::session::pictures;
 use crate::session::prepare::Prepared;
@@ -13,6 +16,9 @@ use crate::units::Size;
 
 /// Frames are not made smaller than this, in pixels of their longer side.
 const LEAST: u32 = 64;
+
+/// Gathered stills beyond which a frame is painted from less than all of their detail.
+const MANY: usize = 8;
 
 /// Paints a frame of a delivery of a shot, its longer side no longer than `longer` pixels: as a JPEG.
 ///
@@ -30,7 +36,9 @@ pub(super) fn frame(
     let plan = part.made.plan().deliveries.get(delivery).ok_or_else(none)?;
     let row = plan.rows.get(frame).cloned().ok_or_else(none)?;
     let small = pictures::in_small(plan, within(plan.frame, longer.max(LEAST)), vec![row]);
-    let painted = pictures::paint(&prepared.shoots[part.shoot], &[small], &Watch::default());
+    let many = small.gathers().is_some_and(|(_, stills)| stills > MANY);
+    let detail = if many { Detail::Small(None) } else { Detail::Whole };
+    let painted = pictures::paint_in(detail, &prepared.shoots[part.shoot], &[small], &Watch::default());
     let mut painted = painted.map_err(|failure| {
         let notes = failure.reply.notes.0;
         notes.into_iter().map(|note| note.message).next().unwrap_or_else(|| "it could not be painted".into())
