@@ -249,6 +249,14 @@ impl Row {
         layers().find(|layer| layer.slot() == self.shown).or_else(|| layers().next())
     }
 
+    /// The slots in which what is followed is looked for: all that the frame shows, or where it gathers light the one whose
+    /// turn it is.
+    pub fn followed(&self) -> impl Iterator<Item = SlotIndex> {
+        let gathers = self.layers.gathered().is_some();
+        let all = self.shares().map(|share| share.shown);
+        gathers.then_some(self.shown).into_iter().chain(all.filter(move |_| !gathers))
+    }
+
     /// The stills of the frame with their weights.
     pub fn shares(&self) -> impl Iterator<Item = Share> {
         self.layers.shares()

@@ -64,6 +64,7 @@
 ---@field framing? stillpath.Framing where the window goes (default: the largest window)
 ---@field covers? stillpath.Cover[] what is hidden in the stills themselves, such as faces, plates and screens (default: none)
 ---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is one frame's time, 0 is one still; a number from 0 to 1440 (default: 0)
+---@field gather? "mean"|"brightest"|"darkest"|"median"|stillpath.GatherFields what a frame takes of its stills: their mean, or by channel the brightest (star trails), the darkest, or the median light (passers-by vanish); a table says over how many stills, or that it grows (default: "mean")
 ---@field between? "nearest"|"mix"|"motion" where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, or a frame invented from the motion between them ("mix" where the motion is not known) (default: "nearest")
 ---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (default: "linear")
 ---@field sound? "real-time"|"none" what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is silent elsewhere (default: "none")
@@ -240,6 +241,7 @@ function key(fields) end
 ---@field sharpness? "even"|"full" even: sharpness does not come and go in a slow move; full: the plain kernel (default: "even")
 ---@field resample? "linear"|"encoded" linear: stars, wires and lamps in the dark keep their light where the frame is smaller than its window; painting is softer (sharpness has no say) and takes longer (default: "encoded")
 ---@field shutter? number degrees: each frame is the mean of the stills that pass while the shutter is open; 360 is one frame's time, 0 is one still; a number from 0 to 1440 (default: the shot's)
+---@field gather? "mean"|"brightest"|"darkest"|"median"|stillpath.GatherFields what a frame takes of its stills: their mean, or by channel the brightest (star trails), the darkest, or the median light (passers-by vanish); a table says over how many stills, or that it grows (default: the shot's)
 ---@field between? "nearest"|"mix"|"motion" where the pace is below one still a frame, what a frame between two stills shows: the still whose turn it is, the mean of both, or a frame invented from the motion between them ("mix" where the motion is not known) (default: the shot's)
 ---@field light? "linear"|"encoded" how stills are averaged: linear adds up light, as a camera's open shutter does; encoded adds up the values of the files (default: the shot's)
 ---@field sound? "real-time"|"none" what is kept of a recording's sound: real-time keeps it where the pace runs in real time, with a fade at each end, and is silent elsewhere (default: the shot's)
@@ -252,6 +254,12 @@ function key(fields) end
 ---@param fields stillpath.DeliveryFields
 ---@return stillpath.Delivery
 function delivery(fields) end
+
+---@class stillpath.GatherFields
+---@field [1] "mean"|"brightest"|"darkest"|"median" its word
+---@field stills? integer how many stills a frame takes: of brightest and darkest those up to the one whose turn it is, of median those around it; a whole number from 2 to 10000 (default: those that pass while the shutter is open)
+---@field grow? boolean brightest, darkest: whether every frame takes one still after the other to what the frame before has (default: false)
+---@field from? number|string|stillpath.Moment where a growing one begins: until then each frame is one still, as without gather (default: the first still)
 
 ---@class stillpath.DeliveryCodecFields
 ---@field [1] "h264"|"hevc"|"av1"|"prores"|"dnxhr"|"ffv1"|"png"|"tiff"|"jpeg" its name

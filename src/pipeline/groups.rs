@@ -138,7 +138,8 @@ impl<'a> Group<'a> {
             let Member { row, times, .. } = self.members[next];
             let take = Take { layer, by, group, step: steps.len(), into, heads };
             steps.push((layer, Step::Take(take), row, times));
-            while let Some(Member { row, times, gathered }) = self.members.get(next).filter(|_| at[next].1 == place + 1) {
+            while let Some(Member { row, times, gathered }) = self.members.get(next).filter(|_| at[next].1 == place + 1)
+            {
                 let after = at.get(next + 1);
                 let print = Print {
                     by,

@@ -97,9 +97,8 @@ fn sweep(rows: &[Row], first: usize, most: usize) -> Sweep {
         let next = rows[row].layers.gathered();
         let joined = group.zip(next).filter(|(group, next)| groups::joins(*group, next, way));
         let mut takes = next.map_or(1, |next| if next.by == Gather::Median { next.part.len() } else { 1 });
-        let together = joined.filter(|(group, next)| {
-            next.by == Gather::Median || groups::begin_together(group[1], next, way)
-        });
+        let together =
+            joined.filter(|(group, next)| next.by == Gather::Median || groups::begin_together(group[1], next, way));
         // The last that is open is the group's.
         if let Some(last) = together.and_then(|_| open.pop()) {
             takes = takes.max(last.takes);

@@ -81,7 +81,7 @@ impl From<&Gathered> for GatheredSpan {
     }
 }
 
-/// The same with the layers: a part of one of the delivery's lists.
+/// What a frame gathers, with the layers: a part of one of the delivery's lists.
 #[derive(Serialize, JsonSchema)]
 #[schemars(rename = "Gathered")]
 struct Stated {

@@ -218,7 +218,7 @@ impl Followed {
         let (delivery, rows) = (&seen.shot.deliveries[index], &seen.made.plan.deliveries[index].rows);
         let (row, axis) = (&rows[frame], &seen.made.axis);
         let still = Window::whole(seen.shoot.size).rect();
-        let area = self.subject_in(axis, seen.shoot.size, row.shares().map(|share| share.shown));
+        let area = self.subject_in(axis, seen.shoot.size, row.followed());
         let keyed = |key: usize| {
             let Key { at, value, .. } = &self.subject.keys()[key];
             KeyedBox { place: self.keys[key].clone(), position: *at, area: in_fractions(*value, still) }

@@ -74,7 +74,11 @@ fn of(shot: &Shot, delivery: &Delivery, gathering: &Gathering, clip: &Clip<'_>) 
             let (stills, all) = (*stills as usize, axis.places.len());
             if stills > all {
                 let message = format!("'{name}' gathers {stills} stills, and {} are used", words::count(all, "still"));
-                let grow = if by == Gather::Median { String::new() } else { format!(", or {{ {word:?}, grow = true }} takes all there are") };
+                let grow = if by == Gather::Median {
+                    String::new()
+                } else {
+                    format!(", or {{ {word:?}, grow = true }} takes all there are")
+                };
                 return Err(Diagnostic::mistake(message).help(format!("stills = {all} at most{grow}")));
             }
             Over::Stills(stills)
@@ -287,7 +291,8 @@ mod tests {
 
     #[test]
     fn a_still_that_is_held_counts_once() {
-        let place = |slot: usize, shown: usize| OnAxis { slot: SlotIndex(slot), shown: SlotIndex(shown), stand_in: None };
+        let place =
+            |slot: usize, shown: usize| OnAxis { slot: SlotIndex(slot), shown: SlotIndex(shown), stand_in: None };
         let (stills, at) = each_once(&[place(4, 4), place(5, 4), place(6, 6), place(7, 7)]);
         assert_eq!(stills.iter().map(|still| still.0.0).collect::<Vec<_>>(), [4, 6, 7]);
         assert_eq!(at, [0, 0, 1, 2]);

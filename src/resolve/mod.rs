@@ -119,7 +119,8 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
         return Err(found);
     }
     let kept_apart = apart::kept_apart(&laid);
-    let (mut of_level, shown) = (Diagnostics::default(), laid.iter().flatten().flat_map(|(due, _)| due.shown(&axis.places)));
+    let (mut of_level, shown) =
+        (Diagnostics::default(), laid.iter().flatten().flat_map(|(due, _)| due.shown(&axis.places)));
     let level = level::resolve(shot, shoot, known.level, (&covers, &axis.sides), shown, &mut of_level)?;
     let mut corrections = Corrections::new(level.as_ref(), steady.as_ref(), &covers);
     let corrected = steady.is_some() || level.as_ref().is_some_and(Levelling::changes);

@@ -68,8 +68,7 @@ impl Resolved {
     fn subject(&self, framed: &Framed, plan: &DeliveryPlan) -> Option<Subject> {
         let followed = framed.followed()?;
         let (axis, still) = (&self.axis, self.bounds.still);
-        let boxes =
-            plan.rows.iter().map(|row| window(followed.subject_in(axis, still, row.shares().map(|share| share.shown))));
+        let boxes = plan.rows.iter().map(|row| window(followed.subject_in(axis, still, row.followed())));
         let place = |frame: &usize| number(axis.place_of(plan.rows[*frame].shown));
         let key = |position: f64| (0..plan.rows.len()).find(|frame| place(frame) + SLACK >= position.floor());
         let keys = followed.positions().filter_map(key).collect();

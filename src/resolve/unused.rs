@@ -21,8 +21,7 @@ pub(super) fn remarks(seen: &Seen<'_>) -> Vec<Diagnostic> {
     let mut found = first_eases(seen);
     found.extend(kept(seen));
     found.extend(across(seen));
-    for ((delivery, framed), plan) in
-        seen.shot.deliveries.iter().zip(&seen.made.tracks).zip(&seen.made.plan.deliveries)
+    for ((delivery, framed), plan) in seen.shot.deliveries.iter().zip(&seen.made.tracks).zip(&seen.made.plan.deliveries)
     {
         if !delivery.every_still {
             match &delivery.gather {
@@ -145,18 +144,17 @@ fn is_same(seen: &Seen<'_>, (delivery, track): (&Delivery, &Framed), other: Blen
     let (pace, axis, bounds, length) = (&made.pace, &made.axis, made.bounds, made.length);
     let (strict, looped, turns) = (seen.shot.strict, seen.shot.looped.is_some(), pace.turns());
     let changed = Delivery { blend: other, ..delivery.clone() };
-    let [own, other] =
-        [delivery, &changed].map(|delivery| Sheet {
-            delivery,
-            track,
-            pace,
-            axis,
-            bounds,
-            length,
-            strict,
-            looped,
-            gathers: None,
-        });
+    let [own, other] = [delivery, &changed].map(|delivery| Sheet {
+        delivery,
+        track,
+        pace,
+        axis,
+        bounds,
+        length,
+        strict,
+        looped,
+        gathers: None,
+    });
     let frames = i64::try_from(delivery.fps.frames_in(length).max(1)).unwrap_or(i64::MAX);
     (0..frames).all(|frame| {
         let [own, other] = [&own, &other].map(|sheet| rows::due(sheet, frame, turns));

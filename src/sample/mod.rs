@@ -43,8 +43,8 @@ use crate::units::Size;
 
 pub use accumulator::{Accumulator, Part};
 pub use invent::Pair;
-pub use sheets::{MEDIAN_BYTES, Sample, Sheets, bytes_in_a_median, bytes_of_extremes, most_in_a_median};
 pub use overlay::{Overlay, Overlayer, light_of};
+pub use sheets::{MEDIAN_BYTES, Sample, Sheets, bytes_in_a_median, bytes_of_extremes, most_in_a_median};
 
 use colour::{Conversion, Conversions, Mix, Target};
 use dither::{Place, Thresholds};

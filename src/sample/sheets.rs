@@ -217,7 +217,10 @@ fn codes([red, green, blue]: [&[f32]; 3], sums: &[([f32; 3], f32)], rows: &mut [
     for (row, (by, add)) in rows.iter_mut().zip(sums) {
         row.clear();
         row.extend(
-            red.iter().zip(green).zip(blue).map(|((red, green), blue)| add + by[0] * red + by[1] * green + by[2] * blue),
+            red.iter()
+                .zip(green)
+                .zip(blue)
+                .map(|((red, green), blue)| add + by[0] * red + by[1] * green + by[2] * blue),
         );
     }
 }
@@ -281,9 +284,7 @@ impl Counts {
                 return value(other);
             }
             match light {
-                Light::Linear => {
-                    curve.value_of(0.5 * (curve.light_of(value(*found)) + curve.light_of(value(other))))
-                }
+                Light::Linear => curve.value_of(0.5 * (curve.light_of(value(*found)) + curve.light_of(value(other)))),
                 Light::Encoded => 0.5 * (value(*found) + value(other)),
             }
         }));

@@ -41,7 +41,7 @@ pub(super) fn of(reader: &Reader) -> Option<DraftGather> {
         _ => {
             refuse(reader, own.as_ref(), &["stills", "grow", "from"], |field| {
                 let message = format!("gather.{field} does not go with \"mean\", which has the shutter's length");
-                (message, "write gather = \"mean\"; shutter = 720 makes each frame the mean of two frames' time".into())
+                (message, "write gather = \"mean\", or shutter = 720 beside it for the mean of two frames' time".into())
             });
             return Some(None);
         }
@@ -130,7 +130,8 @@ pub(super) fn finished(
     };
     if blend.between != Between::Nearest {
         let between = if blend.between == Between::Mix { "mix" } else { "motion" };
-        let message = format!("gather = {word:?} does not go with between = \"{between}\" in '{name}': it mixes nothing");
+        let message =
+            format!("gather = {word:?} does not go with between = \"{between}\" in '{name}': it mixes nothing");
         refuse(Diagnostic::mistake(message).help("write between = \"nearest\", or gather = \"mean\""));
     }
     Some(Placed::new(Gathering { by: *by, over }, place.clone()))

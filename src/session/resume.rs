@@ -375,10 +375,10 @@ pub(super) fn tidy(paths: impl IntoIterator<Item = PathBuf>) {
 mod tests {
     use super::*;
     use crate::geom::Window;
-    use crate::plan::{Corrections, Layers, Lettered, Lines, Shows, Steadying, Typeface};
+    use crate::plan::{Corrections, Gathered, Layers, Lettered, Lines, Shows, Steadying, Typeface};
     use crate::register::Pose;
     use crate::shoot::{Content, Slot};
-    use crate::shot::{Codec, Colour, Light, Pin, Sharpness};
+    use crate::shot::{Codec, Colour, Gather, Light, Pin, Sharpness};
     use crate::units::{FrameRate, Size};
 
     const STILL: Size = Size { width: 64, height: 48 };
@@ -391,10 +391,6 @@ mod tests {
 
     /// The same under stamps.
     fn keys_under(stands: [Pose; 8], stamps: &[Stamped]) -> Vec<blake3::Hash> {
-        let slots = (0..8).map(|slot| Slot { name: format!("A{slot}"), content: Content::Missing }).collect();
-        let (set_aside, notes) = (Vec::new(), Vec::new());
-        let shoot =
-            Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None, members: Vec::new() };
         let steady = Steadying {
             place: crate::diag::Place::new(Path::new("move.lua"), 1),
             first: SlotIndex(0),
@@ -411,6 +407,14 @@ mod tests {
             let layers = Layers::One(corrections.layer(slot, None, window));
             Row { position, slot, shown: slot, stand_in: None, window, layers }
         };
+        keys_of((0..8).map(row).collect(), stamps)
+    }
+
+    /// The keys of a delivery of these rows over eight stills.
+    fn keys_of(rows: Vec<Row>, stamps: &[Stamped]) -> Vec<blake3::Hash> {
+        let slots = (0..8).map(|slot| Slot { name: format!("A{slot}"), content: Content::Missing }).collect();
+        let (set_aside, notes) = (Vec::new(), Vec::new());
+        let shoot = Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None, members: Vec::new() };
         let plan = DeliveryPlan {
             name: "wide".into(),
             frame: STILL,
@@ -428,7 +432,7 @@ mod tests {
             every_still: false,
             extras: crate::plan::Extras::default(),
             gathered: Vec::new(),
-            rows: (0..8).map(row).collect(),
+            rows,
         };
         let stretches =
             stretches_of(&plan, &Identities::of(&shoot), Made { threads: 1, draft: false, together: 1, grows: false });
@@ -484,5 +488,35 @@ mod tests {
         {
             assert!((0..4).all(|stretch| before[stretch] != changed[stretch]));
         }
+    }
+
+    #[test]
+    fn a_stretchs_key_changes_with_what_its_own_frames_gather_wherever_that_is_kept() {
+        let window = Window { x: 8.0, y: 8.0, width: 32.0, height: 24.0, roll: 0.0 };
+        let gathering = |by: Gather, width: usize, from: usize| {
+            let stills: Vec<_> = (from..8).map(|slot| (SlotIndex(slot), None)).collect();
+            let list = Corrections::default().list(&stills, window);
+            let row = |turn: usize| {
+                let part = (turn + 1).saturating_sub(width).max(from) - from..turn + 1 - from;
+                let layers = if part.len() > 1 {
+                    Layers::Gathered(Gathered { by, list: list.clone(), number: 0, turn: part.end - 1, part })
+                } else {
+                    Layers::One(list[turn.max(from) - from].clone())
+                };
+                let slot = SlotIndex(turn.max(from));
+                Row { position: 0.0, slot, shown: slot, stand_in: None, window, layers }
+            };
+            keys_of((from..8).map(row).collect(), &[])
+        };
+        let before = gathering(Gather::Brightest, 3, 0);
+        assert_eq!((before.len(), gathering(Gather::Brightest, 3, 0)), (4, before.clone()));
+        let changed = |after: &[blake3::Hash]| -> Vec<usize> {
+            (0..4).filter(|stretch| before[*stretch] != after[*stretch]).collect()
+        };
+        assert_eq!(changed(&gathering(Gather::Darkest, 3, 0)), [0, 1, 2, 3]);
+        assert_eq!(changed(&gathering(Gather::Median, 3, 0)), [0, 1, 2, 3]);
+        assert_eq!(changed(&gathering(Gather::Brightest, 4, 0)), [1, 2, 3], "the first two have no fourth still");
+        // The last stretch is the same where the list begins later: frames 6 and 7 gather stills 4 to 7.
+        assert_eq!(gathering(Gather::Brightest, 3, 4).last(), before.last());
     }
 }

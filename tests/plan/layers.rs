@@ -1,20 +1,21 @@
 //! That a row says all that is done to its stills, and that a plan stays what it was by all the rest.
 
-use stillpath::diag::Diagnostics;
+use stillpath::diag::{Diagnostics, Placed};
 use stillpath::level::{Curve, Gain, StillGain};
 use stillpath::plan::{Layer, Layers, Plan, Row, Share, covered_in};
 use stillpath::register::Pose;
 use stillpath::resolve::{Known, LevelFrom, resolve};
 use stillpath::shoot::Shoot;
 use stillpath::shot::{
-    Between, Cover, CoverArea, CoverWith, Level, LevelBy, Pace, Policy, Rate, Shot, Steady, SteadyBy, StillBox,
+    Between, Cover, CoverArea, CoverWith, Gather, GatherOver, Gathering, Level, LevelBy, Pace, Policy, Rate, Shot,
+    Steady, SteadyBy, StillBox,
 };
 use stillpath::units::SlotIndex;
 
 use super::build::{delivery, line, lose, shoot, shot};
 
-/// Twelve stills with one missing, every one of them levelled, moved and covered, in frames of one still, of several
-/// and between two.
+/// Twelve stills with one missing, every one of them levelled, moved and covered, in frames of one still, of several,
+/// between two, and of gathered light.
 fn corrected() -> Result<(Plan, Shoot), Diagnostics> {
     let mut shoot = shoot(12);
     lose(&mut shoot, 5);
@@ -32,8 +33,10 @@ fn corrected() -> Result<(Plan, Shoot), Diagnostics> {
     };
     shot.pace.value = Pace::Constant(Rate::FramesPerStill(2.5));
     (shot.source.missing, shot.source.damaged) = (Policy::Hold, Policy::Hold);
-    shot.deliveries = ["one", "mean", "between"].map(|name| delivery(name, 1920, 1080, "24")).into();
+    shot.deliveries = ["one", "mean", "between", "gathered"].map(|name| delivery(name, 1920, 1080, "24")).into();
     (shot.deliveries[1].blend.between, shot.deliveries[2].blend.between) = (Between::Mix, Between::Motion);
+    let gathering = Gathering { by: Gather::Brightest, over: GatherOver::Stills(4) };
+    shot.deliveries[3].gather = Some(Placed::new(gathering, line(41)));
     let lines = (0..12).map(|slot| {
         let gain = Gain::of([1.0 + slot as f64 / 100.0, 1.0, 0.9]);
         StillGain { slot, gain, levels: None, name: shoot.slots[slot].name.clone() }
@@ -50,12 +53,13 @@ fn corrected() -> Result<(Plan, Shoot), Diagnostics> {
 fn every_layer_of_every_frame_carries_what_the_plan_does_to_its_still_and_to_its_stand_in() {
     let (plan, shoot) = corrected().unwrap();
     let (level, steady) = (plan.level.as_ref().unwrap(), plan.steady.as_ref().unwrap());
-    let mut kinds = [0; 3];
+    let mut kinds = [0; 4];
     for row in plan.deliveries.iter().flat_map(|delivery| &delivery.rows) {
         kinds[match row.layers {
             Layers::One(_) => 0,
             Layers::Mean(_) => 1,
             Layers::Between(_) => 2,
+            Layers::Gathered(_) => 3,
         }] += 1;
         assert_eq!(row.layers.each().map(|(_, weight)| weight).sum::<u32>(), Share::WHOLE);
         for (layer, _) in row.layers.each() {

@@ -92,11 +92,27 @@ fn code(light: f64) -> f64 {
 // median numpy.median of linear light (IEC 61966-2-1 in 64 bits), encoded again and rounded.
 const PLACES: [(usize, usize); 4] = [(0, 0), (5, 3), (17, 9), (31, 17)];
 const NUMPY: [(&str, usize, [[u16; 3]; 4]); 5] = [
-    ("bright", 5, [[55_349, 46_150, 60_974], [54_658, 59_296, 50_097], [53_759, 58_397, 49_198], [55_729, 60_367, 61_354]]),
+    (
+        "bright",
+        5,
+        [[55_349, 46_150, 60_974], [54_658, 59_296, 50_097], [53_759, 58_397, 49_198], [55_729, 60_367, 61_354]],
+    ),
     ("dark", 5, [[3650, 4637, 9275], [2959, 7597, 8585], [2061, 6698, 7686], [4030, 18_855, 9655]]),
-    ("median", 5, [[31_325, 32_312, 36_950], [30_634, 35_272, 36_259], [29_735, 34_373, 35_360], [31_705, 32_692, 37_330]]),
-    ("even", 4, [[35_456, 26_517, 37_615], [24_904, 39_324, 30_336], [24_043, 38_442, 29_463], [32_717, 40_376, 31_376]]),
-    ("grown", 8, [[55_349, 59_987, 64_625], [58_309, 59_296, 63_934], [57_410, 58_397, 63_035], [59_379, 60_367, 65_005]]),
+    (
+        "median",
+        5,
+        [[31_325, 32_312, 36_950], [30_634, 35_272, 36_259], [29_735, 34_373, 35_360], [31_705, 32_692, 37_330]],
+    ),
+    (
+        "even",
+        4,
+        [[35_456, 26_517, 37_615], [24_904, 39_324, 30_336], [24_043, 38_442, 29_463], [32_717, 40_376, 31_376]],
+    ),
+    (
+        "grown",
+        8,
+        [[55_349, 59_987, 64_625], [58_309, 59_296, 63_934], [57_410, 58_397, 63_035], [59_379, 60_367, 65_005]],
+    ),
 ];
 
 #[test]
@@ -132,8 +148,9 @@ fn frames_of_16_bits_are_numpys_maximum_minimum_and_median_to_the_code() {
     }
     // FFmpeg reads what is written as FFV1.
     let path = bench.path("clips/move-open.mkv");
-    let read = Command::new("ffmpeg").args(["-v", "error", "-i"]).arg(&path).args(["-f", "rawvideo", "-pix_fmt", "rgb48le", "-"]);
-    let bytes = { read }.output().unwrap().stdout;
+    let mut ffmpeg = Command::new("ffmpeg");
+    ffmpeg.args(["-v", "error", "-i"]).arg(&path).args(["-f", "rawvideo", "-pix_fmt", "rgb48le", "-"]);
+    let bytes = ffmpeg.output().unwrap().stdout;
     let codes: Vec<u16> = bytes.as_chunks::<2>().0.iter().map(|code| u16::from_le_bytes(*code)).collect();
     let frames: Vec<&[u16]> = codes.chunks(SIDES[0] * SIDES[1] * 3).collect();
     assert_eq!(frames.len(), STILLS);
@@ -164,7 +181,7 @@ fn what_is_gathered_is_in_the_receipt_and_proved_resumed_and_shared_to_the_byte(
         bench.run(&["render", "move.lua", "--out", out, "--threads", threads]).expect(0);
     }
     for share in ["2/2", "1/2"] {
-        bench.run(&["render", "move.lua", "--out", "shared", "--share", share]).expect(0);
+        bench.run(&["render", "move.lua", "--out", "shared", "--threads", "2", "--share", share]).expect(0);
     }
     bench.run(&["join", "move.lua", "--out", "shared"]).expect(0);
     for delivery in ["bright", "median", "grown"] {

@@ -80,7 +80,8 @@ local function cut(name, more)
 end
 return {
   cut("one", { delivery { "a", frame = { 64, 36 }, fps = "30000/1001" }, delivery { "b", frame = { 36, 64 }, codec = "png" } }),
-  cut("two", { delivery { "c", frame = { 48, 48 }, quality = { crf = 20, tune = "grain" }, sharpness = "full" } }),
+  cut("two", { delivery { "c", frame = { 48, 48 }, quality = { crf = 20, tune = "grain" }, sharpness = "full" },
+    delivery { "d", frame = { 48, 48 }, gather = { "median", stills = 3 } } }),
 }"#,
     );
     bench.run(&["plan", "move.lua", "--json"]).expect(0).json()

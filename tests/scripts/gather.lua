@@ -7,7 +7,7 @@ local all = {
   delivery { "none", frame = { 64, 64 }, gather = { "brightest", stills = 0 } }, --! gather.stills must be a whole number from 2 to 10000; seen 0 --? write stills = 2
   delivery { "one", frame = { 64, 64 }, gather = { "median", stills = 1 } }, --! gather.stills must be a whole number from 2 to 10000; seen 1 --? write stills = 2
   delivery { "half", frame = { 64, 64 }, gather = { "median", stills = 2.5 } }, --! gather.stills must be a whole number from 2 to 10000; seen 2.5
-  delivery { "still", frame = { 64, 64 }, gather = { "median", still = 9 } }, --! gather has no field 'still' --? did you mean 'stills'?
+  delivery { "misspelt", frame = { 64, 64 }, gather = { "median", still = 9 } }, --! gather has no field 'still' --? did you mean 'stills'?
   delivery { "grown", frame = { 64, 64 }, gather = { "median", grow = true } }, --! a median does not grow --? write gather = { "median", stills = 31 }
   delivery { "both", frame = { 64, 64 }, gather = { "darkest", stills = 9, grow = true } }, --! gather takes stills or grow, not both --? write gather = { "darkest", grow = true }
   delivery { "begin", frame = { 64, 64 }, gather = { "brightest", stills = 9, from = still(3) } }, --! gather.from is where a growing gather begins --? write gather = { "brightest", grow = true, from = still(1) }

@@ -80,8 +80,7 @@ fn deliveries_that_turn_together_share_their_passes() {
 
 #[test]
 fn shots_of_other_paces_still_share_one_pass_and_one_that_runs_against_them_has_its_own() {
-    let ahead =
-        [plan("a", 10, &[0, 1, 2, 3, 4], true), plan("b", 10, &[0, 4], true), plan("c", 10, &[2; 30], true)];
+    let ahead = [plan("a", 10, &[0, 1, 2, 3, 4], true), plan("b", 10, &[0, 4], true), plan("c", 10, &[2; 30], true)];
     let batches = split_plans(&ahead);
     assert_eq!(slots(&batches), [0, 1, 2, 2, 2, 2, 3, 4]);
     let batches = split_plans(&[plan("a", 10, &[0, 1, 2], true), plan("b", 10, &[2, 1, 0], true)]);
@@ -90,8 +89,7 @@ fn shots_of_other_paces_still_share_one_pass_and_one_that_runs_against_them_has_
 
 #[test]
 fn deliveries_that_hide_other_things_in_one_still_have_passes_of_their_own_and_all_others_share_theirs() {
-    let mut plans =
-        [plan("a", 10, &[0, 1, 2], true), plan("b", 10, &[0, 1, 2], true), plan("c", 10, &[1, 5, 6], true)];
+    let mut plans = [plan("a", 10, &[0, 1, 2], true), plan("b", 10, &[0, 1, 2], true), plan("c", 10, &[1, 5, 6], true)];
     let area = |x| CoveredArea { cover: 0, x, y: 0, width: 8, height: 8, with: CoverWith::Fill };
     let covering = |slot, x| Covering { first: SlotIndex(slot), last: SlotIndex(slot), areas: [area(x)].into() };
     // The third hides in still 1 what the first does, and something in a still that nobody else shows.

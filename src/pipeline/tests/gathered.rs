@@ -58,7 +58,10 @@ fn gathered_frames_are_the_same_whatever_the_number_of_workers_or_made_alone_and
     let leaping: Vec<Range<usize>> = (0..12).map(|step| 2 * step..(2 * step + 5).min(24)).collect();
     let mut plans = Vec::new();
     for by in BY {
-        plans.extend([("sliding", sliding(24, 7)), ("leaping", leaping.clone())].map(|(name, parts)| gathering(name, by, &parts, 24)));
+        plans.extend(
+            [("sliding", sliding(24, 7)), ("leaping", leaping.clone())]
+                .map(|(name, parts)| gathering(name, by, &parts, 24)),
+        );
     }
     plans.extend([Gather::Brightest, Gather::Darkest].map(|by| gathering("grown", by, &grown, 24)));
     // Not all begin and end together: widths come and go, and one rests.
@@ -116,7 +119,10 @@ fn a_gathered_still_that_is_damaged_has_its_stand_in_and_stops_a_run_that_has_no
         }
     }
     expected.gathered = vec![list];
-    assert_eq!(hashes(outcome), hashes(run(&shoot, vec![output(&expected, &Arc::default(), None)], 1, &Watch::default())));
+    assert_eq!(
+        hashes(outcome),
+        hashes(run(&shoot, vec![output(&expected, &Arc::default(), None)], 1, &Watch::default()))
+    );
     let mut bare = whole;
     let bare_stills: Vec<_> = (0..12).map(|slot| (SlotIndex(slot), None)).collect();
     let list = Corrections::default().list(&bare_stills, bare.rows[0].window);
@@ -218,7 +224,8 @@ proptest! {
 #[test]
 fn a_sliding_gather_is_cut_where_its_heads_would_not_fit_and_a_growing_one_is_one_pass() {
     let count = 400;
-    let large = |by, parts: &[Range<usize>]| DeliveryPlan { frame: Size::new(1920, 1080), ..gathering("a", by, parts, count) };
+    let large =
+        |by, parts: &[Range<usize>]| DeliveryPlan { frame: Size::new(1920, 1080), ..gathering("a", by, parts, count) };
     let passes_and_decodes = |plan: &DeliveryPlan| {
         let (plans, rows) = ([plan], [plan.rows.as_slice()]);
         (passes(&plans, &rows).len(), decodes(&plans, &rows))
