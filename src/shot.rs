@@ -19,6 +19,7 @@ mod codec;
 mod corrections;
 mod delivery;
 mod extras;
+mod listed;
 mod purpose;
 mod stamp;
 
@@ -36,6 +37,7 @@ pub use codec::{Av1, Codec, DEFAULT_QUALITY, Ffv1, H264, Hevc, Jpeg, Png, Prores
 pub use corrections::{Level, LevelBy, Steady, SteadyBy};
 pub use delivery::{Between, Blend, Delivery, Light, Sharpness, Sound, Timecode};
 pub use extras::{Extras, Poster, PosterForm};
+pub use listed::{At, Line, Listed, MOST_BYTES, Table, Width, Written, Wrong};
 pub use purpose::{Figure, Purpose};
 pub use stamp::{Colour, Outline, Piece, Pin, Stamp, StampWhat, Wording, elapsed};
 
@@ -297,6 +299,8 @@ pub enum Path {
     Drawing(Drawing),
     /// The smoothest that keeps a subject in frame; keys say where it is at some stills.
     Follow(Follow),
+    /// As a table says.
+    Table(Listed),
 }
 
 /// How a subject is followed.
@@ -405,6 +409,8 @@ pub enum View {
         /// How close.
         closeness: Closeness,
     },
+    /// As a table writes it.
+    Window(Written),
 }
 
 /// How close.

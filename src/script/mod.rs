@@ -36,6 +36,7 @@ mod failure;
 mod fields;
 mod form;
 mod hints;
+mod listed;
 mod made;
 mod modules;
 mod moments;

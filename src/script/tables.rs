@@ -12,6 +12,7 @@ use super::fields::{
     DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, RECORDING, SAFE, SIDE, STILLS,
 };
 use super::form::{Form, Wants};
+use super::listed;
 use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, DraftSound, Kind, What};
 use super::moments::{Axis, DraftMoment};
 use super::purposes::{self, Said};
@@ -263,7 +264,7 @@ fn pace(reader: &Reader) -> Option<What> {
 
 fn framing(reader: &Reader) -> Option<What> {
     let keys = keys(reader, "framing", Wants::Value(Kind::Key), &PACE_FIELDS, "pace");
-    let path = path(reader);
+    let path = listed::path(reader, path(reader));
     // A drawing that is none has been said: its keys are a drawing's all the same.
     let drawn = as_made(&reader.raw("path")).is_some_and(|made| made.what.kind() == Kind::Drawing);
     for key in &keys {

@@ -11,6 +11,7 @@ mod flashing;
 mod frame;
 mod hand;
 mod held;
+mod listed;
 mod live;
 mod look;
 mod moves;

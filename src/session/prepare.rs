@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
 use super::surveyor::{Anew, Looking, Surveyor};
-use super::{Failure, REFUSED, Reply, ScriptOptions, held, preflight};
+use super::{Failure, REFUSED, Reply, ScriptOptions, held, listed, preflight};
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::lettering::Supplies;
 use crate::level::{Curve, Region};
@@ -44,6 +44,8 @@ pub(super) struct Prepared {
     pub(super) parts: Vec<Part>,
     /// What the script lets its user set.
     pub(super) dials: Vec<script::Dial>,
+    /// The tables of windows that its framings name.
+    pub(super) tables: Vec<script::Text>,
     /// What the script itself is remarked on for; [`Prepared::notes`] has the plans' remarks too.
     remarks: Diagnostics,
     /// What the script printed.
@@ -121,15 +123,21 @@ pub(super) fn prepare_ran(
         registered: Vec::new(),
         parts: Vec::new(),
         dials: script.dials,
+        tables: Vec::new(),
         remarks: Diagnostics::default(),
         messages: script.messages,
     };
     check_deliveries_wanted(&options.deliveries, &script.shots, &mut found);
+    let mut tables = listed::Tables::default();
     for mut shot in script.shots {
         if !options.deliveries.is_empty() {
             shot.deliveries.retain(|delivery| options.deliveries.contains(&delivery.name));
         }
         if shot.deliveries.is_empty() {
+            continue;
+        }
+        if let Err(mistake) = tables.lay_out(&mut shot, &base) {
+            found.push(*mistake);
             continue;
         }
         if ask == Encoders::Asked {
@@ -168,6 +176,7 @@ pub(super) fn prepare_ran(
             Err(mistakes) => found.extend(mistakes),
         }
     }
+    prepared.tables = tables.texts();
     prepared.remarks.extend(found);
     if prepared.remarks.refused() {
         let reply = Reply { notes: prepared.notes(), messages: prepared.messages, ..Reply::default() };

@@ -17,6 +17,7 @@ mod moves;
 mod outputs;
 mod painted;
 mod paper;
+mod path_tables;
 mod pictures;
 mod posters;
 mod published;
