@@ -33,6 +33,7 @@ mod resolved;
 mod route;
 mod rows;
 
+mod shape;
 mod sound;
 mod stamps;
 mod steady;

@@ -16,15 +16,11 @@ use crate::geom::{self, Room, Window};
 use crate::shot::{Closeness, Delivery, Framing, FramingKey, Shot, StillBox, StillPoint, View};
 use crate::units::Size;
 
-use super::listed;
+use super::shape::{self, UNSAID};
 use super::steady::Bounds;
 use super::words;
 
-/// How far, in pixels of the still, a window may be moved without a word: rounding, not a decision.
-pub(super) const UNSAID: f64 = 1e-3;
-
-/// The narrowest window, in pixels of the still.
-pub(super) const NARROWEST: f64 = 1.0;
+pub(super) use super::shape::NARROWEST;
 
 /// The farthest roll of a key either way, in degrees: a whole turn.
 const FARTHEST_ROLL: f64 = 360.0;
@@ -152,8 +148,8 @@ fn window(
             Ok(window.moved_inside(room))
         }
         View::Window(written) => {
-            let shaped = listed::shaped(*written, key.roll, delivery, bounds)?;
-            if listed::is_mended(&shaped) {
+            let shaped = shape::shaped(*written, key.roll, delivery, bounds)?;
+            if shape::is_mended(&shaped) {
                 let said = format!("'{}' by {} px", delivery.name, words::figure_above(shaped.mended));
                 aim.say(Trouble::Reshaped, said, None, concerns);
             }

@@ -24,7 +24,7 @@ pub(super) fn path(reader: &Reader, along: Path) -> Path {
     }
     if matches!(along, Path::Drawing(_)) {
         let mistake = Diagnostic::mistake("a drawing does not go with a table, which says where the window is");
-        reader.mistake(mistake.word("path").help("leave path out, or write path = \"smooth\""));
+        reader.mistake(mistake.word("path").help("leave path out"));
     }
     let Some(file) = file else { return along };
     let opened: Arc<File> = File::new(&file).into();

@@ -51,7 +51,7 @@ fn source(reader: &Reader, recorded: bool) -> Option<What> {
         _ => Policy::Stop,
     };
     let moment = |name| placed_moment(reader, name);
-    Some(What::Stills(Arc::new(Source {
+    let source = Arc::new(Source {
         place: reader.place.clone(),
         paths,
         interval: reader.number("interval"),
@@ -66,7 +66,9 @@ fn source(reader: &Reader, recorded: bool) -> Option<What> {
         pairs: reader.text("pairs").and_then(|kind| Pairs::from_keyword(&kind)).unwrap_or_default(),
         camera: reader.text("camera"),
         recorded,
-    })))
+    });
+    reader.state.note_source(&source);
+    Some(What::Stills(source))
 }
 
 /// A moment of the shoot with the line that made it.

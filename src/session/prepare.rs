@@ -360,19 +360,23 @@ pub(super) fn run(path: &Path, settings: &[(String, String)]) -> Result<script::
     run_until(path, settings, &AtomicBool::new(false))
 }
 
+/// What a script is run with.
+pub(super) fn request(path: &Path, settings: &[(String, String)]) -> script::Request {
+    script::Request {
+        path: path.to_owned(),
+        settings: settings.to_vec(),
+        user_moves: user_moves_folder(),
+        user_purposes: user_purposes(),
+    }
+}
+
 /// As [`run`], until it is called off: then it is refused.
 pub(super) fn run_until(
     path: &Path,
     settings: &[(String, String)],
     stop: &AtomicBool,
 ) -> Result<script::Script, Failure> {
-    let request = script::Request {
-        path: path.to_owned(),
-        settings: settings.to_vec(),
-        user_moves: user_moves_folder(),
-        user_purposes: user_purposes(),
-    };
-    script::run_until(&request, stop).map_err(|refused| Failure {
+    script::run_until(&request(path, settings), stop).map_err(|refused| Failure {
         reply: Reply { notes: refused.diagnostics, messages: refused.messages, ..Reply::default() },
         code: REFUSED,
     })

@@ -10,6 +10,7 @@
 
 mod columns;
 mod read;
+mod wrong;
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -19,7 +20,8 @@ use serde::Serialize;
 use super::{Closeness, Moment, Path};
 use crate::curve::ease::Ease;
 
-pub use read::{MOST_BYTES, Table, Wrong};
+pub use read::{MOST_BYTES, Table};
+pub use wrong::Wrong;
 
 /// The most keys of a table, as of a `framing { … }` that lists them.
 const MOST_KEYS: usize = 10_000;

@@ -11,6 +11,7 @@ mod flash;
 mod flashes;
 mod hand;
 mod help;
+mod list;
 mod live;
 mod metadata;
 mod moves;

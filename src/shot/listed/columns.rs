@@ -1,6 +1,6 @@
 //! The columns of a table of windows: which there are, and which of them a table's first line names.
 
-use super::read::Wrong;
+use super::wrong::Wrong;
 
 /// A column that is read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

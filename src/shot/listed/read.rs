@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::columns::{Column, Columns};
+use super::wrong::Wrong;
 use super::{At, Line, Width, Written};
 use crate::curve::ease::Ease;
 use crate::shot::{Closeness, Moment};
@@ -18,29 +19,6 @@ const MOST_ZOOM: f64 = 1000.0;
 const MOST_ROLL: f64 = 360.0;
 /// Frames of the longest shot.
 const MOST_FRAME: f64 = 1e9;
-
-/// What is wrong with a table, and what to type.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("line {line}: {what}")]
-pub struct Wrong {
-    /// Counted from 1.
-    pub line: u32,
-    /// What was seen, and what is allowed.
-    pub what: String,
-    /// What to do about it.
-    pub help: Vec<String>,
-}
-
-impl Wrong {
-    pub(super) fn new(line: u32, what: String) -> Self {
-        Self { line, what, help: Vec::new() }
-    }
-
-    pub(super) fn help(mut self, help: impl Into<String>) -> Self {
-        self.help.push(help.into());
-        self
-    }
-}
 
 /// A table of windows.
 #[derive(Debug, Clone, PartialEq)]
