@@ -16,9 +16,9 @@ use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
 use help::{
     FIRST_STEPS, HOW_TO_CACHE, HOW_TO_CHECK, HOW_TO_DEMO, HOW_TO_DIALS, HOW_TO_DIFF, HOW_TO_DRAW, HOW_TO_EXPLAIN,
-    HOW_TO_FLASH, HOW_TO_FRAME, HOW_TO_HAND, HOW_TO_JOIN, HOW_TO_LEVEL, HOW_TO_LIVE, HOW_TO_LOOK, HOW_TO_MOVES,
-    HOW_TO_NEW, HOW_TO_PLAN, HOW_TO_PROVE, HOW_TO_PURPOSES, HOW_TO_RECKON, HOW_TO_RENDER, HOW_TO_STEADY, HOW_TO_SURVEY,
-    HOW_TO_TEND, HOW_TO_TYPES,
+    HOW_TO_FLASH, HOW_TO_FRAME, HOW_TO_HAND, HOW_TO_JOIN, HOW_TO_LEVEL, HOW_TO_LIST, HOW_TO_LIVE, HOW_TO_LOOK,
+    HOW_TO_MOVES, HOW_TO_NEW, HOW_TO_PLAN, HOW_TO_PROVE, HOW_TO_PURPOSES, HOW_TO_RECKON, HOW_TO_RENDER, HOW_TO_STEADY,
+    HOW_TO_SURVEY, HOW_TO_TEND, HOW_TO_TYPES,
 };
 use stillpath::session::{FramesAnew, Share};
 use stillpath::shot::Pairs;
@@ -150,6 +150,27 @@ pub(crate) enum Command {
         /// The camera whose stills are meant, where there are several's; "any" takes all
         #[arg(long, value_name = "NAME")]
         camera: Option<String>,
+    },
+    /// List what lies below a folder: shoots with their days and sizes, recordings, scripts, finished clips
+    #[command(after_help = HOW_TO_LIST)]
+    List {
+        /// The folder that your shoots lie below
+        folder: PathBuf,
+        /// Read clips and stills to their ends, and hold them against the hashes in receipts
+        #[arg(long)]
+        hash: bool,
+        /// Write it as one page, .html, with some stills of each shoot in small
+        #[arg(short, long, value_name = "FILE", conflicts_with = "json")]
+        output: Option<PathBuf>,
+        /// Replace an existing page
+        #[arg(long, requires = "output")]
+        force: bool,
+        /// No progress
+        #[arg(long)]
+        quiet: bool,
+        /// Print it as JSON
+        #[arg(long)]
+        json: bool,
     },
     /// Look at finished clips for flashes above published limits, and name the frames; certifies nothing
     #[command(after_help = HOW_TO_FLASH)]

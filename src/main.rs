@@ -111,6 +111,9 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
                 watch,
             )
         }
+        Command::List { folder, hash, output, force, quiet, json } => {
+            session::list(&session::ListOptions { folder, hash, output, force, json, quiet }, watch)
+        }
         Command::Flash { clip, out, settings, deliveries, fps, white, output, force, quiet, json } => {
             let options =
                 session::FlashOptions { clip, out, settings, deliveries, fps, white, output, force, quiet, json };

@@ -96,6 +96,9 @@ pub struct Script {
     pub blake3: String,
     /// Everything that it took in with `require`, in that order.
     pub modules: Vec<FileUsed>,
+    /// The tables of windows that its framings name.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub tables: Vec<FileUsed>,
     /// What was given with `--set`, as it was given.
     pub dials: BTreeMap<String, String>,
     /// What was given with `--source`: seen from the receipt's folder, where it is a path.
@@ -546,6 +549,7 @@ mod tests {
                 path: FilePath::Text("a.lua".into()),
                 blake3: "00".into(),
                 modules: Vec::new(),
+                tables: Vec::new(),
                 dials: BTreeMap::new(),
                 sources: Vec::new(),
                 only: Vec::new(),

@@ -20,6 +20,7 @@ mod corrections;
 mod delivery;
 mod extras;
 mod gathering;
+mod listed;
 mod purpose;
 mod stamp;
 
@@ -38,6 +39,7 @@ pub use corrections::{Level, LevelBy, Steady, SteadyBy};
 pub use delivery::{Between, Blend, Delivery, Light, Sharpness, Sound, Timecode};
 pub use extras::{Extras, Poster, PosterForm};
 pub use gathering::{Gather, GatherOver, Gathering};
+pub use listed::{At, Line, Listed, MOST_BYTES, Table, Width, Written, Wrong};
 pub use purpose::{Figure, Purpose};
 pub use stamp::{Colour, Outline, Piece, Pin, Stamp, StampWhat, Wording, elapsed};
 
@@ -93,6 +95,14 @@ impl Shot {
         let reel = self.reel.iter_mut().flat_map(|reel| &mut reel.shots);
         let own = reel.map(|shot| &mut shot.deliveries);
         own.chain([&mut self.deliveries]).for_each(|deliveries| deliveries.retain(&mut wanted));
+    }
+
+    /// As [`Shot::singles`], to be changed.
+    pub fn singles_mut(&mut self) -> &mut [Self] {
+        if self.reel.is_none() {
+            return std::slice::from_mut(self);
+        }
+        self.reel.as_mut().map_or(&mut [], |reel| &mut reel.shots)
     }
 
     /// The shots of a reel, or the one shot that this is.
@@ -324,6 +334,8 @@ pub enum Path {
     Drawing(Drawing),
     /// The smoothest that keeps a subject in frame; keys say where it is at some stills.
     Follow(Follow),
+    /// As a table says.
+    Table(Listed),
 }
 
 /// How a subject is followed.
@@ -432,6 +444,8 @@ pub enum View {
         /// How close.
         closeness: Closeness,
     },
+    /// As a table writes it.
+    Window(Written),
 }
 
 /// How close.

@@ -270,6 +270,28 @@ fn a_changed_script_or_still_costs_only_its_own_stretches() {
 }
 
 #[test]
+fn a_changed_line_of_a_path_table_makes_its_stretch_anew_and_no_other() {
+    let bench = bench();
+    let framing = SCRIPT.split_once("framing = ").unwrap().1;
+    let mut depth = 0_usize;
+    let end = framing.find(|letter| {
+        depth = depth + usize::from(letter == '{') - usize::from(letter == '}');
+        letter == '}' && depth == 0
+    });
+    let whole = &framing[..=end.unwrap()];
+    let table = |other: u64| {
+        let line = |frame: u64| format!("{frame},{},20,160,90\n", if frame == other { 41 } else { 40 });
+        format!("frame,x,y,width,height\n{}", (0..100).map(line).collect::<String>())
+    };
+    fs::write(bench.path("path.csv"), table(1000)).unwrap();
+    bench.script(&SCRIPT.replace(whole, "framing { table = \"path.csv\" }"));
+    interrupted_at(&bench, "clips", ".move-wide.mp4.part/000003.stretch", "-KILL");
+    let frames = kept(&bench, "clips", "move-wide.mp4", STRETCH);
+    fs::write(bench.path("path.csv"), table(STRETCH + 2)).unwrap();
+    assert_eq!(taken_over(&outcome(&bench, "clips", &[]))[0], frames - STRETCH);
+}
+
+#[test]
 fn a_changed_stamp_makes_its_frames_anew_and_an_unchanged_one_keeps_them() {
     let bench = bench();
     let stamped = |text: &str| {

@@ -153,11 +153,13 @@ function recording(fields) end
 function pace(fields) end
 
 ---@class stillpath.FramingFields
----@field [integer] stillpath.Key keys
+---@field [integer] stillpath.Key|nil keys
 ---@field path? "straight"|"smooth"|"flight"|stillpath.Drawing the line from key to key: windows straight to the next, one smooth curve, flights that rise and land, or a drawing (default: "straight")
 ---@field rho? number with path = "flight": how strongly the flight zooms out to pan; larger rises higher; a number from 0.01 to 10 (default: the square root of 2)
+---@field table? string a table of windows in place of keys, comma-separated and relative to the script: keys by seconds or still, or the window of every frame, as `stillpath plan --csv` writes it; see "A path from a table" (default: none)
+---@field of? string with table: the delivery whose lines are taken, of a table with several; 1 to 64 of the letters A-Z a-z, digits, '_' and '-' (default: each delivery's own lines)
 
----Where the window goes: keys with on and zoom or span, with show, or along a drawing.
+---Where the window goes: keys with on and zoom or span, with show, or along a drawing; or as a table says.
 ---@param fields stillpath.FramingFields
 ---@return stillpath.Framing
 function framing(fields) end

@@ -73,6 +73,29 @@ Examples:
 
 What --look measures is kept below $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath), so that the \
 next look is quick; the folder may be deleted at any time.";
+pub(super) const HOW_TO_LIST: &str = "\
+Examples:
+  stillpath list footage
+  stillpath list footage -o list.html
+  stillpath list footage --hash
+
+A shoot is a folder with three stills or more. Of each, a few headers are read; days between two stills of one day are taken \
+to be that day. Scripts are run in the sandbox, as far as they go, and no shoot of theirs is looked at. Finished clips are \
+those that receipts (*-receipt.json) tell of: whether clip and stills are there and have their sizes, with --hash their bytes. \
+It writes nothing into the folder, follows no link to a folder, and passes over what is hidden.
+
+With --json one object: format (\"stillpath-list-1\"), folder, hashed, shoots, videos, scripts, renders, passed_over; paths \
+are seen from the folder.
+  shoots    path, stills, bytes, size ([width, height] or null), other_sizes, raw,
+            days ([{date, stills}]), undated, days_cut_short, scripts, receipts
+  videos    path, bytes, scripts: those that no receipt names
+  scripts   path, sources ([{written, recording}]), deliveries, mistakes,
+            first_mistake
+  renders   receipt, seal (\"whole\", \"edited\", \"none\"), wrong, made,
+            script ({path, state}), stills ({state: how many}),
+            clips ([{delivery, path, state, codec, width, height, frames, rate,
+            bytes}])
+A state is \"same\", \"same-size\", \"there\", \"unreadable\", \"changed\", \"other-size\", \"missing\" or \"elsewhere\".";
 pub(super) const HOW_TO_FLASH: &str = "\
 Examples:
   stillpath flash clips/harbour-wide.mp4

@@ -1,9 +1,14 @@
 //! The changes of each cell: from a peak to the next valley, and back.
 
+use std::ops::Range;
+
 use super::means::Cells;
 
 /// Rounding of means in single precision, relative to the scale they are on.
 const ROUNDING: f32 = 1e-6;
+
+/// Cells that are looked at together.
+const BLOCK: usize = 64;
 
 /// Follows the light of every cell along its peaks and valleys.
 #[derive(Debug)]
@@ -32,25 +37,43 @@ impl Ridges {
             return false;
         }
         let (least, darker) = (self.least, self.darker);
-        let mut any = 0_u8;
-        let state = self.low.iter_mut().zip(&mut self.high).zip(&mut self.way);
-        for ((light, changed), ((low, high), way)) in light.iter().zip(changes).zip(state) {
-            let (up, down) = (
-                u8::from(*light - *low >= least) & u8::from(*low < darker) & u8::from(*way != 1),
-                u8::from(*high - *light >= least) & u8::from(*light < darker) & u8::from(*way != -1),
-            );
-            // Never both at once but for what follows no change yet: then the later of the two is the change.
-            if up | down == 0 {
-                *changed = 0;
-                *low = low.min(*light);
-                *high = high.max(*light);
+        let turns = |light: f32, low: f32, high: f32, way: i8| {
+            (
+                u8::from(light - low >= least) & u8::from(low < darker) & u8::from(way != 1),
+                u8::from(high - light >= least) & u8::from(light < darker) & u8::from(way != -1),
+            )
+        };
+        let mut any = false;
+        let state = self.low.chunks_mut(BLOCK).zip(self.high.chunks_mut(BLOCK)).zip(self.way.chunks_mut(BLOCK));
+        for ((light, changes), ((lows, highs), ways)) in light.chunks(BLOCK).zip(changes.chunks_mut(BLOCK)).zip(state) {
+            let all = light.iter().zip(&*lows).zip(&*highs).zip(&*ways);
+            let turned = all.fold(0, |turned, (((light, low), high), way)| {
+                let (up, down) = turns(*light, *low, *high, *way);
+                turned | up | down
+            });
+            // Most cells of most frames go on as they went.
+            if turned == 0 {
+                changes.fill(0);
+                lows.iter_mut().zip(light).for_each(|(low, light)| *low = low.min(*light));
+                highs.iter_mut().zip(light).for_each(|(high, light)| *high = high.max(*light));
                 continue;
             }
-            any = 1;
-            let to = if up == 1 { 1 } else { -1 };
-            (*changed, *way, *low, *high) = (to, to, *light, *light);
+            any = true;
+            let state = lows.iter_mut().zip(highs).zip(ways);
+            for ((light, changed), ((low, high), way)) in light.iter().zip(changes).zip(state) {
+                let (up, down) = turns(*light, *low, *high, *way);
+                // Never both at once but for what follows no change yet: then the later of the two is the change.
+                if up | down == 0 {
+                    *changed = 0;
+                    *low = low.min(*light);
+                    *high = high.max(*light);
+                    continue;
+                }
+                let to = if up == 1 { 1 } else { -1 };
+                (*changed, *way, *low, *high) = (to, to, *light, *light);
+            }
         }
-        any == 1
+        any
     }
 }
 
@@ -105,8 +128,10 @@ impl Hue {
 /// Follows the colour of every cell to red and back.
 #[derive(Debug, Default)]
 pub(super) struct Hues {
-    /// By cell, since its last change: away from red the least red state, towards red the reddest.
-    extreme: Vec<Hue>,
+    /// By cell, since its last change: away from red the least red state, towards red the reddest. Red, green, the sum.
+    red: Vec<f32>,
+    green: Vec<f32>,
+    sum: Vec<f32>,
     /// 1 where the last change was towards red, or the first state is red.
     way: Vec<i8>,
     /// The changes of the last frame.
@@ -117,11 +142,15 @@ pub(super) struct Hues {
 impl Hues {
     /// Takes the next frame's colours; as [`Ridges::step`], 1 towards red and -1 away.
     pub(super) fn step(&mut self, cells: &Cells, changes: &mut [i8]) -> bool {
-        let hues = cells.red.iter().zip(&cells.green).zip(&cells.blue);
-        let hues = hues.map(|((red, green), blue)| Hue::of(*red, *green, *blue));
         if self.way.is_empty() {
-            self.extreme = hues.collect();
-            self.way = self.extreme.iter().map(|hue| if hue.is_red() { 1 } else { -1 }).collect();
+            let hues = cells.red.iter().zip(&cells.green).zip(&cells.blue);
+            for ((red, green), blue) in hues {
+                let hue = Hue::of(*red, *green, *blue);
+                self.red.push(hue.red);
+                self.green.push(hue.green);
+                self.sum.push(hue.sum);
+                self.way.push(if hue.is_red() { 1 } else { -1 });
+            }
             self.last = vec![0; self.way.len()];
             return false;
         }
@@ -129,17 +158,56 @@ impl Hues {
             self.last.fill(0);
         }
         self.any = false;
-        for (((hue, changed), extreme), way) in hues.zip(&mut self.last).zip(&mut self.extreme).zip(&mut self.way) {
-            let onwards = if *way > 0 { hue.is_redder_than(*extreme) } else { extreme.is_redder_than(hue) };
-            if onwards {
-                *extreme = hue;
-            } else if (hue.is_red() || extreme.is_red()) && hue.is_far_from(*extreme) {
-                (*extreme, *way) = (hue, -*way);
-                *changed = *way;
-                self.any = true;
+        for from in (0..self.way.len()).step_by(BLOCK) {
+            let until = (from + BLOCK).min(self.way.len());
+            if self.is_calm(cells, from..until) {
+                self.go_on(cells, from..until);
+            } else {
+                (from..until).for_each(|cell| self.cell(cells, cell));
             }
         }
         self.again(changes)
+    }
+
+    /// Whether none of these cells is a saturated red, nor was: then none changes.
+    fn is_calm(&self, cells: &Cells, range: Range<usize>) -> bool {
+        let now = cells.red[range.clone()].iter().zip(&cells.green[range.clone()]).zip(&cells.blue[range.clone()]);
+        let before = self.red[range.clone()].iter().zip(&self.sum[range]);
+        let red = now.zip(before).fold(0_u8, |any, (((red, green), blue), (was_red, was_sum))| {
+            let hue = Hue::of(*red, *green, *blue);
+            any | u8::from(hue.is_red()) | u8::from(*was_red >= (RED - ROUNDING) * was_sum)
+        });
+        red == 0
+    }
+
+    /// Takes note of calm cells that go on the way they went.
+    fn go_on(&mut self, cells: &Cells, range: Range<usize>) {
+        let now = cells.red[range.clone()].iter().zip(&cells.green[range.clone()]).zip(&cells.blue[range.clone()]);
+        let state = self.red[range.clone()].iter_mut().zip(&mut self.green[range.clone()]);
+        let state = state.zip(&mut self.sum[range.clone()]).zip(&self.way[range]);
+        for (((red, green), blue), (((was_red, was_green), was_sum), way)) in now.zip(state) {
+            let hue = Hue::of(*red, *green, *blue);
+            let (one, other) = (hue.red * *was_sum, *was_red * hue.sum);
+            let onwards = if *way > 0 { one > other } else { other > one };
+            *was_red = if onwards { hue.red } else { *was_red };
+            *was_green = if onwards { hue.green } else { *was_green };
+            *was_sum = if onwards { hue.sum } else { *was_sum };
+        }
+    }
+
+    fn cell(&mut self, cells: &Cells, cell: usize) {
+        let hue = Hue::of(cells.red[cell], cells.green[cell], cells.blue[cell]);
+        let extreme = Hue { red: self.red[cell], green: self.green[cell], sum: self.sum[cell] };
+        let way = self.way[cell];
+        let onwards = if way > 0 { hue.is_redder_than(extreme) } else { extreme.is_redder_than(hue) };
+        if !onwards {
+            if !((hue.is_red() || extreme.is_red()) && hue.is_far_from(extreme)) {
+                return;
+            }
+            (self.way[cell], self.last[cell]) = (-way, -way);
+            self.any = true;
+        }
+        (self.red[cell], self.green[cell], self.sum[cell]) = (hue.red, hue.green, hue.sum);
     }
 
     /// The last frame's changes once more.

@@ -334,4 +334,9 @@ impl Source for Decoded<'_> {
             add_to(sums, bytes.iter().step_by(component.step).map(|code| u32::from(*code)));
         }
     }
+
+    fn bytes(&self, component: usize, row: u32) -> Option<&[u8]> {
+        let of = &self.layout.components[component];
+        (of.depth + of.shift <= 8 && of.step == 1).then(|| self.frame.row(component, row))
+    }
 }

@@ -38,6 +38,8 @@ pub trait Source {
     fn spacing(&self, component: usize) -> (u32, u32);
     /// Adds a row of a component to the sums of its columns, which are none before the first row.
     fn add(&self, component: usize, row: u32, sums: &mut Vec<u32>);
+    /// A row of a component, where its samples are bytes that lie side by side.
+    fn bytes(&self, component: usize, row: u32) -> Option<&[u8]>;
 }
 
 /// Adds samples to the sums of their columns.
@@ -91,6 +93,13 @@ impl Source for Frame {
             }
             Pixels::Planes(_) => (),
         }
+    }
+
+    fn bytes(&self, component: usize, row: u32) -> Option<&[u8]> {
+        let Pixels::Yuv420 { y, cb, cr } = &self.pixels else { return None };
+        let width = self.size.width.div_ceil(self.spacing(component).0) as usize;
+        let from = row as usize * width;
+        [y, cb, cr][component].get(from..from + width)
     }
 }
 
@@ -159,7 +168,7 @@ pub struct Averager {
     sums: Vec<u32>,
     /// A row of units, by component; and its steps in the tables.
     units: [Vec<f32>; 3],
-    steps: [Vec<u16>; 3],
+    steps: [Vec<u32>; 3],
     cells: Cells,
     /// By column of cells, units that are in a cell of a row of units.
     columns: Vec<f32>,
@@ -235,6 +244,9 @@ impl Averager {
         let first = row * unit / down;
         let last = ((row + 1) * unit / down).clamp(first + 1, size.height.div_ceil(down).max(first + 1));
         let count = size.width.div_ceil(unit) as usize;
+        if quick(source, (component, first, last), (unit, across, count), &mut self.units[component]) {
+            return;
+        }
         self.sums.clear();
         (first..last).for_each(|line| source.add(component, line, &mut self.sums));
         let means = &mut self.units[component];
@@ -265,13 +277,13 @@ impl Averager {
         let Cells { red, green, blue, display, .. } = &mut self.cells;
         let across = self.grid.across;
         for (plane, steps) in [red, green, blue].into_iter().zip(&self.steps) {
-            gather(&self.linear, steps, per_cell, |cell, light| plane[at + cell] += light);
+            gather(&self.linear, steps, per_cell, &mut plane[at..at + across], 1.0);
         }
         if let Some((table, white)) = &self.display {
             let cells = &mut display[at..at + across];
             for (weight, steps) in LUMINANCE.iter().zip(&self.steps) {
                 let by = weight * white;
-                gather(table, steps, per_cell, |cell, light| cells[cell] += by * light);
+                gather(table, steps, per_cell, cells, by);
             }
         }
     }
@@ -286,14 +298,53 @@ impl Averager {
     }
 }
 
+/// The means of a row of units of bytes that lie side by side, as [`Averager::average`] makes them: of squares of two
+/// samples, or of single ones. Whether it is such a row.
+fn quick(
+    source: &impl Source,
+    (component, first, last): (usize, u32, u32),
+    (unit, across, count): (u32, u32, usize),
+    means: &mut Vec<f32>,
+) -> bool {
+    if unit == across && last - first == 1 {
+        let Some(row) = source.bytes(component, first).filter(|row| row.len() == count) else { return false };
+        means.clear();
+        means.extend(row.iter().map(|code| f32::from(*code)));
+        return true;
+    }
+    if unit != 2 * across || last - first != 2 {
+        return false;
+    }
+    let rows = source.bytes(component, first).zip(source.bytes(component, first + 1));
+    let Some((upper, lower)) = rows.filter(|(upper, lower)| upper.len() == 2 * count && lower.len() == 2 * count)
+    else {
+        return false;
+    };
+    let squares = upper.as_chunks::<2>().0.iter().zip(lower.as_chunks::<2>().0);
+    means.clear();
+    means.extend(squares.map(|(upper, lower)| {
+        let [upper, lower] = [upper, lower].map(|[one, other]| u16::from(*one) + u16::from(*other));
+        f32::from(upper + lower) / 4.0
+    }));
+    true
+}
+
 /// Looks the light of units up, and hands on what those of a cell add up to.
-fn gather(table: &[f32; TABLE], steps: &[u16], per_cell: usize, mut add: impl FnMut(usize, f32)) {
-    let light = |step: &u16| table[usize::from(*step) & (TABLE - 1)];
-    if per_cell == 1 {
-        steps.iter().enumerate().for_each(|(cell, step)| add(cell, light(step)));
-    } else {
-        let cells = steps.chunks(per_cell).enumerate();
-        cells.for_each(|(cell, steps)| add(cell, steps.iter().map(light).sum()));
+fn gather(table: &[f32; TABLE], steps: &[u32], per_cell: usize, cells: &mut [f32], by: f32) {
+    let light = |step: u32| table[step as usize & (TABLE - 1)];
+    match per_cell {
+        1 => cells.iter_mut().zip(steps).for_each(|(cell, step)| *cell += by * light(*step)),
+        2 => {
+            let (pairs, rest) = steps.as_chunks();
+            let (whole, last) = cells.split_at_mut(pairs.len());
+            whole.iter_mut().zip(pairs).for_each(|(cell, [one, other])| *cell += by * (light(*one) + light(*other)));
+            last.iter_mut().zip(rest).for_each(|(cell, step)| *cell += by * light(*step));
+        }
+        _ => {
+            let units = steps.chunks(per_cell);
+            let sum = |steps: &[u32]| steps.iter().map(|step| light(*step)).sum::<f32>();
+            cells.iter_mut().zip(units).for_each(|(cell, steps)| *cell += by * sum(steps));
+        }
     }
 }
 
@@ -329,11 +380,10 @@ impl Codes {
     }
 
     /// The steps in the tables of light of R', G' and B', of means of codes.
-    fn steps(&self, units: &[Vec<f32>; 3], grey: bool, into: &mut [Vec<u16>; 3]) {
+    fn steps(&self, units: &[Vec<f32>; 3], grey: bool, into: &mut [Vec<u32>; 3]) {
         /// Adding this to a number below 2^22 leaves it, rounded, in the lowest bits: quicker than a conversion.
         const ROUNDS: f32 = (1 << 23) as f32;
-        #[expect(clippy::cast_possible_truncation, reason = "at most 4080")]
-        let step = |value: f32| (value.clamp(0.0, 1.0) * STEPS as f32 + ROUNDS).to_bits() as u16;
+        let step = |value: f32| (value.clamp(0.0, 1.0) * STEPS as f32 + ROUNDS).to_bits();
         into.iter_mut().for_each(Vec::clear);
         let [first, second, third] = units;
         if self.rgb || grey {

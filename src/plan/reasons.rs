@@ -176,6 +176,18 @@ pub struct FramingReason {
     /// What is followed, where that decides and not keys of windows.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub follow: Option<FollowReason>,
+    /// The line of a table that has the frame's window, where one has a window for every frame.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub table: Option<TableReason>,
+}
+
+/// Which line of a table a frame's window is.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TableReason {
+    /// The table's line.
+    pub place: Place,
+    /// The window there, in the delivery's shape, where the frame has another one.
+    pub written: Option<Window>,
 }
 
 /// Why a window follows as it does.
@@ -225,13 +237,15 @@ pub enum PathName {
     Drawing,
     /// After a subject.
     Follow,
+    /// As a table says.
+    Table,
 }
 
 impl PathName {
     /// What follows the share of a way; nothing for the plain one.
     fn words(self) -> &'static str {
         match self {
-            Self::Straight | Self::Follow => "",
+            Self::Straight | Self::Follow | Self::Table => "",
             Self::Smooth => " along one smooth curve",
             Self::Flight => " in a flight",
             Self::Drawing => " along the drawing",
@@ -395,6 +409,7 @@ impl Reasons {
         )?;
         match &self.framing.way {
             None if self.framing.follow.is_some() => {}
+            None if self.framing.table.is_some() => {}
             None => writeln!(out, "  no keys: the largest window of the frame's shape ({})", self.framing.place)?,
             Some(Way::Holds(key)) => writeln!(out, "  holds the key at {:.3} s ({})", key.seconds, key.place)?,
             Some(Way::Between { from, to, progress, ease, eased }) => {
@@ -404,6 +419,9 @@ impl Reasons {
                     writeln!(out, "  {word:4}  {window}, the key at {:.3} s ({})", key.seconds, key.place)?;
                 }
             }
+        }
+        if let Some(table) = &self.framing.table {
+            table.write(out, &self.framing.place)?;
         }
         if let Some(follow) = &self.framing.follow {
             follow.write(out)?;
@@ -450,6 +468,16 @@ impl SteadyReason {
             writeln!(out, "steady: and {} more", self.stills.len() - NAMED)?;
         }
         Ok(())
+    }
+}
+
+impl TableReason {
+    fn write(&self, out: &mut String, framing: &Place) -> std::fmt::Result {
+        write!(out, "  as a table has it for this frame ({}), which {framing} names", self.place)?;
+        match self.written {
+            None => writeln!(out),
+            Some(window) => writeln!(out, "; there it is {}, and was moved inside", written(window)),
+        }
     }
 }
 

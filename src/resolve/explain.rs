@@ -2,7 +2,7 @@
 
 use crate::curve::pace::Timeline;
 use crate::curve::track::SLACK;
-use crate::diag::{Diagnostic, Diagnostics, Placed};
+use crate::diag::{Diagnostic, Diagnostics, Place, Placed};
 use crate::plan::{
     Break, CoverReason, DeliveryPlan, FramingReason, KeyedRate, KeyedWindow, Layer, LevelReason, PaceReason, PathName,
     Reasons, Row, Share, Shows, StampReason, Stamped, SteadyReason, StillReason, Way, covered_in,
@@ -159,6 +159,7 @@ fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) ->
     });
     let framing = delivery.framing.as_ref().unwrap_or(&seen.shot.framing);
     let follow = framed.followed().zip(usize::try_from(frame).ok()).map(|(one, frame)| one.reason(seen, index, frame));
+    let table = framed.listed().zip(usize::try_from(frame).ok()).and_then(|(one, frame)| one.reason(frame));
     Ok(Reasons {
         shot: None,
         delivery: plan.name.clone(),
@@ -173,7 +174,7 @@ fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) ->
         sound: super::sound::reason(seen, moments, delivery, plan, seconds),
         row,
         still,
-        framing: FramingReason { place: framing.place.clone(), path: (&framing.path).into(), way, follow },
+        framing: FramingReason { place: framing.place.clone(), path: (&framing.path).into(), way, follow, table },
         remarks: Vec::new(),
     })
 }
@@ -226,6 +227,7 @@ impl From<&Path> for PathName {
             Path::Flight { .. } => Self::Flight,
             Path::Drawing(_) => Self::Drawing,
             Path::Follow(_) => Self::Follow,
+            Path::Table(_) => Self::Table,
         }
     }
 }
@@ -239,8 +241,16 @@ fn remarks_on(reasons: &Reasons, found: &Diagnostics) -> Vec<Diagnostic> {
     };
     places.extend(reasons.framing.follow.as_ref().map(|follow| &follow.place));
     let named = format!("'{}'", reasons.delivery);
+    let frame = usize::try_from(reasons.frame).unwrap_or(usize::MAX);
+    // A remark on a table stands at one of its lines, and names the frames of all that it is about.
+    let of_table = |place: &Place, remark: &Diagnostic| {
+        let runs = remark.frames.iter().flat_map(|frames| &frames.runs);
+        let is_its = reasons.framing.table.as_ref().is_some_and(|table| table.place.file == place.file);
+        is_its && runs.into_iter().any(|(first, last)| (*first..=*last).contains(&frame))
+    };
     let concerns = |remark: &&Diagnostic| {
-        remark.place.as_ref().is_some_and(|place| places.contains(&place)) && remark.message.contains(&named)
+        let is_placed = |place: &Place| places.contains(&place) || of_table(place, remark);
+        remark.place.as_ref().is_some_and(is_placed) && remark.message.contains(&named)
     };
     found.0.iter().filter(concerns).cloned().collect()
 }

@@ -13,6 +13,7 @@ use crate::units::{ScreenTime, Size};
 use super::corners;
 use super::crossfade;
 use super::leg::{Keyed, Leg, Pin, Sight};
+use super::listed::ByTable;
 use super::moments::Moments;
 use super::route::{self, Waypoint};
 use super::steady::Bounds;
@@ -33,6 +34,8 @@ pub(super) enum Framed {
     Keyed(Keyed),
     /// After a subject.
     Following(Followed),
+    /// As a table says, frame by frame.
+    Listed(ByTable),
 }
 
 impl Framed {
@@ -40,7 +43,7 @@ impl Framed {
     pub(super) fn keyed(&self) -> Option<&Keyed> {
         match self {
             Self::Keyed(keyed) => Some(keyed),
-            Self::Largest(_) | Self::Following(_) => None,
+            Self::Largest(_) | Self::Following(_) | Self::Listed(_) => None,
         }
     }
 
@@ -48,7 +51,15 @@ impl Framed {
     pub(super) fn followed(&self) -> Option<&Followed> {
         match self {
             Self::Following(followed) => Some(followed),
-            Self::Largest(_) | Self::Keyed(_) => None,
+            Self::Largest(_) | Self::Keyed(_) | Self::Listed(_) => None,
+        }
+    }
+
+    /// The table, where one has a window for every frame.
+    pub(super) fn listed(&self) -> Option<&ByTable> {
+        match self {
+            Self::Listed(listed) => Some(listed),
+            Self::Largest(_) | Self::Keyed(_) | Self::Following(_) => None,
         }
     }
 }
@@ -72,6 +83,10 @@ pub(super) fn tracks(
             let framing = views::framing_of(shot, delivery);
             if let Path::Follow(follow) = &framing.path {
                 return Followed::new(framing, *follow, windows.as_deref(), moments, &mut said).map(Framed::Following);
+            }
+            if let Path::Table(listed) = &framing.path {
+                let (of, over) = ((delivery, shot.strict), (bounds, length));
+                return ByTable::new(framing, listed, of, over, &mut said).map(Framed::Listed);
             }
             let lap = shot.looped.is_some().then(|| clip.lap(delivery));
             let times = moments_of(shot, delivery, &framing.keys, &clip, &mut said)?;

@@ -4,7 +4,8 @@
 //! still. The order of the parts is the order of the questions: when stills were taken (`times`), which slots take room
 //! on the shoot's axis (`axis`; by their own clock: `chosen`) and what keeps them apart there (`breaks`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which
 //! windows the keys mean (`views`) and when (`framing`), what lies between them (`leg`, `route`, `corners`) or is followed
-//! (`subject`, `follow`), and what every frame (`due`) comes to (`rows`), of which stills (`blend`, `gather`). A shot is resolved
+//! (`subject`, `follow`) or stands in a table (`listed`), and what every frame (`due`) comes to (`rows`), of which
+//! stills (`blend`, `gather`). A shot is resolved
 //! once (`resolved`): what a person should know (`remarks`, `apart`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
 //! windows keep to; what is heard (`sound`) goes by the pace, and so does the frame that is a `poster`; what is laid over
@@ -26,6 +27,7 @@ mod growth;
 mod gather;
 mod leg;
 mod level;
+mod listed;
 mod moments;
 mod pace;
 mod poster;
@@ -34,6 +36,7 @@ mod remarks;
 mod resolved;
 mod route;
 mod rows;
+mod shape;
 mod sound;
 mod stamps;
 mod steady;

@@ -204,6 +204,7 @@ impl One<'_> {
         let keyed = match self.framed {
             Framed::Largest(_) => return (self.delivery.place.clone(), None),
             Framed::Following(followed) => return (followed.place.clone(), None),
+            Framed::Listed(listed) => return (listed.line_of(frame), None),
             Framed::Keyed(keyed) => keyed,
         };
         match keyed.spot(self.plan.fps.time_of(frame as u64).0) {

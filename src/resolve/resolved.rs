@@ -43,14 +43,17 @@ pub(super) struct Seen<'a> {
 
 impl Resolved {
     /// The keys of every delivery in the order of time; none for one that shows the largest window throughout, or
-    /// follows.
+    /// follows; the first window and the last where a table has one for every frame.
     #[must_use]
     pub fn keys(&self) -> Vec<Vec<KeyedWindow>> {
-        let pins = |framed: &Framed| {
+        let pins = |(framed, plan): (&Framed, &DeliveryPlan)| {
+            if let Some(listed) = framed.listed() {
+                return listed.ends(|frame| plan.fps.time_of(frame as u64).0);
+            }
             let pins = framed.keyed().into_iter().flat_map(|keyed| keyed.pins());
             pins.map(|pin| KeyedWindow { place: pin.key.place.clone(), seconds: pin.at, window: pin.window }).collect()
         };
-        self.tracks.iter().map(pins).collect()
+        self.tracks.iter().zip(&self.plan.deliveries).map(pins).collect()
     }
 
     /// How many stills of the shoot are used: the axis that positions and `part(…)` are on is this long.

@@ -59,6 +59,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Laid> {
         Framed::Largest(window) => vec![held_inside(*window, sheet.bounds.room); due.len()],
         Framed::Keyed(keyed) => windows(sheet, keyed, found),
         Framed::Following(followed) => follow::windows(sheet, followed, &due, found),
+        Framed::Listed(listed) => listed.windows().collect(),
     };
     due.into_iter().zip(windows).collect()
 }

@@ -16,14 +16,11 @@ use crate::geom::{self, Room, Window};
 use crate::shot::{Closeness, Delivery, Framing, FramingKey, Shot, StillBox, StillPoint, View};
 use crate::units::Size;
 
+use super::shape::{self, UNSAID};
 use super::steady::Bounds;
 use super::words;
 
-/// How far, in pixels of the still, a window may be moved without a word: rounding, not a decision.
-const UNSAID: f64 = 1e-3;
-
-/// The narrowest window, in pixels of the still.
-pub(super) const NARROWEST: f64 = 1.0;
+pub(super) use super::shape::NARROWEST;
 
 /// The farthest roll of a key either way, in degrees: a whole turn.
 const FARTHEST_ROLL: f64 = 360.0;
@@ -45,6 +42,8 @@ enum Trouble {
     TooLarge,
     /// Its box does not fit.
     Cut,
+    /// A table's window has another shape than the delivery.
+    Reshaped,
 }
 
 /// A trouble of one key, with what each delivery says of it.
@@ -91,16 +90,23 @@ pub(super) fn resolve(shot: &Shot, bounds: Bounds, found: &mut Diagnostics) -> V
                 "is shown as far as possible",
                 "shows it as far as possible",
             ),
+            Trouble::Reshaped => (
+                "the table's window has another shape".to_owned(),
+                "keeps its centre and width, and changes in height",
+                "mends it",
+            ),
         };
         let said = words::list(&shortened(concern.said));
-        let diagnostic = if shot.strict {
+        // A shape that is mended shows nothing that was not asked for.
+        let strict = shot.strict && concern.trouble != Trouble::Reshaped;
+        let diagnostic = if strict {
             Diagnostic::mistake(format!("{what}, which strict refuses: {said}"))
         } else {
             Diagnostic::remark(format!("{what} and {done}: {said}"))
         };
         let mut diagnostic = diagnostic.at(&concern.place);
         diagnostic.help = concern.help.into_iter().take(SAID).collect();
-        if shot.strict {
+        if strict {
             diagnostic = diagnostic.help(format!("strict = false in the shot {lenient}"));
         }
         found.push(diagnostic);
@@ -140,6 +146,16 @@ fn window(
             let width = aim.width(*closeness, concerns)?;
             let window = Window::around(room.centre(), width, width / delivery.frame.aspect()).rolled(key.roll);
             Ok(window.moved_inside(room))
+        }
+        View::Window(written) => {
+            let shaped = shape::shaped(*written, key.roll, delivery, bounds)?;
+            if shape::is_mended(&shaped) {
+                let said = format!("'{}' by {} px", delivery.name, words::figure_above(shaped.mended));
+                aim.say(Trouble::Reshaped, said, None, concerns);
+            }
+            let moved = if shaped.window.inside(room, 0.0) { shaped.window } else { shaped.window.moved_inside(room) };
+            aim.say_moved(shaped.window, moved, None, concerns);
+            Ok(moved)
         }
     }
 }
@@ -386,7 +402,12 @@ impl Aim<'_> {
     }
 
     fn say(&self, trouble: Trouble, said: String, help: Option<String>, concerns: &mut Vec<Concern>) {
-        match concerns.iter_mut().find(|concern| concern.place == self.key.place && concern.trouble == trouble) {
+        // What is said of a table's lines is said together, at the first of them.
+        let is_line = matches!(self.key.view, View::Window(_));
+        let (place, said) =
+            (&self.key.place, if is_line { format!("{said} in line {}", self.key.place.line) } else { said });
+        let is_there = |known: &Place| if is_line { known.file == place.file } else { known == place };
+        match concerns.iter_mut().find(|concern| is_there(&concern.place) && concern.trouble == trouble) {
             Some(concern) => {
                 concern.said.push(said);
                 concern.help.extend(help);

@@ -35,7 +35,7 @@ fn class(form: &Form) -> String {
     let mut out = format!("\n---@class {}\n", form.class());
     if let Some(Items { wants, least, most, what }) = &form.items {
         let key = if *most == 1 { "1" } else { "integer" };
-        let optional = if *least == 0 { "|nil" } else { "" };
+        let optional = if *least == 0 || form.field("table").is_some() { "|nil" } else { "" };
         let _infallible = writeln!(out, "---@field [{key}] {}{optional} {what}", wants.lua_type());
     }
     for field in form.fields {

@@ -307,10 +307,22 @@ pub(super) static FRAMING: Form = Form {
             "the square root of 2",
             "with path = \"flight\": how strongly the flight zooms out to pan; larger rises higher",
         ),
+        may(
+            "table",
+            Wants::Text,
+            "none",
+            "a table of windows in place of keys, comma-separated and relative to the script: keys by seconds or still, or the window of every frame, as `stillpath plan --csv` writes it; see \"A path from a table\"",
+        ),
+        may(
+            "of",
+            Wants::Name,
+            "each delivery's own lines",
+            "with table: the delivery whose lines are taken, of a table with several",
+        ),
     ],
     items: Some(Items { wants: Wants::Value(Kind::Key), least: 1, most: 10_000, what: "keys" }),
     gives: Some(Kind::Framing),
-    help: "Where the window goes: keys with on and zoom or span, with show, or along a drawing.",
+    help: "Where the window goes: keys with on and zoom or span, with show, or along a drawing; or as a table says.",
 };
 
 pub(super) static FOLLOW: Form = Form {

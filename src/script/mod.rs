@@ -37,6 +37,7 @@ mod fields;
 mod form;
 mod gather;
 mod hints;
+mod listed;
 mod made;
 mod modules;
 mod moments;
@@ -59,7 +60,7 @@ use std::sync::atomic::AtomicBool;
 use serde::Serialize;
 
 use crate::diag::{Diagnostics, Place};
-use crate::shot::{Moment, Purpose, Shot};
+use crate::shot::{Moment, Purpose, Shot, Source};
 use crate::units::FrameRate;
 use state::State;
 
@@ -89,6 +90,8 @@ pub struct Script {
     pub remarks: Diagnostics,
     /// What was read: the script itself, then every module in the order in which they were required.
     pub texts: Vec<Text>,
+    /// Every source that it named, used or not.
+    pub sources: Vec<Arc<Source>>,
 }
 
 /// A file of Lua that was read.
@@ -150,6 +153,8 @@ pub struct Refused {
     pub diagnostics: Diagnostics,
     /// What it printed before.
     pub messages: Vec<String>,
+    /// Every source that it had named by then.
+    pub sources: Vec<Arc<Source>>,
 }
 
 /// Runs a script.
@@ -172,11 +177,12 @@ pub fn run_until(request: &Request, stop: &AtomicBool) -> Result<Script, Refused
     let shots = sandbox::run(request, &state, stop);
     let diagnostics = state.take_diagnostics();
     let messages = state.take_messages();
+    let sources = state.take_sources();
     if diagnostics.refused() {
-        return Err(Refused { diagnostics, messages });
+        return Err(Refused { diagnostics, messages, sources });
     }
     let dials = std::mem::take(&mut *state.dials());
-    Ok(Script { shots, dials, messages, remarks: diagnostics, texts: state.take_texts() })
+    Ok(Script { shots, dials, messages, remarks: diagnostics, texts: state.take_texts(), sources })
 }
 
 /// The text a place's file holds: a script or module on disk, or an embedded move (`stillpath:moves/push_in.lua`).

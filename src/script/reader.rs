@@ -20,6 +20,9 @@ use super::value::{count, plain_number, seen, short_text, shorten};
 use crate::diag::{Diagnostic, Place};
 use crate::units::FrameRate;
 
+/// The field of a framing whose keys are in a file.
+const TABLE: &str = "table";
+
 /// Where a constructor's values are.
 enum Values {
     Table(Table),
@@ -353,7 +356,9 @@ impl Reader {
                 return;
             }
         }
-        if places.len() < items.least || places.len() > items.most {
+        // A table brings its keys along.
+        let least = if self.has(TABLE) && self.form.field(TABLE).is_some() { 0 } else { items.least };
+        if places.len() < least || places.len() > items.most {
             let due = if items.least == items.most {
                 format!("exactly {}", items.least)
             } else {

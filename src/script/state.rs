@@ -13,6 +13,7 @@ use mlua::Lua;
 use super::tokens::{self, Entry};
 use super::{Dial, Text, embedded};
 use crate::diag::{Diagnostic, Diagnostics, Place};
+use crate::shot::Source;
 
 /// Mistakes reported in one run; the rest are only counted.
 const MOST_MISTAKES: usize = 100;
@@ -65,6 +66,7 @@ pub(super) struct State {
     limit: Mutex<Option<Limit>>,
     dials: Mutex<Vec<Dial>>,
     texts: Mutex<Vec<Text>>,
+    sources: Mutex<Vec<Arc<Source>>>,
     /// Where values of tables were found: a mistake in a loop looks once.
     entries: Mutex<HashMap<(Place, String), Option<Entry>>>,
 }
@@ -85,6 +87,16 @@ impl State {
     /// The state of the script that `lua` runs.
     pub(super) fn of(lua: &Lua) -> Arc<Self> {
         lua.app_data_ref::<Arc<Self>>().map(|state| Arc::clone(&state)).unwrap_or_default()
+    }
+
+    /// Notes a source that the script names.
+    pub(super) fn note_source(&self, source: &Arc<Source>) {
+        lock(&self.sources).push(Arc::clone(source));
+    }
+
+    /// The sources that it named so far.
+    pub(super) fn take_sources(&self) -> Vec<Arc<Source>> {
+        std::mem::take(&mut *lock(&self.sources))
     }
 
     /// Records a diagnostic. The same one of the same line (a loop) counts once.

@@ -13,6 +13,7 @@ use super::fields::{
 };
 use super::form::{Form, Wants};
 use super::gather;
+use super::listed;
 use super::made::{DraftBlend, DraftDelivery, DraftFraming, DraftKey, DraftPace, DraftSound, Kind, What};
 use super::moments::{Axis, DraftMoment};
 use super::purposes::{self, Said};
@@ -51,7 +52,7 @@ fn source(reader: &Reader, recorded: bool) -> Option<What> {
         _ => Policy::Stop,
     };
     let moment = |name| placed_moment(reader, name);
-    Some(What::Stills(Arc::new(Source {
+    let source = Arc::new(Source {
         place: reader.place.clone(),
         paths,
         interval: reader.number("interval"),
@@ -66,7 +67,9 @@ fn source(reader: &Reader, recorded: bool) -> Option<What> {
         pairs: reader.text("pairs").and_then(|kind| Pairs::from_keyword(&kind)).unwrap_or_default(),
         camera: reader.text("camera"),
         recorded,
-    })))
+    });
+    reader.state.note_source(&source);
+    Some(What::Stills(source))
 }
 
 /// A moment of the shoot with the line that made it.
@@ -264,7 +267,7 @@ fn pace(reader: &Reader) -> Option<What> {
 
 fn framing(reader: &Reader) -> Option<What> {
     let keys = keys(reader, "framing", Wants::Value(Kind::Key), &PACE_FIELDS, "pace");
-    let path = path(reader);
+    let path = listed::path(reader, path(reader));
     // A drawing that is none has been said: its keys are a drawing's all the same.
     let drawn = as_made(&reader.raw("path")).is_some_and(|made| made.what.kind() == Kind::Drawing);
     for key in &keys {

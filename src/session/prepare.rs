@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
 use super::surveyor::{Anew, Looking, Surveyor};
-use super::{Failure, REFUSED, Reply, ScriptOptions, held, preflight};
+use super::{Failure, REFUSED, Reply, ScriptOptions, held, listed, preflight};
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::lettering::Supplies;
 use crate::level::{Curve, Region};
@@ -44,6 +44,8 @@ pub(super) struct Prepared {
     pub(super) parts: Vec<Part>,
     /// What the script lets its user set.
     pub(super) dials: Vec<script::Dial>,
+    /// The tables of windows that its framings name.
+    pub(super) tables: Vec<script::Text>,
     /// What the script itself is remarked on for; [`Prepared::notes`] has the plans' remarks too.
     remarks: Diagnostics,
     /// What the script printed.
@@ -129,16 +131,23 @@ pub(super) fn prepare_ran(
         registered: Vec::new(),
         parts: Vec::new(),
         dials: script.dials,
+        tables: Vec::new(),
         remarks: Diagnostics::default(),
         messages: script.messages,
     };
     check_deliveries_wanted(&options.deliveries, &script.shots, &mut found);
     let mut known = Vec::new();
+    let mut tables = listed::Tables::default();
     for mut shot in script.shots {
         if !options.deliveries.is_empty() {
             shot.keep_deliveries(|delivery| options.deliveries.contains(&delivery.name));
         }
         if shot.deliveries.is_empty() {
+            continue;
+        }
+        let laid_out = shot.singles_mut().iter_mut().try_for_each(|single| tables.lay_out(single, &base));
+        if let Err(mistake) = laid_out {
+            found.push(*mistake);
             continue;
         }
         if ask == Encoders::Asked {
@@ -160,6 +169,7 @@ pub(super) fn prepare_ran(
             Err(mistakes) => found.extend(mistakes),
         }
     }
+    prepared.tables = tables.texts();
     prepared.remarks.extend(found);
     if prepared.remarks.refused() {
         let reply = Reply { notes: prepared.notes(), messages: prepared.messages, ..Reply::default() };
@@ -461,19 +471,23 @@ pub(super) fn run(path: &Path, settings: &[(String, String)]) -> Result<script::
     run_until(path, settings, &AtomicBool::new(false))
 }
 
+/// What a script is run with.
+pub(super) fn request(path: &Path, settings: &[(String, String)]) -> script::Request {
+    script::Request {
+        path: path.to_owned(),
+        settings: settings.to_vec(),
+        user_moves: user_moves_folder(),
+        user_purposes: user_purposes(),
+    }
+}
+
 /// As [`run`], until it is called off: then it is refused.
 pub(super) fn run_until(
     path: &Path,
     settings: &[(String, String)],
     stop: &AtomicBool,
 ) -> Result<script::Script, Failure> {
-    let request = script::Request {
-        path: path.to_owned(),
-        settings: settings.to_vec(),
-        user_moves: user_moves_folder(),
-        user_purposes: user_purposes(),
-    };
-    script::run_until(&request, stop).map_err(|refused| Failure {
+    script::run_until(&request(path, settings), stop).map_err(|refused| Failure {
         reply: Reply { notes: refused.diagnostics, messages: refused.messages, ..Reply::default() },
         code: REFUSED,
     })

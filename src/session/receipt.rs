@@ -471,6 +471,7 @@ fn script(run: &Run<'_>, path: &Path) -> Script {
         path: script_seen(script, path),
         blake3: texts.next().map(|text| text.blake3.to_hex().to_string()).unwrap_or_default(),
         modules: texts.map(used).collect(),
+        tables: prepared.tables.iter().map(used).collect(),
         dials: script.settings.iter().cloned().collect(),
         sources: script.sources.iter().map(from_here).collect(),
         only: script.deliveries.clone(),

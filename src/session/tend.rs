@@ -22,6 +22,7 @@ use std::time::{Duration, Instant};
 use jiff::civil::DateTime;
 use notify::{RecommendedWatcher, RecursiveMode, Watcher as _};
 
+use super::listed::named_by;
 use super::prepare::{request_of, run};
 use super::receipt;
 use super::render::render;
@@ -184,7 +185,9 @@ impl Tended<'_> {
             }
         }
         let chosen = ran.shots.iter().flat_map(Shot::singles).map(|shot| shot.source.chosen.clone()).collect();
-        Ok(Seen { script: ran.texts.iter().map(|text| text.blake3).collect(), shoots, chosen })
+        let tables = named_by(&ran.shots, base).into_iter().filter_map(|path| std::fs::read(path).ok());
+        let texts = ran.texts.iter().map(|text| text.blake3).chain(tables.map(|bytes| blake3::hash(&bytes)));
+        Ok(Seen { script: texts.collect(), shoots, chosen })
     }
 
     /// One render, by what is there now.

@@ -43,6 +43,37 @@ pub(super) fn instead(reason: &str) -> Option<&'static str> {
 /// The reason a recording is set aside with.
 pub(super) const VIDEO: &str = header::VIDEO;
 
+/// What a file's name alone says that it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Named {
+    /// A still.
+    Still,
+    /// A camera's raw file.
+    Raw,
+    /// A video.
+    Video,
+    /// Anything else.
+    Other,
+}
+
+/// What a file's name alone says that it is; it is not opened.
+#[must_use]
+pub fn by_name(path: &Path) -> Named {
+    let extension = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    let is = |list: &[&str]| list.contains(&extension.as_str());
+    if thumbnail(&path.file_stem().unwrap_or_default().to_string_lossy()) {
+        Named::Other
+    } else if is(STILLS) {
+        Named::Still
+    } else if is(RAW) {
+        Named::Raw
+    } else if is(VIDEOS) {
+        Named::Video
+    } else {
+        Named::Other
+    }
+}
+
 /// Why a file is not taken for a still, or nothing where it is.
 pub(super) fn file(path: &Path) -> Option<&'static str> {
     let name = path.file_name().unwrap_or_default().to_string_lossy();

@@ -38,9 +38,11 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 pub use camera::{Change, Room};
+pub use class::{Named, by_name};
 pub use describe::{advice, describe};
 pub use findings::{Report, findings, in_words, report};
 pub use listing::{Listing, listing};
+pub use name::natural;
 pub use recording::{is_recording, recording};
 pub use rhythm::Rhythm;
 pub use takes::would_take;

@@ -91,7 +91,8 @@ fn last_number(stem: &str) -> Option<Number> {
 }
 
 /// Natural order, ignoring case: groups of digits compare by value whatever their padding, all else letter by letter.
-pub(super) fn natural(left: &str, right: &str) -> Ordering {
+#[must_use]
+pub fn natural(left: &str, right: &str) -> Ordering {
     let (mut left, mut right) = (left, right);
     loop {
         let (a, b) = match (left.chars().next(), right.chars().next()) {

@@ -308,3 +308,61 @@ fn the_command_says_of_a_file_what_its_receipt_says_of_its_frames() {
         }
     }
 }
+
+/// A still of waves around a light, in full height from the left over a share of the width; the rest is as dark as it was.
+fn waves(number: usize, share: f64, light: [f64; 3], dark: [f64; 3]) -> Vec<u8> {
+    let mut rgb = Vec::new();
+    for y in 0..STILL.height {
+        for x in 0..STILL.width {
+            let base = if f64::from(x) < share * f64::from(STILL.width) { light } else { dark };
+            let wave = 9.0 * (f64::from(x) * 0.31 + f64::from(y) * 0.17 + number as f64 * 0.4).sin();
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+            rgb.extend(base.map(|code| (code + wave).clamp(0.0, 255.0) as u8));
+        }
+    }
+    rgb
+}
+
+/// What is looked at is decoded in a hurry: not every frame is deblocked. The verdict on clips near the limits is that on
+/// the very frames.
+#[test]
+fn clips_that_an_encoder_made_are_judged_as_their_frames_are_near_every_limit() {
+    const GREY: [f64; 3] = [120.0; 3];
+    // How often a second, over which share of the width, and from which colour to which.
+    let cases = [
+        (4, 1.0, [165.0; 3], GREY),
+        (3, 1.0, [165.0; 3], GREY),
+        // 0.1870 to 0.2918 and 0.2747 of white: changes of 0.1048 and 0.0877.
+        (4, 1.0, [147.0; 3], GREY),
+        (4, 1.0, [143.0; 3], GREY),
+        // A third of the width is a field wide: 0.10 and 0.07 of the width are 0.30 and 0.21 of that.
+        (4, 0.10, [200.0; 3], GREY),
+        (4, 0.07, [200.0; 3], GREY),
+        (4, 1.0, [230.0, 20.0, 20.0], [60.0, 60.0, 60.0]),
+    ];
+    let mut above = Vec::new();
+    for (times, share, light, dark) in cases {
+        let bench = Bench::new(0);
+        fs::create_dir_all(bench.path("stills")).unwrap();
+        for still in 0..36_usize {
+            let colour = if still * 2 * times / 24 % 2 == 1 { light } else { dark };
+            let rgb = waves(still, share, colour, dark);
+            put(&bench.still(still + 1), jpeg::encode_rgb(&rgb, STILL, 97, (1, 1), &[]));
+        }
+        let deliveries =
+            r#"delivery { "wide", frame = { 320, 180 } }, delivery { "frames", frame = { 320, 180 }, codec = "png" }"#;
+        bench.script(&script("pace = stills_per_frame(1)", deliveries));
+        bench.run(&["render", "move.lua", "--out", "clips", "--no-strip", "--quiet"]).expect(0);
+        let looked = |arguments: &[&str]| {
+            let ran = bench.run(&[&["flash", "--json"], arguments].concat());
+            let json = ran.json();
+            let kinds = json["clips"][0]["kinds"].as_array().unwrap().clone();
+            let told = |kind: &Value| (kind["most"].clone(), kind["spans"].as_array().unwrap().len());
+            (ran.code, kinds.iter().map(told).collect::<Vec<_>>())
+        };
+        let (clip, frames) = (looked(&["clips/move-wide.mp4"]), looked(&["clips/move-frames", "--fps", "24"]));
+        assert_eq!(clip, frames, "{times} a second over {share}");
+        above.push(clip.0);
+    }
+    assert_eq!(above, [1, 0, 1, 0, 1, 0, 1]);
+}

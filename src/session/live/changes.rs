@@ -1,16 +1,17 @@
-//! Notices that the script, a move beside it or a folder of stills is no longer as it was.
+//! Notices that the script, a move or a table beside it, or a folder of stills is no longer as it was.
 //!
 //! ## Decisions
 //!
 //! - Changes are found by comparing times and lengths every 60 ms (the script, other `.lua` files beside it and in
-//!   `moves/`, the stills' folders). System notifications differ between systems and network disks.
+//!   `moves/`, the tables that it names, the stills' folders). System notifications differ between systems and network disks.
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, PoisonError};
-use std::time::{Duration, Instant, SystemTime};
+use std::time::{Duration, Instant};
 
 use super::server::State;
+use super::tables::{Stamp, stamp};
 use crate::survey::{Listing, listing};
 
 /// How often it looks at scripts and folders.
@@ -19,9 +20,6 @@ const EVERY: Duration = Duration::from_millis(60);
 /// How often it looks at every still, at most: a still that is written again in its place leaves its folder as it was.
 /// It takes no more than a twentieth of one processor.
 const STILLS_EVERY: Duration = Duration::from_secs(1);
-
-/// What a file or a folder shows from outside: none where it is not there.
-type Stamp = Option<(SystemTime, u64)>;
 
 /// Counts the version up at every change, for ever.
 pub(super) async fn watch(state: Arc<State>) {
@@ -54,10 +52,15 @@ async fn watch_scripts(state: &Arc<State>) {
         tokio::time::sleep(EVERY).await;
         let shared = Arc::clone(state);
         let Ok(now) = tokio::task::spawn_blocking(move || stamps(&shared)).await else { continue };
+        let read = state.tables.lock().unwrap_or_else(PoisonError::into_inner).clone();
         // A folder that a view has only now named is no change, unless it has gone since.
         let changed = |(path, stamp): &(PathBuf, Stamp)| match before.iter().find(|(known, _)| known == path) {
             Some((_, was)) => was != stamp,
-            None => stamp.is_none(),
+            // A table may have been saved since the view that named it was made.
+            None => match read.iter().find(|(known, _)| known == path) {
+                Some((_, was)) => was != stamp,
+                None => stamp.is_none(),
+            },
         };
         let scripts = |list: &[(PathBuf, Stamp)]| list.iter().filter(|(path, _)| is_script(path)).count();
         if now.iter().any(changed) || scripts(&now) != scripts(&before) {
@@ -81,10 +84,7 @@ fn stamps(state: &State) -> Vec<(PathBuf, Stamp)> {
         paths.extend(entries.map(|entry| entry.path()).filter(|path| is_script(path)).take(1000));
     }
     paths.extend(state.stills.folders());
-    let stamp = |path: &Path| {
-        let seen = std::fs::metadata(path).ok()?;
-        Some((seen.modified().ok()?, seen.len()))
-    };
+    paths.extend(state.tables.lock().unwrap_or_else(PoisonError::into_inner).iter().map(|(path, _)| path.clone()));
     paths
         .into_iter()
         .map(|path| {

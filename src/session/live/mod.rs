@@ -25,6 +25,7 @@ mod keys;
 mod paint;
 mod server;
 mod stills;
+mod tables;
 mod view;
 
 use std::net::{Ipv4Addr, TcpListener};

@@ -31,6 +31,7 @@ use super::editor::{self, Editor};
 use super::guard::{self, Guard};
 use super::paint;
 use super::stills::Stills;
+use super::tables::Tables;
 use super::view::{ShownViews, Views};
 use crate::session::ScriptOptions;
 use crate::session::surveyor::Asked;
@@ -60,6 +61,8 @@ pub(super) struct State {
     pub(super) stills: Stills,
     /// Surveys that the view made last asked for.
     pub(super) asked: Asked,
+    /// Tables that the script run last names.
+    pub(super) tables: Tables,
     streams: Arc<Semaphore>,
     /// Views are made one after another, and whoever waits takes no thread.
     making: Semaphore,
@@ -81,6 +84,7 @@ impl State {
             guard,
             version: watch::Sender::new(1),
             asked: views.asked(),
+            tables: views.tables(),
             views: Mutex::new(views),
             stills: Stills::default(),
             streams: Arc::new(Semaphore::new(STREAMS)),

@@ -7,6 +7,7 @@
 //! - Values of dials are JSON. Nothing on the page reads Lua.
 
 use std::collections::VecDeque;
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -14,10 +15,12 @@ use serde_json::{Value, json};
 
 use super::keys::{self, Places};
 use super::stills::Stills;
+use super::tables::{Tables, stamp};
 use crate::diag::{self, Diagnostics};
 use crate::geom::{SECONDS_A_WIDTH, Window};
 use crate::plan::{DeliveryPlan, Subject};
 use crate::script;
+use crate::session::listed;
 use crate::session::prepare::{Encoders, Part, Prepared, prepare_ran, run_until};
 use crate::session::surveyor::{Asked, Kept, Looking};
 use crate::session::{ScriptOptions, Watch};
@@ -74,12 +77,18 @@ pub(super) struct Views {
     opens: bool,
     /// The script's shoots, surveyed again only where they have changed.
     surveys: Kept,
+    tables: Tables,
 }
 
 impl Views {
     /// The surveys that the view made last asked for.
     pub(super) fn asked(&self) -> Asked {
         self.surveys.asked()
+    }
+
+    /// The tables that the script run last names.
+    pub(super) fn tables(&self) -> Tables {
+        Arc::clone(&self.tables)
     }
 
     /// None yet; `opens` says whether lines can be opened in an editor.
@@ -111,6 +120,12 @@ impl Views {
         let ran = run_until(&options.script, &options.settings, stop);
         if stop.load(Ordering::Relaxed) {
             return None;
+        }
+        if let Ok(ran) = &ran {
+            let base = options.script.parent().unwrap_or(Path::new(""));
+            let named = listed::named_by(&ran.shots, base).into_iter();
+            let stamped = named.map(|path| (stamp(&path), path)).map(|(stamp, path)| (path, stamp)).collect();
+            *self.tables.lock().unwrap_or_else(PoisonError::into_inner) = stamped;
         }
         let look = Looking { watch: &Watch::default(), quiet: true };
         self.surveys.begin();

@@ -87,6 +87,7 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
     let look = Looking { watch, quiet: options.quiet || options.json };
     match prepare::prepare_with(&script, Encoders::LeftAlone, look, &mut surveyor) {
         Ok(mut prepared) => {
+            tables(receipt, &script.script, &prepared.tables, &mut part);
             again.fits = plans(receipt, &mut prepared, &mut part);
             again.prepared = Some(prepared);
         }
@@ -135,6 +136,23 @@ fn modules(receipt: &Receipt, script: &Path, texts: &[script::Text], part: &mut 
             .push(Finding::wrong("module-changed", format!("what the script uses was changed: {}", some(&changed))));
     } else if now.len() != receipt.script.modules.len() {
         part.findings.push(Finding::wrong("module-changed", "the script uses other modules than it did"));
+    }
+}
+
+/// Holds the tables of windows that the script takes against the receipt.
+fn tables(receipt: &Receipt, script: &Path, tables: &[script::Text], part: &mut Part) {
+    let base = super::folder_of(script);
+    let used = |text: &script::Text| FileUsed {
+        path: FilePath::of(&seen_from(base, &text.path)),
+        blake3: text.blake3.to_hex().to_string(),
+    };
+    let now: Vec<FileUsed> = tables.iter().map(used).collect();
+    let due = &receipt.script.tables;
+    let changed: Vec<String> =
+        due.iter().filter(|table| !now.contains(table)).map(|table| named(&table.path)).collect();
+    if !changed.is_empty() {
+        let words = format!("a table of windows was changed: {}", some(&changed));
+        part.findings.push(Finding::wrong("table-changed", words));
     }
 }
 

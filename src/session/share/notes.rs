@@ -52,7 +52,7 @@ pub(super) struct MadeWith {
     pub(super) program: String,
     /// The libraries it encodes with.
     pub(super) libraries: String,
-    /// BLAKE3 of the script, its modules and its settings.
+    /// BLAKE3 of the script, its modules, its tables of windows and its settings.
     pub(super) script: String,
 }
 
@@ -75,7 +75,7 @@ impl Sealed for Note {
 impl MadeWith {
     pub(super) fn of(prepared: &Prepared, script: &ScriptOptions) -> Self {
         let mut asked = blake3::Hasher::new();
-        for text in &prepared.texts {
+        for text in prepared.texts.iter().chain(&prepared.tables) {
             asked.update(text.blake3.as_bytes());
         }
         asked.update(format!("{:?} {:?}", script.settings, script.deliveries).as_bytes());

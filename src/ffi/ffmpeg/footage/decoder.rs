@@ -79,12 +79,16 @@ impl FootageDecoder {
     }
 
     /// As [`FootageDecoder::open`], with several frames decoded side by side: quicker, and an error is no longer known to
-    /// be this or that frame's, but for the marks that frames bear themselves.
+    /// be this or that frame's, but for the marks that frames bear themselves. Frames that no other is predicted from are
+    /// not deblocked: they are looked at and not shown, and nothing of it carries over.
     ///
     /// # Errors
     /// As [`FootageDecoder::open`].
     pub(crate) fn open_quick(footage: &Footage) -> Result<Self, Fault> {
-        Self::of_stream(footage, |context| context.thread_type = c::FF_THREAD_FRAME | c::FF_THREAD_SLICE)
+        Self::of_stream(footage, |context| {
+            context.thread_type = c::FF_THREAD_FRAME | c::FF_THREAD_SLICE;
+            context.skip_loop_filter = c::AVDiscard::AVDISCARD_NONREF;
+        })
     }
 
     fn of_stream(footage: &Footage, change: impl FnOnce(&mut c::AVCodecContext)) -> Result<Self, Fault> {
