@@ -19,7 +19,6 @@ use super::explain::When;
 use super::resolved::Resolved;
 use super::{Known, MOST_FRAMES, resolve, words};
 use crate::diag::{Diagnostic, Diagnostics, Frames};
-use crate::geom::Window;
 use crate::level::Gain;
 use crate::plan::{
     Break, Chapter, Corrected, Covering, DeliveryPlan, GatherList, Gathered, KeyedRate, KeyedWindow, Layer, Layers, Levelling, Lines,
@@ -535,6 +534,7 @@ fn mix_in(before: &mut Row, after: Row, n: usize, frames: usize) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::geom::Window;
 
     fn row(slot: usize) -> Row {
         Row::plain(SlotIndex(slot), Window::new(0.0, 0.0, 16.0, 9.0))
