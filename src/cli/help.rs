@@ -40,7 +40,8 @@ Enlarged is how many pixels of the frame one pixel of the still fills.
 
 \
 With --csv a frame of several stills has a line for each, with its weight; the window stands there twice, as the script \
-moves it (x, y, width, height, roll) and as it lies over that still (still_x, …), which differs where stills are steadied.";
+moves it (x, y, width, height, roll) and as it lies over that still (still_x, …), which differs where stills are steadied. \
+framing { table = \"plan.csv\" } in a script takes it as its path.";
 pub(super) const HOW_TO_DIALS: &str = "\
 Example:
   stillpath dials harbour.lua";
@@ -88,7 +89,7 @@ With --json one object: format (\"stillpath-list-1\"), folder, hashed, shoots, v
 are seen from the folder.
   shoots    path, stills, bytes, size ([width, height] or null), other_sizes, raw,
             days ([{date, stills}]), undated, days_cut_short, scripts, receipts
-  videos    path, bytes, scripts: those that no receipt names
+  videos    path, bytes, draft, scripts: those that no receipt names
   scripts   path, sources ([{written, recording}]), deliveries, mistakes,
             first_mistake
   renders   receipt, seal (\"whole\", \"edited\", \"none\"), wrong, made,

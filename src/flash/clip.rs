@@ -337,6 +337,6 @@ impl Source for Decoded<'_> {
 
     fn bytes(&self, component: usize, row: u32) -> Option<&[u8]> {
         let of = &self.layout.components[component];
-        (of.depth + of.shift <= 8 && of.step == 1).then(|| self.frame.row(component, row))
+        (of.depth + of.shift <= 8 && of.step == 1).then(|| self.frame.row(of, row))
     }
 }

@@ -96,7 +96,10 @@ fn shoots_scripts_videos_and_clips_are_listed_and_nothing_is_written() {
         "{told}"
     );
     assert_eq!(scripts[2]["sources"], json!([{ "written": "../site", "recording": false }]));
-    assert_eq!(told["videos"], json!([{ "path": "day.mov", "bytes": 19, "scripts": ["evening/talk.lua"] }]));
+    assert_eq!(
+        told["videos"],
+        json!([{ "path": "day.mov", "bytes": 19, "draft": false, "scripts": ["evening/talk.lua"] }])
+    );
     let render = &told["renders"][0];
     assert_eq!((&render["seal"], &render["stills"]), (&json!("whole"), &json!({ "same-size": 6 })));
     assert_eq!(render["script"], json!({ "path": "evening/move.lua", "state": "same" }));

@@ -77,14 +77,7 @@ pub(super) fn page(told: &Told, shoots: &[Found], watch: &Watch) -> Result<Strin
     }
     if !told.videos.is_empty() {
         heading(&mut page, "Videos without a receipt");
-        let rows = told.videos.iter().map(|video| {
-            let by = if video.scripts.is_empty() {
-                String::new()
-            } else {
-                format!("a recording of {}", video.scripts.join(", "))
-            };
-            [video.path.clone(), bytes(video.bytes), by]
-        });
+        let rows = told.videos.iter().map(|video| [video.path.clone(), bytes(video.bytes), video.words()]);
         table(&mut page, ["file", "size", ""], rows);
     }
     if !told.scripts.is_empty() {
@@ -128,7 +121,7 @@ pub(super) fn page(told: &Told, shoots: &[Found], watch: &Watch) -> Result<Strin
         heading(&mut page, "Passed over");
         table(&mut page, ["path", "why"], told.passed_over.iter().map(|one| [one.path.clone(), one.why.clone()]));
     }
-    if !told.hashed {
+    if !told.hashed && !told.renders.is_empty() {
         paragraph(&mut page, "q", "Held against receipts by presence and size only: with --hash all bytes are read.");
     }
     Ok(page + "</body>\n</html>\n")

@@ -19,7 +19,10 @@ use crate::shot::Codec;
 
 /// Every receipt that was found.
 #[derive(Debug, Default)]
-pub(super) struct Receipts(Vec<(PathBuf, Result<Box<Receipt>, (Seal, String)>)>);
+pub(super) struct Receipts(Vec<(PathBuf, Read)>);
+
+/// A receipt, or how it is none, in words.
+type Read = Result<Box<Receipt>, (Seal, String)>;
 
 /// Whether a receipt is as a render wrote it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -201,7 +204,7 @@ impl Looking<'_> {
     }
 
     /// A render; none where it was interrupted.
-    fn render(&self, path: PathBuf, receipt: Result<Box<Receipt>, (Seal, String)>) -> Option<Render> {
+    fn render(&self, path: PathBuf, receipt: Read) -> Option<Render> {
         let mut render = Render {
             receipt: shown(&path),
             seal: Seal::Whole,

@@ -21,12 +21,7 @@ pub(super) fn text(told: &Told) -> String {
         lines.push(String::new());
         let widest = widest(told.videos.iter().map(|video| video.path.as_str()));
         for video in &told.videos {
-            let by = if video.scripts.is_empty() {
-                "a video without a receipt".to_owned()
-            } else {
-                format!("a recording of {}", video.scripts.join(", "))
-            };
-            lines.push(format!("{}  {:>9}  {by}", padded(&video.path, widest), bytes(video.bytes)));
+            lines.push(format!("{}  {:>9}  {}", padded(&video.path, widest), bytes(video.bytes), video.words()));
         }
     }
     if !told.scripts.is_empty() {

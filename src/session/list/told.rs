@@ -66,8 +66,21 @@ pub(super) struct Day {
 pub(super) struct Video {
     pub(super) path: String,
     pub(super) bytes: u64,
+    /// Whether it is named as a draft is.
+    pub(super) draft: bool,
     /// Scripts that take it as a recording.
     pub(super) scripts: Vec<String>,
+}
+
+impl Video {
+    /// What it is.
+    pub(super) fn words(&self) -> String {
+        match self.scripts.as_slice() {
+            [] if self.draft => "a draft".into(),
+            [] => "a video without a receipt".into(),
+            scripts => format!("a recording of {}", scripts.join(", ")),
+        }
+    }
 }
 
 /// A script.
@@ -104,6 +117,7 @@ impl Told {
         let video = |path: &PathBuf| Video {
             path: shown(path),
             bytes: found.files.get(path).copied().unwrap_or(0),
+            draft: path.to_string_lossy().ends_with(".draft.mp4"),
             scripts: scripts.iter().filter(|script| script.records(path)).map(|script| shown(&script.path)).collect(),
         };
         Self {
