@@ -159,6 +159,8 @@ fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) ->
     });
     let framing = delivery.framing.as_ref().unwrap_or(&seen.shot.framing);
     let follow = framed.followed().zip(usize::try_from(frame).ok()).map(|(one, frame)| one.reason(seen, index, frame));
+    let action = framed.acting().zip(usize::try_from(frame).ok());
+    let action = action.and_then(|(one, frame)| one.reason(seen, index, frame));
     Ok(Reasons {
         delivery: plan.name.clone(),
         place: delivery.place.clone(),
@@ -172,7 +174,7 @@ fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) ->
         sound: super::sound::reason(seen, moments, delivery, plan, seconds),
         row,
         still,
-        framing: FramingReason { place: framing.place.clone(), path: (&framing.path).into(), way, follow },
+        framing: FramingReason { place: framing.place.clone(), path: (&framing.path).into(), way, follow, action },
         remarks: Vec::new(),
     })
 }
@@ -225,6 +227,7 @@ impl From<&Path> for PathName {
             Path::Flight { .. } => Self::Flight,
             Path::Drawing(_) => Self::Drawing,
             Path::Follow(_) => Self::Follow,
+            Path::Action(_) => Self::Action,
         }
     }
 }
@@ -237,6 +240,7 @@ fn remarks_on(reasons: &Reasons, found: &Diagnostics) -> Vec<Diagnostic> {
         Some(Way::Between { from, to, .. }) => vec![&from.place, &to.place],
     };
     places.extend(reasons.framing.follow.as_ref().map(|follow| &follow.place));
+    places.extend(reasons.framing.action.as_ref().map(|action| &action.place));
     let named = format!("'{}'", reasons.delivery);
     let concerns = |remark: &&Diagnostic| {
         remark.place.as_ref().is_some_and(|place| places.contains(&place)) && remark.message.contains(&named)
@@ -267,7 +271,7 @@ fn of_pace(seen: &Seen<'_>, moments: &Moments<'_>, seconds: f64, position: f64) 
             };
             (way, fit.as_ref().map(|fit| (fit.place.clone(), fit.value)))
         }
-        Pace::Constant(_) | Pace::Over(_) => (None, None),
+        Pace::Constant(_) | Pace::Over(_) | Pace::Lively(_) => (None, None),
     };
     PaceReason { place: seen.shot.pace.place.clone(), rate: seen.made.pace.rate(seconds), way, fit }
 }

@@ -10,6 +10,7 @@ use crate::geom::Window;
 use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
 use crate::units::{ScreenTime, Size};
 
+use super::acts::{Acting, Acts};
 use super::corners;
 use super::crossfade;
 use super::leg::{Keyed, Leg, Pin, Sight};
@@ -33,6 +34,8 @@ pub(super) enum Framed {
     Keyed(Keyed),
     /// After a subject.
     Following(Followed),
+    /// Where most happens.
+    Acting(Acting),
 }
 
 impl Framed {
@@ -40,7 +43,7 @@ impl Framed {
     pub(super) fn keyed(&self) -> Option<&Keyed> {
         match self {
             Self::Keyed(keyed) => Some(keyed),
-            Self::Largest(_) | Self::Following(_) => None,
+            Self::Largest(_) | Self::Following(_) | Self::Acting(_) => None,
         }
     }
 
@@ -48,7 +51,15 @@ impl Framed {
     pub(super) fn followed(&self) -> Option<&Followed> {
         match self {
             Self::Following(followed) => Some(followed),
-            Self::Largest(_) | Self::Keyed(_) => None,
+            Self::Largest(_) | Self::Keyed(_) | Self::Acting(_) => None,
+        }
+    }
+
+    /// What holds the part in which most happens, where that decides.
+    pub(super) fn acting(&self) -> Option<&Acting> {
+        match self {
+            Self::Acting(acting) => Some(acting),
+            Self::Largest(_) | Self::Keyed(_) | Self::Following(_) => None,
         }
     }
 }
@@ -60,6 +71,7 @@ pub(super) fn tracks(
     windows: &[Option<Vec<Window>>],
     bounds: Bounds,
     (pace, length): (&PaceMap, ScreenTime),
+    acts: Option<&Arc<Acts>>,
     found: &mut Diagnostics,
 ) -> Vec<Option<Framed>> {
     let mut said: Vec<Diagnostic> = Vec::new();
@@ -72,6 +84,10 @@ pub(super) fn tracks(
             let framing = views::framing_of(shot, delivery);
             if let Path::Follow(follow) = &framing.path {
                 return Followed::new(framing, *follow, windows.as_deref(), moments, &mut said).map(Framed::Following);
+            }
+            if let Path::Action(action) = framing.path {
+                let (place, acts) = (framing.place.clone(), acts.cloned());
+                return Some(Framed::Acting(Acting { place, action, acts }));
             }
             let lap = shot.looped.is_some().then(|| clip.lap(delivery));
             let times = moments_of(shot, delivery, &framing.keys, &clip, &mut said)?;
