@@ -11,16 +11,12 @@
 //! - What is held is held in the delivery's `safe` box. `place` has no say: nobody knows where in what moves its middle is.
 //! - A shoot in which nothing moves is shown from the middle, and that is said.
 
-use kurbo::Rect;
-
 use crate::curve::dwell::{Stage, dwell};
 use crate::curve::follow::{Affine, Needs, Side, smoothest};
 use crate::curve::smoothing::accelerations;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::geom::Window;
 use crate::plan::ActionReason;
-use crate::shot::StillBox;
-use crate::units::Size;
 
 use super::acts::{Acting, Acts};
 use super::due::{Due, Sheet};
@@ -177,23 +173,11 @@ impl Acting {
             moves,
             tiles: tiles.len(),
             held: (moves > 0.0).then(|| (holds / moves).min(1.0)),
-            area: busiest(acts, &tiles, seen.shoot.size),
+            area: acts.busiest(&tiles).map(|area| follow::in_fractions(area, Window::whole(seen.shoot.size).rect())),
             rests: speed.0.max(speed.1) < RESTS,
             speed,
             acceleration: accelerations(&windows[first..end]),
             most: accelerations(&windows),
         })
     }
-}
-
-/// The box around the tiles in which half as much happens as in the busiest, or more.
-fn busiest(acts: &Acts, tiles: &[f32], still: Size) -> Option<StillBox> {
-    let most = tiles.iter().copied().fold(0.0, f32::max);
-    let ([across, _], [width, height]) = (acts.tiles(), acts.tile());
-    let busy = tiles.iter().enumerate().filter(|(_, tile)| **tile > 0.0 && **tile >= most / 2.0);
-    let rects = busy.map(|(at, _)| {
-        let (x, y) = (number(at % across) * width, number(at / across) * height);
-        Rect::new(x, y, x + width, y + height)
-    });
-    rects.reduce(|all, one| all.union(one)).map(|area| follow::in_fractions(area, Window::whole(still).rect()))
 }

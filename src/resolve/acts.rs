@@ -3,6 +3,8 @@
 
 use std::sync::Arc;
 
+use kurbo::Rect;
+
 use crate::diag::Place;
 use crate::geom::Room;
 use crate::measures::Activity;
@@ -105,6 +107,18 @@ impl Acts {
     /// How many tiles' worth happens in a slot's still.
     pub(super) fn sum(&self, slot: SlotIndex) -> f64 {
         self.at(slot).iter().map(|tile| f64::from(*tile)).sum()
+    }
+
+    /// The box around those tiles in which half as much happens as in the busiest, or more; none where nothing does.
+    pub(super) fn busiest(&self, tiles: &[f32]) -> Option<Rect> {
+        let most = tiles.iter().copied().fold(0.0, f32::max);
+        let ([across, _], [width, height]) = (self.tiles(), self.tile());
+        let busy = tiles.iter().enumerate().filter(|(_, tile)| **tile > 0.0 && **tile >= most / 2.0);
+        let rects = busy.map(|(at, _)| {
+            let (x, y) = (number(at % across) * width, number(at / across) * height);
+            Rect::new(x, y, x + width, y + height)
+        });
+        rects.reduce(|all, one| all.union(one))
     }
 
     /// A tile's width and height, in pixels of the still.

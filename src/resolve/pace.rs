@@ -127,13 +127,18 @@ fn by_what_happens(
     let keys = match lively::rates(&happens, seconds, (slowest, fastest)) {
         Ok(keys) => keys,
         Err(lively::OutOfReach { shortest, longest }) => {
+            let help = if seconds < shortest {
+                format!("length = \"{}s\" at least, or a faster fastest", words::figure_above(shortest - lead))
+            } else {
+                format!("length = \"{}s\" at most, or a slower slowest", words::figure_below(longest - lead))
+            };
             let (shortest, longest) = (words::figure_above(shortest - lead), words::figure_below(longest - lead));
             let message = format!(
                 "within its rates this pace lasts from {shortest} s to {longest} s, but length asks for {} s",
                 words::figure(wanted.seconds)
             );
             let mistake = Diagnostic::mistake(message).at(place).word("length");
-            found.push(mistake.help("another length, a slower slowest, or a faster fastest"));
+            found.push(mistake.help(help));
             return None;
         }
     };

@@ -33,6 +33,7 @@ mod resume;
 mod share;
 mod size;
 mod starter;
+mod starters;
 mod strip;
 mod survey;
 mod surveyor;

@@ -15,7 +15,9 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 62] = [
+const EXPLAINS: [&str; 64] = [
+    "slowest is where most happens",
+    "a smaller zoom",
     "leave size out",
     "draw the line with fewer points",
     "make the text shorter",
