@@ -16,6 +16,8 @@ pub(super) const NAMES: [&str; 3] = ["push-in", "wide", "vertical"];
 /// How close the windows about the action come, and how much of the way the wide one has come to rest after.
 const NEAR: f64 = 1.25;
 const RESTS_AT: f64 = 0.7;
+/// The place is that of a window so close: one that is hardly closer than the largest could be anywhere.
+const SOUGHT: f64 = 2.5;
 /// Below so many tiles' worth in all of a shoot nothing moves.
 const NOTHING: f64 = 1.0;
 
@@ -46,13 +48,16 @@ impl Busy {
         }
         #[expect(clippy::cast_precision_loss, reason = "tens of tiles")]
         let sides = tiles.map(|tiles| tiles as f64);
-        let window = sides.map(|side| side / NEAR);
-        let stage = Stage { tiles, from: [0.0; 2], to: sides, window, inner: [0.0; 2], held: window };
-        let held = |corner: [f64; 2]| stage.holds(&sum, corner) / all;
-        let corner = *dwell(std::slice::from_ref(&sum), &stage, 0.0)?.first()?;
+        let stage =
+            |window: [f64; 2]| Stage { tiles, from: [0.0; 2], to: sides, window, inner: [0.0; 2], held: window };
+        let small = sides.map(|side| side / SOUGHT);
+        let corner = *dwell(std::slice::from_ref(&sum), &stage(small), 0.0)?.first()?;
         let hundredths = |of: f64| (of * 100.0).round() / 100.0;
-        let at = [0, 1].map(|side| hundredths((corner[side] + window[side] / 2.0) / sides[side]));
-        Some(Self { at, held: held(corner), stills: busy / steps })
+        let at = [0, 1].map(|side| hundredths((corner[side] + small[side] / 2.0) / sides[side]));
+        let near = sides.map(|side| side / NEAR);
+        let inside = |side: usize| (at[side] * sides[side] - near[side] / 2.0).clamp(0.0, sides[side] - near[side]);
+        let held = stage(near).holds(&sum, [inside(0), inside(1)]) / all;
+        Some(Self { at, held, stills: busy / steps })
     }
 
     fn why(&self) -> String {

@@ -1,7 +1,11 @@
 //! Where things happen: windows and paces that go by it, over small scenes whose truth is known, and what is said of them.
 //! None of these scenes was used to choose a figure.
 
-#![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small pictures, of levels that are clamped")]
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "small pictures, of levels that are clamped"
+)]
 
 use std::f64::consts::TAU;
 use std::fs;
@@ -90,7 +94,7 @@ const FLICKER: Scene = Scene {
         let plain = if on(x, y, (FLICKER.subject)(still), [7.0, 5.0]) { [60.0, 50.0, 120.0] } else { ground(x, y, 37) };
         plain.map(|channel| channel * gain)
     },
-    subject: |still| Some([135.0 - 90.0 * (still as f64 / 63.0), 50.0 + 30.0 * (TAU * still as f64 / 64.0).sin()]),
+    subject: |still| Some([165.0 - 135.0 * (still as f64 / 63.0), 50.0 + 30.0 * (TAU * still as f64 / 64.0).sin()]),
 };
 
 /// A road at night along the lower edge with headlights, and a digger at work at the upper left.
@@ -239,18 +243,20 @@ fn one_still_two_stills_and_a_damaged_one_are_no_trouble() {
     bench.script(&script(ACTION));
     let rows = planned(&bench);
     assert_eq!(rows.len(), 18);
-    // From the ball's side, whatever is damaged or missing.
-    assert!(rows.iter().all(|([x, ..], _)| *x > 70.0), "{rows:?}");
+    let left = (0..20).filter(|still| ![9, 14].contains(still));
+    for (still, (window, _)) in left.zip(&rows) {
+        assert!(holds(*window, (FLICKER.subject)(still).unwrap()), "{still}: {rows:?}");
+    }
 }
 
 #[test]
 fn the_pace_runs_through_what_is_idle_and_keeps_to_its_limits() {
     let bench = TREES.bench(STILLS);
     bench.script(&script(
-        "pace = moves.liveliest { length = \"20s\", slowest = frames_per_still(2), fastest = stills_per_frame(4) }, framing = nil",
+        "pace = moves.liveliest { length = \"14s\", slowest = frames_per_still(2), fastest = stills_per_frame(4) }, framing = nil",
     ));
     let positions: Vec<f64> = planned(&bench).into_iter().map(|(_, position)| position).collect();
-    assert_eq!(positions.len(), 80);
+    assert_eq!(positions.len(), 56);
     let steps: Vec<f64> = positions.windows(2).map(|pair| pair[1] - pair[0]).collect();
     assert!(steps.iter().all(|step| (0.5 - 1e-6..=4.0 + 1e-6).contains(step)), "{steps:?}");
     let mean = |stills: std::ops::Range<f64>| {
@@ -258,7 +264,7 @@ fn the_pace_runs_through_what_is_idle_and_keeps_to_its_limits() {
             steps.iter().zip(&positions).filter(|(_, at)| stills.contains(at)).map(|(step, _)| *step).collect();
         inside.iter().sum::<f64>() / inside.len() as f64
     };
-    assert!(mean(20.0..48.0) < 0.6 * mean(0.0..8.0) && mean(20.0..48.0) < 0.6 * mean(58.0..64.0), "{steps:?}");
+    assert!(mean(20.0..48.0) < 0.6 * mean(0.0..8.0) && mean(20.0..48.0) < 0.8 * mean(58.0..64.0), "{steps:?}");
     bench.script(&script("pace = moves.liveliest { length = \"90s\", slowest = frames_per_still(2) }, framing = nil"));
     bench.run(&["check", "move.lua"]).expect(1).says("from").says("length = \"32s\" at most");
     bench.script(&script(
@@ -276,10 +282,7 @@ fn windows_are_the_same_again_from_what_was_kept_and_reasons_are_told() {
     fs::remove_dir_all(bench.path("cache")).unwrap();
     assert_eq!(bench.run(&["plan", "move.lua", "--json"]).expect(0).out, first);
     let said = bench.run(&["explain", "move.lua", "--delivery", "tall", "--frame", "12"]).expect(0).out;
-    assert!(
-        said.contains("goes where most moves:") && said.contains("% of what moves (stillpath:moves/action.lua:"),
-        "{said}"
-    );
+    assert!(said.contains("goes where most moves:") && said.contains("% of what moves (move.lua:"), "{said}");
     let json = bench.run(&["explain", "move.lua", "--delivery", "tall", "--frame", "12", "--json"]).expect(0).json();
     assert!(json["framing"]["action"]["held"].as_f64().unwrap() > 0.5, "{json}");
     // A share may be looked at beforehand.
@@ -304,11 +307,11 @@ fn three_scripts_for_a_shoot_that_was_looked_at_render_as_they_are() {
     }
     bench.run(&["render", "cat-vertical.lua", "--out", "clips", "--draft"]).expect(0);
     assert!(bench.path("clips/cat-vertical-vertical.draft.mp4").exists());
-    // The cat is at the right of the middle at first and never far above or below it.
+    // The cat is right of the middle in these stills, and below it.
     let text = fs::read_to_string(bench.path("cat-push-in.lua")).unwrap();
     let point = text.split("on = point(").nth(1).unwrap().split(')').next().unwrap();
     let [x, y]: [f64; 2] = point.split(", ").map(|one| one.parse().unwrap()).collect::<Vec<f64>>().try_into().unwrap();
-    assert!((0.5..0.75).contains(&x) && (0.35..0.65).contains(&y), "{point}");
+    assert!((0.6..=0.75).contains(&x) && (0.35..0.65).contains(&y), "{point}");
     // They are never replaced, and one that is there keeps all three from being written.
     fs::remove_file(bench.path("cat-push-in.lua")).unwrap();
     fs::write(bench.path("cat-wide.lua"), "mine").unwrap();

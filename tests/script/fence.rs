@@ -77,9 +77,9 @@ fn only_the_promised_globals_are_there() {
     assert_eq!(
         seen,
         [
-            "_G _VERSION arguments assert box clock cover cubic_bezier cut delivery dial drawing error every follow frames_per_still framing getmetatable \
+            "_G _VERSION action arguments assert box clock cover cubic_bezier cut delivery dial drawing error every follow frames_per_still framing getmetatable \
           ipairs \
-          key linear math next over pace pairs part pcall percent point print px rawequal rawget rawlen rawset recording require select \
+          key linear liveliest math next over pace pairs part pcall percent point print px rawequal rawget rawlen rawset recording require select \
           setmetatable shot stamp steps still stills stills_per_frame string table times tonumber tostring type utf8 xpcall"
         ]
     );
