@@ -264,7 +264,7 @@ fn the_pace_runs_through_what_is_idle_and_keeps_to_its_limits() {
             steps.iter().zip(&positions).filter(|(_, at)| stills.contains(at)).map(|(step, _)| *step).collect();
         inside.iter().sum::<f64>() / inside.len() as f64
     };
-    assert!(mean(20.0..48.0) < 0.6 * mean(0.0..8.0) && mean(20.0..48.0) < 0.8 * mean(58.0..64.0), "{steps:?}");
+    assert!(mean(20.0..48.0) < 0.6 * mean(0.0..8.0) && mean(20.0..48.0) < 0.8 * mean(54.0..64.0), "{steps:?}");
     bench.script(&script("pace = moves.liveliest { length = \"90s\", slowest = frames_per_still(2) }, framing = nil"));
     bench.run(&["check", "move.lua"]).expect(1).says("from").says("length = \"32s\" at most");
     bench.script(&script(
