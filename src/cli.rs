@@ -441,8 +441,14 @@ pub(crate) enum Command {
         #[arg(short, long, value_name = "SCRIPT")]
         output: Option<PathBuf>,
         /// Replace an existing file
-        #[arg(long)]
+        #[arg(long, conflicts_with = "moves")]
         force: bool,
+        /// Look at the pixels, and write three scripts that go where most happens: a push-in, a wide, a vertical
+        #[arg(long)]
+        moves: bool,
+        /// No progress
+        #[arg(short, long)]
+        quiet: bool,
     },
     /// Show what is kept on the disk to save work: measurements of stills, small stills of drafts
     #[command(after_help = HOW_TO_CACHE)]

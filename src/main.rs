@@ -204,7 +204,9 @@ fn act(command: Command, watch: &session::Watch) -> Result<Reply, Failure> {
             let announce = |line: &str| say(&Printed::lines(line));
             session::live(&script.into(), &session::LiveOptions { port, open }, watch, announce)
         }
-        Command::New { folder, output, force } => session::new(&session::NewOptions { folder, output, force }),
+        Command::New { folder, output, force, moves, quiet } => {
+            session::new(&session::NewOptions { folder, output, force, moves, quiet }, watch)
+        }
         Command::Cache { clear, json } => session::cache(session::CacheOptions { clear, json }),
         Command::Purposes { copy, json } => session::purposes(session::PurposesOptions { copy, json }),
         Command::Demo { dir, stills, size, seed, force } => {

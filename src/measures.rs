@@ -4,6 +4,7 @@
 //! some hundred bytes a still; the small pictures they came from lie in a store on the disk, one a still, and are read
 //! when wanted.
 
+mod activity;
 mod stretch;
 mod thumbnail;
 
@@ -11,6 +12,7 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
+pub use activity::Activity;
 pub use stretch::{LINKED_STILLS, LinkedStills, Made};
 pub use thumbnail::{Profiles, Store, THUMBNAIL_STATS, Thumbnail, ThumbnailStats};
 
@@ -28,6 +30,9 @@ pub struct Measures {
     pub steps: Vec<Step>,
     /// Where things moved: how often each tile changed.
     pub heat: Heat,
+    /// How much happens where, still by still.
+    #[serde(skip)]
+    pub activity: Arc<Activity>,
     /// Stills that show what their neighbours say cannot be.
     pub odd: Vec<(SlotIndex, Oddity)>,
     /// What lies on the sensor, where that was looked for.
@@ -162,6 +167,7 @@ impl Measures {
             damaged: Vec::new(),
             steps: Vec::new(),
             heat: Heat::default(),
+            activity: Arc::default(),
             odd: Vec::new(),
             spots: None,
             glances,

@@ -39,8 +39,8 @@ pub use layers::{Between, Corrected, Corrections, Layer, Layers, StandIn, Weight
 pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
-    CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason, PathName,
-    Reasons, SoundReason, StampReason, SteadyReason, StillReason, TableReason, Way,
+    ActionReason, CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason,
+    PathName, Reasons, SoundReason, StampReason, SteadyReason, StillReason, TableReason, Way,
 };
 pub use sound::{Passage, heard, heard_at};
 pub use stamp::{Font, Image, Lettered, Lines, Shows, Stamped, Typeface};

@@ -270,6 +270,8 @@ pub enum Pace {
         /// Seconds the whole is scaled to last.
         fit: Option<Placed<f64>>,
     },
+    /// By how much happens in the stills.
+    Lively(Lively),
 }
 
 /// One key of a pace: a rate, a freeze, or both.
@@ -336,6 +338,42 @@ pub enum Path {
     Follow(Follow),
     /// As a table says.
     Table(Listed),
+    /// The smoothest that holds the part in which most happens; no keys.
+    Action(Action),
+}
+
+/// How the part in which most happens is held.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Action {
+    /// How close: 1 is the largest window inside the still, 2 half as wide; at least 1.
+    pub zoom: f64,
+    /// How reluctantly the window moves, 0 to 1.
+    pub calm: f64,
+}
+
+impl Action {
+    /// How close where nothing else is said.
+    pub const ZOOM: f64 = 1.0;
+    /// How reluctant where nothing else is said.
+    pub const CALM: f64 = 0.8;
+}
+
+/// A pace that runs through what is idle and slows where things happen.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Lively {
+    /// How long all of the shoot lasts, in seconds.
+    pub seconds: f64,
+    /// The slowest rate; a share of the even one where none.
+    pub slowest: Option<Rate>,
+    /// The fastest rate; a multiple of the even one where none.
+    pub fastest: Option<Rate>,
+}
+
+impl Lively {
+    /// The slowest rate where nothing else is said, of the even one.
+    pub const SLOWEST: f64 = 1.0 / 3.0;
+    /// The fastest.
+    pub const FASTEST: f64 = 4.0;
 }
 
 /// How a subject is followed.

@@ -175,6 +175,25 @@ function framing(fields) end
 ---@return stillpath.Framing
 function follow(fields) end
 
+---@class stillpath.ActionFields
+---@field zoom? number how close throughout: 1 is the largest window inside the still; a number from 1 to 1000 (default: 1)
+---@field calm? number how reluctantly the window moves: 0 goes after whatever moves, 1 goes only where much happens for long; a number from 0 to 1 (default: 0.8)
+
+---The smoothest path that holds the part in which most happens, in each delivery's safe box; it rests where nothing moves. Reads the stills' pixels once.
+---@param fields stillpath.ActionFields
+---@return stillpath.Framing
+function action(fields) end
+
+---@class stillpath.LiveliestFields
+---@field length number|string how long the whole shoot lasts, in seconds; seconds above 0 and up to 86400: a number or "20s"
+---@field slowest? stillpath.Rate the slowest the shoot runs, where most happens (default: a third of the even rate)
+---@field fastest? stillpath.Rate the fastest the shoot runs, where nothing happens (default: four times the even rate)
+
+---A pace that runs through what is idle and slows where things happen, within two limits. Reads the stills' pixels once.
+---@param fields stillpath.LiveliestFields
+---@return stillpath.Pace
+function liveliest(fields) end
+
 ---@class stillpath.CoverFields
 ---@field [integer] stillpath.Box|stillpath.Key a box, or keys with a box each
 ---@field from? "start"|"end"|stillpath.Moment the first moment of the shoot that is covered (default: "start")
@@ -406,10 +425,12 @@ function arguments(move, given, defaults) end
 
 ---What require "moves" gives: every move by its name, each also as require "moves.NAME".
 ---@class stillpath.Moves
+---@field action fun(given: table): stillpath.Framing Action: keeps the part in which most happens in every shape, and rests where nothing moves.
 ---@field arc fun(given: table): stillpath.Framing Arc: travels from one point to another on a curve through a third.
 ---@field breathe fun(given: table): stillpath.Framing Breathe: comes a little closer and draws back again, so slowly that a fixed frame seems alive and not moved.
 ---@field day_cut fun(given: table): stillpath.Pace Day cut: rushes through the nights of a shoot of several days, by its capture times.
 ---@field follow fun(given: table): stillpath.Framing Follow: keeps something that moves in frame, on the smoothest path there is.
+---@field liveliest fun(given: table): stillpath.Pace Liveliest: runs through what is idle and slows where things happen.
 ---@field pan fun(given: table): stillpath.Framing Pan: travels from one point to another at one closeness.
 ---@field pull_out fun(given: table): stillpath.Framing Pull out: draws back from one point, evenly to the eye.
 ---@field push_in fun(given: table): stillpath.Framing Push in: comes closer to one point, evenly to the eye.

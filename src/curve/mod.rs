@@ -4,10 +4,12 @@
 pub mod arc_length;
 mod banded;
 pub mod bezier;
+pub mod dwell;
 pub mod ease;
 pub mod flight;
 pub mod follow;
 mod integral;
+pub mod lively;
 pub mod pace;
 pub mod pchip;
 pub mod smoothing;

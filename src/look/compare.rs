@@ -7,7 +7,10 @@
 )]
 
 use std::rc::Rc;
+use std::sync::Arc;
 
+use super::busy;
+use super::moved::Movement;
 use super::runs::Runs;
 use super::seen::{Seen, brighter};
 use super::tiles::Tiles;
@@ -30,6 +33,7 @@ pub(super) fn compare(shoot: &Shoot, measures: &mut Measures, go_on: &dyn Fn() -
     let mut runs = Runs::default();
     let mut places = Places::default();
     let mut heat = Heat::default();
+    let mut movement = Movement::default();
     for slot in slots {
         if !go_on() {
             return Err(Fault::Stopped);
@@ -46,9 +50,13 @@ pub(super) fn compare(shoot: &Shoot, measures: &mut Measures, go_on: &dyn Fn() -
             }
             None => places.begin(&seen),
         }
+        let brighter = steps.last().filter(|_| last.is_some()).and_then(|step: &Step| step.brighter);
+        movement.take(&seen, brighter.unwrap_or(0.0));
         runs.take(&seen);
         last = Some(seen);
     }
+    movement.finish();
+    measures.activity = Arc::new(busy::weighed(&movement, shoot.slots.len()));
     measures.odd = runs.finish();
     let count = steps.len().max(1) as f32;
     heat.shares = vec![0.0; heat.across * heat.down];

@@ -3,7 +3,7 @@
 //! A [`Shoot`] comes in, [`Measures`] go out. Workers measure stills on their own (`measure`), a recording's frames
 //! come in order from one sequential decoder (`footage`); each still's result is kept in a
 //! store by what the file holds, so that the next look reads no picture again; one pass over the small results compares
-//! each still with those around it (`compare`, `shift`, `odd`, `runs`). Memory does not grow with the number of stills
+//! each still with those around it (`compare`, `shift`, `odd`, `runs`) and says what happened where (`moved`, `busy`). Memory does not grow with the number of stills
 //! but for their numbers. A few stills are decoded once more for what lies on the sensor (`spots`).
 //!
 //! ## Decisions
@@ -17,15 +17,19 @@
 //! - A shoot may be looked at in parts, by many machines: each keeps what it measures in a store that all of them see, and
 //!   looking at all of it then finds everything there. A part's first and last stills are judged beside those of the parts
 //!   next to it, so what is kept is what one look would keep.
+//! - What happened where comes of the kept small pictures alone, so whatever was looked at before needs no other look, and
+//!   one look finds what any other does.
 //! - TIFFs tell no settings, and camera makers' own fields are not read: focus and white balance change unseen unless
 //!   Exif's own fields say so.
 
+mod busy;
 mod compare;
 mod court;
 mod findings;
 mod footage;
 mod keys;
 mod measure;
+mod moved;
 mod odd;
 mod runs;
 mod seen;

@@ -5,7 +5,7 @@
 use super::seen::{LIT, Seen};
 
 /// Thumbnail pixels a side of a tile.
-const TILE: usize = 4;
+pub(super) const TILE: usize = 4;
 /// A tile has changed where its mean difference is more than this many times a quiet tile's …
 const TIMES_USUAL: f32 = 4.0;
 /// … and more than this share of the range, as coded.

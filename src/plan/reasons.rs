@@ -179,6 +179,9 @@ pub struct FramingReason {
     /// The line of a table that has the frame's window, where one has a window for every frame.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub table: Option<TableReason>,
+    /// What happens in the still shown, where that decides and not keys of windows.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub action: Option<ActionReason>,
 }
 
 /// Which line of a table a frame's window is.
@@ -188,6 +191,29 @@ pub struct TableReason {
     pub place: Place,
     /// The window there, in the delivery's shape, where the frame has another one.
     pub written: Option<Window>,
+}
+
+/// Why a window holds the part that it holds.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ActionReason {
+    /// The line of the action.
+    pub place: Place,
+    /// How much moves in the still, in tiles that are all in motion.
+    pub moves: f64,
+    /// Tiles that a still has.
+    pub tiles: usize,
+    /// The share of that which the window holds, 0 to 1; none where nothing moves.
+    pub held: Option<f64>,
+    /// The box around the busiest tiles; none where nothing moves.
+    pub area: Option<StillBox>,
+    /// Whether the window rests.
+    pub rests: bool,
+    /// How far the window's edges moved since the frame before, across and down, in pixels of the still.
+    pub speed: (f64, f64),
+    /// How much that changes at this frame, across and down, in pixels of the still a frame a frame.
+    pub acceleration: (f64, f64),
+    /// The most it changes anywhere in the clip.
+    pub most: (f64, f64),
 }
 
 /// Why a window follows as it does.
@@ -239,13 +265,15 @@ pub enum PathName {
     Follow,
     /// As a table says.
     Table,
+    /// Where most happens.
+    Action,
 }
 
 impl PathName {
     /// What follows the share of a way; nothing for the plain one.
     fn words(self) -> &'static str {
         match self {
-            Self::Straight | Self::Follow | Self::Table => "",
+            Self::Straight | Self::Follow | Self::Table | Self::Action => "",
             Self::Smooth => " along one smooth curve",
             Self::Flight => " in a flight",
             Self::Drawing => " along the drawing",
@@ -408,7 +436,7 @@ impl Reasons {
             self.row.window.enlargement(self.size)
         )?;
         match &self.framing.way {
-            None if self.framing.follow.is_some() => {}
+            None if self.framing.follow.is_some() || self.framing.action.is_some() => {}
             None if self.framing.table.is_some() => {}
             None => writeln!(out, "  no keys: the largest window of the frame's shape ({})", self.framing.place)?,
             Some(Way::Holds(key)) => writeln!(out, "  holds the key at {:.3} s ({})", key.seconds, key.place)?,
@@ -425,6 +453,9 @@ impl Reasons {
         }
         if let Some(follow) = &self.framing.follow {
             follow.write(out)?;
+        }
+        if let Some(action) = &self.framing.action {
+            action.write(out)?;
         }
         for StampReason { place, text, picture, of } in &self.stamps {
             match (text, picture) {
@@ -507,6 +538,32 @@ impl FollowReason {
             self.sits.1,
             self.room.abs() * 100.0
         )?;
+        writeln!(
+            out,
+            "  edges move {:.3} px of the still across and {:.3} down, changing by {:.4} and {:.4} a frame ({:.4} and {:.4} at most in the clip)",
+            self.speed.0, self.speed.1, self.acceleration.0, self.acceleration.1, self.most.0, self.most.1
+        )
+    }
+}
+
+impl ActionReason {
+    fn write(&self, out: &mut String) -> std::fmt::Result {
+        match (self.held, self.area) {
+            (Some(held), Some(area)) => writeln!(
+                out,
+                "  goes where most moves: {:.1} of {} tiles move in this still, most of it in {}; the window holds {:.1} % of \
+                 what moves ({})",
+                self.moves,
+                self.tiles,
+                boxed(area),
+                held * 100.0,
+                self.place
+            )?,
+            _ => writeln!(out, "  goes where most moves: nothing moves in this still ({})", self.place)?,
+        }
+        if self.rests {
+            return writeln!(out, "  it rests: what moves around this moment is in it, or not worth the way");
+        }
         writeln!(
             out,
             "  edges move {:.3} px of the still across and {:.3} down, changing by {:.4} and {:.4} a frame ({:.4} and {:.4} at most in the clip)",

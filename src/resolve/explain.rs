@@ -160,6 +160,8 @@ fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) ->
     let framing = delivery.framing.as_ref().unwrap_or(&seen.shot.framing);
     let follow = framed.followed().zip(usize::try_from(frame).ok()).map(|(one, frame)| one.reason(seen, index, frame));
     let table = framed.listed().zip(usize::try_from(frame).ok()).and_then(|(one, frame)| one.reason(frame));
+    let action = framed.acting().zip(usize::try_from(frame).ok());
+    let action = action.and_then(|(one, frame)| one.reason(seen, index, frame));
     Ok(Reasons {
         shot: None,
         delivery: plan.name.clone(),
@@ -174,7 +176,14 @@ fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) ->
         sound: super::sound::reason(seen, moments, delivery, plan, seconds),
         row,
         still,
-        framing: FramingReason { place: framing.place.clone(), path: (&framing.path).into(), way, follow, table },
+        framing: FramingReason {
+            place: framing.place.clone(),
+            path: (&framing.path).into(),
+            way,
+            follow,
+            table,
+            action,
+        },
         remarks: Vec::new(),
     })
 }
@@ -228,6 +237,7 @@ impl From<&Path> for PathName {
             Path::Drawing(_) => Self::Drawing,
             Path::Follow(_) => Self::Follow,
             Path::Table(_) => Self::Table,
+            Path::Action(_) => Self::Action,
         }
     }
 }
@@ -240,6 +250,7 @@ fn remarks_on(reasons: &Reasons, found: &Diagnostics) -> Vec<Diagnostic> {
         Some(Way::Between { from, to, .. }) => vec![&from.place, &to.place],
     };
     places.extend(reasons.framing.follow.as_ref().map(|follow| &follow.place));
+    places.extend(reasons.framing.action.as_ref().map(|action| &action.place));
     let named = format!("'{}'", reasons.delivery);
     let frame = usize::try_from(reasons.frame).unwrap_or(usize::MAX);
     // A remark on a table stands at one of its lines, and names the frames of all that it is about.
@@ -278,7 +289,7 @@ fn of_pace(seen: &Seen<'_>, moments: &Moments<'_>, seconds: f64, position: f64) 
             };
             (way, fit.as_ref().map(|fit| (fit.place.clone(), fit.value)))
         }
-        Pace::Constant(_) | Pace::Over(_) => (None, None),
+        Pace::Constant(_) | Pace::Over(_) | Pace::Lively(_) => (None, None),
     };
     PaceReason { place: seen.shot.pace.place.clone(), rate: seen.made.pace.rate(seconds), way, fit }
 }

@@ -32,7 +32,7 @@ use super::views;
 use super::words::{self, Ranges};
 
 /// The most frames of a delivery that follows: all of them are solved for at once, at about a kilobyte each.
-const MOST_FOLLOWED: usize = 1_000_000;
+pub(super) const MOST_FOLLOWED: usize = 1_000_000;
 
 /// A window farther outside the still than this, in pixels, was not found: nothing is clamped in its place.
 const UNFOUND: f64 = 1e-3;
@@ -249,7 +249,7 @@ impl Followed {
     }
 }
 
-fn in_fractions(area: Rect, still: Rect) -> StillBox {
+pub(super) fn in_fractions(area: Rect, still: Rect) -> StillBox {
     StillBox {
         x: area.x0 / still.width(),
         y: area.y0 / still.height(),
@@ -259,7 +259,7 @@ fn in_fractions(area: Rect, still: Rect) -> StillBox {
 }
 
 /// How far the edges moved, across and down.
-fn speed(windows: &[Window]) -> (f64, f64) {
+pub(super) fn speed(windows: &[Window]) -> (f64, f64) {
     let edges = |window: &Window| [window.x, window.right(), window.y, window.bottom()];
     match windows {
         [before, now] => {

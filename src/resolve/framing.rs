@@ -10,6 +10,7 @@ use crate::geom::Window;
 use crate::shot::{Delivery, Framing, FramingKey, Moment, Pace, Path, Shot};
 use crate::units::{ScreenTime, Size};
 
+use super::acts::{Acting, Acts};
 use super::corners;
 use super::crossfade;
 use super::leg::{Keyed, Leg, Pin, Sight};
@@ -36,6 +37,8 @@ pub(super) enum Framed {
     Following(Followed),
     /// As a table says, frame by frame.
     Listed(ByTable),
+    /// Where most happens.
+    Acting(Acting),
 }
 
 impl Framed {
@@ -43,7 +46,7 @@ impl Framed {
     pub(super) fn keyed(&self) -> Option<&Keyed> {
         match self {
             Self::Keyed(keyed) => Some(keyed),
-            Self::Largest(_) | Self::Following(_) | Self::Listed(_) => None,
+            Self::Largest(_) | Self::Following(_) | Self::Listed(_) | Self::Acting(_) => None,
         }
     }
 
@@ -51,7 +54,7 @@ impl Framed {
     pub(super) fn followed(&self) -> Option<&Followed> {
         match self {
             Self::Following(followed) => Some(followed),
-            Self::Largest(_) | Self::Keyed(_) | Self::Listed(_) => None,
+            Self::Largest(_) | Self::Keyed(_) | Self::Listed(_) | Self::Acting(_) => None,
         }
     }
 
@@ -59,7 +62,15 @@ impl Framed {
     pub(super) fn listed(&self) -> Option<&ByTable> {
         match self {
             Self::Listed(listed) => Some(listed),
-            Self::Largest(_) | Self::Keyed(_) | Self::Following(_) => None,
+            Self::Largest(_) | Self::Keyed(_) | Self::Following(_) | Self::Acting(_) => None,
+        }
+    }
+
+    /// What holds the part in which most happens, where that decides.
+    pub(super) fn acting(&self) -> Option<&Acting> {
+        match self {
+            Self::Acting(acting) => Some(acting),
+            Self::Largest(_) | Self::Keyed(_) | Self::Following(_) | Self::Listed(_) => None,
         }
     }
 }
@@ -71,6 +82,7 @@ pub(super) fn tracks(
     windows: &[Option<Vec<Window>>],
     bounds: Bounds,
     (pace, length): (&PaceMap, ScreenTime),
+    acts: Option<&Arc<Acts>>,
     found: &mut Diagnostics,
 ) -> Vec<Option<Framed>> {
     let mut said: Vec<Diagnostic> = Vec::new();
@@ -87,6 +99,10 @@ pub(super) fn tracks(
             if let Path::Table(listed) = &framing.path {
                 let (of, over) = ((delivery, shot.strict), (bounds, length));
                 return ByTable::new(framing, listed, of, over, &mut said).map(Framed::Listed);
+            }
+            if let Path::Action(action) = framing.path {
+                let (place, acts) = (framing.place.clone(), acts.cloned());
+                return Some(Framed::Acting(Acting { place, action, acts }));
             }
             let lap = shot.looped.is_some().then(|| clip.lap(delivery));
             let times = moments_of(shot, delivery, &framing.keys, &clip, &mut said)?;

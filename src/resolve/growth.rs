@@ -2,7 +2,7 @@
 //! has kept begins anew then.
 
 use crate::diag::{Diagnostic, Place};
-use crate::shot::{CoverArea, Framing, LevelBy, Moment, Pace, Shot};
+use crate::shot::{CoverArea, Framing, LevelBy, Moment, Pace, Path, Shot};
 
 /// A remark for each thing of a shot, or of a reel's shots, that goes by where the shoot ends.
 #[must_use]
@@ -34,6 +34,12 @@ fn of_single(shot: &Shot) -> Vec<Diagnostic> {
                 say(&key.place, "key", "this key of the pace goes by where the shoot ends", STAYS);
             }
         }
+        Pace::Lively(_) => say(
+            &shot.pace.place,
+            "liveliest",
+            "this pace goes by what happens in all of the shoot",
+            "stills_per_frame(1) leaves frames as they are, and the clip grows with the shoot",
+        ),
         Pace::Constant(_) => {}
     }
     if let Some(looped) = &shot.looped {
@@ -49,6 +55,9 @@ fn of_single(shot: &Shot) -> Vec<Diagnostic> {
     }
     let own = shot.deliveries.iter().filter_map(|delivery| delivery.framing.as_ref());
     for framing in std::iter::once(&shot.framing).chain(own) {
+        if matches!(framing.path, Path::Action(_)) {
+            say(&framing.place, "action", "this framing goes by what happens in all of the shoot", STAYS);
+        }
         for place in keys_by_the_end(framing) {
             say(place, "key", "this key goes by where the shoot ends", STAYS);
         }

@@ -4,13 +4,15 @@
 //! still. The order of the parts is the order of the questions: when stills were taken (`times`), which slots take room
 //! on the shoot's axis (`axis`; by their own clock: `chosen`) and what keeps them apart there (`breaks`), where the script's moments lie on it (`moments`), how fast it runs (`pace`), which
 //! windows the keys mean (`views`) and when (`framing`), what lies between them (`leg`, `route`, `corners`) or is followed
-//! (`subject`, `follow`) or stands in a table (`listed`), and what every frame (`due`) comes to (`rows`), of which
-//! stills (`blend`, `gather`). A shot is resolved
+//! (`subject`, `follow`) or stands in a table (`listed`), what happens in the stills (`acts`) and is held (`action`), and
+//! what every frame (`due`) comes to (`rows`), of which stills (`blend`, `gather`). A shot is resolved
 //! once (`resolved`): what a person should know (`remarks`, `apart`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
 //! windows keep to; what is heard (`sound`) goes by the pace, and so does the frame that is a `poster`; what is laid over
 //! frames (`stamps`) goes by the stills they show. A loop is closed by what stands in `crossfade`; shots follow one another in a `reel`.
 
+mod action;
+mod acts;
 mod apart;
 mod axis;
 mod blend;
@@ -53,12 +55,14 @@ use std::sync::Arc;
 
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::lettering::Supplies;
+use crate::measures::Activity;
 use crate::plan::{Corrections, DeliveryPlan, Extras, Levelling, Plan, Tally};
 use crate::register::Pose;
 use crate::shoot::Shoot;
 use crate::shot::{Delivery, Light, Pace, Policy, Sharpness, Shot};
 use crate::units::ScreenTime;
 
+pub use acts::goes_by_action;
 pub use apart::sides_of;
 pub use explain::When;
 pub use growth::changes_with_growth;
@@ -76,6 +80,8 @@ pub const MOST_FRAMES: u64 = 10_000_000;
 pub struct Known<'a> {
     /// By what a shot that asks for it is levelled.
     pub level: Option<LevelFrom<'a>>,
+    /// How much happens where in its stills: by that a shot that asks for it is framed and paced.
+    pub activity: Option<&'a Arc<Activity>>,
     /// Where the stills stand, by slot: by that a shot that asks for it is steadied.
     pub stands: Option<&'a [Option<Pose>]>,
     /// The fonts and pictures that its stamps name; those of the working folder where there are none.
@@ -98,7 +104,14 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
         }
     };
     let moments = moments::Moments { shoot, axis: &axis, times: &times };
-    let pace = pace::resolve(shot, &moments, &mut found);
+    let acts = known.activity.filter(|_| goes_by_action(shot)).map(|activity| {
+        // What is wrong with covers and stands is said below.
+        let mut said = Diagnostics::default();
+        let steady = steady::resolve(shot, shoot, &axis, known.stands, &mut said);
+        let covers = covers::resolve(shot, &moments, steady.as_ref(), &mut said);
+        Arc::new(acts::Acts::new(activity, shoot.size, &axis.sides, (&covers, steady.as_ref())))
+    });
+    let pace = pace::resolve(shot, &moments, acts.as_deref(), &mut found);
     let steady = steady::resolve(shot, shoot, &axis, known.stands, &mut found);
     let bounds = steady::Bounds::of(shoot.size, steady.as_ref());
     let covers = covers::resolve(shot, &moments, steady.as_ref(), &mut found);
@@ -110,7 +123,7 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
         framing::check_moments(shot, &moments, &mut found);
         return Err(found);
     };
-    let tracks = framing::tracks(shot, &moments, &views, bounds, (&pace, length), &mut found);
+    let tracks = framing::tracks(shot, &moments, &views, bounds, (&pace, length), acts.as_ref(), &mut found);
     let clip = framing::Clip { moments: &moments, bounds, pace: &pace, length };
     let posters = poster::posters(shot, &clip, &mut found);
     let gathers = gather::resolve(shot, &clip, &mut found);

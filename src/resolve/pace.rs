@@ -11,22 +11,35 @@
 //!   begins at the shoot's end.
 
 use crate::curve::ease::Ease;
+use crate::curve::lively;
 use crate::curve::pace::{Fault, Key, PaceMap, Rest, Timeline};
 use crate::curve::time_map::TimeMap;
 use crate::curve::track::SLACK;
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::shot::{Moment, Pace, PaceKey, Rate, Shot};
+use crate::shot::{Lively, Moment, Pace, PaceKey, Rate, Shot};
 
+use super::acts::Acts;
 use super::crossfade;
 use super::moments::Moments;
 use super::words;
+
+/// Below so many tiles' worth in all of a shoot nothing moves.
+const NOTHING: f64 = 1.0;
 
 /// The most steps a step ease may have where it shapes a rate.
 const MOST_STEPS: u32 = 10_000;
 
 /// The pace, or nothing where `found` says why not. That of a loop is led in by the length of its mix, unless it closes
 /// by itself.
-pub(super) fn resolve(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) -> Option<PaceMap> {
+pub(super) fn resolve(
+    shot: &Shot,
+    moments: &Moments<'_>,
+    acts: Option<&Acts>,
+    found: &mut Diagnostics,
+) -> Option<PaceMap> {
+    if let Pace::Lively(lively) = &shot.pace.value {
+        return by_what_happens(shot, lively, moments, acts, found);
+    }
     let Some(looped) = &shot.looped else { return led_in(shot, 0.0, moments, found) };
     if matches!(&shot.pace.value, Pace::Keyed { keys, .. } if keys.iter().any(|key| key.reverse)) {
         let mut said = Diagnostics::default();
@@ -64,11 +77,77 @@ fn led_in(shot: &Shot, lead: f64, moments: &Moments<'_>, found: &mut Diagnostics
             None
         }
         Pace::Keyed { keys, fit } => keyed(shot, keys, fit.as_ref(), lead, moments, time_map.as_ref(), found),
+        Pace::Lively(_) => None,
     };
     match time_map {
         Some(time_map) => map.map(|map| map.through(time_map)),
         None => map,
     }
+}
+
+/// The pace that slows where things happen; even where nobody has looked yet, or nothing moves.
+fn by_what_happens(
+    shot: &Shot,
+    wanted: &Lively,
+    moments: &Moments<'_>,
+    acts: Option<&Acts>,
+    found: &mut Diagnostics,
+) -> Option<PaceMap> {
+    let (place, stills) = (&shot.pace.place, moments.axis.stills());
+    if !(wanted.seconds > 0.0 && wanted.seconds.is_finite()) {
+        let message = format!("liveliest takes a length above 0 s; seen {}", words::figure(wanted.seconds));
+        found.push(Diagnostic::mistake(message).at(place).word("length"));
+        return None;
+    }
+    let lead = shot.looped.as_ref().map_or(0.0, |looped| looped.value);
+    let seconds = wanted.seconds + lead;
+    let even = stills / seconds;
+    let mut limit = |rate: Option<Rate>, share: f64| match rate.map(|rate| per_second(rate, shot, moments)) {
+        None => Some(even * share),
+        Some(Ok((numerator, denominator))) => Some(numerator / denominator),
+        Some(Err(mistake)) => {
+            found.push(mistake.at(place));
+            None
+        }
+    };
+    let (slowest, fastest) = (limit(wanted.slowest, Lively::SLOWEST), limit(wanted.fastest, Lively::FASTEST));
+    let (slowest, fastest) = (slowest?, fastest?);
+    if slowest > fastest {
+        let message = format!(
+            "the slowest rate, {} stills a second, is above the fastest, {}",
+            words::figure(slowest),
+            words::figure(fastest)
+        );
+        let mistake = Diagnostic::mistake(message).at(place).word("liveliest");
+        found.push(mistake.help("slowest is where most happens, fastest where nothing does"));
+        return None;
+    }
+    let happens: Vec<f64> =
+        moments.axis.places.iter().map(|one| acts.map_or(0.0, |acts| acts.sum(one.shown))).collect();
+    let keys = match lively::rates(&happens, seconds, (slowest, fastest)) {
+        Ok(keys) => keys,
+        Err(lively::OutOfReach { shortest, longest }) => {
+            let help = if seconds < shortest {
+                format!("length = \"{}s\" at least, or a faster fastest", words::figure_above(shortest - lead))
+            } else {
+                format!("length = \"{}s\" at most, or a slower slowest", words::figure_below(longest - lead))
+            };
+            let (shortest, longest) = (words::figure_above(shortest - lead), words::figure_below(longest - lead));
+            let message = format!(
+                "within its rates this pace lasts from {shortest} s to {longest} s, but length asks for {} s",
+                words::figure(wanted.seconds)
+            );
+            let mistake = Diagnostic::mistake(message).at(place).word("length");
+            found.push(mistake.help(help));
+            return None;
+        }
+    };
+    if acts.is_some() && happens.iter().sum::<f64>() < NOTHING {
+        let message = "nothing moves in the stills: the pace is even";
+        found.push(Diagnostic::remark(message).at(place).word("liveliest"));
+        return Some(PaceMap::over(stills, seconds).led_in(lead));
+    }
+    PaceMap::keyed(Timeline::Shoot, &keys, &[], stills, Some(seconds)).ok().map(|map| map.led_in(lead))
 }
 
 /// The frames of a recording of variable rate, each lasting until the next is shown, where the pace speaks of real
@@ -78,7 +157,7 @@ fn time_map(shot: &Shot, moments: &Moments<'_>, found: &mut Diagnostics) -> Opti
     let usual = moments.times.interval?;
     let rates: Vec<Rate> = match &shot.pace.value {
         Pace::Constant(rate) => vec![*rate],
-        Pace::Over(_) => Vec::new(),
+        Pace::Over(_) | Pace::Lively(_) => Vec::new(),
         Pace::Keyed { keys, .. } => keys.iter().filter_map(|key| key.rate).collect(),
     };
     let in_time = |rate: &Rate| matches!(rate, Rate::Times(_));
@@ -270,7 +349,7 @@ pub(super) fn filled(shot: &Shot, pace: &PaceMap, seconds: f64) -> Option<String
                 freeze(0.0)
             ))
         }
-        Pace::Over(_) | Pace::Keyed { fit: Some(_), .. } => None,
+        Pace::Over(_) | Pace::Lively(_) | Pace::Keyed { fit: Some(_), .. } => None,
         Pace::Keyed { keys, fit: None } => {
             let last = keys.last()?;
             if axis_of(&last.at) == Timeline::Screen {

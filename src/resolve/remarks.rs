@@ -70,6 +70,9 @@ fn like_multiples(seen: &Seen<'_>) -> Vec<Diagnostic> {
     let rates: Vec<(Rate, &Place)> = match &seen.shot.pace.value {
         Pace::Constant(rate) => vec![(*rate, &seen.shot.pace.place)],
         Pace::Keyed { keys, .. } => keys.iter().filter_map(|key| Some((key.rate?, &key.place))).collect(),
+        Pace::Lively(lively) => {
+            [lively.slowest, lively.fastest].into_iter().flatten().map(|rate| (rate, &seen.shot.pace.place)).collect()
+        }
         Pace::Over(_) => Vec::new(),
     };
     let one = |(rate, place): (Rate, &Place)| match rate {
@@ -205,6 +208,7 @@ impl One<'_> {
             Framed::Largest(_) => return (self.delivery.place.clone(), None),
             Framed::Following(followed) => return (followed.place.clone(), None),
             Framed::Listed(listed) => return (listed.line_of(frame), None),
+            Framed::Acting(acting) => return (acting.place.clone(), None),
             Framed::Keyed(keyed) => keyed,
         };
         match keyed.spot(self.plan.fps.time_of(frame as u64).0) {
@@ -418,7 +422,7 @@ impl One<'_> {
         match self.seen.shot.pace.value {
             Pace::Constant(_) | Pace::Keyed { fit: None, .. } => format!("{rate} is even in '{name}'"),
             Pace::Keyed { .. } => format!("{rate} with keep = true, out of the fit's reach, is even in '{name}'"),
-            Pace::Over(_) => {
+            Pace::Over(_) | Pace::Lively(_) => {
                 let seconds =
                     self.seen.made.pace.stills() * even / self.plan.fps.per_second() - self.seen.made.pace.lead();
                 format!("{rate} is even in '{name}' and lasts {} s", words::figure(seconds))

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use kurbo::Rect;
 
+use super::acts::Acting;
 use super::axis::Axis;
 use super::framing::Framed;
 use super::moments::Moments;
@@ -16,7 +17,7 @@ use crate::geom::Window;
 use crate::plan::{DeliveryPlan, KeyedWindow, Plan, Subject};
 use crate::shoot::Shoot;
 use crate::shot::Shot;
-use crate::units::ScreenTime;
+use crate::units::{ScreenTime, SlotIndex};
 
 /// A plan with what it was made of.
 #[derive(Debug)]
@@ -69,6 +70,9 @@ impl Resolved {
     }
 
     fn subject(&self, framed: &Framed, plan: &DeliveryPlan) -> Option<Subject> {
+        if let Some(acting) = framed.acting() {
+            return busiest(acting, plan);
+        }
         let followed = framed.followed()?;
         let (axis, still) = (&self.axis, self.bounds.still);
         let boxes = plan.rows.iter().map(|row| window(followed.subject_in(axis, still, row.followed())));
@@ -82,6 +86,28 @@ impl Resolved {
     pub(super) fn moments<'a>(&'a self, shoot: &'a Shoot) -> Moments<'a> {
         Moments { shoot, axis: &self.axis, times: &self.times }
     }
+}
+
+/// The busiest part of what every frame shows; where nothing moves, that of the frame before, or of the first after it.
+fn busiest(acting: &Acting, plan: &DeliveryPlan) -> Option<Subject> {
+    let acts = acting.acts.as_ref()?;
+    let mut last: Option<(SlotIndex, Option<Window>)> = None;
+    let found: Vec<Option<Window>> = plan
+        .rows
+        .iter()
+        .map(|row| match last {
+            Some((slot, area)) if slot == row.shown => area,
+            _ => {
+                let area = acts.busiest(&acts.at(row.shown)).map(window);
+                let area = area.or(last.and_then(|(_, area)| area));
+                last = Some((row.shown, area));
+                area
+            }
+        })
+        .collect();
+    let first = found.iter().copied().flatten().next()?;
+    let boxes = found.into_iter().map(|area| area.unwrap_or(first)).collect();
+    Some(Subject { place: acting.place.clone(), boxes, keys: Vec::new() })
 }
 
 fn window(area: Rect) -> Window {

@@ -49,7 +49,7 @@ pub(super) fn through(
     still: Size,
 ) -> Vec<Shape> {
     let mut shapes: Vec<Shape> = match path {
-        Path::Straight | Path::Follow(_) | Path::Table(_) => {
+        Path::Straight | Path::Follow(_) | Path::Table(_) | Path::Action(_) => {
             let ways = stands.windows(2);
             ways.map(|pair| Shape::Straight(Hermite::resting(pair[0].stop, pair[1].stop), sight)).collect()
         }

@@ -13,6 +13,7 @@ use crate::geom::{Room, Window};
 use crate::plan::Share;
 use crate::shot::{Between, Blend};
 
+use super::action;
 use super::axis::OnAxis;
 use super::blend::{self, Span};
 use super::crossfade;
@@ -60,6 +61,7 @@ pub(super) fn lay_out(sheet: &Sheet<'_>, found: &mut Diagnostics) -> Vec<Laid> {
         Framed::Keyed(keyed) => windows(sheet, keyed, found),
         Framed::Following(followed) => follow::windows(sheet, followed, &due, found),
         Framed::Listed(listed) => listed.windows().collect(),
+        Framed::Acting(acting) => action::windows(sheet, acting, &due, found),
     };
     due.into_iter().zip(windows).collect()
 }

@@ -109,6 +109,7 @@ fn pace(reader: &Reader, fps: FrameRate) -> Option<Placed<Pace>> {
     let pace = match made.what {
         What::Rate(rate) => Pace::Constant(rate),
         What::Length(seconds) => Pace::Over(seconds),
+        What::Lively(lively) => Pace::Lively(lively),
         What::Pace(draft) => keyed(reader, &draft, &made.place, fps),
         _ => return None,
     };

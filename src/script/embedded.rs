@@ -15,12 +15,14 @@ use super::Move;
 const EMBEDDED: &str = "stillpath:";
 
 /// The embedded moves: module name, file, text.
-const MOVES: [(&str, &str, &str); 11] = [
+const MOVES: [(&str, &str, &str); 13] = [
+    ("moves.action", "moves/action.lua", include_str!("../../scripts/moves/action.lua")),
     ("moves.arc", "moves/arc.lua", include_str!("../../scripts/moves/arc.lua")),
     ("moves.breathe", "moves/breathe.lua", include_str!("../../scripts/moves/breathe.lua")),
     ("moves.day_cut", "moves/day_cut.lua", include_str!("../../scripts/moves/day_cut.lua")),
     ("moves.follow", "moves/follow.lua", include_str!("../../scripts/moves/follow.lua")),
     ("moves", "moves/init.lua", include_str!("../../scripts/moves/init.lua")),
+    ("moves.liveliest", "moves/liveliest.lua", include_str!("../../scripts/moves/liveliest.lua")),
     ("moves.pan", "moves/pan.lua", include_str!("../../scripts/moves/pan.lua")),
     ("moves.pull_out", "moves/pull_out.lua", include_str!("../../scripts/moves/pull_out.lua")),
     ("moves.push_in", "moves/push_in.lua", include_str!("../../scripts/moves/push_in.lua")),
@@ -40,7 +42,11 @@ pub(super) fn moves() -> Vec<Move> {
                 .map(|line| line.strip_prefix(' ').unwrap_or(line));
             let help = head.next().unwrap_or_default();
             let usage: Vec<&str> = head.skip_while(|line| line.is_empty()).collect();
-            let gives = if text.contains("return pace {") { "pace" } else { "framing" };
+            let gives = if ["return pace {", "return liveliest {"].iter().any(|made| text.contains(made)) {
+                "pace"
+            } else {
+                "framing"
+            };
             Move { name, help, usage: usage.join("\n"), gives }
         })
         .collect()

@@ -5,7 +5,7 @@ pub(super) fn of(form: &str) -> Option<&'static str> {
     EXAMPLES.iter().find(|(name, _)| *name == form).map(|(_, text)| *text)
 }
 
-const EXAMPLES: [(&str, &str); 38] = [
+const EXAMPLES: [(&str, &str); 40] = [
     (
         "shot",
         r#"shot {
@@ -71,6 +71,8 @@ const EXAMPLES: [(&str, &str); 38] = [
   key { at = still(60), box(0.5, 0.55, 0.1, 0.08) },
 }"#,
     ),
+    ("action", "action { zoom = 1.6, calm = 0.9 }"),
+    ("liveliest", r#"liveliest { length = "30s", slowest = frames_per_still(3), fastest = stills_per_frame(6) }"#),
     ("cover", r#"cover { box(0.62, 0.7, 0.1, 0.08), from = clock "09:10", to = clock "09:40", with = "blur" }"#),
     ("stamp", r##"stamp { text = "{name}, {clock:%H:%M}", at = point(0.05, 0.95), size = 0.04, colour = "#ffd200" }"##),
     ("stamp.outline", r##"stamp { text = "{elapsed:%h h %M}", outline = { width = 0.1, colour = "#203040" } }"##),

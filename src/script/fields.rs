@@ -353,6 +353,47 @@ pub(super) static FOLLOW: Form = Form {
     help: "The smoothest path that keeps a subject in each delivery's safe box: keys on the shoot's axis say where it is, key { at = still(10), box(…) }.",
 };
 
+pub(super) static ACTION: Form = Form {
+    name: "action",
+    style: Style::Table,
+    fields: &[
+        may("zoom", ZOOM, "1", "how close throughout: 1 is the largest window inside the still"),
+        may(
+            "calm",
+            FRACTION,
+            "0.8",
+            "how reluctantly the window moves: 0 goes after whatever moves, 1 goes only where much happens for long",
+        ),
+    ],
+    items: None,
+    gives: Some(Kind::Framing),
+    help: "The smoothest path that holds the part in which most happens, in each delivery's safe box; it rests where nothing moves. \
+           Reads the stills' pixels once.",
+};
+
+pub(super) static LIVELIEST: Form = Form {
+    name: "liveliest",
+    style: Style::Table,
+    fields: &[
+        must("length", Wants::Seconds, "how long the whole shoot lasts, in seconds"),
+        may(
+            "slowest",
+            Wants::Value(Kind::Rate),
+            "a third of the even rate",
+            "the slowest the shoot runs, where most happens",
+        ),
+        may(
+            "fastest",
+            Wants::Value(Kind::Rate),
+            "four times the even rate",
+            "the fastest the shoot runs, where nothing happens",
+        ),
+    ],
+    items: None,
+    gives: Some(Kind::Pace),
+    help: "A pace that runs through what is idle and slows where things happen, within two limits. Reads the stills' pixels once.",
+};
+
 pub(super) static COVER: Form = Form {
     name: "cover",
     style: Style::Table,
@@ -892,8 +933,8 @@ pub(super) static ARGUMENTS: Form = Form {
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
     let mut forms = vec![
-        &SHOT, &REEL, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &COVER, &STAMP, &OUTLINE, &KEY,
-        &DELIVERY, &GATHER, &CODEC, &QUALITY, &SAFE, &LINEAR,
+        &SHOT, &REEL, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &ACTION, &LIVELIEST, &COVER, &STAMP,
+        &OUTLINE, &KEY, &DELIVERY, &GATHER, &CODEC, &QUALITY, &SAFE, &LINEAR,
     ];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);

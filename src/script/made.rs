@@ -10,7 +10,7 @@ use crate::curve::ease::Ease;
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Blend, Codec, Cover, Cut, Gather, Light, Path, PosterForm, Purpose, Rate, Sharpness, Shot, Sound, Source,
+    Between, Blend, Codec, Cover, Cut, Gather, Light, Lively, Path, PosterForm, Purpose, Rate, Sharpness, Shot, Sound, Source,
     Stamp, StillBox, StillPoint,
 };
 use crate::units::{FrameRate, Size};
@@ -126,6 +126,7 @@ pub(super) enum What {
     Stamp(Stamp),
     Shot(Arc<Shot>),
     Pace(Arc<DraftPace>),
+    Lively(Lively),
     Framing(Arc<DraftFraming>),
     Key(Arc<DraftKey>),
     Delivery(Arc<DraftDelivery>),
@@ -149,7 +150,7 @@ impl What {
             Self::Cover(_) => Kind::Cover,
             Self::Stamp(_) => Kind::Stamp,
             Self::Shot(_) => Kind::Shot,
-            Self::Pace(_) => Kind::Pace,
+            Self::Pace(_) | Self::Lively(_) => Kind::Pace,
             Self::Framing(_) => Kind::Framing,
             Self::Key(_) => Kind::Key,
             Self::Delivery(_) => Kind::Delivery,

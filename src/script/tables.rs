@@ -9,7 +9,8 @@ use super::chosen;
 use super::codec;
 use super::extras;
 use super::fields::{
-    DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, PACE, PACE_FIELDS, RECORDING, SAFE, SIDE, STILLS,
+    ACTION, DELIVERY, FOLLOW, FOLLOW_FIELDS, FRAMING, FRAMING_FIELDS, KEY, LIVELIEST, PACE, PACE_FIELDS, RECORDING,
+    SAFE, SIDE, STILLS,
 };
 use super::form::{Form, Wants};
 use super::gather;
@@ -24,8 +25,8 @@ use crate::curve::flight::Flight;
 use crate::diag::{self, Diagnostic, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Closeness, Codec, Cut, Delivery, Follow, Light, Moment, Pairs, Path, Policy, Purpose, Sharpness, Sound,
-    Source, StillBox, StillPoint,
+    Action, Between, Closeness, Codec, Cut, Delivery, Follow, Light, Lively, Moment, Pairs, Path, Policy, Purpose,
+    Sharpness, Sound, Source, StillBox, StillPoint,
 };
 use crate::units::Size;
 
@@ -40,6 +41,8 @@ pub(super) fn install(lua: &Lua, globals: &Table) -> mlua::Result<()> {
     one(&PACE, pace)?;
     one(&FRAMING, framing)?;
     one(&FOLLOW, follow)?;
+    one(&ACTION, action)?;
+    one(&LIVELIEST, liveliest)?;
     let delivery = |lua: &Lua, arguments| construct(lua, &DELIVERY, arguments, |reader| delivery(lua, reader));
     globals.raw_set(DELIVERY.name, lua.create_function(delivery)?)
 }
@@ -312,6 +315,21 @@ fn follow(reader: &Reader) -> Option<What> {
     let closeness = reader.number("zoom").map(Closeness::Zoom).or(reader.number("span").map(Closeness::Span));
     let path = Path::Follow(Follow { margin: reader.number("margin").unwrap_or(0.0), closeness });
     Some(What::Framing(Arc::new(DraftFraming { place: reader.place.clone(), path, keys })))
+}
+
+fn action(reader: &Reader) -> Option<What> {
+    let (zoom, calm) = (reader.number("zoom").unwrap_or(Action::ZOOM), reader.number("calm").unwrap_or(Action::CALM));
+    let path = Path::Action(Action { zoom, calm });
+    Some(What::Framing(Arc::new(DraftFraming { place: reader.place.clone(), path, keys: Vec::new() })))
+}
+
+fn liveliest(reader: &Reader) -> Option<What> {
+    let rate = |name| match reader.made(name, Kind::Rate).map(|made| made.what) {
+        Some(What::Rate(rate)) => Some(rate),
+        _ => None,
+    };
+    let (slowest, fastest) = (rate("slowest"), rate("fastest"));
+    Some(What::Lively(Lively { seconds: reader.seconds("length")?, slowest, fastest }))
 }
 
 /// Keys that say where something is at some stills, each with a box; those that do not are recorded at their own lines.

@@ -1,4 +1,4 @@
-//! `look`: the pixels of what a script levels or steadies, looked at beforehand, all of them or one machine's share.
+//! `look`: the pixels of what a script levels, steadies or goes by, looked at beforehand, all of them or one machine's share.
 //!
 //! What is measured is kept where every look keeps it, so whoever plans the script next finds it there: on another
 //! machine, where both see the folder.
@@ -30,6 +30,8 @@ pub struct LookOptions {
 enum For {
     Levelling,
     Steadying,
+    /// Where most happens.
+    Action,
 }
 
 /// Looks at the stills of every shot that is levelled or steadied by what they show, and keeps what they measure.
@@ -44,8 +46,9 @@ pub fn look(script: &ScriptOptions, options: LookOptions, watch: &Watch) -> Resu
         script.deliveries.is_empty() || shot.deliveries.iter().any(|one| script.deliveries.contains(&one.name))
     };
     for shot in ran.shots.iter().filter(|shot| of_these(shot)).flat_map(crate::shot::Shot::singles) {
-        let (levelled, steadied) = goes_by_looking(shot);
-        for what in [(levelled, For::Levelling), (steadied, For::Steadying)] {
+        let (looked, steadied) = goes_by_looking(shot);
+        let why = if shot.level.is_some() { For::Levelling } else { For::Action };
+        for what in [(looked, why), (steadied, For::Steadying)] {
             let (true, what) = what else { continue };
             let one = (request_of(shot, base, &script.sources), shot.source.recorded, what);
             if !wanted.contains(&one) {
@@ -54,18 +57,18 @@ pub fn look(script: &ScriptOptions, options: LookOptions, watch: &Watch) -> Resu
         }
     }
     if wanted.is_empty() {
-        let mistake = Diagnostic::mistake("the script neither levels nor steadies by what its stills show");
+        let mistake = Diagnostic::mistake("the script neither levels nor steadies, nor goes where most happens");
         return Err(Failure::refused(mistake.help("level = true or steady = true in its shot { … } does")));
     }
     let part = |count: usize| options.share.map_or(0..count, |share| share.part(count));
     let (mut text, mut all) = (String::new(), Vec::new());
     for (of, recorded, what) in wanted {
         let shoot = super::surveyed(&of, recorded).map_err(Failure::refused)?;
-        let kind = if what == For::Levelling { THUMBNAIL_STATS } else { LINKED_STILLS };
+        let kind = if what == For::Steadying { LINKED_STILLS } else { THUMBNAIL_STATS };
         let how = request(kind);
         let due = part(shoot.slots.len()).len() as u64;
         let looked = progress::while_looking(due, options.quiet || options.json, watch, |seen| match what {
-            For::Levelling => look::look_part(&shoot, &how, part, seen),
+            For::Levelling | For::Action => look::look_part(&shoot, &how, part, seen),
             For::Steadying => look::register_part(&shoot, &how, part, seen),
         });
         let stills = looked.map_err(|fault| match fault {
@@ -75,7 +78,11 @@ pub fn look(script: &ScriptOptions, options: LookOptions, watch: &Watch) -> Resu
                     .help("set XDG_CACHE_HOME to a folder that can be written, one that all machines see"),
             ),
         })?;
-        let word = if what == For::Levelling { "levelling" } else { "steadying" };
+        let word = match what {
+            For::Levelling => "levelling",
+            For::Steadying => "steadying",
+            For::Action => "action",
+        };
         let folder = how.cache.as_deref().map(diag::path).unwrap_or_default();
         text += &format!("{}: {stills} stills measured for {word}, kept in {folder}\n", of.paths.join(", "));
         all.push(json!({ "source": of.paths, "for": word, "stills": stills, "kept": folder }));

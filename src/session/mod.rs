@@ -35,6 +35,7 @@ mod resume;
 mod share;
 mod size;
 mod starter;
+mod starters;
 mod strip;
 mod survey;
 mod surveyor;

@@ -1,6 +1,7 @@
 //! `moves`: the moves that come with the program, in words and in pictures.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use serde_json::json;
 
@@ -11,6 +12,7 @@ use crate::demo;
 use crate::diag::{self, Diagnostic};
 use crate::draw::{self, Backdrop, Measure, Sheet, SheetRow};
 use crate::ffi::jpeg;
+use crate::measures::Activity;
 use crate::resolve;
 use crate::script::{self, Move};
 use crate::shoot::{Captured, Content, Format, Orientation, Settings, Shoot, Slot, Still};
@@ -81,7 +83,9 @@ fn picture(one: &Move) -> Result<crate::ink::Drawing, Failure> {
     let shots = run(&path, &[])?.shots;
     let shoot = plain_shoot();
     let shot = &shots[0];
-    let made = resolve::resolve(shot, &shoot, resolve::Known::default()).map_err(Failure::refused)?;
+    let activity = Arc::new(plain_activity(&shoot));
+    let known = resolve::Known { activity: Some(&activity), ..resolve::Known::default() };
+    let made = resolve::resolve(shot, &shoot, known).map_err(Failure::refused)?;
     let (plan, keys) = (&made.plan, made.keys());
     let tracks: Vec<SheetRow<'_>> = plan
         .deliveries
@@ -164,6 +168,22 @@ fn plain_shoot() -> Shoot {
     };
     let (slots, interval) = ((0..240).map(slot).collect(), Some(24.0 * 60.0));
     Shoot { slots, size, interval, set_aside: Vec::new(), notes: Vec::new(), recording: None, members: Vec::new() }
+}
+
+/// What happens in that shoot: something at work at the left, then nothing, then something that crosses to the right, then
+/// nothing again.
+fn plain_activity(shoot: &Shoot) -> Activity {
+    const TILES: [usize; 2] = [32, 24];
+    let step = |still: usize| {
+        let (x, y) = match still {
+            10..=90 => (7 + still % 3, 15 + still % 2),
+            130..=200 => (8 + (still - 130) / 5, 12),
+            _ => return vec![0; TILES[0] * TILES[1]].into(),
+        };
+        let near = |tile: usize| (tile % TILES[0]).abs_diff(x) <= 1 && (tile / TILES[0]).abs_diff(y) <= 1;
+        (0..TILES[0] * TILES[1]).map(|tile| if near(tile) { Activity::FULL } else { 0 }).collect()
+    };
+    Activity::new(TILES, (0..shoot.slots.len()).map(|still| (still > 0).then(|| step(still))).collect())
 }
 
 fn listed(moves: &[Move]) -> String {

@@ -405,9 +405,10 @@ pub(super) fn request_of(shot: &Shot, base: &Path, instead: &[String]) -> survey
     }
 }
 
-/// Whether a shot goes by what looking at its stills measures: for levelling, for steadying.
+/// Whether a shot goes by what looking at its stills measures: for levelling or for what happens in them, for steadying.
 pub(super) fn goes_by_looking(shot: &Shot) -> (bool, bool) {
     let levelled = shot.level.as_ref().is_some_and(|level| matches!(level.by, LevelBy::Measured { .. }));
+    let levelled = levelled || resolve::goes_by_action(shot);
     let steadied = shot.steady.as_ref().is_some_and(|steady| matches!(steady.by, SteadyBy::Measured { .. }));
     (levelled, steadied)
 }
@@ -419,7 +420,8 @@ fn known<'a>(
     stands: Option<&'a [Option<Pose>]>,
     supplies: &'a Supplies,
 ) -> Known<'a> {
-    Known { level: curve.map(LevelFrom::Curve).or(measures.map(LevelFrom::Measures)), stands, supplies: Some(supplies) }
+    let level = curve.map(LevelFrom::Curve).or(measures.map(LevelFrom::Measures));
+    Known { level, activity: measures.map(|measures| &measures.activity), stands, supplies: Some(supplies) }
 }
 
 /// The table of gains that a shot names, seen from the script's folder.

@@ -10,7 +10,7 @@ use crate::shoot::{Content, Shoot};
 use crate::units::{Size, SlotIndex};
 
 /// Frames a second of a starter script.
-const FPS: usize = 24;
+pub(super) const FPS: usize = 24;
 /// The clip's length is brought between these, in frames, by a whole number of stills a frame or frames a still: 10 to
 /// 30 s.
 const SHORTEST: usize = 10 * FPS;
@@ -68,7 +68,7 @@ return shot {{
     )
 }
 
-fn head(shoot: &Shoot, folder: &str) -> String {
+pub(super) fn head(shoot: &Shoot, folder: &str) -> String {
     let every = shoot.interval.map(|seconds| format!(", one every {} s", rounded(seconds))).unwrap_or_default();
     let mut out = format!(
         "-- A first script for the shoot in {folder:?}: {} of {}{every}",
@@ -82,7 +82,7 @@ fn head(shoot: &Shoot, folder: &str) -> String {
 }
 
 /// What a person types, in the order in which it is needed.
-fn steps(folder: &str, script: &Path) -> String {
+pub(super) fn steps(folder: &str, script: &Path) -> String {
     let stem = script.file_stem().unwrap_or_default().to_string_lossy();
     let receipt = typed(&format!("clips/{stem}-receipt.json"));
     let (folder, script) = (typed(folder), typed(&script.to_string_lossy()));
@@ -106,7 +106,7 @@ fn typed(path: &str) -> String {
 }
 
 /// What is done about missing and damaged stills, where there are any.
-fn policies(shoot: &Shoot) -> String {
+pub(super) fn policies(shoot: &Shoot) -> String {
     policy(shoot, "missing", |content| matches!(content, Content::Missing))
         + &policy(shoot, "damaged", |content| matches!(content, Content::Damaged { .. }))
 }
@@ -123,7 +123,7 @@ fn policy(shoot: &Shoot, kind: &str, is_one: impl Fn(&Content) -> bool) -> Strin
     )
 }
 
-fn interval(shoot: &Shoot) -> String {
+pub(super) fn interval(shoot: &Shoot) -> String {
     if shoot.interval.is_some() || shoot.slots.len() < 2 {
         return String::new();
     }
@@ -132,7 +132,7 @@ fn interval(shoot: &Shoot) -> String {
 }
 
 /// An even pace: every still for the same number of frames, or the same number of stills gone by in every frame.
-fn pace(shoot: &Shoot) -> String {
+pub(super) fn pace(shoot: &Shoot) -> String {
     let stills = shoot.slots.len();
     let seconds = |frames: f64| rounded(frames / count(FPS));
     let real_time = match shoot.interval {
@@ -179,7 +179,7 @@ fn clock_key(shoot: &Shoot) -> String {
 
 /// A delivery of each shape, the still's own way up first; no larger than the still has pixels for where the window is
 /// closest.
-fn deliveries(still: Size) -> Vec<(&'static str, Size)> {
+pub(super) fn deliveries(still: Size) -> Vec<(&'static str, Size)> {
     let shapes = [("wide", 16, 9), ("vertical", 9, 16), ("square", 1, 1)];
     let mut deliveries: Vec<_> = shapes
         .into_iter()

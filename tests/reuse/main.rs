@@ -1,6 +1,7 @@
 //! What makes a script worth writing once: dials, other shoots, moves, starter scripts, explanations, the live page,
 //! published forms.
 
+mod action;
 mod breaks;
 #[path = "../common/mod.rs"]
 mod common;

@@ -204,7 +204,20 @@ fn every_move_is_listed_with_a_line_and_explained_with_its_arguments() {
     let listed = bench.run(&["moves"]).expect(0).out;
     let names: Vec<&str> =
         listed.lines().take_while(|line| !line.is_empty()).map(|line| line.split(' ').next().unwrap()).collect();
-    for due in ["push_in", "pull_out", "pan", "tilt", "arc", "reveal", "follow", "breathe", "settle", "day_cut"] {
+    for due in [
+        "push_in",
+        "pull_out",
+        "pan",
+        "tilt",
+        "arc",
+        "reveal",
+        "follow",
+        "breathe",
+        "settle",
+        "day_cut",
+        "action",
+        "liveliest",
+    ] {
         assert!(names.contains(&due), "{due}: {listed}");
     }
     for name in names {
@@ -227,7 +240,7 @@ fn moves_as_json_have_their_example_and_every_argument_with_its_default() {
     let bench = Bench::new(0);
     let all = bench.run(&["moves", "--json"]).expect(0).json();
     let all = all["moves"].as_array().unwrap();
-    assert_eq!(all.len(), 10);
+    assert_eq!(all.len(), 12);
     for one in all {
         let name = one["name"].as_str().unwrap();
         let alone = bench.run(&["moves", name, "--json"]).expect(0).json();

@@ -15,10 +15,12 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 65] = [
+const EXPLAINS: [&str; 67] = [
     "give each a name of its own, or none",
     "write the other reel's shots in its place",
     "leave gather out",
+    "slowest is where most happens",
+    "a smaller zoom",
     "leave size out",
     "draw the line with fewer points",
     "make the text shorter",

@@ -245,7 +245,8 @@ fn every_embedded_move_runs_without_arguments_and_says_in_a_line_what_it_does() 
         }
         let outcome = run(&shot(&format!("framing = {call},")));
         assert_eq!(mistakes(&outcome), [""; 0], "{}", one.name);
-        assert!(!outcome.unwrap().shots[0].framing.keys.is_empty());
+        let framing = &outcome.unwrap().shots[0].framing;
+        assert!(!framing.keys.is_empty() || matches!(framing.path, Path::Action(_)), "{}", one.name);
     }
 }
 

@@ -14,7 +14,7 @@ fn the_editor_types_are_lua_that_runs_and_defines_what_scripts_can_call() {
     lua.load(&text).exec().unwrap();
     let after: BTreeSet<String> = lua.globals().pairs::<String, mlua::Value>().map(|pair| pair.unwrap().0).collect();
     let defined: Vec<&String> = after.difference(&before).collect();
-    assert_eq!(defined.len(), 30, "{defined:?}");
+    assert_eq!(defined.len(), 32, "{defined:?}");
     for name in defined {
         // Each is there, and complains when called with what none of them takes.
         assert!(mistakes(&run(&format!("{name}(print, print)")))[0].starts_with("1: "), "{name}");

@@ -45,6 +45,20 @@ pub(super) fn whole(part: Part, piece: &str) -> String {
 pub(super) type Case = (Part, &'static str, &'static str, &'static str, &'static str);
 
 pub(super) const CASES: &[Case] = &[
+    (
+        Part::Pace,
+        "liveliest { length = \"2s\", fastest = stills_per_frame(1) }",
+        "length = \"{}s\" at least, or a faster fastest",
+        "length = \"2s\"",
+        "length = \"{}s\"",
+    ),
+    (
+        Part::Pace,
+        "liveliest { length = \"60s\", slowest = frames_per_still(10) }",
+        "length = \"{}s\" at most, or a slower slowest",
+        "length = \"60s\"",
+        "length = \"{}s\"",
+    ),
     (Part::Keys, "key { at = 0, on = p, zoom = \"150%\" }", "write {}", "\"150%\"", "{}"),
     (Part::Keys, "key { at = 0, on = p, zoom = \"2x\" }", "write {}", "\"2x\"", "{}"),
     (Part::Keys, "key { at = 0, on = p, zoom = \"1,5\" }", "write {}", "\"1,5\"", "{}"),
