@@ -43,7 +43,12 @@ fn of_single(shot: &Shot) -> Vec<Diagnostic> {
         Pace::Constant(_) => {}
     }
     if let Some(looped) = &shot.looped {
-        say(&looped.place, "loop", "a loop runs into its beginning where the shoot ends", "leave loop out while the shoot grows");
+        say(
+            &looped.place,
+            "loop",
+            "a loop runs into its beginning where the shoot ends",
+            "leave loop out while the shoot grows",
+        );
     }
     if let Some(level) = shot.level.as_ref().filter(|one| matches!(one.by, LevelBy::Measured { radius: None, .. })) {
         say(

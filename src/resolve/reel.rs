@@ -21,8 +21,9 @@ use super::{Known, MOST_FRAMES, resolve, words};
 use crate::diag::{Diagnostic, Diagnostics, Frames};
 use crate::level::Gain;
 use crate::plan::{
-    Break, Chapter, Corrected, Covering, DeliveryPlan, GatherList, Gathered, KeyedRate, KeyedWindow, Layer, Layers, Levelling, Lines,
-    Passage, Plan, PosterFrame, Reasons, Row, Share, Shows, Stamped, StandIn, Steadying, Subject, Tally, Weighted,
+    Break, Chapter, Corrected, Covering, DeliveryPlan, GatherList, Gathered, KeyedRate, KeyedWindow, Layer, Layers,
+    Levelling, Lines, Passage, Plan, PosterFrame, Reasons, Row, Share, Shows, Stamped, StandIn, Steadying, Subject,
+    Tally, Weighted,
 };
 use crate::register::Pose;
 use crate::shoot::Shoot;
@@ -33,7 +34,7 @@ use crate::units::SlotIndex;
 #[derive(Debug)]
 pub enum Made {
     /// One shot.
-    Shot(Box<Resolved>),
+    Shot(Resolved),
     /// Several as one.
     Reel {
         /// The plan of all.
@@ -52,7 +53,7 @@ pub enum Made {
 /// # Panics
 /// Where there are not as many `known` as there are shots.
 pub fn resolve_all(shot: &Shot, shoot: &Shoot, known: &[Known<'_>]) -> Result<Made, Diagnostics> {
-    let Some(reel) = &shot.reel else { return resolve(shot, shoot, known[0]).map(|made| Made::Shot(Box::new(made))) };
+    let Some(reel) = &shot.reel else { return resolve(shot, shoot, known[0]).map(Made::Shot) };
     assert!(reel.shots.len() == known.len() && shoot.members.len() == known.len(), "a shoot for every shot of a reel");
     let (mut found, mut shots) = (Diagnostics::default(), Vec::new());
     for ((shot, member), known) in reel.shots.iter().zip(&shoot.members).zip(known) {
@@ -225,7 +226,8 @@ fn joined(shot: &Shot, reel: &Reel, shoot: &Shoot, shots: &[Resolved], found: &m
         let of = format!("in '{}', which begins at {} s of the reel: ", shot.name, words::figure(begins));
         for mut remark in plan.remarks.0.iter().cloned() {
             if let Some(Frames { delivery, runs }) = &mut remark.frames {
-                let first = deliveries.iter().find(|one| one.name == *delivery).map(|one| one.extras.chapters[member].frame);
+                let first =
+                    deliveries.iter().find(|one| one.name == *delivery).map(|one| one.extras.chapters[member].frame);
                 let first = usize::try_from(first.unwrap_or(0)).unwrap_or(0);
                 runs.iter_mut().for_each(|run| *run = (run.0 + first, run.1 + first));
             }
@@ -441,11 +443,14 @@ fn check_gathered(reel: &Reel, own: &[&DeliveryPlan], mix: usize, found: &mut Di
         let mixed = part.rows[..begins].iter().chain(&part.rows[ends..]);
         if mixed.filter_map(|row| row.layers.gathered()).next().is_some() {
             found.push(
-                Diagnostic::mistake(format!("frames of '{}' that gather light cannot be mixed with another shot's", shot.name))
-                    .at(&reel.mix.place)
-                    .word("mix")
-                    .with(&shot.place, "that shot")
-                    .help("leave mix out: one shot follows the other at once"),
+                Diagnostic::mistake(format!(
+                    "frames of '{}' that gather light cannot be mixed with another shot's",
+                    shot.name
+                ))
+                .at(&reel.mix.place)
+                .word("mix")
+                .with(&shot.place, "that shot")
+                .help("leave mix out: one shot follows the other at once"),
             );
             return None;
         }

@@ -933,8 +933,8 @@ pub(super) static ARGUMENTS: Form = Form {
 /// Every form, inner tables included.
 pub(super) fn all() -> Vec<&'static Form> {
     let mut forms = vec![
-        &SHOT, &REEL, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &ACTION, &LIVELIEST, &COVER, &STAMP,
-        &OUTLINE, &KEY, &DELIVERY, &GATHER, &CODEC, &QUALITY, &SAFE, &LINEAR,
+        &SHOT, &REEL, &LEVEL, &STEADY, &STILLS, &RECORDING, &PACE, &FRAMING, &FOLLOW, &ACTION, &LIVELIEST, &COVER,
+        &STAMP, &OUTLINE, &KEY, &DELIVERY, &GATHER, &CODEC, &QUALITY, &SAFE, &LINEAR,
     ];
     forms.extend(&CALLS);
     forms.extend([&DIAL_OPTIONS, &ARGUMENTS]);

@@ -10,8 +10,8 @@ use crate::curve::ease::Ease;
 use crate::diag::{Place, Placed};
 use crate::geom::Margins;
 use crate::shot::{
-    Between, Blend, Codec, Cover, Cut, Gather, Light, Lively, Path, PosterForm, Purpose, Rate, Sharpness, Shot, Sound, Source,
-    Stamp, StillBox, StillPoint,
+    Between, Blend, Codec, Cover, Cut, Gather, Light, Lively, Path, PosterForm, Purpose, Rate, Sharpness, Shot, Sound,
+    Source, Stamp, StillBox, StillPoint,
 };
 use crate::units::{FrameRate, Size};
 

@@ -50,7 +50,7 @@ pub fn new(options: &NewOptions, watch: &Watch) -> Result<Reply, Failure> {
     };
     let outputs = if options.moves { starters::NAMES.map(|name| named(&output, name)).to_vec() } else { vec![output] };
     for output in &outputs {
-        if output.symlink_metadata().is_ok() && !(options.force && !options.moves) {
+        if output.symlink_metadata().is_ok() && (options.moves || !options.force) {
             let mistake = Diagnostic::mistake(format!("{} is already there", output.display()));
             let force = if options.moves { "" } else { "--force replaces it, or " };
             return Err(Failure::refused(mistake.help(format!("{force}name another script with -o"))));

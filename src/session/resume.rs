@@ -414,7 +414,8 @@ mod tests {
     fn keys_of(rows: Vec<Row>, stamps: &[Stamped]) -> Vec<blake3::Hash> {
         let slots = (0..8).map(|slot| Slot { name: format!("A{slot}"), content: Content::Missing }).collect();
         let (set_aside, notes) = (Vec::new(), Vec::new());
-        let shoot = Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None, members: Vec::new() };
+        let shoot =
+            Shoot { slots, size: STILL, interval: None, set_aside, notes, recording: None, members: Vec::new() };
         let plan = DeliveryPlan {
             name: "wide".into(),
             frame: STILL,
