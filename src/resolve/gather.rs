@@ -18,7 +18,7 @@ use std::ops::Range;
 
 use super::axis::{Axis, OnAxis};
 use super::blend::Span;
-use super::due::{Laid, Sheet};
+use super::due::{Gathers, Laid, Over, Sheet};
 use super::framing::{Asks, Clip};
 use super::resolved::Seen;
 use super::words::{self, Ranges};
@@ -38,21 +38,6 @@ const ROUNDING: f64 = 1e-9;
 
 /// The most stills of all frames of a delivery together: each is a line of what its plan holds.
 const MOST_IN_ALL: usize = 100_000_000;
-
-/// What a delivery gathers, with its moment found.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Gathers {
-    pub(super) by: Gather,
-    over: Over,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Over {
-    Shutter,
-    Stills(usize),
-    /// From this place of the axis on.
-    Grown(usize),
-}
 
 /// What each delivery gathers, none where it gathers nothing; what cannot be had is a mistake in `found`.
 pub(super) fn resolve(shot: &Shot, clip: &Clip<'_>, found: &mut Diagnostics) -> Vec<Option<Gathers>> {
