@@ -5,12 +5,11 @@ use std::ops::Range;
 use crate::curve::pace::PaceMap;
 use crate::geom::Window;
 use crate::plan::{Corrections, Row, Share};
-use crate::shot::Delivery;
+use crate::shot::{Delivery, Gather};
 use crate::units::{ScreenTime, SlotIndex};
 
 use super::axis::{Axis, OnAxis};
 use super::framing::Framed;
-use super::gather::Gathers;
 use super::steady::Bounds;
 
 /// What a delivery's rows are made from.
@@ -26,6 +25,22 @@ pub(super) struct Sheet<'a> {
     pub(super) looped: bool,
     /// What it gathers, where it does.
     pub(super) gathers: Option<Gathers>,
+}
+
+/// What a delivery gathers, with its moment found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Gathers {
+    pub(super) by: Gather,
+    pub(super) over: Over,
+}
+
+/// Over which stills.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Over {
+    Shutter,
+    Stills(usize),
+    /// From this place of the axis on.
+    Grown(usize),
 }
 
 /// What a frame is due to show, before it is known through which window.

@@ -18,12 +18,13 @@ use std::ops::Range;
 
 use super::axis::{Axis, OnAxis};
 use super::blend::Span;
-use super::due::{Laid, Sheet};
+use super::due::{Gathers, Laid, Over, Sheet};
 use super::framing::{Asks, Clip};
 use super::resolved::Seen;
 use super::words::{self, Ranges};
 use crate::curve::pace::PacePoint;
 use crate::diag::{Diagnostic, Diagnostics, Placed};
+use crate::geom::Window;
 use crate::plan::{Corrections, DeliveryPlan, GatherList, Gathered, Layers, Row, Stood};
 use crate::sample;
 use crate::shot::{Delivery, Gather, GatherOver, Gathering, Moment, Shot};
@@ -32,23 +33,11 @@ use crate::units::ShootPosition;
 /// The most stills of a frame whose window moves: each of them is decoded and painted for that frame alone.
 const MOST_MOVING: usize = 256;
 
+/// How far the windows of two frames may differ by rounding, in pixels and degrees.
+const ROUNDING: f64 = 1e-9;
+
 /// The most stills of all frames of a delivery together: each is a line of what its plan holds.
 const MOST_IN_ALL: usize = 100_000_000;
-
-/// What a delivery gathers, with its moment found.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Gathers {
-    pub(super) by: Gather,
-    over: Over,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Over {
-    Shutter,
-    Stills(usize),
-    /// From this place of the axis on.
-    Grown(usize),
-}
 
 /// What each delivery gathers, none where it gathers nothing; what cannot be had is a mistake in `found`.
 pub(super) fn resolve(shot: &Shot, clip: &Clip<'_>, found: &mut Diagnostics) -> Vec<Option<Gathers>> {
@@ -145,7 +134,7 @@ pub(super) fn rows(
     corrections: &mut Corrections<'_>,
 ) -> (Vec<Row>, Vec<GatherList>) {
     let (mut rows, mut lists) = (Vec::with_capacity(laid.len()), Vec::new());
-    for run in laid.chunk_by(|(_, one), (_, other)| one == other) {
+    for run in laid.chunk_by(|(_, one), (_, other)| same(*one, *other)) {
         let window = run[0].1;
         let gathered = || run.iter().filter_map(|(due, _)| due.gather.clone());
         let from = gathered().map(|places| places.start).min().unwrap_or(0);
@@ -172,6 +161,12 @@ pub(super) fn rows(
         }
     }
     (rows, lists)
+}
+
+/// Whether two windows are one that rests: what lies between two keys of the same view differs by rounding.
+fn same(one: Window, other: Window) -> bool {
+    let sides = |window: Window| [window.x, window.y, window.width, window.height, window.roll];
+    sides(one).iter().zip(sides(other)).all(|(one, other)| (one - other).abs() < ROUNDING)
 }
 
 /// The stills that stand in places, each once, and for every place which of them it shows.
@@ -238,7 +233,7 @@ fn few(delivery: &Delivery, laid: &[Laid], by: Gather) -> Result<(), Diagnostic>
 fn moving(laid: &[Laid]) -> Vec<bool> {
     let same = |one: usize, other: Option<usize>| {
         let other = other.and_then(|other| laid.get(other));
-        other.is_some_and(|other| other.1 == laid[one].1 && other.0.gather.is_some())
+        other.is_some_and(|other| self::same(other.1, laid[one].1) && other.0.gather.is_some())
     };
     let gathers = |frame: usize| laid[frame].0.gather.as_ref().is_some_and(|places| places.len() > 1);
     let alone = |frame: usize| !same(frame, frame.checked_sub(1)) && !same(frame, Some(frame + 1));

@@ -185,7 +185,7 @@ fn with_full_frames<'a>(shot: &'a Shot, shoot: &Shoot) -> Cow<'a, Shot> {
 /// The plan of a delivery whose frames are laid out so.
 fn planned(
     delivery: &Delivery,
-    (laid, gathers): (Vec<due::Laid>, Option<gather::Gathers>),
+    (laid, gathers): (Vec<due::Laid>, Option<due::Gathers>),
     (bounds, axis, corrected): (steady::Bounds, &axis::Axis, bool),
     corrections: &mut Corrections<'_>,
 ) -> DeliveryPlan {
@@ -226,7 +226,7 @@ fn laid_out(
     bounds: steady::Bounds,
     axis: &axis::Axis,
     (pace, length): (&crate::curve::pace::PaceMap, ScreenTime),
-    (tracks, gathers): (&[framing::Framed], &[Option<gather::Gathers>]),
+    (tracks, gathers): (&[framing::Framed], &[Option<due::Gathers>]),
     found: &mut Diagnostics,
 ) -> Vec<Vec<due::Laid>> {
     let (strict, looped) = (shot.strict, shot.looped.is_some());

@@ -96,6 +96,10 @@ fn frames_through_one_window_share_their_layers_and_others_do_not() {
     for row in &plan.deliveries[0].rows {
         assert!(row.layers.each().all(|(layer, _)| layer.window == row.window));
     }
+    // Between two keys of one view nothing moves.
+    let mut held = gathering(Gather::Brightest, GatherOver::Stills(4));
+    held.framing.keys = vec![on(11, Moment::Start, (0.37, 0.61), 1.7), on(12, Moment::End, (0.37, 0.61), 1.7)];
+    assert_eq!(super::build::plan(&held, &shoot(20)).deliveries[0].gathered.len(), 1);
     let said = written(&plan.remarks);
     assert!(said.contains("9 frames paint 33 stills, 4 each") && said.contains("frames 1 to 9"), "{said}");
     assert!(said.contains("shot.lua:41"), "{said}");
