@@ -184,6 +184,8 @@ fn delivery(codec: Codec) -> DeliveryPlan {
         resample: Light::Encoded,
         light: Light::Linear,
         room: FRAME.into(),
+        rooms: Vec::new(),
+        gathered: Vec::new(),
         corrected: false,
         sound: [].into(),
         unread_sound: Policy::default(),

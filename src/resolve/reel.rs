@@ -34,11 +34,11 @@ use crate::units::SlotIndex;
 #[derive(Debug)]
 pub enum Made {
     /// One shot.
-    Shot(Resolved),
+    Shot(Box<Resolved>),
     /// Several as one.
     Reel {
         /// The plan of all.
-        plan: Plan,
+        plan: Box<Plan>,
         /// Each by itself, in order.
         shots: Vec<Resolved>,
     },
@@ -53,7 +53,7 @@ pub enum Made {
 /// # Panics
 /// Where there are not as many `known` as there are shots.
 pub fn resolve_all(shot: &Shot, shoot: &Shoot, known: &[Known<'_>]) -> Result<Made, Diagnostics> {
-    let Some(reel) = &shot.reel else { return resolve(shot, shoot, known[0]).map(Made::Shot) };
+    let Some(reel) = &shot.reel else { return resolve(shot, shoot, known[0]).map(|made| Made::Shot(Box::new(made))) };
     assert!(reel.shots.len() == known.len() && shoot.members.len() == known.len(), "a shoot for every shot of a reel");
     let (mut found, mut shots) = (Diagnostics::default(), Vec::new());
     for ((shot, member), known) in reel.shots.iter().zip(&shoot.members).zip(known) {
@@ -67,7 +67,7 @@ pub fn resolve_all(shot: &Shot, shoot: &Shoot, known: &[Known<'_>]) -> Result<Ma
     }
     let joined = joined(shot, reel, shoot, &shots, &mut found);
     match joined.filter(|_| !found.refused()) {
-        Some(plan) => Ok(Made::Reel { plan: Plan { remarks: found, ..plan }, shots }),
+        Some(plan) => Ok(Made::Reel { plan: Box::new(Plan { remarks: found, ..plan }), shots }),
         None => Err(found),
     }
 }

@@ -188,7 +188,7 @@ impl Part {
                     shoot: single.shoot,
                     shot,
                     singles: vec![single],
-                    made: Made::Shot(made),
+                    made: Made::Shot(Box::new(made)),
                 };
                 parts.map(part).collect()
             }

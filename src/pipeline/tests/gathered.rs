@@ -164,7 +164,7 @@ proptest! {
         if backwards {
             parts.reverse();
         }
-        let values: Vec<u16> = (0..count).map(|still| (still as u16).wrapping_mul(40_503) ^ seed).collect();
+        let values: Vec<u16> = (0_u16..).take(count).map(|still| still.wrapping_mul(40_503) ^ seed).collect();
         let plan = gathering("a", by, &parts, count);
         let rows: Vec<&Gathered> = plan.rows.iter().filter_map(|row| row.layers.gathered()).collect();
         prop_assert_eq!(rows.len(), parts.len());
