@@ -35,6 +35,7 @@ mod spots;
 mod stand;
 mod stripes;
 mod tiles;
+mod track;
 
 use court::Court;
 
@@ -42,6 +43,7 @@ pub use findings::{findings, flicker, in_words};
 pub use keys::{Suggestion, suggestions, suggestions_in_words};
 pub use spots::spots;
 pub use stand::{register, register_part};
+pub use track::{TRACKS, track};
 
 use std::ops::Range;
 use std::path::{Path, PathBuf};

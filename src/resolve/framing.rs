@@ -17,6 +17,7 @@ use super::moments::Moments;
 use super::route::{self, Waypoint};
 use super::steady::Bounds;
 use super::subject::Followed;
+use super::tracked::FoundAt;
 use super::views;
 use super::words::{self, once};
 
@@ -60,6 +61,7 @@ pub(super) fn tracks(
     windows: &[Option<Vec<Window>>],
     bounds: Bounds,
     (pace, length): (&PaceMap, ScreenTime),
+    known: &[FoundAt],
     found: &mut Diagnostics,
 ) -> Vec<Option<Framed>> {
     let mut said: Vec<Diagnostic> = Vec::new();
@@ -71,7 +73,8 @@ pub(super) fn tracks(
         .map(|(delivery, windows)| {
             let framing = views::framing_of(shot, delivery);
             if let Path::Follow(follow) = &framing.path {
-                return Followed::new(framing, *follow, windows.as_deref(), moments, &mut said).map(Framed::Following);
+                return Followed::new(framing, follow.clone(), windows.as_deref(), (moments, known), &mut said)
+                    .map(Framed::Following);
             }
             let lap = shot.looped.is_some().then(|| clip.lap(delivery));
             let times = moments_of(shot, delivery, &framing.keys, &clip, &mut said)?;

@@ -15,6 +15,7 @@ use crate::units::{Size, SlotIndex};
 use super::axis::Axis;
 use super::moments::Moments;
 use super::times::number;
+use super::tracked::{self, FoundAt, Sighted};
 use super::words::{self, once};
 
 /// A subject on the shoot's axis.
@@ -27,6 +28,8 @@ pub(super) struct Followed {
     pub(super) keys: Vec<Place>,
     /// Its box, in pixels of the still, by shoot position.
     pub(super) subject: Track<Rect>,
+    /// Where it was found, where it is tracked.
+    pub(super) sighted: Option<Sighted>,
 }
 
 impl Followed {
@@ -35,7 +38,7 @@ impl Followed {
         framing: &Framing,
         follow: Follow,
         boxes: Option<&[Window]>,
-        moments: &Moments<'_>,
+        (moments, known): (&Moments<'_>, &[FoundAt]),
         said: &mut Vec<Diagnostic>,
     ) -> Option<Self> {
         let mut positions = Vec::with_capacity(framing.keys.len());
@@ -57,16 +60,24 @@ impl Followed {
         let keys = keys.map(|((at, area), key)| Key { at: *at, value: area.rect(), ease: key.ease.clone() });
         let subject = Track::new(keys.collect())?;
         let keys = framing.keys.iter().map(|key| key.place.clone()).collect();
-        Some(Self { place: framing.place.clone(), follow, keys, subject })
+        let sighted = tracked::of_follow(framing, known, moments.axis);
+        Some(Self { place: framing.place.clone(), follow, keys, subject, sighted })
     }
 
     /// The box at a position: straight from key to key at the pace of the shoot, shaped by the keys' eases, and no
     /// farther than the still.
     pub(super) fn subject(&self, position: f64, still: Rect) -> Rect {
-        let area = self.subject.at(position, |from, to, u| {
-            let along = |from: f64, to: f64| from + (to - from) * u;
-            Rect::new(along(from.x0, to.x0), along(from.y0, to.y0), along(from.x1, to.x1), along(from.y1, to.y1))
-        });
+        let area = match &self.sighted {
+            Some(sighted) => {
+                let area = sighted.area(sighted.place(position));
+                let (wide, high) = (still.width(), still.height());
+                Rect::new(area.x0 * wide, area.y0 * high, area.x1 * wide, area.y1 * high)
+            }
+            None => self.subject.at(position, |from, to, u| {
+                let along = |from: f64, to: f64| from + (to - from) * u;
+                Rect::new(along(from.x0, to.x0), along(from.y0, to.y0), along(from.x1, to.x1), along(from.y1, to.y1))
+            }),
+        };
         let area = area.abs();
         Rect::new(
             area.x0.clamp(still.x0, still.x1),

@@ -48,6 +48,7 @@ mod state;
 mod syntax;
 mod tables;
 mod tokens;
+mod tracked;
 mod value;
 
 use std::path::{Path, PathBuf};

@@ -16,10 +16,11 @@ use crate::level::{Curve, Region};
 use crate::measures::Measures;
 use crate::plan::DeliveryPlan;
 use crate::register::{self, Pose, Registered, Table, Undo, Wishes};
-use crate::resolve::{Known, LevelFrom, Resolved};
+use crate::resolve::{FoundAt, Known, LevelFrom, Resolved, Wanted};
 use crate::shoot::Shoot;
 use crate::shot::{LevelBy, Shot, SteadyBy};
 use crate::table::TableError;
+use crate::track::{self, Tracking};
 use crate::{resolve, script, survey};
 
 /// A script made ready to render.
@@ -59,6 +60,8 @@ pub(super) struct Part {
     pub(super) curve: Option<Curve>,
     /// By slot, where its stills stand that are to be steadied: none where that is not known.
     pub(super) stands: Option<Vec<Option<Pose>>>,
+    /// Where what it tracks was found.
+    pub(super) tracks: Vec<FoundAt>,
     /// Its plan, and what that was made of.
     pub(super) made: Resolved,
 }
@@ -156,12 +159,27 @@ pub(super) fn prepare_ran(
                         continue;
                     }
                 };
-                match resolve::resolve(
-                    &shot,
-                    seen,
-                    known(measures, curve.as_ref(), stands.as_deref(), &prepared.supplies),
-                ) {
-                    Ok(made) => prepared.parts.push(Part { shot, shoot, curve, stands, made }),
+                let knows = known(measures, curve.as_ref(), stands.as_deref(), &prepared.supplies);
+                let tracks = match named_tables(&shot, seen, &base) {
+                    Ok(named) => named,
+                    Err(mistake) => {
+                        found.push(*mistake);
+                        continue;
+                    }
+                };
+                let tracking = match tracking(&shot, seen, knows) {
+                    Ok(tracking) => tracking,
+                    Err(mistakes) => {
+                        found.extend(mistakes);
+                        continue;
+                    }
+                };
+                let looked = prepared.track(shoot, tracking, look, surveyor)?;
+                let tracks = [tracks, looked].concat();
+                let (seen, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
+                let knows = known(measures, curve.as_ref(), stands.as_deref(), &prepared.supplies);
+                match resolve::resolve(&shot, seen, Known { tracks: &tracks, ..knows }) {
+                    Ok(made) => prepared.parts.push(Part { shot, shoot, curve, stands, tracks, made }),
                     Err(mistakes) => found.extend(mistakes),
                 }
             }
@@ -269,6 +287,38 @@ impl Prepared {
         }
         Ok(())
     }
+
+    /// Looks for what a shot tracks.
+    fn track(
+        &mut self,
+        shoot: usize,
+        (tracking, wanted): (Tracking, Vec<Wanted>),
+        look: Looking<'_>,
+        surveyor: &mut dyn Surveyor,
+    ) -> Result<Vec<FoundAt>, Failure> {
+        if tracking.tasks.is_empty() {
+            return Ok(Vec::new());
+        }
+        let found = surveyor.track(&mut self.shoots[shoot], &tracking, look)?;
+        Ok(wanted.into_iter().zip(found).map(|(wanted, found)| FoundAt { wanted, found }).collect())
+    }
+}
+
+/// The tables of boxes that a shot names, seen from the script's folder.
+fn named_tables(shot: &Shot, shoot: &Shoot, base: &Path) -> Result<Vec<FoundAt>, Box<Diagnostic>> {
+    let one = |(wanted, path): (Wanted, String)| {
+        let table = table(&base.join(path), (&wanted.place, "track"), track::Table::from_csv)?;
+        resolve::found_in(&table, wanted, shoot).map_err(Box::new)
+    };
+    resolve::tables_named(shot).into_iter().map(one).collect()
+}
+
+/// What is to be looked for in the stills of a shot; nothing where it is refused without that.
+fn tracking(shot: &Shot, shoot: &Shoot, knows: Known<'_>) -> Result<(Tracking, Vec<Wanted>), Diagnostics> {
+    if !resolve::tracks(shot) || resolve::resolve(shot, shoot, knows).is_err() {
+        return Ok(Default::default());
+    }
+    resolve::to_track(shot, shoot, knows.stands)
 }
 
 /// The shoot that a shot is cut from: its own, seen from the script's folder `base`, or `instead`, seen from the working
@@ -299,20 +349,24 @@ pub(super) fn known<'a>(
     stands: Option<&'a [Option<Pose>]>,
     supplies: &'a Supplies,
 ) -> Known<'a> {
-    Known { level: curve.map(LevelFrom::Curve).or(measures.map(LevelFrom::Measures)), stands, supplies: Some(supplies) }
+    let level = curve.map(LevelFrom::Curve).or(measures.map(LevelFrom::Measures));
+    Known { level, stands, tracks: &[], supplies: Some(supplies) }
 }
 
 /// The table of gains that a shot names, seen from the script's folder.
 fn curve(shot: &Shot, base: &Path) -> Result<Option<Curve>, Box<Diagnostic>> {
     let Some(level) = &shot.level else { return Ok(None) };
     let LevelBy::Curve(path) = &level.by else { return Ok(None) };
-    table(&base.join(path), &level.place, Curve::from_csv).map(Some)
+    table(&base.join(path), (&level.place, "curve"), Curve::from_csv).map(Some)
 }
 
-/// A table that a shot names in the line at `place`.
-fn table<T>(path: &Path, place: &Place, read: fn(&str) -> Result<T, TableError>) -> Result<T, Box<Diagnostic>> {
-    let said =
-        |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(place).word("curve"));
+/// A table that a shot names in the line at `place`, in the field `word`.
+fn table<T>(
+    path: &Path,
+    (place, word): (&Place, &str),
+    read: fn(&str) -> Result<T, TableError>,
+) -> Result<T, Box<Diagnostic>> {
+    let said = |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(place).word(word));
     let text = std::fs::read_to_string(path).map_err(|error| said(error.to_string()))?;
     read(&text).map_err(|error| said(error.to_string()))
 }
@@ -329,7 +383,7 @@ fn stands(
     let Some(steady) = &shot.steady else { return Ok(None) };
     let stands = match &steady.by {
         SteadyBy::Table(path) => {
-            let table = table(&base.join(path), &steady.place, Table::from_csv)?;
+            let table = table(&base.join(path), (&steady.place, "curve"), Table::from_csv)?;
             resolve::stands_of(&table, steady, shoot)?
         }
         SteadyBy::Measured { region, undo } => {

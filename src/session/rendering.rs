@@ -14,7 +14,7 @@ use super::{Failure, ScriptOptions, outputs};
 use crate::encode;
 use crate::pipeline::Fault;
 use crate::plan::DeliveryPlan;
-use crate::resolve;
+use crate::resolve::{self, Known};
 use crate::shoot::Damage;
 use crate::shot::Policy;
 use crate::units::SlotIndex;
@@ -135,6 +135,7 @@ pub(super) fn mark_damaged(
     for part in prepared.parts.iter_mut().filter(|part| part.shoot == shoot) {
         let (shoot, measures) = (&prepared.shoots[shoot], prepared.measures[shoot].as_ref());
         let known = known(measures, part.curve.as_ref(), part.stands.as_deref(), &prepared.supplies);
+        let known = Known { tracks: &part.tracks, ..known };
         part.made = resolve::resolve(&part.shot, shoot, known).map_err(Failure::refused)?;
     }
     Ok(())

@@ -25,6 +25,7 @@ fn corrected() -> Result<(Plan, Shoot), Diagnostics> {
             from: None,
             to: None,
             with: CoverWith::Fill,
+            track: None,
         }],
         level: Some(Level { place: line(6), by: LevelBy::Curve("gains.csv".into()) }),
         steady: Some(Steady { place: line(7), by: SteadyBy::Table("stands.csv".into()), room: Steady::ROOM }),

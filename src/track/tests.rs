@@ -1,0 +1,1 @@
+//! Trackers against scenes whose truth is known.
