@@ -1,7 +1,8 @@
 //! Looks for subjects in the stills of a shoot: small stills in, where each subject is out.
 //!
-//! Two passes over the stills, one forwards and one backwards; in each, every subject is tracked from each of its keys
-//! to the next, to the end of its side or the shoot. A few small stills at a time are decoded by all workers together,
+//! Two passes over the stills, one backwards and one forwards; in each, every subject is tracked from each of its keys
+//! to the next, to the end of its side or the shoot. What lies beyond its last key, and before its first, is tracked
+//! back from its end, on the pass after it. A few small stills at a time are decoded by all workers together,
 //! and then gone through in order, so memory does not grow with the shoot. What was found is kept in a store by the
 //! keys, the stills and their stands, so that the next look decodes nothing.
 //!
@@ -30,7 +31,7 @@ use crate::picture::{Picture, Samples};
 use crate::register::Pose;
 use crate::shoot::{Damage, Shoot};
 use crate::store::{Kind, Store, lies_among};
-use crate::track::{Found, Small, Spot, SpotState, State, Task, Told, Tracker, Tracking, Unfit};
+use crate::track::{Check, Found, Small, Spot, SpotState, State, Task, Told, Tracker, Tracking, Unfit};
 use crate::units::{Size, SlotIndex};
 
 /// Where subjects were found.
@@ -61,12 +62,15 @@ pub fn track(
         return Ok((found, Vec::new()));
     }
     let mut run = Run::new(shoot, tracking, request.threads, seen);
-    let forwards = run.pass(false)?;
-    let backwards = run.pass(true)?;
+    // What the first pass tells is checked by the second, and what that tells by a third.
+    let (backwards, _) = run.pass(true, true, None)?;
+    let (forwards, parted) = run.pass(false, true, Some(&backwards))?;
+    let (_, doubted) = run.pass(true, false, Some(&forwards))?;
     let mut found: Vec<Found> = Vec::with_capacity(tracking.tasks.len());
     for (at, task) in tracking.tasks.iter().enumerate() {
         let told = (&forwards[at][..], &backwards[at][..]);
-        let mut one = Found::woven(task, &tracking.sides, shoot.slots.len(), told);
+        let doubted = [&parted[at][..], &doubted[at][..]].concat();
+        let mut one = Found::woven(task, &tracking.sides, shoot.slots.len(), told, &doubted);
         one.unfit = std::mem::take(&mut run.unfit[at]);
         one.twins = std::mem::take(&mut run.twins[at]);
         found.push(one);
@@ -106,6 +110,9 @@ fn key_of(shoot: &Shoot, tracking: &Tracking) -> Option<blake3::Hash> {
     }
     Some(hasher.finalize())
 }
+
+/// What was told of one task, by slot.
+type Line = Vec<Option<Told>>;
 
 /// A small still, or nothing where it is damaged or of another size.
 type Shown = Option<Arc<Small>>;
@@ -149,24 +156,49 @@ impl<'a> Run<'a> {
         Self { shoot, tracking, threads, seen, scale, decoders, damaged: Vec::new(), unfit, twins }
     }
 
-    /// What each task's trackers tell on the way through all sides, by slot.
-    fn pass(&mut self, backwards: bool) -> Result<Vec<Vec<Option<Told>>>, Fault> {
+    /// What each task's trackers tell on the way through all sides, by slot; none where nothing is `tracked`. And the
+    /// slots of each task, on the way to its first key, at which what the pass before has told came into doubt.
+    fn pass(&mut self, backwards: bool, tracked: bool, before: Option<&[Line]>) -> Result<(Vec<Line>, Vec<Vec<usize>>), Fault> {
         let tracking = self.tracking;
         let mut told = vec![vec![None; self.shoot.slots.len()]; tracking.tasks.len()];
+        let mut doubted = vec![Vec::new(); tracking.tasks.len()];
         for side in &tracking.sides {
             let mut order = side.clone();
             if backwards {
                 order.reverse();
             }
             let key = |task: &Task, slot: usize| task.keys.iter().find(|(key, _)| *key == slot).map(|(_, area)| *area);
-            // Nothing is tracked before the first key on the way.
-            let first = order.iter().position(|slot| tracking.tasks.iter().any(|task| key(task, *slot).is_some()));
-            let order = &order[first.unwrap_or(order.len())..];
+            // Nothing is tracked before the first key on the way, and nothing is to be checked after it.
+            let firsts: Vec<Option<usize>> = tracking
+                .tasks
+                .iter()
+                .map(|task| order.iter().position(|slot| key(task, *slot).is_some()))
+                .collect();
+            let keys = firsts.iter().flatten();
+            let first = if before.is_some() { keys.clone().min().map(|_| 0) } else { keys.clone().min().copied() };
+            let end = if tracked { order.len() } else { keys.max().map_or(0, |last| last + 1) };
+            let order = &order[first.unwrap_or(order.len()).min(end)..end];
+            let is_checked = |first: &Option<usize>| (before.is_some() && first.is_some()).then(Check::default);
+            let mut checks: Vec<Option<Check>> = firsts.iter().map(is_checked).collect();
             let mut trackers: Vec<Option<Tracker>> = tracking.tasks.iter().map(|_| None).collect();
             for slots in order.chunks(self.threads * A_WORKER) {
                 let shown = self.show(slots)?;
                 for (slot, small) in slots.iter().zip(shown) {
                     for (at, task) in tracking.tasks.iter().enumerate() {
+                        if let (Some(before), Some(small)) = (before, &small) {
+                            let seen = before[at][*slot].filter(|told| told.seen).map(|told| self.samples(told.area));
+                            match (key(task, *slot), checks[at].take()) {
+                                (Some(area), Some(check)) => doubted[at].extend(check.end(small, self.samples(area))),
+                                (None, Some(mut check)) => {
+                                    doubted[at].extend(check.next(*slot, small, seen));
+                                    checks[at] = Some(check);
+                                }
+                                (_, None) => {}
+                            }
+                        }
+                        if !tracked {
+                            continue;
+                        }
                         if let (Some(tracker), Some(small)) = (&mut trackers[at], &small) {
                             let sight = tracker.next(small);
                             let (area, confidence) = (self.fractions(sight.area), sight.confidence);
@@ -187,7 +219,7 @@ impl<'a> Run<'a> {
                 }
             }
         }
-        Ok(told)
+        Ok((told, doubted))
     }
 
     fn cannot(&mut self, task: usize, slot: usize, unfit: Unfit) -> Option<Tracker> {

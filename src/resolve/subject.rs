@@ -9,6 +9,7 @@ use kurbo::Rect;
 use crate::curve::track::{Key, SLACK, Track};
 use crate::diag::{Diagnostic, Place};
 use crate::geom::{Margins, Window};
+use crate::track::SpotState;
 use crate::shot::{Follow, Framing, FramingKey, Moment};
 use crate::units::{Size, SlotIndex};
 
@@ -85,6 +86,13 @@ impl Followed {
             area.x1.clamp(still.x0, still.x1),
             area.y1.clamp(still.y0, still.y1),
         )
+    }
+
+    /// How its box at a position is known, and how sure it is from 0 to 1, where it is tracked.
+    pub(super) fn known(&self, position: f64) -> Option<(SpotState, f64)> {
+        let sighted = self.sighted.as_ref()?;
+        let spot = sighted.spot(sighted.place(position));
+        Some((spot.state, spot.confidence))
     }
 
     /// Where its keys lie on the shoot's axis, in order.

@@ -274,6 +274,7 @@ impl Sighted {
         match spot.state {
             SpotState::Keyed => spot.area,
             SpotState::Seen => grown(spot.area, UNSURE * (1.0 - spot.confidence / 0.5).clamp(0.0, 1.0)),
+            SpotState::Doubted => grown(spot.area, UNSURE),
             SpotState::Lost => grown(spot.area, (A_STILL * number(self.away[place])).min(MOST_GROWN)),
         }
     }
@@ -344,11 +345,25 @@ pub(super) fn remark(
             }
         }
         let within = |at: usize| one.cover.is_none_or(|cover| covered(cover, axis.places[at].slot));
-        let lost = sighted.stretches(|spot| spot.state == SpotState::Lost, within);
+        // A cover that may lie over something else hides nothing for sure.
+        let is_lost = |spot: &Spot| match spot.state {
+            SpotState::Lost => true,
+            SpotState::Doubted => one.word == "cover",
+            SpotState::Keyed | SpotState::Seen => false,
+        };
+        let lost = sighted.stretches(is_lost, within);
         let most = one.track.held.map_or(usize::MAX, |held| usize::try_from(held).unwrap_or(usize::MAX));
         let long = lost.iter().filter(|stretch| stretch.len() > most).count();
         if let Some(first) = lost.iter().find(|stretch| long == 0 || stretch.len() > most) {
             found.push(lost_in(&one, &lost, first, long > 0, axis));
+        }
+        let parted = sighted.stretches(|spot| spot.state == SpotState::Doubted && !is_lost(spot), within);
+        if !parted.is_empty() {
+            let message = format!("what is tracked may be something else in {}", named(&parted, axis));
+            found.push(Diagnostic::remark(message).at(one.place).word("track").help(format!(
+                "look there, and correct it: key {{ at = still({}), box(…) }}",
+                axis.places[parted[0].start].slot.0 + 1
+            )));
         }
         let unsure = sighted.stretches(|spot| spot.state == SpotState::Seen && spot.confidence < HARDLY, within);
         if !unsure.is_empty() {

@@ -7,6 +7,7 @@
     reason = "places of small pictures"
 )]
 
+mod check;
 mod likeness;
 mod picture;
 #[cfg(test)]
@@ -17,6 +18,7 @@ mod task;
 mod tests;
 mod tracker;
 
+pub use check::Check;
 pub use picture::Small;
 pub use table::{StillSpot, Table};
 pub use task::{Found, Spot, SpotState, Task, Told, Tracking, between, overlap};

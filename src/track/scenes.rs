@@ -10,7 +10,7 @@ use super::{Sight, Small, State};
 
 /// What things and grounds are drawn with.
 #[derive(Debug, Clone, Copy)]
-pub(crate) enum Skin {
+pub(super) enum Skin {
     /// Soft clouds of this many octaves.
     Clouds(u32),
     /// Squares of random shades.
@@ -27,7 +27,7 @@ pub(crate) enum Skin {
 
 /// How the thing moves; speeds are shares of its own shorter side a still.
 #[derive(Debug, Clone, Copy)]
-pub(crate) enum Motion {
+pub(super) enum Motion {
     /// Straight, turned back at the edges.
     Straight(f64),
     /// Anywhere, each still anew, up to so much.
@@ -39,36 +39,36 @@ pub(crate) enum Motion {
 }
 
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Scene {
-    pub(crate) seed: u64,
-    pub(crate) size: (usize, usize),
-    pub(crate) stills: usize,
-    pub(crate) ground: Skin,
-    pub(crate) thing: Skin,
+pub(super) struct Scene {
+    pub(super) seed: u64,
+    pub(super) size: (usize, usize),
+    pub(super) stills: usize,
+    pub(super) ground: Skin,
+    pub(super) thing: Skin,
     /// Its width as a share of the picture's, and its height over its width.
-    pub(crate) wide: f64,
-    pub(crate) tall: f64,
-    pub(crate) motion: Motion,
+    pub(super) wide: f64,
+    pub(super) tall: f64,
+    pub(super) motion: Motion,
     /// Stops that the light goes up and down by, slowly; and from still to still.
-    pub(crate) stops: f64,
-    pub(crate) flicker: f64,
+    pub(super) stops: f64,
+    pub(super) flicker: f64,
     /// How much of its look is another at the end.
-    pub(crate) ageing: f64,
+    pub(super) ageing: f64,
     /// How much larger it is at the end.
-    pub(crate) growth: f64,
+    pub(super) growth: f64,
     /// In how many places something passes in front of it, and for how many stills.
-    pub(crate) passed: usize,
-    pub(crate) passing: usize,
+    pub(super) passed: usize,
+    pub(super) passing: usize,
     /// Others that go about.
-    pub(crate) others: usize,
+    pub(super) others: usize,
     /// Stills in which it is out of the picture.
-    pub(crate) away: Option<(usize, usize)>,
+    pub(super) away: Option<(usize, usize)>,
     /// Where it comes back is another place.
-    pub(crate) noise: f64,
+    pub(super) noise: f64,
 }
 
 impl Scene {
-    pub(crate) const PLAIN: Self = Self {
+    pub(super) const PLAIN: Self = Self {
         seed: 1,
         size: (640, 400),
         stills: 80,
@@ -90,10 +90,10 @@ impl Scene {
 }
 
 /// A scene's still, and where its thing is in it.
-pub(crate) struct Truth {
-    pub(crate) area: Rect,
+pub(super) struct Truth {
+    pub(super) area: Rect,
     /// How much of it is seen, from 0 to 1.
-    pub(crate) seen: f64,
+    pub(super) seen: f64,
 }
 
 fn hash(seed: u64, x: i64, y: i64) -> f64 {
@@ -180,7 +180,7 @@ impl Random {
 
 impl Scene {
     /// Where the thing is, still by still.
-    pub(crate) fn path(&self) -> Vec<Rect> {
+    pub(super) fn path(&self) -> Vec<Rect> {
         let mut random = Random(self.seed ^ 0xabcd, 0);
         let (width, height) = (self.size.0 as f64, self.size.1 as f64);
         let (wide, high) = (self.wide * width, self.wide * width * self.tall);
@@ -284,7 +284,7 @@ impl Scene {
     }
 
     /// A still, and the truth of it.
-    pub(crate) fn still(&self, path: &[Rect], still: usize) -> (Small, Truth) {
+    pub(super) fn still(&self, path: &[Rect], still: usize) -> (Small, Truth) {
         let (codes, truth) = self.codes(path, still);
         (Small::grey(&codes, self.size.0, self.size.0, self.size.1), truth)
     }
@@ -307,7 +307,7 @@ impl Scene {
         })
     }
 
-    pub(crate) fn codes(&self, path: &[Rect], still: usize) -> (Vec<u8>, Truth) {
+    pub(super) fn codes(&self, path: &[Rect], still: usize) -> (Vec<u8>, Truth) {
         let (width, height) = self.size;
         let area = path[still];
         let part = still as f64 / self.stills as f64;
@@ -370,26 +370,26 @@ impl Scene {
 
 /// What came of a scene.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Score {
+pub(super) struct Score {
     /// Mean overlap where it is visible.
-    pub(crate) overlap: f64,
-    pub(crate) visible: usize,
+    pub(super) overlap: f64,
+    pub(super) visible: usize,
     /// Visible, and said to be seen somewhere else.
-    pub(crate) astray: Vec<usize>,
+    pub(super) astray: Vec<usize>,
     /// The longest run of stills in which it is said to be seen but is hidden.
-    pub(crate) late: usize,
+    pub(super) late: usize,
     /// Visible, and said to be lost.
-    pub(crate) lost: Vec<usize>,
+    pub(super) lost: Vec<usize>,
 }
 
 /// A box over another: their common part over what either has.
-pub(crate) fn overlap(one: Rect, two: Rect) -> f64 {
+pub(super) fn overlap(one: Rect, two: Rect) -> f64 {
     let common = one.intersect(two);
     let common = if common.x1 > common.x0 && common.y1 > common.y0 { common.area() } else { 0.0 };
     common / (one.area() + two.area() - common)
 }
 
-pub(crate) fn score<'a>(truths: impl Iterator<Item = &'a Truth>, sights: &[Sight]) -> Score {
+pub(super) fn score<'a>(truths: impl Iterator<Item = &'a Truth>, sights: &[Sight]) -> Score {
     let mut score = Score::default();
     let mut hidden = 0;
     for (still, (truth, sight)) in truths.zip(sights).enumerate() {
@@ -411,7 +411,7 @@ pub(crate) fn score<'a>(truths: impl Iterator<Item = &'a Truth>, sights: &[Sight
 }
 
 /// Scenes to tune on.
-pub(crate) fn tuning() -> Vec<(&'static str, Scene)> {
+pub(super) fn tuning() -> Vec<(&'static str, Scene)> {
     let of = Scene::PLAIN;
     vec![
         ("plain", of),
@@ -433,4 +433,19 @@ pub(crate) fn tuning() -> Vec<(&'static str, Scene)> {
     ]
 }
 
-pub(crate) fn judging() -> Vec<(&'static str, Scene)> { vec![] }
+/// Scenes to judge by: other grounds, things, sizes and motions, none of which anything was tuned on.
+pub(super) fn judging() -> Vec<(&'static str, Scene)> {
+    let of = Scene { size: (600, 420), noise: 3.0, ..Scene::PLAIN };
+    vec![
+        ("dots over squares", Scene { seed: 101, thing: Skin::Dots, ground: Skin::Squares, wide: 0.08, motion: Motion::Round(0.4), ..of }),
+        ("small clouds", Scene { seed: 102, thing: Skin::Clouds(3), ground: Skin::Dots, wide: 0.035, motion: Motion::Halting(0.5), stops: 0.8, ..of }),
+        ("large stripes", Scene { seed: 103, thing: Skin::Stripes, wide: 0.11, tall: 0.7, motion: Motion::Restless(0.5), stops: 1.0, flicker: 0.15, ..of }),
+        ("tall figure", Scene { seed: 104, thing: Skin::Figure, ground: Skin::Clouds(3), wide: 0.03, tall: 2.8, motion: Motion::Restless(0.4), ..of }),
+        ("long", Scene { seed: 105, stills: 200, ageing: 0.8, growth: 0.3, thing: Skin::Clouds(4), wide: 0.07, motion: Motion::Round(0.25), stops: 1.0, ..of }),
+        ("passed twice", Scene { seed: 106, passed: 2, passing: 5, thing: Skin::Dots, wide: 0.06, motion: Motion::Straight(0.35), ..of }),
+        ("passed in a crowd", Scene { seed: 107, passed: 2, passing: 3, others: 4, thing: Skin::Clouds(4), wide: 0.05, tall: 1.3, motion: Motion::Halting(0.4), ..of }),
+        ("away and back", Scene { seed: 108, stills: 90, away: Some((40, 55)), thing: Skin::Stripes, ground: Skin::Squares, wide: 0.07, ..of }),
+        ("figure away", Scene { seed: 109, stills: 70, away: Some((25, 50)), thing: Skin::Figure, wide: 0.045, tall: 2.0, flicker: 0.2, ..of }),
+        ("short", Scene { seed: 110, stills: 40, thing: Skin::Squares, ground: Skin::Dots, wide: 0.04, motion: Motion::Straight(0.5), flicker: 0.5, ..of }),
+    ]
+}

@@ -30,7 +30,8 @@ const FARTHEST: f64 = 2.0;
 
 impl Table {
     /// As comma-separated values: stills counted from 1; left and top edge, width and height in fractions of the
-    /// still, to a millionth; confidence from 0 to 1; `keyed`, `seen` or `lost`; the name last.
+    /// still, to a millionth; confidence from 0 to 1; `keyed`, `seen`, `doubted` or `lost`; the
+    /// name last.
     #[must_use]
     pub fn to_csv(&self) -> String {
         table::write(
@@ -66,7 +67,7 @@ impl Table {
             let state = match seen(6) {
                 "" => SpotState::Keyed,
                 word => SpotState::from_word(word)
-                    .ok_or_else(|| format!("a state is keyed, seen or lost; seen '{word}'"))?,
+                    .ok_or_else(|| format!("a state is keyed, seen, doubted or lost; seen '{word}'"))?,
             };
             Ok(StillSpot { slot, spot: Spot { area: Rect::new(x, y, x + width, y + height), confidence, state }, name })
         })?;
@@ -103,7 +104,7 @@ mod tests {
         assert_eq!(said("1,0.1,0.1,0,0.1"), "line 1: a side must be above 0; seen 0");
         assert_eq!(said("1,0.1,x,0.1,0.1"), "line 1: an edge is a fraction of the still from -2 to 2; seen 'x'");
         assert_eq!(said("1,0,0,1,1,2"), "line 1: a confidence is from 0 to 1; seen '2'");
-        assert_eq!(said("1,0,0,1,1,1,gone"), "line 1: a state is keyed, seen or lost; seen 'gone'");
+        assert_eq!(said("1,0,0,1,1,1,gone"), "line 1: a state is keyed, seen, doubted or lost; seen 'gone'");
         assert_eq!(said("1,0,0,1,1\n1,0,0,1,1"), "line 2: still 1 is listed twice");
         let line = &Table::from_csv("4,0.2,0.2,0.1,0.1\n").unwrap().lines[0];
         assert_eq!((line.slot, line.spot.state, line.spot.confidence), (3, SpotState::Keyed, 1.0));

@@ -43,6 +43,8 @@ pub enum SpotState {
     Keyed,
     /// It was seen.
     Seen,
+    /// Something was, which may be something else.
+    Doubted,
     /// It was not.
     Lost,
 }
@@ -54,6 +56,7 @@ impl SpotState {
         match self {
             Self::Keyed => "keyed",
             Self::Seen => "seen",
+            Self::Doubted => "doubted",
             Self::Lost => "lost",
         }
     }
@@ -61,7 +64,7 @@ impl SpotState {
     /// From that word.
     #[must_use]
     pub fn from_word(word: &str) -> Option<Self> {
-        [Self::Keyed, Self::Seen, Self::Lost].into_iter().find(|state| state.word() == word)
+        [Self::Keyed, Self::Seen, Self::Doubted, Self::Lost].into_iter().find(|state| state.word() == word)
     }
 }
 
@@ -91,25 +94,31 @@ pub struct Told {
 
 /// Two boxes are the same place from this overlap on.
 const SAME: f64 = 0.3;
-/// Between two keys a track whose two directions differ is worth this much of its confidence.
-const DOUBTED: f64 = 0.5;
+/// What is in doubt is worth this much of its confidence.
+const DOUBTED: f64 = 0.25;
 /// Decimals of what is told: those of a table, so that one read back says the same.
 const DECIMALS: f64 = 1e6;
 
 impl Found {
     /// What two passes over the stills told of a task, forwards and backwards, by slot. At a key's slot a pass tells
-    /// where it had come to before it saw the key.
+    /// where it had come to before it saw the key. `doubted` are slots where a check parted from the track.
     #[must_use]
     pub fn woven(
         task: &Task,
         sides: &[Vec<usize>],
         slots: usize,
         (forwards, backwards): (&[Option<Told>], &[Option<Told>]),
+        doubted: &[usize],
     ) -> Self {
         let mut found = Self { spots: vec![None; slots], ..Self::default() };
         for side in sides {
             for slot in side {
                 found.spots[*slot] = Some(spot(task, *slot, forwards[*slot], backwards[*slot]));
+            }
+            for slot in doubted {
+                if let Some(spot) = found.spots[*slot].as_mut().filter(|spot| spot.state == SpotState::Seen) {
+                    (spot.state, spot.confidence) = (SpotState::Doubted, spot.confidence * DOUBTED);
+                }
             }
             found.hold(side);
             let keys: Vec<&(usize, Rect)> = task.keys.iter().filter(|(slot, _)| side.contains(slot)).collect();
@@ -181,7 +190,8 @@ fn spot(task: &Task, slot: usize, forwards: Option<Told>, backwards: Option<Told
                 let confidence = one.confidence.max(two.confidence);
                 Spot { area: between(one.area, two.area, share), confidence, state: SpotState::Seen }
             } else {
-                of(if before <= after { one } else { two }, DOUBTED)
+                let nearer = if before <= after { one } else { two };
+                Spot { state: SpotState::Doubted, ..of(nearer, DOUBTED) }
             }
         }
         (Some(one), None) | (None, Some(one)) => of(one, 1.0),
