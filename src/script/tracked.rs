@@ -2,7 +2,6 @@
 
 use mlua::Value;
 
-use super::form::Wants;
 use super::reader::Reader;
 use crate::diag::Diagnostic;
 use crate::shot::{Tracked, TrackedBy};
@@ -34,11 +33,11 @@ fn tracked(reader: &Reader, beside: &str, held: Option<u32>) -> Option<Tracked> 
     let by = match reader.raw("track") {
         Value::Nil | Value::Boolean(false) => None,
         Value::Boolean(true) => Some(TrackedBy::Measured),
-        value => reader.text_of("track", Wants::Tracked, &value).map(TrackedBy::Table),
+        _ => reader.text("track").map(TrackedBy::Table),
     };
     if by.is_none() && reader.has(beside) && !reader.is_broken() {
         let message = format!("{beside} is about what is tracked, and nothing is");
-        reader.mistake(Diagnostic::mistake(message).word(beside).help("write track = true beside it"));
+        reader.mistake(Diagnostic::mistake(message).word(beside).help("it goes with track = true"));
     }
     by.map(|by| Tracked { by, held })
 }

@@ -15,7 +15,8 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 62] = [
+const EXPLAINS: [&str; 63] = [
+    "it goes with track = true",
     "leave size out",
     "draw the line with fewer points",
     "make the text shorter",

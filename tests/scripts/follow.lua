@@ -36,5 +36,5 @@ local tracked = follow { key { at = still(1), ok }, track = true, lost = "stop" 
 local table = follow { key { at = still(1), ok }, track = "boxes.csv" }
 local word = follow { key { at = still(1), ok }, track = 3 } --! follow.track must be true, false, or the path of a table of boxes
 local quoted = follow { key { at = still(1), ok }, key { at = still(2), ok }, track = true, lost = "away" } --! follow.lost must be "hold" or "stop"
-local idle = follow { key { at = still(1), ok }, key { at = still(2), ok }, lost = "stop" } --! lost is about what is tracked, and nothing is --? write track = true beside it
+local idle = follow { key { at = still(1), ok }, key { at = still(2), ok }, lost = "stop" } --! lost is about what is tracked, and nothing is --? it goes with track = true
 return shot { source = stills { "a" }, pace = times(60), deliveries = { delivery { "wide", frame = { 64, 64 }, safe = "action" } } }

@@ -208,13 +208,6 @@ pub(super) const CASES: &[Case] = &[
     ),
     (Part::Shot, "pace = frames_per_still(1), length = \"20s\",", "or {} at most", "length = \"20s\"", "{}"),
     (
-        Part::Framing,
-        "follow { key { at = still(1), box(0, 0, 0.1, 0.1) }, key { at = still(9), box(0, 0, 0.1, 0.1) }, lost = \"stop\" }",
-        "write {} beside it",
-        "lost",
-        "{}, lost",
-    ),
-    (
         Part::Shot,
         "pace = frames_per_still(1), length = \"20s\",",
         "or a freeze fills it: {} rests on the last still",
