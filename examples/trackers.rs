@@ -1,8 +1,8 @@
-//! Tracks people that were marked by hand in a recording, and prints how well: the rows "Stillpath" of the table "Tracking"
-//! in `scripts/bench.md`.
+//! Tracks people that were marked by hand in a recording, and prints how well: the rows "Stillpath" of the table
+//! "Tracking" in `scripts/bench.md`.
 //!
-//! Usage: `trackers FRAMES WIDTH HEIGHT MARKS EVERY`, where FRAMES holds frames of R'G'B' of 8 bits one after the other,
-//! MARKS is `tests/tracking/people.csv`, and every EVERY-th frame is a still. Run by `scripts/trackers`.
+//! Usage: `trackers FRAMES WIDTH HEIGHT MARKS EVERY`, where FRAMES holds frames of R'G'B' of 8 bits one after the
+//! other, MARKS is `tests/tracking/people.csv`, and every EVERY-th frame is a still. Run by `scripts/trackers`.
 
 use std::collections::BTreeMap;
 use std::fs::File;

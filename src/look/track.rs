@@ -43,8 +43,8 @@ const AT_LEAST: u32 = 640;
 const A_WORKER: usize = 2;
 const MOST_WORKERS: usize = 8;
 
-/// Looks for all of it, one [`Found`] a task, and gives what was damaged on the way. `seen` is called after each still of
-/// each pass, from any thread; where it says so, looking stops.
+/// Looks for all of it, one [`Found`] a task, and gives what was damaged on the way. `seen` is called after each still
+/// of each pass, from any thread; where it says so, looking stops.
 ///
 /// # Errors
 /// [`Fault`]; damage to stills is none.
@@ -138,12 +138,7 @@ struct Worker<'a> {
 }
 
 impl<'a> Run<'a> {
-    fn new(
-        shoot: &'a Shoot,
-        tracking: &'a Tracking,
-        threads: usize,
-        seen: &'a (dyn Fn() -> bool + Sync),
-    ) -> Self {
+    fn new(shoot: &'a Shoot, tracking: &'a Tracking, threads: usize, seen: &'a (dyn Fn() -> bool + Sync)) -> Self {
         let scale = denominator(shoot.size, AT_LEAST);
         let threads = if shoot.recording.is_some() { 1 } else { threads.clamp(1, MOST_WORKERS) };
         let mut decoders: Vec<Worker<'a>> = (0..threads).map(|_| Worker::default()).collect();
@@ -158,7 +153,12 @@ impl<'a> Run<'a> {
 
     /// What each task's trackers tell on the way through all sides, by slot; none where nothing is `tracked`. And the
     /// slots of each task, on the way to its first key, at which what the pass before has told came into doubt.
-    fn pass(&mut self, backwards: bool, tracked: bool, before: Option<&[Line]>) -> Result<(Vec<Line>, Vec<Vec<usize>>), Fault> {
+    fn pass(
+        &mut self,
+        backwards: bool,
+        tracked: bool,
+        before: Option<&[Line]>,
+    ) -> Result<(Vec<Line>, Vec<Vec<usize>>), Fault> {
         let tracking = self.tracking;
         let mut told = vec![vec![None; self.shoot.slots.len()]; tracking.tasks.len()];
         let mut doubted = vec![Vec::new(); tracking.tasks.len()];
@@ -169,11 +169,8 @@ impl<'a> Run<'a> {
             }
             let key = |task: &Task, slot: usize| task.keys.iter().find(|(key, _)| *key == slot).map(|(_, area)| *area);
             // Nothing is tracked before the first key on the way, and nothing is to be checked after it.
-            let firsts: Vec<Option<usize>> = tracking
-                .tasks
-                .iter()
-                .map(|task| order.iter().position(|slot| key(task, *slot).is_some()))
-                .collect();
+            let firsts: Vec<Option<usize>> =
+                tracking.tasks.iter().map(|task| order.iter().position(|slot| key(task, *slot).is_some())).collect();
             let keys = firsts.iter().flatten();
             let first = if before.is_some() { keys.clone().min().map(|_| 0) } else { keys.clone().min().copied() };
             let end = if tracked { order.len() } else { keys.max().map_or(0, |last| last + 1) };

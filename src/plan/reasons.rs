@@ -5,13 +5,13 @@ use std::fmt::Write as _;
 use serde::{Serialize, Serializer};
 
 use super::{BreakCause, CoveredArea, Row};
-use crate::track::SpotState;
 use crate::curve::ease::Ease;
 use crate::diag::{Diagnostic, Place};
 use crate::geom::Window;
 use crate::level::Gain;
 use crate::register::Pose;
 use crate::shot::{CoverWith, StillBox};
+use crate::track::SpotState;
 use crate::units::Size;
 
 /// What decided one frame of one delivery.

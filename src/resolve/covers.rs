@@ -78,8 +78,12 @@ pub(super) fn resolve(
     found: &mut Diagnostics,
 ) -> Vec<Covering> {
     let mut said = Vec::new();
-    let placed: Vec<Placed> =
-        shot.covers.iter().enumerate().filter_map(|(index, cover)| place(index, cover, (moments, known), &mut said)).collect();
+    let placed: Vec<Placed> = shot
+        .covers
+        .iter()
+        .enumerate()
+        .filter_map(|(index, cover)| place(index, cover, (moments, known), &mut said))
+        .collect();
     found.0.extend(said);
     let mut coverings: Vec<Covering> = Vec::new();
     if placed.is_empty() {

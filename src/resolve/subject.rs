@@ -9,8 +9,8 @@ use kurbo::Rect;
 use crate::curve::track::{Key, SLACK, Track};
 use crate::diag::{Diagnostic, Place};
 use crate::geom::{Margins, Window};
-use crate::track::SpotState;
 use crate::shot::{Follow, Framing, FramingKey, Moment};
+use crate::track::SpotState;
 use crate::units::{Size, SlotIndex};
 
 use super::axis::Axis;

@@ -2,11 +2,11 @@
 //!
 //! ## Decisions
 //!
-//! - Nothing is tracked across a break (`breaks`), nor in what `from`, `to` and cuts leave out: each side needs a key of
-//!   its own, or `across = true` in the source.
+//! - Nothing is tracked across a break (`breaks`), nor in what `from`, `to` and cuts leave out: each side needs a key
+//!   of its own, or `across = true` in the source.
 //! - Boxes are over the first view where the shot is steadied, as those of keys are.
-//! - A box that is held where the subject is lost grows by a tenth of its sides a still, up to twice; one that is hardly
-//!   sure by up to a quarter. A cover is never smaller than its nearest key, and larger by a tenth in every still but
+//! - A box that is held where the subject is lost grows by a tenth of its sides a still, up to twice; one that is
+//!   hardly sure by up to a quarter. A cover is never smaller than its nearest key, and larger by a tenth in every still but
 //!   its keys' (our choices).
 //! - A cover that loses what it hides is a mistake before the first frame, unless the script says how long it may be
 //!   held: a frame that shows what was to be hidden cannot be taken back.
@@ -15,9 +15,7 @@ use kurbo::Rect;
 
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::shoot::Shoot;
-use crate::shot::{
-    Cover, CoverArea, Framing, FramingKey, Moment, Path, Shot, StillBox, Tracked, TrackedBy, View,
-};
+use crate::shot::{Cover, CoverArea, Framing, FramingKey, Moment, Path, Shot, StillBox, Tracked, TrackedBy, View};
 use crate::track::{Found, Spot, SpotState, Table, Task, Tracking, Unfit, between};
 use crate::units::SlotIndex;
 
@@ -72,7 +70,8 @@ pub(super) struct Asked<'a> {
 impl<'a> Asked<'a> {
     /// All that is tracked in a shot: what is followed, then what is covered.
     pub(super) fn all(shot: &'a Shot) -> Vec<Self> {
-        let framings = std::iter::once(&shot.framing).chain(shot.deliveries.iter().filter_map(|one| one.framing.as_ref()));
+        let framings =
+            std::iter::once(&shot.framing).chain(shot.deliveries.iter().filter_map(|one| one.framing.as_ref()));
         let mut all: Vec<Self> = Vec::new();
         for framing in framings {
             let Path::Follow(follow) = &framing.path else { continue };
@@ -111,7 +110,13 @@ fn keys_of(framing: &Framing) -> Vec<(&Place, &Moment, StillBox)> {
 /// What a follow tracks.
 pub(super) fn of_follow(framing: &Framing, known: &[FoundAt], axis: &Axis) -> Option<Sighted> {
     let Path::Follow(follow) = &framing.path else { return None };
-    let asked = Asked { place: &framing.place, word: "follow", track: follow.track.as_ref()?, keys: keys_of(framing), cover: None };
+    let asked = Asked {
+        place: &framing.place,
+        word: "follow",
+        track: follow.track.as_ref()?,
+        keys: keys_of(framing),
+        cover: None,
+    };
     sighted(&asked.wanted(), known, axis)
 }
 
@@ -159,11 +164,14 @@ pub fn to_track(
             let on = axis.places[place_at(position, &axis)];
             if on.slot != on.shown {
                 let name = &shoot.slots[on.slot.0].name;
-                let mistake = Diagnostic::mistake(format!("{name} is missing or damaged: nothing can be tracked from it"));
-                found.push(mistake.at(place).word("at").help(format!(
-                    "put the key on a whole still: at = still({})",
-                    on.shown.0 + 1
-                )));
+                let mistake =
+                    Diagnostic::mistake(format!("{name} is missing or damaged: nothing can be tracked from it"));
+                found.push(
+                    mistake
+                        .at(place)
+                        .word("at")
+                        .help(format!("put the key on a whole still: at = still({})", on.shown.0 + 1)),
+                );
                 continue;
             }
             keys.push((on.slot.0, Rect::new(area.x, area.y, area.x + area.width, area.y + area.height)));
@@ -224,7 +232,8 @@ pub(super) struct Sighted {
 /// What is tracked in one line, by the places of the axis: nothing where it is not known, as before anybody has looked.
 fn sighted(wanted: &Wanted, known: &[FoundAt], axis: &Axis) -> Option<Sighted> {
     let found = &known.iter().find(|one| one.wanted == *wanted)?.found;
-    let spots: Vec<Option<Spot>> = axis.places.iter().map(|place| found.spots.get(place.shown.0).copied().flatten()).collect();
+    let spots: Vec<Option<Spot>> =
+        axis.places.iter().map(|place| found.spots.get(place.shown.0).copied().flatten()).collect();
     let seen: Vec<usize> =
         (0..spots.len()).filter(|at| spots[*at].is_some_and(|spot| spot.state != SpotState::Lost)).collect();
     let keys: Vec<usize> =
@@ -307,8 +316,8 @@ fn grown(area: Rect, share: f64) -> Rect {
     area.inflate(area.width() * share / 2.0, area.height() * share / 2.0)
 }
 
-/// Says of all that is tracked where it is lost, hardly sure, or cannot be; `covered` says of a line's place of the axis
-/// whether its cover hides anything there.
+/// Says of all that is tracked where it is lost, hardly sure, or cannot be; `covered` says of a line's place of the
+/// axis whether its cover hides anything there.
 pub(super) fn remark(
     shot: &Shot,
     (shoot, axis): (&Shoot, &Axis),
@@ -325,7 +334,7 @@ pub(super) fn remark(
             let still = |slot: &usize| format!("still({})", slot + 1);
             for (from, to) in &of.apart {
                 let message = format!(
-                    "tracked from {} it is elsewhere in {}, and the other way round: the two keys may show different things",
+                    "tracked from {} it is elsewhere in {}, and back: the two keys may show different things",
                     still(from),
                     still(to)
                 );
@@ -339,9 +348,12 @@ pub(super) fn remark(
                     "beside the box in {} something looks the same: which of them is seen later is hardly sure",
                     still(slot)
                 );
-                found.push(Diagnostic::remark(message).at(one.place).word("track").help(
-                    "a box that takes in what tells it apart, and more keys",
-                ));
+                found.push(
+                    Diagnostic::remark(message)
+                        .at(one.place)
+                        .word("track")
+                        .help("a box that takes in what tells it apart, and more keys"),
+                );
             }
         }
         let within = |at: usize| one.cover.is_none_or(|cover| covered(cover, axis.places[at].slot));

@@ -23,8 +23,8 @@ pub(super) fn check_keys(reader: &Reader, written: usize, track: Option<&Tracked
     if written == 1 && track.is_none() && !reader.is_broken() {
         let mistake = Diagnostic::mistake("follow takes keys, at least 2; seen 1").word("follow");
         reader.mistake(mistake.help(
-            "a second key says where it goes, and track = true looks for it in every other still; for a box that stays, \
-             framing { key { at = 0, show = box(…) } }",
+            "a second key says where it goes, and track = true looks for it in every other still; for a box that \
+             stays, framing { key { at = 0, show = box(…) } }",
         ));
     }
 }

@@ -38,7 +38,13 @@ impl Check {
         if let Some(sight) = sight {
             let is_seen = sight.state == State::Seen;
             let parts = is_seen && overlap(sight.area, area) < APART;
-            self.parted = if parts { self.parted + 1 } else if is_seen { 0 } else { self.parted };
+            self.parted = if parts {
+                self.parted + 1
+            } else if is_seen {
+                0
+            } else {
+                self.parted
+            };
             self.unseen = if is_seen { 0 } else { self.unseen + 1 };
             if self.parted >= PARTED || self.unseen > UNSEEN {
                 doubted = std::mem::take(&mut self.open);

@@ -2,8 +2,8 @@
 //!
 //! Likeness is from -1 to 1, whatever the exposure. Half of it is the weighted normalised cross-correlation of light
 //! (J. P. Lewis, "Fast Normalized Cross-Correlation", Vision Interface 1995: the correlation by Fourier transforms, the
-//! local sums that normalise it beside it), half that of slopes in four directions, which tells shapes apart where light
-//! alone does not.
+//! local sums that normalise it beside it), half that of slopes in four directions, which tells shapes apart where
+//! light alone does not.
 
 use std::sync::Arc;
 
@@ -65,9 +65,9 @@ fn softened(plane: &[f32], columns: usize, rows: usize) -> Vec<f32> {
     let weigh = |before: f32, at: f32, after: f32| 0.25 * before + 0.5 * at + 0.25 * after;
     let mut across = Vec::with_capacity(plane.len());
     for line in plane.chunks(columns) {
-        across.extend((0..columns).map(|at| {
-            weigh(line[at.saturating_sub(1)], line[at], line[(at + 1).min(columns - 1)])
-        }));
+        across.extend(
+            (0..columns).map(|at| weigh(line[at.saturating_sub(1)], line[at], line[(at + 1).min(columns - 1)])),
+        );
     }
     let mut out = Vec::with_capacity(plane.len());
     for row in 0..rows {
@@ -103,9 +103,19 @@ impl Pattern {
         let light: Vec<f32> = patch.light.iter().map(|light| light - mean).collect();
         let energy: f32 = light.iter().zip(&weights).map(|(light, weight)| light * light * weight).sum();
         let texture = (energy / sum).sqrt();
-        let steep = |plane: &Vec<f32>| plane.iter().zip(&weights).map(|(slope, weight)| slope * slope * weight).sum::<f32>();
+        let steep =
+            |plane: &Vec<f32>| plane.iter().zip(&weights).map(|(slope, weight)| slope * slope * weight).sum::<f32>();
         let steepness = (patch.slopes.iter().map(steep).sum::<f32>() / sum).sqrt();
-        let mut pattern = Self { columns, rows, weights, light, slopes: patch.slopes.clone(), tints: patch.tints.clone(), texture, steepness };
+        let mut pattern = Self {
+            columns,
+            rows,
+            weights,
+            light,
+            slopes: patch.slopes.clone(),
+            tints: patch.tints.clone(),
+            texture,
+            steepness,
+        };
         pattern.normalise();
         pattern
     }
@@ -129,7 +139,8 @@ impl Pattern {
 
     fn normalise(&mut self) {
         let length = |planes: &[&[f32]], weights: &[f32]| {
-            let energy = |plane: &&[f32]| plane.iter().zip(weights).map(|(value, weight)| value * value * weight).sum::<f32>();
+            let energy =
+                |plane: &&[f32]| plane.iter().zip(weights).map(|(value, weight)| value * value * weight).sum::<f32>();
             planes.iter().map(energy).sum::<f32>().sqrt().max(1e-6)
         };
         let of_light = length(&[&self.light], &self.weights);
@@ -204,7 +215,8 @@ impl Finder {
         let middle = patch.light.iter().sum::<f32>() / patch.light.len().max(1) as f32;
         let light: Vec<f32> = patch.light.iter().map(|light| light - middle).collect();
         let squares: Vec<f32> = light.iter().map(|light| light * light).collect();
-        let steep: Vec<f32> = (0..light.len()).map(|at| patch.slopes.iter().map(|plane| plane[at].powi(2)).sum()).collect();
+        let steep: Vec<f32> =
+            (0..light.len()).map(|at| patch.slopes.iter().map(|plane| plane[at].powi(2)).sum()).collect();
         let weights = transform.forward(&first.weights, first.columns);
         let light = transform.forward(&light, patch.columns);
         let sums = transform.correlate(&[(&light, &weights)]);
@@ -236,7 +248,9 @@ impl Finder {
             let by_slopes = transform.correlate(&pairs);
             let by_tints = tints.as_ref().zip(pattern.tints.as_ref()).map(|((planes, squares), tints)| {
                 let own = tints.each_ref().map(|plane| transform.forward(&weighted(plane), pattern.columns));
-                let energy = |plane: &Vec<f32>| plane.iter().zip(&pattern.weights).map(|(tint, weight)| tint * tint * weight).sum::<f32>();
+                let energy = |plane: &Vec<f32>| {
+                    plane.iter().zip(&pattern.weights).map(|(tint, weight)| tint * tint * weight).sum::<f32>()
+                };
                 let pairs = [(planes[0].as_slice(), own[0].as_slice()), (planes[1].as_slice(), own[1].as_slice())];
                 (transform.correlate(&pairs), squares, tints.iter().map(energy).sum::<f32>() / total)
             });
@@ -263,8 +277,8 @@ impl Finder {
     }
 }
 
-/// How near one contrast is to another, from 0 to 1: the contrast term of Z. Wang et al., "Image Quality Assessment: From
-/// Error Visibility to Structural Similarity", IEEE Transactions on Image Processing 13(4), 2004, (9). In logarithms of
+/// How near one contrast is to another, from 0 to 1: the contrast term of Z. Wang et al., "Image Quality Assessment:
+/// From Error Visibility to Structural Similarity", IEEE Transactions on Image Processing 13(4), 2004, (9). In logarithms of
 /// light contrast stays as it is when the exposure changes.
 fn as_strong(one: f32, other: f32) -> f32 {
     2.0 * one * other / (one * one + other * other).max(1e-12)

@@ -79,29 +79,29 @@ impl Small {
 }
 
 fn grid(levels: &[Level], centre: Point, step: f64, columns: usize, rows: usize) -> Vec<f32> {
-        let mut level = 0;
-        let mut scale = 1.0;
-        while level + 1 < levels.len() && step / scale >= 2.0 {
-            level += 1;
-            scale *= 2.0;
+    let mut level = 0;
+    let mut scale = 1.0;
+    while level + 1 < levels.len() && step / scale >= 2.0 {
+        level += 1;
+        scale *= 2.0;
+    }
+    let of = &levels[level];
+    let mut values = Vec::with_capacity(columns * rows);
+    let place = |index: usize, count: usize, middle: f64| {
+        (middle + (index as f64 - (count as f64 - 1.0) / 2.0) * step) / scale - 0.5
+    };
+    let across: Vec<(usize, usize, f32)> =
+        (0..columns).map(|column| between(place(column, columns, centre.x), of.width)).collect();
+    for row in 0..rows {
+        let (above, below, down) = between(place(row, rows, centre.y), of.height);
+        let (above, below) = (&of.values[above * of.width..], &of.values[below * of.width..]);
+        for (left, right, along) in &across {
+            let mix = |line: &[f32]| line[*left] + (line[*right] - line[*left]) * along;
+            let (above, below) = (mix(above), mix(below));
+            values.push(above + (below - above) * down);
         }
-        let of = &levels[level];
-        let mut values = Vec::with_capacity(columns * rows);
-        let place = |index: usize, count: usize, middle: f64| {
-            (middle + (index as f64 - (count as f64 - 1.0) / 2.0) * step) / scale - 0.5
-        };
-        let across: Vec<(usize, usize, f32)> =
-            (0..columns).map(|column| between(place(column, columns, centre.x), of.width)).collect();
-        for row in 0..rows {
-            let (above, below, down) = between(place(row, rows, centre.y), of.height);
-            let (above, below) = (&of.values[above * of.width..], &of.values[below * of.width..]);
-            for (left, right, along) in &across {
-                let mix = |line: &[f32]| line[*left] + (line[*right] - line[*left]) * along;
-                let (above, below) = (mix(above), mix(below));
-                values.push(above + (below - above) * down);
-            }
-        }
-        values
+    }
+    values
 }
 
 /// The logarithms of codes.

@@ -97,7 +97,8 @@ pub(super) struct Truth {
 }
 
 fn hash(seed: u64, x: i64, y: i64) -> f64 {
-    let mut value = seed ^ (x as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ (y as u64).wrapping_mul(0xc2b2_ae3d_27d4_eb4f);
+    let mut value =
+        seed ^ (x as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ (y as u64).wrapping_mul(0xc2b2_ae3d_27d4_eb4f);
     value ^= value >> 31;
     value = value.wrapping_mul(0xbf58_476d_1ce4_e5b9);
     value ^= value >> 27;
@@ -139,7 +140,8 @@ impl Skin {
             Self::Dots => {
                 let (column, row) = ((x * 4.0).floor(), (y * 4.0).floor());
                 let at = Point::new(column + 0.3 + 0.4 * hash(seed, column as i64, row as i64), row + 0.5);
-                let near = at.distance(Point::new(x * 4.0, y * 4.0)) < 0.15 + 0.3 * hash(seed ^ 5, column as i64, row as i64);
+                let near =
+                    at.distance(Point::new(x * 4.0, y * 4.0)) < 0.15 + 0.3 * hash(seed ^ 5, column as i64, row as i64);
                 if near { 0.5 } else { 0.1 + 0.1 * tint }
             }
             Self::Figure => {
@@ -160,7 +162,13 @@ impl Skin {
     fn is_in(self, u: f64, v: f64) -> bool {
         match self {
             Self::Figure => {
-                let wide = if v < 0.2 { 0.22 } else if v < 0.6 { 0.5 } else { 0.38 };
+                let wide = if v < 0.2 {
+                    0.22
+                } else if v < 0.6 {
+                    0.5
+                } else {
+                    0.38
+                };
                 (u - 0.5).abs() <= wide
             }
             Self::Clouds(_) | Self::Dots => (u - 0.5).hypot(v - 0.5) <= 0.52,
@@ -235,7 +243,9 @@ impl Scene {
             for still in 0..self.stills {
                 let before = (from as f64 - still as f64).max(0.0);
                 let after = (still as f64 - to as f64).max(0.0);
-                let edge = |steps: f64| if left { wide / 2.0 + 0.45 * wide * steps } else { width - wide / 2.0 - 0.45 * wide * steps };
+                let edge = |steps: f64| {
+                    if left { wide / 2.0 + 0.45 * wide * steps } else { width - wide / 2.0 - 0.45 * wide * steps }
+                };
                 let walk = ((width / 2.0) / (0.45 * wide)).floor();
                 if still < from && before < walk {
                     boxes[still] = Rect::from_center_size((edge(before), gate.center().y), boxes[still].size());
@@ -420,16 +430,65 @@ pub(super) fn tuning() -> Vec<(&'static str, Scene)> {
         ("restless", Scene { seed: 4, motion: Motion::Restless(0.5), thing: Skin::Dots, ..of }),
         ("round", Scene { seed: 5, motion: Motion::Round(0.5), stops: 1.0, flicker: 0.1, ..of }),
         ("figure", Scene { seed: 6, wide: 0.04, tall: 2.5, thing: Skin::Figure, motion: Motion::Straight(0.5), ..of }),
-        ("figure, light", Scene { seed: 7, wide: 0.035, tall: 2.5, thing: Skin::Figure, motion: Motion::Halting(0.4), stops: 1.0, flicker: 0.2, ..of }),
+        (
+            "figure, light",
+            Scene {
+                seed: 7,
+                wide: 0.035,
+                tall: 2.5,
+                thing: Skin::Figure,
+                motion: Motion::Halting(0.4),
+                stops: 1.0,
+                flicker: 0.2,
+                ..of
+            },
+        ),
         ("passed", Scene { seed: 8, passed: 3, passing: 4, motion: Motion::Straight(0.3), ..of }),
-        ("passed, figure", Scene { seed: 9, passed: 3, passing: 4, wide: 0.04, tall: 2.2, thing: Skin::Figure, motion: Motion::Straight(0.4), others: 3, ..of }),
+        (
+            "passed, figure",
+            Scene {
+                seed: 9,
+                passed: 3,
+                passing: 4,
+                wide: 0.04,
+                tall: 2.2,
+                thing: Skin::Figure,
+                motion: Motion::Straight(0.4),
+                others: 3,
+                ..of
+            },
+        ),
         ("away", Scene { seed: 10, away: Some((30, 50)), ..of }),
         ("away, dots", Scene { seed: 11, away: Some((30, 45)), thing: Skin::Dots, wide: 0.05, stops: 0.6, ..of }),
         ("ageing", Scene { seed: 12, stills: 200, ageing: 1.0, motion: Motion::Round(0.3), ..of }),
-        ("growing", Scene { seed: 13, stills: 120, growth: 0.8, motion: Motion::Straight(0.4), thing: Skin::Clouds(4), ..of }),
-        ("crowd", Scene { seed: 14, others: 8, motion: Motion::Straight(0.4), thing: Skin::Figure, wide: 0.035, tall: 2.2, ..of }),
+        (
+            "growing",
+            Scene { seed: 13, stills: 120, growth: 0.8, motion: Motion::Straight(0.4), thing: Skin::Clouds(4), ..of },
+        ),
+        (
+            "crowd",
+            Scene {
+                seed: 14,
+                others: 8,
+                motion: Motion::Straight(0.4),
+                thing: Skin::Figure,
+                wide: 0.035,
+                tall: 2.2,
+                ..of
+            },
+        ),
         ("stripes", Scene { seed: 15, thing: Skin::Stripes, motion: Motion::Halting(0.5), ground: Skin::Dots, ..of }),
-        ("busy ground", Scene { seed: 16, thing: Skin::Clouds(4), ground: Skin::Squares, motion: Motion::Straight(0.5), wide: 0.05, ..of }),
+        (
+            "busy ground",
+            Scene {
+                seed: 16,
+                thing: Skin::Clouds(4),
+                ground: Skin::Squares,
+                motion: Motion::Straight(0.5),
+                wide: 0.05,
+                ..of
+            },
+        ),
     ]
 }
 
@@ -437,15 +496,124 @@ pub(super) fn tuning() -> Vec<(&'static str, Scene)> {
 pub(super) fn judging() -> Vec<(&'static str, Scene)> {
     let of = Scene { size: (600, 420), noise: 3.0, ..Scene::PLAIN };
     vec![
-        ("dots over squares", Scene { seed: 101, thing: Skin::Dots, ground: Skin::Squares, wide: 0.08, motion: Motion::Round(0.4), ..of }),
-        ("small clouds", Scene { seed: 102, thing: Skin::Clouds(3), ground: Skin::Dots, wide: 0.035, motion: Motion::Halting(0.5), stops: 0.8, ..of }),
-        ("large stripes", Scene { seed: 103, thing: Skin::Stripes, wide: 0.11, tall: 0.7, motion: Motion::Restless(0.5), stops: 1.0, flicker: 0.15, ..of }),
-        ("tall figure", Scene { seed: 104, thing: Skin::Figure, ground: Skin::Clouds(3), wide: 0.03, tall: 2.8, motion: Motion::Restless(0.4), ..of }),
-        ("long", Scene { seed: 105, stills: 200, ageing: 0.8, growth: 0.3, thing: Skin::Clouds(4), wide: 0.07, motion: Motion::Round(0.25), stops: 1.0, ..of }),
-        ("passed twice", Scene { seed: 106, passed: 2, passing: 5, thing: Skin::Dots, wide: 0.06, motion: Motion::Straight(0.35), ..of }),
-        ("passed in a crowd", Scene { seed: 107, passed: 2, passing: 3, others: 4, thing: Skin::Clouds(4), wide: 0.05, tall: 1.3, motion: Motion::Halting(0.4), ..of }),
-        ("away and back", Scene { seed: 108, stills: 90, away: Some((40, 55)), thing: Skin::Stripes, ground: Skin::Squares, wide: 0.07, ..of }),
-        ("figure away", Scene { seed: 109, stills: 70, away: Some((25, 50)), thing: Skin::Figure, wide: 0.045, tall: 2.0, flicker: 0.2, ..of }),
-        ("short", Scene { seed: 110, stills: 40, thing: Skin::Squares, ground: Skin::Dots, wide: 0.04, motion: Motion::Straight(0.5), flicker: 0.5, ..of }),
+        (
+            "dots over squares",
+            Scene { seed: 101, thing: Skin::Dots, ground: Skin::Squares, wide: 0.08, motion: Motion::Round(0.4), ..of },
+        ),
+        (
+            "small clouds",
+            Scene {
+                seed: 102,
+                thing: Skin::Clouds(3),
+                ground: Skin::Dots,
+                wide: 0.035,
+                motion: Motion::Halting(0.5),
+                stops: 0.8,
+                ..of
+            },
+        ),
+        (
+            "large stripes",
+            Scene {
+                seed: 103,
+                thing: Skin::Stripes,
+                wide: 0.11,
+                tall: 0.7,
+                motion: Motion::Restless(0.5),
+                stops: 1.0,
+                flicker: 0.15,
+                ..of
+            },
+        ),
+        (
+            "tall figure",
+            Scene {
+                seed: 104,
+                thing: Skin::Figure,
+                ground: Skin::Clouds(3),
+                wide: 0.03,
+                tall: 2.8,
+                motion: Motion::Restless(0.4),
+                ..of
+            },
+        ),
+        (
+            "long",
+            Scene {
+                seed: 105,
+                stills: 200,
+                ageing: 0.8,
+                growth: 0.3,
+                thing: Skin::Clouds(4),
+                wide: 0.07,
+                motion: Motion::Round(0.25),
+                stops: 1.0,
+                ..of
+            },
+        ),
+        (
+            "passed twice",
+            Scene {
+                seed: 106,
+                passed: 2,
+                passing: 5,
+                thing: Skin::Dots,
+                wide: 0.06,
+                motion: Motion::Straight(0.35),
+                ..of
+            },
+        ),
+        (
+            "passed in a crowd",
+            Scene {
+                seed: 107,
+                passed: 2,
+                passing: 3,
+                others: 4,
+                thing: Skin::Clouds(4),
+                wide: 0.05,
+                tall: 1.3,
+                motion: Motion::Halting(0.4),
+                ..of
+            },
+        ),
+        (
+            "away and back",
+            Scene {
+                seed: 108,
+                stills: 90,
+                away: Some((40, 55)),
+                thing: Skin::Stripes,
+                ground: Skin::Squares,
+                wide: 0.07,
+                ..of
+            },
+        ),
+        (
+            "figure away",
+            Scene {
+                seed: 109,
+                stills: 70,
+                away: Some((25, 50)),
+                thing: Skin::Figure,
+                wide: 0.045,
+                tall: 2.0,
+                flicker: 0.2,
+                ..of
+            },
+        ),
+        (
+            "short",
+            Scene {
+                seed: 110,
+                stills: 40,
+                thing: Skin::Squares,
+                ground: Skin::Dots,
+                wide: 0.04,
+                motion: Motion::Straight(0.5),
+                flicker: 0.5,
+                ..of
+            },
+        ),
     ]
 }

@@ -138,8 +138,9 @@ impl Found {
 
     /// Lays the boxes of stills in which it is lost between those in which it is not; beyond the last they stay.
     fn hold(&mut self, side: &[usize]) {
-        let known: Vec<usize> =
-            (0..side.len()).filter(|at| self.spots[side[*at]].is_some_and(|spot| spot.state != SpotState::Lost)).collect();
+        let known: Vec<usize> = (0..side.len())
+            .filter(|at| self.spots[side[*at]].is_some_and(|spot| spot.state != SpotState::Lost))
+            .collect();
         let area = |found: &Self, at: usize| found.spots[side[at]].map(|spot| spot.area);
         for at in 0..side.len() {
             if self.spots[side[at]].is_none_or(|spot| spot.state != SpotState::Lost) {
@@ -179,7 +180,8 @@ fn spot(task: &Task, slot: usize, forwards: Option<Told>, backwards: Option<Told
         return Spot { area: *area, confidence: 1.0, state: SpotState::Keyed };
     }
     let seen = |told: Option<Told>| told.filter(|told| told.seen);
-    let of = |told: Told, share: f64| Spot { area: told.area, confidence: told.confidence * share, state: SpotState::Seen };
+    let of =
+        |told: Told, share: f64| Spot { area: told.area, confidence: told.confidence * share, state: SpotState::Seen };
     match (seen(forwards), seen(backwards)) {
         (Some(one), Some(two)) => {
             let near = |key: usize| key.abs_diff(slot);

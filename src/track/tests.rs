@@ -94,7 +94,8 @@ fn a_thing_of_which_there_are_many_has_twins_and_one_of_its_kind_has_none() {
 
 #[test]
 fn a_thing_that_has_gone_is_lost_and_nothing_else_is_taken_for_it() {
-    let scene = Scene { seed: 31, stills: 24, size: (480, 320), wide: 0.08, motion: Motion::Straight(0.2), ..Scene::PLAIN };
+    let scene =
+        Scene { seed: 31, stills: 24, size: (480, 320), wide: 0.08, motion: Motion::Straight(0.2), ..Scene::PLAIN };
     let path = scene.path();
     let gone = Scene { thing: Skin::Clouds(5), ground: scene.ground, wide: 0.0001, ..scene };
     let away: Vec<Rect> = path.iter().map(|_| Rect::new(-9.0, -9.0, -8.0, -8.0)).collect();
@@ -118,10 +119,26 @@ fn key(x: f64) -> Rect {
 fn two_directions_agree_are_doubted_or_held_between_what_was_seen() {
     let task = Task { keys: vec![(0, key(0.1)), (6, key(0.4))] };
     let side = vec![(0..8).collect::<Vec<usize>>()];
-    let forwards =
-        [None, told(0.15, true), told(0.2, true), told(0.2, false), told(0.2, false), told(0.9, true), told(0.4, true), told(0.45, true)];
-    let backwards =
-        [told(0.1, true), told(0.16, true), told(0.2, true), told(0.4, false), told(0.4, false), told(0.35, true), None, None];
+    let forwards = [
+        None,
+        told(0.15, true),
+        told(0.2, true),
+        told(0.2, false),
+        told(0.2, false),
+        told(0.9, true),
+        told(0.4, true),
+        told(0.45, true),
+    ];
+    let backwards = [
+        told(0.1, true),
+        told(0.16, true),
+        told(0.2, true),
+        told(0.4, false),
+        told(0.4, false),
+        told(0.35, true),
+        None,
+        None,
+    ];
     let found = Found::woven(&task, &side, 8, (&forwards, &backwards), &[7]);
     let spot = |at: usize| found.spots[at].unwrap();
     assert_eq!(spot(0).state, SpotState::Keyed);

@@ -41,7 +41,7 @@ const APART_BACK: f32 = 0.1;
 const ASTRAY: f64 = 0.35;
 /// The share of what was there before that is taken off.
 const THERE: f32 = 0.5;
-/// What likeness is worth less for each side that it is away from where it should be: always, and where it moves evenly.
+/// What likeness is worth less for each side that it is away from where it should be: always; where it moves evenly.
 const FAR: f64 = 0.03;
 const FAR_STEADY: f64 = 0.1;
 /// It is thought to go on moving for this many pictures in which it is not seen.
@@ -82,7 +82,6 @@ pub struct Tracker {
     empty: Option<Map>,
     /// How like it something beside it is, at the key.
     twin: f32,
-    pub(crate) debug: String,
 }
 
 #[derive(Debug)]
@@ -124,13 +123,8 @@ impl Tracker {
         if key.texture < PLAIN {
             return Err(Unfit::Plain);
         }
-        let coarse = Pattern::of(&Patch::cut(
-            picture,
-            centre,
-            step * SIDE / COARSE,
-            columns.div_ceil(2),
-            rows.div_ceil(2),
-        ));
+        let coarse =
+            Pattern::of(&Patch::cut(picture, centre, step * SIDE / COARSE, columns.div_ceil(2), rows.div_ceil(2)));
         let mut made = Self {
             finder: Finder::new(),
             sides: (width, height),
@@ -150,7 +144,6 @@ impl Tracker {
             missed: 0,
             empty: None,
             twin: 0.0,
-            debug: String::new(),
         };
         made.remember_picture(picture);
         let map = made.finder.maps(&made.before.patch, &[&made.key]).remove(0);
@@ -183,8 +176,8 @@ impl Tracker {
     /// Where it is in the next picture.
     pub fn next(&mut self, picture: &Arc<Small>) -> Sight {
         let found = self.search(picture);
-        self.debug = format!("usual {:.2} {:?}", self.usual, found.as_ref().map(|f| (f.likeness, f.rival, f.size)));
-        let wanted = if self.missed == 0 { LEAST.max(SHARE * self.usual) } else { LEAST_BACK.max(SHARE_BACK * self.usual) };
+        let wanted =
+            if self.missed == 0 { LEAST.max(SHARE * self.usual) } else { LEAST_BACK.max(SHARE_BACK * self.usual) };
         let apart = if self.missed == 0 { APART } else { APART_BACK };
         let found = found.filter(|found| found.likeness >= wanted && found.likeness - found.rival >= apart);
         match found {
@@ -265,8 +258,8 @@ impl Tracker {
         Some(found)
     }
 
-    /// By place: what is taken off its likeness because the picture in which the subject was seen last, elsewhere, was as
-    /// like it there. The camera stands still: what was there before is something else.
+    /// By place: what is taken off its likeness because the picture in which the subject was seen last, elsewhere, was
+    /// as like it there. The camera stands still: what was there before is something else.
     fn was_there(&mut self, middle: Point, step: f64, reach: usize, patch: &Patch) -> Vec<f32> {
         let Some(picture) = self.before.picture.clone() else { return vec![0.0; (2 * reach + 1).pow(2)] };
         let before = Patch::cut(&picture, middle, step, patch.columns, patch.rows);
@@ -343,7 +336,8 @@ impl Tracker {
             return None;
         };
         let same = empty.values.len() == map.values.len();
-        let found = peak(&map, |column, row| if same { -empty.values[row * map.columns + column].max(0.0) * 0.5 } else { 0.0 });
+        let found =
+            peak(&map, |column, row| if same { -empty.values[row * map.columns + column].max(0.0) * 0.5 } else { 0.0 });
         let (at, likeness) = found?;
         let index = at.1 * map.columns + at.0;
         let new = !same || likeness - empty.values[index] > 0.12;
@@ -376,7 +370,8 @@ impl Tracker {
         if found.likeness >= 0.8 * self.usual {
             self.recent.learn(&now, 0.6);
             self.slow.learn(&now, 0.1);
-            let known = self.remembered.iter().chain([&self.key]).map(|known| known.like(&now)).fold(f32::MIN, f32::max);
+            let known =
+                self.remembered.iter().chain([&self.key]).map(|known| known.like(&now)).fold(f32::MIN, f32::max);
             if (0.45..0.7).contains(&known) {
                 if self.remembered.len() == REMEMBERED {
                     self.remembered.remove(0);
@@ -404,12 +399,8 @@ impl Tracker {
         let reach = self.reach();
         let step = self.step_of(self.size);
         let patch = Patch::cut(picture, self.centre, step, self.columns + 2 * reach, self.rows + 2 * reach);
-        self.before = Before {
-            patch,
-            at: (reach as f64, reach as f64),
-            picture: Some(Arc::clone(picture)),
-            centre: self.centre,
-        };
+        self.before =
+            Before { patch, at: (reach as f64, reach as f64), picture: Some(Arc::clone(picture)), centre: self.centre };
     }
 }
 
@@ -471,7 +462,11 @@ fn finer(map: &Map, (column, row): (usize, usize)) -> (f64, f64) {
         if bend < 0.0 { ((before - after) / (2.0 * bend)).clamp(-0.5, 0.5) } else { 0.0 }
     };
     let at = value(column, row);
-    let x = if column > 0 && column + 1 < map.columns { top(value(column - 1, row), at, value(column + 1, row)) } else { 0.0 };
+    let x = if column > 0 && column + 1 < map.columns {
+        top(value(column - 1, row), at, value(column + 1, row))
+    } else {
+        0.0
+    };
     let y = if row > 0 && row + 1 < map.rows { top(value(column, row - 1), at, value(column, row + 1)) } else { 0.0 };
     (column as f64 + x, row as f64 + y)
 }

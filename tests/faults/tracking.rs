@@ -26,7 +26,8 @@ fn shoot(count: usize, is_there: impl Fn(usize) -> bool) -> Bench {
             for x in 0..width {
                 let ground = 70 + noise(x / 24, y / 24, 1) / 6;
                 let thing = 60 + noise((x + 1000 - left(number)) / 9, y / 9, 7) * 3 / 4;
-                let is_it = is_there(number) && (left(number)..left(number) + 36).contains(&x) && (84..120).contains(&y);
+                let is_it =
+                    is_there(number) && (left(number)..left(number) + 36).contains(&x) && (84..120).contains(&y);
                 let code = u8::try_from(if is_it { thing } else { ground }).unwrap();
                 rgb.extend([code, code, code.saturating_sub(if is_it { 30 } else { 0 })]);
             }
@@ -85,13 +86,16 @@ fn a_subject_is_followed_from_one_box_kept_in_a_table_and_fed_back_without_a_dif
 #[test]
 fn a_tracked_cover_hides_the_thing_in_every_still_and_stops_where_it_is_lost() {
     let bench = shoot(10, |_| true);
-    bench.script(&script("framing { key { at = 0, show = box(0, 0, 1, 1) } }", &format!("cover {{ {KEY}, track = true }}")));
+    bench.script(&script(
+        "framing { key { at = 0, show = box(0, 0, 1, 1) } }",
+        &format!("cover {{ {KEY}, track = true }}"),
+    ));
     bench.render().expect(0);
     assert!(bench.path("clips/move-cover1-track.csv").exists());
     let plan = bench.run(&["plan", "move.lua", "--json"]).expect(0).json();
-    let covers = plan["shots"][0]["covers"].as_array().or(plan["covers"].as_array()).cloned().unwrap_or_default();
-    assert!(!covers.is_empty(), "{plan}");
-    for one in &covers {
+    let covers = plan["plans"][0]["covers"].as_array().unwrap();
+    assert!(!covers.is_empty());
+    for one in covers {
         for still in one["first"].as_u64().unwrap()..=one["last"].as_u64().unwrap() {
             let area = &one["areas"][0];
             let (x, width) = (area["x"].as_u64().unwrap(), area["width"].as_u64().unwrap());
@@ -101,7 +105,10 @@ fn a_tracked_cover_hides_the_thing_in_every_still_and_stops_where_it_is_lost() {
     }
     // Gone from the seventh on: nothing is rendered, and what to type is said.
     let gone = shoot(10, |number| number < 7);
-    gone.script(&script("framing { key { at = 0, show = box(0, 0, 1, 1) } }", &format!("cover {{ {KEY}, track = true }}")));
+    gone.script(&script(
+        "framing { key { at = 0, show = box(0, 0, 1, 1) } }",
+        &format!("cover {{ {KEY}, track = true }}"),
+    ));
     let refused = gone.render().expect(1);
     assert!(refused.err.contains("what this cover hides is lost in still(7) to still(10)"), "{}", refused.err);
     assert!(refused.err.contains("held = 4"), "{}", refused.err);

@@ -7,8 +7,8 @@ use stillpath::register::Pose;
 use stillpath::resolve::{self, FoundAt, Known};
 use stillpath::shoot::{Content, Format, Shoot};
 use stillpath::shot::{
-    Cover, CoverArea, CoverKey, CoverWith, Cut, Follow, Framing, Moment, Path, Policy, Shot, Steady, SteadyBy, StillBox,
-    Tracked, TrackedBy, View,
+    Cover, CoverArea, CoverKey, CoverWith, Cut, Follow, Framing, Moment, Path, Policy, Shot, Steady, SteadyBy,
+    StillBox, Tracked, TrackedBy, View,
 };
 use stillpath::track::{SpotState, Table};
 use stillpath::units::SlotIndex;
@@ -126,7 +126,10 @@ fn a_window_follows_the_boxes_and_says_where_they_are_held() {
     assert!(said.contains("the subject is lost in still(4) to still(5)") && said.contains("lost = \"hold\""), "{said}");
     let doubted = BOXES.replace("0.9,seen", "0.1,seen").replace("0,lost", "0.2,doubted");
     let said = written(&planned(&following(None), &png(6), &doubted).unwrap().remarks);
-    assert!(said.contains("hardly sure in still(3)") && said.contains("something else in still(4) to still(5)"), "{said}");
+    assert!(
+        said.contains("hardly sure in still(3)") && said.contains("something else in still(4) to still(5)"),
+        "{said}"
+    );
 }
 
 #[test]
@@ -201,7 +204,8 @@ fn a_key_on_a_missing_still_is_refused() {
 fn a_steadied_shoot_is_tracked_over_its_first_view() {
     let mut shot = measured(covering(0));
     shot.steady = Some(Steady { place: line(7), by: SteadyBy::Table("stands.csv".into()), room: 0.5 });
-    let stands: Vec<Option<Pose>> = (0..4).map(|still| Some(Pose { x: f64::from(still) * 10.0, y: 0.0, turn: 0.0 })).collect();
+    let stands: Vec<Option<Pose>> =
+        (0..4).map(|still| Some(Pose { x: f64::from(still) * 10.0, y: 0.0, turn: 0.0 })).collect();
     let (tracking, _) = resolve::to_track(&shot, &png(4), Some(&stands)).unwrap();
     let stands = tracking.stands.unwrap();
     assert_eq!(stands.iter().map(|stand| stand.x).collect::<Vec<f64>>(), [0.0, 10.0, 20.0, 30.0]);
