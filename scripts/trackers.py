@@ -28,7 +28,7 @@ def picture(frame):
 
 
 cv2.setNumThreads(1)
-for name, make in (("CSRT", cv2.TrackerCSRT_create), ("MIL", cv2.TrackerMIL_create)):
+for name, make in (("CSRT", cv2.legacy.TrackerCSRT_create), ("MIL", cv2.TrackerMIL_create)):
     cells, means = [], []
     for person in sorted(people):
         known = people[person]

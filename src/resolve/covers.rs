@@ -36,7 +36,6 @@ use crate::units::{Size, SlotIndex};
 use super::axis::{self, End};
 use super::moments::Moments;
 use super::resolved::Seen;
-use super::subject;
 use super::times::number;
 use super::tracked::{self, FoundAt, Sighted};
 use super::words::{self, once};
@@ -140,7 +139,7 @@ fn keyed(keys: &[CoverKey], moments: &Moments<'_>, said: &mut Vec<Diagnostic>) -
     let mut placed: Vec<Key<Rect>> = Vec::with_capacity(keys.len());
     let mut whole = true;
     for (index, key) in keys.iter().enumerate() {
-        let at = match subject::position(&key.at, moments) {
+        let at = match moments.of_subject(&key.at) {
             Ok(at) => at,
             Err(mistake) => {
                 once(mistake.at(&key.place), said);

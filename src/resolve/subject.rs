@@ -9,7 +9,7 @@ use kurbo::Rect;
 use crate::curve::track::{Key, SLACK, Track};
 use crate::diag::{Diagnostic, Place};
 use crate::geom::{Margins, Window};
-use crate::shot::{Follow, Framing, FramingKey, Moment};
+use crate::shot::{Follow, Framing, FramingKey};
 use crate::track::SpotState;
 use crate::units::{Size, SlotIndex};
 
@@ -44,7 +44,7 @@ impl Followed {
     ) -> Option<Self> {
         let mut positions = Vec::with_capacity(framing.keys.len());
         for key in &framing.keys {
-            match position(&key.at, moments) {
+            match moments.of_subject(&key.at) {
                 Ok(position) => positions.push(position),
                 Err(mistake) => once(mistake.at(&key.place), said),
             }
@@ -110,20 +110,6 @@ impl Followed {
     /// What the box is kept out of, safe box and margin together.
     pub(super) fn margins(&self, safe: Margins) -> Margins {
         safe.and(self.follow.margin)
-    }
-}
-
-/// Where on the shoot's axis a key of a follow, or of a cover, lies.
-pub(super) fn position(at: &Moment, moments: &Moments<'_>) -> Result<f64, Diagnostic> {
-    match at {
-        Moment::Start => Ok(0.0),
-        Moment::End => Ok(moments.axis.stills() - 1.0),
-        Moment::Screen(_) | Moment::Timecode(_) => {
-            Err(Diagnostic::mistake("a subject's place belongs to a still: a time of the clip does not say which one")
-                .word("at")
-                .help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\""))
-        }
-        Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => moments.position(at),
     }
 }
 

@@ -21,7 +21,6 @@ use crate::units::SlotIndex;
 
 use super::axis::Axis;
 use super::moments::Moments;
-use super::subject;
 use super::tables;
 use super::times::{Times, number};
 
@@ -160,7 +159,7 @@ pub fn to_track(
     for one in Asked::all(shot).into_iter().filter(|one| one.track.by == TrackedBy::Measured) {
         let mut keys: Vec<(usize, Rect)> = Vec::new();
         for (place, at, area) in &one.keys {
-            let Ok(position) = subject::position(at, &moments) else { continue };
+            let Ok(position) = moments.of_subject(at) else { continue };
             let on = axis.places[place_at(position, &axis)];
             if on.slot != on.shown {
                 let name = &shoot.slots[on.slot.0].name;

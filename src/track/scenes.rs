@@ -21,8 +21,6 @@ pub(super) enum Skin {
     Dots,
     /// A coat, a head and legs: plain areas.
     Figure,
-    /// A shade that changes across alone.
-    Slope,
 }
 
 /// How the thing moves; speeds are shares of its own shorter side a still.
@@ -63,7 +61,7 @@ pub(super) struct Scene {
     pub(super) others: usize,
     /// Stills in which it is out of the picture.
     pub(super) away: Option<(usize, usize)>,
-    /// Where it comes back is another place.
+    /// Codes of noise.
     pub(super) noise: f64,
 }
 
@@ -154,7 +152,6 @@ impl Skin {
                     0.04 + 0.3 * hash(seed, 2, 2) + 0.05 * soft(seed, x * 6.0, y * 6.0)
                 }
             }
-            Self::Slope => 0.15 + 0.3 * x.clamp(0.0, 1.0),
         }
     }
 
@@ -172,7 +169,7 @@ impl Skin {
                 (u - 0.5).abs() <= wide
             }
             Self::Clouds(_) | Self::Dots => (u - 0.5).hypot(v - 0.5) <= 0.52,
-            Self::Squares | Self::Stripes | Self::Slope => true,
+            Self::Squares | Self::Stripes => true,
         }
     }
 }
