@@ -49,5 +49,6 @@ pub mod shot;
 pub mod store;
 pub mod survey;
 pub mod table;
+pub mod track;
 pub mod units;
 pub mod work;

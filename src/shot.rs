@@ -23,6 +23,7 @@ mod gathering;
 mod listed;
 mod purpose;
 mod stamp;
+mod tracked;
 
 use jiff::civil::{Date, Time};
 use serde::Serialize;
@@ -42,6 +43,7 @@ pub use gathering::{Gather, GatherOver, Gathering};
 pub use listed::{At, Line, Listed, MOST_BYTES, Table, Width, Written, Wrong};
 pub use purpose::{Figure, Purpose};
 pub use stamp::{Colour, Outline, Piece, Pin, Stamp, StampWhat, Wording, elapsed};
+pub use tracked::{Tracked, TrackedBy};
 
 /// One shot: one source, one framing, one pace, and the deliveries cut from it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -377,12 +379,15 @@ impl Lively {
 }
 
 /// How a subject is followed.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Follow {
     /// Fraction of the frame's side kept free around the subject on each side, within the delivery's safe box.
     pub margin: f64,
     /// How close; none where the window follows the subject's size.
     pub closeness: Option<Closeness>,
+    /// How it is tracked from its keys, where it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub track: Option<Tracked>,
 }
 
 /// `cover { … }`: a box of the still of which nothing is shown.
@@ -398,6 +403,9 @@ pub struct Cover {
     pub to: Option<Placed<Moment>>,
     /// What is shown instead.
     pub with: CoverWith,
+    /// How what it hides is tracked from its keys, where it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub track: Option<Tracked>,
 }
 
 /// Where a cover is.
@@ -406,7 +414,7 @@ pub struct Cover {
 pub enum CoverArea {
     /// The same box in all stills.
     Still(StillBox),
-    /// A box that moves from key to key, at least two.
+    /// A box that moves from key to key, at least two, or one where it is tracked.
     Keyed(Vec<CoverKey>),
 }
 

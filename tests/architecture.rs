@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 
 /// What knows nothing of a shoot: numbers, geometry, the maths of light and of movement. Each knows only those before
 /// it, here and in the lists below.
-const GROUND: [&str; 11] =
-    ["units", "diag", "table", "seal", "store", "geom", "curve", "level", "register", "flow", "reckon"];
+const GROUND: [&str; 12] =
+    ["units", "diag", "table", "seal", "store", "geom", "curve", "level", "register", "track", "flow", "reckon"];
 /// What is handed on.
 const DATA: [&str; 9] = ["picture", "shoot", "shot", "measures", "finding", "receipt", "master", "plan", "work"];
 /// What turns the bytes of stills into pixels, and pixels into others: they know data, and no step.

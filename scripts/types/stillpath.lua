@@ -169,6 +169,8 @@ function framing(fields) end
 ---@field margin? number fraction of the frame's side kept free around the subject on each side, within the safe box; a number from 0 to below 0.5 (default: 0)
 ---@field zoom? number how close throughout: 1 is the largest window inside the still; a number from 1 to 1000 (default: the window follows the subject's size)
 ---@field span? number how close throughout: the window's width as a fraction of the still's; a number above 0 and up to 1 (default: none)
+---@field track? boolean|string true: one key is enough, and it is looked for in every other still; or a table of boxes, as a render writes it (default: false)
+---@field lost? "hold"|"stop" where a tracked subject is lost: hold its box, wider and wider, or refuse (default: "hold")
 
 ---The smoothest path that keeps a subject in each delivery's safe box: keys on the shoot's axis say where it is, key { at = still(10), box(…) }.
 ---@param fields stillpath.FollowFields
@@ -199,6 +201,8 @@ function liveliest(fields) end
 ---@field from? "start"|"end"|stillpath.Moment the first moment of the shoot that is covered (default: "start")
 ---@field to? "start"|"end"|stillpath.Moment the last moment of the shoot that is covered, including the still it names (default: "end")
 ---@field with? "fill"|"blur" fill: mid grey, nothing of the still; blur: the means of the box's four quarters, blended into one another (default: "fill")
+---@field track? boolean|string true: one key is enough, and what it hides is looked for in every other still; or a table of boxes, as a render writes it (default: false)
+---@field held? integer for how many stills in a row a tracked box may be held, wider and wider, where it is lost; more stop the render; a whole number from 0 to 100000 (default: 0)
 
 ---A box of the still that is hidden in every window: fixed, or moving by keys on the shoot's axis, key { at = still(10), box(…) }.
 ---@param fields stillpath.CoverFields

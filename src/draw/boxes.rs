@@ -100,6 +100,9 @@ pub(super) fn name(svg: &mut Svg, sheet: &Sheet<'_>, onto: Affine, labels: &mut 
         for one in placed(sheet, subject, onto) {
             if let Some(seconds) = one.key {
                 write(svg, labels, format!("subject {} s", figure(seconds, 0.1)), one.area);
+            } else if subject.confidence.get(one.frame).is_some_and(|sure| *sure <= 0.0) {
+                let seconds = sheet.tracks[subject.track].time(one.frame);
+                write(svg, labels, format!("lost {} s", figure(seconds, 0.1)), one.area);
             }
         }
     }

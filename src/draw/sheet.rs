@@ -56,6 +56,8 @@ pub struct Subject<'a> {
     pub track: usize,
     /// Where it is in every frame of that, in pixels of the upright still.
     pub boxes: &'a [Window],
+    /// How sure that is in every frame, from 0 to 1, 0 where it is lost; nothing where it is not tracked.
+    pub confidence: &'a [f64],
     /// The frames of its keys.
     pub keys: &'a [usize],
 }

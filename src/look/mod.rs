@@ -39,6 +39,7 @@ mod spots;
 mod stand;
 mod stripes;
 mod tiles;
+mod track;
 
 use court::Court;
 
@@ -46,6 +47,7 @@ pub use findings::{findings, flicker, in_words};
 pub use keys::{Suggestion, suggestions, suggestions_in_words};
 pub use spots::spots;
 pub use stand::{register, register_part};
+pub use track::{TRACKS, track};
 
 use std::ops::Range;
 use std::path::{Path, PathBuf};

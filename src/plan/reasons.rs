@@ -11,6 +11,7 @@ use crate::geom::Window;
 use crate::level::Gain;
 use crate::register::Pose;
 use crate::shot::{CoverWith, StillBox};
+use crate::track::SpotState;
 use crate::units::Size;
 
 /// What decided one frame of one delivery.
@@ -225,6 +226,9 @@ pub struct FollowReason {
     pub way: Way<KeyedBox>,
     /// Where the subject is in the frame's stills.
     pub area: StillBox,
+    /// How that is known, and how sure it is from 0 to 1, where the subject is tracked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tracked: Option<(SpotState, f64)>,
     /// Where in the frame its centre sits, in fractions.
     pub sits: (f64, f64),
     /// Room between it and the nearest edge of the safe part, in fractions of the frame's side; below 0 where it has
@@ -513,9 +517,21 @@ impl TableReason {
 }
 
 impl FollowReason {
+    /// How a box is known that no key gives.
+    fn write_tracked(&self, out: &mut String) -> std::fmt::Result {
+        let Some((state, confidence)) = self.tracked else { return Ok(()) };
+        let how = match state {
+            SpotState::Keyed | SpotState::Seen => format!("found there by tracking, {confidence:.2} sure"),
+            SpotState::Doubted => format!("found there by tracking, {confidence:.2} sure: it may be something else"),
+            SpotState::Lost => "held there, wider and wider: it is lost".into(),
+        };
+        writeln!(out, ", {how} ({})", self.place)
+    }
+
     fn write(&self, out: &mut String) -> std::fmt::Result {
         write!(out, "  follows the subject, {}", boxed(self.area))?;
         match &self.way {
+            _ if self.tracked.is_some_and(|(state, _)| state != SpotState::Keyed) => self.write_tracked(out)?,
             Way::Holds(key) => writeln!(out, ", where the key at position {:.3} has it ({})", key.position, key.place)?,
             Way::Between { from, to, progress, ease, eased } => {
                 writeln!(out, ", {} ({})", on_the_way(*progress, *eased, ease).trim_end_matches(','), self.place)?;

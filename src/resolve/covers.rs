@@ -36,8 +36,8 @@ use crate::units::{Size, SlotIndex};
 use super::axis::{self, End};
 use super::moments::Moments;
 use super::resolved::Seen;
-use super::subject;
 use super::times::number;
+use super::tracked::{self, FoundAt, Sighted};
 use super::words::{self, once};
 
 /// Side in pixels of the squares that a JPEG of half the chroma samples each way is coded in (ITU-T T.81, A.2): what a
@@ -64,6 +64,8 @@ struct Placed {
     cover: usize,
     /// In fractions of the still, by shoot position.
     track: Track<Rect>,
+    /// Where what it hides was found, where it is tracked.
+    sighted: Option<Sighted>,
     slots: std::ops::Range<usize>,
 }
 
@@ -71,12 +73,16 @@ struct Placed {
 pub(super) fn resolve(
     shot: &Shot,
     moments: &Moments<'_>,
-    steady: Option<&Steadying>,
+    (steady, known): (Option<&Steadying>, &[FoundAt]),
     found: &mut Diagnostics,
 ) -> Vec<Covering> {
     let mut said = Vec::new();
-    let placed: Vec<Placed> =
-        shot.covers.iter().enumerate().filter_map(|(index, cover)| place(index, cover, moments, &mut said)).collect();
+    let placed: Vec<Placed> = shot
+        .covers
+        .iter()
+        .enumerate()
+        .filter_map(|(index, cover)| place(index, cover, (moments, known), &mut said))
+        .collect();
     found.0.extend(said);
     let mut coverings: Vec<Covering> = Vec::new();
     if placed.is_empty() {
@@ -99,7 +105,12 @@ pub(super) fn resolve(
     coverings
 }
 
-fn place(index: usize, cover: &Cover, moments: &Moments<'_>, said: &mut Vec<Diagnostic>) -> Option<Placed> {
+fn place(
+    index: usize,
+    cover: &Cover,
+    (moments, known): (&Moments<'_>, &[FoundAt]),
+    said: &mut Vec<Diagnostic>,
+) -> Option<Placed> {
     let all = moments.shoot.slots.len();
     let mut edge = |moment: &Option<crate::diag::Placed<Moment>>, end: End, otherwise: usize| match moment {
         None => Some(otherwise),
@@ -120,14 +131,15 @@ fn place(index: usize, cover: &Cover, moments: &Moments<'_>, said: &mut Vec<Diag
         once(mistake.help("a cover needs the earlier moment first"), said);
         return None;
     }
-    Some(Placed { cover: index, track: Track::new(keys?)?, slots: from..to })
+    let sighted = tracked::of_cover(cover, known, moments.axis);
+    Some(Placed { cover: index, track: Track::new(keys?)?, sighted, slots: from..to })
 }
 
 fn keyed(keys: &[CoverKey], moments: &Moments<'_>, said: &mut Vec<Diagnostic>) -> Option<Vec<Key<Rect>>> {
     let mut placed: Vec<Key<Rect>> = Vec::with_capacity(keys.len());
     let mut whole = true;
     for (index, key) in keys.iter().enumerate() {
-        let at = match subject::position(&key.at, moments) {
+        let at = match moments.of_subject(&key.at) {
             Ok(at) => at,
             Err(mistake) => {
                 once(mistake.at(&key.place), said);
@@ -168,7 +180,11 @@ impl Placed {
         };
         let keys = self.track.keys().iter().map(|key| key.at).filter(|at| (position..=position + 1.0).contains(at));
         let between = (0..=BETWEEN).map(|step| position + f64::from(step) / f64::from(BETWEEN));
-        let area = keys.chain(between).map(at).reduce(|all, one| all.union(one)).unwrap_or(Rect::ZERO);
+        let area = match &self.sighted {
+            // Found still by still, it is where it is in each.
+            Some(sighted) => sighted.cover(sighted.place(position)),
+            None => keys.chain(between).map(at).reduce(|all, one| all.union(one)).unwrap_or(Rect::ZERO),
+        };
         let still = shoot.size;
         let (width, height) = (f64::from(still.width), f64::from(still.height));
         let area = Rect::new(area.x0 * width, area.y0 * height, area.x1 * width, area.y1 * height);
@@ -243,6 +259,11 @@ fn on_squares(area: Rect, upright: Size, orientation: Orientation) -> Rect {
     let (x0, x1) = grown(area.x0, area.x1, upright.width, from_right);
     let (y0, y1) = grown(area.y0, area.y1, upright.height, from_bottom);
     Rect::new(x0, y0, x1, y1)
+}
+
+/// Whether a cover hides anything in a slot's still.
+pub(super) fn hides(cover: &Cover, moments: &Moments<'_>, slot: SlotIndex) -> bool {
+    place(0, cover, (moments, &[]), &mut Vec::new()).is_some_and(|placed| placed.slots.contains(&slot.0))
 }
 
 /// Says of every cover how much of the still it takes, or that no frame would have shown what it hides.

@@ -240,6 +240,7 @@ impl Followed {
             place: self.place.clone(),
             way,
             area: in_fractions(area, still),
+            tracked: self.known(number(axis.place_of(row.shown))),
             sits: (centre.x / f64::from(delivery.frame.width), centre.y / f64::from(delivery.frame.height)),
             room: -beyond_sides(beyond(row.window, area, self.margins(delivery.safe))),
             speed: speed(&windows[first..=frame]),

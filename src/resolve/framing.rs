@@ -19,6 +19,7 @@ use super::moments::Moments;
 use super::route::{self, Waypoint};
 use super::steady::Bounds;
 use super::subject::Followed;
+use super::tracked::FoundAt;
 use super::views;
 use super::words::{self, once};
 
@@ -82,7 +83,7 @@ pub(super) fn tracks(
     windows: &[Option<Vec<Window>>],
     bounds: Bounds,
     (pace, length): (&PaceMap, ScreenTime),
-    acts: Option<&Arc<Acts>>,
+    (acts, known): (Option<&Arc<Acts>>, &[FoundAt]),
     found: &mut Diagnostics,
 ) -> Vec<Option<Framed>> {
     let mut said: Vec<Diagnostic> = Vec::new();
@@ -94,7 +95,8 @@ pub(super) fn tracks(
         .map(|(delivery, windows)| {
             let framing = views::framing_of(shot, delivery);
             if let Path::Follow(follow) = &framing.path {
-                return Followed::new(framing, *follow, windows.as_deref(), moments, &mut said).map(Framed::Following);
+                return Followed::new(framing, follow.clone(), windows.as_deref(), (moments, known), &mut said)
+                    .map(Framed::Following);
             }
             if let Path::Table(listed) = &framing.path {
                 let (of, over) = ((delivery, shot.strict), (bounds, length));

@@ -46,6 +46,7 @@ mod subject;
 mod tables;
 mod timecode;
 mod times;
+mod tracked;
 mod unused;
 mod views;
 mod words;
@@ -70,6 +71,7 @@ pub use level::{LevelFrom, flicker_of};
 pub use reel::{Made, resolve_all};
 pub use resolved::Resolved;
 pub use steady::{stands_measured, stands_of};
+pub use tracked::{FoundAt, Wanted, found_in, tables_named, to_track, tracks};
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte and a
 /// half, or two where damaged stills are held. It is a day at 115 frames a second.
@@ -84,6 +86,8 @@ pub struct Known<'a> {
     pub activity: Option<&'a Arc<Activity>>,
     /// Where the stills stand, by slot: by that a shot that asks for it is steadied.
     pub stands: Option<&'a [Option<Pose>]>,
+    /// Where what a shot tracks was found.
+    pub tracks: &'a [FoundAt],
     /// The fonts and pictures that its stamps name; those of the working folder where there are none.
     pub supplies: Option<&'a Supplies>,
 }
@@ -108,13 +112,14 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
         // What is wrong with covers and stands is said below.
         let mut said = Diagnostics::default();
         let steady = steady::resolve(shot, shoot, &axis, known.stands, &mut said);
-        let covers = covers::resolve(shot, &moments, steady.as_ref(), &mut said);
+        let covers = covers::resolve(shot, &moments, (steady.as_ref(), known.tracks), &mut said);
         Arc::new(acts::Acts::new(activity, shoot.size, &axis.sides, (&covers, steady.as_ref())))
     });
     let pace = pace::resolve(shot, &moments, acts.as_deref(), &mut found);
     let steady = steady::resolve(shot, shoot, &axis, known.stands, &mut found);
     let bounds = steady::Bounds::of(shoot.size, steady.as_ref());
-    let covers = covers::resolve(shot, &moments, steady.as_ref(), &mut found);
+    let covers = covers::resolve(shot, &moments, (steady.as_ref(), known.tracks), &mut found);
+    tracked::remark(shot, (shoot, &axis), known.tracks, |cover, slot| covers::hides(cover, &moments, slot), &mut found);
     let views = views::resolve(shot, bounds, &mut found);
     let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
     let timed = timed.filter(|(_, length)| few_enough(shot, axis.places.len(), *length, &mut found));
@@ -123,7 +128,8 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
         framing::check_moments(shot, &moments, &mut found);
         return Err(found);
     };
-    let tracks = framing::tracks(shot, &moments, &views, bounds, (&pace, length), acts.as_ref(), &mut found);
+    let seen_in_them = (acts.as_ref(), known.tracks);
+    let tracks = framing::tracks(shot, &moments, &views, bounds, (&pace, length), seen_in_them, &mut found);
     let clip = framing::Clip { moments: &moments, bounds, pace: &pace, length };
     let posters = poster::posters(shot, &clip, &mut found);
     let gathers = gather::resolve(shot, &clip, &mut found);

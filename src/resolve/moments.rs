@@ -42,6 +42,23 @@ impl Moments<'_> {
         self.position_beyond(moment, if from_end && whole { 1.0 } else { 0.0 })
     }
 
+    /// Where on the shoot's axis a key of a follow, or of a cover, lies.
+    ///
+    /// # Errors
+    /// As [`Moments::position`], and a time of the clip.
+    pub(super) fn of_subject(&self, at: &Moment) -> Result<f64, Diagnostic> {
+        match at {
+            Moment::Start => Ok(0.0),
+            Moment::End => Ok(self.axis.stills() - 1.0),
+            Moment::Screen(_) | Moment::Timecode(_) => Err(Diagnostic::mistake(
+                "a subject's place belongs to a still: a time of the clip does not say which one",
+            )
+            .word("at")
+            .help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\"")),
+            Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => self.position(at),
+        }
+    }
+
     /// The position so many slots after a moment.
     fn position_beyond(&self, moment: &Moment, slots_after: f64) -> Result<f64, Diagnostic> {
         if let Moment::Part(part) = moment {

@@ -14,7 +14,7 @@ use super::words::Ranges;
 use crate::curve::pace::PaceMap;
 use crate::curve::track::SLACK;
 use crate::geom::Window;
-use crate::plan::{DeliveryPlan, KeyedWindow, Plan, Subject};
+use crate::plan::{DeliveryPlan, KeyedWindow, Plan, Row, Subject};
 use crate::shoot::Shoot;
 use crate::shot::Shot;
 use crate::units::{ScreenTime, SlotIndex};
@@ -79,7 +79,12 @@ impl Resolved {
         let place = |frame: &usize| number(axis.place_of(plan.rows[*frame].shown));
         let key = |position: f64| (0..plan.rows.len()).find(|frame| place(frame) + SLACK >= position.floor());
         let keys = followed.positions().filter_map(key).collect();
-        Some(Subject { place: followed.place.clone(), boxes: boxes.collect(), keys })
+        let sure = |row: &Row| {
+            let known = row.shares().filter_map(|share| followed.known(number(axis.place_of(share.shown))));
+            known.map(|(_, confidence)| confidence).reduce(f64::min)
+        };
+        let confidence = plan.rows.iter().filter_map(sure).collect();
+        Some(Subject { place: followed.place.clone(), boxes: boxes.collect(), confidence, keys })
     }
 
     /// Where the script's moments lie.
@@ -107,7 +112,7 @@ fn busiest(acting: &Acting, plan: &DeliveryPlan) -> Option<Subject> {
         .collect();
     let first = found.iter().copied().flatten().next()?;
     let boxes = found.into_iter().map(|area| area.unwrap_or(first)).collect();
-    Some(Subject { place: acting.place.clone(), boxes, keys: Vec::new() })
+    Some(Subject { place: acting.place.clone(), boxes, confidence: Vec::new(), keys: Vec::new() })
 }
 
 fn window(area: Rect) -> Window {

@@ -9,12 +9,14 @@ use kurbo::Rect;
 use crate::curve::track::{Key, SLACK, Track};
 use crate::diag::{Diagnostic, Place};
 use crate::geom::{Margins, Window};
-use crate::shot::{Follow, Framing, FramingKey, Moment};
+use crate::shot::{Follow, Framing, FramingKey};
+use crate::track::SpotState;
 use crate::units::{Size, SlotIndex};
 
 use super::axis::Axis;
 use super::moments::Moments;
 use super::times::number;
+use super::tracked::{self, FoundAt, Sighted};
 use super::words::{self, once};
 
 /// A subject on the shoot's axis.
@@ -27,6 +29,8 @@ pub(super) struct Followed {
     pub(super) keys: Vec<Place>,
     /// Its box, in pixels of the still, by shoot position.
     pub(super) subject: Track<Rect>,
+    /// Where it was found, where it is tracked.
+    pub(super) sighted: Option<Sighted>,
 }
 
 impl Followed {
@@ -35,12 +39,12 @@ impl Followed {
         framing: &Framing,
         follow: Follow,
         boxes: Option<&[Window]>,
-        moments: &Moments<'_>,
+        (moments, known): (&Moments<'_>, &[FoundAt]),
         said: &mut Vec<Diagnostic>,
     ) -> Option<Self> {
         let mut positions = Vec::with_capacity(framing.keys.len());
         for key in &framing.keys {
-            match position(&key.at, moments) {
+            match moments.of_subject(&key.at) {
                 Ok(position) => positions.push(position),
                 Err(mistake) => once(mistake.at(&key.place), said),
             }
@@ -57,16 +61,24 @@ impl Followed {
         let keys = keys.map(|((at, area), key)| Key { at: *at, value: area.rect(), ease: key.ease.clone() });
         let subject = Track::new(keys.collect())?;
         let keys = framing.keys.iter().map(|key| key.place.clone()).collect();
-        Some(Self { place: framing.place.clone(), follow, keys, subject })
+        let sighted = tracked::of_follow(framing, known, moments.axis);
+        Some(Self { place: framing.place.clone(), follow, keys, subject, sighted })
     }
 
     /// The box at a position: straight from key to key at the pace of the shoot, shaped by the keys' eases, and no
     /// farther than the still.
     pub(super) fn subject(&self, position: f64, still: Rect) -> Rect {
-        let area = self.subject.at(position, |from, to, u| {
-            let along = |from: f64, to: f64| from + (to - from) * u;
-            Rect::new(along(from.x0, to.x0), along(from.y0, to.y0), along(from.x1, to.x1), along(from.y1, to.y1))
-        });
+        let area = match &self.sighted {
+            Some(sighted) => {
+                let area = sighted.area(sighted.place(position));
+                let (wide, high) = (still.width(), still.height());
+                Rect::new(area.x0 * wide, area.y0 * high, area.x1 * wide, area.y1 * high)
+            }
+            None => self.subject.at(position, |from, to, u| {
+                let along = |from: f64, to: f64| from + (to - from) * u;
+                Rect::new(along(from.x0, to.x0), along(from.y0, to.y0), along(from.x1, to.x1), along(from.y1, to.y1))
+            }),
+        };
         let area = area.abs();
         Rect::new(
             area.x0.clamp(still.x0, still.x1),
@@ -74,6 +86,13 @@ impl Followed {
             area.x1.clamp(still.x0, still.x1),
             area.y1.clamp(still.y0, still.y1),
         )
+    }
+
+    /// How its box at a position is known, and how sure it is from 0 to 1, where it is tracked.
+    pub(super) fn known(&self, position: f64) -> Option<(SpotState, f64)> {
+        let sighted = self.sighted.as_ref()?;
+        let spot = sighted.spot(sighted.place(position));
+        Some((spot.state, spot.confidence))
     }
 
     /// Where its keys lie on the shoot's axis, in order.
@@ -91,20 +110,6 @@ impl Followed {
     /// What the box is kept out of, safe box and margin together.
     pub(super) fn margins(&self, safe: Margins) -> Margins {
         safe.and(self.follow.margin)
-    }
-}
-
-/// Where on the shoot's axis a key of a follow, or of a cover, lies.
-pub(super) fn position(at: &Moment, moments: &Moments<'_>) -> Result<f64, Diagnostic> {
-    match at {
-        Moment::Start => Ok(0.0),
-        Moment::End => Ok(moments.axis.stills() - 1.0),
-        Moment::Screen(_) | Moment::Timecode(_) => {
-            Err(Diagnostic::mistake("a subject's place belongs to a still: a time of the clip does not say which one")
-                .word("at")
-                .help("at = still(10), still \"NAME\", clock \"14:32\", part(0.25), \"start\" or \"end\""))
-        }
-        Moment::Still(_) | Moment::StillNamed(_) | Moment::Clock(_) | Moment::Part(_) => moments.position(at),
     }
 }
 

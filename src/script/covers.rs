@@ -11,6 +11,7 @@ use super::made::{Kind, What};
 use super::moments::DraftMoment;
 use super::reader::Reader;
 use super::tables::{boxed_keys, placed_moment};
+use super::tracked;
 use super::value::{as_made, count, sequence};
 use crate::diag::Diagnostic;
 use crate::shot::{Cover, CoverArea, CoverKey, CoverWith};
@@ -38,8 +39,14 @@ fn cover(reader: &Reader) -> Option<What> {
                 .help("write cover { box(x, y, width, height) }, or a key { at = still(10), box(…) } for each place"),
         );
     };
+    let track = tracked::of_cover(reader);
+    if track.is_some() && !boxes.is_empty() {
+        let mistake = Diagnostic::mistake("a tracked cover needs a key: its box belongs to a still").word("track");
+        reader.mistake(mistake.help("write cover { key { at = still(10), box(x, y, width, height) }, track = true }"));
+    }
     match (boxes.len(), written) {
         (0, 0) | (1, 0) => {}
+        (0, 1) if track.is_some() || reader.is_broken() => {}
         (0, 1) => refuse("a cover takes one box, or at least 2 keys; seen 1 key".into()),
         (0, _) => {}
         (boxes, 0) => refuse(format!("a cover takes one box; seen {boxes}: each is a cover of its own")),
@@ -65,6 +72,7 @@ fn cover(reader: &Reader) -> Option<What> {
         from: placed_moment(reader, "from"),
         to: placed_moment(reader, "to"),
         with: if reader.text("with").as_deref() == Some("blur") { CoverWith::Blur } else { CoverWith::Fill },
+        track,
     })))
 }
 

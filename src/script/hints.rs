@@ -94,7 +94,7 @@ pub(super) fn value(form: &Form, path: &str, wants: Wants, value: &Value) -> Opt
             let name = words.join("-");
             super::value::is_name(&name).then(|| format!("write {name:?}"))
         }
-        (Wants::Truth | Wants::Loop, Some(text), _) => match text.to_lowercase().as_str() {
+        (Wants::Truth | Wants::Loop | Wants::Tracked, Some(text), _) => match text.to_lowercase().as_str() {
             "true" | "yes" | "on" => Some("write true, without quotes".into()),
             "false" | "no" | "off" => Some("write false, without quotes".into()),
             _ => None,

@@ -51,6 +51,7 @@ mod state;
 mod syntax;
 mod tables;
 mod tokens;
+mod tracked;
 mod value;
 
 use std::path::{Path, PathBuf};

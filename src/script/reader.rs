@@ -371,9 +371,7 @@ impl Reader {
             self.mistake(match self.form.name {
                 "delivery" => diagnostic.help("write delivery { \"wide\", frame = { 1920, 1080 } }"),
                 "stills" => diagnostic.help("write stills { \"stills\" }: the folder beside the script"),
-                "follow" => diagnostic.help(
-                    "a second key says where it goes; for a box that stays, framing { key { at = 0, show = box(…) } }",
-                ),
+                "follow" => diagnostic.help("write key { at = still(10), box(x, y, width, height) }"),
                 "recording" => diagnostic.help("write recording \"day.mov\": the file beside the script"),
                 _ => diagnostic,
             });

@@ -20,6 +20,7 @@ use super::moments::{Axis, DraftMoment};
 use super::purposes::{self, Said};
 use super::reader::{Named, Reader};
 use super::stamps;
+use super::tracked;
 use super::value::{as_made, seen, sequence};
 use crate::curve::flight::Flight;
 use crate::diag::{self, Diagnostic, Placed};
@@ -313,7 +314,9 @@ fn follow(reader: &Reader) -> Option<What> {
         reader.mistake(Diagnostic::mistake("use either zoom or span in a follow, not both").word("span"));
     }
     let closeness = reader.number("zoom").map(Closeness::Zoom).or(reader.number("span").map(Closeness::Span));
-    let path = Path::Follow(Follow { margin: reader.number("margin").unwrap_or(0.0), closeness });
+    let track = tracked::of_follow(reader);
+    tracked::check_keys(reader, keys.len(), track.as_ref());
+    let path = Path::Follow(Follow { margin: reader.number("margin").unwrap_or(0.0), closeness, track });
     Some(What::Framing(Arc::new(DraftFraming { place: reader.place.clone(), path, keys })))
 }
 

@@ -5,6 +5,7 @@ use serde_json::json;
 use super::{Failure, Reply, bytes, pretty};
 use crate::decode::{KNOWN_FILES, SMALL_STILLS};
 use crate::diag::{self, Diagnostic};
+use crate::look::TRACKS;
 use crate::measures::{LINKED_STILLS, THUMBNAIL_STATS};
 use crate::store::{self, Holding, Kind};
 
@@ -18,10 +19,11 @@ pub struct CacheOptions {
 }
 
 /// Every kind of thing that is kept.
-const KINDS: [(Kind, &str); 4] = [
+const KINDS: [(Kind, &str); 5] = [
     (THUMBNAIL_STATS, "measurements of stills"),
     (KNOWN_FILES, "headers of stills"),
     (LINKED_STILLS, "how stills lie against one another"),
+    (TRACKS, "where tracked subjects are"),
     (SMALL_STILLS, "small stills of drafts"),
 ];
 

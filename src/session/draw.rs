@@ -186,7 +186,12 @@ fn once_each(subjects: &[Option<Subject>]) -> Vec<draw::Subject<'_>> {
         }
     }
     once.into_iter()
-        .map(|(track, subject)| draw::Subject { track, boxes: &subject.boxes, keys: &subject.keys })
+        .map(|(track, subject)| draw::Subject {
+            track,
+            boxes: &subject.boxes,
+            confidence: &subject.confidence,
+            keys: &subject.keys,
+        })
         .collect()
 }
 

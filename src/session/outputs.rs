@@ -23,7 +23,10 @@ pub(super) fn in_the_way(
     for part in &prepared.parts {
         let path = |plan: &DeliveryPlan| draft::path(out, &prepared.stem, plan, drafts);
         let kinds = [tables::Kind::Level, tables::Kind::Steady].into_iter().filter(|_| !drafts);
-        let tables: Vec<_> = kinds.filter_map(|kind| kind.kept_in(prepared, part, out)).collect();
+        let tables: Vec<_> = kinds
+            .filter_map(|kind| kind.kept_in(prepared, part, out))
+            .chain(if drafts { Vec::new() } else { tables::tracks_kept_in(prepared, part, out) })
+            .collect();
         // Asked only where something stands.
         let again = |plan: &DeliveryPlan| path(plan).exists() && !is_there(part, plan, &path(plan));
         let mut taken: Vec<_> =

@@ -16,10 +16,11 @@ use crate::level::{Curve, Region};
 use crate::measures::Measures;
 use crate::plan::DeliveryPlan;
 use crate::register::{self, Pose, Registered, Table, Undo, Wishes};
-use crate::resolve::{Known, LevelFrom, Made, Resolved};
+use crate::resolve::{FoundAt, Known, LevelFrom, Made, Resolved, Wanted};
 use crate::shoot::Shoot;
 use crate::shot::{LevelBy, Shot, SteadyBy};
 use crate::table::TableError;
+use crate::track::{self, Tracking};
 use crate::{resolve, script, survey};
 
 /// A script made ready to render.
@@ -71,6 +72,8 @@ struct Single {
     curve: Option<Curve>,
     /// By slot, where its stills stand that are to be steadied: none where that is not known.
     stands: Option<Vec<Option<Pose>>>,
+    /// Where what it tracks was found.
+    tracks: Vec<FoundAt>,
 }
 
 /// Whether the encoders are to be asked if they can make the deliveries.
@@ -179,6 +182,11 @@ pub(super) fn prepare_ran(
 }
 
 impl Part {
+    /// Where what it tracks was found; nothing of a reel, whose shots track by themselves.
+    pub(super) fn tracks(&self) -> &[FoundAt] {
+        if self.shot.reel.is_some() { &[] } else { self.singles.first().map_or(&[], |single| &single.tracks) }
+    }
+
     /// A reel's shots, each by itself; or what there is.
     fn apart(self) -> Vec<Self> {
         match (self.made, self.shot.reel) {
@@ -228,13 +236,30 @@ impl Prepared {
         if ask == Encoders::Asked {
             preflight::masters(shot, seen, found);
         }
-        match stands(shot, seen, self.registered[shoot].as_ref(), base, found) {
-            Ok(stands) => Ok(Some(Single { shoot, curve, stands })),
+        let stands = match stands(shot, seen, self.registered[shoot].as_ref(), base, found) {
+            Ok(stands) => stands,
             Err(mistake) => {
                 found.push(*mistake);
-                Ok(None)
+                return Ok(None);
             }
-        }
+        };
+        let named = match named_tables(shot, seen, base) {
+            Ok(named) => named,
+            Err(mistake) => {
+                found.push(*mistake);
+                return Ok(None);
+            }
+        };
+        let knows = known(self.measures_of(shoot), curve.as_ref(), stands.as_deref(), &self.supplies);
+        let tracking = match tracking(shot, seen, knows) {
+            Ok(tracking) => tracking,
+            Err(mistakes) => {
+                found.extend(mistakes);
+                return Ok(None);
+            }
+        };
+        let looked = self.track(shoot, tracking, look, surveyor)?;
+        Ok(Some(Single { shoot, curve, stands, tracks: [named, looked].concat() }))
     }
 
     /// The shoot that a shot's frames are made from: its own, or those of a reel's shots joined, after all others.
@@ -250,8 +275,9 @@ impl Prepared {
     fn resolved(&self, shot: &Shot, shoot: usize, singles: &[Single]) -> Result<Made, Diagnostics> {
         let known: Vec<Known<'_>> = singles
             .iter()
-            .map(|Single { shoot, curve, stands }| {
-                known(self.measures_of(*shoot), curve.as_ref(), stands.as_deref(), &self.supplies)
+            .map(|Single { shoot, curve, stands, tracks }| {
+                let knows = known(self.measures_of(*shoot), curve.as_ref(), stands.as_deref(), &self.supplies);
+                Known { tracks, ..knows }
             })
             .collect();
         resolve::resolve_all(shot, &self.shoots[shoot], &known)
@@ -389,6 +415,38 @@ impl Prepared {
         }
         Ok(())
     }
+
+    /// Looks for what a shot tracks.
+    fn track(
+        &mut self,
+        shoot: usize,
+        (tracking, wanted): (Tracking, Vec<Wanted>),
+        look: Looking<'_>,
+        surveyor: &mut dyn Surveyor,
+    ) -> Result<Vec<FoundAt>, Failure> {
+        if tracking.tasks.is_empty() {
+            return Ok(Vec::new());
+        }
+        let found = surveyor.track(&mut self.shoots[shoot], &tracking, look)?;
+        Ok(wanted.into_iter().zip(found).map(|(wanted, found)| FoundAt { wanted, found }).collect())
+    }
+}
+
+/// The tables of boxes that a shot names, seen from the script's folder.
+fn named_tables(shot: &Shot, shoot: &Shoot, base: &Path) -> Result<Vec<FoundAt>, Box<Diagnostic>> {
+    let one = |(wanted, path): (Wanted, String)| {
+        let table = table(&base.join(path), (&wanted.place, "track"), track::Table::from_csv)?;
+        resolve::found_in(&table, wanted, shoot).map_err(Box::new)
+    };
+    resolve::tables_named(shot).into_iter().map(one).collect()
+}
+
+/// What is to be looked for in the stills of a shot; nothing where it is refused without that.
+fn tracking(shot: &Shot, shoot: &Shoot, knows: Known<'_>) -> Result<(Tracking, Vec<Wanted>), Diagnostics> {
+    if !resolve::tracks(shot) || resolve::resolve(shot, shoot, knows).is_err() {
+        return Ok(Default::default());
+    }
+    resolve::to_track(shot, shoot, knows.stands)
 }
 
 /// The shoot that a shot is cut from: its own, seen from the script's folder `base`, or `instead`, seen from the working
@@ -421,20 +479,29 @@ fn known<'a>(
     supplies: &'a Supplies,
 ) -> Known<'a> {
     let level = curve.map(LevelFrom::Curve).or(measures.map(LevelFrom::Measures));
-    Known { level, activity: measures.map(|measures| &measures.activity), stands, supplies: Some(supplies) }
+    Known {
+        level,
+        activity: measures.map(|measures| &measures.activity),
+        stands,
+        tracks: &[],
+        supplies: Some(supplies),
+    }
 }
 
 /// The table of gains that a shot names, seen from the script's folder.
 fn curve(shot: &Shot, base: &Path) -> Result<Option<Curve>, Box<Diagnostic>> {
     let Some(level) = &shot.level else { return Ok(None) };
     let LevelBy::Curve(path) = &level.by else { return Ok(None) };
-    table(&base.join(path), &level.place, Curve::from_csv).map(Some)
+    table(&base.join(path), (&level.place, "curve"), Curve::from_csv).map(Some)
 }
 
-/// A table that a shot names in the line at `place`.
-fn table<T>(path: &Path, place: &Place, read: fn(&str) -> Result<T, TableError>) -> Result<T, Box<Diagnostic>> {
-    let said =
-        |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(place).word("curve"));
+/// A table that a shot names in the line at `place`, in the field `word`.
+fn table<T>(
+    path: &Path,
+    (place, word): (&Place, &str),
+    read: fn(&str) -> Result<T, TableError>,
+) -> Result<T, Box<Diagnostic>> {
+    let said = |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(place).word(word));
     let text = std::fs::read_to_string(path).map_err(|error| said(error.to_string()))?;
     read(&text).map_err(|error| said(error.to_string()))
 }
@@ -451,7 +518,7 @@ fn stands(
     let Some(steady) = &shot.steady else { return Ok(None) };
     let stands = match &steady.by {
         SteadyBy::Table(path) => {
-            let table = table(&base.join(path), &steady.place, Table::from_csv)?;
+            let table = table(&base.join(path), (&steady.place, "curve"), Table::from_csv)?;
             resolve::stands_of(&table, steady, shoot)?
         }
         SteadyBy::Measured { region, undo } => {

@@ -200,6 +200,9 @@ fn keep_tables(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<KeptT
         let quiet = options.quiet && !options.json;
         let measures = prepared.measures_of(part.shoot).filter(|_| !quiet);
         let flicker = measures.and_then(|measures| resolve::flicker_of(part.made.plan(), &part.shot, shoot, measures));
+        for (path, table) in tables::tracks(prepared, part, &options.out) {
+            tables::write(&path, &table).map_err(|mistake| Failure::failed(*mistake))?;
+        }
         Ok(KeptTables { level: write(Kind::Level)?, steady: write(Kind::Steady)?, flicker })
     };
     prepared.parts.iter().map(keep).collect()

@@ -9,10 +9,12 @@ use super::written::{self, Form};
 use super::{Failure, Reply, Watch, pretty, progress, put};
 use crate::diag::Diagnostic;
 use crate::finding::Finding;
+use crate::look::TRACKS;
 use crate::measures::{LINKED_STILLS, Measures, THUMBNAIL_STATS};
 use crate::register::Registered;
 use crate::shoot::{Content, Shoot};
 use crate::shot::Pairs;
+use crate::track::{Found, Tracking};
 use crate::units::SlotIndex;
 use crate::{finding, look, sheet, store, survey as surveys};
 
@@ -157,6 +159,29 @@ pub(super) fn registered(shoot: &mut Shoot, quiet: bool, watch: &Watch) -> Resul
         shoot.mark_damaged(slot, damage);
     }
     Ok(registered)
+}
+
+/// Looks for what is tracked in a shoot's stills, and marks as damaged in it what only decoding shows to be.
+///
+/// # Errors
+/// As [`looked`].
+pub(super) fn tracked(
+    shoot: &mut Shoot,
+    tracking: &Tracking,
+    quiet: bool,
+    watch: &Watch,
+) -> Result<Vec<Found>, Failure> {
+    let request = request(TRACKS);
+    let stills = tracking.sides.iter().map(Vec::len).sum::<usize>() as u64;
+    let found = progress::while_looking(stills, quiet, watch, |seen| look::track(shoot, tracking, &request, seen));
+    let (found, damaged) = found.map_err(|fault| match fault {
+        look::Fault::Stopped => Failure::interrupted_saying("give the same command again; it looks from the beginning"),
+        look::Fault::Disk(_) => Failure::failed(Diagnostic::mistake(fault.to_string())),
+    })?;
+    for (slot, damage) in damaged {
+        shoot.mark_damaged(slot, damage);
+    }
+    Ok(found)
 }
 
 /// How stills are looked at, and where what is found is kept.

@@ -14,6 +14,7 @@ use crate::measures::Measures;
 use crate::register::Registered;
 use crate::shoot::{Content, Shoot};
 use crate::survey::{self as surveys, Listing, Request};
+use crate::track::{Found, Tracking};
 use crate::units::SlotIndex;
 
 /// Shoots that are kept: those of the script as it is, and some to go back to.
@@ -47,6 +48,15 @@ pub(super) trait Surveyor {
     /// # Errors
     /// As [`Surveyor::look`].
     fn register(&mut self, request: &Request, shoot: &mut Shoot, look: Looking<'_>) -> Result<Registered, Failure>;
+
+    /// Looks for what is tracked in a shoot's stills, and marks in it what only decoding shows to be damaged. What was
+    /// found before is on the disk.
+    ///
+    /// # Errors
+    /// As [`Surveyor::look`].
+    fn track(&mut self, shoot: &mut Shoot, tracking: &Tracking, look: Looking<'_>) -> Result<Vec<Found>, Failure> {
+        looking::tracked(shoot, tracking, look.quiet, look.watch)
+    }
 }
 
 /// Surveys every time.

@@ -7,8 +7,10 @@ use super::surveyor::Looking;
 use super::{Failure, Reply, ScriptOptions, Watch, put};
 use crate::diag::{self, Diagnostic};
 use crate::plan::Plan;
+use crate::resolve::FoundAt;
 use crate::shoot::Shoot;
 use crate::survey;
+use crate::track::{self, Spot, StillSpot};
 
 /// Where a table goes.
 #[derive(Debug, Clone)]
@@ -62,6 +64,45 @@ impl Kind {
         let shot = if part.made.plan().shot.is_empty() { String::new() } else { format!("-{}", part.made.plan().shot) };
         is_there.then(|| out.join(format!("{}{shot}-{}.csv", prepared.stem, self.word())))
     }
+}
+
+/// The files that a render keeps boxes of what is tracked in, beside its outputs: what is followed in `…-track.csv`,
+/// what is covered in `…-cover1-track.csv` and so on.
+pub(super) fn tracks_kept_in(prepared: &Prepared, part: &Part, out: &Path) -> Vec<PathBuf> {
+    track_names(prepared, part).into_iter().map(|(name, _)| out.join(name)).collect()
+}
+
+fn track_names<'a>(prepared: &Prepared, part: &'a Part) -> Vec<(String, &'a FoundAt)> {
+    let shot = if part.shot.name.is_empty() { String::new() } else { format!("-{}", part.shot.name) };
+    let (mut covers, mut follows) = (0, 0);
+    let name = |one: &FoundAt| {
+        let of = if one.wanted.word == "cover" {
+            covers += 1;
+            format!("-cover{covers}")
+        } else {
+            follows += 1;
+            if follows == 1 { String::new() } else { format!("-follow{follows}") }
+        };
+        format!("{}{shot}{of}-track.csv", prepared.stem)
+    };
+    // In the script's order, whether looked for or read.
+    let mut tracks: Vec<&FoundAt> = part.tracks().iter().collect();
+    tracks.sort_by_key(|one| one.wanted.place.line);
+    let names: Vec<String> = tracks.iter().copied().map(name).collect();
+    names.into_iter().zip(tracks).collect()
+}
+
+/// These files, and what is written into each.
+pub(super) fn tracks(prepared: &Prepared, part: &Part, out: &Path) -> Vec<(PathBuf, String)> {
+    let shoot = &prepared.shoots[part.shoot];
+    let table = |one: &FoundAt| {
+        let spots = one.found.spots.iter().enumerate();
+        let line = |(slot, spot): (usize, &Option<Spot>)| {
+            Some(StillSpot { slot, spot: (*spot)?, name: shoot.slots[slot].name.clone() })
+        };
+        track::Table { lines: spots.filter_map(line).collect() }.to_csv()
+    };
+    track_names(prepared, part).into_iter().map(|(name, one)| (out.join(name), table(one))).collect()
 }
 
 /// Prints or writes the gains of a script's stills.

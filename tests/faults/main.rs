@@ -28,6 +28,7 @@ mod shaking;
 mod shares;
 mod stamps;
 mod steadying;
+mod tracking;
 
 use std::process::Command;
 

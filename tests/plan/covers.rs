@@ -29,7 +29,7 @@ const fn area(x: f64, y: f64, width: f64, height: f64) -> StillBox {
 }
 
 fn cover(area: CoverArea) -> Cover {
-    Cover { place: line(30), area, from: None, to: None, with: CoverWith::Fill }
+    Cover { place: line(30), area, from: None, to: None, with: CoverWith::Fill, track: None }
 }
 
 fn key(at_line: u32, at: Moment, area: StillBox) -> CoverKey {

@@ -10,12 +10,12 @@ use super::build::*;
 
 /// A follow on line 10.
 fn follow(keys: Vec<FramingKey>) -> Framing {
-    Framing { place: line(10), keys, path: Path::Follow(Follow { margin: 0.0, closeness: None }) }
+    Framing { place: line(10), keys, path: Path::Follow(Follow { margin: 0.0, closeness: None, track: None }) }
 }
 
 fn zoomed(keys: Vec<FramingKey>, zoom: f64) -> Framing {
     let closeness = Some(Closeness::Zoom(zoom));
-    Framing { path: Path::Follow(Follow { margin: 0.0, closeness }), ..follow(keys) }
+    Framing { path: Path::Follow(Follow { margin: 0.0, closeness, track: None }), ..follow(keys) }
 }
 
 /// A key of a follow.
@@ -280,13 +280,13 @@ fn a_follow_that_says_nothing_of_where_is_refused_with_what_to_type() {
         (0.45, "leaves nothing of the safe box of 'wide'"),
     ] {
         let mut shot = three(follow(turning()));
-        shot.framing.path = Path::Follow(Follow { margin, closeness: None });
+        shot.framing.path = Path::Follow(Follow { margin, closeness: None, track: None });
         assert!(refused(&shot, &shoot(100)).contains(due), "{due}");
     }
     let said = refused(&three(zoomed(turning(), 1e6)), &shoot(100));
     assert!(said.contains("makes a window of less than one pixel"), "{said}");
     let mut wide = three(follow(turning()));
-    wide.framing.path = Path::Follow(Follow { margin: 0.0, closeness: Some(Closeness::Span(0.9)) });
+    wide.framing.path = Path::Follow(Follow { margin: 0.0, closeness: Some(Closeness::Span(0.9)), track: None });
     let said = written(&plan(&wide, &shoot(100)).remarks);
     assert!(said.contains("'tall' shows span 0.421 for span 0.9"), "{said}");
 }

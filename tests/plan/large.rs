@@ -29,7 +29,7 @@ pub(crate) fn large() -> (Shot, Shoot) {
 /// Every kind of path, and whether bends are to be expected of it with the keys of [`take_path`].
 pub(crate) fn large_paths() -> Vec<(Path, bool)> {
     let corners = "M 0.2 0.2 C 0.9 0.1 0.9 0.9 0.5 0.8 S 0.1 0.8 0.2 0.5";
-    let follow = |closeness| (Path::Follow(Follow { margin: 0.05, closeness }), false);
+    let follow = |closeness| (Path::Follow(Follow { margin: 0.05, closeness, track: None }), false);
     vec![
         (Path::Straight, false),
         (Path::Smooth, true),

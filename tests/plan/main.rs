@@ -22,6 +22,7 @@ mod sound;
 mod stamps;
 mod steady;
 mod stills;
+mod tracked;
 mod turns;
 mod windows;
 

@@ -228,7 +228,7 @@ proptest! {
         shot.deliveries[1].subject_at = place;
         shot.deliveries[1].blend.shutter = shutter;
         shot.pace.value = Pace::Constant(Rate::StillsPerFrame(per_frame));
-        shot.framing.path = Path::Follow(Follow { margin, closeness: (!free).then_some(Closeness::Zoom(zoom)) });
+        shot.framing.path = Path::Follow(Follow { margin, closeness: (!free).then_some(Closeness::Zoom(zoom)), track: None });
         let mut number = 0;
         shot.framing.keys = keyed.into_iter().map(|(gap, corner, side, ease)| {
             number += gap;

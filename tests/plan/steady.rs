@@ -266,7 +266,14 @@ fn png(stills: usize) -> Shoot {
 #[test]
 fn a_cover_goes_along_with_its_still_and_never_uncovers_what_it_hides() {
     let area = StillBox { x: 0.1, y: 0.2, width: 0.05, height: 0.1 };
-    let cover = Cover { place: line(30), area: CoverArea::Still(area), from: None, to: None, with: CoverWith::Fill };
+    let cover = Cover {
+        place: line(30),
+        area: CoverArea::Still(area),
+        from: None,
+        to: None,
+        with: CoverWith::Fill,
+        track: None,
+    };
     let shot = steadied(Shot { covers: vec![cover], ..shot() });
     let mut stands = bumped(12.25, -3.0);
     stands[4] = None;
@@ -338,7 +345,7 @@ fn any_framing() -> impl Strategy<Value = (Path, Vec<FramingKey>)> {
             framing_key(11, Moment::Still(1 + 5 * i64::try_from(index).unwrap()), View::Subject { area })
         };
         let keys = places.into_iter().enumerate().map(one).collect();
-        (Path::Follow(Follow { margin: 0.05, closeness: None }), keys)
+        (Path::Follow(Follow { margin: 0.05, closeness: None, track: None }), keys)
     });
     prop_oneof![(prop_oneof![Just(Path::Straight), Just(Path::Smooth), Just(Path::Flight { rho: 1.4 })], keys), follow,]
 }

@@ -15,12 +15,13 @@ use cases::{CASES, whole};
 mod cases;
 
 /// What begins a line of help that explains, and leaves what to type to the reader.
-const EXPLAINS: [&str; 67] = [
+const EXPLAINS: [&str; 68] = [
     "give each a name of its own, or none",
     "write the other reel's shots in its place",
     "leave gather out",
     "slowest is where most happens",
     "a smaller zoom",
+    "it goes with track = true",
     "leave size out",
     "draw the line with fewer points",
     "make the text shorter",

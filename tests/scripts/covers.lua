@@ -20,6 +20,10 @@ local strange = cover {
   key { at = still(2), ok, zoom = 2 }, --! a key of a cover has no 'zoom' --? a key of a cover takes: at, ease
 }
 local misspelt = cover { ok, upto = still(3) } --! cover has no field 'upto'
+local tracked = cover { key { at = still(1), ok }, track = true, held = 20 }
+local boxed = cover { ok, track = true } --! a tracked cover needs a key: its box belongs to a still --? write cover { key { at = still(10), box(x, y, width, height) }, track = true }
+local held = cover { ok, held = 3 } --! held is about what is tracked, and nothing is --? it goes with track = true
+local half = cover { key { at = still(1), ok }, track = true, held = 1.5 } --! cover.held must be a whole number from 0 to 100000
 return shot {
   source = stills { "a" }, pace = times(60), deliveries = { delivery { "wide", frame = { 64, 64 } } },
   covers = cover { ok }, --! shot.covers must be a list, each of it a cover --? put it in braces: covers = { cover { … } }

@@ -32,4 +32,9 @@ local caption = delivery { "a", frame = tall, safe = "caption" } --! delivery.sa
 local whole = delivery { "b", frame = tall, safe = { top = 0.6, bottom = 0.5 } } --! delivery.safe leaves nothing: top and bottom must be below 1 together; seen 1.1
 local side = delivery { "c", frame = tall, safe = { lower = 0.1 } } --! delivery.safe has no field 'lower'
 local number = delivery { "d", frame = tall, safe = 0.1 } --! delivery.safe must be "action", "title" or margins
+local tracked = follow { key { at = still(1), ok }, track = true, lost = "stop" }
+local table = follow { key { at = still(1), ok }, track = "boxes.csv" }
+local word = follow { key { at = still(1), ok }, track = 3 } --! follow.track must be true, false, or the path of a table of boxes
+local quoted = follow { key { at = still(1), ok }, key { at = still(2), ok }, track = true, lost = "away" } --! follow.lost must be "hold" or "stop"
+local idle = follow { key { at = still(1), ok }, key { at = still(2), ok }, lost = "stop" } --! lost is about what is tracked, and nothing is --? it goes with track = true
 return shot { source = stills { "a" }, pace = times(60), deliveries = { delivery { "wide", frame = { 64, 64 }, safe = "action" } } }

@@ -254,6 +254,7 @@ fn delivery_of(plan: &DeliveryPlan, said: Option<&Delivery>, subject: Option<&Su
         "place": said.map_or((0.5, 0.5), |delivery| delivery.subject_at),
         "safe": said.map(|delivery| delivery.safe),
         "subject": subject.map(|subject| subject.boxes.iter().map(|area| [area.x, area.y, area.width, area.height].map(|side| rounded(side, 1e2))).collect::<Vec<_>>()),
+        "sure": subject.map(|subject| subject.confidence.iter().map(|sure| rounded(*sure, 1e3)).collect::<Vec<_>>()),
         "x": window(|window| window.x),
         "y": window(|window| window.y),
         "width": window(|window| window.width),
