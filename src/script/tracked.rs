@@ -15,7 +15,7 @@ pub(super) fn of_follow(reader: &Reader) -> Option<Tracked> {
 /// How what a cover hides is tracked, where it is: `track` and `held`.
 pub(super) fn of_cover(reader: &Reader) -> Option<Tracked> {
     let held = reader.whole("held").unwrap_or(0);
-    tracked(reader, "held", Some(u32::try_from(held).unwrap_or(u32::MAX)))
+    tracked(reader, "held", Some(held))
 }
 
 /// Refuses a follow of one key, unless it is tracked from there.

@@ -142,8 +142,8 @@ impl Found {
             .filter(|at| self.spots[side[*at]].is_some_and(|spot| spot.state != SpotState::Lost))
             .collect();
         let area = |found: &Self, at: usize| found.spots[side[at]].map(|spot| spot.area);
-        for at in 0..side.len() {
-            if self.spots[side[at]].is_none_or(|spot| spot.state != SpotState::Lost) {
+        for (at, slot) in side.iter().enumerate() {
+            if self.spots[*slot].is_none_or(|spot| spot.state != SpotState::Lost) {
                 continue;
             }
             let next = known.partition_point(|other| *other < at);
@@ -156,7 +156,7 @@ impl Found {
                 (Some(one), None) | (None, Some(one)) => area(self, one),
                 (None, None) => None,
             };
-            if let (Some(held), Some(spot)) = (held, &mut self.spots[side[at]]) {
+            if let (Some(held), Some(spot)) = (held, &mut self.spots[*slot]) {
                 spot.area = held;
             }
         }
