@@ -1,7 +1,7 @@
 //! What looking at the pixels of a shoot found: levels, shifts, activity, damage.
 //!
 //! `look` makes it; levelling and steadying, and who prints or draws a survey, read it. The numbers are held in memory,
-//! some hundred bytes a still; the small pictures they came from lie in a store on the disk, one a still, and are read
+//! about two kilobytes a still; the small pictures they came from lie in a store on the disk, one a still, and are read
 //! when wanted.
 
 mod activity;

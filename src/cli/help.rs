@@ -28,7 +28,8 @@ Examples:
   stillpath check harbour.lua --set near=1.5
 
 Of stills it reads names, headers and ends, which takes seconds. Only a script with level = true or steady = true makes it \
-read pixels, of every still, the first time; what that measures is kept for the next check, and for the render.";
+read pixels, and one that goes where most happens (action, liveliest): of every still, the first time; what that measures is \
+kept for the next check, and for the render.";
 pub(super) const HOW_TO_PLAN: &str = "\
 Examples:
   stillpath plan harbour.lua --delivery vertical
@@ -155,7 +156,7 @@ Examples:
   stillpath look harbour.lua
   stillpath look harbour.lua --share 3/16
 
-For scripts with level = true or steady = true. Whoever checks or renders the script next finds what was measured, below \
+For scripts with level = true or steady = true, or that go where most happens. Whoever checks or renders the script next finds what was measured, below \
 $XDG_CACHE_HOME/stillpath (else ~/.cache/stillpath). Where many machines look, each at its share, set XDG_CACHE_HOME to one \
 folder that all of them see. The tables are those that one machine would make.";
 pub(super) const HOW_TO_JOIN: &str = "\
@@ -241,6 +242,7 @@ With STILLPATH_EDITOR=\"edit +{line} {file}\" set to your editor's own command, 
 pub(super) const HOW_TO_NEW: &str = "\
 Examples:
   stillpath new stills
+  stillpath new stills --moves
   stillpath new /media/card/DCIM -o scripts/yard.lua
   stillpath new day.mov";
 pub(super) const HOW_TO_CACHE: &str = "\

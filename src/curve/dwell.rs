@@ -1,11 +1,12 @@
-//! Dwelling: where a window of one size is to be so that it holds most of what happens, and moves only where that pays.
+//! Dwelling: where a window of one size is to be so that it holds most of what happens, and moves only where that
+//! pays.
 //!
-//! In: for every knot (some frames together) how much happens in each tile of the picture. Out: where the window's left
-//! upper corner is in every knot. The way is the one that holds most, less what its moves cost: a move by the window's own
-//! side costs as much as holding what usually happens for so many knots. Where nothing happens no move pays, so the window
-//! rests. Found exactly, over places half a tile apart (Viterbi 1967; the costs are separable, so each knot takes a pass
-//! forwards and a pass back along rows and columns: Felzenszwalb and Huttenlocher, *Distance Transforms of Sampled
-//! Functions*, 2012; both from memory, and the tests try all ways of small cases).
+//! In: for every knot (some frames together) how much happens in each tile of the picture. Out: where the window's
+//! left upper corner is in every knot. The way is the one that holds most, less what its moves cost: a move by the
+//! window's own side costs as much as holding what usually happens for so many knots. Where nothing happens no move
+//! pays, so the window rests. Found exactly, over places half a tile apart (Viterbi 1967; the costs are separable, so
+//! each knot takes a pass forwards and a pass back along rows and columns: Felzenszwalb and Huttenlocher, *Distance
+//! Transforms of Sampled Functions*, 2012; both from memory, and the tests try all ways of small cases).
 
 #![expect(
     clippy::cast_precision_loss,
@@ -85,8 +86,8 @@ impl Stage {
     }
 }
 
-/// The left upper corner of the window in every knot, in tiles; none where nothing happens in any. `patience` is for how
-/// many knots the window must hold what usually happens for a move by its own width, or height, to pay.
+/// The left upper corner of the window in every knot, in tiles; none where nothing happens in any. `patience` is for
+/// how many knots the window must hold what usually happens for a move by its own width, or height, to pay.
 ///
 /// # Panics
 /// Where a knot has not as many tiles as the stage.
@@ -147,7 +148,8 @@ pub fn dwell(knots: &[Vec<f32>], stage: &Stage, patience: f64) -> Option<Vec<[f6
     Some(path)
 }
 
-/// Lets every place of a line have what its neighbours have less the cost of coming from there, with where it came from.
+/// Lets every place of a line have what its neighbours have less the cost of coming from there, with where it came
+/// from.
 fn spread(best: &mut [f64], from: &mut [u16], (first, step, count): (usize, usize, usize), cost: f64) {
     let mut pass = |here: usize, there: usize| {
         if best[there] - cost > best[here] {

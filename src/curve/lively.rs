@@ -1,11 +1,11 @@
 //! A pace that runs through what is idle and slows where things happen.
 //!
-//! In: how much happens at every still, how long all is to last, and the slowest and fastest rates. Out: rates pinned to
-//! moments of the shoot, between which the rate goes in straight lines, so it never leaves its limits.
+//! In: how much happens at every still, how long all is to last, and the slowest and fastest rates. Out: rates pinned
+//! to moments of the shoot, between which the rate goes in straight lines, so it never leaves its limits.
 //!
-//! A still's time goes from the fastest rate's to the slowest's as more happens there. How much that takes is found by
-//! halving, so that the whole lasts as long as asked; where even the slowest rate wherever anything happens is too short,
-//! idle stills get slower too.
+//! A still's time goes from the fastest rate's to the slowest's as more happens there. How much that takes is found
+//! by halving, so that the whole lasts as long as asked; where even the slowest rate wherever anything happens is too
+//! short, idle stills get slower too.
 
 use super::ease::Ease;
 use super::pace::{Key, PaceMap, Timeline};

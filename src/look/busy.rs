@@ -1,11 +1,11 @@
 //! What moved, weighed by what always moves there.
 //!
-//! A tile counts by how far its change stands above what is usual: a few times what a quiet tile of the same step changes
-//! by (noise, codecs), and what the tile itself does in the stills around, by its median and the spread below that. Leaves
-//! in the wind, water and clouds change about as much in every still, so little of them is left; who walks past changes a
-//! tile now and then, and counts. A tile that is at work in many stills counts less for each. A step in which most of the
-//! picture changed is the light's or the camera's, and counts for nothing, and so does what flashed white and what moved
-//! in one tile alone for one still.
+//! A tile counts by how far its change stands above what is usual: a few times what a quiet tile of the same step
+//! changes by (noise, codecs), and what the tile itself does in the stills around, by its median and the spread below
+//! that. Leaves in the wind, water and clouds change about as much in every still, so little of them is left; who
+//! walks past changes a tile now and then, and counts. A tile that is at work in many stills counts less for each. A
+//! step in which most of the picture changed is the light's or the camera's, and counts for nothing, and so does what
+//! flashed white and what moved in one tile alone for one still.
 //!
 //! ## Decisions
 //!
@@ -120,8 +120,8 @@ fn of_block(moved: &[&Moved], limits: &[f32], block: Range<usize>, tiles: usize)
     block.map(weigh).collect()
 }
 
-/// A step without the tiles that move alone: none beside them does, nor they and those beside them in the steps before and
-/// after, which are `near` with the step itself.
+/// A step without the tiles that move alone: none beside them does, nor they and those beside them in the steps
+/// before and after, which are `near` with the step itself.
 fn with_company(near: &[Vec<u8>], step: &[u8], across: usize, down: usize) -> Box<[u8]> {
     let keep = |(at, own): (usize, &u8)| {
         if *own == 0 {

@@ -2,9 +2,10 @@
 //!
 //! A [`Shoot`] comes in, [`Measures`] go out. Workers measure stills on their own (`measure`), a recording's frames
 //! come in order from one sequential decoder (`footage`); each still's result is kept in a
-//! store by what the file holds, so that the next look reads no picture again; one pass over the small results compares
-//! each still with those around it (`compare`, `shift`, `odd`, `runs`) and says what happened where (`moved`, `busy`). Memory does not grow with the number of stills
-//! but for their numbers. A few stills are decoded once more for what lies on the sensor (`spots`).
+//! store by what the file holds, so that the next look reads no picture again; one pass over the small results
+//! compares each still with those around it (`compare`, `shift`, `odd`, `runs`) and says what happened where
+//! (`moved`, `busy`). Memory does not grow with the number of stills but for their numbers. A few stills are decoded
+//! once more for what lies on the sensor (`spots`).
 //!
 //! ## Decisions
 //!
@@ -14,11 +15,11 @@
 //!   entry's, the hash of the whole file decides.
 //! - A recording is decoded once from end to end. Its frames are called neither torn nor repeated, because codecs
 //!   repeat what hardly changes.
-//! - A shoot may be looked at in parts, by many machines: each keeps what it measures in a store that all of them see, and
-//!   looking at all of it then finds everything there. A part's first and last stills are judged beside those of the parts
-//!   next to it, so what is kept is what one look would keep.
-//! - What happened where comes of the kept small pictures alone, so whatever was looked at before needs no other look, and
-//!   one look finds what any other does.
+//! - A shoot may be looked at in parts, by many machines: each keeps what it measures in a store that all of them
+//!   see, and looking at all of it then finds everything there. A part's first and last stills are judged beside
+//!   those of the parts next to it, so what is kept is what one look would keep.
+//! - What happened where comes of the kept small pictures alone, so whatever was looked at before needs no other
+//!   look, and one look finds what any other does.
 //! - TIFFs tell no settings, and camera makers' own fields are not read: focus and white balance change unseen unless
 //!   Exif's own fields say so.
 
@@ -114,9 +115,9 @@ pub fn look(shoot: &Shoot, request: &Request, seen: &(dyn Fn() -> bool + Sync)) 
     Ok(measures)
 }
 
-/// Looks at those whole stills of a shoot that are in `part`, one of equal parts, and keeps what they measure, so that
-/// looking at all of them finds it. Gives how many those are. The stills beside them are decoded too: the first and the
-/// last are held against them.
+/// Looks at those whole stills of a shoot that are in `part`, one of equal parts, and keeps what they measure, so
+/// that looking at all of them finds it. Gives how many those are. The stills beside them are decoded too: the first
+/// and the last are held against them.
 ///
 /// # Errors
 /// [`Fault`], also where nothing can be kept for others to find.

@@ -1,10 +1,10 @@
 //! What moved from one still to the next, tile by tile, as what a window should go after.
 //!
-//! Of two small pictures one after the other, each pixel's difference is taken channel by channel, the light's own change
-//! apart, and less the mean difference around it: light that changes evenly over some pixels (flicker, a cloud's shadow,
-//! the glow of a lamp) leaves little. How much the channels differ from one another counts beside that, for water, leaves
-//! and shadows change in light more than in colour. What flashes up white for a still or two (headlights, glints) is
-//! marked with all that brightens together with it. `busy` weighs what comes of that.
+//! Of two small pictures one after the other, each pixel's difference is taken channel by channel, the light's own
+//! change apart, and less the mean difference around it: light that changes evenly over some pixels (flicker, a
+//! cloud's shadow, the glow of a lamp) leaves little. How much the channels differ from one another counts beside
+//! that, for water, leaves and shadows change in light more than in colour. What flashes up white for a still or two
+//! (headlights, glints) is marked with all that brightens together with it. `busy` weighs what comes of that.
 
 #![expect(
     clippy::cast_precision_loss,
@@ -22,7 +22,8 @@ use crate::units::SlotIndex;
 
 /// Pixels of the thumbnail around one, itself among them, whose mean difference says what the light did there.
 const AROUND: usize = 7;
-/// How much brighter than before and after a pixel beside a white flash is, at least, to be a part of it: a root of light.
+/// How much brighter than before and after a pixel beside a white flash is, at least, to be a part of it: a root of
+/// light.
 const BRIGHTENS: f32 = 0.01;
 /// How far a flash reaches beyond what is seen of it, in pixels of the thumbnail.
 const REACH: usize = 2;
@@ -107,8 +108,8 @@ impl Movement {
         self.before = Some(flash);
     }
 
-    /// Which pixels of a still are part of a white flash: white now, not white in one of the two stills before and in one
-    /// of the two after, and whatever brightens together with that.
+    /// Which pixels of a still are part of a white flash: white now, not white in one of the two stills before and in
+    /// one of the two after, and whatever brightens together with that.
     fn flash(&self, at: usize) -> Vec<bool> {
         let one = &self.recent[at];
         let sides = [at.saturating_sub(2)..at, at + 1..(at + 3).min(self.recent.len())];

@@ -2,14 +2,14 @@
 
 use crate::units::SlotIndex;
 
-/// How much happens in each tile of each still: what moves counts, what is always busy there (leaves in the wind, water,
-/// clouds) and what the light does count little. A byte a tile: some hundred bytes a still.
+/// How much happens in each tile of each still: what moves counts, what is always busy there (leaves in the wind,
+/// water, clouds) and what the light does count little. A byte a tile: 768 bytes a still.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Activity {
     across: usize,
     down: usize,
-    /// By slot: from the whole still before to its own, row by row, 255 for a tile that is all in motion. None where there
-    /// is no such step.
+    /// By slot: from the whole still before to its own, row by row, 255 for a tile that is all in motion. None where
+    /// there is no such step.
     steps: Vec<Option<Box<[u8]>>>,
 }
 
@@ -33,8 +33,8 @@ impl Activity {
         [self.across, self.down]
     }
 
-    /// How much changed from the whole still before a slot's to that slot's own, tile by tile, row by row; none where there
-    /// is no such step.
+    /// How much changed from the whole still before a slot's to that slot's own, tile by tile, row by row; none where
+    /// there is no such step.
     #[must_use]
     pub fn step(&self, to: SlotIndex) -> Option<&[u8]> {
         self.steps.get(to.0)?.as_deref()

@@ -1,14 +1,15 @@
 //! Where most happens: what each delivery's window is asked to hold, and what is said where nothing moves.
 //!
-//! A window of one size goes, in steps of about a quarter of a second, where it holds most of what moves in the stills it
-//! shows (`curve::dwell`); it goes only where that pays, so it rests where nothing moves and does not run after what comes
-//! and goes. The smoothest path (`curve::follow`) through these places is what is shown.
+//! A window of one size goes, in steps of about a quarter of a second, where it holds most of what moves in the
+//! stills it shows (`curve::dwell`); it goes only where that pays, so it rests where nothing moves and does not run
+//! after what comes and goes. The smoothest path (`curve::follow`) through these places is what is shown.
 //!
 //! ## Decisions
 //!
-//! - `calm` is one dial for two figures: for how long a window must hold what usually happens for a move by its own side
-//!   to pay (`PATIENCE`), and how slowly it gives in to that (`LEANS`).
-//! - What is held is held in the delivery's `safe` box. `place` has no say: nobody knows where in what moves its middle is.
+//! - `calm` is one dial for two figures: for how long a window must hold what usually happens for a move by its own
+//!   side to pay (`PATIENCE`), and how slowly it gives in to that (`LEANS`).
+//! - What is held is held in the delivery's `safe` box. `place` has no say: nobody knows where in what moves its
+//!   middle is.
 //! - A shoot in which nothing moves is shown from the middle, and that is said.
 
 use crate::curve::dwell::{Stage, dwell};

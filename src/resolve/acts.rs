@@ -1,5 +1,5 @@
-//! What happens in the stills, as windows and paces see it: over the first view of a steadied shoot, without what covers
-//! hide, and with nothing across a break.
+//! What happens in the stills, as windows and paces see it: over the first view of a steadied shoot, without what
+//! covers hide, and with nothing across a break.
 
 use std::sync::Arc;
 

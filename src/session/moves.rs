@@ -170,8 +170,8 @@ fn plain_shoot() -> Shoot {
     Shoot { slots, size, interval, set_aside: Vec::new(), notes: Vec::new(), recording: None, members: Vec::new() }
 }
 
-/// What happens in that shoot: something at work at the left, then nothing, then something that crosses to the right, then
-/// nothing again.
+/// What happens in that shoot: something at work at the left, then nothing, then something that crosses to the right,
+/// then nothing again.
 fn plain_activity(shoot: &Shoot) -> Activity {
     const TILES: [usize; 2] = [32, 24];
     let step = |still: usize| {

@@ -24,18 +24,19 @@ pub struct NewOptions {
     pub output: Option<PathBuf>,
     /// Whether an existing file may be replaced.
     pub force: bool,
-    /// Whether three scripts are written, each with a move by what happens in the stills, in place of the one: their names
-    /// begin with its name. Never replaces a file.
+    /// Whether three scripts are written, each with a move by what happens in the stills, in place of the one: their
+    /// names begin with its name. Never replaces a file.
     pub moves: bool,
     /// No progress.
     pub quiet: bool,
 }
 
-/// Surveys a shoot and writes a script for it, or three by what looking at it finds, after seeing that each makes a plan.
+/// Surveys a shoot and writes a script for it, or three by what looking at it finds, after seeing that each makes a
+/// plan.
 ///
 /// # Errors
-/// [`Failure`] where there is no shoot to speak of, a script is there already, the disk refuses, or three are asked for and
-/// nothing moves.
+/// [`Failure`] where there is no shoot to speak of, a script is there already, the disk refuses, or three are asked
+/// for and nothing moves.
 pub fn new(options: &NewOptions, watch: &Watch) -> Result<Reply, Failure> {
     let real = real_of(&options.folder)?;
     let recorded = survey::is_recording(&request(PathBuf::new(), real.to_string_lossy().into_owned()));
@@ -147,8 +148,8 @@ fn request(base: PathBuf, path: String) -> survey::Request {
     survey::Request { base, paths: vec![path], obey_orientation: true, pairs, camera: None }
 }
 
-/// How a script in the folder `beside` names `folder`, both canonical: relative where they share more than the root, so
-/// that both can be moved together. Nothing where that is no Unicode text.
+/// How a script in the folder `beside` names `folder`, both canonical: relative where they share more than the root,
+/// so that both can be moved together. Nothing where that is no Unicode text.
 fn seen_from(folder: &Path, beside: &Path) -> Option<String> {
     let shared = folder.components().zip(beside.components()).take_while(|(one, other)| one == other).count();
     let up = beside.components().skip(shared).map(|_| Component::ParentDir);

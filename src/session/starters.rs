@@ -1,5 +1,5 @@
-//! The texts of three starter scripts for a shoot that was looked at: each a move about the place where most happens, with
-//! remarks why.
+//! The texts of three starter scripts for a shoot that was looked at: each a move about the place where most happens,
+//! with remarks why.
 
 use std::fmt::Write as _;
 use std::path::Path;
@@ -72,8 +72,8 @@ impl Busy {
     }
 }
 
-/// The three texts, in the order of [`NAMES`], of scripts with these file names, for stills that they find at `source` and
-/// that people know as `folder`. None where nothing moves.
+/// The three texts, in the order of [`NAMES`], of scripts with these file names, for stills that they find at
+/// `source` and that people know as `folder`. None where nothing moves.
 pub(super) fn texts(
     shoot: &Shoot,
     activity: &Activity,
