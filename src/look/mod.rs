@@ -48,7 +48,7 @@ pub use findings::{findings, flicker, in_words};
 pub use keys::{Suggestion, suggestions, suggestions_in_words};
 pub use spots::spots;
 pub use stand::{register, register_part};
-pub use track::{TRACKS, track};
+pub use track::{TRACKS, TracksFound, track};
 
 use std::ops::Range;
 use std::path::{Path, PathBuf};

@@ -44,7 +44,7 @@ const A_WORKER: usize = 2;
 const MOST_WORKERS: usize = 8;
 
 /// What was found, and what was damaged on the way.
-pub type Looked = (Vec<Found>, Vec<(SlotIndex, Damage)>);
+pub type TracksFound = (Vec<Found>, Vec<(SlotIndex, Damage)>);
 
 /// Looks for all of it, one [`Found`] a task, and gives what was damaged on the way. `seen` is called after each still
 /// of each pass, from any thread; where it says so, looking stops.
@@ -56,7 +56,7 @@ pub fn track(
     tracking: &Tracking,
     request: &Request,
     seen: &(dyn Fn() -> bool + Sync),
-) -> Result<Looked, Fault> {
+) -> Result<TracksFound, Fault> {
     let store = kept(shoot, request)?;
     let key = key_of(shoot, tracking);
     if let Some(key) = &key

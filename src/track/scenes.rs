@@ -237,7 +237,7 @@ impl Scene {
             };
             let left = boxes[from].center().x < width / 2.0;
             let gate = boxes[from];
-            for still in 0..self.stills {
+            for (still, area) in boxes.iter_mut().enumerate() {
                 let before = (from as f64 - still as f64).max(0.0);
                 let after = (still as f64 - to as f64).max(0.0);
                 let edge = |steps: f64| {
@@ -245,16 +245,16 @@ impl Scene {
                 };
                 let walk = ((width / 2.0) / (0.45 * wide)).floor();
                 if still < from && before < walk {
-                    boxes[still] = Rect::from_center_size((edge(before), gate.center().y), boxes[still].size());
+                    *area = Rect::from_center_size((edge(before), gate.center().y), area.size());
                 } else if still >= from && still < to {
                     let depth = ((still - from + 1).min(to - still)) as f64;
-                    boxes[still] = outside(gate, left, depth.min(6.0));
+                    *area = outside(gate, left, depth.min(6.0));
                 } else if still >= to {
                     let steps = after % (2.0 * walk);
                     let steps = if steps > walk { 2.0 * walk - steps } else { steps };
-                    boxes[still] = Rect::from_center_size((edge(steps), gate.center().y), boxes[still].size());
+                    *area = Rect::from_center_size((edge(steps), gate.center().y), area.size());
                 } else if still < from {
-                    boxes[still] = Rect::from_center_size((edge(walk), gate.center().y), boxes[still].size());
+                    *area = Rect::from_center_size((edge(walk), gate.center().y), area.size());
                 }
             }
         }

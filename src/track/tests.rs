@@ -1,4 +1,5 @@
 //! Trackers against scenes whose truth is known.
+#![expect(clippy::print_stdout, reason = "measured figures are what some tests are run for")]
 
 use std::sync::Arc;
 

@@ -43,6 +43,7 @@ fn delivery(codec: Codec, frame: Size, fps: &str) -> DeliveryPlan {
         every_still: false,
         extras: stillpath::plan::Extras::default(),
         gathered: Vec::new(),
+        rooms: Vec::new(),
         rows: Vec::new(),
     }
 }

@@ -117,6 +117,7 @@ pub(crate) fn shot() -> Shot {
         level: None,
         steady: None,
         strict: false,
+        reel: None,
     }
 }
 

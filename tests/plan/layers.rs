@@ -46,7 +46,7 @@ fn corrected() -> Result<(Plan, Shoot), Diagnostics> {
     let stands: Vec<Option<Pose>> = (0..12_i8)
         .map(|slot| Some(Pose { x: f64::from(slot), y: f64::from(slot % 3), turn: 0.01 * f64::from(slot) }))
         .collect();
-    let known = Known { level: Some(LevelFrom::Curve(&curve)), stands: Some(&stands), tracks: &[], supplies: None };
+    let known = Known { level: Some(LevelFrom::Curve(&curve)), stands: Some(&stands), tracks: &[], ..Known::default() };
     resolve(&shot, &shoot, known).map(|made| (made.plan, shoot))
 }
 

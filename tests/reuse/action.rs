@@ -180,11 +180,9 @@ fn held(scene: &Scene) -> (f64, f64, Vec<Window>) {
     for [x, y, width, height] in &windows {
         assert!(*x >= 0.0 && x + width <= 192.0 && *y == 0.0 && (*width - 81.0).abs() < 1e-9 && *height == 144.0);
     }
-    let truth: Vec<(usize, [f64; 2])> =
-        (0..STILLS).filter_map(|still| Some((still, (scene.subject)(still)?))).collect();
-    let share = |holds: &dyn Fn(&(usize, [f64; 2])) -> bool| {
-        truth.iter().filter(|one| holds(one)).count() as f64 / truth.len() as f64
-    };
+    type At = (usize, [f64; 2]);
+    let truth: Vec<At> = (0..STILLS).filter_map(|still| Some((still, (scene.subject)(still)?))).collect();
+    let share = |holds: &dyn Fn(&At) -> bool| truth.iter().filter(|one| holds(one)).count() as f64 / truth.len() as f64;
     (
         share(&|(still, subject)| holds(windows[*still], *subject)),
         share(&|(_, subject)| holds(middle, *subject)),

@@ -1,5 +1,5 @@
 //! Light gathered over many stills, from script to file: to the code of numpy's maximum, minimum and median.
-#![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "codes of 16 bits")]
+#![expect(clippy::cast_possible_truncation, reason = "codes of 16 bits")]
 
 use std::fs;
 use std::ops::Range;
@@ -16,7 +16,7 @@ const SIDES: [usize; 2] = [32, 18];
 /// A sample of a still: noise of 16 bits that numpy makes too, by whole numbers alone.
 fn sample(still: usize, x: usize, y: usize, channel: usize) -> u16 {
     let seed = still * 7919 + x * 104_729 + y * 1_299_709 + channel * 15_485_863;
-    (seed.wrapping_mul(2_654_435_761) % (1 << 32) >> 16) as u16
+    ((seed.wrapping_mul(2_654_435_761) % (1 << 32)) >> 16) as u16
 }
 
 /// A shoot of such stills, as PNGs of 16 bits.
@@ -203,8 +203,8 @@ fn what_is_gathered_is_in_the_receipt_and_proved_resumed_and_shared_to_the_byte(
 
 #[test]
 fn covers_come_before_the_gathering_and_a_damaged_still_is_left_out_of_it() {
-    let covered = format!("covers = {{ cover {{ box(0.5, 0.5, 0.5, 0.5) }} }}, deliveries");
-    let bench = bench(&script(&SCRIPT[..2]).replace("deliveries", &covered));
+    let covered = "covers = { cover { box(0.5, 0.5, 0.5, 0.5) } }, deliveries";
+    let bench = bench(&script(&SCRIPT[..2]).replace("deliveries", covered));
     bench.render().expect(0);
     let [bright, dark] = ["bright", "dark"].map(|delivery| png_of(&bench, delivery, 8));
     let at = |x: usize, y: usize| 3 * (y * SIDES[0] + x);

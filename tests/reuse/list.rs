@@ -183,7 +183,7 @@ fn links_hidden_folders_and_paths_out_of_the_folder_are_not_followed() {
     // A folder that cannot be read is named. Root reads everything.
     let closed = bench.path("footage/closed");
     fs::create_dir(&closed).unwrap();
-    fs::set_permissions(&closed, fs::Permissions::from_mode(0)).unwrap();
+    fs::set_permissions(&closed, fs::Permissions::from_mode(0o000)).unwrap();
     let is_root = fs::read_dir(&closed).is_ok();
     let told = listed(&bench, &[]);
     fs::set_permissions(&closed, fs::Permissions::from_mode(0o755)).unwrap();
