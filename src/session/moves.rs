@@ -176,8 +176,8 @@ fn plain_activity(shoot: &Shoot) -> Activity {
     const TILES: [usize; 2] = [32, 24];
     let step = |still: usize| {
         let (x, y) = match still {
-            10..=90 => (3 + still % 3, 15 + still % 2),
-            130..=200 => (4 + (still - 130) / 3, 12),
+            10..=90 => (7 + still % 3, 15 + still % 2),
+            130..=200 => (8 + (still - 130) / 5, 12),
             _ => return vec![0; TILES[0] * TILES[1]].into(),
         };
         let near = |tile: usize| (tile % TILES[0]).abs_diff(x) <= 1 && (tile / TILES[0]).abs_diff(y) <= 1;
