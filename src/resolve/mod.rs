@@ -9,7 +9,8 @@
 //! once (`resolved`): what a person should know (`remarks`, `apart`, `unused`) and what decided a frame (`explain`) are told from that.
 //! What is hidden in the stills (`covers`) goes by the axis and by where stills stand (`steady`), which also says what
 //! windows keep to; what is heard (`sound`) goes by the pace, and so does the frame that is a `poster`; what is laid over
-//! frames (`stamps`) goes by the stills they show. A loop is closed by what stands in `crossfade`; shots follow one another in a `reel`.
+//! frames (`stamps`) goes by the stills they show. A loop is closed by what stands in `crossfade`; shots follow one another in a
+//! `reel`, whose deliveries are `joined`.
 
 mod action;
 mod acts;
@@ -27,6 +28,7 @@ mod follow;
 mod framing;
 mod gather;
 mod growth;
+mod joined;
 mod leg;
 mod level;
 mod listed;

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde_json::json;
 
-use super::prepare::run;
+use super::running::run;
 use super::{Failure, Reply, pretty};
 use crate::script::Dial;
 

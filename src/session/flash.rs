@@ -14,7 +14,8 @@ use std::sync::atomic::Ordering;
 
 use serde_json::{Value, json};
 
-use super::prepare::{check_deliveries_wanted, run};
+use super::prepare::check_deliveries_wanted;
+use super::running::run;
 use super::written::{self, Form};
 use super::{FAILED, Failure, REFUSED, Reply, Watch, draft, pretty, progress, put};
 use crate::decode::clip::ClipError;

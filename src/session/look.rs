@@ -7,7 +7,8 @@ use std::path::Path;
 
 use serde_json::json;
 
-use super::prepare::{goes_by_looking, request_of, run};
+use super::prepare::{goes_by_looking, request_of};
+use super::running::run;
 use super::survey::{LOOK_ON, request};
 use super::{Failure, Reply, ScriptOptions, Share, Watch, pretty, progress};
 use crate::diag::{self, Diagnostic};

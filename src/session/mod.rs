@@ -1,6 +1,7 @@
 //! The composition: wires the steps for each command. The only place that imports steps.
 
 mod cache;
+mod corrected;
 mod dials;
 mod diff;
 mod draft;
@@ -32,6 +33,7 @@ mod reckon;
 mod render;
 mod rendering;
 mod resume;
+mod running;
 mod share;
 mod size;
 mod starter;

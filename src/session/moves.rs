@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use serde_json::json;
 
-use super::prepare::run;
+use super::running::run;
 use super::written::{self, Form};
 use super::{Failure, Reply, pretty, put};
 use crate::demo;

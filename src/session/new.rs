@@ -8,7 +8,7 @@
 use std::io::Write as _;
 use std::path::{Component, Path, PathBuf};
 
-use super::prepare::run;
+use super::running::run;
 use super::survey::looked;
 use super::{Failure, Reply, Watch, put, starter, starters, surveyed};
 use crate::diag::{self, Diagnostic};

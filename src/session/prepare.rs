@@ -6,21 +6,21 @@
 //!   script with several sources is refused. `missing`, `damaged`, `from` and `to` stay the script's own.
 
 use std::path::{Path, PathBuf};
-use std::sync::atomic::AtomicBool;
 
+use super::corrected::{curve, named_tables, stands};
+use super::running::run;
 use super::surveyor::{Anew, Looking, Surveyor};
 use super::{Failure, REFUSED, Reply, ScriptOptions, held, listed, preflight};
-use crate::diag::{Diagnostic, Diagnostics, Place};
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::lettering::Supplies;
-use crate::level::{Curve, Region};
+use crate::level::Curve;
 use crate::measures::Measures;
 use crate::plan::DeliveryPlan;
-use crate::register::{self, Pose, Registered, Table, Undo, Wishes};
+use crate::register::{Pose, Registered};
 use crate::resolve::{FoundAt, Known, LevelFrom, Made, Resolved, Wanted};
 use crate::shoot::Shoot;
 use crate::shot::{LevelBy, Shot, SteadyBy};
-use crate::table::TableError;
-use crate::track::{self, Tracking};
+use crate::track::Tracking;
 use crate::{resolve, script, survey};
 
 /// A script made ready to render.
@@ -432,15 +432,6 @@ impl Prepared {
     }
 }
 
-/// The tables of boxes that a shot names, seen from the script's folder.
-fn named_tables(shot: &Shot, shoot: &Shoot, base: &Path) -> Result<Vec<FoundAt>, Box<Diagnostic>> {
-    let one = |(wanted, path): (Wanted, String)| {
-        let table = table(&base.join(path), (&wanted.place, "track"), track::Table::from_csv)?;
-        resolve::found_in(&table, wanted, shoot).map_err(Box::new)
-    };
-    resolve::tables_named(shot).into_iter().map(one).collect()
-}
-
 /// What is to be looked for in the stills of a shot; nothing where it is refused without that.
 fn tracking(shot: &Shot, shoot: &Shoot, knows: Known<'_>) -> Result<(Tracking, Vec<Wanted>), Diagnostics> {
     if !resolve::tracks(shot) || resolve::resolve(shot, shoot, knows).is_err() {
@@ -488,80 +479,6 @@ fn known<'a>(
     }
 }
 
-/// The table of gains that a shot names, seen from the script's folder.
-fn curve(shot: &Shot, base: &Path) -> Result<Option<Curve>, Box<Diagnostic>> {
-    let Some(level) = &shot.level else { return Ok(None) };
-    let LevelBy::Curve(path) = &level.by else { return Ok(None) };
-    table(&base.join(path), (&level.place, "curve"), Curve::from_csv).map(Some)
-}
-
-/// A table that a shot names in the line at `place`, in the field `word`.
-fn table<T>(
-    path: &Path,
-    (place, word): (&Place, &str),
-    read: fn(&str) -> Result<T, TableError>,
-) -> Result<T, Box<Diagnostic>> {
-    let said = |what: String| Box::new(Diagnostic::mistake(format!("{}: {what}", path.display())).at(place).word(word));
-    let text = std::fs::read_to_string(path).map_err(|error| said(error.to_string()))?;
-    read(&text).map_err(|error| said(error.to_string()))
-}
-
-/// Where the stills of a shot that is to be steadied stand, by slot: as a table says, seen from the script's folder, or
-/// as measured.
-fn stands(
-    shot: &Shot,
-    shoot: &Shoot,
-    registered: Option<&Registered>,
-    base: &Path,
-    found: &mut Diagnostics,
-) -> Result<Option<Vec<Option<Pose>>>, Box<Diagnostic>> {
-    let Some(steady) = &shot.steady else { return Ok(None) };
-    let stands = match &steady.by {
-        SteadyBy::Table(path) => {
-            let table = table(&base.join(path), (&steady.place, "curve"), Table::from_csv)?;
-            resolve::stands_of(&table, steady, shoot)?
-        }
-        SteadyBy::Measured { region, undo } => {
-            // A shot that is refused without its stands has not been looked at.
-            let Some(registered) = registered else { return Ok(None) };
-            let region = region.map(Region::from);
-            let wishes = Wishes { region, sags: *undo == Undo::All };
-            let solved = register::solve_in_sides(registered, &wishes, &resolve::sides_of(shot, shoot));
-            let (stands, said) = resolve::stands_measured(&solved, shot, shoot);
-            found.extend(said);
-            stands
-        }
-    };
-    Ok(Some(stands))
-}
-
-/// Runs a script with the user's own moves in reach.
-pub(super) fn run(path: &Path, settings: &[(String, String)]) -> Result<script::Script, Failure> {
-    run_until(path, settings, &AtomicBool::new(false))
-}
-
-/// What a script is run with.
-pub(super) fn request(path: &Path, settings: &[(String, String)]) -> script::Request {
-    script::Request {
-        path: path.to_owned(),
-        settings: settings.to_vec(),
-        user_moves: user_moves_folder(),
-        user_purposes: user_purposes(),
-    }
-}
-
-/// As [`run`], until it is called off: then it is refused.
-pub(super) fn run_until(
-    path: &Path,
-    settings: &[(String, String)],
-    stop: &AtomicBool,
-) -> Result<script::Script, Failure> {
-    script::run_until(&request(path, settings), stop).map_err(|refused| Failure {
-        reply: Reply { notes: refused.diagnostics, messages: refused.messages, ..Reply::default() },
-        code: REFUSED,
-    })
-}
-
 /// Refuses a `--source` in place of several different ones: which of them it is meant for cannot be told.
 fn check_source_replaced(sources: &[String], shots: &[Shot], found: &mut Diagnostics) {
     let singles: Vec<&Shot> = shots.iter().flat_map(Shot::singles).collect();
@@ -586,22 +503,4 @@ pub(super) fn check_deliveries_wanted(wanted: &[String], shots: &[Shot], found: 
         }
         found.push(Diagnostic::mistake(format!("no delivery is called '{name}'")).nearest(name, &names));
     }
-}
-
-/// The user's own moves: `$XDG_CONFIG_HOME/stillpath/moves`, or `~/.config/stillpath/moves`.
-fn user_moves_folder() -> Option<PathBuf> {
-    user_folder().map(|folder| folder.join("moves"))
-}
-
-/// The user's own table of purposes, there or not: `$XDG_CONFIG_HOME/stillpath/deliveries.toml`, or the same below
-/// `~/.config`.
-pub(super) fn user_purposes() -> Option<PathBuf> {
-    user_folder().map(|folder| folder.join("deliveries.toml"))
-}
-
-/// The user's own folder of this program's settings.
-fn user_folder() -> Option<PathBuf> {
-    let config = std::env::var_os("XDG_CONFIG_HOME").filter(|folder| !folder.is_empty()).map(PathBuf::from);
-    let config = config.or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".config")))?;
-    Some(config.join("stillpath"))
 }

@@ -5,7 +5,7 @@ use std::io::Write as _;
 
 use serde_json::json;
 
-use super::prepare::user_purposes;
+use super::running::user_purposes;
 use super::{Failure, Reply, pretty, put};
 use crate::diag::{self, Diagnostic};
 use crate::script;

@@ -23,10 +23,11 @@ use jiff::civil::DateTime;
 use notify::{RecommendedWatcher, RecursiveMode, Watcher as _};
 
 use super::listed::named_by;
-use super::prepare::{request_of, run};
+use super::prepare::request_of;
 use super::receipt;
 use super::render::render;
 use super::rendering::{Extent, RenderOptions};
+use super::running::run;
 use super::share::typed::command;
 use super::{FAILED, Failure, Reply, ScriptOptions, Watch, surveyed};
 use crate::diag;

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::stopped;
 use super::walk::{Walked, below};
 use crate::script as scripting;
-use crate::session::prepare::request;
+use crate::session::running::request;
 use crate::session::{Failure, Watch};
 use crate::shot::Source;
 

@@ -11,6 +11,7 @@ use crate::script::{self, BUILTIN};
 use crate::session::prepare::{self, Encoders, Prepared};
 use crate::session::receipt::paths::seen_from;
 use crate::session::rendering::mark_damaged;
+use crate::session::running;
 use crate::session::surveyor::Looking;
 use crate::session::surveyor::{Kept, Surveyor as _};
 use crate::session::{Failure, INTERRUPTED, ScriptOptions, Watch};
@@ -70,7 +71,7 @@ pub(super) fn run(receipt: &Receipt, folder: &Path, options: &ProveOptions, watc
         sources: sources.collect(),
         deliveries: receipt.script.only.clone(),
     };
-    let ran = match prepare::run(&script.script, &script.settings) {
+    let ran = match running::run(&script.script, &script.settings) {
         Ok(ran) => ran,
         Err(failure) => {
             part.findings.push(Finding::unknown(
