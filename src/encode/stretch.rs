@@ -219,8 +219,6 @@ pub(super) fn failed(codec: &'static str, path: &Path, fault: &Fault) -> SinkErr
 }
 
 /// Why stretches did not become one file.
-///
-/// `recording` is the one whose sound was to be heard.
 pub(super) fn not_put_together(codec: &'static str, target: &Path, trouble: Trouble) -> SinkError {
     match trouble {
         Trouble::Unread(recording, unread) => SinkError::Unheard { recording, second: unread.from, why: unread.why },

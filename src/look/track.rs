@@ -1,8 +1,8 @@
 //! Looks for subjects in the stills of a shoot: small stills in, where each subject is out.
 //!
-//! Two passes over the stills, one backwards and one forwards; in each, every subject is tracked from each of its keys
-//! to the next, to the end of its side or the shoot. What lies beyond its last key, and before its first, is tracked
-//! back from its end, on the pass after it. A few small stills at a time are decoded by all workers together,
+//! Three passes over the stills: backwards, forwards, and backwards again. In the first two every subject is tracked from
+//! each of its keys to the next, to the end of its side or the shoot. What lies beyond its last key, and before its first,
+//! is tracked back from its end, on the pass after it. A few small stills at a time are decoded by all workers together,
 //! and then gone through in order, so memory does not grow with the shoot. What was found is kept in a store by the
 //! keys, the stills and their stands, so that the next look decodes nothing.
 //!
@@ -35,7 +35,7 @@ use crate::track::{Check, Found, Small, Spot, SpotState, State, Task, Told, Trac
 use crate::units::{Size, SlotIndex};
 
 /// Where subjects were found.
-pub const TRACKS: Kind = Kind { folder: "tracks", head: b"stillpath track1", most: 200_000_000 };
+pub const TRACKS: Kind = Kind { folder: "tracks", head: b"stillpath track2", most: 200_000_000 };
 
 /// Stills are looked at by the smallest scale that leaves their longer side at least this many samples.
 const AT_LEAST: u32 = 640;

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use crate::geom::Window;
 use crate::shot::{PosterForm, Purpose};
 
 /// What a delivery has beside its frames; nothing by default.
@@ -29,12 +30,15 @@ pub struct Extras {
 }
 
 /// Where a shot of a reel begins.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Chapter {
     /// Its first frame, from 0: where it is mixed with the shot before, the first in which it has a part.
     pub frame: u64,
     /// The shot's name.
     pub name: String,
+    /// Of each frame in which it is mixed with the shot before, the window of the one whose window the row has not.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub lesser: Vec<Window>,
 }
 
 /// A frame that is kept as a picture of its own.
@@ -113,6 +117,11 @@ impl Extras {
             Some(said.collect::<Vec<_>>().join(", ")).filter(|said| !said.is_empty())
         };
         differs("chapters", chapters(self), chapters(other));
+        for (one, two) in self.chapters.iter().zip(&other.chapters) {
+            if one.lesser != two.lesser {
+                said.push(format!("other windows where {} is mixed with the shot before", one.name));
+            }
+        }
         said
     }
 }

@@ -7,7 +7,13 @@ use crate::shot::{CoverArea, Framing, LevelBy, Moment, Pace, Path, Shot};
 /// A remark for each thing of a shot, or of a reel's shots, that goes by where the shoot ends.
 #[must_use]
 pub fn changes_with_growth(shot: &Shot) -> Vec<Diagnostic> {
-    shot.singles().iter().flat_map(of_single).collect()
+    let mut found: Vec<Diagnostic> = shot.singles().iter().flat_map(of_single).collect();
+    if let Some(reel) = shot.reel.as_ref().filter(|reel| reel.shots.len() > 1) {
+        let message = "where a shot of a reel grows, frames that are made already change after it";
+        let help = "all but the last shot should have stopped growing";
+        found.push(Diagnostic::remark(message).at(&reel.mix.place).word("reel").help(help));
+    }
+    found
 }
 
 fn of_single(shot: &Shot) -> Vec<Diagnostic> {
@@ -56,6 +62,14 @@ fn of_single(shot: &Shot) -> Vec<Diagnostic> {
             "level",
             "levelling finds its radius by all stills",
             "level = { radius = 30 } goes by so many stills on each side only",
+        );
+    }
+    if super::tracks(shot) {
+        say(
+            &shot.place,
+            "shot",
+            "what is tracked is looked for through all of the shoot",
+            "track = \"…csv\" reads where it was",
         );
     }
     let own = shot.deliveries.iter().filter_map(|delivery| delivery.framing.as_ref());

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use super::resolved::Resolved;
 use super::words;
 use crate::diag::{Diagnostic, Diagnostics};
+use crate::geom::Window;
 use crate::plan::{
     Between, Chapter, Corrected, DeliveryPlan, GatherList, Gathered, Layer, Layers, Lines, Passage, PosterFrame, Row,
     Share, Shows, Stamped, StandIn, Weighted,
@@ -28,14 +29,15 @@ pub(super) fn delivery(
     let mix = if own.len() > 1 { (reel.mix.value * first.fps.per_second()).round() as usize } else { 0 };
     for (at, (part, shot)) in own.iter().zip(&reel.shots).enumerate() {
         let mixes = usize::from(at > 0) + usize::from(at + 1 < own.len());
-        if part.rows.len() < mixes * mix {
+        // A frame at least is its own.
+        if part.rows.len() <= mixes * mix {
             let [lasts, wanted] =
                 [part.rows.len(), mixes * mix].map(|frames| words::figure(first.fps.time_of(frames as u64).0));
             let message = format!(
                 "'{}' lasts {lasts} s, and is to be mixed with its neighbours for {wanted} s in all",
                 shot.name
             );
-            let most = part.rows.len() as f64 / mixes as f64 / first.fps.per_second();
+            let most = first.fps.time_of((part.rows.len().saturating_sub(1) / mixes.max(1)) as u64).0;
             found.push(
                 Diagnostic::mistake(message)
                     .at(&reel.mix.place)
@@ -57,6 +59,7 @@ pub(super) fn delivery(
         let mut moved = Moved { slots: shoot.members[at].first, axis, known: BTreeMap::new() };
         let mixed = if at > 0 { mix } else { 0 };
         let begins = rows.len() - mixed;
+        let mut lesser = Vec::new();
         let lists = gathered.len();
         for list in &part.gathered {
             let list: GatherList = list.iter().map(|layer| moved.layer(layer)).collect();
@@ -65,11 +68,11 @@ pub(super) fn delivery(
         for (number, row) in part.rows.iter().enumerate() {
             let row = moved.row(row, &gathered[lists..], lists);
             match rows.get_mut(begins + number) {
-                Some(before) => mix_in(before, row, number + 1, mix),
+                Some(before) => lesser.push(mix_in(before, row, number + 1, mix)),
                 None => rows.push(row),
             }
         }
-        chapters.push(Chapter { frame: begins as u64, name: shot.name.clone() });
+        chapters.push(Chapter { frame: begins as u64, name: shot.name.clone(), lesser });
         rooms.push((begins, part.room));
         let later = at + 1 < own.len();
         sound.extend(
@@ -220,8 +223,9 @@ impl Moved {
     }
 }
 
-/// Mixes the `n`-th of the frames of a mix, from 1, into what was there of the shot before.
-fn mix_in(before: &mut Row, after: Row, n: usize, frames: usize) {
+/// Mixes the `n`-th of the frames of a mix, from 1, into what was there of the shot before; gives the window of the one of
+/// both whose place the row is not.
+fn mix_in(before: &mut Row, after: Row, n: usize, frames: usize) -> Window {
     let whole = u64::from(Share::WHOLE);
     let later = (whole * n as u64 + (frames as u64).div_ceil(2)) / (frames as u64 + 1);
     let sides = [(&before.layers, whole - later), (&after.layers, later)];
@@ -244,14 +248,14 @@ fn mix_in(before: &mut Row, after: Row, n: usize, frames: usize) {
         [alone] => Layers::One(alone.layer.clone()),
         _ => Layers::Mean(parts),
     };
-    let Row { position, slot, shown, stand_in, window, .. } = if later > whole / 2 { after } else { before.clone() };
-    *before = Row { position, slot, shown, stand_in, window, layers };
+    let (row, lesser) = if later > whole / 2 { (after, before.window) } else { (before.clone(), after.window) };
+    *before = Row { layers, ..row };
+    lesser
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geom::Window;
 
     fn row(slot: usize) -> Row {
         Row::plain(SlotIndex(slot), Window::new(0.0, 0.0, 16.0, 9.0))
@@ -261,7 +265,8 @@ mod tests {
     fn the_frames_of_a_mix_go_over_evenly_and_all_weights_add_up() {
         for frames in [1, 2, 3, 24, 25, 100, 65_535] {
             let mut last = 0;
-            for n in [1, 2, frames / 2, frames].into_iter().filter(|n| (1..=frames).contains(n)) {
+            let some = std::collections::BTreeSet::from([1, 2.min(frames), (frames / 2).max(1), frames]);
+            for n in some {
                 let mut mixed = row(3);
                 mix_in(&mut mixed, row(7), n, frames);
                 let shares: Vec<Share> = mixed.shares().collect();

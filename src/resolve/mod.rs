@@ -73,7 +73,7 @@ pub use level::{LevelFrom, flicker_of};
 pub use reel::{Made, resolve_all};
 pub use resolved::Resolved;
 pub use steady::{stands_measured, stands_of};
-pub use tracked::{FoundAt, Wanted, found_in, tables_named, to_track, tracks};
+pub use tracked::{FoundAt, ToTrack, Wanted, found_in, tables_named, to_track, tracks};
 
 /// The most frames of a shot, over all its deliveries: each is a row in memory, and ten million take a gigabyte and a
 /// half, or two where damaged stills are held. It is a day at 115 frames a second.
@@ -121,7 +121,13 @@ pub fn resolve(shot: &Shot, shoot: &Shoot, known: Known<'_>) -> Result<Resolved,
     let steady = steady::resolve(shot, shoot, &axis, known.stands, &mut found);
     let bounds = steady::Bounds::of(shoot.size, steady.as_ref());
     let covers = covers::resolve(shot, &moments, (steady.as_ref(), known.tracks), &mut found);
-    tracked::remark(shot, (shoot, &axis), known.tracks, |cover, slot| covers::hides(cover, &moments, slot), &mut found);
+    tracked::remark(
+        shot,
+        (&moments, steady.as_ref()),
+        known.tracks,
+        |cover, slot| covers::hides(cover, &moments, slot),
+        &mut found,
+    );
     let views = views::resolve(shot, bounds, &mut found);
     let timed = pace.and_then(|pace| length(shot, &pace, &mut found).map(|length| (pace, length)));
     let timed = timed.filter(|(_, length)| few_enough(shot, axis.places.len(), *length, &mut found));

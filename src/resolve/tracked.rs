@@ -14,9 +14,10 @@
 use kurbo::Rect;
 
 use crate::diag::{Diagnostic, Diagnostics, Place};
+use crate::plan::Steadying;
 use crate::shoot::Shoot;
 use crate::shot::{Cover, CoverArea, Framing, FramingKey, Moment, Path, Shot, StillBox, Tracked, TrackedBy, View};
-use crate::track::{Found, Spot, SpotState, Table, Task, Tracking, Unfit, between};
+use crate::track::{Found, Spot, SpotState, Table, Task, Tracking, Unfit, between, overlap};
 use crate::units::SlotIndex;
 
 use super::axis::Axis;
@@ -33,6 +34,8 @@ const UNSURE: f64 = 0.25;
 const COVERED: f64 = 0.1;
 /// Confidence below which a person should look.
 const HARDLY: f64 = 0.3;
+/// Overlap from which on a table and a key say the same.
+const AGREES: f64 = 0.5;
 /// Stretches of stills that are named one by one.
 const NAMED: usize = 4;
 
@@ -54,6 +57,8 @@ pub struct FoundAt {
     pub wanted: Wanted,
     /// Where it was found.
     pub found: Found,
+    /// The still whose view its boxes lie over, where that was looked for in a steadied shot.
+    pub over: Option<SlotIndex>,
 }
 
 /// Something of a shot that is tracked.
@@ -64,6 +69,17 @@ pub(super) struct Asked<'a> {
     keys: Vec<(&'a Place, &'a Moment, StillBox)>,
     /// The cover that asks for it.
     cover: Option<&'a Cover>,
+}
+
+impl Wanted {
+    /// The table that says where it is, where one does.
+    #[must_use]
+    pub fn table(&self) -> Option<&str> {
+        match &self.by {
+            TrackedBy::Table(path) => Some(path),
+            TrackedBy::Measured => None,
+        }
+    }
 }
 
 impl<'a> Asked<'a> {
@@ -140,7 +156,11 @@ pub fn tracks(shot: &Shot) -> bool {
     Asked::all(shot).iter().any(|one| one.track.by == TrackedBy::Measured)
 }
 
-/// What is to be looked for in the stills of a shot, where those stand so; nothing where the shot is refused anyhow.
+/// What is to be looked for, and of each which it is, with the still whose view its boxes lie over.
+pub type ToTrack = (Tracking, Vec<(Wanted, Option<SlotIndex>)>);
+
+/// What is to be looked for in the stills of a shot, where those stand so, each with the still whose view its boxes lie
+/// over; nothing where the shot is refused anyhow.
 ///
 /// # Errors
 /// Keys that lie on no whole still.
@@ -148,7 +168,7 @@ pub fn to_track(
     shot: &Shot,
     shoot: &Shoot,
     stands: Option<&[Option<crate::register::Pose>]>,
-) -> Result<(Tracking, Vec<Wanted>), Diagnostics> {
+) -> Result<ToTrack, Diagnostics> {
     let mut said = Diagnostics::default();
     let times = Times::of(shot, shoot, &mut said);
     let Ok(axis) = Axis::lay_out(shot, shoot, &times, &mut said) else { return Ok(Default::default()) };
@@ -178,7 +198,7 @@ pub fn to_track(
         keys.sort_by_key(|(slot, _)| *slot);
         keys.dedup_by_key(|(slot, _)| *slot);
         tasks.push(Task { keys });
-        wanted.push(one.wanted());
+        wanted.push((one.wanted(), steady.as_ref().map(|steady| steady.first)));
     }
     let mut sides = Vec::new();
     let mut place = 0;
@@ -214,7 +234,7 @@ pub fn found_in(table: &Table, wanted: Wanted, shoot: &Shoot) -> Result<FoundAt,
         let mistake = Diagnostic::mistake("the table of boxes has no line").at(place).word("track");
         return Err(mistake.help("track = true looks for it, and a render writes such a table"));
     }
-    Ok(FoundAt { wanted, found: Found { spots, ..Found::default() } })
+    Ok(FoundAt { wanted, found: Found { spots, ..Found::default() }, over: None })
 }
 
 /// A subject by the places of the axis.
@@ -297,7 +317,7 @@ impl Sighted {
         grown(Rect::from_center_size(area.center(), size), COVERED)
     }
 
-    /// Stretches of places, each with whether it is lost there.
+    /// Stretches of places of which that is true.
     fn stretches(&self, is: impl Fn(&Spot) -> bool, within: impl Fn(usize) -> bool) -> Vec<std::ops::Range<usize>> {
         let mut found: Vec<std::ops::Range<usize>> = Vec::new();
         for (at, _) in self.spots.iter().enumerate().filter(|(at, spot)| is(spot) && within(*at)) {
@@ -319,16 +339,32 @@ fn grown(area: Rect, share: f64) -> Rect {
 /// axis whether its cover hides anything there.
 pub(super) fn remark(
     shot: &Shot,
-    (shoot, axis): (&Shoot, &Axis),
+    (moments, steady): (&Moments<'_>, Option<&Steadying>),
     known: &[FoundAt],
     covered: impl Fn(&Cover, SlotIndex) -> bool,
     found: &mut Diagnostics,
 ) {
+    let (shoot, axis) = (moments.shoot, moments.axis);
     for one in Asked::all(shot) {
         let wanted = one.wanted();
-        let Some(sighted) = sighted(&wanted, known, axis) else { continue };
-        let of = known.iter().find(|known| known.wanted == wanted).map(|known| &known.found);
-        if let Some(of) = of {
+        let own = known.iter().find(|known| known.wanted == wanted);
+        let Some(sighted) = sighted(&wanted, known, axis) else {
+            if own.is_some() {
+                let message = "the table of boxes says nothing of the stills that are used";
+                found.push(
+                    Diagnostic::mistake(message)
+                        .at(one.place)
+                        .word("track")
+                        .help("track = true looks for it in these, and a render writes such a table"),
+                );
+            }
+            continue;
+        };
+        found.0.extend(own.and_then(|own| over_another_view(&one, own, steady, shoot)));
+        if let TrackedBy::Table(_) = one.track.by {
+            found.0.extend(elsewhere(&one, &sighted, moments));
+        }
+        if let Some(of) = own.map(|known| &known.found) {
             unfit(&one, of, shoot, found);
             let still = |slot: &usize| format!("still({})", slot + 1);
             for (from, to) in &of.apart {
@@ -387,6 +423,37 @@ pub(super) fn remark(
     }
 }
 
+/// Boxes that were found over another first view than frames have now: one still of it has turned out damaged since.
+fn over_another_view(one: &Asked<'_>, own: &FoundAt, steady: Option<&Steadying>, shoot: &Shoot) -> Option<Diagnostic> {
+    let (before, now) = (own.over?, steady?.first);
+    (before != now).then(|| {
+        let [before, now] = [before, now].map(|slot| &shoot.slots[slot.0].name);
+        Diagnostic::mistake(format!("what is tracked was found over the view of {before}, and frames begin with {now}"))
+            .at(one.place)
+            .word("track")
+            .help("give the same command again: it is looked for anew")
+    })
+}
+
+/// Keys of the script that a table contradicts: it goes before them, and one that was added to correct it does nothing.
+fn elsewhere(one: &Asked<'_>, sighted: &Sighted, moments: &Moments<'_>) -> Vec<Diagnostic> {
+    let differs = |(place, at, area): &(&Place, &Moment, StillBox)| {
+        let on = place_at(moments.of_subject(at).ok()?, moments.axis);
+        let key = Rect::new(area.x, area.y, area.x + area.width, area.y + area.height);
+        (overlap(sighted.spot(on).area, key) < AGREES).then(|| {
+            let still = moments.axis.places[on].slot.0 + 1;
+            Diagnostic::mistake(format!(
+                "the table of boxes has what is tracked elsewhere than this key, in still({still})"
+            ))
+            .at(place)
+            .word("key")
+            .help("edit its line in the table, or the key, until they agree")
+            .help("or track = true looks for it anew, from the keys")
+        })
+    };
+    one.keys.iter().filter_map(differs).collect()
+}
+
 /// What is said where a subject is lost; a mistake where it must not be.
 fn lost_in(
     one: &Asked<'_>,
@@ -399,7 +466,10 @@ fn lost_in(
     let longest = lost.iter().map(std::ops::Range::len).max().unwrap_or(0);
     let what = if one.word == "cover" { "what this cover hides" } else { "the subject" };
     let message = format!("{what} is lost in {}", named(lost, axis));
-    let key = format!("where it is there: key {{ at = still({at}), box(…) }}");
+    let key = match one.track.by {
+        TrackedBy::Measured => format!("where it is there: key {{ at = still({at}), box(…) }}"),
+        TrackedBy::Table(_) => format!("where it is there: the line of still({at}) in the table, with keyed or seen"),
+    };
     match (one.word, refused) {
         ("cover", true) => Diagnostic::mistake(format!("{message}: nothing says where it is to be hidden"))
             .at(one.place)

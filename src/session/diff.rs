@@ -103,6 +103,10 @@ fn sheet(
     watch: &Watch,
 ) -> Result<crate::ink::Drawing, Failure> {
     let (shoot, shoot_after) = (&before.shoots[one.shoot], &after.shoots[other.shoot]);
+    if !(shoot.members.is_empty() && shoot_after.members.is_empty()) {
+        let mistake = Diagnostic::mistake("a reel shows the stills of several shoots, which no one sheet can hold");
+        return Err(Failure::refused(mistake.help("leave out -o for the differences in words")));
+    }
     if shoot.size != shoot_after.size {
         let message = format!(
             "the stills are {} before and {} after, so both cannot be drawn over one",

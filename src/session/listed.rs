@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::diag::{Diagnostic, Place};
+use crate::resolve;
 use crate::script::Text;
 use crate::shot::{self, At, Framing, FramingKey, Listed, MOST_BYTES, Path as Route, Shot, Table, View, Wrong};
 
@@ -121,7 +122,7 @@ fn refused(path: &Path, place: &Place, wrong: Wrong) -> Box<Diagnostic> {
     Box::new(wrong.help.into_iter().fold(mistake, Diagnostic::help))
 }
 
-/// The files that a script's shots name beside their stills: tables of windows, gains and stands.
+/// The files that a script's shots name beside their stills: tables of windows, gains, stands and boxes.
 pub(super) fn named_by(shots: &[Shot], base: &Path) -> Vec<PathBuf> {
     let framings = |shot: &Shot| {
         let own = shot.deliveries.iter().filter_map(|delivery| delivery.framing.clone());
@@ -142,5 +143,6 @@ pub(super) fn named_by(shots: &[Shot], base: &Path) -> Vec<PathBuf> {
         });
         gains.into_iter().chain(stands)
     });
-    windows.chain(corrections).map(|file| base.join(file)).collect()
+    let boxes = shots.iter().flat_map(Shot::singles).flat_map(resolve::tables_named).map(|(_, file)| file);
+    windows.chain(corrections).chain(boxes).map(|file| base.join(file)).collect()
 }

@@ -17,10 +17,9 @@ use crate::level::Curve;
 use crate::measures::Measures;
 use crate::plan::DeliveryPlan;
 use crate::register::{Pose, Registered};
-use crate::resolve::{FoundAt, Known, LevelFrom, Made, Resolved, Wanted};
+use crate::resolve::{FoundAt, Known, LevelFrom, Made, Resolved, ToTrack};
 use crate::shoot::Shoot;
 use crate::shot::{LevelBy, Shot, SteadyBy};
-use crate::track::Tracking;
 use crate::{resolve, script, survey};
 
 /// A script made ready to render.
@@ -187,14 +186,17 @@ impl Part {
         if self.shot.reel.is_some() { &[] } else { self.singles.first().map_or(&[], |single| &single.tracks) }
     }
 
-    /// A reel's shots, each by itself; or what there is.
-    fn apart(self) -> Vec<Self> {
+    /// A reel's shots, each by itself; or what there is. Where the script has `several` reels or shots, their names begin
+    /// with their reel's.
+    fn apart(self, several: bool) -> Vec<Self> {
         match (self.made, self.shot.reel) {
             (Made::Reel { shots, .. }, Some(reel)) => {
                 let parts = reel.shots.into_iter().zip(self.singles).zip(shots);
+                let name =
+                    |shot: &Shot| if several { format!("{}-{}", self.shot.name, shot.name) } else { shot.name.clone() };
                 let part = |((shot, single), made): ((Shot, Single), Resolved)| Self {
                     shoot: single.shoot,
-                    shot,
+                    shot: Shot { name: name(&shot), ..shot },
                     singles: vec![single],
                     made: Made::Shot(Box::new(made)),
                 };
@@ -251,7 +253,7 @@ impl Prepared {
             }
         };
         let knows = known(self.measures_of(shoot), curve.as_ref(), stands.as_deref(), &self.supplies);
-        let tracking = match tracking(shot, seen, knows) {
+        let tracking = match tracking(shot, seen, Known { tracks: &named, ..knows }) {
             Ok(tracking) => tracking,
             Err(mistakes) => {
                 found.extend(mistakes);
@@ -316,7 +318,8 @@ impl Prepared {
     /// The same with the shots of its reels one by one, in the place of the reels.
     pub(super) fn apart(mut self) -> Self {
         let parts = std::mem::take(&mut self.parts);
-        self.parts = parts.into_iter().flat_map(Part::apart).collect();
+        let several = parts.len() > 1;
+        self.parts = parts.into_iter().flat_map(|part| part.apart(several)).collect();
         self
     }
 
@@ -420,7 +423,7 @@ impl Prepared {
     fn track(
         &mut self,
         shoot: usize,
-        (tracking, wanted): (Tracking, Vec<Wanted>),
+        (tracking, wanted): ToTrack,
         look: Looking<'_>,
         surveyor: &mut dyn Surveyor,
     ) -> Result<Vec<FoundAt>, Failure> {
@@ -428,13 +431,15 @@ impl Prepared {
             return Ok(Vec::new());
         }
         let found = surveyor.track(&mut self.shoots[shoot], &tracking, look)?;
-        Ok(wanted.into_iter().zip(found).map(|(wanted, found)| FoundAt { wanted, found }).collect())
+        Ok(wanted.into_iter().zip(found).map(|((wanted, over), found)| FoundAt { wanted, found, over }).collect())
     }
 }
 
 /// What is to be looked for in the stills of a shot; nothing where it is refused without that.
-fn tracking(shot: &Shot, shoot: &Shoot, knows: Known<'_>) -> Result<(Tracking, Vec<Wanted>), Diagnostics> {
-    if !resolve::tracks(shot) || resolve::resolve(shot, shoot, knows).is_err() {
+fn tracking(shot: &Shot, shoot: &Shoot, knows: Known<'_>) -> Result<ToTrack, Diagnostics> {
+    // What strict refuses may be right once it is known where its subject goes.
+    let lenient = Shot { strict: false, ..shot.clone() };
+    if !resolve::tracks(shot) || resolve::resolve(&lenient, shoot, knows).is_err() {
         return Ok(Default::default());
     }
     resolve::to_track(shot, shoot, knows.stands)

@@ -140,7 +140,7 @@ pub(super) fn stretches_of(plan: &DeliveryPlan, identities: &Arc<Identities>, ma
         identities.shoot.size,
         extras.title,
         extras.timecode,
-        extras.chapters,
+        extras.chapters.iter().map(|one| (one.frame, &one.name)).collect::<Vec<_>>(),
         plan.stamps.iter().map(Stamped::look).collect::<Vec<_>>().join("; ")
     );
     // By list, what each of the layers is that frames gather from: a frame has hundreds of them.

@@ -75,18 +75,26 @@ pub(super) fn tracks_kept_in(prepared: &Prepared, part: &Part, out: &Path) -> Ve
 fn track_names<'a>(prepared: &Prepared, part: &'a Part) -> Vec<(String, &'a FoundAt)> {
     let shot = if part.shot.name.is_empty() { String::new() } else { format!("-{}", part.shot.name) };
     let (mut covers, mut follows) = (0, 0);
+    // What the script reads is its user's own by now, and not written over.
+    let read: Vec<&str> =
+        part.tracks().iter().filter_map(|one| Path::new(one.wanted.table()?).file_name()?.to_str()).collect();
     let name = |one: &FoundAt| {
-        let of = if one.wanted.word == "cover" {
-            covers += 1;
-            format!("-cover{covers}")
-        } else {
-            follows += 1;
-            if follows == 1 { String::new() } else { format!("-follow{follows}") }
-        };
-        format!("{}{shot}{of}-track.csv", prepared.stem)
+        loop {
+            let of = if one.wanted.word == "cover" {
+                covers += 1;
+                format!("-cover{covers}")
+            } else {
+                follows += 1;
+                if follows == 1 { String::new() } else { format!("-follow{follows}") }
+            };
+            let name = format!("{}{shot}{of}-track.csv", prepared.stem);
+            if !read.contains(&&*name) {
+                return name;
+            }
+        }
     };
-    // In the script's order, whether looked for or read.
-    let mut tracks: Vec<&FoundAt> = part.tracks().iter().collect();
+    // In the script's order.
+    let mut tracks: Vec<&FoundAt> = part.tracks().iter().filter(|one| one.wanted.table().is_none()).collect();
     tracks.sort_by_key(|one| one.wanted.place.line);
     let names: Vec<String> = tracks.iter().copied().map(name).collect();
     names.into_iter().zip(tracks).collect()

@@ -14,6 +14,7 @@
 //! - How long no still has come is measured by a clock that nobody sets, and only while it is a time of which the script
 //!   takes stills.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
@@ -31,6 +32,7 @@ use super::running::run;
 use super::share::typed::command;
 use super::{FAILED, Failure, Reply, ScriptOptions, Watch, surveyed};
 use crate::diag;
+use crate::receipt::Receipt;
 use crate::shoot::{Content, Shoot};
 use crate::shot::{Chosen, Shot};
 use crate::survey::{Listing, Request, listing};
@@ -314,11 +316,14 @@ impl Tended<'_> {
         let wanted = all.filter(|name| self.script.deliveries.iter().any(|one| one == name));
         let stem = self.script.script.file_stem().unwrap_or_default().to_string_lossy();
         let last = receipt::last(&receipt::path_of(&stem, wanted, self.script, &self.options.out));
-        let stills = |shoot: &crate::receipt::Shoot| match shoot.recording {
-            Some(_) => shoot.stills.len(),
-            None => shoot.stills.iter().filter(|still| still.path.is_some()).count(),
+        // A file counts once, whichever shots show it. Frames of recordings have none of their own.
+        let stills = |last: Receipt| {
+            let all = || last.shoots.iter().flat_map(|shoot| &shoot.stills);
+            let files: BTreeSet<_> = all().filter_map(|still| still.path.as_ref()).collect();
+            let frames = last.shoots.iter().filter(|shoot| shoot.recording.is_some()).map(|shoot| shoot.stills.len());
+            files.len() + frames.sum::<usize>()
         };
-        Ok(last.map(|last| last.shoots.iter().map(stills).sum()))
+        Ok(last.map(stills))
     }
 }
 

@@ -94,6 +94,8 @@ pub struct Told {
 
 /// Two boxes are the same place from this overlap on.
 const SAME: f64 = 0.3;
+/// Two boxes whose middle one is good for both from this overlap on.
+const ALIKE: f64 = 0.75;
 /// What is in doubt is worth this much of its confidence.
 const DOUBTED: f64 = 0.25;
 /// Decimals of what is told: those of a table, so that one read back says the same.
@@ -125,6 +127,23 @@ impl Found {
             for pair in keys.windows(2) {
                 let (from, to) = (pair[0], pair[1]);
                 let misses = |told: Option<Told>, area: Rect| told.is_none_or(|told| overlap(told.area, area) < 0.1);
+                // Seen beside the next key, it was something else from some still on.
+                let slips = |told: Option<Told>, area: Rect| {
+                    told.is_some_and(|told| told.seen && overlap(told.area, area) < 0.1)
+                };
+                let seen = |told: Option<Told>| told.is_some_and(|told| told.seen);
+                let slipped = [slips(forwards[to.0], to.1), slips(backwards[from.0], from.1)];
+                for slot in side.iter().copied().filter(|slot| (from.0 + 1..to.0).contains(slot)) {
+                    let only = [
+                        seen(forwards[slot]) && !seen(backwards[slot]),
+                        seen(backwards[slot]) && !seen(forwards[slot]),
+                    ];
+                    if let Some(spot) = found.spots[slot].as_mut().filter(|spot| spot.state == SpotState::Seen)
+                        && slipped.iter().zip(only).any(|(slipped, only)| *slipped && only)
+                    {
+                        (spot.state, spot.confidence) = (SpotState::Doubted, spot.confidence * DOUBTED);
+                    }
+                }
                 if misses(forwards[to.0], to.1) && misses(backwards[from.0], from.1) {
                     found.apart.push((from.0, to.0));
                 }
@@ -190,7 +209,13 @@ fn spot(task: &Task, slot: usize, forwards: Option<Told>, backwards: Option<Told
             if overlap(one.area, two.area) >= SAME {
                 let share = before as f64 / (before as f64 + after as f64);
                 let confidence = one.confidence.max(two.confidence);
-                Spot { area: between(one.area, two.area, share), confidence, state: SpotState::Seen }
+                // Where they part, the box that holds both.
+                let area = if overlap(one.area, two.area) < ALIKE {
+                    one.area.union(two.area)
+                } else {
+                    between(one.area, two.area, share)
+                };
+                Spot { area, confidence, state: SpotState::Seen }
             } else {
                 let nearer = if before <= after { one } else { two };
                 Spot { state: SpotState::Doubted, ..of(nearer, DOUBTED) }

@@ -179,6 +179,8 @@ impl Tracker {
         let wanted =
             if self.missed == 0 { LEAST.max(SHARE * self.usual) } else { LEAST_BACK.max(SHARE_BACK * self.usual) };
         let apart = if self.missed == 0 { APART } else { APART_BACK };
+        // What has grown or shrunk beyond what is looked for is no longer all in the box.
+        let found = found.filter(|found| found.size > SHRUNK && found.size < GROWN);
         let found = found.filter(|found| found.likeness >= wanted && found.likeness - found.rival >= apart);
         match found {
             Some(found) => self.take(picture, &found),

@@ -236,6 +236,14 @@ impl Looking<'_> {
             *render.stills.entry(state).or_default() += 1;
             render.folders.extend(seen.as_deref().and_then(Path::parent).map(Path::to_owned));
         }
+        for file in receipt.shoots.iter().flat_map(|shoot| shoot.recording.iter().chain(&shoot.recordings)) {
+            let seen = base.and_then(|base| self.seen(base, &file.path));
+            let state = match &seen {
+                None => State::Elsewhere,
+                Some(seen) => self.file(seen, None, Some(&file.blake3))?,
+            };
+            *render.stills.entry(state).or_default() += 1;
+        }
         Some(render)
     }
 

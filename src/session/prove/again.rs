@@ -227,9 +227,12 @@ fn fitting(receipt: &Receipt, prepared: &Prepared) -> Vec<Option<usize>> {
         // Files that came to lie beside the stills change no frame; nor do the words for damage.
         plan.tally.set_aside = shot.tally.set_aside;
         let stills = &receipt.shoots[shot.shoot].stills;
+        // Both are in the order of slots; a reel's shoots may have stills of one name.
+        let mut left = stills.iter();
         for (name, done) in &mut plan.tally.damaged {
-            let still = stills.iter().find(|still| still.name == *name);
-            if let Some(why) = still.and_then(|still| damage(still, &shot.name)) {
+            let mut why =
+                left.by_ref().filter(|still| still.name == *name).filter_map(|still| damage(still, &shot.name));
+            if let Some(why) = why.next() {
                 why.clone_into(done);
             }
         }
