@@ -1,7 +1,7 @@
 //! What becomes of subjects that are tracked: boxes, what is said where they are lost, and what is to be looked for.
 
 use stillpath::curve::ease::Ease;
-use stillpath::diag::Diagnostics;
+use stillpath::diag::{Diagnostics, Placed};
 use stillpath::plan::{Plan, covered_in};
 use stillpath::register::Pose;
 use stillpath::resolve::{self, FoundAt, Known};
@@ -81,7 +81,7 @@ const BOXES: &str = "still,x,y,width,height,confidence,state,name
 fn a_cover_that_loses_what_it_hides_stops_the_render_and_says_what_to_type() {
     let said = refused(&covering(0), &png(6), BOXES);
     assert!(said.contains("what this cover hides is lost in still(4) to still(5): nothing says where"), "{said}");
-    assert!(said.contains("key { at = still(4), box(…) }"), "{said}");
+    assert!(said.contains("the line of still(4) in the table, with keyed or seen"), "{said}");
     assert!(said.contains("held = 2 holds the box there"), "{said}");
     assert!(refused(&covering(1), &png(6), BOXES).contains("lost in still(4) to still(5)"), "one is not enough");
     let plan = planned(&covering(2), &png(6), BOXES).unwrap();
@@ -151,6 +151,10 @@ fn two_covers_in_one_line_keep_their_own_boxes() {
     let mut other = shot.covers[0].clone();
     other.track = Some(Tracked { by: TrackedBy::Table("others.csv".into()), held: Some(0) });
     shot.covers.push(other);
+    for (cover, x) in shot.covers.iter_mut().zip([0.1, 0.7]) {
+        let CoverArea::Keyed(keys) = &mut cover.area else { panic!("a cover with keys") };
+        keys[0].area = StillBox { x, ..AREA };
+    }
     let shoot = png(1);
     let table = |x: f64| Table::from_csv(&format!("1,{x},0.4,0.1,0.1\n")).unwrap();
     let wanted = resolve::tables_named(&shot);
@@ -162,6 +166,22 @@ fn two_covers_in_one_line_keep_their_own_boxes() {
     let made = resolve::resolve(&shot, &shoot, Known { tracks: &tracks, ..Known::default() }).unwrap();
     let left: Vec<u32> = covered_in(&made.plan.covers, SlotIndex(0)).iter().map(|area| area.x).collect();
     assert_eq!(left, [400, 2800]);
+}
+
+#[test]
+fn a_table_that_is_of_something_else_hides_nothing_and_is_refused() {
+    // The key says where it is in the first still; the table is another cover's.
+    let elsewhere = BOXES.replace("1,0.4,0.4", "1,0.8,0.4");
+    let said = refused(&covering(2), &png(6), &elsewhere);
+    assert!(said.contains("elsewhere than this key, in still(1)") && said.contains("until they agree"), "{said}");
+    // It says nothing of what is left of the shoot.
+    let mut later = covering(2);
+    later.source.from = Some(Placed::new(Moment::Still(4), line(2)));
+    let CoverArea::Keyed(keys) = &mut later.covers[0].area else { panic!("a cover with keys") };
+    keys[0].at = Moment::Still(4);
+    let early: String = BOXES.lines().take(4).map(|line| format!("{line}\n")).collect();
+    let said = refused(&later, &png(6), &early);
+    assert!(said.contains("the table of boxes says nothing of the stills that are used"), "{said}");
 }
 
 fn measured(mut shot: Shot) -> Shot {
