@@ -152,7 +152,7 @@ impl Tracker {
         Ok(made)
     }
 
-    /// How like it something else near it is, from 0 to 1, where it was keyed; from [`TWIN`] on they cannot be told
+    /// How like it something else near it is, from 0 to 1, where it was keyed; from `TWIN` on they cannot be told
     /// apart.
     #[must_use]
     pub fn has_twin(&self) -> bool {
