@@ -153,6 +153,41 @@ fn two_directions_agree_are_doubted_or_held_between_what_was_seen() {
 }
 
 #[test]
+fn a_track_that_slips_to_something_else_before_the_next_key_is_in_doubt_where_it_alone_was_seen() {
+    // Forwards it comes out beside the key at 6, seen; backwards it is lost before 3.
+    let task = Task { keys: vec![(0, key(0.1)), (6, key(0.7))] };
+    let forwards =
+        [None, told(0.2, true), told(0.3, true), told(0.3, true), told(0.3, true), told(0.3, true), told(0.3, true)];
+    let backwards = [
+        told(0.5, false),
+        told(0.5, false),
+        told(0.5, false),
+        told(0.5, false),
+        told(0.5, true),
+        told(0.6, true),
+        None,
+    ];
+    let found = Found::woven(&task, &[(0..7).collect()], 7, (&forwards, &backwards), &[]);
+    let state = |at: usize| found.spots[at].unwrap().state;
+    assert_eq!([1, 2, 3].map(state), [SpotState::Doubted; 3], "only the pass that slipped saw it there");
+    // A pass that comes out at the key is believed where the other had lost it.
+    let mut right = forwards;
+    right[6] = told(0.7, true);
+    let found = Found::woven(&task, &[(0..7).collect()], 7, (&right, &backwards), &[]);
+    assert_eq!([1, 2, 3].map(|at| found.spots[at].unwrap().state), [SpotState::Seen; 3]);
+}
+
+#[test]
+fn boxes_of_two_directions_that_overlap_in_part_are_held_both() {
+    let task = Task { keys: vec![(0, key(0.1)), (2, key(0.14))] };
+    let (forwards, backwards) = ([None, told(0.1, true), told(0.14, true)], [told(0.1, true), told(0.14, true), None]);
+    let found = Found::woven(&task, &[vec![0, 1, 2]], 3, (&forwards, &backwards), &[]);
+    let spot = found.spots[1].unwrap();
+    assert_eq!(spot.state, SpotState::Seen);
+    assert!(spot.area.x0 <= key(0.1).x0 + 1e-6 && spot.area.x1 >= key(0.14).x1 - 1e-6, "{:?}", spot.area);
+}
+
+#[test]
 fn two_keys_of_which_neither_leads_to_the_other_are_named() {
     let task = Task { keys: vec![(0, key(0.1)), (2, key(0.8))] };
     let (forwards, backwards) = ([None, told(0.1, true), told(0.1, true)], [told(0.8, true), told(0.8, true), None]);

@@ -136,3 +136,20 @@ fn boxes_on_nothing_and_on_everything_are_refused_with_what_to_do() {
     assert!(refused("box(0.02, 0.02, 0.96, 0.96)").contains("nearly fills the still"));
     assert!(refused("box(0.2, 0.2, 0.01, 0.1)").contains("is too small"));
 }
+
+#[test]
+fn a_table_that_a_cover_reads_is_written_over_by_no_other_cover() {
+    let bench = shoot(8, |_| true);
+    let whole = "framing { key { at = 0, show = box(0, 0, 1, 1) } }";
+    bench.script(&script(whole, &format!("cover {{ {KEY}, track = true }}")));
+    bench.render().expect(0);
+    let table = bench.path("clips/move-cover1-track.csv");
+    let kept = fs::read_to_string(&table).unwrap();
+    // Another cover, of another thing, above it: it would have had that name.
+    let other = "cover { key { at = still(2), box(0.0, 0.1, 0.2, 0.3) }, track = true, held = 8 }";
+    let reads = format!("cover {{ {KEY}, track = \"clips/move-cover1-track.csv\" }}");
+    bench.script(&script(whole, &format!("\n  {other},\n  {reads}\n")));
+    bench.run(&["render", "move.lua", "--out", "clips", "--force"]).expect(0);
+    assert_eq!(fs::read_to_string(&table).unwrap(), kept);
+    assert!(bench.path("clips/move-cover2-track.csv").exists(), "{:?}", bench.list("clips"));
+}

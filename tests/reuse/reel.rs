@@ -265,3 +265,73 @@ fn what_cannot_be_joined_is_refused_with_what_to_type() {
     bench.script(&reel(""));
     bench.run(&["check", "move.lua", "--source", "later"]).expect(1).says("--source replaces one source");
 }
+
+#[test]
+fn stills_of_one_name_in_two_shoots_are_told_apart_when_a_reel_is_proved() {
+    let bench = Bench::new(8);
+    for number in 1..=8 {
+        write_still(&bench.path(&format!("again/LAPS{number:04}.JPG")), SMALL, 2 * number);
+    }
+    corrupt(&bench.path("again/LAPS0004.JPG"));
+    let text = reel("mix = \"0.5s\",").replace("\"later\", damaged = \"hold\"", "\"again\", damaged = \"skip\"");
+    bench.script(&text);
+    bench.render().expect(0);
+    let proved = bench.run(&["prove", "clips/move-receipt.json", "--frames", "all"]).expect(0).out;
+    assert!(proved.contains("gives the same plan") && proved.contains("PROVED"), "{proved}");
+}
+
+#[test]
+fn what_differs_only_in_the_lesser_part_of_a_mix_is_another_plan() {
+    let bench = bench();
+    // Of the first shot's frames only the last two differ, which the second shot has most of.
+    let ends = |zoom: &str| {
+        let keys = "key { at = still(10), on = point(0.5, 0.5), zoom = 1.2 }, key { at = still(12), on = point(0.5, 0.5), zoom = ZOOM }";
+        let text = reel("mix = \"1s\",");
+        let (before, after) = text.split_once("framing {").unwrap();
+        let (_, after) = after.split_once("} },").unwrap();
+        format!("{before}framing {{ {} }},{after}", keys.replace("ZOOM", zoom))
+    };
+    fs::write(bench.path("near.lua"), ends("1.6")).unwrap();
+    bench.script(&ends("1.5"));
+    let differs = bench.run(&["diff", "move.lua", "near.lua"]).expect(0).out;
+    assert!(differs.contains("other windows where noon is mixed with the shot before"), "{differs}");
+    let same = bench.run(&["diff", "move.lua", "move.lua"]).expect(0).out;
+    assert!(same.contains("no difference"), "{same}");
+    // No one sheet holds the stills of two shoots.
+    let refused = bench.run(&["diff", "move.lua", "near.lua", "-o", "both.svg"]).expect(1);
+    assert!(refused.err.contains("leave out -o for the differences in words"), "{}", refused.err);
+}
+
+#[test]
+fn the_shots_of_two_reels_have_sheets_of_their_own() {
+    let bench = bench();
+    let one = |name: &str| {
+        let delivery = WIDE.replace("wide", name);
+        script(&format!("reel {{ name = \"{name}\","), [&delivery, &delivery], "}")
+            .replace("name = \"dawn\", ", "")
+            .replace("name = \"noon\", ", "")
+            .replace("return ", "")
+    };
+    bench.script(&format!("return {{ {}, {} }}", one("first"), one("second")));
+    bench.run(&["draw", "move.lua", "-o", "sheet.svg"]).expect(0);
+    for sheet in ["first-1", "first-2", "second-1", "second-2"] {
+        assert!(bench.path(&format!("sheet-{sheet}.svg")).exists(), "{sheet}: {:?}", bench.list("."));
+    }
+}
+
+#[test]
+fn frames_that_gather_light_follow_at_once_and_are_not_mixed() {
+    let bench = bench();
+    let gathered = |mix: &str| reel(mix).replace("shutter = 720, ", "gather = { \"brightest\", grow = true }, ");
+    bench.script(&gathered("mix = \"1s\","));
+    let refused = bench.run(&["check", "move.lua"]).expect(1);
+    let said = "frames of 'noon' that gather light cannot be mixed with another shot's";
+    assert!(refused.err.contains(said) && refused.err.contains("leave mix out"), "{}", refused.err);
+    bench.script(&gathered(""));
+    bench.run(&["check", "move.lua"]).expect(0);
+    // Those of a lone shot, after another one.
+    let reeled = &planes(&bench, &gathered(""), "reeled")[0];
+    let alone = gathered("").replace("reel { name = \"year\", ", "{").replace(WIDE, "WIDE");
+    let alone = alone.replacen("WIDE", WIDE, 1).replace("WIDE", &WIDE.replace("wide", "other"));
+    assert_eq!(reeled[12..], planes(&bench, &alone, "alone")[1]);
+}
