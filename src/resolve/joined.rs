@@ -27,6 +27,12 @@ pub(super) fn delivery(
     let first = own[0];
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a mix lasts a day at most")]
     let mix = if own.len() > 1 { (reel.mix.value * first.fps.per_second()).round() as usize } else { 0 };
+    if own.len() > 1 && mix == 0 && reel.mix.value > 0.0 {
+        let message =
+            format!("a mix of {} s is less than half a frame of '{}'", words::figure(reel.mix.value), first.name);
+        let help = "leave mix out: one shot follows the other at once";
+        found.push(Diagnostic::mistake(message).at(&reel.mix.place).word("mix").help(help));
+    }
     for (at, (part, shot)) in own.iter().zip(&reel.shots).enumerate() {
         let mixes = usize::from(at > 0) + usize::from(at + 1 < own.len());
         // A frame at least is its own.

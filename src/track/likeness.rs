@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use kurbo::Point;
 use rustfft::num_complex::Complex32;
-use rustfft::{Fft, FftPlanner};
+use rustfft::{Fft, FftPlannerScalar};
 
 use super::picture::Small;
 
@@ -193,7 +193,9 @@ pub(super) struct Map {
 
 /// Finds patterns in patches; keeps what transforms need from one to the next.
 pub(super) struct Finder {
-    planner: FftPlanner<f32>,
+    /// The plain kernels: those chosen by processor differ in last bits, and machines that share a render would then find
+    /// other tracks.
+    planner: FftPlannerScalar<f32>,
 }
 
 impl std::fmt::Debug for Finder {
@@ -204,7 +206,7 @@ impl std::fmt::Debug for Finder {
 
 impl Finder {
     pub(super) fn new() -> Self {
-        Self { planner: FftPlanner::new() }
+        Self { planner: FftPlannerScalar::new() }
     }
 
     /// How alike the patterns, all of one size, are to every place of a patch that is at least as large.
@@ -295,7 +297,7 @@ struct Transform {
 }
 
 impl Transform {
-    fn new(planner: &mut FftPlanner<f32>, columns: usize, rows: usize) -> Self {
+    fn new(planner: &mut FftPlannerScalar<f32>, columns: usize, rows: usize) -> Self {
         let across = [planner.plan_fft_forward(columns), planner.plan_fft_inverse(columns)];
         let down = [planner.plan_fft_forward(rows), planner.plan_fft_inverse(rows)];
         let most = across.iter().chain(&down).map(|fft| fft.get_inplace_scratch_len()).max().unwrap_or(0);

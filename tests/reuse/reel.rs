@@ -253,6 +253,9 @@ fn what_cannot_be_joined_is_refused_with_what_to_type() {
     bench.script(&reel("mix = \"2.25s\","));
     bench.run(&["check", "move.lua"]).expect(0);
 
+    bench.script(&reel("mix = \"0.1s\","));
+    bench.run(&["check", "move.lua"]).expect(1).says("a mix of 0.1 s is less than half a frame of 'wide'");
+
     write_still(&bench.path("mark.jpg"), Size::new(16, 16), 1);
     let marked = WIDE.replace("frame", "stamps = { stamp { picture = \"mark.jpg\" } }, frame");
     bench.script(&script("reel {", [&marked, WIDE], "}"));
