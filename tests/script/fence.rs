@@ -232,13 +232,16 @@ fn every_constructor_survives_every_kind_of_value_in_every_field() {
     let calls: Vec<&str> = calls.collect();
     assert!(fields.len() > 30 && calls.len() == 32);
     // All of them at once would be more than a script may do: two at a time, the last two too.
-    let counts = (0..calls.len()).step_by(2).map(|first| {
+    let runs = (0..calls.len()).step_by(2).map(|first| {
         let calls = &calls[first.min(calls.len() - 2)..][..2];
         let refused = run(&every_value_in_every_field(calls, &fields)).unwrap_err();
-        assert_eq!(refused.diagnostics.0.len(), 101);
-        refused.messages.last().and_then(|count| count.parse::<u64>().ok()).expect("the script came to its end")
+        let count = refused.messages.last().and_then(|count| count.parse::<u64>().ok());
+        (refused.diagnostics.0.len(), count.expect("the script came to its end"))
     });
-    assert!(counts.sum::<u64>() > 20_000);
+    let (told, calls): (Vec<usize>, Vec<u64>) = runs.unzip();
+    // The first 100 mistakes and a line for the rest are told; a pair that takes nearly anything has fewer.
+    assert!(told.iter().all(|told| (1..=101).contains(told)) && told.contains(&101), "{told:?}");
+    assert!(calls.iter().sum::<u64>() > 20_000);
 }
 
 fn every_value_in_every_field(calls: &[&str], fields: &[String]) -> String {

@@ -107,7 +107,7 @@ pub(super) fn page(told: &Told, shoots: &[Found], watch: &Watch) -> Result<Strin
                 clip.file.path.clone(),
                 bytes(clip.bytes),
                 format!("{} x {}", clip.width, clip.height),
-                format!("{} at {}/{}", clip.frames, clip.rate[0], clip.rate[1]),
+                format!("{} at {}", clip.frames, clip.rate_in_words()),
                 clip.file.state.words().to_owned(),
             ]
         });

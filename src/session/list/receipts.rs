@@ -16,6 +16,7 @@ use crate::encode;
 use crate::receipt::{Delivery, FilePath, MOST_BYTES, Receipt, ReceiptError};
 use crate::session::{Failure, Watch, progress};
 use crate::shot::Codec;
+use crate::units::FrameRate;
 
 /// Every receipt that was found.
 #[derive(Debug, Default)]
@@ -123,6 +124,15 @@ pub(super) struct Clip {
     /// Frames a second, as numerator and denominator.
     pub(super) rate: [u32; 2],
     pub(super) bytes: u64,
+}
+
+impl Clip {
+    /// `24`, `24000/1001`; as it is written where that is no rate.
+    pub(super) fn rate_in_words(&self) -> String {
+        let [numerator, denominator] = self.rate;
+        let as_written = |_| format!("{numerator}/{denominator}");
+        FrameRate::new(numerator, denominator).map_or_else(as_written, |rate| rate.to_string())
+    }
 }
 
 /// Reads all receipts that were found.

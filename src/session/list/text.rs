@@ -48,15 +48,14 @@ pub(super) fn text(told: &Told) -> String {
         }
         let widest = widest(render.clips.iter().map(|clip| clip.file.path.as_str()));
         for clip in &render.clips {
-            let [numerator, denominator] = clip.rate;
-            let rate = if denominator == 1 { numerator.to_string() } else { format!("{numerator}/{denominator}") };
             lines.push(format!(
-                "  {}  {:>9}  {} x {}, {} at {rate}, {}: {}",
+                "  {}  {:>9}  {} x {}, {} at {}, {}: {}",
                 padded(&clip.file.path, widest),
                 bytes(clip.bytes),
                 clip.width,
                 clip.height,
                 count(usize::try_from(clip.frames).unwrap_or(usize::MAX), "frame"),
+                clip.rate_in_words(),
                 clip.codec,
                 clip.file.state.words()
             ));
