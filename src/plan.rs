@@ -40,7 +40,7 @@ pub use level::Levelling;
 pub use reach::{Deepest, Enlarged, Reach};
 pub use reasons::{
     ActionReason, CoverReason, FollowReason, FramingReason, KeyedBox, KeyedRate, KeyedWindow, LevelReason, PaceReason,
-    PathName, Reasons, SoundReason, StampReason, SteadyReason, StillReason, TableReason, Way,
+    PathName, Reasons, ShotReason, SoundReason, StampReason, SteadyReason, StillReason, TableReason, Way,
 };
 pub use sound::{Passage, heard, heard_at};
 pub use stamp::{Font, Image, Lettered, Lines, Shows, Stamped, Typeface};

@@ -320,12 +320,12 @@ fn quick(
     else {
         return false;
     };
+    means.resize(count, 0.0);
     let squares = upper.as_chunks::<2>().0.iter().zip(lower.as_chunks::<2>().0);
-    means.clear();
-    means.extend(squares.map(|(upper, lower)| {
-        let [upper, lower] = [upper, lower].map(|[one, other]| u16::from(*one) + u16::from(*other));
-        f32::from(upper + lower) / 4.0
-    }));
+    for (mean, (upper, lower)) in means.iter_mut().zip(squares) {
+        let [a, b, c, d] = [u16::from(upper[0]), u16::from(upper[1]), u16::from(lower[0]), u16::from(lower[1])];
+        *mean = f32::from(a + b + c + d) / 4.0;
+    }
     true
 }
 

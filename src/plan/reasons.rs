@@ -19,10 +19,9 @@ use crate::units::Size;
 pub struct Reasons {
     /// The delivery's name.
     pub delivery: String,
-    /// Of a reel, the shot that has most of the frame, by its name, which of that one's frames it is, and the shot that is
-    /// mixed with it where there is one.
+    /// Of a reel, the shot that has most of the frame.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub shot: Option<(String, u64, Option<String>)>,
+    pub shot: Option<ShotReason>,
     /// Its line.
     pub place: Place,
     /// Its frame size in pixels.
@@ -52,6 +51,20 @@ pub struct Reasons {
     pub stamps: Vec<StampReason>,
     /// What was said of the keys involved: windows moved inside the still, boxes that do not fit, fast moves.
     pub remarks: Vec<Diagnostic>,
+    /// In a mix, the reasons of the shot that has the rest of the frame.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mixed: Option<Box<Reasons>>,
+}
+
+/// Which shot of a reel a frame is of.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ShotReason {
+    /// The shot's name.
+    pub name: String,
+    /// Which of that shot's frames it is, from 0.
+    pub frame: u64,
+    /// How much of the frame is its, above 0 to 1.
+    pub part: f64,
 }
 
 /// Why a still is shown.
@@ -341,9 +354,10 @@ impl Reasons {
             self.place,
             self.seconds
         )?;
-        if let Some((shot, frame, other)) = &self.shot {
-            let mixed = other.as_ref().map(|other| format!(", mixed with '{other}'")).unwrap_or_default();
-            writeln!(out, "shot:   '{shot}', whose frame {frame} it is{mixed}")?;
+        if let Some(ShotReason { name, frame, part }) = &self.shot {
+            let other = self.mixed.as_ref().and_then(|other| other.shot.as_ref());
+            let mixed = other.map(|other| format!(", mixed with '{}': {:.1} % is its", other.name, part * 100.0));
+            writeln!(out, "shot:   '{name}', whose frame {frame} it is{}", mixed.unwrap_or_default())?;
         }
         let still = &self.still;
         write!(out, "still:  {}", still.shown)?;
@@ -478,6 +492,11 @@ impl Reasons {
         for remark in &self.remarks {
             let place = remark.place.as_ref().map(|place| format!(" ({place})")).unwrap_or_default();
             writeln!(out, "  remark: {}{place}", remark.message)?;
+        }
+        if let Some(mixed) = &self.mixed {
+            let part = mixed.shot.as_ref().map_or(0.0, |shot| shot.part);
+            writeln!(out, "\nmixed with, for {:.1} % of it:", part * 100.0)?;
+            mixed.write(out)?;
         }
         Ok(())
     }

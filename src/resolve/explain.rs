@@ -164,6 +164,7 @@ fn explain(seen: &Seen<'_>, moments: &Moments<'_>, index: usize, when: &When) ->
     let action = action.and_then(|(one, frame)| one.reason(seen, index, frame));
     Ok(Reasons {
         shot: None,
+        mixed: None,
         delivery: plan.name.clone(),
         place: delivery.place.clone(),
         size: plan.frame,

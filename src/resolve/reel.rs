@@ -21,7 +21,8 @@ use super::{Known, MOST_FRAMES, resolve, words};
 use crate::diag::{Diagnostic, Diagnostics, Frames};
 use crate::level::Gain;
 use crate::plan::{
-    Break, Covering, DeliveryPlan, KeyedRate, KeyedWindow, Levelling, Plan, Reasons, Steadying, Subject, Tally,
+    Break, Covering, DeliveryPlan, KeyedRate, KeyedWindow, Levelling, Plan, Reasons, Share, ShotReason, Steadying,
+    Subject, Tally,
 };
 use crate::register::Pose;
 use crate::shoot::Shoot;
@@ -124,7 +125,7 @@ impl Made {
         }
     }
 
-    /// As [`Resolved::explain`]; a frame of a reel by the shot that has most of it.
+    /// As [`Resolved::explain`]; a frame of a reel by the shot that has most of it, and that which is mixed with it.
     ///
     /// # Errors
     /// A frame or moment that the delivery does not have.
@@ -141,14 +142,33 @@ impl Made {
             Diagnostic::mistake(format!("'{}' has frames 0 to {last}; seen {frame}", plan.name))
         })?;
         let (member, _) = shoot.member_at(row.slot).unwrap_or((0, row.slot));
-        let own = When::Frame(frame - plan.extras.chapters[member].frame);
-        let mut reasons = shots[member].explain(&reel.shots[member], &shoot.members[member].shoot, delivery, &own)?;
-        let others = row.shares().filter_map(|share| shoot.member_at(share.shown).map(|(other, _)| other));
-        let other = others.filter(|other| *other != member).map(|other| reel.shots[other].name.clone()).next();
-        reasons.shot = Some((reel.shots[member].name.clone(), reasons.frame, other));
-        (reasons.frame, reasons.frames) = (frame, plan.rows.len() as u64);
-        reasons.seconds = plan.fps.time_of(frame).0;
-        Ok(reasons)
+        let of = |share: &Share| shoot.member_at(share.shown).map(|(of, _)| of);
+        let whole: u32 = row.shares().map(|share| share.weight).sum();
+        let reasons = |member: usize| -> Result<Reasons, Diagnostics> {
+            let chapter = &plan.extras.chapters[member];
+            let own = When::Frame(frame - chapter.frame);
+            let mut reasons =
+                shots[member].explain(&reel.shots[member], &shoot.members[member].shoot, delivery, &own)?;
+            let weight: u32 = row.shares().filter(|share| of(share) == Some(member)).map(|share| share.weight).sum();
+            let (name, part) = (reel.shots[member].name.clone(), f64::from(weight) / f64::from(whole));
+            reasons.shot = Some(ShotReason { name, frame: reasons.frame, part });
+            (reasons.frame, reasons.frames) = (frame, plan.rows.len() as u64);
+            reasons.seconds = plan.fps.time_of(frame).0;
+            // As loud as it is in the reel, where mixes turn it down.
+            let heard = plan
+                .sound
+                .iter()
+                .find(|passage| passage.member == member && (passage.from..passage.to).contains(&reasons.seconds));
+            if let Some(sound) = &mut reasons.sound {
+                sound.heard = heard.map(|passage| (passage.recorded(reasons.seconds), passage.gain(reasons.seconds)));
+            }
+            Ok(reasons)
+        };
+        let mut most = reasons(member)?;
+        if let Some(other) = row.shares().filter_map(|share| of(&share)).find(|other| *other != member) {
+            most.mixed = Some(Box::new(reasons(other)?));
+        }
+        Ok(most)
     }
 
     /// As [`Resolved::frame_at`].

@@ -24,7 +24,8 @@ pub(super) fn in_the_way(
         let path = |plan: &DeliveryPlan| draft::path(out, &prepared.stem, plan, drafts);
         let kinds = [tables::Kind::Level, tables::Kind::Steady].into_iter().filter(|_| !drafts);
         let tables: Vec<_> = kinds
-            .filter_map(|kind| kind.kept_in(prepared, part, out))
+            .flat_map(|kind| kind.kept_in(prepared, part, out))
+            .map(|kept| kept.path)
             .chain(if drafts { Vec::new() } else { tables::tracks_kept_in(prepared, part, out) })
             .collect();
         // Asked only where something stands.

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::draft::{self, Kept};
 use super::outcome::{decoding_remarks, describe_fault, stood_in, tally_of};
@@ -165,10 +165,8 @@ fn render_prepared(
 /// The tables that a part is corrected by, kept beside its outputs.
 #[derive(Default)]
 struct KeptTables {
-    /// Of gains.
-    level: Option<PathBuf>,
-    /// Of stands.
-    steady: Option<PathBuf>,
+    /// Each with what it holds and the line about it: one of a kind, or one for each shot of a reel.
+    tables: Vec<(Kind, PathBuf, String)>,
     /// The flicker of the stills before and after levelling, where it was measured.
     flicker: Option<[f64; 2]>,
 }
@@ -176,8 +174,19 @@ struct KeptTables {
 impl KeptTables {
     /// Those that there are, each with the field of a shot that asks for it.
     fn by_kind(&self) -> Vec<(&'static str, PathBuf)> {
-        let kinds = [(Kind::Level.word(), &self.level), (Kind::Steady.word(), &self.steady)];
-        kinds.into_iter().filter_map(|(kind, path)| Some((kind, path.clone()?))).collect()
+        self.tables.iter().map(|(kind, path, _)| (kind.word(), path.clone())).collect()
+    }
+
+    /// Those of a kind as a report in JSON names them: the one there is, or those of a reel's shots; nothing where there
+    /// are none.
+    fn named(&self, wanted: Kind, of_reel: bool) -> Option<(&'static str, Value)> {
+        let paths = self.tables.iter().filter(|(kind, ..)| *kind == wanted);
+        let mut paths: Vec<String> = paths.map(|(_, path, _)| path.display().to_string()).collect();
+        match (paths.is_empty(), of_reel) {
+            (true, _) => None,
+            (false, true) => Some(("tables", json!(paths))),
+            (false, false) => Some(("table", json!(paths.remove(0)))),
+        }
     }
 }
 
@@ -188,22 +197,19 @@ fn keep_tables(prepared: &Prepared, options: &RenderOptions) -> Result<Vec<KeptT
     }
     let keep = |part: &Part| {
         let shoot = &prepared.shoots[part.shoot];
-        let write = |kind: Kind| {
-            // A table is fed back to one shot, and a reel's stills are those of several.
-            if part.shot.reel.is_some() {
-                return Ok(None);
-            }
-            let (table, path) = (kind.of(part.made.plan(), shoot), kind.kept_in(prepared, part, &options.out));
-            let (Some((table, _)), Some(path)) = (table, path) else { return Ok(None) };
-            tables::write(&path, &table).map(|()| Some(path)).map_err(|mistake| Failure::failed(*mistake))
-        };
+        let mut tables = Vec::new();
+        for kept in [Kind::Level, Kind::Steady].into_iter().flat_map(|kind| kind.kept_in(prepared, part, &options.out))
+        {
+            let summary = kept.write().map_err(|mistake| Failure::failed(*mistake))?;
+            tables.push((kept.kind, kept.path, summary));
+        }
         let quiet = options.quiet && !options.json;
         let measures = prepared.measures_of(part.shoot).filter(|_| !quiet);
         let flicker = measures.and_then(|measures| resolve::flicker_of(part.made.plan(), &part.shot, shoot, measures));
         for (path, table) in tables::tracks(prepared, part, &options.out) {
             tables::write(&path, &table).map_err(|mistake| Failure::failed(*mistake))?;
         }
-        Ok(KeptTables { level: write(Kind::Level)?, steady: write(Kind::Steady)?, flicker })
+        Ok(KeptTables { tables, flicker })
     };
     prepared.parts.iter().map(keep).collect()
 }
@@ -352,18 +358,14 @@ fn as_text(
             }
         }
         for (part, kept) in prepared.parts.iter().zip(tables).filter(|(part, _)| part.shoot == *shoot) {
-            if let (Some(path), Some(level)) = (&kept.level, &part.made.plan().level) {
-                text += &format!("{}  {}", diag::path(path), level.summary());
-                if let Some([before, after]) = kept.flicker {
-                    text += &format!(
-                        "  flicker of the stills: {:.2} % before, {:.2} % after\n",
-                        100.0 * before,
-                        100.0 * after
-                    );
+            for kind in [Kind::Level, Kind::Steady] {
+                for (_, path, summary) in kept.tables.iter().filter(|(of, ..)| *of == kind) {
+                    text += &format!("{}  {summary}", diag::path(path));
                 }
-            }
-            if let (Some(path), Some(steady)) = (&kept.steady, &part.made.plan().steady) {
-                text += &format!("{}  {}", diag::path(path), steady.summary());
+                if let Some([before, after]) = kept.flicker.filter(|_| kind == Kind::Level) {
+                    let (before, after) = (100.0 * before, 100.0 * after);
+                    text += &format!("  flicker of the stills: {before:.2} % before, {after:.2} % after\n");
+                }
             }
             text += &plan::sum(&tally_of(part, &prepared.shoots[*shoot], outcome));
         }
@@ -420,13 +422,15 @@ fn as_json(
                 .collect();
             let tally = tally_of(part, &prepared.shoots[*shoot], outcome);
             let mut shot = json!({ "shot": part.made.plan().shot, "tally": tally, "stood_in": stood_in });
-            if let Some(path) = &kept.level {
-                shot["level"] = json!({ "table": path.display().to_string(), "flicker": kept.flicker });
+            let of_reel = part.shot.reel.is_some();
+            if let Some((word, tables)) = kept.named(Kind::Level, of_reel) {
+                shot["level"] = json!({ word: tables, "flicker": kept.flicker });
             }
-            if let (Some(path), Some(steady)) = (&kept.steady, &part.made.plan().steady) {
+            if let (Some((word, tables)), Some(steady)) = (kept.named(Kind::Steady, of_reel), &part.made.plan().steady)
+            {
                 let (shift, turn) = steady.farthest();
                 shot["steady"] = json!({
-                    "table": path.display().to_string(), "room": steady.room, "lost": steady.lost(), "shift": shift, "turn": turn,
+                    word: tables, "room": steady.room, "lost": steady.lost(), "shift": shift, "turn": turn,
                 });
             }
             shots.push(shot);

@@ -7,7 +7,7 @@ use super::surveyor::Looking;
 use super::{Failure, Reply, ScriptOptions, Watch, put};
 use crate::diag::{self, Diagnostic};
 use crate::plan::Plan;
-use crate::resolve::FoundAt;
+use crate::resolve::{FoundAt, Made};
 use crate::shoot::Shoot;
 use crate::survey;
 use crate::track::{self, Spot, StillSpot};
@@ -55,14 +55,61 @@ impl Kind {
         }
     }
 
-    /// The file that a render keeps a part's table in, beside its outputs; none where it has none.
-    pub(super) fn kept_in(self, prepared: &Prepared, part: &Part, out: &Path) -> Option<PathBuf> {
-        let is_there = match self {
-            Self::Level => part.made.plan().level.is_some(),
-            Self::Steady => part.made.plan().steady.is_some(),
+    /// Whether a plan has one.
+    fn is_of(self, plan: &Plan) -> bool {
+        match self {
+            Self::Level => plan.level.is_some(),
+            Self::Steady => plan.steady.is_some(),
+        }
+    }
+
+    /// The files that a render keeps a part's tables in, beside its outputs: one, or one for each shot of a reel that has
+    /// one, with that shot's plan and stills, for a table is fed back to one shot.
+    pub(super) fn kept_in<'a>(self, prepared: &'a Prepared, part: &'a Part, out: &Path) -> Vec<Kept<'a>> {
+        let shoot = &prepared.shoots[part.shoot];
+        let each: Vec<(Option<&str>, &Plan, &Shoot)> = match (&part.made, &part.shot.reel) {
+            (Made::Reel { shots, .. }, Some(reel)) => {
+                let names = reel.shots.iter().map(|shot| Some(&*shot.name));
+                let plans = shots.iter().map(|made| &made.plan);
+                let shoots = shoot.members.iter().map(|member| &member.shoot);
+                names.zip(plans).zip(shoots).map(|((name, plan), shoot)| (name, plan, shoot)).collect()
+            }
+            _ => vec![(None, part.made.plan(), shoot)],
         };
-        let shot = if part.made.plan().shot.is_empty() { String::new() } else { format!("-{}", part.made.plan().shot) };
-        is_there.then(|| out.join(format!("{}{shot}-{}.csv", prepared.stem, self.word())))
+        let name = part.made.plan().shot.as_str();
+        let kept = |(of, plan, shoot): (Option<&str>, &'a Plan, &'a Shoot)| {
+            let names = [Some(&*prepared.stem), Some(name).filter(|name| !name.is_empty()), of, Some(self.word())];
+            let names: Vec<&str> = names.into_iter().flatten().collect();
+            self.is_of(plan).then(|| Kept {
+                kind: self,
+                path: out.join(format!("{}.csv", names.join("-"))),
+                plan,
+                shoot,
+            })
+        };
+        each.into_iter().filter_map(kept).collect()
+    }
+}
+
+/// A table that a render keeps beside its outputs.
+pub(super) struct Kept<'a> {
+    /// What it holds.
+    pub(super) kind: Kind,
+    /// Its file.
+    pub(super) path: PathBuf,
+    /// Whose table it is.
+    plan: &'a Plan,
+    shoot: &'a Shoot,
+}
+
+impl Kept<'_> {
+    /// Writes it; the line about it.
+    ///
+    /// # Errors
+    /// What the disk says.
+    pub(super) fn write(&self) -> Result<String, Box<Diagnostic>> {
+        let Some((table, summary)) = self.kind.of(self.plan, self.shoot) else { return Ok(String::new()) };
+        write(&self.path, &table).map(|()| summary)
     }
 }
 

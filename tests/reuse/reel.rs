@@ -190,6 +190,29 @@ fn a_still_that_decoding_shows_to_be_damaged_goes_by_the_policy_of_its_own_shot(
 }
 
 #[test]
+fn the_tables_of_a_reel_are_those_of_its_shots_and_are_fed_back_to_them() {
+    let bench = bench();
+    bench.script(&reel("mix = \"1s\","));
+    let json = bench.run(&["render", "move.lua", "--out", "clips", "--json"]).expect(0).json();
+    let kept = "clips/move-year-noon-level.csv";
+    assert_eq!(json["shots"][0]["level"]["tables"], serde_json::json!([kept]), "{json}");
+    // The one shot that levels: the same table.
+    bench.run(&["level", "move.lua", "-o", "gains.csv"]).expect(0);
+    let table = fs::read(bench.path("gains.csv")).unwrap();
+    assert_eq!(fs::read(bench.path(kept)).unwrap(), table);
+    assert_eq!(String::from_utf8_lossy(&table).lines().filter(|line| line.contains("LATE")).count(), 10);
+    let fed = reel("mix = \"1s\",").replace("level = true", "level = { curve = \"gains.csv\" }");
+    bench.script(&fed);
+    bench.run(&["render", "move.lua", "--out", "fed"]).expect(0);
+    assert_eq!(fs::read(bench.path("fed/move-year-noon-level.csv")).unwrap(), table);
+    // A table of the user's own by that name is not written over.
+    bench.script(&reel("mix = \"1s\","));
+    fs::create_dir(bench.path("mine")).unwrap();
+    fs::write(bench.path("mine/move-year-noon-level.csv"), "mine").unwrap();
+    bench.run(&["render", "move.lua", "--out", "mine"]).expect(1).says("move-year-noon-level.csv is already there");
+}
+
+#[test]
 fn what_is_said_of_a_frame_is_said_of_the_shot_that_has_most_of_it() {
     let bench = bench();
     let stamped = WIDE
@@ -203,7 +226,10 @@ fn what_is_said_of_a_frame_is_said_of_the_shot_that_has_most_of_it() {
         "{first}"
     );
     let mixed = told(&["--frame", "9"]);
-    assert!(mixed.contains("shot:   'dawn', whose frame 9 it is, mixed with 'noon'"), "{mixed}");
+    // Frame 9 is the second of the four of the mix: two fifths of it are the later shot's.
+    assert!(mixed.contains("shot:   'dawn', whose frame 9 it is, mixed with 'noon': 60.0 % is its"), "{mixed}");
+    let (_, other) = mixed.split_once("\nmixed with, for 40.0 % of it:\n").expect("both sides");
+    assert!(other.contains("shot:   'noon', whose frame 1 it is\nstill:  LATE0002"), "{other}");
     let second = told(&["--at", "3s"]);
     assert!(second.contains("frame 12 of 0 to 17") && second.contains("'noon', whose frame 4 it is"), "{second}");
     bench

@@ -80,13 +80,15 @@ impl FootageDecoder {
 
     /// As [`FootageDecoder::open`], with several frames decoded side by side: quicker, and an error is no longer known to
     /// be this or that frame's, but for the marks that frames bear themselves. Frames that no other is predicted from are
-    /// not deblocked: they are looked at and not shown, and nothing of it carries over.
+    /// not deblocked: they are looked at and not shown, and nothing of it carries over. More frames are under way than
+    /// there are cores, so that these have work while a frame is looked at.
     ///
     /// # Errors
     /// As [`FootageDecoder::open`].
     pub(crate) fn open_quick(footage: &Footage) -> Result<Self, Fault> {
         Self::of_stream(footage, |context| {
             context.thread_type = c::FF_THREAD_FRAME | c::FF_THREAD_SLICE;
+            context.thread_count += 3;
             context.skip_loop_filter = c::AVDiscard::AVDISCARD_NONREF;
         })
     }
