@@ -9,11 +9,12 @@
 
 use std::f64::consts::TAU;
 use std::fs;
+use std::process::Command;
 
 use stillpath::ffi::jpeg;
 use stillpath::units::Size;
 
-use crate::common::{Bench, corrupt};
+use crate::common::{Bench, corrupt, exif};
 
 const SIZE: Size = Size { width: 192, height: 144 };
 const STILLS: usize = 64;
@@ -116,6 +117,22 @@ const LIGHTS: Scene = Scene {
     subject: |still| Some([45.0 + 22.0 * (TAU * still as f64 / 40.0).sin(), 40.0]),
 };
 
+/// Where the camera looks in a still: somebody bumps into it now and then, and it stays there.
+fn bumped(still: usize) -> [f64; 2] {
+    let seed = 50_000 + still as u64 / 6;
+    if still < 6 { [0.0, 0.0] } else { [(9.0 * noise(seed) - 4.5).round(), (7.0 * noise(seed + 999) - 3.5).round()] }
+}
+
+/// A cart that comes from the left, seen by a camera that is bumped into.
+const BUMPS: Scene = Scene {
+    colour: |x, y, still| {
+        let [dx, dy] = bumped(still);
+        let (x, y) = (x + dx, y + dy);
+        if on(x, y, (BUMPS.subject)(still), [9.0, 6.0]) { [40.0, 160.0, 70.0] } else { ground(x, y, 83) }
+    },
+    subject: |still| Some([24.0 + 3.4 * still as f64, 82.0]),
+};
+
 /// Nothing but noise.
 const EMPTY: Scene = Scene { colour: |x, y, _| ground(x, y, 71), subject: |_| None };
 
@@ -135,10 +152,17 @@ impl Scene {
     }
 
     fn bench(&self, stills: usize) -> Bench {
+        self.bench_of(stills, |_| None)
+    }
+
+    /// With what a still's Exif says of its time.
+    fn bench_of(&self, stills: usize, time: impl Fn(usize) -> Option<String>) -> Bench {
         let bench = Bench::new(0);
         fs::create_dir_all(bench.path("stills")).unwrap();
         for still in 0..stills {
-            let bytes = jpeg::encode_rgb(&self.still(still), SIZE, 92, (2, 2), &[]);
+            let time = time(still).map(|time| exif(&time));
+            let said: Vec<(u8, &[u8])> = time.iter().map(|time| (0xE1, &time[..])).collect();
+            let bytes = jpeg::encode_rgb(&self.still(still), SIZE, 92, (2, 2), &said);
             fs::write(bench.path(&format!("stills/LAPS{:04}.JPG", still + 1)), bytes).unwrap();
         }
         bench
@@ -245,6 +269,59 @@ fn one_still_two_stills_and_a_damaged_one_are_no_trouble() {
     for (still, (window, _)) in left.zip(&rows) {
         assert!(holds(*window, (FLICKER.subject)(still).unwrap()), "{still}: {rows:?}");
     }
+}
+
+#[test]
+fn what_happens_in_a_recording_is_followed_as_in_stills() {
+    let bench = FLICKER.bench(32);
+    let made = Command::new("ffmpeg")
+        .args(["-v", "error", "-framerate", "10", "-i"])
+        .arg(bench.path("stills/LAPS%04d.JPG"))
+        .args(["-c:v", "libx264", "-qp", "12", "-pix_fmt", "yuv420p"])
+        .arg(bench.path("cat.mp4"))
+        .status();
+    assert!(made.unwrap().success());
+    bench.script(&script(ACTION).replace("stills { \"stills\", missing = \"skip\"", "recording { \"cat.mp4\""));
+    let rows = planned(&bench);
+    assert_eq!(rows.len(), 32);
+    for (still, (window, _)) in rows.iter().enumerate() {
+        assert!(holds(*window, (FLICKER.subject)(still).unwrap()), "{still}: {rows:?}");
+    }
+}
+
+#[test]
+fn a_camera_that_is_bumped_into_is_no_action_where_it_is_steadied() {
+    let bench = BUMPS.bench(48);
+    bench.script(&script(&format!("steady = true, {ACTION}")));
+    let rows = planned(&bench);
+    assert_eq!(rows.len(), 48);
+    // Windows lie over the first view, where the scene is.
+    let held = rows.iter().enumerate().filter(|(still, (window, _))| holds(*window, (BUMPS.subject)(*still).unwrap()));
+    assert!(held.count() >= 46, "{rows:?}");
+    let middle = |(window, _): &(Window, f64)| window[0] + window[2] / 2.0;
+    let back = rows.windows(2).map(|pair| middle(&pair[0]) - middle(&pair[1])).fold(0.0, f64::max);
+    assert!(back < 0.3, "it goes back by {back} px, as the cart never does: {rows:?}");
+}
+
+#[test]
+fn a_night_that_is_left_out_is_no_action() {
+    // Two days, of which an hour each is chosen; in between the light goes and comes, and the cat crosses the room.
+    let time = |still: usize| {
+        let (day, minute) = (still / 32, still % 32);
+        Some(format!("2031:05:{:02} {:02}:{:02}:00", 4 + day, 9 + minute / 12, 5 * (minute % 12)))
+    };
+    let bench = FLICKER.bench_of(64, time);
+    bench.script(
+        &script(ACTION).replace("\"stills\", missing", "\"stills\", hours = { \"09:30\", \"11:00\" }, missing"),
+    );
+    let json = bench.run(&["plan", "move.lua", "--json"]).expect(0).json();
+    assert_eq!(json["plans"][0]["breaks"].as_array().unwrap().len(), 1, "{json}");
+    let rows = planned(&bench);
+    let chosen: Vec<usize> = (0..64).filter(|still| (6..=24).contains(&(still % 32))).collect();
+    assert_eq!(rows.len(), chosen.len());
+    let held = |(still, (window, _)): &(&usize, &(Window, f64))| holds(*window, (FLICKER.subject)(**still).unwrap());
+    let count = chosen.iter().zip(&rows).filter(held).count();
+    assert!(count >= rows.len() - 3, "{count} of {}: {rows:?}", rows.len());
 }
 
 #[test]

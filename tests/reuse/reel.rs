@@ -204,7 +204,12 @@ fn the_tables_of_a_reel_are_those_of_its_shots_and_are_fed_back_to_them() {
     let fed = reel("mix = \"1s\",").replace("level = true", "level = { curve = \"gains.csv\" }");
     bench.script(&fed);
     bench.run(&["render", "move.lua", "--out", "fed"]).expect(0);
-    assert_eq!(fs::read(bench.path("fed/move-year-noon-level.csv")).unwrap(), table);
+    // Gains that are given leave nothing to be measured: the columns of levels are empty.
+    let gains = |table: &[u8]| -> Vec<String> {
+        let text = String::from_utf8_lossy(table);
+        text.lines().map(|line| line.split(',').take(5).collect::<Vec<_>>().join(",")).collect()
+    };
+    assert_eq!(gains(&fs::read(bench.path("fed/move-year-noon-level.csv")).unwrap()), gains(&table));
     // A table of the user's own by that name is not written over.
     bench.script(&reel("mix = \"1s\","));
     fs::create_dir(bench.path("mine")).unwrap();
