@@ -1,6 +1,7 @@
 //! Tracked subjects and covers from outside: found, kept, fed back, and refused where they are lost.
 
 use std::fs;
+use std::process::Command;
 
 use stillpath::ffi::jpeg;
 
@@ -13,6 +14,11 @@ fn left(number: usize) -> usize {
 
 /// Stills of a ground with a thing of 36 by 36 over it, at 84 down; none in those that `is_there` leaves out.
 fn shoot(count: usize, is_there: impl Fn(usize) -> bool) -> Bench {
+    shoot_from(count, is_there, |_| [0, 0])
+}
+
+/// The same, seen by a camera that looks so many pixels to the right and down in a still.
+fn shoot_from(count: usize, is_there: impl Fn(usize) -> bool, looks: impl Fn(usize) -> [usize; 2]) -> Bench {
     let bench = Bench::new(0);
     fs::create_dir_all(bench.path("stills")).unwrap();
     let (width, height) = (STILL.width as usize, STILL.height as usize);
@@ -24,6 +30,7 @@ fn shoot(count: usize, is_there: impl Fn(usize) -> bool) -> Bench {
         let mut rgb = Vec::with_capacity(3 * width * height);
         for y in 0..height {
             for x in 0..width {
+                let [x, y] = [x + looks(number)[0], y + looks(number)[1]];
                 let ground = 70 + noise(x / 24, y / 24, 1) / 6;
                 let thing = 60 + noise((x + 1000 - left(number)) / 9, y / 9, 7) * 3 / 4;
                 let is_it =
@@ -120,6 +127,75 @@ fn a_tracked_cover_hides_the_thing_in_every_still_and_stops_where_it_is_lost() {
         ));
         gone.run(&["check", "move.lua"]).expect(0);
     }
+}
+
+/// Where the window's middle is in every frame, in pixels across.
+fn middles(bench: &Bench) -> Vec<f64> {
+    let plan = bench.run(&["plan", "move.lua", "--json"]).expect(0).json();
+    let rows = plan["plans"][0]["deliveries"][0]["rows"].as_array().unwrap();
+    let side = |row: &serde_json::Value, side: &str| row["window"][side].as_f64().unwrap();
+    rows.iter().map(|row| side(row, "x") + side(row, "width") / 2.0).collect()
+}
+
+#[test]
+fn a_subject_is_found_and_covered_in_a_shoot_whose_camera_was_bumped_into() {
+    // From the fifth still on the camera looks 6 px to the right and 4 px down.
+    let looks = |number: usize| if number < 5 { [0, 0] } else { [6, 4] };
+    let bench = shoot_from(12, |_| true, looks);
+    let steadied = |framing: &str, covers: &str| script(framing, covers).replace("fps = 24", "steady = true, fps = 24");
+    bench.script(&steadied(&format!("follow {{ {KEY}, zoom = 3, track = true }}"), ""));
+    // Windows lie over the first view: the thing goes on there as if nothing had happened.
+    for (number, middle) in (1..).zip(middles(&bench)) {
+        let off = middle - (left(number) as f64 + 18.0);
+        assert!(off.abs() < 5.0, "frame of still {number}: {off:.2} px");
+    }
+    // Covers lie over the stills as they are.
+    bench.script(&steadied(
+        "framing { key { at = 0, on = point(0.5, 0.5), zoom = 1.2 } }",
+        &format!("cover {{ {KEY}, track = true }}"),
+    ));
+    let plan = bench.run(&["plan", "move.lua", "--json"]).expect(0).json();
+    let mut seen = 0;
+    for one in plan["plans"][0]["covers"].as_array().unwrap() {
+        for still in one["first"].as_u64().unwrap()..=one["last"].as_u64().unwrap() {
+            let area = &one["areas"][0];
+            let side = |side: &str| usize::try_from(area[side].as_u64().unwrap()).unwrap();
+            let number = usize::try_from(still).unwrap() + 1;
+            let [dx, dy] = looks(number);
+            let (x, y) = (left(number) - dx, 84 - dy);
+            assert!(side("x") <= x && x + 36 <= side("x") + side("width"), "still {number}: {area}");
+            assert!(side("y") <= y && y + 36 <= side("y") + side("height"), "still {number}: {area}");
+            seen += 1;
+        }
+    }
+    assert_eq!(seen, 12);
+}
+
+#[test]
+fn a_subject_is_found_in_a_recording() {
+    let bench = shoot(16, |_| true);
+    let made = Command::new("ffmpeg")
+        .args(["-v", "error", "-framerate", "25", "-i"])
+        .arg(bench.path("stills/LAPS%04d.JPG"))
+        .args(["-c:v", "libx264", "-qp", "14", "-g", "6", "-pix_fmt", "yuv420p"])
+        .arg(bench.path("thing.mp4"))
+        .status();
+    assert!(made.unwrap().success());
+    let recorded = |fields: &str| {
+        script(&format!("follow {{ {KEY}, zoom = 3, track = {fields} }}"), "")
+            .replace("stills { \"stills\" }", "recording { \"thing.mp4\" }")
+    };
+    bench.script(&recorded("true"));
+    let found = middles(&bench);
+    assert_eq!(found.len(), 16);
+    for (number, middle) in (1..).zip(&found) {
+        let off = middle - (left(number) as f64 + 18.0);
+        assert!(off.abs() < 5.0, "frame {number}: {off:.2} px");
+    }
+    bench.render().expect(0);
+    fs::copy(bench.path("clips/move-track.csv"), bench.path("boxes.csv")).unwrap();
+    bench.script(&recorded("\"boxes.csv\""));
+    assert_eq!(middles(&bench), found, "and its table says the same");
 }
 
 #[test]
