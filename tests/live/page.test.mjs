@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
 import { readFileSync, symlinkSync, writeFileSync } from "node:fs";
-import { join } from "node:path";
+import { dirname, join } from "node:path";
 import { after, before, test } from "node:test";
 import { PATIENCE, axe, demo, farthestWindow, folder, frameOf, meanColour, off, opened, place, planned, program, saved, serve, shapes, started } from "./bench.mjs";
 
@@ -197,6 +197,26 @@ using("what is followed and what is covered stand where the plan has them, and w
   for (const end = Date.now() + PATIENCE; !(await isGrey());) assert.ok(Date.now() < end, String(colour));
   await page.locator("#boxes").uncheck();
   assert.equal(await page.locator("polygon.subject, polygon.cover").count(), 0);
+});
+
+using("how sure a tracked subject is has a curve, and its box is broken where it is lost", async (page, script) => {
+  const state = (still) => (still === 1 ? "keyed" : still >= 10 && still <= 13 ? "lost" : "seen");
+  const lines = Array.from({ length: 24 }, (_, at) => `${at + 1},${0.2 + 0.01 * at},0.3,0.2,0.2,${state(at + 1) === "lost" ? 0 : 0.9},${state(at + 1)},`);
+  writeFileSync(join(dirname(script), "boxes.csv"), `still,x,y,width,height,confidence,state,name\n${lines.join("\n")}\n`);
+  assert.equal(await page.locator('[data-measure="sure"]').count(), 0);
+  await saved(page, script, source.replace(/framing = framing \{[^]*?\n {2}\},/, 'framing = follow { key { at = still(1), box(0.2, 0.3, 0.2, 0.2) }, track = "boxes.csv" },'));
+  assert.ok((await page.locator('[data-measure="sure"]').count()) > 0);
+  const { rows } = planned(script).deliveries[0];
+  // The first frame that shows a still from that one on.
+  const seen = async (slot) => {
+    await page.locator("#bar").fill(String(rows.findIndex(({ shown }) => shown >= slot)));
+    const broken = await page.locator("polygon.subject").getAttribute("stroke-dasharray");
+    return [broken, await page.locator("#stage").textContent()];
+  };
+  const [whole, named] = await seen(4);
+  assert.ok(whole === null && named.includes("subject") && !named.includes("lost"), named);
+  const [broken, lost] = await seen(10);
+  assert.ok(broken !== null && lost.includes("lost"), lost);
 });
 
 test("frames of a recording are shown, each its own, forwards, backwards and while it plays", limit, async () => {

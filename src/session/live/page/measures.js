@@ -15,7 +15,13 @@ export const measures = (shot) => [
     limit: () => 1, limited: "1:1" },
   { name: "speed", of: ({ speed }) => speed, tell: (value) => `${value.toFixed(2)} px a frame`, short: (value) => `${value.toFixed(2)} px`, least: 1, zero: true,
     limit: (delivery) => delivery.limit, limited: "rule of thumb" },
+  // Of what is tracked.
+  ...(shot.deliveries.some(isTracked)
+    ? [{ name: "sure", of: (delivery) => (isTracked(delivery) ? delivery.sure : delivery.x.map(() => 1)), tell: (value) => (value > 0 ? percent(value) : "lost"), least: 1, zero: true }]
+    : []),
 ];
+
+const isTracked = ({ sure }) => sure?.length > 0;
 
 const percent = (value) => `${(100 * value).toFixed(1)} %`;
 

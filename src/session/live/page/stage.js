@@ -125,10 +125,10 @@ export class Stage {
     const { shot, chosen, frames } = this.view;
     const delivery = shot.deliveries[chosen];
     const shapes = [];
-    const drawn = (kind, [x, y, width, height], more = {}) => {
+    const drawn = (kind, [x, y, width, height], more = {}, text = kind) => {
       const corners = points([[x, y], [x + width, y], [x + width, y + height], [x, y + height]]);
       shapes.push(svg("polygon", { class: "edge", points: corners }), svg("polygon", { class: kind, points: corners, ...more }));
-      named.push({ text: kind, window: { x, y, width, height, roll: 0 }, fill: "#fff" });
+      named.push({ text, window: { x, y, width, height, roll: 0 }, fill: "#fff" });
     };
     const slot = delivery.shown[frames[chosen]];
     const covering = shot.covers.find(({ first, last }) => first <= slot && slot <= last);
@@ -138,7 +138,12 @@ export class Stage {
       shapes.push(svg("pattern", { id: "hatch", width: side, height: side, patternUnits: "userSpaceOnUse" }, line));
       for (const { x, y, width, height } of covering.areas) drawn("cover", [x, y, width, height], { fill: "url(#hatch)" });
     }
-    if (delivery.subject) drawn("subject", delivery.subject[frames[chosen]]);
+    if (delivery.subject) {
+      // Broken where it is not sure that this is it.
+      const sure = delivery.sure?.[frames[chosen]] ?? 1;
+      const line = sure < 0.5 ? { "stroke-dasharray": "6 4" } : {};
+      drawn("subject", delivery.subject[frames[chosen]], line, sure > 0 ? "subject" : "lost");
+    }
     return shapes;
   }
 
