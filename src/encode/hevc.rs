@@ -70,7 +70,7 @@ pub(super) fn recipe(codec: &Hevc, size: Size, fps: FrameRate, threads: usize) -
         level: 0,
         most_threads: MOST_THREADS,
         options,
-        finer: Some(Steps { soft: -8, calm: -4 }),
+        finer: Some(Steps { soft: -9, calm: -4 }),
         container: Container::Mp4,
         profile: Some(MAIN_10),
         declarations,
